@@ -1,0 +1,248 @@
+"""Every error that Ricalco raises on purpose, with the code that names it for good.
+
+    RicalcoError
+    ├── PhotoError ........ the photo cannot be used
+    │   ├── ReferenceEmpty            reference-empty
+    │   ├── ReferenceType             reference-type
+    │   ├── ReferenceDamaged          reference-damaged
+    │   ├── ReferenceTooManyPixels    reference-too-many-pixels
+    │   ├── ReferenceTooLarge         reference-too-large
+    │   └── ReferenceTooSmall         reference-too-small
+    ├── SpecError .............. the job cannot be done as asked
+    │   ├── SpecInvalid               spec-invalid
+    │   ├── SizeUnreadable            size-unreadable
+    │   ├── FormatUnknown             sheet-format-unknown
+    │   ├── UsableAreaTooSmall        usable-area-too-small
+    │   ├── PictureTooSmall           picture-too-small
+    │   ├── TooManySheets             too-many-sheets
+    │   ├── CropOutside               crop-outside
+    │   └── CropProportions           crop-proportions
+    ├── StateError ............. what was asked for is not there, or not now
+    │   ├── NotFound                  not-found
+    │   ├── NotReady                  pack-not-ready
+    │   ├── KeyReused                 idempotency-key-reused
+    │   └── KeyInProgress             idempotency-key-in-progress
+    ├── MakingError ............ a pack ended without its files
+    │   ├── Cancelled                 cancelled
+    │   ├── GaveUp                    gave-up
+    │   ├── ReferenceGone             reference-gone
+    │   └── TooSlow                   too-slow
+    └── SetupError ............. this machine is not ready
+        ├── SettingInvalid            setting-invalid
+        ├── FolderNotWritable         folder-not-writable
+        ├── PortTaken                 port-taken
+        ├── StorageFull               storage-full
+        └── LedgerUnavailable         ledger-unavailable
+
+Only the standard library is imported here. HTTP status codes are the service's
+business: this module does not know them.
+"""
+
+from __future__ import annotations
+
+
+class RicalcoError(Exception):
+    """Something went wrong that a person can understand and mend.
+
+    Attributes:
+        code: Stable name of the kind of error, in kebab case.
+        detail: One or two sentences: what is wrong and what to do.
+        field: Dotted path of the field at fault (`support.width_mm`), or None.
+    """
+
+    code = "error"
+
+    def __init__(self, detail: str, *, field: str | None = None) -> None:
+        super().__init__(detail)
+        self.detail = detail
+        self.field = field
+
+
+class PhotoError(RicalcoError):
+    """The photo cannot be used."""
+
+
+class ReferenceEmpty(PhotoError):
+    """Nothing was sent, or a file of no bytes."""
+
+    code = "reference-empty"
+
+
+class ReferenceType(PhotoError):
+    """The content is no picture of a kind that is read here."""
+
+    code = "reference-type"
+
+
+class ReferenceDamaged(PhotoError):
+    """The picture breaks off or contradicts itself."""
+
+    code = "reference-damaged"
+
+
+class ReferenceTooManyPixels(PhotoError):
+    """More pixels than this machine accepts."""
+
+    code = "reference-too-many-pixels"
+
+
+class ReferenceTooLarge(PhotoError):
+    """More bytes than this machine accepts."""
+
+    code = "reference-too-large"
+
+
+class ReferenceTooSmall(PhotoError):
+    """Too few pixels to draw anything from."""
+
+    code = "reference-too-small"
+
+
+class SpecError(RicalcoError):
+    """The job cannot be done as asked."""
+
+
+class SpecInvalid(SpecError):
+    """A field is missing, unknown, of the wrong type or out of range.
+
+    Attributes:
+        fields: Dotted field paths with what is wrong with each.
+    """
+
+    code = "spec-invalid"
+
+    def __init__(self, detail: str, *, fields: dict[str, list[str]], field: str | None = None) -> None:
+        super().__init__(detail, field=field)
+        self.fields = fields
+
+
+class SizeUnreadable(SpecError):
+    """A size was written in a way that is not understood."""
+
+    code = "size-unreadable"
+
+
+class FormatUnknown(SpecError):
+    """No sheet format or support of this name is known."""
+
+    code = "sheet-format-unknown"
+
+
+class UsableAreaTooSmall(SpecError):
+    """Margins and slug leave too little of the sheet to print on."""
+
+    code = "usable-area-too-small"
+
+
+class PictureTooSmall(SpecError):
+    """The border leaves too little of the support to draw on."""
+
+    code = "picture-too-small"
+
+
+class TooManySheets(SpecError):
+    """The picture would need more sheets than one pack may have."""
+
+    code = "too-many-sheets"
+
+
+class CropOutside(SpecError):
+    """The crop reaches beyond the reference."""
+
+    code = "crop-outside"
+
+
+class CropProportions(SpecError):
+    """The crop's proportions are not the picture's."""
+
+    code = "crop-proportions"
+
+
+class StateError(RicalcoError):
+    """What was asked for is not there, or not now."""
+
+
+class NotFound(StateError):
+    """No such thing, or not yours."""
+
+    code = "not-found"
+
+
+class NotReady(StateError):
+    """The pack is not made yet, or never will be."""
+
+    code = "pack-not-ready"
+
+
+class KeyReused(StateError):
+    """An idempotency key came again with another request."""
+
+    code = "idempotency-key-reused"
+
+
+class KeyInProgress(StateError):
+    """The first request with this idempotency key is still under way."""
+
+    code = "idempotency-key-in-progress"
+
+
+class MakingError(RicalcoError):
+    """A pack ended without its files."""
+
+
+class Cancelled(MakingError):
+    """Someone cancelled the pack while it was being made."""
+
+    code = "cancelled"
+
+
+class GaveUp(MakingError):
+    """Every attempt that is allowed failed."""
+
+    code = "gave-up"
+
+
+class ReferenceGone(MakingError):
+    """The reference was deleted before its pack was made."""
+
+    code = "reference-gone"
+
+
+class TooSlow(MakingError):
+    """Making took longer than the time limit."""
+
+    code = "too-slow"
+
+
+class SetupError(RicalcoError):
+    """This machine is not ready."""
+
+
+class SettingInvalid(SetupError):
+    """A setting has a value that cannot be used."""
+
+    code = "setting-invalid"
+
+
+class FolderNotWritable(SetupError):
+    """The data folder cannot be made or written."""
+
+    code = "folder-not-writable"
+
+
+class PortTaken(SetupError):
+    """Another program listens on the port."""
+
+    code = "port-taken"
+
+
+class StorageFull(SetupError):
+    """The disk or the quota is full."""
+
+    code = "storage-full"
+
+
+class LedgerUnavailable(SetupError):
+    """The ledger cannot be reached or is locked."""
+
+    code = "ledger-unavailable"
