@@ -1,0 +1,115 @@
+"""Which part of the reference fills the picture.
+
+The crop always ends with exactly the picture's proportions, and never reaches beyond the
+reference, also when it is turned.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from worker.errors import CropOutside, CropProportions
+from worker.layout.spec import Area, Focus, Spec
+
+#: A crop given by hand may differ this much from the picture's proportions; it is then
+#: trimmed to them. More is a mistake, and said.
+PROPORTIONS_TOLERANCE = 0.01
+#: Half a pixel beyond the edge is a rounding of the caller's.
+_SLACK_PX = 0.5
+
+
+@dataclass(frozen=True)
+class _Frame:
+    """The reference in pixels and the turn of the crop."""
+
+    width_px: int
+    height_px: int
+    rotate_deg: float
+
+    def extent(self, width_px: float, height_px: float) -> tuple[float, float]:
+        """Width and height of the upright box around a turned crop."""
+        turn = math.radians(self.rotate_deg)
+        cosine, sine = abs(math.cos(turn)), abs(math.sin(turn))
+        return width_px * cosine + height_px * sine, width_px * sine + height_px * cosine
+
+    def largest(self, proportion: float) -> tuple[float, float]:
+        """Width and height in pixels of the largest crop; proportion is width / height."""
+        box_width, box_height = self.extent(proportion, 1.0)
+        height_px = min(self.width_px / box_width, self.height_px / box_height)
+        return height_px * proportion, height_px
+
+    def area(self, centre: tuple[float, float], size: tuple[float, float]) -> Area:
+        """A crop in pixels as shares of the reference."""
+        return Area(
+            left=(centre[0] - size[0] / 2) / self.width_px,
+            top=(centre[1] - size[1] / 2) / self.height_px,
+            width=size[0] / self.width_px,
+            height=size[1] / self.height_px,
+        )
+
+
+def resolve_crop(spec: Spec, width_px: int, height_px: int) -> Area:
+    """The crop in shares of the upright reference, of the picture's exact proportions.
+
+    With `rotate_deg` the area is the crop before it is turned about its own centre; its
+    turned corners lie inside the reference.
+
+    Raises:
+        CropProportions: An explicit crop differs by more than 1 % from the picture.
+        CropOutside: An explicit crop, turned, reaches beyond the reference.
+    """
+    frame = _Frame(width_px, height_px, spec.rotate_deg)
+    proportion = spec.support.picture_width_mm / spec.support.picture_height_mm
+    if isinstance(spec.crop, Area):
+        return _explicit(frame, spec.crop, proportion)
+    focus = spec.crop or Focus(x=0.5, y=0.5)
+    size = frame.largest(proportion)
+    box = frame.extent(*size)
+    centre = (
+        _clamp(focus.x * width_px, box[0] / 2, width_px - box[0] / 2),
+        _clamp(focus.y * height_px, box[1] / 2, height_px - box[1] / 2),
+    )
+    return frame.area(centre, size)
+
+
+def _clamp(value: float, low: float, high: float) -> float:
+    return min(max(value, low), max(low, high))
+
+
+def _explicit(frame: _Frame, crop: Area, proportion: float) -> Area:
+    asked_px = (crop.width * frame.width_px, crop.height * frame.height_px)
+    asked = asked_px[0] / asked_px[1]
+    if abs(asked / proportion - 1.0) > PROPORTIONS_TOLERANCE:
+        fitting = asked_px[0] / proportion / frame.height_px
+        message = (
+            f"The crop is {asked:.3f} times as wide as high, the picture {proportion:.3f} times. "
+            f"With this width the height would be {fitting:.4f}; "
+            "or give a focus point and let the crop be found."
+        )
+        raise CropProportions(message, field="crop")
+    width_px = min(asked_px[0], asked_px[1] * proportion)
+    size = (width_px, width_px / proportion)
+    centre = (
+        (crop.left + crop.width / 2) * frame.width_px,
+        (crop.top + crop.height / 2) * frame.height_px,
+    )
+    _check_inside(frame, centre, size)
+    return frame.area(centre, size)
+
+
+def _check_inside(frame: _Frame, centre: tuple[float, float], size: tuple[float, float]) -> None:
+    box = frame.extent(*size)
+    over_px = max(
+        box[0] / 2 - centre[0],
+        box[1] / 2 - centre[1],
+        centre[0] + box[0] / 2 - frame.width_px,
+        centre[1] + box[1] / 2 - frame.height_px,
+    )
+    if over_px > _SLACK_PX:
+        message = (
+            f"The crop reaches {over_px:.0f} pixels beyond the photo"
+            + (f" when it is turned by {frame.rotate_deg:g}°" if frame.rotate_deg else "")
+            + ". Make it smaller or move it inward."
+        )
+        raise CropOutside(message, field="crop")
