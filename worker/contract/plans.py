@@ -1,0 +1,225 @@
+"""The plan as JSON: what a page shows while a finger moves, and what the ledger keeps.
+
+Numbers are written as they are, not rounded, so that a plan read back from the ledger is
+the plan that was made and gives the same bytes.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from marshmallow import fields, post_load, pre_dump, validate
+
+from worker.contract.fields import Flag, Number, Record, TupleOf
+from worker.contract.specs import AreaSchema
+from worker.layout.plan import (
+    CheckLength,
+    Pass,
+    Piece,
+    Plan,
+    PlanWarning,
+    Rect,
+    Resolution,
+    Seam,
+    Size,
+    TapeSpot,
+    TrimStack,
+)
+
+
+def _point() -> TupleOf:
+    return TupleOf(Number(), required=True, validate=validate.Length(equal=2))
+
+
+def _words() -> TupleOf:
+    return TupleOf(fields.String(), required=True)
+
+
+class SizeSchema(Record):
+    """Width and height."""
+
+    makes = Size
+    width_mm = Number(required=True)
+    height_mm = Number(required=True)
+
+
+class RectSchema(Record):
+    """A rectangle in millimetres from the top left."""
+
+    makes = Rect
+    left = Number(required=True)
+    top = Number(required=True)
+    width = Number(required=True)
+    height = Number(required=True)
+
+
+class NeighboursSchema(Record):
+    """Labels beside each edge of the upright piece; none at the picture's edge."""
+
+    top = TupleOf(fields.String())
+    right = TupleOf(fields.String())
+    bottom = TupleOf(fields.String())
+    left = TupleOf(fields.String())
+
+
+class PieceSchema(Record):
+    """One sheet's part of the enlargement."""
+
+    makes = Piece
+    label = fields.String(required=True)
+    page = fields.Integer(required=True)
+    row = fields.Integer(required=True)
+    column = fields.Integer(required=True)
+    picture_rect_mm = fields.Nested(RectSchema, required=True)
+    lap_right_mm = Number(required=True)
+    lap_bottom_mm = Number(required=True)
+    sheet_rect_mm = fields.Nested(RectSchema, required=True)
+    turned_deg = fields.Integer(required=True, validate=validate.OneOf([0, 90]))
+    neighbours = fields.Nested(NeighboursSchema, required=True)
+
+
+class SeamSchema(Record):
+    """The line where two pieces meet."""
+
+    makes = Seam
+    between = TupleOf(fields.String(), required=True, validate=validate.Length(equal=2))
+    from_mm = _point()
+    to_mm = _point()
+    line_mm = Number(required=True)
+
+
+class TapeSpotSchema(Record):
+    """Where a small piece of tape goes."""
+
+    makes = TapeSpot
+    rect_mm = fields.Nested(RectSchema, required=True)
+    joins = _words()
+    at_junction = Flag(required=True)
+    line_mm = Number(required=True)
+
+
+class EdgesSchema(Record):
+    """A length for each edge of the page."""
+
+    top = Number()
+    right = Number()
+    bottom = Number()
+    left = Number()
+
+
+class TrimStackSchema(Record):
+    """Sheets that can be cut together."""
+
+    makes = TrimStack
+    labels = _words()
+    margin_mm = fields.Nested(EdgesSchema, required=True)
+
+
+class CheckLengthSchema(Record):
+    """A length to measure on the joined enlargement, or on each sheet."""
+
+    makes = CheckLength
+    name = fields.String(required=True)
+    scope = fields.String(required=True, validate=validate.OneOf(["joined", "sheet"]))
+    start = fields.String(required=True, data_key="from")
+    end = fields.String(required=True, data_key="to")
+    length_mm = Number(required=True)
+    tolerance_mm = Number(required=True)
+
+
+class PassSchema(Record):
+    """What is transferred at one placing of the transfer paper."""
+
+    makes = Pass
+    number = fields.Integer(required=True)
+    labels = _words()
+
+
+class ResolutionSchema(Record):
+    """What the photo can give at this size."""
+
+    makes = Resolution
+    reference_ppi = Number(required=True)
+    printed_ppi = Number(required=True)
+    finest_line_mm = Number(required=True)
+    advice = fields.String(required=True)
+
+
+class InkSchema(Record):
+    """Mean share of the picture that ink covers."""
+
+    mean_coverage = Number(required=True)
+
+
+class SeamLineSchema(Record):
+    """Line that tape along all seams hides: as chosen, and under an even split."""
+
+    chosen = Number(required=True)
+    even = Number(required=True)
+
+
+class WarningSchema(Record):
+    """Something to know before printing, and what to do."""
+
+    makes = PlanWarning
+    code = fields.String(required=True)
+    detail = fields.String(required=True)
+
+
+class PlanSchema(Record):
+    """How a picture becomes sheets."""
+
+    picture = fields.Nested(SizeSchema, required=True)
+    sheet = fields.Nested(SizeSchema, required=True)
+    crop = fields.Nested(AreaSchema, required=True)
+    rotate_deg = Number(required=True)
+    sheet_count = fields.Integer(required=True)
+    rows = fields.Integer(required=True)
+    columns = fields.Integer(required=True)
+    run_through = fields.String(required=True, validate=validate.OneOf(["both", "across", "down"]))
+    pieces = TupleOf(fields.Nested(PieceSchema), required=True)
+    seams = TupleOf(fields.Nested(SeamSchema), required=True)
+    tape_spots = TupleOf(fields.Nested(TapeSpotSchema), required=True)
+    trim_stacks = TupleOf(fields.Nested(TrimStackSchema), required=True)
+    check_lengths = TupleOf(fields.Nested(CheckLengthSchema), required=True)
+    passes = TupleOf(fields.Nested(PassSchema), required=True)
+    resolution = fields.Nested(ResolutionSchema, required=True)
+    ink = fields.Nested(InkSchema, required=True)
+    seam_line_mm = fields.Nested(SeamLineSchema, required=True)
+    warnings = TupleOf(fields.Nested(WarningSchema), required=True)
+
+    @pre_dump
+    def group(self, plan: Plan, **_: Any) -> dict[str, Any]:
+        """Ink and hidden line stand in groups of their own in JSON."""
+        line = {"chosen": plan.seam_line_chosen_mm, "even": plan.seam_line_even_mm}
+        return {**vars(plan), "ink": {"mean_coverage": plan.mean_coverage}, "seam_line_mm": line}
+
+    @post_load
+    def build(self, data: dict[str, Any], **_: Any) -> Plan:
+        """The plan, with the groups taken apart again."""
+        line = data.pop("seam_line_mm")
+        return Plan(
+            mean_coverage=data.pop("ink")["mean_coverage"],
+            seam_line_chosen_mm=line["chosen"],
+            seam_line_even_mm=line["even"],
+            **data,
+        )
+
+
+_SCHEMA = PlanSchema()
+
+
+def dump_plan(plan: Plan) -> dict[str, Any]:
+    """The plan as JSON."""
+    return dict(_SCHEMA.dump(plan))
+
+
+def load_plan(document: Any) -> Plan:
+    """The plan that `dump_plan` wrote; it is our own, so faults are ours too.
+
+    Raises:
+        marshmallow.ValidationError: When another version wrote it.
+    """
+    plan = _SCHEMA.load(document)
+    assert isinstance(plan, Plan)  # noqa: S101 -- tells mypy what PlanSchema.build returns.
+    return plan
