@@ -1,0 +1,43 @@
+"""Ricalco's client library: packs from Python, over HTTP.
+
+Importing it loads requests and nothing of the service or the worker, so that it can live
+in a website's own process.
+"""
+
+from __future__ import annotations
+
+from client.api import Ricalco
+from client.errors import (
+    AnswerUnreadable,
+    ClientError,
+    DownloadDamaged,
+    MachineNotReady,
+    MakingFailed,
+    PhotoRefused,
+    RequestRefused,
+    ServiceError,
+    ServiceUnreachable,
+    SpecRefused,
+    StateRefused,
+    WaitedTooLong,
+)
+from client.values import Pack, Progress, Reference
+
+__all__ = [
+    "AnswerUnreadable",
+    "ClientError",
+    "DownloadDamaged",
+    "MachineNotReady",
+    "MakingFailed",
+    "Pack",
+    "PhotoRefused",
+    "Progress",
+    "Reference",
+    "RequestRefused",
+    "Ricalco",
+    "ServiceError",
+    "ServiceUnreachable",
+    "SpecRefused",
+    "StateRefused",
+    "WaitedTooLong",
+]

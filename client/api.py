@@ -1,0 +1,80 @@
+"""The service as a Python object: what a course website or a script talks to.
+
+ricalco = Ricalco("http://127.0.0.1:8640")
+photo = ricalco.references.upload("still-life.jpg")
+pack = ricalco.packs.create(photo.id, {"support": {"width_mm": 600, "height_mm": 400}})
+ricalco.packs.wait(pack.id)
+ricalco.packs.download_pack(pack.id, "pack.pdf")
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import requests
+
+from client.packs import Packs
+from client.references import References
+from client.transport import TIMEOUT_S, Call, Timeout, Transport
+from client.values import JsonObject
+
+
+class Ricalco:
+    """One service.
+
+    Attributes:
+        references: Photos.
+        packs: Packs.
+    """
+
+    def __init__(
+        self,
+        base_url: str,
+        session: requests.Session | None = None,
+        timeout: Timeout = TIMEOUT_S,
+    ) -> None:
+        """Talk to the service at `base_url`.
+
+        Args:
+            base_url: `http://127.0.0.1:8640`, or wherever it runs.
+            session: A session of your own, for proxies, certificates or headers.
+            timeout: Seconds to connect, and seconds to wait for a byte.
+
+        Raises:
+            ServiceUnreachable: When `base_url` is no http address.
+        """
+        self._transport = Transport(base_url, session, timeout)
+        self.references = References(self._transport)
+        self.packs = Packs(self._transport)
+
+    def plan(self, reference_id: str, spec: JsonObject) -> JsonObject:
+        """How the picture becomes sheets; nothing is made or stored.
+
+        Raises:
+            SpecRefused: With the field at fault.
+        """
+        body = {"reference_id": reference_id, "spec": spec}
+        answer = self._transport.json(Call(method="POST", path="/v1/plans", json=body))
+        return dict(answer)
+
+    def sheet_formats(self) -> list[JsonObject]:
+        """The sheet formats that the service knows, with the source of each size."""
+        return _items(self._transport.json(Call(method="GET", path="/v1/sheet-formats")))
+
+    def supports(self) -> list[JsonObject]:
+        """The supports that the service knows, with the source of each size."""
+        return _items(self._transport.json(Call(method="GET", path="/v1/supports")))
+
+    def healthy(self) -> bool:
+        """Whether the service answers.
+
+        Raises:
+            ServiceUnreachable: When nothing does.
+        """
+        return self._transport.send(Call(method="GET", path="/healthz")).ok
+
+
+def _items(answer: Any) -> list[JsonObject]:
+    """A list, whether it came bare or under the name `items`."""
+    found = answer.get("items", []) if isinstance(answer, dict) else answer
+    return [dict(item) for item in found]

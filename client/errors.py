@@ -1,0 +1,160 @@
+"""Every error of the client library; its families mirror those of the service's codes.
+
+    ClientError
+    ├── PhotoRefused ......... the photo cannot be used            reference-…
+    ├── SpecRefused .......... the job cannot be done as asked     spec-invalid, crop-outside, …
+    ├── StateRefused ......... it is not there, or not now         not-found, pack-not-ready, …
+    ├── MakingFailed ......... a pack ended without its files      cancelled, gave-up, …
+    ├── MachineNotReady ...... the service's machine is not ready  storage-full, …
+    ├── RequestRefused ....... any other answer from 400 on
+    └── ServiceError ......... no usable answer at all
+        ├── ServiceUnreachable    service-unreachable
+        ├── AnswerUnreadable      answer-unreadable
+        ├── DownloadDamaged       download-damaged
+        └── WaitedTooLong         waited-too-long
+
+A program that uses the library wants to tell a bad photo from a bad spec without loading
+the service: so the codes are listed here once more, and a test holds both lists together.
+Only the standard library is imported here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+
+class ClientError(Exception):
+    """A request did not end as asked.
+
+    Attributes:
+        code: Stable name of the kind of error, as the service gives it.
+        detail: One or two sentences: what is wrong and what to do.
+        field: Dotted path of the field at fault, or None.
+        status: HTTP status of the answer; None when there was none.
+    """
+
+    default_code = "error"
+
+    def __init__(
+        self,
+        detail: str,
+        *,
+        code: str | None = None,
+        field: str | None = None,
+        status: int | None = None,
+    ) -> None:
+        super().__init__(detail)
+        self.detail = detail
+        self.code = code or self.default_code
+        self.field = field
+        self.status = status
+
+
+class PhotoRefused(ClientError):
+    """The photo cannot be used."""
+
+
+class SpecRefused(ClientError):
+    """The job cannot be done as asked."""
+
+
+class StateRefused(ClientError):
+    """What was asked for is not there, or not now."""
+
+
+class MakingFailed(ClientError):
+    """A pack ended without its files."""
+
+
+class MachineNotReady(ClientError):
+    """The machine that the service runs on is not ready."""
+
+
+class RequestRefused(ClientError):
+    """The service refused for a reason that belongs to no family above."""
+
+
+class ServiceError(ClientError):
+    """The service gave no answer that can be used."""
+
+
+class ServiceUnreachable(ServiceError):
+    """No connection, or no answer in time."""
+
+    default_code = "service-unreachable"
+
+
+class AnswerUnreadable(ServiceError):
+    """Something answered, but not as Ricalco's service does."""
+
+    default_code = "answer-unreadable"
+
+
+class DownloadDamaged(ServiceError):
+    """A file did not arrive whole; nothing was left under its name."""
+
+    default_code = "download-damaged"
+
+
+class WaitedTooLong(ServiceError):
+    """The pack is still being made; it can be asked for again."""
+
+    default_code = "waited-too-long"
+
+
+#: Which family each code of the service belongs to.
+FAMILIES: Mapping[str, type[ClientError]] = {
+    "reference-empty": PhotoRefused,
+    "reference-type": PhotoRefused,
+    "reference-damaged": PhotoRefused,
+    "reference-too-many-pixels": PhotoRefused,
+    "reference-too-large": PhotoRefused,
+    "reference-too-small": PhotoRefused,
+    "spec-invalid": SpecRefused,
+    "size-unreadable": SpecRefused,
+    "sheet-format-unknown": SpecRefused,
+    "usable-area-too-small": SpecRefused,
+    "picture-too-small": SpecRefused,
+    "too-many-sheets": SpecRefused,
+    "crop-outside": SpecRefused,
+    "crop-proportions": SpecRefused,
+    "not-found": StateRefused,
+    "pack-not-ready": StateRefused,
+    "idempotency-key-reused": StateRefused,
+    "idempotency-key-in-progress": StateRefused,
+    "cancelled": MakingFailed,
+    "gave-up": MakingFailed,
+    "reference-gone": MakingFailed,
+    "too-slow": MakingFailed,
+    "setting-invalid": MachineNotReady,
+    "folder-not-writable": MachineNotReady,
+    "port-taken": MachineNotReady,
+    "storage-full": MachineNotReady,
+    "ledger-unavailable": MachineNotReady,
+}
+
+
+def error_of_problem(problem: Mapping[str, Any], status: int | None = None) -> ClientError:
+    """The error that a problem document (RFC 9457) tells of.
+
+    Args:
+        problem: The document; `code`, `detail`, `title` and `field` are read.
+        status: HTTP status it came with.
+    """
+    code = problem.get("code")
+    detail = problem.get("detail") or problem.get("title") or f"The service answered {status}."
+    field = problem.get("field")
+    kind = FAMILIES.get(str(code), RequestRefused)
+    return kind(
+        str(detail),
+        code=str(code) if code else f"http-{status}",
+        field=str(field) if field else None,
+        status=status,
+    )
+
+
+def pack_failed(problem: Mapping[str, Any]) -> MakingFailed:
+    """The error of a pack that ended as failed or cancelled, whatever its code."""
+    told = error_of_problem(problem)
+    return MakingFailed(told.detail, code=told.code, field=told.field)

@@ -1,0 +1,78 @@
+"""References: sending photos, asking after them, deleting them."""
+
+from __future__ import annotations
+
+import secrets
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import BinaryIO
+from urllib.parse import quote
+
+from client.multipart import PhotoBody
+from client.transport import Call, Transport
+from client.values import Reference
+
+#: A stream that cannot be read twice is kept in memory up to this size, else on disk.
+SPOOL_BYTES = 4_000_000
+
+
+class References:
+    """The photos of this service's owner."""
+
+    def __init__(self, transport: Transport) -> None:
+        self._transport = transport
+
+    def upload(
+        self, photo: Path | str | BinaryIO, *, name: str | None = None, key: str | None = None
+    ) -> Reference:
+        """Send a photo.
+
+        Args:
+            photo: A path, or a file opened for reading bytes.
+            name: File name to send along; the service goes by content alone.
+            key: Idempotency key; made here when left out. Give your own to try the same
+                upload again from another process.
+
+        Raises:
+            PhotoRefused: With the reason.
+            OSError: When the file cannot be read.
+        """
+        with _readable_twice(photo) as file:
+            told = name or Path(str(getattr(file, "name", "photo"))).name
+            call = Call(
+                method="POST",
+                path="/v1/references",
+                body=PhotoBody(file, told),
+                key=key or secrets.token_urlsafe(24),
+            )
+            return Reference.read(self._transport.json(call))
+
+    def get(self, reference_id: str) -> Reference:
+        """The reference of this id."""
+        return Reference.read(self._transport.json(Call(method="GET", path=_path(reference_id))))
+
+    def delete(self, reference_id: str) -> None:
+        """Delete the photo, and the packs that were made from it."""
+        self._transport.send(Call(method="DELETE", path=_path(reference_id)))
+
+
+def _path(reference_id: str) -> str:
+    return f"/v1/references/{quote(reference_id, safe='')}"
+
+
+@contextmanager
+def _readable_twice(photo: Path | str | BinaryIO) -> Iterator[BinaryIO]:
+    """A file that can be sent again when the first sending is cut off."""
+    if isinstance(photo, Path | str):
+        with Path(photo).open("rb") as file:
+            yield file
+    elif photo.seekable():
+        yield photo
+    else:
+        with tempfile.SpooledTemporaryFile(max_size=SPOOL_BYTES) as copy:
+            shutil.copyfileobj(photo, copy)
+            copy.seek(0)
+            yield copy  # type: ignore[misc]  # A spooled file does all that a BinaryIO is used for.

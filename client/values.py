@@ -1,0 +1,105 @@
+"""What the service tells, as values; `document` keeps the answer as it came."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any, Self
+
+from client.errors import AnswerUnreadable
+
+JsonObject = dict[str, Any]
+
+#: States in which nothing more will happen to a pack.
+ENDED = frozenset({"ready", "failed", "cancelled"})
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reference:
+    """The photo, as the service took it in."""
+
+    id: str
+    width_px: int
+    height_px: int
+    format: str
+    document: JsonObject = field(repr=False)
+
+    @classmethod
+    def read(cls, document: JsonObject) -> Self:
+        """The reference that a JSON answer describes.
+
+        Raises:
+            AnswerUnreadable: When a field is missing.
+        """
+        try:
+            return cls(
+                id=str(document["id"]),
+                width_px=int(document["width_px"]),
+                height_px=int(document["height_px"]),
+                format=str(document["format"]),
+                document=document,
+            )
+        except (KeyError, TypeError, ValueError) as error:
+            raise _unreadable("reference", error) from error
+
+
+@dataclass(frozen=True, kw_only=True)
+class Progress:
+    """Pieces done of pieces to do, and the step that is under way."""
+
+    done: int
+    total: int
+    step: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pack:
+    """A pack as it stands: `state` is queued, making, ready, failed or cancelled."""
+
+    id: str
+    state: str
+    progress: Progress
+    document: JsonObject = field(repr=False)
+
+    @classmethod
+    def read(cls, document: JsonObject) -> Self:
+        """The pack that a JSON answer describes.
+
+        Raises:
+            AnswerUnreadable: When a field is missing.
+        """
+        try:
+            told = document.get("progress") or {}
+            progress = Progress(
+                done=int(told.get("done") or 0),
+                total=int(told.get("total") or 0),
+                step=str(told.get("step") or ""),
+            )
+            return cls(
+                id=str(document["id"]),
+                state=str(document["state"]),
+                progress=progress,
+                document=document,
+            )
+        except (AttributeError, KeyError, TypeError, ValueError) as error:
+            raise _unreadable("pack", error) from error
+
+    @property
+    def ended(self) -> bool:
+        """Whether nothing more will happen to it."""
+        return self.state in ENDED
+
+    @property
+    def links(self) -> dict[str, str]:
+        """Addresses that belong to the pack, by name."""
+        return dict(self.document.get("links") or {})
+
+    @property
+    def plan(self) -> JsonObject | None:
+        """The plan, where the answer carried it."""
+        return self.document.get("plan")
+
+
+def _unreadable(what: str, error: Exception) -> AnswerUnreadable:
+    return AnswerUnreadable(
+        f"The answer describes no {what} ({error}): is this the address of a Ricalco service?"
+    )
