@@ -57,13 +57,163 @@ class ReferenceStudy:
     thumb: Bytes
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class PictureDetail:
-    """Line over the picture: (rows, columns) cells of millimetres of line.
+@dataclass(frozen=True, kw_only=True)
+class PictureFrame:
+    """Where the picture lies in the reference, and how large it is drawn.
 
-    `cell_width_mm` and `cell_height_mm` are near 1 mm and divide the picture evenly.
+    Attributes:
+        crop: In shares of the upright reference, before it is turned.
+        rotate_deg: Turn of the crop about its own centre.
+        width_mm, height_mm: The picture.
+        mirror: Whether the picture is printed mirrored.
     """
 
-    line_mm: npt.NDArray[np.float64]
-    cell_width_mm: float
-    cell_height_mm: float
+    crop: Area
+    rotate_deg: float
+    width_mm: float
+    height_mm: float
+    mirror: bool
+
+
+@dataclass(frozen=True, eq=False)
+class PictureDetail:
+    """How much line lies in any rectangle of the picture.
+
+    `sums[r, c]` is the line, in mm, left of and above the corner (r, c) of a grid of cells
+    near 1 mm that divide the picture evenly (a summed-area table, Crow 1984).
+    """
+
+    sums: npt.NDArray[np.float64]
+    width_mm: float
+    height_mm: float
+
+    @property
+    def total_mm(self) -> float:
+        """All line of the picture."""
+        return float(self.sums[-1, -1])
+
+    def left_of(self, top_mm: float, bottom_mm: float) -> npt.NDArray[np.float64]:
+        """Line between two heights and left of each column edge; (columns + 1,)."""
+        return self._row(bottom_mm) - self._row(top_mm)
+
+    def in_columns(
+        self,
+        starts_mm: npt.NDArray[np.float64],
+        ends_mm: npt.NDArray[np.float64],
+        top_mm: float,
+        bottom_mm: float,
+    ) -> npt.NDArray[np.float64]:
+        """Line in upright bands from `starts_mm` to `ends_mm`, between two heights."""
+        edges = np.linspace(0.0, self.width_mm, self.sums.shape[1])
+        running = self.left_of(top_mm, bottom_mm)
+        return np.interp(ends_mm, edges, running) - np.interp(starts_mm, edges, running)
+
+    def transposed(self) -> PictureDetail:
+        """The same with rows and columns changed over."""
+        return PictureDetail(self.sums.T, self.height_mm, self.width_mm)
+
+    def _row(self, at_mm: float) -> npt.NDArray[np.float64]:
+        rows = self.sums.shape[0] - 1
+        place = min(max(at_mm / self.height_mm * rows, 0.0), float(rows))
+        low = min(int(place), rows - 1)
+        share = place - low
+        return self.sums[low] * (1.0 - share) + self.sums[low + 1] * share
+
+
+def detail_over(study: ReferenceStudy, frame: PictureFrame) -> PictureDetail:
+    """Read the detail map for one crop at one size.
+
+    Returns:
+        Line in mm, on cells of about 1 mm.
+    """
+    mm_per_px = frame.width_mm / (frame.crop.width * study.width_px)
+    level = min(
+        study.levels,
+        key=lambda one: abs(math.log2(one.pixel_size_px * mm_per_px / PIXEL_ON_PAPER_MM)),
+    )
+    shape = (
+        max(math.ceil(frame.height_mm / CELL_MM), 1),
+        max(math.ceil(frame.width_mm / CELL_MM), 1),
+    )
+    density = _sample(level.density, study, frame, shape)
+    # Line per area has the dimension of one over a length, so it shrinks as the scale grows.
+    per_mm2 = density / (level.pixel_size_px * mm_per_px)
+    cell_mm2 = frame.width_mm * frame.height_mm / (shape[0] * shape[1])
+    sums = np.zeros((shape[0] + 1, shape[1] + 1))
+    np.cumsum(per_mm2 * cell_mm2, axis=0, out=sums[1:, 1:])
+    np.cumsum(sums[1:, 1:], axis=1, out=sums[1:, 1:])
+    return PictureDetail(sums, frame.width_mm, frame.height_mm)
+
+
+def tones_over(study: ReferenceStudy, frame: PictureFrame) -> npt.NDArray[np.float64]:
+    """Grey values 0 to 255 over the picture, in small; (rows, columns)."""
+    rows, columns = study.thumb.shape
+    shape = (
+        max(round(rows * frame.crop.height), 1),
+        max(round(columns * frame.crop.width), 1),
+    )
+    return _sample(study.thumb, study, frame, shape)
+
+
+def _sample(
+    values: Floats | Bytes, study: ReferenceStudy, frame: PictureFrame, shape: tuple[int, int]
+) -> npt.NDArray[np.float64]:
+    """Values at the middle of each cell of the picture, linear between samples.
+
+    Where cells are larger than samples, several points a cell are averaged, so that no line
+    between them is lost.
+    """
+    per_cell = max(
+        1,
+        math.ceil(values.shape[0] * frame.crop.height / shape[0]),
+        math.ceil(values.shape[1] * frame.crop.width / shape[1]),
+    )
+    fine = (shape[0] * per_cell, shape[1] * per_cell)
+    sampled = (
+        _sample_turned(values, study, frame, fine)
+        if frame.rotate_deg
+        else _sample_upright(values, frame, fine)
+    )
+    cells = sampled.reshape(shape[0], per_cell, shape[1], per_cell).mean(axis=(1, 3))
+    return cells[:, ::-1] if frame.mirror else cells
+
+
+def _sample_upright(
+    values: Floats | Bytes, frame: PictureFrame, shape: tuple[int, int]
+) -> npt.NDArray[np.float64]:
+    crop = frame.crop
+    rows = (crop.top + (np.arange(shape[0]) + 0.5) / shape[0] * crop.height) * values.shape[0]
+    columns = (crop.left + (np.arange(shape[1]) + 0.5) / shape[1] * crop.width) * values.shape[1]
+    row_low, row_share = _between(rows, values.shape[0])
+    column_low, column_share = _between(columns, values.shape[1])
+    # One sample more at the end: a single row or column has an upper neighbour too.
+    near = np.pad(values, ((0, 1), (0, 1)), mode="edge").astype(np.float64)
+    across = near[:, column_low] * (1 - column_share) + near[:, column_low + 1] * column_share
+    share = row_share[:, None]
+    return across[row_low] * (1 - share) + across[row_low + 1] * share
+
+
+def _sample_turned(
+    values: Floats | Bytes, study: ReferenceStudy, frame: PictureFrame, shape: tuple[int, int]
+) -> npt.NDArray[np.float64]:
+    crop, turn = frame.crop, math.radians(frame.rotate_deg)
+    along_x = ((np.arange(shape[1]) + 0.5) / shape[1] - 0.5) * crop.width * study.width_px
+    along_y = ((np.arange(shape[0]) + 0.5) / shape[0] - 0.5) * crop.height * study.height_px
+    along_y = along_y[:, None]
+    # The picture's content turns clockwise, so its axes turn the other way in the reference.
+    x_px = math.cos(turn) * along_x + math.sin(turn) * along_y
+    y_px = -math.sin(turn) * along_x + math.cos(turn) * along_y
+    x_share = crop.left + crop.width / 2 + x_px / study.width_px
+    y_share = crop.top + crop.height / 2 + y_px / study.height_px
+    columns = np.clip(x_share * values.shape[1], 0, values.shape[1] - 1).astype(np.intp)
+    rows = np.clip(y_share * values.shape[0], 0, values.shape[0] - 1).astype(np.intp)
+    return values[rows, columns].astype(np.float64)
+
+
+def _between(
+    places: npt.NDArray[np.float64], count: int
+) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.float64]]:
+    """Lower neighbour and share of the upper one, for samples that sit at their middle."""
+    centred = np.clip(places - 0.5, 0.0, max(count - 1, 0))
+    low = np.minimum(centred.astype(np.intp), max(count - 2, 0))
+    return low, centred - low

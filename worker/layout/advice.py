@@ -1,0 +1,122 @@
+"""What a person should know before printing: sharpness, ink, and what could go wrong."""
+
+from __future__ import annotations
+
+import math
+
+from worker.layout.plan import PlanWarning, Resolution, TrimStack
+from worker.layout.spec import Print
+from worker.layout.study import PEN_MM
+from worker.units import MM_PER_INCH, ppi
+
+#: One minute of arc, what a healthy eye resolves, at 30 cm.
+EYE_MM = 300.0 * math.tan(math.radians(1 / 60))
+#: Fewer printed pixels than this show their squares on paper (common practice), so coarse
+#: references are resampled up to it.
+LEAST_PRINTED_PPI = 120.0
+#: Above this share of ink a page is mostly dark, slow to dry and dear (common practice).
+MUCH_INK = 0.6
+#: Lines this coarse lose features of a face the size of a hand.
+_COARSE_MM = 2 * PEN_MM
+#: A pack this long deserves a word before it is printed.
+MANY_SHEETS = 60
+
+
+def resolution(crop_width_px: float, picture_width_mm: float, print_: Print) -> Resolution:
+    """What the reference can give at this size, and what is printed of it.
+
+    The finest line is two pixels: a line and its gap (sampling theorem, Shannon 1949).
+    """
+    reference_ppi = ppi(crop_width_px, picture_width_mm)
+    printed_ppi = min(print_.resolution_ppi, max(reference_ppi, LEAST_PRINTED_PPI))
+    finest_mm = 2 * MM_PER_INCH / reference_ppi
+    return Resolution(
+        reference_ppi=reference_ppi,
+        printed_ppi=printed_ppi,
+        finest_line_mm=finest_mm,
+        advice=_advice(finest_mm),
+    )
+
+
+def _advice(finest_mm: float) -> str:
+    if finest_mm <= 2 * EYE_MM:
+        return (
+            f"As sharp as the eye can use: lines down to {finest_mm:.2f} mm, which at 30 cm is the "
+            "finest that an eye tells apart."
+        )
+    if finest_mm <= PEN_MM:
+        return (
+            f"Sharp enough: the photo holds lines down to {finest_mm:.2f} mm, finer than the "
+            f"{PEN_MM} mm pen, so nothing that can be traced is lost."
+        )
+    if finest_mm <= _COARSE_MM:
+        return (
+            f"A little soft: lines thinner than {finest_mm:.1f} mm run together. Outlines trace "
+            "well; lashes and single hairs want a look at the photo."
+        )
+    return (
+        f"Soft: the photo gives no line thinner than {finest_mm:.1f} mm at this size. Large forms "
+        "trace well, small features do not. A larger photo or a closer crop would help."
+    )
+
+
+def plan_warnings(
+    *,
+    finest_line_mm: float,
+    mean_coverage: float,
+    crossed: tuple[int, ...],
+    sheets: int,
+    staggered_sheets: int | None,
+    corners_meet: bool,
+    stacks: tuple[TrimStack, ...],
+    shortest_mm: float,
+) -> tuple[PlanWarning, ...]:
+    """Everything worth saying about a plan, most serious first."""
+    found = [
+        PlanWarning(
+            code="protected-area-crossed",
+            detail=(
+                f"Protected area {index + 1} is crossed by a seam: it is larger than a sheet, or "
+                "lies so that no split with two more sheets spares it. Make it smaller, shift "
+                "the crop, or use larger sheets."
+            ),
+        )
+        for index in crossed
+    ]
+    if finest_line_mm > _COARSE_MM:
+        found.append(PlanWarning(code="reference-too-small", detail=_advice(finest_line_mm)))
+    if corners_meet:
+        detail = (
+            "The sheets are filled so tightly that staggered seams cannot keep apart: four "
+            "corners meet. A slightly smaller picture or narrower margins would free them."
+        )
+        found.append(PlanWarning(code="four-corners-meet", detail=detail))
+    if shortest_mm < MIN_HANDY_MM:
+        detail = (
+            f"The narrowest piece is {shortest_mm:.0f} mm: the picture is too narrow for a wider "
+            "one. Trim it last and hold it with a metal rule."
+        )
+        found.append(PlanWarning(code="narrow-piece", detail=detail))
+    if staggered_sheets is not None and staggered_sheets < sheets:
+        detail = (
+            f"With staggered seams {staggered_sheets} sheets would do instead of {sheets}, since "
+            "rows of upright and of turned sheets can be mixed."
+        )
+        found.append(PlanWarning(code="fewer-sheets-staggered", detail=detail))
+    if mean_coverage > MUCH_INK:
+        detail = (
+            f"About {mean_coverage:.0%} of the paper is inked. Lightening by 0.3 to 0.5 spares ink "
+            "and still shows every line."
+        )
+        found.append(PlanWarning(code="much-ink", detail=detail))
+    if sheets > MANY_SHEETS:
+        detail = (
+            f"{sheets} sheets in {len(stacks)} trim stacks: print and join row by row, and check "
+            "the lengths after each row."
+        )
+        found.append(PlanWarning(code="many-sheets", detail=detail))
+    return tuple(found)
+
+
+#: Narrower pieces are hard to trim straight (common practice).
+MIN_HANDY_MM = 40.0

@@ -1,0 +1,119 @@
+"""The sheet plan: spec and study in, plan out; no files, no clock, no image library."""
+
+from __future__ import annotations
+
+from worker.errors import PictureTooSmall
+from worker.layout.advice import plan_warnings, resolution
+from worker.layout.checks import check_lengths, passes, trim_stacks
+from worker.layout.crop import resolve_crop
+from worker.layout.pages import page_of
+from worker.layout.pieces import cells_of, pieces_of, seams_of
+from worker.layout.plan import Plan, Rect, Size
+from worker.layout.quiet import Ground
+from worker.layout.search import best_partition, fewest_sheets, job_of
+from worker.layout.spec import Area, Spec
+from worker.layout.study import PictureFrame, ReferenceStudy, detail_over, tones_over
+from worker.layout.tape import tape_spots
+from worker.layout.tone import tone_curve
+
+SMALLEST_PICTURE_MM = 20.0
+
+
+def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> Plan:
+    """Plan the sheets of one picture.
+
+    Args:
+        spec: The job.
+        study: What is known of the reference.
+        max_sheets: The most sheets one pack may have.
+
+    Raises:
+        SpecError: The job cannot be done as asked; the error names the field.
+    """
+    picture = _picture(spec)
+    page = page_of(spec.sheet, spec.print)
+    crop = resolve_crop(spec, study.width_px, study.height_px)
+    frame = PictureFrame(
+        crop=crop,
+        rotate_deg=spec.rotate_deg,
+        width_mm=picture.width_mm,
+        height_mm=picture.height_mm,
+        mirror=spec.print.mirror,
+    )
+    ground = Ground(detail_over(study, frame), _protected(spec, picture))
+    lap_mm = spec.seams.lap_mm if spec.seams.joint == "lap" else 0.0
+    job = job_of(ground, page, lap_mm=lap_mm, quiet=spec.seams.placement == "quiet")
+    staggered = spec.seams.arrangement == "staggered"
+    choice = best_partition(job, staggered=staggered, max_sheets=max_sheets)
+    cells = cells_of(choice.partition, by_columns=choice.run_through == "down")
+    pieces = pieces_of(cells, page, ground, lap_mm)
+    seams = seams_of(cells, ground)
+    stacks = trim_stacks(pieces, page.size)
+    sharpness = resolution(crop.width * study.width_px, picture.width_mm, spec.print)
+    coverage = mean_coverage(spec, study, frame)
+    return Plan(
+        picture=picture,
+        sheet=page.size,
+        crop=crop,
+        rotate_deg=spec.rotate_deg,
+        sheet_count=len(pieces),
+        rows=1 + max(cell.row for cell in cells),
+        columns=1 + max(cell.column for cell in cells),
+        run_through=choice.run_through,
+        pieces=pieces,
+        seams=seams,
+        tape_spots=tape_spots(cells, seams, ground),
+        trim_stacks=stacks,
+        check_lengths=check_lengths(pieces, picture, spec.sheet.format),
+        passes=passes(pieces),
+        resolution=sharpness,
+        mean_coverage=coverage,
+        seam_line_chosen_mm=choice.partition.line_mm(choice.job.ground),
+        seam_line_even_mm=choice.even.line_mm(choice.job.ground),
+        warnings=plan_warnings(
+            finest_line_mm=sharpness.finest_line_mm,
+            mean_coverage=coverage,
+            crossed=choice.partition.crossed(choice.job.ground),
+            sheets=len(pieces),
+            staggered_sheets=None if staggered else fewest_sheets(job, staggered=True),
+            corners_meet=staggered and choice.partition.corners_meet(),
+            stacks=stacks,
+            shortest_mm=min(min(c.rect_mm.width, c.rect_mm.height) for c in cells),
+        ),
+    )
+
+
+def mean_coverage(spec: Spec, study: ReferenceStudy, frame: PictureFrame) -> float:
+    """Mean share of ink: in DeviceGray black ink is one less the grey (ISO 32000-1, 10.3.2).
+
+    The clause number is from memory.
+    """
+    tones = tones_over(study, frame)
+    printed = tone_curve(spec.tone)[tones.round().astype("uint8")]
+    return float(1.0 - printed.mean() / 255.0)
+
+
+def _picture(spec: Spec) -> Size:
+    width, height = spec.support.picture_width_mm, spec.support.picture_height_mm
+    if min(width, height) < SMALLEST_PICTURE_MM:
+        message = (
+            f"The border leaves {max(width, 0):.0f} × {max(height, 0):.0f} mm to draw on; at least "
+            f"{SMALLEST_PICTURE_MM:.0f} mm each way are needed. Make the border narrower."
+        )
+        raise PictureTooSmall(message, field="support.border_mm")
+    return Size(width, height)
+
+
+def _protected(spec: Spec, picture: Size) -> tuple[Rect, ...]:
+    """Protected areas in millimetres, as printed."""
+    return tuple(_area(area, picture, mirror=spec.print.mirror) for area in spec.seams.protect)
+
+
+def _area(area: Area, picture: Size, *, mirror: bool) -> Rect:
+    left = 1.0 - area.left - area.width if mirror else area.left
+    return Rect(
+        left * picture.width_mm,
+        area.top * picture.height_mm,
+        area.width * picture.width_mm,
+        area.height * picture.height_mm,
+    )

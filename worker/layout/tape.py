@@ -1,0 +1,212 @@
+"""Where the joints get their small bits of tape: where they hide least, near enough, and
+at every junction.
+
+What tape covers cannot be traced, so each seam gets as few bits as hold it, in its quietest
+places. The places along one seam are an optimum too, again by dynamic programming.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.layout.pieces import Cell
+from worker.layout.plan import Rect, Seam, TapeSpot
+from worker.layout.quiet import TAPE_ACROSS_MM, TAPE_ALONG_MM, Ground
+
+#: Bits along one seam are at most this far apart, so that joints do not gape.
+FARTHEST_MM = 120.0
+#: And at least this far, since less holds no better.
+NEAREST_MM = 30.0
+#: A bit more is worth this much line: each is work to lay and to lift.
+_SPOT_COST = 1.0
+_SAME_MM = 1e-6
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Run:
+    """One seam, seen upright: where it stands, from where to where, what holds its ends."""
+
+    at_mm: float
+    low_mm: float
+    high_mm: float
+    held_low: bool
+    held_high: bool
+
+    @property
+    def length_mm(self) -> float:
+        return self.high_mm - self.low_mm
+
+
+def tape_spots(
+    cells: tuple[Cell, ...], seams: tuple[Seam, ...], ground: Ground
+) -> tuple[TapeSpot, ...]:
+    """All bits of tape: first those at junctions, then those along the seams."""
+    lying = ground.transposed()
+    junctions = _junctions(cells, seams, ground, lying)
+    spots = list(junctions.values())
+    for seam in seams:
+        standing = seam.from_mm[0] == seam.to_mm[0]
+        own, run = (ground, _run(seam, junctions)) if standing else (lying, _run(seam, junctions))
+        for along_mm in _places(run, own):
+            rect = _bit(run.at_mm, along_mm, standing=standing)
+            spots.append(_spot(rect, seam.between, ground, at_junction=False))
+    return tuple(spots)
+
+
+def _bit(at_mm: float, along_mm: float, *, standing: bool) -> Rect:
+    """A bit across an upright or a lying seam, its middle at `along_mm`."""
+    across, along = TAPE_ACROSS_MM, TAPE_ALONG_MM
+    if standing:
+        return Rect(at_mm - across / 2, along_mm - along / 2, across, along)
+    return Rect(along_mm - along / 2, at_mm - across / 2, along, across)
+
+
+def _spot(rect: Rect, joins: tuple[str, ...], ground: Ground, *, at_junction: bool) -> TapeSpot:
+    starts, ends = np.asarray([rect.left]), np.asarray([rect.right])
+    line = ground.detail.in_columns(starts, ends, rect.top, rect.bottom)
+    return TapeSpot(rect_mm=rect, joins=joins, at_junction=at_junction, line_mm=float(line[0]))
+
+
+def _meets(one: Rect, other: Rect) -> bool:
+    apart_across = one.right <= other.left or other.right <= one.left
+    apart_down = one.bottom <= other.top or other.bottom <= one.top
+    return not apart_across and not apart_down
+
+
+_Point = tuple[float, float]
+
+
+def _junctions(
+    cells: tuple[Cell, ...], seams: tuple[Seam, ...], ground: Ground, lying: Ground
+) -> dict[_Point, TapeSpot]:
+    """A bit at every place inside the picture where three or four pieces meet."""
+    points = sorted({point for seam in seams for point in (seam.from_mm, seam.to_mm)})
+    found = {}
+    for point in points:
+        joins = tuple(cell.label for cell in cells if _touches(cell.rect_mm, point))
+        offers = [
+            _spot(rect, joins, ground, at_junction=True)
+            for rect in _junction_bits(cells, joins, point)
+            if not any(_meets(rect, area) for area in ground.protected)
+        ]
+        if len(joins) > 2 and offers:  # noqa: PLR2004 two pieces make a seam, three a junction
+            found[point] = min(offers, key=lambda spot: spot.line_mm)
+    return found
+
+
+def _junction_bits(cells: tuple[Cell, ...], joins: tuple[str, ...], point: _Point) -> list[Rect]:
+    """Across the seam that runs through; where both do, either way will hold."""
+    rects = [cell.rect_mm for cell in cells if cell.label in joins]
+    bits = []
+    if not any(rect.left + _SAME_MM < point[0] < rect.right - _SAME_MM for rect in rects):
+        bits.append(_bit(point[0], point[1], standing=True))
+    if not any(rect.top + _SAME_MM < point[1] < rect.bottom - _SAME_MM for rect in rects):
+        bits.append(_bit(point[1], point[0], standing=False))
+    return bits
+
+
+def _touches(rect: Rect, point: _Point) -> bool:
+    inside_across = rect.left - _SAME_MM <= point[0] <= rect.right + _SAME_MM
+    return inside_across and rect.top - _SAME_MM <= point[1] <= rect.bottom + _SAME_MM
+
+
+def _run(seam: Seam, junctions: Iterable[_Point]) -> _Run:
+    along = 1 if seam.from_mm[0] == seam.to_mm[0] else 0
+    return _Run(
+        at_mm=seam.from_mm[1 - along],
+        low_mm=seam.from_mm[along],
+        high_mm=seam.to_mm[along],
+        held_low=seam.from_mm in junctions,
+        held_high=seam.to_mm in junctions,
+    )
+
+
+def _places(run: _Run, ground: Ground) -> list[float]:
+    """The middles of the bits along a run, outside its junctions."""
+    offsets = np.arange(1, math.ceil(run.length_mm), dtype=np.float64)
+    costs = _costs(run, ground, run.low_mm + offsets)
+    for farthest in (FARTHEST_MM, 1.5 * FARTHEST_MM, 2.5 * FARTHEST_MM, math.inf):
+        # Where a protected area leaves no room the bits may lie further apart.
+        chosen = _quietest_chain(costs, run, min(farthest, run.length_mm + FARTHEST_MM))
+        if chosen is not None:
+            return [run.low_mm + float(offsets[index]) for index in chosen]
+    return []
+
+
+def _costs(run: _Run, ground: Ground, middles_mm: Floats) -> Floats:
+    """Line under a bit at each place; infinite where none may lie."""
+    half = TAPE_ALONG_MM / 2
+    left, right = run.at_mm - TAPE_ACROSS_MM / 2, run.at_mm + TAPE_ACROSS_MM / 2
+    turned = ground.detail.transposed()
+    costs = turned.in_columns(middles_mm - half, middles_mm + half, left, right) + _SPOT_COST
+    for area in ground.protected:
+        if area.left < right and area.right > left:
+            costs[(middles_mm + half > area.top) & (middles_mm - half < area.bottom)] = np.inf
+    short = (middles_mm < run.low_mm + half) | (middles_mm > run.high_mm - half)
+    costs[short & (run.length_mm > TAPE_ALONG_MM)] = np.inf
+    return costs
+
+
+def _quietest_chain(costs: Floats, run: _Run, farthest_mm: float) -> list[int] | None:
+    """Indices of the bits with the least cost in all, or None if no chain is near enough.
+
+    Place k of the table is k mm along the run; 0 and the end stand for its two ends. An end
+    that no junction holds wants its first bit within half the farthest distance.
+    """
+    end = costs.size + 1
+    best = np.full(end + 1, np.inf)
+    came = np.full(end + 1, -1, dtype=np.intp)
+    best[0] = 0.0
+    first_mm = farthest_mm if run.held_low else farthest_mm / 2
+    for place in range(1, end):
+        if not math.isinf(costs[place - 1]):
+            _extend(best, came, place, first_mm if place <= first_mm else 0.0, farthest_mm, run)
+            best[place] += costs[place - 1]
+    last = _last(best, run, farthest_mm, end)
+    if last is None:
+        return None
+    chosen = []
+    while last > 0:
+        chosen.append(last - 1)
+        last = int(came[last])
+    return chosen[::-1]
+
+
+def _extend(
+    best: Floats,
+    came: npt.NDArray[np.intp],
+    place: int,
+    first_mm: float,
+    farthest_mm: float,
+    run: _Run,
+) -> None:
+    from_start = first_mm > 0 and (not run.held_low or place >= NEAREST_MM)
+    if from_start:
+        best[place], came[place] = 0.0, 0
+    low, high = max(1, math.ceil(place - farthest_mm)), place - int(NEAREST_MM) + 1
+    if high > low:
+        before = low + int(np.argmin(best[low:high]))
+        if best[before] < best[place]:
+            best[place], came[place] = best[before], before
+
+
+def _last(best: Floats, run: _Run, farthest_mm: float, end: int) -> int | None:
+    """The last bit of the cheapest chain; 0 if none is needed."""
+    reach = farthest_mm if run.held_high else farthest_mm / 2
+    gap = NEAREST_MM if run.held_high else 0.0
+    if run.held_low and run.length_mm <= reach:
+        return 0
+    if run.held_high and run.length_mm <= (farthest_mm if run.held_low else farthest_mm / 2):
+        return 0
+    low = max(1, math.ceil(run.length_mm - reach))
+    high = min(end, math.floor(run.length_mm - gap) + 1)
+    if high <= low or math.isinf(float(np.min(best[low:high]))):
+        return None
+    return low + int(np.argmin(best[low:high]))
