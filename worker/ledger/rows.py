@@ -1,0 +1,202 @@
+"""What goes into the ledger and what comes out: plain frozen values.
+
+Nobody outside this folder sees SQLAlchemy. Times are seconds since 1970 (UTC), as
+`time.time` gives them.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from enum import Enum
+from typing import Any, Literal
+
+PackState = Literal["queued", "making", "ready", "failed", "cancelled"]
+PACK_STATES: tuple[PackState, ...] = ("queued", "making", "ready", "failed", "cancelled")
+#: States that a pack does not leave again.
+ENDED: tuple[PackState, ...] = ("ready", "failed", "cancelled")
+#: Who owns everything on a machine without people.
+LOCAL_OWNER = "local"
+Json = dict[str, Any]
+
+
+def new_id(prefix: Literal["ref_", "pck_", "try_"]) -> str:
+    """An id nobody can guess (128 bits), that says what it names."""
+    return prefix + secrets.token_urlsafe(16)
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReferenceRow:
+    """A photo that was taken in; its files lie under `files_key`."""
+
+    id: str = field(default_factory=lambda: new_id("ref_"))
+    owner_id: str = LOCAL_OWNER
+    width_px: int
+    height_px: int
+    format: str
+    sha256: str
+    created_at: float = 0.0
+
+    @property
+    def files_key(self) -> str:
+        """Where storage keeps master, study and preview."""
+        return f"references/{self.id}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class NewPack:
+    """A pack that is asked for.
+
+    Attributes:
+        spec: The spec as JSON, already checked.
+        cost_s: About how long making will take; only fairness between owners rests on it.
+        plan: The plan as JSON where it is known already.
+    """
+
+    id: str = field(default_factory=lambda: new_id("pck_"))
+    owner_id: str = LOCAL_OWNER
+    reference_id: str
+    title: str = ""
+    spec: Json
+    plan: Json | None = None
+    total: int = 0
+    cost_s: float = 1.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class PackRow:
+    """A pack as the ledger knows it.
+
+    Attributes:
+        done, total, step: Pieces made, pieces to make, and what is being done.
+        attempt: How often making was begun.
+        lease_token, lease_until: Who may finish it, and until when unheard.
+        virtual_time: Place in the fair order; smaller is sooner.
+        not_before: It is not begun before this time (a pause before another attempt).
+        error_code, error_detail: Why it failed.
+        files_key: Where storage keeps `pack.pdf` and `map.png` when it is ready.
+    """
+
+    id: str
+    owner_id: str
+    reference_id: str
+    title: str
+    number: str | None
+    spec: Json
+    plan: Json | None
+    state: PackState
+    done: int
+    total: int
+    step: str
+    attempt: int
+    lease_token: str | None
+    lease_until: float | None
+    lease_holder: str | None
+    cancel_requested: bool
+    virtual_time: float
+    not_before: float
+    created_at: float
+    started_at: float | None
+    finished_at: float | None
+    error_code: str | None
+    error_detail: str | None
+    files_key: str | None
+
+    @property
+    def ended(self) -> bool:
+        """The state will not change again."""
+        return self.state in ENDED
+
+
+@dataclass(frozen=True, kw_only=True)
+class Claim:
+    """The right to make one pack, as long as heartbeats come."""
+
+    pack: PackRow
+    token: str
+
+    @property
+    def files_key(self) -> str:
+        """Where this attempt, and no other, publishes."""
+        return f"packs/{self.pack.id}/{self.token}"
+
+
+class Beat(Enum):
+    """What a heartbeat brings back."""
+
+    HELD = "held"
+    CANCEL = "cancel"
+    LOST = "lost"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Made:
+    """What a finished pack is known by."""
+
+    number: str
+    plan: Json
+    files_key: str
+    total: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ended:
+    """What became of a pack that someone cancelled or deleted.
+
+    Attributes:
+        pack: The row as it is now; None when it was deleted.
+        keys: Files that must be deleted from storage now.
+    """
+
+    pack: PackRow | None
+    keys: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class SweepReport:
+    """What one sweep mended; ids of packs, and keys of files nobody owns any more."""
+
+    requeued: tuple[str, ...] = ()
+    gave_up: tuple[str, ...] = ()
+    cancelled: tuple[str, ...] = ()
+    stale_keys: tuple[str, ...] = ()
+    keys_forgotten: int = 0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Gauges:
+    """Counts for the metrics page: packs by state, references, the longest wait."""
+
+    packs: dict[PackState, int]
+    references: int
+    oldest_wait_s: float
+
+
+@dataclass(frozen=True)
+class Fresh:
+    """The first request with its idempotency key: go on, then complete or abandon it."""
+
+    owner_id: str
+    key: str
+    token: str
+
+
+@dataclass(frozen=True)
+class Replay:
+    """The key was answered before: give this answer again."""
+
+    status: int
+    body: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeepAnswer:
+    """Complete an idempotency key in the transaction that makes the thing.
+
+    So a power cut leaves both or neither. `answer` gets the row that was made and gives
+    the status and the body to keep; it must not touch the ledger.
+    """
+
+    fresh: Fresh
+    answer: Callable[[Any], tuple[int, str]]

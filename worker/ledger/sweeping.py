@@ -1,0 +1,113 @@
+"""What makes good whatever died: leases that ran out, keys that are over.
+
+One worker sweeps at a time (a row says whose turn it is), though two would do no harm.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import sqlalchemy as sa
+
+from worker.ledger import keys
+from worker.ledger.claims import FREE
+from worker.ledger.rows import PACK_STATES, Gauges, SweepReport
+from worker.ledger.tables import PACKS, REFERENCES, TURNS
+
+GAVE_UP = "gave-up"
+
+
+@dataclass
+class _Tally:
+    """What became of the packs whose lease ran out."""
+
+    queued: list[str] = field(default_factory=list)
+    failed: list[str] = field(default_factory=list)
+    cancelled: list[str] = field(default_factory=list)
+
+
+def silent(attempts: int) -> str:
+    """Why a pack was given up whose makers died."""
+    times = "once" if attempts == 1 else f"{attempts} times"
+    return (
+        f"Making stopped without a word {times}: the program was ended or the machine ran "
+        "out of memory. Ask for a smaller picture or a lower resolution, or try again later."
+    )
+
+
+def sweep(connection: sa.Connection, now: float, attempts: int) -> SweepReport:
+    """Requeue or give up packs whose lease ran out, and forget old keys."""
+    lapsed = sa.and_(PACKS.c.state == "making", PACKS.c.lease_until < now)
+    return _free(connection, lapsed, now, attempts, keys.forget(connection, now))
+
+
+def release(connection: sa.Connection, holder: str, now: float, attempts: int) -> SweepReport:
+    """The same at once for all packs held by anyone but `holder`, who are known dead."""
+    others = sa.and_(PACKS.c.state == "making", PACKS.c.lease_holder != holder)
+    return _free(connection, others, now, attempts, 0)
+
+
+def take_turn(
+    connection: sa.Connection, name: str, holder: str, now: float, seconds: float
+) -> bool:
+    """Take or keep the turn for a job that one process does at a time."""
+    free = sa.or_(TURNS.c.until <= now, TURNS.c.holder == holder)
+    mine = sa.update(TURNS).where(TURNS.c.name == name, free)
+    return connection.execute(mine.values(holder=holder, until=now + seconds)).rowcount == 1
+
+
+def waiting(connection: sa.Connection, now: float, longer_than_s: float) -> int:
+    """How many packs wait to be begun, and have waited for so long."""
+    count = sa.select(sa.func.count()).where(
+        PACKS.c.state == "queued",
+        PACKS.c.not_before <= now,
+        PACKS.c.created_at <= now - longer_than_s,
+    )
+    return int(connection.execute(count).scalar_one())
+
+
+def gauges(connection: sa.Connection, now: float) -> Gauges:
+    """Counts for the metrics page."""
+    by_state = sa.select(PACKS.c.state, sa.func.count()).group_by(PACKS.c.state)
+    found = {row[0]: row[1] for row in connection.execute(by_state)}
+    oldest = sa.select(sa.func.min(PACKS.c.created_at)).where(PACKS.c.state == "queued")
+    since = connection.execute(oldest).scalar_one()
+    photos = connection.execute(sa.select(sa.func.count()).select_from(REFERENCES)).scalar_one()
+    return Gauges(
+        packs={state: int(found.get(state, 0)) for state in PACK_STATES},
+        references=int(photos),
+        oldest_wait_s=max(0.0, now - since) if since is not None else 0.0,
+    )
+
+
+def _free(
+    connection: sa.Connection,
+    which: sa.ColumnElement[bool],
+    now: float,
+    attempts: int,
+    forgotten: int,
+) -> SweepReport:
+    """Decide each of these packs, and name the files its dead maker may have left."""
+    tally, stale = _Tally(), []
+    for row in connection.execute(
+        sa.select(PACKS.c.id, PACKS.c.attempt, PACKS.c.cancel_requested, PACKS.c.lease_token)
+        .where(which)
+        .with_for_update(skip_locked=True)
+    ).all():
+        values: dict[str, object] = FREE | {"state": "queued", "done": 0, "step": ""}
+        if row.cancel_requested:
+            values |= {"state": "cancelled", "finished_at": now}
+        elif row.attempt >= attempts:
+            detail = silent(row.attempt)
+            values |= {"state": "failed", "error_code": GAVE_UP, "error_detail": detail}
+            values |= {"finished_at": now}
+        connection.execute(sa.update(PACKS).where(PACKS.c.id == row.id).values(**values))
+        getattr(tally, str(values["state"])).append(row.id)
+        stale.append(f"packs/{row.id}/{row.lease_token}")
+    return SweepReport(
+        requeued=tuple(tally.queued),
+        gave_up=tuple(tally.failed),
+        cancelled=tuple(tally.cancelled),
+        stale_keys=tuple(stale),
+        keys_forgotten=forgotten,
+    )

@@ -1,0 +1,187 @@
+"""Everything that an operator can set, in one table, so that it is also documented once.
+
+Each setting is an environment variable `RICALCO_<NAME>`. The same code runs on one
+machine and on many: only these values differ. Nothing is read at import; whoever starts
+a process calls `Settings.from_env` and hands the values on.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from pathlib import Path
+from typing import Any, Literal, NamedTuple
+from urllib.parse import urlsplit
+
+from worker.errors import SettingInvalid
+
+PREFIX = "RICALCO_"
+LogLevel = Literal["DEBUG", "INFO", "WARNING", "ERROR"]
+LOG_LEVELS: tuple[LogLevel, ...] = ("DEBUG", "INFO", "WARNING", "ERROR")
+Kind = Literal["folder", "url", "text", "level", "count", "words"]
+
+
+class Setting(NamedTuple):
+    """One line of the table.
+
+    Attributes:
+        name: The variable without its prefix; in small letters, the field of `Settings`.
+        default: As it would be written in the environment; "" is worked out at start.
+        meaning: What it does, in one sentence, with its unit.
+        kind: How the value is read.
+        least, most: Bounds of a count, both included.
+    """
+
+    name: str
+    default: str
+    meaning: str
+    kind: Kind
+    least: int = 1
+    most: int = 2**31 - 1
+
+    @property
+    def variable(self) -> str:
+        """The environment variable."""
+        return PREFIX + self.name
+
+
+TABLE: tuple[Setting, ...] = (
+    Setting("DATA_DIR", "", "Folder of ledger and files; empty: the user's data folder.", "folder"),
+    Setting("BROKER_URL", "", "Message broker (redis://…); empty: one machine, none.", "url"),
+    Setting("DATABASE_URL", "", "Ledger database; empty: a SQLite file in DATA_DIR.", "url"),
+    Setting("STORAGE_URL", "", "Where files are kept; empty: DATA_DIR/files.", "url"),
+    Setting("HOST", "127.0.0.1", "Address the service listens on.", "text"),
+    Setting("PORT", "8640", "Port the service listens on.", "count", 1, 65535),
+    Setting("WORKERS", "", "Packs made side by side; empty: one per core.", "count", 1, 256),
+    Setting("THREADS", "2", "Threads that make one pack.", "count", 1, 64),
+    Setting("MAX_UPLOAD_BYTES", "40000000", "Largest photo that is accepted, in bytes.", "count"),
+    Setting("MAX_PIXELS", "60000000", "Largest photo that is accepted, in pixels.", "count"),
+    Setting("MAX_SHEETS", "400", "Most sheets that one pack may have.", "count", 1, 10000),
+    Setting("LEASE_SECONDS", "30", "How long a silent worker keeps a pack, in s.", "count", 1, 999),
+    Setting("SOFT_LIMIT_SECONDS", "90", "After this, in s, making is stopped.", "count", 1, 86400),
+    Setting("HARD_LIMIT_SECONDS", "120", "After this, in s, it is killed.", "count", 1, 86400),
+    Setting("ATTEMPTS", "3", "How often a pack is tried before it is given up.", "count", 1, 20),
+    Setting("MAX_EVENT_STREAMS", "16", "Event streams that are open at once.", "count", 0, 10000),
+    Setting("LOG_LEVEL", "INFO", f"What is logged: {', '.join(LOG_LEVELS)}.", "level"),
+    Setting("ALLOWED_HOSTS", "", "More host names that are answered, comma between.", "words"),
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Settings:
+    """The values that one process runs with; `TABLE` says what each means."""
+
+    data_dir: Path
+    broker_url: str = ""
+    database_url: str = ""
+    storage_url: str = ""
+    host: str = "127.0.0.1"
+    port: int = 8640
+    workers: int = 1
+    threads: int = 2
+    max_upload_bytes: int = 40_000_000
+    max_pixels: int = 60_000_000
+    max_sheets: int = 400
+    lease_seconds: int = 30
+    soft_limit_seconds: int = 90
+    hard_limit_seconds: int = 120
+    attempts: int = 3
+    max_event_streams: int = 16
+    log_level: LogLevel = "INFO"
+    allowed_hosts: tuple[str, ...] = ()
+
+    @classmethod
+    def from_env(cls, environ: Mapping[str, str] | None = None) -> Settings:
+        """Read the settings.
+
+        Args:
+            environ: The environment; None is this process's own.
+
+        Raises:
+            SettingInvalid: A value cannot be used; `field` is the variable.
+        """
+        environ = os.environ if environ is None else environ
+        values: dict[str, Any] = {}
+        for line in TABLE:
+            written = environ.get(line.variable, "").strip() or line.default
+            values[line.name.lower()] = _read(line, written, environ)
+        return cls(**values)
+
+    def __post_init__(self) -> None:
+        """Check what one value alone does not show."""
+        if self.hard_limit_seconds <= self.soft_limit_seconds:
+            variable = PREFIX + "HARD_LIMIT_SECONDS"
+            message = f"{variable} must be greater than {PREFIX}SOFT_LIMIT_SECONDS."
+            raise SettingInvalid(message, field=variable)
+
+    @property
+    def one_machine(self) -> bool:
+        """No broker: the worker watches the ledger itself."""
+        return not self.broker_url
+
+    @property
+    def ledger_url(self) -> str:
+        """The SQLAlchemy URL of the ledger."""
+        return self.database_url or f"sqlite:///{(self.data_dir / 'ledger.db').as_posix()}"
+
+    @property
+    def files_url(self) -> str:
+        """Where files are kept, as a URL."""
+        return self.storage_url or (self.data_dir / "files").absolute().as_uri()
+
+    def to_env(self) -> dict[str, str]:
+        """The same settings as environment variables, for a child process."""
+        env: dict[str, str] = {}
+        for one in fields(self):
+            value = getattr(self, one.name)
+            text = ",".join(value) if isinstance(value, tuple) else str(value)
+            env[PREFIX + one.name.upper()] = text
+        return env
+
+
+def user_data_dir(environ: Mapping[str, str], platform: str = sys.platform) -> Path:
+    """Where this system keeps a user's data.
+
+    Follows the XDG Base Directory Specification on Linux, Application Support on macOS
+    and LOCALAPPDATA on Windows.
+    """
+    home = Path(environ.get("HOME") or environ.get("USERPROFILE") or Path.home())
+    if platform == "win32":
+        return Path(environ.get("LOCALAPPDATA") or home / "AppData" / "Local") / "Ricalco"
+    if platform == "darwin":
+        return home / "Library" / "Application Support" / "Ricalco"
+    return Path(environ.get("XDG_DATA_HOME") or home / ".local" / "share") / "ricalco"
+
+
+def _read(line: Setting, written: str, environ: Mapping[str, str]) -> object:
+    """One value, checked."""
+    if line.kind == "folder":
+        return Path(written).expanduser().absolute() if written else user_data_dir(environ)
+    if line.kind == "count":
+        return _count(line, written or str(os.cpu_count() or 1))
+    if line.kind == "words":
+        return tuple(word.strip() for word in written.split(",") if word.strip())
+    if line.kind == "level" and written.upper() not in LOG_LEVELS:
+        raise _invalid(line, written, f"one of {', '.join(LOG_LEVELS)}")
+    if line.kind == "url" and written and not urlsplit(written).scheme:
+        raise _invalid(line, written, "a URL such as scheme://place")
+    return written.upper() if line.kind == "level" else written
+
+
+def _count(line: Setting, written: str) -> int:
+    """A whole number within the bounds of its line."""
+    try:
+        value = int(written)
+    except ValueError:
+        raise _invalid(line, written, "a whole number") from None
+    if not line.least <= value <= line.most:
+        raise _invalid(line, written, f"between {line.least} and {line.most}")
+    return value
+
+
+def _invalid(line: Setting, written: str, wanted: str) -> SettingInvalid:
+    """The error that names the variable and what would do."""
+    message = f"{line.variable} is {written!r}; it must be {wanted}."
+    return SettingInvalid(message, field=line.variable)

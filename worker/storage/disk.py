@@ -1,0 +1,67 @@
+"""The few file-system steps that make a write whole and lasting, and its errors plain."""
+
+from __future__ import annotations
+
+import errno
+import os
+import shutil
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from worker.errors import FolderNotWritable, StorageFull
+
+#: The disk, a quota, or the largest file that is allowed.
+_FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
+_REFUSED = {errno.EACCES, errno.EPERM, errno.EROFS, errno.ENOTDIR}
+
+
+@contextmanager
+def full_told() -> Iterator[None]:
+    """Turn a full disk into StorageFull; leave all other errors alone."""
+    try:
+        yield
+    except OSError as error:
+        if error.errno not in _FULL:
+            raise
+        message = "The disk is full: make room and try again."
+        raise StorageFull(message) from error
+
+
+@contextmanager
+def errors_told(folder: Path) -> Iterator[None]:
+    """The same, and a folder that may not be written into FolderNotWritable."""
+    try:
+        with full_told():
+            yield
+    except OSError as error:
+        if error.errno not in _REFUSED:
+            raise
+        message = f"The folder {folder} cannot be written: {error.strerror}."
+        raise FolderNotWritable(message) from error
+
+
+def sync_file(path: Path) -> None:
+    """Have a file's bytes on the disk."""
+    with path.open("rb+") as file:
+        os.fsync(file.fileno())
+
+
+def sync_folder(path: Path) -> None:
+    """Have a folder's names on the disk; Windows does that by itself."""
+    if sys.platform == "win32":
+        return
+    descriptor = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
+
+
+def remove(path: Path) -> None:
+    """Remove a file or a folder with all in it; nothing happens where there is nothing."""
+    if path.is_dir() and not path.is_symlink():
+        shutil.rmtree(path, ignore_errors=True)
+    else:
+        path.unlink(missing_ok=True)
