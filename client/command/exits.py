@@ -1,0 +1,81 @@
+"""How the command ends: one plain line for each error, and an exit code for scripts."""
+
+from __future__ import annotations
+
+import json
+
+import click
+
+from client.command.options import option_of
+from client.errors import (
+    ClientError,
+    MachineNotReady,
+    PhotoRefused,
+    RequestRefused,
+    ServiceError,
+    SpecRefused,
+)
+from worker.errors import PhotoError, RicalcoError, SetupError, SpecError
+
+DONE = 0
+FAILED = 1
+USAGE = 2
+NOT_READY = 3
+NO_SERVICE = 4
+BAD_PHOTO = 5
+INTERRUPTED = 130
+ENDED = 143
+
+#: What `ricalco --help` prints; a test holds it together with the constants above.
+EXIT_CODES = {
+    DONE: "done",
+    FAILED: "the job failed; the line on standard error says why",
+    USAGE: "wrong usage, a size that cannot be read, or a job that cannot be done as asked",
+    NOT_READY: "this machine, or the service's, is not ready: run ricalco check",
+    NO_SERVICE: "the service cannot be reached, or its answer cannot be used",
+    BAD_PHOTO: "the photo cannot be used",
+    INTERRUPTED: "stopped with Ctrl-C (143: with SIGTERM); no half-written file is left",
+}
+
+_FAMILIES: tuple[tuple[type[Exception], int], ...] = (
+    (SpecError, USAGE),
+    (SpecRefused, USAGE),
+    (RequestRefused, FAILED),
+    (SetupError, NOT_READY),
+    (MachineNotReady, NOT_READY),
+    (ServiceError, NO_SERVICE),
+    (PhotoError, BAD_PHOTO),
+    (PhotoRefused, BAD_PHOTO),
+)
+
+#: Both trees carry code, detail and field.
+Told = RicalcoError | ClientError
+
+
+def exit_code(error: Exception) -> int:
+    """The exit code of an error's family."""
+    return next((code for family, code in _FAMILIES if isinstance(error, family)), FAILED)
+
+
+def tell(error: Told, *, as_json: bool) -> None:
+    """Print an error on standard error: one line for people, one JSON object for scripts."""
+    if as_json:
+        document = {"code": error.code, "detail": error.detail, "field": error.field}
+        click.echo(json.dumps(document, ensure_ascii=False), err=True)
+        return
+    option = option_of(error.field)
+    line = " ".join(error.detail.split())
+    click.echo(f"ricalco: {option + ': ' if option else ''}{line}", err=True)
+
+
+def tell_usage(error: click.ClickException, *, as_json: bool) -> None:
+    """Print what is wrong with the words of the command line."""
+    if as_json:
+        document = {"code": "usage", "detail": error.format_message(), "field": None}
+        click.echo(json.dumps(document, ensure_ascii=False), err=True)
+        return
+    command = "ricalco"
+    if isinstance(error, click.UsageError) and error.ctx is not None:
+        command = error.ctx.command_path
+    line = " ".join(error.format_message().split())
+    click.echo(f"ricalco: {line} (More: {command} --help)", err=True)

@@ -1,0 +1,99 @@
+"""The whole job in this process: no service, no ledger, nothing kept.
+
+It is the same intake, layout and making that the service and its workers run; only the
+folder is a temporary one.
+"""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from client.command.progress import Report
+from client.files import whole_file
+
+if TYPE_CHECKING:
+    # Pillow and numpy are worth loading only once there is a photo to work on.
+    from worker.layout.plan import Plan
+    from worker.layout.spec import Spec
+    from worker.settings import Settings
+
+
+@dataclass(frozen=True, kw_only=True)
+class Desk:
+    """A photo taken in and planned, with the folder that its master lies in."""
+
+    folder: Path
+    spec: Spec
+    plan: Plan
+    settings: Settings
+    digest: str
+
+
+@contextmanager
+def planned(photo: Path, document: dict[str, Any]) -> Iterator[Desk]:
+    """Take a photo in and plan it; the folder is gone when the block ends.
+
+    Raises:
+        RicalcoError: The photo or the spec cannot be used, or a setting is wrong.
+    """
+    from worker.imaging.intake import Limits, take_in
+
+    from worker.contract import load_spec
+    from worker.layout import plan_sheets
+    from worker.settings import Settings
+
+    settings = Settings.from_env()
+    spec = load_spec(document)
+    limits = Limits(max_pixels=settings.max_pixels, max_bytes=settings.max_upload_bytes)
+    with tempfile.TemporaryDirectory(prefix="ricalco-") as name:
+        folder = Path(name)
+        with photo.open("rb") as file:
+            taken = take_in(file, folder, limits, threads=settings.threads)
+        yield Desk(
+            folder=folder,
+            spec=spec,
+            plan=plan_sheets(spec, taken.study, max_sheets=settings.max_sheets),
+            settings=settings,
+            digest=taken.sha256,
+        )
+
+
+def plan_document(desk: Desk) -> dict[str, Any]:
+    """The plan as the contract's JSON."""
+    from worker.contract import dump_plan
+
+    return dump_plan(desk.plan)
+
+
+def make(desk: Desk, title: str, report: Report) -> Path:
+    """Make the pack; the folder that holds pack.pdf and map.png.
+
+    Raises:
+        RicalcoError: With the reason.
+    """
+    from worker.making import make_pack
+
+    folder = desk.folder / "pack"
+    folder.mkdir()
+    make_pack(
+        desk.folder / "master.zip",
+        desk.spec,
+        desk.plan,
+        title=title,
+        folder=folder,
+        progress=lambda step: report(step.done, step.total, step.step),
+        threads=desk.settings.threads,
+    )
+    return folder
+
+
+def deliver(made: Path, target: Path) -> None:
+    """Copy a finished file to where it was asked for, whole or not at all."""
+    with made.open("rb") as source, whole_file(target) as copy:
+        shutil.copyfileobj(source, copy, 1024 * 1024)

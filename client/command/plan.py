@@ -1,0 +1,40 @@
+"""`ricalco plan`: what a pack would be, before paper is spent on it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from client.api import Ricalco
+from client.command import local, remote
+from client.command.make import PHOTO
+from client.command.options import build_spec, spec_options
+from client.command.report import plan_lines, print_json, print_lines
+
+
+@click.command("plan")
+@click.argument("photo", type=PHOTO)
+@spec_options
+@click.option("--service", metavar="URL", help="Ask this service, not this machine.")
+@click.option("--json", "as_json", is_flag=True, help="Tell the plan as JSON.")
+def plan(photo: Path, **said: Any) -> None:
+    """Show how PHOTO becomes sheets; writes no file."""
+    spec = build_spec(said)
+    document = _ask(said["service"], photo, spec) if said["service"] else _here(photo, spec)
+    if said["as_json"]:
+        print_json(document)
+    else:
+        print_lines(plan_lines(document))
+
+
+def _here(photo: Path, spec: dict[str, Any]) -> dict[str, Any]:
+    with local.planned(photo, spec) as desk:
+        return local.plan_document(desk)
+
+
+def _ask(service: str, photo: Path, spec: dict[str, Any]) -> dict[str, Any]:
+    ricalco = Ricalco(service)
+    with remote.uploaded(ricalco, photo, keep=False) as reference_id:
+        return remote.plan_document(ricalco, reference_id, spec)

@@ -1,0 +1,181 @@
+"""The looks that `ricalco check` takes; each finding says how to mend what it finds."""
+
+from __future__ import annotations
+
+import platform
+import shutil
+import socket
+import sys
+import tempfile
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from importlib import import_module
+from importlib.metadata import version
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from client.api import Ricalco
+from client.errors import ClientError
+from worker.errors import RicalcoError
+
+if TYPE_CHECKING:
+    from worker.settings import Settings
+
+_OLDEST = (3, 11)
+#: A mural's pack and its master together stay far below this.
+_ROOM_BYTES = 500_000_000
+#: Package on the registry, and the module that it installs.
+_PACKAGES = {
+    "Pillow": "PIL",
+    "pillow-heif": "pillow_heif",
+    "numpy": "numpy",
+    "reportlab": "reportlab.pdfgen.canvas",
+    "pypdfium2": "pypdfium2",
+    "uharfbuzz": "uharfbuzz",
+    "SQLAlchemy": "sqlalchemy",
+    "alembic": "alembic",
+    "celery": "celery",
+    "Flask": "flask",
+    "waitress": "waitress",
+}
+_REINSTALL = "run bash deploy/run.sh check again, or pip install --force-reinstall ricalco"
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One look: what at, what was found, whether that is good, and what to do if not."""
+
+    what: str
+    found: str
+    good: bool
+    mend: str = ""
+
+
+def word(finding: Finding) -> str:
+    """How a finding is marked for people, coloured on a terminal."""
+    return "ok" if finding.good else "MEND"
+
+
+def all_findings(service: str | None) -> list[Finding]:
+    """Every look; a look that fails is a finding and never an error."""
+    findings = [_python(), *_packages(), *_machine()]
+    return [*findings, _service(service)] if service else findings
+
+
+def _python() -> Finding:
+    good = sys.version_info >= _OLDEST
+    return Finding("Python", platform.python_version(), good, "install Python 3.11 or newer")
+
+
+def _packages() -> Iterator[Finding]:
+    for package, module in _PACKAGES.items():
+        try:
+            import_module(module)
+        except (ImportError, OSError) as error:
+            yield Finding(package, f"does not load: {error}", good=False, mend=_REINSTALL)
+        else:
+            yield Finding(package, version(package), good=True)
+
+
+def _machine() -> Iterator[Finding]:
+    from worker.settings import Settings
+
+    try:
+        settings = Settings.from_env()
+    except RicalcoError as error:
+        mend = f"change or unset {error.field}"
+        yield Finding("settings", error.detail, good=False, mend=mend)
+        return
+    yield Finding("settings", "readable", good=True)
+    yield _look("data folder", lambda: _writable(settings.data_dir), "set RICALCO_DATA_DIR")
+    yield _look("temporary folder", lambda: _writable(Path(tempfile.gettempdir())), "set TMPDIR")
+    yield _room(settings.data_dir)
+    yield _look("ledger", lambda: _ledger(settings), "set RICALCO_DATABASE_URL, or unset it")
+    yield _look("queue", lambda: _queue(settings), "start the broker, or unset RICALCO_BROKER_URL")
+    yield _look("address", lambda: _address(settings), "set RICALCO_PORT to a free port")
+
+
+def _look(what: str, look: Callable[[], str], mend: str) -> Finding:
+    try:
+        return Finding(what, look(), good=True)
+    except RicalcoError as error:
+        return Finding(what, error.detail, good=False, mend=mend)
+    except Exception as error:  # noqa: BLE001 -- libraries fail in their own ways; all are findings.
+        first = (str(error) or type(error).__name__).splitlines()[0]
+        return Finding(what, first, good=False, mend=mend)
+
+
+def _writable(folder: Path) -> str:
+    """Writes and removes a file in the nearest folder above that exists."""
+    nearest = next(place for place in (folder, *folder.parents) if place.exists())
+    with tempfile.TemporaryFile(dir=nearest) as file:
+        file.write(b"ricalco")
+    return f"{folder} can be written"
+
+
+def _room(folder: Path) -> Finding:
+    nearest = next(place for place in (folder, *folder.parents) if place.exists())
+    free = shutil.disk_usage(nearest).free
+    return Finding("disk", f"{free / 1e9:.1f} GB free", free > _ROOM_BYTES, "make room")
+
+
+def _ledger(settings: Settings) -> str:
+    """Opens the ledger where there is one; a look makes none."""
+    if not settings.database_url and not (settings.data_dir / "ledger.db").exists():
+        return "none yet; made at the first start"
+    import sqlalchemy
+
+    engine = sqlalchemy.create_engine(settings.ledger_url)
+    with engine.connect() as connection:
+        connection.execute(sqlalchemy.text("SELECT 1"))
+    engine.dispose()
+    return str(engine.url)
+
+
+def _queue(settings: Settings) -> str:
+    if settings.one_machine:
+        return "on this machine, no broker needed"
+    from kombu.connection import Connection
+
+    with Connection(settings.broker_url, connect_timeout=3) as broker:
+        broker.ensure_connection(max_retries=1, timeout=3)
+        return f"{broker.as_uri()} answers"
+
+
+def _address(settings: Settings) -> str:
+    place = f"{settings.host}:{settings.port}"
+    family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
+    with socket.socket(family, socket.SOCK_STREAM) as door:
+        # As servers do: a port in TIME_WAIT after a restart is free.
+        door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            door.bind((settings.host, settings.port))
+        except OSError as error:
+            if _ours(settings):
+                return f"{place}: Ricalco is running there"
+            message = f"{place}: {error.strerror}"
+            raise click.ClickException(message) from error
+    return f"{place} is free"
+
+
+def _ours(settings: Settings) -> bool:
+    host = f"[{settings.host}]" if ":" in settings.host else settings.host
+    try:
+        return Ricalco(f"http://{host}:{settings.port}", timeout=(1.0, 2.0)).healthy()
+    except ClientError:
+        return False
+
+
+def _service(url: str) -> Finding:
+    mend = "start it with ricalco serve, or correct the address"
+
+    def look() -> str:
+        Ricalco(url, timeout=(3.0, 5.0)).healthy()
+        return f"{url} answers"
+
+    try:
+        return Finding("service", look(), good=True)
+    except ClientError as error:
+        return Finding("service", error.detail, good=False, mend=mend)

@@ -1,0 +1,49 @@
+"""The same job through a service: the photo goes there, the files come back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from client.api import Ricalco
+from client.command.progress import Report
+from client.errors import ClientError
+from client.values import JsonObject, Pack
+
+#: Where `ricalco serve` listens when nothing else is set.
+USUAL_SERVICE = "http://127.0.0.1:8640"
+
+
+@contextmanager
+def uploaded(ricalco: Ricalco, photo: Path, *, keep: bool) -> Iterator[str]:
+    """Id of the photo on the service.
+
+    Unless it is to be kept, it is deleted there at the end, together with its packs:
+    a photo that nobody asked to leave behind is not left behind.
+    """
+    reference = ricalco.references.upload(photo)
+    done = False
+    try:
+        yield reference.id
+        done = True
+    finally:
+        if not (done and keep):
+            # What went wrong before matters more than a photo that could not be deleted.
+            with suppress(ClientError):
+                ricalco.references.delete(reference.id)
+
+
+def wait(ricalco: Ricalco, pack: Pack, report: Report) -> Pack:
+    """Wait for a pack, and report how far it is."""
+
+    def tell(now: Pack) -> None:
+        report(now.progress.done, now.progress.total, now.progress.step or now.state)
+
+    return ricalco.packs.wait(pack.id, progress=tell)
+
+
+def plan_document(ricalco: Ricalco, reference_id: str, spec: JsonObject) -> JsonObject:
+    """The plan, bare, as the making in process gives it."""
+    answer = ricalco.plan(reference_id, spec)
+    return dict(answer.get("plan", answer))

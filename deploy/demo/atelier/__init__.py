@@ -1,0 +1,1 @@
+"""The atelier: a still life that exists only as formulas, and the camera that takes it."""

@@ -1,0 +1,56 @@
+#!/usr/bin/env bash
+# Every check, on a machine that has Python 3.11 and nothing else: lint, types, arrows, tests.
+#
+# All of them run even when one fails; the last lines say which did. Exit code 1 on any failure.
+set -euo pipefail
+
+# shellcheck source=deploy/environment.sh
+. "$(cd "$(dirname "${BASH_SOURCE[0]}")" && pwd)/environment.sh"
+
+summary=()
+failures=0
+logs="$(mktemp -d)"
+trap 'rm -rf "$logs"' EXIT
+
+# Usage: check NAME COMMAND...; remembers how it ended and the last line that it printed.
+check() {
+    local name="$1" log="$logs/log" begun=$SECONDS word="ok  "
+    shift
+    printf '\n== %s\n' "$name"
+    if ! "$@" </dev/null 2>&1 | tee "$log"; then
+        word="FAIL"
+        failures=$((failures + 1))
+    fi
+    summary+=("$word $name ($((SECONDS - begun)) s): $(tail -n 1 "$log")")
+}
+
+# The tests start a real Redis, and have pages drawn by Poppler as well.
+need_programs() {
+    local missing=()
+    command -v redis-server >/dev/null || missing+=(redis-server)
+    command -v pdftoppm >/dev/null || missing+=(poppler-utils)
+    [ "${#missing[@]}" -eq 0 ] || apt_install "${missing[@]}" ||
+        fail "the tests need ${missing[*]}: sudo apt install ${missing[*]}"
+}
+
+# Interrupted, pytest still says what ran; a hang costs minutes and not the whole run.
+limited() { timeout --signal=INT --kill-after=60 "$@"; }
+
+need_programs
+prepare_alone "[test]"
+cd "$root"
+PATH="$venv/bin:$PATH"
+# Settings of whoever starts the tests are not what is tested.
+unset "${!RICALCO_@}"
+
+check "ruff check" ruff check .
+check "ruff format" ruff format --check .
+check "mypy" mypy
+check "import-linter" lint-imports
+check "unit and property tests" limited 420 python -m pytest tests/unit tests/property
+# Whole programs are run here, whose libraries warn of things that are not ours to mend.
+check "integration tests" limited 660 python -m pytest -W default tests/integration
+
+printf '\n== summary (%s s)\n' "$SECONDS"
+printf '%s\n' "${summary[@]}"
+[ "$failures" -eq 0 ]

@@ -1,0 +1,111 @@
+"""What is said on the command line becomes the contract's spec, and nothing more."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+import pytest
+from click.testing import CliRunner
+
+from client.command.options import MARGINS, OPTION_OF, build_spec, option_of, spec_options
+from worker.contract import dump_spec, load_spec
+
+
+def _spec(*words: str) -> dict[str, Any]:
+    """The spec of these words after `--support 60x40cm`."""
+    found: dict[str, Any] = {}
+
+    @click.command()
+    @spec_options
+    def command(**said: Any) -> None:
+        found.update(build_spec(said))
+
+    runner = CliRunner()
+    result = runner.invoke(command, ["--support", "60x40cm", *words], standalone_mode=False)
+    if result.exception:
+        raise result.exception
+    return found
+
+
+def test_only_what_was_said_is_in_the_spec() -> None:
+    assert _spec() == {"support": {"width_mm": 600, "height_mm": 400}}
+
+
+@pytest.mark.parametrize(
+    ("words", "room", "value"),
+    [
+        (["--portrait"], "support", {"width_mm": 400, "height_mm": 600}),
+        (["--border", "2cm"], "support", {"width_mm": 600, "height_mm": 400, "border_mm": 20}),
+        (["--crop", "0,10%,1,0.8"], "crop", {"left": 0, "top": 0.1, "width": 1, "height": 0.8}),
+        (["--focus", "50%,0.25"], "crop", {"focus": [0.5, 0.25]}),
+        (["--rotate", "-2.5"], "rotate_deg", -2.5),
+        (["--style", "colour", "--lighten", "30%"], "tone", {"style": "colour", "lighten": 0.3}),
+        (["--contrast", "-0.5"], "tone", {"contrast": -0.5}),
+        (["--sheet", "letter"], "sheet", {"format": "na_letter_8.5x11in"}),
+        (["--lap", "8mm"], "seams", {"joint": "lap", "lap_mm": 8}),
+        (["--joint", "lap"], "seams", {"joint": "lap", "lap_mm": 10}),
+        (["--joint", "butt"], "seams", {"joint": "butt"}),
+        (["--mirror", "--ppi", "150"], "print", {"mirror": True, "resolution_ppi": 150}),
+        (["--across-correction", "1.005"], "print", {"across_correction": 1.005}),
+    ],
+)
+def test_an_option_sets_its_field(words: list[str], room: str, value: Any) -> None:
+    spec = _spec(*words)
+    assert spec[room] == pytest.approx(value) if isinstance(value, float) else value
+    load_spec(spec)
+
+
+@pytest.mark.parametrize("name", MARGINS)
+def test_margins_have_presets(name: str) -> None:
+    margin_mm = _spec("--margins", name)["sheet"]["margin_mm"]
+    assert tuple(margin_mm.values()) == MARGINS[name]
+
+
+def test_margins_are_said_clockwise_from_the_top() -> None:
+    margin_mm = _spec("--margins", "3,4, 18mm,5")["sheet"]["margin_mm"]
+    assert margin_mm == {"top": 3, "right": 4, "bottom": 18, "left": 5}
+
+
+def test_areas_to_protect_add_up() -> None:
+    protect = _spec("--protect", "0,0,.1,.1", "--protect", "50%,50%,10%,10%")["seams"]["protect"]
+    assert [area["left"] for area in protect] == [0, 0.5]
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["--crop", "1,2"],
+        ["--crop", "nan,0,1,1"],
+        ["--focus", "inf,0"],
+        ["--rotate", "nan"],
+        ["--ppi", "fine"],
+        ["--crop", "0,0,1,1", "--focus", "0,0"],
+        ["--joint", "glue"],
+    ],
+)
+def test_what_cannot_be_meant_is_wrong_usage(words: list[str]) -> None:
+    with pytest.raises(click.UsageError):
+        _spec(*words)
+
+
+def _paths(document: dict[str, Any], above: str = "") -> set[str]:
+    paths = set()
+    for name, value in document.items():
+        path = f"{above}{name}"
+        paths |= _paths(value, f"{path}.") if isinstance(value, dict) else {path}
+    return paths
+
+
+def test_every_field_of_the_contract_can_be_set_from_here() -> None:
+    everything = dump_spec(load_spec({"support": {"width_mm": 600, "height_mm": 400}}))
+    # The grid has its place in the contract and no kinds yet.
+    without_option = {path for path in _paths(everything) if option_of(path) is None}
+    assert without_option == {"grid"}
+
+
+def test_a_field_is_told_by_the_nearest_option() -> None:
+    assert option_of("sheet.margin_mm.top") == OPTION_OF["sheet.margin_mm"]
+    assert option_of("support.width_mm") == "--support"
+    assert option_of("nowhere") is None
+    assert option_of(None) is None

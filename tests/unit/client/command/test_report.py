@@ -1,0 +1,79 @@
+"""Tables for people, built from the contract's JSON."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from client.command.report import plan_lines, seam_sentence, table
+
+
+@pytest.fixture
+def plan() -> dict[str, Any]:
+    """A small plan as the contract writes it."""
+
+    def piece(label: str, left: float, beside: dict[str, list[str]]) -> dict[str, Any]:
+        place = {"left": left, "top": 0, "width": 150, "height": 200}
+        return {
+            "label": label,
+            "page": 4,
+            "picture_rect_mm": place,
+            "turned_deg": 0,
+            "neighbours": {"top": [], "right": [], "bottom": [], "left": [], **beside},
+        }
+
+    return {
+        "picture": {"width_mm": 300, "height_mm": 200},
+        "sheet": {"width_mm": 210, "height_mm": 297},
+        "sheet_count": 2,
+        "rows": 1,
+        "columns": 2,
+        "pieces": [piece("A1", 0, {"right": ["A2"]}), piece("A2", 150, {"left": ["A1"]})],
+        "seams": [{"between": ["A1", "A2"]}],
+        "seam_line_mm": {"chosen": 120.0, "even": 240.0},
+        # 360.6 mm is the diagonal of 300 × 200 (Pythagoras).
+        "check_lengths": [
+            {"name": "diagonal", "scope": "joined", "length_mm": 360.555, "tolerance_mm": 1.0}
+        ],
+        "resolution": {"reference_ppi": 152.4, "printed_ppi": 150, "advice": "Fine lines hold."},
+        "ink": {"mean_coverage": 0.31},
+        "warnings": [{"code": "reference-too-small", "detail": "Take a larger photo."}],
+    }
+
+
+def test_a_plan_says_all_that_matters(plan: dict[str, Any]) -> None:
+    text = " ".join(" ".join(plan_lines(plan)).split())
+    for words in (
+        "30 × 20 cm on 2 sheets of 210 × 297 mm (1 row, 2 columns)",
+        "A2",
+        "150.0, 0.0",
+        "diagonal 360.6 ± 1 mm",
+        "hide 12 cm of line; an even split would hide 24 cm (50% is saved)",
+        "152 pixels per inch",
+        "31% of the picture",
+        "Note (reference-too-small): Take a larger photo.",
+    ):
+        assert words in text
+
+
+def test_no_line_is_wider_than_a_terminal(plan: dict[str, Any]) -> None:
+    plan["resolution"]["advice"] = "word " * 60
+    assert max(map(len, plan_lines(plan))) <= 88
+
+
+def test_one_sheet_has_no_seam_to_tell_of(plan: dict[str, Any]) -> None:
+    plan["seams"], plan["sheet_count"] = [], 1
+    text = "\n".join(plan_lines(plan))
+    assert "1 sheet of" in text
+    assert "Tape" not in text
+
+
+def test_nothing_saved_is_not_boasted_of() -> None:
+    assert seam_sentence({"chosen": 100, "even": 100}).endswith("10 cm of line.")
+    assert seam_sentence({"chosen": 0, "even": 0}).endswith("0 cm of line.")
+
+
+def test_columns_line_up() -> None:
+    lines = list(table(("a", "b"), [("long word", "x"), ("y", "z")]))
+    assert {line.index(last) for line, last in zip(lines, "bxz", strict=True)} == {11}
