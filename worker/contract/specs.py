@@ -29,8 +29,6 @@ from worker.layout.spec import (
 
 #: Supports from a stamp to a wall.
 MIN_SUPPORT_MM, MAX_SUPPORT_MM = 20.0, 10_000.0
-#: What the border must leave to draw on, in each direction.
-MIN_PICTURE_MM = 20.0
 MAX_MARGIN_MM = 60.0
 MAX_LAP_MM = 30.0
 MAX_PROTECTED = 50
@@ -54,14 +52,6 @@ class SupportSchema(Record):
     height_mm = Number(required=True, validate=between(MIN_SUPPORT_MM, MAX_SUPPORT_MM))
     border_mm = Number(load_default=Support.border_mm, validate=between(0, MAX_SUPPORT_MM / 2))
     tone = fields.String(load_default=Support.tone, validate=choice("light", "mid", "dark"))
-
-    @validates_schema(skip_on_field_errors=True)
-    def leaves_a_picture(self, data: dict[str, Any], **_: Any) -> None:
-        """The border must leave something to draw on."""
-        smaller = min(data["width_mm"], data["height_mm"])
-        if smaller - 2 * data["border_mm"] < MIN_PICTURE_MM:
-            sentence = f"The border must leave at least {MIN_PICTURE_MM:g} mm to draw on."
-            raise ValidationError(sentence, "border_mm")
 
 
 class AreaSchema(Record):

@@ -75,7 +75,7 @@ REFUSED = [
     ("support.width_mm", 10**400),
     ("support.height_mm", [400]),
     ("support.border_mm", -1),
-    ("support.border_mm", 190.1),
+    ("support.border_mm", 5001),
     ("support.tone", "white"),
     ("support.tone", 3),
     ("support.colour", "light"),

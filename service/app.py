@@ -1,0 +1,101 @@
+"""The application: settings in, a WSGI callable out. Nothing is decided anywhere else.
+
+The order in which things are hung on it is the order in which a request meets them: its
+log line, the guard, the bounds on its body, then the views.
+"""
+
+from __future__ import annotations
+
+import time
+
+from flask import Flask, Response, g, request
+from worker.imaging.study import load_study
+
+from service import (
+    downloads,
+    health,
+    packs,
+    plans,
+    problems,
+    references,
+    sizes,
+)
+from service.bodies import limit_bodies
+from service.desk import EXTENSION, Desk, making_gate, stream_gate
+from service.guard import guard, require_loopback
+from service.headers import protect
+from service.logs import log_requests
+from service.openapi import make_document
+from service.studies import Studies
+from worker.layout.study import ReferenceStudy
+from worker.ledger import open_ledger
+from worker.settings import Settings
+from worker.storage import Storage, open_storage
+
+BLUEPRINTS = (
+    references.blueprint,
+    plans.blueprint,
+    packs.blueprint,
+    downloads.blueprint,
+    sizes.blueprint,
+    health.blueprint,
+)
+
+
+def create_app(settings: Settings) -> Flask:
+    """The service with these settings.
+
+    Raises:
+        SettingInvalid: It would be open to strangers.
+        FolderNotWritable: The data folder cannot be used.
+        LedgerUnavailable: The ledger cannot be reached.
+    """
+    require_loopback(settings)
+    app = Flask("service", static_folder=None)
+    app.extensions[EXTENSION] = _desk(settings)
+    log_requests(app)
+    guard(app, settings)
+    limit_bodies(app, max_upload_bytes=settings.max_upload_bytes, spool=settings.data_dir / "spool")
+    protect(app)
+    _count(app)
+    problems.register(app)
+    document = make_document(app)
+    for blueprint in BLUEPRINTS:
+        document.register_blueprint(blueprint)
+    return app
+
+
+def _desk(settings: Settings) -> Desk:
+    storage = open_storage(settings)
+    storage.check()
+    ledger = open_ledger(settings)
+    ledger.migrate()
+    return Desk(
+        settings=settings,
+        ledger=ledger,
+        storage=storage,
+        studies=Studies(lambda reference_id: _load_study(storage, reference_id)),
+        making=making_gate(),
+        streams=stream_gate(settings.max_event_streams),
+    )
+
+
+def _load_study(storage: Storage, reference_id: str) -> ReferenceStudy:
+    with storage.file(f"references/{reference_id}/study.npz") as path:
+        return load_study(path)
+
+
+def _count(app: Flask) -> None:
+    """Count requests for the metrics page."""
+
+    @app.after_request
+    def count(response: Response) -> Response:
+        began_s = g.get("began_s", time.perf_counter())
+        desk: Desk = app.extensions[EXTENSION]
+        desk.counters.add(
+            method=request.method if request.url_rule else "other",
+            route=request.url_rule.rule if request.url_rule else "none",
+            status=response.status_code,
+            seconds=time.perf_counter() - began_s,
+        )
+        return response

@@ -1,0 +1,91 @@
+"""Rows of the ledger as the documents that callers see, with addresses instead of keys."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime
+from typing import Any
+
+from flask import Response
+
+from service.schemas import PackSchema, ReferenceSchema
+from worker.ledger import PackRow, ReferenceRow
+
+_REFERENCE = ReferenceSchema()
+_PACK = PackSchema()
+
+
+def reference_path(reference_id: str) -> str:
+    """Where a reference is found; a path, so that it is right behind any proxy."""
+    return f"/v1/references/{reference_id}"
+
+
+def pack_path(pack_id: str) -> str:
+    """Where a pack is found."""
+    return f"/v1/packs/{pack_id}"
+
+
+def reference_document(row: ReferenceRow) -> dict[str, Any]:
+    """A reference as callers see it."""
+    path = reference_path(row.id)
+    links = {"self": path, "preview": f"{path}/preview.jpg"}
+    return dict(
+        _REFERENCE.dump({**vars(row), "created_at": _moment(row.created_at), "links": links})
+    )
+
+
+def pack_document(row: PackRow) -> dict[str, Any]:
+    """A pack as callers see it."""
+    path = pack_path(row.id)
+    document: dict[str, Any] = {
+        "id": row.id,
+        "title": row.title,
+        "state": row.state,
+        "progress": {"done": row.done, "total": row.total, "step": row.step or row.state},
+        "created_at": _moment(row.created_at),
+        "links": {
+            "self": path,
+            "events": f"{path}/events",
+            "reference": reference_path(row.reference_id),
+        },
+        "spec": row.spec,
+    }
+    if row.number is not None:
+        document["number"] = row.number
+    if row.plan is not None:
+        document["plan"] = row.plan
+    if row.error_code is not None:
+        document["error"] = {"code": row.error_code, "detail": row.error_detail or ""}
+    if row.state == "ready" and row.plan is not None:
+        document["files"] = _files(path, row.plan)
+    return dict(_PACK.dump(document))
+
+
+def to_json(document: dict[str, Any]) -> str:
+    """A document as text, without blanks that nobody reads."""
+    return json.dumps(document, separators=(",", ":"))
+
+
+def answer(document: dict[str, Any], status: int = 200) -> Response:
+    """A document as a response."""
+    return Response(to_json(document), status=status, content_type="application/json")
+
+
+def _files(path: str, plan: dict[str, Any]) -> dict[str, Any]:
+    labels = [piece["label"] for piece in plan["pieces"]]
+    return {
+        "pack": f"{path}/pack.pdf",
+        "map": f"{path}/map.png",
+        "sheets": [
+            {
+                "label": label,
+                "pdf": f"{path}/sheets/{label}.pdf",
+                "png": f"{path}/sheets/{label}.png",
+            }
+            for label in labels
+        ],
+    }
+
+
+def _moment(seconds: float) -> datetime:
+    return datetime.fromtimestamp(seconds, UTC)

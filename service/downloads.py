@@ -1,0 +1,105 @@
+"""A pack's files: the whole, its map, and single sheets made again for a reprint."""
+
+from __future__ import annotations
+
+from contextlib import ExitStack
+from pathlib import Path
+from typing import Literal
+
+from flask import Response
+from worker.making import make_sheet
+
+from service import files
+from service.bodies import Resources
+from service.desk import Desk, desk, owner_id
+from service.names import safe_stem
+from worker.contract import load_plan, load_spec
+from worker.errors import NotFound, NotReady
+from worker.ledger import PackRow
+
+blueprint = Resources(
+    "downloads", __name__, url_prefix="/v1/packs", description="What was made, to print."
+)
+BINARY = {"type": "string", "format": "binary"}
+#: Changes when the same pack would be drawn with other bytes than before.
+DRAWN_AS = "1"
+
+
+@blueprint.get("/<pack_id:pack_id>/pack.pdf")
+@blueprint.response(200, BINARY, content_type="application/pdf")
+def pack_pdf(pack_id: str) -> Response:
+    """Map, guide and sheets; print at actual size."""
+    return _stored(pack_id, "pack.pdf", "")
+
+
+@blueprint.get("/<pack_id:pack_id>/map.png")
+@blueprint.response(200, BINARY, content_type="image/png")
+def map_png(pack_id: str) -> Response:
+    """The assembly map, for a screen."""
+    return _stored(pack_id, "map.png", " map")
+
+
+@blueprint.get("/<pack_id:pack_id>/sheets/<label:label>.pdf")
+@blueprint.response(200, BINARY, content_type="application/pdf")
+def sheet_pdf(pack_id: str, label: str) -> Response:
+    """One sheet alone, for a reprint; print at actual size."""
+    return _sheet(pack_id, label, "pdf")
+
+
+@blueprint.get("/<pack_id:pack_id>/sheets/<label:label>.png")
+@blueprint.response(200, BINARY, content_type="image/png")
+def sheet_png(pack_id: str, label: str) -> Response:
+    """One sheet alone, as a picture."""
+    return _sheet(pack_id, label, "png")
+
+
+def _ready(pack_id: str) -> tuple[PackRow, str]:
+    """The pack and where its files are.
+
+    Raises:
+        NotFound: The caller has no such pack.
+        NotReady: It is not made yet, or never will be.
+    """
+    row = desk().ledger.pack(pack_id, owner_id())
+    if row.state != "ready" or row.files_key is None:
+        raise NotReady(f"The pack is {row.state}; it has files once it is ready.")
+    return row, row.files_key
+
+
+def _stored(pack_id: str, name: str, what: str) -> Response:
+    """A file of a finished pack; every attempt has files of its own, so its key is its tag."""
+    row, key = _ready(pack_id)
+    lent = ExitStack()
+    path = lent.enter_context(desk().storage.file(f"{key}/{name}"))
+    shown = f"{_stem(row)}{what}.{name.rpartition('.')[2]}"
+    return files.send(path, lent, name=shown, tag=files.etag(key, name))
+
+
+def _sheet(pack_id: str, label: str, kind: Literal["pdf", "png"]) -> Response:
+    row, key = _ready(pack_id)
+    if row.plan is None or all(piece["label"] != label for piece in row.plan["pieces"]):
+        raise NotFound(f"The pack has no sheet {label}.")
+    tag = files.etag(key, label, kind, DRAWN_AS)
+    if files.fresh_in_cache(tag):
+        return files.not_modified(tag)
+    with desk().making.place(), ExitStack() as lent:
+        path = lent.enter_context(desk().storage.workspace()) / f"{label}.{kind}"
+        _make(desk(), row, label, path.with_suffix(""), kind)
+        return files.send(path, lent.pop_all(), name=f"{_stem(row)} {label}.{kind}", tag=tag)
+
+
+def _make(at: Desk, row: PackRow, label: str, stem: Path, kind: str) -> None:
+    with at.storage.file(f"references/{row.reference_id}/master.zip") as master:
+        make_sheet(
+            master,
+            load_spec(row.spec),
+            load_plan(row.plan),
+            label,
+            title=row.title,
+            path_pdf=stem.with_suffix(".pdf"),
+            path_png=stem.with_suffix(".png") if kind == "png" else None,
+        )
+
+
+def _stem(row: PackRow) -> str:
+    return safe_stem(row.title, f"pack {row.number or row.id[-8:]}")

@@ -1,0 +1,87 @@
+"""Errors that only a service can meet: requests that cannot be read, callers it refuses.
+
+RicalcoError
+└── RequestError ........... the request itself is at fault
+    ├── BodyUnreadable            body-unreadable
+    ├── BodyTooLarge              body-too-large
+    ├── BodyType                  body-type
+    ├── RequestInvalid            request-invalid
+    ├── KeyInvalid                idempotency-key-invalid
+    ├── HostRefused               host-refused
+    ├── OriginRefused             origin-refused
+    └── Busy                      busy
+"""
+
+from __future__ import annotations
+
+from worker.errors import RicalcoError
+
+
+class RequestError(RicalcoError):
+    """The request itself is at fault."""
+
+
+class BodyUnreadable(RequestError):
+    """The body is no JSON, or no form, that can be read."""
+
+    code = "body-unreadable"
+
+
+class BodyTooLarge(RequestError):
+    """The body has more bytes, or more parts, than any request needs."""
+
+    code = "body-too-large"
+
+
+class BodyType(RequestError):
+    """The body is of another content type than this call takes."""
+
+    code = "body-type"
+
+
+class RequestInvalid(RequestError):
+    """A field of the request, outside the spec, is missing, unknown or wrong.
+
+    Attributes:
+        fields: Dotted field paths with what is wrong with each.
+    """
+
+    code = "request-invalid"
+
+    def __init__(
+        self, detail: str, *, fields: dict[str, list[str]], field: str | None = None
+    ) -> None:
+        super().__init__(detail, field=field)
+        self.fields = fields
+
+
+class KeyInvalid(RequestError):
+    """The idempotency key is empty, too long or not printable."""
+
+    code = "idempotency-key-invalid"
+
+
+class HostRefused(RequestError):
+    """The request names a host that this service is not."""
+
+    code = "host-refused"
+
+
+class OriginRefused(RequestError):
+    """A web page elsewhere sent the request."""
+
+    code = "origin-refused"
+
+
+class Busy(RequestError):
+    """Too much is under way.
+
+    Attributes:
+        retry_after_s: When to try again.
+    """
+
+    code = "busy"
+
+    def __init__(self, detail: str, *, retry_after_s: int = 5) -> None:
+        super().__init__(detail)
+        self.retry_after_s = retry_after_s

@@ -1,0 +1,83 @@
+"""Is it alive, is it ready, what is it doing: for supervisors, proxies and operators."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+from flask import Response
+
+from service import metrics
+from service.bodies import Resources
+from service.desk import Desk, desk
+from service.problems import problem
+from service.schemas import HealthSchema
+from worker.errors import RicalcoError
+
+blueprint = Resources("health", __name__, description="Is it alive, is it ready.")
+#: Longer than this no pack waits while a worker is alive and has a free place.
+LONGEST_WAIT_S = 120.0
+
+
+@blueprint.get("/healthz")
+@blueprint.response(200, HealthSchema)
+def healthz() -> dict[str, str]:
+    """The process answers."""
+    return {"status": "ok"}
+
+
+@blueprint.get("/readyz")
+@blueprint.response(200, HealthSchema)
+def readyz() -> dict[str, object] | Response:
+    """Ledger and storage answer, and packs do not wait for nobody."""
+    at = desk()
+    checks = {
+        "ledger": _told(at.ledger.check),
+        "storage": _told(at.storage.check),
+        "worker": _told(lambda: _no_pack_waits(at)),
+    }
+    if all(word == "ok" for word in checks.values()):
+        return {"status": "ready", "checks": checks}
+    return problem(503, "not-ready", "The service cannot work just now.", checks=checks)
+
+
+def _told(check: Callable[[], None]) -> str:
+    try:
+        check()
+    except RicalcoError as error:
+        return error.code
+    return "ok"
+
+
+class _WaitsTooLong(RicalcoError):
+    """A pack waits and nobody takes it."""
+
+    code = "waits-too-long"
+
+
+def _no_pack_waits(at: Desk) -> None:
+    if at.ledger.gauges().oldest_wait_s > LONGEST_WAIT_S:
+        raise _WaitsTooLong("The oldest pack waits for a worker.")
+
+
+@blueprint.get("/metrics")
+@blueprint.response(200, {"type": "string"}, content_type=metrics.MEDIA_TYPE)
+def figures() -> Response:
+    """Figures in the Prometheus text format."""
+    return Response("".join(_families(desk())), content_type=metrics.MEDIA_TYPE)
+
+
+def _families(at: Desk) -> Iterable[str]:
+    gauges = at.ledger.gauges()
+    packs = [((("state", state),), float(count)) for state, count in gauges.packs.items()]
+    waits = [((), gauges.oldest_wait_s)]
+    yield metrics.family("ricalco_packs", "gauge", "Packs in the ledger by state.", packs)
+    yield metrics.family(
+        "ricalco_references", "gauge", "Photos in the ledger.", [((), float(gauges.references))]
+    )
+    yield metrics.family("ricalco_oldest_wait_seconds", "gauge", "Longest wait of a pack.", waits)
+    yield metrics.family(
+        "ricalco_requests_total", "counter", "Requests answered.", at.counters.requests()
+    )
+    yield metrics.family(
+        "ricalco_request_seconds_total", "counter", "Time spent on them.", at.counters.seconds()
+    )

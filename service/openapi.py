@@ -1,0 +1,109 @@
+"""The OpenAPI 3.1 document, generated from the schemas that the views really use.
+
+It is told three things that it cannot see: what our errors look like, what the ids in
+paths look like, and that a crop is one of two kinds of object.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from apispec.ext.marshmallow import MarshmallowPlugin
+from apispec.ext.marshmallow.openapi import OpenAPIConverter
+from flask import Flask
+from flask_smorest import Api  # type: ignore[import-untyped]  # It has no types.
+from flask_smorest.spec import FlaskPlugin  # type: ignore[import-untyped]  # It has no types.
+from marshmallow import Schema, fields
+from werkzeug.routing import BaseConverter
+
+from service import problems
+from service.schemas import PACK_ID, REFERENCE_ID, ProblemSchema
+from worker.contract import CropField
+from worker.contract.specs import AreaSchema, FocusSchema
+
+VERSION = "1"
+DESCRIPTION = (
+    "A photo in, sheets out that join to exactly the size of the support. Lengths are "
+    "millimetres. Errors are problem details (RFC 9457) with a stable `code`."
+)
+
+
+class ReferenceIdConverter(BaseConverter):
+    """An id of a reference in a path; anything else is not found."""
+
+    regex = REFERENCE_ID
+
+
+class PackIdConverter(BaseConverter):
+    """An id of a pack in a path."""
+
+    regex = PACK_ID
+
+
+class LabelConverter(BaseConverter):
+    """A sheet's label in a path: row letters and column number."""
+
+    regex = r"[A-Z]{1,3}[1-9][0-9]{0,3}"
+
+
+CONVERTERS: dict[str, type[BaseConverter]] = {
+    "reference_id": ReferenceIdConverter,
+    "pack_id": PackIdConverter,
+    "label": LabelConverter,
+}
+
+
+class Document(Api):  # type: ignore[misc]  # Its base has no types.
+    """The API with its errors documented as they are."""
+
+    ERROR_SCHEMA = ProblemSchema
+
+    def _register_responses(self) -> None:
+        """Document errors as problem details; the base would call them plain JSON."""
+        content = {problems.MEDIA_TYPE: {"schema": self.ERROR_SCHEMA}}
+        told = {"description": "A problem (RFC 9457).", "content": content}
+        self.spec.components.response("DEFAULT_ERROR", told, lazy=True)
+        self.spec.components.response("UNPROCESSABLE_ENTITY", told, lazy=True)
+
+    def _register_error_handlers(self) -> None:
+        """Errors are handled in `service.problems`."""
+
+
+def crop_properties(
+    converter: OpenAPIConverter, field: fields.Field[Any], **_: Any
+) -> dict[str, Any]:
+    """A crop is an area, a focus, or null."""
+    if not isinstance(field, CropField):
+        return {}
+    kinds = [_resolve(converter, kind) for kind in (AreaSchema, FocusSchema)]
+    return {"oneOf": [*kinds, {"type": "null"}]}
+
+
+def _resolve(converter: Any, kind: type[Schema]) -> Any:
+    """The reference to a schema; apispec has no types here."""
+    return converter.resolve_nested_schema(kind)
+
+
+def make_document(app: Flask) -> Document:
+    """The API on `app`; blueprints are registered on what is returned."""
+    app.url_map.converters.update(CONVERTERS)
+    app.config.update(
+        API_TITLE="Ricalco",
+        API_VERSION=VERSION,
+        OPENAPI_VERSION="3.1.0",
+        OPENAPI_URL_PREFIX="/v1",
+        API_SPEC_OPTIONS={"info": {"description": DESCRIPTION}},
+    )
+    plugin = MarshmallowPlugin()
+    document = Document(
+        app, spec_kwargs={"marshmallow_plugin": plugin, "flask_plugin": FlaskPlugin()}
+    )
+    converter: Any = plugin.converter
+    converter.add_attribute_function(crop_properties)
+    for kind in CONVERTERS.values():
+        document.register_converter(kind, _pattern)
+    return document
+
+
+def _pattern(converter: BaseConverter) -> dict[str, str]:
+    return {"type": "string", "pattern": f"^{converter.regex}$"}

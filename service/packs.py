@@ -1,0 +1,95 @@
+"""Packs: asking for one, watching it, fetching it, cancelling or deleting it."""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+from typing import Any
+
+from flask import Response, request
+
+from service import events
+from service.bodies import Resources
+from service.desk import desk, owner_id
+from service.documents import answer, pack_document
+from service.idempotency import fingerprint_of_bytes, once
+from service.planner import plan_for
+from service.schemas import KeySchema, PackRequestSchema, PackSchema
+from worker.contract import dump_plan, dump_spec
+from worker.layout import Plan
+from worker.ledger import NewPack
+from worker.queue import wake
+
+blueprint = Resources(
+    "packs", __name__, url_prefix="/v1/packs", description="Map, guide and sheets together."
+)
+#: About what a sheet costs to make; only fairness between owners rests on it.
+SECONDS_A_SHEET = 0.05
+
+
+@blueprint.post("")
+@blueprint.arguments(PackRequestSchema)
+@blueprint.arguments(KeySchema, location="headers")
+@blueprint.response(202, PackSchema)
+def ask(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
+    """Ask for a pack; it is made while you wait or do something else."""
+    with once(
+        headers["idempotency_key"],
+        lambda: fingerprint_of_bytes("POST /v1/packs", request.get_data()),
+        status=202,
+        document=pack_document,
+    ) as asked:
+        if asked.replayed is not None:
+            return asked.again(asked.replayed)
+        plan = plan_for(wish["reference_id"], wish["spec"])
+        row = desk().ledger.enqueue(_new_pack(wish, plan), asked.keep)
+    wake(desk().settings)
+    return asked.made(row)
+
+
+def _new_pack(wish: dict[str, Any], plan: Plan) -> NewPack:
+    return NewPack(
+        owner_id=owner_id(),
+        reference_id=wish["reference_id"],
+        title=wish["title"],
+        spec=dump_spec(wish["spec"]),
+        plan=dump_plan(plan),
+        total=plan.sheet_count,
+        cost_s=SECONDS_A_SHEET * plan.sheet_count,
+    )
+
+
+@blueprint.get("/<pack_id:pack_id>")
+@blueprint.response(200, PackSchema)
+def show(pack_id: str) -> Response:
+    """Show how far a pack is, its plan, and, when it is ready, where its files are."""
+    return answer(pack_document(desk().ledger.pack(pack_id, owner_id())))
+
+
+@blueprint.get("/<pack_id:pack_id>/events")
+@blueprint.response(
+    200,
+    {"type": "string"},
+    content_type="text/event-stream",
+    description="One message with the pack each time that it has moved on.",
+)
+@blueprint.alt_response(204, description="You have seen the last message.", success=True)
+def follow(pack_id: str) -> Response:
+    """Follow a pack by Server-Sent Events.
+
+    A stream ends when the pack has ended, or after about a minute; whoever comes again
+    with `Last-Event-ID` is told only what is new.
+    """
+    return events.stream(pack_id, request.headers.get("Last-Event-ID"))
+
+
+@blueprint.delete("/<pack_id:pack_id>")
+@blueprint.response(204, description="It is deleted.")
+@blueprint.alt_response(202, schema=PackSchema, description="It is being cancelled.", success=True)
+def delete(pack_id: str) -> Response:
+    """Cancel a pack that is not made yet; delete one that has ended."""
+    ended = desk().ledger.cancel_or_delete(pack_id, owner_id())
+    for key in ended.keys:
+        desk().storage.delete(key)
+    if ended.pack is None:
+        return Response(status=HTTPStatus.NO_CONTENT)
+    return answer(pack_document(ended.pack), HTTPStatus.ACCEPTED)

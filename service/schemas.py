@@ -1,0 +1,209 @@
+"""What goes over the wire besides spec and plan; the OpenAPI document is made of these."""
+
+from __future__ import annotations
+
+import unicodedata
+from typing import Any
+
+from flask_smorest.fields import Upload  # type: ignore[import-untyped]  # It has no types.
+from marshmallow import EXCLUDE, RAISE, Schema, ValidationError, fields, validate
+
+from worker.contract import PlanSchema, SpecSchema
+from worker.ledger import PACK_STATES
+
+REFERENCE_ID = r"ref_[A-Za-z0-9_-]{16,60}"
+PACK_ID = r"pck_[A-Za-z0-9_-]{16,60}"
+MAX_TITLE_LETTERS = 200
+#: Control characters have no place in a title, and some databases refuse them.
+TITLE = r"^[^\x00-\x1f\x7f-\x9f]*$"
+KEY = r"^[\x21-\x7e]{1,255}$"
+
+
+class Strict(Schema):
+    """Unknown fields are refused."""
+
+    class Meta:
+        """Unknown fields are refused."""
+
+        unknown = RAISE
+
+
+class AlreadyJson(fields.Nested):
+    """A part that was written by its own schema before."""
+
+    def _serialize(self, value: Any, *_: Any, **__: Any) -> Any:  # type: ignore[override]  # The base names it otherwise.
+        return value
+
+
+class Title(fields.String):
+    """A text of one line that can be stored and printed."""
+
+    def _deserialize(self, value: Any, *args: Any, **kwargs: Any) -> Any:
+        title = super()._deserialize(value, *args, **kwargs)
+        # Half a surrogate pair is valid JSON and no character.
+        if any(unicodedata.category(letter) == "Cs" for letter in title):
+            raise ValidationError("Half of a character is missing in this text.")
+        return title
+
+
+class UploadSchema(Strict):
+    """A photo, sent as a form."""
+
+    file = Upload(required=True, metadata={"description": "The photo; its content decides."})
+
+
+class KeySchema(Schema):
+    """The same key with the same request makes one thing and gives one answer."""
+
+    class Meta:
+        """Other headers are none of our business."""
+
+        unknown = EXCLUDE
+
+    idempotency_key = fields.String(
+        data_key="Idempotency-Key",
+        load_default=None,
+        validate=validate.Regexp(KEY, error="Give 1 to 255 printable ASCII characters."),
+    )
+
+
+class PlanRequestSchema(Strict):
+    """What a plan is asked for with."""
+
+    reference_id = fields.String(
+        required=True, validate=validate.Regexp(f"^{REFERENCE_ID}$", error="This is no such id.")
+    )
+    spec = fields.Nested(SpecSchema, required=True)
+
+
+class PackRequestSchema(PlanRequestSchema):
+    """What a pack is asked for with."""
+
+    title = Title(
+        load_default="",
+        validate=[
+            validate.Length(max=MAX_TITLE_LETTERS),
+            validate.Regexp(TITLE, error="A title has one line and no control characters."),
+        ],
+        metadata={"description": "Printed on map and sheets."},
+    )
+
+
+class ReferenceLinksSchema(Schema):
+    """Addresses that belong to a reference."""
+
+    self = fields.String(required=True)
+    preview = fields.String(required=True)
+
+
+class ReferenceSchema(Schema):
+    """The photo, as it was taken in."""
+
+    id = fields.String(required=True)
+    width_px = fields.Integer(required=True)
+    height_px = fields.Integer(required=True)
+    format = fields.String(required=True)
+    created_at = fields.DateTime(required=True)
+    links = fields.Nested(ReferenceLinksSchema, required=True)
+
+
+class ProgressSchema(Schema):
+    """Pieces done of pieces to do."""
+
+    done = fields.Integer(required=True)
+    total = fields.Integer(required=True)
+    step = fields.String(required=True)
+
+
+class FailureSchema(Schema):
+    """Why a pack has no files."""
+
+    code = fields.String(required=True)
+    detail = fields.String(required=True)
+
+
+class PackLinksSchema(Schema):
+    """Addresses that belong to a pack."""
+
+    self = fields.String(required=True)
+    events = fields.String(required=True)
+    reference = fields.String(required=True)
+
+
+class SheetFilesSchema(Schema):
+    """One sheet alone, for a reprint."""
+
+    label = fields.String(required=True)
+    pdf = fields.String(required=True)
+    png = fields.String(required=True)
+
+
+class FilesSchema(Schema):
+    """Addresses of what was made."""
+
+    pack = fields.String(required=True)
+    map = fields.String(required=True)
+    sheets = fields.List(fields.Nested(SheetFilesSchema), required=True)
+
+
+class PackSchema(Schema):
+    """A pack as it stands.
+
+    `files` is there when it is ready, `error` when it failed, `number` once it is made.
+    """
+
+    id = fields.String(required=True)
+    title = fields.String(required=True)
+    number = fields.String()
+    state = fields.String(required=True, validate=validate.OneOf(PACK_STATES))
+    progress = fields.Nested(ProgressSchema, required=True)
+    created_at = fields.DateTime(required=True)
+    links = fields.Nested(PackLinksSchema, required=True)
+    files = fields.Nested(FilesSchema)
+    error = fields.Nested(FailureSchema)
+    spec = AlreadyJson(SpecSchema, required=True)
+    plan = AlreadyJson(PlanSchema)
+
+
+class NamedSizeSchema(Schema):
+    """A size that is known by name, upright."""
+
+    name = fields.String(required=True)
+    title = fields.String(required=True)
+    width_mm = fields.Float(required=True)
+    height_mm = fields.Float(required=True)
+    source = fields.String(required=True)
+
+
+class SizesSchema(Schema):
+    """Sizes that are known by name."""
+
+    items = fields.List(fields.Nested(NamedSizeSchema), required=True)
+
+
+class HealthSchema(Schema):
+    """The service answers."""
+
+    status = fields.String(required=True)
+    checks = fields.Dict(keys=fields.String(), values=fields.String())
+
+
+class ProblemSchema(Schema):
+    """Problem details (RFC 9457); `code` is what a program should tell errors by."""
+
+    type = fields.String(required=True)
+    title = fields.String(required=True)
+    status = fields.Integer(required=True)
+    code = fields.String(required=True)
+    detail = fields.String(required=True)
+    field_at_fault = fields.String(
+        data_key="field", metadata={"description": "Dotted path of the field at fault."}
+    )
+    fields_at_fault = fields.Dict(
+        data_key="fields",
+        keys=fields.String(),
+        values=fields.List(fields.String()),
+        metadata={"description": "Every field at fault, with what is wrong."},
+    )
+    checks = fields.Dict(keys=fields.String(), values=fields.String())
+    request_id = fields.String(metadata={"description": "What to look for in the log."})

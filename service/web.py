@@ -1,0 +1,175 @@
+"""The web process: waitress in front of the application.
+
+Started as `python -m service.web`, by the supervisor with `--watch-parent`. SIGTERM, Ctrl-C
+and the end of the parent all close the server: no new requests, the ones under way are
+answered, event streams end.
+"""
+
+from __future__ import annotations
+
+import json
+import signal
+import socket
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Sequence
+from contextlib import closing
+from typing import Any
+
+from flask import Flask
+from waitress.channel import HTTPChannel
+from waitress.server import create_server
+from waitress.task import ErrorTask
+
+from service import problems
+from service.app import create_app
+from service.bodies import MULTIPART_ROOM_BYTES, SPOOL_FOLDER
+from service.desk import EXTENSION, Desk
+from service.logs import log_to_stderr
+from service.watching import when_parent_ends
+from worker.errors import PortTaken, SettingInvalid, SetupError
+from worker.settings import Settings
+
+#: Exit code when this machine is not ready.
+NOT_READY = 3
+#: Threads beside those that event streams may hold.
+REQUEST_THREADS = 8
+#: How long requests under way may take when the service stops.
+GRACE_S = 10.0
+LOOK_EVERY_S = 0.05
+
+
+class _Refusal:
+    """What waitress refuses before the application sees it, as a problem."""
+
+    def __init__(self, error: Any) -> None:
+        self.code = int(error.code)
+        self.detail = str(error.body)
+
+    def to_response(self, _ident: str | None = None) -> tuple[str, list[tuple[str, str]], bytes]:
+        """Status line, headers and body."""
+        code = {413: "body-too-large", 431: "headers-too-large"}.get(self.code, "bad-request")
+        document = problems.document(self.code, code, self.detail)
+        headers = [("Content-Type", problems.MEDIA_TYPE), ("X-Content-Type-Options", "nosniff")]
+        return f"{self.code} {document['title']}", headers, json.dumps(document).encode()
+
+
+class _RefusalTask(ErrorTask):  # type: ignore[misc]  # waitress has no types.
+    def execute(self) -> None:
+        self.request.error = _Refusal(self.request.error)
+        super().execute()
+
+
+class _Channel(HTTPChannel):  # type: ignore[misc]  # waitress has no types.
+    error_task_class = _RefusalTask
+
+
+def listen(settings: Settings) -> socket.socket:
+    """A socket that listens where the settings say.
+
+    Raises:
+        PortTaken: Another program does already.
+        SettingInvalid: The address is none of this machine's.
+    """
+    host, port = settings.host.strip("[]"), settings.port
+    try:
+        family, kind, proto, _, address = socket.getaddrinfo(
+            host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE
+        )[0]
+    except socket.gaierror as error:
+        raise SettingInvalid(f"RICALCO_HOST={host} is no address.", field="RICALCO_HOST") from error
+    listener = socket.socket(family, kind, proto)
+    if sys.platform != "win32":
+        # There it would let two programs share the port; here it spares a minute's wait.
+        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listener.bind(address)
+        listener.listen(128)
+    except OSError as error:
+        listener.close()
+        raise PortTaken(
+            f"Port {port} on {host} is not to be had: another program listens there, or it "
+            "is kept for the system. Set RICALCO_PORT to another one.",
+            field="RICALCO_PORT",
+        ) from error
+    return listener
+
+
+def serve(app: Flask, settings: Settings, listener: socket.socket, stop: threading.Event) -> None:
+    """Answer requests until `stop` is set."""
+    # waitress keeps large bodies in the temporary folder: let that be the data volume's.
+    tempfile.tempdir = str(app.config[SPOOL_FOLDER])
+    server = create_server(
+        app,
+        sockets=[listener],
+        threads=REQUEST_THREADS + settings.max_event_streams,
+        # The application answers slightly too large bodies itself, with the photo's limit;
+        # far too large ones are refused before they are read.
+        max_request_body_size=settings.max_upload_bytes + 4 * MULTIPART_ROOM_BYTES,
+        channel_timeout=60,
+        cleanup_interval=15,
+        ident=None,
+        clear_untrusted_proxy_headers=True,
+    )
+    server.channel_class = _Channel
+    desk: Desk = app.extensions[EXTENSION]
+    closing_thread = threading.Thread(
+        target=_close_gently, args=(server, stop, desk), name="closing", daemon=True
+    )
+    closing_thread.start()
+    server.run()
+    server.task_dispatcher.shutdown()
+    desk.ledger.close()
+
+
+def _close_gently(server: Any, stop: threading.Event, desk: Desk) -> None:
+    """Wait for `stop`, take no new requests, and end the server when the last is answered.
+
+    What is under way is written by the server's own loop, so the loop goes on meanwhile;
+    it ends by itself once nothing is open any more.
+    """
+    stop.wait()
+    desk.closing.set()
+    until, ended = time.monotonic() + GRACE_S, threading.Event()
+
+    def look() -> None:
+        server.accepting = False
+        channels = list(server.active_channels.values())
+        busy = any(one.requests or one.total_outbufs_len for one in channels)
+        if busy and time.monotonic() < until:
+            return
+        for channel in channels:
+            channel.handle_close()
+        server.close()
+        ended.set()
+
+    while not ended.wait(LOOK_EVERY_S):
+        # What is handed to the trigger runs in the loop's thread, where it is safe.
+        server.trigger.pull_trigger(look)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run until told to stop; the exit code is 3 when this machine is not ready."""
+    arguments = sys.argv[1:] if arguments is None else arguments
+    stop = threading.Event()
+    for name in ("SIGTERM", "SIGINT", "SIGBREAK"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), lambda *_: stop.set())
+    if "--watch-parent" in arguments:
+        when_parent_ends(stop.set)
+    try:
+        settings = Settings.from_env()
+        log_to_stderr(settings.log_level)
+        app = create_app(settings)
+        with closing(listen(settings)) as listener:
+            serve(app, settings, listener, stop)
+    except SetupError as error:
+        sys.stderr.write(f"{error.detail}\n")
+        return NOT_READY
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
