@@ -126,10 +126,10 @@ class Ledger:
         with self._database.writing() as connection:
             return packs.cancel_or_delete(connection, pack_id, owner_id, self._clock())
 
-    def packs_by_id(self, ids: list[str]) -> dict[str, PackRow]:
-        """Those of these packs that are in the ledger, whoever owns them."""
+    def live_attempts(self, ids: list[str]) -> set[str]:
+        """Keys of the files that these packs have, or that their makers may still publish."""
         with self._database.reading() as connection:
-            return packs.states(connection, ids)
+            return packs.live_attempts(connection, ids)
 
     # Packs, for their maker.
 

@@ -12,7 +12,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from worker.errors import NotFound
-from worker.ledger.rows import ENDED, Ended, NewPack, PackRow
+from worker.ledger.rows import ENDED, Ended, NewPack, PackRow, attempt_key
 from worker.ledger.tables import OWNERS, PACKS, REFERENCES
 
 _GONE = "There is no such pack."
@@ -74,10 +74,13 @@ def cancel_or_delete(connection: sa.Connection, pack_id: str, owner_id: str, now
     return Ended(pack=to_pack(connection.execute(changed).one()))
 
 
-def states(connection: sa.Connection, ids: list[str]) -> dict[str, PackRow]:
-    """Those of these packs that are in the ledger, by id, whoever owns them."""
-    rows = connection.execute(sa.select(PACKS).where(PACKS.c.id.in_(ids)))
-    return {row.id: to_pack(row) for row in rows}
+def live_attempts(connection: sa.Connection, ids: list[str]) -> set[str]:
+    """Keys of the files that these packs have, or that their makers may still publish."""
+    rows = connection.execute(
+        sa.select(PACKS.c.id, PACKS.c.files_key, PACKS.c.lease_token).where(PACKS.c.id.in_(ids))
+    ).all()
+    made = {row.files_key for row in rows if row.files_key}
+    return made | {attempt_key(row.id, row.lease_token) for row in rows if row.lease_token}
 
 
 def _take_place(connection: sa.Connection, new: NewPack, now: float) -> float:

@@ -26,6 +26,11 @@ def new_id(prefix: Literal["ref_", "pck_", "try_"]) -> str:
     return prefix + secrets.token_urlsafe(16)
 
 
+def attempt_key(pack_id: str, token: str) -> str:
+    """Where storage keeps what one attempt published."""
+    return f"packs/{pack_id}/{token}"
+
+
 @dataclass(frozen=True, kw_only=True)
 class ReferenceRow:
     """A photo that was taken in; its files lie under `files_key`."""
@@ -119,7 +124,7 @@ class Claim:
     @property
     def files_key(self) -> str:
         """Where this attempt, and no other, publishes."""
-        return f"packs/{self.pack.id}/{self.token}"
+        return attempt_key(self.pack.id, self.token)
 
 
 class Beat(Enum):

@@ -11,7 +11,7 @@ import sqlalchemy as sa
 
 from worker.ledger import keys
 from worker.ledger.claims import FREE
-from worker.ledger.rows import PACK_STATES, Gauges, SweepReport
+from worker.ledger.rows import PACK_STATES, Gauges, SweepReport, attempt_key
 from worker.ledger.tables import PACKS, REFERENCES, TURNS
 
 GAVE_UP = "gave-up"
@@ -103,7 +103,7 @@ def _free(
             values |= {"finished_at": now}
         connection.execute(sa.update(PACKS).where(PACKS.c.id == row.id).values(**values))
         getattr(tally, str(values["state"])).append(row.id)
-        stale.append(f"packs/{row.id}/{row.lease_token}")
+        stale.append(attempt_key(row.id, row.lease_token))
     return SweepReport(
         requeued=tuple(tally.queued),
         gave_up=tuple(tally.failed),

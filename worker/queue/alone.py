@@ -1,0 +1,52 @@
+"""A worker that starts on one machine takes over at once what its forerunner left.
+
+Leases would free it too, half a minute later. Only a worker that is alone may do so; a
+lock on the data folder says whether it is.
+"""
+
+from __future__ import annotations
+
+import logging
+import time
+
+from worker.queue.sweeper import Tools
+from worker.storage.disk import errors_told
+from worker.storage.filelock import FileLock, try_lock
+
+_LOG = logging.getLogger(__name__)
+#: A forerunner that was killed is outlived by its children for a moment.
+_PATIENCE_S = 3.0
+
+
+def take_over(tools: Tools) -> FileLock | None:
+    """Free every lease that is not this worker's, if no other worker lives here.
+
+    Returns:
+        The lock, to be held as long as this process lives; None: another worker has it,
+        and what that one lost comes free as its leases run out.
+
+    Raises:
+        FolderNotWritable: The data folder cannot be written.
+    """
+    lock = _lock(tools)
+    if lock is None:
+        _LOG.warning("Another worker uses this data folder; both will work.")
+        return None
+    report = tools.ledger.release(tools.holder)
+    for key in report.stale_keys:
+        tools.storage.delete(key)
+    if report.requeued:
+        _LOG.info("Taken over from a worker that died: %s", ", ".join(report.requeued))
+    return lock
+
+
+def _lock(tools: Tools) -> FileLock | None:
+    folder = tools.settings.data_dir
+    deadline = time.monotonic() + _PATIENCE_S
+    with errors_told(folder):
+        folder.mkdir(parents=True, exist_ok=True)
+        while (lock := try_lock(folder / "worker.lock")) is None:
+            if time.monotonic() > deadline:
+                return None
+            time.sleep(0.05)
+    return lock

@@ -1,0 +1,42 @@
+"""The real maker: spec, plan, pieces, files. Loads all of imaging and drawing."""
+
+from __future__ import annotations
+
+from contextlib import ExitStack
+
+from worker.contract import dump_plan, load_spec
+from worker.imaging import Master, load_study
+from worker.layout import plan as make_plan
+from worker.making import Progress, make_pack, pack_number
+from worker.queue.maker import Order, Product, reference_files
+
+
+def make_real(order: Order) -> Product:
+    """Make `pack.pdf` and `map.png` in the order's folder.
+
+    Raises:
+        ReferenceGone: The reference's files are not there any more.
+        SpecError: The spec does not fit this reference.
+        Cancelled: The pulse stopped it.
+    """
+
+    def progress(step: Progress) -> None:
+        order.pulse.progress(step.done, step.total, step.step)
+
+    spec, title = load_spec(order.pack.spec), order.pack.title
+    with ExitStack() as stack:
+        master_path, study_path = reference_files(order, stack)
+        plan = make_plan(spec, load_study(study_path))
+        with Master.open(master_path) as master:
+            number = pack_number(master.digest, spec, title)
+        make_pack(
+            master_path,
+            spec,
+            plan,
+            title=title,
+            folder=order.folder,
+            progress=progress,
+            cancelled=order.pulse.stopped,
+            threads=order.threads,
+        )
+    return Product(number=number, plan=dump_plan(plan), total=plan.sheet_count)

@@ -1,0 +1,60 @@
+"""Files that belong to nothing: the other half of "whatever dies".
+
+A pack's row is there before its files, so an attempt that no row knows is nobody's. A
+reference's files are there before its row: those are given time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from itertools import islice
+
+from worker.ledger import Ledger
+from worker.storage import Storage
+
+#: Rows that are looked up at once.
+_CHUNK = 200
+#: Whatever took in a reference has written its row by then.
+REFERENCE_AGE_S = 3600.0
+
+
+def remove_orphans(ledger: Ledger, storage: Storage) -> int:
+    """Remove all of them; returns how many keys."""
+    return _attempts(ledger, storage) + _references(ledger, storage)
+
+
+def _attempts(ledger: Ledger, storage: Storage) -> int:
+    removed = 0
+    for keys in _chunks(storage.keys("packs")):
+        # Files are listed before rows are read: what appears between the two is not seen.
+        attempts = [attempt for key in keys for attempt in storage.keys(key)]
+        live = ledger.live_attempts([_id(key) for key in keys])
+        dead = [attempt for attempt in attempts if attempt not in live]
+        removed += _delete(storage, dead)
+    return removed
+
+
+def _references(ledger: Ledger, storage: Storage) -> int:
+    removed = 0
+    for keys in _chunks(storage.keys("references")):
+        old = [key for key in keys if storage.age_s(key) > REFERENCE_AGE_S]
+        known = ledger.known_references([_id(key) for key in old])
+        removed += _delete(storage, [key for key in old if _id(key) not in known])
+    return removed
+
+
+def _delete(storage: Storage, keys: list[str]) -> int:
+    for key in keys:
+        storage.delete(key)
+    return len(keys)
+
+
+def _id(key: str) -> str:
+    return key.rpartition("/")[2]
+
+
+def _chunks(keys: Iterable[str]) -> Iterator[list[str]]:
+    """Lists of at most `_CHUNK` keys."""
+    left = iter(keys)
+    while chunk := list(islice(left, _CHUNK)):
+        yield chunk

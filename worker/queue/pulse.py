@@ -1,0 +1,134 @@
+"""The heartbeat of one pack that is being made, and the only way to be told to stop.
+
+A thread beats while the making goes on. It renews the lease, writes how far it is, and
+hears whether the owner cancelled, the lease was lost or time is up; the making looks at
+`stopped` between pieces. That works on every pool and every system, where signals and
+Celery's limits do not.
+"""
+
+from __future__ import annotations
+
+import logging
+import threading
+import time
+from collections.abc import Callable
+from enum import Enum
+from types import TracebackType
+from typing import Self
+
+from worker.errors import LedgerUnavailable, RicalcoError, TooSlow
+from worker.ledger import Beat, Claim, Ledger, Step
+from worker.settings import Settings
+
+_LOG = logging.getLogger(__name__)
+#: Progress is written, and cancelling heard, this often.
+TICK_S = 0.2
+
+
+class Stop(Enum):
+    """Why the making must stop."""
+
+    CANCELLED = "cancelled"
+    LOST = "lost"
+    TOO_SLOW = "too-slow"
+
+
+class Pulse:
+    """Beats as long as the context lasts.
+
+    Args:
+        ledger, claim: What is held.
+        settings: Lease and time limits.
+        overrun: Called after the hard limit, once the row has failed, where nobody else
+            kills this process; None on a pool that does.
+    """
+
+    def __init__(
+        self,
+        ledger: Ledger,
+        claim: Claim,
+        settings: Settings,
+        overrun: Callable[[], None] | None = None,
+    ) -> None:
+        self.why: Stop | None = None
+        self._ledger = ledger
+        self._claim = claim
+        self._settings = settings
+        self._overrun = overrun
+        self._step: Step | None = None
+        self._written: Step | None = None
+        self._began = self._beaten = time.monotonic()
+        self._over = threading.Event()
+        self._thread = threading.Thread(target=self._run, name="pulse", daemon=True)
+
+    def __enter__(self) -> Self:
+        self._thread.start()
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self._over.set()
+        self._thread.join()
+
+    def progress(self, done: int, total: int, step: str) -> None:
+        """Say how far it is; cheap enough for every piece."""
+        self._step = Step(done=done, total=total, step=step)
+
+    def stopped(self) -> bool:
+        """The making must stop now."""
+        return self.why is not None
+
+    def too_slow(self) -> TooSlow:
+        """The error of a pack whose time is up."""
+        return TooSlow(
+            f"Making took longer than {self._settings.soft_limit_seconds} s and was stopped. "
+            "Ask for a smaller picture or a lower resolution."
+        )
+
+    def _run(self) -> None:
+        while not self._over.wait(TICK_S):
+            try:
+                self._tick()
+            except LedgerUnavailable as error:
+                _LOG.warning("No heartbeat for %s: %s", self._claim.pack.id, error)
+                if time.monotonic() - self._beaten > self._settings.lease_seconds:
+                    self.why = Stop.LOST
+            except RicalcoError as error:
+                _LOG.warning("No heartbeat for %s: %s", self._claim.pack.id, error)
+
+    def _tick(self) -> None:
+        """One look at the clock and the ledger."""
+        now = time.monotonic()
+        if now - self._began > self._settings.hard_limit_seconds:
+            self._end()
+            return
+        if self.why is None and now - self._began > self._settings.soft_limit_seconds:
+            self.why = Stop.TOO_SLOW
+        heard = self._beat(now)
+        if heard is Beat.LOST:
+            self.why = Stop.LOST
+        elif heard is Beat.CANCEL and self.why is None:
+            self.why = Stop.CANCELLED
+
+    def _beat(self, now: float) -> Beat:
+        """Write when there is news or the lease asks for it, else only look."""
+        step = self._step
+        if step == self._written and now - self._beaten < self._settings.lease_seconds / 3:
+            return self._ledger.look(self._claim)
+        heard = self._ledger.heartbeat(self._claim, step)
+        self._beaten, self._written = now, step
+        return heard
+
+    def _end(self) -> None:
+        """The making hangs: let the row say so before this process is killed."""
+        self.why = Stop.TOO_SLOW
+        error = self.too_slow()
+        self._ledger.fail(self._claim, error.code, error.detail)
+        _LOG.error("Pack %s hung beyond the hard limit.", self._claim.pack.id)
+        self._over.set()
+        if self._overrun is not None:
+            self._overrun()

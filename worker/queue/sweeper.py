@@ -1,0 +1,90 @@
+"""What mends whatever died: every few seconds, by one worker process at a time.
+
+Leases that ran out are queued again or given up, workers are woken for packs that nobody
+was woken for, and files that belong to nothing are removed. Nothing here is needed while
+all goes well.
+"""
+
+from __future__ import annotations
+
+import logging
+import threading
+import time
+from dataclasses import dataclass
+
+from worker.errors import RicalcoError
+from worker.ledger import Ledger
+from worker.queue.bell import Bell
+from worker.queue.orphans import remove_orphans
+from worker.settings import Settings
+from worker.storage import Storage
+
+_LOG = logging.getLogger(__name__)
+SWEEP_S = 5.0
+#: A sweeper that died loses its turn after this.
+TURN_S = 3 * SWEEP_S
+#: Looking through all files is for what slipped through everything else.
+ORPHANS_S = 600.0
+#: At most so many wake-ups lie in the broker on the sweeper's account.
+MOST_RINGS = 64
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tools:
+    """What the threads of one worker process share; `holder` names the process."""
+
+    settings: Settings
+    holder: str
+    ledger: Ledger
+    storage: Storage
+    bell: Bell
+    stop: threading.Event
+
+
+class Sweeper(threading.Thread):
+    """Sweeps until `stop` is set."""
+
+    def __init__(self, tools: Tools) -> None:
+        super().__init__(name="sweeper", daemon=True)
+        self._tools = tools
+        self._orphans_at = time.monotonic()
+
+    def run(self) -> None:
+        """Sweep every few seconds; no error ends it."""
+        while not self._tools.stop.wait(SWEEP_S):
+            try:
+                self.sweep()
+            except RicalcoError as error:
+                _LOG.warning("Not swept this time: %s", error)
+            except Exception:  # noqa: BLE001 - a sweeper that ends is not missed until too late
+                _LOG.exception("Not swept this time.")
+
+    def sweep(self) -> None:
+        """Sweep once, if it is this process's turn."""
+        tools = self._tools
+        # Workspaces lie on the machine that works in them: each looks after its own.
+        tools.storage.tidy()
+        # A worker that is alone has every turn, and an idle laptop's disk may sleep.
+        if not (tools.settings.one_machine or self._take_turn()):
+            return
+        report = tools.ledger.sweep()
+        for key in report.stale_keys:
+            tools.storage.delete(key)
+        if report.requeued or report.gave_up:
+            _LOG.warning("Lost packs: %s again, %s given up", report.requeued, report.gave_up)
+        self._wake()
+        if time.monotonic() >= self._orphans_at:
+            remove_orphans(tools.ledger, tools.storage)
+            self._orphans_at = time.monotonic() + ORPHANS_S
+
+    def _take_turn(self) -> bool:
+        return self._tools.ledger.take_turn("sweep", self._tools.holder, TURN_S)
+
+    def _wake(self) -> None:
+        """Ring for packs whose message was lost; the watcher does it on one machine."""
+        tools = self._tools
+        if tools.settings.one_machine:
+            return
+        waiting = min(tools.ledger.waiting(longer_than_s=SWEEP_S), MOST_RINGS)
+        if waiting:
+            tools.bell.ring(max(0, waiting - tools.bell.unheard()))
