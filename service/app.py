@@ -9,7 +9,6 @@ from __future__ import annotations
 import time
 
 from flask import Flask, Response, g, request
-from worker.imaging.study import load_study
 
 from service import (
     downloads,
@@ -27,6 +26,7 @@ from service.headers import protect
 from service.logs import log_requests
 from service.openapi import make_document
 from service.studies import Studies
+from worker.imaging import load_study
 from worker.layout.study import ReferenceStudy
 from worker.ledger import open_ledger
 from worker.settings import Settings

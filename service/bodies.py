@@ -18,9 +18,11 @@ from flask_smorest import Blueprint  # type: ignore[import-untyped]  # It has no
 from marshmallow import Schema, ValidationError
 from webargs.flaskparser import FlaskParser
 from werkzeug.datastructures import FileStorage
+from werkzeug.exceptions import RequestEntityTooLarge
 
 from service.errors import BodyTooLarge, BodyType, BodyUnreadable, RequestInvalid
 from worker.contract import flatten, spec_invalid
+from worker.errors import ReferenceTooLarge
 
 #: A spec with fifty protected areas takes some 5 kB.
 MAX_JSON_BYTES = 100_000
@@ -71,7 +73,7 @@ class StrictParser(FlaskParser):
         if req.mimetype != "multipart/form-data":
             raise BodyType("Send the photo as multipart/form-data, in the field file.")
         found: dict[str, FileStorage] = {}
-        for name, part in req.files.items(multi=True):
+        for name, part in _parts(req):
             if name in found:
                 raise _wrong(name, "Send one photo at a time.")
             found[name] = part
@@ -140,6 +142,18 @@ def request_invalid(fields: dict[str, list[str]]) -> RequestInvalid:
     return RequestInvalid(detail, fields=fields, field=first or None)
 
 
+def _parts(req: flask.Request) -> list[tuple[str, FileStorage]]:
+    """The files of a form; reading them is what meets the limit of the body."""
+    try:
+        return list(req.files.items(multi=True))
+    except RequestEntityTooLarge as error:
+        most = flask.current_app.config["MAX_CONTENT_LENGTH"]
+        if (req.content_length or 0) > most:
+            detail = f"The photo is too large: at most {most - MULTIPART_ROOM_BYTES:,} bytes."
+            raise ReferenceTooLarge(detail, field="file") from error
+        raise BodyTooLarge("Send one photo, and nothing else, in the form.") from error
+
+
 def _wrong(name: str, sentence: str) -> RequestInvalid:
     return request_invalid({name: [sentence]})
 
@@ -158,7 +172,8 @@ def read_json(body: bytes) -> dict[str, Any]:
         BodyUnreadable: It is anything else.
     """
     try:
-        found = json.loads(body, parse_constant=_no_constant, object_pairs_hook=_no_doubles)
+        text = body.decode()
+        found = json.loads(text, parse_constant=_no_constant, object_pairs_hook=_no_doubles)
     except (ValueError, RecursionError) as error:
         raise BodyUnreadable("The body is no JSON that can be read (RFC 8259).") from error
     if not isinstance(found, dict):

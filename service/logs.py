@@ -43,6 +43,8 @@ def log_to_stderr(level: str) -> None:
     logging.basicConfig(level=level, handlers=[handler], force=True)
     # It warns of every queued request, which on a small machine is no news.
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
+    # It tells at every start that there is nothing to migrate.
+    logging.getLogger("alembic").setLevel(logging.WARNING)
 
 
 def log_requests(app: Flask) -> None:

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from contextlib import ExitStack
-from typing import IO, Any
+from typing import Any, BinaryIO, cast
 
 from flask import Response
 from werkzeug.datastructures import FileStorage
-from worker.imaging.intake import Limits, take_in
 
 from service import files
 from service.bodies import Resources
@@ -16,6 +15,7 @@ from service.documents import answer, reference_document
 from service.idempotency import fingerprint_of_file, once
 from service.schemas import KeySchema, ReferenceSchema, UploadSchema
 from worker.errors import ReferenceTooLarge
+from worker.imaging import Limits, take_in
 from worker.ledger import KeepAnswer, ReferenceRow
 
 blueprint = Resources(
@@ -34,7 +34,7 @@ def add(upload: dict[str, FileStorage], headers: dict[str, Any]) -> Response:
     upright, its colours are read by its profile, and everything that it tells of place,
     person and camera is dropped.
     """
-    photo = upload["file"].stream
+    photo = cast("BinaryIO", upload["file"].stream)
     _check_size(photo, desk().settings.max_upload_bytes)
     with once(
         headers["idempotency_key"],
@@ -47,7 +47,7 @@ def add(upload: dict[str, FileStorage], headers: dict[str, Any]) -> Response:
         return request.made(_take_in(desk(), photo, request.keep))
 
 
-def _check_size(photo: IO[bytes], most: int) -> None:
+def _check_size(photo: BinaryIO, most: int) -> None:
     size = photo.seek(0, 2)
     photo.seek(0)
     if size > most:
@@ -55,7 +55,7 @@ def _check_size(photo: IO[bytes], most: int) -> None:
         raise ReferenceTooLarge(detail, field="file")
 
 
-def _take_in(at: Desk, photo: IO[bytes], keep: KeepAnswer | None) -> ReferenceRow:
+def _take_in(at: Desk, photo: BinaryIO, keep: KeepAnswer | None) -> ReferenceRow:
     """Files first, then the row: a row never points at nothing."""
     limits = Limits(max_pixels=at.settings.max_pixels, max_bytes=at.settings.max_upload_bytes)
     with at.making.place(), at.storage.workspace() as folder:

@@ -217,3 +217,16 @@ def _answers(settings: Settings) -> bool:
 def _say(line: str) -> None:
     sys.stderr.write(f"{line}\n")
     sys.stderr.flush()
+
+
+def main() -> int:
+    """Supervise with the settings of the environment."""
+    try:
+        return supervise(Settings.from_env())
+    except SetupError as error:
+        _say(error.detail)
+        return NOT_READY
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -41,17 +41,23 @@ GRACE_S = 10.0
 LOOK_EVERY_S = 0.05
 
 
+#: Only photos may be large, so what is far too large is told of as one.
+_REFUSALS = {
+    413: ("reference-too-large", "This is larger than any photo that is accepted here."),
+    431: ("headers-too-large", "The headers of the request are too large."),
+}
+
+
 class _Refusal:
     """What waitress refuses before the application sees it, as a problem."""
 
     def __init__(self, error: Any) -> None:
         self.code = int(error.code)
-        self.detail = str(error.body)
+        self.name, self.detail = _REFUSALS.get(self.code, ("bad-request", str(error.body)))
 
     def to_response(self, _ident: str | None = None) -> tuple[str, list[tuple[str, str]], bytes]:
         """Status line, headers and body."""
-        code = {413: "body-too-large", 431: "headers-too-large"}.get(self.code, "bad-request")
-        document = problems.document(self.code, code, self.detail)
+        document = problems.document(self.code, self.name, self.detail)
         headers = [("Content-Type", problems.MEDIA_TYPE), ("X-Content-Type-Options", "nosniff")]
         return f"{self.code} {document['title']}", headers, json.dumps(document).encode()
 
