@@ -77,7 +77,7 @@ prepare() {
     # An environment with the tests' packages has the program's own as well.
     grep -qxF -e "$wanted" -e "$(stamp '[test]')" "$venv/.ricalco-stamp" 2>/dev/null && return
     say "preparing $venv (the first time takes a minute or two)"
-    "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --no-input \
+    "$venv/bin/python" -m pip install -qq --disable-pip-version-check --no-input \
         --root-user-action=ignore -e "$root$extras" </dev/null >&2 ||
         fail "pip could not install what Ricalco needs; its message stands above."
     printf '%s\n' "$wanted" >"$venv/.ricalco-stamp"

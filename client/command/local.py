@@ -42,9 +42,8 @@ def planned(photo: Path, document: dict[str, Any]) -> Iterator[Desk]:
     Raises:
         RicalcoError: The photo or the spec cannot be used, or a setting is wrong.
     """
-    from worker.imaging.intake import Limits, take_in
-
     from worker.contract import load_spec
+    from worker.imaging import Limits, take_in
     from worker.layout import plan_sheets
     from worker.settings import Settings
 

@@ -80,7 +80,8 @@ def advice_lines(plan: Plan) -> Iterator[str]:
         f"{resolution['printed_ppi']:.0f}. {resolution['advice']}"
     )
     yield f"Ink: {plan['ink']['mean_coverage']:.0%} of the picture is covered on average."
-    for warning in plan["warnings"]:
+    # What was said of the photo just above is not said twice.
+    for warning in (each for each in plan["warnings"] if each["detail"] != resolution["advice"]):
         yield from _wrapped(f"Note ({warning['code']}): {warning['detail']}")
 
 

@@ -1,0 +1,119 @@
+"""The wheel alone, in a plain environment and another folder, does what the checkout does.
+
+What is forgotten in the package data (fonts, migrations) or in the dependencies is found
+only so. It asks the package registry, and takes about a minute.
+"""
+
+from __future__ import annotations
+
+import os
+import socket
+import subprocess
+import sys
+import time
+import venv
+import zipfile
+from pathlib import Path
+
+import pytest
+import requests
+from PIL import Image
+from skimage import data
+
+ROOT = Path(__file__).parents[3]
+pytestmark = [pytest.mark.slow, pytest.mark.timeout(400)]
+
+
+def _run(*command: object, cwd: Path) -> str:
+    ended = subprocess.run(
+        list(map(str, command)),
+        cwd=cwd,
+        env=_environment(cwd),
+        capture_output=True,
+        text=True,
+        timeout=300,
+        check=False,
+    )
+    assert ended.returncode == 0, ended.stdout + ended.stderr
+    return ended.stdout
+
+
+def _environment(folder: Path) -> dict[str, str]:
+    """No settings, no path into the checkout."""
+    left_out = ("RICALCO_", "PYTHONPATH", "VIRTUAL_ENV")
+    kept = {name: value for name, value in os.environ.items() if not name.startswith(left_out)}
+    return {**kept, "RICALCO_DATA_DIR": str(folder / "data")}
+
+
+@pytest.fixture(scope="module")
+def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Built from what git knows and what it will know, with setuptools from the registry."""
+    folder = tmp_path_factory.mktemp("wheel")
+    source = folder / "source"
+    # A build writes into its source; so a copy is built and the checkout stays as it is.
+    _copy_tracked(source)
+    _run(sys.executable, "-m", "build", "--wheel", "--outdir", folder, source, cwd=folder)
+    (built,) = folder.glob("*.whl")
+    return built
+
+
+def _copy_tracked(target: Path) -> None:
+    listed = _run("git", "ls-files", "-co", "--exclude-standard", "-z", cwd=ROOT)
+    for name in filter(None, listed.split("\0")):
+        source, copy = ROOT / name, target / name
+        if source.is_file():
+            copy.parent.mkdir(parents=True, exist_ok=True)
+            copy.write_bytes(source.read_bytes())
+
+
+@pytest.fixture(scope="module")
+def installed(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Folder of the programs of a plain environment that holds the wheel alone."""
+    folder = tmp_path_factory.mktemp("plain")
+    venv.create(folder / "env", with_pip=True)
+    programs = folder / "env" / "bin"
+    _run(programs / "python", "-m", "pip", "install", "-qq", wheel, cwd=folder)
+    return programs
+
+
+def test_the_wheel_carries_code_types_licence_and_data(wheel: Path) -> None:
+    names = zipfile.ZipFile(wheel).namelist()
+    assert not [name for name in names if name.startswith(("tests", "deploy"))]
+    for part in ("client/py.typed", "worker/py.typed", "service/py.typed"):
+        assert part in names
+    assert [name for name in names if name.endswith("licenses/LICENSE")]
+    assert [name for name in names if name.endswith(".ttf")]
+    assert [name for name in names if "migrations/versions" in name]
+
+
+def test_make_works_from_another_folder(installed: Path, tmp_path: Path) -> None:
+    Image.fromarray(data.coffee()).save(tmp_path / "cup.jpg")
+    job = ["--support", "40x30cm", "--sheet", "a4", "--out", "pack.pdf"]
+    _run(installed / "ricalco", "make", "cup.jpg", *job, cwd=tmp_path)
+    assert (tmp_path / "pack.pdf").read_bytes().startswith(b"%PDF-")
+
+
+def test_serve_works_from_another_folder(installed: Path, tmp_path: Path) -> None:
+    with socket.socket() as door:
+        door.bind(("127.0.0.1", 0))
+        port = door.getsockname()[1]
+    process = subprocess.Popen(
+        [installed / "ricalco", "serve", "--port", str(port)],
+        cwd=tmp_path,
+        env=_environment(tmp_path),
+    )
+    try:
+        assert _answers(f"http://127.0.0.1:{port}/healthz", process)
+    finally:
+        process.terminate()
+        assert process.wait(timeout=90) == 0
+
+
+def _answers(url: str, process: subprocess.Popen[bytes]) -> bool:
+    until = time.monotonic() + 60
+    while time.monotonic() < until and process.poll() is None:
+        try:
+            return requests.get(url, timeout=2).ok
+        except requests.RequestException:
+            time.sleep(0.1)
+    return False
