@@ -111,7 +111,9 @@ class SpecInvalid(SpecError):
 
     code = "spec-invalid"
 
-    def __init__(self, detail: str, *, fields: dict[str, list[str]], field: str | None = None) -> None:
+    def __init__(
+        self, detail: str, *, fields: dict[str, list[str]], field: str | None = None
+    ) -> None:
         super().__init__(detail, field=field)
         self.fields = fields
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
-from worker.layout.plan import PlanWarning, Resolution, TrimStack
+from worker.layout.job import SHORTEST_PIECE_MM
+from worker.layout.plan import PlanWarning, Resolution
 from worker.layout.spec import Print
 from worker.layout.study import PEN_MM
 from worker.units import MM_PER_INCH, ppi
@@ -60,63 +62,77 @@ def _advice(finest_mm: float) -> str:
     )
 
 
-def plan_warnings(
-    *,
-    finest_line_mm: float,
-    mean_coverage: float,
-    crossed: tuple[int, ...],
-    sheets: int,
-    staggered_sheets: int | None,
-    corners_meet: bool,
-    stacks: tuple[TrimStack, ...],
-    shortest_mm: float,
-) -> tuple[PlanWarning, ...]:
+@dataclass(frozen=True, kw_only=True)
+class Findings:
+    """What is known of a plan that a person may have to be told.
+
+    Attributes:
+        finest_line_mm: The thinnest line that the reference can hold.
+        mean_coverage: Share of ink, 0 to 1.
+        crossed: Indices of the protected areas that a seam crosses.
+        sheets: Sheets in all.
+        staggered_saves: Sheets that staggered seams would spare.
+        corners_meet: Whether staggered seams meet in one place all the same.
+        trim_stacks: How many stacks are cut.
+        shortest_mm: The narrowest piece.
+    """
+
+    finest_line_mm: float
+    mean_coverage: float
+    crossed: tuple[int, ...]
+    sheets: int
+    staggered_saves: int
+    corners_meet: bool
+    trim_stacks: int
+    shortest_mm: float
+
+
+def plan_warnings(found: Findings) -> tuple[PlanWarning, ...]:
     """Everything worth saying about a plan, most serious first."""
-    found = [
-        PlanWarning(
-            code="protected-area-crossed",
-            detail=(
-                f"Protected area {index + 1} is crossed by a seam: it is larger than a sheet, or "
-                "lies so that no split with two more sheets spares it. Make it smaller, shift "
-                "the crop, or use larger sheets."
-            ),
-        )
-        for index in crossed
+    crossed = [
+        PlanWarning(code="protected-area-crossed", detail=_CROSSED.format(index + 1))
+        for index in found.crossed
     ]
-    if finest_line_mm > _COARSE_MM:
-        found.append(PlanWarning(code="reference-too-small", detail=_advice(finest_line_mm)))
-    if corners_meet:
-        detail = (
-            "The sheets are filled so tightly that staggered seams cannot keep apart: four "
-            "corners meet. A slightly smaller picture or narrower margins would free them."
-        )
-        found.append(PlanWarning(code="four-corners-meet", detail=detail))
-    if shortest_mm < MIN_HANDY_MM:
-        detail = (
-            f"The narrowest piece is {shortest_mm:.0f} mm: the picture is too narrow for a wider "
-            "one. Trim it last and hold it with a metal rule."
-        )
-        found.append(PlanWarning(code="narrow-piece", detail=detail))
-    if staggered_sheets is not None and staggered_sheets < sheets:
-        detail = (
-            f"With staggered seams {staggered_sheets} sheets would do instead of {sheets}, since "
-            "rows of upright and of turned sheets can be mixed."
-        )
-        found.append(PlanWarning(code="fewer-sheets-staggered", detail=detail))
-    if mean_coverage > MUCH_INK:
-        detail = (
-            f"About {mean_coverage:.0%} of the paper is inked. Lightening by 0.3 to 0.5 spares ink "
-            "and still shows every line."
-        )
-        found.append(PlanWarning(code="much-ink", detail=detail))
-    if sheets > MANY_SHEETS:
-        detail = (
-            f"{sheets} sheets in {len(stacks)} trim stacks: print and join row by row, and check "
-            "the lengths after each row."
-        )
-        found.append(PlanWarning(code="many-sheets", detail=detail))
-    return tuple(found)
+    applies = {
+        "reference-too-small": found.finest_line_mm > _COARSE_MM,
+        "four-corners-meet": found.corners_meet,
+        "narrow-piece": found.shortest_mm < SHORTEST_PIECE_MM,
+        "fewer-sheets-staggered": found.staggered_saves > 0,
+        "much-ink": found.mean_coverage > MUCH_INK,
+        "many-sheets": found.sheets > MANY_SHEETS,
+    }
+    details = _details(found)
+    said = [PlanWarning(code=code, detail=details[code]) for code, yes in applies.items() if yes]
+    return (*crossed, *said)
 
 
-#: Narrower pieces are hard to trim straight (common practice).
-MIN_HANDY_MM = 40.0
+_CROSSED = (
+    "Protected area {} is crossed by a seam: it is larger than a sheet, or lies so that no split "
+    "with two more sheets spares it. Make it smaller, shift the crop, or use larger sheets."
+)
+
+
+def _details(found: Findings) -> dict[str, str]:
+    return {
+        "reference-too-small": _advice(found.finest_line_mm),
+        "four-corners-meet": (
+            "The sheets are filled so tightly that staggered seams cannot keep apart: four corners "
+            "meet. A slightly smaller picture or narrower margins would free them."
+        ),
+        "narrow-piece": (
+            f"The narrowest piece is {found.shortest_mm:.0f} mm: the picture is too narrow for a "
+            "wider one. Trim it last and hold it with a metal rule."
+        ),
+        "fewer-sheets-staggered": (
+            f"Staggered seams would take {found.staggered_saves} fewer, since rows of upright and "
+            "of turned sheets can be mixed."
+        ),
+        "much-ink": (
+            f"About {found.mean_coverage:.0%} of the paper is inked. Lightening by 0.3 to 0.5 "
+            "spares ink and still shows every line."
+        ),
+        "many-sheets": (
+            f"{found.sheets} sheets in {found.trim_stacks} trim stacks: print and join row by row, "
+            "and check the lengths after each row."
+        ),
+    }

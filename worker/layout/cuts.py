@@ -100,7 +100,7 @@ class _Search:
         self.cost = cost
         self.shift_share = shift_share
         self.slack_mm = max(length.slack_mm, 0.0)
-        self.places = np.arange(math.floor(self.slack_mm + _EPSILON) + 1)
+        self.places = np.arange(math.floor(self.slack_mm + _EPSILON) + 1, dtype=np.float64)
         self.best: dict[_State, Floats] = {}
         self.came: dict[_State, tuple[Indices, Indices]] = {}
 
@@ -119,7 +119,7 @@ class _Search:
         kinds = [kind for kind in range(len(state)) if state[kind]]
         costs = np.stack([offer[0] for offer in offers])
         chosen = np.argmin(costs, axis=0)
-        columns = self.places
+        columns = np.arange(self.places.size)
         at_mm = self._base(state) + self.places
         self.best[state] = costs[chosen, columns] + self.cost(at_mm) + self._unevenness(state)
         slacks = np.stack([offer[1] for offer in offers])[chosen, columns]

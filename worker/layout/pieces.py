@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from string import ascii_uppercase
 
 import numpy as np
@@ -27,7 +28,7 @@ class Cell:
     rect_mm: Rect
     turned: bool
 
-    @property
+    @cached_property
     def label(self) -> str:
         """Row letter and column number, as on maps."""
         return f"{row_letters(self.row)}{self.column + 1}"

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from worker.errors import PictureTooSmall
-from worker.layout.advice import plan_warnings, resolution
+from worker.layout.advice import Findings, plan_warnings, resolution
+from worker.layout.candidates import staggered_saves
 from worker.layout.checks import check_lengths, passes, trim_stacks
 from worker.layout.crop import resolve_crop
+from worker.layout.job import job_of
 from worker.layout.pages import page_of
 from worker.layout.pieces import cells_of, pieces_of, seams_of
 from worker.layout.plan import Plan, Rect, Size
 from worker.layout.quiet import Ground
-from worker.layout.search import best_partition, fewest_sheets, job_of
+from worker.layout.search import best_partition
 from worker.layout.spec import Area, Spec
 from worker.layout.study import PictureFrame, ReferenceStudy, detail_over, tones_over
 from worker.layout.tape import tape_spots
@@ -71,14 +73,16 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         seam_line_chosen_mm=choice.partition.line_mm(choice.job.ground),
         seam_line_even_mm=choice.even.line_mm(choice.job.ground),
         warnings=plan_warnings(
-            finest_line_mm=sharpness.finest_line_mm,
-            mean_coverage=coverage,
-            crossed=choice.partition.crossed(choice.job.ground),
-            sheets=len(pieces),
-            staggered_sheets=None if staggered else fewest_sheets(job, staggered=True),
-            corners_meet=staggered and choice.partition.corners_meet(),
-            stacks=stacks,
-            shortest_mm=min(min(c.rect_mm.width, c.rect_mm.height) for c in cells),
+            Findings(
+                finest_line_mm=sharpness.finest_line_mm,
+                mean_coverage=coverage,
+                crossed=choice.partition.crossed(choice.job.ground),
+                sheets=len(pieces),
+                staggered_saves=0 if staggered else staggered_saves(job),
+                corners_meet=staggered and choice.partition.corners_meet(),
+                trim_stacks=len(stacks),
+                shortest_mm=min(min(c.rect_mm.width, c.rect_mm.height) for c in cells),
+            )
         ),
     )
 

@@ -68,7 +68,8 @@ class Ground:
         """The cost function of upright seams between two heights.
 
         Args:
-            top_mm, bottom_mm: Where the seams begin and end.
+            top_mm: Where the seams begin.
+            bottom_mm: Where they end.
             quiet: Whether line counts; if not, only protected areas do.
             barred: Open intervals in which no seam may lie.
         """

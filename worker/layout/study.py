@@ -20,8 +20,6 @@ from worker.layout.spec import Area
 PEN_MM = 0.5
 #: The level that is read has pixels of about this size on the paper.
 PIXEL_ON_PAPER_MM = PEN_MM / 2
-#: Cells of the picture's detail are about this wide and high.
-CELL_MM = 1.0
 
 Floats = npt.NDArray[np.float32]
 Bytes = npt.NDArray[np.uint8]
@@ -80,7 +78,7 @@ class PictureDetail:
     """How much line lies in any rectangle of the picture.
 
     `sums[r, c]` is the line, in mm, left of and above the corner (r, c) of a grid of cells
-    near 1 mm that divide the picture evenly (a summed-area table, Crow 1984).
+    that divide the picture evenly (a summed-area table, Crow 1984).
     """
 
     sums: npt.NDArray[np.float64]
@@ -117,24 +115,23 @@ class PictureDetail:
         place = min(max(at_mm / self.height_mm * rows, 0.0), float(rows))
         low = min(int(place), rows - 1)
         share = place - low
-        return self.sums[low] * (1.0 - share) + self.sums[low + 1] * share
+        row: npt.NDArray[np.float64] = self.sums[low] * (1.0 - share) + self.sums[low + 1] * share
+        return row
 
 
 def detail_over(study: ReferenceStudy, frame: PictureFrame) -> PictureDetail:
     """Read the detail map for one crop at one size.
 
     Returns:
-        Line in mm, on cells of about 1 mm.
+        Line in mm, on the cells of the level that suits the size.
     """
     mm_per_px = frame.width_mm / (frame.crop.width * study.width_px)
     level = min(
         study.levels,
         key=lambda one: abs(math.log2(one.pixel_size_px * mm_per_px / PIXEL_ON_PAPER_MM)),
     )
-    shape = (
-        max(math.ceil(frame.height_mm / CELL_MM), 1),
-        max(math.ceil(frame.width_mm / CELL_MM), 1),
-    )
+    # The map's own cells are read: finer ones would hold nothing more.
+    shape = _cells(level.density, frame)
     density = _sample(level.density, study, frame, shape)
     # Line per area has the dimension of one over a length, so it shrinks as the scale grows.
     per_mm2 = density / (level.pixel_size_px * mm_per_px)
@@ -147,34 +144,28 @@ def detail_over(study: ReferenceStudy, frame: PictureFrame) -> PictureDetail:
 
 def tones_over(study: ReferenceStudy, frame: PictureFrame) -> npt.NDArray[np.float64]:
     """Grey values 0 to 255 over the picture, in small; (rows, columns)."""
-    rows, columns = study.thumb.shape
-    shape = (
-        max(round(rows * frame.crop.height), 1),
-        max(round(columns * frame.crop.width), 1),
-    )
+    shape = _cells(study.thumb, frame)
     return _sample(study.thumb, study, frame, shape)
+
+
+def _cells(values: Floats | Bytes, frame: PictureFrame) -> tuple[int, int]:
+    """How many rows and columns of a map the crop spans."""
+    rows, columns = values.shape
+    return (
+        max(math.ceil(rows * frame.crop.height), 1),
+        max(math.ceil(columns * frame.crop.width), 1),
+    )
 
 
 def _sample(
     values: Floats | Bytes, study: ReferenceStudy, frame: PictureFrame, shape: tuple[int, int]
 ) -> npt.NDArray[np.float64]:
-    """Values at the middle of each cell of the picture, linear between samples.
-
-    Where cells are larger than samples, several points a cell are averaged, so that no line
-    between them is lost.
-    """
-    per_cell = max(
-        1,
-        math.ceil(values.shape[0] * frame.crop.height / shape[0]),
-        math.ceil(values.shape[1] * frame.crop.width / shape[1]),
-    )
-    fine = (shape[0] * per_cell, shape[1] * per_cell)
-    sampled = (
-        _sample_turned(values, study, frame, fine)
+    """Values at the middle of each cell of the picture."""
+    cells = (
+        _sample_turned(values, study, frame, shape)
         if frame.rotate_deg
-        else _sample_upright(values, frame, fine)
+        else _sample_upright(values, frame, shape)
     )
-    cells = sampled.reshape(shape[0], per_cell, shape[1], per_cell).mean(axis=(1, 3))
     return cells[:, ::-1] if frame.mirror else cells
 
 
@@ -190,7 +181,8 @@ def _sample_upright(
     near = np.pad(values, ((0, 1), (0, 1)), mode="edge").astype(np.float64)
     across = near[:, column_low] * (1 - column_share) + near[:, column_low + 1] * column_share
     share = row_share[:, None]
-    return across[row_low] * (1 - share) + across[row_low + 1] * share
+    sampled: npt.NDArray[np.float64] = across[row_low] * (1 - share) + across[row_low + 1] * share
+    return sampled
 
 
 def _sample_turned(
@@ -207,7 +199,8 @@ def _sample_turned(
     y_share = crop.top + crop.height / 2 + y_px / study.height_px
     columns = np.clip(x_share * values.shape[1], 0, values.shape[1] - 1).astype(np.intp)
     rows = np.clip(y_share * values.shape[0], 0, values.shape[0] - 1).astype(np.intp)
-    return values[rows, columns].astype(np.float64)
+    sampled: npt.NDArray[np.float64] = values[rows, columns].astype(np.float64)
+    return sampled
 
 
 def _between(

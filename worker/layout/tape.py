@@ -1,5 +1,4 @@
-"""Where the joints get their small bits of tape: where they hide least, near enough, and
-at every junction.
+"""Where the joints get their small bits of tape: at every junction, and where they hide least.
 
 What tape covers cannot be traced, so each seam gets as few bits as hold it, in its quietest
 places. The places along one seam are an optimum too, again by dynamic programming.
@@ -8,6 +7,7 @@ places. The places along one seam are an optimum too, again by dynamic programmi
 from __future__ import annotations
 
 import math
+from collections import deque
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -49,12 +49,12 @@ def tape_spots(
 ) -> tuple[TapeSpot, ...]:
     """All bits of tape: first those at junctions, then those along the seams."""
     lying = ground.transposed()
-    junctions = _junctions(cells, seams, ground, lying)
+    junctions = _junctions(cells, seams, ground)
     spots = list(junctions.values())
     for seam in seams:
         standing = seam.from_mm[0] == seam.to_mm[0]
-        own, run = (ground, _run(seam, junctions)) if standing else (lying, _run(seam, junctions))
-        for along_mm in _places(run, own):
+        run = _run(seam, junctions)
+        for along_mm in _places(run, ground if standing else lying):
             rect = _bit(run.at_mm, along_mm, standing=standing)
             spots.append(_spot(rect, seam.between, ground, at_junction=False))
     return tuple(spots)
@@ -84,7 +84,7 @@ _Point = tuple[float, float]
 
 
 def _junctions(
-    cells: tuple[Cell, ...], seams: tuple[Seam, ...], ground: Ground, lying: Ground
+    cells: tuple[Cell, ...], seams: tuple[Seam, ...], ground: Ground
 ) -> dict[_Point, TapeSpot]:
     """A bit at every place inside the picture where three or four pieces meet."""
     points = sorted({point for seam in seams for point in (seam.from_mm, seam.to_mm)})
@@ -161,40 +161,40 @@ def _quietest_chain(costs: Floats, run: _Run, farthest_mm: float) -> list[int] |
     that no junction holds wants its first bit within half the farthest distance.
     """
     end = costs.size + 1
-    best = np.full(end + 1, np.inf)
-    came = np.full(end + 1, -1, dtype=np.intp)
+    best, came = [math.inf] * (end + 1), [-1] * (end + 1)
     best[0] = 0.0
-    first_mm = farthest_mm if run.held_low else farthest_mm / 2
-    for place in range(1, end):
-        if not math.isinf(costs[place - 1]):
-            _extend(best, came, place, first_mm if place <= first_mm else 0.0, farthest_mm, run)
-            best[place] += costs[place - 1]
-    last = _last(best, run, farthest_mm, end)
+    first = range(
+        int(NEAREST_MM) if run.held_low else 1,
+        math.floor(farthest_mm if run.held_low else farthest_mm / 2) + 1,
+    )
+    # Places from which the next bit can be reached, their costs rising (a monotone queue).
+    near: deque[int] = deque()
+    for place, cost in enumerate(costs.tolist(), start=1):
+        _admit(near, place - int(NEAREST_MM), best)
+        while near and near[0] < place - farthest_mm:
+            near.popleft()
+        before = 0 if place in first else near[0] if near else None
+        if before is not None:
+            best[place], came[place] = best[before] + cost, before
+    return _chain(came, _last(np.asarray(best), run, farthest_mm, end))
+
+
+def _admit(near: deque[int], place: int, best: list[float]) -> None:
+    if place < 1 or math.isinf(best[place]):
+        return
+    while near and best[near[-1]] >= best[place]:
+        near.pop()
+    near.append(place)
+
+
+def _chain(came: list[int], last: int | None) -> list[int] | None:
     if last is None:
         return None
     chosen = []
     while last > 0:
         chosen.append(last - 1)
-        last = int(came[last])
+        last = came[last]
     return chosen[::-1]
-
-
-def _extend(
-    best: Floats,
-    came: npt.NDArray[np.intp],
-    place: int,
-    first_mm: float,
-    farthest_mm: float,
-    run: _Run,
-) -> None:
-    from_start = first_mm > 0 and (not run.held_low or place >= NEAREST_MM)
-    if from_start:
-        best[place], came[place] = 0.0, 0
-    low, high = max(1, math.ceil(place - farthest_mm)), place - int(NEAREST_MM) + 1
-    if high > low:
-        before = low + int(np.argmin(best[low:high]))
-        if best[before] < best[place]:
-            best[place], came[place] = best[before], before
 
 
 def _last(best: Floats, run: _Run, farthest_mm: float, end: int) -> int | None:

@@ -1,0 +1,295 @@
+"""Every geometric promise of the sheet plan, for supports, sheets and seams of all kinds."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+from hypothesis import HealthCheck, assume, given, reject, settings
+from hypothesis import strategies as st
+
+from worker.errors import SpecError
+from worker.layout import Plan, ReferenceStudy, Spec, plan_sheets
+from worker.layout.formats import SHEET_FORMATS
+from worker.layout.pages import page_of
+from worker.layout.plan import Rect
+from worker.layout.spec import Area, Margins, Print, Seams, Sheet, Support
+from worker.layout.study import DetailLevel
+
+EPSILON = 1e-6
+
+
+def study(seed: int, width_px: int = 6000, height_px: int = 4000) -> ReferenceStudy:
+    """A reference whose line is strewn at random, with quiet and busy places."""
+    strewn = np.random.default_rng(seed).random((96, 144)).astype(np.float32) ** 4
+    level = DetailLevel(density=np.kron(strewn, np.ones((4, 4), np.float32)), pixel_size_px=2.0)
+    thumb = np.full((64, 96), 128, np.uint8)
+    return ReferenceStudy(width_px=width_px, height_px=height_px, levels=(level,), thumb=thumb)
+
+
+lengths = st.one_of(
+    st.integers(20, 1400).map(float),
+    st.floats(20, 1200, allow_nan=False).map(lambda x: round(x, 2)),
+)
+margins = st.builds(
+    Margins,
+    top=st.floats(0, 20),
+    right=st.floats(0, 20),
+    bottom=st.floats(0, 20),
+    left=st.floats(0, 20),
+)
+areas = st.builds(
+    lambda left, top, width, height: Area(
+        left=left, top=top, width=min(width, 1 - left), height=min(height, 1 - top)
+    ),
+    st.floats(0, 0.8),
+    st.floats(0, 0.8),
+    st.floats(0.02, 0.2),
+    st.floats(0.02, 0.2),
+)
+
+
+@st.composite
+def seams_kinds(draw: st.DrawFn) -> Seams:
+    """Butt or lap, aligned or staggered, quiet or even, with some protected areas."""
+    lap = draw(st.sampled_from([0.0, 0.0, 5.0, 12.5]))
+    return Seams(
+        joint="lap" if lap else "butt",
+        lap_mm=lap,
+        arrangement=draw(st.sampled_from(["aligned", "staggered"])),
+        placement=draw(st.sampled_from(["quiet", "even"])),
+        protect=tuple(draw(st.lists(areas, max_size=3))),
+    )
+
+
+specs = st.builds(
+    Spec,
+    support=st.builds(Support, width_mm=lengths, height_mm=lengths),
+    sheet=st.builds(Sheet, format=st.sampled_from(sorted(SHEET_FORMATS)), margin_mm=margins),
+    seams=seams_kinds(),
+    print=st.builds(
+        Print,
+        mirror=st.booleans(),
+        across_correction=st.floats(0.98, 1.02),
+        down_correction=st.floats(0.98, 1.02),
+    ),
+)
+
+
+def planned(spec: Spec, seed: int = 7) -> Plan:
+    """The plan, or an example that Hypothesis passes over where none is possible."""
+    try:
+        return plan_sheets(spec, study(seed), max_sheets=60)
+    except SpecError:
+        reject()
+
+
+def owned(plan: Plan) -> list[Rect]:
+    """The pieces from seam to seam, without what lies under a neighbour."""
+    return [
+        Rect(
+            piece.picture_rect_mm.left,
+            piece.picture_rect_mm.top,
+            piece.picture_rect_mm.width - piece.lap_right_mm,
+            piece.picture_rect_mm.height - piece.lap_bottom_mm,
+        )
+        for piece in plan.pieces
+    ]
+
+
+def overlap(one: Rect, other: Rect) -> float:
+    """The area that two rectangles share, in mm²."""
+    width = min(one.right, other.right) - max(one.left, other.left)
+    height = min(one.bottom, other.bottom) - max(one.top, other.top)
+    return max(width, 0.0) * max(height, 0.0)
+
+
+often = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+
+
+@often
+@given(specs)
+def test_pieces_cover_the_picture_once(spec: Spec) -> None:
+    plan = planned(spec)
+    rects = owned(plan)
+    picture = Rect(0.0, 0.0, plan.picture.width_mm, plan.picture.height_mm)
+    covered = sum(rect.width * rect.height for rect in rects)
+    assert abs(covered - picture.width * picture.height) < 1e-4
+    assert all(overlap(rect, picture) > rect.width * rect.height - 1e-6 for rect in rects)
+    doubled = sum(
+        overlap(one, other) for index, one in enumerate(rects) for other in rects[index + 1 :]
+    )
+    assert doubled < 1e-6
+
+
+@often
+@given(specs)
+def test_lap_pieces_overlap_by_exactly_the_lap(spec: Spec) -> None:
+    plan = planned(spec)
+    lap = spec.seams.lap_mm if spec.seams.joint == "lap" else 0.0
+    rects = {piece.label: piece.picture_rect_mm for piece in plan.pieces}
+    for piece in plan.pieces:
+        assert piece.lap_right_mm == (lap if piece.neighbours["right"] else 0.0)
+        assert piece.lap_bottom_mm == (lap if piece.neighbours["bottom"] else 0.0)
+        for label in piece.neighbours["right"]:
+            assert abs(piece.picture_rect_mm.right - rects[label].left - lap) < EPSILON
+        for label in piece.neighbours["bottom"]:
+            assert abs(piece.picture_rect_mm.bottom - rects[label].top - lap) < EPSILON
+
+
+@often
+@given(specs)
+def test_every_piece_lies_in_the_usable_area(spec: Spec) -> None:
+    plan = planned(spec)
+    page = page_of(spec.sheet, spec.print)
+    for piece in plan.pieces:
+        rect = piece.sheet_rect_mm
+        assert rect.left >= page.usable_mm.left - EPSILON
+        assert rect.top >= page.usable_mm.top - EPSILON
+        assert rect.right <= page.usable_mm.right + EPSILON
+        assert rect.bottom <= page.usable_mm.bottom + EPSILON
+
+
+@often
+@given(specs)
+def test_pieces_measure_their_millimetres_times_the_correction(spec: Spec) -> None:
+    for piece in planned(spec).pieces:
+        picture, sheet = piece.picture_rect_mm, piece.sheet_rect_mm
+        across, down = (
+            (picture.height, picture.width) if piece.turned_deg else (picture.width, picture.height)
+        )
+        assert abs(sheet.width - across * spec.print.across_correction) < EPSILON
+        assert abs(sheet.height - down * spec.print.down_correction) < EPSILON
+
+
+@often
+@given(specs)
+def test_no_slivers_where_the_picture_allows(spec: Spec) -> None:
+    plan = planned(spec)
+    for rect in owned(plan):
+        assert rect.width >= min(40.0, plan.picture.width_mm / plan.columns) - 20.0 / plan.columns
+        if plan.picture.width_mm >= 80 and spec.sheet.format != "iso_a5_148x210mm":
+            assert rect.width >= 39.999 or plan.picture.width_mm / plan.columns < 52.5
+        if plan.picture.height_mm >= 80 and spec.sheet.format != "iso_a5_148x210mm":
+            assert rect.height >= 39.999 or plan.picture.height_mm / plan.rows < 52.5
+
+
+@often
+@given(specs)
+def test_labels_and_neighbours_are_mutual(spec: Spec) -> None:
+    plan = planned(spec)
+    by_label = {piece.label: piece for piece in plan.pieces}
+    assert len(by_label) == plan.sheet_count == len(plan.pieces)
+    other = {"left": "right", "right": "left", "top": "bottom", "bottom": "top"}
+    for piece in plan.pieces:
+        for edge, labels in piece.neighbours.items():
+            for label in labels:
+                assert piece.label in by_label[label].neighbours[other[edge]]
+
+
+@often
+@given(specs)
+def test_protected_areas_are_spared_or_named(spec: Spec) -> None:
+    plan = planned(spec)
+    crossed = sum(warning.code == "protected-area-crossed" for warning in plan.warnings)
+    found = sum(crosses(plan, area, mirror=spec.print.mirror) for area in spec.seams.protect)
+    assert crossed == found
+
+
+def crosses(plan: Plan, area: Area, *, mirror: bool) -> bool:
+    """Whether any seam of the plan runs through an area."""
+    left = (1 - area.left - area.width if mirror else area.left) * plan.picture.width_mm
+    right = left + area.width * plan.picture.width_mm
+    top = area.top * plan.picture.height_mm
+    bottom = top + area.height * plan.picture.height_mm
+    return any(
+        seam.from_mm[0] < right
+        and seam.to_mm[0] > left
+        and seam.from_mm[1] < bottom
+        and seam.to_mm[1] > top
+        for seam in plan.seams
+    )
+
+
+@often
+@given(specs)
+def test_tape_is_near_enough_at_junctions_and_off_protected_areas(spec: Spec) -> None:
+    plan = planned(spec)
+    protected = [
+        Rect(
+            (1 - area.left - area.width if spec.print.mirror else area.left)
+            * plan.picture.width_mm,
+            area.top * plan.picture.height_mm,
+            area.width * plan.picture.width_mm,
+            area.height * plan.picture.height_mm,
+        )
+        for area in spec.seams.protect
+    ]
+    for spot in plan.tape_spots:
+        assert all(overlap(spot.rect_mm, area) < 1e-6 for area in protected)
+    if not protected:
+        for seam in plan.seams:
+            assert_held(plan, seam.from_mm, seam.to_mm)
+
+
+def assert_held(plan: Plan, start: tuple[float, float], end: tuple[float, float]) -> None:
+    """No stretch of a seam longer than 120 mm between bits, half of it at a free end."""
+    along = 1 if start[0] == end[0] else 0
+    middles = sorted(
+        (spot.rect_mm.left + spot.rect_mm.width / 2, spot.rect_mm.top + spot.rect_mm.height / 2)[
+            along
+        ]
+        for spot in plan.tape_spots
+        if holds(spot.rect_mm, start, end, along)
+    )
+    size = (plan.picture.width_mm, plan.picture.height_mm)[along]
+    junctions = [end_at for end_at in (start[along], end[along]) if 1e-6 < end_at < size - 1e-6]
+    assert all(any(abs(middle - at) < 1e-6 for middle in middles) for at in junctions)
+    assert middles
+    assert all(after - before <= 120 + EPSILON for before, after in pairwise(middles))
+    assert middles[0] - start[along] <= 60 + EPSILON
+    assert end[along] - middles[-1] <= 60 + EPSILON
+
+
+def holds(rect: Rect, start: tuple[float, float], end: tuple[float, float], along: int) -> bool:
+    """Whether a bit's middle lies on a seam."""
+    middle = (rect.left + rect.width / 2, rect.top + rect.height / 2)
+    on_line = abs(middle[1 - along] - start[1 - along]) < EPSILON
+    return on_line and start[along] - EPSILON <= middle[along] <= end[along] + EPSILON
+
+
+@often
+@given(specs)
+def test_quiet_hides_no_more_line_than_even(spec: Spec) -> None:
+    assume(not spec.seams.protect and spec.seams.placement == "quiet")
+    assume(spec.seams.arrangement == "aligned")
+    plan = planned(spec)
+    # The even split is not on whole millimetres, so it may be better by what lies between.
+    finest = max((seam.line_mm for seam in plan.seams), default=0.0)
+    assert plan.seam_line_chosen_mm <= plan.seam_line_even_mm + 0.1 * finest + 1e-6
+
+
+@often
+@given(specs)
+def test_seam_lines_add_up_and_stacks_hold_every_sheet_once(spec: Spec) -> None:
+    plan = planned(spec)
+    total = sum(seam.line_mm for seam in plan.seams)
+    assert abs(total - plan.seam_line_chosen_mm) < 1e-6 * max(total, 1.0)
+    stacked = sorted(label for stack in plan.trim_stacks for label in stack.labels)
+    assert stacked == sorted(piece.label for piece in plan.pieces)
+
+
+@settings(max_examples=40, deadline=None)
+@given(specs)
+def test_the_same_job_gives_the_same_plan(spec: Spec) -> None:
+    assert planned(spec) == planned(spec)
+
+
+@often
+@given(specs)
+def test_staggered_corners_never_meet_unless_said(spec: Spec) -> None:
+    assume(spec.seams.arrangement == "staggered")
+    plan = planned(spec)
+    said = any(warning.code == "four-corners-meet" for warning in plan.warnings)
+    four = any(spot.at_junction and len(spot.joins) > 3 for spot in plan.tape_spots)
+    assert not four or said

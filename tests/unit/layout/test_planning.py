@@ -1,0 +1,260 @@
+"""The sheet plan as a table of worked cases, and against published sizes."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from worker.errors import (
+    CropOutside,
+    CropProportions,
+    FormatUnknown,
+    PictureTooSmall,
+    TooManySheets,
+    UsableAreaTooSmall,
+)
+from worker.layout import ReferenceStudy, Spec, plan_sheets, resolve_crop
+from worker.layout.advice import EYE_MM
+from worker.layout.formats import SHEET_FORMATS, SUPPORTS, size_of_pwg_name
+from worker.layout.pieces import row_letters
+from worker.layout.spec import Area, Focus, Margins, Print, Seams, Sheet, Support, Tone
+from worker.layout.study import DetailLevel
+from worker.layout.tone import tone_curve
+
+SAFE = Margins(top=10, right=10, bottom=18, left=10)
+
+
+def blank(width_px: int = 6000, height_px: int = 4000) -> ReferenceStudy:
+    level = DetailLevel(density=np.zeros((100, 150), np.float32), pixel_size_px=10.0)
+    thumb = np.full((100, 150), 128, np.uint8)
+    return ReferenceStudy(width_px=width_px, height_px=height_px, levels=(level,), thumb=thumb)
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "sheet", "arrangement", "sheets"),
+    [
+        # A4 with 5 mm margins carries 200 × 273 mm upright, 273 × 200 turned.
+        (150, 100, Sheet(), "aligned", 1),
+        (200, 273, Sheet(), "aligned", 1),
+        (273, 200, Sheet(), "aligned", 1),
+        (201, 273, Sheet(), "aligned", 2),
+        (600, 400, Sheet(), "aligned", 6),
+        (400, 600, Sheet(), "aligned", 6),
+        # 190 × 255 mm: two rows of four upright, or three of three turned; mixed, four and three.
+        (600, 400, Sheet(margin_mm=SAFE), "aligned", 8),
+        (600, 400, Sheet(margin_mm=SAFE), "staggered", 7),
+        # A3 carries 287 × 396 mm.
+        (600, 400, Sheet(format="iso_a3_297x420mm"), "aligned", 4),
+        # Letter carries 205.9 × 255.4 mm.
+        (762, 558.8, Sheet(format="na_letter_8.5x11in"), "aligned", 9),
+        # 11 rows of turned sheets 200 mm high; 11 pieces of 273 mm in each.
+        (3000, 2000, Sheet(), "aligned", 110),
+    ],
+)
+def test_fewest_sheets(
+    width: float, height: float, sheet: Sheet, arrangement: str, sheets: int
+) -> None:
+    spec = Spec(
+        support=Support(width_mm=width, height_mm=height),
+        sheet=sheet,
+        seams=Seams(arrangement=arrangement),  # type: ignore[arg-type]
+    )
+    assert plan_sheets(spec, blank()).sheet_count == sheets
+
+
+def test_sheet_formats_measure_what_iso_216_says() -> None:
+    """ISO 216:2007: A sizes halve from 841 × 1189 mm, B3 to B1; rounded down to the mm."""
+    sizes = {s.title: (s.width_mm, s.height_mm) for s in (*SHEET_FORMATS.values(), *SUPPORTS)}
+    width, height = 841, 1189
+    for number in range(6):
+        assert sizes[f"A{number}"] == (width, height)
+        width, height = height // 2, width
+    assert sizes["B2"] == (500, 707)
+    assert sizes["B4"] == (250, 353)
+
+
+def test_pwg_names_state_their_size() -> None:
+    """PWG 5101.1: the size is part of the name; the letter sheet is 215.9 × 279.4 mm."""
+    assert size_of_pwg_name("na_letter_8.5x11in") == pytest.approx((215.9, 279.4))
+    assert size_of_pwg_name("iso_a4_210x297mm") == (210, 297)
+    with pytest.raises(FormatUnknown):
+        size_of_pwg_name("a4")
+
+
+@pytest.mark.parametrize(
+    ("photo", "support", "factor"),
+    [
+        # Proportional enlargement, the worked example of drawing handbooks (common practice):
+        # a 10 × 15 cm print to 40 × 60 cm is four times, 8 × 10 in to 16 × 20 in twice.
+        ((1000, 1500), (400, 600), 4.0 / 10),
+        ((800, 1000), (406.4, 508.0), 2 * 25.4 / 100),
+        # A 4:3 photo on 60 × 40 cm loses height: 4000 px wide, 2667 of 3000 px high remain.
+        ((4000, 3000), (600, 400), 600 / 4000),
+    ],
+)
+def test_proportional_enlargement(
+    photo: tuple[int, int], support: tuple[float, float], factor: float
+) -> None:
+    spec = Spec(support=Support(width_mm=support[0], height_mm=support[1]))
+    crop = resolve_crop(spec, *photo)
+    across = support[0] / (crop.width * photo[0])
+    down = support[1] / (crop.height * photo[1])
+    assert across == pytest.approx(down, rel=1e-12)
+    assert across == pytest.approx(factor)
+
+
+def test_crop_to_proportions_keeps_two_thirds_of_a_square() -> None:
+    spec = Spec(support=Support(width_mm=600, height_mm=400))
+    crop = resolve_crop(spec, 3000, 3000)
+    assert (crop.width, crop.height) == pytest.approx((1.0, 2 / 3))
+    assert crop.top == pytest.approx(1 / 6)
+
+
+def test_focus_moves_the_crop_as_far_as_it_fits() -> None:
+    support = Support(width_mm=600, height_mm=400)
+    high = resolve_crop(Spec(support=support, crop=Focus(x=0.5, y=0.1)), 3000, 3000)
+    low = resolve_crop(Spec(support=support, crop=Focus(x=0.5, y=0.6)), 3000, 3000)
+    assert high.top == 0.0
+    assert low.top == pytest.approx(0.6 - 1 / 3)
+
+
+def test_turned_crops_stay_inside_the_photo() -> None:
+    spec = Spec(support=Support(width_mm=600, height_mm=400), rotate_deg=10.0)
+    crop = resolve_crop(spec, 6000, 4000)
+    turn = np.radians(10.0)
+    half = np.array([crop.width * 6000, crop.height * 4000]) / 2
+    extent = np.array(
+        [
+            half[0] * np.cos(turn) + half[1] * np.sin(turn),
+            half[0] * np.sin(turn) + half[1] * np.cos(turn),
+        ]
+    )
+    assert (extent <= np.array([3000, 2000]) + 1e-6).all()
+    assert extent[1] == pytest.approx(2000)
+    whole = Area(left=0, top=0, width=1, height=1)
+    with pytest.raises(CropOutside):
+        resolve_crop(Spec(support=spec.support, crop=whole, rotate_deg=10.0), 6000, 4000)
+
+
+def test_a_crop_of_other_proportions_is_refused_with_the_fitting_one() -> None:
+    spec = Spec(
+        support=Support(width_mm=600, height_mm=400),
+        crop=Area(left=0, top=0, width=0.5, height=0.9),
+    )
+    with pytest.raises(CropProportions, match=r"0\.5000") as caught:
+        resolve_crop(spec, 6000, 4000)
+    assert caught.value.field == "crop"
+
+
+@pytest.mark.parametrize(
+    ("spec", "error", "field"),
+    [
+        (
+            Spec(support=Support(width_mm=300, height_mm=200, border_mm=95)),
+            PictureTooSmall,
+            "support.border_mm",
+        ),
+        (
+            Spec(
+                support=Support(width_mm=300, height_mm=200),
+                sheet=Sheet(margin_mm=Margins(left=80, right=80)),
+            ),
+            UsableAreaTooSmall,
+            "sheet.margin_mm",
+        ),
+        (
+            Spec(support=Support(width_mm=300, height_mm=200), sheet=Sheet(format="poster")),
+            FormatUnknown,
+            "sheet.format",
+        ),
+        (Spec(support=Support(width_mm=9000, height_mm=9000)), TooManySheets, "support"),
+    ],
+)
+def test_what_cannot_be_done_names_its_field(spec: Spec, error: type, field: str) -> None:
+    with pytest.raises(error) as caught:
+        plan_sheets(spec, blank())
+    assert caught.value.field == field
+
+
+def test_two_more_sheets_are_spent_for_a_protected_area() -> None:
+    """Six sheets leave no choice at 200 mm, one way or the other: an area there costs two more."""
+    protect = (Area(left=0.3, top=0.45, width=0.1, height=0.1),)
+    spec = Spec(support=Support(width_mm=600, height_mm=400), seams=Seams(protect=protect))
+    plan = plan_sheets(spec, blank())
+    assert plan.sheet_count == 8
+    assert not plan.warnings
+
+
+def test_an_area_larger_than_a_sheet_is_named() -> None:
+    protect = (Area(left=0.0, top=0.0, width=1.0, height=0.5),)
+    spec = Spec(support=Support(width_mm=600, height_mm=400), seams=Seams(protect=protect))
+    warning = plan_sheets(spec, blank()).warnings[0]
+    assert warning.code == "protected-area-crossed"
+    assert "area 1" in warning.detail
+
+
+def test_seams_go_where_there_is_least_line() -> None:
+    """A picture with line everywhere but in one strip as wide as the tape is cut in it."""
+    density = np.full((400, 600), 0.2, np.float32)
+    density[:, 265:300] = 0.0
+    level = DetailLevel(density=density, pixel_size_px=2.5)
+    study = ReferenceStudy(
+        width_px=1500, height_px=1000, levels=(level,), thumb=np.zeros((40, 60), np.uint8)
+    )
+    plan = plan_sheets(Spec(support=Support(width_mm=360, height_mm=240)), study)
+    assert plan.sheet_count == 2
+    assert plan.pieces[0].picture_rect_mm.width == pytest.approx(282.5 / 600 * 360, abs=1.0)
+    assert plan.seam_line_chosen_mm < 0.1 * plan.seam_line_even_mm
+
+
+def test_resolution_is_told_against_pen_and_eye() -> None:
+    """DESIGN's example: 3600 px over 600 mm are 152.4 ppi, two pixels 0.33 mm."""
+    spec = Spec(support=Support(width_mm=600, height_mm=400))
+    sharp = plan_sheets(spec, blank(3600, 2400)).resolution
+    assert sharp.reference_ppi == pytest.approx(152.4)
+    assert sharp.printed_ppi == pytest.approx(152.4)
+    assert sharp.finest_line_mm == pytest.approx(1 / 3, abs=1e-9)
+    soft = plan_sheets(spec, blank(600, 400))
+    assert soft.resolution.printed_ppi == 120
+    assert soft.warnings[0].code == "reference-too-small"
+    fine = plan_sheets(Spec(support=Support(width_mm=150, height_mm=100)), blank()).resolution
+    assert fine.printed_ppi == 200
+
+
+def test_eye_resolution_is_one_arc_minute() -> None:
+    """One arc minute is 0.087 mm at 30 cm (Snellen's 20/20 criterion)."""
+    assert pytest.approx(0.0873, abs=1e-4) == EYE_MM
+
+
+def test_tone_curve_lightens_without_changing_the_order() -> None:
+    plain = tone_curve(Tone())
+    assert (plain == np.arange(256)).all()
+    light = tone_curve(Tone(lighten=0.5, contrast=0.3))
+    assert (np.diff(light.astype(int)) >= 0).all()
+    assert light[0] == 128
+    assert light[255] == 255
+
+
+def test_ink_is_one_less_the_grey() -> None:
+    spec = Spec(support=Support(width_mm=300, height_mm=200))
+    assert plan_sheets(spec, blank()).mean_coverage == pytest.approx(1 - 128 / 255)
+    light = Spec(support=spec.support, tone=Tone(lighten=1.0))
+    assert plan_sheets(light, blank()).mean_coverage == 0.0
+
+
+def test_a_mirrored_picture_is_the_mirrored_plan() -> None:
+    density = np.random.default_rng(3).random((400, 600)).astype(np.float32)
+    level = DetailLevel(density=density, pixel_size_px=2.5)
+    study = ReferenceStudy(
+        width_px=1500, height_px=1000, levels=(level,), thumb=np.zeros((40, 60), np.uint8)
+    )
+    support = Support(width_mm=390, height_mm=260)
+    plain = plan_sheets(Spec(support=support), study)
+    mirrored = plan_sheets(Spec(support=support, print=Print(mirror=True)), study)
+    cut, other = (p.pieces[0].picture_rect_mm.width for p in (plain, mirrored))
+    assert cut == pytest.approx(390 - other)
+
+
+@pytest.mark.parametrize("count", [1, 26, 27, 53])
+def test_row_letters_go_on_after_z(count: int) -> None:
+    assert row_letters(count - 1) == {1: "A", 26: "Z", 27: "AA", 53: "BA"}[count]

@@ -1,0 +1,70 @@
+"""Which counts of rows and pieces cover the picture at all.
+
+Aligned seams want rows of one kind. Staggered ones may mix rows of upright and of turned
+pieces, which uses the slack better and can spare sheets.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from worker.layout.job import TURNED, UPRIGHT, Job
+
+_EPSILON = 1e-9
+
+
+@dataclass(frozen=True, kw_only=True)
+class Candidate:
+    """How many rows of either kind, and how many pieces in a row of each kind."""
+
+    rows: tuple[int, int]
+    pieces: tuple[int, int]
+
+    @property
+    def sheets(self) -> int:
+        """Pieces in all."""
+        return self.rows[0] * self.pieces[0] + self.rows[1] * self.pieces[1]
+
+
+def candidates(job: Job, spare: int, *, mixed: bool) -> Iterator[Candidate]:
+    """All counts of rows and pieces that cover the picture with few enough sheets."""
+    width_mm, height_mm = job.ground.width_mm, job.ground.height_mm
+    fewest = (
+        job.fewest(width_mm, job.capacities_mm[UPRIGHT][0]),
+        job.fewest(width_mm, job.capacities_mm[TURNED][0]),
+    )
+    for rows in _row_counts(job, spare, mixed=mixed):
+        more = 0 if mixed else spare
+        for extra in range(more + 1):
+            pieces = (fewest[0] + extra, fewest[1] + extra)
+            used = pieces[UPRIGHT] if rows[UPRIGHT] else pieces[TURNED]
+            if extra and not job.sliver_free(width_mm, used):
+                continue
+            if sum(rows) > 1 and not job.sliver_free(height_mm, sum(rows)) and spare:
+                continue
+            yield Candidate(rows=rows, pieces=pieces)
+
+
+def _row_counts(job: Job, spare: int, *, mixed: bool) -> Iterator[tuple[int, int]]:
+    height_mm, lap_mm = job.ground.height_mm, job.lap_mm
+    advance = job.capacities_mm[UPRIGHT][1] - lap_mm, job.capacities_mm[TURNED][1] - lap_mm
+    most = job.fewest(height_mm, job.capacities_mm[UPRIGHT][1])
+    for upright in range(most + 1):
+        left_mm = height_mm - lap_mm - upright * advance[0]
+        turned = max(0, math.ceil(left_mm / advance[1] - _EPSILON))
+        if not mixed and upright and (turned or upright < most):
+            continue
+        for extra in range(spare + 1):
+            if upright:
+                yield upright + extra, turned
+            if turned and (mixed or not upright):
+                yield upright, turned + extra
+
+
+def staggered_saves(job: Job) -> int:
+    """How many sheets fewer staggered rows or columns would take than aligned seams."""
+    aligned = min(one.sheets for one in candidates(job, 0, mixed=False))
+    jobs = (job, job.transposed())
+    return aligned - min(c.sheets for one in jobs for c in candidates(one, 0, mixed=True))
