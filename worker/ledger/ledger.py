@@ -183,10 +183,15 @@ class Ledger:
         with self._database.writing() as connection:
             return sweeping.sweep(connection, self._clock(), self.attempts)
 
-    def release(self, worker: str) -> SweepReport:
-        """The same at once for packs of every other worker, when all are known dead."""
+    def holders(self) -> set[str]:
+        """The names under which packs are held now."""
+        with self._database.reading() as connection:
+            return sweeping.holders(connection)
+
+    def release(self, dead: set[str]) -> SweepReport:
+        """The same at once for packs of these holders, who are known dead."""
         with self._database.writing() as connection:
-            return sweeping.release(connection, worker, self._clock(), self.attempts)
+            return sweeping.release(connection, dead, self._clock(), self.attempts)
 
     def take_turn(self, name: str, holder: str, seconds: float) -> bool:
         """Take or keep the turn for what one process does at a time (`sweep`)."""

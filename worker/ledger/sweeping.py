@@ -41,10 +41,18 @@ def sweep(connection: sa.Connection, now: float, attempts: int) -> SweepReport:
     return _free(connection, lapsed, now, attempts, keys.forget(connection, now))
 
 
-def release(connection: sa.Connection, holder: str, now: float, attempts: int) -> SweepReport:
-    """The same at once for all packs held by anyone but `holder`, who are known dead."""
-    others = sa.and_(PACKS.c.state == "making", PACKS.c.lease_holder != holder)
-    return _free(connection, others, now, attempts, 0)
+def holders(connection: sa.Connection) -> set[str]:
+    """Who makes packs now."""
+    making = sa.select(PACKS.c.lease_holder).where(PACKS.c.state == "making").distinct()
+    return set(connection.execute(making).scalars())
+
+
+def release(
+    connection: sa.Connection, dead: set[str], now: float, attempts: int
+) -> SweepReport:
+    """The same as `sweep`, at once, for the packs of holders who are known dead."""
+    theirs = sa.and_(PACKS.c.state == "making", PACKS.c.lease_holder.in_(dead))
+    return _free(connection, theirs, now, attempts, 0)
 
 
 def take_turn(

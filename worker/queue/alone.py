@@ -19,7 +19,7 @@ _PATIENCE_S = 3.0
 
 
 def take_over(tools: Tools) -> FileLock | None:
-    """Free every lease that is not this worker's, if no other worker lives here.
+    """Free every lease, if no other worker lives here; call it before anything is made.
 
     Returns:
         The lock, to be held as long as this process lives; None: another worker has it,
@@ -32,7 +32,7 @@ def take_over(tools: Tools) -> FileLock | None:
     if lock is None:
         _LOG.warning("Another worker uses this data folder; both will work.")
         return None
-    report = tools.ledger.release(tools.holder)
+    report = tools.ledger.release(tools.ledger.holders())
     for key in report.stale_keys:
         tools.storage.delete(key)
     if report.requeued:

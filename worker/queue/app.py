@@ -18,8 +18,9 @@ MAKE_NEXT = "ricalco.make_next"
 DO_NOTHING = "ricalco.do_nothing"
 #: How often one machine's own queue, in memory, is looked at.
 POLL_S = 0.02
-#: After the hard limit the task marks its row itself; then its process is killed.
-KILL_AFTER_S = 2
+#: After the hard limit the maker ends itself (`worker.queue.pulse`); after this much more
+#: it is killed.
+KILL_AFTER_S = 5
 _GUARDED = "worker.queue.redis_guard:Transport"
 
 

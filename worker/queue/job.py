@@ -9,7 +9,6 @@ from __future__ import annotations
 import logging
 import os
 import threading
-from collections.abc import Callable
 from dataclasses import dataclass
 
 from worker.errors import Cancelled, LedgerUnavailable, RicalcoError
@@ -41,29 +40,21 @@ class Workshop:
 
     Args:
         settings: As ever.
-        holder: Names this worker in the ledger.
+        holder: Names this worker in the ledger; each of its processes adds its number.
         maker: How a pack is made.
-        overrun: See `Pulse`.
     """
 
-    def __init__(
-        self,
-        settings: Settings,
-        holder: str,
-        maker: Maker,
-        overrun: Callable[[], None] | None = None,
-    ) -> None:
+    def __init__(self, settings: Settings, holder: str, maker: Maker) -> None:
         self._settings = settings
         self._holder = holder
         self._maker = maker
-        self._overrun = overrun
         self._lock = threading.Lock()
         self._benches: dict[int, Bench] = {}
 
     def make_next(self) -> bool:
         """Make the fairest pack that waits; False where none does."""
         bench = self._bench()
-        claim = bench.ledger.claim(self._holder)
+        claim = bench.ledger.claim(holder_here(self._holder))
         if claim is None:
             return False
         try:
@@ -85,7 +76,7 @@ class Workshop:
 
     def _make(self, bench: Bench, claim: Claim) -> None:
         """Make, publish, finish; or say in the ledger why not."""
-        pulse = Pulse(bench.ledger, claim, self._settings, self._overrun)
+        pulse = Pulse(bench.ledger, claim, self._settings)
         ready = False
         try:
             with pulse:
@@ -128,6 +119,31 @@ class Workshop:
             files_key=claim.files_key,
             total=product.total,
         )
+
+
+def holder_here(worker: str) -> str:
+    """Names this process of a worker in the ledger."""
+    return f"{worker}/{os.getpid()}"
+
+
+def dead_holders(worker: str, holders: set[str]) -> set[str]:
+    """Those of a worker's own processes that were killed, say for want of memory.
+
+    Only its pool can name another process than itself, and there is a pool of processes
+    only where signal 0 is a harmless question.
+    """
+    mine = {holder for holder in holders if holder.startswith(f"{worker}/")}
+    return {holder for holder in mine if not _lives(int(holder.rpartition("/")[2]))}
+
+
+def _lives(process: int) -> bool:
+    if process == os.getpid():
+        return True
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    return True
 
 
 def _stopped(ledger: Ledger, claim: Claim, pulse: Pulse) -> None:

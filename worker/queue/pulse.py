@@ -9,15 +9,16 @@ Celery's limits do not.
 from __future__ import annotations
 
 import logging
+import os
 import threading
 import time
-from collections.abc import Callable
 from enum import Enum
 from types import TracebackType
 from typing import Self
 
 from worker.errors import LedgerUnavailable, RicalcoError, TooSlow
 from worker.ledger import Beat, Claim, Ledger, Step
+from worker.queue.guardian import EXIT_KILLED
 from worker.settings import Settings
 
 _LOG = logging.getLogger(__name__)
@@ -39,22 +40,13 @@ class Pulse:
     Args:
         ledger, claim: What is held.
         settings: Lease and time limits.
-        overrun: Called after the hard limit, once the row has failed, where nobody else
-            kills this process; None on a pool that does.
     """
 
-    def __init__(
-        self,
-        ledger: Ledger,
-        claim: Claim,
-        settings: Settings,
-        overrun: Callable[[], None] | None = None,
-    ) -> None:
+    def __init__(self, ledger: Ledger, claim: Claim, settings: Settings) -> None:
         self.why: Stop | None = None
         self._ledger = ledger
         self._claim = claim
         self._settings = settings
-        self._overrun = overrun
         self._step: Step | None = None
         self._written: Step | None = None
         self._began = self._beaten = time.monotonic()
@@ -124,11 +116,15 @@ class Pulse:
         return heard
 
     def _end(self) -> None:
-        """The making hangs: let the row say so before this process is killed."""
-        self.why = Stop.TOO_SLOW
+        """The making hangs: say so in the row, then end this process.
+
+        On a pool of processes that is one maker, and the pool starts another; on a pool
+        of threads, which nothing can kill, it is the worker, and its supervisor starts it
+        again. Either way leases save what else was being made. Celery's own limit comes
+        later, for a hang that does not let this thread run.
+        """
         error = self.too_slow()
         self._ledger.fail(self._claim, error.code, error.detail)
         _LOG.error("Pack %s hung beyond the hard limit.", self._claim.pack.id)
-        self._over.set()
-        if self._overrun is not None:
-            self._overrun()
+        logging.shutdown()
+        os._exit(EXIT_KILLED)

@@ -58,14 +58,12 @@ def run(settings: Settings, *, watch_parent: bool = False, maker: Maker | None =
     tools.ledger.migrate()
     tools.storage.check()
     lock = take_over(tools) if settings.one_machine else None
-    forks = _forks()
-    overrun = None if forks else _end_at_once
-    register(app, Workshop(settings, tools.holder, maker or load_maker(), overrun))
+    register(app, Workshop(settings, tools.holder, maker or load_maker()))
     handlers = _connect(tools)
     if watch_parent:
         guardian.when_input_closes(_stop_softly)
     try:
-        return _work(app, settings, "prefork" if forks else "threads")
+        return _work(app, settings, "prefork" if _forks() else "threads")
     finally:
         tools.stop.set()
         del handlers
@@ -166,11 +164,6 @@ def _stop_softly() -> None:
     """What Celery's own handler of SIGTERM does, without a signal."""
     signals.worker_shutting_down.send(sender="ricalco", sig="EOF", how="Warm", exitcode=0)
     state.should_stop = 0
-
-
-def _end_at_once() -> None:
-    """A thread cannot be killed: end the process, and let its supervisor start it again."""
-    os._exit(guardian.EXIT_KILLED)
 
 
 if __name__ == "__main__":

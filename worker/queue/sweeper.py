@@ -13,8 +13,9 @@ import time
 from dataclasses import dataclass
 
 from worker.errors import RicalcoError
-from worker.ledger import Ledger
+from worker.ledger import Ledger, SweepReport
 from worker.queue.bell import Bell
+from worker.queue.job import dead_holders
 from worker.queue.orphans import remove_orphans
 from worker.settings import Settings
 from worker.storage import Storage
@@ -62,20 +63,27 @@ class Sweeper(threading.Thread):
     def sweep(self) -> None:
         """Sweep once, if it is this process's turn."""
         tools = self._tools
-        # Workspaces lie on the machine that works in them: each looks after its own.
+        # Workspaces lie on the machine that works in them, and children are known to
+        # their parent: each worker looks after its own.
         tools.storage.tidy()
+        dead = dead_holders(tools.holder, tools.ledger.holders())
+        if dead:
+            self._mend(tools.ledger.release(dead))
         # A worker that is alone has every turn, and an idle laptop's disk may sleep.
         if not (tools.settings.one_machine or self._take_turn()):
             return
-        report = tools.ledger.sweep()
-        for key in report.stale_keys:
-            tools.storage.delete(key)
-        if report.requeued or report.gave_up:
-            _LOG.warning("Lost packs: %s again, %s given up", report.requeued, report.gave_up)
+        self._mend(tools.ledger.sweep())
         self._wake()
         if time.monotonic() >= self._orphans_at:
             remove_orphans(tools.ledger, tools.storage)
             self._orphans_at = time.monotonic() + ORPHANS_S
+
+    def _mend(self, report: SweepReport) -> None:
+        """Remove what the dead left, and say so."""
+        for key in report.stale_keys:
+            self._tools.storage.delete(key)
+        if report.requeued or report.gave_up:
+            _LOG.warning("Lost packs: %s again, %s given up", report.requeued, report.gave_up)
 
     def _take_turn(self) -> bool:
         return self._tools.ledger.take_turn("sweep", self._tools.holder, TURN_S)

@@ -51,6 +51,7 @@ class Watcher(threading.Thread):
         self._slots = slots
         self._busy = busy
         self._stop_asked = stop
+        self._rung_at = 0.0
 
     def run(self) -> None:
         """Look, and ring when something changed or has waited."""
@@ -70,10 +71,16 @@ class Watcher(threading.Thread):
         """Have one message per pack that waits, and at most two per slot.
 
         The second lies ready when the slot becomes free. A message too many finds nothing
-        and ends within a millisecond.
+        and ends within a millisecond. Once a second one is sent whatever the count says:
+        Celery may still count what a killed process had taken.
         """
         waiting = self._ledger.waiting()
         if waiting:
-            room = 2 * self._slots - self._busy() - self._bell.unheard()
-            self._bell.ring(max(0, min(waiting, room)))
+            unheard = self._bell.unheard()
+            room = 2 * self._slots - self._busy() - unheard
+            if not unheard and time.monotonic() - self._rung_at > AGAIN_S:
+                room = max(room, 1)
+            if room > 0:
+                self._bell.ring(min(waiting, room))
+                self._rung_at = time.monotonic()
         return waiting

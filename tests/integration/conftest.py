@@ -1,0 +1,253 @@
+"""The real things: a Redis server on a free port, and worker processes to kill."""
+
+from __future__ import annotations
+
+import os
+import signal
+import socket
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import psutil
+import pytest
+import redis
+
+from worker.ledger import (
+    ENDED,
+    LOCAL_OWNER,
+    Ledger,
+    NewPack,
+    PackRow,
+    PackState,
+    ReferenceRow,
+    open_ledger,
+)
+from worker.queue import wake
+from worker.settings import Settings
+from worker.storage import Storage, open_storage
+
+ROOT = Path(__file__).resolve().parents[2]
+FAKE_WORKER = ROOT / "tests" / "integration" / "queue" / "fake_worker.py"
+
+
+def free_port() -> int:
+    """A port that nothing listens on just now."""
+    with socket.socket() as listener:
+        listener.bind(("127.0.0.1", 0))
+        return int(listener.getsockname()[1])
+
+
+def wait_until(true: Callable[[], Any], within_s: float = 20.0, every_s: float = 0.02) -> None:
+    """Wait, or fail the test."""
+    deadline = time.monotonic() + within_s
+    while not true():
+        assert time.monotonic() < deadline, f"not within {within_s} s"
+        time.sleep(every_s)
+
+
+class Child:
+    """A program under test; its error output is kept and can be waited for."""
+
+    def __init__(self, command: list[str], env: dict[str, str]) -> None:
+        self._output: list[str] = []
+        self.process = subprocess.Popen(
+            command,
+            cwd=ROOT,
+            env={**os.environ, "PYTHONUNBUFFERED": "1", **env},
+            stdin=subprocess.PIPE,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+        self._reader = threading.Thread(target=self._read, daemon=True)
+        self._reader.start()
+
+    def _read(self) -> None:
+        assert self.process.stderr is not None
+        for line in self.process.stderr:
+            self._output.append(line)
+
+    @property
+    def output(self) -> str:
+        """All it wrote to standard error so far."""
+        return "".join(self._output)
+
+    def wait_for(self, text: str, within_s: float = 20.0) -> None:
+        """Wait until it wrote this; fail the test if it ends without."""
+        deadline = time.monotonic() + within_s
+        while text not in self.output:
+            ended = self.process.poll() is not None
+            assert not ended, f"ended with {self.process.returncode}:\n{self.output}"
+            assert time.monotonic() < deadline, f"no {text!r} in:\n{self.output}"
+            time.sleep(0.02)
+
+    def family(self) -> list[psutil.Process]:
+        """The process and all that descend from it."""
+        try:
+            process = psutil.Process(self.process.pid)
+            return [process, *process.children(recursive=True)]
+        except psutil.NoSuchProcess:
+            return []
+
+    def kill(self) -> None:
+        """kill -9 of the process alone; its children must cope."""
+        self.process.kill()
+        self.process.wait(10)
+
+    def end(self, within_s: float = 15.0) -> int:
+        """SIGTERM, and wait for the orderly end."""
+        self.process.send_signal(signal.SIGTERM)
+        return self.process.wait(within_s)
+
+    def clean_up(self) -> None:
+        """Leave nothing behind, whatever the test did."""
+        for process in reversed(self.family()):
+            process.kill()
+        self.process.wait(10)
+        self._reader.join(5)
+        for stream in (self.process.stdin, self.process.stderr):
+            if stream is not None:
+                stream.close()
+
+
+class RedisServer:
+    """A Redis of our own, with the settings that deployment uses."""
+
+    def __init__(self, folder: Path) -> None:
+        self.port = free_port()
+        self._folder = folder
+        self._process: subprocess.Popen[bytes] | None = None
+        self.start()
+
+    @property
+    def url(self) -> str:
+        """The broker URL."""
+        return f"redis://127.0.0.1:{self.port}/0"
+
+    def start(self) -> None:
+        """Start, and wait until it answers."""
+        arguments = ["--port", str(self.port), "--bind", "127.0.0.1", "--dir", str(self._folder)]
+        lasting = ["--appendonly", "yes", "--maxmemory-policy", "noeviction", "--save", ""]
+        self._process = subprocess.Popen(
+            ["redis-server", *arguments, *lasting], stdout=subprocess.DEVNULL
+        )
+        wait_until(self._answers)
+
+    def kill(self) -> None:
+        """kill -9."""
+        assert self._process is not None
+        self._process.kill()
+        self._process.wait(10)
+
+    def _answers(self) -> bool:
+        try:
+            with redis.Redis(port=self.port) as client:
+                return bool(client.ping())
+        except redis.RedisError:
+            return False
+
+
+@pytest.fixture
+def redis_server(tmp_path: Path) -> Iterator[RedisServer]:
+    folder = tmp_path / "redis"
+    folder.mkdir()
+    server = RedisServer(folder)
+    yield server
+    server.kill()
+
+
+@pytest.fixture
+def settings(tmp_path: Path) -> Settings:
+    """One machine, with leases short enough for a test."""
+    return Settings(data_dir=tmp_path / "data", workers=2, lease_seconds=3)
+
+
+@pytest.fixture
+def ledger(settings: Settings) -> Iterator[Ledger]:
+    opened = open_ledger(settings)
+    opened.migrate()
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def storage(settings: Settings) -> Storage:
+    return open_storage(settings)
+
+
+class Desk:
+    """Asks for packs, and holds them to what must be true after any fault."""
+
+    def __init__(self, ledger: Ledger, storage: Storage, settings: Settings) -> None:
+        self.ledger = ledger
+        self.storage = storage
+        self.settings = settings
+        self.ids: list[str] = []
+        row = ReferenceRow(width_px=40, height_px=30, format="jpeg", sha256="0" * 64)
+        self.reference_id = ledger.add_reference(row).id
+
+    def ask(self, count: int = 1, **spec: Any) -> list[str]:
+        """Ask for packs, and wake a worker as the service does."""
+        ids = []
+        for _ in range(count):
+            new = NewPack(reference_id=self.reference_id, spec=spec)
+            ids.append(self.ledger.enqueue(new).id)
+            wake(self.settings)
+        self.ids += ids
+        return ids
+
+    def row(self, pack_id: str) -> PackRow:
+        """One pack."""
+        return self.ledger.pack(pack_id, LOCAL_OWNER)
+
+    def count(self, *states: PackState) -> int:
+        """How many of the packs that were asked for are in these states."""
+        return sum(self.row(pack_id).state in states for pack_id in self.ids)
+
+    def wait_ended(self, within_s: float = 25.0) -> None:
+        """Wait until every pack has ended."""
+        wait_until(lambda: self.count(*ENDED) == len(self.ids), within_s)
+
+    def check(self) -> None:
+        """Exactly what must be there is there, and it is whole."""
+        wait_until(lambda: not self.leftovers(), within_s=12.0)
+        for row in map(self.row, self.ids):
+            assert row.ended
+            assert row.attempt <= self.settings.attempts
+            attempts = list(self.storage.keys(f"packs/{row.id}"))
+            assert attempts == ([row.files_key] if row.state == "ready" else [])
+            for name in ("pack.pdf", "map.png") if row.state == "ready" else ():
+                with self.storage.file(f"{row.files_key}/{name}") as path:
+                    assert path.stat().st_size > 0
+
+    def leftovers(self) -> list[Path]:
+        """Workspaces that are still there."""
+        return list((self.settings.data_dir / "files" / ".work").glob("*"))
+
+
+@pytest.fixture
+def desk(ledger: Ledger, storage: Storage, settings: Settings) -> Desk:
+    return Desk(ledger, storage, settings)
+
+
+@pytest.fixture
+def start_worker() -> Iterator[Callable[..., Child]]:
+    """Start worker processes: `start_worker(settings, fake=True)`."""
+    children: list[Child] = []
+
+    def start(settings: Settings, *arguments: str, fake: bool = False) -> Child:
+        program = [str(FAKE_WORKER)] if fake else ["-m", "worker.queue.run"]
+        env = settings.to_env() | {"PYTHONPATH": str(ROOT)}
+        child = Child([sys.executable, *program, *arguments], env)
+        children.append(child)
+        child.wait_for("ready.")
+        return child
+
+    yield start
+    for child in children:
+        child.clean_up()

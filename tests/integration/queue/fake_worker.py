@@ -1,0 +1,44 @@
+"""A real worker process whose maker only pretends, so that faults can be ordered.
+
+The spec says what happens: `pieces`, `piece_s`, and `act`, which is done at the middle
+piece: `raise`, `die` (kill -9 of the making process), `hang`.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+import time
+
+from worker.errors import Cancelled
+from worker.queue.maker import Order, Product
+from worker.queue.run import run
+from worker.settings import Settings
+
+
+def make_fake(order: Order) -> Product:
+    pieces = int(order.pack.spec.get("pieces", 4))
+    for done in range(pieces):
+        if order.pulse.stopped():
+            raise Cancelled("Stopped.")
+        order.pulse.progress(done, pieces, "sheets")
+        time.sleep(float(order.pack.spec.get("piece_s", 0.02)))
+        if done == pieces // 2:
+            _act(str(order.pack.spec.get("act", "")))
+    (order.folder / "pack.pdf").write_bytes(b"%PDF " + order.pack.id.encode())
+    (order.folder / "map.png").write_bytes(b"map")
+    return Product(number="0000-0000", plan={"sheet_count": pieces}, total=pieces)
+
+
+def _act(act: str) -> None:
+    if act == "raise":
+        raise ZeroDivisionError("a secret of the inside")
+    if act == "die":
+        os.kill(os.getpid(), signal.SIGKILL)
+    if act == "hang":
+        time.sleep(600)
+
+
+if __name__ == "__main__":
+    sys.exit(run(Settings.from_env(), watch_parent="--watch-parent" in sys.argv, maker=make_fake))

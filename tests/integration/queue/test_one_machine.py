@@ -1,0 +1,206 @@
+"""Without a broker: real worker processes, killed and stopped at bad moments.
+
+The maker only pretends here, so that faults can be ordered to the moment; the ledger,
+the files, the processes and the signals are real.
+"""
+
+from __future__ import annotations
+
+import os
+import statistics
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import psutil
+import pytest
+
+from worker.errors import NotFound
+from worker.settings import Settings
+
+StartWorker = Callable[..., Any]
+
+
+def until(true: Callable[[], Any], within_s: float = 15.0) -> None:
+    deadline = time.monotonic() + within_s
+    while not true():
+        assert time.monotonic() < deadline
+        time.sleep(0.01)
+
+
+def test_a_commit_starts_a_pack_at_once(
+    settings: Settings, desk: Any, start_worker: StartWorker
+) -> None:
+    start_worker(settings, fake=True)
+    waits_s = []
+    for _ in range(9):
+        (pack_id,) = desk.ask(pieces=1, piece_s=0.01)
+        desk.wait_ended()
+        row = desk.row(pack_id)
+        waits_s.append(row.started_at - row.created_at)
+    # 40 ms on a quiet machine; the bound leaves room for a busy one.
+    assert statistics.median(waits_s) < 0.2
+    desk.check()
+
+
+def test_twenty_packs_outlive_kill_9_of_the_worker(
+    settings: Settings, desk: Any, start_worker: StartWorker
+) -> None:
+    worker = start_worker(settings, fake=True)
+    desk.ask(20, pieces=10, piece_s=0.03)
+    until(lambda: desk.count("ready") >= 5 and desk.count("making") > 0)
+    worker.kill()
+    assert desk.count("queued", "making") > 0
+    start_worker(settings, fake=True)
+    desk.wait_ended()
+    assert desk.count("ready") == 20
+    desk.check()
+
+
+def test_children_end_when_their_worker_is_killed(
+    settings: Settings, desk: Any, start_worker: StartWorker
+) -> None:
+    worker = start_worker(settings, fake=True)
+    (pack_id,) = desk.ask(pieces=1000, piece_s=0.01)
+    until(lambda: desk.row(pack_id).state == "making")
+    children = worker.family()[1:]
+    assert len(children) == settings.workers
+    worker.kill()
+    _, alive = psutil.wait_procs(children, timeout=5)
+    assert not alive
+
+
+def test_what_a_killed_worker_held_is_taken_over_at_once(
+    settings: Settings, desk: Any, start_worker: StartWorker
+) -> None:
+    patient = replace(settings, lease_seconds=300)
+    desk.ledger.lease_s = 300
+    worker = start_worker(patient, fake=True)
+    (pack_id,) = desk.ask(pieces=20, piece_s=0.05)
+    until(lambda: desk.row(pack_id).state == "making")
+    worker.kill()
+    start_worker(patient, fake=True)
+    desk.wait_ended(within_s=10)
+    assert desk.row(pack_id).state == "ready"
+    assert desk.row(pack_id).attempt == 2
+    desk.check()
+
+
+def test_a_pack_that_kills_its_maker_is_given_up_and_the_worker_lives(
+    settings: Settings, desk: Any, start_worker: StartWorker
+) -> None:
+    start_worker(replace(settings, attempts=2, lease_seconds=300), fake=True)
+    (poison,) = desk.ask(act="die")
+    (good,) = desk.ask()
+    desk.wait_ended()
+    assert desk.row(good).state == "ready"
+    row = desk.row(poison)
+    assert (row.state, row.error_code, row.attempt) == ("failed", "gave-up", 2)
+    assert "2 times" in row.error_detail
+    desk.check()
+
+
+def test_an_unexpected_error_is_tried_again_and_told_to_the_log_only(
+    settings: Settings, desk: Any, start_worker: StartWorker
+) -> None:
+    worker = start_worker(settings, fake=True)
+    (poison,) = desk.ask(act="raise")
+    (good,) = desk.ask()
+    desk.wait_ended()
+    row = desk.row(poison)
+    assert (row.state, row.error_code, row.attempt) == ("failed", "gave-up", settings.attempts)
+    assert "secret" not in row.error_detail
+    assert "ZeroDivisionError: a secret of the inside" in worker.output
+    assert desk.row(good).state == "ready"
+    desk.check()
+
+
+def test_cancelling_works_while_making(
+    settings: Settings, desk: Any, start_worker: StartWorker
+) -> None:
+    start_worker(settings, fake=True)
+    (pack_id,) = desk.ask(pieces=1000, piece_s=0.02)
+    until(lambda: desk.row(pack_id).done >= 3)
+    assert desk.row(pack_id).total == 1000
+    assert desk.ledger.cancel_or_delete(pack_id, "local").pack.cancel_requested
+    asked_at = time.monotonic()
+    desk.wait_ended()
+    assert time.monotonic() - asked_at < 2
+    row = desk.row(pack_id)
+    assert (row.state, row.error_code) == ("cancelled", None)
+    desk.check()
+
+
+def test_a_reference_that_is_deleted_takes_its_packs_along(
+    settings: Settings, desk: Any, start_worker: StartWorker
+) -> None:
+    start_worker(settings, fake=True)
+    (pack_id,) = desk.ask(pieces=1000, piece_s=0.02)
+    until(lambda: desk.row(pack_id).state == "making")
+    desk.ledger.delete_reference(desk.reference_id, "local")
+    with pytest.raises(NotFound):
+        desk.row(pack_id)
+    until(lambda: not desk.leftovers())
+    assert list(desk.storage.keys("packs")) == []
+
+
+def test_a_pack_that_takes_too_long_is_stopped_between_pieces(
+    settings: Settings, desk: Any, start_worker: StartWorker
+) -> None:
+    start_worker(replace(settings, soft_limit_seconds=1, hard_limit_seconds=30), fake=True)
+    (pack_id,) = desk.ask(pieces=1000, piece_s=0.05)
+    desk.wait_ended(within_s=5)
+    row = desk.row(pack_id)
+    assert (row.state, row.error_code, row.attempt) == ("failed", "too-slow", 1)
+    desk.check()
+
+
+def test_a_making_that_hangs_is_killed_and_its_place_used_again(
+    settings: Settings, desk: Any, start_worker: StartWorker
+) -> None:
+    limits = replace(settings, workers=1, soft_limit_seconds=1, hard_limit_seconds=2)
+    start_worker(limits, fake=True)
+    (hung,) = desk.ask(act="hang")
+    (good,) = desk.ask()
+    desk.wait_ended()
+    assert desk.row(hung).error_code == "too-slow"
+    assert desk.row(good).state == "ready"
+    desk.check()
+
+
+def test_sigterm_lets_the_running_pack_be_finished(
+    settings: Settings, desk: Any, start_worker: StartWorker
+) -> None:
+    worker = start_worker(replace(settings, workers=1), fake=True)
+    running, waiting = desk.ask(2, pieces=50, piece_s=0.03)
+    until(lambda: desk.row(running).done > 0)
+    assert worker.end() == 0
+    assert desk.row(running).state == "ready"
+    assert desk.row(waiting).state == "queued"
+    assert desk.row(waiting).attempt == 0
+
+
+def test_the_worker_ends_when_whoever_started_it_is_gone(
+    settings: Settings, desk: Any, start_worker: StartWorker
+) -> None:
+    worker = start_worker(settings, "--watch-parent", fake=True)
+    (running,) = desk.ask(pieces=20, piece_s=0.03)
+    until(lambda: desk.row(running).done > 0)
+    worker.process.stdin.close()
+    assert worker.process.wait(15) == 0
+    assert desk.row(running).state == "ready"
+    desk.check()
+
+
+def test_what_is_wrong_with_the_set_up_takes_one_line(settings: Settings) -> None:
+    settings.data_dir.parent.mkdir(exist_ok=True)
+    settings.data_dir.write_text("a file where the folder should be")
+    env = {**os.environ, **settings.to_env()}
+    command = [sys.executable, "-m", "worker.queue.run"]
+    ended = subprocess.run(command, env=env, capture_output=True, text=True, check=False)
+    assert ended.returncode == 78  # EX_CONFIG of sysexits.h
+    assert len(ended.stderr.splitlines()) == 1
+    assert str(settings.data_dir) in ended.stderr

@@ -1,0 +1,107 @@
+"""With a broker: two real workers on a real Redis, both killed at bad moments."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from worker.queue import wake
+from worker.queue.bell import bell_for
+from worker.settings import Settings
+
+StartWorker = Callable[..., Any]
+
+
+@pytest.fixture
+def settings(settings: Settings, redis_server: Any) -> Settings:
+    return replace(settings, broker_url=redis_server.url)
+
+
+def until(true: Callable[[], Any], within_s: float = 15.0) -> None:
+    deadline = time.monotonic() + within_s
+    while not true():
+        assert time.monotonic() < deadline
+        time.sleep(0.01)
+
+
+def test_twenty_packs_outlive_kill_9_of_one_of_two_workers(
+    settings: Settings, desk: Any, start_worker: StartWorker
+) -> None:
+    first = start_worker(settings, fake=True)
+    start_worker(settings, fake=True)
+    desk.ask(20, pieces=10, piece_s=0.05)
+    until(lambda: desk.count("ready") >= 4)
+    first.kill()
+    desk.wait_ended()
+    assert desk.count("ready") == 20
+    desk.check()
+
+
+def test_twenty_packs_outlive_kill_9_of_redis(
+    settings: Settings, desk: Any, start_worker: StartWorker, redis_server: Any
+) -> None:
+    workers = [start_worker(settings, fake=True) for _ in range(2)]
+    desk.ask(20, pieces=10, piece_s=0.05)
+    until(lambda: desk.count("ready") >= 4)
+    redis_server.kill()
+    time.sleep(1)
+    redis_server.start()
+    desk.wait_ended()
+    assert desk.count("ready") == 20
+    assert [worker.process.poll() for worker in workers] == [None, None]
+    desk.check()
+
+
+def test_a_broker_that_is_away_costs_time_but_no_pack(
+    settings: Settings, desk: Any, start_worker: StartWorker, redis_server: Any
+) -> None:
+    start_worker(settings, fake=True)
+    redis_server.kill()
+    began = time.monotonic()
+    (pack_id,) = desk.ask()
+    assert time.monotonic() - began < 3
+    redis_server.start()
+    desk.wait_ended()
+    assert desk.row(pack_id).state == "ready"
+    desk.check()
+
+
+def test_messages_too_many_do_no_harm(
+    settings: Settings, desk: Any, start_worker: StartWorker
+) -> None:
+    desk.ask(3)
+    for _ in range(30):
+        wake(settings)
+    assert bell_for(settings).unheard() == 33
+    start_worker(settings, fake=True)
+    desk.wait_ended()
+    assert [desk.row(pack_id).attempt for pack_id in desk.ids] == [1, 1, 1]
+    until(lambda: bell_for(settings).unheard() == 0)
+    desk.check()
+
+
+def test_a_pack_that_kills_its_maker_does_not_loop(
+    settings: Settings, desk: Any, start_worker: StartWorker
+) -> None:
+    start_worker(replace(settings, attempts=2), fake=True)
+    (poison,) = desk.ask(act="die")
+    (good,) = desk.ask()
+    desk.wait_ended()
+    row = desk.row(poison)
+    assert (row.error_code, row.attempt) == ("gave-up", 2)
+    assert desk.row(good).state == "ready"
+    desk.check()
+
+
+def test_sigterm_ends_a_worker_that_has_a_broker(
+    settings: Settings, desk: Any, start_worker: StartWorker
+) -> None:
+    worker = start_worker(settings, fake=True)
+    (running,) = desk.ask(pieces=30, piece_s=0.03)
+    until(lambda: desk.row(running).done > 0)
+    assert worker.end() == 0
+    assert desk.row(running).state == "ready"
