@@ -1,0 +1,254 @@
+"""What the guide says about paper: print, cut, join, tape, check, in one job's own figures.
+
+Sources: the order of work and the tape are common practice in studios; what a printer's
+page fitting does to a length (94 to 97 %) and what an engine's own error stays under
+(2 %) is common practice among printers.
+"""
+
+from __future__ import annotations
+
+from itertools import groupby
+
+from worker.drawing.frame import Job
+from worker.drawing.guide_steps import Section, section
+from worker.drawing.map_tables import stack_name
+from worker.drawing.measures import Measures, format_title, label_list, measures_for
+from worker.layout.plan import FIRST_SHEET_PAGE, CheckLength, Piece, TrimStack
+
+#: More stacks or rows than this are told as a rule instead of one by one.
+_MOST_STACKS = 5
+_MOST_ROWS = 5
+_MOST_PARTS = 4
+#: An engine's own error; beyond it something else is wrong (common practice).
+_ENGINE_ERROR = 0.02
+#: Page fitting shrinks at least this far (common practice).
+_FITTED = 0.97
+_CORRECTION_SEEN = 5e-5
+
+_BLADES = (
+    "**Blades**: a fresh one, on a cutting mat, along a metal rule with a finger guard; cut away "
+    "from the hand that holds. Children never use knives unsupervised."
+)
+
+
+def first_page(job: Job) -> tuple[Section, ...]:
+    """From the printer to one sheet of paper."""
+    sections = [section("Print", _print(job)), section("Cut", _cut(job), _BLADES)]
+    if job.plan.sheet_count > 1:
+        sections += [section("Join", _join(job)), section("Tape", _tape(job))]
+    return (*sections, section("Check", _check(job)))
+
+
+def _print(job: Job) -> tuple[str, ...]:
+    spec, first = job.spec, job.plan.pieces[0]
+    say = measures_for(spec.sheet.format)
+    ink = "in **grey**, black ink only" if spec.tone.style == "grey" else "in **colour**"
+    bar = _bar(job)
+    steps = [
+        (
+            f"Load **{format_title(spec.sheet.format)}** paper. Choose **actual size (100 %)**, "
+            f"upright, one-sided, **best quality**, {ink}. Switch off “fit to page”, “shrink” and "
+            "“borderless”."
+        ),
+        (
+            f"Print **page {first.page}** (sheet {first.label}) alone as a test. Its scale bar must "
+            f"measure **{say.length(bar)}**; down the page, from the head cut to the foot cut, it "
+            f"is **{say.length(_down(first))}**."
+        ),
+        _off(bar, say),
+    ]
+    if max(abs(spec.print.across_correction - 1), abs(spec.print.down_correction - 1)) > (
+        _CORRECTION_SEEN
+    ):
+        steps.append(
+            "This pack is **corrected for one printer**: × "
+            f"{spec.print.across_correction:.4f} across, × {spec.print.down_correction:.4f} down. "
+            "Print it on no other."
+        )
+    rest = _rest(job)
+    if rest:
+        steps.append(
+            f"When it measures true, print **{rest}**. Print, cut and join on one day and on one "
+            "kind of paper: paper grows with damp."
+        )
+    return tuple(steps)
+
+
+def _off(bar_mm: float, say: Measures) -> str:
+    low, high = bar_mm * (1 - _ENGINE_ERROR), bar_mm * (1 + _ENGINE_ERROR)
+    return (
+        f"From {say.length(low)} to {say.length(high)} but not true: make the pack again with the "
+        "true length divided by the measured one as the printer’s correction, across and down "
+        f"apart. At {say.length(bar_mm * _FITTED)} or less page fitting is still on: switch it off."
+    )
+
+
+def _bar(job: Job) -> float:
+    on_sheet = (check for check in job.plan.check_lengths if check.scope == "sheet")
+    found = next(on_sheet, None)
+    return found.length_mm if found else 100.0
+
+
+def _down(piece: Piece) -> float:
+    whole = piece.picture_rect_mm
+    return whole.width if piece.turned_deg else whole.height
+
+
+def _rest(job: Job) -> str:
+    pages = [piece.page for piece in job.plan.pieces[1:]]
+    if not pages:
+        return ""
+    return f"page {pages[0]}" if len(pages) == 1 else f"pages {pages[0]} to {pages[-1]}"
+
+
+def _cut(job: Job) -> tuple[str, ...]:
+    plan = job.plan
+    first = FIRST_SHEET_PAGE
+    mark = "Before you cut, pencil each sheet’s **label** and an arrow for its **top** on its back."
+    knife = (
+        "Cut with the metal rule lying **on the picture**, its edge on the inner side of the "
+        "hairline, in several light strokes."
+    )
+    if plan.sheet_count == 1:
+        return (f"Cut page {first} along its four cut lines. {knife}",)
+    steps = [f"{mark} {knife}"]
+    if len(plan.trim_stacks) <= _MOST_STACKS:
+        unit = "in mm (inches)" if measures_for(job.spec.sheet.format).inches else "in mm"
+        steps.append(
+            f"Sheets of one **trim stack** are cut at one setting. From the page’s edges, {unit}:"
+        )
+        steps += [_stack(number, stack, job) for number, stack in enumerate(plan.trim_stacks)]
+    else:
+        steps.append(
+            f"The sheets make **{len(plan.trim_stacks)} trim stacks**: those of one stack are cut "
+            "at one setting. Page 1 tells the largest; every sheet shows its own cuts."
+        )
+    if job.spec.seams.joint == "lap":
+        steps.append("**Do not cut** along dashed lines: the strip beyond them is the lap.")
+    return tuple(steps)
+
+
+def _stack(number: int, stack: TrimStack, job: Job) -> str:
+    say, margin = measures_for(job.spec.sheet.format), stack.margin_mm
+    return (
+        f"Stack **{stack_name(number)}**, {_stack_sheets(stack)}: left "
+        f"**{say.setting(margin['left'])}**, head **{say.setting(margin['top'])}**, right "
+        f"**{say.setting(margin['right'])}**, foot **{say.setting(margin['bottom'])}**."
+    )
+
+
+def _stack_sheets(stack: TrimStack) -> str:
+    text = label_list(stack.labels, most=_MOST_PARTS)
+    return f"{len(stack.labels)} sheets ({text})" if text.endswith("…") else text
+
+
+def _join(job: Job) -> tuple[str, ...]:
+    plan, spec = job.plan, job.spec
+    if spec.seams.joint == "lap":
+        how = (
+            "Lay the sheets face up on a flat table. Each slides **under** its right and its lower "
+            "neighbour until that neighbour’s edge lies on the dashed line and the picture runs on."
+        )
+    else:
+        how = (
+            "Lay the sheets face up on a flat table, edge to edge, so that the picture runs on "
+            "across each seam. Nothing overlaps, nothing gapes."
+        )
+    if any(piece.turned_deg for piece in plan.pieces):
+        turned = [piece.label for piece in plan.pieces if piece.turned_deg]
+        which = "All sheets" if len(turned) == plan.sheet_count else f"Sheets {label_list(turned)}"
+        how += f" {which} were printed on their side: give them a quarter turn to the left."
+    return (how, *_lines(job))
+
+
+def _lines(job: Job) -> tuple[str, ...]:
+    """Row by row, or column by column where the columns run through."""
+    down = job.plan.run_through == "down"
+    name = "Column" if down else "Row"
+
+    def line_of(piece: Piece) -> int:
+        return piece.column if down else piece.row
+
+    pieces = sorted(job.plan.pieces, key=lambda piece: (line_of(piece), piece.row, piece.column))
+    lines = [[piece.label for piece in group] for _, group in groupby(pieces, key=line_of)]
+    told = lines if len(lines) <= _MOST_ROWS else lines[: _MOST_ROWS - 2]
+    steps = [f"{name} {_line_name(labels[0], down=down)}: **{_path(labels)}**" for labels in told]
+    text = "; ".join((steps[0], *(step[0].lower() + step[1:] for step in steps[1:])))
+    if len(told) < len(lines):
+        last = lines[-1]
+        text += f"; and so on to {name.lower()} {_line_name(last[0], down=down)}: **{_path(last)}**"
+    if len(lines) == 1:
+        return (text + ".",)
+    other = "right" if down else "below"
+    return (text + ".", f"Then each {name.lower()} to the one {other}, in the same order.")
+
+
+def _line_name(label: str, *, down: bool) -> str:
+    """The letter of a row, or the number of a column."""
+    letters = label.rstrip("0123456789")
+    return label[len(letters) :] if down else letters
+
+
+def _path(labels: list[str]) -> str:
+    if len(labels) > 6:  # noqa: PLR2004 - more than a line of labels is read as a range.
+        return f"{labels[0]} – {labels[1]} – … – {labels[-1]}"
+    return " – ".join(labels)
+
+
+def _tape(job: Job) -> tuple[str, ...]:
+    spots = job.plan.tape_spots
+    if not spots:
+        return ("Use small bits of low-tack tape across the seam, as few as hold.",)
+    sizes = sorted({tuple(sorted((spot.rect_mm.width, spot.rect_mm.height))) for spot in spots})
+    say = measures_for(job.spec.sheet.format)
+    size = say.size(sizes[-1][1], sizes[-1][0])
+    junctions = sum(spot.at_junction for spot in spots)
+    first = f"first at the {_counted(junctions, 'junction')}, then " if junctions else ""
+    side = (
+        "on the **back**, since the face will lie on the support"
+        if job.spec.print.mirror
+        else ("on the face")
+    )
+    steps = [
+        (
+            f"**{_counted(len(spots), 'bit')}** of thin low-tack tape, about {size} each, {side}, "
+            f"where the map shows them: {first}along the seams. They lie where least is to be "
+            "traced; use no more than hold."
+        ),
+    ]
+    if job.spec.seams.protect:
+        count = len(job.spec.seams.protect)
+        areas = "the protected area" if count == 1 else f"the {count} protected areas"
+        steps.append(f"**Nothing over {areas}**: what tape covers cannot be seen to trace.")
+    return tuple(steps)
+
+
+def _counted(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def _check(job: Job) -> tuple[str, ...]:
+    say = measures_for(job.spec.sheet.format)
+    joined = [check for check in job.plan.check_lengths if check.scope == "joined"]
+    steps = [_length(check, say) for check in joined if "diagonal" not in check.name]
+    diagonals = [check for check in joined if "diagonal" in check.name]
+    if diagonals:
+        first = diagonals[0]
+        steps.append(
+            f"Both diagonals: **{say.length(first.length_mm)}**, ± {first.tolerance_mm:.1f} mm, "
+            "and **alike**. If one is longer, the picture leans that way."
+        )
+    if job.plan.sheet_count > 1:
+        steps.append(
+            "One is off? Measure again with the paper flat. Then find the seam that gapes, "
+            "overlaps or breaks a line; lift its tape, lay it again. If a sheet itself is wrong, "
+            f"print it again alone by its label (pack **{job.text.number}**)."
+        )
+    return tuple(steps)
+
+
+def _length(check: CheckLength, say: Measures) -> str:
+    return (
+        f"{check.name.capitalize()}, {check.start} to {check.end}: "
+        f"**{say.length(check.length_mm)}**, ± {check.tolerance_mm:.1f} mm."
+    )

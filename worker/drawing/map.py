@@ -1,0 +1,150 @@
+"""Page 1, the assembly map: how the pieces join, to scale, over a faint picture.
+
+Composed like a plate of an atlas: a title and four figures above, the drawing with air
+around it in the middle, two short tables below. The drawing stands upright whatever the
+sheets do, because it shows the picture as it will hang.
+"""
+
+from __future__ import annotations
+
+import io
+
+from PIL import Image
+
+from worker.drawing.frame import Job, without_lap
+from worker.drawing.ink import (
+    FINE_MM,
+    FIRM_MM,
+    GRAPHITE,
+    HAIR_MM,
+    PAPER,
+    PENCIL,
+    SANGUINE,
+    WASH,
+    strong,
+)
+from worker.drawing.map_dimensions import draw_check_lengths, draw_way_up
+from worker.drawing.map_tables import draw_header, draw_tables, stack_name, tables_height
+from worker.drawing.pen import Pen, Point, Stroke
+from worker.drawing.plate import Plate, plate_for
+from worker.layout.plan import Rect
+from worker.units import pt_to_mm
+
+#: How much paper shows through the picture: labels and seams must lead.
+_VEIL = 0.62
+_JPEG_QUALITY = 82
+#: Labels never get smaller than what an eye reads at reading distance (common practice).
+_SMALLEST_LABEL_PT = 3.2
+_LARGEST_LABEL_PT = 20.0
+#: Below this type size a piece shows its label alone.
+_ALONE_PT = 10.5
+
+
+def draw_map(pen: Pen, job: Job, faint: Image.Image) -> None:
+    """Draw the map page."""
+    content = _content(job)
+    below_header = draw_header(pen, job, content)
+    above_tables = content.bottom - tables_height(job)
+    room = Rect(content.left, below_header, content.width, above_tables - below_header)
+    plate = plate_for(job, room)
+    _picture(pen, plate, faint)
+    _tape(pen, plate)
+    _seams(pen, plate)
+    _pieces(pen, plate)
+    _edges(pen, plate)
+    draw_check_lengths(pen, plate)
+    draw_way_up(pen, plate)
+    draw_tables(
+        pen, job, Rect(content.left, above_tables, content.width, content.bottom - above_tables)
+    )
+
+
+def _content(job: Job) -> Rect:
+    """The page inside quiet margins."""
+    area, quiet = job.printable, 15.0 * job.scale
+    sheet, margin = job.plan.sheet, job.spec.sheet.margin_mm
+    left, top = max(quiet, margin.left), max(quiet, margin.top)
+    right = min(sheet.width_mm - quiet, area.right)
+    bottom = min(sheet.height_mm - quiet * 0.8, area.bottom)
+    return Rect(left, top, right - left, bottom - top)
+
+
+def _picture(pen: Pen, plate: Plate, faint: Image.Image) -> None:
+    """The support, and on it the picture with paper showing through."""
+    if plate.border_mm > 0:
+        pen.rect(plate.support, stroke=Stroke(ink=PENCIL, width_mm=HAIR_MM))
+    veiled = Image.blend(faint, Image.new(faint.mode, faint.size, _white(faint.mode)), _VEIL)
+    data = io.BytesIO()
+    veiled.save(data, "JPEG", quality=_JPEG_QUALITY)
+    pen.jpeg(data.getvalue(), faint.size, plate.picture, grey=faint.mode == "L", turned=False)
+
+
+def _white(mode: str) -> int | tuple[int, int, int]:
+    return 255 if mode == "L" else (255, 255, 255)
+
+
+def _tape(pen: Pen, plate: Plate) -> None:
+    rim = Stroke(ink=SANGUINE, width_mm=0.15)
+    for spot in plate.job.plan.tape_spots:
+        pen.rect(plate.area(spot.rect_mm), fill=WASH, stroke=rim)
+
+
+def _seams(pen: Pen, plate: Plate) -> None:
+    """Seams with a thin rim of paper; with a lap, dashes where the lower piece ends."""
+    weight = FIRM_MM if plate.roomy else FINE_MM
+    lines = [(plate.at(seam.from_mm), plate.at(seam.to_mm)) for seam in plate.job.plan.seams]
+    for width, ink in ((weight + 0.35, PAPER), (weight, GRAPHITE)):
+        for start, end in lines:
+            pen.line(start, end, Stroke(ink=ink, width_mm=width))
+    dashes = Stroke(ink=GRAPHITE, width_mm=HAIR_MM, dash_mm=(0.9, 0.7))
+    for piece in plate.job.plan.pieces:
+        area = plate.area(piece.picture_rect_mm)
+        if piece.lap_right_mm > 0:
+            pen.line((area.right, area.top), (area.right, area.bottom), dashes)
+        if piece.lap_bottom_mm > 0:
+            pen.line((area.left, area.bottom), (area.right, area.bottom), dashes)
+
+
+def _pieces(pen: Pen, plate: Plate) -> None:
+    """Labels; where there is room also the trim stack and the pass."""
+    stacks = {
+        label: stack_name(number)
+        for number, stack in enumerate(plate.job.plan.trim_stacks)
+        for label in stack.labels
+    }
+    passes = {label: turn.number for turn in plate.job.plan.passes for label in turn.labels}
+    size_pt = _label_size(plate)
+    for piece in plate.job.plan.pieces:
+        area = plate.area(without_lap(piece))
+        middle = (area.left + area.width / 2, area.top + area.height / 2)
+        style = strong(size_pt)
+        pen.halo((middle[0], middle[1] + pt_to_mm(size_pt) * 0.36), piece.label, style, PAPER)
+        if size_pt < _ALONE_PT:
+            continue
+        small = max(4.6, size_pt * 0.4)
+        below = middle[1] + pt_to_mm(size_pt) * 0.36 + pt_to_mm(small) * 1.35
+        _pair(pen, (middle[0], below), stacks.get(piece.label, ""), passes.get(piece.label), small)
+
+
+def _pair(pen: Pen, at: Point, stack: str, turn: int | None, size_pt: float) -> None:
+    """A stack's roman number and, in a ring, the number of a pass."""
+    pen.halo((at[0] - pt_to_mm(size_pt) * 0.8, at[1]), stack, strong(size_pt, PENCIL), PAPER)
+    if turn is not None:
+        ring = (at[0] + pt_to_mm(size_pt) * 0.9, at[1] - pt_to_mm(size_pt) * 0.35)
+        pen.circle(ring, pt_to_mm(size_pt) * 0.68, fill=SANGUINE)
+        text = strong(size_pt * (0.8 if turn < 100 else 0.6), PAPER)  # noqa: PLR2004 - three figures need room.
+        pen.text(
+            (ring[0], ring[1] + pt_to_mm(text.size_pt) * 0.36), str(turn), text, align="centre"
+        )
+
+
+def _label_size(plate: Plate) -> float:
+    """In points, so that the longest label fits the smallest piece."""
+    seen = [plate.area(without_lap(piece)) for piece in plate.job.plan.pieces]
+    longest = max(len(piece.label) for piece in plate.job.plan.pieces)
+    room_mm = min(min(area.width / (0.75 * longest), area.height * 0.5) for area in seen)
+    return max(_SMALLEST_LABEL_PT, min(_LARGEST_LABEL_PT, room_mm / pt_to_mm(1.0) * 0.62))
+
+
+def _edges(pen: Pen, plate: Plate) -> None:
+    pen.rect(plate.picture, stroke=Stroke(ink=GRAPHITE, width_mm=FIRM_MM))

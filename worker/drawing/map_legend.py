@@ -1,0 +1,55 @@
+"""What the signs on the map mean."""
+
+from __future__ import annotations
+
+import math
+
+from worker.drawing.frame import Job
+from worker.drawing.ink import FIRM_MM, GRAPHITE, PENCIL, SANGUINE, WASH, body, strong
+from worker.drawing.map_dimensions import CHAIN
+from worker.drawing.measures import measures_for
+from worker.drawing.pen import Pen, Stroke
+from worker.layout.plan import Rect
+
+
+def draw_legend(pen: Pen, job: Job, x: float, y: float) -> None:
+    """What the signs mean, in one line."""
+    k, small = job.scale, body(6.2 * job.scale, PENCIL)
+    gap, middle = 4.6 * k, y - 0.8 * k
+    if job.plan.seams:
+        pen.line((x, middle), (x + 6 * k, middle), Stroke(ink=GRAPHITE, width_mm=FIRM_MM))
+        x += 7.2 * k
+        x += pen.text((x, y), "seam", small) + gap
+    if job.plan.tape_spots:
+        tape = Rect(x, y - 1.9 * k, 3 * k, 2.2 * k)
+        pen.rect(tape, fill=WASH, stroke=Stroke(ink=SANGUINE, width_mm=0.15))
+        x += 4.2 * k
+        x += pen.text((x, y), f"tape, {len(job.plan.tape_spots)} bits", small) + gap
+    pen.line((x, middle), (x + 8 * k, middle), CHAIN)
+    x += 9.2 * k
+    x += pen.text((x, y), _diagonal(job), small) + gap
+    x += pen.text((x, y), "IV", strong(6.2 * k, PENCIL)) + 1.2 * k
+    x += pen.text((x, y), "trim stack", small) + gap
+    pen.circle((x + 1.1 * k, middle), 1.2 * k, fill=SANGUINE)
+    x += 3.2 * k
+    x += pen.text((x, y), "pass", small) + gap
+    right = job.plan.sheet.width_mm - max(15.0 * k, job.spec.sheet.margin_mm.right)
+    if job.plan.seams:
+        pen.text((right, y), _hidden_line(pen, job, right - x), small, align="right")
+
+
+def _diagonal(job: Job) -> str:
+    picture = job.plan.picture
+    length = math.hypot(picture.width_mm, picture.height_mm)
+    return f"diagonal {measures_for(job.spec.sheet.format).length(length)}"
+
+
+def _hidden_line(pen: Pen, job: Job, room: float) -> str:
+    """How much line tape would hide along these seams, in the fullest wording that fits."""
+    chosen, even = job.plan.seam_line_chosen_mm / 10, job.plan.seam_line_even_mm / 10
+    wordings = (
+        f"line under the seams {chosen:.0f} cm; evenly split {even:.0f} cm",
+        f"line under the seams {chosen:.0f} cm",
+    )
+    style = body(6.2 * job.scale)
+    return next((words for words in wordings if pen.width(words, style) <= room), "")

@@ -1,0 +1,90 @@
+"""A pack as one PDF: map, guide, sheets, in that order, written as the pieces come."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from PIL import Image
+
+from worker.drawing.frame import Frame, Job, PackText
+from worker.drawing.guide import draw_guide
+from worker.drawing.map import draw_map
+from worker.drawing.paper import Paper
+from worker.drawing.pen import Pen
+from worker.drawing.sheet import PrintedPiece, draw_sheet
+from worker.drawing.text import clean
+from worker.layout.plan import Plan, Rect
+from worker.layout.spec import Spec
+from worker.units import mm_to_pt
+
+__all__ = ["PackText", "PrintedPiece", "write_pack", "write_sheet"]
+
+
+def write_pack(  # noqa: PLR0913 - one call takes the whole job, every part by name.
+    path: Path,
+    *,
+    spec: Spec,
+    plan: Plan,
+    text: PackText,
+    faint: Image.Image,
+    printed: Iterable[PrintedPiece],
+) -> None:
+    """Write the whole pack.
+
+    Args:
+        path: Where to; nothing else is written.
+        spec: The job.
+        plan: How it becomes sheets.
+        text: Title and number.
+        faint: The whole picture in small, for the map.
+        printed: The pieces in the order of their pages; taken one by one, and none is kept.
+
+    Raises:
+        OSError: The file cannot be written.
+    """
+    job = Job(spec=spec, plan=plan, text=text)
+    with Paper(path, plan.sheet, title=_document_title(text)) as paper:
+        pen = Pen(paper)
+        draw_map(pen, job, faint)
+        _turn_over(pen)
+        for draw_page in draw_guide(job):
+            draw_page(pen)
+            _turn_over(pen)
+        for piece in printed:
+            _sheet_page(pen, job, piece)
+        paper.save()
+
+
+def write_sheet(
+    path: Path, *, spec: Spec, plan: Plan, text: PackText, printed: PrintedPiece
+) -> None:
+    """Write one sheet page alone, for a reprint: the same drawing as in the pack.
+
+    Raises:
+        OSError: The file cannot be written.
+    """
+    job = Job(spec=spec, plan=plan, text=text)
+    with Paper(path, plan.sheet, title=_document_title(text)) as paper:
+        _sheet_page(Pen(paper), job, printed)
+        paper.save()
+
+
+def _document_title(text: PackText) -> str:
+    return f"{clean(text.title)} ({text.number})"
+
+
+def _sheet_page(pen: Pen, job: Job, printed: PrintedPiece) -> None:
+    pen.grey = printed.grey
+    draw_sheet(pen, Frame(job=job, piece=printed.piece), printed)
+    _turn_over(pen, trim_mm=printed.piece.sheet_rect_mm)
+
+
+def _turn_over(pen: Pen, *, trim_mm: Rect | None = None) -> None:
+    """Finish the page; the next one starts with a clean pen."""
+    trim_pt = None
+    if trim_mm is not None:
+        sides = (trim_mm.left, trim_mm.top, trim_mm.width, trim_mm.height)
+        trim_pt = Rect(*(mm_to_pt(side) for side in sides))
+    pen.paper.finish_page(trim_pt)
+    pen.new_page()

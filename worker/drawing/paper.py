@@ -1,0 +1,197 @@
+"""A PDF that is written to disk as it comes.
+
+ReportLab keeps every object of a document until it saves, and joins them in memory: a
+mural of 150 sheets would hold all its photographs twice. Here an image or a page is
+written to the file the moment it is complete (a PDF's objects may come in any order, for
+its cross-reference table says where each one is: ISO 32000-1, 7.5.4), and only what is
+small and shared waits for the end. JPEG data passes through byte for byte, DCTDecode
+alone; nothing is put into ASCII, and no setting of ReportLab's is changed, because other
+documents of the same process may rely on it.
+
+There is no clock in the file: no dates, and an identifier made from its content, so the
+same drawing gives the same bytes.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import zlib
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+from reportlab.pdfbase import pdfdoc
+from reportlab.pdfgen.canvas import Canvas
+
+from worker.drawing.embedding import font_object
+from worker.drawing.fonts import FontUse
+from worker.layout.plan import Rect, Size
+from worker.units import mm_to_pt
+
+_HEADER = b"%PDF-1.6\n%\xc7\xe4\xf6\xa7\n"
+#: zlib's own default: more takes longer and saves next to nothing on drawings.
+_DEFLATE_LEVEL = 6
+
+
+class _Information(pdfdoc.PDFInfo):  # type: ignore[misc] # ReportLab has no types.
+    """Title and maker, without the dates that ReportLab would put in."""
+
+    def format(self, document: pdfdoc.PDFDocument) -> bytes:
+        """As PDF."""
+        entries = {
+            "Title": pdfdoc.PDFString(self.title),
+            "Creator": pdfdoc.PDFString("Ricalco"),
+            "Producer": pdfdoc.PDFString("Ricalco, with ReportLab"),
+        }
+        return bytes(pdfdoc.PDFDictionary(entries).format(document))
+
+
+class _Document(pdfdoc.PDFDocument):  # type: ignore[misc] # ReportLab has no types.
+    """A document that goes to its file object by object."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(compression=1, invariant=1, pdfVersion=(1, 6))
+        self.info = _Information()
+        self.file = path.open("wb")
+        self._digest = hashlib.blake2b(digest_size=16)
+        self._write(_HEADER)
+
+    def _write(self, data: bytes) -> None:
+        self._digest.update(data)
+        self.file.write(data)
+
+    def stream(self, name: str, dictionary: dict[str, Any], content: bytes) -> Any:
+        """Write a stream object now; returns the reference to it."""
+        reference = self.Reference(pdfdoc.PDFObject(), name)
+        number, _ = self.idToObjectNumberAndVersion[name]
+        self.idToOffset[name] = self.file.tell()
+        dictionary = {**dictionary, "Length": len(content)}
+        head = pdfdoc.PDFDictionary(dictionary).format(self)
+        self._write(b"%d 0 obj\n%b\nstream\n" % (number, head))
+        self._write(content)
+        self._write(b"\nendstream\nendobj\n")
+        return reference
+
+    def deflated(self, name: str, dictionary: dict[str, Any], content: bytes) -> Any:
+        """Write a stream object, deflated."""
+        packed = zlib.compress(content, _DEFLATE_LEVEL)
+        return self.stream(name, {**dictionary, "Filter": "/FlateDecode"}, packed)
+
+    def SaveToFile(self, filename: object, canvas: Canvas) -> None:  # noqa: N802, ARG002 - ReportLab's name and arguments.
+        """Write what is not yet written, then the cross-reference table."""
+        self.Catalog.Outlines = None
+        catalog, info = self.Reference(self.Catalog), self.Reference(self.info)
+        names = self._write_waiting()
+        table = pdfdoc.PDFCrossReferenceTable()
+        table.addsection(0, names)
+        start = self.file.tell()
+        self._write(table.format(self))
+        mark = pdfdoc.PDFText(self._digest.digest(), enc="raw").format(self)
+        trailer = pdfdoc.PDFTrailer(
+            startxref=start,
+            Size=len(names) + 1,
+            Root=catalog,
+            Info=info,
+            ID=b"[" + mark + mark + b"]",
+        )
+        self._write(trailer.format(self))
+
+    def _write_waiting(self) -> list[str]:
+        """Write the objects that wait; writing one may call for another."""
+        names: list[str] = []
+        while (number := len(names) + 1) in self.numberToId:
+            name = self.numberToId[number]
+            names.append(name)
+            if name not in self.idToOffset:
+                whole = pdfdoc.PDFIndirectObject(name, self.idToObject[name]).format(self)
+                self.idToOffset[name] = self.file.tell()
+                self._write(whole)
+        return names
+
+
+class Paper(Canvas):  # type: ignore[misc] # ReportLab has no types.
+    """The pages of one PDF, all of one size; lengths in points from the bottom left.
+
+    Use it as a context manager: leaving it closes the file, complete only after `save`.
+    """
+
+    def __init__(self, path: Path, size: Size, *, title: str) -> None:
+        super().__init__(
+            str(path),
+            pagesize=(mm_to_pt(size.width_mm), mm_to_pt(size.height_mm)),
+            pageCompression=1,
+            invariant=1,
+        )
+        self.height_mm = size.height_mm
+        self._doc = _Document(path)
+        self._fonts: dict[str, FontUse] = {}
+        self._images = 0
+        self.setTitle(title)
+        self.setViewerPreference("PrintScaling", "None")
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self._doc.file.close()
+
+    def _make_preamble(self) -> None:
+        """Nothing: ReportLab would name Helvetica here, which no page uses."""
+        self._preamble = ""
+
+    def code(self, operators: str) -> None:
+        """Put PDF operators on the page as they are."""
+        self._code.append(operators)
+
+    def font(self, name: str) -> FontUse:
+        """What this document uses of a face."""
+        if name not in self._fonts:
+            self._fonts[name] = FontUse(name, f"F{len(self._fonts) + 1}")
+        return self._fonts[name]
+
+    def draw_jpeg(self, jpeg: bytes, size_px: tuple[int, int], *, grey: bool, matrix: str) -> None:
+        """Write a JPEG to the file and show it; `matrix` takes the unit square to the page.
+
+        Args:
+            jpeg: The file as it is; it goes in byte for byte.
+            size_px: Width and height in pixels.
+            grey: One component rather than three.
+            matrix: The six numbers of a `cm` operator.
+        """
+        self._images += 1
+        name = f"I{self._images}"
+        header = {
+            "Type": "/XObject",
+            "Subtype": "/Image",
+            "Width": size_px[0],
+            "Height": size_px[1],
+            "ColorSpace": "/DeviceGray" if grey else "/DeviceRGB",
+            "BitsPerComponent": 8,
+            "Filter": "/DCTDecode",
+        }
+        self._doc.stream(pdfdoc.xObjectName(name), header, jpeg)
+        self._formsinuse.append(name)
+        self.code(f"q {matrix} cm /{pdfdoc.xObjectName(name)} Do Q")
+
+    def finish_page(self, trim_pt: Rect | None = None) -> None:
+        """Write the page; `trim_pt` is its TrimBox, from the page's top left."""
+        if trim_pt is not None:
+            top = self._pagesize[1] - trim_pt.top
+            self.setTrimBox((trim_pt.left, top - trim_pt.height, trim_pt.right, top))
+        self.showPage()
+        self.setTrimBox(None)
+        page = self._doc.Pages.pages[-1]
+        content = page.stream.encode("latin-1")
+        page.Contents = self._doc.deflated(f"content{self._pageNumber}", {}, content)
+        page.stream = None
+
+    def save(self) -> None:
+        """Write the fonts and everything else that waited."""
+        for use in self._fonts.values():
+            self._doc.idToObject["BasicFonts"].dict[use.resource] = font_object(self._doc, use)
+        self._doc.SaveToFile(None, self)

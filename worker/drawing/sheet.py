@@ -1,0 +1,174 @@
+"""One sheet page: the piece at its true size, and in the slug all that joining it takes.
+
+Everything said about edges is said in the page's own frame: what stands at the right is
+what meets the piece at the right of the page as it lies before you, also where the
+picture is turned; an arrow says where the picture's top is. A scale bar across stands in
+the foot strip. A scale bar down needs paper beside or below the piece; where the piece
+leaves none, the length from the head cut to the foot cut is printed in figures and is
+the length to measure down the page.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from worker.drawing.frame import Frame
+from worker.drawing.head import draw_head
+from worker.drawing.ink import GRAPHITE, PAPER, PENCIL, Style, body, strong
+from worker.drawing.marks import arrow_head, cut_lines
+from worker.drawing.measures import measures_for
+from worker.drawing.pen import Pen, Stroke
+from worker.drawing.scale_bar import draw_scale_bar, scale_bar
+from worker.layout.plan import Piece, Rect
+
+#: A lap narrower than this takes no words.
+_LAP_FOR_WORDS_MM = 4.0
+_GAP_MM = 3.5
+_FULL_BARS = ("100 mm", "4 in")
+
+
+@dataclass(frozen=True)
+class PrintedPiece:
+    """A piece as a JPEG, upright in the picture's orientation."""
+
+    piece: Piece
+    jpeg: bytes
+    width_px: int
+    height_px: int
+    grey: bool
+
+
+def draw_sheet(pen: Pen, frame: Frame, printed: PrintedPiece) -> None:
+    """Draw one sheet page."""
+    size_px = (printed.width_px, printed.height_px)
+    pen.jpeg(printed.jpeg, size_px, frame.cut, grey=printed.grey, turned=frame.turned)
+    _laps(pen, frame)
+    cut_lines(pen, frame)
+    draw_head(pen, frame)
+    _foot(pen, frame)
+    _beside(pen, frame)
+    _below(pen, frame)
+
+
+def _foot(pen: Pen, frame: Frame) -> None:
+    """The scale bar across, and how to print."""
+    strip, print_ = frame.foot, frame.job.spec.print
+    x, y = strip.left + 3.0, strip.top + 1.6
+    crowded = strip.top < frame.cut.bottom + strip.height
+    inches = measures_for(frame.job.spec.sheet.format).inches
+    room = strip.right - x - 14.0
+    bar = scale_bar(inches=inches, correction=print_.across_correction, room_mm=room)
+    small = body(6.4, PENCIL)
+    if bar:
+        draw_scale_bar(pen, (x, y), bar, down=False)
+        x += bar.drawn_mm + 1.5
+        x += pen.text((x, y + 1.5), bar.says, strong(6.8)) + _GAP_MM
+    if crowded and frame.neighbours("bottom"):
+        x += _who_below(pen, frame, x, y + 1.5) + _GAP_MM
+    room = strip.right - 2.0 - x
+    note = next((note for note in _notes(frame) if pen.width(note, small) <= room), "")
+    pen.text((strip.right - 2.0, y + 1.5), note, small, align="right")
+
+
+def _notes(frame: Frame) -> tuple[str, ...]:
+    """How to print, from the fullest wording to the shortest."""
+    mirrored = " Mirrored." if frame.job.spec.print.mirror else ""
+    return (
+        f"Print at actual size, 100 %.{mirrored}",
+        f"Print at 100 %.{mirrored}",
+        f"100 %.{mirrored}",
+        "100 %",
+    )
+
+
+def _beside(pen: Pen, frame: Frame) -> None:
+    """In the room at the right of the piece: who meets it there, and a scale bar down."""
+    cut, room = frame.cut, frame.room("right")
+    labels = frame.neighbours("right")
+    if labels and room >= 4.5:  # noqa: PLR2004 - the height of the label's letters and air.
+        x, y = cut.right + 3.4, cut.top + cut.height / 2
+        pen.text((x, y), " ".join(labels), strong(9), align="centre", turn_deg=90)
+        half = pen.width(" ".join(labels), strong(9)) / 2
+        arrow_head(pen, (cut.right + 3.2, y - half - 2.0), "right", 1.8)
+    if room >= 7.0:  # noqa: PLR2004 - the bar, its figure and air.
+        _bar_down(pen, frame, cut.right + (7.0 if room >= 12 else 3.0), cut.top + 2.0)  # noqa: PLR2004 - beside the label, or before it.
+
+
+def _bar_down(pen: Pen, frame: Frame, x: float, top: float) -> None:
+    inches = measures_for(frame.job.spec.sheet.format).inches
+    room = frame.foot.top - top - 3.0
+    correction = frame.job.spec.print.down_correction
+    bar = scale_bar(inches=inches, correction=correction, room_mm=room)
+    # A shorter bar would be read less well than the piece itself from cut to cut.
+    if bar is None or bar.says not in _FULL_BARS:
+        return
+    draw_scale_bar(pen, (x, top), bar, down=True)
+    pen.text((x + 3.4, top + bar.drawn_mm), bar.says, strong(6.8), turn_deg=90)
+
+
+def _below(pen: Pen, frame: Frame) -> None:
+    """In the room below a piece: who meets it there; a scale bar down where none is beside."""
+    cut, room = frame.cut, frame.foot.top - frame.cut.bottom
+    if room < frame.foot.height:
+        return
+    if frame.neighbours("bottom"):
+        _who_below(pen, frame, cut.left + cut.width / 2 - 4.0, cut.bottom + 3.6)
+    if frame.room("right") < 7.0:  # noqa: PLR2004 - as beside the piece.
+        _bar_down(pen, frame, cut.left + 3.0, cut.bottom + 6.0)
+
+
+def _who_below(pen: Pen, frame: Frame, x: float, y: float) -> float:
+    arrow_head(pen, (x + 0.9, y), "down", 1.8)
+    labels = " ".join(frame.neighbours("bottom"))
+    return 2.6 + pen.text((x + 2.6, y), labels, strong(9 if y < frame.foot.top else 6.8))
+
+
+def _laps(pen: Pen, frame: Frame) -> None:
+    """Where a neighbour's edge comes to lie on this piece; it covers the marks afterwards."""
+    piece = frame.piece
+    whole = piece.picture_rect_mm
+    if piece.lap_right_mm > 0:
+        x = whole.width - piece.lap_right_mm
+        words = _lap_says(piece.lap_right_mm, piece.neighbours["right"])
+        _lap(pen, frame, ((x, 0.0), (x, whole.height)), words)
+    if piece.lap_bottom_mm > 0:
+        y = whole.height - piece.lap_bottom_mm
+        words = _lap_says(piece.lap_bottom_mm, piece.neighbours["bottom"])
+        _lap(pen, frame, ((0.0, y), (whole.width, y)), words)
+
+
+def _lap_says(lap_mm: float, labels: tuple[str, ...]) -> str:
+    """What stands in a lap; nothing where it is too narrow for letters."""
+    return f"lap: under {' '.join(labels)}" if lap_mm >= _LAP_FOR_WORDS_MM else ""
+
+
+def _lap(
+    pen: Pen,
+    frame: Frame,
+    line: tuple[tuple[float, float], tuple[float, float]],
+    words: str,
+) -> None:
+    start, end = frame.on_page(*line[0]), frame.on_page(*line[1])
+    pen.line(start, end, Stroke(ink=PAPER, width_mm=0.3))
+    pen.line(start, end, Stroke(ink=GRAPHITE, width_mm=0.15, dash_mm=(2.0, 1.5)))
+    if not words:
+        return
+    upright = abs(start[0] - end[0]) < abs(start[1] - end[1])
+    middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
+    _lap_words(pen, middle, words, upright=upright, into_left=frame.turned)
+
+
+def _lap_words(
+    pen: Pen, middle: tuple[float, float], words: str, *, upright: bool, into_left: bool
+) -> None:
+    """The word on a patch of paper white, on the side of the line that will be covered."""
+    style: Style = body(6)
+    half = pen.width(words, style) / 2 + 0.8
+    x, y = middle
+    if upright:
+        left = x - 3.4 if into_left else x + 0.8
+        pen.rect(Rect(left, y - half, 2.6, 2 * half), fill=PAPER)
+        pen.text((left + 2.0, y), words, style, align="centre", turn_deg=90)
+    else:
+        pen.rect(Rect(x - half, y + 0.8, 2 * half, 2.6), fill=PAPER)
+        pen.text((x, y + 2.8), words, style, align="centre")
