@@ -1,0 +1,234 @@
+"""Cut pieces out of the enlargement, which as a whole is never built.
+
+Each pixel is computed from its absolute place in the picture and from all master pixels
+that have a share in it, also those beyond the piece's edge. So two pieces that meet
+continue each other, whoever cuts them, whenever, and in whichever strips.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from PIL import Image
+
+from worker.imaging.master import Box, Master
+from worker.layout.plan import Piece, Plan, Rect
+from worker.layout.spec import Spec, ToneStyle
+from worker.layout.tone import tone_curve
+from worker.units import pixels
+
+#: Rows of a piece that are made at once, so that the part of the master that is held stays
+#: small however large the piece.
+_STRIP_ROWS = 512
+#: How far the bicubic kernel reaches, in pixels of the coarser grid. Lanczos reaches further,
+#: takes half as long again, and rings at hard edges, which shows under a pen.
+_SUPPORT = 2.0
+#: A length may come out a hair longer than it is; that must not cost another pixel.
+_HAIR_PX = 1e-6
+#: Above this reduction a turned picture is sampled twice as fine and averaged.
+_FINE_ENOUGH = 1.25
+#: Edge pixels repeated around the reference for crops that touch its edge when turned.
+_RIM_PX = 2
+
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class _Cut:
+    """A rectangle of the picture on a grid of pixels, as it lies in the master.
+
+    The centre of pixel (i, j) lies at `origin + (i + 0.5) * across + (j + 0.5) * down`, in
+    master pixels.
+    """
+
+    style: ToneStyle
+    size: tuple[int, int]
+    origin: Point
+    across: Point
+    down: Point
+
+    @property
+    def pitch_px(self) -> float:
+        """How many master pixels lie between two of the cut's."""
+        return max(math.hypot(*self.across), math.hypot(*self.down))
+
+    @property
+    def turned(self) -> bool:
+        return self.across[1] != 0.0
+
+    def at(self, column: float, row: float) -> Point:
+        """A place of the grid in master pixels."""
+        return (
+            self.origin[0] + column * self.across[0] + row * self.down[0],
+            self.origin[1] + column * self.across[1] + row * self.down[1],
+        )
+
+    def strips(self) -> Iterator[tuple[int, _Cut]]:
+        """The cut in strips of few rows, each with its first row."""
+        width, height = self.size
+        for top in range(0, height, _STRIP_ROWS):
+            rows = min(_STRIP_ROWS, height - top)
+            yield top, _Cut(self.style, (width, rows), self.at(0, top), self.across, self.down)
+
+
+@dataclass(frozen=True)
+class _Window:
+    """A part of the master, reduced by `shrink`, that holds all a cut needs."""
+
+    image: Image.Image
+    left_px: int
+    top_px: int
+    shrink: int
+
+    def inside(self, place: Point) -> Point:
+        """A place in master pixels as a place in the window."""
+        return (
+            (place[0] - self.left_px) / self.shrink,
+            (place[1] - self.top_px) / self.shrink,
+        )
+
+
+def enlarge_piece(
+    master: Master, spec: Spec, plan: Plan, piece: Piece, *, ppi: float | None = None
+) -> Image.Image:
+    """One piece, upright as in the picture, mirrored if asked, with its printed tones.
+
+    Args:
+        master: The reference.
+        spec: The job.
+        plan: Its plan.
+        piece: One of the plan's.
+        ppi: Pixels per inch; the plan's by default.
+
+    Returns:
+        Mode L for grey, RGB for colour; each side is rounded up to whole pixels, which
+        together cover exactly the piece's millimetres.
+    """
+    rect_mm, resolution = piece.picture_rect_mm, ppi or plan.resolution.printed_ppi
+    size = (_sides_px(rect_mm.width, resolution), _sides_px(rect_mm.height, resolution))
+    return _toned(_picture_part(master, spec, plan, rect_mm, size), spec)
+
+
+def faint_picture(master: Master, spec: Spec, plan: Plan, max_px: int) -> Image.Image:
+    """The whole picture in small, with its printed tones, for the map to veil and draw over.
+
+    Args:
+        master: The reference.
+        spec: The job.
+        plan: Its plan.
+        max_px: The longer side of what is given back.
+    """
+    picture = plan.picture
+    share = max_px / max(picture.width_mm, picture.height_mm)
+    size = (max(round(picture.width_mm * share), 1), max(round(picture.height_mm * share), 1))
+    whole = Rect(0.0, 0.0, picture.width_mm, picture.height_mm)
+    return _toned(_picture_part(master, spec, plan, whole, size), spec)
+
+
+def _sides_px(length_mm: float, resolution_ppi: float) -> int:
+    return max(math.ceil(pixels(length_mm, resolution_ppi) - _HAIR_PX), 1)
+
+
+def _toned(picture: Image.Image, spec: Spec) -> Image.Image:
+    curve = tone_curve(spec.tone)
+    if np.array_equal(curve, np.arange(256)):
+        return picture
+    return picture.point(curve.tolist() * len(picture.getbands()))
+
+
+def _picture_part(
+    master: Master, spec: Spec, plan: Plan, rect_mm: Rect, size: tuple[int, int]
+) -> Image.Image:
+    """A rectangle of the picture as printed, with the reference's own tones."""
+    mirror = spec.print.mirror
+    if mirror:
+        left_mm = plan.picture.width_mm - rect_mm.right
+        rect_mm = Rect(left_mm, rect_mm.top, rect_mm.width, rect_mm.height)
+    part = Image.new("L" if spec.tone.style == "grey" else "RGB", size)
+    for top, strip in _placed(master, spec.tone.style, plan, rect_mm, size).strips():
+        part.paste(_turned(master, strip) if strip.turned else _upright(master, strip), (0, top))
+    return part.transpose(Image.Transpose.FLIP_LEFT_RIGHT) if mirror else part
+
+
+def _placed(
+    master: Master, style: ToneStyle, plan: Plan, rect_mm: Rect, size: tuple[int, int]
+) -> _Cut:
+    """Where a rectangle of the unmirrored picture lies in the master.
+
+    The crop is turned about its own centre, against the way its content is to turn.
+    """
+    crop_px = (plan.crop.width * master.width_px, plan.crop.height * master.height_px)
+    centre = (
+        plan.crop.left * master.width_px + crop_px[0] / 2,
+        plan.crop.top * master.height_px + crop_px[1] / 2,
+    )
+    scale = (crop_px[0] / plan.picture.width_mm, crop_px[1] / plan.picture.height_mm)
+    turn = math.radians(plan.rotate_deg)
+    cosine, sine = math.cos(turn), math.sin(turn)
+    x, y = rect_mm.left * scale[0] - crop_px[0] / 2, rect_mm.top * scale[1] - crop_px[1] / 2
+    step = (rect_mm.width * scale[0] / size[0], rect_mm.height * scale[1] / size[1])
+    return _Cut(
+        style,
+        size,
+        origin=(centre[0] + x * cosine + y * sine, centre[1] - x * sine + y * cosine),
+        across=(step[0] * cosine, -step[0] * sine),
+        down=(step[1] * sine, step[1] * cosine),
+    )
+
+
+def _upright(master: Master, cut: _Cut) -> Image.Image:
+    window = _window(master, cut)
+    left, top = window.inside(cut.at(0, 0))
+    right, bottom = window.inside(cut.at(*cut.size))
+    limit = window.image.size
+    # Rounding may put an edge a hair outside of the reference.
+    box = (max(left, 0.0), max(top, 0.0), min(right, limit[0]), min(bottom, limit[1]))
+    return window.image.resize(cut.size, Image.Resampling.BICUBIC, box=box)
+
+
+def _turned(master: Master, cut: _Cut) -> Image.Image:
+    window = _window(master, cut)
+    finer = 2 if cut.pitch_px / window.shrink > _FINE_ENOUGH else 1
+    image, rim = _rimmed(window.image), _RIM_PX
+    x, y = window.inside(cut.at(0, 0))
+    unit = window.shrink * finer
+    (ax, ay), (dx, dy) = cut.across, cut.down
+    sampled = image.transform(
+        (cut.size[0] * finer, cut.size[1] * finer),
+        Image.Transform.AFFINE,
+        (ax / unit, dx / unit, x + rim, ay / unit, dy / unit, y + rim),
+        Image.Resampling.BICUBIC,
+        fillcolor="white",
+    )
+    return sampled.reduce(finer) if finer > 1 else sampled
+
+
+def _rimmed(image: Image.Image) -> Image.Image:
+    """With its edge pixels repeated outwards, for places a hair outside."""
+    around = ((_RIM_PX, _RIM_PX), (_RIM_PX, _RIM_PX))
+    rim = around if image.mode == "L" else (*around, (0, 0))
+    return Image.fromarray(np.pad(np.asarray(image), rim, mode="edge"))
+
+
+def _window(master: Master, cut: _Cut) -> _Window:
+    """The master pixels that a cut needs, no finer than it needs them."""
+    shrink = master.shrink_for(cut.pitch_px)
+    width, height = cut.size
+    corners = [cut.at(0, 0), cut.at(width, 0), cut.at(0, height), cut.at(width, height)]
+    reach = math.ceil(_SUPPORT * max(cut.pitch_px, shrink)) + shrink
+    across, down = [x for x, _ in corners], [y for _, y in corners]
+    box: Box = (
+        _clamped(math.floor(min(across)) - reach, master.width_px - 1) // shrink * shrink,
+        _clamped(math.floor(min(down)) - reach, master.height_px - 1) // shrink * shrink,
+        _clamped(math.ceil(max(across)) + reach, master.width_px),
+        _clamped(math.ceil(max(down)) + reach, master.height_px),
+    )
+    image = master.window(cut.style, box, shrink=shrink)
+    return _Window(image, box[0], box[1], shrink)
+
+
+def _clamped(value: int, most: int) -> int:
+    return min(max(value, 0), most)

@@ -1,0 +1,249 @@
+"""One pack, end to end, in one process: what a worker does, and the command without a service.
+
+Pieces are made a few ahead of the page that is being written, on several threads, and
+come in page order; so all processors work while memory stays flat.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+from collections import deque
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import asdict, dataclass
+from itertools import islice
+from pathlib import Path
+from typing import Any, Literal
+
+from worker.drawing.pack import PackText, PrintedPiece, write_pack, write_sheet
+from worker.drawing.raster import rasterise
+from worker.errors import Cancelled, NotFound
+from worker.imaging.enlarge import enlarge_piece, faint_picture
+from worker.imaging.master import Master
+from worker.imaging.spool import Spool
+from worker.layout.plan import Piece, Plan
+from worker.layout.spec import Spec
+from worker.units import pixels
+
+#: JPEG quality of what is printed: its losses are below what paper shows.
+PRINT_QUALITY = 90
+#: The longer side of the faint picture: 150 ppi on the map of an A4 pack.
+FAINT_PX = 1200
+MAP_PPI, SHEET_PPI = 110.0, 150.0
+#: Half the time of the default for an eighth more bytes.
+PNG_LEVEL = 1
+#: Pieces begun before they are written: a page is written in far less time than it is made,
+#: and what waits is only its JPEG.
+AHEAD = 6
+#: What pieces in the making may take together, in bytes of pixels.
+PIECES_BYTES = 90_000_000
+#: Digits and letters without I, L, O and U, which are misread from paper (Crockford).
+_LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
+_BASE32 = "ABCDEFGHIJKLMNOPQRSTUVWXYZ234567"
+
+Step = Literal["reading", "sheets", "writing"]
+
+
+@dataclass(frozen=True)
+class Progress:
+    """Pieces done of pieces to do, and what is being done."""
+
+    done: int
+    total: int
+    step: Step
+
+
+@dataclass(frozen=True)
+class PackFiles:
+    """What was made."""
+
+    pack_pdf: Path
+    map_png: Path
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Job:
+    """What all pieces of one pack have in common."""
+
+    master: Master
+    spec: Spec
+    plan: Plan
+    spool: Spool
+    progress: Callable[[Progress], None]
+    cancelled: Callable[[], bool]
+
+    def tell(self, done: int, step: Step) -> None:
+        if self.cancelled():
+            raise Cancelled("The pack was cancelled while it was being made.")
+        self.progress(Progress(done, len(self.plan.pieces), step))
+
+
+def _tell_nobody(_: Progress) -> None:
+    """Progress that no one asked for."""
+
+
+def _never() -> bool:
+    return False
+
+
+def pack_number(master_digest: str, spec: Spec, title: str) -> str:
+    """The number on each sheet, by which a lost one can be asked for again.
+
+    It depends on what is printed and on nothing else: the same photo, spec and title give
+    the same number.
+
+    Returns:
+        Eight letters and digits that are not misread, such as `7K3F-Q2ZD`.
+    """
+    text = json.dumps([master_digest, _plain(asdict(spec)), title], sort_keys=True)
+    digest = hashlib.sha256(text.encode()).digest()
+    letters = base64.b32encode(digest[:5]).decode().translate(str.maketrans(_BASE32, _LETTERS))
+    return f"{letters[:4]}-{letters[4:]}"
+
+
+def _plain(value: Any) -> Any:
+    """As JSON, with 600 and 600.0 the same."""
+    if isinstance(value, dict):
+        return {key: _plain(each) for key, each in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(each) for each in value]
+    return float(value) if isinstance(value, int) and not isinstance(value, bool) else value
+
+
+def make_pack(  # noqa: PLR0913 - what is made, where, and two ways to talk with who waits.
+    master_path: Path,
+    spec: Spec,
+    plan: Plan,
+    *,
+    title: str,
+    folder: Path,
+    progress: Callable[[Progress], None] = _tell_nobody,
+    cancelled: Callable[[], bool] = _never,
+    threads: int = 2,
+) -> PackFiles:
+    """Write `pack.pdf` and `map.png` into `folder`.
+
+    Args:
+        master_path: What intake wrote.
+        spec: The job.
+        plan: Its plan.
+        title: The person's own, in any script.
+        folder: Exists; each file appears in it whole or not at all.
+        progress: Called in this thread, after each piece.
+        cancelled: Looked at in this thread, between pieces.
+        threads: How many pieces are made at once.
+
+    Raises:
+        Cancelled: `cancelled` turned true.
+    """
+    files = PackFiles(folder / "pack.pdf", folder / "map.png")
+    part = folder / "pack.pdf.part"
+    with Master.open(master_path) as master, Spool(folder) as spool:
+        job = _Job(
+            master=master, spec=spec, plan=plan, spool=spool, progress=progress, cancelled=cancelled
+        )
+        job.tell(0, "reading")
+        text = PackText(title=title, number=pack_number(master.digest, spec, title))
+        try:
+            _write(part, job, text, threads)
+            job.tell(len(plan.pieces), "writing")
+            part.replace(files.pack_pdf)
+        finally:
+            part.unlink(missing_ok=True)
+    rasterise(files.pack_pdf, 1, MAP_PPI).save(files.map_png, compress_level=PNG_LEVEL)
+    return files
+
+
+def make_sheet(  # noqa: PLR0913 - what is made, and where.
+    master_path: Path,
+    spec: Spec,
+    plan: Plan,
+    label: str,
+    *,
+    title: str,
+    path_pdf: Path,
+    path_png: Path | None = None,
+) -> None:
+    """Write one sheet alone, for a reprint, as PDF and if asked as PNG.
+
+    Raises:
+        NotFound: The plan has no sheet of this label.
+    """
+    piece = plan.piece(label)
+    if piece is None:
+        raise NotFound(f"This pack has no sheet {label}.", field="label")
+    with Master.open(master_path) as master, Spool(path_pdf.parent) as spool:
+        text = PackText(title=title, number=pack_number(master.digest, spec, title))
+        printed = _printed(master, spec, plan, piece, spool)
+    write_sheet(path_pdf, spec=spec, plan=plan, text=text, printed=printed)
+    if path_png is not None:
+        rasterise(path_pdf, 1, SHEET_PPI).save(path_png, compress_level=PNG_LEVEL)
+
+
+def _write(path: Path, job: _Job, text: PackText, threads: int) -> None:
+    spec, plan = job.spec, job.plan
+    with ThreadPoolExecutor(_workers(plan, spec, threads)) as pool:
+        faint = pool.submit(faint_picture, job.master, spec, plan, FAINT_PX)
+        pieces = _Pieces(job, pool)
+        try:
+            write_pack(path, spec=spec, plan=plan, text=text, faint=faint.result(), printed=pieces)
+        finally:
+            pieces.give_up()
+
+
+def _workers(plan: Plan, spec: Spec, threads: int) -> int:
+    """As many threads as memory allows; large pieces in colour are made one at a time."""
+    resolution = plan.resolution.printed_ppi
+    largest = max(
+        pixels(piece.picture_rect_mm.width, resolution)
+        * pixels(piece.picture_rect_mm.height, resolution)
+        for piece in plan.pieces
+    )
+    bytes_each = largest * (1 if spec.tone.style == "grey" else 4)
+    return max(1, min(threads, int(PIECES_BYTES / max(bytes_each, 1.0))))
+
+
+class _Pieces:
+    """Pieces in page order, each made while those before it are written.
+
+    The first ones are begun at once, while map and guide are still being drawn.
+    """
+
+    def __init__(self, job: _Job, pool: ThreadPoolExecutor) -> None:
+        self._job = job
+        self._pool = pool
+        self._left = iter(sorted(job.plan.pieces, key=lambda piece: piece.page))
+        self._begun = deque(self._begin(AHEAD))
+
+    def __iter__(self) -> Iterator[PrintedPiece]:
+        done = 0
+        while self._begun:
+            yield self._begun.popleft().result()
+            done += 1
+            self._job.tell(done, "sheets")
+            self._begun.extend(self._begin(1))
+
+    def give_up(self) -> None:
+        """Begin no more."""
+        for future in self._begun:
+            future.cancel()
+
+    def _begin(self, count: int) -> list[Future[PrintedPiece]]:
+        job = self._job
+        return [
+            self._pool.submit(_printed, job.master, job.spec, job.plan, piece, job.spool)
+            for piece in islice(self._left, count)
+        ]
+
+
+def _printed(master: Master, spec: Spec, plan: Plan, piece: Piece, spool: Spool) -> PrintedPiece:
+    picture = enlarge_piece(master, spec, plan, piece)
+    return PrintedPiece(
+        piece=piece,
+        jpeg=spool.jpeg(picture, PRINT_QUALITY),
+        width_px=picture.width,
+        height_px=picture.height,
+        grey=picture.mode == "L",
+    )
