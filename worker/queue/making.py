@@ -6,9 +6,12 @@ from contextlib import ExitStack
 
 from worker.contract import dump_plan, load_spec
 from worker.imaging import Master, load_study
-from worker.layout import plan as make_plan
+from worker.layout import plan_sheets
 from worker.making import Progress, make_pack, pack_number
 from worker.queue.maker import Order, Product, reference_files
+
+#: How many sheets a pack may have was judged when it was asked for.
+ANY_SHEETS = 1_000_000
 
 
 def make_real(order: Order) -> Product:
@@ -26,7 +29,7 @@ def make_real(order: Order) -> Product:
     spec, title = load_spec(order.pack.spec), order.pack.title
     with ExitStack() as stack:
         master_path, study_path = reference_files(order, stack)
-        plan = make_plan(spec, load_study(study_path))
+        plan = plan_sheets(spec, load_study(study_path), max_sheets=ANY_SHEETS)
         with Master.open(master_path) as master:
             number = pack_number(master.digest, spec, title)
         make_pack(
