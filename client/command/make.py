@@ -18,6 +18,7 @@ from client.command.report import (
     print_json,
     print_lines,
     summary_lines,
+    turn_hint,
 )
 
 #: What making tells: the plan, as JSON.
@@ -55,7 +56,10 @@ def make(photo: Path, title: str | None, **said: Any) -> None:
     wanted = {name: path for name, path in outputs.items() if path}
     run = _over_http if said["service"] else _here
     plan = run(photo, title, wanted, said)
-    _tell(plan, wanted, as_json=said["as_json"])
+    if said["as_json"]:
+        _print_json(plan, wanted)
+    else:
+        _print_lines(plan, wanted)
 
 
 def _here(photo: Path, title: str, wanted: dict[str, Path], said: dict[str, Any]) -> Plan:
@@ -80,19 +84,16 @@ def _over_http(photo: Path, title: str, wanted: dict[str, Path], said: dict[str,
         return pack.plan or remote.plan_document(ricalco, reference_id, spec)
 
 
-def _tell(plan: Plan, wanted: dict[str, Path], *, as_json: bool) -> None:
-    if as_json:
-        map_path = wanted.get("map.png")
-        print_json(
-            {
-                "pack": str(wanted["pack.pdf"]),
-                "map": str(map_path) if map_path else None,
-                "plan": plan,
-            }
-        )
-        return
+def _print_json(plan: Plan, wanted: dict[str, Path]) -> None:
+    map_path = wanted.get("map.png")
+    paths = {"pack": str(wanted["pack.pdf"]), "map": str(map_path) if map_path else None}
+    print_json({**paths, "plan": plan})
+
+
+def _print_lines(plan: Plan, wanted: dict[str, Path]) -> None:
     print_lines(summary_lines(plan))
     print_lines(check_lines(plan))
     print_lines(advice_lines(plan))
+    print_lines(turn_hint(plan))
     print_lines(f"Written: {path}" for path in wanted.values())
     click.echo("Print one sheet at actual size first, and measure its scale bar.")

@@ -47,6 +47,7 @@ def plan_lines(plan: Plan) -> Iterator[str]:
     yield ""
     yield from check_lines(plan)
     yield from advice_lines(plan)
+    yield from turn_hint(plan)
 
 
 def summary_lines(plan: Plan) -> Iterator[str]:
@@ -83,6 +84,20 @@ def advice_lines(plan: Plan) -> Iterator[str]:
     # What was said of the photo just above is not said twice.
     for warning in (each for each in plan["warnings"] if each["detail"] != resolution["advice"]):
         yield from _wrapped(f"Note ({warning['code']}): {warning['detail']}")
+
+
+def turn_hint(plan: Plan) -> Iterator[str]:
+    """Say so when the photo lies and the support stands, or the other way round.
+
+    The plan does not carry the photo's proportions; they follow from the crop's share.
+    """
+    picture, crop = plan["picture"], plan["crop"]
+    support = picture["width_mm"] / picture["height_mm"]
+    photo = support * crop["height"] / crop["width"]
+    if plan["rotate_deg"] == 0 and min(photo, support) < 1 < max(photo, support):
+        turn = "--landscape" if photo > support else "--portrait"
+        share = crop["width"] * crop["height"]
+        yield f"Note: only {share:.0%} of the photo is used; {turn} turns the support."
 
 
 def seam_sentence(line_mm: dict[str, float]) -> str:

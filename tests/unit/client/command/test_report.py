@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from client.command.report import plan_lines, seam_sentence, table
+from client.command.report import plan_lines, seam_sentence, table, turn_hint
 
 
 @pytest.fixture
@@ -25,6 +25,8 @@ def plan() -> dict[str, Any]:
 
     return {
         "picture": {"width_mm": 300, "height_mm": 200},
+        "crop": {"left": 0, "top": 0, "width": 1, "height": 1},
+        "rotate_deg": 0,
         "sheet": {"width_mm": 210, "height_mm": 297},
         "sheet_count": 2,
         "rows": 1,
@@ -77,3 +79,20 @@ def test_nothing_saved_is_not_boasted_of() -> None:
 def test_columns_line_up() -> None:
     lines = list(table(("a", "b"), [("long word", "x"), ("y", "z")]))
     assert {line.index(last) for line, last in zip(lines, "bxz", strict=True)} == {11}
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "hint"),
+    [
+        # A photo of 3:4 on a support of 3:2: half of it is left, from 3:4 ÷ 3:2.
+        (1.0, 0.5, "only 50% of the photo is used; --portrait"),
+        (1.0, 0.9, ""),
+        (0.8, 1.0, ""),
+    ],
+)
+def test_a_support_that_lies_under_a_standing_photo_is_told(
+    plan: dict[str, Any], width: float, height: float, hint: str
+) -> None:
+    plan["crop"] = {"left": 0, "top": 0, "width": width, "height": height}
+    assert hint in "".join(turn_hint(plan))
+    assert bool(hint) == bool(list(turn_hint(plan)))
