@@ -20,7 +20,7 @@ from webargs.flaskparser import FlaskParser
 from werkzeug.datastructures import FileStorage
 from werkzeug.exceptions import RequestEntityTooLarge
 
-from service.errors import BodyTooLarge, BodyType, BodyUnreadable, RequestInvalid
+from service.errors import BodyTooLarge, BodyType, BodyUnreadable, KeyInvalid, RequestInvalid
 from worker.contract import flatten, spec_invalid
 from worker.errors import ReferenceTooLarge
 
@@ -97,7 +97,10 @@ class StrictParser(FlaskParser):
         A spec names its own fields (`support.width_mm`) wherever it came from.
         """
         assert isinstance(error.messages, dict)  # noqa: S101 -- webargs puts the location above.
-        messages = next(iter(error.messages.values()))
+        location, messages = next(iter(error.messages.items()))
+        if location == "headers":
+            name, sentences = next(iter(flatten(messages).items()))
+            raise KeyInvalid(f"{name}: {sentences[0]}", field=name) from error
         if isinstance(messages, dict) and set(messages) == {"spec"}:
             below = messages["spec"]
             if isinstance(below, dict):

@@ -1,0 +1,127 @@
+"""One command starts both, keeps both going, stops both, and says plainly what is wrong."""
+
+from __future__ import annotations
+
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import psutil
+import pytest
+
+ROOT = Path(__file__).resolve().parents[3]
+
+
+def supervise(folder: Path, **settings: object) -> subprocess.CompletedProcess[str]:
+    """Run a supervisor that should give up at once."""
+    kept = {name: value for name, value in os.environ.items() if not name.startswith("RICALCO_")}
+    ours = {f"RICALCO_{name}": str(value) for name, value in settings.items()}
+    env = {**kept, "PYTHONPATH": str(ROOT), "RICALCO_DATA_DIR": str(folder), **ours}
+    command = [sys.executable, "-m", "service.supervisor"]
+    return subprocess.run(
+        command, env=env, cwd=ROOT, capture_output=True, text=True, timeout=60, check=False
+    )
+
+
+def one_plain_line(result: subprocess.CompletedProcess[str], *words: str) -> None:
+    """Exit code 3, and one line that names what to mend."""
+    assert result.returncode == 3, result.stderr
+    assert result.stderr.count("\n") == 1
+    assert "Traceback" not in result.stderr
+    for word in words:
+        assert word in result.stderr
+
+
+def test_a_port_that_is_taken(tmp_path: Path) -> None:
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", 0))
+        other.listen()
+        port = other.getsockname()[1]
+        one_plain_line(supervise(tmp_path, PORT=port), str(port), "RICALCO_PORT")
+
+
+def test_a_folder_that_cannot_be_written(tmp_path: Path) -> None:
+    in_the_way = tmp_path / "file"
+    in_the_way.write_text("no folder")
+    one_plain_line(supervise(in_the_way / "data"), str(in_the_way))
+
+
+def test_a_setting_that_cannot_be(tmp_path: Path) -> None:
+    one_plain_line(supervise(tmp_path, PORT="many"), "RICALCO_PORT")
+
+
+@pytest.mark.parametrize("host", ["0.0.0.0", "::"])  # noqa: S104
+def test_an_address_that_strangers_reach(tmp_path: Path, host: str) -> None:
+    one_plain_line(supervise(tmp_path, HOST=host), "RICALCO_HOST", "tutors")
+
+
+def eventually(true: Callable[[], Any], within_s: float = 30) -> None:
+    """Wait, or fail."""
+    until = time.monotonic() + within_s
+    while not true():
+        assert time.monotonic() < until
+        time.sleep(0.05)
+
+
+def test_a_dead_child_is_started_again(
+    start_service: Callable[..., Any], api_of: Callable[..., Any], photo: bytes
+) -> None:
+    running = start_service()
+    api = api_of(running)
+    reference = api.upload(photo).json()
+    web, worker = running.children()
+    worker.kill()
+    eventually(lambda: len(running.children()) == 2 and worker not in running.children())
+    pack = api.ended(api.ask(reference["id"]).json()["links"]["self"])
+    assert pack["state"] == "ready"
+    web.kill()
+    eventually(lambda: web not in running.children() and len(running.children()) == 2)
+    eventually(lambda: _answers(api))
+    assert api.get(pack["links"]["self"]).json()["state"] == "ready"
+
+
+def _answers(api: Any) -> bool:
+    try:
+        return bool(api.get("/healthz").ok)
+    except OSError:
+        return False
+
+
+def family(running: Any) -> list[psutil.Process]:
+    """All that descends from the supervisor."""
+    return psutil.Process(running.process.pid).children(recursive=True)
+
+
+def test_children_end_with_a_supervisor_that_is_killed(start_service: Callable[..., Any]) -> None:
+    running = start_service()
+    children = family(running)
+    running.process.kill()
+    running.process.wait(10)
+    eventually(lambda: not any(_runs(child) for child in children))
+
+
+@pytest.mark.parametrize("name", ["SIGTERM", "SIGINT"])
+def test_a_stop_is_clean(start_service: Callable[..., Any], name: str) -> None:
+    running = start_service()
+    children = family(running)
+    began = time.monotonic()
+    running.process.send_signal(signal.Signals[name])
+    assert running.process.wait(60) == 0
+    assert time.monotonic() - began < 15
+    assert not any(_runs(child) for child in children)
+    log = running.log.read_text()
+    assert "Traceback" not in log
+    assert "started again" not in log
+
+
+def _runs(child: psutil.Process) -> bool:
+    try:
+        return bool(child.is_running() and child.status() != psutil.STATUS_ZOMBIE)
+    except psutil.NoSuchProcess:
+        return False
