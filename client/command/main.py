@@ -47,7 +47,10 @@ for _command in (make, plan, send, serve, worker, check):
 def run(arguments: Sequence[str]) -> int:
     """Run the command and return its exit code; nothing escapes as a traceback."""
     try:
-        code = cli.main(args=list(arguments), prog_name="ricalco", standalone_mode=False)
+        # Who says nothing is shown what can be said.
+        code = cli.main(
+            args=list(arguments) or ["--help"], prog_name="ricalco", standalone_mode=False
+        )
     except click.ClickException as error:
         exits.tell_usage(error, as_json="--json" in arguments)
         return exits.USAGE

@@ -9,7 +9,7 @@ import click
 
 from client.api import Ricalco
 from client.command import local, remote
-from client.command.options import build_spec, spec_options
+from client.command.options import spec_options
 from client.command.outputs import check_output
 from client.command.progress import bar
 from client.command.report import (
@@ -20,6 +20,7 @@ from client.command.report import (
     summary_lines,
     turn_hint,
 )
+from client.command.specs import build_spec
 
 #: What making tells: the plan, as JSON.
 Plan = dict[str, Any]

@@ -1,122 +1,20 @@
-"""The options that describe a job, shared by `make`, `plan` and `send`.
-
-They are gathered into the JSON spec of the contract, with only what was said in it: every
-default stays where it is defined, in `worker.contract`, and the same document goes to the
-service or to the making in process.
-"""
+"""The options that describe a job, shared by `make`, `plan` and `send`."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from typing import Any, TypeVar
 
 import click
 
 from client.command.names import read_sheet, read_support
-from client.command.sizes import Size, read_length, turned
-from worker.errors import SizeUnreadable
+from client.command.readers import number, read_margins, shares
+from client.command.sizes import read_length
+from client.command.specs import AREA_NAMES
 
-Spec = dict[str, Any]
 Decorated = TypeVar("Decorated", bound=Callable[..., Any])
 
-#: Printers' margins in mm: top, right, bottom, left (common practice).
-MARGINS = {"tight": (5.0, 5.0, 5.0, 5.0), "safe": (10.0, 10.0, 18.0, 10.0)}
-#: A lap that a glue stick holds (common practice), where `--joint lap` is all that was said.
-USUAL_LAP_MM = 10.0
-#: Which option sets a field of the spec, for messages about that field.
-OPTION_OF = {
-    "support": "--support",
-    "support.border_mm": "--border",
-    "support.tone": "--support-tone",
-    "crop": "--crop",
-    "crop.focus": "--focus",
-    "rotate_deg": "--rotate",
-    "tone.style": "--style",
-    "tone.lighten": "--lighten",
-    "tone.contrast": "--contrast",
-    "sheet.format": "--sheet",
-    "sheet.margin_mm": "--margins",
-    "seams.joint": "--joint",
-    "seams.lap_mm": "--lap",
-    "seams.arrangement": "--arrangement",
-    "seams.placement": "--placement",
-    "seams.protect": "--protect",
-    "print.resolution_ppi": "--ppi",
-    "print.mirror": "--mirror",
-    "print.across_correction": "--across-correction",
-    "print.down_correction": "--down-correction",
-    "title": "--title",
-}
-
-
-def option_of(field: str | None) -> str | None:
-    """The option that sets a field of the spec, or the nearest that encloses it."""
-    while field:
-        if field in OPTION_OF:
-            return OPTION_OF[field]
-        field = field.rpartition(".")[0]
-    return None
-
-
-def shares(*names: str) -> Callable[[str], tuple[float, ...]]:
-    """A reader of one number for each name, as shares (0.4) or in percent (40%)."""
-
-    def read(text: str) -> tuple[float, ...]:
-        try:
-            found = tuple(_share(word) for word in text.split(","))
-        except ValueError:
-            found = ()
-        if len(found) != len(names):
-            message = f"'{text}' is not {','.join(names)} as shares (0.4) or percent (40%)."
-            raise click.BadParameter(message)
-        return found
-
-    return read
-
-
-def _share(word: str) -> float:
-    text = word.strip()
-    return _finite(text[:-1]) / 100 if text.endswith("%") else _finite(text)
-
-
-def _finite(text: str) -> float:
-    """A number; Python also reads `nan` and `inf`, which JSON has no words for."""
-    number = float(text)
-    if not math.isfinite(number):
-        raise ValueError(text)
-    return number
-
-
-def number(text: str) -> float:
-    """A number, or a usage error."""
-    try:
-        return _finite(text)
-    except ValueError:
-        raise click.BadParameter(f"'{text}' is no number.") from None
-
-
-def read_margins(text: str) -> tuple[float, ...]:
-    """`tight`, `safe`, or four lengths in mm: top, right, bottom, left.
-
-    Raises:
-        SizeUnreadable: None of these.
-    """
-    if text.strip().lower() in MARGINS:
-        return MARGINS[text.strip().lower()]
-    words = [word.strip() for word in text.split(",")]
-    try:
-        margins = tuple(_finite(word.removesuffix("mm")) for word in words)
-    except ValueError:
-        margins = ()
-    if len(margins) != len(MARGINS["tight"]):
-        message = f"'{text}' is no set of margins: tight, safe, or four mm figures as 5,5,18,5."
-        raise SizeUnreadable(message, field="sheet.margin_mm")
-    return margins
-
-
-_AREA_NAMES = ("left", "top", "width", "height")
-_AREA = shares(*_AREA_NAMES)
+_AREA = shares(*AREA_NAMES)
 _SHARE = shares("share")
 _OPTIONS: tuple[Any, ...] = (
     click.option(
@@ -143,7 +41,7 @@ _OPTIONS: tuple[Any, ...] = (
         help="How dark the support is: chooses the transfer paper.",
     ),
     click.option(
-        "--crop", type=_AREA, metavar=",".join(_AREA_NAMES), help="Part of the photo that is drawn."
+        "--crop", type=_AREA, metavar=",".join(AREA_NAMES), help="Part of the photo that is drawn."
     ),
     click.option(
         "--focus",
@@ -200,7 +98,7 @@ _OPTIONS: tuple[Any, ...] = (
     click.option(
         "--protect",
         type=_AREA,
-        metavar=",".join(_AREA_NAMES),
+        metavar=",".join(AREA_NAMES),
         multiple=True,
         help="Area of the picture that no seam may cross, in shares; may be repeated.",
     ),
@@ -228,74 +126,3 @@ def spec_options(command: Decorated) -> Decorated:
     for option in reversed(_OPTIONS):
         command = option(command)
     return command
-
-
-def build_spec(said: dict[str, Any]) -> Spec:
-    """The JSON spec of what was said on the command line.
-
-    Raises:
-        click.UsageError: Two options exclude each other.
-    """
-    if said["crop"] and said["focus"]:
-        raise click.UsageError("--crop and --focus exclude each other.")
-    lap_mm = said["lap"]
-    if said["joint"] == "lap" and lap_mm is None:
-        lap_mm = USUAL_LAP_MM
-    spec = {
-        "support": _support(turned(said["support"], said["turn"]), said),
-        "crop": _crop(said),
-        "rotate_deg": said["rotate"],
-        "tone": _given(
-            style=said["style"],
-            lighten=_single(said["lighten"]),
-            contrast=_single(said["contrast"]),
-        ),
-        "sheet": _given(format=said["sheet"], margin_mm=_margins(said["margins"])),
-        "seams": _given(
-            joint=said["joint"] or ("lap" if lap_mm else None),
-            lap_mm=lap_mm,
-            arrangement=said["arrangement"],
-            placement=said["placement"],
-            protect=[_area(area) for area in said["protect"]] or None,
-        ),
-        "print": _given(
-            resolution_ppi=said["ppi"],
-            mirror=said["mirror"] or None,
-            across_correction=said["across_correction"],
-            down_correction=said["down_correction"],
-        ),
-    }
-    return {name: value for name, value in spec.items() if value not in (None, {})}
-
-
-def _given(**fields: Any) -> Spec:
-    return {name: value for name, value in fields.items() if value is not None}
-
-
-def _support(size: Size, said: dict[str, Any]) -> Spec:
-    return _given(
-        width_mm=size.width_mm,
-        height_mm=size.height_mm,
-        border_mm=said["border"],
-        tone=said["support_tone"],
-    )
-
-
-def _crop(said: dict[str, Any]) -> Spec | None:
-    if said["focus"]:
-        return {"focus": list(said["focus"])}
-    return _area(said["crop"]) if said["crop"] else None
-
-
-def _area(numbers: Iterable[float]) -> Spec:
-    return dict(zip(_AREA_NAMES, numbers, strict=True))
-
-
-def _margins(margins: Iterable[float] | None) -> Spec | None:
-    if margins is None:
-        return None
-    return dict(zip(("top", "right", "bottom", "left"), margins, strict=True))
-
-
-def _single(numbers: tuple[float, ...] | None) -> float | None:
-    return numbers[0] if numbers else None

@@ -10,8 +10,9 @@ import click
 from client.api import Ricalco
 from client.command import local, remote
 from client.command.make import PHOTO
-from client.command.options import build_spec, spec_options
+from client.command.options import spec_options
 from client.command.report import plan_lines, print_json, print_lines
+from client.command.specs import build_spec
 
 
 @click.command("plan")

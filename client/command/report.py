@@ -17,6 +17,8 @@ from client.command.sizes import write_size
 
 Plan = dict[str, Any]
 _WIDTH = 88
+#: A smaller saving of line under tape is not one that a person sees.
+_WORTH_TELLING = 0.01
 _HEAD = ("sheet", "page", "from left, top (mm)", "size (mm)", "lies", "beside")
 
 
@@ -65,7 +67,7 @@ def check_lines(plan: Plan) -> Iterator[str]:
     joined = [check for check in plan["check_lengths"] if check.get("scope") == "joined"]
     if joined:
         told = "; ".join(
-            f"{check['name']} {check['length_mm']:.1f} ± {check['tolerance_mm']:g} mm"
+            f"{check['name']} {check['length_mm']:.1f} ± {check['tolerance_mm']:.1f} mm"
             for check in joined
         )
         yield from _wrapped(f"Measure when joined: {told}.")
@@ -104,9 +106,9 @@ def seam_sentence(line_mm: dict[str, float]) -> str:
     """How much line tape would hide, and how much the seams' place saves."""
     chosen_cm, even_cm = line_mm["chosen"] / 10, line_mm["even"] / 10
     sentence = f"Tape along all seams would hide {chosen_cm:.0f} cm of line"
-    if even_cm - chosen_cm < 1:
+    share = 1 - chosen_cm / even_cm if even_cm > 0 else 0.0
+    if share < _WORTH_TELLING:
         return f"{sentence}."
-    share = 1 - chosen_cm / even_cm
     return f"{sentence}; an even split would hide {even_cm:.0f} cm ({share:.0%} is saved)."
 
 

@@ -10,9 +10,10 @@ import click
 from client.api import Ricalco
 from client.command import remote
 from client.command.make import PHOTO
-from client.command.options import build_spec, spec_options
+from client.command.options import spec_options
 from client.command.progress import bar
 from client.command.report import print_json, print_lines, summary_lines
+from client.command.specs import build_spec
 from client.values import Pack
 
 

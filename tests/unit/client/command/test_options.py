@@ -8,7 +8,9 @@ import click
 import pytest
 from click.testing import CliRunner
 
-from client.command.options import MARGINS, OPTION_OF, build_spec, option_of, spec_options
+from client.command.options import spec_options
+from client.command.readers import MARGINS
+from client.command.specs import OPTION_OF, build_spec, option_of
 from worker.contract import dump_spec, load_spec
 
 

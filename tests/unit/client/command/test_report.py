@@ -50,7 +50,7 @@ def test_a_plan_says_all_that_matters(plan: dict[str, Any]) -> None:
         "30 × 20 cm on 2 sheets of 210 × 297 mm (1 row, 2 columns)",
         "A2",
         "150.0, 0.0",
-        "diagonal 360.6 ± 1 mm",
+        "diagonal 360.6 ± 1.0 mm",
         "hide 12 cm of line; an even split would hide 24 cm (50% is saved)",
         "152 pixels per inch",
         "31% of the picture",
@@ -73,6 +73,7 @@ def test_one_sheet_has_no_seam_to_tell_of(plan: dict[str, Any]) -> None:
 
 def test_nothing_saved_is_not_boasted_of() -> None:
     assert seam_sentence({"chosen": 100, "even": 100}).endswith("10 cm of line.")
+    assert seam_sentence({"chosen": 23030, "even": 23110}).endswith("2303 cm of line.")
     assert seam_sentence({"chosen": 0, "even": 0}).endswith("0 cm of line.")
 
 

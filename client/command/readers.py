@@ -1,0 +1,69 @@
+"""Readers of what stands behind an option, each with a plain word for what it cannot read."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import click
+
+from worker.errors import SizeUnreadable
+
+#: Printers' margins in mm: top, right, bottom, left (common practice).
+MARGINS = {"tight": (5.0, 5.0, 5.0, 5.0), "safe": (10.0, 10.0, 18.0, 10.0)}
+
+
+def shares(*names: str) -> Callable[[str], tuple[float, ...]]:
+    """A reader of one number for each name, as shares (0.4) or in percent (40%)."""
+
+    def read(text: str) -> tuple[float, ...]:
+        try:
+            found = tuple(_share(word) for word in text.split(","))
+        except ValueError:
+            found = ()
+        if len(found) != len(names):
+            message = f"'{text}' is not {','.join(names)} as shares (0.4) or percent (40%)."
+            raise click.BadParameter(message)
+        return found
+
+    return read
+
+
+def _share(word: str) -> float:
+    text = word.strip()
+    return _finite(text[:-1]) / 100 if text.endswith("%") else _finite(text)
+
+
+def _finite(text: str) -> float:
+    """A number; Python also reads `nan` and `inf`, which JSON has no words for."""
+    number = float(text)
+    if not math.isfinite(number):
+        raise ValueError(text)
+    return number
+
+
+def number(text: str) -> float:
+    """A number, or a usage error."""
+    try:
+        return _finite(text)
+    except ValueError:
+        raise click.BadParameter(f"'{text}' is no number.") from None
+
+
+def read_margins(text: str) -> tuple[float, ...]:
+    """`tight`, `safe`, or four lengths in mm: top, right, bottom, left.
+
+    Raises:
+        SizeUnreadable: None of these.
+    """
+    if text.strip().lower() in MARGINS:
+        return MARGINS[text.strip().lower()]
+    words = [word.strip() for word in text.split(",")]
+    try:
+        margins = tuple(_finite(word.removesuffix("mm")) for word in words)
+    except ValueError:
+        margins = ()
+    if len(margins) != len(MARGINS["tight"]):
+        message = f"'{text}' is no set of margins: tight, safe, or four mm figures as 5,5,18,5."
+        raise SizeUnreadable(message, field="sheet.margin_mm")
+    return margins

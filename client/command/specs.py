@@ -1,0 +1,124 @@
+"""From what was said on the command line to the JSON spec of the contract.
+
+Only what was said is in it: every default stays where it is defined, in `worker.contract`,
+and the same document goes to the service or to the making in process.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+import click
+
+from client.command.sizes import Size, turned
+
+Spec = dict[str, Any]
+
+AREA_NAMES = ("left", "top", "width", "height")
+#: A lap that a glue stick holds (common practice), where `--joint lap` is all that was said.
+USUAL_LAP_MM = 10.0
+#: Which option sets a field of the spec, for messages about that field.
+OPTION_OF = {
+    "support": "--support",
+    "support.border_mm": "--border",
+    "support.tone": "--support-tone",
+    "crop": "--crop",
+    "crop.focus": "--focus",
+    "rotate_deg": "--rotate",
+    "tone.style": "--style",
+    "tone.lighten": "--lighten",
+    "tone.contrast": "--contrast",
+    "sheet.format": "--sheet",
+    "sheet.margin_mm": "--margins",
+    "seams.joint": "--joint",
+    "seams.lap_mm": "--lap",
+    "seams.arrangement": "--arrangement",
+    "seams.placement": "--placement",
+    "seams.protect": "--protect",
+    "print.resolution_ppi": "--ppi",
+    "print.mirror": "--mirror",
+    "print.across_correction": "--across-correction",
+    "print.down_correction": "--down-correction",
+    "title": "--title",
+}
+
+
+def option_of(field: str | None) -> str | None:
+    """The option that sets a field of the spec, or the nearest that encloses it."""
+    while field:
+        if field in OPTION_OF:
+            return OPTION_OF[field]
+        field = field.rpartition(".")[0]
+    return None
+
+
+def build_spec(said: dict[str, Any]) -> Spec:
+    """The JSON spec of what was said on the command line.
+
+    Raises:
+        click.UsageError: Two options exclude each other.
+    """
+    if said["crop"] and said["focus"]:
+        raise click.UsageError("--crop and --focus exclude each other.")
+    lap_mm = said["lap"]
+    if said["joint"] == "lap" and lap_mm is None:
+        lap_mm = USUAL_LAP_MM
+    spec = {
+        "support": _support(turned(said["support"], said["turn"]), said),
+        "crop": _crop(said),
+        "rotate_deg": said["rotate"],
+        "tone": _given(
+            style=said["style"],
+            lighten=_single(said["lighten"]),
+            contrast=_single(said["contrast"]),
+        ),
+        "sheet": _given(format=said["sheet"], margin_mm=_margins(said["margins"])),
+        "seams": _given(
+            joint=said["joint"] or ("lap" if lap_mm else None),
+            lap_mm=lap_mm,
+            arrangement=said["arrangement"],
+            placement=said["placement"],
+            protect=[_area(area) for area in said["protect"]] or None,
+        ),
+        "print": _given(
+            resolution_ppi=said["ppi"],
+            mirror=said["mirror"] or None,
+            across_correction=said["across_correction"],
+            down_correction=said["down_correction"],
+        ),
+    }
+    return {name: value for name, value in spec.items() if value not in (None, {})}
+
+
+def _given(**fields: Any) -> Spec:
+    return {name: value for name, value in fields.items() if value is not None}
+
+
+def _support(size: Size, said: dict[str, Any]) -> Spec:
+    return _given(
+        width_mm=size.width_mm,
+        height_mm=size.height_mm,
+        border_mm=said["border"],
+        tone=said["support_tone"],
+    )
+
+
+def _crop(said: dict[str, Any]) -> Spec | None:
+    if said["focus"]:
+        return {"focus": list(said["focus"])}
+    return _area(said["crop"]) if said["crop"] else None
+
+
+def _area(numbers: Iterable[float]) -> Spec:
+    return dict(zip(AREA_NAMES, numbers, strict=True))
+
+
+def _margins(margins: Iterable[float] | None) -> Spec | None:
+    if margins is None:
+        return None
+    return dict(zip(("top", "right", "bottom", "left"), margins, strict=True))
+
+
+def _single(numbers: tuple[float, ...] | None) -> float | None:
+    return numbers[0] if numbers else None
