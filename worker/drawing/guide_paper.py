@@ -51,9 +51,9 @@ def _print(job: Job) -> tuple[str, ...]:
             "“borderless”."
         ),
         (
-            f"Print **page {first.page}** (sheet {first.label}) alone as a test. Its scale bar must "
-            f"measure **{say.length(bar)}**; down the page, from the head cut to the foot cut, it "
-            f"is **{say.length(_down(first))}**."
+            f"Print **page {first.page}** (sheet {first.label}) alone as a test. Its scale bar "
+            f"must measure **{say.length(bar)}**; down the page, from the head cut to the foot "
+            f"cut, it is **{say.length(_down(first))}**."
         ),
         _off(bar, say),
     ]

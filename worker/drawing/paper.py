@@ -188,7 +188,8 @@ class Paper(Canvas):  # type: ignore[misc] # ReportLab has no types.
         page = self._doc.Pages.pages[-1]
         content = page.stream.encode("latin-1")
         page.Contents = self._doc.deflated(f"content{self._pageNumber}", {}, content)
-        page.stream = None
+        # ReportLab would state a turn of nothing and a transition without one.
+        page.stream = page.Rotate = page.Trans = None
 
     def save(self) -> None:
         """Write the fonts and everything else that waited."""

@@ -1,0 +1,124 @@
+"""The guide: two pages, for this pack."""
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from worker.drawing.frame import Job
+from worker.drawing.guide import draw_guide
+from worker.drawing.guide_paper import first_page
+from worker.drawing.guide_support import second_page
+from worker.drawing.typeset import lines, words
+from worker.layout.formats import SHEET_FORMATS
+from worker.layout.plan import GUIDE_PAGES
+from worker.layout.spec import Area, Print, Seams, Sheet, Spec, Support
+
+SIX = Spec(support=Support(width_mm=600, height_mm=400))
+
+
+def said(job: Callable[..., Job]) -> str:
+    sections = (*first_page(job), *second_page(job))
+    text = "\n".join(step.text for section in sections for step in section.steps)
+    return text.replace("**", "")
+
+
+@pytest.mark.parametrize("name", SHEET_FORMATS)
+@pytest.mark.parametrize("size", [(180, 130), (600, 400), (1200, 800)])
+@pytest.mark.parametrize("joint", ["butt", "lap"])
+def test_guide_takes_two_pages_on_every_sheet_and_can_be_read(
+    job: Callable[..., Job], name: str, size: tuple[int, int], joint: str
+) -> None:
+    seams = Seams(joint=joint, lap_mm=8 if joint == "lap" else 0)
+    support = Support(width_mm=size[0], height_mm=size[1], border_mm=12)
+    pages = draw_guide(job(Spec(support=support, seams=seams, sheet=Sheet(format=name))))
+    assert len(pages) == GUIDE_PAGES
+    for page in pages:
+        leaf, size_pt = page.keywords["leaf"], page.keywords["size_pt"]
+        assert leaf.spare(size_pt) >= 0
+        # Six points is what contracts and medicine leaflets go down to (common practice).
+        assert size_pt >= 6.0
+
+
+def test_guide_has_this_packs_figures(job: Callable[..., Job]) -> None:
+    six = job(SIX)
+    text = said(six)
+    assert "Print page 4 (sheet A1) alone" in text
+    assert "print pages 5 to 9" in text
+    # 98, 102 and 97 % of the 100 mm bar.
+    assert "From 98.0 mm to 102.0 mm" in text
+    assert "At 97.0 mm or less page fitting is still on" in text
+    # 600 × 400: the diagonal is 200 × √13.
+    assert "721.1 mm" in text
+    assert "row B: B1 – B2 – B3" in text
+    assert f"{len(six.plan.tape_spots)} bits" in text
+    for stack in six.plan.trim_stacks:
+        assert f"foot {stack.margin_mm['bottom']:.1f}" in text
+
+
+def test_inches_stand_beside_millimetres_on_american_sheets(job: Callable[..., Job]) -> None:
+    support = Support(width_mm=558.8, height_mm=762)
+    text = said(job(Spec(support=support, sheet=Sheet(format="na_letter_8.5x11in"))))
+    assert "101.6 mm (4 in)" in text
+    assert "558.8 mm (22 in)" in text
+    assert " in)" not in said(job(SIX))
+
+
+@pytest.mark.parametrize(
+    ("tone", "paper"),
+    [
+        ("light", "graphite transfer paper"),
+        ("mid", "white or graphite transfer paper"),
+        ("dark", "white (chalk) transfer paper"),
+    ],
+)
+def test_transfer_paper_suits_the_support(job: Callable[..., Job], tone: str, paper: str) -> None:
+    support = Support(width_mm=600, height_mm=400, tone=tone)
+    text = said(job(Spec(support=support)))
+    assert paper in text
+    assert "wax-free" in text
+
+
+def test_mirrored_pack_is_told_apart(job: Callable[..., Job]) -> None:
+    text = said(job(replace(SIX, print=Print(mirror=True))))
+    assert "face down" in text
+    assert "on the back" in text
+    assert "Slide it under" not in text
+
+
+def test_correction_binds_the_pack_to_one_printer(job: Callable[..., Job]) -> None:
+    text = said(job(replace(SIX, print=Print(across_correction=1.004))))
+    assert "corrected for one printer: × 1.0040 across" in text
+
+
+def test_protected_areas_stay_free_of_tape(job: Callable[..., Job]) -> None:
+    area = Area(left=0.4, top=0.2, width=0.1, height=0.1)
+    assert "Nothing over the protected area" in said(
+        job(replace(SIX, seams=Seams(protect=(area,))))
+    )
+    assert "protected" not in said(job(SIX))
+
+
+def test_single_sheet_needs_no_joining(job: Callable[..., Job]) -> None:
+    titles = [
+        section.title
+        for section in first_page(job(Spec(support=Support(width_mm=180, height_mm=130))))
+    ]
+    assert titles == ["Print", "Cut", "Check"]
+
+
+def test_cautions_are_given_and_defer(job: Callable[..., Job]) -> None:
+    text = said(job(SIX))
+    for word in ("Blades", "cutting mat", "metal rule", "Children", "dust", "Fixative", "Local"):
+        assert word in text
+
+
+def test_bold_phrases_keep_their_punctuation() -> None:
+    found = words("Load **A4** paper, (**grey**) or **two words**.")
+    assert [word.text for word in found if word.clings] == ["grey", ")", "."]
+
+
+def test_lines_fit_their_measure() -> None:
+    text = "a few **bold words** and others " * 12
+    for line in lines(text, 9, 60):
+        assert sum(len(word.text) + 1 for word in line) < 60

@@ -1,0 +1,35 @@
+"""How lengths and labels are written."""
+
+import pytest
+
+from worker.drawing.measures import label_list, measures_for
+
+
+def test_millimetres_alone_on_iso_sheets() -> None:
+    say = measures_for("iso_a4_210x297mm")
+    assert say.length(721.1102) == "721.1 mm"
+    assert say.size(600, 400.5) == "600 × 400.5 mm"
+
+
+def test_inches_beside_on_american_sheets() -> None:
+    say = measures_for("na_letter_8.5x11in")
+    assert say.length(101.6) == "101.6 mm (4 in)"  # The inch is 25.4 mm exactly.
+    assert say.length(190.5) == "190.5 mm (7.5 in)"
+
+
+@pytest.mark.parametrize(
+    ("labels", "text"),
+    [
+        (["A1"], "A1"),
+        (["A1", "A2"], "A1, A2"),
+        (["A1", "A2", "A3"], "A1–A3"),
+        (["A1", "A2", "A3", "B1", "C4"], "A1–A3, B1, C4"),
+        (["AA9", "AA10", "AA11"], "AA9–AA11"),
+    ],
+)
+def test_labels_are_drawn_together(labels: list[str], text: str) -> None:
+    assert label_list(labels) == text
+
+
+def test_long_lists_end_in_an_ellipsis() -> None:
+    assert label_list(["A1", "B2", "C3"], most=2) == "A1, B2, …"
