@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import signal
 import socket
@@ -13,10 +14,13 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import psutil
 import pytest
 import redis
+from PIL import Image, ImageFilter
 
+from worker.imaging import Limits, take_in
 from worker.ledger import (
     ENDED,
     LOCAL_OWNER,
@@ -95,7 +99,7 @@ class Child:
             return []
 
     def kill(self) -> None:
-        """kill -9 of the process alone; its children must cope."""
+        """Kill -9 of the process alone; its children must cope."""
         self.process.kill()
         self.process.wait(10)
 
@@ -139,7 +143,7 @@ class RedisServer:
         wait_until(self._answers)
 
     def kill(self) -> None:
-        """kill -9."""
+        """Kill -9."""
         assert self._process is not None
         self._process.kill()
         self._process.wait(10)
@@ -235,6 +239,32 @@ def desk(ledger: Ledger, storage: Storage, settings: Settings) -> Desk:
     return Desk(ledger, storage, settings)
 
 
+def photo() -> io.BytesIO:
+    """Soft noise with a few edges: something to trace, made in code."""
+    random = np.random.default_rng(7)
+    noise = Image.fromarray(random.integers(0, 255, (900, 1200, 3), dtype=np.uint8))
+    file = io.BytesIO()
+    noise.filter(ImageFilter.GaussianBlur(6)).save(file, "jpeg", quality=90)
+    file.seek(0)
+    return file
+
+
+@pytest.fixture
+def real_reference(ledger: Ledger, storage: Storage, desk: Desk) -> str:
+    """A reference taken in as the service does it; the desk asks for packs of it."""
+    with storage.workspace() as folder:
+        taken = take_in(photo(), folder, Limits())
+        row = ReferenceRow(
+            width_px=taken.width_px,
+            height_px=taken.height_px,
+            format=taken.format,
+            sha256=taken.sha256,
+        )
+        storage.publish(folder, row.files_key)
+    desk.reference_id = ledger.add_reference(row).id
+    return desk.reference_id
+
+
 @pytest.fixture
 def start_worker() -> Iterator[Callable[..., Child]]:
     """Start worker processes: `start_worker(settings, fake=True)`."""
@@ -251,3 +281,5 @@ def start_worker() -> Iterator[Callable[..., Child]]:
     yield start
     for child in children:
         child.clean_up()
+        # Shown by pytest beside a test that failed.
+        sys.stderr.write(child.output)

@@ -143,19 +143,19 @@ def _quieten(**_: object) -> None:
 
 
 def _work(app: Celery, settings: Settings, pool: str) -> int:
-    worker = app.Worker(
-        hostname=f"ricalco-{os.getpid()}@{socket.gethostname()}",
-        pool_cls=pool,
-        concurrency=settings.workers,
-        loglevel=settings.log_level,
-        quiet=True,
-        without_gossip=True,
-        without_mingle=True,
-        without_heartbeat=True,
-    )
     with warnings.catch_warnings():
         # Running as root is warned of because of pickled messages; here they are JSON.
         warnings.simplefilter("ignore", SecurityWarning)
+        worker = app.Worker(
+            hostname=f"ricalco-{os.getpid()}@{socket.gethostname()}",
+            pool_cls=pool,
+            concurrency=settings.workers,
+            loglevel=settings.log_level,
+            quiet=True,
+            without_gossip=True,
+            without_mingle=True,
+            without_heartbeat=True,
+        )
         worker.start()
     return int(worker.exitcode or 0)
 

@@ -56,6 +56,24 @@ def test_twenty_packs_outlive_kill_9_of_redis(
     desk.check()
 
 
+@pytest.mark.usefixtures("real_reference")
+def test_twenty_real_packs_outlive_kill_9_of_a_worker_and_of_redis(
+    settings: Settings, desk: Any, start_worker: StartWorker, redis_server: Any
+) -> None:
+    first = start_worker(replace(settings, workers=1))
+    second = start_worker(replace(settings, workers=1))
+    desk.ask(20, support={"width_mm": 400, "height_mm": 300})
+    until(lambda: desk.count("ready") >= 3, within_s=30)
+    redis_server.kill()
+    first.kill()
+    time.sleep(0.5)
+    redis_server.start()
+    desk.wait_ended(within_s=60)
+    assert desk.count("ready") == 20
+    assert second.process.poll() is None
+    desk.check()
+
+
 def test_a_broker_that_is_away_costs_time_but_no_pack(
     settings: Settings, desk: Any, start_worker: StartWorker, redis_server: Any
 ) -> None:
