@@ -203,7 +203,7 @@ def _tape(job: Job) -> tuple[str, ...]:
     say = measures_for(job.spec.sheet.format)
     size = say.size(sizes[-1][1], sizes[-1][0])
     junctions = sum(spot.at_junction for spot in spots)
-    first = f"first at the {_counted(junctions, 'junction')}, then " if junctions else ""
+    first = _junctions_first(junctions)
     side = (
         "on the **back**, since the face will lie on the support"
         if job.spec.print.mirror
@@ -221,6 +221,13 @@ def _tape(job: Job) -> tuple[str, ...]:
         areas = "the protected area" if count == 1 else f"the {count} protected areas"
         steps.append(f"**Nothing over {areas}**: what tape covers cannot be seen to trace.")
     return tuple(steps)
+
+
+def _junctions_first(number: int) -> str:
+    if number == 0:
+        return ""
+    where = "the junction" if number == 1 else f"the {number} junctions"
+    return f"first at {where}, then "
 
 
 def _counted(number: int, noun: str) -> str:

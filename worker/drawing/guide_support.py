@@ -94,7 +94,7 @@ def _trace(job: Job) -> tuple[str, ...]:
     ]
     if len(passes) > 1:
         steps.append(
-            f"Work in {count}, as numbered on the map ({order}{more}): along each row **from left "
+            f"Work in {count}, sheet by sheet ({order}{more}): along each row **from left "
             "to right**, so that a right hand never rests on traced work. Left-handed: from right "
             "to left."
         )

@@ -26,8 +26,9 @@ def draw_head(pen: Pen, frame: Frame) -> None:
     up_arrow(pen, Rect(x, strip.top + 1.0, 6.0, 7.8), turned=frame.turned)
     x += 6.0 + _GAP_MM
     if frame.alone():
-        pen.text((x, strip.top + 5.6), "The whole picture is on this sheet.", body(7))
-        x += 42.0
+        x += (
+            pen.text((x, strip.top + 5.6), "The whole picture is on this sheet.", body(7)) + _GAP_MM
+        )
     else:
         x = _neighbours(pen, frame, x)
     right = strip.right - 2.0

@@ -33,11 +33,6 @@ from worker.units import pt_to_mm
 #: How much paper shows through the picture: labels and seams must lead.
 _VEIL = 0.62
 _JPEG_QUALITY = 82
-#: Labels never get smaller than what an eye reads at reading distance (common practice).
-_SMALLEST_LABEL_PT = 3.2
-_LARGEST_LABEL_PT = 20.0
-#: Below this type size a piece shows its label alone.
-_ALONE_PT = 10.5
 
 
 def draw_map(pen: Pen, job: Job, faint: Image.Image) -> None:
@@ -54,9 +49,8 @@ def draw_map(pen: Pen, job: Job, faint: Image.Image) -> None:
     _edges(pen, plate)
     draw_check_lengths(pen, plate)
     draw_way_up(pen, plate)
-    draw_tables(
-        pen, job, Rect(content.left, above_tables, content.width, content.bottom - above_tables)
-    )
+    tables = Rect(content.left, above_tables, content.width, content.bottom - above_tables)
+    draw_tables(pen, plate, tables)
 
 
 def _content(job: Job) -> Rect:
@@ -113,13 +107,13 @@ def _pieces(pen: Pen, plate: Plate) -> None:
         for label in stack.labels
     }
     passes = {label: turn.number for turn in plate.job.plan.passes for label in turn.labels}
-    size_pt = _label_size(plate)
+    size_pt = plate.label_pt
     for piece in plate.job.plan.pieces:
         area = plate.area(without_lap(piece))
         middle = (area.left + area.width / 2, area.top + area.height / 2)
         style = strong(size_pt)
         pen.halo((middle[0], middle[1] + pt_to_mm(size_pt) * 0.36), piece.label, style, PAPER)
-        if size_pt < _ALONE_PT:
+        if not plate.tells_all:
             continue
         small = max(4.6, size_pt * 0.4)
         below = middle[1] + pt_to_mm(size_pt) * 0.36 + pt_to_mm(small) * 1.35
@@ -136,14 +130,6 @@ def _pair(pen: Pen, at: Point, stack: str, turn: int | None, size_pt: float) -> 
         pen.text(
             (ring[0], ring[1] + pt_to_mm(text.size_pt) * 0.36), str(turn), text, align="centre"
         )
-
-
-def _label_size(plate: Plate) -> float:
-    """In points, so that the longest label fits the smallest piece."""
-    seen = [plate.area(without_lap(piece)) for piece in plate.job.plan.pieces]
-    longest = max(len(piece.label) for piece in plate.job.plan.pieces)
-    room_mm = min(min(area.width / (0.75 * longest), area.height * 0.5) for area in seen)
-    return max(_SMALLEST_LABEL_PT, min(_LARGEST_LABEL_PT, room_mm / pt_to_mm(1.0) * 0.62))
 
 
 def _edges(pen: Pen, plate: Plate) -> None:

@@ -9,11 +9,13 @@ from worker.drawing.ink import FIRM_MM, GRAPHITE, PENCIL, SANGUINE, WASH, body, 
 from worker.drawing.map_dimensions import CHAIN
 from worker.drawing.measures import measures_for
 from worker.drawing.pen import Pen, Stroke
+from worker.drawing.plate import Plate
 from worker.layout.plan import Rect
 
 
-def draw_legend(pen: Pen, job: Job, x: float, y: float) -> None:
+def draw_legend(pen: Pen, plate: Plate, x: float, y: float) -> None:
     """What the signs mean, in one line."""
+    job = plate.job
     k, small = job.scale, body(6.2 * job.scale, PENCIL)
     gap, middle = 4.6 * k, y - 0.8 * k
     if job.plan.seams:
@@ -28,11 +30,12 @@ def draw_legend(pen: Pen, job: Job, x: float, y: float) -> None:
     pen.line((x, middle), (x + 8 * k, middle), CHAIN)
     x += 9.2 * k
     x += pen.text((x, y), _diagonal(job), small) + gap
-    x += pen.text((x, y), "IV", strong(6.2 * k, PENCIL)) + 1.2 * k
-    x += pen.text((x, y), "trim stack", small) + gap
-    pen.circle((x + 1.1 * k, middle), 1.2 * k, fill=SANGUINE)
-    x += 3.2 * k
-    x += pen.text((x, y), "pass", small) + gap
+    if plate.tells_all:
+        x += pen.text((x, y), "IV", strong(6.2 * k, PENCIL)) + 1.2 * k
+        x += pen.text((x, y), "trim stack", small) + gap
+        pen.circle((x + 1.1 * k, middle), 1.2 * k, fill=SANGUINE)
+        x += 3.2 * k
+        x += pen.text((x, y), "pass", small) + gap
     right = job.plan.sheet.width_mm - max(15.0 * k, job.spec.sheet.margin_mm.right)
     if job.plan.seams:
         pen.text((right, y), _hidden_line(pen, job, right - x), small, align="right")

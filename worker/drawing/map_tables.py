@@ -17,6 +17,7 @@ from worker.drawing.ink import (
 from worker.drawing.map_legend import draw_legend
 from worker.drawing.measures import format_title, label_list, measures_for
 from worker.drawing.pen import Pen, Stroke
+from worker.drawing.plate import Plate
 from worker.drawing.text import clean
 from worker.layout.plan import Edge, Rect
 
@@ -105,8 +106,9 @@ def tables_height(job: Job) -> float:
     return (16.0 + _ROW_MM * rows) * job.scale
 
 
-def draw_tables(pen: Pen, job: Job, room: Rect) -> None:
+def draw_tables(pen: Pen, plate: Plate, room: Rect) -> None:
     """Check lengths at the left, trim stacks at the right, the legend at the foot."""
+    job = plate.job
     k = job.scale
     pen.line((room.left, room.top), (room.right, room.top), Stroke(ink=GRAPHITE, width_mm=HAIR_MM))
     gap = 7 * k
@@ -116,7 +118,7 @@ def draw_tables(pen: Pen, job: Job, room: Rect) -> None:
     _table(pen, job, left, (("CHECK LENGTHS", 0.0), ("", 0.38)), checks)
     columns = zip(_STACK_HEADS, _STACK_SHARES, strict=True)
     _table(pen, job, right, tuple(columns), stacks)
-    draw_legend(pen, job, room.left, room.bottom - 0.6 * k)
+    draw_legend(pen, plate, room.left, room.bottom - 0.6 * k)
 
 
 def _table(

@@ -3,13 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
-from worker.drawing.frame import Job
+from worker.drawing.frame import Job, without_lap
 from worker.drawing.pen import Point
 from worker.layout.plan import Rect
+from worker.units import pt_to_mm
 
 #: Pieces drawn at least this wide and high, in mm, take firm seams.
 _ROOMY_MM = 14.0
+#: Labels never get smaller than what an eye reads at reading distance (common practice).
+_SMALLEST_LABEL_PT = 3.2
+_LARGEST_LABEL_PT = 20.0
+#: How much of a piece its label may take.
+_SHARE_OF_PIECE = 0.62
+#: Below this type size a piece shows its label alone.
+_ALONE_PT = 10.5
 #: A little above the middle looks like the middle.
 _OPTICAL_CENTRE = 0.44
 
@@ -36,6 +45,21 @@ class Plate:
             for piece in self.job.plan.pieces
         ]
         return min(sides) * self.scale >= _ROOMY_MM
+
+    @cached_property
+    def label_pt(self) -> float:
+        """Type size at which the longest label fits the smallest piece."""
+        pieces = self.job.plan.pieces
+        seen = [self.area(without_lap(piece)) for piece in pieces]
+        longest = max(len(piece.label) for piece in pieces)
+        room_mm = min(min(area.width / (0.75 * longest), area.height * 0.5) for area in seen)
+        wanted = room_mm / pt_to_mm(1.0) * _SHARE_OF_PIECE
+        return max(_SMALLEST_LABEL_PT, min(_LARGEST_LABEL_PT, wanted))
+
+    @property
+    def tells_all(self) -> bool:
+        """Whether trim stack and pass stand under each label."""
+        return self.label_pt >= _ALONE_PT
 
     def at(self, point_mm: Point) -> Point:
         """A place of the picture on the page."""

@@ -32,7 +32,7 @@ def words(marked: str) -> list[Word]:
     open_before = True
     for number, phrase in enumerate(marked.split("**")):
         face = BOLD if number % 2 else TEXT
-        for place, text in enumerate(phrase.split()):
+        for place, text in enumerate(filter(None, phrase.split(" "))):
             clings = place == 0 and not open_before and not phrase[0].isspace()
             found.append(Word(text, face, clings))
         if phrase:

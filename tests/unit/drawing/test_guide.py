@@ -20,7 +20,7 @@ SIX = Spec(support=Support(width_mm=600, height_mm=400))
 def said(job: Callable[..., Job]) -> str:
     sections = (*first_page(job), *second_page(job))
     text = "\n".join(step.text for section in sections for step in section.steps)
-    return text.replace("**", "")
+    return text.replace("**", "").replace("\u00a0", " ")
 
 
 @pytest.mark.parametrize("name", SHEET_FORMATS)
