@@ -90,6 +90,7 @@ def _tools(settings: Settings, app: Celery) -> Tools:
         storage=open_storage(settings),
         bell=Bell(app),
         stop=threading.Event(),
+        restart=lambda: _stop_softly(guardian.EXIT_KILLED),
     )
 
 
@@ -160,10 +161,10 @@ def _work(app: Celery, settings: Settings, pool: str) -> int:
     return int(worker.exitcode or 0)
 
 
-def _stop_softly() -> None:
+def _stop_softly(exit_code: int = 0) -> None:
     """What Celery's own handler of SIGTERM does, without a signal."""
-    signals.worker_shutting_down.send(sender="ricalco", sig="EOF", how="Warm", exitcode=0)
-    state.should_stop = 0
+    signals.worker_shutting_down.send(sender="ricalco", sig="", how="Warm", exitcode=exit_code)
+    state.should_stop = exit_code
 
 
 if __name__ == "__main__":

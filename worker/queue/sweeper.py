@@ -10,6 +10,7 @@ from __future__ import annotations
 import logging
 import threading
 import time
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from worker.errors import RicalcoError
@@ -28,11 +29,21 @@ TURN_S = 3 * SWEEP_S
 ORPHANS_S = 600.0
 #: At most so many wake-ups lie in the broker on the sweeper's account.
 MOST_RINGS = 64
+#: After so many sweeps that found packs waiting, messages waiting and this worker idle, it
+#: is deaf.
+DEAF_AFTER = 6
 
 
 @dataclass(frozen=True, kw_only=True)
 class Tools:
-    """What the threads of one worker process share; `holder` names the process."""
+    """What the threads of one worker process share.
+
+    Attributes:
+        settings, ledger, storage, bell: As ever.
+        holder: Names the process in the ledger.
+        stop: Set when the process is to end.
+        restart: Ends the process so that its supervisor starts it again.
+    """
 
     settings: Settings
     holder: str
@@ -40,6 +51,7 @@ class Tools:
     storage: Storage
     bell: Bell
     stop: threading.Event
+    restart: Callable[[], None]
 
 
 class Sweeper(threading.Thread):
@@ -49,6 +61,7 @@ class Sweeper(threading.Thread):
         super().__init__(name="sweeper", daemon=True)
         self._tools = tools
         self._orphans_at = time.monotonic()
+        self._deaf = 0
 
     def run(self) -> None:
         """Sweep every few seconds; no error ends it."""
@@ -66,9 +79,11 @@ class Sweeper(threading.Thread):
         # Workspaces lie on the machine that works in them, and children are known to
         # their parent: each worker looks after its own.
         tools.storage.tidy()
-        dead = dead_holders(tools.holder, tools.ledger.holders())
+        holders = tools.ledger.holders()
+        dead = dead_holders(tools.holder, holders)
         if dead:
             self._mend(tools.ledger.release(dead))
+        self._listen(busy=any(name.startswith(tools.holder) for name in holders))
         # A worker that is alone has every turn, and an idle laptop's disk may sleep.
         if not (tools.settings.one_machine or self._take_turn()):
             return
@@ -77,6 +92,19 @@ class Sweeper(threading.Thread):
         if time.monotonic() >= self._orphans_at:
             remove_orphans(tools.ledger, tools.storage)
             self._orphans_at = time.monotonic() + ORPHANS_S
+
+    def _listen(self, *, busy: bool) -> None:
+        """Restart a worker that has stopped hearing.
+
+        Clients of brokers have done so after broken connections, in one version after
+        another; the ledger shows it whatever the cause.
+        """
+        tools = self._tools
+        deaf = not busy and tools.ledger.waiting(longer_than_s=SWEEP_S) > 0
+        self._deaf = self._deaf + 1 if deaf and tools.bell.unheard() else 0
+        if self._deaf >= DEAF_AFTER:
+            _LOG.critical("This worker does not hear that there is work: it restarts.")
+            tools.restart()
 
     def _mend(self, report: SweepReport) -> None:
         """Remove what the dead left, and say so."""

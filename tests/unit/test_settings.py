@@ -1,0 +1,92 @@
+"""Settings: one table, every line of it read, checked and handed on."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from pathlib import Path
+
+import pytest
+
+from worker.errors import SettingInvalid
+from worker.settings import TABLE, Settings, user_data_dir
+
+HOME = {"HOME": "/home/someone"}
+
+
+def test_table_and_fields_are_the_same_and_each_line_has_a_meaning() -> None:
+    assert [line.name.lower() for line in TABLE] == [one.name for one in fields(Settings)]
+    assert all(line.meaning.endswith(".") for line in TABLE)
+    assert len({line.name for line in TABLE}) == len(TABLE)
+
+
+def test_the_table_states_the_defaults_that_the_class_has() -> None:
+    read = Settings.from_env(HOME)
+    built = Settings(data_dir=read.data_dir, workers=read.workers)
+    assert read == built
+
+
+def test_an_empty_environment_is_one_machine_in_the_users_own_folder() -> None:
+    settings = Settings.from_env(HOME)
+    assert settings.one_machine
+    assert settings.host == "127.0.0.1"
+    assert settings.ledger_url.startswith("sqlite:///")
+    assert settings.ledger_url.endswith("/ledger.db")
+    assert settings.files_url.startswith("file:///")
+    assert settings.workers >= 1
+
+
+@pytest.mark.parametrize(
+    ("platform", "environ", "folder"),
+    [
+        # The XDG Base Directory Specification 0.8: $XDG_DATA_HOME, else ~/.local/share.
+        ("linux", HOME, "/home/someone/.local/share/ricalco"),
+        ("linux", {**HOME, "XDG_DATA_HOME": "/data"}, "/data/ricalco"),
+        ("darwin", HOME, "/home/someone/Library/Application Support/Ricalco"),
+        ("win32", {"LOCALAPPDATA": "/local"}, "/local/Ricalco"),
+    ],
+)
+def test_each_system_keeps_a_users_data_in_its_own_place(
+    platform: str, environ: dict[str, str], folder: str
+) -> None:
+    assert user_data_dir(environ, platform) == Path(folder)
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("PORT", "http"),
+        ("PORT", "0"),
+        ("PORT", "65536"),
+        ("WORKERS", "-1"),
+        ("WORKERS", "1.5"),
+        ("BROKER_URL", "localhost"),
+        ("DATABASE_URL", "ledger.db"),
+        ("LOG_LEVEL", "LOUD"),
+        ("ATTEMPTS", "0"),
+    ],
+)
+def test_a_bad_value_is_refused_by_name(name: str, value: str) -> None:
+    with pytest.raises(SettingInvalid) as caught:
+        Settings.from_env({**HOME, f"RICALCO_{name}": value})
+    assert caught.value.field == f"RICALCO_{name}"
+    assert f"RICALCO_{name}" in caught.value.detail
+    assert value in caught.value.detail
+
+
+def test_the_hard_limit_must_come_after_the_soft_one() -> None:
+    with pytest.raises(SettingInvalid, match="RICALCO_HARD_LIMIT_SECONDS"):
+        Settings.from_env({**HOME, "RICALCO_SOFT_LIMIT_SECONDS": "120"})
+
+
+def test_values_may_have_blanks_and_small_letters() -> None:
+    environ = {"RICALCO_ALLOWED_HOSTS": " a.example , b.example,", "RICALCO_LOG_LEVEL": "debug"}
+    settings = Settings.from_env({**HOME, **environ})
+    assert settings.allowed_hosts == ("a.example", "b.example")
+    assert settings.log_level == "DEBUG"
+
+
+def test_a_child_process_gets_the_same_settings() -> None:
+    settings = replace(
+        Settings.from_env(HOME), port=1234, allowed_hosts=("a.example",), broker_url="redis://x"
+    )
+    assert Settings.from_env(settings.to_env()) == settings
