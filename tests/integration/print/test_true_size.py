@@ -1,0 +1,337 @@
+"""The main job against outside renderers: print, trim, join, and hold against the photo.
+
+Every sheet is rendered by PDFium and by Poppler, cut at its TrimBox as a person would cut
+it, joined by the plan, and compared with an enlargement of the same photograph that OpenCV
+makes. Displacement is measured by phase correlation in windows all over the picture
+(scikit-image's `phase_cross_correlation`, after Guizar-Sicairos et al. 2008), so that a
+shift, a wrong scale or a gap shows as millimetres.
+"""
+
+from __future__ import annotations
+
+import io
+import subprocess
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+import pikepdf
+import pypdfium2
+import pytest
+import skimage.color
+import skimage.data
+from PIL import Image
+from skimage.registration import phase_cross_correlation
+
+from tests.photographs import as_jpeg, enlarged
+from worker.imaging import Limits, take_in
+from worker.layout import Plan, Spec, plan_sheets
+from worker.layout.spec import Area, Focus, Print, Seams, Sheet, Support, Tone
+from worker.making import make_pack
+
+#: The enlargement that is compared has 200 ppi. Pages are rendered finer, since both renderers
+#: widen a picture to whole pixels of theirs, which at 200 ppi alone is up to 0.127 mm; and the
+#: packs are printed finer, since Poppler shifts a picture that it must enlarge by half one of
+#: the picture's own pixels.
+PX_PER_MM = 200.0 / 25.4
+RENDER_PPI = 450.0
+Values = npt.NDArray[np.floating]
+
+
+@dataclass(frozen=True)
+class Made:
+    """A pack and what it was made from."""
+
+    pdf: Path
+    spec: Spec
+    plan: Plan
+
+
+def make(photo: npt.NDArray[np.uint8], spec: Spec, folder: Path) -> Made:
+    """Intake, plan and pack of a photograph, in process."""
+    taken = take_in(io.BytesIO(as_jpeg(Image.fromarray(photo), quality=97)), folder, Limits())
+    plan = plan_sheets(spec, taken.study)
+    files = make_pack(folder / "master.zip", spec, plan, title="Renders", folder=folder)
+    return Made(files.pack_pdf, spec, plan)
+
+
+def by_pdfium(pdf: Path, page: int) -> Values:
+    """One page in grey, 0 to 255, rendered by PDFium (Chromium's renderer)."""
+    document = pypdfium2.PdfDocument(pdf)
+    try:
+        image = document[page - 1].render(scale=RENDER_PPI / 72).to_pil().convert("L")
+    finally:
+        document.close()
+    return np.asarray(image, dtype=np.float32)
+
+
+def by_poppler(pdf: Path, page: int) -> Values:
+    """One page in grey, 0 to 255, rendered by Poppler."""
+    number = str(page)
+    command = ["pdftoppm", "-r", str(RENDER_PPI), "-gray", "-f", number, "-l", number, str(pdf)]
+    shown = subprocess.run(command, capture_output=True, check=True).stdout
+    return np.asarray(Image.open(io.BytesIO(shown)), dtype=np.float32)
+
+
+Render = Callable[[Path, int], Values]
+
+
+def trim_box_mm(made: Made, number: int) -> tuple[float, float, float, float]:
+    """Left, top, width and height of a page's TrimBox, read from the file, not from the plan."""
+    with pikepdf.open(made.pdf) as document:
+        leaf = document.pages[made.plan.pieces[number].page - 1]
+        left, bottom, right, top = (float(value) for value in leaf.TrimBox)
+        height_pt = float(leaf.MediaBox[3])
+    in_pt = (left, height_pt - top, right - left, top - bottom)
+    return tuple(value * 25.4 / 72 for value in in_pt)
+
+
+def _on_page(share: Values, start_mm: float, length_mm: float, per_mm: float) -> Values:
+    """Where a share of the trimmed piece lies on the page, in the renderer's pixels.
+
+    The outermost pixel of the renderer's may hold half of the trim mark beside the piece, so
+    the edge is read one of its pixels (0.06 mm) further in.
+    """
+    place = (start_mm + share * length_mm) * per_mm - 0.5
+    return np.clip(place, start_mm * per_mm + 0.5, (start_mm + length_mm) * per_mm - 1.5)
+
+
+def lay(made: Made, number: int, render: Render, whole: Values) -> npt.NDArray[np.bool_]:
+    """Cut one page at its TrimBox, lay it in its place, and say what it covers.
+
+    Every pixel of the enlargement is looked up on the page by its place in the trimmed piece,
+    so that nothing is rounded; the printer's correction is taken back as the printer would,
+    and a piece that was turned clockwise is turned back.
+    """
+    piece = made.plan.pieces[number]
+    rect = piece.picture_rect_mm
+    x_mm = (np.arange(whole.shape[1]) + 0.5) / PX_PER_MM
+    y_mm = (np.arange(whole.shape[0]) + 0.5) / PX_PER_MM
+    columns = np.flatnonzero((x_mm > rect.left) & (x_mm < rect.right))
+    rows = np.flatnonzero((y_mm > rect.top) & (y_mm < rect.bottom))
+    share_x = ((x_mm[columns] - rect.left) / rect.width)[None, :]
+    share_y = ((y_mm[rows] - rect.top) / rect.height)[:, None]
+    across, down = (1.0 - share_y, share_x) if piece.turned_deg else (share_x, share_y)
+    left, top, width, height = trim_box_mm(made, number)
+    page = render(made.pdf, piece.page)
+    per_mm = page.shape[1] / made.plan.sheet.width_mm, page.shape[0] / made.plan.sheet.height_mm
+    shape = (rows.size, columns.size)
+    map_x = np.broadcast_to(_on_page(across, left, width, per_mm[0]), shape)
+    map_y = np.broadcast_to(_on_page(down, top, height, per_mm[1]), shape)
+    found = cv2.remap(page, map_x.astype(np.float32), map_y.astype(np.float32), cv2.INTER_LINEAR)
+    place = np.ix_(rows, columns)
+    whole[place] = found
+    covered = np.zeros(whole.shape, dtype=bool)
+    covered[place] = True
+    return covered
+
+
+def joined(made: Made, render: Render) -> tuple[Values, npt.NDArray[np.bool_]]:
+    """All pieces laid in their places, and where anything lies."""
+    height = round(made.plan.picture.height_mm * PX_PER_MM)
+    width = round(made.plan.picture.width_mm * PX_PER_MM)
+    whole, covered = np.zeros((height, width)), np.zeros((height, width), dtype=bool)
+    for number in range(len(made.plan.pieces)):
+        covered |= lay(made, number, render, whole)
+    return whole, covered
+
+
+def enlargement(photo: npt.NDArray[np.uint8], made: Made) -> Values:
+    """The same crop, enlarged by OpenCV at the picture's size, in linear-light grey."""
+    grey = luminance(photo)
+    crop, rows, columns = made.plan.crop, photo.shape[0], photo.shape[1]
+    height = round(made.plan.picture.height_mm * PX_PER_MM)
+    width = round(made.plan.picture.width_mm * PX_PER_MM)
+    turn = np.radians(made.plan.rotate_deg)
+    # Where the middle of each output pixel lies in the photo.
+    size = made.plan.picture
+    x = ((np.arange(width) + 0.5) / PX_PER_MM / size.width_mm - 0.5) * crop.width * columns
+    y = ((np.arange(height) + 0.5) / PX_PER_MM / size.height_mm - 0.5) * crop.height * rows
+    y = y[:, None]
+    if made.spec.print.mirror:
+        x = -x
+    centre_x = (crop.left + crop.width / 2) * columns - 0.5
+    centre_y = (crop.top + crop.height / 2) * rows - 0.5
+    map_x = (centre_x + np.cos(turn) * x + np.sin(turn) * y).astype(np.float32)
+    map_y = (centre_y - np.sin(turn) * x + np.cos(turn) * y).astype(np.float32)
+    return cv2.remap(
+        grey.astype(np.float32), map_x, map_y, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE
+    ).astype(np.float64)
+
+
+def luminance(photo: npt.NDArray[np.uint8]) -> Values:
+    """Encoded linear-light grey by scikit-image: Y of its XYZ (IEC 61966-2-1), encoded again."""
+    if photo.ndim == 2:
+        return photo.astype(np.float64)
+    y = skimage.color.rgb2xyz(photo)[..., 1]
+    encoded = np.where(y <= 0.0031308, 12.92 * y, 1.055 * np.maximum(y, 1e-9) ** (1 / 2.4) - 0.055)
+    return np.clip(encoded * 255, 0, 255)
+
+
+def worst_displacement_mm(one: Values, other: Values) -> float:
+    """The largest shift between two pictures, over windows of 16 mm that show anything."""
+    side, worst, measured = round(16 * PX_PER_MM), 0.0, 0
+    for top in range(0, one.shape[0] - side + 1, side):
+        for left in range(0, one.shape[1] - side + 1, side):
+            window = np.s_[top : top + side, left : left + side]
+            if other[window].std() < 12:
+                continue
+            fade = np.outer(np.hanning(side), np.hanning(side))
+            first, second = (
+                (values[window] - values[window].mean()) * fade for values in (one, other)
+            )
+            shift, _, _ = phase_cross_correlation(
+                first, second, upsample_factor=20, normalization=None
+            )
+            worst, measured = max(worst, float(np.abs(shift).max()) / PX_PER_MM), measured + 1
+    assert measured > 10
+    return worst
+
+
+def tone_differences(whole: Values, expected: Values) -> Values:
+    """How far the mean tones of all places 3 mm wide lie apart, 0 to 255."""
+    places = (round(3 * PX_PER_MM), round(3 * PX_PER_MM))
+    return np.abs(cv2.blur(whole - expected, places))
+
+
+A5 = Sheet(format="iso_a5_148x210mm")
+FINE = Print(resolution_ppi=400)
+#: Small sheets, so that few square centimetres have many seams.
+JOBS = {
+    "plain": Spec(support=Support(width_mm=225, height_mm=180), sheet=A5, print=FINE),
+    "turned": Spec(support=Support(width_mm=295, height_mm=135), sheet=A5, print=FINE),
+    "lap": Spec(
+        support=Support(width_mm=225, height_mm=180),
+        sheet=A5,
+        seams=Seams(joint="lap", lap_mm=8.0),
+        print=FINE,
+    ),
+    "staggered": Spec(
+        support=Support(width_mm=280, height_mm=220),
+        sheet=A5,
+        seams=Seams(arrangement="staggered"),
+        print=FINE,
+    ),
+    "odd sizes and a protected face": Spec(
+        support=Support(width_mm=231.3, height_mm=173.7, border_mm=3.1),
+        crop=Focus(x=0.4, y=0.2),
+        sheet=A5,
+        seams=Seams(protect=(Area(left=0.3, top=0.2, width=0.2, height=0.3),)),
+        print=FINE,
+    ),
+    "mirrored": Spec(
+        support=Support(width_mm=225, height_mm=180),
+        sheet=A5,
+        print=Print(resolution_ppi=400, mirror=True),
+    ),
+    "turned by 7 degrees": Spec(
+        support=Support(width_mm=190, height_mm=150), rotate_deg=7.0, sheet=A5, print=FINE
+    ),
+    "corrected": Spec(
+        support=Support(width_mm=225, height_mm=180),
+        sheet=A5,
+        print=Print(resolution_ppi=400, across_correction=1.012, down_correction=0.991),
+    ),
+    "letter": Spec(
+        support=Support(width_mm=279.4, height_mm=215.9),
+        sheet=Sheet(format="na_letter_8.5x11in"),
+        print=FINE,
+    ),
+}
+
+
+@pytest.fixture(scope="module")
+def photo() -> npt.NDArray[np.uint8]:
+    """scikit-image's portrait at a phone camera's pixel count."""
+    return np.asarray(enlarged(skimage.data.astronaut(), 3600, 3600))
+
+
+@pytest.mark.parametrize("job", JOBS)
+def test_the_joined_sheets_are_the_photo_at_true_size(
+    job: str, photo: npt.NDArray[np.uint8], tmp_path: Path
+) -> None:
+    made = make(photo, JOBS[job], tmp_path)
+    expected = enlargement(photo, made)
+    for render in (by_pdfium, by_poppler):
+        whole, covered = joined(made, render)
+        assert covered.all()
+        assert worst_displacement_mm(whole, expected) <= 0.1
+        assert tone_differences(whole, expected).max() < 6.0
+
+
+def test_tones_print_the_luminance_that_scikit_image_computes(tmp_path: Path) -> None:
+    """Flat patches of strong colour, read back from the rendered page."""
+    colours = np.array(
+        [[255, 0, 0], [0, 255, 0], [0, 0, 255], [128, 64, 32], [30, 200, 180], [250, 240, 90]],
+        dtype=np.uint8,
+    )
+    photo = np.repeat(np.repeat(colours.reshape(2, 3, 3), 200, axis=0), 200, axis=1)
+    spec = Spec(support=Support(width_mm=150, height_mm=100))
+    made = make(photo, spec, tmp_path)
+    whole, _ = joined(made, by_pdfium)
+    expected = luminance(colours.reshape(2, 3, 3))
+    for row in range(2):
+        for column in range(3):
+            middle = whole[
+                round((25 + 50 * row) * PX_PER_MM), round((25 + 50 * column) * PX_PER_MM)
+            ]
+            assert middle == pytest.approx(expected[row, column], abs=2.0)
+
+
+def test_lightening_spares_the_ink_that_the_plan_says(tmp_path: Path) -> None:
+    photo = skimage.data.camera()
+    spec = Spec(support=Support(width_mm=180, height_mm=180), tone=Tone(lighten=0.4))
+    made = make(photo, spec, tmp_path)
+    whole, _ = joined(made, by_pdfium)
+    assert made.plan.mean_coverage == pytest.approx(1 - whole.mean() / 255, abs=0.01)
+
+
+@pytest.mark.parametrize("job", ["plain", "turned", "letter", "corrected"])
+def test_boxes_and_matrices_read_back_by_pikepdf(job: str, tmp_path: Path) -> None:
+    """ISO 32000-1: MediaBox, TrimBox, PrintScaling, and the matrix that places the piece."""
+    made = make(skimage.data.astronaut(), JOBS[job], tmp_path)
+    with pikepdf.open(made.pdf) as document:
+        assert document.Root.ViewerPreferences.PrintScaling == "/None"
+        boxes = {tuple(float(v) for v in page.MediaBox) for page in document.pages}
+        assert len(boxes) == 1
+        width_pt, height_pt = boxes.pop()[2:]
+        assert width_pt == pytest.approx(made.plan.sheet.width_mm * 72 / 25.4, abs=0.001)
+        assert height_pt > width_pt
+        for piece in made.plan.pieces:
+            page = document.pages[piece.page - 1]
+            assert page.get("/Rotate", 0) == 0
+            across, down = placed_mm(page)
+            width, height = piece.picture_rect_mm.width, piece.picture_rect_mm.height
+            if piece.turned_deg:
+                width, height = height, width
+            assert across == pytest.approx(width * made.spec.print.across_correction, abs=0.01)
+            assert down == pytest.approx(height * made.spec.print.down_correction, abs=0.01)
+
+
+def placed_mm(page: pikepdf.Page) -> tuple[float, float]:
+    """Width and height on the page of the one picture that is drawn, from its matrix."""
+    matrix, stack, found = pikepdf.Matrix(), [], []
+    for instruction in pikepdf.parse_content_stream(page):
+        operator = str(instruction.operator)
+        if operator == "q":
+            stack.append(matrix)
+        elif operator == "Q":
+            matrix = stack.pop()
+        elif operator == "cm":
+            matrix = pikepdf.Matrix(*(float(v) for v in instruction.operands)) @ matrix
+        elif operator == "Do":
+            found.append(matrix)
+    assert len(found) == 1
+    a, b, c, d, _, _ = found[0].shorthand
+    return max(abs(a), abs(c)) * 25.4 / 72, max(abs(b), abs(d)) * 25.4 / 72
+
+
+def test_the_same_photo_and_spec_give_the_same_bytes(tmp_path: Path) -> None:
+    packs = []
+    for name in ("one", "two"):
+        (tmp_path / name).mkdir()
+        packs.append(make(skimage.data.chelsea(), JOBS["plain"], tmp_path / name).pdf.read_bytes())
+    assert packs[0] == packs[1]
