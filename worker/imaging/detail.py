@@ -3,7 +3,7 @@
 A line is where a person would draw one: an edge, found as a zero crossing of a difference
 of Gaussians (Marr and Hildreth 1980; the ratio of the widths after Winnemöller,
 Kyprianidis and Olsen 2012). An edge either counts, wholly, or does not: it counts where the
-contrast around it stands out from the photo's own noise and is at least 3 % of the range.
+contrast around it stands out from the photo's own noise and is at least 3.5 % of the range.
 So a faint fold counts as much as a black outline, and grain and compression count nothing.
 
 A drawn stroke counts its two edges, at every scale. A zero crossing knows nothing of
@@ -41,22 +41,33 @@ _BEFORE_PX, _AFTER_PX = 6, 7
 
 #: Encoded levels are counted in so many parts, so that integers are exact enough.
 _PARTS = 64
-#: Contrast that counts, of 255: about 3 %.
-_LEAST_STEP = 7.6
+#: Contrast that counts, of 255: 3.5 %.
+_LEAST_STEP = 9.0
 #: What a step of 1 gives, at the worst place of the edge between pixels: as central
 #: difference of the first smoothing (sigma 1: the normal integral from -0.5 to 1.5), and
 #: one pixel from the edge as difference of the two smoothings (sigma 1 and 1.58).
 _SLOPE_OF_STEP, _LOBE_OF_STEP = 0.62, 0.10
 #: The same for white noise of standard deviation 1: the norms of those kernels.
-_SLOPE_OF_NOISE, _LOBE_OF_NOISE = 0.30, 0.16
-#: How far above the noise an edge must stand, in standard deviations.
-_STANDS_OUT = 4.5
+_SLOPE_OF_NOISE, _LOBE_OF_NOISE = 0.30, 0.125
+#: How far above the noise an edge must stand, in standard deviations: its slope, which
+#: decides, and its lobe, which only tells an edge from noise on a slope.
+_SLOPE_STANDS_OUT, _LOBE_STANDS_OUT = 5.0, 3.0
+#: The tenth part of a Rayleigh distribution (slopes of noise) lies below 0.459 deviations.
+_TENTH_OF_SLOPES = 0.459
+#: Where a picture has no quiet place at all, its texture is not taken for more noise than
+#: this, which still lets a step of 10 % count.
+_MOST_GRAIN = 12.0
+#: One strip in so many tells the noise.
+_SAMPLED_STRIPS = 6
 #: Crossings are weighted so that integers hold the spacing of diagonals, 1/sqrt 2 (5/7 is
 #: 1 % too much), and fill the eight bits that cells are averaged in.
 _STRAIGHT, _DIAGONAL = 70, 50
 #: Length for one straight crossing: pi/8 for four directions, made true on the mean over
 #: all angles by the factor that the 1 % above leaves.
 _LENGTH = math.pi / 8 / _STRAIGHT * 2 / (1 + _DIAGONAL / _STRAIGHT * math.sqrt(2))
+
+#: Bits of a pixel.
+_DARK, _LIGHT, _EDGE = 1, 2, 4
 
 _Bytes = npt.NDArray[np.uint8]
 _Shorts = npt.NDArray[np.int16]
@@ -101,13 +112,11 @@ def line_density(
         (rows, columns) over the whole extent; where its sides are no multiples of 4, cells
         are a little larger or smaller than that.
     """
-    values = np.asarray(grey)
-    noise = noise_level(values)
-    padded = np.pad(values, (_BEFORE_PX, _AFTER_PX), mode="edge")
-    strips = threads.map(
-        lambda top: _crossings(padded[top : top + _STRIP_ROWS + _BEFORE_PX + _AFTER_PX], noise),
-        range(0, values.shape[0], _STRIP_ROWS),
-    )
+    padded = np.pad(np.asarray(grey), (_BEFORE_PX, _AFTER_PX), mode="edge")
+    around = _BEFORE_PX + _AFTER_PX
+    parts = [padded[top : top + _STRIP_ROWS + around] for top in range(0, grey.height, _STRIP_ROWS)]
+    noise = noise_level(parts[len(parts) // 2 % _SAMPLED_STRIPS :: _SAMPLED_STRIPS])
+    strips = threads.map(lambda part: _crossings(part, noise), parts)
     crossings = Image.fromarray(np.concatenate(list(strips)))
     # Averages of eight bits: one line across a cell gives 45.
     means = Image.fromarray(np.asarray(crossings.reduce(CELL_PX), np.float32) * np.float32(_LENGTH))
@@ -119,21 +128,30 @@ def line_density(
     return np.asarray(means, np.float32)
 
 
-def noise_level(values: _Bytes) -> float:
-    """Standard deviation of the noise, in levels.
+def noise_level(parts: list[_Bytes]) -> float:
+    """Standard deviation of the noise in parts of a picture, in levels.
 
-    Immerkær 1996 ("Fast noise variance estimation"): a mask that is blind to edges and
-    slopes; here with the median instead of the mean, so that texture weighs less. One row in
-    eight is enough.
+    The larger of two measures: that of fine noise, and that of grain, which is as wide as
+    lines are and escapes the first.
     """
-    rows = [values[first::8].astype(np.int16) for first in range(3)]
-    count = min(len(row) for row in rows)
-    if count == 0 or values.shape[1] < CELL_PX:
-        return 0.0
-    down = rows[0][:count] - 2 * rows[1][:count] + rows[2][:count]
-    across = down[:, :-2] - 2 * down[:, 1:-1] + down[:, 2:]
+    fine = float(np.median(np.concatenate([_fine_noise(part) for part in parts])))
+    slopes = np.concatenate([_steepness(_smoothed(part)[0]).ravel()[::7] for part in parts])
+    grain = float(np.quantile(slopes, 0.1)) / _PARTS / _TENTH_OF_SLOPES / _SLOPE_OF_NOISE
     # The mask's norm is 6; 0.6745 is the upper quartile of the normal distribution.
-    return float(np.median(np.abs(across))) / (6.0 * 0.6745)
+    return max(fine / (6.0 * 0.6745), min(grain, _MOST_GRAIN))
+
+
+def _fine_noise(part: _Bytes) -> _Shorts:
+    """What the mask of Immerkær 1996 gives, without its sign, on some rows.
+
+    The mask (1 -2 1 across and down) is blind to edges and slopes. The median of this is
+    taken instead of the mean, so that texture weighs less.
+    """
+    above, here, below = (
+        part[first : len(part) - 2 + first : 4].astype(np.int16) for first in range(3)
+    )
+    down = above - 2 * here + below
+    return np.asarray(np.abs(down[:, :-2] - 2 * down[:, 1:-1] + down[:, 2:])).ravel()
 
 
 def _crossings(strip: _Bytes, noise: float) -> _Bytes:
@@ -143,9 +161,8 @@ def _crossings(strip: _Bytes, noise: float) -> _Bytes:
     sides = _sides(smooth, lobes, noise)
     here = sides[:-1, :-1]
     right, below, diagonal = sides[:-1, 1:], sides[1:, :-1], sides[1:, 1:]
-    # A dark pixel is 1 and a light one 2, so that only a pair of both is 3 together.
-    straight = ((here | right) == 3).view(np.uint8) + ((here | below) == 3).view(np.uint8)  # noqa: PLR2004 - said above.
-    slanted = ((here | diagonal) == 3).view(np.uint8) + ((right | below) == 3).view(np.uint8)  # noqa: PLR2004 - said above.
+    straight = _meets(here, right) + _meets(here, below)
+    slanted = _meets(here, diagonal) + _meets(right, below)
     weighted: _Bytes = straight * np.uint8(_STRAIGHT) + slanted * np.uint8(_DIAGONAL)
     return weighted
 
@@ -171,26 +188,38 @@ def _added(values: _Array, times: int, axis: int) -> _Array:
     return values
 
 
+def _meets(one: _Bytes, other: _Bytes) -> _Bytes:
+    """1 where one pixel is dark and the other light and either is at an edge, else 0."""
+    return ((one | other) == _DARK | _LIGHT | _EDGE).view(np.uint8)
+
+
 def _sides(smooth: _Shorts, lobes: _Shorts, noise: float) -> _Bytes:
-    """Of each pixel beside an edge that counts: 1 on the dark side, 2 on the light; else 0."""
+    """Of each pixel the side it is on, and whether it is at an edge that counts."""
     edge = _steep(smooth, noise) & _marked(lobes, noise)
-    sides = (lobes[1:-1, 1:-1] <= 0).view(np.uint8) + np.uint8(1)
-    return sides * edge.view(np.uint8)
+    # Where the coarser smoothing is lighter, the pixel is darker than its surroundings.
+    sides = (lobes[1:-1, 1:-1] <= 0).view(np.uint8) + np.uint8(_DARK)
+    return np.asarray(sides | (edge.view(np.uint8) * np.uint8(_EDGE)))
 
 
 def _steep(smooth: _Shorts, noise: float) -> _Flags:
     """Where values change more than they would by noise, in any direction."""
-    least = max(_LEAST_STEP * _SLOPE_OF_STEP, _STANDS_OUT * _SLOPE_OF_NOISE * noise)
+    least = max(_LEAST_STEP * _SLOPE_OF_STEP, _SLOPE_STANDS_OUT * _SLOPE_OF_NOISE * noise)
+    return np.asarray(_steepness(smooth) > round(least * _PARTS))
+
+
+def _steepness(smooth: _Shorts) -> _Shorts:
+    """Change over two pixels: the larger of both ways and half of the smaller.
+
+    That is the length to 12 %, without a root.
+    """
     across = np.abs(smooth[1:-1, 2:] - smooth[1:-1, :-2])
     down = np.abs(smooth[2:, 1:-1] - smooth[:-2, 1:-1])
-    # The larger and half of the smaller: a length to 12 %, without a root.
-    steepness = np.maximum(across, down) + (np.minimum(across, down) >> 1)
-    return np.asarray(steepness > round(least * _PARTS))
+    return np.asarray(np.maximum(across, down) + (np.minimum(across, down) >> 1))
 
 
 def _marked(lobes: _Shorts, noise: float) -> _Flags:
     """Where the lobe of an edge, not of noise on a slope, is within a pixel."""
-    least = max(_LEAST_STEP * _LOBE_OF_STEP / 2, _STANDS_OUT * _LOBE_OF_NOISE * noise)
+    least = max(_LEAST_STEP * _LOBE_OF_STEP / 2, _LOBE_STANDS_OUT * _LOBE_OF_NOISE * noise)
     clear = np.abs(lobes) > round(least * _PARTS)
     rows = clear[:-2] | clear[1:-1] | clear[2:]
     return np.asarray(rows[:, :-2] | rows[:, 1:-1] | rows[:, 2:])

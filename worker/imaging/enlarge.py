@@ -207,7 +207,7 @@ def _turned(master: Master, cut: _Cut) -> Image.Image:
 
 
 def _rimmed(image: Image.Image) -> Image.Image:
-    """With its edge pixels repeated outwards, for places a hair outside."""
+    """With its edge pixels repeated outwards, for places a hair outside the reference."""
     around = ((_RIM_PX, _RIM_PX), (_RIM_PX, _RIM_PX))
     rim = around if image.mode == "L" else (*around, (0, 0))
     return Image.fromarray(np.pad(np.asarray(image), rim, mode="edge"))

@@ -87,7 +87,7 @@ def _name_of_other(head: bytes) -> str:
     for start, name in _OTHERS:
         if head.startswith(start):
             return name
-    if head.isascii():
+    if head.isascii() and min(head, default=0) >= ord("\t"):
         return "text and not a picture"
     return "no picture of a kind that is read here"
 
