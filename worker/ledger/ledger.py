@@ -11,6 +11,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from worker.errors import LedgerUnavailable
 from worker.ledger import claims, keys, packs, references, sweeping
 from worker.ledger.claims import Step
 from worker.ledger.database import Database
@@ -28,6 +29,7 @@ from worker.ledger.rows import (
     Replay,
     SweepReport,
 )
+from worker.ledger.tables import PACKS
 from worker.settings import Settings
 
 
@@ -81,7 +83,8 @@ class Ledger:
     def check(self) -> None:
         """Raise LedgerUnavailable unless the ledger answers and has its tables."""
         with self._database.reading() as connection:
-            sweeping.waiting(connection, self._clock(), 0)
+            if not sa.inspect(connection).has_table(PACKS.name):
+                raise LedgerUnavailable("The ledger has no tables yet: start the service.")
 
     # References.
 

@@ -160,10 +160,14 @@ def test_what_a_disk_refuses_leaves_the_ledger_whole(
 
 
 def test_a_full_disk_is_told(ledger: Ledger) -> None:
-    with pytest.raises(StorageFull), ledger._database.writing() as connection:
-        # https://sqlite.org/pragma.html#pragma_max_page_count: beyond it SQLITE_FULL.
-        connection.exec_driver_sql("PRAGMA max_page_count=1")
-        connection.exec_driver_sql("CREATE TABLE more AS SELECT hex(zeroblob(100000)) AS x")
+    def fill() -> None:
+        with ledger._database.writing() as connection:
+            # https://sqlite.org/pragma.html#pragma_max_page_count: beyond it SQLITE_FULL.
+            connection.exec_driver_sql("PRAGMA max_page_count=1")
+            connection.exec_driver_sql("CREATE TABLE more AS SELECT hex(zeroblob(100000)) AS x")
+
+    with pytest.raises(StorageFull):
+        fill()
 
 
 def test_on_postgresql_a_claim_skips_what_others_lock() -> None:
