@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Literal
 
 from flask import Response
-from worker.making import make_sheet
 
 from service import files
 from service.bodies import Resources
@@ -16,6 +15,7 @@ from service.names import safe_stem
 from worker.contract import load_plan, load_spec
 from worker.errors import NotFound, NotReady
 from worker.ledger import PackRow
+from worker.making import make_sheet
 
 blueprint = Resources(
     "downloads", __name__, url_prefix="/v1/packs", description="What was made, to print."

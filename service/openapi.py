@@ -19,7 +19,7 @@ from werkzeug.routing import BaseConverter
 from service import problems
 from service.schemas import PACK_ID, REFERENCE_ID, ProblemSchema
 from worker.contract import CropField
-from worker.contract.specs import AreaSchema, FocusSchema
+from worker.contract.specs import CropSchema, FocusSchema
 
 VERSION = "1"
 DESCRIPTION = (
@@ -75,7 +75,7 @@ def crop_properties(
     """A crop is an area, a focus, or null."""
     if not isinstance(field, CropField):
         return {}
-    kinds = [_resolve(converter, kind) for kind in (AreaSchema, FocusSchema)]
+    kinds = [_resolve(converter, kind) for kind in (CropSchema, FocusSchema)]
     return {"oneOf": [*kinds, {"type": "null"}]}
 
 

@@ -13,7 +13,7 @@ from service.desk import desk, owner_id
 from service.documents import answer, pack_document
 from service.idempotency import fingerprint_of_bytes, once
 from service.planner import plan_for
-from service.schemas import KeySchema, PackRequestSchema, PackSchema
+from service.schemas import EventSchema, KeySchema, PackRequestSchema, PackSchema
 from worker.contract import dump_plan, dump_spec
 from worker.layout import Plan
 from worker.ledger import NewPack
@@ -68,7 +68,7 @@ def show(pack_id: str) -> Response:
 @blueprint.get("/<pack_id:pack_id>/events")
 @blueprint.response(
     200,
-    {"type": "string"},
+    EventSchema,
     content_type="text/event-stream",
     description="One message with the pack each time that it has moved on.",
 )

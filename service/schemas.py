@@ -165,6 +165,14 @@ class PackSchema(Schema):
     plan = AlreadyJson(PlanSchema)
 
 
+class EventSchema(Schema):
+    """One message of a stream; `data` is the pack as JSON."""
+
+    id = fields.String()
+    event = fields.String()
+    data = fields.String(required=True)
+
+
 class NamedSizeSchema(Schema):
     """A size that is known by name, upright."""
 

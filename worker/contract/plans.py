@@ -11,7 +11,6 @@ from typing import Any
 from marshmallow import fields, post_load, pre_dump, validate
 
 from worker.contract.fields import Flag, Number, Record, TupleOf
-from worker.contract.specs import AreaSchema
 from worker.layout.plan import (
     CheckLength,
     Pass,
@@ -25,6 +24,7 @@ from worker.layout.plan import (
     TapeSpot,
     TrimStack,
 )
+from worker.layout.spec import Area
 
 
 def _point() -> TupleOf:
@@ -47,6 +47,16 @@ class RectSchema(Record):
     """A rectangle in millimetres from the top left."""
 
     makes = Rect
+    left = Number(required=True)
+    top = Number(required=True)
+    width = Number(required=True)
+    height = Number(required=True)
+
+
+class ResolvedCropSchema(Record):
+    """The crop in shares of the reference, before it is turned about its own centre."""
+
+    makes = Area
     left = Number(required=True)
     top = Number(required=True)
     width = Number(required=True)
@@ -171,7 +181,7 @@ class PlanSchema(Record):
 
     picture = fields.Nested(SizeSchema, required=True)
     sheet = fields.Nested(SizeSchema, required=True)
-    crop = fields.Nested(AreaSchema, required=True)
+    crop = fields.Nested(ResolvedCropSchema, required=True)
     rotate_deg = Number(required=True)
     sheet_count = fields.Integer(required=True)
     rows = fields.Integer(required=True)

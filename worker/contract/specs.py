@@ -30,6 +30,8 @@ from worker.layout.spec import (
 #: Supports from a stamp to a wall.
 MIN_SUPPORT_MM, MAX_SUPPORT_MM = 20.0, 10_000.0
 MAX_MARGIN_MM = 60.0
+#: The narrowest picture of the longest photo, and the widest turned crop of one.
+MIN_CROP_SHARE, MAX_CROP_SHARE = 1e-6, 100.0
 MAX_LAP_MM = 30.0
 MAX_PROTECTED = 50
 #: A printer's own error stays under about two percent (common practice); what lies beyond
@@ -72,6 +74,21 @@ class AreaSchema(Record):
                 raise ValidationError(f"{start} + {extent} must not exceed 1.", extent)
 
 
+class CropSchema(Record):
+    """The crop before it is turned about its own centre.
+
+    A turned crop may lie inside the reference while the same crop, not turned, does not;
+    so the range is wide here, and the layout says when the turned one reaches beyond.
+    """
+
+    makes = Area
+
+    left = Number(required=True, validate=between(-MAX_CROP_SHARE, MAX_CROP_SHARE))
+    top = Number(required=True, validate=between(-MAX_CROP_SHARE, MAX_CROP_SHARE))
+    width = Number(required=True, validate=between(MIN_CROP_SHARE, MAX_CROP_SHARE))
+    height = Number(required=True, validate=between(MIN_CROP_SHARE, MAX_CROP_SHARE))
+
+
 class FocusSchema(Record):
     """The point that the crop should have near its middle."""
 
@@ -92,12 +109,12 @@ class CropField(fields.Field[Any]):
     def _serialize(self, value: Any, *_: Any, **__: Any) -> Any:
         if isinstance(value, Focus):
             return {"focus": [value.x, value.y]}
-        return None if value is None else AreaSchema().dump(value)
+        return None if value is None else CropSchema().dump(value)
 
     def _deserialize(self, value: Any, *_: Any, **__: Any) -> Any:
         if isinstance(value, Mapping) and "focus" in value:
             return FocusSchema().load(value)
-        return AreaSchema().load(value)
+        return CropSchema().load(value)
 
 
 class ToneSchema(Record):
@@ -195,6 +212,20 @@ class SpecSchema(Record):
         validate=validate.Equal(None, error="No grid is drawn yet: leave it null."),
         metadata={"type": "null"},
     )
+
+    @validates_schema(skip_on_field_errors=True)
+    def crop_lies_inside(self, data: dict[str, Any], **_: Any) -> None:
+        """A crop that is not turned lies inside the reference."""
+        crop = data["crop"]
+        if data["rotate_deg"] or not isinstance(crop, Area):
+            return
+        for start, extent in (("left", "width"), ("top", "height")):
+            if getattr(crop, start) < -_SLACK:
+                raise ValidationError({"crop": {start: ["Give a number from 0 to 1."]}})
+            if getattr(crop, start) + getattr(crop, extent) > 1 + _SLACK:
+                raise ValidationError(
+                    {"crop": {extent: [f"{start} + {extent} must not exceed 1."]}}
+                )
 
     @post_load
     def build(self, data: dict[str, Any], **_: Any) -> Spec:

@@ -180,3 +180,9 @@ def pack(api: Api, reference: dict[str, Any]) -> dict[str, Any]:
     ready = api.ended(answer.json()["links"]["self"])
     assert ready["state"] == "ready", ready
     return ready
+
+
+@pytest.fixture(scope="session")
+def launch() -> Callable[..., Running]:
+    """Starts a service; whoever starts it stops it."""
+    return start

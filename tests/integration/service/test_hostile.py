@@ -202,13 +202,13 @@ def raw(url: str, sent: bytes) -> bytes:
     assert parts.hostname
     assert parts.port
     answer = b""
-    with socket.create_connection((parts.hostname, parts.port), timeout=10) as line:
-        # A server that does not read on to the end may also hang up.
-        with suppress(OSError):
-            line.sendall(sent)
-            line.shutdown(socket.SHUT_WR)
-            while block := line.recv(65536):
-                answer += block
+    address = (parts.hostname, parts.port)
+    # A server that does not read on to the end may also hang up.
+    with socket.create_connection(address, timeout=10) as line, suppress(OSError):
+        line.sendall(sent)
+        line.shutdown(socket.SHUT_WR)
+        while block := line.recv(65536):
+            answer += block
     return answer
 
 

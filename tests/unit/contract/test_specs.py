@@ -104,6 +104,7 @@ REFUSED = [
     ("grid", {"spacing_mm": 10}),
     ("crop.height", 0.95),
     ("crop.width", 0),
+    ("crop.width", 101),
     ("crop.left", -0.1),
     ("colour", "red"),
 ]
@@ -128,6 +129,23 @@ def test_a_protected_area_is_named_by_its_place_in_the_list() -> None:
 def test_more_than_two_percent_means_that_page_fitting_is_on() -> None:
     with pytest.raises(SpecInvalid, match="page fitting is on"):
         load_spec(changed("print.down_correction", 0.95))
+
+
+def test_a_turned_crop_may_begin_outside_since_it_ends_inside() -> None:
+    """The layout judges it: it alone knows the photo's proportions."""
+    document = changed("crop", {"left": -0.1, "top": 0.2, "width": 1.2, "height": 0.5})
+    with pytest.raises(SpecInvalid) as caught:
+        load_spec(document)
+    assert caught.value.field == "crop.left"
+    document["rotate_deg"] = 40
+    assert load_spec(document).crop == Area(left=-0.1, top=0.2, width=1.2, height=0.5)
+
+
+def test_a_crop_that_a_plan_gave_is_taken_back() -> None:
+    """Whatever the last binary digit says."""
+    load_spec(
+        changed("crop", {"left": -1e-17, "top": 0.1, "width": 1 + 1e-16, "height": 0.9 + 1e-16})
+    )
 
 
 def test_a_lap_joint_needs_a_lap() -> None:
