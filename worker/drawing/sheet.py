@@ -130,11 +130,13 @@ def _laps(pen: Pen, frame: Frame) -> None:
     if piece.lap_right_mm > 0:
         x = whole.width - piece.lap_right_mm
         words = _lap_says(piece.lap_right_mm, piece.neighbours["right"])
-        _lap(pen, frame, ((x, 0.0), (x, whole.height)), words)
+        ends = (x, 0.0), (x, whole.height)
+        _lap(pen, frame, ends, (1.0, 0.0), words)
     if piece.lap_bottom_mm > 0:
         y = whole.height - piece.lap_bottom_mm
         words = _lap_says(piece.lap_bottom_mm, piece.neighbours["bottom"])
-        _lap(pen, frame, ((0.0, y), (whole.width, y)), words)
+        ends = (0.0, y), (whole.width, y)
+        _lap(pen, frame, ends, (0.0, 1.0), words)
 
 
 def _lap_says(lap_mm: float, labels: tuple[str, ...]) -> str:
@@ -145,12 +147,15 @@ def _lap_says(lap_mm: float, labels: tuple[str, ...]) -> str:
 def _lap(
     pen: Pen,
     frame: Frame,
-    line: tuple[tuple[float, float], tuple[float, float]],
+    ends: tuple[tuple[float, float], tuple[float, float]],
+    inward: tuple[float, float],
     words: str,
 ) -> None:
-    start, end = frame.on_page(*line[0]), frame.on_page(*line[1])
-    pen.line(start, end, Stroke(ink=PAPER, width_mm=0.3))
-    pen.line(start, end, Stroke(ink=GRAPHITE, width_mm=0.15, dash_mm=(2.0, 1.5)))
+    """A dashed line on the covered side of the neighbour's edge: all its ink goes under."""
+    for ink, width_mm, dash_mm in ((PAPER, 0.3, ()), (GRAPHITE, 0.15, (2.0, 1.5))):
+        aside = width_mm / 2
+        start, end = (frame.on_page(x + inward[0] * aside, y + inward[1] * aside) for x, y in ends)
+        pen.line(start, end, Stroke(ink=ink, width_mm=width_mm, dash_mm=dash_mm))
     if not words:
         return
     upright = abs(start[0] - end[0]) < abs(start[1] - end[1])
