@@ -190,15 +190,17 @@ def _added(values: _Array, times: int, axis: int) -> _Array:
 
 def _meets(one: _Bytes, other: _Bytes) -> _Bytes:
     """1 where one pixel is dark and the other light and either is at an edge, else 0."""
-    return ((one | other) == _DARK | _LIGHT | _EDGE).view(np.uint8)
+    met: _Flags = (one | other) == _DARK | _LIGHT | _EDGE
+    return met.view(np.uint8)
 
 
 def _sides(smooth: _Shorts, lobes: _Shorts, noise: float) -> _Bytes:
     """Of each pixel the side it is on, and whether it is at an edge that counts."""
     edge = _steep(smooth, noise) & _marked(lobes, noise)
     # Where the coarser smoothing is lighter, the pixel is darker than its surroundings.
-    sides = (lobes[1:-1, 1:-1] <= 0).view(np.uint8) + np.uint8(_DARK)
-    return np.asarray(sides | (edge.view(np.uint8) * np.uint8(_EDGE)))
+    sides: _Bytes = (lobes[1:-1, 1:-1] <= 0).view(np.uint8) + np.uint8(_DARK)
+    sides |= edge.view(np.uint8) * np.uint8(_EDGE)
+    return sides
 
 
 def _steep(smooth: _Shorts, noise: float) -> _Flags:

@@ -20,9 +20,9 @@ from worker.layout.spec import Spec, ToneStyle
 from worker.layout.tone import tone_curve
 from worker.units import pixels
 
-#: Rows of a piece that are made at once, so that the part of the master that is held stays
-#: small however large the piece.
-_STRIP_ROWS = 512
+#: Pixels of a piece that are made at once, so that little but the piece itself is held,
+#: however large it is.
+_STRIP_PIXELS = 1 << 20
 #: How far the bicubic kernel reaches, in pixels of the coarser grid. Lanczos reaches further,
 #: takes half as long again, and rings at hard edges, which shows under a pen.
 _SUPPORT = 2.0
@@ -69,8 +69,9 @@ class _Cut:
     def strips(self) -> Iterator[tuple[int, _Cut]]:
         """The cut in strips of few rows, each with its first row."""
         width, height = self.size
-        for top in range(0, height, _STRIP_ROWS):
-            rows = min(_STRIP_ROWS, height - top)
+        most = max(_STRIP_PIXELS // width, 1)
+        for top in range(0, height, most):
+            rows = min(most, height - top)
             yield top, _Cut(self.style, (width, rows), self.at(0, top), self.across, self.down)
 
 
@@ -109,7 +110,7 @@ def enlarge_piece(
     """
     rect_mm, resolution = piece.picture_rect_mm, ppi or plan.resolution.printed_ppi
     size = (_sides_px(rect_mm.width, resolution), _sides_px(rect_mm.height, resolution))
-    return _toned(_picture_part(master, spec, plan, rect_mm, size), spec)
+    return _picture_part(master, spec, plan, rect_mm, size)
 
 
 def faint_picture(master: Master, spec: Spec, plan: Plan, max_px: int) -> Image.Image:
@@ -125,7 +126,7 @@ def faint_picture(master: Master, spec: Spec, plan: Plan, max_px: int) -> Image.
     share = max_px / max(picture.width_mm, picture.height_mm)
     size = (max(round(picture.width_mm * share), 1), max(round(picture.height_mm * share), 1))
     whole = Rect(0.0, 0.0, picture.width_mm, picture.height_mm)
-    return _toned(_picture_part(master, spec, plan, whole, size), spec)
+    return _picture_part(master, spec, plan, whole, size)
 
 
 def _sides_px(length_mm: float, resolution_ppi: float) -> int:
@@ -142,15 +143,21 @@ def _toned(picture: Image.Image, spec: Spec) -> Image.Image:
 def _picture_part(
     master: Master, spec: Spec, plan: Plan, rect_mm: Rect, size: tuple[int, int]
 ) -> Image.Image:
-    """A rectangle of the picture as printed, with the reference's own tones."""
+    """A rectangle of the picture as printed.
+
+    Tones and mirroring are applied strip by strip: a large piece is never held twice.
+    """
     mirror = spec.print.mirror
     if mirror:
         left_mm = plan.picture.width_mm - rect_mm.right
         rect_mm = Rect(left_mm, rect_mm.top, rect_mm.width, rect_mm.height)
     part = Image.new("L" if spec.tone.style == "grey" else "RGB", size)
     for top, strip in _placed(master, spec.tone.style, plan, rect_mm, size).strips():
-        part.paste(_turned(master, strip) if strip.turned else _upright(master, strip), (0, top))
-    return part.transpose(Image.Transpose.FLIP_LEFT_RIGHT) if mirror else part
+        cut = _turned(master, strip) if strip.turned else _upright(master, strip)
+        if mirror:
+            cut = cut.transpose(Image.Transpose.FLIP_LEFT_RIGHT)
+        part.paste(_toned(cut, spec), (0, top))
+    return part
 
 
 def _placed(

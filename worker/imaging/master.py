@@ -29,7 +29,7 @@ TILE_WIDTH_PX, TILE_HEIGHT_PX = 1024, 512
 #: Reductions that a JPEG decoder makes while it decodes (ITU-T T.81 blocks of 8).
 SHRINKS = (8, 4, 2, 1)
 #: Decoded tiles that are kept for the next piece.
-CACHE_BYTES = 48_000_000
+CACHE_BYTES = 32_000_000
 
 Box = tuple[int, int, int, int]
 

@@ -212,7 +212,7 @@ def test_strips_do_not_show(folder: Path, monkeypatch: pytest.MonkeyPatch) -> No
         plan = planned(spec, *SIZE_PX)
         rect = Rect(100, 20, 300, 350)
         tall = cut(folder, spec, plan, rect, 80)
-        monkeypatch.setattr(enlarge, "_STRIP_ROWS", 100)
+        monkeypatch.setattr(enlarge, "_STRIP_PIXELS", 100_000)
         low = cut(folder, spec, plan, rect, 80)
         monkeypatch.undo()
         assert np.abs(tall.astype(int) - low).max() <= 1
