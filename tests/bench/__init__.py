@@ -1,0 +1,1 @@
+"""The benchmark: ratios within one run, never a timed test. `python -m tests.bench` prints it."""
