@@ -52,7 +52,7 @@ def _row(name: str, photo: npt.NDArray[np.uint8]) -> Row:
         study = take_in(io.BytesIO(as_png(photo)), Path(folder), Limits()).study
     even, quiet = (_plan(study, placement, "aligned") for placement in ("even", "quiet"))
     staggered = _plan(study, "quiet", "staggered")
-    grey = skimage.color.rgb2gray(photo) if photo.ndim > 2 else photo / 255  # noqa: PLR2004 colour
+    grey = skimage.color.rgb2gray(photo) if photo.ndim > 2 else photo / 255
     edges = skimage.feature.canny(grey, sigma=1.0)
     return Row(
         name=name,

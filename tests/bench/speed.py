@@ -132,8 +132,8 @@ from worker.layout import Spec, plan_sheets
 from worker.layout.spec import Support, Tone
 from worker.making import make_pack
 
-folder, width, height, style = Path(sys.argv[1]), float(sys.argv[2]), float(sys.argv[3]), sys.argv[4]
-spec = Spec(support=Support(width_mm=width, height_mm=height), tone=Tone(style=style))
+folder, (width, height) = Path(sys.argv[1]), map(float, sys.argv[2:4])
+spec = Spec(support=Support(width_mm=width, height_mm=height), tone=Tone(style=sys.argv[4]))
 plan = plan_sheets(spec, load_study(folder / "study.npz"))
 make_pack(folder / "master.zip", spec, plan, title="Warm", folder=folder)
 start = time.perf_counter()
