@@ -64,7 +64,7 @@ class Brush:
             radius, _ = curve(p[1])
             far = smoothstep(hair_from + 0.2 * self.hair, total, p[1])
             strand = noise2(p[0] * 2600 + self.seed * 9, p[2] * 2600) - 0.5
-            radius = radius + far * strand * 0.0016
+            radius = np.asarray(radius + far * strand * 0.0016)
             ends = np.maximum(-p[1], p[1] - total - far * strand * 0.006)
             return np.asarray(np.maximum((rho - radius) / (1 + 0.6 * press), ends))
 
@@ -87,25 +87,23 @@ class Brush:
         streak = noise3(p * column((3200, 60, 3200)) + self.seed) - 0.5
         coarse = noise3(p * column((900, 35, 900)) + self.seed) - 0.5
         share = (y - hair_from) / self.hair
-        tone = 1 + hair * (1.3 * streak * fade + 0.7 * coarse) - 0.25 * smoothstep(0.4, 1.0, share)
+        tip = smoothstep(0.4, 1.0, share)
+        tone = 1 + hair * (1.3 * streak * fade + 0.7 * coarse) - 0.25 * tip
         bristle = column(self.bristle) * np.clip(tone, 0.15, 1.9)
         worn = smoothstep(0.12, 0.45, clouds3(p * column((300, 90, 300)) + self.seed, 3))
         paint = mix(column(self.paint), column((0.42, 0.29, 0.16)), 0.7 * worn)
         crimp = np.zeros_like(y)
         for place in (0.28, 0.40):
             crimp += np.exp(-(((y - start - place * (hair_from - start)) / 0.0006) ** 2))
-        steel = column((0.50, 0.47, 0.42)) * (1 - 0.55 * crimp * metal)
+        steel = column((0.21, 0.205, 0.19)) * (1 - 0.6 * crimp * metal)
         albedo = mix(mix(paint, bristle, hair), steel, metal)
         ridge = np.zeros_like(points.normal)
         ridge[0], ridge[2] = streak * fade, coarse
-        axes = hair * 0.9
         return Finish(
             albedo=np.asarray(np.clip(albedo, 0.003, 0.95), dtype=np.float32),
-            normal=unit(points.normal + ridge * axes),
-            mirror=np.asarray(0.04 * (1 - hair) + 0.50 * metal, dtype=np.float32),
-            roughness=np.asarray(0.14 + 0.06 * metal + 0.6 * hair, dtype=np.float32),
-            wrap=0.0,
-            traced=True,
+            normal=unit(points.normal + ridge * hair * 0.9),
+            mirror=0.04 * (1 - hair) + 0.45 * metal * (1 - 0.7 * crimp),
+            roughness=np.asarray(0.24 + 0.6 * hair, dtype=np.float32),
         )
 
 
@@ -127,10 +125,7 @@ def _pencil_distance(p: Floats) -> Floats:
 def _pencil_finish(points: Points) -> Finish:
     """Dark green lacquer, a bare end, cut wood and a soft lead."""
     p, y = points.local, points.local[1]
-    rho = np.hypot(p[0], p[2])
-    cut = smoothstep(-0.0006, 0.0006, (PENCIL_LENGTH - y) * (0.0037 / _CONE) * -1 + rho + 0.0001)
     cone = smoothstep(PENCIL_LENGTH - _CONE - 0.0012, PENCIL_LENGTH - _CONE + 0.0014, y)
-    cone = np.maximum(cone, 0 * cut)
     lead = smoothstep(PENCIL_LENGTH - 0.0068, PENCIL_LENGTH - 0.0062, y)
     grain = noise3(p * column((1500, 110, 1500)))
     wood = column((0.56, 0.36, 0.20)) * (0.75 + 0.5 * grain)

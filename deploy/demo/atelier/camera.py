@@ -34,7 +34,7 @@ class Camera:
 
     def ways(self, x: Floats, y: Floats) -> Floats:
         """Directions through places in the picture, in pixels from its top left corner."""
-        ahead = unit(column(np.subtract(_LOOK_AT, _STAND)))[:, 0]
+        ahead = unit(column(_LOOK_AT) - column(_STAND))[:, 0]
         right = np.cross(ahead, (0.0, 1.0, 0.0))
         right /= np.linalg.norm(right)
         up = np.cross(right, ahead)

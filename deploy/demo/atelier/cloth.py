@@ -7,11 +7,11 @@ gentle swell; they die away under the fruit, whose weight presses them flat.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
-from atelier.noise import clouds2, noise2
+from atelier.folds import Fold, ridge, slack, weave
+from atelier.noise import clouds2
 from atelier.shapes import Finish, Points
 from atelier.vectors import Floats, Ints, Mask, column, mix, smoothstep, unit
 
@@ -21,18 +21,6 @@ _COUNT = (900, 860)
 _THICK = 0.0016
 #: Distance from thread to thread; a coarse household linen has about eleven to the centimetre.
 _PITCH = 0.00092
-
-
-@dataclass(frozen=True)
-class Fold:
-    """A ridge along a bent line from `a` past `b` to `c`; height and half width in metres."""
-
-    a: tuple[float, float]
-    b: tuple[float, float]
-    c: tuple[float, float]
-    height: float
-    width: float
-    skew: float = 0.0
 
 
 class Cloth:
@@ -57,23 +45,25 @@ class Cloth:
         self._x, self._z = np.meshgrid(x, z, indexing="ij")
         height = self._make(folds, weights)
         self.top = float(height.max())
-        slope_x, slope_z = np.gradient(height, _CELL)
-        self._tables = [part.astype(np.float32).ravel() for part in (height, slope_x, slope_z)]
+        slope_x, slope_z = (np.gradient(height, _CELL, axis=axis) for axis in (0, 1))
+        tables = (height, slope_x, slope_z, slack(slope_x, _CELL), slack(slope_z.T, _CELL).T)
+        self._tables = [np.ascontiguousarray(part, dtype=np.float32).ravel() for part in tables]
 
     def _make(
         self, folds: Sequence[Fold], weights: Sequence[Sequence[float]]
     ) -> Floats:
         """Heights over the table; negative outside the cloth."""
         x, z = self._x, self._z
-        stray = 0.007 * clouds2(x * 22, z * 22, 3)
+        stray = 0.011 * clouds2(x * 15, z * 15, 2) + 0.002 * clouds2(x * 60, z * 60, 2)
         total = np.zeros_like(x)
         for fold in folds:
-            total = total + np.exp(_ridge(fold, x + stray, z - stray) / np.float32(0.0045)) - 1
+            total = total + np.exp(ridge(fold, x, z, stray) / np.float32(0.0045)) - 1
         height = np.float32(0.0045) * np.log1p(total)
         height = height + 0.0026 * (clouds2(x * 14 + 3, z * 14, 2) + 0.4)
         height = height + 0.0009 * np.abs(clouds2(x * 55 + 9, z * 40, 2))
         for wx, wz, radius in weights:
-            height = height * smoothstep(0.55 * radius, 1.5 * radius, np.hypot(x - wx, z - wz))
+            away = np.hypot(x - np.float32(wx), z - np.float32(wz))
+            height = height * smoothstep(0.55 * radius, 1.5 * radius, away)
         inset = -self._outside(x, z)
         height = np.maximum(height, 0) * (0.10 + 0.90 * smoothstep(0.0, 0.055, inset))
         hem = 0.0009 * smoothstep(0.0118, 0.0108, inset)
@@ -94,7 +84,7 @@ class Cloth:
         return np.asarray(np.minimum(np.maximum(du, dv) + 0.004, 0) + corner - 0.004)
 
     def _read(self, table: int, x: Floats, z: Floats) -> Floats:
-        """Bilinear reading of heights (0) or slopes (1, 2)."""
+        """Bilinear reading of heights (0), slopes (1, 2) or slack (3, 4)."""
         u = np.clip((x - _LOW[0]) / np.float32(_CELL), 0, _COUNT[0] - 1.01)
         v = np.clip((z - _LOW[1]) / np.float32(_CELL), 0, _COUNT[1] - 1.01)
         i, j = u.astype(np.int32), v.astype(np.int32)
@@ -159,8 +149,8 @@ class Cloth:
         """Unbleached linen, three blue stripes by each short hem, a line of stitches."""
         x, z = points.world[0], points.world[2]
         u, v = self._plane(x, z)
-        u = u + points.world[1] * 0.5
-        weave, tone = _weave(u / _PITCH, v / _PITCH, points.footprint / _PITCH)
+        a, b = self._plane(x + self._read(3, x, z), z + self._read(4, x, z))
+        threads, tone = weave(a / _PITCH, b / _PITCH, points.footprint / _PITCH)
         linen = column((0.60, 0.545, 0.45)) * (1 + 0.10 * clouds2(u * 30, v * 30, 2))
         edge = self._half[0] - np.abs(u)
         dyed = np.zeros_like(u)
@@ -171,46 +161,9 @@ class Cloth:
         stitch = smoothstep(0.0007, 0.0003, np.abs(inset - 0.0102))
         stitch = stitch * smoothstep(-0.2, 0.2, np.sin((u + v) * 2400))
         linen = linen * (1 - 0.35 * stitch)
-        relief = np.stack([weave[0] * self._cos - weave[1] * self._sin, 0 * u,
-                           weave[0] * self._sin + weave[1] * self._cos])
+        relief = np.stack([threads[0] * self._cos - threads[1] * self._sin, 0 * u,
+                           threads[0] * self._sin + threads[1] * self._cos])
         return Finish(
             albedo=np.clip(linen * tone, 0.01, 0.9), normal=unit(points.normal + relief),
             mirror=0.02, roughness=0.9, wrap=0.05,
         )
-
-
-def _ridge(fold: Fold, x: Floats, z: Floats) -> Floats:
-    """Height that one fold adds at each place."""
-    a, b, c = (np.array(end, dtype=np.float32) for end in (fold.a, fold.b, fold.c))
-    reach = 3.2 * fold.width
-    nearest, share = np.full_like(x, np.inf), np.zeros_like(x)
-    side = np.zeros_like(x)
-    for t in np.linspace(0, 1, 33, dtype=np.float32):
-        at = (1 - t) ** 2 * a + 2 * t * (1 - t) * b + t * t * c
-        way = 2 * (1 - t) * (b - a) + 2 * t * (c - b)
-        near = np.hypot(x - at[0], z - at[1])
-        closer = near < nearest
-        nearest, share = np.where(closer, near, nearest), np.where(closer, t, share)
-        cross = (x - at[0]) * way[1] - (z - at[1]) * way[0]
-        side = np.where(closer, np.sign(cross), side)
-    width = fold.width * (0.7 + 0.6 * share)
-    d = nearest / (width * (1 + fold.skew * side))
-    rise = np.clip(np.sin(np.pi * np.clip(share * 0.94 + 0.03, 0, 1)), 0, 1) ** 0.8
-    shape = np.where(d < reach / fold.width, np.exp(-0.5 * d**2 * (1 + 0.35 * d)), 0)
-    return np.asarray(fold.height * rise * shape, dtype=np.float32)
-
-
-def _weave(a: Floats, b: Floats, footprint: Floats) -> tuple[tuple[Floats, Floats], Floats]:
-    """Slopes and tone of a plain weave, faded where a pixel covers more than a thread."""
-    fade = smoothstep(0.85, 0.30, footprint)
-    slub = noise2(a * 0.9, b * 0.045) + noise2(a * 0.05, b * 0.9 + 90) - 1
-    coarse = smoothstep(3.5, 1.2, footprint)
-    a, b = a + 0.25 * noise2(a * 0.1, b * 0.4), b + 0.25 * noise2(a * 0.4 + 50, b * 0.1)
-    low_a, low_b = np.floor(a), np.floor(b)
-    over = (low_a + low_b).astype(np.int32) & 1
-    ua, ub = np.pi * (a - low_a), np.pi * (b - low_b)
-    across = np.where(over, np.cos(ua), 0.35 * np.cos(ua)) * np.float32(0.55)
-    along = np.where(over, 0.35 * np.cos(ub), np.cos(ub)) * np.float32(0.55)
-    bulge = np.where(over, np.sin(ua), np.sin(ub)) * (0.65 + 0.35 * np.sin(ua) * np.sin(ub))
-    tone = 1 + fade * (0.75 * bulge - 0.45) * 0.62 + 0.24 * slub * coarse
-    return (-across * fade * 0.55, -along * fade * 0.55), np.asarray(tone)

@@ -13,7 +13,7 @@ from atelier.vectors import Floats
 
 #: Pixels of picture that the lens blurs in from beyond a tile's edge.
 APRON = 2
-_EXPOSURE = 1.35
+_EXPOSURE = 2.6
 _GRAIN = 0.011
 _LENS = (0.12, 0.76, 0.12)
 

@@ -120,7 +120,7 @@ class PearSkin:
 def _lemon_peel(points: Points) -> Finish:
     """Yellow peel with oil glands, greener at the tips."""
     p = points.local
-    gland = [noise3(p * 520 + shift) for shift in (0, 13, 29)]
+    gland = [noise3(p * 640 + shift) for shift in (0, 13, 29)]
     pit = dots3(p * 430, 0.9, 0.35)
     cloud = clouds3(p * 50, 3)
     peel = mix(column((0.78, 0.50, 0.035)), column((0.85, 0.60, 0.07)), 0.5 + cloud)
@@ -129,8 +129,8 @@ def _lemon_peel(points: Points) -> Finish:
     scar = dots3(p * 70 + 2, 0.10, 0.2)
     peel = mix(peel, column((0.42, 0.27, 0.07)), 0.6 * scar)
     return Finish(
-        albedo=peel * (1 - 0.16 * pit),
-        normal=unit(points.normal + (np.stack(gland) - 0.5) * 0.34),
+        albedo=peel * (1 - 0.10 * pit),
+        normal=unit(points.normal + (np.stack(gland) - 0.5) * 0.20),
         mirror=0.038,
         roughness=0.24,
         wrap=0.13,
@@ -138,7 +138,9 @@ def _lemon_peel(points: Points) -> Finish:
     )
 
 
-def pear(at: Sequence[float], turn: Sequence[float], size: float, skin: PearSkin, seed: int) -> Body:
+def pear(
+    at: Sequence[float], turn: Sequence[float], size: float, skin: PearSkin, seed: int
+) -> Body:
     """A pear whose heart is at `at`; `turn` is turn, tilt and roll in degrees."""
     grown = np.random.default_rng(seed).uniform(-1, 1, 6)
     top = 0.60 * size

@@ -8,10 +8,14 @@ part of a cube, which averages the cubes away.
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 
 from atelier.room import WALL_Z
 from atelier.scene import CLOTH, FIRST_BODY, TABLE, Scene
+from atelier.shapes import Body
 from atelier.vectors import Floats, Ints
+
+Bytes = npt.NDArray[np.uint8]
 
 _LOW = (-0.46, 0.0, WALL_Z + 0.002)
 _HIGH = (0.46, 0.47, 0.42)
@@ -33,14 +37,13 @@ class Grid:
         identity = np.full(self.shape, TABLE, dtype=np.uint8)
         self._add_cloth(scene, distance, identity)
         for number, body in enumerate(scene.bodies, FIRST_BODY):
-            self._add(body.world_distance, body.world_centre()[:, 0], body.reach, distance,
-                      identity, number)
+            self._add(body, number, distance, identity)
         self.distance = np.minimum(distance, np.float32(_REACH)).ravel()
         self.identity = identity.ravel()
         self._low = np.asarray(_LOW, dtype=np.float32).reshape(3, 1)
         self._size = np.asarray(self.shape, dtype=np.float32).reshape(3, 1)
 
-    def _add_cloth(self, scene: Scene, distance: Floats, identity: np.ndarray) -> None:  # type: ignore[type-arg]
+    def _add_cloth(self, scene: Scene, distance: Floats, identity: Bytes) -> None:
         """Height over the cloth, shortened for its slopes, near the table."""
         rows = int((scene.cloth.top + _REACH) / CUBE)
         x, z = np.meshgrid(self._axes[0], self._axes[2], indexing="ij")
@@ -50,9 +53,9 @@ class Grid:
         distance[:, :rows][nearer] = over[nearer]
         identity[:, :rows][nearer] = CLOTH
 
-    def _add(self, measure, centre, reach, distance, identity, number) -> None:  # type: ignore[no-untyped-def]  # noqa: ANN001, PLR0913
+    def _add(self, body: Body, number: int, distance: Floats, identity: Bytes) -> None:
         """One body, within its bounding sphere and the reach of the grid."""
-        spans = []
+        centre, reach, spans = body.world_centre()[:, 0], body.reach, []
         for axis in range(3):
             low = int((centre[axis] - reach - _REACH - _LOW[axis]) / CUBE)
             high = int((centre[axis] + reach + _REACH - _LOW[axis]) / CUBE) + 1
@@ -63,7 +66,7 @@ class Grid:
         found = np.full(points.shape[1], _REACH, dtype=np.float32)
         away = np.sqrt(((points - centre[:, None]) ** 2).sum(0)) - reach
         close = np.flatnonzero(away < _REACH)
-        found[close] = measure(points[:, close])
+        found[close] = body.world_distance(points[:, close])
         found = found.reshape(parts[0].shape)
         nearer = found < distance[block]
         distance[block][nearer] = found[nearer]

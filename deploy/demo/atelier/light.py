@@ -14,20 +14,21 @@ import numpy as np
 from atelier.grid import CUBE, Grid
 from atelier.room import WALL_Z
 from atelier.scene import TABLE, WALL, Scene
-from atelier.vectors import Floats, Ints, column, dot, smoothstep, unit
+from atelier.vectors import Floats, Ints, Mask, column, dot, smoothstep, unit
 
 #: The window: its plane, then its extent upwards and in depth, metres.
 WINDOW_X = -1.25
-WINDOW_Y = (0.42, 1.60)
-WINDOW_Z = (0.02, 1.02)
+WINDOW_Y = (0.46, 1.30)
+WINDOW_Z = (-0.04, 0.58)
 DAY = (0.955, 1.0, 1.075)
-_STRENGTH = 6.6
-_GLINT = 2.0
-_BAR = 0.028
+_STRENGTH = 15.5
+_CURTAIN_X = -0.9
+_GLINT = 1.15
+_BAR = 0.016
 _STRATA = 6
 _BOUNCES = 30
 _COARSE = 3
-_LIFT = 0.0045
+_LIFT = 0.005
 _PATTERN = 16
 
 
@@ -51,7 +52,7 @@ class Daylight:
         jitter = chance.uniform(-0.5, 0.5, (_PATTERN, 2, _STRATA**2)) / _STRATA
         self._panes = (np.stack([y.ravel(), z.ravel()]) + jitter).astype(np.float32)
         self._dome = _dome(chance)
-        self._shift = chance.uniform(-0.5, 0.5, (_PATTERN, 3)).astype(np.float32) * CUBE
+        self._shift = chance.uniform(-0.5, 0.5, (_PATTERN, 3)).astype(np.float32) * 0.7 * CUBE
         cells, self._cells = grid.centres(_COARSE)
         every = np.arange(cells.shape[1]) % _PATTERN
         fill = [self._window(cells[:, part], every[part], 3)[0]
@@ -74,7 +75,7 @@ class Daylight:
         shifted = np.broadcast_to((at + self._shift[pattern].T)[:, :, None], ways.shape)
         stopped = self._grid.march(shifted.reshape(3, -1), ways.reshape(3, -1))
         clear = (stopped < 0).reshape(y.shape)
-        seen = weight * clear
+        seen = weight * clear * _past_curtain(at, ways)
         share = seen.sum(1) / np.maximum(weight.sum(1), 1e-9)
         return (ways * seen).sum(2), share
 
@@ -86,31 +87,31 @@ class Daylight:
         start = np.broadcast_to(
             (lifted + self._shift[pattern].T)[:, :, None], (3, at.shape[1], ways.shape[2])
         ).reshape(3, -1)
-        room = self.radiance(start, ways.reshape(3, -1)).reshape(3, at.shape[1], -1).mean(2)
-        return Light(window=window, room=room, open_share=share)
+        room = self.radiance(start, ways.reshape(3, -1))[0].reshape(3, at.shape[1], -1)
+        return Light(window=window, room=room.mean(2), open_share=share)
 
-    def radiance(self, start: Floats, ways: Floats) -> Floats:
-        """What a ray sees, the window left out: things near by, table, wall or room."""
+    def radiance(self, start: Floats, ways: Floats) -> tuple[Floats, Mask]:
+        """What a ray sees, the window left out, and whether a thing near by is in its way."""
         stopped = self._grid.march(start, ways)
         seen = self._beyond(start, ways)
         hit = np.flatnonzero(stopped >= 0)
         if hit.size:
             colour = self._albedo[:, self._grid.identity[stopped[hit]]]
             light = self._strength_at(stopped[hit])
-            seen[:, hit] = colour * (0.62 * light * column(DAY) + 0.10)
-        return seen
+            seen[:, hit] = colour * (0.60 * light * column(DAY) + 0.05)
+        return seen, stopped >= 0
 
     def _strength_at(self, cube: Ints) -> Floats:
         """Window light near a cube of the grid."""
         _, ny, nz = self._grid.shape
         i, j, k = cube // (ny * nz), cube // nz % ny, cube % nz
-        limits = [n - 1 for n in self._cells]
-        place = [np.minimum(a // _COARSE, limit) for a, limit in zip((i, j, k), limits, strict=True)]
-        return np.asarray(self._strength[place[0], place[1], place[2]])
+        most = [n - 1 for n in self._cells]
+        x, y, z = (np.minimum(a // _COARSE, n) for a, n in zip((i, j, k), most, strict=True))
+        return np.asarray(self._strength[x, y, z])
 
     def _beyond(self, start: Floats, ways: Floats) -> Floats:
         """Wall, table or the dim room behind the camera, for rays that leave the grid."""
-        room = 0.10 + 0.07 * ways[1] + 0.05 * np.maximum(ways[0], 0)
+        room = 0.055 + 0.045 * ways[1] + 0.03 * np.maximum(ways[0], 0)
         seen = column((1.02, 0.985, 0.93)) * room
         back = (WALL_Z - start[2]) / np.minimum(ways[2], np.float32(-1e-4))
         down = -start[1] / np.minimum(ways[1], np.float32(-1e-4))
@@ -119,18 +120,30 @@ class Daylight:
         is_wall = (ways[2] < -1e-3) & ((back < down) | (ways[1] > -1e-3)) & (back < 3)
         is_table = (ways[1] < -1e-3) & ~is_wall
         colour = self._albedo
-        seen = np.where(is_wall, colour[:, WALL, None] * (0.60 * fall + 0.08), seen)
-        return np.where(is_table, colour[:, TABLE, None] * (0.80 * fall + 0.08), seen)
+        seen = np.where(is_wall, colour[:, WALL, None] * (0.50 * fall + 0.05), seen)
+        return np.asarray(np.where(is_table, colour[:, TABLE, None] * (0.70 * fall + 0.05), seen))
 
-    def mirrored(self, at: Floats, ways: Floats, roughness: Floats, traced: bool) -> Floats:  # noqa: FBT001 - a finish says it so.
+    def mirrored(self, at: Floats, ways: Floats, roughness: Floats, *, traced: bool) -> Floats:
         """What a glossy surface mirrors along `ways`: the window's panes and the room."""
         panes = window_seen(at, ways, roughness) * (_STRENGTH * _GLINT)
         if not traced:
-            return column(DAY) * panes + 0.10
-        start = at + ways * np.float32(0.006)
-        stopped = self._grid.march(start, ways)
-        near = self.radiance(start, ways)
-        return np.where(stopped >= 0, near, near + column(DAY) * panes)
+            return column(DAY) * panes + 0.06
+        start = at + ways * np.float32(0.006) + _scatter(at)
+        near, blocked = self.radiance(start, ways)
+        return np.where(blocked, near, near + column(DAY) * panes)
+
+
+def _past_curtain(at: Floats, ways: Floats) -> Floats:
+    """Share of light that gets past the curtain, which hangs aslant by the wall."""
+    t = (_CURTAIN_X - at[0])[:, None] / np.minimum(ways[0], np.float32(-1e-3))
+    y, z = at[1][:, None] + ways[1] * t, at[2][:, None] + ways[2] * t
+    return smoothstep(-0.05, 0.05, z - 0.55 * (y - 0.45) + 0.16)
+
+
+def _scatter(at: Floats) -> Floats:
+    """A shift of up to half a cube that differs from place to place, to hide the cubes."""
+    wild = np.sin(at * 91234.0 + at[::-1] * 47111.0) * 4375.85
+    return np.asarray((wild - np.floor(wild) - 0.5) * CUBE, dtype=np.float32)
 
 
 def window_seen(at: Floats, ways: Floats, roughness: Floats) -> Floats:
@@ -140,7 +153,8 @@ def window_seen(at: Floats, ways: Floats, roughness: Floats) -> Floats:
     soft = np.maximum(roughness * t * 1.5, 0.012)
 
     def band(low: float, high: float, value: Floats) -> Floats:
-        inner = np.clip((value - low) / soft + 0.5, 0, 1) - np.clip((value - high) / soft + 0.5, 0, 1)
+        past = np.clip((value - low) / soft + 0.5, 0, 1)
+        inner = past - np.clip((value - high) / soft + 0.5, 0, 1)
         return np.asarray(inner * inner * (3 - 2 * inner))
 
     seen = band(*WINDOW_Y, y) * band(*WINDOW_Z, z)
@@ -188,5 +202,3 @@ def _around(normal: Floats, dome: Floats) -> Floats:
         + b[:, :, None] * dome[None, :, 2], dtype=np.float32
     )
 
-
-__all__ = ["Daylight", "Light", "lambert", "smoothstep", "window_seen"]

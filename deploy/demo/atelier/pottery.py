@@ -57,7 +57,7 @@ class Vessel:
             lift = smoothstep(self.profile.high - 0.045, self.profile.high, p[1])
             radius = radius + self.spout * ahead * lift
         if self.rings:
-            radius = radius + self.rings * np.sin(p[1] * 900 + 2.5 * np.sin(p[1] * 130))
+            radius = radius + self.rings * np.sin(p[1] * 620 + 2.5 * np.sin(p[1] * 110))
         return radius, slope
 
     def _strap(self, p: Floats) -> Floats:
@@ -88,7 +88,7 @@ JUG = Vessel(
     handle=(0.050, 0.056, 0.0078, 0.55),
     handle_at=(-0.072, 0.150),
     spout=0.017,
-    rings=0.00016,
+    rings=0.00003,
 )
 MUG = Vessel(
     profile=Curve(_MUG_Y, _MUG_R),
@@ -111,6 +111,7 @@ def _stoneware(points: Points) -> Finish:
     for height in (0.1405, 0.1335):
         wobble = 0.0006 * clouds3(p * 60, 2)
         band = smoothstep(0.0019, 0.0008, np.abs(y - height + wobble))
+        band = band * smoothstep(0.0996, 0.096, np.hypot(p[0], p[2]))
         ink = 0.55 + 0.9 * noise3(p * column((160, 900, 160)))
         glaze = mix(glaze, column((0.05, 0.085, 0.16)), np.clip(band * ink, 0, 0.92))
     iron = dots3(p * 330, 0.10, 0.16) * 0.8 + dots3(p * 120 + 3, 0.06, 0.09) * 0.9
@@ -123,7 +124,7 @@ def _stoneware(points: Points) -> Finish:
     relief = clouds3(p * 60, 1), clouds3(p * 60 + 31, 1), clouds3(p * 60 + 57, 1)
     return Finish(
         albedo=mix(glaze, clay, bare),
-        normal=unit(points.normal + np.stack(relief) * 0.016),
+        normal=unit(points.normal + np.stack(relief) * 0.007),
         mirror=0.055 * (1 - bare),
         roughness=np.asarray(0.035 + 0.6 * bare, dtype=np.float32),
         cavity=1 - 0.35 * np.exp(-((line / 0.0016) ** 2)),
@@ -139,7 +140,8 @@ def _enamel(points: Points) -> Finish:
     paint = mix(white, column((0.025, 0.045, 0.13)), rim)
     specks = dots3(p * 210, 0.03, 0.1)
     paint = mix(paint, column((0.08, 0.10, 0.16)), specks * 0.8)
-    chip = smoothstep(0.0062, 0.0052, np.hypot(p[0] + 0.014, p[1] - 0.020) + 0.003 * noise3(p * 500))
+    off = np.hypot(p[0] + 0.014, p[1] - 0.020) + 0.003 * noise3(p * 500)
+    chip = smoothstep(0.0062, 0.0052, off)
     chip = chip * (p[2] > 0)
     return Finish(
         albedo=mix(paint, column((0.045, 0.038, 0.035)), chip),

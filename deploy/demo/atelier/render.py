@@ -14,7 +14,7 @@ import numpy as np
 
 from atelier.camera import Camera
 from atelier.grid import Grid
-from atelier.light import Daylight, Light, lambert
+from atelier.light import DAY, Daylight, Light, lambert
 from atelier.scene import Hits, Scene
 from atelier.shapes import Points
 from atelier.vectors import Floats, Ints, Mask, column, dot, length
@@ -94,7 +94,7 @@ class Painter:
             colour[:, chosen] = self._surface(int(number), hits, chosen, ways, values)
         return colour, hits
 
-    def _surface(  # noqa: PLR0913 - one solid's share of a batch.
+    def _surface(
         self, number: int, hits: Hits, chosen: Ints, ways: Floats, values: Floats
     ) -> Floats:
         """Colour of the chosen hits, all on one solid."""
@@ -106,8 +106,7 @@ class Painter:
         finish = self.scene.finish(
             number, Points(world=at, local=at, normal=normal, footprint=footprint)
         )
-        sky = column((0.955, 1.0, 1.075))
-        arriving = lambert(light, finish.normal, finish.wrap) * sky + light.room
+        arriving = lambert(light, finish.normal, finish.wrap) * column(DAY) + light.room
         colour = finish.albedo * arriving * finish.cavity
         if np.max(finish.mirror) <= 0:
             return np.asarray(colour)
@@ -115,7 +114,7 @@ class Painter:
         mirrored = view + 2 * cosine * finish.normal
         mirrored = mirrored / np.maximum(length(mirrored), 1e-6)
         rough = np.broadcast_to(np.asarray(finish.roughness, dtype=np.float32), cosine.shape)
-        seen = self.daylight.mirrored(at, mirrored, rough, finish.traced)
+        seen = self.daylight.mirrored(at, mirrored, rough, traced=finish.traced)
         grazing = (1 - cosine) ** 5 * np.maximum(1 - rough, 0) ** 2
         share = finish.mirror + (1 - finish.mirror) * grazing
         open_share = 0.25 + 0.75 * light.open_share

@@ -29,10 +29,10 @@ def wall(points: Points) -> Finish:
     lift = 0.0004
     trowel = [clouds2((x + dx) * 55, (y + dy) * 70, 3) for dx, dy in ((0, 0), (lift, 0), (0, lift))]
     slope = np.stack([trowel[0] - trowel[1], trowel[0] - trowel[2], 0 * x]) * (0.0003 / lift)
-    grain = clouds2(x * 420, y * 420, 2) * 0.012
+    grain = clouds2(x * 300, y * 300, 2) * 0.006
     slope[0] += grain
     return Finish(
-        albedo=column(WALL_ALBEDO) * tone, normal=unit(points.normal + slope * 1.6),
+        albedo=column(WALL_ALBEDO) * tone, normal=unit(points.normal + slope * 0.7),
         mirror=0.0, roughness=1.0,
     )
 
@@ -53,7 +53,7 @@ def table(points: Points) -> Finish:
     fibre = clouds2(x * 38, z * 1500, 2)
     fine = smoothstep(0.0016, 0.0004, points.footprint)
     tone = noise2(row * 3.1 + 0.3, row * 0 + 8.2)
-    early = mix(column((0.275, 0.165, 0.088)), column((0.215, 0.125, 0.066)), tone)
+    early = mix(column((0.285, 0.160, 0.078)), column((0.225, 0.120, 0.056)), tone)
     wood = mix(early, column((0.105, 0.054, 0.026)), 0.72 * late)
     wood = wood * (1 + 0.36 * fibre * (0.35 + 0.65 * fine))
     pore = smoothstep(0.73, 0.86, noise2(x * 120, z * 2300)) * smoothstep(0.75, 0.1, part)
@@ -67,8 +67,8 @@ def table(points: Points) -> Finish:
     return Finish(
         albedo=np.clip(wood * (1 - 0.9 * gap), 0.003, 0.9), normal=unit(points.normal + slope),
         mirror=np.asarray(0.030 * (1 - gap), dtype=np.float32),
-        roughness=np.asarray(0.20 + 0.10 * late + 0.12 * np.clip(wear, 0, 1), dtype=np.float32),
-        cavity=1 - 0.7 * gap, traced=True,
+        roughness=np.asarray(0.36 + 0.10 * late + 0.12 * np.clip(wear, 0, 1), dtype=np.float32),
+        cavity=1 - 0.7 * gap,
     )
 
 
@@ -112,7 +112,7 @@ class _Card:
         paper = paper * (1 - 0.12 * smoothstep(0.003, 0, rim))
         tooth = np.stack([clouds3(p * 1300 + s, 1) for s in (0, 5, 9)]) * 0.05
         return Finish(
-            albedo=np.clip(mix(paper, column((0.045, 0.04, 0.045)), ink), 0.01, 0.9),
+            albedo=np.clip(mix(paper, column((0.022, 0.02, 0.024)), ink), 0.01, 0.9),
             normal=unit(points.normal + tooth), mirror=0.02, roughness=0.8,
         )
 

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from atelier.brushes import PENCIL_LENGTH, Brush, pencil
-from atelier.cloth import Cloth, Fold
+from atelier.cloth import Cloth
+from atelier.folds import Fold
 from atelier.fruit import PearSkin, lemon, pear
 from atelier.pottery import jug, mug
 from atelier.room import BOOK, TABLE_ALBEDO, WALL_ALBEDO, WALL_Z, book, card, table, wall
@@ -36,8 +37,8 @@ class Scene:
 
     def __init__(self, bodies: Sequence[Body], cloth: Cloth) -> None:
         self.bodies, self.cloth = tuple(bodies), cloth
-        means = [WALL_ALBEDO, TABLE_ALBEDO, (0.57, 0.52, 0.43)]
-        means += [tuple(body.mean_albedo) for body in bodies]
+        means: list[Sequence[float]] = [WALL_ALBEDO, TABLE_ALBEDO, (0.57, 0.52, 0.43)]
+        means += [body.mean_albedo for body in bodies]
         self.mean_albedo = np.asarray(means, dtype=np.float32).T.copy()
 
     def meet(self, origin: Floats, ways: Floats) -> Hits:
@@ -47,7 +48,7 @@ class Scene:
         closer = linen < near
         near, identity = np.where(closer, linen, near), np.where(closer, CLOTH, identity)
         for number, body in enumerate(self.bodies, FIRST_BODY):
-            _march(body, origin, ways, near, identity, number)
+            _march(body, number, (origin, ways), near, identity)
         world = origin + ways * near
         return Hits(
             distance=near, identity=identity, world=world, normal=self._normals(world, identity)
@@ -81,10 +82,14 @@ class Scene:
         ))
 
 
-def _march(  # noqa: PLR0913 - writes into the two arrays of the nearest hit so far.
-    body: Body, origin: Floats, ways: Floats, near: Floats, identity: Ints, number: int
+def _march(
+    body: Body, number: int, rays: tuple[Floats, Floats], near: Floats, identity: Ints
 ) -> None:
-    """Sphere-trace one body where its bounding sphere is met before anything else."""
+    """Sphere-trace one body where its bounding sphere is met before anything else.
+
+    Hits are written into `near` and `identity`.
+    """
+    origin, ways = rays
     to_centre = body.world_centre() - origin
     middle = dot(ways, to_centre)
     spread = (to_centre * to_centre).sum() - middle * middle
@@ -130,11 +135,12 @@ def still_life() -> Scene:
 
 def _pots() -> list[Body]:
     """Jug with its sprig, mug with its brushes."""
-    x, z = 0.262, -0.115
+    x, z = 0.268, -0.115
     bodies = [jug(-0.165, -0.075, 14), mug(x, z, -25)]
-    bodies += branch(((-0.18, 0.10, -0.08), (-0.150, 0.31, -0.075), (-0.035, 0.375, -0.06)), 19, 4)
-    bodies += branch(((-0.19, 0.10, -0.07), (-0.185, 0.30, -0.085), (-0.262, 0.385, -0.07)), 15, 11,
-                     0.046)
+    bodies += branch(((-0.18, 0.10, -0.08), (-0.150, 0.31, -0.075), (-0.035, 0.375, -0.06)), 25, 4,
+                     0.058)
+    bodies += branch(((-0.19, 0.10, -0.07), (-0.185, 0.30, -0.085), (-0.262, 0.385, -0.07)), 21, 11,
+                     0.052)
     hog, sable, dark = (0.62, 0.50, 0.32), (0.20, 0.085, 0.03), (0.075, 0.045, 0.03)
     red, black, blue = (0.30, 0.030, 0.022), (0.022, 0.021, 0.024), (0.035, 0.075, 0.20)
     ochre, bare = (0.48, 0.27, 0.06), (0.50, 0.34, 0.19)
@@ -171,7 +177,7 @@ def _fruit() -> list[Body]:
     return [
         pear((0.045, 0.0395, 0.055), (30, 2, -4), 0.104, skins[0], 1),
         pear((-0.038, 0.0355, -0.035), (150, 3, 5), 0.094, skins[1], 2),
-        pear((0.125, 0.0385, 0.090), (-35, 72, 0), 0.098, skins[2], 3),
+        pear((0.118, 0.0375, 0.085), (-28, 0, -80), 0.098, skins[2], 3),
         lemon((0.078, 0.0315, 0.165), (20, 0, 74), 0.086),
     ]
 
@@ -182,7 +188,7 @@ def _papers() -> list[Body]:
     along = np.array([0.93, 0.0, -0.36]) * PENCIL_LENGTH / float(np.hypot(0.93, 0.36))
     tail = np.array([0.165, lying, 0.262])
     return [
-        book((0.262, 0, -0.005), -9),
-        card((0.255, 2 * BOOK[1], -0.046), -7, 17),
+        book((0.245, 0, -0.005), -9),
+        card((0.198, 2 * BOOK[1], -0.046), -20, 17),
         pencil(tuple(tail), tuple(tail + along)),
     ]

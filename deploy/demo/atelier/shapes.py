@@ -11,9 +11,11 @@ from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
+import numpy.typing as npt
 
 from atelier.vectors import Floats, column, length, unit
 
+Doubles = npt.NDArray[np.float64]
 Distance = Callable[[Floats], Floats]
 
 
@@ -125,7 +127,7 @@ class Curve:
         return value + (self._values[index + 1] - value) * f, self._slopes[index]
 
 
-def _spline(x: np.ndarray, y: np.ndarray, at: np.ndarray) -> np.ndarray:  # type: ignore[type-arg]
+def _spline(x: Doubles, y: Doubles, at: Doubles) -> Doubles:
     """Natural cubic spline through (x, y), read at `at`."""
     h, count = np.diff(x), len(x)
     system, right = np.eye(count), np.zeros(count)
@@ -133,11 +135,11 @@ def _spline(x: np.ndarray, y: np.ndarray, at: np.ndarray) -> np.ndarray:  # type
         system[i, i - 1 : i + 2] = h[i - 1], 2 * (h[i - 1] + h[i]), h[i]
         right[i] = 6 * ((y[i + 1] - y[i]) / h[i] - (y[i] - y[i - 1]) / h[i - 1])
     m = np.linalg.solve(system, right)
-    i = np.clip(np.searchsorted(x, at) - 1, 0, count - 2)
-    a, b = x[i + 1] - at, at - x[i]
-    cubic = (m[i] * a**3 + m[i + 1] * b**3) / (6 * h[i])
+    k = np.clip(np.searchsorted(x, at) - 1, 0, count - 2)
+    a, b = x[k + 1] - at, at - x[k]
+    cubic = (m[k] * a**3 + m[k + 1] * b**3) / (6 * h[k])
     return np.asarray(
-        cubic + (y[i] / h[i] - m[i] * h[i] / 6) * a + (y[i + 1] / h[i] - m[i + 1] * h[i] / 6) * b
+        cubic + (y[k] / h[k] - m[k] * h[k] / 6) * a + (y[k + 1] / h[k] - m[k + 1] * h[k] / 6) * b
     )
 
 

@@ -6,10 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from atelier.noise import clouds3, noise3
 from atelier.shapes import Body, Finish, Points, rod
 from atelier.vectors import Floats, axes_along, column, mix, smoothstep
+
+Doubles = npt.NDArray[np.float64]
 
 _THICKNESS = 0.00035
 
@@ -81,7 +84,7 @@ def _bark(points: Points) -> Finish:
     return Finish(albedo=np.clip(bark, 0.01, 0.9), normal=points.normal, roughness=0.5)
 
 
-def _stem(line: np.ndarray, thick: float) -> Body:  # type: ignore[type-arg]
+def _stem(line: Doubles, thick: float) -> Body:
     """The branch through all points of `line`."""
 
     def distance(p: Floats) -> Floats:
@@ -117,15 +120,16 @@ def branch(
         low = int(place)
         root = line[low] + (line[low + 1] - line[low]) * (place - low)
         along = line[low + 1] - line[low]
-        bodies.append(_leaf(root, along, i, share, chance, largest))
+        bodies.append(_leaf(root, along, (i, share), chance, largest))
     return bodies
 
 
-def _leaf(  # noqa: PLR0913 - one leaf needs where, which way, which one, and chance.
-    root: np.ndarray, along: np.ndarray, i: int, share: float,  # type: ignore[type-arg]
-    chance: np.random.Generator, largest: float,
+def _leaf(
+    root: Doubles, along: Doubles, place: tuple[int, float], chance: np.random.Generator,
+    largest: float,
 ) -> Body:
-    """One leaf at `root`, leaving the stem to the side."""
+    """One leaf at `root`, leaving the stem to the side; `place` is its number and height."""
+    i, share = place
     along = along / np.linalg.norm(along)
     side = np.cross(along, (0.15, 0.1, 1.0))
     side /= np.linalg.norm(side)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import multiprocessing
 from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
 
 import numpy as np
 import numpy.typing as npt
@@ -75,16 +75,17 @@ def photograph(
 ) -> npt.NDArray[np.uint8]:
     """The still life as 8-bit sRGB pixels, 3:2, `width` pixels wide."""
     height = round(width * 2 / 3)
-    stride = 4 if width >= _FINE_WIDTH else 2
+    stride = 4 if width >= _FINE_WIDTH else 3
     rows, columns = -(-height // stride), -(-width // stride)
     picture = np.empty((height, width, 3), dtype=np.uint8)
-    with multiprocessing.Pool(processes, _prepare, (width, height)) as pool:
+    with ProcessPoolExecutor(
+        processes, initializer=_prepare, initargs=(width, height)
+    ) as pool:
         strips = [(i, min(i + _ROWS, rows), stride) for i in range(0, rows, _ROWS)]
-        coarse = _join(list(pool.imap(_gather, strips)), columns, stride)
+        coarse = _join(list(pool.map(_gather, strips)), columns, stride)
         say("light gathered")
-        for (left, top, right, bottom), pixels in pool.imap_unordered(
-            _paint, _tiles(width, height, coarse)
-        ):
+        painted = pool.map(_paint, _tiles(width, height, coarse))
+        for (left, top, right, bottom), pixels in painted:
             picture[top:bottom, left:right] = pixels
     say("surfaces painted")
     return picture

@@ -8,11 +8,13 @@ metres.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-Floats = npt.NDArray[np.float32]
+#: Single precision throughout; numpy's own types do not follow that through every sum.
+Floats = npt.NDArray[np.floating[Any]]
 Ints = npt.NDArray[np.intp]
 Mask = npt.NDArray[np.bool_]
 

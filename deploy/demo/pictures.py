@@ -1,0 +1,116 @@
+"""Renders the README's pictures from the demo's pack: reference, map, one sheet, guide.
+
+    python deploy/demo/pictures.py [--reference photo.jpg]
+
+Without a photograph it renders the demo's own first. The pack is made by the same code that
+makes everybody's, so that the pictures show what a person will hold in hand.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import tempfile
+from pathlib import Path
+
+from atelier.develop import save
+from atelier.studio import photograph
+from PIL import Image
+
+from worker.drawing.raster import rasterise
+from worker.imaging.intake import take_in
+from worker.imaging.opening import Limits
+from worker.layout import plan_sheets
+from worker.layout.plan import FIRST_SHEET_PAGE, Plan
+from worker.layout.spec import Area, Seams, Spec, Support
+from worker.making import make_pack
+
+TITLE = "Jug, pears and linen"
+WIDTH_PX = 4608
+#: The card with its lettering, in shares of the picture.
+LETTERING = Area(left=0.637, top=0.540, width=0.132, height=0.145)
+SPEC = Spec(
+    support=Support(width_mm=600, height_mm=400),
+    seams=Seams(placement="quiet", protect=(LETTERING,)),
+)
+#: Quiet enough for a page on the web, sharp enough to read the large print.
+_LONG_SIDE_PX = 1200
+_PPI = 100.0
+_FOLDER = Path(__file__).parent / "pictures"
+
+
+def _shrunk(picture: Image.Image) -> Image.Image:
+    """The picture with its longer side at most `_LONG_SIDE_PX`."""
+    small = picture.convert("RGB")
+    small.thumbnail((_LONG_SIDE_PX, _LONG_SIDE_PX), Image.Resampling.LANCZOS)
+    return small
+
+
+def _busiest(made: Plan) -> int:
+    """Page of the sheet that holds the lettering, or else the first one."""
+    x = (LETTERING.left + LETTERING.width / 2) * made.picture.width_mm
+    y = (LETTERING.top + LETTERING.height / 2) * made.picture.height_mm
+    for piece in made.pieces:
+        rect = piece.picture_rect_mm
+        if rect.left <= x < rect.right and rect.top <= y < rect.bottom:
+            return piece.page
+    return FIRST_SHEET_PAGE
+
+
+def _make(reference: Path, folder: Path) -> tuple[Path, Plan]:
+    """The demo's pack, and its plan."""
+    with reference.open("rb") as source:
+        taken = take_in(source, folder, Limits())
+    made = plan_sheets(SPEC, taken.study)
+    files = make_pack(folder / "master.zip", SPEC, made, title=TITLE, folder=folder)
+    return files.pack_pdf, made
+
+
+def _flat(page: Image.Image) -> Image.Image:
+    """Few colours are enough for lines and letters, and a third of the bytes."""
+    return _shrunk(page).quantize(64, dither=Image.Dither.NONE)
+
+
+def draw(reference: Path, folder: Path) -> list[Path]:
+    """Write the four pictures into `folder`.
+
+    Args:
+        reference: The photograph.
+        folder: Made if it is not there.
+
+    Returns:
+        The files, in the order in which the README shows them.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory() as place:
+        pack, made = _make(reference, Path(place))
+        pages = {"map": 1, "guide": 2, "sheet": _busiest(made)}
+        drawn = {name: rasterise(pack, page, _PPI) for name, page in pages.items()}
+    paths = [folder / "reference.jpg", folder / "map.jpg", folder / "sheet.jpg",
+             folder / "guide.png"]
+    with Image.open(reference) as photo:
+        _shrunk(photo).save(paths[0], quality=88, icc_profile=photo.info.get("icc_profile"))
+    for path in paths[1:3]:
+        _shrunk(drawn[path.stem]).save(path, quality=88, optimize=True)
+    _flat(drawn["guide"]).save(paths[3], optimize=True)
+    return paths
+
+
+def main() -> int:
+    """Make the reference if there is none, then the pictures."""
+    parser = argparse.ArgumentParser(description="Render the README's pictures.")
+    parser.add_argument("--reference", type=Path, help="a photograph, 3:2; else our own")
+    parser.add_argument("--folder", type=Path, default=_FOLDER)
+    asked = parser.parse_args()
+    with tempfile.TemporaryDirectory() as place:
+        reference = asked.reference
+        if reference is None:
+            reference = Path(place) / "still_life.jpg"
+            save(photograph(WIDTH_PX), reference)
+        for path in draw(reference, asked.folder):
+            sys.stderr.write(f"{path.name}: {path.stat().st_size / 1e3:.0f} kB\n")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
