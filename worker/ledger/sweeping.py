@@ -47,9 +47,7 @@ def holders(connection: sa.Connection) -> set[str]:
     return set(connection.execute(making).scalars())
 
 
-def release(
-    connection: sa.Connection, dead: set[str], now: float, attempts: int
-) -> SweepReport:
+def release(connection: sa.Connection, dead: set[str], now: float, attempts: int) -> SweepReport:
     """The same as `sweep`, at once, for the packs of holders who are known dead."""
     theirs = sa.and_(PACKS.c.state == "making", PACKS.c.lease_holder.in_(dead))
     return _free(connection, theirs, now, attempts, 0)

@@ -12,8 +12,8 @@ import sys
 import time
 
 from worker.errors import Cancelled
+from worker.queue import run as run_module
 from worker.queue.maker import Order, Product
-from worker.queue.run import run
 from worker.settings import Settings
 
 
@@ -41,4 +41,11 @@ def _act(act: str) -> None:
 
 
 if __name__ == "__main__":
-    sys.exit(run(Settings.from_env(), watch_parent="--watch-parent" in sys.argv, maker=make_fake))
+    if "--threads" in sys.argv:
+        # As on systems where Celery's pool of processes is not sound.
+        run_module._forks = lambda: False
+    sys.exit(
+        run_module.run(
+            Settings.from_env(), watch_parent="--watch-parent" in sys.argv, maker=make_fake
+        )
+    )
