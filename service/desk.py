@@ -12,6 +12,7 @@ from typing import cast
 
 from flask import current_app
 
+from service.digests import Digests
 from service.gates import Gate
 from service.metrics import Counters
 from service.studies import Studies
@@ -39,6 +40,7 @@ class Desk:
     making: Gate
     streams: Gate
     counters: Counters = field(default_factory=Counters)
+    digests: Digests = field(default_factory=Digests)
     closing: threading.Event = field(default_factory=threading.Event)
 
 

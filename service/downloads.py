@@ -72,7 +72,7 @@ def _stored(pack_id: str, name: str, what: str) -> Response:
     lent = ExitStack()
     path = lent.enter_context(desk().storage.file(f"{key}/{name}"))
     shown = f"{_stem(row)}{what}.{name.rpartition('.')[2]}"
-    return files.send(path, lent, name=shown, tag=files.etag(key, name))
+    return files.send(path, lent, name=shown, tag=files.etag(key, name), digests=desk().digests)
 
 
 def _sheet(pack_id: str, label: str, kind: Literal["pdf", "png"]) -> Response:
@@ -85,7 +85,8 @@ def _sheet(pack_id: str, label: str, kind: Literal["pdf", "png"]) -> Response:
     with desk().making.place(), ExitStack() as lent:
         path = lent.enter_context(desk().storage.workspace()) / f"{label}.{kind}"
         _make(desk(), row, label, path.with_suffix(""), kind)
-        return files.send(path, lent.pop_all(), name=f"{_stem(row)} {label}.{kind}", tag=tag)
+        name = f"{_stem(row)} {label}.{kind}"
+        return files.send(path, lent.pop_all(), name=name, tag=tag, digests=desk().digests)
 
 
 def _make(at: Desk, row: PackRow, label: str, stem: Path, kind: str) -> None:

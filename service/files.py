@@ -17,6 +17,7 @@ from werkzeug.exceptions import RequestedRangeNotSatisfiable
 from werkzeug.http import parse_range_header
 from werkzeug.wsgi import wrap_file
 
+from service.digests import Digests
 from service.names import content_disposition
 
 #: Kept by the browser, but asked about again each time: a deleted pack is gone at once.
@@ -56,7 +57,7 @@ def not_modified(tag: str) -> Response:
     return response
 
 
-def send(path: Path, lent: ExitStack, *, name: str, tag: str) -> Response:
+def send(path: Path, lent: ExitStack, *, name: str, tag: str, digests: Digests) -> Response:
     """Answer with a file.
 
     Args:
@@ -64,13 +65,14 @@ def send(path: Path, lent: ExitStack, *, name: str, tag: str) -> Response:
         lent: Closed when the file has been sent.
         name: What the download should be called.
         tag: Its entity tag.
+        digests: Knows checksums.
     """
     try:
         file = HeldFile(path, lent)
     except BaseException:
         lent.close()
         raise
-    size = path.stat().st_size
+    size, digest = path.stat().st_size, digests.of(path, tag)
     response = Response(
         wrap_file(request.environ, file),
         direct_passthrough=True,
@@ -78,6 +80,7 @@ def send(path: Path, lent: ExitStack, *, name: str, tag: str) -> Response:
     )
     response.content_length = size
     response.set_etag(tag)
+    response.headers["Repr-Digest"] = digest
     response.headers["Cache-Control"] = CACHE_CONTROL
     response.headers["Content-Disposition"] = content_disposition(name)
     return _conditional(response, file, size)

@@ -91,7 +91,8 @@ def preview(reference_id: str) -> Response:
     row = desk().ledger.reference(reference_id, owner_id())
     lent = ExitStack()
     path = lent.enter_context(desk().storage.file(f"{row.files_key}/preview.jpg"))
-    return files.send(path, lent, name="preview.jpg", tag=files.etag(row.id, "preview"))
+    tag = files.etag(row.id, "preview")
+    return files.send(path, lent, name="preview.jpg", tag=tag, digests=desk().digests)
 
 
 @blueprint.delete("/<reference_id:reference_id>")

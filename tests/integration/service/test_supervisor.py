@@ -125,3 +125,32 @@ def _runs(child: psutil.Process) -> bool:
         return bool(child.is_running() and child.status() != psutil.STATUS_ZOMBIE)
     except psutil.NoSuchProcess:
         return False
+
+
+def test_twenty_packs_survive_the_death_of_everything(
+    start_service: Callable[..., Any], api_of: Callable[..., Any], photo: bytes
+) -> None:
+    """Kill -9 of the worker, then of the whole service, then a start on the same folder."""
+    running = start_service(LEASE_SECONDS=3)
+    api = api_of(running)
+    reference = api.upload(photo).json()
+    spec = {"support": {"width_mm": 600, "height_mm": 400}}
+    paths = [api.ask(reference["id"], spec=spec).json()["links"]["self"] for _ in range(20)]
+    eventually(lambda: any(api.get(path).json()["state"] == "ready" for path in paths))
+    _, worker = running.children()
+    for process in [*worker.children(recursive=True), worker]:
+        process.kill()
+    eventually(lambda: len(running.children()) == 2 and worker not in running.children())
+    states = [api.get(path).json()["state"] for path in paths]
+    assert {"queued", "making"} & set(states), states
+    for process in [psutil.Process(running.process.pid), *family(running)]:
+        process.kill()
+    running.process.wait(10)
+    again = api_of(start_service(DATA_DIR=running.data_dir, LEASE_SECONDS=3))
+    packs = [again.ended(path, within_s=120) for path in paths]
+    assert [pack["state"] for pack in packs] == ["ready"] * 20
+    pdfs = {again.get(pack["files"]["pack"]).content for pack in packs}
+    assert len(pdfs) == 1
+    for pack in packs:
+        assert len(list(running.data_dir.rglob(f"{pack['id']}/*/pack.pdf"))) == 1
+    eventually(lambda: not list((running.data_dir / "files" / ".work").glob("*")))

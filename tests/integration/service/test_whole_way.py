@@ -5,6 +5,8 @@ from __future__ import annotations
 import hashlib
 import io
 import json
+import time
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import pikepdf
@@ -223,3 +225,28 @@ def test_the_log_tells_no_secrets(api: Any, running: Any, pack: Json) -> None:
     assert '"route": "/v1/packs/<pack_id:pack_id>/pack.pdf"' in log
     for secret in (pack["id"], pack["title"], "photo.jpg", "photo-1", "pack-1"):
         assert secret not in log
+
+
+def test_the_same_photo_sent_at_the_same_moment_is_taken_in_once(api: Any, photo: bytes) -> None:
+    def send(_: int) -> requests.Response:
+        answer: requests.Response = api.upload(photo, **{"Idempotency-Key": "photo-2"})
+        return answer
+
+    with ThreadPoolExecutor(6) as pool:
+        answers = list(pool.map(send, range(6)))
+    taken = [answer for answer in answers if answer.status_code == 201]
+    waiting = [answer for answer in answers if answer.status_code == 409]
+    assert len(taken) + len(waiting) == 6
+    assert len({answer.json()["id"] for answer in taken}) == 1
+    assert {answer.json()["code"] for answer in waiting} <= {"idempotency-key-in-progress"}
+
+
+def test_events_come_as_they_happen(api: Any, reference: Json) -> None:
+    spec = {"support": {"width_mm": 1500, "height_mm": 1000}}
+    asked = api.ask(reference["id"], spec=spec).json()
+    with requests.get(api.url + asked["links"]["events"], stream=True, timeout=60) as answer:
+        lines = answer.iter_lines()
+        moments = [time.monotonic() for line in lines if line.startswith(b"data: ")]
+    # Were they held back, all would have come at once.
+    assert len(moments) >= 3
+    assert moments[-1] - moments[0] > 0.2

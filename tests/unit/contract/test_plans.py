@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 
+import numpy as np
 import pytest
 
 from worker.contract import dump_plan, load_plan
+from worker.layout import plan_sheets
 from worker.layout.plan import (
     CheckLength,
     Pass,
@@ -20,7 +22,8 @@ from worker.layout.plan import (
     TapeSpot,
     TrimStack,
 )
-from worker.layout.spec import Area
+from worker.layout.spec import Area, Seams, Spec, Support
+from worker.layout.study import DetailLevel, ReferenceStudy
 
 
 def _piece(label: str, column: int, neighbour: dict[str, tuple[str, ...]]) -> Piece:
@@ -89,6 +92,22 @@ def two_sheets() -> Plan:
 
 def test_a_plan_comes_back_from_json_as_it_was(two_sheets: Plan) -> None:
     assert load_plan(json.loads(json.dumps(dump_plan(two_sheets)))) == two_sheets
+
+
+@pytest.mark.parametrize("support", [(150, 100), (600, 400), (900, 1200)])
+def test_a_real_plan_comes_back_too(support: tuple[float, float]) -> None:
+    level = DetailLevel(
+        density=np.random.default_rng(1).random((60, 80), np.float32), pixel_size_px=10
+    )
+    thumb = np.full((60, 80), 128, np.uint8)
+    study = ReferenceStudy(width_px=800, height_px=600, levels=(level,), thumb=thumb)
+    spec = Spec(
+        support=Support(width_mm=support[0], height_mm=support[1]),
+        rotate_deg=7,
+        seams=Seams(joint="lap", lap_mm=5, arrangement="staggered"),
+    )
+    plan = plan_sheets(spec, study)
+    assert load_plan(json.loads(json.dumps(dump_plan(plan)))) == plan
 
 
 def test_the_keys_are_those_of_the_contract(two_sheets: Plan) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import base64
+import hashlib
 from contextlib import ExitStack
 from pathlib import Path
 
@@ -9,6 +11,7 @@ import pytest
 from flask import Flask, Response
 
 from service import files, problems
+from service.digests import Digests
 
 BYTES = bytes(range(100))
 TAG = files.etag("packs/x", "pack.pdf")
@@ -41,12 +44,12 @@ def app(tmp_path: Path, lender: Lender) -> Flask:
     """An application with one file."""
     path = tmp_path / "pack.pdf"
     path.write_bytes(BYTES)
-    app = Flask("test", static_folder=None)
+    app, digests = Flask("test", static_folder=None), Digests()
     problems.register(app)
 
     @app.get("/file")
     def file() -> Response:
-        return files.send(path, lender.lend(), name="Évora.pdf", tag=TAG)
+        return files.send(path, lender.lend(), name="Évora.pdf", tag=TAG, digests=digests)
 
     return app
 
@@ -56,6 +59,9 @@ def test_the_whole_file(app: Flask, lender: Lender) -> None:
         assert answer.data == BYTES
     assert answer.headers["ETag"] == f'"{TAG}"'
     assert answer.headers["Accept-Ranges"] == "bytes"
+    # RFC 9530: the digest is that of the whole file, in base64 between colons.
+    digest = base64.b64encode(hashlib.sha256(BYTES).digest()).decode()
+    assert answer.headers["Repr-Digest"] == f"sha-256=:{digest}:"
     assert answer.headers["Content-Length"] == "100"
     assert answer.headers["Content-Type"] == "application/pdf"
     assert answer.headers["Cache-Control"] == "private, no-cache"
@@ -119,5 +125,5 @@ def test_head_tells_the_length_and_sends_nothing(app: Flask, lender: Lender) -> 
 def test_a_file_that_vanished_gives_its_lender_back(app: Flask, lender: Lender) -> None:
     stack = lender.lend()
     with app.test_request_context("/file"), pytest.raises(FileNotFoundError):
-        files.send(Path("nowhere.pdf"), stack, name="nowhere.pdf", tag=TAG)
+        files.send(Path("nowhere.pdf"), stack, name="nowhere.pdf", tag=TAG, digests=Digests())
     assert lender.lent == 0

@@ -1,0 +1,37 @@
+"""Checksums of what is sent, so that whoever downloads can tell a damaged file (RFC 9530).
+
+Reading a large pack once more for each download would take longer than sending it, so the
+checksums of the last files are kept; a file never changes under its entity tag.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections import OrderedDict
+from pathlib import Path
+from threading import Lock
+
+KEPT = 1000
+
+
+class Digests:
+    """Checksums by entity tag; safe to use from several threads."""
+
+    def __init__(self) -> None:
+        self._lock = Lock()
+        self._kept: OrderedDict[str, str] = OrderedDict()
+
+    def of(self, path: Path, tag: str) -> str:
+        """The value of `Repr-Digest` for a file that is known by this tag."""
+        with self._lock:
+            if tag in self._kept:
+                return self._kept[tag]
+        with path.open("rb") as file:
+            digest = hashlib.file_digest(file, "sha256").digest()
+        value = f"sha-256=:{base64.b64encode(digest).decode()}:"
+        with self._lock:
+            self._kept[tag] = value
+            while len(self._kept) > KEPT:
+                self._kept.popitem(last=False)
+        return value
