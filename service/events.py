@@ -8,9 +8,10 @@ always works too.
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 
-from flask import Response
+from flask import Response, request
 
 from service.desk import Desk, desk, owner_id
 from service.documents import pack_document, to_json
@@ -43,7 +44,8 @@ def stream(pack_id: str, last_id: str | None) -> Response:
         return Response(status=204)
     at.streams.enter()
     # Everything of the request is read here: the generator runs after it is over.
-    messages = _messages(at, pack_id, owner_id(), last_id)
+    gone = request.environ.get("waitress.client_disconnected", _never)
+    messages = _messages(at, _Asked(pack_id, owner_id(), last_id, gone))
     response = Response(
         (part if isinstance(part, str) else _message(part) for part in messages),
         content_type="text/event-stream",
@@ -58,14 +60,30 @@ def _message(row: PackRow) -> str:
     return f"id: {event_id(row)}\ndata: {to_json(pack_document(row))}\n\n"
 
 
-def _messages(at: Desk, pack_id: str, owner: str, last_id: str | None) -> Iterator[str | PackRow]:
+@dataclass(frozen=True)
+class _Asked:
+    """What was asked for, and whether anybody still listens."""
+
+    pack_id: str
+    owner_id: str
+    last_id: str | None
+    gone: Callable[[], bool]
+
+
+def _never() -> bool:
+    """Other servers do not tell; the next heartbeat finds out there."""
+    return False
+
+
+def _messages(at: Desk, asked: _Asked) -> Iterator[str | PackRow]:
     """Rows that tell something new, and comments that keep the line open."""
+    last_id = asked.last_id
     yield f"retry: {RETRY_MS}\n\n"
     until = time.monotonic() + LONGEST_S
     spoke = time.monotonic()
-    while time.monotonic() < until and not at.closing.is_set():
+    while time.monotonic() < until and not (at.closing.is_set() or asked.gone()):
         try:
-            row = at.ledger.pack(pack_id, owner)
+            row = at.ledger.pack(asked.pack_id, asked.owner_id)
         except NotFound:
             yield "event: gone\ndata: {}\n\n"
             return

@@ -41,7 +41,9 @@ def log_to_stderr(level: str) -> None:
     handler = logging.StreamHandler(sys.stderr)
     handler.setFormatter(JsonLines())
     logging.basicConfig(level=level, handlers=[handler], force=True)
-    # It warns of every queued request, which on a small machine is no news.
+    # It warns of every queued request, which on a small machine is no news, and tells the
+    # addresses that callers hung up on, ids and all.
+    logging.getLogger("waitress").setLevel(logging.WARNING)
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     # It tells at every start that there is nothing to migrate.
     logging.getLogger("alembic").setLevel(logging.WARNING)

@@ -99,7 +99,8 @@ def problem(status: int, code: str, detail: str, **more: Any) -> Response:
 def of_error(error: errors.RicalcoError) -> Response:
     """What an error of ours looks like from outside."""
     status = STATUS[type(error)]
-    if status >= HTTPStatus.INTERNAL_SERVER_ERROR:
+    busy = isinstance(error, service_errors.Busy)
+    if status >= HTTPStatus.INTERNAL_SERVER_ERROR and not busy:
         _log.error("refused", extra={"facts": {"code": error.code}})
     fields = getattr(error, "fields", None)
     response = problem(status, error.code, error.detail, field=error.field, fields=fields)

@@ -117,6 +117,8 @@ def serve(app: Flask, settings: Settings, listener: socket.socket, stop: threadi
         channel_timeout=60,
         cleanup_interval=15,
         ident=None,
+        # Lets event streams notice that nobody listens any more.
+        channel_request_lookahead=1,
         clear_untrusted_proxy_headers=True,
     )
     server.channel_class = _Channel

@@ -6,6 +6,7 @@ import io
 import json
 import socket
 import struct
+import time
 import zlib
 from collections.abc import Callable
 from contextlib import suppress
@@ -197,7 +198,7 @@ def test_an_address_that_is_none(api: Any, method: str, path: str, status: int) 
 
 
 def raw(url: str, sent: bytes) -> bytes:
-    """What comes back over a bare socket."""
+    """The head of what comes back over a bare socket."""
     parts = urlsplit(url)
     assert parts.hostname
     assert parts.port
@@ -206,8 +207,7 @@ def raw(url: str, sent: bytes) -> bytes:
     # A server that does not read on to the end may also hang up.
     with socket.create_connection(address, timeout=10) as line, suppress(OSError):
         line.sendall(sent)
-        line.shutdown(socket.SHUT_WR)
-        while block := line.recv(65536):
+        while b"\r\n\r\n" not in answer and (block := line.recv(65536)):
             answer += block
     return answer
 
@@ -249,12 +249,25 @@ def test_uploads_that_never_end_hold_nobody_up(api: Any) -> None:
             line.close()
 
 
-def test_event_streams_are_bounded(
+def test_event_streams_are_bounded_and_places_come_free(
     start_service: Callable[..., Any], api_of: Callable[..., Any], photo: bytes
 ) -> None:
-    service = start_service(MAX_EVENT_STREAMS=0)
+    # With a broker and no worker a pack waits for ever, and so do those who follow it.
+    service = start_service(MAX_EVENT_STREAMS=1, BROKER_URL="redis://127.0.0.1:1/0")
     api = api_of(service)
     path = api.ask(api.upload(photo).json()["id"]).json()["links"]["events"]
-    answer = api.get(path)
-    assert (answer.status_code, answer.json()["code"]) == (503, "busy")
-    assert int(answer.headers["Retry-After"]) > 0
+    for _ in range(3):
+        assert requests.head(api.url + path, timeout=10).status_code == 200
+    with requests.get(api.url + path, stream=True, timeout=10) as first:
+        assert first.raw.read(7) == b"retry: "
+        answer = api.get(path)
+        assert (answer.status_code, answer.json()["code"]) == (503, "busy")
+        assert int(answer.headers["Retry-After"]) > 0
+        assert api.get("/healthz").status_code == 200
+    time.sleep(2)
+    with requests.get(api.url + path, stream=True, timeout=10) as second:
+        assert second.status_code == 200
+        # An open stream does not hold up the end.
+        began = time.monotonic()
+        assert service.stop() == 0
+        assert time.monotonic() - began < 10
