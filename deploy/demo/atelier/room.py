@@ -12,7 +12,7 @@ from atelier.shapes import Body, Finish, Points, bound, box
 from atelier.vectors import Floats, column, mix, rotation, smoothstep, unit
 
 WALL_Z = -0.30
-WALL_ALBEDO = (0.40, 0.375, 0.325)
+WALL_ALBEDO = (0.53, 0.50, 0.44)
 TABLE_ALBEDO = (0.20, 0.118, 0.062)
 _PLANK = 0.128
 
