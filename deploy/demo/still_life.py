@@ -3,7 +3,8 @@
     python deploy/demo/still_life.py --out photo.jpg --width 4608
 
 No camera was needed and nobody's picture is used: jug, fruit, linen, brushes and light are
-formulas in the folder `atelier`. The same command gives the same picture.
+formulas in the folder `atelier`. With the same numpy and
+Pillow the same command gives the same bytes, on one process or on several.
 """
 
 from __future__ import annotations

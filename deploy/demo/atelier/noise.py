@@ -1,7 +1,7 @@
 """Seeded noise: everything irregular in the picture comes from these few tables.
 
 Value noise on a periodic lattice with smooth interpolation; the tables come from a fixed
-seed, so that the same formulas give the same photograph on every machine.
+seed, so that the same formulas give the same photograph again.
 """
 
 from __future__ import annotations
