@@ -31,7 +31,10 @@ def report() -> None:
         settings = {"RICALCO_DATA_DIR": name, "RICALCO_PORT": str(port)}
         command = [sys.executable, "-m", "client.command", "serve"]
         with subprocess.Popen(
-            command, env={**os.environ, **settings}, stdout=subprocess.DEVNULL
+            command,
+            env={**os.environ, **settings},
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
         ) as service:
             try:
                 _report(f"http://127.0.0.1:{port}", photo, Path(name))
