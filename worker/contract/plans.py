@@ -187,6 +187,7 @@ class PlanSchema(Record):
     rows = fields.Integer(required=True)
     columns = fields.Integer(required=True)
     run_through = fields.String(required=True, validate=validate.OneOf(["both", "across", "down"]))
+    protected_mm = TupleOf(fields.Nested(RectSchema), required=True)
     pieces = TupleOf(fields.Nested(PieceSchema), required=True)
     seams = TupleOf(fields.Nested(SeamSchema), required=True)
     tape_spots = TupleOf(fields.Nested(TapeSpotSchema), required=True)

@@ -24,6 +24,7 @@ from worker.drawing.ink import (
     strong,
 )
 from worker.drawing.map_dimensions import draw_check_lengths, draw_way_up
+from worker.drawing.map_legend import PROTECTED
 from worker.drawing.map_tables import draw_header, draw_tables, stack_name, tables_height
 from worker.drawing.pen import Pen, Point, Stroke
 from worker.drawing.plate import Plate, plate_for
@@ -43,6 +44,7 @@ def draw_map(pen: Pen, job: Job, faint: Image.Image) -> None:
     room = Rect(content.left, below_header, content.width, above_tables - below_header)
     plate = plate_for(job, room)
     _picture(pen, plate, faint)
+    _protected(pen, plate)
     _tape(pen, plate)
     _seams(pen, plate)
     _pieces(pen, plate)
@@ -75,6 +77,14 @@ def _picture(pen: Pen, plate: Plate, faint: Image.Image) -> None:
 
 def _white(mode: str) -> int | tuple[int, int, int]:
     return 255 if mode == "L" else (255, 255, 255)
+
+
+def _protected(pen: Pen, plate: Plate) -> None:
+    """A dotted frame with a rim of paper around what no seam crosses."""
+    for area in plate.job.plan.protected_mm:
+        frame = plate.area(area)
+        pen.rect(frame, stroke=Stroke(ink=PAPER, width_mm=FIRM_MM + 0.35))
+        pen.rect(frame, stroke=PROTECTED)
 
 
 def _tape(pen: Pen, plate: Plate) -> None:

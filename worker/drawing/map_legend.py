@@ -12,6 +12,9 @@ from worker.drawing.pen import Pen, Stroke
 from worker.drawing.plate import Plate
 from worker.layout.plan import Rect
 
+#: The frame of an area that no seam crosses.
+PROTECTED = Stroke(ink=GRAPHITE, width_mm=FIRM_MM, dash_mm=(0.4, 0.8))
+
 
 def draw_legend(pen: Pen, plate: Plate, x: float, y: float) -> None:
     """What the signs mean, in one line."""
@@ -27,6 +30,10 @@ def draw_legend(pen: Pen, plate: Plate, x: float, y: float) -> None:
         pen.rect(tape, fill=WASH, stroke=Stroke(ink=SANGUINE, width_mm=0.15))
         x += 4.2 * k
         x += pen.text((x, y), f"tape, {len(job.plan.tape_spots)} bits", small) + gap
+    if job.plan.protected_mm:
+        pen.rect(Rect(x, y - 1.9 * k, 3 * k, 2.2 * k), stroke=PROTECTED)
+        x += 4.2 * k
+        x += pen.text((x, y), "protected", small) + gap
     pen.line((x, middle), (x + 8 * k, middle), CHAIN)
     x += 9.2 * k
     x += pen.text((x, y), _diagonal(job), small) + gap

@@ -165,6 +165,7 @@ class Plan:
         rotate_deg: As in the spec.
         sheet_count, rows, columns: `columns` is that of the longest row where seams are
             staggered by rows, `rows` that of the longest column where by columns.
+        protected_mm: The protected areas, in the picture as printed.
         run_through: Which seams run through: `both`, `across` (staggered by rows) or `down`
             (staggered by columns).
         seam_line_chosen_mm, seam_line_even_mm: Line that tape along all seams would hide,
@@ -180,6 +181,7 @@ class Plan:
     rows: int
     columns: int
     run_through: Literal["both", "across", "down"]
+    protected_mm: tuple[Rect, ...]
     pieces: tuple[Piece, ...]
     seams: tuple[Seam, ...]
     tape_spots: tuple[TapeSpot, ...]

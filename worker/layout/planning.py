@@ -62,6 +62,7 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         rows=1 + max(cell.row for cell in cells),
         columns=1 + max(cell.column for cell in cells),
         run_through=choice.run_through,
+        protected_mm=ground.protected,
         pieces=pieces,
         seams=seams,
         tape_spots=tape_spots(cells, seams, ground),

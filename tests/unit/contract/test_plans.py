@@ -53,6 +53,7 @@ def two_sheets() -> Plan:
         rows=1,
         columns=2,
         run_through="both",
+        protected_mm=(Rect(210, 20, 40, 30),),
         pieces=(
             _piece("A1", 0, {"top": (), "right": ("A2",), "bottom": (), "left": ()}),
             _piece("A2", 1, {"top": (), "right": (), "bottom": (), "left": ("A1",)}),
@@ -114,7 +115,7 @@ def test_the_keys_are_those_of_the_contract(two_sheets: Plan) -> None:
     document = json.loads(json.dumps(dump_plan(two_sheets)))
     contract = {
         "picture", "crop", "sheet_count", "rows", "columns", "pieces", "seams", "tape_spots",
-        "trim_stacks", "check_lengths", "resolution", "ink", "seam_line_mm", "warnings",
+        "protected_mm", "trim_stacks", "check_lengths", "resolution", "ink", "seam_line_mm", "warnings",
     }  # fmt: skip
     assert contract | {"sheet", "rotate_deg", "run_through", "passes"} == set(document)
     assert document["pieces"][0]["sheet_rect_mm"] == {
