@@ -117,7 +117,9 @@ def test_the_keys_are_those_of_the_contract(two_sheets: Plan) -> None:
         "picture", "crop", "sheet_count", "rows", "columns", "pieces", "seams", "tape_spots",
         "trim_stacks", "check_lengths", "resolution", "ink", "seam_line_mm", "warnings",
     }  # fmt: skip
-    assert contract | {"sheet", "rotate_deg", "run_through", "passes", "protected_mm"} == set(document)
+    assert contract | {"sheet", "rotate_deg", "run_through", "passes", "protected_mm"} == set(
+        document
+    )
     assert document["pieces"][0]["sheet_rect_mm"] == {
         "left": 12, "top": 20, "width": 190, "height": 200,
     }  # fmt: skip
