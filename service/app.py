@@ -52,6 +52,8 @@ def create_app(settings: Settings) -> Flask:
     """
     require_loopback(settings)
     app = Flask("service", static_folder=None)
+    # An address with a slash too many is none: the redirect would answer in HTML.
+    app.url_map.merge_slashes = False
     app.extensions[EXTENSION] = _desk(settings)
     log_requests(app)
     guard(app, settings)
