@@ -23,6 +23,7 @@ from werkzeug.exceptions import RequestEntityTooLarge
 from service.errors import BodyTooLarge, BodyType, BodyUnreadable, KeyInvalid, RequestInvalid
 from worker.contract import flatten, spec_invalid
 from worker.errors import ReferenceTooLarge
+from worker.storage.disk import errors_told, full_told
 
 #: A spec with fifty protected areas takes some 5 kB.
 MAX_JSON_BYTES = 100_000
@@ -30,6 +31,10 @@ MAX_JSON_BYTES = 100_000
 MAX_JSON_DEPTH = 12
 #: What multipart adds around the photo.
 MULTIPART_ROOM_BYTES = 64_000
+#: One photo is all that a form may hold; what else comes is read only to say so.
+MAX_FORM_PARTS = 10
+#: The parser reads blocks of 64 kB; below that it would refuse photos too.
+MAX_FORM_MEMORY_BYTES = 200_000
 #: Photos up to this size stay in memory while they come in.
 IN_MEMORY_BYTES = 500_000
 SPOOL_FOLDER = "RICALCO_SPOOL_FOLDER"
@@ -39,10 +44,6 @@ Decorator = Callable[[View], View]
 
 class Request(flask.Request):
     """A request whose files are spooled onto the data volume."""
-
-    max_form_parts = 10
-    # The parser reads blocks of 64 kB; below that it would refuse photos too.
-    max_form_memory_size = 200_000
 
     def _get_file_stream(
         self,
@@ -148,7 +149,8 @@ def request_invalid(fields: dict[str, list[str]]) -> RequestInvalid:
 def _parts(req: flask.Request) -> list[tuple[str, FileStorage]]:
     """The files of a form; reading them is what meets the limit of the body."""
     try:
-        return list(req.files.items(multi=True))
+        with full_told():
+            return list(req.files.items(multi=True))
     except RequestEntityTooLarge as error:
         most = flask.current_app.config["MAX_CONTENT_LENGTH"]
         if (req.content_length or 0) > most:
@@ -214,10 +216,15 @@ def _depth(value: Any) -> int:
 
 
 def limit_bodies(app: flask.Flask, *, max_upload_bytes: int, spool: Path) -> None:
-    """Bound what `app` reads and say where large parts wait."""
-    spool.mkdir(parents=True, exist_ok=True)
+    """Bound what `app` reads and say where large parts wait.
+
+    Raises:
+        FolderNotWritable: They cannot wait there.
+    """
+    with errors_told(spool):
+        spool.mkdir(parents=True, exist_ok=True)
     app.request_class = Request
     app.config[SPOOL_FOLDER] = spool
     app.config["MAX_CONTENT_LENGTH"] = max_upload_bytes + MULTIPART_ROOM_BYTES
-    app.config["MAX_FORM_PARTS"] = Request.max_form_parts
-    app.config["MAX_FORM_MEMORY_SIZE"] = Request.max_form_memory_size
+    app.config["MAX_FORM_PARTS"] = MAX_FORM_PARTS
+    app.config["MAX_FORM_MEMORY_SIZE"] = MAX_FORM_MEMORY_BYTES
