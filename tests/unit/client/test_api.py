@@ -101,6 +101,22 @@ def test_a_no_is_not_asked_again(
     assert ricalco.naps == []
 
 
+def test_cancelling_is_sent_once(ricalco: Any, service: Any) -> None:
+    """A pack that the first DELETE has cancelled would be deleted by a second."""
+    service.answers.append(requests.ReadTimeout("lost"))
+    with pytest.raises(ServiceUnreachable):
+        ricalco.packs.delete("pck_1")
+    assert [sent.method for sent in service.asked] == ["DELETE"]
+    assert ricalco.naps == []
+
+
+def test_deleting_a_photo_ends_the_same_however_often(ricalco: Any, service: Any) -> None:
+    service.answers.append(requests.ReadTimeout("lost"))
+    service.answer(b"", 204)
+    ricalco.references.delete("ref_1")
+    assert [sent.method for sent in service.asked] == ["DELETE", "DELETE"]
+
+
 def test_tries_come_to_an_end(ricalco: Any, service: Any) -> None:
     service.answers.extend([requests.ConnectionError("refused")] * 4)
     with pytest.raises(ServiceUnreachable, match="ricalco serve"):
@@ -139,6 +155,21 @@ def test_json_of_something_else_is_recognised(
     service.answer(document)
     with pytest.raises(AnswerUnreadable):
         ricalco.packs.get("pck_1")
+
+
+@pytest.mark.parametrize("document", [{}, [1], {"items": 5}, {"items": [7]}, None, 3])
+def test_lists_of_something_else_are_recognised(
+    ricalco: Ricalco, service: Any, document: Any
+) -> None:
+    service.answer(document)
+    with pytest.raises(AnswerUnreadable):
+        ricalco.sheet_formats()
+
+
+def test_a_plan_of_something_else_is_recognised(ricalco: Ricalco, service: Any) -> None:
+    service.answer([1, 2])
+    with pytest.raises(AnswerUnreadable):
+        ricalco.plan("ref_1", SPEC)
 
 
 def test_a_redirect_is_not_followed_with_the_photo(ricalco: Ricalco, service: Any) -> None:
