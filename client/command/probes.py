@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import platform
 import shutil
-import socket
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
@@ -14,11 +13,9 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import click
-
 from client.api import Ricalco
 from client.errors import ClientError
-from worker.errors import RicalcoError
+from worker.errors import PortTaken, RicalcoError
 
 if TYPE_CHECKING:
     from worker.settings import Settings
@@ -54,7 +51,7 @@ class Finding:
 
 
 def word(finding: Finding) -> str:
-    """How a finding is marked for people, coloured on a terminal."""
+    """How a finding is marked for people."""
     return "ok" if finding.good else "MEND"
 
 
@@ -94,7 +91,7 @@ def _machine() -> Iterator[Finding]:
     yield _room(settings.data_dir)
     yield _look("ledger", lambda: _ledger(settings), "set RICALCO_DATABASE_URL, or unset it")
     yield _look("queue", lambda: _queue(settings), "start the broker, or unset RICALCO_BROKER_URL")
-    yield _look("address", lambda: _address(settings), "set RICALCO_PORT to a free port")
+    yield _look("address", lambda: _address(settings), "set RICALCO_HOST or RICALCO_PORT")
 
 
 def _look(what: str, look: Callable[[], str], mend: str) -> Finding:
@@ -145,25 +142,25 @@ def _queue(settings: Settings) -> str:
 
 
 def _address(settings: Settings) -> str:
-    place = f"{settings.host}:{settings.port}"
-    family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
-    with socket.socket(family, socket.SOCK_STREAM) as door:
-        # As servers do: a port in TIME_WAIT after a restart is free.
-        door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        try:
-            door.bind((settings.host, settings.port))
-        except OSError as error:
-            if _ours(settings):
-                return f"{place}: Ricalco is running there"
-            message = f"{place}: {error.strerror}"
-            raise click.ClickException(message) from error
+    """Listens there as the service would, and lets go at once."""
+    from service.guard import require_loopback
+    from service.supervisor import address
+    from service.web import listen
+
+    require_loopback(settings)
+    place = address(settings)
+    try:
+        listen(settings).close()
+    except PortTaken:
+        if _answers(place):
+            return f"{place}: Ricalco is running there"
+        raise
     return f"{place} is free"
 
 
-def _ours(settings: Settings) -> bool:
-    host = f"[{settings.host}]" if ":" in settings.host else settings.host
+def _answers(place: str) -> bool:
     try:
-        return Ricalco(f"http://{host}:{settings.port}", timeout=(1.0, 2.0)).healthy()
+        return Ricalco(place, timeout=(1.0, 2.0)).healthy()
     except ClientError:
         return False
 
