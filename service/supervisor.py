@@ -196,14 +196,15 @@ def address(settings: Settings) -> str:
 
 def _announce(settings: Settings, stop: threading.Event) -> None:
     """Say where the service is once it answers."""
-    while not _answers(settings):
+    while not answers(settings):
         if stop.wait(LOOK_EVERY_S):
             return
     sys.stdout.write(f"Ricalco is at {address(settings)}\n")
     sys.stdout.flush()
 
 
-def _answers(settings: Settings) -> bool:
+def answers(settings: Settings) -> bool:
+    """Whether a service answers there now; asked once."""
     connection = HTTPConnection(settings.host.strip("[]"), settings.port, timeout=2)
     try:
         connection.request("GET", "/healthz")

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import platform
 import shutil
 import sys
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from importlib import import_module
 from importlib.metadata import version
@@ -85,13 +86,25 @@ def _machine() -> Iterator[Finding]:
         mend = f"change or unset {error.field}"
         yield Finding("settings", error.detail, good=False, mend=mend)
         return
-    yield Finding("settings", "readable", good=True)
+    yield Finding("settings", _said(os.environ), good=True)
     yield _look("data folder", lambda: _writable(settings.data_dir), "set RICALCO_DATA_DIR")
     yield _look("temporary folder", lambda: _writable(Path(tempfile.gettempdir())), "set TMPDIR")
     yield _room(settings.data_dir)
     yield _look("ledger", lambda: _ledger(settings), "set RICALCO_DATABASE_URL, or unset it")
     yield _look("queue", lambda: _queue(settings), "start the broker, or unset RICALCO_BROKER_URL")
     yield _look("address", lambda: _address(settings), "set RICALCO_HOST or RICALCO_PORT")
+
+
+def _said(environ: Mapping[str, str]) -> str:
+    """The settings that someone made; of addresses, which may hold passwords, the names."""
+    from worker.settings import TABLE
+
+    made = [
+        line.variable if line.kind == "url" else f"{line.variable}={environ[line.variable].strip()}"
+        for line in TABLE
+        if environ.get(line.variable, "").strip()
+    ]
+    return ", ".join([*made, "all others usual"]) if made else "all usual"
 
 
 def _look(what: str, look: Callable[[], str], mend: str) -> Finding:
@@ -144,7 +157,7 @@ def _queue(settings: Settings) -> str:
 def _address(settings: Settings) -> str:
     """Listens there as the service would, and lets go at once."""
     from service.guard import require_loopback
-    from service.supervisor import address
+    from service.supervisor import address, answers
     from service.web import listen
 
     require_loopback(settings)
@@ -152,17 +165,10 @@ def _address(settings: Settings) -> str:
     try:
         listen(settings).close()
     except PortTaken:
-        if _answers(place):
+        if answers(settings):
             return f"{place}: Ricalco is running there"
         raise
     return f"{place} is free"
-
-
-def _answers(place: str) -> bool:
-    try:
-        return Ricalco(place, timeout=(1.0, 2.0)).healthy()
-    except ClientError:
-        return False
 
 
 def _service(url: str) -> Finding:
