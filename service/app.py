@@ -14,6 +14,7 @@ from service import (
     downloads,
     health,
     packs,
+    page,
     plans,
     problems,
     references,
@@ -64,6 +65,7 @@ def create_app(settings: Settings) -> Flask:
     document = make_document(app)
     for blueprint in BLUEPRINTS:
         document.register_blueprint(blueprint)
+    page.serve_page(app, settings)
     return app
 
 

@@ -18,6 +18,7 @@ MAX_TITLE_LETTERS = 200
 ONE_LINE = "A title has one line and no control characters."
 TITLE = r"^[^\x00-\x1f\x7f-\x9f]*$"
 KEY = r"^[\x21-\x7e]{1,255}$"
+SHA256 = r"^[0-9a-f]{64}$"
 
 
 class Strict(Schema):
@@ -94,6 +95,16 @@ class PackRequestSchema(PlanRequestSchema):
     )
 
 
+class ReferencesQuerySchema(Strict):
+    """Which photos are asked after."""
+
+    sha256 = fields.String(
+        required=True,
+        validate=validate.Regexp(SHA256, error="Give 64 small hexadecimal digits."),
+        metadata={"description": "SHA-256 of the photo's bytes (FIPS 180-4), in hexadecimal."},
+    )
+
+
 class ReferenceLinksSchema(Schema):
     """Addresses that belong to a reference."""
 
@@ -110,6 +121,12 @@ class ReferenceSchema(Schema):
     format = fields.String(required=True)
     created_at = fields.DateTime(required=True)
     links = fields.Nested(ReferenceLinksSchema, required=True)
+
+
+class ReferencesSchema(Schema):
+    """Photos, the newest first."""
+
+    items = fields.List(fields.Nested(ReferenceSchema), required=True)
 
 
 class ProgressSchema(Schema):

@@ -29,6 +29,12 @@ checks.positive_data_acceptance.expected-statuses = ["2xx", "413", "415", "422"]
 [[operations]]
 include-name = ["POST /v1/plans", "POST /v1/packs"]
 checks.positive_data_acceptance.expected-statuses = ["2xx", "404", "422"]
+
+# The pack and the photo that all other calls rest on are not deleted: openapi_hooks puts
+# nobody's id in their place, which is then not found.
+[[operations]]
+include-name = ["DELETE /v1/packs/{pack_id}", "DELETE /v1/references/{reference_id}"]
+checks.ensure_resource_availability.enabled = false
 """
 
 
@@ -79,7 +85,7 @@ def test_every_call_is_as_documented(known: tuple[str, str, str], tmp_path: Path
         check=False,
     )
     assert result.returncode == 0, result.stdout[-8000:] + result.stderr[-2000:]
-    assert "18 selected / 18 total" in result.stdout
+    assert "19 selected / 19 total" in result.stdout
 
 
 def test_the_document_covers_the_contract(known: tuple[str, str, str]) -> None:
@@ -93,6 +99,7 @@ def test_the_document_covers_the_contract(known: tuple[str, str, str]) -> None:
     }
     assert calls == {
         "POST /v1/references",
+        "GET /v1/references",
         "GET /v1/references/{reference_id}",
         "GET /v1/references/{reference_id}/preview.jpg",
         "DELETE /v1/references/{reference_id}",
