@@ -7,10 +7,10 @@ from collections.abc import Callable, Iterable
 from flask import Response
 
 from service import metrics
-from service.bodies import Resources
 from service.desk import Desk, desk
 from service.errors import WaitsTooLong
 from service.problems import problem
+from service.resources import Resources
 from service.schemas import HealthSchema
 from worker.errors import RicalcoError
 

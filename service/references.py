@@ -9,10 +9,10 @@ from flask import Response
 from werkzeug.datastructures import FileStorage
 
 from service import files
-from service.bodies import Resources
 from service.desk import Desk, desk, owner_id
 from service.documents import answer, reference_document
 from service.idempotency import fingerprint_of_file, once
+from service.resources import Resources
 from service.schemas import (
     KeySchema,
     ReferenceSchema,
