@@ -91,15 +91,18 @@ export function referenceToPicture(frame, photo, x, y) {
 
 /**
  * How an image of the reference lies on the screen when the frame fills a window.
- * @param {{left, top, width, height}} windowPx Where the picture is shown.
- * @returns {string} a CSS transform for an image of `image.width` pixels, origin top left
+ * @param {{width: number}} image The image as it is laid out, its origin at the top left.
+ * @param {{left, top, width, height}} window Where the picture is shown.
+ * @returns {string} a transform for CSS and for SVG alike
  */
-export function imageTransform(frame, photo, image, windowPx) {
-  const scale = windowPx.width / (frame.width * image.width);
-  const centre = { x: windowPx.left + windowPx.width / 2, y: windowPx.top + windowPx.height / 2 };
-  const imageHeight = (image.width * photo.heightPx) / photo.widthPx;
-  return `translate(${centre.x}px, ${centre.y}px) rotate(${frame.rotateDeg}deg) scale(${scale}) `
-    + `translate(${-frame.cx * image.width}px, ${-frame.cy * imageHeight}px)`;
+export function imageTransform(frame, photo, image, window) {
+  const scale = window.width / (frame.width * image.width);
+  const { cosine, sine } = turnOf(frame.rotateDeg);
+  const x = frame.cx * image.width;
+  const y = (frame.cy * image.width * photo.heightPx) / photo.widthPx;
+  const left = window.left + window.width / 2 - scale * (x * cosine - y * sine);
+  const top = window.top + window.height / 2 - scale * (x * sine + y * cosine);
+  return `matrix(${scale * cosine},${scale * sine},${-scale * sine},${scale * cosine},${left},${top})`;
 }
 
 /** The largest rectangle of a proportion, centred in a box with a rim kept free. */

@@ -12,7 +12,7 @@ const UNIT_MM = {
 const FRACTIONS = {
   "½": "1/2", "¼": "1/4", "¾": "3/4", "⅓": "1/3", "⅔": "2/3", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8",
 };
-const NUMBER = String.raw`\d+[ -]+\d+/\d+|\d+/\d+|\d*[.,]\d+|\d+`;
+const NUMBER = String.raw`\d+[ -]+\d+/\d+|\d+/\d+|\d+[.,]?\d*|[.,]\d+`;
 const UNIT = String.raw`mm|cm|m|inches|inch|in|"|″|”|''`;
 const ONE = new RegExp(`^(${NUMBER})\\s*(${UNIT})?$`);
 const TWO = new RegExp(`^(${NUMBER})\\s*(${UNIT})?\\s*(?:x|×|\\*|by|per)\\s*(${NUMBER})\\s*(${UNIT})?$`);
