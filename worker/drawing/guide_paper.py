@@ -11,8 +11,7 @@ from itertools import groupby
 
 from worker.drawing.frame import Job
 from worker.drawing.guide_steps import Section, section
-from worker.drawing.map_tables import stack_name
-from worker.drawing.measures import Measures, format_title, label_list, measures_for
+from worker.drawing.measures import Measures, format_title, label_list, measures_for, stack_name
 from worker.layout.plan import FIRST_SHEET_PAGE, CheckLength, Piece, TrimStack
 
 #: More stacks or rows than this are told as a rule instead of one by one.
@@ -55,11 +54,9 @@ def _print(job: Job) -> tuple[str, ...]:
             f"must measure **{say.length(bar)}**; down the page, from the head cut to the foot "
             f"cut, it is **{say.length(_down(first))}**."
         ),
-        _off(bar, say),
+        _off(bar, say, corrected=_corrected(job)),
     ]
-    if max(abs(spec.print.across_correction - 1), abs(spec.print.down_correction - 1)) > (
-        _CORRECTION_SEEN
-    ):
+    if _corrected(job):
         steps.append(
             "This pack is **corrected for one printer**: × "
             f"{spec.print.across_correction:.4f} across, × {spec.print.down_correction:.4f} down. "
@@ -74,12 +71,20 @@ def _print(job: Job) -> tuple[str, ...]:
     return tuple(steps)
 
 
-def _off(bar_mm: float, say: Measures) -> str:
+def _corrected(job: Job) -> bool:
+    print_ = job.spec.print
+    off = max(abs(print_.across_correction - 1), abs(print_.down_correction - 1))
+    return off > _CORRECTION_SEEN
+
+
+def _off(bar_mm: float, say: Measures, *, corrected: bool) -> str:
     low, high = bar_mm * (1 - _ENGINE_ERROR), bar_mm * (1 + _ENGINE_ERROR)
+    # What is measured on a corrected page is what the correction has left over.
+    which = "this pack’s corrections, each times" if corrected else "the printer’s correction:"
     return (
-        f"From {say.length(low)} to {say.length(high)} but not true: make the pack again with the "
-        "true length divided by the measured one as the printer’s correction, across and down "
-        f"apart. At {say.length(bar_mm * _FITTED)} or less page fitting is still on: switch it off."
+        f"From {say.length(low)} to {say.length(high)} but not true: make the pack again with "
+        f"{which} the true length divided by the measured one, across and down apart. "
+        f"At {say.length(bar_mm * _FITTED)} or less page fitting is still on: switch it off."
     )
 
 
@@ -115,13 +120,15 @@ def _cut(job: Job) -> tuple[str, ...]:
     if len(plan.trim_stacks) <= _MOST_STACKS:
         unit = "in mm (inches)" if measures_for(job.spec.sheet.format).inches else "in mm"
         steps.append(
-            f"Sheets of one **trim stack** are cut at one setting. From the page’s edges, {unit}:"
+            "Sheets of one **trim stack** are cut at one setting, proved on the hairlines of the "
+            f"uppermost. From the paper’s edges, {unit}:"
         )
         steps += [_stack(number, stack, job) for number, stack in enumerate(plan.trim_stacks)]
     else:
         steps.append(
             f"The sheets make **{len(plan.trim_stacks)} trim stacks**: those of one stack are cut "
-            "at one setting. Page 1 tells the largest; every sheet shows its own cuts."
+            "at one setting, proved on the hairlines of the uppermost. Page 1 tells the largest; "
+            "every sheet shows its own cuts."
         )
     if job.spec.seams.joint == "lap":
         steps.append("**Do not cut** along dashed lines: the strip beyond them is the lap.")
@@ -171,6 +178,9 @@ def _lines(job: Job) -> tuple[str, ...]:
 
     pieces = sorted(job.plan.pieces, key=lambda piece: (line_of(piece), piece.row, piece.column))
     lines = [[piece.label for piece in group] for _, group in groupby(pieces, key=line_of)]
+    if len(lines) > 1 and all(len(labels) == 1 for labels in lines):
+        where = "From left to right" if down else "From the top down"
+        return (f"{where}: **{_path([labels[0] for labels in lines])}**.",)
     told = lines if len(lines) <= _MOST_ROWS else lines[: _MOST_ROWS - 2]
     steps = [f"{name} {_line_name(labels[0], down=down)}: **{_path(labels)}**" for labels in told]
     text = "; ".join((steps[0], *(step[0].lower() + step[1:] for step in steps[1:])))
@@ -205,7 +215,7 @@ def _tape(job: Job) -> tuple[str, ...]:
     junctions = sum(spot.at_junction for spot in spots)
     first = _junctions_first(junctions)
     side = (
-        "on the **back**, since the face will lie on the support"
+        "on the **back** (the face will lie on the support; the map shows it as seen from the face)"
         if job.spec.print.mirror
         else ("on the face")
     )

@@ -89,6 +89,21 @@ def test_mirrored_pack_is_told_apart(job: Callable[..., Job]) -> None:
 def test_correction_binds_the_pack_to_one_printer(job: Callable[..., Job]) -> None:
     text = said(job(replace(SIX, print=Print(across_correction=1.004))))
     assert "corrected for one printer: × 1.0040 across" in text
+    # 1.004 that still measures 99.8 wants 1.004 × 100 / 99.8, not 100 / 99.8.
+    assert "this pack’s corrections, each times the true length" in text
+    assert "the printer’s correction: the true length" in said(job(SIX))
+
+
+def test_face_down_the_last_column_is_at_the_left(job: Callable[..., Job]) -> None:
+    text = said(job(replace(SIX, print=Print(mirror=True))))
+    assert "(A3, A2, A1, B3 …): as it lies face down, along each row from left" in text
+    assert "(A1, A2, A3, B1 …): along each row from left" in said(job(SIX))
+
+
+def test_one_column_is_joined_from_the_top_down(job: Callable[..., Job]) -> None:
+    text = said(job(Spec(support=Support(width_mm=100, height_mm=900))))
+    assert "From the top down: A1 – B1 – C1 – D1." in text
+    assert "Row A" not in text
 
 
 def test_protected_areas_stay_free_of_tape(job: Callable[..., Job]) -> None:
