@@ -71,11 +71,11 @@ export function mount(root, app) {
 
   function zoomButtons() {
     const button = (sign, name, factor) => h("button", {
-      type: "button", class: "finder-button", "aria-label": name,
+      type: "button", class: "finder-button",
       on: { click: () => take(zoomedFrame(frameOf(app.state), app.state.photo, factor)) },
-    }, sign);
+    }, h("span", { class: "finder-sign", "aria-hidden": "true", text: sign }), name);
     return h("div", { class: "finder-buttons" },
-      button("+", t("frame.closer"), 1 / BUTTON_ZOOM), button("−", t("frame.wider"), BUTTON_ZOOM));
+      button("−", t("frame.wider"), BUTTON_ZOOM), button("+", t("frame.closer"), 1 / BUTTON_ZOOM));
   }
 
   function figureFields() {
