@@ -108,7 +108,7 @@ export function mount(root, app) {
   function turnFields() {
     const take_ = (rotateDeg) => app.update({ frame: { rotateDeg: Math.round(rotateDeg * 100) / 100 } });
     const slider = h("input", {
-      type: "range", min: -MOST_TURN_DEG, max: MOST_TURN_DEG, step: TURN_STEP_DEG,
+      type: "range", class: "centred", min: -MOST_TURN_DEG, max: MOST_TURN_DEG, step: TURN_STEP_DEG,
       on: { input: () => take_(Number(slider.value)) },
     });
     const degrees = stepper({
