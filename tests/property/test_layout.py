@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from itertools import pairwise
 
 import numpy as np
@@ -101,7 +102,12 @@ def overlap(one: Rect, other: Rect) -> float:
     return max(width, 0.0) * max(height, 0.0)
 
 
-often = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+#: Many promises hold for some jobs only, and Hypothesis may meet a run of others.
+often = settings(
+    max_examples=60,
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
+)
 
 
 @often
@@ -289,5 +295,10 @@ def test_staggered_corners_never_meet_unless_said(spec: Spec) -> None:
     assume(spec.seams.arrangement == "staggered")
     plan = planned(spec)
     said = any(warning.code == "four-corners-meet" for warning in plan.warnings)
-    four = any(spot.at_junction and len(spot.joins) > 3 for spot in plan.tape_spots)
-    assert not four or said
+    corners = Counter(
+        (round(x, 6), round(y, 6))
+        for rect in owned(plan)
+        for x in (rect.left, rect.right)
+        for y in (rect.top, rect.bottom)
+    )
+    assert max(corners.values()) < 4 or said

@@ -297,6 +297,21 @@ def test_trim_stacks_are_measured_on_the_paper_and_not_on_the_file() -> None:
     assert margin["left"] == pytest.approx(5 / 1.02)
 
 
+def test_staggered_even_pieces_are_no_slivers() -> None:
+    """Two pieces of 106 mm: the shift of staggered rows left 27 mm where 40 were to be had."""
+    spec = Spec(
+        support=Support(width_mm=106, height_mm=106),
+        sheet=Sheet(
+            format="jis_b5_182x257mm", margin_mm=Margins(top=20, right=20, bottom=20, left=55)
+        ),
+        seams=Seams(arrangement="staggered", placement="even"),
+        print=Print(across_correction=1.015625),
+    )
+    rects = [piece.picture_rect_mm for piece in plan_sheets(spec, blank()).pieces]
+    assert sum(rect.width * rect.height for rect in rects) == pytest.approx(106 * 106)
+    assert min(min(rect.width, rect.height) for rect in rects) >= 40 - 1e-6
+
+
 def test_junctions_next_to_each_other_share_a_bit() -> None:
     """A 3 × 2 m picture leaves staggered seams 3 mm to differ by."""
     support = Support(width_mm=3000, height_mm=2000)
