@@ -137,3 +137,21 @@ def test_lines_fit_their_measure() -> None:
     text = "a few **bold words** and others " * 12
     for line in lines(text, 9, 60):
         assert sum(len(word.text) + 1 for word in line) < 60
+
+
+def test_what_the_plan_warns_of_stands_where_one_prints(job: Callable[..., Job]) -> None:
+    whole = Area(left=0.1, top=0.1, width=0.8, height=0.8)
+    crossed = job(replace(SIX, seams=Seams(protect=(whole,))))
+    assert crossed.plan.warnings[0].code == "protected-area-crossed"
+    assert f"Mind: {crossed.plan.warnings[0].detail}" in said(crossed)
+    assert "Mind:" not in said(job(SIX))
+
+
+def test_sheets_that_are_all_cut_differently_share_left_and_head(job: Callable[..., Job]) -> None:
+    two = job(Spec(support=Support(width_mm=330, height_mm=170)))
+    stacks = tuple(
+        replace(two.plan.trim_stacks[0], labels=(piece.label,)) for piece in two.plan.pieces
+    )
+    text = said(replace(two, plan=replace(two.plan, trim_stacks=stacks)))
+    assert "All share left 5.0 and head 15.0 from the paper’s edges" in text
+    assert "Stack I" not in text
