@@ -50,7 +50,10 @@ def _service(folder: Path) -> Iterator[str]:
     command = [sys.executable, "-m", "client.command", "serve", "--port", str(port)]
     kept = {name: value for name, value in os.environ.items() if not name.startswith("RICALCO_")}
     process = subprocess.Popen(  # noqa: S603 -- Our own command.
-        command, env={**kept, "RICALCO_DATA_DIR": str(folder)}, stdout=subprocess.DEVNULL
+        command,
+        env={**kept, "RICALCO_DATA_DIR": str(folder), "RICALCO_LOG_LEVEL": "ERROR"},
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
     )
     address = f"http://127.0.0.1:{port}"
     try:
@@ -160,7 +163,11 @@ def draw(reference: Path, folder: Path) -> list[Path]:
             executable_path=shutil.which("chromium"), args=["--no-sandbox"]
         )
         context = browser.new_context(
-            viewport=_PHONE, device_scale_factor=_DENSITY, has_touch=True, locale="en-GB"
+            viewport=_PHONE,
+            device_scale_factor=_DENSITY,
+            is_mobile=True,
+            has_touch=True,
+            locale="en-GB",
         )
         sitting = Sitting(context.new_page(), address, folder)
         sitting.choose(reference)
