@@ -64,7 +64,7 @@ export function mount(root, app) {
   }
 
   function endedParts() {
-    if (pack.state === "ready") return readyParts(app, pack, { remove });
+    if (pack.state === "ready") return readyParts(app, pack, { another, remove });
     const text = pack.state === "failed" ? failure(pack.error) : t("pack.cancelled");
     return [h("div", { class: pack.state === "failed" ? "notice bad" : "notice" },
       h("h2", { text: t(`pack.${pack.state}-title`) }), h("p", { text }))];
@@ -129,7 +129,7 @@ export function mount(root, app) {
     if (pack && UNDER_WAY.has(pack.state)) {
       fill(foot, button(t("pack.cancel"), cancel, "button"));
     } else if (pack?.state === "ready" && (!app.state.photo || app.state.pack?.of === orderOf(app.state))) {
-      fill(foot, button(t("pack.another"), another, "button quiet"), nextLink(t("pack.studio"), "studio"));
+      fill(foot, nextLink(t("pack.studio"), "studio"));
     } else if (app.state.photo) {
       const stale = pack?.state === "ready" && h("p", { class: "small", text: t("pack.stale") });
       const name = asking ? "pack.asking" : pack ? "pack.make-again" : "pack.make";
