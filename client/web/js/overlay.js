@@ -10,8 +10,10 @@ import { svg } from "./dom.js";
 const SMALLEST_LETTER_PX = 10;
 const LARGEST_LETTER_PX = 22;
 /** A letter's width and a label's air, in sizes of type. */
-const LETTER = 0.62;
+const LETTER = 0.66;
 const AIR = 0.6;
+/** Pieces narrower than this on the screen are drawn with finer lines, or lines were all one saw. */
+const CROWDED_PX = 40;
 /** Tape is shown at least this large, or it could not be told from a speck. */
 const LEAST_TAPE_PX = 4;
 
@@ -29,6 +31,8 @@ function round(value) {
 export function planLayer(plan, widthPx, show = {}) {
   const scale = widthPx / plan.picture.width_mm;
   const layer = svg("g", { class: "plan", "pointer-events": "none" });
+  const shortest = Math.min(...plan.pieces.map(({ picture_rect_mm: { width, height } }) => Math.min(width, height)));
+  if (shortest * scale < CROWDED_PX) layer.classList.add("crowded");
   layer.append(laps(plan, scale), seams(plan, scale, "seam-halo"), seams(plan, scale, "seam"));
   if (show.tape) layer.append(tape(plan, scale));
   if (show.labels !== false) layer.append(labels(plan, scale));

@@ -13,8 +13,8 @@ import { problemText } from "./words.js";
 
 const UNDER_WAY = new Set(["queued", "making"]);
 
-/** What a pack would be made of now; another text, another pack. */
-function orderOf(state) {
+/** What a pack would be made of now; another text, another pack. @returns {string} */
+export function orderOf(state) {
   return state.photo ? JSON.stringify([state.photo.referenceId, specOf(state), state.title]) : "";
 }
 

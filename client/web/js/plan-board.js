@@ -59,6 +59,8 @@ export function planBoard(app, name) {
   }
 
   const watch = new ResizeObserver(([entry]) => {
+    // A board that is taken off the page has no size, and nothing to be drawn on.
+    if (entry.contentRect.width === 0) return;
     size = { width: entry.contentRect.width, height: entry.contentRect.height };
     board.setAttribute("viewBox", `0 0 ${size.width} ${size.height}`);
     drawPlan();
