@@ -33,7 +33,11 @@ const NAMES = /^\/v1\/(sheet-formats|supports)$/;
 
 self.addEventListener("install", (event) => {
   self.skipWaiting();
-  event.waitUntil(caches.open(SHELL).then((cache) => cache.addAll(FILES)));
+  event.waitUntil(caches.open(SHELL).then(async (cache) => {
+    await cache.addAll(FILES);
+    // The page has asked for these before there was anybody here to keep the answer.
+    await cache.add("/v1/sheet-formats").catch(() => {});
+  }));
 });
 
 self.addEventListener("activate", (event) => {
