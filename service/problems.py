@@ -44,6 +44,8 @@ STATUS: dict[type[errors.RicalcoError], HTTPStatus] = {
     errors.NotReady: HTTPStatus.CONFLICT,
     errors.KeyReused: HTTPStatus.UNPROCESSABLE_ENTITY,
     errors.KeyInProgress: HTTPStatus.CONFLICT,
+    errors.PapersError: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.TableUnreadable: HTTPStatus.UNPROCESSABLE_ENTITY,
     errors.MakingError: HTTPStatus.CONFLICT,
     errors.Cancelled: HTTPStatus.CONFLICT,
     errors.GaveUp: HTTPStatus.CONFLICT,

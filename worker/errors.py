@@ -22,6 +22,8 @@
     │   ├── NotReady                  pack-not-ready
     │   ├── KeyReused                 idempotency-key-reused
     │   └── KeyInProgress             idempotency-key-in-progress
+    ├── PapersError ............ a class's papers cannot be used
+    │   └── TableUnreadable           table-unreadable
     ├── MakingError ............ a pack ended without its files
     │   ├── Cancelled                 cancelled
     │   ├── GaveUp                    gave-up
@@ -186,6 +188,24 @@ class KeyInProgress(StateError):
     """The first request with this idempotency key is still under way."""
 
     code = "idempotency-key-in-progress"
+
+
+class PapersError(RicalcoError):
+    """A class's papers cannot be used."""
+
+
+class TableUnreadable(PapersError):
+    """A roster or another table cannot be read as it is.
+
+    Attributes:
+        line: The line at fault, from 1; None where it is the whole.
+    """
+
+    code = "table-unreadable"
+
+    def __init__(self, detail: str, *, line: int | None = None, field: str | None = None) -> None:
+        super().__init__(detail, field=field)
+        self.line = line
 
 
 class MakingError(RicalcoError):
