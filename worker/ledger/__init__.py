@@ -6,6 +6,21 @@ ends as ready or as a failure that says why.
 
 from worker.ledger.claims import Step
 from worker.ledger.ledger import Ledger, open_ledger
+from worker.ledger.people_rows import (
+    DAY_S,
+    KEEP_DAYS,
+    ROLES,
+    AccessKey,
+    BatchItemRow,
+    BatchRow,
+    ClassRow,
+    ClassSettings,
+    IssuedKey,
+    Person,
+    Role,
+    StudentRow,
+    Usage,
+)
 from worker.ledger.rows import (
     ENDED,
     LOCAL_OWNER,
@@ -28,14 +43,23 @@ from worker.ledger.rows import (
 )
 
 __all__ = [
+    "DAY_S",
     "ENDED",
+    "KEEP_DAYS",
     "LOCAL_OWNER",
     "PACK_STATES",
+    "ROLES",
+    "AccessKey",
+    "BatchItemRow",
+    "BatchRow",
     "Beat",
     "Claim",
+    "ClassRow",
+    "ClassSettings",
     "Ended",
     "Fresh",
     "Gauges",
+    "IssuedKey",
     "Json",
     "KeepAnswer",
     "Ledger",
@@ -43,10 +67,14 @@ __all__ = [
     "NewPack",
     "PackRow",
     "PackState",
+    "Person",
     "ReferenceRow",
     "Replay",
+    "Role",
     "Step",
+    "StudentRow",
     "SweepReport",
+    "Usage",
     "new_id",
     "open_ledger",
 ]
