@@ -5,6 +5,9 @@ ends as ready or as a failure that says why.
 """
 
 from worker.ledger.claims import Step
+from worker.ledger.classes import NewClass
+from worker.ledger.codes import read_code, shown_code
+from worker.ledger.holdings import Holding
 from worker.ledger.ledger import Ledger, open_ledger
 from worker.ledger.people_rows import (
     DAY_S,
@@ -26,6 +29,7 @@ from worker.ledger.rows import (
     LOCAL_OWNER,
     PACK_STATES,
     Beat,
+    Bounds,
     Claim,
     Ended,
     Fresh,
@@ -53,17 +57,20 @@ __all__ = [
     "BatchItemRow",
     "BatchRow",
     "Beat",
+    "Bounds",
     "Claim",
     "ClassRow",
     "ClassSettings",
     "Ended",
     "Fresh",
     "Gauges",
+    "Holding",
     "IssuedKey",
     "Json",
     "KeepAnswer",
     "Ledger",
     "Made",
+    "NewClass",
     "NewPack",
     "PackRow",
     "PackState",
@@ -77,4 +84,6 @@ __all__ = [
     "Usage",
     "new_id",
     "open_ledger",
+    "read_code",
+    "shown_code",
 ]

@@ -60,6 +60,20 @@ class ReferenceRow:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Bounds:
+    """How much one person may have; None: no bound.
+
+    Attributes:
+        unfinished: Packs that are not made yet.
+        packs, pages: Packs that they asked for themselves, and sheets in all of those.
+    """
+
+    unfinished: int | None = None
+    packs: int | None = None
+    pages: int | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
 class NewPack:
     """A pack that is asked for.
 
@@ -71,8 +85,7 @@ class NewPack:
             a batch, so that no student queues behind it.
         lender_id: Whose photo it is made from; None: the owner's. A tutor may lend theirs.
         delete_after: When it is deleted.
-        most_unfinished: Refused with TooManyUnfinished where its owner has so many packs
-            that are not made yet; None: no such bound.
+        bounds: How much its owner may have with it.
     """
 
     id: str = field(default_factory=lambda: new_id("pck_"))
@@ -86,7 +99,7 @@ class NewPack:
     payer_id: str | None = None
     lender_id: str | None = None
     delete_after: float | None = None
-    most_unfinished: int | None = None
+    bounds: Bounds | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
