@@ -9,14 +9,12 @@ ricalco.packs.download_pack(pack.id, "pack.pdf")
 
 from __future__ import annotations
 
-from typing import Any
-
 import requests
 
 from client.packs import Packs
 from client.references import References
 from client.transport import TIMEOUT_S, Call, Timeout, Transport
-from client.values import JsonObject
+from client.values import JsonObject, unreadable
 
 
 class Ricalco:
@@ -55,15 +53,18 @@ class Ricalco:
         """
         body = {"reference_id": reference_id, "spec": spec}
         answer = self._transport.json(Call(method="POST", path="/v1/plans", json=body))
-        return dict(answer)
+        try:
+            return dict(answer)
+        except (TypeError, ValueError) as error:
+            raise unreadable("plan", error) from error
 
     def sheet_formats(self) -> list[JsonObject]:
         """The sheet formats that the service knows, with the source of each size."""
-        return _items(self._transport.json(Call(method="GET", path="/v1/sheet-formats")))
+        return self._items("/v1/sheet-formats")
 
     def supports(self) -> list[JsonObject]:
         """The supports that the service knows, with the source of each size."""
-        return _items(self._transport.json(Call(method="GET", path="/v1/supports")))
+        return self._items("/v1/supports")
 
     def healthy(self) -> bool:
         """Whether the service answers.
@@ -73,8 +74,9 @@ class Ricalco:
         """
         return self._transport.send(Call(method="GET", path="/healthz")).ok
 
-
-def _items(answer: Any) -> list[JsonObject]:
-    """A list, whether it came bare or under the name `items`."""
-    found = answer.get("items", []) if isinstance(answer, dict) else answer
-    return [dict(item) for item in found]
+    def _items(self, path: str) -> list[JsonObject]:
+        answer = self._transport.json(Call(method="GET", path=path))
+        try:
+            return [dict(item) for item in answer["items"]]
+        except (KeyError, TypeError, ValueError) as error:
+            raise unreadable("list of sizes", error) from error

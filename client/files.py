@@ -7,18 +7,11 @@ goes to a temporary name in the same folder, and takes its own name when it is c
 from __future__ import annotations
 
 import os
-import tempfile
+import secrets
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO
-
-
-def _usual_mode() -> int:
-    """The mode that a newly made file has, by this process's umask."""
-    umask = os.umask(0)
-    os.umask(umask)
-    return 0o666 & ~umask
 
 
 @contextmanager
@@ -29,15 +22,14 @@ def whole_file(path: Path) -> Iterator[BinaryIO]:
         OSError: When the folder cannot be written; nothing is left behind.
     """
     path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.parent)
+    part = path.with_name(f".{path.name[:40]}.{secrets.token_hex(8)}.part")
     try:
-        with os.fdopen(handle, "wb") as file:
+        # Not mkstemp: a pack is read by whom any new file is read by, as the umask says.
+        with part.open("xb") as file:
             yield file
             file.flush()
             os.fsync(file.fileno())
-        # mkstemp makes files that only their owner reads; a pack is shared like any file.
-        Path(name).chmod(_usual_mode())
-        Path(name).replace(path)
+        part.replace(path)
     except BaseException:
-        Path(name).unlink(missing_ok=True)
+        part.unlink(missing_ok=True)
         raise

@@ -68,8 +68,12 @@ class Packs:
         return Pack.read(self._transport.json(Call(method="GET", path=_path(pack_id))))
 
     def delete(self, pack_id: str) -> None:
-        """Cancel the pack while it is made, delete it when it is ready."""
-        self._transport.send(Call(method="DELETE", path=_path(pack_id)))
+        """Cancel the pack while it is made, delete it when it has ended.
+
+        It is sent once: after a cancelling whose answer was lost, the same call again would
+        delete the pack.
+        """
+        self._transport.send(Call(method="DELETE", path=_path(pack_id), repeatable=False))
 
     def wait(
         self,

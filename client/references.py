@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import secrets
 import shutil
 import tempfile
@@ -17,6 +18,8 @@ from client.values import Reference
 
 #: A stream that cannot be read twice is kept in memory up to this size, else on disk.
 SPOOL_BYTES = 4_000_000
+#: How much of a photo is read at a time.
+BLOCK_BYTES = 1_000_000
 
 
 class References:
@@ -50,6 +53,23 @@ class References:
             )
             return Reference.read(self._transport.json(call))
 
+    def find(self, photo: Path | str | BinaryIO) -> Reference | None:
+        """The newest reference that has exactly this photo's bytes, where there is one.
+
+        Ask before `upload` to spare sending a photo again. The reference is the one that
+        whoever sent it first works with: deleting it deletes their packs too.
+
+        Args:
+            photo: A path, or a file opened for reading bytes, which is left where it stands.
+
+        Raises:
+            OSError: When the file cannot be read.
+        """
+        path = f"/v1/references?sha256={_sha256(photo)}"
+        answer = self._transport.json(Call(method="GET", path=path))
+        items = answer.get("items") if isinstance(answer, dict) else [answer]
+        return Reference.read(items[0]) if items else None
+
     def get(self, reference_id: str) -> Reference:
         """The reference of this id."""
         return Reference.read(self._transport.json(Call(method="GET", path=_path(reference_id))))
@@ -61,6 +81,18 @@ class References:
 
 def _path(reference_id: str) -> str:
     return f"/v1/references/{quote(reference_id, safe='')}"
+
+
+def _sha256(photo: Path | str | BinaryIO) -> str:
+    """The digest of what `upload` would send: all of a path, the rest of an open file."""
+    if isinstance(photo, Path | str):
+        with Path(photo).open("rb") as file:
+            return _sha256(file)
+    stands_at, digest = photo.tell(), hashlib.sha256()
+    while block := photo.read(BLOCK_BYTES):
+        digest.update(block)
+    photo.seek(stands_at)
+    return digest.hexdigest()
 
 
 @contextmanager

@@ -40,7 +40,8 @@ class Call:
 
     Attributes:
         key: Idempotency key; a call that carries one may be tried again.
-        repeatable: Whether a call without a key may be tried again.
+        repeatable: Whether a call without a key may be tried again: it changes nothing, or
+            ends the same however often it is made.
         stream: Leave the answer's body to be read by the caller.
     """
 
@@ -92,6 +93,9 @@ class Transport:
             pause = _pause(answer, next(pauses, None))
             if pause is None:
                 return self._accepted(answer)
+            if isinstance(answer, requests.Response):
+                # What is left unread of a stream would keep its connection from the next try.
+                answer.close()
             self.sleep(pause)
 
     def json(self, call: Call) -> Any:

@@ -39,7 +39,7 @@ class Reference:
                 document=document,
             )
         except (KeyError, TypeError, ValueError) as error:
-            raise _unreadable("reference", error) from error
+            raise unreadable("reference", error) from error
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -81,7 +81,7 @@ class Pack:
                 document=document,
             )
         except (AttributeError, KeyError, TypeError, ValueError) as error:
-            raise _unreadable("pack", error) from error
+            raise unreadable("pack", error) from error
 
     @property
     def ended(self) -> bool:
@@ -99,7 +99,8 @@ class Pack:
         return self.document.get("plan")
 
 
-def _unreadable(what: str, error: Exception) -> AnswerUnreadable:
+def unreadable(what: str, error: Exception) -> AnswerUnreadable:
+    """The error that an answer which should describe `what` does not."""
     return AnswerUnreadable(
         f"The answer describes no {what} ({error}): is this the address of a Ricalco service?"
     )

@@ -1,4 +1,4 @@
-# Sourced by run.sh and test.sh: one environment beside the checkout, made once, used again.
+# Sourced by run.sh and test.sh: one environment in the checkout, made once, used again.
 #
 # The package is installed in place (editable), so that what runs is the checkout; pip runs
 # again only when pyproject.toml, the extras or the Python have changed, which a stamp tells.

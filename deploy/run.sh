@@ -4,7 +4,7 @@
 #   bash deploy/run.sh                     start the service; Ctrl-C stops it
 #   bash deploy/run.sh make photo.jpg …    any other words go to the ricalco command
 #
-# It makes .venv beside the checkout the first time and uses it from then on.
+# It makes .venv in the checkout the first time and uses it from then on.
 set -euo pipefail
 
 # shellcheck source=deploy/environment.sh

@@ -7,6 +7,7 @@ set -euo pipefail
 # shellcheck source=deploy/environment.sh
 . "$(cd "$(dirname "${BASH_SOURCE[0]}")" && pwd)/environment.sh"
 
+axe_version=4.14.1
 summary=()
 failures=0
 logs="$(mktemp -d)"
@@ -24,13 +25,27 @@ check() {
     summary+=("$word $name ($((SECONDS - begun)) s): $(tail -n 1 "$log")")
 }
 
-# The tests start a real Redis, and have pages drawn by Poppler as well.
+# The tests start a real Redis and a real browser, and have pages drawn by Poppler as well.
 need_programs() {
     local missing=()
     command -v redis-server >/dev/null || missing+=(redis-server)
     command -v pdftoppm >/dev/null || missing+=(poppler-utils)
+    command -v chromium >/dev/null || missing+=(chromium)
+    command -v npm >/dev/null || missing+=(npm)
     [ "${#missing[@]}" -eq 0 ] || apt_install "${missing[@]}" ||
         fail "the tests need ${missing[*]}: sudo apt install ${missing[*]}"
+}
+
+# What looks for barriers in the page (axe-core, MPL 2.0) comes from the npm registry, once.
+need_axe() {
+    local folder="$venv/axe-core"
+    [ -s "$folder/axe.min.js" ] && return
+    say "fetching axe-core with npm"
+    mkdir -p "$folder"
+    (cd "$folder" && npm pack --silent "axe-core@$axe_version" </dev/null >/dev/null) ||
+        fail "npm could not fetch axe-core; its message stands above."
+    tar -xzf "$folder/axe-core-$axe_version.tgz" -C "$folder" --strip-components=1 \
+        package/axe.min.js package/LICENSE
 }
 
 # Interrupted, pytest still says what ran; a hang costs minutes and not the whole run.
@@ -38,6 +53,7 @@ limited() { timeout --signal=INT --kill-after=60 "$@"; }
 
 need_programs
 prepare_alone "[test]"
+need_axe
 cd "$root"
 PATH="$venv/bin:$PATH"
 # Settings of whoever starts the tests are not what is tested.
@@ -49,7 +65,9 @@ check "mypy" mypy
 check "import-linter" lint-imports
 check "unit and property tests" limited 420 python -m pytest tests/unit tests/property
 # Whole programs are run here, whose libraries warn of things that are not ours to mend.
-check "integration tests" limited 660 python -m pytest -W default tests/integration
+check "integration tests" limited 660 python -m pytest -W default tests/integration \
+    --ignore tests/integration/page
+check "browser tests" limited 420 python -m pytest -W default tests/integration/page
 
 printf '\n== summary (%s s)\n' "$SECONDS"
 printf '%s\n' "${summary[@]}"

@@ -14,6 +14,7 @@ from service import (
     downloads,
     health,
     packs,
+    page,
     plans,
     problems,
     references,
@@ -52,6 +53,8 @@ def create_app(settings: Settings) -> Flask:
     """
     require_loopback(settings)
     app = Flask("service", static_folder=None)
+    # An address with a slash too many is none: the redirect would answer in HTML.
+    app.url_map.merge_slashes = False
     app.extensions[EXTENSION] = _desk(settings)
     log_requests(app)
     guard(app, settings)
@@ -62,6 +65,7 @@ def create_app(settings: Settings) -> Flask:
     document = make_document(app)
     for blueprint in BLUEPRINTS:
         document.register_blueprint(blueprint)
+    page.serve_page(app, settings)
     return app
 
 

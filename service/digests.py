@@ -9,7 +9,7 @@ from __future__ import annotations
 import base64
 import hashlib
 from collections import OrderedDict
-from pathlib import Path
+from io import FileIO
 from threading import Lock
 
 KEPT = 1000
@@ -22,13 +22,13 @@ class Digests:
         self._lock = Lock()
         self._kept: OrderedDict[str, str] = OrderedDict()
 
-    def of(self, path: Path, tag: str) -> str:
-        """The value of `Repr-Digest` for a file that is known by this tag."""
+    def of(self, file: FileIO, tag: str) -> str:
+        """The value of `Repr-Digest` for an open file that is known by this tag."""
         with self._lock:
             if tag in self._kept:
                 return self._kept[tag]
-        with path.open("rb") as file:
-            digest = hashlib.file_digest(file, "sha256").digest()
+        digest = hashlib.file_digest(file, "sha256").digest()
+        file.seek(0)
         value = f"sha-256=:{base64.b64encode(digest).decode()}:"
         with self._lock:
             self._kept[tag] = value

@@ -9,9 +9,9 @@ from typing import Literal
 from flask import Response
 
 from service import files
-from service.bodies import Resources
 from service.desk import Desk, desk, owner_id
 from service.names import safe_stem
+from service.resources import Resources
 from worker.contract import load_plan, load_spec
 from worker.errors import NotFound, NotReady
 from worker.ledger import PackRow

@@ -1,6 +1,7 @@
-"""Errors that only a service can meet: requests that cannot be read, callers it refuses.
+"""Errors that only a service can meet: idle queues, unreadable requests, refused callers.
 
 RicalcoError
+├── WaitsTooLong               waits-too-long
 └── RequestError ........... the request itself is at fault
     ├── BodyUnreadable            body-unreadable
     ├── BodyTooLarge              body-too-large
@@ -15,6 +16,12 @@ RicalcoError
 from __future__ import annotations
 
 from worker.errors import RicalcoError
+
+
+class WaitsTooLong(RicalcoError):
+    """A pack waits and no worker takes it."""
+
+    code = "waits-too-long"
 
 
 class RequestError(RicalcoError):

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import os
 from contextlib import ExitStack
 from http import HTTPStatus
 from pathlib import Path
@@ -19,6 +20,7 @@ from werkzeug.wsgi import wrap_file
 
 from service.digests import Digests
 from service.names import content_disposition
+from worker.errors import NotFound
 
 #: Kept by the browser, but asked about again each time: a deleted pack is gone at once.
 CACHE_CONTROL = "private, no-cache"
@@ -46,7 +48,8 @@ def etag(*parts: str) -> str:
 
 def fresh_in_cache(tag: str) -> bool:
     """Whether the caller has these bytes already, so that making them can be spared."""
-    return request.if_none_match.contains(tag) or bool(request.if_none_match.star_tag)
+    # The weak comparison (RFC 9110, 13.1.2): proxies that compress weaken tags.
+    return request.if_none_match.contains_weak(tag)
 
 
 def not_modified(tag: str) -> Response:
@@ -66,13 +69,17 @@ def send(path: Path, lent: ExitStack, *, name: str, tag: str, digests: Digests) 
         name: What the download should be called.
         tag: Its entity tag.
         digests: Knows checksums.
+
+    Raises:
+        NotFound: It was deleted a moment ago.
     """
-    try:
-        file = HeldFile(path, lent)
-    except BaseException:
-        lent.close()
-        raise
-    size, digest = path.stat().st_size, digests.of(path, tag)
+    with ExitStack() as failing:
+        failing.push(lent)
+        file = _opened(path, lent)
+        failing.callback(file.close)
+        # Both are asked of the open file: its name may be gone by now.
+        size, digest = os.fstat(file.fileno()).st_size, digests.of(file, tag)
+        failing.pop_all()
     response = Response(
         wrap_file(request.environ, file),
         direct_passthrough=True,
@@ -84,6 +91,13 @@ def send(path: Path, lent: ExitStack, *, name: str, tag: str, digests: Digests) 
     response.headers["Cache-Control"] = CACHE_CONTROL
     response.headers["Content-Disposition"] = content_disposition(name)
     return _conditional(response, file, size)
+
+
+def _opened(path: Path, lent: ExitStack) -> HeldFile:
+    try:
+        return HeldFile(path, lent)
+    except FileNotFoundError as error:
+        raise NotFound("There is no such file.") from error
 
 
 def _conditional(response: Response, file: HeldFile, size: int) -> Response:

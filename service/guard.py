@@ -63,7 +63,8 @@ def host_name(host: str) -> str | None:
 
 def guard(app: Flask, settings: Settings) -> None:
     """Look at Host and origin before anything else of a request."""
-    names = OWN_NAMES | {name.lower().strip("[]") for name in settings.allowed_hosts}
+    told = (settings.host, *settings.allowed_hosts)
+    names = OWN_NAMES | {name.lower().strip("[]") for name in told}
 
     @app.before_request
     def look() -> None:

@@ -7,9 +7,10 @@ from collections.abc import Callable, Iterable
 from flask import Response
 
 from service import metrics
-from service.bodies import Resources
 from service.desk import Desk, desk
+from service.errors import WaitsTooLong
 from service.problems import problem
+from service.resources import Resources
 from service.schemas import HealthSchema
 from worker.errors import RicalcoError
 
@@ -48,15 +49,9 @@ def _told(check: Callable[[], None]) -> str:
     return "ok"
 
 
-class _WaitsTooLong(RicalcoError):
-    """A pack waits and nobody takes it."""
-
-    code = "waits-too-long"
-
-
 def _no_pack_waits(at: Desk) -> None:
     if at.ledger.gauges().oldest_wait_s > LONGEST_WAIT_S:
-        raise _WaitsTooLong("The oldest pack waits for a worker.")
+        raise WaitsTooLong("The oldest pack waits for a worker.")
 
 
 @blueprint.get("/metrics")

@@ -46,7 +46,8 @@ class Counters:
 def family(name: str, kind: str, meaning: str, samples: Iterable[Sample]) -> str:
     """One metric with its samples."""
     lines = [f"# HELP {name} {meaning}", f"# TYPE {name} {kind}"]
-    lines += [f"{name}{_labels(labels)} {value:g}" for labels, value in samples]
+    # Fifteen digits: with the usual six a counter stands still after a million.
+    lines += [f"{name}{_labels(labels)} {value:.15g}" for labels, value in samples]
     return "\n".join(lines) + "\n"
 
 

@@ -26,14 +26,13 @@ def safe_stem(title: str, fallback: str) -> str:
     return fallback if not stem or _DEVICES.match(stem) else stem
 
 
-def content_disposition(name: str, *, inline: bool = True) -> str:
-    """The header for a file of this name; it is shown in place unless `inline` is false."""
-    kind = "inline" if inline else "attachment"
+def content_disposition(name: str) -> str:
+    """The header for a file of this name, which is shown in place where it can be."""
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
     plain = re.sub(r"[^A-Za-z0-9 ._()+,=@-]", "", plain).strip()
     if not plain.rpartition(".")[0]:
         plain = "ricalco" + plain[plain.rfind(".") :] if "." in plain else "ricalco"
-    header = f'{kind}; filename="{plain}"'
+    header = f'inline; filename="{plain}"'
     if plain != name:
         header += f"; filename*=UTF-8''{quote(name, safe='')}"
     return header

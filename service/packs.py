@@ -8,11 +8,11 @@ from typing import Any
 from flask import Response, request
 
 from service import events
-from service.bodies import Resources
 from service.desk import desk, owner_id
 from service.documents import answer, pack_document
 from service.idempotency import fingerprint_of_bytes, once
 from service.planner import plan_for
+from service.resources import Resources
 from service.schemas import EventSchema, KeySchema, PackRequestSchema, PackSchema
 from worker.contract import dump_plan, dump_spec
 from worker.layout import Plan

@@ -6,9 +6,9 @@ from typing import Any
 
 from flask import Response
 
-from service.bodies import Resources
 from service.documents import answer
 from service.planner import plan_for
+from service.resources import Resources
 from service.schemas import PlanRequestSchema
 from worker.contract import PlanSchema, dump_plan
 

@@ -57,6 +57,7 @@ STATUS: dict[type[errors.RicalcoError], HTTPStatus] = {
     errors.PortTaken: HTTPStatus.SERVICE_UNAVAILABLE,
     errors.StorageFull: HTTPStatus.INSUFFICIENT_STORAGE,
     errors.LedgerUnavailable: HTTPStatus.SERVICE_UNAVAILABLE,
+    service_errors.WaitsTooLong: HTTPStatus.SERVICE_UNAVAILABLE,
     service_errors.RequestError: HTTPStatus.BAD_REQUEST,
     service_errors.BodyUnreadable: HTTPStatus.BAD_REQUEST,
     service_errors.BodyTooLarge: HTTPStatus.REQUEST_ENTITY_TOO_LARGE,

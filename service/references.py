@@ -9,11 +9,17 @@ from flask import Response
 from werkzeug.datastructures import FileStorage
 
 from service import files
-from service.bodies import Resources
 from service.desk import Desk, desk, owner_id
 from service.documents import answer, reference_document
 from service.idempotency import fingerprint_of_file, once
-from service.schemas import KeySchema, ReferenceSchema, UploadSchema
+from service.resources import Resources
+from service.schemas import (
+    KeySchema,
+    ReferenceSchema,
+    ReferencesQuerySchema,
+    ReferencesSchema,
+    UploadSchema,
+)
 from worker.errors import ReferenceTooLarge
 from worker.imaging import Limits, take_in
 from worker.ledger import KeepAnswer, ReferenceRow
@@ -75,6 +81,15 @@ def _take_in(at: Desk, photo: BinaryIO, keep: KeepAnswer | None) -> ReferenceRow
         raise
     at.studies.put(row.id, taken.study)
     return row
+
+
+@blueprint.get("")
+@blueprint.arguments(ReferencesQuerySchema, location="query")
+@blueprint.response(200, ReferencesSchema)
+def find(query: dict[str, str]) -> Response:
+    """Find the photos that have these bytes, so that none needs to be sent twice."""
+    rows = desk().ledger.references_of(query["sha256"], owner_id())
+    return answer({"items": [reference_document(row) for row in rows]})
 
 
 @blueprint.get("/<reference_id:reference_id>")

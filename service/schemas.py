@@ -15,8 +15,10 @@ REFERENCE_ID = r"ref_[A-Za-z0-9_-]{16,60}"
 PACK_ID = r"pck_[A-Za-z0-9_-]{16,60}"
 MAX_TITLE_LETTERS = 200
 #: Control characters have no place in a title, and some databases refuse them.
+ONE_LINE = "A title has one line and no control characters."
 TITLE = r"^[^\x00-\x1f\x7f-\x9f]*$"
 KEY = r"^[\x21-\x7e]{1,255}$"
+SHA256 = r"^[0-9a-f]{64}$"
 
 
 class Strict(Schema):
@@ -40,9 +42,13 @@ class Title(fields.String):
 
     def _deserialize(self, value: Any, *args: Any, **kwargs: Any) -> Any:
         title = super()._deserialize(value, *args, **kwargs)
+        kinds = {unicodedata.category(letter) for letter in title}
         # Half a surrogate pair is valid JSON and no character.
-        if any(unicodedata.category(letter) == "Cs" for letter in title):
+        if "Cs" in kinds:
             raise ValidationError("Half of a character is missing in this text.")
+        # Python's `$` lets a last line feed pass, which the pattern as documented does not.
+        if "Cc" in kinds:
+            raise ValidationError(ONE_LINE)
         return title
 
 
@@ -83,9 +89,19 @@ class PackRequestSchema(PlanRequestSchema):
         load_default="",
         validate=[
             validate.Length(max=MAX_TITLE_LETTERS),
-            validate.Regexp(TITLE, error="A title has one line and no control characters."),
+            validate.Regexp(TITLE, error=ONE_LINE),
         ],
         metadata={"description": "Printed on map and sheets."},
+    )
+
+
+class ReferencesQuerySchema(Strict):
+    """Which photos are asked after."""
+
+    sha256 = fields.String(
+        required=True,
+        validate=validate.Regexp(SHA256, error="Give 64 small hexadecimal digits."),
+        metadata={"description": "SHA-256 of the photo's bytes (FIPS 180-4), in hexadecimal."},
     )
 
 
@@ -105,6 +121,12 @@ class ReferenceSchema(Schema):
     format = fields.String(required=True)
     created_at = fields.DateTime(required=True)
     links = fields.Nested(ReferenceLinksSchema, required=True)
+
+
+class ReferencesSchema(Schema):
+    """Photos, the newest first."""
+
+    items = fields.List(fields.Nested(ReferenceSchema), required=True)
 
 
 class ProgressSchema(Schema):

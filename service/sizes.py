@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from service.bodies import Resources
+from service.resources import Resources
 from service.schemas import SizesSchema
 from worker.layout.formats import SHEET_FORMATS, SUPPORTS
 

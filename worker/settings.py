@@ -20,7 +20,7 @@ from worker.errors import SettingInvalid
 PREFIX = "RICALCO_"
 LogLevel = Literal["DEBUG", "INFO", "WARNING", "ERROR"]
 LOG_LEVELS: tuple[LogLevel, ...] = ("DEBUG", "INFO", "WARNING", "ERROR")
-Kind = Literal["folder", "url", "text", "level", "count", "words"]
+Kind = Literal["folder", "page", "url", "text", "level", "count", "words"]
 
 
 class Setting(NamedTuple):
@@ -66,6 +66,7 @@ TABLE: tuple[Setting, ...] = (
     Setting("MAX_EVENT_STREAMS", "16", "Event streams that are open at once.", "count", 0, 10000),
     Setting("LOG_LEVEL", "INFO", f"What is logged: {', '.join(LOG_LEVELS)}.", "level"),
     Setting("ALLOWED_HOSTS", "", "More host names that are answered, comma between.", "words"),
+    Setting("PAGE_DIR", "", "Folder of the page; empty: `ricalco serve` takes its own.", "page"),
 )
 
 
@@ -91,6 +92,7 @@ class Settings:
     max_event_streams: int = 16
     log_level: LogLevel = "INFO"
     allowed_hosts: tuple[str, ...] = ()
+    page_dir: Path | None = None
 
     @classmethod
     def from_env(cls, environ: Mapping[str, str] | None = None) -> Settings:
@@ -137,7 +139,7 @@ class Settings:
         for one in fields(self):
             value = getattr(self, one.name)
             text = ",".join(value) if isinstance(value, tuple) else str(value)
-            env[PREFIX + one.name.upper()] = text
+            env[PREFIX + one.name.upper()] = "" if value is None else text
         return env
 
 
@@ -157,6 +159,8 @@ def user_data_dir(environ: Mapping[str, str], platform: str = sys.platform) -> P
 
 def _read(line: Setting, written: str, environ: Mapping[str, str]) -> object:
     """One value, checked."""
+    if line.kind == "page":
+        return Path(written).expanduser().absolute() if written else None
     if line.kind == "folder":
         return Path(written).expanduser().absolute() if written else user_data_dir(environ)
     if line.kind == "count":

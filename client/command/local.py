@@ -32,7 +32,6 @@ class Desk:
     spec: Spec
     plan: Plan
     settings: Settings
-    digest: str
 
 
 @contextmanager
@@ -59,7 +58,6 @@ def planned(photo: Path, document: dict[str, Any]) -> Iterator[Desk]:
             spec=spec,
             plan=plan_sheets(spec, taken.study, max_sheets=settings.max_sheets),
             settings=settings,
-            digest=taken.sha256,
         )
 
 

@@ -82,7 +82,7 @@ def _over_http(photo: Path, title: str, wanted: dict[str, Path], said: dict[str,
         ricalco.packs.download_pack(pack.id, wanted["pack.pdf"])
         if "map.png" in wanted:
             ricalco.packs.download_map(pack.id, wanted["map.png"])
-        return pack.plan or remote.plan_document(ricalco, reference_id, spec)
+        return pack.plan or ricalco.plan(reference_id, spec)
 
 
 def _print_json(plan: Plan, wanted: dict[str, Path]) -> None:

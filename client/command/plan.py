@@ -38,4 +38,4 @@ def _here(photo: Path, spec: dict[str, Any]) -> dict[str, Any]:
 def _ask(service: str, photo: Path, spec: dict[str, Any]) -> dict[str, Any]:
     ricalco = Ricalco(service)
     with remote.uploaded(ricalco, photo, keep=False) as reference_id:
-        return remote.plan_document(ricalco, reference_id, spec)
+        return ricalco.plan(reference_id, spec)

@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
+import os
 import platform
 import shutil
-import socket
 import sys
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from importlib import import_module
 from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import click
-
 from client.api import Ricalco
 from client.errors import ClientError
-from worker.errors import RicalcoError
+from worker.errors import PortTaken, RicalcoError
 
 if TYPE_CHECKING:
     from worker.settings import Settings
@@ -54,7 +52,7 @@ class Finding:
 
 
 def word(finding: Finding) -> str:
-    """How a finding is marked for people, coloured on a terminal."""
+    """How a finding is marked for people."""
     return "ok" if finding.good else "MEND"
 
 
@@ -88,13 +86,25 @@ def _machine() -> Iterator[Finding]:
         mend = f"change or unset {error.field}"
         yield Finding("settings", error.detail, good=False, mend=mend)
         return
-    yield Finding("settings", "readable", good=True)
+    yield Finding("settings", _said(os.environ), good=True)
     yield _look("data folder", lambda: _writable(settings.data_dir), "set RICALCO_DATA_DIR")
     yield _look("temporary folder", lambda: _writable(Path(tempfile.gettempdir())), "set TMPDIR")
     yield _room(settings.data_dir)
     yield _look("ledger", lambda: _ledger(settings), "set RICALCO_DATABASE_URL, or unset it")
     yield _look("queue", lambda: _queue(settings), "start the broker, or unset RICALCO_BROKER_URL")
-    yield _look("address", lambda: _address(settings), "set RICALCO_PORT to a free port")
+    yield _look("address", lambda: _address(settings), "set RICALCO_HOST or RICALCO_PORT")
+
+
+def _said(environ: Mapping[str, str]) -> str:
+    """The settings that someone made; of addresses, which may hold passwords, the names."""
+    from worker.settings import TABLE
+
+    made = [
+        line.variable if line.kind == "url" else f"{line.variable}={environ[line.variable].strip()}"
+        for line in TABLE
+        if environ.get(line.variable, "").strip()
+    ]
+    return ", ".join([*made, "all others usual"]) if made else "all usual"
 
 
 def _look(what: str, look: Callable[[], str], mend: str) -> Finding:
@@ -145,27 +155,20 @@ def _queue(settings: Settings) -> str:
 
 
 def _address(settings: Settings) -> str:
-    place = f"{settings.host}:{settings.port}"
-    family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
-    with socket.socket(family, socket.SOCK_STREAM) as door:
-        # As servers do: a port in TIME_WAIT after a restart is free.
-        door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        try:
-            door.bind((settings.host, settings.port))
-        except OSError as error:
-            if _ours(settings):
-                return f"{place}: Ricalco is running there"
-            message = f"{place}: {error.strerror}"
-            raise click.ClickException(message) from error
-    return f"{place} is free"
+    """Listens there as the service would, and lets go at once."""
+    from service.guard import require_loopback
+    from service.supervisor import address, answers
+    from service.web import listen
 
-
-def _ours(settings: Settings) -> bool:
-    host = f"[{settings.host}]" if ":" in settings.host else settings.host
+    require_loopback(settings)
+    place = address(settings)
     try:
-        return Ricalco(f"http://{host}:{settings.port}", timeout=(1.0, 2.0)).healthy()
-    except ClientError:
-        return False
+        listen(settings).close()
+    except PortTaken:
+        if answers(settings):
+            return f"{place}: Ricalco is running there"
+        raise
+    return f"{place} is free"
 
 
 def _service(url: str) -> Finding:

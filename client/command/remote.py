@@ -9,7 +9,7 @@ from pathlib import Path
 from client.api import Ricalco
 from client.command.progress import Report
 from client.errors import ClientError
-from client.values import JsonObject, Pack
+from client.values import Pack
 
 #: Where `ricalco serve` listens when nothing else is set.
 USUAL_SERVICE = "http://127.0.0.1:8640"
@@ -41,9 +41,3 @@ def wait(ricalco: Ricalco, pack: Pack, report: Report) -> Pack:
         report(now.progress.done, now.progress.total, now.progress.step or now.state)
 
     return ricalco.packs.wait(pack.id, progress=tell)
-
-
-def plan_document(ricalco: Ricalco, reference_id: str, spec: JsonObject) -> JsonObject:
-    """The plan, bare, as the making in process gives it."""
-    answer = ricalco.plan(reference_id, spec)
-    return dict(answer.get("plan", answer))

@@ -28,9 +28,12 @@ def serve(**said: Any) -> None:
     as often and on as many machines as you like. Every RICALCO_ setting counts; options
     given here come first.
     """
+    from client.web import FOLDER
     from service.supervisor import supervise
 
-    raise SystemExit(supervise(_settings(said)))
+    settings = _settings(said)
+    page_dir = settings.page_dir or FOLDER
+    raise SystemExit(supervise(replace(settings, page_dir=page_dir)))
 
 
 @click.command("worker")

@@ -14,7 +14,7 @@ import tempfile
 from pathlib import Path
 
 from atelier.develop import save
-from atelier.studio import photograph
+from atelier.studio import WIDTH_PX, photograph
 from PIL import Image
 
 from worker.drawing.raster import rasterise
@@ -26,7 +26,6 @@ from worker.layout.spec import Area, Seams, Spec, Support
 from worker.making import make_pack
 
 TITLE = "Jug, pears and linen"
-WIDTH_PX = 4608
 #: The card with its lettering, in shares of the picture.
 LETTERING = Area(left=0.637, top=0.540, width=0.132, height=0.145)
 SPEC = Spec(
@@ -46,7 +45,7 @@ def _shrunk(picture: Image.Image) -> Image.Image:
     return small
 
 
-def _busiest(made: Plan) -> int:
+def _lettered(made: Plan) -> int:
     """Page of the sheet that holds the lettering, or else the first one."""
     x = (LETTERING.left + LETTERING.width / 2) * made.picture.width_mm
     y = (LETTERING.top + LETTERING.height / 2) * made.picture.height_mm
@@ -84,10 +83,14 @@ def draw(reference: Path, folder: Path) -> list[Path]:
     folder.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as place:
         pack, made = _make(reference, Path(place))
-        pages = {"map": 1, "guide": 2, "sheet": _busiest(made)}
+        pages = {"map": 1, "guide": 2, "sheet": _lettered(made)}
         drawn = {name: rasterise(pack, page, _PPI) for name, page in pages.items()}
-    paths = [folder / "reference.jpg", folder / "map.jpg", folder / "sheet.jpg",
-             folder / "guide.png"]
+    paths = [
+        folder / "reference.jpg",
+        folder / "map.jpg",
+        folder / "sheet.jpg",
+        folder / "guide.png",
+    ]
     with Image.open(reference) as photo:
         _shrunk(photo).save(paths[0], quality=88, icc_profile=photo.info.get("icc_profile"))
     for path in paths[1:3]:

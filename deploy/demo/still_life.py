@@ -3,8 +3,8 @@
     python deploy/demo/still_life.py --out photo.jpg --width 4608
 
 No camera was needed and nobody's picture is used: jug, fruit, linen, brushes and light are
-formulas in the folder `atelier`. With the same numpy and
-Pillow the same command gives the same bytes, on one process or on several.
+formulas in the folder `atelier`. With the same numpy and Pillow the same command gives the
+same bytes, on one process or on several.
 """
 
 from __future__ import annotations
@@ -15,16 +15,14 @@ import time
 from pathlib import Path
 
 from atelier.develop import save
-from atelier.studio import photograph
-
-DEFAULT_WIDTH_PX = 4608
+from atelier.studio import WIDTH_PX, photograph
 
 
 def main() -> int:
     """Render and save; say on the error stream how it goes."""
     parser = argparse.ArgumentParser(description="Render the demo's reference photograph.")
     parser.add_argument("--out", type=Path, default=Path("still_life.jpg"))
-    parser.add_argument("--width", type=int, default=DEFAULT_WIDTH_PX, help="pixels, 3:2")
+    parser.add_argument("--width", type=int, default=WIDTH_PX, help="pixels, 3:2")
     parser.add_argument("--processes", type=int, default=2)
     asked = parser.parse_args()
     began = time.monotonic()

@@ -30,7 +30,7 @@ class Candidate:
 
 def candidates(job: Job, spare: int, *, mixed: bool) -> Iterator[Candidate]:
     """All counts of rows and pieces that cover the picture with few enough sheets."""
-    width_mm, height_mm = job.ground.width_mm, job.ground.height_mm
+    width_mm = job.ground.width_mm
     fewest = (
         job.fewest(width_mm, job.capacities_mm[UPRIGHT][0]),
         job.fewest(width_mm, job.capacities_mm[TURNED][0]),
@@ -42,8 +42,6 @@ def candidates(job: Job, spare: int, *, mixed: bool) -> Iterator[Candidate]:
             used = pieces[UPRIGHT] if rows[UPRIGHT] else pieces[TURNED]
             if extra and not job.sliver_free(width_mm, used):
                 continue
-            if sum(rows) > 1 and not job.sliver_free(height_mm, sum(rows)) and spare:
-                continue
             yield Candidate(rows=rows, pieces=pieces)
 
 
@@ -53,10 +51,12 @@ def _row_counts(job: Job, spare: int, *, mixed: bool) -> Iterator[tuple[int, int
     most = job.fewest(height_mm, job.capacities_mm[UPRIGHT][1])
     for upright in range(most + 1):
         left_mm = height_mm - lap_mm - upright * advance[0]
-        turned = max(0, math.ceil(left_mm / advance[1] - _EPSILON))
+        turned = max(0 if upright else 1, math.ceil(left_mm / advance[1] - _EPSILON))
         if not mixed and upright and (turned or upright < most):
             continue
         for extra in range(spare + 1):
+            if extra and not job.sliver_free(height_mm, upright + turned + extra):
+                break
             if upright:
                 yield upright + extra, turned
             if turned and (mixed or not upright):

@@ -79,7 +79,10 @@ _State = tuple[int, ...]
 
 
 def quietest_cuts(length: Length, cost: CutCost, *, shift_share: float = 0.0) -> Cuts | None:
-    """The cuts with the least cost, or None if the pieces do not suffice.
+    """The cuts with the least cost, or None if the pieces do not suffice or no place is free.
+
+    Where the pieces are so tight that none of the layouts in whole millimetres keeps all of
+    them long enough, there is one layout left to take: that in which all give up alike.
 
     Args:
         length: What is to be cut.
@@ -89,7 +92,20 @@ def quietest_cuts(length: Length, cost: CutCost, *, shift_share: float = 0.0) ->
     """
     if length.slack_mm < -_EPSILON:
         return None
-    return _Search(length, cost, shift_share).run()
+    return _Search(length, cost, shift_share).run() or _tight_cuts(length, cost)
+
+
+def _tight_cuts(length: Length, cost: CutCost) -> Cuts | None:
+    """Every piece gives up the same share of what it can; None if a cut may not lie there."""
+    kinds = tuple(kind for kind, count in enumerate(length.counts) for _ in range(count))
+    advances = np.asarray([length.advances_mm[kind] for kind in kinds])
+    rooms = advances - length.shortest_mm
+    share = length.slack_mm / max(float(rooms.sum()), _EPSILON)
+    at_mm = np.cumsum(advances - share * rooms)[:-1]
+    total = float(cost(at_mm).sum())
+    if math.isinf(total):
+        return None
+    return Cuts(at_mm=tuple(at_mm.tolist()), kinds=kinds, cost=total)
 
 
 class _Search:

@@ -49,7 +49,8 @@ class Job:
     def _length(
         self, length_mm: float, capacities_mm: tuple[float, ...], counts: tuple[int, ...]
     ) -> Length:
-        shortest_mm = min(SHORTEST_PIECE_MM, (length_mm - self.lap_mm) / sum(counts))
+        fullest = (mm - self.lap_mm for mm, n in zip(capacities_mm, counts, strict=True) if n)
+        shortest_mm = min(SHORTEST_PIECE_MM, (length_mm - self.lap_mm) / sum(counts), *fullest)
         return Length(
             length_mm=length_mm,
             capacities_mm=capacities_mm,

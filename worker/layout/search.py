@@ -16,15 +16,19 @@ from worker.layout.cuts import CROSSING_COST, Cuts, even_cuts, quietest_cuts
 from worker.layout.job import TURNED, UPRIGHT, Job
 from worker.layout.partition import Band, Partition
 from worker.layout.quiet import Ground
-from worker.layout.stagger import APART_MM, Barred, staggered_cuts
+from worker.layout.stagger import APART_MM, MOST_NODES, Barred, staggered_cuts
 
 #: So many more sheets may be spent to keep protected areas whole.
 SPARE_SHEETS = 2
+#: All candidates together may look at so many of the stagger's problems, so that a plan
+#: answers while a finger moves.
+_NODES_OF_ALL = 600
 #: Even rows lean one way and odd rows the other, so that staggered ties do not meet.
 _LEAN = 0.5
 _EPSILON = 1e-9
 
 RunThrough = Literal["both", "across", "down"]
+_Offer = tuple[Job, RunThrough, Candidate]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,11 +59,10 @@ def best_partition(job: Job, *, staggered: bool, max_sheets: int) -> Choice:
     fewest = min(candidate.sheets for _, _, candidate in offers)
     if fewest > max_sheets:
         raise TooManySheets(_too_many(fewest, max_sheets), field="support")
-    choices = [
-        _choose(one, run, candidate, fewest + spare)
-        for one, run, candidate in offers
-        if candidate.sheets <= fewest + spare
-    ]
+    most = min(fewest + spare, max_sheets)
+    offers = [offer for offer in offers if offer[2].sheets <= most]
+    nodes = min(MOST_NODES, _NODES_OF_ALL // len(offers))
+    choices = [_choose(offer, most, nodes) for offer in offers]
     return min((choice for choice in choices if choice), key=_rank)
 
 
@@ -81,13 +84,15 @@ def _rank(choice: Choice) -> tuple[int, int, bool, float, int]:
     )
 
 
-def _choose(job: Job, run: RunThrough, candidate: Candidate, budget: int) -> Choice | None:
+def _choose(offer: _Offer, budget: int, nodes: int) -> Choice | None:
+    """The offer cut as quietly as can be, with at most `budget` sheets."""
+    job, run, candidate = offer
     ground = job.ground
     lying = ground.transposed().cost(0.0, ground.width_mm, quiet=job.quiet)
     through = quietest_cuts(job.down(candidate.rows), lying)
     if through is None:
         return None
-    rows = _Rows(job, through)
+    rows = _Rows(job, through, nodes)
     cut = (
         rows.aligned(candidate)
         if run == "both"
@@ -105,8 +110,9 @@ def _choose(job: Job, run: RunThrough, candidate: Candidate, budget: int) -> Cho
 class _Rows:
     """Rows between seams that run through, to be cut across."""
 
-    def __init__(self, job: Job, through: Cuts) -> None:
+    def __init__(self, job: Job, through: Cuts, nodes: int) -> None:
         self.job = job
+        self.nodes = nodes
         self.kinds = through.kinds
         self.edges = (0.0, *through.at_mm, job.ground.height_mm)
 
@@ -129,7 +135,7 @@ class _Rows:
         slack = min((one.slack_mm for one in lengths if sum(one.counts) > 1), default=APART_MM)
         apart = float(min(APART_MM, math.floor(slack + _EPSILON)))
         if apart >= 1.0:
-            found = staggered_cuts(len(counts), solve, apart)
+            found = staggered_cuts(len(counts), solve, apart, self.nodes)
             if found is not None:
                 return found
         alone = [solve(row, ()) for row in range(len(counts))]

@@ -20,7 +20,7 @@ from worker.layout.cuts import Cuts
 #: of tape on one does not touch the other.
 APART_MM = 15.0
 #: So many problems are looked at before the search gives up.
-_MOST_NODES = 300
+MOST_NODES = 300
 
 Interval = tuple[float, float]
 Barred = tuple[Interval, ...]
@@ -48,12 +48,20 @@ class _Node:
         ]
 
 
-def staggered_cuts(rows: int, solve: SolveRow, apart_mm: float) -> tuple[Cuts, ...] | None:
+def staggered_cuts(
+    rows: int, solve: SolveRow, apart_mm: float, most_nodes: int = MOST_NODES
+) -> tuple[Cuts, ...] | None:
     """The cheapest cuts of all rows with neighbours at least `apart_mm` apart.
 
+    Args:
+        rows: How many there are.
+        solve: Solves one of them.
+        apart_mm: How far seams of neighbouring rows keep apart.
+        most_nodes: So many problems are looked at; then each row gives way to the one above
+            it, which is no longer sure to be the cheapest.
+
     Returns:
-        The cuts of each row, or None if there are none, or none were found in the number of
-        problems that may be looked at.
+        The cuts of each row, or None if there are none or none were found.
     """
     free: Barred = ()
     first = [solve(row, free) for row in range(rows)]
@@ -62,7 +70,7 @@ def staggered_cuts(rows: int, solve: SolveRow, apart_mm: float) -> tuple[Cuts, .
     root = _Node((free,) * rows, tuple(cut for cut in first if cut is not None))
     order = count()
     queue = [(root.cost, len(root.conflicts(apart_mm)), next(order), root)]
-    for _ in range(_MOST_NODES):
+    for _ in range(most_nodes):
         if not queue:
             return None
         node = heapq.heappop(queue)[3]
@@ -74,7 +82,19 @@ def staggered_cuts(rows: int, solve: SolveRow, apart_mm: float) -> tuple[Cuts, .
         for child in _children(node, (row, row + 1), interval, solve):
             entry = (child.cost, len(child.conflicts(apart_mm)), next(order), child)
             heapq.heappush(queue, entry)
-    return None
+    return _downwards(rows, solve, apart_mm)
+
+
+def _downwards(rows: int, solve: SolveRow, apart_mm: float) -> tuple[Cuts, ...] | None:
+    """Each row as cheap as the row above it leaves it."""
+    cuts: list[Cuts] = []
+    for row in range(rows):
+        above = cuts[-1].at_mm if cuts else ()
+        cut = solve(row, tuple((at_mm - apart_mm, at_mm + apart_mm) for at_mm in above))
+        if cut is None:
+            return None
+        cuts.append(cut)
+    return tuple(cuts)
 
 
 def _children(

@@ -78,13 +78,23 @@ class Database:
         with self._watch_lock, _told_plainly():
             if self._watching is None:
                 self._watching = self.engine.raw_connection()
-            cursor = self._watching.cursor()
-            cursor.execute("PRAGMA data_version" if self.sqlite else _CHANGES_POSTGRESQL)
-            number = int(cursor.fetchone()[0])
-            cursor.close()
-            if not self.sqlite:
-                self._watching.rollback()
-            return number
+            try:
+                return self._number(self._watching)
+            except self.engine.dialect.loaded_dbapi.Error as error:
+                # The driver's own error, which SQLAlchemy has not seen. A connection that
+                # broke stays broken: the next call takes another.
+                self._watching.invalidate()
+                self._watching = None
+                raise LedgerUnavailable(f"The ledger cannot be watched now: {error}.") from error
+
+    def _number(self, watching: Any) -> int:
+        cursor = watching.cursor()
+        cursor.execute("PRAGMA data_version" if self.sqlite else _CHANGES_POSTGRESQL)
+        number = int(cursor.fetchone()[0])
+        cursor.close()
+        if not self.sqlite:
+            watching.rollback()
+        return number
 
     def close(self) -> None:
         """Give all connections back."""

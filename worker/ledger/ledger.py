@@ -119,6 +119,11 @@ class Ledger:
         with self._database.reading() as connection:
             return references.get(connection, reference_id, owner_id)
 
+    def references_of(self, sha256: str, owner_id: str) -> list[ReferenceRow]:
+        """The owner's references with these bytes, the newest first."""
+        with self._database.reading() as connection:
+            return references.of_bytes(connection, sha256, owner_id)
+
     def delete_reference(self, reference_id: str, owner_id: str) -> tuple[str, ...]:
         """Delete a reference and its packs; returns keys of files to delete, or NotFound."""
         with self._database.writing() as connection:

@@ -13,6 +13,8 @@ from worker.ledger.rows import ReferenceRow
 from worker.ledger.scope import borrowed, within
 from worker.ledger.tables import OWNERS, PACKS, REFERENCES
 
+#: Whoever asks wants one that is there, not all that ever were.
+FEW = 10
 _GONE = "There is no such reference."
 
 
@@ -59,6 +61,14 @@ def get(connection: sa.Connection, reference_id: str, owner_id: str) -> Referenc
     if row is None:
         raise NotFound(_GONE, field="reference_id")
     return to_reference(row)
+
+
+def of_bytes(connection: sa.Connection, sha256: str, owner_id: str) -> list[ReferenceRow]:
+    """The owner's references of one photo's bytes, the newest first; few are enough."""
+    same = sa.and_(REFERENCES.c.owner_id == owner_id, REFERENCES.c.sha256 == sha256)
+    newest = (REFERENCES.c.created_at.desc(), REFERENCES.c.id)
+    found = connection.execute(sa.select(REFERENCES).where(same).order_by(*newest).limit(FEW))
+    return [ReferenceRow(**row._mapping) for row in found]  # noqa: SLF001 - SQLAlchemy's documented name
 
 
 def delete(connection: sa.Connection, reference_id: str, owner_id: str) -> tuple[str, ...]:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from contextlib import ExitStack
+from pathlib import Path
 
 from worker.contract import dump_plan, load_spec
+from worker.errors import NotFound, ReferenceGone
 from worker.imaging import Master, load_study
 from worker.layout import plan_sheets
 from worker.making import Progress, make_pack, pack_number
-from worker.queue.maker import Order, Product, reference_files
+from worker.queue.maker import Order, Product
 
 #: How many sheets a pack may have was judged when it was asked for.
 ANY_SHEETS = 1_000_000
@@ -28,7 +30,7 @@ def make_real(order: Order) -> Product:
 
     spec, title = load_spec(order.pack.spec), order.pack.title
     with ExitStack() as stack:
-        master_path, study_path = reference_files(order, stack)
+        master_path, study_path = _reference_files(order, stack)
         plan = plan_sheets(spec, load_study(study_path), max_sheets=ANY_SHEETS)
         with Master.open(master_path) as master:
             number = pack_number(master.digest, spec, title)
@@ -43,3 +45,19 @@ def make_real(order: Order) -> Product:
             threads=order.threads,
         )
     return Product(number=number, plan=dump_plan(plan), total=plan.sheet_count)
+
+
+def _reference_files(order: Order, stack: ExitStack) -> tuple[Path, Path]:
+    """Paths of master and study, as long as `stack` is open.
+
+    Raises:
+        ReferenceGone: They are not there any more.
+    """
+    key = f"references/{order.pack.reference_id}"
+    try:
+        master = stack.enter_context(order.storage.file(f"{key}/master.zip"))
+        study = stack.enter_context(order.storage.file(f"{key}/study.npz"))
+    except NotFound as error:
+        message = "The reference was deleted before its pack was made: send the photo again."
+        raise ReferenceGone(message) from error
+    return master, study

@@ -91,6 +91,8 @@ class Pulse:
                     self.why = Stop.LOST
             except RicalcoError as error:
                 _LOG.warning("No heartbeat for %s: %s", self._claim.pack.id, error)
+            except Exception:  # noqa: BLE001 - without a heart nobody would end a making that hangs
+                _LOG.exception("No heartbeat for %s.", self._claim.pack.id)
 
     def _tick(self) -> None:
         """One look at the clock and the ledger."""
@@ -124,7 +126,10 @@ class Pulse:
         later, for a hang that does not let this thread run.
         """
         error = self.too_slow()
-        self._ledger.fail(self._claim, error.code, error.detail)
-        _LOG.error("Pack %s hung beyond the hard limit.", self._claim.pack.id)
-        logging.shutdown()
-        os._exit(EXIT_KILLED)
+        try:
+            self._ledger.fail(self._claim, error.code, error.detail)
+        finally:
+            # Also when the ledger is away: then the lease runs out.
+            _LOG.error("Pack %s hung beyond the hard limit.", self._claim.pack.id)
+            logging.shutdown()
+            os._exit(EXIT_KILLED)

@@ -27,7 +27,8 @@ from worker.queue.alone import take_over
 from worker.queue.app import make_app
 from worker.queue.bell import Bell
 from worker.queue.job import Workshop
-from worker.queue.maker import Maker, load_maker
+from worker.queue.maker import Maker
+from worker.queue.making import make_real
 from worker.queue.sweeper import Sweeper, Tools
 from worker.queue.tasks import register
 from worker.queue.watcher import Watcher
@@ -39,13 +40,13 @@ _LOG = logging.getLogger(__name__)
 EXIT_SETUP = 78
 
 
-def run(settings: Settings, *, watch_parent: bool = False, maker: Maker | None = None) -> int:
+def run(settings: Settings, *, watch_parent: bool = False, maker: Maker = make_real) -> int:
     """Work until told to stop.
 
     Args:
         settings: As ever.
         watch_parent: End when standard input closes.
-        maker: How packs are made; None is the real way.
+        maker: How packs are made.
 
     Returns:
         The exit code, 0 after an orderly end.
@@ -58,7 +59,7 @@ def run(settings: Settings, *, watch_parent: bool = False, maker: Maker | None =
     tools.ledger.migrate()
     tools.storage.check()
     lock = take_over(tools) if settings.one_machine else None
-    register(app, Workshop(settings, tools.holder, maker or load_maker()))
+    register(app, Workshop(settings, tools.holder, maker))
     handlers = _connect(tools)
     if watch_parent:
         guardian.when_input_closes(_stop_softly)

@@ -54,7 +54,7 @@ class Watcher(threading.Thread):
         self._rung_at = 0.0
 
     def run(self) -> None:
-        """Look, and ring when something changed or has waited."""
+        """Look, and ring when something changed or has waited; no error ends it."""
         seen, again_at, waiting = -1, 0.0, 0
         while not self._stop_asked.wait(EAGER_LOOK_S if waiting else LOOK_S):
             try:
@@ -64,6 +64,9 @@ class Watcher(threading.Thread):
                 seen, waiting = version, self._ring()
             except RicalcoError as error:
                 _LOG.warning("The ledger cannot be watched: %s", error)
+                waiting = 0
+            except Exception:  # noqa: BLE001 - without the watcher no pack would ever be begun
+                _LOG.exception("The ledger cannot be watched.")
                 waiting = 0
             again_at = time.monotonic() + (EAGER_AGAIN_S if waiting else AGAIN_S)
 

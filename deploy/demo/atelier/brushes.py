@@ -73,9 +73,15 @@ class Brush:
 
         direction = np.asarray(head, float) - np.asarray(foot, float)
         return Body(
-            name="brush", distance=distance, surface=surface, axes=axes_along(direction, up),
-            origin=column(foot), centre=(0, total / 2, 0), reach=total / 2 + 0.004,
-            mean_albedo=self.paint, trust=0.6,
+            name="brush",
+            distance=distance,
+            surface=surface,
+            axes=axes_along(direction, up),
+            origin=column(foot),
+            centre=(0, total / 2, 0),
+            reach=total / 2 + 0.004,
+            mean_albedo=self.paint,
+            trust=0.6,
         )
 
     def _finish(self, points: Points, start: float, hair_from: float) -> Finish:
@@ -135,8 +141,11 @@ def _pencil_finish(points: Points) -> Finish:
     tail = smoothstep(0.0006, 0.0002, y)
     albedo = mix(mix(lacquer, wood, np.maximum(cone, tail)), column((0.035, 0.035, 0.038)), lead)
     return Finish(
-        albedo=albedo, normal=points.normal, mirror=0.045,
-        roughness=np.asarray(0.16 + 0.45 * cone, dtype=np.float32), traced=True,
+        albedo=albedo,
+        normal=points.normal,
+        mirror=0.045,
+        roughness=np.asarray(0.16 + 0.45 * cone, dtype=np.float32),
+        traced=True,
     )
 
 
@@ -144,8 +153,13 @@ def pencil(tail: Sequence[float], tip: Sequence[float]) -> Body:
     """A pencil lying from `tail` to `tip`."""
     direction = np.asarray(tip, float) - np.asarray(tail, float)
     return Body(
-        name="pencil", distance=_pencil_distance, surface=_pencil_finish,
-        axes=axes_along(direction, (0.0, 1.0, 0.1)), origin=column(tail),
-        centre=(0, PENCIL_LENGTH / 2, 0), reach=PENCIL_LENGTH / 2 + 0.004,
-        mean_albedo=(0.04, 0.09, 0.06), trust=0.8,
+        name="pencil",
+        distance=_pencil_distance,
+        surface=_pencil_finish,
+        axes=axes_along(direction, (0.0, 1.0, 0.1)),
+        origin=column(tail),
+        centre=(0, PENCIL_LENGTH / 2, 0),
+        reach=PENCIL_LENGTH / 2 + 0.004,
+        mean_albedo=(0.04, 0.09, 0.06),
+        trust=0.8,
     )

@@ -34,8 +34,12 @@ class Cloth:
     """
 
     def __init__(
-        self, centre: Sequence[float], half: Sequence[float], turn_deg: float,
-        folds: Sequence[Fold], weights: Sequence[Sequence[float]],
+        self,
+        centre: Sequence[float],
+        half: Sequence[float],
+        turn_deg: float,
+        folds: Sequence[Fold],
+        weights: Sequence[Sequence[float]],
     ) -> None:
         self._centre, self._half = centre, half
         turn = np.radians(turn_deg)
@@ -49,9 +53,7 @@ class Cloth:
         tables = (height, slope_x, slope_z, slack(slope_x, _CELL), slack(slope_z.T, _CELL).T)
         self._tables = [np.ascontiguousarray(part, dtype=np.float32).ravel() for part in tables]
 
-    def _make(
-        self, folds: Sequence[Fold], weights: Sequence[Sequence[float]]
-    ) -> Floats:
+    def _make(self, folds: Sequence[Fold], weights: Sequence[Sequence[float]]) -> Floats:
         """Heights over the table; negative outside the cloth."""
         x, z = self._x, self._z
         stray = 0.011 * clouds2(x * 15, z * 15, 2) + 0.002 * clouds2(x * 60, z * 60, 2)
@@ -161,9 +163,17 @@ class Cloth:
         stitch = smoothstep(0.0007, 0.0003, np.abs(inset - 0.0102))
         stitch = stitch * smoothstep(-0.2, 0.2, np.sin((u + v) * 2400))
         linen = linen * (1 - 0.35 * stitch)
-        relief = np.stack([threads[0] * self._cos - threads[1] * self._sin, 0 * u,
-                           threads[0] * self._sin + threads[1] * self._cos])
+        relief = np.stack(
+            [
+                threads[0] * self._cos - threads[1] * self._sin,
+                0 * u,
+                threads[0] * self._sin + threads[1] * self._cos,
+            ]
+        )
         return Finish(
-            albedo=np.clip(linen * tone, 0.01, 0.9), normal=unit(points.normal + relief),
-            mirror=0.02, roughness=0.9, wrap=0.05,
+            albedo=np.clip(linen * tone, 0.01, 0.9),
+            normal=unit(points.normal + relief),
+            mirror=0.02,
+            roughness=0.9,
+            wrap=0.05,
         )

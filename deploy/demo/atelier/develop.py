@@ -56,8 +56,9 @@ def develop(
     own = chance.standard_normal((3, rows, columns), dtype=np.float32) * np.float32(0.25)
     grain = _soften(shared[None], (0.25, 0.9, 0.25)) + own
     depth = _GRAIN * (0.45 + 1.1 * encoded * (1 - encoded) * 2)
-    return np.asarray(np.clip((encoded + grain * depth) * 255 + 0.5, 0, 255).astype(np.uint8)
-                      .transpose(1, 2, 0))
+    return np.asarray(
+        np.clip((encoded + grain * depth) * 255 + 0.5, 0, 255).astype(np.uint8).transpose(1, 2, 0)
+    )
 
 
 def srgb_profile() -> bytes:

@@ -48,9 +48,9 @@ def ridge(fold: Fold, x: Floats, z: Floats, stray: Floats) -> Floats:
     low, high = np.minimum(np.minimum(a, b), c) - reach, np.maximum(np.maximum(a, b), c) + reach
     rows = slice(*np.searchsorted(x[:, 0], (low[0], high[0])))
     columns = slice(*np.searchsorted(z[0], (low[1], high[1])))
-    near, share, side = _beside(a, b, c, (
-        x[rows, columns] - stray[rows, columns], z[rows, columns] + stray[rows, columns]
-    ))
+    near, share, side = _beside(
+        a, b, c, (x[rows, columns] - stray[rows, columns], z[rows, columns] + stray[rows, columns])
+    )
     width = fold.width * (0.75 + 0.5 * share) * (1 + fold.skew * side)
     rise = np.maximum(np.sin(np.pi * share), 0) ** 0.8
     total = np.zeros_like(x)

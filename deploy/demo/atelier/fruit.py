@@ -27,13 +27,32 @@ from atelier.vectors import (
 
 #: Outline of a pear of height 1 about its heart: distance from the axis, height.
 _PEAR = (
-    (0.05, 0.605), (0.11, 0.585), (0.155, 0.49), (0.175, 0.38), (0.215, 0.26), (0.29, 0.13),
-    (0.365, 0.0), (0.39, -0.12), (0.36, -0.24), (0.27, -0.335), (0.15, -0.372), (0.06, -0.352),
+    (0.05, 0.605),
+    (0.11, 0.585),
+    (0.155, 0.49),
+    (0.175, 0.38),
+    (0.215, 0.26),
+    (0.29, 0.13),
+    (0.365, 0.0),
+    (0.39, -0.12),
+    (0.36, -0.24),
+    (0.27, -0.335),
+    (0.15, -0.372),
+    (0.06, -0.352),
 )
 #: The same of a lemon along its axis.
 _LEMON = (
-    (0.045, 0.545), (0.085, 0.495), (0.16, 0.43), (0.26, 0.32), (0.335, 0.16), (0.355, 0.0),
-    (0.34, -0.15), (0.27, -0.31), (0.17, -0.42), (0.085, -0.475), (0.05, -0.497),
+    (0.045, 0.545),
+    (0.085, 0.495),
+    (0.16, 0.43),
+    (0.26, 0.32),
+    (0.335, 0.16),
+    (0.355, 0.0),
+    (0.34, -0.15),
+    (0.27, -0.31),
+    (0.17, -0.42),
+    (0.085, -0.475),
+    (0.05, -0.497),
 )
 
 
@@ -149,13 +168,22 @@ def pear(
     knee = (root[0] + 0.002, top + 0.010, 0.001 * float(grown[4]))
     tip = (knee[0] + 0.006 + 0.003 * float(grown[5]), top + 0.021, 0.002)
     fruit = Fruit(
-        outline=_PEAR_CURVE, size=size, lean=lean, lumps=tuple(0.045 * grown[:3]),
+        outline=_PEAR_CURVE,
+        size=size,
+        lean=lean,
+        lumps=tuple(0.045 * grown[:3]),
         stem=(root, knee, tip),
     )
     return Body(
-        name="pear", distance=fruit.distance, surface=skin, axes=rotation(*turn),
-        origin=column(at), centre=(0.006, 0.14 * size, 0), reach=0.62 * size,
-        mean_albedo=skin.ripe, trust=0.75,
+        name="pear",
+        distance=fruit.distance,
+        surface=skin,
+        axes=rotation(*turn),
+        origin=column(at),
+        centre=(0.006, 0.14 * size, 0),
+        reach=0.62 * size,
+        mean_albedo=skin.ripe,
+        trust=0.75,
     )
 
 
@@ -163,7 +191,13 @@ def lemon(at: Sequence[float], turn: Sequence[float], size: float) -> Body:
     """A lemon whose heart is at `at`, its axis turned from the vertical."""
     fruit = Fruit(outline=_LEMON_CURVE, size=size, lean=0.03, lumps=(0.02, 0.03, 0.02))
     return Body(
-        name="lemon", distance=fruit.distance, surface=_lemon_peel, axes=rotation(*turn),
-        origin=column(at), centre=(0, 0, 0), reach=0.60 * size,
-        mean_albedo=(0.80, 0.55, 0.05), trust=0.75,
+        name="lemon",
+        distance=fruit.distance,
+        surface=_lemon_peel,
+        axes=rotation(*turn),
+        origin=column(at),
+        centre=(0, 0, 0),
+        reach=0.60 * size,
+        mean_albedo=(0.80, 0.55, 0.05),
+        trust=0.75,
     )

@@ -30,8 +30,10 @@ class Grid:
     def __init__(self, scene: Scene) -> None:
         sizes = [int(np.ceil((high - low) / CUBE)) for low, high in zip(_LOW, _HIGH, strict=True)]
         self.shape = (sizes[0], sizes[1], sizes[2])
-        axes = [low + CUBE * (np.arange(n, dtype=np.float32) + 0.5)
-                for low, n in zip(_LOW, sizes, strict=True)]
+        axes = [
+            low + CUBE * (np.arange(n, dtype=np.float32) + 0.5)
+            for low, n in zip(_LOW, sizes, strict=True)
+        ]
         self._axes = axes
         distance = np.broadcast_to(axes[1][None, :, None], self.shape).copy()
         identity = np.full(self.shape, TABLE, dtype=np.uint8)

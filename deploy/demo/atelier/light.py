@@ -55,8 +55,10 @@ class Daylight:
         self._shift = chance.uniform(-0.5, 0.5, (_PATTERN, 3)).astype(np.float32) * 0.7 * CUBE
         cells, self._cells = grid.centres(_COARSE)
         every = np.arange(cells.shape[1]) % _PATTERN
-        fill = [self._window(cells[:, part], every[part], 3)[0]
-                for part in np.array_split(np.arange(cells.shape[1]), 24)]
+        fill = [
+            self._window(cells[:, part], every[part], 3)[0]
+            for part in np.array_split(np.arange(cells.shape[1]), 24)
+        ]
         strength = np.concatenate([np.sqrt(dot(v, v)) for v in fill])
         self._strength = strength.reshape(self._cells).astype(np.float32)
 
@@ -187,18 +189,25 @@ def _dome(chance: np.random.Generator) -> Floats:
 def _around(normal: Floats, dome: Floats) -> Floats:
     """Directions of the dome turned so that +y lies along each normal: (3, N, n)."""
     helper = np.where(np.abs(normal[1]) < 0.9, column((0, 1, 0)), column((1, 0, 0)))
-    a = unit(np.stack([
-        normal[1] * helper[2] - normal[2] * helper[1],
-        normal[2] * helper[0] - normal[0] * helper[2],
-        normal[0] * helper[1] - normal[1] * helper[0],
-    ]))
-    b = np.stack([
-        normal[1] * a[2] - normal[2] * a[1],
-        normal[2] * a[0] - normal[0] * a[2],
-        normal[0] * a[1] - normal[1] * a[0],
-    ])
-    return np.asarray(
-        a[:, :, None] * dome[None, :, 0] + normal[:, :, None] * dome[None, :, 1]
-        + b[:, :, None] * dome[None, :, 2], dtype=np.float32
+    a = unit(
+        np.stack(
+            [
+                normal[1] * helper[2] - normal[2] * helper[1],
+                normal[2] * helper[0] - normal[0] * helper[2],
+                normal[0] * helper[1] - normal[1] * helper[0],
+            ]
+        )
     )
-
+    b = np.stack(
+        [
+            normal[1] * a[2] - normal[2] * a[1],
+            normal[2] * a[0] - normal[0] * a[2],
+            normal[0] * a[1] - normal[1] * a[0],
+        ]
+    )
+    return np.asarray(
+        a[:, :, None] * dome[None, :, 0]
+        + normal[:, :, None] * dome[None, :, 1]
+        + b[:, :, None] * dome[None, :, 2],
+        dtype=np.float32,
+    )

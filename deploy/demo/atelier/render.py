@@ -45,8 +45,13 @@ class Coarse:
         top, left = max(top, 0), max(left, 0)
         cut = np.s_[..., top : top + rows, left : left + columns]
         return Coarse(
-            stride=self.stride, identity=self.identity[cut], world=self.world[cut],
-            normal=self.normal[cut], values=self.values[cut], top=top, left=left,
+            stride=self.stride,
+            identity=self.identity[cut],
+            world=self.world[cut],
+            normal=self.normal[cut],
+            values=self.values[cut],
+            top=top,
+            left=left,
         )
 
 
@@ -76,7 +81,9 @@ class Painter:
             at = chosen[part]
             light = self.daylight.gather(hits.world[:, at], hits.normal[:, at], pattern[part])
             out[:3, part], out[3:6, part], out[6, part] = (
-                light.window, light.room, light.open_share
+                light.window,
+                light.room,
+                light.open_share,
             )
         return out
 
@@ -203,6 +210,9 @@ def smooth(coarse: Coarse) -> Coarse:
             sure[here] += weight
     values = total / np.maximum(sure, np.float32(1e-6))
     return Coarse(
-        stride=coarse.stride, identity=coarse.identity, world=coarse.world,
-        normal=coarse.normal, values=values,
+        stride=coarse.stride,
+        identity=coarse.identity,
+        world=coarse.world,
+        normal=coarse.normal,
+        values=values,
     )

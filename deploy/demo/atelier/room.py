@@ -32,8 +32,10 @@ def wall(points: Points) -> Finish:
     grain = clouds2(x * 300, y * 300, 2) * 0.006
     slope[0] += grain
     return Finish(
-        albedo=column(WALL_ALBEDO) * tone, normal=unit(points.normal + slope * 0.7),
-        mirror=0.0, roughness=1.0,
+        albedo=column(WALL_ALBEDO) * tone,
+        normal=unit(points.normal + slope * 0.7),
+        mirror=0.0,
+        roughness=1.0,
     )
 
 
@@ -65,7 +67,8 @@ def table(points: Points) -> Finish:
     bevel = np.where(across < 0.5, -1.0, 1.0) * smoothstep(0.0034, 0.0010, gap_at) * 0.45
     slope = np.stack([0.004 * wear, 0 * x, bevel + 0.022 * fibre * fine + 0.012 * wear])
     return Finish(
-        albedo=np.clip(wood * (1 - 0.9 * gap), 0.003, 0.9), normal=unit(points.normal + slope),
+        albedo=np.clip(wood * (1 - 0.9 * gap), 0.003, 0.9),
+        normal=unit(points.normal + slope),
         mirror=np.asarray(0.030 * (1 - gap), dtype=np.float32),
         roughness=np.asarray(0.36 + 0.10 * late + 0.12 * np.clip(wear, 0, 1), dtype=np.float32),
         cavity=1 - 0.7 * gap,
@@ -88,8 +91,11 @@ def lettering(height_px: int = 1008) -> Floats:
     line("ten till noon  ·  north room", 7.6, 81)
     for y in (8, 92):
         draw.line((9 * unit_px, y * unit_px, width_px - 9 * unit_px, y * unit_px), 40, int(unit_px))
-    draw.line((width_px / 2 - 16 * unit_px, 71 * unit_px, width_px / 2 + 16 * unit_px,
-               71 * unit_px), 40, int(0.8 * unit_px))
+    draw.line(
+        (width_px / 2 - 16 * unit_px, 71 * unit_px, width_px / 2 + 16 * unit_px, 71 * unit_px),
+        40,
+        int(0.8 * unit_px),
+    )
     soft = face.filter(ImageFilter.GaussianBlur(unit_px * 0.12))
     return np.asarray(soft, dtype=np.float32) / 255
 
@@ -113,7 +119,9 @@ class _Card:
         tooth = np.stack([clouds3(p * 1300 + s, 1) for s in (0, 5, 9)]) * 0.05
         return Finish(
             albedo=np.clip(mix(paper, column((0.022, 0.02, 0.024)), ink), 0.01, 0.9),
-            normal=unit(points.normal + tooth), mirror=0.02, roughness=0.8,
+            normal=unit(points.normal + tooth),
+            mirror=0.02,
+            roughness=0.8,
         )
 
 
@@ -122,8 +130,15 @@ def card(at: Sequence[float], turn_deg: float, lean_deg: float) -> Body:
     axes = rotation(turn_deg, -lean_deg)
     origin = column(at) + axes @ column((0, CARD[1], 0))
     return Body(
-        name="card", distance=bound(box, CARD, 0.0005), surface=_Card(), axes=axes, origin=origin,
-        centre=(0, 0, 0), reach=0.0655, mean_albedo=(0.68, 0.64, 0.56), trust=0.95,
+        name="card",
+        distance=bound(box, CARD, 0.0005),
+        surface=_Card(),
+        axes=axes,
+        origin=origin,
+        centre=(0, 0, 0),
+        reach=0.0655,
+        mean_albedo=(0.68, 0.64, 0.56),
+        trust=0.95,
     )
 
 
@@ -158,8 +173,10 @@ def _book_finish(points: Points) -> Finish:
     albedo = np.where(cover, cloth, leaves)
     relief = np.stack([thread, clouds3(p * 300, 1), thread]) * 0.09 * cover
     return Finish(
-        albedo=np.clip(albedo, 0.01, 0.9), normal=unit(points.normal + relief),
-        mirror=0.03, roughness=0.55,
+        albedo=np.clip(albedo, 0.01, 0.9),
+        normal=unit(points.normal + relief),
+        mirror=0.03,
+        roughness=0.55,
     )
 
 
@@ -167,8 +184,13 @@ def book(at: Sequence[float], turn_deg: float) -> Body:
     """The book, lying on the table, spine to the front; `at` is under its middle."""
     origin = column(at) + column((0, BOOK[1], 0))
     return Body(
-        name="book", distance=_book_distance, surface=_book_finish, axes=rotation(turn_deg),
-        origin=origin, centre=(0, 0, 0), reach=float(np.linalg.norm(BOOK)) + 0.003,
-        mean_albedo=(0.22, 0.08, 0.06), trust=0.95,
+        name="book",
+        distance=_book_distance,
+        surface=_book_finish,
+        axes=rotation(turn_deg),
+        origin=origin,
+        centre=(0, 0, 0),
+        reach=float(np.linalg.norm(BOOK)) + 0.003,
+        mean_albedo=(0.22, 0.08, 0.06),
+        trust=0.95,
     )
-

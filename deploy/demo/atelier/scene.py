@@ -77,9 +77,11 @@ class Scene:
             return (wall, table, self.cloth.surface)[number](points)
         body = self.bodies[number - FIRST_BODY]
         local = body.to_local(points.world)
-        return body.surface(Points(
-            world=points.world, local=local, normal=points.normal, footprint=points.footprint
-        ))
+        return body.surface(
+            Points(
+                world=points.world, local=local, normal=points.normal, footprint=points.footprint
+            )
+        )
 
 
 def _march(
@@ -116,7 +118,9 @@ def _march(
 def still_life() -> Scene:
     """Jug, pears and linen, by a north window."""
     cloth = Cloth(
-        centre=(-0.075, 0.105), half=(0.235, 0.155), turn_deg=21.0,
+        centre=(-0.075, 0.105),
+        half=(0.235, 0.155),
+        turn_deg=21.0,
         folds=(
             Fold((-0.005, 0.045), (-0.07, 0.10), (-0.20, 0.135), 0.030, 0.013, 0.25),
             Fold((-0.02, 0.095), (-0.08, 0.15), (-0.175, 0.215), 0.021, 0.011, -0.2),
@@ -127,8 +131,12 @@ def still_life() -> Scene:
             Fold((-0.13, 0.175), (-0.11, 0.205), (-0.12, 0.245), 0.012, 0.009),
             Fold((0.09, 0.13), (0.12, 0.155), (0.125, 0.20), 0.010, 0.009),
         ),
-        weights=((0.045, 0.055, 0.040), (0.122, 0.092, 0.032), (-0.17, -0.075, 0.075),
-                 (0.075, 0.165, 0.032)),
+        weights=(
+            (0.045, 0.055, 0.040),
+            (0.122, 0.092, 0.032),
+            (-0.17, -0.075, 0.075),
+            (0.075, 0.165, 0.032),
+        ),
     )
     return Scene([*_pots(), *_fruit(), *_papers()], cloth)
 
@@ -137,26 +145,100 @@ def _pots() -> list[Body]:
     """Jug with its sprig, mug with its brushes."""
     x, z = 0.268, -0.115
     bodies = [jug(-0.165, -0.075, 14), mug(x, z, -25)]
-    bodies += branch(((-0.18, 0.10, -0.08), (-0.150, 0.31, -0.075), (-0.035, 0.375, -0.06)), 25, 4,
-                     0.058)
-    bodies += branch(((-0.19, 0.10, -0.07), (-0.185, 0.30, -0.085), (-0.262, 0.385, -0.07)), 21, 11,
-                     0.052)
+    bodies += branch(
+        ((-0.18, 0.10, -0.08), (-0.150, 0.31, -0.075), (-0.035, 0.375, -0.06)), 25, 4, 0.058
+    )
+    bodies += branch(
+        ((-0.19, 0.10, -0.07), (-0.185, 0.30, -0.085), (-0.262, 0.385, -0.07)), 21, 11, 0.052
+    )
     hog, sable, dark = (0.62, 0.50, 0.32), (0.20, 0.085, 0.03), (0.075, 0.045, 0.03)
     red, black, blue = (0.30, 0.030, 0.022), (0.022, 0.021, 0.024), (0.035, 0.075, 0.20)
     ochre, bare = (0.48, 0.27, 0.06), (0.50, 0.34, 0.19)
     made = (
-        (Brush(handle=0.175, ferrule=0.026, hair=0.030, width=0.0056, flat=1.9, paint=red,
-               bristle=hog, seed=1), (0.018, -0.012), (-0.040, 0.004)),
-        (Brush(handle=0.185, ferrule=0.024, hair=0.023, width=0.0040, flat=1.0, paint=black,
-               bristle=sable, seed=2), (0.008, 0.010), (-0.012, -0.012)),
-        (Brush(handle=0.165, ferrule=0.030, hair=0.034, width=0.0072, flat=2.0, paint=bare,
-               bristle=hog, seed=3), (-0.014, 0.012), (0.016, 0.010)),
-        (Brush(handle=0.190, ferrule=0.020, hair=0.017, width=0.0030, flat=1.0, paint=blue,
-               bristle=dark, seed=4), (-0.020, -0.004), (0.047, -0.004)),
-        (Brush(handle=0.150, ferrule=0.024, hair=0.025, width=0.0046, flat=1.6, paint=ochre,
-               bristle=sable, seed=5), (-0.010, -0.016), (0.066, 0.016)),
-        (Brush(handle=0.160, ferrule=0.022, hair=0.026, width=0.0048, flat=1.0, paint=black,
-               bristle=hog, seed=6), (0.016, 0.006), (-0.062, 0.012)),
+        (
+            Brush(
+                handle=0.175,
+                ferrule=0.026,
+                hair=0.030,
+                width=0.0056,
+                flat=1.9,
+                paint=red,
+                bristle=hog,
+                seed=1,
+            ),
+            (0.018, -0.012),
+            (-0.040, 0.004),
+        ),
+        (
+            Brush(
+                handle=0.185,
+                ferrule=0.024,
+                hair=0.023,
+                width=0.0040,
+                flat=1.0,
+                paint=black,
+                bristle=sable,
+                seed=2,
+            ),
+            (0.008, 0.010),
+            (-0.012, -0.012),
+        ),
+        (
+            Brush(
+                handle=0.165,
+                ferrule=0.030,
+                hair=0.034,
+                width=0.0072,
+                flat=2.0,
+                paint=bare,
+                bristle=hog,
+                seed=3,
+            ),
+            (-0.014, 0.012),
+            (0.016, 0.010),
+        ),
+        (
+            Brush(
+                handle=0.190,
+                ferrule=0.020,
+                hair=0.017,
+                width=0.0030,
+                flat=1.0,
+                paint=blue,
+                bristle=dark,
+                seed=4,
+            ),
+            (-0.020, -0.004),
+            (0.047, -0.004),
+        ),
+        (
+            Brush(
+                handle=0.150,
+                ferrule=0.024,
+                hair=0.025,
+                width=0.0046,
+                flat=1.6,
+                paint=ochre,
+                bristle=sable,
+                seed=5,
+            ),
+            (-0.010, -0.016),
+            (0.066, 0.016),
+        ),
+        (
+            Brush(
+                handle=0.160,
+                ferrule=0.022,
+                hair=0.026,
+                width=0.0048,
+                flat=1.0,
+                paint=black,
+                bristle=hog,
+                seed=6,
+            ),
+            (0.016, 0.006),
+            (-0.062, 0.012),
+        ),
     )
     for brush, foot, lean in made:
         start = (x + foot[0], 0.006, z + foot[1])

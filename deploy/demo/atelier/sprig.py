@@ -65,8 +65,11 @@ class Leaf:
         tip = smoothstep(0.86, 1.0, share + 0.1 * noise3(p * 300))
         blade = mix(blade, column((0.22, 0.13, 0.05)), 0.5 * tip)
         return Finish(
-            albedo=np.clip(blade, 0.004, 0.9), normal=points.normal, mirror=0.035,
-            roughness=0.30, wrap=0.22,
+            albedo=np.clip(blade, 0.004, 0.9),
+            normal=points.normal,
+            mirror=0.035,
+            roughness=0.30,
+            wrap=0.22,
         )
 
     @staticmethod
@@ -98,9 +101,15 @@ def _stem(line: Doubles, thick: float) -> Body:
     middle = (line.min(0) + line.max(0)) / 2
     reach = float(np.linalg.norm(line - middle, axis=1).max()) + thick
     return Body(
-        name="stem", distance=distance, surface=_bark, axes=np.eye(3, dtype=np.float32),
-        origin=column((0, 0, 0)), centre=tuple(middle), reach=reach,
-        mean_albedo=(0.12, 0.10, 0.05), trust=0.9,
+        name="stem",
+        distance=distance,
+        surface=_bark,
+        axes=np.eye(3, dtype=np.float32),
+        origin=column((0, 0, 0)),
+        centre=tuple(middle),
+        reach=reach,
+        mean_albedo=(0.12, 0.10, 0.05),
+        trust=0.9,
     )
 
 
@@ -125,7 +134,10 @@ def branch(
 
 
 def _leaf(
-    root: Doubles, along: Doubles, place: tuple[int, float], chance: np.random.Generator,
+    root: Doubles,
+    along: Doubles,
+    place: tuple[int, float],
+    chance: np.random.Generator,
     largest: float,
 ) -> Body:
     """One leaf at `root`, leaving the stem to the side; `place` is its number and height."""
@@ -144,16 +156,23 @@ def _leaf(
     upper = upper + np.array([0, 0.15, 0.35]) + chance.normal(0, 0.25, 3)
     size = largest * (1 - 0.45 * share) * float(chance.uniform(0.8, 1.1))
     leaf = Leaf(
-        size=size, width=size * float(chance.uniform(0.19, 0.25)),
-        curl=float(chance.uniform(0.0, 0.16)) * size, fold=float(chance.uniform(0.1, 0.5)),
-        young=float(np.clip(share * 0.8 + chance.normal(0, 0.15), 0, 1)), seed=i,
+        size=size,
+        width=size * float(chance.uniform(0.19, 0.25)),
+        curl=float(chance.uniform(0.0, 0.16)) * size,
+        fold=float(chance.uniform(0.1, 0.5)),
+        young=float(np.clip(share * 0.8 + chance.normal(0, 0.15), 0, 1)),
+        seed=i,
     )
     axes = axes_along(tuple(direction), tuple(upper))
     unit_root = root + direction / np.linalg.norm(direction) * 0.006
     return Body(
-        name="leaf", distance=leaf.distance, surface=leaf.surface,
-        axes=axes, origin=column(tuple(unit_root)),
-        centre=(0, size / 2 - 0.003, 0), reach=size / 2 + 0.006,
-        mean_albedo=(0.08, 0.12, 0.05), trust=0.6,
+        name="leaf",
+        distance=leaf.distance,
+        surface=leaf.surface,
+        axes=axes,
+        origin=column(tuple(unit_root)),
+        centre=(0, size / 2 - 0.003, 0),
+        reach=size / 2 + 0.006,
+        mean_albedo=(0.08, 0.12, 0.05),
+        trust=0.6,
     )
-

@@ -14,6 +14,8 @@ from atelier.render import Coarse, Painter, smooth
 from atelier.scene import Hits, still_life
 from atelier.vectors import Floats
 
+#: What the demo is rendered at: 4608 × 3072 are 14 megapixels.
+WIDTH_PX = 4608
 Box = tuple[int, int, int, int]
 _TILE = 224
 _ROWS = 8
@@ -49,13 +51,15 @@ def _join(parts: list[tuple[Hits, Floats]], columns: int, stride: int) -> Coarse
         whole = np.concatenate(pieces, axis=-1)
         return np.asarray(whole.reshape(*whole.shape[:-1], -1, columns))
 
-    return smooth(Coarse(
-        stride=stride,
-        identity=np.concatenate([hits.identity for hits, _ in parts]).reshape(-1, columns),
-        world=raster([hits.world for hits, _ in parts]),
-        normal=raster([hits.normal for hits, _ in parts]),
-        values=raster([values for _, values in parts]),
-    ))
+    return smooth(
+        Coarse(
+            stride=stride,
+            identity=np.concatenate([hits.identity for hits, _ in parts]).reshape(-1, columns),
+            world=raster([hits.world for hits, _ in parts]),
+            normal=raster([hits.normal for hits, _ in parts]),
+            values=raster([values for _, values in parts]),
+        )
+    )
 
 
 def _tiles(width: int, height: int, coarse: Coarse) -> list[tuple[Box, Coarse]]:
@@ -78,9 +82,7 @@ def photograph(
     stride = 4 if width >= _FINE_WIDTH else 3
     rows, columns = -(-height // stride), -(-width // stride)
     picture = np.empty((height, width, 3), dtype=np.uint8)
-    with ProcessPoolExecutor(
-        processes, initializer=_prepare, initargs=(width, height)
-    ) as pool:
+    with ProcessPoolExecutor(processes, initializer=_prepare, initargs=(width, height)) as pool:
         strips = [(i, min(i + _ROWS, rows), stride) for i in range(0, rows, _ROWS)]
         coarse = _join(list(pool.map(_gather, strips)), columns, stride)
         say("light gathered")

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pikepdf
 import pytest
+from PIL import Image
 
 from client import PhotoRefused, Ricalco, SpecRefused, StateRefused
 
@@ -46,6 +47,16 @@ def test_the_same_key_makes_one_reference(client: Ricalco, photo: Path) -> None:
     first = client.references.upload(photo, key="one-key-for-both-0001")
     again = client.references.upload(photo, key="one-key-for-both-0001")
     assert first.id == again.id
+
+
+def test_a_photo_is_found_again_until_it_is_deleted(client: Ricalco, tmp_path: Path) -> None:
+    photo = tmp_path / "grey.png"
+    Image.new("L", (64, 48), 128).save(photo)
+    assert client.references.find(photo) is None
+    sent = client.references.upload(photo)
+    assert client.references.find(photo) == sent
+    client.references.delete(sent.id)
+    assert client.references.find(photo) is None
 
 
 def test_a_file_object_is_sent_from_where_it_stands(client: Ricalco, photo: Path) -> None:

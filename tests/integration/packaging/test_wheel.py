@@ -20,6 +20,9 @@ import requests
 from PIL import Image
 from skimage import data
 
+from client.web import FOLDER
+from service.page import Page
+
 ROOT = Path(__file__).parents[3]
 pytestmark = [pytest.mark.slow, pytest.mark.timeout(400)]
 
@@ -84,6 +87,7 @@ def test_the_wheel_carries_code_types_licence_and_data(wheel: Path) -> None:
     assert [name for name in names if name.endswith("licenses/LICENSE")]
     assert [name for name in names if name.endswith(".ttf")]
     assert [name for name in names if "migrations/versions" in name]
+    assert {f"client/web/{name}" for name in Page(FOLDER).names} <= set(names)
 
 
 def test_make_works_from_another_folder(installed: Path, tmp_path: Path) -> None:
@@ -104,6 +108,8 @@ def test_serve_works_from_another_folder(installed: Path, tmp_path: Path) -> Non
     )
     try:
         assert _answers(f"http://127.0.0.1:{port}/healthz", process)
+        page = requests.get(f"http://127.0.0.1:{port}/", timeout=10)
+        assert page.headers["Content-Type"].startswith("text/html")
     finally:
         process.terminate()
         assert process.wait(timeout=90) == 0

@@ -165,7 +165,7 @@ def test_a_body_of_another_type(api: Any, kind: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "title", ["x" * 201, "a\nb", "a\x00b", "\ud800", 5, None, ["a"]], ids=ascii
+    "title", ["x" * 201, "a\nb", "a\n", "a\x00b", "\ud800", 5, None, ["a"]], ids=ascii
 )
 def test_a_title_that_is_none(api: Any, reference: dict[str, Any], title: Any) -> None:
     body = json.dumps({"reference_id": reference["id"], "title": title, "spec": {"support": {}}})
@@ -183,6 +183,8 @@ def test_a_title_that_is_none(api: Any, reference: dict[str, Any], title: Any) -
         ("GET", "/v1/packs/pck_' or 1=1 --", 404),
         ("GET", "/v1/packs/" + "x" * 5000, 404),
         ("GET", "/../../etc/passwd", 404),
+        ("GET", "/v1//supports", 404),
+        ("GET", "/v1/supports/", 404),
         ("PUT", "/v1/plans", 405),
         ("GET", "/v1/plans", 405),
         ("TRACE", "/healthz", 405),

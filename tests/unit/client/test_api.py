@@ -56,6 +56,37 @@ def test_a_cut_off_upload_is_sent_again_with_the_same_key(
     assert service.bodies[0] == service.bodies[1]
 
 
+def test_a_photo_that_is_there_is_found_by_its_bytes(
+    ricalco: Ricalco, service: Any, tmp_path: Path
+) -> None:
+    photo = tmp_path / "vase.jpg"
+    photo.write_bytes(b"abc")
+    service.answer({"items": [PHOTO, {**PHOTO, "id": "ref_2"}]})
+    found = ricalco.references.find(photo)
+    assert found is not None
+    assert found.id == "ref_1"
+    # The digest of "abc" is the first example of FIPS 180-4's test vectors (NIST).
+    digest = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+    assert service.asked[0].url == f"http://ricalco.test/v1/references?sha256={digest}"
+
+
+def test_a_photo_that_is_not_there_is_not_found_and_its_file_stays_where_it_stood(
+    ricalco: Ricalco, service: Any
+) -> None:
+    file = io.BytesIO(b"--abc")
+    file.seek(2)
+    service.answer({"items": []})
+    assert ricalco.references.find(file) is None
+    assert file.tell() == 2
+    assert "ba7816bf" in service.asked[0].url
+
+
+def test_a_stranger_who_finds_something_is_told_of(ricalco: Ricalco, service: Any) -> None:
+    service.answer(["hello"])
+    with pytest.raises(AnswerUnreadable):
+        ricalco.references.find(io.BytesIO(b"abc"))
+
+
 def test_a_stream_that_cannot_be_read_twice_is_kept(ricalco: Ricalco, service: Any) -> None:
     class Pipe(io.BytesIO):
         def seekable(self) -> bool:
@@ -101,6 +132,22 @@ def test_a_no_is_not_asked_again(
     assert ricalco.naps == []
 
 
+def test_cancelling_is_sent_once(ricalco: Any, service: Any) -> None:
+    """A pack that the first DELETE has cancelled would be deleted by a second."""
+    service.answers.append(requests.ReadTimeout("lost"))
+    with pytest.raises(ServiceUnreachable):
+        ricalco.packs.delete("pck_1")
+    assert [sent.method for sent in service.asked] == ["DELETE"]
+    assert ricalco.naps == []
+
+
+def test_deleting_a_photo_ends_the_same_however_often(ricalco: Any, service: Any) -> None:
+    service.answers.append(requests.ReadTimeout("lost"))
+    service.answer(b"", 204)
+    ricalco.references.delete("ref_1")
+    assert [sent.method for sent in service.asked] == ["DELETE", "DELETE"]
+
+
 def test_tries_come_to_an_end(ricalco: Any, service: Any) -> None:
     service.answers.extend([requests.ConnectionError("refused")] * 4)
     with pytest.raises(ServiceUnreachable, match="ricalco serve"):
@@ -139,6 +186,21 @@ def test_json_of_something_else_is_recognised(
     service.answer(document)
     with pytest.raises(AnswerUnreadable):
         ricalco.packs.get("pck_1")
+
+
+@pytest.mark.parametrize("document", [{}, [1], {"items": 5}, {"items": [7]}, None, 3])
+def test_lists_of_something_else_are_recognised(
+    ricalco: Ricalco, service: Any, document: Any
+) -> None:
+    service.answer(document)
+    with pytest.raises(AnswerUnreadable):
+        ricalco.sheet_formats()
+
+
+def test_a_plan_of_something_else_is_recognised(ricalco: Ricalco, service: Any) -> None:
+    service.answer([1, 2])
+    with pytest.raises(AnswerUnreadable):
+        ricalco.plan("ref_1", SPEC)
 
 
 def test_a_redirect_is_not_followed_with_the_photo(ricalco: Ricalco, service: Any) -> None:

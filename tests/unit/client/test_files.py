@@ -41,3 +41,10 @@ def test_a_long_name_fits(tmp_path: Path) -> None:
     with whole_file(target) as file:
         file.write(b"x")
     assert target.exists()
+
+
+def test_who_may_read_it_is_as_with_any_new_file(tmp_path: Path) -> None:
+    (tmp_path / "any").touch()
+    with whole_file(tmp_path / "pack.pdf") as file:
+        file.write(b"x")
+    assert (tmp_path / "pack.pdf").stat().st_mode == (tmp_path / "any").stat().st_mode

@@ -103,6 +103,24 @@ def test_staggered_rows_against_brute_force(seed: int) -> None:
     assert sum(cut.cost for cut in found) == pytest.approx(best, abs=1e-4)
 
 
+def test_where_the_search_gives_up_rows_still_keep_apart() -> None:
+    length = Length(length_mm=40.0, capacities_mm=(17.0,), counts=(3,), shortest_mm=8.0)
+
+    def solve(row: int, barred: tuple[tuple[float, float], ...]) -> object:  # noqa: ARG001
+        def cost(at: np.ndarray) -> np.ndarray:
+            values = np.abs(at - 20.0)
+            for low, high in barred:
+                values[(at > low) & (at < high)] = np.inf
+            return values
+
+        return quietest_cuts(length, cost)
+
+    found = staggered_cuts(3, solve, 4.0, most_nodes=0)
+    assert found is not None
+    for above, below in pairwise(found):
+        assert min(abs(one - other) for one in above.at_mm for other in below.at_mm) >= 4
+
+
 def test_without_slack_the_only_cuts_are_found() -> None:
     length = Length(length_mm=571.5, capacities_mm=(190.5,), counts=(3,), shortest_mm=40.0)
     found = quietest_cuts(length, np.zeros_like)

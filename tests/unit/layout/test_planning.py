@@ -185,6 +185,45 @@ def test_two_more_sheets_are_spent_for_a_protected_area() -> None:
     assert not plan.warnings
 
 
+def test_spare_sheets_for_protected_areas_stay_within_the_most_that_are_allowed() -> None:
+    protect = (Area(left=0.45, top=0.1, width=0.1, height=0.2),)
+    spec = Spec(support=Support(width_mm=400, height_mm=250), seams=Seams(protect=protect))
+    freely, tightly = (plan_sheets(spec, blank(), max_sheets=most) for most in (400, 2))
+    assert freely.sheet_count > tightly.sheet_count == 2
+    assert [warning.code for warning in tightly.warnings] == ["protected-area-crossed"]
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "side", "lap"),
+    [
+        # Two pieces of 39.9 mm: whole millimetres of slack leave either one shorter.
+        (79.8, 47.5, 36.4, 0.0),
+        # Two rows of 38.25 mm, whether or not sheets may be spent on protected areas.
+        (129.6, 76.5, 43.4, 0.0),
+        # Rows of turned pieces reach 35 mm further each: less than the 40 mm aimed at.
+        (192.7, 45.0, 42.5, 28.0),
+    ],
+)
+@pytest.mark.parametrize("arrangement", ["aligned", "staggered"])
+@pytest.mark.parametrize("protect", [(), (Area(left=0.4, top=0.4, width=0.3, height=0.1),)])
+def test_pieces_that_only_just_suffice_are_a_plan_all_the_same(
+    width: float, height: float, side: float, lap: float, arrangement: str, protect: tuple[Area]
+) -> None:
+    margins = Margins(top=60, right=side, bottom=60, left=side)
+    spec = Spec(
+        support=Support(width_mm=width, height_mm=height),
+        sheet=Sheet(format="iso_a5_148x210mm", margin_mm=margins),
+        seams=Seams(
+            joint="lap" if lap else "butt",
+            lap_mm=lap,
+            arrangement=arrangement,  # type: ignore[arg-type]
+            protect=protect,
+        ),
+    )
+    plan = plan_sheets(spec, blank())
+    assert all(piece.picture_rect_mm.width - piece.lap_right_mm >= 35 for piece in plan.pieces)
+
+
 def test_an_area_larger_than_a_sheet_is_named() -> None:
     protect = (Area(left=0.0, top=0.0, width=1.0, height=0.5),)
     spec = Spec(support=Support(width_mm=600, height_mm=400), seams=Seams(protect=protect))

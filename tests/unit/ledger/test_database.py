@@ -190,3 +190,11 @@ def test_on_postgresql_a_claim_skips_what_others_lock() -> None:
     assert "ORDER BY packs.virtual_time, packs.created_at, packs.id LIMIT" in statement
     assert "FOR UPDATE SKIP LOCKED)" in statement
     assert " RETURNING packs.id" in statement
+
+
+def test_a_watching_connection_that_broke_is_given_up_and_another_taken(ledger: Ledger) -> None:
+    ledger.data_version()
+    ledger._database._watching.driver_connection.close()
+    with pytest.raises(LedgerUnavailable):
+        ledger.data_version()
+    assert ledger.data_version() == ledger.data_version()

@@ -75,6 +75,17 @@ def test_a_pack_is_of_its_owner_only(ledger: Ledger, asker: Asker) -> None:
     assert caught.value.field == "reference_id"
 
 
+def test_references_are_found_by_their_bytes_the_newest_first(
+    ledger: Ledger, asker: Asker, clock: Clock
+) -> None:
+    clock.now += 1
+    again = Asker(ledger).reference
+    found = ledger.references_of(again.sha256, "local")
+    assert found == [again, asker.reference]
+    assert ledger.references_of(again.sha256, "someone") == []
+    assert ledger.references_of("1" * 64, "local") == []
+
+
 def test_whoever_asks_for_many_queues_behind_himself(
     ledger: Ledger, asker: Asker, clock: Clock
 ) -> None:

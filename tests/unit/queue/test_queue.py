@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from worker.errors import LedgerUnavailable
 from worker.ledger import Ledger, Made, NewPack, ReferenceRow, open_ledger
 from worker.queue import wake
 from worker.queue.app import make_app, make_publisher
@@ -195,3 +196,27 @@ def test_the_watcher_keeps_two_messages_per_slot(
     watcher = Watcher(ledger, bell, slots=2, busy=lambda: busy, stop=threading.Event())
     assert watcher._ring() == waiting
     assert bell.rings == rings
+
+
+def test_nothing_ends_the_watcher(ledger: Ledger, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without it no pack would be begun on one machine, and nobody would notice."""
+    stop = threading.Event()
+    faults = iter([ZeroDivisionError(), LedgerUnavailable("away")])
+    honest = ledger.data_version
+
+    def version() -> int:
+        for fault in faults:
+            raise fault
+        return honest()
+
+    monkeypatch.setattr(ledger, "data_version", version)
+    ask(ledger)
+    rung = threading.Event()
+    bell: Any = SilentBell()
+    bell.ring = lambda _times: rung.set()
+    watcher = Watcher(ledger, bell, slots=1, busy=lambda: 0, stop=stop)
+    watcher.start()
+    assert rung.wait(5)
+    stop.set()
+    watcher.join(5)
+    assert not watcher.is_alive()

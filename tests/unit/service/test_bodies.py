@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import pytest
+from flask import Flask
 
-from service.bodies import MAX_JSON_DEPTH, read_json
+from service.bodies import MAX_JSON_DEPTH, limit_bodies, read_json
 from service.errors import BodyUnreadable, RequestInvalid
+from worker.errors import FolderNotWritable
 
 
 def test_an_object_is_read() -> None:
@@ -40,6 +43,12 @@ def test_what_is_no_json_is_refused(body: bytes) -> None:
 def test_what_is_no_object_is_refused(body: bytes) -> None:
     with pytest.raises(RequestInvalid):
         read_json(body)
+
+
+def test_a_folder_that_cannot_be_made_is_told_in_one_line(tmp_path: Path) -> None:
+    (tmp_path / "file").touch()
+    with pytest.raises(FolderNotWritable, match="spool"):
+        limit_bodies(Flask("test"), max_upload_bytes=1, spool=tmp_path / "file" / "spool")
 
 
 def nested(depth: int) -> bytes:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 from contextlib import ExitStack
+from io import FileIO
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from flask import Flask, Response
 
 from service import files, problems
 from service.digests import Digests
+from worker.errors import NotFound
 
 BYTES = bytes(range(100))
 TAG = files.etag("packs/x", "pack.pdf")
@@ -115,6 +117,28 @@ def test_a_range_of_another_version_brings_the_whole(app: Flask) -> None:
         assert answer.status_code == 206
 
 
+@pytest.mark.parametrize("condition", [f'"{TAG}"', f'W/"{TAG}"', "*"])
+def test_making_is_spared_for_who_has_the_file(app: Flask, condition: str) -> None:
+    with app.test_request_context("/file", headers={"If-None-Match": condition}):
+        assert files.fresh_in_cache(TAG)
+    with app.test_request_context("/file", headers={"If-None-Match": '"other"'}):
+        assert not files.fresh_in_cache(TAG)
+
+
+def test_a_file_that_cannot_be_read_to_its_end_is_closed(
+    app: Flask, lender: Lender, tmp_path: Path
+) -> None:
+    class Broken(Digests):
+        def of(self, file: FileIO, tag: str) -> str:
+            del file, tag
+            raise ZeroDivisionError
+
+    where = {"name": "pack.pdf", "tag": TAG, "digests": Broken()}
+    with app.test_request_context("/file"), pytest.raises(ZeroDivisionError):
+        files.send(tmp_path / "pack.pdf", lender.lend(), **where)
+    assert lender.lent == 0
+
+
 def test_head_tells_the_length_and_sends_nothing(app: Flask, lender: Lender) -> None:
     answer = app.test_client().head("/file")
     assert (answer.status_code, answer.data) == (200, b"")
@@ -124,6 +148,6 @@ def test_head_tells_the_length_and_sends_nothing(app: Flask, lender: Lender) -> 
 
 def test_a_file_that_vanished_gives_its_lender_back(app: Flask, lender: Lender) -> None:
     stack = lender.lend()
-    with app.test_request_context("/file"), pytest.raises(FileNotFoundError):
+    with app.test_request_context("/file"), pytest.raises(NotFound):
         files.send(Path("nowhere.pdf"), stack, name="nowhere.pdf", tag=TAG, digests=Digests())
     assert lender.lent == 0

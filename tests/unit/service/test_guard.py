@@ -31,6 +31,15 @@ def test_own_names_are_answered(app: Flask, host: str) -> None:
     assert app.test_client().get("/", headers={"Host": host}).text == "yes"
 
 
+@pytest.mark.parametrize("address", ["127.0.0.2", "[::ffff:127.0.0.1]", "LocalHost"])
+def test_the_address_that_it_listens_on_is_a_name_of_its_own(address: str) -> None:
+    """Whoever may listen on all of 127.0.0.0/8 is also to be reached there."""
+    app = Flask("test", static_folder=None)
+    guard(app, Settings(data_dir=Path("unused"), host=address))
+    app.add_url_rule("/", view_func=lambda: "yes")
+    assert app.test_client().get("/", headers={"Host": f"{address}:8640"}).text == "yes"
+
+
 @pytest.mark.parametrize(
     "host",
     [

@@ -15,6 +15,11 @@ def test_a_family_in_text() -> None:
     )
 
 
+def test_a_counter_goes_on_beyond_a_million() -> None:
+    text = family("ricalco_requests_total", "counter", "Requests.", [((), 12_345_678.0)])
+    assert text.endswith("ricalco_requests_total 12345678\n")
+
+
 def test_requests_are_counted_and_timed() -> None:
     counters = Counters()
     for status in (200, 200, 404):

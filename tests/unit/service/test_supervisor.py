@@ -7,8 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from service import supervisor
-from service.supervisor import FIRST_PAUSE_S, LONGEST_PAUSE_S, Child, address
+from service import child as one_child
+from service.child import FIRST_PAUSE_S, LONGEST_PAUSE_S, Child
+from service.supervisor import address
 from worker.settings import Settings
 
 
@@ -55,7 +56,7 @@ def test_it_waits_before_it_starts_again(child: Child) -> None:
 def test_a_healthy_life_is_forgiven(child: Child, monkeypatch: pytest.MonkeyPatch) -> None:
     child.pause_s = 8
     child.start()
-    monkeypatch.setattr(supervisor, "HEALTHY_S", -1)
+    monkeypatch.setattr(one_child, "HEALTHY_S", -1)
     child.again()
     assert child.pause_s == FIRST_PAUSE_S
 

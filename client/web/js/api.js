@@ -1,0 +1,207 @@
+// All talk with the service: JSON by fetch, the photo by XMLHttpRequest (fetch tells nothing of
+// how much has gone up), a pack's news by events with polling as the way that always works.
+// What goes wrong is always a Problem with the service's stable code.
+
+const POLL_EVERY_MS = 1500;
+/** How often, and how long apart, a request is repeated whose first sending is still at work. */
+const IN_PROGRESS_TRIES = 30;
+const IN_PROGRESS_WAIT_MS = 1000;
+
+/** What the service refused, or that it could not be reached (`code` is then `offline`). */
+export class Problem extends Error {
+  /** @param {{code: string, detail?: string, field?: string, status?: number}} said */
+  constructor({ code, detail = "", field = null, fields = {}, status = 0 }) {
+    super(detail || code);
+    Object.assign(this, { name: "Problem", code, detail, field, fields, status });
+  }
+
+  /** Whether the same request may work when it is sent again. */
+  get passing() {
+    return this.code === "offline" || this.status === 429 || this.status >= 500;
+  }
+}
+
+async function ask(path, options = {}) {
+  let answer;
+  try {
+    answer = await fetch(path, { credentials: "same-origin", ...options });
+  } catch (error) {
+    if (error.name === "AbortError") throw error;
+    throw new Problem({ code: "offline" });
+  }
+  if (answer.ok) return answer.status === 204 ? null : answer.json();
+  throw problemOf(answer.status, await answer.text());
+}
+
+function problemOf(status, text) {
+  try {
+    return new Problem({ code: "unknown", ...JSON.parse(text), status });
+  } catch {
+    return new Problem({ code: "unknown", status });
+  }
+}
+
+const post = (path, body, { signal, key } = {}) => ask(path, {
+  method: "POST",
+  headers: { "Content-Type": "application/json", ...(key ? { "Idempotency-Key": key } : {}) },
+  body: JSON.stringify(body),
+  signal,
+});
+
+const known = new Map();
+
+function once(path) {
+  if (!known.has(path)) {
+    known.set(path, ask(path).then((page) => page.items, (error) => {
+      known.delete(path);
+      throw error;
+    }));
+  }
+  return known.get(path);
+}
+
+/** Supports by trade name. */
+export const supports = () => once("/v1/supports");
+/** Sheets by PWG name. */
+export const sheetFormats = () => once("/v1/sheet-formats");
+/** A photo that the service has. */
+export const reference = (id) => ask(`/v1/references/${id}`);
+/** Delete a photo and all that was made from it. */
+export const deleteReference = (id) => ask(`/v1/references/${id}`, { method: "DELETE" });
+/** The plan of a spec, at once; nothing is kept. */
+export const plan = (referenceId, spec, signal) => post("/v1/plans", { reference_id: referenceId, spec }, { signal });
+/** Ask for a pack; the same key never makes two. */
+export const createPack = (referenceId, spec, title, key) => post(
+  "/v1/packs", { reference_id: referenceId, spec, ...(title ? { title } : {}) }, { key },
+);
+/** Where a pack stands. */
+export const pack = (id, signal) => ask(`/v1/packs/${id}`, { signal });
+/** Cancel a pack, or delete it. */
+export const deletePack = (id) => ask(`/v1/packs/${id}`, { method: "DELETE" });
+
+/** The photo with these bytes, if the service has it. @returns {Promise<object|null>} */
+export async function findReference(sha256) {
+  const page = await ask(`/v1/references?sha256=${sha256}`);
+  return page.items[0] ?? null;
+}
+
+/** A key that no other request has (IETF Idempotency-Key draft). */
+export function freshKey() {
+  const bytes = crypto.getRandomValues(new Uint8Array(16));
+  return Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
+}
+
+/**
+ * Send a photo. Sent again with the same key, it goes on with what the first sending began:
+ * the service answers with the photo it took in then, if it did.
+ * @param {File} file
+ * @param {{key: string, progress: function(number), signal: AbortSignal}} how
+ *   `progress` is told the share that has gone, from 0 to 1.
+ */
+export async function uploadReference(file, how) {
+  for (let tries = 1; ; tries += 1) {
+    try {
+      return await uploadOnce(file, how);
+    } catch (error) {
+      if (error.code !== "idempotency-key-in-progress" || tries >= IN_PROGRESS_TRIES) throw error;
+      await wait(IN_PROGRESS_WAIT_MS, how.signal);
+    }
+  }
+}
+
+function uploadOnce(file, { key, progress, signal }) {
+  return new Promise((resolve, reject) => {
+    const request = new XMLHttpRequest();
+    const form = new FormData();
+    form.append("file", file, file.name || "photo");
+    request.upload.addEventListener("progress", (event) => {
+      if (event.lengthComputable) progress(event.loaded / event.total);
+    });
+    request.addEventListener("load", () => {
+      if (request.status === 201) resolve(JSON.parse(request.responseText));
+      else reject(problemOf(request.status, request.responseText));
+    });
+    request.addEventListener("error", () => reject(new Problem({ code: "offline" })));
+    request.addEventListener("abort", () => reject(new DOMException("aborted", "AbortError")));
+    signal.addEventListener("abort", () => request.abort());
+    request.open("POST", "/v1/references");
+    request.setRequestHeader("Idempotency-Key", key);
+    request.send(form);
+  });
+}
+
+function wait(ms, signal) {
+  return new Promise((resolve, reject) => {
+    const timer = setTimeout(resolve, ms);
+    signal.addEventListener("abort", () => {
+      clearTimeout(timer);
+      reject(new DOMException("aborted", "AbortError"));
+    });
+  });
+}
+
+const ENDED = new Set(["ready", "failed", "cancelled"]);
+
+/**
+ * Follow a pack until it has ended. Events where they come; polling where they do not, and
+ * at once when a phone wakes up or is online again.
+ * @param {string} id
+ * @param {function(object)} told the pack document, each time something is new
+ * @param {function(Problem)} failed the pack is gone, or the service cannot be reached now
+ *   (following goes on all the same unless the pack is gone)
+ * @returns {function} stops it
+ */
+export function followPack(id, told, failed) {
+  let over = false;
+  let timer = 0;
+  let stream = null;
+
+  function hear(document) {
+    if (over) return;
+    told(document);
+    if (ENDED.has(document.state)) stop();
+  }
+
+  async function look() {
+    clearTimeout(timer);
+    if (over) return;
+    try {
+      hear(await pack(id));
+    } catch (error) {
+      if (over) return;
+      failed(error);
+      if (error.status === 404) stop();
+    }
+    if (!over && stream === null) timer = setTimeout(look, POLL_EVERY_MS);
+  }
+
+  function listen() {
+    if (typeof EventSource === "undefined") return;
+    stream = new EventSource(`/v1/packs/${id}/events`);
+    stream.addEventListener("message", (event) => hear(JSON.parse(event.data)));
+    stream.addEventListener("gone", look);
+    stream.addEventListener("error", () => {
+      // The browser comes again by itself unless it was refused: then polling takes over.
+      if (stream?.readyState === EventSource.CLOSED) stream = null;
+      look();
+    });
+  }
+
+  function woken() {
+    if (document.visibilityState === "visible") look();
+  }
+
+  function stop() {
+    over = true;
+    clearTimeout(timer);
+    stream?.close();
+    document.removeEventListener("visibilitychange", woken);
+    window.removeEventListener("online", woken);
+  }
+
+  document.addEventListener("visibilitychange", woken);
+  window.addEventListener("online", woken);
+  listen();
+  look();
+  return stop;
+}

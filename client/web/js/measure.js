@@ -1,0 +1,96 @@
+// What a measured length means: fine, off and which way, or page fitting left on.
+//
+// Pure, and without words, so that each case can be tested and said in any language. A length
+// read off a ruler is half a millimetre unsure, and less than that is never called a fault.
+
+/** What can be read off a ruler (common practice). */
+export const READING_MM = 0.5;
+/** A printer's own error stays under about two percent; the service takes no more. */
+export const LEAST_CORRECTION = 0.98;
+export const MOST_CORRECTION = 1.02;
+/** What “fit to page” shrinks a page to (common practice). */
+const FITTED = [0.94, 0.97];
+/** What a figure is a share of when it was read in another unit than it was typed in. */
+const OTHER_UNITS = { in: 1 / 25.4, cm: 0.1, mm: 25.4 };
+const SAME = 0.03;
+
+/**
+ * What a scale bar, or any length on one sheet, says about the printer.
+ *
+ * @param {{nominalMm: number, measuredMm: number, current?: number, toleranceMm?: number}} read -
+ *   `current` is the correction that the sheet was printed with.
+ * @returns {{verdict: "fine"|"correct"|"fitted"|"unit"|"again", way: "short"|"long"|"true",
+ *   offMm: number, share: number, factor?: number, unit?: string}}
+ *   `factor` is the new correction, nominal divided by measured, times the current one.
+ */
+export function readBar({ nominalMm, measuredMm, current = 1, toleranceMm = READING_MM }) {
+  const share = measuredMm / nominalMm;
+  const offMm = measuredMm - nominalMm;
+  const found = { way: wayOf(offMm), offMm, share };
+  if (Math.abs(offMm) <= toleranceMm + 1e-9) return { ...found, verdict: "fine" };
+  const factor = current / share;
+  if (factor >= LEAST_CORRECTION && factor <= MOST_CORRECTION) {
+    return { ...found, verdict: "correct", factor };
+  }
+  const unsure = READING_MM / nominalMm;
+  if (share >= FITTED[0] - unsure && share <= FITTED[1] + unsure) {
+    return { ...found, verdict: "fitted" };
+  }
+  const unit = otherUnit(share);
+  return unit ? { ...found, verdict: "unit", unit } : { ...found, verdict: "again" };
+}
+
+function wayOf(offMm) {
+  if (offMm === 0) return "true";
+  return offMm < 0 ? "short" : "long";
+}
+
+/** The unit in which a figure would be right, if it is far off in the one it was typed in. */
+function otherUnit(share) {
+  const found = Object.entries(OTHER_UNITS).find(([, part]) => Math.abs(share / part - 1) < SAME);
+  return found?.[0];
+}
+
+/**
+ * What a length of the joined enlargement says.
+ *
+ * @param {{nominalMm: number, measuredMm: number, toleranceMm: number}} read
+ * @returns {{verdict: "fine"|"short"|"long"|"fitted"|"unit"|"again", offMm: number, share: number,
+ *   unit?: string}}
+ */
+export function readLength({ nominalMm, measuredMm, toleranceMm }) {
+  const offMm = measuredMm - nominalMm;
+  const share = measuredMm / nominalMm;
+  // The tolerance is the work's; what the ruler is unsure of comes on top only below it.
+  if (Math.abs(offMm) <= Math.max(toleranceMm, READING_MM) + 1e-9) {
+    return { verdict: "fine", offMm, share };
+  }
+  if (Math.abs(share - 1) <= 1 - LEAST_CORRECTION) {
+    return { verdict: offMm < 0 ? "short" : "long", offMm, share };
+  }
+  const unsure = READING_MM / nominalMm;
+  if (share >= FITTED[0] - unsure && share <= FITTED[1] + unsure) {
+    return { verdict: "fitted", offMm, share };
+  }
+  const unit = otherUnit(share);
+  return unit ? { verdict: "unit", offMm, share, unit } : { verdict: "again", offMm, share };
+}
+
+/**
+ * Whether two diagonals are alike, and if not, which way the picture leans.
+ *
+ * With width w and the top shifted sideways by s, the two diagonals squared are
+ * (w + s)² + h² and (w − s)² + h²; so s is the difference of their squares over 4 w.
+ *
+ * @param {{fallingMm: number, risingMm: number, widthMm: number, toleranceMm: number}} read -
+ *   `fallingMm` runs from top left to bottom right, `risingMm` from bottom left to top right.
+ * @returns {{verdict: "alike"|"leans", toward?: "left"|"right", shiftMm: number}}
+ *   where the top has gone, and how far.
+ */
+export function readDiagonals({ fallingMm, risingMm, widthMm, toleranceMm }) {
+  const shiftMm = (risingMm ** 2 - fallingMm ** 2) / (4 * widthMm);
+  // Two readings differ by twice what one is unsure of before it means anything.
+  const alike = Math.max(toleranceMm, 2 * READING_MM);
+  if (Math.abs(risingMm - fallingMm) <= alike + 1e-9) return { verdict: "alike", shiftMm };
+  return { verdict: "leans", toward: shiftMm > 0 ? "right" : "left", shiftMm: Math.abs(shiftMm) };
+}

@@ -1,0 +1,80 @@
+// Step 2: the paper. What is drawn on and what the printer takes, with the drawing to scale and
+// the number of sheets beside it. All of it is remembered: a studio's paper seldom changes.
+
+import * as api from "./api.js";
+import { fill, h } from "./dom.js";
+import { group } from "./fields.js";
+import { backLink, nextLink, plate } from "./layout.js";
+import { livePlan } from "./live.js";
+import { printerControls } from "./paper-printer.js";
+import { drawnControls, supportControls } from "./paper-support.js";
+import { supportDrawing } from "./support.js";
+import { problemText } from "./words.js";
+
+/** @returns {{unmount: function}} */
+export function mount(root, app) {
+  const { t } = app;
+  const drawing = supportDrawing(t);
+  const support = supportControls(app);
+  const drawn = drawnControls(app);
+  const printer = printerControls(app);
+  const outcome = h("p", { class: "outcome", role: "status" });
+  const live = livePlan({ plan: tellPlan, problem: tellProblem });
+  let formats = [];
+
+  plate(root, {
+    title: t("paper.title"), lead: t("paper.lead"), easel: drawing.element,
+    controls: [
+      group(t("paper.support"), support.element),
+      group(t("paper.drawn"), drawn.element),
+      group(t("paper.printer"), printer.element, outcome),
+    ],
+    actions: [backLink(t("step.photo"), "photo"),
+      app.state.photo ? nextLink(t("paper.next"), "frame") : nextLink(t("paper.first"), "photo")],
+  });
+  redraw(app.state);
+  const stop = app.subscribe((state, before) => state.paper !== before.paper && redraw(state));
+  load();
+
+  async function load() {
+    try {
+      const [supports, found] = await Promise.all([api.supports(), api.sheetFormats()]);
+      formats = found;
+      support.load(supports);
+      printer.load(found);
+      redraw(app.state);
+    } catch (error) {
+      tellProblem(error);
+    }
+  }
+
+  function sheetOf(state) {
+    return formats.find((one) => one.name === state.paper.sheetFormat) ?? null;
+  }
+
+  function redraw(state) {
+    drawing.show(state, sheetOf(state));
+    live.ask(state);
+  }
+
+  function tellPlan(plan) {
+    outcome.classList.remove("wrong");
+    fill(outcome, h("span", { class: "figure", text: plan.sheet_count }),
+      h("span", { text: t("paper.sheets", { count: plan.sheet_count, format: sheetOf(app.state)?.title ?? "" }) }));
+  }
+
+  function tellProblem(error) {
+    outcome.classList.add("wrong");
+    fill(outcome, problemText(t, error));
+  }
+
+  return {
+    unmount() {
+      stop();
+      live.stop();
+      drawing.unmount();
+      drawn.unmount();
+      printer.unmount();
+    },
+  };
+}

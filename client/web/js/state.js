@@ -1,0 +1,162 @@
+// What the person has said so far, in one place, kept on this device: a phone that sleeps or
+// a page that is closed in the studio must come back as it was left. Screens read the state,
+// change it through `update`, and redraw when told; nothing else is shared between them.
+
+import { largestFrame, resolveFrame } from "./geometry.js";
+
+const KEY = "ricalco.state.1";
+const SAVE_AFTER_MS = 250;
+/** These are merged field by field; every other part is replaced as a whole. */
+const MERGED = new Set(["paper", "frame", "sheets", "checklist"]);
+
+/** The state of a device that has never been here. @param {string} locale as `en-US` */
+export function freshState(locale) {
+  const inches = /^en-US|^en-CA$/.test(locale);
+  return {
+    photo: null,
+    paper: {
+      widthMm: inches ? 609.6 : 600,
+      heightMm: inches ? 457.2 : 400,
+      borderMm: 0,
+      tone: "light",
+      unit: inches ? "in" : "cm",
+      sheetFormat: inches ? "na_letter_8.5x11in" : "iso_a4_210x297mm",
+      margin: { top: 5, right: 5, bottom: 5, left: 5 },
+      marginPreset: "tight",
+    },
+    frame: { cx: 0.5, cy: 0.5, width: 1, rotateDeg: 0 },
+    sheets: {
+      placement: "quiet", arrangement: "aligned", joint: "butt", lapMm: 8, protect: [],
+      lighten: 0, contrast: 0, style: "grey", mirror: false, ppi: 200,
+      acrossCorrection: 1, downCorrection: 1,
+    },
+    title: "",
+    pack: null,
+    checklist: {},
+    language: locale.startsWith("it") ? "it" : "en",
+    theme: "auto",
+  };
+}
+
+/**
+ * The store.
+ * @param {Storage|null} storage Where it is kept; null or a full or forbidden one keeps nothing.
+ * @param {string} locale
+ */
+export function createStore(storage, locale) {
+  let state = withKept(freshState(locale), storage);
+  const listeners = new Set();
+  let timer = 0;
+
+  function save() {
+    clearTimeout(timer);
+    timer = 0;
+    try {
+      storage?.setItem(KEY, JSON.stringify(state));
+    } catch {
+      // Private windows and full devices keep nothing; the page works all the same.
+    }
+  }
+
+  return {
+    get state() {
+      return state;
+    },
+    /** Change parts: `update({frame: {cx: 0.4}})`. @param {Object} patch */
+    update(patch) {
+      const before = state;
+      state = merged(state, patch);
+      if (!timer) timer = setTimeout(save, SAVE_AFTER_MS);
+      for (const listener of [...listeners]) listener(state, before);
+    },
+    /** Be told of every change as (state, before). @returns {function} stops it */
+    subscribe(listener) {
+      listeners.add(listener);
+      return () => listeners.delete(listener);
+    },
+    save,
+  };
+}
+
+function merged(state, patch) {
+  const next = { ...state };
+  for (const [part, value] of Object.entries(patch)) {
+    next[part] = MERGED.has(part) ? { ...state[part], ...value } : value;
+  }
+  return next;
+}
+
+function withKept(fresh, storage) {
+  try {
+    const kept = JSON.parse(storage?.getItem(KEY) ?? "null");
+    return kept && typeof kept === "object" ? merged(fresh, kept) : fresh;
+  } catch {
+    return fresh;
+  }
+}
+
+/** Width and height of the picture in mm: the support less its border. */
+export function pictureOf(state) {
+  const { widthMm, heightMm, borderMm } = state.paper;
+  return { widthMm: widthMm - 2 * borderMm, heightMm: heightMm - 2 * borderMm };
+}
+
+/** Width through height of the picture. */
+export function proportionOf(state) {
+  const picture = pictureOf(state);
+  return picture.widthMm / picture.heightMm;
+}
+
+/**
+ * The frame as it can be: of the picture's proportions and inside the photo, whatever was
+ * asked for. @returns {{cx, cy, width, height, rotateDeg}} in shares of the reference
+ */
+export function frameOf(state) {
+  return resolveFrame(state.frame, state.photo, proportionOf(state));
+}
+
+/** The largest frame that this photo gives at this turn. */
+export function largestFrameOf(state) {
+  return largestFrame(state.photo, proportionOf(state), state.frame.rotateDeg);
+}
+
+/** The spec of the API (README.md, "The service"), of a state that has a photo. */
+export function specOf(state) {
+  const { paper, sheets } = state;
+  const frame = frameOf(state);
+  return {
+    support: {
+      width_mm: paper.widthMm, height_mm: paper.heightMm, border_mm: paper.borderMm, tone: paper.tone,
+    },
+    crop: cropOf(frame),
+    rotate_deg: frame.rotateDeg,
+    tone: { style: sheets.style, lighten: sheets.lighten, contrast: sheets.contrast },
+    sheet: { format: paper.sheetFormat, margin_mm: paper.margin },
+    seams: {
+      joint: sheets.joint,
+      lap_mm: sheets.joint === "lap" ? sheets.lapMm : 0,
+      arrangement: sheets.arrangement,
+      placement: sheets.placement,
+      protect: sheets.protect,
+    },
+    print: {
+      resolution_ppi: sheets.ppi,
+      mirror: sheets.mirror,
+      across_correction: sheets.acrossCorrection,
+      down_correction: sheets.downCorrection,
+    },
+  };
+}
+
+/** A frame as the API's crop: left, top, width and height before it is turned. */
+export function cropOf(frame) {
+  const crop = {
+    left: frame.cx - frame.width / 2, top: frame.cy - frame.height / 2,
+    width: frame.width, height: frame.height,
+  };
+  if (frame.rotateDeg !== 0) return crop;
+  // What binary fractions add at the edge is taken off again: the API takes shares from 0 to 1.
+  const left = Math.max(crop.left, 0);
+  const top = Math.max(crop.top, 0);
+  return { left, top, width: Math.min(crop.width, 1 - left), height: Math.min(crop.height, 1 - top) };
+}

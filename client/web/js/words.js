@@ -1,0 +1,60 @@
+// The catalogue: every text that the page shows, in one file per language and half, so that a
+// language is added without touching a screen. Numbers and plurals follow the language.
+
+const FILES = (language) => [`/words/${language}.json`, `/words/${language}-2.json`];
+
+/** Languages that are complete, each by its own name. */
+export const LANGUAGES = { en: "English", it: "Italiano" };
+
+/** Load a language. @returns {Promise<object>} the catalogue, its halves merged */
+export async function loadWords(language) {
+  const halves = await Promise.all(FILES(language).map(readHalf));
+  return createWords(language, Object.assign({}, ...halves));
+}
+
+async function readHalf(address) {
+  const answer = await fetch(address);
+  if (!answer.ok) throw new Error(`${address}: ${answer.status}`);
+  return answer.json();
+}
+
+/** A catalogue of texts that are there already. @param {Object} texts nested by screen */
+export function createWords(language, texts) {
+  const plural = new Intl.PluralRules(language);
+
+  function find(key) {
+    return key.split(".").reduce((part, name) => part?.[name], texts);
+  }
+
+  /**
+   * A text. `{name}` stands for a value of that name; a text with the forms one, other is
+   * chosen by `count`. A key that is missing shows itself, so that it is seen and added.
+   */
+  function t(key, values = {}) {
+    const found = find(key);
+    const text = found && typeof found === "object" ? found[plural.select(values.count)] ?? found.other : found;
+    if (text === undefined) return key;
+    return text.replace(/\{(\w+)\}/g, (_, name) => shown(values[name]));
+  }
+
+  function shown(value) {
+    return typeof value === "number" ? number(value, 2) : String(value ?? "");
+  }
+
+  /** A number as this language writes it, with at most `digits` decimals. */
+  function number(value, digits = 0) {
+    return new Intl.NumberFormat(language, { maximumFractionDigits: digits, useGrouping: false }).format(value);
+  }
+
+  /** Whether the catalogue has this text. */
+  t.has = (key) => find(key) !== undefined;
+  t.number = number;
+  t.language = language;
+  return t;
+}
+
+/** What went wrong, in this language where the catalogue knows the code. */
+export function problemText(t, problem) {
+  const key = `problem.${problem.code}`;
+  return t.has(key) ? t(key, { detail: problem.detail }) : problem.detail || t("problem.unknown");
+}

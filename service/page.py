@@ -1,0 +1,189 @@
+"""The page: the files of one folder, as they are, to the browsers that the guard lets in.
+
+The service knows nothing of what the page does; a setting says where its files lie, and
+without it nothing is served. What can be asked for is settled at the start, file by file,
+so that no address can lead out of the folder. Each file is compressed once and not once a
+request, and carries a strong entity tag: a browser that has it gets an answer without a
+body (RFC 9110, 8.8.3 and 13.1.2).
+"""
+
+from __future__ import annotations
+
+import gzip
+import hashlib
+import os
+import re
+from dataclasses import dataclass
+from http import HTTPStatus
+from pathlib import Path
+from threading import Lock
+
+from flask import Flask, Response, request
+from werkzeug.routing import BaseConverter
+
+from worker.errors import NotFound, SettingInvalid
+from worker.settings import Settings
+
+FRONT = "index.html"
+WORKER = "sw.js"
+#: What a page is made of; any other file of the folder stays where it is.
+TYPES = {
+    ".html": "text/html; charset=utf-8",
+    ".css": "text/css; charset=utf-8",
+    ".js": "text/javascript; charset=utf-8",
+    ".json": "application/json",
+    ".webmanifest": "application/manifest+json",
+    ".txt": "text/plain; charset=utf-8",
+    ".svg": "image/svg+xml",
+    ".png": "image/png",
+    ".woff2": "font/woff2",
+}
+#: These are compressed in themselves.
+_DENSE = frozenset({".png", ".woff2"})
+#: Text is asked about each time, which costs an answer without a body; pictures and fonts
+#: change seldom enough that a day without asking is fair.
+_ASK_FIRST = "no-cache"
+_A_DAY = "max-age=86400"
+#: Everything of ours and nothing of anybody else's. Pictures are also made in the page
+#: (blob) and drawn in its styles (data). `frame-ancestors`, `base-uri` and `form-action`
+#: have no fall-back from `default-src`, so they are written out.
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; "
+    "font-src 'self'; connect-src 'self'; manifest-src 'self'; worker-src 'self'; "
+    "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PageFile:
+    """One file, ready to be sent.
+
+    Attributes:
+        stamp: Its time and size when it was read; another stamp means another content.
+        packed: The content compressed; None where that spares nothing.
+    """
+
+    stamp: tuple[int, int]
+    content: bytes
+    packed: bytes | None
+    media_type: str
+    tag: str
+
+    def sent(self, *, packed: bool) -> tuple[bytes, str]:
+        """Content and tag; the compressed form is another representation with its own."""
+        if packed and self.packed is not None:
+            return self.packed, f"{self.tag}-gzip"
+        return self.content, self.tag
+
+
+class Page:
+    """The files of the page's folder; safe to use from several threads.
+
+    A file that is written anew is read anew, so that whoever works on the page only has to
+    load it again. A file that is added is found at the next start.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        """Find the files.
+
+        Raises:
+            SettingInvalid: The folder has no front page.
+        """
+        self._folder = folder
+        self._lock = Lock()
+        self._kept: dict[str, PageFile] = {}
+        self.names = frozenset(_names(folder))
+        if FRONT not in self.names:
+            message = f"RICALCO_PAGE_DIR is {folder}, and there is no {FRONT} in it."
+            raise SettingInvalid(message, field="RICALCO_PAGE_DIR")
+
+    def file(self, name: str) -> PageFile:
+        """One of `names`.
+
+        Raises:
+            NotFound: It is none of them, or has gone since.
+        """
+        if name not in self.names:
+            raise NotFound("There is no such file.")
+        path = self._folder / name
+        try:
+            found = path.stat()
+            with self._lock:
+                kept = self._kept.get(name)
+                if kept is None or kept.stamp != (found.st_mtime_ns, found.st_size):
+                    kept = self._kept[name] = _read(path, found)
+                return kept
+        except OSError as error:
+            raise NotFound("There is no such file.") from error
+
+
+def _names(folder: Path) -> list[str]:
+    """Paths below the folder, with slashes; nothing hidden."""
+    names = []
+    for place, folders, files in os.walk(folder):
+        folders[:] = [one for one in folders if not one.startswith((".", "__"))]
+        below = Path(place).relative_to(folder)
+        known = (one for one in files if Path(one).suffix in TYPES and not one.startswith("."))
+        names += [(below / one).as_posix() for one in known]
+    return names
+
+
+def _read(path: Path, found: os.stat_result) -> PageFile:
+    content = path.read_bytes()
+    packed = None if path.suffix in _DENSE else gzip.compress(content, 9, mtime=0)
+    return PageFile(
+        stamp=(found.st_mtime_ns, found.st_size),
+        content=content,
+        packed=packed if packed and len(packed) < len(content) else None,
+        media_type=TYPES[path.suffix],
+        tag=hashlib.sha256(content).hexdigest()[:32],
+    )
+
+
+def serve_page(app: Flask, settings: Settings) -> None:
+    """Answer at `/` with the page, where the settings name one.
+
+    Raises:
+        SettingInvalid: What they name is no page.
+    """
+    if settings.page_dir is None:
+        return
+    page = Page(settings.page_dir)
+    app.url_map.converters["page_file"] = _one_of(page.names)
+
+    def show(name: str = FRONT) -> Response:
+        return _answer(name, page.file(name))
+
+    app.add_url_rule("/", endpoint="page", view_func=show)
+    app.add_url_rule("/<page_file:name>", endpoint="page_file", view_func=show)
+
+
+def _one_of(names: frozenset[str]) -> type[BaseConverter]:
+    """A converter that takes these paths and no other, so that all else stays not found."""
+
+    class KnownFile(BaseConverter):
+        regex = "|".join(re.escape(name) for name in sorted(names))
+        part_isolating = False
+
+    return KnownFile
+
+
+def _answer(name: str, file: PageFile) -> Response:
+    """The file, or only that it is still the same."""
+    body, tag = file.sent(packed=request.accept_encodings["gzip"] > 0)
+    same = request.if_none_match.contains_weak(tag)
+    response = Response(status=HTTPStatus.NOT_MODIFIED if same else HTTPStatus.OK)
+    if not same:
+        response.data = body
+        response.content_type = file.media_type
+        if body is not file.content:
+            response.headers["Content-Encoding"] = "gzip"
+    response.set_etag(tag)
+    response.headers["Vary"] = "Accept-Encoding"
+    response.headers["Cache-Control"] = _A_DAY if Path(name).suffix in _DENSE else _ASK_FIRST
+    response.headers["Content-Security-Policy"] = POLICY
+    response.headers["Cross-Origin-Opener-Policy"] = "same-origin"
+    if name == WORKER:
+        # It looks after the whole page, wherever it lies itself.
+        response.headers["Service-Worker-Allowed"] = "/"
+    return response

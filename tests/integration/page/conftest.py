@@ -1,0 +1,185 @@
+"""A real browser at phone size before the real service and its worker."""
+
+from __future__ import annotations
+
+import io
+import shutil
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+import pytest
+import requests
+from PIL import Image
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Page,
+    Request,
+    sync_playwright,
+)
+from skimage import data
+
+from client.web import FOLDER
+from tests.integration.service.conftest import Running, start
+
+ROOT = Path(__file__).resolve().parents[3]
+#: A phone of these years, in CSS pixels.
+PHONE = {"width": 390, "height": 844}
+#: Nobody's name is looked up, so that a request elsewhere fails as well as being seen.
+ALONE = "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1, EXCLUDE localhost"
+ARGUMENTS = ["--no-sandbox", "--disable-dev-shm-usage", ALONE]
+PATIENCE_MS = 15_000
+
+
+@dataclass
+class Phone:
+    """A browser window on a phone, and all that it asked for and complained of."""
+
+    page: Page
+    context: BrowserContext
+    service: Running
+    complaints: list[str] = field(default_factory=list)
+    hosts: set[str] = field(default_factory=set)
+    #: Complaints that a test brings about itself, such as a cut line.
+    expected: tuple[str, ...] = ()
+
+    def listen(self) -> None:
+        """Note every error in the console and every host that is asked."""
+
+        def console(message: ConsoleMessage) -> None:
+            if message.type in {"error", "warning"}:
+                self.complaints.append(f"{message.text} ({message.location.get('url')})")
+
+        def asked(request: Request) -> None:
+            parts = urlsplit(request.url)
+            if parts.scheme not in {"data", "blob"}:
+                self.hosts.add(parts.netloc)
+
+        self.page.on("console", console)
+        self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        self.context.on("request", asked)
+
+    def check(self) -> None:
+        """Nothing was wrong, and nobody else was asked."""
+        odd = [one for one in self.complaints if not any(word in one for word in self.expected)]
+        assert odd == []
+        assert self.hosts == {urlsplit(self.service.url).netloc}
+
+    def open(self, step: str = "") -> Page:
+        """The page at one of its steps."""
+        self.page.goto(f"{self.service.url}/{step and '#' + step}")
+        self.page.locator("html[data-ready]").wait_for(state="attached")
+        return self.page
+
+    def state(self) -> dict[str, Any]:
+        """What the page keeps on the device."""
+        return dict(self.page.evaluate("JSON.parse(localStorage.getItem('ricalco.state.1'))"))
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """The system's own Chromium."""
+    program = shutil.which("chromium")
+    assert program, "the browser tests need chromium: bash deploy/test.sh installs it"
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=program, args=ARGUMENTS)
+        yield opened
+        opened.close()
+
+
+@pytest.fixture(scope="session")
+def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
+    """A service with the page, that most tests share."""
+    service = start(tmp_path_factory.mktemp("page"), PAGE_DIR=FOLDER)
+    yield service
+    assert service.stop() == 0
+    assert "Traceback" not in service.log.read_text()
+
+
+@pytest.fixture
+def own_service(tmp_path: Path) -> Iterator[Running]:
+    """A service of the test's own, to be stopped or slowed down."""
+    service = start(tmp_path / "own", PAGE_DIR=FOLDER, WORKERS=1)
+    yield service
+    if service.process.poll() is None:
+        service.stop()
+
+
+@pytest.fixture
+def phone_at(browser: Browser) -> Iterator[Callable[..., Phone]]:
+    """Opens phones before a service; each is checked and closed at the end."""
+    phones: list[Phone] = []
+
+    def unpack(service: Running, **more: Any) -> Phone:
+        context = browser.new_context(
+            viewport=PHONE,
+            has_touch=True,
+            is_mobile=True,
+            device_scale_factor=2,
+            accept_downloads=True,
+            **{"locale": "en-GB", **more},
+        )
+        context.set_default_timeout(PATIENCE_MS)
+        phone = Phone(context.new_page(), context, service)
+        phone.listen()
+        phones.append(phone)
+        return phone
+
+    yield unpack
+    for phone in phones:
+        phone.context.close()
+    for phone in phones:
+        phone.check()
+
+
+@pytest.fixture
+def phone(phone_at: Callable[..., Phone], running: Running) -> Phone:
+    """A phone before the shared service."""
+    return phone_at(running)
+
+
+@pytest.fixture(scope="session")
+def portrait() -> bytes:
+    """The astronaut that ships with scikit-image (NASA, public domain), 512 × 512 px."""
+    file = io.BytesIO()
+    Image.fromarray(data.astronaut()).save(file, "JPEG", quality=92)
+    return file.getvalue()
+
+
+@pytest.fixture
+def photo(portrait: bytes, tmp_path: Path) -> Path:
+    """The same as a file, as a phone has it."""
+    path = tmp_path / "portrait.jpg"
+    path.write_bytes(portrait)
+    return path
+
+
+FIGURES = pytest.StashKey[list[str]]()
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Figures that are measured are told at the end, and not asserted: no test is timed."""
+    config.stash.setdefault(FIGURES, [])
+
+
+def pytest_terminal_summary(terminalreporter: Any, config: pytest.Config) -> None:
+    """Tell the figures."""
+    for line in config.stash.get(FIGURES, []):
+        terminalreporter.write_line(f"measured: {line}")
+
+
+@pytest.fixture
+def tell(request: pytest.FixtureRequest) -> Callable[[str], None]:
+    """Notes a figure for the end of the run."""
+    return request.config.stash.setdefault(FIGURES, []).append
+
+
+def uploaded(service: Running, photo: bytes) -> dict[str, Any]:
+    """A photo that was sent past the page."""
+    files = {"file": ("photo.jpg", photo, "image/jpeg")}
+    answer = requests.post(f"{service.url}/v1/references", files=files, timeout=60)
+    return dict(answer.json())

@@ -1,0 +1,92 @@
+"""What a first visit costs, and that a large photo does not freeze the page.
+
+Bytes are asserted; times are told at the end of the run, since no test is timed.
+"""
+
+from __future__ import annotations
+
+import gzip
+import io
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from PIL import Image
+from skimage import data
+
+from client.web import FOLDER
+from service.page import Page as PageFiles
+from tests.integration.page.conftest import Phone
+
+MOST_BYTES = 150_000
+#: When the page says that it is ready, by the browser's own clock.
+NOTE_READY = """
+  new MutationObserver((_, self) => {
+    if (!document.documentElement?.dataset.ready) return;
+    window.readyAtMs = performance.now();
+    self.disconnect();
+  }).observe(document, { attributes: true, childList: true, subtree: true });
+"""
+#: Tasks that kept the page from answering for more than 50 ms (W3C Long Tasks).
+NOTE_LONG_TASKS = """
+  window.longTasksMs = [];
+  new PerformanceObserver((list) => {
+    window.longTasksMs.push(...list.getEntries().map((entry) => entry.duration));
+  }).observe({ type: "longtask" });
+"""
+
+
+def test_a_first_visit_transfers_little(phone: Phone, tell: Callable[[str], None]) -> None:
+    talk = phone.context.new_cdp_session(phone.page)
+    talk.send("Network.enable")
+    talk.send("Emulation.setCPUThrottlingRate", {"rate": 4})
+    sizes: list[int] = []
+    talk.on("Network.loadingFinished", lambda event: sizes.append(int(event["encodedDataLength"])))
+    phone.page.add_init_script(NOTE_READY)
+    phone.open()
+    ready_ms = phone.page.evaluate("window.readyAtMs")
+    phone.page.wait_for_load_state("networkidle")
+    tell(f"first load: {sum(sizes) / 1e3:.1f} kB in {len(sizes)} answers")
+    tell(f"ready after {ready_ms:.0f} ms with the processor slowed four times")
+    assert 10_000 < sum(sizes) < MOST_BYTES
+
+
+def test_the_whole_page_with_every_screen_is_small(tell: Callable[[str], None]) -> None:
+    files = PageFiles(FOLDER)
+    pictures = (".png", ".txt")
+    sent = {
+        name: len(files.file(name).sent(packed=True)[0])
+        for name in files.names
+        if not name.endswith(pictures)
+    }
+    tell(f"all screens in both languages: {sum(sent.values()) / 1e3:.1f} kB")
+    assert sum(sent.values()) < MOST_BYTES
+    # What the service sends is what any gzip reader reads back.
+    packed = files.file("index.html").packed
+    assert packed is not None
+    assert gzip.decompress(packed) == (FOLDER / "index.html").read_bytes()
+
+
+@pytest.fixture
+def large(tmp_path: Path) -> Path:
+    """A photograph of 24 megapixels, as a phone takes it."""
+    small = Image.fromarray(data.chelsea()).resize((6000, 4000), Image.Resampling.BICUBIC)
+    file = io.BytesIO()
+    small.save(file, "JPEG", quality=90)
+    path = tmp_path / "large.jpg"
+    path.write_bytes(file.getvalue())
+    return path
+
+
+def test_a_large_photo_is_shown_at_once(
+    phone: Phone, large: Path, tell: Callable[[str], None]
+) -> None:
+    page = phone.open()
+    page.evaluate(NOTE_LONG_TASKS)
+    page.locator("input[type=file]").first.set_input_files(large)
+    page.locator(".easel canvas, .easel img").first.wait_for()
+    page.locator(".plate-foot .button.primary").wait_for()
+    page.wait_for_timeout(500)
+    long_ms: list[Any] = page.evaluate("window.longTasksMs")
+    tell(f"24 megapixels: longest task {max(long_ms, default=0):.0f} ms of {len(long_ms)} above 50")

@@ -1,0 +1,135 @@
+"""The catalogues say the same in every language, and all that the page asks them for."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from client.web import FOLDER
+
+LANGUAGES = ("en", "it")
+#: Forms of a plural, as Unicode CLDR names them.
+FORMS = {"zero", "one", "two", "few", "many", "other"}
+SCRIPTS = sorted((FOLDER / "js").glob("*.js"))
+
+
+def flat(texts: dict[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:
+    """Keys as the page writes them, with their text or their forms of a plural."""
+    for name, value in texts.items():
+        if isinstance(value, dict) and not set(value) <= FORMS:
+            yield from flat(value, f"{above}{name}.")
+        else:
+            yield above + name, value
+
+
+def catalogue(language: str) -> dict[str, Any]:
+    """All texts of a language; no section stands in two of its files."""
+    merged: dict[str, Any] = {}
+    for path in sorted((FOLDER / "words").glob(f"{language}*.json")):
+        part = json.loads(path.read_text(encoding="utf-8"))
+        assert not set(part) & set(merged), path.name
+        merged |= part
+    return dict(flat(merged))
+
+
+WORDS = {language: catalogue(language) for language in LANGUAGES}
+
+
+def forms(text: Any) -> list[str]:
+    """The text in all its forms."""
+    return list(text.values()) if isinstance(text, dict) else [text]
+
+
+def places(text: Any) -> set[str]:
+    """Names of the values that are put into a text."""
+    return {name for form in forms(text) for name in re.findall(r"\{(\w+)\}", form)}
+
+
+def code(path: Path) -> str:
+    """A script without its comments."""
+    text = re.sub(r"/\*.*?\*/", "", path.read_text(encoding="utf-8"), flags=re.DOTALL)
+    return re.sub(r"(?m)(^|\s)//.*$", "", text)
+
+
+def asked() -> tuple[dict[str, str], dict[str, str]]:
+    """Keys, and beginnings of keys, that stand in the scripts, with where they stand."""
+    sections = {key.split(".")[0] for key in WORDS["en"]}
+    keys, beginnings = {}, {}
+    for path in SCRIPTS:
+        text = code(path)
+        for key in re.findall(r"[\"'`]([a-z]\w*(?:\.[\w-]+)+)[\"'`]", text):
+            if key.split(".")[0] in sections and not key.endswith(".js"):
+                keys[key] = path.name
+        for beginning in re.findall(r"`([a-z]\w*\.(?:[\w-]+\.)*)\$\{", text):
+            if beginning.split(".")[0] in sections:
+                beginnings[beginning] = path.name
+    return keys, beginnings
+
+
+def test_languages_have_the_same_keys() -> None:
+    missing = {language: set(WORDS["en"]) ^ set(WORDS[language]) for language in LANGUAGES}
+    assert missing == {language: set() for language in LANGUAGES}
+
+
+@pytest.mark.parametrize("key", sorted(WORDS["en"]))
+def test_a_text_is_whole_in_every_language(key: str) -> None:
+    texts = [WORDS[language].get(key, "") for language in LANGUAGES]
+    assert all(form.strip() for text in texts for form in forms(text))
+    assert len({frozenset(places(text)) for text in texts}) == 1
+    assert len({isinstance(text, dict) for text in texts}) == 1
+    # English and Italian both have these two for small whole numbers (Unicode CLDR).
+    assert all(not isinstance(text, dict) or {"one", "other"} <= set(text) for text in texts)
+
+
+def test_every_key_that_is_asked_for_is_there() -> None:
+    keys, beginnings = asked()
+    known = set(WORDS["en"])
+    sections = {key.rsplit(".", depth)[0] for key in known for depth in (1, 2)}
+    assert {key: name for key, name in keys.items() if key not in known | sections} == {}
+    begun = {one for one in beginnings if not any(key.startswith(one) for key in known)}
+    assert begun == set()
+
+
+def test_every_text_is_asked_for() -> None:
+    keys, beginnings = asked()
+    unused = {
+        key
+        for key in WORDS["en"]
+        if key not in keys and not any(key.startswith(one) for one in (*beginnings, *keys))
+    }
+    assert unused == set()
+
+
+def calls(text: str) -> Iterator[tuple[str, set[str]]]:
+    """Keys that are asked for with values written out beside them, and the values' names."""
+    for found in re.finditer(r"\bt\(\s*\"([\w.-]+)\",\s*\{", text):
+        depth, at = 1, found.end()
+        while depth:
+            depth += {"{": 1, "}": -1}.get(text[at], 0)
+            at += 1
+        inner = re.sub(r"[\[({][^\[\](){}]*[\])}]", "", text[found.end() : at - 1])
+        if "..." not in inner:
+            yield found[1], set(re.findall(r"(?:^|,)\s*(\w+)", inner))
+
+
+def test_texts_get_the_values_that_they_name() -> None:
+    short = {
+        (path.name, key): places(WORDS["en"].get(key, "")) - names
+        for path in SCRIPTS
+        for key, names in calls(code(path))
+        if places(WORDS["en"].get(key, "")) - names
+    }
+    assert short == {}
+
+
+def test_every_error_that_the_page_can_meet_has_its_words() -> None:
+    """A refused photo or job is told in the person's language, not in the service's."""
+    source = (Path(__file__).parents[4] / "worker" / "errors.py").read_text(encoding="utf-8")
+    codes = set(re.findall(r'code = "((?:reference|crop|picture|too-many|usable)[\w-]*)"', source))
+    assert len(codes) >= 9
+    assert {code for code in codes if f"problem.{code}" not in WORDS["en"]} == set()
