@@ -4,6 +4,7 @@ The job row is the truth and the queue only a hint: whatever dies, every accepte
 ends as ready or as a failure that says why.
 """
 
+from worker.ledger.batches import Batch, BatchItem, NewItem, PackGlance
 from worker.ledger.claims import Step
 from worker.ledger.classes import NewClass
 from worker.ledger.codes import read_code, shown_code
@@ -54,6 +55,8 @@ __all__ = [
     "PACK_STATES",
     "ROLES",
     "AccessKey",
+    "Batch",
+    "BatchItem",
     "BatchItemRow",
     "BatchRow",
     "Beat",
@@ -71,7 +74,9 @@ __all__ = [
     "Ledger",
     "Made",
     "NewClass",
+    "NewItem",
     "NewPack",
+    "PackGlance",
     "PackRow",
     "PackState",
     "Person",

@@ -80,9 +80,14 @@ def expire(connection: sa.Connection, now: float) -> tuple[str, ...]:
     keys = references.remove(connection, list(connection.execute(late).scalars()))
     packs = sa.select(PACKS.c.id).where(PACKS.c.delete_after <= now).limit(_AT_ONCE)
     keys += remove_packs(connection, PACKS.c.id.in_(list(connection.execute(packs).scalars())))
-    batches = sa.delete(BATCHES).where(BATCHES.c.delete_after <= now).returning(BATCHES.c.id)
-    forget_answers(connection, connection.execute(batches).scalars().all())
+    remove_batches(connection, _ids(connection, BATCHES.c.id, BATCHES.c.delete_after <= now))
     return keys
+
+
+def remove_batches(connection: sa.Connection, ids: Sequence[str]) -> None:
+    """Delete batches with their lines; their packs stay."""
+    connection.execute(sa.delete(BATCHES).where(BATCHES.c.id.in_(ids)))
+    forget_answers(connection, ids)
 
 
 def keep_students_things(connection: sa.Connection, class_id: str, seconds: float) -> None:

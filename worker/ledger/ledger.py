@@ -13,6 +13,7 @@ import sqlalchemy as sa
 
 from worker.errors import LedgerUnavailable
 from worker.ledger import claims, erasing, keys, packs, references, sweeping
+from worker.ledger.batches import Batches
 from worker.ledger.claims import Step
 from worker.ledger.classes import Classes
 from worker.ledger.database import Database
@@ -68,6 +69,7 @@ class Ledger:
         self.classes = Classes(database, clock)
         self.students = Students(database, clock)
         self.holdings = Holdings(database)
+        self.batches = Batches(database, clock)
 
     @classmethod
     def open(
