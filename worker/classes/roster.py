@@ -72,6 +72,11 @@ def read_roster(data: bytes | str) -> tuple[Student, ...]:
     return students
 
 
+def heading_of_name(words: str) -> bool:
+    """Whether these words head a column of names."""
+    return _KIND_OF.get(fold(words)) == "name"
+
+
 def clean_name(text: str) -> str:
     """A name on one line: controls dropped, blanks joined, letters composed (NFC).
 
