@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from worker.classes.wishes import merged
 from worker.contract import dump_spec, load_spec
 from worker.errors import SpecFixed
 
@@ -21,13 +20,26 @@ _WHOLE = frozenset({"crop"})
 _LEAST: Json = {"support": {"width_mm": 300.0, "height_mm": 200.0}}
 
 
+def start_from(defaults: Mapping[str, Any], spec: Mapping[str, Any]) -> Json:
+    """A spec, and below it, where it says nothing, the defaults.
+
+    A crop is taken or left as a whole: half of one and half of another mean nothing.
+    """
+    merged: Json = {**defaults, **spec}
+    for name in defaults.keys() & spec.keys():
+        ours, theirs = defaults[name], spec[name]
+        if name not in _WHOLE and isinstance(ours, Mapping) and isinstance(theirs, Mapping):
+            merged[name] = start_from(ours, theirs)
+    return merged
+
+
 def check_defaults(defaults: Mapping[str, Any]) -> None:
     """See that specs can start from these.
 
     Raises:
         SpecError: What is wrong with them.
     """
-    load_spec(merged(_LEAST, defaults))
+    load_spec(start_from(_LEAST, defaults))
 
 
 def field_paths() -> frozenset[str]:
@@ -52,7 +64,7 @@ def check_fixed(spec: Json, defaults: Json, may_change: tuple[str, ...] | None) 
         return
     support = {name: spec["support"][name] for name in ("width_mm", "height_mm")}
     # Without a support of the class's, everybody has to say their own.
-    settled = dump_spec(load_spec(merged({"support": support}, defaults)))
+    settled = dump_spec(load_spec(start_from({"support": support}, defaults)))
     wanted = dict(_leaves(settled))
     for path, value in _leaves(spec):
         free = any(path == one or path.startswith(f"{one}.") for one in may_change)
