@@ -159,7 +159,8 @@ class _Maker:
         return str(row.id)
 
     def _planned(self, reference_id: str, own: Wish) -> tuple[Spec, Plan]:
-        whole = merged(self.group.settings.defaults, self.wish["spec"], own.spec)
+        shared = start_from(self.group.settings.defaults, self.wish["spec"])
+        whole = start_from(shared, own.spec)
         known = (reference_id, json.dumps(whole, sort_keys=True))
         if known not in self._plans:
             self._plans[known] = _plan(reference_id, whole)

@@ -1,4 +1,4 @@
-"""What each student of a batch is to have: read from a table, laid over what all have.
+"""What each student of a batch is to have, read from a table.
 
 A heading names a field of the spec as the contract does (`support.width_mm`), or in short
 where it is plain (`width_mm`). A heading that is not known is refused: a width that was
@@ -71,20 +71,6 @@ def read_wishes(data: bytes | str) -> tuple[Wish, ...]:
         message = "The table needs a heading on its first line, and in it a column Student."
         raise TableUnreadable(message, line=rows[0].line)
     return tuple(_wish(row, columns) for row in rows[1:])
-
-
-def merged(*parts: Mapping[str, Any]) -> Json:
-    """Parts of a spec laid over each other; the last one that gives a field holds.
-
-    A crop is taken or left as a whole: half of one and half of another mean nothing.
-    """
-    whole: Json = {}
-    for part in parts:
-        for name, value in part.items():
-            below = whole.get(name)
-            both = isinstance(value, Mapping) and isinstance(below, Mapping) and name != "crop"
-            whole[name] = merged(below or {}, value) if both else value
-    return whole
 
 
 def _columns(heading: Row) -> dict[int, str]:

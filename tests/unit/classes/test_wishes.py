@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from worker.classes.wishes import Wish, merged, read_wishes
-from worker.contract import load_spec
+from worker.classes.wishes import Wish, read_wishes
 from worker.errors import TableUnreadable
 
 
@@ -52,14 +51,3 @@ def test_what_is_not_known_is_refused(table: str, line: int | None, told: str) -
     with pytest.raises(TableUnreadable, match=told) as raised:
         read_wishes(table)
     assert raised.value.line == line
-
-
-def test_specs_are_laid_over_each_other() -> None:
-    defaults = {"support": {"width_mm": 600, "height_mm": 400}, "crop": {"focus": [0, 0]}}
-    batch = {"support": {"border_mm": 10}, "tone": {"style": "colour"}}
-    own = {"support": {"width_mm": 300}, "crop": {"left": 0, "top": 0, "width": 1, "height": 1}}
-    spec = load_spec(merged(defaults, batch, own))
-    assert (spec.support.width_mm, spec.support.height_mm, spec.support.border_mm) == (300, 400, 10)
-    assert spec.tone.style == "colour"
-    assert merged(defaults, own)["crop"] == own["crop"]
-    assert defaults["support"] == {"width_mm": 600, "height_mm": 400}
