@@ -17,7 +17,7 @@ from marshmallow import Schema, fields
 from werkzeug.routing import BaseConverter
 
 from service import problems
-from service.schemas import PACK_ID, REFERENCE_ID, ProblemSchema
+from service.schemas import PACK_ID, REFERENCE_ID, STUDENT_ID, ProblemSchema
 from worker.contract import CropField
 from worker.contract.specs import CropSchema, FocusSchema
 
@@ -40,16 +40,58 @@ class PackIdConverter(BaseConverter):
     regex = PACK_ID
 
 
+class ClassIdConverter(BaseConverter):
+    """An id of a class in a path."""
+
+    regex = r"cls_[A-Za-z0-9_-]{16,60}"
+
+
+class StudentIdConverter(BaseConverter):
+    """An id of a student in a path."""
+
+    regex = STUDENT_ID
+
+
+class BatchIdConverter(BaseConverter):
+    """An id of a batch in a path."""
+
+    regex = r"bat_[A-Za-z0-9_-]{16,60}"
+
+
+class SiteIdConverter(BaseConverter):
+    """An id of a course site in a path."""
+
+    regex = r"sit_[A-Za-z0-9_-]{16,60}"
+
+
+class KeyIdConverter(BaseConverter):
+    """An id of an access key in a path; it is not the key."""
+
+    regex = r"key_[A-Za-z0-9_-]{16,60}"
+
+
 class LabelConverter(BaseConverter):
     """A sheet's label in a path: row letters and column number."""
 
     regex = r"[A-Z]{1,3}[1-9][0-9]{0,3}"
 
 
+class SheetFormatConverter(BaseConverter):
+    """A sheet format's name as PWG 5101.1 gives it, in a path."""
+
+    regex = r"[a-z0-9-]{2,20}_[a-z0-9.-]{1,40}(?:_[a-z0-9.x-]{1,40})?"
+
+
 CONVERTERS: dict[str, type[BaseConverter]] = {
     "reference_id": ReferenceIdConverter,
     "pack_id": PackIdConverter,
+    "class_id": ClassIdConverter,
+    "student_id": StudentIdConverter,
+    "batch_id": BatchIdConverter,
+    "site_id": SiteIdConverter,
+    "key_id": KeyIdConverter,
     "label": LabelConverter,
+    "sheet_format": SheetFormatConverter,
 }
 
 

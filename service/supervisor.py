@@ -13,7 +13,7 @@ from http.client import HTTPConnection, HTTPException
 from types import FrameType
 
 from service.child import Child, say
-from service.guard import require_loopback
+from service.guard import require_tutor
 from service.web import NOT_READY, listen
 from worker.errors import SetupError
 from worker.settings import Settings
@@ -56,7 +56,7 @@ def _look_before(settings: Settings) -> None:
     Raises:
         SetupError: What is wrong, in one line.
     """
-    require_loopback(settings)
+    require_tutor(settings)
     open_storage(settings).check()
     listen(settings).close()
 

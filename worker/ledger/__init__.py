@@ -10,6 +10,7 @@ from worker.ledger.classes import NewClass
 from worker.ledger.codes import read_code, shown_code
 from worker.ledger.holdings import Holding
 from worker.ledger.ledger import Ledger, open_ledger
+from worker.ledger.packs import Mark
 from worker.ledger.people_rows import (
     DAY_S,
     KEEP_DAYS,
@@ -46,6 +47,7 @@ from worker.ledger.rows import (
     SweepReport,
     new_id,
 )
+from worker.ledger.students import same_name
 
 __all__ = [
     "DAY_S",
@@ -73,6 +75,7 @@ __all__ = [
     "KeepAnswer",
     "Ledger",
     "Made",
+    "Mark",
     "NewClass",
     "NewItem",
     "NewPack",
@@ -90,5 +93,6 @@ __all__ = [
     "new_id",
     "open_ledger",
     "read_code",
+    "same_name",
     "shown_code",
 ]

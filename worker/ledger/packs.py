@@ -108,6 +108,8 @@ def mark(
     """
     if get(connection, pack_id, owner_id).state != "ready":
         raise NotReady("The pack is not made yet: nobody can have printed it.")
+    if not marks:
+        return get(connection, pack_id, owner_id)
     changed = sa.update(PACKS).where(_mine(pack_id, owner_id)).values(**marks).returning(PACKS)
     return to_pack(connection.execute(changed).one())
 
@@ -141,7 +143,9 @@ def _take_place(connection: sa.Connection, new: NewPack) -> float:
 
 def _check(connection: sa.Connection, new: NewPack, bounds: Bounds) -> None:
     """See that the owner may have one more."""
-    waits = sa.and_(PACKS.c.owner_id == new.owner_id, PACKS.c.state.in_(("queued", "making")))
+    # What a tutor's batch made for them counts apart.
+    own = sa.and_(PACKS.c.owner_id == new.owner_id, PACKS.c.payer_id.is_(None))
+    waits = sa.and_(own, PACKS.c.state.in_(("queued", "making")))
     count = sa.select(sa.func.count()).where(waits)
     if bounds.unfinished is not None and (
         connection.execute(count).scalar_one() >= bounds.unfinished
