@@ -62,7 +62,7 @@ class Asker:
         assert answer.status_code == 201, answer.text
         return str(answer.json()["id"])
 
-    def ended(self, path: str, within_s: float = 120) -> Json:
+    def ended(self, path: str, within_s: float = 120, every_s: float = 0.1) -> Json:
         """A pack or a batch once it has ended."""
         until = time.monotonic() + within_s
         while True:
@@ -70,7 +70,7 @@ class Asker:
             if found["state"] not in {"queued", "making"}:
                 return found
             assert time.monotonic() < until, found["state"]
-            time.sleep(0.1)
+            time.sleep(every_s)
 
 
 @dataclass(frozen=True)
@@ -128,3 +128,9 @@ def camera_photo() -> Callable[[int], bytes]:
     base = as_jpeg(enlarged(skimage.data.astronaut(), 4000, 3000))
     # A comment segment (ITU-T T.81, B.2.4.5) makes it another file at no cost.
     return lambda number: base[:2] + b"\xff\xfe\x00\x06%04d" % number + base[2:]
+
+
+@pytest.fixture(scope="session")
+def open_class() -> Callable[..., Room]:
+    """Opens a class on a running service."""
+    return open_room
