@@ -48,4 +48,5 @@ def base_url(scheme: str, host: str, listens_on: str, port: int) -> str:
 
 def join_url(base: str, code: str) -> str:
     """The address that the QR code on the board holds."""
-    return f"{base}/join?code={quote(shown_code(code))}"
+    # What follows # stays in the browser: no proxy and no log on the way sees the code.
+    return f"{base}/#join={quote(shown_code(code))}"

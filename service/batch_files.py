@@ -75,8 +75,8 @@ def _run(
 ) -> Iterator[bytes]:
     title, covers = wanted
     with at.storage.workspace() as folder:
-        handed = (_handed(at, asks, item, group) for item in items)
-        yield from print_run(_there(handed), title=title, folder=folder, covers=covers)
+        handed = _there(at, asks, items, group)
+        yield from print_run(handed, title=title, folder=folder, covers=covers)
 
 
 def _archive(
@@ -93,7 +93,7 @@ def _entries(
     """For each student the pack and its cover, then the table."""
     group, folder = where
     names, cover = Names(), folder / "cover.pdf"
-    for handed in _there(_handed(at, asks, item, group) for item in items):
+    for handed in _there(at, asks, items, group):
         whose = handed.whose
         stem = safe_name(f"{whose.place:02} {whose.name}, {handed.title}".strip(" ,"), "pack")
         make_cover(handed, cover)
@@ -103,12 +103,25 @@ def _entries(
     yield Entry(name=names.take("table", ".csv"), content=b"".join(table_of(batch)))
 
 
-def _there(handed: Iterator[Handed | None]) -> Iterator[Handed]:
-    """Those that nobody has deleted since."""
-    return (one for one in handed if one is not None)
+def _there(at: Desk, asks: str, items: list[BatchItem], group: str) -> Iterator[Handed]:
+    """What is handed out, one by one, and not what somebody has deleted since.
+
+    Places are counted within what lies on the table.
+    """
+    for place, item in enumerate(items, 1):
+        whose = Whose(
+            name=item.student_name or "Tutor",
+            group=group,
+            place=place,
+            of=len(items),
+            note=item.row.note,
+        )
+        handed = _handed(at, asks, item, whose)
+        if handed is not None:
+            yield handed
 
 
-def _handed(at: Desk, asks: str, item: BatchItem, group: str) -> Handed | None:
+def _handed(at: Desk, asks: str, item: BatchItem, whose: Whose) -> Handed | None:
     """What a pack is handed out with; None where it was deleted a moment ago."""
     assert item.pack is not None  # noqa: S101 -- Only ready lines come here.
     try:
@@ -118,12 +131,6 @@ def _handed(at: Desk, asks: str, item: BatchItem, group: str) -> Handed | None:
             looks.enter_context(at.storage.file(f"references/{row.reference_id}/master.zip"))
     except NotFound:
         return None
-    whose = Whose(
-        name=item.student_name or "Tutor",
-        group=group,
-        place=item.row.position + 1,
-        note=item.row.note,
-    )
     return Handed(
         whose=whose,
         spec=load_spec(row.spec),

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 from worker.drawing.binding import Part, bind
@@ -30,7 +30,7 @@ class Handed:
     """A finished pack that goes to someone.
 
     Attributes:
-        whose: The student, and their place in the class.
+        whose: The student, and their place in what is handed out.
         title, number: The pack's.
         pack_pdf, master: Lend the file for as long as it is read.
     """
@@ -56,12 +56,12 @@ def print_run(
     """One PDF, block by block: for each student a separator, a cover if asked, the pack.
 
     Args:
-        handed: Packs of one sheet format, in the order of the roster.
+        handed: Packs of one sheet format, in the order of the roster; taken one by one.
         title: Of the whole.
         folder: Exists as long as the run is read; a few pages are written in it.
         covers: Put each student's cover on top of the pack.
     """
-    return bind(_parts(_placed(handed), folder, covers=covers), title=title)
+    return bind(_parts(handed, folder, covers=covers), title=title)
 
 
 def make_cover(handed: Handed, path: Path) -> None:
@@ -71,18 +71,9 @@ def make_cover(handed: Handed, path: Path) -> None:
     write_cover(path, job=handed.job, whose=handed.whose, faint=faint)
 
 
-def _placed(handed: Iterable[Handed]) -> list[Handed]:
-    """Places are counted within the run: that is what lies on the table."""
-    run = list(handed)
-    return [
-        replace(each, whose=replace(each.whose, place=place, of=len(run)))
-        for place, each in enumerate(run, 1)
-    ]
-
-
-def _parts(run: list[Handed], folder: Path, *, covers: bool) -> Iterator[Part]:
+def _parts(handed: Iterable[Handed], folder: Path, *, covers: bool) -> Iterator[Part]:
     page = folder / "page.pdf"
-    for each in run:
+    for each in handed:
         write_separator(page, job=each.job, whose=each.whose)
         yield Part(path=page, name=each.whose.name)
         if covers:

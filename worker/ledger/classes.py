@@ -105,7 +105,9 @@ class Classes:
         """Delete a class and all that its students have; returns keys of files, or NotFound."""
         with self._database.writing() as connection:
             taught(connection, class_id, tutor_id)
-            return erasing.erase_class(connection, class_id)
+            files = erasing.erase_class(connection, class_id)
+        self._database.scrub()
+        return files
 
 
 def to_class(row: Any) -> ClassRow:

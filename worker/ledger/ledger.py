@@ -227,7 +227,10 @@ class Ledger:
     def expire(self) -> tuple[str, ...]:
         """Delete what is kept no longer; returns keys of files to delete."""
         with self._database.writing() as connection:
-            return erasing.expire(connection, self._clock())
+            keys = erasing.expire(connection, self._clock())
+        if keys:
+            self._database.scrub()
+        return keys
 
     def holders(self) -> set[str]:
         """The names under which packs are held now."""

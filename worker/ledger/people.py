@@ -105,7 +105,9 @@ class People:
     def erase(self, person_id: str) -> tuple[str, ...]:
         """Delete a person and all that is theirs; returns keys of files to delete."""
         with self._database.writing() as connection:
-            return erasing.erase(connection, person_id)
+            files = erasing.erase(connection, person_id)
+        self._database.scrub()
+        return files
 
     # Keys.
 

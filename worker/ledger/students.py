@@ -77,7 +77,9 @@ class Students:
         """Delete a student and all that is theirs; returns keys of files, or NotFound."""
         with self._database.writing() as connection:
             _taught(connection, student_id, tutor_id)
-            return erasing.erase(connection, student_id)
+            files = erasing.erase(connection, student_id)
+        self._database.scrub()
+        return files
 
     def class_of(self, student_id: str) -> ClassRow:
         """A student's class, or raise NotFound."""
