@@ -148,7 +148,7 @@ def how(studio: Studio, route: str) -> dict[str, Any]:
         "POST /v1/join": {"code": studio.ids["code A"], "name": "Free A"},
         "POST /v1/tutors": {"name": "Mallory"},
     }
-    if route.startswith("GET") or route.startswith("DELETE"):
+    if route.startswith(("GET", "DELETE")):
         return {}
     return {"json": bodies.get(route, {})}
 
