@@ -12,6 +12,7 @@ from typing import Any
 import pikepdf
 import pytest
 
+from client import PapersRefused, Ricalco
 from worker.classes.roster import read_roster
 
 Json = dict[str, Any]
@@ -246,6 +247,27 @@ def test_cancelled_then_deleted(room: Any, reference_id: str) -> None:
     assert room.tutor.get(path).status_code == 404
     for item in ended["items"]:
         assert room.tutor.get(item["links"]["pack"]).status_code == 404
+
+
+def test_a_course_website_does_it_all_with_the_library(
+    room: Any, reference_id: str, tmp_path: Path
+) -> None:
+    ricalco = Ricalco(room.tutor.url, key=room.tutor.key)
+    with pytest.raises(PapersRefused, match="Line 2"):
+        ricalco.batches.estimate(room.class_id, {"table": "Student\nNobody"})
+    wish = {"reference_id": reference_id, "spec": SPEC, "title": "Library"}
+    assert ricalco.batches.estimate(room.class_id, wish)["packs"] == 6
+    batch = ricalco.batches.create(room.class_id, wish)
+    batch = ricalco.batches.wait(batch.id, timeout_s=60)
+    assert (batch.state, batch.counts, batch.sheet_formats) == ("ready", {"ready": 6}, (A4,))
+    archive = ricalco.batches.download_archive(batch.id, tmp_path / "packs.zip")
+    run = ricalco.batches.download_print_run(batch.id, A4, tmp_path / "run.pdf", covers=True)
+    table = ricalco.batches.download_table(batch.id, tmp_path / "table.csv")
+    assert zipfile.is_zipfile(archive)
+    assert "COVER" in words(run, 2)
+    assert len(read_roster(table.read_bytes())) == 6
+    ricalco.batches.delete(batch.id)
+    assert room.tutor.get(f"/v1/batches/{batch.id}").status_code == 404
 
 
 def test_no_name_and_no_title_is_logged(room: Any, batch: Json) -> None:
