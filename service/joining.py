@@ -27,6 +27,7 @@ blueprint = Resources("joining", __name__, url_prefix="/v1", description="Coming
 
 
 @blueprint.get("/join")
+@blueprint.doc(security=[])
 @blueprint.arguments(CodeSchema, location="query")
 @blueprint.response(200, JoinPageSchema)
 def look(query: dict[str, str]) -> Response:
@@ -49,6 +50,7 @@ def look(query: dict[str, str]) -> Response:
 
 
 @blueprint.post("/join")
+@blueprint.doc(security=[])
 @blueprint.arguments(JoinSchema)
 @blueprint.response(201, IssuedSchema)
 def join(wish: dict[str, Any]) -> Response:

@@ -17,6 +17,7 @@ from marshmallow import Schema, fields
 from werkzeug.routing import BaseConverter
 
 from service import problems
+from service.desk import COOKIE
 from service.schemas import PACK_ID, REFERENCE_ID, STUDENT_ID, ProblemSchema
 from worker.contract import CropField
 from worker.contract.specs import CropSchema, FocusSchema
@@ -82,6 +83,11 @@ class SheetFormatConverter(BaseConverter):
     regex = r"[a-z0-9-]{2,20}_[a-z0-9.-]{1,40}(?:_[a-z0-9.x-]{1,40})?"
 
 
+#: How a key comes; on a loopback address without tutors none is needed.
+KEYS = {
+    "bearer": {"type": "http", "scheme": "bearer"},
+    "cookie": {"type": "apiKey", "in": "cookie", "name": COOKIE},
+}
 CONVERTERS: dict[str, type[BaseConverter]] = {
     "reference_id": ReferenceIdConverter,
     "pack_id": PackIdConverter,
@@ -134,7 +140,12 @@ def make_document(app: Flask) -> Document:
         API_VERSION=VERSION,
         OPENAPI_VERSION="3.1.0",
         OPENAPI_URL_PREFIX="/v1",
-        API_SPEC_OPTIONS={"info": {"description": DESCRIPTION}},
+        API_SPEC_OPTIONS={
+            "info": {"description": DESCRIPTION},
+            "components": {"securitySchemes": KEYS},
+            # Either will do; views that ask for no key say so themselves.
+            "security": [{name: []} for name in KEYS],
+        },
     )
     plugin = MarshmallowPlugin()
     document = Document(

@@ -51,6 +51,7 @@ def make(wish: dict[str, Any]) -> Response:
 
 
 @sign_in.post("")
+@sign_in.doc(security=[])
 @sign_in.arguments(SignInSchema)
 @sign_in.response(200, PersonSchema)
 def sign_in_(wish: dict[str, str]) -> Response:
@@ -62,6 +63,7 @@ def sign_in_(wish: dict[str, str]) -> Response:
 
 
 @sign_in.delete("")
+@sign_in.doc(security=[])
 @sign_in.response(204)
 def sign_out() -> Response:
     """Forget this browser's key; it opens elsewhere as before."""

@@ -97,6 +97,10 @@ class Resources(Blueprint):  # type: ignore[misc]  # Its base has no types; ours
         """Document another answer."""
         return cast("Decorator", super().alt_response(status_code, **documented))
 
+    def doc(self, **documented: Any) -> Decorator:
+        """Document what neither schema nor signature tells."""
+        return cast("Decorator", super().doc(**documented))
+
     def get(self, rule: str, **options: Any) -> Decorator:
         """Answer GET and HEAD here."""
         return cast("Decorator", super().get(rule, **options))
