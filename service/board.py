@@ -7,7 +7,7 @@ from typing import Any
 from flask import Response
 
 from service.class_documents import class_document, student_document
-from service.class_schemas import BoardSchema, StudentOnBoardSchema
+from service.class_schemas import BoardSchema, PackOnBoardSchema, StudentOnBoardSchema
 from service.desk import desk, owner_id
 from service.documents import answer, moment, pack_document, reference_path
 from service.resources import Resources
@@ -16,6 +16,8 @@ from worker.ledger import Holding, Json, PackRow, ReferenceRow, StudentRow
 
 blueprint = Resources("board", __name__, url_prefix="/v1/classes", description="A class at work.")
 _LINE = StudentOnBoardSchema()
+#: No plans: a class of thirty would send them every few seconds.
+_SHOWN = frozenset(PackOnBoardSchema().fields)
 
 
 @blueprint.get("/<class_id:class_id>/board")
@@ -47,12 +49,8 @@ def _line(student: StudentRow, holding: Holding, defaults: Json) -> dict[str, An
     if pack is not None:
         shown = pack_document(pack)
         shown["sheets"] = pack.total
-        document["pack"] = {name: shown[name] for name in shown if name not in _HEAVY}
+        document["pack"] = {name: shown[name] for name in shown if name in _SHOWN}
     return document
-
-
-#: What a board does not show, and a class of thirty would send every few seconds.
-_HEAVY = frozenset({"plan", "spec", "files"})
 
 
 def _shown(packs: tuple[PackRow, ...]) -> PackRow | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from typing import Any
 
 from marshmallow import Schema, ValidationError, fields, validate, validates
@@ -17,6 +18,7 @@ from service.schemas import (
     Title,
 )
 from worker.classes.settled import check_defaults, field_paths
+from worker.contract.fields import Flag
 from worker.errors import SpecError
 from worker.ledger import PACK_STATES, ROLES
 
@@ -26,6 +28,23 @@ NAME = rf"^(?=.*\S){TITLE[1:]}"
 MOST_AT_ONCE = 500
 #: Longer than a school year nobody needs other people's photos.
 MOST_DAYS = 400
+
+
+class Whole(fields.Integer):
+    """A JSON number without a fraction; neither a text nor a flag."""
+
+    def _validated(self, value: Any) -> int:
+        # 5.0 is a whole number in JSON; an infinity, which 1e999 is read as, is none.
+        whole = value.is_integer() if isinstance(value, float) else isinstance(value, int)
+        if not whole or isinstance(value, bool):
+            raise self.make_error("invalid", input=value)
+        return int(value)
+
+
+def closing_field(**options: Any) -> fields.AwareDateTime:
+    """When a class is over, in years that a calendar has in every time zone."""
+    years = validate.Range(datetime(1970, 1, 2, tzinfo=UTC), datetime(2900, 1, 1, tzinfo=UTC))
+    return fields.AwareDateTime(validate=years, allow_none=True, **options)
 
 
 def name_field(**options: Any) -> Title:
@@ -81,12 +100,12 @@ class ClassSettingsSchema(Strict):
         validate=validate.Length(max=100),
         metadata={"description": "Spec fields (`support`, `sheet.format`); null: all of them."},
     )
-    photos = fields.Integer(allow_none=True, validate=validate.Range(0, 1000))
-    packs = fields.Integer(allow_none=True, validate=validate.Range(0, 1000))
-    pages = fields.Integer(allow_none=True, validate=validate.Range(0, 100_000))
-    keep_days = fields.Integer(validate=validate.Range(1, MOST_DAYS))
-    show_names = fields.Boolean()
-    open_roster = fields.Boolean()
+    photos = Whole(allow_none=True, validate=validate.Range(0, 1000))
+    packs = Whole(allow_none=True, validate=validate.Range(0, 1000))
+    pages = Whole(allow_none=True, validate=validate.Range(0, 100_000))
+    keep_days = Whole(validate=validate.Range(1, MOST_DAYS))
+    show_names = Flag()
+    open_roster = Flag()
 
     @validates("defaults")
     def can_be_started_from(self, value: dict[str, Any], **_: Any) -> None:
@@ -109,18 +128,18 @@ class ClassChangeSchema(Strict):
     """What is changed of a class."""
 
     name = name_field()
-    joining_open = fields.Boolean()
-    closes_at = fields.AwareDateTime(allow_none=True)
+    joining_open = Flag()
+    closes_at = closing_field()
     settings = fields.Nested(ClassSettingsSchema)
-    new_code = fields.Boolean(metadata={"description": "True: the old join code opens nothing."})
+    new_code = Flag(metadata={"description": "True: the old join code opens nothing."})
 
 
 class NewClassSchema(Strict):
     """A class that is made."""
 
     name = name_field(required=True)
-    joining_open = fields.Boolean(load_default=False)
-    closes_at = fields.AwareDateTime(load_default=None, allow_none=True)
+    joining_open = Flag(load_default=False)
+    closes_at = closing_field(load_default=None)
     settings = fields.Nested(ClassSettingsSchema, load_default=dict)
 
 
@@ -139,8 +158,8 @@ class StudentChangeSchema(Strict):
     """What is changed of a line of the roster."""
 
     name = name_field()
-    position = fields.Integer(validate=validate.Range(0, 10_000))
-    withdrawn = fields.Boolean(metadata={"description": "True: their keys open nothing."})
+    position = Whole(validate=validate.Range(0, 10_000))
+    withdrawn = Flag(metadata={"description": "True: their keys open nothing."})
 
 
 class CodeSchema(Strict):
@@ -160,8 +179,8 @@ class JoinSchema(CodeSchema):
 class MarkSchema(Strict):
     """What somebody has done with a pack."""
 
-    printed = fields.Boolean()
-    joined = fields.Boolean()
+    printed = Flag()
+    joined = Flag()
 
 
 class SelfSchema(Schema):
