@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import os
 import signal
-import socket
 import subprocess
 import sys
 import threading
@@ -20,6 +19,8 @@ import pytest
 import redis
 from PIL import Image, ImageFilter
 
+from tests.ports import free_port
+from tests.waiting import wait_until
 from worker.imaging import Limits, take_in
 from worker.ledger import (
     ENDED,
@@ -37,21 +38,6 @@ from worker.storage import Storage, open_storage
 
 ROOT = Path(__file__).resolve().parents[2]
 FAKE_WORKER = ROOT / "tests" / "integration" / "queue" / "fake_worker.py"
-
-
-def free_port() -> int:
-    """A port that nothing listens on just now."""
-    with socket.socket() as listener:
-        listener.bind(("127.0.0.1", 0))
-        return int(listener.getsockname()[1])
-
-
-def wait_until(true: Callable[[], Any], within_s: float = 20.0, every_s: float = 0.02) -> None:
-    """Wait, or fail the test."""
-    deadline = time.monotonic() + within_s
-    while not true():
-        assert time.monotonic() < deadline, f"not within {within_s} s"
-        time.sleep(every_s)
 
 
 class Child:

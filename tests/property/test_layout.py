@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from itertools import pairwise
 
 import numpy as np
@@ -13,6 +14,7 @@ from worker.layout import Plan, ReferenceStudy, Spec, plan_sheets
 from worker.layout.formats import SHEET_FORMATS
 from worker.layout.pages import page_of
 from worker.layout.plan import Rect
+from worker.layout.quiet import TAPE_ALONG_MM
 from worker.layout.spec import Area, Margins, Print, Seams, Sheet, Support
 from worker.layout.study import DetailLevel
 
@@ -100,7 +102,12 @@ def overlap(one: Rect, other: Rect) -> float:
     return max(width, 0.0) * max(height, 0.0)
 
 
-often = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+#: Many promises hold for some jobs only, and Hypothesis may meet a run of others.
+often = settings(
+    max_examples=60,
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
+)
 
 
 @often
@@ -240,7 +247,8 @@ def assert_held(plan: Plan, start: tuple[float, float], end: tuple[float, float]
     )
     size = (plan.picture.width_mm, plan.picture.height_mm)[along]
     junctions = [end_at for end_at in (start[along], end[along]) if 1e-6 < end_at < size - 1e-6]
-    assert all(any(abs(middle - at) < 1e-6 for middle in middles) for at in junctions)
+    # A bit may hold two junctions that lie close by, so that it is not at the middle of both.
+    assert all(any(abs(middle - at) <= TAPE_ALONG_MM / 2 for middle in middles) for at in junctions)
     assert middles
     assert all(after - before <= 120 + EPSILON for before, after in pairwise(middles))
     assert middles[0] - start[along] <= 60 + EPSILON
@@ -287,5 +295,10 @@ def test_staggered_corners_never_meet_unless_said(spec: Spec) -> None:
     assume(spec.seams.arrangement == "staggered")
     plan = planned(spec)
     said = any(warning.code == "four-corners-meet" for warning in plan.warnings)
-    four = any(spot.at_junction and len(spot.joins) > 3 for spot in plan.tape_spots)
-    assert not four or said
+    corners = Counter(
+        (round(x, 6), round(y, 6))
+        for rect in owned(plan)
+        for x in (rect.left, rect.right)
+        for y in (rect.top, rect.bottom)
+    )
+    assert max(corners.values()) < 4 or said

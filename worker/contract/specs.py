@@ -35,8 +35,9 @@ MIN_CROP_SHARE, MAX_CROP_SHARE = 1e-6, 100.0
 MAX_LAP_MM = 30.0
 MAX_PROTECTED = 50
 #: A printer's own error stays under about two percent (common practice); what lies beyond
-#: is page fitting, which is switched off and not compensated.
-MIN_CORRECTION, MAX_CORRECTION = 0.98, 1.02
+#: is page fitting, which is switched off and not compensated. A print that measures 98 % is
+#: still within it, and wants 1 / 0.98.
+MIN_CORRECTION, MAX_CORRECTION = 0.98, 1.0205
 _FITTING = (
     "A printer is never off by more than 2 %: page fitting is on. "
     "Print at actual size and measure again."

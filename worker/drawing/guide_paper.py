@@ -1,8 +1,6 @@
-"""What the guide says about paper: print, cut, join, tape, check, in one job's own figures.
+"""What the guide says about paper: cut, join, tape, check, in one job's own figures.
 
-Sources: the order of work and the tape are common practice in studios; what a printer's
-page fitting does to a length (94 to 97 %) and what an engine's own error stays under
-(2 %) is common practice among printers.
+The order of work and the tape are common practice in studios.
 """
 
 from __future__ import annotations
@@ -10,20 +8,15 @@ from __future__ import annotations
 from itertools import groupby
 
 from worker.drawing.frame import Job
+from worker.drawing.guide_print import printing
 from worker.drawing.guide_steps import Section, section
-from worker.drawing.map_tables import stack_name
-from worker.drawing.measures import Measures, format_title, label_list, measures_for
+from worker.drawing.measures import Measures, label_list, measures_for, stack_name
 from worker.layout.plan import FIRST_SHEET_PAGE, CheckLength, Piece, TrimStack
 
 #: More stacks or rows than this are told as a rule instead of one by one.
 _MOST_STACKS = 5
 _MOST_ROWS = 5
 _MOST_PARTS = 4
-#: An engine's own error; beyond it something else is wrong (common practice).
-_ENGINE_ERROR = 0.02
-#: Page fitting shrinks at least this far (common practice).
-_FITTED = 0.97
-_CORRECTION_SEEN = 5e-5
 
 _BLADES = (
     "**Blades**: a fresh one, on a cutting mat, along a metal rule with a finger guard; cut away "
@@ -33,72 +26,10 @@ _BLADES = (
 
 def first_page(job: Job) -> tuple[Section, ...]:
     """From the printer to one sheet of paper."""
-    sections = [section("Print", _print(job)), section("Cut", _cut(job), _BLADES)]
+    sections = [printing(job), section("Cut", _cut(job), _BLADES)]
     if job.plan.sheet_count > 1:
         sections += [section("Join", _join(job)), section("Tape", _tape(job))]
     return (*sections, section("Check", _check(job)))
-
-
-def _print(job: Job) -> tuple[str, ...]:
-    spec, first = job.spec, job.plan.pieces[0]
-    say = measures_for(spec.sheet.format)
-    ink = "in **grey**, black ink only" if spec.tone.style == "grey" else "in **colour**"
-    bar = _bar(job)
-    steps = [
-        (
-            f"Load **{format_title(spec.sheet.format)}** paper. Choose **actual size (100 %)**, "
-            f"upright, one-sided, **best quality**, {ink}. Switch off “fit to page”, “shrink” and "
-            "“borderless”."
-        ),
-        (
-            f"Print **page {first.page}** (sheet {first.label}) alone as a test. Its scale bar "
-            f"must measure **{say.length(bar)}**; down the page, from the head cut to the foot "
-            f"cut, it is **{say.length(_down(first))}**."
-        ),
-        _off(bar, say),
-    ]
-    if max(abs(spec.print.across_correction - 1), abs(spec.print.down_correction - 1)) > (
-        _CORRECTION_SEEN
-    ):
-        steps.append(
-            "This pack is **corrected for one printer**: × "
-            f"{spec.print.across_correction:.4f} across, × {spec.print.down_correction:.4f} down. "
-            "Print it on no other."
-        )
-    rest = _rest(job)
-    if rest:
-        steps.append(
-            f"When it measures true, print **{rest}**. Print, cut and join on one day and on one "
-            "kind of paper: paper grows with damp."
-        )
-    return tuple(steps)
-
-
-def _off(bar_mm: float, say: Measures) -> str:
-    low, high = bar_mm * (1 - _ENGINE_ERROR), bar_mm * (1 + _ENGINE_ERROR)
-    return (
-        f"From {say.length(low)} to {say.length(high)} but not true: make the pack again with the "
-        "true length divided by the measured one as the printer’s correction, across and down "
-        f"apart. At {say.length(bar_mm * _FITTED)} or less page fitting is still on: switch it off."
-    )
-
-
-def _bar(job: Job) -> float:
-    on_sheet = (check for check in job.plan.check_lengths if check.scope == "sheet")
-    found = next(on_sheet, None)
-    return found.length_mm if found else 100.0
-
-
-def _down(piece: Piece) -> float:
-    whole = piece.picture_rect_mm
-    return whole.width if piece.turned_deg else whole.height
-
-
-def _rest(job: Job) -> str:
-    pages = [piece.page for piece in job.plan.pieces[1:]]
-    if not pages:
-        return ""
-    return f"page {pages[0]}" if len(pages) == 1 else f"pages {pages[0]} to {pages[-1]}"
 
 
 def _cut(job: Job) -> tuple[str, ...]:
@@ -112,20 +43,34 @@ def _cut(job: Job) -> tuple[str, ...]:
     if plan.sheet_count == 1:
         return (f"Cut page {first} along its four cut lines. {knife}",)
     steps = [f"{mark} {knife}"]
-    if len(plan.trim_stacks) <= _MOST_STACKS:
+    if len(plan.trim_stacks) == plan.sheet_count:
+        steps.append(_all_unlike(plan.trim_stacks[0], job))
+    elif len(plan.trim_stacks) <= _MOST_STACKS:
         unit = "in mm (inches)" if measures_for(job.spec.sheet.format).inches else "in mm"
         steps.append(
-            f"Sheets of one **trim stack** are cut at one setting. From the page’s edges, {unit}:"
+            "Sheets of one **trim stack** are cut at one setting, proved on the hairlines of the "
+            f"uppermost. From the paper’s edges, {unit}:"
         )
         steps += [_stack(number, stack, job) for number, stack in enumerate(plan.trim_stacks)]
     else:
         steps.append(
             f"The sheets make **{len(plan.trim_stacks)} trim stacks**: those of one stack are cut "
-            "at one setting. Page 1 tells the largest; every sheet shows its own cuts."
+            "at one setting, proved on the hairlines of the uppermost. Page 1 tells the largest; "
+            "every sheet shows its own cuts."
         )
     if job.spec.seams.joint == "lap":
         steps.append("**Do not cut** along dashed lines: the strip beyond them is the lap.")
     return tuple(steps)
+
+
+def _all_unlike(one: TrimStack, job: Job) -> str:
+    """Every piece lies at the usable area's top left, so two of the four cuts are shared."""
+    say = measures_for(job.spec.sheet.format)
+    return (
+        f"No two sheets are cut alike. All share **left {say.setting(one.margin_mm['left'])}** and "
+        f"**head {say.setting(one.margin_mm['top'])}** from the paper’s edges: cut those together, "
+        "proved on the hairlines of the uppermost, then right and foot of each at its own lines."
+    )
 
 
 def _stack(number: int, stack: TrimStack, job: Job) -> str:
@@ -171,6 +116,9 @@ def _lines(job: Job) -> tuple[str, ...]:
 
     pieces = sorted(job.plan.pieces, key=lambda piece: (line_of(piece), piece.row, piece.column))
     lines = [[piece.label for piece in group] for _, group in groupby(pieces, key=line_of)]
+    if len(lines) > 1 and all(len(labels) == 1 for labels in lines):
+        where = "From left to right" if down else "From the top down"
+        return (f"{where}: **{_path([labels[0] for labels in lines])}**.",)
     told = lines if len(lines) <= _MOST_ROWS else lines[: _MOST_ROWS - 2]
     steps = [f"{name} {_line_name(labels[0], down=down)}: **{_path(labels)}**" for labels in told]
     text = "; ".join((steps[0], *(step[0].lower() + step[1:] for step in steps[1:])))
@@ -205,7 +153,7 @@ def _tape(job: Job) -> tuple[str, ...]:
     junctions = sum(spot.at_junction for spot in spots)
     first = _junctions_first(junctions)
     side = (
-        "on the **back**, since the face will lie on the support"
+        "on the **back** (the face will lie on the support; the map shows it as seen from the face)"
         if job.spec.print.mirror
         else ("on the face")
     )

@@ -93,8 +93,9 @@ def _trace(job: Job) -> tuple[str, ...]:
         ),
     ]
     if len(passes) > 1:
+        lies = "as it lies face down, " if job.spec.print.mirror else ""
         steps.append(
-            f"Work in {count}, sheet by sheet ({order}{more}): along each row **from left "
+            f"Work in {count}, sheet by sheet ({order}{more}): {lies}along each row **from left "
             "to right**, so that a right hand never rests on traced work. Left-handed: from right "
             "to left."
         )

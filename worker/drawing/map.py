@@ -25,7 +25,8 @@ from worker.drawing.ink import (
 )
 from worker.drawing.map_dimensions import draw_check_lengths, draw_way_up
 from worker.drawing.map_legend import PROTECTED
-from worker.drawing.map_tables import draw_header, draw_tables, stack_name, tables_height
+from worker.drawing.map_tables import draw_header, draw_tables, tables_height
+from worker.drawing.measures import stack_name
 from worker.drawing.pen import Pen, Point, Stroke
 from worker.drawing.plate import Plate, plate_for
 from worker.layout.plan import Rect

@@ -7,7 +7,7 @@ import math
 from worker.drawing.frame import Job
 from worker.drawing.ink import FIRM_MM, GRAPHITE, PENCIL, SANGUINE, WASH, body, strong
 from worker.drawing.map_dimensions import CHAIN
-from worker.drawing.measures import measures_for
+from worker.drawing.measures import measures_for, stack_name
 from worker.drawing.pen import Pen, Stroke
 from worker.drawing.plate import Plate
 from worker.layout.plan import Rect
@@ -38,7 +38,7 @@ def draw_legend(pen: Pen, plate: Plate, x: float, y: float) -> None:
     x += 9.2 * k
     x += pen.text((x, y), _diagonal(job), small) + gap
     if plate.tells_all:
-        x += pen.text((x, y), "IV", strong(6.2 * k, PENCIL)) + 1.2 * k
+        x += pen.text((x, y), _last_stack(job), strong(6.2 * k, PENCIL)) + 1.2 * k
         x += pen.text((x, y), "trim stack", small) + gap
         pen.circle((x + 1.1 * k, middle), 1.2 * k, fill=SANGUINE)
         x += 3.2 * k
@@ -46,6 +46,11 @@ def draw_legend(pen: Pen, plate: Plate, x: float, y: float) -> None:
     right = job.plan.sheet.width_mm - max(15.0 * k, job.spec.sheet.margin_mm.right)
     if job.plan.seams:
         pen.text((right, y), _hidden_line(pen, job, right - x), small, align="right")
+
+
+def _last_stack(job: Job) -> str:
+    """The sign of a trim stack, as this map has one: not that of a stack it lacks."""
+    return stack_name(min(len(job.plan.trim_stacks), 4) - 1)
 
 
 def _diagonal(job: Job) -> str:

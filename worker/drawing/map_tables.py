@@ -15,7 +15,7 @@ from worker.drawing.ink import (
     strong,
 )
 from worker.drawing.map_legend import draw_legend
-from worker.drawing.measures import format_title, label_list, measures_for
+from worker.drawing.measures import format_title, label_list, measures_for, stack_name
 from worker.drawing.pen import Pen, Stroke
 from worker.drawing.plate import Plate
 from worker.drawing.text import clean
@@ -27,7 +27,6 @@ _ROW_MM = 4.1
 _STACK_EDGES: tuple[Edge, ...] = ("left", "top", "right", "bottom")
 _STACK_HEADS = ("TRIM STACKS, mm", "LEFT", "HEAD", "RIGHT", "FOOT", "SHEETS")
 _STACK_SHARES = (0.0, 0.29, 0.40, 0.51, 0.63, 0.75)
-_ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII")
 
 
 @dataclass(frozen=True)
@@ -166,8 +165,3 @@ def stack_rows(job: Job) -> list[Row]:
         left = len(stacks) - len(shown)
         rows.append(Row("…", (f"and {left} more: every sheet shows its own cuts",)))
     return rows
-
-
-def stack_name(number: int) -> str:
-    """The roman number of a trim stack, counted from 0; plain figures after twelve."""
-    return _ROMAN[number] if number < len(_ROMAN) else str(number + 1)

@@ -9,6 +9,9 @@ from itertools import groupby
 from worker.layout.formats import SHEET_FORMATS
 from worker.units import MM_PER_INCH
 
+#: Numbers of trim stacks.
+_ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII")
+
 
 @dataclass(frozen=True)
 class Measures:
@@ -74,3 +77,8 @@ def _place(label: str, index: int) -> tuple[str, int]:
     letters = label.rstrip("0123456789")
     number = label[len(letters) :]
     return letters, int(number or 0) - index
+
+
+def stack_name(number: int) -> str:
+    """The roman number of a trim stack, counted from 0; plain figures after twelve."""
+    return _ROMAN[number] if number < len(_ROMAN) else str(number + 1)

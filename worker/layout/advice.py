@@ -27,11 +27,13 @@ MANY_SHEETS = 60
 def resolution(crop_width_px: float, picture_width_mm: float, print_: Print) -> Resolution:
     """What the reference can give at this size, and what is printed of it.
 
-    The finest line is two pixels: a line and its gap (sampling theorem, Shannon 1949).
+    The finest line is two pixels: a line and its gap (sampling theorem, Shannon 1949). They
+    are pixels of the photo or of the print, whichever are larger: a print cannot show more
+    than it is printed with.
     """
     reference_ppi = ppi(crop_width_px, picture_width_mm)
     printed_ppi = min(print_.resolution_ppi, max(reference_ppi, LEAST_PRINTED_PPI))
-    finest_mm = 2 * MM_PER_INCH / reference_ppi
+    finest_mm = 2 * MM_PER_INCH / min(reference_ppi, printed_ppi)
     return Resolution(
         reference_ppi=reference_ppi,
         printed_ppi=printed_ppi,
@@ -48,7 +50,7 @@ def _advice(finest_mm: float) -> str:
         )
     if finest_mm <= PEN_MM:
         return (
-            f"Sharp enough: the photo holds lines down to {finest_mm:.2f} mm, finer than the "
+            f"Sharp enough: lines down to {finest_mm:.2f} mm hold, no coarser than the "
             f"{PEN_MM} mm pen, so nothing that can be traced is lost."
         )
     if finest_mm <= COARSE_MM:
@@ -67,7 +69,7 @@ class Findings:
     """What is known of a plan that a person may have to be told.
 
     Attributes:
-        finest_line_mm: The thinnest line that the reference can hold.
+        finest_line_mm: The thinnest line that reference and print can hold.
         mean_coverage: Share of ink, 0 to 1.
         crossed: Indices of the protected areas that a seam crosses.
         sheets: Sheets in all.

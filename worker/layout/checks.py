@@ -6,6 +6,7 @@ import math
 from collections import defaultdict
 
 from worker.layout.formats import sheet_format
+from worker.layout.pages import Page
 from worker.layout.plan import CheckLength, Pass, Piece, Rect, Size, TrimStack
 from worker.units import inch_to_mm
 
@@ -19,26 +20,38 @@ _JOINED_TOLERANCE_SHARE = 0.001
 SHEET_TOLERANCE_MM = 0.5
 
 
-def trim_stacks(pieces: tuple[Piece, ...], sheet: Size) -> tuple[TrimStack, ...]:
+def trim_stacks(pieces: tuple[Piece, ...], page: Page) -> tuple[TrimStack, ...]:
     """Sheets whose four margins are alike, largest stack first."""
     stacks: dict[tuple[int, ...], list[Piece]] = defaultdict(list)
     for piece in pieces:
-        margins = _margins(piece.sheet_rect_mm, sheet)
+        margins = _margins(piece.sheet_rect_mm, page)
         stacks[tuple(round(margin / _SAME_CUT_MM) for margin in margins)].append(piece)
     ordered = sorted(stacks.values(), key=lambda stack: (-len(stack), stack[0].page))
-    return tuple(_stack(stack, sheet) for stack in ordered)
+    return tuple(_stack(stack, page) for stack in ordered)
 
 
-def _stack(stack: list[Piece], sheet: Size) -> TrimStack:
-    top, right, bottom, left = _margins(stack[0].sheet_rect_mm, sheet)
+def _stack(stack: list[Piece], page: Page) -> TrimStack:
+    top, right, bottom, left = _margins(stack[0].sheet_rect_mm, page)
     return TrimStack(
         labels=tuple(piece.label for piece in stack),
         margin_mm={"top": top, "right": right, "bottom": bottom, "left": left},
     )
 
 
-def _margins(rect: Rect, sheet: Size) -> tuple[float, float, float, float]:
-    return rect.top, sheet.width_mm - rect.right, sheet.height_mm - rect.bottom, rect.left
+def _margins(rect: Rect, page: Page) -> tuple[float, float, float, float]:
+    """From each edge of the paper to the cut, as a ruler finds it on the print.
+
+    A corrected page is drawn too large or too small by what the printer takes back; the
+    paper stays what it is. Printers begin at the head and at the left (common practice).
+    """
+    right, bottom = rect.right / page.across, rect.bottom / page.down
+    size = page.size
+    return (
+        rect.top / page.down,
+        size.width_mm - right,
+        size.height_mm - bottom,
+        rect.left / page.across,
+    )
 
 
 def check_lengths(
@@ -108,10 +121,13 @@ def _nearest(pieces: tuple[Piece, ...], point: tuple[float, float]) -> str:
     return min(pieces, key=away).label
 
 
-def passes(pieces: tuple[Piece, ...]) -> tuple[Pass, ...]:
-    """One piece at a time, row by row from the top left.
+def passes(pieces: tuple[Piece, ...], *, face_down: bool = False) -> tuple[Pass, ...]:
+    """One piece at a time, row by row from the top left as it lies on the support.
 
     A right hand then rests on what is still to be traced, never on what has been; a left
-    hand takes each row from its other end (common practice).
+    hand takes each row from its other end (common practice). An enlargement that lies face
+    down has its last column at the left.
     """
-    return tuple(Pass(number=n, labels=(piece.label,)) for n, piece in enumerate(pieces, start=1))
+    side = -1 if face_down else 1
+    ordered = sorted(pieces, key=lambda piece: (piece.row, side * piece.column))
+    return tuple(Pass(number=n, labels=(piece.label,)) for n, piece in enumerate(ordered, start=1))

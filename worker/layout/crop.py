@@ -39,13 +39,18 @@ class _Frame:
         height_px = min(self.width_px / box_width, self.height_px / box_height)
         return height_px * proportion, height_px
 
-    def area(self, centre: tuple[float, float], size: tuple[float, float]) -> Area:
-        """A crop in pixels as shares of the reference."""
+    def moved_inside(self, centre: tuple[float, float], size: tuple[float, float]) -> Area:
+        """A crop in pixels, moved and if need be shrunk into the reference, as shares of it."""
+        box = self.extent(*size)
+        share = min(1.0, self.width_px / box[0], self.height_px / box[1])
+        width_px, height_px = size[0] * share, size[1] * share
+        x = _clamp(centre[0], box[0] * share / 2, self.width_px - box[0] * share / 2)
+        y = _clamp(centre[1], box[1] * share / 2, self.height_px - box[1] * share / 2)
         return Area(
-            left=(centre[0] - size[0] / 2) / self.width_px,
-            top=(centre[1] - size[1] / 2) / self.height_px,
-            width=size[0] / self.width_px,
-            height=size[1] / self.height_px,
+            left=(x - width_px / 2) / self.width_px,
+            top=(y - height_px / 2) / self.height_px,
+            width=width_px / self.width_px,
+            height=height_px / self.height_px,
         )
 
 
@@ -65,12 +70,7 @@ def resolve_crop(spec: Spec, width_px: int, height_px: int) -> Area:
         return _explicit(frame, spec.crop, proportion)
     focus = spec.crop or Focus(x=0.5, y=0.5)
     size = frame.largest(proportion)
-    box = frame.extent(*size)
-    centre = (
-        _clamp(focus.x * width_px, box[0] / 2, width_px - box[0] / 2),
-        _clamp(focus.y * height_px, box[1] / 2, height_px - box[1] / 2),
-    )
-    return frame.area(centre, size)
+    return frame.moved_inside((focus.x * width_px, focus.y * height_px), size)
 
 
 def _clamp(value: float, low: float, high: float) -> float:
@@ -95,7 +95,7 @@ def _explicit(frame: _Frame, crop: Area, proportion: float) -> Area:
         (crop.top + crop.height / 2) * frame.height_px,
     )
     _check_inside(frame, centre, size)
-    return frame.area(centre, size)
+    return frame.moved_inside(centre, size)
 
 
 def _check_inside(frame: _Frame, centre: tuple[float, float], size: tuple[float, float]) -> None:

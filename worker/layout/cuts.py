@@ -200,16 +200,32 @@ def even_slack(slack_mm: float, pieces: int, used: int, shift_share: float = 0.0
 def even_cuts(
     length: Length, kinds: tuple[int, ...], *, shift_share: float = 0.0
 ) -> tuple[float, ...]:
-    """The cuts of an even layout: every piece gives up the same share of the slack."""
+    """The cuts of an even layout: every piece gives up the same share of the slack.
+
+    The shift makes one end piece shorter; it goes no further than the shortest piece allows.
+    """
     cuts = []
     reached = 0.0
     slack_mm = max(length.slack_mm, 0.0)
+    shift_share = _allowed_shift(length, kinds, shift_share)
     total = sum(length.advances_mm[kind] for kind in kinds)
     for used, kind in enumerate(kinds[:-1], start=1):
         reached += length.advances_mm[kind]
         base = length.length_mm - length.lap_mm - (total - reached)
         cuts.append(base + even_slack(slack_mm, len(kinds), used, shift_share))
     return tuple(cuts)
+
+
+def _allowed_shift(length: Length, kinds: tuple[int, ...], shift_share: float) -> float:
+    """As much of the shift as leaves the end piece that pays for it long enough."""
+    if length.slack_mm <= _EPSILON:
+        return shift_share
+    if shift_share > 0:
+        room_mm = length.capacities_mm[kinds[-1]] - length.shortest_mm
+    else:
+        room_mm = length.advances_mm[kinds[0]] - length.shortest_mm
+    most = max(0.0, len(kinds) * room_mm / length.slack_mm - 1.0)
+    return max(-most, min(most, shift_share))
 
 
 def _states(goal: _State) -> list[_State]:

@@ -103,7 +103,7 @@ class TapeSpot:
 
 @dataclass(frozen=True, kw_only=True)
 class TrimStack:
-    """Sheets that can be cut together; how far each cut is from that edge of the page."""
+    """Sheets that can be cut together; how far each cut is from that edge of the paper."""
 
     labels: tuple[str, ...]
     margin_mm: dict[Edge, float]
@@ -136,7 +136,7 @@ class Resolution:
     Attributes:
         reference_ppi: Pixels of the reference per inch of the picture.
         printed_ppi: Pixels per inch in the pack.
-        finest_line_mm: The thinnest line, with its gap, that the reference can hold.
+        finest_line_mm: The thinnest line, with its gap, that reference and print can hold.
         advice: The same in words a person can use.
     """
 

@@ -50,7 +50,7 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
     cells = cells_of(choice.partition, by_columns=choice.run_through == "down")
     pieces = pieces_of(cells, page, ground, lap_mm)
     seams = seams_of(cells, ground)
-    stacks = trim_stacks(pieces, page.size)
+    stacks = trim_stacks(pieces, page)
     sharpness = resolution(crop.width * study.width_px, picture.width_mm, spec.print)
     coverage = mean_coverage(spec, study, frame)
     return Plan(
@@ -68,7 +68,7 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         tape_spots=tape_spots(cells, seams, ground),
         trim_stacks=stacks,
         check_lengths=check_lengths(pieces, picture, spec.sheet.format),
-        passes=passes(pieces),
+        passes=passes(pieces, face_down=spec.print.mirror),
         resolution=sharpness,
         mean_coverage=coverage,
         seam_line_chosen_mm=choice.partition.line_mm(choice.job.ground),

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections import deque
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -25,6 +25,8 @@ NEAREST_MM = 30.0
 #: A bit more is worth this much line: each is work to lay and to lift.
 _SPOT_COST = 1.0
 _SAME_MM = 1e-6
+#: A bit holds a junction that lies at least this far inside it.
+_GRIP_MM = 3.0
 
 Floats = npt.NDArray[np.float64]
 
@@ -50,7 +52,7 @@ def tape_spots(
     """All bits of tape: first those at junctions, then those along the seams."""
     lying = ground.transposed()
     junctions = _junctions(cells, seams, ground)
-    spots = list(junctions.values())
+    spots = list(dict.fromkeys(junctions.values()))
     for seam in seams:
         standing = seam.from_mm[0] == seam.to_mm[0]
         run = _run(seam, junctions)
@@ -86,11 +88,17 @@ _Point = tuple[float, float]
 def _junctions(
     cells: tuple[Cell, ...], seams: tuple[Seam, ...], ground: Ground
 ) -> dict[_Point, TapeSpot]:
-    """A bit at every place inside the picture where three or four pieces meet."""
+    """A bit at every place inside the picture where three or four pieces meet.
+
+    Staggered seams may meet a line a millimetre or two apart, from either side: one bit then
+    holds both.
+    """
     points = sorted({point for seam in seams for point in (seam.from_mm, seam.to_mm)})
-    found = {}
+    found: dict[_Point, TapeSpot] = {}
     for point in points:
         joins = tuple(cell.label for cell in cells if _touches(cell.rect_mm, point))
+        if len(joins) > 2 and _share(found, point, joins):  # noqa: PLR2004 as below
+            continue
         offers = [
             _spot(rect, joins, ground, at_junction=True)
             for rect in _junction_bits(cells, joins, point)
@@ -99,6 +107,20 @@ def _junctions(
         if len(joins) > 2 and offers:  # noqa: PLR2004 two pieces make a seam, three a junction
             found[point] = min(offers, key=lambda spot: spot.line_mm)
     return found
+
+
+def _share(found: dict[_Point, TapeSpot], point: _Point, joins: tuple[str, ...]) -> bool:
+    """Let a bit that is there already hold this junction too; False if none does."""
+    x, y = point
+    for spot in found.values():
+        rect = spot.rect_mm
+        across = rect.left + _GRIP_MM <= x <= rect.right - _GRIP_MM
+        if across and rect.top + _GRIP_MM <= y <= rect.bottom - _GRIP_MM:
+            both = replace(spot, joins=tuple(dict.fromkeys((*spot.joins, *joins))))
+            found.update({at: both for at, other in found.items() if other == spot})
+            found[point] = both
+            return True
+    return False
 
 
 def _junction_bits(cells: tuple[Cell, ...], joins: tuple[str, ...], point: _Point) -> list[Rect]:

@@ -4,7 +4,7 @@
 import * as api from "./api.js";
 import { fill, h } from "./dom.js";
 import { settingsButton } from "./settings.js";
-import { createStore } from "./state.js";
+import { createStore, protectOf } from "./state.js";
 import { loadWords } from "./words.js";
 
 const STEPS = ["photo", "paper", "frame", "sheets", "pack", "studio"];
@@ -58,6 +58,8 @@ async function showStep({ focus }) {
   const module = await import(`./${step}.js`);
   if (mine !== turn) return;
   current.screen?.unmount();
+  // From here on the areas are edited as they lie on this picture.
+  if (step === "sheets") store.update({ sheets: { protect: protectOf(store.state) } });
   drawBar(step);
   document.title = `${words(`step.${step}`)} · Ricalco`;
   current = { step, screen: module.mount(main, app) };

@@ -71,11 +71,11 @@ export function mount(root, app) {
 
   function zoomButtons() {
     const button = (sign, name, factor) => h("button", {
-      type: "button", class: "finder-button", "aria-label": name,
+      type: "button", class: "finder-button",
       on: { click: () => take(zoomedFrame(frameOf(app.state), app.state.photo, factor)) },
-    }, sign);
+    }, h("span", { class: "finder-sign", "aria-hidden": "true", text: sign }), name);
     return h("div", { class: "finder-buttons" },
-      button("+", t("frame.closer"), 1 / BUTTON_ZOOM), button("−", t("frame.wider"), BUTTON_ZOOM));
+      button("−", t("frame.wider"), BUTTON_ZOOM), button("+", t("frame.closer"), 1 / BUTTON_ZOOM));
   }
 
   function figureFields() {
@@ -108,7 +108,7 @@ export function mount(root, app) {
   function turnFields() {
     const take_ = (rotateDeg) => app.update({ frame: { rotateDeg: Math.round(rotateDeg * 100) / 100 } });
     const slider = h("input", {
-      type: "range", min: -MOST_TURN_DEG, max: MOST_TURN_DEG, step: TURN_STEP_DEG,
+      type: "range", class: "centred", min: -MOST_TURN_DEG, max: MOST_TURN_DEG, step: TURN_STEP_DEG,
       on: { input: () => take_(Number(slider.value)) },
     });
     const degrees = stepper({

@@ -1,6 +1,5 @@
-// The first look at a photo that is still on the device. Decoding and reducing happen off the
-// page's own thread, so that a large photo never freezes it; what the browser cannot decode
-// (HEIC in most) is shown when the service has read it.
+// The first look at a photo that is still on the device, without freezing the page. What the
+// browser cannot decode (HEIC in most) is shown when the service has read it.
 
 import { h } from "./dom.js";
 
@@ -13,16 +12,26 @@ const LOOK_PX = 1200;
  * @returns {Promise<HTMLCanvasElement|null>} null: this browser cannot
  */
 export async function firstLook(file, name) {
-  let bitmap;
-  try {
-    bitmap = await createImageBitmap(file, { resizeWidth: LOOK_PX, resizeQuality: "medium" });
-  } catch {
-    return null;
-  }
+  const bitmap = await reduced(file);
+  if (!bitmap) return null;
   const canvas = h("canvas", { role: "img", "aria-label": name, width: bitmap.width, height: bitmap.height });
   // Hands the pixels over instead of copying them.
   canvas.getContext("bitmaprenderer").transferFromImageBitmap(bitmap);
   return canvas;
+}
+
+/** @returns {Promise<ImageBitmap|null>} */
+function reduced(file) {
+  return new Promise((resolve) => {
+    const worker = new Worker("/js/look-worker.js");
+    const end = (bitmap) => {
+      worker.terminate();
+      resolve(bitmap);
+    };
+    worker.addEventListener("message", ({ data }) => end(data.bitmap));
+    worker.addEventListener("error", () => end(null));
+    worker.postMessage({ file, widthPx: LOOK_PX });
+  });
 }
 
 /** SHA-256 of the bytes in hexadecimal; null where the browser does not give it (plain HTTP). */

@@ -19,8 +19,9 @@ export function mount(root, app) {
   const drawn = drawnControls(app);
   const printer = printerControls(app);
   const outcome = h("p", { class: "outcome", role: "status" });
-  const live = livePlan({ plan: tellPlan, problem: tellProblem });
+  const live = livePlan({ plan: keepPlan, problem: tellProblem });
   let formats = [];
+  let plan = null;
 
   plate(root, {
     title: t("paper.title"), lead: t("paper.lead"), easel: drawing.element,
@@ -43,6 +44,7 @@ export function mount(root, app) {
       support.load(supports);
       printer.load(found);
       redraw(app.state);
+      if (plan) tellPlan();
     } catch (error) {
       tellProblem(error);
     }
@@ -57,7 +59,12 @@ export function mount(root, app) {
     live.ask(state);
   }
 
-  function tellPlan(plan) {
+  function keepPlan(found) {
+    plan = found;
+    tellPlan();
+  }
+
+  function tellPlan() {
     outcome.classList.remove("wrong");
     fill(outcome, h("span", { class: "figure", text: plan.sheet_count }),
       h("span", { text: t("paper.sheets", { count: plan.sheet_count, format: sheetOf(app.state)?.title ?? "" }) }));

@@ -140,7 +140,7 @@ export function mount(root, app) {
       sending = null;
       show();
     }
-    tellProblem(error, error.passing && job);
+    tellProblem(error, error.passing ? job : null);
   }
 
   function tellProblem(error, job = null) {

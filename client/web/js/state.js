@@ -2,6 +2,7 @@
 // a page that is closed in the studio must come back as it was left. Screens read the state,
 // change it through `update`, and redraw when told; nothing else is shared between them.
 
+import { carriedAreas } from "./areas.js";
 import { largestFrame, resolveFrame } from "./geometry.js";
 
 const KEY = "ricalco.state.1";
@@ -26,7 +27,7 @@ export function freshState(locale) {
     },
     frame: { cx: 0.5, cy: 0.5, width: 1, rotateDeg: 0 },
     sheets: {
-      placement: "quiet", arrangement: "aligned", joint: "butt", lapMm: 8, protect: [],
+      placement: "quiet", arrangement: "aligned", joint: "butt", lapMm: 8, protect: [], protectFrame: null,
       lighten: 0, contrast: 0, style: "grey", mirror: false, ppi: 200,
       acrossCorrection: 1, downCorrection: 1,
     },
@@ -83,6 +84,10 @@ function merged(state, patch) {
   for (const [part, value] of Object.entries(patch)) {
     next[part] = MERGED.has(part) ? { ...state[part], ...value } : value;
   }
+  // Areas are kept with the frame that they were drawn on.
+  if (patch.sheets?.protect && !patch.sheets.protectFrame) {
+    next.sheets.protectFrame = next.photo ? frameOf(next) : null;
+  }
   return next;
 }
 
@@ -120,6 +125,17 @@ export function largestFrameOf(state) {
   return largestFrame(state.photo, proportionOf(state), state.frame.rotateDeg);
 }
 
+/**
+ * The protected areas on the picture as it is framed now: they follow what they protect.
+ * @returns {Array<{left, top, width, height}>} in shares of the picture
+ */
+export function protectOf(state) {
+  const { protect, protectFrame } = state.sheets;
+  const frame = frameOf(state);
+  if (!protectFrame || JSON.stringify(protectFrame) === JSON.stringify(frame)) return protect;
+  return carriedAreas(protect, protectFrame, frame, state.photo);
+}
+
 /** The spec of the API (README.md, "The service"), of a state that has a photo. */
 export function specOf(state) {
   const { paper, sheets } = state;
@@ -137,7 +153,7 @@ export function specOf(state) {
       lap_mm: sheets.joint === "lap" ? sheets.lapMm : 0,
       arrangement: sheets.arrangement,
       placement: sheets.placement,
-      protect: sheets.protect,
+      protect: protectOf(state),
     },
     print: {
       resolution_ppi: sheets.ppi,

@@ -22,9 +22,10 @@ export function supportDrawing(t) {
   watch.observe(element);
 
   function draw(state, sheet) {
+    const { widthMm, heightMm } = state.paper;
+    element.style.setProperty("--proportion", widthMm / heightMm);
     const box = { width: element.clientWidth, height: element.clientHeight };
     if (!box.width) return;
-    const { widthMm, heightMm } = state.paper;
     const at = fitted(box, widthMm / heightMm, RIM_PX);
     const pxPerMm = at.width / widthMm;
     fill(element, svg("svg", { viewBox: `0 0 ${box.width} ${box.height}`, role: "img", "aria-label": described(t, state) },

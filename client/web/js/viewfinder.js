@@ -46,6 +46,8 @@ export function viewfinder({ label, describedBy, change }) {
     now = next;
     const { photo, frame, proportion, guides } = now;
     if (image.getAttribute("src") !== photo.previewUrl) image.src = photo.previewUrl;
+    // The easel's height follows the picture's proportions, so it is set before it is measured.
+    element.style.setProperty("--proportion", proportion);
     const box = { width: element.clientWidth, height: element.clientHeight };
     if (!box.width) return;
     at = fitted(box, proportion, RIM_PX);

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import socket
 import subprocess
 import sys
 import time
@@ -15,6 +14,8 @@ import requests
 from PIL import Image
 from skimage import data
 
+from tests.ports import free_port
+
 START_S = 30
 
 
@@ -22,13 +23,6 @@ def environment(folder: Path) -> dict[str, str]:
     """This environment without anybody's settings, with a data folder of its own."""
     kept = {name: value for name, value in os.environ.items() if not name.startswith("RICALCO_")}
     return {**kept, "RICALCO_DATA_DIR": str(folder), "PYTHONWARNINGS": "default"}
-
-
-def free_port() -> int:
-    """A port that nobody listens on."""
-    with socket.socket() as door:
-        door.bind(("127.0.0.1", 0))
-        return int(door.getsockname()[1])
 
 
 @pytest.fixture(scope="session")

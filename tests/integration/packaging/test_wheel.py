@@ -7,7 +7,6 @@ only so. It asks the package registry, and takes about a minute.
 from __future__ import annotations
 
 import os
-import socket
 import subprocess
 import sys
 import time
@@ -22,6 +21,7 @@ from skimage import data
 
 from client.web import FOLDER
 from service.page import Page
+from tests.ports import free_port
 
 ROOT = Path(__file__).parents[3]
 pytestmark = [pytest.mark.slow, pytest.mark.timeout(400)]
@@ -98,9 +98,7 @@ def test_make_works_from_another_folder(installed: Path, tmp_path: Path) -> None
 
 
 def test_serve_works_from_another_folder(installed: Path, tmp_path: Path) -> None:
-    with socket.socket() as door:
-        door.bind(("127.0.0.1", 0))
-        port = door.getsockname()[1]
+    port = free_port()
     process = subprocess.Popen(
         [installed / "ricalco", "serve", "--port", str(port)],
         cwd=tmp_path,

@@ -115,14 +115,8 @@ def phone_at(browser: Browser) -> Iterator[Callable[..., Phone]]:
     phones: list[Phone] = []
 
     def unpack(service: Running, **more: Any) -> Phone:
-        context = browser.new_context(
-            viewport=PHONE,
-            has_touch=True,
-            is_mobile=True,
-            device_scale_factor=2,
-            accept_downloads=True,
-            **{"locale": "en-GB", **more},
-        )
+        usual = {"viewport": PHONE, "locale": "en-GB", "has_touch": True, "is_mobile": True}
+        context = browser.new_context(**{**usual, "device_scale_factor": 2, **more})
         context.set_default_timeout(PATIENCE_MS)
         phone = Phone(context.new_page(), context, service)
         phone.listen()

@@ -18,17 +18,11 @@ from typing import Any
 import psutil
 import pytest
 
+from tests.waiting import wait_until
 from worker.errors import NotFound
 from worker.settings import Settings
 
 StartWorker = Callable[..., Any]
-
-
-def until(true: Callable[[], Any], within_s: float = 15.0) -> None:
-    deadline = time.monotonic() + within_s
-    while not true():
-        assert time.monotonic() < deadline
-        time.sleep(0.01)
 
 
 def test_a_commit_starts_a_pack_at_once(
@@ -51,7 +45,7 @@ def test_twenty_packs_outlive_kill_9_of_the_worker(
 ) -> None:
     worker = start_worker(settings, fake=True)
     desk.ask(20, pieces=10, piece_s=0.03)
-    until(lambda: desk.count("ready") >= 5 and desk.count("making") > 0)
+    wait_until(lambda: desk.count("ready") >= 5 and desk.count("making") > 0)
     worker.kill()
     assert desk.count("queued", "making") > 0
     start_worker(settings, fake=True)
@@ -65,7 +59,7 @@ def test_children_end_when_their_worker_is_killed(
 ) -> None:
     worker = start_worker(settings, fake=True)
     (pack_id,) = desk.ask(pieces=1000, piece_s=0.01)
-    until(lambda: desk.row(pack_id).state == "making")
+    wait_until(lambda: desk.row(pack_id).state == "making")
     children = worker.family()[1:]
     assert len(children) == settings.workers
     worker.kill()
@@ -80,7 +74,7 @@ def test_what_a_killed_worker_held_is_taken_over_at_once(
     desk.ledger.lease_s = 300
     worker = start_worker(patient, fake=True)
     (pack_id,) = desk.ask(pieces=20, piece_s=0.05)
-    until(lambda: desk.row(pack_id).state == "making")
+    wait_until(lambda: desk.row(pack_id).state == "making")
     worker.kill()
     start_worker(patient, fake=True)
     desk.wait_ended(within_s=10)
@@ -123,7 +117,7 @@ def test_cancelling_works_while_making(
 ) -> None:
     start_worker(settings, fake=True)
     (pack_id,) = desk.ask(pieces=1000, piece_s=0.02)
-    until(lambda: desk.row(pack_id).done >= 3)
+    wait_until(lambda: desk.row(pack_id).done >= 3)
     assert desk.row(pack_id).total == 1000
     assert desk.ledger.cancel_or_delete(pack_id, "local").pack.cancel_requested
     asked_at = time.monotonic()
@@ -139,11 +133,11 @@ def test_a_reference_that_is_deleted_takes_its_packs_along(
 ) -> None:
     start_worker(settings, fake=True)
     (pack_id,) = desk.ask(pieces=1000, piece_s=0.02)
-    until(lambda: desk.row(pack_id).state == "making")
+    wait_until(lambda: desk.row(pack_id).state == "making")
     desk.ledger.delete_reference(desk.reference_id, "local")
     with pytest.raises(NotFound):
         desk.row(pack_id)
-    until(lambda: not desk.leftovers())
+    wait_until(lambda: not desk.leftovers())
     assert list(desk.storage.keys("packs")) == []
 
 
@@ -176,7 +170,7 @@ def test_sigterm_lets_the_running_pack_be_finished(
 ) -> None:
     worker = start_worker(replace(settings, workers=1), fake=True)
     running, waiting = desk.ask(2, pieces=50, piece_s=0.03)
-    until(lambda: desk.row(running).done > 0)
+    wait_until(lambda: desk.row(running).done > 0)
     assert worker.end() == 0
     assert desk.row(running).state == "ready"
     assert desk.row(waiting).state == "queued"
@@ -188,7 +182,7 @@ def test_the_worker_ends_when_whoever_started_it_is_gone(
 ) -> None:
     worker = start_worker(settings, "--watch-parent", fake=True)
     (running,) = desk.ask(pieces=20, piece_s=0.03)
-    until(lambda: desk.row(running).done > 0)
+    wait_until(lambda: desk.row(running).done > 0)
     worker.process.stdin.close()
     assert worker.process.wait(15) == 0
     assert desk.row(running).state == "ready"

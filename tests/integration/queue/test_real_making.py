@@ -10,19 +10,13 @@ from typing import Any
 import pikepdf
 import pytest
 
+from tests.waiting import wait_until
 from worker.ledger import ReferenceRow
 from worker.settings import Settings
 from worker.storage import Storage
 
 StartWorker = Callable[..., Any]
 SPEC = {"support": {"width_mm": 400, "height_mm": 300}}
-
-
-def until(true: Callable[[], Any], within_s: float = 15.0) -> None:
-    deadline = time.monotonic() + within_s
-    while not true():
-        assert time.monotonic() < deadline
-        time.sleep(0.01)
 
 
 @pytest.mark.usefixtures("real_reference")
@@ -49,7 +43,7 @@ def test_twenty_packs_outlive_kill_9_of_the_worker(
 ) -> None:
     worker = start_worker(settings)
     desk.ask(20, **SPEC)
-    until(lambda: desk.count("ready") >= 4 and desk.count("making") > 0, within_s=30)
+    wait_until(lambda: desk.count("ready") >= 4 and desk.count("making") > 0, within_s=30)
     worker.kill()
     start_worker(settings)
     desk.wait_ended(within_s=60)
@@ -101,7 +95,7 @@ def test_cancelling_works_while_making(
     start_worker(replace(settings, workers=1))
     mural = {"support": {"width_mm": 2000, "height_mm": 1500}}
     (pack_id,) = desk.ask(**mural)
-    until(lambda: desk.row(pack_id).done >= 2)
+    wait_until(lambda: desk.row(pack_id).done >= 2)
     row = desk.row(pack_id)
     assert row.done < row.total
     asked_at = time.monotonic()

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from tests.waiting import wait_until
 from worker.queue import wake
 from worker.queue.bell import bell_for
 from worker.settings import Settings
@@ -21,20 +22,13 @@ def settings(settings: Settings, redis_server: Any) -> Settings:
     return replace(settings, broker_url=redis_server.url)
 
 
-def until(true: Callable[[], Any], within_s: float = 15.0) -> None:
-    deadline = time.monotonic() + within_s
-    while not true():
-        assert time.monotonic() < deadline
-        time.sleep(0.01)
-
-
 def test_twenty_packs_outlive_kill_9_of_one_of_two_workers(
     settings: Settings, desk: Any, start_worker: StartWorker
 ) -> None:
     first = start_worker(settings, fake=True)
     start_worker(settings, fake=True)
     desk.ask(20, pieces=10, piece_s=0.05)
-    until(lambda: desk.count("ready") >= 4)
+    wait_until(lambda: desk.count("ready") >= 4)
     first.kill()
     desk.wait_ended()
     assert desk.count("ready") == 20
@@ -46,7 +40,7 @@ def test_twenty_packs_outlive_kill_9_of_redis(
 ) -> None:
     workers = [start_worker(settings, fake=True) for _ in range(2)]
     desk.ask(20, pieces=10, piece_s=0.05)
-    until(lambda: desk.count("ready") >= 4)
+    wait_until(lambda: desk.count("ready") >= 4)
     redis_server.kill()
     time.sleep(1)
     redis_server.start()
@@ -63,7 +57,7 @@ def test_twenty_real_packs_outlive_kill_9_of_a_worker_and_of_redis(
     first = start_worker(replace(settings, workers=1))
     second = start_worker(replace(settings, workers=1))
     desk.ask(20, support={"width_mm": 400, "height_mm": 300})
-    until(lambda: desk.count("ready") >= 3, within_s=30)
+    wait_until(lambda: desk.count("ready") >= 3, within_s=30)
     redis_server.kill()
     first.kill()
     time.sleep(0.5)
@@ -98,7 +92,7 @@ def test_messages_too_many_do_no_harm(
     start_worker(settings, fake=True)
     desk.wait_ended()
     assert [desk.row(pack_id).attempt for pack_id in desk.ids] == [1, 1, 1]
-    until(lambda: bell_for(settings).unheard() == 0)
+    wait_until(lambda: bell_for(settings).unheard() == 0)
     desk.check()
 
 
@@ -120,6 +114,6 @@ def test_sigterm_ends_a_worker_that_has_a_broker(
 ) -> None:
     worker = start_worker(settings, fake=True)
     (running,) = desk.ask(pieces=30, piece_s=0.03)
-    until(lambda: desk.row(running).done > 0)
+    wait_until(lambda: desk.row(running).done > 0)
     assert worker.end() == 0
     assert desk.row(running).state == "ready"

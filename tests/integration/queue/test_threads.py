@@ -2,21 +2,14 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
+from tests.waiting import wait_until
 from worker.settings import Settings
 
 StartWorker = Callable[..., Any]
-
-
-def until(true: Callable[[], Any], within_s: float = 15.0) -> None:
-    deadline = time.monotonic() + within_s
-    while not true():
-        assert time.monotonic() < deadline
-        time.sleep(0.01)
 
 
 def test_packs_are_made_and_cancelled(
@@ -26,7 +19,7 @@ def test_packs_are_made_and_cancelled(
     assert len(worker.family()) == 1
     (long,) = desk.ask(pieces=1000, piece_s=0.02)
     desk.ask(6, pieces=3)
-    until(lambda: desk.row(long).done > 2)
+    wait_until(lambda: desk.row(long).done > 2)
     desk.ledger.cancel_or_delete(long, "local")
     desk.wait_ended()
     assert (desk.row(long).state, desk.count("ready")) == ("cancelled", 6)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import os
-import socket
 import subprocess
 import sys
 import time
@@ -18,6 +17,8 @@ import pytest
 import requests
 from PIL import Image
 from skimage import data
+
+from tests.ports import free_port
 
 ROOT = Path(__file__).resolve().parents[3]
 SPEC = {"support": {"width_mm": 300, "height_mm": 200}}
@@ -40,13 +41,6 @@ class Running:
         """SIGTERM, and its exit code."""
         self.process.terminate()
         return self.process.wait(90)
-
-
-def free_port() -> int:
-    """A port that nothing listens on just now."""
-    with socket.socket() as listener:
-        listener.bind(("127.0.0.1", 0))
-        return int(listener.getsockname()[1])
 
 
 def environment(folder: Path, **settings: object) -> dict[str, str]:

@@ -89,6 +89,21 @@ def test_mirrored_pack_is_told_apart(job: Callable[..., Job]) -> None:
 def test_correction_binds_the_pack_to_one_printer(job: Callable[..., Job]) -> None:
     text = said(job(replace(SIX, print=Print(across_correction=1.004))))
     assert "corrected for one printer: × 1.0040 across" in text
+    # 1.004 that still measures 99.8 wants 1.004 × 100 / 99.8, not 100 / 99.8.
+    assert "this pack’s corrections, each times the true length" in text
+    assert "the printer’s correction: the true length" in said(job(SIX))
+
+
+def test_face_down_the_last_column_is_at_the_left(job: Callable[..., Job]) -> None:
+    text = said(job(replace(SIX, print=Print(mirror=True))))
+    assert "(A3, A2, A1, B3 …): as it lies face down, along each row from left" in text
+    assert "(A1, A2, A3, B1 …): along each row from left" in said(job(SIX))
+
+
+def test_one_column_is_joined_from_the_top_down(job: Callable[..., Job]) -> None:
+    text = said(job(Spec(support=Support(width_mm=100, height_mm=900))))
+    assert "From the top down: A1 – B1 – C1 – D1." in text
+    assert "Row A" not in text
 
 
 def test_protected_areas_stay_free_of_tape(job: Callable[..., Job]) -> None:
@@ -122,3 +137,21 @@ def test_lines_fit_their_measure() -> None:
     text = "a few **bold words** and others " * 12
     for line in lines(text, 9, 60):
         assert sum(len(word.text) + 1 for word in line) < 60
+
+
+def test_what_the_plan_warns_of_stands_where_one_prints(job: Callable[..., Job]) -> None:
+    whole = Area(left=0.1, top=0.1, width=0.8, height=0.8)
+    crossed = job(replace(SIX, seams=Seams(protect=(whole,))))
+    assert crossed.plan.warnings[0].code == "protected-area-crossed"
+    assert f"Mind: {crossed.plan.warnings[0].detail}" in said(crossed)
+    assert "Mind:" not in said(job(SIX))
+
+
+def test_sheets_that_are_all_cut_differently_share_left_and_head(job: Callable[..., Job]) -> None:
+    two = job(Spec(support=Support(width_mm=330, height_mm=170)))
+    stacks = tuple(
+        replace(two.plan.trim_stacks[0], labels=(piece.label,)) for piece in two.plan.pieces
+    )
+    text = said(replace(two, plan=replace(two.plan, trim_stacks=stacks)))
+    assert "All share left 5.0 and head 15.0 from the paper’s edges" in text
+    assert "Stack I" not in text

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import combinations
+
 import numpy as np
 import pytest
 
@@ -136,6 +138,21 @@ def test_turned_crops_stay_inside_the_photo() -> None:
         resolve_crop(Spec(support=spec.support, crop=whole, rotate_deg=10.0), 6000, 4000)
 
 
+@pytest.mark.parametrize("over_px", [-0.4, 0.4])
+def test_a_crop_that_rounding_puts_beyond_the_photo_is_moved_inside(over_px: float) -> None:
+    """What is beyond has no pixels, and would be made up at that edge alone."""
+    spec = Spec(
+        support=Support(width_mm=600, height_mm=400),
+        crop=Area(left=(3000 + over_px) / 6000, top=over_px / 4000, width=0.5, height=0.5),
+        # With a turn the contract takes what lies beyond, and the layout judges.
+        rotate_deg=1e-9,
+    )
+    crop = resolve_crop(spec, 6000, 4000)
+    assert min(crop.left, crop.top) >= -1e-9
+    assert crop.left + crop.width <= 1 + 1e-9
+    assert (crop.width, crop.height) == pytest.approx((0.5, 0.5))
+
+
 def test_a_crop_of_other_proportions_is_refused_with_the_fitting_one() -> None:
     spec = Spec(
         support=Support(width_mm=600, height_mm=400),
@@ -258,6 +275,56 @@ def test_resolution_is_told_against_pen_and_eye() -> None:
     assert soft.warnings[0].code == "reference-too-small"
     fine = plan_sheets(Spec(support=Support(width_mm=150, height_mm=100)), blank()).resolution
     assert fine.printed_ppi == 200
+
+
+def test_the_finest_line_is_no_finer_than_the_print() -> None:
+    """At 100 ppi two pixels are 0.51 mm, however sharp the photo (Shannon 1949)."""
+    support = Support(width_mm=150, height_mm=100)
+    coarse = plan_sheets(Spec(support=support, print=Print(resolution_ppi=100)), blank(3600, 2400))
+    assert coarse.resolution.finest_line_mm == pytest.approx(0.508)
+    assert "0.5 mm run together" in coarse.resolution.advice
+
+
+def test_trim_stacks_are_measured_on_the_paper_and_not_on_the_file() -> None:
+    """A printer that prints 98 % is sent 102 %: the cut lies where the print ends, not the file."""
+    print_ = Print(across_correction=1.02, down_correction=0.99)
+    plan = plan_sheets(
+        Spec(support=Support(width_mm=150, height_mm=200), print=print_), blank(3000, 4000)
+    )
+    margin = plan.trim_stacks[0].margin_mm
+    assert 210 - margin["left"] - margin["right"] == pytest.approx(150)
+    assert 297 - margin["top"] - margin["bottom"] == pytest.approx(200)
+    assert margin["left"] == pytest.approx(5 / 1.02)
+
+
+def test_staggered_even_pieces_are_no_slivers() -> None:
+    """Two pieces of 106 mm: the shift of staggered rows left 27 mm where 40 were to be had."""
+    spec = Spec(
+        support=Support(width_mm=106, height_mm=106),
+        sheet=Sheet(
+            format="jis_b5_182x257mm", margin_mm=Margins(top=20, right=20, bottom=20, left=55)
+        ),
+        seams=Seams(arrangement="staggered", placement="even"),
+        print=Print(across_correction=1.015625),
+    )
+    rects = [piece.picture_rect_mm for piece in plan_sheets(spec, blank()).pieces]
+    assert sum(rect.width * rect.height for rect in rects) == pytest.approx(106 * 106)
+    assert min(min(rect.width, rect.height) for rect in rects) >= 40 - 1e-6
+
+
+def test_junctions_next_to_each_other_share_a_bit() -> None:
+    """A 3 × 2 m picture leaves staggered seams 3 mm to differ by."""
+    support = Support(width_mm=3000, height_mm=2000)
+    plan = plan_sheets(Spec(support=support, seams=Seams(arrangement="staggered")), blank())
+    bits = [spot.rect_mm for spot in plan.tape_spots if spot.at_junction]
+    middles = [(bit.left + bit.width / 2, bit.top + bit.height / 2) for bit in bits]
+    assert len(middles) == len(set(middles)) < 180
+    near = [
+        (one, other)
+        for one, other in combinations(middles, 2)
+        if max(abs(one[0] - other[0]), abs(one[1] - other[1])) < 4
+    ]
+    assert not near
 
 
 def test_eye_resolution_is_one_arc_minute() -> None:

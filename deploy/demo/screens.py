@@ -1,0 +1,205 @@
+"""Takes the README's pictures of the page: it is used as an artist uses it, on a phone.
+
+    python deploy/demo/screens.py [--reference photo.jpg]
+
+Without a photograph it renders the demo's own first. It needs what the tests need (Playwright
+and Chromium: `bash deploy/test.sh` installs both), a service of its own, and half a minute.
+"""
+
+from __future__ import annotations
+
+import argparse
+import io
+import json
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+from urllib.error import URLError
+from urllib.request import urlopen
+
+from atelier.develop import save
+from atelier.studio import WIDTH_PX, photograph
+from pictures import LETTERING, TITLE
+from PIL import Image
+from playwright.sync_api import Page, sync_playwright
+
+from client.web import FOLDER as PAGE
+
+_FOLDER = Path(__file__).parent / "pictures"
+#: A phone of these years, in CSS pixels; pictures are taken half as dense again.
+_PHONE: Any = {"width": 390, "height": 844}
+_DENSITY = 1.5
+_QUALITY = 84
+_START_S = 60
+
+
+@contextmanager
+def _service(folder: Path) -> Iterator[str]:
+    """Address of a service with its data in `folder`."""
+    with socket.socket() as door:
+        door.bind(("127.0.0.1", 0))
+        port = door.getsockname()[1]
+    command = [sys.executable, "-m", "client.command", "serve", "--port", str(port)]
+    kept = {name: value for name, value in os.environ.items() if not name.startswith("RICALCO_")}
+    process = subprocess.Popen(  # noqa: S603 -- Our own command.
+        command,
+        env={**kept, "RICALCO_DATA_DIR": str(folder), "RICALCO_LOG_LEVEL": "ERROR"},
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+    )
+    address = f"http://127.0.0.1:{port}"
+    try:
+        _wait(address)
+        yield address
+    finally:
+        process.terminate()
+        process.wait()
+
+
+def _wait(address: str) -> None:
+    until = time.monotonic() + _START_S
+    while True:
+        try:
+            with urlopen(f"{address}/healthz") as answer:  # noqa: S310 -- The address is ours.
+                answer.read()
+                return
+        except URLError:
+            if time.monotonic() > until:
+                raise
+            time.sleep(0.1)
+
+
+class Sitting:
+    """One phone before the page; pictures are taken on the way."""
+
+    def __init__(self, page: Page, address: str, folder: Path) -> None:
+        self._page = page
+        self._address = address
+        self._folder = folder
+        self.taken: list[Path] = []
+        self._texts: dict[str, Any] = {}
+        for path in sorted((PAGE / "words").glob("en*.json")):
+            self._texts |= json.loads(path.read_text(encoding="utf-8"))
+
+    def words(self, key: str) -> str:
+        """A text of the page."""
+        found: Any = self._texts
+        for name in key.split("."):
+            found = found[name]
+        return str(found)
+
+    def go(self, step: str) -> None:
+        """Show a step."""
+        self._page.goto(f"{self._address}/#{step}")
+        self._page.get_by_role("heading", level=1, name=self.words(f"{step}.title")).wait_for()
+
+    def take(self, name: str) -> None:
+        """Take a picture once nothing moves."""
+        self._page.evaluate("document.activeElement?.blur()")
+        self._page.wait_for_load_state("networkidle")
+        self._page.wait_for_timeout(400)
+        path = self._folder / f"{name}.jpg"
+        with Image.open(io.BytesIO(self._page.screenshot())) as shot:
+            shot.convert("RGB").save(path, quality=_QUALITY, optimize=True)
+        self.taken.append(path)
+
+    def choose(self, reference: Path) -> None:
+        """Send the photo, of a support of 60 × 40 cm, which the page proposes."""
+        self.go("photo")
+        self._page.get_by_label(self.words("photo.file")).set_input_files(reference)
+        self._page.get_by_role("link", name=self.words("photo.next")).wait_for(timeout=60_000)
+
+    def protect(self) -> None:
+        """Draw out the lettering with the finger."""
+        self.go("sheets")
+        self._page.locator(".plan-board .label").first.wait_for()
+        self._page.get_by_role("button", name=self.words("sheets.protect.draw")).click()
+        board = self._page.locator(".plan-board")
+        board.scroll_into_view_if_needed()
+        box = board.bounding_box()
+        if box is None:
+            message = "the plan is not on the screen"
+            raise RuntimeError(message)
+        area, mouse = LETTERING, self._page.mouse
+        left, top = box["x"] + area.left * box["width"], box["y"] + area.top * box["height"]
+        mouse.move(left, top)
+        mouse.down()
+        mouse.move(left + area.width * box["width"], top + area.height * box["height"], steps=5)
+        mouse.up()
+
+    def make(self) -> None:
+        """Press the button, and wait for the pack."""
+        self.go("pack")
+        self._page.get_by_label(self.words("pack.name")).fill(TITLE)
+        self._page.get_by_role("button", name=self.words("pack.make")).click()
+        self._page.get_by_role("link", name=self.words("pack.download")).wait_for(timeout=60_000)
+
+
+def draw(reference: Path, folder: Path) -> list[Path]:
+    """Write the pictures into `folder`.
+
+    Args:
+        reference: The photograph.
+        folder: Made if it is not there.
+
+    Returns:
+        The files, in the order in which they were taken.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    with (
+        tempfile.TemporaryDirectory() as place,
+        _service(Path(place)) as address,
+        sync_playwright() as playwright,
+    ):
+        browser = playwright.chromium.launch(
+            executable_path=shutil.which("chromium"), args=["--no-sandbox"]
+        )
+        context = browser.new_context(
+            viewport=_PHONE,
+            device_scale_factor=_DENSITY,
+            is_mobile=True,
+            has_touch=True,
+            locale="en-GB",
+        )
+        sitting = Sitting(context.new_page(), address, folder)
+        sitting.choose(reference)
+        sitting.go("frame")
+        sitting.take("page-frame")
+        sitting.protect()
+        sitting.go("sheets")
+        sitting.take("page-sheets")
+        sitting.make()
+        sitting.go("pack")
+        sitting.take("page-pack")
+        sitting.go("studio")
+        sitting.take("page-studio")
+        browser.close()
+    return sitting.taken
+
+
+def main() -> int:
+    """Make the reference if there is none, then the pictures."""
+    parser = argparse.ArgumentParser(description="Take the README's pictures of the page.")
+    parser.add_argument("--reference", type=Path, help="a photograph, 3:2; else our own")
+    parser.add_argument("--folder", type=Path, default=_FOLDER)
+    asked = parser.parse_args()
+    with tempfile.TemporaryDirectory() as place:
+        reference = asked.reference
+        if reference is None:
+            reference = Path(place) / "still_life.jpg"
+            save(photograph(WIDTH_PX), reference)
+        for path in draw(reference, asked.folder):
+            sys.stderr.write(f"{path.name}: {path.stat().st_size / 1e3:.0f} kB\n")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,137 @@
+"""Protected areas: drawn by a finger, kept free by the plan, taken away by a tap."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Response
+
+from tests.integration.page.conftest import Phone
+from tests.integration.page.steps import Words, choose_photo
+
+WORDS = Words()
+
+
+@pytest.fixture
+def sheets(phone: Phone, photo: Path) -> Phone:
+    """A phone at the sheets step, with its first plan drawn."""
+    page = phone.open()
+    choose_photo(page, photo, WORDS)
+    phone.open("sheets")
+    page.locator(".plan-board .label").first.wait_for()
+    return phone
+
+
+def answers_seams(areas: int = 0, **wanted: str) -> Callable[[Response], bool]:
+    """Whether an answer is the plan of these seams."""
+
+    def is_it(answer: Response) -> bool:
+        if not answer.url.endswith("/v1/plans"):
+            return False
+        seams = answer.request.post_data_json["spec"]["seams"]
+        return len(seams["protect"]) == areas and wanted.items() <= seams.items()
+
+    return is_it
+
+
+def drawn_area(phone: Phone, left: float, top: float, right: float, bottom: float) -> Any:
+    """Draw an area with the finger, in shares of the picture; gives the plan that follows."""
+    page = phone.page
+    page.get_by_role("button", name=WORDS("sheets.protect.draw")).click()
+    board = page.locator(".plan-board")
+    board.scroll_into_view_if_needed()
+    box = board.bounding_box()
+    assert box is not None
+    from_x, from_y = box["x"] + left * box["width"], box["y"] + top * box["height"]
+    to_x, to_y = box["x"] + right * box["width"], box["y"] + bottom * box["height"]
+    with page.expect_response(answers_seams(areas=1)) as planned:
+        page.mouse.move(from_x, from_y)
+        page.mouse.down()
+        page.mouse.move((from_x + to_x) / 2, (from_y + to_y) / 2, steps=4)
+        page.mouse.move(to_x, to_y, steps=4)
+        page.mouse.up()
+    return planned.value.json()
+
+
+def crossed(plan: Any, area: dict[str, float]) -> list[Any]:
+    """Seams of the plan that run through an area given in millimetres."""
+    return [
+        seam
+        for seam in plan["seams"]
+        if max(seam["from_mm"][0], seam["to_mm"][0]) > area["left"]
+        and min(seam["from_mm"][0], seam["to_mm"][0]) < area["left"] + area["width"]
+        and max(seam["from_mm"][1], seam["to_mm"][1]) > area["top"]
+        and min(seam["from_mm"][1], seam["to_mm"][1]) < area["top"] + area["height"]
+    ]
+
+
+def test_no_seam_crosses_what_was_drawn(sheets: Phone) -> None:
+    """Where seams ran before, there are none any more: in the plan and in what is shown."""
+    plan = drawn_area(sheets, 0.28, 0.38, 0.42, 0.62)
+    (area,) = plan["protected_mm"]
+    assert area["left"] == pytest.approx(0.28 * 600, abs=4)
+    assert area["width"] == pytest.approx(0.14 * 600, abs=6)
+    assert crossed(plan, area) == []
+    page = sheets.page
+    shown = page.locator(".plan path.seam").get_attribute("d")
+    assert shown
+    box = page.locator(".area .area-line").bounding_box()
+    board = page.locator(".plan-board").bounding_box()
+    assert box is not None
+    assert board is not None
+    # The same from the drawing on the screen: the strokes of the path, in its own pixels.
+    strokes = [
+        [tuple(map(float, place.split())) for place in stroke.split("L")]
+        for stroke in shown.split("M")[1:]
+    ]
+    left, top = box["x"] - board["x"], box["y"] - board["y"]
+    for (x1, y1), (x2, y2) in strokes:
+        beside = max(x1, x2) <= left + 2 or min(x1, x2) >= left + box["width"] - 2
+        above = max(y1, y2) <= top + 2 or min(y1, y2) >= top + box["height"] - 2
+        assert beside or above
+
+
+def test_a_tap_takes_it_away_and_one_more_brings_it_back(sheets: Phone) -> None:
+    page = sheets.page
+    page.get_by_role("button", name=WORDS("sheets.protect.middle")).click()
+    area = page.locator("g.area")
+    area.wait_for()
+    page.wait_for_timeout(350)
+    assert sheets.state()["sheets"]["protect"] == [
+        {"left": 0.4, "top": 0.4, "width": 0.2, "height": 0.2}
+    ]
+    area.tap()
+    assert page.locator("g.area").count() == 0
+    page.get_by_role("button", name=WORDS("sheets.protect.undo", number=1)).click()
+    assert page.locator("g.area").count() == 1
+
+
+def test_an_area_is_moved_and_sized_by_keys(sheets: Phone) -> None:
+    page = sheets.page
+    page.get_by_role("button", name=WORDS("sheets.protect.middle")).press("Enter")
+    area = page.locator("g.area")
+    area.focus()
+    for key in ("ArrowLeft", "ArrowLeft", "ArrowDown", "Shift+ArrowRight"):
+        page.keyboard.press(key)
+    page.wait_for_timeout(350)
+    (kept,) = sheets.state()["sheets"]["protect"]
+    assert (kept["left"], kept["top"]) == pytest.approx((0.38, 0.41))
+    assert (kept["width"], kept["height"]) == pytest.approx((0.21, 0.2))
+
+
+def test_choices_tell_what_they_cost_before_they_are_made(sheets: Phone) -> None:
+    page = sheets.page
+    costs = page.locator(".seam-choices .cost")
+    page.wait_for_function(
+        "() => [...document.querySelectorAll('.seam-choices .cost')]"
+        ".every((cost) => /\\d/.test(cost.textContent))"
+    )
+    assert costs.count() == 6
+    even = page.get_by_label(WORDS("sheets.even"))
+    with page.expect_response(answers_seams(placement="even", arrangement="aligned")) as planned:
+        even.check(force=True)
+    plan = planned.value.json()
+    assert plan["seam_line_mm"]["chosen"] == pytest.approx(plan["seam_line_mm"]["even"])

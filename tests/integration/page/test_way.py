@@ -1,0 +1,128 @@
+"""The whole way, from a photo on the phone to a pack in hand: by thumb, and by keys alone."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+import pikepdf
+import pytest
+from playwright.sync_api import Locator, Page
+
+from tests.integration.page.conftest import Phone
+from tests.integration.page.steps import Words, choose_photo, go_on, heading, set_paper, tab_to
+
+WORDS = Words()
+#: The portrait on 40 × 30 cm: four A4 sheets, as `ricalco plan` says too.
+PAPER = ("40", "30")
+POINTS_PER_MM = 72 / 25.4
+
+
+def downloaded(page: Page, link: Locator, folder: Path) -> Path:
+    """What a tap on a link brings."""
+    with page.expect_download() as coming:
+        link.press("Enter")
+    path = folder / coming.value.suggested_filename
+    coming.value.save_as(path)
+    return path
+
+
+def pages_of(pack: Path) -> int:
+    """Pages of a pack that is whole, each of them upright A4 (ISO 216)."""
+    with pikepdf.open(pack) as pdf:
+        assert pdf.check_pdf_syntax() == []
+        for page in pdf.pages:
+            sides = [float(side) / POINTS_PER_MM for side in page.mediabox[2:]]
+            assert sides == pytest.approx([210, 297], abs=0.1)
+        return len(pdf.pages)
+
+
+def test_from_photo_to_pack_with_a_thumb(phone: Phone, photo: Path, tmp_path: Path) -> None:
+    page = phone.open()
+    heading(page, WORDS("photo.title")).wait_for()
+    choose_photo(page, photo, WORDS)
+    go_on(page, WORDS, "photo")
+    heading(page, WORDS("paper.title")).wait_for()
+    set_paper(page, WORDS, *PAPER)
+    go_on(page, WORDS, "paper")
+    heading(page, WORDS("frame.title")).wait_for()
+    page.get_by_role("button", name=WORDS("frame.closer")).tap()
+    go_on(page, WORDS, "frame")
+    heading(page, WORDS("sheets.title")).wait_for()
+    page.locator(".plan-board .label").first.wait_for()
+    count = int(page.locator(".sum-count .figure").text_content() or "0")
+    go_on(page, WORDS, "sheets")
+    heading(page, WORDS("pack.title")).wait_for()
+    page.get_by_label(WORDS("pack.name")).fill("Portrait, évora 静")
+    page.get_by_role("button", name=WORDS("pack.make")).tap()
+    link = page.get_by_role("link", name=WORDS("pack.download"))
+    link.wait_for()
+    pack = downloaded(page, link, tmp_path)
+    # One map and two pages of guide stand before the sheets.
+    assert pages_of(pack) == count + 3
+    assert pack.suffix == ".pdf"
+    assert page.get_by_role("img", name=WORDS("pack.map")).evaluate(
+        "(image) => image.decode().then(() => image.naturalWidth > 500)"
+    )
+    sheets = page.get_by_role("img", name=WORDS("pack.sheet-alt", label="A1"))
+    assert sheets.count() == 1
+
+
+def test_one_sheet_is_printed_again(phone: Phone, photo: Path) -> None:
+    page = phone.open()
+    choose_photo(page, photo, WORDS)
+    phone.open("pack")
+    page.get_by_role("button", name=WORDS("pack.make")).tap()
+    page.get_by_role("link", name=WORDS("pack.download")).wait_for()
+    link = page.get_by_role("link", name=WORDS("pack.reprint-go", label="A1"))
+    answer = page.request.get(link.evaluate("(a) => a.href"))
+    assert answer.ok
+    with pikepdf.open(io.BytesIO(answer.body())) as pdf:
+        assert len(pdf.pages) == 1
+
+
+def test_from_photo_to_pack_by_keys_alone(phone: Phone, photo: Path, tmp_path: Path) -> None:
+    """No pointer is used from here on: Tab, Shift, Enter, Space, arrows and letters."""
+    page, keys = phone.open(), phone.page.keyboard
+    tab_to(page, page.get_by_label(WORDS("photo.file")))
+    with page.expect_file_chooser() as chooser:
+        keys.press("Enter")
+    chooser.value.set_files(photo)
+    forward(page, "photo", "paper")
+    field = page.get_by_label(WORDS("paper.width"), exact=True)
+    tab_to(page, field)
+    keys.press("Control+a")
+    keys.type(f"{PAPER[0]} x {PAPER[1]}")
+    keys.press("Tab")
+    page.locator(".outcome .figure").wait_for()
+    forward(page, "paper", "frame")
+    tab_to(page, page.get_by_role("application", name=WORDS("frame.easel")))
+    for key in ("+", "+", "ArrowLeft", "ArrowDown"):
+        keys.press(key)
+    forward(page, "frame", "sheets")
+    page.locator(".plan-board .label").first.wait_for()
+    tab_to(page, page.get_by_role("button", name=WORDS("sheets.protect.middle")))
+    keys.press("Enter")
+    page.locator("g.area").wait_for()
+    # A choice is a group of radio buttons: reached once, changed by arrows.
+    tab_to(page, page.locator("input[name=placement]:checked"))
+    keys.press("ArrowRight")
+    assert page.locator("input[name=placement]:checked").get_attribute("value") == "even"
+    forward(page, "sheets", "pack")
+    tab_to(page, page.get_by_role("button", name=WORDS("pack.make")))
+    keys.press("Enter")
+    link = page.get_by_role("link", name=WORDS("pack.download"))
+    link.wait_for()
+    tab_to(page, link)
+    assert pages_of(downloaded(page, link, tmp_path)) >= 4
+
+
+def forward(page: Page, step: str, then: str) -> None:
+    """Go on to the next step by keys; its heading has the focus then."""
+    link = page.get_by_role("link", name=WORDS(f"{step}.next"))
+    link.wait_for()
+    tab_to(page, link)
+    page.keyboard.press("Enter")
+    top = heading(page, WORDS(f"{then}.title"))
+    top.wait_for()
+    assert top.evaluate("(element) => element === document.activeElement")

@@ -1,0 +1,96 @@
+"""What the guide says about printing, in one job's own figures.
+
+Sources: what a printer's page fitting does to a length (94 to 97 %) and what an engine's
+own error stays under (2 %) is common practice among printers.
+"""
+
+from __future__ import annotations
+
+from worker.drawing.frame import Job
+from worker.drawing.guide_steps import Section, section
+from worker.drawing.measures import Measures, format_title, measures_for
+from worker.layout.plan import Piece
+
+#: An engine's own error; beyond it something else is wrong (common practice).
+_ENGINE_ERROR = 0.02
+#: Page fitting shrinks at least this far (common practice).
+_FITTED = 0.97
+_CORRECTION_SEEN = 5e-5
+#: Warnings that are advice before a pack is made; once it is, they help nobody.
+_SETTLED = frozenset({"fewer-sheets-staggered", "much-ink"})
+
+
+def printing(job: Job) -> Section:
+    """Settings, the page that is printed first, and what it must measure."""
+    spec, first = job.spec, job.plan.pieces[0]
+    say = measures_for(spec.sheet.format)
+    ink = "in **grey**, black ink only" if spec.tone.style == "grey" else "in **colour**"
+    bar = _bar(job)
+    steps = [
+        (
+            f"Load **{format_title(spec.sheet.format)}** paper. Choose **actual size (100 %)**, "
+            f"upright, one-sided, **best quality**, {ink}. Switch off “fit to page”, “shrink” and "
+            "“borderless”."
+        ),
+        (
+            f"Print **page {first.page}** (sheet {first.label}) alone as a test. Its scale bar "
+            f"must measure **{say.length(bar)}**; down the page, from the head cut to the foot "
+            f"cut, it is **{say.length(_down(first))}**."
+        ),
+        _off(bar, say, corrected=_corrected(job)),
+    ]
+    if _corrected(job):
+        steps.append(
+            "This pack is **corrected for one printer**: × "
+            f"{spec.print.across_correction:.4f} across, × {spec.print.down_correction:.4f} down. "
+            "Print it on no other."
+        )
+    rest = _rest(job)
+    if rest:
+        steps.append(
+            f"When it measures true, print **{rest}**. Print, cut and join on one day and on one "
+            "kind of paper: paper grows with damp."
+        )
+    return section("Print", tuple(steps), *_mind(job))
+
+
+def _mind(job: Job) -> tuple[str, ...]:
+    """What the plan warns of, as far as it still matters once the pack is there."""
+    said = [one.detail for one in job.plan.warnings if one.code not in _SETTLED]
+    return tuple(f"**Mind**: {detail}" for detail in said)
+
+
+def _corrected(job: Job) -> bool:
+    print_ = job.spec.print
+    off = max(abs(print_.across_correction - 1), abs(print_.down_correction - 1))
+    return off > _CORRECTION_SEEN
+
+
+def _off(bar_mm: float, say: Measures, *, corrected: bool) -> str:
+    low, high = bar_mm * (1 - _ENGINE_ERROR), bar_mm * (1 + _ENGINE_ERROR)
+    # What is measured on a corrected page is what the correction has left over.
+    which = "this pack’s corrections, each times" if corrected else "the printer’s correction:"
+    return (
+        f"From {say.length(low)} to {say.length(high)} but not true: make the pack again with "
+        f"{which} the true length divided by the measured one, across and down apart. "
+        f"At {say.length(bar_mm * _FITTED)} or less page fitting is still on: switch it off. "
+        "Anything else: measure again, with the paper flat."
+    )
+
+
+def _bar(job: Job) -> float:
+    on_sheet = (check for check in job.plan.check_lengths if check.scope == "sheet")
+    found = next(on_sheet, None)
+    return found.length_mm if found else 100.0
+
+
+def _down(piece: Piece) -> float:
+    whole = piece.picture_rect_mm
+    return whole.width if piece.turned_deg else whole.height
+
+
+def _rest(job: Job) -> str:
+    pages = [piece.page for piece in job.plan.pieces[1:]]
+    if not pages:
+        return ""
+    return f"page {pages[0]}" if len(pages) == 1 else f"pages {pages[0]} to {pages[-1]}"
