@@ -7,7 +7,7 @@
 export const READING_MM = 0.5;
 /** A printer's own error stays under about two percent; the service takes no more. */
 export const LEAST_CORRECTION = 0.98;
-export const MOST_CORRECTION = 1.02;
+export const MOST_CORRECTION = 1.0205;
 /** What “fit to page” shrinks a page to (common practice). */
 const FITTED = [0.94, 0.97];
 /** What a figure is a share of when it was read in another unit than it was typed in. */

@@ -1,0 +1,156 @@
+// Step 4: the sheets. The plan as it stands, over the picture; what may be changed about it,
+// and what each change would cost, before it is chosen.
+
+import * as api from "./api.js";
+import { fill, h } from "./dom.js";
+import { group, toggle } from "./fields.js";
+import { hiddenLine, ink, sharpness, warnings } from "./findings.js";
+import { backLink, nextLink, plate } from "./layout.js";
+import { livePlan } from "./live.js";
+import { planBoard } from "./plan-board.js";
+import { protecting } from "./protect.js";
+import { formatControls, printControls, seamControls } from "./sheet-controls.js";
+import { sheetCosts } from "./sheet-costs.js";
+import { problemText } from "./words.js";
+
+/** Said to those who listen once nothing moves any more. */
+const SAY_AFTER_MS = 700;
+
+/** @returns {{unmount: function}} */
+export function mount(root, app) {
+  const { t } = app;
+  const board = planBoard(app, t("sheets.board"));
+  const protect = protecting(app, board.board);
+  const costs = sheetCosts(app);
+  const seams = seamControls(app, costs);
+  const formats = formatControls(app, costs);
+  const print = printControls(app);
+  const sum = h("div", { class: "sum" });
+  const notices = h("div", { class: "notices" });
+  const facts = h("dl", { class: "facts" });
+  const footCount = h("p", { class: "foot-count" });
+  const live = livePlan({ plan: tellPlan, problem: tellProblem });
+  let newest = null;
+  let saying = 0;
+  let said = "";
+
+  board.areas(protect);
+  plate(root, {
+    title: t("sheets.title"),
+    easel: h("div", { class: "sheets-easel" }, board.element,
+      toggle(t("sheets.show-tape"), false, (tape) => board.options({ tape }))),
+    controls: [
+      sum, notices, protect.panel,
+      group(t("sheets.seams"), h("p", { class: "small", text: t("sheets.cost-note") }), seams.element),
+      group(t("sheets.compare"), formats.element),
+      group(t("sheets.print"), print.element),
+      group(t("sheets.facts"), facts),
+    ],
+    actions: [backLink(t("step.frame"), "frame"), footCount, nextLink(t("sheets.next"), "pack")],
+  });
+  const stop = app.subscribe(changedState);
+  sync(app.state);
+  begin();
+
+  async function begin() {
+    live.ask(app.state);
+    costs.ask([]);
+    board.load(app.state.photo.previewUrl).catch(() => {
+      board.element.append(h("p", { class: "easel-word", text: t("sheets.no-picture") }));
+    });
+    try {
+      formats.load(await api.sheetFormats());
+      if (newest) tellPlan(newest);
+      costs.ask(formats.names());
+    } catch (error) {
+      tellProblem(error);
+    }
+  }
+
+  function changedState(state, before) {
+    const same = state.sheets === before.sheets && state.paper === before.paper && state.frame === before.frame;
+    if (same || !state.photo) return;
+    sync(state);
+    live.ask(state);
+    costs.ask(formats.names());
+  }
+
+  function sync(state) {
+    board.picture(state);
+    protect.sync();
+    for (const control of [seams, formats, print]) control.sync(state);
+    if (newest) costs.tell(newest);
+  }
+
+  function tellPlan(plan) {
+    newest = plan;
+    board.show(plan);
+    const count = { count: plan.sheet_count, format: formats.titleOf(app.state.paper.sheetFormat) };
+    fill(sum,
+      h("p", { class: "sum-count" }, h("span", { class: "figure", text: plan.sheet_count }), h("span", { text: t("sheets.count", count) })),
+      h("p", { class: "small", text: `${shape(plan)} ${hiddenLine(t, plan, app.state.paper.unit)}` }));
+    fill(footCount, h("span", { class: "figure", text: plan.sheet_count }), t("sheets.short", count));
+    fill(notices, warnings(t, plan).map(notice));
+    drawFacts(plan);
+    costs.tell(plan);
+    sayLater(plan);
+  }
+
+  function shape(plan) {
+    if (plan.sheet_count === 1) return t("sheets.shape-one");
+    const rows = t("sheets.rows", { count: plan.rows });
+    return t(`sheets.shape-${plan.run_through}`, { rows, columns: t("sheets.columns", { count: plan.columns }) });
+  }
+
+  function drawFacts(plan) {
+    const fact = (term, { name, says }) => h("div", {},
+      h("dt", { text: term }), h("dd", {}, h("strong", { text: name }), " ", says));
+    const spots = { name: t("sheets.spots", { count: plan.tape_spots.length }), says: t("sheets.spots-says") };
+    fill(facts, fact(t("sheets.sharp.title"), sharpness(t, plan)), fact(t("sheets.ink.title"), ink(t, plan)),
+      plan.tape_spots.length > 0 && fact(t("sheets.tape"), spots));
+  }
+
+  function notice({ code, says, serious }) {
+    return h("div", { class: serious ? "notice bad" : "notice" }, h("p", { text: says }), remedy(code));
+  }
+
+  /** Where one step mends it, the step stands beside the warning. */
+  function remedy(code) {
+    const button = (text, sheets) => h("button", {
+      type: "button", class: "button", on: { click: () => app.update({ sheets }) },
+    }, text);
+    if (code === "fewer-sheets-staggered") return button(t("sheets.stagger"), { arrangement: "staggered" });
+    if (code === "much-ink") return button(t("sheets.lighten-now"), { lighten: 0.3 });
+    if (code === "reference-too-small") return h("a", { class: "button", href: "#frame" }, t("sheets.to-frame"));
+    return null;
+  }
+
+  function tellProblem(error) {
+    newest = null;
+    board.show(null);
+    for (const place of [sum, footCount, facts]) fill(place);
+    const again = h("button", { type: "button", class: "button", on: { click: begin } }, t("sheets.again"));
+    fill(notices, h("div", { class: "notice bad" }, h("p", { text: problemText(t, error) }), error.passing && again));
+    clearTimeout(saying);
+    app.announce(problemText(t, error));
+  }
+
+  function sayLater(plan) {
+    clearTimeout(saying);
+    saying = setTimeout(() => {
+      const text = [t("sheets.say", { count: plan.sheet_count }), ...warnings(t, plan).map((one) => one.says)].join(" ");
+      if (text !== said) app.announce(text);
+      said = text;
+    }, SAY_AFTER_MS);
+  }
+
+  return {
+    unmount() {
+      clearTimeout(saying);
+      stop();
+      live.stop();
+      costs.stop();
+      board.stop();
+    },
+  };
+}

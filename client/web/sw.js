@@ -1,0 +1,56 @@
+// Keeps the page and the packs already fetched, so that map and checklist can be read in a
+// studio without a network. The network always comes first: what is kept is an answer only
+// where none comes, so nothing is ever stale after an update. Photos are never kept.
+
+const SHELL = "ricalco-shell";
+/** Filled by the page too: js/keep.js. */
+const PACKS = "ricalco-packs";
+
+const FILES = [
+  "/", "/manifest.webmanifest", "/fonts/display.woff2", "/icons/icon.svg",
+  "/css/base.css", "/css/screens.css", "/css/screens-2.css",
+  "/words/en.json", "/words/en-2.json", "/words/it.json", "/words/it-2.json",
+  ...[
+    "api", "app", "areas", "dom", "easel", "fields", "findings", "frame", "geometry", "hints", "keep", "layout",
+    "lengths", "live", "look", "look-worker", "measure", "overlay", "pack", "pack-ready", "paper", "paper-printer",
+    "paper-support", "photo", "plan-board", "protect", "settings", "sharpness", "sheet-controls", "sheet-costs",
+    "sheets", "state", "studio", "studio-measure", "studio-steps", "support", "units", "variants", "viewfinder",
+    "words",
+  ].map((name) => `/js/${name}.js`),
+];
+
+/** A pack's document, map and file; its events and single sheets are for the network alone. */
+const KEPT = /^\/v1\/packs\/[^/]+(\/(map\.png|pack\.pdf))?$/;
+
+self.addEventListener("install", (event) => {
+  self.skipWaiting();
+  event.waitUntil(caches.open(SHELL).then((cache) => cache.addAll(FILES)));
+});
+
+self.addEventListener("activate", (event) => {
+  event.waitUntil(self.clients.claim());
+});
+
+self.addEventListener("fetch", (event) => {
+  const { request } = event;
+  const address = new URL(request.url);
+  if (request.method !== "GET" || address.origin !== location.origin || request.headers.has("Range")) return;
+  if (request.mode === "navigate" && address.pathname === "/") event.respondWith(networkFirst("/", SHELL));
+  else if (FILES.includes(address.pathname)) event.respondWith(networkFirst(request, SHELL));
+  else if (KEPT.test(address.pathname)) event.respondWith(networkFirst(request, PACKS));
+});
+
+async function networkFirst(request, name) {
+  try {
+    const answer = await fetch(request);
+    if (answer.status === 200) {
+      const copy = answer.clone();
+      caches.open(name).then((cache) => cache.put(request, copy)).catch(() => {});
+    }
+    return answer;
+  } catch (error) {
+    const kept = await caches.match(request, { cacheName: name });
+    if (kept) return kept;
+    throw error;
+  }
+}

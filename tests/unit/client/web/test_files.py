@@ -1,0 +1,60 @@
+"""What is kept for the studio is what there is, and nothing is asked of anybody else."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+
+from client.web import FOLDER
+
+SCRIPTS = sorted((FOLDER / "js").glob("*.js"))
+#: Where standards live; nothing is fetched from there.
+NAMESPACES = {"http://www.w3.org/2000/svg"}
+
+
+def kept() -> set[str]:
+    """Addresses that the service worker keeps, read from its list."""
+    text = (FOLDER / "sw.js").read_text(encoding="utf-8")
+    found = re.search(r"const FILES = \[(.*?)\n\];", text, re.DOTALL)
+    assert found
+    whole = set(re.findall(r'"(/[^"]*)"', found[1]))
+    return whole | {f"/js/{name}.js" for name in re.findall(r'"([a-z-]+)"', found[1])}
+
+
+def test_the_service_worker_keeps_every_part_of_the_page() -> None:
+    """A module that is forgotten is missed only in the studio, where nobody can mend it."""
+    parts = [*FOLDER.glob("js/*.js"), *FOLDER.glob("css/*.css"), *FOLDER.glob("words/*.json")]
+    parts += [*FOLDER.glob("fonts/*.woff2"), FOLDER / "manifest.webmanifest"]
+    there = {"/" + path.relative_to(FOLDER).as_posix() for path in parts}
+    assert there | {"/"} == kept() - {"/icons/icon.svg"}
+
+
+def test_every_module_is_imported_from_where_it_is() -> None:
+    for path in SCRIPTS:
+        for name in re.findall(r'(?:from|import\()\s*"\./([\w-]+\.js)"', path.read_text("utf-8")):
+            assert (path.parent / name).exists(), f"{path.name} imports {name}"
+
+
+@pytest.mark.parametrize("path", [*SCRIPTS, FOLDER / "index.html", *FOLDER.glob("css/*.css")])
+def test_nothing_comes_from_elsewhere_and_nothing_is_inline(path: Path) -> None:
+    """The content policy would refuse it; here it is found before a browser does."""
+    text = path.read_text(encoding="utf-8")
+    assert set(re.findall(r"https?://[^\s\"'`)]+", text)) <= NAMESPACES
+    assert not re.search(r"\binnerHTML\b|\bouterHTML\b|insertAdjacentHTML|document\.write", text)
+    if path.suffix == ".html":
+        assert not re.search(r"\sstyle=|\son\w+=|<style|<script(?![^>]*\ssrc=)", text)
+
+
+def test_the_manifest_names_icons_that_are_there() -> None:
+    manifest = json.loads((FOLDER / "manifest.webmanifest").read_text(encoding="utf-8"))
+    assert manifest["display"] == "standalone"
+    sizes = set()
+    for icon in manifest["icons"]:
+        assert (FOLDER / icon["src"].lstrip("/")).exists(), icon
+        sizes.add(icon["sizes"])
+    # What browsers ask for before they offer to install (W3C Web Application Manifest; 192 and
+    # 512 px are common practice).
+    assert {"192x192", "512x512"} <= sizes
