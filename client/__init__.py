@@ -13,6 +13,7 @@ from client.errors import (
     DownloadDamaged,
     MachineNotReady,
     MakingFailed,
+    PapersRefused,
     PhotoRefused,
     RequestRefused,
     ServiceError,
@@ -21,15 +22,17 @@ from client.errors import (
     StateRefused,
     WaitedTooLong,
 )
-from client.values import Pack, Progress, Reference
+from client.values import Batch, Pack, Progress, Reference
 
 __all__ = [
     "AnswerUnreadable",
+    "Batch",
     "ClientError",
     "DownloadDamaged",
     "MachineNotReady",
     "MakingFailed",
     "Pack",
+    "PapersRefused",
     "PhotoRefused",
     "Progress",
     "Reference",

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import requests
 
+from client.batches import Batches
 from client.packs import Packs
 from client.references import References
 from client.transport import TIMEOUT_S, Call, Timeout, Transport
@@ -23,6 +24,7 @@ class Ricalco:
     Attributes:
         references: Photos.
         packs: Packs.
+        batches: Sets of packs for a class.
     """
 
     def __init__(
@@ -30,6 +32,8 @@ class Ricalco:
         base_url: str,
         session: requests.Session | None = None,
         timeout: Timeout = TIMEOUT_S,
+        *,
+        key: str | None = None,
     ) -> None:
         """Talk to the service at `base_url`.
 
@@ -37,13 +41,15 @@ class Ricalco:
             base_url: `http://127.0.0.1:8640`, or wherever it runs.
             session: A session of your own, for proxies, certificates or headers.
             timeout: Seconds to connect, and seconds to wait for a byte.
+            key: Your access key, where the service has a tutor.
 
         Raises:
             ServiceUnreachable: When `base_url` is no http address.
         """
-        self._transport = Transport(base_url, session, timeout)
+        self._transport = Transport(base_url, session, timeout, access_key=key)
         self.references = References(self._transport)
         self.packs = Packs(self._transport)
+        self.batches = Batches(self._transport)
 
     def plan(self, reference_id: str, spec: JsonObject) -> JsonObject:
         """How the picture becomes sheets; nothing is made or stored.

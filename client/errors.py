@@ -4,6 +4,7 @@
     ├── PhotoRefused ......... the photo cannot be used            reference-…
     ├── SpecRefused .......... the job cannot be done as asked     spec-invalid, crop-outside, …
     ├── StateRefused ......... it is not there, or not now         not-found, pack-not-ready, …
+    ├── PapersRefused ........ a class's papers cannot be used     table-unreadable
     ├── MakingFailed ......... a pack ended without its files      cancelled, gave-up, …
     ├── MachineNotReady ...... the service's machine is not ready  storage-full, …
     ├── RequestRefused ....... any other answer from 400 on
@@ -63,6 +64,10 @@ class StateRefused(ClientError):
     """What was asked for is not there, or not now."""
 
 
+class PapersRefused(ClientError):
+    """A class's papers cannot be used."""
+
+
 class MakingFailed(ClientError):
     """A pack ended without its files."""
 
@@ -119,10 +124,20 @@ FAMILIES: Mapping[str, type[ClientError]] = {
     "too-many-sheets": SpecRefused,
     "crop-outside": SpecRefused,
     "crop-proportions": SpecRefused,
+    "spec-fixed": SpecRefused,
     "not-found": StateRefused,
     "pack-not-ready": StateRefused,
     "idempotency-key-reused": StateRefused,
     "idempotency-key-in-progress": StateRefused,
+    "tutor-exists": StateRefused,
+    "class-closed": StateRefused,
+    "joining-closed": StateRefused,
+    "not-on-roster": StateRefused,
+    "name-taken": StateRefused,
+    "roster-full": StateRefused,
+    "limit-reached": StateRefused,
+    "too-many-unfinished": StateRefused,
+    "table-unreadable": PapersRefused,
     "cancelled": MakingFailed,
     "gave-up": MakingFailed,
     "reference-gone": MakingFailed,

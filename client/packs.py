@@ -2,29 +2,21 @@
 
 from __future__ import annotations
 
-import base64
-import binascii
-import hashlib
 import secrets
 import time
-from collections.abc import Callable, Iterator
-from contextlib import closing
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
-import requests
-
-from client.errors import DownloadDamaged, WaitedTooLong, pack_failed
-from client.files import whole_file
+from client.downloads import download
+from client.errors import WaitedTooLong, pack_failed
 from client.transport import Call, Transport
 from client.values import JsonObject, Pack
 
 FIRST_POLL_S = 0.1
 LONGEST_POLL_S = 2.0
 POLL_GROWTH = 1.4
-BLOCK_BYTES = 256 * 1024
-_DIGEST = "sha-256=:"
 
 
 def _ignore(_: Pack) -> None:
@@ -123,16 +115,7 @@ class Packs:
         return self._download(f"{_path(pack_id)}/sheets/{quote(label, safe='')}.{kind}", Path(path))
 
     def _download(self, path: str, target: Path) -> Path:
-        headers = {"Accept": "*/*", "Accept-Encoding": "identity"}
-        call = Call(method="GET", path=path, stream=True, headers=headers)
-        with closing(self._transport.send(call)) as answer, whole_file(target) as file:
-            digest, length = hashlib.sha256(), 0
-            for block in _blocks(answer):
-                file.write(block)
-                digest.update(block)
-                length += len(block)
-            _check(answer, digest.digest(), length)
-        return target
+        return download(self._transport, path, target)
 
 
 def _path(pack_id: str) -> str:
@@ -144,37 +127,3 @@ def _ready(pack: Pack) -> Pack:
         return pack
     problem = pack.document.get("error") or {"code": pack.state, "detail": f"Pack {pack.state}."}
     raise pack_failed(problem)
-
-
-def _blocks(answer: requests.Response) -> Iterator[bytes]:
-    try:
-        yield from answer.iter_content(BLOCK_BYTES)
-    except requests.RequestException as error:
-        message = f"The download of {answer.url} broke off. Try again."
-        raise DownloadDamaged(message) from error
-
-
-def _check(answer: requests.Response, digest: bytes, length: int) -> None:
-    """Compare with Content-Length, and with Repr-Digest (RFC 9530) where it is sent.
-
-    Raises:
-        DownloadDamaged: When either differs.
-    """
-    promised = answer.headers.get("Content-Length")
-    if promised is not None and int(promised) != length:
-        message = f"{length} of {promised} bytes of {answer.url} arrived. Try again."
-        raise DownloadDamaged(message)
-    wanted = _promised_digest(answer)
-    if wanted is not None and wanted != digest:
-        message = f"{answer.url} arrived changed: its checksum differs. Try again."
-        raise DownloadDamaged(message)
-
-
-def _promised_digest(answer: requests.Response) -> bytes | None:
-    for member in answer.headers.get("Repr-Digest", "").split(","):
-        if member.strip().startswith(_DIGEST):
-            try:
-                return base64.b64decode(member.strip()[len(_DIGEST) :].rstrip(":"), validate=True)
-            except binascii.Error:
-                return None
-    return None

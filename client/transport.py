@@ -69,6 +69,7 @@ class Transport:
         session: requests.Session | None,
         timeout: Timeout,
         *,
+        access_key: str | None = None,
         sleep: Callable[[float], None] = time.sleep,
     ) -> None:
         parts = urlsplit(base_url)
@@ -79,6 +80,7 @@ class Transport:
         self.sleep = sleep
         self._session = session or requests.Session()
         self._timeout = timeout
+        self._access_key = access_key
 
     def send(self, call: Call) -> requests.Response:
         """The answer to a call, below 300.
@@ -119,13 +121,17 @@ class Transport:
                 self.base_url + call.path,
                 json=call.json,
                 data=call.body,
-                headers=_headers(call),
+                headers={**self._identity(), **_headers(call)},
                 timeout=self._timeout,
                 stream=call.stream,
                 allow_redirects=False,
             )
         except requests.RequestException as error:
             return error
+
+    def _identity(self) -> dict[str, str]:
+        """Who asks (RFC 6750)."""
+        return {"Authorization": f"Bearer {self._access_key}"} if self._access_key else {}
 
     def _accepted(self, answer: requests.Response | requests.RequestException) -> requests.Response:
         if isinstance(answer, requests.RequestException):

@@ -99,6 +99,40 @@ class Pack:
         return self.document.get("plan")
 
 
+@dataclass(frozen=True, kw_only=True)
+class Batch:
+    """A batch as it stands: `state` is making, ready, failed or cancelled.
+
+    Attributes:
+        counts: How many of its lines are in which state; `missing` have no pack.
+        sheet_formats: What there are print runs for.
+    """
+
+    id: str
+    state: str
+    counts: dict[str, int]
+    sheet_formats: tuple[str, ...]
+    document: JsonObject = field(repr=False)
+
+    @classmethod
+    def read(cls, document: JsonObject) -> Self:
+        """The batch that a JSON answer describes.
+
+        Raises:
+            AnswerUnreadable: When a field is missing.
+        """
+        try:
+            return cls(
+                id=str(document["id"]),
+                state=str(document["state"]),
+                counts={str(name): int(count) for name, count in document["counts"].items()},
+                sheet_formats=tuple(str(run["sheet_format"]) for run in document["print_runs"]),
+                document=document,
+            )
+        except (AttributeError, KeyError, TypeError, ValueError) as error:
+            raise unreadable("batch", error) from error
+
+
 def unreadable(what: str, error: Exception) -> AnswerUnreadable:
     """The error that an answer which should describe `what` does not."""
     return AnswerUnreadable(

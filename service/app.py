@@ -1,7 +1,7 @@
 """The application: settings in, a WSGI callable out. Nothing is decided anywhere else.
 
 The order in which things are hung on it is the order in which a request meets them: its
-log line, the guard, the bounds on its body, then the views.
+log line, the guard, the look at its key, the bounds on its body, then the views.
 """
 
 from __future__ import annotations
@@ -11,18 +11,25 @@ import time
 from flask import Flask, Response, g, request
 
 from service import (
+    batches,
+    board,
+    classes,
     downloads,
     health,
+    joining,
     packs,
     page,
+    people,
     plans,
     problems,
     references,
     sizes,
+    students,
 )
+from service.access import admit
 from service.bodies import limit_bodies
 from service.desk import EXTENSION, Desk, making_gate, stream_gate
-from service.guard import guard, require_loopback
+from service.guard import guard, require_tutor
 from service.headers import protect
 from service.logs import log_requests
 from service.openapi import make_document
@@ -40,6 +47,16 @@ BLUEPRINTS = (
     downloads.blueprint,
     sizes.blueprint,
     health.blueprint,
+    people.tutors,
+    people.sign_in,
+    people.me,
+    people.keys,
+    people.sites,
+    classes.blueprint,
+    students.blueprint,
+    batches.blueprint,
+    board.blueprint,
+    joining.blueprint,
 )
 
 
@@ -51,14 +68,15 @@ def create_app(settings: Settings) -> Flask:
         FolderNotWritable: The data folder cannot be used.
         LedgerUnavailable: The ledger cannot be reached.
     """
-    require_loopback(settings)
     app = Flask("service", static_folder=None)
     # An address with a slash too many is none: the redirect would answer in HTML.
     app.url_map.merge_slashes = False
-    app.extensions[EXTENSION] = _desk(settings)
+    at = app.extensions[EXTENSION] = _desk(settings)
+    require_tutor(settings, at.ledger)
     log_requests(app)
     guard(app, settings)
     limit_bodies(app, max_upload_bytes=settings.max_upload_bytes, spool=settings.data_dir / "spool")
+    admit(app)
     protect(app)
     _count(app)
     problems.register(app)

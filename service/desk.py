@@ -10,17 +10,21 @@ import threading
 from dataclasses import dataclass, field
 from typing import cast
 
-from flask import current_app
+from flask import current_app, g
 
 from service.digests import Digests
 from service.gates import Gate
 from service.metrics import Counters
 from service.studies import Studies
-from worker.ledger import LOCAL_OWNER, Ledger
+from service.tries import Tries
+from worker.errors import NotFound
+from worker.ledger import Ledger, Person
 from worker.settings import Settings
 from worker.storage import Storage
 
 EXTENSION = "ricalco"
+#: What the cookie is called that a device's key is kept in.
+COOKIE = "ricalco_key"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -30,6 +34,7 @@ class Desk:
     Attributes:
         making: Bounds intakes and single sheets, which keep a core busy each.
         streams: Bounds event streams.
+        tries: Counts wrong join codes.
         closing: Set when the service stops, so that streams end.
     """
 
@@ -41,6 +46,7 @@ class Desk:
     streams: Gate
     counters: Counters = field(default_factory=Counters)
     digests: Digests = field(default_factory=Digests)
+    tries: Tries = field(default_factory=Tries)
     closing: threading.Event = field(default_factory=threading.Event)
 
 
@@ -49,9 +55,27 @@ def desk() -> Desk:
     return cast("Desk", current_app.extensions[EXTENSION])
 
 
+def person() -> Person:
+    """Who asks; `service.access` has looked at their key."""
+    return cast("Person", g.person)
+
+
 def owner_id() -> str:
-    """Who asks: on one machine without tutors, always its user."""
-    return LOCAL_OWNER
+    """In whose name they ask, which is how the ledger knows whose things are meant."""
+    return person().acting_id
+
+
+def owner_for(student_id: str | None) -> str:
+    """Whose a new thing is: the student's that a tutor names, or the asker's own.
+
+    Raises:
+        NotFound: It is none of their students.
+    """
+    if student_id is None:
+        return owner_id()
+    if not desk().ledger.people.sees(owner_id(), "student_id", student_id):
+        raise NotFound("There is no such student.", field="student_id")
+    return student_id
 
 
 def making_gate() -> Gate:

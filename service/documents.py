@@ -30,7 +30,7 @@ def reference_document(row: ReferenceRow) -> dict[str, Any]:
     path = reference_path(row.id)
     links = {"self": path, "preview": f"{path}/preview.jpg"}
     return dict(
-        _REFERENCE.dump({**vars(row), "created_at": _moment(row.created_at), "links": links})
+        _REFERENCE.dump({**vars(row), **_times(row, "created_at", "delete_after"), "links": links})
     )
 
 
@@ -42,7 +42,8 @@ def pack_document(row: PackRow) -> dict[str, Any]:
         "title": row.title,
         "state": row.state,
         "progress": {"done": row.done, "total": row.total, "step": row.step or row.state},
-        "created_at": _moment(row.created_at),
+        "owner_id": row.owner_id,
+        **_times(row, "created_at", "delete_after", "printed_at", "joined_at"),
         "links": {
             "self": path,
             "events": f"{path}/events",
@@ -87,5 +88,11 @@ def _files(path: str, plan: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-def _moment(seconds: float) -> datetime:
+def _times(row: PackRow | ReferenceRow, *names: str) -> dict[str, datetime | None]:
+    found = {name: getattr(row, name) for name in names}
+    return {name: None if at is None else moment(at) for name, at in found.items()}
+
+
+def moment(seconds: float) -> datetime:
+    """Seconds since 1970 as a time with its zone."""
     return datetime.fromtimestamp(seconds, UTC)

@@ -10,6 +10,10 @@ RicalcoError
     ├── KeyInvalid                idempotency-key-invalid
     ├── HostRefused               host-refused
     ├── OriginRefused             origin-refused
+    ├── KeyMissing                key-missing
+    ├── KeyUnknown                key-unknown
+    ├── NotAllowed                not-allowed
+    ├── TooManyTries              too-many-tries
     └── Busy                      busy
 """
 
@@ -80,6 +84,24 @@ class OriginRefused(RequestError):
     code = "origin-refused"
 
 
+class KeyMissing(RequestError):
+    """This call needs an access key, and none came."""
+
+    code = "key-missing"
+
+
+class KeyUnknown(RequestError):
+    """The access key opens nothing: it is wrong, or was withdrawn."""
+
+    code = "key-unknown"
+
+
+class NotAllowed(RequestError):
+    """Who asks has no business with this call."""
+
+    code = "not-allowed"
+
+
 class Busy(RequestError):
     """Too much is under way.
 
@@ -92,3 +114,9 @@ class Busy(RequestError):
     def __init__(self, detail: str, *, retry_after_s: int = 5) -> None:
         super().__init__(detail)
         self.retry_after_s = retry_after_s
+
+
+class TooManyTries(Busy):
+    """Too many wrong join codes came from there."""
+
+    code = "too-many-tries"

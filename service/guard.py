@@ -1,22 +1,25 @@
-"""Who may ask: on one machine, only its own user.
+"""From where one may ask: the service's own pages, under its own names.
 
 A loopback service without keys is open to every web page that the user's browser shows:
 by DNS rebinding (a foreign name that resolves to 127.0.0.1) and by plain cross-site
 requests. So the Host must be one of our own names, and a request that a browser says
 comes from another origin is refused (Fetch Metadata; RFC 6454 for Origin). On any other
-address strangers could ask, and without tutors there is no telling them apart: the
-service does not start there.
+address strangers could ask: without a tutor there is no telling them apart, and the
+service does not start there; with one, `service.access` asks everybody for a key.
 """
 
 from __future__ import annotations
 
 import ipaddress
+import socket
+from contextlib import closing
 from urllib.parse import urlsplit
 
 from flask import Flask, request
 
 from service.errors import HostRefused, OriginRefused
 from worker.errors import SettingInvalid
+from worker.ledger import Ledger, open_ledger
 from worker.settings import Settings
 
 OWN_NAMES = frozenset({"127.0.0.1", "localhost", "::1"})
@@ -24,19 +27,53 @@ SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 _FOREIGN_SITES = frozenset({"cross-site", "same-site"})
 
 
-def require_loopback(settings: Settings) -> None:
-    """Refuse to serve strangers.
+def require_tutor(settings: Settings, ledger: Ledger | None = None) -> None:
+    """Refuse to serve strangers: beyond this machine only where there is a tutor.
+
+    Args:
+        settings: As ever.
+        ledger: The ledger where it is open already; else it is opened for the look.
 
     Raises:
-        SettingInvalid: `RICALCO_HOST` is not a loopback address.
+        SettingInvalid: `RICALCO_HOST` is not a loopback address, and there is no tutor.
+        LedgerUnavailable: There is no telling.
     """
+    if is_loopback(settings.host) or _has_tutor(settings, ledger):
+        return
+    detail = (
+        f"RICALCO_HOST is {settings.host}, which other machines can reach, and this "
+        "service knows no tutor who could be told from strangers. Make one with "
+        "ricalco tutor NAME, or set RICALCO_HOST=127.0.0.1."
+    )
+    raise SettingInvalid(detail, field="RICALCO_HOST")
+
+
+def _has_tutor(settings: Settings, ledger: Ledger | None) -> bool:
+    if ledger is not None:
+        return ledger.people.tutor_exists()
+    if not settings.database_url and not (settings.data_dir / "ledger.db").exists():
+        return False
+    with closing(open_ledger(settings)) as opened:
+        opened.migrate()
+        return opened.people.tutor_exists()
+
+
+def own_names(settings: Settings) -> frozenset[str]:
+    """The names that the service answers to; beyond loopback also this machine's own."""
+    told = [settings.host, *settings.allowed_hosts]
     if not is_loopback(settings.host):
-        detail = (
-            f"RICALCO_HOST is {settings.host}, which other machines can reach, and this "
-            "service knows no tutors who could be told from strangers. "
-            "Set RICALCO_HOST=127.0.0.1."
-        )
-        raise SettingInvalid(detail, field="RICALCO_HOST")
+        machine = socket.gethostname()
+        told += [machine, f"{machine.partition('.')[0]}.local"]
+    return OWN_NAMES | {name.lower().strip("[]") for name in told}
+
+
+def is_address(host: str) -> bool:
+    """Whether this is an address in figures: rebinding needs a name, so these are safe."""
+    try:
+        ipaddress.ip_address(host)
+    except ValueError:
+        return False
+    return True
 
 
 def is_loopback(host: str) -> bool:
@@ -63,12 +100,13 @@ def host_name(host: str) -> str | None:
 
 def guard(app: Flask, settings: Settings) -> None:
     """Look at Host and origin before anything else of a request."""
-    told = (settings.host, *settings.allowed_hosts)
-    names = OWN_NAMES | {name.lower().strip("[]") for name in told}
+    names = own_names(settings)
+    numbers = not is_loopback(settings.host)
 
     @app.before_request
     def look() -> None:
-        if host_name(request.headers.get("Host", "")) not in names:
+        name = host_name(request.headers.get("Host", ""))
+        if name not in names and not (numbers and is_address(name or "")):
             raise HostRefused("This service answers to its own names only, such as localhost.")
         _check_origin()
 

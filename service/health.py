@@ -20,6 +20,7 @@ LONGEST_WAIT_S = 120.0
 
 
 @blueprint.get("/healthz")
+@blueprint.doc(security=[])
 @blueprint.response(200, HealthSchema)
 def healthz() -> dict[str, str]:
     """The process answers."""
@@ -27,6 +28,7 @@ def healthz() -> dict[str, str]:
 
 
 @blueprint.get("/readyz")
+@blueprint.doc(security=[])
 @blueprint.response(200, HealthSchema)
 def readyz() -> dict[str, object] | Response:
     """Ledger and storage answer, and packs do not wait for nobody."""

@@ -17,7 +17,8 @@ from marshmallow import Schema, fields
 from werkzeug.routing import BaseConverter
 
 from service import problems
-from service.schemas import PACK_ID, REFERENCE_ID, ProblemSchema
+from service.desk import COOKIE
+from service.schemas import PACK_ID, REFERENCE_ID, STUDENT_ID, ProblemSchema
 from worker.contract import CropField
 from worker.contract.specs import CropSchema, FocusSchema
 
@@ -40,16 +41,63 @@ class PackIdConverter(BaseConverter):
     regex = PACK_ID
 
 
+class ClassIdConverter(BaseConverter):
+    """An id of a class in a path."""
+
+    regex = r"cls_[A-Za-z0-9_-]{16,60}"
+
+
+class StudentIdConverter(BaseConverter):
+    """An id of a student in a path."""
+
+    regex = STUDENT_ID
+
+
+class BatchIdConverter(BaseConverter):
+    """An id of a batch in a path."""
+
+    regex = r"bat_[A-Za-z0-9_-]{16,60}"
+
+
+class SiteIdConverter(BaseConverter):
+    """An id of a course site in a path."""
+
+    regex = r"sit_[A-Za-z0-9_-]{16,60}"
+
+
+class KeyIdConverter(BaseConverter):
+    """An id of an access key in a path; it is not the key."""
+
+    regex = r"key_[A-Za-z0-9_-]{16,60}"
+
+
 class LabelConverter(BaseConverter):
     """A sheet's label in a path: row letters and column number."""
 
     regex = r"[A-Z]{1,3}[1-9][0-9]{0,3}"
 
 
+class SheetFormatConverter(BaseConverter):
+    """A sheet format's name as PWG 5101.1 gives it, in a path."""
+
+    regex = r"[a-z0-9-]{2,20}_[a-z0-9.-]{1,40}(?:_[a-z0-9.x-]{1,40})?"
+
+
+#: How a key comes; on a loopback address without tutors none is needed.
+KEYS = {
+    "bearer": {"type": "http", "scheme": "bearer"},
+    "cookie": {"type": "apiKey", "in": "cookie", "name": COOKIE},
+}
 CONVERTERS: dict[str, type[BaseConverter]] = {
     "reference_id": ReferenceIdConverter,
     "pack_id": PackIdConverter,
+    "class_id": ClassIdConverter,
+    "student_id": StudentIdConverter,
+    "batch_id": BatchIdConverter,
+    "site_id": SiteIdConverter,
+    "key_id": KeyIdConverter,
     "label": LabelConverter,
+    "sheet_format": SheetFormatConverter,
 }
 
 
@@ -92,7 +140,12 @@ def make_document(app: Flask) -> Document:
         API_VERSION=VERSION,
         OPENAPI_VERSION="3.1.0",
         OPENAPI_URL_PREFIX="/v1",
-        API_SPEC_OPTIONS={"info": {"description": DESCRIPTION}},
+        API_SPEC_OPTIONS={
+            "info": {"description": DESCRIPTION},
+            "components": {"securitySchemes": KEYS},
+            # Either will do; views that ask for no key say so themselves.
+            "security": [{name: []} for name in KEYS],
+        },
     )
     plugin = MarshmallowPlugin()
     document = Document(

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import time
 from http import HTTPStatus
 from typing import Any
 
 from flask import Response, request
 
 from service import events
-from service.desk import desk, owner_id
+from service.allowance import bounds, check_open, delete_after
+from service.class_schemas import MarkSchema
+from service.deleting import delete_files
+from service.desk import desk, owner_for, owner_id, person
 from service.documents import answer, pack_document
 from service.idempotency import fingerprint_of_bytes, once
 from service.planner import plan_for
@@ -16,7 +20,7 @@ from service.resources import Resources
 from service.schemas import EventSchema, KeySchema, PackRequestSchema, PackSchema
 from worker.contract import dump_plan, dump_spec
 from worker.layout import Plan
-from worker.ledger import NewPack
+from worker.ledger import Mark, NewPack
 from worker.queue import wake
 
 blueprint = Resources(
@@ -24,6 +28,7 @@ blueprint = Resources(
 )
 #: About what a sheet costs to make; only fairness between owners rests on it.
 SECONDS_A_SHEET = 0.05
+_MARKS: dict[str, Mark] = {"printed": "printed_at", "joined": "joined_at"}
 
 
 @blueprint.post("")
@@ -40,6 +45,7 @@ def ask(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
     ) as asked:
         if asked.replayed is not None:
             return asked.again(asked.replayed)
+        check_open()
         plan = plan_for(wish["reference_id"], wish["spec"])
         row = desk().ledger.enqueue(_new_pack(wish, plan), asked.keep)
     wake(desk().settings)
@@ -47,8 +53,14 @@ def ask(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
 
 
 def _new_pack(wish: dict[str, Any], plan: Plan) -> NewPack:
+    lender = desk().ledger.reference(wish["reference_id"], owner_id()).owner_id
+    owner = _owner(wish["student_id"], lender)
     return NewPack(
-        owner_id=owner_id(),
+        owner_id=owner,
+        payer_id=None if owner == owner_id() else owner_id(),
+        lender_id=lender,
+        delete_after=delete_after(owner),
+        bounds=bounds(),
         reference_id=wish["reference_id"],
         title=wish["title"],
         spec=dump_spec(wish["spec"]),
@@ -56,6 +68,16 @@ def _new_pack(wish: dict[str, Any], plan: Plan) -> NewPack:
         total=plan.sheet_count,
         cost_s=SECONDS_A_SHEET * plan.sheet_count,
     )
+
+
+def _owner(student_id: str | None, lender: str) -> str:
+    """Whose the pack is: whoever's a tutor says, or whoever's photo it is.
+
+    A student's is their own, also when it is made from a photo that their tutor lent.
+    """
+    if student_id is not None or person().role == "student":
+        return owner_for(student_id)
+    return lender
 
 
 @blueprint.get("/<pack_id:pack_id>")
@@ -82,14 +104,25 @@ def follow(pack_id: str) -> Response:
     return events.stream(pack_id, request.headers.get("Last-Event-ID"))
 
 
+@blueprint.patch("/<pack_id:pack_id>")
+@blueprint.arguments(MarkSchema)
+@blueprint.response(200, PackSchema)
+def mark(marks: dict[str, bool], pack_id: str) -> Response:
+    """Mark a pack as printed or as joined, or take the mark off."""
+    now = time.time()
+    times: dict[Mark, float | None] = {
+        _MARKS[name]: now if yes else None for name, yes in marks.items()
+    }
+    return answer(pack_document(desk().ledger.mark_pack(pack_id, owner_id(), times)))
+
+
 @blueprint.delete("/<pack_id:pack_id>")
 @blueprint.response(204, description="It is deleted.")
 @blueprint.alt_response(202, schema=PackSchema, description="It is being cancelled.", success=True)
 def delete(pack_id: str) -> Response:
     """Cancel a pack that is not made yet; delete one that has ended."""
     ended = desk().ledger.cancel_or_delete(pack_id, owner_id())
-    for key in ended.keys:
-        desk().storage.delete(key)
+    delete_files(ended.keys)
     if ended.pack is None:
         return Response(status=HTTPStatus.NO_CONTENT)
     return answer(pack_document(ended.pack), HTTPStatus.ACCEPTED)

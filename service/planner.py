@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from service.allowance import check_spec
 from service.desk import desk, owner_id
+from worker.errors import NotFound
 from worker.layout import Plan, Spec, plan_sheets
 
 
@@ -14,6 +16,11 @@ def plan_for(reference_id: str, spec: Spec) -> Plan:
         SpecError: The job cannot be done as asked.
     """
     at = desk()
-    # A deleted reference must not be planned with, however warm its study is.
-    at.ledger.reference(reference_id, owner_id())
+    check_spec(spec)
+    try:
+        # A deleted reference must not be planned with, however warm its study is.
+        at.ledger.reference(reference_id, owner_id())
+    except NotFound:
+        at.studies.drop(reference_id)
+        raise
     return plan_sheets(spec, at.studies.get(reference_id), max_sheets=at.settings.max_sheets)

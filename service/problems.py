@@ -39,11 +39,22 @@ STATUS: dict[type[errors.RicalcoError], HTTPStatus] = {
     errors.TooManySheets: HTTPStatus.UNPROCESSABLE_ENTITY,
     errors.CropOutside: HTTPStatus.UNPROCESSABLE_ENTITY,
     errors.CropProportions: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.SpecFixed: HTTPStatus.UNPROCESSABLE_ENTITY,
     errors.StateError: HTTPStatus.CONFLICT,
     errors.NotFound: HTTPStatus.NOT_FOUND,
     errors.NotReady: HTTPStatus.CONFLICT,
     errors.KeyReused: HTTPStatus.UNPROCESSABLE_ENTITY,
     errors.KeyInProgress: HTTPStatus.CONFLICT,
+    errors.PapersError: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.TableUnreadable: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.TutorExists: HTTPStatus.CONFLICT,
+    errors.ClassClosed: HTTPStatus.CONFLICT,
+    errors.JoiningClosed: HTTPStatus.CONFLICT,
+    errors.NotOnRoster: HTTPStatus.CONFLICT,
+    errors.NameTaken: HTTPStatus.CONFLICT,
+    errors.RosterFull: HTTPStatus.CONFLICT,
+    errors.LimitReached: HTTPStatus.CONFLICT,
+    errors.TooManyUnfinished: HTTPStatus.CONFLICT,
     errors.MakingError: HTTPStatus.CONFLICT,
     errors.Cancelled: HTTPStatus.CONFLICT,
     errors.GaveUp: HTTPStatus.CONFLICT,
@@ -64,7 +75,11 @@ STATUS: dict[type[errors.RicalcoError], HTTPStatus] = {
     service_errors.KeyInvalid: HTTPStatus.BAD_REQUEST,
     service_errors.HostRefused: HTTPStatus.MISDIRECTED_REQUEST,
     service_errors.OriginRefused: HTTPStatus.FORBIDDEN,
+    service_errors.KeyMissing: HTTPStatus.UNAUTHORIZED,
+    service_errors.KeyUnknown: HTTPStatus.UNAUTHORIZED,
+    service_errors.NotAllowed: HTTPStatus.FORBIDDEN,
     service_errors.Busy: HTTPStatus.SERVICE_UNAVAILABLE,
+    service_errors.TooManyTries: HTTPStatus.TOO_MANY_REQUESTS,
 }
 
 #: Codes of what the HTTP layer itself refuses; other statuses are named by their phrase.
@@ -107,6 +122,9 @@ def of_error(error: errors.RicalcoError) -> Response:
     response = problem(status, error.code, error.detail, field=error.field, fields=fields)
     if isinstance(error, service_errors.Busy):
         response.headers["Retry-After"] = str(error.retry_after_s)
+    elif status == HTTPStatus.UNAUTHORIZED:
+        # RFC 6750, 3: what kind of key is asked for.
+        response.headers["WWW-Authenticate"] = "Bearer"
     elif status in {HTTPStatus.SERVICE_UNAVAILABLE, HTTPStatus.INSUFFICIENT_STORAGE}:
         response.headers["Retry-After"] = "30"
     return response

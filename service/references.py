@@ -9,7 +9,10 @@ from flask import Response
 from werkzeug.datastructures import FileStorage
 
 from service import files
-from service.desk import Desk, desk, owner_id
+from service.allowance import check_open, check_room, delete_after, most_photos
+from service.class_schemas import ForStudentSchema
+from service.deleting import delete_files
+from service.desk import Desk, desk, owner_for, owner_id
 from service.documents import answer, reference_document
 from service.idempotency import fingerprint_of_file, once
 from service.resources import Resources
@@ -31,9 +34,12 @@ blueprint = Resources(
 
 @blueprint.post("")
 @blueprint.arguments(UploadSchema, location="files")
+@blueprint.arguments(ForStudentSchema, location="query")
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(201, ReferenceSchema)
-def add(upload: dict[str, FileStorage], headers: dict[str, Any]) -> Response:
+def add(
+    upload: dict[str, FileStorage], query: dict[str, str | None], headers: dict[str, Any]
+) -> Response:
     """Take a photo in.
 
     JPEG, PNG, WebP, TIFF, HEIC or AVIF; its content decides, not its name. It is turned
@@ -41,16 +47,19 @@ def add(upload: dict[str, FileStorage], headers: dict[str, Any]) -> Response:
     person and camera is dropped.
     """
     photo = cast("BinaryIO", upload["file"].stream)
+    owner = owner_for(query["student_id"])
+    check_open()
+    check_room()
     _check_size(photo, desk().settings.max_upload_bytes)
     with once(
         headers["idempotency_key"],
-        lambda: fingerprint_of_file("POST /v1/references", photo),
+        lambda: fingerprint_of_file(f"POST /v1/references {owner}", photo),
         status=201,
         document=reference_document,
     ) as request:
         if request.replayed is not None:
             return request.again(request.replayed)
-        return request.made(_take_in(desk(), photo, request.keep))
+        return request.made(_take_in(desk(), photo, owner, request.keep))
 
 
 def _check_size(photo: BinaryIO, most: int) -> None:
@@ -61,21 +70,22 @@ def _check_size(photo: BinaryIO, most: int) -> None:
         raise ReferenceTooLarge(detail, field="file")
 
 
-def _take_in(at: Desk, photo: BinaryIO, keep: KeepAnswer | None) -> ReferenceRow:
+def _take_in(at: Desk, photo: BinaryIO, owner: str, keep: KeepAnswer | None) -> ReferenceRow:
     """Files first, then the row: a row never points at nothing."""
     limits = Limits(max_pixels=at.settings.max_pixels, max_bytes=at.settings.max_upload_bytes)
     with at.making.place(), at.storage.workspace() as folder:
         taken = take_in(photo, folder, limits, threads=at.settings.threads)
         row = ReferenceRow(
-            owner_id=owner_id(),
+            owner_id=owner,
             width_px=taken.width_px,
             height_px=taken.height_px,
             format=taken.format,
             sha256=taken.sha256,
+            delete_after=delete_after(owner),
         )
         at.storage.publish(folder, row.files_key)
     try:
-        row = at.ledger.add_reference(row, keep)
+        row = at.ledger.add_reference(row, keep, most=most_photos())
     except BaseException:
         at.storage.delete(row.files_key)
         raise
@@ -114,6 +124,4 @@ def preview(reference_id: str) -> Response:
 @blueprint.response(204)
 def delete(reference_id: str) -> None:
     """Delete the photo, and every pack that was made from it, at once."""
-    for key in desk().ledger.delete_reference(reference_id, owner_id()):
-        desk().storage.delete(key)
-    desk().studies.drop(reference_id)
+    delete_files(desk().ledger.delete_reference(reference_id, owner_id()))

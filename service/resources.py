@@ -22,6 +22,9 @@ from worker.contract import flatten, spec_invalid
 from worker.errors import ReferenceTooLarge
 from worker.storage.disk import full_told
 
+#: What a table comes as: saved from a spreadsheet, or pasted.
+TABLES = frozenset({"text/csv", "text/plain"})
+MAX_TABLE_BYTES = 1_000_000
 View = Callable[..., Any]
 Decorator = Callable[[View], View]
 
@@ -29,8 +32,10 @@ Decorator = Callable[[View], View]
 class StrictParser(FlaskParser):
     """Reads bodies for the schemas and tells what is wrong in our own errors."""
 
-    def load_json(self, req: flask.Request, schema: Schema) -> Any:  # noqa: ARG002
-        """The JSON object in the body."""
+    def load_json(self, req: flask.Request, schema: Schema) -> Any:
+        """The JSON object in the body, or, for a schema with a `table`, the bare table."""
+        if req.mimetype in TABLES and "table" in schema.fields:
+            return {"table": _bytes(req, MAX_TABLE_BYTES)}
         if req.mimetype != "application/json":
             raise BodyType("Send the body as application/json.")
         return read_json(_bytes(req))
@@ -92,6 +97,10 @@ class Resources(Blueprint):  # type: ignore[misc]  # Its base has no types; ours
         """Document another answer."""
         return cast("Decorator", super().alt_response(status_code, **documented))
 
+    def doc(self, **documented: Any) -> Decorator:
+        """Document what neither schema nor signature tells."""
+        return cast("Decorator", super().doc(**documented))
+
     def get(self, rule: str, **options: Any) -> Decorator:
         """Answer GET and HEAD here."""
         return cast("Decorator", super().get(rule, **options))
@@ -99,6 +108,10 @@ class Resources(Blueprint):  # type: ignore[misc]  # Its base has no types; ours
     def post(self, rule: str, **options: Any) -> Decorator:
         """Answer POST here."""
         return cast("Decorator", super().post(rule, **options))
+
+    def patch(self, rule: str, **options: Any) -> Decorator:
+        """Answer PATCH here."""
+        return cast("Decorator", super().patch(rule, **options))
 
     def delete(self, rule: str, **options: Any) -> Decorator:
         """Answer DELETE here."""
@@ -129,8 +142,8 @@ def _wrong(name: str, sentence: str) -> RequestInvalid:
     return request_invalid({name: [sentence]})
 
 
-def _bytes(req: flask.Request) -> bytes:
-    if (req.content_length or 0) > MAX_JSON_BYTES:
-        raise BodyTooLarge(f"A JSON body may have {MAX_JSON_BYTES} bytes.")
-    req.max_content_length = MAX_JSON_BYTES
+def _bytes(req: flask.Request, most: int = MAX_JSON_BYTES) -> bytes:
+    if (req.content_length or 0) > most:
+        raise BodyTooLarge(f"This body may have {most} bytes.")
+    req.max_content_length = most
     return req.get_data(cache=True)

@@ -6,13 +6,15 @@ import unicodedata
 from typing import Any
 
 from flask_smorest.fields import Upload  # type: ignore[import-untyped]  # It has no types.
-from marshmallow import EXCLUDE, RAISE, Schema, ValidationError, fields, validate
+from marshmallow import EXCLUDE, RAISE, Schema, ValidationError, fields, pre_load, validate
 
+from service.allowance import started_from
 from worker.contract import PlanSchema, SpecSchema
 from worker.ledger import PACK_STATES
 
 REFERENCE_ID = r"ref_[A-Za-z0-9_-]{16,60}"
 PACK_ID = r"pck_[A-Za-z0-9_-]{16,60}"
+STUDENT_ID = r"stu_[A-Za-z0-9_-]{16,60}"
 MAX_TITLE_LETTERS = 200
 #: Control characters have no place in a title, and some databases refuse them.
 ONE_LINE = "A title has one line and no control characters."
@@ -81,6 +83,11 @@ class PlanRequestSchema(Strict):
     )
     spec = fields.Nested(SpecSchema, required=True)
 
+    @pre_load
+    def start_from_the_class(self, wish: Any, **_: Any) -> Any:
+        """A student's spec starts from what their tutor has settled."""
+        return started_from(wish)
+
 
 class PackRequestSchema(PlanRequestSchema):
     """What a pack is asked for with."""
@@ -92,6 +99,11 @@ class PackRequestSchema(PlanRequestSchema):
             validate.Regexp(TITLE, error=ONE_LINE),
         ],
         metadata={"description": "Printed on map and sheets."},
+    )
+    student_id = fields.String(
+        load_default=None,
+        validate=validate.Regexp(f"^{STUDENT_ID}$", error="This is no such id."),
+        metadata={"description": "For whom a tutor asks; without it, whose the photo is."},
     )
 
 
@@ -120,6 +132,8 @@ class ReferenceSchema(Schema):
     height_px = fields.Integer(required=True)
     format = fields.String(required=True)
     created_at = fields.DateTime(required=True)
+    delete_after = fields.DateTime(allow_none=True)
+    owner_id = fields.String(required=True)
     links = fields.Nested(ReferenceLinksSchema, required=True)
 
 
@@ -183,6 +197,10 @@ class PackSchema(Schema):
     links = fields.Nested(PackLinksSchema, required=True)
     files = fields.Nested(FilesSchema)
     error = fields.Nested(FailureSchema)
+    printed_at = fields.DateTime(allow_none=True)
+    joined_at = fields.DateTime(allow_none=True)
+    delete_after = fields.DateTime(allow_none=True)
+    owner_id = fields.String(required=True)
     spec = AlreadyJson(SpecSchema, required=True)
     plan = AlreadyJson(PlanSchema)
 

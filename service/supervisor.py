@@ -12,8 +12,9 @@ from http import HTTPStatus
 from http.client import HTTPConnection, HTTPException
 from types import FrameType
 
+from service.addresses import lan_address
 from service.child import Child, say
-from service.guard import require_loopback
+from service.guard import require_tutor
 from service.web import NOT_READY, listen
 from worker.errors import SetupError
 from worker.settings import Settings
@@ -24,6 +25,10 @@ WEB_PATIENCE_S, WORKER_PATIENCE_S = 15.0, 60.0
 LOOK_EVERY_S = 0.1
 #: What a child ends with when trying again would be no use; 78 is sysexits.h's EX_CONFIG.
 NOT_READY_CODES = frozenset({NOT_READY, 78})
+
+
+#: Addresses that mean all of this machine's, and the one of them that it has for itself.
+_ANYWHERE = {"0.0.0.0": "127.0.0.1", "::": "::1", "": "127.0.0.1"}  # noqa: S104
 
 
 def supervise(settings: Settings) -> int:
@@ -56,7 +61,7 @@ def _look_before(settings: Settings) -> None:
     Raises:
         SetupError: What is wrong, in one line.
     """
-    require_loopback(settings)
+    require_tutor(settings)
     open_storage(settings).check()
     listen(settings).close()
 
@@ -110,6 +115,8 @@ def _signals() -> Iterator[threading.Event]:
 def address(settings: Settings) -> str:
     """Where a browser finds the service."""
     host = settings.host.strip("[]")
+    if host in _ANYWHERE:
+        host = lan_address() or "127.0.0.1"
     return f"http://{f'[{host}]' if ':' in host else host}:{settings.port}"
 
 
@@ -124,7 +131,10 @@ def _announce(settings: Settings, stop: threading.Event) -> None:
 
 def answers(settings: Settings) -> bool:
     """Whether a service answers there now; asked once."""
-    connection = HTTPConnection(settings.host.strip("[]"), settings.port, timeout=2)
+    host = settings.host.strip("[]")
+    # Not every system lets one connect to "anywhere".
+    near = _ANYWHERE.get(host, host)
+    connection = HTTPConnection(near, settings.port, timeout=2)
     try:
         connection.request("GET", "/healthz")
         return connection.getresponse().status == HTTPStatus.OK

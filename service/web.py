@@ -34,8 +34,9 @@ from worker.settings import Settings
 
 #: Exit code when this machine is not ready.
 NOT_READY = 3
-#: Threads beside those that event streams may hold.
-REQUEST_THREADS = 8
+#: Threads beside those that event streams may hold: a class that sends its photos at once
+#: waits in thirty of them (service/gates.py), and the rest answers everybody else.
+REQUEST_THREADS = 40
 #: How long requests under way may take when the service stops.
 GRACE_S = 10.0
 LOOK_EVERY_S = 0.05

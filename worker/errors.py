@@ -16,12 +16,23 @@
     │   ├── PictureTooSmall           picture-too-small
     │   ├── TooManySheets             too-many-sheets
     │   ├── CropOutside               crop-outside
-    │   └── CropProportions           crop-proportions
+    │   ├── CropProportions           crop-proportions
+    │   └── SpecFixed                 spec-fixed
     ├── StateError ............. what was asked for is not there, or not now
     │   ├── NotFound                  not-found
     │   ├── NotReady                  pack-not-ready
     │   ├── KeyReused                 idempotency-key-reused
-    │   └── KeyInProgress             idempotency-key-in-progress
+    │   ├── KeyInProgress             idempotency-key-in-progress
+    │   ├── TutorExists               tutor-exists
+    │   ├── ClassClosed               class-closed
+    │   ├── JoiningClosed             joining-closed
+    │   ├── NotOnRoster               not-on-roster
+    │   ├── NameTaken                 name-taken
+    │   ├── RosterFull                roster-full
+    │   ├── LimitReached              limit-reached
+    │   └── TooManyUnfinished         too-many-unfinished
+    ├── PapersError ............ a class's papers cannot be used
+    │   └── TableUnreadable           table-unreadable
     ├── MakingError ............ a pack ended without its files
     │   ├── Cancelled                 cancelled
     │   ├── GaveUp                    gave-up
@@ -160,6 +171,12 @@ class CropProportions(SpecError):
     code = "crop-proportions"
 
 
+class SpecFixed(SpecError):
+    """The class's tutor has settled a field that the spec would change."""
+
+    code = "spec-fixed"
+
+
 class StateError(RicalcoError):
     """What was asked for is not there, or not now."""
 
@@ -186,6 +203,72 @@ class KeyInProgress(StateError):
     """The first request with this idempotency key is still under way."""
 
     code = "idempotency-key-in-progress"
+
+
+class PapersError(RicalcoError):
+    """A class's papers cannot be used."""
+
+
+class TableUnreadable(PapersError):
+    """A roster or another table cannot be read as it is.
+
+    Attributes:
+        line: The line at fault, from 1; None where it is the whole.
+    """
+
+    code = "table-unreadable"
+
+    def __init__(self, detail: str, *, line: int | None = None, field: str | None = None) -> None:
+        super().__init__(detail, field=field)
+        self.line = line
+
+
+class TutorExists(StateError):
+    """Only the first tutor is made without a key."""
+
+    code = "tutor-exists"
+
+
+class ClassClosed(StateError):
+    """The class is over: its students send and ask for nothing more."""
+
+    code = "class-closed"
+
+
+class JoiningClosed(StateError):
+    """The class's tutor lets nobody join now."""
+
+    code = "joining-closed"
+
+
+class NotOnRoster(StateError):
+    """The roster has no such name, and the tutor lets no others join."""
+
+    code = "not-on-roster"
+
+
+class NameTaken(StateError):
+    """Someone has joined under this name already."""
+
+    code = "name-taken"
+
+
+class RosterFull(StateError):
+    """A class has room for no more students."""
+
+    code = "roster-full"
+
+
+class LimitReached(StateError):
+    """A student has as much as their class allows."""
+
+    code = "limit-reached"
+
+
+class TooManyUnfinished(StateError):
+    """Too many packs of one person wait already."""
+
+    code = "too-many-unfinished"
 
 
 class MakingError(RicalcoError):

@@ -63,6 +63,7 @@ TABLE: tuple[Setting, ...] = (
     Setting("SOFT_LIMIT_SECONDS", "90", "After this, in s, making is stopped.", "count", 1, 86400),
     Setting("HARD_LIMIT_SECONDS", "120", "After this, in s, it is killed.", "count", 1, 86400),
     Setting("ATTEMPTS", "3", "How often a pack is tried before it is given up.", "count", 1, 20),
+    Setting("MAX_UNFINISHED", "50", "Packs of one person that may wait at once.", "count"),
     Setting("MAX_EVENT_STREAMS", "16", "Event streams that are open at once.", "count", 0, 10000),
     Setting("LOG_LEVEL", "INFO", f"What is logged: {', '.join(LOG_LEVELS)}.", "level"),
     Setting("ALLOWED_HOSTS", "", "More host names that are answered, comma between.", "words"),
@@ -89,6 +90,7 @@ class Settings:
     soft_limit_seconds: int = 90
     hard_limit_seconds: int = 120
     attempts: int = 3
+    max_unfinished: int = 50
     max_event_streams: int = 16
     log_level: LogLevel = "INFO"
     allowed_hosts: tuple[str, ...] = ()

@@ -15,9 +15,11 @@ import click
 from client.command import exits
 from client.command.check import check
 from client.command.make import make
+from client.command.opening import open_
 from client.command.plan import plan
 from client.command.send import send
 from client.command.serve import serve, worker
+from client.command.tutor import tutor
 from client.errors import ClientError
 from worker.errors import RicalcoError
 
@@ -40,7 +42,7 @@ def cli(*, debug: bool) -> None:
     del debug  # Read from the arguments in `run`, which outlives the command.
 
 
-for _command in (make, plan, send, serve, worker, check):
+for _command in (make, plan, send, serve, open_, tutor, worker, check):
     cli.add_command(_command)
 
 

@@ -156,11 +156,11 @@ def _queue(settings: Settings) -> str:
 
 def _address(settings: Settings) -> str:
     """Listens there as the service would, and lets go at once."""
-    from service.guard import require_loopback
+    from service.guard import require_tutor
     from service.supervisor import address, answers
     from service.web import listen
 
-    require_loopback(settings)
+    require_tutor(settings)
     place = address(settings)
     try:
         listen(settings).close()

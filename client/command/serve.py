@@ -12,7 +12,7 @@ import click
 if TYPE_CHECKING:
     from worker.settings import Settings
 
-_DATA_DIR = click.option(
+DATA_DIR = click.option(
     "--data-dir", type=click.Path(path_type=Path), help="Folder of ledger and files."
 )
 
@@ -20,7 +20,7 @@ _DATA_DIR = click.option(
 @click.command("serve")
 @click.option("--host", help="Address to listen on (default: 127.0.0.1).")
 @click.option("--port", type=click.IntRange(1, 65535), help="Port (default: 8640).")
-@_DATA_DIR
+@DATA_DIR
 def serve(**said: Any) -> None:
     """Start the service and its workers; Ctrl-C stops both.
 
@@ -31,13 +31,13 @@ def serve(**said: Any) -> None:
     from client.web import FOLDER
     from service.supervisor import supervise
 
-    settings = _settings(said)
+    settings = settings_of(said)
     page_dir = settings.page_dir or FOLDER
     raise SystemExit(supervise(replace(settings, page_dir=page_dir)))
 
 
 @click.command("worker")
-@_DATA_DIR
+@DATA_DIR
 def worker(**said: Any) -> None:
     """Start a worker for a service elsewhere.
 
@@ -46,10 +46,10 @@ def worker(**said: Any) -> None:
     """
     from worker.queue.run import run
 
-    raise SystemExit(run(_settings(said)))
+    raise SystemExit(run(settings_of(said)))
 
 
-def _settings(said: dict[str, Any]) -> Settings:
+def settings_of(said: dict[str, Any]) -> Settings:
     """The settings of the environment, with what was said here put over them."""
     from worker.settings import Settings
 

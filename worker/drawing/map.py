@@ -39,24 +39,29 @@ _JPEG_QUALITY = 82
 
 def draw_map(pen: Pen, job: Job, faint: Image.Image) -> None:
     """Draw the map page."""
-    content = _content(job)
+    content = content_of(job)
     below_header = draw_header(pen, job, content)
     above_tables = content.bottom - tables_height(job)
     room = Rect(content.left, below_header, content.width, above_tables - below_header)
     plate = plate_for(job, room)
-    _picture(pen, plate, faint)
-    _protected(pen, plate)
-    _tape(pen, plate)
-    _seams(pen, plate)
-    _pieces(pen, plate)
-    _edges(pen, plate)
+    draw_plate(pen, plate, faint)
     draw_check_lengths(pen, plate)
     draw_way_up(pen, plate)
     tables = Rect(content.left, above_tables, content.width, content.bottom - above_tables)
     draw_tables(pen, plate, tables)
 
 
-def _content(job: Job) -> Rect:
+def draw_plate(pen: Pen, plate: Plate, faint: Image.Image) -> None:
+    """The drawing alone: faint picture, protected areas, tape, seams, labels."""
+    _picture(pen, plate, faint)
+    _protected(pen, plate)
+    _tape(pen, plate)
+    _seams(pen, plate)
+    _pieces(pen, plate)
+    _edges(pen, plate)
+
+
+def content_of(job: Job) -> Rect:
     """The page inside quiet margins."""
     area, quiet = job.printable, 15.0 * job.scale
     sheet, margin = job.plan.sheet, job.spec.sheet.margin_mm

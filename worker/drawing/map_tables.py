@@ -46,7 +46,7 @@ def draw_header(pen: Pen, job: Job, content: Rect) -> float:
     y += 12.5 * k
     y = _title(pen, job, content, y)
     pen.line((content.left, y), (content.right, y), Stroke(ink=GRAPHITE, width_mm=HAIR_MM))
-    return _figures(pen, job, content, y + 7.4 * k) + 3 * k
+    return draw_figures(pen, job, content, y + 7.4 * k) + 3 * k
 
 
 def _title(pen: Pen, job: Job, content: Rect, y: float) -> float:
@@ -65,7 +65,7 @@ def _title(pen: Pen, job: Job, content: Rect, y: float) -> float:
     return y + 9.2 * k
 
 
-def _figures(pen: Pen, job: Job, content: Rect, y: float) -> float:
+def draw_figures(pen: Pen, job: Job, content: Rect, y: float) -> float:
     """Four figures with what they are, in columns."""
     k, spec, plan = job.scale, job.spec, job.plan
     say = measures_for(spec.sheet.format)

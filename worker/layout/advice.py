@@ -19,7 +19,7 @@ LEAST_PRINTED_PPI = 120.0
 #: Above this share of ink a page is mostly dark, slow to dry and dear (common practice).
 MUCH_INK = 0.6
 #: Lines this coarse lose features of a face the size of a hand.
-_COARSE_MM = 2 * PEN_MM
+COARSE_MM = 2 * PEN_MM
 #: A pack this long deserves a word before it is printed.
 MANY_SHEETS = 60
 
@@ -53,7 +53,7 @@ def _advice(finest_mm: float) -> str:
             f"Sharp enough: lines down to {finest_mm:.2f} mm hold, no coarser than the "
             f"{PEN_MM} mm pen, so nothing that can be traced is lost."
         )
-    if finest_mm <= _COARSE_MM:
+    if finest_mm <= COARSE_MM:
         return (
             f"A little soft: lines thinner than {finest_mm:.1f} mm run together. Outlines trace "
             "well; lashes and single hairs want a look at the photo."
@@ -96,7 +96,7 @@ def plan_warnings(found: Findings) -> tuple[PlanWarning, ...]:
         for index in found.crossed
     ]
     applies = {
-        "reference-too-small": found.finest_line_mm > _COARSE_MM,
+        "reference-too-small": found.finest_line_mm > COARSE_MM,
         "four-corners-meet": found.corners_meet,
         "narrow-piece": found.shortest_mm < SHORTEST_PIECE_MM,
         "fewer-sheets-staggered": found.staggered_saves > 0,

@@ -4,13 +4,34 @@ The job row is the truth and the queue only a hint: whatever dies, every accepte
 ends as ready or as a failure that says why.
 """
 
+from worker.ledger.batches import Batch, BatchItem, NewItem, PackGlance
 from worker.ledger.claims import Step
+from worker.ledger.classes import NewClass
+from worker.ledger.codes import read_code, shown_code
+from worker.ledger.holdings import Holding
 from worker.ledger.ledger import Ledger, open_ledger
+from worker.ledger.packs import Mark
+from worker.ledger.people_rows import (
+    DAY_S,
+    KEEP_DAYS,
+    ROLES,
+    AccessKey,
+    BatchItemRow,
+    BatchRow,
+    ClassRow,
+    ClassSettings,
+    IssuedKey,
+    Person,
+    Role,
+    StudentRow,
+    Usage,
+)
 from worker.ledger.rows import (
     ENDED,
     LOCAL_OWNER,
     PACK_STATES,
     Beat,
+    Bounds,
     Claim,
     Ended,
     Fresh,
@@ -26,27 +47,52 @@ from worker.ledger.rows import (
     SweepReport,
     new_id,
 )
+from worker.ledger.students import same_name
 
 __all__ = [
+    "DAY_S",
     "ENDED",
+    "KEEP_DAYS",
     "LOCAL_OWNER",
     "PACK_STATES",
+    "ROLES",
+    "AccessKey",
+    "Batch",
+    "BatchItem",
+    "BatchItemRow",
+    "BatchRow",
     "Beat",
+    "Bounds",
     "Claim",
+    "ClassRow",
+    "ClassSettings",
     "Ended",
     "Fresh",
     "Gauges",
+    "Holding",
+    "IssuedKey",
     "Json",
     "KeepAnswer",
     "Ledger",
     "Made",
+    "Mark",
+    "NewClass",
+    "NewItem",
     "NewPack",
+    "PackGlance",
     "PackRow",
     "PackState",
+    "Person",
     "ReferenceRow",
     "Replay",
+    "Role",
     "Step",
+    "StudentRow",
     "SweepReport",
+    "Usage",
     "new_id",
     "open_ledger",
+    "read_code",
+    "same_name",
+    "shown_code",
 ]

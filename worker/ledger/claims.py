@@ -35,7 +35,7 @@ def claim(connection: sa.Connection, holder: str, now: float, lease_s: float) ->
     first = (
         sa.select(PACKS.c.id)
         .where(PACKS.c.state == "queued", PACKS.c.not_before <= now)
-        .order_by(PACKS.c.virtual_time, PACKS.c.id)
+        .order_by(PACKS.c.virtual_time, PACKS.c.created_at, PACKS.c.id)
         .limit(1)
         .with_for_update(skip_locked=True)
         .scalar_subquery()

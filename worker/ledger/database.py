@@ -13,7 +13,7 @@ import sqlite3
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +26,8 @@ from worker.errors import FolderNotWritable, LedgerUnavailable, StorageFull
 
 #: How long a statement waits for another writer.
 BUSY_MS = 10_000
+#: How long scrubbing waits for readers; the next one, or any busy hour, does it as well.
+SCRUB_MS = 500
 _WRITES = "ricalco_writes"
 _CHANGES_POSTGRESQL = "SELECT pg_snapshot_xmax(pg_current_snapshot())::text::bigint"
 
@@ -96,6 +98,22 @@ class Database:
             watching.rollback()
         return number
 
+    def scrub(self) -> None:
+        """Write the log of changes into the ledger and empty it, if nobody reads just now.
+
+        What was deleted would stay in it until other changes happened to overwrite it. On
+        PostgreSQL vacuuming is the operator's.
+        """
+        if not self.sqlite:
+            return
+        with _told_plainly(), closing(self.engine.raw_connection()) as connection:
+            cursor = connection.cursor()
+            cursor.execute(f"PRAGMA busy_timeout={SCRUB_MS}")
+            cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            cursor.fetchall()
+            cursor.execute(f"PRAGMA busy_timeout={BUSY_MS}")
+            cursor.close()
+
     def close(self) -> None:
         """Give all connections back."""
         with self._watch_lock:
@@ -126,6 +144,8 @@ def _prepare(connection: sqlite3.Connection, _entry: ConnectionPoolEntry) -> Non
     _write_ahead(cursor)
     cursor.execute("PRAGMA synchronous=FULL")
     cursor.execute("PRAGMA foreign_keys=ON")
+    # What is deleted is overwritten: names and titles must not stay in free pages.
+    cursor.execute("PRAGMA secure_delete=ON")
     cursor.close()
 
 

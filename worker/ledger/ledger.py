@@ -12,9 +12,13 @@ from typing import Any
 import sqlalchemy as sa
 
 from worker.errors import LedgerUnavailable
-from worker.ledger import claims, keys, packs, references, sweeping
+from worker.ledger import claims, erasing, keys, packs, references, sweeping
+from worker.ledger.batches import Batches
 from worker.ledger.claims import Step
+from worker.ledger.classes import Classes
 from worker.ledger.database import Database
+from worker.ledger.holdings import Holdings
+from worker.ledger.people import People
 from worker.ledger.rows import (
     Beat,
     Claim,
@@ -29,6 +33,7 @@ from worker.ledger.rows import (
     Replay,
     SweepReport,
 )
+from worker.ledger.students import Students
 from worker.ledger.tables import PACKS
 from worker.settings import Settings
 
@@ -36,7 +41,11 @@ from worker.settings import Settings
 class Ledger:
     """References, packs and idempotency keys; shared by all threads of a process.
 
-    Open one per process: connections do not survive a fork.
+    Open one per process: connections do not survive a fork. Wherever an `owner_id` is
+    asked for, a tutor's stands for their students as well.
+
+    Attributes:
+        people, classes, students, holdings: The same for tutors and their classes.
 
     Raises:
         LedgerUnavailable: From any method: it cannot be reached or is locked.
@@ -56,6 +65,11 @@ class Ledger:
         self.attempts = attempts
         self._database = database
         self._clock = clock
+        self.people = People(database, clock)
+        self.classes = Classes(database, clock)
+        self.students = Students(database, clock)
+        self.holdings = Holdings(database)
+        self.batches = Batches(database, clock)
 
     @classmethod
     def open(
@@ -88,10 +102,17 @@ class Ledger:
 
     # References.
 
-    def add_reference(self, row: ReferenceRow, keep: KeepAnswer | None = None) -> ReferenceRow:
-        """Write a reference whose files are in storage; sets `created_at`."""
+    def add_reference(
+        self, row: ReferenceRow, keep: KeepAnswer | None = None, *, most: int | None = None
+    ) -> ReferenceRow:
+        """Write a reference whose files are in storage; sets `created_at`.
+
+        Raises:
+            NotFound: Its owner was deleted meanwhile.
+            LimitReached: Its owner has `most` already.
+        """
         with self._database.writing() as connection:
-            added = references.add(connection, row, self._clock())
+            added = references.add(connection, row, self._clock(), most)
             self._keep(connection, keep, added)
             return added
 
@@ -118,7 +139,12 @@ class Ledger:
     # Packs, for their owner.
 
     def enqueue(self, new: NewPack, keep: KeepAnswer | None = None) -> PackRow:
-        """Ask for a pack; raises NotFound where the reference is not the owner's."""
+        """Ask for a pack.
+
+        Raises:
+            NotFound: The reference is neither its owner's nor its lender's.
+            LimitReached, TooManyUnfinished: It would go beyond its bounds.
+        """
         with self._database.writing() as connection:
             row = packs.enqueue(connection, new, self._clock())
             self._keep(connection, keep, row)
@@ -133,6 +159,13 @@ class Ledger:
         """Cancel a pack under way, delete one that has ended, or raise NotFound."""
         with self._database.writing() as connection:
             return packs.cancel_or_delete(connection, pack_id, owner_id, self._clock())
+
+    def mark_pack(
+        self, pack_id: str, owner_id: str, marks: dict[packs.Mark, float | None]
+    ) -> PackRow:
+        """Write that a pack was printed or joined; raises NotFound, NotReady."""
+        with self._database.writing() as connection:
+            return packs.mark(connection, pack_id, owner_id, marks)
 
     def live_attempts(self, ids: list[str]) -> set[str]:
         """Keys of the files that these packs have, or that their makers may still publish."""
@@ -190,6 +223,14 @@ class Ledger:
         """Requeue or give up packs whose lease ran out; forget old idempotency keys."""
         with self._database.writing() as connection:
             return sweeping.sweep(connection, self._clock(), self.attempts)
+
+    def expire(self) -> tuple[str, ...]:
+        """Delete what is kept no longer; returns keys of files to delete."""
+        with self._database.writing() as connection:
+            keys = erasing.expire(connection, self._clock())
+        if keys:
+            self._database.scrub()
+        return keys
 
     def holders(self) -> set[str]:
         """The names under which packs are held now."""

@@ -1,21 +1,27 @@
-"""Packs as their owner sees them: ask, look, cancel, delete.
+"""Packs as their owner sees them: ask, look, mark, cancel, delete.
 
-Fair order: every owner has a virtual time, and a new pack's place is
-max(now, the owner's virtual time) + its cost. So whoever asks for two hundred packs
-queues behind himself, and whoever asks for one comes soon.
+Fair order is start-time fair queueing (Goyal, Vin and Cheng, 1996): a new pack starts at
+max(the queue's virtual time, where its payer's last pack ends), its payer moves on by its
+cost, and the smallest start is made first. The queue's virtual time is the start of what
+is being made, so it moves with the making and not with the clock: whoever asks for two
+hundred packs queues behind himself however slow this machine is, and whoever asks for one
+comes next.
 """
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Literal
 
 import sqlalchemy as sa
 
-from worker.errors import NotFound
-from worker.ledger.rows import ENDED, Ended, NewPack, PackRow, attempt_key
+from worker.errors import LimitReached, NotFound, NotReady, TooManyUnfinished
+from worker.ledger.answers import forget_answers
+from worker.ledger.rows import ENDED, Bounds, Ended, NewPack, PackRow, attempt_key
+from worker.ledger.scope import within
 from worker.ledger.tables import OWNERS, PACKS, REFERENCES
 
 _GONE = "There is no such pack."
+Mark = Literal["printed_at", "joined_at"]
 
 
 def to_pack(row: sa.Row[Any]) -> PackRow:
@@ -27,16 +33,32 @@ def enqueue(connection: sa.Connection, new: NewPack, now: float) -> PackRow:
     """Ask for a pack.
 
     Raises:
-        NotFound: The reference is not there, or another owner's.
+        NotFound: The reference is not there, or neither its owner's nor its lender's.
+        LimitReached: The owner would have more packs or pages than the bounds allow.
+        TooManyUnfinished: Too many of the owner's packs wait already.
     """
-    mine = sa.and_(REFERENCES.c.id == new.reference_id, REFERENCES.c.owner_id == new.owner_id)
+    lender = new.lender_id or new.owner_id
+    lent = REFERENCES.c.owner_id.in_({new.owner_id, lender})
     # The share lock keeps a deletion of the reference out until this commits.
-    held = sa.select(REFERENCES.c.id).where(mine).with_for_update(read=True)
-    if connection.execute(held).one_or_none() is None:
+    held = sa.select(REFERENCES.c.id).where(REFERENCES.c.id == new.reference_id, lent)
+    if connection.execute(held.with_for_update(read=True)).one_or_none() is None:
         message = "There is no such reference."
         raise NotFound(message, field="reference_id")
-    values = _first_values(new, now) | {"virtual_time": _take_place(connection, new, now)}
+    # Moving on locks the payer's row, so that bounds are looked at by one request at a time.
+    values = _first_values(new, now) | {"virtual_time": _take_place(connection, new)}
+    if new.bounds is not None:
+        _check(connection, new, new.bounds)
     return to_pack(connection.execute(sa.insert(PACKS).values(**values).returning(PACKS)).one())
+
+
+def usage(connection: sa.Connection, owner_id: str) -> tuple[int, int]:
+    """Packs that someone asked for themselves, and sheets in all of them."""
+    own = sa.and_(PACKS.c.owner_id == owner_id, PACKS.c.payer_id.is_(None))
+    # What was cancelled or failed cost nobody paper.
+    live = own & PACKS.c.state.not_in(("cancelled", "failed"))
+    sums = sa.select(sa.func.count(), sa.func.coalesce(sa.func.sum(PACKS.c.total), 0))
+    packs, pages = connection.execute(sums.where(live)).one()
+    return int(packs), int(pages)
 
 
 def get(connection: sa.Connection, pack_id: str, owner_id: str) -> PackRow:
@@ -66,12 +88,30 @@ def cancel_or_delete(connection: sa.Connection, pack_id: str, owner_id: str, now
         raise NotFound(_GONE)
     if row.state in ENDED:
         connection.execute(sa.delete(PACKS).where(mine))
+        forget_answers(connection, [pack_id])
         return Ended(pack=None, keys=(f"packs/{pack_id}",))
     change: dict[str, Any] = {"cancel_requested": True}
     if row.state == "queued":
         change |= {"state": "cancelled", "finished_at": now}
     changed = sa.update(PACKS).where(mine).values(**change).returning(PACKS)
     return Ended(pack=to_pack(connection.execute(changed).one()))
+
+
+def mark(
+    connection: sa.Connection, pack_id: str, owner_id: str, marks: dict[Mark, float | None]
+) -> PackRow:
+    """Write what people have done with a pack, or that they have not.
+
+    Raises:
+        NotFound: No such pack, or another owner's.
+        NotReady: It is not made yet.
+    """
+    if get(connection, pack_id, owner_id).state != "ready":
+        raise NotReady("The pack is not made yet: nobody can have printed it.")
+    if not marks:
+        return get(connection, pack_id, owner_id)
+    changed = sa.update(PACKS).where(_mine(pack_id, owner_id)).values(**marks).returning(PACKS)
+    return to_pack(connection.execute(changed).one())
 
 
 def live_attempts(connection: sa.Connection, ids: list[str]) -> set[str]:
@@ -83,16 +123,45 @@ def live_attempts(connection: sa.Connection, ids: list[str]) -> set[str]:
     return made | {attempt_key(row.id, row.lease_token) for row in rows if row.lease_token}
 
 
-def _take_place(connection: sa.Connection, new: NewPack, now: float) -> float:
-    """Move the owner's virtual time on and return it; the update locks the owner's row."""
-    later = sa.case((OWNERS.c.virtual_time > now, OWNERS.c.virtual_time), else_=now)
+def _take_place(connection: sa.Connection, new: NewPack) -> float:
+    """Where the pack starts; moves its payer on to where it ends, which locks their row."""
+    making = sa.select(sa.func.max(PACKS.c.virtual_time)).where(PACKS.c.state == "making")
+    queued = sa.select(sa.func.min(PACKS.c.virtual_time)).where(PACKS.c.state == "queued")
+    # Where nobody waits, nobody is owed anything.
+    idle = sa.select(sa.func.max(OWNERS.c.virtual_time))
+    told = [one.scalar_subquery() for one in (making, queued, idle)]
+    served = float(connection.execute(sa.select(sa.func.coalesce(*told))).scalar_one())
+    later = sa.case((OWNERS.c.virtual_time > served, OWNERS.c.virtual_time), else_=served)
     moved = (
         sa.update(OWNERS)
-        .where(OWNERS.c.id == new.owner_id)
+        .where(OWNERS.c.id == (new.payer_id or new.owner_id))
         .values(virtual_time=later + new.cost_s)
         .returning(OWNERS.c.virtual_time)
     )
-    return float(connection.execute(moved).scalar_one())
+    return float(connection.execute(moved).scalar_one()) - new.cost_s
+
+
+def _check(connection: sa.Connection, new: NewPack, bounds: Bounds) -> None:
+    """See that the owner may have one more."""
+    # What a tutor's batch made for them counts apart.
+    own = sa.and_(PACKS.c.owner_id == new.owner_id, PACKS.c.payer_id.is_(None))
+    waits = sa.and_(own, PACKS.c.state.in_(("queued", "making")))
+    count = sa.select(sa.func.count()).where(waits)
+    if bounds.unfinished is not None and (
+        connection.execute(count).scalar_one() >= bounds.unfinished
+    ):
+        message = f"{bounds.unfinished} of your packs wait already: ask again when some are made."
+        raise TooManyUnfinished(message)
+    packs, pages = usage(connection, new.owner_id)
+    if bounds.packs is not None and packs >= bounds.packs:
+        message = f"Your class allows {bounds.packs} packs, and you have them: delete one first."
+        raise LimitReached(message)
+    if bounds.pages is not None and pages + new.total > bounds.pages:
+        message = (
+            f"Your class allows {bounds.pages} sheets in all. You have {pages}, and this pack "
+            f"needs {new.total}."
+        )
+        raise LimitReached(message)
 
 
 def _first_values(new: NewPack, now: float) -> dict[str, Any]:
@@ -112,8 +181,10 @@ def _first_values(new: NewPack, now: float) -> dict[str, Any]:
         "cancel_requested": False,
         "not_before": 0.0,
         "created_at": now,
+        "delete_after": new.delete_after,
+        "payer_id": new.payer_id if new.payer_id != new.owner_id else None,
     }
 
 
 def _mine(pack_id: str, owner_id: str) -> sa.ColumnElement[bool]:
-    return sa.and_(PACKS.c.id == pack_id, PACKS.c.owner_id == owner_id)
+    return sa.and_(PACKS.c.id == pack_id, within(PACKS.c.owner_id, owner_id))

@@ -3,36 +3,64 @@
 from __future__ import annotations
 
 from dataclasses import asdict, replace
+from typing import Any
 
 import sqlalchemy as sa
 
-from worker.errors import NotFound
+from worker.errors import LimitReached, NotFound
+from worker.ledger.answers import forget_answers
 from worker.ledger.rows import ReferenceRow
-from worker.ledger.tables import PACKS, REFERENCES
+from worker.ledger.scope import borrowed, within
+from worker.ledger.tables import OWNERS, PACKS, REFERENCES
 
 #: Whoever asks wants one that is there, not all that ever were.
 FEW = 10
 _GONE = "There is no such reference."
 
 
-def add(connection: sa.Connection, row: ReferenceRow, now: float) -> ReferenceRow:
-    """Write a reference; its files must be in storage already."""
+def to_reference(row: Any) -> ReferenceRow:
+    """A database row as a value."""
+    return ReferenceRow(**row._mapping)  # noqa: SLF001 - SQLAlchemy's documented name
+
+
+def add(
+    connection: sa.Connection, row: ReferenceRow, now: float, most: int | None = None
+) -> ReferenceRow:
+    """Write a reference; its files must be in storage already.
+
+    Raises:
+        NotFound: Its owner was deleted meanwhile.
+        LimitReached: Its owner has `most` already.
+    """
+    owner = sa.select(OWNERS.c.id).where(OWNERS.c.id == row.owner_id).with_for_update()
+    if connection.execute(owner).one_or_none() is None:
+        raise NotFound("Whose photo this is was deleted.")
+    if most is not None and count(connection, row.owner_id) >= most:
+        message = f"Your class allows {most} photos, and you have them: delete one first."
+        raise LimitReached(message)
     row = replace(row, created_at=row.created_at or now)
     connection.execute(sa.insert(REFERENCES).values(**asdict(row)))
     return row
 
 
+def count(connection: sa.Connection, owner_id: str) -> int:
+    """How many someone has."""
+    own = sa.select(sa.func.count()).where(REFERENCES.c.owner_id == owner_id)
+    return int(connection.execute(own).scalar_one())
+
+
 def get(connection: sa.Connection, reference_id: str, owner_id: str) -> ReferenceRow:
-    """Read a reference.
+    """Read a reference, one's own or one that a pack of one's own is made from.
 
     Raises:
         NotFound: No such reference, or another owner's.
     """
-    mine = sa.select(REFERENCES).where(_mine(reference_id, owner_id))
+    seen = sa.or_(within(REFERENCES.c.owner_id, owner_id), borrowed(REFERENCES.c.id, owner_id))
+    mine = sa.select(REFERENCES).where(REFERENCES.c.id == reference_id, seen)
     row = connection.execute(mine).one_or_none()
     if row is None:
         raise NotFound(_GONE, field="reference_id")
-    return ReferenceRow(**row._mapping)  # noqa: SLF001 - SQLAlchemy's documented name
+    return to_reference(row)
 
 
 def of_bytes(connection: sa.Connection, sha256: str, owner_id: str) -> list[ReferenceRow]:
@@ -56,10 +84,16 @@ def delete(connection: sa.Connection, reference_id: str, owner_id: str) -> tuple
     found = connection.execute(sa.select(REFERENCES.c.id).where(mine).with_for_update())
     if found.one_or_none() is None:
         raise NotFound(_GONE)
-    packs = sa.delete(PACKS).where(PACKS.c.reference_id == reference_id).returning(PACKS.c.id)
+    return remove(connection, [reference_id])
+
+
+def remove(connection: sa.Connection, ids: list[str]) -> tuple[str, ...]:
+    """Delete references, whoever's they are, with their packs; returns keys of files."""
+    packs = sa.delete(PACKS).where(PACKS.c.reference_id.in_(ids)).returning(PACKS.c.id)
     pack_ids = connection.execute(packs).scalars().all()
-    connection.execute(sa.delete(REFERENCES).where(mine))
-    return (f"references/{reference_id}", *(f"packs/{pack_id}" for pack_id in pack_ids))
+    connection.execute(sa.delete(REFERENCES).where(REFERENCES.c.id.in_(ids)))
+    forget_answers(connection, [*ids, *pack_ids])
+    return (*(f"references/{one}" for one in ids), *(f"packs/{one}" for one in pack_ids))
 
 
 def known(connection: sa.Connection, ids: list[str]) -> set[str]:
@@ -69,4 +103,4 @@ def known(connection: sa.Connection, ids: list[str]) -> set[str]:
 
 
 def _mine(reference_id: str, owner_id: str) -> sa.ColumnElement[bool]:
-    return sa.and_(REFERENCES.c.id == reference_id, REFERENCES.c.owner_id == owner_id)
+    return sa.and_(REFERENCES.c.id == reference_id, within(REFERENCES.c.owner_id, owner_id))

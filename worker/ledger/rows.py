@@ -21,7 +21,11 @@ LOCAL_OWNER = "local"
 Json = dict[str, Any]
 
 
-def new_id(prefix: Literal["ref_", "pck_", "try_"]) -> str:
+#: What an id says that it names: photo, pack, tutor, student, course site, class, batch, key.
+Prefix = Literal["ref_", "pck_", "tut_", "stu_", "sit_", "cls_", "bat_", "key_"]
+
+
+def new_id(prefix: Prefix) -> str:
     """An id nobody can guess (128 bits), that says what it names."""
     return prefix + secrets.token_urlsafe(16)
 
@@ -33,7 +37,12 @@ def attempt_key(pack_id: str, token: str) -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class ReferenceRow:
-    """A photo that was taken in; its files lie under `files_key`."""
+    """A photo that was taken in; its files lie under `files_key`.
+
+    Attributes:
+        delete_after: When it is deleted with everything made from it; None: when its
+            owner does.
+    """
 
     id: str = field(default_factory=lambda: new_id("ref_"))
     owner_id: str = LOCAL_OWNER
@@ -42,11 +51,26 @@ class ReferenceRow:
     format: str
     sha256: str
     created_at: float = 0.0
+    delete_after: float | None = None
 
     @property
     def files_key(self) -> str:
         """Where storage keeps master, study and preview."""
         return f"references/{self.id}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bounds:
+    """How much one person may have; None: no bound.
+
+    Attributes:
+        unfinished: Packs that are not made yet.
+        packs, pages: Packs that they asked for themselves, and sheets in all of those.
+    """
+
+    unfinished: int | None = None
+    packs: int | None = None
+    pages: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,6 +81,11 @@ class NewPack:
         spec: The spec as JSON, already checked.
         cost_s: About how long making will take; only fairness between owners rests on it.
         plan: The plan as JSON where it is known already.
+        payer_id: Whose virtual time it is charged to; None: the owner's. A tutor pays for
+            a batch, so that no student queues behind it.
+        lender_id: Whose photo it is made from; None: the owner's. A tutor may lend theirs.
+        delete_after: When it is deleted.
+        bounds: How much its owner may have with it.
     """
 
     id: str = field(default_factory=lambda: new_id("pck_"))
@@ -67,6 +96,10 @@ class NewPack:
     plan: Json | None = None
     total: int = 0
     cost_s: float = 1.0
+    payer_id: str | None = None
+    lender_id: str | None = None
+    delete_after: float | None = None
+    bounds: Bounds | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -81,6 +114,9 @@ class PackRow:
         not_before: It is not begun before this time (a pause before another attempt).
         error_code, error_detail: Why it failed.
         files_key: Where storage keeps `pack.pdf` and `map.png` when it is ready.
+        delete_after: When it is deleted; None: when its owner does.
+        printed_at, joined_at: When someone marked it so.
+        payer_id: Whose virtual time it was charged to, where that is not its owner's.
     """
 
     id: str
@@ -107,6 +143,10 @@ class PackRow:
     error_code: str | None
     error_detail: str | None
     files_key: str | None
+    delete_after: float | None = None
+    printed_at: float | None = None
+    joined_at: float | None = None
+    payer_id: str | None = None
 
     @property
     def ended(self) -> bool:

@@ -1,7 +1,8 @@
 """The tables, as the newest migration leaves them (a test compares the two).
 
-Every row that belongs to someone has an `owner_id`; on one machine without people there
-is one owner, `local`.
+Every row that belongs to someone has an `owner_id`. Owners are people: `local`, who has
+everything on one machine without tutors, tutors, students, and the course sites that act
+for a tutor.
 """
 
 from __future__ import annotations
@@ -27,6 +28,43 @@ OWNERS = sa.Table(
     # The owner's last virtual time: see worker.ledger.enqueue.
     sa.Column("virtual_time", sa.Double, nullable=False),
     sa.Column("created_at", sa.Double, nullable=False),
+    sa.Column("role", sa.String(16), nullable=False, server_default="local", index=True),
+    # A student's class; classes point at their tutors, so one of the two comes later.
+    sa.Column("class_id", ID, sa.ForeignKey("classes.id", use_alter=True), index=True),
+    # Whom a course site acts for.
+    sa.Column("tutor_id", ID, sa.ForeignKey("owners.id"), index=True),
+    # Place on the roster.
+    sa.Column("position", sa.Integer),
+    sa.Column("withdrawn_at", sa.Double),
+)
+
+CLASSES = sa.Table(
+    "classes",
+    METADATA,
+    sa.Column("id", ID, primary_key=True),
+    sa.Column("tutor_id", ID, sa.ForeignKey("owners.id"), nullable=False, index=True),
+    sa.Column("name", sa.Text, nullable=False),
+    # Without the hyphen it is shown with.
+    sa.Column("join_code", sa.String(16), nullable=False),
+    sa.Column("joining_open", sa.Boolean, nullable=False),
+    sa.Column("settings", JSON, nullable=False),
+    sa.Column("closes_at", sa.Double),
+    sa.Column("created_at", sa.Double, nullable=False),
+    sa.Index(None, "join_code", unique=True),
+)
+
+ACCESS_KEYS = sa.Table(
+    "access_keys",
+    METADATA,
+    sa.Column("id", ID, primary_key=True),
+    sa.Column("owner_id", ID, sa.ForeignKey("owners.id"), nullable=False, index=True),
+    # SHA-256 of the key, in hexadecimal; the key itself is written nowhere.
+    sa.Column("hash", sa.String(64), nullable=False),
+    sa.Column("label", sa.Text, nullable=False),
+    sa.Column("created_at", sa.Double, nullable=False),
+    sa.Column("last_used_at", sa.Double),
+    sa.Column("withdrawn_at", sa.Double),
+    sa.Index(None, "hash", unique=True),
 )
 
 # `references` is a reserved word in SQL; `photos` needs no quoting on any database.
@@ -40,6 +78,8 @@ REFERENCES = sa.Table(
     sa.Column("format", sa.String(16), nullable=False),
     sa.Column("sha256", sa.String(64), nullable=False),
     sa.Column("created_at", sa.Double, nullable=False),
+    # When retention deletes it with everything made from it; empty: when its owner does.
+    sa.Column("delete_after", sa.Double, index=True),
 )
 
 PACKS = sa.Table(
@@ -69,8 +109,44 @@ PACKS = sa.Table(
     sa.Column("error_code", sa.String(64)),
     sa.Column("error_detail", sa.Text),
     sa.Column("files_key", sa.String(255)),
+    sa.Column("delete_after", sa.Double, index=True),
+    # What people have done with it since.
+    sa.Column("printed_at", sa.Double),
+    sa.Column("joined_at", sa.Double),
+    # Whose virtual time it was charged to, where that is not its owner's.
+    sa.Column("payer_id", ID, sa.ForeignKey("owners.id"), index=True),
     # The claim walks this index from its start.
     sa.Index(None, "state", "virtual_time", "id"),
+)
+
+BATCHES = sa.Table(
+    "batches",
+    METADATA,
+    sa.Column("id", ID, primary_key=True),
+    sa.Column(
+        "class_id", ID, sa.ForeignKey("classes.id", ondelete="CASCADE"), nullable=False, index=True
+    ),
+    sa.Column("title", sa.Text, nullable=False),
+    sa.Column("created_at", sa.Double, nullable=False),
+    sa.Column("cancelled_at", sa.Double),
+    sa.Column("delete_after", sa.Double, index=True),
+)
+
+BATCH_ITEMS = sa.Table(
+    "batch_items",
+    METADATA,
+    sa.Column("batch_id", ID, sa.ForeignKey("batches.id", ondelete="CASCADE"), primary_key=True),
+    sa.Column("position", sa.Integer, primary_key=True, autoincrement=False),
+    # Empty: for nobody on the roster, such as the tutor's own copy.
+    sa.Column("student_id", ID, sa.ForeignKey("owners.id", ondelete="CASCADE"), index=True),
+    sa.Column("reference_id", ID, sa.ForeignKey("photos.id", ondelete="SET NULL"), index=True),
+    sa.Column("pack_id", ID, sa.ForeignKey("packs.id", ondelete="SET NULL"), index=True),
+    sa.Column("spec", JSON),
+    sa.Column("title", sa.Text, nullable=False),
+    sa.Column("note", sa.Text, nullable=False),
+    # Why there is no pack.
+    sa.Column("error_code", sa.String(64)),
+    sa.Column("error_detail", sa.Text),
 )
 
 KEYS = sa.Table(

@@ -1,8 +1,9 @@
 """What mends whatever died: every few seconds, by one worker process at a time.
 
 Leases that ran out are queued again or given up, workers are woken for packs that nobody
-was woken for, and files that belong to nothing are removed. Nothing here is needed while
-all goes well.
+was woken for, and files that belong to nothing are removed: nothing of that is needed while
+all goes well. And photos and packs are deleted whose time is over, with all that was made
+from them.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from worker.ledger import Ledger, SweepReport
 from worker.queue.bell import Bell
 from worker.queue.job import dead_holders
 from worker.queue.orphans import remove_orphans
+from worker.queue.retention import delete_expired
 from worker.settings import Settings
 from worker.storage import Storage
 
@@ -32,6 +34,8 @@ MOST_RINGS = 64
 #: After so many sweeps that found packs waiting, messages waiting and this worker idle, it
 #: is deaf.
 DEAF_AFTER = 6
+#: How often what is kept no longer is deleted.
+EXPIRE_S = 60.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,6 +65,7 @@ class Sweeper(threading.Thread):
         super().__init__(name="sweeper", daemon=True)
         self._tools = tools
         self._orphans_at = time.monotonic()
+        self._expire_at = time.monotonic()
         self._deaf = 0
 
     def run(self) -> None:
@@ -89,6 +94,9 @@ class Sweeper(threading.Thread):
             return
         self._mend(tools.ledger.sweep())
         self._wake()
+        if time.monotonic() >= self._expire_at:
+            delete_expired(tools.ledger, tools.storage)
+            self._expire_at = time.monotonic() + EXPIRE_S
         if time.monotonic() >= self._orphans_at:
             remove_orphans(tools.ledger, tools.storage)
             self._orphans_at = time.monotonic() + ORPHANS_S

@@ -17,6 +17,8 @@ KEY = re.compile(r"[\x21-\x7e]{1,255}")
 KNOWN = {
     "reference_id": (re.compile(r"ref_[A-Za-z0-9_-]{16,60}"), os.environ["KNOWN_REFERENCE"]),
     "pack_id": (re.compile(r"pck_[A-Za-z0-9_-]{16,60}"), os.environ["KNOWN_PACK"]),
+    "class_id": (re.compile(r"cls_[A-Za-z0-9_-]{16,60}"), os.environ["KNOWN_CLASS"]),
+    "student_id": (re.compile(r"stu_[A-Za-z0-9_-]{16,60}"), os.environ["KNOWN_STUDENT"]),
     "label": (re.compile(r"[A-Z]{1,3}[1-9][0-9]{0,3}"), "A1"),
 }
 

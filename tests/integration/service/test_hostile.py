@@ -188,7 +188,7 @@ def test_a_title_that_is_none(api: Any, reference: dict[str, Any], title: Any) -
         ("PUT", "/v1/plans", 405),
         ("GET", "/v1/plans", 405),
         ("TRACE", "/healthz", 405),
-        ("PATCH", "/v1/packs/pck_AAAAAAAAAAAAAAAAAAAAAA", 405),
+        ("PUT", "/v1/packs/pck_AAAAAAAAAAAAAAAAAAAAAA", 405),
     ],
 )
 def test_an_address_that_is_none(api: Any, method: str, path: str, status: int) -> None:

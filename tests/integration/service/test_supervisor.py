@@ -58,7 +58,7 @@ def test_a_setting_that_cannot_be(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("host", ["0.0.0.0", "::"])  # noqa: S104
 def test_an_address_that_strangers_reach(tmp_path: Path, host: str) -> None:
-    one_plain_line(supervise(tmp_path, HOST=host), "RICALCO_HOST", "tutors")
+    one_plain_line(supervise(tmp_path, HOST=host), "RICALCO_HOST", "tutor")
 
 
 def eventually(true: Callable[[], Any], within_s: float = 30) -> None:

@@ -13,6 +13,7 @@ FAMILY_OF = {
     made.PhotoError: errors.PhotoRefused,
     made.SpecError: errors.SpecRefused,
     made.StateError: errors.StateRefused,
+    made.PapersError: errors.PapersRefused,
     made.MakingError: errors.MakingFailed,
     made.SetupError: errors.MachineNotReady,
 }

@@ -187,7 +187,7 @@ def test_on_postgresql_a_claim_skips_what_others_lock() -> None:
     claims.claim(Recorder(), "w/1", 0.0, 30.0)  # type: ignore[arg-type]
     (statement,) = seen
     assert statement.startswith("UPDATE packs SET")
-    assert "ORDER BY packs.virtual_time, packs.id LIMIT" in statement
+    assert "ORDER BY packs.virtual_time, packs.created_at, packs.id LIMIT" in statement
     assert "FOR UPDATE SKIP LOCKED)" in statement
     assert " RETURNING packs.id" in statement
 

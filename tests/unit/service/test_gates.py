@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import time
+from concurrent.futures import ThreadPoolExecutor
+
 import pytest
 
 from service.errors import Busy
@@ -27,3 +30,19 @@ def test_a_place_comes_free_when_its_work_fails() -> None:
 def test_a_gate_without_places_lets_nobody_in() -> None:
     with pytest.raises(Busy):
         Gate(0, wait_s=0, detail="None.").enter()
+
+
+def test_so_many_wait_and_the_rest_is_sent_away_at_once() -> None:
+    gate = Gate(1, wait_s=5, detail="Full.", most_waiting=1)
+    with ThreadPoolExecutor(1) as other:
+        with gate.place():
+            waits = other.submit(gate.enter)
+            while gate._room._value:
+                time.sleep(0.01)
+            began = time.monotonic()
+            with pytest.raises(Busy):
+                gate.enter()
+            assert time.monotonic() - began < 1
+        waits.result(5)
+    gate.leave()
+    gate.enter()

@@ -8,7 +8,7 @@ import pytest
 from flask import Flask
 
 from service import problems
-from service.guard import guard, host_name, is_loopback, require_loopback, same_origin
+from service.guard import guard, host_name, is_loopback, require_tutor, same_origin
 from worker.errors import SettingInvalid
 from worker.settings import Settings
 
@@ -110,13 +110,13 @@ def test_standard_ports_may_be_left_out() -> None:
 @pytest.mark.parametrize("host", ["127.0.0.1", "127.0.0.2", "::1", "[::1]", "localhost"])
 def test_loopback_is_served(host: str) -> None:
     assert is_loopback(host)
-    require_loopback(Settings(data_dir=Path("unused"), host=host))
+    require_tutor(Settings(data_dir=Path("unused"), host=host))
 
 
 @pytest.mark.parametrize("host", ["0.0.0.0", "::", "192.168.1.2", "studio.example", ""])  # noqa: S104
 def test_other_addresses_need_tutors_that_there_are_none_of(host: str) -> None:
-    with pytest.raises(SettingInvalid, match="tutors") as caught:
-        require_loopback(Settings(data_dir=Path("unused"), host=host))
+    with pytest.raises(SettingInvalid, match="tutor") as caught:
+        require_tutor(Settings(data_dir=Path("unused"), host=host))
     assert caught.value.field == "RICALCO_HOST"
 
 

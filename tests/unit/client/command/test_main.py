@@ -50,7 +50,9 @@ def test_help_documents_every_exit_code(capsys: pytest.CaptureFixture[str]) -> N
         assert f"{code}  {meaning}" in shown
 
 
-@pytest.mark.parametrize("name", ["make", "plan", "send", "serve", "worker", "check"])
+@pytest.mark.parametrize(
+    "name", ["make", "plan", "send", "serve", "open", "tutor", "worker", "check"]
+)
 def test_every_command_has_help(name: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert command.run([name, "--help"]) == 0
     assert f"ricalco {name}" in capsys.readouterr().out

@@ -1,0 +1,142 @@
+"""What is fetched of a batch: the archive, and the print runs; both are made while sent.
+
+Nothing is sent before everything that will be in it is ready: a stack of paper from which
+two students are missing is found out in the morning.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import ExitStack
+from functools import partial
+from pathlib import Path
+
+from flask import Response
+
+from service.archives import Entry, stream_archive
+from service.batch_documents import sheet_format_of, state_of, table_of
+from service.desk import Desk, desk, owner_id
+from service.names import content_disposition
+from worker.classes.safe_names import Names, safe_name
+from worker.contract import load_plan, load_spec
+from worker.drawing.handout import Whose
+from worker.errors import NotFound, NotReady
+from worker.ledger import ENDED, Batch, BatchItem
+from worker.print_run import Handed, make_cover, print_run
+
+
+def send_archive(batch: Batch, group: str) -> Response:
+    """Every pack that was made, with its cover, and the table of who has what.
+
+    Raises:
+        NotReady: Packs are still being made, or none was.
+    """
+    ready = _ready(batch, batch.items)
+    name = f"{safe_name(batch.row.title or group, 'packs')}.zip"
+    at, asks = desk(), owner_id()
+    return _streamed(_archive(at, asks, batch, ready, group), "application/zip", name)
+
+
+def send_print_run(batch: Batch, group: str, sheet_format: str, *, covers: bool) -> Response:
+    """All packs on one kind of paper.
+
+    Raises:
+        NotFound: The batch has none on it.
+        NotReady: Packs on it are still being made, or none was.
+    """
+    items = tuple(item for item in batch.items if sheet_format_of(item) == sheet_format)
+    if not items:
+        raise NotFound("This batch has no sheets of this format.")
+    ready = _ready(batch, items)
+    title = " · ".join(filter(None, [group, batch.row.title]))
+    name = f"{safe_name(title, 'packs')} {sheet_format}.pdf"
+    at, asks = desk(), owner_id()
+    return _streamed(_run(at, asks, ready, group, (title, covers)), "application/pdf", name)
+
+
+def _ready(batch: Batch, items: tuple[BatchItem, ...]) -> list[BatchItem]:
+    waiting = sum(item.pack is not None and item.pack.state not in ENDED for item in items)
+    if waiting:
+        raise NotReady(f"{waiting} of {len(items)} packs are still being made: come again then.")
+    ready = [item for item in items if state_of(item) == "ready"]
+    if not ready:
+        raise NotReady(f"No pack of this batch was made: it is {len(batch.items)} without files.")
+    return ready
+
+
+def _streamed(blocks: Iterator[bytes], content_type: str, name: str) -> Response:
+    response = Response(blocks, content_type=content_type, direct_passthrough=True)
+    response.headers["Content-Disposition"] = content_disposition(name)
+    return response
+
+
+def _run(
+    at: Desk, asks: str, items: list[BatchItem], group: str, wanted: tuple[str, bool]
+) -> Iterator[bytes]:
+    title, covers = wanted
+    with at.storage.workspace() as folder:
+        handed = _there(at, asks, items, group)
+        yield from print_run(handed, title=title, folder=folder, covers=covers)
+
+
+def _archive(
+    at: Desk, asks: str, batch: Batch, items: list[BatchItem], group: str
+) -> Iterator[bytes]:
+    with at.storage.workspace() as folder:
+        entries = _entries(at, asks, batch, items, (group, folder))
+        yield from stream_archive(entries, made_at=batch.row.created_at)
+
+
+def _entries(
+    at: Desk, asks: str, batch: Batch, items: list[BatchItem], where: tuple[str, Path]
+) -> Iterator[Entry]:
+    """For each student the pack and its cover, then the table."""
+    group, folder = where
+    names, cover = Names(), folder / "cover.pdf"
+    for handed in _there(at, asks, items, group):
+        whose = handed.whose
+        stem = safe_name(f"{whose.place:02} {whose.name}, {handed.title}".strip(" ,"), "pack")
+        make_cover(handed, cover)
+        yield Entry(name=names.take(f"{stem}, cover", ".pdf"), content=cover)
+        with handed.pack_pdf() as path:
+            yield Entry(name=names.take(stem, ".pdf"), content=path)
+    yield Entry(name=names.take("table", ".csv"), content=b"".join(table_of(batch)))
+
+
+def _there(at: Desk, asks: str, items: list[BatchItem], group: str) -> Iterator[Handed]:
+    """What is handed out, one by one, and not what somebody has deleted since.
+
+    Places are counted within what lies on the table.
+    """
+    for place, item in enumerate(items, 1):
+        whose = Whose(
+            name=item.student_name or "Tutor",
+            group=group,
+            place=place,
+            of=len(items),
+            note=item.row.note,
+        )
+        handed = _handed(at, asks, item, whose)
+        if handed is not None:
+            yield handed
+
+
+def _handed(at: Desk, asks: str, item: BatchItem, whose: Whose) -> Handed | None:
+    """What a pack is handed out with; None where it was deleted a moment ago."""
+    assert item.pack is not None  # noqa: S101 -- Only ready lines come here.
+    try:
+        row = at.ledger.pack(item.pack.id, asks)
+        with ExitStack() as looks:
+            looks.enter_context(at.storage.file(f"{row.files_key}/pack.pdf"))
+            looks.enter_context(at.storage.file(f"references/{row.reference_id}/master.zip"))
+    except NotFound:
+        return None
+    return Handed(
+        whose=whose,
+        spec=load_spec(row.spec),
+        plan=load_plan(row.plan),
+        title=row.title,
+        number=row.number or "",
+        pack_pdf=partial(at.storage.file, f"{row.files_key}/pack.pdf"),
+        master=partial(at.storage.file, f"references/{row.reference_id}/master.zip"),
+    )

@@ -1,0 +1,178 @@
+"""From what a batch asks for to one planned line for each pack, in roster order.
+
+A line that cannot be made says why and stops nobody else: a student without a photo must
+not keep a class from printing.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from service.batch_schemas import MAX_ITEMS, BatchItemRequestSchema
+from service.desk import desk, owner_id
+from service.planner import plan_for
+from service.resources import request_invalid
+from worker.classes.settled import start_from
+from worker.classes.spreadsheet import fold
+from worker.classes.wishes import Wish, read_wishes
+from worker.contract import load_spec
+from worker.errors import NotFound, RicalcoError, TableUnreadable
+from worker.layout import Plan, Spec
+from worker.layout.plan import FIRST_SHEET_PAGE
+from worker.ledger import ClassRow, StudentRow
+
+_ITEMS = BatchItemRequestSchema()
+_MM2_PER_M2 = 1e6
+
+
+@dataclass(frozen=True, kw_only=True)
+class Line:
+    """One pack to be, or why there will be none.
+
+    Attributes:
+        position: Place in the batch, from 0.
+        student: None: the tutor's own copy.
+        reference_id, spec, plan: None where `error` says why.
+    """
+
+    position: int
+    student: StudentRow | None
+    title: str
+    note: str
+    reference_id: str | None = None
+    spec: Spec | None = None
+    plan: Plan | None = None
+    error: RicalcoError | None = None
+
+    @property
+    def pages(self) -> int:
+        """Map, guide and sheets."""
+        return self.plan.sheet_count + FIRST_SHEET_PAGE - 1 if self.plan else 0
+
+    @property
+    def ink_m2(self) -> float:
+        """How much of the picture ink covers, in square metres of black."""
+        if self.plan is None:
+            return 0.0
+        picture = self.plan.picture
+        return self.plan.mean_coverage * picture.width_mm * picture.height_mm / _MM2_PER_M2
+
+
+def lines_of(group: ClassRow, wish: dict[str, Any]) -> list[Line]:
+    """The planned lines of a batch.
+
+    Args:
+        group: One of the asker's classes.
+        wish: What `BatchRequestSchema` read.
+
+    Raises:
+        TableUnreadable: The table cannot be read, or names nobody on the roster.
+        RequestInvalid: An item names nobody on the roster.
+    """
+    roster = [one for one in desk().ledger.students.of_class(group.id) if not one.withdrawn_at]
+    maker = _Maker(group, wish, roster)
+    placed = sorted(_wishes(wish, roster), key=lambda pair: pair[1].position if pair[1] else -1)
+    with desk().making.place():
+        return [
+            maker.line(position, own, student) for position, (own, student) in enumerate(placed)
+        ]
+
+
+def _wishes(
+    wish: dict[str, Any], roster: list[StudentRow]
+) -> Iterator[tuple[Wish, StudentRow | None]]:
+    """Each wish with whom it is for."""
+    if wish["table"] is not None:
+        asked = read_wishes(wish["table"])
+        _bound(len(asked))
+    elif wish["items"] is not None:
+        asked = tuple(map(_ITEMS.wish, wish["items"]))
+    else:
+        asked = tuple(Wish(student=one.id) for one in roster)
+    for place, own in enumerate(asked):
+        yield own, _student(own, place, roster)
+
+
+def _bound(count: int) -> None:
+    if not 0 < count <= MAX_ITEMS:
+        raise TableUnreadable(f"The table has {count} lines; a batch has 1 to {MAX_ITEMS}.")
+
+
+def _student(own: Wish, place: int, roster: list[StudentRow]) -> StudentRow | None:
+    """Who is meant: by id, or by a name that only one has."""
+    if not own.student:
+        return None
+    named = fold(own.student)
+    meant = [one for one in roster if one.id == own.student or fold(one.name) == named]
+    if len(meant) == 1:
+        return meant[0]
+    sentence = "Nobody on the roster is called so." if not meant else "Several are called so."
+    if own.line is not None:
+        raise TableUnreadable(f"Line {own.line}: {sentence}", line=own.line, field="table")
+    raise request_invalid({f"items.{place}.student": [sentence]})
+
+
+@dataclass(eq=False)
+class _Maker:
+    """Plans lines; equal ones are planned once."""
+
+    group: ClassRow
+    wish: dict[str, Any]
+    roster: list[StudentRow]
+    _plans: dict[tuple[str, str], tuple[Spec, Plan] | RicalcoError] = field(default_factory=dict)
+    _newest: dict[str, str] = field(init=False)
+
+    def __post_init__(self) -> None:
+        held = desk().ledger.holdings.of_class(self.group.id)
+        self._newest = {
+            student: holding.references[0].id
+            for student, holding in held.items()
+            if holding.references
+        }
+
+    def line(self, position: int, own: Wish, student: StudentRow | None) -> Line:
+        """Plan one line."""
+        title = own.title if own.title is not None else self.wish["title"]
+        note = own.note if own.note is not None else self.wish["note"]
+        line = Line(position=position, student=student, title=title, note=note)
+        try:
+            reference_id = self._reference(own, student)
+            spec, plan = self._planned(reference_id, own)
+        except RicalcoError as error:
+            return replace(line, error=error)
+        return replace(line, reference_id=reference_id, spec=spec, plan=plan)
+
+    def _reference(self, own: Wish, student: StudentRow | None) -> str:
+        """The line's photo, the batch's, or the student's newest; never another student's."""
+        wanted = own.reference_id or self.wish["reference_id"]
+        if wanted is None and student is not None:
+            wanted = self._newest.get(student.id)
+        if wanted is None:
+            raise NotFound("There is no photo yet.", field="reference_id")
+        row = desk().ledger.reference(wanted, owner_id())
+        owners = {owner_id()} | ({student.id} if student else set())
+        if row.owner_id not in owners:
+            raise NotFound("This is another student's photo.", field="reference_id")
+        return str(row.id)
+
+    def _planned(self, reference_id: str, own: Wish) -> tuple[Spec, Plan]:
+        shared = start_from(self.group.settings.defaults, self.wish["spec"])
+        whole = start_from(shared, own.spec)
+        known = (reference_id, json.dumps(whole, sort_keys=True))
+        if known not in self._plans:
+            self._plans[known] = _plan(reference_id, whole)
+        found = self._plans[known]
+        if isinstance(found, RicalcoError):
+            raise found
+        return found
+
+
+def _plan(reference_id: str, whole: dict[str, Any]) -> tuple[Spec, Plan] | RicalcoError:
+    try:
+        spec = load_spec(whole)
+        return spec, plan_for(reference_id, spec)
+    except RicalcoError as error:
+        return error

@@ -1,0 +1,77 @@
+"""The board of a class: who has sent a photo, whose is too small, whose pack is how far."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Response
+
+from service.class_documents import class_document, student_document
+from service.class_schemas import BoardSchema, PackOnBoardSchema, StudentOnBoardSchema
+from service.desk import desk, owner_id
+from service.documents import answer, moment, pack_document, reference_path
+from service.resources import Resources
+from worker.classes.sharpness import finest_line_mm, too_small
+from worker.ledger import Holding, Json, PackRow, ReferenceRow, StudentRow
+
+blueprint = Resources("board", __name__, url_prefix="/v1/classes", description="A class at work.")
+_LINE = StudentOnBoardSchema()
+#: No plans: a class of thirty would send them every few seconds.
+_SHOWN = frozenset(PackOnBoardSchema().fields)
+
+
+@blueprint.get("/<class_id:class_id>/board")
+@blueprint.response(200, BoardSchema)
+def show(class_id: str) -> Response:
+    """Show how far everybody is; ask again every few seconds."""
+    ledger = desk().ledger
+    row = ledger.classes.get(class_id, owner_id())
+    holdings = ledger.holdings.of_class(class_id)
+    lines = [
+        _line(student, holdings.get(student.id, Holding()), row.settings.defaults)
+        for student in ledger.students.of_class(class_id)
+    ]
+    return answer({"class": class_document(row), "students": lines})
+
+
+def _line(student: StudentRow, holding: Holding, defaults: Json) -> dict[str, Any]:
+    """One student: the newest photo, and the pack that matters most."""
+    photo = holding.references[0] if holding.references else None
+    pack = _shown(holding.packs)
+    line = {
+        **student_document(student),
+        "photos": len(holding.references),
+        "packs": len(holding.packs),
+        "photo": None if photo is None else _photo(photo, pack, defaults),
+        "pack": None,
+    }
+    document = dict(_LINE.dump(line))
+    if pack is not None:
+        shown = pack_document(pack)
+        shown["sheets"] = pack.total
+        document["pack"] = {name: shown[name] for name in shown if name in _SHOWN}
+    return document
+
+
+def _shown(packs: tuple[PackRow, ...]) -> PackRow | None:
+    """The newest pack that was not cancelled, or else the newest."""
+    live = [pack for pack in packs if pack.state != "cancelled"]
+    return next(iter(live or packs), None)
+
+
+def _photo(photo: ReferenceRow, pack: PackRow | None, defaults: Json) -> dict[str, Any]:
+    """The photo, and whether it is large enough for the paper it is meant for."""
+    finest = None
+    if pack is not None and pack.reference_id == photo.id and pack.plan is not None:
+        finest = float(pack.plan["resolution"]["finest_line_mm"])
+    elif {"width_mm", "height_mm"} <= defaults.get("support", {}).keys():
+        finest = finest_line_mm(photo.width_px, photo.height_px, defaults["support"])
+    return {
+        "id": photo.id,
+        "width_px": photo.width_px,
+        "height_px": photo.height_px,
+        "created_at": moment(photo.created_at),
+        "preview": f"{reference_path(photo.id)}/preview.jpg",
+        "finest_line_mm": finest,
+        "too_small": None if finest is None else too_small(finest),
+    }

@@ -1,0 +1,150 @@
+"""People: the first tutor, signing in, oneself, one's keys, and the sites that act for one."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Response
+
+from service.allowance import keep_days, own_class
+from service.class_documents import (
+    class_document,
+    issued_document,
+    key_document,
+    person_document,
+)
+from service.class_schemas import (
+    IssuedSchema,
+    KeysSchema,
+    LabelSchema,
+    MeSchema,
+    NameSchema,
+    PeopleSchema,
+    PersonSchema,
+    SignInSchema,
+)
+from service.cookies import forget_key, keep_key
+from service.deleting import delete_files
+from service.desk import desk, owner_id, person
+from service.documents import answer
+from service.errors import KeyUnknown
+from service.export import export_of
+from service.resources import Resources
+
+tutors = Resources("tutors", __name__, url_prefix="/v1/tutors", description="Who teaches.")
+sign_in = Resources("sign-in", __name__, url_prefix="/v1/sign-in", description="Keys in a page.")
+me = Resources("me", __name__, url_prefix="/v1/me", description="Whoever asks.")
+keys = Resources("keys", __name__, url_prefix="/v1/me/keys", description="One's own keys.")
+sites = Resources("sites", __name__, url_prefix="/v1/sites", description="Course sites.")
+
+
+@tutors.post("")
+@tutors.arguments(NameSchema)
+@tutors.response(201, IssuedSchema)
+def make(wish: dict[str, Any]) -> Response:
+    """Make the first tutor, who takes over what is here; from now on keys are asked for.
+
+    Only on a loopback address, and only while there is none; `ricalco tutor` makes more.
+    """
+    made, issued = desk().ledger.people.add_tutor(wish["name"], "first", only_first=True)
+    return keep_key(answer(issued_document(made, issued), 201), issued.key)
+
+
+@sign_in.post("")
+@sign_in.doc(security=[])
+@sign_in.arguments(SignInSchema)
+@sign_in.response(200, PersonSchema)
+def sign_in_(wish: dict[str, str]) -> Response:
+    """Keep a key in this browser, in a cookie that no script reads."""
+    found = desk().ledger.people.with_key(wish["key"])
+    if found is None:
+        raise KeyUnknown("This key opens nothing: it is wrong, or was withdrawn.", field="key")
+    return keep_key(answer(person_document(found)), wish["key"])
+
+
+@sign_in.delete("")
+@sign_in.doc(security=[])
+@sign_in.response(204)
+def sign_out() -> Response:
+    """Forget this browser's key; it opens elsewhere as before."""
+    return forget_key(Response(status=204))
+
+
+@me.get("")
+@me.response(200, MeSchema)
+def show() -> Response:
+    """Show who asks, what their class allows, and how much of it they have."""
+    asker = person()
+    document: dict[str, Any] = {
+        "person": person_document(asker),
+        "keep_days": keep_days(asker.acting_id),
+    }
+    class_ = own_class()
+    if class_ is not None:
+        document["class"] = class_document(class_, tutor=False)
+        document["usage"] = vars(desk().ledger.students.usage(asker.id))
+    return answer(document)
+
+
+@me.get("/export")
+@me.response(200, {"type": "string", "format": "binary"}, content_type="application/zip")
+def export() -> Response:
+    """Everything that is kept of whoever asks, as one ZIP."""
+    return export_of(person())
+
+
+@me.delete("")
+@me.response(204)
+def delete() -> Response:
+    """Delete whoever asks with all that is theirs, at once; a tutor's classes go too."""
+    delete_files(desk().ledger.people.erase(person().id))
+    return forget_key(Response(status=204))
+
+
+@keys.get("")
+@keys.response(200, KeysSchema)
+def every() -> Response:
+    """Show the keys that open for whoever asks, without what they open with."""
+    return answer({"items": [key_document(one) for one in desk().ledger.people.keys(owner_id())]})
+
+
+@keys.post("")
+@keys.arguments(LabelSchema)
+@keys.response(201, IssuedSchema)
+def issue(wish: dict[str, str]) -> Response:
+    """Make another key for whoever asks, for another device."""
+    issued = desk().ledger.people.issue_key(owner_id(), wish["label"])
+    return answer(issued_document(person(), issued), 201)
+
+
+@keys.delete("/<key_id:key_id>")
+@keys.response(204)
+def withdraw(key_id: str) -> Response:
+    """Withdraw a key: from now on it opens nothing."""
+    desk().ledger.people.withdraw_key(owner_id(), key_id)
+    return Response(status=204)
+
+
+@sites.get("")
+@sites.response(200, PeopleSchema)
+def every_site() -> Response:
+    """Show the course sites that act for the tutor who asks."""
+    found = desk().ledger.people.sites(owner_id())
+    return answer({"items": [person_document(one) for one in found]})
+
+
+@sites.post("")
+@sites.arguments(NameSchema)
+@sites.response(201, IssuedSchema)
+def make_site(wish: dict[str, str]) -> Response:
+    """Make a key for a course site: it acts for this tutor's classes."""
+    made, issued = desk().ledger.people.add_site(owner_id(), wish["name"])
+    return answer(issued_document(made, issued), 201)
+
+
+@sites.delete("/<site_id:site_id>")
+@sites.response(204)
+def delete_site(site_id: str) -> Response:
+    """Withdraw a course site: its key opens nothing any more."""
+    desk().ledger.people.delete_site(site_id, owner_id())
+    return Response(status=204)

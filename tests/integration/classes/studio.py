@@ -1,0 +1,146 @@
+"""Two tutors with a class each, everything in process: who sees what, without a network."""
+
+from __future__ import annotations
+
+import io
+import shutil
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from flask import Flask
+from flask.testing import FlaskClient
+from PIL import Image
+from werkzeug.test import TestResponse
+
+from service.app import create_app
+from service.desk import EXTENSION, Desk
+from worker.ledger import Made
+from worker.settings import Settings
+
+SPEC = {"support": {"width_mm": 180, "height_mm": 120}}
+TITLES = ("Krug № 7", "瓶の静物")
+
+
+def photo(seed: int) -> bytes:
+    """A small photo that no other has."""
+    noise = np.random.default_rng(seed).integers(0, 255, (60, 90, 3), dtype=np.uint8)
+    file = io.BytesIO()
+    Image.fromarray(noise).save(file, "PNG")
+    return file.getvalue()
+
+
+@dataclass(frozen=True)
+class Asker:
+    """Someone who asks with a key, or with none."""
+
+    client: FlaskClient
+    key: str | None
+
+    def ask(self, method: str, path: str, **how: Any) -> TestResponse:
+        """One request."""
+        headers = dict(how.pop("headers", {}))
+        if self.key is not None:
+            headers["Authorization"] = f"Bearer {self.key}"
+        return self.client.open(path, method=method, headers=headers, **how)
+
+    def made(self, path: str, body: Any) -> Any:
+        """What a POST made."""
+        answer = self.ask("POST", path, json=body)
+        assert answer.status_code < 300, answer.text
+        return answer.json
+
+
+class Studio:
+    """The service in this process, and who is in it."""
+
+    def __init__(self, folder: Path, keys: dict[str, str] | None = None) -> None:
+        self.folder = folder
+        self.app: Flask = create_app(Settings(data_dir=folder))
+        self.desk: Desk = self.app.extensions[EXTENSION]
+        self.keys: dict[str, str] = dict(keys or {})
+        self.ids: dict[str, str] = {}
+
+    def asker(self, name: str) -> Asker:
+        """Someone by their name here; `nobody` has no key."""
+        client = self.app.test_client(use_cookies=False)
+        return Asker(client, self.keys.get(name))
+
+    def copy(self, folder: Path) -> Studio:
+        """The same studio again, for a test that breaks something."""
+        self.desk.ledger.people._database.scrub()
+        shutil.copytree(self.folder, folder)
+        other = Studio(folder, self.keys)
+        other.ids = dict(self.ids)
+        return other
+
+    def close(self) -> None:
+        """Give the ledger back."""
+        self.desk.ledger.close()
+
+    def send_photo(self, name: str, seed: int, query: str = "") -> str:
+        """Someone sends a photo; returns its id."""
+        answer = self.asker(name).ask(
+            "POST",
+            f"/v1/references{query}",
+            data={"file": (io.BytesIO(photo(seed)), "IMG_0042 Leïla.png")},
+        )
+        assert answer.status_code == 201, answer.text
+        return str(answer.json["id"])
+
+    def ask_for_pack(self, name: str, reference_id: str, title: str = "") -> str:
+        """Someone asks for a pack; returns its id."""
+        body = {"reference_id": reference_id, "spec": SPEC, "title": title}
+        return str(self.asker(name).made("/v1/packs", body)["id"])
+
+    def make_packs(self) -> None:
+        """What the workers do, with files that say nothing."""
+        while claim := self.desk.ledger.claim("test"):
+            with self.desk.storage.workspace() as folder:
+                for file in ("pack.pdf", "map.png"):
+                    (folder / file).write_bytes(claim.pack.title.encode() or b"file")
+                self.desk.storage.publish(folder, claim.files_key)
+            plan = claim.pack.plan
+            assert plan is not None
+            made = Made(number="7K3F-Q2ZD", plan=plan, files_key=claim.files_key, total=1)
+            assert self.desk.ledger.finish(claim, made)
+
+
+def furnish(folder: Path) -> Studio:
+    """Tutors A and B; A's class has students A1 and A2, B's has B1; a site acts for A.
+
+    A1 and B1 have a photo and a finished pack, and so have the tutors; A's class has a batch.
+    """
+    studio = Studio(folder)
+    people = studio.desk.ledger.people
+    for tutor in ("A", "B"):
+        studio.keys[f"tutor {tutor}"] = people.add_tutor(f"Tutor {tutor}")[1].key
+        _class(studio, tutor, ("1", "2") if tutor == "A" else ("1",))
+    site = studio.asker("tutor A").made("/v1/sites", {"name": "Course pages"})
+    studio.keys["site A"], studio.ids["site_id A"] = site["key"], site["person"]["id"]
+    own = studio.asker("tutor A").made("/v1/me/keys", {"label": "tablet"})
+    studio.ids["key_id A"] = own["key_id"]
+    studio.make_packs()
+    return studio
+
+
+def _class(studio: Studio, tutor: str, students: tuple[str, ...]) -> None:
+    asker = studio.asker(f"tutor {tutor}")
+    settings = {"show_names": True, "defaults": SPEC}
+    wish = {"name": f"Class {tutor}", "joining_open": True, "settings": settings}
+    class_ = asker.made("/v1/classes", wish)
+    studio.ids[f"class_id {tutor}"] = class_["id"]
+    studio.ids[f"code {tutor}"] = class_["join_code"]
+    names = [f"Student {tutor}{number}" for number in students]
+    asker.made(f"/v1/classes/{class_['id']}/students", {"names": [*names, f"Free {tutor}"]})
+    for number, name in zip(students, names, strict=True):
+        joined = asker.made("/v1/join", {"code": class_["join_code"], "name": name})
+        studio.keys[f"student {tutor}{number}"] = joined["key"]
+        studio.ids[f"student_id {tutor}{number}"] = joined["person"]["id"]
+    student = f"student {tutor}1"
+    reference_id = studio.send_photo(student, ord(tutor))
+    studio.ids[f"reference_id {tutor}"] = reference_id
+    studio.ids[f"pack_id {tutor}"] = studio.ask_for_pack(student, reference_id, TITLES[0])
+    batch = asker.made(f"/v1/classes/{class_['id']}/batches", {"title": "Monday"})
+    studio.ids[f"batch_id {tutor}"] = batch["id"]

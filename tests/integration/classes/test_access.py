@@ -1,0 +1,272 @@
+"""Who gets in where: every route, every role, one's own things and other people's.
+
+The table here was written from the brief and not from the service's own; the routes come
+from the application. So a route that nobody thought of fails, and so does a rule that
+lets someone in who has no business there.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from flask import Flask
+
+from service.access import RULES
+from service.app import create_app
+from tests.integration.classes.studio import SPEC, Studio, furnish
+from worker.settings import Settings
+
+PAGE = Path(__file__).resolve().parents[3] / "client" / "web"
+#: Everybody who asks; A1's things are asked for.
+ASKERS = (
+    "nobody",
+    "wrong",
+    "tutor A",
+    "site A",
+    "student A1",
+    "student A2",
+    "tutor B",
+    "student B1",
+)
+OWN = "tutor A, site A, student A1"
+TUTOR = "tutor A, site A"
+KEYED = "tutor A, site A, student A1, student A2, tutor B, student B1"
+TUTORS = "tutor A, site A, tutor B"
+OPEN = ", ".join(ASKERS)
+#: Who may call each route, of those above; where it names a thing, it is A's or A1's.
+MAY = {
+    "GET /v1/openapi.json": KEYED,
+    "GET /v1/sheet-formats": KEYED,
+    "GET /v1/supports": KEYED,
+    "GET /healthz": OPEN,
+    "GET /readyz": OPEN,
+    "GET /metrics": TUTORS,
+    "POST /v1/references": KEYED,
+    "GET /v1/references": KEYED,
+    "GET /v1/references/<reference_id>": OWN,
+    "DELETE /v1/references/<reference_id>": OWN,
+    "GET /v1/references/<reference_id>/preview.jpg": OWN,
+    "POST /v1/plans": OWN,
+    "POST /v1/packs": OWN,
+    "GET /v1/packs/<pack_id>": OWN,
+    "PATCH /v1/packs/<pack_id>": OWN,
+    "DELETE /v1/packs/<pack_id>": OWN,
+    "GET /v1/packs/<pack_id>/events": OWN,
+    "GET /v1/packs/<pack_id>/pack.pdf": OWN,
+    "GET /v1/packs/<pack_id>/map.png": OWN,
+    "GET /v1/packs/<pack_id>/sheets/<label>.pdf": OWN,
+    "GET /v1/packs/<pack_id>/sheets/<label>.png": OWN,
+    "POST /v1/tutors": "",
+    "POST /v1/sign-in": OPEN,
+    "DELETE /v1/sign-in": OPEN,
+    "GET /v1/me": KEYED,
+    "GET /v1/me/export": "tutor A, student A1, student A2, tutor B, student B1",
+    "DELETE /v1/me": "tutor A, student A1, student A2, tutor B, student B1",
+    "GET /v1/me/keys": "tutor A, student A1, student A2, tutor B, student B1",
+    "POST /v1/me/keys": "tutor A, student A1, student A2, tutor B, student B1",
+    "DELETE /v1/me/keys/<key_id>": "tutor A",
+    "GET /v1/sites": "tutor A, tutor B",
+    "POST /v1/sites": "tutor A, tutor B",
+    "DELETE /v1/sites/<site_id>": "tutor A",
+    "GET /v1/classes": TUTORS,
+    "POST /v1/classes": TUTORS,
+    "GET /v1/classes/<class_id>": "tutor A, site A, student A1, student A2",
+    "PATCH /v1/classes/<class_id>": TUTOR,
+    "DELETE /v1/classes/<class_id>": TUTOR,
+    "GET /v1/classes/<class_id>/students": TUTOR,
+    "POST /v1/classes/<class_id>/students": TUTOR,
+    "PATCH /v1/classes/<class_id>/students/<student_id>": TUTOR,
+    "DELETE /v1/classes/<class_id>/students/<student_id>": TUTOR,
+    "POST /v1/classes/<class_id>/students/<student_id>/key": TUTOR,
+    "DELETE /v1/classes/<class_id>/students/<student_id>/key": TUTOR,
+    "GET /v1/classes/<class_id>/board": TUTOR,
+    "GET /v1/classes/<class_id>/join.svg": TUTOR,
+    "GET /v1/join": OPEN,
+    "POST /v1/join": OPEN,
+    "GET /v1/classes/<class_id>/batches": TUTOR,
+    "POST /v1/classes/<class_id>/batches": TUTOR,
+    "POST /v1/classes/<class_id>/batches/estimate": TUTOR,
+    "GET /v1/batches/<batch_id>": TUTOR,
+    "DELETE /v1/batches/<batch_id>": TUTOR,
+    "GET /v1/batches/<batch_id>/archive.zip": TUTOR,
+    "GET /v1/batches/<batch_id>/print-run/<sheet_format>.pdf": TUTOR,
+    "GET /v1/batches/<batch_id>/table.csv": TUTOR,
+}
+REFUSED = {401, 403, 404}
+
+
+def routes(app: Flask) -> Iterator[str]:
+    """Every method of every route, with the converters taken out of the path."""
+    for rule in app.url_map.iter_rules():
+        path = re.sub(r"<\w+(?:\(.*?\))?:(\w+)>", r"<\1>", rule.rule)
+        for method in sorted((rule.methods or set()) - {"HEAD", "OPTIONS"}):
+            if not rule.endpoint.startswith("page"):
+                yield f"{method} {path}"
+
+
+@pytest.fixture(scope="module")
+def studio(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Studio]:
+    """A studio that is only looked at; whoever breaks something takes a copy."""
+    made = furnish(tmp_path_factory.mktemp("studio") / "data")
+    made.keys["wrong"] = "rck_" + "A" * 43
+    yield made
+    made.close()
+
+
+def path_of(studio: Studio, route: str) -> str:
+    """The route's address with A's and A1's ids in it."""
+    ids = {
+        "reference_id": studio.ids["reference_id A"],
+        "pack_id": studio.ids["pack_id A"],
+        "class_id": studio.ids["class_id A"],
+        "student_id": studio.ids["student_id A1"],
+        "batch_id": studio.ids["batch_id A"],
+        "site_id": studio.ids["site_id A"],
+        "key_id": studio.ids["key_id A"],
+        "label": "A1",
+        "sheet_format": "iso_a4_210x297mm",
+    }
+    path = re.sub(r"<(\w+)>", lambda found: ids[found[1]], route.partition(" ")[2])
+    asked = {
+        "/v1/join": f"?code={studio.ids['code A']}",
+        "/v1/references": f"?sha256={'0' * 64}",
+    }
+    return path + (asked.get(path, "") if route.startswith("GET") else "")
+
+
+def how(studio: Studio, route: str) -> dict[str, Any]:
+    """The body of a request; an empty one where a refusal of it is answer enough."""
+    wish = {"reference_id": studio.ids["reference_id A"], "spec": SPEC}
+    bodies: dict[str, Any] = {
+        "POST /v1/plans": wish,
+        "POST /v1/packs": wish,
+        "POST /v1/sign-in": {"key": studio.keys["student B1"]},
+        "POST /v1/join": {"code": studio.ids["code A"], "name": "Free A"},
+        "POST /v1/tutors": {"name": "Mallory"},
+    }
+    if route.startswith(("GET", "DELETE")):
+        return {}
+    return {"json": bodies.get(route, {})}
+
+
+def test_every_route_has_its_line_here_and_its_rule_there(studio: Studio, tmp_path: Path) -> None:
+    assert set(routes(studio.app)) == set(MAY)
+    with_page = create_app(Settings(data_dir=tmp_path, page_dir=PAGE))
+    assert {rule.endpoint for rule in with_page.url_map.iter_rules()} == set(RULES)
+
+
+@pytest.mark.parametrize("route", sorted(MAY))
+def test_only_who_may_gets_in(studio: Studio, route: str, tmp_path: Path) -> None:
+    may = {name.strip() for name in MAY[route].split(",")} - {""}
+    method, path = route.partition(" ")[0], path_of(studio, route)
+    for name in [one for one in ASKERS if one not in may]:
+        answer = studio.asker(name).ask(method, path, **how(studio, route))
+        wanted = {401} if name in {"nobody", "wrong"} else REFUSED - {401}
+        assert answer.status_code in wanted, (name, answer.status_code)
+        assert answer.json is not None
+        assert answer.json["code"] in {"key-missing", "key-unknown", "not-allowed", "not-found"}
+    for number, name in enumerate(sorted(may)):
+        # What is asked for may break the studio; reading does not.
+        mine = studio if method == "GET" else studio.copy(tmp_path / str(number))
+        answer = mine.asker(name).ask(method, path, **how(studio, route))
+        assert answer.status_code not in REFUSED, (name, answer.status_code, answer.text[:200])
+        answer.close()
+        if mine is not studio:
+            mine.close()
+
+
+@pytest.mark.parametrize("name", ["tutor B", "student B1", "student A2"])
+def test_a_foreign_thing_is_answered_as_one_that_is_not_there(studio: Studio, name: str) -> None:
+    asker = studio.asker(name)
+    for kind in ("reference_id", "pack_id"):
+        there, prefix = studio.ids[f"{kind} A"], studio.ids[f"{kind} A"][:4]
+        place = {"reference_id": "references", "pack_id": "packs"}[kind]
+        foreign = asker.ask("GET", f"/v1/{place}/{there}")
+        absent = asker.ask("GET", f"/v1/{place}/{prefix}{'A' * 22}")
+        assert foreign.status_code == absent.status_code == 404
+        assert foreign.data == absent.data
+
+
+@pytest.mark.parametrize(
+    ("name", "path", "body"),
+    [
+        ("student A2", "/v1/plans", {"reference_id": "reference_id A", "spec": SPEC}),
+        ("student A2", "/v1/packs", {"reference_id": "reference_id A", "spec": SPEC}),
+        ("tutor B", "/v1/packs", {"reference_id": "reference_id A", "spec": SPEC}),
+        (
+            "tutor B",
+            "/v1/packs",
+            {"reference_id": "reference_id B", "spec": SPEC, "student_id": "student_id A1"},
+        ),
+        (
+            "student A1",
+            "/v1/packs",
+            {"reference_id": "reference_id A", "spec": SPEC, "student_id": "student_id A2"},
+        ),
+    ],
+)
+def test_a_foreign_thing_in_a_body_is_not_there_either(
+    studio: Studio, name: str, path: str, body: dict[str, Any]
+) -> None:
+    filled = {
+        key: studio.ids.get(value, value) if isinstance(value, str) else value
+        for key, value in body.items()
+    }
+    answer = studio.asker(name).ask("POST", path, json=filled)
+    assert (answer.status_code, answer.json and answer.json["code"]) == (404, "not-found")
+
+
+def test_a_photo_is_sent_for_no_foreign_student(studio: Studio) -> None:
+    for name in ("tutor B", "student A2", "student B1"):
+        path = f"/v1/references?student_id={studio.ids['student_id A1']}"
+        answer = studio.asker(name).ask(
+            "POST", path, data={"file": (PAGE / "icons" / "icon-180.png").open("rb")}
+        )
+        assert answer.status_code == 404
+
+
+def test_a_student_of_one_class_is_not_managed_through_another(
+    studio: Studio, tmp_path: Path
+) -> None:
+    mine = studio.copy(tmp_path / "data")
+    other = mine.asker("tutor A").made("/v1/classes", {"name": "Another"})["id"]
+    path = f"/v1/classes/{other}/students/{mine.ids['student_id A1']}"
+    assert mine.asker("tutor A").ask("DELETE", path).status_code == 404
+    assert mine.asker("student A1").ask("GET", "/v1/me").status_code == 200
+    mine.close()
+
+
+def test_on_loopback_without_a_tutor_it_is_its_users_own(tmp_path: Path) -> None:
+    studio = Studio(tmp_path / "data")
+    nobody = studio.asker("nobody")
+    assert nobody.ask("GET", "/v1/me").json["person"]["role"] == "local"
+    photo = studio.send_photo("nobody", 1)
+    pack = studio.ask_for_pack("nobody", photo)
+    assert nobody.ask("GET", "/v1/classes").status_code == 403
+    first = nobody.ask("POST", "/v1/tutors", json={"name": "Ada"})
+    assert first.status_code == 201
+    assert nobody.ask("POST", "/v1/tutors", json={"name": "Eve"}).status_code == 401
+    assert nobody.ask("GET", f"/v1/packs/{pack}").status_code == 401
+    studio.keys["tutor"] = first.json["key"]
+    for path in (f"/v1/references/{photo}", f"/v1/packs/{pack}"):
+        assert studio.asker("tutor").ask("GET", path).status_code == 200
+    again = studio.asker("tutor").ask("POST", "/v1/tutors", json={"name": "Eve"})
+    assert again.status_code == 403
+    studio.close()
+
+
+def test_beyond_loopback_nobody_is_local(tmp_path: Path) -> None:
+    studio = Studio(tmp_path / "data")
+    studio.desk.ledger.people.add_tutor("Ada")
+    studio.close()
+    app = create_app(Settings(data_dir=tmp_path / "data", host="0.0.0.0"))  # noqa: S104
+    desk = app.extensions["ricalco"]
+    for tutor in desk.ledger.people.tutors():
+        desk.ledger.people.erase(tutor.id)
+    # The last tutor is gone: what was theirs is closed and not everybody's.
+    assert app.test_client().get("/v1/me").status_code == 401
+    desk.ledger.close()

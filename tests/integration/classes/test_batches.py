@@ -1,0 +1,277 @@
+"""Batches through HTTP with the real worker: asked, watched, fetched, dealt out."""
+
+from __future__ import annotations
+
+import csv
+import io
+import subprocess
+import zipfile
+from pathlib import Path
+from typing import Any
+
+import pikepdf
+import pytest
+
+from client import PapersRefused, Ricalco
+from worker.classes.roster import read_roster
+
+Json = dict[str, Any]
+A4, A3 = "iso_a4_210x297mm", "iso_a3_297x420mm"
+SPEC = {"support": {"width_mm": 300, "height_mm": 200}}
+
+
+@pytest.fixture(scope="module")
+def reference_id(room: Any, photo: bytes) -> str:
+    """The tutor's photo."""
+    return str(room.tutor.upload(photo))
+
+
+@pytest.fixture(scope="module")
+def wish(room: Any, reference_id: str) -> Json:
+    """One photo to many supports: one large, one on A3, one told something."""
+    items: list[Json] = [{"student": student.id} for student in room.students]
+    items[1] |= {"spec": {"support": {"width_mm": 600, "height_mm": 400}}, "title": "Large"}
+    items[2] |= {"spec": {"sheet": {"format": A3}}}
+    items[3] |= {"note": "Bring your own board."}
+    return {"title": "Portrait, 肖像", "reference_id": reference_id, "spec": SPEC, "items": items}
+
+
+@pytest.fixture(scope="module")
+def batch(room: Any, wish: Json) -> Json:
+    """The batch, made."""
+    asked = room.tutor.post(room.batches, wish)
+    assert asked.status_code == 202, asked.text
+    assert asked.headers["Location"] == asked.json()["links"]["self"]
+    made: Json = room.tutor.ended(asked.json()["links"]["self"])
+    return made
+
+
+def test_an_estimate_tells_what_the_batch_then_takes(room: Any, wish: Json, batch: Json) -> None:
+    told = room.tutor.post(f"{room.batches}/estimate", wish)
+    assert told.status_code == 200, told.text
+    estimate = told.json()
+    assert estimate["packs"] == 6
+    assert estimate["sheets"] == batch["progress"]["total"]
+    assert {total["sheet_format"]: total["packs"] for total in estimate["formats"]} == {
+        A4: 5,
+        A3: 1,
+    }
+    assert estimate["ink_m2"] > 0
+    # 512 pixels on 600 mm are 22 per inch: far below what a print can show.
+    codes = [warning["code"] for warning in estimate["items"][1]["warnings"]]
+    assert "reference-too-small" in codes
+
+
+def test_every_pack_is_made_and_told_with_its_student(room: Any, batch: Json) -> None:
+    assert batch["state"] == "ready"
+    assert batch["counts"] == {"ready": 6}
+    assert [item["student"]["name"] for item in batch["items"]] == [
+        student.name for student in room.students
+    ]
+    for item, student in zip(batch["items"], room.askers, strict=True):
+        pack = student.get(item["links"]["pack"]).json()
+        assert (pack["state"], pack["number"]) == ("ready", item["number"])
+        assert student.get(batch["links"]["self"]).status_code in {403, 404}
+    other = room.askers[0].get(batch["items"][1]["links"]["pack"])
+    assert other.status_code == 404
+
+
+def test_the_archive_has_every_pack_with_its_cover_under_safe_names(
+    room: Any, batch: Json, tmp_path: Path
+) -> None:
+    answer = room.tutor.get(batch["links"]["archive"])
+    assert answer.headers["Content-Type"] == "application/zip"
+    with zipfile.ZipFile(io.BytesIO(answer.content)) as archive:
+        assert archive.testzip() is None
+        names = archive.namelist()
+        assert names[1] == "01 Amélie Dvořáková, Portrait, 肖像.pdf"
+        assert names[3] == "02 ليلى بن يوسف, Large.pdf"
+        assert names[-1] == "table.csv"
+        assert len(names) == 2 * 6 + 1
+        for student, item in zip(room.students, batch["items"], strict=True):
+            (name,) = [one for one in names if student.name in one and "cover" not in one]
+            pack = archive.read(name)
+            assert pack == room.tutor.get(f"{item['links']['pack']}/pack.pdf").content
+        table = archive.read("table.csv")
+        cover = archive.extract(names[6], tmp_path)
+    assert [one.name for one in read_roster(table)] == [one.name for one in room.students]
+    assert "Bring your own board." in words(Path(cover), 1)
+
+
+def test_the_table_tells_who_has_what(room: Any, batch: Json) -> None:
+    answer = room.tutor.get(batch["links"]["table"])
+    assert answer.headers["Content-Type"].startswith("text/csv")
+    rows = list(csv.DictReader(io.StringIO(answer.content.decode("utf-8-sig"))))
+    assert [row["Student"] for row in rows] == [student.name for student in room.students]
+    assert {row["State"] for row in rows} == {"ready"}
+    assert [row["Pack"] for row in rows] == [item["number"] for item in batch["items"]]
+    assert (rows[1]["Title"], rows[1]["Width mm"], rows[2]["Sheet"]) == ("Large", "600.0", A3)
+
+
+@pytest.mark.parametrize("covers", [False, True])
+def test_print_runs_hold_separators_and_packs_in_roster_order(
+    room: Any, batch: Json, tmp_path: Path, *, covers: bool
+) -> None:
+    paths = {run["sheet_format"]: run["path"] for run in batch["print_runs"]}
+    assert set(paths) == {A4, A3}
+    for sheet_format, path in paths.items():
+        answer = room.tutor.get(path, params={"covers": covers} if covers else {})
+        assert answer.status_code == 200, answer.text
+        run = tmp_path / f"{sheet_format}.pdf"
+        run.write_bytes(answer.content)
+        items = [item for item in batch["items"] if item["sheet_format"] == sheet_format]
+        _check_run(room, run, items, extra=1 + covers)
+
+
+def _check_run(room: Any, run: Path, items: list[Json], *, extra: int) -> None:
+    """A separator (and a cover), then the pack's pages with their boxes."""
+    with pikepdf.open(run) as whole, whole.open_outline() as outline:
+        assert whole.check_pdf_syntax() == []
+        assert whole.Root.ViewerPreferences.PrintScaling == "/None"
+        assert len({tuple(map(float, page.MediaBox)) for page in whole.pages}) == 1
+        assert [one.title for one in outline.root] == [item["student"]["name"] for item in items]
+        place = 0
+        for number, item in enumerate(items, 1):
+            separator = words(run, place + 1)
+            assert f"{number} of {len(items)}" in separator
+            assert item["number"] in separator
+            assert str(item["sheets"]) in separator.split()
+            pack = room.tutor.get(f"{item['links']['pack']}/pack.pdf").content
+            place += extra
+            with pikepdf.open(io.BytesIO(pack)) as alone:
+                for page in alone.pages:
+                    copy = whole.pages[place]
+                    assert copy.get("/TrimBox") == page.get("/TrimBox")
+                    assert copy.Contents.read_raw_bytes() == page.Contents.read_raw_bytes()
+                    place += 1
+        assert place == len(whole.pages)
+
+
+def words(path: Path, page: int) -> str:
+    """The text of a page as Poppler reads it."""
+    command = ["pdftotext", "-layout", "-f", str(page), "-l", str(page), str(path), "-"]
+    return subprocess.run(command, check=True, capture_output=True, text=True).stdout
+
+
+def test_many_photos_go_to_one_support_and_who_has_none_is_told(room: Any, photo: bytes) -> None:
+    own = room.askers[4].upload(photo)
+    asked = room.tutor.post(room.batches, {"title": "Own", "spec": SPEC})
+    assert asked.status_code == 202, asked.text
+    made = room.tutor.ended(asked.json()["links"]["self"])
+    states = [item["state"] for item in made["items"]]
+    assert states == ["missing"] * 4 + ["ready", "missing"]
+    assert made["items"][4]["links"]["reference"].endswith(own)
+    assert made["items"][0]["error"] == {
+        "code": "not-found",
+        "detail": "There is no photo yet.",
+    }
+
+
+@pytest.mark.parametrize("encoding", ["utf-8-sig", "utf-16"])
+def test_a_table_as_a_spreadsheet_saves_it(room: Any, reference_id: str, encoding: str) -> None:
+    table = (
+        "Student;support.width_mm;height_mm;Sheet;Title\r\n"
+        "王小明;420,5;297;A3;静物\r\n"
+        "amélie  dvořáková;200;150;A4;\r\n"
+    )
+    answer = room.tutor.post(
+        room.batches,
+        data=table.encode(encoding),
+        headers={"Content-Type": "text/csv"},
+        params={"title": "From a table", "reference_id": reference_id},
+    )
+    assert answer.status_code == 202, answer.text
+    made = room.tutor.ended(answer.json()["links"]["self"])
+    told = [(item["student"]["name"], item["title"], item["state"]) for item in made["items"]]
+    assert told == [
+        ("Amélie Dvořáková", "From a table", "ready"),
+        ("王小明", "静物", "ready"),
+    ]
+    assert [run["sheet_format"] for run in made["print_runs"]] == [A3, A4]
+
+
+@pytest.mark.parametrize(
+    ("body", "code", "told"),
+    [
+        ({"items": [{"student": "Nobody"}]}, "request-invalid", "items.0.student"),
+        ({"items": [{"student": "Nobody"}], "table": "x"}, "request-invalid", "not both"),
+        ({"table": "Student\nNobody"}, "table-unreadable", "Line 2"),
+        ({"table": "Student;widht_mm\nAda;1"}, "table-unreadable", "widht_mm"),
+        ({"spec": {"support": {"width_mm": -1, "height_mm": 5}}}, "spec-invalid", "width_mm"),
+        ({"spec": {}}, "spec-invalid", "support"),
+        ({"reference_id": "ref_" + "x" * 22}, "request-invalid", "no such reference"),
+        ({"title": "two\nlines"}, "request-invalid", "title"),
+    ],
+)
+def test_what_cannot_be_made_is_refused_whole(
+    room: Any, reference_id: str, body: Json, code: str, told: str
+) -> None:
+    before = len(room.tutor.get(room.batches).json()["items"])
+    answer = room.tutor.post(room.batches, {"reference_id": reference_id, "spec": SPEC, **body})
+    assert answer.status_code == 422, answer.text
+    assert answer.json()["code"] == code
+    assert told in answer.text
+    assert len(room.tutor.get(room.batches).json()["items"]) == before
+
+
+def test_another_students_photo_is_nobody_elses(room: Any, photo: bytes) -> None:
+    theirs = room.askers[4].upload(photo)
+    items = [{"student": room.students[0].id, "reference_id": theirs}]
+    answer = room.tutor.post(f"{room.batches}/estimate", {"items": items, "spec": SPEC})
+    assert answer.json()["items"][0]["error"]["code"] == "not-found"
+
+
+def test_asked_twice_with_one_key_it_is_made_once(room: Any, reference_id: str) -> None:
+    body = {"reference_id": reference_id, "spec": SPEC, "items": [{"title": "My own"}]}
+    headers = {"Idempotency-Key": "batch-1"}
+    first, again = (room.tutor.post(room.batches, body, headers=headers) for _ in range(2))
+    assert first.status_code == again.status_code == 202
+    assert first.json() == again.json()
+    item = room.tutor.ended(first.json()["links"]["self"])["items"][0]
+    assert (item["student"], item["state"]) == (None, "ready")
+
+
+def test_cancelled_then_deleted(room: Any, reference_id: str) -> None:
+    large = {"support": {"width_mm": 2000, "height_mm": 1500}}
+    asked = room.tutor.post(room.batches, {"reference_id": reference_id, "spec": large}).json()
+    path = asked["links"]["self"]
+    for fetched in ("archive.zip", f"print-run/{A4}.pdf"):
+        early = room.tutor.get(f"{path}/{fetched}")
+        assert (early.status_code, early.json()["code"]) == (409, "pack-not-ready")
+    assert room.tutor.get(f"{path}/print-run/{A3}.pdf").status_code == 404
+    assert room.tutor.call("DELETE", path).status_code == 202
+    ended = room.tutor.ended(path)
+    assert ended["state"] == "cancelled"
+    assert ended["counts"].get("cancelled", 0) >= 4
+    assert room.tutor.call("DELETE", path).status_code == 204
+    assert room.tutor.get(path).status_code == 404
+    for item in ended["items"]:
+        assert room.tutor.get(item["links"]["pack"]).status_code == 404
+
+
+def test_a_course_website_does_it_all_with_the_library(
+    room: Any, reference_id: str, tmp_path: Path
+) -> None:
+    ricalco = Ricalco(room.tutor.url, key=room.tutor.key)
+    with pytest.raises(PapersRefused, match="Line 2"):
+        ricalco.batches.estimate(room.class_id, {"table": "Student\nNobody"})
+    wish = {"reference_id": reference_id, "spec": SPEC, "title": "Library"}
+    assert ricalco.batches.estimate(room.class_id, wish)["packs"] == 6
+    batch = ricalco.batches.create(room.class_id, wish)
+    batch = ricalco.batches.wait(batch.id, timeout_s=60)
+    assert (batch.state, batch.counts, batch.sheet_formats) == ("ready", {"ready": 6}, (A4,))
+    archive = ricalco.batches.download_archive(batch.id, tmp_path / "packs.zip")
+    run = ricalco.batches.download_print_run(batch.id, A4, tmp_path / "run.pdf", covers=True)
+    table = ricalco.batches.download_table(batch.id, tmp_path / "table.csv")
+    assert zipfile.is_zipfile(archive)
+    assert "COVER" in words(run, 2)
+    assert len(read_roster(table.read_bytes())) == 6
+    ricalco.batches.delete(batch.id)
+    assert room.tutor.get(f"/v1/batches/{batch.id}").status_code == 404
+
+
+def test_no_name_and_no_title_is_logged(room: Any, batch: Json) -> None:
+    log = room.running.log.read_text()
+    assert batch["id"] not in ("", None)
+    for told in [*(student.name for student in room.students), "Portrait", "rck_"]:
+        assert told not in log

@@ -1,0 +1,119 @@
+"""Thirty students at once, each with a photo of twelve megapixels, while plans are asked for."""
+
+from __future__ import annotations
+
+import io
+import os
+import statistics
+import threading
+import time
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from worker.imaging import Limits, take_in
+from worker.layout import Spec, plan_sheets
+from worker.layout.spec import Support
+from worker.making import make_pack
+
+STUDENTS = 30
+SPEC = {"support": {"width_mm": 600, "height_mm": 400}}
+Json = dict[str, Any]
+
+
+def _alone(photo: bytes, folder: Path) -> tuple[float, float]:
+    """One pack by itself: intake, plan, making, one thread; seconds, and of those on a core."""
+    began, worked = time.perf_counter(), time.process_time()
+    taken = take_in(io.BytesIO(photo), folder, Limits(), threads=1)
+    spec = Spec(support=Support(width_mm=600, height_mm=400))
+    plan = plan_sheets(spec, taken.study)
+    make_pack(folder / "master.zip", spec, plan, title="Alone", folder=folder, threads=1)
+    return time.perf_counter() - began, time.process_time() - worked
+
+
+def _worked(running: Any) -> float:
+    """Seconds that web and worker have spent on a core so far."""
+    spent = 0.0
+    for child in running.children():
+        for process in (child, *child.children(recursive=True)):
+            times = process.cpu_times()
+            spent += times.user + times.system
+    return spent
+
+
+def _whole_way(asker: Any, photo: bytes) -> Json:
+    """What one student's device does."""
+    wish = {"reference_id": asker.upload(photo), "spec": SPEC, "title": "Mine"}
+    asked = asker.post("/v1/packs", wish)
+    assert asked.status_code == 202, asked.text
+    made: Json = asker.ended(asked.json()["links"]["self"], within_s=170, every_s=1.0)
+    return made
+
+
+def _ask_plans(asker: Any, reference_id: str, stop: threading.Event) -> list[float]:
+    """Plans, as a page asks for them while a finger moves; how long each took."""
+    took = []
+    while not stop.is_set():
+        for border in (0, 5, 10, 15, 20):
+            support = {"width_mm": 600, "height_mm": 400, "border_mm": border}
+            began = time.perf_counter()
+            answer = asker.post(
+                "/v1/plans", {"reference_id": reference_id, "spec": {"support": support}}
+            )
+            took.append(time.perf_counter() - began)
+            assert answer.status_code == 200, answer.text
+            stop.wait(0.3)
+    return took
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(300)
+def test_all_packs_are_ready_and_plans_stay_quick(
+    running: Any,
+    open_class: Callable[..., Any],
+    camera_photo: Callable[[int], bytes],
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    room = open_class(running, tuple(f"Student {number}" for number in range(STUDENTS)))
+    planned = room.tutor.upload(camera_photo(9999))
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
+    rounds = [_alone(camera_photo(0), tmp_path) for _ in range(3)]
+    alone, core_s = (statistics.median(each) for each in zip(*rounds, strict=True))
+    before = _worked(running)
+    stop = threading.Event()
+    with ThreadPoolExecutor(STUDENTS + 1) as crowd:
+        plans = crowd.submit(_ask_plans, room.tutor, planned, stop)
+        began = time.perf_counter()
+        try:
+            ways = [
+                crowd.submit(_whole_way, asker, camera_photo(number))
+                for number, asker in enumerate(room.askers)
+            ]
+            packs = [way.result() for way in ways]
+        finally:
+            total = time.perf_counter() - began
+            stop.set()
+    work = (_worked(running) - before) / (core_s * STUDENTS)
+    took = sorted(plans.result())
+    median, late = statistics.median(took), took[int(len(took) * 0.95)]
+    ratio = total / (alone * STUDENTS / (cores or 1))
+    with capsys.disabled():
+        print(
+            f"\nclass of {STUDENTS}: {total:.1f} s, {alone:.2f} s each alone, {cores} cores: "
+            f"ratio {ratio:.2f} in time, {work:.2f} in work; "
+            f"{len(took)} plans meanwhile: median {median * 1000:.0f} ms, "
+            f"95 % within {late * 1000:.0f} ms, the slowest {took[-1] * 1000:.0f} ms"
+        )
+    assert [pack["state"] for pack in packs] == ["ready"] * STUDENTS
+    assert len({pack["id"] for pack in packs}) == STUDENTS
+    assert all(pack["progress"]["done"] == pack["plan"]["sheet_count"] for pack in packs)
+    # Work on a core is the same whatever else this machine does; time is not, so its bounds
+    # are wide, and the figures above are told.
+    assert work < 1.6
+    assert median < 0.45
+    assert late < 1.2
+    assert ratio < 3

@@ -1,0 +1,53 @@
+"""Tables of overrides: read exactly, or refused with a line."""
+
+from __future__ import annotations
+
+import pytest
+
+from worker.classes.wishes import Wish, read_wishes
+from worker.errors import TableUnreadable
+
+
+def test_a_table_in_the_contracts_own_words() -> None:
+    table = (
+        "\ufeffStudent;support.width_mm;support.height_mm;sheet.format;print.mirror;Title;#Class\r\n"
+        "王小明;600;40,5;A3;yes;静物;7b\r\n"
+        "Ada;;;;;;\r\n"
+    )
+    first, second = read_wishes(table)
+    assert first == Wish(
+        student="王小明",
+        title="静物",
+        spec={
+            "support": {"width_mm": 600.0, "height_mm": 40.5},
+            "sheet": {"format": "iso_a3_297x420mm"},
+            "print": {"mirror": True},
+        },
+        line=2,
+    )
+    assert second == Wish(student="Ada", line=3)
+
+
+def test_short_headings_and_other_words_for_name() -> None:
+    (wish,) = read_wishes("Élève,width mm,Height_mm,photo,NOTE\nZoë,٣٠٠,200 mm,ref_x,Bring tape")
+    assert wish.student == "Zoë"
+    assert wish.spec == {"support": {"width_mm": 300.0, "height_mm": 200.0}}
+    assert (wish.reference_id, wish.note) == ("ref_x", "Bring tape")
+
+
+@pytest.mark.parametrize(
+    ("table", "line", "told"),
+    [
+        ("", None, "empty"),
+        ("Ada;600\nBen;500", 1, "not known"),
+        ("Student;widht_mm\nAda;600", 1, "widht_mm is not known"),
+        ("width_mm;height_mm\n600;400", 1, "column Student"),
+        ("Student;width;width_mm\nAda;600;600", 1, "Two columns"),
+        ("Student;width_mm\nAda;wide", 2, "is a number, not wide"),
+        ("Student;print.mirror\nAda;maybe", 2, "yes or no"),
+    ],
+)
+def test_what_is_not_known_is_refused(table: str, line: int | None, told: str) -> None:
+    with pytest.raises(TableUnreadable, match=told) as raised:
+        read_wishes(table)
+    assert raised.value.line == line

@@ -1,0 +1,142 @@
+"""Tutors, sites, keys and rosters, as the ledger knows them."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import replace
+
+import pytest
+
+from tests.unit.ledger.conftest import Asker, Clock
+from worker.errors import NotFound, RosterFull, TutorExists
+from worker.ledger import ClassSettings, Ledger, NewClass, read_code, shown_code
+from worker.ledger.codes import LETTERS, new_code
+from worker.ledger.students import MOST_STUDENTS
+
+
+def test_a_key_opens_until_it_is_withdrawn(ledger: Ledger) -> None:
+    tutor, issued = ledger.people.add_tutor("Ada", "laptop")
+    assert issued.key.startswith("rck_")
+    assert ledger.people.with_key(issued.key) == tutor
+    assert ledger.people.with_key(issued.key + "x") is None
+    second = ledger.people.issue_key(tutor.id, "tablet")
+    assert {one.label for one in ledger.people.keys(tutor.id)} == {"laptop", "tablet"}
+    ledger.people.withdraw_key(tutor.id, issued.access.id)
+    assert ledger.people.with_key(issued.key) is None
+    assert ledger.people.with_key(second.key) == tutor
+    with pytest.raises(NotFound):
+        ledger.people.withdraw_key(tutor.id, issued.access.id)
+
+
+def test_the_use_of_a_key_is_written_down_once_an_hour(ledger: Ledger, clock: Clock) -> None:
+    tutor, issued = ledger.people.add_tutor("Ada")
+
+    def used() -> float | None:
+        assert ledger.people.with_key(issued.key)
+        return ledger.people.keys(tutor.id)[0].last_used_at
+
+    first = used()
+    assert first == clock.now
+    clock.now += 3599
+    assert used() == first
+    clock.now += 2
+    assert used() == clock.now
+
+
+def test_of_two_first_tutors_there_is_one(ledger: Ledger) -> None:
+    refused: list[str] = []
+
+    def come(name: str) -> None:
+        try:
+            ledger.people.add_tutor(name, only_first=True)
+        except TutorExists:
+            refused.append(name)
+
+    threads = [threading.Thread(target=come, args=(str(number),)) for number in range(6)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert (len(ledger.people.tutors()), len(refused)) == (1, 5)
+
+
+def test_the_first_tutor_takes_over_and_the_second_does_not(ledger: Ledger, asker: Asker) -> None:
+    pack = asker.ask()
+    first, _ = ledger.people.add_tutor("Ada")
+    second, _ = ledger.people.add_tutor("Ben")
+    assert ledger.pack(pack.id, first.id).owner_id == first.id
+    with pytest.raises(NotFound):
+        ledger.pack(pack.id, second.id)
+    with pytest.raises(NotFound):
+        asker.look(pack)
+
+
+def test_a_site_asks_in_its_tutors_name_until_it_is_deleted(ledger: Ledger) -> None:
+    tutor, _ = ledger.people.add_tutor("Ada")
+    other, _ = ledger.people.add_tutor("Ben")
+    site, issued = ledger.people.add_site(tutor.id, "Course pages")
+    found = ledger.people.with_key(issued.key)
+    assert found == site
+    assert found.acting_id == tutor.id
+    with pytest.raises(NotFound):
+        ledger.people.delete_site(site.id, other.id)
+    ledger.people.delete_site(site.id, tutor.id)
+    assert ledger.people.with_key(issued.key) is None
+    assert ledger.people.sites(tutor.id) == ()
+
+
+def test_codes_are_read_as_people_write_them() -> None:
+    for _ in range(50):
+        code = new_code()
+        assert set(code) <= set(LETTERS)
+        assert read_code(shown_code(code).lower()) == code
+    assert read_code("o0il-1LIO") == "00111110"
+
+
+def test_settings_come_back_as_they_were_and_grow(ledger: Ledger) -> None:
+    tutor, _ = ledger.people.add_tutor("Ada")
+    settings = ClassSettings(defaults={"rotate_deg": 3}, may_change=("crop",), photos=None)
+    row = ledger.classes.add(NewClass(tutor_id=tutor.id, name="Noon", settings=settings))
+    assert ledger.classes.get(row.id, tutor.id) == row
+    assert ClassSettings.from_json({"keep_days": 3, "from_tomorrow": 1}).keep_days == 3
+    changed = ledger.classes.change(
+        row.id, tutor.id, {"name": "Eve", "settings": replace(settings, pages=9)}
+    )
+    assert (changed.name, changed.settings.pages, changed.settings.photos) == ("Eve", 9, None)
+    assert ledger.classes.by_code(shown_code(row.join_code)).id == row.id
+
+
+def test_a_roster_keeps_its_order_and_its_bounds(ledger: Ledger) -> None:
+    tutor, _ = ledger.people.add_tutor("Ada")
+    row = ledger.classes.add(NewClass(tutor_id=tutor.id, name="Noon"))
+    names = [f"S{number:03}" for number in range(MOST_STUDENTS)]
+    ledger.students.add(row.id, tutor.id, names[:2])
+    ledger.students.add(row.id, tutor.id, names[2:])
+    roster = ledger.students.of_class(row.id)
+    assert [one.name for one in roster] == names
+    assert [one.position for one in roster] == list(range(MOST_STUDENTS))
+    with pytest.raises(RosterFull):
+        ledger.students.add(row.id, tutor.id, ["one more"])
+    with pytest.raises(NotFound):
+        ledger.students.add(row.id, "tut_nobody", ["one more"])
+
+
+def test_of_two_devices_one_gets_the_place(ledger: Ledger) -> None:
+    tutor, _ = ledger.people.add_tutor("Ada")
+    row = ledger.classes.add(NewClass(tutor_id=tutor.id, name="Noon", joining_open=True))
+    ledger.students.add(row.id, tutor.id, ["Kit"])
+    joined: list[str] = []
+
+    def join() -> None:
+        try:
+            joined.append(ledger.students.join(row.id, name="kit")[1].key)
+        except Exception as error:  # noqa: BLE001 -- Whatever refuses, it is told below.
+            refused.append(type(error).__name__)
+
+    refused: list[str] = []
+    threads = [threading.Thread(target=join) for _ in range(6)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert (len(joined), refused) == (1, ["NameTaken"] * 5)

@@ -1,0 +1,246 @@
+"""Several of our PDFs as one, made while it is sent.
+
+A class's print run may be hundreds of megabytes. PDFium and qpdf both put the whole
+together before they write (measured with 200 packs, 246 MB: 267 and 323 MB resident).
+Our own files are simple: whole objects, a plain cross-reference table, one flat tree of
+pages (`worker/drawing/paper.py`). So their objects can be copied as they are, with new
+numbers, in the order in which they lie; streams pass through byte for byte, nothing is
+held but one block and the places of objects, and no file is needed for the whole.
+
+Every page keeps its boxes and its content. The whole asks to be printed at actual size
+and on one side (ISO 32000-1, table 150), and lists its parts by name.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import BinaryIO
+
+from worker.drawing.text import clean
+
+BLOCK_BYTES = 1 << 18
+_HEADER = b"%PDF-1.6\n%\xc7\xe4\xf6\xa7\n"
+#: The numbers of what the whole has once.
+_CATALOG, _PAGES, _INFO, _OUTLINES = 1, 2, 3, 4
+_FIRST_FREE = 5
+_REFERENCE = re.compile(rb"(?<![\d.])(\d+) 0 R(?![A-Za-z\d])")
+_STREAM = re.compile(rb">>\s*stream\r?\n")
+_TRAILER = re.compile(rb"trailer(.*?)startxref\s+(\d+)\s+%%EOF\s*$", re.DOTALL)
+_TAIL_BYTES = 2048
+
+
+@dataclass(frozen=True, kw_only=True)
+class Part:
+    """One of our PDFs to be bound in; `name`, where given, is listed with its first page."""
+
+    path: Path
+    name: str = ""
+
+
+@dataclass(eq=False)
+class _Source:
+    """Where the objects of one file are."""
+
+    offsets: dict[int, int]
+    end: int
+    root: int
+    info: int
+    pages: int = 0
+    kids: tuple[int, ...] = ()
+
+    def spans(self) -> list[tuple[int, int, int]]:
+        """Number, start and end of each object, as they lie."""
+        ordered = sorted(self.offsets.items(), key=lambda item: item[1])
+        ends = [start for _, start in ordered[1:]] + [self.end]
+        return [(number, start, end) for (number, start), end in zip(ordered, ends, strict=True)]
+
+
+def bind(parts: Iterable[Part], *, title: str) -> Iterator[bytes]:
+    """The parts as one document, block by block.
+
+    Args:
+        parts: In their order; each is opened when those before it have been copied.
+        title: Of the whole.
+
+    Raises:
+        ValueError: A part is no PDF of ours.
+        OSError: A part cannot be read.
+    """
+    whole = _Whole(title)
+    yield whole.sent(_HEADER)
+    for part in parts:
+        yield from whole.copy(part)
+    yield from whole.close()
+
+
+@dataclass(eq=False)
+class _Whole:
+    """What must be remembered of what was sent: places of objects, pages, names."""
+
+    title: str
+    place: int = 0
+    digest: hashlib._Hash = field(default_factory=hashlib.sha256)
+    offsets: dict[int, int] = field(default_factory=dict)
+    pages: list[int] = field(default_factory=list)
+    listed: list[tuple[str, int]] = field(default_factory=list)
+    free: int = _FIRST_FREE
+
+    def sent(self, block: bytes) -> bytes:
+        """Count a block that goes out."""
+        self.place += len(block)
+        self.digest.update(block)
+        return block
+
+    def copy(self, part: Part) -> Iterator[bytes]:
+        """All objects of a part but those that the whole has once."""
+        with part.path.open("rb") as file:
+            source = _read_source(file)
+            shift = self.free - 1
+            known = {source.root: _CATALOG, source.info: _INFO, source.pages: _PAGES}
+            numbers = {number: known.get(number, number + shift) for number in source.offsets}
+            for number, start, end in source.spans():
+                if number not in known:
+                    self.offsets[numbers[number]] = self.place
+                    yield from map(self.sent, _renumbered(file, start, end, numbers))
+        self.free += max(source.offsets)
+        pages = [numbers[kid] for kid in source.kids]
+        if part.name:
+            self.listed.append((part.name, pages[0]))
+        self.pages += pages
+
+    def close(self) -> Iterator[bytes]:
+        """The list of parts, the tree of pages, and the table of where everything is."""
+        outlines = self._outlines()
+        kids = b" ".join(b"%d 0 R" % page for page in self.pages)
+        opens = b"/UseOutlines" if self.listed else b"/UseNone"
+        once = {
+            _CATALOG: b"<< /Type /Catalog /Pages %d 0 R /Outlines %d 0 R /PageMode %b"
+            b" /ViewerPreferences << /PrintScaling /None /Duplex /Simplex >> >>"
+            % (_PAGES, _OUTLINES, opens),
+            _PAGES: b"<< /Type /Pages /Count %d /Kids [%b] >>" % (len(self.pages), kids),
+            _INFO: b"<< /Title %b /Creator (Ricalco) /Producer (Ricalco) >>" % _text(self.title),
+        }
+        for number, content in {**once, **outlines}.items():
+            self.offsets[number] = self.place
+            yield self.sent(b"%d 0 obj\n%b\nendobj\n" % (number, content))
+        yield self._table()
+
+    def _outlines(self) -> dict[int, bytes]:
+        """A flat list of names (ISO 32000-1, 12.3.3)."""
+        first, last = self.free, self.free + len(self.listed) - 1
+        ends = b" /First %d 0 R /Last %d 0 R" % (first, last) if self.listed else b""
+        found = {_OUTLINES: b"<< /Type /Outlines /Count %d%b >>" % (len(self.listed), ends)}
+        for number, (name, page) in enumerate(self.listed, first):
+            beside = b" /Prev %d 0 R" % (number - 1) if number > first else b""
+            beside += b" /Next %d 0 R" % (number + 1) if number < last else b""
+            found[number] = b"<< /Title %b /Parent %d 0 R /Dest [%d 0 R /Fit]%b >>" % (
+                _text(name),
+                _OUTLINES,
+                page,
+                beside,
+            )
+        self.free = last + 1
+        return found
+
+    def _table(self) -> bytes:
+        """Numbers that no object has are free (ISO 32000-1, 7.5.4)."""
+        lines = [
+            b"%010d 00000 n \n" % self.offsets[number]
+            if number in self.offsets
+            else b"0000000000 65535 f \n"
+            for number in range(self.free)
+        ]
+        mark = self.digest.hexdigest()[:32].encode()
+        return (
+            b"xref\n0 %d\n%btrailer\n<< /Size %d /Root %d 0 R /Info %d 0 R /ID [<%b> <%b>] >>\n"
+            % (
+                self.free,
+                b"".join(lines),
+                self.free,
+                _CATALOG,
+                _INFO,
+                mark,
+                mark,
+            )
+            + b"startxref\n%d\n%%%%EOF\n" % self.place
+        )
+
+
+def _text(text: str) -> bytes:
+    """A text string in any script (ISO 32000-1, 7.9.2.2), in hexadecimal."""
+    return b"<FEFF%b>" % clean(text).encode("utf-16-be").hex().upper().encode()
+
+
+def _read_source(file: BinaryIO) -> _Source:
+    size = file.seek(0, 2)
+    file.seek(max(0, size - _TAIL_BYTES))
+    trailer = _TRAILER.search(file.read())
+    if trailer is None:
+        raise ValueError("This PDF has no plain trailer.")
+    end = int(trailer[2])
+    source = _Source(
+        offsets=_read_table(file, end),
+        end=end,
+        root=_reference(trailer[1], b"Root"),
+        info=_reference(trailer[1], b"Info"),
+    )
+    source.pages = _reference(_object(file, source, source.root), b"Pages")
+    tree = _object(file, source, source.pages)
+    kids = re.search(rb"/Kids \[([^\]]*)\]", tree)
+    source.kids = tuple(int(kid) for kid in _REFERENCE.findall(kids[1] if kids else b""))
+    if not source.kids:
+        raise ValueError("This PDF has no pages.")
+    return source
+
+
+def _read_table(file: BinaryIO, start: int) -> dict[int, int]:
+    """Offsets of the objects in use: one section from 0, as our own writer leaves it."""
+    file.seek(start)
+    if file.readline().strip() != b"xref":
+        raise ValueError("This PDF has no plain cross-reference table.")
+    first, count = map(int, file.readline().split())
+    offsets = {}
+    for number in range(first, first + count):
+        offset, _, kind = file.readline().split()
+        if kind == b"n":
+            offsets[number] = int(offset)
+    return offsets
+
+
+def _object(file: BinaryIO, source: _Source, wanted: int) -> bytes:
+    start, end = next((start, end) for number, start, end in source.spans() if number == wanted)
+    file.seek(start)
+    return file.read(end - start)
+
+
+def _reference(dictionary: bytes, name: bytes) -> int:
+    found = re.search(rb"/%b (\d+) 0 R" % name, dictionary)
+    if found is None:
+        message = f"This PDF has no {name.decode()}."
+        raise ValueError(message)
+    return int(found[1])
+
+
+def _renumbered(file: BinaryIO, start: int, end: int, numbers: dict[int, int]) -> Iterator[bytes]:
+    """One object with its references renumbered, its stream as it is."""
+    file.seek(start)
+    block = file.read(min(BLOCK_BYTES, end - start))
+    stream = _STREAM.search(block)
+    if stream is None and len(block) < end - start:
+        block += file.read(end - start - len(block))
+    cut = stream.end() if stream else len(block)
+    number, _, rest = block[:cut].partition(b" 0 obj")
+    head = _REFERENCE.sub(lambda found: b"%d 0 R" % numbers[int(found[1])], rest)
+    yield b"%d 0 obj%b" % (numbers[int(number)], head)
+    yield block[cut:]
+    left = end - start - len(block)
+    while left > 0:
+        block = file.read(min(BLOCK_BYTES, left))
+        if not block:
+            raise ValueError("This PDF breaks off.")
+        left -= len(block)
+        yield block

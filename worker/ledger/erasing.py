@@ -1,0 +1,106 @@
+"""Deleting people and what time has run out for, wholly and in one transaction.
+
+What goes: photos, the packs made from them, packs, keys, kept answers, places in batches,
+and the person's own row with their name. Files are named to the caller, who deletes them
+at once; what a power cut leaves there belongs to no row, and the sweeper finds it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import sqlalchemy as sa
+
+from worker.ledger import references
+from worker.ledger.answers import forget_answers
+from worker.ledger.rows import LOCAL_OWNER
+from worker.ledger.tables import ACCESS_KEYS, BATCHES, CLASSES, KEYS, OWNERS, PACKS, REFERENCES
+
+#: At most so much is deleted in one transaction, so that nobody waits long behind it.
+_AT_ONCE = 200
+#: Room for the parameters of one statement on any database.
+_CHUNK = 500
+
+
+def erase(connection: sa.Connection, person_id: str) -> tuple[str, ...]:
+    """Delete a person: a student, a course site, or a tutor with their classes.
+
+    `local` loses everything but the row, which the service needs.
+
+    Returns:
+        Keys of the files to delete.
+    """
+    keys: list[str] = []
+    for class_id in _ids(connection, CLASSES.c.id, CLASSES.c.tutor_id == person_id):
+        keys += erase_class(connection, class_id)
+    sites = _ids(connection, OWNERS.c.id, OWNERS.c.tutor_id == person_id)
+    keys += erase_owners(connection, [*sites, person_id])
+    return tuple(keys)
+
+
+def erase_class(connection: sa.Connection, class_id: str) -> tuple[str, ...]:
+    """Delete a class with its students and all that is theirs."""
+    students = _ids(connection, OWNERS.c.id, OWNERS.c.class_id == class_id)
+    keys = erase_owners(connection, students)
+    # Batches and their items go with the class: the tables say so.
+    batches = _ids(connection, BATCHES.c.id, BATCHES.c.class_id == class_id)
+    connection.execute(sa.delete(CLASSES).where(CLASSES.c.id == class_id))
+    forget_answers(connection, [*batches, class_id])
+    return keys
+
+
+def erase_owners(connection: sa.Connection, ids: Sequence[str]) -> tuple[str, ...]:
+    """Delete these people and what is theirs."""
+    keys: list[str] = []
+    for start in range(0, len(ids), _CHUNK):
+        some = ids[start : start + _CHUNK]
+        photos = _ids(connection, REFERENCES.c.id, REFERENCES.c.owner_id.in_(some))
+        keys += references.remove(connection, photos)
+        keys += remove_packs(connection, PACKS.c.owner_id.in_(some))
+        paid = sa.update(PACKS).where(PACKS.c.payer_id.in_(some))
+        connection.execute(paid.values(payer_id=None))
+        connection.execute(sa.delete(KEYS).where(KEYS.c.owner_id.in_(some)))
+        connection.execute(sa.delete(ACCESS_KEYS).where(ACCESS_KEYS.c.owner_id.in_(some)))
+        gone = sa.and_(OWNERS.c.id.in_(some), OWNERS.c.id != LOCAL_OWNER)
+        connection.execute(sa.delete(OWNERS).where(gone))
+        forget_answers(connection, [one for one in some if one != LOCAL_OWNER])
+    return tuple(keys)
+
+
+def remove_packs(connection: sa.Connection, which: sa.ColumnElement[bool]) -> tuple[str, ...]:
+    """Delete packs; whoever makes one of them loses its lease."""
+    gone = connection.execute(sa.delete(PACKS).where(which).returning(PACKS.c.id)).scalars().all()
+    forget_answers(connection, gone)
+    return tuple(f"packs/{one}" for one in gone)
+
+
+def expire(connection: sa.Connection, now: float) -> tuple[str, ...]:
+    """Delete what is kept no longer; call it again until nothing comes back."""
+    late = sa.select(REFERENCES.c.id).where(REFERENCES.c.delete_after <= now).limit(_AT_ONCE)
+    keys = references.remove(connection, list(connection.execute(late).scalars()))
+    packs = sa.select(PACKS.c.id).where(PACKS.c.delete_after <= now).limit(_AT_ONCE)
+    keys += remove_packs(connection, PACKS.c.id.in_(list(connection.execute(packs).scalars())))
+    remove_batches(connection, _ids(connection, BATCHES.c.id, BATCHES.c.delete_after <= now))
+    return keys
+
+
+def remove_batches(connection: sa.Connection, ids: Sequence[str]) -> None:
+    """Delete batches with their lines; their packs stay."""
+    connection.execute(sa.delete(BATCHES).where(BATCHES.c.id.in_(ids)))
+    forget_answers(connection, ids)
+
+
+def keep_students_things(connection: sa.Connection, class_id: str, seconds: float) -> None:
+    """Have what a class's students made kept for so long after it was made."""
+    students = sa.select(OWNERS.c.id).where(OWNERS.c.class_id == class_id)
+    for table in (REFERENCES, PACKS):
+        theirs = sa.update(table).where(table.c.owner_id.in_(students))
+        connection.execute(theirs.values(delete_after=table.c.created_at + seconds))
+    batches = sa.update(BATCHES).where(BATCHES.c.class_id == class_id)
+    connection.execute(batches.values(delete_after=BATCHES.c.created_at + seconds))
+
+
+def _ids(
+    connection: sa.Connection, column: sa.Column[str], where: sa.ColumnElement[bool]
+) -> list[str]:
+    return list(connection.execute(sa.select(column).where(where)).scalars())

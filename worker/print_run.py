@@ -1,0 +1,83 @@
+"""A class's packs as one print job for each sheet format, in roster order.
+
+Whoever prints a class set loads one paper and prints one file; whoever deals it out
+parts the stack at the separators. The run is bound while it is sent: a separator is drawn
+when its turn comes, a pack is copied from its file as it is, and nothing is kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from pathlib import Path
+
+from worker.drawing.binding import Part, bind
+from worker.drawing.cover import FAINT_PX, write_cover
+from worker.drawing.frame import Job, PackText
+from worker.drawing.handout import Whose
+from worker.drawing.separator import write_separator
+from worker.imaging.enlarge import faint_picture
+from worker.imaging.master import Master
+from worker.layout.plan import Plan
+from worker.layout.spec import Spec
+
+Open = Callable[[], AbstractContextManager[Path]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Handed:
+    """A finished pack that goes to someone.
+
+    Attributes:
+        whose: The student, and their place in what is handed out.
+        title, number: The pack's.
+        pack_pdf, master: Lend the file for as long as it is read.
+    """
+
+    whose: Whose
+    spec: Spec
+    plan: Plan
+    title: str
+    number: str
+    pack_pdf: Open
+    master: Open
+
+    @property
+    def job(self) -> Job:
+        """What its pages are drawn from."""
+        text = PackText(title=self.title, number=self.number)
+        return Job(spec=self.spec, plan=self.plan, text=text)
+
+
+def print_run(
+    handed: Iterable[Handed], *, title: str, folder: Path, covers: bool = False
+) -> Iterator[bytes]:
+    """One PDF, block by block: for each student a separator, a cover if asked, the pack.
+
+    Args:
+        handed: Packs of one sheet format, in the order of the roster; taken one by one.
+        title: Of the whole.
+        folder: Exists as long as the run is read; a few pages are written in it.
+        covers: Put each student's cover on top of the pack.
+    """
+    return bind(_parts(handed, folder, covers=covers), title=title)
+
+
+def make_cover(handed: Handed, path: Path) -> None:
+    """Write the hand-out cover of one pack."""
+    with handed.master() as master_path, Master.open(master_path) as master:
+        faint = faint_picture(master, handed.spec, handed.plan, FAINT_PX)
+    write_cover(path, job=handed.job, whose=handed.whose, faint=faint)
+
+
+def _parts(handed: Iterable[Handed], folder: Path, *, covers: bool) -> Iterator[Part]:
+    page = folder / "page.pdf"
+    for each in handed:
+        write_separator(page, job=each.job, whose=each.whose)
+        yield Part(path=page, name=each.whose.name)
+        if covers:
+            make_cover(each, page)
+            yield Part(path=page)
+        with each.pack_pdf() as pack:
+            yield Part(path=pack)
