@@ -17,12 +17,18 @@ SAFE = {
     "Cache-Control": "no-store",
 }
 
+#: A browser draws a PDF in a page of its own making, which a policy without sources could
+#: leave empty.
+PDF_POLICY = "frame-ancestors 'none'"
+
 
 def protect(app: Flask) -> None:
     """Add the headers where an answer has not set its own."""
 
     @app.after_request
     def add(response: Response) -> Response:
+        if response.mimetype == "application/pdf":
+            response.headers.setdefault("Content-Security-Policy", PDF_POLICY)
         for name, value in SAFE.items():
             response.headers.setdefault(name, value)
         return response

@@ -101,6 +101,16 @@ def test_a_page_without_an_origin_may_look_but_not_act(app: Flask) -> None:
     assert app.test_client().post("/", headers=headers).status_code == 403
 
 
+def test_a_link_from_elsewhere_may_be_followed_but_sends_nothing(app: Flask) -> None:
+    """Fetch Metadata: a person's own navigation, as from a course's page to this one."""
+    link = {"Sec-Fetch-Site": "cross-site", "Sec-Fetch-Mode": "navigate"}
+    headers = {"Host": "localhost:8640", **link, "Sec-Fetch-Dest": "document"}
+    assert app.test_client().get("/", headers=headers).text == "yes"
+    assert app.test_client().post("/", headers=headers).status_code == 403
+    framed = {**headers, "Sec-Fetch-Dest": "iframe"}
+    assert app.test_client().get("/", headers=framed).status_code == 403
+
+
 def test_standard_ports_may_be_left_out() -> None:
     assert same_origin("http://localhost", "localhost:80")
     assert same_origin("https://studio.example:443", "studio.example")
