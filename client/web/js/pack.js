@@ -28,6 +28,7 @@ export function mount(root, app) {
   let pack = null;
   let key = null;
   let asking = false;
+  let cancelling = "";
   let stopFollowing = () => {};
 
   plate(root, {
@@ -125,9 +126,11 @@ export function mount(root, app) {
       h("p", { class: "small", text: t("pack.sleep") }));
   }
 
+  /** What goes on here may be drawn anew at any moment; the focus keeps its place. */
   function drawFoot() {
+    const held = foot.contains(document.activeElement);
     if (pack && UNDER_WAY.has(pack.state)) {
-      fill(foot, button(t("pack.cancel"), cancel, "button"));
+      fill(foot, button(t(cancelling === pack.id ? "pack.cancelling" : "pack.cancel"), cancel, "button", cancelling === pack.id));
     } else if (pack?.state === "ready" && (!app.state.photo || app.state.pack?.of === orderOf(app.state))) {
       fill(foot, nextLink(t("pack.studio"), "studio"));
     } else if (app.state.photo) {
@@ -135,13 +138,16 @@ export function mount(root, app) {
       const name = asking ? "pack.asking" : pack ? "pack.make-again" : "pack.make";
       fill(foot, stale, button(t(name), make, "button primary", asking));
     } else fill(foot);
+    if (held) [...foot.querySelectorAll("button, a")].at(-1)?.focus({ preventScroll: true });
   }
 
-  function button(text, click, look, disabled = false) {
-    return h("button", { type: "button", class: look, disabled, on: { click } }, text);
+  /** One that must wait keeps the focus, which a disabled one would lose. */
+  function button(text, click, look, waits = false) {
+    return h("button", { type: "button", class: look, "aria-disabled": waits && "true", on: { click } }, text);
   }
 
   async function make() {
+    if (asking) return;
     key ??= api.freshKey();
     asking = true;
     fill(notices);
@@ -151,7 +157,7 @@ export function mount(root, app) {
     try {
       const made = await api.createPack(state.photo.referenceId, specOf(state), state.title, key);
       key = null;
-      app.update({ pack: { id: made.id, state: made.state, of } });
+      app.update({ pack: { id: made.id, state: made.state, of, referenceId: state.photo.referenceId } });
       asking = false;
       pack = made;
       follow(made.id);
@@ -201,12 +207,14 @@ export function mount(root, app) {
     }
   }
 
-  async function cancel(event) {
-    event.target.disabled = true;
-    event.target.textContent = t("pack.cancelling");
+  async function cancel() {
+    if (cancelling === pack.id) return;
+    cancelling = pack.id;
+    drawFoot();
     try {
       await api.deletePack(pack.id);
     } catch (error) {
+      cancelling = "";
       tell(error);
       drawFoot();
     }
