@@ -6,6 +6,9 @@ import { fill, h } from "./dom.js";
 import { field } from "./fields.js";
 import { forgetHere } from "./person.js";
 
+/** What the service calls the key that a tutor is made with. */
+const FIRST = "first";
+
 /** @returns {{unmount: function}} */
 export function mount(root, app) {
   const { t } = app;
@@ -69,7 +72,7 @@ export function mount(root, app) {
     const load = async () => fill(list, (await classApi.keys()).items.map(keyLine));
 
     function keyLine(one) {
-      const shown = one.label || t("me.key-unnamed");
+      const shown = one.label === FIRST ? t("me.key-first") : one.label || t("me.key-unnamed");
       return h("li", {}, h("span", {}, shown, " ", h("span", { class: "small", text: dayOf(t, one.created_at) })),
         button(t("me.withdraw"), () => askFirst(app, {
           title: t("me.withdraw-title", { label: shown }), says: t("me.withdraw-says"), yes: t("me.withdraw"),
