@@ -24,9 +24,22 @@ const FILES = [
 /** A pack's document, map and file; its events and single sheets are for the network alone. */
 const KEPT = /^\/v1\/packs\/[^/]+(\/(map\.png|pack\.pdf))?$/;
 
+/** A line may be there and nothing come over it: then what is kept is shown after this. */
+const PATIENCE_MS = 3000;
+/** For so long the line then counts as silent, unless an answer does come. */
+const SILENCE_MS = 20_000;
+let silentUntil = 0;
+
+/** What sizes are called, so that the checklist names the sheets also without a network. */
+const NAMES = /^\/v1\/(sheet-formats|supports)$/;
+
 self.addEventListener("install", (event) => {
   self.skipWaiting();
-  event.waitUntil(caches.open(SHELL).then((cache) => cache.addAll(FILES)));
+  event.waitUntil(caches.open(SHELL).then(async (cache) => {
+    await cache.addAll(FILES);
+    // The page has asked for these before there was anybody here to keep the answer.
+    await cache.add("/v1/sheet-formats").catch(() => {});
+  }));
 });
 
 self.addEventListener("activate", (event) => {
@@ -39,20 +52,39 @@ self.addEventListener("fetch", (event) => {
   if (request.method !== "GET" || address.origin !== location.origin || request.headers.has("Range")) return;
   if (request.mode === "navigate" && address.pathname === "/") event.respondWith(networkFirst("/", SHELL));
   else if (FILES.includes(address.pathname)) event.respondWith(networkFirst(request, SHELL));
+  else if (NAMES.test(address.pathname)) event.respondWith(networkFirst(request, SHELL));
   else if (KEPT.test(address.pathname)) event.respondWith(networkFirst(request, PACKS));
 });
 
 async function networkFirst(request, name) {
-  try {
-    const answer = await fetch(request);
-    if (answer.status === 200) {
-      const copy = answer.clone();
-      caches.open(name).then((cache) => cache.put(request, copy)).catch(() => {});
-    }
-    return answer;
-  } catch (error) {
-    const kept = await caches.match(request, { cacheName: name });
-    if (kept) return kept;
-    throw error;
+  let heard = false;
+  const coming = fetch(request).then((answer) => noted(request, answer, name)).finally(() => {
+    heard = true;
+  });
+  const kept = await caches.match(request, { cacheName: name });
+  if (!kept) return coming;
+  // Waited for once, and not again for each part of the page.
+  const patienceMs = Date.now() < silentUntil ? 0 : PATIENCE_MS;
+  return Promise.race([coming.catch(() => kept), after(patienceMs).then(() => {
+    if (!heard && patienceMs > 0) silentUntil = Date.now() + SILENCE_MS;
+    return kept;
+  })]);
+}
+
+/** An answer is kept; what the service no longer has is no longer kept either. */
+async function noted(request, answer, name) {
+  silentUntil = 0;
+  if (answer.status === 200) {
+    const copy = answer.clone();
+    caches.open(name).then((cache) => cache.put(request, copy)).catch(() => {});
+  } else if (answer.status === 404) {
+    caches.open(name).then((cache) => cache.delete(request)).catch(() => {});
   }
+  return answer;
+}
+
+function after(ms) {
+  return new Promise((resolve) => {
+    setTimeout(resolve, ms);
+  });
 }

@@ -25,6 +25,20 @@ export async function dropPack(id) {
   }
 }
 
+/** Forget the packs that were made from a photo: their maps show it. */
+export async function dropPacksOf(referenceId) {
+  try {
+    const cache = await caches.open(PACKS);
+    const documents = (await cache.keys()).filter(({ url }) => /\/v1\/packs\/[^/]+$/.test(url));
+    for (const request of documents) {
+      const { id, links } = await (await cache.match(request)).json();
+      if (links.reference.endsWith(`/${referenceId}`)) await dropPack(id);
+    }
+  } catch {
+    // Nothing was kept.
+  }
+}
+
 /** Forget every pack that is kept here. */
 export async function forgetPacks() {
   await globalThis.caches?.delete(PACKS);

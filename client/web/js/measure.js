@@ -7,7 +7,9 @@
 export const READING_MM = 0.5;
 /** A printer's own error stays under about two percent; the service takes no more. */
 export const LEAST_CORRECTION = 0.98;
-export const MOST_CORRECTION = 1.0205;
+export const MOST_CORRECTION = 1.02;
+/** 98 of 100 mm asks for 1.0204: what the last digit is over is far less than can be read. */
+const OVER = 5e-4;
 /** What “fit to page” shrinks a page to (common practice). */
 const FITTED = [0.94, 0.97];
 /** What a figure is a share of when it was read in another unit than it was typed in. */
@@ -21,7 +23,8 @@ const SAME = 0.03;
  *   `current` is the correction that the sheet was printed with.
  * @returns {{verdict: "fine"|"correct"|"fitted"|"unit"|"again", way: "short"|"long"|"true",
  *   offMm: number, share: number, factor?: number, unit?: string}}
- *   `factor` is the new correction, nominal divided by measured, times the current one.
+ *   `factor` is the new correction, nominal divided by measured, times the current one,
+ *   to four decimals and never beyond what the service takes.
  */
 export function readBar({ nominalMm, measuredMm, current = 1, toleranceMm = READING_MM }) {
   const share = measuredMm / nominalMm;
@@ -29,8 +32,9 @@ export function readBar({ nominalMm, measuredMm, current = 1, toleranceMm = READ
   const found = { way: wayOf(offMm), offMm, share };
   if (Math.abs(offMm) <= toleranceMm + 1e-9) return { ...found, verdict: "fine" };
   const factor = current / share;
-  if (factor >= LEAST_CORRECTION && factor <= MOST_CORRECTION) {
-    return { ...found, verdict: "correct", factor };
+  if (factor >= LEAST_CORRECTION - OVER && factor <= MOST_CORRECTION + OVER) {
+    const taken = Math.min(MOST_CORRECTION, Math.max(LEAST_CORRECTION, factor));
+    return { ...found, verdict: "correct", factor: Math.round(taken * 1e4) / 1e4 };
   }
   const unsure = READING_MM / nominalMm;
   if (share >= FITTED[0] - unsure && share <= FITTED[1] + unsure) {

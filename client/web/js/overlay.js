@@ -10,8 +10,10 @@ import { svg } from "./dom.js";
 const SMALLEST_LETTER_PX = 10;
 const LARGEST_LETTER_PX = 22;
 /** A letter's width and a label's air, in sizes of type. */
-const LETTER = 0.62;
+const LETTER = 0.66;
 const AIR = 0.6;
+/** Pieces narrower than this on the screen are drawn with finer lines, or lines were all one saw. */
+const CROWDED_PX = 28;
 /** Tape is shown at least this large, or it could not be told from a speck. */
 const LEAST_TAPE_PX = 4;
 
@@ -20,19 +22,35 @@ function round(value) {
 }
 
 /**
- * The plan as a group of shapes; it takes no pointer events.
+ * Seams, laps and tape; like the labels, they take no pointer events.
  * @param {object} plan - as `POST /v1/plans` gives it
  * @param {number} widthPx - how wide the picture stands on the screen
- * @param {{tape?: boolean, labels?: boolean}} show
+ * @param {{tape?: boolean}} show
  * @returns {SVGElement}
  */
 export function planLayer(plan, widthPx, show = {}) {
   const scale = widthPx / plan.picture.width_mm;
-  const layer = svg("g", { class: "plan", "pointer-events": "none" });
+  const layer = svg("g", { class: crowded(plan, scale) ? "plan crowded" : "plan", "pointer-events": "none" });
   layer.append(laps(plan, scale), seams(plan, scale, "seam-halo"), seams(plan, scale, "seam"));
   if (show.tape) layer.append(tape(plan, scale));
-  if (show.labels !== false) layer.append(labels(plan, scale));
   return layer;
+}
+
+/**
+ * The labels, which lie above everything else.
+ * @param {object} plan
+ * @param {number} widthPx
+ * @returns {SVGElement}
+ */
+export function labelLayer(plan, widthPx) {
+  const scale = widthPx / plan.picture.width_mm;
+  const layer = labels(plan, scale);
+  if (crowded(plan, scale)) layer.classList.add("crowded");
+  return layer;
+}
+
+function crowded(plan, scale) {
+  return plan.pieces.some(({ picture_rect_mm: { width, height } }) => Math.min(width, height) * scale < CROWDED_PX);
 }
 
 function seams(plan, scale, name) {
@@ -93,7 +111,7 @@ function atLeast(spot, least) {
 }
 
 function labels(plan, scale) {
-  const group = svg("g", { class: "labels" });
+  const group = svg("g", { class: "labels", "pointer-events": "none" });
   const size = letterSize(plan, scale);
   if (size >= SMALLEST_LETTER_PX) {
     for (const piece of plan.pieces) group.append(label(piece.label, seen(piece), scale, size));

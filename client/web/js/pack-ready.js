@@ -8,10 +8,10 @@ import { forgetPacks } from "./keep.js";
 /**
  * @param {object} app
  * @param {object} pack the pack's document
- * @param {{remove: function}} actions
+ * @param {{another: function, remove: function}} actions
  * @returns {Array<Node>}
  */
-export function readyParts(app, pack, { remove }) {
+export function readyParts(app, pack, { another, remove }) {
   const { t } = app;
   const sheets = t("sheets.short-count", { count: pack.plan.sheet_count });
   const pages = pack.plan.pieces.at(-1).page;
@@ -27,6 +27,8 @@ export function readyParts(app, pack, { remove }) {
       printHints(whereAmI(navigator)).map((key) => h("li", { text: t(key) })))),
     group(t("pack.sheets"), thumbnails(t, pack)),
     group(t("pack.reprint"), reprint(t, pack)),
+    h("div", { class: "button-row" },
+      h("button", { type: "button", class: "button", on: { click: another } }, t("pack.another"))),
     kept(app, remove),
   ];
 }

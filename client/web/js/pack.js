@@ -13,8 +13,8 @@ import { problemText } from "./words.js";
 
 const UNDER_WAY = new Set(["queued", "making"]);
 
-/** What a pack would be made of now; another text, another pack. */
-function orderOf(state) {
+/** What a pack would be made of now; another text, another pack. @returns {string} */
+export function orderOf(state) {
   return state.photo ? JSON.stringify([state.photo.referenceId, specOf(state), state.title]) : "";
 }
 
@@ -28,6 +28,7 @@ export function mount(root, app) {
   let pack = null;
   let key = null;
   let asking = false;
+  let cancelling = "";
   let stopFollowing = () => {};
 
   plate(root, {
@@ -64,7 +65,7 @@ export function mount(root, app) {
   }
 
   function endedParts() {
-    if (pack.state === "ready") return readyParts(app, pack, { remove });
+    if (pack.state === "ready") return readyParts(app, pack, { another, remove });
     const text = pack.state === "failed" ? failure(pack.error) : t("pack.cancelled");
     return [h("div", { class: pack.state === "failed" ? "notice bad" : "notice" },
       h("h2", { text: t(`pack.${pack.state}-title`) }), h("p", { text }))];
@@ -125,23 +126,28 @@ export function mount(root, app) {
       h("p", { class: "small", text: t("pack.sleep") }));
   }
 
+  /** What goes on here may be drawn anew at any moment; the focus keeps its place. */
   function drawFoot() {
+    const held = foot.contains(document.activeElement);
     if (pack && UNDER_WAY.has(pack.state)) {
-      fill(foot, button(t("pack.cancel"), cancel, "button"));
+      fill(foot, button(t(cancelling === pack.id ? "pack.cancelling" : "pack.cancel"), cancel, "button", cancelling === pack.id));
     } else if (pack?.state === "ready" && (!app.state.photo || app.state.pack?.of === orderOf(app.state))) {
-      fill(foot, button(t("pack.another"), another, "button quiet"), nextLink(t("pack.studio"), "studio"));
+      fill(foot, nextLink(t("pack.studio"), "studio"));
     } else if (app.state.photo) {
       const stale = pack?.state === "ready" && h("p", { class: "small", text: t("pack.stale") });
       const name = asking ? "pack.asking" : pack ? "pack.make-again" : "pack.make";
       fill(foot, stale, button(t(name), make, "button primary", asking));
     } else fill(foot);
+    if (held) [...foot.querySelectorAll("button, a")].at(-1)?.focus({ preventScroll: true });
   }
 
-  function button(text, click, look, disabled = false) {
-    return h("button", { type: "button", class: look, disabled, on: { click } }, text);
+  /** One that must wait keeps the focus, which a disabled one would lose. */
+  function button(text, click, look, waits = false) {
+    return h("button", { type: "button", class: look, "aria-disabled": waits && "true", on: { click } }, text);
   }
 
   async function make() {
+    if (asking) return;
     key ??= api.freshKey();
     asking = true;
     fill(notices);
@@ -151,7 +157,7 @@ export function mount(root, app) {
     try {
       const made = await api.createPack(state.photo.referenceId, specOf(state), state.title, key);
       key = null;
-      app.update({ pack: { id: made.id, state: made.state, of } });
+      app.update({ pack: { id: made.id, state: made.state, of, referenceId: state.photo.referenceId } });
       asking = false;
       pack = made;
       follow(made.id);
@@ -201,12 +207,14 @@ export function mount(root, app) {
     }
   }
 
-  async function cancel(event) {
-    event.target.disabled = true;
-    event.target.textContent = t("pack.cancelling");
+  async function cancel() {
+    if (cancelling === pack.id) return;
+    cancelling = pack.id;
+    drawFoot();
     try {
       await api.deletePack(pack.id);
     } catch (error) {
+      cancelling = "";
       tell(error);
       drawFoot();
     }

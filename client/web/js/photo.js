@@ -3,6 +3,7 @@
 
 import * as api from "./api.js";
 import { fill, h } from "./dom.js";
+import { dropPacksOf } from "./keep.js";
 import { nextLink, plate } from "./layout.js";
 import { firstLook, sha256Of } from "./look.js";
 import { personFoot } from "./person.js";
@@ -52,6 +53,7 @@ export function mount(root, app) {
     app.update({ photo: null, pack: app.state.pack?.referenceId === photo.referenceId ? null : app.state.pack });
     show();
     app.announce(t("photo.forgotten"));
+    dropPacksOf(photo.referenceId);
     try {
       await api.deleteReference(photo.referenceId);
     } catch (error) {

@@ -4,7 +4,7 @@
 
 import { fill, h, svg } from "./dom.js";
 import { drawPicture } from "./easel.js";
-import { planLayer } from "./overlay.js";
+import { labelLayer, planLayer } from "./overlay.js";
 import { cropOf, frameOf, proportionOf } from "./state.js";
 
 /**
@@ -18,7 +18,8 @@ export function planBoard(app, name) {
   const canvas = h("canvas", { class: "plan-picture", "aria-hidden": "true" });
   const planPlace = svg("g");
   const areaPlace = svg("g");
-  const board = svg("svg", { class: "plan-board", role: "group", "aria-label": name }, planPlace, areaPlace);
+  const labelPlace = svg("g");
+  const board = svg("svg", { class: "plan-board", role: "group", "aria-label": name }, planPlace, areaPlace, labelPlace);
   const element = h("div", { class: "plan-easel" }, canvas, board);
   let image = null;
   let plan = null;
@@ -34,7 +35,9 @@ export function planBoard(app, name) {
   }
 
   function drawPlan() {
-    fill(planPlace, plan && size.width > 0 && planLayer(plan, size.width, options));
+    const there = plan && size.width > 0;
+    fill(planPlace, there && planLayer(plan, size.width, options));
+    fill(labelPlace, there && labelLayer(plan, size.width));
   }
 
   function paint() {
@@ -59,6 +62,8 @@ export function planBoard(app, name) {
   }
 
   const watch = new ResizeObserver(([entry]) => {
+    // A board that is taken off the page has no size, and nothing to be drawn on.
+    if (entry.contentRect.width === 0) return;
     size = { width: entry.contentRect.width, height: entry.contentRect.height };
     board.setAttribute("viewBox", `0 0 ${size.width} ${size.height}`);
     drawPlan();

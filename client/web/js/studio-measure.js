@@ -42,7 +42,8 @@ function measuring({ t, unit, label, note, kept, exampleMm }, measured) {
  */
 export function barPart(app, pack, { kept, keep, apply }) {
   const { t } = app;
-  const unit = app.state.paper.unit === "in" ? "in" : "mm";
+  // The bar says 4 in on North American sheets and 100 mm on all others, and is measured so.
+  const unit = pack.spec.sheet.format.startsWith("na_") ? "in" : "mm";
   const [first] = pack.plan.pieces;
   const bar = pack.plan.check_lengths.find((check) => check.scope === "sheet");
   const { width, height } = first.picture_rect_mm;
@@ -79,7 +80,7 @@ export function barPart(app, pack, { kept, keep, apply }) {
     return read ? { says: barSays(t, read, unit), wrong: read.verdict !== "fine" } : { says: "", wrong: false };
   });
 
-  return h("div", { class: "bars" }, h("h3", { text: t("studio.bar.title", { label: first.label }) }),
+  return h("div", { class: "bars" }, h("h2", { class: "minor", text: t("studio.bar.title", { label: first.label }) }),
     one("across"), one("down"), advice);
 }
 
@@ -115,10 +116,12 @@ export function lengthsPart(app, pack, { kept, keep }) {
     }),
   }, (text, mm) => {
     if (text !== (kept[check.name] ?? "")) keep({ [check.name]: text });
-    measuredMm[check.name] = mm;
+    const read = mm === null ? null
+      : judge({ nominalMm: check.length_mm, measuredMm: mm, toleranceMm: check.tolerance_mm });
+    // A figure that cannot be this length says nothing of how the picture leans.
+    measuredMm[check.name] = ["fine", "short", "long"].includes(read?.verdict) ? mm : null;
     tellLean(check.tolerance_mm);
-    if (mm === null) return { says: "", wrong: false };
-    const read = judge({ nominalMm: check.length_mm, measuredMm: mm, toleranceMm: check.tolerance_mm });
+    if (!read) return { says: "", wrong: false };
     const says = t(`studio.length.${read.verdict}`, {
       off: length(Math.abs(read.offMm)), percent: percent(t, read.share), unit: read.unit ?? "",
     });

@@ -5,7 +5,7 @@ import * as api from "./api.js";
 import { fill, freshId, h } from "./dom.js";
 import { group } from "./fields.js";
 import { backLink, plate } from "./layout.js";
-import { specOf } from "./state.js";
+import { orderOf } from "./pack.js";
 import { studioSections } from "./studio-steps.js";
 import { barPart, lengthsPart } from "./studio-measure.js";
 import { problemText } from "./words.js";
@@ -102,7 +102,7 @@ export function mount(root, app) {
   /** The printer's correction is the next pack's, whatever else that will be made of. */
   function apply({ across, down }) {
     const { state } = app;
-    const same = state.photo && JSON.stringify(specOf(state)) === JSON.stringify(pack.spec);
+    const same = state.pack?.of === orderOf(state);
     app.update({ sheets: { acrossCorrection: across, downCorrection: down } });
     app.announce(same ? t("studio.bar.applied") : t("studio.bar.old"), true);
     app.go("pack");

@@ -100,9 +100,17 @@ def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
     assert "Traceback" not in service.log.read_text()
 
 
+@pytest.fixture(scope="session")
+def slow_service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
+    """A service whose worker is made to stand still now and then."""
+    service = start(tmp_path_factory.mktemp("slow"), PAGE_DIR=FOLDER, WORKERS=1)
+    yield service
+    assert service.stop() == 0
+
+
 @pytest.fixture
 def own_service(tmp_path: Path) -> Iterator[Running]:
-    """A service of the test's own, to be stopped or slowed down."""
+    """A service of the test's own, to be stopped."""
     service = start(tmp_path / "own", PAGE_DIR=FOLDER, WORKERS=1)
     yield service
     if service.process.poll() is None:

@@ -10,13 +10,20 @@ _BLOCK = 16_384
 
 
 class Line:
-    """Passes bytes on from a port of its own; `cut_after` bytes it breaks off, if set."""
+    """Passes bytes on from a port of its own.
+
+    Attributes:
+        cut_after: It breaks off after so many bytes, if set.
+        silent: It takes everything and passes nothing on.
+        cuts: How often it broke off.
+    """
 
     def __init__(self, port: int) -> None:
         self._service = ("127.0.0.1", port)
         self._listener = socket.create_server(("127.0.0.1", 0))
         self.url = f"http://127.0.0.1:{self._listener.getsockname()[1]}"
         self.cut_after: int | None = None
+        self.silent = False
         self.cuts = 0
         threading.Thread(target=self._accept, daemon=True).start()
 
@@ -46,6 +53,8 @@ class Line:
         with suppress(OSError):
             while block := source.recv(_BLOCK):
                 passed += len(block)
+                if self.silent:
+                    continue
                 if forth and self.cut_after is not None and passed > self.cut_after:
                     self.cuts += 1
                     for end in (source, target):

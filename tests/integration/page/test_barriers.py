@@ -85,6 +85,22 @@ def test_no_screen_has_a_barrier(
         found[step] = [*barriers(page, axe), *small_targets(page)]
         assert too_wide(page) <= 0, step
         assert page.locator("html").get_attribute("lang") == language
+    phone.open("sheets")
+    page.get_by_role("button", name=words("sheets.protect.middle")).click()
+    page.locator("g.area").wait_for()
+    page.locator("details summary").first.click()
+    found["a protected area"] = barriers(page, axe)
+    phone.open("pack")
+    page.get_by_role("button", name=words("pack.make")).click()
+    page.get_by_role("link", name=words("pack.download")).wait_for()
+    page.get_by_role("img", name=words("pack.map")).evaluate("(image) => image.decode()")
+    found["a ready pack"] = [*barriers(page, axe), *small_targets(page)]
+    assert too_wide(page) <= 0
+    phone.open("studio")
+    page.get_by_role("checkbox").first.wait_for()
+    page.get_by_label(words("studio.bar.across")).fill("99")
+    found["a checklist"] = [*barriers(page, axe), *small_targets(page)]
+    assert too_wide(page) <= 0
     assert {step: faults for step, faults in found.items() if faults} == {}
 
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 import psutil
 import pytest
@@ -13,6 +15,7 @@ import requests
 from playwright.sync_api import Page
 
 from tests.integration.page.conftest import Phone
+from tests.integration.page.line import Line
 from tests.integration.page.steps import Words, choose_photo, heading
 from tests.integration.service.conftest import Running, wait_until
 
@@ -54,6 +57,16 @@ def ready(page: Page) -> None:
     page.get_by_role("link", name=WORDS("pack.download")).wait_for()
 
 
+def wait_kept(page: Page, right: Callable[[int], bool]) -> None:
+    """Wait until the phone keeps as many answers about packs as it should."""
+    for _ in range(100):
+        found = page.evaluate("caches.open('ricalco-packs').then((cache) => cache.keys())")
+        if right(len(found)):
+            return
+        page.wait_for_timeout(50)
+    pytest.fail(f"{len(found)} answers are kept")
+
+
 def wait_made(service: Running, path: str) -> None:
     """Wait until the service has made it, without the page."""
 
@@ -65,67 +78,126 @@ def wait_made(service: Running, path: str) -> None:
 
 
 def test_a_phone_that_sleeps_finds_the_pack_when_it_wakes(
-    own_service: Running, phone_at: Callable[..., Phone], photo: Path
+    slow_service: Running, phone_at: Callable[..., Phone], photo: Path
 ) -> None:
     """Frozen as a phone freezes a page in a pocket; no event reaches it meanwhile."""
-    phone = phone_at(own_service)
+    phone = phone_at(slow_service)
     phone.expected = ("ERR_", "Failed to load resource")
     talk = phone.context.new_cdp_session(phone.page)
-    with held(own_service):
+    with held(slow_service):
         path = ask_for_pack(phone, photo)
         phone.page.get_by_text(WORDS("pack.queued")).first.wait_for()
         talk.send("Page.setWebLifecycleState", {"state": "frozen"})
-    wait_made(own_service, path)
+    wait_made(slow_service, path)
     talk.send("Page.setWebLifecycleState", {"state": "active"})
     ready(phone.page)
 
 
 def test_a_line_that_is_gone_while_it_is_made_is_waited_for(
-    own_service: Running, phone_at: Callable[..., Phone], photo: Path
+    slow_service: Running, phone_at: Callable[..., Phone], photo: Path
 ) -> None:
-    phone = phone_at(own_service)
+    phone = phone_at(slow_service)
     phone.expected = ("ERR_", "Failed to load resource")
-    with held(own_service):
+    with held(slow_service):
         path = ask_for_pack(phone, photo)
         phone.page.get_by_text(WORDS("pack.queued")).first.wait_for()
         phone.context.set_offline(True)
-    wait_made(own_service, path)
+    wait_made(slow_service, path)
     phone.page.wait_for_timeout(500)
     phone.context.set_offline(False)
     ready(phone.page)
 
 
 def test_without_events_it_is_asked_for_now_and_then(
-    own_service: Running, phone_at: Callable[..., Phone], photo: Path
+    slow_service: Running, phone_at: Callable[..., Phone], photo: Path
 ) -> None:
-    phone = phone_at(own_service)
+    phone = phone_at(slow_service)
     phone.expected = ("ERR_", "Failed to load resource", "EventSource")
     phone.context.route("**/events", lambda route: route.abort())
-    with held(own_service):
+    with held(slow_service):
         ask_for_pack(phone, photo)
         phone.page.get_by_text(WORDS("pack.queued")).first.wait_for()
     ready(phone.page)
 
 
 def test_a_page_that_is_loaded_anew_goes_on_where_it_was(
-    own_service: Running, phone_at: Callable[..., Phone], photo: Path
+    slow_service: Running, phone_at: Callable[..., Phone], photo: Path
 ) -> None:
-    phone = phone_at(own_service)
-    with held(own_service):
+    phone = phone_at(slow_service)
+    with held(slow_service):
         ask_for_pack(phone, photo)
         phone.page.reload()
         heading(phone.page, WORDS("pack.title")).wait_for()
     ready(phone.page)
 
 
-def test_it_is_cancelled(own_service: Running, phone_at: Callable[..., Phone], photo: Path) -> None:
-    phone = phone_at(own_service)
-    with held(own_service):
+def test_keys_keep_their_place_while_it_is_made(
+    slow_service: Running, phone_at: Callable[..., Phone], photo: Path
+) -> None:
+    """News draws the screen anew; the focus stays where the person left it (WCAG 2.4.3)."""
+    phone = phone_at(slow_service)
+    page = phone.page
+    phone.open()
+    choose_photo(page, photo, WORDS)
+    phone.open("pack")
+    with held(slow_service):
+        page.get_by_role("button", name=WORDS("pack.make")).press("Enter")
+        page.get_by_text(WORDS("pack.queued")).first.wait_for()
+        focused = page.locator(":focus")
+        assert focused.text_content() == WORDS("pack.cancel")
+    ready(page)
+    assert focused.count() == 1
+    assert page.locator(".plate-foot").locator(":focus").count() == 1
+
+
+def test_what_is_deleted_is_gone_from_the_phone_too(
+    slow_service: Running, phone_at: Callable[..., Phone], photo: Path
+) -> None:
+    """The map shows the photo faintly: it must not outlive it in a cache."""
+    phone = phone_at(slow_service)
+    # Thumbnails that were on their way come to nothing.
+    phone.expected = ("404",)
+    page = phone.page
+    ask_for_pack(phone, photo)
+    ready(page)
+    wait_kept(page, lambda count: count >= 2)
+    phone.open("photo")
+    page.get_by_role("button", name=WORDS("photo.forget")).click()
+    page.get_by_label(WORDS("photo.file")).wait_for(state="attached")
+    wait_kept(page, lambda count: count == 0)
+    page.wait_for_timeout(350)
+    assert phone.state()["pack"] is None
+
+
+def test_it_is_cancelled(
+    slow_service: Running, phone_at: Callable[..., Phone], photo: Path
+) -> None:
+    phone = phone_at(slow_service)
+    with held(slow_service):
         ask_for_pack(phone, photo)
         phone.page.get_by_role("button", name=WORDS("pack.cancel"), exact=True).tap()
     phone.page.get_by_text(WORDS("pack.cancelled-title")).first.wait_for()
     # It can be made all the same.
     assert phone.page.get_by_role("button", name=WORDS("pack.make-again")).is_visible()
+
+
+def test_a_line_over_which_nothing_comes_is_not_waited_for_long(
+    running: Running, phone_at: Callable[..., Phone], photo: Path
+) -> None:
+    """Out of reach of the service, a phone often waits a minute before it gives up."""
+    line = Line(urlsplit(running.url).port or 0)
+    phone = phone_at(replace(running, url=line.url))
+    phone.expected = ("ERR_", "Failed to load resource", "Failed to fetch")
+    page = phone.page
+    ask_for_pack(phone, photo)
+    ready(page)
+    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    wait_kept(page, lambda count: count >= 2)
+    line.silent = True
+    page.goto("about:blank")
+    phone.open("pack")
+    page.get_by_role("img", name=WORDS("pack.map")).wait_for(timeout=40_000)
+    line.close()
 
 
 @pytest.mark.timeout(120)
@@ -142,8 +214,7 @@ def test_map_and_checklist_are_read_in_a_studio_without_a_network(
     drawn.evaluate("(image) => image.decode()")
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")
     phone.open("studio")
-    heading(page, WORDS("studio.title")).wait_for()
-    page.wait_for_load_state("networkidle")
+    page.get_by_role("checkbox").first.wait_for()
     assert own_service.stop() == 0
     page.goto("about:blank")
     phone.open("pack")
@@ -152,5 +223,5 @@ def test_map_and_checklist_are_read_in_a_studio_without_a_network(
     assert drawn.evaluate("(image) => image.decode().then(() => image.naturalWidth > 500)")
     page.goto("about:blank")
     phone.open("studio")
-    heading(page, WORDS("studio.title")).wait_for()
+    page.get_by_role("checkbox").first.wait_for()
     assert page.get_by_role("checkbox").count() > 8

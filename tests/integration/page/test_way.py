@@ -86,7 +86,7 @@ def test_from_photo_to_pack_by_keys_alone(phone: Phone, photo: Path, tmp_path: P
     page, keys = phone.open(), phone.page.keyboard
     tab_to(page, page.get_by_label(WORDS("photo.file")))
     with page.expect_file_chooser() as chooser:
-        keys.press("Enter")
+        keys.press("Space")
     chooser.value.set_files(photo)
     forward(page, "photo", "paper")
     field = page.get_by_label(WORDS("paper.width"), exact=True)

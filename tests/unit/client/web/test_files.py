@@ -58,3 +58,11 @@ def test_the_manifest_names_icons_that_are_there() -> None:
     # What browsers ask for before they offer to install (W3C Web Application Manifest; 192 and
     # 512 px are common practice).
     assert {"192x192", "512x512"} <= sizes
+
+
+def test_the_page_and_its_service_worker_mean_the_same_store() -> None:
+    names = {
+        re.search(r'PACKS = "([\w-]+)"', (FOLDER / name).read_text(encoding="utf-8"))[1]  # type: ignore[index]  # Both have it.
+        for name in ("sw.js", "js/keep.js")
+    }
+    assert len(names) == 1

@@ -53,7 +53,8 @@ def places(text: Any) -> set[str]:
 
 def code(path: Path) -> str:
     """A script without its comments."""
-    text = re.sub(r"/\*.*?\*/", "", path.read_text(encoding="utf-8"), flags=re.DOTALL)
+    # Only at the start of a line: `image/*` in a text begins no comment.
+    text = re.sub(r"(?ms)^\s*/\*.*?\*/", "", path.read_text(encoding="utf-8"))
     return re.sub(r"(?m)(^|\s)//.*$", "", text)
 
 
