@@ -7,6 +7,9 @@ const POLL_EVERY_MS = 1500;
 const IN_PROGRESS_TRIES = 30;
 const IN_PROGRESS_WAIT_MS = 1000;
 
+/** The page's own event: the service asked for a key. */
+export const KEY_LOST = "ricalco:key-lost";
+
 /** What the service refused, or that it could not be reached (`code` is then `offline`). */
 export class Problem extends Error {
   /** @param {{code: string, detail?: string, field?: string, status?: number}} said */
@@ -21,7 +24,11 @@ export class Problem extends Error {
   }
 }
 
-async function ask(path, options = {}) {
+/**
+ * Ask the service for JSON. A key that opens nothing any more is told to the whole page.
+ * @returns {Promise<object|null>} null where there is nothing to say
+ */
+export async function ask(path, options = {}) {
   let answer;
   try {
     answer = await fetch(path, { credentials: "same-origin", ...options });
@@ -30,6 +37,7 @@ async function ask(path, options = {}) {
     throw new Problem({ code: "offline" });
   }
   if (answer.ok) return answer.status === 204 ? null : answer.json();
+  if (answer.status === 401 && path !== "/v1/sign-in") window.dispatchEvent(new Event(KEY_LOST));
   throw problemOf(answer.status, await answer.text());
 }
 
@@ -41,7 +49,8 @@ function problemOf(status, text) {
   }
 }
 
-const post = (path, body, { signal, key } = {}) => ask(path, {
+/** Send JSON; the same `key` never does it twice. */
+export const post = (path, body, { signal, key } = {}) => ask(path, {
   method: "POST",
   headers: { "Content-Type": "application/json", ...(key ? { "Idempotency-Key": key } : {}) },
   body: JSON.stringify(body),

@@ -3,17 +3,16 @@
 
 import * as api from "./api.js";
 import { fill, h } from "./dom.js";
+import { askWho, personLink, settleIn } from "./person.js";
+import { ledTo, NEED_PHOTO, routeOf, STEPS } from "./routes.js";
 import { settingsButton } from "./settings.js";
 import { createStore, protectOf } from "./state.js";
 import { loadWords } from "./words.js";
 
-const STEPS = ["photo", "paper", "frame", "sheets", "pack", "studio"];
-/** Steps that mean nothing before there is a photo. */
-const NEED_PHOTO = new Set(["frame", "sheets"]);
-
 const store = createStore(openStorage(), navigator.language || "en");
 const main = document.getElementById("screen");
 let words = null;
+let person = null;
 let current = { step: "", screen: null };
 let turn = 0;
 
@@ -24,6 +23,17 @@ const app = {
   /** The texts; see words.js. */
   get t() {
     return words;
+  },
+  /** Who is here; see person.js. */
+  get person() {
+    return person;
+  },
+  /** Ask anew who is here, then go on as them. */
+  async becomes(step) {
+    person = await askWho();
+    await settleIn(app, person);
+    if (location.hash === `#${step}`) await showStep({ focus: true });
+    else app.go(step);
   },
   update: store.update,
   subscribe: store.subscribe,
@@ -45,37 +55,64 @@ function openStorage() {
   }
 }
 
-function stepOfHash() {
-  const asked = location.hash.slice(1);
-  if (!STEPS.includes(asked)) return "photo";
-  return NEED_PHOTO.has(asked) && !store.state.photo ? "photo" : asked;
+function routeNow() {
+  const asked = routeOf(location.hash);
+  const other = ledTo(asked, person, store.state.photo !== null);
+  return other ? routeOf(`#${other}`) : asked;
 }
 
 async function showStep({ focus }) {
-  const step = stepOfHash();
+  const route = routeNow();
+  const step = route.name;
   turn += 1;
   const mine = turn;
-  const module = await import(`./${step}.js`);
+  const module = await import(`./${route.module}.js`);
   if (mine !== turn) return;
   current.screen?.unmount();
   // From here on the areas are edited as they lie on this picture.
   if (step === "sheets") store.update({ sheets: { protect: protectOf(store.state) } });
   drawBar(step);
-  document.title = `${words(`step.${step}`)} · Ricalco`;
-  current = { step, screen: module.mount(main, app) };
+  current = { step, screen: module.mount(main, app, route) };
+  titleOf(step);
   window.scrollTo(0, 0);
   if (focus) main.querySelector("h1")?.focus({ preventScroll: true });
 }
 
+/** Screens that are no step are called as their heading is, when they have one. */
+function titleOf(step) {
+  const title = STEPS.includes(step) ? words(`step.${step}`) : main.querySelector("h1")?.textContent;
+  document.title = title ? `${title} · Ricalco` : "Ricalco";
+}
+
 function drawBar(step) {
+  const bar = document.getElementById("bar");
+  bar.classList.toggle("bar-plain", !STEPS.includes(step));
+  if (STEPS.includes(step)) drawSteps(bar, step);
+  else drawPlain(bar, step);
+}
+
+/** The bar of screens that are no step: home, one's own, and the settings. */
+function drawPlain(bar, step) {
+  const link = (to, key) => h("a", { class: "bar-link", href: `#${to}`, "aria-current": to === step ? "page" : null }, words(key));
+  const links = {
+    tutor: [link("classes", "class.classes"), link("photo", "person.own-picture"), link("me", "person.own")],
+    student: [link("photo", "person.own-picture"), link("me", "person.own")],
+    local: [link("photo", "person.own-picture")],
+  }[person.role] ?? [];
+  fill(bar, h("a", { class: "mark", href: "#photo", "aria-label": words("app.home") }, "Ricalco"),
+    links.length > 0 && h("nav", { class: "bar-links", "aria-label": words("person.nav") }, links),
+    settingsButton(app));
+}
+
+function drawSteps(bar, step) {
   const links = STEPS.map((name, index) => h("li", {},
     h("a", { href: `#${name}`, "aria-current": name === step ? "step" : null, class: done(name) ? "done" : "" },
       h("span", { class: "step-number", "aria-hidden": "true", text: index + 1 }),
       h("span", { class: "step-name", text: words(`step.${name}`) }))));
-  fill(document.getElementById("bar"),
+  fill(bar,
     h("a", { class: "mark", href: "#photo", "aria-label": words("app.home") }, "Ricalco"),
     h("nav", { "aria-label": words("app.steps") }, h("ol", { class: "steps" }, links)),
-    settingsButton(app));
+    h("div", { class: "bar-end" }, personLink(app), settingsButton(app)));
 }
 
 function done(step) {
@@ -113,7 +150,8 @@ async function checkPhoto() {
 
 async function start() {
   wear(store.state.theme);
-  await speak(store.state.language);
+  [person] = await Promise.all([askWho(), speak(store.state.language)]);
+  await settleIn(app, person);
   await showStep({ focus: false });
   document.documentElement.dataset.ready = "true";
   checkPhoto();
@@ -128,6 +166,10 @@ store.subscribe(async (state, before) => {
 });
 matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => wear(store.state.theme));
 window.addEventListener("hashchange", () => showStep({ focus: true }));
+window.addEventListener(api.KEY_LOST, () => {
+  // A withdrawn key: what follows is joining again, or signing in.
+  if (person && person.role !== "none") app.becomes("join");
+});
 window.addEventListener("pagehide", store.save);
 document.getElementById("skip").addEventListener("click", (event) => {
   // The hash belongs to the steps; the link only moves the focus.

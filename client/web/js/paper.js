@@ -8,6 +8,7 @@ import { backLink, nextLink, plate } from "./layout.js";
 import { livePlan } from "./live.js";
 import { printerControls } from "./paper-printer.js";
 import { drawnControls, supportControls } from "./paper-support.js";
+import { unlessSettled } from "./settled.js";
 import { supportDrawing } from "./support.js";
 import { problemText } from "./words.js";
 
@@ -26,9 +27,9 @@ export function mount(root, app) {
   plate(root, {
     title: t("paper.title"), lead: t("paper.lead"), easel: drawing.element,
     controls: [
-      group(t("paper.support"), support.element),
-      group(t("paper.drawn"), drawn.element),
-      group(t("paper.printer"), printer.element, outcome),
+      unlessSettled(app, "support", group(t("paper.support"), support.element)),
+      unlessSettled(app, "support", group(t("paper.drawn"), drawn.element)),
+      unlessSettled(app, "sheet", group(t("paper.printer"), printer.element, outcome)),
     ],
     actions: [backLink(t("step.photo"), "photo"),
       app.state.photo ? nextLink(t("paper.next"), "frame") : nextLink(t("paper.first"), "photo")],

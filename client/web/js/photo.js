@@ -6,6 +6,8 @@ import { fill, h } from "./dom.js";
 import { dropPacksOf } from "./keep.js";
 import { nextLink, plate } from "./layout.js";
 import { firstLook, sha256Of } from "./look.js";
+import { personFoot } from "./person.js";
+import { isFree } from "./settled.js";
 import { problemText } from "./words.js";
 
 /** What a device may offer; the service judges the content itself. */
@@ -22,7 +24,7 @@ export function mount(root, app) {
   let sending = null;
 
   plate(root, {
-    title: t("photo.title"), lead: t("photo.lead"), easel, controls: [choose, news, privacy(t)], actions: [foot],
+    title: t("photo.title"), lead: t("photo.lead"), easel, controls: [choose, news, privacy(t), personFoot(app)], actions: [foot],
   });
   takeDrops(easel, take);
   show();
@@ -166,9 +168,10 @@ export function mount(root, app) {
 }
 
 /** Another photo: nothing is framed or protected yet, and the paper lies as the photo does. */
-function startAnew({ paper }, taken) {
+function startAnew({ paper, settled }, taken) {
   const lies = (width, height) => Math.sign(width - height);
-  const turned = lies(paper.widthMm, paper.heightMm) === -lies(taken.width_px, taken.height_px);
+  const free = !settled?.mayChange || isFree(settled.mayChange, "support.width_mm");
+  const turned = free && lies(paper.widthMm, paper.heightMm) === -lies(taken.width_px, taken.height_px);
   return {
     frame: { cx: 0.5, cy: 0.5, width: 1, rotateDeg: 0 },
     sheets: { protect: [] },

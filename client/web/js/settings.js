@@ -2,6 +2,7 @@
 
 import { h } from "./dom.js";
 import { choice } from "./fields.js";
+import { personLinks } from "./person.js";
 import { LANGUAGES } from "./words.js";
 
 /** The button of the bar that opens the settings. @param {object} app */
@@ -23,6 +24,7 @@ function openSettings(app) {
     }),
     choice("theme", t("settings.theme"), ["auto", "light", "dark"].map((theme) => [theme, t(`settings.${theme}`)]),
       state.theme, (theme) => app.update({ theme })),
+    h("div", { class: "sheetlet-links" }, personLinks(app, close)),
     h("button", { type: "button", class: "button", on: { click: close } }, t("settings.close")));
   dialog.addEventListener("click", (event) => {
     if (event.target === dialog) close();

@@ -10,6 +10,7 @@ import { livePlan } from "./live.js";
 import { planBoard } from "./plan-board.js";
 import { protecting } from "./protect.js";
 import { formatControls, printControls, seamControls } from "./sheet-controls.js";
+import { unlessSettled } from "./settled.js";
 import { sheetCosts } from "./sheet-costs.js";
 import { problemText } from "./words.js";
 
@@ -41,9 +42,9 @@ export function mount(root, app) {
       toggle(t("sheets.show-tape"), false, (tape) => board.options({ tape }))),
     controls: [
       sum, notices, protect.panel,
-      group(t("sheets.seams"), h("p", { class: "small", text: t("sheets.cost-note") }), seams.element),
+      unlessSettled(app, "seams", group(t("sheets.seams"), h("p", { class: "small", text: t("sheets.cost-note") }), seams.element)),
       group(t("sheets.compare"), formats.element),
-      group(t("sheets.print"), print.element),
+      unlessSettled(app, "tone", group(t("sheets.print"), print.element)),
       group(t("sheets.facts"), facts),
     ],
     actions: [backLink(t("step.frame"), "frame"), footCount, nextLink(t("sheets.next"), "pack")],

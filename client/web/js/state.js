@@ -4,6 +4,7 @@
 
 import { carriedAreas } from "./areas.js";
 import { largestFrame, resolveFrame } from "./geometry.js";
+import { onlyFree } from "./settled.js";
 
 const KEY = "ricalco.state.1";
 const SAVE_AFTER_MS = 250;
@@ -34,6 +35,8 @@ export function freshState(locale) {
     title: "",
     pack: null,
     checklist: {},
+    personId: null,
+    settled: null,
     language: locale.startsWith("it") ? "it" : "en",
     theme: "auto",
   };
@@ -82,7 +85,9 @@ export function createStore(storage, locale) {
 function merged(state, patch) {
   const next = { ...state };
   for (const [part, value] of Object.entries(patch)) {
-    next[part] = MERGED.has(part) ? { ...state[part], ...value } : value;
+    // null empties a part that is else filled field by field.
+    if (MERGED.has(part)) next[part] = value === null ? {} : { ...state[part], ...value };
+    else next[part] = value;
   }
   // Areas are kept with the frame that they were drawn on.
   if (patch.sheets?.protect && !patch.sheets.protectFrame) {
@@ -136,11 +141,12 @@ export function protectOf(state) {
   return carriedAreas(protect, protectFrame, frame, state.photo);
 }
 
-/** The spec of the API (README.md, "The service"), of a state that has a photo. */
+/** The spec of the API (README.md, "The service"), of a state that has a photo; what a class
+ * keeps settled is left to the service. */
 export function specOf(state) {
   const { paper, sheets } = state;
   const frame = frameOf(state);
-  return {
+  return onlyFree({
     support: {
       width_mm: paper.widthMm, height_mm: paper.heightMm, border_mm: paper.borderMm, tone: paper.tone,
     },
@@ -161,7 +167,7 @@ export function specOf(state) {
       across_correction: sheets.acrossCorrection,
       down_correction: sheets.downCorrection,
     },
-  };
+  }, state.settled);
 }
 
 /** A frame as the API's crop: left, top, width and height before it is turned. */

@@ -1,18 +1,25 @@
-// The catalogue: every text that the page shows, in one file per language and half, so that a
+// The catalogue: every text that the page shows, in a few files per language, so that a
 // language is added without touching a screen. Numbers and plurals follow the language.
 
-const FILES = (language) => [`/words/${language}.json`, `/words/${language}-2.json`];
+const FILES = (language) => ["", "-2", "-3"].map((part) => `/words/${language}${part}.json`);
 
 /** Languages that are complete, each by its own name. */
 export const LANGUAGES = { en: "English", it: "Italiano" };
 
-/** Load a language. @returns {Promise<object>} the catalogue, its halves merged */
+/** Load a language. @returns {Promise<object>} the catalogue, its parts merged */
 export async function loadWords(language) {
-  const halves = await Promise.all(FILES(language).map(readHalf));
-  return createWords(language, Object.assign({}, ...halves));
+  const parts = await Promise.all(FILES(language).map(readPart));
+  return createWords(language, parts.reduce(together));
 }
 
-async function readHalf(address) {
+/** Two parts; a screen's texts may stand in both. */
+function together(first, second) {
+  const both = { ...first };
+  for (const [name, texts] of Object.entries(second)) both[name] = { ...first[name], ...texts };
+  return both;
+}
+
+async function readPart(address) {
   const answer = await fetch(address);
   if (!answer.ok) throw new Error(`${address}: ${answer.status}`);
   return answer.json();

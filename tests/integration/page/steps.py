@@ -20,7 +20,8 @@ class Words:
     def __init__(self, language: str = "en") -> None:
         self._texts: dict[str, Any] = {}
         for path in sorted((FOLDER / "words").glob(f"{language}*.json")):
-            self._texts |= json.loads(path.read_text(encoding="utf-8"))
+            for screen, texts in json.loads(path.read_text(encoding="utf-8")).items():
+                self._texts.setdefault(screen, {}).update(texts)
 
     def __call__(self, key: str, **values: object) -> str:
         """A text, with values put in."""

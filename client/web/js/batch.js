@@ -1,0 +1,109 @@
+// A batch as it is made, live, and then what is fetched of it: an archive, a print run for each
+// kind of paper, and the table of who has what.
+
+import * as api from "./api.js";
+import * as classApi from "./class-api.js";
+import { askFirst, button, dayOf, keptList, newsPlace, part, poll, room, titlesOf } from "./class-parts.js";
+import { errorText, warningText } from "./class-packs.js";
+import { fill, h } from "./dom.js";
+import { toggle } from "./fields.js";
+
+const LOOK_EVERY_MS = 1500;
+const ENDED = new Set(["ready", "failed", "cancelled"]);
+
+/** @returns {{unmount: function}} */
+export function mount(root, app, { id }) {
+  const { t } = app;
+  const news = newsPlace(app);
+  const sum = h("p", { class: "sum-count" });
+  const bar = h("progress", { max: 1, "aria-label": t("batch.progress") });
+  const counts = h("p", { class: "small", role: "status" });
+  const list = h("ul", { class: "lines" });
+  const show = keptList(list, (one) => lineOf(t, one));
+  const side = h("div", { class: "batch-side" });
+  const { heading } = room(root, app, { title: t("batch.one"), main: [sum, bar, counts, news.element, list], side: [side] });
+  let titles = new Map();
+  let drawn = "";
+  api.sheetFormats().then((formats) => { titles = titlesOf(formats); }, () => {});
+  const looking = poll(look, LOOK_EVERY_MS);
+
+  async function look() {
+    try {
+      draw(await classApi.batch(id));
+    } catch (error) {
+      news.wrong(error);
+      if (error.status === 404) looking.stop();
+    }
+  }
+
+  function draw(batch) {
+    heading.textContent = batch.title || dayOf(t, batch.created_at);
+    document.title = `${heading.textContent} · Ricalco`;
+    const ready = batch.counts.ready ?? 0;
+    fill(sum, h("span", { class: "figure", text: ready }), h("span", { text: t("batch.ready-of", { all: batch.items.length - (batch.counts.missing ?? 0) }) }));
+    bar.value = batch.progress.total ? batch.progress.done / batch.progress.total : 0;
+    const words = [t(`batch.state-${batch.state}`), ...["failed", "cancelled", "missing"].filter((name) => batch.counts[name])
+      .map((name) => t(`batch.count-${name}`, { count: batch.counts[name] }))].join(" · ");
+    if (counts.textContent !== words) counts.textContent = words;
+    show(batch.items.map((one) => ({ id: one.position, ...one })));
+    drawSide(batch);
+    if (ENDED.has(batch.state)) looking.stop();
+  }
+
+  function drawSide(batch) {
+    const said = JSON.stringify([batch.state, batch.print_runs, titles.size]);
+    if (said === drawn) return;
+    drawn = said;
+    fill(side, ENDED.has(batch.state) ? fetchPart(batch) : waitPart(),
+      h("p", {}, h("a", { class: "button quiet flush", href: `#class/${batch.class_id}` }, t("class.to-board"))));
+  }
+
+  function waitPart() {
+    return part(t("batch.making"), h("p", { text: t("batch.making-note") }), button(t("batch.cancel"), () => askFirst(app, {
+      title: t("batch.cancel"), says: t("batch.cancel-says"), yes: t("batch.cancel-yes"),
+      act: async () => {
+        await classApi.endBatch(id);
+        looking.now();
+      },
+    })));
+  }
+
+  function fetchPart(batch) {
+    const runs = h("div", { class: "stack" });
+    const covers = toggle(t("batch.covers"), true, drawRuns);
+    drawRuns();
+
+    function drawRuns() {
+      const query = covers.querySelector("input").checked ? "?covers=true" : "";
+      fill(runs, batch.print_runs.filter((run) => run.ready > 0).map((run) => h("a", { class: "button primary", href: run.path + query, download: true },
+        t("batch.run", { format: titles.get(run.sheet_format) ?? run.sheet_format, count: run.ready }))));
+    }
+
+    const made = batch.counts.ready > 0;
+    return [
+      made && part(t("batch.print"), h("p", { class: "small", text: t("batch.print-note") }), covers, runs),
+      made && part(t("batch.fetch"), h("div", { class: "stack" },
+        h("a", { class: "button", href: batch.links.archive, download: true }, t("batch.archive")),
+        h("a", { class: "button", href: batch.links.table, download: true }, t("batch.csv")))),
+      part(t("batch.end"), h("p", { class: "small", text: t("batch.delete-says") }), button(t("batch.delete"), () => askFirst(app, {
+        title: t("batch.delete"), says: t("batch.delete-says"), yes: t("batch.delete"),
+        act: async () => {
+          await classApi.endBatch(id);
+          app.go(`class/${batch.class_id}/packs`);
+        },
+      }), "danger")),
+    ];
+  }
+
+  return { unmount: looking.stop };
+}
+
+function lineOf(t, one) {
+  const notes = one.error ? [errorText(t, one.error)] : one.warnings.map((each) => warningText(t, each));
+  const state = one.state === "making" ? t("class.pack-making", one.progress) : t(`batch.item-${one.state}`);
+  return h("li", {}, h("span", { class: "line-who" },
+    h("span", { class: "line-name", dir: "auto", text: one.student?.name ?? t("batch.own-copy") }),
+    h("span", { class: "small", text: [state, one.number].filter(Boolean).join(" · ") }),
+    notes.map((text) => h("span", { class: "small warn", text }))),
+  h("span", { class: "line-figure", text: one.sheets ? t("batch.sheets-short", { count: one.sheets }) : "–" }));
+}

@@ -1,0 +1,78 @@
+// Who is at this device: the machine's own user, a student, a tutor, or nobody with a key yet.
+// The key itself is in a cookie that no script reads; the page only asks whose it is.
+
+import * as classApi from "./class-api.js";
+import { h } from "./dom.js";
+import { forgetPacks } from "./keep.js";
+import { patchOf } from "./settled.js";
+
+/** A service that asks nobody for a key, or that cannot be reached: the steps work as ever. */
+const LOCAL = { role: "local", name: "", id: null, keepDays: null, group: null, usage: null };
+const NOBODY = { ...LOCAL, role: "none" };
+
+/** Ask the service whose key this device has. @returns {Promise<object>} */
+export async function askWho() {
+  try {
+    const { person, class: group = null, usage = null, keep_days: keepDays } = await classApi.me();
+    return { role: person.role, name: person.name, id: person.id, keepDays, group, usage };
+  } catch (error) {
+    return error.status === 401 ? NOBODY : LOCAL;
+  }
+}
+
+/**
+ * Let the page know who is here: another person finds nothing of the last one's on this
+ * device, and a student starts from what their class settles.
+ * @param {object} app
+ * @param {object} person
+ */
+export async function settleIn(app, person) {
+  const before = app.state.personId ?? null;
+  const changed = person.role !== "none" && person.id !== before;
+  if (changed && before !== null && !(before === "local" && person.role === "tutor")) {
+    app.update({ photo: null, pack: null, title: "", checklist: null, sheets: { protect: [] } });
+    await forgetPacks();
+  }
+  if (changed && person.id !== null) app.update({ personId: person.id });
+  settle(app, person.group);
+}
+
+function settle(app, group) {
+  const settled = group && { mayChange: group.settings.may_change, defaults: group.settings.defaults, classId: group.id };
+  if (JSON.stringify(settled) === JSON.stringify(app.state.settled ?? null)) return;
+  app.update({ ...(settled ? patchOf(settled.defaults) : {}), settled });
+}
+
+/** All that this device keeps of a person, forgotten. */
+export async function forgetHere(app) {
+  app.update({ photo: null, pack: null, title: "", checklist: null, sheets: { protect: [] }, personId: null, settled: null });
+  await forgetPacks();
+}
+
+/** The link of the bar to what is the person's own; on phones it is in the settings. */
+export function personLink(app) {
+  const { role, name } = app.person;
+  if (role === "tutor") return h("a", { class: "bar-link", href: "#classes" }, app.t("class.classes"));
+  if (role === "student") return h("a", { class: "bar-link", href: "#me" }, name);
+  return null;
+}
+
+/** The same as buttons of the settings, on any width. */
+export function personLinks(app, close) {
+  const { role } = app.person;
+  const link = (to, key) => h("a", { class: "button", href: `#${to}`, on: { click: close } }, app.t(key));
+  if (role === "local") return [link("teach", "person.teach")];
+  if (role === "tutor") return [link("classes", "class.classes"), link("me", "person.own")];
+  if (role === "student") return [link("me", "person.own")];
+  return [link("join", "join.title"), link("sign-in", "sign-in.title")];
+}
+
+/** Under the first step: whose page this is, or the quiet way to become a tutor. */
+export function personFoot(app) {
+  const { role, name, group } = app.person;
+  const link = (to, text) => h("a", { class: "button quiet flush", href: `#${to}`, text });
+  if (role === "local") return h("p", {}, link("teach", app.t("person.teach")));
+  if (role === "tutor") return h("p", {}, link("classes", app.t("person.to-classes")));
+  if (role !== "student" || !group) return null;
+  return h("p", {}, link("me", app.t("person.in-class", { name, group: group.name })));
+}

@@ -1,0 +1,94 @@
+// What a class starts from and what its tutor keeps settled, laid on the page's state: the
+// student's steps are the ordinary ones, with some answers given already.
+
+/** The page's state beside the spec's fields; a part that the page does not ask is left alone. */
+const FIELDS = [
+  ["support.width_mm", "paper", "widthMm"],
+  ["support.height_mm", "paper", "heightMm"],
+  ["support.border_mm", "paper", "borderMm"],
+  ["support.tone", "paper", "tone"],
+  ["sheet.format", "paper", "sheetFormat"],
+  ["tone.style", "sheets", "style"],
+  ["tone.lighten", "sheets", "lighten"],
+  ["tone.contrast", "sheets", "contrast"],
+  ["seams.joint", "sheets", "joint"],
+  ["seams.lap_mm", "sheets", "lapMm"],
+  ["seams.arrangement", "sheets", "arrangement"],
+  ["seams.placement", "sheets", "placement"],
+  ["print.mirror", "sheets", "mirror"],
+  ["print.resolution_ppi", "sheets", "ppi"],
+];
+const EDGES = ["top", "right", "bottom", "left"];
+
+/** The value at a dotted path, or undefined. */
+function at(spec, path) {
+  return path.split(".").reduce((part, name) => part?.[name], spec);
+}
+
+/**
+ * A part of a spec as a change of the page's state.
+ * @param {object} defaults
+ * @returns {{paper?: object, sheets?: object}}
+ */
+export function patchOf(defaults) {
+  const patch = {};
+  for (const [path, part, name] of FIELDS) {
+    const value = at(defaults, path);
+    if (value !== undefined) patch[part] = { ...patch[part], [name]: value };
+  }
+  const margin = defaults.sheet?.margin_mm;
+  if (margin && EDGES.every((edge) => edge in margin)) {
+    patch.paper = { ...patch.paper, margin: { ...margin }, marginPreset: "own" };
+  }
+  return patch;
+}
+
+/** Whether a student may change this. @param {string[]|null} mayChange dotted paths; null: all */
+export function isFree(mayChange, path) {
+  return mayChange === null || mayChange.some((one) => path === one || path.startsWith(`${one}.`));
+}
+
+/**
+ * What a student may say of a spec; the service fills the rest in as the tutor settled it.
+ * @param {object} spec
+ * @param {{mayChange: string[]|null, defaults: object}|null} settled
+ */
+export function onlyFree(spec, settled) {
+  if (!settled?.mayChange) return spec;
+  const left = freePart(spec, "", settled.mayChange);
+  // Without a support of the class's, everybody says their own.
+  const { width_mm, height_mm } = spec.support;
+  return { ...left, support: { width_mm, height_mm, ...settled.defaults.support, ...left.support } };
+}
+
+function freePart(spec, above, mayChange) {
+  const kept = {};
+  for (const [name, value] of Object.entries(spec)) {
+    const path = `${above}${name}`;
+    const deeper = value !== null && typeof value === "object" && !Array.isArray(value) && name !== "crop";
+    if (isFree(mayChange, path)) kept[name] = value;
+    else if (deeper) {
+      const part = freePart(value, `${path}.`, mayChange);
+      if (Object.keys(part).length) kept[name] = part;
+    }
+  }
+  return kept;
+}
+
+/**
+ * Close a group of controls that the tutor has settled, and say so.
+ * @param {object} app
+ * @param {string} path of the spec
+ * @param {HTMLFieldSetElement} group
+ */
+export function unlessSettled(app, path, group) {
+  const settled = app.state.settled;
+  if (!settled?.mayChange || isFree(settled.mayChange, path)) return group;
+  if (settled.mayChange.some((one) => one.startsWith(`${path}.`))) return group;
+  group.disabled = true;
+  const note = document.createElement("p");
+  note.className = "small settled-note";
+  note.textContent = app.t("class.settled-note");
+  group.querySelector("legend").after(note);
+  return group;
+}

@@ -1,0 +1,290 @@
+"""The tutor's way from the first run to a print run, and the way in on a student's phone.
+
+One service is taken through a lesson, in the order in which a lesson goes; a barrier on any
+of its screens, a script error or a request to another host fails the test that meets it.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import zipfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pypdfium2 as pdfium
+import pytest
+import requests
+from playwright.sync_api import Page, expect
+
+from tests.integration.page.conftest import Phone
+from tests.integration.page.steps import Words, choose_photo, go_on, heading
+from tests.integration.page.test_barriers import AXE, barriers, settle, small_targets, too_wide
+from tests.integration.service.conftest import Running
+
+TABLET = {"viewport": {"width": 1024, "height": 768}, "is_mobile": False, "device_scale_factor": 1}
+NAMES = "Ann Lee\nZoë Müller\nنور الدين\n李小龍"
+WORDS = Words()
+#: A browser notes in its console that who has no key yet was asked for one.
+KEYLESS = ("401",)
+
+
+def become_tutor(page: Page, words: Words = WORDS) -> str:
+    """The first run: the quiet way, a name, and the key that is shown once."""
+    page.get_by_role("link", name=words("person.teach")).click()
+    heading(page, words("teach.title")).wait_for()
+    page.get_by_label(words("teach.name")).fill("Ada Bell")
+    page.get_by_role("button", name=words("teach.make")).click()
+    heading(page, words("teach.done")).wait_for()
+    key = page.locator("code.key").inner_text()
+    assert re.fullmatch(r"rck_[\w-]{43}", key)
+    return key
+
+
+def make_class(page: Page, name: str, names: str = NAMES) -> str:
+    """A class with a roster that was pasted; its id."""
+    page.get_by_label(WORDS("class.name")).fill(name)
+    page.get_by_role("button", name=WORDS("class.make")).click()
+    heading(page, WORDS("roster.of", name=name)).wait_for()
+    page.get_by_label(WORDS("roster.names"), exact=True).fill(names)
+    page.get_by_role("button", name=WORDS("roster.put")).click()
+    expect(page.locator(".roster li")).to_have_count(len(names.split("\n")))
+    return page.url.split("/")[-2]
+
+
+def open_joining(page: Page, class_id: str) -> str:
+    """Let students join; the class code."""
+    page.evaluate(f"location.hash = '#class/{class_id}'")
+    page.get_by_role("checkbox", name=WORDS("class.joining")).check()
+    code = page.locator(".code-shown").inner_text()
+    assert re.fullmatch(r"[0-9A-Z]{4}-[0-9A-Z]{4}", code)
+    return code
+
+
+@pytest.fixture
+def tutor(own_service: Running, phone_at: Callable[..., Phone]) -> Phone:
+    """A tutor's tablet, past the first run."""
+    tablet = phone_at(own_service, **TABLET)
+    page = tablet.open()
+    become_tutor(page)
+    page.get_by_role("button", name=WORDS("teach.on")).click()
+    heading(page, WORDS("class.classes")).wait_for()
+    return tablet
+
+
+def join(phone: Phone, code: str, name: str) -> Page:
+    """Join as the QR code leads: the code is filled in, the name is typed."""
+    phone.expected = KEYLESS
+    page = phone.page
+    page.goto(f"{phone.service.url}/#join={code}")
+    page.get_by_label(WORDS("join.name"), exact=True).fill(name)
+    page.get_by_role("button", name=WORDS("join.go"), exact=True).click()
+    heading(page, WORDS("photo.title")).wait_for()
+    return page
+
+
+def download(page: Page, name: str | re.Pattern[str]) -> bytes:
+    """What a link downloads."""
+    with page.expect_download() as coming:
+        page.get_by_role("link", name=name).click()
+    return Path(coming.value.path()).read_bytes()
+
+
+def test_from_the_first_run_to_a_print_run(
+    tutor: Phone, phone_at: Callable[..., Phone], own_service: Running, photo: Path
+) -> None:
+    page = tutor.page
+    class_id = make_class(page, "Portraits")
+    code = open_joining(page, class_id)
+
+    student = join(phone_at(own_service), code, "Ann Lee")
+    choose_photo(student, photo, WORDS)
+    line = page.locator(".board-line", has_text="Ann Lee")
+    line.get_by_text(WORDS("class.has-photo")).wait_for()
+    expect(page.locator(".count-photo .figure")).to_have_text("1")
+
+    page.get_by_role("link", name=WORDS("class.way-packs")).first.click()
+    heading(page, WORDS("batch.for", name="Portraits")).wait_for()
+    page.get_by_label(WORDS("batch.support"), exact=True).fill("30 x 20")
+    page.get_by_text(WORDS("batch.photo-one"), exact=True).click()
+    page.locator(".batch-photo input").set_input_files(photo)
+    page.locator(".batch-photo img").wait_for()
+    page.get_by_label(WORDS("batch.size-of", name="Zoë Müller", example="60 × 40")).fill("42 x 30")
+    page.get_by_label(WORDS("batch.title"), exact=True).fill("Self-portrait")
+    page.get_by_role("button", name=WORDS("batch.work-out")).click()
+    takes = page.get_by_role("region", name=WORDS("batch.takes"))
+    expect(takes.locator(".lines li")).to_have_count(4)
+    assert int(takes.locator(".figure").inner_text()) > 4
+    page.get_by_role("button", name=re.compile("^Make 4 packs")).click()
+
+    heading(page, "Self-portrait").wait_for()
+    print_run = page.get_by_role("link", name=re.compile("^Print run"))
+    print_run.wait_for(timeout=60_000)
+    run = pdfium.PdfDocument(download(page, re.compile("^Print run")))
+    texts = [run[at].get_textpage().get_text_range() for at in range(len(run))]
+    assert any("Ann Lee" in text for text in texts)
+    assert any("Zoë Müller" in text for text in texts)
+    archive = zipfile.ZipFile(io.BytesIO(download(page, WORDS("batch.archive"))))
+    assert sum(name.endswith(".pdf") for name in archive.namelist()) >= 4
+    table = download(page, WORDS("batch.csv")).decode("utf-8-sig")
+    assert "نور الدين" in table
+
+    # The batch is on the board too, where it is marked as printed.
+    page.get_by_role("link", name=WORDS("class.to-board")).click()
+    line.get_by_label(f"{WORDS('class.mark-printed')} Ann Lee").check()
+    expect(page.locator(".count-printed .figure")).to_have_text("1")
+
+
+def test_a_student_makes_a_pack_from_what_the_class_settles(
+    tutor: Phone, phone_at: Callable[..., Phone], own_service: Running, photo: Path
+) -> None:
+    page = tutor.page
+    class_id = make_class(page, "Still life", "Ann Lee\nBo Ek")
+    code = open_joining(page, class_id)
+    page.get_by_role("link", name=WORDS("class.way-settings")).click()
+    page.get_by_label(WORDS("class.support"), exact=True).fill("50 x 35")
+    page.get_by_role("checkbox", name=WORDS("class.left-support")).uncheck()
+    page.get_by_role("checkbox", name=WORDS("class.show-names")).check()
+    page.get_by_role("button", name=WORDS("class.keep"), exact=True).click()
+    page.get_by_text(WORDS("class.kept"), exact=True).last.wait_for()
+
+    phone = phone_at(own_service)
+    phone.expected = KEYLESS
+    student = phone.page
+    student.goto(f"{own_service.url}/#join={code}")
+    student.get_by_role("radio", name="Bo Ek").check()
+    student.get_by_role("button", name=WORDS("join.go"), exact=True).click()
+    heading(student, WORDS("photo.title")).wait_for()
+    choose_photo(student, photo, WORDS)
+    go_on(student, WORDS, "photo")
+    width = student.get_by_label(WORDS("paper.width"), exact=True)
+    expect(width).to_be_disabled()
+    expect(width).to_have_value("50")
+    phone.open("pack")
+    student.get_by_role("button", name=WORDS("pack.make")).first.click()
+    student.get_by_text(WORDS("pack.ready-title")).wait_for(timeout=60_000)
+
+
+def test_a_student_takes_a_copy_and_deletes_everything(
+    tutor: Phone, phone_at: Callable[..., Phone], own_service: Running, photo: Path
+) -> None:
+    class_id = make_class(tutor.page, "Hands", "Ann Lee")
+    phone = phone_at(own_service)
+    student = join(phone, open_joining(tutor.page, class_id), "Ann Lee")
+    choose_photo(student, photo, WORDS)
+    phone.open("me")
+    heading(student, "Ann Lee").wait_for()
+    mine = zipfile.ZipFile(io.BytesIO(download(student, WORDS("me.export"))))
+    assert mine.testzip() is None
+    student.get_by_role("button", name=WORDS("me.delete")).click()
+    student.get_by_role("button", name=WORDS("me.delete-yes")).click()
+    heading(student, WORDS("join.title")).wait_for()
+    student.wait_for_function(
+        "() => JSON.parse(localStorage.getItem('ricalco.state.1')).photo === null"
+    )
+    expect(tutor.page.locator(".board-line")).to_have_count(0)
+
+
+def test_a_key_signs_in_on_another_device(
+    own_service: Running, phone_at: Callable[..., Phone]
+) -> None:
+    tablet = phone_at(own_service, **TABLET)
+    key = become_tutor(tablet.open())
+    phone = phone_at(own_service)
+    phone.expected = KEYLESS
+    page = phone.open("sign-in")
+    page.get_by_label(WORDS("sign-in.key"), exact=True).fill("rck_wrong")
+    page.get_by_role("button", name=WORDS("sign-in.go"), exact=True).click()
+    page.get_by_text(WORDS("problem.key-unknown")).first.wait_for()
+    page.get_by_label(WORDS("sign-in.key"), exact=True).fill(key)
+    page.get_by_role("button", name=WORDS("sign-in.go"), exact=True).click()
+    heading(page, WORDS("class.classes")).wait_for()
+    cookie = phone.context.cookies()[0]
+    assert cookie["httpOnly"]
+    assert cookie["sameSite"] == "Strict"
+
+
+def test_a_roster_comes_from_a_spreadsheet_and_keys_are_made_anew(tutor: Phone) -> None:
+    page = tutor.page
+    make_class(page, "Birds", "Ann Lee")
+    table = 'Name;Group\r\n"Ann Lee";A\r\n"Şule Öz";B\r\n"अनु";B\r\n'.encode("utf-8-sig")
+    page.locator("input[type=file]").set_input_files(
+        {"name": "list.csv", "mimeType": "text/csv", "buffer": table}
+    )
+    expect(page.locator(".roster li")).to_have_count(3)
+    page.get_by_role("button", name=WORDS("roster.change-of", name="Şule Öz")).click()
+    page.get_by_role("button", name=WORDS("roster.key"), exact=True).click()
+    key = page.locator("code.key").inner_text()
+    asked = requests.get(
+        f"{tutor.service.url}/v1/me", headers={"Authorization": f"Bearer {key}"}, timeout=30
+    )
+    assert asked.json()["person"]["name"] == "Şule Öz"
+    page.get_by_role("button", name=WORDS("settings.close")).click()
+    page.get_by_role("button", name=WORDS("roster.change-of", name="Ann Lee")).click()
+    page.get_by_role("button", name=WORDS("roster.remove"), exact=True).click()
+    page.get_by_role("button", name=WORDS("roster.remove"), exact=True).click()
+    expect(page.locator(".roster li")).to_have_count(2)
+
+
+@pytest.fixture(scope="module")
+def axe() -> str:
+    """The script that looks for barriers."""
+    assert AXE.exists(), "axe-core is missing: bash deploy/test.sh fetches it"
+    return AXE.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("language", "theme", "width_px"),
+    [("en", "light", 1280), ("it", "dark", 768), ("it", "light", 390), ("en", "dark", 320)],
+)
+def test_no_screen_of_a_class_has_a_barrier(
+    own_service: Running,
+    phone_at: Callable[..., Phone],
+    axe: str,
+    language: str,
+    theme: Any,
+    width_px: int,
+) -> None:
+    words = Words(language)
+    phone = phone_at(
+        own_service,
+        viewport={"width": width_px, "height": 800},
+        locale={"en": "en-GB", "it": "it-IT"}[language],
+        color_scheme=theme,
+    )
+    phone.expected = KEYLESS
+    page = phone.open("teach")
+    found: dict[str, list[Any]] = {}
+
+    def look(screen: str) -> None:
+        page.get_by_role("heading", level=1).wait_for()
+        settle(page)
+        found[screen] = [*barriers(page, axe), *small_targets(page)]
+        assert too_wide(page) <= 0, screen
+
+    look("teach")
+    phone.open()
+    become_tutor(page, words)
+    look("key")
+    class_ = page.request.post(
+        f"{own_service.url}/v1/classes",
+        data={"name": "Portraits", "joining_open": True, "settings": {"show_names": True}},
+    ).json()
+    at = class_["links"]["students"]
+    page.request.post(f"{own_service.url}{at}", data={"names": NAMES.split("\n")})
+    for screen in ("classes", *(f"class/{class_['id']}{view}" for view in VIEWS), "me"):
+        phone.open(screen)
+        look(screen)
+    page.request.delete(f"{own_service.url}/v1/sign-in")
+    phone.open("sign-in")
+    look("sign-in")
+    phone.open("join")
+    look("join")
+    page.goto(f"{own_service.url}/#join={class_['join_code']}")
+    page.get_by_role("radio").first.wait_for()
+    look("join: names")
+    assert {screen: faults for screen, faults in found.items() if faults} == {}
+
+
+VIEWS = ("", "/code", "/roster", "/packs", "/settings")
