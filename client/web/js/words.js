@@ -9,14 +9,7 @@ export const LANGUAGES = { en: "English", it: "Italiano" };
 /** Load a language. @returns {Promise<object>} the catalogue, its parts merged */
 export async function loadWords(language) {
   const parts = await Promise.all(FILES(language).map(readPart));
-  return createWords(language, parts.reduce(together));
-}
-
-/** Two parts; a screen's texts may stand in both. */
-function together(first, second) {
-  const both = { ...first };
-  for (const [name, texts] of Object.entries(second)) both[name] = { ...first[name], ...texts };
-  return both;
+  return createWords(language, Object.assign({}, ...parts));
 }
 
 async function readPart(address) {
