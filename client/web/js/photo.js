@@ -24,7 +24,7 @@ export function mount(root, app) {
   let sending = null;
 
   plate(root, {
-    title: t("photo.title"), lead: t("photo.lead"), easel, controls: [choose, news, privacy(t), personFoot(app)], actions: [foot],
+    title: t("photo.title"), lead: t("photo.lead"), easel, controls: [choose, news, privacy(t, app.person.keepDays), personFoot(app)], actions: [foot],
   });
   takeDrops(easel, take);
   show();
@@ -213,9 +213,10 @@ function pickers(t, photo, take) {
   ];
 }
 
-function privacy(t) {
+/** What is kept is said as it is: in a class, things are deleted when their time is over. */
+function privacy(t, days) {
   return h("div", { class: "small photo-advice" },
-    h("p", { text: t("photo.advice") }), h("p", { text: t("photo.privacy") }));
+    h("p", { text: t("photo.advice") }), h("p", { text: days === null ? t("photo.privacy") : t("photo.privacy-days", { count: days }) }));
 }
 
 /** A mouse may also drop a file on the easel; the button does the same. */

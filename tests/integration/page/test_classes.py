@@ -99,6 +99,7 @@ def test_from_the_first_run_to_a_print_run(
     code = open_joining(page, class_id)
 
     student = join(phone_at(own_service), code, "Ann Lee")
+    student.get_by_text(WORDS("photo.privacy-days.other", count=30)).wait_for()
     choose_photo(student, photo, WORDS)
     line = page.locator(".board-line", has_text="Ann Lee")
     line.get_by_text(WORDS("class.has-photo")).wait_for()
