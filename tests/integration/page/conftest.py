@@ -71,7 +71,8 @@ class Phone:
 
     def open(self, step: str = "") -> Page:
         """The page at one of its steps."""
-        self.page.goto(f"{self.service.url}/{step and '#' + step}")
+        # The page says itself when it is ready; a picture may be on its way much longer.
+        self.page.goto(f"{self.service.url}/{step and '#' + step}", wait_until="commit")
         self.page.locator("html[data-ready]").wait_for(state="attached")
         return self.page
 
