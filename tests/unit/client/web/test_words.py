@@ -64,10 +64,10 @@ def asked() -> tuple[dict[str, str], dict[str, str]]:
     keys, beginnings = {}, {}
     for path in SCRIPTS:
         text = code(path)
-        for key in re.findall(r"[\"'`]([a-z]\w*(?:\.[\w-]+)+)[\"'`]", text):
+        for key in re.findall(r"[\"'`]([a-z][\w-]*(?:\.[\w-]+)+)[\"'`]", text):
             if key.split(".")[0] in sections and not key.endswith((".js", ".pdf", ".png")):
                 keys[key] = path.name
-        for beginning in re.findall(r"`([a-z]\w*\.(?:[\w-]+\.)*(?:[\w-]+-)?)\$\{", text):
+        for beginning in re.findall(r"`([a-z][\w-]*\.(?:[\w-]+\.)*(?:[\w-]+-)?)\$\{", text):
             if beginning.split(".")[0] in sections:
                 beginnings[beginning] = path.name
     return keys, beginnings
