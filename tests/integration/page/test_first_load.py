@@ -18,6 +18,7 @@ from skimage import data
 from client.web import FOLDER
 from service.page import Page as PageFiles
 from tests.integration.page.conftest import Phone
+from tests.integration.page.steps import Words, choose_photo, heading
 
 MOST_BYTES = 150_000
 #: When the page says that it is ready, by the browser's own clock.
@@ -34,6 +35,15 @@ NOTE_LONG_TASKS = """
   new PerformanceObserver((list) => {
     window.longTasksMs.push(...list.getEntries().map((entry) => entry.duration));
   }).observe({ type: "longtask" });
+"""
+#: How much of what is shown has moved by itself (W3C Layout Instability).
+NOTE_SHIFTS = """
+  window.shifted = 0;
+  new PerformanceObserver((list) => {
+    for (const { value, hadRecentInput } of list.getEntries()) {
+      if (!hadRecentInput) window.shifted += value;
+    }
+  }).observe({ type: "layout-shift", buffered: true });
 """
 
 
@@ -90,3 +100,27 @@ def test_a_large_photo_is_shown_at_once(
     page.wait_for_timeout(500)
     long_ms: list[Any] = page.evaluate("window.longTasksMs")
     tell(f"24 megapixels: longest task {max(long_ms, default=0):.0f} ms of {len(long_ms)} above 50")
+
+
+def test_nothing_jumps_about(phone: Phone, photo: Path, tell: Callable[[str], None]) -> None:
+    """What is read stays where it is while pictures, plans and figures come in.
+
+    The measure is Cumulative Layout Shift; up to 0.1 is called good (web.dev, "Core Web Vitals").
+    """
+    words = Words()
+    phone.page.add_init_script(NOTE_SHIFTS)
+    page = phone.open()
+    choose_photo(page, photo, words)
+    shifts = {}
+    for step in ("photo", "paper", "frame", "sheets", "pack", "studio"):
+        page.goto("about:blank")
+        phone.open(step)
+        heading(page, words(f"{step}.title")).wait_for()
+        page.wait_for_timeout(900)
+        shifts[step] = round(float(page.evaluate("window.shifted")), 3)
+    page.evaluate("document.querySelector('main').prepend(document.createElement('hr'))")
+    page.evaluate("document.querySelector('main hr').style.height = '300px'")
+    page.wait_for_timeout(300)
+    assert page.evaluate("window.shifted") > 0, "what measures it does not see a shift"
+    tell(f"layout shift by screen: {shifts}")
+    assert max(shifts.values()) <= 0.1
