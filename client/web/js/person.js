@@ -10,14 +10,24 @@ import { patchOf } from "./settled.js";
 const LOCAL = { role: "local", name: "", id: null, keepDays: null, group: null, usage: null };
 const NOBODY = { ...LOCAL, role: "none" };
 
+/** A line over which nothing comes is not waited for longer. */
+const PATIENCE_MS = 3000;
+
 /** Ask the service whose key this device has. @returns {Promise<object>} */
 export async function askWho() {
   try {
-    const { person, class: group = null, usage = null, keep_days: keepDays } = await classApi.me();
+    const answer = await Promise.race([classApi.me(), silence()]);
+    const { person, class: group = null, usage = null, keep_days: keepDays } = answer;
     return { role: person.role, name: person.name, id: person.id, keepDays, group, usage };
   } catch (error) {
     return error.status === 401 ? NOBODY : LOCAL;
   }
+}
+
+function silence() {
+  return new Promise((_, reject) => {
+    setTimeout(() => reject(new Error("silent")), PATIENCE_MS);
+  });
 }
 
 /**
@@ -27,6 +37,8 @@ export async function askWho() {
  * @param {object} person
  */
 export async function settleIn(app, person) {
+  // Without an answer nobody else can be told to be here: what is kept stays, as in a studio.
+  if (person === LOCAL) return;
   const before = app.state.personId ?? null;
   const changed = person.role !== "none" && person.id !== before;
   if (changed && before !== null && !(before === "local" && person.role === "tutor")) {
