@@ -11,6 +11,7 @@ from __future__ import annotations
 import argparse
 import sys
 import tempfile
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from atelier.develop import save
@@ -99,9 +100,14 @@ def draw(reference: Path, folder: Path) -> list[Path]:
     return paths
 
 
-def main() -> int:
-    """Make the reference if there is none, then the pictures."""
-    parser = argparse.ArgumentParser(description="Render the README's pictures.")
+def run(description: str, draw_into: Callable[[Path, Path], Iterable[Path]]) -> int:
+    """Make the reference if there is none, then the pictures, and tell their sizes.
+
+    Args:
+        description: What the script says of itself.
+        draw_into: Draws from a reference into a folder; gives the files' paths.
+    """
+    parser = argparse.ArgumentParser(description=description)
     parser.add_argument("--reference", type=Path, help="a photograph, 3:2; else our own")
     parser.add_argument("--folder", type=Path, default=_FOLDER)
     asked = parser.parse_args()
@@ -110,10 +116,10 @@ def main() -> int:
         if reference is None:
             reference = Path(place) / "still_life.jpg"
             save(photograph(WIDTH_PX), reference)
-        for path in draw(reference, asked.folder):
+        for path in draw_into(reference, asked.folder):
             sys.stderr.write(f"{path.name}: {path.stat().st_size / 1e3:.0f} kB\n")
     return 0
 
 
 if __name__ == "__main__":
-    raise SystemExit(main())
+    raise SystemExit(run("Render the README's pictures.", draw))

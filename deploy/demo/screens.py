@@ -8,7 +8,6 @@ and Chromium: `bash deploy/test.sh` installs both), a service of its own, and ha
 
 from __future__ import annotations
 
-import argparse
 import io
 import json
 import os
@@ -25,15 +24,12 @@ from typing import Any
 from urllib.error import URLError
 from urllib.request import urlopen
 
-from atelier.develop import save
-from atelier.studio import WIDTH_PX, photograph
-from pictures import LETTERING, TITLE
+from pictures import LETTERING, TITLE, run
 from PIL import Image
 from playwright.sync_api import Page, sync_playwright
 
 from client.web import FOLDER as PAGE
 
-_FOLDER = Path(__file__).parent / "pictures"
 #: A phone of these years, in CSS pixels; pictures are taken half as dense again.
 _PHONE: Any = {"width": 390, "height": 844}
 _DENSITY = 1.5
@@ -187,21 +183,5 @@ def draw(reference: Path, folder: Path) -> list[Path]:
     return sitting.taken
 
 
-def main() -> int:
-    """Make the reference if there is none, then the pictures."""
-    parser = argparse.ArgumentParser(description="Take the README's pictures of the page.")
-    parser.add_argument("--reference", type=Path, help="a photograph, 3:2; else our own")
-    parser.add_argument("--folder", type=Path, default=_FOLDER)
-    asked = parser.parse_args()
-    with tempfile.TemporaryDirectory() as place:
-        reference = asked.reference
-        if reference is None:
-            reference = Path(place) / "still_life.jpg"
-            save(photograph(WIDTH_PX), reference)
-        for path in draw(reference, asked.folder):
-            sys.stderr.write(f"{path.name}: {path.stat().st_size / 1e3:.0f} kB\n")
-    return 0
-
-
 if __name__ == "__main__":
-    raise SystemExit(main())
+    raise SystemExit(run("Take the README's pictures of the page.", draw))
