@@ -75,12 +75,19 @@ async function networkFirst(request, name) {
 async function noted(request, answer, name) {
   silentUntil = 0;
   if (answer.status === 200) {
-    const copy = answer.clone();
-    caches.open(name).then((cache) => cache.put(request, copy)).catch(() => {});
+    keep(request, answer.clone(), name).catch(() => {});
   } else if (answer.status === 404) {
     caches.open(name).then((cache) => cache.delete(request)).catch(() => {});
   }
   return answer;
+}
+
+/** A pack that is still being made is not kept: without a network it would be made for ever. */
+async function keep(request, copy, name) {
+  const document = name === PACKS && copy.headers.get("Content-Type")?.startsWith("application/json");
+  if (document && (await copy.clone().json()).state !== "ready") return;
+  const cache = await caches.open(name);
+  await cache.put(request, copy);
 }
 
 function after(ms) {
