@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import io
 import os
+import sqlite3
 import statistics
 import threading
 import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -42,6 +44,12 @@ def _worked(running: Any) -> float:
             times = process.cpu_times()
             spent += times.user + times.system
     return spent
+
+
+def _last_ready(running: Any) -> float:
+    """When the last pack was ready, by the ledger: clients ask only once a second."""
+    with closing(sqlite3.connect(running.data_dir / "ledger.db")) as ledger:
+        return float(ledger.execute("SELECT max(finished_at) FROM packs").fetchone()[0])
 
 
 def _whole_way(asker: Any, photo: bytes) -> Json:
@@ -83,11 +91,11 @@ def test_all_packs_are_ready_and_plans_stay_quick(
     cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
     rounds = [_alone(camera_photo(0), tmp_path) for _ in range(3)]
     alone, core_s = (statistics.median(each) for each in zip(*rounds, strict=True))
-    before = _worked(running)
+    before, ours = _worked(running), time.process_time()
     stop = threading.Event()
     with ThreadPoolExecutor(STUDENTS + 1) as crowd:
         plans = crowd.submit(_ask_plans, room.tutor, planned, stop)
-        began = time.perf_counter()
+        began = time.time()
         try:
             ways = [
                 crowd.submit(_whole_way, asker, camera_photo(number))
@@ -95,8 +103,9 @@ def test_all_packs_are_ready_and_plans_stay_quick(
             ]
             packs = [way.result() for way in ways]
         finally:
-            total = time.perf_counter() - began
             stop.set()
+    total = _last_ready(running) - began
+    ours = time.process_time() - ours
     work = (_worked(running) - before) / (core_s * STUDENTS)
     took = sorted(plans.result())
     median, late = statistics.median(took), took[int(len(took) * 0.95)]
@@ -104,7 +113,8 @@ def test_all_packs_are_ready_and_plans_stay_quick(
     with capsys.disabled():
         print(
             f"\nclass of {STUDENTS}: {total:.1f} s, {alone:.2f} s each alone, {cores} cores: "
-            f"ratio {ratio:.2f} in time, {work:.2f} in work; "
+            f"ratio {ratio:.2f} in time, {work:.2f} in work, "
+            f"{ours:.1f} s on a core for the thirty clients; "
             f"{len(took)} plans meanwhile: median {median * 1000:.0f} ms, "
             f"95 % within {late * 1000:.0f} ms, the slowest {took[-1] * 1000:.0f} ms"
         )
