@@ -10,7 +10,7 @@ import zipfile
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from pathlib import Path
+from typing import IO
 
 BLOCK_BYTES = 1 << 18
 #: The oldest date that a ZIP entry can have.
@@ -21,10 +21,14 @@ _MODE = 0o644 << 16
 
 @dataclass(frozen=True, kw_only=True)
 class Entry:
-    """A file of the archive: its name inside, and its content or where that is."""
+    """A file of the archive: its name inside, and its content.
+
+    A file comes open: what is deleted from now on is sent to its end all the same, since
+    an entry that has begun cannot be taken back.
+    """
 
     name: str
-    content: Path | bytes
+    content: IO[bytes] | bytes
 
 
 class _Sink:
@@ -74,7 +78,7 @@ def _write(archive: zipfile.ZipFile, entry: Entry, made_at: float) -> Iterator[N
     about = zipfile.ZipInfo(entry.name, date)
     about.external_attr = _MODE
     content = entry.content
-    about.file_size = len(content) if isinstance(content, bytes) else content.stat().st_size
+    about.file_size = len(content) if isinstance(content, bytes) else content.seek(0, 2)
     with archive.open(about, "w") as target:
         for block in _blocks(content):
             target.write(block)
@@ -82,10 +86,10 @@ def _write(archive: zipfile.ZipFile, entry: Entry, made_at: float) -> Iterator[N
     yield
 
 
-def _blocks(content: Path | bytes) -> Iterator[bytes]:
+def _blocks(content: IO[bytes] | bytes) -> Iterator[bytes]:
     if isinstance(content, bytes):
         yield content
         return
-    with content.open("rb") as file:
-        while block := file.read(BLOCK_BYTES):
-            yield block
+    content.seek(0)
+    while block := content.read(BLOCK_BYTES):
+        yield block

@@ -1,13 +1,14 @@
 """What is fetched of a batch: the archive, and the print runs; both are made while sent.
 
 Nothing is sent before everything that will be in it is ready: a stack of paper from which
-two students are missing is found out in the morning.
+two students are missing is found out in the morning. Who is deleted while it is sent is
+left out of the rest of it; a pack that has begun is sent to its end.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from functools import partial
 from pathlib import Path
 
@@ -22,7 +23,7 @@ from worker.contract import load_plan, load_spec
 from worker.drawing.handout import Whose
 from worker.errors import NotFound, NotReady
 from worker.ledger import ENDED, Batch, BatchItem
-from worker.print_run import Handed, make_cover, print_run
+from worker.print_run import Handed, held, print_run
 
 
 def send_archive(batch: Batch, group: str) -> Response:
@@ -96,11 +97,14 @@ def _entries(
     for handed in _there(at, asks, items, group):
         whose = handed.whose
         stem = safe_name(f"{whose.place:02} {whose.name}, {handed.title}".strip(" ,"), "pack")
-        make_cover(handed, cover)
-        yield Entry(name=names.take(f"{stem}, cover", ".pdf"), content=cover)
-        with handed.pack_pdf() as path:
-            yield Entry(name=names.take(stem, ".pdf"), content=path)
-    yield Entry(name=names.take("table", ".csv"), content=b"".join(table_of(batch)))
+        with held(handed, cover=cover) as pack:
+            if pack is not None:
+                yield Entry(name=names.take(f"{stem}, cover", ".pdf"), content=cover.read_bytes())
+                yield Entry(name=names.take(stem, ".pdf"), content=pack)
+    with suppress(NotFound):
+        # Asked for anew: it names nobody who has been deleted since.
+        left = at.ledger.batches.get(batch.row.id, asks)
+        yield Entry(name=names.take("table", ".csv"), content=b"".join(table_of(left)))
 
 
 def _there(at: Desk, asks: str, items: list[BatchItem], group: str) -> Iterator[Handed]:

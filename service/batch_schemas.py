@@ -23,6 +23,8 @@ from worker.ledger.students import MOST_STUDENTS
 MAX_NOTE_LETTERS = 400
 #: One photo to several supports makes several lines for one student.
 MAX_ITEMS = 2 * MOST_STUDENTS
+#: So many lines with a title, a note and a spec of their own each.
+MAX_BATCH_BYTES = 2_000 * MAX_ITEMS
 
 
 def _title(**more: Any) -> Title:
@@ -97,6 +99,7 @@ class BatchRequestSchema(BatchQuerySchema):
     Without `items` and `table`, everyone on the roster has one.
     """
 
+    max_json_bytes = MAX_BATCH_BYTES
     spec = _spec()
     items = fields.List(
         fields.Nested(BatchItemRequestSchema),

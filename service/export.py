@@ -77,5 +77,9 @@ def _entries(at: Desk, holding: Holding, told: bytes) -> Iterator[Entry]:
 
 
 def _file(at: Desk, key: str, name: str) -> Iterator[Entry]:
-    with suppress(NotFound), at.storage.file(key) as path:
-        yield Entry(name=name, content=path)
+    with (
+        suppress(NotFound, FileNotFoundError),
+        at.storage.file(key) as path,
+        path.open("rb") as file,
+    ):
+        yield Entry(name=name, content=file)

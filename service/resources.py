@@ -33,12 +33,15 @@ class StrictParser(FlaskParser):
     """Reads bodies for the schemas and tells what is wrong in our own errors."""
 
     def load_json(self, req: flask.Request, schema: Schema) -> Any:
-        """The JSON object in the body, or, for a schema with a `table`, the bare table."""
+        """The JSON object in the body, or, for a schema with a `table`, the bare table.
+
+        A schema whose bodies may be larger than others says so with `max_json_bytes`.
+        """
         if req.mimetype in TABLES and "table" in schema.fields:
             return {"table": _bytes(req, MAX_TABLE_BYTES)}
         if req.mimetype != "application/json":
             raise BodyType("Send the body as application/json.")
-        return read_json(_bytes(req))
+        return read_json(_bytes(req, getattr(schema, "max_json_bytes", MAX_JSON_BYTES)))
 
     def load_files(self, req: flask.Request, schema: Schema) -> Any:
         """The one photo in the form."""
@@ -142,7 +145,7 @@ def _wrong(name: str, sentence: str) -> RequestInvalid:
     return request_invalid({name: [sentence]})
 
 
-def _bytes(req: flask.Request, most: int = MAX_JSON_BYTES) -> bytes:
+def _bytes(req: flask.Request, most: int) -> bytes:
     if (req.content_length or 0) > most:
         raise BodyTooLarge(f"This body may have {most} bytes.")
     req.max_content_length = most

@@ -37,6 +37,10 @@ NOT_READY = 3
 #: Threads beside those that event streams may hold: a class that sends its photos at once
 #: waits in thirty of them (service/gates.py), and the rest answers everybody else.
 REQUEST_THREADS = 40
+#: What a proxy that is trusted may tell: whether its side speaks TLS, which keeps the cookie
+#: from plain connections; who asks, so that one's wrong codes do not stop all; and the name
+#: that was asked for. Of anybody else these headers are dropped.
+_PROXY_HEADERS = frozenset({"x-forwarded-for", "x-forwarded-host", "x-forwarded-proto"})
 #: How long requests under way may take when the service stops.
 GRACE_S = 10.0
 LOOK_EVERY_S = 0.05
@@ -121,6 +125,7 @@ def serve(app: Flask, settings: Settings, listener: socket.socket, stop: threadi
         # Lets event streams notice that nobody listens any more.
         channel_request_lookahead=1,
         clear_untrusted_proxy_headers=True,
+        **_proxy(settings),
     )
     server.channel_class = _Channel
     desk: Desk = app.extensions[EXTENSION]
@@ -131,6 +136,13 @@ def serve(app: Flask, settings: Settings, listener: socket.socket, stop: threadi
     server.run()
     server.task_dispatcher.shutdown()
     desk.ledger.close()
+
+
+def _proxy(settings: Settings) -> dict[str, Any]:
+    """What waitress is told of the proxy in front; nothing where there is none."""
+    if not settings.trusted_proxy:
+        return {}
+    return {"trusted_proxy": settings.trusted_proxy, "trusted_proxy_headers": set(_PROXY_HEADERS)}
 
 
 def _close_gently(server: Any, stop: threading.Event, desk: Desk) -> None:

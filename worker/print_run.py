@@ -2,21 +2,25 @@
 
 Whoever prints a class set loads one paper and prints one file; whoever deals it out
 parts the stack at the separators. The run is bound while it is sent: a separator is drawn
-when its turn comes, a pack is copied from its file as it is, and nothing is kept.
+when its turn comes, a pack is copied from its file as it is, and nothing is kept. A student
+who is deleted meanwhile is left out whole: nothing of theirs is sent before all of it is
+held open.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import AbstractContextManager
+from contextlib import AbstractContextManager, ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import BinaryIO
 
 from worker.drawing.binding import Part, bind
 from worker.drawing.cover import FAINT_PX, write_cover
 from worker.drawing.frame import Job, PackText
 from worker.drawing.handout import Whose
 from worker.drawing.separator import write_separator
+from worker.errors import NotFound
 from worker.imaging.enlarge import faint_picture
 from worker.imaging.master import Master
 from worker.layout.plan import Plan
@@ -64,6 +68,26 @@ def print_run(
     return bind(_parts(handed, folder, covers=covers), title=title)
 
 
+@contextmanager
+def held(handed: Handed, *, cover: Path | None) -> Iterator[BinaryIO | None]:
+    """The pack, open, and its cover written; None where they were deleted a moment ago.
+
+    Args:
+        handed: What goes to someone.
+        cover: Where to write the hand-out cover; None: there is to be none.
+    """
+    with ExitStack() as files:
+        try:
+            path = files.enter_context(handed.pack_pdf())
+            pack = files.enter_context(path.open("rb"))
+            if cover is not None:
+                make_cover(handed, cover)
+        except (NotFound, FileNotFoundError):
+            yield None
+            return
+        yield pack
+
+
 def make_cover(handed: Handed, path: Path) -> None:
     """Write the hand-out cover of one pack."""
     with handed.master() as master_path, Master.open(master_path) as master:
@@ -72,12 +96,13 @@ def make_cover(handed: Handed, path: Path) -> None:
 
 
 def _parts(handed: Iterable[Handed], folder: Path, *, covers: bool) -> Iterator[Part]:
-    page = folder / "page.pdf"
+    page, cover = folder / "page.pdf", folder / "cover.pdf"
     for each in handed:
-        write_separator(page, job=each.job, whose=each.whose)
-        yield Part(path=page, name=each.whose.name)
-        if covers:
-            make_cover(each, page)
-            yield Part(path=page)
-        with each.pack_pdf() as pack:
+        with held(each, cover=cover if covers else None) as pack:
+            if pack is None:
+                continue
+            write_separator(page, job=each.job, whose=each.whose)
+            yield Part(path=page, name=each.whose.name)
+            if covers:
+                yield Part(path=cover)
             yield Part(path=pack)

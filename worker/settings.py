@@ -11,6 +11,7 @@ import os
 import sys
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
+from ipaddress import ip_address
 from pathlib import Path
 from typing import Any, Literal, NamedTuple
 from urllib.parse import urlsplit
@@ -67,6 +68,9 @@ TABLE: tuple[Setting, ...] = (
     Setting("MAX_EVENT_STREAMS", "16", "Event streams that are open at once.", "count", 0, 10000),
     Setting("LOG_LEVEL", "INFO", f"What is logged: {', '.join(LOG_LEVELS)}.", "level"),
     Setting("ALLOWED_HOSTS", "", "More host names that are answered, comma between.", "words"),
+    Setting(
+        "TRUSTED_PROXY", "", "Address of the proxy that ends TLS; empty: there is none.", "text"
+    ),
     Setting("PAGE_DIR", "", "Folder of the page; empty: `ricalco serve` takes its own.", "page"),
 )
 
@@ -94,6 +98,7 @@ class Settings:
     max_event_streams: int = 16
     log_level: LogLevel = "INFO"
     allowed_hosts: tuple[str, ...] = ()
+    trusted_proxy: str = ""
     page_dir: Path | None = None
 
     @classmethod
@@ -119,6 +124,10 @@ class Settings:
             variable = PREFIX + "HARD_LIMIT_SECONDS"
             message = f"{variable} must be greater than {PREFIX}SOFT_LIMIT_SECONDS."
             raise SettingInvalid(message, field=variable)
+        if self.trusted_proxy and not _is_address(self.trusted_proxy):
+            variable = PREFIX + "TRUSTED_PROXY"
+            message = f"{variable} is {self.trusted_proxy!r}; it must be an address in figures."
+            raise SettingInvalid(message, field=variable)
 
     @property
     def one_machine(self) -> bool:
@@ -143,6 +152,14 @@ class Settings:
             text = ",".join(value) if isinstance(value, tuple) else str(value)
             env[PREFIX + one.name.upper()] = "" if value is None else text
         return env
+
+
+def _is_address(text: str) -> bool:
+    try:
+        ip_address(text)
+    except ValueError:
+        return False
+    return True
 
 
 def user_data_dir(environ: Mapping[str, str], platform: str = sys.platform) -> Path:

@@ -55,6 +55,8 @@ def test_each_system_keeps_a_users_data_in_its_own_place(
     ("name", "value"),
     [
         ("PORT", "http"),
+        ("TRUSTED_PROXY", "*"),
+        ("TRUSTED_PROXY", "proxy.example"),
         ("PORT", "0"),
         ("PORT", "65536"),
         ("WORKERS", "-1"),

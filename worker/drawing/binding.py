@@ -16,6 +16,7 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Iterable, Iterator
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import BinaryIO
@@ -35,9 +36,12 @@ _TAIL_BYTES = 2048
 
 @dataclass(frozen=True, kw_only=True)
 class Part:
-    """One of our PDFs to be bound in; `name`, where given, is listed with its first page."""
+    """One of our PDFs to be bound in, where it lies or open already.
 
-    path: Path
+    `name`, where given, is listed with its first page.
+    """
+
+    path: Path | BinaryIO
     name: str = ""
 
 
@@ -97,7 +101,7 @@ class _Whole:
 
     def copy(self, part: Part) -> Iterator[bytes]:
         """All objects of a part but those that the whole has once."""
-        with part.path.open("rb") as file:
+        with _opened(part.path) as file:
             source = _read_source(file)
             shift = self.free - 1
             known = {source.root: _CATALOG, source.info: _INFO, source.pages: _PAGES}
@@ -173,6 +177,11 @@ class _Whole:
 def _text(text: str) -> bytes:
     """A text string in any script (ISO 32000-1, 7.9.2.2), in hexadecimal."""
     return b"<FEFF%b>" % clean(text).encode("utf-16-be").hex().upper().encode()
+
+
+def _opened(place: Path | BinaryIO) -> AbstractContextManager[BinaryIO]:
+    """The file, closed at the end only where it is opened here."""
+    return place.open("rb") if isinstance(place, Path) else nullcontext(place)
 
 
 def _read_source(file: BinaryIO) -> _Source:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 import subprocess
 import zipfile
 from pathlib import Path
@@ -13,6 +14,8 @@ import pikepdf
 import pytest
 
 from client import PapersRefused, Ricalco
+from service.batch_schemas import MAX_BATCH_BYTES
+from service.bodies import MAX_JSON_BYTES
 from worker.classes.roster import read_roster
 
 Json = dict[str, Any]
@@ -275,3 +278,31 @@ def test_no_name_and_no_title_is_logged(room: Any, batch: Json) -> None:
     assert batch["id"] not in ("", None)
     for told in [*(student.name for student in room.students), "Portrait", "rck_"]:
         assert told not in log
+
+
+def test_a_batch_of_five_hundred_lines_with_wishes_of_their_own_is_read(
+    running: Any, open_class: Any, photo: bytes
+) -> None:
+    """A roster as full as one may be: each line has a title, a note and a spec of its own."""
+    names = tuple(f"Student {number:03} Ő" for number in range(500))
+    room = open_class(running, names)
+    items = [
+        {
+            "student": student.id,
+            "title": f"Study {place} · 習作",
+            "note": "Bring a soft pencil, a kneaded eraser and your own board. " * 4,
+            "spec": {"support": {"width_mm": 300 + place % 5, "height_mm": 200, "border_mm": 5}},
+        }
+        for place, student in enumerate(room.students)
+    ]
+    wish = {"reference_id": room.tutor.upload(photo), "items": items}
+    assert len(json.dumps(wish)) > 2 * MAX_JSON_BYTES
+    told = room.tutor.post(f"{room.batches}/estimate", wish)
+    assert told.status_code == 200, told.text
+    assert (told.json()["packs"], len(told.json()["items"])) == (500, 500)
+    # Elsewhere a body is as small as it was, and this one has a bound too.
+    other = room.tutor.post("/v1/plans", wish)
+    assert (other.status_code, other.json()["code"]) == (413, "body-too-large")
+    wish["note"] = "x" * MAX_BATCH_BYTES
+    beyond = room.tutor.post(f"{room.batches}/estimate", wish)
+    assert (beyond.status_code, beyond.json()["code"]) == (413, "body-too-large")

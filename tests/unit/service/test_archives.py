@@ -20,9 +20,12 @@ MADE_AT = 1_790_000_000.0
 def test_names_and_content_come_out_as_they_went_in(tmp_path: Path) -> None:
     file = tmp_path / "pack.pdf"
     file.write_bytes(bytes(range(256)) * 4000)
-    entries = [Entry(name=name, content=file) for name in NAMES]
+    entries = [Entry(name=name, content=file.open("rb")) for name in NAMES]
     entries.append(Entry(name="table.csv", content="\ufeffStudent".encode()))
     data = b"".join(stream_archive(entries, made_at=MADE_AT))
+    for entry in entries[:-1]:
+        assert not isinstance(entry.content, bytes)
+        entry.content.close()
     with zipfile.ZipFile(io.BytesIO(data)) as archive:
         assert archive.testzip() is None
         assert archive.namelist() == [*NAMES, "table.csv"]
@@ -52,11 +55,13 @@ def test_an_archive_of_nothing_is_one() -> None:
 def test_memory_does_not_grow_with_the_archive(tmp_path: Path) -> None:
     file = tmp_path / "pack.pdf"
     file.write_bytes(b"x" * 3_000_000)
+    opened = file.open("rb")
     tracemalloc.start()
-    entries = (Entry(name=f"{number}.pdf", content=file) for number in range(40))
+    entries = (Entry(name=f"{number}.pdf", content=opened) for number in range(40))
     blocks = stream_archive(entries, made_at=MADE_AT)
     total = sum(map(len, blocks))
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
+    opened.close()
     assert total > 120_000_000
     assert peak < 5_000_000

@@ -1,0 +1,72 @@
+"""Behind a proxy that ends TLS: what it tells is believed, and only from where it asks.
+
+RFC 6265, 5.4: a cookie that is marked Secure is sent over secure connections only. The
+headers are the de-facto ones that nginx, Caddy and Traefik set (common practice).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+import requests
+
+from tests.integration.service.conftest import Running, start
+
+OUTSIDE = "studio.example"
+FORWARDED = {
+    "X-Forwarded-Proto": "https",
+    "X-Forwarded-Host": OUTSIDE,
+    "X-Forwarded-For": "10.9.8.7",
+}
+
+
+@pytest.fixture(scope="module", params=["127.0.0.1", "192.0.2.1", ""])
+def behind(request: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Running, str]]:
+    """A service, and the address that it trusts: ours, another one (RFC 5737), none."""
+    folder: Path = tmp_path_factory.mktemp("proxy")
+    service = start(folder, ALLOWED_HOSTS=OUTSIDE, TRUSTED_PROXY=request.param, WORKERS=1)
+    yield service, request.param
+    assert service.stop() == 0
+
+
+def test_the_cookie_is_secure_behind_the_proxy_that_is_trusted(behind: Any) -> None:
+    service, trusted = behind
+    first = requests.post(
+        f"{service.url}/v1/tutors", json={"name": "Ada"}, headers=FORWARDED, timeout=30
+    )
+    assert first.status_code == 201, first.text
+    believed = trusted == "127.0.0.1"
+    assert ("Secure" in first.headers["Set-Cookie"].split("; ")) is believed
+    key = {"Authorization": f"Bearer {first.json()['key']}"}
+    made = requests.post(
+        f"{service.url}/v1/classes", json={"name": "7b"}, headers=FORWARDED | key, timeout=30
+    )
+    shown = f"https://{OUTSIDE}/" if believed else service.url
+    assert made.json()["join_url"].startswith(shown)
+
+
+def test_one_who_guesses_codes_stops_nobody_else_behind_the_proxy(behind: Any) -> None:
+    service, trusted = behind
+    guess = {"code": "0000-0000"}
+    for _ in range(31):
+        last = requests.get(
+            f"{service.url}/v1/join", params=guess, headers=FORWARDED, timeout=30
+        ).status_code
+    other = requests.get(
+        f"{service.url}/v1/join",
+        params=guess,
+        headers=FORWARDED | {"X-Forwarded-For": "10.1.1.1"},
+        timeout=30,
+    ).status_code
+    assert last == 429
+    assert (other == 429) is (trusted != "127.0.0.1")
+
+
+def test_a_name_that_is_not_allowed_stays_refused(behind: Any) -> None:
+    service, trusted = behind
+    told = FORWARDED | {"X-Forwarded-Host": "rebound.example"}
+    status = requests.get(f"{service.url}/healthz", headers=told, timeout=30).status_code
+    assert status == (421 if trusted == "127.0.0.1" else 200)
