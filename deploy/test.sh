@@ -63,7 +63,7 @@ check "ruff check" ruff check .
 check "ruff format" ruff format --check .
 check "mypy" mypy
 check "import-linter" lint-imports
-check "unit and property tests" limited 420 python -m pytest tests/unit tests/property
+check "unit and property tests" limited 420 python -m pytest -n 2 tests/unit tests/property
 # Whole programs are run here, whose libraries warn of things that are not ours to mend.
 check "integration tests" limited 660 python -m pytest -W default tests/integration \
     --ignore tests/integration/page
