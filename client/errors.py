@@ -135,6 +135,7 @@ FAMILIES: Mapping[str, type[ClientError]] = {
     "not-on-roster": StateRefused,
     "name-taken": StateRefused,
     "roster-full": StateRefused,
+    "roster-changed": StateRefused,
     "limit-reached": StateRefused,
     "too-many-unfinished": StateRefused,
     "table-unreadable": PapersRefused,

@@ -73,6 +73,7 @@ RULES: Final[dict[str, frozenset[Role]]] = {
     "classes.delete": TUTORS,
     "students.every": TUTORS,
     "students.add": TUTORS,
+    "students.reorder": TUTORS,
     "students.change": TUTORS,
     "students.delete": TUTORS,
     "students.issue_key": TUTORS,

@@ -154,6 +154,16 @@ class RosterSchema(Strict):
     )
 
 
+class RosterOrderSchema(Strict):
+    """The ids of everybody on the roster, in the order that is wanted."""
+
+    order = fields.List(
+        student_id_field(required=True),
+        required=True,
+        validate=validate.Length(min=1, max=MOST_AT_ONCE),
+    )
+
+
 class StudentChangeSchema(Strict):
     """What is changed of a line of the roster."""
 

@@ -53,6 +53,7 @@ STATUS: dict[type[errors.RicalcoError], HTTPStatus] = {
     errors.NotOnRoster: HTTPStatus.CONFLICT,
     errors.NameTaken: HTTPStatus.CONFLICT,
     errors.RosterFull: HTTPStatus.CONFLICT,
+    errors.RosterChanged: HTTPStatus.CONFLICT,
     errors.LimitReached: HTTPStatus.CONFLICT,
     errors.TooManyUnfinished: HTTPStatus.CONFLICT,
     errors.MakingError: HTTPStatus.CONFLICT,

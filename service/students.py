@@ -10,6 +10,7 @@ from service.class_documents import issued_document, roster_document, student_do
 from service.class_schemas import (
     IssuedSchema,
     LabelSchema,
+    RosterOrderSchema,
     RosterSchema,
     StudentChangeSchema,
     StudentSchema,
@@ -61,6 +62,15 @@ def add(wish: dict[str, Any], headers: dict[str, Any], class_id: str) -> Respons
             return asked.again(asked.replayed)
         new = [name for name in names if same_name(name) not in there]
         return asked.made(students.add(class_id, owner_id(), new, asked.keep))
+
+
+@blueprint.patch("")
+@blueprint.arguments(RosterOrderSchema)
+@blueprint.response(200, StudentsSchema)
+def reorder(wish: dict[str, Any], class_id: str) -> Response:
+    """Put the roster into another order; `order` names everybody who is on it, once."""
+    rows = desk().ledger.students.reorder(class_id, owner_id(), wish["order"])
+    return answer(roster_document(class_id, rows))
 
 
 @blueprint.patch("/<student_id:student_id>")

@@ -29,6 +29,7 @@
     │   ├── NotOnRoster               not-on-roster
     │   ├── NameTaken                 name-taken
     │   ├── RosterFull                roster-full
+    │   ├── RosterChanged             roster-changed
     │   ├── LimitReached              limit-reached
     │   └── TooManyUnfinished         too-many-unfinished
     ├── PapersError ............ a class's papers cannot be used
@@ -257,6 +258,12 @@ class RosterFull(StateError):
     """A class has room for no more students."""
 
     code = "roster-full"
+
+
+class RosterChanged(StateError):
+    """The roster is not the one that somebody saw when they put it in order."""
+
+    code = "roster-changed"
 
 
 class LimitReached(StateError):

@@ -12,10 +12,10 @@ const FILES = [
   "/words/en.json", "/words/en-2.json", "/words/en-3.json", "/words/it.json", "/words/it-2.json", "/words/it-3.json",
   ...[
     "api", "app", "areas", "batch", "batch-table", "class-api", "class-board", "class-code", "class-packs",
-    "class-parts", "class-roster", "class-settings", "classes", "dom", "easel", "fields", "findings", "frame",
-    "geometry", "hints", "join", "keep", "layout", "lengths", "live", "look", "look-worker", "me", "measure",
+    "class-order", "class-parts", "class-photo", "class-roster", "class-settings", "classes", "dom", "easel", "fields", "findings", "frame",
+    "geometry", "hints", "join", "keep", "layout", "lengths", "live", "look", "look-worker", "me", "me-keys", "measure",
     "overlay", "pack", "pack-ready", "paper", "paper-printer", "paper-support", "person", "photo", "plan-board",
-    "protect", "routes", "settings", "settled", "sharpness", "sheet-controls", "sheet-costs", "sheets", "sign-in",
+    "protect", "routes", "sending", "settings", "settled", "sharpness", "sheet-controls", "sheet-costs", "sheets", "sign-in",
     "state", "studio", "studio-measure", "studio-steps", "support", "teach", "units", "variants", "viewfinder",
     "words",
   ].map((name) => `/js/${name}.js`),

@@ -14,6 +14,7 @@ from worker.errors import (
     NameTaken,
     NotFound,
     NotOnRoster,
+    RosterChanged,
     RosterFull,
 )
 from worker.ledger import access_keys, classes, erasing, keys, packs, references
@@ -60,6 +61,26 @@ class Students:
             if keep is not None:
                 keys.complete(connection, keep.fresh, *keep.answer(rows), self._clock())
             return rows
+
+    def reorder(self, class_id: str, tutor_id: str, order: Sequence[str]) -> tuple[StudentRow, ...]:
+        """Put the roster into this order of ids; returns it.
+
+        Raises:
+            NotFound: The tutor has no such class.
+            RosterChanged: These are not the ids of all who are on it now, each once.
+        """
+        with self._database.writing() as connection:
+            classes.taught(connection, class_id, tutor_id)
+            theirs = OWNERS.c.class_id == class_id
+            if sorted(order) != sorted(one.id for one in _roster(connection, theirs)):
+                raise RosterChanged(
+                    "The roster has changed meanwhile: look at it again, then put it in order.",
+                    field="order",
+                )
+            for position, student_id in enumerate(order):
+                line = sa.update(OWNERS).where(OWNERS.c.id == student_id)
+                connection.execute(line.values(position=position))
+            return _roster(connection, theirs)
 
     def change(self, student_id: str, tutor_id: str, changes: dict[str, Any]) -> StudentRow:
         """Change `name`, `position` or `withdrawn`, or raise NotFound."""

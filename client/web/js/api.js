@@ -104,8 +104,8 @@ export function freshKey() {
  * Send a photo. Sent again with the same key, it goes on with what the first sending began:
  * the service answers with the photo it took in then, if it did.
  * @param {File} file
- * @param {{key: string, progress: function(number), signal: AbortSignal}} how
- *   `progress` is told the share that has gone, from 0 to 1.
+ * @param {{key: string, progress: function(number), signal: AbortSignal, studentId?: string}} how
+ *   `progress` is told the share that has gone, from 0 to 1; a tutor says whose photo it is.
  */
 export async function uploadReference(file, how) {
   for (let tries = 1; ; tries += 1) {
@@ -118,7 +118,7 @@ export async function uploadReference(file, how) {
   }
 }
 
-function uploadOnce(file, { key, progress, signal }) {
+function uploadOnce(file, { key, progress, signal, studentId = null }) {
   return new Promise((resolve, reject) => {
     const request = new XMLHttpRequest();
     const form = new FormData();
@@ -133,7 +133,7 @@ function uploadOnce(file, { key, progress, signal }) {
     request.addEventListener("error", () => reject(new Problem({ code: "offline" })));
     request.addEventListener("abort", () => reject(new DOMException("aborted", "AbortError")));
     signal.addEventListener("abort", () => request.abort());
-    request.open("POST", "/v1/references");
+    request.open("POST", `/v1/references${studentId ? `?student_id=${encodeURIComponent(studentId)}` : ""}`);
     request.setRequestHeader("Idempotency-Key", key);
     request.send(form);
   });

@@ -93,7 +93,10 @@ function drawBar(step) {
 
 /** The bar of screens that are no step: home, one's own, and the settings. */
 function drawPlain(bar, step) {
-  const link = (to, key) => h("a", { class: "bar-link", href: `#${to}`, "aria-current": to === step ? "page" : null }, words(key));
+  // A class and a batch are rooms behind the classes.
+  const here = { class: "classes", batch: "classes" }[step];
+  const current = (to) => (to === step ? "page" : to === here && "true");
+  const link = (to, key) => h("a", { class: "bar-link", href: `#${to}`, "aria-current": current(to) || null }, words(key));
   const links = {
     tutor: [link("classes", "class.classes"), link("photo", "person.own-picture"), link("me", "person.own")],
     student: [link("photo", "person.own-picture"), link("me", "person.own")],

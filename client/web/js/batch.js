@@ -3,12 +3,14 @@
 
 import * as api from "./api.js";
 import * as classApi from "./class-api.js";
-import { askFirst, button, dayOf, keptList, newsPlace, part, poll, room, titlesOf } from "./class-parts.js";
+import { askFirst, button, dayOf, keptList, markBox, newsPlace, part, poll, room, titlesOf } from "./class-parts.js";
 import { errorText, warningText } from "./class-packs.js";
 import { fill, h } from "./dom.js";
 import { toggle } from "./fields.js";
 
 const LOOK_EVERY_MS = 1500;
+/** Afterwards only marks change. */
+const LOOK_LATER_MS = 5000;
 const ENDED = new Set(["ready", "failed", "cancelled"]);
 
 /** @returns {{unmount: function}} */
@@ -19,9 +21,14 @@ export function mount(root, app, { id }) {
   const bar = h("progress", { max: 1, "aria-label": t("batch.progress") });
   const counts = h("p", { class: "small", role: "status" });
   const list = h("ul", { class: "lines" });
-  const show = keptList(list, (one) => lineOf(t, one));
+  const show = keptList(list, (one) => lineOf(t, one, mark));
   const side = h("div", { class: "batch-side" });
-  const { heading } = room(root, app, { title: t("batch.one"), main: [sum, bar, counts, news.element, list], side: [side] });
+  const end = h("div");
+  const { heading, within } = room(root, app, {
+    title: t("batch.one"), main: [list, end], sideFirst: true,
+    side: [h("div", { class: "batch-progress" }, sum, bar, counts, news.element), side],
+  });
+  let classId = null;
   let titles = new Map();
   let drawn = "";
   api.sheetFormats().then((formats) => { titles = titlesOf(formats); }, () => {});
@@ -29,11 +36,29 @@ export function mount(root, app, { id }) {
 
   async function look() {
     try {
-      draw(await classApi.batch(id));
+      const batch = await classApi.batch(id);
+      draw(batch);
+      if (classId === null) await showClass(batch);
     } catch (error) {
       news.wrong(error);
       if (error.status === 404) looking.stop();
     }
+  }
+
+  /** The way back, once it is known whose batch this is. */
+  async function showClass(batch) {
+    const { name } = await classApi.oneClass(batch.class_id);
+    classId = batch.class_id;
+    within(classId, "packs", t("batch.for", { name }));
+  }
+
+  async function mark(one, printed) {
+    try {
+      await classApi.markPack(one.pack_id, { printed });
+    } catch (error) {
+      news.wrong(error);
+    }
+    looking.now();
   }
 
   function draw(batch) {
@@ -47,15 +72,16 @@ export function mount(root, app, { id }) {
     if (counts.textContent !== words) counts.textContent = words;
     show(batch.items.map((one) => ({ id: one.position, ...one })));
     drawSide(batch);
-    if (ENDED.has(batch.state)) looking.stop();
+    if (ENDED.has(batch.state)) looking.every(LOOK_LATER_MS);
   }
 
   function drawSide(batch) {
     const said = JSON.stringify([batch.state, batch.print_runs, titles.size]);
     if (said === drawn) return;
     drawn = said;
-    fill(side, ENDED.has(batch.state) ? fetchPart(batch) : waitPart(),
-      h("p", {}, h("a", { class: "button quiet flush", href: `#class/${batch.class_id}` }, t("class.to-board"))));
+    const ended = ENDED.has(batch.state);
+    fill(side, ended ? fetchPart(batch) : waitPart());
+    fill(end, ended && endPart(batch));
   }
 
   function waitPart() {
@@ -85,25 +111,33 @@ export function mount(root, app, { id }) {
       made && part(t("batch.fetch"), h("div", { class: "stack" },
         h("a", { class: "button", href: batch.links.archive, download: true }, t("batch.archive")),
         h("a", { class: "button", href: batch.links.table, download: true }, t("batch.csv")))),
-      part(t("batch.end"), h("p", { class: "small", text: t("batch.delete-says") }), button(t("batch.delete"), () => askFirst(app, {
+    ];
+  }
+
+  function endPart(batch) {
+    return part(t("batch.end"), h("p", { class: "small", text: t("batch.delete-says") }),
+      h("div", { class: "button-row" }, button(t("batch.delete"), () => askFirst(app, {
         title: t("batch.delete"), says: t("batch.delete-says"), yes: t("batch.delete"),
         act: async () => {
           await classApi.endBatch(id);
           app.go(`class/${batch.class_id}/packs`);
         },
-      }), "danger")),
-    ];
+      }), "danger")));
   }
 
   return { unmount: looking.stop };
 }
 
-function lineOf(t, one) {
+function lineOf(t, one, mark) {
   const notes = one.error ? [errorText(t, one.error)] : one.warnings.map((each) => warningText(t, each));
   const state = one.state === "making" ? t("class.pack-making", one.progress) : t(`batch.item-${one.state}`);
-  return h("li", {}, h("span", { class: "line-who" },
-    h("span", { class: "line-name", dir: "auto", text: one.student?.name ?? t("batch.own-copy") }),
+  const name = one.student?.name ?? t("batch.own-copy");
+  return h("li", { class: "batch-line" }, h("span", { class: "line-who" },
+    h("span", { class: "line-name", dir: "auto", text: name }),
     h("span", { class: "small", text: [state, one.number].filter(Boolean).join(" · ") }),
     notes.map((text) => h("span", { class: "small warn", text }))),
-  h("span", { class: "line-figure", text: one.sheets ? t("batch.sheets-short", { count: one.sheets }) : "–" }));
+  h("span", { class: "line-figure", text: one.sheets ? t("batch.sheets-short", { count: one.sheets }) : "–" }),
+  one.state === "ready" && h("span", { class: "board-marks" },
+    markBox(t("class.mark-printed"), name, one.printed, (on) => mark(one, on)),
+    h("a", { class: "button quiet", href: `${one.links.pack}/pack.pdf`, download: true, "aria-label": t("class.fetch-of", { name }) }, t("class.fetch"))));
 }

@@ -21,6 +21,11 @@ export const keys = () => ask("/v1/me/keys");
 export const issueKey = (label) => post("/v1/me/keys", { label });
 export const withdrawKey = (id) => remove(`/v1/me/keys/${id}`);
 
+/** Course sites that act for the tutor, each by its own key. */
+export const sites = () => ask("/v1/sites");
+export const makeSite = (name) => post("/v1/sites", { name });
+export const withdrawSite = (id) => remove(`/v1/sites/${id}`);
+
 export const lookAtCode = (code) => ask(`/v1/join?code=${encodeURIComponent(code)}`);
 export const join = (wish) => post("/v1/join", wish);
 
@@ -36,6 +41,7 @@ const student = (classId, id) => `/v1/classes/${classId}/students/${id}`;
 export const students = (id) => ask(`/v1/classes/${id}/students`);
 export const addStudents = (id, text) => post(`/v1/classes/${id}/students`, { text }, { key: freshKey() });
 export const addTable = (id, file) => table(`/v1/classes/${id}/students`, file, freshKey());
+export const orderStudents = (id, order) => patch(`/v1/classes/${id}/students`, { order });
 export const changeStudent = (classId, id, changes) => patch(student(classId, id), changes);
 export const deleteStudent = (classId, id) => remove(student(classId, id));
 export const newKey = (classId, id) => post(`${student(classId, id)}/key`, { label: "" });

@@ -2,7 +2,8 @@
 // paper, whose pack is how far. It is looked at from across a room and asks again by itself.
 
 import * as classApi from "./class-api.js";
-import { button, keptList, newsPlace, part, poll, room } from "./class-parts.js";
+import { keptList, markBox, newsPlace, part, poll, room } from "./class-parts.js";
+import { openPhoto } from "./class-photo.js";
 import { fill, h } from "./dom.js";
 import { toggle } from "./fields.js";
 
@@ -22,11 +23,11 @@ export function mount(root, app, { id }) {
   const { t } = app;
   const counts = h("div", { class: "counts" });
   const list = h("ul", { class: "board-list" });
-  const show = keptList(list, (one) => lineOf(app, one, mark));
+  const show = keptList(list, (one) => lineOf(app, one, { mark, photo: () => openPhoto(app, one, () => looking.now()) }));
   const empty = h("p", { hidden: true }, t("class.nobody"), " ", h("a", { href: `#class/${id}/roster` }, t("class.to-roster")));
   const news = newsPlace(app);
   const side = h("div", { class: "board-side" });
-  const { heading } = room(root, app, { title: t("class.board"), id, main: [counts, news.element, empty, list], side: [side] });
+  const { heading } = room(root, app, { title: t("class.board"), id, main: [counts, news.element, empty, list], side: [side], sideFirst: true });
   let only = null;
   let board = null;
   let sideSaid = "";
@@ -83,8 +84,7 @@ export function mount(root, app, { id }) {
       open,
       group.closed && h("p", { class: "notice bad", text: t("class.is-over") }),
       isAlone(group.join_url) && h("p", { class: "notice", text: t("class.alone") }),
-      h("div", { class: "button-row" }, h("a", { class: "button primary", href: `#class/${id}/code` }, t("class.show-code")),
-        h("a", { class: "button", href: `#class/${id}/packs` }, t("class.way-packs")))));
+      h("div", { class: "button-row" }, h("a", { class: "button primary", href: `#class/${id}/code` }, t("class.show-code")))));
   }
 
   async function change(changes) {
@@ -115,24 +115,21 @@ export function isAlone(address) {
   return ["127.0.0.1", "localhost", "[::1]"].includes(new URL(address).hostname);
 }
 
-function lineOf(app, one, mark) {
+/** @param {{mark: function(object, object), photo: function()}} does */
+function lineOf(app, one, does) {
   const { t } = app;
   const { photo, pack } = one;
-  const picture = photo
-    ? h("img", { class: "board-photo", src: photo.preview, alt: "", loading: "lazy", width: 64, height: 64 })
-    : h("span", { class: "board-photo none", "aria-hidden": "true" });
-  return h("li", { class: "board-line" }, picture,
+  return h("li", { class: "board-line" },
+    h("button", {
+      type: "button", class: photo ? "board-photo" : "board-photo none", "aria-haspopup": "dialog",
+      "aria-label": t(photo ? "class.photo-of" : "class.photo-send-for", { name: one.name }), on: { click: does.photo },
+    }, photo ? h("img", { src: photo.preview, alt: "", loading: "lazy", width: 56, height: 56 }) : "+"),
     h("div", { class: "board-who" },
       h("h3", { class: "board-name", dir: "auto", text: one.name }),
       h("p", { class: "small" }, states(t, one).map(([kind, text]) => h("span", { class: `state ${kind}`, text })))),
     pack && h("div", { class: "board-marks" },
-      ["printed", "joined"].map((name) => toggleMark(t(`class.mark-${name}`), one.name, Boolean(pack[`${name}_at`]), (on) => mark(pack, { [name]: on }))),
+      ["printed", "joined"].map((name) => markBox(t(`class.mark-${name}`), one.name, Boolean(pack[`${name}_at`]), (on) => does.mark(pack, { [name]: on }))),
       pack.state === "ready" && h("a", { class: "button quiet", href: `/v1/packs/${pack.id}/pack.pdf`, download: true, "aria-label": t("class.fetch-of", { name: one.name }) }, t("class.fetch"))));
-}
-
-function toggleMark(text, name, on, change) {
-  const box = h("input", { type: "checkbox", checked: on, on: { change: () => change(box.checked) } });
-  return h("label", { class: "mark-box" }, box, h("span", { text }), h("span", { class: "unseen", text: ` ${name}` }));
 }
 
 /** How far one is, in a few words each. */

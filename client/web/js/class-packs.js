@@ -8,6 +8,7 @@ import { button, dayOf, form, newsPlace, part, room, titlesOf } from "./class-pa
 import { example } from "./class-settings.js";
 import { fill, h } from "./dom.js";
 import { choice, field, select, toggle } from "./fields.js";
+import { ACCEPT, picker, sender } from "./sending.js";
 import { readSize, writeSize } from "./units.js";
 
 /** @returns {{unmount: function}} */
@@ -15,7 +16,8 @@ export function mount(root, app, { id }) {
   const { t } = app;
   const said = newsPlace(app);
   let over = false;
-  const { heading } = room(root, app, { title: t("class.way-packs"), id, view: "packs", main: [said.element] });
+  let order = null;
+  room(root, app, { title: t("class.way-packs"), id, view: "packs", main: [said.element] });
   load();
 
   async function load() {
@@ -29,18 +31,19 @@ export function mount(root, app, { id }) {
 
   function draw(board, formats, batches) {
     const outcome = h("div", { class: "outcome-part" });
-    const order = orderForm(app, id, board, formats, outcome);
-    const made = room(root, app, {
-      title: t("batch.for", { name: board.class.name }), id, view: "packs",
-      main: [order], side: [outcome, batches.length > 0 && part(t("batch.earlier"), earlier(t, batches))],
+    order = orderForm(app, id, board, formats, outcome);
+    const before = batches.length > 0 && part(t("batch.earlier"), earlier(t, batches));
+    const toBefore = before && h("p", { class: "phone-only" }, button(t("batch.earlier"), () => before.querySelector("a").focus(), "quiet flush"));
+    room(root, app, {
+      title: t("batch.for", { name: board.class.name }), id, view: "packs", main: [toBefore, order.element], side: [outcome, before],
     });
     document.title = `${board.class.name} · Ricalco`;
-    return made ?? heading;
   }
 
   return {
     unmount() {
       over = true;
+      order?.stop();
     },
   };
 }
@@ -48,7 +51,7 @@ export function mount(root, app, { id }) {
 function earlier(t, batches) {
   return h("ul", { class: "class-list" }, batches.map((one) => h("li", {}, h("a", { href: `#batch/${one.id}` },
     h("span", { class: "class-name", dir: "auto", text: one.title || dayOf(t, one.created_at) }),
-    h("span", { class: "small", text: `${t(`batch.state-${one.state}`)} · ${t("batch.packs", { count: one.items.length })}` }),
+    h("span", { class: "small", text: `${t(`batch.state-${one.state}`)} · ${t("batch.packs", { count: one.items.length - (one.counts.missing ?? 0) })}` }),
     h("span", { class: "arrow", "aria-hidden": "true", text: "→" })))));
 }
 
@@ -127,7 +130,7 @@ function orderForm(app, id, board, formats, outcome) {
     outcome.scrollIntoView({ block: "nearest" });
   }
 
-  return form({
+  const element = form({
     text: t("batch.work-out"), news, send: work,
     fields: [
       photo.element,
@@ -138,6 +141,7 @@ function orderForm(app, id, board, formats, outcome) {
         field(t("batch.note"), note, { note: t("batch.note-note") }).element),
     ],
   });
+  return { element, stop: photo.stop };
 }
 
 /** UTF-8, and where it is none the older encoding that spreadsheets still write. */
@@ -165,34 +169,24 @@ function itemOf({ student, size, format }, shared, photo) {
 function photoChoice(app, changed) {
   const { t } = app;
   const place = h("div", { class: "batch-photo" });
-  const news = newsPlace(app);
   let kind = "own";
   let reference = app.state.photo && {
     id: app.state.photo.referenceId, preview: app.state.photo.previewUrl, width_px: app.state.photo.widthPx, height_px: app.state.photo.heightPx,
   };
-  const file = h("input", { type: "file", class: "unseen", accept: "image/*,.heic,.heif,.avif,.webp,.tif,.tiff", on: { change: take } });
+  const chooser = h("div", { class: "photo-choose" });
+  const news = h("div", { class: "photo-news" });
+  const sending = sender(app, { news, begun: () => fill(chooser), kept: keep, left: draw });
 
-  async function take() {
-    const [chosen] = file.files;
-    file.value = "";
-    if (!chosen) return;
-    const bar = h("progress", { max: 1, "aria-label": t("photo.sending") });
-    fill(place, bar);
-    try {
-      const taken = await api.uploadReference(chosen, { key: api.freshKey(), signal: new AbortController().signal, progress: (share) => { bar.value = share; } });
-      reference = { id: taken.id, preview: taken.links.preview, width_px: taken.width_px, height_px: taken.height_px };
-      news.clear();
-    } catch (error) {
-      news.wrong(error);
-    }
+  function keep(_, taken) {
+    reference = { id: taken.id, preview: taken.links.preview, width_px: taken.width_px, height_px: taken.height_px };
+    fill(news);
     draw();
     changed();
   }
 
   function draw() {
-    fill(place, kind === "one" && [
-      reference && h("img", { src: reference.preview, alt: t("batch.photo-alt") }),
-      h("label", { class: "button picker" }, file, h("span", { text: t(reference ? "photo.other" : "photo.file") })), news.element]);
+    fill(chooser, picker(t(reference ? "photo.other" : "photo.file"), { accept: ACCEPT }, "", sending.take));
+    fill(place, kind === "one" && [reference && h("img", { src: reference.preview, alt: t("batch.photo-alt") }), chooser, news]);
   }
 
   const element = part(t("batch.photo"), choice("batch-photo", t("batch.photo"), ["own", "one"].map((one) => [one, t(`batch.photo-${one}`)]), kind, (chosen) => {
@@ -200,7 +194,7 @@ function photoChoice(app, changed) {
     draw();
     changed();
   }, { hideLegend: true }), place);
-  return { element, reference: () => (kind === "own" ? null : reference ?? undefined) };
+  return { element, reference: () => (kind === "own" ? null : reference ?? undefined), stop: sending.stop };
 }
 
 function showEstimate(app, outcome, { id, asked, found, titles }) {

@@ -10,16 +10,23 @@ const VIEWS = ["", "roster", "packs", "settings"];
  * Lay out a screen of a class: heading, ways, two columns from a tablet on.
  * @param {HTMLElement} root
  * @param {object} app
- * @param {{title: string, lead?: string, id?: string, view?: string, main: Array, side?: Array}} parts
- * @returns {{heading: HTMLElement}}
+ * @param {{title: string, lead?: string, id?: string, view?: string, main: Array, side?: Array,
+ *   sideFirst?: boolean}} parts `sideFirst`: on a phone, what stands aside comes before a long list
+ * @returns {{heading: HTMLElement, within: function(string, string, string)}} `within` shows the ways
+ *   of a class that is known only later
  */
-export function room(root, app, { title, lead = "", id = null, view = "", main, side = [] }) {
-  const heading = h("h1", { tabindex: "-1", text: title });
+export function room(root, app, { title, lead = "", id = null, view = "", main, side = [], sideFirst = false }) {
+  const heading = h("h1", { tabindex: "-1", dir: "auto", text: title });
+  const under = h("div", {}, lead && h("p", { class: "lead", text: lead }), id && ways(app, id, view));
+  const columns = [h("div", { class: "room-main" }, main), side.length > 0 && h("div", { class: "room-side" }, side)];
   fill(root, h("div", { class: side.length ? "room room-two" : "room" },
-    h("div", { class: "room-head" }, heading, lead && h("p", { class: "lead", text: lead }), id && ways(app, id, view)),
-    h("div", { class: "room-main" }, main),
-    side.length > 0 && h("div", { class: "room-side" }, side)));
-  return { heading };
+    h("div", { class: "room-head" }, heading, under), sideFirst ? columns.reverse() : columns));
+  return {
+    heading,
+    within(classId, ofView, text) {
+      fill(under, h("p", { class: "lead", dir: "auto", text }), ways(app, classId, ofView));
+    },
+  };
 }
 
 function ways({ t }, id, view) {
@@ -134,9 +141,10 @@ export function keyShown(app, key) {
  * Ask again and again while the page is seen; at once when it is seen again.
  * @param {function(): Promise} look
  * @param {number} everyMs
- * @returns {{stop: function, now: function}}
+ * @returns {{stop: function, now: function, every: function(number)}} `every` takes another pace
  */
 export function poll(look, everyMs) {
+  let paceMs = everyMs;
   let timer = 0;
   let over = false;
   let under = false;
@@ -147,13 +155,16 @@ export function poll(look, everyMs) {
     under = true;
     if (document.visibilityState === "visible") await look();
     under = false;
-    if (!over) timer = setTimeout(run, everyMs);
+    if (!over) timer = setTimeout(run, paceMs);
   }
 
   document.addEventListener("visibilitychange", run);
   run();
   return {
     now: run,
+    every(ms) {
+      paceMs = ms;
+    },
     stop() {
       over = true;
       clearTimeout(timer);
@@ -184,6 +195,12 @@ export function keptList(list, lineOf) {
       if (list.children[place] !== element) list.insertBefore(element, list.children[place] ?? null);
     });
   };
+}
+
+/** A box that is ticked when somebody has done something with a pack. */
+export function markBox(text, name, on, change) {
+  const box = h("input", { type: "checkbox", checked: on, on: { change: () => change(box.checked) } });
+  return h("label", { class: "mark-box" }, box, h("span", { text }), h("span", { class: "unseen", text: ` ${name}` }));
 }
 
 /** A day as this language writes it. */

@@ -2,8 +2,9 @@
 // lost theirs, a place made free, and taking somebody off with all that is theirs.
 
 import * as classApi from "./class-api.js";
+import { orderList } from "./class-order.js";
 import { askFirst, button, form, keptList, keyShown, newsPlace, openDialog, part, room } from "./class-parts.js";
-import { h } from "./dom.js";
+import { fill, h } from "./dom.js";
 import { field } from "./fields.js";
 
 /** @returns {{unmount: function}} */
@@ -15,9 +16,14 @@ export function mount(root, app, { id }) {
   const file = h("input", { type: "file", class: "unseen", accept: ".csv,.txt,.tsv,text/csv,text/plain", on: { change: takeFile } });
   const [news, said] = [newsPlace(app), newsPlace(app)];
   const count = h("p", { class: "small", role: "status" });
+  const order = button(t("roster.order"), putInOrder, "quiet flush");
+  const toNames = button(t("roster.add"), () => names.focus(), "quiet flush phone-only");
+  const head = h("div", { class: "roster-head" }, count, order, toNames);
+  const place = h("div", {}, list);
+  let there = [];
   const { heading } = room(root, app, {
     title: t("class.way-roster"), id, view: "roster",
-    main: [count, said.element, list],
+    main: [head, said.element, place],
     side: [part(t("roster.add"),
       form({ text: t("roster.put"), fields: [field(t("roster.names"), names, { note: t("roster.names-note") }).element], send, news }),
       h("label", { class: "button picker" }, file, h("span", { text: t("roster.file") })),
@@ -29,11 +35,27 @@ export function mount(root, app, { id }) {
   async function load() {
     try {
       const { items } = await classApi.students(id);
+      there = items;
+      order.hidden = items.length < 2;
+      toNames.hidden = items.length === 0;
       count.textContent = t("roster.count", { count: items.length });
       show(items);
     } catch (error) {
       said.wrong(error);
     }
+  }
+
+  /** The list is put in order where it stands, and comes back as it then is. */
+  function putInOrder() {
+    const ordering = orderList(app, { classId: id, students: there, news: said, done: () => {
+      fill(place, list);
+      order.hidden = false;
+      load();
+      order.focus();
+    } });
+    order.hidden = true;
+    fill(place, ordering.element);
+    place.querySelector("button").focus({ preventScroll: true });
   }
 
   async function send() {

@@ -6,6 +6,8 @@ import * as classApi from "./class-api.js";
 import { askFirst, button, form, newsPlace, part, room } from "./class-parts.js";
 import { h } from "./dom.js";
 import { choice, field, group, select, toggle } from "./fields.js";
+import { lengthField } from "./lengths.js";
+import { EDGES, MARGINS, MOST_MARGIN_MM } from "./paper-printer.js";
 import { readSize, writeSize } from "./units.js";
 
 /** What students may always change: it belongs to their photo, or to their printer. */
@@ -16,10 +18,6 @@ const LEFT = {
   seams: ["seams.joint", "seams.lap_mm", "seams.arrangement", "seams.placement"], print: ["print.mirror", "print.resolution_ppi"],
 };
 const LIMITS = ["photos", "packs", "pages"];
-const MARGINS = {
-  tight: { top: 5, right: 5, bottom: 5, left: 5 },
-  safe: { top: 10, right: 10, bottom: 18, left: 10 },
-};
 
 /** @returns {{unmount: function}} */
 export function mount(root, app, { id }) {
@@ -93,25 +91,24 @@ export function mount(root, app, { id }) {
     });
     const sizeField = field(t("class.support"), size, { note: t("class.support-note", { example: example(unit) }) });
     const format = select([{ options: [["", t("class.as-they-like")], ...formats.map((each) => [each.name, each.title])] }], sheet.format ?? "", () => {});
-    let margins = presetOf(sheet.margin_mm);
-    const marginChoice = choice("class-margins", t("paper.margins"), ["", "tight", "safe"].map((each) => [each, t(`class.margin-${each || "any"}`)]),
-      margins, (value) => { margins = value; });
+    const margins = marginChoice(app, sheet.margin_mm);
     return {
       element: group(t("class.starts"), h("p", { class: "small", text: t("class.starts-note") }), sizeField.element,
-        field(t("paper.sheet"), format).element, marginChoice),
+        field(t("paper.sheet"), format).element, margins.element),
       read() {
         const read = readSize(size.value, unit);
         const fine = size.value.trim() === "" || read !== null;
         sizeField.note(fine ? t("class.support-note", { example: example(unit) }) : t("class.size-unread", { example: example(unit) }), !fine);
-        if (!fine) return null;
+        if (!fine || !margins.fine()) return null;
         const defaults = { ...one.settings.defaults };
         defaults.support = { ...support, ...(read ? { width_mm: read.widthMm, height_mm: read.heightMm } : {}) };
         if (!read) delete defaults.support;
         defaults.sheet = { ...sheet };
         if (format.value) defaults.sheet.format = format.value;
         else delete defaults.sheet.format;
-        if (margins in MARGINS) defaults.sheet.margin_mm = MARGINS[margins];
-        else if (margins === "") delete defaults.sheet.margin_mm;
+        const wanted = margins.read();
+        if (wanted) defaults.sheet.margin_mm = wanted;
+        else delete defaults.sheet.margin_mm;
         return { settings: { defaults } };
       },
     };
@@ -198,14 +195,40 @@ function isOn(box) {
   return box.querySelector("input").checked;
 }
 
-/** Margins are told as one of the two, as none, or as the tutor's own (which stay). */
-function presetOf(margin) {
-  if (!margin) return "";
-  return Object.keys(MARGINS).find((name) => JSON.stringify(MARGINS[name]) === JSON.stringify(pick(margin))) ?? "own";
+/**
+ * What the class's printer leaves blank: as students like, one of the two that are common, or
+ * the figures of a printer that the tutor knows.
+ */
+function marginChoice(app, settled) {
+  const { t } = app;
+  const own = { ...MARGINS.tight, ...settled };
+  const place = h("div");
+  let name = presetOf(settled);
+  draw();
+
+  function draw() {
+    const edge = (one) => lengthField(t, {
+      label: t(`paper.${one}`), mm: own[one], unit: app.state.paper.unit, most: () => MOST_MARGIN_MM, change: (mm) => { own[one] = mm; },
+    });
+    place.replaceChildren(...(name === "own" ? [h("div", { class: "fields" }, EDGES.map(edge))] : []));
+  }
+
+  const element = h("div", { class: "paper-margins" },
+    choice("class-margins", t("paper.margins"), ["", "tight", "safe", "own"].map((one) => [one, t(`class.margin-${one || "any"}`)]), name, (chosen) => {
+      if (chosen in MARGINS) Object.assign(own, MARGINS[chosen]);
+      name = chosen;
+      draw();
+    }), place);
+  return {
+    element,
+    fine: () => place.querySelector("[aria-invalid=true]") === null,
+    read: () => (name ? { ...own } : null),
+  };
 }
 
-function pick({ top, right, bottom, left }) {
-  return { top, right, bottom, left };
+function presetOf(margin) {
+  if (!margin) return "";
+  return Object.keys(MARGINS).find((name) => EDGES.every((edge) => MARGINS[name][edge] === margin[edge])) ?? "own";
 }
 
 function localDay(moment) {

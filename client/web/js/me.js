@@ -1,13 +1,10 @@
 // What is one's own: who one is here, what is kept and for how long, a copy of it, and its end.
 
 import * as classApi from "./class-api.js";
-import { askFirst, button, dayOf, form, keyShown, newsPlace, part, room } from "./class-parts.js";
-import { fill, h } from "./dom.js";
-import { field } from "./fields.js";
+import { askFirst, button, dayOf, newsPlace, part, room } from "./class-parts.js";
+import { h } from "./dom.js";
+import { ownKeys, siteKeys } from "./me-keys.js";
 import { forgetHere } from "./person.js";
-
-/** What the service calls the key that a tutor is made with. */
-const FIRST = "first";
 
 /** @returns {{unmount: function}} */
 export function mount(root, app) {
@@ -21,7 +18,7 @@ export function mount(root, app) {
       part(t("me.kept"), h("ul", { class: "plain-list" }, kept().map((text) => h("li", { text })))),
       part(t("me.copy"), h("p", { text: t("me.copy-note") }),
         h("p", {}, h("a", { class: "button", href: classApi.EXPORT, download: true }, t("me.export")))),
-      role === "tutor" && keysPart(),
+      role === "tutor" && [ownKeys(app), siteKeys(app)],
       part(t("me.end"), h("p", { text: t(`me.end-${role}`) }), h("div", { class: "button-row" },
         role !== "local" && button(t("me.sign-out"), signOut),
         button(t("me.delete"), askDelete, "danger")), news.element),
@@ -62,38 +59,6 @@ export function mount(root, app) {
         app.announce(t("me.deleted"));
       },
     });
-  }
-
-  function keysPart() {
-    const list = h("ul", { class: "lines" });
-    const place = h("div");
-    const label = h("input", { type: "text", autocomplete: "off", maxlength: 120 });
-    const said = newsPlace(app);
-    const load = async () => fill(list, (await classApi.keys()).items.map(keyLine));
-
-    function keyLine(one) {
-      const shown = one.label === FIRST ? t("me.key-first") : one.label || t("me.key-unnamed");
-      return h("li", {}, h("span", {}, shown, " ", h("span", { class: "small", text: dayOf(t, one.created_at) })),
-        button(t("me.withdraw"), () => askFirst(app, {
-          title: t("me.withdraw-title", { label: shown }), says: t("me.withdraw-says"), yes: t("me.withdraw"),
-          act: async () => {
-            await classApi.withdrawKey(one.id);
-            await load();
-          },
-        }), "quiet"));
-    }
-
-    load().catch(said.wrong);
-    return part(t("me.keys"), h("p", { text: t("me.keys-note") }), list,
-      form({
-        text: t("me.key-make"), kind: "", news: said, fields: [field(t("me.key-label"), label, { note: t("me.key-label-note") }).element],
-        send: async () => {
-          const { key } = await classApi.issueKey(label.value.trim());
-          label.value = "";
-          fill(place, keyShown(app, key));
-          await load();
-        },
-      }), place);
   }
 
   return { unmount() {} };

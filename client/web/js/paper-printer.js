@@ -6,13 +6,13 @@ import { lengthField } from "./lengths.js";
 import { writeSize } from "./units.js";
 
 /** The API's own limit. */
-const MOST_MARGIN_MM = 60;
+export const MOST_MARGIN_MM = 60;
 /** Common practice: what most inkjets manage, and what nearly every printer manages. */
-const MARGINS = {
+export const MARGINS = {
   tight: { top: 5, right: 5, bottom: 5, left: 5 },
   safe: { top: 10, right: 10, bottom: 18, left: 10 },
 };
-const EDGES = ["top", "right", "bottom", "left"];
+export const EDGES = ["top", "right", "bottom", "left"];
 
 /** Sheet format and margins. @returns {{element: Array, load: function(Array), unmount: function}} */
 export function printerControls(app) {

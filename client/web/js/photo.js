@@ -5,13 +5,12 @@ import * as api from "./api.js";
 import { fill, h } from "./dom.js";
 import { dropPacksOf } from "./keep.js";
 import { nextLink, plate } from "./layout.js";
-import { firstLook, sha256Of } from "./look.js";
+import { firstLook } from "./look.js";
 import { personFoot } from "./person.js";
+import { pickers, sender } from "./sending.js";
 import { isFree } from "./settled.js";
 import { problemText } from "./words.js";
 
-/** What a device may offer; the service judges the content itself. */
-const ACCEPT = "image/*,.heic,.heif,.avif,.webp,.tif,.tiff";
 const LONGEST_NAME = 60;
 
 /** @returns {{unmount: function}} */
@@ -21,7 +20,7 @@ export function mount(root, app) {
   const news = h("div", { class: "photo-news" });
   const choose = h("div", { class: "photo-choose" });
   const foot = nextLink(t("photo.next"), "paper");
-  let sending = null;
+  let looking = null;
 
   plate(root, {
     title: t("photo.title"), lead: t("photo.lead"), easel, controls: [choose, news, privacy(t, app.person.keepDays), personFoot(app)], actions: [foot],
@@ -31,10 +30,11 @@ export function mount(root, app) {
 
   function show() {
     const { photo } = app.state;
+    looking = null;
     foot.hidden = !photo;
     if (photo) fill(easel, h("img", { src: photo.previewUrl, alt: t("photo.preview", { name: photo.name }) }));
     else fill(easel, emptyEasel(t));
-    fill(choose, pickers(t, photo, take));
+    fill(choose, pickers(t, photo !== null, take));
     fill(news, photo && known(photo));
   }
 
@@ -57,76 +57,39 @@ export function mount(root, app) {
     try {
       await api.deleteReference(photo.referenceId);
     } catch (error) {
-      if (error.status !== 404) tellProblem(error);
+      if (error.status !== 404) tellKept(error);
     }
   }
+
+  function tellKept(error) {
+    const word = problemText(t, error);
+    news.prepend(h("div", { class: "notice bad" }, h("strong", { text: t("photo.refused") }), h("p", { text: word })));
+    app.announce(`${t("photo.refused")} ${word}`, true);
+  }
+
+  const sending = sender(app, {
+    news, kept: keep, left: show,
+    begun() {
+      foot.hidden = true;
+      fill(choose);
+    },
+  });
 
   function take(file) {
-    sending?.stop.abort();
-    sending = { file, key: api.freshKey(), stop: new AbortController(), sha256: null };
-    const mine = sending;
     fill(easel, h("p", { class: "easel-word", text: t("photo.opening") }));
+    looking = file;
     firstLook(file, t("photo.preview", { name: file.name }))
-      .then((canvas) => mine === sending && fill(easel, canvas ?? h("p", { class: "easel-word", text: t("photo.unseen") })));
-    send(mine);
+      .then((canvas) => looking === file && fill(easel, canvas ?? h("p", { class: "easel-word", text: t("photo.unseen") })));
+    sending.take(file);
   }
 
-  async function send(job) {
-    foot.hidden = true;
-    const bar = progressOf(job);
-    fill(choose);
-    fill(news, bar.element);
-    try {
-      const found = await lookFor(job);
-      const taken = found ?? await api.uploadReference(job.file, { key: job.key, signal: job.stop.signal, progress: bar.show });
-      if (job === sending) keep(job, taken, found !== null);
-    } catch (error) {
-      if (job === sending && error.name !== "AbortError") sendFailed(job, error);
-    }
-  }
-
-  /** The service's own copy, if it has these bytes; not being able to ask is no reason to stop. */
-  async function lookFor(job) {
-    try {
-      job.sha256 ??= await sha256Of(job.file);
-      return job.sha256 && await api.findReference(job.sha256);
-    } catch {
-      return null;
-    }
-  }
-
-  function progressOf(job) {
-    const bar = h("progress", { max: 100, "aria-label": t("photo.sending") });
-    const word = h("p", { class: "photo-going", text: t("photo.looking") });
-    const stop = h("button", { type: "button", class: "button", on: { click: () => cancel(job) } }, t("photo.cancel"));
-    let said = 0;
-    return {
-      element: h("div", { class: "photo-sending" }, word, bar, stop),
-      show(share) {
-        const percent = Math.floor(share * 100);
-        bar.value = percent;
-        word.textContent = percent < 100 ? t("photo.going", { percent }) : t("photo.reading");
-        if (percent - said < 25) return;
-        said = percent;
-        app.announce(word.textContent);
-      },
-    };
-  }
-
-  function cancel(job) {
-    job.stop.abort();
-    sending = null;
-    show();
-    app.announce(t("photo.cancelled"));
-  }
-
-  function keep(job, taken, wasThere) {
-    sending = null;
+  function keep(file, taken, wasThere) {
+    looking = null;
     const fresh = taken.id !== app.state.photo?.referenceId;
     app.update({
       photo: {
         referenceId: taken.id, widthPx: taken.width_px, heightPx: taken.height_px,
-        previewUrl: taken.links.preview, name: (job.file.name || "").slice(0, LONGEST_NAME),
+        previewUrl: taken.links.preview, name: (file.name || "").slice(0, LONGEST_NAME),
       },
       ...(fresh ? startAnew(app.state, taken) : {}),
     });
@@ -139,32 +102,7 @@ export function mount(root, app) {
     foot.focus({ preventScroll: true });
   }
 
-  function sendFailed(job, error) {
-    if (!error.passing) {
-      sending = null;
-      show();
-    }
-    tellProblem(error, error.passing ? job : null);
-  }
-
-  function tellProblem(error, job = null) {
-    const word = problemText(t, error);
-    const again = job && h("button", { type: "button", class: "button primary", on: { click: () => send(job) } }, t("photo.again"));
-    const notice = h("div", { class: "notice bad" },
-      h("strong", { text: t(job ? "photo.dropped" : "photo.refused") }), h("p", { text: word }));
-    fill(news, notice, again && h("div", { class: "button-row" }, again,
-      h("button", { type: "button", class: "button", on: { click: () => cancel(job) } }, t("photo.cancel"))),
-    !job && app.state.photo && known(app.state.photo));
-    app.announce(`${t(job ? "photo.dropped" : "photo.refused")} ${word}`, true);
-    again?.focus({ preventScroll: true });
-  }
-
-  return {
-    unmount() {
-      sending?.stop.abort();
-      sending = null;
-    },
-  };
+  return { unmount: sending.stop };
 }
 
 /** Another photo: nothing is framed or protected yet, and the paper lies as the photo does. */
@@ -192,25 +130,6 @@ function emptyEasel(t) {
   return h("div", { class: "easel-empty" },
     h("p", { class: "easel-mark", "aria-hidden": "true", text: "Ricalco" }),
     h("p", { class: "easel-word", text: t("photo.empty") }));
-}
-
-function pickers(t, photo, take) {
-  const pick = (text, props, kind) => h("label", { class: `button picker ${kind}` },
-    h("input", {
-      type: "file", class: "unseen", ...props,
-      on: {
-        change: (event) => {
-          const [file] = event.target.files;
-          event.target.value = "";
-          if (file) take(file);
-        },
-      },
-    }),
-    h("span", { text }));
-  return [
-    pick(t(photo ? "photo.other" : "photo.file"), { accept: ACCEPT }, photo ? "" : "primary"),
-    pick(t("photo.camera"), { accept: "image/*", capture: "environment" }, "camera"),
-  ];
 }
 
 /** What is kept is said as it is: in a class, things are deleted when their time is over. */

@@ -61,10 +61,11 @@ export function printControls(app) {
   const element = h("div", { class: "print-choices" },
     choice("style", t("sheets.style"), ["grey", "colour"].map((value) => [value, t(`sheets.${value}`)]),
       app.state.sheets.style, (style) => app.update({ sheets: { style } })),
-    h("div", { class: "fields" }, tones.lighten.element, tones.contrast.element),
-    h("div", {}, mirror, h("p", { class: "note", text: t("sheets.mirror-note") })));
+    h("div", { class: "fields" }, tones.lighten.element, tones.contrast.element));
   return {
     element,
+    mirror: h("fieldset", { class: "mirror-group" }, h("legend", { class: "unseen", text: t("sheets.mirror") }),
+      mirror, h("p", { class: "note", text: t("sheets.mirror-note") })),
     sync({ sheets }) {
       follow(element, "style", sheets.style);
       for (const [name, { show }] of Object.entries(tones)) show(sheets[name]);

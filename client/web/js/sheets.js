@@ -45,6 +45,7 @@ export function mount(root, app) {
       unlessSettled(app, "seams", group(t("sheets.seams"), h("p", { class: "small", text: t("sheets.cost-note") }), seams.element)),
       group(t("sheets.compare"), formats.element),
       unlessSettled(app, "tone", group(t("sheets.print"), print.element)),
+      unlessSettled(app, "print.mirror", print.mirror),
       group(t("sheets.facts"), facts),
     ],
     actions: [backLink(t("step.frame"), "frame"), footCount, nextLink(t("sheets.next"), "pack")],

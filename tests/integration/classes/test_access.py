@@ -79,6 +79,7 @@ MAY = {
     "DELETE /v1/classes/<class_id>": TUTOR,
     "GET /v1/classes/<class_id>/students": TUTOR,
     "POST /v1/classes/<class_id>/students": TUTOR,
+    "PATCH /v1/classes/<class_id>/students": TUTOR,
     "PATCH /v1/classes/<class_id>/students/<student_id>": TUTOR,
     "DELETE /v1/classes/<class_id>/students/<student_id>": TUTOR,
     "POST /v1/classes/<class_id>/students/<student_id>/key": TUTOR,

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from tests.unit.ledger.conftest import Asker, Clock
-from worker.errors import NotFound, RosterFull, TutorExists
+from worker.errors import NotFound, RosterChanged, RosterFull, TutorExists
 from worker.ledger import ClassSettings, Ledger, NewClass, read_code, shown_code
 from worker.ledger.codes import LETTERS, new_code
 from worker.ledger.students import MOST_STUDENTS
@@ -119,6 +119,23 @@ def test_a_roster_keeps_its_order_and_its_bounds(ledger: Ledger) -> None:
         ledger.students.add(row.id, tutor.id, ["one more"])
     with pytest.raises(NotFound):
         ledger.students.add(row.id, "tut_nobody", ["one more"])
+
+
+def test_a_roster_is_put_in_order_whole_or_not_at_all(ledger: Ledger) -> None:
+    tutor, _ = ledger.people.add_tutor("Ada")
+    other, _ = ledger.people.add_tutor("Bea")
+    row = ledger.classes.add(NewClass(tutor_id=tutor.id, name="Noon"))
+    ids = [one.id for one in ledger.students.add(row.id, tutor.id, ["A", "B", "C"])]
+    wanted = [ids[2], ids[0], ids[1]]
+    again = ledger.students.reorder(row.id, tutor.id, wanted)
+    assert [(one.id, one.position) for one in again] == list(zip(wanted, range(3), strict=True))
+    assert ledger.students.of_class(row.id) == again
+    for wrong in (ids[:2], [*ids, ids[0]], [ids[0], ids[0], ids[1]], [*ids[:2], "stu_stranger"]):
+        with pytest.raises(RosterChanged):
+            ledger.students.reorder(row.id, tutor.id, wrong)
+    with pytest.raises(NotFound):
+        ledger.students.reorder(row.id, other.id, ids)
+    assert ledger.students.of_class(row.id) == again
 
 
 def test_of_two_devices_one_gets_the_place(ledger: Ledger) -> None:
