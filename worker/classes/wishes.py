@@ -22,6 +22,7 @@ from worker.layout.spec import Spec, Support
 Json = dict[str, Any]
 #: Columns that are no field of the spec.
 _OWN = ("student", "reference_id", "title", "note")
+#: In every language of the page, whoever asks: a table is written once and goes to colleagues.
 _SHORT = {
     "width_mm": "support.width_mm",
     "height_mm": "support.height_mm",
@@ -35,8 +36,24 @@ _SHORT = {
     "pupil": "student",
     "photo": "reference_id",
     "reference": "reference_id",
+    "nome": "student",
+    "allievo": "student",
+    "allieva": "student",
+    "alunna": "student",
+    "studentessa": "student",
+    "larghezza_mm": "support.width_mm",
+    "altezza_mm": "support.height_mm",
+    "bordo_mm": "support.border_mm",
+    "larghezza": "support.width_mm",
+    "altezza": "support.height_mm",
+    "bordo": "support.border_mm",
+    "foglio": "sheet.format",
+    "stile": "tone.style",
+    "foto": "reference_id",
+    "titolo": "title",
+    "nota": "note",
 }
-_YES, _NO = ("yes", "true", "1", "x"), ("no", "false", "0")
+_YES, _NO = ("yes", "true", "1", "x", "sì", "si"), ("no", "false", "0")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -35,6 +35,17 @@ def test_short_headings_and_other_words_for_name() -> None:
     assert (wish.reference_id, wish.note) == ("ref_x", "Bring tape")
 
 
+def test_headings_in_italian_say_the_same() -> None:
+    italian = "Nome;Larghezza mm;Altezza_mm;Bordo;Foglio;Titolo;Nota\nIda;297,5;210;5;A3;Vaso;Gomma"
+    english = "Student;width_mm;height_mm;border_mm;sheet;title;note\nIda;297.5;210;5;A3;Vaso;Gomma"
+    assert read_wishes(italian) == read_wishes(english)
+    assert read_wishes("Nome;print.mirror\nIda;sì")[0].spec == {"print": {"mirror": True}}
+    for heading in ("Studente", "Alunna", "Allievo"):
+        assert read_wishes(f"{heading};foto\nIda;ref_x")[0].reference_id == "ref_x"
+    with pytest.raises(TableUnreadable, match="Two columns"):
+        read_wishes("Nome;larghezza;width_mm\nIda;600;600")
+
+
 @pytest.mark.parametrize(
     ("table", "line", "told"),
     [
