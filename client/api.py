@@ -12,6 +12,7 @@ from __future__ import annotations
 import requests
 
 from client.batches import Batches
+from client.classes import Classes
 from client.packs import Packs
 from client.references import References
 from client.transport import TIMEOUT_S, Call, Timeout, Transport
@@ -25,6 +26,7 @@ class Ricalco:
         references: Photos.
         packs: Packs.
         batches: Sets of packs for a class.
+        classes: A tutor's classes and rosters.
     """
 
     def __init__(
@@ -50,6 +52,7 @@ class Ricalco:
         self.references = References(self._transport)
         self.packs = Packs(self._transport)
         self.batches = Batches(self._transport)
+        self.classes = Classes(self._transport)
 
     def plan(self, reference_id: str, spec: JsonObject) -> JsonObject:
         """How the picture becomes sheets; nothing is made or stored.

@@ -6,7 +6,7 @@ import secrets
 import time
 from collections.abc import Callable
 from pathlib import Path
-from urllib.parse import quote
+from urllib.parse import quote, urlencode
 
 from client.downloads import download
 from client.errors import WaitedTooLong
@@ -32,12 +32,13 @@ class Batches:
         Args:
             class_id: The class.
             wish: `title`, `reference_id`, `spec`, `note`, and `items` or `table`: each may
-                be left out, as `/v1/openapi.json` describes.
+                be left out, as `/v1/openapi.json` describes. A table may be a file's bytes:
+                the service then finds out its encoding, and reads no `spec` beside it.
 
         Raises:
             SpecRefused, PapersRefused, RequestRefused: With what is wrong, and where.
         """
-        call = Call(method="POST", path=f"{_of_class(class_id)}/estimate", json=wish)
+        call = _asking(f"{_of_class(class_id)}/estimate", wish)
         try:
             return dict(self._transport.json(call))
         except (TypeError, ValueError) as error:
@@ -50,8 +51,16 @@ class Batches:
             SpecRefused, PapersRefused, RequestRefused: Nothing is made.
         """
         key = key or secrets.token_urlsafe(24)
-        call = Call(method="POST", path=_of_class(class_id), json=wish, key=key)
+        call = _asking(_of_class(class_id), wish, key)
         return Batch.read(self._transport.json(call))
+
+    def of_class(self, class_id: str) -> list[Batch]:
+        """A class's batches, the newest first."""
+        answer = self._transport.json(Call(method="GET", path=_of_class(class_id)))
+        try:
+            return [Batch.read(item) for item in answer["items"]]
+        except (KeyError, TypeError) as error:
+            raise unreadable("list of batches", error) from error
 
     def get(self, batch_id: str) -> Batch:
         """The batch as it stands."""
@@ -101,6 +110,16 @@ class Batches:
     def download_table(self, batch_id: str, path: Path | str) -> Path:
         """Fetch who has what, as CSV."""
         return download(self._transport, f"{_path(batch_id)}/table.csv", Path(path))
+
+
+def _asking(path: str, wish: JsonObject, key: str | None = None) -> Call:
+    """JSON; or the table bare, with what else is wanted in the query."""
+    table = wish.get("table")
+    if not isinstance(table, bytes):
+        return Call(method="POST", path=path, json=wish, key=key)
+    beside = {name: wish[name] for name in ("title", "reference_id", "note") if wish.get(name)}
+    query = f"?{urlencode(beside)}" if beside else ""
+    return Call(method="POST", path=path + query, table=table, key=key)
 
 
 def _of_class(class_id: str) -> str:

@@ -39,6 +39,7 @@ class Call:
     """What is asked: method, path below the base address, and what goes along.
 
     Attributes:
+        table: A table as its file's bytes; sent bare, as text/csv.
         key: Idempotency key; a call that carries one may be tried again.
         repeatable: Whether a call without a key may be tried again: it changes nothing, or
             ends the same however often it is made.
@@ -49,6 +50,7 @@ class Call:
     path: str
     json: Any = None
     body: PhotoBody | None = None
+    table: bytes | None = None
     key: str | None = None
     repeatable: bool = True
     stream: bool = False
@@ -120,7 +122,7 @@ class Transport:
                 call.method,
                 self.base_url + call.path,
                 json=call.json,
-                data=call.body,
+                data=call.body if call.table is None else call.table,
                 headers={**self._identity(), **_headers(call)},
                 timeout=self._timeout,
                 stream=call.stream,
@@ -174,6 +176,8 @@ def _headers(call: Call) -> dict[str, str]:
         headers["Idempotency-Key"] = call.key
     if call.body is not None:
         headers["Content-Type"] = call.body.content_type
+    elif call.table is not None:
+        headers["Content-Type"] = "text/csv"
     return headers
 
 

@@ -13,7 +13,9 @@ from typing import NoReturn
 import click
 
 from client.command import exits
+from client.command.batches import batch
 from client.command.check import check
+from client.command.classes import class_
 from client.command.make import make
 from client.command.opening import open_
 from client.command.plan import plan
@@ -42,7 +44,7 @@ def cli(*, debug: bool) -> None:
     del debug  # Read from the arguments in `run`, which outlives the command.
 
 
-for _command in (make, plan, send, serve, open_, tutor, worker, check):
+for _command in (make, plan, send, serve, open_, tutor, class_, batch, worker, check):
     cli.add_command(_command)
 
 

@@ -1,0 +1,168 @@
+"""`ricalco batch`: packs for a class, for who works without the page."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from client.api import Ricalco
+from client.command.classes import AS_JSON, FILE
+from client.command.keys import class_called, open_service, service_options
+from client.command.names import read_sheet, read_support
+from client.command.progress import bar
+from client.command.report import print_json, print_lines, table
+from client.values import Batch, JsonObject
+
+_WISHES = (
+    click.option("--table", "csv", type=FILE, metavar="CSV", help="Who gets what, as a table."),
+    click.option("--photo", type=FILE, help="One photo for all (default: everyone's own)."),
+    click.option("--support", type=read_support, metavar="SIZE", help="For all, as 50x35cm."),
+    click.option("--sheet", type=read_sheet, metavar="FORMAT", help="Sheets for all."),
+    click.option("--title", default="", help="Printed on covers, maps and sheets."),
+    click.option("--note", default="", help="A word to everyone, on the covers."),
+)
+
+
+@click.group("batch")
+def batch() -> None:
+    """Packs for a class: start, list, fetch."""
+
+
+@batch.command("start")
+@click.argument("called", metavar="CLASS")
+@click.option("--try", "only_told", is_flag=True, help="Tell what it would take; make nothing.")
+@click.option("--wait", "waits", is_flag=True, help="Wait until every pack has ended.")
+@service_options
+@AS_JSON
+def start(called: str, **said: Any) -> None:
+    """Make a pack for everyone in CLASS (its name or id), or for those in a table.
+
+    The table has a column Student, and what differs: width_mm, height_mm, sheet, title, note.
+    """
+    if said["csv"] and (said["support"] or said["sheet"]):
+        message = "With --table, supports and sheets stand in its columns."
+        raise click.UsageError(message)
+    ricalco = open_service(said)
+    class_id = class_called(ricalco, called)["id"]
+    wish = _wish(ricalco, said)
+    if said["only_told"]:
+        _tell_estimate(ricalco.batches.estimate(class_id, wish), as_json=said["as_json"])
+        return
+    made = ricalco.batches.create(class_id, wish)
+    if said["waits"]:
+        made = _waited(ricalco, made, quiet=said["as_json"])
+    _tell(made, as_json=said["as_json"])
+
+
+for _option in reversed(_WISHES):
+    start = _option(start)
+
+
+@batch.command("list")
+@click.argument("called", metavar="CLASS")
+@service_options
+@AS_JSON
+def list_(called: str, **said: Any) -> None:
+    """Show the batches of CLASS, the newest first."""
+    ricalco = open_service(said)
+    found = ricalco.batches.of_class(class_called(ricalco, called)["id"])
+    if said["as_json"]:
+        print_json([one.document for one in found])
+        return
+    rows = [(one.id, one.state, _counts(one), one.document["title"]) for one in found]
+    print_lines(table(("id", "state", "packs", "title"), rows))
+
+
+@batch.command("fetch")
+@click.argument("batch_id")
+@click.option(
+    "--into",
+    type=click.Path(file_okay=False, path_type=Path),
+    required=True,
+    help="Folder for the print runs, the archive and the table.",
+)
+@click.option("--covers", is_flag=True, help="Each student's cover in the print runs.")
+@service_options
+@AS_JSON
+def fetch(batch_id: str, into: Path, **said: Any) -> None:
+    """Fetch what was made: a print run for each kind of paper, all packs, who has what.
+
+    It waits for packs that are still being made. Files of an earlier fetch are replaced.
+    """
+    ricalco = open_service(said)
+    made = _waited(ricalco, ricalco.batches.get(batch_id), quiet=said["as_json"])
+    batches = ricalco.batches
+    paths = [
+        batches.download_print_run(made.id, name, into / f"{name}.pdf", covers=said["covers"])
+        for name in _printable(made)
+    ]
+    paths.append(batches.download_archive(made.id, into / "packs.zip"))
+    paths.append(batches.download_table(made.id, into / "table.csv"))
+    if said["as_json"]:
+        print_json([str(path) for path in paths])
+    else:
+        print_lines(map(str, paths))
+
+
+def _wish(ricalco: Ricalco, said: dict[str, Any]) -> JsonObject:
+    """The batch as the service is asked for it; the photo for all is sent first."""
+    wish: JsonObject = {"title": said["title"], "note": said["note"]}
+    if said["photo"]:
+        known = ricalco.references.find(said["photo"])
+        wish["reference_id"] = (known or ricalco.references.upload(said["photo"])).id
+    if said["csv"]:
+        return {**wish, "table": said["csv"].read_bytes()}
+    spec: JsonObject = {}
+    if said["support"]:
+        size = said["support"]
+        spec["support"] = {"width_mm": size.width_mm, "height_mm": size.height_mm}
+    if said["sheet"]:
+        spec["sheet"] = {"format": said["sheet"]}
+    return {**wish, "spec": spec}
+
+
+def _waited(ricalco: Ricalco, made: Batch, *, quiet: bool) -> Batch:
+    with bar(quiet=quiet) as report:
+
+        def tell(now: Batch) -> None:
+            progress = now.document["progress"]
+            report(progress["done"], progress["total"], now.state)
+
+        return ricalco.batches.wait(made.id, progress=tell)
+
+
+def _printable(made: Batch) -> list[str]:
+    return [run["sheet_format"] for run in made.document["print_runs"] if run["ready"]]
+
+
+def _tell(made: Batch, *, as_json: bool) -> None:
+    if as_json:
+        print_json(made.document)
+        return
+    print_lines([f"{made.id}: {made.state}, {_counts(made)}"])
+    print_lines(_left_out(made.document["items"]))
+
+
+def _tell_estimate(told: JsonObject, *, as_json: bool) -> None:
+    if as_json:
+        print_json(told)
+        return
+    print_lines([f"{told['packs']} packs, {told['sheets']} sheets, {told['pages']} pages in all."])
+    rows = [(_whose(one), str(one.get("sheets", "–"))) for one in told["items"]]
+    print_lines(table(("student", "sheets"), rows))
+    print_lines(_left_out(told["items"]))
+
+
+def _left_out(items: list[JsonObject]) -> list[str]:
+    """Who has no pack, and why."""
+    return [f"Left out: {_whose(one)}: {one['error']['detail']}" for one in items if "error" in one]
+
+
+def _whose(item: JsonObject) -> str:
+    return str(item["student"]["name"]) if item["student"] else "your own copy"
+
+
+def _counts(made: Batch) -> str:
+    return ", ".join(f"{count} {name}" for name, count in sorted(made.counts.items()))
