@@ -71,6 +71,7 @@ def _estimated(line: Line) -> dict[str, Any]:
     if line.plan is not None and line.spec is not None:
         told |= {
             "reference_id": line.reference_id,
+            "support": line.spec.support,
             "sheet_format": line.spec.sheet.format,
             "sheets": line.plan.sheet_count,
             "pages": line.pages,
@@ -172,6 +173,8 @@ def _item(item: BatchItem) -> dict[str, Any]:
         "sheets": pack.total,
         "links": links,
     }
+    if row.spec:
+        told["support"] = row.spec["support"]
     if pack.number:
         told["number"] = pack.number
     if pack.error_code:

@@ -145,6 +145,13 @@ class WarningToldSchema(Schema):
     detail = fields.String(required=True)
 
 
+class SupportSizeSchema(Schema):
+    """What a line's support measures; it tells several of one student apart."""
+
+    width_mm = fields.Float(required=True)
+    height_mm = fields.Float(required=True)
+
+
 class EstimatedItemSchema(Schema):
     """What one student's pack would take, or why there would be none."""
 
@@ -152,6 +159,7 @@ class EstimatedItemSchema(Schema):
     student = fields.Nested(StudentNamedSchema, allow_none=True, required=True)
     title = fields.String(required=True)
     reference_id = fields.String()
+    support = fields.Nested(SupportSizeSchema)
     sheet_format = fields.String()
     sheets = fields.Integer()
     pages = fields.Integer()
@@ -198,6 +206,7 @@ class BatchItemSchema(Schema):
     progress = fields.Nested(ProgressSchema)
     pack_id = fields.String()
     number = fields.String()
+    support = fields.Nested(SupportSizeSchema)
     sheet_format = fields.String()
     sheets = fields.Integer()
     printed = fields.Boolean(required=True)

@@ -4,7 +4,7 @@
 import * as api from "./api.js";
 import * as classApi from "./class-api.js";
 import { askFirst, button, dayOf, keptList, markBox, newsPlace, part, poll, room, titlesOf } from "./class-parts.js";
-import { errorText, warningText } from "./class-packs.js";
+import { errorText, supportText, warningText } from "./class-packs.js";
 import { fill, h } from "./dom.js";
 import { toggle } from "./fields.js";
 
@@ -21,7 +21,7 @@ export function mount(root, app, { id }) {
   const bar = h("progress", { max: 1, "aria-label": t("batch.progress") });
   const counts = h("p", { class: "small", role: "status" });
   const list = h("ul", { class: "lines" });
-  const show = keptList(list, (one) => lineOf(t, one, mark));
+  const show = keptList(list, (one) => lineOf(app, one, mark));
   const side = h("div", { class: "batch-side" });
   const end = h("div");
   const { heading, within } = room(root, app, {
@@ -128,13 +128,14 @@ export function mount(root, app, { id }) {
   return { unmount: looking.stop };
 }
 
-function lineOf(t, one, mark) {
+function lineOf(app, one, mark) {
+  const { t } = app;
   const notes = one.error ? [errorText(t, one.error)] : one.warnings.map((each) => warningText(t, each));
   const state = one.state === "making" ? t("class.pack-making", one.progress) : t(`batch.item-${one.state}`);
   const name = one.student?.name ?? t("batch.own-copy");
   return h("li", { class: "batch-line" }, h("span", { class: "line-who" },
     h("span", { class: "line-name", dir: "auto", text: name }),
-    h("span", { class: "small", text: [state, one.number].filter(Boolean).join(" · ") }),
+    h("span", { class: "small", text: [state, one.support && supportText(app, one.support), one.number].filter(Boolean).join(" · ") }),
     notes.map((text) => h("span", { class: "small warn", text }))),
   h("span", { class: "line-figure", text: one.sheets ? t("batch.sheets-short", { count: one.sheets }) : "–" }),
   one.state === "ready" && h("span", { class: "board-marks" },

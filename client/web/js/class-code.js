@@ -16,7 +16,7 @@ export function mount(root, app, { id }) {
   const where = h("p", { class: "board-where" });
   const here = h("p", { class: "board-here", role: "status" });
   const title = h("h1", { tabindex: "-1", dir: "auto" });
-  const note = h("div");
+  const note = h("div", { class: "stack board-note" });
   const picture = h("div", { class: "board-qr" }, h("img", { src: classApi.joinPicture(id), alt: t("class.qr"), width: 300, height: 300 }));
   const whole = document.documentElement.requestFullscreen && button(t("class.whole"), fillScreen);
   let shownNote = null;
@@ -34,6 +34,7 @@ export function mount(root, app, { id }) {
       document.title = `${group.name} · Ricalco`;
       code.textContent = group.join_code;
       where.textContent = new URL(group.join_url).host;
+      here.hidden = students.length === 0;
       here.textContent = t("class.here-of", { here: students.filter((one) => one.joined).length, all: students.length });
       say(group);
       news.clear();

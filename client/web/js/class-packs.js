@@ -126,8 +126,9 @@ function orderForm(app, id, board, formats, outcome) {
       return;
     }
     showEstimate(app, outcome, { id, asked, found: await classApi.estimate(id, asked), titles: titlesOf(formats) });
-    outcome.querySelector("h2")?.focus();
-    outcome.scrollIntoView({ block: "nearest" });
+    const told = outcome.querySelector("h2");
+    told.focus({ preventScroll: true });
+    told.scrollIntoView({ block: "nearest" });
   }
 
   const element = form({
@@ -226,12 +227,19 @@ function showEstimate(app, outcome, { id, asked, found, titles }) {
   }
 }
 
-function estimateLine({ t }, one) {
+function estimateLine(app, one) {
+  const { t } = app;
   const notes = one.error ? [errorText(t, one.error)] : one.warnings.map((each) => warningText(t, each));
   return h("li", {}, h("span", { class: "line-who" },
     h("span", { class: "line-name", dir: "auto", text: one.student?.name ?? t("batch.own-copy") }),
+    one.support && h("span", { class: "small", text: supportText(app, one.support) }),
     notes.map((text) => h("span", { class: "small warn", text }))),
   h("span", { class: "line-figure", text: one.error ? "–" : t("batch.sheets-short", { count: one.sheets }) }));
+}
+
+/** What a line's support measures, in the unit that the person chose. */
+export function supportText({ t, state }, { width_mm: width, height_mm: height }) {
+  return writeSize(width, height, state.paper.unit, t.language);
 }
 
 /** Why a student has no pack. */

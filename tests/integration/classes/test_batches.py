@@ -55,6 +55,8 @@ def test_an_estimate_tells_what_the_batch_then_takes(room: Any, wish: Json, batc
     estimate = told.json()
     assert estimate["packs"] == 6
     assert estimate["sheets"] == batch["progress"]["total"]
+    large = {"width_mm": 600, "height_mm": 400}
+    assert estimate["items"][1]["support"] == batch["items"][1]["support"] == large
     assert {total["sheet_format"]: total["packs"] for total in estimate["formats"]} == {
         A4: 5,
         A3: 1,

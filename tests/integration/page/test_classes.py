@@ -18,6 +18,7 @@ import pytest
 import requests
 from playwright.sync_api import Page, expect
 
+from tests.integration.classes.studio import photo as studio_photo
 from tests.integration.page.conftest import Phone
 from tests.integration.page.steps import Words, choose_photo, go_on, heading
 from tests.integration.page.test_barriers import AXE, barriers, settle, small_targets, too_wide
@@ -132,7 +133,7 @@ def test_from_the_first_run_to_a_print_run(
     assert "نور الدين" in table
 
     # The batch is on the board too, where it is marked as printed.
-    page.get_by_role("link", name=WORDS("class.to-board")).click()
+    page.get_by_role("link", name=WORDS("class.way-board")).click()
     line.get_by_label(f"{WORDS('class.mark-printed')} Ann Lee").check()
     expect(page.locator(".count-printed .figure")).to_have_text("1")
 
@@ -268,15 +269,22 @@ def test_no_screen_of_a_class_has_a_barrier(
     phone.open()
     become_tutor(page, words)
     look("key")
+    page.get_by_role("button", name=words("teach.on")).click()
+    heading(page, words("class.classes")).wait_for()
     class_ = page.request.post(
         f"{own_service.url}/v1/classes",
         data={"name": "Portraits", "joining_open": True, "settings": {"show_names": True}},
     ).json()
     at = class_["links"]["students"]
     page.request.post(f"{own_service.url}{at}", data={"names": NAMES.split("\n")})
+    page.reload()
     for screen in ("classes", *(f"class/{class_['id']}{view}" for view in VIEWS), "me"):
         phone.open(screen)
+        # A screen that leads elsewhere would be looked at in its place.
+        landmark = LANDMARKS.get(screen.rpartition("/")[2], ".board-line")
+        page.locator(landmark).first.wait_for()
         look(screen)
+    look_closer(phone, words, class_["id"], look)
     page.request.delete(f"{own_service.url}/v1/sign-in")
     phone.open("sign-in")
     look("sign-in")
@@ -288,4 +296,40 @@ def test_no_screen_of_a_class_has_a_barrier(
     assert {screen: faults for screen, faults in found.items() if faults} == {}
 
 
+def look_closer(phone: Phone, words: Words, class_id: str, look: Callable[[str], None]) -> None:
+    """Dialogs, the roster in order, several supports, and a batch that was made."""
+    page, close = phone.open(f"class/{class_id}"), words("settings.close")
+    page.locator(".board-photo").first.click()
+    look("a photo")
+    page.get_by_role("dialog").get_by_role("button", name=close).click()
+    phone.open(f"class/{class_id}/roster")
+    page.get_by_role("button", name=words("roster.order")).click()
+    look("the order")
+    phone.open(f"class/{class_id}/settings")
+    page.get_by_text(words("class.margin-own"), exact=True).click()
+    look("own margins")
+    phone.open(f"class/{class_id}/packs")
+    page.get_by_text(words("batch.photo-one"), exact=True).click()
+    photo = {"name": "a.png", "mimeType": "image/png", "buffer": studio_photo(1)}
+    page.locator(".batch-photo input[type=file]").set_input_files(photo)
+    page.locator(".batch-photo img").wait_for()
+    page.get_by_label(words("batch.support"), exact=True).fill("30 x 20 cm")
+    page.get_by_role("button", name=words("batch.more-of", name="Zoë Müller")).click()
+    page.get_by_role("button", name=words("batch.work-out")).click()
+    page.locator(".outcome-part .button.primary").wait_for()
+    look("what it takes")
+    page.locator(".outcome-part .button.primary").click()
+    page.locator(".batch-side a.button.primary").wait_for(timeout=60_000)
+    look("a batch")
+
+
+#: What each screen alone has; the board goes by its class's id.
+LANDMARKS = {
+    "classes": ".class-list a",
+    "code": ".board-code",
+    "roster": ".roster li",
+    "packs": ".batch-lines li",
+    "settings": ".form .group",
+    "me": ".key-shown, .lines li",
+}
 VIEWS = ("", "/code", "/roster", "/packs", "/settings")

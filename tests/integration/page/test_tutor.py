@@ -236,6 +236,8 @@ def test_one_photo_on_several_supports_for_one_student(tutor: Phone, photo: Path
     names = [*NAMES[:2], NAMES[1], WORDS("batch.own-copy")]
     expect(takes.locator(".line-name")).to_have_count(4)
     assert sorted(takes.locator(".line-name").all_inner_texts()) == sorted(names)
+    # What tells two packs of one student apart.
+    expect(takes.locator(".lines li", has_text="60 × 40 cm")).to_have_count(1)
     page.get_by_role("button", name=re.compile("^Make 4 packs")).click()
 
     # The batch leads back to where it was asked for, and its packs are marked here too.
