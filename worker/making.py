@@ -201,7 +201,7 @@ def _workers(plan: Plan, spec: Spec, threads: int) -> int:
         * pixels(piece.picture_rect_mm.height, resolution)
         for piece in plan.pieces
     )
-    bytes_each = largest * (1 if spec.tone.style == "grey" else 4)
+    bytes_each = largest * (1 if spec.tone.ground == "grey" else 4)
     return max(1, min(threads, int(PIECES_BYTES / max(bytes_each, 1.0))))
 
 

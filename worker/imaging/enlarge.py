@@ -16,7 +16,7 @@ from PIL import Image
 
 from worker.imaging.master import Box, Master
 from worker.layout.plan import Piece, Plan, Rect
-from worker.layout.spec import Spec, ToneStyle
+from worker.layout.spec import Ground, Spec
 from worker.layout.tone import tone_curve
 from worker.units import pixels
 
@@ -44,7 +44,7 @@ class _Cut:
     master pixels.
     """
 
-    style: ToneStyle
+    style: Ground
     size: tuple[int, int]
     origin: Point
     across: Point
@@ -110,7 +110,7 @@ def enlarge_piece(
     """
     rect_mm, resolution = piece.picture_rect_mm, ppi or plan.resolution.printed_ppi
     size = (_sides_px(rect_mm.width, resolution), _sides_px(rect_mm.height, resolution))
-    return _picture_part(master, spec, plan, rect_mm, size)
+    return picture_part(master, spec, plan, rect_mm, size)
 
 
 def faint_picture(master: Master, spec: Spec, plan: Plan, max_px: int) -> Image.Image:
@@ -126,7 +126,7 @@ def faint_picture(master: Master, spec: Spec, plan: Plan, max_px: int) -> Image.
     share = max_px / max(picture.width_mm, picture.height_mm)
     size = (max(round(picture.width_mm * share), 1), max(round(picture.height_mm * share), 1))
     whole = Rect(0.0, 0.0, picture.width_mm, picture.height_mm)
-    return _picture_part(master, spec, plan, whole, size)
+    return picture_part(master, spec, plan, whole, size)
 
 
 def _sides_px(length_mm: float, resolution_ppi: float) -> int:
@@ -140,28 +140,45 @@ def _toned(picture: Image.Image, spec: Spec) -> Image.Image:
     return picture.point(curve.tolist() * len(picture.getbands()))
 
 
-def _picture_part(
-    master: Master, spec: Spec, plan: Plan, rect_mm: Rect, size: tuple[int, int]
+def picture_part(  # noqa: PLR0913 - what of which picture, on which grid, read how.
+    master: Master,
+    spec: Spec,
+    plan: Plan,
+    rect_mm: Rect,
+    size: tuple[int, int],
+    *,
+    ground: Ground | None = None,
+    toned: bool = True,
 ) -> Image.Image:
     """A rectangle of the picture as printed.
 
     Tones and mirroring are applied strip by strip: a large piece is never held twice.
+
+    Args:
+        master: The reference.
+        spec: The job.
+        plan: Its plan.
+        rect_mm: Inside the picture.
+        size: Columns and rows of the grid that is laid over the rectangle.
+        ground: Grey or colour; the job's own by default.
+        toned: With the printed tones, or as the reference has them.
     """
+    ground = ground or spec.tone.ground
     mirror = spec.print.mirror
     if mirror:
         left_mm = plan.picture.width_mm - rect_mm.right
         rect_mm = Rect(left_mm, rect_mm.top, rect_mm.width, rect_mm.height)
-    part = Image.new("L" if spec.tone.style == "grey" else "RGB", size)
-    for top, strip in _placed(master, spec.tone.style, plan, rect_mm, size).strips():
+    part = Image.new("L" if ground == "grey" else "RGB", size)
+    for top, strip in _placed(master, ground, plan, rect_mm, size).strips():
         cut = _turned(master, strip) if strip.turned else _upright(master, strip)
         if mirror:
             cut = cut.transpose(Image.Transpose.FLIP_LEFT_RIGHT)
-        part.paste(_toned(cut, spec), (0, top))
+        part.paste(_toned(cut, spec) if toned else cut, (0, top))
     return part
 
 
 def _placed(
-    master: Master, style: ToneStyle, plan: Plan, rect_mm: Rect, size: tuple[int, int]
+    master: Master, style: Ground, plan: Plan, rect_mm: Rect, size: tuple[int, int]
 ) -> _Cut:
     """Where a rectangle of the unmirrored picture lies in the master.
 
