@@ -124,6 +124,7 @@ FAMILIES: Mapping[str, type[ClientError]] = {
     "too-many-sheets": SpecRefused,
     "crop-outside": SpecRefused,
     "crop-proportions": SpecRefused,
+    "corners-unusable": SpecRefused,
     "spec-fixed": SpecRefused,
     "not-found": StateRefused,
     "pack-not-ready": StateRefused,

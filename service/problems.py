@@ -39,6 +39,7 @@ STATUS: dict[type[errors.RicalcoError], HTTPStatus] = {
     errors.TooManySheets: HTTPStatus.UNPROCESSABLE_ENTITY,
     errors.CropOutside: HTTPStatus.UNPROCESSABLE_ENTITY,
     errors.CropProportions: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.CornersUnusable: HTTPStatus.UNPROCESSABLE_ENTITY,
     errors.SpecFixed: HTTPStatus.UNPROCESSABLE_ENTITY,
     errors.StateError: HTTPStatus.CONFLICT,
     errors.NotFound: HTTPStatus.NOT_FOUND,

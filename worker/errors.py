@@ -17,6 +17,7 @@
     │   ├── TooManySheets             too-many-sheets
     │   ├── CropOutside               crop-outside
     │   ├── CropProportions           crop-proportions
+    │   ├── CornersUnusable           corners-unusable
     │   └── SpecFixed                 spec-fixed
     ├── StateError ............. what was asked for is not there, or not now
     │   ├── NotFound                  not-found
@@ -169,6 +170,12 @@ class CropProportions(SpecError):
     """The crop's proportions are not the picture's."""
 
     code = "crop-proportions"
+
+
+class CornersUnusable(SpecError):
+    """Four corners of a photographed picture do not make a rectangle seen from anywhere."""
+
+    code = "corners-unusable"
 
 
 class SpecFixed(SpecError):
