@@ -16,7 +16,7 @@ from worker import making
 from worker.errors import Cancelled, NotFound
 from worker.imaging import load_study
 from worker.layout import Plan, plan_sheets
-from worker.layout.plan import FIRST_SHEET_PAGE
+from worker.layout.plan import first_sheet_page
 from worker.layout.spec import Print, Spec, Support, Tone
 from worker.making import Progress, make_pack, make_sheet, pack_number
 
@@ -54,7 +54,7 @@ def test_a_pack_is_two_whole_files(reference: Path, tmp_path: Path) -> None:
     assert (files.pack_pdf, files.map_png) == (tmp_path / "pack.pdf", tmp_path / "map.png")
     assert files_of(tmp_path) == ["map.png", "pack.pdf"]
     with pikepdf.open(files.pack_pdf) as pdf:
-        assert len(pdf.pages) == FIRST_SHEET_PAGE - 1 + plan.sheet_count
+        assert len(pdf.pages) == first_sheet_page(gridded=False) - 1 + plan.sheet_count
     with Image.open(files.map_png) as picture:
         # A4 at 110 ppi.
         assert picture.size == (910, 1287)

@@ -39,6 +39,7 @@ from worker.layout.spec import (
     Tone,
     Values,
 )
+from worker.layout.strokes import PEN_WIDTHS_MM
 
 #: Supports from a stamp to a wall.
 MIN_SUPPORT_MM, MAX_SUPPORT_MM = 20.0, 10_000.0
@@ -55,8 +56,6 @@ _FITTING = (
     "A printer is never off by more than 2 %: page fitting is on. "
     "Print at actual size and measure again."
 )
-#: Widths of drawing pens in mm (ISO 9175-1), up to what a felt pen draws.
-PEN_WIDTHS_MM = (0.13, 0.18, 0.25, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0)
 MIN_VALUES, MAX_VALUES = 3, 7
 #: Squares from those of a sketchbook to those of a wall.
 MIN_SQUARE_MM, MAX_SQUARE_MM = 5.0, 2_000.0

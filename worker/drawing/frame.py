@@ -40,7 +40,7 @@ class Job:
     @property
     def pages(self) -> int:
         """How many pages the whole pack has."""
-        return max(piece.page for piece in self.plan.pieces)
+        return self.plan.page_count
 
     @property
     def printable(self) -> Rect:

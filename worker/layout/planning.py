@@ -7,10 +7,11 @@ from worker.layout.advice import Findings, plan_warnings, resolution
 from worker.layout.candidates import staggered_saves
 from worker.layout.checks import check_lengths, passes, trim_stacks
 from worker.layout.crop import resolve_crop
+from worker.layout.grid import plan_grid
 from worker.layout.job import job_of
 from worker.layout.pages import page_of
 from worker.layout.pieces import cells_of, pieces_of, seams_of
-from worker.layout.plan import Plan, Rect, Size
+from worker.layout.plan import Plan, Rect, Size, first_sheet_page
 from worker.layout.quiet import Ground
 from worker.layout.search import best_partition
 from worker.layout.spec import Area, Spec
@@ -48,7 +49,8 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
     staggered = spec.seams.arrangement == "staggered"
     choice = best_partition(job, staggered=staggered, max_sheets=max_sheets)
     cells = cells_of(choice.partition, by_columns=choice.run_through == "down")
-    pieces = pieces_of(cells, page, ground, lap_mm)
+    first_page = first_sheet_page(gridded=spec.grid is not None)
+    pieces = pieces_of(cells, page, ground, lap_mm, first_page=first_page)
     seams = seams_of(cells, ground)
     stacks = trim_stacks(pieces, page)
     sharpness = resolution(crop.width * study.width_px, picture.width_mm, spec.print)
@@ -85,6 +87,7 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
                 shortest_mm=min(min(c.rect_mm.width, c.rect_mm.height) for c in cells),
             )
         ),
+        grid=plan_grid(spec, picture, page.size),
     )
 
 

@@ -13,6 +13,18 @@ import numpy.typing as npt
 
 #: How heavy a stroke is drawn.
 INNER, PLAIN, FORM = 0, 1, 2
+#: Widths of drawing pens in mm (ISO 9175-1), up to what a felt pen draws.
+PEN_WIDTHS_MM = (0.13, 0.18, 0.25, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0)
+
+
+def line_widths_mm(line_mm: float) -> tuple[float, float, float]:
+    """The widths of `INNER`, `PLAIN` and `FORM` strokes: a step apart, as far as steps go.
+
+    Args:
+        line_mm: One of the steps, as the spec's.
+    """
+    step, last = PEN_WIDTHS_MM.index(line_mm), len(PEN_WIDTHS_MM) - 1
+    return PEN_WIDTHS_MM[max(step - 1, 0)], line_mm, PEN_WIDTHS_MM[min(step + 1, last)]
 
 
 @dataclass(frozen=True, kw_only=True)
