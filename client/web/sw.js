@@ -8,15 +8,17 @@ const PACKS = "ricalco-packs";
 
 const FILES = [
   "/", "/manifest.webmanifest", "/fonts/display.woff2", "/icons/icon.svg",
-  "/css/base.css", "/css/screens.css", "/css/screens-2.css", "/css/classes.css",
-  "/words/en.json", "/words/en-2.json", "/words/en-3.json", "/words/it.json", "/words/it-2.json", "/words/it-3.json",
+  "/css/base.css", "/css/screens.css", "/css/screens-2.css", "/css/classes.css", "/css/aids.css",
+  "/words/en.json", "/words/en-2.json", "/words/en-3.json", "/words/en-4.json",
+  "/words/it.json", "/words/it-2.json", "/words/it-3.json", "/words/it-4.json",
   ...[
     "api", "app", "areas", "batch", "batch-table", "class-api", "class-board", "class-code", "class-packs",
     "class-parts", "class-roster", "class-settings", "classes", "dom", "easel", "fields", "findings", "frame",
-    "geometry", "hints", "join", "keep", "layout", "lengths", "live", "look", "look-worker", "me", "measure",
-    "overlay", "pack", "pack-ready", "paper", "paper-printer", "paper-support", "person", "photo", "plan-board",
-    "protect", "routes", "settings", "settled", "sharpness", "sheet-controls", "sheet-costs", "sheets", "sign-in",
-    "state", "studio", "studio-measure", "studio-steps", "support", "teach", "units", "variants", "viewfinder",
+    "geometry", "grid-controls", "grid-layer", "hints", "join", "keep", "layout", "lengths", "live", "look",
+    "look-worker", "me", "measure", "overlay", "pack", "pack-ready", "paper", "paper-printer", "paper-support",
+    "pens", "person", "photo", "plan-board", "preview", "protect", "routes", "settings", "settled", "sharpness",
+    "sheet-controls", "sheet-costs", "sheets", "sheets-easel", "sign-in", "state", "studio", "studio-measure",
+    "studio-steps", "style-controls", "support", "teach", "units", "value-controls", "variants", "viewfinder",
     "words",
   ].map((name) => `/js/${name}.js`),
 ];

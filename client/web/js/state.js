@@ -30,8 +30,12 @@ export function freshState(locale) {
     sheets: {
       placement: "quiet", arrangement: "aligned", joint: "butt", lapMm: 8, protect: [], protectFrame: null,
       lighten: 0, contrast: 0, style: "grey", mirror: false, ppi: 200,
-      acrossCorrection: 1, downCorrection: 1,
+      lineMm: 0.35, detail: 0.5, shortestMm: 4,
+      tones: 5, thresholds: null, smallestMm: 2,
+      gridMm: null, gridDiagonals: false, gridLineMm: 0.18,
+      acrossCorrection: 1, downCorrection: 1, printer: "", printerId: null,
     },
+    view: null,
     title: "",
     pack: null,
     checklist: {},
@@ -152,7 +156,7 @@ export function specOf(state) {
     },
     crop: cropOf(frame),
     rotate_deg: frame.rotateDeg,
-    tone: { style: sheets.style, lighten: sheets.lighten, contrast: sheets.contrast },
+    tone: toneOf(sheets),
     sheet: { format: paper.sheetFormat, margin_mm: paper.margin },
     seams: {
       joint: sheets.joint,
@@ -166,8 +170,25 @@ export function specOf(state) {
       mirror: sheets.mirror,
       across_correction: sheets.acrossCorrection,
       down_correction: sheets.downCorrection,
+      ...(sheets.printer ? { printer: sheets.printer } : {}),
+    },
+    grid: sheets.gridMm === null ? null : {
+      square_mm: sheets.gridMm, diagonals: sheets.gridDiagonals, line_mm: sheets.gridLineMm,
     },
   }, state.settled);
+}
+
+/** Whether lines are drawn. */
+export const isLined = ({ style }) => style === "outline" || style === "mixed";
+
+/** Only what this style asks for: another line weight makes no other pack in grey. */
+function toneOf(sheets) {
+  const { style, lighten, contrast, lineMm, detail, shortestMm, tones, thresholds, smallestMm } = sheets;
+  return {
+    style, lighten, contrast,
+    ...(isLined(sheets) ? { outline: { line_mm: lineMm, detail, shortest_mm: shortestMm } } : {}),
+    ...(style === "values" ? { values: { count: tones, thresholds, smallest_mm: smallestMm } } : {}),
+  };
 }
 
 /** A frame as the API's crop: left, top, width and height before it is turned. */
