@@ -18,7 +18,7 @@ const MOST_DENSE = 2;
 /**
  * @param {object} app
  * @param {{thresholds: function(number[])}} hear where the tones part that were found
- * @returns {{element, board: SVGElement, areas: function, show: function(object|null),
+ * @returns {{element, tape: HTMLElement, board: SVGElement, areas: function, show: function(object|null),
  *   sync: function(object), load: function(string): Promise, stop: function}}
  */
 export function sheetsEasel(app, hear) {
@@ -32,7 +32,7 @@ export function sheetsEasel(app, hear) {
     (view) => app.update({ view }), { hideLegend: true });
   const pair = h("div", { class: "plan-pair" }, figure(other, t("aids.view-photo")), figure(main, t("aids.view-print")));
   const tape = toggle(t("sheets.show-tape"), false, (is) => [main, other].forEach((board) => board.options({ tape: is })));
-  const element = h("div", { class: "sheets-easel" }, pair, trouble, h("div", { class: "easel-row" }, views, tape));
+  const element = h("div", { class: "sheets-easel" }, pair, trouble, views);
   const roomy = matchMedia(ROOMY);
   const previews = livePreview({
     busy(is) {
@@ -52,6 +52,12 @@ export function sheetsEasel(app, hear) {
   main.element.append(sign);
   other.areas({ layer: othersAreas, resize: () => {} });
   roomy.addEventListener("change", turned);
+  // On a phone the picture stays in sight; what has the focus must not lie under it.
+  const stuck = new ResizeObserver(() => {
+    const stays = getComputedStyle(element.parentElement ?? element).position === "sticky" && !roomy.matches;
+    document.documentElement.style.setProperty("--stuck", `${stays ? element.offsetHeight : 0}px`);
+  });
+  stuck.observe(element);
 
   function figure(board, name) {
     return h("figure", { class: "plan-figure" }, board.element, h("figcaption", { class: "small", "aria-hidden": "true", text: name }));
@@ -97,6 +103,7 @@ export function sheetsEasel(app, hear) {
 
   return {
     element,
+    tape,
     board: main.board,
     areas: main.areas,
     show(plan) {
@@ -113,6 +120,8 @@ export function sheetsEasel(app, hear) {
     },
     stop() {
       roomy.removeEventListener("change", turned);
+      stuck.disconnect();
+      document.documentElement.style.removeProperty("--stuck");
       previews.stop();
       for (const board of [main, other]) board.stop();
     },

@@ -48,6 +48,7 @@ export function mount(root, app) {
       unlessSettled(app, "grid", group(t("squares.title"), grid.element)),
       protect.panel,
       unlessSettled(app, "seams", group(t("sheets.seams"), h("p", { class: "small", text: t("sheets.cost-note") }), seams.element)),
+      board.tape,
       group(t("sheets.compare"), formats.element),
       group(t("sheets.facts"), facts),
     ],

@@ -128,7 +128,7 @@ function lineFields(app, change) {
   return {
     element: h("div", { class: "line-fields" },
       field(t("style.detail"), slider, { note: t("style.detail-note") }).element,
-      h("div", { class: "fields" }, detail.element, weight.element, shortest.element),
+      h("div", { class: "fields" }, detail.element, shortest.element, weight.element),
       h("p", { class: "note", text: t("style.line-note") })),
     sync({ lineMm, detail: share, shortestMm }) {
       weight.show(lineMm);
