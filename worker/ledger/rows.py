@@ -42,6 +42,7 @@ class ReferenceRow:
     Attributes:
         delete_after: When it is deleted with everything made from it; None: when its
             owner does.
+        made_from: The reference that it was squared up from; None: a photo as it came.
     """
 
     id: str = field(default_factory=lambda: new_id("ref_"))
@@ -52,6 +53,7 @@ class ReferenceRow:
     sha256: str
     created_at: float = 0.0
     delete_after: float | None = None
+    made_from: str | None = None
 
     @property
     def files_key(self) -> str:
