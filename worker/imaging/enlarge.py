@@ -109,8 +109,12 @@ def enlarge_piece(
         together cover exactly the piece's millimetres.
     """
     rect_mm, resolution = piece.picture_rect_mm, ppi or plan.resolution.printed_ppi
-    size = (_sides_px(rect_mm.width, resolution), _sides_px(rect_mm.height, resolution))
-    return picture_part(master, spec, plan, rect_mm, size)
+    return picture_part(master, spec, plan, rect_mm, piece_size(rect_mm, resolution))
+
+
+def piece_size(rect_mm: Rect, resolution_ppi: float) -> tuple[int, int]:
+    """Columns and rows of a piece: each side rounded up to whole pixels."""
+    return (_sides_px(rect_mm.width, resolution_ppi), _sides_px(rect_mm.height, resolution_ppi))
 
 
 def faint_picture(master: Master, spec: Spec, plan: Plan, max_px: int) -> Image.Image:

@@ -1,0 +1,144 @@
+"""A piece of the picture in flat tones, at print resolution.
+
+The cells say which tones meet where, the greys by how much each cell lies on this or that
+side of their border. So for every border there is a field, the distance to it in cells,
+which is enlarged smoothly by its absolute place and cut at nothing: lines without steps, the
+same on both sides of a seam. Where tones meet that are no neighbours in lightness, as along
+a sharp edge, their borders are one and the same, and no sliver of a middle tone comes
+between.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import numpy as np
+import numpy.typing as npt
+from PIL import Image, ImageFilter
+
+from worker.imaging.enlarge import piece_size
+from worker.imaging.values.levels import Levels
+from worker.imaging.values.smooth import FINE, Bytes, Floats
+from worker.layout.plan import Piece, Plan, Rect
+from worker.layout.spec import Spec
+
+#: Pixels that are made at once.
+_STRIP_PIXELS = 1 << 20
+#: Beyond so many cells a distance to a border does not matter.
+_FAR_CELLS = 1.5
+#: Greys from cell to cell below which there is no slope to speak of.
+_FLAT = 0.25
+#: Borders are smoothed by so many cells, against the steps of the grid.
+_SOFTEN_CELLS = 0.8
+#: What smoothing (three boxes), slope and bicubic enlargement reach, in cells.
+_HALO = 10
+_HALF = 127
+
+
+def values_piece(
+    levels: Levels, spec: Spec, plan: Plan, piece: Piece, *, ppi: float | None = None
+) -> Image.Image:
+    """One piece, upright as in the picture.
+
+    Args:
+        levels: What `find_levels` found, for this spec and plan.
+        spec: The job.
+        plan: Its plan.
+        piece: One of the plan's.
+        ppi: Pixels per inch; by default as many as may be printed, since borders are as
+            sharp as they are drawn, however small the photo.
+
+    Returns:
+        Mode L, holding `levels.tones` only; each side is rounded up to whole pixels, which
+        together cover exactly the piece's millimetres.
+    """
+    rect_mm = piece.picture_rect_mm
+    return values_part(levels, plan, rect_mm, piece_size(rect_mm, ppi or spec.print.resolution_ppi))
+
+
+def values_part(levels: Levels, plan: Plan, rect_mm: Rect, size: tuple[int, int]) -> Image.Image:
+    """A rectangle of the picture in its tones, on a grid of `size` pixels."""
+    rows, columns = levels.cells.shape
+    scale = (columns / plan.picture.width_mm, rows / plan.picture.height_mm)
+    left, top = rect_mm.left * scale[0], rect_mm.top * scale[1]
+    right, bottom = rect_mm.right * scale[0], rect_mm.bottom * scale[1]
+    part = Image.new("L", size)
+    most = max(_STRIP_PIXELS // size[0], 1)
+    high = (bottom - top) / size[1]
+    for first in range(0, size[1], most):
+        last = min(first + most, size[1])
+        box = (left, top + first * high, right, top + last * high)
+        part.paste(_strip(levels, box, (size[0], last - first)), (0, first))
+    return part
+
+
+def _strip(
+    levels: Levels, box: tuple[float, float, float, float], size: tuple[int, int]
+) -> Image.Image:
+    rows, columns = levels.cells.shape
+    pitch = max((box[2] - box[0]) / size[0], (box[3] - box[1]) / size[1], 1.0)
+    halo = math.ceil(_HALO * pitch)
+    left, top = max(math.floor(box[0]) - halo, 0), max(math.floor(box[1]) - halo, 0)
+    right, bottom = min(math.ceil(box[2]) + halo, columns), min(math.ceil(box[3]) + halo, rows)
+    window = (slice(top, bottom), slice(left, right))
+    inside = (
+        max(box[0] - left, 0.0),
+        max(box[1] - top, 0.0),
+        min(box[2] - left, float(right - left)),
+        min(box[3] - top, float(bottom - top)),
+    )
+    tone = np.zeros((size[1], size[0]), np.uint8)
+    for field in _fields(levels, window):
+        soft = Image.fromarray(field).filter(ImageFilter.GaussianBlur(_SOFTEN_CELLS))
+        tone += np.asarray(soft.resize(size, Image.Resampling.BICUBIC, box=inside)) > _HALF
+    return Image.fromarray(np.array(levels.tones, np.uint8)[tone])
+
+
+def _fields(levels: Levels, window: tuple[slice, slice]) -> list[Bytes]:
+    """For each border between two tones, how far above it each cell lies."""
+    grey = levels.fine[window].astype(np.float32) / np.float32(FINE)
+    present = _present(levels.cells[window])
+    slope = _slope(grey)
+    reach = np.float32(_HALF / _FAR_CELLS)
+    fields = []
+    for table in _tables(levels):
+        off = (grey - table[present]) / slope
+        np.clip(off, -_FAR_CELLS, _FAR_CELLS, out=off)
+        fields.append(np.rint(off * reach + np.float32(127.5)).astype(np.uint8))
+    return fields
+
+
+def _present(cells: Bytes) -> Bytes:
+    """Which tones lie in the nine cells around each, a bit for each tone."""
+    padded = np.pad(np.left_shift(np.uint8(1), cells), 1, mode="edge")
+    across: Bytes = padded[:, :-2] | padded[:, 1:-1] | padded[:, 2:]
+    present: Bytes = across[:-2] | across[1:-1] | across[2:]
+    return present
+
+
+def _slope(grey: Floats) -> Floats:
+    """Greys from cell to cell, at the steepest."""
+    padded = np.pad(grey, 1, mode="edge")
+    across = (padded[1:-1, 2:] - padded[1:-1, :-2]) / 2
+    down = (padded[2:, 1:-1] - padded[:-2, 1:-1]) / 2
+    return np.maximum(np.hypot(across, down), np.float32(_FLAT))
+
+
+def _tables(levels: Levels) -> list[npt.NDArray[np.float32]]:
+    """For each border, the grey it runs at, by which tones are present.
+
+    Minus infinity where only lighter tones are, infinity where only darker ones are.
+    """
+    count = len(levels.tones)
+    thresholds = [share * 255.0 for share in levels.thresholds]
+    tables = [np.empty(1 << count, np.float32) for _ in thresholds]
+    for mask, border in itertools.product(range(1 << count), range(count - 1)):
+        below = [tone for tone in range(border + 1) if mask >> tone & 1]
+        above = [tone for tone in range(border + 1, count) if mask >> tone & 1]
+        if not below or not above:
+            tables[border][mask] = np.inf if below else -np.inf
+        else:
+            between = thresholds[below[-1] : above[0]]
+            tables[border][mask] = (between[0] + between[-1]) / 2
+    return tables
