@@ -16,10 +16,10 @@ const FILES = [
     "class-parts", "class-roster", "class-settings", "classes", "dom", "easel", "fields", "findings", "frame",
     "geometry", "grid-controls", "grid-layer", "hints", "join", "keep", "layout", "lengths", "live", "look",
     "look-worker", "me", "measure", "overlay", "pack", "pack-ready", "paper", "paper-printer", "paper-support",
-    "pens", "person", "photo", "plan-board", "preview", "protect", "routes", "settings", "settled", "sharpness",
-    "sheet-controls", "sheet-costs", "sheets", "sheets-easel", "sign-in", "state", "studio", "studio-measure",
-    "studio-steps", "style-controls", "support", "teach", "units", "value-controls", "variants", "viewfinder",
-    "words",
+    "pens", "person", "photo", "plan-board", "preview", "protect", "quad", "routes", "settings", "settled",
+    "sharpness", "sheet-controls", "sheet-costs", "sheets", "sheets-easel", "sign-in", "square", "square-easel",
+    "state", "studio", "studio-measure", "studio-steps", "style-controls", "support", "teach", "units",
+    "value-controls", "variants", "viewfinder", "words",
   ].map((name) => `/js/${name}.js`),
 ];
 

@@ -11,6 +11,9 @@ const SAVE_AFTER_MS = 250;
 /** These are merged field by field; every other part is replaced as a whole. */
 const MERGED = new Set(["paper", "frame", "sheets", "checklist"]);
 
+/** Another photo, or another shape of it: nothing is framed or protected yet. */
+export const FRAMED_ANEW = { frame: { cx: 0.5, cy: 0.5, width: 1, rotateDeg: 0 }, sheets: { protect: [] } };
+
 /** The state of a device that has never been here. @param {string} locale as `en-US` */
 export function freshState(locale) {
   const inches = /^en-US|^en-CA$/.test(locale);
@@ -26,7 +29,7 @@ export function freshState(locale) {
       margin: { top: 5, right: 5, bottom: 5, left: 5 },
       marginPreset: "tight",
     },
-    frame: { cx: 0.5, cy: 0.5, width: 1, rotateDeg: 0 },
+    frame: FRAMED_ANEW.frame,
     sheets: {
       placement: "quiet", arrangement: "aligned", joint: "butt", lapMm: 8, protect: [], protectFrame: null,
       lighten: 0, contrast: 0, style: "grey", mirror: false, ppi: 200,
