@@ -19,6 +19,9 @@
     │   ├── CropProportions           crop-proportions
     │   ├── CornersUnusable           corners-unusable
     │   └── SpecFixed                 spec-fixed
+    ├── ReadingError ........... what was read off a test page cannot be used
+    │   ├── PageFitting               page-fitting
+    │   └── ReadingImplausible        reading-implausible
     ├── StateError ............. what was asked for is not there, or not now
     │   ├── NotFound                  not-found
     │   ├── NotReady                  pack-not-ready
@@ -182,6 +185,22 @@ class SpecFixed(SpecError):
     """The class's tutor has settled a field that the spec would change."""
 
     code = "spec-fixed"
+
+
+class ReadingError(RicalcoError):
+    """What was read off a test page cannot be used."""
+
+
+class PageFitting(ReadingError):
+    """The page was printed scaled: that is switched off, and not compensated."""
+
+    code = "page-fitting"
+
+
+class ReadingImplausible(ReadingError):
+    """No printer does this: another unit, another bar, or a slip."""
+
+    code = "reading-implausible"
 
 
 class StateError(RicalcoError):
