@@ -14,7 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from PIL import Image
 
-from worker.imaging.master import Box, Master
+from worker.imaging.master import Master
+from worker.imaging.windows import RIM_PX, Point, Window, rimmed, window_over
 from worker.layout.plan import Piece, Plan, Rect
 from worker.layout.spec import Ground, Spec
 from worker.layout.tone import tone_curve
@@ -23,17 +24,10 @@ from worker.units import pixels
 #: Pixels of a piece that are made at once, so that little but the piece itself is held,
 #: however large it is.
 _STRIP_PIXELS = 1 << 20
-#: How far the bicubic kernel reaches, in pixels of the coarser grid. Lanczos reaches further,
-#: takes half as long again, and rings at hard edges, which shows under a pen.
-_SUPPORT = 2.0
 #: A length may come out a hair longer than it is; that must not cost another pixel.
 _HAIR_PX = 1e-6
 #: Above this reduction a turned picture is sampled twice as fine and averaged.
 _FINE_ENOUGH = 1.25
-#: Edge pixels repeated around the reference for crops that touch its edge when turned.
-_RIM_PX = 2
-
-Point = tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -73,23 +67,6 @@ class _Cut:
         for top in range(0, height, most):
             rows = min(most, height - top)
             yield top, _Cut(self.style, (width, rows), self.at(0, top), self.across, self.down)
-
-
-@dataclass(frozen=True)
-class _Window:
-    """A part of the master, reduced by `shrink`, that holds all a cut needs."""
-
-    image: Image.Image
-    left_px: int
-    top_px: int
-    shrink: int
-
-    def inside(self, place: Point) -> Point:
-        """A place in master pixels as a place in the window."""
-        return (
-            (place[0] - self.left_px) / self.shrink,
-            (place[1] - self.top_px) / self.shrink,
-        )
 
 
 def enlarge_piece(
@@ -220,7 +197,7 @@ def _upright(master: Master, cut: _Cut) -> Image.Image:
 def _turned(master: Master, cut: _Cut) -> Image.Image:
     window = _window(master, cut)
     finer = 2 if cut.pitch_px / window.shrink > _FINE_ENOUGH else 1
-    image, rim = _rimmed(window.image), _RIM_PX
+    image, rim = rimmed(window.image), RIM_PX
     x, y = window.inside(cut.at(0, 0))
     unit = window.shrink * finer
     (ax, ay), (dx, dy) = cut.across, cut.down
@@ -234,29 +211,9 @@ def _turned(master: Master, cut: _Cut) -> Image.Image:
     return sampled.reduce(finer) if finer > 1 else sampled
 
 
-def _rimmed(image: Image.Image) -> Image.Image:
-    """With its edge pixels repeated outwards, for places a hair outside the reference."""
-    around = ((_RIM_PX, _RIM_PX), (_RIM_PX, _RIM_PX))
-    rim = around if image.mode == "L" else (*around, (0, 0))
-    return Image.fromarray(np.pad(np.asarray(image), rim, mode="edge"))
-
-
-def _window(master: Master, cut: _Cut) -> _Window:
+def _window(master: Master, cut: _Cut) -> Window:
     """The master pixels that a cut needs, no finer than it needs them."""
     shrink = master.shrink_for(cut.pitch_px)
     width, height = cut.size
     corners = [cut.at(0, 0), cut.at(width, 0), cut.at(0, height), cut.at(width, height)]
-    reach = math.ceil(_SUPPORT * max(cut.pitch_px, shrink)) + shrink
-    across, down = [x for x, _ in corners], [y for _, y in corners]
-    box: Box = (
-        _clamped(math.floor(min(across)) - reach, master.width_px - 1) // shrink * shrink,
-        _clamped(math.floor(min(down)) - reach, master.height_px - 1) // shrink * shrink,
-        _clamped(math.ceil(max(across)) + reach, master.width_px),
-        _clamped(math.ceil(max(down)) + reach, master.height_px),
-    )
-    image = master.window(cut.style, box, shrink=shrink)
-    return _Window(image, box[0], box[1], shrink)
-
-
-def _clamped(value: int, most: int) -> int:
-    return min(max(value, 0), most)
+    return window_over(master, cut.style, corners, shrink, max(cut.pitch_px, shrink))

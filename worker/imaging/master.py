@@ -115,7 +115,7 @@ class Master:
         self.width_px = int(facts["width_px"])
         self.height_px = int(facts["height_px"])
         self.digest = str(facts["digest"])
-        self._coloured = bool(facts["coloured"])
+        self.coloured = bool(facts["coloured"])
         self._small_shrink = int(facts["small_shrink"])
         self._lock = threading.Lock()
         self._slots: OrderedDict[_Key, _Slot] = OrderedDict()
@@ -156,7 +156,7 @@ class Master:
         Returns:
             A picture of the box's size divided by `shrink`, rounded up.
         """
-        stored: Ground = style if self._coloured else "grey"
+        stored: Ground = style if self.coloured else "grey"
         left, top, right, bottom = box_px
         reduced = (left // shrink, top // shrink, -(-right // shrink), -(-bottom // shrink))
         if 1 < shrink == self._small_shrink:
