@@ -12,7 +12,7 @@ import skimage.data
 from PIL import Image
 
 from tests.unit.imaging.samples import saved, taken
-from worker import making
+from worker import making, styling
 from worker.errors import Cancelled, NotFound
 from worker.imaging import load_study
 from worker.layout import Plan, plan_sheets
@@ -109,7 +109,7 @@ def test_a_piece_that_fails_leaves_nothing(
     def fail(*_: object, **__: object) -> None:
         raise OSError("no space left on device")
 
-    monkeypatch.setattr(making, "enlarge_piece", fail)
+    monkeypatch.setattr(styling, "enlarge_piece", fail)
     with pytest.raises(OSError, match="no space"):
         make_pack(reference / "master.zip", SPEC, planned(reference), title="", folder=tmp_path)
     assert files_of(tmp_path) == []
@@ -122,13 +122,13 @@ def test_pieces_come_in_page_order_and_few_are_begun_ahead(
     plan = planned(reference, spec)
     assert plan.sheet_count > 20
     begun, written = [], []
-    enlarge = making.enlarge_piece
+    enlarge = styling.enlarge_piece
 
     def watched(*arguments: object, **options: object) -> Image.Image:
         begun.append(arguments[3])
         return enlarge(*arguments, **options)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(making, "enlarge_piece", watched)
+    monkeypatch.setattr(styling, "enlarge_piece", watched)
 
     def ahead(progress: Progress) -> None:
         written.append(progress.done)

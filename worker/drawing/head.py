@@ -7,12 +7,15 @@ from worker.drawing.ink import PENCIL, body, strong
 from worker.drawing.marks import compass, key_plan, up_arrow
 from worker.drawing.measures import measures_for
 from worker.drawing.pen import Pen
+from worker.drawing.tone_key import draw_small_key, small_key_width
 from worker.layout.plan import Rect
 
 #: A page narrower than this leaves the key plan out.
 _ROOM_FOR_KEY_PLAN_MM = 150.0
 #: And narrower than this, the lengths of the piece.
 _ROOM_FOR_LENGTHS_MM = 120.0
+#: What title and number keep beside the key of the tones.
+_ROOM_FOR_PACK_MM = 30.0
 _GAP_MM = 3.5
 _CORRECTION_SEEN = 5e-5
 
@@ -34,6 +37,7 @@ def draw_head(pen: Pen, frame: Frame) -> None:
     right = strip.right - 2.0
     if strip.width >= _ROOM_FOR_LENGTHS_MM:
         x = _lengths(pen, frame, x)
+    x = _tones(pen, frame, x, right)
     _pack(pen, frame, right, right - x)
 
 
@@ -56,6 +60,16 @@ def _lengths(pen: Pen, frame: Frame, x: float) -> float:
         pen.text((x, y), way, body(6.8, PENCIL))
         wide = max(wide, pen.text((x + 9.5, y), say.length(length), strong(6.8)))
     return x + 9.5 + wide + _GAP_MM
+
+
+def _tones(pen: Pen, frame: Frame, x: float, right: float) -> float:
+    """The key of the tones, where the pack's words leave room for it."""
+    tones = frame.job.aids.tones
+    if tones is None or right - x - small_key_width(tones) - _GAP_MM < _ROOM_FOR_PACK_MM:
+        return x
+    pen.text((x, frame.head.top + 2.6), "tones", body(6.2, PENCIL))
+    draw_small_key(pen, tones, x, frame.head.top + 3.9)
+    return x + small_key_width(tones) + _GAP_MM
 
 
 def _pack(pen: Pen, frame: Frame, right: float, room: float) -> None:
