@@ -15,11 +15,12 @@ const FILES = [
     "api", "app", "areas", "batch", "batch-table", "class-api", "class-board", "class-code", "class-packs",
     "class-parts", "class-roster", "class-settings", "classes", "dom", "easel", "fields", "findings", "frame",
     "geometry", "grid-controls", "grid-layer", "hints", "join", "keep", "layout", "lengths", "live", "look",
-    "look-worker", "me", "measure", "overlay", "pack", "pack-ready", "paper", "paper-printer", "paper-support",
-    "pens", "person", "photo", "plan-board", "preview", "protect", "quad", "routes", "settings", "settled",
-    "sharpness", "sheet-controls", "sheet-costs", "sheets", "sheets-easel", "sign-in", "square", "square-easel",
-    "state", "studio", "studio-measure", "studio-steps", "style-controls", "support", "teach", "units",
-    "value-controls", "variants", "viewfinder", "words",
+    "look-worker", "me", "measure", "measuring", "overlay", "pack", "pack-ready", "paper", "paper-printer",
+    "paper-support", "pens", "person", "photo", "plan-board", "preview", "printer", "printer-api", "printer-choice",
+    "printer-reading", "protect", "quad", "routes", "settings", "settled", "sharpness", "sheet-controls",
+    "sheet-costs", "sheets", "sheets-easel", "sign-in", "square", "square-easel", "state", "studio",
+    "studio-measure", "studio-steps", "style-controls", "support", "teach", "units", "value-controls", "variants",
+    "viewfinder", "words",
   ].map((name) => `/js/${name}.js`),
 ];
 
