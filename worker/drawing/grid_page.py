@@ -28,7 +28,7 @@ from worker.layout.grid import (
     small_reference,
     squares_over,
 )
-from worker.layout.plan import GUIDE_PAGES, Rect
+from worker.layout.plan import FIRST_GRID_PAGE, Rect
 from worker.layout.spec import Grid
 from worker.units import pt_to_mm
 
@@ -37,7 +37,6 @@ _JPEG_QUALITY = 88
 _THIN_MM = 0.18
 #: More lines than on the map, and darker, since it is drawn from.
 _LINES = SmallLook(most=30_000, grey=0.0)
-_FIRST_PAGE = 2 + GUIDE_PAGES
 #: Letters and figures nearer to each other than this, in heights of type, are thinned out.
 _AIR = 1.5
 
@@ -58,7 +57,7 @@ def draw_grid_pages(job: Job, small: Image.Image | None) -> list[DrawPage]:
     squares = squares_over(job.plan.picture, grid.square_mm)
     return [
         partial(_draw_reference, job=job, grid=grid, small=small),
-        partial(draw_support_grid, job=job, squares=squares, page=_FIRST_PAGE + 1),
+        partial(draw_support_grid, job=job, squares=squares, page=FIRST_GRID_PAGE + 1),
     ]
 
 
@@ -107,7 +106,7 @@ def _head(pen: Pen, job: Job, squares: Squares, layout: SmallReference) -> None:
     """Title, the factor, and what a square measures here and on the support."""
     area = layout.area
     y = area.top + 2.4
-    number = f"{job.text.number}   ·   page {_FIRST_PAGE} of {job.pages}"
+    number = f"{job.text.number}   ·   page {FIRST_GRID_PAGE} of {job.pages}"
     right = pen.text((area.right, y), number, body(7, PENCIL), align="right")
     x = area.left + pen.text((area.left, y), "GRIDDED REFERENCE", kicker(6.8)) + 3
     title = pen.fit(clean(job.text.title), body(7), area.right - right - 4 - x)

@@ -29,10 +29,9 @@ from worker.drawing.pen import Pen, Stroke
 from worker.drawing.text import clean
 from worker.drawing.typeset import LEADING, draw_line, lines, tick_box
 from worker.layout.grid import Squares, column_name
-from worker.layout.plan import GUIDE_PAGES, Rect
+from worker.layout.plan import FIRST_GRID_PAGE, Rect
 from worker.units import pt_to_mm
 
-_REFERENCE_PAGE = 2 + GUIDE_PAGES
 #: More ticks along an edge than this are told by every second, fifth, tenth ...
 _MOST_TICKS = 40
 _EACH = (1, 2, 5, 10, 20, 50, 100, 200, 500)
@@ -167,7 +166,7 @@ def _section(job: Job, squares: Squares) -> Section:
         ),
         (
             "Letter the columns and number the rows outside the picture. Everything becomes "
-            f"**{factor:.2f} times** as large as on page {_REFERENCE_PAGE}; a square is "
+            f"**{factor:.2f} times** as large as on page {FIRST_GRID_PAGE}; a square is "
             f"**{say.length(squares.side_mm)}**."
         ),
         (

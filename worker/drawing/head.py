@@ -77,7 +77,9 @@ def _pack(pen: Pen, frame: Frame, right: float, room: float) -> None:
     text, top = frame.job.text, frame.head.top
     title, small = strong(7.4), body(6.8, PENCIL)
     pen.text((right, top + 2.9), pen.fit(text.title, title, room), title, align="right")
-    pen.text((right, top + 5.9), pen.fit(f"pack {text.number}", small, room), small, align="right")
+    printer = frame.job.spec.print.printer
+    number = f"pack {text.number}" + (f", for {printer}" if printer else "")
+    pen.text((right, top + 5.9), pen.fit(number, small, room), small, align="right")
     page = f"page {frame.piece.page} of {frame.job.pages}"
     pen.text((right, top + 8.7), pen.fit(page, small, room), small, align="right")
 

@@ -16,11 +16,12 @@ from worker.layout.spec import Area
 GUIDE_PAGES = 2
 #: Where a grid is asked for: the gridded reference in small, and the grid on the support.
 GRID_PAGES = 2
+FIRST_GRID_PAGE = 2 + GUIDE_PAGES
 
 
 def first_sheet_page(*, gridded: bool) -> int:
     """The page of the first sheet: behind map and guide, and the grid's pages if there are."""
-    return 2 + GUIDE_PAGES + (GRID_PAGES if gridded else 0)
+    return FIRST_GRID_PAGE + (GRID_PAGES if gridded else 0)
 
 
 Edge = Literal["top", "right", "bottom", "left"]
