@@ -43,6 +43,7 @@ RULES: Final[dict[str, frozenset[Role]]] = {
     "references.find": _MAKERS,
     "references.show": _MAKERS,
     "references.preview": _MAKERS,
+    "references.square": _MAKERS,
     "references.delete": _MAKERS,
     "plans.make": _MAKERS,
     "packs.ask": _MAKERS,

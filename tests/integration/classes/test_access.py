@@ -49,6 +49,7 @@ MAY = {
     "GET /v1/references": KEYED,
     "GET /v1/references/<reference_id>": OWN,
     "DELETE /v1/references/<reference_id>": OWN,
+    "POST /v1/references/<reference_id>/squared": OWN,
     "GET /v1/references/<reference_id>/preview.jpg": OWN,
     "POST /v1/plans": OWN,
     "POST /v1/packs": OWN,
