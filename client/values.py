@@ -15,12 +15,16 @@ ENDED = frozenset({"ready", "failed", "cancelled"})
 
 @dataclass(frozen=True, kw_only=True)
 class Reference:
-    """The photo, as the service took it in."""
+    """The photo, as the service took it in.
+
+    `squared_from` is the photo whose corners it was made from, where it was.
+    """
 
     id: str
     width_px: int
     height_px: int
     format: str
+    squared_from: str | None = None
     document: JsonObject = field(repr=False)
 
     @classmethod
@@ -36,6 +40,7 @@ class Reference:
                 width_px=int(document["width_px"]),
                 height_px=int(document["height_px"]),
                 format=str(document["format"]),
+                squared_from=document.get("squared_from"),
                 document=document,
             )
         except (KeyError, TypeError, ValueError) as error:

@@ -11,6 +11,7 @@ from client.command.names import read_sheet, read_support
 from client.command.readers import number, read_margins, shares
 from client.command.sizes import read_length
 from client.command.specs import AREA_NAMES
+from client.command.squaring import read_proportion
 
 Decorated = TypeVar("Decorated", bound=Callable[..., Any])
 
@@ -48,6 +49,19 @@ _OPTIONS: tuple[Any, ...] = (
         type=shares("x", "y"),
         metavar="x,y",
         help="Take the largest crop near this point.",
+    ),
+    click.option(
+        "--corners",
+        type=shares(*"xyxyxyxy"),
+        metavar="x,y,x,y,x,y,x,y",
+        help="Square up first: the corners of a picture or sketch in the photo, in shares of "
+        "it, in any order. All other shares are then of the squared picture.",
+    ),
+    click.option(
+        "--proportion",
+        type=read_proportion,
+        metavar="W:H",
+        help="With --corners: width to height, as 3:2 or 1.5 (default: estimated).",
     ),
     click.option("--rotate", type=number, metavar="DEGREES", help="Turn the picture clockwise."),
     click.option(

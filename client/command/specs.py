@@ -41,6 +41,8 @@ OPTION_OF = {
     "print.across_correction": "--across-correction",
     "print.down_correction": "--down-correction",
     "title": "--title",
+    "corners": "--corners",
+    "proportion": "--proportion",
 }
 
 

@@ -22,7 +22,7 @@ from worker.imaging.spool import Chroma
 from worker.imaging.windows import RIM_PX, box_over, rimmed, window_over
 from worker.layout.corners import quad_of
 from worker.layout.homography import Array, homography, mapped
-from worker.layout.proportion import squared_size_px, true_proportion
+from worker.layout.proportion import settled_proportion, squared_size_px
 from worker.layout.spec import Ground
 
 #: Above this reduction a side is sampled more finely and averaged: the bicubic kernel alone
@@ -159,11 +159,11 @@ def square_up(  # noqa: PLR0913 - what of which picture, how, and where to.
         is the digest of what was made.
 
     Raises:
-        CornersUnusable: With what to do.
+        CornersUnusable: The corners or the proportion are no picture's.
     """
     quad = quad_of(corners, (master.width_px, master.height_px))
-    proportion = proportion or true_proportion(quad)
-    size_px = squared_size_px(quad, proportion, (limits or Limits()).max_pixels)
+    settled = settled_proportion(quad, proportion)
+    size_px = squared_size_px(quad, settled, (limits or Limits()).max_pixels)
     source = _Squared(
         master=master,
         to_photo=homography(quad.corners_px, size_px),

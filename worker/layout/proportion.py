@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from worker.errors import CornersUnusable
 from worker.layout.corners import Quad, unusable
 from worker.layout.homography import Array
 
@@ -20,6 +21,20 @@ _USUAL_FOCAL, _FOCAL_SPREAD = 26.0 / math.hypot(36.0, 24.0), math.log(1.4)
 _ANGLE_SPREAD = 0.003
 #: Focal lengths that are tried, in diagonals: from fish eye to long lens, some 0.3 % apart.
 _FOCALS = np.geomspace(0.2, 10.0, 1201)
+
+
+def settled_proportion(quad: Quad, given: float | None) -> float:
+    """Width ÷ height as it was given, or as one view tells it.
+
+    Raises:
+        CornersUnusable: It is no picture's.
+    """
+    if given is None:
+        return true_proportion(quad)
+    if not 1.0 / MOST_PROPORTION <= given <= MOST_PROPORTION:
+        message = f"Give width ÷ height, from {1 / MOST_PROPORTION:g} to {MOST_PROPORTION:g}."
+        raise CornersUnusable(message, field="proportion")
+    return given
 
 
 def true_proportion(quad: Quad) -> float:
