@@ -17,6 +17,7 @@ from worker.drawing.linework import LineWork
 from worker.drawing.sheet import PrintedPiece
 from worker.imaging.enlarge import enlarge_piece, faint_picture
 from worker.imaging.master import Master
+from worker.imaging.outline import find_strokes
 from worker.imaging.spool import Spool
 from worker.imaging.values import Levels, find_levels, values_part, values_piece
 from worker.layout.plan import Piece, Plan, Rect
@@ -84,8 +85,6 @@ def styled(master: Master, spec: Spec, plan: Plan, threads: int) -> Picture:
     """Find in a reference what the job's style asks for."""
     lines = None
     if spec.tone.lined:
-        from worker.imaging.outline import find_strokes  # noqa: PLC0415
-
         strokes = find_strokes(master, spec, plan, threads=threads)
         lines = LineWork(strokes=strokes, line_mm=spec.tone.outline.line_mm)
     in_values = spec.tone.style == "values"
