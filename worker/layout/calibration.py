@@ -147,7 +147,8 @@ def _corrected(measured_mm: float, nominal_mm: float, correction: float) -> str:
     off = measured_mm / nominal_mm - 1
     way = "long" if off > 0 else "short"
     return (
-        f"The printer prints {abs(off):.2%} too {way}: lengths are multiplied by {correction:.4f}."
+        f"The printer prints {abs(off) * 100:.2f} % too {way}: lengths are multiplied by "
+        f"{correction:.4f}."
     )
 
 
@@ -158,8 +159,8 @@ def _fitting(share: float) -> str:
         else "that is page fitting, or borderless printing, which enlarges"
     )
     return (
-        f"It measures {share:.1%} of its length; {what}. No printer is off by more than 2 %. "
-        f"{_ACTUAL_SIZE}, and measure anew: this is not corrected."
+        f"It measures {share * 100:.1f} % of its length; {what}. No printer is off by more than "
+        f"2 %. {_ACTUAL_SIZE}, and measure anew: this is not corrected."
     )
 
 

@@ -82,7 +82,7 @@ def test_the_inner_ticks_are_told_from_the_outer_ones() -> None:
     assert inner.uncertainty == pytest.approx(0.5 / 149 * 150 / 149, abs=1e-6)
     fitted = judge(150 * 0.955, 200)
     assert (fitted.nominal_mm, fitted.verdict) == (150, "page-fitting")
-    assert "95.5%" in fitted.advice
+    assert "95.5 %" in fitted.advice
 
 
 def test_inches_are_read_on_inch_formats() -> None:
