@@ -1,10 +1,11 @@
 // Four corners of a picture in a photo, and the rectangle that they are: the same sums as in
-// worker/layout/homography.py, so that what is shown while a finger moves is what the service
+// corners.py and proportion.py of worker/layout, so that what is shown while a finger moves is what the service
 // will make. Pure: no DOM, no state. A photo is {widthPx, heightPx}, a corner [x, y] in shares.
 
-/** The service takes no shorter sides, no sharper corners, and no longer strips. */
+/** The service takes no shorter sides, no sharper corners, no flatter views, and no longer strips. */
 const LEAST_SIDE_PX = 32;
 const LEAST_ANGLE = (10 * Math.PI) / 180;
+const MOST_DEPTH = 8;
 const MOST_PROPORTION = 20;
 /** A phone's usual lens, and what perspective is weighed against; see the worker's module. */
 const USUAL_FOCAL = 26 / Math.hypot(36, 24);
@@ -45,7 +46,10 @@ function indexOfLeast(pairs) {
 /** Whether something can be drawn from what lies between these corners, in their order. */
 export function isUsable(corners, photo) {
   const places = corners.map(([x, y]) => [x * photo.widthPx, y * photo.heightPx]);
-  return places.every(([x, y], at) => {
+  const { g, k } = perspectiveOf(corners);
+  const depths = [1, 1 + g, 1 + g + k, 1 + k];
+  // Comparisons that are true only of numbers: three corners in a line leave none.
+  return Math.max(...depths) <= MOST_DEPTH * Math.min(...depths) && places.every(([x, y], at) => {
     const [next, last] = [places[(at + 1) % 4], places[(at + 3) % 4]];
     const [ax, ay, bx, by] = [next[0] - x, next[1] - y, last[0] - x, last[1] - y];
     const angle = Math.atan2(ax * by - ay * bx, ax * bx + ay * by);
@@ -86,17 +90,23 @@ function likeliestFocal(across, down) {
 }
 
 /**
- * The map from the unit square onto the corners (Heckbert, "Fundamentals of texture mapping
- * and image warping", 1989, 2.2.3).
- * @returns {function(number, number): [number, number]}
+ * How far the view is from flat: what u and v add to a place's distance.
+ * Heckbert, "Fundamentals of texture mapping and image warping" (1989), 2.2.3.
  */
-export function squareToCorners(corners) {
-  const [[x0, y0], [x1, y1], [x2, y2], [x3, y3]] = corners;
+function perspectiveOf([[x0, y0], [x1, y1], [x2, y2], [x3, y3]]) {
   const [dx1, dx2, dx3] = [x1 - x2, x3 - x2, x0 - x1 + x2 - x3];
   const [dy1, dy2, dy3] = [y1 - y2, y3 - y2, y0 - y1 + y2 - y3];
   const whole = dx1 * dy2 - dx2 * dy1;
-  const g = (dx3 * dy2 - dx2 * dy3) / whole;
-  const k = (dx1 * dy3 - dx3 * dy1) / whole;
+  return { g: (dx3 * dy2 - dx2 * dy3) / whole, k: (dx1 * dy3 - dx3 * dy1) / whole };
+}
+
+/**
+ * The map from the unit square onto the corners, by the same book.
+ * @returns {function(number, number): [number, number]}
+ */
+export function squareToCorners(corners) {
+  const [[x0, y0], [x1, y1], , [x3, y3]] = corners;
+  const { g, k } = perspectiveOf(corners);
   return (u, v) => {
     const over = g * u + k * v + 1;
     return [

@@ -14,26 +14,31 @@ const VIEWS = ["photo", "print", "both"];
 const ROOMY = "(min-width: 768px)";
 /** A screen shows no more than this of a preview, and a line carries less. */
 const MOST_DENSE = 2;
+/** Places of a picture in values that are looked at for its greys, across and down. */
+const GREYS_PX = 200;
 
 /**
  * @param {object} app
- * @param {{thresholds: function(number[])}} hear where the tones part that were found
+ * @param {{thresholds: function(number[], number[]|null)}} hear where the tones part that
+ *   were found, and the greys that they are printed in
  * @returns {{element, tape: HTMLElement, board: SVGElement, areas: function, show: function(object|null),
  *   sync: function(object), load: function(string): Promise, stop: function}}
  */
 export function sheetsEasel(app, hear) {
   const { t } = app;
   const main = planBoard(app, t("sheets.board"), () => ask(app.state));
-  const other = planBoard(app, t("aids.photo-board"), () => sameAreas());
   const othersAreas = svg("g");
   const sign = h("span", { class: "plan-sign", hidden: true, "aria-hidden": "true" }, t("aids.drawing"));
   const trouble = h("p", { class: "small plan-trouble", role: "status" });
   const views = choice("view", t("aids.view"), VIEWS.map((one) => [one, t(`aids.view-${one}`)]), "print",
     (view) => app.update({ view }), { hideLegend: true });
-  const pair = h("div", { class: "plan-pair" }, figure(other, t("aids.view-photo")), figure(main, t("aids.view-print")));
-  const tape = toggle(t("sheets.show-tape"), false, (is) => [main, other].forEach((board) => board.options({ tape: is })));
+  const pair = h("div", { class: "plan-pair" }, figure(main, t("aids.view-print")));
+  const tape = toggle(t("sheets.show-tape"), false, (is) => each((board) => board.options({ tape: is })));
   const element = h("div", { class: "sheets-easel" }, pair, trouble, views);
   const roomy = matchMedia(ROOMY);
+  let other = null;
+  let address = "";
+  let plan = null;
   const previews = livePreview({
     busy(is) {
       sign.hidden = !is;
@@ -42,7 +47,7 @@ export function sheetsEasel(app, hear) {
     picture(image, thresholds) {
       trouble.textContent = "";
       main.print(image);
-      if (thresholds) hear.thresholds(thresholds);
+      if (thresholds) hear.thresholds(thresholds, greysOf(image, thresholds.length + 1));
     },
     problem(error) {
       trouble.textContent = t("aids.no-preview", { why: problemText(t, error) });
@@ -50,7 +55,6 @@ export function sheetsEasel(app, hear) {
   });
 
   main.element.append(sign);
-  other.areas({ layer: othersAreas, resize: () => {} });
   roomy.addEventListener("change", turned);
   // On a phone the picture stays in sight; what has the focus must not lie under it.
   const stuck = new ResizeObserver(() => {
@@ -61,6 +65,22 @@ export function sheetsEasel(app, hear) {
 
   function figure(board, name) {
     return h("figure", { class: "plan-figure" }, board.element, h("figcaption", { class: "small", "aria-hidden": "true", text: name }));
+  }
+
+  const each = (act) => [main, other?.board].filter(Boolean).forEach(act);
+
+  /** The photo beside the print is made when it is first wanted, and taken off when it is not. */
+  function showOther(is) {
+    if (is && !other) {
+      const board = planBoard(app, t("aids.photo-board"), sameAreas);
+      board.areas({ layer: othersAreas, resize: () => {} });
+      board.options({ tape: tape.querySelector("input").checked });
+      board.show(plan);
+      board.load(address).catch(() => {});
+      other = { board, figure: figure(board, t("aids.view-photo")) };
+    }
+    if (is && !other.figure.isConnected) pair.prepend(other.figure);
+    else if (!is) other?.figure.remove();
   }
 
   function turned() {
@@ -77,9 +97,9 @@ export function sheetsEasel(app, hear) {
     for (const radio of views.querySelectorAll("input")) radio.checked = radio.value === view;
     pair.classList.toggle("both", view === "both");
     pair.classList.toggle("stacked", proportionOf(state) >= 1);
-    other.element.parentElement.hidden = view !== "both";
+    showOther(view === "both");
     main.picture(state, view === "photo" ? "photo" : "print");
-    other.picture(state, "photo");
+    other?.board.picture(state, "photo");
     sameAreas();
     ask(state);
   }
@@ -92,7 +112,7 @@ export function sheetsEasel(app, hear) {
 
   /** On the photo beside it the areas are only shown: they are moved in one place. */
   function sameAreas() {
-    const { width, height } = other.element.getBoundingClientRect();
+    const { width, height } = other?.board.element.getBoundingClientRect() ?? { width: 0 };
     if (!width || !app.state.photo) return;
     fill(othersAreas, protectOf(app.state).map((one) => {
       const area = flipped(one, app.state.sheets.mirror);
@@ -106,14 +126,16 @@ export function sheetsEasel(app, hear) {
     tape,
     board: main.board,
     areas: main.areas,
-    show(plan) {
-      for (const board of [main, other]) board.show(plan);
+    show(next) {
+      plan = next;
+      each((board) => board.show(plan));
     },
     sync,
     /** Load the service's own small copy of the photo. */
     async load(url) {
+      address = url;
       try {
-        await Promise.all([main.load(url), other.load(url)]);
+        await main.load(url);
       } catch {
         main.element.append(h("p", { class: "easel-word", text: t("sheets.no-picture") }));
       }
@@ -123,7 +145,19 @@ export function sheetsEasel(app, hear) {
       stuck.disconnect();
       document.documentElement.style.removeProperty("--stuck");
       previews.stop();
-      for (const board of [main, other]) board.stop();
+      each((board) => board.stop());
     },
   };
+}
+
+/** The few greys of a picture in values, dark to light; null where it has others than expected. */
+function greysOf(image, count) {
+  const canvas = h("canvas", { width: GREYS_PX, height: GREYS_PX });
+  const context = canvas.getContext("2d", { willReadFrequently: true });
+  context.imageSmoothingEnabled = false;
+  context.drawImage(image, 0, 0, GREYS_PX, GREYS_PX);
+  const { data } = context.getImageData(0, 0, GREYS_PX, GREYS_PX);
+  const greys = new Set();
+  for (let at = 0; at < data.length && greys.size <= count; at += 4) greys.add(data[at]);
+  return greys.size === count ? [...greys].sort((one, next) => one - next) : null;
 }

@@ -22,7 +22,7 @@ const SAY_AFTER_MS = 700;
 /** @returns {{unmount: function}} */
 export function mount(root, app) {
   const { t } = app;
-  const board = sheetsEasel(app, { thresholds: (found) => print.found(found) });
+  const board = sheetsEasel(app, { thresholds: (...found) => print.found(...found) });
   const protect = protecting(app, board.board);
   const costs = sheetCosts(app);
   const seams = seamControls(app, costs);

@@ -18,8 +18,8 @@ const TWO_DIGITS = 100;
 
 /**
  * Style, its own choices, and mirroring.
- * @returns {{element, sync: function(object), found: function(number[])}} `found` takes where
- *   the service parted the tones
+ * @returns {{element, sync: function(object), found: function(number[], number[]|null)}}
+ *   `found` takes where the service parted the tones, and the greys they are printed in
  */
 export function printControls(app) {
   const { t } = app;
@@ -43,15 +43,15 @@ export function printControls(app) {
     if (values) return;
     values = valueControls(app, change);
     fill(valuesPlace, values.element);
-    if (parted) values.found(parted);
+    if (parted) values.found(...parted);
     values.sync(app.state);
   }
 
   return {
     element,
-    found(thresholds) {
-      parted = thresholds;
-      values?.found(thresholds);
+    found(...found) {
+      parted = found;
+      values?.found(...found);
     },
     sync(state) {
       const { sheets } = state;

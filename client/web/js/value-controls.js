@@ -41,7 +41,7 @@ const rounded = (value) => Math.round(value * 1000) / 1000;
 /**
  * @param {object} app
  * @param {function(object)} change takes a change of the state's sheets
- * @returns {{element, sync: function(object), found: function(number[])}}
+ * @returns {{element, sync: function(object), found: function(number[], number[]|null)}}
  */
 export function valueControls(app, change) {
   const { t } = app;
@@ -51,6 +51,7 @@ export function valueControls(app, change) {
   const scale = toneScale(t, move);
   const figures = h("div", { class: "fields" });
   let found = null;
+  let printed = null;
   let steppers = [];
 
   const now = () => app.state.sheets.thresholds ?? foundNow();
@@ -95,7 +96,7 @@ export function valueControls(app, change) {
     for (const radio of ways.querySelectorAll("input")) radio.checked = radio.value === (sheets.thresholds ? "hand" : "found");
     if (steppers.length !== thresholds.length) drawFigures(sheets.tones);
     steppers.forEach(({ show }, index) => show(thresholds[index]));
-    scale.show(thresholds);
+    scale.show(thresholds, printed?.length === sheets.tones ? printed : null);
     smallest.show(sheets.smallestMm);
   }
 
@@ -105,8 +106,9 @@ export function valueControls(app, change) {
       h("details", {}, h("summary", { text: t("values.figures") }), figures),
       smallest.element, h("p", { class: "note", text: t("values.smallest-note") })),
     sync,
-    found(thresholds) {
+    found(thresholds, greys) {
       found = thresholds;
+      printed = greys;
       sync(app.state);
     },
   };
@@ -163,14 +165,15 @@ function toneScale(t, move) {
 
   return {
     element,
-    show(next) {
+    /** Patches show the greys as printed; even steps until those are known. */
+    show(next, greys) {
       if (next.length !== thresholds.length) fill(handles, next.map((_, index) => handle(index)));
       thresholds = next;
       const ends = [0, ...next, 1];
       fill(patches, ends.slice(1).map((end, index) => {
         const patch = h("span", {});
         patch.style.width = `${(end - ends[index]) * 100}%`;
-        const grey = Math.round((255 * index) / next.length);
+        const grey = greys?.[index] ?? Math.round((255 * index) / next.length);
         patch.style.backgroundColor = `rgb(${grey} ${grey} ${grey})`;
         return patch;
       }));
