@@ -18,13 +18,12 @@ from worker.layout.plan import PlanGrid, Rect, Size
 from worker.layout.spec import Margins, Spec
 from worker.units import MM_PER_INCH
 
-#: A rest narrower than this is what a pencil line takes; it makes no square of its own.
-NO_SQUARE_MM = 0.05
+#: A rest narrower than this is what a ruled line takes; it makes no square of its own, and a
+#: side that leaves no more divides evenly.
+NO_SQUARE_MM = 0.25
 #: Squares along the longer side that are suggested first, and finer ones where none of
 #: those divides evenly.
 _FEWEST, _MOST, _MOST_OF_ALL = 4, 12, 24
-#: A side divides evenly where no more than this is left over: less than a ruled line is off.
-_EVEN_MM = 0.25
 #: Where no side divides evenly, the last row and column are at least so much of a square.
 _NEARLY_WHOLE = 0.9
 _MOST_SUGGESTED, _NEARLY_SUGGESTED = 5, 3
@@ -186,8 +185,8 @@ def _sides(long_mm: float, short_mm: float, step_mm: float, most: int) -> _Sides
 def _left_over(length_mm: float, sides: _Sides) -> _Sides:
     """How much the last square lacks, in squares; 0 where it lacks nothing."""
     last = length_mm / sides
-    lacking_mm = (np.ceil(last - _EVEN_MM / sides) - last) * sides
-    return np.where(lacking_mm <= _EVEN_MM, 0.0, lacking_mm / sides)
+    lacking_mm = (np.ceil(last - NO_SQUARE_MM / sides) - last) * sides
+    return np.where(lacking_mm <= NO_SQUARE_MM, 0.0, lacking_mm / sides)
 
 
 def _unlike(long_mm: float, sides: _Sides) -> _Sides:
