@@ -19,6 +19,7 @@ from worker.ledger.classes import Classes
 from worker.ledger.database import Database
 from worker.ledger.holdings import Holdings
 from worker.ledger.people import People
+from worker.ledger.printers import Printers
 from worker.ledger.rows import (
     Beat,
     Claim,
@@ -46,6 +47,7 @@ class Ledger:
 
     Attributes:
         people, classes, students, holdings: The same for tutors and their classes.
+        printers: The same for printers that were measured.
 
     Raises:
         LedgerUnavailable: From any method: it cannot be reached or is locked.
@@ -70,6 +72,7 @@ class Ledger:
         self.students = Students(database, clock)
         self.holdings = Holdings(database)
         self.batches = Batches(database, clock)
+        self.printers = Printers(database, clock)
 
     @classmethod
     def open(

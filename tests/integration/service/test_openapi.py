@@ -37,6 +37,11 @@ checks.positive_data_acceptance.expected-statuses = ["2xx", "404", "422"]
 include-name = "POST /v1/references/{reference_id}/squared"
 checks.positive_data_acceptance.expected-statuses = ["2xx", "404", "422"]
 
+# Nor that a bar of 200 mm measures some 200 mm; and there may be enough printers already.
+[[operations]]
+include-path-regex = "^/v1/printers"
+checks.positive_data_acceptance.expected-statuses = ["2xx", "404", "409", "422"]
+
 # Nobody's key, and nobody's join code: 401, 404; after too many of them 429. That a student
 # is named once, by place or by name, no schema says: 422.
 [[operations]]
@@ -86,6 +91,11 @@ def known(
     roster = asker.post(
         service.url + class_["links"]["students"], json={"names": ["Kit"]}, timeout=60
     ).json()
+    printer = asker.post(
+        f"{service.url}/v1/printers",
+        json={"name": "Attic", "format": "iso_a4_210x297mm", "across_mm": 199.2},
+        timeout=60,
+    ).json()
     yield Known(
         url=service.url,
         asker=asker,
@@ -94,6 +104,7 @@ def known(
             "KNOWN_PACK": pack["id"],
             "KNOWN_CLASS": class_["id"],
             "KNOWN_STUDENT": roster["items"][0]["id"],
+            "KNOWN_PRINTER": printer["id"],
         },
     )
     assert service.stop() == 0
@@ -131,7 +142,7 @@ def test_every_call_is_as_documented(known: Known, tmp_path: Path) -> None:
         check=False,
     )
     assert result.returncode == 0, result.stdout[-8000:] + result.stderr[-2000:]
-    assert "55 selected / 56 total" in result.stdout
+    assert "62 selected / 63 total" in result.stdout
 
 
 def test_the_document_covers_the_contract(known: Known) -> None:
