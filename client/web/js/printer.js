@@ -31,8 +31,8 @@ export function mount(root, app) {
 
   const sheet = () => formats.find((one) => one.name === format);
   const chosen = () => printers.find((one) => one.id === app.state.sheets.printerId) ?? null;
-  /** A class's printer is its tutor's to change. */
-  const isMine = (printer) => printer !== null && !(app.person.role === "student" && printer.class_id);
+  /** One that is shared with a class is its owner's to change. */
+  const isMine = (printer) => printer !== null && (app.person.role === "local" || printer.owner_id === app.person.id);
 
   plate(root, {
     title: t("printer.title"), lead: t("printer.lead"),
