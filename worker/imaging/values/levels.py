@@ -22,9 +22,9 @@ from worker.imaging.values.tones import class_means, print_greys
 from worker.layout.plan import Plan, Rect
 from worker.layout.spec import Spec
 
-#: So many cells to the smallest patch: an odd number less a margin for what the smoothing of
-#: borders takes off a round patch.
-_CELLS_A_PATCH = 4.4
+#: So many cells to the smallest patch. The brush that must fit into a patch is a cell wider,
+#: for what the smoothing of borders takes off a round one.
+_CELLS_A_PATCH = 4.0
 #: Finer cells show nothing more, coarser ones lose form.
 _FINEST_MM, _COARSEST_MM = 0.3, 1.0
 #: Three bytes each, and some ten while they are found: a mural's cells are larger.
@@ -32,9 +32,9 @@ MAX_CELLS = 10_000_000
 #: Rows of cells that are read at once, whatever the threads, so that all give the same.
 _ROWS_AT_ONCE = 256
 #: The box of smoothing, in shares of the smallest patch.
-_BOX_SHARE = 1.0
+_BOX_SHARE = 1.5
 #: Differences up to these greys are grain or texture to a brush.
-_GRAIN = 14.0
+_GRAIN = 20.0
 
 
 @dataclass(frozen=True, kw_only=True)

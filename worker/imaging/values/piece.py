@@ -29,11 +29,16 @@ _STRIP_PIXELS = 1 << 20
 _FAR_CELLS = 1.5
 #: Greys from cell to cell below which there is no slope to speak of.
 _FLAT = 0.25
+#: A cell lies at least so far on its own side of a border: borders never leave their cells.
+_OWN_CELLS = 0.25
 #: Borders are smoothed by so many cells, against the steps of the grid.
 _SOFTEN_CELLS = 0.8
+#: Where a tone runs out between two others, its tip is cut off at this width.
+_TIP_CELLS = 0.6
 #: What smoothing (three boxes), slope and bicubic enlargement reach, in cells.
 _HALO = 10
 _HALF = 127
+_TIP = np.int16(round(_HALF / _FAR_CELLS * _TIP_CELLS))
 
 
 def values_piece(
@@ -88,11 +93,42 @@ def _strip(
         min(box[2] - left, float(right - left)),
         min(box[3] - top, float(bottom - top)),
     )
-    tone = np.zeros((size[1], size[0]), np.uint8)
+    fields = []
     for field in _fields(levels, window):
         soft = Image.fromarray(field).filter(ImageFilter.GaussianBlur(_SOFTEN_CELLS))
-        tone += np.asarray(soft.resize(size, Image.Resampling.BICUBIC, box=inside)) > _HALF
-    return Image.fromarray(np.array(levels.tones, np.uint8)[tone])
+        fields.append(np.asarray(soft.resize(size, Image.Resampling.BICUBIC, box=inside)))
+    return Image.fromarray(np.array(levels.tones, np.uint8)[_tone(fields)])
+
+
+def _tone(fields: list[Bytes]) -> Bytes:
+    """The number of each pixel's tone, from the fields of the borders, low to high."""
+    tone = np.zeros(fields[0].shape, np.uint8)
+    for field in fields:
+        tone += field > _HALF
+    narrow = np.zeros(tone.shape, np.bool_)
+    for number, (lower, upper) in enumerate(itertools.pairwise(fields), 1):
+        narrow |= (tone == number) & (lower < upper + _TIP)
+    places = np.nonzero(narrow)
+    tone[places] = _without_tips(np.stack([field[places] for field in fields]), tone[places])
+    return tone
+
+
+def _without_tips(fields: Bytes, tone: Bytes) -> Bytes:
+    """Let borders that run nearly together be one, and part the tones on its two sides.
+
+    Args:
+        fields: (borders, pixels).
+        tone: (pixels,) a tone between the lowest and the highest.
+    """
+    near = fields[:-1].astype(np.int16) < fields[1:].astype(np.int16) + _TIP
+    low, high = tone.astype(np.intp) - 1, tone.astype(np.intp)
+    pixels = np.arange(len(tone))
+    for _ in range(len(near)):
+        low -= (low > 0) & near[np.maximum(low - 1, 0), pixels]
+        high += (high < len(near)) & near[np.minimum(high, len(near) - 1), pixels]
+    total = np.concatenate([np.zeros((1, len(tone)), np.int64), np.cumsum(fields, axis=0)])
+    mean = (total[high + 1, pixels] - total[low, pixels]) / (high - low + 1)
+    return np.where(mean > _HALF, high + 1, low).astype(np.uint8)
 
 
 def _fields(levels: Levels, window: tuple[slice, slice]) -> list[Bytes]:
@@ -102,9 +138,10 @@ def _fields(levels: Levels, window: tuple[slice, slice]) -> list[Bytes]:
     slope = _slope(grey)
     reach = np.float32(_HALF / _FAR_CELLS)
     fields = []
-    for table in _tables(levels):
-        off = (grey - table[present]) / slope
-        np.clip(off, -_FAR_CELLS, _FAR_CELLS, out=off)
+    for border, table in enumerate(_tables(levels)):
+        off = np.clip((grey - table[present]) / slope, -_FAR_CELLS, _FAR_CELLS)
+        above = levels.cells[window] > border
+        off = np.where(above, np.maximum(off, _OWN_CELLS), np.minimum(off, -_OWN_CELLS))
         fields.append(np.rint(off * reach + np.float32(127.5)).astype(np.uint8))
     return fields
 

@@ -8,6 +8,8 @@ nearest to their own grey. Then every patch has a place as wide as the brush.
 
 from __future__ import annotations
 
+from typing import TypeVar
+
 import numpy as np
 import numpy.typing as npt
 
@@ -15,6 +17,7 @@ from worker.imaging.values.smooth import FINE, Fine
 
 Bytes = npt.NDArray[np.uint8]
 Mask = npt.NDArray[np.bool_]
+Cell = TypeVar("Cell", np.uint8, np.bool_)
 
 #: A cell of which it is not settled whose it is.
 _OPEN = np.uint8(255)
@@ -42,9 +45,11 @@ def settled(tones: Bytes, fine: Fine, means: npt.NDArray[np.float64], reach: int
     for _ in range(ROUNDS):
         kept = _opened(now, reach)
         if kept.all() or not kept.any():
-            break
+            return now
         now = _filled(now, kept, fine, means)
-    return now
+    # Narrow ends of patches may be left; what hangs on no patch may not.
+    kept = _opened(now, reach)
+    return _filled(now, _hung_on(now, kept), fine, means)
 
 
 def _opened(tones: Bytes, reach: int) -> Mask:
@@ -77,27 +82,61 @@ def grown(mask: Mask, reach: int) -> Mask:
     return mask
 
 
+def _hung_on(tones: Bytes, kept: Mask) -> Mask:
+    """What is kept, with all cells of its tone that touch it, and those that touch these."""
+    edge = _Rimmed(tones.shape)
+    tone, reached = edge.around(tones, _OPEN), edge.around(kept, fill=False)
+    place = edge.places(~kept)
+    while len(place):
+        near = place[:, np.newaxis] + edge.beside
+        joins = (reached[near] & (tone[near] == tone[place, np.newaxis])).any(axis=1)
+        if not joins.any():
+            break
+        reached[place[joins]] = True
+        place = place[~joins]
+    return edge.inside(reached)
+
+
 def _filled(tones: Bytes, kept: Mask, fine: Fine, means: npt.NDArray[np.float64]) -> Bytes:
     """Let the kept patches grow, cell by cell, over what is not kept."""
-    rows, columns = tones.shape
-    # A rim that never settles spares asking where the picture ends.
-    padded = np.full((rows + 2, columns + 2), _OPEN)
-    padded[1:-1, 1:-1] = np.where(kept, tones, _OPEN)
-    flat = padded.reshape(-1)
-    inside = np.flatnonzero(~kept)
-    place = (inside // columns + 1) * (columns + 2) + inside % columns + 1
-    grey = fine.reshape(-1)[inside].astype(np.float32) / FINE
+    edge = _Rimmed(tones.shape)
+    tone = edge.around(np.where(kept, tones, _OPEN), _OPEN)
+    place = edge.places(~kept)
+    grey = fine[~kept].astype(np.float32) / FINE
     far = np.append(means, np.full(256 - len(means), np.inf)).astype(np.float32)
-    width = columns + 2
-    beside = np.array([-width - 1, -width, -width + 1, -1, 1, width - 1, width, width + 1])
     while len(place):
         found = np.empty(len(place), np.uint8)
         for start in range(0, len(place), _CHUNK):
             part = slice(start, start + _CHUNK)
-            near = flat[place[part, np.newaxis] + beside]
-            off = np.abs(far[near] - grey[part, np.newaxis])
-            found[part] = np.take_along_axis(near, off.argmin(axis=1)[:, np.newaxis], 1)[:, 0]
-        flat[place] = found
+            near = tone[place[part, np.newaxis] + edge.beside]
+            nearest = np.abs(far[near] - grey[part, np.newaxis]).argmin(axis=1)
+            found[part] = near[np.arange(len(near)), nearest]
+        tone[place] = found
         still = found == _OPEN
         place, grey = place[still], grey[still]
-    return padded[1:-1, 1:-1].copy()
+    return edge.inside(tone)
+
+
+class _Rimmed:
+    """Cells as one row, with a rim around the picture that spares asking where it ends.
+
+    Attributes:
+        beside: Where a cell's four neighbours are from it.
+    """
+
+    def __init__(self, shape: tuple[int, ...]) -> None:
+        self._shape = shape
+        self._width = shape[1] + 2
+        self.beside = np.array([-self._width, -1, 1, self._width])
+
+    def around(self, cells: npt.NDArray[Cell], fill: Cell | bool) -> npt.NDArray[Cell]:
+        return np.pad(cells, 1, constant_values=fill).reshape(-1)
+
+    def inside(self, flat: npt.NDArray[Cell]) -> npt.NDArray[Cell]:
+        return flat.reshape(-1, self._width)[1:-1, 1:-1].copy()
+
+    def places(self, mask: Mask) -> npt.NDArray[np.intp]:
+        """Where the cells of a mask are in the row."""
+        row, column = np.nonzero(mask)
+        place: npt.NDArray[np.intp] = (row + 1) * self._width + column + 1
+        return place
