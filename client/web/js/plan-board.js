@@ -7,12 +7,17 @@ import { drawPicture } from "./easel.js";
 import { gridLayer } from "./grid-layer.js";
 import { labelLayer, planLayer } from "./overlay.js";
 import { isDrawn } from "./preview.js";
-import { cropOf, frameOf, proportionOf } from "./state.js";
+import { cropOf, frameOf, isLined, proportionOf } from "./state.js";
 
 /** The photo's own tones, beside those of the print. */
 const AS_PHOTO = { style: "colour", lighten: 0, contrast: 0 };
-/** What stands in until the service has drawn: a faint photo under lines, else its greys. */
-const STANDS_IN = { outline: { style: "grey", lighten: 0.7 }, mixed: { style: "grey" }, values: { style: "grey" } };
+/** Below lines the grey starts so far on its way to white (worker/layout/tone.py). */
+const FAINT = 0.65;
+/** What stands in until the service has drawn: a faint photo where lines will be, else its greys. */
+const standsIn = ({ style, lighten }) => {
+  if (!isDrawn({ style })) return {};
+  return { style: "grey", lighten: isLined({ style }) ? FAINT + (1 - FAINT) * lighten : lighten };
+};
 
 /**
  * @param {object} app
@@ -58,7 +63,7 @@ export function planBoard(app, name, resized = () => {}) {
     if (!image || !state.photo || size.width === 0) return;
     const frame = frameOf(state);
     const { style, lighten, contrast, mirror } = state.sheets;
-    const tones = shown === "photo" ? AS_PHOTO : { style, lighten, contrast, ...STANDS_IN[style] };
+    const tones = shown === "photo" ? AS_PHOTO : { style, lighten, contrast, ...standsIn(state.sheets) };
     drawPicture(canvas, image, {
       crop: cropOf(frame), rotateDeg: frame.rotateDeg, mirror, ...tones,
       referenceWidth: state.photo.widthPx, referenceHeight: state.photo.heightPx,

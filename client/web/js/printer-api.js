@@ -11,21 +11,3 @@ export const printers = async () => (await ask("/v1/printers")).items;
 export const makePrinter = (wish, key) => post("/v1/printers", wish, { key });
 export const changePrinter = (id, changes) => patch(`/v1/printers/${id}`, changes);
 export const deletePrinter = (id) => ask(`/v1/printers/${id}`, { method: "DELETE" });
-
-/**
- * The state with a printer taken up: its corrections, its margins and its name. Without one,
- * nothing is corrected, and margins stay as they are.
- * @param {object|null} printer
- * @returns {object} a change of the state
- */
-export function takenUp(printer) {
-  if (!printer) return { sheets: { acrossCorrection: 1, downCorrection: 1, printer: "", printerId: null } };
-  const margin = printer.margin_mm;
-  return {
-    sheets: {
-      acrossCorrection: printer.across_correction, downCorrection: printer.down_correction,
-      printer: printer.name, printerId: printer.id,
-    },
-    paper: { sheetFormat: printer.format, ...(margin ? { margin: { ...margin }, marginPreset: "own" } : {}) },
-  };
-}

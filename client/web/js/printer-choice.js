@@ -2,7 +2,8 @@
 
 import { fill, h } from "./dom.js";
 import { field, select } from "./fields.js";
-import { printers, takenUp } from "./printer-api.js";
+import { printers } from "./printer-api.js";
+import { takenUp } from "./state.js";
 
 /** @param {object} app @returns {{element: HTMLElement, load: function(): Promise}} */
 export function printerChoice(app) {

@@ -9,6 +9,7 @@ import { printHints, whereAmI } from "./hints.js";
 import { backLink, plate } from "./layout.js";
 import * as printerApi from "./printer-api.js";
 import { barsOf, marginPart, readingPart } from "./printer-reading.js";
+import { takenUp } from "./state.js";
 import { problemText } from "./words.js";
 
 const LONGEST_NAME = 60;
@@ -80,7 +81,7 @@ export function mount(root, app) {
 
   function take(id) {
     const printer = printers.find((one) => one.id === id) ?? null;
-    app.update(printerApi.takenUp(printer));
+    app.update(takenUp(printer));
     if (printer) ({ format } = printer);
     draw();
     kept.querySelector(":checked")?.focus();
@@ -162,7 +163,7 @@ export function mount(root, app) {
         ? await printerApi.changePrinter(printer.id, wish) : await printerApi.makePrinter({ ...wish, format }, key);
       key = api.freshKey();
       printers = [...printers.filter((one) => one.id !== made.id), made];
-      app.update(printerApi.takenUp(made));
+      app.update(takenUp(made));
       draw();
       const text = t("printer.is-kept", { name: made.name });
       fill(news, h("p", { class: "notice good", text }));
@@ -177,7 +178,7 @@ export function mount(root, app) {
     try {
       await printerApi.deletePrinter(printer.id);
       printers = printers.filter((one) => one.id !== printer.id);
-      app.update(printerApi.takenUp(null));
+      app.update(takenUp(null));
       draw();
       kept.querySelector("input, p")?.focus();
       app.announce(t("printer.forgotten", { name: printer.name }));

@@ -206,3 +206,21 @@ export function cropOf(frame) {
   const top = Math.max(crop.top, 0);
   return { left, top, width: Math.min(crop.width, 1 - left), height: Math.min(crop.height, 1 - top) };
 }
+
+/**
+ * The state with a printer taken up: its corrections, its margins and its name. Without one,
+ * nothing is corrected, and margins stay as they are.
+ * @param {object|null} printer
+ * @returns {object} a change of the state
+ */
+export function takenUp(printer) {
+  if (!printer) return { sheets: { acrossCorrection: 1, downCorrection: 1, printer: "", printerId: null } };
+  const margin = printer.margin_mm;
+  return {
+    sheets: {
+      acrossCorrection: printer.across_correction, downCorrection: printer.down_correction,
+      printer: printer.name, printerId: printer.id,
+    },
+    paper: { sheetFormat: printer.format, ...(margin ? { margin: { ...margin }, marginPreset: "own" } : {}) },
+  };
+}
