@@ -13,6 +13,7 @@ import requests
 
 from client.batches import Batches
 from client.packs import Packs
+from client.previews import Previews
 from client.references import References
 from client.transport import TIMEOUT_S, Call, Timeout, Transport
 from client.values import JsonObject, unreadable
@@ -23,6 +24,7 @@ class Ricalco:
 
     Attributes:
         references: Photos.
+        previews: What photos would be printed as.
         packs: Packs.
         batches: Sets of packs for a class.
     """
@@ -48,6 +50,7 @@ class Ricalco:
         """
         self._transport = Transport(base_url, session, timeout, access_key=key)
         self.references = References(self._transport)
+        self.previews = Previews(self._transport)
         self.packs = Packs(self._transport)
         self.batches = Batches(self._transport)
 

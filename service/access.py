@@ -46,6 +46,7 @@ RULES: Final[dict[str, frozenset[Role]]] = {
     "references.square": _MAKERS,
     "references.delete": _MAKERS,
     "plans.make": _MAKERS,
+    "previews.show": _MAKERS,
     "packs.ask": _MAKERS,
     "packs.show": _MAKERS,
     "packs.mark": _MAKERS,

@@ -21,6 +21,7 @@ from service import (
     page,
     people,
     plans,
+    previews,
     printers,
     problems,
     references,
@@ -44,6 +45,7 @@ from worker.storage import Storage, open_storage
 BLUEPRINTS = (
     references.blueprint,
     plans.blueprint,
+    previews.blueprint,
     packs.blueprint,
     downloads.blueprint,
     sizes.blueprint,

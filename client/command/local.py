@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from worker.imaging import TakenIn
     from worker.layout.plan import Plan
     from worker.layout.spec import Spec
+    from worker.previewing import Preview
     from worker.settings import Settings
 
 
@@ -115,6 +116,18 @@ def make(desk: Desk, title: str, report: Report) -> Path:
         threads=desk.settings.threads,
     )
     return folder
+
+
+def preview(desk: Desk, width_px: int) -> Preview:
+    """The picture as it would be printed, in small.
+
+    Raises:
+        RicalcoError: With the reason.
+    """
+    from worker.previewing import preview as shown
+
+    master = desk.folder / "master.zip"
+    return shown(master, desk.spec, desk.plan, width_px, threads=desk.settings.threads)
 
 
 def deliver(made: Path, target: Path) -> None:

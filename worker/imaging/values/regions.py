@@ -85,7 +85,7 @@ def grown(mask: Mask, reach: int) -> Mask:
 def _hung_on(tones: Bytes, kept: Mask) -> Mask:
     """What is kept, with all cells of its tone that touch it, and those that touch these."""
     edge = _Rimmed(tones.shape)
-    tone, reached = edge.around(tones, _OPEN), edge.around(kept, fill=False)
+    tone, reached = edge.around(tones, fill=_OPEN), edge.around(kept, fill=False)
     place = edge.places(~kept)
     while len(place):
         near = place[:, np.newaxis] + edge.beside
@@ -100,7 +100,7 @@ def _hung_on(tones: Bytes, kept: Mask) -> Mask:
 def _filled(tones: Bytes, kept: Mask, fine: Fine, means: npt.NDArray[np.float64]) -> Bytes:
     """Let the kept patches grow, cell by cell, over what is not kept."""
     edge = _Rimmed(tones.shape)
-    tone = edge.around(np.where(kept, tones, _OPEN), _OPEN)
+    tone = edge.around(np.where(kept, tones, _OPEN), fill=_OPEN)
     place = edge.places(~kept)
     grey = fine[~kept].astype(np.float32) / FINE
     far = np.append(means, np.full(256 - len(means), np.inf)).astype(np.float32)
@@ -129,7 +129,7 @@ class _Rimmed:
         self._width = shape[1] + 2
         self.beside = np.array([-self._width, -1, 1, self._width])
 
-    def around(self, cells: npt.NDArray[Cell], fill: Cell | bool) -> npt.NDArray[Cell]:
+    def around(self, cells: npt.NDArray[Cell], *, fill: Cell | bool) -> npt.NDArray[Cell]:
         return np.pad(cells, 1, constant_values=fill).reshape(-1)
 
     def inside(self, flat: npt.NDArray[Cell]) -> npt.NDArray[Cell]:
