@@ -23,7 +23,7 @@ from client.errors import (
     StateRefused,
     WaitedTooLong,
 )
-from client.values import Batch, Pack, Progress, Reference
+from client.values import Batch, Pack, Printer, Progress, Reference
 
 __all__ = [
     "AnswerUnreadable",
@@ -35,6 +35,7 @@ __all__ = [
     "Pack",
     "PapersRefused",
     "PhotoRefused",
+    "Printer",
     "Progress",
     "ReadingRefused",
     "Reference",

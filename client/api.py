@@ -14,6 +14,7 @@ import requests
 from client.batches import Batches
 from client.packs import Packs
 from client.previews import Previews
+from client.printers import Printers
 from client.references import References
 from client.transport import TIMEOUT_S, Call, Timeout, Transport
 from client.values import JsonObject, unreadable
@@ -27,6 +28,7 @@ class Ricalco:
         previews: What photos would be printed as.
         packs: Packs.
         batches: Sets of packs for a class.
+        printers: Printers that were measured, and the page to measure them by.
     """
 
     def __init__(
@@ -53,6 +55,7 @@ class Ricalco:
         self.previews = Previews(self._transport)
         self.packs = Packs(self._transport)
         self.batches = Batches(self._transport)
+        self.printers = Printers(self._transport)
 
     def plan(self, reference_id: str, spec: JsonObject) -> JsonObject:
         """How the picture becomes sheets; nothing is made or stored.

@@ -138,6 +138,58 @@ class Batch:
             raise unreadable("batch", error) from error
 
 
+@dataclass(frozen=True, kw_only=True)
+class Printer:
+    """A printer that was measured.
+
+    Attributes:
+        sheet_format: The PWG 5101.1 name of what it was measured with.
+        margin_mm: What it cannot print, by edge; None: nobody looked.
+    """
+
+    id: str
+    name: str
+    sheet_format: str
+    across_correction: float
+    down_correction: float
+    margin_mm: dict[str, float] | None
+    document: JsonObject = field(repr=False)
+
+    @classmethod
+    def read(cls, document: JsonObject) -> Self:
+        """The printer that a JSON answer describes.
+
+        Raises:
+            AnswerUnreadable: When a field is missing.
+        """
+        try:
+            margins = document["margin_mm"]
+            return cls(
+                id=str(document["id"]),
+                name=str(document["name"]),
+                sheet_format=str(document["format"]),
+                across_correction=float(document["across_correction"]),
+                down_correction=float(document["down_correction"]),
+                margin_mm=margins and {edge: float(wide) for edge, wide in margins.items()},
+                document=document,
+            )
+        except (AttributeError, KeyError, TypeError, ValueError) as error:
+            raise unreadable("printer", error) from error
+
+    @property
+    def spec(self) -> JsonObject:
+        """What it adds to a spec: the sheet, its margins, the corrections and the name."""
+        sheet: JsonObject = {"format": self.sheet_format}
+        if self.margin_mm is not None:
+            sheet["margin_mm"] = self.margin_mm
+        corrected = {
+            "across_correction": self.across_correction,
+            "down_correction": self.down_correction,
+            "printer": self.name,
+        }
+        return {"sheet": sheet, "print": corrected}
+
+
 def unreadable(what: str, error: Exception) -> AnswerUnreadable:
     """The error that an answer which should describe `what` does not."""
     return AnswerUnreadable(

@@ -51,7 +51,19 @@ def test_help_documents_every_exit_code(capsys: pytest.CaptureFixture[str]) -> N
 
 
 @pytest.mark.parametrize(
-    "name", ["make", "plan", "send", "serve", "open", "tutor", "worker", "check"]
+    "name",
+    [
+        "make",
+        "plan",
+        "send",
+        "calibrate",
+        "printers",
+        "serve",
+        "open",
+        "tutor",
+        "worker",
+        "check",
+    ],
 )
 def test_every_command_has_help(name: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert command.run([name, "--help"]) == 0
