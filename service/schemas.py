@@ -10,7 +10,7 @@ from marshmallow import EXCLUDE, RAISE, Schema, ValidationError, fields, pre_loa
 
 from service.allowance import started_from
 from worker.contract import PlanSchema, SpecSchema
-from worker.contract.fields import Number, between
+from worker.contract.fields import Number
 from worker.layout.proportion import MOST_PROPORTION
 from worker.ledger import PACK_STATES
 
@@ -110,7 +110,7 @@ class PackRequestSchema(PlanRequestSchema):
 
 
 class SquareSchema(Strict):
-    """Where a picture lies in a photo; whether its corners will do, the layout says."""
+    """Where a picture lies in a photo; whether corners and proportion will do, layout says."""
 
     corners = fields.List(
         fields.List(Number(), validate=validate.Length(equal=2)),
@@ -124,8 +124,10 @@ class SquareSchema(Strict):
     proportion = Number(
         load_default=None,
         allow_none=True,
-        validate=between(1 / MOST_PROPORTION, MOST_PROPORTION),
-        metadata={"description": "Width ÷ height, where it is known; else it is estimated."},
+        metadata={
+            "description": "Width ÷ height, where it is known; else it is estimated. From "
+            f"{1 / MOST_PROPORTION:g} to {MOST_PROPORTION:g}."
+        },
     )
 
 

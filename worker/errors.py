@@ -176,7 +176,7 @@ class CropProportions(SpecError):
 
 
 class CornersUnusable(SpecError):
-    """Four corners of a photographed picture do not make a rectangle seen from anywhere."""
+    """Four corners in a photo, with the proportion given, are no picture seen from anywhere."""
 
     code = "corners-unusable"
 
