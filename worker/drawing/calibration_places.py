@@ -26,6 +26,8 @@ TICK_MM: Final = 3.5
 _AROUND_BAR_MM = 4.5
 #: Where the bars must cross, the one across keeps this clear of the other's ring.
 _CROSSED_MM = 7.0
+#: And begins so far from the left, where its own ticks keep clear of the other bar.
+_CROSSED_FROM_MM = 6.0
 #: Head and words take so much of an A4 sheet, and the form at most this share of any.
 _WORDS_MM, _FORM_SHARE = 84.0, 0.4
 #: Printers leave at most 18 mm blank at the foot (common practice) and less at the sides.
@@ -51,8 +53,7 @@ class Places:
     @cached_property
     def across_mm(self) -> float:
         """How far down the page the bar across lies."""
-        lowest = self.sheet.height_mm - _STAIRS_DEEP_MM - TICK_MM - 3.0
-        return lowest if lowest - 2 * TICK_MM >= self.bars.down_mm else lowest - _CROSSED_MM
+        return self._lowest - (_CROSSED_MM if self._crossed else 0.0)
 
     @cached_property
     def down_mm(self) -> float:
@@ -62,17 +63,33 @@ class Places:
     def ends(self, *, down: bool, inner: bool = False) -> tuple[float, float]:
         """Where a bar's ticks are, along the page; their middles are what is measured."""
         whole = self.bars.down_mm if down else self.bars.across_mm
-        start = self._down_start if down else (self.sheet.width_mm - whole) / 2
+        start = self._down_start if down else self._across_start
         length = whole * (INNER_SHARE if inner else 1.0)
         return start + (whole - length) / 2, start + (whole + length) / 2
 
     @property
+    def _across_start(self) -> float:
+        """In the middle; where the bars cross, further left, so that no tick is near the other."""
+        if self._crossed:
+            return _CROSSED_FROM_MM
+        return (self.sheet.width_mm - self.bars.across_mm) / 2
+
+    @property
     def _down_start(self) -> float:
         """Above the bar across where there is room, and across it where there is none."""
-        room = self.across_mm - 2 * TICK_MM - self.bars.down_mm
-        if room < 0:
+        if self._crossed:
             return (self.sheet.height_mm - self.bars.down_mm) / 2
-        return min(30.0, room)
+        return min(30.0, self._lowest - 2 * TICK_MM - self.bars.down_mm)
+
+    @property
+    def _crossed(self) -> bool:
+        """Whether the bar down is too long to end above the bar across."""
+        return self._lowest - 2 * TICK_MM < self.bars.down_mm
+
+    @property
+    def _lowest(self) -> float:
+        """How far down the bar across can lie, above the staircase."""
+        return self.sheet.height_mm - _STAIRS_DEEP_MM - TICK_MM - 3.0
 
     @cached_property
     def step_wide_mm(self) -> float:

@@ -158,6 +158,8 @@ def _fitting(share: float) -> str:
         if share < 1
         else "that is page fitting, or borderless printing, which enlarges"
     )
+    if abs(share - (1 + INNER_SHARE) / 2) <= ENGINE_ERROR:
+        what += ", or it was read from an end to a ring"
     return (
         f"It measures {share * 100:.1f} % of its length; {what}. No printer is off by more than "
         f"2 %. {_ACTUAL_SIZE}, and measure anew: this is not corrected."

@@ -112,6 +112,9 @@ def test_nothing_lies_over_anything_else(sheet: SheetFormat) -> None:
         assert beside or area.bottom <= start or area.top >= end
     for along in (start, end, *places.ends(down=True, inner=True)):
         assert abs(along - places.across_mm) > TICK_MM
+    for along in (*places.ends(down=False), *places.ends(down=False, inner=True)):
+        over = start <= places.across_mm + TICK_MM and end >= places.across_mm - TICK_MM
+        assert not over or abs(along - places.down_mm) > TICK_MM
 
 
 @EVERY

@@ -85,6 +85,11 @@ def test_the_inner_ticks_are_told_from_the_outer_ones() -> None:
     assert "95.5 %" in fitted.advice
 
 
+def test_an_end_and_a_ring_are_no_bar() -> None:
+    assert "from an end to a ring" in judge(175, 200).advice
+    assert "from an end to a ring" not in judge(190, 200).advice
+
+
 def test_inches_are_read_on_inch_formats() -> None:
     bars = bars_of(sheet_format("na_letter_8.5x11in"))
     assert bars.across_mm == bars.down_mm == pytest.approx(203.2)
