@@ -43,17 +43,18 @@ export function mount(root, app) {
   tellGo();
   load();
 
+  /** The form is drawn once all is known: what is typed into it must not be written over. */
   async function load() {
     try {
       formats = await api.sheetFormats();
       unit = format.startsWith("na_") ? "in" : "mm";
-      draw();
+      drawPage();
       printers = await printerApi.printers();
       if (app.person.role === "tutor") classes = (await classApi.classes()).items;
-      draw();
     } catch (error) {
       tell(error);
     }
+    draw();
   }
 
   function draw() {

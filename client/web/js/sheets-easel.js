@@ -16,6 +16,8 @@ const ROOMY = "(min-width: 768px)";
 const MOST_DENSE = 2;
 /** Places of a picture in values that are looked at for its greys, across and down. */
 const GREYS_PX = 200;
+/** No two tones are printed more alike (10 L* and more; worker/imaging/values/tones.py). */
+const LEAST_STEP = 16;
 
 /**
  * @param {object} app
@@ -150,14 +152,17 @@ export function sheetsEasel(app, hear) {
   };
 }
 
-/** The few greys of a picture in values, dark to light; null where it has others than expected. */
+/** The few greys that a picture in values is printed in, dark to light; null where some are not in it. */
 function greysOf(image, count) {
   const canvas = h("canvas", { width: GREYS_PX, height: GREYS_PX });
   const context = canvas.getContext("2d", { willReadFrequently: true });
   context.imageSmoothingEnabled = false;
   context.drawImage(image, 0, 0, GREYS_PX, GREYS_PX);
   const { data } = context.getImageData(0, 0, GREYS_PX, GREYS_PX);
-  const greys = new Set();
-  for (let at = 0; at < data.length && greys.size <= count; at += 4) greys.add(data[at]);
-  return greys.size === count ? [...greys].sort((one, next) => one - next) : null;
+  const places = new Uint32Array(256);
+  for (let at = 0; at < data.length; at += 4) places[data[at]] += 1;
+  // Greys between two tones are those of borders, which are smoothed: few of each.
+  const greys = [...places.keys()].sort((one, other) => places[other] - places[one]).slice(0, count);
+  greys.sort((one, other) => one - other);
+  return greys.every((grey, at) => at === 0 || grey - greys[at - 1] >= LEAST_STEP) ? greys : null;
 }
