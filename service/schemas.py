@@ -113,7 +113,9 @@ class SquareSchema(Strict):
     """Where a picture lies in a photo; whether corners and proportion will do, layout says."""
 
     corners = fields.List(
-        fields.List(Number(), validate=validate.Length(equal=2)),
+        fields.List(
+            Number(metadata={"minimum": 0, "maximum": 1}), validate=validate.Length(equal=2)
+        ),
         required=True,
         validate=validate.Length(equal=4),
         metadata={
@@ -125,8 +127,9 @@ class SquareSchema(Strict):
         load_default=None,
         allow_none=True,
         metadata={
-            "description": "Width ÷ height, where it is known; else it is estimated. From "
-            f"{1 / MOST_PROPORTION:g} to {MOST_PROPORTION:g}."
+            "minimum": 1 / MOST_PROPORTION,
+            "maximum": MOST_PROPORTION,
+            "description": "Width ÷ height, where it is known; else it is estimated.",
         },
     )
 
