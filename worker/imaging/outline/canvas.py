@@ -46,6 +46,16 @@ class Canvas:
     down_mm: float
 
     @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns."""
+        return self.grey.shape[0], self.grey.shape[1]
+
+    @property
+    def sigma_mm(self) -> float:
+        """The scale at which lines are looked for."""
+        return SIGMA_PX * self.pitch_mm
+
+    @property
     def pitch_mm(self) -> float:
         """Size of a pixel, on the mean of both ways."""
         return math.sqrt(self.across_mm * self.down_mm)

@@ -53,6 +53,17 @@ class Chains:
         sums = np.add.reduceat(values[self.order].astype(np.float64), self.first[:-1])
         return np.asarray(sums / self.counts, np.float32)
 
+    def lengths(
+        self, x: npt.NDArray[np.float32], y: npt.NDArray[np.float32]
+    ) -> npt.NDArray[np.float32]:
+        """The length of each line, given where points are."""
+        if not len(self):
+            return np.zeros(0, np.float32)
+        x, y = x[self.order], y[self.order]
+        steps = np.hypot(np.diff(x, prepend=x[:1]), np.diff(y, prepend=y[:1]))
+        steps[self.first[:-1]] = 0
+        return np.asarray(np.add.reduceat(steps, self.first[:-1]), np.float32)
+
     def taken(self, which: npt.NDArray[np.bool_]) -> Chains:
         """Some of the lines."""
         counts = self.counts[which]
@@ -70,57 +81,52 @@ def chains_of(link: Ids) -> Chains:
         link: (points, 2) the neighbour on each side, or -1; mutual.
     """
     onward = _onward(link)
-    end, steps, ring = _ends(onward)
-    link = link.copy()
-    if ring.any():
-        cut = _cuts(onward, ring)
-        link = _without(link, cut)
-        onward = _onward(link)
-        end, steps, _ = _ends(onward)
-    else:
-        cut = np.zeros(0, np.int64)
-    return _ordered(link, end.reshape(-1, 2), steps.reshape(-1, 2), cut)
+    end = onward.copy()
+    steps = (end != np.arange(len(end))).astype(np.int32)
+    rings = _run(end, steps, np.flatnonzero(steps))
+    cut = np.zeros(0, np.int32)
+    if len(rings):
+        cut = _cuts(onward, rings)
+        onward = _onward(_without(link, cut))
+        end[rings] = onward[rings]
+        steps[rings] = onward[rings] != rings
+        _run(end, steps, rings)
+    return _ordered(end.reshape(-1, 2), steps.reshape(-1, 2), cut)
 
 
-def _onward(link: Ids) -> _Ints:
+def _onward(link: Ids) -> Ids:
     """Next of each half: half 2i + s is point i left through side s; ends lead to themselves."""
-    count = len(link)
-    halves = np.arange(2 * count)
-    other = link.ravel().astype(np.int64)
-    mine = halves >> 1
+    other = link.ravel()
+    halves = np.arange(len(other), dtype=np.int32)
     # It is entered through the side that leads back, and left through the other one.
-    enters = link[other, 0] != mine
-    return np.where(other >= 0, 2 * other + 1 - enters, halves)
+    back = link[other, 0] != halves >> 1
+    return np.where(other >= 0, 2 * other + 1 - back, halves)
 
 
-def _ends(onward: _Ints) -> tuple[_Ints, _Ints, npt.NDArray[np.bool_]]:
-    """The last half of each half's way, the steps to it, and which go round for ever."""
-    end = onward.astype(np.int32)
-    halves = np.arange(len(end), dtype=np.int32)
-    steps = (end != halves).astype(np.int32)
-    last = end == halves
-    going = np.flatnonzero(~last[end])
-    left = len(going)
-    while left:
+def _run(end: Ids, steps: Ids, going: npt.NDArray[np.intp]) -> npt.NDArray[np.intp]:
+    """Follow each half to the last one of its way, and count the steps.
+
+    In every round some way ends, unless all that are left go round for ever.
+
+    Returns:
+        The halves of rings.
+    """
+    going = going[steps[end[going]] > 0]
+    left = -1
+    while len(going) != left:
+        left = len(going)
         ahead = end[going]
         steps[going] += steps[ahead]
         end[going] = end[ahead]
-        still = ~last[end[going]]
-        going = going[still]
-        if len(going) == left:
-            break
-        left = len(going)
-    ring = np.zeros(len(end), bool)
-    ring[going] = True
-    return end.astype(np.int64), steps.astype(np.int64), ring
+        going = going[steps[end[going]] > 0]
+    return going
 
 
-def _cuts(onward: _Ints, ring: npt.NDArray[np.bool_]) -> _Ints:
+def _cuts(onward: Ids, rings: npt.NDArray[np.intp]) -> Ids:
     """The first point of each ring."""
-    halves = np.flatnonzero(ring)
-    place = np.full(len(onward), -1, np.int64)
-    place[halves] = np.arange(len(halves))
-    ahead, least = place[onward[halves]], halves >> 1
+    place = np.full(len(onward), -1, np.int32)
+    place[rings] = np.arange(len(rings), dtype=np.int32)
+    ahead, least = place[onward[rings]], (rings >> 1).astype(np.int32)
     while True:
         lower = np.minimum(least, least[ahead])
         if np.array_equal(lower, least):
@@ -128,16 +134,16 @@ def _cuts(onward: _Ints, ring: npt.NDArray[np.bool_]) -> _Ints:
         least, ahead = lower, ahead[ahead]
 
 
-def _without(link: Ids, cut: _Ints) -> Ids:
+def _without(link: Ids, cut: Ids) -> Ids:
     """Links without the one through side 0 of each of these points."""
+    link = link.copy()
     other = link[cut, 0]
-    back = (link[other, 0] != cut).astype(np.int64)
-    link[other, back] = -1
+    link[other, (link[other, 0] != cut).astype(np.int8)] = -1
     link[cut, 0] = -1
     return link
 
 
-def _ordered(link: Ids, end: _Ints, steps: _Ints, cut: _Ints) -> Chains:
+def _ordered(end: Ids, steps: Ids, cut: Ids) -> Chains:
     points = end >> 1
     start = points.min(axis=1)
     # Counted from the end with the lower number.
@@ -145,9 +151,8 @@ def _ordered(link: Ids, end: _Ints, steps: _Ints, cut: _Ints) -> Chains:
     size = steps.sum(axis=1) + 1
     heads = np.flatnonzero((start == np.arange(len(start))) & (size > 1))
     ring = np.isin(heads, cut)
-    counts = size[heads] + ring
-    first = np.concatenate(([0], np.cumsum(counts)))
-    place = np.full(len(link), -1, np.int64)
+    first = np.concatenate(([0], np.cumsum(size[heads] + ring)))
+    place = np.full(len(start), -1, np.int64)
     place[heads] = first[:-1]
     member = np.flatnonzero(size > 1)
     order = np.zeros(int(first[-1]), np.int64)

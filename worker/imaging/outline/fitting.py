@@ -7,192 +7,181 @@ further from its curve than allowed, the curve is divided there; and so on.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-#: A curve begins at least this often: longer ones bend more than one cubic can.
-LONGEST_MM = 40.0
-#: No point found is further from its curve.
+from worker.imaging.outline.steadying import (
+    Flags,
+    Floats,
+    Ints,
+    Lines,
+    corners,
+    directions,
+    steadied,
+)
+
+#: A curve begins at least this often: longer ones are divided anyway, most of them.
+LONGEST_MM = 16.0
+#: No place of a steadied line is further from its curve.
 TOLERANCE_MM = 0.15
-#: A corner bends by more than this between the ways to and from points this far away.
-CORNER_DEG = 40.0
-_CORNER_REACH = 5
-#: Points to either side that give a direction its smoothness.
-_DIRECTION_REACH = 3
-#: Handles, in parts of the chord, when least squares gives nothing sensible.
-_THIRD = 1.0 / 3.0
-_ROUNDS = 24
-
-_Floats = npt.NDArray[np.float64]
-_Ints = npt.NDArray[np.int64]
-_Flags = npt.NDArray[np.bool_]
-
-
-@dataclass(frozen=True, kw_only=True)
-class Lines:
-    """Lines of points in mm.
-
-    Attributes:
-        places: (places, 2).
-        first: (lines + 1,).
-        closed: (lines,).
-    """
-
-    places: _Floats
-    first: _Ints
-    closed: _Flags
-
-    @property
-    def owner(self) -> _Ints:
-        """The line of each place."""
-        return np.repeat(np.arange(len(self.closed)), np.diff(self.first))
+#: Handles by least squares are taken between these parts of a third of the way.
+_SHORTEST_HANDLE, _LONGEST_HANDLE = 0.1, 3.0
+#: Rounds of dividing; each makes spans shorter by a point at least, most by half.
+_ROUNDS = 64
+#: Less than this part of what it could be makes the equations for both handles unsound.
+_SOUND = 1e-6
 
 
 @dataclass(frozen=True, kw_only=True)
 class Curves:
     """Fitted curves: (curves, 4, 2) in mm, and the line of each."""
 
-    points: _Floats
-    owner: _Ints
+    points: Floats
+    owner: Ints
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Way:
+    """Steadied lines as they are fitted: places, the way to each, and directions there."""
+
+    places: Floats
+    along: Floats
+    arrive: Floats
+    leave: Floats
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Spans:
+    """Stretches of lines, one for each curve, place by place.
+
+    Attributes:
+        start, end: (spans,) their first and last places.
+        head: (spans,) where each begins in the arrays that follow.
+        span: (all places,) of which span.
+        at: (all places,) which place.
+        t: (all places,) the share of the span's way.
+        length: (spans,) the whole way.
+    """
+
+    start: Ints
+    end: Ints
+    head: Ints
+    span: Ints
+    at: Ints
+    t: Floats
+    length: Floats
 
 
 def fitted(lines: Lines, tolerance_mm: float = TOLERANCE_MM) -> Curves:
-    """Curves within `tolerance_mm` of all places, in the order of the lines."""
+    """Curves within `tolerance_mm` of all places of the steadied lines, in their order."""
     if not len(lines.closed):
         return Curves(points=np.zeros((0, 4, 2)), owner=np.zeros(0, np.int64))
-    places, first, owner = lines.places, lines.first, lines.owner
-    steps = np.hypot(*np.diff(places, axis=0, prepend=places[:1]).T)
-    steps[first[:-1]] = 0.0
-    along = np.cumsum(steps)
-    corner = _corners(lines)
+    corner = corners(lines)
+    lines = steadied(lines, corner)
+    arrive, leave = directions(lines, corner)
+    way = _Way(places=lines.places, along=lines.along_mm, arrive=arrive, leave=leave)
+    began, points = _divided(way, *_first_spans(lines, corner, way.along), tolerance_mm)
+    order = np.argsort(began, kind="stable")
+    return Curves(points=points[order], owner=lines.owner[began[order]])
+
+
+def _first_spans(lines: Lines, corner: Flags, along: Floats) -> tuple[Ints, Ints]:
+    """From corner to corner, and between them in parts of even length."""
+    first, owner = lines.first, lines.owner
     knot = corner.copy()
     knot[first[:-1]] = knot[first[1:] - 1] = True
-    begins = along[first[owner]]
     total = along[first[1:] - 1] - along[first[:-1]]
-    each = total / np.maximum(np.ceil(total / LONGEST_MM), 1.0)
-    part = np.floor((along - begins) / np.maximum(each[owner], 1e-9) + 1e-9)
-    knot[1:] |= (part[1:] > part[:-1]) & (owner[1:] == owner[:-1])
-    direction = _directions(lines, corner)
-    done: list[tuple[_Ints, _Floats]] = []
-    starts, ends = _spans(knot, owner)
-    for _ in range(_ROUNDS):
-        curves, worst, where = _fit(places, along, direction, starts, ends)
-        good = (worst <= tolerance_mm) | (ends - starts <= 1)
-        done.append((starts[good], curves[good]))
-        bad = ~good
-        if not bad.any():
-            break
-        middle = where[bad]
-        starts = np.stack((starts[bad], middle), axis=1).ravel()
-        ends = np.stack((middle, ends[bad]), axis=1).ravel()
-    began = np.concatenate([start for start, _ in done])
-    order = np.argsort(began, kind="stable")
-    points = np.concatenate([curve for _, curve in done])[order]
-    return Curves(points=points, owner=owner[began[order]])
-
-
-def _spans(knot: _Flags, owner: _Ints) -> tuple[_Ints, _Ints]:
+    part = total / np.maximum(np.ceil(total / LONGEST_MM), 1.0)
+    number = np.floor((along - along[first[owner]]) / np.maximum(part[owner], 1e-9) + 1e-9)
+    knot[1:] |= (number[1:] > number[:-1]) & (owner[1:] == owner[:-1])
     at = np.flatnonzero(knot)
     same = owner[at[:-1]] == owner[at[1:]]
     return at[:-1][same], at[1:][same]
 
 
-def _neighbour(lines: Lines, reach: int) -> tuple[_Ints, _Ints]:
-    """Places so many steps before and after each, round rings, and no further than ends."""
-    owner = lines.owner
-    begin, end = lines.first[owner], lines.first[owner + 1] - 1
-    at = np.arange(len(owner))
-    size = np.maximum(end - begin, 1)
-    before, after = at - reach, at + reach
-    ring = lines.closed[owner]
-    before = np.where(ring, begin + (before - begin) % size, np.maximum(before, begin))
-    after = np.where(ring, begin + (after - begin) % size, np.minimum(after, end))
-    return before, after
+def _divided(way: _Way, start: Ints, end: Ints, tolerance_mm: float) -> tuple[Ints, Floats]:
+    """Fit, and divide what is too far off, until nothing is; first places and curves."""
+    began, curves = [], []
+    for _ in range(_ROUNDS):
+        spans = _spans(way, start, end)
+        curve = _fit(way, spans)
+        worst, where = _worst(way, spans, curve)
+        good = (worst <= tolerance_mm) | (end - start <= 1)
+        began.append(start[good])
+        curves.append(curve[good])
+        if good.all():
+            break
+        start, middle, end = start[~good], where[~good], end[~good]
+        start, end = np.concatenate((start, middle)), np.concatenate((middle, end))
+    return np.concatenate(began), np.concatenate(curves)
 
 
-def _corners(lines: Lines) -> _Flags:
-    """Where a line bends sharply, more than anywhere near."""
-    before, after = _neighbour(lines, _CORNER_REACH)
-    come = lines.places - lines.places[before]
-    go = lines.places[after] - lines.places
-    cross = come[:, 0] * go[:, 1] - come[:, 1] * go[:, 0]
-    turn = np.abs(np.arctan2(cross, (come * go).sum(axis=1)))
-    sharp = turn > math.radians(CORNER_DEG)
-    for reach in range(1, _CORNER_REACH):
-        one, two = _neighbour(lines, reach)
-        sharp &= (turn >= turn[one]) & (turn >= turn[two])
-    return sharp
+def _spans(way: _Way, start: Ints, end: Ints) -> _Spans:
+    counts = end - start + 1
+    head = np.cumsum(counts) - counts
+    span = np.repeat(np.arange(len(start)), counts)
+    at = np.arange(len(span)) + (start - head)[span]
+    length = np.maximum(way.along[end] - way.along[start], 1e-9)
+    t = (way.along[at] - way.along[start][span]) / length[span]
+    return _Spans(start=start, end=end, head=head, span=span, at=at, t=t, length=length)
 
 
-def _directions(lines: Lines, corner: _Flags) -> tuple[_Floats, _Floats]:
-    """Unit directions in which each place is come to and left; they differ at corners."""
-    before, after = _neighbour(lines, _DIRECTION_REACH)
-    come = lines.places - lines.places[before]
-    go = lines.places[after] - lines.places
-    through = come + go
-    arrive = np.where(corner[:, None], come, through)
-    leave = np.where(corner[:, None], go, through)
-    return _unit(arrive), _unit(leave)
-
-
-def _unit(vectors: _Floats) -> _Floats:
-    length = np.hypot(vectors[:, 0], vectors[:, 1])[:, None]
-    return np.asarray(vectors / np.maximum(length, 1e-9))
-
-
-def _fit(
-    places: _Floats,
-    along: _Floats,
-    direction: tuple[_Floats, _Floats],
-    starts: _Ints,
-    ends: _Ints,
-) -> tuple[_Floats, _Floats, _Ints]:
-    """One curve for each span; the largest distance from it, and at which place."""
-    counts = ends - starts + 1
-    heads = np.concatenate(([0], np.cumsum(counts)[:-1]))
-    span = np.repeat(np.arange(len(starts)), counts)
-    at = np.arange(len(span)) - heads[span] + starts[span]
-    length = np.maximum(along[ends] - along[starts], 1e-9)
-    t = (along[at] - along[starts][span]) / length[span]
+def _weights(t: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """Bernstein's: the share of each of four points in a cubic."""
     s = 1.0 - t
-    b0, b1, b2, b3 = s * s * s, 3 * t * s * s, 3 * t * t * s, t * t * t
-    p0, p3 = places[starts], places[ends]
-    leave, arrive = direction[1][starts], -direction[0][ends]
-    rest = places[at] - (b0 + b1)[:, None] * p0[span] - (b2 + b3)[:, None] * p3[span]
-    ux, uy = leave[span].T
-    vx, vy = arrive[span].T
-    sums = np.add.reduceat(
-        np.stack(
-            (
-                b1 * b1,
-                b1 * b2 * (ux * vx + uy * vy),
-                b2 * b2,
-                b1 * (ux * rest[:, 0] + uy * rest[:, 1]),
-                b2 * (vx * rest[:, 0] + vy * rest[:, 1]),
-            )
-        ),
-        heads,
-        axis=1,
+    return s * s * s, 3 * t * s * s, 3 * t * t * s, t * t * t
+
+
+def _fit(way: _Way, spans: _Spans) -> Floats:
+    """One curve for each span, with handles by least squares; (spans, 4, 2)."""
+    begin, finish = way.places[spans.start], way.places[spans.end]
+    out, back = way.leave[spans.start], -way.arrive[spans.end]
+    b0, b1, b2, b3 = _weights(spans.t)
+    # What is left for the handles to explain.
+    rest = way.places[spans.at] - (b0 + b1)[:, None] * begin[spans.span]
+    rest -= (b2 + b3)[:, None] * finish[spans.span]
+    terms = (
+        b1 * b1,
+        b1 * b2 * (out * back).sum(axis=1)[spans.span],
+        b2 * b2,
+        b1 * (out[spans.span] * rest).sum(axis=1),
+        b2 * (back[spans.span] * rest).sum(axis=1),
     )
-    a, b, c, d, e = sums
+    a, b, c, d, e = (np.add.reduceat(term, spans.head) for term in terms)
+    one, two = _solved(a, b, c, d, e, spans.length / 3)
+    return np.stack((begin, begin + one[:, None] * out, finish + two[:, None] * back, finish), 1)
+
+
+def _solved(  # noqa: PLR0913, PLR0917 - the two equations, as they are written.
+    a: Floats, b: Floats, c: Floats, d: Floats, e: Floats, third: Floats
+) -> tuple[Floats, Floats]:
+    """Lengths of both handles: a x + b y = d, b x + c y = e; or a third of the way each."""
     whole = a * c - b * b
-    sound = whole > 1e-6 * a * c
+    sound = whole > _SOUND * a * c
     whole = np.where(sound, whole, 1.0)
     one, two = (c * d - b * e) / whole, (a * e - b * d) / whole
-    third = length * _THIRD
-    sound &= (one > 0.1 * third) & (two > 0.1 * third) & (one < 3 * third) & (two < 3 * third)
-    one, two = np.where(sound, one, third), np.where(sound, two, third)
-    p1, p2 = p0 + one[:, None] * leave, p3 + two[:, None] * arrive
-    x = b0 * p0[span, 0] + b1 * p1[span, 0] + b2 * p2[span, 0] + b3 * p3[span, 0]
-    y = b0 * p0[span, 1] + b1 * p1[span, 1] + b2 * p2[span, 1] + b3 * p3[span, 1]
-    off = (x - places[at, 0]) ** 2 + (y - places[at, 1]) ** 2
-    worst = np.sqrt(np.maximum.reduceat(off, heads))
-    # Divided where it is worst, but never at an end.
-    inner = np.where((t > 0) & (t < 1), off, -1.0)
-    rank = np.lexsort((-inner, span))
-    where = at[rank[heads]]
-    where = np.clip(where, starts + 1, np.maximum(ends - 1, starts + 1))
-    return np.stack((p0, p1, p2, p3), axis=1), worst, where
+    low, high = np.minimum(one, two) / third, np.maximum(one, two) / third
+    sound &= (low > _SHORTEST_HANDLE) & (high < _LONGEST_HANDLE)
+    return np.where(sound, one, third), np.where(sound, two, third)
+
+
+def _worst(way: _Way, spans: _Spans, curve: Floats) -> tuple[Floats, Ints]:
+    """The largest distance of a place from its curve, in each span, and which place.
+
+    Distances are to the same share of the way, no less than to the curve itself.
+    """
+    shares = _weights(spans.t)
+    off: npt.NDArray[np.float64] = np.zeros(len(spans.t))
+    for axis in (0, 1):
+        value = -way.places[spans.at, axis]
+        for number, share in enumerate(shares):
+            value += share * curve[spans.span, number, axis]
+        off += value * value
+    worst = np.maximum.reduceat(off, spans.head)
+    # The first of the places that are as far off as any; the ends are on the curve.
+    far = np.flatnonzero(off >= worst[spans.span])
+    which = spans.span[far]
+    where = spans.at[far[np.concatenate(([True], which[1:] != which[:-1]))]]
+    return np.sqrt(worst), np.clip(where, spans.start + 1, np.maximum(spans.end, 2) - 1)

@@ -15,6 +15,8 @@ import numpy.typing as npt
 from worker.imaging.outline.points import EDGE, Points
 
 Ids = npt.NDArray[np.int32]
+Keys = npt.NDArray[np.int64]
+_Floats = npt.NDArray[np.float32]
 
 #: Half of the places around a point; the other half are the same pairs seen from there.
 _AROUND = tuple(
@@ -31,21 +33,22 @@ _BEND_COST = 2.0
 class _Best:
     """For each point and side, the best neighbour and what it costs."""
 
-    other: npt.NDArray[np.int64]
-    cost: npt.NDArray[np.float32]
+    other: Keys
+    cost: _Floats
 
     def offer(
         self,
-        slot: npt.NDArray[np.int64],
-        other: npt.NDArray[np.int64],
-        cost: npt.NDArray[np.float32],
+        slot: Keys,
+        other: Keys,
+        cost: _Floats,
     ) -> None:
+        """Take what is better than what there was."""
         better = np.flatnonzero(cost < self.cost[slot])
         self.cost[slot[better]] = cost[better]
         self.other[slot[better]] = other[better]
 
 
-def best_neighbours(points: Points, width: int) -> npt.NDArray[np.int64]:
+def best_neighbours(points: Points, width: int) -> Keys:
     """For each point and side the key of the best neighbour, or -1; (points, 2).
 
     Args:
@@ -71,9 +74,7 @@ def best_neighbours(points: Points, width: int) -> npt.NDArray[np.int64]:
     return np.where(found >= 0, points.key[found], -1).reshape(count, 2)
 
 
-def _weigh(
-    points: Points, one: npt.NDArray[np.int64], two: npt.NDArray[np.int64], best: _Best
-) -> None:
+def _weigh(points: Points, one: Keys, two: Keys, best: _Best) -> None:
     """Offer pairs of points to each other."""
     like = points.kind[one] == points.kind[two]
     along = (
@@ -95,7 +96,7 @@ def _weigh(
     best.offer(2 * two + (enters > 0), one, cost)
 
 
-def mutual(keys: npt.NDArray[np.int64], wishes: npt.NDArray[np.int64]) -> Ids:
+def mutual(keys: Keys, wishes: Keys) -> Ids:
     """Links where two points are each other's best: (points, 2) of point numbers or -1.
 
     Args:

@@ -106,7 +106,9 @@ class Slopes:
         return np.flatnonzero(flags)
 
 
-def slopes_of(values: npt.NDArray[np.uint8], left: int, top: int, size: tuple[int, int]) -> Slopes:
+def slopes_of(
+    values: npt.NDArray[np.uint8] | Floats, left: int, top: int, size: tuple[int, int]
+) -> Slopes:
     """Smooth a tile and differentiate it; it loses `REACH_PX` and one more on each side."""
     smooth = smoothed(values)
     gx = (smooth[1:-1, 2:] - smooth[1:-1, :-2]) * np.float32(0.5)
@@ -133,7 +135,7 @@ def points_of(slopes: Slopes, least: float) -> Points:
 
 def _edges(slopes: Slopes, least: float) -> Points:
     steep = slopes.steep
-    rows, columns = steep.shape
+    columns = steep.shape[1]
     clear = steep > np.float32(least * SLOPE_OF_STEP)
     here = slopes.inside(clear, 1)
     flat = steep.ravel()
@@ -242,7 +244,7 @@ def _flank_slope(
             at_column = column + np.rint(nx * (side * far)).astype(np.intp)
             np.maximum(steepest, flat[at_row * columns + at_column], out=steepest)
         total += steepest
-    return total / 2
+    return np.asarray(total / np.float32(2))
 
 
 def _flanking(slopes: Slopes, edges: Points, ridges: Points) -> npt.NDArray[np.bool_]:
