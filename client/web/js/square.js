@@ -65,7 +65,7 @@ export function mount(root, app) {
     });
     const sides = [one(0, "from-left"), one(1, "from-top")];
     return {
-      element: h("div", { role: "group", "aria-label": t(`square.${name}`) },
+      element: h("div", { class: "corner-fields", role: "group", "aria-label": t(`square.${name}`) },
         h("p", { class: "corner-name", text: t(`square.${name}`) }), h("div", { class: "fields" }, sides.map((side) => side.element))),
       show: (corner) => corner.forEach((share, axis) => sides[axis].show(share)),
     };
