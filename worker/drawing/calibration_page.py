@@ -95,6 +95,8 @@ def _height(steps: tuple[str, ...], size_pt: float, width_mm: float) -> float:
 
 def _steps(places: Places) -> tuple[str, ...]:
     bar = places.bars.across_mm
+    # The finest mark of an inch rule is 0.4 mm.
+    finest = "1/64 in" if places.sheet.inches else "half a millimetre"
     low, high = (length_in_words(places, round(bar * share, 1)) for share in _FITTED)
     told = (
         (
@@ -104,8 +106,8 @@ def _steps(places: Places) -> tuple[str, ...]:
         ),
         (
             "Let the ink dry. Lay the page flat and measure both bars with a **steel rule**, not "
-            "with a tape: from the middle of one end tick to the middle of the other, to half a "
-            "millimetre. If an end is cut off, measure **from ring to ring**, "
+            "with a tape: from the middle of one end tick to the middle of the other, to "
+            f"{finest}. If an end is cut off, measure **from ring to ring**, "
             f"{length_in_words(places, bar * INNER_SHARE)} across."
         ),
         (
