@@ -45,7 +45,19 @@ def cli(*, debug: bool) -> None:
     del debug  # Read from the arguments in `run`, which outlives the command.
 
 
-for _command in (make, plan, preview, send, calibrate, printers, serve, open_, tutor, worker, check):
+for _command in (
+    make,
+    plan,
+    preview,
+    send,
+    calibrate,
+    printers,
+    serve,
+    open_,
+    tutor,
+    worker,
+    check,
+):
     cli.add_command(_command)
 
 
