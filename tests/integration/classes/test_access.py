@@ -52,6 +52,7 @@ MAY = {
     "POST /v1/references/<reference_id>/squared": OWN,
     "GET /v1/references/<reference_id>/preview.jpg": OWN,
     "POST /v1/plans": OWN,
+    "POST /v1/previews": OWN,
     "POST /v1/packs": OWN,
     "GET /v1/packs/<pack_id>": OWN,
     "PATCH /v1/packs/<pack_id>": OWN,
@@ -152,6 +153,7 @@ def how(studio: Studio, route: str) -> dict[str, Any]:
     wish = {"reference_id": studio.ids["reference_id A"], "spec": SPEC}
     bodies: dict[str, Any] = {
         "POST /v1/plans": wish,
+        "POST /v1/previews": wish,
         "POST /v1/packs": wish,
         "POST /v1/sign-in": {"key": studio.keys["student B1"]},
         "POST /v1/join": {"code": studio.ids["code A"], "name": "Free A"},
@@ -205,6 +207,8 @@ def test_a_foreign_thing_is_answered_as_one_that_is_not_there(studio: Studio, na
     ("name", "path", "body"),
     [
         ("student A2", "/v1/plans", {"reference_id": "reference_id A", "spec": SPEC}),
+        ("student A2", "/v1/previews", {"reference_id": "reference_id A", "spec": SPEC}),
+        ("tutor B", "/v1/previews", {"reference_id": "reference_id A", "spec": SPEC}),
         ("student A2", "/v1/packs", {"reference_id": "reference_id A", "spec": SPEC}),
         ("tutor B", "/v1/packs", {"reference_id": "reference_id A", "spec": SPEC}),
         (
