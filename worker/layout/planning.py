@@ -8,6 +8,7 @@ from worker.layout.candidates import staggered_saves
 from worker.layout.checks import check_lengths, passes, trim_stacks
 from worker.layout.crop import resolve_crop
 from worker.layout.grid import plan_grid
+from worker.layout.ink import mean_coverage
 from worker.layout.job import job_of
 from worker.layout.pages import page_of
 from worker.layout.pieces import cells_of, pieces_of, seams_of
@@ -15,9 +16,8 @@ from worker.layout.plan import Plan, Rect, Size, first_sheet_page
 from worker.layout.quiet import Ground
 from worker.layout.search import best_partition
 from worker.layout.spec import Area, Spec
-from worker.layout.study import PictureFrame, ReferenceStudy, detail_over, tones_over
+from worker.layout.study import PictureFrame, ReferenceStudy, detail_over
 from worker.layout.tape import tape_spots
-from worker.layout.tone import tone_curve
 
 SMALLEST_PICTURE_MM = 20.0
 
@@ -43,7 +43,8 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         height_mm=picture.height_mm,
         mirror=spec.print.mirror,
     )
-    ground = Ground(detail_over(study, frame), _protected(spec, picture))
+    detail = detail_over(study, frame)
+    ground = Ground(detail, _protected(spec, picture))
     lap_mm = spec.seams.lap_mm if spec.seams.joint == "lap" else 0.0
     job = job_of(ground, page, lap_mm=lap_mm, quiet=spec.seams.placement == "quiet")
     staggered = spec.seams.arrangement == "staggered"
@@ -54,7 +55,7 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
     seams = seams_of(cells, ground)
     stacks = trim_stacks(pieces, page)
     sharpness = resolution(crop.width * study.width_px, picture.width_mm, spec.print)
-    coverage = mean_coverage(spec, study, frame)
+    coverage = mean_coverage(spec, study, frame, detail)
     return Plan(
         picture=picture,
         sheet=page.size,
@@ -89,16 +90,6 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         ),
         grid=plan_grid(spec, picture, page.size),
     )
-
-
-def mean_coverage(spec: Spec, study: ReferenceStudy, frame: PictureFrame) -> float:
-    """Mean share of ink: in DeviceGray black ink is one less the grey (ISO 32000-1, 10.3.2).
-
-    The clause number is from memory.
-    """
-    tones = tones_over(study, frame)
-    printed = tone_curve(spec.tone)[tones.round().astype("uint8")]
-    return float(1.0 - printed.mean() / 255.0)
 
 
 def _picture(spec: Spec) -> Size:
