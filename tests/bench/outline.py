@@ -223,9 +223,7 @@ def report_speed() -> None:
     print("\nLines of 24 megapixels on 60 × 40 cm: medians of", ROUNDS, "turns")
     for work, took in times.items():
         middle = statistics.median(took)
-        print(
-            f"  {work:14} {middle:6.3f} s   {middle / base:.2f} × grey pack   least {min(took):.3f} s"
-        )
+        print(f"  {work:14} {middle:6.3f} s   {middle / base:.2f} × grey pack  ≥ {min(took):.3f} s")
     print(
         f"  {len(found)} strokes, {len(found.curves_mm)} curves, "
         f"{float(found.length_mm.sum()) / 1000:.1f} m; the pack's PDF {size / 1e6:.2f} MB"

@@ -33,8 +33,8 @@ _FAINT_SHARE, _FAINT_NOISE, _FAINTEST = 0.35, 2.4, 2.0
 #: Along a line of noise contrast is about so many deviations, and independent every so many
 #: widths of the smoothing; how far above that a line's mean must be, before gaps are bridged
 #: and after.
-_USUAL_NOISE, _APART_SIGMA = 1.8, 3.0
-_LIKELY, _SURE = 1.0, 6.0
+_USUAL_NOISE, _APART_SIGMA = 2.8, 3.0
+_LIKELY, _SURE = 0.3, 4.0
 #: What may yet become a line when gaps are bridged, in parts of what is needed.
 _PROMISING = 0.5
 #: Contrast that a line needs in steps of compression, when it runs as blocks do and when not;
@@ -123,8 +123,7 @@ def _judged(found: Found, link: Ids) -> _Lines:
     length_mm = chains.lengths(points.x, points.y) * np.float32(found.canvas.pitch_mm)
     longer = np.minimum(length_mm / np.float32(_USUAL_MM), np.float32(_LONGEST))
     score = chains.means(found.measured.strength) * longer ** np.float32(_LENGTH_POWER)
-    # Without any noise all is sure that is long enough to be a line.
-    above = chains.means(points.contrast) / max(found.disturbance.noise, 0.1) - _USUAL_NOISE
+    above = chains.means(found.measured.clearness) - np.float32(_USUAL_NOISE)
     sureness = above * np.sqrt(length_mm / np.float32(_APART_SIGMA * sigma_mm))
     return _Lines(chains=chains, length_mm=length_mm, score=score, sureness=sureness)
 

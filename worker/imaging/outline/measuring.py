@@ -29,6 +29,11 @@ _OWN_SHARE, _FORM_SHARE, _MOST_LIFT, _RIDGE_SHARE = 0.6, 0.4, 1.5, 0.8
 _TENTH_OF_SLOPES, _MEAN_OF_SLOPES = 0.459, 1.253
 #: A picture without any quiet place is not taken for more noise than this.
 _MOST_NOISE = 16.0
+#: Rounding to whole levels alone makes this much.
+_LEAST_NOISE = 0.1
+#: Noise bends more than it slopes: in units of contrast, the larger bend of white noise has
+#: so many times the deviation of its slope.
+_RIDGE_NOISE = 1.7
 #: Parts of the canvas that noise is looked for in, each way, and their sides.
 _NOISE_PARTS, _NOISE_PART_PX = 7, 75
 #: Less slope than this is none: burnt-out or painted areas have no noise to tell.
@@ -42,10 +47,12 @@ class Measured:
     Attributes:
         strength: Contrast in levels, less what the surroundings have of it anyway.
         form: Contrast of the form that they bound, at the coarser scale.
+        clearness: Contrast in standard deviations of what noise makes of it.
     """
 
     strength: Floats
     form: Floats
+    clearness: Floats
 
 
 def noise_of(canvas: Canvas) -> float:
@@ -79,7 +86,12 @@ def measured(canvas: Canvas, points: Points, busy: Floats, noise: float) -> Meas
     strength = np.where(
         points.kind == EDGE, _OWN_SHARE * clear + _FORM_SHARE * lifted, _RIDGE_SHARE * clear
     )
-    return Measured(strength=strength.astype(np.float32), form=form)
+    deviation = np.where(points.kind == EDGE, 1.0, _RIDGE_NOISE) * max(noise, _LEAST_NOISE)
+    return Measured(
+        strength=strength.astype(np.float32),
+        form=form,
+        clearness=(points.contrast / deviation).astype(np.float32),
+    )
 
 
 def mean_squares(values: npt.NDArray[np.uint8] | Floats) -> Floats:
