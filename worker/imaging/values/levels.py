@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from PIL import Image
 
 from worker.imaging.enlarge import picture_part
 from worker.imaging.master import Master
@@ -69,7 +70,7 @@ def find_levels(master: Master, spec: Spec, plan: Plan, *, threads: int = 2) -> 
     """
     grid = _grid(spec, plan)
     grey = _read(master, spec, plan, grid, threads)
-    histogram = np.bincount(grey.reshape(-1), minlength=256)
+    histogram = _counts(grey)
     thresholds = _thresholds(spec, histogram)
     means = class_means(histogram, thresholds)
     tones = print_greys(means)
@@ -77,7 +78,7 @@ def find_levels(master: Master, spec: Spec, plan: Plan, *, threads: int = 2) -> 
     fine = smoothed(grey, round(smallest * _BOX_SHARE), _GRAIN)
     rough = _parted(fine, thresholds)
     cells = settled(rough, fine, means, math.ceil((smallest - 1) / 2))
-    share = np.bincount(cells.reshape(-1), minlength=len(tones)) / cells.size
+    share = _counts(cells)[: len(tones)] / cells.size
     return Levels(
         thresholds=tuple(each / 255.0 for each in thresholds),
         tones=tones,
@@ -120,6 +121,11 @@ def _read(master: Master, spec: Spec, plan: Plan, grid: _Grid, threads: int) -> 
     with ThreadPoolExecutor(threads) as pool:
         list(pool.map(read, range(0, grid.rows, _ROWS_AT_ONCE)))
     return grey
+
+
+def _counts(cells: Bytes) -> npt.NDArray[np.int64]:
+    """How many cells hold each of the 256 numbers; numpy would hold eight bytes for each."""
+    return np.array(Image.fromarray(cells).histogram(), np.int64)
 
 
 def _thresholds(spec: Spec, histogram: npt.NDArray[np.int64]) -> tuple[float, ...]:

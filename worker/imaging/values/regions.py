@@ -166,6 +166,5 @@ class _Rimmed:
 
     def places(self, mask: Mask) -> npt.NDArray[np.intp]:
         """Where the cells of a mask are in the row."""
-        row, column = np.nonzero(mask)
-        place: npt.NDArray[np.intp] = (row + 1) * self._width + column + 1
+        place: npt.NDArray[np.intp] = np.flatnonzero(self.around(mask, fill=False))
         return place
