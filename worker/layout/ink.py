@@ -107,8 +107,9 @@ def _classes(shares: Tones, borders: Tones) -> tuple[Tones, Tones]:
     """How much of the picture each tone takes, and its mean grey; empty ones lie between."""
     grey = np.arange(256)
     number = np.searchsorted(borders, grey)
-    weights = np.bincount(number, shares, minlength=len(borders) + 1)
-    sums = np.bincount(number, shares * grey, minlength=len(borders) + 1)
+    count = len(borders) + 1
+    weights = np.bincount(number, shares, minlength=count).astype(np.float64)
+    sums = np.bincount(number, shares * grey, minlength=count).astype(np.float64)
     ends = np.concatenate(([0.0], borders, [255.0]))
     middle = (ends[:-1] + ends[1:]) / 2
     return weights, np.where(weights > 0, sums / np.maximum(weights, 1e-12), middle)
