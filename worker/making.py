@@ -207,7 +207,9 @@ def _write(path: Path, job: _Job, picture: Picture, text: PackText, threads: int
 
 def _workers(plan: Plan, spec: Spec, threads: int) -> int:
     """As many threads as memory allows; large pieces in colour are made one at a time."""
-    resolution = plan.resolution.printed_ppi
+    # Flat tones are drawn as finely as may be printed, however small the photo.
+    in_values = spec.tone.style == "values"
+    resolution = spec.print.resolution_ppi if in_values else plan.resolution.printed_ppi
     largest = max(
         pixels(piece.picture_rect_mm.width, resolution)
         * pixels(piece.picture_rect_mm.height, resolution)
