@@ -11,7 +11,7 @@ import { problemText } from "./words.js";
 
 const VIEWS = ["photo", "print", "both"];
 /** From a tablet on there is room for two pictures. */
-const ROOMY = "(min-width: 768px)";
+const ROOMY = "(min-width: 768px) and (min-height: 600px)";
 /** A screen shows no more than this of a preview, and a line carries less. */
 const MOST_DENSE = 2;
 /** Places of a picture in values that are looked at for its greys, across and down. */
@@ -60,7 +60,7 @@ export function sheetsEasel(app, hear) {
   roomy.addEventListener("change", turned);
   // On a phone the picture stays in sight; what has the focus must not lie under it.
   const stuck = new ResizeObserver(() => {
-    const stays = getComputedStyle(element.parentElement ?? element).position === "sticky" && !roomy.matches;
+    const stays = getComputedStyle(element.parentElement ?? element).position === "sticky";
     document.documentElement.style.setProperty("--stuck", `${stays ? element.offsetHeight : 0}px`);
   });
   stuck.observe(element);
