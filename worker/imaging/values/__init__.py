@@ -2,7 +2,7 @@
 
 In the order of the data: `otsu` parts the greys, `tones` chooses what they are printed in,
 `smooth` takes out what no brush follows, `regions` what none can fill, `levels` calls them
-for the whole picture, `piece` draws a sheet's part of it.
+for the whole picture; `fields` says how far its borders are, `piece` draws a sheet's part.
 """
 
 from __future__ import annotations
