@@ -34,8 +34,10 @@ _FINER = 4
 _GAP_PX = 12
 _LINE_MM = 0.35
 #: Photographs of the first sheet, two to a row; and the one of the second, over its details.
-_SHOWN = ("astronaut", "cat", "camera", "coffee", "rocket", "china", "flower", "page")
+_SHOWN = ("astronaut", "camera", "cat", "coffee", "rocket", "china", "flower", "page")
 _DETAILS = (0.2, 0.5, 0.8)
+#: Parts of small letters are shorter than what is left out by default.
+_SHORTEST_MM = {"page": 2.0}
 
 
 def _photo(name: str) -> Image.Image:
@@ -48,10 +50,12 @@ def _photo(name: str) -> Image.Image:
     return Image.fromarray(np.asarray(values)).convert("RGB")
 
 
-def _lines(photo: Image.Image, detail: float) -> Image.Image:
+def _lines(
+    photo: Image.Image, detail: float, shortest_mm: float = Outline.shortest_mm
+) -> Image.Image:
     """The print of a photograph in lines."""
     height_mm = round(_WIDTH_MM * photo.height / photo.width)
-    outline = Outline(line_mm=_LINE_MM, detail=detail)
+    outline = Outline(line_mm=_LINE_MM, detail=detail, shortest_mm=shortest_mm)
     spec = Spec(
         support=Support(width_mm=_WIDTH_MM, height_mm=height_mm),
         tone=Tone(style="outline", outline=outline),
@@ -97,7 +101,7 @@ def _joined(rows: list[list[Image.Image]]) -> Image.Image:
 
 def _beside(name: str) -> list[Image.Image]:
     photo = _photo(name)
-    lines = _lines(photo, 0.5)
+    lines = _lines(photo, 0.5, _SHORTEST_MM.get(name, Outline.shortest_mm))
     return [photo.resize(lines.size, Image.Resampling.LANCZOS), lines]
 
 

@@ -19,8 +19,8 @@ from worker.imaging.outline.points import EDGE, Points
 #: Points from an end that its direction is taken from.
 _BACK = 6
 #: How well ends must point at each other and along the gap; more so across wide gaps, which
-#: must also be short beside the lines.
-_COSINE, _FAR_COSINE, _FAR_SHARE = 0.75, 0.94, 0.4
+#: must also be short beside the lines; thin lines part at every crossing, edges do not.
+_COSINE, _FAR_COSINE, _FAR_SHARE, _FAR_RIDGE_SHARE = 0.75, 0.94, 0.4, 1.5
 #: Ends this near may lie beside each other's way; in pixels, and how far aside.
 _BESIDE_PX, _BESIDE_COSINE = 2.0, -0.2
 #: The fainter of two lines has at least this part of the other's contrast.
@@ -77,7 +77,7 @@ def bridged(points: Points, chains: Chains, link: Ids, *, reach_px: float) -> Id
     one, two = _near(points, ends.point, ends.point, reach_px)
     gaps = _gaps(points, ends, one, two)
     good = np.flatnonzero((one != two) & _alike(points, ends, one, two) & _facing(gaps, reach_px))
-    good = good[_long_enough(gaps, ends, one, two, reach_px)[good]]
+    good = good[_long_enough(points, gaps, ends, (one, two), reach_px)[good]]
     cost = gaps.far * (4.0 - gaps.leave - gaps.enter - gaps.facing)
     best = _best(len(ends.point), one[good], two[good], cost[good])
     mine = np.arange(len(best))
@@ -150,9 +150,15 @@ def _facing(gaps: _Gaps, reach_px: float) -> _Flags:
     return np.asarray((gaps.facing > needed) & (straight > needed_along))
 
 
-def _long_enough(gaps: _Gaps, ends: _Ends, one: _Ints, two: _Ints, reach_px: float) -> _Flags:
-    size = np.minimum(ends.size[one], ends.size[two])
-    return np.asarray((gaps.far < reach_px / 2) | (gaps.far < _FAR_SHARE * size))
+def _long_enough(
+    points: Points, gaps: _Gaps, ends: _Ends, pairs: tuple[_Ints, _Ints], reach_px: float
+) -> _Flags:
+    """Whether two lines are long enough to be joined across a wide gap."""
+    one, two = pairs
+    thin = (points.kind[ends.point[one]] != EDGE) & (points.kind[ends.point[two]] != EDGE)
+    share = np.where(thin, _FAR_RIDGE_SHARE, _FAR_SHARE)
+    most = share * np.minimum(ends.size[one], ends.size[two])
+    return np.asarray((gaps.far < reach_px / 2) | (gaps.far < most))
 
 
 def _met(points: Points, chains: Chains, reach_px: float) -> _Ints:

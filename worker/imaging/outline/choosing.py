@@ -41,7 +41,7 @@ _PROMISING = 0.5
 #: and how straight it must run to be suspect.
 _OVER_STEP_ALONG, _OVER_STEP, _STRAIGHT_COSINE = 1.3, 1.1, 0.95
 #: A line reaches for the next within this.
-_GAP_MM, _MEETING_MM = 3.0, 1.2
+_GAP_MM, _MEETING_MM = 3.0, 1.6
 #: Lines below these are inner ones; lines above those bound a form.
 _INNER_STRENGTH, _INNER_MM = 1.8, 8.0
 _FORM_STRENGTH, _FORM_CONTRAST, _FORM_LEVELS, _FORM_MM = 2.5, 1.5, 24.0, 25.0

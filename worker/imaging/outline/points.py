@@ -27,7 +27,7 @@ HALO_PX = 24
 #: sigma, is more than so many times the slope on its flanks.
 _BEND_OVER_SLOPE = 1.15
 #: Flanks of a ridge, in pixels from its middle, and how parallel an edge there must run.
-_FLANK_PX = (1.0, 1.75, 2.5, 3.25, 4.0)
+_FLANK_PX = (-4.0, -3.25, -2.5, -1.75, -1.0, 1.0, 1.75, 2.5, 3.25, 4.0)
 _FLANK_COSINE = 0.8
 #: A ridge's zero must lie within its pixel, or a little beyond so that none is missed.
 _WITHIN_PX = 0.6
@@ -127,9 +127,9 @@ def points_of(slopes: Slopes, least: float) -> Points:
         slopes: The tile.
         least: Contrast of the faintest.
     """
-    ridges = _ridges(slopes, least)
+    ridges = _prominent(slopes, _ridges(slopes, least))
     edges = _edges(slopes, least)
-    edges = edges.taken(~_flanking(slopes, edges, ridges))
+    edges = edges.taken(_flanking(slopes, edges, ridges) < 0)
     return joined([edges, ridges])
 
 
@@ -247,24 +247,27 @@ def _flank_slope(
     return np.asarray(total / np.float32(2))
 
 
-def _flanking(slopes: Slopes, edges: Points, ridges: Points) -> npt.NDArray[np.bool_]:
-    """Which edges are sides of a ridge."""
+def _flanking(slopes: Slopes, points: Points, ridges: Points) -> npt.NDArray[np.intp]:
+    """For each point the ridge that it runs beside, within a line's width, or -1."""
     rows, columns = slopes.steep.shape
-    owner = np.zeros(rows * columns, np.int32)
-    x, y = ridges.x - slopes.left, ridges.y - slopes.top
-    number = np.arange(1, len(ridges) + 1, dtype=np.int32)
+    owner = np.full(rows * columns, -1, np.int32)
+    number = np.arange(len(ridges), dtype=np.int32)
     for far in _FLANK_PX:
-        for side in (-far, far):
-            for half_px in (-0.5, 0.5):
-                at_x = np.rint(x + ridges.across_x * side - ridges.across_y * half_px)
-                at_y = np.rint(y + ridges.across_y * side + ridges.across_x * half_px)
-                at_x, at_y = np.clip(at_x, 0, columns - 1), np.clip(at_y, 0, rows - 1)
-                owner[(at_y * columns + at_x).astype(np.intp)] = number
-    row, column = np.divmod(edges.key, slopes.size[1])
-    ridge = owner[(row - slopes.top) * columns + column - slopes.left] - 1
-    cosine = (
-        np.abs(edges.across_x * ridges.across_x[ridge] + edges.across_y * ridges.across_y[ridge])
-        if len(ridges)
-        else np.zeros(len(edges), np.float32)
-    )
-    return np.asarray((ridge >= 0) & (cosine > _FLANK_COSINE))
+        for along in (-0.5, 0.5):
+            x = ridges.x - slopes.left + ridges.across_x * far - ridges.across_y * along
+            y = ridges.y - slopes.top + ridges.across_y * far + ridges.across_x * along
+            at_x = np.clip(np.rint(x), 0, columns - 1).astype(np.intp)
+            owner[np.clip(np.rint(y), 0, rows - 1).astype(np.intp) * columns + at_x] = number
+    row, column = np.divmod(points.key, slopes.size[1])
+    ridge = owner[(row - slopes.top) * columns + column - slopes.left].astype(np.intp)
+    if not len(ridges):
+        return ridge
+    cosine = points.across_x * ridges.across_x[ridge] + points.across_y * ridges.across_y[ridge]
+    return np.asarray(np.where(np.abs(cosine) > _FLANK_COSINE, ridge, -1))
+
+
+def _prominent(slopes: Slopes, ridges: Points) -> Points:
+    """Ridges without the gaps between strokes: light among dark ones, or dark among light."""
+    beside = _flanking(slopes, ridges, ridges)
+    weaker = ridges.contrast < ridges.contrast[beside]
+    return ridges.taken(~((beside >= 0) & weaker & (ridges.kind != ridges.kind[beside])))
