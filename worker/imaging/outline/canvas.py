@@ -22,8 +22,9 @@ from worker.layout.spec import Spec
 LINE_SIGMA_MM = 0.5
 #: Nor finer than this in the reference's own pixels, where only their grain is left.
 _SIGMA_REFERENCE_PX = 1.2
-#: Nor finer than this part of the picture's diagonal: large pictures are seen from afar.
-_DIAGONAL_PARTS = 3000.0
+#: Nor finer than this part of the picture's diagonal: seen whole, from as far away as it is
+#: large, an arc minute is a 3438th of it. It is the rule from about a metre on.
+_DIAGONAL_PARTS = 2400.0
 #: The same width in pixels of the grid: an edge is then found to a twentieth of a pixel.
 SIGMA_PX = 2.0
 #: Rows read at once.

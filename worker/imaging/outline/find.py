@@ -19,7 +19,7 @@ from worker.imaging.outline.canvas import Canvas, read_canvas
 from worker.imaging.outline.chains import Chains
 from worker.imaging.outline.choosing import Disturbance, Found, chosen, faintest
 from worker.imaging.outline.fitting import fitted
-from worker.imaging.outline.linking import Keys, best_neighbours, mutual
+from worker.imaging.outline.linking import Ids, Keys, best_neighbours, mutual
 from worker.imaging.outline.measuring import COARSER, mean_squares, measured, noise_of
 from worker.imaging.outline.points import HALO_PX, Points, joined, points_of, slopes_of
 from worker.imaging.outline.smoothing import Floats
@@ -105,16 +105,25 @@ def find_points(
         (top, left) for top in range(0, rows, tile_px) for left in range(0, columns, tile_px)
     ]
     tiles = list(pool.map(lambda corner: _worked(canvas, corner, tile_px, least), corners))
-    keys = np.concatenate([tile.points.key for tile in tiles])
-    wishes = np.concatenate([tile.wishes for tile in tiles])[np.argsort(keys, kind="stable")]
-    points = joined([tile.points for tile in tiles])
+    busy = _busy(canvas, tiles)
+    points, link = _linked(tiles)
+    # A large picture has many points, and they need not be held twice.
+    del tiles
     return Found(
         canvas=canvas,
         points=points,
-        link=mutual(points.key, wishes),
-        measured=measured(canvas, points, _busy(canvas, tiles), disturbance.noise),
+        link=link,
+        measured=measured(canvas, points, busy, disturbance.noise),
         disturbance=disturbance,
     )
+
+
+def _linked(tiles: list[_Tile]) -> tuple[Points, Ids]:
+    """The points of all tiles, with their neighbours."""
+    keys = np.concatenate([tile.points.key for tile in tiles])
+    wishes = np.concatenate([tile.wishes for tile in tiles])[np.argsort(keys, kind="stable")]
+    points = joined([tile.points for tile in tiles])
+    return points, mutual(points.key, wishes)
 
 
 def _worked(canvas: Canvas, corner: tuple[int, int], tile_px: int, least: float) -> _Tile:

@@ -15,7 +15,7 @@ import numpy.typing as npt
 from worker.imaging.outline.points import EDGE, Points
 
 Ids = npt.NDArray[np.int32]
-Keys = npt.NDArray[np.int64]
+Keys = npt.NDArray[np.int32]
 _Floats = npt.NDArray[np.float32]
 
 #: Half of the places around a point; the other half are the same pairs seen from there.
@@ -56,7 +56,7 @@ def best_neighbours(points: Points, width: int) -> Keys:
         width: Columns of the canvas.
     """
     count = len(points)
-    best = _Best(np.full(2 * count, -1, np.int64), np.full(2 * count, np.inf, np.float32))
+    best = _Best(np.full(2 * count, -1, np.int32), np.full(2 * count, np.inf, np.float32))
     if not count:
         return best.other.reshape(0, 2)
     row, column = np.divmod(points.key, width)
@@ -69,7 +69,7 @@ def best_neighbours(points: Points, width: int) -> Keys:
     for down, across in _AROUND:
         there = place[at + (down * columns + across)]
         first = np.flatnonzero(there >= 0)
-        _weigh(points, first, there[first].astype(np.int64), best)
+        _weigh(points, first.astype(np.int32), there[first], best)
     found = best.other
     return np.where(found >= 0, points.key[found], -1).reshape(count, 2)
 
@@ -103,10 +103,11 @@ def mutual(keys: Keys, wishes: Keys) -> Ids:
         keys: Of all points, ascending.
         wishes: For each point and side the key of its best neighbour, or -1.
     """
-    wished = np.searchsorted(keys, wishes.ravel())
-    there = np.minimum(wished, len(keys) - 1)
-    known = (wishes.ravel() >= 0) & (keys[there] == wishes.ravel())
-    link = np.where(known, there, -1).reshape(-1, 2)
-    mine = np.arange(len(keys))[:, None]
+    wished = wishes.ravel()
+    there = np.searchsorted(keys, wished).astype(np.int32)
+    there = np.minimum(there, np.int32(len(keys) - 1))
+    known = (wished >= 0) & (keys[there] == wished)
+    link = np.where(known, there, np.int32(-1)).reshape(-1, 2)
+    mine = np.arange(len(keys), dtype=np.int32)[:, None]
     back = (link[link, 0] == mine) | (link[link, 1] == mine)
-    return np.where((link >= 0) & back, link, -1).astype(np.int32)
+    return np.where((link >= 0) & back, link, np.int32(-1))
