@@ -39,20 +39,20 @@ class Made:
     plan: Plan
 
 
-def by_pdfium(pdf: Path, page: int) -> Values:
+def by_pdfium(pdf: Path, page: int, ppi: float = RENDER_PPI) -> Values:
     """One page in grey, 0 to 255, rendered by PDFium (Chromium's renderer)."""
     document = pypdfium2.PdfDocument(pdf)
     try:
-        image = document[page - 1].render(scale=RENDER_PPI / 72).to_pil().convert("L")
+        image = document[page - 1].render(scale=ppi / 72).to_pil().convert("L")
     finally:
         document.close()
     return np.asarray(image, dtype=np.float32)
 
 
-def by_poppler(pdf: Path, page: int) -> Values:
+def by_poppler(pdf: Path, page: int, ppi: float = RENDER_PPI) -> Values:
     """One page in grey, 0 to 255, rendered by Poppler."""
     number = str(page)
-    command = ["pdftoppm", "-r", str(RENDER_PPI), "-gray", "-f", number, "-l", number, str(pdf)]
+    command = ["pdftoppm", "-r", str(ppi), "-gray", "-f", number, "-l", number, str(pdf)]
     shown = subprocess.run(command, capture_output=True, check=True).stdout
     return np.asarray(Image.open(io.BytesIO(shown)), dtype=np.float32)
 
