@@ -17,7 +17,7 @@ from worker.errors import Cancelled, NotFound
 from worker.imaging import load_study
 from worker.layout import Plan, plan_sheets
 from worker.layout.plan import first_sheet_page
-from worker.layout.spec import Print, Spec, Support, Tone
+from worker.layout.spec import Grid, Print, Spec, Support, Tone
 from worker.making import Progress, make_pack, make_sheet, pack_number
 
 SPEC = Spec(support=Support(width_mm=420, height_mm=297))
@@ -63,11 +63,12 @@ def test_a_pack_is_two_whole_files(reference: Path, tmp_path: Path) -> None:
     assert {one.total for one in told} == {plan.sheet_count}
 
 
-@pytest.mark.parametrize("style", ["grey", "colour"])
+@pytest.mark.parametrize("style", ["grey", "colour", "outline", "mixed", "values"])
 def test_the_same_photo_and_spec_give_the_same_bytes(
     reference: Path, tmp_path: Path, style: str
 ) -> None:
-    spec = Spec(support=SPEC.support, tone=Tone(style=style))  # type: ignore[arg-type]
+    tone = Tone(style=style)  # type: ignore[arg-type]
+    spec = Spec(support=SPEC.support, tone=tone, grid=Grid(square_mm=60))
     made = []
     for threads in (1, 4):
         folder = tmp_path / str(threads)
