@@ -15,6 +15,7 @@ from client.errors import (
     MakingFailed,
     PapersRefused,
     PhotoRefused,
+    ReadingRefused,
     RequestRefused,
     ServiceError,
     ServiceUnreachable,
@@ -22,7 +23,7 @@ from client.errors import (
     StateRefused,
     WaitedTooLong,
 )
-from client.values import Batch, Pack, Progress, Reference
+from client.values import Batch, Pack, Printer, Progress, Reference
 
 __all__ = [
     "AnswerUnreadable",
@@ -34,7 +35,9 @@ __all__ = [
     "Pack",
     "PapersRefused",
     "PhotoRefused",
+    "Printer",
     "Progress",
+    "ReadingRefused",
     "Reference",
     "RequestRefused",
     "Ricalco",

@@ -14,6 +14,8 @@ import requests
 from client.batches import Batches
 from client.classes import Classes
 from client.packs import Packs
+from client.previews import Previews
+from client.printers import Printers
 from client.references import References
 from client.transport import TIMEOUT_S, Call, Timeout, Transport
 from client.values import JsonObject, unreadable
@@ -24,9 +26,11 @@ class Ricalco:
 
     Attributes:
         references: Photos.
+        previews: What photos would be printed as.
         packs: Packs.
         batches: Sets of packs for a class.
         classes: A tutor's classes and rosters.
+        printers: Printers that were measured, and the page to measure them by.
     """
 
     def __init__(
@@ -50,9 +54,11 @@ class Ricalco:
         """
         self._transport = Transport(base_url, session, timeout, access_key=key)
         self.references = References(self._transport)
+        self.previews = Previews(self._transport)
         self.packs = Packs(self._transport)
         self.batches = Batches(self._transport)
         self.classes = Classes(self._transport)
+        self.printers = Printers(self._transport)
 
     def plan(self, reference_id: str, spec: JsonObject) -> JsonObject:
         """How the picture becomes sheets; nothing is made or stored.

@@ -3,6 +3,7 @@
     ClientError
     ├── PhotoRefused ......... the photo cannot be used            reference-…
     ├── SpecRefused .......... the job cannot be done as asked     spec-invalid, crop-outside, …
+    ├── ReadingRefused ....... read off a test page, not usable    page-fitting, …
     ├── StateRefused ......... it is not there, or not now         not-found, pack-not-ready, …
     ├── PapersRefused ........ a class's papers cannot be used     table-unreadable
     ├── MakingFailed ......... a pack ended without its files      cancelled, gave-up, …
@@ -58,6 +59,10 @@ class PhotoRefused(ClientError):
 
 class SpecRefused(ClientError):
     """The job cannot be done as asked."""
+
+
+class ReadingRefused(ClientError):
+    """What was read off a test page cannot be used."""
 
 
 class StateRefused(ClientError):
@@ -124,7 +129,10 @@ FAMILIES: Mapping[str, type[ClientError]] = {
     "too-many-sheets": SpecRefused,
     "crop-outside": SpecRefused,
     "crop-proportions": SpecRefused,
+    "corners-unusable": SpecRefused,
     "spec-fixed": SpecRefused,
+    "page-fitting": ReadingRefused,
+    "reading-implausible": ReadingRefused,
     "not-found": StateRefused,
     "pack-not-ready": StateRefused,
     "idempotency-key-reused": StateRefused,

@@ -6,7 +6,7 @@ import hashlib
 import secrets
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO
@@ -53,6 +53,38 @@ class References:
             )
             return Reference.read(self._transport.json(call))
 
+    def square_up(
+        self,
+        reference_id: str,
+        corners: Iterable[Iterable[float]],
+        *,
+        proportion: float | None = None,
+        key: str | None = None,
+    ) -> Reference:
+        """Make a reference of its own of a picture or sketch that the photo shows at a slant.
+
+        Deleting the photo deletes it too.
+
+        Args:
+            reference_id: The photo.
+            corners: x and y of the picture's four corners in any order, in shares of the
+                upright photo from its top left.
+            proportion: The picture's width ÷ height; estimated when left out, which is least
+                sure for a sheet seen from the front at a slant.
+            key: Idempotency key; made here when left out.
+
+        Raises:
+            SpecRefused: With the reason why the corners will not do.
+        """
+        body = {"corners": [list(corner) for corner in corners], "proportion": proportion}
+        call = Call(
+            method="POST",
+            path=f"{_path(reference_id)}/squared",
+            json=body,
+            key=key or secrets.token_urlsafe(24),
+        )
+        return Reference.read(self._transport.json(call))
+
     def find(self, photo: Path | str | BinaryIO) -> Reference | None:
         """The newest reference that has exactly this photo's bytes, where there is one.
 
@@ -75,7 +107,7 @@ class References:
         return Reference.read(self._transport.json(Call(method="GET", path=_path(reference_id))))
 
     def delete(self, reference_id: str) -> None:
-        """Delete the photo, and the packs that were made from it."""
+        """Delete the photo, and all that was made from it."""
         self._transport.send(Call(method="DELETE", path=_path(reference_id)))
 
 

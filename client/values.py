@@ -15,12 +15,16 @@ ENDED = frozenset({"ready", "failed", "cancelled"})
 
 @dataclass(frozen=True, kw_only=True)
 class Reference:
-    """The photo, as the service took it in."""
+    """The photo, as the service took it in.
+
+    `squared_from` is the photo whose corners it was made from, where it was.
+    """
 
     id: str
     width_px: int
     height_px: int
     format: str
+    squared_from: str | None = None
     document: JsonObject = field(repr=False)
 
     @classmethod
@@ -36,6 +40,7 @@ class Reference:
                 width_px=int(document["width_px"]),
                 height_px=int(document["height_px"]),
                 format=str(document["format"]),
+                squared_from=document.get("squared_from"),
                 document=document,
             )
         except (KeyError, TypeError, ValueError) as error:
@@ -131,6 +136,58 @@ class Batch:
             )
         except (AttributeError, KeyError, TypeError, ValueError) as error:
             raise unreadable("batch", error) from error
+
+
+@dataclass(frozen=True, kw_only=True)
+class Printer:
+    """A printer that was measured.
+
+    Attributes:
+        sheet_format: The PWG 5101.1 name of what it was measured with.
+        margin_mm: What it cannot print, by edge; None: nobody looked.
+    """
+
+    id: str
+    name: str
+    sheet_format: str
+    across_correction: float
+    down_correction: float
+    margin_mm: dict[str, float] | None
+    document: JsonObject = field(repr=False)
+
+    @classmethod
+    def read(cls, document: JsonObject) -> Self:
+        """The printer that a JSON answer describes.
+
+        Raises:
+            AnswerUnreadable: When a field is missing.
+        """
+        try:
+            margins = document["margin_mm"]
+            return cls(
+                id=str(document["id"]),
+                name=str(document["name"]),
+                sheet_format=str(document["format"]),
+                across_correction=float(document["across_correction"]),
+                down_correction=float(document["down_correction"]),
+                margin_mm=margins and {edge: float(wide) for edge, wide in margins.items()},
+                document=document,
+            )
+        except (AttributeError, KeyError, TypeError, ValueError) as error:
+            raise unreadable("printer", error) from error
+
+    @property
+    def spec(self) -> JsonObject:
+        """What it adds to a spec: the sheet, its margins, the corrections and the name."""
+        sheet: JsonObject = {"format": self.sheet_format}
+        if self.margin_mm is not None:
+            sheet["margin_mm"] = self.margin_mm
+        corrected = {
+            "across_correction": self.across_correction,
+            "down_correction": self.down_correction,
+            "printer": self.name,
+        }
+        return {"sheet": sheet, "print": corrected}
 
 
 def unreadable(what: str, error: Exception) -> AnswerUnreadable:

@@ -11,12 +11,10 @@ from service.batch_lines import Line
 from service.batch_schemas import BatchSchema, EstimateSchema
 from service.documents import pack_path, reference_path
 from worker.classes.table import Cell, write_table
-from worker.layout.plan import FIRST_SHEET_PAGE
+from worker.layout.plan import first_sheet_page
 from worker.ledger import Batch, BatchItem
 
 _BATCH, _ESTIMATE = BatchSchema(), EstimateSchema()
-#: Map and guide.
-_OTHER_PAGES = FIRST_SHEET_PAGE - 1
 _HEADINGS = (
     "Place",
     "Student",
@@ -49,7 +47,7 @@ def estimate_document(lines: list[Line]) -> dict[str, Any]:
         "pages": sum(line.pages for line in planned),
         "ink_m2": sum(line.ink_m2 for line in planned),
         "formats": _totals(
-            (line.spec.sheet.format, line.plan.sheet_count)
+            (line.spec.sheet.format, line.plan.sheet_count, line.pages)
             for line in planned
             if line.spec and line.plan
         ),
@@ -81,14 +79,14 @@ def _estimated(line: Line) -> dict[str, Any]:
     return told
 
 
-def _totals(packs: Iterable[tuple[str, int]]) -> list[dict[str, Any]]:
-    """By sheet format, in order of their names."""
+def _totals(packs: Iterable[tuple[str, int, int]]) -> list[dict[str, Any]]:
+    """By sheet format, in order of their names; of each pack its sheets and its pages."""
     found: dict[str, dict[str, Any]] = {}
-    for name, sheets in packs:
+    for name, sheets, pages in packs:
         total = found.setdefault(name, {"sheet_format": name, "packs": 0, "sheets": 0, "pages": 0})
         total["packs"] += 1
         total["sheets"] += sheets
-        total["pages"] += sheets + _OTHER_PAGES
+        total["pages"] += pages
     return [found[name] for name in sorted(found)]
 
 
@@ -126,6 +124,14 @@ def sheet_format_of(item: BatchItem) -> str | None:
     return item.row.spec["sheet"]["format"] if item.row.spec else None
 
 
+def _pages(item: BatchItem) -> int:
+    """All pages of its pack, before and after it is made; 0 where there is none."""
+    if item.pack is None:
+        return 0
+    gridded = bool(item.row.spec and item.row.spec.get("grid"))
+    return item.pack.total + first_sheet_page(gridded=gridded) - 1
+
+
 def _state(batch: Batch, counts: Counter[str]) -> str:
     if batch.unfinished:
         return "making"
@@ -136,7 +142,7 @@ def _state(batch: Batch, counts: Counter[str]) -> str:
 
 def _print_runs(batch: Batch, path: str) -> list[dict[str, Any]]:
     runs = _totals(
-        (name, item.pack.total)
+        (name, item.pack.total, _pages(item))
         for item in batch.items
         if item.pack and (name := sheet_format_of(item))
     )
@@ -200,7 +206,7 @@ def _cells(item: BatchItem) -> list[Cell]:
         state_of(item),
         sheet_format_of(item),
         pack.total if pack else None,
-        pack.total + _OTHER_PAGES if pack else None,
+        _pages(item) if pack else None,
         support.get("width_mm"),
         support.get("height_mm"),
         _yes(pack.printed_at if pack else None),

@@ -21,7 +21,6 @@ from worker.classes.wishes import Wish, read_wishes
 from worker.contract import load_spec
 from worker.errors import NotFound, RicalcoError, TableUnreadable
 from worker.layout import Plan, Spec
-from worker.layout.plan import FIRST_SHEET_PAGE
 from worker.ledger import ClassRow, StudentRow
 
 _ITEMS = BatchItemRequestSchema()
@@ -49,8 +48,8 @@ class Line:
 
     @property
     def pages(self) -> int:
-        """Map, guide and sheets."""
-        return self.plan.sheet_count + FIRST_SHEET_PAGE - 1 if self.plan else 0
+        """All pages of the pack."""
+        return self.plan.page_count if self.plan else 0
 
     @property
     def ink_m2(self) -> float:

@@ -20,6 +20,7 @@ from service.class_documents import (
 from service.desk import Desk, desk
 from service.documents import pack_document, reference_document
 from service.names import content_disposition, safe_stem
+from service.printer_documents import printer_document
 from worker.errors import NotFound
 from worker.ledger import Holding, Person
 
@@ -49,6 +50,7 @@ def _told(at: Desk, person: Person, holding: Holding) -> dict[str, Any]:
         "keys": [key_document(one) for one in at.ledger.people.keys(person.id)],
         "references": [reference_document(one) for one in holding.references],
         "packs": [pack_document(one) for one in holding.packs],
+        "printers": [printer_document(one) for one in at.ledger.printers.own(person.id)],
     }
     if person.role == "student":
         told["class"] = class_document(at.ledger.students.class_of(person.id), tutor=False)

@@ -71,6 +71,12 @@ class KeyIdConverter(BaseConverter):
     regex = r"key_[A-Za-z0-9_-]{16,60}"
 
 
+class PrinterIdConverter(BaseConverter):
+    """An id of a printer in a path."""
+
+    regex = r"prn_[A-Za-z0-9_-]{16,60}"
+
+
 class LabelConverter(BaseConverter):
     """A sheet's label in a path: row letters and column number."""
 
@@ -96,6 +102,7 @@ CONVERTERS: dict[str, type[BaseConverter]] = {
     "batch_id": BatchIdConverter,
     "site_id": SiteIdConverter,
     "key_id": KeyIdConverter,
+    "printer_id": PrinterIdConverter,
     "label": LabelConverter,
     "sheet_format": SheetFormatConverter,
 }

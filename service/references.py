@@ -5,27 +5,27 @@ from __future__ import annotations
 from contextlib import ExitStack
 from typing import Any, BinaryIO, cast
 
-from flask import Response
+from flask import Response, request
 from werkzeug.datastructures import FileStorage
 
 from service import files
-from service.allowance import check_open, check_room, delete_after, most_photos
+from service.allowance import check_open, check_room
 from service.class_schemas import ForStudentSchema
 from service.deleting import delete_files
-from service.desk import Desk, desk, owner_for, owner_id
+from service.desk import desk, owner_for, owner_id
 from service.documents import answer, reference_document
-from service.idempotency import fingerprint_of_file, once
+from service.idempotency import fingerprint_of_bytes, fingerprint_of_file, once
 from service.resources import Resources
 from service.schemas import (
     KeySchema,
     ReferenceSchema,
     ReferencesQuerySchema,
     ReferencesSchema,
+    SquareSchema,
     UploadSchema,
 )
+from service.taking_in import square_reference_up, take_photo_in
 from worker.errors import ReferenceTooLarge
-from worker.imaging import Limits, take_in
-from worker.ledger import KeepAnswer, ReferenceRow
 
 blueprint = Resources(
     "references", __name__, url_prefix="/v1/references", description="Photos to work from."
@@ -48,18 +48,19 @@ def add(
     """
     photo = cast("BinaryIO", upload["file"].stream)
     owner = owner_for(query["student_id"])
-    check_open()
-    check_room()
     _check_size(photo, desk().settings.max_upload_bytes)
     with once(
         headers["idempotency_key"],
         lambda: fingerprint_of_file(f"POST /v1/references {owner}", photo),
         status=201,
         document=reference_document,
-    ) as request:
-        if request.replayed is not None:
-            return request.again(request.replayed)
-        return request.made(_take_in(desk(), photo, owner, request.keep))
+    ) as asked:
+        if asked.replayed is not None:
+            return asked.again(asked.replayed)
+        # Only now: the last photo that a class allows may be sent again for its answer.
+        check_open()
+        check_room()
+        return asked.made(take_photo_in(desk(), photo, owner, asked.keep))
 
 
 def _check_size(photo: BinaryIO, most: int) -> None:
@@ -68,29 +69,6 @@ def _check_size(photo: BinaryIO, most: int) -> None:
     if size > most:
         detail = f"The photo has {size:,} bytes; at most {most:,} are accepted."
         raise ReferenceTooLarge(detail, field="file")
-
-
-def _take_in(at: Desk, photo: BinaryIO, owner: str, keep: KeepAnswer | None) -> ReferenceRow:
-    """Files first, then the row: a row never points at nothing."""
-    limits = Limits(max_pixels=at.settings.max_pixels, max_bytes=at.settings.max_upload_bytes)
-    with at.making.place(), at.storage.workspace() as folder:
-        taken = take_in(photo, folder, limits, threads=at.settings.threads)
-        row = ReferenceRow(
-            owner_id=owner,
-            width_px=taken.width_px,
-            height_px=taken.height_px,
-            format=taken.format,
-            sha256=taken.sha256,
-            delete_after=delete_after(owner),
-        )
-        at.storage.publish(folder, row.files_key)
-    try:
-        row = at.ledger.add_reference(row, keep, most=most_photos())
-    except BaseException:
-        at.storage.delete(row.files_key)
-        raise
-    at.studies.put(row.id, taken.study)
-    return row
 
 
 @blueprint.get("")
@@ -120,8 +98,33 @@ def preview(reference_id: str) -> Response:
     return files.send(path, lent, name="preview.jpg", tag=tag, digests=desk().digests)
 
 
+@blueprint.post("/<reference_id:reference_id>/squared")
+@blueprint.arguments(SquareSchema)
+@blueprint.arguments(KeySchema, location="headers")
+@blueprint.response(201, ReferenceSchema)
+def square(wish: dict[str, Any], headers: dict[str, Any], reference_id: str) -> Response:
+    """Make a photo of its own of a picture or sketch in this one, seen straight on.
+
+    Its four corners may come in any order; it is never mirrored, and stands as it does in
+    the photo. Without `proportion` that is estimated from the perspective. The new photo is
+    worked with as any other, and is deleted with this one.
+    """
+    with once(
+        headers["idempotency_key"],
+        lambda: fingerprint_of_bytes(f"POST {request.path}", request.get_data()),
+        status=201,
+        document=reference_document,
+    ) as asked:
+        if asked.replayed is not None:
+            return asked.again(asked.replayed)
+        check_open()
+        origin = desk().ledger.own_reference(reference_id, owner_id())
+        check_room()
+        return asked.made(square_reference_up(desk(), origin, wish, asked.keep))
+
+
 @blueprint.delete("/<reference_id:reference_id>")
 @blueprint.response(204)
 def delete(reference_id: str) -> None:
-    """Delete the photo, and every pack that was made from it, at once."""
+    """Delete the photo, and all that was made from it, at once."""
     delete_files(desk().ledger.delete_reference(reference_id, owner_id()))

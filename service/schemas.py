@@ -10,6 +10,8 @@ from marshmallow import EXCLUDE, RAISE, Schema, ValidationError, fields, pre_loa
 
 from service.allowance import started_from
 from worker.contract import PlanSchema, SpecSchema
+from worker.contract.fields import Number
+from worker.layout.proportion import MOST_PROPORTION
 from worker.ledger import PACK_STATES
 
 REFERENCE_ID = r"ref_[A-Za-z0-9_-]{16,60}"
@@ -107,6 +109,31 @@ class PackRequestSchema(PlanRequestSchema):
     )
 
 
+class SquareSchema(Strict):
+    """Where a picture lies in a photo; whether corners and proportion will do, layout says."""
+
+    corners = fields.List(
+        fields.List(
+            Number(metadata={"minimum": 0, "maximum": 1}), validate=validate.Length(equal=2)
+        ),
+        required=True,
+        validate=validate.Length(equal=4),
+        metadata={
+            "description": "x and y of the four corners in any order, in shares of the upright "
+            "photo from its top left."
+        },
+    )
+    proportion = Number(
+        load_default=None,
+        allow_none=True,
+        metadata={
+            "minimum": 1 / MOST_PROPORTION,
+            "maximum": MOST_PROPORTION,
+            "description": "Width ÷ height, where it is known; else it is estimated.",
+        },
+    )
+
+
 class ReferencesQuerySchema(Strict):
     """Which photos are asked after."""
 
@@ -134,6 +161,11 @@ class ReferenceSchema(Schema):
     created_at = fields.DateTime(required=True)
     delete_after = fields.DateTime(allow_none=True)
     owner_id = fields.String(required=True)
+    squared_from = fields.String(
+        attribute="made_from",
+        allow_none=True,
+        metadata={"description": "The photo that it was squared up from, and goes with."},
+    )
     links = fields.Nested(ReferenceLinksSchema, required=True)
 
 

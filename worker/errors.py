@@ -17,7 +17,11 @@
     │   ├── TooManySheets             too-many-sheets
     │   ├── CropOutside               crop-outside
     │   ├── CropProportions           crop-proportions
+    │   ├── CornersUnusable           corners-unusable
     │   └── SpecFixed                 spec-fixed
+    ├── ReadingError ........... what was read off a test page cannot be used
+    │   ├── PageFitting               page-fitting
+    │   └── ReadingImplausible        reading-implausible
     ├── StateError ............. what was asked for is not there, or not now
     │   ├── NotFound                  not-found
     │   ├── NotReady                  pack-not-ready
@@ -172,10 +176,32 @@ class CropProportions(SpecError):
     code = "crop-proportions"
 
 
+class CornersUnusable(SpecError):
+    """Four corners in a photo, with the proportion given, are no picture seen from anywhere."""
+
+    code = "corners-unusable"
+
+
 class SpecFixed(SpecError):
     """The class's tutor has settled a field that the spec would change."""
 
     code = "spec-fixed"
+
+
+class ReadingError(RicalcoError):
+    """What was read off a test page cannot be used."""
+
+
+class PageFitting(ReadingError):
+    """The page was printed scaled: that is switched off, and not compensated."""
+
+    code = "page-fitting"
+
+
+class ReadingImplausible(ReadingError):
+    """No printer does this: another unit, another bar, or a slip."""
+
+    code = "reading-implausible"
 
 
 class StateError(RicalcoError):

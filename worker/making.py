@@ -1,7 +1,8 @@
 """One pack, end to end, in one process: what a worker does, and the command without a service.
 
-Pieces are made a few ahead of the page that is being written, on several threads, and
-come in page order; so all processors work while memory stays flat.
+What the style asks for is found first. Pieces are then made a few ahead of the page that is
+being written, on several threads, and come in page order; so all processors work while
+memory stays flat.
 """
 
 from __future__ import annotations
@@ -20,18 +21,20 @@ from typing import Any, Literal
 from worker.drawing.pack import PackText, PrintedPiece, write_pack, write_sheet
 from worker.drawing.raster import rasterise
 from worker.errors import Cancelled, NotFound
-from worker.imaging.enlarge import enlarge_piece, faint_picture
 from worker.imaging.master import Master
 from worker.imaging.spool import Spool
-from worker.layout.plan import Piece, Plan
+from worker.layout.plan import Plan
 from worker.layout.spec import Spec
+from worker.styling import Picture, styled
 from worker.units import pixels
 
-#: JPEG quality of what is printed: its losses are below what paper shows.
-PRINT_QUALITY = 90
 #: The longer side of the faint picture: 150 ppi on the map of an A4 pack.
 FAINT_PX = 1200
+#: The same of the gridded reference, which is drawn from: some 200 ppi on A4.
+SMALL_PX = 2000
 MAP_PPI, SHEET_PPI = 110.0, 150.0
+#: How many threads find what the style of a sheet alone asks for.
+SHEET_THREADS = 2
 #: Half the time of the default for an eighth more bytes.
 PNG_LEVEL = 1
 #: Pieces begun before they are written: a page is written in far less time than it is made,
@@ -65,9 +68,8 @@ class PackFiles:
 
 @dataclass(frozen=True, kw_only=True)
 class _Job:
-    """What all pieces of one pack have in common."""
+    """What is asked for, and who waits for it."""
 
-    master: Master
     spec: Spec
     plan: Plan
     spool: Spool
@@ -141,13 +143,12 @@ def make_pack(  # noqa: PLR0913 - what is made, where, and two ways to talk with
     files = PackFiles(folder / "pack.pdf", folder / "map.png")
     part = folder / "pack.pdf.part"
     with Master.open(master_path) as master, Spool(folder) as spool:
-        job = _Job(
-            master=master, spec=spec, plan=plan, spool=spool, progress=progress, cancelled=cancelled
-        )
+        job = _Job(spec=spec, plan=plan, spool=spool, progress=progress, cancelled=cancelled)
         job.tell(0, "reading")
+        picture = styled(master, spec, plan, threads)
         text = PackText(title=title, number=pack_number(master.digest, spec, title))
         try:
-            _write(part, job, text, threads)
+            _write(part, job, picture, text, threads)
             job.tell(len(plan.pieces), "writing")
             part.replace(files.pack_pdf)
         finally:
@@ -176,32 +177,45 @@ def make_sheet(  # noqa: PLR0913 - what is made, and where.
         raise NotFound(f"This pack has no sheet {label}.", field="label")
     with Master.open(master_path) as master, Spool(path_pdf.parent) as spool:
         text = PackText(title=title, number=pack_number(master.digest, spec, title))
-        printed = _printed(master, spec, plan, piece, spool)
-    write_sheet(path_pdf, spec=spec, plan=plan, text=text, printed=printed)
+        picture = styled(master, spec, plan, SHEET_THREADS)
+        printed = picture.piece(piece, spool)
+    write_sheet(path_pdf, spec=spec, plan=plan, text=text, printed=printed, aids=picture.aids)
     if path_png is not None:
         rasterise(path_pdf, 1, SHEET_PPI).save(path_png, compress_level=PNG_LEVEL)
 
 
-def _write(path: Path, job: _Job, text: PackText, threads: int) -> None:
+def _write(path: Path, job: _Job, picture: Picture, text: PackText, threads: int) -> None:
     spec, plan = job.spec, job.plan
     with ThreadPoolExecutor(_workers(plan, spec, threads)) as pool:
-        faint = pool.submit(faint_picture, job.master, spec, plan, FAINT_PX)
-        pieces = _Pieces(job, pool)
+        faint = pool.submit(picture.in_small, FAINT_PX)
+        small = pool.submit(picture.in_small, SMALL_PX) if spec.grid else None
+        pieces = _Pieces(job, picture, pool)
         try:
-            write_pack(path, spec=spec, plan=plan, text=text, faint=faint.result(), printed=pieces)
+            write_pack(
+                path,
+                spec=spec,
+                plan=plan,
+                text=text,
+                faint=faint.result(),
+                small=small.result() if small else None,
+                printed=pieces,
+                aids=picture.aids,
+            )
         finally:
             pieces.give_up()
 
 
 def _workers(plan: Plan, spec: Spec, threads: int) -> int:
     """As many threads as memory allows; large pieces in colour are made one at a time."""
-    resolution = plan.resolution.printed_ppi
+    # Flat tones are drawn as finely as may be printed, however small the photo.
+    in_values = spec.tone.style == "values"
+    resolution = spec.print.resolution_ppi if in_values else plan.resolution.printed_ppi
     largest = max(
         pixels(piece.picture_rect_mm.width, resolution)
         * pixels(piece.picture_rect_mm.height, resolution)
         for piece in plan.pieces
     )
-    bytes_each = largest * (1 if spec.tone.style == "grey" else 4)
+    bytes_each = largest * (1 if spec.tone.ground == "grey" else 4)
     return max(1, min(threads, int(PIECES_BYTES / max(bytes_each, 1.0))))
 
 
@@ -211,8 +225,9 @@ class _Pieces:
     The first ones are begun at once, while map and guide are still being drawn.
     """
 
-    def __init__(self, job: _Job, pool: ThreadPoolExecutor) -> None:
+    def __init__(self, job: _Job, picture: Picture, pool: ThreadPoolExecutor) -> None:
         self._job = job
+        self._picture = picture
         self._pool = pool
         self._left = iter(sorted(job.plan.pieces, key=lambda piece: piece.page))
         self._begun = deque(self._begin(AHEAD))
@@ -231,19 +246,5 @@ class _Pieces:
             future.cancel()
 
     def _begin(self, count: int) -> list[Future[PrintedPiece]]:
-        job = self._job
-        return [
-            self._pool.submit(_printed, job.master, job.spec, job.plan, piece, job.spool)
-            for piece in islice(self._left, count)
-        ]
-
-
-def _printed(master: Master, spec: Spec, plan: Plan, piece: Piece, spool: Spool) -> PrintedPiece:
-    picture = enlarge_piece(master, spec, plan, piece)
-    return PrintedPiece(
-        piece=piece,
-        jpeg=spool.jpeg(picture, PRINT_QUALITY),
-        width_px=picture.width,
-        height_px=picture.height,
-        grey=picture.mode == "L",
-    )
+        make, spool = self._picture.piece, self._job.spool
+        return [self._pool.submit(make, piece, spool) for piece in islice(self._left, count)]

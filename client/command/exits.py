@@ -11,11 +11,12 @@ from client.errors import (
     ClientError,
     MachineNotReady,
     PhotoRefused,
+    ReadingRefused,
     RequestRefused,
     ServiceError,
     SpecRefused,
 )
-from worker.errors import PhotoError, RicalcoError, SetupError, SpecError
+from worker.errors import PhotoError, ReadingError, RicalcoError, SetupError, SpecError
 
 DONE = 0
 FAILED = 1
@@ -40,6 +41,8 @@ EXIT_CODES = {
 _FAMILIES: tuple[tuple[type[Exception], int], ...] = (
     (SpecError, USAGE),
     (SpecRefused, USAGE),
+    (ReadingError, USAGE),
+    (ReadingRefused, USAGE),
     (RequestRefused, FAILED),
     (SetupError, NOT_READY),
     (MachineNotReady, NOT_READY),

@@ -15,12 +15,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from client.command.progress import Report
+from client.command.squaring import Squaring
 from client.files import whole_file
 
 if TYPE_CHECKING:
     # Pillow and numpy are worth loading only once there is a photo to work on.
+    from worker.imaging import TakenIn
     from worker.layout.plan import Plan
     from worker.layout.spec import Spec
+    from worker.previewing import Preview
     from worker.settings import Settings
 
 
@@ -35,8 +38,10 @@ class Desk:
 
 
 @contextmanager
-def planned(photo: Path, document: dict[str, Any]) -> Iterator[Desk]:
-    """Take a photo in and plan it; the folder is gone when the block ends.
+def planned(
+    photo: Path, document: dict[str, Any], squaring: Squaring | None = None
+) -> Iterator[Desk]:
+    """Take a photo in, square it up if asked, and plan it; the folder is gone at the end.
 
     Raises:
         RicalcoError: The photo or the spec cannot be used, or a setting is wrong.
@@ -53,12 +58,35 @@ def planned(photo: Path, document: dict[str, Any]) -> Iterator[Desk]:
         folder = Path(name)
         with photo.open("rb") as file:
             taken = take_in(file, folder, limits, threads=settings.threads)
+        if squaring is not None:
+            folder, taken = _squared(folder, taken, squaring, settings)
         yield Desk(
             folder=folder,
             spec=spec,
             plan=plan_sheets(spec, taken.study, max_sheets=settings.max_sheets),
             settings=settings,
         )
+
+
+def _squared(
+    folder: Path, taken: TakenIn, squaring: Squaring, settings: Settings
+) -> tuple[Path, TakenIn]:
+    """The picture between the corners, in a folder below."""
+    from worker.imaging import Limits, Master, square_up
+
+    below = folder / "squared"
+    below.mkdir()
+    with Master.open(folder / "master.zip") as master:
+        squared = square_up(
+            master,
+            squaring.corners,
+            below,
+            format_=taken.format,
+            proportion=squaring.proportion,
+            limits=Limits(max_pixels=settings.max_pixels),
+            threads=settings.threads,
+        )
+    return below, squared
 
 
 def plan_document(desk: Desk) -> dict[str, Any]:
@@ -88,6 +116,18 @@ def make(desk: Desk, title: str, report: Report) -> Path:
         threads=desk.settings.threads,
     )
     return folder
+
+
+def preview(desk: Desk, width_px: int) -> Preview:
+    """The picture as it would be printed, in small.
+
+    Raises:
+        RicalcoError: With the reason.
+    """
+    from worker.previewing import preview as shown
+
+    master = desk.folder / "master.zip"
+    return shown(master, desk.spec, desk.plan, width_px, threads=desk.settings.threads)
 
 
 def deliver(made: Path, target: Path) -> None:

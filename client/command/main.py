@@ -14,11 +14,14 @@ import click
 
 from client.command import exits
 from client.command.batches import batch
+from client.command.calibrate import calibrate
 from client.command.check import check
 from client.command.classes import class_
 from client.command.make import make
 from client.command.opening import open_
 from client.command.plan import plan
+from client.command.preview import preview
+from client.command.printers import printers
 from client.command.send import send
 from client.command.serve import serve, worker
 from client.command.tutor import tutor
@@ -44,7 +47,21 @@ def cli(*, debug: bool) -> None:
     del debug  # Read from the arguments in `run`, which outlives the command.
 
 
-for _command in (make, plan, send, serve, open_, tutor, class_, batch, worker, check):
+for _command in (
+    make,
+    plan,
+    preview,
+    send,
+    calibrate,
+    printers,
+    serve,
+    open_,
+    tutor,
+    class_,
+    batch,
+    worker,
+    check,
+):
     cli.add_command(_command)
 
 

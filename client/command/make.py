@@ -21,6 +21,7 @@ from client.command.report import (
     turn_hint,
 )
 from client.command.specs import build_spec
+from client.command.squaring import squaring
 
 #: What making tells: the plan, as JSON.
 Plan = dict[str, Any]
@@ -64,7 +65,7 @@ def make(photo: Path, title: str | None, **said: Any) -> None:
 
 
 def _here(photo: Path, title: str, wanted: dict[str, Path], said: dict[str, Any]) -> Plan:
-    with local.planned(photo, build_spec(said)) as desk:
+    with local.planned(photo, build_spec(said), squaring(said)) as desk:
         with bar(quiet=said["as_json"]) as report:
             made = local.make(desk, title, report)
         for name, path in wanted.items():
@@ -74,8 +75,8 @@ def _here(photo: Path, title: str, wanted: dict[str, Path], said: dict[str, Any]
 
 def _over_http(photo: Path, title: str, wanted: dict[str, Path], said: dict[str, Any]) -> Plan:
     ricalco = Ricalco(said["service"])
-    spec = build_spec(said)
-    with remote.uploaded(ricalco, photo, keep=said["keep"]) as reference_id:
+    spec, square = build_spec(said), squaring(said)
+    with remote.uploaded(ricalco, photo, keep=said["keep"], squaring=square) as reference_id:
         pack = ricalco.packs.create(reference_id, spec, title=title)
         with bar(quiet=said["as_json"]) as report:
             pack = remote.wait(ricalco, pack, report)

@@ -8,9 +8,10 @@ from typing import Any, TypeVar
 import click
 
 from client.command.names import read_sheet, read_support
-from client.command.readers import number, read_margins, shares
+from client.command.readers import any_shares, number, pen_width, read_margins, shares
 from client.command.sizes import read_length
 from client.command.specs import AREA_NAMES
+from client.command.squaring import read_proportion
 
 Decorated = TypeVar("Decorated", bound=Callable[..., Any])
 
@@ -49,9 +50,25 @@ _OPTIONS: tuple[Any, ...] = (
         metavar="x,y",
         help="Take the largest crop near this point.",
     ),
+    click.option(
+        "--corners",
+        type=shares(*"xyxyxyxy"),
+        metavar="x,y,x,y,x,y,x,y",
+        help="Square up first: the corners of a picture or sketch in the photo, in shares of "
+        "it, in any order. All other shares are then of the squared picture.",
+    ),
+    click.option(
+        "--proportion",
+        type=read_proportion,
+        metavar="W:H",
+        help="With --corners: width to height, as 3:2 or 1.5 (default: estimated).",
+    ),
     click.option("--rotate", type=number, metavar="DEGREES", help="Turn the picture clockwise."),
     click.option(
-        "--style", type=click.Choice(["grey", "colour"]), help="How it is printed (default: grey)."
+        "--style",
+        type=click.Choice(["grey", "colour", "outline", "mixed", "values"]),
+        help="How it is printed: grey (default), colour, lines to trace (outline), lines over a "
+        "pale grey (mixed), or a few flat tones (values).",
     ),
     click.option(
         "--lighten",
@@ -64,6 +81,54 @@ _OPTIONS: tuple[Any, ...] = (
         type=_SHARE,
         metavar="SHARE",
         help="-1 is flat, 0 as is, 1 strongest.",
+    ),
+    click.option(
+        "--line",
+        type=pen_width,
+        metavar="MM",
+        help="Weight of lines: 0.35 (default) or another step of drawing pens; implies "
+        "--style outline.",
+    ),
+    click.option(
+        "--detail",
+        type=_SHARE,
+        metavar="SHARE",
+        help="0 draws the great forms only, 1 every line; implies --style outline.",
+    ),
+    click.option(
+        "--shortest",
+        type=read_length,
+        metavar="LENGTH",
+        help="Lines shorter than this are left out (4mm); implies --style outline.",
+    ),
+    click.option(
+        "--tones",
+        type=int,
+        metavar="NUMBER",
+        help="Flat tones, 3 to 7 (5); implies --style values.",
+    ),
+    click.option(
+        "--thresholds",
+        type=any_shares,
+        metavar="SHARES",
+        help="Where one tone ends and the next begins, from black 0 to white 1, as 0.2,0.5,0.8; "
+        "found in the photo by default.",
+    ),
+    click.option(
+        "--smallest",
+        type=read_length,
+        metavar="LENGTH",
+        help="No patch of a tone is narrower than this (2mm); implies --style values.",
+    ),
+    click.option(
+        "--grid",
+        type=read_length,
+        metavar="LENGTH",
+        help="Squares over the picture, as 5cm, and two pages to draw by eye from.",
+    ),
+    click.option("--diagonals", is_flag=True, help="With --grid: diagonals in every square."),
+    click.option(
+        "--grid-line", type=pen_width, metavar="MM", help="With --grid: weight of its lines (0.18)."
     ),
     click.option(
         "--sheet",
@@ -117,6 +182,11 @@ _OPTIONS: tuple[Any, ...] = (
         type=number,
         metavar="FACTOR",
         help="Nominal ÷ measured, down the page.",
+    ),
+    click.option(
+        "--printer",
+        metavar="NAME",
+        help="What you call the printer that the corrections are for; stated on the pack.",
     ),
 )
 

@@ -16,13 +16,13 @@ import click
 _FIRST_BYTES = {"PDF": b"%PDF-", "PNG": b"\x89PNG"}
 
 
-def check_output(path: Path, kind: str, *, photo: Path, force: bool) -> None:
+def check_output(path: Path, kind: str, *, photo: Path | None = None, force: bool) -> None:
     """Refuse before any work what would have to be refused after it.
 
     Args:
         path: What is to be written.
         kind: `PDF` or `PNG`.
-        photo: What is read.
+        photo: What is read, where something is.
         force: Replace a file of any kind.
 
     Raises:
@@ -32,7 +32,7 @@ def check_output(path: Path, kind: str, *, photo: Path, force: bool) -> None:
         return
     if path.is_dir():
         raise click.UsageError(f"{path} is a folder: name a file in it.")
-    if path.samefile(photo):
+    if photo is not None and path.samefile(photo):
         raise click.UsageError(f"{path} is the photo itself: choose another name.")
     if not force and not _is_of(path, kind):
         message = f"{path} exists and is no {kind}: choose another name, or say --force."

@@ -13,6 +13,7 @@ from client.command.make import PHOTO
 from client.command.options import spec_options
 from client.command.report import plan_lines, print_json, print_lines
 from client.command.specs import build_spec
+from client.command.squaring import Squaring, squaring
 
 
 @click.command("plan")
@@ -22,20 +23,25 @@ from client.command.specs import build_spec
 @click.option("--json", "as_json", is_flag=True, help="Tell the plan as JSON.")
 def plan(photo: Path, **said: Any) -> None:
     """Show how PHOTO becomes sheets; writes no file."""
-    spec = build_spec(said)
-    document = _ask(said["service"], photo, spec) if said["service"] else _here(photo, spec)
+    spec, square = build_spec(said), squaring(said)
+    if said["service"]:
+        document = _ask(said["service"], photo, spec, square)
+    else:
+        document = _here(photo, spec, square)
     if said["as_json"]:
         print_json(document)
     else:
         print_lines(plan_lines(document))
 
 
-def _here(photo: Path, spec: dict[str, Any]) -> dict[str, Any]:
-    with local.planned(photo, spec) as desk:
+def _here(photo: Path, spec: dict[str, Any], square: Squaring | None) -> dict[str, Any]:
+    with local.planned(photo, spec, square) as desk:
         return local.plan_document(desk)
 
 
-def _ask(service: str, photo: Path, spec: dict[str, Any]) -> dict[str, Any]:
+def _ask(
+    service: str, photo: Path, spec: dict[str, Any], square: Squaring | None
+) -> dict[str, Any]:
     ricalco = Ricalco(service)
-    with remote.uploaded(ricalco, photo, keep=False) as reference_id:
+    with remote.uploaded(ricalco, photo, keep=False, squaring=square) as reference_id:
         return ricalco.plan(reference_id, spec)

@@ -29,6 +29,19 @@ def shares(*names: str) -> Callable[[str], tuple[float, ...]]:
     return read
 
 
+def any_shares(text: str) -> tuple[float, ...]:
+    """Any number of shares (0.4), or in percent (40%), comma between."""
+    try:
+        return tuple(_share(word) for word in text.split(","))
+    except ValueError:
+        raise click.BadParameter(f"'{text}' is no list of shares, as 0.2,0.5,0.8.") from None
+
+
+def pen_width(text: str) -> float:
+    """A width in mm, its unit said or not: no pen is so wide that it could be anything else."""
+    return number(text.strip().lower().removesuffix("mm"))
+
+
 def _share(word: str) -> float:
     text = word.strip()
     return _finite(text[:-1]) / 100 if text.endswith("%") else _finite(text)

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from client.api import Ricalco
 from client.command.progress import Report
+from client.command.squaring import Squaring
 from client.errors import ClientError
 from client.values import Pack
 
@@ -16,22 +17,32 @@ USUAL_SERVICE = "http://127.0.0.1:8640"
 
 
 @contextmanager
-def uploaded(ricalco: Ricalco, photo: Path, *, keep: bool) -> Iterator[str]:
-    """Id of the photo on the service.
+def uploaded(
+    ricalco: Ricalco, photo: Path, *, keep: bool, squaring: Squaring | None = None
+) -> Iterator[str]:
+    """Id of the photo on the service, or of what it is squared up to.
 
-    Unless it is to be kept, it is deleted there at the end, together with its packs:
+    Unless it is to be kept, it is deleted there at the end, together with all made from it:
     a photo that nobody asked to leave behind is not left behind.
     """
     reference = ricalco.references.upload(photo)
     done = False
     try:
-        yield reference.id
+        yield _squared(ricalco, reference.id, squaring)
         done = True
     finally:
         if not (done and keep):
             # What went wrong before matters more than a photo that could not be deleted.
             with suppress(ClientError):
                 ricalco.references.delete(reference.id)
+
+
+def _squared(ricalco: Ricalco, reference_id: str, squaring: Squaring | None) -> str:
+    if squaring is None:
+        return reference_id
+    return ricalco.references.square_up(
+        reference_id, squaring.corners, proportion=squaring.proportion
+    ).id
 
 
 def wait(ricalco: Ricalco, pack: Pack, report: Report) -> Pack:

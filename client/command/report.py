@@ -82,10 +82,21 @@ def advice_lines(plan: Plan) -> Iterator[str]:
         f"Photo: {resolution['reference_ppi']:.0f} pixels per inch at this size, printed at "
         f"{resolution['printed_ppi']:.0f}. {resolution['advice']}"
     )
+    yield from grid_lines(plan.get("grid"))
     yield f"Ink: {plan['ink']['mean_coverage']:.0%} of the picture is covered on average."
     # What was said of the photo just above is not said twice.
     for warning in (each for each in plan["warnings"] if each["detail"] != resolution["advice"]):
         yield from _wrapped(f"Note ({warning['code']}): {warning['detail']}")
+
+
+def grid_lines(grid: dict[str, Any] | None) -> Iterator[str]:
+    """The grid, where one was asked for: a plan tells what could be in any case."""
+    if grid and grid["square_mm"]:
+        squares = f"{_many(grid['columns'], 'column')}, {_many(grid['rows'], 'row')}"
+        yield from _wrapped(
+            f"Grid: squares of {grid['square_mm']:g} mm ({squares}), "
+            f"{grid['enlargement']:.2f} times as large as on the gridded reference."
+        )
 
 
 def turn_hint(plan: Plan) -> Iterator[str]:

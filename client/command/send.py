@@ -14,6 +14,7 @@ from client.command.options import spec_options
 from client.command.progress import bar
 from client.command.report import print_json, print_lines, summary_lines
 from client.command.specs import build_spec
+from client.command.squaring import squaring
 from client.values import Pack
 
 
@@ -32,8 +33,8 @@ def send(photo: Path, title: str | None, **said: Any) -> None:
     The service keeps the photo and makes the pack; where it will be is printed.
     """
     ricalco = Ricalco(said["service"])
-    spec = build_spec(said)
-    with remote.uploaded(ricalco, photo, keep=True) as reference_id:
+    spec, square = build_spec(said), squaring(said)
+    with remote.uploaded(ricalco, photo, keep=True, squaring=square) as reference_id:
         pack = ricalco.packs.create(
             reference_id, spec, title=photo.stem if title is None else title
         )

@@ -29,6 +29,15 @@ OPTION_OF = {
     "tone.style": "--style",
     "tone.lighten": "--lighten",
     "tone.contrast": "--contrast",
+    "tone.outline.line_mm": "--line",
+    "tone.outline.detail": "--detail",
+    "tone.outline.shortest_mm": "--shortest",
+    "tone.values.count": "--tones",
+    "tone.values.thresholds": "--thresholds",
+    "tone.values.smallest_mm": "--smallest",
+    "grid": "--grid",
+    "grid.diagonals": "--diagonals",
+    "grid.line_mm": "--grid-line",
     "sheet.format": "--sheet",
     "sheet.margin_mm": "--margins",
     "seams.joint": "--joint",
@@ -40,7 +49,13 @@ OPTION_OF = {
     "print.mirror": "--mirror",
     "print.across_correction": "--across-correction",
     "print.down_correction": "--down-correction",
+    "print.printer": "--printer",
+    "across_mm": "--across",
+    "down_mm": "--down",
+    "margin_mm": "--margins",
     "title": "--title",
+    "corners": "--corners",
+    "proportion": "--proportion",
 }
 
 
@@ -68,11 +83,7 @@ def build_spec(said: dict[str, Any]) -> Spec:
         "support": _support(turned(said["support"], said["turn"]), said),
         "crop": _crop(said),
         "rotate_deg": said["rotate"],
-        "tone": _given(
-            style=said["style"],
-            lighten=_single(said["lighten"]),
-            contrast=_single(said["contrast"]),
-        ),
+        "tone": _tone(said),
         "sheet": _given(format=said["sheet"], margin_mm=_margins(said["margins"])),
         "seams": _given(
             joint=said["joint"] or ("lap" if lap_mm else None),
@@ -86,7 +97,9 @@ def build_spec(said: dict[str, Any]) -> Spec:
             mirror=said["mirror"] or None,
             across_correction=said["across_correction"],
             down_correction=said["down_correction"],
+            printer=said["printer"],
         ),
+        "grid": _grid(said),
     }
     return {name: value for name, value in spec.items() if value not in (None, {})}
 
@@ -101,6 +114,40 @@ def _support(size: Size, said: dict[str, Any]) -> Spec:
         height_mm=size.height_mm,
         border_mm=said["border"],
         tone=said["support_tone"],
+    )
+
+
+def _tone(said: dict[str, Any]) -> Spec:
+    """What is said of lines or of tones says the style too."""
+    outline = _given(
+        line_mm=said["line"], detail=_single(said["detail"]), shortest_mm=said["shortest"]
+    )
+    thresholds, count = said["thresholds"], said["tones"]
+    if thresholds and count is None:
+        count = len(thresholds) + 1
+    values = _given(
+        count=count,
+        thresholds=list(thresholds) if thresholds else None,
+        smallest_mm=said["smallest"],
+    )
+    if outline and values and said["style"] is None:
+        raise click.UsageError("Lines or tones? Say --style outline, mixed or values.")
+    return _given(
+        style=said["style"] or ("outline" if outline else "values" if values else None),
+        lighten=_single(said["lighten"]),
+        contrast=_single(said["contrast"]),
+        outline=outline or None,
+        values=values or None,
+    )
+
+
+def _grid(said: dict[str, Any]) -> Spec | None:
+    if said["grid"] is None:
+        if said["diagonals"] or said["grid_line"] is not None:
+            raise click.UsageError("Say how large the squares are: --grid 5cm.")
+        return None
+    return _given(
+        square_mm=said["grid"], diagonals=said["diagonals"] or None, line_mm=said["grid_line"]
     )
 
 

@@ -8,16 +8,19 @@ const PACKS = "ricalco-packs";
 
 const FILES = [
   "/", "/manifest.webmanifest", "/fonts/display.woff2", "/icons/icon.svg",
-  "/css/base.css", "/css/screens.css", "/css/screens-2.css", "/css/classes.css",
-  "/words/en.json", "/words/en-2.json", "/words/en-3.json", "/words/it.json", "/words/it-2.json", "/words/it-3.json",
+  "/css/base.css", "/css/screens.css", "/css/screens-2.css", "/css/classes.css", "/css/aids.css",
+  "/words/en.json", "/words/en-2.json", "/words/en-3.json", "/words/en-4.json",
+  "/words/it.json", "/words/it-2.json", "/words/it-3.json", "/words/it-4.json",
   ...[
-    "api", "app", "areas", "batch", "batch-table", "class-api", "class-board", "class-code", "class-packs",
-    "class-order", "class-parts", "class-photo", "class-roster", "class-settings", "classes", "dom", "easel", "fields", "findings", "frame",
-    "geometry", "hints", "join", "keep", "layout", "lengths", "live", "look", "look-worker", "me", "me-keys", "measure",
-    "overlay", "pack", "pack-ready", "paper", "paper-printer", "paper-support", "person", "photo", "plan-board",
-    "protect", "routes", "sending", "settings", "settled", "sharpness", "sheet-controls", "sheet-costs", "sheets", "sign-in",
-    "state", "studio", "studio-measure", "studio-steps", "support", "teach", "units", "variants", "viewfinder",
-    "words",
+    "api", "app", "areas", "batch", "batch-table", "class-api", "class-board", "class-code", "class-order",
+    "class-packs", "class-parts", "class-photo", "class-roster", "class-settings", "classes", "dom", "easel",
+    "fields", "findings", "frame", "geometry", "grid-controls", "grid-layer", "hints", "join", "keep", "layout",
+    "lengths", "live", "look", "look-worker", "me", "me-keys", "measure", "measuring", "overlay", "pack",
+    "pack-ready", "paper", "paper-printer", "paper-support", "pens", "person", "photo", "plan-board", "preview",
+    "printer", "printer-api", "printer-choice", "printer-reading", "protect", "quad", "routes", "sending",
+    "settings", "settled", "sharpness", "sheet-controls", "sheet-costs", "sheets", "sheets-easel", "sign-in",
+    "square", "square-easel", "state", "studio", "studio-measure", "studio-steps", "style-controls", "support",
+    "teach", "units", "value-controls", "variants", "viewfinder", "words",
   ].map((name) => `/js/${name}.js`),
 ];
 

@@ -22,7 +22,7 @@ from worker.drawing.raster import rasterise
 from worker.imaging.intake import take_in
 from worker.imaging.opening import Limits
 from worker.layout import plan_sheets
-from worker.layout.plan import FIRST_SHEET_PAGE, Plan
+from worker.layout.plan import Plan
 from worker.layout.spec import Area, Seams, Spec, Support
 from worker.making import make_pack
 
@@ -54,7 +54,7 @@ def _lettered(made: Plan) -> int:
         rect = piece.picture_rect_mm
         if rect.left <= x < rect.right and rect.top <= y < rect.bottom:
             return piece.page
-    return FIRST_SHEET_PAGE
+    return made.first_sheet_page
 
 
 def _make(reference: Path, folder: Path) -> tuple[Path, Plan]:

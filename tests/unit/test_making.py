@@ -12,12 +12,12 @@ import skimage.data
 from PIL import Image
 
 from tests.unit.imaging.samples import saved, taken
-from worker import making
+from worker import making, styling
 from worker.errors import Cancelled, NotFound
 from worker.imaging import load_study
 from worker.layout import Plan, plan_sheets
-from worker.layout.plan import FIRST_SHEET_PAGE
-from worker.layout.spec import Print, Spec, Support, Tone
+from worker.layout.plan import first_sheet_page
+from worker.layout.spec import Grid, Print, Spec, Support, Tone
 from worker.making import Progress, make_pack, make_sheet, pack_number
 
 SPEC = Spec(support=Support(width_mm=420, height_mm=297))
@@ -54,7 +54,7 @@ def test_a_pack_is_two_whole_files(reference: Path, tmp_path: Path) -> None:
     assert (files.pack_pdf, files.map_png) == (tmp_path / "pack.pdf", tmp_path / "map.png")
     assert files_of(tmp_path) == ["map.png", "pack.pdf"]
     with pikepdf.open(files.pack_pdf) as pdf:
-        assert len(pdf.pages) == FIRST_SHEET_PAGE - 1 + plan.sheet_count
+        assert len(pdf.pages) == first_sheet_page(gridded=False) - 1 + plan.sheet_count
     with Image.open(files.map_png) as picture:
         # A4 at 110 ppi.
         assert picture.size == (910, 1287)
@@ -63,11 +63,12 @@ def test_a_pack_is_two_whole_files(reference: Path, tmp_path: Path) -> None:
     assert {one.total for one in told} == {plan.sheet_count}
 
 
-@pytest.mark.parametrize("style", ["grey", "colour"])
+@pytest.mark.parametrize("style", ["grey", "colour", "outline", "mixed", "values"])
 def test_the_same_photo_and_spec_give_the_same_bytes(
     reference: Path, tmp_path: Path, style: str
 ) -> None:
-    spec = Spec(support=SPEC.support, tone=Tone(style=style))  # type: ignore[arg-type]
+    tone = Tone(style=style)  # type: ignore[arg-type]
+    spec = Spec(support=SPEC.support, tone=tone, grid=Grid(square_mm=60))
     made = []
     for threads in (1, 4):
         folder = tmp_path / str(threads)
@@ -109,7 +110,7 @@ def test_a_piece_that_fails_leaves_nothing(
     def fail(*_: object, **__: object) -> None:
         raise OSError("no space left on device")
 
-    monkeypatch.setattr(making, "enlarge_piece", fail)
+    monkeypatch.setattr(styling, "enlarge_piece", fail)
     with pytest.raises(OSError, match="no space"):
         make_pack(reference / "master.zip", SPEC, planned(reference), title="", folder=tmp_path)
     assert files_of(tmp_path) == []
@@ -122,13 +123,13 @@ def test_pieces_come_in_page_order_and_few_are_begun_ahead(
     plan = planned(reference, spec)
     assert plan.sheet_count > 20
     begun, written = [], []
-    enlarge = making.enlarge_piece
+    enlarge = styling.enlarge_piece
 
     def watched(*arguments: object, **options: object) -> Image.Image:
         begun.append(arguments[3])
         return enlarge(*arguments, **options)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(making, "enlarge_piece", watched)
+    monkeypatch.setattr(styling, "enlarge_piece", watched)
 
     def ahead(progress: Progress) -> None:
         written.append(progress.done)

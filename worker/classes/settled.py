@@ -15,7 +15,7 @@ from worker.errors import SpecFixed
 
 Json = dict[str, Any]
 #: Parts that mean something only as a whole.
-_WHOLE = frozenset({"crop"})
+_WHOLE = frozenset({"crop", "grid"})
 #: Enough of a spec to have all others filled in.
 _LEAST: Json = {"support": {"width_mm": 300.0, "height_mm": 200.0}}
 
@@ -23,7 +23,8 @@ _LEAST: Json = {"support": {"width_mm": 300.0, "height_mm": 200.0}}
 def start_from(defaults: Mapping[str, Any], spec: Mapping[str, Any]) -> Json:
     """A spec, and below it, where it says nothing, the defaults.
 
-    A crop is taken or left as a whole: half of one and half of another mean nothing.
+    A crop or a grid is taken or left as a whole: half of one and half of another mean
+    nothing.
     """
     merged: Json = {**defaults, **spec}
     for name in defaults.keys() & spec.keys():

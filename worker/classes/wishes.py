@@ -17,7 +17,7 @@ from worker.classes.spreadsheet import Row, fold, read_rows
 from worker.contract import dump_spec
 from worker.errors import TableUnreadable
 from worker.layout.formats import SHEET_FORMATS
-from worker.layout.spec import Spec, Support
+from worker.layout.spec import Grid, Spec, Support
 
 Json = dict[str, Any]
 #: Columns that are no field of the spec.
@@ -32,6 +32,11 @@ _SHORT = {
     "border": "support.border_mm",
     "sheet": "sheet.format",
     "style": "tone.style",
+    "line": "tone.outline.line_mm",
+    "detail": "tone.outline.detail",
+    "tones": "tone.values.count",
+    "grid": "grid.square_mm",
+    "printer": "print.printer",
     "student_id": "student",
     "pupil": "student",
     "photo": "reference_id",
@@ -134,13 +139,14 @@ def _value(name: str, text: str, line: int) -> Any:
     """As the field's kind wants it."""
     kind = type(_LEAVES[name])
     if kind is str:
-        return _format(text) if name == "sheet.format" else text.casefold()
+        return _text(name, text)
     if kind is bool:
         if fold(text) in (*_YES, *_NO):
             return fold(text) in _YES
         raise TableUnreadable(f"Line {line}: {name} is yes or no, not {text}.", line=line)
     try:
-        return float(_figures(text))
+        number = float(_figures(text))
+        return int(number) if kind is int and number.is_integer() else number
     except ValueError:
         message = f"Line {line}: {name} is a number, not {text}."
         raise TableUnreadable(message, line=line) from None
@@ -150,6 +156,13 @@ def _figures(text: str) -> str:
     """Digits of any script, with a decimal point or comma and perhaps the unit after them."""
     plain = unicodedata.normalize("NFKC", text).casefold().replace(",", ".")
     return plain.removesuffix("mm").strip()
+
+
+def _text(name: str, text: str) -> str:
+    """A word of the contract in small letters; names stay as they are written."""
+    if name == "sheet.format":
+        return _format(text)
+    return text if name == "print.printer" else text.casefold()
 
 
 def _format(text: str) -> str:
@@ -171,7 +184,9 @@ def _known() -> list[str]:
 
 
 #: Every field of a spec that one cell can hold, with a value of its kind.
-_LEAVES = dict(_leaves(dump_spec(Spec(support=Support(width_mm=1, height_mm=1)))))
+_LEAVES = dict(
+    _leaves(dump_spec(Spec(support=Support(width_mm=1, height_mm=1), grid=Grid(square_mm=1))))
+)
 _FIELDS = {fold(name): name for name in _known()} | {
     fold(short): name for short, name in _SHORT.items()
 }

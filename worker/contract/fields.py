@@ -68,3 +68,9 @@ def between(low: float, high: float, *, why: str = "") -> validate.Range:
 def choice(*words: str) -> validate.OneOf:
     """One of these words."""
     return validate.OneOf(words, error=f"Give one of: {', '.join(words)}.")
+
+
+def step_of(steps: tuple[float, ...]) -> validate.OneOf:
+    """One of these numbers."""
+    named = ", ".join(f"{step:g}" for step in steps)
+    return validate.OneOf(steps, error=f"Give one of: {named}.")

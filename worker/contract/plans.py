@@ -16,6 +16,7 @@ from worker.layout.plan import (
     Pass,
     Piece,
     Plan,
+    PlanGrid,
     PlanWarning,
     Rect,
     Resolution,
@@ -161,6 +162,17 @@ class InkSchema(Record):
     mean_coverage = Number(required=True)
 
 
+class PlanGridSchema(Record):
+    """The grid that was asked for, or null; and what would divide the picture evenly."""
+
+    makes = PlanGrid
+    square_mm = Number(required=True, allow_none=True)
+    columns = fields.Integer(required=True, allow_none=True)
+    rows = fields.Integer(required=True, allow_none=True)
+    enlargement = Number(required=True)
+    suggested_mm = TupleOf(Number(), required=True)
+
+
 class SeamLineSchema(Record):
     """Line that tape along all seams hides: as chosen, and under an even split."""
 
@@ -174,6 +186,9 @@ class WarningSchema(Record):
     makes = PlanWarning
     code = fields.String(required=True)
     detail = fields.String(required=True)
+
+
+_NO_GRID = PlanGrid(square_mm=None, columns=None, rows=None, enlargement=1.0, suggested_mm=())
 
 
 class PlanSchema(Record):
@@ -198,6 +213,8 @@ class PlanSchema(Record):
     ink = fields.Nested(InkSchema, required=True)
     seam_line_mm = fields.Nested(SeamLineSchema, required=True)
     warnings = TupleOf(fields.Nested(WarningSchema), required=True)
+    # Plans that the ledger kept from before there were grids have none.
+    grid = fields.Nested(PlanGridSchema, load_default=_NO_GRID)
 
     @pre_dump
     def group(self, plan: Plan, **_: Any) -> dict[str, Any]:

@@ -8,24 +8,38 @@ layout.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping
 from typing import Any
 
 from marshmallow import ValidationError, fields, post_load, validate, validates_schema
 
 from worker.contract.faults import spec_invalid
-from worker.contract.fields import MIN_SHARE, Flag, Number, Record, TupleOf, between, choice
+from worker.contract.fields import (
+    MIN_SHARE,
+    Flag,
+    Number,
+    Record,
+    TupleOf,
+    between,
+    choice,
+    step_of,
+)
 from worker.layout.spec import (
     Area,
     Focus,
+    Grid,
     Margins,
+    Outline,
     Print,
     Seams,
     Sheet,
     Spec,
     Support,
     Tone,
+    Values,
 )
+from worker.layout.strokes import PEN_WIDTHS_MM
 
 #: Supports from a stamp to a wall.
 MIN_SUPPORT_MM, MAX_SUPPORT_MM = 20.0, 10_000.0
@@ -42,6 +56,10 @@ _FITTING = (
     "A printer is never off by more than 2 %: page fitting is on. "
     "Print at actual size and measure again."
 )
+MIN_VALUES, MAX_VALUES = 3, 7
+#: Squares from those of a sketchbook to those of a wall.
+MIN_SQUARE_MM, MAX_SQUARE_MM = 5.0, 2_000.0
+MAX_PRINTER_NAME = 60
 #: left + width may miss 1 by what decimal fractions miss in binary.
 _SLACK = 1e-9
 
@@ -118,14 +136,66 @@ class CropField(fields.Field[Any]):
         return CropSchema().load(value)
 
 
+class OutlineSchema(Record):
+    """Which lines are drawn."""
+
+    makes = Outline
+
+    line_mm = Number(load_default=Outline.line_mm, validate=step_of(PEN_WIDTHS_MM))
+    detail = Number(load_default=Outline.detail, validate=between(0, 1))
+    shortest_mm = Number(load_default=Outline.shortest_mm, validate=between(0, 50))
+
+
+class ValuesSchema(Record):
+    """The picture in a few flat tones."""
+
+    makes = Values
+
+    count = fields.Integer(
+        strict=True, load_default=Values.count, validate=between(MIN_VALUES, MAX_VALUES)
+    )
+    thresholds = TupleOf(
+        Number(validate=between(0, 1)),
+        load_default=None,
+        allow_none=True,
+        validate=validate.Length(max=MAX_VALUES - 1),
+    )
+    smallest_mm = Number(load_default=Values.smallest_mm, validate=between(0, 20))
+
+    @validates_schema(skip_on_field_errors=True)
+    def thresholds_part_the_tones(self, data: dict[str, Any], **_: Any) -> None:
+        """One less than there are tones, each above the one before."""
+        thresholds, count = data["thresholds"], data["count"]
+        if thresholds is None:
+            return
+        if len(thresholds) != count - 1:
+            raise ValidationError(f"Give {count - 1} numbers for {count} tones.", "thresholds")
+        if any(high <= low for low, high in itertools.pairwise(thresholds)):
+            raise ValidationError("Give them in ascending order.", "thresholds")
+
+
 class ToneSchema(Record):
     """How values are printed."""
 
     makes = Tone
 
-    style = fields.String(load_default=Tone.style, validate=choice("grey", "colour"))
+    style = fields.String(
+        load_default=Tone.style, validate=choice("grey", "colour", "outline", "mixed", "values")
+    )
     lighten = Number(load_default=Tone.lighten, validate=between(0, 1))
     contrast = Number(load_default=Tone.contrast, validate=between(-1, 1))
+    outline = fields.Nested(OutlineSchema, load_default=Outline())
+    values = fields.Nested(ValuesSchema, load_default=Values())
+
+
+class GridSchema(Record):
+    """Squares over the picture."""
+
+    makes = Grid
+
+    square_mm = Number(required=True, validate=between(MIN_SQUARE_MM, MAX_SQUARE_MM))
+    diagonals = Flag(load_default=Grid.diagonals)
+    line_mm = Number(load_default=Grid.line_mm, validate=step_of(PEN_WIDTHS_MM))
 
 
 class MarginsSchema(Record):
@@ -191,6 +261,9 @@ class PrintSchema(Record):
         load_default=Print.down_correction,
         validate=between(MIN_CORRECTION, MAX_CORRECTION, why=_FITTING),
     )
+    printer = fields.String(
+        load_default=Print.printer, validate=validate.Length(max=MAX_PRINTER_NAME)
+    )
 
 
 class SpecSchema(Record):
@@ -205,14 +278,7 @@ class SpecSchema(Record):
     sheet = fields.Nested(SheetSchema, load_default=Sheet())
     seams = fields.Nested(SeamsSchema, load_default=Seams())
     print = fields.Nested(PrintSchema, load_default=Print())
-    # A grid over the picture has its place in the contract and no kinds yet.
-    grid = fields.Raw(
-        load_default=None,
-        dump_default=None,
-        allow_none=True,
-        validate=validate.Equal(None, error="No grid is drawn yet: leave it null."),
-        metadata={"type": "null"},
-    )
+    grid = fields.Nested(GridSchema, load_default=None, allow_none=True)
 
     @validates_schema(skip_on_field_errors=True)
     def crop_lies_inside(self, data: dict[str, Any], **_: Any) -> None:
@@ -227,12 +293,6 @@ class SpecSchema(Record):
                 raise ValidationError(
                     {"crop": {extent: [f"{start} + {extent} must not exceed 1."]}}
                 )
-
-    @post_load
-    def build(self, data: dict[str, Any], **_: Any) -> Spec:
-        """The spec, without the grid that it cannot have yet."""
-        data.pop("grid")
-        return Spec(**data)
 
 
 _SCHEMA = SpecSchema()

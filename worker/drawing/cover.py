@@ -21,7 +21,7 @@ from worker.drawing.pen import Pen, Stroke
 from worker.drawing.plate import plate_for
 from worker.drawing.text import clean
 from worker.drawing.typeset import LEADING, draw_line, lines
-from worker.layout.plan import Rect
+from worker.layout.plan import FIRST_GRID_PAGE, Rect
 from worker.units import pt_to_mm
 
 #: The longer side of the faint picture on the plate, in pixels: 130 ppi on A4.
@@ -107,10 +107,16 @@ def _breakable(text: str) -> str:
     return " ".join(parts)
 
 
+def _grid(job: Job) -> str:
+    """The two pages to draw by eye from, where there is a grid."""
+    first = FIRST_GRID_PAGE
+    return f", the grid (pages {first}–{first + 1})" if job.spec.grid else ""
+
+
 def _told(pen: Pen, job: Job, room_mm: float) -> tuple[str, str]:
     labels = label_range(pen, job, strong(8.6 * job.scale), room_mm)
     contents = (
-        f"**In this pack:** the assembly map (page 1), the guide (pages 2–3) and "
+        f"**In this pack:** the assembly map (page 1), the guide (pages 2–3){_grid(job)} and "
         f"{sheets_in_words(job)}, **{labels}** ({sheet_pages(job)})."
     )
     first = (

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
+from worker.drawing.linework import LineWork
 from worker.layout.pages import FOOT_SLUG_MM, HEAD_SLUG_MM
 from worker.layout.plan import EDGES, Edge, Piece, Plan, Rect
 from worker.layout.spec import Spec
@@ -30,17 +31,44 @@ class PackText:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Tones:
+    """The flat tones of a picture, from the darkest to the paper's own.
+
+    Attributes:
+        greys: Each as it is printed, 0 to 255.
+        shares: How much of the picture each takes; together 1.
+    """
+
+    greys: tuple[int, ...]
+    shares: tuple[float, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Aids:
+    """What is drawn beside or instead of a photograph.
+
+    Attributes:
+        lines: Lines to trace.
+        tones: The tones of a picture in values.
+    """
+
+    lines: LineWork | None = None
+    tones: Tones | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
 class Job:
     """What every page of a pack is drawn from."""
 
     spec: Spec
     plan: Plan
     text: PackText
+    aids: Aids = field(default_factory=Aids)
 
     @property
     def pages(self) -> int:
         """How many pages the whole pack has."""
-        return max(piece.page for piece in self.plan.pieces)
+        return self.plan.page_count
 
     @property
     def printable(self) -> Rect:

@@ -18,7 +18,6 @@ from worker.drawing.guide_steps import Section
 from worker.drawing.guide_support import second_page
 from worker.drawing.ink import (
     FAINT,
-    GRAPHITE,
     HAIR_MM,
     PENCIL,
     SANGUINE,
@@ -29,7 +28,7 @@ from worker.drawing.ink import (
 )
 from worker.drawing.pen import Pen, Stroke
 from worker.drawing.text import clean
-from worker.drawing.typeset import LEADING, draw_line, lines
+from worker.drawing.typeset import LEADING, draw_line, lines, tick_box
 from worker.layout.plan import Rect
 from worker.units import pt_to_mm
 
@@ -177,20 +176,8 @@ def _steps(pen: Pen, leaf: _Leaf, placed: _Placed) -> None:
     x = leaf.area.left + leaf.hang
     y = placed.top + (0.0 if leaf.hang else unit * _HEADING)
     for step in placed.section.steps:
-        _box(pen, x, y, unit, ticked=step.ticked)
+        tick_box(pen, (x, y), unit, ticked=step.ticked)
         for line in lines(step.text, size_pt, leaf.measure(size_pt)):
             draw_line(pen, (x + unit * _BOX, y + unit), line, size_pt)
             y += unit * LEADING
         y += unit * _AFTER_STEP
-
-
-def _box(pen: Pen, x: float, y: float, unit: float, *, ticked: bool) -> None:
-    """A box to tick off; a dash before what is not done but heeded."""
-    if ticked:
-        side = unit * 0.82
-        box = Rect(x + 0.1, y + unit * 0.2, side, side)
-        pen.rect(box, stroke=Stroke(ink=GRAPHITE, width_mm=0.16))
-    else:
-        middle = y + unit * 0.66
-        dash = Stroke(ink=SANGUINE, width_mm=0.35)
-        pen.line((x + 0.1, middle), (x + unit * 0.9, middle), dash)

@@ -11,7 +11,7 @@ from worker.drawing.frame import Job
 from worker.drawing.guide_print import printing
 from worker.drawing.guide_steps import Section, section
 from worker.drawing.measures import Measures, label_list, measures_for, stack_name
-from worker.layout.plan import FIRST_SHEET_PAGE, CheckLength, Piece, TrimStack
+from worker.layout.plan import CheckLength, Piece, TrimStack
 
 #: More stacks or rows than this are told as a rule instead of one by one.
 _MOST_STACKS = 5
@@ -34,7 +34,7 @@ def first_page(job: Job) -> tuple[Section, ...]:
 
 def _cut(job: Job) -> tuple[str, ...]:
     plan = job.plan
-    first = FIRST_SHEET_PAGE
+    first = plan.first_sheet_page
     mark = "Before you cut, pencil each sheet’s **label** and an arrow for its **top** on its back."
     knife = (
         "Cut with the metal rule lying **on the picture**, its edge on the inner side of the "

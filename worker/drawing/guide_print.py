@@ -9,7 +9,8 @@ from __future__ import annotations
 from worker.drawing.frame import Job
 from worker.drawing.guide_steps import Section, section
 from worker.drawing.measures import Measures, format_title, measures_for
-from worker.layout.plan import Piece
+from worker.drawing.text import clean
+from worker.layout.plan import FIRST_GRID_PAGE, Piece
 
 #: An engine's own error; beyond it something else is wrong (common practice).
 _ENGINE_ERROR = 0.02
@@ -24,13 +25,12 @@ def printing(job: Job) -> Section:
     """Settings, the page that is printed first, and what it must measure."""
     spec, first = job.spec, job.plan.pieces[0]
     say = measures_for(spec.sheet.format)
-    ink = "in **grey**, black ink only" if spec.tone.style == "grey" else "in **colour**"
     bar = _bar(job)
     steps = [
         (
             f"Load **{format_title(spec.sheet.format)}** paper. Choose **actual size (100 %)**, "
-            f"upright, one-sided, **best quality**, {ink}. Switch off “fit to page”, “shrink” and "
-            "“borderless”."
+            f"upright, one-sided, **best quality**, {_ink(job)}. Switch off “fit to page”, "
+            "“shrink” and “borderless”."
         ),
         (
             f"Print **page {first.page}** (sheet {first.label}) alone as a test. Its scale bar "
@@ -41,17 +41,36 @@ def printing(job: Job) -> Section:
     ]
     if _corrected(job):
         steps.append(
-            "This pack is **corrected for one printer**: × "
+            f"This pack is **corrected for {_printer(job) or 'one printer'}**: × "
             f"{spec.print.across_correction:.4f} across, × {spec.print.down_correction:.4f} down. "
             "Print it on no other."
+        )
+    elif _printer(job):
+        steps.append(
+            f"This pack is made for **{_printer(job)}**, which prints true: no correction."
         )
     rest = _rest(job)
     if rest:
         steps.append(
             f"When it measures true, print **{rest}**. Print, cut and join on one day and on one "
-            "kind of paper: paper grows with damp."
+            f"kind of paper: paper grows with damp.{_grid_pages(job)}"
         )
     return section("Print", tuple(steps), *_mind(job))
+
+
+def _ink(job: Job) -> str:
+    """What to choose for ink; a printer's grey is dots, and dots fray thin lines."""
+    style = job.spec.tone.style
+    if style == "colour":
+        return "in **colour**"
+    if style == "outline":
+        return "in **black**, no draft and no toner saving: thin lines fray"
+    return "in **grey**, black ink only"
+
+
+def _printer(job: Job) -> str:
+    """What the person calls the printer; stars would set it in bold."""
+    return clean(job.spec.print.printer).replace("**", "").strip()
 
 
 def _mind(job: Job) -> tuple[str, ...]:
@@ -94,3 +113,11 @@ def _rest(job: Job) -> str:
     if not pages:
         return ""
     return f"page {pages[0]}" if len(pages) == 1 else f"pages {pages[0]} to {pages[-1]}"
+
+
+def _grid_pages(job: Job) -> str:
+    """The two pages to draw by eye from, where there is a grid."""
+    if job.spec.grid is None:
+        return ""
+    first = FIRST_GRID_PAGE
+    return f" Pages **{first} and {first + 1}** have the grid, to draw by eye without transfer."

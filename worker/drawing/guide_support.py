@@ -80,6 +80,31 @@ def _transfer_paper(job: Job) -> tuple[str, ...]:
     )
 
 
+def _by_style(job: Job) -> tuple[str, ...]:
+    """What is traced: of a photograph whatever one sees, of lines and tones what is drawn."""
+    style, count = job.spec.tone.style, job.spec.tone.values.count
+    if style == "values":
+        return (
+            (
+                "Trace the **borders** between the tones, thin: paint covers them. Number each "
+                "patch from the key on page 1; **1** is the darkest."
+            ),
+            (
+                f"Mix the **{count} tones** before you begin and try them beside the key. Lay the "
+                "large patches first, the darkest and the lightest last; squint to compare."
+            ),
+        )
+    if not job.spec.tone.lined:
+        return ()
+    ground = " The grey tells what a line belongs to; it is not traced." if style == "mixed" else ""
+    return (
+        (
+            "**Heavy lines are the great forms**: trace them first, all of them. Thin ones lie "
+            f"inside a form; leave out what you would rather draw by eye.{ground}"
+        ),
+    )
+
+
 def _trace(job: Job) -> tuple[str, ...]:
     passes = job.plan.passes
     count = "one pass" if len(passes) == 1 else f"**{len(passes)} passes**"
@@ -92,6 +117,7 @@ def _trace(job: Job) -> tuple[str, ...]:
             "an outer corner first and lift to see the line."
         ),
     ]
+    steps += _by_style(job)
     if len(passes) > 1:
         lies = "as it lies face down, " if job.spec.print.mirror else ""
         steps.append(
@@ -105,6 +131,6 @@ def _trace(job: Job) -> tuple[str, ...]:
         "Keep a clean slip sheet under the hand. Before you move on, **lift one corner** and look "
         "for what is missing; lift the hinge only at the very end."
     )
-    if job.plan.tape_spots and not job.spec.print.mirror:
+    if job.plan.tape_spots and not job.spec.print.mirror and job.spec.tone.style != "values":
         steps.append("Lines under tape: carry them across by eye, from the photo.")
     return tuple(steps)

@@ -8,7 +8,6 @@ from worker.drawing.frame import Job
 from worker.drawing.ink import Style
 from worker.drawing.measures import label_list
 from worker.drawing.pen import Pen
-from worker.layout.plan import FIRST_SHEET_PAGE
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,6 +46,5 @@ def label_range(pen: Pen, job: Job, style: Style, room_mm: float) -> str:
 
 def sheet_pages(job: Job) -> str:
     """`pages 4–9`."""
-    if job.pages == FIRST_SHEET_PAGE:
-        return f"page {job.pages}"
-    return f"pages {FIRST_SHEET_PAGE}–{job.pages}"
+    first = job.plan.first_sheet_page
+    return f"page {first}" if job.pages == first else f"pages {first}–{job.pages}"

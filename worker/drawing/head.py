@@ -7,12 +7,15 @@ from worker.drawing.ink import PENCIL, body, strong
 from worker.drawing.marks import compass, key_plan, up_arrow
 from worker.drawing.measures import measures_for
 from worker.drawing.pen import Pen
+from worker.drawing.tone_key import draw_small_key, small_key_width
 from worker.layout.plan import Rect
 
 #: A page narrower than this leaves the key plan out.
 _ROOM_FOR_KEY_PLAN_MM = 150.0
 #: And narrower than this, the lengths of the piece.
 _ROOM_FOR_LENGTHS_MM = 120.0
+#: What title and number keep beside the key of the tones.
+_ROOM_FOR_PACK_MM = 30.0
 _GAP_MM = 3.5
 _CORRECTION_SEEN = 5e-5
 
@@ -34,6 +37,7 @@ def draw_head(pen: Pen, frame: Frame) -> None:
     right = strip.right - 2.0
     if strip.width >= _ROOM_FOR_LENGTHS_MM:
         x = _lengths(pen, frame, x)
+    x = _tones(pen, frame, x, right)
     _pack(pen, frame, right, right - x)
 
 
@@ -58,12 +62,24 @@ def _lengths(pen: Pen, frame: Frame, x: float) -> float:
     return x + 9.5 + wide + _GAP_MM
 
 
+def _tones(pen: Pen, frame: Frame, x: float, right: float) -> float:
+    """The key of the tones, where the pack's words leave room for it."""
+    tones = frame.job.aids.tones
+    if tones is None or right - x - small_key_width(tones) - _GAP_MM < _ROOM_FOR_PACK_MM:
+        return x
+    pen.text((x, frame.head.top + 2.6), "tones", body(6.2, PENCIL))
+    draw_small_key(pen, tones, x, frame.head.top + 3.9)
+    return x + small_key_width(tones) + _GAP_MM
+
+
 def _pack(pen: Pen, frame: Frame, right: float, room: float) -> None:
     """Title, number, page: at the right end of the head strip."""
     text, top = frame.job.text, frame.head.top
     title, small = strong(7.4), body(6.8, PENCIL)
     pen.text((right, top + 2.9), pen.fit(text.title, title, room), title, align="right")
-    pen.text((right, top + 5.9), pen.fit(f"pack {text.number}", small, room), small, align="right")
+    printer = frame.job.spec.print.printer
+    number = f"pack {text.number}" + (f", for {printer}" if printer else "")
+    pen.text((right, top + 5.9), pen.fit(number, small, room), small, align="right")
     page = f"page {frame.piece.page} of {frame.job.pages}"
     pen.text((right, top + 8.7), pen.fit(page, small, room), small, align="right")
 

@@ -29,31 +29,41 @@ from worker.drawing.map_tables import draw_header, draw_tables, tables_height
 from worker.drawing.measures import stack_name
 from worker.drawing.pen import Pen, Point, Stroke
 from worker.drawing.plate import Plate, plate_for
+from worker.drawing.strokes import SmallLook, draw_small_strokes
+from worker.drawing.tone_key import draw_key, key_height
 from worker.layout.plan import Rect
 from worker.units import pt_to_mm
 
 #: How much paper shows through the picture: labels and seams must lead.
 _VEIL = 0.62
 _JPEG_QUALITY = 82
+#: Lines are paler than what is drawn over them.
+_LINES = SmallLook(most=12_000, grey=0.5)
 
 
-def draw_map(pen: Pen, job: Job, faint: Image.Image) -> None:
-    """Draw the map page."""
+def draw_map(pen: Pen, job: Job, faint: Image.Image | None) -> None:
+    """Draw the map page; `faint` is None where lines alone are drawn."""
     content = content_of(job)
     below_header = draw_header(pen, job, content)
     above_tables = content.bottom - tables_height(job)
-    room = Rect(content.left, below_header, content.width, above_tables - below_header)
+    above_key = above_tables - key_height(job)
+    room = Rect(content.left, below_header, content.width, above_key - below_header)
     plate = plate_for(job, room)
     draw_plate(pen, plate, faint)
     draw_check_lengths(pen, plate)
     draw_way_up(pen, plate)
+    draw_key(pen, job, Rect(content.left, above_key, content.width, above_tables - above_key))
     tables = Rect(content.left, above_tables, content.width, content.bottom - above_tables)
     draw_tables(pen, plate, tables)
 
 
-def draw_plate(pen: Pen, plate: Plate, faint: Image.Image) -> None:
-    """The drawing alone: faint picture, protected areas, tape, seams, labels."""
-    _picture(pen, plate, faint)
+def draw_plate(pen: Pen, plate: Plate, faint: Image.Image | None) -> None:
+    """The drawing alone: faint picture, lines, protected areas, tape, seams, labels."""
+    _support(pen, plate)
+    if faint:
+        _picture(pen, plate, faint)
+    if plate.job.aids.lines:
+        draw_small_strokes(pen, plate.picture, plate.scale, plate.job.aids.lines, _LINES)
     _protected(pen, plate)
     _tape(pen, plate)
     _seams(pen, plate)
@@ -71,11 +81,15 @@ def content_of(job: Job) -> Rect:
     return Rect(left, top, right - left, bottom - top)
 
 
-def _picture(pen: Pen, plate: Plate, faint: Image.Image) -> None:
-    """The support, and on it the picture with paper showing through."""
+def _support(pen: Pen, plate: Plate) -> None:
     if plate.border_mm > 0:
         pen.rect(plate.support, stroke=Stroke(ink=PENCIL, width_mm=HAIR_MM))
-    veiled = Image.blend(faint, Image.new(faint.mode, faint.size, _white(faint.mode)), _VEIL)
+
+
+def _picture(pen: Pen, plate: Plate, faint: Image.Image) -> None:
+    """The picture with paper showing through; below lines it is pale already."""
+    veil = 0.0 if plate.job.spec.tone.style == "mixed" else _VEIL
+    veiled = Image.blend(faint, Image.new(faint.mode, faint.size, _white(faint.mode)), veil)
     data = io.BytesIO()
     veiled.save(data, "JPEG", quality=_JPEG_QUALITY)
     pen.jpeg(data.getvalue(), faint.size, plate.picture, grey=faint.mode == "L", turned=False)

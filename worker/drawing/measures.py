@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import groupby
@@ -9,6 +10,8 @@ from itertools import groupby
 from worker.layout.formats import SHEET_FORMATS
 from worker.units import MM_PER_INCH
 
+#: The finest parts of an inch on a ruler (common practice).
+_RULER_PARTS = 32
 #: Numbers of trim stacks.
 _ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII")
 
@@ -42,12 +45,26 @@ class Measures:
             return f"{_short(length_mm)} mm ({length_mm / MM_PER_INCH:.1f} in)"
         return f"{_short(length_mm)} mm"
 
+    def ruled(self, length_mm: float) -> str:
+        """A place to find on a ruler, without its unit: tenths of a mm, or 32nds of an inch."""
+        return _fraction(length_mm) if self.inches else f"{length_mm:.1f}"
+
     def _inch(self, length_mm: float) -> str:
         return f"{length_mm / MM_PER_INCH:.2f}".rstrip("0").rstrip(".")
 
 
 def _short(length_mm: float) -> str:
     return f"{length_mm:.1f}".removesuffix(".0")
+
+
+def _fraction(length_mm: float) -> str:
+    """Inches with a fraction that a ruler has; a 32nd is half of what a pencil line wavers."""
+    whole, parts = divmod(round(length_mm / MM_PER_INCH * _RULER_PARTS), _RULER_PARTS)
+    if parts == 0:
+        return f"{whole}\u2033"
+    shared = math.gcd(parts, _RULER_PARTS)
+    fraction = f"{parts // shared}/{_RULER_PARTS // shared}\u2033"
+    return f"{whole} {fraction}" if whole else fraction
 
 
 def measures_for(format_name: str) -> Measures:

@@ -1,4 +1,4 @@
-"""A pack as one PDF: map, guide, sheets, in that order, written as the pieces come."""
+"""A pack as one PDF: map, guide, grid, sheets, in that order, written as the pieces come."""
 
 from __future__ import annotations
 
@@ -7,7 +7,8 @@ from pathlib import Path
 
 from PIL import Image
 
-from worker.drawing.frame import Frame, Job, PackText
+from worker.drawing.frame import Aids, Frame, Job, PackText
+from worker.drawing.grid_page import draw_grid_pages
 from worker.drawing.guide import draw_guide
 from worker.drawing.map import draw_map
 from worker.drawing.paper import Paper
@@ -18,7 +19,7 @@ from worker.layout.plan import Plan, Rect
 from worker.layout.spec import Spec
 from worker.units import mm_to_pt
 
-__all__ = ["PackText", "PrintedPiece", "write_pack", "write_sheet"]
+__all__ = ["Aids", "PackText", "PrintedPiece", "write_pack", "write_sheet"]
 
 
 def write_pack(  # noqa: PLR0913 - one call takes the whole job, every part by name.
@@ -27,8 +28,10 @@ def write_pack(  # noqa: PLR0913 - one call takes the whole job, every part by n
     spec: Spec,
     plan: Plan,
     text: PackText,
-    faint: Image.Image,
+    faint: Image.Image | None,
     printed: Iterable[PrintedPiece],
+    small: Image.Image | None = None,
+    aids: Aids | None = None,
 ) -> None:
     """Write the whole pack.
 
@@ -37,18 +40,20 @@ def write_pack(  # noqa: PLR0913 - one call takes the whole job, every part by n
         spec: The job.
         plan: How it becomes sheets.
         text: Title and number.
-        faint: The whole picture in small, for the map.
+        faint: The whole picture in small, for the map; None where lines alone are drawn.
         printed: The pieces in the order of their pages; taken one by one, and none is kept.
+        small: The same larger, to draw from; for the gridded reference.
+        aids: Lines to trace, and the tones of a picture in values.
 
     Raises:
         OSError: The file cannot be written.
     """
-    job = Job(spec=spec, plan=plan, text=text)
+    job = Job(spec=spec, plan=plan, text=text, aids=aids or Aids())
     with Paper(path, plan.sheet, title=_document_title(text)) as paper:
         pen = Pen(paper)
         draw_map(pen, job, faint)
         _turn_over(pen)
-        for draw_page in draw_guide(job):
+        for draw_page in (*draw_guide(job), *draw_grid_pages(job, small)):
             draw_page(pen)
             _turn_over(pen)
         for piece in printed:
@@ -56,15 +61,21 @@ def write_pack(  # noqa: PLR0913 - one call takes the whole job, every part by n
         paper.save()
 
 
-def write_sheet(
-    path: Path, *, spec: Spec, plan: Plan, text: PackText, printed: PrintedPiece
+def write_sheet(  # noqa: PLR0913 - as above.
+    path: Path,
+    *,
+    spec: Spec,
+    plan: Plan,
+    text: PackText,
+    printed: PrintedPiece,
+    aids: Aids | None = None,
 ) -> None:
     """Write one sheet page alone, for a reprint: the same drawing as in the pack.
 
     Raises:
         OSError: The file cannot be written.
     """
-    job = Job(spec=spec, plan=plan, text=text)
+    job = Job(spec=spec, plan=plan, text=text, aids=aids or Aids())
     with Paper(path, plan.sheet, title=_document_title(text)) as paper:
         _sheet_page(Pen(paper), job, printed)
         paper.save()

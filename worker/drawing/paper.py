@@ -20,10 +20,12 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
+from PIL import Image
 from reportlab.pdfbase import pdfdoc
 from reportlab.pdfgen.canvas import Canvas
 
 from worker.drawing.embedding import font_object
+from worker.drawing.flat import Flat, pack_flat
 from worker.drawing.fonts import FontUse
 from worker.layout.plan import Rect, Size
 from worker.units import mm_to_pt
@@ -163,6 +165,32 @@ class Paper(Canvas):  # type: ignore[misc] # ReportLab has no types.
             grey: One component rather than three.
             matrix: The six numbers of a `cm` operator.
         """
+        form = {
+            "ColorSpace": "/DeviceGray" if grey else "/DeviceRGB",
+            "BitsPerComponent": 8,
+            "Filter": "/DCTDecode",
+        }
+        self._draw_image(jpeg, size_px, form, matrix)
+
+    def draw_flat(self, picture: Image.Image | Flat, *, matrix: str) -> None:
+        """Write a grey picture without loss and show it; small where its tones are few and flat.
+
+        Args:
+            picture: Mode L, or what `pack_flat` made of one beforehand, on another thread.
+            matrix: The six numbers of a `cm` operator.
+        """
+        flat = picture if isinstance(picture, Flat) else pack_flat(picture)
+        form = {
+            "ColorSpace": flat.colour_space,
+            "BitsPerComponent": flat.bits,
+            "Filter": "/FlateDecode",
+        }
+        self._draw_image(flat.content, flat.size_px, form, matrix)
+
+    def _draw_image(
+        self, content: bytes, size_px: tuple[int, int], form: dict[str, Any], matrix: str
+    ) -> None:
+        """Write an image object and show it."""
         self._images += 1
         name = f"I{self._images}"
         header = {
@@ -170,11 +198,9 @@ class Paper(Canvas):  # type: ignore[misc] # ReportLab has no types.
             "Subtype": "/Image",
             "Width": size_px[0],
             "Height": size_px[1],
-            "ColorSpace": "/DeviceGray" if grey else "/DeviceRGB",
-            "BitsPerComponent": 8,
-            "Filter": "/DCTDecode",
+            **form,
         }
-        self._doc.stream(pdfdoc.xObjectName(name), header, jpeg)
+        self._doc.stream(pdfdoc.xObjectName(name), header, content)
         self._formsinuse.append(name)
         self.code(f"q {matrix} cm /{pdfdoc.xObjectName(name)} Do Q")
 

@@ -7,11 +7,13 @@ shaped in one place, and a grey page stays grey.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from itertools import groupby
 from typing import Literal
 
+from worker.drawing.flat import Flat
 from worker.drawing.ink import HAIR_MM, Ink, Style
 from worker.drawing.paper import Paper
 from worker.drawing.text import Glyph, Shaped, clean, fit, shape
@@ -125,10 +127,18 @@ class Pen:
     def jpeg(
         self, jpeg: bytes, size_px: tuple[int, int], area: Rect, *, grey: bool, turned: bool
     ) -> None:
-        """A JPEG that fills a rectangle; turned, its top is at the rectangle's right.
+        """A JPEG that fills a rectangle; turned, its top is at the rectangle's right."""
+        matrix = self._matrix(area, turned=turned)
+        self.paper.draw_jpeg(jpeg, size_px, grey=grey, matrix=matrix)
 
-        The matrix takes the unit square, u along the image's width and v up its height,
-        to the page (ISO 32000-1, 8.9.5): turned clockwise, u runs down and v rightwards.
+    def flat(self, flat: Flat, area: Rect, *, turned: bool) -> None:
+        """A picture of flat tones that fills a rectangle, turned or not."""
+        self.paper.draw_flat(flat, matrix=self._matrix(area, turned=turned))
+
+    def _matrix(self, area: Rect, *, turned: bool) -> str:
+        """It takes the unit square, u along an image's width and v up its height, to the page.
+
+        Turned clockwise, u runs down and v rightwards (ISO 32000-1, 8.9.5).
         """
         width, height = mm_to_pt(area.width), mm_to_pt(area.height)
         numbers: tuple[float, ...]
@@ -136,8 +146,35 @@ class Pen:
             numbers = (0, -height, width, 0, *self._pt(area.left, area.top))
         else:
             numbers = (width, 0, 0, height, *self._pt(area.left, area.bottom))
-        matrix = " ".join(f"{number:.5f}" for number in numbers)
-        self.paper.draw_jpeg(jpeg, size_px, grey=grey, matrix=matrix)
+        return " ".join(f"{number:.5f}" for number in numbers)
+
+    @contextmanager
+    def clipped(self, area: Rect) -> Iterator[None]:
+        """What is drawn meanwhile shows within a rectangle alone; lines keep their weight."""
+        x, y = self._pt(area.left, area.bottom)
+        size = mm_to_pt(area.width), mm_to_pt(area.height)
+        self.paper.code(f"q {x:.5f} {y:.5f} {size[0]:.5f} {size[1]:.5f} re W n")
+        yield
+        self._restore()
+
+    @contextmanager
+    def sideways(self, width_mm: float) -> Iterator[None]:
+        """Draw on the page as it lies turned: its left edge is the top of what is drawn.
+
+        Args:
+            width_mm: Of the portrait page; so high is the page that is then drawn on.
+        """
+        height_mm, self.paper.height_mm = self.paper.height_mm, width_mm
+        self.paper.code(f"q 0 -1 1 0 0 {mm_to_pt(height_mm):.5f} cm")
+        self._fills = None
+        yield
+        self._restore()
+        self.paper.height_mm = height_mm
+
+    def _restore(self) -> None:
+        """Take back what was set since the last `q`."""
+        self.paper.code("Q")
+        self._fills = None
 
     def _pt(self, x_mm: float, y_mm: float) -> Point:
         return mm_to_pt(x_mm), mm_to_pt(self.paper.height_mm - y_mm)

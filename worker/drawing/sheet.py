@@ -12,13 +12,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from worker.drawing.frame import Frame
+from worker.drawing.flat import Flat
+from worker.drawing.frame import Frame, without_lap
+from worker.drawing.grid import GridPlace, draw_grid, draw_square_names, look_of
 from worker.drawing.head import draw_head
 from worker.drawing.ink import GRAPHITE, PAPER, PENCIL, Style, body, strong
 from worker.drawing.marks import arrow_head, cut_lines
 from worker.drawing.measures import measures_for
 from worker.drawing.pen import Pen, Stroke
 from worker.drawing.scale_bar import draw_scale_bar, scale_bar
+from worker.drawing.strokes import draw_strokes
+from worker.layout.grid import squares_over
 from worker.layout.plan import Piece, Rect
 
 #: A lap narrower than this takes no words.
@@ -29,25 +33,63 @@ _FULL_BARS = ("100 mm", "4 in")
 
 @dataclass(frozen=True)
 class PrintedPiece:
-    """A piece as a JPEG, upright in the picture's orientation."""
+    """A piece, upright in the picture's orientation: as a JPEG, in flat tones, or as neither.
+
+    Where lines alone are traced, the piece itself is nothing but paper.
+    """
 
     piece: Piece
-    jpeg: bytes
-    width_px: int
-    height_px: int
-    grey: bool
+    jpeg: bytes = b""
+    width_px: int = 0
+    height_px: int = 0
+    grey: bool = True
+    flat: Flat | None = None
 
 
 def draw_sheet(pen: Pen, frame: Frame, printed: PrintedPiece) -> None:
     """Draw one sheet page."""
-    size_px = (printed.width_px, printed.height_px)
-    pen.jpeg(printed.jpeg, size_px, frame.cut, grey=printed.grey, turned=frame.turned)
+    _ground(pen, frame, printed)
+    _drawn(pen, frame)
     _laps(pen, frame)
     cut_lines(pen, frame)
     draw_head(pen, frame)
     _foot(pen, frame)
     _beside(pen, frame)
     _below(pen, frame)
+
+
+def _ground(pen: Pen, frame: Frame, printed: PrintedPiece) -> None:
+    """What the piece is printed from."""
+    if printed.flat:
+        pen.flat(printed.flat, frame.cut, turned=frame.turned)
+    elif printed.jpeg:
+        size_px = (printed.width_px, printed.height_px)
+        pen.jpeg(printed.jpeg, size_px, frame.cut, grey=printed.grey, turned=frame.turned)
+
+
+def _drawn(pen: Pen, frame: Frame) -> None:
+    """Grid and lines; lines lie on the grid's, whose rims would cut them."""
+    spec, lines, grid = frame.job.spec, frame.job.aids.lines, frame.job.spec.grid
+    squares = squares_over(frame.job.plan.picture, grid.square_mm) if grid else None
+    if grid and squares:
+        draw_grid(
+            pen, squares, look_of(grid, spec.tone), _place(frame, frame.piece.picture_rect_mm)
+        )
+    if lines:
+        draw_strokes(pen, frame, lines)
+    if grid and squares:
+        place = _place(frame, without_lap(frame.piece))
+        draw_square_names(pen, squares, look_of(grid, spec.tone), place)
+
+
+def _place(frame: Frame, part_mm: Rect) -> GridPlace:
+    """Where a part of this piece lies on its page."""
+    whole = frame.piece.picture_rect_mm
+
+    def at(point: tuple[float, float]) -> tuple[float, float]:
+        return frame.on_page(point[0] - whole.left, point[1] - whole.top)
+
+    return GridPlace(part_mm=part_mm, area=frame.cut, at=at, turned=frame.turned)
 
 
 def _foot(pen: Pen, frame: Frame) -> None:

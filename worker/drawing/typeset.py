@@ -8,9 +8,10 @@ from functools import lru_cache
 from itertools import groupby
 
 from worker.drawing.fonts import BOLD, TEXT
-from worker.drawing.ink import GRAPHITE, Style
-from worker.drawing.pen import Pen, Point
+from worker.drawing.ink import GRAPHITE, SANGUINE, Style
+from worker.drawing.pen import Pen, Point, Stroke
 from worker.drawing.text import width_pt
+from worker.layout.plan import Rect
 from worker.units import mm_to_pt, pt_to_mm
 
 #: Line distance in sizes of type.
@@ -84,3 +85,16 @@ def draw_line(pen: Pen, at: Point, line: list[Word], size_pt: float) -> None:
         x += space if number and not part[0].clings else 0.0
         text = "".join(word.text if word.clings else f" {word.text}" for word in part).strip()
         x += pen.text((x, at[1]), text, Style(face=face, size_pt=size_pt, ink=GRAPHITE))
+
+
+def tick_box(pen: Pen, at: Point, unit: float, *, ticked: bool) -> None:
+    """A box to tick off; a dash before what is not done but heeded."""
+    x, y = at
+    if ticked:
+        side = unit * 0.82
+        box = Rect(x + 0.1, y + unit * 0.2, side, side)
+        pen.rect(box, stroke=Stroke(ink=GRAPHITE, width_mm=0.16))
+    else:
+        middle = y + unit * 0.66
+        dash = Stroke(ink=SANGUINE, width_mm=0.35)
+        pen.line((x + 0.1, middle), (x + unit * 0.9, middle), dash)

@@ -14,26 +14,20 @@ from dataclasses import dataclass
 import numpy as np
 from PIL import Image
 
-from worker.imaging.master import Box, Master
+from worker.imaging.master import Master
+from worker.imaging.windows import RIM_PX, Point, Window, rimmed, window_over
 from worker.layout.plan import Piece, Plan, Rect
-from worker.layout.spec import Spec, ToneStyle
+from worker.layout.spec import Ground, Spec
 from worker.layout.tone import tone_curve
 from worker.units import pixels
 
 #: Pixels of a piece that are made at once, so that little but the piece itself is held,
 #: however large it is.
 _STRIP_PIXELS = 1 << 20
-#: How far the bicubic kernel reaches, in pixels of the coarser grid. Lanczos reaches further,
-#: takes half as long again, and rings at hard edges, which shows under a pen.
-_SUPPORT = 2.0
 #: A length may come out a hair longer than it is; that must not cost another pixel.
 _HAIR_PX = 1e-6
 #: Above this reduction a turned picture is sampled twice as fine and averaged.
 _FINE_ENOUGH = 1.25
-#: Edge pixels repeated around the reference for crops that touch its edge when turned.
-_RIM_PX = 2
-
-Point = tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -44,7 +38,7 @@ class _Cut:
     master pixels.
     """
 
-    style: ToneStyle
+    style: Ground
     size: tuple[int, int]
     origin: Point
     across: Point
@@ -75,23 +69,6 @@ class _Cut:
             yield top, _Cut(self.style, (width, rows), self.at(0, top), self.across, self.down)
 
 
-@dataclass(frozen=True)
-class _Window:
-    """A part of the master, reduced by `shrink`, that holds all a cut needs."""
-
-    image: Image.Image
-    left_px: int
-    top_px: int
-    shrink: int
-
-    def inside(self, place: Point) -> Point:
-        """A place in master pixels as a place in the window."""
-        return (
-            (place[0] - self.left_px) / self.shrink,
-            (place[1] - self.top_px) / self.shrink,
-        )
-
-
 def enlarge_piece(
     master: Master, spec: Spec, plan: Plan, piece: Piece, *, ppi: float | None = None
 ) -> Image.Image:
@@ -109,8 +86,12 @@ def enlarge_piece(
         together cover exactly the piece's millimetres.
     """
     rect_mm, resolution = piece.picture_rect_mm, ppi or plan.resolution.printed_ppi
-    size = (_sides_px(rect_mm.width, resolution), _sides_px(rect_mm.height, resolution))
-    return _picture_part(master, spec, plan, rect_mm, size)
+    return picture_part(master, spec, plan, rect_mm, piece_size(rect_mm, resolution))
+
+
+def piece_size(rect_mm: Rect, resolution_ppi: float) -> tuple[int, int]:
+    """Columns and rows of a piece: each side rounded up to whole pixels."""
+    return (_sides_px(rect_mm.width, resolution_ppi), _sides_px(rect_mm.height, resolution_ppi))
 
 
 def faint_picture(master: Master, spec: Spec, plan: Plan, max_px: int) -> Image.Image:
@@ -126,7 +107,7 @@ def faint_picture(master: Master, spec: Spec, plan: Plan, max_px: int) -> Image.
     share = max_px / max(picture.width_mm, picture.height_mm)
     size = (max(round(picture.width_mm * share), 1), max(round(picture.height_mm * share), 1))
     whole = Rect(0.0, 0.0, picture.width_mm, picture.height_mm)
-    return _picture_part(master, spec, plan, whole, size)
+    return picture_part(master, spec, plan, whole, size)
 
 
 def _sides_px(length_mm: float, resolution_ppi: float) -> int:
@@ -140,28 +121,45 @@ def _toned(picture: Image.Image, spec: Spec) -> Image.Image:
     return picture.point(curve.tolist() * len(picture.getbands()))
 
 
-def _picture_part(
-    master: Master, spec: Spec, plan: Plan, rect_mm: Rect, size: tuple[int, int]
+def picture_part(  # noqa: PLR0913 - what of which picture, on which grid, read how.
+    master: Master,
+    spec: Spec,
+    plan: Plan,
+    rect_mm: Rect,
+    size: tuple[int, int],
+    *,
+    ground: Ground | None = None,
+    toned: bool = True,
 ) -> Image.Image:
     """A rectangle of the picture as printed.
 
     Tones and mirroring are applied strip by strip: a large piece is never held twice.
+
+    Args:
+        master: The reference.
+        spec: The job.
+        plan: Its plan.
+        rect_mm: Inside the picture.
+        size: Columns and rows of the grid that is laid over the rectangle.
+        ground: Grey or colour; the job's own by default.
+        toned: With the printed tones, or as the reference has them.
     """
+    ground = ground or spec.tone.ground
     mirror = spec.print.mirror
     if mirror:
         left_mm = plan.picture.width_mm - rect_mm.right
         rect_mm = Rect(left_mm, rect_mm.top, rect_mm.width, rect_mm.height)
-    part = Image.new("L" if spec.tone.style == "grey" else "RGB", size)
-    for top, strip in _placed(master, spec.tone.style, plan, rect_mm, size).strips():
+    part = Image.new("L" if ground == "grey" else "RGB", size)
+    for top, strip in _placed(master, ground, plan, rect_mm, size).strips():
         cut = _turned(master, strip) if strip.turned else _upright(master, strip)
         if mirror:
             cut = cut.transpose(Image.Transpose.FLIP_LEFT_RIGHT)
-        part.paste(_toned(cut, spec), (0, top))
+        part.paste(_toned(cut, spec) if toned else cut, (0, top))
     return part
 
 
 def _placed(
-    master: Master, style: ToneStyle, plan: Plan, rect_mm: Rect, size: tuple[int, int]
+    master: Master, style: Ground, plan: Plan, rect_mm: Rect, size: tuple[int, int]
 ) -> _Cut:
     """Where a rectangle of the unmirrored picture lies in the master.
 
@@ -199,7 +197,7 @@ def _upright(master: Master, cut: _Cut) -> Image.Image:
 def _turned(master: Master, cut: _Cut) -> Image.Image:
     window = _window(master, cut)
     finer = 2 if cut.pitch_px / window.shrink > _FINE_ENOUGH else 1
-    image, rim = _rimmed(window.image), _RIM_PX
+    image, rim = rimmed(window.image), RIM_PX
     x, y = window.inside(cut.at(0, 0))
     unit = window.shrink * finer
     (ax, ay), (dx, dy) = cut.across, cut.down
@@ -213,29 +211,9 @@ def _turned(master: Master, cut: _Cut) -> Image.Image:
     return sampled.reduce(finer) if finer > 1 else sampled
 
 
-def _rimmed(image: Image.Image) -> Image.Image:
-    """With its edge pixels repeated outwards, for places a hair outside the reference."""
-    around = ((_RIM_PX, _RIM_PX), (_RIM_PX, _RIM_PX))
-    rim = around if image.mode == "L" else (*around, (0, 0))
-    return Image.fromarray(np.pad(np.asarray(image), rim, mode="edge"))
-
-
-def _window(master: Master, cut: _Cut) -> _Window:
+def _window(master: Master, cut: _Cut) -> Window:
     """The master pixels that a cut needs, no finer than it needs them."""
     shrink = master.shrink_for(cut.pitch_px)
     width, height = cut.size
     corners = [cut.at(0, 0), cut.at(width, 0), cut.at(0, height), cut.at(width, height)]
-    reach = math.ceil(_SUPPORT * max(cut.pitch_px, shrink)) + shrink
-    across, down = [x for x, _ in corners], [y for _, y in corners]
-    box: Box = (
-        _clamped(math.floor(min(across)) - reach, master.width_px - 1) // shrink * shrink,
-        _clamped(math.floor(min(down)) - reach, master.height_px - 1) // shrink * shrink,
-        _clamped(math.ceil(max(across)) + reach, master.width_px),
-        _clamped(math.ceil(max(down)) + reach, master.height_px),
-    )
-    image = master.window(cut.style, box, shrink=shrink)
-    return _Window(image, box[0], box[1], shrink)
-
-
-def _clamped(value: int, most: int) -> int:
-    return min(max(value, 0), most)
+    return window_over(master, cut.style, corners, shrink, max(cut.pitch_px, shrink))

@@ -21,7 +21,7 @@ from typing import Self
 
 from PIL import Image
 
-from worker.layout.spec import ToneStyle
+from worker.layout.spec import Ground
 
 VERSION = 1
 #: Multiples of 16, so that chroma and all reductions of JPEG decoding fall on whole pixels.
@@ -63,12 +63,12 @@ class Tile:
     row: int
     box_px: Box
 
-    def name(self, style: ToneStyle) -> str:
+    def name(self, style: Ground) -> str:
         """Its name in the file."""
         return f"{style}-{self.row:03d}-{self.column:03d}.jpg"
 
 
-def small_name(style: ToneStyle) -> str:
+def small_name(style: Ground) -> str:
     """Name of the whole reference in small in the file."""
     return f"{style}-small.jpg"
 
@@ -115,7 +115,7 @@ class Master:
         self.width_px = int(facts["width_px"])
         self.height_px = int(facts["height_px"])
         self.digest = str(facts["digest"])
-        self._coloured = bool(facts["coloured"])
+        self.coloured = bool(facts["coloured"])
         self._small_shrink = int(facts["small_shrink"])
         self._lock = threading.Lock()
         self._slots: OrderedDict[_Key, _Slot] = OrderedDict()
@@ -144,7 +144,7 @@ class Master:
             return self._small_shrink
         return next((shrink for shrink in SHRINKS if shrink <= pitch_px), 1)
 
-    def window(self, style: ToneStyle, box_px: Box, *, shrink: int = 1) -> Image.Image:
+    def window(self, style: Ground, box_px: Box, *, shrink: int = 1) -> Image.Image:
         """A part of the reference.
 
         Args:
@@ -156,7 +156,7 @@ class Master:
         Returns:
             A picture of the box's size divided by `shrink`, rounded up.
         """
-        stored: ToneStyle = style if self._coloured else "grey"
+        stored: Ground = style if self.coloured else "grey"
         left, top, right, bottom = box_px
         reduced = (left // shrink, top // shrink, -(-right // shrink), -(-bottom // shrink))
         if 1 < shrink == self._small_shrink:
@@ -165,7 +165,7 @@ class Master:
             window = self._joined(stored, box_px, reduced, shrink)
         return window if stored == style else window.convert("RGB")
 
-    def _joined(self, style: ToneStyle, box_px: Box, reduced: Box, shrink: int) -> Image.Image:
+    def _joined(self, style: Ground, box_px: Box, reduced: Box, shrink: int) -> Image.Image:
         """A window put together from tiles; `reduced` is the box divided by `shrink`."""
         size = (reduced[2] - reduced[0], reduced[3] - reduced[1])
         window = Image.new("L" if style == "grey" else "RGB", size)

@@ -2,8 +2,9 @@
 
 In the order in which a plan comes about: `spec` (the job), `study` (the reference), `crop`,
 `pages` (what a page carries), `quiet` (what a seam costs), `cuts` and `stagger` (the
-optimum), `search` (which partition), `pieces`, `tape`, `checks`, `advice`, and `planning`,
-which calls them all. No files, no clock, no image library.
+optimum), `search` (which partition), `pieces`, `tape`, `checks`, `grid`, `ink`, `advice`, and
+`planning`, which calls them all. `corners`, `homography` and `proportion` are for photos of
+pictures that are squared up first. No files, no clock, no image library.
 """
 
 from worker.layout.crop import resolve_crop

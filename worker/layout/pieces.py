@@ -12,7 +12,7 @@ import numpy as np
 
 from worker.layout.pages import Page
 from worker.layout.partition import Partition
-from worker.layout.plan import FIRST_SHEET_PAGE, Edge, Piece, Rect, Seam
+from worker.layout.plan import Edge, Piece, Rect, Seam
 from worker.layout.quiet import Ground
 
 #: Edges closer than this are one edge: all come from the same sums.
@@ -84,9 +84,12 @@ def shared(one: Rect, other: Rect, *, standing: bool) -> tuple[float, float]:
 
 
 def pieces_of(
-    cells: tuple[Cell, ...], page: Page, ground: Ground, lap_mm: float
+    cells: tuple[Cell, ...], page: Page, ground: Ground, lap_mm: float, *, first_page: int
 ) -> tuple[Piece, ...]:
-    """Pieces in page order, with lap, place on the page and neighbours."""
+    """Pieces in page order, with lap, place on the page and neighbours.
+
+    `first_page` is the page of the pack that the first of them is printed on.
+    """
     neighbours = _neighbours(cells)
     pieces = []
     for number, cell in enumerate(cells):
@@ -97,7 +100,7 @@ def pieces_of(
         pieces.append(
             Piece(
                 label=cell.label,
-                page=FIRST_SHEET_PAGE + number,
+                page=first_page + number,
                 row=cell.row,
                 column=cell.column,
                 picture_rect_mm=whole,

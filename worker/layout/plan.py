@@ -12,9 +12,17 @@ from typing import Literal
 
 from worker.layout.spec import Area
 
-#: The map is page 1, the guide pages 2 and 3, the first sheet page 4.
+#: The map is page 1, the guide pages 2 and 3.
 GUIDE_PAGES = 2
-FIRST_SHEET_PAGE = 2 + GUIDE_PAGES
+#: Where a grid is asked for: the gridded reference in small, and the grid on the support.
+GRID_PAGES = 2
+FIRST_GRID_PAGE = 2 + GUIDE_PAGES
+
+
+def first_sheet_page(*, gridded: bool) -> int:
+    """The page of the first sheet: behind map and guide, and the grid's pages if there are."""
+    return FIRST_GRID_PAGE + (GRID_PAGES if gridded else 0)
+
 
 Edge = Literal["top", "right", "bottom", "left"]
 EDGES: tuple[Edge, ...] = ("top", "right", "bottom", "left")
@@ -147,6 +155,23 @@ class Resolution:
 
 
 @dataclass(frozen=True, kw_only=True)
+class PlanGrid:
+    """The grid, or what it could be.
+
+    Attributes:
+        square_mm, columns, rows: None where no grid was asked for.
+        enlargement: Width of the picture in widths of the gridded reference in small.
+        suggested_mm: Sides of squares that divide the picture evenly, from fine to coarse.
+    """
+
+    square_mm: float | None
+    columns: int | None
+    rows: int | None
+    enlargement: float
+    suggested_mm: tuple[float, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
 class PlanWarning:
     """Something the person should know before printing, and what to do."""
 
@@ -171,6 +196,7 @@ class Plan:
         seam_line_chosen_mm, seam_line_even_mm: Line that tape along all seams would hide,
             as chosen and under an even split into the same sheets.
         mean_coverage: Mean share of ink, 0 to 1.
+        grid: The grid, or what it could be.
     """
 
     picture: Size
@@ -193,6 +219,17 @@ class Plan:
     seam_line_chosen_mm: float
     seam_line_even_mm: float
     warnings: tuple[PlanWarning, ...]
+    grid: PlanGrid
+
+    @property
+    def first_sheet_page(self) -> int:
+        """The page of the first sheet."""
+        return min(piece.page for piece in self.pieces)
+
+    @property
+    def page_count(self) -> int:
+        """How many pages the whole pack has."""
+        return max(piece.page for piece in self.pieces)
 
     def piece(self, label: str) -> Piece | None:
         """The piece of this label, or None."""

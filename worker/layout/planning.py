@@ -7,16 +7,17 @@ from worker.layout.advice import Findings, plan_warnings, resolution
 from worker.layout.candidates import staggered_saves
 from worker.layout.checks import check_lengths, passes, trim_stacks
 from worker.layout.crop import resolve_crop
+from worker.layout.grid import plan_grid
+from worker.layout.ink import mean_coverage
 from worker.layout.job import job_of
 from worker.layout.pages import page_of
 from worker.layout.pieces import cells_of, pieces_of, seams_of
-from worker.layout.plan import Plan, Rect, Size
+from worker.layout.plan import Plan, Rect, Size, first_sheet_page
 from worker.layout.quiet import Ground
 from worker.layout.search import best_partition
 from worker.layout.spec import Area, Spec
-from worker.layout.study import PictureFrame, ReferenceStudy, detail_over, tones_over
+from worker.layout.study import PictureFrame, ReferenceStudy, detail_over
 from worker.layout.tape import tape_spots
-from worker.layout.tone import tone_curve
 
 SMALLEST_PICTURE_MM = 20.0
 
@@ -42,17 +43,19 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         height_mm=picture.height_mm,
         mirror=spec.print.mirror,
     )
-    ground = Ground(detail_over(study, frame), _protected(spec, picture))
+    detail = detail_over(study, frame)
+    ground = Ground(detail, _protected(spec, picture))
     lap_mm = spec.seams.lap_mm if spec.seams.joint == "lap" else 0.0
     job = job_of(ground, page, lap_mm=lap_mm, quiet=spec.seams.placement == "quiet")
     staggered = spec.seams.arrangement == "staggered"
     choice = best_partition(job, staggered=staggered, max_sheets=max_sheets)
     cells = cells_of(choice.partition, by_columns=choice.run_through == "down")
-    pieces = pieces_of(cells, page, ground, lap_mm)
+    first_page = first_sheet_page(gridded=spec.grid is not None)
+    pieces = pieces_of(cells, page, ground, lap_mm, first_page=first_page)
     seams = seams_of(cells, ground)
     stacks = trim_stacks(pieces, page)
     sharpness = resolution(crop.width * study.width_px, picture.width_mm, spec.print)
-    coverage = mean_coverage(spec, study, frame)
+    coverage = mean_coverage(spec, study, frame, detail)
     return Plan(
         picture=picture,
         sheet=page.size,
@@ -85,17 +88,8 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
                 shortest_mm=min(min(c.rect_mm.width, c.rect_mm.height) for c in cells),
             )
         ),
+        grid=plan_grid(spec, picture, page.size),
     )
-
-
-def mean_coverage(spec: Spec, study: ReferenceStudy, frame: PictureFrame) -> float:
-    """Mean share of ink: in DeviceGray black ink is one less the grey (ISO 32000-1, 10.3.2).
-
-    The clause number is from memory.
-    """
-    tones = tones_over(study, frame)
-    printed = tone_curve(spec.tone)[tones.round().astype("uint8")]
-    return float(1.0 - printed.mean() / 255.0)
 
 
 def _picture(spec: Spec) -> Size:

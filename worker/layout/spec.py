@@ -10,7 +10,9 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 SupportTone = Literal["light", "mid", "dark"]
-ToneStyle = Literal["grey", "colour"]
+ToneStyle = Literal["grey", "colour", "outline", "mixed", "values"]
+#: What a picture is printed from: the reference in grey or in colour.
+Ground = Literal["grey", "colour"]
 Joint = Literal["butt", "lap"]
 Arrangement = Literal["aligned", "staggered"]
 Placement = Literal["quiet", "even"]
@@ -55,18 +57,84 @@ class Focus:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Outline:
+    """Which lines are drawn, all in lengths on the paper.
+
+    Attributes:
+        line_mm: Weight of a plain line, a step of ISO 9175-1; form lines are drawn a step
+            heavier, inner lines a step lighter.
+        detail: 0 draws the great forms only, 1 every line that stands out from the grain.
+        shortest_mm: Strokes shorter than this are left out.
+    """
+
+    line_mm: float = 0.35
+    detail: float = 0.5
+    shortest_mm: float = 4.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Values:
+    """The picture in a few flat tones.
+
+    Attributes:
+        count: How many tones, from the darkest to the paper's own.
+        thresholds: Where one tone ends and the next begins, ascending, in shares of the
+            printed grey from black (0) to white (1), `count - 1` of them; None finds them
+            in the picture.
+        smallest_mm: No patch and no neck of a tone is narrower than this.
+    """
+
+    count: int = 5
+    thresholds: tuple[float, ...] | None = None
+    smallest_mm: float = 2.0
+
+
+@dataclass(frozen=True, kw_only=True)
 class Tone:
     """How values are printed.
 
     Attributes:
-        style: `grey` is linear-light luminance, `colour` the reference's own colours.
-        lighten: 0 prints values as they are, 1 prints nothing; spares ink.
+        style: `grey` is linear-light luminance, `colour` the reference's own colours,
+            `outline` lines to trace on blank paper, `mixed` the same over a lightened grey,
+            `values` a few flat tones.
+        lighten: 0 prints values as they are, 1 prints nothing; spares ink. It is the grey's
+            below the lines of `mixed`, and changes nothing of lines.
         contrast: -1 flattens to mid grey, 0 leaves alone, 1 doubles the slope at mid grey.
+        outline: For `outline` and `mixed`.
+        values: For `values`.
     """
 
     style: ToneStyle = "grey"
     lighten: float = 0.0
     contrast: float = 0.0
+    outline: Outline = field(default_factory=Outline)
+    values: Values = field(default_factory=Values)
+
+    @property
+    def ground(self) -> Ground:
+        """What is read from the reference to print it."""
+        return "colour" if self.style == "colour" else "grey"
+
+    @property
+    def lined(self) -> bool:
+        """Whether lines are drawn."""
+        return self.style in {"outline", "mixed"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Grid:
+    """Squares over the picture, for drawing by eye.
+
+    Attributes:
+        square_mm: Side of a square, from the picture's top left; the last column and row
+            may be narrower.
+        diagonals: Both diagonals of every square besides.
+        line_mm: Weight of the lines, a step of ISO 9175-1.
+    """
+
+    square_mm: float
+    diagonals: bool = False
+    line_mm: float = 0.18
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -116,12 +184,15 @@ class Print:
         mirror: Print the picture mirrored, for methods that transfer face down.
         across_correction: Nominal divided by measured length, across the page.
         down_correction: The same, down the page.
+        printer: What the person calls the printer that the corrections were measured on;
+            stated on the pack.
     """
 
     resolution_ppi: float = 200.0
     mirror: bool = False
     across_correction: float = 1.0
     down_correction: float = 1.0
+    printer: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -140,3 +211,4 @@ class Spec:
     sheet: Sheet = field(default_factory=Sheet)
     seams: Seams = field(default_factory=Seams)
     print: Print = field(default_factory=Print)
+    grid: Grid | None = None

@@ -1,7 +1,7 @@
 """Deleting people and what time has run out for, wholly and in one transaction.
 
-What goes: photos, the packs made from them, packs, keys, kept answers, places in batches,
-and the person's own row with their name. Files are named to the caller, who deletes them
+What goes: photos, the packs made from them, packs, printers, keys, kept answers, places in
+batches, and the person's own row with their name. Files are named to the caller, who deletes them
 at once; what a power cut leaves there belongs to no row, and the sweeper finds it.
 """
 
@@ -14,7 +14,16 @@ import sqlalchemy as sa
 from worker.ledger import references
 from worker.ledger.answers import forget_answers
 from worker.ledger.rows import LOCAL_OWNER
-from worker.ledger.tables import ACCESS_KEYS, BATCHES, CLASSES, KEYS, OWNERS, PACKS, REFERENCES
+from worker.ledger.tables import (
+    ACCESS_KEYS,
+    BATCHES,
+    CLASSES,
+    KEYS,
+    OWNERS,
+    PACKS,
+    PRINTERS,
+    REFERENCES,
+)
 
 #: At most so much is deleted in one transaction, so that nobody waits long behind it.
 _AT_ONCE = 200
@@ -59,6 +68,7 @@ def erase_owners(connection: sa.Connection, ids: Sequence[str]) -> tuple[str, ..
         keys += remove_packs(connection, PACKS.c.owner_id.in_(some))
         paid = sa.update(PACKS).where(PACKS.c.payer_id.in_(some))
         connection.execute(paid.values(payer_id=None))
+        remove_printers(connection, PRINTERS.c.owner_id.in_(some))
         connection.execute(sa.delete(KEYS).where(KEYS.c.owner_id.in_(some)))
         connection.execute(sa.delete(ACCESS_KEYS).where(ACCESS_KEYS.c.owner_id.in_(some)))
         gone = sa.and_(OWNERS.c.id.in_(some), OWNERS.c.id != LOCAL_OWNER)
@@ -72,6 +82,12 @@ def remove_packs(connection: sa.Connection, which: sa.ColumnElement[bool]) -> tu
     gone = connection.execute(sa.delete(PACKS).where(which).returning(PACKS.c.id)).scalars().all()
     forget_answers(connection, gone)
     return tuple(f"packs/{one}" for one in gone)
+
+
+def remove_printers(connection: sa.Connection, which: sa.ColumnElement[bool]) -> None:
+    """Delete printers that were measured."""
+    gone = sa.delete(PRINTERS).where(which).returning(PRINTERS.c.id)
+    forget_answers(connection, connection.execute(gone).scalars().all())
 
 
 def expire(connection: sa.Connection, now: float) -> tuple[str, ...]:

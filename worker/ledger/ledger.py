@@ -19,6 +19,7 @@ from worker.ledger.classes import Classes
 from worker.ledger.database import Database
 from worker.ledger.holdings import Holdings
 from worker.ledger.people import People
+from worker.ledger.printers import Printers
 from worker.ledger.rows import (
     Beat,
     Claim,
@@ -46,6 +47,7 @@ class Ledger:
 
     Attributes:
         people, classes, students, holdings: The same for tutors and their classes.
+        printers: The same for printers that were measured.
 
     Raises:
         LedgerUnavailable: From any method: it cannot be reached or is locked.
@@ -70,6 +72,7 @@ class Ledger:
         self.students = Students(database, clock)
         self.holdings = Holdings(database)
         self.batches = Batches(database, clock)
+        self.printers = Printers(database, clock)
 
     @classmethod
     def open(
@@ -108,7 +111,7 @@ class Ledger:
         """Write a reference whose files are in storage; sets `created_at`.
 
         Raises:
-            NotFound: Its owner was deleted meanwhile.
+            NotFound: Its owner, or what it was made from, was deleted meanwhile.
             LimitReached: Its owner has `most` already.
         """
         with self._database.writing() as connection:
@@ -121,13 +124,18 @@ class Ledger:
         with self._database.reading() as connection:
             return references.get(connection, reference_id, owner_id)
 
+    def own_reference(self, reference_id: str, owner_id: str) -> ReferenceRow:
+        """Read a reference of one's own, not one that is lent, or raise NotFound."""
+        with self._database.reading() as connection:
+            return references.own(connection, reference_id, owner_id)
+
     def references_of(self, sha256: str, owner_id: str) -> list[ReferenceRow]:
         """The owner's references with these bytes, the newest first."""
         with self._database.reading() as connection:
             return references.of_bytes(connection, sha256, owner_id)
 
     def delete_reference(self, reference_id: str, owner_id: str) -> tuple[str, ...]:
-        """Delete a reference and its packs; returns keys of files to delete, or NotFound."""
+        """Delete a reference and all made from it; returns keys of its files, or NotFound."""
         with self._database.writing() as connection:
             return references.delete(connection, reference_id, owner_id)
 

@@ -12,7 +12,7 @@ from worker.ledger.access_keys import to_person
 from worker.ledger.database import Database
 from worker.ledger.people_rows import AccessKey, IssuedKey, Person
 from worker.ledger.rows import LOCAL_OWNER, new_id
-from worker.ledger.scope import attended, borrowed, taught_batch, within
+from worker.ledger.scope import attended, borrowed, shared, taught_batch, within
 from worker.ledger.tables import (
     ACCESS_KEYS,
     BATCHES,
@@ -20,6 +20,7 @@ from worker.ledger.tables import (
     KEYS,
     OWNERS,
     PACKS,
+    PRINTERS,
     REFERENCES,
 )
 
@@ -164,6 +165,7 @@ def _seen(who: str, kind: str, id_: str) -> sa.Select[tuple[str]]:
         "site_id": OWNERS.c.tutor_id == who,
         "batch_id": taught_batch(id_, who),
         "key_id": ACCESS_KEYS.c.owner_id == who,
+        "printer_id": within(PRINTERS.c.owner_id, who) | shared(PRINTERS.c.class_id, who),
     }
     return sa.select(table.c.id).where(table.c.id == id_, conditions[kind])
 
@@ -176,6 +178,7 @@ _TABLES = {
     "site_id": OWNERS,
     "batch_id": BATCHES,
     "key_id": ACCESS_KEYS,
+    "printer_id": PRINTERS,
 }
 
 
@@ -185,7 +188,7 @@ def _add(connection: sa.Connection, person: Person) -> None:
 
 def _take_over(connection: sa.Connection, tutor_id: str) -> None:
     """Give a tutor all that `local` has."""
-    for table in (REFERENCES, PACKS, KEYS):
+    for table in (REFERENCES, PACKS, PRINTERS, KEYS):
         theirs = sa.update(table).where(table.c.owner_id == LOCAL_OWNER)
         connection.execute(theirs.values(owner_id=tutor_id))
     place = sa.select(OWNERS.c.virtual_time).where(OWNERS.c.id == LOCAL_OWNER).scalar_subquery()

@@ -29,12 +29,13 @@ def add(
     """Write a reference; its files must be in storage already.
 
     Raises:
-        NotFound: Its owner was deleted meanwhile.
+        NotFound: Its owner, or the reference that it was made from, was deleted meanwhile.
         LimitReached: Its owner has `most` already.
     """
     owner = sa.select(OWNERS.c.id).where(OWNERS.c.id == row.owner_id).with_for_update()
     if connection.execute(owner).one_or_none() is None:
         raise NotFound("Whose photo this is was deleted.")
+    _check_origin(connection, row.made_from)
     if most is not None and count(connection, row.owner_id) >= most:
         message = f"Your class allows {most} photos, and you have them: delete one first."
         raise LimitReached(message)
@@ -63,6 +64,19 @@ def get(connection: sa.Connection, reference_id: str, owner_id: str) -> Referenc
     return to_reference(row)
 
 
+def own(connection: sa.Connection, reference_id: str, owner_id: str) -> ReferenceRow:
+    """Read a reference of one's own, to make another from it; one that is lent is not enough.
+
+    Raises:
+        NotFound: No such reference, or another owner's.
+    """
+    mine = sa.select(REFERENCES).where(_mine(reference_id, owner_id))
+    row = connection.execute(mine).one_or_none()
+    if row is None:
+        raise NotFound(_GONE)
+    return to_reference(row)
+
+
 def of_bytes(connection: sa.Connection, sha256: str, owner_id: str) -> list[ReferenceRow]:
     """The owner's references of one photo's bytes, the newest first; few are enough."""
     same = sa.and_(REFERENCES.c.owner_id == owner_id, REFERENCES.c.sha256 == sha256)
@@ -72,7 +86,7 @@ def of_bytes(connection: sa.Connection, sha256: str, owner_id: str) -> list[Refe
 
 
 def delete(connection: sa.Connection, reference_id: str, owner_id: str) -> tuple[str, ...]:
-    """Delete a reference and its packs; whoever makes one of them loses its lease.
+    """Delete a reference and all made from it; whoever makes one of its packs loses the lease.
 
     Returns:
         Keys of the files to delete.
@@ -88,7 +102,8 @@ def delete(connection: sa.Connection, reference_id: str, owner_id: str) -> tuple
 
 
 def remove(connection: sa.Connection, ids: list[str]) -> tuple[str, ...]:
-    """Delete references, whoever's they are, with their packs; returns keys of files."""
+    """Delete references, whoever's they are, with all made from them; returns keys of files."""
+    ids = _with_descendants(connection, ids)
     packs = sa.delete(PACKS).where(PACKS.c.reference_id.in_(ids)).returning(PACKS.c.id)
     pack_ids = connection.execute(packs).scalars().all()
     connection.execute(sa.delete(REFERENCES).where(REFERENCES.c.id.in_(ids)))
@@ -104,3 +119,27 @@ def known(connection: sa.Connection, ids: list[str]) -> set[str]:
 
 def _mine(reference_id: str, owner_id: str) -> sa.ColumnElement[bool]:
     return sa.and_(REFERENCES.c.id == reference_id, within(REFERENCES.c.owner_id, owner_id))
+
+
+def _check_origin(connection: sa.Connection, made_from: str | None) -> None:
+    """See that what a reference was made from is still there, and stays until it is written.
+
+    Raises:
+        NotFound: It was deleted.
+    """
+    origin = sa.select(REFERENCES.c.id).where(REFERENCES.c.id == made_from).with_for_update()
+    if made_from is not None and connection.execute(origin).one_or_none() is None:
+        raise NotFound(_GONE)
+
+
+def _with_descendants(connection: sa.Connection, ids: list[str]) -> list[str]:
+    """These, then what was squared up from them, and from that again."""
+    found, newest = list(ids), list(ids)
+    while newest:
+        # Once they are locked, nothing more is made from them.
+        locked = sa.select(REFERENCES.c.id).where(REFERENCES.c.id.in_(newest)).with_for_update()
+        connection.execute(locked).all()
+        made = sa.select(REFERENCES.c.id).where(REFERENCES.c.made_from.in_(newest))
+        newest = [one for one in connection.execute(made).scalars() if one not in set(found)]
+        found += newest
+    return found

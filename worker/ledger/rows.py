@@ -21,8 +21,9 @@ LOCAL_OWNER = "local"
 Json = dict[str, Any]
 
 
-#: What an id says that it names: photo, pack, tutor, student, course site, class, batch, key.
-Prefix = Literal["ref_", "pck_", "tut_", "stu_", "sit_", "cls_", "bat_", "key_"]
+#: What an id says that it names: photo, pack, tutor, student, course site, class, batch, key,
+#: printer.
+Prefix = Literal["ref_", "pck_", "tut_", "stu_", "sit_", "cls_", "bat_", "key_", "prn_"]
 
 
 def new_id(prefix: Prefix) -> str:
@@ -42,6 +43,7 @@ class ReferenceRow:
     Attributes:
         delete_after: When it is deleted with everything made from it; None: when its
             owner does.
+        made_from: The reference that it was squared up from; None: a photo as it came.
     """
 
     id: str = field(default_factory=lambda: new_id("ref_"))
@@ -52,11 +54,33 @@ class ReferenceRow:
     sha256: str
     created_at: float = 0.0
     delete_after: float | None = None
+    made_from: str | None = None
 
     @property
     def files_key(self) -> str:
         """Where storage keeps master, study and preview."""
         return f"references/{self.id}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class PrinterRow:
+    """A printer that was measured, with one sheet format.
+
+    Attributes:
+        class_id: The class that it is shared with.
+        across_mm, down_mm: What the test page's bars measured; None: not measured.
+        margin_mm: What it cannot print, by edge; None: not looked at.
+    """
+
+    id: str = field(default_factory=lambda: new_id("prn_"))
+    owner_id: str = LOCAL_OWNER
+    class_id: str | None = None
+    name: str
+    sheet_format: str
+    across_mm: float | None = None
+    down_mm: float | None = None
+    margin_mm: Json | None = None
+    created_at: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)

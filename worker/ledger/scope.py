@@ -7,6 +7,8 @@ there is something.
 
 from __future__ import annotations
 
+from typing import Any
+
 import sqlalchemy as sa
 
 from worker.ledger.tables import BATCHES, CLASSES, OWNERS, PACKS
@@ -29,11 +31,16 @@ def borrowed(reference: sa.ColumnElement[str], who: str) -> sa.ColumnElement[boo
     return packs.exists()
 
 
-def attended(class_: sa.ColumnElement[str], who: str) -> sa.ColumnElement[bool]:
+def attended(class_: sa.ColumnElement[Any], who: str) -> sa.ColumnElement[bool]:
     """The class is `who`'s: they teach it, or are on its roster."""
     taught = sa.select(CLASSES.c.id).where(CLASSES.c.tutor_id == who)
     joined = sa.select(OWNERS.c.class_id).where(OWNERS.c.id == who)
     return sa.or_(class_.in_(taught), class_.in_(joined))
+
+
+def shared(class_: sa.ColumnElement[Any], who: str) -> sa.ColumnElement[bool]:
+    """A thing is shared with a class that is `who`'s; one without a class is with none."""
+    return sa.and_(class_.is_not(None), attended(class_, who))
 
 
 def taught_batch(batch_id: str, tutor_id: str) -> sa.ColumnElement[bool]:

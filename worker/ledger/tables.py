@@ -76,10 +76,12 @@ REFERENCES = sa.Table(
     sa.Column("width_px", sa.Integer, nullable=False),
     sa.Column("height_px", sa.Integer, nullable=False),
     sa.Column("format", sa.String(16), nullable=False),
-    sa.Column("sha256", sa.String(64), nullable=False),
+    sa.Column("sha256", sa.String(64), nullable=False, index=True),
     sa.Column("created_at", sa.Double, nullable=False),
     # When retention deletes it with everything made from it; empty: when its owner does.
     sa.Column("delete_after", sa.Double, index=True),
+    # The photo that this one was squared up from.
+    sa.Column("made_from", ID, sa.ForeignKey("photos.id"), index=True),
 )
 
 PACKS = sa.Table(
@@ -161,6 +163,22 @@ KEYS = sa.Table(
     sa.Column("body", sa.Text),
     # Until when an unanswered key is held, and from when an answered one is forgotten.
     sa.Column("until", sa.Double, nullable=False, index=True),
+)
+
+PRINTERS = sa.Table(
+    "printers",
+    METADATA,
+    sa.Column("id", ID, primary_key=True),
+    sa.Column("owner_id", ID, sa.ForeignKey("owners.id"), nullable=False, index=True),
+    # The class that it is shared with; it stays its owner's when the class goes.
+    sa.Column("class_id", ID, sa.ForeignKey("classes.id", ondelete="SET NULL"), index=True),
+    sa.Column("name", sa.Text, nullable=False),
+    sa.Column("sheet_format", sa.String(64), nullable=False),
+    # What was read off the test page; corrections follow from it. Empty: not measured.
+    sa.Column("across_mm", sa.Double),
+    sa.Column("down_mm", sa.Double),
+    sa.Column("margin_mm", JSON),
+    sa.Column("created_at", sa.Double, nullable=False),
 )
 
 TURNS = sa.Table(

@@ -25,10 +25,10 @@ export class Problem extends Error {
 }
 
 /**
- * Ask the service for JSON. A key that opens nothing any more is told to the whole page.
- * @returns {Promise<object|null>} null where there is nothing to say
+ * Ask the service. A key that opens nothing any more is told to the whole page.
+ * @returns {Promise<Response>} an answer that is good
  */
-export async function ask(path, options = {}) {
+export async function reach(path, options = {}) {
   let answer;
   try {
     answer = await fetch(path, { credentials: "same-origin", ...options });
@@ -36,9 +36,18 @@ export async function ask(path, options = {}) {
     if (error.name === "AbortError") throw error;
     throw new Problem({ code: "offline" });
   }
-  if (answer.ok) return answer.status === 204 ? null : answer.json();
+  if (answer.ok) return answer;
   if (answer.status === 401 && path !== "/v1/sign-in") window.dispatchEvent(new Event(KEY_LOST));
   throw problemOf(answer.status, await answer.text());
+}
+
+/**
+ * Ask the service for JSON.
+ * @returns {Promise<object|null>} null where there is nothing to say
+ */
+export async function ask(path, options = {}) {
+  const answer = await reach(path, options);
+  return answer.status === 204 ? null : answer.json();
 }
 
 function problemOf(status, text) {
@@ -49,13 +58,17 @@ function problemOf(status, text) {
   }
 }
 
-/** Send JSON; the same `key` never does it twice. */
-export const post = (path, body, { signal, key } = {}) => ask(path, {
-  method: "POST",
+const asJson = (body, { signal, key, method = "POST" } = {}) => ({
+  method,
   headers: { "Content-Type": "application/json", ...(key ? { "Idempotency-Key": key } : {}) },
   body: JSON.stringify(body),
   signal,
 });
+
+/** Send JSON; the same `key` never does it twice. */
+export const post = (path, body, how) => ask(path, asJson(body, how));
+/** Send what changes. */
+export const patch = (path, body) => ask(path, asJson(body, { method: "PATCH" }));
 
 const known = new Map();
 
@@ -79,6 +92,20 @@ export const reference = (id) => ask(`/v1/references/${id}`);
 export const deleteReference = (id) => ask(`/v1/references/${id}`, { method: "DELETE" });
 /** The plan of a spec, at once; nothing is kept. */
 export const plan = (referenceId, spec, signal) => post("/v1/plans", { reference_id: referenceId, spec }, { signal });
+/**
+ * The picture as it will be printed; nothing is kept.
+ * @returns {Promise<{blob: Blob, thresholds: number[]|null}>} where the tones part, if it is in values
+ */
+export async function preview(referenceId, spec, widthPx, signal) {
+  const body = { reference_id: referenceId, spec, width_px: widthPx };
+  const answer = await reach("/v1/previews", asJson(body, { signal }));
+  const told = answer.headers.get("Ricalco-Thresholds");
+  return { blob: await answer.blob(), thresholds: told ? told.split(",").map(Number) : null };
+}
+/** Square up a photo by its four corners; the answer is another photo. */
+export const squareUp = (id, corners, proportion, key) => post(
+  `/v1/references/${id}/squared`, { corners, proportion }, { key },
+);
 /** Ask for a pack; the same key never makes two. */
 export const createPack = (referenceId, spec, title, key) => post(
   "/v1/packs", { reference_id: referenceId, spec, ...(title ? { title } : {}) }, { key },

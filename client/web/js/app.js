@@ -4,7 +4,7 @@
 import * as api from "./api.js";
 import { fill, h } from "./dom.js";
 import { askWho, personLink, settleIn } from "./person.js";
-import { ledTo, NEED_PHOTO, routeOf, STEPS } from "./routes.js";
+import { ledTo, NEED_PHOTO, PART_OF, routeOf, STEPS } from "./routes.js";
 import { settingsButton } from "./settings.js";
 import { createStore, protectOf } from "./state.js";
 import { loadWords } from "./words.js";
@@ -71,7 +71,7 @@ async function showStep({ focus }) {
   current.screen?.unmount();
   // From here on the areas are edited as they lie on this picture.
   if (step === "sheets") store.update({ sheets: { protect: protectOf(store.state) } });
-  drawBar(step);
+  drawBar(PART_OF[step] ?? step);
   current = { step, screen: module.mount(main, app, route) };
   titleOf(step);
   window.scrollTo(0, 0);

@@ -7,7 +7,7 @@ import { clamp, MOST_TURN_DEG, zoomedFrame } from "./geometry.js";
 import { backLink, nextLink, plate } from "./layout.js";
 import { livePlan } from "./live.js";
 import { sharpnessOf } from "./sharpness.js";
-import { frameOf, largestFrameOf, proportionOf } from "./state.js";
+import { FRAMED_ANEW, frameOf, largestFrameOf, proportionOf } from "./state.js";
 import { readNumber } from "./units.js";
 import { viewfinder } from "./viewfinder.js";
 import { problemText } from "./words.js";
@@ -35,6 +35,7 @@ export function mount(root, app) {
     controls: [
       sharpness,
       group(t("frame.straighten"), turn.element),
+      group(t("square.title"), squarePart(app)),
       group(t("frame.place"), h("div", { class: "steppers" }, figures.map((one) => one.element)),
         h("div", { class: "button-row" }, h("button", { type: "button", class: "button", on: { click: reset } }, t("frame.reset")))),
       group(t("frame.guides"), ["thirds", "diagonals"].map((name) => toggle(t(`frame.${name}`), guides.has(name), (on) => {
@@ -65,7 +66,7 @@ export function mount(root, app) {
   }
 
   function reset() {
-    app.update({ frame: { cx: 0.5, cy: 0.5, width: 1, rotateDeg: 0 } });
+    app.update({ frame: FRAMED_ANEW.frame });
     app.announce(t("frame.was-reset"));
   }
 
@@ -154,4 +155,29 @@ export function mount(root, app) {
       finder.unmount();
     },
   };
+}
+
+/** The way to the four corners, or back from them. */
+function squarePart(app) {
+  const { t } = app;
+  const place = h("div", { class: "square-part" });
+  draw();
+
+  function draw() {
+    const { original } = app.state.photo;
+    fill(place, h("p", { class: "small", text: t(original ? "square.is" : "square.why") }),
+      h("div", { class: "button-row" },
+        h("a", { class: "button", href: "#square" }, t(original ? "square.again" : "square.begin")),
+        original && h("button", { type: "button", class: "button", on: { click: back } }, t("square.back"))));
+  }
+
+  function back() {
+    const { original, corners } = app.state.photo;
+    app.update({ photo: { ...original, corners }, ...FRAMED_ANEW });
+    draw();
+    place.querySelector("a").focus();
+    app.announce(t("square.was"));
+  }
+
+  return place;
 }

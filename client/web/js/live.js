@@ -17,47 +17,63 @@ function questionOf(state) {
 }
 
 /**
- * Ask for plans.
- * @param {{plan: function(object), problem: function(Error)}} hear `plan` gets the newest
- *   plan; `problem` why there is none.
- * @returns {{ask: function(object), stop: function}} `ask(state)` whenever something changed
+ * One question at a time, and after it only the newest of those that came meanwhile.
+ * @param {function(object, AbortSignal): Promise} answer never fails; it tells by itself
+ * @returns {{ask: function(object), waits: function(): boolean, stop: function}}
+ *   `waits()` is whether a newer question has come
  */
-export function livePlan(hear) {
+export function newestOnly(answer) {
   const stopping = new AbortController();
   let underWay = false;
   let waiting = null;
-  let heard = "";
 
   async function run(question) {
     underWay = true;
-    try {
-      const plan = await api.plan(question.referenceId, question.spec, stopping.signal);
-      last = { asked: question.asked, plan };
-      tell(question, () => hear.plan(plan));
-    } catch (error) {
-      if (error.name !== "AbortError") tell(question, () => hear.problem(error));
-    }
+    await answer(question, stopping.signal);
     underWay = false;
     const next = waiting;
     waiting = null;
     if (next && !stopping.signal.aborted) run(next);
   }
 
-  function tell(question, say) {
-    if (stopping.signal.aborted) return;
-    heard = question.asked;
-    say();
-  }
-
   return {
-    ask(state) {
-      if (!state.photo) return;
-      const question = questionOf(state);
+    ask(question) {
       if (underWay) waiting = question;
-      else if (question.asked === heard) return;
-      else if (question.asked === last.asked) tell(question, () => hear.plan(last.plan));
       else run(question);
     },
+    waits: () => waiting !== null,
     stop: () => stopping.abort(),
   };
+}
+
+/**
+ * Ask for plans.
+ * @param {{plan: function(object), problem: function(Error)}} hear `plan` gets the newest
+ *   plan; `problem` why there is none.
+ * @returns {{ask: function(object), stop: function}} `ask(state)` whenever something changed
+ */
+export function livePlan(hear) {
+  let heard = "";
+
+  const { ask, stop } = newestOnly(async (question, signal) => {
+    const tell = (say) => {
+      if (signal.aborted) return;
+      heard = question.asked;
+      say();
+    };
+    if (question.asked === heard) return;
+    if (question.asked === last.asked) {
+      tell(() => hear.plan(last.plan));
+      return;
+    }
+    try {
+      const plan = await api.plan(question.referenceId, question.spec, signal);
+      last = { asked: question.asked, plan };
+      tell(() => hear.plan(plan));
+    } catch (error) {
+      if (error.name !== "AbortError") tell(() => hear.problem(error));
+    }
+  });
+
+  return { ask: (state) => state.photo && ask(questionOf(state)), stop };
 }

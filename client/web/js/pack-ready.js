@@ -15,11 +15,12 @@ export function readyParts(app, pack, { another, remove }) {
   const { t } = app;
   const sheets = t("sheets.short-count", { count: pack.plan.sheet_count });
   const pages = pack.plan.pieces.at(-1).page;
+  const gridded = Boolean(pack.plan.grid?.square_mm);
   return [
     h("div", { class: "pack-sum" },
       h("p", { class: "figure", text: t("pack.ready-title") }),
       h("p", { class: "small", text: t("pack.number", { number: pack.number }) }),
-      h("p", { class: "small", text: t("pack.size", { pages, sheets }) })),
+      h("p", { class: "small", text: t(gridded ? "pack.size-grid" : "pack.size", { pages, sheets }) })),
     h("div", { class: "button-row" },
       h("a", { class: "button", href: pack.files.pack, download: true }, t("pack.download")),
       shareButton(app, pack)),

@@ -7,7 +7,7 @@ import { field } from "./fields.js";
 import { dropPack, keepPack, reachable } from "./keep.js";
 import { backLink, nextLink, plate } from "./layout.js";
 import { mapPart, readyParts } from "./pack-ready.js";
-import { specOf } from "./state.js";
+import { specOf, takenUp } from "./state.js";
 import { writeSize } from "./units.js";
 import { problemText } from "./words.js";
 
@@ -111,7 +111,7 @@ export function mount(root, app) {
       h("p", { text: t("pack.corrected", { across: factor(acrossCorrection), down: factor(downCorrection) }) }),
       h("button", {
         type: "button", class: "button",
-        on: { click: () => { app.update({ sheets: { acrossCorrection: 1, downCorrection: 1 } }); draw(); } },
+        on: { click: () => { app.update(takenUp(null)); draw(); } },
       }, t("pack.uncorrect")));
   }
 

@@ -21,7 +21,16 @@ export function printerControls(app) {
   const margins = h("div", { class: "paper-margins" });
   load([]);
   drawMargins();
-  const stop = app.subscribe((state, before) => state.paper.unit !== before.paper.unit && drawMargins());
+  // A printer that is taken up brings its own sheets and margins.
+  const stop = app.subscribe(({ paper, sheets: { printerId } }, before) => {
+    if (printerId !== before.sheets.printerId) follow(paper);
+    else if (paper.unit !== before.paper.unit) drawMargins();
+  });
+
+  function follow(paper) {
+    sheets.querySelector("select").value = paper.sheetFormat;
+    drawMargins();
+  }
 
   function load(formats) {
     fill(sheets, field(t("paper.sheet"), select(

@@ -8,6 +8,7 @@ import { backLink, nextLink, plate } from "./layout.js";
 import { livePlan } from "./live.js";
 import { printerControls } from "./paper-printer.js";
 import { drawnControls, supportControls } from "./paper-support.js";
+import { printerChoice } from "./printer-choice.js";
 import { unlessSettled } from "./settled.js";
 import { supportDrawing } from "./support.js";
 import { problemText } from "./words.js";
@@ -19,6 +20,7 @@ export function mount(root, app) {
   const support = supportControls(app);
   const drawn = drawnControls(app);
   const printer = printerControls(app);
+  const profile = printerChoice(app);
   const outcome = h("p", { class: "outcome", role: "status" });
   const live = livePlan({ plan: keepPlan, problem: tellProblem });
   let formats = [];
@@ -30,6 +32,7 @@ export function mount(root, app) {
       unlessSettled(app, "support", group(t("paper.support"), support.element)),
       unlessSettled(app, "support", group(t("paper.drawn"), drawn.element)),
       unlessSettled(app, "sheet", group(t("paper.printer"), printer.element, outcome)),
+      group(t("printer.profile"), profile.element),
     ],
     actions: [backLink(t("step.photo"), "photo"),
       app.state.photo ? nextLink(t("paper.next"), "frame") : nextLink(t("paper.first"), "photo")],
@@ -37,6 +40,7 @@ export function mount(root, app) {
   redraw(app.state);
   const stop = app.subscribe((state, before) => state.paper !== before.paper && redraw(state));
   load();
+  profile.load();
 
   async function load() {
     try {

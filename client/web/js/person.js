@@ -5,10 +5,15 @@ import * as classApi from "./class-api.js";
 import { h } from "./dom.js";
 import { forgetPacks } from "./keep.js";
 import { patchOf } from "./settled.js";
+import { takenUp } from "./state.js";
 
 /** A service that asks nobody for a key, or that cannot be reached: the steps work as ever. */
 const LOCAL = { role: "local", name: "", id: null, keepDays: null, group: null, usage: null };
 const NOBODY = { ...LOCAL, role: "none" };
+/** The state without anything of a person's; a printer's name may tell whose it is. */
+const NOTHING_KEPT = {
+  photo: null, pack: null, title: "", checklist: null, sheets: { protect: [], ...takenUp(null).sheets },
+};
 
 /** A line over which nothing comes is not waited for longer. */
 const PATIENCE_MS = 3000;
@@ -42,7 +47,7 @@ export async function settleIn(app, person) {
   const before = app.state.personId ?? null;
   const changed = person.role !== "none" && person.id !== before;
   if (changed && before !== null && !(before === "local" && person.role === "tutor")) {
-    app.update({ photo: null, pack: null, title: "", checklist: null, sheets: { protect: [] } });
+    app.update(NOTHING_KEPT);
     await forgetPacks();
   }
   if (changed && person.id !== null) app.update({ personId: person.id });
@@ -57,7 +62,7 @@ function settle(app, group) {
 
 /** All that this device keeps of a person, forgotten. */
 export async function forgetHere(app) {
-  app.update({ photo: null, pack: null, title: "", checklist: null, sheets: { protect: [] }, personId: null, settled: null });
+  app.update({ ...NOTHING_KEPT, personId: null, settled: null });
   await forgetPacks();
 }
 

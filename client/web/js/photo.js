@@ -9,6 +9,7 @@ import { firstLook } from "./look.js";
 import { personFoot } from "./person.js";
 import { pickers, sender } from "./sending.js";
 import { isFree } from "./settled.js";
+import { FRAMED_ANEW } from "./state.js";
 import { problemText } from "./words.js";
 
 const LONGEST_NAME = 60;
@@ -49,13 +50,15 @@ export function mount(root, app) {
     return t.number((photo.widthPx * photo.heightPx) / 1e6, 1);
   }
 
+  /** What was squared up from a photo goes with it. */
   async function forget(photo) {
-    app.update({ photo: null, pack: app.state.pack?.referenceId === photo.referenceId ? null : app.state.pack });
+    const ids = [photo.referenceId, photo.original?.referenceId].filter(Boolean);
+    app.update({ photo: null, pack: ids.includes(app.state.pack?.referenceId) ? null : app.state.pack });
     show();
     app.announce(t("photo.forgotten"));
-    dropPacksOf(photo.referenceId);
+    ids.forEach(dropPacksOf);
     try {
-      await api.deleteReference(photo.referenceId);
+      await api.deleteReference(ids.at(-1));
     } catch (error) {
       if (error.status !== 404) tellKept(error);
     }
@@ -111,8 +114,7 @@ function startAnew({ paper, settled }, taken) {
   const free = !settled?.mayChange || isFree(settled.mayChange, "support.width_mm");
   const turned = free && lies(paper.widthMm, paper.heightMm) === -lies(taken.width_px, taken.height_px);
   return {
-    frame: { cx: 0.5, cy: 0.5, width: 1, rotateDeg: 0 },
-    sheets: { protect: [] },
+    ...FRAMED_ANEW,
     paper: turned ? { widthMm: paper.heightMm, heightMm: paper.widthMm } : {},
   };
 }

@@ -2,8 +2,10 @@
 // holds such an address, so it is read with care.
 
 export const STEPS = ["photo", "paper", "frame", "sheets", "pack", "studio"];
+/** Screens of their own that belong to a step. */
+export const PART_OF = { square: "frame", printer: "paper" };
 /** Steps that mean nothing before there is a photo. */
-export const NEED_PHOTO = new Set(["frame", "sheets"]);
+export const NEED_PHOTO = new Set(["frame", "square", "sheets"]);
 /** Screens for whoever has no key yet. */
 const OPEN = new Set(["join", "sign-in"]);
 const OWN = new Set([...OPEN, "me", "teach", "classes"]);
@@ -23,7 +25,7 @@ export function routeOf(hash) {
   if (name === "class" && ID.test(id) && view in IN_CLASS) return { name, module: IN_CLASS[view], id, view };
   if (name === "batch" && ID.test(id)) return { name, module: "batch", id, view };
   if (name === "join") return { name, module: name, id: readCode(id), view };
-  if (OWN.has(name) || STEPS.includes(name)) return { name, module: name, id: null, view };
+  if (OWN.has(name) || STEPS.includes(name) || Object.hasOwn(PART_OF, name)) return { name, module: name, id: null, view };
   return { name: "photo", module: "photo", id: null, view: "" };
 }
 

@@ -1,16 +1,15 @@
-// The controls of the sheets: seams, formats side by side, and tones. Each knows how to follow
+// The controls of the sheets: seams, and formats side by side. Each knows how to follow
 // the state when something else than the person's own finger has changed it.
 
 import { fill, h } from "./dom.js";
-import { choice, stepper, toggle } from "./fields.js";
+import { choice, stepper } from "./fields.js";
 import { clamp } from "./geometry.js";
 import { SEAM_CHOICES } from "./sheet-costs.js";
-import { MM_PER_INCH, readLength, readNumber, writeLength } from "./units.js";
+import { MM_PER_INCH, readLength, writeLength } from "./units.js";
 
 /** The service's own limit, and the least that can be cut. */
 const MOST_LAP_MM = 30;
 const LEAST_LAP_MM = 1;
-const TONE_STEP = 0.1;
 /** Compared beside the format that is chosen. */
 const COMPARED = ["iso_a4_210x297mm", "iso_a3_297x420mm", "na_letter_8.5x11in"];
 
@@ -46,36 +45,6 @@ function lapStepper(app) {
     write: (mm) => writeLength(mm, unit, t.language), read: (text) => readLength(text, unit),
     change: (mm) => app.update({ sheets: { lapMm: clamp(mm, LEAST_LAP_MM, MOST_LAP_MM) } }),
   });
-}
-
-/** Colours, tones and mirroring. @returns {{element, sync: function(object)}} */
-export function printControls(app) {
-  const { t } = app;
-  const share = (name, low) => stepper({
-    label: t(`sheets.${name}`), unit: "%", less: t(`sheets.${name}-less`), more: t(`sheets.${name}-more`), step: TONE_STEP,
-    write: (value) => t.number(value * 100), read: percentOf,
-    change: (value) => app.update({ sheets: { [name]: clamp(Math.round(value * 100) / 100, low, 1) } }),
-  });
-  const tones = { lighten: share("lighten", 0), contrast: share("contrast", -1) };
-  const mirror = toggle(t("sheets.mirror"), app.state.sheets.mirror, (on) => app.update({ sheets: { mirror: on } }));
-  const element = h("div", { class: "print-choices" },
-    choice("style", t("sheets.style"), ["grey", "colour"].map((value) => [value, t(`sheets.${value}`)]),
-      app.state.sheets.style, (style) => app.update({ sheets: { style } })),
-    h("div", { class: "fields" }, tones.lighten.element, tones.contrast.element));
-  return {
-    element,
-    mirror: h("fieldset", { class: "mirror-group" }, h("legend", { class: "unseen", text: t("sheets.mirror") }),
-      mirror, h("p", { class: "note", text: t("sheets.mirror-note") })),
-    sync({ sheets }) {
-      follow(element, "style", sheets.style);
-      for (const [name, { show }] of Object.entries(tones)) show(sheets[name]);
-    },
-  };
-}
-
-function percentOf(text) {
-  const read = readNumber(text);
-  return read === null ? null : read / 100;
 }
 
 /**

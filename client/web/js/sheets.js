@@ -3,15 +3,17 @@
 
 import * as api from "./api.js";
 import { fill, h } from "./dom.js";
-import { group, toggle } from "./fields.js";
+import { group } from "./fields.js";
 import { hiddenLine, ink, sharpness, warnings } from "./findings.js";
+import { gridControls } from "./grid-controls.js";
 import { backLink, nextLink, plate } from "./layout.js";
 import { livePlan } from "./live.js";
-import { planBoard } from "./plan-board.js";
 import { protecting } from "./protect.js";
-import { formatControls, printControls, seamControls } from "./sheet-controls.js";
+import { formatControls, seamControls } from "./sheet-controls.js";
 import { unlessSettled } from "./settled.js";
 import { sheetCosts } from "./sheet-costs.js";
+import { sheetsEasel } from "./sheets-easel.js";
+import { printControls } from "./style-controls.js";
 import { problemText } from "./words.js";
 
 /** Said to those who listen once nothing moves any more. */
@@ -20,12 +22,13 @@ const SAY_AFTER_MS = 700;
 /** @returns {{unmount: function}} */
 export function mount(root, app) {
   const { t } = app;
-  const board = planBoard(app, t("sheets.board"));
+  const board = sheetsEasel(app, { thresholds: (...found) => print.found(...found) });
   const protect = protecting(app, board.board);
   const costs = sheetCosts(app);
   const seams = seamControls(app, costs);
   const formats = formatControls(app, costs);
   const print = printControls(app);
+  const grid = gridControls(app);
   const sum = h("div", { class: "sum" });
   const notices = h("div", { class: "notices" });
   const facts = h("dl", { class: "facts" });
@@ -38,14 +41,16 @@ export function mount(root, app) {
   board.areas(protect);
   plate(root, {
     title: t("sheets.title"),
-    easel: h("div", { class: "sheets-easel" }, board.element,
-      toggle(t("sheets.show-tape"), false, (tape) => board.options({ tape }))),
+    easel: board.element,
     controls: [
-      sum, notices, protect.panel,
-      unlessSettled(app, "seams", group(t("sheets.seams"), h("p", { class: "small", text: t("sheets.cost-note") }), seams.element)),
-      group(t("sheets.compare"), formats.element),
+      sum, notices,
       unlessSettled(app, "tone", group(t("sheets.print"), print.element)),
       unlessSettled(app, "print.mirror", print.mirror),
+      unlessSettled(app, "grid", group(t("squares.title"), grid.element)),
+      protect.panel,
+      unlessSettled(app, "seams", group(t("sheets.seams"), h("p", { class: "small", text: t("sheets.cost-note") }), seams.element)),
+      board.tape,
+      group(t("sheets.compare"), formats.element),
       group(t("sheets.facts"), facts),
     ],
     actions: [backLink(t("step.frame"), "frame"), footCount, nextLink(t("sheets.next"), "pack")],
@@ -57,9 +62,7 @@ export function mount(root, app) {
   async function begin() {
     live.ask(app.state);
     costs.ask([]);
-    board.load(app.state.photo.previewUrl).catch(() => {
-      board.element.append(h("p", { class: "easel-word", text: t("sheets.no-picture") }));
-    });
+    board.load(app.state.photo.previewUrl);
     try {
       formats.load(await api.sheetFormats());
       if (newest) tellPlan(newest);
@@ -70,7 +73,8 @@ export function mount(root, app) {
   }
 
   function changedState(state, before) {
-    const same = state.sheets === before.sheets && state.paper === before.paper && state.frame === before.frame;
+    const same = state.sheets === before.sheets && state.paper === before.paper && state.frame === before.frame
+      && state.view === before.view;
     if (same || !state.photo) return;
     sync(state);
     live.ask(state);
@@ -78,9 +82,9 @@ export function mount(root, app) {
   }
 
   function sync(state) {
-    board.picture(state);
+    board.sync(state);
     protect.sync();
-    for (const control of [seams, formats, print]) control.sync(state);
+    for (const control of [seams, formats, print, grid]) control.sync(state);
     if (newest) costs.tell(newest);
   }
 
@@ -94,6 +98,7 @@ export function mount(root, app) {
     fill(footCount, h("span", { class: "figure", text: plan.sheet_count }), t("sheets.short", count));
     fill(notices, warnings(t, plan).map(notice));
     drawFacts(plan);
+    grid.tell(plan);
     costs.tell(plan);
     sayLater(plan);
   }

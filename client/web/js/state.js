@@ -11,6 +11,9 @@ const SAVE_AFTER_MS = 250;
 /** These are merged field by field; every other part is replaced as a whole. */
 const MERGED = new Set(["paper", "frame", "sheets", "checklist"]);
 
+/** Another photo, or another shape of it: nothing is framed or protected yet. */
+export const FRAMED_ANEW = { frame: { cx: 0.5, cy: 0.5, width: 1, rotateDeg: 0 }, sheets: { protect: [] } };
+
 /** The state of a device that has never been here. @param {string} locale as `en-US` */
 export function freshState(locale) {
   const inches = /^en-US|^en-CA$/.test(locale);
@@ -26,12 +29,16 @@ export function freshState(locale) {
       margin: { top: 5, right: 5, bottom: 5, left: 5 },
       marginPreset: "tight",
     },
-    frame: { cx: 0.5, cy: 0.5, width: 1, rotateDeg: 0 },
+    frame: FRAMED_ANEW.frame,
     sheets: {
       placement: "quiet", arrangement: "aligned", joint: "butt", lapMm: 8, protect: [], protectFrame: null,
       lighten: 0, contrast: 0, style: "grey", mirror: false, ppi: 200,
-      acrossCorrection: 1, downCorrection: 1,
+      lineMm: 0.35, detail: 0.5, shortestMm: 4,
+      tones: 5, thresholds: null, smallestMm: 2,
+      gridMm: null, gridDiagonals: false, gridLineMm: 0.18,
+      acrossCorrection: 1, downCorrection: 1, printer: "", printerId: null,
     },
+    view: null,
     title: "",
     pack: null,
     checklist: {},
@@ -152,7 +159,7 @@ export function specOf(state) {
     },
     crop: cropOf(frame),
     rotate_deg: frame.rotateDeg,
-    tone: { style: sheets.style, lighten: sheets.lighten, contrast: sheets.contrast },
+    tone: toneOf(sheets),
     sheet: { format: paper.sheetFormat, margin_mm: paper.margin },
     seams: {
       joint: sheets.joint,
@@ -166,8 +173,25 @@ export function specOf(state) {
       mirror: sheets.mirror,
       across_correction: sheets.acrossCorrection,
       down_correction: sheets.downCorrection,
+      ...(sheets.printer ? { printer: sheets.printer } : {}),
+    },
+    grid: sheets.gridMm === null ? null : {
+      square_mm: sheets.gridMm, diagonals: sheets.gridDiagonals, line_mm: sheets.gridLineMm,
     },
   }, state.settled);
+}
+
+/** Whether lines are drawn. */
+export const isLined = ({ style }) => style === "outline" || style === "mixed";
+
+/** Only what this style asks for: another line weight makes no other pack in grey. */
+function toneOf(sheets) {
+  const { style, lighten, contrast, lineMm, detail, shortestMm, tones, thresholds, smallestMm } = sheets;
+  return {
+    style, lighten, contrast,
+    ...(isLined(sheets) ? { outline: { line_mm: lineMm, detail, shortest_mm: shortestMm } } : {}),
+    ...(style === "values" ? { values: { count: tones, thresholds, smallest_mm: smallestMm } } : {}),
+  };
 }
 
 /** A frame as the API's crop: left, top, width and height before it is turned. */
@@ -181,4 +205,22 @@ export function cropOf(frame) {
   const left = Math.max(crop.left, 0);
   const top = Math.max(crop.top, 0);
   return { left, top, width: Math.min(crop.width, 1 - left), height: Math.min(crop.height, 1 - top) };
+}
+
+/**
+ * The state with a printer taken up: its corrections, its margins and its name. Without one,
+ * nothing is corrected, and margins stay as they are.
+ * @param {object|null} printer
+ * @returns {object} a change of the state
+ */
+export function takenUp(printer) {
+  if (!printer) return { sheets: { acrossCorrection: 1, downCorrection: 1, printer: "", printerId: null } };
+  const margin = printer.margin_mm;
+  return {
+    sheets: {
+      acrossCorrection: printer.across_correction, downCorrection: printer.down_correction,
+      printer: printer.name, printerId: printer.id,
+    },
+    paper: { sheetFormat: printer.format, ...(margin ? { margin: { ...margin }, marginPreset: "own" } : {}) },
+  };
 }

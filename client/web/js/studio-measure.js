@@ -2,37 +2,11 @@
 // the joined enlargement. What counts as fine is decided in measure.js.
 
 import { h } from "./dom.js";
-import { field } from "./fields.js";
-import { lengthInput } from "./lengths.js";
 import { readBar, readDiagonals, readLength as judge } from "./measure.js";
-import { readLength, writeLengthUnit } from "./units.js";
+import { measuring } from "./measuring.js";
+import { writeLengthUnit } from "./units.js";
 
 const percent = (t, share) => t.number(share * 100, 1);
-
-/**
- * One field for a measured length, with its verdict beneath.
- * @param {{t, unit, label, note, kept, exampleMm}} about
- * @param {function(string, number|null): {says: string, wrong: boolean}} measured told each time
- */
-function measuring({ t, unit, label, note, kept, exampleMm }, measured) {
-  const verdict = h("p", { class: "verdict", role: "status" });
-  const input = lengthInput(unit, kept, () => hear());
-  const shown = field(label, input, { note, unit });
-
-  function hear() {
-    const text = input.value.trim();
-    const mm = text ? readLength(text, unit) : null;
-    const { says, wrong } = text && mm === null
-      ? { says: t("studio.bar.unread", { example: writeLengthUnit(exampleMm, unit, t.language) }), wrong: true }
-      : measured(text, mm);
-    verdict.textContent = says;
-    verdict.classList.toggle("wrong", wrong);
-    verdict.classList.toggle("fine", Boolean(says) && !wrong);
-  }
-
-  hear();
-  return h("div", { class: "measured" }, shown.element, verdict);
-}
 
 /**
  * What the sheet that was printed first measures, across and down.
@@ -64,20 +38,21 @@ export function barPart(app, pack, { kept, keep, apply }) {
     advice.replaceChildren(
       h("p", { text: t("studio.bar.factors", { across: t.number(set.across, 4), down: t.number(set.down, 4) }) }),
       ...(found.length === 1 ? [h("p", { class: "small", text: t("studio.bar.one-more") })] : []),
-      h("button", { type: "button", class: "button", on: { click: () => apply(set) } }, t("studio.bar.apply")));
+      h("button", { type: "button", class: "button", on: { click: () => apply(set) } }, t("studio.bar.apply")),
+      h("p", { class: "small" }, h("a", { href: "#printer" }, t("printer.for-good"))));
   }
 
   const one = (way) => measuring({
     t, unit, kept: kept[way] ?? "", exampleMm: ways[way].nominalMm,
     label: t(`studio.bar.${way}`),
     note: t("studio.bar.should", { length: writeLengthUnit(ways[way].nominalMm, unit, t.language) }),
-  }, (text, mm) => {
+  }, (text, mm, say) => {
     if (text !== (kept[way] ?? "")) keep({ [way]: text });
     const { nominalMm, current, tolerance } = ways[way];
     const read = mm === null ? null : readBar({ nominalMm, measuredMm: mm, current, toleranceMm: tolerance });
     factors[way] = read?.factor ?? null;
     advise();
-    return read ? { says: barSays(t, read, unit), wrong: read.verdict !== "fine" } : { says: "", wrong: false };
+    say(read ? { says: barSays(t, read, unit), wrong: read.verdict !== "fine" } : { says: "", wrong: false });
   });
 
   return h("div", { class: "bars" }, h("h2", { class: "minor", text: t("studio.bar.title", { label: first.label }) }),
@@ -114,18 +89,17 @@ export function lengthsPart(app, pack, { kept, keep }) {
     note: t("studio.length.from-to", {
       from: corner(check.from), to: corner(check.to), length: length(check.length_mm), tolerance: length(check.tolerance_mm),
     }),
-  }, (text, mm) => {
+  }, (text, mm, say) => {
     if (text !== (kept[check.name] ?? "")) keep({ [check.name]: text });
     const read = mm === null ? null
       : judge({ nominalMm: check.length_mm, measuredMm: mm, toleranceMm: check.tolerance_mm });
     // A figure that cannot be this length says nothing of how the picture leans.
     measuredMm[check.name] = ["fine", "short", "long"].includes(read?.verdict) ? mm : null;
     tellLean(check.tolerance_mm);
-    if (!read) return { says: "", wrong: false };
-    const says = t(`studio.length.${read.verdict}`, {
+    const says = read ? t(`studio.length.${read.verdict}`, {
       off: length(Math.abs(read.offMm)), percent: percent(t, read.share), unit: read.unit ?? "",
-    });
-    return { says, wrong: read.verdict !== "fine" };
+    }) : "";
+    say({ says, wrong: Boolean(read) && read.verdict !== "fine" });
   }));
 
   function tellLean(toleranceMm) {

@@ -1,7 +1,7 @@
 // The catalogue: every text that the page shows, in a few files per language, so that a
 // language is added without touching a screen. Numbers and plurals follow the language.
 
-const FILES = (language) => ["", "-2", "-3"].map((part) => `/words/${language}${part}.json`);
+const FILES = (language) => ["", "-2", "-3", "-4"].map((part) => `/words/${language}${part}.json`);
 
 /** Languages that are complete, each by its own name. */
 export const LANGUAGES = { en: "English", it: "Italiano" };

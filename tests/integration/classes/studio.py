@@ -110,7 +110,7 @@ class Studio:
 def furnish(folder: Path) -> Studio:
     """Tutors A and B; A's class has students A1 and A2, B's has B1; a site acts for A.
 
-    A1 and B1 have a photo and a finished pack, and so have the tutors; A's class has a batch.
+    A1 and B1 have a photo, a finished pack and a printer, and the tutors a batch.
     """
     studio = Studio(folder)
     people = studio.desk.ledger.people
@@ -142,5 +142,8 @@ def _class(studio: Studio, tutor: str, students: tuple[str, ...]) -> None:
     reference_id = studio.send_photo(student, ord(tutor))
     studio.ids[f"reference_id {tutor}"] = reference_id
     studio.ids[f"pack_id {tutor}"] = studio.ask_for_pack(student, reference_id, TITLES[0])
+    printer = {"name": "Attic", "format": "iso_a4_210x297mm", "across_mm": 199.2}
+    made = studio.asker(student).made("/v1/printers", printer)
+    studio.ids[f"printer_id {tutor}"] = made["id"]
     batch = asker.made(f"/v1/classes/{class_['id']}/batches", {"title": "Monday"})
     studio.ids[f"batch_id {tutor}"] = batch["id"]

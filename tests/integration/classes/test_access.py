@@ -49,8 +49,10 @@ MAY = {
     "GET /v1/references": KEYED,
     "GET /v1/references/<reference_id>": OWN,
     "DELETE /v1/references/<reference_id>": OWN,
+    "POST /v1/references/<reference_id>/squared": OWN,
     "GET /v1/references/<reference_id>/preview.jpg": OWN,
     "POST /v1/plans": OWN,
+    "POST /v1/previews": OWN,
     "POST /v1/packs": OWN,
     "GET /v1/packs/<pack_id>": OWN,
     "PATCH /v1/packs/<pack_id>": OWN,
@@ -60,6 +62,13 @@ MAY = {
     "GET /v1/packs/<pack_id>/map.png": OWN,
     "GET /v1/packs/<pack_id>/sheets/<label>.pdf": OWN,
     "GET /v1/packs/<pack_id>/sheets/<label>.png": OWN,
+    "GET /v1/test-page.pdf": KEYED,
+    "POST /v1/readings": KEYED,
+    "GET /v1/printers": KEYED,
+    "POST /v1/printers": KEYED,
+    "GET /v1/printers/<printer_id>": OWN,
+    "PATCH /v1/printers/<printer_id>": OWN,
+    "DELETE /v1/printers/<printer_id>": OWN,
     "POST /v1/tutors": "",
     "POST /v1/sign-in": OPEN,
     "DELETE /v1/sign-in": OPEN,
@@ -128,6 +137,7 @@ def path_of(studio: Studio, route: str) -> str:
         "batch_id": studio.ids["batch_id A"],
         "site_id": studio.ids["site_id A"],
         "key_id": studio.ids["key_id A"],
+        "printer_id": studio.ids["printer_id A"],
         "label": "A1",
         "sheet_format": "iso_a4_210x297mm",
     }
@@ -144,6 +154,7 @@ def how(studio: Studio, route: str) -> dict[str, Any]:
     wish = {"reference_id": studio.ids["reference_id A"], "spec": SPEC}
     bodies: dict[str, Any] = {
         "POST /v1/plans": wish,
+        "POST /v1/previews": wish,
         "POST /v1/packs": wish,
         "POST /v1/sign-in": {"key": studio.keys["student B1"]},
         "POST /v1/join": {"code": studio.ids["code A"], "name": "Free A"},
@@ -183,9 +194,10 @@ def test_only_who_may_gets_in(studio: Studio, route: str, tmp_path: Path) -> Non
 @pytest.mark.parametrize("name", ["tutor B", "student B1", "student A2"])
 def test_a_foreign_thing_is_answered_as_one_that_is_not_there(studio: Studio, name: str) -> None:
     asker = studio.asker(name)
-    for kind in ("reference_id", "pack_id"):
+    for kind in ("reference_id", "pack_id", "printer_id"):
         there, prefix = studio.ids[f"{kind} A"], studio.ids[f"{kind} A"][:4]
-        place = {"reference_id": "references", "pack_id": "packs"}[kind]
+        places = {"reference_id": "references", "pack_id": "packs", "printer_id": "printers"}
+        place = places[kind]
         foreign = asker.ask("GET", f"/v1/{place}/{there}")
         absent = asker.ask("GET", f"/v1/{place}/{prefix}{'A' * 22}")
         assert foreign.status_code == absent.status_code == 404
@@ -196,6 +208,8 @@ def test_a_foreign_thing_is_answered_as_one_that_is_not_there(studio: Studio, na
     ("name", "path", "body"),
     [
         ("student A2", "/v1/plans", {"reference_id": "reference_id A", "spec": SPEC}),
+        ("student A2", "/v1/previews", {"reference_id": "reference_id A", "spec": SPEC}),
+        ("tutor B", "/v1/previews", {"reference_id": "reference_id A", "spec": SPEC}),
         ("student A2", "/v1/packs", {"reference_id": "reference_id A", "spec": SPEC}),
         ("tutor B", "/v1/packs", {"reference_id": "reference_id A", "spec": SPEC}),
         (

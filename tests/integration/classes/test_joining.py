@@ -254,6 +254,25 @@ def test_limits_and_the_closing_date_hold_for_students(studio: Studio) -> None:
     assert zoe.ask("GET", f"/v1/references/{photo}").status_code == 200
 
 
+def test_the_last_photo_that_a_class_allows_may_be_sent_again_for_its_answer(
+    studio: Studio,
+) -> None:
+    class_ = Class(studio, photos=1, packs=2, pages=3)
+    studio.keys["Zoë"] = class_.join(name=NAMES[0]).json["key"]
+
+    def send() -> Any:
+        return studio.asker("Zoë").ask(
+            "POST",
+            "/v1/references",
+            data={"file": (open_icon(), "b.png")},
+            headers={"Idempotency-Key": "the-answer-was-lost"},
+        )
+
+    first, again = send(), send()
+    assert (first.status_code, again.status_code) == (201, 201)
+    assert again.json["id"] == first.json["id"]
+
+
 def open_icon() -> Any:
     """A picture that is not the one that was sent before."""
     web = Path(__file__).resolve().parents[3] / "client" / "web"

@@ -79,11 +79,27 @@ def test_the_pictures_of_the_readme_are_made_of_a_real_pack(
     still_life: Path, tmp_path: Path
 ) -> None:
     run("pictures.py", "--reference", still_life, "--folder", tmp_path)
-    # Those of the page are taken by screens.py, from a running service.
+    # Those of the page are taken by screens.py, from a running service; lines by outlines.py.
     kept = {path.name for path in (DEMO / "pictures").iterdir()}
-    shown = {name for name in kept if not name.startswith("page-")}
+    shown = {name for name in kept if not name.startswith(("page-", "lines-"))}
     assert {path.name for path in tmp_path.iterdir()} == shown
     for name in shown - {"reference.jpg"}:
         with Image.open(tmp_path / name) as made, Image.open(DEMO / "pictures" / name) as old:
             assert made.size == old.size
             assert np.asarray(made.convert("L")).std() > 5
+
+
+def test_the_contact_sheets_of_outlines_are_what_the_search_finds(tmp_path: Path) -> None:
+    run("outlines.py", "--folder", tmp_path)
+    shown = {path.name for path in (DEMO / "pictures").glob("lines-*")}
+    assert {path.name for path in tmp_path.iterdir()} == shown
+    for name in shown:
+        with Image.open(tmp_path / name) as made, Image.open(DEMO / "pictures" / name) as old:
+            assert made.size == old.size
+            # A sheet of an older search is to be drawn anew.
+            alike = np.corrcoef(
+                np.asarray(made.convert("L").reduce(4), np.float64).ravel(),
+                np.asarray(old.convert("L").reduce(4), np.float64).ravel(),
+            )[0, 1]
+        assert alike > 0.97
+        assert (DEMO / "pictures" / name).stat().st_size < 400_000

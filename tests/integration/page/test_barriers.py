@@ -30,6 +30,8 @@ def axe() -> str:
 
 def barriers(page: Page, axe: str) -> list[str]:
     """What axe-core finds on the screen, each with the elements at fault."""
+    # What is just passing under a picture that stays in sight is no small target.
+    page.evaluate("scrollTo(0, 0)")
     page.evaluate(axe)
     found: Any = page.evaluate(
         "(tags) => axe.run(document, { runOnly: { type: 'tag', values: tags } })", TAGS

@@ -21,6 +21,9 @@ from tests.integration.page.conftest import Phone
 from tests.integration.page.steps import Words, choose_photo, heading
 
 MOST_BYTES = 150_000
+#: Nobody loads all of it: screens, and the drawing aids within them, come when they are first
+#: gone to, in one language. It is what the service worker keeps for a studio without a network.
+MOST_BYTES_OF_ALL = 200_000
 #: When the page says that it is ready, by the browser's own clock.
 NOTE_READY = """
   new MutationObserver((_, self) => {
@@ -71,7 +74,7 @@ def test_the_whole_page_with_every_screen_is_small(tell: Callable[[str], None]) 
         if not name.endswith(pictures)
     }
     tell(f"all screens in both languages: {sum(sent.values()) / 1e3:.1f} kB")
-    assert sum(sent.values()) < MOST_BYTES
+    assert sum(sent.values()) < MOST_BYTES_OF_ALL
     # What the service sends is what any gzip reader reads back.
     packed = files.file("index.html").packed
     assert packed is not None

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from worker.classes.wishes import Wish, read_wishes
+from worker.contract import load_spec
 from worker.errors import TableUnreadable
 
 
@@ -26,6 +27,24 @@ def test_a_table_in_the_contracts_own_words() -> None:
         line=2,
     )
     assert second == Wish(student="Ada", line=3)
+
+
+def test_lines_tones_and_grids_have_columns() -> None:
+    table = (
+        "Student;style;line;tones;grid;grid.diagonals;printer\n"
+        "Ada;Outline;0,35;;50 mm;x;Studio Laser\n"
+        "Ben;values;;4;;;"
+    )
+    first, second = read_wishes(table)
+    assert first.spec == {
+        "tone": {"style": "outline", "outline": {"line_mm": 0.35}},
+        "grid": {"square_mm": 50.0, "diagonals": True},
+        "print": {"printer": "Studio Laser"},
+    }
+    assert second.spec == {"tone": {"style": "values", "values": {"count": 4}}}
+    support = {"support": {"width_mm": 600, "height_mm": 400}}
+    for wish in (first, second):
+        load_spec(wish.spec | support)
 
 
 def test_short_headings_and_other_words_for_name() -> None:

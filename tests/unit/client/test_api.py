@@ -56,6 +56,19 @@ def test_a_cut_off_upload_is_sent_again_with_the_same_key(
     assert service.bodies[0] == service.bodies[1]
 
 
+def test_a_photo_is_squared_up_with_a_key(ricalco: Ricalco, service: Any) -> None:
+    service.answers.append(requests.ConnectionError("cut"))
+    service.answer({**PHOTO, "id": "ref_2", "squared_from": "ref_1"}, 201)
+    corners = ((0.1, 0.1), (0.9, 0.2), (0.8, 0.9), (0.2, 0.8))
+    found = ricalco.references.square_up("ref_1", corners, proportion=1.5)
+    assert (found.id, found.squared_from) == ("ref_2", "ref_1")
+    first, sent = service.asked
+    assert sent.url == "http://ricalco.test/v1/references/ref_1/squared"
+    assert first.headers["Idempotency-Key"] == sent.headers["Idempotency-Key"]
+    asked = json.loads(service.bodies[1])
+    assert asked == {"corners": [list(corner) for corner in corners], "proportion": 1.5}
+
+
 def test_a_photo_that_is_there_is_found_by_its_bytes(
     ricalco: Ricalco, service: Any, tmp_path: Path
 ) -> None:

@@ -12,6 +12,7 @@ from worker import errors as made
 FAMILY_OF = {
     made.PhotoError: errors.PhotoRefused,
     made.SpecError: errors.SpecRefused,
+    made.ReadingError: errors.ReadingRefused,
     made.StateError: errors.StateRefused,
     made.PapersError: errors.PapersRefused,
     made.MakingError: errors.MakingFailed,

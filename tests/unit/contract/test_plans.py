@@ -14,6 +14,7 @@ from worker.layout.plan import (
     Pass,
     Piece,
     Plan,
+    PlanGrid,
     PlanWarning,
     Rect,
     Resolution,
@@ -88,6 +89,9 @@ def two_sheets() -> Plan:
         seam_line_chosen_mm=41.5,
         seam_line_even_mm=60.25,
         warnings=(PlanWarning(code="reference-too-small", detail="Small."),),
+        grid=PlanGrid(
+            square_mm=50.0, columns=12, rows=8, enlargement=3.2, suggested_mm=(50.0, 100.0)
+        ),
     )
 
 
@@ -111,15 +115,20 @@ def test_a_real_plan_comes_back_too(support: tuple[float, float]) -> None:
     assert load_plan(json.loads(json.dumps(dump_plan(plan)))) == plan
 
 
+def test_a_plan_kept_from_before_there_were_grids_still_prints(two_sheets: Plan) -> None:
+    document = json.loads(json.dumps(dump_plan(two_sheets)))
+    del document["grid"]
+    assert load_plan(document).grid.square_mm is None
+
+
 def test_the_keys_are_those_of_the_contract(two_sheets: Plan) -> None:
     document = json.loads(json.dumps(dump_plan(two_sheets)))
     contract = {
         "picture", "crop", "sheet_count", "rows", "columns", "pieces", "seams", "tape_spots",
         "trim_stacks", "check_lengths", "resolution", "ink", "seam_line_mm", "warnings",
     }  # fmt: skip
-    assert contract | {"sheet", "rotate_deg", "run_through", "passes", "protected_mm"} == set(
-        document
-    )
+    ours = {"sheet", "rotate_deg", "run_through", "passes", "protected_mm", "grid"}
+    assert contract | ours == set(document)
     assert document["pieces"][0]["sheet_rect_mm"] == {
         "left": 12, "top": 20, "width": 190, "height": 200,
     }  # fmt: skip

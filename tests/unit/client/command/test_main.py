@@ -51,7 +51,22 @@ def test_help_documents_every_exit_code(capsys: pytest.CaptureFixture[str]) -> N
 
 
 @pytest.mark.parametrize(
-    "name", ["make", "plan", "send", "serve", "open", "tutor", "class", "batch", "worker", "check"]
+    "name",
+    [
+        "make",
+        "plan",
+        "preview",
+        "send",
+        "calibrate",
+        "printers",
+        "serve",
+        "open",
+        "tutor",
+        "class",
+        "batch",
+        "worker",
+        "check",
+    ],
 )
 def test_every_command_has_help(name: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert command.run([name, "--help"]) == 0

@@ -50,11 +50,30 @@ def test_only_what_was_said_is_in_the_spec() -> None:
         (["--joint", "butt"], "seams", {"joint": "butt"}),
         (["--mirror", "--ppi", "150"], "print", {"mirror": True, "resolution_ppi": 150}),
         (["--across-correction", "1.005"], "print", {"across_correction": 1.005}),
+        (["--printer", "Studio laser"], "print", {"printer": "Studio laser"}),
+        (["--line", "0.5mm"], "tone", {"style": "outline", "outline": {"line_mm": 0.5}}),
+        (
+            ["--style", "mixed", "--detail", "70%", "--shortest", "3mm"],
+            "tone",
+            {"style": "mixed", "outline": {"detail": 0.7, "shortest_mm": 3.0}},
+        ),
+        (["--tones", "4"], "tone", {"style": "values", "values": {"count": 4}}),
+        (
+            ["--thresholds", "20%,0.5"],
+            "tone",
+            {"style": "values", "values": {"count": 3, "thresholds": [0.2, 0.5]}},
+        ),
+        (["--grid", "5cm"], "grid", {"square_mm": 50.0}),
+        (
+            ["--grid", "2in", "--diagonals", "--grid-line", "0.25"],
+            "grid",
+            {"square_mm": 50.8, "diagonals": True, "line_mm": 0.25},
+        ),
     ],
 )
 def test_an_option_sets_its_field(words: list[str], room: str, value: Any) -> None:
     spec = _spec(*words)
-    assert spec[room] == pytest.approx(value) if isinstance(value, float) else value
+    assert spec[room] == (pytest.approx(value) if isinstance(value, float) else value)
     load_spec(spec)
 
 
@@ -84,6 +103,12 @@ def test_areas_to_protect_add_up() -> None:
         ["--ppi", "fine"],
         ["--crop", "0,0,1,1", "--focus", "0,0"],
         ["--joint", "glue"],
+        ["--line", "thin"],
+        ["--thresholds", "dark,light"],
+        ["--tones", "five"],
+        ["--line", "0.5", "--tones", "5"],
+        ["--diagonals"],
+        ["--grid-line", "0.5"],
     ],
 )
 def test_what_cannot_be_meant_is_wrong_usage(words: list[str]) -> None:
@@ -101,9 +126,7 @@ def _paths(document: dict[str, Any], above: str = "") -> set[str]:
 
 def test_every_field_of_the_contract_can_be_set_from_here() -> None:
     everything = dump_spec(load_spec({"support": {"width_mm": 600, "height_mm": 400}}))
-    # The grid has its place in the contract and no kinds yet.
-    without_option = {path for path in _paths(everything) if option_of(path) is None}
-    assert without_option == {"grid"}
+    assert {path for path in _paths(everything) if option_of(path) is None} == set()
 
 
 def test_a_field_is_told_by_the_nearest_option() -> None:

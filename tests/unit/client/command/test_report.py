@@ -64,6 +64,16 @@ def test_no_line_is_wider_than_a_terminal(plan: dict[str, Any]) -> None:
     assert max(map(len, plan_lines(plan))) <= 88
 
 
+def test_a_grid_is_told_where_one_was_asked_for(plan: dict[str, Any]) -> None:
+    could_be = {"square_mm": None, "columns": None, "rows": None, "enlargement": 2.6}
+    plan["grid"] = could_be
+    assert "Grid" not in "\n".join(plan_lines(plan))
+    plan["grid"] = could_be | {"square_mm": 50.0, "columns": 6, "rows": 4}
+    text = " ".join(" ".join(plan_lines(plan)).split())
+    assert "Grid: squares of 50 mm (6 columns, 4 rows), 2.60 times as large" in text
+    assert max(map(len, plan_lines(plan))) <= 88
+
+
 def test_one_sheet_has_no_seam_to_tell_of(plan: dict[str, Any]) -> None:
     plan["seams"], plan["sheet_count"] = [], 1
     text = "\n".join(plan_lines(plan))

@@ -1,0 +1,51 @@
+"""`ricalco preview`: the picture as it would be printed, before paper is spent on it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from client.command import local
+from client.command.make import PHOTO
+from client.command.options import spec_options
+from client.command.outputs import check_output
+from client.command.specs import build_spec
+from client.command.squaring import squaring
+from client.files import whole_file
+
+_WIDTH_PX = 1000
+
+
+@click.command("preview")
+@click.argument("photo", type=PHOTO)
+@spec_options
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    default=Path("preview.png"),
+    show_default=True,
+    help="The picture, as PNG.",
+)
+@click.option(
+    "--width",
+    type=click.IntRange(200, 1600),
+    default=_WIDTH_PX,
+    show_default=True,
+    metavar="PIXELS",
+    help="How wide the picture is.",
+)
+@click.option("--force", is_flag=True, help="Replace a file that is no PNG.")
+def preview(photo: Path, out: Path, width: int, *, force: bool, **said: Any) -> None:
+    """Show PHOTO in the tones or lines that it would be printed in, on this machine."""
+    check_output(out, "PNG", photo=photo, force=force)
+    spec = build_spec(said)
+    with local.planned(photo, spec, squaring(said)) as desk:
+        shown = local.preview(desk, width)
+    with whole_file(out) as file:
+        file.write(shown.png)
+    click.echo(f"{out}: {len(shown.png) // 1000} kB")
+    if shown.thresholds is not None:
+        parts = ", ".join(f"{each:.2f}" for each in shown.thresholds)
+        click.echo(f"Tones part at {parts} (0 is black, 1 is white).")

@@ -1,0 +1,64 @@
+"""Previews: what will be printed, as a picture for a screen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from client.errors import AnswerUnreadable
+from client.transport import Call, Transport
+from client.values import JsonObject
+
+_FIRST_BYTES = b"\x89PNG"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Preview:
+    """A picture in small.
+
+    Attributes:
+        png: The file.
+        thresholds: Where the tones of a picture in values part, in shares of the printed
+            grey from black (0) to white (1); empty for other styles.
+    """
+
+    png: bytes
+    thresholds: tuple[float, ...] = ()
+
+
+class Previews:
+    """What the owner's photos would be printed as."""
+
+    def __init__(self, transport: Transport) -> None:
+        self._transport = transport
+
+    def fetch(self, reference_id: str, spec: JsonObject, *, width_px: int | None = None) -> Preview:
+        """The picture as it would be printed, without grid, seams and marks.
+
+        Args:
+            reference_id: The photo.
+            spec: The job.
+            width_px: 200 to 1600; the service's usual when left out.
+
+        Raises:
+            SpecRefused: With the field at fault.
+            AnswerUnreadable: What came is no picture.
+        """
+        body: dict[str, Any] = {"reference_id": reference_id, "spec": spec}
+        if width_px is not None:
+            body["width_px"] = width_px
+        headers = {"Accept": "image/png, application/problem+json"}
+        call = Call(method="POST", path="/v1/previews", json=body, headers=headers)
+        answer = self._transport.send(call)
+        if not answer.content.startswith(_FIRST_BYTES):
+            raise AnswerUnreadable("The service's answer is no PNG picture.")
+        return Preview(
+            png=answer.content, thresholds=_numbers(answer.headers.get("Ricalco-Thresholds", ""))
+        )
+
+
+def _numbers(header: str) -> tuple[float, ...]:
+    try:
+        return tuple(float(each) for each in header.split(",") if each.strip())
+    except ValueError as error:
+        raise AnswerUnreadable("The service's thresholds are no numbers.") from error

@@ -1,0 +1,96 @@
+"""From a photo, or from corners in one, to a reference: files first, then the row.
+
+So a row never points at nothing; files without a row are found by the sweeper.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, BinaryIO
+
+from service.allowance import delete_after, most_photos
+from service.desk import Desk
+from worker.imaging import Limits, Master, TakenIn, square_up, take_in
+from worker.ledger import KeepAnswer, ReferenceRow
+
+
+def take_photo_in(
+    at: Desk, photo: BinaryIO, owner: str, keep_answer: KeepAnswer | None
+) -> ReferenceRow:
+    """A reference of what was sent.
+
+    Raises:
+        PhotoError: The photo cannot be used.
+        LimitReached: Its owner may have no more.
+    """
+
+    def make(folder: Path) -> TakenIn:
+        return take_in(photo, folder, _limits(at), threads=at.settings.threads)
+
+    return _added(at, make, keep_answer, owner_id=owner, delete_after=delete_after(owner))
+
+
+def square_reference_up(
+    at: Desk, origin: ReferenceRow, wish: dict[str, Any], keep_answer: KeepAnswer | None
+) -> ReferenceRow:
+    """A reference of the picture that has these corners in another one.
+
+    It belongs to whom that belongs, and is not kept longer.
+
+    Raises:
+        CornersUnusable: The corners make no picture.
+        NotFound: The reference that it is made from was deleted meanwhile.
+        LimitReached: Its owner may have no more.
+    """
+
+    def make(folder: Path) -> TakenIn:
+        with (
+            at.storage.file(f"{origin.files_key}/master.zip") as path,
+            Master.open(path) as master,
+        ):
+            return square_up(
+                master,
+                wish["corners"],
+                folder,
+                format_=origin.format,
+                proportion=wish["proportion"],
+                limits=_limits(at),
+                threads=at.settings.threads,
+            )
+
+    return _added(
+        at,
+        make,
+        keep_answer,
+        owner_id=origin.owner_id,
+        delete_after=origin.delete_after,
+        made_from=origin.id,
+    )
+
+
+def _limits(at: Desk) -> Limits:
+    return Limits(max_pixels=at.settings.max_pixels, max_bytes=at.settings.max_upload_bytes)
+
+
+def _added(
+    at: Desk, make: Callable[[Path], TakenIn], keep_answer: KeepAnswer | None, **facts: Any
+) -> ReferenceRow:
+    """What `make` writes into a folder, published and in the ledger."""
+    with at.making.place(), at.storage.workspace() as folder:
+        taken = make(folder)
+        row = ReferenceRow(
+            width_px=taken.width_px,
+            height_px=taken.height_px,
+            format=taken.format,
+            sha256=taken.sha256,
+            **facts,
+        )
+        at.storage.publish(folder, row.files_key)
+    try:
+        row = at.ledger.add_reference(row, keep_answer, most=most_photos())
+    except BaseException:
+        at.storage.delete(row.files_key)
+        raise
+    at.studies.put(row.id, taken.study)
+    return row

@@ -1,0 +1,265 @@
+"""Lines, values and the photo beside them: chosen on the page, drawn by the service, printed."""
+
+from __future__ import annotations
+
+import io
+import re
+from base64 import b64decode
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pikepdf
+import pytest
+from PIL import Image
+from playwright.sync_api import Page, Response, expect
+
+from tests.integration.page.conftest import Phone
+from tests.integration.page.steps import Words, choose_photo, heading, tab_to
+from tests.integration.page.test_first_load import NOTE_SHIFTS
+from tests.integration.page.test_way import downloaded
+
+WORDS = Words()
+TABLET = {"width": 1024, "height": 768}
+
+
+@pytest.fixture
+def sheets(phone: Phone, photo: Path) -> Phone:
+    """A phone at the sheets step, with its first plan drawn."""
+    return at_sheets(phone, photo)
+
+
+def at_sheets(phone: Phone, photo: Path) -> Phone:
+    """Go to the sheets step with a photo."""
+    page = phone.open()
+    choose_photo(page, photo, WORDS)
+    phone.open("sheets")
+    page.locator(".plan-board .label").first.wait_for()
+    return phone
+
+
+def preview_of(**wanted: Any) -> Callable[[Response], bool]:
+    """Whether an answer is the preview of these tones."""
+
+    def is_it(answer: Response) -> bool:
+        if not answer.url.endswith("/v1/previews"):
+            return False
+        tone = answer.request.post_data_json["spec"]["tone"]
+        flat = {**tone, **tone.get("outline", {}), **tone.get("values", {})}
+        return wanted.items() <= flat.items()
+
+    return is_it
+
+
+def drawn(page: Page) -> np.ndarray[Any, Any]:
+    """The print as it is shown, once nothing is being drawn: its greys."""
+    expect(page.locator(".plan-easel").last).to_have_attribute("aria-busy", "false")
+    packed: str = page.locator(".plan-print img").evaluate(
+        """(image) => {
+          const canvas = document.createElement("canvas");
+          canvas.width = image.naturalWidth;
+          canvas.height = image.naturalHeight;
+          canvas.getContext("2d").drawImage(image, 0, 0);
+          return canvas.toDataURL("image/png").split(",")[1];
+        }"""
+    )
+    with Image.open(io.BytesIO(b64decode(packed))) as picture:
+        return np.asarray(picture.convert("L"))
+
+
+def choose_style(page: Page, style: str) -> np.ndarray[Any, Any]:
+    """Choose a style by its name on the strip; gives what is shown then."""
+    with page.expect_response(preview_of(style=style)):
+        page.get_by_text(WORDS(f"style.{style}"), exact=True).tap()
+    page.locator(".plan-print img").wait_for()
+    return drawn(page)
+
+
+def test_more_detail_draws_more_lines(sheets: Phone) -> None:
+    page = sheets.page
+    plain = choose_style(page, "outline")
+    # Lines on blank paper: most of it is white, and little of it is ink.
+    assert 0.6 < (plain > 250).mean() < 0.995
+    detail = page.get_by_label(WORDS("style.detail-percent"))
+    with page.expect_response(preview_of(detail=0.95)):
+        detail.fill("95")
+        detail.press("Enter")
+    much = drawn(page)
+    with page.expect_response(preview_of(detail=0.05)):
+        detail.fill("5")
+        detail.press("Enter")
+    little = drawn(page)
+    assert (255 - little.astype(int)).mean() < (255 - plain.astype(int)).mean()
+    assert (255 - plain.astype(int)).mean() < (255 - much.astype(int)).mean()
+
+
+def test_the_newest_choice_wins_and_none_is_asked_for_in_vain(sheets: Phone) -> None:
+    """While one is drawn the last stays to be seen, and of those meanwhile one is asked for."""
+    page = sheets.page
+    choose_style(page, "outline")
+    asked: list[float] = []
+    page.on(
+        "request",
+        lambda one: (
+            one.url.endswith("/v1/previews")
+            and asked.append(one.post_data_json["spec"]["tone"]["outline"]["detail"])
+        ),
+    )
+    slider = page.locator(".line-fields input[type=range]")
+    slider.focus()
+    before = page.locator(".plan-print img").get_attribute("src")
+    for _ in range(9):
+        page.keyboard.press("ArrowRight")
+    # The old picture is there while the new one is drawn, and a quiet word says so.
+    assert page.locator(".plan-print img").get_attribute("src") == before
+    page.locator(".plan-sign").wait_for()
+    drawn(page)
+    assert asked[-1] == pytest.approx(0.95)
+    assert len(asked) < 9
+    assert page.locator(".plan-print img").get_attribute("src") != before
+    page.locator(".plan-sign").wait_for(state="hidden")
+
+
+def test_nothing_jumps_while_the_print_is_drawn(sheets: Phone) -> None:
+    page = sheets.page
+    choose_style(page, "outline")
+    page.evaluate(NOTE_SHIFTS)
+    slider = page.locator(".line-fields input[type=range]")
+    slider.evaluate("(one) => { one.value = 0.9; one.dispatchEvent(new Event('input')); }")
+    page.locator(".plan-sign").wait_for()
+    drawn(page)
+    page.wait_for_timeout(600)
+    assert page.evaluate("window.shifted") == 0
+
+
+def test_a_print_that_cannot_be_drawn_leaves_the_last_one(sheets: Phone) -> None:
+    sheets.expected = ("Failed to load resource",)
+    page = sheets.page
+    choose_style(page, "outline")
+    before = page.locator(".plan-print img").get_attribute("src")
+    page.route("**/v1/previews", lambda route: route.abort())
+    page.get_by_role("button", name=WORDS("style.detail-more")).tap()
+    page.locator(".plan-trouble", has_text=WORDS("problem.offline")).wait_for()
+    assert page.locator(".plan-print img").get_attribute("src") == before
+    page.unroute("**/v1/previews")
+    page.get_by_role("button", name=WORDS("style.detail-more")).tap()
+    expect(page.locator(".plan-print img")).not_to_have_attribute("src", before or "")
+    expect(page.locator(".plan-trouble")).to_be_empty()
+
+
+def test_a_pack_of_outlines_holds_strokes_and_no_picture(sheets: Phone, tmp_path: Path) -> None:
+    page = sheets.page
+    choose_style(page, "outline")
+    sheets.open("pack")
+    page.get_by_role("button", name=WORDS("pack.make")).tap()
+    link = page.get_by_role("link", name=WORDS("pack.download"))
+    link.wait_for(timeout=60_000)
+    with pikepdf.open(downloaded(page, link, tmp_path)) as pdf:
+        sheets_of = [one for one in pdf.pages if "A1" in text_of(one) or curves_of(one) > 100]
+        assert len(sheets_of) >= 4
+        for sheet in pdf.pages[3:]:
+            assert [name for name, kind in xobjects_of(sheet) if kind == "/Image"] == []
+            assert curves_of(sheet) > 20
+
+
+def xobjects_of(page: pikepdf.Page) -> list[tuple[str, str]]:
+    """What a page draws by name, and of which kind each is."""
+    found = page.resources.get("/XObject", {})
+    return [(str(name), str(one.get("/Subtype"))) for name, one in found.items()]
+
+
+def curves_of(page: pikepdf.Page) -> int:
+    """How many Bézier curves a page draws (ISO 32000-1, 8.5.2.1: the operator c)."""
+    return sum(str(one.operator) == "c" for one in pikepdf.parse_content_stream(page))
+
+
+def text_of(page: pikepdf.Page) -> str:
+    """The bytes of a page's content, as far as they are letters."""
+    return page.contents_coalesce() or ""
+
+
+def test_values_are_parted_by_keys_alone(sheets: Phone) -> None:
+    """The handles are a slider each; what was found is where they begin."""
+    page, keys = sheets.page, sheets.page.keyboard
+    tab_to(page, page.locator("input[name=style]:checked"))
+    with page.expect_response(preview_of(style="values")) as found:
+        for _ in range(4):
+            keys.press("ArrowRight")
+    told = [float(one) for one in found.value.headers["ricalco-thresholds"].split(",")]
+    handles = page.get_by_role("slider", name=re.compile(r"^Between tones"))
+    expect(handles).to_have_count(4)
+    drawn(page)
+    shown = [float(one.get_attribute("aria-valuenow") or "") for one in handles.all()]
+    assert shown == pytest.approx([one * 100 for one in told], abs=0.51)
+    tab_to(page, handles.nth(1))
+    with page.expect_response(
+        lambda answer: (
+            preview_of()(answer)
+            and answer.request.post_data_json["spec"]["tone"]["values"]["thresholds"] is not None
+        )
+    ):
+        keys.press("ArrowRight")
+    drawn(page)
+    page.wait_for_timeout(350)
+    kept = sheets.state()["sheets"]["thresholds"]
+    right = [*told]
+    right[1] += 0.01
+    assert kept == pytest.approx(right, abs=0.0006)
+    assert page.locator("input[name=parting]:checked").get_attribute("value") == "hand"
+    # As few tones as asked for, and never a handle beyond its neighbour.
+    for _ in range(40):
+        keys.press("PageUp")
+    page.wait_for_timeout(350)
+    kept = sheets.state()["sheets"]["thresholds"]
+    assert kept[1] == pytest.approx(kept[2] - 0.02, abs=0.001)
+    tab_to(page, page.locator("input[name=tones]:checked"), back=True)
+    with page.expect_response(preview_of(count=4)):
+        keys.press("ArrowLeft")
+    assert flat_share(drawn(page), 4) > 0.9
+    expect(handles).to_have_count(3)
+
+
+def flat_share(greys: np.ndarray[Any, Any], count: int) -> float:
+    """The share of the picture that its most frequent greys take; the rest are soft borders."""
+    return float(np.sort(np.bincount(greys.reshape(-1)))[-count:].sum() / greys.size)
+
+
+def test_handles_come_to_the_finger(sheets: Phone) -> None:
+    page = sheets.page
+    assert flat_share(choose_style(page, "values"), 5) > 0.9
+    scale = page.locator(".scale")
+    scale.scroll_into_view_if_needed()
+    box = scale.bounding_box()
+    assert box is not None
+    page.mouse.click(box["x"] + box["width"] * 0.97, box["y"] + 20)
+    page.wait_for_timeout(350)
+    assert sheets.state()["sheets"]["thresholds"][-1] == pytest.approx(0.97, abs=0.02)
+    most = np.argsort(np.bincount(drawn(page).reshape(-1)))[-5:]
+    # The patches show the greys that are printed; the last is the paper's own white.
+    colours = page.locator(".scale-tones span").evaluate_all(
+        "(all) => all.map((one) => getComputedStyle(one).backgroundColor)"
+    )
+    assert colours == [f"rgb({grey}, {grey}, {grey})" for grey in sorted(most)]
+    assert colours[-1] == "rgb(255, 255, 255)"
+
+
+def test_a_wide_screen_shows_the_photo_beside_the_print(
+    phone_at: Callable[..., Phone], running: Any, photo: Path
+) -> None:
+    phone = phone_at(running, viewport=TABLET, is_mobile=False)
+    page = at_sheets(phone, photo).page
+    assert page.locator(".plan-board").count() == 1
+    choose_style(page, "mixed")
+    boards = page.locator(".plan-board")
+    expect(boards).to_have_count(2)
+    boxes = [boards.nth(number).bounding_box() for number in range(2)]
+    assert all(box is not None and box["height"] > 150 for box in boxes)
+    # Both are seen at once, with the same seams over them.
+    assert all(box is not None and box["y"] + box["height"] <= TABLET["height"] for box in boxes)
+    seams = page.locator(".plan path.seam")
+    assert seams.count() == 2
+    heading(page, WORDS("sheets.title")).wait_for()
+    page.locator("input[name=view][value=photo]").check(force=True)
+    expect(boards).to_have_count(1)
+    assert page.locator(".plan-print").is_hidden()

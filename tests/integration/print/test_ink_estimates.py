@@ -1,0 +1,82 @@
+"""The plan's ink for lines and tones, held against what imaging finds in photographs.
+
+The photographs come with scikit-image and scikit-learn. The plan estimates without drawing
+anything; here everything is drawn and counted.
+"""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.photographs import as_jpeg, enlarged, photographs
+from worker.imaging import Limits, Master, take_in
+from worker.imaging.outline import find_strokes
+from worker.imaging.values import find_levels
+from worker.layout import Plan, ReferenceStudy, Spec, plan_sheets
+from worker.layout.spec import Outline, Support, Tone, Values
+from worker.layout.strokes import line_widths_mm
+
+SUPPORT = Support(width_mm=600, height_mm=400)
+STYLES = {
+    "few": Tone(style="outline", outline=Outline(detail=0.2)),
+    "usual": Tone(style="outline"),
+    "many": Tone(style="outline", outline=Outline(detail=0.8, line_mm=0.5)),
+}
+NAMES = ("astronaut", "cat", "coffee", "china", "flower", "rocket")
+
+
+@pytest.fixture(scope="module")
+def references(tmp_path_factory: pytest.TempPathFactory) -> dict[str, tuple[Path, ReferenceStudy]]:
+    """Photographs as a camera would send them, taken in."""
+    found = {}
+    for name in NAMES:
+        folder = tmp_path_factory.mktemp(name)
+        photo = as_jpeg(enlarged(photographs()[name], 2100, 1400))
+        found[name] = (folder, take_in(io.BytesIO(photo), folder, Limits()).study)
+    return found
+
+
+def inked(folder: Path, spec: Spec, plan: Plan) -> float:
+    """Share of the paper that the strokes cover."""
+    with Master.open(folder / "master.zip") as master:
+        strokes = find_strokes(master, spec, plan)
+    lengths = np.bincount(strokes.weight, strokes.length_mm, minlength=3)
+    widths = np.array(line_widths_mm(spec.tone.outline.line_mm))
+    return float(lengths @ widths) / (plan.picture.width_mm * plan.picture.height_mm)
+
+
+@pytest.mark.parametrize("style", STYLES)
+def test_lines_are_estimated_well_enough_to_tell_what_they_spare(
+    references: dict[str, tuple[Path, ReferenceStudy]], style: str
+) -> None:
+    told, drawn = [], []
+    for folder, study in references.values():
+        spec = Spec(support=SUPPORT, tone=STYLES[style])
+        plan = plan_sheets(spec, study)
+        told.append(plan.mean_coverage)
+        drawn.append(inked(folder, spec, plan))
+        grey = plan_sheets(Spec(support=SUPPORT), study).mean_coverage
+        assert plan.mean_coverage < grey / 3
+        assert abs(told[-1] - drawn[-1]) < 0.04
+    off = np.log(np.array(told) / np.array(drawn))
+    # Factors: of the whole lot, and of any one.
+    assert np.exp(abs(off.mean())) < 1.6
+    assert np.exp(np.abs(off).max()) < 3.5
+
+
+@pytest.mark.parametrize(
+    "values", [Values(count=3), Values(count=5), Values(count=4, thresholds=(0.2, 0.5, 0.8))]
+)
+def test_the_ink_of_flat_tones_is_estimated(
+    references: dict[str, tuple[Path, ReferenceStudy]], values: Values
+) -> None:
+    for folder, study in references.values():
+        spec = Spec(support=SUPPORT, tone=Tone(style="values", values=values))
+        plan = plan_sheets(spec, study)
+        with Master.open(folder / "master.zip") as master:
+            levels = find_levels(master, spec, plan)
+        assert plan.mean_coverage == pytest.approx(levels.coverage, abs=0.05)

@@ -1,0 +1,54 @@
+"""What the tests of outlines have in common: pictures taken in, and strokes found in them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from tests.bench.outline import sampled
+from tests.photographs import as_png
+from tests.unit.imaging.samples import taken
+from worker.imaging import Master
+from worker.imaging.outline import find_strokes
+from worker.layout import Plan, Spec, plan_sheets
+from worker.layout.spec import Area, Outline, Print, Support, Tone
+from worker.layout.strokes import Strokes
+
+Bytes = npt.NDArray[np.uint8]
+Floats = npt.NDArray[np.float64]
+
+__all__ = ["found", "found_in", "sampled", "spec_of"]
+
+
+def spec_of(
+    width_mm: float,
+    height_mm: float,
+    *,
+    mirror: bool = False,
+    rotate_deg: float = 0.0,
+    crop: Area | None = None,
+    **outline: float,
+) -> Spec:
+    """A job that draws lines."""
+    return Spec(
+        support=Support(width_mm=width_mm, height_mm=height_mm),
+        crop=crop,
+        rotate_deg=rotate_deg,
+        tone=Tone(style="outline", outline=Outline(**outline)),
+        print=Print(mirror=mirror),
+    )
+
+
+def found_in(data: bytes, spec: Spec, folder: Path, threads: int = 2) -> tuple[Strokes, Plan]:
+    """The strokes of a file."""
+    study = taken(data, folder).study
+    plan = plan_sheets(spec, study)
+    with Master.open(folder / "master.zip") as master:
+        return find_strokes(master, spec, plan, threads=threads), plan
+
+
+def found(grey: Bytes, spec: Spec, folder: Path) -> Strokes:
+    """The strokes of a picture."""
+    return found_in(as_png(grey), spec, folder)[0]

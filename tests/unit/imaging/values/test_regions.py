@@ -1,0 +1,105 @@
+"""Patches: none without a place for the brush, and forms that are large enough left alone."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import ndimage
+from skimage.morphology import octagon
+
+from worker.imaging.values.regions import grown, settled
+from worker.imaging.values.smooth import FINE, Bytes, box_mean, smoothed
+
+MEANS = np.array([20.0, 80.0, 140.0, 200.0])
+
+
+def fine_of(tones: Bytes) -> np.ndarray[tuple[int, ...], np.dtype[np.uint16]]:
+    return (MEANS[tones] * FINE).astype(np.uint16)
+
+
+def widest(tones: Bytes) -> list[float]:
+    """The widest place of every patch, in cells; beyond the picture it goes on."""
+    found = []
+    for tone in np.unique(tones):
+        mask = tones == tone
+        inside = ndimage.distance_transform_cdt(np.pad(mask, 50, mode="edge"), "taxicab")
+        inside = inside[50:-50, 50:-50]
+        patches, count = ndimage.label(mask)
+        found += list(2 * ndimage.maximum(inside, patches, np.arange(1, count + 1)) - 1)
+    return [float(each) for each in found]
+
+
+@pytest.mark.parametrize("reach", [1, 2, 3, 6])
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_no_patch_is_narrower_than_the_brush(seed: int, reach: int) -> None:
+    rng = np.random.default_rng(seed)
+    blobs = ndimage.gaussian_filter(rng.normal(size=(160, 210)), 2.0)
+    tones = np.digitize(blobs, np.quantile(blobs, [0.25, 0.5, 0.75])).astype(np.uint8)
+    done = settled(tones, fine_of(tones), MEANS, reach)
+    assert min(widest(tones)) < 2 * reach + 1
+    assert min(widest(done)) >= 2 * reach + 1
+
+
+def test_large_forms_stay_and_specks_go() -> None:
+    tones = np.ones((80, 80), np.uint8)
+    tones[10:40, 10:40] = 3
+    tones[60, 60] = tones[20:22, 20:22] = 0
+    tones[50:52, 5:70] = 2
+    done = settled(tones, fine_of(tones), MEANS, 2)
+    wanted = np.ones((80, 80), np.uint8)
+    wanted[10:40, 10:40] = 3
+    # A corner is rounded by the brush.
+    assert np.count_nonzero(done != wanted) <= 4 * 3
+
+
+def test_a_band_along_a_sharp_edge_goes_half_to_either_side() -> None:
+    tones = np.repeat(np.array([0] * 20 + [1, 2] + [3] * 20, np.uint8)[np.newaxis], 30, axis=0)
+    done = settled(tones, fine_of(tones), MEANS, 2)
+    assert np.array_equal(done, np.repeat(np.array([[0] * 21 + [3] * 21]), 30, axis=0))
+
+
+@pytest.mark.parametrize("reach", [1, 2, 3, 5, 9])
+def test_what_grows_grows_to_an_octagon(reach: int) -> None:
+    dot = np.zeros((41, 41), np.bool_)
+    dot[20, 20] = True
+    squares = round(reach * 0.414)
+    # scikit-image's octagon: sides of `m` and slants of `n` cells.
+    wanted = octagon(2 * squares + 1, reach - squares).astype(bool)
+    assert np.array_equal(
+        grown(dot, reach)[20 - reach : 21 + reach, 20 - reach : 21 + reach], wanted
+    )
+
+
+def test_without_a_brush_all_is_left_as_it_is() -> None:
+    noise = np.random.default_rng(4).integers(0, 4, (30, 30)).astype(np.uint8)
+    assert np.array_equal(settled(noise, fine_of(noise), MEANS, 0), noise)
+
+
+def test_where_no_brush_fits_anywhere_one_tone_is_left() -> None:
+    stripes = np.zeros((60, 60), np.uint8)
+    stripes[::2] = 2
+    done = settled(stripes, fine_of(stripes), MEANS, 3)
+    # Half of 20 and half of 140 is 80.
+    assert np.all(done == 1)
+
+
+def test_box_means_are_those_of_scipy() -> None:
+    values = np.random.default_rng(5).random((40, 30)).astype(np.float32)
+    theirs = ndimage.uniform_filter(values.astype(np.float64), 7, mode="nearest")
+    assert box_mean(values, 3) == pytest.approx(theirs, abs=1e-5)
+
+
+def test_grain_goes_and_edges_stay() -> None:
+    rng = np.random.default_rng(6)
+    edge = np.where(np.arange(120) < 60, 60.0, 180.0)[np.newaxis].repeat(90, axis=0)
+    noisy = np.clip(edge + rng.normal(0, 6, edge.shape), 0, 255).astype(np.uint8)
+    soft = smoothed(noisy, 4, 20.0).astype(np.float64) / FINE
+    assert soft[:, 10:50].std() < 1.5
+    # Between two cells at the edge nearly the whole step is left.
+    assert np.abs(soft[:, 60] - soft[:, 59]).mean() > 100
+
+
+def test_strips_do_not_show() -> None:
+    grey = np.random.default_rng(7).integers(0, 256, (700, 900)).astype(np.uint8)
+    whole, part = smoothed(grey, 5, 20.0), smoothed(grey[:350], 5, 20.0)
+    assert np.array_equal(whole[:330], part[:330])

@@ -1,0 +1,178 @@
+"""From the master to strokes, in order.
+
+Everything that is dense is done tile by tile, on threads; what is kept of a tile are points.
+A point depends only on its surroundings, which each tile has whole, so tiles and threads
+change nothing of the result. From points on, all lines are worked on at once.
+"""
+
+from __future__ import annotations
+
+from concurrent.futures import Executor, ThreadPoolExecutor
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.imaging.master import Master
+from worker.imaging.outline.blocks import block_step
+from worker.imaging.outline.canvas import Canvas, read_canvas
+from worker.imaging.outline.chains import Chains
+from worker.imaging.outline.choosing import Disturbance, Found, chosen, faintest
+from worker.imaging.outline.fitting import fitted
+from worker.imaging.outline.linking import Ids, Keys, best_neighbours, mutual
+from worker.imaging.outline.measuring import COARSER, mean_squares, measured, noise_of
+from worker.imaging.outline.points import HALO_PX, Points, joined, points_of, slopes_of
+from worker.imaging.outline.smoothing import Floats
+from worker.imaging.outline.steadying import Lines
+from worker.layout.plan import Plan
+from worker.layout.spec import Outline, Spec
+from worker.layout.strokes import Strokes
+
+#: A multiple of the squares that texture is told by. Smaller ones have more surroundings than
+#: picture, larger ones do not stay in a processor's cache.
+TILE_PX = 512
+
+
+@dataclass(frozen=True)
+class _Tile:
+    """What is kept of a tile, whose first pixel this is."""
+
+    top: int
+    left: int
+    points: Points
+    wishes: Keys
+    busy: Floats
+
+
+def find_strokes(master: Master, spec: Spec, plan: Plan, *, threads: int = 2) -> Strokes:
+    """Lines to trace, in mm of the picture as printed.
+
+    Args:
+        master: The reference.
+        spec: The job; `spec.tone.outline` says which lines are wanted.
+        plan: Its plan.
+        threads: How many tiles are worked on at once; it changes nothing of the result.
+    """
+    with ThreadPoolExecutor(threads) as pool:
+        step = block_step(master, pool)
+        canvas = read_canvas(master, spec, plan, pool)
+        disturbance = Disturbance(noise=noise_of(canvas), step=step)
+        return strokes_on(canvas, spec.tone.outline, disturbance, pool)
+
+
+def strokes_on(
+    canvas: Canvas,
+    outline: Outline,
+    disturbance: Disturbance,
+    pool: Executor,
+    *,
+    tile_px: int = TILE_PX,
+) -> Strokes:
+    """The lines of a canvas.
+
+    Args:
+        canvas: The picture.
+        outline: Which lines are wanted.
+        disturbance: What is none of the scene's.
+        pool: Where tiles are worked on.
+        tile_px: Their sides, a multiple of `COARSER`; it changes nothing of the result.
+    """
+    found = find_points(canvas, outline, disturbance, pool, tile_px=tile_px)
+    chains, weight = chosen(found, outline)
+    places = _places(canvas, found.points, chains)
+    curves = fitted(Lines(places=places, first=chains.first, closed=chains.closed))
+    counts = np.bincount(curves.owner, minlength=len(chains))
+    return Strokes(
+        curves_mm=curves.points.astype(np.float32),
+        first=np.concatenate(([0], np.cumsum(counts))).astype(np.int32),
+        weight=weight,
+        length_mm=_lengths_mm(places, chains),
+    )
+
+
+def find_points(
+    canvas: Canvas,
+    outline: Outline,
+    disturbance: Disturbance,
+    pool: Executor,
+    *,
+    tile_px: int = TILE_PX,
+) -> Found:
+    """All points of lines, linked and measured."""
+    least = faintest(outline.detail, disturbance.noise)
+    rows, columns = canvas.shape
+    corners = [
+        (top, left) for top in range(0, rows, tile_px) for left in range(0, columns, tile_px)
+    ]
+    tiles = list(pool.map(lambda corner: _worked(canvas, corner, tile_px, least), corners))
+    busy = _busy(canvas, tiles)
+    points, link = _linked(tiles)
+    # A large picture has many points, and they need not be held twice.
+    del tiles
+    return Found(
+        canvas=canvas,
+        points=points,
+        link=link,
+        measured=measured(canvas, points, busy, disturbance.noise),
+        disturbance=disturbance,
+    )
+
+
+def _linked(tiles: list[_Tile]) -> tuple[Points, Ids]:
+    """The points of all tiles, with their neighbours."""
+    keys = np.concatenate([tile.points.key for tile in tiles])
+    wishes = np.concatenate([tile.wishes for tile in tiles])[np.argsort(keys, kind="stable")]
+    points = joined([tile.points for tile in tiles])
+    return points, mutual(points.key, wishes)
+
+
+def _worked(canvas: Canvas, corner: tuple[int, int], tile_px: int, least: float) -> _Tile:
+    """The points of one tile, each with the neighbours that it wishes for."""
+    (top, left), (rows, columns) = corner, canvas.shape
+    bottom, right = min(top + tile_px, rows), min(left + tile_px, columns)
+    values = _surrounded(canvas.grey, top, left, bottom, right)
+    slopes = slopes_of(values, left - HALO_PX, top - HALO_PX, canvas.shape)
+    points = points_of(slopes, least)
+    wishes = best_neighbours(points, columns)
+    row, column = np.divmod(points.key, columns)
+    mine = (row >= top) & (row < bottom) & (column >= left) & (column < right)
+    own = slopes.steep[
+        top - slopes.top : bottom - slopes.top, left - slopes.left : right - slopes.left
+    ]
+    return _Tile(top, left, points.taken(mine), wishes[mine], mean_squares(own))
+
+
+def _surrounded(
+    grey: npt.NDArray[np.uint8], top: int, left: int, bottom: int, right: int
+) -> npt.NDArray[np.uint8]:
+    """A part with its surroundings; beyond the picture its edge goes on."""
+    (rows, columns), halo = grey.shape, HALO_PX
+    part = grey[max(top - halo, 0) : bottom + halo, max(left - halo, 0) : right + halo]
+    down = max(halo - top, 0), max(bottom + halo - rows, 0)
+    across = max(halo - left, 0), max(right + halo - columns, 0)
+    return np.pad(part, (down, across), mode="edge")
+
+
+def _busy(canvas: Canvas, tiles: list[_Tile]) -> Floats:
+    """The mean slope of small squares of the whole canvas."""
+    rows, columns = canvas.shape
+    busy = np.zeros((-(-rows // COARSER), -(-columns // COARSER)), np.float32)
+    for tile in tiles:
+        top, left = tile.top // COARSER, tile.left // COARSER
+        busy[top : top + len(tile.busy), left : left + tile.busy.shape[1]] = tile.busy
+    return busy
+
+
+def _places(canvas: Canvas, points: Points, chains: Chains) -> npt.NDArray[np.float64]:
+    """Points of lines in mm of the picture; (places, 2)."""
+    x, y = points.x[chains.order], points.y[chains.order]
+    places = np.stack((x, y), axis=1).astype(np.float64) + 0.5
+    return np.asarray(places * (canvas.across_mm, canvas.down_mm))
+
+
+def _lengths_mm(places: npt.NDArray[np.float64], chains: Chains) -> Floats:
+    if not len(chains):
+        return np.zeros(0, np.float32)
+    steps = np.hypot(*np.diff(places, axis=0, prepend=places[:1]).T)
+    steps[chains.first[:-1]] = 0.0
+    return np.add.reduceat(steps, chains.first[:-1]).astype(np.float32)

@@ -1,0 +1,104 @@
+"""Lines of points made steady: corners told from wobble, and the wobble taken out."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+#: A corner bends by more than this between the ways to and from points so many steps away.
+CORNER_DEG = 40.0
+_CORNER_REACH = 5
+#: Points to either side that give a direction its smoothness.
+_DIRECTION_REACH = 3
+#: Rounds of the mean along a line; each has variance 1 in steps.
+_STEADY_ROUNDS = 4
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+Flags = npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Lines:
+    """Lines of points in mm.
+
+    Attributes:
+        places: (places, 2).
+        first: (lines + 1,): line i has the places from `first[i]` up to `first[i + 1]`.
+        closed: (lines,) whether its last place is its first one again.
+    """
+
+    places: Floats
+    first: Ints
+    closed: Flags
+
+    @property
+    def owner(self) -> Ints:
+        """The line of each place."""
+        return np.repeat(np.arange(len(self.closed)), np.diff(self.first))
+
+    @property
+    def along_mm(self) -> Floats:
+        """The way to each place from the first of all, without the ways between lines."""
+        steps = np.hypot(*np.diff(self.places, axis=0, prepend=self.places[:1]).T)
+        steps[self.first[:-1]] = 0.0
+        return np.asarray(np.cumsum(steps))
+
+
+def corners(lines: Lines) -> Flags:
+    """Where a line bends sharply, more than anywhere near."""
+    before, after = _neighbours(lines, _CORNER_REACH)
+    come, go = lines.places - lines.places[before], lines.places[after] - lines.places
+    cross = come[:, 0] * go[:, 1] - come[:, 1] * go[:, 0]
+    turn = np.abs(np.arctan2(cross, (come * go).sum(axis=1)))
+    sharp = turn > math.radians(CORNER_DEG)
+    for reach in range(1, _CORNER_REACH):
+        one, two = _neighbours(lines, reach)
+        sharp &= (turn >= turn[one]) & (turn >= turn[two])
+    return np.asarray(sharp)
+
+
+def steadied(lines: Lines, corner: Flags) -> Lines:
+    """The mean of each place with those around it on its line; corners and ends stay.
+
+    The search for an edge smooths across it; this smooths along, about as far.
+    """
+    fixed = corner.copy()
+    fixed[lines.first[:-1]] |= ~lines.closed
+    fixed[lines.first[1:] - 1] |= ~lines.closed
+    (one, two), (far, further) = (_neighbours(lines, reach) for reach in (1, 2))
+    # A place beside one that stays is drawn to nothing beyond it.
+    far, further = np.where(fixed[one], one, far), np.where(fixed[two], two, further)
+    places = lines.places
+    for _ in range(_STEADY_ROUNDS):
+        around = 4.0 * (places[one] + places[two]) + places[far] + places[further]
+        places = np.where(fixed[:, None], places, (6.0 * places + around) / 16.0)
+    return Lines(places=places, first=lines.first, closed=lines.closed)
+
+
+def directions(lines: Lines, corner: Flags) -> tuple[Floats, Floats]:
+    """Unit directions in which each place is come to and left; they differ at corners."""
+    before, after = _neighbours(lines, _DIRECTION_REACH)
+    come, go = lines.places - lines.places[before], lines.places[after] - lines.places
+    arrive = np.where(corner[:, None], come, come + go)
+    leave = np.where(corner[:, None], go, come + go)
+    return _unit(arrive), _unit(leave)
+
+
+def _neighbours(lines: Lines, reach: int) -> tuple[Ints, Ints]:
+    """Places so many steps before and after each, round rings, and no further than ends."""
+    owner = lines.owner
+    begin, end = lines.first[owner], lines.first[owner + 1] - 1
+    at, size = np.arange(len(owner)), np.maximum(end - begin, 1)
+    ring = lines.closed[owner]
+    before = np.where(ring, begin + (at - reach - begin) % size, np.maximum(at - reach, begin))
+    after = np.where(ring, begin + (at + reach - begin) % size, np.minimum(at + reach, end))
+    return before, after
+
+
+def _unit(vectors: Floats) -> Floats:
+    length = np.hypot(vectors[:, 0], vectors[:, 1])[:, None]
+    return np.asarray(vectors / np.maximum(length, 1e-9))

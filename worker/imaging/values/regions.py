@@ -1,0 +1,170 @@
+"""Patches of tone that a pen can fill: what is narrower goes to the tones around it.
+
+A patch keeps the places where a brush of a given width, a disc, lies wholly inside it
+(morphological opening, Serra 1982). All other cells, which are specks, necks, and the thin
+bands of middle tones along a sharp edge, go to those of the tones beside them that is
+nearest to their own grey. Then every patch has a place as wide as the brush.
+"""
+
+from __future__ import annotations
+
+import itertools
+from typing import TypeVar
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.imaging.values.smooth import FINE, Fine
+
+Bytes = npt.NDArray[np.uint8]
+Mask = npt.NDArray[np.bool_]
+Cell = TypeVar("Cell", np.uint8, np.bool_)
+
+#: A cell of which it is not settled whose it is.
+_OPEN = np.uint8(255)
+#: Openings may leave new narrow places where patches grew together; these are the rounds that
+#: are spent on them.
+ROUNDS = 4
+#: Open cells that are looked at together.
+_CHUNK = 1 << 17
+#: Of the steps that grow an octagon like a disc, this share goes to all eight sides.
+_SQUARE_SHARE = 0.414
+
+
+def settled(tones: Bytes, fine: Fine, means: npt.NDArray[np.float64], reach: int) -> Bytes:
+    """Each patch at least `2 * reach + 1` cells wide somewhere.
+
+    Args:
+        tones: (rows, columns) number of each cell's tone.
+        fine: The greys, in 256ths.
+        means: Grey of each tone.
+        reach: Radius of the brush in cells.
+    """
+    now = tones
+    if reach == 0:
+        return now
+    for each in _reaches(reach):
+        kept = _opened(now, each)
+        if not kept.any():
+            return np.full_like(tones, np.abs(means - fine.mean() / FINE).argmin())
+        if not kept.all():
+            now = _filled(now, kept, fine, means)
+    # Narrow ends of patches may be left; what hangs on no patch may not.
+    kept = _opened(now, reach)
+    return _filled(now, _hung_on(now, kept), fine, means) if kept.any() else now
+
+
+def without_dust(tones: Bytes, reach: int, steps: int) -> Bytes:
+    """Let go of dots and hairs of a drawn picture, by what lies around each place alone.
+
+    Args:
+        tones: (rows, columns) number of each pixel's tone.
+        reach: Radius of the brush in pixels: where it fits, nothing changes.
+        steps: How far the narrow end of a patch may go beyond the brush.
+    """
+    kept = _hung_on(tones, _opened(tones, reach), steps)
+    if kept.all():
+        return tones
+    fine = tones.astype(np.uint16) * np.uint16(FINE)
+    return _filled(tones, kept, fine, np.arange(int(tones.max()) + 1, dtype=np.float64))
+
+
+def _reaches(reach: int) -> list[int]:
+    """Brushes from small to large, so that small patches join before large ones are judged.
+
+    These are alternating sequential filters (Serra 1988).
+    """
+    finer = itertools.takewhile(lambda each: each < reach, (1 << n for n in itertools.count()))
+    return [*finer, *[reach] * ROUNDS]
+
+
+def _opened(tones: Bytes, reach: int) -> Mask:
+    """The cells that a brush inside their patch reaches."""
+    border = np.zeros(tones.shape, np.bool_)
+    across, down = tones[:, 1:] != tones[:, :-1], tones[1:] != tones[:-1]
+    border[:, 1:] |= across
+    border[:, :-1] |= across
+    border[1:] |= down
+    border[:-1] |= down
+    # Cells at a border are inside their patch: the brush covers them with its last step, which
+    # goes to four sides only and so cannot slip past a corner.
+    centres = ~grown(border, reach - 1)
+    return grown(grown(centres, reach - 1), 1)
+
+
+def grown(mask: Mask, reach: int) -> Mask:
+    """All cells within an octagon of this radius around those given."""
+    squares = round(reach * _SQUARE_SHARE)
+    for step in range(reach):
+        across = mask.copy()
+        across[:, 1:] |= mask[:, :-1]
+        across[:, :-1] |= mask[:, 1:]
+        source = across if step < squares else mask
+        down = across
+        below, above = source[:-1].copy(), source[1:].copy()
+        down[1:] |= below
+        down[:-1] |= above
+        mask = down
+    return mask
+
+
+def _hung_on(tones: Bytes, kept: Mask, steps: int | None = None) -> Mask:
+    """What is kept, with all cells of its tone that touch it, and those that touch these.
+
+    `steps` bounds how often this goes on.
+    """
+    edge = _Rimmed(tones.shape)
+    tone, reached = edge.around(tones, fill=_OPEN), edge.around(kept, fill=False)
+    place = edge.places(~kept)
+    for _ in itertools.count() if steps is None else range(steps):
+        near = place[:, np.newaxis] + edge.beside
+        joins = (reached[near] & (tone[near] == tone[place, np.newaxis])).any(axis=1)
+        if not joins.any():
+            break
+        reached[place[joins]] = True
+        place = place[~joins]
+    return edge.inside(reached)
+
+
+def _filled(tones: Bytes, kept: Mask, fine: Fine, means: npt.NDArray[np.float64]) -> Bytes:
+    """Let the kept patches grow, cell by cell, over what is not kept."""
+    edge = _Rimmed(tones.shape)
+    tone = edge.around(np.where(kept, tones, _OPEN), fill=_OPEN)
+    place = edge.places(~kept)
+    grey = fine[~kept].astype(np.float32) / FINE
+    far = np.append(means, np.full(256 - len(means), np.inf)).astype(np.float32)
+    while len(place):
+        found = np.empty(len(place), np.uint8)
+        for start in range(0, len(place), _CHUNK):
+            part = slice(start, start + _CHUNK)
+            near = tone[place[part, np.newaxis] + edge.beside]
+            nearest = np.abs(far[near] - grey[part, np.newaxis]).argmin(axis=1)
+            found[part] = near[np.arange(len(near)), nearest]
+        tone[place] = found
+        still = found == _OPEN
+        place, grey = place[still], grey[still]
+    return edge.inside(tone)
+
+
+class _Rimmed:
+    """Cells as one row, with a rim around the picture that spares asking where it ends.
+
+    Attributes:
+        beside: Where a cell's four neighbours are from it.
+    """
+
+    def __init__(self, shape: tuple[int, ...]) -> None:
+        self._shape = shape
+        self._width = shape[1] + 2
+        self.beside = np.array([-self._width, -1, 1, self._width])
+
+    def around(self, cells: npt.NDArray[Cell], *, fill: Cell | bool) -> npt.NDArray[Cell]:
+        return np.pad(cells, 1, constant_values=fill).reshape(-1)
+
+    def inside(self, flat: npt.NDArray[Cell]) -> npt.NDArray[Cell]:
+        return flat.reshape(-1, self._width)[1:-1, 1:-1].copy()
+
+    def places(self, mask: Mask) -> npt.NDArray[np.intp]:
+        """Where the cells of a mask are in the row."""
+        place: npt.NDArray[np.intp] = np.flatnonzero(self.around(mask, fill=False))
+        return place

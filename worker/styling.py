@@ -1,0 +1,92 @@
+"""What a tone style asks for: found once for the whole picture, then used piece by piece.
+
+A photograph in grey or colour needs nothing beforehand. Lines to trace and the tones of
+values belong to the picture and not to a sheet, or they would not meet across seams.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from PIL import Image
+
+from worker.drawing.flat import pack_flat
+from worker.drawing.frame import Aids, Tones
+from worker.drawing.linework import LineWork
+from worker.drawing.sheet import PrintedPiece
+from worker.imaging.enlarge import enlarge_piece, faint_picture
+from worker.imaging.master import Master
+from worker.imaging.outline import find_strokes
+from worker.imaging.spool import Spool
+from worker.imaging.values import Levels, find_levels, values_part, values_piece
+from worker.layout.plan import Piece, Plan, Rect
+from worker.layout.spec import Spec
+
+#: JPEG quality of what is printed: its losses are below what paper shows.
+PRINT_QUALITY = 90
+
+
+@dataclass(frozen=True, kw_only=True)
+class Picture:
+    """A reference, what is made of it, and what its style has found in it.
+
+    Attributes:
+        master, spec, plan: The job.
+        lines: Lines to trace.
+        levels: Which flat tones lie where.
+    """
+
+    master: Master
+    spec: Spec
+    plan: Plan
+    lines: LineWork | None
+    levels: Levels | None
+
+    @property
+    def aids(self) -> Aids:
+        """What pages draw beside or instead of a photograph."""
+        if self.levels is None:
+            return Aids(lines=self.lines)
+        greys, cells = self.levels.tones, self.levels.cells
+        counts = np.bincount(cells.reshape(-1), minlength=len(greys))
+        return Aids(tones=Tones(greys=greys, shares=tuple((counts / cells.size).tolist())))
+
+    def in_small(self, longer_px: int) -> Image.Image | None:
+        """The whole picture with its printed tones; None where lines alone are drawn."""
+        if self.spec.tone.style == "outline":
+            return None
+        if self.levels is None:
+            return faint_picture(self.master, self.spec, self.plan, longer_px)
+        size = self.plan.picture
+        share = longer_px / max(size.width_mm, size.height_mm)
+        pixels = max(round(size.width_mm * share), 1), max(round(size.height_mm * share), 1)
+        whole = Rect(0.0, 0.0, size.width_mm, size.height_mm)
+        return values_part(self.levels, self.plan, whole, pixels)
+
+    def piece(self, piece: Piece, spool: Spool) -> PrintedPiece:
+        """One piece, ready to be drawn on its page; may be called from several threads."""
+        if self.spec.tone.style == "outline":
+            return PrintedPiece(piece)
+        if self.levels is not None:
+            flat = pack_flat(values_piece(self.levels, self.spec, self.plan, piece))
+            return PrintedPiece(piece, flat=flat)
+        picture = enlarge_piece(self.master, self.spec, self.plan, piece)
+        return PrintedPiece(
+            piece=piece,
+            jpeg=spool.jpeg(picture, PRINT_QUALITY),
+            width_px=picture.width,
+            height_px=picture.height,
+            grey=picture.mode == "L",
+        )
+
+
+def styled(master: Master, spec: Spec, plan: Plan, threads: int) -> Picture:
+    """Find in a reference what the job's style asks for."""
+    lines = None
+    if spec.tone.lined:
+        strokes = find_strokes(master, spec, plan, threads=threads)
+        lines = LineWork(strokes=strokes, line_mm=spec.tone.outline.line_mm)
+    in_values = spec.tone.style == "values"
+    levels = find_levels(master, spec, plan, threads=threads) if in_values else None
+    return Picture(master=master, spec=spec, plan=plan, lines=lines, levels=levels)
