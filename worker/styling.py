@@ -49,8 +49,10 @@ class Picture:
         if self.levels is None:
             return Aids(lines=self.lines)
         greys, cells = self.levels.tones, self.levels.cells
-        counts = np.bincount(cells.reshape(-1), minlength=len(greys))
-        return Aids(tones=Tones(greys=greys, shares=tuple((counts / cells.size).tolist())))
+        # Counting all at once would take eight bytes a cell.
+        counts = [np.count_nonzero(cells == number) for number in range(len(greys))]
+        shares = tuple(float(count / cells.size) for count in counts)
+        return Aids(tones=Tones(greys=greys, shares=shares))
 
     def in_small(self, longer_px: int) -> Image.Image | None:
         """The whole picture with its printed tones; None where lines alone are drawn."""
@@ -61,6 +63,10 @@ class Picture:
         size = self.plan.picture
         share = longer_px / max(size.width_mm, size.height_mm)
         pixels = max(round(size.width_mm * share), 1), max(round(size.height_mm * share), 1)
+        if self.levels.cells.shape[1] > pixels[0]:
+            # Borders between cells are finer than these pixels.
+            cells = np.array(self.levels.tones, np.uint8)[self.levels.cells]
+            return Image.fromarray(cells).resize(pixels, Image.Resampling.BOX)
         whole = Rect(0.0, 0.0, size.width_mm, size.height_mm)
         return values_part(self.levels, self.plan, whole, pixels)
 

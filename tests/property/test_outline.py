@@ -12,7 +12,7 @@ from scipy.spatial import cKDTree
 
 from worker.imaging.outline.chains import chains_of
 from worker.imaging.outline.fitting import TOLERANCE_MM, fitted
-from worker.imaging.outline.steadying import Lines, corners, steadied
+from worker.imaging.outline.steadying import MOST_MOVED_MM, Lines, corners, steadied
 
 Links = npt.NDArray[np.int32]
 
@@ -75,4 +75,7 @@ def test_no_place_is_further_from_its_curve_than_promised(lines: Lines) -> None:
     drawn = (1 - t) ** 3 * a + 3 * t * (1 - t) ** 2 * b + 3 * t * t * (1 - t) * c + t**3 * d
     away, _ = cKDTree(drawn.reshape(-1, 2)).query(steady.places)
     assert away.max() <= TOLERANCE_MM + 0.01
+    # Before it was steadied, a place was no further away than that and what it was moved by.
+    away, _ = cKDTree(drawn.reshape(-1, 2)).query(lines.places)
+    assert away.max() <= TOLERANCE_MM + MOST_MOVED_MM + 0.01
     assert np.array_equal(curves[1:, 0], curves[:-1, 3])

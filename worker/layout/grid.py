@@ -153,6 +153,8 @@ def suggested_sides(picture: Size, *, inches: bool) -> tuple[float, ...]:
     measured seldom divide evenly; then sides are suggested whose last row and column are
     nearly whole squares.
 
+    A picture too small for any such square gets no suggestion.
+
     Args:
         picture: What is divided.
         inches: Sides in eighths of an inch rather than whole millimetres.
@@ -168,6 +170,8 @@ def suggested_sides(picture: Size, *, inches: bool) -> tuple[float, ...]:
         if even.size:
             return _told(even[-_MOST_SUGGESTED:])
     sides = _sides(long, short, step, _MOST)
+    if not sides.size:
+        return ()
     lacking = np.maximum(_left_over(long, sides), _left_over(short, sides))
     nearly = np.flatnonzero(lacking <= max(1 - _NEARLY_WHOLE, lacking.min()))
     best = nearly[np.argsort(lacking[nearly], kind="stable")]

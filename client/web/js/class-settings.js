@@ -11,10 +11,10 @@ import { EDGES, MARGINS, MOST_MARGIN_MM } from "./paper-printer.js";
 import { readSize, writeSize } from "./units.js";
 
 /** What students may always change: it belongs to their photo, or to their printer. */
-const ALWAYS = ["crop", "rotate_deg", "seams.protect", "print.across_correction", "print.down_correction"];
+const ALWAYS = ["crop", "rotate_deg", "seams.protect", "print.across_correction", "print.down_correction", "print.printer"];
 /** What a tutor may leave to them, each a group of the page. */
 const LEFT = {
-  support: ["support"], sheet: ["sheet"], tone: ["tone"],
+  support: ["support"], sheet: ["sheet"], tone: ["tone"], grid: ["grid"],
   seams: ["seams.joint", "seams.lap_mm", "seams.arrangement", "seams.placement"], print: ["print.mirror", "print.resolution_ppi"],
 };
 const LIMITS = ["photos", "packs", "pages"];

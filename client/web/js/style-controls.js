@@ -25,7 +25,7 @@ export function printControls(app) {
   const { t } = app;
   const change = (sheets) => app.update({ sheets });
   const styles = choice("style", t("style.title"), STYLES.map((one) => [one, styleLabel(t, one)]),
-    app.state.sheets.style, (style) => change({ style }));
+    app.state.sheets.style, take);
   const note = h("p", { class: "note" });
   const tones = toneFields(t, change);
   const lines = lineFields(app, change);
@@ -35,6 +35,11 @@ export function printControls(app) {
     h("div", { class: "styles" }, styles, note), lines.element, valuesPlace, tones.element);
   let values = null;
   let parted = null;
+
+  /** Who chooses a style wants to see it, not the photo. */
+  function take(style) {
+    app.update({ sheets: { style }, ...(app.state.view === "photo" ? { view: null } : {}) });
+  }
 
   /** Only who draws in values loads what it takes. */
   async function loadValues() {

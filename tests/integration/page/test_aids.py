@@ -263,3 +263,6 @@ def test_a_wide_screen_shows_the_photo_beside_the_print(
     page.locator("input[name=view][value=photo]").check(force=True)
     expect(boards).to_have_count(1)
     assert page.locator(".plan-print").is_hidden()
+    # Who then chooses another style wants to see it.
+    choose_style(page, "outline")
+    expect(boards).to_have_count(2)

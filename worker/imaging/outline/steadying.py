@@ -15,6 +15,8 @@ _CORNER_REACH = 5
 _DIRECTION_REACH = 3
 #: Rounds of the mean along a line; each has variance 1 in steps.
 _STEADY_ROUNDS = 4
+#: No place is moved further: what is smaller than that is wobble, the rest is the scene's.
+MOST_MOVED_MM = 0.15
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -76,7 +78,10 @@ def steadied(lines: Lines, corner: Flags) -> Lines:
     for _ in range(_STEADY_ROUNDS):
         around = 4.0 * (places[one] + places[two]) + places[far] + places[further]
         places = np.where(fixed[:, None], places, (6.0 * places + around) / 16.0)
-    return Lines(places=places, first=lines.first, closed=lines.closed)
+    moved = places - lines.places
+    far = np.hypot(moved[:, 0], moved[:, 1])[:, None]
+    moved *= MOST_MOVED_MM / np.maximum(far, MOST_MOVED_MM)
+    return Lines(places=lines.places + moved, first=lines.first, closed=lines.closed)
 
 
 def directions(lines: Lines, corner: Flags) -> tuple[Floats, Floats]:
