@@ -64,10 +64,13 @@ check "ruff format" ruff format --check .
 check "mypy" mypy
 check "import-linter" lint-imports
 check "unit and property tests" limited 420 python -m pytest -n 2 tests/unit tests/property
-# Whole programs are run here, whose libraries warn of things that are not ours to mend.
-check "integration tests" limited 660 python -m pytest -W default tests/integration \
+# Whole programs are run here, whose libraries warn of things that are not ours to mend. Each
+# file has services of its own, so that two can run side by side.
+beside=(-W default -n 2 --dist loadfile -m "not alone")
+check "integration tests" limited 600 python -m pytest "${beside[@]}" tests/integration \
     --ignore tests/integration/page
-check "browser tests" limited 420 python -m pytest -W default tests/integration/page
+check "browser tests" limited 480 python -m pytest "${beside[@]}" tests/integration/page
+check "tests that run alone" limited 360 python -m pytest -W default -m alone tests/integration
 
 printf '\n== summary (%s s)\n' "$SECONDS"
 printf '%s\n' "${summary[@]}"

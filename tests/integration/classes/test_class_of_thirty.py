@@ -21,6 +21,9 @@ from worker.layout import Spec, plan_sheets
 from worker.layout.spec import Support
 from worker.making import make_pack
 
+#: It measures time, or kills what others would be using.
+pytestmark = pytest.mark.alone
+
 STUDENTS = 30
 SPEC = {"support": {"width_mm": 600, "height_mm": 400}}
 Json = dict[str, Any]

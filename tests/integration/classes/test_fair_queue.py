@@ -8,6 +8,9 @@ from typing import Any
 
 import pytest
 
+#: It measures time, or kills what others would be using.
+pytestmark = pytest.mark.alone
+
 PACKS = 200
 SMALL = {"support": {"width_mm": 180, "height_mm": 130}}
 

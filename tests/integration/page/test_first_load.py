@@ -20,6 +20,9 @@ from service.page import Page as PageFiles
 from tests.integration.page.conftest import Phone
 from tests.integration.page.steps import Words, choose_photo, heading
 
+#: It measures time, or kills what others would be using.
+pytestmark = pytest.mark.alone
+
 MOST_BYTES = 150_000
 #: Nobody loads all of it: screens, and the drawing aids within them, come when they are first
 #: gone to, in one language. It is what the service worker keeps for a studio without a network.

@@ -22,6 +22,9 @@ from tests.waiting import wait_until
 from worker.errors import NotFound
 from worker.settings import Settings
 
+#: It measures time, or kills what others would be using.
+pytestmark = pytest.mark.alone
+
 StartWorker = Callable[..., Any]
 
 

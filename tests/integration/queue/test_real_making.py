@@ -15,6 +15,9 @@ from worker.ledger import ReferenceRow
 from worker.settings import Settings
 from worker.storage import Storage
 
+#: It measures time, or kills what others would be using.
+pytestmark = pytest.mark.alone
+
 StartWorker = Callable[..., Any]
 SPEC = {"support": {"width_mm": 400, "height_mm": 300}}
 

@@ -14,6 +14,9 @@ from worker.queue import wake
 from worker.queue.bell import bell_for
 from worker.settings import Settings
 
+#: It measures time, or kills what others would be using.
+pytestmark = pytest.mark.alone
+
 StartWorker = Callable[..., Any]
 
 

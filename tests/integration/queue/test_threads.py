@@ -6,8 +6,13 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
+import pytest
+
 from tests.waiting import wait_until
 from worker.settings import Settings
+
+#: It measures time, or kills what others would be using.
+pytestmark = pytest.mark.alone
 
 StartWorker = Callable[..., Any]
 
