@@ -22,6 +22,7 @@ from worker.drawing.strokes import SmallLook, draw_small_strokes
 from worker.drawing.text import clean
 from worker.layout.grid import (
     GUTTER_MM,
+    LEFT_OUT,
     SmallReference,
     Squares,
     column_name,
@@ -124,7 +125,7 @@ def _facts(job: Job, squares: Squares) -> tuple[str, str]:
     last = " The last column or row is narrower." if _uneven(squares) else ""
     mirrored = " Mirrored, as it is printed." if job.spec.print.mirror else ""
     support = say.length(squares.side_mm)
-    counts = f"{squares.columns} columns, a to {column_name(squares.columns - 1)}"
+    counts = f"{squares.columns} columns, {_letters(squares.columns)}"
     return (
         (
             f"Enlarged {factor:.2f} times from this page. A square is {support} on the support "
@@ -135,6 +136,16 @@ def _facts(job: Job, squares: Squares) -> tuple[str, str]:
             f"{last}{mirrored}"
         ),
     )
+
+
+def _letters(columns: int) -> str:
+    """The first and the last, and which are not among them."""
+    last = column_name(columns - 1)
+    missing = [letter for letter in LEFT_OUT if len(last) > 1 or letter < last]
+    if not missing:
+        return f"a to {last}"
+    before = ", ".join(missing[:-1])
+    return f"a to {last} without " + (f"{before} and " if before else "") + missing[-1]
 
 
 def _uneven(squares: Squares) -> bool:

@@ -2,18 +2,19 @@
 
 The grid method is older than any printer: whoever draws by eye rules the same squares over
 the reference and over the support, and copies square by square. Columns have letters and
-rows have numbers, as on maps; letters are small, because capitals name the sheets.
+rows have numbers, as on maps; letters are small, because capitals name the sheets, and those
+that pass for a figure are left out.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from string import ascii_lowercase
 
 import numpy as np
 import numpy.typing as npt
 
 from worker.layout.formats import sheet_format
-from worker.layout.pieces import row_letters
 from worker.layout.plan import PlanGrid, Rect, Size
 from worker.layout.spec import Margins, Spec
 from worker.units import MM_PER_INCH
@@ -33,6 +34,11 @@ _SMALLEST_MM = 5.0
 #: Around the picture in small: quiet edges, a head for words, a gutter for letters and
 #: figures, and a foot.
 QUIET_MM, HEAD_MM, GUTTER_MM, FOOT_MM = 10.0, 22.0, 6.0, 8.0
+
+#: Not used for columns. ISO 5457 leaves I and O out of the grid of a drawing sheet; of small
+#: letters it is l that is taken for a 1, and "l1" for eleven.
+LEFT_OUT = "ilo"
+_LETTERS = "".join(letter for letter in ascii_lowercase if letter not in LEFT_OUT)
 
 _Sides = npt.NDArray[np.float64]
 
@@ -95,8 +101,12 @@ def edges(length_mm: float, side_mm: float) -> tuple[float, ...]:
 
 
 def column_name(column: int) -> str:
-    """Letters from a to z, then aa, ab and so on; small letters, so that c4 is no sheet."""
-    return row_letters(column).lower()
+    """Letters from a to z, then aa, ab and so on; small letters, so that c4 is no sheet.
+
+    There is no i, l or o (`LEFT_OUT`).
+    """
+    more, last = divmod(column, len(_LETTERS))
+    return (column_name(more - 1) if more else "") + _LETTERS[last]
 
 
 def square_name(column: int, row: int) -> str:

@@ -9,10 +9,13 @@ const LEAST_NAMED_PX = 17;
 /** Squares narrower than this are drawn without halo, or nothing of the picture were left. */
 const CROWDED_PX = 12;
 
+/** Without i, l and o, which pass for figures. */
+const LETTERS = "abcdefghjkmnpqrstuvwxyz";
+
 /** Name of a column: a … z, aa, ab … @param {number} index from 0 */
 export function columnName(index) {
-  const last = String.fromCharCode(97 + (index % 26));
-  return index < 26 ? last : columnName(Math.floor(index / 26) - 1) + last;
+  const last = LETTERS[index % LETTERS.length];
+  return index < LETTERS.length ? last : columnName(Math.floor(index / LETTERS.length) - 1) + last;
 }
 
 /**

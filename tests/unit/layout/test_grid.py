@@ -52,14 +52,16 @@ def test_edges_do_not_add_up_errors() -> None:
 
 
 def test_columns_have_small_letters_and_rows_numbers() -> None:
-    assert [column_name(column) for column in (0, 25, 26, 701, 702)] == [
-        "a",
-        "z",
-        "aa",
-        "zz",
-        "aaa",
-    ]
+    names = {0: "a", 7: "h", 8: "j", 22: "z", 23: "aa", 22 + 23 * 23: "zz", 23 + 23 * 23: "aaa"}
+    assert {column: column_name(column) for column in names} == names
     assert square_name(2, 3) == "c4"
+
+
+def test_no_column_has_a_letter_that_passes_for_a_figure() -> None:
+    """ISO 5457 uses neither I nor O; small, l is the one that is taken for a 1."""
+    every = {column_name(column) for column in range(2000)}
+    assert len(every) == 2000
+    assert not set("ilo") & set("".join(every))
 
 
 @pytest.mark.parametrize(
