@@ -153,6 +153,8 @@ def _section(job: Job, squares: Squares) -> Section:
     )
     factor = job.plan.grid.enlargement
     begin = "right" if spec.print.mirror else "left"
+    diagonals = spec.grid is not None and spec.grid.diagonals
+    corners = " Rule diagonals only in the squares where you need them." if diagonals else ""
     steps = [
         (
             "Measure every tick **from the same edge**, with the rule lying still: along the top "
@@ -162,7 +164,7 @@ def _section(job: Job, squares: Squares) -> Section:
         (
             f"Join opposite ticks with {pencil}, **lightly**: a line is for you to see and for "
             "nobody after you. Try in a corner, or on a scrap of the same paper, that it "
-            "**erases** without a trace."
+            f"**erases** without a trace.{corners}"
         ),
         (
             "Letter the columns and number the rows outside the picture. Everything becomes "

@@ -84,14 +84,19 @@ def _by_style(job: Job) -> tuple[str, ...]:
     """What is traced: of a photograph whatever one sees, of lines and tones what is drawn."""
     style, count = job.spec.tone.style, job.spec.tone.values.count
     if style == "values":
+        # On the sheets the lightest tone is bare paper, on a darker support it has to be laid.
+        bare = job.spec.support.tone == "light"
+        lightest = "" if bare else f", **{count}** too, which the support does not give"
         return (
             (
-                "Trace the **borders** between the tones, thin: paint covers them. Number each "
-                "patch from the key on page 1; **1** is the darkest."
+                "Trace the **borders** between the tones, thin and faint: coloured pencil and thin "
+                "paint do not cover them. Number each patch from the key on page 1; **1** is the "
+                "darkest."
             ),
             (
-                f"Mix the **{count} tones** before you begin and try them beside the key. Lay the "
-                "large patches first, the darkest and the lightest last; squint to compare."
+                f"Choose or mix the **{count} tones** before you begin and try them beside the key"
+                f"{lightest}. Lay the large patches first, the darkest and the lightest last; "
+                "squint to compare."
             ),
         )
     if not job.spec.tone.lined:

@@ -159,6 +159,25 @@ def test_two_pages_of_the_grid_lie_between_guide_and_sheets(
         assert len(boxes) == 1
 
 
+@pytest.mark.parametrize(
+    ("square_mm", "told"),
+    [
+        (75, "8 columns, a to h, and"),
+        (60, "10 columns, a to k without i, and"),
+        (50, "12 columns, a to n without i and l, and"),
+        (25, "24 columns, a to aa without i, l and o, and"),
+    ],
+)
+def test_the_reference_tells_which_letters_there_are(
+    pack: Callable[..., Any],
+    read: Callable[[Path, int], str],
+    square_mm: float,
+    told: str,
+) -> None:
+    path, _ = pack(replace(SIX, grid=Grid(square_mm=square_mm)))
+    assert told in " ".join(read(path, 4).split())
+
+
 def test_squares_are_named_on_sheets(
     pack: Callable[..., Any], read: Callable[[Path, int], str]
 ) -> None:
@@ -231,7 +250,11 @@ def test_the_guide_tells_each_style_its_own(job: Callable[..., Job]) -> None:
     assert "it is not traced" in said(job(in_style("mixed")))
     assert "in grey" in said(job(in_style("mixed")))
     values = said(job(replace(SIX, tone=Tone(style="values", values=Values(count=4)))))
-    assert "Mix the 4 tones" in values
+    assert "Choose or mix the 4 tones" in values
+    assert "which the support does not give" not in values
+    dark = replace(SIX.support, tone="dark")
+    values_on_dark = replace(SIX, support=dark, tone=Tone(style="values", values=Values(count=4)))
+    assert "4 too, which the support does not give" in said(job(values_on_dark))
     assert "1 is the darkest" in values
     assert "Heavy lines" not in said(job(SIX))
     assert "Pages 4 and 5 have the grid" in said(job(GRIDDED))
