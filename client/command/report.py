@@ -79,8 +79,8 @@ def advice_lines(plan: Plan) -> Iterator[str]:
         yield from _wrapped(seam_sentence(plan["seam_line_mm"]))
     resolution = plan["resolution"]
     yield from _wrapped(
-        f"Photo: {resolution['reference_ppi']:.0f} pixels per inch at this size, printed at "
-        f"{resolution['printed_ppi']:.0f}. {resolution['advice']}"
+        f"Photo: {resolution['reference_ppi']:.0f} pixels per inch at this size. "
+        f"{resolution['advice']}"
     )
     yield from grid_lines(plan.get("grid"))
     yield f"Ink: {plan['ink']['mean_coverage']:.0%} of the picture is covered on average."

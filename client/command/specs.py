@@ -130,15 +130,28 @@ def _tone(said: dict[str, Any]) -> Spec:
         thresholds=list(thresholds) if thresholds else None,
         smallest_mm=said["smallest"],
     )
-    if outline and values and said["style"] is None:
-        raise click.UsageError("Lines or tones? Say --style outline, mixed or values.")
     return _given(
-        style=said["style"] or ("outline" if outline else "values" if values else None),
+        style=_style(said["style"], lines=bool(outline), flat=bool(values)),
         lighten=_single(said["lighten"]),
         contrast=_single(said["contrast"]),
         outline=outline or None,
         values=values or None,
     )
+
+
+def _style(style: str | None, *, lines: bool, flat: bool) -> str | None:
+    """What is printed; an option that would change nothing of it is refused."""
+    if lines and flat:
+        raise click.UsageError("Lines or tones? Say --style outline, mixed or values.")
+    if lines and style not in {None, "outline", "mixed"}:
+        raise click.UsageError(
+            "--line, --detail and --shortest are for lines: say --style outline or mixed."
+        )
+    if flat and style not in {None, "values"}:
+        raise click.UsageError(
+            "--tones, --thresholds and --smallest are for flat tones: say --style values."
+        )
+    return style or ("outline" if lines else "values" if flat else None)
 
 
 def _grid(said: dict[str, Any]) -> Spec | None:
