@@ -1,4 +1,4 @@
-"""Renders the README's pictures from the demo's pack: reference, map, one sheet, guide.
+"""Renders the README's pictures from the demo's packs: reference, map, sheet, guide, aids.
 
     python deploy/demo/pictures.py [--reference photo.jpg]
 
@@ -12,6 +12,7 @@ import argparse
 import sys
 import tempfile
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from pathlib import Path
 
 from atelier.develop import save
@@ -23,7 +24,8 @@ from worker.imaging.intake import take_in
 from worker.imaging.opening import Limits
 from worker.layout import plan_sheets
 from worker.layout.plan import Plan
-from worker.layout.spec import Area, Seams, Spec, Support
+from worker.layout.spec import Area, Grid, Seams, Spec, Support, Tone
+from worker.layout.study import ReferenceStudy
 from worker.making import make_pack
 
 TITLE = "Jug, pears and linen"
@@ -33,6 +35,17 @@ SPEC = Spec(
     support=Support(width_mm=600, height_mm=400),
     seams=Seams(placement="quiet", protect=(LETTERING,)),
 )
+#: The same sheet as lines, lines over grey, flat tones, and under a grid.
+AIDS = (
+    replace(SPEC, tone=Tone(style="outline")),
+    replace(SPEC, tone=Tone(style="mixed")),
+    replace(SPEC, tone=Tone(style="values")),
+    replace(SPEC, grid=Grid(square_mm=50)),
+)
+#: What they are shown of, jug and pears, in shares of the picture.
+_PEARS = (0.45, 0.6)
+#: Two beside each other, this wide, with so much between them.
+_AID_PX, _GAP_PX = 600, 12
 #: Quiet enough for a page on the web, sharp enough to read the large print.
 _LONG_SIDE_PX = 1200
 _PPI = 100.0
@@ -46,10 +59,9 @@ def _shrunk(picture: Image.Image) -> Image.Image:
     return small
 
 
-def _lettered(made: Plan) -> int:
-    """Page of the sheet that holds the lettering, or else the first one."""
-    x = (LETTERING.left + LETTERING.width / 2) * made.picture.width_mm
-    y = (LETTERING.top + LETTERING.height / 2) * made.picture.height_mm
+def _page_of(made: Plan, share: tuple[float, float]) -> int:
+    """Page of the sheet that holds a place of the picture, or else the first one."""
+    x, y = share[0] * made.picture.width_mm, share[1] * made.picture.height_mm
     for piece in made.pieces:
         rect = piece.picture_rect_mm
         if rect.left <= x < rect.right and rect.top <= y < rect.bottom:
@@ -57,13 +69,35 @@ def _lettered(made: Plan) -> int:
     return made.first_sheet_page
 
 
-def _make(reference: Path, folder: Path) -> tuple[Path, Plan]:
-    """The demo's pack, and its plan."""
-    with reference.open("rb") as source:
-        taken = take_in(source, folder, Limits())
-    made = plan_sheets(SPEC, taken.study)
-    files = make_pack(folder / "master.zip", SPEC, made, title=TITLE, folder=folder)
+def _lettered(made: Plan) -> int:
+    """Page of the sheet that holds the lettering."""
+    middle = LETTERING.left + LETTERING.width / 2, LETTERING.top + LETTERING.height / 2
+    return _page_of(made, middle)
+
+
+def _make(spec: Spec, study: ReferenceStudy, folder: Path) -> tuple[Path, Plan]:
+    """A pack of what was taken in, and its plan."""
+    made = plan_sheets(spec, study)
+    place = Path(tempfile.mkdtemp(dir=folder))
+    files = make_pack(folder / "master.zip", spec, made, title=TITLE, folder=place)
     return files.pack_pdf, made
+
+
+def _aids(study: ReferenceStudy, folder: Path) -> Image.Image:
+    """One sheet in every style, as it is held to look at: upright."""
+    sheets = []
+    for spec in AIDS:
+        pack, made = _make(spec, study, folder)
+        page = rasterise(pack, _page_of(made, _PEARS), _PPI).convert("RGB")
+        page = page.transpose(Image.Transpose.ROTATE_90)
+        height_px = round(_AID_PX * page.height / page.width)
+        sheets.append(page.resize((_AID_PX, height_px), Image.Resampling.LANCZOS))
+    across_px, down_px = (side + _GAP_PX for side in sheets[0].size)
+    board = Image.new("RGB", (2 * across_px - _GAP_PX, 2 * down_px - _GAP_PX), "#b9b4ab")
+    for number, sheet in enumerate(sheets):
+        row, column = divmod(number, 2)
+        board.paste(sheet, (column * across_px, row * down_px))
+    return board
 
 
 def _flat(page: Image.Image) -> Image.Image:
@@ -72,7 +106,7 @@ def _flat(page: Image.Image) -> Image.Image:
 
 
 def draw(reference: Path, folder: Path) -> list[Path]:
-    """Write the four pictures into `folder`.
+    """Write the pictures into `folder`.
 
     Args:
         reference: The photograph.
@@ -83,20 +117,25 @@ def draw(reference: Path, folder: Path) -> list[Path]:
     """
     folder.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as place:
-        pack, made = _make(reference, Path(place))
+        with reference.open("rb") as source:
+            study = take_in(source, Path(place), Limits()).study
+        pack, made = _make(SPEC, study, Path(place))
         pages = {"map": 1, "guide": 2, "sheet": _lettered(made)}
         drawn = {name: rasterise(pack, page, _PPI) for name, page in pages.items()}
+        aids = _aids(study, Path(place))
     paths = [
         folder / "reference.jpg",
         folder / "map.jpg",
         folder / "sheet.jpg",
         folder / "guide.png",
+        folder / "aids.jpg",
     ]
     with Image.open(reference) as photo:
         _shrunk(photo).save(paths[0], quality=88, icc_profile=photo.info.get("icc_profile"))
     for path in paths[1:3]:
         _shrunk(drawn[path.stem]).save(path, quality=88, optimize=True)
     _flat(drawn["guide"]).save(paths[3], optimize=True)
+    aids.save(paths[4], quality=80, optimize=True)
     return paths
 
 

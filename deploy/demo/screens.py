@@ -133,6 +133,13 @@ class Sitting:
         mouse.move(left + area.width * box["width"], top + area.height * box["height"], steps=5)
         mouse.up()
 
+    def draw_as(self, style: str) -> None:
+        """Choose a style, and wait until the print is shown in it."""
+        self.go("sheets")
+        with self._page.expect_response("**/v1/previews", timeout=60_000):
+            self._page.locator(f'input[name="style"][value="{style}"]').check(force=True)
+        self._page.locator('.plan-easel[aria-busy="false"] .plan-print img').wait_for()
+
     def make(self) -> None:
         """Press the button, and wait for the pack."""
         self.go("pack")
@@ -174,6 +181,8 @@ def draw(reference: Path, folder: Path) -> list[Path]:
         sitting.protect()
         sitting.go("sheets")
         sitting.take("page-sheets")
+        sitting.draw_as("outline")
+        sitting.take("page-outline")
         sitting.make()
         sitting.go("pack")
         sitting.take("page-pack")
