@@ -22,6 +22,8 @@ Cell = TypeVar("Cell", np.uint8, np.bool_)
 
 #: A cell of which it is not settled whose it is.
 _OPEN = np.uint8(255)
+#: What lies around the picture: no tone, and nothing to fill.
+_RIM = np.uint8(254)
 #: Openings may leave new narrow places where patches grew together; these are the rounds that
 #: are spent on them.
 ROUNDS = 4
@@ -48,10 +50,10 @@ def settled(tones: Bytes, fine: Fine, means: npt.NDArray[np.float64], reach: int
         if not kept.any():
             return np.full_like(tones, np.abs(means - fine.mean() / FINE).argmin())
         if not kept.all():
-            now = _filled(now, kept, fine, means)
+            now = filled(now, kept, fine, means)
     # Narrow ends of patches may be left; what hangs on no patch may not.
     kept = _opened(now, reach)
-    return _filled(now, _hung_on(now, kept), fine, means) if kept.any() else now
+    return filled(now, _hung_on(now, kept), fine, means) if kept.any() else now
 
 
 def without_dust(tones: Bytes, reach: int, steps: int) -> Bytes:
@@ -59,14 +61,15 @@ def without_dust(tones: Bytes, reach: int, steps: int) -> Bytes:
 
     Args:
         tones: (rows, columns) number of each pixel's tone.
-        reach: Radius of the brush in pixels: where it fits, nothing changes.
+        reach: Radius of the brush in pixels: where it fits, nothing changes, nor where it
+            fits nowhere at all.
         steps: How far the narrow end of a patch may go beyond the brush.
     """
     kept = _hung_on(tones, _opened(tones, reach), steps)
-    if kept.all():
+    if kept.all() or not kept.any():
         return tones
     fine = tones.astype(np.uint16) * np.uint16(FINE)
-    return _filled(tones, kept, fine, np.arange(int(tones.max()) + 1, dtype=np.float64))
+    return filled(tones, kept, fine, np.arange(int(tones.max()) + 1, dtype=np.float64))
 
 
 def _reaches(reach: int) -> list[int]:
@@ -114,35 +117,40 @@ def _hung_on(tones: Bytes, kept: Mask, steps: int | None = None) -> Mask:
     `steps` bounds how often this goes on.
     """
     edge = _Rimmed(tones.shape)
-    tone, reached = edge.around(tones, fill=_OPEN), edge.around(kept, fill=False)
-    place = edge.places(~kept)
+    tone, reached = edge.around(tones, fill=_RIM), edge.around(kept, fill=False)
+    place = edge.front(edge.places(~kept), reached)
     for _ in itertools.count() if steps is None else range(steps):
         near = place[:, np.newaxis] + edge.beside
         joins = (reached[near] & (tone[near] == tone[place, np.newaxis])).any(axis=1)
-        if not joins.any():
+        joined = place[joins]
+        if not len(joined):
             break
-        reached[place[joins]] = True
-        place = place[~joins]
+        reached[joined] = True
+        beside = np.unique(joined[:, np.newaxis] + edge.beside)
+        place = beside[~reached[beside] & (tone[beside] != _RIM)]
     return edge.inside(reached)
 
 
-def _filled(tones: Bytes, kept: Mask, fine: Fine, means: npt.NDArray[np.float64]) -> Bytes:
+def filled(tones: Bytes, kept: Mask, fine: Fine, means: npt.NDArray[np.float64]) -> Bytes:
     """Let the kept patches grow, cell by cell, over what is not kept."""
     edge = _Rimmed(tones.shape)
-    tone = edge.around(np.where(kept, tones, _OPEN), fill=_OPEN)
-    place = edge.places(~kept)
-    grey = fine[~kept].astype(np.float32) / FINE
+    tone = edge.around(np.where(kept, tones, _OPEN), fill=_RIM)
+    greys = fine.reshape(-1)
     far = np.append(means, np.full(256 - len(means), np.inf)).astype(np.float32)
+    place = edge.front(edge.places(~kept), tone < _RIM)
     while len(place):
         found = np.empty(len(place), np.uint8)
         for start in range(0, len(place), _CHUNK):
             part = slice(start, start + _CHUNK)
             near = tone[place[part, np.newaxis] + edge.beside]
-            nearest = np.abs(far[near] - grey[part, np.newaxis]).argmin(axis=1)
+            own = greys[edge.cell(place[part])].astype(np.float32) / FINE
+            nearest = np.abs(far[near] - own[:, np.newaxis]).argmin(axis=1)
             found[part] = near[np.arange(len(near)), nearest]
         tone[place] = found
-        still = found == _OPEN
-        place, grey = place[still], grey[still]
+        # Only beside what was just filled is there anything to fill next: so a wide field
+        # without any patch takes no longer than many narrow ones.
+        beside = np.unique(place[:, np.newaxis] + edge.beside)
+        place = beside[tone[beside] == _OPEN]
     return edge.inside(tone)
 
 
@@ -168,3 +176,15 @@ class _Rimmed:
         """Where the cells of a mask are in the row."""
         place: npt.NDArray[np.intp] = np.flatnonzero(self.around(mask, fill=False))
         return place
+
+    def cell(self, place: npt.NDArray[np.intp]) -> npt.NDArray[np.intp]:
+        """Which cells some places are, counted without the rim."""
+        row, column = np.divmod(place, self._width)
+        return np.asarray((row - 1) * (self._width - 2) + column - 1)
+
+    def front(self, place: npt.NDArray[np.intp], there: Mask) -> npt.NDArray[np.intp]:
+        """Those of some places that lie beside one that is there already."""
+        beside = np.zeros(len(place), np.bool_)
+        for step in self.beside.tolist():
+            beside |= there[place + step]
+        return place[beside]

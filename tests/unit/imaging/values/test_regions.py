@@ -7,7 +7,7 @@ import pytest
 from scipy import ndimage
 from skimage.morphology import octagon
 
-from worker.imaging.values.regions import grown, settled
+from worker.imaging.values.regions import filled, grown, settled, without_dust
 from worker.imaging.values.smooth import FINE, Bytes, box_mean, smoothed
 
 MEANS = np.array([20.0, 80.0, 140.0, 200.0])
@@ -103,3 +103,55 @@ def test_strips_do_not_show() -> None:
     grey = np.random.default_rng(7).integers(0, 256, (700, 900)).astype(np.uint8)
     whole, part = smoothed(grey, 5, 20.0), smoothed(grey[:350], 5, 20.0)
     assert np.array_equal(whole[:330], part[:330])
+
+
+def plainly_filled(tones: Bytes, kept: np.ndarray, greys: np.ndarray) -> Bytes:
+    """Round by round over all cells, one at a time: what growing patches must come to."""
+    now = np.where(kept, tones, 255)
+    while (now == 255).any():
+        before = now.copy()
+        for row, column in np.argwhere(before == 255).tolist():
+            beside = [(row - 1, column), (row, column - 1), (row, column + 1), (row + 1, column)]
+            near = [
+                before[place]
+                for place in beside
+                if 0 <= place[0] < now.shape[0] and 0 <= place[1] < now.shape[1]
+            ]
+            there = [tone for tone in near if tone != 255]
+            if there:
+                now[row, column] = min(
+                    there, key=lambda tone: abs(MEANS[tone] - greys[row, column])
+                )
+    return now.astype(np.uint8)
+
+
+def test_a_field_without_patches_is_filled_from_its_edges() -> None:
+    tones = np.indices((24, 40))[1].astype(np.uint8) // 2 % 2 * 3
+    tones[:7, :9], tones[-8:, -12:] = 1, 2
+    fine = fine_of(tones)
+    kept = np.zeros(tones.shape, np.bool_)
+    kept[:7, :9] = kept[-8:, -12:] = True
+    done = filled(tones, kept, fine, MEANS)
+    assert np.array_equal(done, plainly_filled(tones, kept, fine / FINE))
+
+
+def test_a_wide_field_is_not_looked_at_in_every_round(monkeypatch: pytest.MonkeyPatch) -> None:
+    tones = np.indices((300, 300))[1].astype(np.uint8) % 2 * 3
+    tones[:20, :20] = 1
+    looked_at: list[int] = []
+    unique = np.unique
+
+    def counted(places: np.ndarray) -> np.ndarray:
+        looked_at.append(places.size)
+        return unique(places)
+
+    monkeypatch.setattr(np, "unique", counted)
+    settled(tones, fine_of(tones), MEANS, 6)
+    assert len(looked_at) > 280
+    # Each cell has four neighbours, and is filled once for each brush at the most.
+    assert sum(looked_at) <= 4 * tones.size * 8
+
+
+def test_where_no_brush_fits_anywhere_dust_is_left() -> None:
+    tones = np.indices((30, 40))[1].astype(np.uint8) % 2 * 3
+    assert np.array_equal(without_dust(tones, 2, 6), tones)
