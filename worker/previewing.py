@@ -18,7 +18,7 @@ from PIL import Image, ImageChops, ImageDraw
 from worker.imaging.enlarge import picture_part
 from worker.imaging.master import Master
 from worker.imaging.outline import find_strokes
-from worker.imaging.values import find_levels, values_part
+from worker.imaging.values import find_levels, values_in_small
 from worker.layout.plan import Plan, Rect
 from worker.layout.spec import Spec
 from worker.layout.strokes import Strokes, line_widths_mm
@@ -69,8 +69,7 @@ def preview(
     with Master.open(master_path) as master:
         if spec.tone.style == "values":
             levels = find_levels(master, spec, plan, threads=threads)
-            large = (size[0] * _FINER, size[1] * _FINER)
-            shown = values_part(levels, plan, _whole(plan), large).reduce(_FINER)
+            shown = values_in_small(levels, plan, size, finer=_FINER)
             return Preview(png=_png(shown), thresholds=levels.thresholds)
         shown = _ground(master, spec, plan, size)
         if spec.tone.lined:

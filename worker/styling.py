@@ -19,8 +19,8 @@ from worker.imaging.enlarge import enlarge_piece, faint_picture
 from worker.imaging.master import Master
 from worker.imaging.outline import find_strokes
 from worker.imaging.spool import Spool
-from worker.imaging.values import Levels, find_levels, values_part, values_piece
-from worker.layout.plan import Piece, Plan, Rect
+from worker.imaging.values import Levels, find_levels, values_in_small, values_piece
+from worker.layout.plan import Piece, Plan
 from worker.layout.spec import Spec
 
 #: JPEG quality of what is printed: its losses are below what paper shows.
@@ -63,12 +63,7 @@ class Picture:
         size = self.plan.picture
         share = longer_px / max(size.width_mm, size.height_mm)
         pixels = max(round(size.width_mm * share), 1), max(round(size.height_mm * share), 1)
-        if self.levels.cells.shape[1] > pixels[0]:
-            # Borders between cells are finer than these pixels.
-            cells = np.array(self.levels.tones, np.uint8)[self.levels.cells]
-            return Image.fromarray(cells).resize(pixels, Image.Resampling.BOX)
-        whole = Rect(0.0, 0.0, size.width_mm, size.height_mm)
-        return values_part(self.levels, self.plan, whole, pixels)
+        return values_in_small(self.levels, self.plan, pixels)
 
     def piece(self, piece: Piece, spool: Spool) -> PrintedPiece:
         """One piece, ready to be drawn on its page; may be called from several threads."""

@@ -6,6 +6,7 @@ import io
 from pathlib import Path
 
 import numpy as np
+import numpy.typing as npt
 import pytest
 import skimage.data
 from PIL import Image
@@ -18,6 +19,7 @@ from worker.layout.strokes import FORM, INNER, PLAIN, Strokes
 from worker.previewing import MAX_HEIGHT_PX, draw_lines, flattened, preview
 
 SIZE_PX = (900, 600)
+Floats = npt.NDArray[np.float64]
 
 
 @pytest.fixture(scope="module")
@@ -61,6 +63,29 @@ def test_tones_are_those_of_the_print(master: Path, style: ToneStyle, mode: str)
         wanted = faint_picture(opened, spec, planned(spec, *SIZE_PX), 600)
     assert picture.mode == mode
     assert np.array_equal(np.asarray(picture), np.asarray(wanted))
+
+
+def test_tones_much_smaller_than_their_cells_are_their_means(master: Path) -> None:
+    """So no field of borders is made of all cells at once, which a mural has ten million of."""
+    spec = Spec(support=Support(width_mm=3000, height_mm=2000), tone=Tone(style="values"))
+    plan = planned(spec, *SIZE_PX)
+    with Master.open(master) as opened:
+        levels = find_levels(opened, spec, plan)
+    cells = np.array(levels.tones, np.uint8)[levels.cells]
+    picture = np.asarray(shown(master, spec, 200), np.float64)
+    wanted = boxes(boxes(cells.astype(np.float64), 133).T, 200).T
+    # Here a cell that two pixels share is counted to the nearer one.
+    assert np.abs(picture - wanted).mean() < 0.3
+
+
+def boxes(rows: Floats, count: int) -> Floats:
+    """Means of so many bands of equal height, which may begin and end within rows."""
+    total = np.concatenate([np.zeros((1, rows.shape[1])), np.cumsum(rows, axis=0)])
+    places = np.linspace(0, len(rows), count + 1)
+    low = np.minimum(places.astype(np.intp), len(rows) - 1)
+    at = total[low] + (total[low + 1] - total[low]) * (places - low)[:, np.newaxis]
+    means: Floats = np.diff(at, axis=0) * count / len(rows)
+    return means
 
 
 def test_values_tell_where_they_part(master: Path) -> None:

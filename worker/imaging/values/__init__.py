@@ -8,6 +8,6 @@ for the whole picture; `fields` says how far its borders are, `piece` draws a sh
 from __future__ import annotations
 
 from worker.imaging.values.levels import Levels, find_levels
-from worker.imaging.values.piece import values_part, values_piece
+from worker.imaging.values.piece import values_in_small, values_part, values_piece
 
-__all__ = ["Levels", "find_levels", "values_part", "values_piece"]
+__all__ = ["Levels", "find_levels", "values_in_small", "values_part", "values_piece"]

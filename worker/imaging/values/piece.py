@@ -74,6 +74,26 @@ def values_part(levels: Levels, plan: Plan, rect_mm: Rect, size: tuple[int, int]
     return part
 
 
+def values_in_small(
+    levels: Levels, plan: Plan, size: tuple[int, int], *, finer: int = 1
+) -> Image.Image:
+    """The whole picture for a screen or a map.
+
+    Args:
+        levels: What `find_levels` found, for this plan.
+        plan: The plan.
+        size: Width and height in pixels.
+        finer: Drawn so many times larger, and then reduced, so that borders are smooth.
+    """
+    if levels.cells.shape[1] > size[0] * finer:
+        # Borders between cells are finer than these pixels; drawing them would take memory for
+        # the fields of all cells at once.
+        cells = np.array(levels.tones, np.uint8)[levels.cells]
+        return Image.fromarray(cells).resize(size, Image.Resampling.BOX)
+    whole = Rect(0.0, 0.0, plan.picture.width_mm, plan.picture.height_mm)
+    return values_part(levels, plan, whole, (size[0] * finer, size[1] * finer)).reduce(finer)
+
+
 def _around(box: Box, pitch: tuple[float, float], cells: tuple[int, int]) -> Sides:
     """How many pixels to look at on each side of a box: no further than the picture."""
     room = (
