@@ -98,6 +98,9 @@ def draw_square_names(pen: Pen, squares: Squares, look: GridLook, place: GridPla
     style = strong(name_pt(squares.side_mm * place.scale), look.ink)
     high = pt_to_mm(style.size_pt) * _CAPITALS / place.scale
     inset = (_INSET_MM + look.line_mm / 2) / place.scale
+    if high + 2 * inset > squares.side_mm:
+        # No square has room, and a wall has hundreds of thousands of them.
+        return
     for name, seen in _seen(squares, place.part_mm):
         wide = pen.width(name, style) / place.scale
         if wide + 2 * inset <= seen.width and high + 2 * inset <= seen.height:

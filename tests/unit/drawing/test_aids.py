@@ -14,6 +14,7 @@ from PIL import Image
 
 from worker.drawing.flat import pack_flat
 from worker.drawing.frame import Aids, Job, Tones
+from worker.drawing.grid import GridPlace, draw_square_names, look_of
 from worker.drawing.grid_support import ticks
 from worker.drawing.guide import draw_guide
 from worker.drawing.guide_paper import first_page
@@ -25,8 +26,8 @@ from worker.drawing.raster import rasterise
 from worker.drawing.tone_key import percent
 from worker.layout import Plan
 from worker.layout.formats import SHEET_FORMATS
-from worker.layout.grid import edges
-from worker.layout.plan import Rect
+from worker.layout.grid import edges, squares_over
+from worker.layout.plan import Rect, Size
 from worker.layout.spec import Grid, Print, Sheet, Spec, Support, Tone, ToneStyle, Values
 from worker.layout.strokes import Strokes
 
@@ -186,6 +187,18 @@ def test_squares_are_named_on_sheets(
     words = read(path, plan.first_sheet_page)
     for name in ("a1", "b2", "c4", "d5"):
         assert name in words
+
+
+def test_no_name_is_tried_in_squares_that_are_too_small_for_any() -> None:
+    class Measuring:
+        def width(self, *_: object) -> float:
+            pytest.fail("A wall in small has a hundred thousand squares to measure names for.")
+
+    whole = Rect(0.0, 0.0, 3000.0, 2000.0)
+    squares = squares_over(Size(whole.width, whole.height), 5.0)
+    place = GridPlace(part_mm=whole, area=whole, at=lambda point: point, scale=0.06)
+    look = look_of(Grid(square_mm=5.0), Tone())
+    draw_square_names(Measuring(), squares, look, place)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("name", SHEET_FORMATS)
