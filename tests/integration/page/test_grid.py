@@ -84,7 +84,7 @@ def test_columns_have_letters_and_rows_have_numbers(sheets: Phone) -> None:
     plan = show_grid(sheets)
     names = sheets.page.locator(".grid-names text").all_text_contents()
     columns, rows = plan["grid"]["columns"], plan["grid"]["rows"]
-    letters = [chr(ord("a") + number) for number in range(columns)]
+    letters = list("abcdefghjkmnpqrstuvwxyz"[:columns])
     assert names == [*letters, *(str(number + 1) for number in range(rows))]
 
 
@@ -130,7 +130,7 @@ def test_it_lies_over_photo_and_print_alike(sheets: Phone) -> None:
     page = sheets.page
     show_grid(sheets)
     page.get_by_label(WORDS("aids.view-both"), exact=True).check(force=True)
-    assert page.locator(".grid-line").count() == 2
+    expect(page.locator(".grid-line")).to_have_count(2)
     first, second = (
         re.findall(r"[\d.]+", page.locator(".grid-line").nth(number).get_attribute("d") or "")
         for number in range(2)
