@@ -99,6 +99,7 @@ def _make(at: Desk, row: PackRow, label: str, stem: Path, kind: str) -> None:
             title=row.title,
             path_pdf=stem.with_suffix(".pdf"),
             path_png=stem.with_suffix(".png") if kind == "png" else None,
+            number=row.number,
         )
 
 

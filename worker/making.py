@@ -166,8 +166,12 @@ def make_sheet(  # noqa: PLR0913 - what is made, and where.
     title: str,
     path_pdf: Path,
     path_png: Path | None = None,
+    number: str | None = None,
 ) -> None:
     """Write one sheet alone, for a reprint, as PDF and if asked as PNG.
+
+    `number` is the one that stands on the pack's other sheets: a version that knows more of
+    the spec counts another. None counts it.
 
     Raises:
         NotFound: The plan has no sheet of this label.
@@ -176,7 +180,8 @@ def make_sheet(  # noqa: PLR0913 - what is made, and where.
     if piece is None:
         raise NotFound(f"This pack has no sheet {label}.", field="label")
     with Master.open(master_path) as master, Spool(path_pdf.parent) as spool:
-        text = PackText(title=title, number=pack_number(master.digest, spec, title))
+        number = number or pack_number(master.digest, spec, title)
+        text = PackText(title=title, number=number)
         picture = styled(master, spec, plan, SHEET_THREADS)
         printed = picture.piece(piece, spool)
     write_sheet(path_pdf, spec=spec, plan=plan, text=text, printed=printed, aids=picture.aids)

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pikepdf
+import pypdfium2
 import pytest
 import skimage.data
 from PIL import Image
@@ -151,6 +152,28 @@ def test_one_sheet_alone_has_the_pack_s_number(reference: Path, tmp_path: Path) 
         assert picture.size == (1241, 1754)
     with pytest.raises(NotFound, match="Z9"):
         make_sheet(reference / "master.zip", SPEC, plan, "Z9", title="", path_pdf=pdf)
+
+
+def test_a_reprint_keeps_the_number_that_an_earlier_version_counted(
+    reference: Path, tmp_path: Path
+) -> None:
+    numbers = ("0LDE-R111", None)
+    paths = [tmp_path / "told.pdf", tmp_path / "counted.pdf"]
+    for path, number in zip(paths, numbers, strict=True):
+        make_sheet(
+            reference / "master.zip",
+            SPEC,
+            planned(reference),
+            "A2",
+            title="Reprint",
+            path_pdf=path,
+            number=number,
+        )
+    told, counted = (
+        pypdfium2.PdfDocument(path)[0].get_textpage().get_text_range() for path in paths
+    )
+    assert "0LDE-R111" in told
+    assert "0LDE-R111" not in counted
 
 
 def test_large_pieces_in_colour_are_made_one_at_a_time(reference: Path) -> None:
