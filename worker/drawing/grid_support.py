@@ -227,7 +227,7 @@ def _table(pen: Pen, job: Job, title: str, marks: tuple[Tick, ...], room: Rect) 
     k, y = job.scale, room.top
     each, columns, _ = _cells(job, marks, room.width)
     unit = "INCHES (mm)" if measures_for(job.spec.sheet.format).inches else "MM"
-    more = "" if each == 1 else f", EACH {each}TH"
+    more = "" if each == 1 else f", ONE IN {each}"
     pen.line((room.left, y), (room.right, y), Stroke(ink=FAINT, width_mm=HAIR_MM))
     pen.text((room.left, y + 4 * k), f"{title}, {unit}{more}", kicker(5.8 * k, PENCIL))
     y += 8.6 * k

@@ -221,6 +221,14 @@ def test_any_grid_fits_its_pages(
     assert plan.first_sheet_page == 6
 
 
+def test_of_many_ticks_it_is_told_how_many_are_left_out(
+    pack: Callable[..., Any], read: Callable[[Path, int], str]
+) -> None:
+    support = Support(width_mm=400, height_mm=300)
+    path, _ = pack(Spec(support=support, grid=Grid(square_mm=5)))
+    assert "ONEIN2" in "".join(read(path, 5).split())
+
+
 def test_ticks_count_the_border() -> None:
     found = ticks(edges(210, 50), 10, letters=True)
     assert [tick.place_mm for tick in found] == pytest.approx([10, 60, 110, 160, 210, 220])

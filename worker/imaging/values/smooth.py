@@ -2,8 +2,8 @@
 
 The guided filter (He, Sun and Tang 2010) with the picture as its own guide: where the
 greys around a place differ by much more than `grain`, they are left, where they differ by
-less, they become their mean. Made of box means alone, so its time does not depend on the
-radius; done in strips, so that a mural takes no more memory than a sketch.
+less, they become their mean. Made of box means alone, each summed in one and the same order;
+done in strips, so that a mural takes no more memory than a sketch.
 """
 
 from __future__ import annotations
