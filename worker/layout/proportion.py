@@ -12,6 +12,9 @@ from worker.layout.homography import Array
 
 #: Rectangles longer than this are no pictures; such an estimate has gone wrong.
 MOST_PROPORTION = 20.0
+#: A given proportion so many times off what the corners show is no picture's either; the
+#: estimate itself is never so far off, and pixels would be made up by the million.
+_MOST_OFF = 4.0
 #: Focal length in diagonals of the photo where perspective does not tell it: that of a lens
 #: of 26 mm on 36 × 24 mm, as phones have (common practice), and how far others are off, as
 #: standard deviation of its logarithm: 19 mm and 36 mm are one away.
@@ -34,7 +37,23 @@ def settled_proportion(quad: Quad, given: float | None) -> float:
     if not 1.0 / MOST_PROPORTION <= given <= MOST_PROPORTION:
         message = f"Give width ÷ height, from {1 / MOST_PROPORTION:g} to {MOST_PROPORTION:g}."
         raise CornersUnusable(message, field="proportion")
+    shown = _shown_proportion(quad)
+    if not 1.0 / _MOST_OFF <= given / shown <= _MOST_OFF:
+        message = (
+            f"The corners show a picture whose width ÷ height is about {shown:.2g}, and "
+            f"{given:.2g} was given. Is it height ÷ width? Mend it, or leave it out."
+        )
+        raise CornersUnusable(message, field="proportion")
     return given
+
+
+def _shown_proportion(quad: Quad) -> float:
+    """Roughly, and whatever the corners: by the mean sides where perspective tells nothing."""
+    try:
+        return true_proportion(quad)
+    except CornersUnusable:
+        top, right, bottom, left = quad.sides_px
+        return float((top + bottom) / (left + right))
 
 
 def true_proportion(quad: Quad) -> float:
