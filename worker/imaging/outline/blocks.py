@@ -7,6 +7,7 @@ search for lines is after. They show in that neighbours differ more every eighth
 
 from __future__ import annotations
 
+import math
 from concurrent.futures import Executor
 
 import numpy as np
@@ -14,6 +15,7 @@ import numpy.typing as npt
 
 from worker.imaging.master import TILE_HEIGHT_PX, TILE_WIDTH_PX, Box, Master
 from worker.imaging.outline.canvas import HUE_PX, chroma
+from worker.imaging.outline.hues import HUE_WEIGHT
 
 BLOCK_PX = 8
 #: Parts of the reference that are looked at, each way, and their sides.
@@ -40,7 +42,8 @@ def hue_block_step(master: Master, threads: Executor) -> float:
     if not master.coloured:
         return 0.0
     parts = list(threads.map(lambda box: _hues(master, box), _boxes(master)))
-    return max(_highest(list(channel)) for channel in zip(*parts, strict=True))
+    steps = [_highest(list(channel)) for channel in zip(*parts, strict=True)]
+    return HUE_WEIGHT * math.hypot(*steps)
 
 
 def _boxes(master: Master) -> list[Box]:

@@ -159,16 +159,21 @@ def _clear(
     noise: tuple[float, float],
     at: npt.NDArray[np.int64],
 ) -> Floats:
-    """Contrast less the texture around, which neither line nor noise explains."""
+    """Contrast less the texture around, which neither line nor noise explains.
+
+    Grey and colour are each held against their own: wood and leaves have far more of the one.
+    """
     radius = max(round(_TEXTURE_RADIUS_MM / (COARSER * canvas.pitch_mm)), 1)
 
-    def around(slopes: Floats, noise: float) -> Floats:
-        mean = box_mean(slopes, radius).ravel()[at] / np.float32(SLOPE_OF_STEP)
-        return np.asarray(np.maximum(mean - np.float32(_MEAN_OF_SLOPES * noise), 0))
+    def clear(contrast: Floats, slopes: Floats, noise: float) -> Floats:
+        around = box_mean(slopes, radius).ravel()[at] / np.float32(SLOPE_OF_STEP)
+        texture = around - np.float32(_MEAN_OF_SLOPES * noise) - _OWN_TEXTURE * contrast
+        rest = contrast - np.float32(_SUPPRESSION) * np.maximum(texture, 0)
+        return np.asarray(np.maximum(rest, 0))
 
-    texture, total = around(busy.grey, noise[0]), points.total
-    if busy.hue is not None:
-        # A border of colour is wider, and so more of its slope is within the square.
-        texture = np.hypot(texture, around(busy.hue, noise[1]) / np.float32(HUE_PX))
-    texture = np.maximum(texture - _OWN_TEXTURE * total, 0)
-    return np.asarray(np.maximum(total - np.float32(_SUPPRESSION) * texture, 0))
+    grey = clear(points.contrast, busy.grey, noise[0])
+    if busy.hue is None:
+        return grey
+    # Slopes of colour are counted by its own pixels, of which a border is fewer wide.
+    finer = np.float32(1 / HUE_PX)
+    return np.asarray(np.hypot(grey, clear(points.hue, busy.hue * finer, noise[1] / HUE_PX)))

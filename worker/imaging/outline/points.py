@@ -22,7 +22,7 @@ SLOPE_OF_STEP = 0.1797
 #: A line as wide as sigma, of contrast 1, has this second derivative in its middle.
 BEND_OF_LINE = 0.0625
 #: How far the pixels around a tile reach that its points and their links depend on.
-HALO_PX = 28
+HALO_PX = 32
 #: A line narrower than about two and a half sigma is a ridge: there its bend, in units of
 #: sigma, is more than so many times the slope on its flanks.
 _BEND_OVER_SLOPE = 1.15
@@ -262,7 +262,12 @@ def _flank_slope(
 
 
 def flanking(
-    slopes: Slopes, points: Points, ridges: Points, *, along: tuple[float, ...] = (-0.5, 0.5)
+    slopes: Slopes,
+    points: Points,
+    ridges: Points,
+    *,
+    aside: tuple[float, ...] = _FLANK_PX,
+    along: tuple[float, ...] = (-0.5, 0.5),
 ) -> npt.NDArray[np.intp]:
     """For each point the ridge that it runs beside, within a line's width, or -1.
 
@@ -270,12 +275,13 @@ def flanking(
         slopes: The tile.
         points: Of it.
         ridges: Or other points that have a width.
+        aside: Places across a ridge, in pixels from its point, that count as its flanks.
         along: Places along a ridge, in pixels from its point, so that there are no gaps.
     """
     rows, columns = slopes.steep.shape
     owner = np.full(rows * columns, -1, np.int32)
     number = np.arange(len(ridges), dtype=np.int32)
-    for far in _FLANK_PX:
+    for far in aside:
         for on in along:
             x = ridges.x - slopes.left + ridges.across_x * far - ridges.across_y * on
             y = ridges.y - slopes.top + ridges.across_y * far + ridges.across_x * on
