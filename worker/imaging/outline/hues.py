@@ -90,10 +90,11 @@ def with_hues(slopes: Slopes, points: Points, hues: Slopes, least: float) -> Poi
 
 def _strongest(points: Points) -> Points:
     """One point on each pixel: an edge and a border of colour could else be linked as one."""
-    order = np.lexsort((-points.total, points.key))
-    first = np.diff(points.key[order], prepend=-1) > 0
-    kept = np.zeros(len(points), bool)
-    kept[order[first]] = True
+    again = np.flatnonzero(np.diff(points.key) == 0)
+    shared = np.union1d(again, again + 1)
+    order = shared[np.lexsort((-points.total[shared], points.key[shared]))]
+    kept = np.ones(len(points), bool)
+    kept[order[np.diff(points.key[order], prepend=-1) == 0]] = False
     return points.taken(kept)
 
 
