@@ -7,12 +7,15 @@ search for lines is after. They show in that neighbours differ more every eighth
 
 from __future__ import annotations
 
+import math
 from concurrent.futures import Executor
 
 import numpy as np
 import numpy.typing as npt
 
 from worker.imaging.master import TILE_HEIGHT_PX, TILE_WIDTH_PX, Box, Master
+from worker.imaging.outline.canvas import HUE_PX, chroma
+from worker.imaging.outline.hues import HUE_WEIGHT
 
 BLOCK_PX = 8
 #: Parts of the reference that are looked at, each way, and their sides.
@@ -31,8 +34,16 @@ _Floats = npt.NDArray[np.float32]
 
 def block_step(master: Master, threads: Executor) -> float:
     """The height of a step that compression made, in levels; near 0 where there is none."""
-    parts = list(threads.map(lambda box: _part(master, box), _boxes(master)))
-    return max(_step([part.T for part in parts]), _step(parts))
+    return _highest(list(threads.map(lambda box: _part(master, box), _boxes(master))))
+
+
+def hue_block_step(master: Master, threads: Executor) -> float:
+    """The same of colour, which is kept at half as many pixels each way, or less."""
+    if not master.coloured:
+        return 0.0
+    parts = list(threads.map(lambda box: _hues(master, box), _boxes(master)))
+    steps = [_highest(list(channel)) for channel in zip(*parts, strict=True)]
+    return HUE_WEIGHT * math.hypot(*steps)
 
 
 def _boxes(master: Master) -> list[Box]:
@@ -51,6 +62,16 @@ def _even(side_px: int, tile_px: int) -> list[int]:
 
 def _part(master: Master, box: Box) -> _Floats:
     return np.asarray(master.window("grey", box), np.float32)
+
+
+def _hues(master: Master, box: Box) -> tuple[_Floats, ...]:
+    part = master.window("colour", box, shrink=HUE_PX)
+    return tuple(np.asarray(channel, np.float32) for channel in chroma(part))
+
+
+def _highest(parts: list[_Floats]) -> float:
+    """The step that is higher of those between rows and those between columns."""
+    return max(_step([part.T for part in parts]), _step(parts))
 
 
 def _step(parts: list[_Floats]) -> float:

@@ -137,8 +137,8 @@ def _alike(points: Points, ends: _Ends, one: _Ints, two: _Ints) -> _Flags:
     a, b = ends.point[one], ends.point[two]
     edges = (points.kind[a] == EDGE) & (points.kind[b] == EDGE)
     along = points.across_x[a] * points.across_x[b] + points.across_y[a] * points.across_y[b]
-    low = np.minimum(points.contrast[a], points.contrast[b])
-    high = np.maximum(points.contrast[a], points.contrast[b])
+    one_total, two_total = points.total[a], points.total[b]
+    low, high = np.minimum(one_total, two_total), np.maximum(one_total, two_total)
     return np.asarray((~edges | (along > 0)) & (low > np.float32(_LEAST_ALIKE) * high))
 
 
@@ -155,7 +155,7 @@ def _long_enough(
 ) -> _Flags:
     """Whether two lines are long enough to be joined across a wide gap."""
     one, two = pairs
-    thin = (points.kind[ends.point[one]] != EDGE) & (points.kind[ends.point[two]] != EDGE)
+    thin = points.thin[ends.point[one]] & points.thin[ends.point[two]]
     share = np.where(thin, _FAR_RIDGE_SHARE, _FAR_SHARE)
     most = share * np.minimum(ends.size[one], ends.size[two])
     return np.asarray((gaps.far < reach_px / 2) | (gaps.far < most))

@@ -40,6 +40,12 @@ _PROMISING = 0.5
 #: Contrast that a line needs in steps of compression, when it runs as blocks do and when not;
 #: and how straight it must run to be suspect.
 _OVER_STEP_ALONG, _OVER_STEP, _STRAIGHT_COSINE = 1.3, 1.1, 0.95
+#: The same for colour, whose two channels and whose waves within blocks add to its steps; and
+#: how much grey steps at the least where colour does: tables K.1 and K.2 of ITU-T T.81 begin
+#: with 16 and 17, so it steps about as much as either of the two channels.
+_OVER_HUE_STEP, _STEP_OF_HUE = 1.6, 0.5
+#: Colour decides of a line where grey has less than this part of its contrast.
+_HUE_RULES = 0.3
 #: A line reaches for the next within this.
 _GAP_MM, _MEETING_MM = 3.0, 1.6
 #: Lines below these are inner ones; lines above those bound a form.
@@ -54,12 +60,14 @@ class Disturbance:
     """What is in the picture and not in the scene.
 
     Attributes:
-        noise: Standard deviation of points' contrast, in levels.
-        step: Height of the steps between blocks of compression.
+        noise, hue_noise: Standard deviation of points' contrast, in levels.
+        step, hue_step: Height of the steps between blocks of compression.
     """
 
     noise: float
     step: float
+    hue_noise: float = 0.0
+    hue_step: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -133,8 +141,12 @@ def _blocky(found: Found, chains: Chains) -> _Flags:
     points = found.points
     square = np.maximum(np.abs(points.across_x), np.abs(points.across_y)) > _STRAIGHT_COSINE
     along = chains.means(square.astype(np.float32)) > np.float32(0.5)
-    least = np.where(along, _OVER_STEP_ALONG, _OVER_STEP) * found.disturbance.step
-    return np.asarray(chains.means(points.contrast) < least)
+    grey, hue = chains.means(points.contrast), chains.means(points.hue)
+    step = max(found.disturbance.step, _STEP_OF_HUE * found.disturbance.hue_step)
+    over = np.where(along, _OVER_STEP_ALONG, _OVER_STEP) * step
+    # Where there is far more of colour, it alone decides; where there is none, it says nothing.
+    in_grey = grey < np.maximum(over, np.float32(_HUE_RULES) * hue)
+    return np.asarray(in_grey & (hue <= _OVER_HUE_STEP * found.disturbance.hue_step))
 
 
 def _weights(

@@ -14,14 +14,22 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.imaging.master import Master
-from worker.imaging.outline.blocks import block_step
-from worker.imaging.outline.canvas import Canvas, read_canvas
+from worker.imaging.outline.blocks import block_step, hue_block_step
+from worker.imaging.outline.canvas import HUE_PX, Bytes, Canvas, read_canvas
 from worker.imaging.outline.chains import Chains
 from worker.imaging.outline.choosing import Disturbance, Found, chosen, faintest
 from worker.imaging.outline.fitting import fitted
+from worker.imaging.outline.hues import hue_slopes, with_hues
 from worker.imaging.outline.linking import Ids, Keys, best_neighbours, mutual
-from worker.imaging.outline.measuring import COARSER, mean_squares, measured, noise_of
-from worker.imaging.outline.points import HALO_PX, Points, joined, points_of, slopes_of
+from worker.imaging.outline.measuring import (
+    COARSER,
+    Busy,
+    hue_noise_of,
+    mean_squares,
+    measured,
+    noise_of,
+)
+from worker.imaging.outline.points import HALO_PX, Points, Slopes, joined, points_of, slopes_of
 from worker.imaging.outline.smoothing import Floats
 from worker.imaging.outline.steadying import Lines
 from worker.layout.plan import Plan
@@ -31,6 +39,9 @@ from worker.layout.strokes import Strokes
 #: A multiple of the squares that texture is told by. Smaller ones have more surroundings than
 #: picture, larger ones do not stay in a processor's cache.
 TILE_PX = 512
+
+#: Top, left, bottom, right, in pixels.
+_Box = tuple[int, int, int, int]
 
 
 @dataclass(frozen=True)
@@ -42,6 +53,7 @@ class _Tile:
     points: Points
     wishes: Keys
     busy: Floats
+    hue_busy: Floats | None
 
 
 def find_strokes(master: Master, spec: Spec, plan: Plan, *, threads: int = 2) -> Strokes:
@@ -54,9 +66,14 @@ def find_strokes(master: Master, spec: Spec, plan: Plan, *, threads: int = 2) ->
         threads: How many tiles are worked on at once; it changes nothing of the result.
     """
     with ThreadPoolExecutor(threads) as pool:
-        step = block_step(master, pool)
+        step, hue_step = block_step(master, pool), hue_block_step(master, pool)
         canvas = read_canvas(master, spec, plan, pool)
-        disturbance = Disturbance(noise=noise_of(canvas), step=step)
+        disturbance = Disturbance(
+            noise=noise_of(canvas.grey),
+            step=step,
+            hue_noise=hue_noise_of(canvas),
+            hue_step=hue_step,
+        )
         return strokes_on(canvas, spec.tone.outline, disturbance, pool)
 
 
@@ -99,13 +116,18 @@ def find_points(
     tile_px: int = TILE_PX,
 ) -> Found:
     """All points of lines, linked and measured."""
-    least = faintest(outline.detail, disturbance.noise)
+    noise = (disturbance.noise, disturbance.hue_noise)
+    least = tuple(faintest(outline.detail, each) for each in noise)
     rows, columns = canvas.shape
     corners = [
         (top, left) for top in range(0, rows, tile_px) for left in range(0, columns, tile_px)
     ]
     tiles = list(pool.map(lambda corner: _worked(canvas, corner, tile_px, least), corners))
-    busy = _busy(canvas, tiles)
+    hue_busy = [tile.hue_busy for tile in tiles if tile.hue_busy is not None]
+    busy = Busy(
+        grey=_whole(canvas, tiles, [tile.busy for tile in tiles]),
+        hue=_whole(canvas, tiles, hue_busy) if hue_busy else None,
+    )
     points, link = _linked(tiles)
     # A large picture has many points, and they need not be held twice.
     del tiles
@@ -113,7 +135,7 @@ def find_points(
         canvas=canvas,
         points=points,
         link=link,
-        measured=measured(canvas, points, busy, disturbance.noise),
+        measured=measured(canvas, points, busy, noise),
         disturbance=disturbance,
     )
 
@@ -126,41 +148,66 @@ def _linked(tiles: list[_Tile]) -> tuple[Points, Ids]:
     return points, mutual(points.key, wishes)
 
 
-def _worked(canvas: Canvas, corner: tuple[int, int], tile_px: int, least: float) -> _Tile:
+def _worked(
+    canvas: Canvas, corner: tuple[int, int], tile_px: int, least: tuple[float, ...]
+) -> _Tile:
     """The points of one tile, each with the neighbours that it wishes for."""
     (top, left), (rows, columns) = corner, canvas.shape
-    bottom, right = min(top + tile_px, rows), min(left + tile_px, columns)
-    values = _surrounded(canvas.grey, top, left, bottom, right)
-    slopes = slopes_of(values, left - HALO_PX, top - HALO_PX, canvas.shape)
-    points = points_of(slopes, least)
+    box = (top, left, min(top + tile_px, rows), min(left + tile_px, columns))
+    slopes = slopes_of(
+        _surrounded(canvas.grey, box, HALO_PX), left - HALO_PX, top - HALO_PX, canvas.shape
+    )
+    points, hue_busy = points_of(slopes, least[0]), None
+    if canvas.hues:
+        hues = _hue_slopes(canvas, box)
+        points = with_hues(slopes, points, hues, least[1])
+        hue_busy = mean_squares(_own(hues, _halved(box)), COARSER // HUE_PX)
     wishes = best_neighbours(points, columns)
     row, column = np.divmod(points.key, columns)
-    mine = (row >= top) & (row < bottom) & (column >= left) & (column < right)
-    own = slopes.steep[
+    mine = (row >= top) & (row < box[2]) & (column >= left) & (column < box[3])
+    busy = mean_squares(_own(slopes, box))
+    return _Tile(top, left, points.taken(mine), wishes[mine], busy, hue_busy)
+
+
+def _hue_slopes(canvas: Canvas, box: _Box) -> Slopes:
+    """How fast colour changes in a tile and around it."""
+    box, halo = _halved(box), HALO_PX // HUE_PX
+    parts = tuple(_surrounded(values, box, halo) for values in canvas.hues)
+    size = canvas.hues[0].shape
+    return hue_slopes(parts, box[1] - halo, box[0] - halo, (size[0], size[1]))
+
+
+def _halved(box: _Box) -> _Box:
+    """Where a tile is in colour."""
+    top, left, bottom, right = box
+    return top // HUE_PX, left // HUE_PX, bottom // HUE_PX, right // HUE_PX
+
+
+def _own(slopes: Slopes, box: _Box) -> Floats:
+    """The slopes of a tile without its surroundings."""
+    top, left, bottom, right = box
+    return slopes.steep[
         top - slopes.top : bottom - slopes.top, left - slopes.left : right - slopes.left
     ]
-    return _Tile(top, left, points.taken(mine), wishes[mine], mean_squares(own))
 
 
-def _surrounded(
-    grey: npt.NDArray[np.uint8], top: int, left: int, bottom: int, right: int
-) -> npt.NDArray[np.uint8]:
+def _surrounded(values: Bytes, box: _Box, halo: int) -> Bytes:
     """A part with its surroundings; beyond the picture its edge goes on."""
-    (rows, columns), halo = grey.shape, HALO_PX
-    part = grey[max(top - halo, 0) : bottom + halo, max(left - halo, 0) : right + halo]
+    (rows, columns), (top, left, bottom, right) = values.shape, box
+    part = values[max(top - halo, 0) : bottom + halo, max(left - halo, 0) : right + halo]
     down = max(halo - top, 0), max(bottom + halo - rows, 0)
     across = max(halo - left, 0), max(right + halo - columns, 0)
     return np.pad(part, (down, across), mode="edge")
 
 
-def _busy(canvas: Canvas, tiles: list[_Tile]) -> Floats:
-    """The mean slope of small squares of the whole canvas."""
+def _whole(canvas: Canvas, tiles: list[_Tile], parts: list[Floats]) -> Floats:
+    """What tiles have of small squares, of the whole canvas."""
     rows, columns = canvas.shape
-    busy = np.zeros((-(-rows // COARSER), -(-columns // COARSER)), np.float32)
-    for tile in tiles:
+    whole = np.zeros((-(-rows // COARSER), -(-columns // COARSER)), np.float32)
+    for tile, part in zip(tiles, parts, strict=True):
         top, left = tile.top // COARSER, tile.left // COARSER
-        busy[top : top + len(tile.busy), left : left + tile.busy.shape[1]] = tile.busy
-    return busy
+        whole[top : top + len(part), left : left + part.shape[1]] = part
+    return whole
 
 
 def _places(canvas: Canvas, points: Points, chains: Chains) -> npt.NDArray[np.float64]:

@@ -76,11 +76,14 @@ def best_neighbours(points: Points, width: int) -> Keys:
 
 def _weigh(points: Points, one: Keys, two: Keys, best: _Best) -> None:
     """Offer pairs of points to each other."""
-    like = points.kind[one] == points.kind[two]
+    # Where two colours grow equally light, one and the same border goes on as one of colour.
+    thin = points.thin
+    like = (points.kind[one] == points.kind[two]) | ~(thin[one] | thin[two])
     along = (
         points.across_x[one] * points.across_x[two] + points.across_y[one] * points.across_y[two]
     )
-    agree = np.where(points.kind[one] == EDGE, along, np.abs(along)) > _LEAST_COSINE
+    signed = (points.kind[one] == EDGE) & (points.kind[two] == EDGE)
+    agree = np.where(signed, along, np.abs(along)) > _LEAST_COSINE
     good = np.flatnonzero(like & agree)
     one, two = one[good], two[good]
     dx, dy = points.x[two] - points.x[one], points.y[two] - points.y[one]

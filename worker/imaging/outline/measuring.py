@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from worker.imaging.outline.canvas import Canvas
-from worker.imaging.outline.points import EDGE, SLOPE_OF_STEP, Points, slopes_of
+from worker.imaging.outline.canvas import HUE_PX, Bytes, Canvas
+from worker.imaging.outline.hues import HUE_WEIGHT
+from worker.imaging.outline.points import SLOPE_OF_STEP, Points, slopes_of
 from worker.imaging.outline.smoothing import REACH_PX, Floats, box_mean
 
 #: Forms are looked for at a scale so many times that of lines: 2 mm for 0.5 mm.
@@ -34,6 +36,9 @@ _LEAST_NOISE = 0.1
 #: Noise bends more than it slopes: in units of contrast, the larger bend of white noise has
 #: so many times the deviation of its slope.
 _RIDGE_NOISE = 1.7
+#: Colour is smoothed twice as far as grey, so a line of its noise has half as many parts that
+#: are independent, and its mean strays further by this.
+_HUE_NOISE = 1.4
 #: Parts of the canvas that noise is looked for in, each way, and their sides.
 _NOISE_PARTS, _NOISE_PART_PX = 7, 75
 #: Less slope than this is none: burnt-out or painted areas have no noise to tell.
@@ -55,13 +60,21 @@ class Measured:
     clearness: Floats
 
 
-def noise_of(canvas: Canvas) -> float:
+@dataclass(frozen=True, kw_only=True)
+class Busy:
+    """Mean slope of each square of `COARSER` pixels, of grey and of colour if there is any."""
+
+    grey: Floats
+    hue: Floats | None
+
+
+def noise_of(values: Bytes) -> float:
     """Standard deviation of points' contrast where there is nothing but noise, in levels."""
-    if min(canvas.grey.shape) <= 2 * REACH_PX + 2:
+    if min(values.shape) <= 2 * REACH_PX + 2:
         return 0.0
-    rows, columns = (_starts(side) for side in canvas.grey.shape)
+    rows, columns = (_starts(side) for side in values.shape)
     steep = np.concatenate(
-        [_slopes_at(canvas, int(top), int(left)) for top in rows for left in columns]
+        [_slopes_at(values, int(top), int(left)) for top in rows for left in columns]
     )
     steep = steep[steep > _NO_SLOPE]
     if not steep.size:
@@ -69,37 +82,39 @@ def noise_of(canvas: Canvas) -> float:
     return min(float(np.quantile(steep, 0.1)) / _TENTH_OF_SLOPES / SLOPE_OF_STEP, _MOST_NOISE)
 
 
-def measured(canvas: Canvas, points: Points, busy: Floats, noise: float) -> Measured:
+def hue_noise_of(canvas: Canvas) -> float:
+    """The same of colour: of all its channels together."""
+    return HUE_WEIGHT * math.hypot(*map(noise_of, canvas.hues))
+
+
+def measured(canvas: Canvas, points: Points, busy: Busy, noise: tuple[float, float]) -> Measured:
     """Measure points in their surroundings.
 
     Args:
         canvas: The picture.
         points: Of lines.
-        busy: Mean slope of each square of `COARSER` pixels.
-        noise: As `noise_of` tells.
+        busy: What is around them.
+        noise: Of grey and of colour.
     """
     row, column = np.divmod(points.key, canvas.grey.shape[1])
-    at = row // COARSER * busy.shape[1] + column // COARSER
+    at = row // COARSER * busy.grey.shape[1] + column // COARSER
     form = _form(canvas, points, at)
     clear = _clear(canvas, points, busy, noise, at)
-    lifted = np.minimum(form, np.float32(_MOST_LIFT) * points.contrast)
+    lifted = np.minimum(form, np.float32(_MOST_LIFT) * points.total)
     strength = np.where(
-        points.kind == EDGE, _OWN_SHARE * clear + _FORM_SHARE * lifted, _RIDGE_SHARE * clear
+        points.thin, _RIDGE_SHARE * clear, _OWN_SHARE * clear + _FORM_SHARE * lifted
     )
-    deviation = np.where(points.kind == EDGE, 1.0, _RIDGE_NOISE) * max(noise, _LEAST_NOISE)
     return Measured(
-        strength=strength.astype(np.float32),
-        form=form,
-        clearness=(points.contrast / deviation).astype(np.float32),
+        strength=strength.astype(np.float32), form=form, clearness=_clearness(points, noise)
     )
 
 
-def mean_squares(values: npt.NDArray[np.uint8] | Floats) -> Floats:
-    """Means of squares of `COARSER` pixels; edge values go on outside."""
+def mean_squares(values: npt.NDArray[np.uint8] | Floats, side: int = COARSER) -> Floats:
+    """Means of squares of so many pixels; edge values go on outside."""
     rows, columns = values.shape
-    padded = np.pad(values, ((0, -rows % COARSER), (0, -columns % COARSER)), mode="edge")
-    wide = padded.astype(np.float32, copy=False).reshape(-1, COARSER, padded.shape[1]).sum(axis=1)
-    means: Floats = wide.reshape(len(wide), -1, COARSER).sum(axis=2) / np.float32(COARSER**2)
+    padded = np.pad(values, ((0, -rows % side), (0, -columns % side)), mode="edge")
+    wide = padded.astype(np.float32, copy=False).reshape(-1, side, padded.shape[1]).sum(axis=1)
+    means: Floats = wide.reshape(len(wide), -1, side).sum(axis=2) / np.float32(side**2)
     return means
 
 
@@ -107,13 +122,30 @@ def _starts(side: int) -> npt.NDArray[np.int64]:
     return np.unique(np.linspace(0, max(side - _NOISE_PART_PX, 0), _NOISE_PARTS).astype(np.int64))
 
 
-def _slopes_at(canvas: Canvas, top: int, left: int) -> Floats:
-    part = canvas.grey[top : top + _NOISE_PART_PX, left : left + _NOISE_PART_PX]
-    return slopes_of(part, left, top, canvas.shape).steep.ravel()
+def _slopes_at(values: Bytes, top: int, left: int) -> Floats:
+    part = values[top : top + _NOISE_PART_PX, left : left + _NOISE_PART_PX]
+    return slopes_of(part, left, top, (values.shape[0], values.shape[1])).steep.ravel()
+
+
+def _clearness(points: Points, noise: tuple[float, float]) -> Floats:
+    """By which of grey and colour a point stands out more from its noise."""
+    grey = points.contrast / (
+        np.where(points.thin, _RIDGE_NOISE, 1.0) * max(noise[0], _LEAST_NOISE)
+    )
+    hue = points.hue / np.float32(_HUE_NOISE * max(noise[1], _LEAST_NOISE))
+    return np.asarray(np.maximum(grey, hue), np.float32)
 
 
 def _form(canvas: Canvas, points: Points, at: npt.NDArray[np.int64]) -> Floats:
-    small = mean_squares(canvas.grey)
+    form = _across(mean_squares(canvas.grey), points, at)
+    for values in canvas.hues:
+        hue = _across(mean_squares(values, COARSER // HUE_PX), points, at)
+        form = np.hypot(form, np.float32(HUE_WEIGHT) * hue)
+    return form
+
+
+def _across(small: Floats, points: Points, at: npt.NDArray[np.int64]) -> Floats:
+    """Contrast across points, in a picture in small."""
     padded = np.pad(small, REACH_PX + 1, mode="edge")
     slopes = slopes_of(padded, 0, 0, (small.shape[0], small.shape[1]))
     across = slopes.gx.ravel()[at] * points.across_x + slopes.gy.ravel()[at] * points.across_y
@@ -121,11 +153,27 @@ def _form(canvas: Canvas, points: Points, at: npt.NDArray[np.int64]) -> Floats:
 
 
 def _clear(
-    canvas: Canvas, points: Points, busy: Floats, noise: float, at: npt.NDArray[np.int64]
+    canvas: Canvas,
+    points: Points,
+    busy: Busy,
+    noise: tuple[float, float],
+    at: npt.NDArray[np.int64],
 ) -> Floats:
-    """Contrast less the texture around, which neither line nor noise explains."""
+    """Contrast less the texture around, which neither line nor noise explains.
+
+    Grey and colour are each held against their own: wood and leaves have far more of the one.
+    """
     radius = max(round(_TEXTURE_RADIUS_MM / (COARSER * canvas.pitch_mm)), 1)
-    around = box_mean(busy, radius).ravel()[at] / np.float32(SLOPE_OF_STEP)
-    texture = around - np.float32(_MEAN_OF_SLOPES * noise) - _OWN_TEXTURE * points.contrast
-    clear = points.contrast - np.float32(_SUPPRESSION) * np.maximum(texture, 0)
-    return np.asarray(np.maximum(clear, 0))
+
+    def clear(contrast: Floats, slopes: Floats, noise: float) -> Floats:
+        around = box_mean(slopes, radius).ravel()[at] / np.float32(SLOPE_OF_STEP)
+        texture = around - np.float32(_MEAN_OF_SLOPES * noise) - _OWN_TEXTURE * contrast
+        rest = contrast - np.float32(_SUPPRESSION) * np.maximum(texture, 0)
+        return np.asarray(np.maximum(rest, 0))
+
+    grey = clear(points.contrast, busy.grey, noise[0])
+    if busy.hue is None:
+        return grey
+    # Slopes of colour are counted by its own pixels, of which a border is fewer wide.
+    finer = np.float32(1 / HUE_PX)
+    return np.asarray(np.hypot(grey, clear(points.hue, busy.hue * finer, noise[1] / HUE_PX)))

@@ -22,7 +22,7 @@ SLOPE_OF_STEP = 0.1797
 #: A line as wide as sigma, of contrast 1, has this second derivative in its middle.
 BEND_OF_LINE = 0.0625
 #: How far the pixels around a tile reach that its points and their links depend on.
-HALO_PX = 24
+HALO_PX = 32
 #: A line narrower than about two and a half sigma is a ridge: there its bend, in units of
 #: sigma, is more than so many times the slope on its flanks.
 _BEND_OVER_SLOPE = 1.15
@@ -32,7 +32,7 @@ _FLANK_COSINE = 0.8
 #: A ridge's zero must lie within its pixel, or a little beyond so that none is missed.
 _WITHIN_PX = 0.6
 
-EDGE, DARK, LIGHT = 0, 1, 2
+EDGE, DARK, LIGHT, HUE = 0, 1, 2, 3
 
 _Keys = npt.NDArray[np.int32]
 _Small = npt.NDArray[np.uint8]
@@ -47,7 +47,8 @@ class Points:
         x, y: Place in pixels of the canvas, 0 at the first pixel's middle.
         across_x, across_y: Unit vector across the line: for edges from dark to light.
         contrast: In levels of grey, as of a step or of a line as wide as the smoothing.
-        kind: `EDGE`, `DARK` or `LIGHT`.
+        hue: Contrast of colour, in levels, that goes with it; see `hues`.
+        kind: `EDGE`, `DARK` or `LIGHT`, or `HUE` for the edge of a colour as light as the next.
     """
 
     key: _Keys
@@ -56,7 +57,18 @@ class Points:
     across_x: Floats
     across_y: Floats
     contrast: Floats
+    hue: Floats
     kind: _Small
+
+    @property
+    def total(self) -> Floats:
+        """Contrast of grey and colour together."""
+        return np.hypot(self.contrast, self.hue)
+
+    @property
+    def thin(self) -> npt.NDArray[np.bool_]:
+        """Which are of thin lines, not of edges."""
+        return np.asarray((self.kind == DARK) | (self.kind == LIGHT))
 
     def __len__(self) -> int:
         """How many."""
@@ -128,12 +140,13 @@ def points_of(slopes: Slopes, least: float) -> Points:
         least: Contrast of the faintest.
     """
     ridges = _prominent(slopes, _ridges(slopes, least))
-    edges = _edges(slopes, least)
-    edges = edges.taken(_flanking(slopes, edges, ridges) < 0)
+    edges = edges_of(slopes, least)
+    edges = edges.taken(flanking(slopes, edges, ridges) < 0)
     return joined([edges, ridges])
 
 
-def _edges(slopes: Slopes, least: float) -> Points:
+def edges_of(slopes: Slopes, least: float) -> Points:
+    """Edges of a tile, sorted by key; their direction is that of the slopes."""
     steep = slopes.steep
     columns = steep.shape[1]
     clear = steep > np.float32(least * SLOPE_OF_STEP)
@@ -177,6 +190,7 @@ def _points(  # noqa: PLR0913, PLR0917 - the parts of a point.
         across_x=across[0].astype(np.float32),
         across_y=across[1].astype(np.float32),
         contrast=contrast.astype(np.float32),
+        hue=np.zeros(len(here), np.float32),
         kind=np.broadcast_to(np.asarray(kind, np.uint8), here.shape).copy(),
     )
 
@@ -247,15 +261,30 @@ def _flank_slope(
     return np.asarray(total / np.float32(2))
 
 
-def _flanking(slopes: Slopes, points: Points, ridges: Points) -> npt.NDArray[np.intp]:
-    """For each point the ridge that it runs beside, within a line's width, or -1."""
+def flanking(
+    slopes: Slopes,
+    points: Points,
+    ridges: Points,
+    *,
+    aside: tuple[float, ...] = _FLANK_PX,
+    along: tuple[float, ...] = (-0.5, 0.5),
+) -> npt.NDArray[np.intp]:
+    """For each point the ridge that it runs beside, within a line's width, or -1.
+
+    Args:
+        slopes: The tile.
+        points: Of it.
+        ridges: Or other points that have a width.
+        aside: Places across a ridge, in pixels from its point, that count as its flanks.
+        along: Places along a ridge, in pixels from its point, so that there are no gaps.
+    """
     rows, columns = slopes.steep.shape
     owner = np.full(rows * columns, -1, np.int32)
     number = np.arange(len(ridges), dtype=np.int32)
-    for far in _FLANK_PX:
-        for along in (-0.5, 0.5):
-            x = ridges.x - slopes.left + ridges.across_x * far - ridges.across_y * along
-            y = ridges.y - slopes.top + ridges.across_y * far + ridges.across_x * along
+    for far in aside:
+        for on in along:
+            x = ridges.x - slopes.left + ridges.across_x * far - ridges.across_y * on
+            y = ridges.y - slopes.top + ridges.across_y * far + ridges.across_x * on
             at_x = np.clip(np.rint(x), 0, columns - 1).astype(np.intp)
             owner[np.clip(np.rint(y), 0, rows - 1).astype(np.intp) * columns + at_x] = number
     row, column = np.divmod(points.key, slopes.size[1])
@@ -268,6 +297,6 @@ def _flanking(slopes: Slopes, points: Points, ridges: Points) -> npt.NDArray[np.
 
 def _prominent(slopes: Slopes, ridges: Points) -> Points:
     """Ridges without the gaps between strokes: light among dark ones, or dark among light."""
-    beside = _flanking(slopes, ridges, ridges)
+    beside = flanking(slopes, ridges, ridges)
     weaker = ridges.contrast < ridges.contrast[beside]
     return ridges.taken(~((beside >= 0) & weaker & (ridges.kind != ridges.kind[beside])))
