@@ -67,7 +67,7 @@ check "unit and property tests" limited 420 python -m pytest -n 2 tests/unit tes
 # Whole programs are run here, whose libraries warn of things that are not ours to mend. Each
 # file has services of its own, so that two can run side by side.
 beside=(-W default -n 2 --dist loadfile -m "not alone")
-check "integration tests" limited 600 python -m pytest "${beside[@]}" tests/integration \
+check "integration tests" limited 660 python -m pytest "${beside[@]}" tests/integration \
     --ignore tests/integration/page
 check "browser tests" limited 480 python -m pytest "${beside[@]}" tests/integration/page
 check "tests that run alone" limited 360 python -m pytest -W default -m alone tests/integration

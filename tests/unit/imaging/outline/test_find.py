@@ -16,9 +16,10 @@ from tests.bench.outline import OTHERS, longest, rated
 from tests.known_lines import HEIGHT_MM, WIDTH_MM, drawing, spoilt
 from tests.photographs import as_jpeg, as_png, photographs
 from tests.unit.imaging.outline.lines import Bytes, Floats, found, found_in, sampled, spec_of
+from worker.imaging.outline import find
 from worker.imaging.outline.canvas import Canvas
 from worker.imaging.outline.choosing import Disturbance
-from worker.imaging.outline.find import strokes_on
+from worker.imaging.outline.find import find_points, strokes_on
 from worker.layout.spec import Area, Outline
 from worker.layout.strokes import FORM, INNER, Strokes
 
@@ -207,3 +208,19 @@ def test_known_lines_are_found_better_than_by_canny(
     assert mine.recall > 0.92
     for method in OTHERS.values():
         assert mine.both > rated(known, longest(method(grey), len(strokes)).places).both
+
+
+def test_of_too_many_points_the_plainest_stay(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A wall of fine stripes has points by the million, and each takes memory on the way."""
+    across = np.arange(1100)
+    strength = np.where(across < 550, 90.0, 30.0)
+    row = np.rint(127 + strength * np.sin(across * 2 * np.pi / 8)).astype(np.uint8)
+    grey = np.tile(row, (700, 1))
+    canvas = Canvas(grey=grey, across_mm=0.25, down_mm=0.25)
+    outline, disturbance = Outline(detail=1.0, shortest_mm=0.0), Disturbance(noise=1.0, step=0.0)
+    with ThreadPoolExecutor(2) as pool:
+        every = find_points(canvas, outline, disturbance, pool).points
+        monkeypatch.setattr(find, "MOST_POINTS", 20_000)
+        fewer = find_points(canvas, outline, disturbance, pool).points
+    assert len(fewer) == 20_000 < len(every)
+    assert (fewer.x < 560).all()
