@@ -157,19 +157,25 @@ class People:
 def _seen(who: str, kind: str, id_: str) -> sa.Select[tuple[str]]:
     """Selects the thing if `who` sees it."""
     table = _TABLES[kind]
-    conditions: dict[str, sa.ColumnElement[bool]] = {
-        "reference_id": within(REFERENCES.c.owner_id, who) | borrowed(REFERENCES.c.id, who),
-        "pack_id": within(PACKS.c.owner_id, who),
-        "class_id": attended(CLASSES.c.id, who),
-        "student_id": within(OWNERS.c.id, who) & (OWNERS.c.role == "student"),
-        "site_id": OWNERS.c.tutor_id == who,
-        "batch_id": taught_batch(id_, who),
-        "key_id": ACCESS_KEYS.c.owner_id == who,
-        "printer_id": within(PRINTERS.c.owner_id, who) | shared(PRINTERS.c.class_id, who),
-    }
-    return sa.select(table.c.id).where(table.c.id == id_, conditions[kind])
+    return sa.select(table.c.id).where(table.c.id == id_, _CONDITIONS[kind](id_, who))
 
 
+#: By what an id is called in paths; only the one that is asked for is built, since this is
+#: looked at in every request.
+_CONDITIONS: dict[str, Callable[[str, str], sa.ColumnElement[bool]]] = {
+    "reference_id": lambda _, who: (
+        within(REFERENCES.c.owner_id, who) | borrowed(REFERENCES.c.id, who)
+    ),
+    "pack_id": lambda _, who: within(PACKS.c.owner_id, who),
+    "class_id": lambda _, who: attended(CLASSES.c.id, who),
+    "student_id": lambda _, who: within(OWNERS.c.id, who) & (OWNERS.c.role == "student"),
+    "site_id": lambda _, who: OWNERS.c.tutor_id == who,
+    "batch_id": taught_batch,
+    "key_id": lambda _, who: ACCESS_KEYS.c.owner_id == who,
+    "printer_id": lambda _, who: (
+        within(PRINTERS.c.owner_id, who) | shared(PRINTERS.c.class_id, who)
+    ),
+}
 _TABLES = {
     "reference_id": REFERENCES,
     "pack_id": PACKS,
