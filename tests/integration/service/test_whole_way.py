@@ -242,7 +242,7 @@ def test_the_same_photo_sent_at_the_same_moment_is_taken_in_once(api: Any, photo
 
 
 def test_events_come_as_they_happen(api: Any, reference: Json) -> None:
-    spec = {"support": {"width_mm": 1500, "height_mm": 1000}}
+    spec = {"support": {"width_mm": 3000, "height_mm": 2000}}
     asked = api.ask(reference["id"], spec=spec).json()
     with requests.get(api.url + asked["links"]["events"], stream=True, timeout=60) as answer:
         lines = answer.iter_lines()

@@ -125,3 +125,14 @@ def test_the_budget_holds(max_pixels: int, proportion: float) -> None:
     quad = quad_of_view(View(photo_px=(24000, 18000)))
     width_px, height_px = squared_size_px(quad, proportion, max_pixels)
     assert 0.9 * max_pixels < width_px * height_px <= max_pixels
+
+
+@pytest.mark.parametrize("share", [0.25, 4.0])
+def test_a_proportion_far_from_what_the_corners_show_is_a_slip(share: float) -> None:
+    """It is usually height ÷ width of something long; pixels would be made up for it."""
+    quad = quad_of_view(View(sheet_mm=(210.0, 297.0), tilt_deg=(15, 10)))
+    shown = true_proportion(quad)
+    assert settled_proportion(quad, shown * share * (1.05 if share < 1 else 0.95)) > 0
+    with pytest.raises(CornersUnusable, match="height ÷ width") as caught:
+        settled_proportion(quad, shown * share * (0.95 if share < 1 else 1.05))
+    assert caught.value.field == "proportion"
