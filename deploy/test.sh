@@ -65,8 +65,9 @@ check "mypy" mypy
 check "import-linter" lint-imports
 check "unit and property tests" limited 420 python -m pytest -n 2 tests/unit tests/property
 # Whole programs are run here, whose libraries warn of things that are not ours to mend. Each
-# file has services of its own, so that two can run side by side.
-beside=(-W default -n 2 --dist loadfile -m "not alone")
+# file has services of its own, so that two can run side by side. On two cores a browser may
+# then wait too long for its turn: what fails is tried once more, and both are told.
+beside=(-W default -n 2 --dist loadfile --reruns 1 -m "not alone")
 check "integration tests" limited 660 python -m pytest "${beside[@]}" tests/integration \
     --ignore tests/integration/page
 check "browser tests" limited 480 python -m pytest "${beside[@]}" tests/integration/page
