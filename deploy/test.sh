@@ -63,7 +63,9 @@ check "ruff check" ruff check .
 check "ruff format" ruff format --check .
 check "mypy" mypy
 check "import-linter" lint-imports
-check "unit and property tests" limited 420 python -m pytest -n 2 tests/unit tests/property
+# The same cases every time: new ones are looked for by whoever works on the code (DEVELOPERS.md).
+check "unit and property tests" limited 420 python -m pytest -n 2 --hypothesis-profile=ci \
+    tests/unit tests/property
 # Whole programs are run here, whose libraries warn of things that are not ours to mend. Each
 # file has services of its own, so that two can run side by side. On two cores a browser may
 # then wait too long for its turn: what fails is tried once more, and both are told.

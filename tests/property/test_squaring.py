@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import math
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -18,9 +20,35 @@ from worker.layout.corners import Quad, quad_of
 from worker.layout.homography import homography, mapped
 from worker.layout.proportion import squared_size_px, true_proportion
 
-share = st.floats(0, 1, allow_nan=False)
-corner_sets = st.lists(st.tuples(share, share), min_size=4, max_size=4)
-photo_sizes = st.tuples(st.integers(64, 12000), st.integers(64, 12000))
+aside = st.floats(0, 0.4, allow_nan=False)
+
+
+def around(turn_deg: float, swings: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Corners at so many degrees off a quarter turn, so far from the middle of the photo."""
+    corners = []
+    for quarter, (swing_deg, radius) in enumerate(swings):
+        angle = math.radians(turn_deg + 90 * quarter + swing_deg)
+        corners.append((0.5 + radius * math.cos(angle), 0.5 + radius * math.sin(angle)))
+    return corners
+
+
+#: Four places anywhere make a picture one time in three; nearly all of these do: each near
+#: the photo's own corner, or around its middle at any turn, also on a tip.
+near_corners = st.tuples(*[aside] * 8).map(
+    lambda by: [
+        (by[0], by[1]),
+        (1.0 - by[2], by[3]),
+        (1.0 - by[4], 1.0 - by[5]),
+        (by[6], 1.0 - by[7]),
+    ]
+)
+around_the_middle = st.builds(
+    around,
+    st.floats(0, 90),
+    st.lists(st.tuples(st.floats(-25, 25), st.floats(0.2, 0.5)), min_size=4, max_size=4),
+)
+corner_sets = (near_corners | around_the_middle).flatmap(st.permutations)
+photo_sizes = st.tuples(st.integers(128, 12000), st.integers(128, 12000))
 views = st.builds(
     View,
     sheet_mm=st.tuples(st.floats(100, 700), st.floats(100, 700)),
