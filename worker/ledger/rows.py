@@ -19,8 +19,8 @@ ENDED: tuple[PackState, ...] = ("ready", "failed", "cancelled")
 #: Who owns everything on a machine without people.
 LOCAL_OWNER = "local"
 Json = dict[str, Any]
-
-
+#: Letters of an id after its prefix: 128 bits in base 64 (RFC 4648, 5).
+ID_LETTERS = 22
 #: What an id says that it names: photo, pack, tutor, student, course site, class, batch, key,
 #: printer.
 Prefix = Literal["ref_", "pck_", "tut_", "stu_", "sit_", "cls_", "bat_", "key_", "prn_"]

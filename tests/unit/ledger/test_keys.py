@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+import sqlalchemy as sa
 
 from tests.unit.ledger.conftest import Asker, Clock
 from worker.errors import KeyInProgress, KeyReused
@@ -88,3 +89,34 @@ def test_no_pack_where_its_answer_cannot_be_made(ledger: Ledger, asker: Asker) -
     with pytest.raises(ZeroDivisionError):
         ledger.enqueue(new, KeepAnswer(fresh=fresh(ledger), answer=answer))
     assert ledger.waiting() == 0
+
+
+def test_an_answer_goes_with_whatever_it_names(ledger: Ledger, asker: Asker) -> None:
+    # An id's letters may look like the beginning of another id.
+    kept, gone = asker.ask(), asker.ask()
+    answers = {"one": f'"{gone.id}"', "two": f'"_x-pck_{gone.id}/events"', "other": kept.id}
+    for key, body in answers.items():
+        ledger.complete(fresh(ledger, key), 202, body)
+    for _ in range(2):
+        ledger.cancel_or_delete(gone.id, "local")
+    assert isinstance(ledger.begin("local", "one", "f"), Fresh)
+    assert isinstance(ledger.begin("local", "two", "f"), Fresh)
+    assert ledger.begin("local", "other", "f") == Replay(202, kept.id)
+
+
+def test_many_things_go_with_one_look_at_the_answers(ledger: Ledger) -> None:
+    looks: list[str] = []
+
+    def note(_connection: object, _cursor: object, statement: str, *_: object) -> None:
+        looks.append(statement)
+
+    sa.event.listen(ledger._database.engine, "before_cursor_execute", note)
+    for count in (1, 40):
+        tutor, _ = ledger.people.add_tutor(f"Ada {count}")
+        asker = Asker(ledger, tutor.id)
+        for _ in range(count):
+            asker.ask()
+        looks.clear()
+        ledger.people.erase(tutor.id)
+        searches = [one for one in looks if "idempotency_keys" in one and "body" in one]
+        assert 1 <= len(searches) <= 4

@@ -8,7 +8,7 @@ import pytest
 import sqlalchemy as sa
 
 from worker.errors import LimitReached, NotFound
-from worker.ledger import Fresh, KeepAnswer, Ledger, NewPack, ReferenceRow
+from worker.ledger import Fresh, KeepAnswer, Ledger, NewPack, ReferenceRow, new_id
 from worker.ledger.erasing import erase_owners, expire
 
 PHOTO = ReferenceRow(width_px=400, height_px=300, format="jpeg", sha256="0" * 64)
@@ -77,7 +77,7 @@ def test_kept_answers_that_name_it_go_too(ledger: Ledger) -> None:
     begun = ledger.begin("local", "key-1", "fingerprint")
     assert isinstance(begun, Fresh)
     keep = KeepAnswer(fresh=begun, answer=lambda row: (201, f'{{"id": "{row.id}"}}'))
-    row = replace(PHOTO, id="ref_squaredsquaredsq", made_from=first.id)
+    row = replace(PHOTO, id=new_id("ref_"), made_from=first.id)
     ledger.add_reference(row, keep)
     ledger.delete_reference(first.id, "local")
     assert isinstance(ledger.begin("local", "key-1", "fingerprint"), Fresh)
