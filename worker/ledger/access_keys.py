@@ -8,6 +8,7 @@ import sqlalchemy as sa
 
 from worker.errors import NotFound
 from worker.ledger.codes import key_hash, new_key
+from worker.ledger.owners import hold_owner
 from worker.ledger.people_rows import AccessKey, IssuedKey, Person
 from worker.ledger.rows import new_id
 from worker.ledger.tables import ACCESS_KEYS, OWNERS
@@ -26,7 +27,8 @@ def to_person(row: Any) -> Person:
 
 
 def issue(connection: sa.Connection, owner_id: str, label: str, now: float) -> IssuedKey:
-    """Make a key for someone."""
+    """Make a key for someone, or raise NotFound."""
+    hold_owner(connection, owner_id)
     key = new_key()
     access = AccessKey(id=new_id("key_"), owner_id=owner_id, label=label, created_at=now)
     connection.execute(sa.insert(ACCESS_KEYS).values(**vars(access), hash=key_hash(key)))

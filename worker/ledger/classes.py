@@ -12,6 +12,7 @@ from worker.errors import NotFound
 from worker.ledger import erasing, keys
 from worker.ledger.codes import new_code, read_code
 from worker.ledger.database import Database
+from worker.ledger.owners import hold_owner
 from worker.ledger.people_rows import ClassRow, ClassSettings
 from worker.ledger.rows import KeepAnswer, new_id
 from worker.ledger.scope import attended
@@ -39,7 +40,7 @@ class Classes:
         self._clock = clock
 
     def add(self, new: NewClass, keep: KeepAnswer | None = None) -> ClassRow:
-        """Make a class, with a join code of its own."""
+        """Make a class, with a join code of its own; NotFound if its tutor is gone."""
         row = ClassRow(
             id=new_id("cls_"),
             tutor_id=new.tutor_id,
@@ -51,6 +52,7 @@ class Classes:
             created_at=self._clock(),
         )
         with self._database.writing() as connection:
+            hold_owner(connection, row.tutor_id)
             values = {**vars(row), "settings": row.settings.to_json()}
             connection.execute(sa.insert(CLASSES).values(**values))
             if keep is not None:

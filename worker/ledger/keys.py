@@ -13,6 +13,7 @@ import sqlalchemy as sa
 from sqlalchemy.dialects import postgresql, sqlite
 
 from worker.errors import KeyInProgress, KeyReused
+from worker.ledger.owners import hold_owner
 from worker.ledger.rows import Fresh, Replay
 from worker.ledger.tables import KEYS
 
@@ -28,9 +29,11 @@ def begin(
     """Hold a key, or give back what it was answered with.
 
     Raises:
+        NotFound: Whoever asks was deleted a moment ago.
         KeyReused: The key came with another request before.
         KeyInProgress: The first request is still under way.
     """
+    hold_owner(connection, owner_id)
     fresh = Fresh(owner_id, key, secrets.token_hex(16))
     values = {"fingerprint": fingerprint, "token": fresh.token, "until": now + HELD_S}
     _insert_or_skip(connection, {"owner_id": owner_id, "key": key, **values})

@@ -16,6 +16,7 @@ import sqlalchemy as sa
 
 from worker.errors import LimitReached, NotFound, NotReady, TooManyUnfinished
 from worker.ledger.answers import forget_answers
+from worker.ledger.owners import hold_owner
 from worker.ledger.rows import ENDED, Bounds, Ended, NewPack, PackRow, attempt_key
 from worker.ledger.scope import within
 from worker.ledger.tables import OWNERS, PACKS, REFERENCES
@@ -33,7 +34,8 @@ def enqueue(connection: sa.Connection, new: NewPack, now: float) -> PackRow:
     """Ask for a pack.
 
     Raises:
-        NotFound: The reference is not there, or neither its owner's nor its lender's.
+        NotFound: The reference is not there, or neither its owner's nor its lender's; or the
+            owner is gone.
         LimitReached: The owner would have more packs or pages than the bounds allow.
         TooManyUnfinished: Too many of the owner's packs wait already.
     """
@@ -44,6 +46,7 @@ def enqueue(connection: sa.Connection, new: NewPack, now: float) -> PackRow:
     if connection.execute(held.with_for_update(read=True)).one_or_none() is None:
         message = "There is no such reference."
         raise NotFound(message, field="reference_id")
+    hold_owner(connection, new.owner_id)
     # Moving on locks the payer's row, so that bounds are looked at by one request at a time.
     values = _first_values(new, now) | {"virtual_time": _take_place(connection, new)}
     if new.bounds is not None:

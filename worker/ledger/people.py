@@ -10,6 +10,7 @@ from worker.errors import NotFound, TutorExists
 from worker.ledger import access_keys, erasing
 from worker.ledger.access_keys import to_person
 from worker.ledger.database import Database
+from worker.ledger.owners import hold_owner
 from worker.ledger.people_rows import AccessKey, IssuedKey, Person
 from worker.ledger.rows import LOCAL_OWNER, new_id
 from worker.ledger.scope import attended, borrowed, shared, taught_batch, within
@@ -70,12 +71,13 @@ class People:
             return person, access_keys.issue(connection, person.id, label, now)
 
     def add_site(self, tutor_id: str, name: str) -> tuple[Person, IssuedKey]:
-        """Make a key for a course site that acts for a tutor."""
+        """Make a key for a course site that acts for a tutor, or raise NotFound."""
         now = self._clock()
         person = Person(
             id=new_id("sit_"), role="site", name=name, tutor_id=tutor_id, created_at=now
         )
         with self._database.writing() as connection:
+            hold_owner(connection, tutor_id)
             _add(connection, person)
             return person, access_keys.issue(connection, person.id, name, now)
 

@@ -9,9 +9,10 @@ import sqlalchemy as sa
 
 from worker.errors import LimitReached, NotFound
 from worker.ledger.answers import forget_answers
+from worker.ledger.owners import hold_owner
 from worker.ledger.rows import ReferenceRow
 from worker.ledger.scope import borrowed, within
-from worker.ledger.tables import OWNERS, PACKS, REFERENCES
+from worker.ledger.tables import PACKS, REFERENCES
 
 #: Whoever asks wants one that is there, not all that ever were.
 FEW = 10
@@ -32,9 +33,7 @@ def add(
         NotFound: Its owner, or the reference that it was made from, was deleted meanwhile.
         LimitReached: Its owner has `most` already.
     """
-    owner = sa.select(OWNERS.c.id).where(OWNERS.c.id == row.owner_id).with_for_update()
-    if connection.execute(owner).one_or_none() is None:
-        raise NotFound("Whose photo this is was deleted.")
+    hold_owner(connection, row.owner_id)
     _check_origin(connection, row.made_from)
     if most is not None and count(connection, row.owner_id) >= most:
         message = f"Your class allows {most} photos, and you have them: delete one first."

@@ -3,13 +3,23 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
 
 from tests.unit.ledger.conftest import Asker, Clock
 from worker.errors import NotFound, RosterChanged, RosterFull, TutorExists
-from worker.ledger import ClassSettings, Ledger, NewClass, read_code, shown_code
+from worker.ledger import (
+    ClassSettings,
+    Ledger,
+    NewClass,
+    NewPack,
+    PrinterRow,
+    ReferenceRow,
+    read_code,
+    shown_code,
+)
 from worker.ledger.codes import LETTERS, new_code
 from worker.ledger.students import MOST_STUDENTS
 
@@ -83,6 +93,32 @@ def test_a_site_asks_in_its_tutors_name_until_it_is_deleted(ledger: Ledger) -> N
     ledger.people.delete_site(site.id, tutor.id)
     assert ledger.people.with_key(issued.key) is None
     assert ledger.people.sites(tutor.id) == ()
+
+
+GETS: dict[str, Callable[[Ledger, str, str], object]] = {
+    "photo": lambda ledger, who, _: ledger.add_reference(
+        ReferenceRow(owner_id=who, width_px=1, height_px=1, format="jpeg", sha256="0" * 64)
+    ),
+    "pack of a photo that is lent": lambda ledger, who, lent: ledger.enqueue(
+        NewPack(owner_id=who, lender_id="local", reference_id=lent, spec={})
+    ),
+    "printer": lambda ledger, who, _: ledger.printers.add(
+        PrinterRow(owner_id=who, name="Attic", sheet_format="iso_a4_210x297mm"), 3
+    ),
+    "class": lambda ledger, who, _: ledger.classes.add(NewClass(tutor_id=who, name="Noon")),
+    "course site": lambda ledger, who, _: ledger.people.add_site(who, "Course pages"),
+    "key": lambda ledger, who, _: ledger.people.issue_key(who),
+    "answer": lambda ledger, who, _: ledger.begin(who, "k", "f"),
+}
+
+
+@pytest.mark.parametrize("what", GETS)
+def test_who_was_deleted_a_moment_ago_gets_nothing_more(ledger: Ledger, what: str) -> None:
+    gone = ledger.people.add_tutor("Ada")[0].id
+    lent = Asker(ledger).reference.id
+    ledger.people.erase(gone)
+    with pytest.raises(NotFound):
+        GETS[what](ledger, gone, lent)
 
 
 def test_codes_are_read_as_people_write_them() -> None:
