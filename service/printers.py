@@ -119,12 +119,10 @@ def show(printer_id: str) -> Response:
 @blueprint.response(200, PrinterSchema)
 def change(wish: dict[str, Any], printer_id: str) -> Response:
     """Change what is given; what was measured before counts on."""
-    before = _own(printer_id)
+    _check_own(printer_id)
     _check_sharing(wish)
-    changes = _columns(wish)
     # A reading that is not given anew may still not fit a new format.
-    _check_readings(PrinterRow(**{**vars(before), **changes}))
-    changed = desk().ledger.printers.change(printer_id, owner_id(), changes)
+    changed = desk().ledger.printers.change(printer_id, owner_id(), _columns(wish), _check_readings)
     return answer(printer_document(changed))
 
 
@@ -132,7 +130,7 @@ def change(wish: dict[str, Any], printer_id: str) -> Response:
 @blueprint.response(204)
 def delete(printer_id: str) -> Response:
     """Delete a printer; packs that were made for it stay as they are."""
-    _own(printer_id)
+    _check_own(printer_id)
     desk().ledger.printers.delete(printer_id, owner_id())
     return Response(status=204)
 
@@ -166,8 +164,8 @@ def _check_sharing(wish: dict[str, Any]) -> None:
         raise NotAllowed("Only the tutor of a class shares a printer with it.", field="class_id")
 
 
-def _own(printer_id: str) -> PrinterRow:
-    """A printer that the person asking may change.
+def _check_own(printer_id: str) -> None:
+    """See that the person asking may change a printer.
 
     Raises:
         NotFound: They do not see it.
@@ -177,4 +175,3 @@ def _own(printer_id: str) -> PrinterRow:
     row = at.printers.get(printer_id, who)
     if row.owner_id != who and not at.people.sees(who, "student_id", row.owner_id):
         raise NotAllowed("This printer is shared with you: use it, or save one of your own.")
-    return row

@@ -16,9 +16,10 @@ import sqlalchemy as sa
 from worker.errors import LimitReached, NotFound
 from worker.ledger import classes, erasing, keys
 from worker.ledger.database import Database
+from worker.ledger.owners import hold_owner
 from worker.ledger.rows import KeepAnswer, PrinterRow
 from worker.ledger.scope import shared, within
-from worker.ledger.tables import OWNERS, PRINTERS
+from worker.ledger.tables import PRINTERS
 
 _GONE = "There is no such printer."
 
@@ -62,21 +63,36 @@ class Printers:
         with self._database.reading() as connection:
             return _one(connection, printer_id, mine)
 
-    def change(self, printer_id: str, who: str, changes: dict[str, Any]) -> PrinterRow:
+    def change(
+        self,
+        printer_id: str,
+        who: str,
+        changes: dict[str, Any],
+        check: Callable[[PrinterRow], None] | None = None,
+    ) -> PrinterRow:
         """Change some of its columns.
+
+        Args:
+            printer_id: The printer.
+            who: Whose it is, or whose student's.
+            changes: New values by column.
+            check: Looks at the row as it will be, whatever else was changed meanwhile; what
+                it raises leaves the row as it was.
 
         Raises:
             NotFound: No such printer, or another owner's; or a class that `who` does not teach.
         """
         mine = within(PRINTERS.c.owner_id, who)
         with self._database.writing() as connection:
-            _one(connection, printer_id, mine)
+            changed = replace(_one(connection, printer_id, mine), **changes)
             if changes.get("class_id") is not None:
                 classes.taught(connection, changes["class_id"], who)
+            if check is not None:
+                check(changed)
             if changes:
-                changed = sa.update(PRINTERS).where(PRINTERS.c.id == printer_id)
-                connection.execute(changed.values(**changes))
-            return _one(connection, printer_id, mine)
+                row = sa.update(PRINTERS).where(PRINTERS.c.id == printer_id)
+                connection.execute(row.values(**changes))
+            return changed
 
     def delete(self, printer_id: str, who: str) -> None:
         """Delete a printer; NotFound if it is none of one's own."""
@@ -91,16 +107,14 @@ class Printers:
 
 
 def _check_room(connection: sa.Connection, owner_id: str, most: int) -> None:
-    owner = sa.select(OWNERS.c.id).where(OWNERS.c.id == owner_id).with_for_update()
-    if connection.execute(owner).one_or_none() is None:
-        raise NotFound("Whose printer this is was deleted.")
+    hold_owner(connection, owner_id)
     own = sa.select(sa.func.count()).where(PRINTERS.c.owner_id == owner_id)
     if connection.execute(own).scalar_one() >= most:
         raise LimitReached(f"You have {most} printers, which is the most: delete one first.")
 
 
 def _one(connection: sa.Connection, printer_id: str, which: sa.ColumnElement[bool]) -> PrinterRow:
-    found = sa.select(PRINTERS).where(PRINTERS.c.id == printer_id, which)
+    found = sa.select(PRINTERS).where(PRINTERS.c.id == printer_id, which).with_for_update()
     row = connection.execute(found).one_or_none()
     if row is None:
         raise NotFound(_GONE)

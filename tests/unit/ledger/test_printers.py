@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
 from tests.unit.ledger.conftest import Clock
-from worker.errors import LimitReached, NotFound
+from worker.errors import LimitReached, NotFound, ReadingImplausible
 from worker.ledger import Ledger, NewClass, PrinterRow
 
 MOST = 3
@@ -73,6 +75,30 @@ def test_a_student_sees_what_is_shared_and_changes_only_their_own(
         add(student, "d", class_id)
     assert ledger.printers.change(own.id, student, {"down_mm": 201.0}).down_mm == 201.0
     assert ledger.printers.change(own.id, student, {}).down_mm == 201.0
+
+
+def test_of_two_changes_that_do_not_go_together_one_is_made(
+    ledger: Ledger, tutor: str, add: Callable[..., PrinterRow]
+) -> None:
+    def check(row: PrinterRow) -> None:
+        if row.across_mm is not None and row.down_mm is not None:
+            raise ReadingImplausible("One at a time.", field="down_mm")
+
+    def change(column: str) -> bool:
+        together.wait(10)
+        try:
+            ledger.printers.change(row.id, tutor, {column: 199.0}, check)
+        except ReadingImplausible:
+            return False
+        return True
+
+    row, together = add(tutor), threading.Barrier(2)
+    for _ in range(5):
+        ledger.printers.change(row.id, tutor, {"across_mm": None, "down_mm": None}, check)
+        with ThreadPoolExecutor(2) as pool:
+            assert sorted(pool.map(change, ("across_mm", "down_mm"))) == [False, True]
+        left = ledger.printers.get(row.id, tutor)
+        assert sorted((left.across_mm is None, left.down_mm is None)) == [False, True]
 
 
 def test_another_class_sees_nothing(
