@@ -235,11 +235,19 @@ class SweepReport:
 
 @dataclass(frozen=True, kw_only=True)
 class Gauges:
-    """Counts for the metrics page: packs by state, references, the longest wait."""
+    """Counts for the metrics page.
+
+    Attributes:
+        packs: By state.
+        oldest_wait_s: How long the pack has waited that has waited longest.
+        idle_s: How long ago a worker last made something; 0 while one does, infinite where
+            none ever did.
+    """
 
     packs: dict[PackState, int]
     references: int
     oldest_wait_s: float
+    idle_s: float
 
 
 @dataclass(frozen=True)

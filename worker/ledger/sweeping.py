@@ -5,6 +5,7 @@ One worker sweeps at a time (a row says whose turn it is), though two would do n
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 
 import sqlalchemy as sa
@@ -83,7 +84,16 @@ def gauges(connection: sa.Connection, now: float) -> Gauges:
         packs={state: int(found.get(state, 0)) for state in PACK_STATES},
         references=int(photos),
         oldest_wait_s=max(0.0, now - since) if since is not None else 0.0,
+        idle_s=_idle_s(connection, now),
     )
+
+
+def _idle_s(connection: sa.Connection, now: float) -> float:
+    """How long ago a worker gave a sign of life; a lease that runs on is one."""
+    sign = sa.func.max(sa.func.coalesce(PACKS.c.lease_until, PACKS.c.finished_at))
+    told = sa.select(sign).where(PACKS.c.state.in_(("making", "ready", "failed")))
+    last = connection.execute(told).scalar_one()
+    return math.inf if last is None else max(0.0, now - last)
 
 
 def _free(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import pytest
@@ -236,8 +237,26 @@ def test_counts_are_of_what_is_there(ledger: Ledger, asker: Asker, clock: Clock)
     clock.now += 7
     gauges = ledger.gauges()
     assert gauges.packs == {"queued": 2, "making": 0, "ready": 0, "failed": 1, "cancelled": 0}
-    assert (gauges.references, gauges.oldest_wait_s) == (1, 7)
+    assert (gauges.references, gauges.oldest_wait_s, gauges.idle_s) == (1, 7, 7)
     assert (ledger.waiting(), ledger.waiting(5), ledger.waiting(8)) == (2, 2, 0)
+
+
+def test_it_is_known_since_when_no_worker_has_made_anything(
+    ledger: Ledger, asker: Asker, clock: Clock
+) -> None:
+    ledger.cancel_or_delete(asker.ask().id, "local")
+    assert ledger.gauges().idle_s == math.inf
+    for _ in range(2):
+        asker.ask()
+    claim = claimed(ledger)
+    clock.now += ledger.lease_s
+    assert ledger.gauges().idle_s == 0
+    clock.now += 5
+    assert ledger.gauges().idle_s == 5
+    assert ledger.finish(claim, made(claim))
+    assert ledger.gauges().idle_s == 0
+    clock.now += 60
+    assert ledger.gauges().idle_s == 60
 
 
 def test_one_sweeps_at_a_time(ledger: Ledger, clock: Clock) -> None:
