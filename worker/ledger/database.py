@@ -13,7 +13,7 @@ import sqlite3
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -46,7 +46,10 @@ class Database:
             parsed = sa.make_url(url)
             self.sqlite = parsed.get_backend_name() == "sqlite"
             _make_folder(parsed) if self.sqlite else None
-            self.engine = sa.create_engine(parsed, pool_pre_ping=not self.sqlite)
+            # An error that is logged must not tell what was to be written: names, titles.
+            self.engine = sa.create_engine(
+                parsed, pool_pre_ping=not self.sqlite, hide_parameters=True
+            )
         except (SQLAlchemyError, ImportError) as error:
             message = f"The ledger's URL cannot be used: {error}."
             raise LedgerUnavailable(message) from error
@@ -102,15 +105,18 @@ class Database:
         """Write the log of changes into the ledger and empty it, if nobody reads just now.
 
         What was deleted would stay in it until other changes happened to overwrite it. On
-        PostgreSQL vacuuming is the operator's.
+        PostgreSQL vacuuming is the operator's. The deletion is committed before, so what goes
+        wrong here is left to the next one.
         """
         if not self.sqlite:
             return
-        with _told_plainly(), closing(self.engine.raw_connection()) as connection:
+        failed = (self.engine.dialect.loaded_dbapi.Error, SQLAlchemyError)
+        with suppress(*failed), closing(self.engine.raw_connection()) as connection:
             cursor = connection.cursor()
             cursor.execute(f"PRAGMA busy_timeout={SCRUB_MS}")
-            cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-            cursor.fetchall()
+            with suppress(*failed):
+                cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+                cursor.fetchall()
             cursor.execute(f"PRAGMA busy_timeout={BUSY_MS}")
             cursor.close()
 

@@ -8,6 +8,7 @@ import subprocess
 import sys
 import textwrap
 import threading
+import traceback
 from pathlib import Path
 
 import pytest
@@ -19,9 +20,9 @@ from sqlalchemy.dialects import postgresql
 from tests.unit.ledger.conftest import Asker
 from worker.errors import FolderNotWritable, LedgerUnavailable, StorageFull
 from worker.ledger import Ledger
-from worker.ledger.database import Database
+from worker.ledger.database import BUSY_MS, Database
 from worker.ledger.migrate import migrate
-from worker.ledger.tables import METADATA
+from worker.ledger.tables import METADATA, OWNERS
 
 
 def test_the_steps_lead_to_the_tables_that_the_code_knows(url: str) -> None:
@@ -157,6 +158,39 @@ def test_what_a_disk_refuses_leaves_the_ledger_whole(
     # A limit on the file's size is an I/O error to SQLite; a full disk it calls full.
     assert (ended.stdout.strip(), ended.stderr) == ("ledger-unavailable", "")
     assert ledger.waiting() == 1
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="limits of POSIX")
+def test_what_cannot_be_scrubbed_now_undoes_no_deletion(url: str, asker: Asker) -> None:
+    asker.ask()
+    script = """
+        import resource, signal, sys
+        from worker.ledger import Ledger
+
+        ledger = Ledger.open(sys.argv[1])
+        ledger.waiting()
+        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (1_000, 1_000))
+        ledger._database.scrub()
+        with ledger._database.reading() as connection:
+            print(connection.exec_driver_sql("PRAGMA busy_timeout").scalar_one())
+    """
+    command = [sys.executable, "-c", textwrap.dedent(script), url]
+    ended = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert (ended.stdout.strip(), ended.stderr) == (str(BUSY_MS), "")
+
+
+def test_an_error_that_is_logged_names_nobody(ledger: Ledger) -> None:
+    person = {"id": "stu_1", "name": "Ada Okafor", "virtual_time": 0, "created_at": 0}
+
+    def twice() -> None:
+        with ledger._database.writing() as connection:
+            for _ in range(2):
+                connection.execute(sa.insert(OWNERS).values(**person))
+
+    with pytest.raises(sa.exc.IntegrityError) as caught:
+        twice()
+    assert "Okafor" not in "".join(traceback.format_exception(caught.value))
 
 
 def test_a_full_disk_is_told(ledger: Ledger) -> None:
