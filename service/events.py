@@ -15,7 +15,7 @@ from flask import Response, request
 
 from service.desk import Desk, desk, owner_id
 from service.documents import pack_document, to_json
-from worker.errors import NotFound
+from worker.errors import NotFound, RicalcoError
 from worker.ledger import PackRow
 
 LONGEST_S = 55.0
@@ -86,6 +86,9 @@ def _messages(at: Desk, asked: _Asked) -> Iterator[str | PackRow]:
             row = at.ledger.pack(asked.pack_id, asked.owner_id)
         except NotFound:
             yield "event: gone\ndata: {}\n\n"
+            return
+        except RicalcoError:
+            # Too late for a problem: whoever comes again is told one.
             return
         if event_id(row) != last_id:
             last_id, spoke = event_id(row), time.monotonic()

@@ -20,6 +20,16 @@ from flask import Flask, Response, g, request
 _log = logging.getLogger("ricalco.service")
 
 
+class _NoAddresses(logging.Filter):
+    """Keeps out of the log what the server tells of a fault: the address, ids and all."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        """Let the record pass, without the address."""
+        if record.exc_info:
+            record.msg, record.args = "An answer broke off.", ()
+        return True
+
+
 class JsonLines(logging.Formatter):
     """A record as one line of JSON; `extra={"facts": {…}}` adds members."""
 
@@ -41,6 +51,7 @@ def log_to_stderr(level: str) -> None:
     handler = logging.StreamHandler(sys.stderr)
     handler.setFormatter(JsonLines())
     logging.basicConfig(level=level, handlers=[handler], force=True)
+    logging.getLogger("waitress").addFilter(_NoAddresses())
     # It warns of every queued request, which on a small machine is no news, and tells the
     # addresses that callers hung up on, ids and all.
     logging.getLogger("waitress").setLevel(logging.WARNING)
