@@ -71,6 +71,11 @@ class Job:
         return self.plan.page_count
 
     @property
+    def stacked(self) -> bool:
+        """Whether any two sheets are cut together."""
+        return len(self.plan.trim_stacks) < self.plan.sheet_count
+
+    @property
     def printable(self) -> Rect:
         """The sheet less the printer's margins."""
         margin, sheet = self.spec.sheet.margin_mm, self.plan.sheet

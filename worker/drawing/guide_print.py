@@ -6,11 +6,12 @@ own error stays under (2 %) is common practice among printers.
 
 from __future__ import annotations
 
-from worker.drawing.frame import Job
+from worker.drawing.frame import Frame, Job
 from worker.drawing.guide_steps import Section, section
 from worker.drawing.measures import Measures, format_title, measures_for
 from worker.drawing.text import clean
-from worker.layout.plan import FIRST_GRID_PAGE, Piece
+from worker.layout.checks import SHEET_TOLERANCE_MM
+from worker.layout.plan import FIRST_GRID_PAGE
 
 #: An engine's own error; beyond it something else is wrong (common practice).
 _ENGINE_ERROR = 0.02
@@ -25,7 +26,8 @@ def printing(job: Job) -> Section:
     """Settings, the page that is printed first, and what it must measure."""
     spec, first = job.spec, job.plan.pieces[0]
     say = measures_for(spec.sheet.format)
-    bar = _bar(job)
+    bar, frame = _bar(job), Frame(job=job, piece=first)
+    across, down = (say.length(frame.length_mm(way)) for way in ("across", "down"))
     steps = [
         (
             f"Load **{format_title(spec.sheet.format)}** paper. Choose **actual size (100 %)**, "
@@ -34,8 +36,9 @@ def printing(job: Job) -> Section:
         ),
         (
             f"Print **page {first.page}** (sheet {first.label}) alone as a test. Its scale bar "
-            f"must measure **{say.length(bar)}**; down the page, from the head cut to the foot "
-            f"cut, it is **{say.length(_down(first))}**."
+            f"must measure **{say.length(bar)}**; from cut to cut its picture is **{across}** "
+            f"across the page and **{down}** down. Up to {say.length(SHEET_TOLERANCE_MM)} off is "
+            "true: a rule is read no closer."
         ),
         _off(bar, say, corrected=_corrected(job)),
     ]
@@ -101,11 +104,6 @@ def _bar(job: Job) -> float:
     on_sheet = (check for check in job.plan.check_lengths if check.scope == "sheet")
     found = next(on_sheet, None)
     return found.length_mm if found else 100.0
-
-
-def _down(piece: Piece) -> float:
-    whole = piece.picture_rect_mm
-    return whole.width if piece.turned_deg else whole.height
 
 
 def _rest(job: Job) -> str:

@@ -12,8 +12,18 @@ from worker.units import MM_PER_INCH
 
 #: The finest parts of an inch on a ruler (common practice).
 _RULER_PARTS = 32
-#: Numbers of trim stacks.
-_ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII")
+#: What roman numbers are added up from, greatest first.
+_ROMAN = (
+    (100, "C"),
+    (90, "XC"),
+    (50, "L"),
+    (40, "XL"),
+    (10, "X"),
+    (9, "IX"),
+    (5, "V"),
+    (4, "IV"),
+    (1, "I"),
+)
 
 
 @dataclass(frozen=True)
@@ -96,6 +106,15 @@ def _place(label: str, index: int) -> tuple[str, int]:
     return letters, int(number or 0) - index
 
 
+def counted(number: int, noun: str) -> str:
+    """A number of things, one or several."""
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
 def stack_name(number: int) -> str:
-    """The roman number of a trim stack, counted from 0; plain figures after twelve."""
-    return _ROMAN[number] if number < len(_ROMAN) else str(number + 1)
+    """The roman number of a trim stack, counted from 0: plain figures number the passes."""
+    left, name = number + 1, ""
+    for value, letters in _ROMAN:
+        name += letters * (left // value)
+        left %= value
+    return name

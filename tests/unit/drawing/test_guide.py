@@ -5,14 +5,14 @@ from dataclasses import replace
 
 import pytest
 
-from worker.drawing.frame import Job
+from worker.drawing.frame import Frame, Job
 from worker.drawing.guide import draw_guide
 from worker.drawing.guide_paper import first_page
 from worker.drawing.guide_support import second_page
 from worker.drawing.typeset import lines, words
 from worker.layout.formats import SHEET_FORMATS
 from worker.layout.plan import GUIDE_PAGES
-from worker.layout.spec import Area, Print, Seams, Sheet, Spec, Support
+from worker.layout.spec import Area, Print, Seams, Sheet, Spec, Support, Tone
 
 SIX = Spec(support=Support(width_mm=600, height_mm=400))
 
@@ -79,11 +79,19 @@ def test_transfer_paper_suits_the_support(job: Callable[..., Job], tone: str, pa
     assert "wax-free" in text
 
 
-def test_mirrored_pack_is_told_apart(job: Callable[..., Job]) -> None:
-    text = said(job(replace(SIX, print=Print(mirror=True))))
+@pytest.mark.parametrize("style", ["grey", "outline", "mixed", "values"])
+def test_mirrored_pack_is_told_apart(job: Callable[..., Job], style: str) -> None:
+    tone = Tone(style=style)
+    text = said(job(replace(SIX, print=Print(mirror=True), tone=tone)))
     assert "face down" in text
     assert "on the back" in text
+    # Lines that lie face down are not seen: nothing can be traced, and transfer paper is none.
     assert "Slide it under" not in text
+    assert "race the" not in text
+    assert "0.5 mm pen" not in text
+    # What lets go on the support is drawn before the enlargement is hinged.
+    assert text.index("on the printed side with") < text.index("Measure the support")
+    assert text.index("Measure the support") < text.index("Rub the back")
 
 
 def test_correction_binds_the_pack_to_one_printer(job: Callable[..., Job]) -> None:
@@ -120,6 +128,29 @@ def test_single_sheet_needs_no_joining(job: Callable[..., Job]) -> None:
         for section in first_page(job(Spec(support=Support(width_mm=180, height_mm=130))))
     ]
     assert titles == ["Print", "Cut", "Check"]
+    text = said(job(Spec(support=Support(width_mm=180, height_mm=130))))
+    assert "Width: 180.0 mm" in text
+    for word in ("A1 top left", "seam", "tape spot", "stack", "passes"):
+        assert word not in text
+
+
+def test_first_print_is_measured_both_ways_and_true_is_told(job: Callable[..., Job]) -> None:
+    six = job(SIX)
+    first = six.plan.pieces[0].picture_rect_mm
+    across, down = sorted((first.width, first.height))
+    # 600 × 400 lies on its side: 200 mm is half the height.
+    assert across == 200
+    text = said(six)
+    assert f"from cut to cut its picture is 200.0 mm across the page and {down:.1f} mm down" in text
+    # What a steel rule with half millimetres is read to (common practice).
+    assert "Up to 0.5 mm off is true" in text
+
+
+def test_lengths_that_are_all_off_are_no_fault_of_a_seam(job: Callable[..., Job]) -> None:
+    text = said(job(SIX))
+    assert text.index("in the same proportion: it is the printer or damp") < text.index(
+        "gapes, over"
+    )
 
 
 def test_cautions_are_given_and_defer(job: Callable[..., Job]) -> None:
@@ -155,3 +186,10 @@ def test_sheets_that_are_all_cut_differently_share_left_and_head(job: Callable[.
     text = said(replace(two, plan=replace(two.plan, trim_stacks=stacks)))
     assert "All share left 5.0 and head 15.0 from the paper’s edges" in text
     assert "Stack I" not in text
+
+
+def test_sides_without_a_hairline_are_cut_from_tick_to_tick(job: Callable[..., Job]) -> None:
+    six = job(SIX)
+    # Every picture begins where the printer's margin ends, so no line can stand at its left.
+    assert all(Frame(job=six, piece=piece).room("left") == 0 for piece in six.plan.pieces)
+    assert "left side, and any other without a hairline, runs from tick to tick" in said(six)

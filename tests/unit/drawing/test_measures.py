@@ -2,7 +2,7 @@
 
 import pytest
 
-from worker.drawing.measures import label_list, measures_for
+from worker.drawing.measures import label_list, measures_for, stack_name
 
 
 def test_millimetres_alone_on_iso_sheets() -> None:
@@ -33,3 +33,12 @@ def test_labels_are_drawn_together(labels: list[str], text: str) -> None:
 
 def test_long_lists_end_in_an_ellipsis() -> None:
     assert label_list(["A1", "B2", "C3"], most=2) == "A1, B2, …"
+
+
+@pytest.mark.parametrize(
+    ("number", "roman"),
+    [(1, "I"), (4, "IV"), (9, "IX"), (13, "XIII"), (44, "XLIV"), (79, "LXXIX"), (98, "XCVIII")],
+)
+def test_stacks_have_roman_numbers(number: int, roman: str) -> None:
+    # As clock faces, chapters and monuments number (common practice).
+    assert stack_name(number - 1) == roman
