@@ -6,6 +6,7 @@ import { batchTable } from "./batch-table.js";
 import * as classApi from "./class-api.js";
 import { button, dayOf, form, newsPlace, part, room, titlesOf } from "./class-parts.js";
 import { example } from "./class-settings.js";
+import { styleFields } from "./class-style.js";
 import { fill, h } from "./dom.js";
 import { choice, field, select, toggle } from "./fields.js";
 import { ACCEPT, picker, sender } from "./sending.js";
@@ -58,7 +59,8 @@ function earlier(t, batches) {
 function orderForm(app, id, board, formats, outcome) {
   const { t } = app;
   const { unit } = app.state.paper;
-  const { support = {}, sheet = {} } = board.class.settings.defaults;
+  const { defaults } = board.class.settings;
+  const { support = {}, sheet = {} } = defaults;
   const news = newsPlace(app);
   const photo = photoChoice(app, stale);
   const who = batchTable(app, stale);
@@ -70,6 +72,7 @@ function orderForm(app, id, board, formats, outcome) {
   });
   const sizeField = field(t("batch.support"), size, { note: t("batch.support-note", { example: example(unit) }) });
   const format = select([{ options: formats.map((one) => [one.name, one.title]) }], sheet.format ?? app.state.paper.sheetFormat, stale);
+  const printed = styleFields(app, { defaults, open: false, changed: stale });
   const lies = toggle(t("batch.as-photo-lies"), true, stale);
   const file = h("input", { type: "file", class: "unseen", accept: ".csv,.txt,.tsv,text/csv", on: { change: takeFile } });
   let table = null;
@@ -104,8 +107,9 @@ function orderForm(app, id, board, formats, outcome) {
     sizeField.note(t(read ? "batch.support-note" : "class.size-unread", { example: example(unit) }), read === null);
     const lines = who.lines();
     const reference = photo.reference();
-    if (!read || !lines || reference === undefined) return null;
-    const shared = { support: { width_mm: read.widthMm, height_mm: read.heightMm }, sheet: { format: format.value } };
+    const style = printed.read();
+    if (!read || !lines || !style || reference === undefined) return null;
+    const shared = { support: { width_mm: read.widthMm, height_mm: read.heightMm }, sheet: { format: format.value }, ...style };
     const asked = { title: title.value.trim(), note: note.value.trim(), reference_id: reference?.id ?? null, spec: shared };
     if (table !== null) return { ...asked, table };
     const photos = new Map(board.students.map((one) => [one.id, one.photo]));
@@ -136,12 +140,14 @@ function orderForm(app, id, board, formats, outcome) {
     fields: [
       photo.element,
       part(t("batch.paper"), sizeField.element, field(t("paper.sheet"), format).element, lies),
-      part(t("batch.who"), h("p", { class: "small", text: t("batch.who-note") }), who.element,
-        h("label", { class: "button picker" }, file, h("span", { text: t("batch.table") })), h("p", { class: "small", text: t("batch.table-note") }), tableName),
+      part(t("sheets.print"), h("div", { class: "fields" }, printed.elements)),
       part(t("batch.words"), field(t("batch.title"), title, { note: t("batch.title-note") }).element,
         field(t("batch.note"), note, { note: t("batch.note-note") }).element),
+      part(t("batch.who"), h("p", { class: "small", text: t("batch.who-note") }), who.element,
+        h("label", { class: "button picker" }, file, h("span", { text: t("batch.table") })), h("p", { class: "small", text: t("batch.table-note") }), tableName),
     ],
   });
+  element.classList.add("form-long");
   return { element, stop: photo.stop };
 }
 
@@ -198,21 +204,25 @@ function photoChoice(app, changed) {
   return { element, reference: () => (kind === "own" ? null : reference ?? undefined), stop: sending.stop };
 }
 
+/** Who has to be looked after stands first. */
 function showEstimate(app, outcome, { id, asked, found, titles }) {
   const { t } = app;
   const news = newsPlace(app);
   const key = api.freshKey();
   const go = button(t("batch.start", { count: found.packs }), start, "primary");
   go.disabled = found.packs === 0;
-  const left = found.items.filter((one) => one.error).length;
+  const left = found.items.filter((one) => one.error);
   fill(outcome, part(t("batch.takes"),
     h("p", { class: "sum-count" }, h("span", { class: "figure", text: found.sheets }), h("span", { text: t("batch.sheets", { count: found.sheets }) })),
     h("ul", { class: "plain-list" }, found.formats.map((one) => h("li", {
-      text: t("batch.format-line", { format: titles.get(one.sheet_format) ?? one.sheet_format, sheets: one.sheets, packs: one.packs, pages: one.pages }),
+      text: t("batch.format-line", {
+        format: titles.get(one.sheet_format) ?? one.sheet_format, pages: one.pages,
+        sheets: t("batch.sheets-short", { count: one.sheets }), packs: t("batch.packs", { count: one.packs }),
+      }),
     })), h("li", { text: t("batch.ink", { area: t.number(found.ink_m2, 2) }) })),
-    left > 0 && h("p", { class: "notice bad", text: t("batch.left-out", { count: left }) }),
+    left.length > 0 && h("p", { class: "notice bad", text: t("batch.left-out", { count: left.length }) }),
     h("div", { class: "button-row" }, go), news.element,
-    h("ul", { class: "lines" }, found.items.map((one) => estimateLine(app, one)))));
+    h("ul", { class: "lines" }, [...left, ...found.items.filter((one) => !one.error)].map((one) => estimateLine(app, one)))));
   outcome.querySelector("h2").tabIndex = -1;
 
   async function start() {

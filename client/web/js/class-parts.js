@@ -88,14 +88,16 @@ export function form({ text, kind = "primary", fields, send, news }) {
   return element;
 }
 
-/** A dialog that is gone when it is closed. @returns {{element, close: function}} */
+/** A dialog that is gone when it is closed, or when another screen comes. @returns {{element, close: function}} */
 export function openDialog(title, ...children) {
   const id = freshId("dialog");
   const element = h("dialog", { class: "sheetlet", "aria-labelledby": id, on: { close: () => element.remove() } },
     h("h2", { id, text: title }), children);
+  const close = () => element.close();
+  addEventListener("hashchange", close, { once: true });
   document.body.append(element);
   element.showModal();
-  return { element, close: () => element.close() };
+  return { element, close };
 }
 
 /**

@@ -5,6 +5,7 @@ import * as api from "./api.js";
 import * as classApi from "./class-api.js";
 import { askFirst, button, form, newsPlace, part, room } from "./class-parts.js";
 import { h } from "./dom.js";
+import { styleFields } from "./class-style.js";
 import { choice, field, group, select, toggle } from "./fields.js";
 import { lengthField } from "./lengths.js";
 import { EDGES, MARGINS, MOST_MARGIN_MM } from "./paper-printer.js";
@@ -92,15 +93,18 @@ export function mount(root, app, { id }) {
     const sizeField = field(t("class.support"), size, { note: t("class.support-note", { example: example(unit) }) });
     const format = select([{ options: [["", t("class.as-they-like")], ...formats.map((each) => [each.name, each.title])] }], sheet.format ?? "", () => {});
     const margins = marginChoice(app, sheet.margin_mm);
+    const printed = styleFields(app, { defaults: one.settings.defaults, open: true });
     return {
       element: group(t("class.starts"), h("p", { class: "small", text: t("class.starts-note") }), sizeField.element,
-        field(t("paper.sheet"), format).element, margins.element),
+        field(t("paper.sheet"), format).element, margins.element, printed.elements),
       read() {
         const read = readSize(size.value, unit);
         const fine = size.value.trim() === "" || read !== null;
         sizeField.note(fine ? t("class.support-note", { example: example(unit) }) : t("class.size-unread", { example: example(unit) }), !fine);
-        if (!fine || !margins.fine()) return null;
-        const defaults = { ...one.settings.defaults };
+        const style = printed.read();
+        if (!fine || !margins.fine() || !style) return null;
+        const { tone, grid, ...others } = one.settings.defaults;
+        const defaults = { ...others, tone: style.tone, ...(style.grid && { grid: style.grid }) };
         defaults.support = { ...support, ...(read ? { width_mm: read.widthMm, height_mm: read.heightMm } : {}) };
         if (!read) delete defaults.support;
         defaults.sheet = { ...sheet };

@@ -181,6 +181,7 @@ export function specOf(state) {
   }, state.settled);
 }
 
+export const STYLES = ["grey", "colour", "outline", "mixed", "values"];
 /** Whether lines are drawn. */
 export const isLined = ({ style }) => style === "outline" || style === "mixed";
 

@@ -5,10 +5,9 @@ import { fill, h, svg } from "./dom.js";
 import { choice, field, stepper, toggle } from "./fields.js";
 import { clamp } from "./geometry.js";
 import { penStepper } from "./pens.js";
-import { isLined } from "./state.js";
+import { isLined, STYLES } from "./state.js";
 import { MM_PER_INCH, readLength, readNumber, writeLength } from "./units.js";
 
-const STYLES = ["grey", "colour", "outline", "mixed", "values"];
 const TONE_STEP = 0.1;
 const DETAIL_STEP = 0.05;
 /** The service's own limits. */

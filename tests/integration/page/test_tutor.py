@@ -297,6 +297,51 @@ def test_what_is_settled_is_closed_on_the_students_page(
     student.get_by_text(WORDS("pack.ready-title")).wait_for(timeout=60_000)
 
 
+def test_a_style_and_a_grid_reach_the_students_and_the_batch(
+    tutor: Phone, phone_at: Callable[..., Phone], photo: Path
+) -> None:
+    """What the class starts from is there on a phone and in a batch, where it may be changed."""
+    page = tutor.page
+    class_ = class_id(page)
+    go_to(page, "settings")
+    page.get_by_label(WORDS("style.title"), exact=True).select_option("outline")
+    grid = page.get_by_label(WORDS("squares.title"), exact=True)
+    grid.fill("0.2")
+    page.get_by_role("button", name=WORDS("class.keep"), exact=True).click()
+    expect(grid).to_have_attribute("aria-invalid", "true")
+    grid.fill("4")
+    page.get_by_role("button", name=WORDS("class.keep"), exact=True).click()
+    page.get_by_role("main").get_by_text(WORDS("class.kept"), exact=True).wait_for()
+    defaults = asked(tutor, f"/v1/classes/{class_}")["settings"]["defaults"]
+    assert (defaults["tone"]["style"], defaults["grid"]["square_mm"]) == ("outline", 40)
+
+    phone = phone_at(tutor.service)
+    student = join(phone, open_joining(page, class_), NAMES[0])
+    choose_photo(student, photo, WORDS)
+    phone.open("sheets")
+    expect(student.get_by_role("radio", name=WORDS("style.outline"))).to_be_checked()
+    expect(student.get_by_role("checkbox", name=WORDS("squares.show"))).to_be_checked()
+
+    go_to(page, "packs")
+    expect(page.get_by_label(WORDS("style.title"), exact=True)).to_have_value("outline")
+    expect(grid).to_have_value("4")
+    page.get_by_label(WORDS("style.title"), exact=True).select_option("values")
+    grid.fill("")
+    page.get_by_role("button", name=WORDS("batch.work-out")).click()
+    page.get_by_role("button", name=re.compile("^Make 1 pack$")).click()
+    page.get_by_role("link", name=re.compile("^Print run")).wait_for(timeout=60_000)
+    (batch,) = asked(tutor, f"/v1/classes/{class_}/batches")["items"]
+    (made,) = [one for one in batch["items"] if one.get("pack_id")]
+    spec = asked(tutor, f"/v1/packs/{made['pack_id']}")["spec"]
+    assert (spec["tone"]["style"], spec["grid"]) == ("values", None)
+    # Going elsewhere with a dialog open leaves no dialog behind.
+    go_to(page, "board")
+    page.get_by_role("button", name=WORDS("class.photo-of", name=NAMES[0])).click()
+    page.get_by_role("dialog", name=NAMES[0]).wait_for()
+    page.go_back()
+    expect(page.get_by_role("dialog")).to_have_count(0)
+
+
 def test_the_bar_says_where_one_is_and_leads_home(tutor: Phone) -> None:
     page = tutor.page
     bar = page.get_by_role("navigation", name=WORDS("person.nav"))
