@@ -8,15 +8,13 @@ from marshmallow import Schema, ValidationError, fields, validate, validates_sch
 
 from service.schemas import (
     MAX_TITLE_LETTERS,
-    ONE_LINE,
     REFERENCE_ID,
-    TITLE,
     FailureSchema,
     ProgressSchema,
     Strict,
-    Title,
 )
 from worker.classes.wishes import Wish
+from worker.contract.fields import Flag, Line
 from worker.ledger import PACK_STATES
 from worker.ledger.students import MOST_STUDENTS
 
@@ -25,21 +23,19 @@ MAX_NOTE_LETTERS = 400
 MAX_ITEMS = 2 * MOST_STUDENTS
 #: So many lines with a title, a note and a spec of their own each.
 MAX_BATCH_BYTES = 2_000 * MAX_ITEMS
+_AS_ASKED = (
+    "Who has asked for a pack on their own device gets that one: their photo, frame, support, "
+    "style and seams. Sheets and printer are the batch's; what an item says goes before it."
+)
 
 
-def _title(**more: Any) -> Title:
-    rules = [
-        validate.Length(max=MAX_TITLE_LETTERS),
-        validate.Regexp(TITLE, error=ONE_LINE),
-    ]
-    return Title(validate=rules, **more)
+def _title(**more: Any) -> Line:
+    return Line(most=MAX_TITLE_LETTERS, **more)
 
 
-def _note(**more: Any) -> Title:
-    rules = [validate.Length(max=MAX_NOTE_LETTERS), validate.Regexp(TITLE, error=ONE_LINE)]
-    return Title(
-        validate=rules, metadata={"description": "What the cover tells the student."}, **more
-    )
+def _note(**more: Any) -> Line:
+    told = {"description": "What the cover tells the student."}
+    return Line(most=MAX_NOTE_LETTERS, metadata=told, **more)
 
 
 def _reference() -> fields.String:
@@ -91,6 +87,7 @@ class BatchQuerySchema(Strict):
     title = _title(load_default="")
     reference_id = _reference()
     note = _note(load_default="")
+    as_asked = fields.Boolean(load_default=False, metadata={"description": _AS_ASKED})
 
 
 class BatchRequestSchema(BatchQuerySchema):
@@ -101,6 +98,7 @@ class BatchRequestSchema(BatchQuerySchema):
 
     max_json_bytes = MAX_BATCH_BYTES
     spec = _spec()
+    as_asked = Flag(load_default=False, metadata={"description": _AS_ASKED})
     items = fields.List(
         fields.Nested(BatchItemRequestSchema),
         load_default=None,

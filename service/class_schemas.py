@@ -8,23 +8,18 @@ from typing import Any
 from marshmallow import Schema, ValidationError, fields, validate, validates
 
 from service.schemas import (
-    ONE_LINE,
     STUDENT_ID,
-    TITLE,
     FailureSchema,
     PackLinksSchema,
     ProgressSchema,
     Strict,
-    Title,
 )
 from worker.classes.settled import check_defaults, field_paths
-from worker.contract.fields import Flag
+from worker.contract.fields import Flag, Line
 from worker.errors import SpecError
 from worker.ledger import PACK_STATES, ROLES
 
 MAX_NAME_LETTERS = 120
-#: A title that is not blank.
-NAME = rf"^(?=.*\S){TITLE[1:]}"
 MOST_AT_ONCE = 500
 #: Longer than a school year nobody needs other people's photos.
 MOST_DAYS = 400
@@ -47,11 +42,9 @@ def closing_field(**options: Any) -> fields.AwareDateTime:
     return fields.AwareDateTime(validate=years, allow_none=True, **options)
 
 
-def name_field(**options: Any) -> Title:
+def name_field(**options: Any) -> Line:
     """A person's or a class's name, as people write it, on one line."""
-    written = validate.Regexp(NAME, error="A name has a letter, and one line.")
-    length = validate.Length(min=1, max=MAX_NAME_LETTERS)
-    return Title(validate=[length, written], **options)
+    return Line(most=MAX_NAME_LETTERS, written=True, **options)
 
 
 def student_id_field(**options: Any) -> fields.String:
@@ -81,10 +74,7 @@ class SignInSchema(Strict):
 class LabelSchema(Strict):
     """Which device a key is for."""
 
-    label = Title(
-        load_default="",
-        validate=[validate.Length(max=MAX_NAME_LETTERS), validate.Regexp(TITLE, error=ONE_LINE)],
-    )
+    label = Line(most=MAX_NAME_LETTERS, load_default="")
 
 
 class ClassSettingsSchema(Strict):
@@ -363,6 +353,10 @@ class StudentOnBoardSchema(StudentSchema):
 
     photos = fields.Integer(required=True)
     packs = fields.Integer(required=True)
+    asked = fields.Boolean(
+        required=True,
+        metadata={"description": "Whether they have asked for a pack on their own device."},
+    )
     photo = fields.Nested(PhotoOnBoardSchema, allow_none=True, required=True)
     pack = fields.Nested(PackOnBoardSchema, allow_none=True, required=True)
 

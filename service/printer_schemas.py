@@ -6,9 +6,9 @@ from typing import Any, get_args
 
 from marshmallow import Schema, fields, validate
 
-from service.class_schemas import NAME, Whole
-from service.schemas import Strict, Title
-from worker.contract.fields import Number, between, choice
+from service.class_schemas import Whole
+from service.schemas import Strict
+from worker.contract.fields import Line, Number, between, choice
 from worker.contract.specs import MAX_MARGIN_MM, MAX_PRINTER_NAME
 from worker.layout.calibration import Verdict
 from worker.layout.formats import SHEET_FORMATS
@@ -38,10 +38,9 @@ def _reading_field(way: str, **options: Any) -> Number:
     )
 
 
-def _name_field(**options: Any) -> Title:
+def _name_field(**options: Any) -> Line:
     """What the person calls the printer; it is printed on packs."""
-    written = validate.Regexp(NAME, error="A name has a letter, and one line.")
-    return Title(validate=[validate.Length(min=1, max=MAX_PRINTER_NAME), written], **options)
+    return Line(most=MAX_PRINTER_NAME, written=True, **options)
 
 
 def _class_field(**options: Any) -> fields.String:

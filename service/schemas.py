@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import unicodedata
 from typing import Any
 
 from flask_smorest.fields import Upload  # type: ignore[import-untyped]  # It has no types.
-from marshmallow import EXCLUDE, RAISE, Schema, ValidationError, fields, pre_load, validate
+from marshmallow import EXCLUDE, RAISE, Schema, fields, pre_load, validate
 
 from service.allowance import started_from
 from worker.contract import PlanSchema, SpecSchema
-from worker.contract.fields import Number
+from worker.contract.fields import Line, Number
 from worker.layout.proportion import MOST_PROPORTION
 from worker.ledger import PACK_STATES
 
@@ -18,9 +17,6 @@ REFERENCE_ID = r"ref_[A-Za-z0-9_-]{16,60}"
 PACK_ID = r"pck_[A-Za-z0-9_-]{16,60}"
 STUDENT_ID = r"stu_[A-Za-z0-9_-]{16,60}"
 MAX_TITLE_LETTERS = 200
-#: Control characters have no place in a title, and some databases refuse them.
-ONE_LINE = "A title has one line and no control characters."
-TITLE = r"^[^\x00-\x1f\x7f-\x9f]*$"
 KEY = r"^[\x21-\x7e]{1,255}$"
 SHA256 = r"^[0-9a-f]{64}$"
 
@@ -39,21 +35,6 @@ class AlreadyJson(fields.Nested):
 
     def _serialize(self, value: Any, *_: Any, **__: Any) -> Any:  # type: ignore[override]  # The base names it otherwise.
         return value
-
-
-class Title(fields.String):
-    """A text of one line that can be stored and printed."""
-
-    def _deserialize(self, value: Any, *args: Any, **kwargs: Any) -> Any:
-        title = super()._deserialize(value, *args, **kwargs)
-        kinds = {unicodedata.category(letter) for letter in title}
-        # Half a surrogate pair is valid JSON and no character.
-        if "Cs" in kinds:
-            raise ValidationError("Half of a character is missing in this text.")
-        # Python's `$` lets a last line feed pass, which the pattern as documented does not.
-        if "Cc" in kinds:
-            raise ValidationError(ONE_LINE)
-        return title
 
 
 class UploadSchema(Strict):
@@ -94,12 +75,9 @@ class PlanRequestSchema(Strict):
 class PackRequestSchema(PlanRequestSchema):
     """What a pack is asked for with."""
 
-    title = Title(
+    title = Line(
+        most=MAX_TITLE_LETTERS,
         load_default="",
-        validate=[
-            validate.Length(max=MAX_TITLE_LETTERS),
-            validate.Regexp(TITLE, error=ONE_LINE),
-        ],
         metadata={"description": "Printed on map and sheets."},
     )
     student_id = fields.String(

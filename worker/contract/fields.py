@@ -1,17 +1,23 @@
 """Field kinds that take what they say and nothing that merely looks like it.
 
 marshmallow reads `"12"` as a number and `"yes"` as true. Here a number is a JSON number,
-finite, in a range that makes sense; a flag is true or false; a text is a text.
+finite, in a range that makes sense; a flag is true or false; a text is a text, of one line
+and of whole characters.
 """
 
 from __future__ import annotations
 
+import unicodedata
 from typing import Any
 
-from marshmallow import RAISE, Schema, fields, post_load, validate
+from marshmallow import RAISE, Schema, ValidationError, fields, post_load, validate
 
 #: Shares of a picture smaller than this are no area that a person can mean.
 MIN_SHARE = 0.001
+#: Control characters have no place in a line, and some databases refuse them.
+_LINE = r"^[^\x00-\x1f\x7f-\x9f]*$"
+_WRITTEN = rf"^(?=.*\S){_LINE[1:]}"
+_ONE_LINE = "Write one line, without control characters."
 
 
 class Number(fields.Float):
@@ -30,6 +36,34 @@ class Flag(fields.Boolean):
         if not isinstance(value, bool):
             raise self.make_error("invalid", input=value)
         return value
+
+
+class Line(fields.String):
+    """A text of one line that can be stored and printed.
+
+    Args:
+        most: How many letters it may have.
+        written: Blank is not enough, as for a name.
+    """
+
+    def __init__(self, *, most: int, written: bool = False, **options: Any) -> None:
+        rules: list[validate.Validator] = [validate.Length(min=int(written) or None, max=most)]
+        if written:
+            rules.append(validate.Regexp(_WRITTEN, error="A name has a letter, and one line."))
+        else:
+            rules.append(validate.Regexp(_LINE, error=_ONE_LINE))
+        super().__init__(validate=rules, **options)
+
+    def _deserialize(self, value: Any, *args: Any, **kwargs: Any) -> Any:
+        line = super()._deserialize(value, *args, **kwargs)
+        kinds = {unicodedata.category(letter) for letter in line}
+        # Half a surrogate pair is valid JSON and no character.
+        if "Cs" in kinds:
+            raise ValidationError("Half of a character is missing in this text.")
+        # Python's `$` lets a last line feed pass, which the pattern as documented does not.
+        if "Cc" in kinds:
+            raise ValidationError(_ONE_LINE)
+        return line
 
 
 class TupleOf(fields.List[Any]):

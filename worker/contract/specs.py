@@ -18,6 +18,7 @@ from worker.contract.faults import spec_invalid
 from worker.contract.fields import (
     MIN_SHARE,
     Flag,
+    Line,
     Number,
     Record,
     TupleOf,
@@ -261,9 +262,7 @@ class PrintSchema(Record):
         load_default=Print.down_correction,
         validate=between(MIN_CORRECTION, MAX_CORRECTION, why=_FITTING),
     )
-    printer = fields.String(
-        load_default=Print.printer, validate=validate.Length(max=MAX_PRINTER_NAME)
-    )
+    printer = Line(most=MAX_PRINTER_NAME, load_default=Print.printer)
 
 
 class SpecSchema(Record):
