@@ -18,7 +18,7 @@ from client.previews import Previews
 from client.printers import Printers
 from client.references import References
 from client.transport import TIMEOUT_S, Call, Timeout, Transport
-from client.values import JsonObject, unreadable
+from client.values import JsonObject, describing
 
 
 class Ricalco:
@@ -68,10 +68,8 @@ class Ricalco:
         """
         body = {"reference_id": reference_id, "spec": spec}
         answer = self._transport.json(Call(method="POST", path="/v1/plans", json=body))
-        try:
+        with describing("plan"):
             return dict(answer)
-        except (TypeError, ValueError) as error:
-            raise unreadable("plan", error) from error
 
     def sheet_formats(self) -> list[JsonObject]:
         """The sheet formats that the service knows, with the source of each size."""
@@ -91,7 +89,5 @@ class Ricalco:
 
     def _items(self, path: str) -> list[JsonObject]:
         answer = self._transport.json(Call(method="GET", path=path))
-        try:
+        with describing("list of sizes"):
             return [dict(item) for item in answer["items"]]
-        except (KeyError, TypeError, ValueError) as error:
-            raise unreadable("list of sizes", error) from error

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from urllib.parse import quote
 
 from client.transport import Call, Transport
-from client.values import JsonObject, unreadable
+from client.values import JsonObject, describing, unreadable
 
 
 class Classes:
@@ -75,10 +75,8 @@ def _document(answer: object) -> JsonObject:
 
 
 def _items_of(answer: JsonObject) -> list[JsonObject]:
-    try:
+    with describing("list"):
         return [dict(item) for item in answer["items"]]
-    except (KeyError, TypeError, ValueError) as error:
-        raise unreadable("list", error) from error
 
 
 def _roster(class_id: str) -> str:

@@ -8,7 +8,7 @@ from urllib.parse import quote
 
 from client.downloads import download
 from client.transport import Call, Transport
-from client.values import JsonObject, Printer, unreadable
+from client.values import JsonObject, Printer, describing
 
 _PRINTERS = "/v1/printers"
 
@@ -38,10 +38,8 @@ class Printers:
         """
         body = {"format": sheet_format, "across_mm": across_mm, "down_mm": down_mm}
         answer = self._transport.json(Call(method="POST", path="/v1/readings", json=body))
-        try:
+        with describing("reading"):
             return dict(answer)
-        except (TypeError, ValueError) as error:
-            raise unreadable("reading", error) from error
 
     def create(self, wish: JsonObject, *, key: str | None = None) -> Printer:
         """Keep a printer that was measured.
@@ -61,10 +59,8 @@ class Printers:
     def list(self) -> tuple[Printer, ...]:
         """One's own printers, and those that are shared with one's classes."""
         answer = self._transport.json(Call(method="GET", path=_PRINTERS))
-        try:
+        with describing("list of printers"):
             items = list(answer["items"])
-        except (KeyError, TypeError) as error:
-            raise unreadable("list of printers", error) from error
         return tuple(Printer.read(item) for item in items)
 
     def get(self, printer_id: str) -> Printer:

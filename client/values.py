@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any, Self
 
@@ -34,7 +36,7 @@ class Reference:
         Raises:
             AnswerUnreadable: When a field is missing.
         """
-        try:
+        with describing("reference"):
             return cls(
                 id=str(document["id"]),
                 width_px=int(document["width_px"]),
@@ -43,8 +45,6 @@ class Reference:
                 squared_from=document.get("squared_from"),
                 document=document,
             )
-        except (KeyError, TypeError, ValueError) as error:
-            raise unreadable("reference", error) from error
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,7 +72,7 @@ class Pack:
         Raises:
             AnswerUnreadable: When a field is missing.
         """
-        try:
+        with describing("pack"):
             told = document.get("progress") or {}
             progress = Progress(
                 done=int(told.get("done") or 0),
@@ -85,8 +85,6 @@ class Pack:
                 progress=progress,
                 document=document,
             )
-        except (AttributeError, KeyError, TypeError, ValueError) as error:
-            raise unreadable("pack", error) from error
 
     @property
     def ended(self) -> bool:
@@ -126,7 +124,7 @@ class Batch:
         Raises:
             AnswerUnreadable: When a field is missing.
         """
-        try:
+        with describing("batch"):
             return cls(
                 id=str(document["id"]),
                 state=str(document["state"]),
@@ -134,8 +132,6 @@ class Batch:
                 sheet_formats=tuple(str(run["sheet_format"]) for run in document["print_runs"]),
                 document=document,
             )
-        except (AttributeError, KeyError, TypeError, ValueError) as error:
-            raise unreadable("batch", error) from error
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -162,7 +158,7 @@ class Printer:
         Raises:
             AnswerUnreadable: When a field is missing.
         """
-        try:
+        with describing("printer"):
             margins = document["margin_mm"]
             return cls(
                 id=str(document["id"]),
@@ -173,8 +169,6 @@ class Printer:
                 margin_mm=margins and {edge: float(wide) for edge, wide in margins.items()},
                 document=document,
             )
-        except (AttributeError, KeyError, TypeError, ValueError) as error:
-            raise unreadable("printer", error) from error
 
     @property
     def spec(self) -> JsonObject:
@@ -188,6 +182,19 @@ class Printer:
             "printer": self.name,
         }
         return {"sheet": sheet, "print": corrected}
+
+
+@contextmanager
+def describing(what: str) -> Iterator[None]:
+    """Tell of whatever the block misses in an answer that it does not describe a `what`.
+
+    Raises:
+        AnswerUnreadable: A field is missing, or is not what it should be.
+    """
+    try:
+        yield
+    except (AttributeError, KeyError, TypeError, ValueError) as error:
+        raise unreadable(what, error) from error
 
 
 def unreadable(what: str, error: Exception) -> AnswerUnreadable:
