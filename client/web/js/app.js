@@ -3,6 +3,8 @@
 
 import * as api from "./api.js";
 import { fill, h } from "./dom.js";
+import { reachable } from "./keep.js";
+import { plate } from "./layout.js";
 import { askWho, personLink, settleIn } from "./person.js";
 import { ledTo, NEED_PHOTO, PART_OF, routeOf, STEPS } from "./routes.js";
 import { settingsButton } from "./settings.js";
@@ -66,16 +68,35 @@ async function showStep({ focus }) {
   const step = route.name;
   turn += 1;
   const mine = turn;
-  const module = await import(`./${route.module}.js`);
+  const module = await import(`./${route.module}.js`).catch(() => null);
   if (mine !== turn) return;
   current.screen?.unmount();
   // From here on the areas are edited as they lie on this picture.
   if (step === "sheets") store.update({ sheets: { protect: protectOf(store.state) } });
   drawBar(PART_OF[step] ?? step);
-  current = { step, screen: module.mount(main, app, route) };
+  current = { step, screen: (module ?? unloaded).mount(main, app, route) };
   titleOf(step);
   window.scrollTo(0, 0);
   if (focus) main.querySelector("h1")?.focus({ preventScroll: true });
+}
+
+/** In place of a screen whose file did not come: a line that dropped must not look like a dead button. */
+const unloaded = {
+  mount() {
+    const again = h("button", { type: "button", class: "button primary", on: { click: comeAgain } }, words("app.again"));
+    plate(main, {
+      title: words("app.unloaded"), controls: [h("div", { class: "notice bad" }, h("p", { text: words("problem.offline") }))],
+      actions: [again],
+    });
+    app.announce(words("problem.offline"), true);
+    return { unmount() {} };
+  },
+};
+
+/** What a browser failed to load it may not ask for again before the page itself is loaded anew. */
+async function comeAgain() {
+  if (await reachable()) location.reload();
+  else app.announce(words("problem.offline"), true);
 }
 
 /** Screens that are no step are called as their heading is, when they have one. */

@@ -108,6 +108,24 @@ def test_a_line_that_is_gone_while_it_is_made_is_waited_for(
     ready(phone.page)
 
 
+def test_a_screen_that_does_not_come_says_so(
+    slow_service: Running, phone_at: Callable[..., Phone]
+) -> None:
+    """Over plain HTTP nothing is kept: a line that drops must not look like a dead button."""
+    phone = phone_at(slow_service, service_workers="block")
+    phone.expected = ("ERR_", "Failed to load resource", "Service Worker")
+    page = phone.open()
+    phone.context.set_offline(True)
+    page.evaluate("location.hash = 'pack'")
+    heading(page, WORDS("app.unloaded")).wait_for()
+    again = page.get_by_role("button", name=WORDS("app.again"))
+    again.tap()
+    heading(page, WORDS("app.unloaded")).wait_for()
+    phone.context.set_offline(False)
+    again.tap()
+    heading(page, WORDS("pack.title")).wait_for()
+
+
 def test_without_events_it_is_asked_for_now_and_then(
     slow_service: Running, phone_at: Callable[..., Phone], photo: Path
 ) -> None:
