@@ -2,16 +2,19 @@
 //
 // Drawn in screen pixels, not in millimetres, so that lines and letters keep their size on a
 // phone, however large the picture is. Where pieces get too small for a label each, rows and
-// columns are named along the edges instead, as on a map.
+// columns are named along the edges instead, as on a map; where seams are staggered there are no
+// such columns, and the pieces that have room are named.
 
 import { svg } from "./dom.js";
 
 /** Letters smaller than this are not read at arm's length (common practice). */
 const SMALLEST_LETTER_PX = 10;
-const LARGEST_LETTER_PX = 22;
+const LARGEST_LETTER_PX = 16;
 /** A letter's width and a label's air, in sizes of type. */
 const LETTER = 0.66;
 const AIR = 0.6;
+/** From a label to the seams that it lies beside. */
+const BESIDE_PX = 5;
 /** Pieces narrower than this on the screen are drawn with finer lines, or lines were all one saw. */
 const CROWDED_PX = 28;
 /** Tape is shown at least this large, or it could not be told from a speck. */
@@ -112,17 +115,18 @@ function atLeast(spot, least) {
 
 function labels(plan, scale) {
   const group = svg("g", { class: "labels", "pointer-events": "none" });
-  const size = letterSize(plan, scale);
-  if (size >= SMALLEST_LETTER_PX) {
-    for (const piece of plan.pieces) group.append(label(piece.label, seen(piece), scale, size));
+  const size = Math.max(letterSize(plan, scale), SMALLEST_LETTER_PX);
+  const named = plan.pieces.filter((piece) => hasRoom(piece, scale, size));
+  if (named.length === plan.pieces.length || (plan.run_through !== "both" && named.length > 0)) {
+    for (const piece of named) group.append(label(piece.label, corner(seen(piece), piece.label, scale, size), size));
     return group;
   }
   for (const piece of plan.pieces) {
     const where = seen(piece);
     if (piece.row === 0 && fits(where.width * scale, piece.column + 1)) {
-      group.append(label(String(piece.column + 1), where, scale, SMALLEST_LETTER_PX));
+      group.append(label(String(piece.column + 1), middle(where, scale), SMALLEST_LETTER_PX));
     } else if (piece.column === 0 && piece.row > 0 && where.height * scale > SMALLEST_LETTER_PX) {
-      group.append(label(piece.label.replace(/\d+$/, ""), where, scale, SMALLEST_LETTER_PX));
+      group.append(label(piece.label.replace(/\d+$/, ""), middle(where, scale), SMALLEST_LETTER_PX));
     }
   }
   return group;
@@ -144,6 +148,13 @@ function seen(piece) {
   };
 }
 
+/** Whether a label lies wholly on what is seen of its piece. */
+function hasRoom(piece, scale, size) {
+  const { width, height } = labelSize(piece.label, size);
+  const where = seen(piece);
+  return width <= where.width * scale && height <= where.height * scale;
+}
+
 /** The largest size of type in which every label fits its own piece. */
 function letterSize(plan, scale) {
   let size = LARGEST_LETTER_PX;
@@ -155,12 +166,28 @@ function letterSize(plan, scale) {
   return size;
 }
 
-/** A label on a scrap of paper, in the middle of its piece. */
-function label(text, where, scale, size) {
-  const width = (text.length * LETTER + AIR) * size;
-  const height = size * 1.35;
-  const x = (where.left + where.width / 2) * scale;
-  const y = (where.top + where.height / 2) * scale;
+const labelSize = (text, size) => ({ width: (text.length * LETTER + AIR) * size, height: size * 1.35 });
+
+function middle({ left, top, width, height }, scale) {
+  return { x: (left + width / 2) * scale, y: (top + height / 2) * scale };
+}
+
+/**
+ * The middle of a label in the lower right corner of its piece: what is drawn is mostly in the
+ * middle, and the grid is named along the other two edges.
+ */
+function corner(where, text, scale, size) {
+  const own = labelSize(text, size);
+  const at = (start, side, length) => {
+    const free = Math.max(0, side * scale - length);
+    return (start + side) * scale - Math.min(BESIDE_PX, free / 2) - length / 2;
+  };
+  return { x: at(where.left, where.width, own.width), y: at(where.top, where.height, own.height) };
+}
+
+/** A label on a scrap of paper, about its middle. */
+function label(text, { x, y }, size) {
+  const { width, height } = labelSize(text, size);
   return svg(
     "g",
     { class: "label" },

@@ -94,8 +94,9 @@ export function protecting(app, board) {
     board.classList.toggle("drawing", on);
     hint.textContent = t(on ? "sheets.protect.drag" : "sheets.protect.hint");
     if (!on) ghost.setAttribute("visibility", "hidden");
-    // On a phone the picture stands above the button.
-    if (on) board.scrollIntoView({ block: "nearest" });
+    // Where the picture stands above the button, out of sight, it comes into sight; where it
+    // stays there by itself, nothing moves, and the hint can be read.
+    if (on && !isInSight(board)) board.scrollIntoView({ block: "nearest" });
   }
 
   function place(event) {
@@ -259,6 +260,11 @@ export function protecting(app, board) {
       sync();
     },
   };
+}
+
+function isInSight(element) {
+  const { top, bottom } = element.getBoundingClientRect();
+  return top >= 0 && bottom <= window.innerHeight;
 }
 
 function contains(area, { x, y }) {

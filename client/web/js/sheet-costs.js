@@ -12,15 +12,21 @@ export const SEAM_CHOICES = {
 
 /**
  * @param {object} app
+ * @param {function()} heard Told when the plan of another choice has come.
  * @returns {{label: function(string, string): Node, ask: function(Array<string>),
- *   tell: function(object), stop: function}}
+ *   tell: function(object), planOf: function(string): (object|null), stop: function}}
  *   `label(name, text)` with its cost beneath, which keeps its place until it is known;
  *   names are `placement-quiet` … and `format-` before a format's name.
  */
-export function sheetCosts(app) {
+export function sheetCosts(app, heard) {
   const { t } = app;
   const places = new Map();
-  const others = variants(write);
+  const plans = new Map();
+  const others = variants((name, plan) => {
+    plans.set(name, plan);
+    write(name, plan);
+    heard();
+  });
 
   function write(name, plan) {
     const place = places.get(name);
@@ -47,6 +53,8 @@ export function sheetCosts(app) {
       for (const part of Object.keys(SEAM_CHOICES)) write(`${part}-${sheets[part]}`, plan);
       write(`format-${paper.sheetFormat}`, plan);
     },
+    /** The plan that another choice would give; null while it is not known, and where it cannot be. */
+    planOf: (name) => plans.get(name) ?? null,
     /** Ask for all that do not stand. @param {string[]} formats names of those compared */
     ask(formats) {
       const { sheets, paper } = app.state;
@@ -55,6 +63,7 @@ export function sheetCosts(app) {
         .map((value) => [`${part}-${value}`, { sheets: { [part]: value } }]));
       const sizes = formats.filter((name) => name !== paper.sheetFormat)
         .map((name) => [`format-${name}`, { paper: { sheetFormat: name } }]);
+      plans.clear();
       others.ask(app.state, [...seams, ...sizes]);
     },
     stop: others.stop,

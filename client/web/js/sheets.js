@@ -8,6 +8,7 @@ import { hiddenLine, ink, sharpness, warnings } from "./findings.js";
 import { gridControls } from "./grid-controls.js";
 import { backLink, nextLink, plate } from "./layout.js";
 import { livePlan } from "./live.js";
+import { crossedAreas } from "./overlay.js";
 import { protecting } from "./protect.js";
 import { formatControls, seamControls } from "./sheet-controls.js";
 import { unlessSettled } from "./settled.js";
@@ -18,13 +19,15 @@ import { problemText } from "./words.js";
 
 /** Said to those who listen once nothing moves any more. */
 const SAY_AFTER_MS = 700;
+/** The warning that staggered seams mend. */
+const STAGGERABLE = "fewer-sheets-staggered";
 
 /** @returns {{unmount: function}} */
 export function mount(root, app) {
   const { t } = app;
   const board = sheetsEasel(app, { thresholds: (...found) => print.found(...found) });
   const protect = protecting(app, board.board);
-  const costs = sheetCosts(app);
+  const costs = sheetCosts(app, () => newest && drawNotices());
   const seams = seamControls(app, costs);
   const formats = formatControls(app, costs);
   const print = printControls(app);
@@ -96,7 +99,7 @@ export function mount(root, app) {
       h("p", { class: "sum-count" }, h("span", { class: "figure", text: plan.sheet_count }), h("span", { text: t("sheets.count", count) })),
       h("p", { class: "small", text: `${shape(plan)} ${hiddenLine(t, plan, app.state.paper.unit)}` }));
     fill(footCount, h("span", { class: "figure", text: plan.sheet_count }), t("sheets.short", count));
-    fill(notices, warnings(t, plan).map(notice));
+    drawNotices();
     drawFacts(plan);
     grid.tell(plan);
     costs.tell(plan);
@@ -117,8 +120,23 @@ export function mount(root, app) {
       plan.tape_spots.length > 0 && fact(t("sheets.tape"), spots));
   }
 
+  function drawNotices() {
+    const held = notices.contains(document.activeElement);
+    fill(notices, warnings(t, newest).map(notice));
+    // The button is another one, but stands for the same.
+    if (held) notices.querySelector("button, a")?.focus({ preventScroll: true });
+  }
+
   function notice({ code, says, serious }) {
-    return h("div", { class: serious ? "notice bad" : "notice" }, h("p", { text: says }), remedy(code));
+    const spares = code === "protected-area-crossed" && staggeredSpares();
+    return h("div", { class: serious ? "notice bad" : "notice" }, h("p", { text: says }),
+      spares && h("p", { text: t("sheets.staggered-spares", { sheets: t("sheets.short-count", { count: spares.sheet_count }) }) }), remedy(spares ? STAGGERABLE : code));
+  }
+
+  /** The plan with staggered seams, where that crosses nothing that is protected. */
+  function staggeredSpares() {
+    const other = costs.planOf("arrangement-staggered");
+    return other && crossedAreas(other).length === 0 ? other : null;
   }
 
   /** Where one step mends it, the step stands beside the warning. */
@@ -126,7 +144,7 @@ export function mount(root, app) {
     const button = (text, sheets) => h("button", {
       type: "button", class: "button", on: { click: () => app.update({ sheets }) },
     }, text);
-    if (code === "fewer-sheets-staggered") return button(t("sheets.stagger"), { arrangement: "staggered" });
+    if (code === STAGGERABLE) return button(t("sheets.stagger"), { arrangement: "staggered" });
     if (code === "much-ink") return button(t("sheets.lighten-now"), { lighten: 0.3 });
     if (code === "reference-too-small") return h("a", { class: "button", href: "#frame" }, t("sheets.to-frame"));
     return null;

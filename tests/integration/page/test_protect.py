@@ -13,6 +13,7 @@ from tests.integration.page.conftest import Phone
 from tests.integration.page.steps import Words, choose_photo
 
 WORDS = Words()
+AXES = (("x", "left", "width"), ("y", "top", "height"))
 
 
 @pytest.fixture
@@ -92,6 +93,60 @@ def test_no_seam_crosses_what_was_drawn(sheets: Phone) -> None:
         beside = max(x1, x2) <= left + 2 or min(x1, x2) >= left + box["width"] - 2
         above = max(y1, y2) <= top + 2 or min(y1, y2) >= top + box["height"] - 2
         assert beside or above
+
+
+def test_what_is_to_be_done_stays_in_sight(sheets: Phone) -> None:
+    """The picture stands above its controls on a phone: nothing moves when drawing begins."""
+    page = sheets.page
+    button = page.get_by_role("button", name=WORDS("sheets.protect.draw"))
+    button.evaluate("(element) => element.scrollIntoView({ block: 'center' })")
+    button.click()
+    hint = page.get_by_text(WORDS("sheets.protect.drag"))
+    hint.wait_for()
+    box, picture = hint.bounding_box(), page.locator(".plate-easel").bounding_box()
+    assert box is not None
+    assert picture is not None
+    foot = page.locator(".plate-foot").bounding_box()
+    assert foot is not None
+    assert picture["y"] + picture["height"] <= box["y"] < foot["y"] - box["height"]
+
+
+def test_staggered_seams_are_offered_where_they_spare_it(sheets: Phone) -> None:
+    """240 × 160 mm in the middle: no seams that run through spare it, others do."""
+    page = sheets.page
+    plan = drawn_area(sheets, 0.2, 0.3, 0.6, 0.7)
+    assert "protected-area-crossed" in {one["code"] for one in plan["warnings"]}
+    with page.expect_response(answers_seams(areas=1, arrangement="staggered")) as planned:
+        page.get_by_role("button", name=WORDS("sheets.stagger")).click()
+    plan = planned.value.json()
+    assert crossed(plan, plan["protected_mm"][0]) == []
+    page.locator(".notice.bad").wait_for(state="detached")
+    assert page.get_by_label(WORDS("sheets.staggered")).is_checked()
+
+
+def test_no_label_lies_over_the_middle_of_its_piece(sheets: Phone) -> None:
+    """There is mostly what is drawn: a face, on a portrait."""
+    page = sheets.page
+    board = page.locator(".plan-board").bounding_box()
+    assert board is not None
+    with page.expect_response(answers_seams(placement="even")) as planned:
+        page.get_by_label(WORDS("sheets.even")).check(force=True)
+    plan = planned.value.json()
+    page.wait_for_timeout(200)
+    scale = board["width"] / plan["picture"]["width_mm"]
+    labels = page.locator(".plan-board .label")
+    assert labels.count() == plan["sheet_count"]
+    for piece, label in zip(plan["pieces"], labels.all(), strict=True):
+        assert label.text_content() == piece["label"]
+        box, rect = label.locator("rect").bounding_box(), piece["picture_rect_mm"]
+        assert box is not None
+        middle = [
+            board[axis] + (rect[side] + rect[length] / 2) * scale for axis, side, length in AXES
+        ]
+        end = [board[axis] + (rect[side] + rect[length]) * scale for axis, side, length in AXES]
+        assert box["x"] > middle[0] or box["y"] > middle[1]
+        assert box["x"] + box["width"] <= end[0]
+        assert box["y"] + box["height"] <= end[1]
 
 
 def test_a_tap_takes_it_away_and_one_more_brings_it_back(sheets: Phone) -> None:
