@@ -87,8 +87,10 @@ export function squareEasel(t, { photo, describedBy, change }) {
       clamp((event.clientX - grip.x - at.left) / at.width, 0, 1), clamp((event.clientY - grip.y - at.top) / at.height, 0, 1)]);
   }
 
+  /** A finger that is lifted needs no lens, which would lie over the corner that comes next. */
   function release() {
     grip = null;
+    looked = -1;
     drawLens();
   }
 
@@ -96,6 +98,7 @@ export function squareEasel(t, { photo, describedBy, change }) {
     const direction = MOVES[event.key];
     if (!direction || event.ctrlKey || event.metaKey || event.altKey) return;
     event.preventDefault();
+    looked = index;
     const step = event.shiftKey ? KEY_STEP_FINE : KEY_STEP;
     change(index, corners[index].map((share, axis) => clamp(share + direction[axis] * step, 0, 1)));
   }
