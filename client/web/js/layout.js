@@ -27,7 +27,7 @@ export function plate(root, { title, lead, easel, controls, actions = [] }) {
   return screen;
 }
 
-/** The one button that goes on. @param {string} to hash without # */
+/** The button that goes on, the primary one unless `props` says otherwise. @param {string} to hash without # */
 export function nextLink(text, to, props = {}) {
   return h("a", { class: "button primary", href: `#${to}`, ...props }, text, h("span", { class: "arrow", "aria-hidden": "true" }, "→"));
 }

@@ -22,7 +22,7 @@ export function readyParts(app, pack, { another, remove }) {
       h("p", { class: "small", text: t("pack.number", { number: pack.number }) }),
       h("p", { class: "small", text: t(gridded ? "pack.size-grid" : "pack.size", { pages, sheets }) })),
     h("div", { class: "button-row" },
-      h("a", { class: "button", href: pack.files.pack, download: true }, t("pack.download")),
+      h("a", { class: "button primary", href: pack.files.pack, download: true }, t("pack.download")),
       shareButton(app, pack)),
     group(t("pack.hints"), h("ol", { class: "hints" },
       printHints(whereAmI(navigator)).map((key) => h("li", { text: t(key) })))),

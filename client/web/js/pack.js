@@ -56,7 +56,12 @@ export function mount(root, app) {
     if (pack && UNDER_WAY.has(pack.state)) return [progressPart()];
     const ended = pack && endedParts();
     if (!app.state.photo) return ended || [noPhoto()];
-    return [ended, order()];
+    return [ended, !isCurrent() && order()];
+  }
+
+  /** Whether what is ready is what would be made now: there is nothing to ask for. */
+  function isCurrent() {
+    return pack?.state === "ready" && (!app.state.photo || app.state.pack?.of === orderOf(app.state));
   }
 
   function noPhoto() {
@@ -131,8 +136,8 @@ export function mount(root, app) {
     const held = foot.contains(document.activeElement);
     if (pack && UNDER_WAY.has(pack.state)) {
       fill(foot, button(t(cancelling === pack.id ? "pack.cancelling" : "pack.cancel"), cancel, "button", cancelling === pack.id));
-    } else if (pack?.state === "ready" && (!app.state.photo || app.state.pack?.of === orderOf(app.state))) {
-      fill(foot, nextLink(t("pack.studio"), "studio"));
+    } else if (isCurrent()) {
+      fill(foot, nextLink(t("pack.studio"), "studio", { class: "button" }));
     } else if (app.state.photo) {
       const stale = pack?.state === "ready" && h("p", { class: "small", text: t("pack.stale") });
       const name = asking ? "pack.asking" : pack ? "pack.make-again" : "pack.make";

@@ -57,6 +57,8 @@ def test_from_photo_to_pack_with_a_thumb(phone: Phone, photo: Path, tmp_path: Pa
     page.get_by_role("button", name=WORDS("pack.make")).tap()
     link = page.get_by_role("link", name=WORDS("pack.download"))
     link.wait_for()
+    # There is nothing more to be asked for.
+    assert page.get_by_label(WORDS("pack.name")).count() == 0
     pack = downloaded(page, link, tmp_path)
     # One map and two pages of guide stand before the sheets.
     assert pages_of(pack) == count + 3
