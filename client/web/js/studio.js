@@ -24,7 +24,7 @@ export function mount(root, app) {
   async function load() {
     const known = app.state.pack;
     if (!known) {
-      fill(list, h("p", { class: "lead", text: t("studio.none") }));
+      tellNone();
       return;
     }
     try {
@@ -35,8 +35,13 @@ export function mount(root, app) {
       return;
     }
     if (over) return;
-    if (pack.state !== "ready") fill(list, h("p", { class: "lead", text: t("studio.none") }));
+    if (pack.state !== "ready") tellNone();
     else await draw();
+  }
+
+  function tellNone() {
+    fill(list, h("p", { class: "lead", text: t("studio.none") }),
+      h("div", { class: "button-row" }, h("a", { class: "button", href: "#pack" }, t("sheets.next"))));
   }
 
   const kept = () => app.state.checklist[pack.id] ?? { ticks: {}, measured: {} };
