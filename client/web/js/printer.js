@@ -168,6 +168,7 @@ export function mount(root, app) {
       draw();
       const text = t("printer.is-kept", { name: made.name });
       fill(news, h("p", { class: "notice good", text }));
+      news.scrollIntoView({ block: "nearest" });
       app.announce(text);
     } catch (error) {
       tell(error);
