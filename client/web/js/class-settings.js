@@ -9,7 +9,7 @@ import { styleFields } from "./class-style.js";
 import { choice, field, group, select, toggle } from "./fields.js";
 import { lengthField } from "./lengths.js";
 import { EDGES, MARGINS, MOST_MARGIN_MM } from "./paper-printer.js";
-import { readSize, writeSize } from "./units.js";
+import { readSize, workUnit, writeSize } from "./units.js";
 
 /** What students may always change: it belongs to their photo, or to their printer. */
 const ALWAYS = ["crop", "rotate_deg", "seams.protect", "print.across_correction", "print.down_correction", "print.printer"];
@@ -212,7 +212,7 @@ function marginChoice(app, settled) {
 
   function draw() {
     const edge = (one) => lengthField(t, {
-      label: t(`paper.${one}`), mm: own[one], unit: app.state.paper.unit, most: () => MOST_MARGIN_MM, change: (mm) => { own[one] = mm; },
+      label: t(`paper.${one}`), mm: own[one], unit: workUnit(app.state.paper.unit), most: () => MOST_MARGIN_MM, change: (mm) => { own[one] = mm; },
     });
     place.replaceChildren(...(name === "own" ? [h("div", { class: "fields" }, EDGES.map(edge))] : []));
   }

@@ -3,7 +3,7 @@
 import { fill, h } from "./dom.js";
 import { choice, field, select } from "./fields.js";
 import { lengthField } from "./lengths.js";
-import { writeSize } from "./units.js";
+import { workUnit, writeSize } from "./units.js";
 
 /** The API's own limit. */
 export const MOST_MARGIN_MM = 60;
@@ -58,7 +58,7 @@ export function printerControls(app) {
   function marginField(edge) {
     const { margin, unit } = app.state.paper;
     return lengthField(t, {
-      label: t(`paper.${edge}`), mm: margin[edge], unit, most: () => MOST_MARGIN_MM,
+      label: t(`paper.${edge}`), mm: margin[edge], unit: workUnit(unit), most: () => MOST_MARGIN_MM,
       change: (mm) => app.update({ paper: { margin: { ...app.state.paper.margin, [edge]: mm } } }),
     });
   }

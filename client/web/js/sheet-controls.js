@@ -5,7 +5,7 @@ import { fill, h } from "./dom.js";
 import { choice, stepper } from "./fields.js";
 import { clamp } from "./geometry.js";
 import { SEAM_CHOICES } from "./sheet-costs.js";
-import { MM_PER_INCH, readLength, writeLength } from "./units.js";
+import { MM_PER_INCH, readLength, workUnit, writeLength } from "./units.js";
 
 /** The service's own limit, and the least that can be cut. */
 const MOST_LAP_MM = 30;
@@ -38,7 +38,7 @@ export function seamControls(app, costs) {
 
 function lapStepper(app) {
   const { t } = app;
-  const unit = app.state.paper.unit === "in" ? "in" : "mm";
+  const unit = workUnit(app.state.paper.unit);
   return stepper({
     label: t("sheets.lap-width"), unit, less: t("sheets.lap-less"), more: t("sheets.lap-more"),
     step: unit === "in" ? MM_PER_INCH / 16 : 1,

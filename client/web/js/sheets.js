@@ -48,6 +48,7 @@ export function mount(root, app) {
     controls: [
       sum, notices,
       unlessSettled(app, "tone", group(t("sheets.print"), print.element)),
+      unlessSettled(app, "print.resolution_ppi", print.fine),
       unlessSettled(app, "print.mirror", print.mirror),
       unlessSettled(app, "grid", group(t("squares.title"), grid.element)),
       protect.panel,

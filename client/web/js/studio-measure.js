@@ -4,7 +4,7 @@
 import { h } from "./dom.js";
 import { readBar, readDiagonals, readLength as judge } from "./measure.js";
 import { measuring } from "./measuring.js";
-import { writeLengthUnit } from "./units.js";
+import { workUnit, writeLengthUnit } from "./units.js";
 
 const percent = (t, share) => t.number(share * 100, 1);
 
@@ -73,7 +73,7 @@ function barSays(t, read, unit) {
  */
 export function lengthsPart(app, pack, { kept, keep }) {
   const { t } = app;
-  const unit = app.state.paper.unit === "in" ? "in" : "mm";
+  const unit = workUnit(app.state.paper.unit);
   const checks = pack.plan.check_lengths.filter((check) => check.scope === "joined");
   const measuredMm = {};
   const lean = h("p", { class: "verdict", role: "status" });

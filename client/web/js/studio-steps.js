@@ -1,10 +1,7 @@
 // The checklist of one pack, made from its plan: what is done after printing, in order, with
 // this pack's own figures. It says what the printed guide says.
 
-import { writeLengthUnit, writeSize } from "./units.js";
-
-/** Cuts and bits of tape are told in the unit that is on the ruler. */
-const workUnit = (unit) => (unit === "in" ? "in" : "mm");
+import { workUnit, writeLengthUnit, writeSize } from "./units.js";
 
 /**
  * @param {object} t

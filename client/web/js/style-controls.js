@@ -6,7 +6,7 @@ import { choice, field, stepper, toggle } from "./fields.js";
 import { clamp } from "./geometry.js";
 import { penStepper } from "./pens.js";
 import { isLined, STYLES } from "./state.js";
-import { MM_PER_INCH, readLength, readNumber, writeLength } from "./units.js";
+import { MM_PER_INCH, readLength, readNumber, workUnit, writeLength } from "./units.js";
 
 const TONE_STEP = 0.1;
 const DETAIL_STEP = 0.05;
@@ -14,10 +14,13 @@ const DETAIL_STEP = 0.05;
 const LONGEST_SHORTEST_MM = 50;
 const WIDEST_SMALLEST_MM = 20;
 const TWO_DIGITS = 100;
+/** As fine as tracing needs, and one minute of arc at 30 cm, what a healthy eye resolves. */
+const USUAL_PPI = 200;
+const FINE_PPI = 300;
 
 /**
- * Style, its own choices, and mirroring.
- * @returns {{element, mirror: Element, sync: function(object), found: function(number[], number[]|null)}}
+ * Style, its own choices, fineness, and mirroring.
+ * @returns {{element, fine: Element, mirror: Element, sync: function(object), found: function(number[], number[]|null)}}
  *   `found` takes where the service parted the tones, and the greys they are printed in
  */
 export function printControls(app) {
@@ -29,7 +32,11 @@ export function printControls(app) {
   const tones = toneFields(t, change);
   const lines = lineFields(app, change);
   const valuesPlace = h("div", { class: "values-place" });
-  const mirror = toggle(t("sheets.mirror"), app.state.sheets.mirror, (on) => change({ mirror: on }));
+  // Each closes on its own where a class settles it, not with the tones.
+  const apart = (name, on, take_) => h("fieldset", {}, h("legend", { class: "unseen", text: t(`sheets.${name}`) }),
+    toggle(t(`sheets.${name}`), on, take_), h("p", { class: "note", text: t(`sheets.${name}-note`) }));
+  const fine = apart("fine", app.state.sheets.ppi > USUAL_PPI, (on) => change({ ppi: on ? FINE_PPI : USUAL_PPI }));
+  const mirror = apart("mirror", app.state.sheets.mirror, (on) => change({ mirror: on }));
   const element = h("div", { class: "print-choices" },
     h("div", { class: "styles" }, styles, note), lines.element, valuesPlace, tones.element);
   let values = null;
@@ -51,10 +58,7 @@ export function printControls(app) {
   }
 
   return {
-    element,
-    // It closes on its own where a class settles it, not with the tones.
-    mirror: h("fieldset", { class: "mirror-group" }, h("legend", { class: "unseen", text: t("sheets.mirror") }),
-      mirror, h("p", { class: "note", text: t("sheets.mirror-note") })),
+    element, fine, mirror,
     found(...found) {
       parted = found;
       values?.found(...found);
@@ -64,7 +68,8 @@ export function printControls(app) {
       for (const radio of styles.querySelectorAll("input")) radio.checked = radio.value === sheets.style;
       note.textContent = t(`style.note-${sheets.style}`);
       lines.element.hidden = !isLined(sheets);
-      tones.element.hidden = sheets.style === "outline";
+      // Lines are drawn, not printed in pixels.
+      for (const part of [tones.element, fine]) part.hidden = sheets.style === "outline";
       valuesPlace.hidden = sheets.style !== "values";
       lines.sync(sheets);
       tones.sync(sheets);
@@ -149,7 +154,7 @@ function lineFields(app, change) {
 /** A small length of the style's, in the unit that is on the ruler. */
 export function lengthStepper(app, name, mostMm, change) {
   const { t } = app;
-  const unit = app.state.paper.unit === "in" ? "in" : "mm";
+  const unit = workUnit(app.state.paper.unit);
   return stepper({
     label: t(`style.${name}`), unit, less: t(`style.${name}-less`), more: t(`style.${name}-more`),
     step: unit === "in" ? MM_PER_INCH / 16 : 1,

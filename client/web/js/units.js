@@ -4,6 +4,8 @@
 /** The international inch (NIST SP 811, B.6). */
 export const MM_PER_INCH = 25.4;
 export const UNITS = ["cm", "mm", "in"];
+/** Margins, cuts, tape and what a steel rule measures are told in the unit that is on the rule. */
+export const workUnit = (unit) => (unit === "in" ? "in" : "mm");
 
 const UNIT_MM = {
   mm: 1, cm: 10, m: 1000, in: MM_PER_INCH, inch: MM_PER_INCH, inches: MM_PER_INCH,

@@ -14,9 +14,10 @@ import pikepdf
 import pytest
 from PIL import Image
 from playwright.sync_api import Page, Response, expect
+from skimage import data
 
 from tests.integration.page.conftest import Phone
-from tests.integration.page.steps import Words, choose_photo, heading, tab_to
+from tests.integration.page.steps import Words, choose_photo, heading, set_paper, tab_to
 from tests.integration.page.test_first_load import NOTE_SHIFTS
 from tests.integration.page.test_way import downloaded
 
@@ -74,6 +75,28 @@ def choose_style(page: Page, style: str) -> np.ndarray[Any, Any]:
         page.get_by_text(WORDS(f"style.{style}"), exact=True).tap()
     page.locator(".plan-print img").wait_for()
     return drawn(page)
+
+
+def test_a_photo_that_has_it_is_printed_as_finely_as_an_eye_sees(
+    phone: Phone, tmp_path: Path
+) -> None:
+    """3000 pixels on 30 cm are 254 to the inch: a line and its gap are 2 × 25.4 / 254 mm."""
+    large = tmp_path / "large.jpg"
+    Image.fromarray(data.astronaut()).resize((3000, 2000)).save(large, quality=80)
+    page = phone.open()
+    choose_photo(page, large, WORDS)
+    phone.open("paper")
+    set_paper(page, WORDS, "30", "20")
+    phone.open("sheets")
+    facts, says = page.locator(".facts"), "sheets.sharp.says"
+    expect(facts).to_contain_text(WORDS(says, mm="0.25"))
+    fine = page.get_by_role("checkbox", name=WORDS("sheets.fine"))
+    fine.check()
+    expect(facts).to_contain_text(WORDS(says, mm="0.2"))
+    expect(facts).not_to_contain_text("0.25")
+    with page.expect_response(preview_of(style="outline")):
+        page.get_by_text(WORDS("style.outline"), exact=True).tap()
+    expect(fine).to_be_hidden()
 
 
 def test_more_detail_draws_more_lines(sheets: Phone) -> None:

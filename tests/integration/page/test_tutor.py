@@ -265,12 +265,12 @@ def test_what_is_settled_is_closed_on_the_students_page(
     class_ = class_id(page)
     go_to(page, "settings")
     page.get_by_text(WORDS("class.margin-own"), exact=True).click()
-    for edge, length in (("top", "0,7"), ("bottom", "1.4")):
+    for edge, length in (("top", "7,0"), ("bottom", "14")):
         page.get_by_label(WORDS(f"paper.{edge}"), exact=True).fill(length)
     page.get_by_label(WORDS("paper.left"), exact=True).fill("wide")
     page.get_by_role("button", name=WORDS("class.keep"), exact=True).click()
     page.get_by_role("main").get_by_text(WORDS("class.look-again")).wait_for()
-    page.get_by_label(WORDS("paper.left"), exact=True).fill("0.6")
+    page.get_by_label(WORDS("paper.left"), exact=True).fill("6")
     other = {"tone": "print", "print": "tone"}[left]
     page.get_by_role("checkbox", name=WORDS(f"class.left-{other}")).uncheck()
     page.get_by_role("button", name=WORDS("class.keep"), exact=True).click()
@@ -279,13 +279,13 @@ def test_what_is_settled_is_closed_on_the_students_page(
     settings = asked(tutor, f"/v1/classes/{class_}")["settings"]
     assert settings["defaults"]["sheet"]["margin_mm"] == margins
     page.reload()
-    expect(page.get_by_label(WORDS("paper.bottom"), exact=True)).to_have_value("1.4")
+    expect(page.get_by_label(WORDS("paper.bottom"), exact=True)).to_have_value("14")
 
     phone = phone_at(tutor.service)
     student = join(phone, open_joining(page, class_), NAMES[0])
     choose_photo(student, photo, WORDS)
     go_on(student, WORDS, "photo")
-    expect(student.get_by_label(WORDS("paper.top"), exact=True)).to_have_value("0.7")
+    expect(student.get_by_label(WORDS("paper.top"), exact=True)).to_have_value("7")
     phone.open("sheets")
     mirror = student.get_by_role("checkbox", name=WORDS("sheets.mirror"))
     tone = student.get_by_role("radio", name=WORDS("sheets.colour"))
