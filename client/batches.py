@@ -31,9 +31,9 @@ class Batches:
 
         Args:
             class_id: The class.
-            wish: `title`, `reference_id`, `spec`, `note`, and `items` or `table`: each may
-                be left out, as `/v1/openapi.json` describes. A table may be a file's bytes:
-                the service then finds out its encoding, and reads no `spec` beside it.
+            wish: `title`, `reference_id`, `spec`, `note`, `as_asked`, and `items` or `table`:
+                each may be left out, as `/v1/openapi.json` describes. A table may be a file's
+                bytes: the service then finds out its encoding, and reads no `spec` beside it.
 
         Raises:
             SpecRefused, PapersRefused, RequestRefused: With what is wrong, and where.
@@ -118,6 +118,7 @@ def _asking(path: str, wish: JsonObject, key: str | None = None) -> Call:
     if not isinstance(table, bytes):
         return Call(method="POST", path=path, json=wish, key=key)
     beside = {name: wish[name] for name in ("title", "reference_id", "note") if wish.get(name)}
+    beside |= {"as_asked": "true"} if wish.get("as_asked") else {}
     query = f"?{urlencode(beside)}" if beside else ""
     return Call(method="POST", path=path + query, table=table, key=key)
 

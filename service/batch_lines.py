@@ -21,10 +21,12 @@ from worker.classes.wishes import Wish, read_wishes
 from worker.contract import load_spec
 from worker.errors import NotFound, RicalcoError, TableUnreadable
 from worker.layout import Plan, Spec
-from worker.ledger import ClassRow, StudentRow
+from worker.ledger import ClassRow, Holding, Json, PackRow, StudentRow
 
 _ITEMS = BatchItemRequestSchema()
 _MM2_PER_M2 = 1e6
+#: Of a student's pack, what a batch takes over; sheets and printer are whose who prints.
+_ASKED = ("support", "crop", "rotate_deg", "tone", "seams", "grid")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -122,33 +124,38 @@ class _Maker:
     wish: dict[str, Any]
     roster: list[StudentRow]
     _plans: dict[tuple[str, str], tuple[Spec, Plan] | RicalcoError] = field(default_factory=dict)
-    _newest: dict[str, str] = field(init=False)
+    _held: dict[str, Holding] = field(init=False)
 
     def __post_init__(self) -> None:
-        held = desk().ledger.holdings.of_class(self.group.id)
-        self._newest = {
-            student: holding.references[0].id
-            for student, holding in held.items()
-            if holding.references
-        }
+        self._held = desk().ledger.holdings.of_class(self.group.id)
 
     def line(self, position: int, own: Wish, student: StudentRow | None) -> Line:
         """Plan one line."""
+        asked = self._asked(own, student)
         title = own.title if own.title is not None else self.wish["title"]
+        if own.title is None and asked and asked.title:
+            title = asked.title
         note = own.note if own.note is not None else self.wish["note"]
         line = Line(position=position, student=student, title=title, note=note)
         try:
-            reference_id = self._reference(own, student)
-            spec, plan = self._planned(reference_id, own)
+            reference_id = asked.reference_id if asked else self._reference(own, student)
+            spec, plan = self._planned(reference_id, own, asked)
         except RicalcoError as error:
             return replace(line, error=error)
         return replace(line, reference_id=reference_id, spec=spec, plan=plan)
+
+    def _asked(self, own: Wish, student: StudentRow | None) -> PackRow | None:
+        """The pack that a student has asked for, where the batch is to go by it."""
+        if not self.wish["as_asked"] or own.reference_id or student is None:
+            return None
+        return self._held.get(student.id, Holding()).asked
 
     def _reference(self, own: Wish, student: StudentRow | None) -> str:
         """The line's photo, the batch's, or the student's newest; never another student's."""
         wanted = own.reference_id or self.wish["reference_id"]
         if wanted is None and student is not None:
-            wanted = self._newest.get(student.id)
+            photos = self._held.get(student.id, Holding()).references
+            wanted = photos[0].id if photos else None
         if wanted is None:
             raise NotFound("There is no photo yet.", field="reference_id")
         row = desk().ledger.reference(wanted, owner_id())
@@ -157,8 +164,10 @@ class _Maker:
             raise NotFound("This is another student's photo.", field="reference_id")
         return str(row.id)
 
-    def _planned(self, reference_id: str, own: Wish) -> tuple[Spec, Plan]:
+    def _planned(self, reference_id: str, own: Wish, asked: PackRow | None) -> tuple[Spec, Plan]:
         shared = start_from(self.group.settings.defaults, self.wish["spec"])
+        if asked:
+            shared = start_from(shared, _taken_over(asked.spec, own.spec))
         whole = start_from(shared, own.spec)
         known = (reference_id, json.dumps(whole, sort_keys=True))
         if known not in self._plans:
@@ -167,6 +176,16 @@ class _Maker:
         if isinstance(found, RicalcoError):
             raise found
         return found
+
+
+def _taken_over(asked: Json, own: Json) -> Json:
+    """What a batch takes of a student's pack; framed anew where the line has a support."""
+    taken = {name: asked[name] for name in _ASKED if name in asked}
+    taken["print"] = {"mirror": asked["print"]["mirror"]}
+    if "support" in own:
+        taken.pop("crop", None)
+        taken["seams"] = {**taken["seams"], "protect": []}
+    return taken
 
 
 def _plan(reference_id: str, whole: dict[str, Any]) -> tuple[Spec, Plan] | RicalcoError:

@@ -42,6 +42,7 @@ def _line(student: StudentRow, holding: Holding, defaults: Json) -> dict[str, An
         **student_document(student),
         "photos": len(holding.references),
         "packs": len(holding.packs),
+        "asked": holding.asked is not None,
         "photo": None if photo is None else _photo(photo, pack, defaults),
         "pack": None,
     }

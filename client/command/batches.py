@@ -11,8 +11,10 @@ from client.api import Ricalco
 from client.command.classes import AS_JSON, FILE
 from client.command.keys import class_called, open_service, service_options
 from client.command.names import read_sheet, read_support
+from client.command.options import STYLES
 from client.command.progress import bar
 from client.command.report import print_json, print_lines, table
+from client.command.sizes import read_length
 from client.values import Batch, JsonObject
 
 _WISHES = (
@@ -20,6 +22,13 @@ _WISHES = (
     click.option("--photo", type=FILE, help="One photo for all (default: everyone's own)."),
     click.option("--support", type=read_support, metavar="SIZE", help="For all, as 50x35cm."),
     click.option("--sheet", type=read_sheet, metavar="FORMAT", help="Sheets for all."),
+    click.option("--style", type=click.Choice(STYLES), help="How all are printed."),
+    click.option("--grid", type=read_length, metavar="LENGTH", help="Squares over all, as 5cm."),
+    click.option(
+        "--as-asked",
+        is_flag=True,
+        help="Who has asked for a pack on their own device gets that one, on these sheets.",
+    ),
     click.option("--title", default="", help="Printed on covers, maps and sheets."),
     click.option("--note", default="", help="A word to everyone, on the covers."),
 )
@@ -41,8 +50,8 @@ def start(called: str, **said: Any) -> None:
 
     The table has a column Student, and what differs: width_mm, height_mm, sheet, title, note.
     """
-    if said["csv"] and (said["support"] or said["sheet"]):
-        message = "With --table, supports and sheets stand in its columns."
+    if said["csv"] and any(said[name] for name in ("support", "sheet", "style", "grid")):
+        message = "With --table, supports, sheets, styles and grids stand in its columns."
         raise click.UsageError(message)
     ricalco = open_service(said)
     class_id = class_called(ricalco, called)["id"]
@@ -108,7 +117,7 @@ def fetch(batch_id: str, into: Path, **said: Any) -> None:
 
 def _wish(ricalco: Ricalco, said: dict[str, Any]) -> JsonObject:
     """The batch as the service is asked for it; the photo for all is sent first."""
-    wish: JsonObject = {"title": said["title"], "note": said["note"]}
+    wish: JsonObject = {name: said[name] for name in ("title", "note", "as_asked")}
     if said["photo"]:
         known = ricalco.references.find(said["photo"])
         wish["reference_id"] = (known or ricalco.references.upload(said["photo"])).id
@@ -120,6 +129,10 @@ def _wish(ricalco: Ricalco, said: dict[str, Any]) -> JsonObject:
         spec["support"] = {"width_mm": size.width_mm, "height_mm": size.height_mm}
     if said["sheet"]:
         spec["sheet"] = {"format": said["sheet"]}
+    if said["style"]:
+        spec["tone"] = {"style": said["style"]}
+    if said["grid"]:
+        spec["grid"] = {"square_mm": said["grid"]}
     return {**wish, "spec": spec}
 
 

@@ -17,6 +17,7 @@ Decorated = TypeVar("Decorated", bound=Callable[..., Any])
 
 _AREA = shares(*AREA_NAMES)
 _SHARE = shares("share")
+STYLES = ("grey", "colour", "outline", "mixed", "values")
 _OPTIONS: tuple[Any, ...] = (
     click.option(
         "--support",
@@ -66,7 +67,7 @@ _OPTIONS: tuple[Any, ...] = (
     click.option("--rotate", type=number, metavar="DEGREES", help="Turn the picture clockwise."),
     click.option(
         "--style",
-        type=click.Choice(["grey", "colour", "outline", "mixed", "values"]),
+        type=click.Choice(STYLES),
         help="How it is printed: grey (default), colour, lines to trace (outline), lines over a "
         "pale grey (mixed), or a few flat tones (values).",
     ),

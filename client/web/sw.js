@@ -12,7 +12,7 @@ const FILES = [
   "/words/en.json", "/words/en-2.json", "/words/en-3.json", "/words/en-4.json",
   "/words/it.json", "/words/it-2.json", "/words/it-3.json", "/words/it-4.json",
   ...[
-    "api", "app", "areas", "batch", "batch-table", "class-api", "class-board", "class-code", "class-order",
+    "api", "app", "areas", "batch", "batch-estimate", "batch-photo", "batch-printer", "batch-table", "class-api", "class-board", "class-code", "class-order",
     "class-packs", "class-parts", "class-photo", "class-roster", "class-settings", "class-style", "classes", "dom", "easel",
     "fields", "findings", "frame", "geometry", "grid-controls", "grid-layer", "hints", "join", "keep", "layout",
     "lengths", "live", "look", "look-worker", "me", "me-keys", "measure", "measuring", "overlay", "pack",

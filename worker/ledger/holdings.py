@@ -20,6 +20,12 @@ class Holding:
     references: tuple[ReferenceRow, ...] = ()
     packs: tuple[PackRow, ...] = ()
 
+    @property
+    def asked(self) -> PackRow | None:
+        """The newest pack that they asked for themselves and did not cancel."""
+        own = (one for one in self.packs if one.payer_id is None and one.state != "cancelled")
+        return next(own, None)
+
 
 class Holdings:
     """Each method is one transaction, as in `Ledger`, which has one of these."""

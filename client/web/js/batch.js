@@ -2,9 +2,9 @@
 // kind of paper, and the table of who has what.
 
 import * as api from "./api.js";
+import { errorText, supportText, warningText } from "./batch-estimate.js";
 import * as classApi from "./class-api.js";
 import { askFirst, button, dayOf, keptList, markBox, newsPlace, part, poll, room, titlesOf } from "./class-parts.js";
-import { errorText, supportText, warningText } from "./class-packs.js";
 import { fill, h } from "./dom.js";
 import { toggle } from "./fields.js";
 

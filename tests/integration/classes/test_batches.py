@@ -308,3 +308,51 @@ def test_a_batch_of_five_hundred_lines_with_wishes_of_their_own_is_read(
     wish["note"] = "x" * MAX_BATCH_BYTES
     beyond = room.tutor.post(f"{room.batches}/estimate", wish)
     assert (beyond.status_code, beyond.json()["code"]) == (413, "body-too-large")
+
+
+def test_who_asked_for_a_pack_gets_it_as_they_asked_on_the_tutors_sheets(
+    running: Any, photo: bytes, open_class: Any
+) -> None:
+    """Frame, support and style are theirs; sheets and printer are whose who prints."""
+    room = open_class(running, ("Ann Lee", "Bo Ek", "Cem Ay"))
+    ann, bo, cem = room.askers
+    references = [asker.upload(photo) for asker in (ann, bo, cem)]
+    framed = {
+        "support": {"width_mm": 150, "height_mm": 200},
+        "crop": {"left": 0.3, "top": 0.1, "width": 0.3, "height": 0.4},
+        "tone": {"style": "values"},
+        "seams": {"protect": [{"left": 0.2, "top": 0.2, "width": 0.1, "height": 0.1}]},
+        "print": {"across_correction": 1.01, "printer": "Ann's own"},
+    }
+    for asker, reference_id in ((ann, references[0]), (cem, references[2])):
+        asked = asker.post("/v1/packs", {"reference_id": reference_id, "spec": framed})
+        assert asked.status_code == 202, asked.text
+    board = room.tutor.get(f"/v1/classes/{room.class_id}/board").json()["students"]
+    assert [one["asked"] for one in board] == [True, False, True]
+    wish = {
+        "as_asked": True,
+        "spec": {**SPEC, "sheet": {"format": A3}, "print": {"down_correction": 0.995}},
+        "items": [
+            {"student": "Ann Lee"},
+            {"student": "Bo Ek"},
+            {"student": "Cem Ay", "spec": {"support": {"width_mm": 240, "height_mm": 180}}},
+        ],
+    }
+    made = room.tutor.post(room.batches, wish)
+    assert made.status_code == 202, made.text
+    ended = room.tutor.ended(made.json()["links"]["self"])
+    assert ended["counts"] == {"ready": 3}
+    theirs, plain, other = (
+        room.tutor.get(item["links"]["pack"]).json()["spec"] for item in ended["items"]
+    )
+    assert (theirs["crop"], theirs["tone"]["style"]) == (framed["crop"], "values")
+    assert theirs["seams"]["protect"] == framed["seams"]["protect"]
+    assert (theirs["support"]["height_mm"], theirs["sheet"]["format"]) == (200, A3)
+    printed = {"across_correction": 1.0, "down_correction": 0.995, "printer": ""}
+    assert {name: theirs["print"][name] for name in printed} == printed
+    assert (plain["support"]["width_mm"], plain["tone"]["style"]) == (300, "grey")
+    # On another support what was framed for theirs means nothing.
+    assert (other["support"]["width_mm"], other["tone"]["style"]) == (240, "values")
+    assert (other["crop"], other["seams"]["protect"]) == (None, [])
+    anew = room.tutor.post(room.batches, {**wish, "as_asked": "perhaps"})
+    assert (anew.status_code, anew.json()["field"]) == (422, "as_asked")

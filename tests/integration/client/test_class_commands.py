@@ -125,6 +125,36 @@ def test_a_batch_from_a_table_is_started_and_fetched(tutor: Tutor, class_id: str
     assert [row["Student"] for row in table] == ["Ann Lee", "Ann Lee", "Şule Öz"]
 
 
+def test_packs_as_asked_style_and_grid_reach_the_batch(tutor: Tutor) -> None:
+    create = ("class", "create", "Hands", "--support", "30x20cm", "--open", "--json")
+    class_ = json.loads(tutor.told(*create))
+    (tutor.folder / "three.csv").write_text("\n".join(NAMES), encoding="utf-8")
+    tutor.told("class", "roster", class_["id"], "--add", "three.csv")
+    mine = {"Authorization": f"Bearer {tutor.key}"}
+    joining = {"code": class_["join_code"], "name": NAMES[2]}
+    joined = requests.post(f"{tutor.url}/v1/join", json=joining, timeout=30).json()
+    theirs = {"Authorization": f"Bearer {joined['key']}"}
+    files = {"file": (tutor.folder / "photo.jpg").read_bytes()}
+    photo = requests.post(
+        f"{tutor.url}/v1/references", headers=theirs, files=files, timeout=30
+    ).json()
+    wish = {"reference_id": photo["id"], "spec": {"support": {"width_mm": 120, "height_mm": 120}}}
+    asked = requests.post(f"{tutor.url}/v1/packs", headers=theirs, json=wish, timeout=30)
+    assert asked.status_code == 202, asked.text
+
+    words = (class_["id"], "--photo", "photo.jpg", "--style", "outline", "--grid", "4cm")
+    found = json.loads(tutor.told("batch", "start", *words, "--as-asked", "--wait", "--json"))
+    specs = [
+        requests.get(f"{tutor.url}{item['links']['pack']}", headers=mine, timeout=30).json()["spec"]
+        for item in found["items"]
+    ]
+    assert [spec["support"]["width_mm"] for spec in specs] == [300, 300, 120]
+    assert [spec["tone"]["style"] for spec in specs] == ["outline", "outline", "grey"]
+    assert [spec["grid"] and spec["grid"]["square_mm"] for spec in specs] == [40, 40, None]
+    gone = requests.delete(f"{tutor.url}/v1/classes/{class_['id']}", headers=mine, timeout=30)
+    assert gone.status_code == 204, gone.text
+
+
 def test_who_has_no_photo_is_told_before_anything_is_made(tutor: Tutor, class_id: str) -> None:
     told = tutor.told("batch", "start", class_id, "--try")
     for name in NAMES:

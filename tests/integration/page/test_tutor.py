@@ -19,7 +19,7 @@ from skimage import data
 
 from tests.integration.page.conftest import Phone
 from tests.integration.page.line import Line
-from tests.integration.page.steps import Words, choose_photo, go_on, heading
+from tests.integration.page.steps import Words, choose_photo, go_on, heading, set_paper
 from tests.integration.page.test_classes import (
     TABLET,
     become_tutor,
@@ -340,6 +340,44 @@ def test_a_style_and_a_grid_reach_the_students_and_the_batch(
     page.get_by_role("dialog", name=NAMES[0]).wait_for()
     page.go_back()
     expect(page.get_by_role("dialog")).to_have_count(0)
+
+
+def test_packs_that_students_asked_for_are_printed_on_the_classs_printer(
+    tutor: Phone, phone_at: Callable[..., Phone], photo: Path
+) -> None:
+    page = tutor.page
+    class_ = class_id(page)
+    printer = {"name": "Studio laser", "format": "iso_a3_297x420mm", "down_mm": 199.0}
+    kept = page.request.post(
+        f"{tutor.service.url}/v1/printers", data={**printer, "class_id": class_}
+    )
+    assert kept.ok, kept.text()
+    phone = phone_at(tutor.service)
+    student = join(phone, open_joining(page, class_), NAMES[0])
+    choose_photo(student, photo, WORDS)
+    phone.open("paper")
+    set_paper(student, WORDS, "20", "15")
+    phone.open("pack")
+    student.get_by_role("button", name=WORDS("pack.make")).first.click()
+    student.get_by_text(WORDS("pack.ready-title")).wait_for(timeout=60_000)
+
+    go_to(page, "packs")
+    expect(page.get_by_role("radio", name=WORDS("batch.photo-asked"))).to_be_checked()
+    chosen = page.get_by_label(WORDS("printer.choose"), exact=True)
+    expect(chosen.locator(":checked")).to_have_text("Studio laser")
+    expect(page.get_by_label(WORDS("paper.sheet"), exact=True)).to_have_value(printer["format"])
+    page.get_by_role("button", name=WORDS("batch.work-out")).click()
+    takes = page.get_by_role("region", name=WORDS("batch.takes"))
+    # Who is left out stands first.
+    expect(takes.locator(".line-name")).to_have_text([*NAMES[1:], NAMES[0]])
+    page.get_by_role("button", name=re.compile("^Make 1 pack$")).click()
+    page.get_by_role("link", name=re.compile("^Print run A3")).wait_for(timeout=60_000)
+    (batch,) = asked(tutor, f"/v1/classes/{class_}/batches")["items"]
+    (made,) = [one for one in batch["items"] if one.get("pack_id")]
+    spec = asked(tutor, f"/v1/packs/{made['pack_id']}")["spec"]
+    assert (spec["support"]["width_mm"], spec["support"]["height_mm"]) == (200, 150)
+    assert spec["print"]["printer"] == "Studio laser"
+    assert spec["print"]["down_correction"] == pytest.approx(200 / 199, abs=1e-5)
 
 
 def test_the_bar_says_where_one_is_and_leads_home(tutor: Phone) -> None:

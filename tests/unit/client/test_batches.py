@@ -56,6 +56,15 @@ def test_a_table_that_is_refused_is_papers_refused(ricalco: Ricalco, service: An
         ricalco.batches.create("cls_1", {"table": "x"})
 
 
+def test_what_goes_with_a_table_of_bytes_stands_in_the_query(
+    ricalco: Ricalco, service: Any
+) -> None:
+    service.answer(BATCH, 202)
+    wish = {"table": b"Student\nAnn Lee", "title": "Jug & pears", "as_asked": True}
+    ricalco.batches.create("cls_1", wish)
+    assert service.asked[0].url.endswith("/batches?title=Jug+%26+pears&as_asked=true")
+
+
 def test_an_answer_that_is_no_batch_is_said_so(ricalco: Ricalco, service: Any) -> None:
     service.answer({"id": "bat_1"})
     with pytest.raises(AnswerUnreadable):
