@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import json
 import re
 from pathlib import Path
 
+import click
 import pytest
+from click.testing import CliRunner
 from flask import Flask
 
 from client.command.main import cli
 from service import errors as service_errors
 from service.app import create_app
 from worker import errors
+from worker.contract import dump_spec, load_spec
 from worker.layout import advice
 from worker.settings import TABLE, Settings
 
@@ -60,16 +64,63 @@ def test_every_warning_is_in_the_readme() -> None:
     assert {code for code in warnings if f"`{code}`" not in README} == set()
 
 
-def test_every_call_is_in_the_readme(app: Flask) -> None:
-    for rule in app.url_map.iter_rules():
-        path = re.sub(r"<(?:\w+(?:\(.*?\))?:)?(\w+)>", r"{\1}", rule.rule)
-        for method in sorted((rule.methods or set()) & {"GET", "POST", "DELETE"}):
-            if path not in {"/v1/openapi.json", "/static/{filename}"}:
-                assert f"| `{method} {path}` |" in README
+def test_the_readme_has_every_call_and_no_other(app: Flask) -> None:
+    calls = {
+        f"{method} " + re.sub(r"<(?:\w+(?:\(.*?\))?:)?(\w+)>", r"{\1}", rule.rule)
+        for rule in app.url_map.iter_rules()
+        for method in (rule.methods or set()) - {"HEAD", "OPTIONS"}
+    }
+    told = re.findall(r"^\| `([A-Z]+ /[^`]*)` \|", README, flags=re.MULTILINE)
+    assert sorted(told) == sorted(calls - {"GET /v1/openapi.json"})
 
 
 def test_every_command_is_in_the_readme() -> None:
     assert {name for name in cli.commands if f"`ricalco {name}" not in README} == set()
+
+
+def shown_commands() -> list[str]:
+    """Every use of the command that the README shows, with something in each gap."""
+    told = re.findall(r"^bash deploy/run\.sh (\S.*)$", README, flags=re.MULTILINE)
+    for cell in re.findall(r"^\| (`ricalco .*?) \|", README, flags=re.MULTILINE):
+        first, *others = re.findall(r"`([^`]+)`", cell)
+        told.append(first.removeprefix("ricalco "))
+        # What follows in the same cell leaves out the words that they share.
+        told += [f"{first.split()[1]} {other}" for other in others]
+    told += re.findall(r"`ricalco ([^`]+)`", README)
+    return sorted({one.replace("…", "PHOTO --support a3") for one in told})
+
+
+@pytest.mark.parametrize("shown", shown_commands())
+def test_every_command_is_taken_as_the_readme_shows_it(
+    shown: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    for name in re.findall(r"\bPHOTO\b|\w+\.(?:jpg|csv)", shown):
+        Path(name).touch()
+    reached: list[str] = []
+
+    def disarm(command: click.Command) -> None:
+        for below in getattr(command, "commands", {}).values():
+            disarm(below)
+        if not isinstance(command, click.Group):
+            monkeypatch.setattr(command, "callback", lambda **_: reached.append(shown))
+
+    disarm(cli)
+    said = CliRunner().invoke(cli, shown.split())
+    assert said.exit_code == 0, said.output
+    # A command that is only asked for its help shows that.
+    assert reached or "Usage:" in said.output
+
+
+def test_the_readmes_spec_is_one_and_names_every_field() -> None:
+    (example,) = re.findall(r"```json\n(\{\n  \"support.*?)```", README, flags=re.DOTALL)
+    document = json.loads(example)
+    spec = dump_spec(load_spec(document))
+    assert spec == document
+    for part, told in spec.items():
+        default = dump_spec(load_spec({"support": document["support"]}))[part]
+        # Crop and grid have none.
+        assert part in {"crop", "grid"} or told == default
 
 
 def test_pictures_and_scripts_that_are_named_are_there() -> None:
