@@ -1,11 +1,8 @@
 // The service's calls for people and classes; photos, plans and packs are in api.js.
 
-import { ask, freshKey, post } from "./api.js";
+import { ask, freshKey, patch, post } from "./api.js";
 
 const remove = (path) => ask(path, { method: "DELETE" });
-const patch = (path, body) => ask(path, {
-  method: "PATCH", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body),
-});
 /** A table goes as the bytes that the spreadsheet wrote: the service finds out its encoding. */
 const table = (path, file, key) => ask(path, {
   method: "POST", headers: { "Content-Type": "text/csv", "Idempotency-Key": key }, body: file,
