@@ -60,10 +60,11 @@ class Progress:
 
 @dataclass(frozen=True)
 class PackFiles:
-    """What was made."""
+    """What was made, and the number that stands on its sheets."""
 
     pack_pdf: Path
     map_png: Path
+    number: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,8 +94,8 @@ def _never() -> bool:
 def pack_number(master_digest: str, spec: Spec, title: str) -> str:
     """The number on each sheet, by which a lost one can be asked for again.
 
-    It depends on what is printed and on nothing else: the same photo, spec and title give
-    the same number.
+    The same photo, spec and title give the same number, and nothing else counts. The spec
+    counts whole, with what its style leaves unused.
 
     Returns:
         Eight letters and digits that are not misread, such as `7K3F-Q2ZD`.
@@ -140,13 +141,14 @@ def make_pack(  # noqa: PLR0913 - what is made, where, and two ways to talk with
     Raises:
         Cancelled: `cancelled` turned true.
     """
-    files = PackFiles(folder / "pack.pdf", folder / "map.png")
     part = folder / "pack.pdf.part"
     with Master.open(master_path) as master, Spool(folder) as spool:
         job = _Job(spec=spec, plan=plan, spool=spool, progress=progress, cancelled=cancelled)
         job.tell(0, "reading")
         picture = styled(master, spec, plan, threads)
-        text = PackText(title=title, number=pack_number(master.digest, spec, title))
+        number = pack_number(master.digest, spec, title)
+        files = PackFiles(folder / "pack.pdf", folder / "map.png", number)
+        text = PackText(title=title, number=number)
         try:
             _write(part, job, picture, text, threads)
             job.tell(len(plan.pieces), "writing")

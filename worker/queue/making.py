@@ -7,9 +7,9 @@ from pathlib import Path
 
 from worker.contract import dump_plan, load_spec
 from worker.errors import NotFound, ReferenceGone
-from worker.imaging import Master, load_study
+from worker.imaging import load_study
 from worker.layout import plan_sheets
-from worker.making import Progress, make_pack, pack_number
+from worker.making import Progress, make_pack
 from worker.queue.maker import Order, Product
 
 #: How many sheets a pack may have was judged when it was asked for.
@@ -32,9 +32,7 @@ def make_real(order: Order) -> Product:
     with ExitStack() as stack:
         master_path, study_path = _reference_files(order, stack)
         plan = plan_sheets(spec, load_study(study_path), max_sheets=ANY_SHEETS)
-        with Master.open(master_path) as master:
-            number = pack_number(master.digest, spec, title)
-        make_pack(
+        files = make_pack(
             master_path,
             spec,
             plan,
@@ -44,7 +42,7 @@ def make_real(order: Order) -> Product:
             cancelled=order.pulse.stopped,
             threads=order.threads,
         )
-    return Product(number=number, plan=dump_plan(plan), total=plan.sheet_count)
+    return Product(number=files.number, plan=dump_plan(plan), total=plan.sheet_count)
 
 
 def _reference_files(order: Order, stack: ExitStack) -> tuple[Path, Path]:
