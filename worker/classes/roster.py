@@ -36,6 +36,8 @@ _HEADINGS = {
     ),
 }
 _KIND_OF = {fold(heading): kind for kind, all_ in _HEADINGS.items() for heading in all_.split("|")}
+#: Headings that also stand over one half of a name, where another column has the other.
+_BARE = frozenset({"name", "naam", "navn", "namn"})
 _EMAIL = re.compile(r"\S+@\S+")
 #: Counting and bullets before a pasted name: `1. `, `12) `, `- `, `• `.
 _COUNTED = re.compile(r"^(?:\d{1,3}\s*[.):]\s+|[-–—*•·▪]\s+)")
@@ -116,7 +118,7 @@ def _columns(rows: list[Row]) -> tuple[tuple[int, ...], str, int]:
     headed = [_KIND_OF.get(fold(cell), "") for cell in rows[0].cells]
     if "name" in headed:
         # Beside a first name, `nom` or `nombre` may also head the whole.
-        return (headed.index("name"),), " ", 1
+        return _half_or_whole(rows, headed), " ", 1
     named = tuple(headed.index(kind) for kind in ("given", "family") if kind in headed)
     if named:
         return named, " ", 1
@@ -134,6 +136,18 @@ def _columns(rows: list[Row]) -> tuple[tuple[int, ...], str, int]:
         "or First name and Last name over two."
     )
     raise TableUnreadable(message, line=rows[0].line)
+
+
+def _half_or_whole(rows: list[Row], headed: list[str]) -> tuple[int, ...]:
+    """Under `Name` stands the whole, or beside `Vorname` or `Surname` only the other half."""
+    name, halves = headed.index("name"), {"given", "family"} & set(headed)
+    if len(halves) != 1 or fold(_cell(rows[0], name)) not in _BARE:
+        return (name,)
+    (half,) = halves
+    other = headed.index(half)
+    if all(fold(_cell(row, other)) in fold(_cell(row, name)) for row in rows[1:]):
+        return (name,)
+    return (other, name) if half == "given" else (name, other)
 
 
 def _looks_headed(rows: list[Row]) -> bool:

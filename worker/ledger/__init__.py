@@ -48,7 +48,7 @@ from worker.ledger.rows import (
     SweepReport,
     new_id,
 )
-from worker.ledger.students import same_name
+from worker.ledger.spelling import same_name
 
 __all__ = [
     "DAY_S",

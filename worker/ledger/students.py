@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Callable, Sequence
 from typing import Any
 
@@ -21,6 +20,7 @@ from worker.ledger import access_keys, classes, erasing, keys, packs, references
 from worker.ledger.database import Database
 from worker.ledger.people_rows import ClassRow, IssuedKey, Person, StudentRow, Usage
 from worker.ledger.rows import KeepAnswer, new_id
+from worker.ledger.spelling import alike, same_name
 from worker.ledger.tables import ACCESS_KEYS, CLASSES, OWNERS
 
 #: More is no class but a school.
@@ -149,11 +149,6 @@ class Students:
             return access_keys.to_person(person), issued
 
 
-def same_name(name: str) -> str:
-    """What two spellings of one name have in common: no case, no odd blanks, one form."""
-    return " ".join(unicodedata.normalize("NFKC", name).casefold().split())
-
-
 def _open(row: ClassRow, now: float) -> ClassRow:
     if not row.joining_open:
         raise JoiningClosed("Your tutor lets nobody join just now: ask them.")
@@ -173,7 +168,7 @@ def _place(
         if not meant:
             raise NotFound(_GONE, field="student_id")
     else:
-        meant = [one for one in roster if same_name(one.name) == same_name(name)]
+        meant = _called(roster, name)
     free = [one for one in meant if not one.joined and one.withdrawn_at is None]
     if free:
         return free[0].id
@@ -183,6 +178,13 @@ def _place(
         message = "Nobody on the roster is called so: write it as your tutor does, or ask them."
         raise NotOnRoster(message, field="name")
     return _add(connection, row.id, [name], now)[0]
+
+
+def _called(roster: Sequence[StudentRow], name: str) -> list[StudentRow]:
+    """Who is called so; else the one whose name differs only as phones spell it."""
+    exactly = [one for one in roster if same_name(one.name) == same_name(name)]
+    nearly = [one for one in roster if alike(one.name, name)]
+    return exactly or (nearly if len(nearly) == 1 else [])
 
 
 def _add(connection: sa.Connection, class_id: str, names: Sequence[str], now: float) -> list[str]:
