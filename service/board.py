@@ -37,7 +37,7 @@ def show(class_id: str) -> Response:
 def _line(student: StudentRow, holding: Holding, defaults: Json) -> dict[str, Any]:
     """One student: the newest photo, and the pack that matters most."""
     photo = holding.references[0] if holding.references else None
-    pack = _shown(holding.packs)
+    pack = holding.shown
     line = {
         **student_document(student),
         "photos": len(holding.references),
@@ -52,12 +52,6 @@ def _line(student: StudentRow, holding: Holding, defaults: Json) -> dict[str, An
         shown["sheets"] = pack.total
         document["pack"] = {name: shown[name] for name in shown if name in _SHOWN}
     return document
-
-
-def _shown(packs: tuple[PackRow, ...]) -> PackRow | None:
-    """The newest pack that was not cancelled, or else the newest."""
-    live = [pack for pack in packs if pack.state != "cancelled"]
-    return next(iter(live or packs), None)
 
 
 def _photo(photo: ReferenceRow, pack: PackRow | None, defaults: Json) -> dict[str, Any]:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import sqlalchemy as sa
 
@@ -10,7 +13,9 @@ from worker.ledger.database import Database
 from worker.ledger.packs import to_pack
 from worker.ledger.references import to_reference
 from worker.ledger.rows import PackRow, ReferenceRow
-from worker.ledger.tables import OWNERS, PACKS, REFERENCES
+from worker.ledger.tables import JSON, OWNERS, PACKS, REFERENCES
+
+_NEWEST_PACK = (PACKS.c.created_at.desc(), PACKS.c.id)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -26,6 +31,12 @@ class Holding:
         own = (one for one in self.packs if one.payer_id is None and one.state != "cancelled")
         return next(own, None)
 
+    @property
+    def shown(self) -> PackRow | None:
+        """The pack that matters most: the newest that was not cancelled, or else the newest."""
+        live = [one for one in self.packs if one.state != "cancelled"]
+        return next(iter(live or self.packs), None)
+
 
 class Holdings:
     """Each method is one transaction, as in `Ledger`, which has one of these."""
@@ -36,29 +47,43 @@ class Holdings:
     def of_person(self, person_id: str) -> Holding:
         """All photos and packs of one person."""
         with self._database.reading() as connection:
-            found = _holdings(connection, sa.select(OWNERS.c.id).where(OWNERS.c.id == person_id))
+            found = _holdings(connection, [person_id], PACKS.c.plan)
         return found.get(person_id, Holding())
 
     def of_class(self, class_id: str) -> dict[str, Holding]:
-        """All photos and packs of a class's students, by student."""
+        """All photos and packs of a class's students, by student.
+
+        Of their plans only those of the packs that are `shown`: a board is asked for every few
+        seconds, and plans are long.
+        """
         with self._database.reading() as connection:
             students = sa.select(OWNERS.c.id).where(OWNERS.c.class_id == class_id)
-            return _holdings(connection, students)
+            return _holdings(connection, students, _plan_shown())
 
 
-def _holdings(connection: sa.Connection, who: sa.Select[tuple[str]]) -> dict[str, Holding]:
+def _plan_shown() -> sa.ColumnElement[Any]:
+    """The plan of the pack that is shown of its owner's, and nothing for the others."""
+    cancelled = sa.case((PACKS.c.state == "cancelled", 1), else_=0)
+    place = sa.func.row_number().over(
+        partition_by=PACKS.c.owner_id, order_by=(cancelled, *_NEWEST_PACK)
+    )
+    return sa.type_coerce(sa.case((place == 1, PACKS.c.plan)), JSON)
+
+
+def _holdings(
+    connection: sa.Connection, who: Sequence[str] | sa.Select[tuple[str]], plan: Any
+) -> dict[str, Holding]:
     photos = sa.select(REFERENCES).where(REFERENCES.c.owner_id.in_(who))
     newest = photos.order_by(REFERENCES.c.created_at.desc(), REFERENCES.c.id)
-    references = [to_reference(row) for row in connection.execute(newest)]
-    made = sa.select(PACKS).where(PACKS.c.owner_id.in_(who))
-    packs = [
-        to_pack(row)
-        for row in connection.execute(made.order_by(PACKS.c.created_at.desc(), PACKS.c.id))
-    ]
+    references: dict[str, list[ReferenceRow]] = defaultdict(list)
+    for row in map(to_reference, connection.execute(newest)):
+        references[row.owner_id].append(row)
+    columns = [column for column in PACKS.c if column is not PACKS.c.plan]
+    made: sa.Select[Any] = sa.select(*columns, plan.label("plan")).where(PACKS.c.owner_id.in_(who))
+    packs: dict[str, list[PackRow]] = defaultdict(list)
+    for pack in map(to_pack, connection.execute(made.order_by(*_NEWEST_PACK))):
+        packs[pack.owner_id].append(pack)
     return {
-        owner: Holding(
-            references=tuple(one for one in references if one.owner_id == owner),
-            packs=tuple(one for one in packs if one.owner_id == owner),
-        )
-        for owner in {one.owner_id for one in references} | {one.owner_id for one in packs}
+        owner: Holding(references=tuple(references[owner]), packs=tuple(packs[owner]))
+        for owner in references.keys() | packs.keys()
     }
