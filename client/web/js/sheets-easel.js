@@ -12,6 +12,8 @@ import { problemText } from "./words.js";
 const VIEWS = ["photo", "print", "both"];
 /** From a tablet on there is room for two pictures. */
 const ROOMY = "(min-width: 768px) and (min-height: 600px)";
+/** What stands above and below two pictures (aids.css). */
+const CHROME_PX = 290;
 /** A screen shows no more than this of a preview, and a line carries less. */
 const MOST_DENSE = 2;
 /** Places of a picture in values that are looked at for its greys, across and down. */
@@ -60,6 +62,7 @@ export function sheetsEasel(app, hear) {
   roomy.addEventListener("change", turned);
   // On a phone the picture stays in sight; what has the focus must not lie under it.
   const stuck = new ResizeObserver(() => {
+    arrange();
     const stays = getComputedStyle(element.parentElement ?? element).position === "sticky";
     document.documentElement.style.setProperty("--stuck", `${stays ? element.offsetHeight : 0}px`);
   });
@@ -70,6 +73,16 @@ export function sheetsEasel(app, hear) {
   }
 
   const each = (act) => [main, other?.board].filter(Boolean).forEach(act);
+
+  /** Two pictures stand as they are larger; on a phone, as leaves more of the page in sight. */
+  function arrange() {
+    const proportion = app.state.photo ? proportionOf(app.state) : 1;
+    const { clientWidth: width } = element;
+    const height = window.innerHeight - CHROME_PX;
+    const beside = Math.min(width / 2 / proportion, height);
+    const stacked = Math.min(width / proportion, height / 2);
+    pair.classList.toggle("stacked", roomy.matches && width > 0 ? stacked > beside : proportion >= 1);
+  }
 
   /** The photo beside the print is made when it is first wanted, and taken off when it is not. */
   function showOther(is) {
@@ -98,7 +111,7 @@ export function sheetsEasel(app, hear) {
     const view = viewOf(state);
     for (const radio of views.querySelectorAll("input")) radio.checked = radio.value === view;
     pair.classList.toggle("both", view === "both");
-    pair.classList.toggle("stacked", proportionOf(state) >= 1);
+    arrange();
     showOther(view === "both");
     main.picture(state, view === "photo" ? "photo" : "print");
     other?.board.picture(state, "photo");

@@ -267,6 +267,27 @@ def test_handles_come_to_the_finger(sheets: Phone) -> None:
     assert colours[-1] == "rgb(255, 255, 255)"
 
 
+@pytest.mark.parametrize("stands", [False, True])
+def test_two_pictures_are_as_large_as_a_tablet_has_room_for(
+    phone_at: Callable[..., Phone], running: Any, photo: Path, *, stands: bool
+) -> None:
+    """Of 40 × 60 cm and of 60 × 40 cm, with the tablet upright and on its side."""
+    phone = phone_at(running, viewport=TABLET, is_mobile=False)
+    choose_photo(phone.open(), photo, WORDS)
+    phone.open("paper")
+    set_paper(phone.page, WORDS, *(("40", "60") if stands else ("60", "40")))
+    page = phone.open("sheets")
+    page.locator("input[name=view][value=both]").check(force=True)
+    for width, height in ((1024, 768), (768, 1024)):
+        page.set_viewport_size({"width": width, "height": height})
+        page.wait_for_timeout(300)
+        boxes = [board.bounding_box() for board in page.locator(".plan-board").all()]
+        assert len(boxes) == 2
+        # A tenth of the screen each, and both at once.
+        assert all(box and box["width"] * box["height"] > width * height / 10 for box in boxes)
+        assert all(box and box["y"] + box["height"] <= height for box in boxes)
+
+
 def test_a_wide_screen_shows_the_photo_beside_the_print(
     phone_at: Callable[..., Phone], running: Any, photo: Path
 ) -> None:
