@@ -10,8 +10,8 @@ from flask import Response
 
 from service import files
 from service.desk import Desk, desk, owner_id
-from service.names import safe_stem
 from service.resources import Resources
+from worker.classes.safe_names import safe_name
 from worker.contract import load_plan, load_spec
 from worker.errors import NotFound, NotReady
 from worker.ledger import PackRow
@@ -104,4 +104,4 @@ def _make(at: Desk, row: PackRow, label: str, stem: Path, kind: str) -> None:
 
 
 def _stem(row: PackRow) -> str:
-    return safe_stem(row.title, f"pack {row.number or row.id[-8:]}")
+    return safe_name(row.title, f"pack {row.number or row.id[-8:]}")

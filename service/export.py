@@ -19,8 +19,9 @@ from service.class_documents import (
 )
 from service.desk import Desk, desk
 from service.documents import pack_document, reference_document
-from service.names import content_disposition, safe_stem
+from service.names import content_disposition
 from service.printer_documents import printer_document
+from worker.classes.safe_names import safe_name
 from worker.errors import NotFound
 from worker.ledger import Holding, Person
 
@@ -38,7 +39,7 @@ def export_of(person: Person) -> Response:
     response = Response(
         stream_archive(entries, made_at=time.time()), content_type="application/zip"
     )
-    name = content_disposition(f"{safe_stem(person.name, 'ricalco')}.zip")
+    name = content_disposition(f"{safe_name(person.name, 'ricalco')}.zip")
     response.headers["Content-Disposition"] = name
     return response
 

@@ -1,7 +1,7 @@
-"""File names for downloads, made from titles that people typed.
+"""The header that tells a download's name.
 
 RFC 6266 gives a plain ASCII `filename` for old readers and `filename*` (RFC 8187) with
-the real letters. Whatever could be a path, a device or a control character is left out.
+the real letters.
 """
 
 from __future__ import annotations
@@ -9,21 +9,6 @@ from __future__ import annotations
 import re
 import unicodedata
 from urllib.parse import quote
-
-MAX_LETTERS = 80
-#: Names that Windows keeps for devices, whatever follows them.
-_DEVICES = re.compile(r"^(con|prn|aux|nul|com\d|lpt\d)(\.|$)", re.IGNORECASE)
-_FORBIDDEN = set('<>:"/\\|?*%;')
-
-
-def safe_stem(title: str, fallback: str) -> str:
-    """A title as the first part of a file name."""
-    kept = "".join(
-        " " if letter in _FORBIDDEN or unicodedata.category(letter)[0] in "CZ" else letter
-        for letter in unicodedata.normalize("NFC", title)
-    )
-    stem = " ".join(kept.split())[:MAX_LETTERS].strip(" .")
-    return fallback if not stem or _DEVICES.match(stem) else stem
 
 
 def content_disposition(name: str) -> str:
