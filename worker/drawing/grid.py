@@ -2,20 +2,23 @@
 
 A dark line with a light rim reads on any tone. Lines lie at their absolute place, so that
 they meet across seams; names stand in the corner of what a page shows of a square, so that
-none is cut in two.
+none is cut in two. Where squares are too narrow for their names, each second, fifth or
+tenth column and row is named, rather than only those whose letters happen to be narrow.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from functools import lru_cache
 
 import numpy as np
 
-from worker.drawing.ink import GRAPHITE, PAPER, PENCIL, Ink, strong
+from worker.drawing.ink import GRAPHITE, PAPER, PENCIL, Ink, Style, strong
 from worker.drawing.pen import Pen, Point, Stroke
-from worker.layout.grid import Squares, square_name
+from worker.drawing.text import width_pt
+from worker.layout.grid import Squares, column_name, one_in
 from worker.layout.plan import Rect
 from worker.layout.spec import Grid, Tone
 from worker.layout.strokes import line_widths_mm
@@ -94,19 +97,28 @@ def draw_grid(pen: Pen, squares: Squares, look: GridLook, place: GridPlace) -> N
 
 
 def draw_square_names(pen: Pen, squares: Squares, look: GridLook, place: GridPlace) -> None:
-    """The name of each square in its corner, where what is seen of it has room."""
+    """Names of squares in their corners, where what is seen of them has room."""
     style = strong(name_pt(squares.side_mm * place.scale), look.ink)
     high = pt_to_mm(style.size_pt) * _CAPITALS / place.scale
     inset = (_INSET_MM + look.line_mm / 2) / place.scale
     if high + 2 * inset > squares.side_mm:
         # No square has room, and a wall has hundreds of thousands of them.
         return
-    for name, seen in _seen(squares, place.part_mm):
-        wide = pen.width(name, style) / place.scale
-        if wide + 2 * inset <= seen.width and high + 2 * inset <= seen.height:
-            foot = (seen.left + inset + wide / 2, seen.top + inset + high)
-            turn_deg = -90.0 if place.turned else 0.0
-            pen.halo(place.at(foot), name, style, PAPER, turn_deg=turn_deg)
+    widest = _widest_mm(squares.columns, squares.rows, style) / place.scale
+    each, part = one_in(squares.side_mm, widest + 2 * inset), place.part_mm
+    columns = _seen(squares.columns_mm, each, each, (part.left, part.right))
+    rows = _seen(squares.rows_mm, each, 1, (part.top, part.bottom))
+    named = []
+    for row, top, room in rows:
+        if high + 2 * inset > room:
+            continue
+        for column, left, across in columns:
+            parts = column_name(column), str(row + 1)
+            wide = sum(pen.width(each, style) for each in parts) / place.scale
+            if wide + 2 * inset <= across:
+                foot = (left + inset + wide / 2, top + inset + high)
+                named.append((place.at(foot), parts))
+    pen.halos(named, style, PAPER, turn_deg=-90.0 if place.turned else 0.0)
 
 
 def name_pt(side_mm: float) -> float:
@@ -140,14 +152,36 @@ def _multiples(low: float, high: float, side_mm: float) -> Iterator[float]:
         yield number * side_mm
 
 
-def _seen(squares: Squares, part: Rect) -> Iterator[tuple[str, Rect]]:
-    """Squares that meet a part of the picture, with what is seen of each."""
-    for row, (top, bottom) in enumerate(pairwise(squares.rows_mm)):
-        high = min(bottom, part.bottom) - max(top, part.top)
-        if high <= 0:
-            continue
-        for column, (left, right) in enumerate(pairwise(squares.columns_mm)):
-            wide = min(right, part.right) - max(left, part.left)
-            if wide > 0:
-                corner = max(left, part.left), max(top, part.top)
-                yield square_name(column, row), Rect(*corner, wide, high)
+@lru_cache(maxsize=16)
+def _widest_mm(columns: int, rows: int, style: Style) -> float:
+    """How wide the widest name of a grid is, its two parts taken apart."""
+    names = map(column_name, range(columns)), (str(row + 1) for row in range(rows))
+    return pt_to_mm(
+        sum(max(width_pt(name, style.face, style.size_pt) for name in side) for side in names)
+    )
+
+
+def _seen(
+    edges_mm: tuple[float, ...], each: int, reach: int, part: tuple[float, float]
+) -> list[tuple[int, float, float]]:
+    """Each so manieth column or row that meets a part of the picture.
+
+    Args:
+        edges_mm: Of all columns or rows.
+        each: Which of them.
+        reach: Over how many of them a name may go.
+        part: Where the part begins and ends.
+
+    Returns:
+        Its number, where what is seen of it begins, and how much room a name has there.
+    """
+    last, (low, high) = len(edges_mm) - 1, part
+    first = max(bisect_right(edges_mm, low) - 1, 0) // each * each
+    seen = []
+    for number in range(first, last, each):
+        start = max(edges_mm[number], low)
+        if start >= high:
+            break
+        if start < edges_mm[number + 1]:
+            seen.append((number, start, min(edges_mm[min(number + reach, last)], high) - start))
+    return seen

@@ -7,7 +7,7 @@ shaped in one place, and a grey page stays grey.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from itertools import groupby
@@ -114,15 +114,41 @@ class Pen:
         self.paper.code(f"BT {matrix} Tm {' '.join(self._show(shaped, style))} ET")
         return width_mm
 
-    def halo(self, at: Point, text: str, style: Style, halo: Ink, *, turn_deg: float = 0.0) -> None:
+    def halo(self, at: Point, text: str, style: Style, halo: Ink) -> None:
         """Centred text with a rim that lifts it off a picture."""
+        self.halos([(at, (text,))], style, halo)
+
+    def halos(
+        self,
+        texts: Iterable[tuple[Point, tuple[str, ...]]],
+        style: Style,
+        halo: Ink,
+        *,
+        turn_deg: float = 0.0,
+    ) -> None:
+        """Many of them, each in parts that are shaped apart; all rims lie below all texts.
+
+        A wall has some hundred thousand squares to name, all from a thousand parts.
+        """
+        turn = math.radians(turn_deg)
+        cos, sin = math.cos(turn), math.sin(turn)
+        shown: dict[str, tuple[float, str]] = {}
+        placed = []
+        for at, parts in texts:
+            for part in parts:
+                if part not in shown:
+                    shaped = shape(clean(part), style.face)
+                    operators = " ".join(self._show(shaped, style))
+                    shown[part] = self._width(shaped, style), operators
+            before = sum(shown[part][0] for part in parts) / 2
+            x, y = self._pt(at[0] - before * cos, at[1] + before * sin)
+            matrix = f"{cos:.6f} {sin:.6f} {-sin:.6f} {cos:.6f} {x:.4f} {y:.4f}"
+            placed.append(f"{matrix} Tm {' '.join(shown[part][1] for part in parts)}")
         self._stroke(Stroke(ink=halo, width_mm=pt_to_mm(style.size_pt) * 0.17))
         self.paper.setLineJoin(1)
-        rim = Style(face=style.face, size_pt=style.size_pt, ink=halo)
-        self.paper.code("2 Tr")
-        self.text(at, text, rim, align="centre", turn_deg=turn_deg)
-        self.paper.code("0 Tr")
-        self.text(at, text, style, align="centre", turn_deg=turn_deg)
+        for ink, mode in ((halo, 2), (style.ink, 0)):
+            self._fill(ink)
+            self.paper.code("\n".join((f"BT {mode} Tr", *placed, "ET")))
 
     def jpeg(
         self, jpeg: bytes, size_px: tuple[int, int], area: Rect, *, grey: bool, turned: bool

@@ -31,6 +31,8 @@ _MOST_SUGGESTED, _NEARLY_SUGGESTED = 5, 3
 #: Sides that a ruler shows: whole millimetres, or eighths of an inch.
 _STEP_MM, _STEP_IN_MM = 1.0, MM_PER_INCH / 8
 _SMALLEST_MM = 5.0
+#: Of many lines or names in small, one in so many is shown.
+_ONE_IN = (1, 2, 5, 10, 20, 50, 100, 200, 500)
 #: Around the picture in small: quiet edges, a head for words, a gutter for letters and
 #: figures, and a foot.
 QUIET_MM, HEAD_MM, GUTTER_MM, FOOT_MM = 10.0, 22.0, 6.0, 8.0
@@ -109,9 +111,16 @@ def column_name(column: int) -> str:
     return (column_name(more - 1) if more else "") + _LETTERS[last]
 
 
-def square_name(column: int, row: int) -> str:
-    """Column and row, as `c4`."""
-    return f"{column_name(column)}{row + 1}"
+def one_in(step_mm: float, needed_mm: float, *, of: int = 1) -> int:
+    """Which of many are shown, so that they do not touch: each one, each second ...
+
+    Args:
+        step_mm: From one to the next.
+        needed_mm: What one of them takes.
+        of: Only each of so many is there to be shown.
+    """
+    each = [number for number in _ONE_IN if number % of == 0]
+    return next((number for number in each if number * step_mm >= needed_mm), each[-1])
 
 
 def plan_grid(spec: Spec, picture: Size, sheet: Size) -> PlanGrid:

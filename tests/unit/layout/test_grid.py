@@ -12,8 +12,8 @@ from worker.layout.grid import (
     QUIET_MM,
     column_name,
     edges,
+    one_in,
     small_reference,
-    square_name,
     squares_over,
     suggested_sides,
 )
@@ -54,7 +54,6 @@ def test_edges_do_not_add_up_errors() -> None:
 def test_columns_have_small_letters_and_rows_numbers() -> None:
     names = {0: "a", 7: "h", 8: "j", 22: "z", 23: "aa", 22 + 23 * 23: "zz", 23 + 23 * 23: "aaa"}
     assert {column: column_name(column) for column in names} == names
-    assert square_name(2, 3) == "c4"
 
 
 def test_no_column_has_a_letter_that_passes_for_a_figure() -> None:
@@ -62,6 +61,12 @@ def test_no_column_has_a_letter_that_passes_for_a_figure() -> None:
     every = {column_name(column) for column in range(2000)}
     assert len(every) == 2000
     assert not set("ilo") & set("".join(every))
+
+
+def test_of_many_each_second_fifth_or_tenth_is_shown() -> None:
+    assert [one_in(5, needed) for needed in (0, 5, 5.1, 24, 30, 9000)] == [1, 1, 2, 5, 10, 500]
+    # What is named is among what is drawn.
+    assert [one_in(1, 4, of=drawn) for drawn in (1, 2, 5, 20)] == [5, 10, 5, 20]
 
 
 @pytest.mark.parametrize(
