@@ -26,6 +26,7 @@ from worker.layout.grid import (
     SmallReference,
     Squares,
     column_name,
+    one_in,
     small_reference,
     squares_over,
 )
@@ -38,6 +39,9 @@ _JPEG_QUALITY = 88
 _THIN_MM = 0.18
 #: More lines than on the map, and darker, since it is drawn from.
 _LINES = SmallLook(most=30_000, grey=0.0)
+#: Lines nearer than this in small would hide more of the picture than they show: with their
+#: rims they take half a millimetre each way.
+_NEAREST_MM = 1.5
 #: Letters and figures nearer to each other than this, in heights of type, are thinned out.
 _AIR = 1.5
 
@@ -75,21 +79,21 @@ def _draw_reference(pen: Pen, job: Job, grid: Grid, small: Image.Image | None) -
 def _reference(
     pen: Pen, job: Job, grid: Grid, small: Image.Image | None, layout: SmallReference
 ) -> None:
-    squares = squares_over(job.plan.picture, grid.square_mm)
-    _head(pen, job, squares, layout)
+    squares, place = squares_over(job.plan.picture, grid.square_mm), _place(job, layout)
+    each = one_in(grid.square_mm * place.scale, _NEAREST_MM)
+    _head(pen, job, squares, layout, each)
     if small:
         data = io.BytesIO()
         small.save(data, "JPEG", quality=_JPEG_QUALITY)
         grey = small.mode == "L"
         pen.jpeg(data.getvalue(), small.size, layout.picture, grey=grey, turned=False)
-    place = _place(job, layout)
     look = thin(look_of(grid, job.spec.tone), _THIN_MM)
-    draw_grid(pen, squares, look, place)
+    draw_grid(pen, squares_over(job.plan.picture, grid.square_mm * each), look, place)
     if job.aids.lines:
         draw_small_strokes(pen, layout.picture, place.scale, job.aids.lines, _LINES)
     draw_square_names(pen, squares, look, place)
     pen.rect(layout.picture, stroke=Stroke(ink=GRAPHITE, width_mm=FIRM_MM / 2))
-    _beside(pen, squares, place)
+    _beside(pen, squares, place, each)
 
 
 def _place(job: Job, layout: SmallReference) -> GridPlace:
@@ -103,8 +107,8 @@ def _place(job: Job, layout: SmallReference) -> GridPlace:
     return GridPlace(part_mm=whole, area=area, at=at, scale=scale)
 
 
-def _head(pen: Pen, job: Job, squares: Squares, layout: SmallReference) -> None:
-    """Title, the factor, and what a square measures here and on the support."""
+def _head(pen: Pen, job: Job, squares: Squares, layout: SmallReference, each: int) -> None:
+    """Title, the factor, what a square measures here and on the support, and what is shown."""
     area = layout.area
     y = area.top + 2.4
     number = f"{job.text.number}   ·   page {FIRST_GRID_PAGE} of {job.pages}"
@@ -115,17 +119,18 @@ def _head(pen: Pen, job: Job, squares: Squares, layout: SmallReference) -> None:
     words, style = "Draw by eye, square by square", display(17)
     size = style.size_pt * min(1.0, area.width / pen.width(words, style))
     pen.text((area.left, area.top + 10.8), words, display(size))
-    for line, told in enumerate(_facts(job, squares)):
+    for line, told in enumerate(_facts(job, squares, each)):
         y = area.top + 15.6 + 3.6 * line
         pen.text((area.left, y), pen.fit(told, body(7.6), area.width), body(7.6))
 
 
-def _facts(job: Job, squares: Squares) -> tuple[str, str]:
+def _facts(job: Job, squares: Squares, each: int) -> tuple[str, ...]:
     say, factor = measures_for(job.spec.sheet.format), job.plan.grid.enlargement
     last = " The last column or row is narrower." if _uneven(squares) else ""
     mirrored = " Mirrored, as it is printed." if job.spec.print.mirror else ""
     support = say.length(squares.side_mm)
     counts = f"{squares.columns} columns, {_letters(squares.columns)}"
+    left_out = f"One line in {each} is drawn here: all of them would hide the picture."
     return (
         (
             f"Enlarged {factor:.2f} times from this page. A square is {support} on the support "
@@ -135,6 +140,7 @@ def _facts(job: Job, squares: Squares) -> tuple[str, str]:
             f"{counts}, and {squares.rows} rows: what is in b2 here comes into b2 there."
             f"{last}{mirrored}"
         ),
+        *((left_out,) if each > 1 else ()),
     )
 
 
@@ -154,18 +160,18 @@ def _uneven(squares: Squares) -> bool:
     return any(end - start < squares.side_mm - 1e-6 for start, end in ends)
 
 
-def _beside(pen: Pen, squares: Squares, place: GridPlace) -> None:
-    """Letters above the columns, figures at both sides of the rows."""
+def _beside(pen: Pen, squares: Squares, place: GridPlace, drawn: int) -> None:
+    """Letters above the columns, figures at both sides of the rows, each behind a line."""
     area, side = place.area, squares.side_mm * place.scale
     style = strong(max(name_pt(side), 6.0))
     high = pt_to_mm(style.size_pt)
     widest = pen.width(column_name(squares.columns - 1), style)
-    each = max(1, round((widest + high * 0.6) / side + 0.49))
+    each = one_in(side, widest + high * 0.6, of=drawn)
     for column in range(0, squares.columns, each):
         left, right = squares.columns_mm[column : column + 2]
         x = area.left + (left + right) / 2 * place.scale
         pen.text((x, area.top - 1.6), column_name(column), style, align="centre")
-    each = max(1, round(high * _AIR / side + 0.49))
+    each = one_in(side, high * _AIR, of=drawn)
     for row in range(0, squares.rows, each):
         top, bottom = squares.rows_mm[row : row + 2]
         y = area.top + (top + bottom) / 2 * place.scale + high * 0.36

@@ -28,13 +28,12 @@ from worker.drawing.measures import measures_for
 from worker.drawing.pen import Pen, Stroke
 from worker.drawing.text import clean
 from worker.drawing.typeset import LEADING, draw_line, lines, tick_box
-from worker.layout.grid import Squares, column_name
+from worker.layout.grid import Squares, column_name, one_in
 from worker.layout.plan import FIRST_GRID_PAGE, Rect
 from worker.units import pt_to_mm
 
-#: More ticks along an edge than this are told by every second, fifth, tenth ...
+#: More ticks along an edge than this are told and drawn by every second, fifth, tenth ...
 _MOST_TICKS = 40
-_EACH = (1, 2, 5, 10, 20, 50, 100, 200, 500)
 #: Height of the figure where hardly any room is left for it.
 _SMALLEST_FIGURE_MM = 20.0
 _TICK_MM, _STEP_PT = 2.2, 8.6
@@ -52,8 +51,9 @@ class Tick:
 def draw_support_grid(pen: Pen, job: Job, squares: Squares, page: int) -> None:
     """Draw the page: a figure of the support, the steps, and the ticks."""
     content = content_of(job)
-    across = ticks(squares.columns_mm, job.spec.support.border_mm, letters=True)
-    down = ticks(squares.rows_mm, job.spec.support.border_mm, letters=False)
+    border_mm = job.spec.support.border_mm
+    across = ticks(squares.columns_mm, border_mm, letters=True)
+    down = ticks(squares.rows_mm, border_mm, letters=False)
     steps = _section(job, squares)
     y = _head(pen, job, content, page)
     below = _steps_height(job, steps, content.width)
@@ -63,22 +63,31 @@ def draw_support_grid(pen: Pen, job: Job, squares: Squares, page: int) -> None:
     y = _steps(pen, job, steps, Rect(content.left, y, content.width, 0.0))
     side = "right" if job.spec.print.mirror else "left"
     room = Rect(content.left, y, content.width, content.bottom - y)
-    y = _table(pen, job, f"TOP AND BOTTOM EDGE, FROM THE {side.upper()}", across, room)
+    title = f"TOP AND BOTTOM EDGE, FROM THE {side.upper()}"
+    y = _table(pen, job, title, (one_tick_in(squares.columns_mm), across), room)
     room = Rect(content.left, y, content.width, content.bottom - y)
-    _table(pen, job, "LEFT AND RIGHT EDGE, FROM THE TOP", down, room)
+    title = "LEFT AND RIGHT EDGE, FROM THE TOP"
+    _table(pen, job, title, (one_tick_in(squares.rows_mm), down), room)
+
+
+def one_tick_in(edges_mm: tuple[float, ...]) -> int:
+    """Which of the edges between squares are ticked: each one, or of many each second ..."""
+    return one_in(1.0, (len(edges_mm) - 2) / _MOST_TICKS)
 
 
 def ticks(edges_mm: tuple[float, ...], border_mm: float, *, letters: bool) -> tuple[Tick, ...]:
     """The ticks along one edge, from the support's corner; its own corners need none."""
+    last, each = len(edges_mm) - 1, one_tick_in(edges_mm)
 
     def name(number: int) -> str:
-        if not 0 <= number < len(edges_mm) - 1:
+        if not 0 <= number < last:
             return ""
         return column_name(number) if letters else str(number + 1)
 
     found = (
         Tick(name=f"{name(number - 1)} | {name(number)}".strip(), place_mm=border_mm + edge)
         for number, edge in enumerate(edges_mm)
+        if number % each == 0 or number == last
     )
     return tuple(found) if border_mm else tuple(found)[1:-1]
 
@@ -99,7 +108,7 @@ def _head(pen: Pen, job: Job, content: Rect, page: int) -> float:
 def _figure(pen: Pen, job: Job, squares: Squares, room: Rect) -> float:
     """The support with its ticks, to scale; returns where it ends."""
     k, support = job.scale, job.spec.support
-    air = 7.0 * k
+    air = 8.0 * k
     high = max(room.height - 2 * air, _SMALLEST_FIGURE_MM)
     scale = min((room.width - 2 * air) / support.width_mm, high / support.height_mm, 1.0)
     wide, high = support.width_mm * scale, support.height_mm * scale
@@ -111,37 +120,38 @@ def _figure(pen: Pen, job: Job, squares: Squares, room: Rect) -> float:
     ys = [top + border + y * scale for y in squares.rows_mm]
     if job.spec.print.mirror:
         xs = [outer.left + outer.right - x for x in xs]
-    for x in xs:
+    each = one_tick_in(squares.columns_mm), one_tick_in(squares.rows_mm)
+    for x in (*xs[: -1 : each[0]], xs[-1]):
         pen.line((x, outer.top), (x, outer.bottom), fine)
         pen.line((x, outer.top), (x, outer.top - _TICK_MM * k), firm)
         pen.line((x, outer.bottom), (x, outer.bottom + _TICK_MM * k), firm)
-    for y in ys:
+    for y in (*ys[: -1 : each[1]], ys[-1]):
         pen.line((outer.left, y), (outer.right, y), fine)
         pen.line((outer.left, y), (outer.left - _TICK_MM * k, y), firm)
         pen.line((outer.right, y), (outer.right + _TICK_MM * k, y), firm)
     pen.rect(outer, stroke=Stroke(ink=GRAPHITE, width_mm=FIRM_MM))
-    _names(pen, (xs, ys), outer, k)
+    _names(pen, (xs, ys), each, outer, k)
     return outer.bottom + air
 
 
-def _names(pen: Pen, edges: tuple[list[float], list[float]], outer: Rect, k: float) -> None:
-    """Letters above, figures at the left, where they have room."""
+def _names(
+    pen: Pen,
+    edges: tuple[list[float], list[float]],
+    drawn: tuple[int, int],
+    outer: Rect,
+    k: float,
+) -> None:
+    """Letters above and figures at the left, beyond the ticks, where they have room."""
     xs, ys = edges
     style = strong(7 * k, SANGUINE)
-    high = pt_to_mm(style.size_pt)
-    each = _thinned(abs(xs[1] - xs[0]), pen.width(column_name(len(xs) - 2), style) + high / 2)
-    for column in range(0, len(xs) - 1, each):
-        at = (xs[column] + xs[column + 1]) / 2, outer.top - 1.4 * k
+    high, beyond = pt_to_mm(style.size_pt), (_TICK_MM + 0.8) * k
+    widest = pen.width(column_name(len(xs) - 2), style)
+    for column in range(0, len(xs) - 1, one_in(abs(xs[1] - xs[0]), widest + high / 2, of=drawn[0])):
+        at = (xs[column] + xs[column + 1]) / 2, outer.top - beyond
         pen.text(at, column_name(column), style, align="centre")
-    each = _thinned(ys[1] - ys[0], high * 1.2)
-    for row in range(0, len(ys) - 1, each):
-        at = outer.left - 1.6 * k, (ys[row] + ys[row + 1]) / 2 + high * 0.36
+    for row in range(0, len(ys) - 1, one_in(ys[1] - ys[0], high * 1.2, of=drawn[1])):
+        at = outer.left - beyond, (ys[row] + ys[row + 1]) / 2 + high * 0.36
         pen.text(at, str(row + 1), style, align="right")
-
-
-def _thinned(step_mm: float, needed_mm: float) -> int:
-    """Which of the names are shown, so that they do not touch: each one, each second ..."""
-    return next((each for each in _EACH if each * step_mm >= needed_mm), _EACH[-1])
 
 
 def _section(job: Job, squares: Squares) -> Section:
@@ -209,23 +219,33 @@ def _steps(pen: Pen, job: Job, steps: Section, room: Rect) -> float:
     return y + 3 * job.scale
 
 
-def _cells(job: Job, marks: tuple[Tick, ...], width: float) -> tuple[int, int, int]:
-    """Which of the ticks are told (each, each second ...), in how many columns and rows."""
+def _cells(job: Job, marks: tuple[Tick, ...], width: float) -> tuple[int, int]:
+    """In how many columns and rows the ticks are told."""
     inches = measures_for(job.spec.sheet.format).inches
-    each = next(each for each in _EACH if len(marks) / each <= _MOST_TICKS)
     columns = max(int(width / ((_CELL_IN_MM if inches else _CELL_MM) * job.scale)), 1)
-    return each, columns, -(-(len(marks) // each) // columns)
+    return columns, -(-len(marks) // columns)
 
 
 def _table_height(job: Job, marks: tuple[Tick, ...], width: float) -> float:
     """What a table takes of the page."""
-    return (8.6 + 1.4 + _ROW_MM * max(_cells(job, marks, width)[2], 1)) * job.scale
+    return (8.6 + 1.4 + _ROW_MM * max(_cells(job, marks, width)[1], 1)) * job.scale
 
 
-def _table(pen: Pen, job: Job, title: str, marks: tuple[Tick, ...], room: Rect) -> float:
-    """The ticks of two opposite edges in columns; returns where they end."""
+def _table(
+    pen: Pen, job: Job, title: str, ticked: tuple[int, tuple[Tick, ...]], room: Rect
+) -> float:
+    """The ticks of two opposite edges in columns; returns where they end.
+
+    Args:
+        pen: Draws on the page.
+        job: The pack.
+        title: Which edges.
+        ticked: Which of their ticks are told, and these.
+        room: Where the table begins, and its width.
+    """
     k, y = job.scale, room.top
-    each, columns, _ = _cells(job, marks, room.width)
+    each, marks = ticked
+    columns, _ = _cells(job, marks, room.width)
     unit = "INCHES (mm)" if measures_for(job.spec.sheet.format).inches else "MM"
     more = "" if each == 1 else f", ONE IN {each}"
     pen.line((room.left, y), (room.right, y), Stroke(ink=FAINT, width_mm=HAIR_MM))
@@ -233,7 +253,7 @@ def _table(pen: Pen, job: Job, title: str, marks: tuple[Tick, ...], room: Rect) 
     y += 8.6 * k
     if not marks:
         pen.text((room.left, y), "No tick: one square spans it.", body(7.6 * k))
-    for number, (name, place) in enumerate(_told(marks[each - 1 :: each], job)):
+    for number, (name, place) in enumerate(_told(marks, job)):
         row, column = divmod(number, columns)
         at = room.left + column * room.width / columns, y + row * _ROW_MM * k
         wide = pen.text(at, name, body(6.6 * k, PENCIL))

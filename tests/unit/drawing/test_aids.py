@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -26,7 +27,7 @@ from worker.drawing.raster import rasterise
 from worker.drawing.tone_key import percent
 from worker.layout import Plan
 from worker.layout.formats import SHEET_FORMATS
-from worker.layout.grid import edges, squares_over
+from worker.layout.grid import column_name, edges, squares_over
 from worker.layout.plan import Rect, Size
 from worker.layout.spec import Grid, Print, Sheet, Spec, Support, Tone, ToneStyle, Values
 from worker.layout.strokes import Strokes
@@ -189,6 +190,34 @@ def test_squares_are_named_on_sheets(
         assert name in words
 
 
+def test_where_a_name_is_wider_than_its_square_each_second_is_named(
+    pack: Callable[..., Any], read: Callable[[Path, int], str]
+) -> None:
+    """Not those that happen to have narrow letters: a gap would then mean nothing."""
+    heavy = Grid(square_mm=5, line_mm=0.7)
+    spec = Spec(support=Support(width_mm=180, height_mm=250), grid=heavy)
+    path, plan = pack(spec)
+    named = set(re.findall(r"\b[a-z]{1,2}\d{1,2}\b", read(path, plan.first_sheet_page)))
+    every_second = {
+        column_name(n) + str(row + 1) for n in range(0, 36, 2) for row in range(0, 50, 2)
+    }
+    assert named == every_second
+
+
+def test_lines_that_would_hide_the_picture_in_small_are_left_out(
+    pack: Callable[..., Any], read: Callable[[Path, int], str]
+) -> None:
+    spec = Spec(support=Support(width_mm=1000, height_mm=700), grid=Grid(square_mm=5))
+    path, _ = pack(spec)
+    words = " ".join(read(path, 4).split())
+    assert "One line in 2 is drawn here" in words
+    # White rims and dark lines together leave most of the grey that lies below them.
+    page = np.asarray(rasterise(path, 4, 300).convert("L"))
+    inside = page[page.shape[0] // 3 : page.shape[0] * 2 // 3, page.shape[1] // 3 : -200]
+    assert (np.abs(inside.astype(int) - 200) <= 8).mean() > 0.4
+    assert "is drawn here" not in " ".join(read(pack(GRIDDED)[0], 4).split())
+
+
 def test_no_name_is_tried_in_squares_that_are_too_small_for_any() -> None:
     class Measuring:
         def width(self, *_: object) -> float:
@@ -235,6 +264,11 @@ def test_ticks_count_the_border() -> None:
     assert [tick.name for tick in found] == ["| a", "a | b", "b | c", "c | d", "d | e", "e |"]
     inside = ticks(edges(200, 50), 0, letters=False)
     assert [tick.name for tick in inside] == ["1 | 2", "2 | 3", "3 | 4"]
+    # Of many, whole tens are told, and with a border its own edge and the last.
+    many = ticks(edges(2002, 5), 0, letters=False)
+    assert [tick.place_mm for tick in many] == [50 * number for number in range(1, 41)]
+    bordered = ticks(edges(2002, 5), 3, letters=False)
+    assert [tick.place_mm for tick in bordered][::41] == [3, 2005]
 
 
 @pytest.mark.parametrize(
