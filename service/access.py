@@ -67,6 +67,7 @@ RULES: Final[dict[str, frozenset[Role]]] = {
     "sign-in.sign_in_": ANYONE,
     "sign-in.sign_out": ANYONE,
     "me.show": EVERYBODY,
+    "me.packs": frozenset({"tutor", "student"}),
     "me.export": _PEOPLE,
     "me.delete": _PEOPLE,
     "keys.every": frozenset({"tutor", "student"}),

@@ -6,18 +6,16 @@ from typing import Any
 
 from flask import Response
 
-from service.class_documents import class_document, student_document
-from service.class_schemas import BoardSchema, PackOnBoardSchema, StudentOnBoardSchema
+from service.class_documents import class_document, pack_in_short, student_document
+from service.class_schemas import BoardSchema, StudentOnBoardSchema
 from service.desk import desk, owner_id
-from service.documents import answer, moment, pack_document, reference_path
+from service.documents import answer, moment, reference_path
 from service.resources import Resources
 from worker.classes.sharpness import finest_line_mm, too_small
 from worker.ledger import Holding, Json, PackRow, ReferenceRow, StudentRow
 
 blueprint = Resources("board", __name__, url_prefix="/v1/classes", description="A class at work.")
 _LINE = StudentOnBoardSchema()
-#: No plans: a class of thirty would send them every few seconds.
-_SHOWN = frozenset(PackOnBoardSchema().fields)
 
 
 @blueprint.get("/<class_id:class_id>/board")
@@ -48,9 +46,7 @@ def _line(student: StudentRow, holding: Holding, defaults: Json) -> dict[str, An
     }
     document = dict(_LINE.dump(line))
     if pack is not None:
-        shown = pack_document(pack)
-        shown["sheets"] = pack.total
-        document["pack"] = {name: shown[name] for name in shown if name in _SHOWN}
+        document["pack"] = pack_in_short(pack)
     return document
 
 

@@ -12,17 +12,28 @@ from service.addresses import base_url, join_url
 from service.class_schemas import (
     ClassSchema,
     KeyShownSchema,
+    PackOnBoardSchema,
     PersonSchema,
     StudentSchema,
 )
 from service.desk import desk
-from service.documents import moment
-from worker.ledger import AccessKey, ClassRow, IssuedKey, Person, StudentRow, shown_code
+from service.documents import moment, pack_document
+from worker.ledger import (
+    AccessKey,
+    ClassRow,
+    IssuedKey,
+    PackRow,
+    Person,
+    StudentRow,
+    shown_code,
+)
 
 _CLASS = ClassSchema()
 _PERSON = PersonSchema()
 _STUDENT = StudentSchema()
 _KEY = KeyShownSchema()
+#: No plans: a class of thirty would send them every few seconds.
+_IN_SHORT = frozenset(PackOnBoardSchema().fields)
 
 
 def class_path(class_id: str) -> str:
@@ -86,6 +97,12 @@ def student_document(row: StudentRow) -> dict[str, Any]:
     path = f"{class_path(row.class_id)}/students/{row.id}"
     withdrawn = row.withdrawn_at is not None
     return dict(_STUDENT.dump({**vars(row), "withdrawn": withdrawn, "links": {"self": path}}))
+
+
+def pack_in_short(row: PackRow) -> dict[str, Any]:
+    """A pack without its plan and spec."""
+    shown = {**pack_document(row), "sheets": row.total}
+    return {name: shown[name] for name in shown if name in _IN_SHORT}
 
 
 def roster_document(class_id: str, rows: Iterable[StudentRow]) -> dict[str, Any]:

@@ -333,7 +333,7 @@ class PhotoOnBoardSchema(Schema):
 
 
 class PackOnBoardSchema(Schema):
-    """A student's newest pack, without its plan."""
+    """A pack of somebody's, without its plan."""
 
     id = fields.String(required=True)
     title = fields.String(required=True)
@@ -346,6 +346,12 @@ class PackOnBoardSchema(Schema):
     joined_at = fields.DateTime(allow_none=True)
     error = fields.Nested(FailureSchema)
     links = fields.Nested(PackLinksSchema, required=True)
+
+
+class PacksSchema(Schema):
+    """Several packs, the newest first."""
+
+    items = fields.List(fields.Nested(PackOnBoardSchema), required=True)
 
 
 class StudentOnBoardSchema(StudentSchema):

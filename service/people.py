@@ -11,6 +11,7 @@ from service.class_documents import (
     class_document,
     issued_document,
     key_document,
+    pack_in_short,
     person_document,
 )
 from service.class_schemas import (
@@ -19,6 +20,7 @@ from service.class_schemas import (
     LabelSchema,
     MeSchema,
     NameSchema,
+    PacksSchema,
     PeopleSchema,
     PersonSchema,
     SignInSchema,
@@ -84,6 +86,14 @@ def show() -> Response:
         document["class"] = class_document(class_, tutor=False)
         document["usage"] = vars(desk().ledger.students.usage(asker.id))
     return answer(document)
+
+
+@me.get("/packs")
+@me.response(200, PacksSchema)
+def packs() -> Response:
+    """List one's packs, the newest first: another device finds them again."""
+    found = desk().ledger.holdings.of_person(owner_id()).packs
+    return answer({"items": [pack_in_short(pack) for pack in found]})
 
 
 @me.get("/export")

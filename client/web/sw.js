@@ -15,7 +15,7 @@ const FILES = [
     "api", "app", "areas", "batch", "batch-estimate", "batch-photo", "batch-printer", "batch-table", "class-api", "class-board", "class-code", "class-order",
     "class-packs", "class-parts", "class-photo", "class-roster", "class-settings", "class-style", "classes", "dom", "easel",
     "fields", "findings", "frame", "geometry", "grid-controls", "grid-layer", "hints", "join", "keep", "layout",
-    "lengths", "live", "look", "look-worker", "me", "me-keys", "measure", "measuring", "overlay", "pack",
+    "lengths", "live", "look", "look-worker", "me", "me-keys", "me-packs", "measure", "measuring", "overlay", "pack",
     "pack-ready", "paper", "paper-printer", "paper-support", "pens", "person", "photo", "plan-board", "preview",
     "printer", "printer-api", "printer-choice", "printer-reading", "protect", "quad", "routes", "sending",
     "settings", "settled", "sharpness", "sheet-controls", "sheet-costs", "sheets", "sheets-easel", "sign-in",

@@ -9,6 +9,7 @@ const table = (path, file, key) => ask(path, {
 });
 
 export const me = () => ask("/v1/me");
+export const myPacks = () => ask("/v1/me/packs");
 export const deleteMe = () => remove("/v1/me");
 export const EXPORT = "/v1/me/export";
 export const makeTutor = (name) => post("/v1/tutors", { name });

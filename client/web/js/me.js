@@ -2,20 +2,26 @@
 
 import * as classApi from "./class-api.js";
 import { askFirst, button, dayOf, newsPlace, part, room } from "./class-parts.js";
-import { h } from "./dom.js";
+import { fill, h } from "./dom.js";
 import { ownKeys, siteKeys } from "./me-keys.js";
+import { ownPacks } from "./me-packs.js";
 import { forgetHere } from "./person.js";
 
 /** @returns {{unmount: function}} */
 export function mount(root, app) {
   const { t } = app;
-  const { role, name, group, usage, keepDays } = app.person;
+  const { role, name, group, keepDays } = app.person;
+  let { usage } = app.person;
   const news = newsPlace(app);
+  const said = h("ul", { class: "plain-list" });
+  tell();
+  if (usage) countAnew();
   room(root, app, {
     title: name && role !== "local" ? name : t("person.own"),
     lead: group ? t("me.in-class", { group: group.name }) : t(`me.as-${role}`),
     main: [
-      part(t("me.kept"), h("ul", { class: "plain-list" }, kept().map((text) => h("li", { text })))),
+      part(t("me.kept"), said),
+      (role === "student" || role === "tutor") && ownPacks(app),
       part(t("me.copy"), h("p", { text: t("me.copy-note") }),
         h("p", {}, h("a", { class: "button", href: classApi.EXPORT, download: true }, t("me.export")))),
       role === "tutor" && [ownKeys(app), siteKeys(app)],
@@ -24,6 +30,20 @@ export function mount(root, app) {
         button(t("me.delete"), askDelete, "danger")), news.element),
     ],
   });
+
+  function tell() {
+    fill(said, kept().map((text) => h("li", { text })));
+  }
+
+  /** What was sent since the page was opened counts too; without an answer the old figures stay. */
+  async function countAnew() {
+    try {
+      usage = (await classApi.me()).usage ?? usage;
+      tell();
+    } catch {
+      // The list of packs below says by itself what is wrong.
+    }
+  }
 
   function kept() {
     const lines = [keepDays === null ? t("me.kept-local") : t("me.kept-days", { count: keepDays })];

@@ -73,6 +73,7 @@ MAY = {
     "POST /v1/sign-in": OPEN,
     "DELETE /v1/sign-in": OPEN,
     "GET /v1/me": KEYED,
+    "GET /v1/me/packs": "tutor A, student A1, student A2, tutor B, student B1",
     "GET /v1/me/export": "tutor A, student A1, student A2, tutor B, student B1",
     "DELETE /v1/me": "tutor A, student A1, student A2, tutor B, student B1",
     "GET /v1/me/keys": "tutor A, student A1, student A2, tutor B, student B1",

@@ -168,6 +168,37 @@ def test_a_student_makes_a_pack_from_what_the_class_settles(
     student.get_by_text(WORDS("pack.ready-title")).wait_for(timeout=60_000)
 
 
+def test_who_lost_the_key_finds_their_packs_again_on_another_device(
+    tutor: Phone, phone_at: Callable[..., Phone], own_service: Running, photo: Path
+) -> None:
+    page = tutor.page
+    class_id = make_class(page, "Hands", "Ann Lee")
+    lost = phone_at(own_service)
+    student = join(lost, open_joining(page, class_id), "Ann Lee")
+    choose_photo(student, photo, WORDS)
+    lost.open("pack")
+    student.get_by_role("button", name=WORDS("pack.make")).first.click()
+    student.get_by_text(WORDS("pack.ready-title")).wait_for(timeout=60_000)
+    lost.open("me")
+    # What came since the page was opened is counted.
+    student.get_by_text(WORDS("me.has-photos-of", count=1, most=5)).wait_for()
+
+    page.evaluate(f"location.hash = '#class/{class_id}/roster'")
+    page.get_by_role("button", name=WORDS("roster.change-of", name="Ann Lee")).click()
+    page.get_by_role("button", name=WORDS("roster.key"), exact=True).click()
+    key = page.locator("code.key").inner_text()
+    other = phone_at(own_service)
+    other.expected = KEYLESS
+    student = other.open("sign-in")
+    student.get_by_label(WORDS("sign-in.key"), exact=True).fill(key)
+    student.get_by_role("button", name=WORDS("sign-in.go"), exact=True).click()
+    heading(student, WORDS("photo.title")).wait_for()
+    other.open("me")
+    packs = student.get_by_role("region", name=WORDS("me.packs"))
+    packs.get_by_role("link").click()
+    student.get_by_text(WORDS("pack.ready-title")).wait_for()
+
+
 def test_a_student_takes_a_copy_and_deletes_everything(
     tutor: Phone, phone_at: Callable[..., Phone], own_service: Running, photo: Path
 ) -> None:
