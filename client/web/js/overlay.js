@@ -115,9 +115,9 @@ function atLeast(spot, least) {
 
 function labels(plan, scale) {
   const group = svg("g", { class: "labels", "pointer-events": "none" });
-  const size = Math.max(letterSize(plan, scale), SMALLEST_LETTER_PX);
-  const named = plan.pieces.filter((piece) => hasRoom(piece, scale, size));
+  const named = plan.pieces.filter((piece) => letterSize(piece, scale) >= SMALLEST_LETTER_PX);
   if (named.length === plan.pieces.length || (plan.run_through !== "both" && named.length > 0)) {
+    const size = Math.min(...named.map((piece) => letterSize(piece, scale)));
     for (const piece of named) group.append(label(piece.label, corner(seen(piece), piece.label, scale, size), size));
     return group;
   }
@@ -148,22 +148,11 @@ function seen(piece) {
   };
 }
 
-/** Whether a label lies wholly on what is seen of its piece. */
-function hasRoom(piece, scale, size) {
-  const { width, height } = labelSize(piece.label, size);
-  const where = seen(piece);
-  return width <= where.width * scale && height <= where.height * scale;
-}
-
-/** The largest size of type in which every label fits its own piece. */
-function letterSize(plan, scale) {
-  let size = LARGEST_LETTER_PX;
-  for (const piece of plan.pieces) {
-    const { width, height } = seen(piece);
-    const letters = piece.label.length * LETTER + AIR;
-    size = Math.min(size, (width * scale * 0.9) / letters, height * scale * 0.4);
-  }
-  return size;
+/** The largest size of type in which a label fits its own piece. */
+function letterSize(piece, scale) {
+  const { width, height } = seen(piece);
+  const letters = piece.label.length * LETTER + AIR;
+  return Math.min(LARGEST_LETTER_PX, (width * scale * 0.9) / letters, height * scale * 0.4);
 }
 
 const labelSize = (text, size) => ({ width: (text.length * LETTER + AIR) * size, height: size * 1.35 });

@@ -81,8 +81,7 @@ export function supportControls(app) {
   function sideField(side, label) {
     const { unit } = app.state.paper;
     const input = lengthInput(unit, "", () => take(side));
-    // Two sides that were typed into one field are told apart when it is left.
-    input.addEventListener("change", rewrite);
+    input.addEventListener("change", settle);
     const shown = field(t(label), input, { unit });
     input.value = writeLength(app.state.paper[side], unit, t.language);
     return shown;
@@ -92,13 +91,23 @@ export function supportControls(app) {
     const { paper } = app.state;
     const text = sides[side].control.value;
     const one = readLength(text, paper.unit);
-    const size = readSize(text, paper.unit)
-      ?? (one === null ? null : { widthMm: paper.widthMm, heightMm: paper.heightMm, [side]: one });
+    const both = readSize(text, paper.unit);
+    const size = both ?? (one === null ? null : { widthMm: paper.widthMm, heightMm: paper.heightMm, [side]: one });
     const right = size !== null && fits(size.widthMm) && fits(size.heightMm);
-    sides[side].note("", !right);
+    for (const shown of right && both ? Object.values(sides) : [sides[side]]) shown.note("", !right);
     if (!right) return tellWrong(size);
     setSize(size.widthMm, size.heightMm);
     return tell();
+  }
+
+  /**
+   * When a field is left: two sides that were typed into one are told apart. What cannot be
+   * read stays with its reason, or a slip would become the size from before.
+   */
+  function settle() {
+    const wrong = Object.keys(sides).find((side) => sides[side].control.getAttribute("aria-invalid") === "true");
+    if (wrong) take(wrong);
+    else rewrite();
   }
 
   function rewrite() {

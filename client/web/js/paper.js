@@ -35,7 +35,7 @@ export function mount(root, app) {
       group(t("printer.profile"), profile.element),
     ],
     actions: [backLink(t("step.photo"), "photo"),
-      app.state.photo ? nextLink(t("paper.next"), "frame") : nextLink(t("paper.first"), "photo")],
+      nextLink(...(app.state.photo ? [t("paper.next"), "frame"] : [t("paper.first"), "photo"]), { on: { click: onlyRight } })],
   });
   redraw(app.state);
   const stop = app.subscribe((state, before) => state.paper !== before.paper && redraw(state));
@@ -53,6 +53,14 @@ export function mount(root, app) {
     } catch (error) {
       tellProblem(error);
     }
+  }
+
+  /** Nobody goes on past a length that was not taken. */
+  function onlyRight(event) {
+    const wrong = root.querySelector('[aria-invalid="true"]');
+    if (!wrong) return;
+    event.preventDefault();
+    wrong.focus();
   }
 
   function sheetOf(state) {

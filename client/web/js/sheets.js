@@ -98,7 +98,7 @@ export function mount(root, app) {
     const count = { count: plan.sheet_count, format: formats.titleOf(app.state.paper.sheetFormat) };
     fill(sum,
       h("p", { class: "sum-count" }, h("span", { class: "figure", text: plan.sheet_count }), h("span", { text: t("sheets.count", count) })),
-      h("p", { class: "small", text: `${shape(plan)} ${hiddenLine(t, plan, app.state.paper.unit)}` }));
+      h("p", { class: "small", text: shape(plan) }));
     fill(footCount, h("span", { class: "figure", text: plan.sheet_count }), t("sheets.short", count));
     drawNotices();
     drawFacts(plan);
@@ -110,7 +110,8 @@ export function mount(root, app) {
   function shape(plan) {
     if (plan.sheet_count === 1) return t("sheets.shape-one");
     const rows = t("sheets.rows", { count: plan.rows });
-    return t(`sheets.shape-${plan.run_through}`, { rows, columns: t("sheets.columns", { count: plan.columns }) });
+    const says = t(`sheets.shape-${plan.run_through}`, { rows, columns: t("sheets.columns", { count: plan.columns }) });
+    return `${says} ${hiddenLine(t, plan, app.state.paper.unit)}`;
   }
 
   function drawFacts(plan) {
