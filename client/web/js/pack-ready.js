@@ -8,10 +8,10 @@ import { forgetPacks } from "./keep.js";
 /**
  * @param {object} app
  * @param {object} pack the pack's document
- * @param {{another: function, remove: function}} actions
+ * @param {{another: function, remove: function, isCurrent: boolean}} actions
  * @returns {Array<Node>}
  */
-export function readyParts(app, pack, { another, remove }) {
+export function readyParts(app, pack, { another, remove, isCurrent }) {
   const { t } = app;
   const sheets = t("sheets.short-count", { count: pack.plan.sheet_count });
   const pages = pack.plan.pieces.at(-1).page;
@@ -22,7 +22,7 @@ export function readyParts(app, pack, { another, remove }) {
       h("p", { class: "small", text: t("pack.number", { number: pack.number }) }),
       h("p", { class: "small", text: t(gridded ? "pack.size-grid" : "pack.size", { pages, sheets }) })),
     h("div", { class: "button-row" },
-      h("a", { class: "button primary", href: pack.files.pack, download: true }, t("pack.download")),
+      h("a", { class: isCurrent ? "button primary" : "button", href: pack.files.pack, download: true }, t("pack.download")),
       shareButton(app, pack)),
     group(t("pack.hints"), h("ol", { class: "hints" },
       printHints(whereAmI(navigator)).map((key) => h("li", { text: t(key) })))),

@@ -56,7 +56,9 @@ export function mount(root, app) {
     if (pack && UNDER_WAY.has(pack.state)) return [progressPart()];
     const ended = pack && endedParts();
     if (!app.state.photo) return ended || [noPhoto()];
-    return [ended, !isCurrent() && order()];
+    if (isCurrent()) return [ended];
+    // Who comes with other wishes finds them first, and what was made before them below.
+    return pack?.state === "ready" ? [order(), ended] : [ended, order()];
   }
 
   /** Whether what is ready is what would be made now: there is nothing to ask for. */
@@ -70,7 +72,7 @@ export function mount(root, app) {
   }
 
   function endedParts() {
-    if (pack.state === "ready") return readyParts(app, pack, { another, remove });
+    if (pack.state === "ready") return readyParts(app, pack, { another, remove, isCurrent: isCurrent() });
     const text = pack.state === "failed" ? failure(pack.error) : t("pack.cancelled");
     return [h("div", { class: pack.state === "failed" ? "notice bad" : "notice" },
       h("h2", { text: t(`pack.${pack.state}-title`) }), h("p", { text }))];

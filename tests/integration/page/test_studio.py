@@ -56,6 +56,13 @@ def test_a_bar_that_is_short_becomes_the_next_packs_correction(easel: Phone) -> 
     page.get_by_role("alert").get_by_text(WORDS("studio.bar.applied")).wait_for(state="attached")
     make = page.get_by_role("button", name=WORDS("pack.make-again"))
     make.wait_for()
+    # What will be made stands above what was made, and has the one primary button.
+    name = page.get_by_label(WORDS("pack.name")).bounding_box()
+    made = page.get_by_role("link", name=WORDS("pack.download")).bounding_box()
+    assert name is not None
+    assert made is not None
+    assert name["y"] < made["y"]
+    assert page.locator(".button.primary").count() == 1
     with page.expect_request("**/v1/packs") as asked:
         make.click()
     spec = asked.value.post_data_json["spec"]
