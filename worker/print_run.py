@@ -11,20 +11,28 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager, ExitStack, contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import BinaryIO
 
+from PIL import Image
+
 from worker.drawing.binding import Part, bind
 from worker.drawing.cover import FAINT_PX, write_cover
-from worker.drawing.frame import Job, PackText
+from worker.drawing.frame import Aids, Job, PackText
 from worker.drawing.handout import Whose
+from worker.drawing.linework import LineWork
+from worker.drawing.map_lines import read_map_lines
 from worker.drawing.separator import write_separator
 from worker.errors import NotFound
 from worker.imaging.enlarge import faint_picture
 from worker.imaging.master import Master
 from worker.layout.plan import Plan
 from worker.layout.spec import Spec
+from worker.styling import styled
+
+#: A run is sent while others ask for plans: it takes no more than one processor.
+COVER_THREADS = 1
 
 Open = Callable[[], AbstractContextManager[Path]]
 
@@ -81,18 +89,37 @@ def held(handed: Handed, *, cover: Path | None) -> Iterator[BinaryIO | None]:
             path = files.enter_context(handed.pack_pdf())
             pack = files.enter_context(path.open("rb"))
             if cover is not None:
-                make_cover(handed, cover)
+                make_cover(handed, pack, cover)
         except (NotFound, FileNotFoundError):
             yield None
             return
         yield pack
 
 
-def make_cover(handed: Handed, path: Path) -> None:
-    """Write the hand-out cover of one pack."""
+def make_cover(handed: Handed, pack: BinaryIO, path: Path) -> None:
+    """Write the hand-out cover of one pack, which shows what the pack's map shows.
+
+    Args:
+        handed: What goes to someone.
+        pack: Its PDF, open; its lines are not looked for again.
+        path: Where to write.
+    """
+    spec, job = handed.spec, handed.job
+    if spec.tone.lined:
+        strokes = read_map_lines(pack, handed.plan.picture.width_mm)
+        lines = LineWork(strokes=strokes, line_mm=spec.tone.outline.line_mm)
+        job = replace(job, aids=Aids(lines=lines))
+    write_cover(path, job=job, whose=handed.whose, faint=_faint(handed))
+
+
+def _faint(handed: Handed) -> Image.Image | None:
+    """The picture below seams and lines, in the tones that are printed."""
+    if handed.spec.tone.style == "outline":
+        return None
     with handed.master() as master_path, Master.open(master_path) as master:
-        faint = faint_picture(master, handed.spec, handed.plan, FAINT_PX)
-    write_cover(path, job=handed.job, whose=handed.whose, faint=faint)
+        if handed.spec.tone.style != "values":
+            return faint_picture(master, handed.spec, handed.plan, FAINT_PX)
+        return styled(master, handed.spec, handed.plan, COVER_THREADS).in_small(FAINT_PX)
 
 
 def _parts(handed: Iterable[Handed], folder: Path, *, covers: bool) -> Iterator[Part]:

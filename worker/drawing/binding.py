@@ -46,7 +46,7 @@ class Part:
 
 
 @dataclass(eq=False)
-class _Source:
+class Source:
     """Where the objects of one file are."""
 
     offsets: dict[int, int]
@@ -102,7 +102,7 @@ class _Whole:
     def copy(self, part: Part) -> Iterator[bytes]:
         """All objects of a part but those that the whole has once."""
         with _opened(part.path) as file:
-            source = _read_source(file)
+            source = read_source(file)
             shift = self.free - 1
             known = {source.root: _CATALOG, source.info: _INFO, source.pages: _PAGES}
             numbers = {number: known.get(number, number + shift) for number in source.offsets}
@@ -184,21 +184,26 @@ def _opened(place: Path | BinaryIO) -> AbstractContextManager[BinaryIO]:
     return place.open("rb") if isinstance(place, Path) else nullcontext(place)
 
 
-def _read_source(file: BinaryIO) -> _Source:
+def read_source(file: BinaryIO) -> Source:
+    """Find the objects of one of our files.
+
+    Raises:
+        ValueError: It is no PDF of ours.
+    """
     size = file.seek(0, 2)
     file.seek(max(0, size - _TAIL_BYTES))
     trailer = _TRAILER.search(file.read())
     if trailer is None:
         raise ValueError("This PDF has no plain trailer.")
     end = int(trailer[2])
-    source = _Source(
+    source = Source(
         offsets=_read_table(file, end),
         end=end,
         root=_reference(trailer[1], b"Root"),
         info=_reference(trailer[1], b"Info"),
     )
-    source.pages = _reference(_object(file, source, source.root), b"Pages")
-    tree = _object(file, source, source.pages)
+    source.pages = _reference(read_object(file, source, source.root), b"Pages")
+    tree = read_object(file, source, source.pages)
     kids = re.search(rb"/Kids \[([^\]]*)\]", tree)
     source.kids = tuple(int(kid) for kid in _REFERENCE.findall(kids[1] if kids else b""))
     if not source.kids:
@@ -220,7 +225,8 @@ def _read_table(file: BinaryIO, start: int) -> dict[int, int]:
     return offsets
 
 
-def _object(file: BinaryIO, source: _Source, wanted: int) -> bytes:
+def read_object(file: BinaryIO, source: Source, wanted: int) -> bytes:
+    """One object as it lies in the file."""
     start, end = next((start, end) for number, start, end in source.spans() if number == wanted)
     file.seek(start)
     return file.read(end - start)

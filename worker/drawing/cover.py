@@ -30,8 +30,8 @@ FAINT_PX = 900
 _LONGEST_WORD = 40
 
 
-def write_cover(path: Path, *, job: Job, whose: Whose, faint: Image.Image) -> None:
-    """Write the page alone, of the pack's own size.
+def write_cover(path: Path, *, job: Job, whose: Whose, faint: Image.Image | None) -> None:
+    """Write the page alone, of the pack's own size; `faint` is None where lines alone are drawn.
 
     Raises:
         OSError: The file cannot be written.
@@ -42,7 +42,7 @@ def write_cover(path: Path, *, job: Job, whose: Whose, faint: Image.Image) -> No
         paper.save()
 
 
-def draw_cover(pen: Pen, job: Job, whose: Whose, faint: Image.Image) -> None:
+def draw_cover(pen: Pen, job: Job, whose: Whose, faint: Image.Image | None) -> None:
     """Draw the page."""
     k, content = job.scale, content_of(job)
     y = _head(pen, job, whose, content)
