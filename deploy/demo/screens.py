@@ -96,6 +96,8 @@ class Sitting:
         """Show a step."""
         self._page.goto(f"{self._address}/#{step}")
         self._page.get_by_role("heading", level=1, name=self.words(f"{step}.title")).wait_for()
+        # A step that is there already stays where a tap has scrolled it to.
+        self._page.evaluate("window.scrollTo(0, 0)")
 
     def take(self, name: str) -> None:
         """Take a picture once nothing moves."""
