@@ -76,11 +76,12 @@ export function mount(root, app, { id }) {
   }
 
   function drawSide(batch) {
-    const said = JSON.stringify([batch.state, batch.print_runs, titles.size]);
+    const left = batch.items.filter((one) => one.state === "ready" && !one.printed);
+    const said = JSON.stringify([batch.state, batch.print_runs, titles.size, left.length > 0]);
     if (said === drawn) return;
     drawn = said;
     const ended = ENDED.has(batch.state);
-    fill(side, ended ? fetchPart(batch) : waitPart());
+    fill(side, ended ? fetchPart(batch, left.length > 0) : waitPart());
     fill(end, ended && endPart(batch));
   }
 
@@ -94,7 +95,22 @@ export function mount(root, app, { id }) {
     })));
   }
 
-  function fetchPart(batch) {
+  /** A stack comes out of the printer whole; who is missing from it is unticked by hand. */
+  async function markAll(pressed) {
+    pressed.disabled = true;
+    try {
+      const { items } = await classApi.batch(id);
+      const left = items.filter((one) => one.state === "ready" && !one.printed);
+      for (const one of left) await classApi.markPack(one.pack_id, { printed: true });
+      app.announce(t("batch.all-printed"));
+    } catch (error) {
+      news.wrong(error);
+    }
+    pressed.disabled = false;
+    looking.now();
+  }
+
+  function fetchPart(batch, someLeft) {
     const runs = h("div", { class: "stack" });
     const covers = toggle(t("batch.covers"), true, drawRuns);
     drawRuns();
@@ -107,7 +123,8 @@ export function mount(root, app, { id }) {
 
     const made = batch.counts.ready > 0;
     return [
-      made && part(t("batch.print"), h("p", { class: "small", text: t("batch.print-note") }), covers, runs),
+      made && part(t("batch.print"), h("p", { class: "small", text: t("batch.print-note") }), covers, runs,
+        someLeft && button(t("batch.mark-all"), (event) => markAll(event.currentTarget))),
       made && part(t("batch.fetch"), h("div", { class: "stack" },
         h("a", { class: "button", href: batch.links.archive, download: true }, t("batch.archive")),
         h("a", { class: "button", href: batch.links.table, download: true }, t("batch.csv")))),
