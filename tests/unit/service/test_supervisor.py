@@ -9,7 +9,7 @@ import pytest
 
 from service import child as one_child
 from service.child import FIRST_PAUSE_S, LONGEST_PAUSE_S, Child
-from service.supervisor import address
+from service.supervisor import _children, address
 from worker.settings import Settings
 
 
@@ -59,6 +59,17 @@ def test_a_healthy_life_is_forgiven(child: Child, monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr(one_child, "HEALTHY_S", -1)
     child.again()
     assert child.pause_s == FIRST_PAUSE_S
+
+
+def test_the_web_keeps_few_heaps_unless_told_otherwise(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.delenv("MALLOC_ARENA_MAX", raising=False)
+    web, worker = _children(Settings(data_dir=tmp_path))
+    assert web.environment["MALLOC_ARENA_MAX"] == "2"
+    assert "MALLOC_ARENA_MAX" not in worker.environment
+    monkeypatch.setenv("MALLOC_ARENA_MAX", "7")
+    assert _children(Settings(data_dir=tmp_path))[0].environment["MALLOC_ARENA_MAX"] == "7"
 
 
 @pytest.mark.parametrize(
