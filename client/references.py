@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO
-from urllib.parse import quote
+from urllib.parse import quote, urlencode
 
 from client.multipart import PhotoBody
 from client.transport import Call, Transport
@@ -29,13 +29,19 @@ class References:
         self._transport = transport
 
     def upload(
-        self, photo: Path | str | BinaryIO, *, name: str | None = None, key: str | None = None
+        self,
+        photo: Path | str | BinaryIO,
+        *,
+        name: str | None = None,
+        student_id: str | None = None,
+        key: str | None = None,
     ) -> Reference:
         """Send a photo.
 
         Args:
             photo: A path, or a file opened for reading bytes.
             name: File name to send along; the service goes by content alone.
+            student_id: Whose photo it is, where a tutor or a course site sends it for them.
             key: Idempotency key; made here when left out. Give your own to try the same
                 upload again from another process.
 
@@ -44,10 +50,11 @@ class References:
             OSError: When the file cannot be read.
         """
         with _readable_twice(photo) as file:
+            whose = f"?{urlencode({'student_id': student_id})}" if student_id else ""
             told = name or Path(str(getattr(file, "name", "photo"))).name
             call = Call(
                 method="POST",
-                path="/v1/references",
+                path=f"/v1/references{whose}",
                 body=PhotoBody(file, told),
                 key=key or secrets.token_urlsafe(24),
             )

@@ -21,7 +21,7 @@ from worker.classes.wishes import Wish, read_wishes
 from worker.contract import load_spec
 from worker.errors import NotFound, RicalcoError, TableUnreadable
 from worker.layout import Plan, Spec
-from worker.ledger import ClassRow, Holding, Json, PackRow, StudentRow
+from worker.ledger import ClassRow, Holding, Json, PackRow, StudentRow, alike
 
 _ITEMS = BatchItemRequestSchema()
 _MM2_PER_M2 = 1e6
@@ -103,14 +103,16 @@ def _bound(count: int) -> None:
 
 
 def _student(own: Wish, place: int, roster: list[StudentRow]) -> StudentRow | None:
-    """Who is meant: by id, or by a name that only one has."""
+    """Who is meant: by id, or by a name that only one has, spelt as who joins may."""
     if not own.student:
         return None
     named = fold(own.student)
     meant = [one for one in roster if one.id == own.student or fold(one.name) == named]
+    meant = meant or [one for one in roster if alike(one.name, own.student)]
     if len(meant) == 1:
         return meant[0]
-    sentence = "Nobody on the roster is called so." if not meant else "Several are called so."
+    whose = "Several on the roster are" if meant else "Nobody on the roster is"
+    sentence = f"{whose} called {own.student}."
     if own.line is not None:
         raise TableUnreadable(f"Line {own.line}: {sentence}", line=own.line, field="table")
     raise request_invalid({f"items.{place}.student": [sentence]})

@@ -48,7 +48,7 @@ from worker.ledger.rows import (
     SweepReport,
     new_id,
 )
-from worker.ledger.spelling import same_name
+from worker.ledger.spelling import alike, same_name
 
 __all__ = [
     "DAY_S",
@@ -92,6 +92,7 @@ __all__ = [
     "StudentRow",
     "SweepReport",
     "Usage",
+    "alike",
     "new_id",
     "open_ledger",
     "read_code",

@@ -310,6 +310,24 @@ def test_a_batch_of_five_hundred_lines_with_wishes_of_their_own_is_read(
     assert (beyond.status_code, beyond.json()["code"]) == (413, "body-too-large")
 
 
+def test_a_course_site_sends_each_students_photo_and_names_them_as_it_has_them(
+    running: Any, photo: bytes, open_class: Any
+) -> None:
+    room = open_class(running, ("Zoë Müller", "李小龍"))
+    site = room.tutor.post("/v1/sites", {"name": "Course pages"}).json()
+    service = Ricalco(room.tutor.url, key=site["key"])
+    for student in service.classes.students(room.class_id):
+        taken = service.references.upload(io.BytesIO(photo), student_id=student["id"])
+        assert taken.id
+    wish = {"spec": SPEC}
+    assert service.batches.estimate(room.class_id, wish)["packs"] == 2
+    table = "Student;title\nZoe Mueller;Hands\n李小龍;\n"
+    found = service.batches.estimate(room.class_id, {**wish, "table": table})["items"]
+    assert [one["student"]["name"] for one in found] == ["Zoë Müller", "李小龍"]
+    with pytest.raises(PapersRefused, match="Line 2: Nobody on the roster is called Zoe Muse"):
+        service.batches.estimate(room.class_id, {"table": "Student\nZoe Muse\n"})
+
+
 def test_who_asked_for_a_pack_gets_it_as_they_asked_on_the_tutors_sheets(
     running: Any, photo: bytes, open_class: Any
 ) -> None:
