@@ -24,6 +24,7 @@ from playwright.sync_api import (
 from skimage import data
 
 from client.web import FOLDER
+from tests.integration.page.steps import Words, choose_photo
 from tests.integration.service.conftest import Running, start
 
 ROOT = Path(__file__).resolve().parents[3]
@@ -162,6 +163,21 @@ def photo(portrait: bytes, tmp_path: Path) -> Path:
 
 
 FIGURES = pytest.StashKey[list[str]]()
+
+
+def at_sheets(phone: Phone, photo: Path) -> Phone:
+    """Go to the sheets step with a photo, and wait for its first plan."""
+    page = phone.open()
+    choose_photo(page, photo, Words())
+    phone.open("sheets")
+    page.locator(".plan-board .label").first.wait_for()
+    return phone
+
+
+@pytest.fixture
+def sheets(phone: Phone, photo: Path) -> Phone:
+    """A phone at the sheets step, with its first plan drawn."""
+    return at_sheets(phone, photo)
 
 
 def pytest_configure(config: pytest.Config) -> None:

@@ -16,28 +16,13 @@ from PIL import Image
 from playwright.sync_api import Page, Response, expect
 from skimage import data
 
-from tests.integration.page.conftest import Phone
+from tests.integration.page.conftest import Phone, at_sheets
 from tests.integration.page.steps import Words, choose_photo, heading, set_paper, tab_to
 from tests.integration.page.test_first_load import NOTE_SHIFTS
 from tests.integration.page.test_way import downloaded
 
 WORDS = Words()
 TABLET = {"width": 1024, "height": 768}
-
-
-@pytest.fixture
-def sheets(phone: Phone, photo: Path) -> Phone:
-    """A phone at the sheets step, with its first plan drawn."""
-    return at_sheets(phone, photo)
-
-
-def at_sheets(phone: Phone, photo: Path) -> Phone:
-    """Go to the sheets step with a photo."""
-    page = phone.open()
-    choose_photo(page, photo, WORDS)
-    phone.open("sheets")
-    page.locator(".plan-board .label").first.wait_for()
-    return phone
 
 
 def preview_of(**wanted: Any) -> Callable[[Response], bool]:

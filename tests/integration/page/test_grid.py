@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.sync_api import Response, expect
 
 from tests.integration.page.conftest import Phone
-from tests.integration.page.steps import Words, choose_photo, tab_to
+from tests.integration.page.steps import Words, tab_to
 from worker.layout.grid import squares_over
 from worker.layout.plan import Size
 
@@ -19,16 +18,6 @@ WORDS = Words()
 #: A line's two ends, as the overlay writes them.
 LINE = re.compile(r"M([\d.]+) ([\d.]+)L([\d.]+) ([\d.]+)")
 HALF_PX = 0.5
-
-
-@pytest.fixture
-def sheets(phone: Phone, photo: Path) -> Phone:
-    """A phone at the sheets step, with its first plan drawn."""
-    page = phone.open()
-    choose_photo(page, photo, WORDS)
-    phone.open("sheets")
-    page.locator(".plan-board .label").first.wait_for()
-    return phone
 
 
 def planned_with(**wanted: Any) -> Callable[[Response], bool]:

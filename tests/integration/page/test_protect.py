@@ -3,27 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.sync_api import Response
 
 from tests.integration.page.conftest import Phone
-from tests.integration.page.steps import Words, choose_photo
+from tests.integration.page.steps import Words
 
 WORDS = Words()
 AXES = (("x", "left", "width"), ("y", "top", "height"))
-
-
-@pytest.fixture
-def sheets(phone: Phone, photo: Path) -> Phone:
-    """A phone at the sheets step, with its first plan drawn."""
-    page = phone.open()
-    choose_photo(page, photo, WORDS)
-    phone.open("sheets")
-    page.locator(".plan-board .label").first.wait_for()
-    return phone
 
 
 def answers_seams(areas: int = 0, **wanted: str) -> Callable[[Response], bool]:
