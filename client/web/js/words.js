@@ -3,6 +3,8 @@
 
 const FILES = (language) => ["", "-2", "-3", "-4"].map((part) => `/words/${language}${part}.json`);
 
+const AGAIN_MS = 1500;
+
 /** Languages that are complete, each by its own name. */
 export const LANGUAGES = { en: "English", it: "Italiano" };
 
@@ -12,8 +14,13 @@ export async function loadWords(language) {
   return createWords(language, Object.assign({}, ...parts));
 }
 
+/** Without its texts the page would stay blank: over a line that drops they are asked for until they come. */
 async function readPart(address) {
-  const answer = await fetch(address);
+  const answer = await fetch(address).catch(() => null);
+  if (answer === null) {
+    await new Promise((resolve) => { setTimeout(resolve, AGAIN_MS); });
+    return readPart(address);
+  }
   if (!answer.ok) throw new Error(`${address}: ${answer.status}`);
   return answer.json();
 }

@@ -126,6 +126,15 @@ def test_a_screen_that_does_not_come_says_so(
     heading(page, WORDS("pack.title")).wait_for()
 
 
+def test_texts_that_do_not_come_are_asked_for_again(
+    slow_service: Running, phone_at: Callable[..., Phone]
+) -> None:
+    phone = phone_at(slow_service, service_workers="block")
+    phone.expected = ("ERR_", "Failed to load resource", "Service Worker")
+    phone.context.route("**/words/en-2.json", lambda route: route.abort(), times=2)
+    heading(phone.open("pack"), WORDS("pack.title")).wait_for()
+
+
 def test_without_events_it_is_asked_for_now_and_then(
     slow_service: Running, phone_at: Callable[..., Phone], photo: Path
 ) -> None:
