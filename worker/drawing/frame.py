@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from worker.drawing.ink import SMALLEST_PT
 from worker.drawing.linework import LineWork
 from worker.layout.pages import FOOT_SLUG_MM, HEAD_SLUG_MM
 from worker.layout.plan import EDGES, Edge, Piece, Plan, Rect
@@ -87,6 +88,10 @@ class Job:
         """How large type is on this sheet, 1 on A4."""
         sheet = self.plan.sheet
         return max(0.62, min(1.35, sheet.width_mm / 210, sheet.height_mm / 279.4))
+
+    def type_pt(self, size_pt: float) -> float:
+        """A size of type that is given for A4, on this sheet; never too small to read."""
+        return max(SMALLEST_PT, size_pt * self.scale)
 
 
 @dataclass(frozen=True, kw_only=True)

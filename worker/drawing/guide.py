@@ -21,6 +21,7 @@ from worker.drawing.ink import (
     HAIR_MM,
     PENCIL,
     SANGUINE,
+    SMALLEST_PT,
     body,
     display,
     kicker,
@@ -95,18 +96,22 @@ class _Leaf:
 def draw_guide(job: Job) -> list[DrawPage]:
     """The guide's pages, ready to be drawn one after the other."""
     start, end = first_page(job), second_page(job)
-    leaves = (
-        _Leaf(job=job, page=2, title="From printer to enlargement", sections=start, first=1),
-        _Leaf(
-            job=job,
-            page=3,
-            title="From enlargement to drawing",
-            sections=end,
-            first=1 + len(start),
-        ),
-    )
+    leaves = _leaves(job, start, end)
     size_pt = _largest_that_fits(leaves)
+    if size_pt < SMALLEST_PT:
+        # On small paper the first page is the full one; its last section can begin the next.
+        leaves = _leaves(job, start[:-1], (start[-1], *end))
+        size_pt = _largest_that_fits(leaves)
     return [partial(_draw, leaf=leaf, size_pt=size_pt) for leaf in leaves]
+
+
+def _leaves(job: Job, start: tuple[Section, ...], end: tuple[Section, ...]) -> tuple[_Leaf, ...]:
+    titles = ("From printer to enlargement", "From enlargement to drawing")
+    firsts = (1, 1 + len(start))
+    return tuple(
+        _Leaf(job=job, page=page, title=title, sections=sections, first=first)
+        for page, title, sections, first in zip((2, 3), titles, (start, end), firsts, strict=True)
+    )
 
 
 def _largest_that_fits(leaves: tuple[_Leaf, ...]) -> float:
@@ -152,14 +157,15 @@ def _head(pen: Pen, leaf: _Leaf) -> None:
     job, area, k = leaf.job, leaf.area, leaf.job.scale
     y = area.top - 15.5 * k
     number = f"{job.text.number}   ·   page {leaf.page} of {job.pages}"
-    right = pen.width(number, body(7 * k))
-    pen.text((area.right, y + 2 * k), number, body(7 * k, PENCIL), align="right")
-    x = area.left + pen.text((area.left, y + 2 * k), "GUIDE", kicker(6.8 * k)) + 3 * k
-    title = pen.fit(clean(job.text.title), body(7 * k), area.right - right - 4 * k - x)
-    pen.text((x, y + 2 * k), title, body(7 * k, PENCIL))
+    style = body(job.type_pt(7), PENCIL)
+    right = pen.width(number, style)
+    pen.text((area.right, y + 2 * k), number, style, align="right")
+    x = area.left + pen.text((area.left, y + 2 * k), "GUIDE", kicker(job.type_pt(7))) + 3 * k
+    title = pen.fit(clean(job.text.title), style, area.right - right - 4 * k - x)
+    pen.text((x, y + 2 * k), title, style)
     whole = pen.width(leaf.title, display(19 * k))
-    style = display(19 * k * min(1.0, area.width / whole))
-    pen.text((area.left, y + 11 * k), leaf.title, style)
+    large = display(19 * k * min(1.0, area.width / whole))
+    pen.text((area.left, y + 11 * k), leaf.title, large)
 
 
 def _heading(pen: Pen, leaf: _Leaf, placed: _Placed) -> None:

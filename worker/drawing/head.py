@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from worker.drawing.frame import Frame
-from worker.drawing.ink import PENCIL, body, strong
+from worker.drawing.ink import PENCIL, SMALLEST_PT, body, strong
 from worker.drawing.marks import compass, key_plan, up_arrow
 from worker.drawing.measures import measures_for
 from worker.drawing.pen import Pen
@@ -54,11 +54,11 @@ def _lengths(pen: Pen, frame: Frame, x: float) -> float:
     say = measures_for(frame.job.spec.sheet.format)
     top = frame.head.top
     rows = (("across", frame.length_mm("across")), ("down", frame.length_mm("down")))
-    wide = pen.text((x, top + 2.6), _caption(frame), body(6.2, PENCIL)) - 9.5
+    wide = pen.text((x, top + 2.6), _caption(frame), body(SMALLEST_PT, PENCIL)) - 9.5
     for row, (way, length) in enumerate(rows):
         y = top + 5.6 + row * 2.9
-        pen.text((x, y), way, body(6.8, PENCIL))
-        wide = max(wide, pen.text((x + 9.5, y), say.length(length), strong(6.8)))
+        pen.text((x, y), way, body(SMALLEST_PT, PENCIL))
+        wide = max(wide, pen.text((x + 9.5, y), say.length(length), strong(SMALLEST_PT)))
     return x + 9.5 + wide + _GAP_MM
 
 
@@ -67,7 +67,7 @@ def _tones(pen: Pen, frame: Frame, x: float, right: float) -> float:
     tones = frame.job.aids.tones
     if tones is None or right - x - small_key_width(tones) - _GAP_MM < _ROOM_FOR_PACK_MM:
         return x
-    pen.text((x, frame.head.top + 2.6), "tones", body(6.2, PENCIL))
+    pen.text((x, frame.head.top + 2.6), "tones", body(SMALLEST_PT, PENCIL))
     draw_small_key(pen, tones, x, frame.head.top + 3.9)
     return x + small_key_width(tones) + _GAP_MM
 
@@ -75,7 +75,7 @@ def _tones(pen: Pen, frame: Frame, x: float, right: float) -> float:
 def _pack(pen: Pen, frame: Frame, right: float, room: float) -> None:
     """Title, number, page: at the right end of the head strip."""
     text, top = frame.job.text, frame.head.top
-    title, small = strong(7.4), body(6.8, PENCIL)
+    title, small = strong(7.4), body(SMALLEST_PT, PENCIL)
     pen.text((right, top + 2.9), pen.fit(text.title, title, room), title, align="right")
     printer = frame.job.spec.print.printer
     number = f"pack {text.number}" + (f", for {printer}" if printer else "")

@@ -43,6 +43,9 @@ FAINT = Ink(0.74, 0.73, 0.72)
 SANGUINE = Ink(0.710, 0.282, 0.165)
 WASH = Ink(0.937, 0.843, 0.800)
 
+#: Nothing that one has to read is smaller (common practice; six points is the least in print).
+SMALLEST_PT = 7.0
+
 HAIR_MM = 0.12
 FINE_MM = 0.2
 FIRM_MM = 0.4

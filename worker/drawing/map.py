@@ -20,6 +20,7 @@ from worker.drawing.ink import (
     PAPER,
     PENCIL,
     SANGUINE,
+    SMALLEST_PT,
     WASH,
     strong,
 )
@@ -131,10 +132,9 @@ def _seams(pen: Pen, plate: Plate) -> None:
 
 def _pieces(pen: Pen, plate: Plate) -> None:
     """Labels; where there is room also the trim stack and the pass."""
+    stacked = plate.job.plan.trim_stacks if plate.job.stacked else ()
     stacks = {
-        label: stack_name(number)
-        for number, stack in enumerate(plate.job.plan.trim_stacks)
-        for label in stack.labels
+        label: stack_name(number) for number, stack in enumerate(stacked) for label in stack.labels
     }
     passes = {label: turn.number for turn in plate.job.plan.passes for label in turn.labels}
     size_pt = plate.label_pt
@@ -145,21 +145,23 @@ def _pieces(pen: Pen, plate: Plate) -> None:
         pen.halo((middle[0], middle[1] + pt_to_mm(size_pt) * 0.36), piece.label, style, PAPER)
         if not plate.tells_all:
             continue
-        small = max(4.6, size_pt * 0.4)
+        small = max(SMALLEST_PT, size_pt * 0.4)
         below = middle[1] + pt_to_mm(size_pt) * 0.36 + pt_to_mm(small) * 1.35
         _pair(pen, (middle[0], below), stacks.get(piece.label, ""), passes.get(piece.label), small)
 
 
 def _pair(pen: Pen, at: Point, stack: str, turn: int | None, size_pt: float) -> None:
-    """A stack's roman number and, in a ring, the number of a pass."""
-    pen.halo((at[0] - pt_to_mm(size_pt) * 0.8, at[1]), stack, strong(size_pt, PENCIL), PAPER)
+    """A stack's roman number, if it has one, and in a ring the number of a pass."""
+    unit, style = pt_to_mm(size_pt), strong(size_pt, PENCIL)
+    wide = pen.width(stack, style) + unit * 0.4 if stack else 0.0
+    radius = unit * (0.75 if (turn or 0) < 100 else 1.0)  # noqa: PLR2004 - three figures need room.
+    left, middle = at[0] - wide / 2 - radius, at[1] - unit * 0.36
+    if stack:
+        pen.halo((left + (wide - unit * 0.4) / 2, at[1]), stack, style, PAPER)
     if turn is not None:
-        ring = (at[0] + pt_to_mm(size_pt) * 0.9, at[1] - pt_to_mm(size_pt) * 0.35)
-        pen.circle(ring, pt_to_mm(size_pt) * 0.68, fill=SANGUINE)
-        text = strong(size_pt * (0.8 if turn < 100 else 0.6), PAPER)  # noqa: PLR2004 - three figures need room.
-        pen.text(
-            (ring[0], ring[1] + pt_to_mm(text.size_pt) * 0.36), str(turn), text, align="centre"
-        )
+        ring = (left + wide + radius, middle)
+        pen.circle(ring, radius, fill=SANGUINE)
+        pen.text((ring[0], at[1]), str(turn), strong(size_pt, PAPER), align="centre")
 
 
 def _edges(pen: Pen, plate: Plate) -> None:

@@ -25,7 +25,7 @@ CHAIN = Stroke(ink=SANGUINE, width_mm=0.15, dash_mm=CHAIN_MM)
 def draw_check_lengths(pen: Pen, plate: Plate) -> None:
     """Width above and height at the left with their figures; the legend has the diagonals'."""
     job, picture, support = plate.job, plate.picture, plate.support
-    say, size = measures_for(job.spec.sheet.format), 7.4 * job.scale
+    say, size = measures_for(job.spec.sheet.format), job.type_pt(7.4)
     width, height = job.plan.picture.width_mm, job.plan.picture.height_mm
     away = 4.2 * job.scale
     y, x = support.top - away, support.left - away
@@ -63,7 +63,7 @@ def _dimension(
 def draw_way_up(pen: Pen, plate: Plate) -> None:
     """An arrow at the right of the drawing, and the scale of the drawing under it."""
     support, job = plate.support, plate.job
-    x, size = support.right + 4.5 * job.scale, 6.2 * job.scale
+    x, size = support.right + 4.5 * job.scale, job.type_pt(7)
     top = support.top
     pen.line((x, top + 9 * job.scale), (x, top + 1.5), Stroke(ink=SANGUINE, width_mm=FIRM_MM))
     arrow_head(pen, (x, top), "up", 2.4 * job.scale)
@@ -75,9 +75,6 @@ def draw_way_up(pen: Pen, plate: Plate) -> None:
         (support.right, support.bottom + 3.6 * job.scale), words, body(size, PENCIL), align="right"
     )
     if plate.border_mm > 0:
-        say = measures_for(job.spec.sheet.format)
-        note = f"border {say.length(job.spec.support.border_mm)} all round"
-        pen.text((support.left, support.bottom + 3.6 * job.scale), note, body(size, PENCIL))
         _border_mark(pen, plate)
 
 

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import math
-
 from worker.drawing.frame import Job
 from worker.drawing.ink import FIRM_MM, GRAPHITE, PENCIL, SANGUINE, WASH, body, strong
 from worker.drawing.map_dimensions import CHAIN
-from worker.drawing.measures import measures_for, stack_name
+from worker.drawing.measures import counted, stack_name
 from worker.drawing.pen import Pen, Stroke
 from worker.drawing.plate import Plate
 from worker.layout.plan import Rect
@@ -19,8 +17,8 @@ PROTECTED = Stroke(ink=GRAPHITE, width_mm=FIRM_MM, dash_mm=(0.4, 0.8))
 def draw_legend(pen: Pen, plate: Plate, x: float, y: float) -> None:
     """What the signs mean, in one line."""
     job = plate.job
-    k, small = job.scale, body(6.2 * job.scale, PENCIL)
-    gap, middle = 4.6 * k, y - 0.8 * k
+    k, size_pt = job.scale, job.type_pt(7)
+    small, gap, middle = body(size_pt, PENCIL), 4.2 * k, y - 0.8 * k
     if job.plan.seams:
         pen.line((x, middle), (x + 6 * k, middle), Stroke(ink=GRAPHITE, width_mm=FIRM_MM))
         x += 7.2 * k
@@ -29,17 +27,18 @@ def draw_legend(pen: Pen, plate: Plate, x: float, y: float) -> None:
         tape = Rect(x, y - 1.9 * k, 3 * k, 2.2 * k)
         pen.rect(tape, fill=WASH, stroke=Stroke(ink=SANGUINE, width_mm=0.15))
         x += 4.2 * k
-        x += pen.text((x, y), f"tape, {len(job.plan.tape_spots)} bits", small) + gap
+        x += pen.text((x, y), f"tape, {counted(len(job.plan.tape_spots), 'bit')}", small) + gap
     if job.plan.protected_mm:
         pen.rect(Rect(x, y - 1.9 * k, 3 * k, 2.2 * k), stroke=PROTECTED)
         x += 4.2 * k
         x += pen.text((x, y), "protected", small) + gap
     pen.line((x, middle), (x + 8 * k, middle), CHAIN)
     x += 9.2 * k
-    x += pen.text((x, y), _diagonal(job), small) + gap
-    if plate.tells_all:
-        x += pen.text((x, y), _last_stack(job), strong(6.2 * k, PENCIL)) + 1.2 * k
+    x += pen.text((x, y), "diagonal", small) + gap
+    if plate.tells_all and job.stacked:
+        x += pen.text((x, y), _last_stack(job), strong(size_pt, PENCIL)) + 1.2 * k
         x += pen.text((x, y), "trim stack", small) + gap
+    if plate.tells_all:
         pen.circle((x + 1.1 * k, middle), 1.2 * k, fill=SANGUINE)
         x += 3.2 * k
         x += pen.text((x, y), "pass", small) + gap
@@ -53,12 +52,6 @@ def _last_stack(job: Job) -> str:
     return stack_name(min(len(job.plan.trim_stacks), 4) - 1)
 
 
-def _diagonal(job: Job) -> str:
-    picture = job.plan.picture
-    length = math.hypot(picture.width_mm, picture.height_mm)
-    return f"diagonal {measures_for(job.spec.sheet.format).length(length)}"
-
-
 def _hidden_line(pen: Pen, job: Job, room: float) -> str:
     """How much line tape would hide along these seams, in the fullest wording that fits."""
     chosen, even = job.plan.seam_line_chosen_mm / 10, job.plan.seam_line_even_mm / 10
@@ -66,5 +59,5 @@ def _hidden_line(pen: Pen, job: Job, room: float) -> str:
         f"line under the seams {chosen:.0f} cm; evenly split {even:.0f} cm",
         f"line under the seams {chosen:.0f} cm",
     )
-    style = body(6.2 * job.scale)
+    style = body(job.type_pt(7))
     return next((words for words in wordings if pen.width(words, style) <= room), "")

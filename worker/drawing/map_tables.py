@@ -21,12 +21,12 @@ from worker.drawing.plate import Plate
 from worker.drawing.text import clean
 from worker.layout.plan import Edge, Rect
 
-#: More rows than this go to the guide's page, where each sheet's margins also stand.
+#: More rows than this are counted only: every sheet shows its own cuts.
 _MOST_ROWS = 7
 _ROW_MM = 4.1
 _STACK_EDGES: tuple[Edge, ...] = ("left", "top", "right", "bottom")
-_STACK_HEADS = ("TRIM STACKS, mm", "LEFT", "HEAD", "RIGHT", "FOOT", "SHEETS")
-_STACK_SHARES = (0.0, 0.29, 0.40, 0.51, 0.63, 0.75)
+_STACK_HEADS = ("left", "head", "right", "foot", "sheets")
+_STACK_SHARES = (0.24, 0.35, 0.46, 0.57, 0.69)
 
 
 @dataclass(frozen=True)
@@ -40,9 +40,9 @@ class Row:
 def draw_header(pen: Pen, job: Job, content: Rect) -> float:
     """Kicker, title, rule and figures; returns where the drawing may begin."""
     k, y = job.scale, content.top
-    pen.text((content.left, y + 2 * k), "ASSEMBLY MAP", kicker(6.8 * k))
+    pen.text((content.left, y + 2 * k), "ASSEMBLY MAP", kicker(job.type_pt(7)))
     number = f"{job.text.number}   ·   page 1 of {job.pages}"
-    pen.text((content.right, y + 2 * k), number, body(7 * k, PENCIL), align="right")
+    pen.text((content.right, y + 2 * k), number, body(job.type_pt(7), PENCIL), align="right")
     y += 12.5 * k
     y = _title(pen, job, content, y)
     pen.line((content.left, y), (content.right, y), Stroke(ink=GRAPHITE, width_mm=HAIR_MM))
@@ -66,7 +66,7 @@ def _title(pen: Pen, job: Job, content: Rect, y: float) -> float:
 
 
 def draw_figures(pen: Pen, job: Job, content: Rect, y: float) -> float:
-    """Four figures with what they are, in columns."""
+    """Three or four figures with what they are, in columns; one sheet has no joint."""
     k, spec, plan = job.scale, job.spec, job.plan
     say = measures_for(spec.sheet.format)
     sheets = "sheet" if plan.sheet_count == 1 else "sheets"
@@ -76,12 +76,12 @@ def draw_figures(pen: Pen, job: Job, content: Rect, y: float) -> float:
         (str(plan.sheet_count), f"{sheets}, {format_title(spec.sheet.format)}"),
         (_size(plan.picture.width_mm, plan.picture.height_mm), "picture, mm"),
         (_size(spec.support.width_mm, spec.support.height_mm), f"support, mm{border}"),
-        (joint, f"joint, {spec.seams.arrangement}"),
+        *([(joint, f"joint, {spec.seams.arrangement}")] if plan.seams else []),
     )
     shares = (0.0, 0.20, 0.48, 0.78)
-    for (figure, caption), share, end in zip(figures, shares, (*shares[1:], 1.0), strict=True):
+    for (figure, caption), share, end in zip(figures, shares, (*shares[1:], 1.0), strict=False):
         x, room = content.left + share * content.width, (end - share) * content.width - 2
-        style, small = display(15 * k), body(6.6 * k, PENCIL)
+        style, small = display(15 * k), body(job.type_pt(7), PENCIL)
         pen.text((x, y), pen.fit(figure, style, room), style)
         pen.text((x, y + 4 * k), pen.fit(caption, small, room), small)
     if not say.inches:
@@ -91,7 +91,7 @@ def draw_figures(pen: Pen, job: Job, content: Rect, y: float) -> float:
         (shares[2], (spec.support.width_mm, spec.support.height_mm)),
     ):
         inches = f"{width / 25.4:.2f} × {height / 25.4:.2f} in"
-        pen.text((content.left + share * content.width, y + 7.2 * k), inches, body(6.6 * k, PENCIL))
+        pen.text((content.left + share * content.width, y + 7.2 * k), inches, small)
     return y + 7.2 * k
 
 
@@ -114,9 +114,10 @@ def draw_tables(pen: Pen, plate: Plate, room: Rect) -> None:
     left = Rect(room.left, room.top + 4.6 * k, room.width * 0.40 - gap, room.height)
     right = Rect(room.left + room.width * 0.40, left.top, room.width * 0.60, room.height)
     checks, stacks = check_rows(job), stack_rows(job)
-    _table(pen, job, left, (("CHECK LENGTHS", 0.0), ("", 0.38)), checks)
-    columns = zip(_STACK_HEADS, _STACK_SHARES, strict=True)
-    _table(pen, job, right, tuple(columns), stacks)
+    _table(pen, job, left, (("check lengths", 0.0), ("", 0.46)), checks)
+    name = "stack, mm" if job.stacked else "cuts, mm"
+    columns = ((name, 0.0), *zip(_STACK_HEADS, _STACK_SHARES, strict=True))
+    _table(pen, job, right, columns if job.stacked else columns[:-1], stacks)
     draw_legend(pen, plate, room.left, room.bottom - 0.6 * k)
 
 
@@ -124,26 +125,31 @@ def _table(
     pen: Pen, job: Job, room: Rect, columns: tuple[tuple[str, float], ...], rows: list[Row]
 ) -> None:
     """Rows under small headings; a column has a heading and begins at a share of the width."""
-    k, small = job.scale, kicker(5.6 * job.scale, PENCIL)
+    k, size_pt = job.scale, job.type_pt(7)
     for heading, share in columns:
-        pen.text((room.left + share * room.width, room.top), heading, small)
+        pen.text((room.left + share * room.width, room.top), heading, body(size_pt, PENCIL))
     for number, row in enumerate(rows):
         y = room.top + (4.6 + _ROW_MM * number) * k
-        pen.text((room.left, y), row.name, strong(7 * k))
+        pen.text((room.left, y), row.name, strong(size_pt))
         ends = (*(share for _, share in columns[2 : len(row.says) + 1]), 1.0)
         for says, (_, share), end in zip(row.says, columns[1:], ends, strict=False):
-            fitted = pen.fit(says, body(7 * k), (end - share) * room.width - 0.8)
-            pen.text((room.left + share * room.width, y), fitted, body(7 * k))
+            fitted = pen.fit(says, body(size_pt), (end - share) * room.width - 0.8)
+            pen.text((room.left + share * room.width, y), fitted, body(size_pt))
 
 
 def check_rows(job: Job) -> list[Row]:
     """The lengths to measure on the joined enlargement, and the one on each sheet."""
     say = measures_for(job.spec.sheet.format)
     lengths = job.plan.check_lengths
-    rows = [
-        Row(check.name, (f"{say.length(check.length_mm)} ± {check.tolerance_mm:.1f}",))
+    # Both diagonals are of one length.
+    told = {
+        "both diagonals" if "diagonal" in check.name else check.name: check
         for check in lengths
         if check.scope == "joined"
+    }
+    rows = [
+        Row(name, (f"{say.length(check.length_mm)} ± {check.tolerance_mm:.1f}",))
+        for name, check in told.items()
     ]
     on_sheet = next((check for check in lengths if check.scope == "sheet"), None)
     if on_sheet:
@@ -153,14 +159,16 @@ def check_rows(job: Job) -> list[Row]:
 
 
 def stack_rows(job: Job) -> list[Row]:
-    """The trim stacks with their cuts; what does not fit is counted."""
+    """The trim stacks with their cuts, or each sheet's; what does not fit is counted."""
     stacks = job.plan.trim_stacks
     shown = stacks if len(stacks) <= _MOST_ROWS else stacks[: _MOST_ROWS - 1]
     rows = []
     for number, stack in enumerate(shown):
         margin = stack.margin_mm
         cuts = (f"{margin[edge]:.1f}" for edge in _STACK_EDGES)
-        rows.append(Row(stack_name(number), (*cuts, label_list(stack.labels, most=3))))
+        sheets = label_list(stack.labels, most=3)
+        name, says = (stack_name(number), (*cuts, sheets)) if job.stacked else (sheets, (*cuts,))
+        rows.append(Row(name, says))
     if len(shown) < len(stacks):
         left = len(stacks) - len(shown)
         rows.append(Row("…", (f"and {left} more: every sheet shows its own cuts",)))

@@ -9,7 +9,17 @@ from __future__ import annotations
 from typing import Literal
 
 from worker.drawing.frame import Frame, without_lap
-from worker.drawing.ink import FAINT, GRAPHITE, HAIR_MM, PENCIL, SANGUINE, Style, body, strong
+from worker.drawing.ink import (
+    FAINT,
+    GRAPHITE,
+    HAIR_MM,
+    PENCIL,
+    SANGUINE,
+    SMALLEST_PT,
+    Style,
+    body,
+    strong,
+)
 from worker.drawing.pen import Pen, Point, Stroke
 from worker.layout.pages import FOOT_SLUG_MM
 from worker.layout.plan import Edge, Rect
@@ -120,7 +130,7 @@ def up_arrow(pen: Pen, box: Rect, *, turned: bool) -> None:
         tip = (middle_x, box.top)
         pen.line((middle_x, box.top + size), (middle_x, box.top + 1), shaft)
         arrow_head(pen, tip, "up", 2.4)
-    pen.text((middle_x, box.bottom), "top", body(6.2), align="centre")
+    pen.text((middle_x, box.bottom), "top", body(SMALLEST_PT), align="centre")
 
 
 def compass(pen: Pen, left: float, top: float, frame: Frame) -> float:
@@ -147,7 +157,7 @@ def compass(pen: Pen, left: float, top: float, frame: Frame) -> float:
 def _who(frame: Frame, edge: Edge) -> tuple[str, Style]:
     """Who meets an edge of the page's piece; nobody where the picture ends."""
     labels = frame.neighbours(edge)
-    return (" ".join(labels), strong(7.4)) if labels else ("edge", body(6.2, PENCIL))
+    return (" ".join(labels), strong(7.4)) if labels else ("edge", body(SMALLEST_PT, PENCIL))
 
 
 def key_plan(pen: Pen, box: Rect, frame: Frame) -> None:

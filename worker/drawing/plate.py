@@ -12,7 +12,8 @@ from worker.units import pt_to_mm
 
 #: Pieces drawn at least this wide and high, in mm, take firm seams.
 _ROOMY_MM = 14.0
-#: Labels never get smaller than what an eye reads at reading distance (common practice).
+#: Labels of a mural's smallest piece never get smaller than what a good eye reads (common
+#: practice).
 _SMALLEST_LABEL_PT = 3.2
 _LARGEST_LABEL_PT = 20.0
 #: How much of a piece its label may take.
@@ -58,8 +59,8 @@ class Plate:
 
     @property
     def tells_all(self) -> bool:
-        """Whether trim stack and pass stand under each label."""
-        return self.label_pt >= _ALONE_PT
+        """Whether trim stack and pass stand under each label; one sheet alone has neither."""
+        return self.label_pt >= _ALONE_PT and len(self.job.plan.pieces) > 1
 
     def at(self, point_mm: Point) -> Point:
         """A place of the picture on the page."""

@@ -16,17 +16,16 @@ from worker.drawing.flat import Flat
 from worker.drawing.frame import Frame, without_lap
 from worker.drawing.grid import GridPlace, draw_grid, draw_square_names, look_of
 from worker.drawing.head import draw_head
-from worker.drawing.ink import GRAPHITE, PAPER, PENCIL, Style, body, strong
+from worker.drawing.ink import PENCIL, SMALLEST_PT, body, strong
+from worker.drawing.laps import draw_laps
 from worker.drawing.marks import arrow_head, cut_lines
 from worker.drawing.measures import measures_for
-from worker.drawing.pen import Pen, Stroke
+from worker.drawing.pen import Pen
 from worker.drawing.scale_bar import draw_scale_bar, scale_bar
 from worker.drawing.strokes import draw_strokes
 from worker.layout.grid import squares_over
 from worker.layout.plan import Piece, Rect
 
-#: A lap narrower than this takes no words.
-_LAP_FOR_WORDS_MM = 4.0
 _GAP_MM = 3.5
 _FULL_BARS = ("100 mm", "4 in")
 
@@ -50,7 +49,7 @@ def draw_sheet(pen: Pen, frame: Frame, printed: PrintedPiece) -> None:
     """Draw one sheet page."""
     _ground(pen, frame, printed)
     _drawn(pen, frame)
-    _laps(pen, frame)
+    draw_laps(pen, frame)
     cut_lines(pen, frame)
     draw_head(pen, frame)
     _foot(pen, frame)
@@ -100,11 +99,11 @@ def _foot(pen: Pen, frame: Frame) -> None:
     inches = measures_for(frame.job.spec.sheet.format).inches
     room = strip.right - x - 14.0
     bar = scale_bar(inches=inches, correction=print_.across_correction, room_mm=room)
-    small = body(6.4, PENCIL)
+    small = body(SMALLEST_PT, PENCIL)
     if bar:
         draw_scale_bar(pen, (x, y), bar, down=False)
         x += bar.drawn_mm + 1.5
-        x += pen.text((x, y + 1.5), bar.says, strong(6.8)) + _GAP_MM
+        x += pen.text((x, y + 1.5), bar.says, strong(SMALLEST_PT)) + _GAP_MM
     if crowded and frame.neighbours("bottom"):
         x += _who_below(pen, frame, x, y + 1.5) + _GAP_MM
     room = strip.right - 2.0 - x
@@ -145,7 +144,7 @@ def _bar_down(pen: Pen, frame: Frame, x: float, top: float) -> None:
     if bar is None or bar.says not in _FULL_BARS:
         return
     draw_scale_bar(pen, (x, top), bar, down=True)
-    pen.text((x + 3.4, top + bar.drawn_mm), bar.says, strong(6.8), turn_deg=90)
+    pen.text((x + 3.4, top + bar.drawn_mm), bar.says, strong(SMALLEST_PT), turn_deg=90)
 
 
 def _below(pen: Pen, frame: Frame) -> None:
@@ -162,60 +161,4 @@ def _below(pen: Pen, frame: Frame) -> None:
 def _who_below(pen: Pen, frame: Frame, x: float, y: float) -> float:
     arrow_head(pen, (x + 0.9, y), "down", 1.8)
     labels = " ".join(frame.neighbours("bottom"))
-    return 2.6 + pen.text((x + 2.6, y), labels, strong(9 if y < frame.foot.top else 6.8))
-
-
-def _laps(pen: Pen, frame: Frame) -> None:
-    """Where a neighbour's edge comes to lie on this piece; it covers the marks afterwards."""
-    piece = frame.piece
-    whole = piece.picture_rect_mm
-    if piece.lap_right_mm > 0:
-        x = whole.width - piece.lap_right_mm
-        words = _lap_says(piece.lap_right_mm, piece.neighbours["right"])
-        ends = (x, 0.0), (x, whole.height)
-        _lap(pen, frame, ends, (1.0, 0.0), words)
-    if piece.lap_bottom_mm > 0:
-        y = whole.height - piece.lap_bottom_mm
-        words = _lap_says(piece.lap_bottom_mm, piece.neighbours["bottom"])
-        ends = (0.0, y), (whole.width, y)
-        _lap(pen, frame, ends, (0.0, 1.0), words)
-
-
-def _lap_says(lap_mm: float, labels: tuple[str, ...]) -> str:
-    """What stands in a lap; nothing where it is too narrow for letters."""
-    return f"lap: under {' '.join(labels)}" if lap_mm >= _LAP_FOR_WORDS_MM else ""
-
-
-def _lap(
-    pen: Pen,
-    frame: Frame,
-    ends: tuple[tuple[float, float], tuple[float, float]],
-    inward: tuple[float, float],
-    words: str,
-) -> None:
-    """A dashed line on the covered side of the neighbour's edge: all its ink goes under."""
-    for ink, width_mm, dash_mm in ((PAPER, 0.3, ()), (GRAPHITE, 0.15, (2.0, 1.5))):
-        aside = width_mm / 2
-        start, end = (frame.on_page(x + inward[0] * aside, y + inward[1] * aside) for x, y in ends)
-        pen.line(start, end, Stroke(ink=ink, width_mm=width_mm, dash_mm=dash_mm))
-    if not words:
-        return
-    upright = abs(start[0] - end[0]) < abs(start[1] - end[1])
-    middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
-    _lap_words(pen, middle, words, upright=upright, into_left=frame.turned)
-
-
-def _lap_words(
-    pen: Pen, middle: tuple[float, float], words: str, *, upright: bool, into_left: bool
-) -> None:
-    """The word on a patch of paper white, on the side of the line that will be covered."""
-    style: Style = body(6)
-    half = pen.width(words, style) / 2 + 0.8
-    x, y = middle
-    if upright:
-        left = x - 3.4 if into_left else x + 0.8
-        pen.rect(Rect(left, y - half, 2.6, 2 * half), fill=PAPER)
-        pen.text((left + 2.0, y), words, style, align="centre", turn_deg=90)
-    else:
-        pen.rect(Rect(x - half, y + 0.8, 2 * half, 2.6), fill=PAPER)
-        pen.text((x, y + 2.8), words, style, align="centre")
+    return 2.6 + pen.text((x + 2.6, y), labels, strong(9 if y < frame.foot.top else SMALLEST_PT))

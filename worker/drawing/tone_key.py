@@ -7,7 +7,17 @@ palette, or lays out five pencils, keeps this strip beside them.
 from __future__ import annotations
 
 from worker.drawing.frame import Job, Tones
-from worker.drawing.ink import GRAPHITE, HAIR_MM, PAPER, PENCIL, Ink, body, kicker, strong
+from worker.drawing.ink import (
+    GRAPHITE,
+    HAIR_MM,
+    PAPER,
+    PENCIL,
+    SMALLEST_PT,
+    Ink,
+    body,
+    kicker,
+    strong,
+)
 from worker.drawing.pen import Pen, Stroke
 from worker.layout.plan import Rect
 from worker.units import pt_to_mm
@@ -32,17 +42,18 @@ def draw_key(pen: Pen, job: Job, room: Rect) -> None:
     if tones is None:
         return
     k, y = job.scale, room.top
-    pen.text((room.left, y + 2 * k), "TONES", kicker(5.6 * k, PENCIL))
-    pen.text((room.left, y + 5.5 * k), "1 is the darkest", body(6.2 * k, PENCIL))
-    last = f"{len(tones.greys)} the paper"
-    pen.text((room.left, y + 8.6 * k), last, body(6.2 * k, PENCIL))
-    start = room.left + 26 * k
+    small = body(job.type_pt(7), PENCIL)
+    pen.text((room.left, y + 2.2 * k), "TONES", kicker(small.size_pt, PENCIL))
+    said = ("1 is the darkest", f"{len(tones.greys)} the paper")
+    for number, words in enumerate(said, start=1):
+        pen.text((room.left, y + (2.2 + 3.4 * number) * k), words, small)
+    start = room.left + max(pen.width(words, small) for words in said) + 3 * k
     wide = min(_SWATCH_MM[0] * k, (room.right - start) / len(tones.greys))
     for number, (grey, share) in enumerate(zip(tones.greys, tones.shares, strict=True)):
         swatch = Rect(start + number * wide, y, wide, _SWATCH_MM[1] * k)
-        _swatch(pen, swatch, grey, str(number + 1), 8 * k)
+        _swatch(pen, swatch, grey, str(number + 1), job.type_pt(8))
         under = (swatch.left + wide / 2, swatch.bottom + 3 * k)
-        pen.text(under, percent(share), body(6.6 * k), align="centre")
+        pen.text(under, percent(share), body(job.type_pt(7)), align="centre")
 
 
 def small_key_width(tones: Tones) -> float:
@@ -54,7 +65,7 @@ def draw_small_key(pen: Pen, tones: Tones, left: float, top: float) -> None:
     """Swatches with their numbers alone."""
     for number, grey in enumerate(tones.greys):
         swatch = Rect(left + number * SMALL_SIDE_MM, top, SMALL_SIDE_MM, _SMALL_HIGH_MM)
-        _swatch(pen, swatch, grey, str(number + 1), 6.4)
+        _swatch(pen, swatch, grey, str(number + 1), SMALLEST_PT)
 
 
 def percent(share: float) -> str:

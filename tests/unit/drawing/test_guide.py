@@ -36,8 +36,7 @@ def test_guide_takes_two_pages_on_every_sheet_and_can_be_read(
     for page in pages:
         leaf, size_pt = page.keywords["leaf"], page.keywords["size_pt"]
         assert leaf.spare(size_pt) >= 0
-        # Six points is what contracts and medicine leaflets go down to (common practice).
-        assert size_pt >= 6.0
+        assert size_pt >= 7.0
 
 
 def test_guide_has_this_packs_figures(job: Callable[..., Job]) -> None:
