@@ -60,11 +60,20 @@ def box_mean(values: Floats, radius: int) -> Floats:
 
 
 def _line_mean(values: Floats, radius: int) -> Floats:
-    """Mean along columns; one and the same order of sums, wherever a strip begins."""
-    rows = values.shape[0]
-    padded = np.pad(values, ((radius, radius), (0, 0)), mode="edge")
-    total = padded[:rows].copy()
-    for shift in range(1, 2 * radius + 1):
-        total += padded[shift : shift + rows]
-    total /= np.float32(2 * radius + 1)
+    """Mean along columns; one and the same order of sums, wherever a strip begins.
+
+    Sums of two rows make those of four, these those of eight; a window of any height is put
+    together from few of them.
+    """
+    rows, wide = values.shape[0], 2 * radius + 1
+    doubled = np.pad(values, ((radius, radius), (0, 0)), mode="edge")
+    total = np.zeros_like(values)
+    start, size = 0, 1
+    while size <= wide:
+        if wide & size:
+            total += doubled[start : start + rows]
+            start += size
+        doubled = doubled[:-size] + doubled[size:]
+        size *= 2
+    total /= np.float32(wide)
     return total
