@@ -28,8 +28,8 @@ from service.app import create_app
 from service.bodies import MULTIPART_ROOM_BYTES, SPOOL_FOLDER
 from service.desk import EXTENSION, Desk
 from service.logs import log_to_stderr
-from service.watching import when_parent_ends
 from worker.errors import PortTaken, SettingInvalid, SetupError
+from worker.queue.guardian import when_input_closes
 from worker.settings import Settings
 
 #: Exit code when this machine is not ready.
@@ -179,7 +179,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if hasattr(signal, name):
             signal.signal(getattr(signal, name), lambda *_: stop.set())
     if "--watch-parent" in arguments:
-        when_parent_ends(stop.set)
+        when_input_closes(stop.set)
     try:
         settings = Settings.from_env()
         log_to_stderr(settings.log_level)

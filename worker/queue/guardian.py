@@ -1,8 +1,9 @@
 """Nobody outlives whom it works for, and nobody stops for ever.
 
-The supervisor holds the other end of the worker's standard input: however the supervisor
-dies, that end closes. The children of a pool watch their parent's process number. These
-work on every system and against kill -9, where signals do not.
+The supervisor holds the other end of the standard input of web and worker: however the
+supervisor dies, that end closes, and closing it is also how it asks them to stop. The children
+of a pool watch their parent's process number. These work on every system and against kill -9,
+where signals do not.
 """
 
 from __future__ import annotations
@@ -21,13 +22,13 @@ EXIT_KILLED = 75
 
 
 def when_input_closes(act: Callable[[], None]) -> None:
-    """Call `act` once standard input has come to its end."""
+    """Call `act` once, from another thread, when standard input has come to its end."""
 
     def watch() -> None:
-        # The file object's lock would be held for ever in a forked child.
+        # The file object's lock would be held for ever in a forked child, and at the end.
         while os.read(0, 1024):
             pass
-        _LOG.info("Whoever started this worker is gone: it ends.")
+        _LOG.info("Whoever started this process is gone, or asks it to stop.")
         act()
 
     threading.Thread(target=watch, name="parent-watch", daemon=True).start()
