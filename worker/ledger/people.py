@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import sqlalchemy as sa
 
-from worker.errors import NotFound, TutorExists
+from worker.errors import LimitReached, NotFound, TutorExists
 from worker.ledger import access_keys, erasing
 from worker.ledger.access_keys import to_person
 from worker.ledger.database import Database
@@ -25,6 +25,8 @@ from worker.ledger.tables import (
     REFERENCES,
 )
 
+#: More devices nobody has; a call that is sent over and over fills no disk.
+MOST_KEYS = 50
 _NOBODY = "There is no such person."
 
 
@@ -125,11 +127,18 @@ class People:
         return person
 
     def issue_key(self, owner_id: str, label: str = "", *, replace: bool = False) -> IssuedKey:
-        """Make a key for someone who is there; `replace` withdraws those they have."""
+        """Make a key for someone; `replace` withdraws those they have.
+
+        Raises:
+            NotFound: They are not there any more.
+            LimitReached: They have `MOST_KEYS` already.
+        """
         now = self._clock()
         with self._database.writing() as connection:
             if replace:
                 access_keys.withdraw(connection, owner_id, now)
+            if len(access_keys.of(connection, owner_id)) >= MOST_KEYS:
+                raise LimitReached(f"You have {MOST_KEYS} keys: withdraw one first.")
             return access_keys.issue(connection, owner_id, label, now)
 
     def keys(self, owner_id: str) -> tuple[AccessKey, ...]:

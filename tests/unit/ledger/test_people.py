@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 
 from tests.unit.ledger.conftest import Asker, Clock
-from worker.errors import NotFound, RosterChanged, RosterFull, TutorExists
+from worker.errors import LimitReached, NotFound, RosterChanged, RosterFull, TutorExists
 from worker.ledger import (
     ClassSettings,
     Ledger,
@@ -21,6 +21,7 @@ from worker.ledger import (
     shown_code,
 )
 from worker.ledger.codes import LETTERS, new_code
+from worker.ledger.people import MOST_KEYS
 from worker.ledger.students import MOST_STUDENTS
 
 
@@ -36,6 +37,17 @@ def test_a_key_opens_until_it_is_withdrawn(ledger: Ledger) -> None:
     assert ledger.people.with_key(second.key) == tutor
     with pytest.raises(NotFound):
         ledger.people.withdraw_key(tutor.id, issued.access.id)
+
+
+def test_nobody_has_more_keys_than_devices(ledger: Ledger) -> None:
+    tutor = ledger.people.add_tutor("Ada")[0].id
+    for _ in range(MOST_KEYS - 1):
+        ledger.people.issue_key(tutor)
+    with pytest.raises(LimitReached):
+        ledger.people.issue_key(tutor)
+    # Who has lost them all gets one all the same.
+    assert ledger.people.with_key(ledger.people.issue_key(tutor, replace=True).key)
+    assert len(ledger.people.keys(tutor)) == 1
 
 
 def test_the_use_of_a_key_is_written_down_once_an_hour(ledger: Ledger, clock: Clock) -> None:
