@@ -134,7 +134,7 @@ def _details(found: Findings) -> dict[str, str]:
             "spares ink and still shows every line."
         ),
         "many-sheets": (
-            f"{found.sheets} sheets in {found.trim_stacks} trim stacks: print and join row by row, "
-            "and check the lengths after each row."
+            f"{found.sheets} sheets in {found.trim_stacks} trim stacks: print and join a row or "
+            "a column at a time, and measure its length before it goes to the others."
         ),
     }
