@@ -57,7 +57,7 @@ def make_tutor(settings: Settings, name: str) -> str:
         if any(same_name(one.name) == same_name(tidy) for one in ledger.people.tutors()):
             message = f"{tidy} is a tutor already. For a new key: ricalco tutor --new-key '{tidy}'"
             raise click.UsageError(message)
-        _, issued = ledger.people.add_tutor(tidy, "made at the machine")
+        _, issued = ledger.people.add_tutor(tidy, "first")
         return issued.key
 
 
@@ -71,4 +71,4 @@ def _renewed(settings: Settings, name: str) -> str:
         if not found:
             message = f"There is no tutor called {name}."
             raise click.UsageError(message)
-        return ledger.people.issue_key(found[0].id, "renewed at the machine", replace=True).key
+        return ledger.people.issue_key(found[0].id, replace=True).key

@@ -4,11 +4,12 @@
 import * as api from "./api.js";
 import * as classApi from "./class-api.js";
 import { askFirst, button, form, newsPlace, part, room } from "./class-parts.js";
-import { h } from "./dom.js";
 import { styleFields } from "./class-style.js";
+import { h } from "./dom.js";
 import { choice, field, group, select, toggle } from "./fields.js";
 import { lengthField } from "./lengths.js";
 import { EDGES, MARGINS, MOST_MARGIN_MM } from "./paper-printer.js";
+import { isFree } from "./settled.js";
 import { readSize, workUnit, writeSize } from "./units.js";
 
 /** What students may always change: it belongs to their photo, or to their printer. */
@@ -120,14 +121,20 @@ export function mount(root, app, { id }) {
 
   function left(one) {
     const allowed = one.settings.may_change;
-    const boxes = Object.keys(LEFT).map((name) => [name,
-      toggle(t(`class.left-${name}`), allowed === null || LEFT[name].every((path) => allowed.includes(path)), () => {})]);
+    const was = (name) => LEFT[name].every((path) => isFree(allowed, path));
+    const boxes = Object.keys(LEFT).map((name) => [name, toggle(t(`class.left-${name}`), was(name), () => {})]);
+
+    /** What was settled more finely than these boxes can say stays, where its box is left alone. */
+    function pathsOf([name, box]) {
+      if (allowed !== null && isOn(box) === was(name)) return allowed.filter((one) => LEFT[name].some((path) => touches(one, path)));
+      return isOn(box) ? LEFT[name] : [];
+    }
+
     return {
       element: group(t("class.left"), h("p", { class: "small", text: t("class.left-note") }), boxes.map(([, box]) => box)),
       read() {
-        const on = boxes.filter(([, box]) => isOn(box)).flatMap(([name]) => LEFT[name]);
         const all = boxes.every(([, box]) => isOn(box));
-        return { settings: { may_change: all ? null : [...ALWAYS, ...on] } };
+        return { settings: { may_change: all ? null : [...new Set([...ALWAYS, ...boxes.flatMap(pathsOf)])] } };
       },
     };
   }
@@ -193,6 +200,11 @@ function withNote(box, text) {
   const note = h("p", { class: "note", id: `${input.id}-note`, text });
   input.setAttribute("aria-describedby", note.id);
   return h("div", {}, box, note);
+}
+
+/** Whether one path is the other, or a part of it. */
+function touches(one, other) {
+  return one === other || one.startsWith(`${other}.`) || other.startsWith(`${one}.`);
 }
 
 function isOn(box) {

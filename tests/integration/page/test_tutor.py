@@ -300,6 +300,23 @@ def test_what_is_settled_is_closed_on_the_students_page(
     student.get_by_text(WORDS("pack.ready-title")).wait_for(timeout=60_000)
 
 
+def test_what_was_settled_elsewhere_more_finely_stays_as_it_is(tutor: Phone) -> None:
+    page = tutor.page
+    class_ = class_id(page)
+    path = f"{tutor.service.url}/v1/classes/{class_}"
+    finely = {"settings": {"may_change": ["crop", "seams", "tone.outline", "support"]}}
+    assert page.request.patch(path, data=finely).ok
+    go_to(page, "settings")
+    expect(page.get_by_role("checkbox", name=WORDS("class.left-seams"))).to_be_checked()
+    expect(page.get_by_role("checkbox", name=WORDS("class.left-tone"))).not_to_be_checked()
+    page.get_by_role("checkbox", name=WORDS("class.left-support")).uncheck()
+    page.get_by_role("button", name=WORDS("class.keep"), exact=True).click()
+    page.get_by_role("main").get_by_text(WORDS("class.kept"), exact=True).wait_for()
+    left = set(asked(tutor, f"/v1/classes/{class_}")["settings"]["may_change"])
+    assert {"crop", "seams", "tone.outline"} <= left
+    assert not left & {"support", "tone", "grid", "sheet"}
+
+
 def test_a_style_and_a_grid_reach_the_students_and_the_batch(
     tutor: Phone, phone_at: Callable[..., Phone], photo: Path
 ) -> None:
