@@ -15,11 +15,11 @@ import numpy as np
 import numpy.typing as npt
 from PIL import Image, ImageChops, ImageDraw
 
-from worker.imaging.enlarge import picture_part
+from worker.imaging.enlarge import size_in_small, whole_picture
 from worker.imaging.master import Master
 from worker.imaging.outline import find_strokes
 from worker.imaging.values import find_levels, values_in_small
-from worker.layout.plan import Plan, Rect
+from worker.layout.plan import Plan
 from worker.layout.spec import Spec
 from worker.layout.strokes import Strokes, line_widths_mm
 
@@ -65,7 +65,7 @@ def preview(
         threads: How many strips or tiles are worked on at once; it changes nothing of the
             result.
     """
-    size = _size(plan, width_px)
+    size = size_in_small(plan.picture, width_px, MAX_HEIGHT_PX)
     with Master.open(master_path) as master:
         if spec.tone.style == "values":
             levels = find_levels(master, spec, plan, threads=threads)
@@ -144,17 +144,7 @@ def _ground(master: Master, spec: Spec, plan: Plan, size: Size) -> Image.Image:
     """What lies below the lines: nothing, or the printed grey or colours."""
     if spec.tone.style == "outline":
         return Image.new("L", size, 255)
-    return picture_part(master, spec, plan, _whole(plan), size)
-
-
-def _size(plan: Plan, width_px: int) -> Size:
-    share = plan.picture.height_mm / plan.picture.width_mm
-    width = min(float(width_px), MAX_HEIGHT_PX / share)
-    return max(round(width), 1), max(round(width * share), 1)
-
-
-def _whole(plan: Plan) -> Rect:
-    return Rect(0.0, 0.0, plan.picture.width_mm, plan.picture.height_mm)
+    return whole_picture(master, spec, plan, size)
 
 
 def _png(picture: Image.Image) -> bytes:

@@ -8,14 +8,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
 from PIL import Image
 
 from worker.drawing.flat import pack_flat
 from worker.drawing.frame import Aids, Tones
 from worker.drawing.linework import LineWork
 from worker.drawing.sheet import PrintedPiece
-from worker.imaging.enlarge import enlarge_piece, faint_picture
+from worker.imaging.enlarge import enlarge_piece, faint_picture, size_in_small
 from worker.imaging.master import Master
 from worker.imaging.outline import find_strokes
 from worker.imaging.spool import Spool
@@ -48,11 +47,7 @@ class Picture:
         """What pages draw beside or instead of a photograph."""
         if self.levels is None:
             return Aids(lines=self.lines)
-        greys, cells = self.levels.tones, self.levels.cells
-        # Counting all at once would take eight bytes a cell.
-        counts = [np.count_nonzero(cells == number) for number in range(len(greys))]
-        shares = tuple(float(count / cells.size) for count in counts)
-        return Aids(tones=Tones(greys=greys, shares=shares))
+        return Aids(tones=Tones(greys=self.levels.tones, shares=self.levels.shares))
 
     def in_small(self, longer_px: int) -> Image.Image | None:
         """The whole picture with its printed tones; None where lines alone are drawn."""
@@ -60,10 +55,8 @@ class Picture:
             return None
         if self.levels is None:
             return faint_picture(self.master, self.spec, self.plan, longer_px)
-        size = self.plan.picture
-        share = longer_px / max(size.width_mm, size.height_mm)
-        pixels = max(round(size.width_mm * share), 1), max(round(size.height_mm * share), 1)
-        return values_in_small(self.levels, self.plan, pixels)
+        size = size_in_small(self.plan.picture, longer_px, longer_px)
+        return values_in_small(self.levels, self.plan, size)
 
     def piece(self, piece: Piece, spool: Spool) -> PrintedPiece:
         """One piece, ready to be drawn on its page; may be called from several threads."""

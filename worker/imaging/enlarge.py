@@ -16,7 +16,7 @@ from PIL import Image
 
 from worker.imaging.master import Master
 from worker.imaging.windows import RIM_PX, Point, Window, rimmed, window_over
-from worker.layout.plan import Piece, Plan, Rect
+from worker.layout.plan import Piece, Plan, Rect, Size
 from worker.layout.spec import Ground, Spec
 from worker.layout.tone import tone_curve
 from worker.units import pixels
@@ -103,11 +103,19 @@ def faint_picture(master: Master, spec: Spec, plan: Plan, max_px: int) -> Image.
         plan: Its plan.
         max_px: The longer side of what is given back.
     """
-    picture = plan.picture
-    share = max_px / max(picture.width_mm, picture.height_mm)
-    size = (max(round(picture.width_mm * share), 1), max(round(picture.height_mm * share), 1))
-    whole = Rect(0.0, 0.0, picture.width_mm, picture.height_mm)
+    return whole_picture(master, spec, plan, size_in_small(plan.picture, max_px, max_px))
+
+
+def whole_picture(master: Master, spec: Spec, plan: Plan, size: tuple[int, int]) -> Image.Image:
+    """The whole picture on a grid of `size` pixels, with its printed tones."""
+    whole = Rect(0.0, 0.0, plan.picture.width_mm, plan.picture.height_mm)
     return picture_part(master, spec, plan, whole, size)
+
+
+def size_in_small(picture: Size, width_px: float, height_px: float) -> tuple[int, int]:
+    """Columns and rows of the whole picture, as large as fits into so many pixels."""
+    share = min(width_px / picture.width_mm, height_px / picture.height_mm)
+    return max(round(picture.width_mm * share), 1), max(round(picture.height_mm * share), 1)
 
 
 def _sides_px(length_mm: float, resolution_ppi: float) -> int:

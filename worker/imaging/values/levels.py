@@ -46,7 +46,7 @@ class Levels:
         thresholds: Where one tone ends and the next begins, in shares of the printed grey.
         tones: The grey, 0 to 255, that each tone is printed in, dark to light; the last is
             255, the paper.
-        coverage: Mean share of ink, 0 to 1, with tones printed so.
+        shares: The share of the picture that each tone takes.
         cells: (rows, columns) uint8: the number of each cell's tone.
         fine: (rows, columns) uint16: the smoothed greys in 256ths, by which borders run
             between cells.
@@ -54,7 +54,7 @@ class Levels:
 
     thresholds: tuple[float, ...]
     tones: tuple[int, ...]
-    coverage: float
+    shares: tuple[float, ...]
     cells: Bytes
     fine: Fine
 
@@ -78,11 +78,11 @@ def find_levels(master: Master, spec: Spec, plan: Plan, *, threads: int = 2) -> 
     fine = smoothed(grey, round(smallest * _BOX_SHARE), _GRAIN)
     rough = _parted(fine, thresholds)
     cells = settled(rough, fine, means, math.ceil((smallest - 1) / 2))
-    share = _counts(cells)[: len(tones)] / cells.size
+    counts = _counts(cells)[: len(tones)].tolist()
     return Levels(
         thresholds=tuple(each / 255.0 for each in thresholds),
         tones=tones,
-        coverage=float(1.0 - share @ np.array(tones) / 255.0),
+        shares=tuple(count / cells.size for count in counts),
         cells=cells,
         fine=fine,
     )

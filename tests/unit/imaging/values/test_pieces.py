@@ -154,7 +154,7 @@ def test_thresholds_by_hand_are_kept_and_lightening_comes_before(portrait: Path)
     light, _ = found(portrait, spec_of(tone=Tone(style="values", values=by_hand, lighten=0.5)))
     # Half of the way to white, all of 0.25 and less has left the darkest tone.
     assert np.count_nonzero(light.cells == 0) == 0
-    assert light.coverage < dark.coverage
+    assert light.shares[0] == 0 < dark.shares[0]
 
 
 def test_thresholds_found_move_with_lightening(portrait: Path) -> None:
@@ -169,10 +169,12 @@ def test_a_blank_photo_is_one_tone(tmp_path: Path) -> None:
     assert np.all(shown(white, spec_of()) == 255)
 
 
-def test_coverage_is_that_of_the_print(portrait: Path) -> None:
+def test_shares_are_those_of_the_print(portrait: Path) -> None:
     levels, plan = found(portrait, spec_of())
     picture = np.asarray(values_part(levels, plan, WHOLE, (1200, 800)))
-    assert levels.coverage == pytest.approx(1 - picture.mean() / 255, abs=0.005)
+    printed = [float((picture == tone).mean()) for tone in levels.tones]
+    assert levels.shares == pytest.approx(printed, abs=0.01)
+    assert sum(levels.shares) == pytest.approx(1.0)
 
 
 def test_a_mural_takes_little_memory(portrait: Path) -> None:
