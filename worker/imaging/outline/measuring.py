@@ -113,7 +113,8 @@ def mean_squares(values: npt.NDArray[np.uint8] | Floats, side: int = COARSER) ->
     """Means of squares of so many pixels; edge values go on outside."""
     rows, columns = values.shape
     padded = np.pad(values, ((0, -rows % side), (0, -columns % side)), mode="edge")
-    wide = padded.astype(np.float32, copy=False).reshape(-1, side, padded.shape[1]).sum(axis=1)
+    # Summed as it is read: a mural's grey as numbers of four bytes would be forty megabytes.
+    wide = padded.reshape(-1, side, padded.shape[1]).sum(axis=1, dtype=np.float32)
     means: Floats = wide.reshape(len(wide), -1, side).sum(axis=2) / np.float32(side**2)
     return means
 

@@ -15,11 +15,19 @@ from scipy.spatial import cKDTree
 from tests.bench.outline import OTHERS, longest, rated
 from tests.known_lines import HEIGHT_MM, WIDTH_MM, drawing, spoilt
 from tests.photographs import as_jpeg, as_png, photographs
-from tests.unit.imaging.outline.lines import Bytes, Floats, found, found_in, sampled, spec_of
+from tests.unit.imaging.outline.lines import (
+    Bytes,
+    Floats,
+    found,
+    found_in,
+    sampled,
+    spec_of,
+    strokes_on,
+)
 from worker.imaging.outline import find
 from worker.imaging.outline.canvas import Canvas
 from worker.imaging.outline.choosing import Disturbance
-from worker.imaging.outline.find import find_points, strokes_on
+from worker.imaging.outline.find import find_points
 from worker.layout.spec import Area, Outline
 from worker.layout.strokes import FORM, INNER, Strokes
 
