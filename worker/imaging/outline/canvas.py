@@ -41,18 +41,37 @@ _Read = Callable[[Rect, tuple[int, int]], list[Image.Image]]
 
 
 @dataclass(frozen=True, kw_only=True)
-class Canvas:
-    """The picture, and what its pixels measure.
+class Grid:
+    """What pixels measure.
+
+    Attributes:
+        across_mm, down_mm: Size of a pixel; the two differ by less than a pixel's share.
+    """
+
+    across_mm: float
+    down_mm: float
+
+    @property
+    def pitch_mm(self) -> float:
+        """Size of a pixel, on the mean of both ways."""
+        return math.sqrt(self.across_mm * self.down_mm)
+
+    @property
+    def sigma_mm(self) -> float:
+        """The scale at which lines are looked for."""
+        return SIGMA_PX * self.pitch_mm
+
+
+@dataclass(frozen=True, kw_only=True)
+class Canvas(Grid):
+    """The picture on its grid.
 
     Attributes:
         grey: (rows, columns) of printed grey, without the printed tones.
         hues: Blueness and redness, each of half as many rows and columns; none in grey ones.
-        across_mm, down_mm: Size of a pixel; the two differ by less than a pixel's share.
     """
 
     grey: Bytes
-    across_mm: float
-    down_mm: float
     hues: tuple[Bytes, ...] = ()
 
     @property
@@ -61,14 +80,9 @@ class Canvas:
         return self.grey.shape[0], self.grey.shape[1]
 
     @property
-    def sigma_mm(self) -> float:
-        """The scale at which lines are looked for."""
-        return SIGMA_PX * self.pitch_mm
-
-    @property
-    def pitch_mm(self) -> float:
-        """Size of a pixel, on the mean of both ways."""
-        return math.sqrt(self.across_mm * self.down_mm)
+    def grid(self) -> Grid:
+        """Its grid alone: lines outlive the picture, which takes far more memory."""
+        return Grid(across_mm=self.across_mm, down_mm=self.down_mm)
 
 
 def line_sigma_mm(plan: Plan, width_px: int) -> float:

@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.imaging.outline.bridging import bridged, drawn_on
-from worker.imaging.outline.canvas import Canvas
+from worker.imaging.outline.canvas import Grid
 from worker.imaging.outline.chains import Chains, chains_of
 from worker.imaging.outline.linking import Ids
 from worker.imaging.outline.measuring import Measured
@@ -72,17 +72,17 @@ class Disturbance:
 
 @dataclass(frozen=True, kw_only=True)
 class Found:
-    """All points of a canvas, before it is settled which are drawn.
+    """All points of a picture, before it is settled which are drawn.
 
     Attributes:
-        canvas: The picture.
-        points: In it.
+        grid: Of the canvas.
+        points: On it.
         link: Their neighbours.
         measured: What they are part of.
         disturbance: What is none of the scene's.
     """
 
-    canvas: Canvas
+    grid: Grid
     points: Points
     link: Ids
     measured: Measured
@@ -106,7 +106,7 @@ def faintest(detail: float, noise: float) -> float:
 
 def chosen(found: Found, outline: Outline) -> tuple[Chains, npt.NDArray[np.uint8]]:
     """The lines that are drawn, and their weights."""
-    need, pitch_mm = _needed(outline.detail), found.canvas.pitch_mm
+    need, pitch_mm = _needed(outline.detail), found.grid.pitch_mm
     first = _judged(found, found.link)
     likely = (first.score > _PROMISING * need) & (first.sureness > _LIKELY)
     link = bridged(
@@ -127,8 +127,8 @@ def _needed(detail: float) -> float:
 
 def _judged(found: Found, link: Ids) -> _Lines:
     chains, points = chains_of(link), found.points
-    sigma_mm = found.canvas.sigma_mm
-    length_mm = chains.lengths(points.x, points.y) * np.float32(found.canvas.pitch_mm)
+    sigma_mm = found.grid.sigma_mm
+    length_mm = chains.lengths(points.x, points.y) * np.float32(found.grid.pitch_mm)
     longer = np.minimum(length_mm / np.float32(_USUAL_MM), np.float32(_LONGEST))
     score = chains.means(found.measured.strength) * longer ** np.float32(_LENGTH_POWER)
     above = chains.means(found.measured.clearness) - np.float32(_USUAL_NOISE)

@@ -1,8 +1,8 @@
 """From the master to strokes, in order.
 
 Everything that is dense is done tile by tile, on threads; what is kept of a tile are points.
-A point depends only on its surroundings, which each tile has whole, so tiles and threads
-change nothing of the result. From points on, all lines are worked on at once.
+A point depends only on its surroundings, which each tile has whole, so where tiles end changes
+nothing, and threads never do. From points on, all lines are worked on at once.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from worker.imaging.master import Master
 from worker.imaging.outline.blocks import block_step, hue_block_step
-from worker.imaging.outline.canvas import HUE_PX, Bytes, Canvas, read_canvas
+from worker.imaging.outline.canvas import HUE_PX, Bytes, Canvas, Grid, read_canvas
 from worker.imaging.outline.chains import Chains
 from worker.imaging.outline.choosing import Disturbance, Found, chosen, faintest
 from worker.imaging.outline.fitting import fitted
@@ -71,6 +71,11 @@ def find_strokes(master: Master, spec: Spec, plan: Plan, *, threads: int = 2) ->
         plan: Its plan.
         threads: How many tiles are worked on at once; it changes nothing of the result.
     """
+    return strokes_of(_seen(master, spec, plan, threads), spec.tone.outline)
+
+
+def _seen(master: Master, spec: Spec, plan: Plan, threads: int) -> Found:
+    """All points of the picture, which is held no longer than they are looked for."""
     with ThreadPoolExecutor(threads) as pool:
         step, hue_step = block_step(master, pool), hue_block_step(master, pool)
         canvas = read_canvas(master, spec, plan, pool)
@@ -80,36 +85,26 @@ def find_strokes(master: Master, spec: Spec, plan: Plan, *, threads: int = 2) ->
             hue_noise=hue_noise_of(canvas),
             hue_step=hue_step,
         )
-        return strokes_on(canvas, spec.tone.outline, disturbance, pool)
+        return find_points(canvas, spec.tone.outline, disturbance, pool)
 
 
-def strokes_on(
-    canvas: Canvas,
-    outline: Outline,
-    disturbance: Disturbance,
-    pool: Executor,
-    *,
-    tile_px: int = TILE_PX,
-) -> Strokes:
-    """The lines of a canvas.
+def strokes_of(found: Found, outline: Outline) -> Strokes:
+    """The lines that are drawn, as curves.
 
     Args:
-        canvas: The picture.
+        found: All points.
         outline: Which lines are wanted.
-        disturbance: What is none of the scene's.
-        pool: Where tiles are worked on.
-        tile_px: Their sides, a multiple of `COARSER`; it changes nothing of the result.
     """
-    found = find_points(canvas, outline, disturbance, pool, tile_px=tile_px)
     chains, weight = chosen(found, outline)
-    places = _places(canvas, found.points, chains)
+    points, grid = found.points, found.grid
+    places = _places(grid, points, chains)
     curves = fitted(Lines(places=places, first=chains.first, closed=chains.closed))
     counts = np.bincount(curves.owner, minlength=len(chains))
     return Strokes(
         curves_mm=curves.points.astype(np.float32),
         first=np.concatenate(([0], np.cumsum(counts))).astype(np.int32),
         weight=weight,
-        length_mm=_lengths_mm(places, chains),
+        length_mm=chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm),
     )
 
 
@@ -121,14 +116,28 @@ def find_points(
     *,
     tile_px: int = TILE_PX,
 ) -> Found:
-    """All points of lines, linked and measured."""
+    """All points of lines, linked and measured.
+
+    Args:
+        canvas: The picture.
+        outline: Which lines are wanted.
+        disturbance: What is none of the scene's.
+        pool: Where tiles are worked on.
+        tile_px: Their sides, a multiple of `COARSER`. It changes nothing of the result, unless a
+            tile is so full of points that only its plainest are held.
+    """
     noise = (disturbance.noise, disturbance.hue_noise)
     least = tuple(faintest(outline.detail, each) for each in noise)
     rows, columns = canvas.shape
     corners = [
         (top, left) for top in range(0, rows, tile_px) for left in range(0, columns, tile_px)
     ]
-    tiles = list(pool.map(lambda corner: _worked(canvas, corner, tile_px, least), corners))
+    tiles: list[_Tile] = []
+    for tile in pool.map(lambda corner: _worked(canvas, corner, tile_px, least), corners):
+        tiles.append(tile)
+        # A mural of gravel has points by the million, which need not be held until the end.
+        if sum(len(each.points) for each in tiles) > 1.5 * MOST_POINTS:
+            tiles = _plainest(tiles, MOST_POINTS)
     tiles = _plainest(tiles, MOST_POINTS)
     hue_busy = [tile.hue_busy for tile in tiles if tile.hue_busy is not None]
     busy = Busy(
@@ -139,7 +148,7 @@ def find_points(
     # A large picture has many points, and they need not be held twice.
     del tiles
     return Found(
-        canvas=canvas,
+        grid=canvas.grid,
         points=points,
         link=link,
         measured=measured(canvas, points, busy, noise),
@@ -240,16 +249,8 @@ def _whole(canvas: Canvas, tiles: list[_Tile], parts: list[Floats]) -> Floats:
     return whole
 
 
-def _places(canvas: Canvas, points: Points, chains: Chains) -> npt.NDArray[np.float64]:
+def _places(grid: Grid, points: Points, chains: Chains) -> npt.NDArray[np.float64]:
     """Points of lines in mm of the picture; (places, 2)."""
     x, y = points.x[chains.order], points.y[chains.order]
     places = np.stack((x, y), axis=1).astype(np.float64) + 0.5
-    return np.asarray(places * (canvas.across_mm, canvas.down_mm))
-
-
-def _lengths_mm(places: npt.NDArray[np.float64], chains: Chains) -> Floats:
-    if not len(chains):
-        return np.zeros(0, np.float32)
-    steps = np.hypot(*np.diff(places, axis=0, prepend=places[:1]).T)
-    steps[chains.first[:-1]] = 0.0
-    return np.add.reduceat(steps, chains.first[:-1]).astype(np.float32)
+    return np.asarray(places * (grid.across_mm, grid.down_mm))

@@ -7,7 +7,9 @@ further from its curve than allowed, the curve is divided there; and so on.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -26,6 +28,8 @@ from worker.imaging.outline.steadying import (
 LONGEST_MM = 16.0
 #: No place of a steadied line is further from its curve.
 TOLERANCE_MM = 0.15
+#: Places that are worked on at once, about.
+TOGETHER = 50_000
 #: Handles by least squares are taken between these parts of a third of the way.
 _SHORTEST_HANDLE, _LONGEST_HANDLE = 0.1, 3.0
 #: Rounds of dividing; each makes spans shorter by a point at least, most by half.
@@ -76,8 +80,31 @@ class _Spans:
 
 def fitted(lines: Lines, tolerance_mm: float = TOLERANCE_MM) -> Curves:
     """Curves within `tolerance_mm` of all places of the steadied lines, in their order."""
-    if not len(lines.closed):
-        return Curves(points=np.zeros((0, 4, 2)), owner=np.zeros(0, np.int64))
+    points, owners = [np.zeros((0, 4, 2))], [np.zeros(0, np.int64)]
+    for number, part in _parts(lines):
+        curves = _fitted(part, tolerance_mm)
+        points.append(curves.points)
+        owners.append(curves.owner + number)
+    return Curves(points=np.concatenate(points), owner=np.concatenate(owners))
+
+
+def _parts(lines: Lines) -> Iterator[tuple[int, Lines]]:
+    """Some lines at a time, with the number of the first, so that memory does not grow."""
+    first = lines.first
+    borders = np.flatnonzero(np.diff(first // TOGETHER)).tolist()
+    for start, end in pairwise((0, *borders, len(lines.closed))):
+        if end > start:
+            yield (
+                start,
+                Lines(
+                    places=lines.places[first[start] : first[end]],
+                    first=first[start : end + 1] - first[start],
+                    closed=lines.closed[start:end],
+                ),
+            )
+
+
+def _fitted(lines: Lines, tolerance_mm: float) -> Curves:
     corner = corners(lines)
     lines = steadied(lines, corner)
     arrive, leave = directions(lines, corner)

@@ -15,13 +15,14 @@ from worker.imaging.outline.smoothing import REACH_PX, Floats, box_mean
 
 #: Forms are looked for at a scale so many times that of lines: 2 mm for 0.5 mm.
 COARSER = 4
-#: The slope a line's own edge leaves in its surroundings, as a share of its contrast: a step
-#: of 1 over the width of the square that means are taken of.
-_OWN_TEXTURE = 0.16
-_TEXTURE_RADIUS_MM = 4.0
-#: How much of the surroundings' slope is taken off a line's contrast (the surround suppression
-#: of Grigorescu, Petkov and Westenberg 2003): lines among many count less than one alone.
-_SUPPRESSION = 1.5
+#: Texture is looked for in squares so far to either side of a line, and the quieter side counts:
+#: the outline of fur and an eye's lid have texture on one side, what is inside has it on both.
+_TEXTURE_RADIUS_MM, _ASIDE_MM = 3.0, 4.5
+#: What a line's own bends leave there, as a share of its contrast.
+_OWN_TEXTURE = 0.08
+#: How much of that slope is taken off a line's contrast (the surround suppression of
+#: Grigorescu, Petkov and Westenberg 2003): lines among many count less than one alone.
+_SUPPRESSION = 2.0
 #: How a line's own contrast and that of its form are weighed, and how far the form may lift
 #: what is faint in small; a line thinner than the smoothing has no form.
 _OWN_SHARE, _FORM_SHARE, _MOST_LIFT, _RIDGE_SHARE = 0.6, 0.4, 1.5, 0.8
@@ -99,7 +100,7 @@ def measured(canvas: Canvas, points: Points, busy: Busy, noise: tuple[float, flo
     row, column = np.divmod(points.key, canvas.grey.shape[1])
     at = row // COARSER * busy.grey.shape[1] + column // COARSER
     form = _form(canvas, points, at)
-    clear = _clear(canvas, points, busy, noise, at)
+    clear = _clear(canvas, points, busy, noise)
     lifted = np.minimum(form, np.float32(_MOST_LIFT) * points.total)
     strength = np.where(
         points.thin, _RIDGE_SHARE * clear, _OWN_SHARE * clear + _FORM_SHARE * lifted
@@ -113,7 +114,8 @@ def mean_squares(values: npt.NDArray[np.uint8] | Floats, side: int = COARSER) ->
     """Means of squares of so many pixels; edge values go on outside."""
     rows, columns = values.shape
     padded = np.pad(values, ((0, -rows % side), (0, -columns % side)), mode="edge")
-    wide = padded.astype(np.float32, copy=False).reshape(-1, side, padded.shape[1]).sum(axis=1)
+    # Summed as it is read: a mural's grey as numbers of four bytes would be forty megabytes.
+    wide = padded.reshape(-1, side, padded.shape[1]).sum(axis=1, dtype=np.float32)
     means: Floats = wide.reshape(len(wide), -1, side).sum(axis=2) / np.float32(side**2)
     return means
 
@@ -157,16 +159,17 @@ def _clear(
     points: Points,
     busy: Busy,
     noise: tuple[float, float],
-    at: npt.NDArray[np.int64],
 ) -> Floats:
     """Contrast less the texture around, which neither line nor noise explains.
 
     Grey and colour are each held against their own: wood and leaves have far more of the one.
     """
     radius = max(round(_TEXTURE_RADIUS_MM / (COARSER * canvas.pitch_mm)), 1)
+    sides = _sides(canvas, points, busy.grey.shape)
 
     def clear(contrast: Floats, slopes: Floats, noise: float) -> Floats:
-        around = box_mean(slopes, radius).ravel()[at] / np.float32(SLOPE_OF_STEP)
+        mean = box_mean(slopes, radius).ravel()
+        around = np.minimum(*(mean[side] for side in sides)) / np.float32(SLOPE_OF_STEP)
         texture = around - np.float32(_MEAN_OF_SLOPES * noise) - _OWN_TEXTURE * contrast
         rest = contrast - np.float32(_SUPPRESSION) * np.maximum(texture, 0)
         return np.asarray(np.maximum(rest, 0))
@@ -177,3 +180,16 @@ def _clear(
     # Slopes of colour are counted by its own pixels, of which a border is fewer wide.
     finer = np.float32(1 / HUE_PX)
     return np.asarray(np.hypot(grey, clear(points.hue, busy.hue * finer, noise[1] / HUE_PX)))
+
+
+def _sides(
+    canvas: Canvas, points: Points, shape: tuple[int, int]
+) -> tuple[npt.NDArray[np.int64], ...]:
+    """The squares that lie to either side of a point's line."""
+    aside, (rows, columns) = np.float32(_ASIDE_MM / canvas.pitch_mm), shape
+    found = []
+    for far in (aside, -aside):
+        row = ((points.y + far * points.across_y) / COARSER).astype(np.int64)
+        column = ((points.x + far * points.across_x) / COARSER).astype(np.int64)
+        found.append(np.clip(row, 0, rows - 1) * columns + np.clip(column, 0, columns - 1))
+    return tuple(found)

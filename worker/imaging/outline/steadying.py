@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-#: A corner bends by more than this between the ways to and from points so many steps away.
-CORNER_DEG = 40.0
-_CORNER_REACH = 5
+#: A corner bends by more than this between the ways to and from points so many steps away, and
+#: further away as well; and by so much more than the line does at those points.
+_CORNER_DEG, _CORNER_REACH, _FAR_REACH, _SHARPER_DEG = 36.0, 5, 10, 24.0
 #: Points to either side that give a direction its smoothness.
 _DIRECTION_REACH = 3
 #: Rounds of the mean along a line; each has variance 1 in steps.
@@ -51,12 +51,16 @@ class Lines:
 
 
 def corners(lines: Lines) -> Flags:
-    """Where a line bends sharply, more than anywhere near."""
+    """Where a line bends sharply, more than anywhere near.
+
+    A wobble bends as much, but not seen from further away; a small circle does all along.
+    """
+    turn, far = _turns(lines, _CORNER_REACH), _turns(lines, _FAR_REACH)
     before, after = _neighbours(lines, _CORNER_REACH)
-    come, go = lines.places - lines.places[before], lines.places[after] - lines.places
-    cross = come[:, 0] * go[:, 1] - come[:, 1] * go[:, 0]
-    turn = np.abs(np.arctan2(cross, (come * go).sum(axis=1)))
-    sharp = turn > math.radians(CORNER_DEG)
+    sharper = np.abs(turn) - np.sign(turn) * (turn[before] + turn[after]) / 2.0
+    far, turn = far * np.sign(turn), np.abs(turn)
+    sharp = np.minimum(turn, far) > math.radians(_CORNER_DEG)
+    sharp &= sharper > math.radians(_SHARPER_DEG)
     for reach in range(1, _CORNER_REACH):
         one, two = _neighbours(lines, reach)
         sharp &= (turn >= turn[one]) & (turn >= turn[two])
@@ -86,11 +90,23 @@ def steadied(lines: Lines, corner: Flags) -> Lines:
 
 def directions(lines: Lines, corner: Flags) -> tuple[Floats, Floats]:
     """Unit directions in which each place is come to and left; they differ at corners."""
-    before, after = _neighbours(lines, _DIRECTION_REACH)
-    come, go = lines.places - lines.places[before], lines.places[after] - lines.places
+    come, go = _ways(lines, _DIRECTION_REACH)
     arrive = np.where(corner[:, None], come, come + go)
     leave = np.where(corner[:, None], go, come + go)
     return _unit(arrive), _unit(leave)
+
+
+def _ways(lines: Lines, reach: int) -> tuple[Floats, Floats]:
+    """The ways to each place from so many steps before it, and from it to as many after."""
+    before, after = _neighbours(lines, reach)
+    return lines.places - lines.places[before], lines.places[after] - lines.places
+
+
+def _turns(lines: Lines, reach: int) -> Floats:
+    """The angle between these ways at each place, with its sign."""
+    come, go = _ways(lines, reach)
+    cross = come[:, 0] * go[:, 1] - come[:, 1] * go[:, 0]
+    return np.asarray(np.arctan2(cross, (come * go).sum(axis=1)))
 
 
 def _neighbours(lines: Lines, reach: int) -> tuple[Ints, Ints]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import Executor
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +13,9 @@ from tests.photographs import as_png
 from tests.unit.imaging.samples import taken
 from worker.imaging import Master
 from worker.imaging.outline import find_strokes
+from worker.imaging.outline.canvas import Canvas
+from worker.imaging.outline.choosing import Disturbance
+from worker.imaging.outline.find import find_points, strokes_of
 from worker.layout import Plan, Spec, plan_sheets
 from worker.layout.spec import Area, Outline, Print, Support, Tone
 from worker.layout.strokes import Strokes
@@ -19,7 +23,7 @@ from worker.layout.strokes import Strokes
 Bytes = npt.NDArray[np.uint8]
 Floats = npt.NDArray[np.float64]
 
-__all__ = ["found", "found_in", "sampled", "spec_of"]
+__all__ = ["found", "found_in", "sampled", "spec_of", "strokes_on"]
 
 
 def spec_of(
@@ -47,6 +51,13 @@ def found_in(data: bytes, spec: Spec, folder: Path, threads: int = 2) -> tuple[S
     plan = plan_sheets(spec, study)
     with Master.open(folder / "master.zip") as master:
         return find_strokes(master, spec, plan, threads=threads), plan
+
+
+def strokes_on(
+    canvas: Canvas, outline: Outline, disturbance: Disturbance, pool: Executor, **tiles: int
+) -> Strokes:
+    """The strokes of a canvas."""
+    return strokes_of(find_points(canvas, outline, disturbance, pool, **tiles), outline)
 
 
 def found(grey: Bytes, spec: Spec, folder: Path) -> Strokes:

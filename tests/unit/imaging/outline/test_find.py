@@ -10,16 +10,25 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image, ImageDraw
+from scipy.ndimage import gaussian_filter
 from scipy.spatial import cKDTree
 
 from tests.bench.outline import OTHERS, longest, rated
 from tests.known_lines import HEIGHT_MM, WIDTH_MM, drawing, spoilt
 from tests.photographs import as_jpeg, as_png, photographs
-from tests.unit.imaging.outline.lines import Bytes, Floats, found, found_in, sampled, spec_of
+from tests.unit.imaging.outline.lines import (
+    Bytes,
+    Floats,
+    found,
+    found_in,
+    sampled,
+    spec_of,
+    strokes_on,
+)
 from worker.imaging.outline import find
 from worker.imaging.outline.canvas import Canvas
 from worker.imaging.outline.choosing import Disturbance
-from worker.imaging.outline.find import find_points, strokes_on
+from worker.imaging.outline.find import find_points
 from worker.layout.spec import Area, Outline
 from worker.layout.strokes import FORM, INNER, Strokes
 
@@ -121,6 +130,21 @@ def test_where_tiles_end_changes_nothing() -> None:
         for tile_px in (52, 128, 300):
             assert same(strokes_on(canvas, Outline(), quiet, pool, tile_px=tile_px), whole)
     assert len(whole) > 5
+
+
+def test_the_border_of_texture_is_a_line_and_what_is_inside_is_none() -> None:
+    """Its quieter side tells; clumps like fur on the left, half as strong as the border."""
+    clumps = gaussian_filter(np.random.default_rng(1).normal(0, 1, (400, 600)), 2)
+    picture = np.full((400, 600), 160.0)
+    picture[:, :300] = 120.0 + 20.0 * clumps[:, :300] / clumps.std()
+    grey = np.clip(np.rint(picture), 0, 255).astype(np.uint8)
+    canvas = Canvas(grey=grey, across_mm=0.25, down_mm=0.25)
+    quiet = Disturbance(noise=0.0, step=0.0)
+    with ThreadPoolExecutor(2) as pool:
+        across_mm = sampled(strokes_on(canvas, Outline(), quiet, pool))[:, 0]
+    # Places are a tenth of a millimetre apart, and the border is 100 mm long.
+    assert (np.abs(across_mm - 75.0) < 1.5).sum() > 750
+    assert (across_mm < 73.5).sum() < 300
 
 
 def test_the_same_photo_gives_the_same_strokes_on_any_number_of_threads(tmp_path: Path) -> None:

@@ -12,11 +12,18 @@ from PIL import Image
 from skimage.color import rgb2ycbcr
 
 from tests.photographs import as_jpeg, as_png, photographs
-from tests.unit.imaging.outline.lines import Bytes, Floats, found, found_in, sampled, spec_of
+from tests.unit.imaging.outline.lines import (
+    Bytes,
+    Floats,
+    found,
+    found_in,
+    sampled,
+    spec_of,
+    strokes_on,
+)
 from tests.unit.imaging.outline.test_find import disc, middle_of, same
 from worker.imaging.outline.canvas import Canvas, chroma
 from worker.imaging.outline.choosing import Disturbance
-from worker.imaging.outline.find import strokes_on
 from worker.imaging.outline.hues import hue_slopes
 from worker.imaging.outline.points import SLOPE_OF_STEP
 from worker.layout.spec import Outline

@@ -14,6 +14,7 @@ from scipy.ndimage import gaussian_filter, uniform_filter
 from tests.photographs import as_jpeg, as_png, photographs
 from tests.unit.imaging.samples import taken
 from worker.imaging import Master
+from worker.imaging.outline import fitting
 from worker.imaging.outline.blocks import block_step
 from worker.imaging.outline.fitting import TOLERANCE_MM, fitted
 from worker.imaging.outline.points import BEND_OF_LINE, SLOPE_OF_STEP
@@ -26,6 +27,13 @@ def ring(radius_mm: float, count: int) -> Lines:
     angle = np.linspace(0, math.tau, count + 1)
     places = radius_mm * np.stack((np.cos(angle), np.sin(angle)), axis=1)
     return Lines(places=places, first=np.array([0, count + 1]), closed=np.array([True]))
+
+
+def shaken(lines: Lines) -> Lines:
+    """A ring whose places are a little off."""
+    off = np.random.default_rng(1).normal(0, 0.02, (len(lines.places) - 1, 2))
+    places = lines.places + np.concatenate((off, off[:1]))
+    return Lines(places=places, first=lines.first, closed=lines.closed)
 
 
 def test_smoothing_is_scipys_gaussian_of_two_pixels() -> None:
@@ -108,6 +116,36 @@ def test_a_corner_stays_sharp() -> None:
     assert np.flatnonzero(corners(lines)).tolist() == [80]
     ends = fitted(lines).points[:, 3]
     assert np.hypot(*(ends - (20.0, 0.0)).T).min() < 1e-9
+
+
+@pytest.mark.parametrize("radius_mm", [1.0, 1.5, 2.0, 3.0])
+def test_a_small_circle_has_no_corners(radius_mm: float) -> None:
+    """Within a few steps it turns as far as a corner does."""
+    lines = ring(radius_mm, round(math.tau * radius_mm / 0.25))
+    assert not corners(shaken(lines)).any()
+
+
+def test_a_wobble_has_no_corners() -> None:
+    along = np.arange(0, 60, 0.25)
+    places = np.stack((along, 0.35 * np.sin(along * math.tau / 4.0)), axis=1)
+    lines = Lines(places=places, first=np.array([0, len(places)]), closed=np.array([False]))
+    assert not corners(lines).any()
+
+
+def test_lines_are_fitted_alike_whatever_is_fitted_with_them(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    rings = [shaken(ring(radius, 30 * radius)) for radius in (2, 9, 4, 6)]
+    lines = Lines(
+        places=np.concatenate([each.places for each in rings]),
+        first=np.cumsum([0, *(len(each.places) for each in rings)]),
+        closed=np.ones(len(rings), bool),
+    )
+    together = fitted(lines)
+    monkeypatch.setattr(fitting, "TOGETHER", 150)
+    apart = fitted(lines)
+    assert np.array_equal(apart.owner, together.owner)
+    assert np.allclose(apart.points, together.points, rtol=0, atol=1e-9)
 
 
 def test_no_line_at_all_is_no_curve() -> None:
