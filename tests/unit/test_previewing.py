@@ -66,7 +66,7 @@ def test_tones_are_those_of_the_print(master: Path, style: ToneStyle, mode: str)
 
 
 def test_tones_much_smaller_than_their_cells_are_their_means(master: Path) -> None:
-    """So no field of borders is made of all cells at once, which a mural has ten million of."""
+    """So no field of borders is made of all cells at once, which a mural has millions of."""
     spec = Spec(support=Support(width_mm=3000, height_mm=2000), tone=Tone(style="values"))
     plan = planned(spec, *SIZE_PX)
     with Master.open(master) as opened:

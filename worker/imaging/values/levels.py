@@ -29,7 +29,7 @@ _CELLS_A_PATCH = 4.0
 #: Finer cells show nothing more, coarser ones lose form.
 _FINEST_MM, _COARSEST_MM = 0.3, 1.0
 #: Three bytes each, and some ten while they are found: a mural's cells are larger.
-MAX_CELLS = 10_000_000
+MAX_CELLS = 8_500_000
 #: Rows of cells that are read at once, whatever the threads, so that all give the same.
 _ROWS_AT_ONCE = 256
 #: The box of smoothing, in shares of the smallest patch.
@@ -76,8 +76,9 @@ def find_levels(master: Master, spec: Spec, plan: Plan, *, threads: int = 2) -> 
     tones = print_greys(means)
     smallest = spec.tone.values.smallest_mm / grid.cell_mm
     fine = smoothed(grey, round(smallest * _BOX_SHARE), _GRAIN)
-    rough = _parted(fine, thresholds)
-    cells = settled(rough, fine, means, math.ceil((smallest - 1) / 2))
+    # Patches are what takes most memory; nothing else is held meanwhile.
+    del grey
+    cells = settled(_parted(fine, thresholds), fine, means, math.ceil((smallest - 1) / 2))
     counts = _counts(cells)[: len(tones)].tolist()
     return Levels(
         thresholds=tuple(each / 255.0 for each in thresholds),

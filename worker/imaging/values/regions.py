@@ -47,17 +47,21 @@ def settled(tones: Bytes, fine: Fine, means: npt.NDArray[np.float64], reach: int
         reach: Radius of the brush in cells.
     """
     now = tones
+    del tones
     if reach == 0:
         return now
     for each in _reaches(reach):
         kept = _opened(now, each)
         if not kept.any():
-            return np.full_like(tones, np.abs(means - fine.mean() / FINE).argmin())
+            return np.full_like(now, np.abs(means - fine.mean() / FINE).argmin())
         if not kept.all():
             now = filled(now, kept, fine, means)
     # Narrow ends of patches may be left; what hangs on no patch may not.
     kept = _opened(now, reach)
-    return filled(now, _hung_on(now, kept), fine, means) if kept.any() else now
+    if not kept.any():
+        return now
+    kept = _hung_on(now, kept)
+    return filled(now, kept, fine, means)
 
 
 def without_dust(tones: Bytes, reach: int, steps: int) -> Bytes:
