@@ -8,6 +8,7 @@ script is what a person writes first. All take turns within one run, and medians
 from __future__ import annotations
 
 import io
+import itertools
 import statistics
 import subprocess
 import sys
@@ -18,6 +19,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
 import skimage.data
 from PIL import Image
 from reportlab.lib.units import mm
@@ -129,48 +131,66 @@ import sys, time
 from pathlib import Path
 from worker.imaging import load_study
 from worker.layout import Spec, plan_sheets
-from worker.layout.spec import Support, Tone
+from worker.layout.spec import Grid, Support, Tone
 from worker.making import make_pack
 
-folder, (width, height) = Path(sys.argv[1]), map(float, sys.argv[2:4])
-spec = Spec(support=Support(width_mm=width, height_mm=height), tone=Tone(style=sys.argv[4]))
+folder, (width, height, square) = Path(sys.argv[1]), map(float, sys.argv[2:5])
+grid = Grid(square_mm=square, diagonals=True) if square else None
+support = Support(width_mm=width, height_mm=height)
+spec = Spec(support=support, tone=Tone(style=sys.argv[5]), grid=grid)
 plan = plan_sheets(spec, load_study(folder / "study.npz"))
 make_pack(folder / "master.zip", spec, plan, title="Warm", folder=folder)
-start = time.perf_counter()
+start = time.process_time()
 make_pack(folder / "master.zip", spec, plan, title="Mural", folder=folder)
-took = time.perf_counter() - start
+took = time.process_time() - start
 status = Path("/proc/self/status").read_text()
 peak = int(status.split("VmHWM:")[1].split()[0]) / 1024
 print(plan.sheet_count, took, peak)
 """
 
 
-def mural(photo: bytes, sizes: tuple[tuple[float, float], ...], style: str) -> None:
-    """Peak memory and time per sheet of the process that makes packs of growing size.
+STYLES = ("grey", "colour", "outline", "mixed", "values")
+#: Sides of squares in millimetres, with diagonals; 0 is no grid.
+SQUARES_MM = (0, 5)
+
+
+def mural(photo: bytes) -> None:
+    """Peak memory and processor time per sheet of the process that makes small and large packs.
 
     The kernel's high-water mark of the process's own memory is read: what `getrusage` tells
     remembers the parent's.
     """
     with tempfile.TemporaryDirectory() as name:
         take_in(io.BytesIO(photo), Path(name), Limits())
-        for width, height in sizes:
-            command = [sys.executable, "-c", MURAL, name, str(width), str(height), style]
-            shown = subprocess.run(command, check=True, capture_output=True, text=True).stdout
-            sheets, took, peak = shown.split()
+        for style, square in itertools.product(STYLES, SQUARES_MM):
+            small, _ = _made(name, "600", "400", str(square), style)
+            each, peak = _made(name, "3000", "2000", str(square), style)
             print(
-                f"  {width / 10:.0f} × {height / 10:.0f} cm, {style:6}  {sheets:>4} sheets  "
-                f"{float(took):6.2f} s  {float(took) / int(sheets) * 1000:5.0f} ms a sheet  "
-                f"peak {float(peak):4.0f} MB"
+                f"  {style:8} squares {square:>2} mm  {each * 1000:5.0f} ms a sheet, "
+                f"{each / small:4.2f} × those of 60 × 40 cm   peak {peak:4.0f} MB"
             )
 
 
+def _made(*asked: str) -> tuple[float, float]:
+    """Seconds of processor for each sheet, and the peak in MB."""
+    command = [sys.executable, "-c", MURAL, *asked]
+    shown = subprocess.run(command, check=True, capture_output=True, text=True).stdout
+    sheets, took, peak = map(float, shown.split())
+    return took / sheets, peak
+
+
 def report_mural() -> None:
-    """Print memory and time per sheet, for 24 and 60 megapixels, grey and colour."""
-    sizes = ((600.0, 400.0), (3000.0, 2000.0))
-    print("\nMemory and time as the picture grows (one process each, second pack of two)")
-    print(" from 24 megapixels")
-    mural(camera_photo(), sizes, "grey")
-    print(" from 60 megapixels")
-    large = as_jpeg(enlarged(skimage.data.astronaut(), 9400, 6300))
-    mural(large, sizes, "grey")
-    mural(large, sizes, "colour")
+    """Print memory and time per sheet in every style, with and without a grid.
+
+    A lawn is the worst case: nearly all of it is finer than a line or a patch may be.
+    """
+    print("\nA mural of 3 × 2 m (one process each, second pack of two)")
+    lawn = np.tile(skimage.data.grass(), (13, 19))[:6300, :9400]
+    photos = {
+        "24 megapixels": camera_photo(),
+        "60 megapixels": as_jpeg(enlarged(skimage.data.astronaut(), 9400, 6300)),
+        "60 megapixels of lawn": as_jpeg(Image.fromarray(lawn).convert("RGB")),
+    }
+    for told, photo in photos.items():
+        print(f" from {told}")
+        mural(photo)
