@@ -139,12 +139,13 @@ class FolderStorage:
             sync_folder(target)
             return
         for tries_left in reversed(range(_RENAME_TRIES)):
-            target.parent.mkdir(parents=True, exist_ok=True)
             try:
+                target.parent.mkdir(parents=True, exist_ok=True)
                 staged.rename(target)
                 break
-            except FileNotFoundError:
-                # A deletion next door removed the empty parent between the two steps.
+            except (FileNotFoundError, FileExistsError):
+                # A deletion next door removed the empty parent between two steps; also
+                # between the two of `mkdir`, which then says that the folder is there.
                 if not tries_left:
                     raise
         for folder in (target.parent, target.parent.parent):

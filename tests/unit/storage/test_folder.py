@@ -10,10 +10,11 @@ import threading
 import time
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from tests.unit.storage.storage_contract import StorageContract, publish
+from tests.unit.storage.storage_contract import StorageContract, publish, read
 from worker.errors import FolderNotWritable, SettingInvalid
 from worker.settings import Settings
 from worker.storage import FolderStorage, Storage, open_storage
@@ -124,6 +125,23 @@ def test_publishing_and_deleting_side_by_side_lose_nothing(storage: Storage) -> 
         storage.delete(f"packs/p1/a{number}")
     stop.set()
     thread.join()
+
+
+def test_a_parent_that_vanishes_while_it_is_made_is_made_again(
+    storage: Storage, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """`mkdir` finds the folder there, looks whether it is one, and finds it gone."""
+    make, refusals = Path.mkdir, [FileExistsError(17, "File exists"), FileNotFoundError(2, "No")]
+
+    def mkdir(path: Path, *arguments: Any, **named: Any) -> None:
+        if path.name == "p1" and refusals:
+            raise refusals.pop()
+        make(path, *arguments, **named)
+
+    monkeypatch.setattr(Path, "mkdir", mkdir)
+    publish(storage, "packs/p1/a1")
+    assert refusals == []
+    assert read(storage, "packs/p1/a1/pack.pdf") == b"%PDF pack"
 
 
 def test_a_lock_is_held_once(tmp_path: Path) -> None:
