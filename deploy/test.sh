@@ -25,10 +25,13 @@ check() {
     summary+=("$word $name ($((SECONDS - begun)) s): $(tail -n 1 "$log")")
 }
 
-# The tests start a real Redis and a real browser, and have pages drawn by Poppler as well.
+# The tests start a real Redis, PostgreSQL and browser, and have pages drawn by Poppler too.
 need_programs() {
     local missing=()
     command -v redis-server >/dev/null || missing+=(redis-server)
+    # Debian keeps its programs beside, not on, the path.
+    compgen -G "/usr/lib/postgresql/*/bin/initdb" >/dev/null || command -v initdb >/dev/null ||
+        missing+=(postgresql)
     command -v pdftoppm >/dev/null || missing+=(poppler-utils)
     command -v chromium >/dev/null || missing+=(chromium)
     command -v npm >/dev/null || missing+=(npm)
@@ -64,16 +67,18 @@ check "ruff format" ruff format --check .
 check "mypy" mypy
 check "import-linter" lint-imports
 # The same cases every time: new ones are looked for by whoever works on the code (DEVELOPERS.md).
-check "unit and property tests" limited 420 python -m pytest -n 2 --hypothesis-profile=ci \
+check "unit and property tests" limited 600 python -m pytest -n 2 --hypothesis-profile=ci \
     tests/unit tests/property
+check "the ledger on PostgreSQL" limited 300 python -m pytest -n 2 -W default \
+    --ledger=postgresql tests/unit/ledger --ignore tests/unit/ledger/test_sqlite.py
 # Whole programs are run here, whose libraries warn of things that are not ours to mend. Each
 # file has services of its own, so that two can run side by side. On two cores a browser may
 # then wait too long for its turn: what fails is tried once more, and both are told.
 beside=(-W default -n 2 --dist loadfile --reruns 1 -m "not alone")
-check "integration tests" limited 660 python -m pytest "${beside[@]}" tests/integration \
+check "integration tests" limited 900 python -m pytest "${beside[@]}" tests/integration \
     --ignore tests/integration/page
-check "browser tests" limited 480 python -m pytest "${beside[@]}" tests/integration/page
-check "tests that run alone" limited 360 python -m pytest -W default -m alone tests/integration
+check "browser tests" limited 900 python -m pytest "${beside[@]}" tests/integration/page
+check "tests that run alone" limited 600 python -m pytest -W default -m alone tests/integration
 
 printf '\n== summary (%s s)\n' "$SECONDS"
 printf '%s\n' "${summary[@]}"

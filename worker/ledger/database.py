@@ -29,6 +29,7 @@ BUSY_MS = 10_000
 #: How long scrubbing waits for readers; the next one, or any busy hour, does it as well.
 SCRUB_MS = 500
 _WRITES = "ricalco_writes"
+_DRIVER = "for PostgreSQL install ricalco[postgresql]; others than it and SQLite are not known."
 _CHANGES_POSTGRESQL = "SELECT pg_snapshot_xmax(pg_current_snapshot())::text::bigint"
 
 
@@ -50,7 +51,10 @@ class Database:
             self.engine = sa.create_engine(
                 parsed, pool_pre_ping=not self.sqlite, hide_parameters=True
             )
-        except (SQLAlchemyError, ImportError) as error:
+        except ImportError as error:
+            message = f"The ledger's driver is missing ({error}): {_DRIVER}"
+            raise LedgerUnavailable(message) from error
+        except SQLAlchemyError as error:
             message = f"The ledger's URL cannot be used: {error}."
             raise LedgerUnavailable(message) from error
         if self.sqlite:

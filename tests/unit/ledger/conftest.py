@@ -26,7 +26,9 @@ def clock() -> Clock:
 
 
 @pytest.fixture
-def url(tmp_path: Path) -> str:
+def url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    if request.config.getoption("--ledger") == "postgresql":
+        return str(request.getfixturevalue("postgresql").new_database())
     return f"sqlite:///{(tmp_path / 'folder' / 'ledger.db').as_posix()}"
 
 

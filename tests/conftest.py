@@ -1,0 +1,29 @@
+"""What unit and integration tests share: which database the ledger is tried on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Let the ledger's tests run on the other database as well."""
+    parser.addoption(
+        "--ledger",
+        choices=("sqlite", "postgresql"),
+        default="sqlite",
+        help="the database that tests/unit/ledger uses; a PostgreSQL server is started",
+    )
+
+
+@pytest.fixture(scope="session")
+def postgresql() -> Iterator[Any]:
+    """A server for all tests; each takes a database of its own."""
+    # Most runs need no server, and have no driver.
+    from tests.postgresql import PostgresServer  # noqa: PLC0415
+
+    server = PostgresServer()
+    yield server
+    server.end()

@@ -1,0 +1,50 @@
+"""Many machines: workers on a real Redis whose ledger is a real PostgreSQL."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from tests.waiting import wait_until
+from worker.settings import Settings
+
+#: It kills what others would be using.
+pytestmark = pytest.mark.alone
+
+StartWorker = Callable[..., Any]
+
+
+@pytest.fixture
+def settings(settings: Settings, redis_server: Any, postgresql: Any) -> Settings:
+    return replace(settings, broker_url=redis_server.url, database_url=postgresql.new_database())
+
+
+@pytest.mark.usefixtures("real_reference")
+def test_packs_outlive_kill_9_of_a_worker_and_a_ledger_that_breaks_off(
+    settings: Settings, desk: Any, start_worker: StartWorker, postgresql: Any
+) -> None:
+    first, second = (start_worker(replace(settings, workers=1)) for _ in range(2))
+    desk.ask(12, support={"width_mm": 400, "height_mm": 300})
+    wait_until(lambda: desk.count("ready") >= 2, within_s=30)
+    first.kill()
+    postgresql.stop()
+    postgresql.start()
+    desk.wait_ended(within_s=60)
+    assert desk.count("ready") == 12
+    assert second.process.poll() is None
+    desk.check()
+
+
+def test_without_a_broker_the_ledger_itself_wakes_the_worker(
+    settings: Settings, desk: Any, start_worker: StartWorker
+) -> None:
+    alone = replace(settings, broker_url="")
+    desk.settings = alone
+    start_worker(alone, fake=True)
+    desk.ask(3)
+    desk.wait_ended(within_s=8)
+    assert desk.count("ready") == 3
+    desk.check()
