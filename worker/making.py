@@ -214,12 +214,10 @@ def _write(path: Path, job: _Job, picture: Picture, text: PackText, threads: int
 
 def _workers(plan: Plan, spec: Spec, threads: int) -> int:
     """As many threads as memory allows; large pieces in colour are made one at a time."""
-    # Flat tones are drawn as finely as may be printed, however small the photo.
-    in_values = spec.tone.style == "values"
-    resolution = spec.print.resolution_ppi if in_values else plan.resolution.printed_ppi
+    printed_ppi = plan.resolution.printed_ppi
     largest = max(
-        pixels(piece.picture_rect_mm.width, resolution)
-        * pixels(piece.picture_rect_mm.height, resolution)
+        pixels(piece.picture_rect_mm.width, printed_ppi)
+        * pixels(piece.picture_rect_mm.height, printed_ppi)
         for piece in plan.pieces
     )
     bytes_each = largest * (1 if spec.tone.ground == "grey" else 4)

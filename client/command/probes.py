@@ -90,6 +90,7 @@ def _machine() -> Iterator[Finding]:
     yield _look("data folder", lambda: _writable(settings.data_dir), "set RICALCO_DATA_DIR")
     yield _look("temporary folder", lambda: _writable(Path(tempfile.gettempdir())), "set TMPDIR")
     yield _room(settings.data_dir)
+    yield _look("files", lambda: _files(settings), "set RICALCO_STORAGE_URL, or unset it")
     yield _look("ledger", lambda: _ledger(settings), "set RICALCO_DATABASE_URL, or unset it")
     yield _look("queue", lambda: _queue(settings), "start the broker, or unset RICALCO_BROKER_URL")
     yield _look("address", lambda: _address(settings), "set RICALCO_HOST or RICALCO_PORT")
@@ -123,6 +124,14 @@ def _writable(folder: Path) -> str:
     with tempfile.TemporaryFile(dir=nearest) as file:
         file.write(b"ricalco")
     return f"{folder} can be written"
+
+
+def _files(settings: Settings) -> str:
+    """Opens the storage as the service would; nothing is written."""
+    from worker.storage import open_storage
+
+    open_storage(settings)
+    return "where RICALCO_STORAGE_URL says" if settings.storage_url else "in the data folder"
 
 
 def _room(folder: Path) -> Finding:

@@ -24,15 +24,20 @@ COARSE_MM = 2 * PEN_MM
 MANY_SHEETS = 60
 
 
-def resolution(crop_width_px: float, picture_width_mm: float, print_: Print) -> Resolution:
+def resolution(
+    crop_width_px: float, picture_width_mm: float, print_: Print, *, drawn: bool = False
+) -> Resolution:
     """What the reference can give at this size, and what is printed of it.
+
+    What is drawn, lines and flat tones, is as fine as may be printed, however small the photo.
 
     The finest line is two pixels: a line and its gap (sampling theorem, Shannon 1949). They
     are pixels of the photo or of the print, whichever are larger: a print cannot show more
     than it is printed with.
     """
     reference_ppi = ppi(crop_width_px, picture_width_mm)
-    printed_ppi = min(print_.resolution_ppi, max(reference_ppi, LEAST_PRINTED_PPI))
+    photo_ppi = math.inf if drawn else max(reference_ppi, LEAST_PRINTED_PPI)
+    printed_ppi = min(print_.resolution_ppi, photo_ppi)
     finest_mm = 2 * MM_PER_INCH / min(reference_ppi, printed_ppi)
     return Resolution(
         reference_ppi=reference_ppi,

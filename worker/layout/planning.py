@@ -54,7 +54,12 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
     pieces = pieces_of(cells, page, ground, lap_mm, first_page=first_page)
     seams = seams_of(cells, ground)
     stacks = trim_stacks(pieces, page)
-    sharpness = resolution(crop.width * study.width_px, picture.width_mm, spec.print)
+    sharpness = resolution(
+        crop.width * study.width_px,
+        picture.width_mm,
+        spec.print,
+        drawn=spec.tone.style in ("outline", "values"),
+    )
     coverage = mean_coverage(spec, study, frame, detail)
     return Plan(
         picture=picture,

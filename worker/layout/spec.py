@@ -69,7 +69,7 @@ class Outline:
 
     line_mm: float = 0.35
     detail: float = 0.5
-    shortest_mm: float = 4.0
+    shortest_mm: float = 2.5
 
 
 @dataclass(frozen=True, kw_only=True)

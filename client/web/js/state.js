@@ -33,7 +33,7 @@ export function freshState(locale) {
     sheets: {
       placement: "quiet", arrangement: "aligned", joint: "butt", lapMm: 8, protect: [], protectFrame: null,
       lighten: 0, contrast: 0, style: "grey", mirror: false, ppi: 200,
-      lineMm: 0.35, detail: 0.5, shortestMm: 4,
+      lineMm: 0.35, detail: 0.5, shortestMm: 2.5,
       tones: 5, thresholds: null, smallestMm: 2,
       gridMm: null, gridDiagonals: false, gridLineMm: 0.18,
       acrossCorrection: 1, downCorrection: 1, printer: "", printerId: null,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import combinations
+from typing import Any
 
 import numpy as np
 import pytest
@@ -275,6 +276,16 @@ def test_resolution_is_told_against_pen_and_eye() -> None:
     assert soft.warnings[0].code == "reference-too-small"
     fine = plan_sheets(Spec(support=Support(width_mm=150, height_mm=100)), blank()).resolution
     assert fine.printed_ppi == 200
+
+
+@pytest.mark.parametrize(
+    ("style", "printed_ppi"), [("mixed", 120), ("outline", 200), ("values", 200)]
+)
+def test_what_is_drawn_is_printed_finely_whatever_the_photo(style: Any, printed_ppi: int) -> None:
+    spec = Spec(support=Support(width_mm=600, height_mm=400), tone=Tone(style=style))
+    soft = plan_sheets(spec, blank(600, 400)).resolution
+    assert soft.printed_ppi == printed_ppi
+    assert soft.finest_line_mm == pytest.approx(2 * 25.4 / soft.reference_ppi)
 
 
 def test_the_finest_line_is_no_finer_than_the_print() -> None:

@@ -56,3 +56,9 @@ def test_an_address_that_the_service_would_refuse_is_told(monkeypatch: pytest.Mo
     finding = found("address")
     assert not finding.good
     assert "RICALCO_HOST" in finding.mend
+
+
+def test_a_storage_that_is_not_known_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("RICALCO_STORAGE_URL", "nowhere://shelf")
+    assert not found("files").good
+    assert "nowhere" in found("files").found
