@@ -57,7 +57,7 @@ def test_a_pack_from_python_then_a_class(running: Running, here: Path) -> None:
         assert len(pdf.pages) == 3 + said["pack"].plan["sheet_count"]
     # Whoever is the first tutor takes over what was made before.
     room = open_room(running, NAMES)
-    said["class_id"] = room.class_id
+    said |= {"class_id": room.class_id, "photos": dict.fromkeys(NAMES, "photo.jpg")}
     run(example("python", "batches.estimate"), running, said, key=room.tutor.key)
     assert (here / "packs.zip").stat().st_size > 0
     assert [path.name for path in here.glob("iso_*.pdf")] == ["iso_a4_210x297mm.pdf"]

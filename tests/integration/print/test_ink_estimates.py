@@ -79,4 +79,5 @@ def test_the_ink_of_flat_tones_is_estimated(
         plan = plan_sheets(spec, study)
         with Master.open(folder / "master.zip") as master:
             levels = find_levels(master, spec, plan)
-        assert plan.mean_coverage == pytest.approx(levels.coverage, abs=0.05)
+        printed = 1.0 - np.dot(levels.shares, levels.tones) / 255.0
+        assert plan.mean_coverage == pytest.approx(printed, abs=0.05)
