@@ -61,15 +61,14 @@ def test_a_healthy_life_is_forgiven(child: Child, monkeypatch: pytest.MonkeyPatc
     assert child.pause_s == FIRST_PAUSE_S
 
 
-def test_the_web_keeps_few_heaps_unless_told_otherwise(
+def test_both_keep_few_heaps_unless_told_otherwise(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     monkeypatch.delenv("MALLOC_ARENA_MAX", raising=False)
-    web, worker = _children(Settings(data_dir=tmp_path))
-    assert web.environment["MALLOC_ARENA_MAX"] == "2"
-    assert "MALLOC_ARENA_MAX" not in worker.environment
-    monkeypatch.setenv("MALLOC_ARENA_MAX", "7")
-    assert _children(Settings(data_dir=tmp_path))[0].environment["MALLOC_ARENA_MAX"] == "7"
+    for told in ("2", "7"):
+        children = _children(Settings(data_dir=tmp_path))
+        assert [child.environment["MALLOC_ARENA_MAX"] for child in children] == [told, told]
+        monkeypatch.setenv("MALLOC_ARENA_MAX", "7")
 
 
 @pytest.mark.parametrize(

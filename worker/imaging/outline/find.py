@@ -39,10 +39,10 @@ from worker.layout.strokes import Strokes
 #: A multiple of the squares that texture is told by. Smaller ones have more surroundings than
 #: picture, larger ones do not stay in a processor's cache.
 TILE_PX = 512
-#: Points that are linked and judged: on 60 × 40 cm some 100 m of line, more than anybody traces.
+#: Points that are linked and judged: on 60 × 40 cm some 90 m of line, more than anybody traces.
 #: Grain and fine stripes give more, and each takes hundreds of bytes on the way; then the
 #: faintest go.
-MOST_POINTS = 400_000
+MOST_POINTS = 350_000
 #: The same for one tile, in points a pixel, so that they are never held at all.
 DENSEST = 0.12
 
@@ -136,7 +136,7 @@ def find_points(
     for tile in pool.map(lambda corner: _worked(canvas, corner, tile_px, least), corners):
         tiles.append(tile)
         # A mural of gravel has points by the million, which need not be held until the end.
-        if sum(len(each.points) for each in tiles) > 1.5 * MOST_POINTS:
+        if sum(len(each.points) for each in tiles) > 1.25 * MOST_POINTS:
             tiles = _plainest(tiles, MOST_POINTS)
     tiles = _plainest(tiles, MOST_POINTS)
     hue_busy = [tile.hue_busy for tile in tiles if tile.hue_busy is not None]
