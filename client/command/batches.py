@@ -162,10 +162,15 @@ def _tell_estimate(told: JsonObject, *, as_json: bool) -> None:
     if as_json:
         print_json(told)
         return
-    print_lines([f"{told['packs']} packs, {told['sheets']} sheets, {told['pages']} pages in all."])
+    parts = [_counted(told[f"{one}s"], one) for one in ("pack", "sheet", "page")]
+    print_lines([f"{', '.join(parts)} in all."])
     rows = [(_whose(one), str(one.get("sheets", "–"))) for one in told["items"]]
     print_lines(table(("student", "sheets"), rows))
     print_lines(_left_out(told["items"]))
+
+
+def _counted(number: int, one: str) -> str:
+    return f"{number} {one}" if number == 1 else f"{number} {one}s"
 
 
 def _left_out(items: list[JsonObject]) -> list[str]:

@@ -57,9 +57,9 @@ def draw_cover(pen: Pen, job: Job, whose: Whose, faint: Image.Image | None) -> N
 def _head(pen: Pen, job: Job, whose: Whose, content: Rect) -> float:
     k, y = job.scale, content.top + 2 * job.scale
     number = f"pack {job.text.number}"
-    taken = pen.text((content.right, y), number, body(7 * k, PENCIL), align="right")
-    wide = pen.text((content.left, y), "COVER", kicker(6.8 * k))
-    group, style = clean(whose.group), body(7 * k, PENCIL)
+    taken = pen.text((content.right, y), number, body(job.type_pt(7), PENCIL), align="right")
+    wide = pen.text((content.left, y), "COVER", kicker(job.type_pt(6.8)))
+    group, style = clean(whose.group), body(job.type_pt(7), PENCIL)
     room = content.width - taken - wide - 10 * k
     pen.text((content.left + wide + 5 * k, y), pen.fit(group, style, room), style)
     return y + 6 * k
@@ -83,7 +83,7 @@ def _words(pen: Pen, job: Job, whose: Whose, content: Rect, y: float) -> float:
 def _contents(pen: Pen, job: Job, whose: Whose, content: Rect) -> float:
     """What is in the pack and what the tutor tells, at the foot; returns where it begins."""
     k = job.scale
-    size_pt = 8.6 * k
+    size_pt = job.type_pt(8.6)
     unit = pt_to_mm(size_pt)
     told = [*_told(pen, job, content.width * 0.6)]
     if whose.note:
@@ -114,7 +114,7 @@ def _grid(job: Job) -> str:
 
 
 def _told(pen: Pen, job: Job, room_mm: float) -> tuple[str, str]:
-    labels = label_range(pen, job, strong(8.6 * job.scale), room_mm)
+    labels = label_range(pen, job, strong(job.type_pt(8.6)), room_mm)
     contents = (
         f"**In this pack:** the assembly map (page 1), the guide (pages 2–3){_grid(job)} and "
         f"{sheets_in_words(job)}, **{labels}** ({sheet_pages(job)})."
