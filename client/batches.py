@@ -11,7 +11,7 @@ from urllib.parse import quote, urlencode
 from client.downloads import download
 from client.errors import WaitedTooLong
 from client.transport import Call, Transport
-from client.values import Batch, JsonObject, unreadable
+from client.values import Batch, JsonObject, describing
 
 POLL_S = 1.0
 
@@ -38,11 +38,9 @@ class Batches:
         Raises:
             SpecRefused, PapersRefused, RequestRefused: With what is wrong, and where.
         """
-        call = _asking(f"{_of_class(class_id)}/estimate", wish)
-        try:
-            return dict(self._transport.json(call))
-        except (TypeError, ValueError) as error:
-            raise unreadable("estimate", error) from error
+        answer = self._transport.json(_asking(f"{_of_class(class_id)}/estimate", wish))
+        with describing("estimate"):
+            return dict(answer)
 
     def create(self, class_id: str, wish: JsonObject, *, key: str | None = None) -> Batch:
         """Ask for the packs; `key` is the idempotency key, made here when left out.
@@ -57,10 +55,8 @@ class Batches:
     def of_class(self, class_id: str) -> list[Batch]:
         """A class's batches, the newest first."""
         answer = self._transport.json(Call(method="GET", path=_of_class(class_id)))
-        try:
+        with describing("list of batches"):
             return [Batch.read(item) for item in answer["items"]]
-        except (KeyError, TypeError) as error:
-            raise unreadable("list of batches", error) from error
 
     def get(self, batch_id: str) -> Batch:
         """The batch as it stands."""

@@ -74,10 +74,7 @@ def _look_before(settings: Settings) -> None:
 def _children(settings: Settings) -> list[Child]:
     environment = {**FEW_HEAPS, **os.environ, **settings.to_env()}
     web = Child(
-        name="web",
-        module="service.web",
-        patience_s=WEB_PATIENCE_S,
-        environment=environment,
+        name="web", module="service.web", patience_s=WEB_PATIENCE_S, environment=environment
     )
     if not settings.one_machine:
         return [web]

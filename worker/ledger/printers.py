@@ -84,7 +84,7 @@ class Printers:
         """
         mine = within(PRINTERS.c.owner_id, who)
         with self._database.writing() as connection:
-            changed = replace(_one(connection, printer_id, mine), **changes)
+            changed = replace(_one(connection, printer_id, mine, held=True), **changes)
             if changes.get("class_id") is not None:
                 classes.taught(connection, changes["class_id"], who)
             if check is not None:
@@ -97,7 +97,7 @@ class Printers:
     def delete(self, printer_id: str, who: str) -> None:
         """Delete a printer; NotFound if it is none of one's own."""
         with self._database.writing() as connection:
-            _one(connection, printer_id, within(PRINTERS.c.owner_id, who))
+            _one(connection, printer_id, within(PRINTERS.c.owner_id, who), held=True)
             erasing.remove_printers(connection, PRINTERS.c.id == printer_id)
 
     def _every(self, which: sa.ColumnElement[bool]) -> tuple[PrinterRow, ...]:
@@ -113,9 +113,16 @@ def _check_room(connection: sa.Connection, owner_id: str, most: int) -> None:
         raise LimitReached(f"You have {most} printers, which is the most: delete one first.")
 
 
-def _one(connection: sa.Connection, printer_id: str, which: sa.ColumnElement[bool]) -> PrinterRow:
-    found = sa.select(PRINTERS).where(PRINTERS.c.id == printer_id, which).with_for_update()
-    row = connection.execute(found).one_or_none()
+def _one(
+    connection: sa.Connection,
+    printer_id: str,
+    which: sa.ColumnElement[bool],
+    *,
+    held: bool = False,
+) -> PrinterRow:
+    """A printer; `held` keeps others from changing it until this commits."""
+    found = sa.select(PRINTERS).where(PRINTERS.c.id == printer_id, which)
+    row = connection.execute(found.with_for_update() if held else found).one_or_none()
     if row is None:
         raise NotFound(_GONE)
     return _to_printer(row)

@@ -76,7 +76,7 @@ export function mount(root, app, { id }) {
   }
 
   function drawSide(batch) {
-    const left = batch.items.filter((one) => one.state === "ready" && !one.printed);
+    const left = unprinted(batch);
     const said = JSON.stringify([batch.state, batch.print_runs, titles.size, left.length > 0]);
     if (said === drawn) return;
     drawn = said;
@@ -99,9 +99,7 @@ export function mount(root, app, { id }) {
   async function markAll(pressed) {
     pressed.disabled = true;
     try {
-      const { items } = await classApi.batch(id);
-      const left = items.filter((one) => one.state === "ready" && !one.printed);
-      for (const one of left) await classApi.markPack(one.pack_id, { printed: true });
+      for (const one of unprinted(await classApi.batch(id))) await classApi.markPack(one.pack_id, { printed: true });
       app.announce(t("batch.all-printed"));
     } catch (error) {
       news.wrong(error);
@@ -143,6 +141,11 @@ export function mount(root, app, { id }) {
   }
 
   return { unmount: looking.stop };
+}
+
+/** What a stack that comes out of the printer would mark. */
+function unprinted({ items }) {
+  return items.filter((one) => one.state === "ready" && !one.printed);
 }
 
 function lineOf(app, one, mark) {
