@@ -24,7 +24,7 @@ from playwright.sync_api import (
 from skimage import data
 
 from client.web import FOLDER
-from tests.integration.page.steps import Words, choose_photo
+from tests.integration.page.steps import Words, choose_photo, set_paper
 from tests.integration.service.conftest import Running, start
 
 ROOT = Path(__file__).resolve().parents[3]
@@ -165,10 +165,13 @@ def photo(portrait: bytes, tmp_path: Path) -> Path:
 FIGURES = pytest.StashKey[list[str]]()
 
 
-def at_sheets(phone: Phone, photo: Path) -> Phone:
-    """Go to the sheets step with a photo, and wait for its first plan."""
+def at_sheets(phone: Phone, photo: Path, size: tuple[str, str] | None = None) -> Phone:
+    """Go to the sheets step with a photo, and perhaps a size, and wait for its first plan."""
     page = phone.open()
     choose_photo(page, photo, Words())
+    if size is not None:
+        phone.open("paper")
+        set_paper(page, Words(), *size)
     phone.open("sheets")
     page.locator(".plan-board .label").first.wait_for()
     return phone

@@ -6,8 +6,8 @@ from pathlib import Path
 
 from playwright.sync_api import expect
 
-from tests.integration.page.conftest import Phone
-from tests.integration.page.steps import Words, choose_photo, go_on, heading, set_paper
+from tests.integration.page.conftest import Phone, at_sheets
+from tests.integration.page.steps import Words, choose_photo, go_on, heading
 
 WORDS = Words()
 
@@ -34,23 +34,14 @@ def test_a_length_that_cannot_be_read_is_not_gone_past(phone: Phone, photo: Path
 
 
 def test_one_sheet_has_no_seams_to_tell_of(phone: Phone, photo: Path) -> None:
-    page = phone.open()
-    choose_photo(page, photo, WORDS)
-    phone.open("paper")
-    set_paper(page, WORDS, "12", "10")
-    phone.open("sheets")
+    page = at_sheets(phone, photo, ("12", "10")).page
     expect(page.locator(".sum .small")).to_have_text(WORDS("sheets.shape-one"))
 
 
 def test_a_mural_is_named_along_its_edges(phone: Phone, photo: Path) -> None:
     """A hundred labels would hide on a phone what they name: each row and column has one."""
-    page = phone.open()
-    choose_photo(page, photo, WORDS)
-    phone.open("paper")
-    set_paper(page, WORDS, "300", "200")
-    phone.open("sheets")
+    page = at_sheets(phone, photo, ("300", "200")).page
     labels = page.locator(".plan-board .label")
-    labels.first.wait_for()
     assert int(page.locator(".sum-count .figure").text_content() or "0") > 100
     names = labels.all_text_contents()
     assert names[:3] == ["1", "2", "3"]

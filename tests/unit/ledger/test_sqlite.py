@@ -48,30 +48,44 @@ def test_a_folder_that_cannot_be_made_is_told_by_name(tmp_path: Path) -> None:
         Ledger.open(f"sqlite:///{(tmp_path / 'file' / 'ledger.db').as_posix()}")
 
 
+def said_under_limit(limit_bytes: int, script: str, url: str, *arguments: str) -> str:
+    """What another program prints whose files may not grow beyond so many bytes.
+
+    It has the `ledger` open before the limit holds; complaints stand behind what it prints.
+    """
+    begin = f"""
+        import resource, signal, sys
+        from worker.ledger import Ledger
+
+        ledger = Ledger.open(sys.argv[1])
+        ledger.waiting()
+        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+        resource.setrlimit(resource.RLIMIT_FSIZE, ({limit_bytes}, {limit_bytes}))
+    """
+    program = textwrap.dedent(begin) + textwrap.dedent(script)
+    command = [sys.executable, "-c", program, url, *arguments]
+    ended = subprocess.run(command, capture_output=True, text=True, check=False)
+    return ended.stdout.strip() + ended.stderr
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="limits of POSIX")
 def test_what_a_disk_refuses_leaves_the_ledger_whole(
     url: str, ledger: Ledger, asker: Asker
 ) -> None:
     asker.ask()
     script = """
-        import resource, signal, sys
         from worker.errors import LedgerUnavailable, StorageFull
-        from worker.ledger import Ledger, NewPack
+        from worker.ledger import NewPack
 
-        ledger = Ledger.open(sys.argv[1])
-        ledger.waiting()
-        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
-        resource.setrlimit(resource.RLIMIT_FSIZE, (60_000, 60_000))
         new = NewPack(reference_id=sys.argv[2], spec={"x": "x" * 100_000})
         try:
             ledger.enqueue(new)
         except (StorageFull, LedgerUnavailable) as error:
             print(error.code)
     """
-    command = [sys.executable, "-c", textwrap.dedent(script), url, asker.reference.id]
-    ended = subprocess.run(command, capture_output=True, text=True, check=False)
     # A limit on the file's size is an I/O error to SQLite; a full disk it calls full.
-    assert (ended.stdout.strip(), ended.stderr) == ("ledger-unavailable", "")
+    said = said_under_limit(60_000, script, url, asker.reference.id)
+    assert said == "ledger-unavailable"
     assert ledger.waiting() == 1
 
 
@@ -79,20 +93,11 @@ def test_what_a_disk_refuses_leaves_the_ledger_whole(
 def test_what_cannot_be_scrubbed_now_undoes_no_deletion(url: str, asker: Asker) -> None:
     asker.ask()
     script = """
-        import resource, signal, sys
-        from worker.ledger import Ledger
-
-        ledger = Ledger.open(sys.argv[1])
-        ledger.waiting()
-        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
-        resource.setrlimit(resource.RLIMIT_FSIZE, (1_000, 1_000))
         ledger._database.scrub()
         with ledger._database.reading() as connection:
             print(connection.exec_driver_sql("PRAGMA busy_timeout").scalar_one())
     """
-    command = [sys.executable, "-c", textwrap.dedent(script), url]
-    ended = subprocess.run(command, capture_output=True, text=True, check=False)
-    assert (ended.stdout.strip(), ended.stderr) == (str(BUSY_MS), "")
+    assert said_under_limit(1_000, script, url) == str(BUSY_MS)
 
 
 def test_a_full_disk_is_told(ledger: Ledger) -> None:
