@@ -1,1 +1,0 @@
-"""The atelier: a still life that exists only as formulas, and the camera that takes it."""
