@@ -81,19 +81,24 @@ def test_no_step_moves_while_it_comes_in(
     assert {step: what for step, what in found.items() if what} == {}
 
 
-def test_a_finding_that_comes_or_goes_leaves_the_finger_where_it_is(sheets: Phone) -> None:
+@pytest.mark.parametrize("scrolled_px", [0, 120])
+def test_a_finding_that_comes_or_goes_leaves_the_finger_where_it_is(
+    sheets: Phone, scrolled_px: int
+) -> None:
+    """With what stands right below the findings under the finger, at the page's top and below."""
     page = sheets.page
     page.evaluate(HOLD_BACK)
     lighten = page.get_by_label(WORDS("sheets.lighten"), exact=True)
     more = page.get_by_role("button", name=WORDS("sheets.lighten-more"))
-    more.scroll_into_view_if_needed()
+    touched = page.get_by_role("radio", name=WORDS("style.grey"))
+    page.evaluate("(to) => window.scrollTo(0, to)", scrolled_px)
     warned = [{"code": "much-ink", "detail": "Ink."}, {"code": "many-sheets", "detail": "Many."}]
     for place, expected in enumerate((warned, [], warned[:1], []), 1):
         page.evaluate("(told) => { window.findings = told; }", expected)
-        before = more.bounding_box()
+        before = touched.bounding_box()
         # Without a finger the page has nothing to excuse a shift by.
         more.dispatch_event("click")
         expect(lighten).to_have_value(str(10 * place))
         expect(page.locator(".notices .notice")).to_have_count(len(expected))
         # Scrolling goes by whole dots of the screen.
-        assert more.bounding_box() == pytest.approx(before, abs=1)
+        assert touched.bounding_box() == pytest.approx(before, abs=1)
