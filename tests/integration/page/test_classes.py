@@ -122,7 +122,7 @@ def test_from_the_first_run_to_a_print_run(
 
     heading(page, "Self-portrait").wait_for()
     print_run = page.get_by_role("link", name=re.compile("^Print run"))
-    print_run.wait_for(timeout=60_000)
+    print_run.wait_for()
     run = pdfium.PdfDocument(download(page, re.compile("^Print run")))
     texts = [run[at].get_textpage().get_text_range() for at in range(len(run))]
     assert any("Ann Lee" in text for text in texts)
@@ -165,7 +165,7 @@ def test_a_student_makes_a_pack_from_what_the_class_settles(
     expect(width).to_have_value("50")
     phone.open("pack")
     student.get_by_role("button", name=WORDS("pack.make")).first.click()
-    student.get_by_text(WORDS("pack.ready-title")).wait_for(timeout=60_000)
+    student.get_by_text(WORDS("pack.ready-title")).wait_for()
 
 
 def test_who_lost_the_key_finds_their_packs_again_on_another_device(
@@ -178,7 +178,7 @@ def test_who_lost_the_key_finds_their_packs_again_on_another_device(
     choose_photo(student, photo, WORDS)
     lost.open("pack")
     student.get_by_role("button", name=WORDS("pack.make")).first.click()
-    student.get_by_text(WORDS("pack.ready-title")).wait_for(timeout=60_000)
+    student.get_by_text(WORDS("pack.ready-title")).wait_for()
     lost.open("me")
     # What came since the page was opened is counted.
     student.get_by_text(WORDS("me.has-photos-of", count=1, most=5)).wait_for()
@@ -352,7 +352,7 @@ def look_closer(phone: Phone, words: Words, class_id: str, look: Callable[[str],
     page.locator(".outcome-part .button.primary").wait_for()
     look("what it takes")
     page.locator(".outcome-part .button.primary").click()
-    page.locator(".batch-side a.button.primary").wait_for(timeout=60_000)
+    page.locator(".batch-side a.button.primary").wait_for()
     look("a batch")
 
 

@@ -143,7 +143,6 @@ def test_a_tap_takes_it_away_and_one_more_brings_it_back(sheets: Phone) -> None:
     page.get_by_role("button", name=WORDS("sheets.protect.middle")).click()
     area = page.locator("g.area")
     area.wait_for()
-    page.wait_for_timeout(350)
     assert sheets.state()["sheets"]["protect"] == [
         {"left": 0.4, "top": 0.4, "width": 0.2, "height": 0.2}
     ]
@@ -160,7 +159,6 @@ def test_an_area_is_moved_and_sized_by_keys(sheets: Phone) -> None:
     area.focus()
     for key in ("ArrowLeft", "ArrowLeft", "ArrowDown", "Shift+ArrowRight"):
         page.keyboard.press(key)
-    page.wait_for_timeout(350)
     (kept,) = sheets.state()["sheets"]["protect"]
     assert (kept["left"], kept["top"]) == pytest.approx((0.38, 0.41))
     assert (kept["width"], kept["height"]) == pytest.approx((0.21, 0.2))
