@@ -63,6 +63,18 @@ def open_joining(page: Page, class_id: str) -> str:
     return code
 
 
+def set_support(page: Page, class_id: str, width_mm: int | None) -> None:
+    """Settle what the class draws on, three as wide as two high; None: nothing."""
+    support = {"support": {"width_mm": width_mm, "height_mm": width_mm / 1.5}} if width_mm else {}
+    page.evaluate(
+        """([id, defaults]) => fetch(`/v1/classes/${id}`, {
+          method: "PATCH", headers: { "Content-Type": "application/json" },
+          body: JSON.stringify({ settings: { defaults } }),
+        })""",
+        [class_id, support],
+    )
+
+
 @pytest.fixture
 def tutor(own_service: Running, phone_at: Callable[..., Phone]) -> Phone:
     """A tutor's tablet, past the first run."""
@@ -103,7 +115,12 @@ def test_from_the_first_run_to_a_print_run(
     student.get_by_text(WORDS("photo.privacy-days.other", count=30)).wait_for()
     choose_photo(student, photo, WORDS)
     line = page.locator(".board-line", has_text="Ann Lee")
-    line.get_by_text(WORDS("class.has-photo")).wait_for()
+    # Nothing is said to fit before there is a support to compare it with.
+    line.get_by_text(WORDS("class.photo-uncompared")).wait_for()
+    for width_mm, told in ((600, "class.too-small"), (90, "class.has-photo"), (None, "")):
+        set_support(page, class_id, width_mm)
+        begins = WORDS(told or "class.photo-uncompared").partition("{")[0]
+        line.get_by_text(re.compile(f"^{begins}")).wait_for()
     expect(page.locator(".count-photo .figure")).to_have_text("1")
 
     page.get_by_role("link", name=WORDS("class.way-packs")).first.click()
