@@ -154,6 +154,7 @@ FAMILIES: Mapping[str, type[ClientError]] = {
     "setting-invalid": MachineNotReady,
     "folder-not-writable": MachineNotReady,
     "port-taken": MachineNotReady,
+    "no-network": MachineNotReady,
     "storage-full": MachineNotReady,
     "ledger-unavailable": MachineNotReady,
 }

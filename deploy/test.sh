@@ -2,10 +2,13 @@
 # Every check, on a machine that has Python 3.11 and nothing else: lint, types, arrows, tests.
 #
 # All of them run even when one fails; the last lines say which did. Exit code 1 on any failure.
+# No check has a time to keep: what hangs is ended because it is silent (watch.sh).
 set -euo pipefail
 
 # shellcheck source=deploy/environment.sh
 . "$(cd "$(dirname "${BASH_SOURCE[0]}")" && pwd)/environment.sh"
+# shellcheck source=deploy/watch.sh
+. "$root/deploy/watch.sh"
 
 axe_version=4.14.1
 summary=()
@@ -51,14 +54,13 @@ need_axe() {
         package/axe.min.js package/LICENSE
 }
 
-# Interrupted, pytest still says what ran; a hang costs minutes and not the whole run.
-limited() { timeout --signal=INT --kill-after=60 "$@"; }
-
 need_programs
 prepare_alone "[test]"
 need_axe
 cd "$root"
 PATH="$venv/bin:$PATH"
+# What is printed is seen, and counts as life, when it is printed.
+export PYTHONUNBUFFERED=1
 # Settings of whoever starts the tests are not what is tested.
 unset "${!RICALCO_@}"
 
@@ -67,18 +69,18 @@ check "ruff format" ruff format --check .
 check "mypy" mypy
 check "import-linter" lint-imports
 # The same cases every time: new ones are looked for by whoever works on the code (DEVELOPERS.md).
-check "unit and property tests" limited 600 python -m pytest -n 2 --hypothesis-profile=ci \
-    tests/unit tests/property
-check "the ledger on PostgreSQL" limited 300 python -m pytest -n 2 -W default \
+check "unit and property tests" unless_silent "$logs/log" python -m pytest -n 2 \
+    --hypothesis-profile=ci tests/unit tests/property
+check "the ledger on PostgreSQL" unless_silent "$logs/log" python -m pytest -n 2 -W default \
     --ledger=postgresql tests/unit/ledger --ignore tests/unit/ledger/test_sqlite.py
 # Whole programs are run here, whose libraries warn of things that are not ours to mend. Each
 # file has services of its own, so that two can run side by side. On two cores a browser may
 # then wait too long for its turn: what fails is tried once more, and both are told.
 beside=(-W default -n 2 --dist loadfile --reruns 1 -m "not alone")
-check "integration tests" limited 900 python -m pytest "${beside[@]}" tests/integration \
+check "integration tests" unless_silent "$logs/log" python -m pytest "${beside[@]}" tests/integration \
     --ignore tests/integration/page
-check "browser tests" limited 900 python -m pytest "${beside[@]}" tests/integration/page
-check "tests that run alone" limited 600 python -m pytest -W default -m alone tests/integration
+check "browser tests" unless_silent "$logs/log" python -m pytest "${beside[@]}" tests/integration/page
+check "tests that run alone" unless_silent "$logs/log" python -m pytest -W default -m alone tests/integration
 
 printf '\n== summary (%s s)\n' "$SECONDS"
 printf '%s\n' "${summary[@]}"

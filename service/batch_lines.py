@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from copy import copy
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -15,13 +16,14 @@ from service.batch_schemas import MAX_ITEMS, BatchItemRequestSchema
 from service.desk import desk, owner_id
 from service.planner import plan_for
 from service.resources import request_invalid
+from worker.classes.roster import clean_name
 from worker.classes.settled import start_from
 from worker.classes.spreadsheet import fold
 from worker.classes.wishes import Wish, read_wishes
 from worker.contract import load_spec
-from worker.errors import NotFound, RicalcoError, TableUnreadable
+from worker.errors import FormatUnknown, NotFound, RicalcoError, SpecInvalid, TableUnreadable
 from worker.layout import Plan, Spec
-from worker.ledger import ClassRow, Holding, Json, PackRow, StudentRow, alike
+from worker.ledger import ClassRow, Holding, Json, PackRow, StudentRow, alike, same_name
 
 _ITEMS = BatchItemRequestSchema()
 _MM2_PER_M2 = 1e6
@@ -89,6 +91,8 @@ def _wishes(
     if wish["table"] is not None:
         asked = read_wishes(wish["table"])
         _bound(len(asked))
+        for own in asked:
+            _check(own)
     elif wish["items"] is not None:
         asked = tuple(map(_ITEMS.wish, wish["items"]))
     else:
@@ -102,20 +106,53 @@ def _bound(count: int) -> None:
         raise TableUnreadable(f"The table has {count} lines; a batch has 1 to {MAX_ITEMS}.")
 
 
+def _check(own: Wish) -> None:
+    """Hold a table's line to what an item of the same request is held to.
+
+    Raises:
+        TableUnreadable: A title or a note is too long, or a photo's id is none.
+    """
+    given = {name: getattr(own, name) for name in _ITEMS.fields if name in own.cells}
+    for name, sentences in _ITEMS.validate(given).items():
+        cell = own.cell_of(str(name))
+        if cell is not None:
+            raise cell.refused(" ".join(sentences))
+
+
 def _student(own: Wish, place: int, roster: list[StudentRow]) -> StudentRow | None:
-    """Who is meant: by id, or by a name that only one has, spelt as who joins may."""
+    """Who is meant: by id, or by a name that only one has, spelt as who joins may.
+
+    The closest spelling decides: `Müller, Jürgen` is not `Müller Jürgen` where both are there.
+    """
     if not own.student:
         return None
-    named = fold(own.student)
-    meant = [one for one in roster if one.id == own.student or fold(one.name) == named]
-    meant = meant or [one for one in roster if alike(one.name, own.student)]
+    meant = meant_by(own.student, roster)
     if len(meant) == 1:
         return meant[0]
-    whose = "Several on the roster are" if meant else "Nobody on the roster is"
-    sentence = f"{whose} called {own.student}."
-    if own.line is not None:
-        raise TableUnreadable(f"Line {own.line}: {sentence}", line=own.line, field="table")
-    raise request_invalid({f"items.{place}.student": [sentence]})
+    why = _several(meant) if meant else f"Nobody on the roster is called {own.student}."
+    cell = own.cell_of("student")
+    if cell is not None:
+        raise cell.refused(why)
+    raise request_invalid({f"items.{place}.student": [why]})
+
+
+def meant_by(written: str, roster: list[StudentRow]) -> list[StudentRow]:
+    """Those on the roster whose id or name comes closest to what is written; none, one or more."""
+    spellings = (
+        lambda one: one.id == written,
+        lambda one: clean_name(one.name) == clean_name(written),
+        lambda one: same_name(one.name) == same_name(written),
+        lambda one: fold(one.name) == fold(written),
+        lambda one: alike(one.name, written),
+    )
+    found = (list(filter(is_meant, roster)) for is_meant in spellings)
+    return next(filter(None, found), [])
+
+
+def _several(meant: list[StudentRow]) -> str:
+    """Who might be meant, and how to say which."""
+    known = ", ".join(f"{one.name} (place {one.position + 1}, id {one.id})" for one in meant)
+    return f"Several on the roster can be meant: {known}. Write the id in place of the name."
 
 
 @dataclass(eq=False)
@@ -143,7 +180,7 @@ class _Maker:
             reference_id = asked.reference_id if asked else self._reference(own, student)
             spec, plan = self._planned(reference_id, own, asked)
         except RicalcoError as error:
-            return replace(line, error=error)
+            return replace(line, error=_located(own, error))
         return replace(line, reference_id=reference_id, spec=spec, plan=plan)
 
     def _asked(self, own: Wish, student: StudentRow | None) -> PackRow | None:
@@ -178,6 +215,23 @@ class _Maker:
         if isinstance(found, RicalcoError):
             raise found
         return found
+
+
+def _located(own: Wish, error: RicalcoError) -> RicalcoError:
+    """The error with line, column and value where a table's own value is what is wrong."""
+    if isinstance(error, SpecInvalid):
+        found = ((own.cell_of(path), sentences) for path, sentences in error.fields.items())
+        return next((cell.refused(" ".join(why)) for cell, why in found if cell), error)
+    cell = own.cell_of(error.field)
+    if cell is None:
+        return error
+    refused = cell.refused(error.detail)
+    if isinstance(error, NotFound | FormatUnknown):
+        return refused
+    # What only does not fit leaves this line out, as it does where no table is.
+    told = copy(error)
+    told.detail = refused.detail
+    return told
 
 
 def _taken_over(asked: Json, own: Json) -> Json:

@@ -144,7 +144,7 @@ class WarningToldSchema(Schema):
 
 
 class SupportSizeSchema(Schema):
-    """What a line's support measures; it tells several of one student apart."""
+    """What a support measures; in a batch it tells several lines of one student apart."""
 
     width_mm = fields.Float(required=True)
     height_mm = fields.Float(required=True)

@@ -29,7 +29,7 @@ from service.resources import Resources, request_invalid
 from service.schemas import KeySchema
 from worker.classes.safe_names import safe_name
 from worker.contract import dump_plan, dump_spec
-from worker.errors import SpecInvalid
+from worker.errors import SpecInvalid, TableUnreadable
 from worker.ledger import BatchItemRow, BatchRow, ClassRow, NewItem, NewPack
 from worker.queue import wake
 
@@ -98,11 +98,12 @@ def _asked(
     """Rows for the ledger.
 
     Raises:
-        SpecInvalid: A spec is none; what was written wrongly is not made for the others.
+        SpecInvalid, TableUnreadable: A spec is none; what was written wrongly is not made for
+            the others.
         RequestInvalid: No line can be made.
     """
     for line in lines:
-        if isinstance(line.error, SpecInvalid):
+        if isinstance(line.error, SpecInvalid | TableUnreadable):
             raise line.error
     if not any(line.plan for line in lines):
         sentence = lines[0].error.detail if lines and lines[0].error else "Nobody is on the roster."

@@ -12,7 +12,7 @@ from service.desk import desk, owner_id
 from service.documents import answer, moment, reference_path
 from service.resources import Resources
 from worker.classes.sharpness import finest_line_mm, too_small
-from worker.ledger import Holding, Json, PackRow, ReferenceRow, StudentRow
+from worker.ledger import Holding, Json, ReferenceRow, StudentRow
 
 blueprint = Resources("board", __name__, url_prefix="/v1/classes", description="A class at work.")
 _LINE = StudentOnBoardSchema()
@@ -41,7 +41,7 @@ def _line(student: StudentRow, holding: Holding, defaults: Json) -> dict[str, An
         "photos": len(holding.references),
         "packs": len(holding.packs),
         "asked": holding.asked is not None,
-        "photo": None if photo is None else _photo(photo, pack, defaults),
+        "photo": None if photo is None else _photo(photo, holding, defaults),
         "pack": None,
     }
     document = dict(_LINE.dump(line))
@@ -50,19 +50,34 @@ def _line(student: StudentRow, holding: Holding, defaults: Json) -> dict[str, An
     return document
 
 
-def _photo(photo: ReferenceRow, pack: PackRow | None, defaults: Json) -> dict[str, Any]:
-    """The photo, and whether it is large enough for the paper it is meant for."""
-    finest = None
-    if pack is not None and pack.reference_id == photo.id and pack.plan is not None:
-        finest = float(pack.plan["resolution"]["finest_line_mm"])
-    elif {"width_mm", "height_mm"} <= defaults.get("support", {}).keys():
-        finest = finest_line_mm(photo.width_px, photo.height_px, defaults["support"])
+def _photo(photo: ReferenceRow, holding: Holding, defaults: Json) -> dict[str, Any]:
+    """The photo, and whether it is large enough for the paper that it is meant for."""
+    support, finest = _compared(photo, holding, defaults)
     return {
         "id": photo.id,
         "width_px": photo.width_px,
         "height_px": photo.height_px,
         "created_at": moment(photo.created_at),
         "preview": f"{reference_path(photo.id)}/preview.jpg",
+        "compared_with": support,
         "finest_line_mm": finest,
         "too_small": None if finest is None else too_small(finest),
     }
+
+
+def _compared(
+    photo: ReferenceRow, holding: Holding, defaults: Json
+) -> tuple[Json | None, float | None]:
+    """The support that the photo is compared with, and the finest line that it holds there.
+
+    It is that of the pack made of this very photo, else of the pack that the student asked for
+    with an earlier one, else the class's. A pack made of somebody else's photo says nothing of
+    this one. Where no support is known nothing is compared: both are None.
+    """
+    made = holding.made_of(photo.id)
+    if made is not None and made.plan is not None:
+        return made.spec["support"], float(made.plan["resolution"]["finest_line_mm"])
+    support = holding.asked.spec["support"] if holding.asked else defaults.get("support", {})
+    if not {"width_mm", "height_mm"} <= support.keys():
+        return None, None
+    return support, finest_line_mm(photo.width_px, photo.height_px, support)

@@ -7,6 +7,7 @@ from typing import Any
 
 from marshmallow import Schema, ValidationError, fields, validate, validates
 
+from service.batch_schemas import SupportSizeSchema
 from service.schemas import (
     STUDENT_ID,
     FailureSchema,
@@ -328,8 +329,18 @@ class PhotoOnBoardSchema(Schema):
     height_px = fields.Integer(required=True)
     created_at = fields.DateTime(required=True)
     preview = fields.String(required=True)
+    compared_with = fields.Nested(
+        SupportSizeSchema,
+        allow_none=True,
+        required=True,
+        metadata={"description": "The support that it is meant for; null: none is known yet."},
+    )
     finest_line_mm = fields.Float(allow_none=True, required=True)
-    too_small = fields.Boolean(allow_none=True, required=True)
+    too_small = fields.Boolean(
+        allow_none=True,
+        required=True,
+        metadata={"description": "Whether it is for `compared_with`; null: not compared yet."},
+    )
 
 
 class PackOnBoardSchema(Schema):

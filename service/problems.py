@@ -69,6 +69,7 @@ STATUS: dict[type[errors.RicalcoError], HTTPStatus] = {
     errors.SettingInvalid: HTTPStatus.SERVICE_UNAVAILABLE,
     errors.FolderNotWritable: HTTPStatus.SERVICE_UNAVAILABLE,
     errors.PortTaken: HTTPStatus.SERVICE_UNAVAILABLE,
+    errors.NoNetwork: HTTPStatus.SERVICE_UNAVAILABLE,
     errors.StorageFull: HTTPStatus.INSUFFICIENT_STORAGE,
     errors.LedgerUnavailable: HTTPStatus.SERVICE_UNAVAILABLE,
     service_errors.WaitsTooLong: HTTPStatus.SERVICE_UNAVAILABLE,

@@ -47,6 +47,7 @@
         ├── SettingInvalid            setting-invalid
         ├── FolderNotWritable         folder-not-writable
         ├── PortTaken                 port-taken
+        ├── NoNetwork                 no-network
         ├── StorageFull               storage-full
         └── LedgerUnavailable         ledger-unavailable
 
@@ -352,6 +353,12 @@ class PortTaken(SetupError):
     """Another program listens on the port."""
 
     code = "port-taken"
+
+
+class NoNetwork(SetupError):
+    """The machine is in no network that others could reach it by."""
+
+    code = "no-network"
 
 
 class StorageFull(SetupError):

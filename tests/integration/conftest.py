@@ -20,7 +20,7 @@ import redis
 from PIL import Image, ImageFilter
 
 from tests.ports import free_port
-from tests.waiting import wait_until
+from tests.waiting import HANG_S, wait_until
 from worker.imaging import Limits, take_in
 from worker.ledger import (
     ENDED,
@@ -67,7 +67,7 @@ class Child:
         """All it wrote to standard error so far."""
         return "".join(self._output)
 
-    def wait_for(self, text: str, within_s: float = 20.0) -> None:
+    def wait_for(self, text: str, within_s: float = HANG_S) -> None:
         """Wait until it wrote this; fail the test if it ends without."""
         deadline = time.monotonic() + within_s
         while text not in self.output:
@@ -87,9 +87,9 @@ class Child:
     def kill(self) -> None:
         """Kill -9 of the process alone; its children must cope."""
         self.process.kill()
-        self.process.wait(10)
+        self.process.wait(HANG_S)
 
-    def end(self, within_s: float = 15.0) -> int:
+    def end(self, within_s: float = HANG_S) -> int:
         """SIGTERM, and wait for the orderly end."""
         self.process.send_signal(signal.SIGTERM)
         return self.process.wait(within_s)
@@ -98,7 +98,7 @@ class Child:
         """Leave nothing behind, whatever the test did."""
         for process in reversed(self.family()):
             process.kill()
-        self.process.wait(10)
+        self.process.wait(HANG_S)
         self._reader.join(5)
         for stream in (self.process.stdin, self.process.stderr):
             if stream is not None:
@@ -199,13 +199,13 @@ class Desk:
         """How many of the packs that were asked for are in these states."""
         return sum(self.row(pack_id).state in states for pack_id in self.ids)
 
-    def wait_ended(self, within_s: float = 25.0) -> None:
+    def wait_ended(self, within_s: float = HANG_S) -> None:
         """Wait until every pack has ended."""
         wait_until(lambda: self.count(*ENDED) == len(self.ids), within_s)
 
     def check(self) -> None:
         """Exactly what must be there is there, and it is whole."""
-        wait_until(lambda: not self.leftovers(), within_s=12.0)
+        wait_until(lambda: not self.leftovers())
         for row in map(self.row, self.ids):
             assert row.ended
             assert row.attempt <= self.settings.attempts

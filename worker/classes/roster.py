@@ -17,6 +17,8 @@ from worker.errors import TableUnreadable
 
 MAX_STUDENTS = 400
 MAX_NAME_LETTERS = 120
+#: How much of a name that is too long an error shows.
+SHOWN_LETTERS = 40
 #: Headings by what they head, folded; common practice of school lists, several languages.
 _HEADINGS = {
     "name": (
@@ -101,16 +103,19 @@ def _students(rows: list[Row]) -> Iterator[Student]:
         name = clean_name(joint.join(filter(None, cells)))
         name = _COUNTED.sub("", name) if len(columns) == 1 else name
         if not is_name(name):
-            raise TableUnreadable(_no_name(row, name), line=row.line)
+            heading = joint.join(rows[0].cells[column] for column in columns) if first else ""
+            raise TableUnreadable(_no_name(row, name, heading), line=row.line)
         yield Student(name, row.line)
 
 
-def _no_name(row: Row, name: str) -> str:
+def _no_name(row: Row, name: str, heading: str) -> str:
+    place = f"Line {row.line}, column {heading}" if heading else f"Line {row.line}"
     if not name:
-        return f"Line {row.line} has no name."
+        return f"{place} has no name."
     if len(name) > MAX_NAME_LETTERS:
-        return f"The name on line {row.line} is longer than {MAX_NAME_LETTERS} letters."
-    return f"What stands on line {row.line} is no name."
+        shown = name[:SHOWN_LETTERS]
+        return f"{place}: the name {shown}… is longer than {MAX_NAME_LETTERS} letters."
+    return f"{place}: {name} is no name."
 
 
 def _columns(rows: list[Row]) -> tuple[tuple[int, ...], str, int]:
@@ -208,8 +213,8 @@ def _refuse_doubles(students: tuple[Student, ...]) -> None:
         name = fold(student.name) or student.name
         if name in seen:
             message = (
-                f"Lines {seen[name]} and {student.line} have the same name: add an initial, "
-                "so that both can be told apart."
+                f"Lines {seen[name]} and {student.line} have the same name, {student.name}: add "
+                "an initial, so that both can be told apart."
             )
             raise TableUnreadable(message, line=student.line)
         seen[name] = student.line

@@ -8,7 +8,7 @@ silently left out would be seen on paper only.
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -61,6 +61,20 @@ _SHORT = {
 _YES, _NO = ("yes", "true", "1", "x", "sì", "si"), ("no", "false", "0")
 
 
+@dataclass(frozen=True)
+class Cell:
+    """A value as it is written in a table, and where."""
+
+    line: int
+    heading: str
+    text: str
+
+    def refused(self, why: str) -> TableUnreadable:
+        """The error that says where the value stands, what it is, and what is wrong with it."""
+        message = f"Line {self.line}, column {self.heading}, value {self.text}: {why}"
+        return TableUnreadable(message, line=self.line, field="table")
+
+
 @dataclass(frozen=True, kw_only=True)
 class Wish:
     """One line: what somebody is to have, where it differs from the batch's own.
@@ -69,6 +83,7 @@ class Wish:
         student: Id or name of one on the roster; empty: nobody's.
         spec: Part of a spec, as JSON.
         line: Where it was written, from 1; None where it came otherwise.
+        cells: What is written in a table's line, by the field that it fills.
     """
 
     student: str = ""
@@ -77,6 +92,14 @@ class Wish:
     title: str | None = None
     note: str | None = None
     line: int | None = None
+    cells: Mapping[str, Cell] = field(default_factory=dict, compare=False, repr=False)
+
+    def cell_of(self, path: str | None) -> Cell | None:
+        """The cell that filled a field, or one within a group of fields; None: none did."""
+        if path is None:
+            return None
+        within = (cell for name, cell in self.cells.items() if name.startswith(f"{path}."))
+        return self.cells.get(path) or next(within, None)
 
 
 def read_wishes(data: bytes | str) -> tuple[Wish, ...]:
@@ -92,7 +115,8 @@ def read_wishes(data: bytes | str) -> tuple[Wish, ...]:
     if "student" not in columns.values():
         message = "The table needs a heading on its first line, and in it a column Student."
         raise TableUnreadable(message, line=rows[0].line)
-    return tuple(_wish(row, columns) for row in rows[1:])
+    headings = rows[0].cells
+    return tuple(_wish(row, columns, headings) for row in rows[1:])
 
 
 def _columns(heading: Row) -> dict[int, str]:
@@ -114,18 +138,20 @@ def _columns(heading: Row) -> dict[int, str]:
     return found
 
 
-def _wish(row: Row, columns: dict[int, str]) -> Wish:
+def _wish(row: Row, columns: dict[int, str], headings: Sequence[str]) -> Wish:
     own: dict[str, str] = {}
     spec: Json = {}
+    cells: dict[str, Cell] = {}
     for column, name in columns.items():
         text = row.cells[column] if column < len(row.cells) else ""
         if not text:
             continue
+        cells[name] = Cell(row.line, headings[column], text)
         if name in _OWN:
             own[name] = text
         else:
-            _put(spec, name, _value(name, text, row.line))
-    return Wish(**own, spec=spec, line=row.line)
+            _put(spec, name, _value(name, cells[name]))
+    return Wish(**own, spec=spec, line=row.line, cells=cells)
 
 
 def _put(spec: Json, path: str, value: Any) -> None:
@@ -135,21 +161,20 @@ def _put(spec: Json, path: str, value: Any) -> None:
     spec[name] = value
 
 
-def _value(name: str, text: str, line: int) -> Any:
+def _value(name: str, cell: Cell) -> Any:
     """As the field's kind wants it."""
-    kind = type(_LEAVES[name])
+    kind, text = type(_LEAVES[name]), cell.text
     if kind is str:
         return _text(name, text)
     if kind is bool:
         if fold(text) in (*_YES, *_NO):
             return fold(text) in _YES
-        raise TableUnreadable(f"Line {line}: {name} is yes or no, not {text}.", line=line)
+        raise cell.refused("Write yes or no.")
     try:
         number = float(_figures(text))
         return int(number) if kind is int and number.is_integer() else number
     except ValueError:
-        message = f"Line {line}: {name} is a number, not {text}."
-        raise TableUnreadable(message, line=line) from None
+        raise cell.refused("Write a number.") from None
 
 
 def _figures(text: str) -> str:

@@ -16,6 +16,7 @@ from worker.ledger.rows import PackRow, ReferenceRow
 from worker.ledger.tables import JSON, OWNERS, PACKS, REFERENCES
 
 _NEWEST_PACK = (PACKS.c.created_at.desc(), PACKS.c.id)
+_NEWEST_PHOTO = (REFERENCES.c.created_at.desc(), REFERENCES.c.id)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,6 +38,11 @@ class Holding:
         live = [one for one in self.packs if one.state != "cancelled"]
         return next(iter(live or self.packs), None)
 
+    def made_of(self, reference_id: str) -> PackRow | None:
+        """The newest pack of this photo that was not cancelled."""
+        live = (one for one in self.packs if one.state != "cancelled")
+        return next((one for one in live if one.reference_id == reference_id), None)
+
 
 class Holdings:
     """Each method is one transaction, as in `Ledger`, which has one of these."""
@@ -53,28 +59,37 @@ class Holdings:
     def of_class(self, class_id: str) -> dict[str, Holding]:
         """All photos and packs of a class's students, by student.
 
-        Of their plans only those of the packs that are `shown`: a board is asked for every few
-        seconds, and plans are long.
+        Of their plans only that of the pack `made_of` each one's newest photo: a board is asked
+        for every few seconds, and plans are long.
         """
         with self._database.reading() as connection:
             students = sa.select(OWNERS.c.id).where(OWNERS.c.class_id == class_id)
-            return _holdings(connection, students, _plan_shown())
+            return _holdings(connection, students, _plan_of_newest_photo())
 
 
-def _plan_shown() -> sa.ColumnElement[Any]:
-    """The plan of the pack that is shown of its owner's, and nothing for the others."""
+def _plan_of_newest_photo() -> sa.ColumnElement[Any]:
+    """The plan of the pack that is made of its owner's newest photo, nothing for the others."""
+    newest = (
+        sa.select(REFERENCES.c.id)
+        .where(REFERENCES.c.owner_id == PACKS.c.owner_id)
+        .order_by(*_NEWEST_PHOTO)
+        .limit(1)
+        .correlate(PACKS)
+        .scalar_subquery()
+    )
     cancelled = sa.case((PACKS.c.state == "cancelled", 1), else_=0)
     place = sa.func.row_number().over(
-        partition_by=PACKS.c.owner_id, order_by=(cancelled, *_NEWEST_PACK)
+        partition_by=(PACKS.c.owner_id, PACKS.c.reference_id), order_by=(cancelled, *_NEWEST_PACK)
     )
-    return sa.type_coerce(sa.case((place == 1, PACKS.c.plan)), JSON)
+    of_it = sa.and_(place == 1, cancelled == 0, PACKS.c.reference_id == newest)
+    return sa.type_coerce(sa.case((of_it, PACKS.c.plan)), JSON)
 
 
 def _holdings(
     connection: sa.Connection, who: Sequence[str] | sa.Select[tuple[str]], plan: Any
 ) -> dict[str, Holding]:
     photos = sa.select(REFERENCES).where(REFERENCES.c.owner_id.in_(who))
-    newest = photos.order_by(REFERENCES.c.created_at.desc(), REFERENCES.c.id)
+    newest = photos.order_by(*_NEWEST_PHOTO)
     references: dict[str, list[ReferenceRow]] = defaultdict(list)
     for row in map(to_reference, connection.execute(newest)):
         references[row.owner_id].append(row)

@@ -1,6 +1,7 @@
 // The board of a class at work: who is here, who has sent a photo, whose is too small for their
 // paper, whose pack is how far. It is looked at from across a room and asks again by itself.
 
+import { supportText } from "./batch-estimate.js";
 import * as classApi from "./class-api.js";
 import { keptList, markBox, newsPlace, part, poll, room } from "./class-parts.js";
 import { openPhoto } from "./class-photo.js";
@@ -126,20 +127,28 @@ function lineOf(app, one, does) {
     }, photo ? h("img", { src: photo.preview, alt: "", loading: "lazy", width: 56, height: 56 }) : "+"),
     h("div", { class: "board-who" },
       h("h3", { class: "board-name", dir: "auto", text: one.name }),
-      h("p", { class: "small" }, states(t, one).map(([kind, text]) => h("span", { class: `state ${kind}`, text })))),
+      h("p", { class: "small" }, states(app, one).map(([kind, text]) => h("span", { class: `state ${kind}`, text })))),
     pack && h("div", { class: "board-marks" },
       ["printed", "joined"].map((name) => markBox(t(`class.mark-${name}`), one.name, Boolean(pack[`${name}_at`]), (on) => does.mark(pack, { [name]: on }))),
       pack.state === "ready" && h("a", { class: "button quiet", href: `/v1/packs/${pack.id}/pack.pdf`, download: true, "aria-label": t("class.fetch-of", { name: one.name }) }, t("class.fetch"))));
 }
 
 /** How far one is, in a few words each. */
-function states(t, { joined, photo, pack }) {
-  const said = [[joined ? "fine" : "off", t(joined ? "class.here" : "class.not-here")]];
-  if (!photo) said.push(["off", t("class.no-photo")]);
-  else if (photo.too_small) said.push(["warn", t("class.too-small", { mm: t.number(photo.finest_line_mm, 1) })]);
-  else said.push(["fine", t("class.has-photo")]);
+function states(app, { joined, photo, pack }) {
+  const { t } = app;
+  const said = [[joined ? "fine" : "off", t(joined ? "class.here" : "class.not-here")], photoState(app, photo)];
   if (pack) said.push(packState(t, pack));
   return said;
+}
+
+/** Whether the photo fits is only said where a support is known to compare it with. */
+function photoState(app, photo) {
+  const { t } = app;
+  if (!photo) return ["off", t("class.no-photo")];
+  if (photo.too_small === null) return ["off", t("class.photo-uncompared")];
+  const size = supportText(app, photo.compared_with);
+  if (photo.too_small) return ["warn", t("class.too-small", { size, mm: t.number(photo.finest_line_mm, 1) })];
+  return ["fine", t("class.has-photo", { size })];
 }
 
 function packState(t, pack) {

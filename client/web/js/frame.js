@@ -4,7 +4,7 @@
 import { fill, freshId, h } from "./dom.js";
 import { field, group, stepper, toggle } from "./fields.js";
 import { clamp, MOST_TURN_DEG, zoomedFrame } from "./geometry.js";
-import { backLink, nextLink, plate } from "./layout.js";
+import { backLink, heldPlace, nextLink, plate } from "./layout.js";
 import { livePlan } from "./live.js";
 import { sharpnessOf } from "./sharpness.js";
 import { FRAMED_ANEW, frameOf, largestFrameOf, proportionOf } from "./state.js";
@@ -22,6 +22,7 @@ export function mount(root, app) {
   const keysId = freshId("keys");
   const finder = viewfinder({ label: t("frame.easel"), describedBy: keysId, change: take });
   const sharpness = h("p", { class: "outcome sharpness" });
+  const findings = heldPlace({}, sharpness);
   const live = livePlan({ plan: tellPlan, problem: (error) => tell(problemText(t, error), true) });
   const guides = new Set(["thirds"]);
   const figures = figureFields();
@@ -33,7 +34,7 @@ export function mount(root, app) {
     title: t("frame.title"), lead: t("frame.lead"),
     easel: h("div", { class: "finder-stand" }, finder.element, zoomButtons()),
     controls: [
-      sharpness,
+      findings.element,
       group(t("frame.straighten"), turn.element),
       group(t("square.title"), squarePart(app)),
       group(t("frame.place"), h("div", { class: "steppers" }, figures.map((one) => one.element)),
@@ -133,7 +134,7 @@ export function mount(root, app) {
   }
 
   function tell(text, wrong) {
-    fill(sharpness, text);
+    findings.draw(() => fill(sharpness, text));
     sharpness.classList.toggle("wrong", wrong);
     clearTimeout(resting);
     resting = setTimeout(say, SAY_AFTER_MS);

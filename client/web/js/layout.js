@@ -27,6 +27,35 @@ export function plate(root, { title, lead, easel, controls, actions = [] }) {
   return screen;
 }
 
+/**
+ * A place for what comes by itself, such as the service's findings. It pushes nothing away from
+ * under a finger: what stands after it is shown once it is first filled, and keeps its place on
+ * the screen whenever it is filled anew.
+ * @param {object} props
+ * @param {...Node} parts What is filled.
+ * @returns {{element, draw: function(function)}} `draw(change)` makes the change
+ */
+export function heldPlace(props, ...parts) {
+  const element = h("div", { ...props, class: `held waiting ${props.class ?? ""}` }, parts);
+  const foot = () => element.getBoundingClientRect().bottom;
+
+  function draw(change) {
+    const first = element.classList.contains("waiting");
+    const before = foot();
+    element.style.minHeight = "";
+    change();
+    element.classList.remove("waiting");
+    // Who presses a button in it looks at it, and not at what stands below.
+    if (first || foot() === before || element.contains(document.activeElement)) return;
+    window.scrollBy({ top: foot() - before, behavior: "instant" });
+    // At the top of the page there is nothing to scroll back: the room that was taken is kept.
+    const left = before - foot();
+    if (left > 0) element.style.minHeight = `${element.offsetHeight + left}px`;
+  }
+
+  return { element, draw };
+}
+
 /** The button that goes on, the primary one unless `props` says otherwise. @param {string} to hash without # */
 export function nextLink(text, to, props = {}) {
   return h("a", { class: "button primary", href: `#${to}`, ...props }, text, h("span", { class: "arrow", "aria-hidden": "true" }, "→"));

@@ -6,7 +6,7 @@ import * as classApi from "./class-api.js";
 import { fill, h } from "./dom.js";
 import { choice, field, group, select, toggle } from "./fields.js";
 import { printHints, whereAmI } from "./hints.js";
-import { backLink, plate } from "./layout.js";
+import { backLink, heldPlace, plate } from "./layout.js";
 import * as printerApi from "./printer-api.js";
 import { barsOf, marginPart, readingPart } from "./printer-reading.js";
 import { takenUp } from "./state.js";
@@ -19,6 +19,7 @@ export function mount(root, app) {
   const { t } = app;
   const news = h("div", { class: "notices" });
   const kept = h("div", { class: "printers" });
+  const known = heldPlace({}, group(t("printer.kept"), kept));
   const place = h("div", { class: "printer-form" });
   const page = h("div", { class: "printer-page" });
   const go = h("button", { type: "button", class: "button primary", on: { click: keep } });
@@ -37,18 +38,17 @@ export function mount(root, app) {
 
   plate(root, {
     title: t("printer.title"), lead: t("printer.lead"),
-    controls: [group(t("printer.kept"), kept), group(t("printer.page"), page), place, news],
+    controls: [known.element, group(t("printer.page"), page), place, news],
     actions: [backLink(t("step.paper"), "paper"), go],
   });
   tellGo();
   load();
 
-  /** The form is drawn once all is known: what is typed into it must not be written over. */
+  /** All is drawn once all is known: nothing is pushed away, and nothing typed written over. */
   async function load() {
     try {
       formats = await api.sheetFormats();
       unit = format.startsWith("na_") ? "in" : "mm";
-      drawPage();
       printers = await printerApi.printers();
       if (app.person.role === "tutor") classes = (await classApi.classes()).items;
     } catch (error) {
@@ -58,7 +58,7 @@ export function mount(root, app) {
   }
 
   function draw() {
-    drawKept();
+    known.draw(drawKept);
     drawPage();
     drawForm();
   }

@@ -6,7 +6,7 @@ import { fill, h } from "./dom.js";
 import { group } from "./fields.js";
 import { hiddenLine, ink, sharpness, warnings } from "./findings.js";
 import { gridControls } from "./grid-controls.js";
-import { backLink, nextLink, plate } from "./layout.js";
+import { backLink, heldPlace, nextLink, plate } from "./layout.js";
 import { livePlan } from "./live.js";
 import { crossedAreas } from "./overlay.js";
 import { protecting } from "./protect.js";
@@ -27,13 +27,14 @@ export function mount(root, app) {
   const { t } = app;
   const board = sheetsEasel(app, { thresholds: (...found) => print.found(...found) });
   const protect = protecting(app, board.board);
-  const costs = sheetCosts(app, () => newest && drawNotices());
+  const costs = sheetCosts(app, () => newest && findings.draw(drawNotices));
   const seams = seamControls(app, costs);
   const formats = formatControls(app, costs);
   const print = printControls(app);
   const grid = gridControls(app);
-  const sum = h("div", { class: "sum" });
+  const sum = h("div", { class: "sum" }, h("p", { class: "small", text: t("sheets.working") }));
   const notices = h("div", { class: "notices" });
+  const findings = heldPlace({}, sum, notices);
   const facts = h("dl", { class: "facts" });
   const footCount = h("p", { class: "foot-count" });
   const live = livePlan({ plan: tellPlan, problem: tellProblem });
@@ -46,7 +47,7 @@ export function mount(root, app) {
     title: t("sheets.title"),
     easel: board.element,
     controls: [
-      sum, notices,
+      findings.element,
       unlessSettled(app, "tone", group(t("sheets.print"), print.element)),
       unlessSettled(app, "print.resolution_ppi", print.fine),
       unlessSettled(app, "print.mirror", print.mirror),
@@ -96,11 +97,13 @@ export function mount(root, app) {
     newest = plan;
     board.show(plan);
     const count = { count: plan.sheet_count, format: formats.titleOf(app.state.paper.sheetFormat) };
-    fill(sum,
-      h("p", { class: "sum-count" }, h("span", { class: "figure", text: plan.sheet_count }), h("span", { text: t("sheets.count", count) })),
-      h("p", { class: "small", text: shape(plan) }));
+    findings.draw(() => {
+      fill(sum,
+        h("p", { class: "sum-count" }, h("span", { class: "figure", text: plan.sheet_count }), h("span", { text: t("sheets.count", count) })),
+        h("p", { class: "small", text: shape(plan) }));
+      drawNotices();
+    });
     fill(footCount, h("span", { class: "figure", text: plan.sheet_count }), t("sheets.short", count));
-    drawNotices();
     drawFacts(plan);
     grid.tell(plan);
     costs.tell(plan);
@@ -155,9 +158,12 @@ export function mount(root, app) {
   function tellProblem(error) {
     newest = null;
     board.show(null);
-    for (const place of [sum, footCount, facts]) fill(place);
+    for (const place of [footCount, facts]) fill(place);
     const again = h("button", { type: "button", class: "button", on: { click: begin } }, t("sheets.again"));
-    fill(notices, h("div", { class: "notice bad" }, h("p", { text: problemText(t, error) }), error.passing && again));
+    findings.draw(() => {
+      fill(sum);
+      fill(notices, h("div", { class: "notice bad" }, h("p", { text: problemText(t, error) }), error.passing && again));
+    });
     clearTimeout(saying);
     app.announce(problemText(t, error));
   }

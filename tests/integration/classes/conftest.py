@@ -16,6 +16,7 @@ from PIL import Image
 
 from tests.integration.service.conftest import Running, start
 from tests.photographs import as_jpeg, enlarged
+from tests.waiting import HANG_S
 from worker.ledger import Ledger, NewClass, StudentRow
 
 Json = dict[str, Any]
@@ -62,7 +63,7 @@ class Asker:
         assert answer.status_code == 201, answer.text
         return str(answer.json()["id"])
 
-    def ended(self, path: str, within_s: float = 120, every_s: float = 0.1) -> Json:
+    def ended(self, path: str, within_s: float = HANG_S, every_s: float = 0.1) -> Json:
         """A pack or a batch once it has ended."""
         until = time.monotonic() + within_s
         while True:

@@ -21,6 +21,7 @@ from worker.classes.roster import read_roster
 Json = dict[str, Any]
 A4, A3 = "iso_a4_210x297mm", "iso_a3_297x420mm"
 SPEC = {"support": {"width_mm": 300, "height_mm": 200}}
+HEAD, ANN, NONE = "Student;Width;Sheet;Title", "Amélie Dvořáková", "ref_" + "x" * 22
 
 
 @pytest.fixture(scope="module")
@@ -202,9 +203,18 @@ def test_a_table_as_a_spreadsheet_saves_it(room: Any, reference_id: str, encodin
         ({"items": [{"student": "Nobody"}], "table": "x"}, "request-invalid", "not both"),
         ({"table": "Student\nNobody"}, "table-unreadable", "Line 2"),
         ({"table": "Student;widht_mm\nAda;1"}, "table-unreadable", "widht_mm"),
+        ({"table": f"{HEAD}\n{ANN};-5;;"}, "table-unreadable", "Line 2, column Width, value -5: "),
+        (
+            {"table": f"{HEAD}\n\n{ANN};;A44;"},
+            "table-unreadable",
+            "Line 3, column Sheet, value A44",
+        ),
+        ({"table": f"{HEAD}\n{ANN};;;{'x' * 201}"}, "table-unreadable", "Line 2, column Title, v"),
+        ({"table": f"Student;photo\n{ANN};mine"}, "table-unreadable", "column photo, value mine: "),
+        ({"table": f"Student;photo\n{ANN};{NONE}"}, "table-unreadable", f"value {NONE}: There is"),
         ({"spec": {"support": {"width_mm": -1, "height_mm": 5}}}, "spec-invalid", "width_mm"),
         ({"spec": {}}, "spec-invalid", "support"),
-        ({"reference_id": "ref_" + "x" * 22}, "request-invalid", "no such reference"),
+        ({"reference_id": NONE}, "request-invalid", "no such reference"),
         ({"title": "two\nlines"}, "request-invalid", "title"),
     ],
 )
@@ -217,6 +227,41 @@ def test_what_cannot_be_made_is_refused_whole(
     assert answer.json()["code"] == code
     assert told in answer.text
     assert len(room.tutor.get(room.batches).json()["items"]) == before
+
+
+def test_what_only_does_not_fit_says_where_the_table_asks_for_it(
+    room: Any, reference_id: str
+) -> None:
+    """It leaves that line out and stops nobody else."""
+    table = f"Student;Border\n{ANN};99\n王小明;5"
+    wish = {"reference_id": reference_id, "spec": SPEC, "table": table}
+    first, second = room.tutor.post(f"{room.batches}/estimate", wish).json()["items"]
+    assert first["error"]["code"] == "picture-too-small"
+    assert first["error"]["detail"].startswith("Line 2, column Border, value 99: The border leaves")
+    assert second["sheets"] > 0
+
+
+def test_names_that_differ_in_a_comma_are_told_apart_in_a_table(
+    running: Any, photo: bytes, open_class: Any
+) -> None:
+    room = open_class(running, ("Müller, Jürgen", "Müller Jürgen", "Okafor Ada"))
+    wish = {"reference_id": room.tutor.upload(photo), "spec": SPEC}
+
+    def asked(*names: str) -> Any:
+        table = "\n".join(["Student", *(f'"{name}"' for name in names)])
+        return room.tutor.post(f"{room.batches}/estimate", {**wish, "table": table})
+
+    exact = asked("Müller Jürgen", "Müller, Jürgen", "okafor, ada").json()["items"]
+    assert [one["student"]["id"] for one in exact] == [one.id for one in room.students]
+    either = asked("Okafor Ada", "Mueller-Juergen")
+    assert (either.status_code, either.json()["code"]) == (422, "table-unreadable")
+    detail = either.json()["detail"]
+    assert detail.startswith("Line 3, column Student, value Mueller-Juergen: Several")
+    for one in room.students[:2]:
+        assert one.name in detail
+        assert one.id in detail
+    named = asked(*(one.id for one in room.students)).json()["items"]
+    assert [one["student"]["id"] for one in named] == [one.id for one in room.students]
 
 
 def test_another_students_photo_is_nobody_elses(room: Any, photo: bytes) -> None:
@@ -324,7 +369,7 @@ def test_a_course_site_sends_each_students_photo_and_names_them_as_it_has_them(
     table = "Student;title\nZoe Mueller;Hands\n李小龍;\n"
     found = service.batches.estimate(room.class_id, {**wish, "table": table})["items"]
     assert [one["student"]["name"] for one in found] == ["Zoë Müller", "李小龍"]
-    with pytest.raises(PapersRefused, match="Line 2: Nobody on the roster is called Zoe Muse"):
+    with pytest.raises(PapersRefused, match="Line 2, column Student, value Zoe Muse: Nobody"):
         service.batches.estimate(room.class_id, {"table": "Student\nZoe Muse\n"})
 
 

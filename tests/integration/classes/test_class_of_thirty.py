@@ -70,7 +70,7 @@ def _whole_way(asker: Any, photo: bytes) -> Json:
     wish = {"reference_id": asker.upload(photo), "spec": SPEC, "title": "Mine"}
     asked = asker.post("/v1/packs", wish)
     assert asked.status_code == 202, asked.text
-    made: Json = asker.ended(asked.json()["links"]["self"], within_s=170, every_s=1.0)
+    made: Json = asker.ended(asked.json()["links"]["self"], within_s=600, every_s=1.0)
     return made
 
 
@@ -91,7 +91,6 @@ def _ask_plans(asker: Any, reference_id: str, stop: threading.Event) -> list[flo
 
 
 @pytest.mark.slow
-@pytest.mark.timeout(300)
 def test_all_packs_are_ready_and_plans_stay_quick(
     running: Any,
     open_class: Callable[..., Any],

@@ -288,6 +288,7 @@ def test_the_board_tells_how_far_everybody_is(studio: Studio) -> None:
     # 90 pixels on 600 mm: a line and its gap are two of them, 13 mm.
     assert board[0]["photo"]["too_small"] is True
     assert board[0]["photo"]["finest_line_mm"] == pytest.approx(2 * 600 / 90)
+    assert board[0]["photo"]["compared_with"] == {"width_mm": 600, "height_mm": 400}
     assert (board[1]["photo"], board[1]["pack"]) == (None, None)
     pack = studio.ask_for_pack("Zoë", photo)
     studio.make_packs()
@@ -298,3 +299,38 @@ def test_the_board_tells_how_far_everybody_is(studio: Studio) -> None:
     assert (shown["state"], bool(shown["printed_at"]), shown["joined_at"]) == ("ready", True, None)
     unmarked = class_.tutor.ask("PATCH", f"/v1/packs/{pack}", json={"printed": False})
     assert unmarked.json["printed_at"] is None
+
+
+def shown_photo(class_: Class) -> dict[str, Any]:
+    """What the board tells of the first student's photo: its three states."""
+    photo = class_.tutor.ask("GET", f"{class_.path}/board").json["students"][0]["photo"]
+    return {name: photo[name] for name in ("compared_with", "finest_line_mm", "too_small")}
+
+
+def test_a_photo_that_nothing_is_known_to_compare_with_is_not_said_to_fit(studio: Studio) -> None:
+    class_ = Class(studio)
+    studio.keys["Zoë"] = class_.join(name=NAMES[0]).json["key"]
+    reference_id = studio.send_photo("Zoë", 4)
+    nothing = {"compared_with": None, "finest_line_mm": None, "too_small": None}
+    assert shown_photo(class_) == nothing
+    studio.ask_for_pack("Zoë", reference_id)
+    told = shown_photo(class_)
+    assert told["compared_with"] == {"width_mm": 180, "height_mm": 120}
+    assert told["finest_line_mm"] == pytest.approx(2 * 180 / 90)
+    # A newer photo is for the paper that they asked for with the last one.
+    studio.send_photo("Zoë", 5)
+    assert shown_photo(class_) == told
+
+
+def test_a_batch_of_one_shared_photo_says_nothing_of_the_students_own(studio: Studio) -> None:
+    """Its packs are the newest of everybody, and were once taken for packs of their photos."""
+    class_ = Class(studio)
+    studio.keys["Zoë"] = class_.join(name=NAMES[0]).json["key"]
+    studio.ask_for_pack("Zoë", studio.send_photo("Zoë", 6))
+    before = shown_photo(class_)
+    assert before["too_small"] is True
+    shared = studio.send_photo("tutor", 7)
+    wish = {"reference_id": shared, "spec": {"support": {"width_mm": 100, "height_mm": 100}}}
+    batch = class_.tutor.made(f"{class_.path}/batches", wish)
+    assert len(batch["items"]) == len(NAMES)
+    assert shown_photo(class_) == before

@@ -15,6 +15,7 @@ import pytest
 from PIL import Image
 
 from client.command import exits
+from tests.waiting import HANG_S
 
 Run = Callable[..., subprocess.CompletedProcess[str]]
 JOB = ("--support", "60x40cm", "--sheet", "a4")
@@ -141,11 +142,11 @@ def test_stopped_in_the_middle_it_leaves_nothing(
     process = subprocess.Popen(
         [sys.executable, "-m", "client.command", *words], env={"TMPDIR": str(temporary)}
     )
-    until = time.monotonic() + 30
+    until = time.monotonic() + HANG_S
     while not list(temporary.glob("ricalco-*/pack/*")) and time.monotonic() < until:
         time.sleep(0.01)
     process.send_signal(how)
-    assert process.wait(timeout=30) in {exits.INTERRUPTED, exits.ENDED}
+    assert process.wait(timeout=HANG_S) in {exits.INTERRUPTED, exits.ENDED}
     assert list(temporary.iterdir()) == []
     assert not out.exists()
 

@@ -24,7 +24,7 @@ from service.page import Page
 from tests.ports import free_port
 
 ROOT = Path(__file__).parents[3]
-pytestmark = [pytest.mark.slow, pytest.mark.timeout(400)]
+pytestmark = pytest.mark.slow
 
 
 def _run(*command: object, cwd: Path) -> str:

@@ -26,6 +26,7 @@ from skimage import data
 from client.web import FOLDER
 from tests.integration.page.steps import Words, choose_photo, set_paper
 from tests.integration.service.conftest import Running, start
+from tests.waiting import HANG_S
 
 ROOT = Path(__file__).resolve().parents[3]
 #: A phone of these years, in CSS pixels.
@@ -33,7 +34,7 @@ PHONE = {"width": 390, "height": 844}
 #: Nobody's name is looked up, so that a request elsewhere fails as well as being seen.
 ALONE = "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1, EXCLUDE localhost"
 ARGUMENTS = ["--no-sandbox", "--disable-dev-shm-usage", ALONE]
-PATIENCE_MS = 15_000
+PATIENCE_MS = 1000 * HANG_S
 
 
 @dataclass
@@ -78,7 +79,8 @@ class Phone:
         return self.page
 
     def state(self) -> dict[str, Any]:
-        """What the page keeps on the device."""
+        """What the page keeps on the device, with what it would write down in a moment."""
+        self.page.evaluate("window.dispatchEvent(new Event('pagehide'))")
         return dict(self.page.evaluate("JSON.parse(localStorage.getItem('ricalco.state.1'))"))
 
 

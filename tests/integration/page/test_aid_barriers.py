@@ -26,7 +26,6 @@ def style(page: Page, name: str) -> None:
     page.locator(".plan-easel[aria-busy=false]").wait_for()
 
 
-@pytest.mark.timeout(180)
 @pytest.mark.parametrize(
     ("language", "theme", "size"),
     [

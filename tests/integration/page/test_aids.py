@@ -162,7 +162,7 @@ def test_a_pack_of_outlines_holds_strokes_and_no_picture(sheets: Phone, tmp_path
     sheets.open("pack")
     page.get_by_role("button", name=WORDS("pack.make")).tap()
     link = page.get_by_role("link", name=WORDS("pack.download"))
-    link.wait_for(timeout=60_000)
+    link.wait_for()
     with pikepdf.open(downloaded(page, link, tmp_path)) as pdf:
         sheets_of = [one for one in pdf.pages if "A1" in text_of(one) or curves_of(one) > 100]
         assert len(sheets_of) >= 4
@@ -209,7 +209,6 @@ def test_values_are_parted_by_keys_alone(sheets: Phone) -> None:
     ):
         keys.press("ArrowRight")
     drawn(page)
-    page.wait_for_timeout(350)
     kept = sheets.state()["sheets"]["thresholds"]
     right = [*told]
     right[1] += 0.01
@@ -218,7 +217,6 @@ def test_values_are_parted_by_keys_alone(sheets: Phone) -> None:
     # As few tones as asked for, and never a handle beyond its neighbour.
     for _ in range(40):
         keys.press("PageUp")
-    page.wait_for_timeout(350)
     kept = sheets.state()["sheets"]["thresholds"]
     assert kept[1] == pytest.approx(kept[2] - 0.02, abs=0.001)
     tab_to(page, page.locator("input[name=tones]:checked"), back=True)
@@ -241,7 +239,6 @@ def test_handles_come_to_the_finger(sheets: Phone) -> None:
     box = scale.bounding_box()
     assert box is not None
     page.mouse.click(box["x"] + box["width"] * 0.97, box["y"] + 20)
-    page.wait_for_timeout(350)
     assert sheets.state()["sheets"]["thresholds"][-1] == pytest.approx(0.97, abs=0.02)
     most = np.argsort(np.bincount(drawn(page).reshape(-1)))[-5:]
     # The patches show the greys that are printed; the last is the paper's own white.

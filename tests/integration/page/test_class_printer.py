@@ -16,7 +16,6 @@ from tests.integration.service.conftest import Running
 WORDS = Words()
 
 
-@pytest.mark.timeout(120)
 def test_students_print_by_what_their_tutor_measured(
     own_service: Running, phone_at: Callable[..., Phone], photo: Path
 ) -> None:

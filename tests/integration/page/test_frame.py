@@ -28,7 +28,6 @@ def framing(phone: Phone, photo: Path) -> Phone:
 
 def frame(phone: Phone) -> dict[str, Any]:
     """The frame that the page keeps."""
-    phone.page.wait_for_timeout(350)
     return dict(phone.state()["frame"])
 
 

@@ -14,7 +14,7 @@ import pytest
 import requests
 from playwright.sync_api import Page
 
-from tests.integration.page.conftest import Phone
+from tests.integration.page.conftest import PATIENCE_MS, Phone
 from tests.integration.page.line import Line
 from tests.integration.page.steps import Words, choose_photo, heading
 from tests.integration.service.conftest import Running, wait_until
@@ -59,7 +59,7 @@ def ready(page: Page) -> None:
 
 def wait_kept(page: Page, right: Callable[[int], bool]) -> None:
     """Wait until the phone keeps as many answers about packs as it should."""
-    for _ in range(100):
+    for _ in range(int(PATIENCE_MS / 50)):
         found = page.evaluate("caches.open('ricalco-packs').then((cache) => cache.keys())")
         if right(len(found)):
             return
@@ -192,7 +192,6 @@ def test_what_is_deleted_is_gone_from_the_phone_too(
     page.get_by_role("button", name=WORDS("photo.forget")).click()
     page.get_by_label(WORDS("photo.file")).wait_for(state="attached")
     wait_kept(page, lambda count: count == 0)
-    page.wait_for_timeout(350)
     assert phone.state()["pack"] is None
 
 
@@ -223,11 +222,10 @@ def test_a_line_over_which_nothing_comes_is_not_waited_for_long(
     line.silent = True
     page.goto("about:blank")
     phone.open("pack")
-    page.get_by_role("img", name=WORDS("pack.map")).wait_for(timeout=40_000)
+    page.get_by_role("img", name=WORDS("pack.map")).wait_for()
     line.close()
 
 
-@pytest.mark.timeout(120)
 def test_map_and_checklist_are_read_in_a_studio_without_a_network(
     own_service: Running, phone_at: Callable[..., Phone], photo: Path
 ) -> None:

@@ -28,7 +28,6 @@ def test_a_length_that_cannot_be_read_is_not_gone_past(phone: Phone, photo: Path
     width.fill("60 x 45")
     go_on(page, WORDS, "paper")
     heading(page, WORDS("frame.title")).wait_for()
-    page.wait_for_timeout(350)
     paper = phone.state()["paper"]
     assert (paper["widthMm"], paper["heightMm"]) == (600, 450)
 

@@ -19,6 +19,7 @@ from tests.integration.page.conftest import Phone, uploaded
 from tests.integration.page.line import Line
 from tests.integration.page.steps import Words, choose_photo, heading
 from tests.integration.service.conftest import Running
+from tests.waiting import wait_until
 
 WORDS = Words()
 
@@ -109,7 +110,6 @@ def test_a_photo_that_is_there_is_not_sent_again(
     choose_photo(page, photo, WORDS)
     assert shown(page, "photo.there").is_visible()
     assert [one for one in sent if one.startswith("POST") and "references" in one] == []
-    page.wait_for_timeout(350)
     assert phone.state()["photo"]["referenceId"] == there["id"]
 
 
@@ -147,8 +147,7 @@ def test_a_photo_is_deleted_with_all_that_was_made_of_it(
     choose_photo(page, photo, WORDS)
     page.get_by_role("button", name=WORDS("photo.forget")).click()
     page.get_by_label(WORDS("photo.file")).wait_for(state="attached")
-    page.wait_for_timeout(300)
-    assert kept(running, photo.read_bytes()) == 0
+    wait_until(lambda: kept(running, photo.read_bytes()) == 0)
 
 
 def test_what_was_said_is_there_after_a_reload(phone: Phone, photo: Path) -> None:
@@ -174,7 +173,6 @@ def test_a_photo_that_the_service_lost_is_asked_for_again(
     photo.write_bytes(noise(6, 200))
     page = phone.open()
     choose_photo(page, photo, WORDS)
-    page.wait_for_timeout(350)
     reference = phone.state()["photo"]["referenceId"]
     requests.delete(f"{running.url}/v1/references/{reference}", timeout=30)
     page.goto("about:blank")

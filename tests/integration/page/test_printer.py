@@ -145,5 +145,4 @@ def test_a_printer_is_changed_and_deleted(printers: Phone) -> None:
     page.get_by_role("button", name=WORDS("printer.forget", name=NAME)).click()
     page.get_by_text(WORDS("printer.nothing-kept")).wait_for()
     assert kept(printers.service) == []
-    page.wait_for_timeout(350)
     assert printers.state()["sheets"]["acrossCorrection"] == 1

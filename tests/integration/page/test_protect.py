@@ -116,12 +116,13 @@ def test_staggered_seams_are_offered_where_they_spare_it(sheets: Phone) -> None:
 def test_no_label_lies_over_the_middle_of_its_piece(sheets: Phone) -> None:
     """There is mostly what is drawn: a face, on a portrait."""
     page = sheets.page
-    board = page.locator(".plan-board").bounding_box()
-    assert board is not None
     with page.expect_response(answers_seams(placement="even")) as planned:
         page.get_by_label(WORDS("sheets.even")).check(force=True)
     plan = planned.value.json()
     page.wait_for_timeout(200)
+    # Findings that take more room move what stands above them.
+    board = page.locator(".plan-board").bounding_box()
+    assert board is not None
     scale = board["width"] / plan["picture"]["width_mm"]
     labels = page.locator(".plan-board .label")
     assert labels.count() == plan["sheet_count"]
@@ -143,7 +144,6 @@ def test_a_tap_takes_it_away_and_one_more_brings_it_back(sheets: Phone) -> None:
     page.get_by_role("button", name=WORDS("sheets.protect.middle")).click()
     area = page.locator("g.area")
     area.wait_for()
-    page.wait_for_timeout(350)
     assert sheets.state()["sheets"]["protect"] == [
         {"left": 0.4, "top": 0.4, "width": 0.2, "height": 0.2}
     ]
@@ -160,7 +160,6 @@ def test_an_area_is_moved_and_sized_by_keys(sheets: Phone) -> None:
     area.focus()
     for key in ("ArrowLeft", "ArrowLeft", "ArrowDown", "Shift+ArrowRight"):
         page.keyboard.press(key)
-    page.wait_for_timeout(350)
     (kept,) = sheets.state()["sheets"]["protect"]
     assert (kept["left"], kept["top"]) == pytest.approx((0.38, 0.41))
     assert (kept["width"], kept["height"]) == pytest.approx((0.21, 0.2))

@@ -96,7 +96,6 @@ def test_a_slanted_page_is_squared_up_by_keys_alone(phone: Phone, slanted: Path)
         seen = np.asarray(preview.convert("RGB").resize(PAGE_PX)) / 255
     # Whatever proportion these corners speak for, every place of the page is where it was.
     assert np.abs(seen - page_picture()).mean() < 0.03
-    page.wait_for_timeout(350)
     photo = phone.state()["photo"]
     assert photo["referenceId"] == made["id"]
     assert photo["original"]["referenceId"] == made["squared_from"]

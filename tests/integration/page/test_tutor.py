@@ -242,7 +242,7 @@ def test_one_photo_on_several_supports_for_one_student(tutor: Phone, photo: Path
 
     # The batch leads back to where it was asked for, and its packs are marked here too.
     page.locator(".lead", has_text="Thursday 7b").wait_for()
-    page.get_by_role("link", name=re.compile("^Print run")).wait_for(timeout=60_000)
+    page.get_by_role("link", name=re.compile("^Print run")).wait_for()
     marks = page.get_by_label(f"{WORDS('class.mark-printed')} {NAMES[1]}")
     expect(marks).to_have_count(2)
     marks.first.check()
@@ -297,7 +297,7 @@ def test_what_is_settled_is_closed_on_the_students_page(
     (mirror if left == "print" else tone).check(force=left == "tone")
     phone.open("pack")
     student.get_by_role("button", name=WORDS("pack.make")).first.click()
-    student.get_by_text(WORDS("pack.ready-title")).wait_for(timeout=60_000)
+    student.get_by_text(WORDS("pack.ready-title")).wait_for()
 
 
 def test_what_was_settled_elsewhere_more_finely_stays_as_it_is(tutor: Phone) -> None:
@@ -349,7 +349,7 @@ def test_a_style_and_a_grid_reach_the_students_and_the_batch(
     grid.fill("")
     page.get_by_role("button", name=WORDS("batch.work-out")).click()
     page.get_by_role("button", name=re.compile("^Make 1 pack$")).click()
-    page.get_by_role("link", name=re.compile("^Print run")).wait_for(timeout=60_000)
+    page.get_by_role("link", name=re.compile("^Print run")).wait_for()
     (batch,) = asked(tutor, f"/v1/classes/{class_}/batches")["items"]
     (made,) = [one for one in batch["items"] if one.get("pack_id")]
     spec = asked(tutor, f"/v1/packs/{made['pack_id']}")["spec"]
@@ -379,7 +379,7 @@ def test_packs_that_students_asked_for_are_printed_on_the_classs_printer(
     set_paper(student, WORDS, "20", "15")
     phone.open("pack")
     student.get_by_role("button", name=WORDS("pack.make")).first.click()
-    student.get_by_text(WORDS("pack.ready-title")).wait_for(timeout=60_000)
+    student.get_by_text(WORDS("pack.ready-title")).wait_for()
 
     go_to(page, "packs")
     expect(page.get_by_role("radio", name=WORDS("batch.photo-asked"))).to_be_checked()
@@ -391,7 +391,7 @@ def test_packs_that_students_asked_for_are_printed_on_the_classs_printer(
     # Who is left out stands first.
     expect(takes.locator(".line-name")).to_have_text([*NAMES[1:], NAMES[0]])
     page.get_by_role("button", name=re.compile("^Make 1 pack$")).click()
-    page.get_by_role("link", name=re.compile("^Print run A3")).wait_for(timeout=60_000)
+    page.get_by_role("link", name=re.compile("^Print run A3")).wait_for()
     (batch,) = asked(tutor, f"/v1/classes/{class_}/batches")["items"]
     (made,) = [one for one in batch["items"] if one.get("pack_id")]
     spec = asked(tutor, f"/v1/packs/{made['pack_id']}")["spec"]

@@ -28,11 +28,11 @@ def test_packs_outlive_kill_9_of_a_worker_and_a_ledger_that_breaks_off(
 ) -> None:
     first, second = (start_worker(replace(settings, workers=1)) for _ in range(2))
     desk.ask(12, support={"width_mm": 400, "height_mm": 300})
-    wait_until(lambda: desk.count("ready") >= 2, within_s=30)
+    wait_until(lambda: desk.count("ready") >= 2)
     first.kill()
     postgresql.stop()
     postgresql.start()
-    desk.wait_ended(within_s=60)
+    desk.wait_ended()
     assert desk.count("ready") == 12
     assert second.process.poll() is None
     desk.check()
@@ -45,6 +45,6 @@ def test_without_a_broker_the_ledger_itself_wakes_the_worker(
     desk.settings = alone
     start_worker(alone, fake=True)
     desk.ask(3)
-    desk.wait_ended(within_s=8)
+    desk.wait_ended()
     assert desk.count("ready") == 3
     desk.check()

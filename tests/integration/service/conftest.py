@@ -19,6 +19,7 @@ from PIL import Image
 from skimage import data
 
 from tests.ports import free_port
+from tests.waiting import HANG_S
 
 ROOT = Path(__file__).resolve().parents[3]
 SPEC = {"support": {"width_mm": 300, "height_mm": 200}}
@@ -69,7 +70,7 @@ def start(folder: Path, **settings: object) -> Running:
     return running
 
 
-def wait_until(true: Callable[[], Any], running: Running, within_s: float = 40) -> None:
+def wait_until(true: Callable[[], Any], running: Running, within_s: float = HANG_S) -> None:
     """Wait, or fail the test with what the service said."""
     until = time.monotonic() + within_s
     while not true():
@@ -135,7 +136,7 @@ class Api:
         """Delete something."""
         return requests.delete(self.url + path, timeout=60)
 
-    def ended(self, path: str, within_s: float = 60) -> dict[str, Any]:
+    def ended(self, path: str, within_s: float = HANG_S) -> dict[str, Any]:
         """The pack once it has ended."""
         until = time.monotonic() + within_s
         while True:

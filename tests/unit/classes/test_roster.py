@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.folded import fold
 from worker.classes.roster import MAX_STUDENTS, read_roster
 from worker.classes.table import write_table
 from worker.errors import TableUnreadable
@@ -30,9 +31,11 @@ def names(data: bytes | str) -> list[str]:
     return [student.name for student in read_roster(data)]
 
 
-@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be"])
-@pytest.mark.parametrize("ending", ["\n", "\r\n"])
-@pytest.mark.parametrize("sign", [",", ";", "\t"])
+@fold(
+    ("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be"]),
+    ("ending", ["\n", "\r\n"]),
+    ("sign", [",", ";", "\t"]),
+)
 def test_any_script_in_any_encoding_with_any_sign(encoding: str, ending: str, sign: str) -> None:
     rows = ["Nr", "Name", "E-Mail"], *([i, name, "a@b.example"] for i, name in enumerate(SCRIPTS))
     text = io.StringIO(newline="")

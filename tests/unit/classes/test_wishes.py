@@ -73,8 +73,8 @@ def test_headings_in_italian_say_the_same() -> None:
         ("Student;widht_mm\nAda;600", 1, "widht_mm is not known"),
         ("width_mm;height_mm\n600;400", 1, "column Student"),
         ("Student;width;width_mm\nAda;600;600", 1, "Two columns"),
-        ("Student;width_mm\nAda;wide", 2, "is a number, not wide"),
-        ("Student;print.mirror\nAda;maybe", 2, "yes or no"),
+        ("Student;width_mm\nAda;wide", 2, "Line 2, column width_mm, value wide: Write a number"),
+        ("Student;print.mirror\nAda;maybe", 2, "column print.mirror, value maybe: Write yes or no"),
     ],
 )
 def test_what_is_not_known_is_refused(table: str, line: int | None, told: str) -> None:

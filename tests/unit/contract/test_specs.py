@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from tests.folded import fold
 from worker.contract import dump_spec, load_spec
 from worker.errors import SpecInvalid
 from worker.layout.spec import Area, Focus, Seams, Spec, Support
@@ -127,7 +128,7 @@ REFUSED = [
 ]
 
 
-@pytest.mark.parametrize(("path", "value"), REFUSED)
+@fold(("path, value", REFUSED))
 def test_a_field_that_makes_no_sense_is_named(path: str, value: Any) -> None:
     with pytest.raises(SpecInvalid) as caught:
         load_spec(changed(path, value))

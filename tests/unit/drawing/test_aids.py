@@ -13,6 +13,7 @@ import pikepdf
 import pytest
 from PIL import Image
 
+from tests.folded import fold, spread
 from worker.drawing.flat import pack_flat
 from worker.drawing.frame import Aids, Job, Tones
 from worker.drawing.grid import GridPlace, draw_square_names, look_of
@@ -26,7 +27,7 @@ from worker.drawing.pack import PackText, PrintedPiece, write_pack
 from worker.drawing.raster import rasterise
 from worker.drawing.tone_key import percent
 from worker.layout import Plan
-from worker.layout.formats import SHEET_FORMATS
+from worker.layout.formats import SHEET_FORMATS, SheetFormat
 from worker.layout.grid import column_name, edges, squares_over
 from worker.layout.plan import Rect, Size
 from worker.layout.spec import Grid, Print, Sheet, Spec, Support, Tone, ToneStyle, Values
@@ -76,6 +77,10 @@ def pack(job: Callable[..., Job], tmp_path: Path) -> Callable[..., Any]:
         return written(spec, plan, tmp_path / "pack.pdf", aids), plan
 
     return made
+
+
+def area_of(sheet: SheetFormat) -> float:
+    return sheet.width_mm * sheet.height_mm
 
 
 def said(job: Job) -> str:
@@ -230,16 +235,33 @@ def test_no_name_is_tried_in_squares_that_are_too_small_for_any() -> None:
     draw_square_names(Measuring(), squares, look, place)  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("name", SHEET_FORMATS)
+#: Width and height of a support, and the side of its squares: some tens, thousands, and few.
+GRIDS = ((600, 400, 50), (300, 400, 5), (2000, 1000, 11), (90, 60, 100))
+
+
+def with_grid(name: str, width: float, height: float, side: float) -> Spec:
+    support = Support(width_mm=width, height_mm=height, border_mm=7)
+    return Spec(support=support, sheet=Sheet(format=name), grid=Grid(square_mm=side))
+
+
+@fold(("name", SHEET_FORMATS), ("grid", GRIDS))
+def test_any_grid_has_its_two_pages_in_the_plan(
+    job: Callable[..., Job], name: str, grid: tuple[float, float, float]
+) -> None:
+    plan = job(with_grid(name, *grid)).plan
+    assert plan.first_sheet_page == 6
+    assert [piece.page for piece in plan.pieces] == list(range(6, plan.page_count + 1))
+
+
 @pytest.mark.parametrize(
-    ("width", "height", "side"), [(600, 400, 50), (300, 400, 5), (2000, 1000, 11), (90, 60, 100)]
+    ("name", "grid"), spread(list(SHEET_FORMATS), GRIDS, lambda name: area_of(SHEET_FORMATS[name]))
 )
 def test_any_grid_fits_its_pages(
-    pack: Callable[..., Any], name: str, width: float, height: float, side: float
+    pack: Callable[..., Any], name: str, grid: tuple[float, float, float]
 ) -> None:
-    support = Support(width_mm=width, height_mm=height)
-    spec = Spec(support=support, sheet=Sheet(format=name), grid=Grid(square_mm=side))
-    path, plan = pack(replace(spec, support=replace(support, border_mm=7)))
+    """Drawn for a dozen: each grid on a small, a middling and a large sheet, each sheet once."""
+    spec = with_grid(name, *grid)
+    path, plan = pack(spec)
     margin = spec.sheet.margin_mm.left
     for page in (4, 5):
         grey = np.asarray(rasterise(path, page, 60).convert("L"))
@@ -326,8 +348,7 @@ def test_the_printer_is_named(
     assert "for Studio laser" in read(path, plan.first_sheet_page)
 
 
-@pytest.mark.parametrize("name", SHEET_FORMATS)
-@pytest.mark.parametrize("style", ["outline", "mixed", "values"])
+@fold(("name", SHEET_FORMATS), ("style", ["outline", "mixed", "values"]))
 def test_the_guide_fits_two_pages_in_every_style(
     job: Callable[..., Job], name: str, style: ToneStyle
 ) -> None:

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import pytest
 
+from tests.folded import fold
 from worker.drawing.frame import Frame, Job
 from worker.drawing.guide import draw_guide
 from worker.drawing.guide_paper import first_page
@@ -23,9 +24,11 @@ def said(job: Callable[..., Job]) -> str:
     return text.replace("**", "").replace("\u00a0", " ")
 
 
-@pytest.mark.parametrize("name", SHEET_FORMATS)
-@pytest.mark.parametrize("size", [(180, 130), (600, 400), (1200, 800)])
-@pytest.mark.parametrize("joint", ["butt", "lap"])
+@fold(
+    ("name", SHEET_FORMATS),
+    ("size", [(180, 130), (600, 400), (1200, 800)]),
+    ("joint", ["butt", "lap"]),
+)
 def test_guide_takes_two_pages_on_every_sheet_and_can_be_read(
     job: Callable[..., Job], name: str, size: tuple[int, int], joint: str
 ) -> None:

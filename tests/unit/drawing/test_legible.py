@@ -11,6 +11,8 @@ from typing import Any
 import pikepdf
 import pytest
 
+from tests.folded import fold, spread
+from worker.drawing.frame import Job
 from worker.layout.formats import SHEET_FORMATS
 from worker.layout.plan import first_sheet_page
 from worker.layout.spec import Area, Margins, Print, Seams, Sheet, Spec, Support
@@ -83,11 +85,31 @@ SPECS = {
 }
 
 
-@pytest.mark.parametrize("name", SHEET_FORMATS)
-@pytest.mark.parametrize("spec", SPECS.values(), ids=SPECS.keys())
-def test_words_stand_apart_on_the_paper_and_are_large_enough(
-    make: Callable[..., Any], spec: Spec, name: str
+def area_of(name: str) -> float:
+    return SHEET_FORMATS[name].width_mm * SHEET_FORMATS[name].height_mm
+
+
+@fold(("kind", SPECS), ("name", SHEET_FORMATS))
+def test_every_kind_of_pack_is_planned_on_every_sheet(
+    job: Callable[..., Job], kind: str, name: str
 ) -> None:
+    spec = SPECS[kind]
+    plan = job(replace(spec, sheet=replace(spec.sheet, format=name))).plan
+    sheet = SHEET_FORMATS[name]
+    assert (plan.sheet.width_mm, plan.sheet.height_mm) == (sheet.width_mm, sheet.height_mm)
+    for piece in plan.pieces:
+        place = piece.sheet_rect_mm
+        assert min(place.left, place.top) >= 0
+        assert place.right <= sheet.width_mm
+        assert place.bottom <= sheet.height_mm
+
+
+@pytest.mark.parametrize(("name", "kind"), spread(list(SHEET_FORMATS), list(SPECS), area_of))
+def test_words_stand_apart_on_the_paper_and_are_large_enough(
+    make: Callable[..., Any], kind: str, name: str
+) -> None:
+    """Drawn for a dozen: each kind on a small, a middling and a large sheet, each sheet once."""
+    spec = SPECS[kind]
     made = make(replace(spec, sheet=replace(spec.sheet, format=name)))
     wide, high = made.plan.sheet.width_mm * 72 / 25.4, made.plan.sheet.height_mm * 72 / 25.4
     first = first_sheet_page(gridded=False)

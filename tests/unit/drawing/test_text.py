@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import worker.drawing
+from tests.folded import fold
 from worker.drawing.fonts import BOLD, DISPLAY, FALLBACKS, TEXT, face
 from worker.drawing.text import clean, fit, shape, width_pt
 
@@ -32,8 +33,7 @@ TITLES = {
 }
 
 
-@pytest.mark.parametrize("title", TITLES.values(), ids=TITLES.keys())
-@pytest.mark.parametrize("wanted", [TEXT, BOLD, DISPLAY])
+@fold(("title", TITLES.values()), ("wanted", [TEXT, BOLD, DISPLAY]))
 def test_every_letter_has_a_glyph(title: str, wanted: str) -> None:
     shaped = shape(clean(title), wanted)
     assert shaped.glyphs

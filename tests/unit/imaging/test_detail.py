@@ -11,6 +11,7 @@ import pytest
 import scipy.ndimage
 from PIL import Image
 
+from tests.folded import fold
 from tests.unit.imaging.samples import Bytes, Floats
 from worker.imaging.detail import CELL_PX, detail_levels, line_density
 
@@ -54,9 +55,11 @@ def test_a_disc_counts_its_circumference(
     assert counted == pytest.approx(2 * math.pi * radius_px, rel=0.1)
 
 
-@pytest.mark.parametrize("noise", [0.0, 1.0])
-@pytest.mark.parametrize("angle_deg", [0, 10, 22.5, 35, 45, 60, 75, 90])
-@pytest.mark.parametrize(("dark", "light"), CONTRASTS)
+@fold(
+    ("noise", [0.0, 1.0]),
+    ("angle_deg", [0, 10, 22.5, 35, 45, 60, 75, 90]),
+    ("dark, light", CONTRASTS),
+)
 def test_a_straight_edge_counts_its_length_at_any_angle(
     pool: ThreadPoolExecutor, dark: int, light: int, angle_deg: float, noise: float
 ) -> None:

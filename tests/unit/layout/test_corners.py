@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from tests.cameras import View
+from tests.folded import fold
 from worker.errors import CornersUnusable
 from worker.layout.corners import quad_of
 
@@ -15,7 +16,7 @@ PHOTO_PX = (4000, 3000)
 SLANTED = [(0.2, 0.1), (0.85, 0.2), (0.9, 0.8), (0.1, 0.9)]
 
 
-@pytest.mark.parametrize("order", list(itertools.permutations(range(4))))
+@fold(("order", itertools.permutations(range(4))))
 def test_corners_may_come_in_any_order(order: tuple[int, ...]) -> None:
     quad = quad_of([SLANTED[index] for index in order], PHOTO_PX)
     assert np.array_equal(quad.corners_px, np.array(SLANTED) * PHOTO_PX)
@@ -29,8 +30,10 @@ TURNED = [
 ]
 
 
-@pytest.mark.parametrize(("roll_deg", "tilt_deg"), TURNED)
-@pytest.mark.parametrize("sheet_mm", [(210.0, 297.0), (297.0, 210.0), (600.0, 200.0)])
+@fold(
+    ("roll_deg, tilt_deg", TURNED),
+    ("sheet_mm", [(210.0, 297.0), (297.0, 210.0), (600.0, 200.0)]),
+)
 def test_a_sheet_stays_as_it_stands_in_the_photo(
     roll_deg: float, sheet_mm: tuple[float, float], tilt_deg: tuple[float, float]
 ) -> None:

@@ -7,6 +7,7 @@ from itertools import combinations, pairwise, product
 import numpy as np
 import pytest
 
+from tests.folded import fold
 from worker.layout.cuts import Length, even_cuts, quietest_cuts
 from worker.layout.stagger import staggered_cuts
 
@@ -28,9 +29,9 @@ def brute_force(length: Length, costs: np.ndarray) -> float:
     return best
 
 
-@pytest.mark.parametrize("seed", range(12))
-@pytest.mark.parametrize(
-    ("count", "capacity", "lap"), [(2, 31, 0), (3, 24, 0), (3, 27, 4), (4, 17, 2)]
+@fold(
+    ("seed", range(12)),
+    ("count, capacity, lap", [(2, 31, 0), (3, 24, 0), (3, 27, 4), (4, 17, 2)]),
 )
 def test_one_kind_of_piece_against_brute_force(
     seed: int, count: int, capacity: int, lap: int

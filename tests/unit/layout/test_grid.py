@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from tests.folded import fold
 from worker.layout import ReferenceStudy, plan_sheets
 from worker.layout.formats import SHEET_FORMATS
 from worker.layout.grid import (
@@ -108,8 +109,7 @@ def test_something_is_suggested_for_any_picture(size: tuple[float, float]) -> No
         assert 5.0 <= side <= min(size)
 
 
-@pytest.mark.parametrize("name", SHEET_FORMATS)
-@pytest.mark.parametrize("size", [(600, 400), (400, 600), (1200, 300), (90, 60)])
+@fold(("name", SHEET_FORMATS), ("size", [(600, 400), (400, 600), (1200, 300), (90, 60)]))
 def test_the_reference_in_small_fills_its_page(name: str, size: tuple[float, float]) -> None:
     sheet = Size(SHEET_FORMATS[name].width_mm, SHEET_FORMATS[name].height_mm)
     margin = Margins(top=4, right=18, bottom=12, left=25)

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from tests.cameras import View
+from tests.folded import fold
 from worker.errors import CornersUnusable
 from worker.layout.corners import Quad, quad_of
 from worker.layout.proportion import settled_proportion, squared_size_px, true_proportion
@@ -33,9 +34,7 @@ def off_percent(view: View) -> float:
     return 100 * abs(true_proportion(quad_of_view(view)) / wanted - 1)
 
 
-@pytest.mark.parametrize("sheet_mm", SHEETS_MM)
-@pytest.mark.parametrize("tilt_deg", TILTS_DEG)
-@pytest.mark.parametrize("focal_mm", FOCALS_MM)
+@fold(("sheet_mm", SHEETS_MM), ("tilt_deg", TILTS_DEG), ("focal_mm", FOCALS_MM))
 def test_usual_views_are_good_to_one_percent(
     sheet_mm: tuple[float, float], tilt_deg: tuple[float, float], focal_mm: float
 ) -> None:
@@ -43,8 +42,7 @@ def test_usual_views_are_good_to_one_percent(
     assert off_percent(view) < 1.0
 
 
-@pytest.mark.parametrize("sheet_mm", SHEETS_MM)
-@pytest.mark.parametrize("tilt_deg", [5, 15, 25, 35, 45])
+@fold(("sheet_mm", SHEETS_MM), ("tilt_deg", [5, 15, 25, 35, 45]))
 def test_seen_from_the_front_a_phones_lens_is_assumed(
     sheet_mm: tuple[float, float], tilt_deg: float
 ) -> None:
@@ -106,8 +104,7 @@ def test_a_strip_seen_from_its_end_is_none() -> None:
         true_proportion(quad_of_view(view))
 
 
-@pytest.mark.parametrize("proportion", [0.05, 0.5, 210 / 297, 1.0, math.sqrt(2), 20.0])
-@pytest.mark.parametrize("tilt_deg", TILTS_DEG)
+@fold(("proportion", [0.05, 0.5, 210 / 297, 1.0, math.sqrt(2), 20.0]), ("tilt_deg", TILTS_DEG))
 def test_no_side_loses_pixels(proportion: float, tilt_deg: tuple[float, float]) -> None:
     quad = quad_of_view(View(tilt_deg=tilt_deg))
     width_px, height_px = squared_size_px(quad, proportion, 10**12)

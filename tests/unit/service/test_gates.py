@@ -33,16 +33,15 @@ def test_a_gate_without_places_lets_nobody_in() -> None:
 
 
 def test_so_many_wait_and_the_rest_is_sent_away_at_once() -> None:
-    gate = Gate(1, wait_s=5, detail="Full.", most_waiting=1)
+    gate = Gate(1, wait_s=1e6, detail="Full.", most_waiting=1)
     with ThreadPoolExecutor(1) as other:
         with gate.place():
             waits = other.submit(gate.enter)
             while gate._room._value:
                 time.sleep(0.01)
-            began = time.monotonic()
             with pytest.raises(Busy):
                 gate.enter()
-            assert time.monotonic() - began < 1
-        waits.result(5)
+            assert not waits.done()
+        waits.result()
     gate.leave()
     gate.enter()

@@ -11,6 +11,7 @@ from flask import Flask, Response, abort
 
 from service import errors as service_errors
 from service import problems
+from tests.folded import fold
 from worker import errors
 from worker.errors import RicalcoError
 
@@ -26,7 +27,7 @@ OURS = {errors.__name__, service_errors.__name__}
 KINDS = [kind for kind in kinds() if kind.__module__ in OURS]
 
 
-@pytest.mark.parametrize("kind", KINDS, ids=lambda kind: str(kind.__name__))
+@fold(("kind", KINDS))
 def test_every_error_has_a_status_of_its_own(kind: type[RicalcoError]) -> None:
     assert 400 <= problems.STATUS[kind] < 600
 

@@ -57,6 +57,23 @@ def test_a_name_is_a_tutor_once_and_a_lost_key_is_replaced(
     assert command.run(["tutor", "  "]) == 2
 
 
+@pytest.fixture
+def in_network(monkeypatch: pytest.MonkeyPatch) -> str:
+    """The address that this machine has in the studio (an example's, RFC 5737)."""
+    for place in ("supervisor", "addresses"):
+        monkeypatch.setattr(f"service.{place}.lan_address", lambda: "192.0.2.7")
+    return "192.0.2.7"
+
+
+@pytest.fixture
+def started(monkeypatch: pytest.MonkeyPatch) -> list[Settings]:
+    """With which settings a service was to be started."""
+    found: list[Settings] = []
+    monkeypatch.setattr("service.supervisor.supervise", found.append)
+    return found
+
+
+@pytest.mark.usefixtures("in_network")
 def test_a_lesson_is_not_opened_without_a_tutor(
     data_dir: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -67,18 +84,70 @@ def test_a_lesson_is_not_opened_without_a_tutor(
 
 
 def test_opening_says_what_it_means_and_where_it_is(
-    data_dir: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+    data_dir: Path, capsys: pytest.CaptureFixture[str], in_network: str, started: list[Settings]
 ) -> None:
     key_of(["tutor", "Ada"], capsys)
-    started: list[Settings] = []
-    monkeypatch.setattr("service.supervisor.supervise", started.append)
-    monkeypatch.setattr("service.supervisor.lan_address", lambda: "192.0.2.7")
     with pytest.raises(SystemExit):
         command.run(["open", "--port", "8777"])
     said = capsys.readouterr().out
-    assert "every device on this network" in said
+    assert "every device on every network of this machine" in said
     assert "not encrypted" in said
-    assert "http://192.0.2.7:8777" in said
+    assert f"http://{in_network}:8777" in said
     assert started[0].host == "0.0.0.0"  # noqa: S104
     assert started[0].page_dir is not None
     assert data_dir == started[0].data_dir
+
+
+@pytest.mark.usefixtures("data_dir")
+def test_without_a_network_it_is_not_opened_and_no_address_is_shown(
+    capsys: pytest.CaptureFixture[str], started: list[Settings], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    key_of(["tutor", "Ada"], capsys)
+    monkeypatch.setattr("service.addresses.lan_address", lambda: None)
+    assert command.run(["open"]) == 3
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert "is in no network" in said.err
+    assert "--address ADDRESS" in said.err
+    assert started == []
+
+
+@pytest.mark.usefixtures("data_dir")
+def test_it_is_opened_on_one_address_alone(
+    capsys: pytest.CaptureFixture[str], started: list[Settings], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """That the address is this machine's is seen by binding to it; here the loopback stands in."""
+    key_of(["tutor", "Ada"], capsys)
+    monkeypatch.setattr("service.guard.is_loopback", lambda _: False)
+    with pytest.raises(SystemExit):
+        command.run(["open", "--address", "127.0.0.1", "--port", "8777"])
+    said = capsys.readouterr().out
+    assert "every device on the network of 127.0.0.1" in said
+    assert "http://127.0.0.1:8777" in said
+    assert [settings.host for settings in started] == ["127.0.0.1"]
+
+
+@pytest.mark.usefixtures("data_dir")
+@pytest.mark.parametrize(
+    ("address", "why"),
+    [
+        ("127.0.0.1", "for this machine alone"),
+        ("::1", "for this machine alone"),
+        ("0.0.0.0", "no address of one network"),  # noqa: S104 - It is refused.
+        ("studio.example", "no address of one network"),
+        ("192.0.2.99", "no address of this machine"),
+    ],
+)
+def test_an_address_that_nobody_could_open_is_wrong_usage(
+    capsys: pytest.CaptureFixture[str],
+    started: list[Settings],
+    in_network: str,
+    address: str,
+    why: str,
+) -> None:
+    key_of(["tutor", "Ada"], capsys)
+    assert command.run(["open", "--address", address]) == 2
+    said = capsys.readouterr().err
+    assert why in said
+    assert in_network in said
+    assert started == []

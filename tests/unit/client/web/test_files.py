@@ -6,9 +6,8 @@ import json
 import re
 from pathlib import Path
 
-import pytest
-
 from client.web import FOLDER
+from tests.folded import fold
 
 SCRIPTS = sorted((FOLDER / "js").glob("*.js"))
 #: Where standards live; nothing is fetched from there.
@@ -38,7 +37,7 @@ def test_every_module_is_imported_from_where_it_is() -> None:
             assert (path.parent / name).exists(), f"{path.name} imports {name}"
 
 
-@pytest.mark.parametrize("path", [*SCRIPTS, FOLDER / "index.html", *FOLDER.glob("css/*.css")])
+@fold(("path", [*SCRIPTS, FOLDER / "index.html", *FOLDER.glob("css/*.css")]))
 def test_nothing_comes_from_elsewhere_and_nothing_is_inline(path: Path) -> None:
     """The content policy would refuse it; here it is found before a browser does."""
     text = path.read_text(encoding="utf-8")

@@ -8,9 +8,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import pytest
-
 from client.web import FOLDER
+from tests.folded import fold
 from worker import errors
 
 LANGUAGES = ("en", "it")
@@ -78,7 +77,7 @@ def test_languages_have_the_same_keys() -> None:
     assert missing == {language: set() for language in LANGUAGES}
 
 
-@pytest.mark.parametrize("key", sorted(WORDS["en"]))
+@fold(("key", sorted(WORDS["en"])))
 def test_a_text_is_whole_in_every_language(key: str) -> None:
     texts = [WORDS[language].get(key, "") for language in LANGUAGES]
     assert all(form.strip() for text in texts for form in forms(text))

@@ -10,6 +10,7 @@ import pytest
 from skimage.color import rgb2gray
 from skimage.filters import threshold_multiotsu, threshold_otsu
 
+from tests.folded import fold
 from tests.photographs import photographs
 from worker.imaging.values.otsu import multi_otsu
 
@@ -38,8 +39,7 @@ def histogram_of(grey: npt.NDArray[np.uint8]) -> Counts:
 
 
 # scikit-image tries all combinations: with five classes that takes seconds, with seven years.
-@pytest.mark.parametrize("classes", [2, 3, 4])
-@pytest.mark.parametrize("name", sorted(PHOTOGRAPHS))
+@fold(("classes", [2, 3, 4]), ("name", sorted(PHOTOGRAPHS)))
 def test_it_parts_photographs_as_scikit_image_does(name: str, classes: int) -> None:
     grey = PHOTOGRAPHS[name]
     histogram = histogram_of(grey)
@@ -69,8 +69,7 @@ def test_it_parts_a_coarse_histogram_as_scikit_image_does(classes: int) -> None:
     assert between_classes(histogram, ours) >= between_classes(histogram, theirs)
 
 
-@pytest.mark.parametrize("seed", range(12))
-@pytest.mark.parametrize("classes", [2, 3, 5, 7])
+@fold(("seed", range(12)), ("classes", [2, 3, 5, 7]))
 def test_no_other_parting_is_better(seed: int, classes: int) -> None:
     rng = np.random.default_rng(seed)
     histogram = rng.integers(0, 50, 13) * rng.integers(0, 2, 13)

@@ -1,0 +1,104 @@
+"""Nothing on the page moves by itself, however slow the device and the line are.
+
+The measure is that of W3C Layout Instability; the processor is slowed and answers are held back
+by the browser itself, so that a machine with much to do finds what an idle one does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.integration.page.conftest import PHONE, Phone
+from tests.integration.page.steps import Words, choose_photo
+
+WORDS = Words()
+#: A phone of the cheaper kind (common practice for this measure).
+SLOWED = 4
+HELD_BACK_MS = 700
+STEPS = ("photo", "paper", "frame", "square", "sheets", "pack", "studio", "printer", "me")
+#: Answers come late, and plans with the findings that a test gives them.
+HOLD_BACK = f"""
+  const answerOf = window.fetch.bind(window);
+  window.fetch = async (...asked) => {{
+    const answer = await answerOf(...asked);
+    await new Promise((go) => {{ setTimeout(go, {HELD_BACK_MS}); }});
+    const path = String(asked[0]?.url ?? asked[0]);
+    if (!window.findings || !path.endsWith("/v1/plans")) return answer;
+    const plan = {{ ...await answer.json(), warnings: window.findings }};
+    return Response.json(plan);
+  }};
+  undefined;
+"""
+#: All that has moved though nobody had touched anything, and what it was.
+NOTE_SHIFTS = """
+  window.moved = [];
+  const where = ({ node, previousRect: from, currentRect: to }) =>
+    `${node?.className ?? "?"} ${(node?.textContent ?? "").slice(0, 40)}: ${from.y} to ${to.y}`;
+  new PerformanceObserver((list) => {
+    for (const { value, hadRecentInput, sources } of list.getEntries()) {
+      if (!hadRecentInput) window.moved.push([value, sources.map(where)]);
+    }
+  }).observe({ type: "layout-shift", buffered: true });
+"""
+
+
+def slow_down(phone: Phone) -> None:
+    """Slow the processor, and hold every answer of the API back."""
+    talk = phone.context.new_cdp_session(phone.page)
+    talk.send("Emulation.setCPUThrottlingRate", {"rate": SLOWED})
+    phone.page.add_init_script(HOLD_BACK)
+
+
+def moved(page: Page) -> list[Any]:
+    """What has moved by itself since the page was loaded."""
+    return list(page.evaluate("window.moved"))
+
+
+@pytest.mark.parametrize(("language", "width"), [("en", PHONE["width"]), ("it", 340)])
+def test_no_step_moves_while_it_comes_in(
+    phone_at: Callable[..., Phone], running: Any, photo: Path, language: str, width: int
+) -> None:
+    """What comes late finds its place kept, or is above nothing that is shown yet."""
+    words = Words(language)
+    size = {**PHONE, "width": width}
+    phone = phone_at(running, locale={"en": "en-GB", "it": "it-IT"}[language], viewport=size)
+    page = phone.open()
+    choose_photo(page, photo, words)
+    page.add_init_script(NOTE_SHIFTS)
+    slow_down(phone)
+    found = {}
+    for step in STEPS:
+        page.goto("about:blank")
+        phone.open(step)
+        page.wait_for_load_state("networkidle")
+        page.wait_for_timeout(HELD_BACK_MS)
+        found[step] = moved(page)
+    assert {step: what for step, what in found.items() if what} == {}
+
+
+@pytest.mark.parametrize("scrolled_px", [0, 120])
+def test_a_finding_that_comes_or_goes_leaves_the_finger_where_it_is(
+    sheets: Phone, scrolled_px: int
+) -> None:
+    """With what stands right below the findings under the finger, at the page's top and below."""
+    page = sheets.page
+    page.evaluate(HOLD_BACK)
+    lighten = page.get_by_label(WORDS("sheets.lighten"), exact=True)
+    more = page.get_by_role("button", name=WORDS("sheets.lighten-more"))
+    touched = page.get_by_role("radio", name=WORDS("style.grey"))
+    page.evaluate("(to) => window.scrollTo(0, to)", scrolled_px)
+    warned = [{"code": "much-ink", "detail": "Ink."}, {"code": "many-sheets", "detail": "Many."}]
+    for place, expected in enumerate((warned, [], warned[:1], []), 1):
+        page.evaluate("(told) => { window.findings = told; }", expected)
+        before = touched.bounding_box()
+        # Without a finger the page has nothing to excuse a shift by.
+        more.dispatch_event("click")
+        expect(lighten).to_have_value(str(10 * place))
+        expect(page.locator(".notices .notice")).to_have_count(len(expected))
+        # Scrolling goes by whole dots of the screen.
+        assert touched.bounding_box() == pytest.approx(before, abs=1)
