@@ -33,6 +33,7 @@ from service.bodies import limit_bodies
 from service.desk import EXTENSION, Desk, making_gate, stream_gate
 from service.guard import guard, require_tutor
 from service.headers import protect
+from service.holding import Holds
 from service.logs import log_requests
 from service.openapi import make_document
 from service.studies import Studies
@@ -105,6 +106,7 @@ def _desk(settings: Settings) -> Desk:
         studies=Studies(lambda reference_id: _load_study(storage, reference_id)),
         making=making_gate(),
         streams=stream_gate(settings.max_event_streams),
+        holds=Holds(ledger.renew),
     )
 
 

@@ -14,6 +14,7 @@ from flask import current_app, g
 
 from service.digests import Digests
 from service.gates import Gate
+from service.holding import Holds
 from service.metrics import Counters
 from service.studies import Studies
 from service.tries import Tries
@@ -35,6 +36,7 @@ class Desk:
         making: Bounds intakes and single sheets, which keep a core busy each.
         streams: Bounds event streams.
         tries: Counts wrong join codes.
+        holds: Keeps the idempotency keys of requests under way held.
         closing: Set when the service stops, so that streams end.
     """
 
@@ -44,6 +46,7 @@ class Desk:
     studies: Studies
     making: Gate
     streams: Gate
+    holds: Holds
     counters: Counters = field(default_factory=Counters)
     digests: Digests = field(default_factory=Digests)
     tries: Tries = field(default_factory=Tries)

@@ -3,13 +3,14 @@
 After the IETF draft "The Idempotency-Key HTTP Header Field". The first request holds the
 key and leaves its answer in the transaction that makes the thing; whoever sends it again
 gets that answer, status and body alike. A request that fails leaves nothing, so that it
-can be tried again.
+can be tried again; one that dies gives its key back within seconds.
 """
 
 from __future__ import annotations
 
 import hashlib
 import json
+import logging
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -19,8 +20,10 @@ from flask import Response
 
 from service.desk import desk, owner_id
 from service.documents import to_json
+from worker.errors import RicalcoError
 from worker.ledger import Fresh, KeepAnswer, Replay
 
+_LOG = logging.getLogger(__name__)
 BLOCK_BYTES = 1 << 20
 
 
@@ -84,11 +87,20 @@ def once(
     if isinstance(begun, Replay):
         yield Once(status=status, document=document, replayed=begun)
         return
+    with desk().holds.held(begun):
+        try:
+            yield Once(status=status, document=document, fresh=begun)
+        except BaseException:
+            _abandon(begun)
+            raise
+
+
+def _abandon(begun: Fresh) -> None:
+    """Give the key back; where the ledger is away, its hold is over in a moment."""
     try:
-        yield Once(status=status, document=document, fresh=begun)
-    except BaseException:
         desk().ledger.abandon(begun)
-        raise
+    except RicalcoError as error:
+        _LOG.warning("An idempotency key is not given back: %s", error)
 
 
 def fingerprint_of_bytes(call: str, body: bytes) -> str:

@@ -72,6 +72,7 @@ STATUS: dict[type[errors.RicalcoError], HTTPStatus] = {
     errors.NoNetwork: HTTPStatus.SERVICE_UNAVAILABLE,
     errors.StorageFull: HTTPStatus.INSUFFICIENT_STORAGE,
     errors.LedgerUnavailable: HTTPStatus.SERVICE_UNAVAILABLE,
+    errors.OutcomeUnknown: HTTPStatus.SERVICE_UNAVAILABLE,
     service_errors.WaitsTooLong: HTTPStatus.SERVICE_UNAVAILABLE,
     service_errors.RequestError: HTTPStatus.BAD_REQUEST,
     service_errors.BodyUnreadable: HTTPStatus.BAD_REQUEST,
@@ -128,6 +129,9 @@ def of_error(error: errors.RicalcoError) -> Response:
     response = problem(status, error.code, error.detail, field=error.field, fields=fields)
     if isinstance(error, service_errors.Busy):
         response.headers["Retry-After"] = str(error.retry_after_s)
+    elif isinstance(error, errors.KeyInProgress):
+        # Three tries so far apart outlast the hold of a request that died.
+        response.headers["Retry-After"] = "2"
     elif status == HTTPStatus.UNAUTHORIZED:
         # RFC 6750, 3: what kind of key is asked for.
         response.headers["WWW-Authenticate"] = "Bearer"

@@ -25,7 +25,8 @@ from service.schemas import (
     UploadSchema,
 )
 from service.taking_in import square_reference_up, take_photo_in
-from worker.errors import ReferenceTooLarge
+from worker.errors import NotFound, ReferenceTooLarge
+from worker.ledger import ReferenceRow
 
 blueprint = Resources(
     "references", __name__, url_prefix="/v1/references", description="Photos to work from."
@@ -75,9 +76,22 @@ def _check_size(photo: BinaryIO, most: int) -> None:
 @blueprint.arguments(ReferencesQuerySchema, location="query")
 @blueprint.response(200, ReferencesSchema)
 def find(query: dict[str, str]) -> Response:
-    """Find the photos that have these bytes, so that none needs to be sent twice."""
+    """Find the photos that have these bytes, so that none needs to be sent twice.
+
+    One whose files are gone is none of them: it must be sent again.
+    """
     rows = desk().ledger.references_of(query["sha256"], owner_id())
-    return answer({"items": [reference_document(row) for row in rows]})
+    return answer({"items": [reference_document(row) for row in rows if _is_whole(row)]})
+
+
+def _is_whole(row: ReferenceRow) -> bool:
+    try:
+        for name in ("master.zip", "study.npz", "preview.jpg"):
+            with desk().storage.file(f"{row.files_key}/{name}"):
+                pass
+    except NotFound:
+        return False
+    return True
 
 
 @blueprint.get("/<reference_id:reference_id>")

@@ -5,14 +5,18 @@ So a row never points at nothing; files without a row are found by the sweeper.
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, BinaryIO
 
 from service.allowance import delete_after, most_photos
 from service.desk import Desk
+from worker.errors import OutcomeUnknown, RicalcoError
 from worker.imaging import Limits, Master, TakenIn, square_up, take_in
 from worker.ledger import KeepAnswer, ReferenceRow
+
+_LOG = logging.getLogger(__name__)
 
 
 def take_photo_in(
@@ -89,8 +93,19 @@ def _added(
         at.storage.publish(folder, row.files_key)
     try:
         row = at.ledger.add_reference(row, keep_answer, most=most_photos())
-    except BaseException:
-        at.storage.delete(row.files_key)
+    except OutcomeUnknown:
+        # The row may be there, and names these files. If it is not, the sweeper finds them.
+        raise
+    except RicalcoError:
+        _discard(at, row)
         raise
     at.studies.put(row.id, taken.study)
     return row
+
+
+def _discard(at: Desk, row: ReferenceRow) -> None:
+    """Delete files that no row names; the sweeper does it where it cannot be done now."""
+    try:
+        at.storage.delete(row.files_key)
+    except (RicalcoError, OSError) as error:
+        _LOG.warning("%s is left for the sweeper: %s", row.files_key, error)

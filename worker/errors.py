@@ -50,6 +50,7 @@
         ├── NoNetwork                 no-network
         ├── StorageFull               storage-full
         └── LedgerUnavailable         ledger-unavailable
+            └── OutcomeUnknown        its code is ledger-unavailable too
 
 Only the standard library is imported here. HTTP status codes are the service's
 business: this module does not know them.
@@ -371,3 +372,10 @@ class LedgerUnavailable(SetupError):
     """The ledger cannot be reached or is locked."""
 
     code = "ledger-unavailable"
+
+
+class OutcomeUnknown(LedgerUnavailable):
+    """The ledger went away in answering a commit: the change may have been made or not.
+
+    Whoever meets this undoes nothing, least of all files that the change may name.
+    """

@@ -9,6 +9,7 @@ from worker.ledger.claims import Step
 from worker.ledger.classes import NewClass
 from worker.ledger.codes import read_code, shown_code
 from worker.ledger.holdings import Holding
+from worker.ledger.keys import HELD_S
 from worker.ledger.ledger import Ledger, open_ledger
 from worker.ledger.packs import Mark
 from worker.ledger.people_rows import (
@@ -53,6 +54,7 @@ from worker.ledger.spelling import alike, same_name
 __all__ = [
     "DAY_S",
     "ENDED",
+    "HELD_S",
     "KEEP_DAYS",
     "LOCAL_OWNER",
     "PACK_STATES",

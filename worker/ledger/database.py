@@ -22,14 +22,17 @@ from sqlalchemy import event
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 from sqlalchemy.pool import ConnectionPoolEntry
 
-from worker.errors import FolderNotWritable, LedgerUnavailable, StorageFull
+from worker.errors import FolderNotWritable, LedgerUnavailable, OutcomeUnknown, StorageFull
 
 #: How long a statement waits for another writer.
 BUSY_MS = 10_000
 #: How long scrubbing waits for readers; the next one, or any busy hour, does it as well.
 SCRUB_MS = 500
 _WRITES = "ricalco_writes"
+_FULL = "disk is full"
 _DRIVER = "for PostgreSQL install ricalco[postgresql]; others than it and SQLite are not known."
+#: The time within a transaction, and not that of its beginning.
+_NOW_POSTGRESQL = sa.select(sa.extract("epoch", sa.func.clock_timestamp()))
 _CHANGES_POSTGRESQL = "SELECT pg_snapshot_xmax(pg_current_snapshot())::text::bigint"
 
 
@@ -71,11 +74,27 @@ class Database:
 
     @contextmanager
     def writing(self) -> Iterator[sa.Connection]:
-        """A transaction: committed at the end, rolled back on any error."""
+        """A transaction: committed at the end, rolled back on any error.
+
+        Raises:
+            OutcomeUnknown: The commit was sent, and its answer was lost. After every other
+                error nothing was changed.
+        """
         with _told_plainly(), self.engine.connect() as connection:
             connection = connection.execution_options(**{_WRITES: True})  # noqa: PLW2901
-            with connection.begin():
+            with connection.begin() as transaction:
                 yield connection
+                with _commit_told(connection):
+                    transaction.commit()
+
+    def now(self, connection: sa.Connection) -> float:
+        """Seconds since 1970 by the ledger's own clock, which all machines share.
+
+        A SQLite ledger is one machine's, and so is its clock.
+        """
+        if self.sqlite:
+            return time.time()
+        return float(connection.execute(_NOW_POSTGRESQL).scalar_one())
 
     def changes(self) -> int:
         """A number that differs whenever someone else has committed since the last call.
@@ -184,13 +203,34 @@ def _begin(connection: sa.Connection) -> None:
 
 
 @contextmanager
+def _commit_told(connection: sa.Connection) -> Iterator[None]:
+    """Tell a commit that may have been done from one that was refused.
+
+    The connection is not used again: SQLite leaves a transaction that could not be committed
+    open, and the pool takes it for ended.
+    """
+    try:
+        yield
+    except (sa.exc.OperationalError, sa.exc.InterfaceError) as error:
+        connection.invalidate()
+        if _FULL in str(error.orig):
+            # SQLite says so before the log has the transaction's last page.
+            raise
+        message = (
+            f"The ledger went away while this was written: {error.orig}. It may be done or not: "
+            "look before you ask for it again."
+        )
+        raise OutcomeUnknown(message) from error
+
+
+@contextmanager
 def _told_plainly() -> Iterator[None]:
     """Turn the driver's connection and disk errors into ours."""
     try:
         yield
     except DBAPIError as error:
         text = str(error.orig)
-        if "disk is full" in text:
+        if _FULL in text:
             message = "The disk is full: the ledger cannot be written."
             raise StorageFull(message) from error
         if isinstance(error, (sa.exc.OperationalError, sa.exc.InterfaceError)):

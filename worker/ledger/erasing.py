@@ -14,6 +14,7 @@ import sqlalchemy as sa
 from worker.ledger import references
 from worker.ledger.answers import forget_answers
 from worker.ledger.rows import LOCAL_OWNER
+from worker.ledger.singly import remove_each
 from worker.ledger.tables import (
     ACCESS_KEYS,
     BATCHES,
@@ -91,19 +92,25 @@ def remove_printers(connection: sa.Connection, which: sa.ColumnElement[bool]) ->
 
 
 def expire(connection: sa.Connection, now: float) -> tuple[str, ...]:
-    """Delete what is kept no longer; call it again until nothing comes back."""
+    """Delete what is kept no longer; call it again until nothing comes back.
+
+    A row that cannot be deleted stays, and keeps no other.
+    """
     late = sa.select(REFERENCES.c.id).where(REFERENCES.c.delete_after <= now).limit(_AT_ONCE)
-    keys = references.remove(connection, list(connection.execute(late).scalars()))
-    packs = sa.select(PACKS.c.id).where(PACKS.c.delete_after <= now).limit(_AT_ONCE)
-    keys += remove_packs(connection, PACKS.c.id.in_(list(connection.execute(packs).scalars())))
-    remove_batches(connection, _ids(connection, BATCHES.c.id, BATCHES.c.delete_after <= now))
-    return keys
+    photos = connection.execute(late).scalars().all()
+    keys = remove_each(connection, photos, references.remove)
+    late = sa.select(PACKS.c.id).where(PACKS.c.delete_after <= now).limit(_AT_ONCE)
+    packs = connection.execute(late).scalars().all()
+    keys += remove_each(connection, packs, lambda at, ids: remove_packs(at, PACKS.c.id.in_(ids)))
+    batches = _ids(connection, BATCHES.c.id, BATCHES.c.delete_after <= now)
+    return keys + remove_each(connection, batches, remove_batches)
 
 
-def remove_batches(connection: sa.Connection, ids: Sequence[str]) -> None:
-    """Delete batches with their lines; their packs stay."""
+def remove_batches(connection: sa.Connection, ids: Sequence[str]) -> tuple[str, ...]:
+    """Delete batches with their lines; their packs stay, so there are no files to delete."""
     connection.execute(sa.delete(BATCHES).where(BATCHES.c.id.in_(ids)))
     forget_answers(connection, ids)
+    return ()
 
 
 def keep_students_things(connection: sa.Connection, class_id: str, seconds: float) -> None:

@@ -3,23 +3,31 @@
 After the IETF draft "The Idempotency-Key HTTP Header Field": the first request holds the
 key while it is under way, then leaves its answer; the same request again gets the same
 answer; another request with the same key is refused.
+
+A key is held by a short lease that whoever answers the request renews, so that a request
+which died gives its key back within seconds. What makes one thing of two requests does not
+rest on that: the answer is left in the transaction that makes the thing, and whoever no
+longer holds the key cannot leave one.
 """
 
 from __future__ import annotations
 
 import secrets
+from collections.abc import Iterable
 
 import sqlalchemy as sa
 from sqlalchemy.dialects import postgresql, sqlite
 
 from worker.errors import KeyInProgress, KeyReused
+from worker.ledger.answers import drop_subjects, note_subjects
 from worker.ledger.owners import hold_owner
 from worker.ledger.rows import Fresh, Replay
 from worker.ledger.tables import KEYS
 
-#: A request that has no answer after this is taken for dead, and its key is free again.
-HELD_S = 120.0
-#: Answers are kept this long.
+#: A request that has not renewed its hold for so long is taken for dead, and its key is free
+#: again.
+HELD_S = 5.0
+#: Answers are kept this long, and keys without one as well: whoever slept may still leave his.
 KEPT_S = 24 * 3600.0
 
 
@@ -44,6 +52,7 @@ def begin(
     if row.until <= now:
         emptied = values | {"status": None, "body": None}
         connection.execute(sa.update(KEYS).where(mine).values(**emptied))
+        drop_subjects(connection, owner_id, key)
         return fresh
     if row.fingerprint != fingerprint:
         message = "This idempotency key was used for another request: take a new one."
@@ -54,10 +63,26 @@ def begin(
     return Replay(row.status, row.body)
 
 
+def renew(connection: sa.Connection, held: Iterable[Fresh], now: float) -> None:
+    """These requests are still under way; one whose key was taken over gets nothing back."""
+    for fresh in held:
+        waits = sa.and_(_held(fresh), KEYS.c.status.is_(None))
+        connection.execute(sa.update(KEYS).where(waits).values(until=now + HELD_S))
+
+
 def complete(connection: sa.Connection, fresh: Fresh, status: int, body: str, now: float) -> None:
-    """Leave the answer; nothing happens when the key was taken over meanwhile."""
+    """Leave the answer, in the transaction that makes what it tells of.
+
+    Raises:
+        KeyInProgress: The key was taken over meanwhile: the later request makes the thing,
+            and this one must not make it again.
+    """
     values = {"status": status, "body": body, "until": now + KEPT_S}
-    connection.execute(sa.update(KEYS).where(_held(fresh)).values(**values))
+    waits = sa.and_(_held(fresh), KEYS.c.status.is_(None))
+    if connection.execute(sa.update(KEYS).where(waits).values(**values)).rowcount != 1:
+        message = "This request was sent again while it was under way; the later one goes on."
+        raise KeyInProgress(message, field="Idempotency-Key")
+    note_subjects(connection, fresh.owner_id, fresh.key, body)
 
 
 def abandon(connection: sa.Connection, fresh: Fresh) -> None:
@@ -67,7 +92,9 @@ def abandon(connection: sa.Connection, fresh: Fresh) -> None:
 
 def forget(connection: sa.Connection, now: float) -> int:
     """Delete keys whose time is over; returns how many."""
-    return connection.execute(sa.delete(KEYS).where(KEYS.c.until <= now)).rowcount
+    answered = sa.and_(KEYS.c.status.is_not(None), KEYS.c.until <= now)
+    dead = KEYS.c.until <= now - KEPT_S
+    return connection.execute(sa.delete(KEYS).where(answered | dead)).rowcount
 
 
 def _insert_or_skip(connection: sa.Connection, values: dict[str, object]) -> None:

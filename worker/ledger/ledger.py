@@ -6,7 +6,7 @@ Each method is one transaction. Two programs may call any of them at the same mo
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Collection, Iterable
 from typing import Any
 
 import sqlalchemy as sa
@@ -58,15 +58,23 @@ class Ledger:
         self,
         database: Database,
         *,
-        clock: Callable[[], float] = time.time,
+        clock: Callable[[], float] | None = None,
         lease_s: float = 30.0,
         attempts: int = 3,
     ) -> None:
-        """Put a ledger over a database; `attempts` is how often a pack is tried."""
+        """Put a ledger over a database.
+
+        Args:
+            database: Whose own clock decides who is late: machines' clocks differ.
+            clock: Seconds since 1970 in its place.
+            lease_s: How long a maker holds a pack without a heartbeat.
+            attempts: How often a pack is tried.
+        """
         self.lease_s = lease_s
         self.attempts = attempts
         self._database = database
         self._clock = clock
+        clock = clock or time.time
         self.people = People(database, clock)
         self.classes = Classes(database, clock)
         self.students = Students(database, clock)
@@ -79,7 +87,7 @@ class Ledger:
         cls,
         database_url: str,
         *,
-        clock: Callable[[], float] = time.time,
+        clock: Callable[[], float] | None = None,
         lease_s: float = 30.0,
         attempts: int = 3,
     ) -> Ledger:
@@ -115,7 +123,7 @@ class Ledger:
             LimitReached: Its owner has `most` already.
         """
         with self._database.writing() as connection:
-            added = references.add(connection, row, self._clock(), most)
+            added = references.add(connection, row, self._now(connection), most)
             self._keep(connection, keep, added)
             return added
 
@@ -154,7 +162,7 @@ class Ledger:
             LimitReached, TooManyUnfinished: It would go beyond its bounds.
         """
         with self._database.writing() as connection:
-            row = packs.enqueue(connection, new, self._clock())
+            row = packs.enqueue(connection, new, self._now(connection))
             self._keep(connection, keep, row)
             return row
 
@@ -166,7 +174,7 @@ class Ledger:
     def cancel_or_delete(self, pack_id: str, owner_id: str) -> Ended:
         """Cancel a pack under way, delete one that has ended, or raise NotFound."""
         with self._database.writing() as connection:
-            return packs.cancel_or_delete(connection, pack_id, owner_id, self._clock())
+            return packs.cancel_or_delete(connection, pack_id, owner_id, self._now(connection))
 
     def mark_pack(
         self, pack_id: str, owner_id: str, marks: dict[packs.Mark, float | None]
@@ -185,12 +193,12 @@ class Ledger:
     def claim(self, worker: str) -> Claim | None:
         """Take the fairest pack that waits; `worker` names who holds it."""
         with self._database.writing() as connection:
-            return claims.claim(connection, worker, self._clock(), self.lease_s)
+            return claims.claim(connection, worker, self._now(connection), self.lease_s)
 
     def heartbeat(self, claim: Claim, step: Step | None = None) -> Beat:
         """Renew the lease and write progress; says whether to go on."""
         with self._database.writing() as connection:
-            return claims.beat(connection, claim, self._clock() + self.lease_s, step)
+            return claims.beat(connection, claim, self._now(connection) + self.lease_s, step)
 
     def look(self, claim: Claim) -> Beat:
         """The same answer without writing anything."""
@@ -200,17 +208,17 @@ class Ledger:
     def finish(self, claim: Claim, made: Made) -> bool:
         """The pack is ready. False: lost or cancelled, so throw the files away."""
         with self._database.writing() as connection:
-            return claims.finish(connection, claim, made, self._clock())
+            return claims.finish(connection, claim, made, self._now(connection))
 
     def fail(self, claim: Claim, code: str, detail: str) -> bool:
         """The pack failed for good. False: the lease was lost."""
         with self._database.writing() as connection:
-            return claims.end(connection, claim, self._clock(), (code, detail))
+            return claims.end(connection, claim, self._now(connection), (code, detail))
 
     def cancelled(self, claim: Claim) -> bool:
         """The maker has stopped because it was asked to. False: the lease was lost."""
         with self._database.writing() as connection:
-            return claims.end(connection, claim, self._clock(), None)
+            return claims.end(connection, claim, self._now(connection), None)
 
     def retry(self, claim: Claim, detail: str, *, pause_s: float = 0.0) -> bool:
         """Queue the pack again, or fail it with `detail` when this was the last attempt.
@@ -219,7 +227,7 @@ class Ledger:
             True when it will be tried again.
         """
         with self._database.writing() as connection:
-            now = self._clock()
+            now = self._now(connection)
             if claim.pack.attempt >= self.attempts:
                 claims.end(connection, claim, now, (sweeping.GAVE_UP, detail))
                 return False
@@ -227,15 +235,25 @@ class Ledger:
 
     # Order and upkeep.
 
-    def sweep(self) -> SweepReport:
-        """Requeue or give up packs whose lease ran out; forget old idempotency keys."""
+    def lapsed(self) -> frozenset[str]:
+        """The lease tokens that have run out: their makers died, or slept."""
+        with self._database.reading() as connection:
+            return sweeping.lapsed(connection, self._now(connection))
+
+    def sweep(self, tokens: Collection[str] | None = None) -> SweepReport:
+        """Requeue or give up packs whose lease ran out; with `tokens` only these."""
         with self._database.writing() as connection:
-            return sweeping.sweep(connection, self._clock(), self.attempts)
+            return sweeping.sweep(connection, self._now(connection), self.attempts, tokens)
+
+    def forget_keys(self) -> int:
+        """Forget idempotency keys whose time is over; returns how many."""
+        with self._database.writing() as connection:
+            return keys.forget(connection, self._now(connection))
 
     def expire(self) -> tuple[str, ...]:
         """Delete what is kept no longer; returns keys of files to delete."""
         with self._database.writing() as connection:
-            keys = erasing.expire(connection, self._clock())
+            keys = erasing.expire(connection, self._now(connection))
         if keys:
             self._database.scrub()
         return keys
@@ -248,22 +266,22 @@ class Ledger:
     def release(self, dead: set[str]) -> SweepReport:
         """The same at once for packs of these holders, who are known dead."""
         with self._database.writing() as connection:
-            return sweeping.release(connection, dead, self._clock(), self.attempts)
+            return sweeping.release(connection, dead, self._now(connection), self.attempts)
 
     def take_turn(self, name: str, holder: str, seconds: float) -> bool:
         """Take or keep the turn for what one process does at a time (`sweep`)."""
         with self._database.writing() as connection:
-            return sweeping.take_turn(connection, name, holder, self._clock(), seconds)
+            return sweeping.take_turn(connection, name, holder, self._now(connection), seconds)
 
     def waiting(self, longer_than_s: float = 0.0) -> int:
         """How many packs wait to be begun."""
         with self._database.reading() as connection:
-            return sweeping.waiting(connection, self._clock(), longer_than_s)
+            return sweeping.waiting(connection, self._now(connection), longer_than_s)
 
     def gauges(self) -> Gauges:
         """Counts for the metrics page."""
         with self._database.reading() as connection:
-            return sweeping.gauges(connection, self._clock())
+            return sweeping.gauges(connection, self._now(connection))
 
     def data_version(self) -> int:
         """A number that differs whenever someone else has committed since the last call."""
@@ -274,23 +292,31 @@ class Ledger:
     def begin(self, owner_id: str, key: str, fingerprint: str) -> Fresh | Replay:
         """Hold a key, or replay its answer; raises KeyReused or KeyInProgress."""
         with self._database.writing() as connection:
-            return keys.begin(connection, owner_id, key, fingerprint, self._clock())
+            return keys.begin(connection, owner_id, key, fingerprint, self._now(connection))
+
+    def renew(self, held: Iterable[Fresh]) -> None:
+        """The requests that hold these keys are still under way."""
+        with self._database.writing() as connection:
+            keys.renew(connection, held, self._now(connection))
 
     def complete(self, fresh: Fresh, status: int, body: str) -> None:
-        """Leave the answer of a request that made something."""
+        """Leave the answer of a request; KeyInProgress when the key was taken over."""
         with self._database.writing() as connection:
-            keys.complete(connection, fresh, status, body, self._clock())
+            keys.complete(connection, fresh, status, body, self._now(connection))
 
     def abandon(self, fresh: Fresh) -> None:
         """The request made nothing: the key is free again."""
         with self._database.writing() as connection:
             keys.abandon(connection, fresh)
 
+    def _now(self, connection: sa.Connection) -> float:
+        return self._database.now(connection) if self._clock is None else self._clock()
+
     def _keep(self, connection: sa.Connection, keep: KeepAnswer | None, row: Any) -> None:
         """Complete an idempotency key in the same transaction."""
         if keep is not None:
             status, body = keep.answer(row)
-            keys.complete(connection, keep.fresh, status, body, self._clock())
+            keys.complete(connection, keep.fresh, status, body, self._now(connection))
 
 
 def open_ledger(settings: Settings) -> Ledger:

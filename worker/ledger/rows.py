@@ -230,7 +230,6 @@ class SweepReport:
     gave_up: tuple[str, ...] = ()
     cancelled: tuple[str, ...] = ()
     stale_keys: tuple[str, ...] = ()
-    keys_forgotten: int = 0
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,4 +1,4 @@
-"""What makes good whatever died: leases that ran out, keys that are over.
+"""What makes good whatever died: leases that ran out.
 
 One worker sweeps at a time (a row says whose turn it is), though two would do no harm.
 """
@@ -6,13 +6,14 @@ One worker sweeps at a time (a row says whose turn it is), though two would do n
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from dataclasses import dataclass, field
 
 import sqlalchemy as sa
 
-from worker.ledger import keys
 from worker.ledger.claims import FREE
 from worker.ledger.rows import PACK_STATES, Gauges, SweepReport, attempt_key
+from worker.ledger.singly import spared
 from worker.ledger.tables import PACKS, REFERENCES, TURNS
 
 GAVE_UP = "gave-up"
@@ -36,10 +37,20 @@ def silent(attempts: int) -> str:
     )
 
 
-def sweep(connection: sa.Connection, now: float, attempts: int) -> SweepReport:
-    """Requeue or give up packs whose lease ran out, and forget old keys."""
-    lapsed = sa.and_(PACKS.c.state == "making", PACKS.c.lease_until < now)
-    return _free(connection, lapsed, now, attempts, keys.forget(connection, now))
+def lapsed(connection: sa.Connection, now: float) -> frozenset[str]:
+    """Tokens of the leases that ran out."""
+    late = sa.select(PACKS.c.lease_token).where(_late(now))
+    return frozenset(connection.execute(late).scalars())
+
+
+def sweep(
+    connection: sa.Connection, now: float, attempts: int, tokens: Collection[str] | None = None
+) -> SweepReport:
+    """Requeue or give up packs whose lease ran out; with `tokens` only these, if still so."""
+    late = _late(now)
+    if tokens is not None:
+        late = sa.and_(late, PACKS.c.lease_token.in_(tokens))
+    return _free(connection, late, now, attempts)
 
 
 def holders(connection: sa.Connection) -> set[str]:
@@ -51,7 +62,7 @@ def holders(connection: sa.Connection) -> set[str]:
 def release(connection: sa.Connection, dead: set[str], now: float, attempts: int) -> SweepReport:
     """The same as `sweep`, at once, for the packs of holders who are known dead."""
     theirs = sa.and_(PACKS.c.state == "making", PACKS.c.lease_holder.in_(dead))
-    return _free(connection, theirs, now, attempts, 0)
+    return _free(connection, theirs, now, attempts)
 
 
 def take_turn(
@@ -96,12 +107,12 @@ def _idle_s(connection: sa.Connection, now: float) -> float:
     return math.inf if last is None else max(0.0, now - last)
 
 
+def _late(now: float) -> sa.ColumnElement[bool]:
+    return sa.and_(PACKS.c.state == "making", PACKS.c.lease_until < now)
+
+
 def _free(
-    connection: sa.Connection,
-    which: sa.ColumnElement[bool],
-    now: float,
-    attempts: int,
-    forgotten: int,
+    connection: sa.Connection, which: sa.ColumnElement[bool], now: float, attempts: int
 ) -> SweepReport:
     """Decide each of these packs, and name the files its dead maker may have left."""
     tally, stale = _Tally(), []
@@ -117,13 +128,13 @@ def _free(
             detail = silent(row.attempt)
             values |= {"state": "failed", "error_code": GAVE_UP, "error_detail": detail}
             values |= {"finished_at": now}
-        connection.execute(sa.update(PACKS).where(PACKS.c.id == row.id).values(**values))
-        getattr(tally, str(values["state"])).append(row.id)
-        stale.append(attempt_key(row.id, row.lease_token))
+        with spared(connection, f"{row.id} cannot be taken from its dead maker"):
+            connection.execute(sa.update(PACKS).where(PACKS.c.id == row.id).values(**values))
+            getattr(tally, str(values["state"])).append(row.id)
+            stale.append(attempt_key(row.id, row.lease_token))
     return SweepReport(
         requeued=tuple(tally.queued),
         gave_up=tuple(tally.failed),
         cancelled=tuple(tally.cancelled),
         stale_keys=tuple(stale),
-        keys_forgotten=forgotten,
     )

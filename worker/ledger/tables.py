@@ -165,6 +165,23 @@ KEYS = sa.Table(
     sa.Column("until", sa.Double, nullable=False, index=True),
 )
 
+# What each kept answer names, so that it is found when that is deleted.
+ANSWER_SUBJECTS = sa.Table(
+    "answer_subjects",
+    METADATA,
+    sa.Column("owner_id", ID, primary_key=True),
+    sa.Column("key", sa.String(255), primary_key=True),
+    # An id without its prefix.
+    sa.Column("subject", sa.String(22), primary_key=True, index=True),
+    # The first tutor takes over the keys of `local`: then what they name moves along.
+    sa.ForeignKeyConstraint(
+        ["owner_id", "key"],
+        ["idempotency_keys.owner_id", "idempotency_keys.key"],
+        ondelete="CASCADE",
+        onupdate="CASCADE",
+    ),
+)
+
 PRINTERS = sa.Table(
     "printers",
     METADATA,

@@ -9,6 +9,7 @@ from __future__ import annotations
 import logging
 import time
 
+from worker.queue.removing import remove_each
 from worker.queue.sweeper import Tools
 from worker.storage.disk import errors_told
 from worker.storage.filelock import FileLock, try_lock
@@ -33,8 +34,7 @@ def take_over(tools: Tools) -> FileLock | None:
         _LOG.warning("Another worker uses this data folder; both will work.")
         return None
     report = tools.ledger.release(tools.ledger.holders())
-    for key in report.stale_keys:
-        tools.storage.delete(key)
+    remove_each(tools.storage, report.stale_keys)
     if report.requeued:
         _LOG.info("Taken over from a worker that died: %s", ", ".join(report.requeued))
     return lock

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from worker.errors import Cancelled, LedgerUnavailable, RicalcoError
 from worker.ledger import Claim, Ledger, Made, open_ledger
 from worker.queue.maker import Maker, Order
+from worker.queue.processes import lives, process_name
 from worker.queue.pulse import Pulse, Stop
 from worker.settings import Settings
 from worker.storage import Storage, open_storage
@@ -123,27 +124,13 @@ class Workshop:
 
 def holder_here(worker: str) -> str:
     """Names this process of a worker in the ledger."""
-    return f"{worker}/{os.getpid()}"
+    return f"{worker}/{process_name(os.getpid())}"
 
 
 def dead_holders(worker: str, holders: set[str]) -> set[str]:
-    """Those of a worker's own processes that were killed, say for want of memory.
-
-    Only its pool can name another process than itself, and there is a pool of processes
-    only where signal 0 is a harmless question.
-    """
+    """Those of a worker's own processes that were killed, say for want of memory."""
     mine = {holder for holder in holders if holder.startswith(f"{worker}/")}
-    return {holder for holder in mine if not _lives(int(holder.rpartition("/")[2]))}
-
-
-def _lives(process: int) -> bool:
-    if process == os.getpid():
-        return True
-    try:
-        os.kill(process, 0)
-    except ProcessLookupError:
-        return False
-    return True
+    return {holder for holder in mine if not lives(holder.rpartition("/")[2])}
 
 
 def _stopped(ledger: Ledger, claim: Claim, pulse: Pulse) -> None:

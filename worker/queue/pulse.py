@@ -11,19 +11,22 @@ from __future__ import annotations
 import logging
 import os
 import threading
-import time
 from enum import Enum
 from types import TracebackType
 from typing import Self
 
 from worker.errors import LedgerUnavailable, RicalcoError, TooSlow
 from worker.ledger import Beat, Claim, Ledger, Step
+from worker.queue.clocks import AwakeClock, Moment
 from worker.queue.guardian import EXIT_KILLED
 from worker.settings import Settings
 
 _LOG = logging.getLogger(__name__)
 #: Progress is written, and cancelling heard, this often.
 TICK_S = 0.2
+#: A longer time between two ticks counts as so much, since it is the machine's sleep; a tick
+#: that waits for a locked ledger takes less.
+MOST_PAUSE_S = 15.0
 
 
 class Stop(Enum):
@@ -49,7 +52,8 @@ class Pulse:
         self._settings = settings
         self._step: Step | None = None
         self._written: Step | None = None
-        self._began = self._beaten = time.monotonic()
+        self._awake = AwakeClock(MOST_PAUSE_S)
+        self._beaten, self._beaten_awake_s = Moment.now(), 0.0
         self._over = threading.Event()
         self._thread = threading.Thread(target=self._run, name="pulse", daemon=True)
 
@@ -87,7 +91,7 @@ class Pulse:
                 self._tick()
             except LedgerUnavailable as error:
                 _LOG.warning("No heartbeat for %s: %s", self._claim.pack.id, error)
-                if time.monotonic() - self._beaten > self._settings.lease_seconds:
+                if self._awake.look() - self._beaten_awake_s > self._settings.lease_seconds:
                     self.why = Stop.LOST
             except RicalcoError as error:
                 _LOG.warning("No heartbeat for %s: %s", self._claim.pack.id, error)
@@ -96,25 +100,29 @@ class Pulse:
 
     def _tick(self) -> None:
         """One look at the clock and the ledger."""
-        now = time.monotonic()
-        if now - self._began > self._settings.hard_limit_seconds:
+        awake_s = self._awake.look()
+        if awake_s > self._settings.hard_limit_seconds:
             self._end()
             return
-        if self.why is None and now - self._began > self._settings.soft_limit_seconds:
+        if self.why is None and awake_s > self._settings.soft_limit_seconds:
             self.why = Stop.TOO_SLOW
-        heard = self._beat(now)
+        heard = self._beat(awake_s)
         if heard is Beat.LOST:
             self.why = Stop.LOST
         elif heard is Beat.CANCEL and self.why is None:
             self.why = Stop.CANCELLED
 
-    def _beat(self, now: float) -> Beat:
-        """Write when there is news or the lease asks for it, else only look."""
-        step = self._step
-        if step == self._written and now - self._beaten < self._settings.lease_seconds / 3:
+    def _beat(self, awake_s: float) -> Beat:
+        """Write when there is news or the lease asks for it, else only look.
+
+        After a sleep the lease asks at once. It may have run out meanwhile: as long as nobody
+        else has taken the pack, it is renewed all the same.
+        """
+        step, now = self._step, Moment.now()
+        if step == self._written and self._beaten.age_s() < self._settings.lease_seconds / 3:
             return self._ledger.look(self._claim)
         heard = self._ledger.heartbeat(self._claim, step)
-        self._beaten, self._written = now, step
+        self._beaten, self._beaten_awake_s, self._written = now, awake_s, step
         return heard
 
     def _end(self) -> None:

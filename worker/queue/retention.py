@@ -9,6 +9,7 @@ from __future__ import annotations
 import logging
 
 from worker.ledger import Ledger
+from worker.queue.removing import remove_each
 from worker.storage import Storage
 
 _LOG = logging.getLogger(__name__)
@@ -18,8 +19,7 @@ def delete_expired(ledger: Ledger, storage: Storage) -> int:
     """Delete whatever is kept no longer; returns how many keys of files went."""
     deleted = 0
     while keys := ledger.expire():
-        for key in keys:
-            storage.delete(key)
+        remove_each(storage, keys)
         deleted += len(keys)
     if deleted:
         _LOG.info("Time was over for %d photos and packs: deleted.", deleted)

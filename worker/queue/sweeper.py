@@ -1,5 +1,8 @@
 """What mends whatever died: every few seconds, by one worker process at a time.
 
+Each step stands for itself, and so does each row and file within one: what goes wrong is
+logged, and keeps nothing else.
+
 Leases that ran out are queued again or given up, workers are woken for packs that nobody
 was woken for, and files that belong to nothing are removed: nothing of that is needed while
 all goes well. And photos and packs are deleted whose time is over, with all that was made
@@ -17,8 +20,10 @@ from dataclasses import dataclass
 from worker.errors import RicalcoError
 from worker.ledger import Ledger, SweepReport
 from worker.queue.bell import Bell
+from worker.queue.clocks import AwakeClock
 from worker.queue.job import dead_holders
 from worker.queue.orphans import remove_orphans
+from worker.queue.removing import remove_each
 from worker.queue.retention import delete_expired
 from worker.settings import Settings
 from worker.storage import Storage
@@ -29,6 +34,9 @@ SWEEP_S = 5.0
 TURN_S = 3 * SWEEP_S
 #: Looking through all files is for what slipped through everything else.
 ORPHANS_S = 600.0
+#: A lease that has run out is freed when it stays so for this long while this process is
+#: awake. Who slept as long as this process renews within a blink (`worker.queue.pulse`).
+PATIENCE_S = 2 * SWEEP_S
 #: At most so many wake-ups lie in the broker on the sweeper's account.
 MOST_RINGS = 64
 #: After so many sweeps that found packs waiting, messages waiting and this worker idle, it
@@ -59,55 +67,78 @@ class Tools:
 
 
 class Sweeper(threading.Thread):
-    """Sweeps until `stop` is set."""
+    """Sweeps until `stop` is set; `now` is the clock for its own pauses."""
 
-    def __init__(self, tools: Tools) -> None:
+    def __init__(self, tools: Tools, *, now: Callable[[], float] = time.monotonic) -> None:
         super().__init__(name="sweeper", daemon=True)
         self._tools = tools
-        self._orphans_at = time.monotonic()
-        self._expire_at = time.monotonic()
+        self._now = now
+        self._orphans_at = self._expire_at = now()
+        self._awake = AwakeClock(SWEEP_S, now)
+        self._late: dict[str, float] = {}
         self._deaf = 0
 
     def run(self) -> None:
         """Sweep every few seconds; no error ends it."""
         while not self._tools.stop.wait(SWEEP_S):
-            try:
-                self.sweep()
-            except RicalcoError as error:
-                _LOG.warning("Not swept this time: %s", error)
-            except Exception:  # noqa: BLE001 - a sweeper that ends is not missed until too late
-                _LOG.exception("Not swept this time.")
+            self.sweep()
 
     def sweep(self) -> None:
-        """Sweep once, if it is this process's turn."""
-        tools = self._tools
+        """Sweep once; what all workers share, only if it is this process's turn."""
         # Workspaces lie on the machine that works in them, and children are known to
         # their parent: each worker looks after its own.
-        tools.storage.tidy()
-        holders = tools.ledger.holders()
-        dead = dead_holders(tools.holder, holders)
+        for step in (self._tools.storage.tidy, self._free_own, self._listen):
+            _do(step)
+        # A worker that is alone has every turn, and an idle laptop's disk may sleep.
+        if not (self._tools.settings.one_machine or _do(self._take_turn)):
+            return
+        for step in (
+            self._free_lapsed,
+            self._wake,
+            self._tools.ledger.forget_keys,
+            self._expire,
+            self._remove_orphans,
+        ):
+            _do(step)
+
+    def _free_own(self) -> None:
+        """Free what this worker's own killed processes held; no lease is waited for."""
+        tools = self._tools
+        dead = dead_holders(tools.holder, tools.ledger.holders())
         if dead:
             self._mend(tools.ledger.release(dead))
-        self._listen(busy=any(name.startswith(tools.holder) for name in holders))
-        # A worker that is alone has every turn, and an idle laptop's disk may sleep.
-        if not (tools.settings.one_machine or self._take_turn()):
-            return
-        self._mend(tools.ledger.sweep())
-        self._wake()
-        if time.monotonic() >= self._expire_at:
-            delete_expired(tools.ledger, tools.storage)
-            self._expire_at = time.monotonic() + EXPIRE_S
-        if time.monotonic() >= self._orphans_at:
-            remove_orphans(tools.ledger, tools.storage)
-            self._orphans_at = time.monotonic() + ORPHANS_S
 
-    def _listen(self, *, busy: bool) -> None:
+    def _free_lapsed(self) -> None:
+        """Free what lies with the dead, and not with those who have only slept.
+
+        After a laptop's sleep every lease has run out, and who holds it goes on. So a lease
+        must stay as it is while this process is awake to see it.
+        """
+        ledger, now = self._tools.ledger, self._awake.look()
+        self._late = {token: self._late.get(token, now) for token in ledger.lapsed()}
+        patience_s = min(PATIENCE_S, self._tools.settings.lease_seconds)
+        dead = [token for token, since in self._late.items() if now - since >= patience_s]
+        if dead:
+            self._mend(ledger.sweep(dead))
+
+    def _expire(self) -> None:
+        if self._now() >= self._expire_at:
+            self._expire_at = self._now() + EXPIRE_S
+            delete_expired(self._tools.ledger, self._tools.storage)
+
+    def _remove_orphans(self) -> None:
+        if self._now() >= self._orphans_at:
+            self._orphans_at = self._now() + ORPHANS_S
+            remove_orphans(self._tools.ledger, self._tools.storage)
+
+    def _listen(self) -> None:
         """Restart a worker that has stopped hearing.
 
         Clients of brokers have done so after broken connections, in one version after
         another; the ledger shows it whatever the cause.
         """
         tools = self._tools
+        busy = any(name.startswith(tools.holder) for name in tools.ledger.holders())
         deaf = not busy and tools.ledger.waiting(longer_than_s=SWEEP_S) > 0
         self._deaf = self._deaf + 1 if deaf and tools.bell.unheard() else 0
         if self._deaf >= DEAF_AFTER:
@@ -116,8 +147,7 @@ class Sweeper(threading.Thread):
 
     def _mend(self, report: SweepReport) -> None:
         """Remove what the dead left, and say so."""
-        for key in report.stale_keys:
-            self._tools.storage.delete(key)
+        remove_each(self._tools.storage, report.stale_keys)
         if report.requeued or report.gave_up:
             _LOG.warning("Lost packs: %s again, %s given up", report.requeued, report.gave_up)
 
@@ -132,3 +162,14 @@ class Sweeper(threading.Thread):
         waiting = min(tools.ledger.waiting(longer_than_s=SWEEP_S), MOST_RINGS)
         if waiting:
             tools.bell.ring(max(0, waiting - tools.bell.unheard()))
+
+
+def _do(step: Callable[[], object]) -> object:
+    """Do one step; None where it failed, which is logged and keeps no other step."""
+    try:
+        return step()
+    except RicalcoError as error:
+        _LOG.warning("%s is left for the next sweep: %s", step.__name__, error)
+    except Exception:  # noqa: BLE001 - a sweeper that ends is not missed until too late
+        _LOG.exception("%s is left for the next sweep.", step.__name__)
+    return None

@@ -148,8 +148,11 @@ class FolderStorage:
                 # between the two of `mkdir`, which then says that the folder is there.
                 if not tries_left:
                     raise
-        for folder in (target.parent, target.parent.parent):
+        # Any of these may have been made with it, and its name lies in the one above.
+        for folder in target.parents:
             sync_folder(folder)
+            if folder == self.root:
+                break
 
     def _remove_if_dead(self, name: str) -> bool:
         """Remove a workspace whose lock nobody holds."""
@@ -174,6 +177,9 @@ def _is_empty(path: Path) -> bool:
     """A folder with nothing in it, or nothing at all."""
     try:
         return not path.is_file() and next(path.iterdir(), None) is None
+    except PermissionError:
+        # Nobody may look, so it is for whoever deletes it to say why that cannot be.
+        return False
     except (FileNotFoundError, NotADirectoryError):
         return not path.exists()
 

@@ -19,6 +19,7 @@ import pytest
 
 from tests.waiting import HANG_S, wait_until
 from worker.errors import NotFound
+from worker.queue.sweeper import SWEEP_S
 from worker.settings import Settings
 
 #: It measures time, or kills what others would be using.
@@ -53,6 +54,40 @@ def test_twenty_packs_outlive_kill_9_of_the_worker(
     start_worker(settings, fake=True)
     desk.wait_ended()
     assert desk.count("ready") == 20
+    desk.check()
+
+
+def test_a_machines_sleep_costs_no_attempt(
+    settings: Settings, desk: Any, start_worker: StartWorker
+) -> None:
+    """All its processes are stopped for longer than a lease, and the sweeper wakes first."""
+    strict = replace(settings, workers=1, attempts=1)
+    worker = start_worker(strict, fake=True)
+    (pack_id,) = desk.ask(pieces=100, piece_s=0.05)
+    wait_until(lambda: desk.row(pack_id).done > 2)
+    family = worker.family()
+    for process in reversed(family):
+        process.suspend()
+    time.sleep(max(SWEEP_S, strict.lease_seconds) + 1)
+    assert desk.ledger.lapsed()
+    for process in family:
+        process.resume()
+        time.sleep(0.5)
+    desk.wait_ended()
+    row = desk.row(pack_id)
+    assert (row.state, row.attempt, row.error_code) == ("ready", 1, None)
+    desk.check()
+
+
+def test_a_making_longer_than_a_lease_is_left_in_peace(
+    settings: Settings, desk: Any, start_worker: StartWorker
+) -> None:
+    """It says nothing meanwhile, as while a picture's lines are found."""
+    start_worker(replace(settings, workers=1, attempts=1, lease_seconds=1), fake=True)
+    (pack_id,) = desk.ask(pieces=1, piece_s=2 * SWEEP_S + 2)
+    desk.wait_ended()
+    row = desk.row(pack_id)
+    assert (row.state, row.attempt, row.error_code) == ("ready", 1, None)
     desk.check()
 
 

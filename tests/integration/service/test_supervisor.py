@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import io
 import os
 import signal
 import socket
+import sqlite3
 import subprocess
 import sys
 import time
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import psutil
 import pytest
+from PIL import Image
 
 from tests.waiting import HANG_S
 
@@ -155,3 +161,49 @@ def test_twenty_packs_survive_the_death_of_everything(
     for pack in packs:
         assert len(list(running.data_dir.rglob(f"{pack['id']}/*/pack.pdf"))) == 1
     eventually(lambda: not list((running.data_dir / "files" / ".work").glob("*")))
+
+
+def unanswered(running: Any) -> list[str]:
+    """Idempotency keys that a request holds."""
+    with closing(sqlite3.connect(running.data_dir / "ledger.db", timeout=10)) as ledger:
+        keys = ledger.execute("SELECT key FROM idempotency_keys WHERE status IS NULL")
+        return [key for (key,) in keys]
+
+
+def test_a_request_that_died_can_be_sent_again_at_once(
+    start_service: Callable[..., Any], api_of: Callable[..., Any]
+) -> None:
+    """Its key blocked the repetition for two minutes; far less is waited for here."""
+    running = start_service()
+    api = api_of(running)
+    random = np.random.default_rng(3)
+    noise = Image.fromarray(random.integers(0, 255, (3000, 4000, 3), dtype=np.uint8))
+    file = io.BytesIO()
+    noise.save(file, "JPEG", quality=70)
+    photo = file.getvalue()
+
+    def send(key: str) -> int:
+        try:
+            return int(api.upload(photo, **{"Idempotency-Key": key}).status_code)
+        except OSError:
+            return 0
+
+    def killed(key: str) -> bool:
+        """Kill the web in the midst of a request; False where that was done already."""
+        web = running.children()[0]
+        with ThreadPoolExecutor(1) as pool:
+            sent = pool.submit(send, key)
+            eventually(lambda: sent.done() or key in unanswered(running))
+            web.kill()
+            sent.result()
+        return key in unanswered(running)
+
+    key = next(key for key in ("first", "second", "third", "fourth") if killed(key))
+    with closing(sqlite3.connect(running.data_dir / "ledger.db")) as ledger:
+        count = "SELECT count(*) FROM photos"
+        before = ledger.execute(count).fetchone()[0]
+        answers: list[int] = []
+        eventually(lambda: answers.append(send(key)) or answers[-1] == 201)
+        assert set(answers) <= {0, 409, 201}
+        assert send(key) == 201
+        assert ledger.execute(count).fetchone()[0] == before + 1

@@ -5,19 +5,22 @@ from __future__ import annotations
 import multiprocessing
 import threading
 import traceback
+from dataclasses import replace
 
 import pytest
 import sqlalchemy as sa
+from alembic import command
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from sqlalchemy.dialects import postgresql
 
-from tests.unit.ledger.conftest import Asker
-from worker.errors import LedgerUnavailable
-from worker.ledger import Ledger
+from tests.unit.ledger.conftest import Asker, Clock
+from worker.errors import LedgerUnavailable, OutcomeUnknown, StorageFull
+from worker.ledger import Ledger, new_id
+from worker.ledger.answers import forget_answers
 from worker.ledger.database import Database
-from worker.ledger.migrate import migrate
-from worker.ledger.tables import METADATA, OWNERS
+from worker.ledger.migrate import alembic_config, migrate
+from worker.ledger.tables import KEYS, METADATA, OWNERS
 
 
 def test_the_steps_lead_to_the_tables_that_the_code_knows(url: str) -> None:
@@ -33,6 +36,24 @@ def test_migrating_again_changes_nothing(ledger: Ledger, asker: Asker) -> None:
     asker.ask()
     ledger.migrate()
     assert ledger.waiting() == 1
+
+
+def test_answers_kept_before_they_were_indexed_go_with_what_they_name(url: str) -> None:
+    database = Database(url)
+    gone, other = new_id("pck_"), new_id("pck_")
+    with database.writing() as connection:
+        config = alembic_config()
+        config.attributes["connection"] = connection
+        command.upgrade(config, "0003")
+        for key, body in (("gone", f'{{"id": "{gone}"}}'), ("other", other), ("held", None)):
+            values = {"key": key, "status": 202 if body else None, "body": body}
+            values |= {"owner_id": "local", "fingerprint": "f", "token": key, "until": 9e9}
+            connection.execute(sa.insert(KEYS).values(**values))
+    migrate(database)
+    with database.writing() as connection:
+        forget_answers(connection, [gone])
+        assert set(connection.execute(sa.select(KEYS.c.key)).scalars()) == {"other", "held"}
+    database.close()
 
 
 def test_a_ledger_of_a_newer_version_is_refused(ledger: Ledger) -> None:
@@ -137,3 +158,73 @@ def test_a_watching_connection_that_broke_is_given_up_and_another_taken(ledger: 
     with pytest.raises(LedgerUnavailable):
         ledger.data_version()
     assert ledger.data_version() == ledger.data_version()
+
+
+def test_a_row_that_cannot_be_deleted_keeps_no_other(
+    ledger: Ledger, asker: Asker, clock: Clock, caplog: pytest.LogCaptureFixture
+) -> None:
+    """What holds it here is a table of nobody's; a fault of ours would look the same."""
+    late = [replace(asker.reference, id=new_id("ref_"), delete_after=clock.now) for _ in range(3)]
+    for row in late:
+        ledger.add_reference(row)
+    with ledger._database.writing() as connection:
+        connection.exec_driver_sql(
+            "CREATE TABLE clings (photo_id VARCHAR(64) NOT NULL REFERENCES photos (id))"
+        )
+        held = sa.text("INSERT INTO clings VALUES (:id)")
+        connection.execute(held, {"id": late[1].id})
+    assert set(ledger.expire()) == {late[0].files_key, late[2].files_key}
+    assert ledger.expire() == ()
+    assert ledger.known_references([row.id for row in late]) == {late[1].id}
+    assert f"{late[1].id} cannot be deleted" in caplog.text
+
+
+def test_a_pack_that_cannot_be_freed_keeps_no_other(
+    ledger: Ledger, asker: Asker, clock: Clock
+) -> None:
+    asked = [asker.ask() for _ in range(3)]
+    for _ in asked:
+        ledger.claim("w/1")
+    with ledger._database.writing() as connection:
+        stuck = f"NEW.id = '{asked[1].id}' AND NEW.state <> 'making'"
+        if ledger._database.sqlite:
+            connection.exec_driver_sql(
+                f"CREATE TRIGGER stuck BEFORE UPDATE ON packs WHEN {stuck}"
+                " BEGIN SELECT RAISE(ABORT, 'stuck'); END"
+            )
+        else:
+            check = f"CHECK (id <> '{asked[1].id}' OR state = 'making')"
+            connection.exec_driver_sql(f"ALTER TABLE packs ADD CONSTRAINT stuck {check}")
+    clock.now += ledger.lease_s + 1
+    assert set(ledger.sweep().requeued) == {asked[0].id, asked[2].id}
+
+
+@pytest.mark.parametrize("told", ["server closed the connection unexpectedly", "disk I/O error"])
+def test_a_commit_whose_answer_is_lost_is_told_from_one_refused(
+    ledger: Ledger, asker: Asker, monkeypatch: pytest.MonkeyPatch, told: str
+) -> None:
+    lose_answers(ledger, monkeypatch, told)
+    with pytest.raises(OutcomeUnknown, match="may be done"):
+        asker.ask()
+    monkeypatch.undo()
+    assert ledger.waiting() == 1
+    lose_answers(ledger, monkeypatch, "database or disk is full", done=False)
+    with pytest.raises(StorageFull):
+        asker.ask()
+    monkeypatch.undo()
+    assert ledger.waiting() == 1
+
+
+def lose_answers(
+    ledger: Ledger, monkeypatch: pytest.MonkeyPatch, told: str, *, done: bool = True
+) -> None:
+    """Have commits fail with these words of the driver's, after or before they are done."""
+    dialect = ledger._database.engine.dialect
+    commit = dialect.do_commit
+
+    def fail(connection: sa.PoolProxiedConnection) -> None:
+        if done:
+            commit(connection)
+        raise dialect.loaded_dbapi.OperationalError(told)  # type: ignore[attr-defined]
+
+    monkeypatch.setattr(dialect, "do_commit", fail)

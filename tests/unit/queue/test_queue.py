@@ -5,68 +5,21 @@ from __future__ import annotations
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from tests.unit.queue.conftest import SilentBell, ask, publish
 from worker.errors import LedgerUnavailable
-from worker.ledger import Ledger, Made, NewPack, ReferenceRow, open_ledger
+from worker.ledger import Ledger, Made, ReferenceRow
 from worker.queue import wake
 from worker.queue.app import make_app, make_publisher
-from worker.queue.job import dead_holders, holder_here
 from worker.queue.orphans import remove_orphans
 from worker.queue.sweeper import DEAF_AFTER, Sweeper, Tools
 from worker.queue.watcher import Watcher
 from worker.settings import Settings
-from worker.storage import Storage, open_storage
-
-
-class SilentBell:
-    """Counts rings; `messages` wait unheard."""
-
-    def __init__(self, messages: int = 0) -> None:
-        self.messages = messages
-        self.rings: list[int] = []
-
-    def ring(self, times: int = 1) -> bool:
-        self.rings.append(times)
-        return True
-
-    def unheard(self) -> int:
-        return self.messages
-
-
-@pytest.fixture
-def settings(tmp_path: Path) -> Settings:
-    return Settings(data_dir=tmp_path, broker_url="redis://127.0.0.1:1/0", workers=2)
-
-
-@pytest.fixture
-def ledger(settings: Settings) -> Iterator[Ledger]:
-    opened = open_ledger(settings)
-    opened.migrate()
-    yield opened
-    opened.close()
-
-
-@pytest.fixture
-def storage(settings: Settings) -> Storage:
-    return open_storage(settings)
-
-
-def ask(ledger: Ledger, count: int = 1) -> list[str]:
-    row = ReferenceRow(width_px=4, height_px=3, format="jpeg", sha256="0" * 64)
-    reference_id = ledger.add_reference(row).id
-    new = [NewPack(reference_id=reference_id, spec={}) for _ in range(count)]
-    return [ledger.enqueue(one).id for one in new]
-
-
-def publish(storage: Storage, key: str) -> None:
-    with storage.workspace() as folder:
-        (folder / "pack.pdf").write_bytes(b"x")
-        storage.publish(folder, key)
+from worker.storage import Storage
 
 
 def test_a_service_on_one_machine_loads_no_celery() -> None:
@@ -117,13 +70,6 @@ def test_a_failed_acknowledgement_is_struck_off_the_books() -> None:
         books.ack("tag")
     assert books.can_consume()
     books._delivered.clear()
-
-
-def test_only_this_workers_dead_processes_are_known_dead() -> None:
-    ended = subprocess.Popen([sys.executable, "-c", ""])
-    ended.wait()
-    holders = {holder_here("me"), f"me/{ended.pid}", f"other/{ended.pid}"}
-    assert dead_holders("me", holders) == {f"me/{ended.pid}"}
 
 
 def test_attempts_that_no_row_knows_are_removed(ledger: Ledger, storage: Storage) -> None:
