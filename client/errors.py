@@ -150,12 +150,14 @@ FAMILIES: Mapping[str, type[ClientError]] = {
     "cancelled": MakingFailed,
     "gave-up": MakingFailed,
     "reference-gone": MakingFailed,
+    "files-missing": MakingFailed,
     "too-slow": MakingFailed,
     "setting-invalid": MachineNotReady,
     "folder-not-writable": MachineNotReady,
     "port-taken": MachineNotReady,
     "storage-full": MachineNotReady,
     "ledger-unavailable": MachineNotReady,
+    "ledger-damaged": MachineNotReady,
 }
 
 

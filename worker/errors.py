@@ -42,13 +42,15 @@
     │   ├── Cancelled                 cancelled
     │   ├── GaveUp                    gave-up
     │   ├── ReferenceGone             reference-gone
+    │   ├── FilesMissing              files-missing
     │   └── TooSlow                   too-slow
     └── SetupError ............. this machine is not ready
         ├── SettingInvalid            setting-invalid
         ├── FolderNotWritable         folder-not-writable
         ├── PortTaken                 port-taken
         ├── StorageFull               storage-full
-        └── LedgerUnavailable         ledger-unavailable
+        ├── LedgerUnavailable         ledger-unavailable
+        └── LedgerDamaged             ledger-damaged
 
 Only the standard library is imported here. HTTP status codes are the service's
 business: this module does not know them.
@@ -321,9 +323,15 @@ class GaveUp(MakingError):
 
 
 class ReferenceGone(MakingError):
-    """The reference was deleted before its pack was made."""
+    """The reference was deleted before its pack was made, or its files are gone."""
 
     code = "reference-gone"
+
+
+class FilesMissing(MakingError):
+    """The pack was made, and its files are gone from where they are kept."""
+
+    code = "files-missing"
 
 
 class TooSlow(MakingError):
@@ -364,3 +372,9 @@ class LedgerUnavailable(SetupError):
     """The ledger cannot be reached or is locked."""
 
     code = "ledger-unavailable"
+
+
+class LedgerDamaged(SetupError):
+    """The ledger's content contradicts itself: bytes of its file were lost or overwritten."""
+
+    code = "ledger-damaged"
