@@ -10,7 +10,7 @@ from worker.ledger.classes import NewClass
 from worker.ledger.codes import read_code, shown_code
 from worker.ledger.holdings import Holding
 from worker.ledger.ledger import Ledger, open_ledger
-from worker.ledger.packs import Mark
+from worker.ledger.packs import FILES_MISSING, Mark
 from worker.ledger.people_rows import (
     DAY_S,
     KEEP_DAYS,
@@ -53,6 +53,7 @@ from worker.ledger.spelling import alike, same_name
 __all__ = [
     "DAY_S",
     "ENDED",
+    "FILES_MISSING",
     "KEEP_DAYS",
     "LOCAL_OWNER",
     "PACK_STATES",
