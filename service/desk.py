@@ -17,7 +17,7 @@ from service.gates import Gate
 from service.metrics import Counters
 from service.studies import Studies
 from service.tries import Tries
-from worker.errors import NotFound
+from worker.errors import LedgerDamaged, NotFound
 from worker.ledger import Ledger, Person
 from worker.settings import Settings
 from worker.storage import Storage
@@ -36,6 +36,7 @@ class Desk:
         streams: Bounds event streams.
         tries: Counts wrong join codes.
         closing: Set when the service stops, so that streams end.
+        damage: What the start found wrong with the ledger's content.
     """
 
     settings: Settings
@@ -48,6 +49,7 @@ class Desk:
     digests: Digests = field(default_factory=Digests)
     tries: Tries = field(default_factory=Tries)
     closing: threading.Event = field(default_factory=threading.Event)
+    damage: LedgerDamaged | None = None
 
 
 def desk() -> Desk:

@@ -15,6 +15,7 @@ from service.deleting import delete_files
 from service.desk import desk, owner_for, owner_id
 from service.documents import answer, reference_document
 from service.idempotency import fingerprint_of_bytes, fingerprint_of_file, once
+from service.planner import check_files, has_files
 from service.resources import Resources
 from service.schemas import (
     KeySchema,
@@ -75,8 +76,12 @@ def _check_size(photo: BinaryIO, most: int) -> None:
 @blueprint.arguments(ReferencesQuerySchema, location="query")
 @blueprint.response(200, ReferencesSchema)
 def find(query: dict[str, str]) -> Response:
-    """Find the photos that have these bytes, so that none needs to be sent twice."""
-    rows = desk().ledger.references_of(query["sha256"], owner_id())
+    """Find the photos that have these bytes, so that none needs to be sent twice.
+
+    One whose files are gone is not found: it must be sent again.
+    """
+    found = desk().ledger.references_of(query["sha256"], owner_id())
+    rows = [row for row in found if has_files(row.id)]
     return answer({"items": [reference_document(row) for row in rows]})
 
 
@@ -119,6 +124,7 @@ def square(wish: dict[str, Any], headers: dict[str, Any], reference_id: str) -> 
             return asked.again(asked.replayed)
         check_open()
         origin = desk().ledger.own_reference(reference_id, owner_id())
+        check_files(origin.id)
         check_room()
         return asked.made(square_reference_up(desk(), origin, wish, asked.keep))
 

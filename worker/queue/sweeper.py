@@ -3,7 +3,7 @@
 Leases that ran out are queued again or given up, workers are woken for packs that nobody
 was woken for, and files that belong to nothing are removed: nothing of that is needed while
 all goes well. And photos and packs are deleted whose time is over, with all that was made
-from them.
+from them; what the ledger's disk is owed is done (`room`, `Ledger.scrub`).
 """
 
 from __future__ import annotations
@@ -18,8 +18,10 @@ from worker.errors import RicalcoError
 from worker.ledger import Ledger, SweepReport
 from worker.queue.bell import Bell
 from worker.queue.job import dead_holders
+from worker.queue.missing import MissingFiles
 from worker.queue.orphans import remove_orphans
 from worker.queue.retention import delete_expired
+from worker.queue.room import tell_room
 from worker.settings import Settings
 from worker.storage import Storage
 
@@ -67,6 +69,7 @@ class Sweeper(threading.Thread):
         self._orphans_at = time.monotonic()
         self._expire_at = time.monotonic()
         self._deaf = 0
+        self._missing = MissingFiles(tools.ledger, tools.storage)
 
     def run(self) -> None:
         """Sweep every few seconds; no error ends it."""
@@ -94,11 +97,14 @@ class Sweeper(threading.Thread):
             return
         self._mend(tools.ledger.sweep())
         self._wake()
+        tell_room(tools.ledger, tools.storage)
+        tools.ledger.scrub()
         if time.monotonic() >= self._expire_at:
             delete_expired(tools.ledger, tools.storage)
             self._expire_at = time.monotonic() + EXPIRE_S
         if time.monotonic() >= self._orphans_at:
             remove_orphans(tools.ledger, tools.storage)
+            self._missing.look()
             self._orphans_at = time.monotonic() + ORPHANS_S
 
     def _listen(self, *, busy: bool) -> None:

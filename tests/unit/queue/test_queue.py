@@ -18,7 +18,7 @@ from worker.queue.app import make_app, make_publisher
 from worker.queue.job import dead_holders, holder_here
 from worker.queue.orphans import remove_orphans
 from worker.queue.sweeper import DEAF_AFTER, Sweeper, Tools
-from worker.queue.watcher import Watcher
+from worker.queue.watcher import Slots, Watcher
 from worker.settings import Settings
 from worker.storage import Storage, open_storage
 
@@ -67,6 +67,10 @@ def publish(storage: Storage, key: str) -> None:
     with storage.workspace() as folder:
         (folder / "pack.pdf").write_bytes(b"x")
         storage.publish(folder, key)
+
+
+def slots(count: int, busy: int, *, room: bool = True) -> Slots:
+    return Slots(count=count, busy=lambda: busy, room=lambda: room)
 
 
 def test_a_service_on_one_machine_loads_no_celery() -> None:
@@ -193,7 +197,7 @@ def test_the_watcher_keeps_two_messages_per_slot(
 ) -> None:
     ask(ledger, waiting)
     bell: Any = SilentBell(unheard)
-    watcher = Watcher(ledger, bell, slots=2, busy=lambda: busy, stop=threading.Event())
+    watcher = Watcher(ledger, bell, slots(2, busy), threading.Event())
     assert watcher._ring() == waiting
     assert bell.rings == rings
 
@@ -214,7 +218,7 @@ def test_nothing_ends_the_watcher(ledger: Ledger, monkeypatch: pytest.MonkeyPatc
     rung = threading.Event()
     bell: Any = SilentBell()
     bell.ring = lambda _times: rung.set()
-    watcher = Watcher(ledger, bell, slots=1, busy=lambda: 0, stop=stop)
+    watcher = Watcher(ledger, bell, slots(1, 0), stop)
     watcher.start()
     assert rung.wait(5)
     stop.set()
