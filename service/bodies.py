@@ -16,7 +16,7 @@ import flask
 
 from service.errors import BodyUnreadable, RequestInvalid
 from worker.storage.disk import errors_told
-from worker.storage.privacy import make_private_folder
+from worker.storage.privacy import close_all_to_others, make_private_folder
 
 #: A spec with fifty protected areas takes some 5 kB.
 MAX_JSON_BYTES = 100_000
@@ -104,6 +104,7 @@ def limit_bodies(app: flask.Flask, *, max_upload_bytes: int, spool: Path) -> Non
     """
     with errors_told(spool):
         make_private_folder(spool)
+    close_all_to_others(spool)
     app.request_class = Request
     app.config[SPOOL_FOLDER] = spool
     app.config["MAX_CONTENT_LENGTH"] = max_upload_bytes + MULTIPART_ROOM_BYTES

@@ -27,7 +27,12 @@ from worker.errors import FolderNotWritable, LedgerUnavailable, RicalcoError, St
 from worker.ledger import scrubbing
 from worker.ledger.faults import of_driver, of_system, plain_error
 from worker.ledger.reserve import Reserve
-from worker.storage.privacy import close_to_others, make_private_file, make_private_folder
+from worker.storage.privacy import (
+    close_all_to_others,
+    close_to_others,
+    make_private_file,
+    make_private_folder,
+)
 
 #: How long a statement waits for another writer.
 BUSY_MS = 10_000
@@ -207,6 +212,7 @@ class Database:
             raise of_system(error) from error
         for ending in ("", "-wal", "-shm"):
             close_to_others(self.file.with_name(self.file.name + ending))
+        close_all_to_others(self.file.parent / "reserve")
 
     @contextmanager
     def _told_plainly(self) -> Iterator[None]:
