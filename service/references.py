@@ -97,6 +97,7 @@ def show(reference_id: str) -> Response:
 def preview(reference_id: str) -> Response:
     """The photo in small, upright and in sRGB, without anything it told of its making."""
     row = desk().ledger.reference(reference_id, owner_id())
+    check_files(row.id)
     lent = ExitStack()
     path = lent.enter_context(desk().storage.file(f"{row.files_key}/preview.jpg"))
     tag = files.etag(row.id, "preview")
