@@ -150,6 +150,7 @@ FAMILIES: Mapping[str, type[ClientError]] = {
     "cancelled": MakingFailed,
     "gave-up": MakingFailed,
     "reference-gone": MakingFailed,
+    "files-missing": MakingFailed,
     "too-slow": MakingFailed,
     "setting-invalid": MachineNotReady,
     "folder-not-writable": MachineNotReady,
@@ -157,6 +158,7 @@ FAMILIES: Mapping[str, type[ClientError]] = {
     "no-network": MachineNotReady,
     "storage-full": MachineNotReady,
     "ledger-unavailable": MachineNotReady,
+    "ledger-damaged": MachineNotReady,
 }
 
 

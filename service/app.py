@@ -6,6 +6,7 @@ log line, the guard, the look at its key, the bounds on its body, then the views
 
 from __future__ import annotations
 
+import logging
 import time
 
 from flask import Flask, Response, g, request
@@ -37,12 +38,15 @@ from service.holding import Holds
 from service.logs import log_requests
 from service.openapi import make_document
 from service.studies import Studies
+from worker.errors import LedgerDamaged, StorageFull
 from worker.imaging import load_study
 from worker.layout.study import ReferenceStudy
-from worker.ledger import open_ledger
+from worker.ledger import Ledger, open_ledger
 from worker.settings import Settings
 from worker.storage import Storage, open_storage
+from worker.storage.privacy import close_to_others
 
+_log = logging.getLogger("ricalco.service")
 BLUEPRINTS = (
     references.blueprint,
     plans.blueprint,
@@ -73,7 +77,7 @@ def create_app(settings: Settings) -> Flask:
     Raises:
         SettingInvalid: It would be open to strangers.
         FolderNotWritable: The data folder cannot be used.
-        LedgerUnavailable: The ledger cannot be reached.
+        LedgerUnavailable, LedgerDamaged: The ledger cannot be reached, or not be read.
     """
     app = Flask("service", static_folder=None)
     # An address with a slash too many is none: the redirect would answer in HTML.
@@ -96,11 +100,13 @@ def create_app(settings: Settings) -> Flask:
 
 def _desk(settings: Settings) -> Desk:
     storage = open_storage(settings)
-    storage.check()
     ledger = open_ledger(settings)
     ledger.migrate()
+    close_to_others(settings.data_dir)
+    storage.close_to_others()
     return Desk(
         settings=settings,
+        damage=_look_over(storage, ledger),
         ledger=ledger,
         storage=storage,
         studies=Studies(lambda reference_id: _load_study(storage, reference_id)),
@@ -108,6 +114,25 @@ def _desk(settings: Settings) -> Desk:
         streams=stream_gate(settings.max_event_streams),
         holds=Holds(ledger.renew),
     )
+
+
+def _look_over(storage: Storage, ledger: Ledger) -> LedgerDamaged | None:
+    """Say in the log what is wrong with disk and ledger, and go on.
+
+    On a full disk the service must run: it is what photos and packs are deleted with. A ledger
+    that is damaged in one place still gives out what is elsewhere.
+    """
+    for look in (storage.check, ledger.keep_reserve):
+        try:
+            look()
+        except StorageFull as error:
+            _log.error("The disk is full.", extra={"facts": {"detail": error.detail}})
+    try:
+        ledger.check_content()
+    except LedgerDamaged as error:
+        _log.critical("The ledger is damaged.", extra={"facts": {"detail": error.detail}})
+        return error
+    return None
 
 
 def _load_study(storage: Storage, reference_id: str) -> ReferenceStudy:

@@ -18,12 +18,14 @@ from service.archives import Entry, stream_archive
 from service.batch_documents import sheet_format_of, state_of, table_of
 from service.desk import Desk, desk, owner_id
 from service.names import content_disposition
+from service.planner import check_files
 from worker.classes.safe_names import Names, safe_name
 from worker.contract import load_plan, load_spec
 from worker.drawing.handout import Whose
-from worker.errors import NotFound, NotReady
+from worker.errors import FilesMissing, NotFound, NotReady
 from worker.ledger import ENDED, Batch, BatchItem
 from worker.print_run import Handed, held, print_run
+from worker.queue.missing import note_missing
 
 
 def send_archive(batch: Batch, group: str) -> Response:
@@ -31,6 +33,7 @@ def send_archive(batch: Batch, group: str) -> Response:
 
     Raises:
         NotReady: Packs are still being made, or none was.
+        FilesMissing, ReferenceGone: Something would be missing from it.
     """
     ready = _ready(batch, batch.items)
     name = f"{safe_name(batch.row.title or group, 'packs')}.zip"
@@ -44,6 +47,7 @@ def send_print_run(batch: Batch, group: str, sheet_format: str, *, covers: bool)
     Raises:
         NotFound: The batch has none on it.
         NotReady: Packs on it are still being made, or none was.
+        FilesMissing, ReferenceGone: Something would be missing from it.
     """
     items = tuple(item for item in batch.items if sheet_format_of(item) == sheet_format)
     if not items:
@@ -62,7 +66,34 @@ def _ready(batch: Batch, items: tuple[BatchItem, ...]) -> list[BatchItem]:
     ready = [item for item in items if state_of(item) == "ready"]
     if not ready:
         raise NotReady(f"No pack of this batch was made: it is {len(batch.items)} without files.")
+    _check_files(ready)
     return ready
+
+
+def _check_files(items: list[BatchItem]) -> None:
+    """See, before anything is sent, that nothing will be missing from the stack.
+
+    Raises:
+        FilesMissing: The files of some packs are gone; from now on those say so themselves.
+        ReferenceGone: A photo is, and covers are drawn from it.
+    """
+    at, asks = desk(), owner_id()
+    gone = [item for item in items if _is_missing(at, asks, item)]
+    if gone:
+        whose = ", ".join(item.student_name or "the tutor" for item in gone)
+        raise FilesMissing(f"{len(gone)} packs have no files any more: make them again ({whose}).")
+    for item in items:
+        check_files(item.row.reference_id) if item.row.reference_id else None
+
+
+def _is_missing(at: Desk, asks: str, item: BatchItem) -> bool:
+    """Whether a pack's files are gone; one that was deleted a moment ago is not missed."""
+    assert item.pack is not None  # noqa: S101 -- Only ready lines come here.
+    try:
+        row = at.ledger.pack(item.pack.id, asks)
+    except NotFound:
+        return False
+    return note_missing(at.ledger, at.storage, row)
 
 
 def _streamed(blocks: Iterator[bytes], content_type: str, name: str) -> Response:

@@ -16,6 +16,7 @@ import flask
 
 from service.errors import BodyUnreadable, RequestInvalid
 from worker.storage.disk import errors_told
+from worker.storage.privacy import close_all_to_others, make_private_folder
 
 #: A spec with fifty protected areas takes some 5 kB.
 MAX_JSON_BYTES = 100_000
@@ -102,7 +103,8 @@ def limit_bodies(app: flask.Flask, *, max_upload_bytes: int, spool: Path) -> Non
         FolderNotWritable: They cannot wait there.
     """
     with errors_told(spool):
-        spool.mkdir(parents=True, exist_ok=True)
+        make_private_folder(spool)
+    close_all_to_others(spool)
     app.request_class = Request
     app.config[SPOOL_FOLDER] = spool
     app.config["MAX_CONTENT_LENGTH"] = max_upload_bytes + MULTIPART_ROOM_BYTES

@@ -18,7 +18,7 @@ from service.holding import Holds
 from service.metrics import Counters
 from service.studies import Studies
 from service.tries import Tries
-from worker.errors import NotFound
+from worker.errors import LedgerDamaged, NotFound
 from worker.ledger import Ledger, Person
 from worker.settings import Settings
 from worker.storage import Storage
@@ -38,6 +38,7 @@ class Desk:
         tries: Counts wrong join codes.
         holds: Keeps the idempotency keys of requests under way held.
         closing: Set when the service stops, so that streams end.
+        damage: What the start found wrong with the ledger's content.
     """
 
     settings: Settings
@@ -51,6 +52,7 @@ class Desk:
     digests: Digests = field(default_factory=Digests)
     tries: Tries = field(default_factory=Tries)
     closing: threading.Event = field(default_factory=threading.Event)
+    damage: LedgerDamaged | None = None
 
 
 def desk() -> Desk:

@@ -10,12 +10,14 @@ from flask import Response
 
 from service import files
 from service.desk import Desk, desk, owner_id
+from service.planner import check_files
 from service.resources import Resources
 from worker.classes.safe_names import safe_name
 from worker.contract import load_plan, load_spec
-from worker.errors import NotFound, NotReady
-from worker.ledger import PackRow
+from worker.errors import FilesMissing, NotFound, NotReady
+from worker.ledger import FILES_MISSING, PackRow
 from worker.making import make_sheet
+from worker.queue.missing import note_missing
 
 blueprint = Resources(
     "downloads", __name__, url_prefix="/v1/packs", description="What was made, to print."
@@ -58,11 +60,17 @@ def _ready(pack_id: str) -> tuple[PackRow, str]:
 
     Raises:
         NotFound: The caller has no such pack.
+        FilesMissing: It was made, and its files are gone.
         NotReady: It is not made yet, or never will be.
     """
-    row = desk().ledger.pack(pack_id, owner_id())
+    at = desk()
+    row = at.ledger.pack(pack_id, owner_id())
+    if row.error_code == FilesMissing.code:
+        raise FilesMissing(row.error_detail or "")
     if row.state != "ready" or row.files_key is None:
         raise NotReady(f"The pack is {row.state}; it has files once it is ready.")
+    if note_missing(at.ledger, at.storage, row):
+        raise FilesMissing(FILES_MISSING)
     return row, row.files_key
 
 
@@ -82,6 +90,7 @@ def _sheet(pack_id: str, label: str, kind: Literal["pdf", "png"]) -> Response:
     tag = files.etag(key, label, kind, DRAWN_AS)
     if files.fresh_in_cache(tag):
         return files.not_modified(tag)
+    check_files(row.reference_id)
     with desk().making.place(), ExitStack() as lent:
         path = lent.enter_context(desk().storage.workspace()) / f"{label}.{kind}"
         _make(desk(), row, label, path.with_suffix(""), kind)

@@ -13,6 +13,7 @@ from service.problems import problem
 from service.resources import Resources
 from service.schemas import HealthSchema
 from worker.errors import RicalcoError
+from worker.queue.room import check_room
 
 blueprint = Resources("health", __name__, description="Is it alive, is it ready.")
 #: A worker that is alive leaves no pack waiting while it makes nothing for so long.
@@ -31,11 +32,12 @@ def healthz() -> dict[str, str]:
 @blueprint.doc(security=[])
 @blueprint.response(200, HealthSchema)
 def readyz() -> dict[str, object] | Response:
-    """Ledger and storage answer, and packs do not wait for nobody."""
+    """Ledger and storage answer, the disk has room, and packs do not wait for nobody."""
     at = desk()
     checks = {
-        "ledger": _told(at.ledger.check),
+        "ledger": _told(lambda: _sound(at)),
         "storage": _told(at.storage.check),
+        "room": _told(lambda: check_room(at.ledger, at.storage)),
         "worker": _told(lambda: _no_pack_waits(at)),
     }
     if all(word == "ok" for word in checks.values()):
@@ -49,6 +51,12 @@ def _told(check: Callable[[], None]) -> str:
     except RicalcoError as error:
         return error.code
     return "ok"
+
+
+def _sound(at: Desk) -> None:
+    at.ledger.check()
+    if at.damage is not None:
+        raise at.damage
 
 
 def _no_pack_waits(at: Desk) -> None:

@@ -15,6 +15,7 @@ from service.deleting import delete_files
 from service.desk import desk, owner_for, owner_id
 from service.documents import answer, reference_document
 from service.idempotency import fingerprint_of_bytes, fingerprint_of_file, once
+from service.planner import check_files, has_files
 from service.resources import Resources
 from service.schemas import (
     KeySchema,
@@ -25,8 +26,7 @@ from service.schemas import (
     UploadSchema,
 )
 from service.taking_in import square_reference_up, take_photo_in
-from worker.errors import NotFound, ReferenceTooLarge
-from worker.ledger import ReferenceRow
+from worker.errors import ReferenceTooLarge
 
 blueprint = Resources(
     "references", __name__, url_prefix="/v1/references", description="Photos to work from."
@@ -78,20 +78,11 @@ def _check_size(photo: BinaryIO, most: int) -> None:
 def find(query: dict[str, str]) -> Response:
     """Find the photos that have these bytes, so that none needs to be sent twice.
 
-    One whose files are gone is none of them: it must be sent again.
+    One whose files are gone is not found: it must be sent again.
     """
-    rows = desk().ledger.references_of(query["sha256"], owner_id())
-    return answer({"items": [reference_document(row) for row in rows if _is_whole(row)]})
-
-
-def _is_whole(row: ReferenceRow) -> bool:
-    try:
-        for name in ("master.zip", "study.npz", "preview.jpg"):
-            with desk().storage.file(f"{row.files_key}/{name}"):
-                pass
-    except NotFound:
-        return False
-    return True
+    found = desk().ledger.references_of(query["sha256"], owner_id())
+    rows = [row for row in found if has_files(row.id)]
+    return answer({"items": [reference_document(row) for row in rows]})
 
 
 @blueprint.get("/<reference_id:reference_id>")
@@ -106,6 +97,7 @@ def show(reference_id: str) -> Response:
 def preview(reference_id: str) -> Response:
     """The photo in small, upright and in sRGB, without anything it told of its making."""
     row = desk().ledger.reference(reference_id, owner_id())
+    check_files(row.id)
     lent = ExitStack()
     path = lent.enter_context(desk().storage.file(f"{row.files_key}/preview.jpg"))
     tag = files.etag(row.id, "preview")
@@ -133,6 +125,7 @@ def square(wish: dict[str, Any], headers: dict[str, Any], reference_id: str) -> 
             return asked.again(asked.replayed)
         check_open()
         origin = desk().ledger.own_reference(reference_id, owner_id())
+        check_files(origin.id)
         check_room()
         return asked.made(square_reference_up(desk(), origin, wish, asked.keep))
 

@@ -16,7 +16,7 @@ from service.addresses import lan_address
 from service.child import Child, say
 from service.guard import require_tutor
 from service.web import NOT_READY, listen
-from worker.errors import SetupError
+from worker.errors import SetupError, StorageFull
 from worker.settings import Settings
 from worker.storage import open_storage
 
@@ -67,7 +67,11 @@ def _look_before(settings: Settings) -> None:
         SetupError: What is wrong, in one line.
     """
     require_tutor(settings)
-    open_storage(settings).check()
+    try:
+        open_storage(settings).check()
+    except StorageFull as error:
+        # It starts all the same: the service is what photos and packs are deleted with.
+        say(error.detail)
     listen(settings).close()
 
 

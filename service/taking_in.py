@@ -15,6 +15,7 @@ from service.desk import Desk
 from worker.errors import OutcomeUnknown, RicalcoError
 from worker.imaging import Limits, Master, TakenIn, square_up, take_in
 from worker.ledger import KeepAnswer, ReferenceRow
+from worker.queue.room import check_room as check_disk
 
 _LOG = logging.getLogger(__name__)
 
@@ -81,6 +82,7 @@ def _added(
     at: Desk, make: Callable[[Path], TakenIn], keep_answer: KeepAnswer | None, **facts: Any
 ) -> ReferenceRow:
     """What `make` writes into a folder, published and in the ledger."""
+    check_disk(at.ledger, at.storage)
     with at.making.place(), at.storage.workspace() as folder:
         taken = make(folder)
         row = ReferenceRow(

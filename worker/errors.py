@@ -42,6 +42,7 @@
     │   ├── Cancelled                 cancelled
     │   ├── GaveUp                    gave-up
     │   ├── ReferenceGone             reference-gone
+    │   ├── FilesMissing              files-missing
     │   └── TooSlow                   too-slow
     └── SetupError ............. this machine is not ready
         ├── SettingInvalid            setting-invalid
@@ -49,8 +50,9 @@
         ├── PortTaken                 port-taken
         ├── NoNetwork                 no-network
         ├── StorageFull               storage-full
-        └── LedgerUnavailable         ledger-unavailable
-            └── OutcomeUnknown        its code is ledger-unavailable too
+        ├── LedgerUnavailable         ledger-unavailable
+        │   └── OutcomeUnknown        its code is ledger-unavailable too
+        └── LedgerDamaged             ledger-damaged
 
 Only the standard library is imported here. HTTP status codes are the service's
 business: this module does not know them.
@@ -323,9 +325,15 @@ class GaveUp(MakingError):
 
 
 class ReferenceGone(MakingError):
-    """The reference was deleted before its pack was made."""
+    """The reference was deleted before its pack was made, or its files are gone."""
 
     code = "reference-gone"
+
+
+class FilesMissing(MakingError):
+    """The pack was made, and its files are gone from where they are kept."""
+
+    code = "files-missing"
 
 
 class TooSlow(MakingError):
@@ -379,3 +387,9 @@ class OutcomeUnknown(LedgerUnavailable):
 
     Whoever meets this undoes nothing, least of all files that the change may name.
     """
+
+
+class LedgerDamaged(SetupError):
+    """The ledger's content contradicts itself: bytes of its file were lost or overwritten."""
+
+    code = "ledger-damaged"

@@ -92,6 +92,8 @@ def _machine() -> Iterator[Finding]:
     yield _room(settings.data_dir)
     yield _look("files", lambda: _files(settings), "set RICALCO_STORAGE_URL, or unset it")
     yield _look("ledger", lambda: _ledger(settings), "set RICALCO_DATABASE_URL, or unset it")
+    yield _content(settings)
+    yield _closed(settings)
     yield _look("queue", lambda: _queue(settings), "start the broker, or unset RICALCO_BROKER_URL")
     yield _look("address", lambda: _address(settings), "set RICALCO_HOST or RICALCO_PORT")
 
@@ -137,7 +139,11 @@ def _files(settings: Settings) -> str:
 def _room(folder: Path) -> Finding:
     nearest = next(place for place in (folder, *folder.parents) if place.exists())
     free = shutil.disk_usage(nearest).free
-    return Finding("disk", f"{free / 1e9:.1f} GB free", free > _ROOM_BYTES, "make room")
+    found = f"{free / 1e9:.1f} GB free"
+    good = free > _ROOM_BYTES
+    if not good:
+        found += "; packs may have to wait for room"
+    return Finding("disk", found, good, "make room, or delete photos and packs in Ricalco")
 
 
 def _ledger(settings: Settings) -> str:
@@ -151,6 +157,37 @@ def _ledger(settings: Settings) -> str:
         connection.execute(sqlalchemy.text("SELECT 1"))
     engine.dispose()
     return str(engine.url)
+
+
+def _content(settings: Settings) -> Finding:
+    """Reads the whole ledger; on PostgreSQL that is its operator's."""
+    from worker.ledger.soundness import damage, mending
+
+    file, what = _ledger_file(settings), "ledger's content"
+    if file is None:
+        return Finding(what, "looked after by its server", good=True)
+    found = damage(file, whole=True)
+    return Finding(what, f"damaged: {found}" if found else "sound", not found, mending(file))
+
+
+def _ledger_file(settings: Settings) -> Path | None:
+    """The file of a SQLite ledger."""
+    import sqlalchemy
+
+    url = sqlalchemy.make_url(settings.ledger_url)
+    sqlite = url.get_backend_name() == "sqlite" and url.database
+    return Path(str(url.database)) if sqlite else None
+
+
+def _closed(settings: Settings) -> Finding:
+    """Whether other accounts of this machine may read what is kept."""
+    from worker.storage.privacy import is_open_to_others
+
+    places = (settings.data_dir, settings.data_dir / "files", _ledger_file(settings))
+    opened = [str(place) for place in places if place and is_open_to_others(place)]
+    found = f"others may read {', '.join(opened)}" if opened else "closed to other accounts"
+    mend = f"start the service as the user who owns it, or chmod -R go= {settings.data_dir}"
+    return Finding("privacy", found, not opened, mend)
 
 
 def _queue(settings: Settings) -> str:

@@ -11,7 +11,7 @@ from worker.ledger.codes import read_code, shown_code
 from worker.ledger.holdings import Holding
 from worker.ledger.keys import HELD_S
 from worker.ledger.ledger import Ledger, open_ledger
-from worker.ledger.packs import Mark
+from worker.ledger.packs import FILES_MISSING, Mark
 from worker.ledger.people_rows import (
     DAY_S,
     KEEP_DAYS,
@@ -54,6 +54,7 @@ from worker.ledger.spelling import alike, same_name
 __all__ = [
     "DAY_S",
     "ENDED",
+    "FILES_MISSING",
     "HELD_S",
     "KEEP_DAYS",
     "LOCAL_OWNER",

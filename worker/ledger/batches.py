@@ -15,6 +15,7 @@ import sqlalchemy as sa
 from worker.errors import NotFound
 from worker.ledger import classes, erasing, keys, packs
 from worker.ledger.database import Database
+from worker.ledger.deletions import delete
 from worker.ledger.people_rows import BatchItemRow, BatchRow
 from worker.ledger.rows import ENDED, Json, KeepAnswer, NewPack, PackState
 from worker.ledger.scope import taught_batch
@@ -125,7 +126,8 @@ class Batches:
     def cancel(self, batch_id: str, tutor_id: str) -> Batch:
         """Cancel the packs that are not made yet, or raise NotFound."""
         now = self._clock()
-        with self._database.writing() as connection:
+
+        def cancel(connection: sa.Connection) -> Batch:
             row = _taught(connection, batch_id, tutor_id)
             theirs = PACKS.c.id.in_(_pack_ids(batch_id))
             making = sa.and_(theirs, PACKS.c.state == "making")
@@ -137,14 +139,23 @@ class Batches:
             connection.execute(marked.values(cancelled_at=now))
             return _read(connection, replace(row, cancelled_at=now))
 
+        return self._database.needed(cancel)
+
     def delete(self, batch_id: str, tutor_id: str) -> tuple[str, ...]:
         """Delete a batch with its packs; returns keys of files, or raises NotFound."""
-        with self._database.writing() as connection:
+
+        def erase(connection: sa.Connection) -> tuple[str, ...]:
             _taught(connection, batch_id, tutor_id)
             found = list(connection.execute(_pack_ids(batch_id)).scalars())
             deleted = erasing.remove_packs(connection, PACKS.c.id.in_(found))
             erasing.remove_batches(connection, [batch_id])
             return deleted
+
+        def theirs(connection: sa.Connection) -> sa.ColumnElement[bool]:
+            _taught(connection, batch_id, tutor_id)
+            return PACKS.c.id.in_(_pack_ids(batch_id))
+
+        return delete(self._database, erase, theirs)
 
 
 def _taught(connection: sa.Connection, batch_id: str, tutor_id: str) -> BatchRow:

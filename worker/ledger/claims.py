@@ -13,12 +13,19 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from worker.errors import StorageFull
 from worker.ledger.packs import to_pack
 from worker.ledger.rows import Beat, Claim, Made
 from worker.ledger.tables import PACKS
 
 #: What a row looks like that nobody holds.
 FREE: dict[str, Any] = {"lease_token": None, "lease_until": None, "lease_holder": None}
+#: What a pack that waits for room on the disk says it does.
+WAITING_FOR_ROOM = "waiting-for-room"
+#: A pack that has filled the disk so often, with room to begin each time, will do so again;
+#: by then some hours have gone.
+MOST_ROOM_WAITS = 12
+FIRST_ROOM_WAIT_S, LONGEST_ROOM_WAIT_S = 5.0, 1800.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -102,6 +109,28 @@ def end(connection: sa.Connection, held: Claim, now: float, error: tuple[str, st
 def put_back(connection: sa.Connection, held: Claim, not_before: float) -> bool:
     """Queue the pack again, for another attempt. False: lease lost."""
     values = FREE | {"state": "queued", "done": 0, "step": "", "not_before": not_before}
+    return _changed(connection, _held(held), values)
+
+
+def wait_for_room(connection: sa.Connection, held: Claim, now: float, detail: str) -> bool:
+    """Queue a pack again whose making met a full disk; failed where that never ends.
+
+    It is no attempt, since nothing is wrong with the pack. While there is no room none is
+    begun, so only a pack that fills the disk itself comes here again and again: it waits longer
+    each time, and is given up in the end. False: that, or the lease is lost.
+    """
+    waits = held.pack.room_waits + 1
+    if waits > MOST_ROOM_WAITS:
+        end(connection, held, now, (StorageFull.code, detail))
+        return False
+    values = FREE | {
+        "state": "queued",
+        "done": 0,
+        "step": WAITING_FOR_ROOM,
+        "attempt": held.pack.attempt - 1,
+        "room_waits": waits,
+        "not_before": now + min(FIRST_ROOM_WAIT_S * 2 ** (waits - 1), LONGEST_ROOM_WAIT_S),
+    }
     return _changed(connection, _held(held), values)
 
 

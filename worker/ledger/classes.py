@@ -12,6 +12,7 @@ from worker.errors import NotFound
 from worker.ledger import erasing, keys
 from worker.ledger.codes import new_code, read_code
 from worker.ledger.database import Database
+from worker.ledger.deletions import delete
 from worker.ledger.owners import hold_owner
 from worker.ledger.people_rows import ClassRow, ClassSettings
 from worker.ledger.rows import KeepAnswer, new_id
@@ -105,11 +106,16 @@ class Classes:
 
     def delete(self, class_id: str, tutor_id: str) -> tuple[str, ...]:
         """Delete a class and all that its students have; returns keys of files, or NotFound."""
-        with self._database.writing() as connection:
+
+        def erase(connection: sa.Connection) -> tuple[str, ...]:
             taught(connection, class_id, tutor_id)
-            files = erasing.erase_class(connection, class_id)
-        self._database.scrub()
-        return files
+            return erasing.erase_class(connection, class_id)
+
+        def theirs(connection: sa.Connection) -> sa.ColumnElement[bool]:
+            taught(connection, class_id, tutor_id)
+            return erasing.packs_of(erasing.students_of(class_id))
+
+        return delete(self._database, erase, theirs)
 
 
 def to_class(row: Any) -> ClassRow:

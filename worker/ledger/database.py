@@ -9,30 +9,47 @@ power cut, and an accepted pack is a committed one.
 
 from __future__ import annotations
 
+import logging
 import sqlite3
 import threading
 import time
-from collections.abc import Iterator
-from contextlib import closing, contextmanager, suppress
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import sqlalchemy as sa
 from sqlalchemy import event
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 from sqlalchemy.pool import ConnectionPoolEntry
 
-from worker.errors import FolderNotWritable, LedgerUnavailable, OutcomeUnknown, StorageFull
+from worker.errors import (
+    FolderNotWritable,
+    LedgerUnavailable,
+    OutcomeUnknown,
+    RicalcoError,
+    StorageFull,
+)
+from worker.ledger import scrubbing
+from worker.ledger.faults import of_driver, of_system, plain_error
+from worker.ledger.reserve import Reserve
+from worker.storage.privacy import (
+    close_all_to_others,
+    close_to_others,
+    make_private_file,
+    make_private_folder,
+)
 
 #: How long a statement waits for another writer.
 BUSY_MS = 10_000
-#: How long scrubbing waits for readers; the next one, or any busy hour, does it as well.
-SCRUB_MS = 500
+#: How long emptying the log waits for readers right after a deletion; upkeep waits less.
+SCRUB_MS, UPKEEP_SCRUB_MS = 500, 50
+_LOG = logging.getLogger(__name__)
 _WRITES = "ricalco_writes"
-_FULL = "disk is full"
 _DRIVER = "for PostgreSQL install ricalco[postgresql]; others than it and SQLite are not known."
 #: The time within a transaction, and not that of its beginning.
 _NOW_POSTGRESQL = sa.select(sa.extract("epoch", sa.func.clock_timestamp()))
+_T = TypeVar("_T")
 _CHANGES_POSTGRESQL = "SELECT pg_snapshot_xmax(pg_current_snapshot())::text::bigint"
 
 
@@ -49,7 +66,9 @@ class Database:
         try:
             parsed = sa.make_url(url)
             self.sqlite = parsed.get_backend_name() == "sqlite"
-            _make_folder(parsed) if self.sqlite else None
+            #: The file of SQLite, and the room that is kept for it; None on PostgreSQL.
+            self.file = _file_of(parsed) if self.sqlite else None
+            self.reserve = Reserve(self.file.parent / "reserve") if self.file else None
             # An error that is logged must not tell what was to be written: names, titles.
             self.engine = sa.create_engine(
                 parsed, pool_pre_ping=not self.sqlite, hide_parameters=True
@@ -61,6 +80,7 @@ class Database:
             message = f"The ledger's URL cannot be used: {error}."
             raise LedgerUnavailable(message) from error
         if self.sqlite:
+            event.listen(self.engine, "do_connect", self._close_to_others)
             event.listen(self.engine, "connect", _prepare)
             event.listen(self.engine, "begin", _begin)
         self._watching: Any = None
@@ -69,7 +89,7 @@ class Database:
     @contextmanager
     def reading(self) -> Iterator[sa.Connection]:
         """A connection that sees one state of the ledger."""
-        with _told_plainly(), self.engine.connect() as connection, connection.begin():
+        with self._told_plainly(), self.engine.connect() as connection, connection.begin():
             yield connection
 
     @contextmanager
@@ -80,11 +100,11 @@ class Database:
             OutcomeUnknown: The commit was sent, and its answer was lost. After every other
                 error nothing was changed.
         """
-        with _told_plainly(), self.engine.connect() as connection:
+        with self._told_plainly(), self.engine.connect() as connection:
             connection = connection.execution_options(**{_WRITES: True})  # noqa: PLW2901
             with connection.begin() as transaction:
                 yield connection
-                with _commit_told(connection):
+                with _commit_told(connection, self.file):
                     transaction.commit()
 
     def now(self, connection: sa.Connection) -> float:
@@ -103,7 +123,7 @@ class Database:
         asked every few milliseconds. The connection is kept, because the number means
         something only when compared on the same one.
         """
-        with self._watch_lock, _told_plainly():
+        with self._watch_lock, self._told_plainly():
             if self._watching is None:
                 self._watching = self.engine.raw_connection()
             try:
@@ -124,24 +144,110 @@ class Database:
             watching.rollback()
         return number
 
-    def scrub(self) -> None:
-        """Write the log of changes into the ledger and empty it, if nobody reads just now.
+    def needed(self, act: Callable[[sa.Connection], _T]) -> _T:
+        """`act` in a transaction that must not fail for want of room on the disk."""
 
-        What was deleted would stay in it until other changes happened to overwrite it. On
-        PostgreSQL vacuuming is the operator's. The deletion is committed before, so what goes
-        wrong here is left to the next one.
+        def written() -> _T:
+            with self.writing() as connection:
+                return act(connection)
+
+        return self.with_room(written)
+
+    def deleting(self, act: Callable[[sa.Connection], _T]) -> _T:
+        """The same for what deletes: its traces are owed to be removed from the log as well."""
+
+        def marked(connection: sa.Connection) -> _T:
+            done = act(connection)
+            scrubbing.owe(connection) if self.sqlite else None
+            return done
+
+        done = self.needed(marked)
+        self.scrub(SCRUB_MS)
+        if self.reserve is not None:
+            # What emptying the log gave back is kept for the next deletion.
+            self.reserve.refill()
+        return done
+
+    def with_room(self, act: Callable[[], _T]) -> _T:
+        """Act, and again with a piece of the reserve for as long as the disk is full.
+
+        Raises:
+            StorageFull: The whole reserve was not enough.
+        """
+        while True:
+            try:
+                return act()
+            except StorageFull:
+                if not self._make_room():
+                    raise
+
+    def _make_room(self) -> bool:
+        """Give of the reserve until the log can be written into the ledger, and used anew.
+
+        What is in the log may make the ledger itself longer: that comes before anything is
+        added to the log, which would else take the room and never let go of it.
+        """
+        given = False
+        while self.reserve is not None and self.reserve.give():
+            given = True
+            try:
+                self._emptied(0, truncate=False)
+            except StorageFull:
+                continue
+            break
+        return given
+
+    def scrub(self, patience_ms: int = UPKEEP_SCRUB_MS) -> bool:
+        """Empty the log of changes if that is owed; False: it could not be done now.
+
+        The deletion is committed before, so what goes wrong here stays owed and undoes nothing.
         """
         if not self.sqlite:
-            return
-        failed = (self.engine.dialect.loaded_dbapi.Error, SQLAlchemyError)
-        with suppress(*failed), closing(self.engine.raw_connection()) as connection:
-            cursor = connection.cursor()
-            cursor.execute(f"PRAGMA busy_timeout={SCRUB_MS}")
-            with suppress(*failed):
-                cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-                cursor.fetchall()
-            cursor.execute(f"PRAGMA busy_timeout={BUSY_MS}")
-            cursor.close()
+            return True
+        try:
+            with self.reading() as connection:
+                token = scrubbing.owed(connection)
+            if token and self._emptied(patience_ms):
+                with self.writing() as connection:
+                    scrubbing.settle(connection, token)
+                return True
+        except RicalcoError as error:
+            _LOG.warning("What was deleted is still in the ledger's log: %s", error)
+            return False
+        return not token
+
+    def _emptied(self, patience_ms: int, *, truncate: bool = True) -> bool:
+        with self._told_plainly(), closing(self.engine.raw_connection()) as connection:
+            try:
+                return scrubbing.emptied(connection, patience_ms, truncate=truncate)
+            except self.engine.dialect.loaded_dbapi.Error as error:
+                raise of_driver(error, self.file) from error
+
+    def _close_to_others(self, *_: object) -> None:
+        """Let nobody else read the ledger: SQLite gives its other files the mode of the first.
+
+        Raises:
+            StorageFull, LedgerUnavailable: The file cannot be made.
+        """
+        assert self.file is not None  # noqa: S101 -- Listened to on SQLite alone.
+        try:
+            make_private_file(self.file)
+        except OSError as error:
+            raise of_system(error) from error
+        for ending in ("", "-wal", "-shm"):
+            close_to_others(self.file.with_name(self.file.name + ending))
+        close_all_to_others(self.file.parent / "reserve")
+
+    @contextmanager
+    def _told_plainly(self) -> Iterator[None]:
+        """Turn the driver's errors of connection, disk and content into ours."""
+        try:
+            yield
+        except DBAPIError as error:
+            plain = plain_error(error, self.file)
+            if plain is None:
+                raise
+            raise plain from error
 
     def close(self) -> None:
         """Give all connections back."""
@@ -152,17 +258,18 @@ class Database:
         self.engine.dispose()
 
 
-def _make_folder(url: sa.URL) -> None:
-    """Make the folder that the SQLite file lies in."""
+def _file_of(url: sa.URL) -> Path:
+    """The SQLite file; its folder is made where it is missing."""
     if not url.database or url.database == ":memory:":
         message = "The ledger must be a file: several processes share it."
         raise LedgerUnavailable(message)
-    folder = Path(url.database).parent
+    file = Path(url.database)
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        make_private_folder(file.parent)
     except OSError as error:
-        message = f"The folder {folder} cannot be made: {error.strerror}."
+        message = f"The folder {file.parent} cannot be made: {error.strerror}."
         raise FolderNotWritable(message) from error
+    return file
 
 
 def _prepare(connection: sqlite3.Connection, _entry: ConnectionPoolEntry) -> None:
@@ -203,7 +310,7 @@ def _begin(connection: sa.Connection) -> None:
 
 
 @contextmanager
-def _commit_told(connection: sa.Connection) -> Iterator[None]:
+def _commit_told(connection: sa.Connection, file: Path | None) -> Iterator[None]:
     """Tell a commit that may have been done from one that was refused.
 
     The connection is not used again: SQLite leaves a transaction that could not be committed
@@ -213,7 +320,7 @@ def _commit_told(connection: sa.Connection) -> Iterator[None]:
         yield
     except (sa.exc.OperationalError, sa.exc.InterfaceError) as error:
         connection.invalidate()
-        if _FULL in str(error.orig):
+        if isinstance(of_driver(error.orig, file), StorageFull):
             # SQLite says so before the log has the transaction's last page.
             raise
         message = (
@@ -221,19 +328,3 @@ def _commit_told(connection: sa.Connection) -> Iterator[None]:
             "look before you ask for it again."
         )
         raise OutcomeUnknown(message) from error
-
-
-@contextmanager
-def _told_plainly() -> Iterator[None]:
-    """Turn the driver's connection and disk errors into ours."""
-    try:
-        yield
-    except DBAPIError as error:
-        text = str(error.orig)
-        if _FULL in text:
-            message = "The disk is full: the ledger cannot be written."
-            raise StorageFull(message) from error
-        if isinstance(error, (sa.exc.OperationalError, sa.exc.InterfaceError)):
-            message = f"The ledger cannot be used now: {text}."
-            raise LedgerUnavailable(message) from error
-        raise

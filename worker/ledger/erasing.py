@@ -91,6 +91,48 @@ def remove_printers(connection: sa.Connection, which: sa.ColumnElement[bool]) ->
     forget_answers(connection, connection.execute(gone).scalars().all())
 
 
+def remove_few(
+    connection: sa.Connection, which: sa.ColumnElement[bool], most: int
+) -> tuple[str, ...]:
+    """Delete at most so many of these packs; () where none is left."""
+    first = sa.select(PACKS.c.id).where(which).limit(most)
+    ids = list(connection.execute(first).scalars())
+    return remove_packs(connection, PACKS.c.id.in_(ids)) if ids else ()
+
+
+def packs_of(people: Sequence[str] | sa.Select[tuple[str]]) -> sa.ColumnElement[bool]:
+    """The packs of these people, and those that others had made from their photos."""
+    photos = sa.select(REFERENCES.c.id).where(REFERENCES.c.owner_id.in_(people))
+    return sa.or_(PACKS.c.owner_id.in_(people), PACKS.c.reference_id.in_(photos))
+
+
+def students_of(class_id: str) -> sa.Select[tuple[str]]:
+    """Ids of a class's students."""
+    return sa.select(OWNERS.c.id).where(OWNERS.c.class_id == class_id)
+
+
+def people_under(person_id: str) -> sa.Select[tuple[str]]:
+    """Ids of a person and of whoever is deleted with them."""
+    taught = sa.select(CLASSES.c.id).where(CLASSES.c.tutor_id == person_id)
+    under = sa.or_(
+        OWNERS.c.id == person_id, OWNERS.c.tutor_id == person_id, OWNERS.c.class_id.in_(taught)
+    )
+    return sa.select(OWNERS.c.id).where(under)
+
+
+def late_packs(now: float) -> sa.ColumnElement[bool]:
+    """The packs that are kept no longer, or whose photo is not."""
+    late = sa.select(REFERENCES.c.id).where(REFERENCES.c.delete_after <= now)
+    return sa.or_(PACKS.c.delete_after <= now, PACKS.c.reference_id.in_(late))
+
+
+def anything_late(connection: sa.Connection, now: float) -> bool:
+    """Whether anything is kept no longer; asked first, so that an idle disk may sleep."""
+    tables = (REFERENCES, PACKS, BATCHES)
+    found = (sa.select(one.c.id).where(one.c.delete_after <= now).limit(1) for one in tables)
+    return any(connection.execute(one).one_or_none() is not None for one in found)
+
+
 def expire(connection: sa.Connection, now: float) -> tuple[str, ...]:
     """Delete what is kept no longer; call it again until nothing comes back.
 

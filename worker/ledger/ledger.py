@@ -17,6 +17,8 @@ from worker.ledger.batches import Batches
 from worker.ledger.claims import Step
 from worker.ledger.classes import Classes
 from worker.ledger.database import Database
+from worker.ledger.deletions import delete
+from worker.ledger.faults import damaged
 from worker.ledger.holdings import Holdings
 from worker.ledger.people import People
 from worker.ledger.printers import Printers
@@ -34,6 +36,7 @@ from worker.ledger.rows import (
     Replay,
     SweepReport,
 )
+from worker.ledger.soundness import damage
 from worker.ledger.students import Students
 from worker.ledger.tables import PACKS
 from worker.settings import Settings
@@ -99,7 +102,7 @@ class Ledger:
         # Alembic takes a while to load and only a start needs it.
         from worker.ledger.migrate import migrate  # noqa: PLC0415
 
-        migrate(self._database)
+        self._database.with_room(lambda: migrate(self._database))
 
     def close(self) -> None:
         """Give all connections back."""
@@ -110,6 +113,16 @@ class Ledger:
         with self._database.reading() as connection:
             if not sa.inspect(connection).has_table(PACKS.name):
                 raise LedgerUnavailable("The ledger has no tables yet: start the service.")
+
+    def check_content(self, *, whole: bool = False) -> None:
+        """Look whether the content is sound: for a moment, or all of it.
+
+        Raises:
+            LedgerDamaged: It is not; it says what can be done.
+        """
+        file = self._database.file
+        if file is not None and (found := damage(file, whole=whole)):
+            raise damaged(file, found)
 
     # References.
 
@@ -144,8 +157,11 @@ class Ledger:
 
     def delete_reference(self, reference_id: str, owner_id: str) -> tuple[str, ...]:
         """Delete a reference and all made from it; returns keys of its files, or NotFound."""
-        with self._database.writing() as connection:
-            return references.delete(connection, reference_id, owner_id)
+        return delete(
+            self._database,
+            lambda connection: references.delete(connection, reference_id, owner_id),
+            lambda connection: references.made_from(connection, reference_id, owner_id),
+        )
 
     def known_references(self, ids: list[str]) -> set[str]:
         """Which of these ids are in the ledger."""
@@ -173,8 +189,11 @@ class Ledger:
 
     def cancel_or_delete(self, pack_id: str, owner_id: str) -> Ended:
         """Cancel a pack under way, delete one that has ended, or raise NotFound."""
-        with self._database.writing() as connection:
-            return packs.cancel_or_delete(connection, pack_id, owner_id, self._now(connection))
+        return self._database.deleting(
+            lambda connection: packs.cancel_or_delete(
+                connection, pack_id, owner_id, self._now(connection)
+            )
+        )
 
     def mark_pack(
         self, pack_id: str, owner_id: str, marks: dict[packs.Mark, float | None]
@@ -197,8 +216,11 @@ class Ledger:
 
     def heartbeat(self, claim: Claim, step: Step | None = None) -> Beat:
         """Renew the lease and write progress; says whether to go on."""
-        with self._database.writing() as connection:
-            return claims.beat(connection, claim, self._now(connection) + self.lease_s, step)
+        return self._database.needed(
+            lambda connection: claims.beat(
+                connection, claim, self._now(connection) + self.lease_s, step
+            )
+        )
 
     def look(self, claim: Claim) -> Beat:
         """The same answer without writing anything."""
@@ -207,18 +229,21 @@ class Ledger:
 
     def finish(self, claim: Claim, made: Made) -> bool:
         """The pack is ready. False: lost or cancelled, so throw the files away."""
-        with self._database.writing() as connection:
-            return claims.finish(connection, claim, made, self._now(connection))
+        return self._database.needed(
+            lambda connection: claims.finish(connection, claim, made, self._now(connection))
+        )
 
     def fail(self, claim: Claim, code: str, detail: str) -> bool:
         """The pack failed for good. False: the lease was lost."""
-        with self._database.writing() as connection:
-            return claims.end(connection, claim, self._now(connection), (code, detail))
+        return self._database.needed(
+            lambda connection: claims.end(connection, claim, self._now(connection), (code, detail))
+        )
 
     def cancelled(self, claim: Claim) -> bool:
         """The maker has stopped because it was asked to. False: the lease was lost."""
-        with self._database.writing() as connection:
-            return claims.end(connection, claim, self._now(connection), None)
+        return self._database.needed(
+            lambda connection: claims.end(connection, claim, self._now(connection), None)
+        )
 
     def retry(self, claim: Claim, detail: str, *, pause_s: float = 0.0) -> bool:
         """Queue the pack again, or fail it with `detail` when this was the last attempt.
@@ -233,6 +258,29 @@ class Ledger:
                 return False
             return claims.put_back(connection, claim, now + pause_s)
 
+    def wait_for_room(self, claim: Claim, detail: str) -> bool:
+        """The disk ran full while the pack was made: queue it again, which is no attempt.
+
+        Returns:
+            True when it will be tried again; False when it has met a full disk so often that
+            it is failed with `detail`, or the lease was lost.
+        """
+        return self._database.needed(
+            lambda connection: claims.wait_for_room(
+                connection, claim, self._now(connection), detail
+            )
+        )
+
+    def files_missing(self, pack_id: str, files_key: str) -> bool:
+        """The files of a ready pack are gone: it failed. False: it is not ready with these."""
+        with self._database.writing() as connection:
+            return packs.files_missing(connection, pack_id, files_key)
+
+    def ready_after(self, pack_id: str, count: int) -> tuple[PackRow, ...]:
+        """The next ready packs after this id, by id, to see whether their files are there."""
+        with self._database.reading() as connection:
+            return packs.ready_after(connection, pack_id, count)
+
     # Order and upkeep.
 
     def lapsed(self) -> frozenset[str]:
@@ -242,8 +290,11 @@ class Ledger:
 
     def sweep(self, tokens: Collection[str] | None = None) -> SweepReport:
         """Requeue or give up packs whose lease ran out; with `tokens` only these."""
-        with self._database.writing() as connection:
-            return sweeping.sweep(connection, self._now(connection), self.attempts, tokens)
+        return self._database.needed(
+            lambda connection: sweeping.sweep(
+                connection, self._now(connection), self.attempts, tokens
+            )
+        )
 
     def forget_keys(self) -> int:
         """Forget idempotency keys whose time is over; returns how many."""
@@ -252,11 +303,32 @@ class Ledger:
 
     def expire(self) -> tuple[str, ...]:
         """Delete what is kept no longer; returns keys of files to delete."""
+        with self._database.reading() as connection:
+            now = self._now(connection)
+            if not erasing.anything_late(connection, now):
+                return ()
+        return delete(
+            self._database,
+            lambda connection: erasing.expire(connection, now),
+            lambda _: erasing.late_packs(now),
+        )
+
+    def scrub(self) -> bool:
+        """Remove what was deleted from the ledger's log, if that is owed; False: not yet."""
+        return self._database.scrub()
+
+    def keep_reserve(self) -> None:
+        """Have the room that deleting needs on a full disk; raises StorageFull."""
+        if self._database.reserve is not None:
+            self._database.reserve.keep()
+
+    def note_room(self, *, there: bool) -> int:
+        """Write into the packs that wait whether it is for room; returns how many changed."""
+        with self._database.reading() as connection:
+            if not sweeping.otherwise_told(connection, there=there):
+                return 0
         with self._database.writing() as connection:
-            keys = erasing.expire(connection, self._now(connection))
-        if keys:
-            self._database.scrub()
-        return keys
+            return sweeping.note_room(connection, there=there)
 
     def holders(self) -> set[str]:
         """The names under which packs are held now."""

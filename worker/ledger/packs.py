@@ -14,7 +14,7 @@ from typing import Any, Literal
 
 import sqlalchemy as sa
 
-from worker.errors import LimitReached, NotFound, NotReady, TooManyUnfinished
+from worker.errors import FilesMissing, LimitReached, NotFound, NotReady, TooManyUnfinished
 from worker.ledger.answers import forget_answers
 from worker.ledger.owners import hold_owner
 from worker.ledger.rows import ENDED, Bounds, Ended, NewPack, PackRow, attempt_key
@@ -22,6 +22,10 @@ from worker.ledger.scope import within
 from worker.ledger.tables import OWNERS, PACKS, REFERENCES
 
 _GONE = "There is no such pack."
+FILES_MISSING = (
+    "The pack was made, and its files are no longer on the service's disk: make it again, or "
+    "have whoever runs the service put them back from a copy and then make it again."
+)
 Mark = Literal["printed_at", "joined_at"]
 
 
@@ -124,6 +128,25 @@ def live_attempts(connection: sa.Connection, ids: list[str]) -> set[str]:
     ).all()
     made = {row.files_key for row in rows if row.files_key}
     return made | {attempt_key(row.id, row.lease_token) for row in rows if row.lease_token}
+
+
+def files_missing(connection: sa.Connection, pack_id: str, files_key: str) -> bool:
+    """The files of a ready pack are gone. False: it is not ready with these any more."""
+    mine = sa.and_(PACKS.c.id == pack_id, PACKS.c.state == "ready", PACKS.c.files_key == files_key)
+    values = {
+        "state": "failed",
+        "files_key": None,
+        "error_code": FilesMissing.code,
+        "error_detail": FILES_MISSING,
+    }
+    return connection.execute(sa.update(PACKS).where(mine).values(**values)).rowcount == 1
+
+
+def ready_after(connection: sa.Connection, pack_id: str, count: int) -> tuple[PackRow, ...]:
+    """Ready packs in the order of their ids, after this one."""
+    later = sa.select(PACKS).where(PACKS.c.state == "ready", PACKS.c.id > pack_id)
+    rows = connection.execute(later.order_by(PACKS.c.id).limit(count))
+    return tuple(map(to_pack, rows))
 
 
 def _take_place(connection: sa.Connection, new: NewPack) -> float:

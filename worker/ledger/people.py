@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 
 import sqlalchemy as sa
 
-from worker.errors import LimitReached, NotFound, TutorExists
+from worker.errors import LimitReached, NotFound, StorageFull, TutorExists
 from worker.ledger import access_keys, erasing
 from worker.ledger.access_keys import to_person
 from worker.ledger.database import Database
+from worker.ledger.deletions import delete
 from worker.ledger.owners import hold_owner
 from worker.ledger.people_rows import AccessKey, IssuedKey, Person
 from worker.ledger.rows import LOCAL_OWNER, new_id
@@ -93,10 +95,13 @@ class People:
     def delete_site(self, site_id: str, tutor_id: str) -> None:
         """Delete a course site, so that its key opens nothing; NotFound if not the tutor's."""
         mine = sa.select(OWNERS.c.id).where(OWNERS.c.id == site_id, OWNERS.c.tutor_id == tutor_id)
-        with self._database.writing() as connection:
+
+        def erase(connection: sa.Connection) -> None:
             if connection.execute(mine).one_or_none() is None:
                 raise NotFound("There is no such course site.")
             erasing.erase(connection, site_id)
+
+        self._database.deleting(erase)
 
     def person(self, person_id: str) -> Person:
         """Read a person, or raise NotFound."""
@@ -109,10 +114,11 @@ class People:
 
     def erase(self, person_id: str) -> tuple[str, ...]:
         """Delete a person and all that is theirs; returns keys of files to delete."""
-        with self._database.writing() as connection:
-            files = erasing.erase(connection, person_id)
-        self._database.scrub()
-        return files
+        return delete(
+            self._database,
+            lambda connection: erasing.erase(connection, person_id),
+            lambda _: erasing.packs_of(erasing.people_under(person_id)),
+        )
 
     # Keys.
 
@@ -122,7 +128,8 @@ class People:
         with self._database.reading() as connection:
             person, stale = access_keys.person_with(connection, key, now)
         if stale:
-            with self._database.writing() as connection:
+            # On a full disk whoever comes to delete must not be turned away at the door.
+            with suppress(StorageFull), self._database.writing() as connection:
                 access_keys.note_use(connection, key, now)
         return person
 
@@ -148,8 +155,10 @@ class People:
 
     def withdraw_key(self, owner_id: str, key_id: str | None = None) -> None:
         """Withdraw one of someone's keys (or raise NotFound), or all."""
-        with self._database.writing() as connection:
-            access_keys.withdraw(connection, owner_id, self._clock(), key_id)
+        now = self._clock()
+        self._database.needed(
+            lambda connection: access_keys.withdraw(connection, owner_id, now, key_id)
+        )
 
     # Who sees what.
 

@@ -96,9 +96,12 @@ class Printers:
 
     def delete(self, printer_id: str, who: str) -> None:
         """Delete a printer; NotFound if it is none of one's own."""
-        with self._database.writing() as connection:
+
+        def erase(connection: sa.Connection) -> None:
             _one(connection, printer_id, within(PRINTERS.c.owner_id, who), held=True)
             erasing.remove_printers(connection, PRINTERS.c.id == printer_id)
+
+        self._database.deleting(erase)
 
     def _every(self, which: sa.ColumnElement[bool]) -> tuple[PrinterRow, ...]:
         oldest = sa.select(PRINTERS).where(which).order_by(PRINTERS.c.created_at, PRINTERS.c.id)

@@ -110,6 +110,18 @@ def remove(connection: sa.Connection, ids: list[str]) -> tuple[str, ...]:
     return (*(f"references/{one}" for one in ids), *(f"packs/{one}" for one in pack_ids))
 
 
+def made_from(
+    connection: sa.Connection, reference_id: str, owner_id: str
+) -> sa.ColumnElement[bool]:
+    """The packs that deleting a reference of one's own deletes.
+
+    Raises:
+        NotFound: No such reference, or another owner's.
+    """
+    own(connection, reference_id, owner_id)
+    return PACKS.c.reference_id.in_(_with_descendants(connection, [reference_id]))
+
+
 def known(connection: sa.Connection, ids: list[str]) -> set[str]:
     """Which of these ids are in the ledger."""
     found = sa.select(REFERENCES.c.id).where(REFERENCES.c.id.in_(ids))

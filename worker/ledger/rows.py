@@ -141,6 +141,7 @@ class PackRow:
         delete_after: When it is deleted; None: when its owner does.
         printed_at, joined_at: When someone marked it so.
         payer_id: Whose virtual time it was charged to, where that is not its owner's.
+        room_waits: How often its making met a full disk.
     """
 
     id: str
@@ -171,6 +172,7 @@ class PackRow:
     printed_at: float | None = None
     joined_at: float | None = None
     payer_id: str | None = None
+    room_waits: int = 0
 
     @property
     def ended(self) -> bool:

@@ -18,6 +18,7 @@ from worker.errors import (
 )
 from worker.ledger import access_keys, classes, erasing, keys, packs, references
 from worker.ledger.database import Database
+from worker.ledger.deletions import delete
 from worker.ledger.people_rows import ClassRow, IssuedKey, Person, StudentRow, Usage
 from worker.ledger.rows import KeepAnswer, new_id
 from worker.ledger.spelling import alike, same_name
@@ -96,11 +97,16 @@ class Students:
 
     def delete(self, student_id: str, tutor_id: str) -> tuple[str, ...]:
         """Delete a student and all that is theirs; returns keys of files, or NotFound."""
-        with self._database.writing() as connection:
+
+        def erase(connection: sa.Connection) -> tuple[str, ...]:
             _taught(connection, student_id, tutor_id)
-            files = erasing.erase(connection, student_id)
-        self._database.scrub()
-        return files
+            return erasing.erase(connection, student_id)
+
+        def theirs(connection: sa.Connection) -> sa.ColumnElement[bool]:
+            _taught(connection, student_id, tutor_id)
+            return erasing.packs_of([student_id])
+
+        return delete(self._database, erase, theirs)
 
     def class_of(self, student_id: str) -> ClassRow:
         """A student's class, or raise NotFound."""

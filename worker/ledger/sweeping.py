@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 import sqlalchemy as sa
 
-from worker.ledger.claims import FREE
+from worker.ledger.claims import FREE, WAITING_FOR_ROOM
 from worker.ledger.rows import PACK_STATES, Gauges, SweepReport, attempt_key
 from worker.ledger.singly import spared
 from worker.ledger.tables import PACKS, REFERENCES, TURNS
@@ -82,6 +82,26 @@ def waiting(connection: sa.Connection, now: float, longer_than_s: float) -> int:
         PACKS.c.created_at <= now - longer_than_s,
     )
     return int(connection.execute(count).scalar_one())
+
+
+def otherwise_told(connection: sa.Connection, *, there: bool) -> bool:
+    """Whether a pack that waits says the contrary of what is so."""
+    told = sa.select(PACKS.c.id).where(_told_otherwise(there=there)).limit(1)
+    return connection.execute(told).one_or_none() is not None
+
+
+def note_room(connection: sa.Connection, *, there: bool) -> int:
+    """Have the packs that wait say whether it is for room on the disk; how many changed."""
+    step = "" if there else WAITING_FOR_ROOM
+    told = sa.update(PACKS).where(_told_otherwise(there=there)).values(step=step)
+    return int(connection.execute(told).rowcount)
+
+
+def _told_otherwise(*, there: bool) -> sa.ColumnElement[bool]:
+    step = PACKS.c.step
+    return sa.and_(
+        PACKS.c.state == "queued", step == WAITING_FOR_ROOM if there else step != WAITING_FOR_ROOM
+    )
 
 
 def gauges(connection: sa.Connection, now: float) -> Gauges:

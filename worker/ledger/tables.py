@@ -117,6 +117,8 @@ PACKS = sa.Table(
     sa.Column("joined_at", sa.Double),
     # Whose virtual time it was charged to, where that is not its owner's.
     sa.Column("payer_id", ID, sa.ForeignKey("owners.id"), index=True),
+    # How often its making was begun and met a full disk, which is no attempt.
+    sa.Column("room_waits", sa.Integer, nullable=False, server_default="0"),
     # The claim walks this index from its start.
     sa.Index(None, "state", "virtual_time", "id"),
 )
@@ -204,4 +206,12 @@ TURNS = sa.Table(
     sa.Column("name", sa.String(32), primary_key=True),
     sa.Column("holder", sa.String(255), nullable=False),
     sa.Column("until", sa.Double, nullable=False),
+)
+
+OWED = sa.Table(
+    "owed",
+    METADATA,
+    # What must be done (`worker.ledger.scrubbing`); a token stands for whatever caused it last.
+    sa.Column("name", sa.String(32), primary_key=True),
+    sa.Column("token", sa.String(64), nullable=False),
 )

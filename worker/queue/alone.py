@@ -13,6 +13,7 @@ from worker.queue.removing import remove_each
 from worker.queue.sweeper import Tools
 from worker.storage.disk import errors_told
 from worker.storage.filelock import FileLock, try_lock
+from worker.storage.privacy import make_private_folder
 
 _LOG = logging.getLogger(__name__)
 #: A forerunner that was killed is outlived by its children for a moment.
@@ -44,7 +45,7 @@ def _lock(tools: Tools) -> FileLock | None:
     folder = tools.settings.data_dir
     deadline = time.monotonic() + _PATIENCE_S
     with errors_told(folder):
-        folder.mkdir(parents=True, exist_ok=True)
+        make_private_folder(folder)
         while (lock := try_lock(folder / "worker.lock")) is None:
             if time.monotonic() > deadline:
                 return None

@@ -11,11 +11,12 @@ import os
 import threading
 from dataclasses import dataclass
 
-from worker.errors import Cancelled, LedgerUnavailable, RicalcoError
+from worker.errors import Cancelled, LedgerUnavailable, RicalcoError, StorageFull
 from worker.ledger import Claim, Ledger, Made, open_ledger
 from worker.queue.maker import Maker, Order
 from worker.queue.processes import lives, process_name
 from worker.queue.pulse import Pulse, Stop
+from worker.queue.room import has_room
 from worker.settings import Settings
 from worker.storage import Storage, open_storage
 
@@ -55,6 +56,8 @@ class Workshop:
     def make_next(self) -> bool:
         """Make the fairest pack that waits; False where none does."""
         bench = self._bench()
+        if not has_room(bench.ledger, bench.storage):
+            return False
         claim = bench.ledger.claim(holder_here(self._holder))
         if claim is None:
             return False
@@ -64,6 +67,9 @@ class Workshop:
             # What was committed is not known here. The lease runs out, and the sweeper,
             # who knows, decides.
             _LOG.warning("The ledger went away while %s was made.", claim.pack.id)
+        except StorageFull as error:
+            # Not even the reserve was enough to say so in the ledger.
+            _LOG.warning("Nothing could be written of %s: %s", claim.pack.id, error)
         return True
 
     def _bench(self) -> Bench:
@@ -92,6 +98,9 @@ class Workshop:
             _stopped(bench.ledger, claim, pulse)
         except LedgerUnavailable:
             raise
+        except StorageFull as error:
+            again = bench.ledger.wait_for_room(claim, error.detail)
+            _LOG.warning("The disk ran full while %s was made; again: %s", claim.pack.id, again)
         except RicalcoError as error:
             bench.ledger.fail(claim, error.code, error.detail)
             _LOG.info("Pack %s failed: %s: %s", claim.pack.id, error.code, error.detail)

@@ -20,7 +20,7 @@ from celery import Celery, signals
 from celery.platforms import SecurityWarning
 from celery.worker import state
 
-from worker.errors import RicalcoError
+from worker.errors import RicalcoError, StorageFull
 from worker.ledger import open_ledger
 from worker.queue import guardian
 from worker.queue.alone import take_over
@@ -29,11 +29,13 @@ from worker.queue.bell import Bell
 from worker.queue.job import Workshop
 from worker.queue.maker import Maker
 from worker.queue.making import make_real
+from worker.queue.room import has_room
 from worker.queue.sweeper import Sweeper, Tools
 from worker.queue.tasks import register
-from worker.queue.watcher import Watcher
+from worker.queue.watcher import Slots, Watcher
 from worker.settings import Settings
 from worker.storage import open_storage
+from worker.storage.privacy import close_to_others
 
 _LOG = logging.getLogger(__name__)
 #: sysexits.h: a setting is wrong.
@@ -57,7 +59,14 @@ def run(settings: Settings, *, watch_parent: bool = False, maker: Maker = make_r
     app = make_app(settings)
     tools = _tools(settings, app)
     tools.ledger.migrate()
-    tools.storage.check()
+    close_to_others(settings.data_dir)
+    tools.storage.close_to_others()
+    try:
+        tools.storage.check()
+        tools.ledger.keep_reserve()
+    except StorageFull as error:
+        # It goes on: what is there can be deleted, and packs are made once there is room.
+        _LOG.error("%s", error)
     lock = take_over(tools) if settings.one_machine else None
     register(app, Workshop(settings, tools.holder, maker))
     handlers = _connect(tools)
@@ -113,13 +122,12 @@ def _connect(tools: Tools) -> tuple[Any, ...]:
     def ready(**_: object) -> None:
         Sweeper(tools).start()
         if tools.settings.one_machine:
-            Watcher(
-                tools.ledger,
-                tools.bell,
-                slots=tools.settings.workers,
+            slots = Slots(
+                count=tools.settings.workers,
                 busy=lambda: len(state.reserved_requests),
-                stop=tools.stop,
-            ).start()
+                room=lambda: has_room(tools.ledger, tools.storage),
+            )
+            Watcher(tools.ledger, tools.bell, slots, tools.stop).start()
 
     def stopping(**_: object) -> None:
         tools.stop.set()

@@ -6,7 +6,7 @@ logged, and keeps nothing else.
 Leases that ran out are queued again or given up, workers are woken for packs that nobody
 was woken for, and files that belong to nothing are removed: nothing of that is needed while
 all goes well. And photos and packs are deleted whose time is over, with all that was made
-from them.
+from them; what the ledger's disk is owed is done (`room`, `Ledger.scrub`).
 """
 
 from __future__ import annotations
@@ -22,9 +22,11 @@ from worker.ledger import Ledger, SweepReport
 from worker.queue.bell import Bell
 from worker.queue.clocks import AwakeClock
 from worker.queue.job import dead_holders
+from worker.queue.missing import MissingFiles
 from worker.queue.orphans import remove_orphans
 from worker.queue.removing import remove_each
 from worker.queue.retention import delete_expired
+from worker.queue.room import tell_room
 from worker.settings import Settings
 from worker.storage import Storage
 
@@ -77,6 +79,7 @@ class Sweeper(threading.Thread):
         self._awake = AwakeClock(SWEEP_S, now)
         self._late: dict[str, float] = {}
         self._deaf = 0
+        self._missing = MissingFiles(tools.ledger, tools.storage)
 
     def run(self) -> None:
         """Sweep every few seconds; no error ends it."""
@@ -95,6 +98,8 @@ class Sweeper(threading.Thread):
         for step in (
             self._free_lapsed,
             self._wake,
+            self._tell_room,
+            self._tools.ledger.scrub,
             self._tools.ledger.forget_keys,
             self._expire,
             self._remove_orphans,
@@ -121,6 +126,9 @@ class Sweeper(threading.Thread):
         if dead:
             self._mend(ledger.sweep(dead))
 
+    def _tell_room(self) -> None:
+        tell_room(self._tools.ledger, self._tools.storage)
+
     def _expire(self) -> None:
         if self._now() >= self._expire_at:
             self._expire_at = self._now() + EXPIRE_S
@@ -130,6 +138,7 @@ class Sweeper(threading.Thread):
         if self._now() >= self._orphans_at:
             self._orphans_at = self._now() + ORPHANS_S
             remove_orphans(self._tools.ledger, self._tools.storage)
+            self._missing.look()
 
     def _listen(self) -> None:
         """Restart a worker that has stopped hearing.

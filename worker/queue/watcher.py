@@ -11,6 +11,7 @@ import logging
 import threading
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from worker.errors import RicalcoError
 from worker.ledger import Ledger
@@ -26,30 +27,35 @@ AGAIN_S = 1.0
 EAGER_AGAIN_S = 0.1
 
 
+@dataclass(frozen=True, kw_only=True)
+class Slots:
+    """Where packs are made in this worker.
+
+    Attributes:
+        count: How many are made side by side.
+        busy: How many messages this worker has taken and not finished.
+        room: Whether the disk has room for a pack; without it nobody is woken.
+    """
+
+    count: int
+    busy: Callable[[], int]
+    room: Callable[[], bool]
+
+
 class Watcher(threading.Thread):
     """Rings until it is told to stop.
 
     Args:
         ledger, bell: What is watched and what is rung; the bell's queue is in memory.
-        slots: How many packs are made side by side.
-        busy: How many messages this worker has taken and not finished.
+        slots: Who may be rung for.
         stop: Set when the worker shuts down.
     """
 
-    def __init__(
-        self,
-        ledger: Ledger,
-        bell: Bell,
-        *,
-        slots: int,
-        busy: Callable[[], int],
-        stop: threading.Event,
-    ) -> None:
+    def __init__(self, ledger: Ledger, bell: Bell, slots: Slots, stop: threading.Event) -> None:
         super().__init__(name="watcher", daemon=True)
         self._ledger = ledger
         self._bell = bell
         self._slots = slots
-        self._busy = busy
         self._stop_asked = stop
         self._rung_at = 0.0
 
@@ -78,9 +84,11 @@ class Watcher(threading.Thread):
         Celery may still count what a killed process had taken.
         """
         waiting = self._ledger.waiting()
+        if waiting and not self._slots.room():
+            return 0
         if waiting:
             unheard = self._bell.unheard()
-            room = 2 * self._slots - self._busy() - unheard
+            room = 2 * self._slots.count - self._slots.busy() - unheard
             if not unheard and time.monotonic() - self._rung_at > AGAIN_S:
                 room = max(room, 1)
             if room > 0:

@@ -17,13 +17,18 @@ _FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 _REFUSED = {errno.EACCES, errno.EPERM, errno.EROFS, errno.ENOTDIR}
 
 
+def is_full(error: OSError) -> bool:
+    """Whether the system says that there is no room."""
+    return error.errno in _FULL
+
+
 @contextmanager
 def full_told() -> Iterator[None]:
     """Turn a full disk into StorageFull; leave all other errors alone."""
     try:
         yield
     except OSError as error:
-        if error.errno not in _FULL:
+        if not is_full(error):
             raise
         message = "The disk is full: make room and try again."
         raise StorageFull(message) from error

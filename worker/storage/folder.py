@@ -20,10 +20,18 @@ from pathlib import Path
 from worker.errors import NotFound, StorageFull
 from worker.storage.disk import errors_told, full_told, remove, sync_file, sync_folder
 from worker.storage.filelock import FileLock, try_lock
+from worker.storage.privacy import (
+    FOLDER_MODE,
+    close_all_to_others,
+    close_to_others,
+    make_private_folder,
+)
 from worker.storage.protocol import asked_parts, key_parts
 
 #: Less free than this and no new pack is worth beginning.
 MIN_FREE_BYTES = 64 * 2**20
+#: Of a disk of less than a gigabyte, one part in so many.
+SMALL_DISK_SHARE = 16
 #: A workspace is taken up within this time of its lock's being made.
 _YOUNG_S = 2.0
 _RENAME_TRIES = 10
@@ -53,6 +61,7 @@ class FolderStorage:
         with errors_told(self.root), self.workspace() as staged:
             files = [path for path in sorted(folder.iterdir()) if path.is_file()]
             for path in files:
+                close_to_others(path)
                 sync_file(path)
                 path.replace(staged / path.name)
             sync_folder(staged)
@@ -71,9 +80,12 @@ class FolderStorage:
         target = self.root.joinpath(*key_parts(key))
         if not target.exists():
             return
-        with errors_told(self.root), self.workspace() as bin_folder:
-            with suppress(FileNotFoundError):
-                target.rename(bin_folder / "gone")
+        with errors_told(self.root):
+            try:
+                self._vanish(target)
+            except StorageFull:
+                # On a full disk not even a folder can be made to vanish into.
+                remove(target)
             for parent in target.parents:
                 if parent == self.root or not _remove_if_empty(parent):
                     break
@@ -101,25 +113,37 @@ class FolderStorage:
         names = {path.name.removesuffix(".lock") for path in self._work.iterdir()}
         return sum(self._remove_if_dead(name) for name in names)
 
+    def close_to_others(self) -> None:
+        """Folders 700 and files 600, also those of before."""
+        close_all_to_others(self.root)
+
     def check(self) -> None:
         """Write a small file through to the disk, and look how much is free."""
         with errors_told(self.root), self.workspace() as folder:
             probe = folder / "probe"
             probe.write_bytes(b"\0" * 4096)
             sync_file(probe)
-        free = shutil.disk_usage(self.root).free
-        if free < MIN_FREE_BYTES:
-            message = f"Only {free // 2**20} MiB are free in {self.root}: make room."
+        self.check_room()
+
+    def check_room(self) -> None:
+        """By what the disk says that it has free; on a small one a share of it is asked for."""
+        disk = shutil.disk_usage(self.root if self.root.is_dir() else self.root.parent)
+        if disk.free < min(MIN_FREE_BYTES, disk.total // SMALL_DISK_SHARE):
+            message = f"Only {disk.free // 2**20} MiB are free in {self.root}: make room."
             raise StorageFull(message)
+
+    def _vanish(self, target: Path) -> None:
+        with self.workspace() as bin_folder, suppress(FileNotFoundError):
+            target.rename(bin_folder / "gone")
 
     def _take_workspace(self) -> tuple[Path, FileLock]:
         folder = self._work / secrets.token_hex(12)
-        self._work.mkdir(parents=True, exist_ok=True)
+        make_private_folder(self._work)
         lock = try_lock(_lock_path(folder))
         if lock is None:  # Nobody else can know this name.
             raise AssertionError(folder)
         try:
-            folder.mkdir()
+            folder.mkdir(FOLDER_MODE)
         except OSError:
             self._give_back(folder, lock)
             raise
@@ -140,7 +164,7 @@ class FolderStorage:
             return
         for tries_left in reversed(range(_RENAME_TRIES)):
             try:
-                target.parent.mkdir(parents=True, exist_ok=True)
+                make_private_folder(target.parent)
                 staged.rename(target)
                 break
             except (FileNotFoundError, FileExistsError):

@@ -59,6 +59,16 @@ class Storage(Protocol):
     def tidy(self) -> int:
         """Remove workspaces whose process died; returns how many."""
 
+    def check_room(self) -> None:
+        """See, without writing, that there is room to begin something new.
+
+        Raises:
+            StorageFull: It is full, or nearly.
+        """
+
+    def close_to_others(self) -> None:
+        """Let nobody else read what is kept, also what was kept before."""
+
     def check(self) -> None:
         """Write and remove a small file.
 

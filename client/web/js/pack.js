@@ -124,7 +124,7 @@ export function mount(root, app) {
 
   function progressPart() {
     const { done, total, step } = pack.progress;
-    const name = pack.state === "queued" ? "waiting" : step;
+    const name = pack.state === "queued" && step !== "waiting-for-room" ? "waiting" : step;
     const bar = h("progress", { max: total || 1, "aria-label": t("pack.progress") });
     if (pack.state === "making" && total) bar.value = done;
     return h("div", { class: "progress-part" },

@@ -69,8 +69,8 @@ class Studio:
 
     def copy(self, folder: Path) -> Studio:
         """The same studio again, for a test that breaks something."""
-        self.desk.ledger.people._database.scrub()
-        shutil.copytree(self.folder, folder)
+        self.desk.ledger.close()
+        shutil.copytree(self.folder, folder, ignore=shutil.ignore_patterns("reserve"))
         other = Studio(folder, self.keys)
         other.ids = dict(self.ids)
         return other

@@ -43,7 +43,6 @@ def studio(tmp_path: Path) -> Iterator[Studio]:
 
 def traces(studio: Studio, *words: str) -> dict[str, list[str]]:
     """Files of the data folder, by name or content, in which a word is found."""
-    studio.desk.ledger.people._database.scrub()
     found: dict[str, list[str]] = {word: [] for word in words}
     for path in studio.folder.rglob("*"):
         content = path.read_bytes() if path.is_file() else b""

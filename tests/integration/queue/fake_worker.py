@@ -1,7 +1,7 @@
 """A real worker process whose maker only pretends, so that faults can be ordered.
 
 The spec says what happens: `pieces`, `piece_s`, and `act`, which is done at the middle
-piece: `raise`, `die` (kill -9 of the making process), `hang`.
+piece: `raise`, `die` (kill -9 of the making process), `hang`. The pack has some `bytes`.
 """
 
 from __future__ import annotations
@@ -26,7 +26,8 @@ def make_fake(order: Order) -> Product:
         time.sleep(float(order.pack.spec.get("piece_s", 0.02)))
         if done == pieces // 2:
             _act(str(order.pack.spec.get("act", "")))
-    (order.folder / "pack.pdf").write_bytes(b"%PDF " + order.pack.id.encode())
+    filling = b"\1" * int(order.pack.spec.get("bytes", 0))
+    (order.folder / "pack.pdf").write_bytes(b"%PDF " + order.pack.id.encode() + filling)
     (order.folder / "map.png").write_bytes(b"map")
     return Product(number="0000-0000", plan={"sheet_count": pieces}, total=pieces)
 

@@ -10,6 +10,7 @@ import os
 import statistics
 import subprocess
 import sys
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any

@@ -12,14 +12,20 @@ import pytest
 
 from tests.unit.queue.conftest import SilentBell, ask, publish
 from worker.errors import LedgerUnavailable
-from worker.ledger import Ledger, Made, ReferenceRow
+from worker.ledger import Ledger, Made, ReferenceRow, scrubbing
 from worker.queue import wake
 from worker.queue.app import make_app, make_publisher
+from worker.queue.job import Workshop
+from worker.queue.maker import Order, Product
 from worker.queue.orphans import remove_orphans
 from worker.queue.sweeper import DEAF_AFTER, Sweeper, Tools
-from worker.queue.watcher import Watcher
+from worker.queue.watcher import Slots, Watcher
 from worker.settings import Settings
 from worker.storage import Storage
+
+
+def slots(count: int, busy: int, *, room: bool = True) -> Slots:
+    return Slots(count=count, busy=lambda: busy, room=lambda: room)
 
 
 def test_a_service_on_one_machine_loads_no_celery() -> None:
@@ -139,9 +145,54 @@ def test_the_watcher_keeps_two_messages_per_slot(
 ) -> None:
     ask(ledger, waiting)
     bell: Any = SilentBell(unheard)
-    watcher = Watcher(ledger, bell, slots=2, busy=lambda: busy, stop=threading.Event())
+    watcher = Watcher(ledger, bell, slots(2, busy), threading.Event())
     assert watcher._ring() == waiting
     assert bell.rings == rings
+
+
+def test_nobody_is_woken_without_room(ledger: Ledger) -> None:
+    ask(ledger, 3)
+    bell: Any = SilentBell()
+    watcher = Watcher(ledger, bell, slots(2, 0, room=False), threading.Event())
+    assert watcher._ring() == 0
+    assert bell.rings == []
+
+
+def test_upkeep_does_what_the_ledger_is_owed(
+    settings: Settings, ledger: Ledger, storage: Storage, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The reserve, the emptying of the log, and what packs that wait say."""
+    tools = Tools(
+        settings=settings,
+        holder="me",
+        ledger=ledger,
+        storage=storage,
+        bell=SilentBell(),  # type: ignore[arg-type]
+        stop=threading.Event(),
+        restart=lambda: None,
+    )
+    (pack_id,) = ask(ledger)
+    reserve, database = ledger._database.reserve, ledger._database
+    assert reserve is not None
+    assert not reserve.whole()
+    with database.reading() as connection:
+        assert scrubbing.owed(connection)
+    Sweeper(tools).sweep()
+    assert reserve.whole()
+    with database.reading() as connection:
+        assert not scrubbing.owed(connection)
+    monkeypatch.setattr("worker.storage.folder.MIN_FREE_BYTES", 2**62)
+    monkeypatch.setattr("worker.storage.folder.SMALL_DISK_SHARE", 1)
+    Sweeper(tools).sweep()
+    assert ledger.pack(pack_id, "local").step == "waiting-for-room"
+    assert not Workshop(settings, "me", no_maker).make_next()
+    monkeypatch.undo()
+    Sweeper(tools).sweep()
+    assert ledger.pack(pack_id, "local").step == ""
+
+
+def no_maker(_: Order) -> Product:
+    raise AssertionError
 
 
 def test_nothing_ends_the_watcher(ledger: Ledger, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -160,7 +211,7 @@ def test_nothing_ends_the_watcher(ledger: Ledger, monkeypatch: pytest.MonkeyPatc
     rung = threading.Event()
     bell: Any = SilentBell()
     bell.ring = lambda _times: rung.set()
-    watcher = Watcher(ledger, bell, slots=1, busy=lambda: 0, stop=stop)
+    watcher = Watcher(ledger, bell, slots(1, 0), stop)
     watcher.start()
     assert rung.wait(5)
     stop.set()

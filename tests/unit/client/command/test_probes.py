@@ -62,3 +62,13 @@ def test_a_storage_that_is_not_known_is_found(monkeypatch: pytest.MonkeyPatch) -
     monkeypatch.setenv("RICALCO_STORAGE_URL", "nowhere://shelf")
     assert not found("files").good
     assert "nowhere" in found("files").found
+
+
+def test_a_folder_that_others_may_read_is_told(tmp_path: Path) -> None:
+    tmp_path.chmod(0o700)
+    assert found("privacy").good
+    tmp_path.chmod(0o755)
+    finding = found("privacy")
+    assert not finding.good
+    assert str(tmp_path) in finding.found
+    assert "chmod" in finding.mend
