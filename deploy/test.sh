@@ -74,8 +74,8 @@ check "unit and property tests" unless_silent "$logs/log" python -m pytest -n 2 
 check "the ledger on PostgreSQL" unless_silent "$logs/log" python -m pytest -n 2 -W default \
     --ledger=postgresql tests/unit/ledger --ignore tests/unit/ledger/test_sqlite.py
 # Whole programs are run here, whose libraries warn of things that are not ours to mend. Each
-# file has services of its own, so that two can run side by side. On two cores a browser may
-# then wait too long for its turn: what fails is tried once more, and both are told.
+# file has services of its own, so that two can run side by side. Should
+# a browser or a server fail beside another: what fails is tried once more, and both are told.
 beside=(-W default -n 2 --dist loadfile --reruns 1 -m "not alone")
 check "integration tests" unless_silent "$logs/log" python -m pytest "${beside[@]}" tests/integration \
     --ignore tests/integration/page
