@@ -199,7 +199,7 @@ class Desk:
         """How many of the packs that were asked for are in these states."""
         return sum(self.row(pack_id).state in states for pack_id in self.ids)
 
-    def wait_ended(self, within_s: float = 25.0) -> None:
+    def wait_ended(self, within_s: float = 60.0) -> None:
         """Wait until every pack has ended."""
         wait_until(lambda: self.count(*ENDED) == len(self.ids), within_s)
 
