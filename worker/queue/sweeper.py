@@ -77,7 +77,7 @@ class Sweeper(threading.Thread):
         self._now = now
         self._orphans_at = self._expire_at = now()
         self._awake = AwakeClock(SWEEP_S, now)
-        self._late: dict[str, float] = {}
+        self._watched_s, self._late = 0.0, dict[str, float]()
         self._deaf = 0
         self._missing = MissingFiles(tools.ledger, tools.storage)
 
@@ -89,8 +89,10 @@ class Sweeper(threading.Thread):
     def sweep(self) -> None:
         """Sweep once; what all workers share, only if it is this process's turn."""
         # Workspaces lie on the machine that works in them, and children are known to
-        # their parent: each worker looks after its own.
-        for step in (self._tools.storage.tidy, self._free_own, self._listen):
+        # their parent: each worker looks after its own. Leases are watched by all, so that
+        # whose turn comes next need not begin to wait.
+        own = (self._tools.storage.tidy, self._free_own, self._listen, self._watch_leases)
+        for step in own:
             _do(step)
         # A worker that is alone has every turn, and an idle laptop's disk may sleep.
         if not (self._tools.settings.one_machine or _do(self._take_turn)):
@@ -113,18 +115,22 @@ class Sweeper(threading.Thread):
         if dead:
             self._mend(tools.ledger.release(dead))
 
-    def _free_lapsed(self) -> None:
-        """Free what lies with the dead, and not with those who have only slept.
+    def _watch_leases(self) -> None:
+        """See since when, in time awake, which leases have run out.
 
-        After a laptop's sleep every lease has run out, and who holds it goes on. So a lease
-        must stay as it is while this process is awake to see it.
+        After a laptop's sleep every lease has, and who holds it goes on. So one must stay as
+        it is while this process is awake to see it.
         """
-        ledger, now = self._tools.ledger, self._awake.look()
-        self._late = {token: self._late.get(token, now) for token in ledger.lapsed()}
+        now = self._watched_s = self._awake.look()
+        self._late = {one: self._late.get(one, now) for one in self._tools.ledger.lapsed()}
+
+    def _free_lapsed(self) -> None:
+        """Free what lies with the dead, and not with those who have only slept."""
         patience_s = min(PATIENCE_S, self._tools.settings.lease_seconds)
-        dead = [token for token, since in self._late.items() if now - since >= patience_s]
+        latest = self._watched_s - patience_s
+        dead = [token for token, since in self._late.items() if since <= latest]
         if dead:
-            self._mend(ledger.sweep(dead))
+            self._mend(self._tools.ledger.sweep(dead))
 
     def _tell_room(self) -> None:
         tell_room(self._tools.ledger, self._tools.storage)
