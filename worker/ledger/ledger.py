@@ -129,6 +129,19 @@ class Ledger:
         with self._database.reading() as connection:
             return references.own(connection, reference_id, owner_id)
 
+    def reference_for_pack(
+        self, reference_id: str, *, asker_id: str, owner_id: str
+    ) -> ReferenceRow:
+        """Read a reference that the asker may have a pack of the owner's made from.
+
+        Raises:
+            NotFound: It is not there, or another student's.
+        """
+        with self._database.reading() as connection:
+            return references.for_pack(
+                connection, reference_id, asker_id=asker_id, owner_id=owner_id
+            )
+
     def references_of(self, sha256: str, owner_id: str) -> list[ReferenceRow]:
         """The owner's references with these bytes, the newest first."""
         with self._database.reading() as connection:
@@ -150,7 +163,7 @@ class Ledger:
         """Ask for a pack.
 
         Raises:
-            NotFound: The reference is neither its owner's nor its lender's.
+            NotFound: The reference is not one that its owner and whoever asks may use.
             LimitReached, TooManyUnfinished: It would go beyond its bounds.
         """
         with self._database.writing() as connection:

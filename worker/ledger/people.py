@@ -174,9 +174,7 @@ def _seen(who: str, kind: str, id_: str) -> sa.Select[tuple[str]]:
 #: By what an id is called in paths; only the one that is asked for is built, since this is
 #: looked at in every request.
 _CONDITIONS: dict[str, Callable[[str, str], sa.ColumnElement[bool]]] = {
-    "reference_id": lambda _, who: (
-        within(REFERENCES.c.owner_id, who) | borrowed(REFERENCES.c.id, who)
-    ),
+    "reference_id": lambda _, who: within(REFERENCES.c.owner_id, who) | borrowed(who),
     "pack_id": lambda _, who: within(PACKS.c.owner_id, who),
     "class_id": lambda _, who: attended(CLASSES.c.id, who),
     "student_id": lambda _, who: within(OWNERS.c.id, who) & (OWNERS.c.role == "student"),

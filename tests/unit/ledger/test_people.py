@@ -112,7 +112,7 @@ GETS: dict[str, Callable[[Ledger, str, str], object]] = {
         ReferenceRow(owner_id=who, width_px=1, height_px=1, format="jpeg", sha256="0" * 64)
     ),
     "pack of a photo that is lent": lambda ledger, who, lent: ledger.enqueue(
-        NewPack(owner_id=who, lender_id="local", reference_id=lent, spec={})
+        NewPack(owner_id=who, payer_id="local", reference_id=lent, spec={})
     ),
     "printer": lambda ledger, who, _: ledger.printers.add(
         PrinterRow(owner_id=who, name="Attic", sheet_format="iso_a4_210x297mm"), 3
