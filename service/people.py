@@ -46,7 +46,8 @@ sites = Resources("sites", __name__, url_prefix="/v1/sites", description="Course
 def make(wish: dict[str, Any]) -> Response:
     """Make the first tutor, who takes over what is here; from now on keys are asked for.
 
-    Only on a loopback address, and only while there is none; `ricalco tutor` makes more.
+    Only where nobody but this machine's user can ask, and only while there is none;
+    `ricalco tutor` makes more.
     """
     made, issued = desk().ledger.people.add_tutor(wish["name"], "first", only_first=True)
     return keep_key(answer(issued_document(made, issued), 201), issued.key)

@@ -7,6 +7,7 @@ headers are the de-facto ones that nginx, Caddy and Traefik set (common practice
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -14,8 +15,11 @@ import pytest
 import requests
 
 from tests.integration.service.conftest import Running, start
+from worker.ledger import Ledger
 
 OUTSIDE = "studio.example"
+#: The tutor's key by data folder.
+KEYS: dict[str, str] = {}
 FORWARDED = {
     "X-Forwarded-Proto": "https",
     "X-Forwarded-Host": OUTSIDE,
@@ -27,6 +31,10 @@ FORWARDED = {
 def behind(request: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Running, str]]:
     """A service, and the address that it trusts: ours, another one (RFC 5737), none."""
     folder: Path = tmp_path_factory.mktemp("proxy")
+    # It does not start there without a tutor.
+    with closing(Ledger.open(f"sqlite:///{(folder / 'data' / 'ledger.db').as_posix()}")) as ledger:
+        ledger.migrate()
+        KEYS[str(folder / "data")] = ledger.people.add_tutor("Ada")[1].key
     service = start(folder, ALLOWED_HOSTS=OUTSIDE, TRUSTED_PROXY=request.param, WORKERS=1)
     yield service, request.param
     assert service.stop() == 0
@@ -34,13 +42,14 @@ def behind(request: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[t
 
 def test_the_cookie_is_secure_behind_the_proxy_that_is_trusted(behind: Any) -> None:
     service, trusted = behind
+    held = KEYS[str(service.data_dir)]
     first = requests.post(
-        f"{service.url}/v1/tutors", json={"name": "Ada"}, headers=FORWARDED, timeout=30
+        f"{service.url}/v1/sign-in", json={"key": held}, headers=FORWARDED, timeout=30
     )
-    assert first.status_code == 201, first.text
+    assert first.status_code == 200, first.text
     believed = trusted == "127.0.0.1"
     assert ("Secure" in first.headers["Set-Cookie"].split("; ")) is believed
-    key = {"Authorization": f"Bearer {first.json()['key']}"}
+    key = {"Authorization": f"Bearer {held}"}
     made = requests.post(
         f"{service.url}/v1/classes", json={"name": "7b"}, headers=FORWARDED | key, timeout=30
     )
