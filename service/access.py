@@ -18,7 +18,8 @@ from typing import Final
 
 from flask import Flask, Response, g, request
 
-from service.desk import COOKIE, desk
+from service.cookies import SIGN_IN, read_cookie
+from service.desk import desk
 from service.errors import KeyMissing, KeyUnknown, NotAllowed
 from service.guard import came_through_a_proxy, is_own_machine
 from worker.errors import NotFound
@@ -155,10 +156,12 @@ def who_asks() -> Person:
     """
     people = desk().ledger.people
     key, from_cookie = given_key()
-    if key is not None:
-        person = people.with_key(key)
-        if person is not None:
-            return person
+    opened = people.opened_by(key) if key is not None else None
+    # What a browser's sign-in opens with is for its cookie, and for no program.
+    if opened is not None and (from_cookie or not opened[1].is_sign_in):
+        g.by_cookie = from_cookie
+        person, g.access = opened
+        return person
     if is_local() and (key is None or from_cookie):
         return Person(id=LOCAL_OWNER, role="local", name="Local")
     if key is not None:
@@ -171,8 +174,8 @@ def given_key() -> tuple[str | None, bool]:
     header = request.headers.get("Authorization", "")
     if header.lower().startswith(_BEARER):
         return header[len(_BEARER) :].strip(), False
-    cookie = request.cookies.get(COOKIE)
-    return cookie or None, cookie is not None
+    cookie = read_cookie(SIGN_IN)
+    return cookie, cookie is not None
 
 
 def is_local() -> bool:

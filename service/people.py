@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from flask import Response
+from flask import Response, g
 
+from service import signing_in
 from service.allowance import keep_days, own_class
 from service.class_documents import (
     class_document,
@@ -25,13 +26,13 @@ from service.class_schemas import (
     PersonSchema,
     SignInSchema,
 )
-from service.cookies import forget_key, keep_key
 from service.deleting import delete_files
 from service.desk import desk, owner_id, person
 from service.documents import answer
 from service.errors import KeyUnknown
 from service.export import export_of
 from service.resources import Resources
+from worker.ledger import AccessKey
 
 tutors = Resources("tutors", __name__, url_prefix="/v1/tutors", description="Who teaches.")
 sign_in = Resources("sign-in", __name__, url_prefix="/v1/sign-in", description="Keys in a page.")
@@ -50,7 +51,7 @@ def make(wish: dict[str, Any]) -> Response:
     `ricalco tutor` makes more.
     """
     made, issued = desk().ledger.people.add_tutor(wish["name"], "first", only_first=True)
-    return keep_key(answer(issued_document(made, issued), 201), issued.key)
+    return signing_in.begin(answer(issued_document(made, issued), 201), issued.access.id)
 
 
 @sign_in.post("")
@@ -58,19 +59,24 @@ def make(wish: dict[str, Any]) -> Response:
 @sign_in.arguments(SignInSchema)
 @sign_in.response(200, PersonSchema)
 def sign_in_(wish: dict[str, str]) -> Response:
-    """Keep a key in this browser, in a cookie that no script reads."""
-    found = desk().ledger.people.with_key(wish["key"])
-    if found is None:
+    """Sign this browser in with a key: it keeps one of its own, in a cookie that no script reads.
+
+    It ends when it is signed out, when it is not used for long, and with the key.
+    """
+    opened = desk().ledger.people.opened_by(wish["key"])
+    if opened is None or opened[1].is_sign_in:
         raise KeyUnknown("This key opens nothing: it is wrong, or was withdrawn.", field="key")
-    return keep_key(answer(person_document(found)), wish["key"])
+    found, access = opened
+    return signing_in.begin(answer(person_document(found)), access.id)
 
 
 @sign_in.delete("")
 @sign_in.doc(security=[])
 @sign_in.response(204)
 def sign_out() -> Response:
-    """Forget this browser's key; it opens elsewhere as before."""
-    return forget_key(Response(status=204))
+    """Sign this browser out: what it kept opens nothing; other devices go on as before."""
+    signing_in.end_here()
+    return signing_in.forget(Response(status=204))
 
 
 @me.get("")
@@ -86,7 +92,7 @@ def show() -> Response:
     if class_ is not None:
         document["class"] = class_document(class_, tutor=False)
         document["usage"] = vars(desk().ledger.students.usage(asker.id))
-    return answer(document)
+    return signing_in.go_on(answer(document))
 
 
 @me.get("/packs")
@@ -109,14 +115,17 @@ def export() -> Response:
 def delete() -> Response:
     """Delete whoever asks with all that is theirs, at once; a tutor's classes go too."""
     delete_files(desk().ledger.people.erase(person().id))
-    return forget_key(Response(status=204))
+    return signing_in.forget(Response(status=204))
 
 
 @keys.get("")
 @keys.response(200, KeysSchema)
 def every() -> Response:
-    """Show the keys that open for whoever asks, without what they open with."""
-    return answer({"items": [key_document(one) for one in desk().ledger.people.keys(owner_id())]})
+    """Show the keys that open for whoever asks, and the browsers that are signed in."""
+    here: AccessKey | None = g.get("access")
+    found = desk().ledger.people.keys(owner_id())
+    items = [key_document(one, here=here is not None and one.id == here.id) for one in found]
+    return answer({"items": items})
 
 
 @keys.post("")
@@ -131,7 +140,7 @@ def issue(wish: dict[str, str]) -> Response:
 @keys.delete("/<key_id:key_id>")
 @keys.response(204)
 def withdraw(key_id: str) -> Response:
-    """Withdraw a key: from now on it opens nothing."""
+    """Withdraw a key, with the browsers that have signed in with it; or sign a browser out."""
     desk().ledger.people.withdraw_key(owner_id(), key_id)
     return Response(status=204)
 

@@ -12,13 +12,14 @@ from typing import Any
 import sqlalchemy as sa
 
 from worker.errors import LedgerUnavailable
-from worker.ledger import claims, erasing, keys, packs, references, sweeping
+from worker.ledger import access_keys, claims, erasing, keys, packs, references, sweeping
 from worker.ledger.batches import Batches
 from worker.ledger.claims import Step
 from worker.ledger.classes import Classes
 from worker.ledger.database import Database
 from worker.ledger.holdings import Holdings
 from worker.ledger.people import People
+from worker.ledger.people_rows import DAY_S, SIGN_IN_DAYS
 from worker.ledger.printers import Printers
 from worker.ledger.rows import (
     Beat,
@@ -61,13 +62,22 @@ class Ledger:
         clock: Callable[[], float] = time.time,
         lease_s: float = 30.0,
         attempts: int = 3,
+        sign_in_s: float = SIGN_IN_DAYS * DAY_S,
     ) -> None:
-        """Put a ledger over a database; `attempts` is how often a pack is tried."""
+        """Put a ledger over a database.
+
+        Args:
+            database: The database.
+            clock: Tells the time, in seconds since 1970.
+            lease_s: How long a silent worker keeps a pack.
+            attempts: How often a pack is tried.
+            sign_in_s: After how long a browser that is not used is signed out.
+        """
         self.lease_s = lease_s
         self.attempts = attempts
         self._database = database
         self._clock = clock
-        self.people = People(database, clock)
+        self.people = People(database, clock, sign_in_s)
         self.classes = Classes(database, clock)
         self.students = Students(database, clock)
         self.holdings = Holdings(database)
@@ -82,9 +92,16 @@ class Ledger:
         clock: Callable[[], float] = time.time,
         lease_s: float = 30.0,
         attempts: int = 3,
+        sign_in_s: float = SIGN_IN_DAYS * DAY_S,
     ) -> Ledger:
         """Open the ledger at a SQLAlchemy URL."""
-        return cls(Database(database_url), clock=clock, lease_s=lease_s, attempts=attempts)
+        return cls(
+            Database(database_url),
+            clock=clock,
+            lease_s=lease_s,
+            attempts=attempts,
+            sign_in_s=sign_in_s,
+        )
 
     def migrate(self) -> None:
         """Bring the tables to the newest form; safe when several processes do it at once."""
@@ -241,8 +258,9 @@ class Ledger:
     # Order and upkeep.
 
     def sweep(self) -> SweepReport:
-        """Requeue or give up packs whose lease ran out; forget old idempotency keys."""
+        """Requeue or give up packs whose lease ran out; forget what is too old of keys."""
         with self._database.writing() as connection:
+            access_keys.forget_ended(connection, self._clock())
             return sweeping.sweep(connection, self._clock(), self.attempts)
 
     def expire(self) -> tuple[str, ...]:
@@ -309,5 +327,8 @@ class Ledger:
 def open_ledger(settings: Settings) -> Ledger:
     """The ledger that these settings name; not migrated yet."""
     return Ledger.open(
-        settings.ledger_url, lease_s=settings.lease_seconds, attempts=settings.attempts
+        settings.ledger_url,
+        lease_s=settings.lease_seconds,
+        attempts=settings.attempts,
+        sign_in_s=settings.sign_in_days * DAY_S,
     )

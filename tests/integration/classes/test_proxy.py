@@ -57,21 +57,38 @@ def test_the_cookie_is_secure_behind_the_proxy_that_is_trusted(behind: Any) -> N
     assert made.json()["join_url"].startswith(shown)
 
 
-def test_one_who_guesses_codes_stops_nobody_else_behind_the_proxy(behind: Any) -> None:
+def test_over_tls_the_cookie_is_this_hosts_own_and_stays_with_tls(behind: Any) -> None:
+    """RFC 6265bis, 4.1.3.2: `__Host-` is Secure, of the path /, and of no domain; RFC 6797."""
     service, trusted = behind
-    guess = {"code": "0000-0000"}
-    for _ in range(31):
-        last = requests.get(
-            f"{service.url}/v1/join", params=guess, headers=FORWARDED, timeout=30
-        ).status_code
-    other = requests.get(
-        f"{service.url}/v1/join",
-        params=guess,
-        headers=FORWARDED | {"X-Forwarded-For": "10.1.1.1"},
-        timeout=30,
-    ).status_code
-    assert last == 429
-    assert (other == 429) is (trusted != "127.0.0.1")
+    body = {"key": KEYS[str(service.data_dir)]}
+    answer = requests.post(f"{service.url}/v1/sign-in", json=body, headers=FORWARDED, timeout=30)
+    name, _, rest = answer.headers["Set-Cookie"].partition("=")
+    value, *attributes = rest.split("; ")
+    if trusted != "127.0.0.1":
+        assert name == "ricalco_key"
+        assert "Strict-Transport-Security" not in answer.headers
+        return
+    assert name == "__Host-ricalco_key"
+    assert {"Secure", "HttpOnly", "Path=/", "SameSite=Strict"} <= set(attributes)
+    assert not any(one.lower().startswith("domain") for one in attributes)
+    assert int(answer.headers["Strict-Transport-Security"].partition("max-age=")[2]) >= 31_536_000
+    for called, wanted in ((name, 200), ("ricalco_key", 401)):
+        cookie = FORWARDED | {"Cookie": f"{called}={value}"}
+        assert (
+            requests.get(f"{service.url}/v1/me", headers=cookie, timeout=30).status_code == wanted
+        )
+
+
+def test_one_who_guesses_codes_stops_nobody_else_behind_the_proxy(behind: Any) -> None:
+    service, _ = behind
+    guesser = requests.Session()
+    for number in range(8):
+        last = guesser.get(
+            f"{service.url}/v1/join", params={"code": f"0000-000{number}"}, timeout=30
+        )
+    assert last.status_code == 429
+    other = requests.get(f"{service.url}/v1/join", params={"code": "0000-0009"}, timeout=30)
+    assert other.status_code == 404
 
 
 def test_a_name_that_is_not_allowed_stays_refused(behind: Any) -> None:
