@@ -15,6 +15,7 @@ import segno
 from flask import Response, after_this_request, request
 
 from service import signing_in
+from service.access_log import tell
 from service.class_documents import class_join_url, issued_document
 from service.class_schemas import CodeSchema, IssuedSchema, JoinPageSchema, JoinSchema
 from service.cookies import DEVICE, keep_device, read_cookie
@@ -65,6 +66,7 @@ def join(wish: dict[str, Any]) -> Response:
         name=" ".join(wish.get("name", "").split()),
         label=wish["label"],
     )
+    tell(actor=person.id, about=issued.access.id)
     return signing_in.begin(answer(issued_document(person, issued), 201), issued.access.id)
 
 
@@ -93,7 +95,8 @@ def _class(code: str) -> ClassRow:
     try:
         row = desk().ledger.classes.by_code(code)
     except NotFound:
-        mark, _ = tries.count(code, *who)
+        mark, wrong_codes = tries.count(code, *who)
+        tell(wrong_codes=wrong_codes)
         after_this_request(lambda response: keep_device(response, mark))
         raise
     return _joinable(row)

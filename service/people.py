@@ -7,6 +7,7 @@ from typing import Any
 from flask import Response, g
 
 from service import signing_in
+from service.access_log import tell
 from service.allowance import keep_days, own_class
 from service.class_documents import (
     class_document,
@@ -51,6 +52,7 @@ def make(wish: dict[str, Any]) -> Response:
     `ricalco tutor` makes more.
     """
     made, issued = desk().ledger.people.add_tutor(wish["name"], "first", only_first=True)
+    tell(about=made.id)
     return signing_in.begin(answer(issued_document(made, issued), 201), issued.access.id)
 
 
@@ -67,6 +69,7 @@ def sign_in_(wish: dict[str, str]) -> Response:
     if opened is None or opened[1].is_sign_in:
         raise KeyUnknown("This key opens nothing: it is wrong, or was withdrawn.", field="key")
     found, access = opened
+    tell(actor=found.id, about=access.id)
     return signing_in.begin(answer(person_document(found)), access.id)
 
 
@@ -75,7 +78,9 @@ def sign_in_(wish: dict[str, str]) -> Response:
 @sign_in.response(204)
 def sign_out() -> Response:
     """Sign this browser out: what it kept opens nothing; other devices go on as before."""
-    signing_in.end_here()
+    ended = signing_in.end_here()
+    if ended is not None:
+        tell(actor=ended.owner_id, about=ended.id)
     return signing_in.forget(Response(status=204))
 
 
@@ -134,6 +139,7 @@ def every() -> Response:
 def issue(wish: dict[str, str]) -> Response:
     """Make another key for whoever asks, for another device."""
     issued = desk().ledger.people.issue_key(owner_id(), wish["label"])
+    tell(about=issued.access.id)
     return answer(issued_document(person(), issued), 201)
 
 
@@ -159,6 +165,7 @@ def every_site() -> Response:
 def make_site(wish: dict[str, str]) -> Response:
     """Make a key for a course site: it acts for this tutor's classes."""
     made, issued = desk().ledger.people.add_site(owner_id(), wish["name"])
+    tell(about=made.id)
     return answer(issued_document(made, issued), 201)
 
 
