@@ -4,9 +4,12 @@ A view that is not in `RULES` answers nobody, so none is open by oversight; a te
 through all routes, roles and owners. The look at ids is a second door: each statement of
 the ledger carries its owner too. Whoever may not see a thing is told that it is not there.
 
-Until there is a tutor, a service on a loopback address is its user's own and asks for no
-key. A key comes as `Authorization: Bearer` or, since pictures and downloads in a page
-cannot send that, as a cookie that no script reads and no other site can have sent.
+Until there is a tutor, a service that only this machine reaches is its user's own and asks
+for no key: on a loopback address, behind no proxy, under no other name. There it is theirs
+again when the last tutor deletes themself, which leaves nothing that could be seen: all
+that there was is deleted with them. Anywhere else nobody is ever its user. A key comes as
+`Authorization: Bearer` or, since pictures and downloads in a page cannot send that, as a
+cookie that no script reads and no other site can have sent.
 """
 
 from __future__ import annotations
@@ -15,9 +18,10 @@ from typing import Final
 
 from flask import Flask, Response, g, request
 
-from service.desk import COOKIE, desk
+from service.cookies import SIGN_IN, read_cookie
+from service.desk import desk
 from service.errors import KeyMissing, KeyUnknown, NotAllowed
-from service.guard import is_loopback
+from service.guard import came_through_a_proxy, is_own_machine
 from worker.errors import NotFound
 from worker.ledger import LOCAL_OWNER, ROLES, Person, Role
 
@@ -67,7 +71,7 @@ RULES: Final[dict[str, frozenset[Role]]] = {
     "sign-in.sign_in_": ANYONE,
     "sign-in.sign_out": ANYONE,
     "me.show": EVERYBODY,
-    "me.packs": frozenset({"tutor", "student"}),
+    "me.packs": _PEOPLE,
     "me.export": _PEOPLE,
     "me.delete": _PEOPLE,
     "keys.every": frozenset({"tutor", "student"}),
@@ -152,10 +156,12 @@ def who_asks() -> Person:
     """
     people = desk().ledger.people
     key, from_cookie = given_key()
-    if key is not None:
-        person = people.with_key(key)
-        if person is not None:
-            return person
+    opened = people.opened_by(key) if key is not None else None
+    # What a browser's sign-in opens with is for its cookie, and for no program.
+    if opened is not None and (from_cookie or not opened[1].is_sign_in):
+        g.by_cookie = from_cookie
+        person, g.access = opened
+        return person
     if is_local() and (key is None or from_cookie):
         return Person(id=LOCAL_OWNER, role="local", name="Local")
     if key is not None:
@@ -168,11 +174,13 @@ def given_key() -> tuple[str | None, bool]:
     header = request.headers.get("Authorization", "")
     if header.lower().startswith(_BEARER):
         return header[len(_BEARER) :].strip(), False
-    cookie = request.cookies.get(COOKIE)
-    return cookie or None, cookie is not None
+    cookie = read_cookie(SIGN_IN)
+    return cookie, cookie is not None
 
 
 def is_local() -> bool:
-    """Whether the service is still one person's own: on loopback, and without tutors."""
+    """Whether this machine's own user asks: nobody else can, and there are no tutors."""
     at = desk()
-    return is_loopback(at.settings.host) and not at.ledger.people.tutor_exists()
+    if not is_own_machine(at.settings) or came_through_a_proxy():
+        return False
+    return not at.ledger.people.tutor_exists()

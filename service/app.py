@@ -30,6 +30,7 @@ from service import (
     students,
 )
 from service.access import admit
+from service.access_log import log_access
 from service.bodies import limit_bodies
 from service.desk import EXTENSION, Desk, making_gate, stream_gate
 from service.guard import guard, require_tutor
@@ -85,6 +86,7 @@ def create_app(settings: Settings) -> Flask:
     at = app.extensions[EXTENSION] = _desk(settings)
     require_tutor(settings, at.ledger)
     log_requests(app)
+    log_access(app)
     guard(app, settings)
     limit_bodies(app, max_upload_bytes=settings.max_upload_bytes, spool=settings.data_dir / "spool")
     admit(app)

@@ -177,7 +177,8 @@ class _Maker:
         note = own.note if own.note is not None else self.wish["note"]
         line = Line(position=position, student=student, title=title, note=note)
         try:
-            reference_id = asked.reference_id if asked else self._reference(own, student)
+            wanted = asked.reference_id if asked else self._wanted(own, student)
+            reference_id = _usable(wanted, student)
             spec, plan = self._planned(reference_id, own, asked)
         except RicalcoError as error:
             return replace(line, error=_located(own, error))
@@ -189,19 +190,15 @@ class _Maker:
             return None
         return self._held.get(student.id, Holding()).asked
 
-    def _reference(self, own: Wish, student: StudentRow | None) -> str:
-        """The line's photo, the batch's, or the student's newest; never another student's."""
+    def _wanted(self, own: Wish, student: StudentRow | None) -> str:
+        """The line's photo, the batch's, or the student's newest."""
         wanted = own.reference_id or self.wish["reference_id"]
         if wanted is None and student is not None:
             photos = self._held.get(student.id, Holding()).references
             wanted = photos[0].id if photos else None
         if wanted is None:
             raise NotFound("There is no photo yet.", field="reference_id")
-        row = desk().ledger.reference(wanted, owner_id())
-        owners = {owner_id()} | ({student.id} if student else set())
-        if row.owner_id not in owners:
-            raise NotFound("This is another student's photo.", field="reference_id")
-        return str(row.id)
+        return str(wanted)
 
     def _planned(self, reference_id: str, own: Wish, asked: PackRow | None) -> tuple[Spec, Plan]:
         shared = start_from(self.group.settings.defaults, self.wish["spec"])
@@ -232,6 +229,13 @@ def _located(own: Wish, error: RicalcoError) -> RicalcoError:
     told = copy(error)
     told.detail = refused.detail
     return told
+
+
+def _usable(reference_id: str, student: StudentRow | None) -> str:
+    """The photo, if whoever the line is for may have a pack of it; what the ledger sees again."""
+    owner = student.id if student else owner_id()
+    at = desk().ledger
+    return at.reference_for_pack(reference_id, asker_id=owner_id(), owner_id=owner).id
 
 
 def _taken_over(asked: Json, own: Json) -> Json:

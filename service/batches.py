@@ -134,7 +134,6 @@ def _item(batch: BatchRow, line: Line, until: float) -> NewItem:
         total=line.plan.sheet_count,
         cost_s=SECONDS_A_SHEET * line.plan.sheet_count,
         payer_id=owner_id(),
-        lender_id=owner_id(),
         delete_after=until,
     )
     made = replace(row, reference_id=line.reference_id, pack_id=pack.id, spec=pack.spec)

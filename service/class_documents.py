@@ -82,14 +82,17 @@ def issued_document(person: Person, issued: IssuedKey) -> dict[str, Any]:
     return {"person": person_document(person), "key": issued.key, "key_id": issued.access.id}
 
 
-def key_document(access: AccessKey) -> dict[str, Any]:
-    """A key, without what it opens with."""
-    used = access.last_used_at
-    times = {
+def key_document(access: AccessKey, *, here: bool = False) -> dict[str, Any]:
+    """A key or a browser, without what it opens with; `here`: it is the one that asks."""
+    used, ends = access.last_used_at, access.ends_at
+    shown = {
+        "kind": "browser" if access.is_sign_in else "key",
+        "here": here,
         "created_at": moment(access.created_at),
         "last_used_at": None if used is None else moment(used),
+        "ends_at": None if ends is None else moment(ends),
     }
-    return dict(_KEY.dump({**vars(access), **times}))
+    return dict(_KEY.dump({**vars(access), **shown}))
 
 
 def student_document(row: StudentRow) -> dict[str, Any]:

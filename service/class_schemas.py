@@ -217,12 +217,17 @@ class PeopleSchema(Schema):
 
 
 class KeyShownSchema(Schema):
-    """A key, without what it opens with."""
+    """A key, or a browser that is signed in, without what it opens with."""
 
     id = fields.String(required=True)
+    kind = fields.String(required=True, validate=validate.OneOf(["key", "browser"]))
     label = fields.String(required=True)
+    here = fields.Boolean(required=True, metadata={"description": "It is the one that asks."})
     created_at = fields.DateTime(required=True)
     last_used_at = fields.DateTime(allow_none=True)
+    ends_at = fields.DateTime(
+        allow_none=True, metadata={"description": "When it is signed out if it is not used."}
+    )
 
 
 class KeysSchema(Schema):

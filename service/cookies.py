@@ -1,26 +1,51 @@
-"""The cookie that a device's key is kept in.
+"""The cookies: the one that a browser's sign-in is kept in, and the mark of who mistyped a code.
 
-No script reads it (HttpOnly), and a browser sends it only with requests that our own pages
-make (SameSite=Strict); the guard refuses other origins besides. Over TLS it is also kept
-from plain connections; in a studio without certificates there are none to keep it from.
+No script reads them (HttpOnly), and a browser sends them only with requests that our own
+pages make (SameSite=Strict); the guard refuses other origins besides. Over TLS they are also
+kept from plain connections, and the prefix `__Host-` (RFC 6265bis, 4.1.3.2) keeps other hosts
+of the same domain from setting them; in a studio without certificates there is neither.
 """
 
 from __future__ import annotations
 
 from flask import Response, request
 
-from service.desk import COOKIE
+#: What the cookies are called, before the prefix.
+SIGN_IN = "ricalco_key"
+DEVICE = "ricalco_device"
+_PREFIX = "__Host-"
+#: A day: the mark says only who mistyped, and the service forgets that sooner.
+_DEVICE_LASTS_S = 24 * 3600
 
-#: A school year; the key behind it can be withdrawn on any day.
-LASTS_S = 400 * 24 * 3600
+
+def read_cookie(name: str) -> str | None:
+    """What a cookie of ours holds; over TLS only one that this very host set."""
+    return request.cookies.get(_called(name)) or None
 
 
-def keep_key(response: Response, key: str) -> Response:
-    """Have the browser keep a key."""
+def keep_device(response: Response, mark: str) -> Response:
+    """Have the browser keep the mark of who mistyped a code (service/tries.py)."""
+    return _keep(response, DEVICE, mark, _DEVICE_LASTS_S)
+
+
+def keep_sign_in(response: Response, key: str, lasts_s: int) -> Response:
+    """Have the browser keep the key of its sign-in."""
+    return _keep(response, SIGN_IN, key, lasts_s)
+
+
+def forget_sign_in(response: Response) -> Response:
+    """Have the browser forget it."""
+    response.delete_cookie(
+        _called(SIGN_IN), path="/", httponly=True, samesite="Strict", secure=request.is_secure
+    )
+    return response
+
+
+def _keep(response: Response, name: str, value: str, lasts_s: int) -> Response:
     response.set_cookie(
-        COOKIE,
-        key,
-        max_age=LASTS_S,
+        _called(name),
+        value,
+        max_age=lasts_s,
         path="/",
         httponly=True,
         samesite="Strict",
@@ -29,7 +54,5 @@ def keep_key(response: Response, key: str) -> Response:
     return response
 
 
-def forget_key(response: Response) -> Response:
-    """Have the browser forget it."""
-    response.delete_cookie(COOKIE, path="/", httponly=True, samesite="Strict")
-    return response
+def _called(name: str) -> str:
+    return _PREFIX + name if request.is_secure else name

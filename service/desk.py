@@ -24,8 +24,6 @@ from worker.settings import Settings
 from worker.storage import Storage
 
 EXTENSION = "ricalco"
-#: What the cookie is called that a device's key is kept in.
-COOKIE = "ricalco_key"
 
 
 @dataclass(frozen=True, kw_only=True)

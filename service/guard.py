@@ -4,8 +4,9 @@ A loopback service without keys is open to every web page that the user's browse
 by DNS rebinding (a foreign name that resolves to 127.0.0.1) and by plain cross-site
 requests. So the Host must be one of our own names, and a request that a browser says
 comes from another origin is refused (Fetch Metadata; RFC 6454 for Origin). On any other
-address strangers could ask: without a tutor there is no telling them apart, and the
-service does not start there; with one, `service.access` asks everybody for a key.
+address, behind a proxy and under a name of somebody else's strangers could ask: without a
+tutor there is no telling them apart, and the service does not start there; with one,
+`service.access` asks everybody for a key.
 """
 
 from __future__ import annotations
@@ -25,6 +26,9 @@ from worker.settings import Settings
 OWN_NAMES = frozenset({"127.0.0.1", "localhost", "::1"})
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 _FOREIGN_SITES = frozenset({"cross-site", "same-site"})
+#: What proxies add (RFC 7239; RFC 9110, 7.6.3; the others are common practice): whoever has
+#: such a header asks from somewhere else, whatever address the service listens on.
+_FORWARDED = ("Forwarded", "Via", "X-Forwarded-For", "X-Forwarded-Host", "X-Real-IP")
 
 
 def require_tutor(settings: Settings, ledger: Ledger | None = None) -> None:
@@ -35,17 +39,48 @@ def require_tutor(settings: Settings, ledger: Ledger | None = None) -> None:
         ledger: The ledger where it is open already; else it is opened for the look.
 
     Raises:
-        SettingInvalid: `RICALCO_HOST` is not a loopback address, and there is no tutor.
+        SettingInvalid: Others than this machine's user can ask, and there is no tutor; `field`
+            is the setting that lets them.
         LedgerUnavailable: There is no telling.
     """
-    if is_loopback(settings.host) or _has_tutor(settings, ledger):
+    opened = _opened_by(settings)
+    if opened is None or _has_tutor(settings, ledger):
         return
+    field, sentence, mend = opened
     detail = (
-        f"RICALCO_HOST is {settings.host}, which other machines can reach, and this "
-        "service knows no tutor who could be told from strangers. Make one with "
-        "ricalco tutor NAME, or set RICALCO_HOST=127.0.0.1."
+        f"{sentence}, and this service knows no tutor who could be told from strangers. Make "
+        f"one with ricalco tutor NAME, or {mend}."
     )
-    raise SettingInvalid(detail, field="RICALCO_HOST")
+    raise SettingInvalid(detail, field=field)
+
+
+def is_own_machine(settings: Settings) -> bool:
+    """Whether only whoever uses this machine can ask: see `service.access`."""
+    return _opened_by(settings) is None
+
+
+def came_through_a_proxy() -> bool:
+    """Whether a proxy says that it passed this request on, one that we know of or not."""
+    return any(name in request.headers for name in _FORWARDED)
+
+
+def _opened_by(settings: Settings) -> tuple[str, str, str] | None:
+    """The setting that lets others than this machine's user ask, what it does, and what to do.
+
+    A proxy asks from a loopback address for anybody, and a name that is not this machine's
+    own is one under which others are meant to come.
+    """
+    if not is_loopback(settings.host):
+        sentence = f"RICALCO_HOST is {settings.host}, which other machines can reach"
+        return "RICALCO_HOST", sentence, "set RICALCO_HOST=127.0.0.1"
+    if settings.trusted_proxy:
+        sentence = f"RICALCO_TRUSTED_PROXY is {settings.trusted_proxy}, which asks for others"
+        return "RICALCO_TRUSTED_PROXY", sentence, "leave RICALCO_TRUSTED_PROXY empty"
+    foreign = [name for name in settings.allowed_hosts if not is_loopback(name)]
+    if foreign:
+        sentence = f"RICALCO_ALLOWED_HOSTS names {foreign[0]}, under which others can come"
+        return "RICALCO_ALLOWED_HOSTS", sentence, f"take {foreign[0]} out of it"
+    return None
 
 
 def _has_tutor(settings: Settings, ledger: Ledger | None) -> bool:
@@ -77,7 +112,11 @@ def is_address(host: str) -> bool:
 
 
 def is_loopback(host: str) -> bool:
-    """Whether only this machine reaches `host`."""
+    """Whether only this machine reaches `host`: an address of RFC 1122, 3.2.1.3 or RFC 4291, 2.5.3.
+
+    A name that a hosts file or a resolver leads here is not one: nobody can tell who else
+    it leads here. `localhost` is kept for this machine by RFC 6761, 6.3.
+    """
     try:
         return ipaddress.ip_address(host.strip("[]")).is_loopback
     except ValueError:

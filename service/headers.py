@@ -6,7 +6,7 @@ must set its own, wider `Content-Security-Policy`.
 
 from __future__ import annotations
 
-from flask import Flask, Response
+from flask import Flask, Response, request
 
 #: `frame-ancestors` has no fallback from `default-src`, so it is written out.
 SAFE = {
@@ -17,6 +17,9 @@ SAFE = {
     "Cache-Control": "no-store",
 }
 
+#: For so long a browser asks this host over TLS only, once it has come over TLS (RFC 6797);
+#: only this host, since nothing is known of others of its domain. A year (common practice).
+TLS_S = 365 * 24 * 3600
 #: A browser draws a PDF in a page of its own making, which a policy without sources could
 #: leave empty.
 PDF_POLICY = "frame-ancestors 'none'"
@@ -29,6 +32,8 @@ def protect(app: Flask) -> None:
     def add(response: Response) -> Response:
         if response.mimetype == "application/pdf":
             response.headers.setdefault("Content-Security-Policy", PDF_POLICY)
+        if request.is_secure:
+            response.headers.setdefault("Strict-Transport-Security", f"max-age={TLS_S}")
         for name, value in SAFE.items():
             response.headers.setdefault(name, value)
         return response

@@ -12,11 +12,13 @@ import time
 from typing import Any
 
 import segno
-from flask import Response, request
+from flask import Response, after_this_request, request
 
+from service import signing_in
+from service.access_log import tell
 from service.class_documents import class_join_url, issued_document
 from service.class_schemas import CodeSchema, IssuedSchema, JoinPageSchema, JoinSchema
-from service.cookies import keep_key
+from service.cookies import DEVICE, keep_device, read_cookie
 from service.desk import desk, owner_id
 from service.documents import answer
 from service.resources import Resources, request_invalid
@@ -64,7 +66,8 @@ def join(wish: dict[str, Any]) -> Response:
         name=" ".join(wish.get("name", "").split()),
         label=wish["label"],
     )
-    return keep_key(answer(issued_document(person, issued), 201), issued.key)
+    tell(actor=person.id, about=issued.access.id)
+    return signing_in.begin(answer(issued_document(person, issued), 201), issued.access.id)
 
 
 @blueprint.get("/classes/<class_id:class_id>/join.svg")
@@ -83,16 +86,18 @@ def _class(code: str) -> ClassRow:
     """The class that a code opens now.
 
     Raises:
-        TooManyTries: Too many wrong codes came from there.
+        TooManyTries: Too many wrong codes were tried.
         NotFound: No class has it.
         JoiningClosed, ClassClosed: Nobody joins it now.
     """
-    tries, whence = desk().tries, request.remote_addr or ""
-    tries.check(whence)
+    tries, who = desk().tries, (read_cookie(DEVICE), request.remote_addr or "")
+    tries.check(code, *who)
     try:
         row = desk().ledger.classes.by_code(code)
     except NotFound:
-        tries.count(whence)
+        mark, wrong_codes = tries.count(code, *who)
+        tell(wrong_codes=wrong_codes)
+        after_this_request(lambda response: keep_device(response, mark))
         raise
     return _joinable(row)
 

@@ -17,7 +17,7 @@ from marshmallow import Schema, fields
 from werkzeug.routing import BaseConverter
 
 from service import problems
-from service.desk import COOKIE
+from service.cookies import SIGN_IN
 from service.schemas import PACK_ID, REFERENCE_ID, STUDENT_ID, ProblemSchema
 from worker.contract import CropField
 from worker.contract.specs import CropSchema, FocusSchema
@@ -92,7 +92,7 @@ class SheetFormatConverter(BaseConverter):
 #: How a key comes; on a loopback address without tutors none is needed.
 KEYS = {
     "bearer": {"type": "http", "scheme": "bearer"},
-    "cookie": {"type": "apiKey", "in": "cookie", "name": COOKIE},
+    "cookie": {"type": "apiKey", "in": "cookie", "name": SIGN_IN},
 }
 CONVERTERS: dict[str, type[BaseConverter]] = {
     "reference_id": ReferenceIdConverter,

@@ -53,12 +53,10 @@ def ask(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
 
 
 def _new_pack(wish: dict[str, Any], plan: Plan) -> NewPack:
-    lender = desk().ledger.reference(wish["reference_id"], owner_id()).owner_id
-    owner = _owner(wish["student_id"], lender)
+    owner = _owner(wish["student_id"], wish["reference_id"])
     return NewPack(
         owner_id=owner,
         payer_id=None if owner == owner_id() else owner_id(),
-        lender_id=lender,
         delete_after=delete_after(owner),
         bounds=bounds(),
         reference_id=wish["reference_id"],
@@ -70,14 +68,15 @@ def _new_pack(wish: dict[str, Any], plan: Plan) -> NewPack:
     )
 
 
-def _owner(student_id: str | None, lender: str) -> str:
+def _owner(student_id: str | None, reference_id: str) -> str:
     """Whose the pack is: whoever's a tutor says, or whoever's photo it is.
 
-    A student's is their own, also when it is made from a photo that their tutor lent.
+    A student's is their own, also when it is made from a photo that their tutor lent. Whether
+    the two go together, the ledger sees when it is asked for.
     """
     if student_id is not None or person().role == "student":
         return owner_for(student_id)
-    return lender
+    return desk().ledger.reference(reference_id, owner_id()).owner_id
 
 
 @blueprint.get("/<pack_id:pack_id>")

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from flask import Response
+from flask import Response, g
 
+from service import signing_in
+from service.access_log import tell
 from service.allowance import keep_days, own_class
 from service.class_documents import (
     class_document,
@@ -25,13 +27,13 @@ from service.class_schemas import (
     PersonSchema,
     SignInSchema,
 )
-from service.cookies import forget_key, keep_key
 from service.deleting import delete_files
 from service.desk import desk, owner_id, person
 from service.documents import answer
 from service.errors import KeyUnknown
 from service.export import export_of
 from service.resources import Resources
+from worker.ledger import AccessKey
 
 tutors = Resources("tutors", __name__, url_prefix="/v1/tutors", description="Who teaches.")
 sign_in = Resources("sign-in", __name__, url_prefix="/v1/sign-in", description="Keys in a page.")
@@ -46,10 +48,12 @@ sites = Resources("sites", __name__, url_prefix="/v1/sites", description="Course
 def make(wish: dict[str, Any]) -> Response:
     """Make the first tutor, who takes over what is here; from now on keys are asked for.
 
-    Only on a loopback address, and only while there is none; `ricalco tutor` makes more.
+    Only where nobody but this machine's user can ask, and only while there is none;
+    `ricalco tutor` makes more.
     """
     made, issued = desk().ledger.people.add_tutor(wish["name"], "first", only_first=True)
-    return keep_key(answer(issued_document(made, issued), 201), issued.key)
+    tell(about=made.id)
+    return signing_in.begin(answer(issued_document(made, issued), 201), issued.access.id)
 
 
 @sign_in.post("")
@@ -57,19 +61,27 @@ def make(wish: dict[str, Any]) -> Response:
 @sign_in.arguments(SignInSchema)
 @sign_in.response(200, PersonSchema)
 def sign_in_(wish: dict[str, str]) -> Response:
-    """Keep a key in this browser, in a cookie that no script reads."""
-    found = desk().ledger.people.with_key(wish["key"])
-    if found is None:
+    """Sign this browser in with a key: it keeps one of its own, in a cookie that no script reads.
+
+    It ends when it is signed out, when it is not used for long, and with the key.
+    """
+    opened = desk().ledger.people.opened_by(wish["key"])
+    if opened is None or opened[1].is_sign_in:
         raise KeyUnknown("This key opens nothing: it is wrong, or was withdrawn.", field="key")
-    return keep_key(answer(person_document(found)), wish["key"])
+    found, access = opened
+    tell(actor=found.id, about=access.id)
+    return signing_in.begin(answer(person_document(found)), access.id)
 
 
 @sign_in.delete("")
 @sign_in.doc(security=[])
 @sign_in.response(204)
 def sign_out() -> Response:
-    """Forget this browser's key; it opens elsewhere as before."""
-    return forget_key(Response(status=204))
+    """Sign this browser out: what it kept opens nothing; other devices go on as before."""
+    ended = signing_in.end_here()
+    if ended is not None:
+        tell(actor=ended.owner_id, about=ended.id)
+    return signing_in.forget(Response(status=204))
 
 
 @me.get("")
@@ -85,7 +97,7 @@ def show() -> Response:
     if class_ is not None:
         document["class"] = class_document(class_, tutor=False)
         document["usage"] = vars(desk().ledger.students.usage(asker.id))
-    return answer(document)
+    return signing_in.go_on(answer(document))
 
 
 @me.get("/packs")
@@ -108,14 +120,17 @@ def export() -> Response:
 def delete() -> Response:
     """Delete whoever asks with all that is theirs, at once; a tutor's classes go too."""
     delete_files(desk().ledger.people.erase(person().id))
-    return forget_key(Response(status=204))
+    return signing_in.forget(Response(status=204))
 
 
 @keys.get("")
 @keys.response(200, KeysSchema)
 def every() -> Response:
-    """Show the keys that open for whoever asks, without what they open with."""
-    return answer({"items": [key_document(one) for one in desk().ledger.people.keys(owner_id())]})
+    """Show the keys that open for whoever asks, and the browsers that are signed in."""
+    here: AccessKey | None = g.get("access")
+    found = desk().ledger.people.keys(owner_id())
+    items = [key_document(one, here=here is not None and one.id == here.id) for one in found]
+    return answer({"items": items})
 
 
 @keys.post("")
@@ -124,13 +139,14 @@ def every() -> Response:
 def issue(wish: dict[str, str]) -> Response:
     """Make another key for whoever asks, for another device."""
     issued = desk().ledger.people.issue_key(owner_id(), wish["label"])
+    tell(about=issued.access.id)
     return answer(issued_document(person(), issued), 201)
 
 
 @keys.delete("/<key_id:key_id>")
 @keys.response(204)
 def withdraw(key_id: str) -> Response:
-    """Withdraw a key: from now on it opens nothing."""
+    """Withdraw a key, with the browsers that have signed in with it; or sign a browser out."""
     desk().ledger.people.withdraw_key(owner_id(), key_id)
     return Response(status=204)
 
@@ -149,6 +165,7 @@ def every_site() -> Response:
 def make_site(wish: dict[str, str]) -> Response:
     """Make a key for a course site: it acts for this tutor's classes."""
     made, issued = desk().ledger.people.add_site(owner_id(), wish["name"])
+    tell(about=made.id)
     return answer(issued_document(made, issued), 201)
 
 

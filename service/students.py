@@ -6,6 +6,7 @@ from typing import Any
 
 from flask import Response, request
 
+from service.access_log import tell
 from service.class_documents import issued_document, roster_document, student_document
 from service.class_schemas import (
     IssuedSchema,
@@ -99,6 +100,7 @@ def issue_key(wish: dict[str, str], class_id: str, student_id: str) -> Response:
     _look(class_id, student_id)
     people = desk().ledger.people
     issued = people.issue_key(student_id, wish["label"], replace=True)
+    tell(about=issued.access.id)
     return answer(issued_document(people.person(student_id), issued), 201)
 
 

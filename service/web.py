@@ -124,7 +124,8 @@ def serve(app: Flask, settings: Settings, listener: socket.socket, stop: threadi
         ident=None,
         # Lets event streams notice that nobody listens any more.
         channel_request_lookahead=1,
-        clear_untrusted_proxy_headers=True,
+        # Nothing believes them without a proxy, but they show that there is one: guard.py.
+        clear_untrusted_proxy_headers=bool(settings.trusted_proxy),
         **_proxy(settings),
     )
     server.channel_class = _Channel

@@ -66,6 +66,9 @@ TABLE: tuple[Setting, ...] = (
     Setting("ATTEMPTS", "3", "How often a pack is tried before it is given up.", "count", 1, 20),
     Setting("MAX_UNFINISHED", "50", "Packs of one person that may wait at once.", "count"),
     Setting("MAX_EVENT_STREAMS", "16", "Event streams that are open at once.", "count", 0, 10000),
+    Setting(
+        "SIGN_IN_DAYS", "30", "A browser unused for so many days is signed out.", "count", 1, 400
+    ),
     Setting("LOG_LEVEL", "INFO", f"What is logged: {', '.join(LOG_LEVELS)}.", "level"),
     Setting("ALLOWED_HOSTS", "", "More host names that are answered, comma between.", "words"),
     Setting(
@@ -96,6 +99,7 @@ class Settings:
     attempts: int = 3
     max_unfinished: int = 50
     max_event_streams: int = 16
+    sign_in_days: int = 30
     log_level: LogLevel = "INFO"
     allowed_hosts: tuple[str, ...] = ()
     trusted_proxy: str = ""

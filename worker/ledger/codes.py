@@ -11,6 +11,7 @@ import hashlib
 import secrets
 
 KEY_PREFIX = "rck_"
+SIGN_IN_PREFIX = "rcs_"
 #: Letters and digits that are not taken for one another (after Crockford's base 32).
 LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 CODE_LETTERS = 8
@@ -21,6 +22,11 @@ _MISREAD = str.maketrans({"O": "0", "I": "1", "L": "1", "-": None, " ": None})
 def new_key() -> str:
     """An access key, to be shown once."""
     return KEY_PREFIX + secrets.token_urlsafe(32)
+
+
+def new_sign_in() -> str:
+    """What a browser's sign-in opens with; it is shown to nobody, and kept in a cookie."""
+    return SIGN_IN_PREFIX + secrets.token_urlsafe(32)
 
 
 def key_hash(key: str) -> str:

@@ -12,7 +12,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from worker.errors import LedgerUnavailable
-from worker.ledger import claims, erasing, keys, packs, references, sweeping
+from worker.ledger import access_keys, claims, erasing, keys, packs, references, sweeping
 from worker.ledger.batches import Batches
 from worker.ledger.claims import Step
 from worker.ledger.classes import Classes
@@ -21,6 +21,7 @@ from worker.ledger.deletions import delete
 from worker.ledger.faults import damaged
 from worker.ledger.holdings import Holdings
 from worker.ledger.people import People
+from worker.ledger.people_rows import DAY_S, SIGN_IN_DAYS
 from worker.ledger.printers import Printers
 from worker.ledger.rows import (
     Beat,
@@ -64,6 +65,7 @@ class Ledger:
         clock: Callable[[], float] | None = None,
         lease_s: float = 30.0,
         attempts: int = 3,
+        sign_in_s: float = SIGN_IN_DAYS * DAY_S,
     ) -> None:
         """Put a ledger over a database.
 
@@ -72,13 +74,14 @@ class Ledger:
             clock: Seconds since 1970 in its place.
             lease_s: How long a maker holds a pack without a heartbeat.
             attempts: How often a pack is tried.
+            sign_in_s: After how long a browser that is not used is signed out.
         """
         self.lease_s = lease_s
         self.attempts = attempts
         self._database = database
         self._clock = clock
         clock = clock or time.time
-        self.people = People(database, clock)
+        self.people = People(database, clock, sign_in_s)
         self.classes = Classes(database, clock)
         self.students = Students(database, clock)
         self.holdings = Holdings(database)
@@ -93,9 +96,16 @@ class Ledger:
         clock: Callable[[], float] | None = None,
         lease_s: float = 30.0,
         attempts: int = 3,
+        sign_in_s: float = SIGN_IN_DAYS * DAY_S,
     ) -> Ledger:
         """Open the ledger at a SQLAlchemy URL."""
-        return cls(Database(database_url), clock=clock, lease_s=lease_s, attempts=attempts)
+        return cls(
+            Database(database_url),
+            clock=clock,
+            lease_s=lease_s,
+            attempts=attempts,
+            sign_in_s=sign_in_s,
+        )
 
     def migrate(self) -> None:
         """Bring the tables to the newest form; safe when several processes do it at once."""
@@ -150,6 +160,19 @@ class Ledger:
         with self._database.reading() as connection:
             return references.own(connection, reference_id, owner_id)
 
+    def reference_for_pack(
+        self, reference_id: str, *, asker_id: str, owner_id: str
+    ) -> ReferenceRow:
+        """Read a reference that the asker may have a pack of the owner's made from.
+
+        Raises:
+            NotFound: It is not there, or another student's.
+        """
+        with self._database.reading() as connection:
+            return references.for_pack(
+                connection, reference_id, asker_id=asker_id, owner_id=owner_id
+            )
+
     def references_of(self, sha256: str, owner_id: str) -> list[ReferenceRow]:
         """The owner's references with these bytes, the newest first."""
         with self._database.reading() as connection:
@@ -174,7 +197,7 @@ class Ledger:
         """Ask for a pack.
 
         Raises:
-            NotFound: The reference is neither its owner's nor its lender's.
+            NotFound: The reference is not one that its owner and whoever asks may use.
             LimitReached, TooManyUnfinished: It would go beyond its bounds.
         """
         with self._database.writing() as connection:
@@ -297,8 +320,9 @@ class Ledger:
         )
 
     def forget_keys(self) -> int:
-        """Forget idempotency keys whose time is over; returns how many."""
+        """Forget sign-ins and idempotency keys whose time is over; returns how many of these."""
         with self._database.writing() as connection:
+            access_keys.forget_ended(connection, self._now(connection))
             return keys.forget(connection, self._now(connection))
 
     def expire(self) -> tuple[str, ...]:
@@ -394,5 +418,8 @@ class Ledger:
 def open_ledger(settings: Settings) -> Ledger:
     """The ledger that these settings name; not migrated yet."""
     return Ledger.open(
-        settings.ledger_url, lease_s=settings.lease_seconds, attempts=settings.attempts
+        settings.ledger_url,
+        lease_s=settings.lease_seconds,
+        attempts=settings.attempts,
+        sign_in_s=settings.sign_in_days * DAY_S,
     )

@@ -15,11 +15,12 @@ from typing import Any, Literal
 import sqlalchemy as sa
 
 from worker.errors import FilesMissing, LimitReached, NotFound, NotReady, TooManyUnfinished
+from worker.ledger import references
 from worker.ledger.answers import forget_answers
 from worker.ledger.owners import hold_owner
 from worker.ledger.rows import ENDED, Bounds, Ended, NewPack, PackRow, attempt_key
 from worker.ledger.scope import within
-from worker.ledger.tables import OWNERS, PACKS, REFERENCES
+from worker.ledger.tables import OWNERS, PACKS
 
 _GONE = "There is no such pack."
 FILES_MISSING = (
@@ -38,18 +39,15 @@ def enqueue(connection: sa.Connection, new: NewPack, now: float) -> PackRow:
     """Ask for a pack.
 
     Raises:
-        NotFound: The reference is not there, or neither its owner's nor its lender's; or the
-            owner is gone.
+        NotFound: The reference is not there, or not one that these two may use; or the owner
+            is gone.
         LimitReached: The owner would have more packs or pages than the bounds allow.
         TooManyUnfinished: Too many of the owner's packs wait already.
     """
-    lender = new.lender_id or new.owner_id
-    lent = REFERENCES.c.owner_id.in_({new.owner_id, lender})
-    # The share lock keeps a deletion of the reference out until this commits.
-    held = sa.select(REFERENCES.c.id).where(REFERENCES.c.id == new.reference_id, lent)
-    if connection.execute(held.with_for_update(read=True)).one_or_none() is None:
-        message = "There is no such reference."
-        raise NotFound(message, field="reference_id")
+    asker_id = new.payer_id or new.owner_id
+    references.for_pack(
+        connection, new.reference_id, asker_id=asker_id, owner_id=new.owner_id, held=True
+    )
     hold_owner(connection, new.owner_id)
     # Moving on locks the payer's row, so that bounds are looked at by one request at a time.
     values = _first_values(new, now) | {"virtual_time": _take_place(connection, new)}

@@ -35,9 +35,11 @@ _NOBODY = "There is no such person."
 class People:
     """Each method is one transaction, as in `Ledger`, which has one of these."""
 
-    def __init__(self, database: Database, clock: Callable[[], float]) -> None:
+    def __init__(self, database: Database, clock: Callable[[], float], sign_in_s: float) -> None:
+        """Put people over a database; a browser that is not used is signed out after that."""
         self._database = database
         self._clock = clock
+        self._sign_in_s = sign_in_s
 
     def tutors(self) -> tuple[Person, ...]:
         """All tutors, oldest first."""
@@ -124,14 +126,31 @@ class People:
 
     def with_key(self, key: str) -> Person | None:
         """Whose key this is; None: nobody's, or withdrawn."""
+        opened = self.opened_by(key)
+        return opened[0] if opened else None
+
+    def opened_by(self, key: str) -> tuple[Person, AccessKey] | None:
+        """Whose key or sign-in this is, and which; None: nobody's, withdrawn or ended."""
         now = self._clock()
         with self._database.reading() as connection:
-            person, stale = access_keys.person_with(connection, key, now)
+            found = access_keys.opened_by(connection, key, now)
+        if found is None:
+            return None
+        person, access, stale = found
         if stale:
             # On a full disk whoever comes to delete must not be turned away at the door.
             with suppress(StorageFull), self._database.writing() as connection:
-                access_keys.note_use(connection, key, now)
-        return person
+                access_keys.note_use(connection, access, now, self._sign_in_s)
+        return person, access
+
+    def sign_in(self, key_id: str) -> IssuedKey:
+        """Sign a browser in with a key of somebody's, or raise NotFound."""
+        with self._database.writing() as connection:
+            return access_keys.sign_in(connection, key_id, self._clock(), self._sign_in_s)
+
+    def sign_out(self, key: str) -> AccessKey | None:
+        """Forget a browser's sign-in; None where there was none. The key it came from stays."""
+        return self._database.needed(lambda connection: access_keys.sign_out(connection, key))
 
     def issue_key(self, owner_id: str, label: str = "", *, replace: bool = False) -> IssuedKey:
         """Make a key for someone; `replace` withdraws those they have.
@@ -144,17 +163,18 @@ class People:
         with self._database.writing() as connection:
             if replace:
                 access_keys.withdraw(connection, owner_id, now)
-            if len(access_keys.of(connection, owner_id)) >= MOST_KEYS:
+            held = access_keys.of(connection, owner_id, now)
+            if sum(not one.is_sign_in for one in held) >= MOST_KEYS:
                 raise LimitReached(f"You have {MOST_KEYS} keys: withdraw one first.")
             return access_keys.issue(connection, owner_id, label, now)
 
     def keys(self, owner_id: str) -> tuple[AccessKey, ...]:
-        """Someone's keys that open."""
+        """Someone's keys that open, and the browsers that are signed in."""
         with self._database.reading() as connection:
-            return access_keys.of(connection, owner_id)
+            return access_keys.of(connection, owner_id, self._clock())
 
     def withdraw_key(self, owner_id: str, key_id: str | None = None) -> None:
-        """Withdraw one of someone's keys (or raise NotFound), or all."""
+        """Withdraw one of someone's keys or browsers (or raise NotFound), or all."""
         now = self._clock()
         self._database.needed(
             lambda connection: access_keys.withdraw(connection, owner_id, now, key_id)
@@ -183,9 +203,7 @@ def _seen(who: str, kind: str, id_: str) -> sa.Select[tuple[str]]:
 #: By what an id is called in paths; only the one that is asked for is built, since this is
 #: looked at in every request.
 _CONDITIONS: dict[str, Callable[[str, str], sa.ColumnElement[bool]]] = {
-    "reference_id": lambda _, who: (
-        within(REFERENCES.c.owner_id, who) | borrowed(REFERENCES.c.id, who)
-    ),
+    "reference_id": lambda _, who: within(REFERENCES.c.owner_id, who) | borrowed(who),
     "pack_id": lambda _, who: within(PACKS.c.owner_id, who),
     "class_id": lambda _, who: attended(CLASSES.c.id, who),
     "student_id": lambda _, who: within(OWNERS.c.id, who) & (OWNERS.c.role == "student"),

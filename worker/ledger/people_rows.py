@@ -13,6 +13,8 @@ ROLES: tuple[Role, ...] = ("local", "tutor", "student", "site")
 #: How long photos and packs are kept where a class does not say otherwise (our choice: a
 #: course of four weeks).
 KEEP_DAYS = 30
+#: For how long a browser stays signed in that is not used (our choice: as long).
+SIGN_IN_DAYS = 30
 DAY_S = 24 * 3600.0
 
 
@@ -44,7 +46,13 @@ class Person:
 
 @dataclass(frozen=True, kw_only=True)
 class AccessKey:
-    """A key as it may be shown: all but the key."""
+    """A key, or a browser's sign-in, as it may be shown: all but what it opens with.
+
+    Attributes:
+        opened_with: The key that the browser has signed in with, and goes with; None: this is
+            a key.
+        ends_at: When the browser is signed out if it is not used meanwhile; None: never.
+    """
 
     id: str
     owner_id: str
@@ -52,6 +60,13 @@ class AccessKey:
     created_at: float
     last_used_at: float | None = None
     withdrawn_at: float | None = None
+    opened_with: str | None = None
+    ends_at: float | None = None
+
+    @property
+    def is_sign_in(self) -> bool:
+        """Whether it is a browser's sign-in."""
+        return self.opened_with is not None
 
 
 @dataclass(frozen=True, kw_only=True)

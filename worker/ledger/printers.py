@@ -80,13 +80,15 @@ class Printers:
                 it raises leaves the row as it was.
 
         Raises:
-            NotFound: No such printer, or another owner's; or a class that `who` does not teach.
+            NotFound: No such printer, or another owner's; or a class that its owner does not
+                teach.
         """
         mine = within(PRINTERS.c.owner_id, who)
         with self._database.writing() as connection:
             changed = replace(_one(connection, printer_id, mine, held=True), **changes)
             if changes.get("class_id") is not None:
-                classes.taught(connection, changes["class_id"], who)
+                # Not `who`: a student's printer is not shown to others because their tutor may.
+                classes.taught(connection, changes["class_id"], changed.owner_id)
             if check is not None:
                 check(changed)
             if changes:

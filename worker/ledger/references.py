@@ -11,7 +11,7 @@ from worker.errors import LimitReached, NotFound
 from worker.ledger.answers import forget_answers
 from worker.ledger.owners import hold_owner
 from worker.ledger.rows import ReferenceRow
-from worker.ledger.scope import borrowed, within
+from worker.ledger.scope import borrowed, usable, within
 from worker.ledger.tables import PACKS, REFERENCES
 
 #: Whoever asks wants one that is there, not all that ever were.
@@ -55,12 +55,40 @@ def get(connection: sa.Connection, reference_id: str, owner_id: str) -> Referenc
     Raises:
         NotFound: No such reference, or another owner's.
     """
-    seen = sa.or_(within(REFERENCES.c.owner_id, owner_id), borrowed(REFERENCES.c.id, owner_id))
+    seen = sa.or_(within(REFERENCES.c.owner_id, owner_id), borrowed(owner_id))
     mine = sa.select(REFERENCES).where(REFERENCES.c.id == reference_id, seen)
     row = connection.execute(mine).one_or_none()
     if row is None:
         raise NotFound(_GONE, field="reference_id")
     return to_reference(row)
+
+
+def for_pack(
+    connection: sa.Connection,
+    reference_id: str,
+    *,
+    asker_id: str,
+    owner_id: str,
+    held: bool = False,
+) -> ReferenceRow:
+    """Read a reference that a pack is to be made from.
+
+    Args:
+        connection: A transaction.
+        reference_id: The reference.
+        asker_id: Who asks for the pack (`Person.acting_id`).
+        owner_id: Whose the pack will be, and who will see the photo through it.
+        held: Keep a deletion of the reference out until this commits.
+
+    Raises:
+        NotFound: It is not there, or not one that they may have together.
+    """
+    may = sa.select(REFERENCES).where(REFERENCES.c.id == reference_id, usable(asker_id, owner_id))
+    row = connection.execute(may.with_for_update(read=True) if held else may).one_or_none()
+    if row is not None:
+        return to_reference(row)
+    get(connection, reference_id, asker_id)
+    raise NotFound("This is another student's photo.", field="reference_id")
 
 
 def own(connection: sa.Connection, reference_id: str, owner_id: str) -> ReferenceRow:

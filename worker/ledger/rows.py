@@ -105,9 +105,8 @@ class NewPack:
         spec: The spec as JSON, already checked.
         cost_s: About how long making will take; only fairness between owners rests on it.
         plan: The plan as JSON where it is known already.
-        payer_id: Whose virtual time it is charged to; None: the owner's. A tutor pays for
-            a batch, so that no student queues behind it.
-        lender_id: Whose photo it is made from; None: the owner's. A tutor may lend theirs.
+        payer_id: Who asks, and whose virtual time it is charged to; None: the owner. A tutor
+            pays for a batch, so that no student queues behind it, and may lend their photo.
         delete_after: When it is deleted.
         bounds: How much its owner may have with it.
     """
@@ -121,7 +120,6 @@ class NewPack:
     total: int = 0
     cost_s: float = 1.0
     payer_id: str | None = None
-    lender_id: str | None = None
     delete_after: float | None = None
     bounds: Bounds | None = None
 

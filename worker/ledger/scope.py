@@ -11,7 +11,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from worker.ledger.tables import BATCHES, CLASSES, OWNERS, PACKS
+from worker.ledger.tables import BATCHES, CLASSES, OWNERS, PACKS, REFERENCES
 
 
 def within(owner: sa.ColumnElement[str], who: str) -> sa.ColumnElement[bool]:
@@ -25,10 +25,27 @@ def students_of(tutor_id: str) -> sa.Select[tuple[str]]:
     return sa.select(OWNERS.c.id).where(OWNERS.c.class_id.in_(classes))
 
 
-def borrowed(reference: sa.ColumnElement[str], who: str) -> sa.ColumnElement[bool]:
-    """A pack of `who`'s own is made from this reference."""
-    packs = sa.select(PACKS.c.id).where(PACKS.c.owner_id == who, PACKS.c.reference_id == reference)
-    return packs.exists()
+def borrowed(who: str) -> sa.ColumnElement[bool]:
+    """A reference of their tutor's, who has lent it to `who`: a pack of theirs is made from it."""
+    theirs = sa.and_(PACKS.c.owner_id == who, PACKS.c.reference_id == REFERENCES.c.id)
+    return sa.and_(_of_tutor(who), sa.select(PACKS.c.id).where(theirs).exists())
+
+
+def usable(asker_id: str, owner_id: str) -> sa.ColumnElement[bool]:
+    """A reference may become a pack of the owner's, as the asker wishes.
+
+    It is the owner's own; or their tutor's, who asks and so lends it, or has lent it before.
+    It is never another student's, whoever asks: a pack shows its owner the photo.
+    """
+    lent = sa.or_(REFERENCES.c.owner_id == asker_id, borrowed(owner_id))
+    return sa.or_(REFERENCES.c.owner_id == owner_id, sa.and_(_of_tutor(owner_id), lent))
+
+
+def _of_tutor(student_id: str) -> sa.ColumnElement[bool]:
+    """A reference belongs to whoever teaches this student."""
+    joined = sa.select(OWNERS.c.class_id).where(OWNERS.c.id == student_id)
+    tutor = sa.select(CLASSES.c.tutor_id).where(CLASSES.c.id.in_(joined))
+    return REFERENCES.c.owner_id.in_(tutor)
 
 
 def attended(class_: sa.ColumnElement[Any], who: str) -> sa.ColumnElement[bool]:

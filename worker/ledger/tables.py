@@ -64,6 +64,10 @@ ACCESS_KEYS = sa.Table(
     sa.Column("created_at", sa.Double, nullable=False),
     sa.Column("last_used_at", sa.Double),
     sa.Column("withdrawn_at", sa.Double),
+    # The key that a browser has signed in with; empty: it is a key itself.
+    sa.Column("opened_with", ID, sa.ForeignKey("access_keys.id"), index=True),
+    # Until when a browser stays signed in if it is not used; keys have no end.
+    sa.Column("ends_at", sa.Double, index=True),
     sa.Index(None, "hash", unique=True),
 )
 

@@ -206,7 +206,7 @@ export function followPack(id, told, failed) {
     } catch (error) {
       if (over) return;
       failed(error);
-      if (error.status === 404) stop();
+      if ([403, 404].includes(error.status)) stop();
     }
     if (!over && stream === null) timer = setTimeout(look, POLL_EVERY_MS);
   }

@@ -3,9 +3,9 @@
 
 import * as api from "./api.js";
 import { fill, h } from "./dom.js";
-import { reachable } from "./keep.js";
+import { dropOver, reachable } from "./keep.js";
 import { plate } from "./layout.js";
-import { askWho, personLink, settleIn } from "./person.js";
+import { askWho, personLink, settleIn, toldLeaving } from "./person.js";
 import { ledTo, NEED_PHOTO, PART_OF, routeOf, STEPS } from "./routes.js";
 import { settingsButton } from "./settings.js";
 import { createStore, protectOf } from "./state.js";
@@ -32,7 +32,7 @@ const app = {
   },
   /** Ask anew who is here, then go on as them. */
   async becomes(step) {
-    person = await askWho();
+    person = await askWho(app);
     await settleIn(app, person);
     if (location.hash === `#${step}`) await showStep({ focus: true });
     else app.go(step);
@@ -164,7 +164,7 @@ async function checkPhoto() {
   try {
     await api.reference(photo.referenceId);
   } catch (error) {
-    if (error.status !== 404 || store.state.photo?.referenceId !== photo.referenceId) return;
+    if (![403, 404].includes(error.status) || store.state.photo?.referenceId !== photo.referenceId) return;
     store.update({ photo: null });
     app.announce(words("photo.gone"), true);
     if (NEED_PHOTO.has(current.step)) app.go("photo");
@@ -174,7 +174,8 @@ async function checkPhoto() {
 
 async function start() {
   wear(store.state.theme);
-  [person] = await Promise.all([askWho(), speak(store.state.language)]);
+  await dropOver();
+  [person] = await Promise.all([askWho(app), speak(store.state.language)]);
   await settleIn(app, person);
   await showStep({ focus: false });
   document.documentElement.dataset.ready = "true";
@@ -195,6 +196,10 @@ window.addEventListener(api.KEY_LOST, () => {
   if (person && person.role !== "none") app.becomes("join");
 });
 window.addEventListener("pagehide", store.save);
+window.addEventListener("online", () => toldLeaving(app));
+document.addEventListener("visibilitychange", () => {
+  if (document.visibilityState === "visible") dropOver();
+});
 document.getElementById("skip").addEventListener("click", (event) => {
   // The hash belongs to the steps; the link only moves the focus.
   event.preventDefault();

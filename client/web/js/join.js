@@ -6,6 +6,7 @@ import { button, form, newsPlace } from "./class-parts.js";
 import { fill, freshId, h } from "./dom.js";
 import { field } from "./fields.js";
 import { plate } from "./layout.js";
+import { arrive } from "./person.js";
 
 /** @returns {{unmount: function}} */
 export function mount(root, app, { id: linked }) {
@@ -81,7 +82,7 @@ export function mount(root, app, { id: linked }) {
     }
     const who = chosen.id ? { student_id: chosen.id } : { name: name.value.trim() };
     await classApi.join({ code: code.value.trim(), ...who });
-    await app.becomes("photo");
+    await arrive(app, "photo");
     app.announce(t("join.done"));
   }
 

@@ -28,10 +28,7 @@ export async function dropPack(id) {
 /** Forget the packs that were made from a photo: their maps show it. */
 export async function dropPacksOf(referenceId) {
   try {
-    const cache = await caches.open(PACKS);
-    const documents = (await cache.keys()).filter(({ url }) => /\/v1\/packs\/[^/]+$/.test(url));
-    for (const request of documents) {
-      const { id, links } = await (await cache.match(request)).json();
+    for (const { id, links } of await keptPacks()) {
       if (links.reference.endsWith(`/${referenceId}`)) await dropPack(id);
     }
   } catch {
@@ -39,8 +36,38 @@ export async function dropPacksOf(referenceId) {
   }
 }
 
-/** Forget every pack that is kept here. */
+/** Forget the packs whose time is over: here they are kept no longer than at the service. */
+export async function dropOver() {
+  try {
+    for (const { id, delete_after: until } of await keptPacks()) {
+      if (until && new Date(until).getTime() <= Date.now()) await dropPack(id);
+    }
+  } catch {
+    // Nothing was kept.
+  }
+}
+
+/** Ask after every pack that is kept, so that those go which are not for whoever is here now. */
+export async function dropForeign() {
+  try {
+    for (const { id } of await keptPacks()) {
+      const { status } = await fetch(`/v1/packs/${id}`, { cache: "no-store" });
+      if ([401, 403, 404].includes(status)) await dropPack(id);
+    }
+  } catch {
+    // Without an answer nobody else is here.
+  }
+}
+
+async function keptPacks() {
+  const cache = await caches.open(PACKS);
+  const documents = (await cache.keys()).filter(({ url }) => /\/v1\/packs\/[^/]+$/.test(url));
+  return Promise.all(documents.map(async (one) => (await cache.match(one)).json()));
+}
+
+/** Forget every pack that is kept here, and what is just on its way. */
 export async function forgetPacks() {
+  globalThis.navigator?.serviceWorker?.controller?.postMessage("forget");
   await globalThis.caches?.delete(PACKS);
 }
 

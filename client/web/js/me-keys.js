@@ -1,5 +1,6 @@
-// A tutor's keys: their own, one for each device, and those of course sites that act for them.
-// Each is shown once when it is made, and can be withdrawn on any day.
+// A tutor's keys: their own, one for each device, with the browsers that are signed in, and those
+// of course sites that act for them. Each is shown once when it is made, and can be withdrawn on
+// any day.
 
 import * as classApi from "./class-api.js";
 import { askFirst, button, dayOf, form, keyShown, newsPlace, part } from "./class-parts.js";
@@ -14,7 +15,10 @@ export function ownKeys(app) {
   const { t } = app;
   return keysPart(app, "key", {
     load: classApi.keys, make: classApi.issueKey, withdraw: classApi.withdrawKey,
-    nameOf: ({ label }) => (label === FIRST ? t("me.key-first") : label || t("me.key-unnamed")),
+    nameOf: ({ kind, here, label }) => {
+      if (kind === "browser") return t(here ? "me.browser-here" : "me.browser");
+      return label === FIRST ? t("me.key-first") : label || t("me.key-unnamed");
+    },
   });
 }
 
@@ -41,15 +45,21 @@ function keysPart(app, kind, { load, make, withdraw, nameOf, named = false }) {
 
   function lineOf(one) {
     const name = nameOf(one);
+    const what = one.kind === "browser" ? "browser" : kind;
+    const yes = t(what === "browser" ? "me.browser-end" : "me.withdraw");
     return h("li", {}, h("span", { class: "line-who" }, h("span", { class: "line-name", dir: "auto", text: name }),
-      h("span", { class: "small", text: dayOf(t, one.created_at) })),
-    button(t("me.withdraw"), () => askFirst(app, {
-      title: t(`me.${kind}-withdraw`, { label: name }), says: t(`me.${kind}-withdraw-says`), yes: t("me.withdraw"),
+      h("span", { class: "small", text: daysOf(one) })),
+    button(yes, () => askFirst(app, {
+      title: t(`me.${what}-withdraw`, { label: name }), says: t(`me.${what}-withdraw-says`), yes,
       act: async () => {
         await withdraw(one.id);
         await draw();
       },
     }), "quiet"));
+  }
+
+  function daysOf({ created_at: made, last_used_at: used = null }) {
+    return [dayOf(t, made), used && t("me.key-used", { day: dayOf(t, used) })].filter(Boolean).join(" · ");
   }
 
   async function send() {

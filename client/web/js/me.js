@@ -5,7 +5,7 @@ import { askFirst, button, dayOf, newsPlace, part, room } from "./class-parts.js
 import { fill, h } from "./dom.js";
 import { ownKeys, siteKeys } from "./me-keys.js";
 import { ownPacks } from "./me-packs.js";
-import { forgetHere } from "./person.js";
+import { forgetHere, leave } from "./person.js";
 
 /** @returns {{unmount: function}} */
 export function mount(root, app) {
@@ -60,13 +60,8 @@ export function mount(root, app) {
   }
 
   async function signOut() {
-    try {
-      await classApi.signOut();
-      await forgetHere(app);
-      await app.becomes("join");
-    } catch (error) {
-      news.wrong(error);
-    }
+    await leave(app);
+    await app.becomes("join");
   }
 
   function askDelete() {

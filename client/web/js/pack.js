@@ -204,7 +204,7 @@ export function mount(root, app) {
   }
 
   function lost(error) {
-    if (error.status === 404) {
+    if ([403, 404].includes(error.status)) {
       pack = null;
       app.update({ pack: null });
       fill(notices, h("div", { class: "notice" }, h("h2", { text: t("pack.gone-title") }), h("p", { text: t("pack.gone") })));

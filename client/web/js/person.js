@@ -3,7 +3,7 @@
 
 import * as classApi from "./class-api.js";
 import { h } from "./dom.js";
-import { forgetPacks } from "./keep.js";
+import { dropForeign, forgetPacks } from "./keep.js";
 import { patchOf } from "./settled.js";
 import { takenUp } from "./state.js";
 
@@ -18,8 +18,14 @@ const NOTHING_KEPT = {
 /** A line over which nothing comes is not waited for longer. */
 const PATIENCE_MS = 3000;
 
-/** Ask the service whose key this device has. @returns {Promise<object>} */
-export async function askWho() {
+/**
+ * Ask the service whose key this device has. Who has signed out without a network is nobody
+ * until the service has been told.
+ * @param {object} app
+ * @returns {Promise<object>}
+ */
+export async function askWho(app) {
+  if (!(await toldLeaving(app))) return NOBODY;
   try {
     const answer = await Promise.race([classApi.me(), silence()]);
     const { person, class: group = null, usage = null, keep_days: keepDays } = answer;
@@ -45,11 +51,16 @@ export async function settleIn(app, person) {
   // Without an answer nobody else can be told to be here: what is kept stays, as in a studio.
   if (person === LOCAL) return;
   const before = app.state.personId ?? null;
+  const tookOver = before === "local" && person.role === "tutor";
   const changed = person.role !== "none" && person.id !== before;
-  if (changed && before !== null && !(before === "local" && person.role === "tutor")) {
+  // Whoever had a key that opens nothing any more sees nothing any more, here neither.
+  if (person.role === "none" && before !== null && before !== "local") await forgetHere(app);
+  if (changed && before !== null && !tookOver) {
     app.update(NOTHING_KEPT);
     await forgetPacks();
   }
+  // The first tutor has all that was the machine's; another one has nothing of it.
+  if (changed && tookOver) await dropForeign();
   if (changed && person.id !== null) app.update({ personId: person.id });
   settle(app, person.group);
 }
@@ -64,6 +75,34 @@ function settle(app, group) {
 export async function forgetHere(app) {
   app.update({ ...NOTHING_KEPT, personId: null, settled: null });
   await forgetPacks();
+}
+
+/**
+ * Sign out: all that this device keeps goes at once, also without a network; the cookie, which no
+ * script reads, opens nothing as soon as the service can be told.
+ */
+export async function leave(app) {
+  await forgetHere(app);
+  app.update({ leaving: true });
+  await toldLeaving(app);
+}
+
+/** Go on as who has just signed in or joined; who left before has been signed out by that. */
+export async function arrive(app, step) {
+  app.update({ leaving: false });
+  await app.becomes(step);
+}
+
+/** Tell the service of a sign-out that it has not heard of. @returns {Promise<boolean>} none is owed */
+export async function toldLeaving(app) {
+  if (!app.state.leaving) return true;
+  try {
+    await Promise.race([classApi.signOut(), silence()]);
+    app.update({ leaving: false });
+    return true;
+  } catch {
+    return false;
+  }
 }
 
 /** The link of the bar to what is the person's own; on phones it is in the settings. */

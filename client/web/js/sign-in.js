@@ -5,6 +5,7 @@ import { form, newsPlace } from "./class-parts.js";
 import { h } from "./dom.js";
 import { field } from "./fields.js";
 import { plate } from "./layout.js";
+import { arrive } from "./person.js";
 
 /** @returns {{unmount: function}} */
 export function mount(root, app) {
@@ -14,7 +15,7 @@ export function mount(root, app) {
 
   async function send() {
     const found = await classApi.signIn(key.value.trim());
-    await app.becomes(found.role === "tutor" ? "classes" : "photo");
+    await arrive(app, found.role === "tutor" ? "classes" : "photo");
   }
 
   plate(root, {

@@ -43,6 +43,7 @@ export function freshState(locale) {
     pack: null,
     checklist: {},
     personId: null,
+    leaving: false,
     settled: null,
     language: locale.startsWith("it") ? "it" : "en",
     theme: "auto",

@@ -18,6 +18,7 @@ from flask import Flask
 from service.access import RULES
 from service.app import create_app
 from tests.integration.classes.studio import SPEC, Studio, furnish
+from worker.errors import SettingInvalid
 from worker.settings import Settings
 
 PAGE = Path(__file__).resolve().parents[3] / "client" / "web"
@@ -275,14 +276,51 @@ def test_on_loopback_without_a_tutor_it_is_its_users_own(tmp_path: Path) -> None
     studio.close()
 
 
-def test_beyond_loopback_nobody_is_local(tmp_path: Path) -> None:
+OPENED: dict[str, dict[str, Any]] = {
+    "on every address": {"host": "0.0.0.0"},  # noqa: S104
+    "behind a proxy": {"trusted_proxy": "127.0.0.1"},
+    "under another name": {"allowed_hosts": ("studio.example",)},
+}
+
+
+@pytest.mark.parametrize("how", OPENED)
+def test_where_others_can_ask_nobody_is_local(tmp_path: Path, how: str) -> None:
     studio = Studio(tmp_path / "data")
     studio.desk.ledger.people.add_tutor("Ada")
     studio.close()
-    app = create_app(Settings(data_dir=tmp_path / "data", host="0.0.0.0"))  # noqa: S104
+    app = create_app(Settings(data_dir=tmp_path / "data", **OPENED[how]))
     desk = app.extensions["ricalco"]
     for tutor in desk.ledger.people.tutors():
         desk.ledger.people.erase(tutor.id)
     # The last tutor is gone: what was theirs is closed and not everybody's.
     assert app.test_client().get("/v1/me").status_code == 401
+    answer = app.test_client().post("/v1/tutors", json={"name": "Mallory"})
+    assert (answer.status_code, answer.json["code"]) == (401, "key-missing")
     desk.ledger.close()
+    with pytest.raises(SettingInvalid, match="tutor"):
+        create_app(Settings(data_dir=tmp_path / "data", **OPENED[how]))
+
+
+@pytest.mark.parametrize(
+    "header", ["Forwarded", "Via", "X-Forwarded-For", "X-Forwarded-Host", "X-Real-IP"]
+)
+def test_who_comes_through_a_proxy_that_nobody_told_of_is_not_local(
+    tmp_path: Path, header: str
+) -> None:
+    studio = Studio(tmp_path / "data")
+    client = studio.app.test_client()
+    assert client.get("/v1/me", headers={header: "for=203.0.113.9"}).status_code == 401
+    assert client.get("/v1/me").json["person"]["role"] == "local"
+    studio.close()
+
+
+def test_the_machines_own_user_finds_their_packs_again(tmp_path: Path) -> None:
+    studio = Studio(tmp_path / "data")
+    nobody = studio.asker("nobody")
+    photo = studio.send_photo("nobody", 1)
+    made = [studio.ask_for_pack("nobody", photo, title) for title in ("Jug", "Pears")]
+    found = nobody.ask("GET", "/v1/me/packs")
+    assert found.status_code == 200
+    assert {one["id"] for one in found.json["items"]} == set(made)
+    assert found.json["items"][0]["links"]["self"].startswith("/v1/packs/")
+    studio.close()

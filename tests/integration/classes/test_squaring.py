@@ -66,7 +66,7 @@ def test_a_photo_that_is_only_lent_is_not_squared_up(studio: Studio) -> None:
     lent = studio.send_photo("tutor A", 77)
     student = studio.ids["student_id A1"]
     tutor = studio.asker("tutor A").ask("GET", "/v1/me").json["person"]["id"]
-    pack = NewPack(owner_id=student, reference_id=lent, spec=SPEC, lender_id=tutor)
+    pack = NewPack(owner_id=student, reference_id=lent, spec=SPEC, payer_id=tutor)
     studio.desk.ledger.enqueue(pack)
     seen = studio.asker("student A1").ask("GET", f"/v1/references/{lent}")
     assert seen.status_code == 200

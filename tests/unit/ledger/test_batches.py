@@ -50,7 +50,6 @@ class Room:
         pack = NewPack(
             owner_id=student.id,
             reference_id=photo or self.reference.id,
-            lender_id=self.tutor.id,
             payer_id=self.tutor.id,
             spec=SPEC,
             plan={"warnings": [{"code": "much-ink", "detail": "Much."}], "pieces": []},
@@ -123,7 +122,6 @@ def test_a_student_has_their_pack_and_comes_before_the_rest(room: Room) -> None:
     own = NewPack(
         owner_id=room.students[2].id,
         reference_id=room.reference.id,
-        lender_id=room.tutor.id,
         spec=SPEC,
     )
     asked = room.ledger.enqueue(own)

@@ -50,7 +50,6 @@ class Room:
         new = {
             "owner_id": self.students[0].id,
             "payer_id": self.tutor_id,
-            "lender_id": self.tutor_id,
             "reference_id": self.photos[self.tutor_id],
         }
         return [self.ledger.enqueue(NewPack(**new, spec={})).id for _ in range(packs)]

@@ -11,7 +11,9 @@ import pytest
 from tests.unit.ledger.conftest import Asker, Clock
 from worker.errors import LimitReached, NotFound, RosterChanged, RosterFull, TutorExists
 from worker.ledger import (
+    DAY_S,
     ClassSettings,
+    IssuedKey,
     Ledger,
     NewClass,
     NewPack,
@@ -20,8 +22,10 @@ from worker.ledger import (
     read_code,
     shown_code,
 )
+from worker.ledger.access_keys import MOST_SIGN_INS
 from worker.ledger.codes import LETTERS, new_code
 from worker.ledger.people import MOST_KEYS
+from worker.ledger.people_rows import SIGN_IN_DAYS
 from worker.ledger.students import MOST_STUDENTS
 
 
@@ -63,6 +67,90 @@ def test_the_use_of_a_key_is_written_down_once_an_hour(ledger: Ledger, clock: Cl
     assert used() == first
     clock.now += 2
     assert used() == clock.now
+
+
+def browser(ledger: Ledger, issued: IssuedKey) -> str:
+    """A browser signs in with a key; what it keeps."""
+    key = ledger.people.sign_in(issued.access.id).key
+    assert key.startswith("rcs_")
+    return key
+
+
+def test_signing_out_withdraws_the_browser_and_no_key(ledger: Ledger) -> None:
+    tutor, issued = ledger.people.add_tutor("Ada")
+    here, there = browser(ledger, issued), browser(ledger, issued)
+    assert ledger.people.with_key(here) == ledger.people.with_key(there) == tutor
+    assert ledger.people.sign_out(here) is not None
+    assert ledger.people.sign_out(here) is None
+    # A key is no sign-in: nobody loses it by signing out.
+    assert ledger.people.sign_out(issued.key) is None
+    assert ledger.people.with_key(here) is None
+    assert ledger.people.with_key(there) == ledger.people.with_key(issued.key) == tutor
+
+
+def test_a_browser_that_is_used_stays_signed_in_and_one_that_is_not_does_not(
+    ledger: Ledger, clock: Clock
+) -> None:
+    _, issued = ledger.people.add_tutor("Ada")
+    used, unused = browser(ledger, issued), browser(ledger, issued)
+    lasts_s = SIGN_IN_DAYS * DAY_S
+    for _ in range(4):
+        clock.now += lasts_s / 2
+        assert ledger.people.with_key(used)
+    assert ledger.people.with_key(unused) is None
+    left = ledger.people.keys(issued.access.owner_id)
+    assert sorted(one.is_sign_in for one in left) == [False, True]
+    clock.now += lasts_s
+    assert ledger.people.with_key(used) is None
+    # The key itself has no end.
+    assert ledger.people.with_key(issued.key)
+    assert rows(ledger) == 3
+    ledger.sweep()
+    assert rows(ledger) == 1
+
+
+def rows(ledger: Ledger) -> int:
+    """How many keys and sign-ins are written anywhere."""
+    with ledger._database.reading() as connection:
+        return int(connection.exec_driver_sql("select count(*) from access_keys").scalar_one())
+
+
+def test_a_key_takes_the_browsers_along_that_came_in_with_it(ledger: Ledger) -> None:
+    tutor, first = ledger.people.add_tutor("Ada")
+    second = ledger.people.issue_key(tutor.id, "tablet")
+    lost, kept = browser(ledger, second), browser(ledger, first)
+    ledger.people.withdraw_key(tutor.id, second.access.id)
+    assert ledger.people.with_key(lost) is None
+    assert ledger.people.with_key(kept) == tutor
+    with pytest.raises(NotFound):
+        ledger.people.sign_in(second.access.id)
+    # From another device, one browser or all.
+    (seen,) = [one for one in ledger.people.keys(tutor.id) if one.is_sign_in]
+    ledger.people.withdraw_key(tutor.id, seen.id)
+    assert ledger.people.with_key(kept) is None
+    again = browser(ledger, first)
+    ledger.people.withdraw_key(tutor.id)
+    assert ledger.people.with_key(again) is None
+
+
+def test_a_browser_signs_no_other_in(ledger: Ledger) -> None:
+    _, issued = ledger.people.add_tutor("Ada")
+    access = ledger.people.sign_in(issued.access.id).access
+    with pytest.raises(NotFound):
+        ledger.people.sign_in(access.id)
+
+
+def test_signing_in_over_and_over_fills_nothing(ledger: Ledger, clock: Clock) -> None:
+    tutor, issued = ledger.people.add_tutor("Ada")
+    first = browser(ledger, issued)
+    for _ in range(MOST_SIGN_INS):
+        clock.now += 1
+        newest = browser(ledger, issued)
+    assert ledger.people.with_key(first) is None
+    assert ledger.people.with_key(newest) == tutor
+    assert len(ledger.people.keys(tutor.id)) == MOST_SIGN_INS + 1
+    # They count among no keys.
+    assert ledger.people.issue_key(tutor.id, "tablet")
 
 
 def test_of_two_first_tutors_there_is_one(ledger: Ledger) -> None:
@@ -112,7 +200,7 @@ GETS: dict[str, Callable[[Ledger, str, str], object]] = {
         ReferenceRow(owner_id=who, width_px=1, height_px=1, format="jpeg", sha256="0" * 64)
     ),
     "pack of a photo that is lent": lambda ledger, who, lent: ledger.enqueue(
-        NewPack(owner_id=who, lender_id="local", reference_id=lent, spec={})
+        NewPack(owner_id=who, payer_id="local", reference_id=lent, spec={})
     ),
     "printer": lambda ledger, who, _: ledger.printers.add(
         PrinterRow(owner_id=who, name="Attic", sheet_format="iso_a4_210x297mm"), 3

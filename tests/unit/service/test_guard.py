@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 from flask import Flask
@@ -128,6 +129,29 @@ def test_other_addresses_need_tutors_that_there_are_none_of(host: str) -> None:
     with pytest.raises(SettingInvalid, match="tutor") as caught:
         require_tutor(Settings(data_dir=Path("unused"), host=host))
     assert caught.value.field == "RICALCO_HOST"
+
+
+@pytest.mark.parametrize(
+    ("settings", "field"),
+    [
+        ({"trusted_proxy": "127.0.0.1"}, "RICALCO_TRUSTED_PROXY"),
+        ({"trusted_proxy": "::1", "host": "::1"}, "RICALCO_TRUSTED_PROXY"),
+        ({"allowed_hosts": ("localhost", "studio.example")}, "RICALCO_ALLOWED_HOSTS"),
+        ({"allowed_hosts": ("localhost.studio.example",)}, "RICALCO_ALLOWED_HOSTS"),
+        ({"allowed_hosts": ("192.168.1.2",)}, "RICALCO_ALLOWED_HOSTS"),
+    ],
+)
+def test_behind_a_proxy_or_under_another_name_it_needs_tutors_too(
+    settings: dict[str, Any], field: str
+) -> None:
+    with pytest.raises(SettingInvalid, match="tutor") as caught:
+        require_tutor(Settings(data_dir=Path("unused"), **settings))
+    assert caught.value.field == field
+
+
+@pytest.mark.parametrize("names", [(), ("localhost",), ("127.0.0.2", "[::1]")])
+def test_other_names_of_this_machine_open_it_to_nobody(names: tuple[str, ...]) -> None:
+    require_tutor(Settings(data_dir=Path("unused"), allowed_hosts=names))
 
 
 def test_a_host_with_credentials_has_no_name() -> None:
