@@ -12,12 +12,16 @@ import os
 import stat
 import sys
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
+from threading import Lock
 
 _LOG = logging.getLogger(__name__)
 FOLDER_MODE, FILE_MODE = 0o700, 0o600
 #: Everything that a mode grants to somebody else than its owner.
 _OTHERS = 0o077
+#: Nobody of this process opens a file before whoever makes it has closed it.
+_MAKING = Lock()
 
 
 def make_private_folder(folder: Path) -> None:
@@ -36,12 +40,16 @@ def make_private_folder(folder: Path) -> None:
 
 
 def make_private_file(path: Path) -> None:
-    """Make an empty file for this user alone, where there is none.
+    """Make an empty file for this user alone; one that is there is not even opened.
+
+    Closing it would take from this process every lock that it holds on the file, as POSIX has
+    it, and another program would take SQLite's log for one that nobody uses.
 
     Raises:
         OSError: It cannot be made.
     """
-    os.close(os.open(path, os.O_CREAT | os.O_RDWR, FILE_MODE))
+    with _MAKING, suppress(FileExistsError):
+        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, FILE_MODE))
 
 
 def close_to_others(path: Path) -> None:

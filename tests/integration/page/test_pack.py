@@ -18,6 +18,7 @@ from tests.integration.page.conftest import PATIENCE_MS, Phone
 from tests.integration.page.line import Line
 from tests.integration.page.steps import Words, choose_photo, heading
 from tests.integration.service.conftest import Running, wait_until
+from worker.ledger import Ledger
 
 WORDS = Words()
 
@@ -90,6 +91,21 @@ def test_a_phone_that_sleeps_finds_the_pack_when_it_wakes(
         talk.send("Page.setWebLifecycleState", {"state": "frozen"})
     wait_made(slow_service, path)
     talk.send("Page.setWebLifecycleState", {"state": "active"})
+    ready(phone.page)
+
+
+def test_a_pack_that_waits_for_room_says_so(
+    slow_service: Running, phone_at: Callable[..., Phone], photo: Path
+) -> None:
+    phone = phone_at(slow_service)
+    ledger = Ledger.open(f"sqlite:///{(slow_service.data_dir / 'ledger.db').as_posix()}")
+    with held(slow_service):
+        ask_for_pack(phone, photo)
+        phone.page.get_by_text(WORDS("pack.step.waiting")).wait_for()
+        assert ledger.note_room(there=False) == 1
+        phone.page.get_by_text(WORDS("pack.step.waiting-for-room")).wait_for()
+    ledger.close()
+    # The worker finds room, and makes it.
     ready(phone.page)
 
 

@@ -111,3 +111,23 @@ def test_a_full_disk_is_told(ledger: Ledger) -> None:
 
     with pytest.raises(StorageFull):
         fill()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="locks of POSIX")
+def test_another_connection_of_this_process_takes_no_lock_away(
+    url: str, ledger: Ledger, asker: Asker
+) -> None:
+    """Closing any descriptor of a file drops the process's locks on it (fcntl(2)).
+
+    Another program would then take itself for the last, and remove the log under this one.
+    """
+    with ledger._database.reading():
+        Ledger.open(url).waiting()
+    script = """
+        ledger.close()
+    """
+    assert said_under_limit(10**9, script, url) == ""
+    assert ledger.waiting() == 0
+    row = asker.ask()
+    assert asker.look(row).id == row.id
+    assert Path(f"{ledger._database.file}-wal").stat().st_size
