@@ -38,6 +38,7 @@ from service.logs import log_requests
 from service.openapi import make_document
 from service.studies import Studies
 from service.texts import check_addresses
+from service.watching import Watcher
 from worker.imaging import load_study
 from worker.layout.study import ReferenceStudy
 from worker.ledger import open_ledger
@@ -108,6 +109,7 @@ def _desk(settings: Settings) -> Desk:
         studies=Studies(lambda reference_id: _load_study(storage, reference_id)),
         making=making_gate(),
         streams=stream_gate(settings.max_event_streams),
+        watcher=Watcher(ledger),
     )
 
 
