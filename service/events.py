@@ -43,13 +43,14 @@ def stream(pack_id: str, last_id: str | None) -> Response:
         Busy: Too many streams are open, or too many of the caller's.
     """
     at, who = desk(), person().id
-    row = at.ledger.pack(pack_id, owner_id())
-    progress = PackProgress.of(row)
-    if row.ended and last_id == event_id(progress):
+    progress = at.ledger.progress({owner_id(): [pack_id]}).get((owner_id(), pack_id))
+    if progress is None:
+        raise NotFound("There is no such pack.")
+    if progress.ended and last_id == event_id(progress):
         # This is how a browser is told not to come again (HTML, 9.2: status 204).
         return Response(status=204)
     at.streams.enter(who)
-    follower = at.watcher.follow(row, owner_id())
+    follower = at.watcher.follow(progress, owner_id())
     # Everything of the request is read here: the generator runs after it is over.
     gone = request.environ.get("waitress.client_disconnected", _never)
     asked = _Asked(pack_id, owner_id(), last_id, gone, follower)

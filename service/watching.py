@@ -12,7 +12,7 @@ import threading
 from collections import Counter
 
 from worker.errors import NotFound, RicalcoError
-from worker.ledger import Ledger, PackProgress, PackRow
+from worker.ledger import Ledger, PackProgress
 
 LOOK_EVERY_S = 0.2
 #: Owner and pack.
@@ -30,12 +30,12 @@ class Watcher:
         self._looking = False
         self._fresh = False
 
-    def follow(self, row: PackRow, owner_id: str) -> Follower:
+    def follow(self, known: PackProgress, owner_id: str) -> Follower:
         """Follow a pack that `owner_id` was just seen to have; whoever follows must leave."""
-        key = owner_id, row.id
+        key = owner_id, known.id
         with self._changed:
             self._followers[key] += 1
-            self._found.setdefault(key, PackProgress.of(row))
+            self._found.setdefault(key, known)
             # It may have moved on since it was read, and nobody have looked at it.
             self._fresh = True
             if not self._looking:

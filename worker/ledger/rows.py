@@ -190,11 +190,6 @@ class PackProgress:
     attempt: int
     cancel_requested: bool
 
-    @classmethod
-    def of(cls, row: PackRow) -> PackProgress:
-        """The same of a pack that was read whole."""
-        return cls(**{name: getattr(row, name) for name in cls.__annotations__})
-
     @property
     def ended(self) -> bool:
         """The state will not change again."""

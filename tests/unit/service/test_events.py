@@ -16,7 +16,7 @@ from service.desk import EXTENSION, MOST_STREAMS_EACH, Desk, stream_gate
 from service.errors import Busy
 from service.watching import LOOK_EVERY_S
 from worker.errors import LedgerUnavailable, NotFound
-from worker.ledger import NewPack, PackProgress, PackRow, ReferenceRow, Step
+from worker.ledger import NewPack, PackRow, ReferenceRow, Step
 from worker.settings import Settings
 
 
@@ -89,17 +89,16 @@ def test_one_look_serves_all_who_follow(
     """Streams read no rows of their own, and none at all while nothing is written."""
     desk: Desk = app.extensions[EXTENSION]
     looks: list[int] = []
-    progress, whole = desk.ledger.progress, desk.ledger.pack
+    progress = desk.ledger.progress
+    (known,) = progress({pack.owner_id: [pack.id]}).values()
 
     def counted(asked: dict[str, list[str]]) -> Any:
         looks.append(sum(map(len, asked.values())))
         return progress(asked)
 
     monkeypatch.setattr(desk.ledger, "progress", counted)
-    row = whole(pack.id, pack.owner_id)
     monkeypatch.setattr(desk.ledger, "pack", lambda *_: pytest.fail("a whole row was read"))
-    followers = [desk.watcher.follow(row, pack.owner_id) for _ in range(16)]
-    known = PackProgress.of(row)
+    followers = [desk.watcher.follow(known, pack.owner_id) for _ in range(16)]
     # Several times as long as looks are apart: nothing is news.
     assert followers[0].wait(known, 5 * LOOK_EVERY_S) == known
     assert len(looks) <= 2
@@ -121,11 +120,12 @@ def test_a_pack_that_is_deleted_or_no_longer_theirs_is_told_as_gone(
     with app.test_client().get(f"/v1/packs/{pack.id}/events") as answer:
         parts = answer.iter_encoded()
         read(parts)
+        (known,) = desk.ledger.progress({pack.owner_id: [pack.id]}).values()
         desk.ledger.delete_reference(pack.reference_id, pack.owner_id)
         assert list(parts) == [b"event: gone\ndata: {}\n\n"]
-    stranger = desk.watcher.follow(pack, "someone")
+    stranger = desk.watcher.follow(known, "someone")
     with pytest.raises(NotFound):
-        stranger.wait(PackProgress.of(pack), 60)
+        stranger.wait(known, 60)
     stranger.leave()
 
 
