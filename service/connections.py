@@ -16,7 +16,7 @@ from __future__ import annotations
 import enum
 import ipaddress
 import time
-from collections import Counter, deque
+from collections import Counter
 from collections.abc import Iterable
 from typing import Any
 
@@ -25,6 +25,8 @@ from waitress.channel import HTTPChannel
 from waitress.server import TcpWSGIServer
 from waitress.task import ThreadedTaskDispatcher
 from waitress.utilities import Error
+
+from service.turns import waiting
 
 #: From the first byte of a request to the end of its headers.
 HEADERS_S = 20.0
@@ -118,6 +120,12 @@ class Channel(HTTPChannel):  # type: ignore[misc]  # waitress has no types.
         """Urgent data has no place in HTTP, and would be told of again and again."""
         self.handle_close()
 
+    def handle_close(self) -> None:
+        """Close it, and what has come of a body, which may lie in a file."""
+        super().handle_close()
+        if self.request is not None:
+            self.request.close()
+
     @property
     def stage(self) -> Stage:
         """What it is about now."""
@@ -180,40 +188,17 @@ class Channel(HTTPChannel):  # type: ignore[misc]  # waitress has no types.
             self.requests.append(request)
         self.server.add_task(self)
 
+    def _flush_outbufs_below_high_watermark(self) -> None:
+        """Wait until the answer is taken, where it is too long to be held."""
+        if self.total_outbufs_len <= self.adj.outbuf_high_watermark:
+            return
+        with waiting():
+            super()._flush_outbufs_below_high_watermark()
+
     def _move(self, count: int) -> None:
         if count:
             self._moved += count
             self._active_s = time.monotonic()
-
-
-class FairQueue:
-    """Requests that wait for a thread: each place in its turn.
-
-    Within a place the newest and the oldest take turns: where more comes than can be
-    answered, who has just come is answered soon, and nobody waits for ever.
-    """
-
-    def __init__(self) -> None:
-        self._places: dict[str | None, deque[Channel]] = {}
-        self._newest = False
-
-    def __len__(self) -> int:
-        return sum(map(len, self._places.values()))
-
-    def append(self, task: Channel) -> None:
-        """Wait."""
-        self._places.setdefault(task.place, deque()).append(task)
-
-    def popleft(self) -> Channel:
-        """Whose turn it is."""
-        place = next(iter(self._places))
-        theirs = self._places.pop(place)
-        self._newest = not self._newest
-        task = theirs.pop() if self._newest else theirs.popleft()
-        if theirs:
-            # To the end: the others come first.
-            self._places[place] = theirs
-        return task
 
 
 class Server(TcpWSGIServer):  # type: ignore[misc]  # waitress has no types.

@@ -14,6 +14,7 @@ from contextlib import contextmanager
 from threading import Lock, Semaphore
 
 from service.errors import Busy
+from service.turns import waiting
 
 
 class Gate:
@@ -57,7 +58,8 @@ class Gate:
         if not self._wait_s or not self._room.acquire(blocking=False):
             return False
         try:
-            return self._places.acquire(timeout=self._wait_s)
+            with waiting():
+                return self._places.acquire(timeout=self._wait_s)
         finally:
             self._room.release()
 

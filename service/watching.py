@@ -11,6 +11,7 @@ from __future__ import annotations
 import threading
 from collections import Counter
 
+from service.turns import waiting
 from worker.errors import NotFound, RicalcoError
 from worker.ledger import Ledger, PackProgress
 
@@ -45,7 +46,7 @@ class Watcher:
 
     def wait(self, key: _Key, known: PackProgress, within_s: float) -> PackProgress:
         """See `Follower.wait`."""
-        with self._changed:
+        with waiting(), self._changed:
             self._changed.wait_for(lambda: self._found[key] != known, within_s)
             found = self._found[key]
         if isinstance(found, RicalcoError):

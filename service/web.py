@@ -20,14 +20,15 @@ from typing import Any
 
 from flask import Flask
 from waitress.adjustments import Adjustments
-from waitress.task import ErrorTask, ThreadedTaskDispatcher
+from waitress.task import ErrorTask
 
 from service import problems
 from service.app import create_app
 from service.bodies import MULTIPART_ROOM_BYTES, SPOOL_FOLDER
-from service.connections import Channel, FairQueue, Server, make_room_for_handles
+from service.connections import Channel, Server, make_room_for_handles
 from service.desk import EXTENSION, Desk
 from service.logs import log_to_stderr
+from service.turns import Dispatcher
 from worker.errors import PortTaken, SettingInvalid, SetupError
 from worker.queue.guardian import when_input_closes
 from worker.settings import Settings
@@ -41,6 +42,8 @@ REQUEST_THREADS = 40
 #: from plain connections; who asks, so that one's wrong codes do not stop all; and the name
 #: that was asked for. Of anybody else these headers are dropped.
 _PROXY_HEADERS = frozenset({"x-forwarded-for", "x-forwarded-host", "x-forwarded-proto"})
+#: How long one thread goes on while another could; five times as long is usual.
+SWITCH_S = 0.001
 #: How long requests under way may take when the service stops.
 GRACE_S = 10.0
 LOOK_EVERY_S = 0.05
@@ -119,7 +122,8 @@ def listen(settings: Settings) -> socket.socket:
 def serve(app: Flask, settings: Settings, listener: socket.socket, stop: threading.Event) -> None:
     """Answer requests until `stop` is set."""
     # waitress keeps large bodies in the temporary folder: let that be the data volume's.
-    sys.setswitchinterval(0.0005)
+    # The server's loop has little to do and must do it soon: it waits for each thread at work.
+    sys.setswitchinterval(SWITCH_S)
     tempfile.tempdir = str(app.config[SPOOL_FOLDER])
     server = _make_server(app, settings, listener)
     desk: Desk = app.extensions[EXTENSION]
@@ -150,14 +154,11 @@ def _make_server(app: Flask, settings: Settings, listener: socket.socket) -> Ser
         clear_untrusted_proxy_headers=True,
         **_proxy(settings),
     )
-    dispatcher = ThreadedTaskDispatcher()
-    dispatcher.queue = FairQueue()
-    dispatcher.set_thread_count(REQUEST_THREADS + settings.max_event_streams)
     server = _Server(
         app,
         map={},
         _sock=listener,
-        dispatcher=dispatcher,
+        dispatcher=Dispatcher(REQUEST_THREADS + settings.max_event_streams),
         adj=adjustments,
         sockinfo=(listener.family, listener.type, listener.proto, listener.getsockname()),
         bind_socket=False,
