@@ -26,7 +26,7 @@ from waitress.server import TcpWSGIServer
 from waitress.task import ThreadedTaskDispatcher
 from waitress.utilities import Error
 
-from service.turns import waiting
+from service.turns import go_on, waiting
 
 #: From the first byte of a request to the end of its headers.
 HEADERS_S = 20.0
@@ -115,6 +115,11 @@ class Channel(HTTPChannel):  # type: ignore[misc]  # waitress has no types.
         sent = int(super().send(data, do_close))
         self._move(sent)
         return sent
+
+    def write_soon(self, data: Any) -> int:
+        """Hand on a part of an answer."""
+        go_on()
+        return int(super().write_soon(data))
 
     def handle_expt(self) -> None:
         """Urgent data has no place in HTTP, and would be told of again and again."""

@@ -10,6 +10,7 @@ away meanwhile. Whose turn it is goes round by the place that requests come from
 from __future__ import annotations
 
 import threading
+import time
 from collections import deque
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -19,6 +20,8 @@ from waitress.task import ThreadedTaskDispatcher
 
 #: Python works on one at a time and the cores on a few; the rest are with disk or ledger.
 MOST_AT_WORK = 8
+#: Most answers are there in a tenth of this.
+LONG_S = 1.0
 _here = threading.local()
 
 
@@ -80,19 +83,31 @@ class _Turns(FairQueue):
 
 
 class _Turn:
-    """A request whose turn it is."""
+    """A request whose turn it is.
+
+    Attributes:
+        held: Whether the turn is still its own, or was left for good.
+    """
 
     def __init__(self, dispatcher: Dispatcher, request: Request) -> None:
-        self._dispatcher = dispatcher
+        self.dispatcher = dispatcher
+        self.since_s = time.monotonic()
+        self.held = True
         self._request = request
 
     def service(self) -> None:
-        _here.dispatcher = self._dispatcher
+        _here.turn = self
         try:
             self._request.service()
         finally:
-            _here.dispatcher = None
-            self._dispatcher.give()
+            _here.turn = None
+            self.leave()
+
+    def leave(self) -> None:
+        """Give the turn away for good."""
+        if self.held:
+            self.held = False
+            self.dispatcher.give()
 
     def cancel(self) -> None:
         self._request.cancel()
@@ -123,15 +138,31 @@ class Dispatcher(ThreadedTaskDispatcher):  # type: ignore[misc]  # waitress has 
             self.free -= 1
 
 
+def _held() -> _Turn | None:
+    """The turn that this thread has; None where there are no turns."""
+    turn: _Turn | None = getattr(_here, "turn", None)
+    return turn if turn is not None and turn.held else None
+
+
 @contextmanager
 def waiting() -> Iterator[None]:
     """Around whatever waits for something else than a turn; elsewhere it does nothing."""
-    dispatcher: Dispatcher | None = getattr(_here, "dispatcher", None)
-    if dispatcher is None:
+    turn = _held()
+    if turn is None:
         yield
         return
-    dispatcher.give()
+    turn.dispatcher.give()
     try:
         yield
     finally:
-        dispatcher.take()
+        turn.dispatcher.take()
+
+
+def go_on() -> None:
+    """Leave the turn where an answer goes on for long, as an archive does while it is sent.
+
+    Eight of those would let nobody in until the first has ended; so they go on beside.
+    """
+    turn = _held()
+    if turn is not None and time.monotonic() - turn.since_s > LONG_S:
+        turn.leave()

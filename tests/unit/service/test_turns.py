@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 import pytest
 
-from service.turns import Dispatcher, FairQueue, waiting
+from service import turns
+from service.turns import Dispatcher, FairQueue, go_on, waiting
 
 #: For hangs; nothing here takes time.
 LONG_S = 60.0
@@ -82,6 +83,29 @@ def test_who_waits_gives_the_turn_away(dispatcher: Dispatcher) -> None:
         dispatcher.add_task(Job(wait))
     dispatcher.add_task(Job(came.set))
     assert gone_on.wait(LONG_S)
+
+
+def test_what_goes_on_for_long_goes_on_beside(
+    dispatcher: Dispatcher, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    came, ended = threading.Event(), threading.Event()
+
+    def send() -> None:
+        dispatcher.add_task(Job(came.set))
+        go_on()
+        # It is not long yet: nobody else is at work.
+        assert not came.is_set()
+        monkeypatch.setattr(turns, "LONG_S", -1.0)
+        go_on()
+        assert came.wait(LONG_S)
+        with waiting():
+            pass
+        ended.set()
+
+    dispatcher.add_task(Job(send))
+    assert ended.wait(LONG_S)
+    dispatcher.shutdown()
+    assert dispatcher.free == 1
 
 
 def test_a_fault_gives_the_turn_back(dispatcher: Dispatcher) -> None:
