@@ -25,7 +25,8 @@ from waitress.task import ErrorTask
 from service import problems
 from service.app import create_app
 from service.bodies import MULTIPART_ROOM_BYTES, SPOOL_FOLDER
-from service.connections import Channel, Server, make_room_for_handles
+from service.channels import Channel
+from service.connections import Server, make_room_for_handles
 from service.desk import EXTENSION, Desk
 from service.logs import log_to_stderr
 from service.turns import Dispatcher

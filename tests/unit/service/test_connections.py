@@ -12,16 +12,14 @@ import pytest
 from waitress.adjustments import Adjustments
 
 from service import connections
+from service.channels import Channel, Stage, place_of
 from service.connections import (
     IDLE_CROWDED_S,
     IDLE_S,
     MOST_AT_ONE_PLACE,
     RESERVED,
-    Channel,
     Server,
-    Stage,
     make_room_for_handles,
-    place_of,
 )
 from service.turns import Dispatcher
 
