@@ -1,7 +1,8 @@
 """The application: settings in, a WSGI callable out. Nothing is decided anywhere else.
 
 The order in which things are hung on it is the order in which a request meets them: its
-log line, the guard, the look at its key, the bounds on its body, then the views.
+log line, the guard, the looks at its address and its key, the bounds on its body, then the
+views.
 """
 
 from __future__ import annotations
@@ -39,6 +40,8 @@ from service.holding import Holds
 from service.logs import log_requests
 from service.openapi import make_document
 from service.studies import Studies
+from service.texts import check_addresses
+from service.watching import Watcher
 from worker.errors import LedgerDamaged, StorageFull
 from worker.imaging import load_study
 from worker.layout.study import ReferenceStudy
@@ -88,6 +91,7 @@ def create_app(settings: Settings) -> Flask:
     log_requests(app)
     log_access(app)
     guard(app, settings)
+    check_addresses(app)
     limit_bodies(app, max_upload_bytes=settings.max_upload_bytes, spool=settings.data_dir / "spool")
     admit(app)
     protect(app)
@@ -115,6 +119,7 @@ def _desk(settings: Settings) -> Desk:
         making=making_gate(),
         streams=stream_gate(settings.max_event_streams),
         holds=Holds(ledger.renew),
+        watcher=Watcher(ledger),
     )
 
 

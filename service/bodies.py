@@ -15,6 +15,7 @@ from typing import IO, Any, NoReturn, cast
 import flask
 
 from service.errors import BodyUnreadable, RequestInvalid
+from service.texts import check_json
 from worker.storage.disk import errors_told
 from worker.storage.privacy import close_all_to_others, make_private_folder
 
@@ -56,6 +57,7 @@ def read_json(body: bytes) -> dict[str, Any]:
 
     Raises:
         BodyUnreadable: It is anything else.
+        RequestInvalid: It is no object, or a text in it is none.
     """
     try:
         text = body.decode()
@@ -67,6 +69,7 @@ def read_json(body: bytes) -> dict[str, Any]:
         raise RequestInvalid(sentence, fields={"": [sentence]})
     if _depth(found) > MAX_JSON_DEPTH:
         raise BodyUnreadable("The body nests deeper than any request needs.")
+    check_json(found)
     return found
 
 

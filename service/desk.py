@@ -13,11 +13,12 @@ from typing import cast
 from flask import current_app, g
 
 from service.digests import Digests
-from service.gates import Gate
+from service.gates import FairGate, Gate
 from service.holding import Holds
 from service.metrics import Counters
 from service.studies import Studies
 from service.tries import Tries
+from service.watching import Watcher
 from worker.errors import LedgerDamaged, NotFound
 from worker.ledger import Ledger, Person
 from worker.settings import Settings
@@ -33,6 +34,7 @@ class Desk:
     Attributes:
         making: Bounds intakes and single sheets, which keep a core busy each.
         streams: Bounds event streams.
+        watcher: Looks after the packs that event streams follow.
         tries: Counts wrong join codes.
         holds: Keeps the idempotency keys of requests under way held.
         closing: Set when the service stops, so that streams end.
@@ -44,8 +46,9 @@ class Desk:
     storage: Storage
     studies: Studies
     making: Gate
-    streams: Gate
+    streams: FairGate
     holds: Holds
+    watcher: Watcher
     counters: Counters = field(default_factory=Counters)
     digests: Digests = field(default_factory=Digests)
     tries: Tries = field(default_factory=Tries)
@@ -90,11 +93,16 @@ def making_gate() -> Gate:
     )
 
 
-def stream_gate(places: int) -> Gate:
+#: Somebody with more pages open than this has their packs asked for now and then.
+MOST_STREAMS_EACH = 4
+
+
+def stream_gate(places: int) -> FairGate:
     """Event streams; who finds no place can poll instead."""
-    return Gate(
+    gate = Gate(
         places,
         wait_s=0,
         detail="Too many event streams are open. Ask for the pack itself now and then instead.",
         retry_after_s=10,
     )
+    return FairGate(gate, MOST_STREAMS_EACH)

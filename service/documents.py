@@ -9,7 +9,7 @@ from typing import Any
 from flask import Response
 
 from service.schemas import PackSchema, ReferenceSchema
-from worker.ledger import PackRow, ReferenceRow
+from worker.ledger import PackProgress, PackRow, ReferenceRow
 
 _REFERENCE = ReferenceSchema()
 _PACK = PackSchema()
@@ -40,8 +40,7 @@ def pack_document(row: PackRow) -> dict[str, Any]:
     document: dict[str, Any] = {
         "id": row.id,
         "title": row.title,
-        "state": row.state,
-        "progress": {"done": row.done, "total": row.total, "step": row.step or row.state},
+        **progress_document(row),
         "owner_id": row.owner_id,
         **_times(row, "created_at", "delete_after", "printed_at", "joined_at"),
         "links": {
@@ -60,6 +59,12 @@ def pack_document(row: PackRow) -> dict[str, Any]:
     if row.state == "ready" and row.plan is not None:
         document["files"] = _files(path, row.plan)
     return dict(_PACK.dump(document))
+
+
+def progress_document(at: PackRow | PackProgress) -> dict[str, Any]:
+    """How far a pack is, as callers see it: a part of the pack's document."""
+    progress = {"done": at.done, "total": at.total, "step": at.step or at.state}
+    return {"state": at.state, "progress": progress}
 
 
 def to_json(document: dict[str, Any]) -> str:

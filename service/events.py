@@ -1,8 +1,9 @@
 """Server-Sent Events: a pack's progress without asking again and again.
 
-A stream holds a thread of the server, so there are few of them and each ends after about
-a minute; the browser comes again by itself with `Last-Event-ID`. Plain polling of the pack
-always works too.
+A message tells state and progress, some hundred bytes; the last one is the whole pack, once.
+A stream holds a thread of the server, so there are few of them, nobody has more than some,
+and each ends after about a minute; the browser comes again by itself with `Last-Event-ID`.
+Plain polling of the pack always works too.
 """
 
 from __future__ import annotations
@@ -10,24 +11,28 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from typing import Any
 
 from flask import Response, request
 
-from service.desk import Desk, desk, owner_id
-from service.documents import pack_document, to_json
+from service.desk import Desk, desk, owner_id, person
+from service.documents import pack_document, progress_document, to_json
+from service.watching import Follower
 from worker.errors import NotFound, RicalcoError
-from worker.ledger import PackRow
+from worker.ledger import PackProgress
 
 LONGEST_S = 55.0
-LOOK_EVERY_S = 0.2
+#: How soon it is noticed that nobody listens any more, or that the service stops.
+WAIT_S = 0.5
 HEARTBEAT_EVERY_S = 10.0
 RETRY_MS = 2000
+_GONE = "event: gone\ndata: {}\n\n"
 
 
-def event_id(row: PackRow) -> str:
+def event_id(at: PackProgress) -> str:
     """Tells one stage of a pack from another."""
-    stopping = "stopping" if row.cancel_requested and not row.ended else row.state
-    return f"{row.attempt}-{row.done}-{row.step or 'none'}-{stopping}"
+    stopping = "stopping" if at.cancel_requested and not at.ended else at.state
+    return f"{at.attempt}-{at.done}-{at.step or 'none'}-{stopping}"
 
 
 def stream(pack_id: str, last_id: str | None) -> Response:
@@ -35,29 +40,26 @@ def stream(pack_id: str, last_id: str | None) -> Response:
 
     Raises:
         NotFound: The caller has no such pack.
-        Busy: Too many streams are open.
+        Busy: Too many streams are open, or too many of the caller's.
     """
-    at = desk()
-    row = at.ledger.pack(pack_id, owner_id())
-    if row.ended and last_id == event_id(row):
+    at, who = desk(), person().id
+    progress = at.ledger.progress({owner_id(): [pack_id]}).get((owner_id(), pack_id))
+    if progress is None:
+        raise NotFound("There is no such pack.")
+    if progress.ended and last_id == event_id(progress):
         # This is how a browser is told not to come again (HTML, 9.2: status 204).
         return Response(status=204)
-    at.streams.enter()
+    at.streams.enter(who)
+    follower = at.watcher.follow(progress, owner_id())
     # Everything of the request is read here: the generator runs after it is over.
     gone = request.environ.get("waitress.client_disconnected", _never)
-    messages = _messages(at, _Asked(pack_id, owner_id(), last_id, gone))
-    response = Response(
-        (part if isinstance(part, str) else _message(part) for part in messages),
-        content_type="text/event-stream",
-    )
-    response.call_on_close(at.streams.leave)
+    asked = _Asked(pack_id, owner_id(), last_id, gone, follower)
+    response = Response(_messages(at, asked, progress), content_type="text/event-stream")
+    response.call_on_close(follower.leave)
+    response.call_on_close(lambda: at.streams.leave(who))
     # A proxy that collects an answer before it passes it on would hold the news back.
     response.headers["X-Accel-Buffering"] = "no"
     return response
-
-
-def _message(row: PackRow) -> str:
-    return f"id: {event_id(row)}\ndata: {to_json(pack_document(row))}\n\n"
 
 
 @dataclass(frozen=True)
@@ -68,6 +70,7 @@ class _Asked:
     owner_id: str
     last_id: str | None
     gone: Callable[[], bool]
+    follower: Follower
 
 
 def _never() -> bool:
@@ -75,27 +78,32 @@ def _never() -> bool:
     return False
 
 
-def _messages(at: Desk, asked: _Asked) -> Iterator[str | PackRow]:
-    """Rows that tell something new, and comments that keep the line open."""
+def _messages(at: Desk, asked: _Asked, progress: PackProgress) -> Iterator[str]:
+    """Messages that tell something new, and comments that keep the line open."""
     last_id = asked.last_id
     yield f"retry: {RETRY_MS}\n\n"
     until = time.monotonic() + LONGEST_S
     spoke = time.monotonic()
-    while time.monotonic() < until and not (at.closing.is_set() or asked.gone()):
-        try:
-            row = at.ledger.pack(asked.pack_id, asked.owner_id)
-        except NotFound:
-            yield "event: gone\ndata: {}\n\n"
-            return
-        except RicalcoError:
-            # Too late for a problem: whoever comes again is told one.
-            return
-        if event_id(row) != last_id:
-            last_id, spoke = event_id(row), time.monotonic()
-            yield row
-        elif time.monotonic() - spoke > HEARTBEAT_EVERY_S:
-            spoke = time.monotonic()
-            yield ": still here\n\n"
-        if row.ended:
-            return
-        at.closing.wait(LOOK_EVERY_S)
+    try:
+        while time.monotonic() < until and not (at.closing.is_set() or asked.gone()):
+            if event_id(progress) != last_id:
+                last_id, spoke = event_id(progress), time.monotonic()
+                yield f"id: {last_id}\ndata: {to_json(_news(at, asked, progress))}\n\n"
+            elif time.monotonic() - spoke > HEARTBEAT_EVERY_S:
+                spoke = time.monotonic()
+                yield ": still here\n\n"
+            if progress.ended:
+                return
+            progress = asked.follower.wait(progress, WAIT_S)
+    except NotFound:
+        yield _GONE
+    except RicalcoError:
+        # Too late for a problem: whoever comes again is told one.
+        return
+
+
+def _news(at: Desk, asked: _Asked, progress: PackProgress) -> dict[str, Any]:
+    """What a message tells: how far it is, and at the end all of it."""
+    if progress.ended:
+        return pack_document(at.ledger.pack(asked.pack_id, asked.owner_id))
+    return progress_document(progress)

@@ -91,14 +91,17 @@ def show(pack_id: str) -> Response:
     200,
     EventSchema,
     content_type="text/event-stream",
-    description="One message with the pack each time that it has moved on.",
+    description="One message each time that the pack has moved on: `state` and `progress`, "
+    "and once it has ended the whole pack.",
 )
 @blueprint.alt_response(204, description="You have seen the last message.", success=True)
 def follow(pack_id: str) -> Response:
     """Follow a pack by Server-Sent Events.
 
-    A stream ends when the pack has ended, or after about a minute; whoever comes again
-    with `Last-Event-ID` is told only what is new.
+    A message tells `state` and `progress`; the last one, when the pack has ended, is the
+    whole pack. A stream ends then, or after about a minute; whoever comes again with
+    `Last-Event-ID` is told only what is new. Where too many streams are open, or more than
+    four of one person's, another is refused (503): ask for the pack now and then instead.
     """
     return events.stream(pack_id, request.headers.get("Last-Event-ID"))
 

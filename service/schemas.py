@@ -216,7 +216,11 @@ class PackSchema(Schema):
 
 
 class EventSchema(Schema):
-    """One message of a stream; `data` is the pack as JSON."""
+    """One message of a stream.
+
+    `data` is JSON: `state` and `progress` of the pack, and in the last message, where
+    `state` is one in which it has ended, the whole pack.
+    """
 
     id = fields.String()
     event = fields.String()

@@ -19,15 +19,17 @@ from contextlib import closing
 from typing import Any
 
 from flask import Flask
-from waitress.channel import HTTPChannel
-from waitress.server import create_server
+from waitress.adjustments import Adjustments
 from waitress.task import ErrorTask
 
 from service import problems
 from service.app import create_app
 from service.bodies import MULTIPART_ROOM_BYTES, SPOOL_FOLDER
+from service.channels import Channel
+from service.connections import Server, make_room_for_handles
 from service.desk import EXTENSION, Desk
 from service.logs import log_to_stderr
+from service.turns import Dispatcher
 from worker.errors import PortTaken, SettingInvalid, SetupError
 from worker.queue.guardian import when_input_closes
 from worker.settings import Settings
@@ -41,6 +43,8 @@ REQUEST_THREADS = 40
 #: from plain connections; who asks, so that one's wrong codes do not stop all; and the name
 #: that was asked for. Of anybody else these headers are dropped.
 _PROXY_HEADERS = frozenset({"x-forwarded-for", "x-forwarded-host", "x-forwarded-proto"})
+#: How long one thread goes on while another could; five times as long is usual.
+SWITCH_S = 0.001
 #: How long requests under way may take when the service stops.
 GRACE_S = 10.0
 LOOK_EVERY_S = 0.05
@@ -48,6 +52,10 @@ LOOK_EVERY_S = 0.05
 
 #: Only photos may be large, so what is far too large is told of as one.
 _REFUSALS = {
+    408: (
+        "request-timeout",
+        "The request came in too slowly. Look at your line, and send it again.",
+    ),
     413: ("reference-too-large", "This is larger than any photo that is accepted here."),
     431: ("headers-too-large", "The headers of the request are too large."),
 }
@@ -73,8 +81,12 @@ class _RefusalTask(ErrorTask):  # type: ignore[misc]  # waitress has no types.
         super().execute()
 
 
-class _Channel(HTTPChannel):  # type: ignore[misc]  # waitress has no types.
+class _Channel(Channel):
     error_task_class = _RefusalTask
+
+
+class _Server(Server):
+    channel_class = _Channel
 
 
 def listen(settings: Settings) -> socket.socket:
@@ -111,24 +123,10 @@ def listen(settings: Settings) -> socket.socket:
 def serve(app: Flask, settings: Settings, listener: socket.socket, stop: threading.Event) -> None:
     """Answer requests until `stop` is set."""
     # waitress keeps large bodies in the temporary folder: let that be the data volume's.
+    # The server's loop has little to do and must do it soon: it waits for each thread at work.
+    sys.setswitchinterval(SWITCH_S)
     tempfile.tempdir = str(app.config[SPOOL_FOLDER])
-    server = create_server(
-        app,
-        sockets=[listener],
-        threads=REQUEST_THREADS + settings.max_event_streams,
-        # The application answers slightly too large bodies itself, with the photo's limit;
-        # far too large ones are refused before they are read.
-        max_request_body_size=settings.max_upload_bytes + 4 * MULTIPART_ROOM_BYTES,
-        channel_timeout=60,
-        cleanup_interval=15,
-        ident=None,
-        # Lets event streams notice that nobody listens any more.
-        channel_request_lookahead=1,
-        # Nothing believes them without a proxy, but they show that there is one: guard.py.
-        clear_untrusted_proxy_headers=bool(settings.trusted_proxy),
-        **_proxy(settings),
-    )
-    server.channel_class = _Channel
+    server = _make_server(app, settings, listener)
     desk: Desk = app.extensions[EXTENSION]
     closing_thread = threading.Thread(
         target=_close_gently, args=(server, stop, desk), name="closing", daemon=True
@@ -137,6 +135,38 @@ def serve(app: Flask, settings: Settings, listener: socket.socket, stop: threadi
     server.run()
     server.task_dispatcher.shutdown()
     desk.ledger.close()
+
+
+def _make_server(app: Flask, settings: Settings, listener: socket.socket) -> Server:
+    """The server, which listens but does not serve yet."""
+    most = make_room_for_handles()
+    adjustments = Adjustments(
+        sockets=[listener],
+        # The application answers slightly too large bodies itself, with the photo's limit;
+        # far too large ones are refused before they are read.
+        max_request_body_size=settings.max_upload_bytes + 4 * MULTIPART_ROOM_BYTES,
+        # Our own limit makes room for who comes; this one lets nobody in any more.
+        connection_limit=2 * most,
+        # select, where there is no poll, cannot look at more than a thousand connections.
+        asyncore_use_poll=True,
+        ident=None,
+        # Lets event streams notice that nobody listens any more.
+        channel_request_lookahead=1,
+        # Nothing believes them without a proxy, but they show that there is one: guard.py.
+        clear_untrusted_proxy_headers=bool(settings.trusted_proxy),
+        **_proxy(settings),
+    )
+    server = _Server(
+        app,
+        map={},
+        _sock=listener,
+        dispatcher=Dispatcher(REQUEST_THREADS + settings.max_event_streams),
+        adj=adjustments,
+        sockinfo=(listener.family, listener.type, listener.proto, listener.getsockname()),
+        bind_socket=False,
+    )
+    server.most = most
+    return server
 
 
 def _proxy(settings: Settings) -> dict[str, Any]:

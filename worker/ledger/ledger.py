@@ -32,6 +32,7 @@ from worker.ledger.rows import (
     KeepAnswer,
     Made,
     NewPack,
+    PackProgress,
     PackRow,
     ReferenceRow,
     Replay,
@@ -209,6 +210,18 @@ class Ledger:
         """Read a pack, or raise NotFound."""
         with self._database.reading() as connection:
             return packs.get(connection, pack_id, owner_id)
+
+    def progress(self, asked: dict[str, list[str]]) -> dict[tuple[str, str], PackProgress]:
+        """How far packs are, by owner and id; `asked` has the ids that each owner follows.
+
+        Packs that are not there, or another owner's, are left out.
+        """
+        with self._database.reading() as connection:
+            return {
+                (owner_id, row.id): row
+                for owner_id, ids in asked.items()
+                for row in packs.progress(connection, ids, owner_id)
+            }
 
     def cancel_or_delete(self, pack_id: str, owner_id: str) -> Ended:
         """Cancel a pack under way, delete one that has ended, or raise NotFound."""

@@ -18,7 +18,15 @@ from worker.errors import FilesMissing, LimitReached, NotFound, NotReady, TooMan
 from worker.ledger import references
 from worker.ledger.answers import forget_answers
 from worker.ledger.owners import hold_owner
-from worker.ledger.rows import ENDED, Bounds, Ended, NewPack, PackRow, attempt_key
+from worker.ledger.rows import (
+    ENDED,
+    Bounds,
+    Ended,
+    NewPack,
+    PackProgress,
+    PackRow,
+    attempt_key,
+)
 from worker.ledger.scope import within
 from worker.ledger.tables import OWNERS, PACKS
 
@@ -76,6 +84,14 @@ def get(connection: sa.Connection, pack_id: str, owner_id: str) -> PackRow:
     if row is None:
         raise NotFound(_GONE)
     return to_pack(row)
+
+
+def progress(connection: sa.Connection, ids: list[str], owner_id: str) -> list[PackProgress]:
+    """How far these packs are; those that are not there, or another owner's, are left out."""
+    columns = [PACKS.c[name] for name in PackProgress.__annotations__]
+    mine = PACKS.c.id.in_(ids) & within(PACKS.c.owner_id, owner_id)
+    rows = connection.execute(sa.select(*columns).where(mine))
+    return [PackProgress(**row._mapping) for row in rows]  # noqa: SLF001 - as above
 
 
 def cancel_or_delete(connection: sa.Connection, pack_id: str, owner_id: str, now: float) -> Ended:

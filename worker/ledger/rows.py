@@ -179,6 +179,24 @@ class PackRow:
 
 
 @dataclass(frozen=True, kw_only=True)
+class PackProgress:
+    """How far a pack is, without spec and plan, which are long; the words are PackRow's."""
+
+    id: str
+    state: PackState
+    done: int
+    total: int
+    step: str
+    attempt: int
+    cancel_requested: bool
+
+    @property
+    def ended(self) -> bool:
+        """The state will not change again."""
+        return self.state in ENDED
+
+
+@dataclass(frozen=True, kw_only=True)
 class Claim:
     """The right to make one pack, as long as heartbeats come."""
 

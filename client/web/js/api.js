@@ -191,22 +191,36 @@ export function followPack(id, told, failed) {
   let over = false;
   let timer = 0;
   let stream = null;
+  let known = null;
+  let asking = false;
 
   function hear(document) {
     if (over) return;
+    known = document;
     told(document);
     if (ENDED.has(document.state)) stop();
+  }
+
+  /** A message tells how far the pack is; the last one is all of it. */
+  function hearNews(news) {
+    if (ENDED.has(news.state)) hear(news);
+    else if (known) hear({ ...known, ...news });
+    // Without the rest nothing can be shown.
+    else if (!asking) look();
   }
 
   async function look() {
     clearTimeout(timer);
     if (over) return;
+    asking = true;
     try {
       hear(await pack(id));
     } catch (error) {
       if (over) return;
       failed(error);
       if ([403, 404].includes(error.status)) stop();
+    } finally {
+      asking = false;
     }
     if (!over && stream === null) timer = setTimeout(look, POLL_EVERY_MS);
   }
@@ -214,7 +228,7 @@ export function followPack(id, told, failed) {
   function listen() {
     if (typeof EventSource === "undefined") return;
     stream = new EventSource(`/v1/packs/${id}/events`);
-    stream.addEventListener("message", (event) => hear(JSON.parse(event.data)));
+    stream.addEventListener("message", (event) => hearNews(JSON.parse(event.data)));
     stream.addEventListener("gone", look);
     stream.addEventListener("error", () => {
       // The browser comes again by itself unless it was refused: then polling takes over.

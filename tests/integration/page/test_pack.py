@@ -12,7 +12,7 @@ from urllib.parse import urlsplit
 import psutil
 import pytest
 import requests
-from playwright.sync_api import Page
+from playwright.sync_api import Page, Route
 
 from tests.integration.page.conftest import PATIENCE_MS, Phone
 from tests.integration.page.line import Line
@@ -161,6 +161,26 @@ def test_without_events_it_is_asked_for_now_and_then(
         ask_for_pack(phone, photo)
         phone.page.get_by_text(WORDS("pack.queued")).first.wait_for()
     ready(phone.page)
+
+
+def test_without_a_place_among_the_streams_it_is_asked_for_now_and_then(
+    slow_service: Running, phone_at: Callable[..., Phone], photo: Path
+) -> None:
+    """A browser does not come again by itself after a refusal (HTML, 9.2.2)."""
+    phone = phone_at(slow_service)
+    phone.expected = ("503", "Failed to load resource", "EventSource")
+    refused: list[str] = []
+
+    def refuse(route: Route) -> None:
+        refused.append(route.request.url)
+        route.fulfill(status=503, headers={"Retry-After": "10"}, body="{}")
+
+    phone.context.route("**/events", refuse)
+    with held(slow_service):
+        ask_for_pack(phone, photo)
+        phone.page.get_by_text(WORDS("pack.queued")).first.wait_for()
+    ready(phone.page)
+    assert len(refused) == 1
 
 
 def test_a_page_that_is_loaded_anew_goes_on_where_it_was(

@@ -246,8 +246,12 @@ def test_events_come_as_they_happen(api: Any, reference: Json) -> None:
     spec = {"support": {"width_mm": 3000, "height_mm": 2000}}
     asked = api.ask(reference["id"], spec=spec).json()
     with requests.get(api.url + asked["links"]["events"], stream=True, timeout=60) as answer:
-        lines = answer.iter_lines()
-        moments = [time.monotonic() for line in lines if line.startswith(b"data: ")]
+        told = [(time.monotonic(), line) for line in answer.iter_lines() if line[:6] == b"data: "]
     # Were they held back, all would have come at once.
+    moments = [moment for moment, _ in told]
     assert len(moments) >= 3
     assert moments[-1] - moments[0] > 0.2
+    # A pack of 110 sheets has a plan of a hundred kilobytes: it is sent once.
+    *news, whole = [line for _, line in told]
+    assert max(map(len, news)) < 200 < len(whole) / 100
+    assert json.loads(whole.removeprefix(b"data: "))["plan"]["sheet_count"] > 100
