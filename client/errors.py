@@ -150,6 +150,7 @@ FAMILIES: Mapping[str, type[ClientError]] = {
     "cancelled": MakingFailed,
     "gave-up": MakingFailed,
     "reference-gone": MakingFailed,
+    "plan-outdated": MakingFailed,
     "too-slow": MakingFailed,
     "setting-invalid": MachineNotReady,
     "folder-not-writable": MachineNotReady,

@@ -64,6 +64,7 @@ STATUS: dict[type[errors.RicalcoError], HTTPStatus] = {
     errors.Cancelled: HTTPStatus.CONFLICT,
     errors.GaveUp: HTTPStatus.CONFLICT,
     errors.ReferenceGone: HTTPStatus.GONE,
+    errors.PlanOutdated: HTTPStatus.GONE,
     errors.TooSlow: HTTPStatus.SERVICE_UNAVAILABLE,
     errors.SetupError: HTTPStatus.SERVICE_UNAVAILABLE,
     errors.SettingInvalid: HTTPStatus.SERVICE_UNAVAILABLE,

@@ -42,6 +42,7 @@
     │   ├── Cancelled                 cancelled
     │   ├── GaveUp                    gave-up
     │   ├── ReferenceGone             reference-gone
+    │   ├── PlanOutdated              plan-outdated
     │   └── TooSlow                   too-slow
     └── SetupError ............. this machine is not ready
         ├── SettingInvalid            setting-invalid
@@ -324,6 +325,12 @@ class ReferenceGone(MakingError):
     """The reference was deleted before its pack was made."""
 
     code = "reference-gone"
+
+
+class PlanOutdated(MakingError):
+    """The plan that was stored is none that this version can draw."""
+
+    code = "plan-outdated"
 
 
 class TooSlow(MakingError):

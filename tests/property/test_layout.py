@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections import Counter
 from dataclasses import replace
 from itertools import pairwise
@@ -10,6 +11,7 @@ import numpy as np
 from hypothesis import HealthCheck, given, reject, settings
 from hypothesis import strategies as st
 
+from worker.contract import dump_plan, load_plan
 from worker.errors import SpecError
 from worker.layout import Plan, ReferenceStudy, Spec, plan_sheets
 from worker.layout.formats import SHEET_FORMATS
@@ -276,6 +278,17 @@ def test_seam_lines_add_up_and_stacks_hold_every_sheet_once(spec: Spec) -> None:
     assert abs(total - plan.seam_line_chosen_mm) < 1e-6 * max(total, 1.0)
     stacked = sorted(label for stack in plan.trim_stacks for label in stack.labels)
     assert stacked == sorted(piece.label for piece in plan.pieces)
+
+
+@often
+@given(specs)
+def test_a_plan_read_back_from_json_is_the_plan_in_every_digit(spec: Spec) -> None:
+    """What was promised is stored as JSON, and drawn from it."""
+    plan = planned(spec)
+    again = load_plan(json.loads(json.dumps(dump_plan(plan))))
+    assert again == plan
+    # Equal numbers may still print differently (600 and 600.0): the documents are the same too.
+    assert dump_plan(again) == dump_plan(plan)
 
 
 @settings(max_examples=40, deadline=None)

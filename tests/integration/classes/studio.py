@@ -101,9 +101,8 @@ class Studio:
                 for file in ("pack.pdf", "map.png"):
                     (folder / file).write_bytes(claim.pack.title.encode() or b"file")
                 self.desk.storage.publish(folder, claim.files_key)
-            plan = claim.pack.plan
-            assert plan is not None
-            made = Made(number="7K3F-Q2ZD", plan=plan, files_key=claim.files_key, total=1)
+            assert claim.pack.plan is not None
+            made = Made(number="7K3F-Q2ZD", files_key=claim.files_key, total=1)
             assert self.desk.ledger.finish(claim, made)
 
 

@@ -28,7 +28,7 @@ def make_fake(order: Order) -> Product:
             _act(str(order.pack.spec.get("act", "")))
     (order.folder / "pack.pdf").write_bytes(b"%PDF " + order.pack.id.encode())
     (order.folder / "map.png").write_bytes(b"map")
-    return Product(number="0000-0000", plan={"sheet_count": pieces}, total=pieces)
+    return Product(number="0000-0000", total=pieces)
 
 
 def _act(act: str) -> None:

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from worker.contract import dump_plan, load_plan
+from worker.errors import PlanOutdated
 from worker.layout import plan_sheets
 from worker.layout.plan import (
     CheckLength,
@@ -115,10 +116,24 @@ def test_a_real_plan_comes_back_too(support: tuple[float, float]) -> None:
     assert load_plan(json.loads(json.dumps(dump_plan(plan)))) == plan
 
 
-def test_a_plan_kept_from_before_there_were_grids_still_prints(two_sheets: Plan) -> None:
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"folds": []},
+        {"sheet_count": 3},
+        {"pieces": []},
+        {"run_through": "both ways"},
+        {"rows": "2"},
+        {"grid": None},
+    ],
+)
+def test_what_is_no_plan_of_this_version_is_said_so(
+    two_sheets: Plan, change: dict[str, object]
+) -> None:
     document = json.loads(json.dumps(dump_plan(two_sheets)))
-    del document["grid"]
-    assert load_plan(document).grid.square_mm is None
+    for other in (document | change, None, {}):
+        with pytest.raises(PlanOutdated, match="ask for the pack again"):
+            load_plan(other)
 
 
 def test_the_keys_are_those_of_the_contract(two_sheets: Plan) -> None:
