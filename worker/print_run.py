@@ -18,11 +18,13 @@ from typing import BinaryIO
 from PIL import Image
 
 from worker.drawing.binding import Part, bind
+from worker.drawing.catalog import PageName
 from worker.drawing.cover import FAINT_PX, write_cover
 from worker.drawing.frame import Aids, Job, PackText
 from worker.drawing.handout import Whose
 from worker.drawing.linework import LineWork
 from worker.drawing.map_lines import read_map_lines
+from worker.drawing.pack import page_names
 from worker.drawing.separator import write_separator
 from worker.errors import NotFound
 from worker.imaging.enlarge import faint_picture
@@ -129,7 +131,13 @@ def _parts(handed: Iterable[Handed], folder: Path, *, covers: bool) -> Iterator[
             if pack is None:
                 continue
             write_separator(page, job=each.job, whose=each.whose)
-            yield Part(path=page, name=each.whose.name)
+            name = each.whose.name
+            yield Part(path=page, name=name, pages=[PageName(label=name)])
             if covers:
-                yield Part(path=cover)
-            yield Part(path=pack)
+                yield Part(path=cover, pages=[PageName(label=f"{name}, cover", bookmark="Cover")])
+            yield Part(path=pack, pages=_named(name, each.plan))
+
+
+def _named(name: str, plan: Plan) -> list[PageName]:
+    """A pack's pages, told apart from those of other students."""
+    return [replace(page, label=f"{name}, {page.label}") for page in page_names(plan)]
