@@ -75,7 +75,7 @@ def check_lines(plan: Plan) -> Iterator[str]:
 
 def advice_lines(plan: Plan) -> Iterator[str]:
     """What tape hides, what the photo can give, and what to know before printing."""
-    if plan["seams"]:
+    if plan["seams"] and plan["seam_line_mm"]:
         yield from _wrapped(seam_sentence(plan["seam_line_mm"]))
     resolution = plan["resolution"]
     yield from _wrapped(

@@ -266,7 +266,9 @@ def test_quiet_hides_no_more_line_than_even(spec: Spec) -> None:
     seams = replace(spec.seams, placement="quiet", arrangement="aligned", protect=())
     plan = planned(replace(spec, seams=seams))
     # The even split is not on whole millimetres, so it may be better by what lies between.
-    finest = max((seam.line_mm for seam in plan.seams), default=0.0)
+    finest = max((seam.line_mm or 0.0 for seam in plan.seams), default=0.0)
+    assert plan.seam_line_chosen_mm is not None
+    assert plan.seam_line_even_mm is not None
     assert plan.seam_line_chosen_mm <= plan.seam_line_even_mm + 0.1 * finest + 1e-6
 
 
@@ -274,7 +276,8 @@ def test_quiet_hides_no_more_line_than_even(spec: Spec) -> None:
 @given(specs)
 def test_seam_lines_add_up_and_stacks_hold_every_sheet_once(spec: Spec) -> None:
     plan = planned(spec)
-    total = sum(seam.line_mm for seam in plan.seams)
+    total = sum(seam.line_mm or 0.0 for seam in plan.seams)
+    assert plan.seam_line_chosen_mm is not None
     assert abs(total - plan.seam_line_chosen_mm) < 1e-6 * max(total, 1.0)
     stacked = sorted(label for stack in plan.trim_stacks for label in stack.labels)
     assert stacked == sorted(piece.label for piece in plan.pieces)

@@ -37,6 +37,11 @@ from worker.layout.plan import (
 )
 from worker.layout.spec import Area
 
+_HIDES = (
+    "Millimetres of line that tape would hide; null where lines or flat tones are drawn, since "
+    "it is counted on the photo."
+)
+
 
 def _point() -> TupleOf:
     return TupleOf(Number(), required=True, validate=validate.Length(equal=2))
@@ -106,7 +111,7 @@ class SeamSchema(Record):
     between = TupleOf(fields.String(), required=True, validate=validate.Length(equal=2))
     from_mm = _point()
     to_mm = _point()
-    line_mm = Number(required=True)
+    line_mm = Number(required=True, allow_none=True, metadata={"description": _HIDES})
 
 
 class TapeSpotSchema(Record):
@@ -116,7 +121,7 @@ class TapeSpotSchema(Record):
     rect_mm = fields.Nested(RectSchema, required=True)
     joins = _words()
     at_junction = Flag(required=True)
-    line_mm = Number(required=True)
+    line_mm = Number(required=True, allow_none=True, metadata={"description": _HIDES})
 
 
 class EdgesSchema(Record):
@@ -218,7 +223,9 @@ class PlanSchema(Record):
     passes = TupleOf(fields.Nested(PassSchema), required=True)
     resolution = fields.Nested(ResolutionSchema, required=True)
     ink = fields.Nested(InkSchema, required=True)
-    seam_line_mm = fields.Nested(SeamLineSchema, required=True)
+    seam_line_mm = fields.Nested(
+        SeamLineSchema, required=True, allow_none=True, metadata={"description": _HIDES}
+    )
     warnings = TupleOf(fields.Nested(WarningSchema), required=True)
     grid = fields.Nested(PlanGridSchema, required=True)
 
@@ -233,12 +240,13 @@ class PlanSchema(Record):
     def group(self, plan: Plan, **_: Any) -> dict[str, Any]:
         """Ink and hidden line stand in groups of their own in JSON."""
         line = {"chosen": plan.seam_line_chosen_mm, "even": plan.seam_line_even_mm}
-        return {**vars(plan), "ink": {"mean_coverage": plan.mean_coverage}, "seam_line_mm": line}
+        told = None if None in line.values() else line
+        return {**vars(plan), "ink": {"mean_coverage": plan.mean_coverage}, "seam_line_mm": told}
 
     @post_load
     def build(self, data: dict[str, Any], **_: Any) -> Plan:
         """The plan, with the groups taken apart again."""
-        line = data.pop("seam_line_mm")
+        line = data.pop("seam_line_mm") or {"chosen": None, "even": None}
         return Plan(
             mean_coverage=data.pop("ink")["mean_coverage"],
             seam_line_chosen_mm=line["chosen"],

@@ -90,23 +90,27 @@ class Piece:
 class Seam:
     """The line where two pieces meet; with a lap, the edge of the upper piece.
 
-    `line_mm` is how much line a band of tape along it would hide.
+    `line_mm` is how much line a band of tape along it would hide; None where the photo's
+    line is not what is printed.
     """
 
     between: tuple[str, str]
     from_mm: tuple[float, float]
     to_mm: tuple[float, float]
-    line_mm: float
+    line_mm: float | None
 
 
 @dataclass(frozen=True, kw_only=True)
 class TapeSpot:
-    """Where a small piece of tape goes: its rectangle, whom it joins, what it hides."""
+    """Where a small piece of tape goes: its rectangle, whom it joins, what it hides.
+
+    `line_mm` is None where the photo's line is not what is printed.
+    """
 
     rect_mm: Rect
     joins: tuple[str, ...]
     at_junction: bool
-    line_mm: float
+    line_mm: float | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -195,7 +199,8 @@ class Plan:
         run_through: Which seams run through: `both`, `across` (staggered by rows) or `down`
             (staggered by columns).
         seam_line_chosen_mm, seam_line_even_mm: Line that tape along all seams would hide,
-            as chosen and under an even split into the same sheets.
+            as chosen and under an even split into the same sheets. None where the photo's
+            line is not what is printed: a few strokes or flat tones are not counted.
         mean_coverage: Mean share of ink, 0 to 1.
         grid: The grid, or what it could be.
     """
@@ -217,8 +222,8 @@ class Plan:
     passes: tuple[Pass, ...]
     resolution: Resolution
     mean_coverage: float
-    seam_line_chosen_mm: float
-    seam_line_even_mm: float
+    seam_line_chosen_mm: float | None
+    seam_line_even_mm: float | None
     warnings: tuple[PlanWarning, ...]
     grid: PlanGrid
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from worker.errors import PictureTooSmall
 from worker.layout.advice import Findings, plan_warnings, resolution
 from worker.layout.candidates import staggered_saves
@@ -60,7 +62,10 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         spec.print,
         drawn=spec.tone.style in ("outline", "values"),
     )
+    spots = tape_spots(cells, seams, ground)
     coverage = mean_coverage(spec, study, frame, detail)
+    # What seams look for is the photo's line; it is told of only where it is printed.
+    told = spec.tone.photographic
     return Plan(
         picture=picture,
         sheet=page.size,
@@ -72,15 +77,15 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         run_through=choice.run_through,
         protected_mm=ground.protected,
         pieces=pieces,
-        seams=seams,
-        tape_spots=tape_spots(cells, seams, ground),
+        seams=seams if told else tuple(replace(seam, line_mm=None) for seam in seams),
+        tape_spots=spots if told else tuple(replace(spot, line_mm=None) for spot in spots),
         trim_stacks=stacks,
         check_lengths=check_lengths(pieces, picture, spec.sheet.format),
         passes=passes(pieces, face_down=spec.print.mirror),
         resolution=sharpness,
         mean_coverage=coverage,
-        seam_line_chosen_mm=choice.partition.line_mm(choice.job.ground),
-        seam_line_even_mm=choice.even.line_mm(choice.job.ground),
+        seam_line_chosen_mm=choice.partition.line_mm(choice.job.ground) if told else None,
+        seam_line_even_mm=choice.even.line_mm(choice.job.ground) if told else None,
         warnings=plan_warnings(
             Findings(
                 finest_line_mm=sharpness.finest_line_mm,

@@ -35,6 +35,7 @@ export function mount(root, app) {
   const sum = h("div", { class: "sum" });
   const notices = h("div", { class: "notices" });
   const facts = h("dl", { class: "facts" });
+  const costNote = h("p", { class: "small", text: t("sheets.cost-note") });
   const footCount = h("p", { class: "foot-count" });
   const live = livePlan({ plan: tellPlan, problem: tellProblem });
   let newest = null;
@@ -52,7 +53,7 @@ export function mount(root, app) {
       unlessSettled(app, "print.mirror", print.mirror),
       unlessSettled(app, "grid", group(t("squares.title"), grid.element)),
       protect.panel,
-      unlessSettled(app, "seams", group(t("sheets.seams"), h("p", { class: "small", text: t("sheets.cost-note") }), seams.element)),
+      unlessSettled(app, "seams", group(t("sheets.seams"), costNote, seams.element)),
       board.tape,
       group(t("sheets.compare"), formats.element),
       group(t("sheets.facts"), facts),
@@ -100,6 +101,7 @@ export function mount(root, app) {
       h("p", { class: "sum-count" }, h("span", { class: "figure", text: plan.sheet_count }), h("span", { text: t("sheets.count", count) })),
       h("p", { class: "small", text: shape(plan) }));
     fill(footCount, h("span", { class: "figure", text: plan.sheet_count }), t("sheets.short", count));
+    costNote.textContent = t(plan.seam_line_mm ? "sheets.cost-note" : "sheets.cost-note-sheets");
     drawNotices();
     drawFacts(plan);
     grid.tell(plan);
@@ -111,7 +113,7 @@ export function mount(root, app) {
     if (plan.sheet_count === 1) return t("sheets.shape-one");
     const rows = t("sheets.rows", { count: plan.rows });
     const says = t(`sheets.shape-${plan.run_through}`, { rows, columns: t("sheets.columns", { count: plan.columns }) });
-    return `${says} ${hiddenLine(t, plan, app.state.paper.unit)}`;
+    return `${says} ${hiddenLine(t, plan, app.state.paper.unit)}`.trim();
   }
 
   function drawFacts(plan) {

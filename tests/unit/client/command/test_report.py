@@ -81,6 +81,11 @@ def test_one_sheet_has_no_seam_to_tell_of(plan: dict[str, Any]) -> None:
     assert "Tape" not in text
 
 
+def test_line_that_is_not_counted_is_not_told_of(plan: dict[str, Any]) -> None:
+    plan["seam_line_mm"] = None
+    assert "Tape" not in "\n".join(plan_lines(plan))
+
+
 def test_nothing_saved_is_not_boasted_of() -> None:
     assert seam_sentence({"chosen": 100, "even": 100}).endswith("10 cm of line.")
     assert seam_sentence({"chosen": 23030, "even": 23110}).endswith("2303 cm of line.")
