@@ -19,7 +19,7 @@ const FILES = [
     "pack-ready", "paper", "paper-printer", "paper-support", "pens", "person", "photo", "plan-board", "preview",
     "printer", "printer-api", "printer-choice", "printer-reading", "protect", "quad", "routes", "sending",
     "settings", "settled", "sharpness", "sheet-controls", "sheet-costs", "sheets", "sheets-easel", "sign-in",
-    "square", "square-easel", "state", "studio", "studio-measure", "studio-steps", "style-controls", "support",
+    "square", "square-easel", "state", "studio", "studio-measure", "studio-steps", "style-controls", "suggestions", "support",
     "teach", "units", "value-controls", "variants", "viewfinder", "words",
   ].map((name) => `/js/${name}.js`),
 ];

@@ -13,6 +13,7 @@ from typing import Any
 from marshmallow import (
     ValidationError,
     fields,
+    post_dump,
     post_load,
     pre_dump,
     validate,
@@ -22,6 +23,7 @@ from marshmallow import (
 from worker.contract.fields import Flag, Number, Record, TupleOf
 from worker.errors import PlanOutdated
 from worker.layout.plan import (
+    Change,
     CheckLength,
     Pass,
     Piece,
@@ -32,6 +34,7 @@ from worker.layout.plan import (
     Resolution,
     Seam,
     Size,
+    Suggestion,
     TapeSpot,
     TrimStack,
 )
@@ -203,6 +206,34 @@ class WarningSchema(Record):
     detail = fields.String(required=True)
 
 
+class ChangeSchema(Record):
+    """Fields of the spec with other values; those that stay are left out."""
+
+    makes = Change
+    margin_mm = Number(metadata={"description": "All four margins of the sheet."})
+    width_mm = Number(metadata={"description": "The support's, always with its height."})
+    height_mm = Number()
+    format = fields.String()
+    arrangement = fields.String(validate=validate.OneOf(["aligned", "staggered"]))
+    across_correction = Number()
+    down_correction = Number()
+
+    @post_dump
+    def leave_out(self, data: dict[str, Any], **_: Any) -> dict[str, Any]:
+        """Only what changes is written."""
+        return {name: value for name, value in data.items() if value is not None}
+
+
+class SuggestionSchema(Record):
+    """Something to take or leave: what to change, and how many sheets it takes then."""
+
+    makes = Suggestion
+    code = fields.String(required=True, validate=validate.OneOf(["fewer-sheets"]))
+    change = fields.Nested(ChangeSchema, required=True)
+    sheet_count = fields.Integer(strict=True, required=True)
+    detail = fields.String(required=True)
+
+
 class PlanSchema(Record):
     """How a picture becomes sheets."""
 
@@ -227,6 +258,7 @@ class PlanSchema(Record):
         SeamLineSchema, required=True, allow_none=True, metadata={"description": _HIDES}
     )
     warnings = TupleOf(fields.Nested(WarningSchema), required=True)
+    suggestions = TupleOf(fields.Nested(SuggestionSchema), required=True)
     grid = fields.Nested(PlanGridSchema, required=True)
 
     @validates_schema(skip_on_field_errors=True)

@@ -6,7 +6,6 @@ from dataclasses import replace
 
 from worker.errors import PictureTooSmall
 from worker.layout.advice import Findings, plan_warnings, resolution
-from worker.layout.candidates import staggered_saves
 from worker.layout.checks import check_lengths, passes, trim_stacks
 from worker.layout.crop import resolve_crop
 from worker.layout.grid import plan_grid
@@ -19,6 +18,7 @@ from worker.layout.quiet import Ground
 from worker.layout.search import best_partition
 from worker.layout.spec import Area, Spec
 from worker.layout.study import PictureFrame, ReferenceStudy, detail_over
+from worker.layout.suggestions import Planned, suggestions
 from worker.layout.tape import tape_spots
 
 SMALLEST_PICTURE_MM = 20.0
@@ -92,10 +92,18 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
                 mean_coverage=coverage,
                 crossed=choice.partition.crossed(choice.job.ground),
                 sheets=len(pieces),
-                staggered_saves=0 if staggered else staggered_saves(job),
                 corners_meet=staggered and choice.partition.corners_meet(),
                 trim_stacks=len(stacks),
                 shortest_mm=min(min(c.rect_mm.width, c.rect_mm.height) for c in cells),
+            )
+        ),
+        suggestions=suggestions(
+            Planned(
+                spec=spec,
+                photo_px=(study.width_px, study.height_px),
+                ground=ground,
+                sheets=len(pieces),
+                most=max_sheets,
             )
         ),
         grid=plan_grid(spec, picture, page.size),

@@ -15,12 +15,13 @@ import { unlessSettled } from "./settled.js";
 import { sheetCosts } from "./sheet-costs.js";
 import { sheetsEasel } from "./sheets-easel.js";
 import { printControls } from "./style-controls.js";
+import { fewerSheets } from "./suggestions.js";
 import { problemText } from "./words.js";
 
 /** Said to those who listen once nothing moves any more. */
 const SAY_AFTER_MS = 700;
-/** The warning that staggered seams mend. */
-const STAGGERABLE = "fewer-sheets-staggered";
+/** Crossed areas, where staggered seams would spare them. */
+const STAGGERABLE = "staggerable";
 
 /** @returns {{unmount: function}} */
 export function mount(root, app) {
@@ -34,6 +35,7 @@ export function mount(root, app) {
   const grid = gridControls(app);
   const sum = h("div", { class: "sum" });
   const notices = h("div", { class: "notices" });
+  const offers = h("div", { class: "notices" });
   const facts = h("dl", { class: "facts" });
   const costNote = h("p", { class: "small", text: t("sheets.cost-note") });
   const footCount = h("p", { class: "foot-count" });
@@ -47,7 +49,7 @@ export function mount(root, app) {
     title: t("sheets.title"),
     easel: board.element,
     controls: [
-      sum, notices,
+      sum, notices, offers,
       unlessSettled(app, "tone", group(t("sheets.print"), print.element)),
       unlessSettled(app, "print.resolution_ppi", print.fine),
       unlessSettled(app, "print.mirror", print.mirror),
@@ -103,6 +105,7 @@ export function mount(root, app) {
     fill(footCount, h("span", { class: "figure", text: plan.sheet_count }), t("sheets.short", count));
     costNote.textContent = t(plan.seam_line_mm ? "sheets.cost-note" : "sheets.cost-note-sheets");
     drawNotices();
+    fill(offers, fewerSheets(app, plan, formats.titleOf));
     drawFacts(plan);
     grid.tell(plan);
     costs.tell(plan);
@@ -157,7 +160,7 @@ export function mount(root, app) {
   function tellProblem(error) {
     newest = null;
     board.show(null);
-    for (const place of [sum, footCount, facts]) fill(place);
+    for (const place of [sum, footCount, facts, offers]) fill(place);
     const again = h("button", { type: "button", class: "button", on: { click: begin } }, t("sheets.again"));
     fill(notices, h("div", { class: "notice bad" }, h("p", { text: problemText(t, error) }), error.passing && again));
     clearTimeout(saying);
