@@ -18,8 +18,11 @@ from itertools import islice
 from pathlib import Path
 from typing import Any, Literal
 
+from worker.drawing.map import MAP_LINES
 from worker.drawing.pack import PackText, PrintedPiece, write_pack, write_sheet
 from worker.drawing.raster import rasterise
+from worker.drawing.stroke_file import NAME as STROKES
+from worker.drawing.stroke_file import write_strokes
 from worker.errors import Cancelled, NotFound
 from worker.imaging.master import Master
 from worker.imaging.spool import Spool
@@ -126,7 +129,7 @@ def make_pack(  # noqa: PLR0913 - what is made, where, and two ways to talk with
     cancelled: Callable[[], bool] = _never,
     threads: int = 2,
 ) -> PackFiles:
-    """Write `pack.pdf` and `map.png` into `folder`.
+    """Write `pack.pdf`, `map.png` and, where lines are drawn, `strokes.npz` into `folder`.
 
     Args:
         master_path: What intake wrote.
@@ -156,6 +159,8 @@ def make_pack(  # noqa: PLR0913 - what is made, where, and two ways to talk with
         finally:
             part.unlink(missing_ok=True)
     rasterise(files.pack_pdf, 1, MAP_PPI).save(files.map_png, compress_level=PNG_LEVEL)
+    if picture.lines is not None:
+        write_strokes(folder / STROKES, picture.lines, MAP_LINES.most)
     return files
 
 

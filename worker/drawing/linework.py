@@ -87,13 +87,13 @@ class LineWork:
         ends = np.rint(self.strokes.curves_mm * (scale * SMALL_UNITS_PER_MM)).astype(np.int32)
         numbers = ends.reshape(-1, 8)
         bent = _reach(numbers) > _SEEN_BENT_MM * SMALL_UNITS_PER_MM
-        shown = self._longest(most)
+        shown = self.longest(most)
         for weight in _WEIGHTS:
             chosen = shown & (self.strokes.weight == weight)
             if chosen.any():
                 yield weight, self._operators(chosen, numbers, bent)
 
-    def _longest(self, most: int) -> _Flags:
+    def longest(self, most: int) -> _Flags:
         """Strokes of so many curves in all, the longest ones; form lines count double."""
         counts = np.diff(self.strokes.first)
         rank = self.strokes.length_mm * np.where(self.strokes.weight == FORM, 2.0, 1.0)
