@@ -87,13 +87,23 @@ class LineWork:
         ends = np.rint(self.strokes.curves_mm * (scale * SMALL_UNITS_PER_MM)).astype(np.int32)
         numbers = ends.reshape(-1, 8)
         bent = _reach(numbers) > _SEEN_BENT_MM * SMALL_UNITS_PER_MM
-        shown = self.longest(most)
+        shown = self._longest(most)
         for weight in _WEIGHTS:
             chosen = shown & (self.strokes.weight == weight)
             if chosen.any():
                 yield weight, self._operators(chosen, numbers, bent)
 
-    def longest(self, most: int) -> _Flags:
+    def of_longest(self, most: int) -> Strokes:
+        """The longest strokes alone, of so many curves in all, about."""
+        shown, counts = self._longest(most), np.diff(self.strokes.first)
+        return Strokes(
+            curves_mm=self.strokes.curves_mm[np.repeat(shown, counts)],
+            first=np.concatenate([[0], np.cumsum(counts[shown])]).astype(np.int32),
+            weight=self.strokes.weight[shown],
+            length_mm=self.strokes.length_mm[shown],
+        )
+
+    def _longest(self, most: int) -> _Flags:
         """Strokes of so many curves in all, the longest ones; form lines count double."""
         counts = np.diff(self.strokes.first)
         rank = self.strokes.length_mm * np.where(self.strokes.weight == FORM, 2.0, 1.0)

@@ -29,14 +29,13 @@ def write_strokes(path: Path, lines: LineWork, most: int) -> None:
     Raises:
         OSError: The file cannot be written.
     """
-    shown, first = lines.longest(most), lines.strokes.first
-    counts = np.diff(first)
+    kept = lines.of_longest(most)
     np.savez_compressed(
         path,
-        curves=lines.numbers[np.repeat(shown, counts)],
-        first=np.concatenate([[0], np.cumsum(counts[shown])]).astype(np.int32),
-        weight=lines.strokes.weight[shown],
-        length_mm=lines.strokes.length_mm[shown],
+        curves=LineWork(strokes=kept, line_mm=lines.line_mm).numbers,
+        first=kept.first,
+        weight=kept.weight,
+        length_mm=kept.length_mm,
     )
 
 

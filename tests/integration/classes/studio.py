@@ -98,7 +98,7 @@ class Studio:
         """What the workers do, with files that say nothing."""
         while claim := self.desk.ledger.claim("test"):
             with self.desk.storage.workspace() as folder:
-                for file in ("pack.pdf", "map.png"):
+                for file in ("pack.pdf", "map.png", "picture.jpg"):
                     (folder / file).write_bytes(claim.pack.title.encode() or b"file")
                 self.desk.storage.publish(folder, claim.files_key)
             assert claim.pack.plan is not None

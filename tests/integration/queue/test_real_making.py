@@ -33,7 +33,7 @@ def test_a_pack_is_made_as_planned(
     assert (row.state, row.error_code) == ("ready", None)
     assert row.done == row.total == row.plan["sheet_count"] > 1
     names = [key.rpartition("/")[2] for key in storage.keys(row.files_key)]
-    assert names == ["map.png", "pack.pdf"]
+    assert names == ["map.png", "pack.pdf", "picture.jpg"]
     with storage.file(f"{row.files_key}/pack.pdf") as path, pikepdf.open(path) as pdf:
         assert len(pdf.pages) == row.plan["pieces"][-1]["page"]
     assert len(row.number) == len("7K3F-Q2ZD")
