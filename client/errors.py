@@ -151,6 +151,7 @@ FAMILIES: Mapping[str, type[ClientError]] = {
     "gave-up": MakingFailed,
     "reference-gone": MakingFailed,
     "files-missing": MakingFailed,
+    "plan-outdated": MakingFailed,
     "too-slow": MakingFailed,
     "setting-invalid": MachineNotReady,
     "folder-not-writable": MachineNotReady,

@@ -58,6 +58,7 @@ RULES: Final[dict[str, frozenset[Role]]] = {
     "packs.delete": _MAKERS,
     "downloads.pack_pdf": _MAKERS,
     "downloads.map_png": _MAKERS,
+    "downloads.picture_jpg": _MAKERS,
     "downloads.sheet_pdf": _MAKERS,
     "downloads.sheet_png": _MAKERS,
     "test-page.page": EVERYBODY,

@@ -22,6 +22,7 @@ from service.planner import check_files
 from worker.classes.safe_names import Names, safe_name
 from worker.contract import load_plan, load_spec
 from worker.drawing.handout import Whose
+from worker.drawing.stroke_file import NAME as STROKES
 from worker.errors import FilesMissing, NotFound, NotReady
 from worker.ledger import ENDED, Batch, BatchItem
 from worker.print_run import Handed, held, print_run
@@ -174,4 +175,5 @@ def _handed(at: Desk, asks: str, item: BatchItem, whose: Whose) -> Handed | None
         number=row.number or "",
         pack_pdf=partial(at.storage.file, f"{row.files_key}/pack.pdf"),
         master=partial(at.storage.file, f"references/{row.reference_id}/master.zip"),
+        strokes=partial(at.storage.file, f"{row.files_key}/{STROKES}"),
     )

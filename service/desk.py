@@ -32,7 +32,8 @@ class Desk:
     """Everything a view needs.
 
     Attributes:
-        making: Bounds intakes and single sheets, which keep a core busy each.
+        making: Bounds intakes, which keep a core busy each.
+        sheets: Bounds single sheets that are made again, the same.
         streams: Bounds event streams.
         watcher: Looks after the packs that event streams follow.
         tries: Counts wrong join codes.
@@ -46,6 +47,7 @@ class Desk:
     storage: Storage
     studies: Studies
     making: Gate
+    sheets: Gate
     streams: FairGate
     holds: Holds
     watcher: Watcher
@@ -90,6 +92,19 @@ def making_gate() -> Gate:
         os.cpu_count() or 1,
         wait_s=20,
         detail="Too many photos are being taken in at once. Try again in a few seconds.",
+    )
+
+
+def sheets_gate() -> Gate:
+    """A core's worth of sheets at once, and few that wait: each holds a thread.
+
+    A pack that is ready is fetched over the same threads, and must never wait for them.
+    """
+    return Gate(
+        1,
+        wait_s=10,
+        detail="Too many sheets are being made again at once. Try again in a few seconds.",
+        most_waiting=3,
     )
 
 

@@ -82,6 +82,7 @@ def _files(path: str, plan: dict[str, Any]) -> dict[str, Any]:
     return {
         "pack": f"{path}/pack.pdf",
         "map": f"{path}/map.png",
+        "picture": f"{path}/picture.jpg",
         "sheets": [
             {
                 "label": label,

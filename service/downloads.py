@@ -41,6 +41,13 @@ def map_png(pack_id: str) -> Response:
     return _stored(pack_id, "map.png", " map")
 
 
+@blueprint.get("/<pack_id:pack_id>/picture.jpg")
+@blueprint.response(200, BINARY, content_type="image/jpeg")
+def picture_jpg(pack_id: str) -> Response:
+    """The whole picture as printed, in small: with the plan, a screen shows any sheet of it."""
+    return _stored(pack_id, "picture.jpg", " picture")
+
+
 @blueprint.get("/<pack_id:pack_id>/sheets/<label:label>.pdf")
 @blueprint.response(200, BINARY, content_type="application/pdf")
 def sheet_pdf(pack_id: str, label: str) -> Response:
@@ -91,7 +98,7 @@ def _sheet(pack_id: str, label: str, kind: Literal["pdf", "png"]) -> Response:
     if files.fresh_in_cache(tag):
         return files.not_modified(tag)
     check_files(row.reference_id)
-    with desk().making.place(), ExitStack() as lent:
+    with desk().sheets.place(), ExitStack() as lent:
         path = lent.enter_context(desk().storage.workspace()) / f"{label}.{kind}"
         _make(desk(), row, label, path.with_suffix(""), kind)
         name = f"{_stem(row)} {label}.{kind}"

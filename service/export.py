@@ -27,7 +27,7 @@ from worker.ledger import Holding, Person
 
 #: The photo in small, and all that is kept of it: bands of JPEG in a ZIP.
 _PHOTO_FILES = ("preview.jpg", "master.zip")
-_PACK_FILES = ("pack.pdf", "map.png")
+_PACK_FILES = ("pack.pdf", "map.png", "picture.jpg", "strokes.npz")
 
 
 def export_of(person: Person) -> Response:

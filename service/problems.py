@@ -66,6 +66,7 @@ STATUS: dict[type[errors.RicalcoError], HTTPStatus] = {
     errors.GaveUp: HTTPStatus.CONFLICT,
     errors.ReferenceGone: HTTPStatus.GONE,
     errors.FilesMissing: HTTPStatus.GONE,
+    errors.PlanOutdated: HTTPStatus.GONE,
     errors.TooSlow: HTTPStatus.SERVICE_UNAVAILABLE,
     errors.SetupError: HTTPStatus.SERVICE_UNAVAILABLE,
     errors.SettingInvalid: HTTPStatus.SERVICE_UNAVAILABLE,

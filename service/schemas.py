@@ -189,6 +189,7 @@ class FilesSchema(Schema):
 
     pack = fields.String(required=True)
     map = fields.String(required=True)
+    picture = fields.String(required=True)
     sheets = fields.List(fields.Nested(SheetFilesSchema), required=True)
 
 

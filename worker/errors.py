@@ -43,6 +43,7 @@
     │   ├── GaveUp                    gave-up
     │   ├── ReferenceGone             reference-gone
     │   ├── FilesMissing              files-missing
+    │   ├── PlanOutdated              plan-outdated
     │   └── TooSlow                   too-slow
     └── SetupError ............. this machine is not ready
         ├── SettingInvalid            setting-invalid
@@ -334,6 +335,12 @@ class FilesMissing(MakingError):
     """The pack was made, and its files are gone from where they are kept."""
 
     code = "files-missing"
+
+
+class PlanOutdated(MakingError):
+    """The plan that was stored is none that this version can draw."""
+
+    code = "plan-outdated"
 
 
 class TooSlow(MakingError):

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import io
 import json
 from collections import deque
 from collections.abc import Callable, Iterator
@@ -18,18 +19,26 @@ from itertools import islice
 from pathlib import Path
 from typing import Any, Literal
 
+from PIL import Image
+
+from worker.drawing.map import MAP_LINES
 from worker.drawing.pack import PackText, PrintedPiece, write_pack, write_sheet
 from worker.drawing.raster import rasterise
+from worker.drawing.stroke_file import NAME as STROKES
+from worker.drawing.stroke_file import write_strokes
 from worker.errors import Cancelled, NotFound
 from worker.imaging.master import Master
 from worker.imaging.spool import Spool
 from worker.layout.plan import Plan
 from worker.layout.spec import Spec
+from worker.previewing import in_small
 from worker.styling import Picture, styled
 from worker.units import pixels
 
 #: The longer side of the faint picture: 150 ppi on the map of an A4 pack.
 FAINT_PX = 1200
+#: JPEG quality of the picture that a screen shows.
+SHOWN_QUALITY = 85
 #: The same of the gridded reference, which is drawn from: some 200 ppi on A4.
 SMALL_PX = 2000
 MAP_PPI, SHEET_PPI = 110.0, 150.0
@@ -64,6 +73,7 @@ class PackFiles:
 
     pack_pdf: Path
     map_png: Path
+    picture_jpg: Path
     number: str
 
 
@@ -126,7 +136,10 @@ def make_pack(  # noqa: PLR0913 - what is made, where, and two ways to talk with
     cancelled: Callable[[], bool] = _never,
     threads: int = 2,
 ) -> PackFiles:
-    """Write `pack.pdf` and `map.png` into `folder`.
+    """Write a pack's files into `folder`.
+
+    They are `pack.pdf`, `map.png`, `picture.jpg` (the whole picture in small, from which a
+    screen shows every sheet) and, where lines are drawn, `strokes.npz`.
 
     Args:
         master_path: What intake wrote.
@@ -147,15 +160,18 @@ def make_pack(  # noqa: PLR0913 - what is made, where, and two ways to talk with
         job.tell(0, "reading")
         picture = styled(master, spec, plan, threads)
         number = pack_number(master.digest, spec, title)
-        files = PackFiles(folder / "pack.pdf", folder / "map.png", number)
+        files = PackFiles(folder / "pack.pdf", folder / "map.png", folder / "picture.jpg", number)
         text = PackText(title=title, number=number)
         try:
-            _write(part, job, picture, text, threads)
+            shown = _write(part, job, picture, text, threads)
             job.tell(len(plan.pieces), "writing")
             part.replace(files.pack_pdf)
         finally:
             part.unlink(missing_ok=True)
+    files.picture_jpg.write_bytes(shown)
     rasterise(files.pack_pdf, 1, MAP_PPI).save(files.map_png, compress_level=PNG_LEVEL)
+    if picture.lines is not None:
+        write_strokes(folder / STROKES, picture.lines, MAP_LINES.most)
     return files
 
 
@@ -191,12 +207,14 @@ def make_sheet(  # noqa: PLR0913 - what is made, and where.
         rasterise(path_pdf, 1, SHEET_PPI).save(path_png, compress_level=PNG_LEVEL)
 
 
-def _write(path: Path, job: _Job, picture: Picture, text: PackText, threads: int) -> None:
+def _write(path: Path, job: _Job, picture: Picture, text: PackText, threads: int) -> bytes:
+    """Write the PDF; returns the picture in small, as JPEG, made beside it."""
     spec, plan = job.spec, job.plan
     with ThreadPoolExecutor(_workers(plan, spec, threads)) as pool:
         faint = pool.submit(picture.in_small, FAINT_PX)
         small = pool.submit(picture.in_small, SMALL_PX) if spec.grid else None
         pieces = _Pieces(job, picture, pool)
+        shown = pool.submit(_shown, picture, faint)
         try:
             write_pack(
                 path,
@@ -210,6 +228,17 @@ def _write(path: Path, job: _Job, picture: Picture, text: PackText, threads: int
             )
         finally:
             pieces.give_up()
+        return shown.result()
+
+
+def _shown(picture: Picture, faint: Future[Image.Image | None]) -> bytes:
+    """The whole picture for a screen; `faint` was begun before, so waiting for it ends."""
+    lines = picture.lines
+    strokes = lines.of_longest(MAP_LINES.most) if lines is not None else None
+    data = io.BytesIO()
+    small = in_small(faint.result(), strokes, picture.spec, picture.plan, FAINT_PX)
+    small.save(data, "JPEG", quality=SHOWN_QUALITY)
+    return data.getvalue()
 
 
 def _workers(plan: Plan, spec: Spec, threads: int) -> int:

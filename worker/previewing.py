@@ -79,6 +79,26 @@ def preview(
     return Preview(png=_png(shown))
 
 
+def in_small(
+    ground: Image.Image | None, strokes: Strokes | None, spec: Spec, plan: Plan, longer_px: int
+) -> Image.Image:
+    """The picture as it is printed, from what its making has found already.
+
+    Args:
+        ground: Its printed tones, no larger than `longer_px`; None where there is only paper.
+        strokes: Lines to trace, where there are any.
+        spec: The job.
+        plan: Its plan.
+        longer_px: The longer side of what is given back.
+    """
+    size = size_in_small(plan.picture, longer_px, longer_px)
+    shown = Image.new("L", size, 255) if ground is None else ground
+    if strokes is None:
+        return shown
+    lines = draw_lines(strokes, spec.tone.outline.line_mm, plan.picture.width_mm, shown.size)
+    return ImageChops.darker(shown, lines)
+
+
 def draw_lines(strokes: Strokes, line_mm: float, width_mm: float, size: Size) -> Image.Image:
     """Strokes in black on white, in true proportion, but never thinner than can be seen.
 

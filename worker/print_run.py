@@ -18,12 +18,14 @@ from typing import BinaryIO
 from PIL import Image
 
 from worker.drawing.binding import Part, bind
+from worker.drawing.catalog import PageName
 from worker.drawing.cover import FAINT_PX, write_cover
 from worker.drawing.frame import Aids, Job, PackText
 from worker.drawing.handout import Whose
 from worker.drawing.linework import LineWork
-from worker.drawing.map_lines import read_map_lines
+from worker.drawing.pack import page_names
 from worker.drawing.separator import write_separator
+from worker.drawing.stroke_file import read_strokes
 from worker.errors import NotFound
 from worker.imaging.enlarge import faint_picture
 from worker.imaging.master import Master
@@ -44,7 +46,8 @@ class Handed:
     Attributes:
         whose: The student, and their place in what is handed out.
         title, number: The pack's.
-        pack_pdf, master: Lend the file for as long as it is read.
+        pack_pdf, master, strokes: Lend the file for as long as it is read; strokes are there
+            where the pack's style draws lines.
     """
 
     whose: Whose
@@ -54,6 +57,7 @@ class Handed:
     number: str
     pack_pdf: Open
     master: Open
+    strokes: Open
 
     @property
     def job(self) -> Job:
@@ -89,25 +93,27 @@ def held(handed: Handed, *, cover: Path | None) -> Iterator[BinaryIO | None]:
             path = files.enter_context(handed.pack_pdf())
             pack = files.enter_context(path.open("rb"))
             if cover is not None:
-                make_cover(handed, pack, cover)
+                make_cover(handed, cover)
         except (NotFound, FileNotFoundError):
             yield None
             return
         yield pack
 
 
-def make_cover(handed: Handed, pack: BinaryIO, path: Path) -> None:
+def make_cover(handed: Handed, path: Path) -> None:
     """Write the hand-out cover of one pack, which shows what the pack's map shows.
 
     Args:
-        handed: What goes to someone.
-        pack: Its PDF, open; its lines are not looked for again.
+        handed: What goes to someone; its lines are not looked for again.
         path: Where to write.
+
+    Raises:
+        NotFound: Its files were deleted a moment ago.
     """
     spec, job = handed.spec, handed.job
     if spec.tone.lined:
-        strokes = read_map_lines(pack, handed.plan.picture.width_mm)
-        lines = LineWork(strokes=strokes, line_mm=spec.tone.outline.line_mm)
+        with handed.strokes() as kept:
+            lines = LineWork(strokes=read_strokes(kept), line_mm=spec.tone.outline.line_mm)
         job = replace(job, aids=Aids(lines=lines))
     write_cover(path, job=job, whose=handed.whose, faint=_faint(handed))
 
@@ -129,7 +135,13 @@ def _parts(handed: Iterable[Handed], folder: Path, *, covers: bool) -> Iterator[
             if pack is None:
                 continue
             write_separator(page, job=each.job, whose=each.whose)
-            yield Part(path=page, name=each.whose.name)
+            name = each.whose.name
+            yield Part(path=page, name=name, pages=[PageName(label=name)])
             if covers:
-                yield Part(path=cover)
-            yield Part(path=pack)
+                yield Part(path=cover, pages=[PageName(label=f"{name}, cover", bookmark="Cover")])
+            yield Part(path=pack, pages=_named(name, each.plan))
+
+
+def _named(name: str, plan: Plan) -> list[PageName]:
+    """A pack's pages, told apart from those of other students."""
+    return [replace(page, label=f"{name}, {page.label}") for page in page_names(plan)]

@@ -142,7 +142,7 @@ _OPTIONS: tuple[Any, ...] = (
         type=read_margins,
         metavar="MARGINS",
         help="What the printer cannot print: tight (5 mm all round, the default), safe (10 mm, "
-        "18 at the bottom), or top,right,bottom,left in mm.",
+        "18 at the bottom), one figure in mm for all, or top,right,bottom,left.",
     ),
     click.option("--joint", type=click.Choice(["butt", "lap"]), help="Edge to edge, or lapped."),
     click.option(

@@ -64,7 +64,7 @@ def number(text: str) -> float:
 
 
 def read_margins(text: str) -> tuple[float, ...]:
-    """`tight`, `safe`, or four lengths in mm: top, right, bottom, left.
+    """`tight`, `safe`, one length in mm for all, or four: top, right, bottom, left.
 
     Raises:
         SizeUnreadable: None of these.
@@ -76,7 +76,9 @@ def read_margins(text: str) -> tuple[float, ...]:
         margins = tuple(_finite(word.removesuffix("mm")) for word in words)
     except ValueError:
         margins = ()
+    if len(margins) == 1:
+        return margins * len(MARGINS["tight"])
     if len(margins) != len(MARGINS["tight"]):
-        message = f"'{text}' is no set of margins: tight, safe, or four mm figures as 5,5,18,5."
+        message = f"'{text}' is no set of margins: tight, safe, one mm figure, or four as 5,5,18,5."
         raise SizeUnreadable(message, field="sheet.margin_mm")
     return margins

@@ -75,7 +75,7 @@ def check_lines(plan: Plan) -> Iterator[str]:
 
 def advice_lines(plan: Plan) -> Iterator[str]:
     """What tape hides, what the photo can give, and what to know before printing."""
-    if plan["seams"]:
+    if plan["seams"] and plan["seam_line_mm"]:
         yield from _wrapped(seam_sentence(plan["seam_line_mm"]))
     resolution = plan["resolution"]
     yield from _wrapped(
@@ -84,9 +84,34 @@ def advice_lines(plan: Plan) -> Iterator[str]:
     )
     yield from grid_lines(plan.get("grid"))
     yield f"Ink: {plan['ink']['mean_coverage']:.0%} of the picture is covered on average."
+    yield from suggestion_lines(plan["suggestions"])
     # What was said of the photo just above is not said twice.
     for warning in (each for each in plan["warnings"] if each["detail"] != resolution["advice"]):
         yield from _wrapped(f"Note ({warning['code']}): {warning['detail']}")
+
+
+def suggestion_lines(suggestions: list[dict[str, Any]]) -> Iterator[str]:
+    """What would save sheets, with the options to type for it."""
+    for each in suggestions:
+        yield from _wrapped(f"Fewer sheets: {each['detail']} Say {_options(each['change'])}.")
+
+
+def _options(change: dict[str, Any]) -> str:
+    """A change of the spec as it is typed."""
+    said = [
+        f"--{name.replace('_', '-')} {change[name]:g}"
+        for name in ("across_correction", "down_correction")
+        if name in change
+    ]
+    if "margin_mm" in change:
+        said.append(f"--margins {change['margin_mm']:g}")
+    if "width_mm" in change:
+        said.append(f"--support {change['width_mm']:.10g}x{change['height_mm']:.10g}mm")
+    if "arrangement" in change:
+        said.append(f"--arrangement {change['arrangement']}")
+    if "format" in change:
+        said.append(f"--sheet {change['format']}")
+    return " ".join(said)
 
 
 def grid_lines(grid: dict[str, Any] | None) -> Iterator[str]:

@@ -18,14 +18,14 @@ const FILES = [
     "lengths", "live", "look", "look-worker", "me", "me-keys", "me-packs", "measure", "measuring", "overlay", "pack",
     "pack-ready", "paper", "paper-printer", "paper-support", "pens", "person", "photo", "plan-board", "preview",
     "printer", "printer-api", "printer-choice", "printer-reading", "protect", "quad", "routes", "sending",
-    "settings", "settled", "sharpness", "sheet-controls", "sheet-costs", "sheets", "sheets-easel", "sign-in",
-    "square", "square-easel", "state", "studio", "studio-measure", "studio-steps", "style-controls", "support",
+    "settings", "settled", "sharpness", "sheet-cards", "sheet-controls", "sheet-costs", "sheets", "sheets-easel", "sign-in",
+    "square", "square-easel", "state", "studio", "studio-measure", "studio-steps", "style-controls", "suggestions", "support",
     "teach", "units", "value-controls", "variants", "viewfinder", "words",
   ].map((name) => `/js/${name}.js`),
 ];
 
 /** A pack's document, map and file; its events and single sheets are for the network alone. */
-const KEPT = /^\/v1\/packs\/[^/]+(\/(map\.png|pack\.pdf))?$/;
+const KEPT = /^\/v1\/packs\/[^/]+(\/(map\.png|picture\.jpg|pack\.pdf))?$/;
 
 /** A line may be there and nothing come over it: then what is kept is shown after this. */
 const PATIENCE_MS = 3000;

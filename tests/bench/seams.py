@@ -57,9 +57,9 @@ def _row(name: str, photo: npt.NDArray[np.uint8]) -> Row:
     return Row(
         name=name,
         sheets=quiet.sheet_count,
-        even_cm=even.seam_line_chosen_mm / 10,
-        quiet_cm=quiet.seam_line_chosen_mm / 10,
-        staggered_cm=staggered.seam_line_chosen_mm / 10,
+        even_cm=_line_cm(even),
+        quiet_cm=_line_cm(quiet),
+        staggered_cm=_line_cm(staggered),
         staggered_sheets=staggered.sheet_count,
         canny_even=_under_tape(even, edges),
         canny_quiet=_under_tape(quiet, edges),
@@ -73,6 +73,11 @@ def _plan(
     support = Support(width_mm=study.width_px * scale, height_mm=study.height_px * scale)
     seams = Seams(placement=placement, arrangement=arrangement)
     return plan_sheets(Spec(support=support, sheet=SAFE, seams=seams), study)
+
+
+def _line_cm(plan: Plan) -> float:
+    """Of a plan in grey, which is counted."""
+    return (plan.seam_line_chosen_mm or 0.0) / 10
 
 
 def _under_tape(plan: Plan, edges: npt.NDArray[np.bool_]) -> int:

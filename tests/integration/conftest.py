@@ -21,7 +21,9 @@ from PIL import Image, ImageFilter
 
 from tests.ports import free_port
 from tests.waiting import HANG_S, wait_until
+from worker.contract import dump_plan, load_spec
 from worker.imaging import Limits, take_in
+from worker.layout import ReferenceStudy, plan_sheets
 from worker.ledger import (
     ENDED,
     LOCAL_OWNER,
@@ -178,14 +180,23 @@ class Desk:
         self.storage = storage
         self.settings = settings
         self.ids: list[str] = []
+        self.study: ReferenceStudy | None = None
         row = ReferenceRow(width_px=40, height_px=30, format="jpeg", sha256="0" * 64)
         self.reference_id = ledger.add_reference(row).id
 
+    def plan(self, **spec: Any) -> dict[str, Any] | None:
+        """What the service would store: the plan of a photo that is really there."""
+        return self.study and dump_plan(plan_sheets(load_spec(spec), self.study))
+
     def ask(self, count: int = 1, **spec: Any) -> list[str]:
         """Ask for packs, and wake a worker as the service does."""
+        return self.ask_as_planned(self.plan(**spec), count, **spec)
+
+    def ask_as_planned(self, plan: dict[str, Any] | None, count: int = 1, **spec: Any) -> list[str]:
+        """The same with a plan of one's own."""
         ids = []
         for _ in range(count):
-            new = NewPack(reference_id=self.reference_id, spec=spec)
+            new = NewPack(reference_id=self.reference_id, spec=spec, plan=plan)
             ids.append(self.ledger.enqueue(new).id)
             wake(self.settings)
         self.ids += ids
@@ -247,7 +258,7 @@ def real_reference(ledger: Ledger, storage: Storage, desk: Desk) -> str:
             sha256=taken.sha256,
         )
         storage.publish(folder, row.files_key)
-    desk.reference_id = ledger.add_reference(row).id
+    desk.reference_id, desk.study = ledger.add_reference(row).id, taken.study
     return desk.reference_id
 
 

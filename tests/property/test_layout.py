@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections import Counter
 from dataclasses import replace
 from itertools import pairwise
@@ -10,6 +11,7 @@ import numpy as np
 from hypothesis import HealthCheck, given, reject, settings
 from hypothesis import strategies as st
 
+from worker.contract import dump_plan, load_plan
 from worker.errors import SpecError
 from worker.layout import Plan, ReferenceStudy, Spec, plan_sheets
 from worker.layout.formats import SHEET_FORMATS
@@ -18,6 +20,7 @@ from worker.layout.plan import Rect
 from worker.layout.quiet import TAPE_ALONG_MM
 from worker.layout.spec import Area, Margins, Print, Seams, Sheet, Support
 from worker.layout.study import DetailLevel
+from worker.layout.suggestions import changed
 
 EPSILON = 1e-6
 
@@ -264,7 +267,9 @@ def test_quiet_hides_no_more_line_than_even(spec: Spec) -> None:
     seams = replace(spec.seams, placement="quiet", arrangement="aligned", protect=())
     plan = planned(replace(spec, seams=seams))
     # The even split is not on whole millimetres, so it may be better by what lies between.
-    finest = max((seam.line_mm for seam in plan.seams), default=0.0)
+    finest = max((seam.line_mm or 0.0 for seam in plan.seams), default=0.0)
+    assert plan.seam_line_chosen_mm is not None
+    assert plan.seam_line_even_mm is not None
     assert plan.seam_line_chosen_mm <= plan.seam_line_even_mm + 0.1 * finest + 1e-6
 
 
@@ -272,10 +277,55 @@ def test_quiet_hides_no_more_line_than_even(spec: Spec) -> None:
 @given(specs)
 def test_seam_lines_add_up_and_stacks_hold_every_sheet_once(spec: Spec) -> None:
     plan = planned(spec)
-    total = sum(seam.line_mm for seam in plan.seams)
+    total = sum(seam.line_mm or 0.0 for seam in plan.seams)
+    assert plan.seam_line_chosen_mm is not None
     assert abs(total - plan.seam_line_chosen_mm) < 1e-6 * max(total, 1.0)
     stacked = sorted(label for stack in plan.trim_stacks for label in stack.labels)
     assert stacked == sorted(piece.label for piece in plan.pieces)
+
+
+@often
+@given(specs)
+def test_a_plan_read_back_from_json_is_the_plan_in_every_digit(spec: Spec) -> None:
+    """What was promised is stored as JSON, and drawn from it."""
+    plan = planned(spec)
+    again = load_plan(json.loads(json.dumps(dump_plan(plan))))
+    assert again == plan
+    # Equal numbers may still print differently (600 and 600.0): the documents are the same too.
+    assert dump_plan(again) == dump_plan(plan)
+
+
+@often
+@given(specs)
+def test_each_suggestion_takes_as_many_sheets_as_it_says(spec: Spec) -> None:
+    plan = planned(spec)
+    for suggestion in plan.suggestions:
+        other = plan_sheets(changed(spec, suggestion.change), study(7), max_sheets=60)
+        assert other.sheet_count == suggestion.sheet_count < plan.sheet_count
+    # No change is told twice, and each changes something.
+    changes = [suggestion.change for suggestion in plan.suggestions]
+    assert len(set(changes)) == len(changes)
+    assert all(changed(spec, change) != spec for change in changes)
+
+
+@often
+@given(specs)
+def test_no_smaller_change_of_its_kind_saves_as_much(spec: Spec) -> None:
+    plan = planned(replace(spec, seams=replace(spec.seams, protect=())))
+    for suggestion in plan.suggestions:
+        change = suggestion.change
+        less = None
+        if change.margin_mm is not None:
+            own = spec.sheet.margin_mm
+            less = replace(change, margin_mm=change.margin_mm + 0.1)
+            wider = less.margin_mm is not None and less.margin_mm < max(vars(own).values())
+        elif change.width_mm is not None and change.width_mm != spec.support.width_mm:
+            less = replace(change, width_mm=change.width_mm + 1)
+            wider = change.width_mm + 1 < spec.support.width_mm
+        if less is not None and wider:
+            plain = replace(spec, seams=replace(spec.seams, protect=()))
+            other = plan_sheets(changed(plain, less), study(7), max_sheets=400)
+            assert other.sheet_count > suggestion.sheet_count
 
 
 @settings(max_examples=40, deadline=None)

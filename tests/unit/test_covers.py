@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Callable
 from contextlib import nullcontext
 from pathlib import Path
@@ -16,7 +15,8 @@ from PIL import Image
 from tests.unit.imaging.samples import saved, taken
 from worker import styling
 from worker.drawing.handout import Whose
-from worker.drawing.map_lines import read_map_lines
+from worker.drawing.linework import LineWork
+from worker.drawing.stroke_file import read_strokes, write_strokes
 from worker.imaging import load_study
 from worker.imaging.master import Master
 from worker.imaging.outline import find_strokes
@@ -41,15 +41,16 @@ def handed(tmp_path_factory: pytest.TempPathFactory) -> Callable[[ToneStyle], Ha
             spec = Spec(support=SUPPORT, tone=Tone(style=style))
             plan = plan_sheets(spec, load_study(home / "study.npz"))
             folder = tmp_path_factory.mktemp(style)
-            pack = make_pack(home / "master.zip", spec, plan, title="Ada", folder=folder).pack_pdf
+            make_pack(home / "master.zip", spec, plan, title="Ada", folder=folder)
             made[style] = Handed(
                 whose=Whose(name="Ann Lee"),
                 spec=spec,
                 plan=plan,
                 title="Ada",
                 number="7K3F-Q2ZD",
-                pack_pdf=lambda: nullcontext(pack),
+                pack_pdf=lambda: nullcontext(folder / "pack.pdf"),
                 master=lambda: nullcontext(home / "master.zip"),
+                strokes=lambda: nullcontext(folder / "strokes.npz"),
             )
         return made[style]
 
@@ -57,26 +58,24 @@ def handed(tmp_path_factory: pytest.TempPathFactory) -> Callable[[ToneStyle], Ha
 
 
 def cover_of(handed: Handed, path: Path) -> pikepdf.Pdf:
-    with handed.pack_pdf() as pack, pack.open("rb") as file:
-        make_cover(handed, file, path)
+    make_cover(handed, path)
     return pikepdf.open(path)
 
 
-def test_lines_are_read_back_as_they_were_found(
+def test_the_strokes_kept_are_those_that_were_found(
     handed: Callable[[ToneStyle], Handed], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     outline = handed("outline")
     with outline.master() as path, Master.open(path) as master:
         found = find_strokes(master, outline.spec, outline.plan, threads=1)
-    with outline.pack_pdf() as path, path.open("rb") as file:
-        read = read_map_lines(file, outline.plan.picture.width_mm)
-    assert len(read) == len(found) > 50
-    # The map writes whole fiftieths of a millimetre of its own page, weight by weight.
-    off_mm = np.abs(ends(read) - ends(found)).max()
-    assert off_mm <= 0.02 * outline.plan.picture.width_mm / 150
-    assert [np.count_nonzero(read.weight == each) for each in range(3)] == [
-        np.count_nonzero(found.weight == each) for each in range(3)
-    ]
+    with outline.strokes() as path:
+        kept = read_strokes(path)
+        assert path.stat().st_size < 250_000
+    assert len(kept) == len(found) > 50
+    # Whole hundredths of a millimetre, which is what the sheets draw.
+    assert np.abs(kept.curves_mm - found.curves_mm).max() <= 0.005 + 1e-4
+    for name in ("first", "weight", "length_mm"):
+        assert np.array_equal(getattr(kept, name), getattr(found, name))
     # Finding them takes seconds, and a class has thirty.
     monkeypatch.setattr(styling, "find_strokes", None)
     with cover_of(outline, tmp_path / "cover.pdf") as pdf:
@@ -84,12 +83,32 @@ def test_lines_are_read_back_as_they_were_found(
         assert pdf.pages[0].Contents.read_bytes().count(b" m ") >= len(found)
 
 
-def ends(strokes: Strokes) -> np.ndarray:
-    """Where each stroke begins and ends, by weight and place."""
-    first, last = strokes.first[:-1], strokes.first[1:] - 1
-    both = np.hstack([strokes.curves_mm[first, 0], strokes.curves_mm[last, 3]])
-    # The map draws them in this order: weight by weight, as they were found.
-    return np.asarray(both[np.argsort(strokes.weight, kind="stable")])
+def test_of_many_strokes_the_longest_are_kept(
+    handed: Callable[[ToneStyle], Handed], tmp_path: Path
+) -> None:
+    with handed("outline").strokes() as path:
+        lines = LineWork(strokes=read_strokes(path), line_mm=0.35)
+    for name in ("one.npz", "two.npz"):
+        write_strokes(tmp_path / name, lines, most=100)
+    assert (tmp_path / "one.npz").read_bytes() == (tmp_path / "two.npz").read_bytes()
+    few = read_strokes(tmp_path / "one.npz")
+    assert 0 < len(few.curves_mm) <= 100
+    assert few.first[-1] == len(few.curves_mm)
+    # Form lines count double, so no plain one that was left out is twice as long as one kept.
+    assert few.length_mm.min() * 2 >= np.sort(lines.strokes.length_mm)[-len(few) - 1]
+    # A picture without any line keeps none.
+    none = LineWork(strokes=_no_strokes(), line_mm=0.35)
+    write_strokes(tmp_path / "none.npz", none, most=100)
+    assert len(read_strokes(tmp_path / "none.npz")) == 0
+
+
+def _no_strokes() -> Strokes:
+    return Strokes(
+        curves_mm=np.zeros((0, 4, 2), np.float32),
+        first=np.zeros(1, np.int32),
+        weight=np.zeros(0, np.uint8),
+        length_mm=np.zeros(0, np.float32),
+    )
 
 
 @pytest.mark.parametrize(("style", "lined"), [("grey", False), ("mixed", True), ("values", False)])
@@ -97,8 +116,8 @@ def test_the_ground_below_is_the_printed_one(
     handed: Callable[[ToneStyle], Handed], tmp_path: Path, style: ToneStyle, *, lined: bool
 ) -> None:
     each = handed(style)
-    with each.pack_pdf() as path, path.open("rb") as file:
-        assert (len(read_map_lines(file, each.plan.picture.width_mm)) > 0) is lined
+    with each.strokes() as kept:
+        assert kept.exists() is lined
     with cover_of(each, tmp_path / "cover.pdf") as pdf, each.pack_pdf() as path:
         tones = tones_of(pdf)
         with pikepdf.open(path) as pack:
@@ -111,8 +130,3 @@ def test_the_ground_below_is_the_printed_one(
 def tones_of(pdf: pikepdf.Pdf) -> np.ndarray:
     (image,) = pdf.pages[0].Resources.XObject.values()
     return np.asarray(pikepdf.PdfImage(image).as_pil_image().convert("L"))
-
-
-def test_what_is_no_pack_is_said_so() -> None:
-    with pytest.raises(ValueError, match="trailer"):
-        read_map_lines(io.BytesIO(b"%PDF-1.6"), 100.0)

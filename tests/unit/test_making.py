@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import io
 import threading
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pikepdf
 import pypdfium2
 import pytest
@@ -20,6 +22,7 @@ from worker.layout import Plan, plan_sheets
 from worker.layout.plan import first_sheet_page
 from worker.layout.spec import Grid, Print, Spec, Support, Tone
 from worker.making import Progress, make_pack, make_sheet, pack_number
+from worker.previewing import preview
 
 SPEC = Spec(support=Support(width_mm=420, height_mm=297))
 
@@ -40,7 +43,7 @@ def files_of(folder: Path) -> list[str]:
     return sorted(path.name for path in folder.iterdir())
 
 
-def test_a_pack_is_two_whole_files(reference: Path, tmp_path: Path) -> None:
+def test_a_pack_is_three_whole_files(reference: Path, tmp_path: Path) -> None:
     plan = planned(reference)
     told: list[Progress] = []
     here = threading.get_ident()
@@ -53,7 +56,7 @@ def test_a_pack_is_two_whole_files(reference: Path, tmp_path: Path) -> None:
         reference / "master.zip", SPEC, plan, title="Étude 習作", folder=tmp_path, progress=tell
     )
     assert (files.pack_pdf, files.map_png) == (tmp_path / "pack.pdf", tmp_path / "map.png")
-    assert files_of(tmp_path) == ["map.png", "pack.pdf"]
+    assert files_of(tmp_path) == ["map.png", "pack.pdf", "picture.jpg"]
     with pikepdf.open(files.pack_pdf) as pdf:
         assert len(pdf.pages) == first_sheet_page(gridded=False) - 1 + plan.sheet_count
     with Image.open(files.map_png) as picture:
@@ -84,6 +87,30 @@ def test_the_same_photo_and_spec_give_the_same_bytes(
         )
         made.append((files.pack_pdf.read_bytes(), files.map_png.read_bytes()))
     assert made[0] == made[1]
+
+
+@pytest.mark.parametrize(
+    ("style", "mode"),
+    [("grey", "L"), ("colour", "RGB"), ("outline", "L"), ("mixed", "L"), ("values", "L")],
+)
+def test_the_picture_for_a_screen_is_what_is_printed(
+    reference: Path, tmp_path: Path, style: str, mode: str
+) -> None:
+    """Held against the preview, which is made another way: from the photo, for a screen."""
+    spec = replace(SPEC, tone=Tone(style=style))  # type: ignore[arg-type]
+    plan = planned(reference, spec)
+    files = make_pack(reference / "master.zip", spec, plan, title="", folder=tmp_path)
+    with Image.open(files.picture_jpg) as shown:
+        assert (shown.mode, shown.format) == (mode, "JPEG")
+        # 420 × 297 mm.
+        assert shown.size == (1200, 849)
+        seen = preview(reference / "master.zip", spec, plan, 1200)
+        with Image.open(io.BytesIO(seen.png)) as wanted:
+            greys = [np.asarray(one.convert("L"), float) for one in (shown, wanted)]
+    off = np.abs(greys[0] - greys[1])
+    assert off.mean() < 3
+    assert np.percentile(off, 99) < 40
+    assert files.picture_jpg.stat().st_size < 400_000
 
 
 @pytest.mark.parametrize("after", [0, 1, 2])

@@ -1,17 +1,29 @@
 """The plan as JSON: what a page shows while a finger moves, and what the ledger keeps.
 
 Numbers are written as they are, not rounded, so that a plan read back from the ledger is
-the plan that was made and gives the same bytes.
+the plan that was made and gives the same bytes: Python writes the shortest digits that name
+a float and no other, and both databases keep all of them. What was promised and counted
+when a pack was asked for is thus what is drawn, whatever the search has learnt since.
 """
 
 from __future__ import annotations
 
 from typing import Any
 
-from marshmallow import fields, post_load, pre_dump, validate
+from marshmallow import (
+    ValidationError,
+    fields,
+    post_dump,
+    post_load,
+    pre_dump,
+    validate,
+    validates_schema,
+)
 
 from worker.contract.fields import Flag, Number, Record, TupleOf
+from worker.errors import PlanOutdated
 from worker.layout.plan import (
+    Change,
     CheckLength,
     Pass,
     Piece,
@@ -22,10 +34,16 @@ from worker.layout.plan import (
     Resolution,
     Seam,
     Size,
+    Suggestion,
     TapeSpot,
     TrimStack,
 )
 from worker.layout.spec import Area
+
+_HIDES = (
+    "Millimetres of line that tape would hide; null where lines or flat tones are drawn, since "
+    "it is counted on the photo."
+)
 
 
 def _point() -> TupleOf:
@@ -78,14 +96,14 @@ class PieceSchema(Record):
 
     makes = Piece
     label = fields.String(required=True)
-    page = fields.Integer(required=True)
-    row = fields.Integer(required=True)
-    column = fields.Integer(required=True)
+    page = fields.Integer(strict=True, required=True)
+    row = fields.Integer(strict=True, required=True)
+    column = fields.Integer(strict=True, required=True)
     picture_rect_mm = fields.Nested(RectSchema, required=True)
     lap_right_mm = Number(required=True)
     lap_bottom_mm = Number(required=True)
     sheet_rect_mm = fields.Nested(RectSchema, required=True)
-    turned_deg = fields.Integer(required=True, validate=validate.OneOf([0, 90]))
+    turned_deg = fields.Integer(strict=True, required=True, validate=validate.OneOf([0, 90]))
     neighbours = fields.Nested(NeighboursSchema, required=True)
 
 
@@ -96,7 +114,7 @@ class SeamSchema(Record):
     between = TupleOf(fields.String(), required=True, validate=validate.Length(equal=2))
     from_mm = _point()
     to_mm = _point()
-    line_mm = Number(required=True)
+    line_mm = Number(required=True, allow_none=True, metadata={"description": _HIDES})
 
 
 class TapeSpotSchema(Record):
@@ -106,7 +124,7 @@ class TapeSpotSchema(Record):
     rect_mm = fields.Nested(RectSchema, required=True)
     joins = _words()
     at_junction = Flag(required=True)
-    line_mm = Number(required=True)
+    line_mm = Number(required=True, allow_none=True, metadata={"description": _HIDES})
 
 
 class EdgesSchema(Record):
@@ -142,7 +160,7 @@ class PassSchema(Record):
     """What is transferred at one placing of the transfer paper."""
 
     makes = Pass
-    number = fields.Integer(required=True)
+    number = fields.Integer(strict=True, required=True)
     labels = _words()
 
 
@@ -167,8 +185,8 @@ class PlanGridSchema(Record):
 
     makes = PlanGrid
     square_mm = Number(required=True, allow_none=True)
-    columns = fields.Integer(required=True, allow_none=True)
-    rows = fields.Integer(required=True, allow_none=True)
+    columns = fields.Integer(strict=True, required=True, allow_none=True)
+    rows = fields.Integer(strict=True, required=True, allow_none=True)
     enlargement = Number(required=True)
     suggested_mm = TupleOf(Number(), required=True)
 
@@ -188,7 +206,32 @@ class WarningSchema(Record):
     detail = fields.String(required=True)
 
 
-_NO_GRID = PlanGrid(square_mm=None, columns=None, rows=None, enlargement=1.0, suggested_mm=())
+class ChangeSchema(Record):
+    """Fields of the spec with other values; those that stay are left out."""
+
+    makes = Change
+    margin_mm = Number(metadata={"description": "All four margins of the sheet."})
+    width_mm = Number(metadata={"description": "The support's, always with its height."})
+    height_mm = Number()
+    format = fields.String()
+    arrangement = fields.String(validate=validate.OneOf(["aligned", "staggered"]))
+    across_correction = Number()
+    down_correction = Number()
+
+    @post_dump
+    def leave_out(self, data: dict[str, Any], **_: Any) -> dict[str, Any]:
+        """Only what changes is written."""
+        return {name: value for name, value in data.items() if value is not None}
+
+
+class SuggestionSchema(Record):
+    """Something to take or leave: what to change, and how many sheets it takes then."""
+
+    makes = Suggestion
+    code = fields.String(required=True, validate=validate.OneOf(["fewer-sheets"]))
+    change = fields.Nested(ChangeSchema, required=True)
+    sheet_count = fields.Integer(strict=True, required=True)
+    detail = fields.String(required=True)
 
 
 class PlanSchema(Record):
@@ -198,9 +241,9 @@ class PlanSchema(Record):
     sheet = fields.Nested(SizeSchema, required=True)
     crop = fields.Nested(ResolvedCropSchema, required=True)
     rotate_deg = Number(required=True)
-    sheet_count = fields.Integer(required=True)
-    rows = fields.Integer(required=True)
-    columns = fields.Integer(required=True)
+    sheet_count = fields.Integer(strict=True, required=True)
+    rows = fields.Integer(strict=True, required=True)
+    columns = fields.Integer(strict=True, required=True)
     run_through = fields.String(required=True, validate=validate.OneOf(["both", "across", "down"]))
     protected_mm = TupleOf(fields.Nested(RectSchema), required=True)
     pieces = TupleOf(fields.Nested(PieceSchema), required=True)
@@ -211,21 +254,31 @@ class PlanSchema(Record):
     passes = TupleOf(fields.Nested(PassSchema), required=True)
     resolution = fields.Nested(ResolutionSchema, required=True)
     ink = fields.Nested(InkSchema, required=True)
-    seam_line_mm = fields.Nested(SeamLineSchema, required=True)
+    seam_line_mm = fields.Nested(
+        SeamLineSchema, required=True, allow_none=True, metadata={"description": _HIDES}
+    )
     warnings = TupleOf(fields.Nested(WarningSchema), required=True)
-    # Plans that the ledger kept from before there were grids have none.
-    grid = fields.Nested(PlanGridSchema, load_default=_NO_GRID)
+    suggestions = TupleOf(fields.Nested(SuggestionSchema), required=True)
+    grid = fields.Nested(PlanGridSchema, required=True)
+
+    @validates_schema(skip_on_field_errors=True)
+    def pieces_are_counted(self, data: dict[str, Any], **_: Any) -> None:
+        """There are as many pieces as sheets were promised, each with a label of its own."""
+        labels = {piece.label for piece in data["pieces"]}
+        if not len(labels) == len(data["pieces"]) == data["sheet_count"] > 0:
+            raise ValidationError("The pieces are not as many as the sheets.", "pieces")
 
     @pre_dump
     def group(self, plan: Plan, **_: Any) -> dict[str, Any]:
         """Ink and hidden line stand in groups of their own in JSON."""
         line = {"chosen": plan.seam_line_chosen_mm, "even": plan.seam_line_even_mm}
-        return {**vars(plan), "ink": {"mean_coverage": plan.mean_coverage}, "seam_line_mm": line}
+        told = None if None in line.values() else line
+        return {**vars(plan), "ink": {"mean_coverage": plan.mean_coverage}, "seam_line_mm": told}
 
     @post_load
     def build(self, data: dict[str, Any], **_: Any) -> Plan:
         """The plan, with the groups taken apart again."""
-        line = data.pop("seam_line_mm")
+        line = data.pop("seam_line_mm") or {"chosen": None, "even": None}
         return Plan(
             mean_coverage=data.pop("ink")["mean_coverage"],
             seam_line_chosen_mm=line["chosen"],
@@ -235,6 +288,10 @@ class PlanSchema(Record):
 
 
 _SCHEMA = PlanSchema()
+_OUTDATED = (
+    "Another version of Ricalco planned this pack, and this one cannot draw it as it was "
+    "promised: ask for the pack again."
+)
 
 
 def dump_plan(plan: Plan) -> dict[str, Any]:
@@ -243,11 +300,17 @@ def dump_plan(plan: Plan) -> dict[str, Any]:
 
 
 def load_plan(document: Any) -> Plan:
-    """The plan that `dump_plan` wrote; it is our own, so faults are ours too.
+    """The plan that `dump_plan` wrote, equal to it in every digit.
+
+    Args:
+        document: What a JSON reader made of it; None where a row has no plan.
 
     Raises:
-        marshmallow.ValidationError: When another version wrote it.
+        PlanOutdated: It is none that this version can draw: another one wrote it.
     """
-    plan = _SCHEMA.load(document)
+    try:
+        plan = _SCHEMA.load(document)
+    except ValidationError as error:
+        raise PlanOutdated(_OUTDATED) from error
     assert isinstance(plan, Plan)  # noqa: S101 -- tells mypy what PlanSchema.build returns.
     return plan

@@ -7,30 +7,37 @@ pages (`worker/drawing/paper.py`). So their objects can be copied as they are, w
 numbers, in the order in which they lie; streams pass through byte for byte, nothing is
 held but one block and the places of objects, and no file is needed for the whole.
 
-Every page keeps its boxes and its content. The whole asks to be printed at actual size
-and on one side (ISO 32000-1, table 150), and lists its parts by name.
+Every page keeps its boxes and its content. The whole asks to be printed as its parts do
+(`worker/drawing/catalog.py`), and has one list of bookmarks in place of theirs.
 """
 
 from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import BinaryIO
 
-from worker.drawing.text import clean
+from worker.drawing.catalog import (
+    HEADER,
+    Bookmark,
+    PageName,
+    catalog,
+    outline_objects,
+    text_string,
+)
 
 BLOCK_BYTES = 1 << 18
-_HEADER = b"%PDF-1.6\n%\xc7\xe4\xf6\xa7\n"
 #: The numbers of what the whole has once.
-_CATALOG, _PAGES, _INFO, _OUTLINES = 1, 2, 3, 4
-_FIRST_FREE = 5
+_CATALOG, _PAGES, _INFO = 1, 2, 3
+_FIRST_FREE = 4
 _REFERENCE = re.compile(rb"(?<![\d.])(\d+) 0 R(?![A-Za-z\d])")
 _STREAM = re.compile(rb">>\s*stream\r?\n")
 _TRAILER = re.compile(rb"trailer(.*?)startxref\s+(\d+)\s+%%EOF\s*$", re.DOTALL)
+_LINKED = re.compile(rb"/(?:First|Next) (\d+) 0 R")
 _TAIL_BYTES = 2048
 
 
@@ -38,11 +45,15 @@ _TAIL_BYTES = 2048
 class Part:
     """One of our PDFs to be bound in, where it lies or open already.
 
-    `name`, where given, is listed with its first page.
+    Attributes:
+        path: Where it lies, or the file.
+        name: Where given, its first page is listed under it, and what follows below it.
+        pages: What its pages are called, in order.
     """
 
     path: Path | BinaryIO
     name: str = ""
+    pages: Sequence[PageName] = ()
 
 
 @dataclass(eq=False)
@@ -55,6 +66,7 @@ class Source:
     info: int
     pages: int = 0
     kids: tuple[int, ...] = ()
+    outline: frozenset[int] = frozenset()
 
     def spans(self) -> list[tuple[int, int, int]]:
         """Number, start and end of each object, as they lie."""
@@ -75,7 +87,7 @@ def bind(parts: Iterable[Part], *, title: str) -> Iterator[bytes]:
         OSError: A part cannot be read.
     """
     whole = _Whole(title)
-    yield whole.sent(_HEADER)
+    yield whole.sent(HEADER)
     for part in parts:
         yield from whole.copy(part)
     yield from whole.close()
@@ -90,8 +102,13 @@ class _Whole:
     digest: hashlib._Hash = field(default_factory=hashlib.sha256)
     offsets: dict[int, int] = field(default_factory=dict)
     pages: list[int] = field(default_factory=list)
-    listed: list[tuple[str, int]] = field(default_factory=list)
+    labels: list[str] = field(default_factory=list)
+    listed: list[Bookmark] = field(default_factory=list)
     free: int = _FIRST_FREE
+    level: list[Bookmark] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.level = self.listed
 
     def sent(self, block: bytes) -> bytes:
         """Count a block that goes out."""
@@ -100,55 +117,47 @@ class _Whole:
         return block
 
     def copy(self, part: Part) -> Iterator[bytes]:
-        """All objects of a part but those that the whole has once."""
+        """All objects of a part but those that the whole has once, or has its own of."""
         with _opened(part.path) as file:
             source = read_source(file)
             shift = self.free - 1
             known = {source.root: _CATALOG, source.info: _INFO, source.pages: _PAGES}
             numbers = {number: known.get(number, number + shift) for number in source.offsets}
             for number, start, end in source.spans():
-                if number not in known:
+                if number not in known and number not in source.outline:
                     self.offsets[numbers[number]] = self.place
                     yield from map(self.sent, _renumbered(file, start, end, numbers))
         self.free += max(source.offsets)
-        pages = [numbers[kid] for kid in source.kids]
+        self._list(part, [numbers[kid] for kid in source.kids])
+
+    def _list(self, part: Part, pages: list[int]) -> None:
+        """Remember a part's pages, with what they are called."""
         if part.name:
-            self.listed.append((part.name, pages[0]))
+            self.listed.append(Bookmark(title=part.name, page=pages[0]))
+            self.level = self.listed[-1].below
+        names = [*part.pages, *[PageName()] * (len(pages) - len(part.pages))]
+        for name, page in zip(names, pages, strict=True):
+            if name.bookmark:
+                self.level.append(Bookmark(title=name.bookmark, page=page))
+        self.labels += [name.label for name in names]
         self.pages += pages
 
     def close(self) -> Iterator[bytes]:
         """The list of parts, the tree of pages, and the table of where everything is."""
-        outlines = self._outlines()
         kids = b" ".join(b"%d 0 R" % page for page in self.pages)
-        opens = b"/UseOutlines" if self.listed else b"/UseNone"
+        outline = outline_objects(self.listed, self.free) if self.listed else {}
+        root = self.free if outline else None
+        self.free += len(outline)
         once = {
-            _CATALOG: b"<< /Type /Catalog /Pages %d 0 R /Outlines %d 0 R /PageMode %b"
-            b" /ViewerPreferences << /PrintScaling /None /Duplex /Simplex >> >>"
-            % (_PAGES, _OUTLINES, opens),
+            _CATALOG: catalog(pages=_PAGES, labels=self.labels, outline=root),
             _PAGES: b"<< /Type /Pages /Count %d /Kids [%b] >>" % (len(self.pages), kids),
-            _INFO: b"<< /Title %b /Creator (Ricalco) /Producer (Ricalco) >>" % _text(self.title),
+            _INFO: b"<< /Title %b /Creator (Ricalco) /Producer (Ricalco) >>"
+            % text_string(self.title),
         }
-        for number, content in {**once, **outlines}.items():
+        for number, content in {**once, **outline}.items():
             self.offsets[number] = self.place
             yield self.sent(b"%d 0 obj\n%b\nendobj\n" % (number, content))
         yield self._table()
-
-    def _outlines(self) -> dict[int, bytes]:
-        """A flat list of names (ISO 32000-1, 12.3.3)."""
-        first, last = self.free, self.free + len(self.listed) - 1
-        ends = b" /First %d 0 R /Last %d 0 R" % (first, last) if self.listed else b""
-        found = {_OUTLINES: b"<< /Type /Outlines /Count %d%b >>" % (len(self.listed), ends)}
-        for number, (name, page) in enumerate(self.listed, first):
-            beside = b" /Prev %d 0 R" % (number - 1) if number > first else b""
-            beside += b" /Next %d 0 R" % (number + 1) if number < last else b""
-            found[number] = b"<< /Title %b /Parent %d 0 R /Dest [%d 0 R /Fit]%b >>" % (
-                _text(name),
-                _OUTLINES,
-                page,
-                beside,
-            )
-        self.free = last + 1
-        return found
 
     def _table(self) -> bytes:
         """Numbers that no object has are free (ISO 32000-1, 7.5.4)."""
@@ -174,11 +183,6 @@ class _Whole:
         )
 
 
-def _text(text: str) -> bytes:
-    """A text string in any script (ISO 32000-1, 7.9.2.2), in hexadecimal."""
-    return b"<FEFF%b>" % clean(text).encode("utf-16-be").hex().upper().encode()
-
-
 def _opened(place: Path | BinaryIO) -> AbstractContextManager[BinaryIO]:
     """The file, closed at the end only where it is opened here."""
     return place.open("rb") if isinstance(place, Path) else nullcontext(place)
@@ -202,13 +206,30 @@ def read_source(file: BinaryIO) -> Source:
         root=_reference(trailer[1], b"Root"),
         info=_reference(trailer[1], b"Info"),
     )
-    source.pages = _reference(read_object(file, source, source.root), b"Pages")
+    root = read_object(file, source, source.root)
+    source.pages = _reference(root, b"Pages")
     tree = read_object(file, source, source.pages)
     kids = re.search(rb"/Kids \[([^\]]*)\]", tree)
     source.kids = tuple(int(kid) for kid in _REFERENCE.findall(kids[1] if kids else b""))
     if not source.kids:
         raise ValueError("This PDF has no pages.")
+    if b"/Outlines" in root:
+        source.outline = _read_outline(file, source, _reference(root, b"Outlines"))
     return source
+
+
+def _read_outline(file: BinaryIO, source: Source, root: int) -> frozenset[int]:
+    """The objects of a list of bookmarks, on all levels."""
+    spans = {number: (start, end) for number, start, end in source.spans()}
+    found, waiting = set[int](), [root]
+    while waiting:
+        number = waiting.pop()
+        found.add(number)
+        start, end = spans[number]
+        file.seek(start)
+        linked = _LINKED.findall(file.read(end - start))
+        waiting += [other for other in map(int, linked) if other not in found]
+    return frozenset(found)
 
 
 def _read_table(file: BinaryIO, start: int) -> dict[int, int]:

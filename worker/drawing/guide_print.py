@@ -19,7 +19,7 @@ _ENGINE_ERROR = 0.02
 _FITTED = 0.97
 _CORRECTION_SEEN = 5e-5
 #: Warnings that are advice before a pack is made; once it is, they help nobody.
-_SETTLED = frozenset({"fewer-sheets-staggered", "much-ink"})
+_SETTLED = frozenset({"much-ink"})
 
 
 def printing(job: Job) -> Section:

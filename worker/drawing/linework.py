@@ -93,6 +93,16 @@ class LineWork:
             if chosen.any():
                 yield weight, self._operators(chosen, numbers, bent)
 
+    def of_longest(self, most: int) -> Strokes:
+        """The longest strokes alone, of so many curves in all, about."""
+        shown, counts = self._longest(most), np.diff(self.strokes.first)
+        return Strokes(
+            curves_mm=self.strokes.curves_mm[np.repeat(shown, counts)],
+            first=np.concatenate([[0], np.cumsum(counts[shown])]).astype(np.int32),
+            weight=self.strokes.weight[shown],
+            length_mm=self.strokes.length_mm[shown],
+        )
+
     def _longest(self, most: int) -> _Flags:
         """Strokes of so many curves in all, the longest ones; form lines count double."""
         counts = np.diff(self.strokes.first)

@@ -39,7 +39,7 @@ from worker.units import pt_to_mm
 _VEIL = 0.62
 _JPEG_QUALITY = 82
 #: Lines are paler than what is drawn over them.
-_LINES = SmallLook(most=12_000, grey=0.5)
+MAP_LINES = SmallLook(most=12_000, grey=0.5)
 
 
 def draw_map(pen: Pen, job: Job, faint: Image.Image | None) -> None:
@@ -64,7 +64,7 @@ def draw_plate(pen: Pen, plate: Plate, faint: Image.Image | None) -> None:
     if faint:
         _picture(pen, plate, faint)
     if plate.job.aids.lines:
-        draw_small_strokes(pen, plate.picture, plate.scale, plate.job.aids.lines, _LINES)
+        draw_small_strokes(pen, plate.picture, plate.scale, plate.job.aids.lines, MAP_LINES)
     _protected(pen, plate)
     _tape(pen, plate)
     _seams(pen, plate)

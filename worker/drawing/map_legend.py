@@ -43,8 +43,10 @@ def draw_legend(pen: Pen, plate: Plate, x: float, y: float) -> None:
         x += 3.2 * k
         x += pen.text((x, y), "pass", small) + gap
     right = job.plan.sheet.width_mm - max(15.0 * k, job.spec.sheet.margin_mm.right)
-    if job.plan.seams:
-        pen.text((right, y), _hidden_line(pen, job, right - x), small, align="right")
+    chosen_mm, even_mm = job.plan.seam_line_chosen_mm, job.plan.seam_line_even_mm
+    if job.plan.seams and chosen_mm is not None and even_mm is not None:
+        told = _hidden_line(pen, job, (chosen_mm / 10, even_mm / 10), right - x)
+        pen.text((right, y), told, small, align="right")
 
 
 def _last_stack(job: Job) -> str:
@@ -52,9 +54,9 @@ def _last_stack(job: Job) -> str:
     return stack_name(min(len(job.plan.trim_stacks), 4) - 1)
 
 
-def _hidden_line(pen: Pen, job: Job, room: float) -> str:
+def _hidden_line(pen: Pen, job: Job, line_cm: tuple[float, float], room: float) -> str:
     """How much line tape would hide along these seams, in the fullest wording that fits."""
-    chosen, even = job.plan.seam_line_chosen_mm / 10, job.plan.seam_line_even_mm / 10
+    chosen, even = line_cm
     wordings = (
         f"line under the seams {chosen:.0f} cm; evenly split {even:.0f} cm",
         f"line under the seams {chosen:.0f} cm",

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from PIL import Image
 
+from worker.drawing.catalog import PageName
 from worker.drawing.frame import Aids, Frame, Job, PackText
 from worker.drawing.grid_page import draw_grid_pages
 from worker.drawing.guide import draw_guide
@@ -15,11 +16,11 @@ from worker.drawing.paper import Paper
 from worker.drawing.pen import Pen
 from worker.drawing.sheet import PrintedPiece, draw_sheet
 from worker.drawing.text import clean
-from worker.layout.plan import Plan, Rect
+from worker.layout.plan import FIRST_GRID_PAGE, Plan, Rect
 from worker.layout.spec import Spec
 from worker.units import mm_to_pt
 
-__all__ = ["Aids", "PackText", "PrintedPiece", "write_pack", "write_sheet"]
+__all__ = ["Aids", "PackText", "PrintedPiece", "page_names", "write_pack", "write_sheet"]
 
 
 def write_pack(  # noqa: PLR0913 - one call takes the whole job, every part by name.
@@ -49,7 +50,8 @@ def write_pack(  # noqa: PLR0913 - one call takes the whole job, every part by n
         OSError: The file cannot be written.
     """
     job = Job(spec=spec, plan=plan, text=text, aids=aids or Aids())
-    with Paper(path, plan.sheet, title=_document_title(text)) as paper:
+    names = page_names(plan)
+    with Paper(path, plan.sheet, title=_document_title(text), names=names) as paper:
         pen = Pen(paper)
         draw_map(pen, job, faint)
         _turn_over(pen)
@@ -76,9 +78,25 @@ def write_sheet(  # noqa: PLR0913 - as above.
         OSError: The file cannot be written.
     """
     job = Job(spec=spec, plan=plan, text=text, aids=aids or Aids())
-    with Paper(path, plan.sheet, title=_document_title(text)) as paper:
+    names = [PageName(label=printed.piece.label)]
+    with Paper(path, plan.sheet, title=_document_title(text), names=names) as paper:
         _sheet_page(Pen(paper), job, printed)
         paper.save()
+
+
+def page_names(plan: Plan) -> tuple[PageName, ...]:
+    """What the pages of a pack are called, in their order."""
+    before = [
+        PageName(label="Map", bookmark="Map"),
+        PageName(label="Guide 1", bookmark="Guide"),
+        PageName(label="Guide 2"),
+        PageName(label="Grid 1", bookmark="Grid"),
+        PageName(label="Grid 2"),
+    ]
+    if plan.first_sheet_page == FIRST_GRID_PAGE:
+        del before[FIRST_GRID_PAGE - 1 :]
+    pieces = sorted(plan.pieces, key=lambda piece: piece.page)
+    return (*before, *(PageName(label=piece.label, bookmark=piece.label) for piece in pieces))
 
 
 def _document_title(text: PackText) -> str:

@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import hashlib
 import zlib
+from collections.abc import Sequence
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -24,13 +25,13 @@ from PIL import Image
 from reportlab.pdfbase import pdfdoc
 from reportlab.pdfgen.canvas import Canvas
 
+from worker.drawing.catalog import HEADER, Bookmark, PageName, catalog, entries, outline_objects
 from worker.drawing.embedding import font_object
 from worker.drawing.flat import Flat, pack_flat
 from worker.drawing.fonts import FontUse
 from worker.layout.plan import Rect, Size
 from worker.units import mm_to_pt
 
-_HEADER = b"%PDF-1.6\n%\xc7\xe4\xf6\xa7\n"
 #: zlib's own default: more takes longer and saves next to nothing on drawings.
 _DEFLATE_LEVEL = 6
 
@@ -48,15 +49,27 @@ class _Information(pdfdoc.PDFInfo):  # type: ignore[misc] # ReportLab has no typ
         return bytes(pdfdoc.PDFDictionary(entries).format(document))
 
 
+class _Written(pdfdoc.PDFObject):  # type: ignore[misc] # ReportLab has no types.
+    """An object whose bytes are set by the time it is written."""
+
+    __RefOnly__ = 1
+    content = b""
+
+    def format(self, document: pdfdoc.PDFDocument) -> bytes:  # noqa: ARG002 - ReportLab's name and arguments.
+        """As PDF."""
+        return self.content
+
+
 class _Document(pdfdoc.PDFDocument):  # type: ignore[misc] # ReportLab has no types.
     """A document that goes to its file object by object."""
 
     def __init__(self, path: Path) -> None:
-        super().__init__(compression=1, invariant=1, pdfVersion=(1, 6))
+        super().__init__(compression=1, invariant=1, pdfVersion=(1, 7))
         self.info = _Information()
+        self.names: Sequence[PageName] = ()
         self.file = path.open("wb")
         self._digest = hashlib.blake2b(digest_size=16)
-        self._write(_HEADER)
+        self._write(HEADER)
 
     def _write(self, data: bytes) -> None:
         self._digest.update(data)
@@ -81,8 +94,7 @@ class _Document(pdfdoc.PDFDocument):  # type: ignore[misc] # ReportLab has no ty
 
     def SaveToFile(self, filename: object, canvas: Canvas) -> None:  # noqa: N802, ARG002 - ReportLab's name and arguments.
         """Write what is not yet written, then the cross-reference table."""
-        self.Catalog.Outlines = None
-        catalog, info = self.Reference(self.Catalog), self.Reference(self.info)
+        root, info = self._root(), self.Reference(self.info)
         names = self._write_waiting()
         table = pdfdoc.PDFCrossReferenceTable()
         table.addsection(0, names)
@@ -92,11 +104,39 @@ class _Document(pdfdoc.PDFDocument):  # type: ignore[misc] # ReportLab has no ty
         trailer = pdfdoc.PDFTrailer(
             startxref=start,
             Size=len(names) + 1,
-            Root=catalog,
+            Root=root,
             Info=info,
             ID=b"[" + mark + mark + b"]",
         )
         self._write(trailer.format(self))
+
+    def _root(self) -> Any:
+        """The catalog, with the list of bookmarks where there are any."""
+        pages = self.Pages.pages
+        named = [*self.names, *[PageName()] * len(pages)][: len(pages)]
+        bookmarks = [
+            Bookmark(title=name.bookmark, page=self._number(page))
+            for name, page in zip(named, pages, strict=True)
+            if name.bookmark
+        ]
+        root, outline = _Written(), self._outline(bookmarks) if bookmarks else None
+        labels = [name.label for name in named]
+        root.content = catalog(pages=self._number(self.Pages), labels=labels, outline=outline)
+        return self.Reference(root)
+
+    def _outline(self, bookmarks: list[Bookmark]) -> int:
+        """Have the list of bookmarks written; returns its number, which its entries follow."""
+        waiting = [_Written() for _ in range(1 + entries(bookmarks))]
+        numbers = [self._number(each) for each in waiting]
+        objects = outline_objects(bookmarks, numbers[0])
+        for number, each in zip(numbers, waiting, strict=True):
+            each.content = objects[number]
+        return numbers[0]
+
+    def _number(self, each: pdfdoc.PDFObject) -> int:
+        """The number of an object, which gets one now if it has none."""
+        number, _ = self.idToObjectNumberAndVersion[self.Reference(each).name]
+        return int(number)
 
     def _write_waiting(self) -> list[str]:
         """Write the objects that wait; writing one may call for another."""
@@ -115,9 +155,17 @@ class Paper(Canvas):  # type: ignore[misc] # ReportLab has no types.
     """The pages of one PDF, all of one size; lengths in points from the bottom left.
 
     Use it as a context manager: leaving it closes the file, complete only after `save`.
+
+    Args:
+        path: Where to.
+        size: Of every page.
+        title: Of the document.
+        names: Of its pages in order, as far as they have any.
     """
 
-    def __init__(self, path: Path, size: Size, *, title: str) -> None:
+    def __init__(
+        self, path: Path, size: Size, *, title: str, names: Sequence[PageName] = ()
+    ) -> None:
         super().__init__(
             str(path),
             pagesize=(mm_to_pt(size.width_mm), mm_to_pt(size.height_mm)),
@@ -126,10 +174,10 @@ class Paper(Canvas):  # type: ignore[misc] # ReportLab has no types.
         )
         self.height_mm = size.height_mm
         self._doc = _Document(path)
+        self._doc.names = names
         self._fonts: dict[str, FontUse] = {}
         self._images = 0
         self.setTitle(title)
-        self.setViewerPreference("PrintScaling", "None")
 
     def __enter__(self) -> Self:
         return self

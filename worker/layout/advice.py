@@ -78,7 +78,6 @@ class Findings:
         mean_coverage: Share of ink, 0 to 1.
         crossed: Indices of the protected areas that a seam crosses.
         sheets: Sheets in all.
-        staggered_saves: Sheets that staggered seams would spare.
         corners_meet: Whether staggered seams meet in one place all the same.
         trim_stacks: How many stacks are cut.
         shortest_mm: The narrowest piece.
@@ -88,7 +87,6 @@ class Findings:
     mean_coverage: float
     crossed: tuple[int, ...]
     sheets: int
-    staggered_saves: int
     corners_meet: bool
     trim_stacks: int
     shortest_mm: float
@@ -104,7 +102,6 @@ def plan_warnings(found: Findings) -> tuple[PlanWarning, ...]:
         "reference-too-small": found.finest_line_mm > COARSE_MM,
         "four-corners-meet": found.corners_meet,
         "narrow-piece": found.shortest_mm < SHORTEST_PIECE_MM,
-        "fewer-sheets-staggered": found.staggered_saves > 0,
         "much-ink": found.mean_coverage > MUCH_INK,
         "many-sheets": found.sheets > MANY_SHEETS,
     }
@@ -129,10 +126,6 @@ def _details(found: Findings) -> dict[str, str]:
         "narrow-piece": (
             f"The narrowest piece is {found.shortest_mm:.0f} mm: the picture is too narrow for a "
             "wider one. Trim it last and hold it with a metal rule."
-        ),
-        "fewer-sheets-staggered": (
-            f"Staggered seams would take {found.staggered_saves} fewer, since rows of upright and "
-            "of turned sheets can be mixed."
         ),
         "much-ink": (
             f"About {found.mean_coverage:.0%} of the paper is inked. Lightening by 0.3 to 0.5 "

@@ -16,6 +16,8 @@ from worker.units import inch_to_mm
 _PWG_SIZE = re.compile(r"_([0-9.]+)x([0-9.]+)(mm|in)$")
 _ISO_216 = "ISO 216"
 _TRADE = "common practice"
+#: Halves of a series are rounded down to whole millimetres (ISO 216).
+_FOLD_MM = 1.5
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -99,6 +101,15 @@ def sheet_format(name: str) -> SheetFormat:
         message = f"No sheet format is called '{name}'. Known are: {known}."
         raise FormatUnknown(message, field="sheet.format")
     return found
+
+
+def doubled_format(smaller: SheetFormat) -> SheetFormat | None:
+    """The format that two sheets make side by side (A3 of A4, Ledger of Letter); None: none."""
+    for larger in SHEET_FORMATS.values():
+        wide = abs(larger.width_mm - smaller.height_mm) <= _FOLD_MM
+        if wide and abs(larger.height_mm - 2 * smaller.width_mm) <= _FOLD_MM:
+            return larger
+    return None
 
 
 def _support(name: str, title: str, width_mm: float, height_mm: float, source: str) -> SupportSize:

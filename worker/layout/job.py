@@ -17,6 +17,40 @@ _EPSILON = 1e-9
 
 
 @dataclass(frozen=True, kw_only=True)
+class Cover:
+    """What sheets are counted by: the picture's size, and how much one sheet carries.
+
+    Attributes:
+        width_mm, height_mm: The picture.
+        capacities_mm, lap_mm: As those of `Job`.
+    """
+
+    width_mm: float
+    height_mm: float
+    capacities_mm: tuple[tuple[float, float], tuple[float, float]]
+    lap_mm: float
+
+    def transposed(self) -> Cover:
+        """The same with rows and columns changed over."""
+        (w0, h0), (w1, h1) = self.capacities_mm
+        return Cover(
+            width_mm=self.height_mm,
+            height_mm=self.width_mm,
+            capacities_mm=((h0, w0), (h1, w1)),
+            lap_mm=self.lap_mm,
+        )
+
+    def fewest(self, length_mm: float, capacity_mm: float) -> int:
+        """How many pieces of this capacity a length takes."""
+        advance_mm = capacity_mm - self.lap_mm
+        return max(1, math.ceil((length_mm - self.lap_mm) / advance_mm - _EPSILON))
+
+    def sliver_free(self, length_mm: float, count: int) -> bool:
+        """Whether so many pieces can all be wide enough to handle."""
+        return (length_mm - self.lap_mm) / count >= SHORTEST_PIECE_MM
+
+
+@dataclass(frozen=True, kw_only=True)
 class Job:
     """What is to be partitioned, thought of in rows.
 
@@ -31,6 +65,16 @@ class Job:
     capacities_mm: tuple[tuple[float, float], tuple[float, float]]
     lap_mm: float
     quiet: bool
+
+    @property
+    def cover(self) -> Cover:
+        """The job without what lies on the picture."""
+        return Cover(
+            width_mm=self.ground.width_mm,
+            height_mm=self.ground.height_mm,
+            capacities_mm=self.capacities_mm,
+            lap_mm=self.lap_mm,
+        )
 
     def transposed(self) -> Job:
         """The same job with rows and columns changed over."""
@@ -59,17 +103,19 @@ class Job:
             lap_mm=self.lap_mm,
         )
 
-    def fewest(self, length_mm: float, capacity_mm: float) -> int:
-        """How many pieces of this capacity a length takes."""
-        advance_mm = capacity_mm - self.lap_mm
-        return max(1, math.ceil((length_mm - self.lap_mm) / advance_mm - _EPSILON))
-
-    def sliver_free(self, length_mm: float, count: int) -> bool:
-        """Whether so many pieces can all be wide enough to handle."""
-        return (length_mm - self.lap_mm) / count >= SHORTEST_PIECE_MM
-
 
 def job_of(ground: Ground, page: Page, *, lap_mm: float, quiet: bool) -> Job:
     """The job of cutting a picture into pieces for a page."""
-    capacities = (page.capacity(turned=False), page.capacity(turned=True))
-    return Job(ground=ground, capacities_mm=capacities, lap_mm=lap_mm, quiet=quiet)
+    return Job(ground=ground, capacities_mm=_capacities(page), lap_mm=lap_mm, quiet=quiet)
+
+
+def cover_of(picture_mm: tuple[float, float], page: Page, *, lap_mm: float) -> Cover:
+    """What sheets are counted by where a picture (width, height) is cut for a page."""
+    width_mm, height_mm = picture_mm
+    return Cover(
+        width_mm=width_mm, height_mm=height_mm, capacities_mm=_capacities(page), lap_mm=lap_mm
+    )
+
+
+def _capacities(page: Page) -> tuple[tuple[float, float], tuple[float, float]]:
+    return page.capacity(turned=False), page.capacity(turned=True)

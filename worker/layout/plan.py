@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from worker.layout.spec import Area
+from worker.layout.spec import Area, Arrangement
 
 #: The map is page 1, the guide pages 2 and 3.
 GUIDE_PAGES = 2
@@ -90,23 +90,27 @@ class Piece:
 class Seam:
     """The line where two pieces meet; with a lap, the edge of the upper piece.
 
-    `line_mm` is how much line a band of tape along it would hide.
+    `line_mm` is how much line a band of tape along it would hide; None where the photo's
+    line is not what is printed.
     """
 
     between: tuple[str, str]
     from_mm: tuple[float, float]
     to_mm: tuple[float, float]
-    line_mm: float
+    line_mm: float | None
 
 
 @dataclass(frozen=True, kw_only=True)
 class TapeSpot:
-    """Where a small piece of tape goes: its rectangle, whom it joins, what it hides."""
+    """Where a small piece of tape goes: its rectangle, whom it joins, what it hides.
+
+    `line_mm` is None where the photo's line is not what is printed.
+    """
 
     rect_mm: Rect
     joins: tuple[str, ...]
     at_junction: bool
-    line_mm: float
+    line_mm: float | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -181,6 +185,37 @@ class PlanWarning:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Change:
+    """A change of the job; what is None stays as it is.
+
+    Attributes:
+        margin_mm: All four margins of the sheet.
+        width_mm, height_mm: The support, both of them where one changes.
+        format: PWG 5101.1 name of the sheets.
+        arrangement: How seams run.
+        across_correction, down_correction: The printer's.
+    """
+
+    margin_mm: float | None = None
+    width_mm: float | None = None
+    height_mm: float | None = None
+    format: str | None = None
+    arrangement: Arrangement | None = None
+    across_correction: float | None = None
+    down_correction: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Suggestion:
+    """Something that a person may take or leave: a change, and how many sheets it takes then."""
+
+    code: str
+    change: Change
+    sheet_count: int
+    detail: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class Plan:
     """How a picture becomes sheets.
 
@@ -195,8 +230,10 @@ class Plan:
         run_through: Which seams run through: `both`, `across` (staggered by rows) or `down`
             (staggered by columns).
         seam_line_chosen_mm, seam_line_even_mm: Line that tape along all seams would hide,
-            as chosen and under an even split into the same sheets.
+            as chosen and under an even split into the same sheets. None where the photo's
+            line is not what is printed: a few strokes or flat tones are not counted.
         mean_coverage: Mean share of ink, 0 to 1.
+        suggestions: Small changes that take fewer sheets, each by itself.
         grid: The grid, or what it could be.
     """
 
@@ -217,9 +254,10 @@ class Plan:
     passes: tuple[Pass, ...]
     resolution: Resolution
     mean_coverage: float
-    seam_line_chosen_mm: float
-    seam_line_even_mm: float
+    seam_line_chosen_mm: float | None
+    seam_line_even_mm: float | None
     warnings: tuple[PlanWarning, ...]
+    suggestions: tuple[Suggestion, ...]
     grid: PlanGrid
 
     @property

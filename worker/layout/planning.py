@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from worker.errors import PictureTooSmall
 from worker.layout.advice import Findings, plan_warnings, resolution
-from worker.layout.candidates import staggered_saves
 from worker.layout.checks import check_lengths, passes, trim_stacks
 from worker.layout.crop import resolve_crop
 from worker.layout.grid import plan_grid
@@ -17,6 +18,7 @@ from worker.layout.quiet import Ground
 from worker.layout.search import best_partition
 from worker.layout.spec import Area, Spec
 from worker.layout.study import PictureFrame, ReferenceStudy, detail_over
+from worker.layout.suggestions import Planned, suggestions
 from worker.layout.tape import tape_spots
 
 SMALLEST_PICTURE_MM = 20.0
@@ -60,7 +62,10 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         spec.print,
         drawn=spec.tone.style in ("outline", "values"),
     )
+    spots = tape_spots(cells, seams, ground)
     coverage = mean_coverage(spec, study, frame, detail)
+    # What seams look for is the photo's line; it is told of only where it is printed.
+    told = spec.tone.photographic
     return Plan(
         picture=picture,
         sheet=page.size,
@@ -72,25 +77,33 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         run_through=choice.run_through,
         protected_mm=ground.protected,
         pieces=pieces,
-        seams=seams,
-        tape_spots=tape_spots(cells, seams, ground),
+        seams=seams if told else tuple(replace(seam, line_mm=None) for seam in seams),
+        tape_spots=spots if told else tuple(replace(spot, line_mm=None) for spot in spots),
         trim_stacks=stacks,
         check_lengths=check_lengths(pieces, picture, spec.sheet.format),
         passes=passes(pieces, face_down=spec.print.mirror),
         resolution=sharpness,
         mean_coverage=coverage,
-        seam_line_chosen_mm=choice.partition.line_mm(choice.job.ground),
-        seam_line_even_mm=choice.even.line_mm(choice.job.ground),
+        seam_line_chosen_mm=choice.partition.line_mm(choice.job.ground) if told else None,
+        seam_line_even_mm=choice.even.line_mm(choice.job.ground) if told else None,
         warnings=plan_warnings(
             Findings(
                 finest_line_mm=sharpness.finest_line_mm,
                 mean_coverage=coverage,
                 crossed=choice.partition.crossed(choice.job.ground),
                 sheets=len(pieces),
-                staggered_saves=0 if staggered else staggered_saves(job),
                 corners_meet=staggered and choice.partition.corners_meet(),
                 trim_stacks=len(stacks),
                 shortest_mm=min(min(c.rect_mm.width, c.rect_mm.height) for c in cells),
+            )
+        ),
+        suggestions=suggestions(
+            Planned(
+                spec=spec,
+                photo_px=(study.width_px, study.height_px),
+                ground=ground,
+                sheets=len(pieces),
+                most=max_sheets,
             )
         ),
         grid=plan_grid(spec, picture, page.size),

@@ -54,7 +54,7 @@ def best_partition(job: Job, *, staggered: bool, max_sheets: int) -> Choice:
     offers = [
         (one, run, candidate)
         for one, run in turns
-        for candidate in candidates(one, spare, mixed=staggered)
+        for candidate in candidates(one.cover, spare, mixed=staggered)
     ]
     fewest = min(candidate.sheets for _, _, candidate in offers)
     if fewest > max_sheets:
@@ -178,7 +178,7 @@ class _Rows:
         return cuts is not None and cuts.cost >= CROSSING_COST
 
     def _mends(self, row: int, count: int, extra: int) -> bool:
-        free = self.job.sliver_free(self.job.ground.width_mm, count + extra)
+        free = self.job.cover.sliver_free(self.job.ground.width_mm, count + extra)
         return free and not self._crosses(row, count + extra)
 
 

@@ -116,6 +116,11 @@ class Tone:
         return "colour" if self.style == "colour" else "grey"
 
     @property
+    def photographic(self) -> bool:
+        """Whether the photo's own line is what is printed, and thus what tape hides."""
+        return self.style in {"grey", "colour"} and self.lighten < 1
+
+    @property
     def lined(self) -> bool:
         """Whether lines are drawn."""
         return self.style in {"outline", "mixed"}

@@ -105,7 +105,7 @@ def _junctions(
             if not any(_meets(rect, area) for area in ground.protected)
         ]
         if len(joins) > 2 and offers:  # noqa: PLR2004 two pieces make a seam, three a junction
-            found[point] = min(offers, key=lambda spot: spot.line_mm)
+            found[point] = min(offers, key=lambda spot: spot.line_mm or 0.0)
     return found
 
 

@@ -87,7 +87,6 @@ def finish(connection: sa.Connection, held: Claim, made: Made, now: float) -> bo
     values = FREE | {
         "state": "ready",
         "number": made.number,
-        "plan": made.plan,
         "files_key": made.files_key,
         "done": made.total,
         "total": made.total,

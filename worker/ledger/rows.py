@@ -104,7 +104,7 @@ class NewPack:
     Attributes:
         spec: The spec as JSON, already checked.
         cost_s: About how long making will take; only fairness between owners rests on it.
-        plan: The plan as JSON where it is known already.
+        plan: The plan as JSON, which is what will be drawn; a pack without one cannot be made.
         payer_id: Who asks, and whose virtual time it is charged to; None: the owner. A tutor
             pays for a batch, so that no student queues behind it, and may lend their photo.
         delete_after: When it is deleted.
@@ -219,10 +219,9 @@ class Beat(Enum):
 
 @dataclass(frozen=True, kw_only=True)
 class Made:
-    """What a finished pack is known by."""
+    """What a finished pack is known by; its plan is what it was when it was asked for."""
 
     number: str
-    plan: Json
     files_key: str
     total: int
 

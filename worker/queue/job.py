@@ -123,12 +123,7 @@ class Workshop:
             )
             product = self._maker(order)
             bench.storage.publish(folder, claim.files_key)
-        return Made(
-            number=product.number,
-            plan=product.plan,
-            files_key=claim.files_key,
-            total=product.total,
-        )
+        return Made(number=product.number, files_key=claim.files_key, total=product.total)
 
 
 def holder_here(worker: str) -> str:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
-from worker.ledger import Json, PackRow
+from worker.ledger import PackRow
 from worker.queue.pulse import Pulse
 from worker.storage import Storage
 
@@ -20,7 +20,7 @@ class Order:
     """What a maker is given.
 
     Attributes:
-        pack: The row; its spec is JSON.
+        pack: The row; its spec and its plan are JSON.
         storage: Where the reference's files are.
         folder: Where `pack.pdf` and `map.png` go, and nothing else.
         pulse: Takes progress, and says when to stop.
@@ -36,10 +36,9 @@ class Order:
 
 @dataclass(frozen=True, kw_only=True)
 class Product:
-    """What the ledger is told of a pack that was made."""
+    """What the ledger is told of a pack that was made; its plan stays as it was asked for."""
 
     number: str
-    plan: Json
     total: int
 
 

@@ -29,8 +29,9 @@ export function lineLength(t, mm, unit) {
     : `${t.number(mm / 10)}\u00a0cm`;
 }
 
-/** What the tape hides, and what an even split would have hidden. */
+/** What the tape hides, and what an even split would have hidden; nothing where it is not counted. */
 export function hiddenLine(t, plan, unit) {
+  if (!plan.seam_line_mm) return "";
   const { chosen, even } = plan.seam_line_mm;
   const values = { chosen: lineLength(t, chosen, unit), even: lineLength(t, even, unit) };
   const spares = even > 0 && chosen < even * 0.98;

@@ -4,11 +4,11 @@
 /** The cache that sw.js answers from; the name stands there too. */
 export const PACKS = "ricalco-packs";
 
-/** Keep a pack's document and map. Without a cache (private windows) nothing is kept. */
+/** Keep a pack's document, its map and its picture. Without a cache (private windows) nothing is kept. */
 export async function keepPack(id) {
   try {
     const cache = await caches.open(PACKS);
-    await cache.addAll([`/v1/packs/${id}`, `/v1/packs/${id}/map.png`]);
+    await cache.addAll(["", "/map.png", "/picture.jpg"].map((part) => `/v1/packs/${id}${part}`));
   } catch {
     // It is a convenience: the pack is at the service all the same.
   }

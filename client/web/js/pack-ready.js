@@ -4,6 +4,7 @@ import { fill, h } from "./dom.js";
 import { group, select } from "./fields.js";
 import { printHints, whereAmI } from "./hints.js";
 import { forgetPacks } from "./keep.js";
+import { sheetCards } from "./sheet-cards.js";
 
 /**
  * @param {object} app
@@ -26,7 +27,7 @@ export function readyParts(app, pack, { another, remove, isCurrent }) {
       shareButton(app, pack)),
     group(t("pack.hints"), h("ol", { class: "hints" },
       printHints(whereAmI(navigator)).map((key) => h("li", { text: t(key) })))),
-    group(t("pack.sheets"), thumbnails(t, pack)),
+    group(t("pack.sheets"), sheetCards(t, pack)),
     group(t("pack.reprint"), reprint(t, pack)),
     h("div", { class: "button-row" },
       h("button", { type: "button", class: "button", on: { click: another } }, t("pack.another"))),
@@ -61,13 +62,6 @@ function shareButton(app, pack) {
   }
 
   return button;
-}
-
-function thumbnails(t, pack) {
-  return h("ul", { class: "thumbs" }, pack.files.sheets.map(({ label, png }) => h("li", {},
-    h("a", { href: png, target: "_blank" },
-      h("img", { src: png, alt: t("pack.sheet-alt", { label }), loading: "lazy", width: 210, height: 297 }),
-      h("span", { "aria-hidden": "true", text: label })))));
 }
 
 function reprint(t, pack) {

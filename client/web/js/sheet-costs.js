@@ -38,6 +38,7 @@ export function sheetCosts(app, heard) {
 
   function seamCost(plan) {
     const count = t("sheets.short-count", { count: plan.sheet_count });
+    if (!plan.seam_line_mm) return count;
     return `${count} · ${lineLength(t, plan.seam_line_mm.chosen, app.state.paper.unit)}`;
   }
 

@@ -15,12 +15,13 @@ import { unlessSettled } from "./settled.js";
 import { sheetCosts } from "./sheet-costs.js";
 import { sheetsEasel } from "./sheets-easel.js";
 import { printControls } from "./style-controls.js";
+import { fewerSheets } from "./suggestions.js";
 import { problemText } from "./words.js";
 
 /** Said to those who listen once nothing moves any more. */
 const SAY_AFTER_MS = 700;
-/** The warning that staggered seams mend. */
-const STAGGERABLE = "fewer-sheets-staggered";
+/** Crossed areas, where staggered seams would spare them. */
+const STAGGERABLE = "staggerable";
 
 /** @returns {{unmount: function}} */
 export function mount(root, app) {
@@ -34,8 +35,10 @@ export function mount(root, app) {
   const grid = gridControls(app);
   const sum = h("div", { class: "sum" }, h("p", { class: "small", text: t("sheets.working") }));
   const notices = h("div", { class: "notices" });
-  const findings = heldPlace({}, sum, notices);
+  const offers = h("div", { class: "notices" });
+  const findings = heldPlace({}, sum, notices, offers);
   const facts = h("dl", { class: "facts" });
+  const costNote = h("p", { class: "small", text: t("sheets.cost-note") });
   const footCount = h("p", { class: "foot-count" });
   const live = livePlan({ plan: tellPlan, problem: tellProblem });
   let newest = null;
@@ -53,7 +56,7 @@ export function mount(root, app) {
       unlessSettled(app, "print.mirror", print.mirror),
       unlessSettled(app, "grid", group(t("squares.title"), grid.element)),
       protect.panel,
-      unlessSettled(app, "seams", group(t("sheets.seams"), h("p", { class: "small", text: t("sheets.cost-note") }), seams.element)),
+      unlessSettled(app, "seams", group(t("sheets.seams"), costNote, seams.element)),
       board.tape,
       group(t("sheets.compare"), formats.element),
       group(t("sheets.facts"), facts),
@@ -102,8 +105,10 @@ export function mount(root, app) {
         h("p", { class: "sum-count" }, h("span", { class: "figure", text: plan.sheet_count }), h("span", { text: t("sheets.count", count) })),
         h("p", { class: "small", text: shape(plan) }));
       drawNotices();
+      fill(offers, fewerSheets(app, plan, formats.titleOf));
     });
     fill(footCount, h("span", { class: "figure", text: plan.sheet_count }), t("sheets.short", count));
+    costNote.textContent = t(plan.seam_line_mm ? "sheets.cost-note" : "sheets.cost-note-sheets");
     drawFacts(plan);
     grid.tell(plan);
     costs.tell(plan);
@@ -114,7 +119,7 @@ export function mount(root, app) {
     if (plan.sheet_count === 1) return t("sheets.shape-one");
     const rows = t("sheets.rows", { count: plan.rows });
     const says = t(`sheets.shape-${plan.run_through}`, { rows, columns: t("sheets.columns", { count: plan.columns }) });
-    return `${says} ${hiddenLine(t, plan, app.state.paper.unit)}`;
+    return `${says} ${hiddenLine(t, plan, app.state.paper.unit)}`.trim();
   }
 
   function drawFacts(plan) {
@@ -161,7 +166,7 @@ export function mount(root, app) {
     for (const place of [footCount, facts]) fill(place);
     const again = h("button", { type: "button", class: "button", on: { click: begin } }, t("sheets.again"));
     findings.draw(() => {
-      fill(sum);
+      for (const place of [sum, offers]) fill(place);
       fill(notices, h("div", { class: "notice bad" }, h("p", { text: problemText(t, error) }), error.passing && again));
     });
     clearTimeout(saying);

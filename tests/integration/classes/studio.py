@@ -98,12 +98,11 @@ class Studio:
         """What the workers do, with files that say nothing."""
         while claim := self.desk.ledger.claim("test"):
             with self.desk.storage.workspace() as folder:
-                for file in ("pack.pdf", "map.png"):
+                for file in ("pack.pdf", "map.png", "picture.jpg"):
                     (folder / file).write_bytes(claim.pack.title.encode() or b"file")
                 self.desk.storage.publish(folder, claim.files_key)
-            plan = claim.pack.plan
-            assert plan is not None
-            made = Made(number="7K3F-Q2ZD", plan=plan, files_key=claim.files_key, total=1)
+            assert claim.pack.plan is not None
+            made = Made(number="7K3F-Q2ZD", files_key=claim.files_key, total=1)
             assert self.desk.ledger.finish(claim, made)
 
 

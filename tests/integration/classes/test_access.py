@@ -61,6 +61,7 @@ MAY = {
     "GET /v1/packs/<pack_id>/events": OWN,
     "GET /v1/packs/<pack_id>/pack.pdf": OWN,
     "GET /v1/packs/<pack_id>/map.png": OWN,
+    "GET /v1/packs/<pack_id>/picture.jpg": OWN,
     "GET /v1/packs/<pack_id>/sheets/<label>.pdf": OWN,
     "GET /v1/packs/<pack_id>/sheets/<label>.png": OWN,
     "GET /v1/test-page.pdf": KEYED,

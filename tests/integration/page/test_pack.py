@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import io
+import json
+from base64 import b64decode
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -9,10 +12,13 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
+import numpy as np
+import numpy.typing as npt
 import psutil
 import pytest
 import requests
-from playwright.sync_api import Page, Route
+from PIL import Image
+from playwright.sync_api import Locator, Page, Route
 
 from tests.integration.page.conftest import PATIENCE_MS, Phone
 from tests.integration.page.line import Line
@@ -192,6 +198,82 @@ def test_a_page_that_is_loaded_anew_goes_on_where_it_was(
         phone.page.reload()
         heading(phone.page, WORDS("pack.title")).wait_for()
     ready(phone.page)
+
+
+def drawn(card: Locator) -> npt.NDArray[np.float64]:
+    """The greys of a card; transparent is paper."""
+    packed: str = card.evaluate(
+        "(canvas) => canvas.toDataURL('image/png').slice('data:image/png;base64,'.length)"
+    )
+    with Image.open(io.BytesIO(b64decode(packed))) as picture:
+        paper = Image.new("RGBA", picture.size, "white")
+        paper.alpha_composite(picture.convert("RGBA"))
+        return np.asarray(paper.convert("L"), float)
+
+
+@pytest.mark.parametrize(
+    "kept",
+    [
+        {"sheets": {}},
+        # Both pieces lie on their sides.
+        {"paper": {"widthMm": 540, "heightMm": 190}},
+        {"sheets": {"gridMm": 50, "style": "outline", "detail": 1}},
+    ],
+    ids=["grey", "turned", "outline"],
+)
+def test_all_sheets_are_shown_from_one_picture(
+    phone: Phone, photo: Path, kept: dict[str, Any]
+) -> None:
+    """None is drawn by the service for it; each is what the service would have drawn."""
+    asked: list[str] = []
+    page = phone.page
+    page.on("request", lambda request: asked.append(urlsplit(request.url).path))
+    name, value = json.dumps("ricalco.state.1"), json.dumps(json.dumps(kept))
+    phone.context.add_init_script(
+        f"localStorage.getItem({name}) ?? localStorage.setItem({name}, {value})"
+    )
+    path = ask_for_pack(phone, photo)
+    ready(page)
+    cards = page.locator(".thumbs canvas")
+    cards.last.scroll_into_view_if_needed()
+    plan = page.request.get(phone.service.url + path).json()["plan"]
+    for place in (0, cards.count() - 1):
+        piece = plan["pieces"][place]
+        assert piece["turned_deg"] == (90 if "paper" in kept else 0)
+        seen = drawn(cards.nth(place))
+        for _ in range(100):
+            if seen.min() < 200:
+                break
+            page.wait_for_timeout(50)
+            seen = drawn(cards.nth(place))
+        address = f"{phone.service.url}{path}/sheets/{piece['label']}.png"
+        with Image.open(io.BytesIO(page.request.get(address).body())) as one:
+            whole = one.convert("L").resize(seen.shape[::-1], Image.Resampling.BOX)
+        shown, wanted = (inside(each, plan, piece) for each in (seen, np.asarray(whole, float)))
+        assert np.abs(shown - wanted).mean() < 12
+        assert np.corrcoef(blurred(shown), blurred(wanted))[0, 1] > 0.9
+    assert [one for one in asked if one.startswith(path) and "/sheets/" in one] == []
+    # The page shows it, and keeps it for a studio without a network.
+    assert 1 <= asked.count(f"{path}/picture.jpg") <= 2
+
+
+def inside(
+    greys: npt.NDArray[np.float64], plan: dict[str, Any], piece: dict[str, Any]
+) -> npt.NDArray[np.float64]:
+    """What lies well within the piece: its register marks stand at the edge."""
+    scale, rect, rim_mm = greys.shape[1] / plan["sheet"]["width_mm"], piece["sheet_rect_mm"], 6
+    left, top = (round((rect[side] + rim_mm) * scale) for side in ("left", "top"))
+    right = round((rect["left"] + rect["width"] - rim_mm) * scale)
+    bottom = round((rect["top"] + rect["height"] - rim_mm) * scale)
+    return greys[top:bottom, left:right]
+
+
+def blurred(greys: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    """Means of small squares, in one row."""
+    side = 8
+    rows, columns = (length // side * side for length in greys.shape)
+    squares = greys[:rows, :columns].reshape(rows // side, side, columns // side, side)
+    return np.asarray(squares.mean(axis=(1, 3)).ravel())
 
 
 def test_keys_keep_their_place_while_it_is_made(

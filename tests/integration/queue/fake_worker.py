@@ -29,7 +29,7 @@ def make_fake(order: Order) -> Product:
     filling = b"\1" * int(order.pack.spec.get("bytes", 0))
     (order.folder / "pack.pdf").write_bytes(b"%PDF " + order.pack.id.encode() + filling)
     (order.folder / "map.png").write_bytes(b"map")
-    return Product(number="0000-0000", plan={"sheet_count": pieces}, total=pieces)
+    return Product(number="0000-0000", total=pieces)
 
 
 def _act(act: str) -> None:

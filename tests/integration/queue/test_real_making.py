@@ -32,7 +32,7 @@ def test_a_pack_is_made_as_planned(
     assert (row.state, row.error_code) == ("ready", None)
     assert row.done == row.total == row.plan["sheet_count"] > 1
     names = [key.rpartition("/")[2] for key in storage.keys(row.files_key)]
-    assert names == ["map.png", "pack.pdf"]
+    assert names == ["map.png", "pack.pdf", "picture.jpg"]
     with storage.file(f"{row.files_key}/pack.pdf") as path, pikepdf.open(path) as pdf:
         assert len(pdf.pages) == row.plan["pieces"][-1]["page"]
     assert len(row.number) == len("7K3F-Q2ZD")
@@ -76,18 +76,58 @@ def test_a_pack_whose_reference_is_gone_fails_and_the_worker_lives(
 
 
 @pytest.mark.usefixtures("real_reference")
-def test_a_spec_that_does_not_fit_fails_with_its_own_code(
+def test_what_another_version_wrote_fails_at_once_with_its_own_code(
     settings: Settings, desk: Any, start_worker: StartWorker
 ) -> None:
     start_worker(settings)
-    crop = {"left": 0.5, "top": 0.0, "width": 0.9, "height": 0.5}
-    (outside,) = desk.ask(**SPEC, crop=crop)
-    (unknown,) = desk.ask(**SPEC, sheet={"format": "na_nowhere_1x1in"})
+    plan = desk.plan(**SPEC)
+    short = plan | {"pieces": plan["pieces"][1:]}
+    packs = {
+        "spec-invalid": desk.ask_as_planned(plan, **SPEC, fold=True),
+        "plan-outdated": [
+            *desk.ask_as_planned(None, **SPEC),
+            *desk.ask_as_planned(plan | {"folds": []}, **SPEC),
+            *desk.ask_as_planned(short, **SPEC),
+        ],
+    }
     desk.wait_ended()
-    assert {desk.row(pack_id).state for pack_id in (outside, unknown)} == {"failed"}
-    assert desk.row(outside).error_code in {"crop-outside", "spec-invalid"}
-    assert desk.row(unknown).error_code == "sheet-format-unknown"
+    for code, ids in packs.items():
+        for row in map(desk.row, ids):
+            assert (row.state, row.error_code, row.attempt) == ("failed", code, 1)
     desk.check()
+
+
+@pytest.mark.usefixtures("real_reference")
+def test_the_pack_is_the_plan_that_was_stored_not_a_new_one(
+    settings: Settings, desk: Any, storage: Storage, start_worker: StartWorker
+) -> None:
+    """As after an update: what was promised came from another search than today's."""
+    even = {"seams": {"placement": "even", "arrangement": "staggered"}}
+    promised, today = desk.plan(**SPEC, **even), desk.plan(**SPEC)
+    assert boxes_of(promised) != boxes_of(today)
+    start_worker(settings)
+    (pack_id,) = desk.ask_as_planned(promised, **SPEC)
+    desk.wait_ended()
+    row = desk.row(pack_id)
+    assert (row.state, row.error_code) == ("ready", None)
+    assert row.plan == promised
+    with storage.file(f"{row.files_key}/pack.pdf") as path, pikepdf.open(path) as pdf:
+        drawn = [[float(side) for side in page.trimbox] for page in pdf.pages]
+        high_pt = float(pdf.pages[0].mediabox[3])
+    for page, (left, top, width, height) in boxes_of(promised).items():
+        x0, y0, x1, y1 = (side * 25.4 / 72 for side in drawn[page - 1])
+        measured = (x0, high_pt * 25.4 / 72 - y1, x1 - x0, y1 - y0)
+        # The promise for a piece on its page.
+        assert measured == pytest.approx((left, top, width, height), abs=0.01)
+
+
+def boxes_of(plan: dict[str, Any]) -> dict[int, tuple[float, ...]]:
+    """Where each piece lies on its page."""
+    sides = ("left", "top", "width", "height")
+    return {
+        piece["page"]: tuple(piece["sheet_rect_mm"][side] for side in sides)
+        for piece in plan["pieces"]
+    }
 
 
 @pytest.mark.usefixtures("real_reference")

@@ -8,8 +8,10 @@ import numpy as np
 import pytest
 
 from worker.contract import dump_plan, load_plan
+from worker.errors import PlanOutdated
 from worker.layout import plan_sheets
 from worker.layout.plan import (
+    Change,
     CheckLength,
     Pass,
     Piece,
@@ -20,6 +22,7 @@ from worker.layout.plan import (
     Resolution,
     Seam,
     Size,
+    Suggestion,
     TapeSpot,
     TrimStack,
 )
@@ -89,6 +92,11 @@ def two_sheets() -> Plan:
         seam_line_chosen_mm=41.5,
         seam_line_even_mm=60.25,
         warnings=(PlanWarning(code="reference-too-small", detail="Small."),),
+        suggestions=(
+            Suggestion(
+                code="fewer-sheets", change=Change(margin_mm=4.5), sheet_count=1, detail="Fewer."
+            ),
+        ),
         grid=PlanGrid(
             square_mm=50.0, columns=12, rows=8, enlargement=3.2, suggested_mm=(50.0, 100.0)
         ),
@@ -115,10 +123,24 @@ def test_a_real_plan_comes_back_too(support: tuple[float, float]) -> None:
     assert load_plan(json.loads(json.dumps(dump_plan(plan)))) == plan
 
 
-def test_a_plan_kept_from_before_there_were_grids_still_prints(two_sheets: Plan) -> None:
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"folds": []},
+        {"sheet_count": 3},
+        {"pieces": []},
+        {"run_through": "both ways"},
+        {"rows": "2"},
+        {"grid": None},
+    ],
+)
+def test_what_is_no_plan_of_this_version_is_said_so(
+    two_sheets: Plan, change: dict[str, object]
+) -> None:
     document = json.loads(json.dumps(dump_plan(two_sheets)))
-    del document["grid"]
-    assert load_plan(document).grid.square_mm is None
+    for other in (document | change, None, {}):
+        with pytest.raises(PlanOutdated, match="ask for the pack again"):
+            load_plan(other)
 
 
 def test_the_keys_are_those_of_the_contract(two_sheets: Plan) -> None:
@@ -127,6 +149,7 @@ def test_the_keys_are_those_of_the_contract(two_sheets: Plan) -> None:
         "picture", "crop", "sheet_count", "rows", "columns", "pieces", "seams", "tape_spots",
         "trim_stacks", "check_lengths", "resolution", "ink", "seam_line_mm", "warnings",
     }  # fmt: skip
+    contract |= {"suggestions"}
     ours = {"sheet", "rotate_deg", "run_through", "passes", "protected_mm", "grid"}
     assert contract | ours == set(document)
     assert document["pieces"][0]["sheet_rect_mm"] == {
@@ -139,3 +162,9 @@ def test_the_keys_are_those_of_the_contract(two_sheets: Plan) -> None:
     assert document["check_lengths"][0]["to"] == "A2 bottom right"
     assert document["ink"] == {"mean_coverage": 0.31}
     assert document["seam_line_mm"] == {"chosen": 41.5, "even": 60.25}
+    assert document["suggestions"] == [
+        {
+            "code": "fewer-sheets", "change": {"margin_mm": 4.5}, "sheet_count": 1,
+            "detail": "Fewer.",
+        }
+    ]  # fmt: skip

@@ -79,12 +79,19 @@ def make(tmp_path: Path) -> Callable[..., Made]:
         draw: Callable[[Piece], Image.Image] = white,
         text: PackText = TEXT,
         name: str = "pack.pdf",
+        small: bool = False,
     ) -> Made:
         plan = plan_for(spec)
         pieces = [printed(piece, draw(piece)) for piece in plan.pieces]
         faint = Image.fromarray(data.astronaut()).resize((300, 200))
         write_pack(
-            tmp_path / name, spec=spec, plan=plan, text=text, faint=faint, printed=iter(pieces)
+            tmp_path / name,
+            spec=spec,
+            plan=plan,
+            text=text,
+            faint=faint,
+            printed=iter(pieces),
+            small=faint if small else None,
         )
         return Made(tmp_path / name, spec, plan, pieces)
 

@@ -6,6 +6,7 @@ import io
 import subprocess
 import tracemalloc
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +16,9 @@ import pytest
 from PIL import Image, ImageChops
 
 from worker.drawing.binding import Part, bind
+from worker.drawing.catalog import PageName
 from worker.drawing.frame import PackText
+from worker.drawing.pack import page_names
 from worker.drawing.raster import rasterise
 from worker.layout.spec import Spec, Support
 
@@ -29,7 +32,15 @@ def bound(make: Callable[..., Any], tmp_path: Path) -> tuple[Path, list[Path]]:
         make(SPEC, text=PackText(title=name, number="7K3F-Q2ZD"), name=f"{i}.pdf").path
         for i, name in enumerate(NAMES)
     ]
-    parts = (Part(path=path, name=name) for path, name in zip(packs, NAMES, strict=True))
+    pages = page_names(make(SPEC, name="again.pdf").plan)
+    parts = (
+        Part(
+            path=path,
+            name=name,
+            pages=[replace(page, label=f"{name}, {page.label}") for page in pages],
+        )
+        for path, name in zip(packs, NAMES, strict=True)
+    )
     whole = tmp_path / "whole.pdf"
     whole.write_bytes(b"".join(bind(parts, title="Класс Ж")))
     return whole, packs
@@ -60,6 +71,9 @@ def test_it_asks_to_be_printed_at_actual_size_on_one_side(bound: tuple[Path, lis
     with pikepdf.open(bound[0]) as run:
         assert run.Root.ViewerPreferences.PrintScaling == "/None"
         assert run.Root.ViewerPreferences.Duplex == "/Simplex"
+        assert run.Root.ViewerPreferences.PickTrayByPDFSize is True
+        assert str(run.Root.Lang) == "en"
+        assert run.pdf_version == "1.7"
         assert str(run.docinfo["/Title"]) == "Класс Ж"
 
 
@@ -68,6 +82,42 @@ def test_parts_are_listed_by_name(bound: tuple[Path, list[Path]]) -> None:
         assert [item.title for item in outline.root] == list(NAMES)
         first = [run.pages.index(pikepdf.Page(item.destination[0])) for item in outline.root]
         assert first == [i * len(run.pages) // len(NAMES) for i in range(len(NAMES))]
+
+
+def test_below_each_name_stand_map_guide_and_sheets(bound: tuple[Path, list[Path]]) -> None:
+    with pikepdf.open(bound[0]) as run, run.open_outline() as outline:
+        found = []
+        for item in outline.root:
+            assert item.is_closed
+            below = [run.pages.index(pikepdf.Page(each.destination[0])) for each in item.children]
+            found += [run.pages[page].label for page in below]
+            assert [each.title for each in item.children] == ["Map", "Guide", "A1", "A2"]
+        each = ("Map", "Guide 1", "A1", "A2")
+        assert found == [f"{name}, {label}" for name in NAMES for label in each]
+
+
+def test_of_the_parts_own_bookmarks_nothing_is_left(bound: tuple[Path, list[Path]]) -> None:
+    with pikepdf.open(bound[0]) as run:
+        roots = [
+            each
+            for each in run.objects
+            if isinstance(each, pikepdf.Dictionary) and each.get("/Type") == "/Outlines"
+        ]
+        entries = [
+            each for each in run.objects if isinstance(each, pikepdf.Dictionary) and "/Dest" in each
+        ]
+        assert len(roots) == 1
+        assert len(entries) == len(NAMES) * 5
+
+
+def test_a_part_without_names_counts_its_pages(make: Callable[..., Any]) -> None:
+    path = make(SPEC).path
+    parts = [Part(path=path, pages=[PageName(label="First")]), Part(path=path)]
+    with pikepdf.open(io.BytesIO(b"".join(bind(parts, title="x")))) as run:
+        assert run.check_pdf_syntax() == []
+        labels = [page.label for page in run.pages]
+        assert labels == ["First", *map(str, range(2, len(run.pages) + 1))]
+        assert "/Outlines" not in run.Root
 
 
 def test_pages_look_as_they_did(bound: tuple[Path, list[Path]]) -> None:

@@ -50,6 +50,9 @@ def test_it_is_one_page_that_asks_for_actual_size(tmp_path: Path, sheet: SheetFo
     with pikepdf.open(page_of(tmp_path, sheet)) as document:
         assert len(document.pages) == 1
         assert document.Root.ViewerPreferences.PrintScaling == "/None"
+        assert document.Root.ViewerPreferences.Duplex == "/Simplex"
+        assert document.Root.ViewerPreferences.PickTrayByPDFSize is True
+        assert str(document.Root.Lang) == "en"
         box = [float(side) for side in document.pages[0].MediaBox]
         wanted = [0, 0, sheet.width_mm * PT_PER_MM, sheet.height_mm * PT_PER_MM]
         assert box == pytest.approx(wanted, abs=0.01)

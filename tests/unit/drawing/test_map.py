@@ -13,7 +13,7 @@ from worker.drawing.frame import Job, PackText
 from worker.drawing.plate import plate_for
 from worker.drawing.raster import rasterise
 from worker.layout.plan import Rect
-from worker.layout.spec import Seams, Sheet, Spec, Support
+from worker.layout.spec import Seams, Sheet, Spec, Support, Tone
 
 SPECS = {
     "one": Spec(support=Support(width_mm=180, height_mm=130, border_mm=10)),
@@ -43,6 +43,17 @@ def test_map_tells_pieces_lengths_and_stacks(
     assert "7K3F-Q2ZD" in words
     assert "Still life with a pear" in words
     assert f"{made.plan.trim_stacks[0].margin_mm['bottom']:.1f}" in words
+
+
+@pytest.mark.parametrize(
+    ("style", "told"),
+    [("grey", True), ("colour", True), ("outline", False), ("mixed", False), ("values", False)],
+)
+def test_line_under_seams_is_told_where_the_photo_is_printed(
+    make: Callable[..., Any], read: Callable[[Path, int], str], style: Any, *, told: bool
+) -> None:
+    made = make(replace(SPECS["six"], tone=Tone(style=style)))
+    assert ("line under the seams" in read(made.path, 1)) is told
 
 
 @pytest.mark.parametrize("spec", SPECS.values(), ids=SPECS.keys())

@@ -14,7 +14,7 @@ from PIL import Image
 
 from worker.drawing.pack import PackText, PrintedPiece, write_pack, write_sheet
 from worker.layout.plan import Piece
-from worker.layout.spec import Print, Seams, Sheet, Spec, Support, Tone
+from worker.layout.spec import Grid, Print, Seams, Sheet, Spec, Support, Tone
 
 PT_PER_MM = 72 / 25.4  # ISO 32000-1, 8.3.2.3
 SIXTY_BY_FORTY = Spec(support=Support(width_mm=600, height_mm=400))
@@ -86,9 +86,47 @@ def test_pieces_lie_where_the_plan_says_upright_and_turned(make: Callable[..., A
             assert close(e, rect.left)
 
 
-def test_print_scaling_is_none(make: Callable[..., Any]) -> None:
+def labels_of(pdf: pikepdf.Pdf) -> list[str]:
+    """What QPDF tells of each page."""
+    return [page.label for page in pdf.pages]
+
+
+def listed(pdf: pikepdf.Pdf) -> list[tuple[str, int]]:
+    """Bookmarks of the first level, each with its page from 1."""
+    with pdf.open_outline() as outline:
+        return [
+            (item.title, 1 + pdf.pages.index(pikepdf.Page(item.destination[0])))
+            for item in outline.root
+        ]
+
+
+def test_it_asks_a_print_room_for_actual_size_one_side_and_its_own_paper(
+    make: Callable[..., Any],
+) -> None:
+    """ISO 32000-1, table 150; Duplex and PickTrayByPDFSize came with PDF 1.7."""
     with pikepdf.open(make(SIXTY_BY_FORTY).path) as pdf:
-        assert pdf.Root.ViewerPreferences.PrintScaling == pikepdf.Name("/None")
+        asked = pdf.Root.ViewerPreferences
+        assert asked.PrintScaling == pikepdf.Name("/None")
+        assert asked.Duplex == pikepdf.Name("/Simplex")
+        assert asked.PickTrayByPDFSize is True
+        assert str(pdf.Root.Lang) == "en"
+        assert pdf.pdf_version == "1.7"
+
+
+@pytest.mark.parametrize("gridded", [False, True])
+def test_pages_and_bookmarks_are_named_as_the_pages_are(
+    make: Callable[..., Any], *, gridded: bool
+) -> None:
+    spec = replace(MIXED, grid=Grid(square_mm=50) if gridded else None)
+    made = make(spec, small=gridded)
+    before = ["Map", "Guide 1", "Guide 2", *(["Grid 1", "Grid 2"] if gridded else [])]
+    sheets = [piece.label for piece in sorted(made.plan.pieces, key=lambda piece: piece.page)]
+    with pikepdf.open(made.path) as pdf:
+        assert labels_of(pdf) == [*before, *sheets]
+        grid = [("Grid", 4)] if gridded else []
+        pages = [(piece.label, piece.page) for piece in made.plan.pieces]
+        assert listed(pdf) == [("Map", 1), ("Guide", 2), *grid, *sorted(pages, key=lambda p: p[1])]
+        assert pdf.Root.PageMode == "/UseOutlines"
 
 
 @pytest.mark.parametrize(("style", "space"), [("grey", "/DeviceGray"), ("colour", "/DeviceRGB")])
@@ -145,6 +183,8 @@ def test_one_sheet_alone_is_the_same_page(make: Callable[..., Any], tmp_path: Pa
         assert image_matrix(page) == image_matrix(twin)
         (image,) = page.Resources.XObject.values()
         assert image.read_raw_bytes() == piece.jpeg
+        assert labels_of(alone) == [piece.piece.label]
+        assert alone.Root.ViewerPreferences == pack.Root.ViewerPreferences
 
 
 def test_title_stands_in_the_document(make: Callable[..., Any]) -> None:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
+from dataclasses import replace
 from itertools import combinations
 from typing import Any
 
 import numpy as np
 import pytest
 
+from worker.contract import dump_plan, load_plan
 from worker.errors import (
     CropOutside,
     CropProportions,
@@ -20,7 +23,7 @@ from worker.layout import ReferenceStudy, Spec, plan_sheets, resolve_crop
 from worker.layout.advice import EYE_MM
 from worker.layout.formats import SHEET_FORMATS, SUPPORTS, size_of_pwg_name
 from worker.layout.pieces import row_letters
-from worker.layout.spec import Area, Focus, Margins, Print, Seams, Sheet, Support, Tone
+from worker.layout.spec import Area, Focus, Margins, Outline, Print, Seams, Sheet, Support, Tone
 from worker.layout.study import DetailLevel
 from worker.layout.tone import tone_curve
 
@@ -261,6 +264,8 @@ def test_seams_go_where_there_is_least_line() -> None:
     plan = plan_sheets(Spec(support=Support(width_mm=360, height_mm=240)), study)
     assert plan.sheet_count == 2
     assert plan.pieces[0].picture_rect_mm.width == pytest.approx(282.5 / 600 * 360, abs=1.0)
+    assert plan.seam_line_chosen_mm is not None
+    assert plan.seam_line_even_mm is not None
     assert plan.seam_line_chosen_mm < 0.1 * plan.seam_line_even_mm
 
 
@@ -375,3 +380,34 @@ def test_a_mirrored_picture_is_the_mirrored_plan() -> None:
 @pytest.mark.parametrize("count", [1, 26, 27, 53])
 def test_row_letters_go_on_after_z(count: int) -> None:
     assert row_letters(count - 1) == {1: "A", 26: "Z", 27: "AA", 53: "BA"}[count]
+
+
+@pytest.mark.parametrize(
+    ("tone", "told"),
+    [
+        (Tone(), True),
+        (Tone(style="colour", lighten=0.5), True),
+        (Tone(style="outline"), False),
+        (Tone(style="outline", outline=Outline(detail=0)), False),
+        (Tone(style="mixed"), False),
+        (Tone(style="values"), False),
+        (Tone(lighten=1), False),
+    ],
+)
+def test_line_under_tape_is_told_only_where_the_photo_is_printed(tone: Tone, *, told: bool) -> None:
+    """It is counted on the photo: of a few strokes it would be a figure of something else."""
+    level = DetailLevel(density=np.full((100, 150), 0.1, np.float32), pixel_size_px=10.0)
+    study = replace(blank(), levels=(level,))
+    support = Support(width_mm=600, height_mm=400)
+    plan = plan_sheets(Spec(support=support, tone=tone), study)
+    figures = [plan.seam_line_chosen_mm, plan.seam_line_even_mm]
+    figures += [each.line_mm for each in (*plan.seams, *plan.tape_spots)]
+    assert len(figures) > 10
+    if told:
+        assert all(figure is not None and figure > 0 for figure in figures)
+    else:
+        assert set(figures) == {None}
+    # Where seams and tape lie does not depend on what is told.
+    grey = plan_sheets(Spec(support=support), study)
+    assert [seam.from_mm for seam in plan.seams] == [seam.from_mm for seam in grey.seams]
+    assert load_plan(json.loads(json.dumps(dump_plan(plan)))) == plan

@@ -58,6 +58,7 @@ class Asker:
             reference_id=self.reference.id,
             title="Stillleben № 3",
             spec={"support": {"width_mm": 600, "height_mm": 400}},
+            plan={"sheet_count": 6, "a_third_mm": 1 / 3},
             cost_s=cost_s,
         )
         return self.ledger.enqueue(new)

@@ -59,7 +59,7 @@ class Room:
         claim = self.ledger.claim("w/1")
         assert claim is not None
         self.clock.now += SLOW_S
-        made = Made(number="1", plan={}, files_key=claim.files_key, total=1)
+        made = Made(number="1", files_key=claim.files_key, total=1)
         assert self.ledger.finish(claim, made)
         return claim.pack.id
 

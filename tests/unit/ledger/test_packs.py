@@ -21,7 +21,7 @@ def claimed(ledger: Ledger, worker: str = "w/1") -> Claim:
 
 
 def made(claim: Claim) -> Made:
-    return Made(number="7K3F-Q2ZD", plan={"sheet_count": 6}, files_key=claim.files_key, total=6)
+    return Made(number="7K3F-Q2ZD", files_key=claim.files_key, total=6)
 
 
 def add_owner(ledger: Ledger, owner_id: str) -> None:
@@ -46,7 +46,9 @@ def test_a_pack_goes_from_queued_through_making_to_ready(
     clock.now += 1
     assert ledger.finish(claim, made(claim))
     row = asker.look(asked)
-    assert (row.state, row.number, row.plan) == ("ready", "7K3F-Q2ZD", {"sheet_count": 6})
+    assert (row.state, row.number, row.plan) == ("ready", "7K3F-Q2ZD", asked.plan)
+    # The plan stays as it was asked for, in every digit.
+    assert row.plan == {"sheet_count": 6, "a_third_mm": 1 / 3}
     assert (row.done, row.total, row.finished_at) == (6, 6, clock.now)
     assert row.files_key == f"packs/{row.id}/{claim.token}"
     assert row.lease_token is row.lease_until is row.lease_holder is None

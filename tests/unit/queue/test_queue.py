@@ -84,7 +84,7 @@ def test_attempts_that_no_row_knows_are_removed(ledger: Ledger, storage: Storage
     assert claim is not None
     publish(storage, claim.files_key)
     publish(storage, f"packs/{ready_id}/late")
-    made = Made(number="0000-0000", plan={}, files_key=claim.files_key, total=1)
+    made = Made(number="0000-0000", files_key=claim.files_key, total=1)
     assert ledger.finish(claim, made)
     current = ledger.claim("w/1")
     assert current is not None

@@ -88,6 +88,11 @@ def test_margins_are_said_clockwise_from_the_top() -> None:
     assert margin_mm == {"top": 3, "right": 4, "bottom": 18, "left": 5}
 
 
+def test_one_figure_is_all_four_margins() -> None:
+    margin_mm = _spec("--margins", "4.5")["sheet"]["margin_mm"]
+    assert margin_mm == {"top": 4.5, "right": 4.5, "bottom": 4.5, "left": 4.5}
+
+
 def test_areas_to_protect_add_up() -> None:
     protect = _spec("--protect", "0,0,.1,.1", "--protect", "50%,50%,10%,10%")["seams"]["protect"]
     assert [area["left"] for area in protect] == [0, 0.5]

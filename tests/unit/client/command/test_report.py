@@ -41,6 +41,7 @@ def plan() -> dict[str, Any]:
         "resolution": {"reference_ppi": 152.4, "printed_ppi": 150, "advice": "Fine lines hold."},
         "ink": {"mean_coverage": 0.31},
         "warnings": [{"code": "reference-too-small", "detail": "Take a larger photo."}],
+        "suggestions": [],
     }
 
 
@@ -79,6 +80,33 @@ def test_one_sheet_has_no_seam_to_tell_of(plan: dict[str, Any]) -> None:
     text = "\n".join(plan_lines(plan))
     assert "1 sheet of" in text
     assert "Tape" not in text
+
+
+def test_line_that_is_not_counted_is_not_told_of(plan: dict[str, Any]) -> None:
+    plan["seam_line_mm"] = None
+    assert "Tape" not in "\n".join(plan_lines(plan))
+
+
+@pytest.mark.parametrize(
+    ("change", "typed"),
+    [
+        ({"margin_mm": 4.5}, "--margins 4.5"),
+        ({"width_mm": 596.0, "height_mm": 400.05}, "--support 596x400.05mm"),
+        ({"format": "iso_a3_297x420mm"}, "--sheet iso_a3_297x420mm"),
+        ({"arrangement": "staggered"}, "--arrangement staggered"),
+        (
+            {"across_correction": 1.0, "down_correction": 1.0},
+            "--across-correction 1 --down-correction 1",
+        ),
+    ],
+)
+def test_what_saves_sheets_is_told_as_it_is_typed(
+    plan: dict[str, Any], change: dict[str, Any], typed: str
+) -> None:
+    detail = "This would take 6 sheets instead of 8."
+    plan["suggestions"] = [{"code": "fewer-sheets", "change": change, "detail": detail}]
+    text = " ".join(" ".join(plan_lines(plan)).split())
+    assert f"Fewer sheets: {detail} Say {typed}." in text
 
 
 def test_nothing_saved_is_not_boasted_of() -> None:

@@ -1,0 +1,49 @@
+"""Sheets that are made again are bounded by themselves: nothing else waits for them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import pytest
+
+from tests.integration.classes.studio import Studio, furnish
+from tests.waiting import wait_until
+
+#: One is made and three wait (service/desk.py); the others are told so and hold no thread.
+ASKED, WAIT = 12, 3
+
+
+@pytest.fixture
+def studio(tmp_path: Path) -> Iterator[Studio]:
+    made = furnish(tmp_path / "data")
+    yield made
+    made.close()
+
+
+def test_a_pack_is_fetched_while_its_sheets_are_asked_for(studio: Studio) -> None:
+    path = f"/v1/packs/{studio.ids['pack_id A']}"
+
+    def status(name: str) -> int:
+        answer = studio.asker("student A1").ask("GET", f"{path}{name}")
+        answer.close()
+        return answer.status_code
+
+    pack = studio.asker("student A1").ask("GET", path).json
+    assert pack is not None
+    label = pack["files"]["sheets"][0]["label"]
+    kinds = ["pdf", "png"] * (ASKED // 2)
+    with ThreadPoolExecutor(ASKED) as pool:
+        # Another sheet is being made for as long as this takes.
+        with studio.desk.sheets.place():
+            asked = [pool.submit(status, f"/sheets/{label}.{kind}") for kind in kinds]
+            wait_until(lambda: sum(one.done() for one in asked) >= ASKED - WAIT)
+            for name in ("/pack.pdf", "/map.png", "/picture.jpg", ""):
+                assert status(name) == 200
+            # Taking in a photo has places of its own.
+            studio.send_photo("student A1", 99)
+        statuses = [one.result(60) for one in asked]
+    assert statuses.count(503) >= ASKED - WAIT
+    assert set(statuses) <= {200, 503}
+    assert status(f"/sheets/{label}.png") == 200

@@ -1,0 +1,210 @@
+"""What would save sheets: small changes of the job, each counted and told.
+
+A margin that is half a millimetre wider than the printer needs, or a correction that is no
+more than the slip of a hand, can cost a whole row. Nobody sees that from the count alone. So
+the plan names every small change that takes fewer sheets, with how many. Sheets are only
+counted, no seam is looked for; where areas are protected, which may cost sheets of their own,
+the seams of the changed job are looked for after all.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, replace
+
+from worker.errors import SpecError
+from worker.layout.calibration import READING_ERROR_MM
+from worker.layout.candidates import fewest_sheets
+from worker.layout.crop import resolve_crop
+from worker.layout.formats import doubled_format, sheet_format
+from worker.layout.job import cover_of, job_of
+from worker.layout.pages import page_of
+from worker.layout.plan import Change, Suggestion
+from worker.layout.quiet import Ground
+from worker.layout.search import best_partition
+from worker.layout.spec import Margins, Spec
+
+#: Margins are made narrower by at most this much, to what most printers can print (common
+#: practice), in steps of a tenth of a millimetre.
+_NARROWER_MM, _LEAST_MARGIN_MM, _STEPS_PER_MM = 1.0, 3.0, 10
+#: A side is made shorter by at most this share, in whole millimetres: supports themselves are
+#: seldom truer, and a crop of the same proportions is still taken.
+_SHORTER = 0.01
+#: The length that a correction is read from (the bars of the test page).
+_READ_MM = 200.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Planned:
+    """A job as it was planned.
+
+    Attributes:
+        spec: The job.
+        photo_px: Width and height of the reference.
+        ground: The picture as seams see it.
+        sheets: How many it takes.
+        most: The most that one pack may have.
+    """
+
+    spec: Spec
+    photo_px: tuple[int, int]
+    ground: Ground
+    sheets: int
+    most: int
+
+
+def suggestions(planned: Planned) -> tuple[Suggestion, ...]:
+    """Every small change that saves sheets, each by itself, the least intrusive first."""
+    found = []
+    for change in _changes(planned):
+        sheets = sheets_with(planned, change)
+        if sheets is not None and sheets < planned.sheets:
+            detail = _detail(planned, change, sheets)
+            found.append(
+                Suggestion(code="fewer-sheets", change=change, sheet_count=sheets, detail=detail)
+            )
+    return tuple(found)
+
+
+def changed(spec: Spec, change: Change) -> Spec:
+    """The spec with a change made."""
+    support, sheet, seams, print_ = spec.support, spec.sheet, spec.seams, spec.print
+    if change.margin_mm is not None:
+        mm = change.margin_mm
+        sheet = replace(sheet, margin_mm=Margins(top=mm, right=mm, bottom=mm, left=mm))
+    return replace(
+        spec,
+        support=replace(
+            support,
+            width_mm=change.width_mm or support.width_mm,
+            height_mm=change.height_mm or support.height_mm,
+        ),
+        sheet=replace(sheet, format=change.format or sheet.format),
+        seams=replace(seams, arrangement=change.arrangement or seams.arrangement),
+        print=replace(
+            print_,
+            across_correction=change.across_correction or print_.across_correction,
+            down_correction=change.down_correction or print_.down_correction,
+        ),
+    )
+
+
+def sheets_with(planned: Planned, change: Change) -> int | None:
+    """How many sheets the changed job takes; None where it cannot be made, or is not counted.
+
+    Protected areas may take up to two more than the fewest. Then seams are looked for, but not
+    staggered ones, which takes too long for a plan that follows a finger, and not on a picture
+    of another size, whose detail is not at hand.
+    """
+    spec = changed(planned.spec, change)
+    try:
+        resolve_crop(spec, *planned.photo_px)
+        page = page_of(spec.sheet, spec.print)
+        lap_mm = spec.seams.lap_mm if spec.seams.joint == "lap" else 0.0
+        staggered = spec.seams.arrangement == "staggered"
+        if not planned.ground.protected:
+            width_mm, height_mm = spec.support.picture_width_mm, spec.support.picture_height_mm
+            cover = cover_of((width_mm, height_mm), page, lap_mm=lap_mm)
+            return fewest_sheets(cover, staggered=staggered)
+        if staggered or spec.support != planned.spec.support:
+            return None
+        quiet = spec.seams.placement == "quiet"
+        job = job_of(planned.ground, page, lap_mm=lap_mm, quiet=quiet)
+        return best_partition(job, staggered=False, max_sheets=planned.most).partition.sheets
+    except SpecError:
+        return None
+
+
+def _changes(planned: Planned) -> Iterator[Change]:
+    """What might save sheets, the least intrusive first."""
+    spec = planned.spec
+    slip = _slips(spec)
+    if slip is not None:
+        yield slip
+    yield from _least(planned, _margins(spec))
+    yield from _least(planned, _sides(spec, spec.support.width_mm, _width))
+    yield from _least(planned, _sides(spec, spec.support.height_mm, _height))
+    if spec.seams.arrangement == "aligned":
+        yield Change(arrangement="staggered")
+    larger = doubled_format(sheet_format(spec.sheet.format))
+    if larger is not None and planned.sheets > 1:
+        yield Change(format=larger.name)
+
+
+def _slips(spec: Spec) -> Change | None:
+    """Corrections within the error of a reading, which correct nothing, left away."""
+    across, down = (
+        1.0 if 0 < abs(correction - 1) * _READ_MM <= READING_ERROR_MM else None
+        for correction in (spec.print.across_correction, spec.print.down_correction)
+    )
+    if across is None and down is None:
+        return None
+    return Change(across_correction=across, down_correction=down)
+
+
+def _margins(spec: Spec) -> list[Change]:
+    """All four margins alike, from the widest on down."""
+    own = spec.sheet.margin_mm
+    widest = max(own.top, own.right, own.bottom, own.left)
+    least = max(widest - _NARROWER_MM, _LEAST_MARGIN_MM)
+    first = math.ceil(widest * _STEPS_PER_MM - 1e-6) - 1
+    last = math.ceil(least * _STEPS_PER_MM - 1e-6)
+    return [Change(margin_mm=step / _STEPS_PER_MM) for step in range(first, last - 1, -1)]
+
+
+def _sides(spec: Spec, side_mm: float, of: Callable[[Spec, float], Change]) -> list[Change]:
+    """One side shorter, from the longest on down."""
+    first, last = math.ceil(side_mm) - 1, math.ceil(side_mm * (1 - _SHORTER))
+    return [of(spec, float(mm)) for mm in range(first, last - 1, -1)]
+
+
+def _width(spec: Spec, mm: float) -> Change:
+    return Change(width_mm=mm, height_mm=spec.support.height_mm)
+
+
+def _height(spec: Spec, mm: float) -> Change:
+    return Change(width_mm=spec.support.width_mm, height_mm=mm)
+
+
+def _least(planned: Planned, steps: list[Change]) -> Iterable[Change]:
+    """Of changes that go further and further, the first that saves as much as the last.
+
+    Sheets never grow from step to step, so it is found by halving. What goes too far for the
+    crop stands at the end.
+    """
+    best = None
+    while steps and (best := sheets_with(planned, steps[-1])) is None:
+        steps = steps[:-1]
+    if best is None or best >= planned.sheets:
+        return []
+    low, high = 0, len(steps) - 1
+    while low < high:
+        middle = (low + high) // 2
+        there = sheets_with(planned, steps[middle])
+        if there is not None and there <= best:
+            high = middle
+        else:
+            low = middle + 1
+    return [steps[low]]
+
+
+def _detail(planned: Planned, change: Change, sheets: int) -> str:
+    """The change in words."""
+    count = f"{sheets} sheet{'' if sheets == 1 else 's'}"
+    return f"{_named(planned.spec, change)} would take {count} instead of {planned.sheets}."
+
+
+def _named(spec: Spec, change: Change) -> str:
+    if change.format is not None:
+        return sheet_format(change.format).title
+    if change.margin_mm is not None:
+        return f"Margins of {change.margin_mm:g} mm"
+    if change.arrangement is not None:
+        return "Staggered seams"
+    support = spec.support
+    if change.width_mm is not None and change.width_mm != support.width_mm:
+        return f"A width of {change.width_mm:g} mm, not {support.width_mm:g},"
+    if change.height_mm is not None:
+        return f"A height of {change.height_mm:g} mm, not {support.height_mm:g},"
+    return "Leaving away a correction that is no more than the error of reading it"
