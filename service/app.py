@@ -30,7 +30,7 @@ from service import (
 )
 from service.access import admit
 from service.bodies import limit_bodies
-from service.desk import EXTENSION, Desk, making_gate, stream_gate
+from service.desk import EXTENSION, Desk, intake_of, making_gate, reading_gate, stream_gate
 from service.guard import guard, require_tutor
 from service.headers import protect
 from service.logs import log_requests
@@ -104,6 +104,8 @@ def _desk(settings: Settings) -> Desk:
         storage=storage,
         studies=Studies(lambda reference_id: _load_study(storage, reference_id)),
         making=making_gate(),
+        intake=intake_of(settings),
+        reading=reading_gate(),
         streams=stream_gate(settings.max_event_streams),
     )
 

@@ -18,11 +18,16 @@ from service.metrics import Counters
 from service.studies import Studies
 from service.tries import Tries
 from worker.errors import NotFound
+from worker.imaging import Limits
+from worker.isolated import Budget, Intake
 from worker.ledger import Ledger, Person
 from worker.settings import Settings
 from worker.storage import Storage
 
 EXTENSION = "ricalco"
+#: Each may take a gigabyte, where a photo has as many pixels as are accepted.
+MOST_READ_AT_ONCE = 4
+READING_WAIT_S = 30.0
 #: What the cookie is called that a device's key is kept in.
 COOKIE = "ricalco_key"
 
@@ -32,7 +37,9 @@ class Desk:
     """Everything a view needs.
 
     Attributes:
-        making: Bounds intakes and single sheets, which keep a core busy each.
+        making: Bounds previews and single sheets, which keep a core busy each.
+        intake: Takes photos in, in processes of their own.
+        reading: Bounds them.
         streams: Bounds event streams.
         tries: Counts wrong join codes.
         closing: Set when the service stops, so that streams end.
@@ -43,6 +50,8 @@ class Desk:
     storage: Storage
     studies: Studies
     making: Gate
+    intake: Intake
+    reading: Gate
     streams: Gate
     counters: Counters = field(default_factory=Counters)
     digests: Digests = field(default_factory=Digests)
@@ -83,8 +92,29 @@ def making_gate() -> Gate:
     return Gate(
         os.cpu_count() or 1,
         wait_s=20,
+        detail="Too much is being drawn at once. Try again in a few seconds.",
+    )
+
+
+def reading_gate() -> Gate:
+    """As many photos at once as there are cores, but no more than memory should have to hold.
+
+    It is a gate of its own: photos that are built to keep a decoder busy until it is ended make
+    only other photos wait, and no preview, sheet or plan. They wait longer than such a photo
+    lasts.
+    """
+    return Gate(
+        min(os.cpu_count() or 1, MOST_READ_AT_ONCE),
+        wait_s=READING_WAIT_S,
         detail="Too many photos are being taken in at once. Try again in a few seconds.",
     )
+
+
+def intake_of(settings: Settings) -> Intake:
+    """What takes photos in; no process starts before there is a photo, or it is warmed."""
+    limits = Limits(max_pixels=settings.max_pixels, max_bytes=settings.max_upload_bytes)
+    budget = Budget.for_pixels(settings.max_pixels, settings.photo_seconds)
+    return Intake(limits, budget, threads=settings.threads)
 
 
 def stream_gate(places: int) -> Gate:
