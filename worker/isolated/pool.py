@@ -131,12 +131,15 @@ class Intake:
         with self._lock:
             self._at_work.discard(process)
             keep = not used_up and process.photos < MOST_PHOTOS and not self._closed
-            if keep and len(self._idle) < KEPT_WARM + len(self._at_work):
+            if keep:
                 self._idle.append(process)
-                return
-            process.end()
-            if not self._idle and not self._closed:
-                self._idle.append(self._start())
+            else:
+                process.end()
+                if not self._idle and not self._closed:
+                    self._idle.append(self._start())
+            # As many again may come at once while others are at work, and hardly after that.
+            while len(self._idle) > KEPT_WARM + len(self._at_work):
+                self._idle.pop(0).end()
 
     def _drop(self, process: PhotoProcess) -> None:
         with self._lock:

@@ -12,8 +12,11 @@ import numpy.typing as npt
 #: What a block without coefficients decodes to (T.81 A.3.1: levels are shifted by half).
 _EMPTY = 128
 _BLOCK_PX = 8
-#: A row of blocks that differs so many times as much from the one above as rows usually do.
-_JUMP = 3.0
+#: A row of blocks that differs so many times as much from the one above as rows usually do: of
+#: a dozen sound photographs none did so 1.7 times as much, of damaged ones all 2.3 times.
+_JUMP = 2.0
+#: Columns that are looked at.
+_APART = 4
 #: Less than all is never told as all.
 _MOST = 0.99
 
@@ -45,13 +48,22 @@ def _empty(pixels: Pixels) -> float:
 
 
 def _jump_at(pixels: Pixels) -> float:
-    """Where the photo jumps as no photo does, in shares of its height; 1 for nowhere."""
-    above = pixels[_BLOCK_PX - 1 : -1 : _BLOCK_PX, ::4, :3].astype(np.int16)
-    below = pixels[_BLOCK_PX::_BLOCK_PX, ::4, :3].astype(np.int16)
-    if not len(below):
+    """Where the photo first jumps as no photo does, in shares of its height; 1 for nowhere.
+
+    The step from one row of blocks to the next is measured against the steps on either side.
+    """
+    rows = len(pixels) // _BLOCK_PX - 1
+    if rows < 1:
         return 1.0
-    steps = np.abs(below[: len(above)] - above[: len(below)]).mean(axis=(1, 2))
-    at = int(steps.argmax())
-    if steps[at] <= _JUMP * max(float(np.median(steps)), 1.0):
-        return 1.0
-    return (at + 1) * _BLOCK_PX / len(pixels)
+    step, above, below = (_steps(pixels, _BLOCK_PX + off)[:rows] for off in (-1, -2, 0))
+    jumps = step / (1.0 + np.maximum(above, below))
+    found = np.flatnonzero(jumps > _JUMP * max(float(np.median(jumps)), 0.1))
+    return float((found[0] + 1) * _BLOCK_PX / len(pixels)) if found.size else 1.0
+
+
+def _steps(pixels: Pixels, first: int) -> npt.NDArray[np.float64]:
+    """Mean difference of rows `first`, `first` + 8, … from those below them."""
+    upper = pixels[first:-1:_BLOCK_PX, ::_APART, :3].astype(np.int16)
+    lower = pixels[first + 1 :: _BLOCK_PX, ::_APART, :3].astype(np.int16)
+    steps: npt.NDArray[np.float64] = np.abs(lower[: len(upper)] - upper).mean(axis=(1, 2))
+    return steps

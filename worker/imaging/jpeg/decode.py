@@ -8,7 +8,7 @@ libjpeg-turbo, gives the same pixels, and stops at a warning where it is told to
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -56,12 +56,19 @@ def decode(data: bytes, parts: Parts, header: Image.Image) -> Decoded:
     Raises:
         Undecodable: Nothing can be read.
     """
-    clean = as_decoders_take_it(data, parts)
+    clean, before = as_decoders_take_it(data, parts), parts
     try:
         pixels, warning = _pixels(clean, header)
     except _Unsupported:
         header.load()
         return Decoded(image=header, share=parts.brought)
+    except Undecodable:
+        # A scan's header is what broke off: the scans before it are whole.
+        count = _whole_scans(clean, parts)
+        if not count:
+            raise
+        parts = replace(parts, scans=parts.scans[:count])
+        pixels, warning = _pixels(up_to_scan(clean, before, count), header)
     share = 1.0
     if warning and not _is_padding(warning, data, parts):
         share = _share(clean, parts, pixels)
