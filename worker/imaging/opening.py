@@ -46,10 +46,10 @@ _NEW_SUBFILE_TYPE = 254
 _REDUCED = 1
 #: The version tag of the open raw format that is built on TIFF.
 _RAW_VERSION = 50706
-#: A plan warns where two pixels make more than a millimetre (`layout.advice`): for a side of 64,
-#: beyond 32 mm, which is less than the narrowest piece of any picture. So what is smaller fits no
+#: A plan warns where two pixels make more than a millimetre (`layout.advice`): for a side of 60,
+#: beyond 30 mm, which is less than the narrowest piece of any picture. So what is smaller fits no
 #: support; these are icons and file managers' thumbnails, sent by mistake.
-LEAST_SIDE_PX = 64
+LEAST_SIDE_PX = 60
 #: Less of a damaged photo than this shows nothing that could be taken as it is.
 _LEAST_SHARE = 0.01
 

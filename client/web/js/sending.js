@@ -16,6 +16,8 @@ const SMALL_MM = 210;
 /** As in the plan: fewer pixels give no line of a millimetre, and it is called soft. */
 const PIXELS_PER_MM = 2;
 const MEGA = 1e6;
+/** No finer than anybody needs to know what is only about right. */
+const ABOUT_MM = 5;
 
 /** How large a photo is, in words that mean something for small ones too. */
 export function pixelsText(t, width, height) {
@@ -27,7 +29,8 @@ export function pixelsText(t, width, height) {
 export function smallNotice(app, width, height) {
   const { t } = app;
   if (Math.max(width, height) >= SMALL_MM * PIXELS_PER_MM) return null;
-  const size = writeSize(width / PIXELS_PER_MM, height / PIXELS_PER_MM, app.state.paper.unit, t.language);
+  const about = (pixels) => Math.round(pixels / PIXELS_PER_MM / ABOUT_MM) * ABOUT_MM;
+  const size = writeSize(about(width), about(height), app.state.paper.unit, t.language);
   return h("div", { class: "notice bad photo-small" }, h("strong", { text: t("photo.small") }), h("p", { text: t("photo.small-says", { size }) }));
 }
 
