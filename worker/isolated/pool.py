@@ -20,6 +20,8 @@ from worker.isolated.process import Ended, PhotoProcess
 MOST_PHOTOS = 50
 #: Processes that are kept when there is nothing to do: the next photo comes alone.
 KEPT_WARM = 1
+#: A photo of more pixels leaves a process too large to be kept.
+LARGE_PIXELS = 30_000_000
 #: A photo whose process was ended from outside is given to another one, once.
 _TRIES = 2
 
@@ -110,7 +112,7 @@ class Intake:
                 self._drop(process)
                 raise
             else:
-                self._give_back(process, used_up="refused" in answer)
+                self._give_back(process, used_up=_uses_up(answer))
                 return answer
         raise _given_up()
 
@@ -127,7 +129,7 @@ class Intake:
         return process
 
     def _give_back(self, process: PhotoProcess, *, used_up: bool) -> None:
-        """Keep it warm; not after a file that was built for harm, as far as can be told."""
+        """Keep it warm, if it is good for another photo."""
         with self._lock:
             self._at_work.discard(process)
             keep = not used_up and process.photos < MOST_PHOTOS and not self._closed
@@ -145,6 +147,14 @@ class Intake:
         with self._lock:
             self._at_work.discard(process)
         process.end()
+
+
+def _uses_up(answer: dict[str, Any]) -> bool:
+    """Whether the process is better not kept: it may have been harmed, or holds much memory.
+
+    The C library keeps what a large photo took: of a gigabyte a third.
+    """
+    return "width_px" not in answer or answer["width_px"] * answer["height_px"] > LARGE_PIXELS
 
 
 def _end_all(*groups: list[PhotoProcess] | set[PhotoProcess]) -> None:
