@@ -34,6 +34,7 @@ class ClientError(Exception):
         detail: One or two sentences: what is wrong and what to do.
         field: Dotted path of the field at fault, or None.
         status: HTTP status of the answer; None when there was none.
+        readable_share: About how much of a damaged photo can be read, or None.
     """
 
     default_code = "error"
@@ -51,6 +52,7 @@ class ClientError(Exception):
         self.code = code or self.default_code
         self.field = field
         self.status = status
+        self.readable_share: float | None = None
 
 
 class PhotoRefused(ClientError):
@@ -121,6 +123,8 @@ FAMILIES: Mapping[str, type[ClientError]] = {
     "reference-too-many-pixels": PhotoRefused,
     "reference-too-large": PhotoRefused,
     "reference-too-small": PhotoRefused,
+    "reference-too-complex": PhotoRefused,
+    "reference-too-slow": PhotoRefused,
     "spec-invalid": SpecRefused,
     "size-unreadable": SpecRefused,
     "sheet-format-unknown": SpecRefused,
@@ -174,12 +178,15 @@ def error_of_problem(problem: Mapping[str, Any], status: int | None = None) -> C
     detail = problem.get("detail") or problem.get("title") or f"The service answered {status}."
     field = problem.get("field")
     kind = FAMILIES.get(str(code), RequestRefused)
-    return kind(
+    error = kind(
         str(detail),
         code=str(code) if code else f"http-{status}",
         field=str(field) if field else None,
         status=status,
     )
+    share = problem.get("readable_share")
+    error.readable_share = float(share) if isinstance(share, int | float) else None
+    return error
 
 
 def pack_failed(problem: Mapping[str, Any]) -> MakingFailed:

@@ -34,6 +34,7 @@ class References:
         *,
         name: str | None = None,
         student_id: str | None = None,
+        accept_damaged: bool = False,
         key: str | None = None,
     ) -> Reference:
         """Send a photo.
@@ -42,6 +43,8 @@ class References:
             photo: A path, or a file opened for reading bytes.
             name: File name to send along; the service goes by content alone.
             student_id: Whose photo it is, where a tutor or a course site sends it for them.
+            accept_damaged: Take what can be read of a damaged photo as it is; without it, such
+                a photo is refused, and the error's `readable_share` tells how much that is.
             key: Idempotency key; made here when left out. Give your own to try the same
                 upload again from another process.
 
@@ -50,11 +53,12 @@ class References:
             OSError: When the file cannot be read.
         """
         with _readable_twice(photo) as file:
-            whose = f"?{urlencode({'student_id': student_id})}" if student_id else ""
+            wish = {"student_id": student_id, "accept_damaged": "true" if accept_damaged else None}
+            query = urlencode({name: value for name, value in wish.items() if value})
             told = name or Path(str(getattr(file, "name", "photo"))).name
             call = Call(
                 method="POST",
-                path=f"/v1/references{whose}",
+                path=f"/v1/references?{query}" if query else "/v1/references",
                 body=PhotoBody(file, told),
                 key=key or secrets.token_urlsafe(24),
             )

@@ -33,7 +33,15 @@ from service import (
 from service.access import admit
 from service.access_log import log_access
 from service.bodies import limit_bodies
-from service.desk import EXTENSION, Desk, making_gate, sheets_gate, stream_gate
+from service.desk import (
+    EXTENSION,
+    Desk,
+    intake_of,
+    making_gate,
+    reading_gate,
+    sheets_gate,
+    stream_gate,
+)
 from service.guard import guard, require_tutor
 from service.headers import protect
 from service.holding import Holds
@@ -118,6 +126,8 @@ def _desk(settings: Settings) -> Desk:
         studies=Studies(lambda reference_id: _load_study(storage, reference_id)),
         making=making_gate(),
         sheets=sheets_gate(),
+        intake=intake_of(settings),
+        reading=reading_gate(),
         streams=stream_gate(settings.max_event_streams),
         holds=Holds(ledger.renew),
         watcher=Watcher(ledger),

@@ -60,6 +60,17 @@ class ForStudentSchema(Strict):
     student_id = student_id_field(load_default=None)
 
 
+class TakeInSchema(ForStudentSchema):
+    """How a photo is taken in."""
+
+    accept_damaged = fields.Boolean(
+        truthy={"true"},
+        falsy={"false"},
+        load_default=False,
+        metadata={"description": "Take what can be read of a damaged photo as it is."},
+    )
+
+
 class NameSchema(Strict):
     """What someone or something is called."""
 

@@ -20,11 +20,16 @@ from service.studies import Studies
 from service.tries import Tries
 from service.watching import Watcher
 from worker.errors import LedgerDamaged, NotFound
+from worker.imaging import Limits
+from worker.isolated import Budget, Intake
 from worker.ledger import Ledger, Person
 from worker.settings import Settings
 from worker.storage import Storage
 
 EXTENSION = "ricalco"
+#: Each may take a gigabyte, where a photo has as many pixels as are accepted.
+MOST_READ_AT_ONCE = 4
+READING_WAIT_S = 30.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,8 +37,10 @@ class Desk:
     """Everything a view needs.
 
     Attributes:
-        making: Bounds intakes, which keep a core busy each.
+        making: Bounds previews and squaring up, which keep a core busy each.
         sheets: Bounds single sheets that are made again, the same.
+        intake: Takes photos in, in processes of their own.
+        reading: Bounds them.
         streams: Bounds event streams.
         watcher: Looks after the packs that event streams follow.
         tries: Counts wrong join codes.
@@ -48,6 +55,8 @@ class Desk:
     studies: Studies
     making: Gate
     sheets: Gate
+    intake: Intake
+    reading: Gate
     streams: FairGate
     holds: Holds
     watcher: Watcher
@@ -91,8 +100,29 @@ def making_gate() -> Gate:
     return Gate(
         os.cpu_count() or 1,
         wait_s=20,
+        detail="Too much is being drawn at once. Try again in a few seconds.",
+    )
+
+
+def reading_gate() -> Gate:
+    """As many photos at once as there are cores, but no more than memory should have to hold.
+
+    It is a gate of its own: photos that are built to keep a decoder busy until it is ended make
+    only other photos wait, and no preview, sheet or plan. They wait longer than such a photo
+    lasts.
+    """
+    return Gate(
+        min(os.cpu_count() or 1, MOST_READ_AT_ONCE),
+        wait_s=READING_WAIT_S,
         detail="Too many photos are being taken in at once. Try again in a few seconds.",
     )
+
+
+def intake_of(settings: Settings) -> Intake:
+    """What takes photos in; no process starts before there is a photo, or it is warmed."""
+    limits = Limits(max_pixels=settings.max_pixels, max_bytes=settings.max_upload_bytes)
+    budget = Budget.for_pixels(settings.max_pixels, settings.photo_seconds)
+    return Intake(limits, budget, threads=settings.threads)
 
 
 def sheets_gate() -> Gate:

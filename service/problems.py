@@ -31,6 +31,8 @@ STATUS: dict[type[errors.RicalcoError], HTTPStatus] = {
     errors.ReferenceTooManyPixels: HTTPStatus.REQUEST_ENTITY_TOO_LARGE,
     errors.ReferenceTooLarge: HTTPStatus.REQUEST_ENTITY_TOO_LARGE,
     errors.ReferenceTooSmall: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.ReferenceTooComplex: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.ReferenceTooSlow: HTTPStatus.UNPROCESSABLE_ENTITY,
     errors.SpecError: HTTPStatus.UNPROCESSABLE_ENTITY,
     errors.SpecInvalid: HTTPStatus.UNPROCESSABLE_ENTITY,
     errors.SizeUnreadable: HTTPStatus.UNPROCESSABLE_ENTITY,
@@ -131,7 +133,10 @@ def of_error(error: errors.RicalcoError) -> Response:
     if status >= HTTPStatus.INTERNAL_SERVER_ERROR and not busy:
         _log.error("refused", extra={"facts": {"code": error.code}})
     fields = getattr(error, "fields", None)
-    response = problem(status, error.code, error.detail, field=error.field, fields=fields)
+    share = getattr(error, "readable_share", None)
+    response = problem(
+        status, error.code, error.detail, field=error.field, fields=fields, readable_share=share
+    )
     if isinstance(error, service_errors.Busy):
         response.headers["Retry-After"] = str(error.retry_after_s)
     elif isinstance(error, errors.KeyInProgress):

@@ -10,7 +10,7 @@ from werkzeug.datastructures import FileStorage
 
 from service import files
 from service.allowance import check_open, check_room
-from service.class_schemas import ForStudentSchema
+from service.class_schemas import TakeInSchema
 from service.deleting import delete_files
 from service.desk import desk, owner_for, owner_id
 from service.documents import answer, reference_document
@@ -35,24 +35,24 @@ blueprint = Resources(
 
 @blueprint.post("")
 @blueprint.arguments(UploadSchema, location="files")
-@blueprint.arguments(ForStudentSchema, location="query")
+@blueprint.arguments(TakeInSchema, location="query")
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(201, ReferenceSchema)
-def add(
-    upload: dict[str, FileStorage], query: dict[str, str | None], headers: dict[str, Any]
-) -> Response:
+def add(upload: dict[str, FileStorage], query: dict[str, Any], headers: dict[str, Any]) -> Response:
     """Take a photo in.
 
     JPEG, PNG, WebP, TIFF, HEIC or AVIF; its content decides, not its name. It is turned
     upright, its colours are read by its profile, and everything that it tells of place,
-    person and camera is dropped.
+    person and camera is dropped. A photo that is damaged is refused with the share that can be
+    read; `accept_damaged=true` takes that as it is.
     """
     photo = cast("BinaryIO", upload["file"].stream)
-    owner = owner_for(query["student_id"])
+    owner, as_it_is = owner_for(query["student_id"]), query["accept_damaged"]
+    call = f"POST /v1/references {owner}{' as it is' if as_it_is else ''}"
     _check_size(photo, desk().settings.max_upload_bytes)
     with once(
         headers["idempotency_key"],
-        lambda: fingerprint_of_file(f"POST /v1/references {owner}", photo),
+        lambda: fingerprint_of_file(call, photo),
         status=201,
         document=reference_document,
     ) as asked:
@@ -61,7 +61,8 @@ def add(
         # Only now: the last photo that a class allows may be sent again for its answer.
         check_open()
         check_room()
-        return asked.made(take_photo_in(desk(), photo, owner, asked.keep))
+        row = take_photo_in(desk(), photo, owner, asked.keep, accept_damaged=as_it_is)
+        return asked.made(row)
 
 
 def _check_size(photo: BinaryIO, most: int) -> None:

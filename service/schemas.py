@@ -269,4 +269,7 @@ class ProblemSchema(Schema):
         metadata={"description": "Every field at fault, with what is wrong."},
     )
     checks = fields.Dict(keys=fields.String(), values=fields.String())
+    readable_share = fields.Float(
+        metadata={"description": "About how much of a damaged photo can be read, 0 to 1."}
+    )
     request_id = fields.String(metadata={"description": "What to look for in the log."})

@@ -12,8 +12,9 @@ from typing import Any, BinaryIO
 
 from service.allowance import delete_after, most_photos
 from service.desk import Desk
+from service.gates import Gate
 from worker.errors import OutcomeUnknown, RicalcoError
-from worker.imaging import Limits, Master, TakenIn, square_up, take_in
+from worker.imaging import Limits, Master, TakenIn, square_up
 from worker.ledger import KeepAnswer, ReferenceRow
 from worker.queue.room import check_room as check_disk
 
@@ -21,9 +22,14 @@ _LOG = logging.getLogger(__name__)
 
 
 def take_photo_in(
-    at: Desk, photo: BinaryIO, owner: str, keep_answer: KeepAnswer | None
+    at: Desk,
+    photo: BinaryIO,
+    owner: str,
+    keep_answer: KeepAnswer | None,
+    *,
+    accept_damaged: bool = False,
 ) -> ReferenceRow:
-    """A reference of what was sent.
+    """A reference of what was sent, decoded by another process than this one.
 
     Raises:
         PhotoError: The photo cannot be used.
@@ -31,9 +37,10 @@ def take_photo_in(
     """
 
     def make(folder: Path) -> TakenIn:
-        return take_in(photo, folder, _limits(at), threads=at.settings.threads)
+        return at.intake.take_in(photo, folder, accept_damaged=accept_damaged)
 
-    return _added(at, make, keep_answer, owner_id=owner, delete_after=delete_after(owner))
+    facts = {"owner_id": owner, "delete_after": delete_after(owner)}
+    return _added(at, at.reading, make, keep_answer, **facts)
 
 
 def square_reference_up(
@@ -41,7 +48,8 @@ def square_reference_up(
 ) -> ReferenceRow:
     """A reference of the picture that has these corners in another one.
 
-    It belongs to whom that belongs, and is not kept longer.
+    It belongs to whom that belongs, and is not kept longer. What is read for it is the master,
+    which we have written ourselves, tile by tile; so it is read here.
 
     Raises:
         CornersUnusable: The corners make no picture.
@@ -66,6 +74,7 @@ def square_reference_up(
 
     return _added(
         at,
+        at.making,
         make,
         keep_answer,
         owner_id=origin.owner_id,
@@ -79,11 +88,15 @@ def _limits(at: Desk) -> Limits:
 
 
 def _added(
-    at: Desk, make: Callable[[Path], TakenIn], keep_answer: KeepAnswer | None, **facts: Any
+    at: Desk,
+    gate: Gate,
+    make: Callable[[Path], TakenIn],
+    keep_answer: KeepAnswer | None,
+    **facts: Any,
 ) -> ReferenceRow:
     """What `make` writes into a folder, published and in the ledger."""
     check_disk(at.ledger, at.storage)
-    with at.making.place(), at.storage.workspace() as folder:
+    with gate.place(), at.storage.workspace() as folder:
         taken = make(folder)
         row = ReferenceRow(
             width_px=taken.width_px,

@@ -134,6 +134,7 @@ def serve(app: Flask, settings: Settings, listener: socket.socket, stop: threadi
     closing_thread.start()
     server.run()
     server.task_dispatcher.shutdown()
+    desk.intake.close()
     desk.ledger.close()
 
 
@@ -215,6 +216,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         settings = Settings.from_env()
         log_to_stderr(settings.log_level)
         app = create_app(settings)
+        app.extensions[EXTENSION].intake.warm()
         with closing(listen(settings)) as listener:
             serve(app, settings, listener, stop)
     except SetupError as error:

@@ -7,7 +7,9 @@
     │   ├── ReferenceDamaged          reference-damaged
     │   ├── ReferenceTooManyPixels    reference-too-many-pixels
     │   ├── ReferenceTooLarge         reference-too-large
-    │   └── ReferenceTooSmall         reference-too-small
+    │   ├── ReferenceTooSmall         reference-too-small
+    │   ├── ReferenceTooComplex       reference-too-complex
+    │   └── ReferenceTooSlow          reference-too-slow
     ├── SpecError .............. the job cannot be done as asked
     │   ├── SpecInvalid               spec-invalid
     │   ├── SizeUnreadable            size-unreadable
@@ -96,9 +98,20 @@ class ReferenceType(PhotoError):
 
 
 class ReferenceDamaged(PhotoError):
-    """The picture breaks off or contradicts itself."""
+    """The picture breaks off or contradicts itself.
+
+    Attributes:
+        readable_share: About how much of it could be read, above 0 and below 1; None when
+            nothing could. Only what could be read can be taken as it is.
+    """
 
     code = "reference-damaged"
+
+    def __init__(
+        self, detail: str, *, readable_share: float | None = None, field: str | None = None
+    ) -> None:
+        super().__init__(detail, field=field)
+        self.readable_share = readable_share
 
 
 class ReferenceTooManyPixels(PhotoError):
@@ -117,6 +130,18 @@ class ReferenceTooSmall(PhotoError):
     """Too few pixels to draw anything from."""
 
     code = "reference-too-small"
+
+
+class ReferenceTooComplex(PhotoError):
+    """Built of more parts, or asks for more memory, than any photo needs."""
+
+    code = "reference-too-complex"
+
+
+class ReferenceTooSlow(PhotoError):
+    """Reading it took longer than any photo should."""
+
+    code = "reference-too-slow"
 
 
 class SpecError(RicalcoError):

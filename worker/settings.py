@@ -59,6 +59,7 @@ TABLE: tuple[Setting, ...] = (
     Setting("THREADS", "2", "Threads that make one pack.", "count", 1, 64),
     Setting("MAX_UPLOAD_BYTES", "40000000", "Largest photo that is accepted, in bytes.", "count"),
     Setting("MAX_PIXELS", "60000000", "Largest photo that is accepted, in pixels.", "count"),
+    Setting("PHOTO_SECONDS", "20", "Processor time for reading one photo, in s.", "count", 1, 3600),
     Setting("MAX_SHEETS", "400", "Most sheets that one pack may have.", "count", 1, 10000),
     Setting("LEASE_SECONDS", "30", "How long a silent worker keeps a pack, in s.", "count", 1, 999),
     Setting("SOFT_LIMIT_SECONDS", "90", "After this, in s, making is stopped.", "count", 1, 86400),
@@ -92,6 +93,7 @@ class Settings:
     threads: int = 2
     max_upload_bytes: int = 40_000_000
     max_pixels: int = 60_000_000
+    photo_seconds: int = 20
     max_sheets: int = 400
     lease_seconds: int = 30
     soft_limit_seconds: int = 90

@@ -39,7 +39,11 @@ class Desk:
 
 @contextmanager
 def planned(
-    photo: Path, document: dict[str, Any], squaring: Squaring | None = None
+    photo: Path,
+    document: dict[str, Any],
+    squaring: Squaring | None = None,
+    *,
+    accept_damaged: bool = False,
 ) -> Iterator[Desk]:
     """Take a photo in, square it up if asked, and plan it; the folder is gone at the end.
 
@@ -57,7 +61,10 @@ def planned(
     with tempfile.TemporaryDirectory(prefix="ricalco-") as name:
         folder = Path(name)
         with photo.open("rb") as file:
-            taken = take_in(file, folder, limits, threads=settings.threads)
+            # Of one's own photos and in a process that makes one pack: none other would suffer.
+            taken = take_in(
+                file, folder, limits, threads=settings.threads, accept_damaged=accept_damaged
+            )
         if squaring is not None:
             folder, taken = _squared(folder, taken, squaring, settings)
         yield Desk(

@@ -65,7 +65,8 @@ def make(photo: Path, title: str | None, **said: Any) -> None:
 
 
 def _here(photo: Path, title: str, wanted: dict[str, Path], said: dict[str, Any]) -> Plan:
-    with local.planned(photo, build_spec(said), squaring(said)) as desk:
+    spec, square, as_it_is = build_spec(said), squaring(said), said["accept_damaged"]
+    with local.planned(photo, spec, square, accept_damaged=as_it_is) as desk:
         with bar(quiet=said["as_json"]) as report:
             made = local.make(desk, title, report)
         for name, path in wanted.items():
@@ -75,8 +76,10 @@ def _here(photo: Path, title: str, wanted: dict[str, Path], said: dict[str, Any]
 
 def _over_http(photo: Path, title: str, wanted: dict[str, Path], said: dict[str, Any]) -> Plan:
     ricalco = Ricalco(said["service"])
-    spec, square = build_spec(said), squaring(said)
-    with remote.uploaded(ricalco, photo, keep=said["keep"], squaring=square) as reference_id:
+    spec = build_spec(said)
+    how: dict[str, Any] = {"squaring": squaring(said), "keep": said["keep"]}
+    how["accept_damaged"] = said["accept_damaged"]
+    with remote.uploaded(ricalco, photo, **how) as reference_id:
         pack = ricalco.packs.create(reference_id, spec, title=title)
         with bar(quiet=said["as_json"]) as report:
             pack = remote.wait(ricalco, pack, report)

@@ -52,6 +52,11 @@ _OPTIONS: tuple[Any, ...] = (
         help="Take the largest crop near this point.",
     ),
     click.option(
+        "--accept-damaged",
+        is_flag=True,
+        help="Take what can be read of a damaged photo as it is.",
+    ),
+    click.option(
         "--corners",
         type=shares(*"xyxyxyxy"),
         metavar="x,y,x,y,x,y,x,y",

@@ -13,7 +13,7 @@ from client.command.make import PHOTO
 from client.command.options import spec_options
 from client.command.report import plan_lines, print_json, print_lines
 from client.command.specs import build_spec
-from client.command.squaring import Squaring, squaring
+from client.command.squaring import squaring
 
 
 @click.command("plan")
@@ -23,25 +23,25 @@ from client.command.squaring import Squaring, squaring
 @click.option("--json", "as_json", is_flag=True, help="Tell the plan as JSON.")
 def plan(photo: Path, **said: Any) -> None:
     """Show how PHOTO becomes sheets; writes no file."""
-    spec, square = build_spec(said), squaring(said)
+    spec = build_spec(said)
+    how: dict[str, Any] = {"squaring": squaring(said)}
+    how["accept_damaged"] = said["accept_damaged"]
     if said["service"]:
-        document = _ask(said["service"], photo, spec, square)
+        document = _ask(said["service"], photo, spec, how)
     else:
-        document = _here(photo, spec, square)
+        document = _here(photo, spec, how)
     if said["as_json"]:
         print_json(document)
     else:
         print_lines(plan_lines(document))
 
 
-def _here(photo: Path, spec: dict[str, Any], square: Squaring | None) -> dict[str, Any]:
-    with local.planned(photo, spec, square) as desk:
+def _here(photo: Path, spec: dict[str, Any], how: dict[str, Any]) -> dict[str, Any]:
+    with local.planned(photo, spec, **how) as desk:
         return local.plan_document(desk)
 
 
-def _ask(
-    service: str, photo: Path, spec: dict[str, Any], square: Squaring | None
-) -> dict[str, Any]:
+def _ask(service: str, photo: Path, spec: dict[str, Any], how: dict[str, Any]) -> dict[str, Any]:
     ricalco = Ricalco(service)
-    with remote.uploaded(ricalco, photo, keep=False, squaring=square) as reference_id:
+    with remote.uploaded(ricalco, photo, keep=False, **how) as reference_id:
         return ricalco.plan(reference_id, spec)

@@ -41,7 +41,8 @@ def preview(photo: Path, out: Path, width: int, *, force: bool, **said: Any) -> 
     """Show PHOTO in the tones or lines that it would be printed in, on this machine."""
     check_output(out, "PNG", photo=photo, force=force)
     spec = build_spec(said)
-    with local.planned(photo, spec, squaring(said)) as desk:
+    as_it_is = said["accept_damaged"]
+    with local.planned(photo, spec, squaring(said), accept_damaged=as_it_is) as desk:
         shown = local.preview(desk, width)
     with whole_file(out) as file:
         file.write(shown.png)

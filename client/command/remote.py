@@ -18,14 +18,19 @@ USUAL_SERVICE = "http://127.0.0.1:8640"
 
 @contextmanager
 def uploaded(
-    ricalco: Ricalco, photo: Path, *, keep: bool, squaring: Squaring | None = None
+    ricalco: Ricalco,
+    photo: Path,
+    *,
+    keep: bool,
+    squaring: Squaring | None = None,
+    accept_damaged: bool = False,
 ) -> Iterator[str]:
     """Id of the photo on the service, or of what it is squared up to.
 
     Unless it is to be kept, it is deleted there at the end, together with all made from it:
     a photo that nobody asked to leave behind is not left behind.
     """
-    reference = ricalco.references.upload(photo)
+    reference = ricalco.references.upload(photo, accept_damaged=accept_damaged)
     done = False
     try:
         yield _squared(ricalco, reference.id, squaring)

@@ -33,8 +33,10 @@ def send(photo: Path, title: str | None, **said: Any) -> None:
     The service keeps the photo and makes the pack; where it will be is printed.
     """
     ricalco = Ricalco(said["service"])
-    spec, square = build_spec(said), squaring(said)
-    with remote.uploaded(ricalco, photo, keep=True, squaring=square) as reference_id:
+    spec = build_spec(said)
+    how: dict[str, Any] = {"squaring": squaring(said), "keep": True}
+    how["accept_damaged"] = said["accept_damaged"]
+    with remote.uploaded(ricalco, photo, **how) as reference_id:
         pack = ricalco.packs.create(
             reference_id, spec, title=photo.stem if title is None else title
         )

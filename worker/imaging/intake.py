@@ -66,7 +66,14 @@ class _Photo:
         return self.convert(upright_part(self.opened, box_px))
 
 
-def take_in(source: BinaryIO, folder: Path, limits: Limits, *, threads: int = 2) -> TakenIn:
+def take_in(
+    source: BinaryIO,
+    folder: Path,
+    limits: Limits,
+    *,
+    threads: int = 2,
+    accept_damaged: bool = False,
+) -> TakenIn:
     """Write `master.zip`, `study.npz` and `preview.jpg` into `folder`.
 
     Args:
@@ -74,12 +81,13 @@ def take_in(source: BinaryIO, folder: Path, limits: Limits, *, threads: int = 2)
         folder: Exists, and is the caller's to remove if this fails.
         limits: What is accepted.
         threads: How many work at once.
+        accept_damaged: Take what could be read of a damaged photo as it is.
 
     Raises:
         PhotoError: One of its kinds; the photo cannot be used.
     """
     data = read_within(source, limits)
-    opened = open_picture(data, limits)
+    opened = open_picture(data, limits, accept_damaged=accept_damaged)
     width_px, height_px = opened.upright_size_px
     kept = keep(_Photo(opened, converter(opened.image)), folder, threads=threads)
     return TakenIn(

@@ -1,8 +1,8 @@
 """Open a stranger's picture within budgets, or say why not.
 
 Between opening and decoding stands a check of our own, so that a header that promises
-more pixels than this machine accepts costs nothing. Whatever a decoder raises becomes one
-of our errors here; nothing of the imaging library's leaves this module.
+more pixels than this machine accepts costs nothing. Whatever a decoder raises or warns of
+becomes one of our errors here; nothing of the imaging library's leaves this module.
 """
 
 from __future__ import annotations
@@ -21,11 +21,14 @@ from worker.errors import (
     PhotoError,
     ReferenceDamaged,
     ReferenceEmpty,
+    ReferenceTooComplex,
     ReferenceTooLarge,
     ReferenceTooManyPixels,
     ReferenceTooSmall,
 )
+from worker.imaging import jpeg, png
 from worker.imaging.kinds import HEAD_BYTES, Kind, camera_raw, kind_of
+from worker.imaging.truncated import load_as_far_as_it_goes
 
 #: The one decoder that may see each kind; HEIC has its own door.
 _DECODERS: dict[Kind, str] = {
@@ -43,6 +46,12 @@ _NEW_SUBFILE_TYPE = 254
 _REDUCED = 1
 #: The version tag of the open raw format that is built on TIFF.
 _RAW_VERSION = 50706
+#: A plan warns where two pixels make more than a millimetre (`layout.advice`): for a side of 60,
+#: beyond 30 mm, which is less than the narrowest piece of any picture. So what is smaller fits no
+#: support; these are icons and file managers' thumbnails, sent by mistake.
+LEAST_SIDE_PX = 60
+#: Less of a damaged photo than this shows nothing that could be taken as it is.
+_LEAST_SHARE = 0.01
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,7 +60,7 @@ class Limits:
 
     max_pixels: int = 60_000_000
     max_bytes: int = 40_000_000
-    min_side_px: int = 16
+    min_side_px: int = LEAST_SIDE_PX
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -121,16 +130,26 @@ def read_within(source: BinaryIO, limits: Limits) -> bytes:
     if not parts:
         raise ReferenceEmpty("The file is empty. Choose the photo again.", field="file")
     if left <= 0:
-        message = (
-            f"The file is larger than {limits.max_bytes / 1e6:g} MB, the most that is accepted. "
-            "Save the photo as JPEG at a quality of about 90, or smaller, and send that."
-        )
-        raise ReferenceTooLarge(message, field="file")
+        raise too_large(limits)
     return b"".join(parts)
 
 
-def open_picture(data: bytes, limits: Limits) -> Opened:
+def too_large(limits: Limits) -> ReferenceTooLarge:
+    """The refusal of a file of more bytes than are accepted."""
+    return ReferenceTooLarge(
+        f"The file is larger than {limits.max_bytes / 1e6:g} MB, the most that is accepted. "
+        "Save the photo as JPEG at a quality of about 90, or smaller, and send that.",
+        field="file",
+    )
+
+
+def open_picture(data: bytes, limits: Limits, *, accept_damaged: bool = False) -> Opened:
     """Decode the first picture in `data`.
+
+    Args:
+        data: A file of any kind.
+        limits: What is accepted.
+        accept_damaged: Take what could be read of a damaged picture, if that is anything.
 
     Raises:
         PhotoError: One of its kinds, with what the sender can do.
@@ -138,12 +157,12 @@ def open_picture(data: bytes, limits: Limits) -> Opened:
     kind = kind_of(data[:HEAD_BYTES])
     try:
         with _QUIET:
-            image = _header(data, kind)
-            _check_size(image.size, limits)
-            image.load()
+            header = _header(data, kind)
+            _check_size(header.size, limits)
+            image, share = _decoded(data, kind, header)
             # A header inside the file may have corrected the one outside.
             _check_size(image.size, limits)
-            orientation = _orientation(image, kind)
+            orientation = _orientation(header, kind)
     except PhotoError:
         raise
     except Image.DecompressionBombError:
@@ -152,14 +171,45 @@ def open_picture(data: bytes, limits: Limits) -> Opened:
             f"({limits.max_pixels / 1e6:g} million). Save a smaller copy and send that.",
             field="file",
         ) from None
-    except Exception as error:
-        # Decoders raise a dozen kinds of error on bad bytes; to the sender all mean the same.
-        raise ReferenceDamaged(
-            "The photo is damaged or breaks off, and cannot be read to its end. Send it again, "
-            "or open it on your device, save a fresh copy as JPEG and send that.",
+    except (MemoryError, jpeg.TooManyParts) as error:
+        raise ReferenceTooComplex(
+            "The photo is built of more parts, or needs more memory, than any photo should. "
+            "Open it on your device, save a fresh copy as JPEG and send that.",
             field="file",
         ) from error
+    except Exception as error:
+        # Decoders raise a dozen kinds of error on bad bytes; to the sender all mean the same.
+        raise _damaged(0.0) from error
+    if share < 1 and not (accept_damaged and share >= _LEAST_SHARE):
+        raise _damaged(share)
     return Opened(image=image, kind=kind, orientation=orientation)
+
+
+def _decoded(data: bytes, kind: Kind, header: Image.Image) -> tuple[Image.Image, float]:
+    """All that can be read, and how much that is: 1 where nothing is missing."""
+    if kind == "jpeg":
+        found = jpeg.decode(data, jpeg.parts_of(data), header)
+        return found.image, found.share
+    if kind in {"png", "tiff"}:
+        whole = png.whole_share(data) if kind == "png" else 1.0
+        image, share = load_as_far_as_it_goes(header, lambda: _header(data, kind))
+        return image, min(whole, share)
+    header.load()
+    return header, 1.0
+
+
+def _damaged(share: float) -> ReferenceDamaged:
+    again = "Send it again, or open it on your device, save a fresh copy as JPEG and send that"
+    if share < _LEAST_SHARE:
+        detail = f"The photo is damaged or breaks off, and nothing of it can be read. {again}."
+        return ReferenceDamaged(detail, field="file")
+    percent = min(round(100 * share), 99)
+    return ReferenceDamaged(
+        f"The photo is damaged or breaks off: about {percent} % of it can be read. {again}; or "
+        "say that it is to be taken as it is (accept damaged).",
+        readable_share=percent / 100,
+        field="file",
+    )
 
 
 def _header(data: bytes, kind: Kind) -> Image.Image:

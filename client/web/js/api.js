@@ -12,10 +12,10 @@ export const KEY_LOST = "ricalco:key-lost";
 
 /** What the service refused, or that it could not be reached (`code` is then `offline`). */
 export class Problem extends Error {
-  /** @param {{code: string, detail?: string, field?: string, status?: number}} said */
-  constructor({ code, detail = "", field = null, fields = {}, status = 0 }) {
+  /** @param {{code: string, detail?: string, field?: string, status?: number, readable_share?: number}} said */
+  constructor({ code, detail = "", field = null, fields = {}, status = 0, readable_share: readableShare = 0 }) {
     super(detail || code);
-    Object.assign(this, { name: "Problem", code, detail, field, fields, status });
+    Object.assign(this, { name: "Problem", code, detail, field, fields, status, readableShare });
   }
 
   /** Whether the same request may work when it is sent again. */
@@ -145,7 +145,9 @@ export async function uploadReference(file, how) {
   }
 }
 
-function uploadOnce(file, { key, progress, signal, studentId = null }) {
+function uploadOnce(file, { key, progress, signal, studentId = null, asItIs = false }) {
+  const wish = { ...(studentId && { student_id: studentId }), ...(asItIs && { accept_damaged: "true" }) };
+  const query = String(new URLSearchParams(wish));
   return new Promise((resolve, reject) => {
     const request = new XMLHttpRequest();
     const form = new FormData();
@@ -160,7 +162,7 @@ function uploadOnce(file, { key, progress, signal, studentId = null }) {
     request.addEventListener("error", () => reject(new Problem({ code: "offline" })));
     request.addEventListener("abort", () => reject(new DOMException("aborted", "AbortError")));
     signal.addEventListener("abort", () => request.abort());
-    request.open("POST", `/v1/references${studentId ? `?student_id=${encodeURIComponent(studentId)}` : ""}`);
+    request.open("POST", `/v1/references${query && `?${query}`}`);
     request.setRequestHeader("Idempotency-Key", key);
     request.send(form);
   });

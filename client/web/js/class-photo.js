@@ -5,7 +5,7 @@ import * as api from "./api.js";
 import { askFirst, button, openDialog } from "./class-parts.js";
 import { fill, h } from "./dom.js";
 import { firstLook } from "./look.js";
-import { pickers, sender } from "./sending.js";
+import { pickers, pixelsText, sender, smallNotice } from "./sending.js";
 
 /**
  * @param {object} app
@@ -30,7 +30,8 @@ export function openPhoto(app, one, changed) {
     looking = null;
     fill(easel, photo ? h("img", { src: photo.preview, alt: t("class.photo-of", { name: one.name }) })
       : h("p", { class: "easel-word", text: t("class.no-photo") }));
-    fill(news, photo && h("p", { class: "small", text: sizeOf(t, photo) }));
+    fill(news, photo && h("p", { class: "small", text: pixelsText(t, photo.width_px, photo.height_px) }),
+      photo && smallNotice(app, photo.width_px, photo.height_px));
     fill(choose, pickers(t, photo !== null, take));
     fill(foot, button(t("settings.close"), () => dialog.close()), photo && button(t("photo.forget"), askForget, "danger"));
   }
@@ -62,8 +63,4 @@ export function openPhoto(app, one, changed) {
       },
     });
   }
-}
-
-function sizeOf(t, { width_px: width, height_px: height }) {
-  return t("photo.size", { width, height, mega: t.number((width * height) / 1e6, 1) });
 }

@@ -7,7 +7,7 @@ import { dropPacksOf } from "./keep.js";
 import { nextLink, plate } from "./layout.js";
 import { firstLook } from "./look.js";
 import { personFoot } from "./person.js";
-import { pickers, sender } from "./sending.js";
+import { pickers, pixelsText, sender, smallNotice } from "./sending.js";
 import { isFree } from "./settled.js";
 import { FRAMED_ANEW } from "./state.js";
 import { problemText } from "./words.js";
@@ -42,12 +42,9 @@ export function mount(root, app) {
   function known(photo) {
     return h("div", { class: "photo-known" },
       h("p", {}, h("strong", { class: "photo-name", text: photo.name || t("photo.unnamed") })),
-      h("p", { class: "small", text: t("photo.size", { width: photo.widthPx, height: photo.heightPx, mega: megapixels(photo) }) }),
+      h("p", { class: "small", text: pixelsText(t, photo.widthPx, photo.heightPx) }),
+      smallNotice(app, photo.widthPx, photo.heightPx),
       h("button", { type: "button", class: "button quiet", on: { click: () => forget(photo) } }, t("photo.forget")));
-  }
-
-  function megapixels(photo) {
-    return t.number((photo.widthPx * photo.heightPx) / 1e6, 1);
   }
 
   /** What was squared up from a photo goes with it. */

@@ -5,10 +5,34 @@
 import * as api from "./api.js";
 import { fill, h } from "./dom.js";
 import { sha256Of } from "./look.js";
+import { writeSize } from "./units.js";
 import { problemText } from "./words.js";
 
 /** What a device may offer; the service judges the content itself. */
 export const ACCEPT = "image/*,.heic,.heif,.avif,.webp,.tif,.tiff";
+
+/** A photo whose plan would warn on paper no longer than this (A5) is told to be small. */
+const SMALL_MM = 210;
+/** As in the plan: fewer pixels give no line of a millimetre, and it is called soft. */
+const PIXELS_PER_MM = 2;
+const MEGA = 1e6;
+/** No finer than anybody needs to know what is only about right. */
+const ABOUT_MM = 5;
+
+/** How large a photo is, in words that mean something for small ones too. */
+export function pixelsText(t, width, height) {
+  if (width * height < MEGA) return t("photo.pixels", { width, height });
+  return t("photo.size", { width, height, mega: t.number((width * height) / MEGA, 1) });
+}
+
+/** A photo of few pixels is told what it is enough for; null for others. */
+export function smallNotice(app, width, height) {
+  const { t } = app;
+  if (Math.max(width, height) >= SMALL_MM * PIXELS_PER_MM) return null;
+  const about = (pixels) => Math.round(pixels / PIXELS_PER_MM / ABOUT_MM) * ABOUT_MM;
+  const size = writeSize(about(width), about(height), app.state.paper.unit, t.language);
+  return h("div", { class: "notice bad photo-small" }, h("strong", { text: t("photo.small") }), h("p", { text: t("photo.small-says", { size }) }));
+}
 
 /**
  * @param {object} app
@@ -27,7 +51,7 @@ export function sender(app, { news, studentId = null, begun, kept, left }) {
 
   function take(file) {
     sending?.stop.abort();
-    sending = { file, key: api.freshKey(), stop: new AbortController(), sha256: null };
+    sending = { file, key: api.freshKey(), stop: new AbortController(), sha256: null, asItIs: false };
     send(sending);
   }
 
@@ -37,7 +61,7 @@ export function sender(app, { news, studentId = null, begun, kept, left }) {
     fill(news, bar.element);
     try {
       const found = await lookFor(job);
-      const how = { key: job.key, signal: job.stop.signal, progress: bar.show, studentId };
+      const how = { key: job.key, signal: job.stop.signal, progress: bar.show, studentId, asItIs: job.asItIs };
       const taken = found ?? await api.uploadReference(job.file, how);
       if (job !== sending) return;
       sending = null;
@@ -84,6 +108,19 @@ export function sender(app, { news, studentId = null, begun, kept, left }) {
     app.announce(t("photo.cancelled"));
   }
 
+  /** What is left of a damaged photo is taken only where somebody says so. */
+  function takeAsItIs(job) {
+    sending = { ...job, key: api.freshKey(), stop: new AbortController(), asItIs: true };
+    send(sending);
+  }
+
+  function offerAsItIs(job, error) {
+    const percent = Math.round(100 * error.readableShare);
+    if (error.code !== "reference-damaged" || percent < 1) return null;
+    return [h("p", { text: t("photo.readable", { percent }) }),
+      h("button", { type: "button", class: "button", on: { click: () => takeAsItIs(job) } }, t("photo.as-it-is"))];
+  }
+
   /** A line that dropped costs one tap; what is refused is over. */
   function failed(job, error) {
     const again = error.passing && h("button", { type: "button", class: "button primary", on: { click: () => send(job) } }, t("photo.again"));
@@ -97,6 +134,7 @@ export function sender(app, { news, studentId = null, begun, kept, left }) {
     } else {
       sending = null;
       left();
+      notice.append(...(offerAsItIs(job, error) ?? []));
       news.prepend(notice);
     }
     app.announce(`${said} ${word}`, true);

@@ -171,3 +171,17 @@ def test_a_taken_port_is_one_plain_line(ricalco: Run, service: str) -> None:
     assert done.returncode == exits.NOT_READY
     assert "port" in done.stderr.lower()
     assert "Traceback" not in done.stderr
+
+
+def test_a_damaged_photo_is_refused_and_made_of_on_a_wish(
+    ricalco: Run, photo: Path, tmp_path: Path
+) -> None:
+    broken = tmp_path / "cut.jpg"
+    whole = photo.read_bytes()
+    broken.write_bytes(whole[: len(whole) * 6 // 10] + b"\xff\xd9")
+    refused = ricalco("plan", broken, *JOB)
+    assert refused.returncode == exits.BAD_PHOTO
+    assert "% of it can be read" in refused.stderr
+    assert refused.stderr.count("\n") == 1
+    taken = ricalco("plan", broken, *JOB, "--accept-damaged")
+    assert taken.returncode == 0, taken.stderr

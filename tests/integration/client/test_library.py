@@ -51,7 +51,7 @@ def test_the_same_key_makes_one_reference(client: Ricalco, photo: Path) -> None:
 
 def test_a_photo_is_found_again_until_it_is_deleted(client: Ricalco, tmp_path: Path) -> None:
     photo = tmp_path / "grey.png"
-    Image.new("L", (64, 48), 128).save(photo)
+    Image.new("L", (96, 72), 128).save(photo)
     assert client.references.find(photo) is None
     sent = client.references.upload(photo)
     assert client.references.find(photo) == sent

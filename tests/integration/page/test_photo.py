@@ -179,3 +179,41 @@ def test_a_photo_that_the_service_lost_is_asked_for_again(
     phone.open("sheets")
     heading(page, WORDS("photo.title")).wait_for()
     page.get_by_role("alert").get_by_text(WORDS("photo.gone")).wait_for(state="attached")
+
+
+def test_what_is_left_of_a_damaged_photo_is_taken_on_a_tap(
+    phone: Phone, running: Running, tmp_path: Path
+) -> None:
+    """It is refused first, with how much of it can be read."""
+    phone.expected = ("Failed to load resource",)
+    photo = tmp_path / "cut.jpg"
+    whole = noise(5, 400)
+    photo.write_bytes(whole[: len(whole) * 6 // 10] + b"\xff\xd9")
+    page = phone.open()
+    page.get_by_label(WORDS("photo.file")).set_input_files(photo)
+    shown(page, "problem.reference-damaged").wait_for()
+    told = page.locator(".notice.bad").inner_text()
+    assert any(
+        WORDS("photo.readable").replace("{percent}", str(share)) in told for share in range(55, 66)
+    )
+    assert kept(running, photo.read_bytes()) == 0
+    page.get_by_role("button", name=WORDS("photo.as-it-is")).tap()
+    page.get_by_role("link", name=WORDS("photo.next")).wait_for()
+    assert kept(running, photo.read_bytes()) == 1
+
+
+def test_a_small_photo_is_told_what_it_is_enough_for(phone: Phone, tmp_path: Path) -> None:
+    """Two pixels make a millimetre of a line that can be traced, as the plan counts."""
+    photo = tmp_path / "small.jpg"
+    Image.new("RGB", (160, 120), "teal").save(photo)
+    page = phone.open()
+    choose_photo(page, photo, WORDS)
+    told = page.locator(".photo-known").inner_text()
+    assert "160 × 120" in told
+    assert "mega" not in told
+    assert "8\xa0×\xa06\xa0cm" in page.locator(".photo-small").inner_text()
+    tiny = tmp_path / "tiny.jpg"
+    Image.new("RGB", (80, 53), "teal").save(tiny)
+    phone.expected = ("Failed to load resource",)
+    page.get_by_label(WORDS("photo.other")).set_input_files(tiny)
+    shown(page, "problem.reference-too-small").wait_for()

@@ -47,7 +47,8 @@ def spec_of(
 
 def found_in(data: bytes, spec: Spec, folder: Path, threads: int = 2) -> tuple[Strokes, Plan]:
     """The strokes of a file."""
-    study = taken(data, folder).study
+    # A picture that is squared up may be smaller than a photo.
+    study = taken(data, folder, min_side_px=16).study
     plan = plan_sheets(spec, study)
     with Master.open(folder / "master.zip") as master:
         return find_strokes(master, spec, plan, threads=threads), plan
