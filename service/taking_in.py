@@ -13,6 +13,7 @@ from typing import Any, BinaryIO
 from service.allowance import delete_after, most_photos
 from service.desk import Desk
 from service.gates import Gate
+from service.turns import waiting
 from worker.errors import OutcomeUnknown, RicalcoError
 from worker.imaging import Limits, Master, TakenIn, square_up
 from worker.ledger import KeepAnswer, ReferenceRow
@@ -37,7 +38,8 @@ def take_photo_in(
     """
 
     def make(folder: Path) -> TakenIn:
-        return at.intake.take_in(photo, folder, accept_damaged=accept_damaged)
+        with waiting():  # The other process works; this one has nothing to do meanwhile.
+            return at.intake.take_in(photo, folder, accept_damaged=accept_damaged)
 
     facts = {"owner_id": owner, "delete_after": delete_after(owner)}
     return _added(at, at.reading, make, keep_answer, **facts)
