@@ -44,7 +44,7 @@ def check_files(reference_id: str) -> None:
 def has_files(reference_id: str) -> bool:
     """Whether a reference can be worked with."""
     try:
-        for name in ("master.zip", "study.npz"):
+        for name in ("master.zip", "study.npz", "preview.jpg"):
             with desk().storage.file(f"references/{reference_id}/{name}"):
                 pass
     except NotFound:

@@ -87,4 +87,6 @@ def _signature(test: Test, named: list[tuple[list[str], list[Any]]]) -> inspect.
 
 def _named(value: Any) -> str:
     text = getattr(value, "__name__", None) or str(value)
+    # A lone surrogate is a case to be tested, and no text that a name can be told in.
+    text = text.encode("utf-8", "backslashreplace").decode()
     return text if len(text) <= _LONGEST_NAME else f"{text[:_LONGEST_NAME]}…"

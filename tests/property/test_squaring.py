@@ -136,7 +136,7 @@ def test_sizes_keep_to_the_budget_and_the_proportion(
 
 
 @given(
-    size_px=st.tuples(st.integers(40, 300), st.integers(40, 300)),
+    size_px=st.tuples(st.integers(60, 300), st.integers(60, 300)),
     order=st.permutations([(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)]),
     seed=st.integers(0, 2**32 - 1),
     mode=st.sampled_from(["L", "RGB"]),

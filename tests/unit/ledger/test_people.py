@@ -105,7 +105,7 @@ def test_a_browser_that_is_used_stays_signed_in_and_one_that_is_not_does_not(
     # The key itself has no end.
     assert ledger.people.with_key(issued.key)
     assert rows(ledger) == 3
-    ledger.sweep()
+    ledger.forget_keys()
     assert rows(ledger) == 1
 
 

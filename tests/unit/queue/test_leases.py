@@ -188,7 +188,7 @@ def test_a_lost_makers_files_are_thrown_away(
         other.release({str(order.pack.lease_holder)})
         later.append(claimed(other, "other/1"))
         publish(storage, later[0].files_key)
-        return Product(number="0000-0000", plan={}, total=1)
+        return Product(number="0000-0000", total=1)
 
     assert Workshop(settings, "me", make).make_next()
     assert row(tools.ledger, pack_id).lease_token == later[0].token
@@ -204,7 +204,7 @@ def test_a_cancelled_makers_files_are_thrown_away(
     def make(order: Order) -> Product:
         (order.folder / "pack.pdf").write_bytes(b"late")
         tools.ledger.cancel_or_delete(order.pack.id, LOCAL_OWNER)
-        return Product(number="0000-0000", plan={}, total=1)
+        return Product(number="0000-0000", total=1)
 
     assert Workshop(settings, "me", make).make_next()
     assert row(tools.ledger, pack_id).state == "cancelled"
