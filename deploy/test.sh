@@ -72,7 +72,7 @@ check "import-linter" lint-imports
 check "unit and property tests" unless_silent "$logs/log" python -m pytest -n 2 \
     --hypothesis-profile=ci tests/unit tests/property
 check "the ledger on PostgreSQL" unless_silent "$logs/log" python -m pytest -n 2 -W default \
-    --ledger=postgresql tests/unit/ledger --ignore tests/unit/ledger/test_sqlite.py
+    --ledger=postgresql tests/unit/store/ledger --ignore tests/unit/store/ledger/test_sqlite.py
 # Whole programs are run here, whose libraries warn of things that are not ours to mend. Each
 # file has services of its own, so that two can run side by side. Should
 # a browser or a server fail beside another: what fails is tried once more, and both are told.

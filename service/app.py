@@ -12,28 +12,27 @@ import time
 
 from flask import Flask, Response, g, request
 
-from service import (
-    batches,
-    board,
-    classes,
-    downloads,
-    health,
-    joining,
-    packs,
-    page,
-    people,
-    plans,
-    previews,
-    printers,
-    problems,
-    references,
-    sizes,
-    students,
-)
-from service.access import admit
-from service.access_log import log_access
-from service.bodies import limit_bodies
-from service.desk import (
+from service import health, page
+from service.access.rules import admit
+from service.batches import views as batches
+from service.classes import board, joining, students
+from service.classes import views as classes
+from service.http import problems
+from service.http.access_log import log_access
+from service.http.bodies import limit_bodies
+from service.http.headers import protect
+from service.http.host_guard import guard, require_tutor
+from service.http.logs import log_requests
+from service.http.unicode import check_addresses
+from service.me import views as me
+from service.openapi import make_document
+from service.packs import downloads, plan_views, preview_views
+from service.packs import views as packs
+from service.people import views as people
+from service.printers import sizes
+from service.printers import views as printers
+from service.references import views as references
+from service.runtime.context import (
     EXTENSION,
     Desk,
     intake_of,
@@ -42,27 +41,22 @@ from service.desk import (
     sheets_gate,
     stream_gate,
 )
-from service.guard import guard, require_tutor
-from service.headers import protect
-from service.holding import Holds
-from service.logs import log_requests
-from service.openapi import make_document
-from service.studies import Studies
-from service.texts import check_addresses
-from service.watching import Watcher
+from service.runtime.key_holds import Holds
+from service.runtime.progress_watch import Watcher
+from service.runtime.study_cache import Studies
 from worker.errors import LedgerDamaged, StorageFull
-from worker.imaging import load_study
-from worker.layout.study import ReferenceStudy
-from worker.ledger import Ledger, open_ledger
+from worker.reference.study_file import load_study
 from worker.settings import Settings
-from worker.storage import Storage, open_storage
-from worker.storage.privacy import close_to_others
+from worker.spec.study import ReferenceStudy
+from worker.store.files import Storage, open_storage
+from worker.store.files.privacy import close_to_others
+from worker.store.ledger import Ledger, open_ledger
 
 _log = logging.getLogger("ricalco.service")
 BLUEPRINTS = (
     references.blueprint,
-    plans.blueprint,
-    previews.blueprint,
+    plan_views.blueprint,
+    preview_views.blueprint,
     packs.blueprint,
     downloads.blueprint,
     sizes.blueprint,
@@ -72,7 +66,7 @@ BLUEPRINTS = (
     health.blueprint,
     people.tutors,
     people.sign_in,
-    people.me,
+    me.blueprint,
     people.keys,
     people.sites,
     classes.blueprint,

@@ -6,14 +6,14 @@ from collections.abc import Callable, Iterable
 
 from flask import Response
 
-from service import metrics
-from service.desk import Desk, desk
-from service.errors import WaitsTooLong
-from service.problems import problem
-from service.resources import Resources
-from service.schemas import HealthSchema
+from service.http.errors import WaitsTooLong
+from service.http.problems import problem
+from service.http.resources import Resources
+from service.http.schemas import HealthSchema
+from service.runtime import metrics
+from service.runtime.context import Desk, desk
 from worker.errors import RicalcoError
-from worker.queue.room import check_room
+from worker.jobs.disk_room import check_room
 
 blueprint = Resources("health", __name__, description="Is it alive, is it ready.")
 #: A worker that is alive leaves no pack waiting while it makes nothing for so long.

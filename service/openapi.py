@@ -16,11 +16,11 @@ from flask_smorest.spec import FlaskPlugin  # type: ignore[import-untyped]  # It
 from marshmallow import Schema, fields
 from werkzeug.routing import BaseConverter
 
-from service import problems
-from service.cookies import SIGN_IN
-from service.schemas import PACK_ID, REFERENCE_ID, STUDENT_ID, ProblemSchema
-from worker.contract import CropField
-from worker.contract.specs import CropSchema, FocusSchema
+from service.access.cookies import SIGN_IN
+from service.http import problems
+from service.http.schemas import PACK_ID, REFERENCE_ID, STUDENT_ID, ProblemSchema
+from worker.spec.json import CropField
+from worker.spec.json.spec_schema import CropSchema, FocusSchema
 
 VERSION = "1"
 DESCRIPTION = (
@@ -121,7 +121,7 @@ class Document(Api):  # type: ignore[misc]  # Its base has no types.
         self.spec.components.response("UNPROCESSABLE_ENTITY", told, lazy=True)
 
     def _register_error_handlers(self) -> None:
-        """Errors are handled in `service.problems`."""
+        """Errors are handled in `service.http.problems`."""
 
 
 def crop_properties(

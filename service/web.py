@@ -22,22 +22,22 @@ from flask import Flask
 from waitress.adjustments import Adjustments
 from waitress.task import ErrorTask
 
-from service import problems
 from service.app import create_app
-from service.bodies import MULTIPART_ROOM_BYTES, SPOOL_FOLDER
-from service.channels import Channel
-from service.connections import Server, make_room_for_handles
-from service.desk import EXTENSION, Desk
-from service.logs import log_to_stderr
-from service.turns import Dispatcher
+from service.http import problems
+from service.http.bodies import MULTIPART_ROOM_BYTES, SPOOL_FOLDER
+from service.http.logs import log_to_stderr
+from service.runtime.context import EXTENSION, Desk
+from service.serving.channels import Channel
+from service.serving.connections import Server, make_room_for_handles
+from service.serving.turns import Dispatcher
 from worker.errors import PortTaken, SettingInvalid, SetupError
-from worker.queue.guardian import when_input_closes
+from worker.jobs.parent_watch import when_input_closes
 from worker.settings import Settings
 
 #: Exit code when this machine is not ready.
 NOT_READY = 3
 #: Threads beside those that event streams may hold: a class that sends its photos at once
-#: waits in thirty of them (service/gates.py), and the rest answers everybody else.
+#: waits in thirty of them (service/runtime/concurrency.py), and the rest answers everybody else.
 REQUEST_THREADS = 40
 #: What a proxy that is trusted may tell: whether its side speaks TLS, which keeps the cookie
 #: from plain connections; who asks, so that one's wrong codes do not stop all; and the name

@@ -14,7 +14,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         "--ledger",
         choices=("sqlite", "postgresql"),
         default="sqlite",
-        help="the database that tests/unit/ledger uses; a PostgreSQL server is started",
+        help="the database that tests/unit/store/ledger uses; a PostgreSQL server is started",
     )
 
 

@@ -19,7 +19,8 @@ import pikepdf
 import pypdfium2
 from PIL import Image
 
-from worker.layout import Plan, Spec
+from worker.spec.plan import Plan
+from worker.spec.spec import Spec
 
 #: The enlargement that is compared has 200 ppi. Pages are rendered finer, since both renderers
 #: widen a picture to whole pixels of theirs, which at 200 ppi alone is up to 0.127 mm; and the

@@ -10,16 +10,16 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from client.command.correcting import options_in_words
-from client.command.names import read_sheet
-from client.command.outputs import check_output
-from client.command.readers import read_margins
-from client.command.report import print_json, print_lines
-from client.command.sizes import read_length
+from client.command.job.outputs import check_output
+from client.command.job.printer_options import options_in_words
+from client.command.job.readers import read_margins
+from client.command.job.report import print_json, print_lines
+from client.command.job.size_names import read_sheet
+from client.command.job.sizes import read_length
 from client.files import whole_file
 
 if TYPE_CHECKING:
-    from worker.layout.calibration import Reading
+    from worker.layout.printer_readings import Reading
 
 _SHEET = click.option(
     "--sheet",
@@ -53,8 +53,8 @@ def page(*, sheet: str, out: Path, force: bool) -> None:
 
     Print it at actual size (100 %), let it dry, and measure as it says.
     """
-    from worker.drawing.calibration_page import write_test_page
-    from worker.layout.formats import sheet_format
+    from worker.pages.calibration.page import write_test_page
+    from worker.spec.formats import sheet_format
 
     check_output(out, "PDF", force=force)
     with whole_file(out) as file:
@@ -106,8 +106,8 @@ def _judged(
     Raises:
         PageFitting, ReadingImplausible: With the option at fault.
     """
-    from worker.layout.calibration import bars_of, judge, margins_of_steps, usable_correction
-    from worker.layout.formats import sheet_format
+    from worker.layout.printer_readings import bars_of, judge, margins_of_steps, usable_correction
+    from worker.spec.formats import sheet_format
 
     bars = bars_of(sheet_format(sheet))
     read_across = None if across is None else judge(across, bars.across_mm)

@@ -6,7 +6,7 @@ import json
 
 import click
 
-from client.command.specs import option_of
+from client.command.job.specs import option_of
 from client.errors import (
     ClientError,
     MachineNotReady,

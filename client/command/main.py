@@ -13,18 +13,18 @@ from typing import NoReturn
 import click
 
 from client.command import exits
-from client.command.batches import batch
 from client.command.calibrate import calibrate
-from client.command.check import check
-from client.command.classes import class_
+from client.command.classes.batches import batch
+from client.command.classes.classes import class_
+from client.command.classes.tutor import tutor
+from client.command.machine.check import check
+from client.command.machine.open import open_
+from client.command.machine.serve import serve, worker
 from client.command.make import make
-from client.command.opening import open_
 from client.command.plan import plan
 from client.command.preview import preview
 from client.command.printers import printers
 from client.command.send import send
-from client.command.serve import serve, worker
-from client.command.tutor import tutor
 from client.errors import ClientError
 from worker.errors import RicalcoError
 

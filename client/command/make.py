@@ -8,11 +8,11 @@ from typing import Any
 import click
 
 from client.api import Ricalco
-from client.command import local, remote
-from client.command.options import spec_options
-from client.command.outputs import check_output
-from client.command.progress import bar
-from client.command.report import (
+from client.command.job import local, remote
+from client.command.job.corner_options import squaring
+from client.command.job.options import spec_options
+from client.command.job.outputs import check_output
+from client.command.job.report import (
     advice_lines,
     check_lines,
     print_json,
@@ -20,8 +20,8 @@ from client.command.report import (
     summary_lines,
     turn_hint,
 )
-from client.command.specs import build_spec
-from client.command.squaring import squaring
+from client.command.job.specs import build_spec
+from client.command.progress import bar
 
 #: What making tells: the plan, as JSON.
 Plan = dict[str, Any]

@@ -8,12 +8,12 @@ from typing import Any
 import click
 
 from client.api import Ricalco
-from client.command import local, remote
+from client.command.job import local, remote
+from client.command.job.corner_options import squaring
+from client.command.job.options import spec_options
+from client.command.job.report import plan_lines, print_json, print_lines
+from client.command.job.specs import build_spec
 from client.command.make import PHOTO
-from client.command.options import spec_options
-from client.command.report import plan_lines, print_json, print_lines
-from client.command.specs import build_spec
-from client.command.squaring import squaring
 
 
 @click.command("plan")

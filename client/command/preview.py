@@ -7,12 +7,12 @@ from typing import Any
 
 import click
 
-from client.command import local
+from client.command.job import local
+from client.command.job.corner_options import squaring
+from client.command.job.options import spec_options
+from client.command.job.outputs import check_output
+from client.command.job.specs import build_spec
 from client.command.make import PHOTO
-from client.command.options import spec_options
-from client.command.outputs import check_output
-from client.command.specs import build_spec
-from client.command.squaring import squaring
 from client.files import whole_file
 
 _WIDTH_PX = 1000

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 import click
 
 from client.api import Ricalco
-from client.command import remote
-from client.command.correcting import options_in_words
-from client.command.report import print_json, print_lines
+from client.command.job import remote
+from client.command.job.printer_options import options_in_words
+from client.command.job.report import print_json, print_lines
 from client.values import Printer
 
 

@@ -8,13 +8,13 @@ from typing import Any
 import click
 
 from client.api import Ricalco
-from client.command import remote
+from client.command.job import remote
+from client.command.job.corner_options import squaring
+from client.command.job.options import spec_options
+from client.command.job.report import print_json, print_lines, summary_lines
+from client.command.job.specs import build_spec
 from client.command.make import PHOTO
-from client.command.options import spec_options
 from client.command.progress import bar
-from client.command.report import print_json, print_lines, summary_lines
-from client.command.specs import build_spec
-from client.command.squaring import squaring
 from client.values import Pack
 
 

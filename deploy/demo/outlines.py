@@ -20,11 +20,13 @@ import skimage.data
 import sklearn.datasets
 from PIL import Image, ImageDraw
 
-from worker.imaging import Limits, Master, take_in
-from worker.imaging.outline import find_strokes
-from worker.layout import plan_sheets
-from worker.layout.spec import Outline, Spec, Support, Tone
-from worker.layout.strokes import Strokes, line_widths_mm
+from worker.layout.planning import plan_sheets
+from worker.picture.outline import find_strokes
+from worker.reference.decode import Limits
+from worker.reference.intake import take_in
+from worker.reference.master import Master
+from worker.spec.spec import Outline, Spec, Support, Tone
+from worker.spec.strokes import Strokes, line_widths_mm
 
 _FOLDER = Path(__file__).parent / "pictures"
 #: Prints are 20 cm wide, and shown at this many pixels to the millimetre.

@@ -18,14 +18,14 @@ from pathlib import Path
 
 from PIL import Image
 
-from worker.drawing.raster import rasterise
-from worker.imaging.intake import take_in
-from worker.imaging.opening import Limits
-from worker.layout import plan_sheets
-from worker.layout.plan import Plan
-from worker.layout.spec import Area, Grid, Seams, Spec, Support, Tone
-from worker.layout.study import ReferenceStudy
-from worker.making import make_pack
+from worker.layout.planning import plan_sheets
+from worker.make.pack import make_pack
+from worker.pdf.raster import rasterise
+from worker.reference.decode import Limits
+from worker.reference.intake import take_in
+from worker.spec.plan import Plan
+from worker.spec.spec import Area, Grid, Seams, Spec, Support, Tone
+from worker.spec.study import ReferenceStudy
 
 TITLE = "Jug, pears and linen"
 #: The card with its lettering, in shares of the picture.

@@ -15,9 +15,10 @@ import requests
 
 from tests.bench.speed import SPEC, camera_photo
 from tests.ports import free_port
-from worker.imaging import Limits, take_in
-from worker.layout import plan_sheets
-from worker.making import make_pack
+from worker.layout.planning import plan_sheets
+from worker.make.pack import make_pack
+from worker.reference.decode import Limits
+from worker.reference.intake import take_in
 
 ROUNDS = 7
 _JSON = {"support": {"width_mm": 600, "height_mm": 400}}

@@ -26,12 +26,16 @@ from scipy.spatial import cKDTree
 from tests.bench.speed import camera_photo
 from tests.known_lines import HEIGHT_MM, PX_PER_MM, WIDTH_MM, Drawing, drawing, spoilt
 from tests.photographs import as_png
-from worker.imaging import Limits, Master, load_study, take_in
-from worker.imaging.outline import find_strokes
-from worker.layout import Plan, Spec, plan_sheets
-from worker.layout.spec import Support, Tone
-from worker.layout.strokes import Strokes
-from worker.making import make_pack
+from worker.layout.planning import plan_sheets
+from worker.make.pack import make_pack
+from worker.picture.outline import find_strokes
+from worker.reference.decode import Limits
+from worker.reference.intake import take_in
+from worker.reference.master import Master
+from worker.reference.study_file import load_study
+from worker.spec.plan import Plan
+from worker.spec.spec import Spec, Support, Tone
+from worker.spec.strokes import Strokes
 
 Floats = npt.NDArray[np.float64]
 Bytes = npt.NDArray[np.uint8]

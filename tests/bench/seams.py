@@ -18,10 +18,13 @@ import skimage.color
 import skimage.feature
 
 from tests.photographs import as_png, photographs
-from worker.imaging import Limits, take_in
-from worker.layout import Plan, ReferenceStudy, Spec, plan_sheets
-from worker.layout.quiet import TAPE_ACROSS_MM
-from worker.layout.spec import Margins, Placement, Seams, Sheet, Support
+from worker.layout.planning import plan_sheets
+from worker.layout.seams.seam_cost import TAPE_ACROSS_MM
+from worker.reference.decode import Limits
+from worker.reference.intake import take_in
+from worker.spec.plan import Plan
+from worker.spec.spec import Margins, Placement, Seams, Sheet, Spec, Support
+from worker.spec.study import ReferenceStudy
 
 #: The longer side of every picture, and margins that any printer keeps to.
 LONG_MM = 600.0

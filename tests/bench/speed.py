@@ -27,11 +27,13 @@ from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen import canvas
 
 from tests.photographs import as_jpeg, enlarged
-from worker.imaging import Limits, load_study, take_in
-from worker.isolated import Budget, Intake
-from worker.layout import Spec, plan_sheets
-from worker.layout.spec import Support
-from worker.making import make_pack
+from worker.layout.planning import plan_sheets
+from worker.make.pack import make_pack
+from worker.reference.decode import Limits
+from worker.reference.intake import take_in
+from worker.reference.isolated import Budget, Intake
+from worker.reference.study_file import load_study
+from worker.spec.spec import Spec, Support
 
 SPEC = Spec(support=Support(width_mm=600, height_mm=400))
 WIDTH_PX, HEIGHT_PX = 4724, 3150
@@ -138,10 +140,11 @@ def report() -> None:
 MURAL = """
 import sys, time
 from pathlib import Path
-from worker.imaging import load_study
-from worker.layout import Spec, plan_sheets
-from worker.layout.spec import Grid, Support, Tone
-from worker.making import make_pack
+from worker.reference.study_file import load_study
+from worker.layout.planning import plan_sheets
+from worker.spec.spec import Spec
+from worker.spec.spec import Grid, Support, Tone
+from worker.make.pack import make_pack
 
 folder, (width, height, square) = Path(sys.argv[1]), map(float, sys.argv[2:5])
 grid = Grid(square_mm=square, diagonals=True) if square else None

@@ -21,10 +21,15 @@ from PIL import Image, ImageFilter
 
 from tests.ports import free_port
 from tests.waiting import HANG_S, wait_until
-from worker.contract import dump_plan, load_spec
-from worker.imaging import Limits, take_in
-from worker.layout import ReferenceStudy, plan_sheets
-from worker.ledger import (
+from worker.jobs import wake
+from worker.layout.planning import plan_sheets
+from worker.reference.decode import Limits
+from worker.reference.intake import take_in
+from worker.settings import Settings
+from worker.spec.json import dump_plan, load_spec
+from worker.spec.study import ReferenceStudy
+from worker.store.files import Storage, open_storage
+from worker.store.ledger import (
     ENDED,
     LOCAL_OWNER,
     Ledger,
@@ -34,9 +39,6 @@ from worker.ledger import (
     ReferenceRow,
     open_ledger,
 )
-from worker.queue import wake
-from worker.settings import Settings
-from worker.storage import Storage, open_storage
 
 ROOT = Path(__file__).resolve().parents[2]
 FAKE_WORKER = ROOT / "tests" / "integration" / "queue" / "fake_worker.py"
@@ -268,7 +270,7 @@ def start_worker() -> Iterator[Callable[..., Child]]:
     children: list[Child] = []
 
     def start(settings: Settings, *arguments: str, fake: bool = False) -> Child:
-        program = [str(FAKE_WORKER)] if fake else ["-m", "worker.queue.run"]
+        program = [str(FAKE_WORKER)] if fake else ["-m", "worker.jobs.process"]
         env = settings.to_env() | {"PYTHONPATH": str(ROOT)}
         child = Child([sys.executable, *program, *arguments], env)
         children.append(child)

@@ -11,16 +11,16 @@ import numpy as np
 from hypothesis import HealthCheck, given, reject, settings
 from hypothesis import strategies as st
 
-from worker.contract import dump_plan, load_plan
 from worker.errors import SpecError
-from worker.layout import Plan, ReferenceStudy, Spec, plan_sheets
-from worker.layout.formats import SHEET_FORMATS
-from worker.layout.pages import page_of
-from worker.layout.plan import Rect
-from worker.layout.quiet import TAPE_ALONG_MM
-from worker.layout.spec import Area, Margins, Print, Seams, Sheet, Support
-from worker.layout.study import DetailLevel
+from worker.layout.page_area import page_of
+from worker.layout.planning import plan_sheets
+from worker.layout.seams.seam_cost import TAPE_ALONG_MM
 from worker.layout.suggestions import changed
+from worker.spec.formats import SHEET_FORMATS
+from worker.spec.json import dump_plan, load_plan
+from worker.spec.plan import Plan, Rect
+from worker.spec.spec import Area, Margins, Print, Seams, Sheet, Spec, Support
+from worker.spec.study import DetailLevel, ReferenceStudy
 
 EPSILON = 1e-6
 

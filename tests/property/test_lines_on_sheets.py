@@ -15,13 +15,13 @@ import pikepdf
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from worker.drawing.linework import LineWork
-from worker.drawing.pack import Aids, PackText, PrintedPiece, write_sheet
-from worker.layout import Plan, ReferenceStudy, plan_sheets
-from worker.layout.plan import Piece
-from worker.layout.spec import Margins, Print, Seams, Sheet, Spec, Support, Tone
-from worker.layout.strokes import Strokes, line_widths_mm
-from worker.layout.study import DetailLevel
+from worker.layout.planning import plan_sheets
+from worker.pages.pack import Aids, PackText, PrintedPiece, write_sheet
+from worker.pdf.stroke_paths import LineWork
+from worker.spec.plan import Piece, Plan
+from worker.spec.spec import Margins, Print, Seams, Sheet, Spec, Support, Tone
+from worker.spec.strokes import Strokes, line_widths_mm
+from worker.spec.study import DetailLevel, ReferenceStudy
 
 TEXT = PackText(title="Lines", number="7K3F-Q2ZD")
 Points = npt.NDArray[np.float64]

@@ -10,9 +10,9 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
-from worker.imaging.outline.chains import chains_of
-from worker.imaging.outline.fitting import TOLERANCE_MM, fitted
-from worker.imaging.outline.steadying import MOST_MOVED_MM, Lines, corners, steadied
+from worker.picture.outline.chains import chains_of
+from worker.picture.outline.curve_fitting import TOLERANCE_MM, fitted
+from worker.picture.outline.line_smoothing import MOST_MOVED_MM, Lines, corners, steadied
 
 Links = npt.NDArray[np.int32]
 

@@ -15,10 +15,13 @@ from PIL import Image
 
 from tests.cameras import View
 from worker.errors import CornersUnusable
-from worker.imaging import Limits, Master, square_up, take_in
-from worker.layout.corners import Quad, quad_of
-from worker.layout.homography import homography, mapped
-from worker.layout.proportion import squared_size_px, true_proportion
+from worker.reference.decode import Limits
+from worker.reference.intake import take_in
+from worker.reference.master import Master
+from worker.reference.square_up.corners import Quad, quad_of
+from worker.reference.square_up.homography import homography, mapped
+from worker.reference.square_up.proportion import squared_size_px, true_proportion
+from worker.reference.square_up.square_up import square_up
 
 aside = st.floats(0, 0.4, allow_nan=False)
 

@@ -12,12 +12,12 @@ from click.testing import CliRunner
 from flask import Flask
 
 from client.command.main import cli
-from service import errors as service_errors
 from service.app import create_app
+from service.http import errors as service_errors
 from worker import errors
-from worker.contract import dump_spec, load_spec
 from worker.layout import advice
 from worker.settings import TABLE, Settings
+from worker.spec.json import dump_spec, load_spec
 
 ROOT = Path(__file__).resolve().parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")

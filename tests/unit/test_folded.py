@@ -7,7 +7,7 @@ import itertools
 import pytest
 
 from tests.folded import fold, spread
-from worker.layout.formats import SHEET_FORMATS
+from worker.spec.formats import SHEET_FORMATS
 
 pytest_plugins = ("pytester",)
 FOLDED = """

@@ -8,9 +8,9 @@ pictures that are squared up first. No files, no clock, no image library.
 """
 
 from worker.layout.crop import resolve_crop
-from worker.layout.plan import Plan
 from worker.layout.planning import plan_sheets
-from worker.layout.spec import Spec
-from worker.layout.study import ReferenceStudy
+from worker.spec.plan import Plan
+from worker.spec.spec import Spec
+from worker.spec.study import ReferenceStudy
 
 __all__ = ["Plan", "ReferenceStudy", "Spec", "plan_sheets", "resolve_crop"]

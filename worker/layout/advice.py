@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from worker.layout.job import SHORTEST_PIECE_MM
-from worker.layout.plan import PlanWarning, Resolution
-from worker.layout.spec import Print
-from worker.layout.study import PEN_MM
+from worker.layout.seams.cutting_job import SHORTEST_PIECE_MM
+from worker.spec.plan import PlanWarning, Resolution
+from worker.spec.spec import Print
+from worker.spec.study import PEN_MM
 from worker.units import MM_PER_INCH, ppi
 
 #: One minute of arc, what a healthy eye resolves, at 30 cm.

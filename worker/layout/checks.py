@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 
-from worker.layout.formats import sheet_format
-from worker.layout.pages import Page
-from worker.layout.plan import CheckLength, Pass, Piece, Rect, Size, TrimStack
+from worker.layout.page_area import Page
+from worker.spec.formats import sheet_format
+from worker.spec.plan import CheckLength, Pass, Piece, Rect, Size, TrimStack
 from worker.units import inch_to_mm
 
 #: Margins that differ by less are one setting of the cutter.

@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 
 from worker.errors import CropOutside, CropProportions
-from worker.layout.spec import Area, Focus, Spec
+from worker.spec.spec import Area, Focus, Spec
 
 #: A crop given by hand may differ this much from the picture's proportions; it is then
 #: trimmed to them. More is a mistake, and said.

@@ -14,9 +14,9 @@ from string import ascii_lowercase
 import numpy as np
 import numpy.typing as npt
 
-from worker.layout.formats import sheet_format
-from worker.layout.plan import PlanGrid, Rect, Size
-from worker.layout.spec import Margins, Spec
+from worker.spec.formats import sheet_format
+from worker.spec.plan import PlanGrid, Rect, Size
+from worker.spec.spec import Margins, Spec
 from worker.units import MM_PER_INCH
 
 #: A rest narrower than this is what a ruled line takes; it makes no square of its own, and a

@@ -10,10 +10,10 @@ from string import ascii_uppercase
 
 import numpy as np
 
-from worker.layout.pages import Page
-from worker.layout.partition import Partition
-from worker.layout.plan import Edge, Piece, Rect, Seam
-from worker.layout.quiet import Ground
+from worker.layout.page_area import Page
+from worker.layout.seams.partition import Partition
+from worker.layout.seams.seam_cost import Ground
+from worker.spec.plan import Edge, Piece, Rect, Seam
 
 #: Edges closer than this are one edge: all come from the same sums.
 _SAME_MM = 1e-6

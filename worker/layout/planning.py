@@ -9,17 +9,17 @@ from worker.layout.advice import Findings, plan_warnings, resolution
 from worker.layout.checks import check_lengths, passes, trim_stacks
 from worker.layout.crop import resolve_crop
 from worker.layout.grid import plan_grid
-from worker.layout.ink import mean_coverage
-from worker.layout.job import job_of
-from worker.layout.pages import page_of
+from worker.layout.ink_estimate import mean_coverage
+from worker.layout.page_area import page_of
 from worker.layout.pieces import cells_of, pieces_of, seams_of
-from worker.layout.plan import Plan, Rect, Size, first_sheet_page
-from worker.layout.quiet import Ground
-from worker.layout.search import best_partition
-from worker.layout.spec import Area, Spec
-from worker.layout.study import PictureFrame, ReferenceStudy, detail_over
+from worker.layout.seams.cutting_job import job_of
+from worker.layout.seams.seam_cost import Ground
+from worker.layout.seams.search import best_partition
 from worker.layout.suggestions import Planned, suggestions
 from worker.layout.tape import tape_spots
+from worker.spec.plan import Plan, Rect, Size, first_sheet_page
+from worker.spec.spec import Area, Spec
+from worker.spec.study import PictureFrame, ReferenceStudy, detail_over
 
 SMALLEST_PICTURE_MM = 20.0
 

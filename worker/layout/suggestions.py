@@ -14,16 +14,16 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from worker.errors import SpecError
-from worker.layout.calibration import READING_ERROR_MM
-from worker.layout.candidates import fewest_sheets
 from worker.layout.crop import resolve_crop
-from worker.layout.formats import doubled_format, sheet_format
-from worker.layout.job import cover_of, job_of
-from worker.layout.pages import page_of
-from worker.layout.plan import Change, Suggestion
-from worker.layout.quiet import Ground
-from worker.layout.search import best_partition
-from worker.layout.spec import Margins, Spec
+from worker.layout.page_area import page_of
+from worker.layout.printer_readings import READING_ERROR_MM
+from worker.layout.seams.candidates import fewest_sheets
+from worker.layout.seams.cutting_job import cover_of, job_of
+from worker.layout.seams.seam_cost import Ground
+from worker.layout.seams.search import best_partition
+from worker.spec.formats import doubled_format, sheet_format
+from worker.spec.plan import Change, Suggestion
+from worker.spec.spec import Margins, Spec
 
 #: Margins are made narrower by at most this much, to what most printers can print (common
 #: practice), in steps of a tenth of a millimetre.

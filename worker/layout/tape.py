@@ -15,8 +15,8 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.layout.pieces import Cell
-from worker.layout.plan import Rect, Seam, TapeSpot
-from worker.layout.quiet import TAPE_ACROSS_MM, TAPE_ALONG_MM, Ground
+from worker.layout.seams.seam_cost import TAPE_ACROSS_MM, TAPE_ALONG_MM, Ground
+from worker.spec.plan import Rect, Seam, TapeSpot
 
 #: Bits along one seam are at most this far apart, so that joints do not gape.
 FARTHEST_MM = 120.0

@@ -1,15 +1,15 @@
 // Starts the page and leads from step to step. Screens are loaded when they are first gone to,
 // so that the first one is there at once on a slow line.
 
-import * as api from "./api.js";
-import { fill, h } from "./dom.js";
-import { dropOver, reachable } from "./keep.js";
-import { plate } from "./layout.js";
-import { askWho, personLink, settleIn, toldLeaving } from "./person.js";
-import { ledTo, NEED_PHOTO, PART_OF, routeOf, STEPS } from "./routes.js";
-import { settingsButton } from "./settings.js";
-import { createStore, protectOf } from "./state.js";
-import { loadWords } from "./words.js";
+import * as api from "./api/service.js";
+import { fill, h } from "./lib/dom.js";
+import { dropOver, reachable } from "./api/offline-cache.js";
+import { plate } from "./controls/screen-layout.js";
+import { askWho, personLink, settleIn, toldLeaving } from "./state/person.js";
+import { ledTo, NEED_PHOTO, PART_OF, routeOf, STEPS } from "./lib/routes.js";
+import { settingsButton } from "./controls/language-theme.js";
+import { createStore, protectOf } from "./state/state.js";
+import { loadWords } from "./lib/words.js";
 
 const store = createStore(openStorage(), navigator.language || "en");
 const main = document.getElementById("screen");
@@ -22,11 +22,11 @@ const app = {
   get state() {
     return store.state;
   },
-  /** The texts; see words.js. */
+  /** The texts; see lib/words.js. */
   get t() {
     return words;
   },
-  /** Who is here; see person.js. */
+  /** Who is here; see state/person.js. */
   get person() {
     return person;
   },

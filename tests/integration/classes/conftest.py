@@ -17,7 +17,7 @@ from PIL import Image
 from tests.integration.service.conftest import Running, start
 from tests.photographs import as_jpeg, enlarged
 from tests.waiting import HANG_S
-from worker.ledger import Ledger, NewClass, StudentRow
+from worker.store.ledger import Ledger, NewClass, StudentRow
 
 Json = dict[str, Any]
 NAMES = (

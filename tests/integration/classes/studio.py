@@ -15,9 +15,9 @@ from PIL import Image
 from werkzeug.test import TestResponse
 
 from service.app import create_app
-from service.desk import EXTENSION, Desk
-from worker.ledger import Made
+from service.runtime.context import EXTENSION, Desk
 from worker.settings import Settings
+from worker.store.ledger import Made
 
 SPEC = {"support": {"width_mm": 180, "height_mm": 120}}
 TITLES = ("Krug № 7", "瓶の静物")

@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 from flask import Flask
 
-from service.access import RULES
+from service.access.rules import RULES
 from service.app import create_app
 from tests.integration.classes.studio import SPEC, Studio, furnish
 from worker.errors import SettingInvalid

@@ -13,10 +13,11 @@ from typing import Any
 import pikepdf
 import pytest
 
-from client import PapersRefused, Ricalco
-from service.batch_schemas import MAX_BATCH_BYTES
-from service.bodies import MAX_JSON_BYTES
-from worker.classes.roster import read_roster
+from client.api import Ricalco
+from client.errors import PapersRefused
+from service.batches.schemas import MAX_BATCH_BYTES
+from service.classes.roster import read_roster
+from service.http.bodies import MAX_JSON_BYTES
 
 Json = dict[str, Any]
 A4, A3 = "iso_a4_210x297mm", "iso_a3_297x420mm"

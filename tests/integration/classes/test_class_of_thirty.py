@@ -16,10 +16,11 @@ from typing import Any
 
 import pytest
 
-from worker.imaging import Limits, take_in
-from worker.layout import Spec, plan_sheets
-from worker.layout.spec import Support
-from worker.making import make_pack
+from worker.layout.planning import plan_sheets
+from worker.make.pack import make_pack
+from worker.reference.decode import Limits
+from worker.reference.intake import take_in
+from worker.spec.spec import Spec, Support
 
 #: It measures time, or kills what others would be using.
 pytestmark = pytest.mark.alone

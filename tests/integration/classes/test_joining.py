@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from werkzeug.test import TestResponse
 
-from service.tries import FREE
+from service.runtime.failed_attempts import FREE
 from tests.integration.classes.studio import Studio
 
 NAMES = ["Zoë Dvořák", "李雷", "נועה", "محمد", "प्रिया", "Ana 🎨"]

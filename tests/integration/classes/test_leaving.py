@@ -13,8 +13,8 @@ import pikepdf
 import pytest
 
 from tests.integration.classes.studio import SPEC, Studio
-from worker.queue.job import Workshop
-from worker.queue.making import make_real
+from worker.jobs.pack_job import Workshop
+from worker.jobs.real_maker import make_real
 from worker.settings import Settings
 
 NAMES = ("Ann Lee", "Bo Ek", "Şule Öz")

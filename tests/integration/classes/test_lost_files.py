@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from tests.integration.classes.studio import SPEC, Asker, Studio, furnish
-from worker.queue.missing import MissingFiles
+from worker.jobs.upkeep.missing_files import MissingFiles
 
 
 @pytest.fixture
@@ -62,7 +62,7 @@ def test_a_pack_whose_files_are_gone_says_so_and_is_made_again(studio: Studio) -
 def test_upkeep_notices_before_anybody_asks(
     studio: Studio, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("worker.queue.missing._AT_ONCE", 1)
+    monkeypatch.setattr("worker.jobs.upkeep.missing_files._AT_ONCE", 1)
     ledger = studio.desk.ledger
     round_ = MissingFiles(ledger, studio.desk.storage)
     packs = sum(len(ledger.ready_after(start, 1000)) for start in [""])

@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 from alembic import command
 
-from worker.ledger import LOCAL_OWNER, Fresh, Ledger, NewPack, Replay
-from worker.ledger.database import Database
-from worker.ledger.migrate import alembic_config
+from worker.store.ledger import LOCAL_OWNER, Fresh, Ledger, NewPack, Replay
+from worker.store.ledger.database import Database
+from worker.store.ledger.migrate import alembic_config
 
 SPEC = {"support": {"width_mm": 600, "height_mm": 400}}
 STATES = ("ready", "queued", "making", "failed", "cancelled")

@@ -12,7 +12,7 @@ from typing import Any
 import pikepdf
 import pytest
 
-from service.printers import MOST_PRINTERS
+from service.printers.views import MOST_PRINTERS
 from tests.integration.classes.studio import Asker, Studio, furnish
 
 A4 = "iso_a4_210x297mm"

@@ -12,11 +12,11 @@ from typing import Any
 
 import pytest
 
-from service.logs import JsonLines
+from service.http.logs import JsonLines
 from tests.integration.classes.studio import TITLES, Studio, furnish
-from worker.ledger import DAY_S, KEEP_DAYS
-from worker.queue.orphans import remove_orphans
-from worker.queue.retention import delete_expired
+from worker.jobs.upkeep.orphans import remove_orphans
+from worker.jobs.upkeep.retention import delete_expired
+from worker.store.ledger import DAY_S, KEEP_DAYS
 
 NAME = "Wilhelmine Übelacker-Śliwa"
 

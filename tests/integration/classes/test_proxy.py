@@ -15,7 +15,7 @@ import pytest
 import requests
 
 from tests.integration.service.conftest import Running, start
-from worker.ledger import Ledger
+from worker.store.ledger import Ledger
 
 OUTSIDE = "studio.example"
 #: The tutor's key by data folder.

@@ -12,7 +12,7 @@ from typing import Any
 import pikepdf
 import pytest
 
-from client import Ricalco
+from client.api import Ricalco
 from tests.integration.classes.conftest import Running, open_room
 
 README = (Path(__file__).resolve().parents[3] / "README.md").read_text(encoding="utf-8")

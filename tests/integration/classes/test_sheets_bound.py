@@ -11,7 +11,8 @@ import pytest
 from tests.integration.classes.studio import Studio, furnish
 from tests.waiting import wait_until
 
-#: One is made and three wait (service/desk.py); the others are told so and hold no thread.
+#: One is made and three wait (service/runtime/context.py); the others are told so and hold
+#: no thread.
 ASKED, WAIT = 12, 3
 
 

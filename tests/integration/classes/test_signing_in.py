@@ -10,7 +10,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from tests.integration.classes.studio import Studio, furnish
-from worker.ledger import DAY_S
+from worker.store.ledger import DAY_S
 
 
 class Clock:

@@ -8,7 +8,8 @@ import pikepdf
 import pytest
 from PIL import Image
 
-from client import PhotoRefused, Ricalco, SpecRefused, StateRefused
+from client.api import Ricalco
+from client.errors import PhotoRefused, SpecRefused, StateRefused
 
 SPEC = {"support": {"width_mm": 300, "height_mm": 400}}
 

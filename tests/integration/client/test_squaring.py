@@ -9,8 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from client import Ricalco, SpecRefused, StateRefused
+from client.api import Ricalco
 from client.command import exits
+from client.errors import SpecRefused, StateRefused
 
 Run = Callable[..., subprocess.CompletedProcess[str]]
 JOB = ("--support", "20x20cm", "--sheet", "a4")

@@ -13,7 +13,7 @@ import psycopg
 import pytest
 
 from worker.errors import LedgerUnavailable, OutcomeUnknown
-from worker.ledger import Beat, Fresh, Ledger, NewPack, ReferenceRow, Replay
+from worker.store.ledger import Beat, Fresh, Ledger, NewPack, ReferenceRow, Replay
 
 
 @pytest.fixture

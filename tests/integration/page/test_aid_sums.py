@@ -15,15 +15,15 @@ from playwright.sync_api import Browser, Page
 
 from tests.integration.page.test_sums import reckon
 from tests.integration.service.conftest import Running
-from worker.contract import load_spec
 from worker.errors import CornersUnusable
-from worker.layout.calibration import bars_of
-from worker.layout.corners import quad_of
-from worker.layout.formats import SHEET_FORMATS
 from worker.layout.grid import column_name
-from worker.layout.homography import homography, mapped
-from worker.layout.proportion import true_proportion
-from worker.layout.strokes import PEN_WIDTHS_MM
+from worker.layout.printer_readings import bars_of
+from worker.reference.square_up.corners import quad_of
+from worker.reference.square_up.homography import homography, mapped
+from worker.reference.square_up.proportion import true_proportion
+from worker.spec.formats import SHEET_FORMATS
+from worker.spec.json import load_spec
+from worker.spec.strokes import PEN_WIDTHS_MM
 
 CASES = 300
 
@@ -32,7 +32,7 @@ CASES = 300
 def page(browser: Browser, running: Running) -> Page:
     """A window that only reckons."""
     page = browser.new_page()
-    page.goto(f"{running.url}/js/quad.js")
+    page.goto(f"{running.url}/js/lib/quadrilateral.js")
     return page
 
 

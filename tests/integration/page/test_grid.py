@@ -12,7 +12,7 @@ from playwright.sync_api import Response, expect
 from tests.integration.page.conftest import Phone
 from tests.integration.page.steps import Words, tab_to
 from worker.layout.grid import squares_over
-from worker.layout.plan import Size
+from worker.spec.plan import Size
 
 WORDS = Words()
 #: A line's two ends, as the overlay writes them.

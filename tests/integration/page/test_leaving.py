@@ -17,7 +17,7 @@ from tests.integration.page.conftest import Phone
 from tests.integration.page.steps import Words, heading
 from tests.integration.service.conftest import Running, start
 from tests.waiting import wait_until
-from worker.ledger import Ledger, NewClass
+from worker.store.ledger import Ledger, NewClass
 
 WORDS = Words()
 SPEC = {"support": {"width_mm": 180, "height_mm": 120}}
@@ -82,7 +82,9 @@ def sign_in(phone: Phone, key: str) -> Page:
 
 def keep(page: Page, pack: str) -> None:
     """The device keeps a pack for the studio, as its page does when it is ready."""
-    page.evaluate("(id) => import('/js/keep.js').then((keep) => keep.keepPack(id))", pack)
+    page.evaluate(
+        "(id) => import('/js/api/offline-cache.js').then((keep) => keep.keepPack(id))", pack
+    )
     assert len(kept(page)) == 2
 
 
@@ -213,7 +215,7 @@ def test_what_is_over_is_kept_no_longer_also_without_a_network(
         pack = school.ask(school.keys["Ann"], "GET", f"/v1/packs/{school.packs['Ann']}").json()
         answer = json.dumps({**pack, "delete_after": until})
         keep_if = """async ([id, text]) => {
-          const keep = await import('/js/keep.js');
+          const keep = await import('/js/api/offline-cache.js');
           await keep.keepPack(id);
           const cache = await caches.open('ricalco-packs');
           const headers = { 'Content-Type': 'application/json' };

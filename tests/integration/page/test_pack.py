@@ -24,7 +24,7 @@ from tests.integration.page.conftest import PATIENCE_MS, Phone
 from tests.integration.page.line import Line
 from tests.integration.page.steps import Words, choose_photo, heading
 from tests.integration.service.conftest import Running, wait_until
-from worker.ledger import Ledger
+from worker.store.ledger import Ledger
 
 WORDS = Words()
 

@@ -12,11 +12,11 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, Page
 
-from client.command.sizes import read_size
+from client.command.job.sizes import read_size
 from tests.integration.service.conftest import Running
-from worker.contract import load_spec
-from worker.layout import resolve_crop
-from worker.layout.spec import Focus, Spec, Support
+from worker.layout.crop import resolve_crop
+from worker.spec.json import load_spec
+from worker.spec.spec import Focus, Spec, Support
 
 CASES = 300
 
@@ -25,7 +25,7 @@ CASES = 300
 def page(browser: Browser, running: Running) -> Page:
     """A window that only reckons."""
     page = browser.new_page()
-    page.goto(f"{running.url}/js/geometry.js")
+    page.goto(f"{running.url}/js/lib/geometry.js")
     return page
 
 

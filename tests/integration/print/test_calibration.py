@@ -25,14 +25,15 @@ import pypdfium2
 import pytest
 
 from tests.photographs import as_png
-from worker.drawing.calibration_page import write_test_page
-from worker.imaging import Limits, take_in
-from worker.layout import Spec, plan_sheets
-from worker.layout.calibration import bars_of, judge, margins_of_steps, usable_correction
-from worker.layout.formats import sheet_format
-from worker.layout.plan import Edge
-from worker.layout.spec import Margins, Print, Sheet, Support
-from worker.making import make_pack
+from worker.layout.planning import plan_sheets
+from worker.layout.printer_readings import bars_of, judge, margins_of_steps, usable_correction
+from worker.make.pack import make_pack
+from worker.pages.calibration.page import write_test_page
+from worker.reference.decode import Limits
+from worker.reference.intake import take_in
+from worker.spec.formats import sheet_format
+from worker.spec.plan import Edge
+from worker.spec.spec import Margins, Print, Sheet, Spec, Support
 
 PPI = 600
 PX_PER_MM = PPI / 25.4

@@ -16,12 +16,12 @@ import pytest
 from PIL import Image
 
 from tests.joined import Made, Values, by_pdfium, by_poppler, joined
-from worker.drawing.flat import pack_flat
-from worker.drawing.pack import PackText, PrintedPiece, write_pack
-from worker.layout import Plan, ReferenceStudy, Spec, plan_sheets
-from worker.layout.plan import Piece
-from worker.layout.spec import Grid, Print, Seams, Sheet, Support
-from worker.layout.study import DetailLevel
+from worker.layout.planning import plan_sheets
+from worker.pages.pack import PackText, PrintedPiece, write_pack
+from worker.pdf.indexed_image import pack_flat
+from worker.spec.plan import Piece, Plan
+from worker.spec.spec import Grid, Print, Seams, Sheet, Spec, Support
+from worker.spec.study import DetailLevel, ReferenceStudy
 
 TOLERANCE_MM = 0.05
 #: Poppler moves thin lines to whole pixels of its own, which are 0.03 mm here.

@@ -13,12 +13,16 @@ import numpy as np
 import pytest
 
 from tests.photographs import as_jpeg, enlarged, photographs
-from worker.imaging import Limits, Master, take_in
-from worker.imaging.outline import find_strokes
-from worker.imaging.values import find_levels
-from worker.layout import Plan, ReferenceStudy, Spec, plan_sheets
-from worker.layout.spec import Outline, Support, Tone, Values
-from worker.layout.strokes import line_widths_mm
+from worker.layout.planning import plan_sheets
+from worker.picture.outline import find_strokes
+from worker.picture.tones import find_levels
+from worker.reference.decode import Limits
+from worker.reference.intake import take_in
+from worker.reference.master import Master
+from worker.spec.plan import Plan
+from worker.spec.spec import Outline, Spec, Support, Tone, Values
+from worker.spec.strokes import line_widths_mm
+from worker.spec.study import ReferenceStudy
 
 SUPPORT = Support(width_mm=600, height_mm=400)
 STYLES = {

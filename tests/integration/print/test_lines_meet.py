@@ -22,15 +22,18 @@ import skimage.data
 
 from tests.joined import PX_PER_MM, Made, Values, by_pdfium, by_poppler, joined
 from tests.photographs import as_jpeg, enlarged
-from worker.drawing.linework import LineWork
-from worker.drawing.pack import Aids, PackText, PrintedPiece, write_pack
-from worker.imaging import Limits, Master, take_in
-from worker.imaging.outline import find_strokes
-from worker.layout import Plan, ReferenceStudy, Spec, plan_sheets
-from worker.layout.spec import Print, Seams, Sheet, Support, Tone
-from worker.layout.strokes import Strokes, line_widths_mm
-from worker.layout.study import DetailLevel
-from worker.making import make_pack, make_sheet
+from worker.layout.planning import plan_sheets
+from worker.make.pack import make_pack, make_sheet
+from worker.pages.pack import Aids, PackText, PrintedPiece, write_pack
+from worker.pdf.stroke_paths import LineWork
+from worker.picture.outline import find_strokes
+from worker.reference.decode import Limits
+from worker.reference.intake import take_in
+from worker.reference.master import Master
+from worker.spec.plan import Plan
+from worker.spec.spec import Print, Seams, Sheet, Spec, Support, Tone
+from worker.spec.strokes import Strokes, line_widths_mm
+from worker.spec.study import DetailLevel, ReferenceStudy
 
 #: OpenCV's drawing.
 FINE_PX_PER_MM = 20

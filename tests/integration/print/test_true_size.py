@@ -24,10 +24,11 @@ from skimage.registration import phase_cross_correlation
 
 from tests.joined import PX_PER_MM, Made, Values, by_pdfium, by_poppler, joined
 from tests.photographs import as_jpeg, enlarged
-from worker.imaging import Limits, take_in
-from worker.layout import Spec, plan_sheets
-from worker.layout.spec import Area, Focus, Print, Seams, Sheet, Support, Tone
-from worker.making import make_pack
+from worker.layout.planning import plan_sheets
+from worker.make.pack import make_pack
+from worker.reference.decode import Limits
+from worker.reference.intake import take_in
+from worker.spec.spec import Area, Focus, Print, Seams, Sheet, Spec, Support, Tone
 
 
 def make(photo: npt.NDArray[np.uint8], spec: Spec, folder: Path) -> Made:

@@ -12,8 +12,8 @@ import sys
 import time
 
 from worker.errors import Cancelled
-from worker.queue import run as run_module
-from worker.queue.maker import Order, Product
+from worker.jobs import process as run_module
+from worker.jobs.pack_maker import Order, Product
 from worker.settings import Settings
 
 

@@ -11,8 +11,8 @@ import pytest
 
 from tests.small_disks import SmallDisk, small_disk
 from tests.waiting import wait_until
-from worker.ledger.claims import WAITING_FOR_ROOM
 from worker.settings import Settings
+from worker.store.ledger.packs.claims import WAITING_FOR_ROOM
 
 StartWorker = Callable[..., Any]
 

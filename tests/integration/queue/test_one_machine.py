@@ -20,7 +20,7 @@ import pytest
 
 from tests.waiting import HANG_S, wait_until
 from worker.errors import NotFound
-from worker.queue.sweeper import SWEEP_S
+from worker.jobs.upkeep.sweeper import SWEEP_S
 from worker.settings import Settings
 
 #: It measures time, or kills what others would be using.
@@ -230,7 +230,7 @@ def test_what_is_wrong_with_the_set_up_takes_one_line(settings: Settings) -> Non
     settings.data_dir.parent.mkdir(exist_ok=True)
     settings.data_dir.write_text("a file where the folder should be")
     env = {**os.environ, **settings.to_env()}
-    command = [sys.executable, "-m", "worker.queue.run"]
+    command = [sys.executable, "-m", "worker.jobs.process"]
     ended = subprocess.run(command, env=env, capture_output=True, text=True, check=False)
     assert ended.returncode == 78  # EX_CONFIG of sysexits.h
     assert len(ended.stderr.splitlines()) == 1

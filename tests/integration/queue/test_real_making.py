@@ -10,9 +10,9 @@ import pikepdf
 import pytest
 
 from tests.waiting import wait_until
-from worker.ledger import ReferenceRow
 from worker.settings import Settings
-from worker.storage import Storage
+from worker.store.files import Storage
+from worker.store.ledger import ReferenceRow
 
 #: It measures time, or kills what others would be using.
 pytestmark = pytest.mark.alone

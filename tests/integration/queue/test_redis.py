@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 
 from tests.waiting import wait_until
-from worker.queue import wake
-from worker.queue.bell import bell_for
+from worker.jobs import wake
+from worker.jobs.wakeup import bell_for
 from worker.settings import Settings
 
 #: It measures time, or kills what others would be using.

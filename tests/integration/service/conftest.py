@@ -58,7 +58,7 @@ def start(folder: Path, **settings: object) -> Running:
     log = folder / "service.log"
     with log.open("wb") as output:
         process = subprocess.Popen(
-            [sys.executable, "-m", "service.supervisor"],
+            [sys.executable, "-m", "service.supervisor.supervise"],
             cwd=folder,
             env=environment(folder / "data", **settings),
             stdout=output,

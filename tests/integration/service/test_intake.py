@@ -13,11 +13,11 @@ import pytest
 import requests
 from PIL import Image
 
-from client import Ricalco
+from client.api import Ricalco
 from client.errors import PhotoRefused
 from tests.integration.service.conftest import Api, Running
 from tests.photographs import as_jpeg
-from tests.unit.imaging.damaged import EOI, claiming, cut, scan_bomb, zeroed
+from tests.unit.reference.damaged import EOI, claiming, cut, scan_bomb, zeroed
 from tests.waiting import wait_until
 
 

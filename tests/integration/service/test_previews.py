@@ -10,7 +10,8 @@ import pytest
 import requests
 from PIL import Image
 
-from client import Ricalco, SpecRefused, StateRefused
+from client.api import Ricalco
+from client.errors import SpecRefused, StateRefused
 
 Json = dict[str, Any]
 SUPPORT = {"width_mm": 300, "height_mm": 200}

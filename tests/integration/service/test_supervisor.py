@@ -31,7 +31,7 @@ def supervise(folder: Path, **settings: object) -> subprocess.CompletedProcess[s
     kept = {name: value for name, value in os.environ.items() if not name.startswith("RICALCO_")}
     ours = {f"RICALCO_{name}": str(value) for name, value in settings.items()}
     env = {**kept, "PYTHONPATH": str(ROOT), "RICALCO_DATA_DIR": str(folder), **ours}
-    command = [sys.executable, "-m", "service.supervisor"]
+    command = [sys.executable, "-m", "service.supervisor.supervise"]
     return subprocess.run(
         command, env=env, cwd=ROOT, capture_output=True, text=True, timeout=60, check=False
     )

@@ -11,12 +11,12 @@ from typing import Any
 import pytest
 import requests
 
-from client import (
+from client.api import Ricalco
+from client.errors import (
     AnswerUnreadable,
     MakingFailed,
     PhotoRefused,
     RequestRefused,
-    Ricalco,
     ServiceUnreachable,
     SpecRefused,
     StateRefused,

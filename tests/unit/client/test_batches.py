@@ -7,7 +7,9 @@ from typing import Any
 
 import pytest
 
-from client import AnswerUnreadable, Batch, PapersRefused, Ricalco, WaitedTooLong
+from client.api import Ricalco
+from client.errors import AnswerUnreadable, PapersRefused, WaitedTooLong
+from client.values import Batch
 
 BATCH = {
     "id": "bat_1",

@@ -6,7 +6,8 @@ from typing import Any
 
 import pytest
 
-from client import AnswerUnreadable, PapersRefused, Ricalco
+from client.api import Ricalco
+from client.errors import AnswerUnreadable, PapersRefused
 from tests.unit.client.test_batches import BATCH
 
 CLASS = {"id": "cls_1", "name": "Thursday 7b", "join_code": "AB12-CD34"}

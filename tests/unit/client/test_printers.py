@@ -9,7 +9,9 @@ from typing import Any
 
 import pytest
 
-from client import AnswerUnreadable, Printer, ReadingRefused, Ricalco
+from client.api import Ricalco
+from client.errors import AnswerUnreadable, ReadingRefused
+from client.values import Printer
 
 PRINTER = {
     "id": "prn_1",
@@ -33,7 +35,7 @@ def test_a_printer_is_kept_once(ricalco: Ricalco, service: Any) -> None:
 
 
 def test_its_part_of_a_spec_is_what_the_contract_reads() -> None:
-    from worker.contract import load_spec  # noqa: PLC0415 - the client itself knows no worker.
+    from worker.spec.json import load_spec  # noqa: PLC0415 - the client itself knows no worker.
 
     support = {"support": {"width_mm": 300, "height_mm": 200}}
     spec = load_spec({**support, **Printer.read(PRINTER).spec})

@@ -6,8 +6,6 @@ import numpy as np
 import pytest
 
 from tests.folded import fold
-from worker.layout import ReferenceStudy, plan_sheets
-from worker.layout.formats import SHEET_FORMATS
 from worker.layout.grid import (
     GUTTER_MM,
     QUIET_MM,
@@ -18,9 +16,11 @@ from worker.layout.grid import (
     squares_over,
     suggested_sides,
 )
-from worker.layout.plan import Plan, Size
-from worker.layout.spec import Grid, Margins, Sheet, Spec, Support
-from worker.layout.study import DetailLevel
+from worker.layout.planning import plan_sheets
+from worker.spec.formats import SHEET_FORMATS
+from worker.spec.plan import Plan, Size
+from worker.spec.spec import Grid, Margins, Sheet, Spec, Support
+from worker.spec.study import DetailLevel, ReferenceStudy
 
 
 def planned(spec: Spec) -> Plan:

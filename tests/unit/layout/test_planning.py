@@ -10,7 +10,6 @@ from typing import Any
 import numpy as np
 import pytest
 
-from worker.contract import dump_plan, load_plan
 from worker.errors import (
     CropOutside,
     CropProportions,
@@ -19,13 +18,15 @@ from worker.errors import (
     TooManySheets,
     UsableAreaTooSmall,
 )
-from worker.layout import ReferenceStudy, Spec, plan_sheets, resolve_crop
 from worker.layout.advice import EYE_MM
-from worker.layout.formats import SHEET_FORMATS, SUPPORTS, size_of_pwg_name
+from worker.layout.crop import resolve_crop
 from worker.layout.pieces import row_letters
-from worker.layout.spec import Area, Focus, Margins, Outline, Print, Seams, Sheet, Support, Tone
-from worker.layout.study import DetailLevel
-from worker.layout.tone import tone_curve
+from worker.layout.planning import plan_sheets
+from worker.spec.formats import SHEET_FORMATS, SUPPORTS, size_of_pwg_name
+from worker.spec.json import dump_plan, load_plan
+from worker.spec.spec import Area, Focus, Margins, Outline, Print, Seams, Sheet, Spec, Support, Tone
+from worker.spec.study import DetailLevel, ReferenceStudy
+from worker.spec.tone_curve import tone_curve
 
 SAFE = Margins(top=10, right=10, bottom=18, left=10)
 

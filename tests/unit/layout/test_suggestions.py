@@ -7,11 +7,11 @@ from typing import Any
 import pytest
 
 from tests.unit.layout.test_planning import SAFE, blank
-from worker.layout import Spec, plan_sheets
-from worker.layout.formats import doubled_format, sheet_format
-from worker.layout.plan import Change
-from worker.layout.spec import Area, Margins, Print, Seams, Sheet, Support
+from worker.layout.planning import plan_sheets
 from worker.layout.suggestions import changed
+from worker.spec.formats import doubled_format, sheet_format
+from worker.spec.plan import Change
+from worker.spec.spec import Area, Margins, Print, Seams, Sheet, Spec, Support
 
 SIXTY_BY_FORTY = Support(width_mm=600, height_mm=400)
 #: A3 carries 287 × 396 mm within margins of 5 mm.

@@ -10,10 +10,10 @@ import pytest
 from flask import Flask
 
 from service.app import create_app
-from service.desk import EXTENSION
 from service.health import LONGEST_WAIT_S
-from worker.ledger import Ledger, NewPack, ReferenceRow
+from service.runtime.context import EXTENSION
 from worker.settings import Settings
+from worker.store.ledger import Ledger, NewPack, ReferenceRow
 
 
 @pytest.fixture

@@ -13,11 +13,11 @@ import pytest
 from client.api import Ricalco
 from client.command import main as command
 from client.command import printers as printing
-from client.command.correcting import options_in_words
-from client.command.options import spec_options
-from client.command.specs import build_spec
+from client.command.job.options import spec_options
+from client.command.job.printer_options import options_in_words
+from client.command.job.specs import build_spec
 from client.values import Printer
-from worker.contract import load_spec
+from worker.spec.json import load_spec
 
 A4 = "iso_a4_210x297mm"
 

@@ -12,7 +12,7 @@ import pytest
 from client import errors as told
 from client.command import exits
 from client.command import main as command
-from client.command.outputs import check_output
+from client.command.job.outputs import check_output
 from client.command.progress import bar
 from worker import errors as made
 

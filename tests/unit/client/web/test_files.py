@@ -62,6 +62,6 @@ def test_the_manifest_names_icons_that_are_there() -> None:
 def test_the_page_and_its_service_worker_mean_the_same_store() -> None:
     names = {
         re.search(r'PACKS = "([\w-]+)"', (FOLDER / name).read_text(encoding="utf-8"))[1]  # type: ignore[index]  # Both have it.
-        for name in ("sw.js", "js/keep.js")
+        for name in ("sw.js", "js/api/offline-cache.js")
     }
     assert len(names) == 1

@@ -1,0 +1,1 @@
+"""Commands of a tutor: classes, rosters, batches, keys."""

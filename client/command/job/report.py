@@ -1,0 +1,169 @@
+"""What the command prints on standard output: a table for people, JSON for scripts.
+
+The plan is read as the contract's JSON, which is what both the service and the making in
+process give, so that one report fits both.
+"""
+
+from __future__ import annotations
+
+import json
+import textwrap
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
+
+import click
+
+from client.command.job.sizes import write_size
+
+Plan = dict[str, Any]
+_WIDTH = 88
+#: A smaller saving of line under tape is not one that a person sees.
+_WORTH_TELLING = 0.01
+_HEAD = ("sheet", "page", "from left, top (mm)", "size (mm)", "lies", "beside")
+
+
+def print_json(document: Any) -> None:
+    """One JSON document, readable and complete."""
+    click.echo(json.dumps(document, ensure_ascii=False, indent=2))
+
+
+def print_lines(lines: Iterable[str]) -> None:
+    """Lines on standard output."""
+    for line in lines:
+        click.echo(line)
+
+
+def table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> Iterator[str]:
+    """Rows in columns as wide as they need."""
+    widths = [max(len(row[column]) for row in (head, *rows)) for column in range(len(head))]
+    for row in (head, *rows):
+        cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
+        yield "  ".join(cells).rstrip()
+
+
+def plan_lines(plan: Plan) -> Iterator[str]:
+    """A plan as a person reads it: sheets, seams, what the photo can give, warnings."""
+    yield from summary_lines(plan)
+    yield ""
+    yield from table(_HEAD, [_piece_row(piece) for piece in plan["pieces"]])
+    yield ""
+    yield from check_lines(plan)
+    yield from advice_lines(plan)
+    yield from turn_hint(plan)
+
+
+def summary_lines(plan: Plan) -> Iterator[str]:
+    """How many sheets for what picture."""
+    picture, sheet = plan["picture"], plan["sheet"]
+    count = plan["sheet_count"]
+    size = write_size(picture["width_mm"], picture["height_mm"])
+    each = f"{sheet['width_mm']:g} × {sheet['height_mm']:g} mm"
+    grid = f"{_many(plan['rows'], 'row')}, {_many(plan['columns'], 'column')}"
+    yield f"Picture of {size} on {_many(count, 'sheet')} of {each} ({grid})."
+
+
+def check_lines(plan: Plan) -> Iterator[str]:
+    """The lengths to measure on the joined enlargement."""
+    joined = [check for check in plan["check_lengths"] if check.get("scope") == "joined"]
+    if joined:
+        told = "; ".join(
+            f"{check['name']} {check['length_mm']:.1f} ± {check['tolerance_mm']:.1f} mm"
+            for check in joined
+        )
+        yield from _wrapped(f"Measure when joined: {told}.")
+
+
+def advice_lines(plan: Plan) -> Iterator[str]:
+    """What tape hides, what the photo can give, and what to know before printing."""
+    if plan["seams"] and plan["seam_line_mm"]:
+        yield from _wrapped(seam_sentence(plan["seam_line_mm"]))
+    resolution = plan["resolution"]
+    yield from _wrapped(
+        f"Photo: {resolution['reference_ppi']:.0f} pixels per inch at this size. "
+        f"{resolution['advice']}"
+    )
+    yield from grid_lines(plan.get("grid"))
+    yield f"Ink: {plan['ink']['mean_coverage']:.0%} of the picture is covered on average."
+    yield from suggestion_lines(plan["suggestions"])
+    # What was said of the photo just above is not said twice.
+    for warning in (each for each in plan["warnings"] if each["detail"] != resolution["advice"]):
+        yield from _wrapped(f"Note ({warning['code']}): {warning['detail']}")
+
+
+def suggestion_lines(suggestions: list[dict[str, Any]]) -> Iterator[str]:
+    """What would save sheets, with the options to type for it."""
+    for each in suggestions:
+        yield from _wrapped(f"Fewer sheets: {each['detail']} Say {_options(each['change'])}.")
+
+
+def _options(change: dict[str, Any]) -> str:
+    """A change of the spec as it is typed."""
+    said = [
+        f"--{name.replace('_', '-')} {change[name]:g}"
+        for name in ("across_correction", "down_correction")
+        if name in change
+    ]
+    if "margin_mm" in change:
+        said.append(f"--margins {change['margin_mm']:g}")
+    if "width_mm" in change:
+        said.append(f"--support {change['width_mm']:.10g}x{change['height_mm']:.10g}mm")
+    if "arrangement" in change:
+        said.append(f"--arrangement {change['arrangement']}")
+    if "format" in change:
+        said.append(f"--sheet {change['format']}")
+    return " ".join(said)
+
+
+def grid_lines(grid: dict[str, Any] | None) -> Iterator[str]:
+    """The grid, where one was asked for: a plan tells what could be in any case."""
+    if grid and grid["square_mm"]:
+        squares = f"{_many(grid['columns'], 'column')}, {_many(grid['rows'], 'row')}"
+        yield from _wrapped(
+            f"Grid: squares of {grid['square_mm']:g} mm ({squares}), "
+            f"{grid['enlargement']:.2f} times as large as on the gridded reference."
+        )
+
+
+def turn_hint(plan: Plan) -> Iterator[str]:
+    """Say so when the photo lies and the support stands, or the other way round.
+
+    The plan does not carry the photo's proportions; they follow from the crop's share.
+    """
+    picture, crop = plan["picture"], plan["crop"]
+    support = picture["width_mm"] / picture["height_mm"]
+    photo = support * crop["height"] / crop["width"]
+    if plan["rotate_deg"] == 0 and min(photo, support) < 1 < max(photo, support):
+        turn = "--landscape" if photo > support else "--portrait"
+        share = crop["width"] * crop["height"]
+        yield f"Note: only {share:.0%} of the photo is used; {turn} turns the support."
+
+
+def seam_sentence(line_mm: dict[str, float]) -> str:
+    """How much line tape would hide, and how much the seams' place saves."""
+    chosen_cm, even_cm = line_mm["chosen"] / 10, line_mm["even"] / 10
+    sentence = f"Tape along all seams would hide {chosen_cm:.0f} cm of line"
+    share = 1 - chosen_cm / even_cm if even_cm > 0 else 0.0
+    if share < _WORTH_TELLING:
+        return f"{sentence}."
+    return f"{sentence}; an even split would hide {even_cm:.0f} cm ({share:.0%} is saved)."
+
+
+def _piece_row(piece: dict[str, Any]) -> tuple[str, ...]:
+    place = piece["picture_rect_mm"]
+    beside = [label for labels in piece["neighbours"].values() for label in labels]
+    return (
+        piece["label"],
+        str(piece["page"]),
+        f"{place['left']:.1f}, {place['top']:.1f}",
+        f"{place['width']:.1f} × {place['height']:.1f}",
+        "turned" if piece["turned_deg"] else "upright",
+        " ".join(beside),
+    )
+
+
+def _many(count: int, word: str) -> str:
+    return f"{count} {word}{'' if count == 1 else 's'}"
+
+
+def _wrapped(text: str) -> list[str]:
+    return textwrap.wrap(text, _WIDTH, subsequent_indent="  ", break_on_hyphens=False)

@@ -1,0 +1,230 @@
+"""The looks that `ricalco check` takes; each finding says how to mend what it finds."""
+
+from __future__ import annotations
+
+import os
+import platform
+import shutil
+import sys
+import tempfile
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from importlib import import_module
+from importlib.metadata import version
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from client.api import Ricalco
+from client.errors import ClientError
+from worker.errors import PortTaken, RicalcoError
+
+if TYPE_CHECKING:
+    from worker.settings import Settings
+
+_OLDEST = (3, 11)
+#: A mural's pack and its master together stay far below this.
+_ROOM_BYTES = 500_000_000
+#: Package on the registry, and the module that it installs.
+_PACKAGES = {
+    "Pillow": "PIL",
+    "pillow-heif": "pillow_heif",
+    "numpy": "numpy",
+    "reportlab": "reportlab.pdfgen.canvas",
+    "pypdfium2": "pypdfium2",
+    "uharfbuzz": "uharfbuzz",
+    "SQLAlchemy": "sqlalchemy",
+    "alembic": "alembic",
+    "celery": "celery",
+    "Flask": "flask",
+    "waitress": "waitress",
+}
+_REINSTALL = "run bash deploy/run.sh check again, or pip install --force-reinstall ricalco"
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One look: what at, what was found, whether that is good, and what to do if not."""
+
+    what: str
+    found: str
+    good: bool
+    mend: str = ""
+
+
+def word(finding: Finding) -> str:
+    """How a finding is marked for people."""
+    return "ok" if finding.good else "MEND"
+
+
+def all_findings(service: str | None) -> list[Finding]:
+    """Every look; a look that fails is a finding and never an error."""
+    findings = [_python(), *_packages(), *_machine()]
+    return [*findings, _service(service)] if service else findings
+
+
+def _python() -> Finding:
+    good = sys.version_info >= _OLDEST
+    return Finding("Python", platform.python_version(), good, "install Python 3.11 or newer")
+
+
+def _packages() -> Iterator[Finding]:
+    for package, module in _PACKAGES.items():
+        try:
+            import_module(module)
+        except (ImportError, OSError) as error:
+            yield Finding(package, f"does not load: {error}", good=False, mend=_REINSTALL)
+        else:
+            yield Finding(package, version(package), good=True)
+
+
+def _machine() -> Iterator[Finding]:
+    from worker.settings import Settings
+
+    try:
+        settings = Settings.from_env()
+    except RicalcoError as error:
+        mend = f"change or unset {error.field}"
+        yield Finding("settings", error.detail, good=False, mend=mend)
+        return
+    yield Finding("settings", _said(os.environ), good=True)
+    yield _look("data folder", lambda: _writable(settings.data_dir), "set RICALCO_DATA_DIR")
+    yield _look("temporary folder", lambda: _writable(Path(tempfile.gettempdir())), "set TMPDIR")
+    yield _room(settings.data_dir)
+    yield _look("files", lambda: _files(settings), "set RICALCO_STORAGE_URL, or unset it")
+    yield _look("ledger", lambda: _ledger(settings), "set RICALCO_DATABASE_URL, or unset it")
+    yield _content(settings)
+    yield _closed(settings)
+    yield _look("queue", lambda: _queue(settings), "start the broker, or unset RICALCO_BROKER_URL")
+    yield _look("address", lambda: _address(settings), "set RICALCO_HOST or RICALCO_PORT")
+
+
+def _said(environ: Mapping[str, str]) -> str:
+    """The settings that someone made; of addresses, which may hold passwords, the names."""
+    from worker.settings import TABLE
+
+    made = [
+        line.variable if line.kind == "url" else f"{line.variable}={environ[line.variable].strip()}"
+        for line in TABLE
+        if environ.get(line.variable, "").strip()
+    ]
+    return ", ".join([*made, "all others usual"]) if made else "all usual"
+
+
+def _look(what: str, look: Callable[[], str], mend: str) -> Finding:
+    try:
+        return Finding(what, look(), good=True)
+    except RicalcoError as error:
+        return Finding(what, error.detail, good=False, mend=mend)
+    except Exception as error:  # noqa: BLE001 -- libraries fail in their own ways; all are findings.
+        first = (str(error) or type(error).__name__).splitlines()[0]
+        return Finding(what, first, good=False, mend=mend)
+
+
+def _writable(folder: Path) -> str:
+    """Writes and removes a file in the nearest folder above that exists."""
+    nearest = next(place for place in (folder, *folder.parents) if place.exists())
+    with tempfile.TemporaryFile(dir=nearest) as file:
+        file.write(b"ricalco")
+    return f"{folder} can be written"
+
+
+def _files(settings: Settings) -> str:
+    """Opens the storage as the service would; nothing is written."""
+    from worker.store.files import open_storage
+
+    open_storage(settings)
+    return "where RICALCO_STORAGE_URL says" if settings.storage_url else "in the data folder"
+
+
+def _room(folder: Path) -> Finding:
+    nearest = next(place for place in (folder, *folder.parents) if place.exists())
+    free = shutil.disk_usage(nearest).free
+    found = f"{free / 1e9:.1f} GB free"
+    good = free > _ROOM_BYTES
+    if not good:
+        found += "; packs may have to wait for room"
+    return Finding("disk", found, good, "make room, or delete photos and packs in Ricalco")
+
+
+def _ledger(settings: Settings) -> str:
+    """Opens the ledger where there is one; a look makes none."""
+    if not settings.database_url and not (settings.data_dir / "ledger.db").exists():
+        return "none yet; made at the first start"
+    import sqlalchemy
+
+    engine = sqlalchemy.create_engine(settings.ledger_url)
+    with engine.connect() as connection:
+        connection.execute(sqlalchemy.text("SELECT 1"))
+    engine.dispose()
+    return str(engine.url)
+
+
+def _content(settings: Settings) -> Finding:
+    """Reads the whole ledger; on PostgreSQL that is its operator's."""
+    from worker.store.ledger.disk.soundness import damage, mending
+
+    file, what = _ledger_file(settings), "ledger's content"
+    if file is None:
+        return Finding(what, "looked after by its server", good=True)
+    found = damage(file, whole=True)
+    return Finding(what, f"damaged: {found}" if found else "sound", not found, mending(file))
+
+
+def _ledger_file(settings: Settings) -> Path | None:
+    """The file of a SQLite ledger."""
+    import sqlalchemy
+
+    url = sqlalchemy.make_url(settings.ledger_url)
+    sqlite = url.get_backend_name() == "sqlite" and url.database
+    return Path(str(url.database)) if sqlite else None
+
+
+def _closed(settings: Settings) -> Finding:
+    """Whether other accounts of this machine may read what is kept."""
+    from worker.store.files.privacy import is_open_to_others
+
+    places = (settings.data_dir, settings.data_dir / "files", _ledger_file(settings))
+    opened = [str(place) for place in places if place and is_open_to_others(place)]
+    found = f"others may read {', '.join(opened)}" if opened else "closed to other accounts"
+    mend = f"start the service as the user who owns it, or chmod -R go= {settings.data_dir}"
+    return Finding("privacy", found, not opened, mend)
+
+
+def _queue(settings: Settings) -> str:
+    if settings.one_machine:
+        return "on this machine, no broker needed"
+    from kombu.connection import Connection
+
+    with Connection(settings.broker_url, connect_timeout=3) as broker:
+        broker.ensure_connection(max_retries=1, timeout=3)
+        return f"{broker.as_uri()} answers"
+
+
+def _address(settings: Settings) -> str:
+    """Listens there as the service would, and lets go at once."""
+    from service.http.host_guard import require_tutor
+    from service.supervisor.supervise import address, answers
+    from service.web import listen
+
+    require_tutor(settings)
+    place = address(settings)
+    try:
+        listen(settings).close()
+    except PortTaken:
+        if answers(settings):
+            return f"{place}: Ricalco is running there"
+        raise
+    return f"{place} is free"
+
+
+def _service(url: str) -> Finding:
+    mend = "start it with ricalco serve, or correct the address"
+
+    def look() -> str:
+        Ricalco(url, timeout=(3.0, 5.0)).healthy()
+        return f"{url} answers"
+
+    try:
+        return Finding("service", look(), good=True)
+    except ClientError as error:
+        return Finding("service", error.detail, good=False, mend=mend)

@@ -1,0 +1,61 @@
+"""`ricalco serve` and `ricalco worker`: the long-running parts."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from worker.settings import Settings
+
+DATA_DIR = click.option(
+    "--data-dir", type=click.Path(path_type=Path), help="Folder of ledger and files."
+)
+
+
+@click.command("serve")
+@click.option("--host", help="Address to listen on (default: 127.0.0.1).")
+@click.option("--port", type=click.IntRange(1, 65535), help="Port (default: 8640).")
+@DATA_DIR
+def serve(**said: Any) -> None:
+    """Start the service and its workers; Ctrl-C stops both.
+
+    With RICALCO_BROKER_URL set it starts the web only: start `ricalco worker` beside it,
+    as often and on as many machines as you like. Every RICALCO_ setting counts; options
+    given here come first.
+    """
+    from client.web import FOLDER
+    from service.supervisor.supervise import supervise
+
+    settings = settings_of(said)
+    page_dir = settings.page_dir or FOLDER
+    raise SystemExit(supervise(replace(settings, page_dir=page_dir)))
+
+
+@click.command("worker")
+@DATA_DIR
+def worker(**said: Any) -> None:
+    """Start a worker for a service elsewhere.
+
+    RICALCO_BROKER_URL, RICALCO_DATABASE_URL and RICALCO_STORAGE_URL say where; they are the
+    same as the service's.
+    """
+    from worker.jobs.process import run
+
+    raise SystemExit(run(settings_of(said)))
+
+
+def settings_of(said: dict[str, Any]) -> Settings:
+    """The settings of the environment, with what was said here put over them."""
+    from worker.settings import Settings
+
+    given = {name: value for name, value in said.items() if value is not None}
+    if "data_dir" in given:
+        given["data_dir"] = given["data_dir"].expanduser().absolute()
+    settings = replace(Settings.from_env(os.environ), **given)
+    os.environ.update(settings.to_env())
+    return settings

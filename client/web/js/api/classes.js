@@ -1,0 +1,54 @@
+// The service's calls for people and classes; photos, plans and packs are in api/service.js.
+
+import { ask, freshKey, patch, post } from "./service.js";
+
+const remove = (path) => ask(path, { method: "DELETE" });
+/** A table goes as the bytes that the spreadsheet wrote: the service finds out its encoding. */
+const table = (path, file, key) => ask(path, {
+  method: "POST", headers: { "Content-Type": "text/csv", "Idempotency-Key": key }, body: file,
+});
+
+export const me = () => ask("/v1/me");
+export const myPacks = () => ask("/v1/me/packs");
+export const deleteMe = () => remove("/v1/me");
+export const EXPORT = "/v1/me/export";
+export const makeTutor = (name) => post("/v1/tutors", { name });
+export const signIn = (key) => post("/v1/sign-in", { key });
+export const signOut = () => remove("/v1/sign-in");
+export const keys = () => ask("/v1/me/keys");
+export const issueKey = (label) => post("/v1/me/keys", { label });
+export const withdrawKey = (id) => remove(`/v1/me/keys/${id}`);
+
+/** Course sites that act for the tutor, each by its own key. */
+export const sites = () => ask("/v1/sites");
+export const makeSite = (name) => post("/v1/sites", { name });
+export const withdrawSite = (id) => remove(`/v1/sites/${id}`);
+
+export const lookAtCode = (code) => ask(`/v1/join?code=${encodeURIComponent(code)}`);
+export const join = (wish) => post("/v1/join", wish);
+
+export const classes = () => ask("/v1/classes");
+export const makeClass = (wish, key) => post("/v1/classes", wish, { key });
+export const oneClass = (id) => ask(`/v1/classes/${id}`);
+export const changeClass = (id, changes) => patch(`/v1/classes/${id}`, changes);
+export const deleteClass = (id) => remove(`/v1/classes/${id}`);
+export const board = (id) => ask(`/v1/classes/${id}/board`);
+export const joinPicture = (id) => `/v1/classes/${id}/join.svg`;
+
+const student = (classId, id) => `/v1/classes/${classId}/students/${id}`;
+export const students = (id) => ask(`/v1/classes/${id}/students`);
+export const addStudents = (id, text) => post(`/v1/classes/${id}/students`, { text }, { key: freshKey() });
+export const addTable = (id, file) => table(`/v1/classes/${id}/students`, file, freshKey());
+export const orderStudents = (id, order) => patch(`/v1/classes/${id}/students`, { order });
+export const changeStudent = (classId, id, changes) => patch(student(classId, id), changes);
+export const deleteStudent = (classId, id) => remove(student(classId, id));
+export const newKey = (classId, id) => post(`${student(classId, id)}/key`, { label: "" });
+export const freePlace = (classId, id) => remove(`${student(classId, id)}/key`);
+export const markPack = (id, marks) => patch(`/v1/packs/${id}`, marks);
+
+export const batches = (id) => ask(`/v1/classes/${id}/batches`);
+export const estimate = (id, wish) => post(`/v1/classes/${id}/batches/estimate`, wish);
+export const makeBatch = (id, wish, key) => post(`/v1/classes/${id}/batches`, wish, { key });
+export const batch = (id) => ask(`/v1/batches/${id}`);
+/** Cancels what is not made yet; deletes a batch that has ended. */
+export const endBatch = (id) => remove(`/v1/batches/${id}`);

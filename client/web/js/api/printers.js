@@ -1,0 +1,13 @@
+// The service's calls for printers: test page, readings, and profiles.
+
+import { ask, patch, post } from "./service.js";
+
+/** Address of the test page of a sheet format. */
+export const testPage = (format) => `/v1/test-page.pdf?format=${encodeURIComponent(format)}`;
+/** What readings mean; nothing is kept. */
+export const readings = (reading, signal) => post("/v1/readings", reading, { signal });
+/** One's own printers and those of one's classes. @returns {Promise<Array<object>>} */
+export const printers = async () => (await ask("/v1/printers")).items;
+export const makePrinter = (wish, key) => post("/v1/printers", wish, { key });
+export const changePrinter = (id, changes) => patch(`/v1/printers/${id}`, changes);
+export const deletePrinter = (id) => ask(`/v1/printers/${id}`, { method: "DELETE" });

@@ -1,0 +1,164 @@
+// A batch as it is made, live, and then what is fetched of it: an archive, a print run for each
+// kind of paper, and the table of who has what.
+
+import * as api from "../../api/service.js";
+import { errorText, supportText, warningText } from "./estimate.js";
+import * as classApi from "../../api/classes.js";
+import { askFirst, button, dayOf, keptList, markBox, newsPlace, part, poll, room, titlesOf } from "../parts.js";
+import { fill, h } from "../../lib/dom.js";
+import { toggle } from "../../controls/fields.js";
+
+const LOOK_EVERY_MS = 1500;
+/** Afterwards only marks change. */
+const LOOK_LATER_MS = 5000;
+const ENDED = new Set(["ready", "failed", "cancelled"]);
+
+/** @returns {{unmount: function}} */
+export function mount(root, app, { id }) {
+  const { t } = app;
+  const news = newsPlace(app);
+  const sum = h("p", { class: "sum-count" });
+  const bar = h("progress", { max: 1, "aria-label": t("batch.progress") });
+  const counts = h("p", { class: "small", role: "status" });
+  const list = h("ul", { class: "lines" });
+  const show = keptList(list, (one) => lineOf(app, one, mark));
+  const side = h("div", { class: "batch-side" });
+  const end = h("div");
+  const { heading, within } = room(root, app, {
+    title: t("batch.one"), main: [list, end], sideFirst: true,
+    side: [h("div", { class: "batch-progress" }, sum, bar, counts, news.element), side],
+  });
+  let classId = null;
+  let titles = new Map();
+  let drawn = "";
+  api.sheetFormats().then((formats) => { titles = titlesOf(formats); }, () => {});
+  const looking = poll(look, LOOK_EVERY_MS);
+
+  async function look() {
+    try {
+      const batch = await classApi.batch(id);
+      draw(batch);
+      if (classId === null) await showClass(batch);
+    } catch (error) {
+      news.wrong(error);
+      if (error.status === 404) looking.stop();
+    }
+  }
+
+  /** The way back, once it is known whose batch this is. */
+  async function showClass(batch) {
+    const { name } = await classApi.oneClass(batch.class_id);
+    classId = batch.class_id;
+    within(classId, "packs", t("batch.for", { name }));
+  }
+
+  async function mark(one, printed) {
+    try {
+      await classApi.markPack(one.pack_id, { printed });
+    } catch (error) {
+      news.wrong(error);
+    }
+    looking.now();
+  }
+
+  function draw(batch) {
+    heading.textContent = batch.title || dayOf(t, batch.created_at);
+    document.title = `${heading.textContent} · Ricalco`;
+    const ready = batch.counts.ready ?? 0;
+    fill(sum, h("span", { class: "figure", text: ready }), h("span", { text: t("batch.ready-of", { all: batch.items.length - (batch.counts.missing ?? 0) }) }));
+    bar.value = batch.progress.total ? batch.progress.done / batch.progress.total : 0;
+    const words = [t(`batch.state-${batch.state}`), ...["failed", "cancelled", "missing"].filter((name) => batch.counts[name])
+      .map((name) => t(`batch.count-${name}`, { count: batch.counts[name] }))].join(" · ");
+    if (counts.textContent !== words) counts.textContent = words;
+    show(batch.items.map((one) => ({ id: one.position, ...one })));
+    drawSide(batch);
+    if (ENDED.has(batch.state)) looking.every(LOOK_LATER_MS);
+  }
+
+  function drawSide(batch) {
+    const left = unprinted(batch);
+    const said = JSON.stringify([batch.state, batch.print_runs, titles.size, left.length > 0]);
+    if (said === drawn) return;
+    drawn = said;
+    const ended = ENDED.has(batch.state);
+    fill(side, ended ? fetchPart(batch, left.length > 0) : waitPart());
+    fill(end, ended && endPart(batch));
+  }
+
+  function waitPart() {
+    return part(t("batch.making"), h("p", { text: t("batch.making-note") }), button(t("batch.cancel"), () => askFirst(app, {
+      title: t("batch.cancel"), says: t("batch.cancel-says"), yes: t("batch.cancel-yes"),
+      act: async () => {
+        await classApi.endBatch(id);
+        looking.now();
+      },
+    })));
+  }
+
+  /** A stack comes out of the printer whole; who is missing from it is unticked by hand. */
+  async function markAll(pressed) {
+    pressed.disabled = true;
+    try {
+      for (const one of unprinted(await classApi.batch(id))) await classApi.markPack(one.pack_id, { printed: true });
+      app.announce(t("batch.all-printed"));
+    } catch (error) {
+      news.wrong(error);
+    }
+    pressed.disabled = false;
+    looking.now();
+  }
+
+  function fetchPart(batch, someLeft) {
+    const runs = h("div", { class: "stack" });
+    const covers = toggle(t("batch.covers"), true, drawRuns);
+    drawRuns();
+
+    function drawRuns() {
+      const query = covers.querySelector("input").checked ? "?covers=true" : "";
+      fill(runs, batch.print_runs.filter((run) => run.ready > 0).map((run) => h("a", { class: "button primary", href: run.path + query, download: true },
+        t("batch.run", { format: titles.get(run.sheet_format) ?? run.sheet_format, count: run.ready }))));
+    }
+
+    const made = batch.counts.ready > 0;
+    return [
+      made && part(t("batch.print"), h("p", { class: "small", text: t("batch.print-note") }), covers, runs,
+        someLeft && button(t("batch.mark-all"), (event) => markAll(event.currentTarget))),
+      made && part(t("batch.fetch"), h("div", { class: "stack" },
+        h("a", { class: "button", href: batch.links.archive, download: true }, t("batch.archive")),
+        h("a", { class: "button", href: batch.links.table, download: true }, t("batch.csv")))),
+    ];
+  }
+
+  function endPart(batch) {
+    return part(t("batch.end"), h("p", { class: "small", text: t("batch.delete-says") }),
+      h("div", { class: "button-row" }, button(t("batch.delete"), () => askFirst(app, {
+        title: t("batch.delete"), says: t("batch.delete-says"), yes: t("batch.delete"),
+        act: async () => {
+          await classApi.endBatch(id);
+          app.go(`class/${batch.class_id}/packs`);
+        },
+      }), "danger")));
+  }
+
+  return { unmount: looking.stop };
+}
+
+/** What a stack that comes out of the printer would mark. */
+function unprinted({ items }) {
+  return items.filter((one) => one.state === "ready" && !one.printed);
+}
+
+function lineOf(app, one, mark) {
+  const { t } = app;
+  const notes = one.error ? [errorText(t, one.error)] : one.warnings.map((each) => warningText(t, each));
+  const state = one.state === "making" ? t("class.pack-making", one.progress) : t(`batch.item-${one.state}`);
+  const name = one.student?.name ?? t("batch.own-copy");
+  return h("li", { class: "batch-line" }, h("span", { class: "line-who" },
+    h("span", { class: "line-name", dir: "auto", text: name }),
+    h("span", { class: "small", text: [state, one.support && supportText(app, one.support), one.number].filter(Boolean).join(" · ") }),
+    notes.map((text) => h("span", { class: "small warn", text }))),
+  h("span", { class: "line-figure", text: one.sheets ? t("batch.sheets-short", { count: one.sheets }) : "–" }),
+  one.state === "ready" && h("span", { class: "board-marks" },
+    markBox(t("class.mark-printed"), name, one.printed, (on) => mark(one, on)),
+    h("a", { class: "button quiet", href: `${one.links.pack}/pack.pdf`, download: true, "aria-label": t("class.fetch-of", { name }) }, t("class.fetch"))));
+}

@@ -1,0 +1,45 @@
+// From which photo each pack of a batch is made.
+
+import { part } from "../parts.js";
+import { fill, h } from "../../lib/dom.js";
+import { choice } from "../../controls/fields.js";
+import { ACCEPT, picker, sender } from "../../api/photo-upload.js";
+
+/**
+ * Everyone's own photo, one for all, or whole packs as students asked for them themselves.
+ * `reference()` is null, a photo, or undefined: none yet.
+ */
+export function photoChoice(app, someAsked, changed) {
+  const { t } = app;
+  const place = h("div", { class: "batch-photo" });
+  let kind = someAsked ? "asked" : "own";
+  let reference = app.state.photo && {
+    id: app.state.photo.referenceId, preview: app.state.photo.previewUrl, width_px: app.state.photo.widthPx, height_px: app.state.photo.heightPx,
+  };
+  const chooser = h("div", { class: "photo-choose" });
+  const news = h("div", { class: "photo-news" });
+  const sending = sender(app, { news, begun: () => fill(chooser), kept: keep, left: draw });
+
+  function keep(_, taken) {
+    reference = { id: taken.id, preview: taken.links.preview, width_px: taken.width_px, height_px: taken.height_px };
+    fill(news);
+    draw();
+    changed();
+  }
+
+  function draw() {
+    fill(chooser, picker(t(reference ? "photo.other" : "photo.file"), { accept: ACCEPT }, "", sending.take));
+    if (kind === "asked") fill(place, h("p", { class: "small", text: t("batch.asked-note") }));
+    else fill(place, kind === "one" && [reference && h("img", { src: reference.preview, alt: t("batch.photo-alt") }), chooser, news]);
+  }
+
+  const element = part(t("batch.photo"), choice("batch-photo", t("batch.photo"), ["own", "one", "asked"].map((one) => [one, t(`batch.photo-${one}`)]), kind, (chosen) => {
+    kind = chosen;
+    draw();
+    changed();
+  }, { hideLegend: true }), place);
+  if (someAsked) draw();
+  return {
+    element, reference: () => (kind === "one" ? reference ?? undefined : null), asAsked: () => kind === "asked", stop: sending.stop,
+  };
+}

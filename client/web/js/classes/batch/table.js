@@ -1,0 +1,95 @@
+// Who of the roster is to have a pack, and on what, where it differs from the others. One
+// student may have several: each is a line of theirs, with a support of its own.
+
+import { fill, freshId, h } from "../../lib/dom.js";
+import { select } from "../../controls/fields.js";
+import { example } from "../settings.js";
+import { readSize } from "../../lib/units.js";
+
+/**
+ * @param {object} app
+ * @param {function} changed called when a line is another
+ * @returns {{element, load: function(Array, Array), lines: function(): (Array|null)}}
+ *   `lines()` gives {student, size, format} of each pack that is wanted, or null where a size is
+ *   none; a student without an id is the tutor's own copy
+ */
+export function batchTable(app, changed) {
+  const { t } = app;
+  const { unit } = app.state.paper;
+  const list = h("ul", { class: "batch-lines" });
+  let people = [];
+  let formats = [];
+
+  function load(students, known) {
+    formats = known;
+    const there = students.filter((one) => !one.withdrawn);
+    people = [...there.map((one) => personOf(one, true)), personOf({ id: "", name: t("batch.own-copy") }, false)];
+    fill(list, people.map(({ element }) => element));
+  }
+
+  function personOf(student, ticked) {
+    const id = freshId("for");
+    const box = h("input", { type: "checkbox", id, checked: ticked, on: { change: changed } });
+    const place = h("div", { class: "batch-wants" });
+    const wants = [];
+    const more = h("button", {
+      type: "button", class: "sign", "aria-label": t("batch.more-of", { name: student.name }), title: t("batch.more"),
+      on: { click: () => add().size.focus() },
+    }, "+");
+
+    function add() {
+      const want = wantOf(student, () => {
+        wants.splice(wants.indexOf(want), 1);
+        draw();
+        more.focus();
+        changed();
+      });
+      wants.push(want);
+      box.checked = true;
+      draw();
+      changed();
+      return want;
+    }
+
+    /** The first line always stays; beside it stands the sign for another. */
+    function draw() {
+      fill(place, wants.map((want, index) => h("div", { class: "batch-want" }, want.size, want.format, index === 0 ? more : want.less)));
+    }
+
+    wants.push(wantOf(student, () => {}));
+    draw();
+    return {
+      student, box, wants,
+      element: h("li", {}, h("span", { class: "tick" }, box, h("label", { for: id, dir: "auto", text: student.name })), place),
+    };
+  }
+
+  function wantOf(student, dropped) {
+    const size = h("input", {
+      type: "text", autocomplete: "off", maxlength: 40, placeholder: t("batch.as-all"),
+      "aria-label": t("batch.size-of", { name: student.name, example: example(unit) }), on: { input: changed },
+    });
+    const format = select([{ options: [["", t("batch.as-all")], ...formats.map((one) => [one.name, one.title])] }], "", changed);
+    format.setAttribute("aria-label", t("batch.format-of", { name: student.name }));
+    const less = h("button", {
+      type: "button", class: "sign", "aria-label": t("batch.less-of", { name: student.name }), title: t("batch.less"), on: { click: dropped },
+    }, "×");
+    return { student, size, format, less };
+  }
+
+  function readWant({ student, size, format }) {
+    const read = readSize(size.value, unit);
+    const fine = size.value.trim() === "" || read !== null;
+    size.setAttribute("aria-invalid", String(!fine));
+    return fine ? { student, size: read, format: format.value } : null;
+  }
+
+  return {
+    element: list,
+    load,
+    lines() {
+      const read = people.filter(({ box }) => box.checked).flatMap(({ wants }) => wants).map(readWant);
+      return read.includes(null) ? null : read;
+    },
+  };
+}

@@ -1,0 +1,159 @@
+// The board of a class at work: who is here, who has sent a photo, whose is too small for their
+// paper, whose pack is how far. It is looked at from across a room and asks again by itself.
+
+import { supportText } from "./batch/estimate.js";
+import * as classApi from "../api/classes.js";
+import { keptList, markBox, newsPlace, part, poll, room } from "./parts.js";
+import { openPhoto } from "./student-photo.js";
+import { fill, h } from "../lib/dom.js";
+import { toggle } from "../controls/fields.js";
+
+const LOOK_EVERY_MS = 3000;
+/** What is counted above the list, each with whom it counts. */
+const COUNTS = {
+  here: (one) => one.joined,
+  photo: (one) => one.photo !== null,
+  small: (one) => one.photo?.too_small === true,
+  ready: (one) => one.pack?.state === "ready",
+  printed: (one) => Boolean(one.pack?.printed_at),
+  joined: (one) => Boolean(one.pack?.joined_at),
+};
+
+/** @returns {{unmount: function}} */
+export function mount(root, app, { id }) {
+  const { t } = app;
+  const counts = h("div", { class: "counts" });
+  const list = h("ul", { class: "board-list" });
+  const show = keptList(list, (one) => lineOf(app, one, { mark, photo: () => openPhoto(app, one, () => looking.now()) }));
+  const empty = h("p", { hidden: true }, t("class.nobody"), " ", h("a", { href: `#class/${id}/roster` }, t("class.to-roster")));
+  const news = newsPlace(app);
+  const side = h("div", { class: "board-side" });
+  const { heading } = room(root, app, { title: t("class.board"), id, main: [counts, news.element, empty, list], side: [side], sideFirst: true });
+  let only = null;
+  let board = null;
+  let sideSaid = "";
+  const looking = poll(look, LOOK_EVERY_MS);
+
+  async function look() {
+    try {
+      const found = await classApi.board(id);
+      if (board === null) news.clear();
+      board = found;
+      draw();
+    } catch (error) {
+      news.wrong(error);
+      board = null;
+    }
+  }
+
+  function draw() {
+    const { class: group, students } = board;
+    heading.textContent = group.name;
+    document.title = `${group.name} · Ricalco`;
+    const there = students.filter((one) => !one.withdrawn);
+    drawCounts(there);
+    empty.hidden = there.length > 0;
+    show(only ? there.filter(COUNTS[only]) : there);
+    drawSide(group);
+  }
+
+  /** Figures that are buttons: pressing one shows only those it counts. */
+  function drawCounts(there) {
+    if (counts.children.length === 0) {
+      fill(counts, Object.keys(COUNTS).map((name) => h("button", {
+        type: "button", class: `count count-${name}`, data: { name }, on: { click: () => filter(name) },
+      }, h("span", { class: "figure" }), h("span", { class: "count-name", text: t(`class.count-${name}`) }))));
+    }
+    for (const one of counts.children) {
+      one.querySelector(".figure").textContent = there.filter(COUNTS[one.dataset.name]).length;
+      one.setAttribute("aria-pressed", String(one.dataset.name === only));
+    }
+  }
+
+  function filter(name) {
+    only = only === name ? null : name;
+    draw();
+  }
+
+  function drawSide(group) {
+    const said = JSON.stringify([group.join_code, group.join_url, group.joining_open, group.closed]);
+    if (said === sideSaid) return;
+    sideSaid = said;
+    const open = toggle(t("class.joining"), group.joining_open, (on) => change({ joining_open: on }));
+    fill(side, part(t("class.join-part"),
+      h("p", { class: "code-shown", text: group.join_code }),
+      open,
+      group.closed && h("p", { class: "notice bad", text: t("class.is-over") }),
+      isAlone(group.join_url) && h("p", { class: "notice", text: t("class.alone") }),
+      h("div", { class: "button-row" }, h("a", { class: "button primary", href: `#class/${id}/code` }, t("class.show-code")))));
+  }
+
+  async function change(changes) {
+    try {
+      await classApi.changeClass(id, changes);
+      news.clear();
+    } catch (error) {
+      news.wrong(error);
+    }
+    sideSaid = "";
+    looking.now();
+  }
+
+  async function mark(pack, marks) {
+    try {
+      await classApi.markPack(pack.id, marks);
+    } catch (error) {
+      news.wrong(error);
+    }
+    looking.now();
+  }
+
+  return { unmount: looking.stop };
+}
+
+/** An address that only this machine can open. */
+export function isAlone(address) {
+  return ["127.0.0.1", "localhost", "[::1]"].includes(new URL(address).hostname);
+}
+
+/** @param {{mark: function(object, object), photo: function()}} does */
+function lineOf(app, one, does) {
+  const { t } = app;
+  const { photo, pack } = one;
+  return h("li", { class: "board-line" },
+    h("button", {
+      type: "button", class: photo ? "board-photo" : "board-photo none", "aria-haspopup": "dialog",
+      "aria-label": t(photo ? "class.photo-of" : "class.photo-send-for", { name: one.name }), on: { click: does.photo },
+    }, photo ? h("img", { src: photo.preview, alt: "", loading: "lazy", width: 56, height: 56 }) : "+"),
+    h("div", { class: "board-who" },
+      h("h3", { class: "board-name", dir: "auto", text: one.name }),
+      h("p", { class: "small" }, states(app, one).map(([kind, text]) => h("span", { class: `state ${kind}`, text })))),
+    pack && h("div", { class: "board-marks" },
+      ["printed", "joined"].map((name) => markBox(t(`class.mark-${name}`), one.name, Boolean(pack[`${name}_at`]), (on) => does.mark(pack, { [name]: on }))),
+      pack.state === "ready" && h("a", { class: "button quiet", href: `/v1/packs/${pack.id}/pack.pdf`, download: true, "aria-label": t("class.fetch-of", { name: one.name }) }, t("class.fetch"))));
+}
+
+/** How far one is, in a few words each. */
+function states(app, { joined, photo, pack }) {
+  const { t } = app;
+  const said = [[joined ? "fine" : "off", t(joined ? "class.here" : "class.not-here")], photoState(app, photo)];
+  if (pack) said.push(packState(t, pack));
+  return said;
+}
+
+/** Whether the photo fits is only said where a support is known to compare it with. */
+function photoState(app, photo) {
+  const { t } = app;
+  if (!photo) return ["off", t("class.no-photo")];
+  if (photo.too_small === null) return ["off", t("class.photo-uncompared")];
+  const size = supportText(app, photo.compared_with);
+  if (photo.too_small) return ["warn", t("class.too-small", { size, mm: t.number(photo.finest_line_mm, 1) })];
+  return ["fine", t("class.has-photo", { size })];
+}
+
+function packState(t, pack) {
+  const { done, total } = pack.progress;
+  if (pack.state === "making") return ["fine", t("class.pack-making", { done, total })];
+  const kinds = { ready: "fine", failed: "warn" };
+  return [kinds[pack.state] ?? "off", t(`class.pack-${pack.state}`, { count: pack.sheets })];
+}

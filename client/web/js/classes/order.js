@@ -1,0 +1,89 @@
+// The roster put into another order: print runs, separators and the board follow it. Each line
+// goes up or down by a step, or to a place that is typed; all of them by name at one tap.
+
+import * as classApi from "../api/classes.js";
+import { button } from "./parts.js";
+import { h } from "../lib/dom.js";
+
+/**
+ * @param {object} app
+ * @param {object} how
+ * @param {string} how.classId
+ * @param {Array<{id: string, name: string}>} how.students in their order
+ * @param {object} how.news
+ * @param {function()} how.done called when the person is
+ * @returns {{element: HTMLElement}}
+ */
+export function orderList(app, { classId, students, news, done }) {
+  const { t } = app;
+  const list = h("ol", { class: "lines order-lines" });
+  const lines = new Map(students.map((one) => [one.id, lineOf(one)]));
+  let order = students.map(({ id }) => id);
+  let saving = Promise.resolve();
+  draw();
+
+  function draw() {
+    order.forEach((id, place) => {
+      const { element, input, up, down } = lines.get(id);
+      input.value = place + 1;
+      up.setAttribute("aria-disabled", String(place === 0));
+      down.setAttribute("aria-disabled", String(place === order.length - 1));
+      if (list.children[place] !== element) list.insertBefore(element, list.children[place] ?? null);
+    });
+  }
+
+  function lineOf({ id, name }) {
+    const input = h("input", {
+      type: "text", inputmode: "numeric", autocomplete: "off", maxlength: 3, "aria-label": t("roster.place-of", { name }),
+      on: { change: () => typed(id, input) },
+    });
+    const step = (by, sign, key) => h("button", {
+      type: "button", class: "sign", "aria-label": t(key, { name }), on: { click: (event) => move(id, order.indexOf(id) + by, event.currentTarget) },
+    }, sign);
+    const [up, down] = [step(-1, "↑", "roster.up"), step(1, "↓", "roster.down")];
+    return { input, up, down, element: h("li", {}, input, h("span", { class: "line-name", dir: "auto", text: name }), up, down) };
+  }
+
+  function typed(id, input) {
+    const place = /^\d+$/.test(input.value.trim()) ? Number(input.value) : 0;
+    move(id, Math.min(place, order.length) - 1, input);
+  }
+
+  /** To a place from 0; the focus stays with who moves. */
+  function move(id, place, focus) {
+    const from = order.indexOf(id);
+    if (place >= 0 && place < order.length && place !== from) {
+      order.splice(from, 1);
+      order.splice(place, 0, id);
+      save();
+      app.announce(t("roster.placed", { name: students.find((one) => one.id === id).name, place: place + 1 }));
+    }
+    draw();
+    focus.focus({ preventScroll: true });
+    lines.get(id).element.scrollIntoView({ block: "nearest" });
+  }
+
+  function byName() {
+    const { compare } = new Intl.Collator(t.language, { numeric: true });
+    const names = new Map(students.map((one) => [one.id, one.name]));
+    order.sort((one, other) => compare(names.get(one), names.get(other)));
+    draw();
+    save();
+    app.announce(t("roster.by-name-done"));
+  }
+
+  /** One after the other, so that the last one holds. */
+  function save() {
+    const wanted = [...order];
+    saving = saving.then(() => classApi.orderStudents(classId, wanted)).then(news.clear, news.wrong);
+  }
+
+  async function finish() {
+    await saving;
+    done();
+  }
+
+  const element = h("div", { class: "stack" }, h("p", { class: "small", text: t("roster.order-note") }),
+    h("div", { class: "button-row" }, button(t("roster.order-done"), finish, "primary"), button(t("roster.by-name"), byName)), list);
+  return { element };
+}

@@ -1,0 +1,216 @@
+// What the screens for people and classes share: the head with a class's own ways, a key that
+// is shown once, a question before something is deleted, news that are asked for again.
+
+import { fill, freshId, h } from "../lib/dom.js";
+import { problemText } from "../lib/words.js";
+
+const VIEWS = ["", "roster", "packs", "settings"];
+
+/**
+ * Lay out a screen of a class: heading, ways, two columns from a tablet on.
+ * @param {HTMLElement} root
+ * @param {object} app
+ * @param {{title: string, lead?: string, id?: string, view?: string, main: Array, side?: Array,
+ *   sideFirst?: boolean}} parts `sideFirst`: on a phone, what stands aside comes before a long list
+ * @returns {{heading: HTMLElement, within: function(string, string, string)}} `within` shows the ways
+ *   of a class that is known only later
+ */
+export function room(root, app, { title, lead = "", id = null, view = "", main, side = [], sideFirst = false }) {
+  const heading = h("h1", { tabindex: "-1", dir: "auto", text: title });
+  const under = h("div", {}, lead && h("p", { class: "lead", text: lead }), id && ways(app, id, view));
+  const columns = [h("div", { class: "room-main" }, main), side.length > 0 && h("div", { class: "room-side" }, side)];
+  fill(root, h("div", { class: side.length ? "room room-two" : "room" },
+    h("div", { class: "room-head" }, heading, under), sideFirst ? columns.reverse() : columns));
+  return {
+    heading,
+    within(classId, ofView, text) {
+      fill(under, h("p", { class: "lead", dir: "auto", text }), ways(app, classId, ofView));
+    },
+  };
+}
+
+function ways({ t }, id, view) {
+  return h("nav", { class: "ways", "aria-label": t("class.ways") }, VIEWS.map((one) => h("a", {
+    href: `#class/${id}${one && `/${one}`}`, "aria-current": one === view ? "page" : null,
+  }, t(`class.way-${one || "board"}`))));
+}
+
+/** A part of a screen with a heading of its own. */
+export function part(title, ...children) {
+  const id = freshId("part");
+  return h("section", { class: "part", "aria-labelledby": id }, h("h2", { id, text: title }), children);
+}
+
+export const button = (text, click, kind = "") => h("button", { type: "button", class: `button ${kind}`, on: { click } }, text);
+
+/**
+ * A place for what went wrong or right; empty it takes no room.
+ * @returns {{element, wrong: function(Error|string), good: function(string), clear: function}}
+ */
+export function newsPlace(app) {
+  const element = h("div", { class: "news-place" });
+  const say = (text, kind) => {
+    fill(element, h("p", { class: `notice ${kind}`, text }));
+    app.announce(text, kind === "bad");
+  };
+  return {
+    element,
+    wrong: (error) => say(typeof error === "string" ? error : problemText(app.t, error), "bad"),
+    good: (text) => say(text, "good"),
+    clear: () => fill(element),
+  };
+}
+
+/**
+ * A form whose button works once at a time, and where Enter sends.
+ * @param {{text: string, kind?: string, fields: Array, send: function(): Promise, news: object}} how
+ */
+export function form({ text, kind = "primary", fields, send, news }) {
+  const go = h("button", { type: "submit", class: `button ${kind}` }, text);
+  const element = h("form", {
+    class: "form", novalidate: true,
+    on: {
+      submit: async (event) => {
+        event.preventDefault();
+        if (go.disabled) return;
+        go.disabled = true;
+        news.clear();
+        try {
+          await send();
+        } catch (error) {
+          news.wrong(error);
+        } finally {
+          go.disabled = false;
+        }
+      },
+    },
+  }, fields, h("div", { class: "button-row" }, go), news.element);
+  return element;
+}
+
+/** A dialog that is gone when it is closed, or when another screen comes. @returns {{element, close: function}} */
+export function openDialog(title, ...children) {
+  const id = freshId("dialog");
+  const element = h("dialog", { class: "sheetlet", "aria-labelledby": id, on: { close: () => element.remove() } },
+    h("h2", { id, text: title }), children);
+  const close = () => element.close();
+  addEventListener("hashchange", close, { once: true });
+  document.body.append(element);
+  element.showModal();
+  return { element, close };
+}
+
+/**
+ * Ask before something that cannot be taken back.
+ * @param {object} app
+ * @param {{title: string, says: string, yes: string, act: function(): Promise}} how
+ */
+export function askFirst(app, { title, says, yes, act }) {
+  const news = newsPlace(app);
+  const go = button(yes, async () => {
+    go.disabled = true;
+    try {
+      await act();
+      dialog.close();
+    } catch (error) {
+      news.wrong(error);
+      go.disabled = false;
+    }
+  }, "danger");
+  const dialog = openDialog(title, h("p", { text: says }), news.element,
+    h("div", { class: "button-row" }, go, button(app.t("class.leave-it"), () => dialog.close())));
+}
+
+/** A key, shown this once, with a way to copy it. */
+export function keyShown(app, key) {
+  const { t } = app;
+  const code = h("code", { class: "key", tabindex: "0", "aria-label": t("key.label"), text: key });
+  const copy = button(t("key.copy"), async () => {
+    try {
+      await navigator.clipboard.writeText(key);
+      copy.textContent = t("key.copied");
+      app.announce(t("key.copied"));
+    } catch {
+      // On a plain connection there is no clipboard: the key is marked to be copied by hand.
+      getSelection().selectAllChildren(code);
+      app.announce(t("key.marked"), true);
+    }
+  });
+  return h("div", { class: "key-shown" }, code, copy, h("p", { class: "small", text: t("key.once") }));
+}
+
+/**
+ * Ask again and again while the page is seen; at once when it is seen again.
+ * @param {function(): Promise} look
+ * @param {number} everyMs
+ * @returns {{stop: function, now: function, every: function(number)}} `every` takes another pace
+ */
+export function poll(look, everyMs) {
+  let paceMs = everyMs;
+  let timer = 0;
+  let over = false;
+  let under = false;
+
+  async function run() {
+    clearTimeout(timer);
+    if (over || under) return;
+    under = true;
+    if (document.visibilityState === "visible") await look();
+    under = false;
+    if (!over) timer = setTimeout(run, paceMs);
+  }
+
+  document.addEventListener("visibilitychange", run);
+  run();
+  return {
+    now: run,
+    every(ms) {
+      paceMs = ms;
+    },
+    stop() {
+      over = true;
+      clearTimeout(timer);
+      document.removeEventListener("visibilitychange", run);
+    },
+  };
+}
+
+/** A list whose lines are drawn anew only where something is new: a finger keeps its place. */
+export function keptList(list, lineOf) {
+  const lines = new Map();
+  return (items) => {
+    const ids = new Set(items.map(({ id }) => id));
+    for (const [id, { element }] of lines) {
+      if (ids.has(id)) continue;
+      element.remove();
+      lines.delete(id);
+    }
+    items.forEach((item, place) => {
+      const said = JSON.stringify(item);
+      const line = lines.get(item.id);
+      if (line?.said !== said) {
+        const element = lineOf(item);
+        if (line) line.element.replaceWith(element);
+        lines.set(item.id, { element, said });
+      }
+      const { element } = lines.get(item.id);
+      if (list.children[place] !== element) list.insertBefore(element, list.children[place] ?? null);
+    });
+  };
+}
+
+/** A box that is ticked when somebody has done something with a pack. */
+export function markBox(text, name, on, change) {
+  const box = h("input", { type: "checkbox", checked: on, on: { change: () => change(box.checked) } });
+  return h("label", { class: "mark-box" }, box, h("span", { text }), h("span", { class: "unseen", text: ` ${name}` }));
+}
+
+/** A day as this language writes it. */
+export function dayOf(t, moment) {
+  return new Intl.DateTimeFormat(t.language, { dateStyle: "long" }).format(new Date(moment));
+}
+
+/** Sheets by their names in trade. @returns {Map<string, string>} */
+export function titlesOf(formats) {
+  return new Map(formats.map((one) => [one.name, one.title]));
+}

@@ -1,0 +1,155 @@
+// The roster: names typed, pasted or read from a table, in whatever script; a new key for who
+// lost theirs, a place made free, and taking somebody off with all that is theirs.
+
+import * as classApi from "../api/classes.js";
+import { orderList } from "./order.js";
+import { askFirst, button, form, keptList, keyShown, newsPlace, openDialog, part, room } from "./parts.js";
+import { fill, h } from "../lib/dom.js";
+import { field } from "../controls/fields.js";
+
+/** @returns {{unmount: function}} */
+export function mount(root, app, { id }) {
+  const { t } = app;
+  const list = h("ol", { class: "lines roster" });
+  const show = keptList(list, (one) => lineOf(one));
+  const names = h("textarea", { rows: 8, autocomplete: "off", spellcheck: "false", dir: "auto", maxlength: 90000 });
+  const file = h("input", { type: "file", class: "unseen", accept: ".csv,.txt,.tsv,text/csv,text/plain", on: { change: takeFile } });
+  const [news, said] = [newsPlace(app), newsPlace(app)];
+  const count = h("p", { class: "small", role: "status" });
+  const order = button(t("roster.order"), putInOrder, "quiet flush");
+  const toNames = button(t("roster.add"), () => names.focus(), "quiet flush phone-only");
+  const head = h("div", { class: "roster-head" }, count, order, toNames);
+  const place = h("div", {}, list);
+  let there = [];
+  const { heading } = room(root, app, {
+    title: t("class.way-roster"), id, view: "roster",
+    main: [head, said.element, place],
+    side: [part(t("roster.add"),
+      form({ text: t("roster.put"), fields: [field(t("roster.names"), names, { note: t("roster.names-note") }).element], send, news }),
+      h("label", { class: "button picker" }, file, h("span", { text: t("roster.file") })),
+      h("p", { class: "small", text: t("roster.file-note") }))],
+  });
+  classApi.oneClass(id).then((group) => { heading.textContent = t("roster.of", { name: group.name }); }, said.wrong);
+  load();
+
+  async function load() {
+    try {
+      const { items } = await classApi.students(id);
+      there = items;
+      order.hidden = items.length < 2;
+      toNames.hidden = items.length === 0;
+      count.textContent = t("roster.count", { count: items.length });
+      show(items);
+    } catch (error) {
+      said.wrong(error);
+    }
+  }
+
+  /** The list is put in order where it stands, and comes back as it then is. */
+  function putInOrder() {
+    const ordering = orderList(app, { classId: id, students: there, news: said, done: () => {
+      fill(place, list);
+      order.hidden = false;
+      load();
+      order.focus();
+    } });
+    order.hidden = true;
+    fill(place, ordering.element);
+    place.querySelector("button").focus({ preventScroll: true });
+  }
+
+  async function send() {
+    if (!names.value.trim()) {
+      names.focus();
+      news.wrong(t("roster.names-missing"));
+      return;
+    }
+    tellAdded(await classApi.addStudents(id, names.value));
+    names.value = "";
+  }
+
+  async function takeFile() {
+    const [chosen] = file.files;
+    file.value = "";
+    if (!chosen) return;
+    news.clear();
+    try {
+      tellAdded(await classApi.addTable(id, chosen));
+    } catch (error) {
+      news.wrong(error);
+    }
+  }
+
+  function tellAdded({ items, known = [] }) {
+    const more = known.length ? ` ${t("roster.known", { count: known.length })}` : "";
+    news.good(t("roster.added", { count: items.length }) + more);
+    load();
+  }
+
+  function lineOf(one) {
+    return h("li", { class: one.withdrawn ? "gone" : "" },
+      h("span", { class: "line-who" }, h("span", { class: "line-name", dir: "auto", text: one.name }),
+        h("span", { class: "small", text: t(one.withdrawn ? "roster.withdrawn" : one.joined ? "class.here" : "class.not-here") })),
+      h("button", {
+        type: "button", class: "button quiet", "aria-haspopup": "dialog", "aria-label": t("roster.change-of", { name: one.name }),
+        on: { click: () => change(one) },
+      }, t("roster.change")));
+  }
+
+  function change(one) {
+    const name = h("input", { type: "text", dir: "auto", autocomplete: "off", maxlength: 120, value: one.name });
+    const told = newsPlace(app);
+    const within = async (act) => {
+      told.clear();
+      try {
+        await act();
+        await load();
+      } catch (error) {
+        told.wrong(error);
+      }
+    };
+    const dialog = openDialog(one.name,
+      form({
+        text: t("roster.rename"), kind: "", news: told, fields: [field(t("roster.name"), name).element],
+        send: async () => {
+          await classApi.changeStudent(id, one.id, { name: name.value });
+          await load();
+          dialog.close();
+        },
+      }),
+      h("div", { class: "stack" },
+        one.joined && button(t("roster.free"), () => within(async () => {
+          await classApi.freePlace(id, one.id);
+          told.good(t("roster.freed"));
+        })),
+        one.joined && h("p", { class: "small", text: t("roster.free-note") }),
+        button(t("roster.key"), () => within(async () => {
+          const { key } = await classApi.newKey(id, one.id);
+          dialog.close();
+          showKey(one, key);
+        })),
+        h("p", { class: "small", text: t("roster.key-note") }),
+        button(t(one.withdrawn ? "roster.let-in" : "roster.withdraw"), () => within(async () => {
+          await classApi.changeStudent(id, one.id, { withdrawn: !one.withdrawn });
+          dialog.close();
+        })),
+        button(t("roster.remove"), () => {
+          dialog.close();
+          askFirst(app, {
+            title: t("roster.remove-title", { name: one.name }), says: t("roster.remove-says"), yes: t("roster.remove"),
+            act: async () => {
+              await classApi.deleteStudent(id, one.id);
+              await load();
+            },
+          });
+        }, "danger")),
+      button(t("settings.close"), () => dialog.close()));
+  }
+
+  function showKey(one, key) {
+    const dialog = openDialog(t("roster.key-of", { name: one.name }), h("p", { text: t("roster.key-how") }), keyShown(app, key),
+      button(t("settings.close"), () => dialog.close()));
+  }
+
+  return { unmount() {} };
+}

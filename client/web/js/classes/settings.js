@@ -1,0 +1,258 @@
+// What a tutor settles for a class: what students start from and may change, how much each may
+// have, when it is over, and how long what they send is kept.
+
+import * as api from "../api/service.js";
+import * as classApi from "../api/classes.js";
+import { askFirst, button, form, newsPlace, part, room } from "./parts.js";
+import { styleFields } from "./style.js";
+import { h } from "../lib/dom.js";
+import { choice, field, group, select, toggle } from "../controls/fields.js";
+import { lengthField } from "../controls/length-field.js";
+import { EDGES, MARGINS, MOST_MARGIN_MM } from "../steps/paper-printer.js";
+import { isFree } from "../state/class-defaults.js";
+import { readSize, workUnit, writeSize } from "../lib/units.js";
+
+/** What students may always change: it belongs to their photo, or to their printer. */
+const ALWAYS = ["crop", "rotate_deg", "seams.protect", "print.across_correction", "print.down_correction", "print.printer"];
+/** What a tutor may leave to them, each a group of the page. */
+const LEFT = {
+  support: ["support"], sheet: ["sheet"], tone: ["tone"], grid: ["grid"],
+  seams: ["seams.joint", "seams.lap_mm", "seams.arrangement", "seams.placement"], print: ["print.mirror", "print.resolution_ppi"],
+};
+const LIMITS = ["photos", "packs", "pages"];
+
+/** @returns {{unmount: function}} */
+export function mount(root, app, { id }) {
+  const { t } = app;
+  const said = newsPlace(app);
+  let over = false;
+  room(root, app, { title: t("class.way-settings"), id, view: "settings", main: [said.element] });
+  load();
+
+  async function load() {
+    try {
+      const [one, formats] = await Promise.all([classApi.oneClass(id), api.sheetFormats()]);
+      if (!over) draw(one, formats);
+    } catch (error) {
+      said.wrong(error);
+    }
+  }
+
+  function draw(one, formats) {
+    const parts = [basics(one), starts(one, formats), left(one), limits(one)];
+    const news = newsPlace(app);
+    room(root, app, {
+      title: t("class.settings-of", { name: one.name }), id, view: "settings",
+      main: [form({ text: t("class.keep"), news, fields: parts.map((part_) => part_.element), send: () => send(one, parts, news) })],
+      side: [codePart(one), endPart(one)],
+    });
+    document.title = `${one.name} · Ricalco`;
+  }
+
+  async function send(one, parts, news) {
+    const changes = { settings: {} };
+    for (const part_ of parts) {
+      const told = part_.read();
+      if (told === null) {
+        news.wrong(t("class.look-again"));
+        return;
+      }
+      Object.assign(changes.settings, told.settings);
+      Object.assign(changes, { ...told, settings: changes.settings });
+    }
+    await classApi.changeClass(id, changes);
+    news.good(t("class.kept"));
+  }
+
+  function basics(one) {
+    const name = h("input", { type: "text", dir: "auto", maxlength: 120, autocomplete: "off", value: one.name });
+    const day = h("input", { type: "date", value: one.closes_at ? localDay(one.closes_at) : "" });
+    const names = toggle(t("class.show-names"), one.settings.show_names, () => {});
+    const open = toggle(t("class.open-roster"), one.settings.open_roster, () => {});
+    const nameField = field(t("class.name"), name);
+    return {
+      element: group(t("class.basics"), nameField.element, field(t("class.closes"), day, { note: t("class.closes-note") }).element,
+        withNote(names, t("class.show-names-note")), withNote(open, t("class.open-roster-note"))),
+      read() {
+        const fine = name.value.trim() !== "";
+        nameField.note(fine ? "" : t("class.name-missing"), !fine);
+        return fine ? {
+          name: name.value.trim(), closes_at: day.value ? endOf(day.value) : null,
+          settings: { show_names: isOn(names), open_roster: isOn(open) },
+        } : null;
+      },
+    };
+  }
+
+  function starts(one, formats) {
+    const { support = {}, sheet = {} } = one.settings.defaults;
+    const { unit } = app.state.paper;
+    const size = h("input", {
+      type: "text", autocomplete: "off", maxlength: 40,
+      value: support.width_mm ? writeSize(support.width_mm, support.height_mm, unit, t.language) : "",
+    });
+    const sizeField = field(t("class.support"), size, { note: t("class.support-note", { example: example(unit) }) });
+    const format = select([{ options: [["", t("class.as-they-like")], ...formats.map((each) => [each.name, each.title])] }], sheet.format ?? "", () => {});
+    const margins = marginChoice(app, sheet.margin_mm);
+    const printed = styleFields(app, { defaults: one.settings.defaults, open: true });
+    return {
+      element: group(t("class.starts"), h("p", { class: "small", text: t("class.starts-note") }), sizeField.element,
+        field(t("paper.sheet"), format).element, margins.element, printed.elements),
+      read() {
+        const read = readSize(size.value, unit);
+        const fine = size.value.trim() === "" || read !== null;
+        sizeField.note(fine ? t("class.support-note", { example: example(unit) }) : t("class.size-unread", { example: example(unit) }), !fine);
+        const style = printed.read();
+        if (!fine || !margins.fine() || !style) return null;
+        const { tone, grid, ...others } = one.settings.defaults;
+        const defaults = { ...others, tone: style.tone, ...(style.grid && { grid: style.grid }) };
+        defaults.support = { ...support, ...(read ? { width_mm: read.widthMm, height_mm: read.heightMm } : {}) };
+        if (!read) delete defaults.support;
+        defaults.sheet = { ...sheet };
+        if (format.value) defaults.sheet.format = format.value;
+        else delete defaults.sheet.format;
+        const wanted = margins.read();
+        if (wanted) defaults.sheet.margin_mm = wanted;
+        else delete defaults.sheet.margin_mm;
+        return { settings: { defaults } };
+      },
+    };
+  }
+
+  function left(one) {
+    const allowed = one.settings.may_change;
+    const was = (name) => LEFT[name].every((path) => isFree(allowed, path));
+    const boxes = Object.keys(LEFT).map((name) => [name, toggle(t(`class.left-${name}`), was(name), () => {})]);
+
+    /** What was settled more finely than these boxes can say stays, where its box is left alone. */
+    function pathsOf([name, box]) {
+      if (allowed !== null && isOn(box) === was(name)) return allowed.filter((one) => LEFT[name].some((path) => touches(one, path)));
+      return isOn(box) ? LEFT[name] : [];
+    }
+
+    return {
+      element: group(t("class.left"), h("p", { class: "small", text: t("class.left-note") }), boxes.map(([, box]) => box)),
+      read() {
+        const all = boxes.every(([, box]) => isOn(box));
+        return { settings: { may_change: all ? null : [...new Set([...ALWAYS, ...boxes.flatMap(pathsOf)])] } };
+      },
+    };
+  }
+
+  function limits(one) {
+    const inputs = LIMITS.map((name) => [name, numberInput(one.settings[name] ?? "", 0)]);
+    const days = numberInput(one.settings.keep_days, 1);
+    const daysField = field(t("class.keep-days"), days, { unit: t("class.days"), note: t("class.keep-days-note") });
+    return {
+      element: group(t("class.limits"), h("p", { class: "small", text: t("class.limits-note") }),
+        h("div", { class: "fields" }, inputs.map(([name, input]) => field(t(`class.limit-${name}`), input).element)), daysField.element),
+      read() {
+        const keep = Number(days.value);
+        const fine = Number.isInteger(keep) && keep >= 1 && keep <= 400;
+        daysField.note(t("class.keep-days-note"), !fine);
+        const counts = inputs.map(([name, input]) => [name, input.value.trim() === "" ? null : Number(input.value)]);
+        if (!fine || counts.some(([, count]) => count !== null && !(Number.isInteger(count) && count >= 0))) return null;
+        return { settings: { ...Object.fromEntries(counts), keep_days: keep } };
+      },
+    };
+  }
+
+  function codePart(one) {
+    const news = newsPlace(app);
+    const code = h("p", { class: "code-shown", text: one.join_code });
+    return part(t("class.code"), code, h("p", { class: "small", text: t("class.new-code-note") }), button(t("class.new-code"), async () => {
+      try {
+        code.textContent = (await classApi.changeClass(id, { new_code: true })).join_code;
+        news.good(t("class.new-code-made"));
+      } catch (error) {
+        news.wrong(error);
+      }
+    }), news.element);
+  }
+
+  function endPart(one) {
+    return part(t("class.end"), h("p", { class: "small", text: t("class.delete-says") }), button(t("class.delete"), () => askFirst(app, {
+      title: t("class.delete-title", { name: one.name }), says: t("class.delete-says"), yes: t("class.delete-yes"),
+      act: async () => {
+        await classApi.deleteClass(id);
+        app.go("classes");
+      },
+    }), "danger"));
+  }
+
+  return {
+    unmount() {
+      over = true;
+    },
+  };
+}
+
+export function example(unit) {
+  return { cm: "60 × 40", mm: "600 × 400", in: "24 × 18" }[unit] ?? "60 × 40";
+}
+
+function numberInput(value, least) {
+  return h("input", { type: "text", inputmode: "numeric", autocomplete: "off", maxlength: 6, value: String(value), data: { least } });
+}
+
+function withNote(box, text) {
+  const input = box.querySelector("input");
+  const note = h("p", { class: "note", id: `${input.id}-note`, text });
+  input.setAttribute("aria-describedby", note.id);
+  return h("div", {}, box, note);
+}
+
+/** Whether one path is the other, or a part of it. */
+function touches(one, other) {
+  return one === other || one.startsWith(`${other}.`) || other.startsWith(`${one}.`);
+}
+
+function isOn(box) {
+  return box.querySelector("input").checked;
+}
+
+/**
+ * What the class's printer leaves blank: as students like, one of the two that are common, or
+ * the figures of a printer that the tutor knows.
+ */
+function marginChoice(app, settled) {
+  const { t } = app;
+  const own = { ...MARGINS.tight, ...settled };
+  const place = h("div");
+  let name = presetOf(settled);
+  draw();
+
+  function draw() {
+    const edge = (one) => lengthField(t, {
+      label: t(`paper.${one}`), mm: own[one], unit: workUnit(app.state.paper.unit), most: () => MOST_MARGIN_MM, change: (mm) => { own[one] = mm; },
+    });
+    place.replaceChildren(...(name === "own" ? [h("div", { class: "fields" }, EDGES.map(edge))] : []));
+  }
+
+  const element = h("div", { class: "paper-margins" },
+    choice("class-margins", t("paper.margins"), ["", "tight", "safe", "own"].map((one) => [one, t(`class.margin-${one || "any"}`)]), name, (chosen) => {
+      if (chosen in MARGINS) Object.assign(own, MARGINS[chosen]);
+      name = chosen;
+      draw();
+    }), place);
+  return {
+    element,
+    fine: () => place.querySelector("[aria-invalid=true]") === null,
+    read: () => (name ? { ...own } : null),
+  };
+}
+
+function presetOf(margin) {
+  if (!margin) return "";
+  return Object.keys(MARGINS).find((name) => EDGES.every((edge) => MARGINS[name][edge] === margin[edge])) ?? "own";
+}
+
+function localDay(moment) {
+  const day = new Date(moment);
+  return new Date(day.getTime() - day.getTimezoneOffset() * 60_000).toISOString().slice(0, 10);
+}
+
+/** A class is over when its last day is, where the tutor is. */
+function endOf(day) {
+  return new Date(`${day}T23:59:59`).toISOString();
+}

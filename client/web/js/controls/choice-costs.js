@@ -1,0 +1,72 @@
+// What each choice costs, said on the choice itself before it is taken: sheets, and line that
+// the tape would hide. The choice that stands is told by the live plan, the others by variants.
+
+import { fill, h } from "../lib/dom.js";
+import { lineLength } from "./plan-summary.js";
+import { variants } from "../api/plan-variants.js";
+
+/** The choices about seams, and what each may be. */
+export const SEAM_CHOICES = {
+  placement: ["quiet", "even"], arrangement: ["aligned", "staggered"], joint: ["butt", "lap"],
+};
+
+/**
+ * @param {object} app
+ * @param {function()} heard Told when the plan of another choice has come.
+ * @returns {{label: function(string, string): Node, ask: function(Array<string>),
+ *   tell: function(object), planOf: function(string): (object|null), stop: function}}
+ *   `label(name, text)` with its cost beneath, which keeps its place until it is known;
+ *   names are `placement-quiet` … and `format-` before a format's name.
+ */
+export function sheetCosts(app, heard) {
+  const { t } = app;
+  const places = new Map();
+  const plans = new Map();
+  const others = variants((name, plan) => {
+    plans.set(name, plan);
+    write(name, plan);
+    heard();
+  });
+
+  function write(name, plan) {
+    const place = places.get(name);
+    if (!place) return;
+    if (!plan) fill(place, t("sheets.cannot"));
+    else if (name.startsWith("format-")) fill(place, h("span", { class: "figure", text: plan.sheet_count }), " ", t("sheets.short", { count: plan.sheet_count }));
+    else fill(place, seamCost(plan));
+  }
+
+  function seamCost(plan) {
+    const count = t("sheets.short-count", { count: plan.sheet_count });
+    if (!plan.seam_line_mm) return count;
+    return `${count} · ${lineLength(t, plan.seam_line_mm.chosen, app.state.paper.unit)}`;
+  }
+
+  return {
+    label(name, text) {
+      const cost = h("span", { class: "cost" }, "\u00a0");
+      places.set(name, cost);
+      return h("span", { class: "costed" }, h("span", { text }), cost);
+    },
+    /** The plan that stands. */
+    tell(plan) {
+      const { sheets, paper } = app.state;
+      for (const part of Object.keys(SEAM_CHOICES)) write(`${part}-${sheets[part]}`, plan);
+      write(`format-${paper.sheetFormat}`, plan);
+    },
+    /** The plan that another choice would give; null while it is not known, and where it cannot be. */
+    planOf: (name) => plans.get(name) ?? null,
+    /** Ask for all that do not stand. @param {string[]} formats names of those compared */
+    ask(formats) {
+      const { sheets, paper } = app.state;
+      const seams = Object.entries(SEAM_CHOICES).flatMap(([part, values]) => values
+        .filter((value) => value !== sheets[part])
+        .map((value) => [`${part}-${value}`, { sheets: { [part]: value } }]));
+      const sizes = formats.filter((name) => name !== paper.sheetFormat)
+        .map((name) => [`format-${name}`, { paper: { sheetFormat: name } }]);
+      plans.clear();
+      others.ask(app.state, [...seams, ...sizes]);
+    },
+    stop: others.stop,
+  };
+}

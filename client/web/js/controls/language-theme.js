@@ -1,0 +1,34 @@
+// Language and theme, behind one button: chosen once and out of the way of the work.
+
+import { h } from "../lib/dom.js";
+import { choice } from "./fields.js";
+import { personLinks } from "../state/person.js";
+import { LANGUAGES } from "../lib/words.js";
+
+/** The button of the bar that opens the settings. @param {object} app */
+export function settingsButton(app) {
+  return h("button", {
+    type: "button", class: "gear", "aria-label": app.t("settings.open"), "aria-haspopup": "dialog",
+    on: { click: () => openSettings(app) },
+  }, h("span", { "aria-hidden": "true" }, "Aa"));
+}
+
+function openSettings(app) {
+  const { t, state } = app;
+  const close = () => dialog.close();
+  const dialog = h("dialog", { class: "sheetlet", "aria-labelledby": "settings-title", on: { close: () => dialog.remove() } },
+    h("h2", { id: "settings-title", text: t("settings.title") }),
+    choice("language", t("settings.language"), Object.entries(LANGUAGES), state.language, (language) => {
+      close();
+      app.update({ language });
+    }),
+    choice("theme", t("settings.theme"), ["auto", "light", "dark"].map((theme) => [theme, t(`settings.${theme}`)]),
+      state.theme, (theme) => app.update({ theme })),
+    h("div", { class: "sheetlet-links" }, personLinks(app, close)),
+    h("button", { type: "button", class: "button", on: { click: close } }, t("settings.close")));
+  dialog.addEventListener("click", (event) => {
+    if (event.target === dialog) close();
+  });
+  document.body.append(dialog);
+  dialog.showModal();
+}

@@ -1,0 +1,38 @@
+// A field for a length: read as it is typed, in the unit that the person chose.
+
+import { field } from "./fields.js";
+import { h } from "../lib/dom.js";
+import { readLength, writeLength, writeLengthUnit } from "../lib/units.js";
+
+/** Border and margins are compared with their limits to less than a hair. */
+const HAIR_MM = 0.06;
+
+/**
+ * @param {object} t
+ * @param {object} how
+ * @param {string} how.label
+ * @param {number} how.mm
+ * @param {"cm"|"mm"|"in"} how.unit
+ * @param {function(): number} how.most In mm.
+ * @param {function(number)} how.change Called with each length that can be.
+ * @param {string} [how.note]
+ * @returns {HTMLElement}
+ */
+export function lengthField(t, { label, mm, unit, most, change, note = "" }) {
+  const input = lengthInput(unit, writeLength(mm, unit, t.language), () => {
+    const asked = readLength(input.value, unit);
+    const right = asked !== null && asked <= most() + HAIR_MM;
+    shown.note(right ? note : t("paper.up-to", { most: writeLengthUnit(most(), unit, t.language) }), !right);
+    if (right) change(Math.min(asked, most()));
+  });
+  const shown = field(label, input, { note, unit });
+  return shown.element;
+}
+
+/** The bare input: inches need the stroke of fractions, which number pads lack. */
+export function lengthInput(unit, value, typed) {
+  return h("input", {
+    type: "text", inputmode: unit === "in" ? "text" : "decimal", autocomplete: "off", maxlength: 40, value,
+    on: { input: typed },
+  });
+}

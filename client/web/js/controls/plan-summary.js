@@ -1,0 +1,70 @@
+// A plan in words: how sharp, how much ink, how much line the tape hides, and every warning
+// with what to do about it. The service says the same in English; here it is said in the
+// page's language, from the plan's figures.
+
+import { crossedAreas } from "../draw/plan-overlay.js";
+import { sharpnessOf } from "../lib/sharpness.js";
+import { MM_PER_INCH } from "../lib/units.js";
+
+/** Shares of ink up to which it is called little, fair and much (common practice). */
+const INK = [[0.25, "little"], [0.45, "fair"], [0.6, "much"], [1, "most"]];
+
+/** How sharp the print will be. @returns {{name: string, says: string}} */
+export function sharpness(t, plan) {
+  const { grade, finestMm } = sharpnessOf(plan);
+  return { name: t(`sheets.sharp.${grade}`), says: t("sheets.sharp.says", { mm: t.number(finestMm, 2) }) };
+}
+
+/** How much ink it takes. @returns {{name: string, says: string}} */
+export function ink(t, plan) {
+  const share = plan.ink.mean_coverage;
+  const [, name] = INK.find(([most]) => share <= most) ?? INK.at(-1);
+  return { name: t(`sheets.ink.${name}`), says: t("sheets.ink.says", { percent: Math.round(share * 100) }) };
+}
+
+/** Length of line in the person's unit, without decimals: `408 cm`, `161 in`. */
+export function lineLength(t, mm, unit) {
+  return unit === "in"
+    ? `${t.number(mm / MM_PER_INCH)}\u00a0in`
+    : `${t.number(mm / 10)}\u00a0cm`;
+}
+
+/** What the tape hides, and what an even split would have hidden; nothing where it is not counted. */
+export function hiddenLine(t, plan, unit) {
+  if (!plan.seam_line_mm) return "";
+  const { chosen, even } = plan.seam_line_mm;
+  const values = { chosen: lineLength(t, chosen, unit), even: lineLength(t, even, unit) };
+  const spares = even > 0 && chosen < even * 0.98;
+  return spares
+    ? t("sheets.hidden-spared", { ...values, percent: Math.round((1 - chosen / even) * 100) })
+    : t("sheets.hidden", values);
+}
+
+/**
+ * The warnings of a plan.
+ * @returns {Array<{code: string, says: string, serious: boolean}>}
+ */
+export function warnings(t, plan) {
+  const crossed = crossedAreas(plan).map((index) => index + 1);
+  const values = {
+    areas: crossed.join(", "),
+    count: crossed.length,
+    mm: t.number(plan.resolution.finest_line_mm, 1),
+    shortest: Math.round(Math.min(...plan.pieces.map(shortestSide))),
+    percent: Math.round(plan.ink.mean_coverage * 100),
+    sheets: plan.sheet_count,
+    stacks: plan.trim_stacks.length,
+  };
+  const codes = [...new Set(plan.warnings.map((warning) => warning.code))];
+  return codes.map((code) => ({
+    code,
+    serious: code === "protected-area-crossed",
+    says: t.has(`sheets.warning.${code}`)
+      ? t(`sheets.warning.${code}`, values)
+      : plan.warnings.filter((warning) => warning.code === code).map((warning) => warning.detail).join(" "),
+  }));
+}
+
+function shortestSide({ picture_rect_mm: { width, height } }) {
+  return Math.min(width, height);
+}

@@ -1,0 +1,164 @@
+// How the picture is printed: in grey or colour, as lines to trace, as lines over a faint
+// grey, or in a few flat tones; and what each of these asks for.
+
+import { fill, h, svg } from "../lib/dom.js";
+import { choice, field, stepper, toggle } from "./fields.js";
+import { clamp } from "../lib/geometry.js";
+import { penStepper } from "./line-weight-field.js";
+import { isLined, STYLES } from "../state/state.js";
+import { MM_PER_INCH, readLength, readNumber, workUnit, writeLength } from "../lib/units.js";
+
+const TONE_STEP = 0.1;
+const DETAIL_STEP = 0.05;
+/** The service's own limits. */
+const LONGEST_SHORTEST_MM = 50;
+const WIDEST_SMALLEST_MM = 20;
+const TWO_DIGITS = 100;
+/** As fine as tracing needs, and one minute of arc at 30 cm, what a healthy eye resolves. */
+const USUAL_PPI = 200;
+const FINE_PPI = 300;
+
+/**
+ * Style, its own choices, fineness, and mirroring.
+ * @returns {{element, fine: Element, mirror: Element, sync: function(object), found: function(number[], number[]|null)}}
+ *   `found` takes where the service parted the tones, and the greys they are printed in
+ */
+export function printControls(app) {
+  const { t } = app;
+  const change = (sheets) => app.update({ sheets });
+  const styles = choice("style", t("style.title"), STYLES.map((one) => [one, styleLabel(t, one)]),
+    app.state.sheets.style, take);
+  const note = h("p", { class: "note" });
+  const tones = toneFields(t, change);
+  const lines = lineFields(app, change);
+  const valuesPlace = h("div", { class: "values-place" });
+  // Each closes on its own where a class settles it, not with the tones.
+  const apart = (name, on, take_) => h("fieldset", {}, h("legend", { class: "unseen", text: t(`sheets.${name}`) }),
+    toggle(t(`sheets.${name}`), on, take_), h("p", { class: "note", text: t(`sheets.${name}-note`) }));
+  const fine = apart("fine", app.state.sheets.ppi > USUAL_PPI, (on) => change({ ppi: on ? FINE_PPI : USUAL_PPI }));
+  const mirror = apart("mirror", app.state.sheets.mirror, (on) => change({ mirror: on }));
+  const element = h("div", { class: "print-choices" },
+    h("div", { class: "styles" }, styles, note), lines.element, valuesPlace, tones.element);
+  let values = null;
+  let parted = null;
+
+  /** Who chooses a style wants to see it, not the photo. */
+  function take(style) {
+    app.update({ sheets: { style }, ...(app.state.view === "photo" ? { view: null } : {}) });
+  }
+
+  /** Only who draws in values loads what it takes. */
+  async function loadValues() {
+    const { valueControls } = await import("./tone-controls.js");
+    if (values) return;
+    values = valueControls(app, change);
+    fill(valuesPlace, values.element);
+    if (parted) values.found(...parted);
+    values.sync(app.state);
+  }
+
+  return {
+    element, fine, mirror,
+    found(...found) {
+      parted = found;
+      values?.found(...found);
+    },
+    sync(state) {
+      const { sheets } = state;
+      for (const radio of styles.querySelectorAll("input")) radio.checked = radio.value === sheets.style;
+      note.textContent = t(`style.note-${sheets.style}`);
+      lines.element.hidden = !isLined(sheets);
+      // Lines are drawn, not printed in pixels.
+      for (const part of [tones.element, fine]) part.hidden = sheets.style === "outline";
+      valuesPlace.hidden = sheets.style !== "values";
+      lines.sync(sheets);
+      tones.sync(sheets);
+      if (sheets.style === "values" && !values) loadValues();
+      values?.sync(state);
+    },
+  };
+}
+
+/** The same ball in every style: what it looks like says more than its name. */
+function styleLabel(t, style) {
+  return h("span", { class: "style-label" },
+    svg("svg", { class: `ball ball-${style}`, viewBox: "0 0 32 32", "aria-hidden": "true" }, BALLS[style]()),
+    h("span", { text: t(`style.${style}`) }));
+}
+
+const disc = (name, r, x = 16, y = 16) => svg("circle", { class: name, cx: x, cy: y, r });
+const outlined = () => [disc("ball-line", 13), svg("path", { class: "ball-inner", d: "M8 20c3 5 10 6 15 2" })];
+/** A shaded ball: light from the upper left, in a few rings as a brush would lay them. */
+const shaded = () => [
+  disc("ball-1", 13), disc("ball-2", 11.2, 14.6, 14.6), disc("ball-3", 9, 13.2, 13.2), disc("ball-4", 6.5, 12, 12),
+  disc("ball-5", 3.6, 11, 11),
+];
+const BALLS = {
+  grey: shaded,
+  colour: shaded,
+  outline: outlined,
+  mixed: () => [shaded(), outlined()],
+  values: () => [disc("ball-1", 13), disc("ball-3", 10.4, 13.6, 13.6), disc("ball-5", 6.4, 11.4, 11.4), disc("ball-line", 13)],
+};
+
+const percent = (t) => ({
+  unit: "%", write: (value) => t.number(value * TWO_DIGITS),
+  read(text) {
+    const read = readNumber(text);
+    return read === null ? null : read / TWO_DIGITS;
+  },
+});
+const toHundredth = (value) => Math.round(value * TWO_DIGITS) / TWO_DIGITS;
+
+function toneFields(t, change) {
+  const share = (name, low) => stepper({
+    label: t(`sheets.${name}`), less: t(`sheets.${name}-less`), more: t(`sheets.${name}-more`), step: TONE_STEP, ...percent(t),
+    change: (value) => change({ [name]: clamp(toHundredth(value), low, 1) }),
+  });
+  const tones = { lighten: share("lighten", 0), contrast: share("contrast", -1) };
+  return {
+    element: h("div", { class: "fields" }, tones.lighten.element, tones.contrast.element),
+    sync(sheets) {
+      for (const [name, { show }] of Object.entries(tones)) show(sheets[name]);
+    },
+  };
+}
+
+function lineFields(app, change) {
+  const { t } = app;
+  const weight = penStepper(t, { label: t("style.line"), change: (lineMm) => change({ lineMm }) });
+  const shortest = lengthStepper(app, "shortest", LONGEST_SHORTEST_MM, (shortestMm) => change({ shortestMm }));
+  const take = (value) => change({ detail: clamp(toHundredth(value), 0, 1) });
+  const slider = h("input", {
+    type: "range", min: 0, max: 1, step: DETAIL_STEP, on: { input: () => take(Number(slider.value)) },
+  });
+  const detail = stepper({
+    label: t("style.detail-percent"), less: t("style.detail-less"), more: t("style.detail-more"), step: DETAIL_STEP,
+    ...percent(t), change: take,
+  });
+  return {
+    element: h("div", { class: "line-fields" },
+      field(t("style.detail"), slider, { note: t("style.detail-note") }).element,
+      h("div", { class: "fields" }, detail.element, shortest.element, weight.element),
+      h("p", { class: "note", text: t("style.line-note") })),
+    sync({ lineMm, detail: share, shortestMm }) {
+      weight.show(lineMm);
+      shortest.show(shortestMm);
+      detail.show(share);
+      slider.value = share;
+      slider.setAttribute("aria-valuetext", t("style.detail-is", { percent: Math.round(share * TWO_DIGITS) }));
+    },
+  };
+}
+
+/** A small length of the style's, in the unit that is on the ruler. */
+export function lengthStepper(app, name, mostMm, change) {
+  const { t } = app;
+  const unit = workUnit(app.state.paper.unit);
+  return stepper({
+    label: t(`style.${name}`), unit, less: t(`style.${name}-less`), more: t(`style.${name}-more`),
+    step: unit === "in" ? MM_PER_INCH / 16 : 1,
+    write: (mm) => writeLength(mm, unit, t.language), read: (text) => readLength(text, unit),
+    change: (mm) => change(clamp(mm, 0, mostMm)),
+  });
+}

@@ -1,0 +1,137 @@
+// The board of the sheets: the photo as it is or the picture in the tones of the print, the
+// plan and the grid over it, and the protected areas on top. It takes its size from the
+// picture's proportions before anything has loaded, so that nothing jumps.
+
+import { fill, h, svg } from "../lib/dom.js";
+import { drawPicture } from "./print-tones.js";
+import { gridLayer } from "./grid-layer.js";
+import { labelLayer, planLayer } from "./plan-overlay.js";
+import { isDrawn } from "../api/print-preview.js";
+import { cropOf, frameOf, isLined, proportionOf } from "../state/state.js";
+
+/** The photo's own tones, beside those of the print. */
+const AS_PHOTO = { style: "colour", lighten: 0, contrast: 0 };
+/** Below lines the grey starts so far on its way to white (worker/spec/tone_curve.py). */
+const FAINT = 0.65;
+/** What stands in until the service has drawn: a faint photo where lines will be, else its greys. */
+const standsIn = ({ style, lighten }) => {
+  if (!isDrawn({ style })) return {};
+  return { style: "grey", lighten: isLined({ style }) ? FAINT + (1 - FAINT) * lighten : lighten };
+};
+
+/**
+ * @param {object} app
+ * @param {string} name What the board is called to those who cannot see it.
+ * @param {function()} [resized] Told when it has another size.
+ * @returns {{element, board: SVGElement, areas: function({layer, resize}),
+ *   show: function(object|null), picture: function(object, string), options: function(object),
+ *   load: function(string), print: function(HTMLImageElement|null), widthPx: function(): number,
+ *   stop: function}} `picture(state, as)`, as being `photo` or `print`
+ */
+export function planBoard(app, name, resized = () => {}) {
+  const canvas = h("canvas", { class: "plan-picture", "aria-hidden": "true" });
+  const printPlace = h("div", { class: "plan-print", "aria-hidden": "true" });
+  const planPlace = svg("g");
+  const gridPlace = svg("g");
+  const areaPlace = svg("g");
+  const labelPlace = svg("g");
+  const board = svg("svg", { class: "plan-board", role: "group", "aria-label": name }, gridPlace, planPlace, areaPlace, labelPlace);
+  const element = h("div", { class: "plan-easel" }, canvas, printPlace, board);
+  let image = null;
+  let shown = "print";
+  let plan = null;
+  let options = { tape: false };
+  let areas = null;
+  let size = { width: 0, height: 0 };
+  let drawn = 0;
+
+  function fit(state) {
+    const proportion = proportionOf(state);
+    element.style.aspectRatio = String(proportion);
+    element.style.width = `min(100%, calc(var(--board-height) * ${proportion}))`;
+  }
+
+  function drawPlan() {
+    const there = plan && size.width > 0;
+    fill(planPlace, there && planLayer(plan, size.width, options));
+    fill(gridPlace, there && gridLayer(plan, size.width, app.state.sheets.gridDiagonals));
+    fill(labelPlace, there && labelLayer(plan, size.width));
+  }
+
+  function paint() {
+    const { state } = app;
+    if (!image || !state.photo || size.width === 0) return;
+    const frame = frameOf(state);
+    const { style, lighten, contrast, mirror } = state.sheets;
+    const tones = shown === "photo" ? AS_PHOTO : { style, lighten, contrast, ...standsIn(state.sheets) };
+    drawPicture(canvas, image, {
+      crop: cropOf(frame), rotateDeg: frame.rotateDeg, mirror, ...tones,
+      referenceWidth: state.photo.widthPx, referenceHeight: state.photo.heightPx,
+    }, size.width);
+  }
+
+  /** At most once per frame of the screen, however fast a slider moves. */
+  function soon() {
+    if (!drawn) {
+      drawn = requestAnimationFrame(() => {
+        drawn = 0;
+        paint();
+      });
+    }
+  }
+
+  const watch = new ResizeObserver(([entry]) => {
+    // A board that is taken off the page has no size, and nothing to be drawn on.
+    if (entry.contentRect.width === 0) return;
+    size = { width: entry.contentRect.width, height: entry.contentRect.height };
+    board.setAttribute("viewBox", `0 0 ${size.width} ${size.height}`);
+    drawPlan();
+    areas?.resize(size.width, size.height);
+    soon();
+    resized();
+  });
+  fit(app.state);
+  watch.observe(element);
+
+  return {
+    element, board,
+    /** Lay the protected areas on top. */
+    areas(one) {
+      areas = one;
+      fill(areaPlace, one.layer);
+    },
+    /** Show a plan, or none. */
+    show(next) {
+      plan = next;
+      drawPlan();
+    },
+    /** The picture or its tones have changed, or which of them is shown. */
+    picture(state, as) {
+      fit(state);
+      shown = as;
+      printPlace.hidden = as !== "print" || !isDrawn(state.sheets);
+      soon();
+    },
+    /** What the service has drawn, in place of what it drew before. */
+    print(picture) {
+      fill(printPlace, picture);
+    },
+    widthPx: () => size.width,
+    options(next) {
+      options = { ...options, ...next };
+      drawPlan();
+    },
+    /** Load the preview. */
+    async load(url) {
+      const loading = new Image();
+      loading.src = url;
+      await loading.decode();
+      image = loading;
+      soon();
+    },
+    stop() {
+      watch.disconnect();
+      cancelAnimationFrame(drawn);
+    },
+  };
+}

@@ -1,0 +1,203 @@
+// A plan drawn over its picture: pieces, labels, seams, laps and tape, as SVG.
+//
+// Drawn in screen pixels, not in millimetres, so that lines and letters keep their size on a
+// phone, however large the picture is. Where pieces get too small for a label each, rows and
+// columns are named along the edges instead, as on a map; where seams are staggered there are no
+// such columns, and the pieces that have room are named.
+
+import { svg } from "../lib/dom.js";
+
+/** Letters smaller than this are not read at arm's length (common practice). */
+const SMALLEST_LETTER_PX = 10;
+const LARGEST_LETTER_PX = 16;
+/** A letter's width and a label's air, in sizes of type. */
+const LETTER = 0.66;
+const AIR = 0.6;
+/** From a label to the seams that it lies beside. */
+const BESIDE_PX = 5;
+/** Pieces narrower than this on the screen are drawn with finer lines, or lines were all one saw. */
+const CROWDED_PX = 28;
+/** Tape is shown at least this large, or it could not be told from a speck. */
+const LEAST_TAPE_PX = 4;
+
+function round(value) {
+  return Math.round(value * 100) / 100;
+}
+
+/**
+ * Seams, laps and tape; like the labels, they take no pointer events.
+ * @param {object} plan - as `POST /v1/plans` gives it
+ * @param {number} widthPx - how wide the picture stands on the screen
+ * @param {{tape?: boolean}} show
+ * @returns {SVGElement}
+ */
+export function planLayer(plan, widthPx, show = {}) {
+  const scale = widthPx / plan.picture.width_mm;
+  const layer = svg("g", { class: crowded(plan, scale) ? "plan crowded" : "plan", "pointer-events": "none" });
+  layer.append(laps(plan, scale), seams(plan, scale, "seam-halo"), seams(plan, scale, "seam"));
+  if (show.tape) layer.append(tape(plan, scale));
+  return layer;
+}
+
+/**
+ * The labels, which lie above everything else.
+ * @param {object} plan
+ * @param {number} widthPx
+ * @returns {SVGElement}
+ */
+export function labelLayer(plan, widthPx) {
+  const scale = widthPx / plan.picture.width_mm;
+  const layer = labels(plan, scale);
+  if (crowded(plan, scale)) layer.classList.add("crowded");
+  return layer;
+}
+
+function crowded(plan, scale) {
+  return plan.pieces.some(({ picture_rect_mm: { width, height } }) => Math.min(width, height) * scale < CROWDED_PX);
+}
+
+function seams(plan, scale, name) {
+  const d = plan.seams
+    .map(({ from_mm: from, to_mm: to }) => `M${point(from, scale)}L${point(to, scale)}`)
+    .join("");
+  return svg("path", { class: name, d });
+}
+
+function point([x, y], scale) {
+  return `${round(x * scale)} ${round(y * scale)}`;
+}
+
+/** The strips that lie under a neighbour. */
+function laps(plan, scale) {
+  const group = svg("g", { class: "laps" });
+  for (const piece of plan.pieces) {
+    const { left, top, width, height } = piece.picture_rect_mm;
+    const { lap_right_mm: across, lap_bottom_mm: down } = piece;
+    if (across > 0) {
+      group.append(rect({ left: left + width - across, top, width: across, height }, scale));
+    }
+    if (down > 0) {
+      group.append(rect({ left, top: top + height - down, width, height: down }, scale));
+    }
+  }
+  return group;
+}
+
+function rect({ left, top, width, height }, scale, attributes = {}) {
+  return svg("rect", {
+    x: left * scale,
+    y: top * scale,
+    width: width * scale,
+    height: height * scale,
+    ...attributes,
+  });
+}
+
+function tape(plan, scale) {
+  const group = svg("g", { class: "tape" });
+  for (const { rect_mm: spot } of plan.tape_spots) {
+    group.append(rect(atLeast(spot, LEAST_TAPE_PX / scale), scale, { rx: 0.8 }));
+  }
+  return group;
+}
+
+/** The same spot, about the same middle, with both sides no shorter than `least`. */
+function atLeast(spot, least) {
+  const width = Math.max(spot.width, least);
+  const height = Math.max(spot.height, least);
+  return {
+    left: spot.left - (width - spot.width) / 2,
+    top: spot.top - (height - spot.height) / 2,
+    width,
+    height,
+  };
+}
+
+function labels(plan, scale) {
+  const group = svg("g", { class: "labels", "pointer-events": "none" });
+  const named = plan.pieces.filter((piece) => letterSize(piece, scale) >= SMALLEST_LETTER_PX);
+  if (named.length === plan.pieces.length || (plan.run_through !== "both" && named.length > 0)) {
+    const size = Math.min(...named.map((piece) => letterSize(piece, scale)));
+    for (const piece of named) group.append(label(piece.label, corner(seen(piece), piece.label, scale, size), size));
+    return group;
+  }
+  for (const piece of plan.pieces) {
+    const where = seen(piece);
+    if (piece.row === 0 && fits(where.width * scale, piece.column + 1)) {
+      group.append(label(String(piece.column + 1), middle(where, scale), SMALLEST_LETTER_PX));
+    } else if (piece.column === 0 && piece.row > 0 && where.height * scale > SMALLEST_LETTER_PX) {
+      group.append(label(piece.label.replace(/\d+$/, ""), middle(where, scale), SMALLEST_LETTER_PX));
+    }
+  }
+  return group;
+}
+
+/** Whether a column's number has room; each fifth is named where not every one has. */
+function fits(widthPx, number) {
+  return widthPx >= SMALLEST_LETTER_PX * 1.6 || number % 5 === 0;
+}
+
+/** What is seen of a piece: less the strips under its neighbours. */
+function seen(piece) {
+  const { left, top, width, height } = piece.picture_rect_mm;
+  return {
+    left,
+    top,
+    width: width - piece.lap_right_mm,
+    height: height - piece.lap_bottom_mm,
+  };
+}
+
+/** The largest size of type in which a label fits its own piece. */
+function letterSize(piece, scale) {
+  const { width, height } = seen(piece);
+  const letters = piece.label.length * LETTER + AIR;
+  return Math.min(LARGEST_LETTER_PX, (width * scale * 0.9) / letters, height * scale * 0.4);
+}
+
+const labelSize = (text, size) => ({ width: (text.length * LETTER + AIR) * size, height: size * 1.35 });
+
+function middle({ left, top, width, height }, scale) {
+  return { x: (left + width / 2) * scale, y: (top + height / 2) * scale };
+}
+
+/**
+ * The middle of a label in the lower right corner of its piece: what is drawn is mostly in the
+ * middle, and the grid is named along the other two edges.
+ */
+function corner(where, text, scale, size) {
+  const own = labelSize(text, size);
+  const at = (start, side, length) => {
+    const free = Math.max(0, side * scale - length);
+    return (start + side) * scale - Math.min(BESIDE_PX, free / 2) - length / 2;
+  };
+  return { x: at(where.left, where.width, own.width), y: at(where.top, where.height, own.height) };
+}
+
+/** A label on a scrap of paper, about its middle. */
+function label(text, { x, y }, size) {
+  const { width, height } = labelSize(text, size);
+  return svg(
+    "g",
+    { class: "label" },
+    svg("rect", { x: x - width / 2, y: y - height / 2, width, height, rx: size * 0.14 }),
+    svg("text", { x, y: y + size * 0.36, "font-size": size, "text-anchor": "middle" }, text),
+  );
+}
+
+/**
+ * Indices of the protected areas that a seam of the plan crosses.
+ * @param {object} plan
+ * @returns {number[]}
+ */
+export function crossedAreas(plan) {
+  const slack = 0.01;
+  const crossed = [];
+  plan.protected_mm.forEach((area, index) => {
+    const hit = plan.seams.some(({ from_mm: [x1, y1], to_mm: [x2, y2] }) =>
+      Math.max(x1, x2) > area.left + slack && Math.min(x1, x2) < area.left + area.width - slack
+      && Math.max(y1, y2) > area.top + slack && Math.min(y1, y2) < area.top + area.height - slack);
+    if (hit) crossed.push(index);
+  });
+  return crossed;
+}

@@ -1,0 +1,181 @@
+// The easel of the sheets: the picture as it is printed, the photo beside it or in its place,
+// and the same plan, grid and protected areas over both.
+
+import { fill, h, svg } from "../lib/dom.js";
+import { choice, toggle } from "../controls/fields.js";
+import { planBoard } from "./plan-board.js";
+import { isDrawn, livePreview } from "../api/print-preview.js";
+import { flipped } from "../steps/protect.js";
+import { proportionOf, protectOf } from "../state/state.js";
+import { problemText } from "../lib/words.js";
+
+const VIEWS = ["photo", "print", "both"];
+/** From a tablet on there is room for two pictures. */
+const ROOMY = "(min-width: 768px) and (min-height: 600px)";
+/** What stands above and below two pictures (aids.css). */
+const CHROME_PX = 290;
+/** A screen shows no more than this of a preview, and a line carries less. */
+const MOST_DENSE = 2;
+/** Places of a picture in values that are looked at for its greys, across and down. */
+const GREYS_PX = 200;
+/** No two tones are printed more alike (10 L* and more; worker/picture/tones/printed_greys.py). */
+const LEAST_STEP = 16;
+
+/**
+ * @param {object} app
+ * @param {{thresholds: function(number[], number[]|null)}} hear where the tones part that
+ *   were found, and the greys that they are printed in
+ * @returns {{element, tape: HTMLElement, board: SVGElement, areas: function, show: function(object|null),
+ *   sync: function(object), load: function(string): Promise, stop: function}}
+ */
+export function sheetsEasel(app, hear) {
+  const { t } = app;
+  const main = planBoard(app, t("sheets.board"), () => ask(app.state));
+  const othersAreas = svg("g");
+  const sign = h("span", { class: "plan-sign", hidden: true, "aria-hidden": "true" }, t("aids.drawing"));
+  const trouble = h("p", { class: "small plan-trouble", role: "status" });
+  const views = choice("view", t("aids.view"), VIEWS.map((one) => [one, t(`aids.view-${one}`)]), "print",
+    (view) => app.update({ view }), { hideLegend: true });
+  const pair = h("div", { class: "plan-pair" }, figure(main, t("aids.view-print")));
+  const tape = toggle(t("sheets.show-tape"), false, (is) => each((board) => board.options({ tape: is })));
+  const element = h("div", { class: "sheets-easel" }, pair, trouble, views);
+  const roomy = matchMedia(ROOMY);
+  let other = null;
+  let address = "";
+  let plan = null;
+  const previews = livePreview({
+    busy(is) {
+      sign.hidden = !is;
+      main.element.setAttribute("aria-busy", String(is));
+    },
+    picture(image, thresholds) {
+      trouble.textContent = "";
+      main.print(image);
+      if (thresholds) hear.thresholds(thresholds, greysOf(image, thresholds.length + 1));
+    },
+    problem(error) {
+      trouble.textContent = t("aids.no-preview", { why: problemText(t, error) });
+    },
+  });
+
+  main.element.append(sign);
+  roomy.addEventListener("change", turned);
+  // On a phone the picture stays in sight; what has the focus must not lie under it.
+  const stuck = new ResizeObserver(() => {
+    arrange();
+    const stays = getComputedStyle(element.parentElement ?? element).position === "sticky";
+    document.documentElement.style.setProperty("--stuck", `${stays ? element.offsetHeight : 0}px`);
+  });
+  stuck.observe(element);
+
+  function figure(board, name) {
+    return h("figure", { class: "plan-figure" }, board.element, h("figcaption", { class: "small", "aria-hidden": "true", text: name }));
+  }
+
+  const each = (act) => [main, other?.board].filter(Boolean).forEach(act);
+
+  /** Two pictures stand as they are larger; on a phone, as leaves more of the page in sight. */
+  function arrange() {
+    const proportion = app.state.photo ? proportionOf(app.state) : 1;
+    const { clientWidth: width } = element;
+    const height = window.innerHeight - CHROME_PX;
+    const beside = Math.min(width / 2 / proportion, height);
+    const stacked = Math.min(width / proportion, height / 2);
+    pair.classList.toggle("stacked", roomy.matches && width > 0 ? stacked > beside : proportion >= 1);
+  }
+
+  /** The photo beside the print is made when it is first wanted, and taken off when it is not. */
+  function showOther(is) {
+    if (is && !other) {
+      const board = planBoard(app, t("aids.photo-board"), sameAreas);
+      board.areas({ layer: othersAreas, resize: () => {} });
+      board.options({ tape: tape.querySelector("input").checked });
+      board.show(plan);
+      board.load(address).catch(() => {});
+      other = { board, figure: figure(board, t("aids.view-photo")) };
+    }
+    if (is && !other.figure.isConnected) pair.prepend(other.figure);
+    else if (!is) other?.figure.remove();
+  }
+
+  function turned() {
+    if (app.state.photo) sync(app.state);
+  }
+
+  /** Asked for by the person; else what has room for what is drawn. */
+  function viewOf({ view, sheets }) {
+    return view ?? (isDrawn(sheets) && roomy.matches ? "both" : "print");
+  }
+
+  function sync(state) {
+    const view = viewOf(state);
+    for (const radio of views.querySelectorAll("input")) radio.checked = radio.value === view;
+    pair.classList.toggle("both", view === "both");
+    arrange();
+    showOther(view === "both");
+    main.picture(state, view === "photo" ? "photo" : "print");
+    other?.board.picture(state, "photo");
+    sameAreas();
+    ask(state);
+  }
+
+  function ask(state) {
+    const widthPx = main.widthPx() * Math.min(window.devicePixelRatio || 1, MOST_DENSE);
+    if (!isDrawn(state.sheets) || viewOf(state) === "photo" || !widthPx) trouble.textContent = "";
+    else previews.ask(state, widthPx);
+  }
+
+  /** On the photo beside it the areas are only shown: they are moved in one place. */
+  function sameAreas() {
+    const { width, height } = other?.board.element.getBoundingClientRect() ?? { width: 0 };
+    if (!width || !app.state.photo) return;
+    fill(othersAreas, protectOf(app.state).map((one) => {
+      const area = flipped(one, app.state.sheets.mirror);
+      const at = { x: area.left * width, y: area.top * height, width: area.width * width, height: area.height * height };
+      return [svg("rect", { class: "area-halo", ...at }), svg("rect", { class: "area-line", ...at })];
+    }));
+  }
+
+  return {
+    element,
+    tape,
+    board: main.board,
+    areas: main.areas,
+    show(next) {
+      plan = next;
+      each((board) => board.show(plan));
+    },
+    sync,
+    /** Load the service's own small copy of the photo. */
+    async load(url) {
+      address = url;
+      try {
+        await main.load(url);
+      } catch {
+        main.element.append(h("p", { class: "easel-word", text: t("sheets.no-picture") }));
+      }
+    },
+    stop() {
+      roomy.removeEventListener("change", turned);
+      stuck.disconnect();
+      document.documentElement.style.removeProperty("--stuck");
+      previews.stop();
+      each((board) => board.stop());
+    },
+  };
+}
+
+/** The few greys that a picture in values is printed in, dark to light; null where some are not in it. */
+function greysOf(image, count) {
+  const canvas = h("canvas", { width: GREYS_PX, height: GREYS_PX });
+  const context = canvas.getContext("2d", { willReadFrequently: true });
+  context.imageSmoothingEnabled = false;
+  context.drawImage(image, 0, 0, GREYS_PX, GREYS_PX);
+  const { data } = context.getImageData(0, 0, GREYS_PX, GREYS_PX);
+  const places = new Uint32Array(256);
+  for (let at = 0; at < data.length; at += 4) places[data[at]] += 1;
+  // Greys between two tones are those of borders, which are smoothed: few of each.
+  const greys = [...places.keys()].sort((one, other) => places[other] - places[one]).slice(0, count);
+  greys.sort((one, other) => one - other);
+  return greys.every((grey, at) => at === 0 || grey - greys[at - 1] >= LEAST_STEP) ? greys : null;
+}

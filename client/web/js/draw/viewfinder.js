@@ -1,0 +1,148 @@
+// The easel of the frame step: a window of the picture's proportions that stands still, and the
+// photo that moves, grows and turns behind it. Fingers, mouse, wheel and keys all end in the
+// same few frame changes of lib/geometry.js.
+
+import { fill, h, svg } from "../lib/dom.js";
+import { fitted, imageTransform, movedFrame, zoomedFrame } from "../lib/geometry.js";
+
+/** What is left out shows around the window by this much, so that one sees what is cut off. */
+const RIM_PX = 26;
+const KEY_STEP = 0.02;
+const KEY_STEP_FINE = 0.002;
+const KEY_ZOOM = 1.05;
+const WHEEL_ZOOM = 0.0016;
+/** Firefox tells lines instead of pixels. */
+const LINE_PX = 16;
+const MOVES = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+
+/**
+ * @param {object} how
+ * @param {string} how.label
+ * @param {string} how.describedBy Id of the text that tells the keys.
+ * @param {function(object)} how.change Called with a frame as asked for; it may not fit.
+ * @returns {{element, show: function(object), unmount: function}}
+ *   `show({frame, photo, proportion, guides})`
+ */
+export function viewfinder({ label, describedBy, change }) {
+  const image = h("img", { class: "finder-photo", alt: "", draggable: "false" });
+  const window_ = h("div", { class: "finder-window" });
+  const element = h("div", {
+    class: "easel finder", tabindex: 0, role: "application", "aria-label": label, "aria-describedby": describedBy,
+  }, image, window_);
+  const fingers = new Map();
+  let now = null;
+  let at = null;
+
+  const watch = new ResizeObserver(() => now && show(now));
+  watch.observe(element);
+  image.addEventListener("load", () => now && show(now));
+  element.addEventListener("pointerdown", press);
+  element.addEventListener("pointermove", drag);
+  for (const end of ["pointerup", "pointercancel"]) element.addEventListener(end, release);
+  element.addEventListener("wheel", wheel, { passive: false });
+  element.addEventListener("keydown", key);
+
+  function show(next) {
+    now = next;
+    const { photo, frame, proportion, guides } = now;
+    if (image.getAttribute("src") !== photo.previewUrl) image.src = photo.previewUrl;
+    // The easel's height follows the picture's proportions, so it is set before it is measured.
+    element.style.setProperty("--proportion", proportion);
+    const box = { width: element.clientWidth, height: element.clientHeight };
+    if (!box.width) return;
+    at = fitted(box, proportion, RIM_PX);
+    const width = image.naturalWidth || 1000;
+    image.style.width = `${width}px`;
+    image.style.height = `${(width * photo.heightPx) / photo.widthPx}px`;
+    image.style.transform = imageTransform(frame, photo, { width }, at);
+    for (const side of ["left", "top", "width", "height"]) window_.style[side] = `${at[side]}px`;
+    if (window_.dataset.guides !== guides.join()) {
+      window_.dataset.guides = guides.join();
+      fill(window_, guideLines(guides));
+    }
+  }
+
+  function move(rightPx, downPx) {
+    change(movedFrame(now.frame, now.photo, rightPx / at.width, downPx / at.height));
+  }
+
+  function zoom(factor, place) {
+    change(zoomedFrame(now.frame, now.photo, factor, place?.x, place?.y));
+  }
+
+  function placeOf(event) {
+    const box = element.getBoundingClientRect();
+    return { x: event.clientX - box.left, y: event.clientY - box.top };
+  }
+
+  function shareOf({ x, y }) {
+    return { x: (x - at.left) / at.width, y: (y - at.top) / at.height };
+  }
+
+  function press(event) {
+    if (event.button !== 0 || fingers.size === 2) return;
+    element.setPointerCapture(event.pointerId);
+    fingers.set(event.pointerId, placeOf(event));
+    element.classList.add("held");
+  }
+
+  function drag(event) {
+    const before = fingers.get(event.pointerId);
+    if (!before) return;
+    const after = placeOf(event);
+    const [other] = [...fingers].filter(([id]) => id !== event.pointerId).map(([, place]) => place);
+    fingers.set(event.pointerId, after);
+    if (!other) {
+      move(before.x - after.x, before.y - after.y);
+      return;
+    }
+    const middle = (place) => ({ x: (place.x + other.x) / 2, y: (place.y + other.y) / 2 });
+    const [from, to] = [middle(before), middle(after)];
+    zoom(apart(before, other) / Math.max(apart(after, other), 1), shareOf(from));
+    move(from.x - to.x, from.y - to.y);
+  }
+
+  function release(event) {
+    fingers.delete(event.pointerId);
+    element.classList.toggle("held", fingers.size > 0);
+  }
+
+  function wheel(event) {
+    event.preventDefault();
+    const px = event.deltaY * (event.deltaMode === 1 ? LINE_PX : 1);
+    zoom(Math.exp(px * WHEEL_ZOOM), shareOf(placeOf(event)));
+  }
+
+  function key(event) {
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    const step = event.shiftKey ? KEY_STEP_FINE : KEY_STEP;
+    const direction = MOVES[event.key];
+    if (direction) change(movedFrame(now.frame, now.photo, direction[0] * step, direction[1] * step));
+    else if (event.key === "+" || event.key === "=") zoom(1 / KEY_ZOOM);
+    else if (event.key === "-" || event.key === "_") zoom(KEY_ZOOM);
+    else return;
+    event.preventDefault();
+  }
+
+  return {
+    element,
+    show,
+    unmount: () => watch.disconnect(),
+  };
+}
+
+function apart(one, other) {
+  return Math.hypot(one.x - other.x, one.y - other.y);
+}
+
+/** Lines that help to place things; each twice, pale on dark, to be seen on any photo. */
+function guideLines(guides) {
+  const lines = [];
+  if (guides.includes("thirds")) {
+    for (const share of [100 / 3, 200 / 3]) lines.push([share, 0, share, 100], [0, share, 100, share]);
+  }
+  if (guides.includes("diagonals")) lines.push([0, 0, 100, 100], [100, 0, 0, 100]);
+  const drawn = (kind) => lines.map(([x1, y1, x2, y2]) => svg("line", { class: kind, x1, y1, x2, y2 }));
+  return svg("svg", { viewBox: "0 0 100 100", preserveAspectRatio: "none", "aria-hidden": "true" },
+    drawn("guide-under"), drawn("guide-over"));
+}

@@ -1,0 +1,95 @@
+// Joining on one's own phone: the code on the board, one's name, and that is all. What is kept,
+// for how long and who sees it is said before the button, not behind it.
+
+import * as classApi from "../api/classes.js";
+import { button, form, newsPlace } from "../classes/parts.js";
+import { fill, freshId, h } from "../lib/dom.js";
+import { field } from "../controls/fields.js";
+import { plate } from "../controls/screen-layout.js";
+import { arrive } from "../state/person.js";
+
+/** @returns {{unmount: function}} */
+export function mount(root, app, { id: linked }) {
+  const { t } = app;
+  const code = h("input", {
+    type: "text", class: "code-input", autocomplete: "off", autocapitalize: "characters", spellcheck: "false",
+    maxlength: 40, value: linked ?? "",
+  });
+  const news = newsPlace(app);
+  const place = h("div", { class: "join-place" });
+  plate(root, { title: t("join.title"), lead: t("join.lead"), controls: [already(), place] });
+  askCode();
+  if (linked) look().catch(news.wrong);
+
+  /** Who has a key on this device would lose it by joining. */
+  function already() {
+    const { role, name } = app.person;
+    if (role !== "tutor" && role !== "student") return null;
+    return h("p", { class: "notice", text: t(`join.already-${role}`, { name }) });
+  }
+
+  function askCode() {
+    fill(place, form({ text: t("join.look"), fields: [field(t("join.code"), code, { note: t("join.code-note") }).element], send: look, news }),
+      h("p", {}, h("a", { class: "button quiet flush", href: "#sign-in" }, t("join.have-key"))));
+  }
+
+  async function look() {
+    if (!code.value.trim()) {
+      code.focus();
+      news.wrong(t("join.code-missing"));
+      return;
+    }
+    const found = await classApi.lookAtCode(code.value.trim());
+    news.clear();
+    askName(found);
+  }
+
+  function askName(found) {
+    const chosen = { id: null };
+    const name = h("input", { type: "text", autocomplete: "name", maxlength: 120 });
+    const byName = field(t(found.names?.length ? "join.or-name" : "join.name"), name, {
+      note: t(found.open_roster ? "join.name-note-open" : "join.name-note"),
+    }).element;
+    const names = found.names?.length ? namesOf(found.names, chosen, () => { name.value = ""; }) : null;
+    name.addEventListener("input", () => {
+      chosen.id = null;
+      names?.querySelector(":checked")?.removeAttribute("checked");
+      for (const one of names?.querySelectorAll("input") ?? []) one.checked = false;
+    });
+    const typed = !names || found.open_roster;
+    fill(place, h("h2", { tabindex: "-1", text: found.class_name }),
+      form({ text: t("join.go"), fields: [names, typed && byName, whatIsKept(found.keep_days)], send: () => join(chosen, name), news }),
+      h("p", {}, button(t("join.other-code"), askCode, "quiet flush")));
+    place.querySelector("h2").focus({ preventScroll: true });
+  }
+
+  function namesOf(names, chosen, picked) {
+    const stem = freshId("who");
+    return h("fieldset", { class: "names" }, h("legend", { text: t("join.who") }),
+      names.map((one, place_) => h("div", { class: "name-one" },
+        h("input", {
+          type: "radio", name: stem, id: `${stem}-${place_}`,
+          on: { change: () => { chosen.id = one.student_id; picked(); } },
+        }),
+        h("label", { for: `${stem}-${place_}`, dir: "auto", text: one.name }))));
+  }
+
+  async function join(chosen, name) {
+    if (!chosen.id && !name.value.trim()) {
+      news.wrong(t("join.name-missing"));
+      (place.querySelector(".names input") ?? name).focus();
+      return;
+    }
+    const who = chosen.id ? { student_id: chosen.id } : { name: name.value.trim() };
+    await classApi.join({ code: code.value.trim(), ...who });
+    await arrive(app, "photo");
+    app.announce(t("join.done"));
+  }
+
+  function whatIsKept(days) {
+    return h("details", { class: "kept", open: true }, h("summary", { text: t("join.kept") }),
+      h("ul", { class: "plain-list small" }, ["what", "who", "long", "gone", "net"].map((one) => h("li", { text: t(`join.kept-${one}`, { count: days }) }))));
+  }
+
+  return { unmount() {} };
+}

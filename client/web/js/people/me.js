@@ -1,0 +1,80 @@
+// What is one's own: who one is here, what is kept and for how long, a copy of it, and its end.
+
+import * as classApi from "../api/classes.js";
+import { askFirst, button, dayOf, newsPlace, part, room } from "../classes/parts.js";
+import { fill, h } from "../lib/dom.js";
+import { ownKeys, siteKeys } from "./keys.js";
+import { ownPacks } from "./packs.js";
+import { forgetHere, leave } from "../state/person.js";
+
+/** @returns {{unmount: function}} */
+export function mount(root, app) {
+  const { t } = app;
+  const { role, name, group, keepDays } = app.person;
+  let { usage } = app.person;
+  const news = newsPlace(app);
+  const said = h("ul", { class: "plain-list" });
+  tell();
+  if (usage) countAnew();
+  room(root, app, {
+    title: name && role !== "local" ? name : t("person.own"),
+    lead: group ? t("me.in-class", { group: group.name }) : t(`me.as-${role}`),
+    main: [
+      part(t("me.kept"), said),
+      (role === "student" || role === "tutor") && ownPacks(app),
+      part(t("me.copy"), h("p", { text: t("me.copy-note") }),
+        h("p", {}, h("a", { class: "button", href: classApi.EXPORT, download: true }, t("me.export")))),
+      role === "tutor" && [ownKeys(app), siteKeys(app)],
+      part(t("me.end"), h("p", { text: t(`me.end-${role}`) }), h("div", { class: "button-row" },
+        role !== "local" && button(t("me.sign-out"), signOut),
+        button(t("me.delete"), askDelete, "danger")), news.element),
+    ],
+  });
+
+  function tell() {
+    fill(said, kept().map((text) => h("li", { text })));
+  }
+
+  /** What was sent since the page was opened counts too; without an answer the old figures stay. */
+  async function countAnew() {
+    try {
+      usage = (await classApi.me()).usage ?? usage;
+      tell();
+    } catch {
+      // The list of packs below says by itself what is wrong.
+    }
+  }
+
+  function kept() {
+    const lines = [keepDays === null ? t("me.kept-local") : t("me.kept-days", { count: keepDays })];
+    if (usage) lines.push(usageLine("photos"), usageLine("packs"), usageLine("pages"));
+    if (group?.closes_at) lines.push(t("me.closes", { day: dayOf(t, group.closes_at) }));
+    lines.push(t("join.kept-net"));
+    return lines;
+  }
+
+  function usageLine(kind) {
+    const most = group.settings[kind];
+    const key = most === null ? `me.has-${kind}` : `me.has-${kind}-of`;
+    return t(key, { count: usage[kind], most });
+  }
+
+  async function signOut() {
+    await leave(app);
+    await app.becomes("join");
+  }
+
+  function askDelete() {
+    askFirst(app, {
+      title: t("me.delete"), says: t(`me.end-${role}`), yes: t("me.delete-yes"),
+      act: async () => {
+        await classApi.deleteMe();
+        await forgetHere(app);
+        await app.becomes(role === "local" ? "photo" : "join");
+        app.announce(t("me.deleted"));
+      },
+    });
+  }
+
+  return { unmount() {} };
+}

@@ -1,0 +1,39 @@
+// One's packs as the service has them: whoever lost a device, or got a pack from the tutor, finds
+// each again and goes on with it here.
+
+import * as classApi from "../api/classes.js";
+import { dayOf, newsPlace, part } from "../classes/parts.js";
+import { fill, h } from "../lib/dom.js";
+
+/** @param {object} app @returns {Element} */
+export function ownPacks(app) {
+  const { t } = app;
+  const news = newsPlace(app);
+  const list = h("ul", { class: "class-list" });
+  const empty = h("p", { class: "small", hidden: true, text: t("me.packs-none") });
+  load();
+
+  async function load() {
+    try {
+      const { items } = await classApi.myPacks();
+      empty.hidden = items.length > 0;
+      fill(list, items.map(line));
+    } catch (error) {
+      news.wrong(error);
+    }
+  }
+
+  function line(pack) {
+    const state = t(`class.pack-${pack.state}`, { count: pack.sheets, ...pack.progress });
+    return h("li", {}, h("a", { href: "#pack", on: { click: () => take(pack) } },
+      h("span", { class: "class-name", dir: "auto", text: pack.title || t("pack.untitled") }),
+      h("span", { class: "small", text: [state, dayOf(t, pack.created_at), pack.number].filter(Boolean).join(" · ") }),
+      h("span", { class: "arrow", "aria-hidden": "true", text: "→" })));
+  }
+
+  function take({ id, state, links }) {
+    app.update({ pack: { id, state, referenceId: links.reference.split("/").pop() } });
+  }
+
+  return part(t("me.packs"), empty, list, news.element);
+}

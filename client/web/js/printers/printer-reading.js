@@ -1,0 +1,121 @@
+// The part of the printer's screen that takes what was measured on the test page, and says
+// while it is typed what the service makes of it.
+
+import { h } from "../lib/dom.js";
+import { lengthField } from "../controls/length-field.js";
+import { newestOnly } from "../api/live-plan.js";
+import { measuring } from "../controls/measured-field.js";
+import { readings } from "../api/printers.js";
+import { MM_PER_INCH, writeLength, writeLengthUnit } from "../lib/units.js";
+import { problemText } from "../lib/words.js";
+
+/** The longest bar of a test page, what shorter ones are a multiple of, and what stays free at each end. */
+const LONGEST_MM = 200;
+const LONGEST_IN = 8;
+const STEP_MM = 20;
+const FREE_MM = 5;
+const WAYS = ["across", "down"];
+const EDGES = ["top", "right", "bottom", "left"];
+const MOST_MARGIN_MM = 60;
+/** Nobody reads a verdict on half a figure. */
+const REST_MS = 250;
+
+/**
+ * How long the bars of a sheet's test page are, as in worker/layout/printer_readings.py.
+ * @param {{name: string, width_mm: number, height_mm: number}} sheet
+ * @returns {{across: number, down: number}} in mm
+ */
+export function barsOf(sheet) {
+  const bar = (side) => {
+    const room = side - 2 * FREE_MM;
+    return sheet.name.startsWith("na_")
+      ? Math.min(LONGEST_IN, Math.floor(room / MM_PER_INCH)) * MM_PER_INCH
+      : Math.min(LONGEST_MM, Math.floor(room / STEP_MM) * STEP_MM);
+  };
+  return { across: bar(sheet.width_mm), down: bar(sheet.height_mm) };
+}
+
+/**
+ * @param {object} t
+ * @param {{unit: string, sheet: {name: string, width_mm: number, height_mm: number}, across: number|null, down: number|null,
+ *   told: function()}} how `across` and `down` are what is known already, in mm
+ * @returns {{element, read: function(): object|null, stop: function}} `read` gives both in mm;
+ *   null while one of them cannot be
+ */
+export function readingPart(t, { unit, sheet, told, ...known }) {
+  const bars = barsOf(sheet);
+  const found = { across: { mm: known.across, fine: true }, down: { mm: known.down, fine: true } };
+  const stops = [];
+
+  function one(way) {
+    let timer = 0;
+    const { ask, waits, stop } = newestOnly(async ({ mm, say }, signal) => {
+      try {
+        const verdicts = await readings({ format: sheet.name, [`${way}_mm`]: mm, [`${way === "across" ? "down" : "across"}_mm`]: null }, signal);
+        if (!waits() && found[way].mm === mm) settle(verdicts[way], say);
+      } catch (error) {
+        if (error.name !== "AbortError" && !waits() && found[way].mm === mm) settleAs(false, problemText(t, error), say);
+      }
+    });
+
+    const settle = (verdict, say) => settleAs(verdict.correction !== null, verdictText(t, verdict, unit), say);
+
+    function settleAs(fine, says, say) {
+      found[way].fine = fine;
+      say({ says, wrong: !fine });
+      told();
+    }
+
+    stops.push(() => {
+      clearTimeout(timer);
+      stop();
+    });
+    return measuring({
+      t, unit, exampleMm: bars[way], label: t(`printer.${way}`),
+      note: t("studio.bar.should", { length: writeLengthUnit(bars[way], unit, t.language) }),
+      kept: known[way] === null ? "" : writeLength(known[way], unit, t.language),
+    }, (text, mm, say) => {
+      clearTimeout(timer);
+      found[way] = { mm, fine: text === "" };
+      if (mm === null) say({ says: "", wrong: false });
+      else timer = setTimeout(() => ask({ mm, say }), REST_MS);
+      told();
+    });
+  }
+
+  return {
+    element: h("div", { class: "readings" }, WAYS.map(one)),
+    read() {
+      if (!found.across.fine || !found.down.fine) return null;
+      return { across_mm: found.across.mm, down_mm: found.down.mm };
+    },
+    stop: () => stops.forEach((stop) => stop()),
+  };
+}
+
+/** A verdict in plain words. */
+export function verdictText(t, { measured_mm: measured, nominal_mm: nominal, correction, verdict }, unit) {
+  if (verdict === "exact") return t("printer.exact");
+  if (verdict === "page-fitting") return t("printer.fitting", { percent: t.number((measured / nominal) * 100, 1) });
+  if (verdict === "implausible") return t("problem.reading-implausible");
+  return t(measured < nominal ? "printer.short" : "printer.long", {
+    off: writeLengthUnit(Math.abs(measured - nominal), unit, t.language), factor: t.number(correction, 4),
+  });
+}
+
+/**
+ * The margins, as the staircases at the page's edges tell them: in millimetres, as their steps.
+ * @param {object} t
+ * @param {{top, right, bottom, left}} margin
+ * @returns {{element, read: function(): object}}
+ */
+export function marginPart(t, margin) {
+  const now = { ...margin };
+  return {
+    element: h("div", { class: "fields" }, EDGES.map((edge) => lengthField(t, {
+      label: t(`paper.${edge}`), mm: now[edge], unit: "mm", most: () => MOST_MARGIN_MM,
+      change: (mm) => { now[edge] = mm; },
+    }))),
+    read: () => ({ ...now }),
+  };
+}

@@ -1,0 +1,228 @@
+// What the person has said so far, in one place, kept on this device: a phone that sleeps or
+// a page that is closed in the studio must come back as it was left. Screens read the state,
+// change it through `update`, and redraw when told; nothing else is shared between them.
+
+import { carriedAreas } from "../lib/protected-areas.js";
+import { largestFrame, resolveFrame } from "../lib/geometry.js";
+import { onlyFree } from "./class-defaults.js";
+
+const KEY = "ricalco.state.1";
+const SAVE_AFTER_MS = 250;
+/** These are merged field by field; every other part is replaced as a whole. */
+const MERGED = new Set(["paper", "frame", "sheets", "checklist"]);
+
+/** Another photo, or another shape of it: nothing is framed or protected yet. */
+export const FRAMED_ANEW = { frame: { cx: 0.5, cy: 0.5, width: 1, rotateDeg: 0 }, sheets: { protect: [] } };
+
+/** The state of a device that has never been here. @param {string} locale as `en-US` */
+export function freshState(locale) {
+  const inches = /^en-US|^en-CA$/.test(locale);
+  return {
+    photo: null,
+    paper: {
+      widthMm: inches ? 609.6 : 600,
+      heightMm: inches ? 457.2 : 400,
+      borderMm: 0,
+      tone: "light",
+      unit: inches ? "in" : "cm",
+      sheetFormat: inches ? "na_letter_8.5x11in" : "iso_a4_210x297mm",
+      margin: { top: 5, right: 5, bottom: 5, left: 5 },
+      marginPreset: "tight",
+    },
+    frame: FRAMED_ANEW.frame,
+    sheets: {
+      placement: "quiet", arrangement: "aligned", joint: "butt", lapMm: 8, protect: [], protectFrame: null,
+      lighten: 0, contrast: 0, style: "grey", mirror: false, ppi: 200,
+      lineMm: 0.35, detail: 0.5, shortestMm: 2.5,
+      tones: 5, thresholds: null, smallestMm: 2,
+      gridMm: null, gridDiagonals: false, gridLineMm: 0.18,
+      acrossCorrection: 1, downCorrection: 1, printer: "", printerId: null,
+    },
+    view: null,
+    title: "",
+    pack: null,
+    checklist: {},
+    personId: null,
+    leaving: false,
+    settled: null,
+    language: locale.startsWith("it") ? "it" : "en",
+    theme: "auto",
+  };
+}
+
+/**
+ * The store.
+ * @param {Storage|null} storage Where it is kept; null or a full or forbidden one keeps nothing.
+ * @param {string} locale
+ */
+export function createStore(storage, locale) {
+  let state = withKept(freshState(locale), storage);
+  const listeners = new Set();
+  let timer = 0;
+
+  function save() {
+    clearTimeout(timer);
+    timer = 0;
+    try {
+      storage?.setItem(KEY, JSON.stringify(state));
+    } catch {
+      // Private windows and full devices keep nothing; the page works all the same.
+    }
+  }
+
+  return {
+    get state() {
+      return state;
+    },
+    /** Change parts: `update({frame: {cx: 0.4}})`. @param {Object} patch */
+    update(patch) {
+      const before = state;
+      state = merged(state, patch);
+      if (!timer) timer = setTimeout(save, SAVE_AFTER_MS);
+      for (const listener of [...listeners]) listener(state, before);
+    },
+    /** Be told of every change as (state, before). @returns {function} stops it */
+    subscribe(listener) {
+      listeners.add(listener);
+      return () => listeners.delete(listener);
+    },
+    save,
+  };
+}
+
+function merged(state, patch) {
+  const next = { ...state };
+  for (const [part, value] of Object.entries(patch)) {
+    // null empties a part that is else filled field by field.
+    if (MERGED.has(part)) next[part] = value === null ? {} : { ...state[part], ...value };
+    else next[part] = value;
+  }
+  // Areas are kept with the frame that they were drawn on.
+  if (patch.sheets?.protect && !patch.sheets.protectFrame) {
+    next.sheets.protectFrame = next.photo ? frameOf(next) : null;
+  }
+  return next;
+}
+
+function withKept(fresh, storage) {
+  try {
+    const kept = JSON.parse(storage?.getItem(KEY) ?? "null");
+    return kept && typeof kept === "object" ? merged(fresh, kept) : fresh;
+  } catch {
+    return fresh;
+  }
+}
+
+/** Width and height of the picture in mm: the support less its border. */
+export function pictureOf(state) {
+  const { widthMm, heightMm, borderMm } = state.paper;
+  return { widthMm: widthMm - 2 * borderMm, heightMm: heightMm - 2 * borderMm };
+}
+
+/** Width through height of the picture. */
+export function proportionOf(state) {
+  const picture = pictureOf(state);
+  return picture.widthMm / picture.heightMm;
+}
+
+/**
+ * The frame as it can be: of the picture's proportions and inside the photo, whatever was
+ * asked for. @returns {{cx, cy, width, height, rotateDeg}} in shares of the reference
+ */
+export function frameOf(state) {
+  return resolveFrame(state.frame, state.photo, proportionOf(state));
+}
+
+/** The largest frame that this photo gives at this turn. */
+export function largestFrameOf(state) {
+  return largestFrame(state.photo, proportionOf(state), state.frame.rotateDeg);
+}
+
+/**
+ * The protected areas on the picture as it is framed now: they follow what they protect.
+ * @returns {Array<{left, top, width, height}>} in shares of the picture
+ */
+export function protectOf(state) {
+  const { protect, protectFrame } = state.sheets;
+  const frame = frameOf(state);
+  if (!protectFrame || JSON.stringify(protectFrame) === JSON.stringify(frame)) return protect;
+  return carriedAreas(protect, protectFrame, frame, state.photo);
+}
+
+/** The spec of the API (README.md, "The service"), of a state that has a photo; what a class
+ * keeps settled is left to the service. */
+export function specOf(state) {
+  const { paper, sheets } = state;
+  const frame = frameOf(state);
+  return onlyFree({
+    support: {
+      width_mm: paper.widthMm, height_mm: paper.heightMm, border_mm: paper.borderMm, tone: paper.tone,
+    },
+    crop: cropOf(frame),
+    rotate_deg: frame.rotateDeg,
+    tone: toneOf(sheets),
+    sheet: { format: paper.sheetFormat, margin_mm: paper.margin },
+    seams: {
+      joint: sheets.joint,
+      lap_mm: sheets.joint === "lap" ? sheets.lapMm : 0,
+      arrangement: sheets.arrangement,
+      placement: sheets.placement,
+      protect: protectOf(state),
+    },
+    print: {
+      resolution_ppi: sheets.ppi,
+      mirror: sheets.mirror,
+      across_correction: sheets.acrossCorrection,
+      down_correction: sheets.downCorrection,
+      ...(sheets.printer ? { printer: sheets.printer } : {}),
+    },
+    grid: sheets.gridMm === null ? null : {
+      square_mm: sheets.gridMm, diagonals: sheets.gridDiagonals, line_mm: sheets.gridLineMm,
+    },
+  }, state.settled);
+}
+
+export const STYLES = ["grey", "colour", "outline", "mixed", "values"];
+/** Whether lines are drawn. */
+export const isLined = ({ style }) => style === "outline" || style === "mixed";
+
+/** Only what this style asks for: another line weight makes no other pack in grey. */
+function toneOf(sheets) {
+  const { style, lighten, contrast, lineMm, detail, shortestMm, tones, thresholds, smallestMm } = sheets;
+  return {
+    style, lighten, contrast,
+    ...(isLined(sheets) ? { outline: { line_mm: lineMm, detail, shortest_mm: shortestMm } } : {}),
+    ...(style === "values" ? { values: { count: tones, thresholds, smallest_mm: smallestMm } } : {}),
+  };
+}
+
+/** A frame as the API's crop: left, top, width and height before it is turned. */
+export function cropOf(frame) {
+  const crop = {
+    left: frame.cx - frame.width / 2, top: frame.cy - frame.height / 2,
+    width: frame.width, height: frame.height,
+  };
+  if (frame.rotateDeg !== 0) return crop;
+  // What binary fractions add at the edge is taken off again: the API takes shares from 0 to 1.
+  const left = Math.max(crop.left, 0);
+  const top = Math.max(crop.top, 0);
+  return { left, top, width: Math.min(crop.width, 1 - left), height: Math.min(crop.height, 1 - top) };
+}
+
+/**
+ * The state with a printer taken up: its corrections, its margins and its name. Without one,
+ * nothing is corrected, and margins stay as they are.
+ * @param {object|null} printer
+ * @returns {object} a change of the state
+ */
+export function takenUp(printer) {
+  if (!printer) return { sheets: { acrossCorrection: 1, downCorrection: 1, printer: "", printerId: null } };
+  const margin = printer.margin_mm;
+  return {
+    sheets: {
+      acrossCorrection: printer.across_correction, downCorrection: printer.down_correction,
+      printer: printer.name, printerId: printer.id,
+    },
+    paper: { sheetFormat: printer.format, ...(margin ? { margin: { ...margin }, marginPreset: "own" } : {}) },
+  };
+}

@@ -1,0 +1,184 @@
+// Step 3: the frame. Which part of the photo fills the picture, and how it is straightened, with
+// what is left of its sharpness told while it changes.
+
+import { fill, freshId, h } from "../lib/dom.js";
+import { field, group, stepper, toggle } from "../controls/fields.js";
+import { clamp, MOST_TURN_DEG, zoomedFrame } from "../lib/geometry.js";
+import { backLink, heldPlace, nextLink, plate } from "../controls/screen-layout.js";
+import { livePlan } from "../api/live-plan.js";
+import { sharpnessOf } from "../lib/sharpness.js";
+import { FRAMED_ANEW, frameOf, largestFrameOf, proportionOf } from "../state/state.js";
+import { readNumber } from "../lib/units.js";
+import { viewfinder } from "../draw/viewfinder.js";
+import { problemText } from "../lib/words.js";
+
+const BUTTON_ZOOM = 1.15;
+const TURN_STEP_DEG = 0.5;
+const SAY_AFTER_MS = 700;
+
+/** @returns {{unmount: function}} */
+export function mount(root, app) {
+  const { t } = app;
+  const keysId = freshId("keys");
+  const finder = viewfinder({ label: t("frame.easel"), describedBy: keysId, change: take });
+  const sharpness = h("p", { class: "outcome sharpness" });
+  const findings = heldPlace({}, sharpness);
+  const live = livePlan({ plan: tellPlan, problem: (error) => tell(problemText(t, error), true) });
+  const guides = new Set(["thirds"]);
+  const figures = figureFields();
+  const turn = turnFields();
+  let said = "";
+  let resting = 0;
+
+  plate(root, {
+    title: t("frame.title"), lead: t("frame.lead"),
+    easel: h("div", { class: "finder-stand" }, finder.element, zoomButtons()),
+    controls: [
+      findings.element,
+      group(t("frame.straighten"), turn.element),
+      group(t("square.title"), squarePart(app)),
+      group(t("frame.place"), h("div", { class: "steppers" }, figures.map((one) => one.element)),
+        h("div", { class: "button-row" }, h("button", { type: "button", class: "button", on: { click: reset } }, t("frame.reset")))),
+      group(t("frame.guides"), ["thirds", "diagonals"].map((name) => toggle(t(`frame.${name}`), guides.has(name), (on) => {
+        guides[on ? "add" : "delete"](name);
+        redraw(app.state);
+      }))),
+      h("p", { class: "small", id: keysId, text: t("frame.keys") }),
+    ],
+    actions: [backLink(t("step.paper"), "paper"), nextLink(t("frame.next"), "sheets")],
+  });
+  redraw(app.state);
+  const stop = app.subscribe((state, before) => {
+    if (state.photo && (state.frame !== before.frame || state.paper !== before.paper)) redraw(state);
+  });
+
+  function redraw(state) {
+    const frame = frameOf(state);
+    finder.show({ frame, photo: state.photo, proportion: proportionOf(state), guides: [...guides] });
+    for (const figure of figures) figure.show(figure.of(frame) * 100);
+    turn.show(frame.rotateDeg);
+    live.ask(state);
+  }
+
+  /** What fits of a frame that was asked for becomes the frame. */
+  function take(asked) {
+    const { cx, cy, width, rotateDeg } = frameOf({ ...app.state, frame: asked });
+    app.update({ frame: { cx, cy, width, rotateDeg } });
+  }
+
+  function reset() {
+    app.update({ frame: FRAMED_ANEW.frame });
+    app.announce(t("frame.was-reset"));
+  }
+
+  function zoomButtons() {
+    const button = (sign, name, factor) => h("button", {
+      type: "button", class: "finder-button",
+      on: { click: () => take(zoomedFrame(frameOf(app.state), app.state.photo, factor)) },
+    }, h("span", { class: "finder-sign", "aria-hidden": "true", text: sign }), name);
+    return h("div", { class: "finder-buttons" },
+      button("−", t("frame.wider"), BUTTON_ZOOM), button("+", t("frame.closer"), 1 / BUTTON_ZOOM));
+  }
+
+  function figureFields() {
+    const figure = (name, of, frameWith) => ({
+      of,
+      ...stepper({
+        label: t(`frame.${name}`), unit: "%", less: t("frame.less", { what: t(`frame.${name}`) }),
+        more: t("frame.more", { what: t(`frame.${name}`) }), step: 1, read: readNumber,
+        write: (value) => t.number(value, 1),
+        change: (percent) => take(frameWith(frameOf(app.state), percent / 100)),
+      }),
+    });
+    return [
+      figure("left", (frame) => frame.cx - frame.width / 2, (frame, share) => ({ ...frame, cx: share + frame.width / 2 })),
+      figure("top", (frame) => frame.cy - frame.height / 2, (frame, share) => ({ ...frame, cy: share + frame.height / 2 })),
+      figure("width", (frame) => frame.width, widened),
+    ];
+  }
+
+  /** Left and top stay where they are while the width is set. */
+  function widened(frame, share) {
+    const largest = largestFrameOf(app.state);
+    const width = clamp(share, 0, largest.width);
+    const height = (width / largest.width) * largest.height;
+    return {
+      ...frame, width, cx: frame.cx + (width - frame.width) / 2, cy: frame.cy + (height - frame.height) / 2,
+    };
+  }
+
+  function turnFields() {
+    const take_ = (rotateDeg) => app.update({ frame: { rotateDeg: Math.round(rotateDeg * 100) / 100 } });
+    const slider = h("input", {
+      type: "range", class: "centred", min: -MOST_TURN_DEG, max: MOST_TURN_DEG, step: TURN_STEP_DEG,
+      on: { input: () => take_(Number(slider.value)) },
+    });
+    const degrees = stepper({
+      label: t("frame.degrees"), unit: "°", less: t("frame.turn-left"), more: t("frame.turn-right"),
+      step: TURN_STEP_DEG, read: readNumber, write: (value) => t.number(value, 2),
+      change: (deg) => take_(clamp(deg, -MOST_TURN_DEG, MOST_TURN_DEG)),
+    });
+    return {
+      element: [field(t("frame.turn"), slider).element, degrees.element],
+      show(deg) {
+        slider.value = deg;
+        slider.setAttribute("aria-valuetext", t("frame.turned", { deg: t.number(deg, 2) }));
+        degrees.show(deg);
+      },
+    };
+  }
+
+  function tellPlan(plan) {
+    const { grade, finestMm } = sharpnessOf(plan);
+    tell(t(`frame.sharp-${grade}`, { mm: t.number(finestMm, 2) }), grade === "soft");
+  }
+
+  function tell(text, wrong) {
+    findings.draw(() => fill(sharpness, text));
+    sharpness.classList.toggle("wrong", wrong);
+    clearTimeout(resting);
+    resting = setTimeout(say, SAY_AFTER_MS);
+  }
+
+  /** Said when things have come to rest: a word for every pixel of a drag helps nobody. */
+  function say() {
+    const text = sharpness.textContent;
+    if (text === said) return;
+    said = text;
+    app.announce(text);
+  }
+
+  return {
+    unmount() {
+      clearTimeout(resting);
+      stop();
+      live.stop();
+      finder.unmount();
+    },
+  };
+}
+
+/** The way to the four corners, or back from them. */
+function squarePart(app) {
+  const { t } = app;
+  const place = h("div", { class: "square-part" });
+  draw();
+
+  function draw() {
+    const { original } = app.state.photo;
+    fill(place, h("p", { class: "small", text: t(original ? "square.is" : "square.why") }),
+      h("div", { class: "button-row" },
+        h("a", { class: "button", href: "#square" }, t(original ? "square.again" : "square.begin")),
+        original && h("button", { type: "button", class: "button", on: { click: back } }, t("square.back"))));
+  }
+
+  function back() {
+    const { original, corners } = app.state.photo;
+    app.update({ photo: { ...original, corners }, ...FRAMED_ANEW });
+    draw();
+    place.querySelector("a").focus();
+    app.announce(t("square.was"));
+  }
+
+  return place;
+}

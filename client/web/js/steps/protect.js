@@ -1,0 +1,276 @@
+// Protected areas: drawn with a finger, or placed without one (WCAG 2.2, 2.5.7), moved with the
+// arrow keys or by figures, removed with a tap. On the screen they lie on the picture as it is
+// printed; the spec wants them on the unmirrored picture, so a mirrored one is turned here.
+
+import { fill, h, svg } from "../lib/dom.js";
+import { stepper } from "../controls/fields.js";
+import { clamp } from "../lib/geometry.js";
+import { readLength, writeLength } from "../lib/units.js";
+import { pictureOf } from "../state/state.js";
+
+/** The service takes no more. */
+const MOST_AREAS = 50;
+/** A finger that moved less than this has tapped. */
+const TAP_PX = 8;
+/** A target is no smaller than this (px), however small the area. */
+const TARGET_PX = 44;
+const LEAST_SHARE = 0.01;
+const KEY_STEP = 0.01;
+const FIRST = { left: 0.4, top: 0.4, width: 0.2, height: 0.2 };
+const EDGES = ["left", "top", "width", "height"];
+
+/** An area as it lies on the printed picture, or back again. */
+export function flipped(area, mirror) {
+  return mirror ? { ...area, left: 1 - area.left - area.width } : area;
+}
+
+/** The area nearest to what is asked for that lies on the picture. */
+export function inside(area) {
+  const width = clamp(area.width, LEAST_SHARE, 1);
+  const height = clamp(area.height, LEAST_SHARE, 1);
+  return { left: clamp(area.left, 0, 1 - width), top: clamp(area.top, 0, 1 - height), width, height };
+}
+
+/**
+ * The protected areas of a plan's picture.
+ * @param {object} app
+ * @param {SVGElement} board Over the picture, with as many units as it has pixels.
+ * @returns {{layer: SVGElement, panel: HTMLElement, resize: function(number, number),
+ *   sync: function(object)}}
+ */
+export function protecting(app, board) {
+  const { t } = app;
+  const layer = svg("g", { class: "areas" });
+  const ghost = svg("rect", { class: "ghost", visibility: "hidden" });
+  const list = h("ol", { class: "area-list" });
+  const undo = h("button", { type: "button", class: "button", hidden: true, on: { click: bringBack } });
+  const drawButton = h("button", {
+    type: "button", class: "button", "aria-pressed": "false", on: { click: () => setDrawing(!drawing) },
+  }, t("sheets.protect.draw"));
+  const hint = h("p", { class: "note", text: t("sheets.protect.hint") });
+  let size = { width: 1, height: 1 };
+  let drawing = false;
+  let from = null;
+  let removed = null;
+  let shown = { key: "", rows: [] };
+
+  const areas = () => app.state.sheets.protect.map((area) => flipped(area, app.state.sheets.mirror));
+  const keep = (next) => app.update({
+    sheets: { protect: next.map((area) => flipped(inside(area), app.state.sheets.mirror)) },
+  });
+
+  function add(area) {
+    const now = areas();
+    if (now.length >= MOST_AREAS) return app.announce(t("sheets.protect.enough", { count: MOST_AREAS }), true);
+    keep([...now, area]);
+    return app.announce(t("sheets.protect.added", { number: now.length + 1 }));
+  }
+
+  function change(index, patch) {
+    keep(areas().map((area, at) => (at === index ? { ...area, ...patch } : area)));
+  }
+
+  function remove(index) {
+    const now = areas();
+    removed = now[index];
+    keep(now.filter((_, at) => at !== index));
+    undo.textContent = t("sheets.protect.undo", { number: index + 1 });
+    undo.hidden = false;
+    undo.focus({ preventScroll: true });
+    app.announce(t("sheets.protect.removed", { number: index + 1 }));
+  }
+
+  function bringBack() {
+    undo.hidden = true;
+    if (removed) add(removed);
+    removed = null;
+    drawButton.focus({ preventScroll: true });
+  }
+
+  function setDrawing(on) {
+    drawing = on;
+    drawButton.setAttribute("aria-pressed", String(on));
+    drawButton.textContent = t(on ? "sheets.protect.stop" : "sheets.protect.draw");
+    board.classList.toggle("drawing", on);
+    hint.textContent = t(on ? "sheets.protect.drag" : "sheets.protect.hint");
+    if (!on) ghost.setAttribute("visibility", "hidden");
+    // Where the picture stands above the button, out of sight, it comes into sight; where it
+    // stays there by itself, nothing moves, and the hint can be read.
+    if (on && !isInSight(board)) board.scrollIntoView({ block: "nearest" });
+  }
+
+  function place(event) {
+    const box = board.getBoundingClientRect();
+    return {
+      x: clamp((event.clientX - box.left) / box.width, 0, 1),
+      y: clamp((event.clientY - box.top) / box.height, 0, 1),
+    };
+  }
+
+  function drawn(to) {
+    return {
+      left: Math.min(from.x, to.x), top: Math.min(from.y, to.y),
+      width: Math.abs(to.x - from.x), height: Math.abs(to.y - from.y),
+    };
+  }
+
+  function isTap(area) {
+    return area.width * size.width < TAP_PX && area.height * size.height < TAP_PX;
+  }
+
+  board.addEventListener("pointerdown", (event) => {
+    if (!drawing || event.button !== 0) return;
+    event.preventDefault();
+    board.setPointerCapture(event.pointerId);
+    from = place(event);
+  });
+  board.addEventListener("pointermove", (event) => {
+    if (!from) return;
+    lay(ghost, drawn(place(event)));
+    ghost.setAttribute("visibility", "visible");
+  });
+  board.addEventListener("pointerup", (event) => {
+    if (!from) return;
+    const area = drawn(place(event));
+    const start = from;
+    from = null;
+    if (isTap(area)) {
+      const hit = areas().findIndex((one) => contains(one, start));
+      if (hit >= 0) remove(hit);
+    } else {
+      setDrawing(false);
+      add(area);
+    }
+  });
+  board.addEventListener("pointercancel", () => {
+    from = null;
+    ghost.setAttribute("visibility", "hidden");
+  });
+  board.addEventListener("keydown", (event) => {
+    if (event.key === "Escape" && drawing) setDrawing(false);
+  });
+
+  function lay(rect, area) {
+    rect.setAttribute("x", area.left * size.width);
+    rect.setAttribute("y", area.top * size.height);
+    rect.setAttribute("width", area.width * size.width);
+    rect.setAttribute("height", area.height * size.height);
+  }
+
+  function mark(index) {
+    const group = svg("g", { class: "area", tabindex: "0", role: "button", "aria-describedby": "area-keys" },
+      svg("rect", { class: "area-target" }), svg("rect", { class: "area-halo" }),
+      svg("rect", { class: "area-line" }), svg("text", { class: "area-number" }, index + 1));
+    group.addEventListener("click", () => {
+      if (!drawing) remove(index);
+    });
+    group.addEventListener("keydown", (event) => pressed(event, index));
+    return group;
+  }
+
+  function pressed(event, index) {
+    if (["Enter", " ", "Delete", "Backspace"].includes(event.key)) {
+      event.preventDefault();
+      return remove(index);
+    }
+    const [x, y] = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key] ?? [0, 0];
+    if (!x && !y) return undefined;
+    event.preventDefault();
+    const area = areas()[index];
+    return change(index, event.shiftKey
+      ? { width: area.width + x * KEY_STEP, height: area.height + y * KEY_STEP }
+      : { left: area.left + x * KEY_STEP, top: area.top + y * KEY_STEP });
+  }
+
+  function row(index) {
+    const { unit } = app.state.paper;
+    const language = t.language;
+    const sides = EDGES.map((edge) => {
+      const whole = () => sideOf(pictureOf(app.state), edge);
+      return stepper({
+        label: t(`sheets.protect.${edge}`), unit,
+        less: t("sheets.protect.less", { what: t(`sheets.protect.${edge}`) }),
+        more: t("sheets.protect.more", { what: t(`sheets.protect.${edge}`) }),
+        step: { mm: 5, cm: 5, in: 6.35 }[unit],
+        write: (mm) => writeLength(mm, unit, language),
+        read: (text) => readLength(text, unit),
+        change: (mm) => change(index, { [edge]: mm / whole() }),
+      });
+    });
+    const element = h("li", {}, h("details", {},
+      h("summary", {}, t("sheets.protect.area", { number: index + 1 })),
+      h("div", { class: "fields" }, sides.map((side) => side.element)),
+      h("button", { type: "button", class: "button", on: { click: () => remove(index) } },
+        t("sheets.protect.remove", { number: index + 1 }))));
+    return {
+      element,
+      show(area) {
+        const picture = pictureOf(app.state);
+        EDGES.forEach((edge, at) => sides[at].show(area[edge] * sideOf(picture, edge)));
+      },
+    };
+  }
+
+  function sync() {
+    const now = areas();
+    // Rows and marks are made anew only when their number changes, so that focus stays.
+    const key = `${now.length} ${app.state.paper.unit}`;
+    if (key !== shown.key) {
+      shown = { key, rows: now.map((_, index) => row(index)), marks: now.map((_, index) => mark(index)) };
+      fill(list, shown.rows.map((one) => one.element));
+      fill(layer, shown.marks, ghost);
+    }
+    now.forEach((area, index) => {
+      shown.rows[index].show(area);
+      draw(shown.marks[index], area, index);
+    });
+    ghost.setAttribute("visibility", "hidden");
+  }
+
+  function draw(group, area, index) {
+    const [target, halo, line, number] = group.children;
+    const width = Math.max(area.width, TARGET_PX / size.width);
+    const height = Math.max(area.height, TARGET_PX / size.height);
+    lay(target, {
+      left: area.left - (width - area.width) / 2, top: area.top - (height - area.height) / 2, width, height,
+    });
+    lay(halo, area);
+    lay(line, area);
+    number.setAttribute("x", area.left * size.width + 5);
+    number.setAttribute("y", area.top * size.height + 16);
+    const percent = (share) => Math.round(share * 100);
+    group.setAttribute("aria-label", t("sheets.protect.mark", {
+      number: index + 1, left: percent(area.left), top: percent(area.top),
+      width: percent(area.width), height: percent(area.height),
+    }));
+  }
+
+  const panel = h("fieldset", { class: "group" }, h("legend", { text: t("sheets.protect.title") }),
+    hint,
+    h("p", { class: "unseen", id: "area-keys", text: t("sheets.protect.keys") }),
+    h("div", { class: "button-row" }, drawButton,
+      h("button", { type: "button", class: "button", on: { click: () => add(FIRST) } }, t("sheets.protect.middle")),
+      undo),
+    list);
+
+  return {
+    layer, panel, sync,
+    resize(width, height) {
+      size = { width, height };
+      sync();
+    },
+  };
+}
+
+function isInSight(element) {
+  const { top, bottom } = element.getBoundingClientRect();
+  return top >= 0 && bottom <= window.innerHeight;
+}
+
+function contains(area, { x, y }) {
+  return x >= area.left && x <= area.left + area.width && y >= area.top && y <= area.top + area.height;
+}
+
+function sideOf(picture, edge) {
+  return edge === "left" || edge === "width" ? picture.widthMm : picture.heightMm;
+}

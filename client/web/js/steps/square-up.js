@@ -1,0 +1,174 @@
+// Squaring up, a part of the frame step: the four corners of what was photographed at a slant
+// become a rectangle again. The photo as it was stays, and is a tap away.
+
+import * as api from "../api/service.js";
+import { fill, freshId, h } from "../lib/dom.js";
+import { choice, field, group, stepper } from "../controls/fields.js";
+import { clamp } from "../lib/geometry.js";
+import { backLink, plate } from "../controls/screen-layout.js";
+import { isUsable, orderedCorners, squareToCorners, trueProportion } from "../lib/quadrilateral.js";
+import { CORNERS, squareEasel } from "../draw/corner-handles.js";
+import { FRAMED_ANEW, proportionOf } from "../state/state.js";
+import { readNumber, readSize } from "../lib/units.js";
+import { problemText } from "../lib/words.js";
+
+const FIRST = [[0.1, 0.1], [0.9, 0.1], [0.9, 0.9], [0.1, 0.9]];
+/** The longer side of the small result, in its own pixels: reckoned anew while a finger moves. */
+const RESULT_PX = 260;
+const STEP = 0.01;
+
+/** @returns {{unmount: function}} */
+export function mount(root, app) {
+  const { t } = app;
+  const source = app.state.photo.original ?? app.state.photo;
+  const keysId = freshId("keys");
+  const easel = squareEasel(t, { photo: source, describedBy: keysId, change: move });
+  const result = h("canvas", { class: "square-result", role: "img", "aria-label": t("square.result") });
+  const says = h("p", { class: "square-says", role: "status" });
+  const news = h("div", { class: "notices" });
+  const go = h("button", { type: "button", class: "button primary", on: { click: send } }, t("square.go"));
+  const figures = CORNERS.map(cornerFields);
+  const size = h("input", { type: "text", autocomplete: "off", maxlength: 40, on: { input: show } });
+  const sizeField = field(t("square.size"), size, { note: t("square.size-note", { example: t(`paper.example-${app.state.paper.unit}`) }) });
+  let corners = app.state.photo.corners ?? FIRST;
+  let way = "seen";
+  let pixels = null;
+  let busy = false;
+  let drawn = 0;
+  let key = api.freshKey();
+
+  sizeField.element.hidden = true;
+  plate(root, {
+    title: t("square.title"), lead: t("square.lead"), easel: easel.element,
+    controls: [
+      h("p", { class: "small", id: keysId, text: t("square.keys") }),
+      h("div", { class: "square-outcome" }, h("div", { class: "square-stand" }, result), says), news,
+      group(t("square.proportion"),
+        choice("proportion", t("square.proportion"), ["seen", "picture", "measured"].map((one) => [one, t(`square.${one}`)]), way, take, { hideLegend: true }),
+        sizeField.element),
+      group(t("square.figures"), figures.map((one) => one.element)),
+    ],
+    actions: [backLink(t("step.frame"), "frame"), go],
+  });
+  easel.image.decode().then(readPixels).catch(() => {});
+  show();
+
+  function cornerFields(name, index) {
+    const one = (axis, label) => stepper({
+      label: t(`square.${label}`), unit: "%", step: STEP, less: t(`square.${label}-less`, { corner: t(`square.${name}`) }),
+      more: t(`square.${label}-more`, { corner: t(`square.${name}`) }), write: (share) => t.number(share * 100, 1),
+      read(text) {
+        const read = readNumber(text);
+        return read === null ? null : read / 100;
+      },
+      change: (share) => move(index, corners[index].map((old, at) => (at === axis ? clamp(share, 0, 1) : old))),
+    });
+    const sides = [one(0, "from-left"), one(1, "from-top")];
+    return {
+      element: h("div", { class: "corner-fields", role: "group", "aria-label": t(`square.${name}`) },
+        h("p", { class: "corner-name", text: t(`square.${name}`) }), h("div", { class: "fields" }, sides.map((side) => side.element))),
+      show: (corner) => corner.forEach((share, axis) => sides[axis].show(share)),
+    };
+  }
+
+  function move(index, place) {
+    corners = corners.map((corner, at) => (at === index ? place : corner));
+    key = api.freshKey();
+    show();
+  }
+
+  function take(next) {
+    way = next;
+    key = api.freshKey();
+    sizeField.element.hidden = way !== "measured";
+    show();
+  }
+
+  /** What the person says it is; null where it is to be estimated, undefined while unreadable. */
+  function saidProportion() {
+    if (way === "seen") return null;
+    if (way === "picture") return proportionOf(app.state);
+    const read = readSize(size.value, app.state.paper.unit);
+    return read ? read.widthMm / read.heightMm : undefined;
+  }
+
+  function show() {
+    const round = orderedCorners(corners, source);
+    const usable = isUsable(round, source);
+    easel.show(corners, usable);
+    figures.forEach((one, index) => one.show(corners[index]));
+    sizeField.note(t("square.size-note", { example: t(`paper.example-${app.state.paper.unit}`) }), size.value !== "" && saidProportion() === undefined);
+    const proportion = usable ? saidProportion() ?? trueProportion(round, source) : null;
+    says.classList.toggle("wrong", proportion === null);
+    says.textContent = proportion === null ? t("problem.corners-unusable") : t("square.says", {
+      wide: t.number(proportion >= 1 ? proportion : 1, 2), high: t.number(proportion >= 1 ? 1 : 1 / proportion, 2),
+    });
+    go.setAttribute("aria-disabled", String(busy || proportion === null || saidProportion() === undefined));
+    cancelAnimationFrame(drawn);
+    drawn = requestAnimationFrame(() => drawResult(round, proportion));
+  }
+
+  /** The small copy of the photo, once, to be read place by place. */
+  function readPixels() {
+    const { naturalWidth: width, naturalHeight: height } = easel.image;
+    const canvas = h("canvas", { width, height });
+    const context = canvas.getContext("2d", { willReadFrequently: true });
+    context.drawImage(easel.image, 0, 0);
+    pixels = context.getImageData(0, 0, width, height);
+    show();
+  }
+
+  function drawResult(round, proportion) {
+    result.style.visibility = proportion && pixels ? "visible" : "hidden";
+    if (!proportion || !pixels) return;
+    const width = Math.max(Math.round(RESULT_PX * Math.min(proportion, 1)), 1);
+    const height = Math.max(Math.round(RESULT_PX / Math.max(proportion, 1)), 1);
+    Object.assign(result, { width, height });
+    const context = result.getContext("2d");
+    const out = context.createImageData(width, height);
+    const from = new Uint32Array(pixels.data.buffer);
+    const to = new Uint32Array(out.data.buffer);
+    const place = squareToCorners(round);
+    for (let y = 0; y < height; y += 1) {
+      for (let x = 0; x < width; x += 1) {
+        const [u, v] = place((x + 0.5) / width, (y + 0.5) / height);
+        const row = clamp(Math.floor(v * pixels.height), 0, pixels.height - 1);
+        to[y * width + x] = from[row * pixels.width + clamp(Math.floor(u * pixels.width), 0, pixels.width - 1)];
+      }
+    }
+    context.putImageData(out, 0, 0);
+  }
+
+  async function send() {
+    if (go.getAttribute("aria-disabled") === "true") return;
+    busy = true;
+    go.textContent = t("square.going");
+    fill(news);
+    show();
+    try {
+      const taken = await api.squareUp(source.referenceId, corners, saidProportion(), key);
+      app.update({
+        photo: {
+          ...source, referenceId: taken.id, widthPx: taken.width_px, heightPx: taken.height_px,
+          previewUrl: taken.links.preview, original: source, corners,
+        },
+        ...FRAMED_ANEW,
+      });
+      app.announce(t("square.done"));
+      app.go("frame");
+    } catch (error) {
+      fill(news, h("p", { class: "notice bad", text: problemText(t, error) }));
+      app.announce(problemText(t, error), true);
+    }
+    busy = false;
+    go.textContent = t("square.go");
+    show();
+  }
+
+  return {
+    unmount() {
+      cancelAnimationFrame(drawn);
+      easel.unmount();
+    },
+  };
+}

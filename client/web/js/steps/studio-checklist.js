@@ -1,0 +1,128 @@
+// The checklist of one pack, made from its plan: what is done after printing, in order, with
+// this pack's own figures. It says what the printed guide says.
+
+import { workUnit, writeLengthUnit, writeSize } from "../lib/units.js";
+
+/**
+ * @param {object} t
+ * @param {object} pack the pack's document, with spec and plan
+ * @param {"cm"|"mm"|"in"} unit
+ * @param {string} format title of the sheet format
+ * @returns {Array<{name: string, steps: Array<{id: string, text: string, note?: string}>, cautions?: string[]}>}
+ */
+export function studioSections(t, pack, unit, format) {
+  const one = pack.plan.sheet_count === 1;
+  const length = (mm) => writeLengthUnit(mm, workUnit(unit), t.language);
+  const about = { t, plan: pack.plan, spec: pack.spec, unit, length, format };
+  return [
+    { name: "print", steps: printing(about) },
+    { name: "cut", steps: cutting(about), cautions: ["blades"] },
+    ...(one ? [] : [{ name: "join", steps: joining(about) }, { name: "tape", steps: taping(about) }]),
+    { name: "check", steps: [] },
+    { name: "hinge", steps: hinging(about) },
+    { name: "transfer", steps: transferring(about), cautions: ["dust", "fixative", "first"] },
+  ];
+}
+
+function printing({ t, plan, format }) {
+  const [first, ...rest] = plan.pieces;
+  const steps = [
+    { id: "load", text: t("studio.print.load", { format }) },
+    { id: "test", text: t("studio.print.test", { label: first.label, page: String(first.page) }) },
+  ];
+  if (rest.length > 0) {
+    const pages = { count: rest.length, from: String(rest[0].page), to: String(rest.at(-1).page) };
+    steps.push({ id: "rest", text: t("studio.print.rest", pages), note: t("studio.print.rest-note") });
+  }
+  return steps;
+}
+
+const ROMAN = [[10, "X"], [9, "IX"], [5, "V"], [4, "IV"], [1, "I"]];
+
+/** Stacks are numbered as on the printed map. */
+function roman(number) {
+  let left = number;
+  let written = "";
+  for (const [value, sign] of ROMAN) {
+    while (left >= value) {
+      written += sign;
+      left -= value;
+    }
+  }
+  return written;
+}
+
+function cutting({ t, plan, spec, length }) {
+  if (plan.sheet_count === 1) return [{ id: "cut-one", text: t("studio.cut.one"), note: t("studio.cut.how") }];
+  const stacks = plan.trim_stacks.map(({ labels, margin_mm: margin }, index) => ({
+    id: `stack-${index}`,
+    text: t("studio.cut.stack", { name: roman(index + 1), labels: labels.join(" ") }),
+    note: t("studio.cut.cuts", {
+      left: length(margin.left), top: length(margin.top), right: length(margin.right), bottom: length(margin.bottom),
+    }),
+  }));
+  const lap = spec.seams.joint === "lap" ? [{ id: "lap", text: t("studio.cut.lap") }] : [];
+  return [{ id: "mark", text: t("studio.cut.mark"), note: t("studio.cut.how") }, ...stacks, ...lap];
+}
+
+function joining({ t, plan }) {
+  const down = plan.run_through === "down";
+  const turned = plan.pieces.filter((piece) => piece.turned_deg !== 0).map((piece) => piece.label);
+  const lines = new Map();
+  for (const { label, row, column } of plan.pieces) {
+    const line = down ? column : row;
+    lines.set(line, [...(lines.get(line) ?? []), label]);
+  }
+  const all = turned.length === plan.sheet_count;
+  const steps = turned.length === 0 ? [] : [{
+    id: "turned", text: all ? t("studio.join.turned-all") : t("studio.join.turned", { labels: turned.join(" ") }),
+  }];
+  for (const [line, labels] of [...lines].sort(([one], [other]) => one - other)) {
+    const name = down ? String(line + 1) : labels[0].replace(/\d+$/, "");
+    if (labels.length > 1) {
+      steps.push({
+        id: `line-${line}`, text: t(down ? "studio.join.column" : "studio.join.row", { name, labels: labels.join(" – ") }),
+      });
+    }
+  }
+  if (lines.size > 1) steps.push({ id: "lines", text: t(down ? "studio.join.columns" : "studio.join.rows") });
+  return steps;
+}
+
+function taping({ t, plan, spec, length }) {
+  const junctions = plan.tape_spots.filter((spot) => spot.at_junction).length;
+  const along = plan.tape_spots.length - junctions;
+  const first = plan.tape_spots[0]?.rect_mm;
+  const size = first && `${length(Math.max(first.width, first.height))} × ${length(Math.min(first.width, first.height))}`;
+  const side = t(spec.print.mirror ? "studio.tape.side-back" : "studio.tape.side-face", { size });
+  return [
+    junctions > 0 && { id: "junctions", text: t("studio.tape.junctions", { count: junctions }), note: side },
+    along > 0 && { id: "seams", text: t("studio.tape.seams", { count: along }), note: junctions > 0 ? "" : side },
+    spec.seams.protect.length > 0 && { id: "protected", text: t("studio.tape.protected") },
+  ].filter(Boolean);
+}
+
+function hinging({ t, spec, unit, length }) {
+  const { support, print } = spec;
+  const size = writeSize(support.width_mm, support.height_mm, unit, t.language);
+  const border = support.border_mm > 0
+    ? t("studio.hinge.border", { border: length(support.border_mm) })
+    : t("studio.hinge.flush");
+  return [
+    { id: "measure", text: t("studio.hinge.measure", { size }) },
+    { id: "lay", text: border },
+    { id: "hinge", text: t(print.mirror ? "studio.hinge.tape-mirror" : "studio.hinge.tape") },
+  ];
+}
+
+function transferring({ t, plan, spec }) {
+  const paper = spec.print.mirror ? "studio.transfer.mirror" : `studio.transfer.${spec.support.tone}`;
+  return [
+    { id: "paper", text: t(paper) },
+    { id: "press", text: t("studio.transfer.press"), note: t("studio.transfer.hand") },
+    ...plan.passes.map(({ number, labels }) => ({
+      id: `pass-${number}`, text: t("studio.transfer.pass", { number: String(number), labels: labels.join(" ") }),
+    })),
+    { id: "lift", text: t("studio.transfer.lift") },
+  ];
+}

@@ -1,0 +1,123 @@
+// The fields that take what was measured, and say what it means: scale bars and the lengths of
+// the joined enlargement. What counts as fine is decided in lib/measured-length.js.
+
+import { h } from "../lib/dom.js";
+import { readBar, readDiagonals, readLength as judge } from "../lib/measured-length.js";
+import { measuring } from "../controls/measured-field.js";
+import { workUnit, writeLengthUnit } from "../lib/units.js";
+
+const percent = (t, share) => t.number(share * 100, 1);
+
+/**
+ * What the sheet that was printed first measures, across and down.
+ * @param {object} app
+ * @param {object} pack
+ * @param {{kept: object, keep: function(object), apply: function({across, down})}} how
+ */
+export function barPart(app, pack, { kept, keep, apply }) {
+  const { t } = app;
+  // The bar says 4 in on North American sheets and 100 mm on all others, and is measured so.
+  const unit = pack.spec.sheet.format.startsWith("na_") ? "in" : "mm";
+  const [first] = pack.plan.pieces;
+  const bar = pack.plan.check_lengths.find((check) => check.scope === "sheet");
+  const { width, height } = first.picture_rect_mm;
+  const ways = {
+    across: { nominalMm: bar.length_mm, current: pack.spec.print.across_correction, tolerance: bar.tolerance_mm },
+    down: {
+      nominalMm: first.turned_deg ? width : height, current: pack.spec.print.down_correction, tolerance: bar.tolerance_mm,
+    },
+  };
+  const factors = { across: null, down: null };
+  const advice = h("div", { class: "notice", hidden: true });
+  const stepOf = ({ across, down }) => ({ across: across ?? ways.across.current, down: down ?? ways.down.current });
+
+  function advise() {
+    const found = Object.values(factors).filter((factor) => factor !== null);
+    advice.hidden = found.length === 0;
+    const set = stepOf(factors);
+    advice.replaceChildren(
+      h("p", { text: t("studio.bar.factors", { across: t.number(set.across, 4), down: t.number(set.down, 4) }) }),
+      ...(found.length === 1 ? [h("p", { class: "small", text: t("studio.bar.one-more") })] : []),
+      h("button", { type: "button", class: "button", on: { click: () => apply(set) } }, t("studio.bar.apply")),
+      h("p", { class: "small" }, h("a", { href: "#printer" }, t("printer.for-good"))));
+  }
+
+  const one = (way) => measuring({
+    t, unit, kept: kept[way] ?? "", exampleMm: ways[way].nominalMm,
+    label: t(`studio.bar.${way}`),
+    note: t("studio.bar.should", { length: writeLengthUnit(ways[way].nominalMm, unit, t.language) }),
+  }, (text, mm, say) => {
+    if (text !== (kept[way] ?? "")) keep({ [way]: text });
+    const { nominalMm, current, tolerance } = ways[way];
+    const read = mm === null ? null : readBar({ nominalMm, measuredMm: mm, current, toleranceMm: tolerance });
+    factors[way] = read?.factor ?? null;
+    advise();
+    say(read ? { says: barSays(t, read, unit), wrong: read.verdict !== "fine" } : { says: "", wrong: false });
+  });
+
+  return h("div", { class: "bars" }, h("h2", { class: "minor", text: t("studio.bar.title", { label: first.label }) }),
+    one("across"), one("down"), advice);
+}
+
+function barSays(t, read, unit) {
+  return t(`studio.bar.${read.verdict}`, {
+    off: writeLengthUnit(Math.abs(read.offMm), unit, t.language),
+    way: read.way === "true" ? "" : t(`studio.bar.${read.way}`),
+    percent: percent(t, read.share), unit: read.unit ?? "",
+  });
+}
+
+/**
+ * What the joined enlargement measures.
+ * @param {{kept: object, keep: function(object)}} how
+ */
+export function lengthsPart(app, pack, { kept, keep }) {
+  const { t } = app;
+  const unit = workUnit(app.state.paper.unit);
+  const checks = pack.plan.check_lengths.filter((check) => check.scope === "joined");
+  const measuredMm = {};
+  const lean = h("p", { class: "verdict", role: "status" });
+  const length = (mm) => writeLengthUnit(mm, unit, t.language);
+  const corner = (text) => {
+    const [label, ...place] = text.split(" ");
+    return `${label} ${t(`studio.corner.${place.join(" ")}`)}`;
+  };
+
+  const parts = checks.map((check) => measuring({
+    t, unit, kept: kept[check.name] ?? "", exampleMm: check.length_mm,
+    label: t(`studio.length.${check.name}`),
+    note: t("studio.length.from-to", {
+      from: corner(check.from), to: corner(check.to), length: length(check.length_mm), tolerance: length(check.tolerance_mm),
+    }),
+  }, (text, mm, say) => {
+    if (text !== (kept[check.name] ?? "")) keep({ [check.name]: text });
+    const read = mm === null ? null
+      : judge({ nominalMm: check.length_mm, measuredMm: mm, toleranceMm: check.tolerance_mm });
+    // A figure that cannot be this length says nothing of how the picture leans.
+    measuredMm[check.name] = ["fine", "short", "long"].includes(read?.verdict) ? mm : null;
+    tellLean(check.tolerance_mm);
+    const says = read ? t(`studio.length.${read.verdict}`, {
+      off: length(Math.abs(read.offMm)), percent: percent(t, read.share), unit: read.unit ?? "",
+    }) : "";
+    say({ says, wrong: Boolean(read) && read.verdict !== "fine" });
+  }));
+
+  function tellLean(toleranceMm) {
+    const falling = measuredMm.diagonal;
+    const rising = measuredMm["other diagonal"];
+    if (!falling || !rising) {
+      lean.textContent = "";
+      return;
+    }
+    const read = readDiagonals({
+      fallingMm: falling, risingMm: rising, widthMm: pack.plan.picture.width_mm, toleranceMm,
+    });
+    const other = { left: "right", right: "left" }[read.toward];
+    lean.textContent = read.verdict === "alike" ? t("studio.length.alike") : t("studio.length.leans", {
+      toward: t(`studio.length.${read.toward}`), back: t(`studio.length.${other}`), shift: length(read.shiftMm),
+    });
+    lean.classList.toggle("wrong", read.verdict !== "alike");
+  }
+
+  return h("div", { class: "lengths" }, parts, lean);
+}

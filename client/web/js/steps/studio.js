@@ -1,0 +1,121 @@
+// Step 6: at the easel. The pack's own checklist, ticked off on this device; what was measured
+// is judged at once, and a printer's error becomes the correction of the next pack.
+
+import * as api from "../api/service.js";
+import { fill, freshId, h } from "../lib/dom.js";
+import { group } from "../controls/fields.js";
+import { backLink, plate } from "../controls/screen-layout.js";
+import { orderOf } from "./pack.js";
+import { studioSections } from "./studio-checklist.js";
+import { barPart, lengthsPart } from "./studio-measure.js";
+import { problemText } from "../lib/words.js";
+
+/** @returns {{unmount: function}} */
+export function mount(root, app) {
+  const { t } = app;
+  const list = h("div", { class: "checklist" });
+  const count = h("p", { class: "small", role: "status" });
+  let pack = null;
+  let over = false;
+
+  plate(root, { title: t("studio.title"), controls: [count, list], actions: [backLink(t("step.pack"), "pack")] });
+  load();
+
+  async function load() {
+    const known = app.state.pack;
+    if (!known) {
+      tellNone();
+      return;
+    }
+    try {
+      pack = await api.pack(known.id);
+    } catch (error) {
+      const text = error.code === "offline" ? t("studio.not-kept") : problemText(t, error);
+      fill(list, h("p", { class: "notice", text }));
+      return;
+    }
+    if (over) return;
+    if (pack.state !== "ready") tellNone();
+    else await draw();
+  }
+
+  function tellNone() {
+    fill(list, h("p", { class: "lead", text: t("studio.none") }),
+      h("div", { class: "button-row" }, h("a", { class: "button", href: "#pack" }, t("sheets.next"))));
+  }
+
+  const kept = () => app.state.checklist[pack.id] ?? { ticks: {}, measured: {} };
+  const keep = (part, values) => {
+    const before = kept();
+    app.update({ checklist: { [pack.id]: { ...before, [part]: { ...before[part], ...values } } } });
+  };
+
+  async function draw() {
+    const sections = studioSections(t, pack, app.state.paper.unit, await formatTitle());
+    if (over) return;
+    fill(list,
+      h("a", { class: "button", href: pack.files.map, target: "_blank" }, t("studio.map")),
+      sections.map(section),
+      h("button", { type: "button", class: "button quiet", on: { click: startOver } }, t("studio.start-over")));
+    tellCount();
+  }
+
+  async function formatTitle() {
+    const name = pack.spec.sheet.format;
+    try {
+      return (await api.sheetFormats()).find((one) => one.name === name)?.title ?? name;
+    } catch {
+      // Without a network the format's standard name says it too.
+      return name;
+    }
+  }
+
+  function section({ name, steps, cautions = [] }) {
+    const measured = { kept: kept().measured, keep: (values) => keep("measured", values) };
+    return group(t(`studio.section.${name}`),
+      steps.map((step) => tick(`${name}.${step.id}`, step)),
+      name === "print" && barPart(app, pack, { ...measured, apply }),
+      name === "check" && lengthsPart(app, pack, measured),
+      cautions.length > 0 && h("div", { class: "notice" }, h("p", { class: "care", text: t("studio.care") }),
+        cautions.map((one) => h("p", { text: t(`studio.caution.${one}`) }))));
+  }
+
+  function tick(key, { text, note }) {
+    const id = freshId("tick");
+    const box = h("input", {
+      type: "checkbox", id, checked: Boolean(kept().ticks[key]), data: { key },
+      on: { change: () => { keep("ticks", { [key]: box.checked }); tellCount(); } },
+    });
+    return h("div", { class: "tick" }, box,
+      h("label", { for: id }, text, note && h("span", { class: "small", text: note })));
+  }
+
+  function tellCount() {
+    const boxes = [...list.querySelectorAll("input[type=checkbox]")];
+    const done = boxes.filter((box) => box.checked).length;
+    count.textContent = done === boxes.length
+      ? t("studio.all-done") : t("studio.done", { count: boxes.length, done: String(done) });
+  }
+
+  function startOver() {
+    app.update({ checklist: { [pack.id]: { ticks: {}, measured: kept().measured } } });
+    for (const box of list.querySelectorAll("input[type=checkbox]")) box.checked = false;
+    tellCount();
+    app.announce(t("studio.started-over"));
+  }
+
+  /** The printer's correction is the next pack's, whatever else that will be made of. */
+  function apply({ across, down }) {
+    const { state } = app;
+    const same = state.pack?.of === orderOf(state);
+    app.update({ sheets: { acrossCorrection: across, downCorrection: down } });
+    app.announce(same ? t("studio.bar.applied") : t("studio.bar.old"), true);
+    app.go("pack");
+  }
+
+  return {
+    unmount() {
+      over = true;
+    },
+  };
+}

@@ -1,0 +1,1 @@
+"""Who may ask: hosts, keys, roles, limits on guessing, and what a class allows."""

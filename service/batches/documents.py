@@ -1,0 +1,221 @@
+"""Batches and estimates as the documents that tutors see, and as the table of who has what."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from datetime import UTC, datetime
+from typing import Any
+
+from service.batches.lines import Line
+from service.batches.schemas import BatchSchema, EstimateSchema
+from service.classes.table import Cell, write_table
+from service.packs.documents import pack_path
+from service.references.documents import reference_path
+from worker.spec.plan import first_sheet_page
+from worker.store.ledger import Batch, BatchItem
+
+_BATCH, _ESTIMATE = BatchSchema(), EstimateSchema()
+_HEADINGS = (
+    "Place",
+    "Student",
+    "Title",
+    "Pack",
+    "State",
+    "Sheet",
+    "Sheets",
+    "Pages",
+    "Width mm",
+    "Height mm",
+    "Printed",
+    "Joined",
+    "To know",
+    "Note",
+)
+
+
+def batch_path(batch_id: str) -> str:
+    """Where a batch is found."""
+    return f"/v1/batches/{batch_id}"
+
+
+def estimate_document(lines: list[Line]) -> dict[str, Any]:
+    """What the lines would take."""
+    planned = [line for line in lines if line.plan is not None]
+    document = {
+        "packs": len(planned),
+        "sheets": sum(line.plan.sheet_count for line in planned if line.plan),
+        "pages": sum(line.pages for line in planned),
+        "ink_m2": sum(line.ink_m2 for line in planned),
+        "formats": _totals(
+            (line.spec.sheet.format, line.plan.sheet_count, line.pages)
+            for line in planned
+            if line.spec and line.plan
+        ),
+        "items": [_estimated(line) for line in lines],
+    }
+    return dict(_ESTIMATE.dump(document))
+
+
+def _estimated(line: Line) -> dict[str, Any]:
+    student = line.student
+    told: dict[str, Any] = {
+        "position": line.position,
+        "student": {"id": student.id, "name": student.name} if student else None,
+        "title": line.title,
+        "warnings": [],
+    }
+    if line.error is not None:
+        told["error"] = {"code": line.error.code, "detail": line.error.detail}
+    if line.plan is not None and line.spec is not None:
+        told |= {
+            "reference_id": line.reference_id,
+            "support": line.spec.support,
+            "sheet_format": line.spec.sheet.format,
+            "sheets": line.plan.sheet_count,
+            "pages": line.pages,
+            "ink_m2": line.ink_m2,
+            "warnings": [vars(warning) for warning in line.plan.warnings],
+        }
+    return told
+
+
+def _totals(packs: Iterable[tuple[str, int, int]]) -> list[dict[str, Any]]:
+    """By sheet format, in order of their names; of each pack its sheets and its pages."""
+    found: dict[str, dict[str, Any]] = {}
+    for name, sheets, pages in packs:
+        total = found.setdefault(name, {"sheet_format": name, "packs": 0, "sheets": 0, "pages": 0})
+        total["packs"] += 1
+        total["sheets"] += sheets
+        total["pages"] += pages
+    return [found[name] for name in sorted(found)]
+
+
+def batch_document(batch: Batch) -> dict[str, Any]:
+    """A batch as it stands."""
+    path, row = batch_path(batch.row.id), batch.row
+    counts = Counter(state_of(item) for item in batch.items)
+    packs = [item.pack for item in batch.items if item.pack]
+    document = {
+        "id": row.id,
+        "class_id": row.class_id,
+        "title": row.title,
+        "state": _state(batch, counts),
+        "created_at": datetime.fromtimestamp(row.created_at, UTC),
+        "counts": dict(counts),
+        "progress": {
+            "done": sum(pack.done for pack in packs),
+            "total": sum(pack.total for pack in packs),
+            "step": _state(batch, counts),
+        },
+        "print_runs": _print_runs(batch, path),
+        "items": [_item(item) for item in batch.items],
+        "links": {"self": path, "archive": f"{path}/archive.zip", "table": f"{path}/table.csv"},
+    }
+    return dict(_BATCH.dump(document))
+
+
+def state_of(item: BatchItem) -> str:
+    """The pack's state; `missing` where there is none."""
+    return item.pack.state if item.pack else "missing"
+
+
+def sheet_format_of(item: BatchItem) -> str | None:
+    """What its sheets are printed on."""
+    return item.row.spec["sheet"]["format"] if item.row.spec else None
+
+
+def _pages(item: BatchItem) -> int:
+    """All pages of its pack, before and after it is made; 0 where there is none."""
+    if item.pack is None:
+        return 0
+    gridded = bool(item.row.spec and item.row.spec.get("grid"))
+    return item.pack.total + first_sheet_page(gridded=gridded) - 1
+
+
+def _state(batch: Batch, counts: Counter[str]) -> str:
+    if batch.unfinished:
+        return "making"
+    if batch.row.cancelled_at is not None:
+        return "cancelled"
+    return "ready" if counts["ready"] else "failed"
+
+
+def _print_runs(batch: Batch, path: str) -> list[dict[str, Any]]:
+    runs = _totals(
+        (name, item.pack.total, _pages(item))
+        for item in batch.items
+        if item.pack and (name := sheet_format_of(item))
+    )
+    ready = Counter(sheet_format_of(item) for item in batch.items if state_of(item) == "ready")
+    for run in runs:
+        name = run["sheet_format"]
+        run |= {"ready": ready[name], "path": f"{path}/print-run/{name}.pdf"}
+    return runs
+
+
+def _item(item: BatchItem) -> dict[str, Any]:
+    row, pack = item.row, item.pack
+    told: dict[str, Any] = {
+        "position": row.position,
+        "student": {"id": row.student_id, "name": item.student_name} if row.student_id else None,
+        "title": row.title,
+        "note": row.note,
+        "state": state_of(item),
+        "printed": bool(pack and pack.printed_at),
+        "joined": bool(pack and pack.joined_at),
+        "warnings": list(pack.warnings) if pack else [],
+    }
+    if pack is None:
+        code = row.error_code or "not-found"
+        detail = row.error_detail or "The pack was deleted."
+        return {**told, "error": {"code": code, "detail": detail}}
+    links = {"pack": pack_path(pack.id)}
+    if row.reference_id:
+        links["reference"] = reference_path(row.reference_id)
+    told |= {
+        "pack_id": pack.id,
+        "progress": {"done": pack.done, "total": pack.total, "step": pack.step or pack.state},
+        "sheet_format": sheet_format_of(item),
+        "sheets": pack.total,
+        "links": links,
+    }
+    if row.spec:
+        told["support"] = row.spec["support"]
+    if pack.number:
+        told["number"] = pack.number
+    if pack.error_code:
+        told["error"] = {"code": pack.error_code, "detail": pack.error_detail or ""}
+    return told
+
+
+def table_of(batch: Batch) -> Iterator[bytes]:
+    """Who has what, as CSV."""
+    return write_table(_HEADINGS, (_cells(item) for item in batch.items))
+
+
+def _cells(item: BatchItem) -> list[Cell]:
+    row, pack = item.row, item.pack
+    support = row.spec["support"] if row.spec else {}
+    told = [str(warning["detail"]) for warning in pack.warnings] if pack else []
+    error = (pack.error_detail if pack else row.error_detail) or ""
+    return [
+        row.position + 1,
+        item.student_name,
+        row.title,
+        pack.number if pack else None,
+        state_of(item),
+        sheet_format_of(item),
+        pack.total if pack else None,
+        _pages(item) if pack else None,
+        support.get("width_mm"),
+        support.get("height_mm"),
+        _yes(pack.printed_at if pack else None),
+        _yes(pack.joined_at if pack else None),
+        " ".join(filter(None, [error, *told])),
+        row.note,
+    ]
+
+
+def _yes(moment: float | None) -> str:
+    return "yes" if moment else ""

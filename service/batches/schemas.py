@@ -1,0 +1,240 @@
+"""What a batch is asked for with, and how it is told."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from marshmallow import Schema, ValidationError, fields, validate, validates_schema
+
+from service.batches.wish_table import Wish
+from service.http.schemas import MAX_TITLE_LETTERS, REFERENCE_ID, Strict, SupportSizeSchema
+from service.packs.schemas import FailureSchema, ProgressSchema
+from worker.spec.json.fields import Flag, Line
+from worker.store.ledger import PACK_STATES
+from worker.store.ledger.people.students import MOST_STUDENTS
+
+MAX_NOTE_LETTERS = 400
+#: One photo to several supports makes several lines for one student.
+MAX_ITEMS = 2 * MOST_STUDENTS
+#: So many lines with a title, a note and a spec of their own each.
+MAX_BATCH_BYTES = 2_000 * MAX_ITEMS
+_AS_ASKED = (
+    "Who has asked for a pack on their own device gets that one: their photo, frame, support, "
+    "style and seams. Sheets and printer are the batch's; what an item says goes before it."
+)
+
+
+def _title(**more: Any) -> Line:
+    return Line(most=MAX_TITLE_LETTERS, **more)
+
+
+def _note(**more: Any) -> Line:
+    told = {"description": "What the cover tells the student."}
+    return Line(most=MAX_NOTE_LETTERS, metadata=told, **more)
+
+
+def _reference() -> fields.String:
+    return fields.String(
+        load_default=None,
+        validate=validate.Regexp(f"^{REFERENCE_ID}$", error="This is no such id."),
+        metadata={"description": "The photo; without one, each student's own newest."},
+    )
+
+
+def _spec() -> fields.Dict:
+    return fields.Dict(
+        keys=fields.String(),
+        load_default=dict,
+        metadata={"description": "Part of a spec, laid over the class's defaults."},
+    )
+
+
+class Table(fields.Field[Any]):
+    """A table as text, or as a file's bytes whose encoding is found here."""
+
+    def _deserialize(self, value: Any, *_: Any, **__: Any) -> str | bytes:
+        if isinstance(value, str | bytes):
+            return value
+        raise ValidationError("Give the table as text.")
+
+
+class BatchItemRequestSchema(Strict):
+    """What one student is to have, where it differs from the rest."""
+
+    student = fields.String(
+        load_default="",
+        validate=validate.Length(max=200),
+        metadata={"description": "Id or name of one on the roster; empty: your own copy."},
+    )
+    reference_id = _reference()
+    spec = _spec()
+    title = _title(load_default=None)
+    note = _note(load_default=None)
+
+    def wish(self, item: dict[str, Any]) -> Wish:
+        """As tables give it too."""
+        return Wish(**item)
+
+
+class BatchQuerySchema(Strict):
+    """What goes with a table that is sent alone, as text/csv."""
+
+    title = _title(load_default="")
+    reference_id = _reference()
+    note = _note(load_default="")
+    as_asked = fields.Boolean(load_default=False, metadata={"description": _AS_ASKED})
+
+
+class BatchRequestSchema(BatchQuerySchema):
+    """A batch: what all have, and what some have otherwise.
+
+    Without `items` and `table`, everyone on the roster has one.
+    """
+
+    max_json_bytes = MAX_BATCH_BYTES
+    spec = _spec()
+    as_asked = Flag(load_default=False, metadata={"description": _AS_ASKED})
+    items = fields.List(
+        fields.Nested(BatchItemRequestSchema),
+        load_default=None,
+        validate=validate.Length(min=1, max=MAX_ITEMS),
+    )
+    table = Table(
+        load_default=None,
+        metadata={
+            "type": "string",
+            "description": "The same as CSV: a column Student, and columns named as the spec's "
+            "fields are (`support.width_mm`).",
+        },
+    )
+
+    @validates_schema(skip_on_field_errors=True)
+    def one_list(self, data: dict[str, Any], **_: Any) -> None:
+        """Items and a table would contradict each other."""
+        if data["items"] is not None and data["table"] is not None:
+            raise ValidationError("Give items or a table, not both.", "table")
+
+
+class PrintRunQuerySchema(Strict):
+    """How a print run is wanted."""
+
+    covers = fields.Boolean(
+        load_default=False,
+        metadata={"description": "Each student's cover on top of the pack."},
+    )
+
+
+class StudentNamedSchema(Schema):
+    """A student by id and name."""
+
+    id = fields.String(required=True)
+    name = fields.String(required=True)
+
+
+class WarningToldSchema(Schema):
+    """Something to know before printing."""
+
+    code = fields.String(required=True)
+    detail = fields.String(required=True)
+
+
+class EstimatedItemSchema(Schema):
+    """What one student's pack would take, or why there would be none."""
+
+    position = fields.Integer(required=True)
+    student = fields.Nested(StudentNamedSchema, allow_none=True, required=True)
+    title = fields.String(required=True)
+    reference_id = fields.String()
+    support = fields.Nested(SupportSizeSchema)
+    sheet_format = fields.String()
+    sheets = fields.Integer()
+    pages = fields.Integer()
+    ink_m2 = fields.Float(metadata={"description": "Paper that ink covers, were it black."})
+    warnings = fields.List(fields.Nested(WarningToldSchema), required=True)
+    error = fields.Nested(FailureSchema)
+
+
+class FormatTotalSchema(Schema):
+    """All that goes on one kind of paper; `pages` counts maps and guides too."""
+
+    sheet_format = fields.String(required=True)
+    packs = fields.Integer(required=True)
+    sheets = fields.Integer(required=True)
+    pages = fields.Integer(required=True)
+
+
+class EstimateSchema(Schema):
+    """What a batch would take; nothing is stored."""
+
+    packs = fields.Integer(required=True)
+    sheets = fields.Integer(required=True)
+    pages = fields.Integer(required=True)
+    ink_m2 = fields.Float(required=True)
+    formats = fields.List(fields.Nested(FormatTotalSchema), required=True)
+    items = fields.List(fields.Nested(EstimatedItemSchema), required=True)
+
+
+class BatchItemLinksSchema(Schema):
+    """Addresses that belong to a line."""
+
+    pack = fields.String(required=True)
+    reference = fields.String()
+
+
+class BatchItemSchema(Schema):
+    """One line of a batch; without `pack_id`, `error` says why there is none."""
+
+    position = fields.Integer(required=True)
+    student = fields.Nested(StudentNamedSchema, allow_none=True, required=True)
+    title = fields.String(required=True)
+    note = fields.String(required=True)
+    state = fields.String(required=True, validate=validate.OneOf([*PACK_STATES, "missing"]))
+    progress = fields.Nested(ProgressSchema)
+    pack_id = fields.String()
+    number = fields.String()
+    support = fields.Nested(SupportSizeSchema)
+    sheet_format = fields.String()
+    sheets = fields.Integer()
+    printed = fields.Boolean(required=True)
+    joined = fields.Boolean(required=True)
+    warnings = fields.List(fields.Nested(WarningToldSchema), required=True)
+    error = fields.Nested(FailureSchema)
+    links = fields.Nested(BatchItemLinksSchema)
+
+
+class PrintRunSchema(FormatTotalSchema):
+    """One print job: all that goes on one kind of paper."""
+
+    ready = fields.Integer(required=True)
+    path = fields.String(required=True)
+
+
+class BatchLinksSchema(Schema):
+    """Addresses that belong to a batch."""
+
+    self = fields.String(required=True)
+    archive = fields.String(required=True)
+    table = fields.String(required=True)
+
+
+class BatchSchema(Schema):
+    """A batch as it stands: `making` until every pack has ended."""
+
+    id = fields.String(required=True)
+    class_id = fields.String(required=True)
+    title = fields.String(required=True)
+    state = fields.String(
+        required=True, validate=validate.OneOf(["making", "ready", "failed", "cancelled"])
+    )
+    created_at = fields.DateTime(required=True)
+    counts = fields.Dict(keys=fields.String(), values=fields.Integer(), required=True)
+    progress = fields.Nested(ProgressSchema, required=True)
+    print_runs = fields.List(fields.Nested(PrintRunSchema), required=True)
+    items = fields.List(fields.Nested(BatchItemSchema), required=True)
+    links = fields.Nested(BatchLinksSchema, required=True)
+
+
+class BatchesSchema(Schema):
+    """The batches of a class, the newest first."""
+
+    items = fields.List(fields.Nested(BatchSchema), required=True)

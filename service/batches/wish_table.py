@@ -1,0 +1,217 @@
+"""What each student of a batch is to have, read from a table.
+
+A heading names a field of the spec as the contract does (`support.width_mm`), or in short
+where it is plain (`width_mm`). A heading that is not known is refused: a width that was
+silently left out would be seen on paper only.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from service.classes.roster import heading_of_name
+from service.classes.spreadsheet import Row, fold, read_rows
+from worker.errors import TableUnreadable
+from worker.spec.formats import SHEET_FORMATS
+from worker.spec.json import dump_spec
+from worker.spec.spec import Grid, Spec, Support
+
+Json = dict[str, Any]
+#: Columns that are no field of the spec.
+_OWN = ("student", "reference_id", "title", "note")
+#: In every language of the page, whoever asks: a table is written once and goes to colleagues.
+_SHORT = {
+    "width_mm": "support.width_mm",
+    "height_mm": "support.height_mm",
+    "border_mm": "support.border_mm",
+    "width": "support.width_mm",
+    "height": "support.height_mm",
+    "border": "support.border_mm",
+    "sheet": "sheet.format",
+    "style": "tone.style",
+    "line": "tone.outline.line_mm",
+    "detail": "tone.outline.detail",
+    "tones": "tone.values.count",
+    "grid": "grid.square_mm",
+    "printer": "print.printer",
+    "student_id": "student",
+    "pupil": "student",
+    "photo": "reference_id",
+    "reference": "reference_id",
+    "nome": "student",
+    "allievo": "student",
+    "allieva": "student",
+    "alunna": "student",
+    "studentessa": "student",
+    "larghezza_mm": "support.width_mm",
+    "altezza_mm": "support.height_mm",
+    "bordo_mm": "support.border_mm",
+    "larghezza": "support.width_mm",
+    "altezza": "support.height_mm",
+    "bordo": "support.border_mm",
+    "foglio": "sheet.format",
+    "stile": "tone.style",
+    "foto": "reference_id",
+    "titolo": "title",
+    "nota": "note",
+}
+_YES, _NO = ("yes", "true", "1", "x", "sì", "si"), ("no", "false", "0")
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A value as it is written in a table, and where."""
+
+    line: int
+    heading: str
+    text: str
+
+    def refused(self, why: str) -> TableUnreadable:
+        """The error that says where the value stands, what it is, and what is wrong with it."""
+        message = f"Line {self.line}, column {self.heading}, value {self.text}: {why}"
+        return TableUnreadable(message, line=self.line, field="table")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wish:
+    """One line: what somebody is to have, where it differs from the batch's own.
+
+    Attributes:
+        student: Id or name of one on the roster; empty: nobody's.
+        spec: Part of a spec, as JSON.
+        line: Where it was written, from 1; None where it came otherwise.
+        cells: What is written in a table's line, by the field that it fills.
+    """
+
+    student: str = ""
+    reference_id: str | None = None
+    spec: Json = field(default_factory=dict)
+    title: str | None = None
+    note: str | None = None
+    line: int | None = None
+    cells: Mapping[str, Cell] = field(default_factory=dict, compare=False, repr=False)
+
+    def cell_of(self, path: str | None) -> Cell | None:
+        """The cell that filled a field, or one within a group of fields; None: none did."""
+        if path is None:
+            return None
+        within = (cell for name, cell in self.cells.items() if name.startswith(f"{path}."))
+        return self.cells.get(path) or next(within, None)
+
+
+def read_wishes(data: bytes | str) -> tuple[Wish, ...]:
+    """The lines of a table that somebody typed, pasted or saved.
+
+    Raises:
+        TableUnreadable: It cannot be read, or a heading or value is not known.
+    """
+    rows = read_rows(data)
+    if not rows:
+        raise TableUnreadable("The table is empty.")
+    columns = _columns(rows[0])
+    if "student" not in columns.values():
+        message = "The table needs a heading on its first line, and in it a column Student."
+        raise TableUnreadable(message, line=rows[0].line)
+    headings = rows[0].cells
+    return tuple(_wish(row, columns, headings) for row in rows[1:])
+
+
+def _columns(heading: Row) -> dict[int, str]:
+    """What each column holds; one whose heading begins with # is left out."""
+    found: dict[int, str] = {}
+    for column, words in enumerate(heading.cells):
+        if not words or words.startswith("#"):
+            continue
+        name = _FIELDS.get(fold(words)) or ("student" if heading_of_name(words) else None)
+        if name is None:
+            message = (
+                f"The heading {words} is not known. Known are: {', '.join(_known())}. Begin it "
+                "with # to have its column left out."
+            )
+            raise TableUnreadable(message, line=heading.line)
+        if name in found.values():
+            raise TableUnreadable(f"Two columns are headed {words}.", line=heading.line)
+        found[column] = name
+    return found
+
+
+def _wish(row: Row, columns: dict[int, str], headings: Sequence[str]) -> Wish:
+    own: dict[str, str] = {}
+    spec: Json = {}
+    cells: dict[str, Cell] = {}
+    for column, name in columns.items():
+        text = row.cells[column] if column < len(row.cells) else ""
+        if not text:
+            continue
+        cells[name] = Cell(row.line, headings[column], text)
+        if name in _OWN:
+            own[name] = text
+        else:
+            _put(spec, name, _value(name, cells[name]))
+    return Wish(**own, spec=spec, line=row.line, cells=cells)
+
+
+def _put(spec: Json, path: str, value: Any) -> None:
+    *groups, name = path.split(".")
+    for group in groups:
+        spec = spec.setdefault(group, {})
+    spec[name] = value
+
+
+def _value(name: str, cell: Cell) -> Any:
+    """As the field's kind wants it."""
+    kind, text = type(_LEAVES[name]), cell.text
+    if kind is str:
+        return _text(name, text)
+    if kind is bool:
+        if fold(text) in (*_YES, *_NO):
+            return fold(text) in _YES
+        raise cell.refused("Write yes or no.")
+    try:
+        number = float(_figures(text))
+        return int(number) if kind is int and number.is_integer() else number
+    except ValueError:
+        raise cell.refused("Write a number.") from None
+
+
+def _figures(text: str) -> str:
+    """Digits of any script, with a decimal point or comma and perhaps the unit after them."""
+    plain = unicodedata.normalize("NFKC", text).casefold().replace(",", ".")
+    return plain.removesuffix("mm").strip()
+
+
+def _text(name: str, text: str) -> str:
+    """A word of the contract in small letters; names stay as they are written."""
+    if name == "sheet.format":
+        return _format(text)
+    return text if name == "print.printer" else text.casefold()
+
+
+def _format(text: str) -> str:
+    """A sheet format by its name or by what people call it."""
+    titles = {fold(known.title): name for name, known in SHEET_FORMATS.items()}
+    return titles.get(fold(text), text)
+
+
+def _leaves(document: Mapping[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:
+    for name, value in document.items():
+        if isinstance(value, Mapping):
+            yield from _leaves(value, f"{above}{name}.")
+        elif isinstance(value, str | bool | int | float):
+            yield f"{above}{name}", value
+
+
+def _known() -> list[str]:
+    return [*_OWN, *_LEAVES]
+
+
+#: Every field of a spec that one cell can hold, with a value of its kind.
+_LEAVES = dict(
+    _leaves(dump_spec(Spec(support=Support(width_mm=1, height_mm=1), grid=Grid(square_mm=1))))
+)
+_FIELDS = {fold(name): name for name in _known()} | {
+    fold(short): name for short, name in _SHORT.items()
+}

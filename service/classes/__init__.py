@@ -1,0 +1,1 @@
+"""Classes: rosters, joining, what a tutor settles, and the board."""

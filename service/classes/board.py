@@ -1,0 +1,85 @@
+"""The board of a class: who has sent a photo, whose is too small, whose pack is how far."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Response
+
+from service.classes.board_schemas import BoardSchema, StudentOnBoardSchema
+from service.classes.documents import class_document, student_document
+from service.classes.sharpness import finest_line_mm, too_small
+from service.http.answers import answer, moment
+from service.http.resources import Resources
+from service.packs.documents import pack_in_short
+from service.references.documents import reference_path
+from service.runtime.context import desk, owner_id
+from worker.store.ledger import Holding, Json, ReferenceRow, StudentRow
+
+blueprint = Resources("board", __name__, url_prefix="/v1/classes", description="A class at work.")
+_LINE = StudentOnBoardSchema()
+
+
+@blueprint.get("/<class_id:class_id>/board")
+@blueprint.response(200, BoardSchema)
+def show(class_id: str) -> Response:
+    """Show how far everybody is; ask again every few seconds."""
+    ledger = desk().ledger
+    row = ledger.classes.get(class_id, owner_id())
+    holdings = ledger.holdings.of_class(class_id)
+    lines = [
+        _line(student, holdings.get(student.id, Holding()), row.settings.defaults)
+        for student in ledger.students.of_class(class_id)
+    ]
+    return answer({"class": class_document(row), "students": lines})
+
+
+def _line(student: StudentRow, holding: Holding, defaults: Json) -> dict[str, Any]:
+    """One student: the newest photo, and the pack that matters most."""
+    photo = holding.references[0] if holding.references else None
+    pack = holding.shown
+    line = {
+        **student_document(student),
+        "photos": len(holding.references),
+        "packs": len(holding.packs),
+        "asked": holding.asked is not None,
+        "photo": None if photo is None else _photo(photo, holding, defaults),
+        "pack": None,
+    }
+    document = dict(_LINE.dump(line))
+    if pack is not None:
+        document["pack"] = pack_in_short(pack)
+    return document
+
+
+def _photo(photo: ReferenceRow, holding: Holding, defaults: Json) -> dict[str, Any]:
+    """The photo, and whether it is large enough for the paper that it is meant for."""
+    support, finest = _compared(photo, holding, defaults)
+    return {
+        "id": photo.id,
+        "width_px": photo.width_px,
+        "height_px": photo.height_px,
+        "created_at": moment(photo.created_at),
+        "preview": f"{reference_path(photo.id)}/preview.jpg",
+        "compared_with": support,
+        "finest_line_mm": finest,
+        "too_small": None if finest is None else too_small(finest),
+    }
+
+
+def _compared(
+    photo: ReferenceRow, holding: Holding, defaults: Json
+) -> tuple[Json | None, float | None]:
+    """The support that the photo is compared with, and the finest line that it holds there.
+
+    It is that of the pack made of this very photo, else of the pack that the student asked for
+    with an earlier one, else the class's. A pack made of somebody else's photo says nothing of
+    this one. Where no support is known nothing is compared: both are None.
+    """
+    made = holding.made_of(photo.id)
+    if made is not None and made.plan is not None:
+        return made.spec["support"], float(made.plan["resolution"]["finest_line_mm"])
+    support = holding.asked.spec["support"] if holding.asked else defaults.get("support", {})
+    if not {"width_mm", "height_mm"} <= support.keys():
+        return None, None
+    return support, finest_line_mm(photo.width_px, photo.height_px, support)

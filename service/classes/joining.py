@@ -1,0 +1,112 @@
+"""Joining: a class code on the board, a name, and the device has a key.
+
+No e-mail address, no password: what a student has to remember is nothing. Whoever reads
+the code may join while the tutor keeps joining open, so wrong codes are counted, and the
+roster's names are shown only where the tutor lets them be.
+"""
+
+from __future__ import annotations
+
+import io
+import time
+from typing import Any
+
+import segno
+from flask import Response, after_this_request, request
+
+from service.access import sign_in
+from service.access.cookies import DEVICE, keep_device, read_cookie
+from service.classes.documents import class_join_url
+from service.classes.schemas import CodeSchema, JoinPageSchema, JoinSchema
+from service.http.access_log import tell
+from service.http.answers import answer
+from service.http.resources import Resources, request_invalid
+from service.people.documents import issued_document
+from service.people.schemas import IssuedSchema
+from service.runtime.context import desk, owner_id
+from worker.errors import ClassClosed, JoiningClosed, NotFound
+from worker.store.ledger import ClassRow
+
+blueprint = Resources("joining", __name__, url_prefix="/v1", description="Coming into a class.")
+
+
+@blueprint.get("/join")
+@blueprint.doc(security=[])
+@blueprint.arguments(CodeSchema, location="query")
+@blueprint.response(200, JoinPageSchema)
+def look(query: dict[str, str]) -> Response:
+    """Show which class a code opens, and its free names where the tutor lets them be seen."""
+    row = _class(query["code"])
+    names = None
+    if row.settings.show_names:
+        names = [
+            {"student_id": one.id, "name": one.name}
+            for one in desk().ledger.students.of_class(row.id)
+            if not one.joined and one.withdrawn_at is None
+        ]
+    document = {
+        "class_name": row.name,
+        "open_roster": row.settings.open_roster,
+        "names": names,
+        "keep_days": row.settings.keep_days,
+    }
+    return answer(document)
+
+
+@blueprint.post("/join")
+@blueprint.doc(security=[])
+@blueprint.arguments(JoinSchema)
+@blueprint.response(201, IssuedSchema)
+def join(wish: dict[str, Any]) -> Response:
+    """Join a class, by a place that was picked or by a name; the answer holds the key."""
+    if ("student_id" in wish) == ("name" in wish):
+        raise request_invalid({"name": ["Give a name, or a student_id."]})
+    row = _class(wish["code"])
+    person, issued = desk().ledger.students.join(
+        row.id,
+        student_id=wish.get("student_id"),
+        name=" ".join(wish.get("name", "").split()),
+        label=wish["label"],
+    )
+    tell(actor=person.id, about=issued.access.id)
+    return sign_in.begin(answer(issued_document(person, issued), 201), issued.access.id)
+
+
+@blueprint.get("/classes/<class_id:class_id>/join.svg")
+@blueprint.response(200, {"type": "string"}, content_type="image/svg+xml")
+def picture(class_id: str) -> Response:
+    """The QR code for the board (ISO/IEC 18004); it holds the address with the class code."""
+    row = desk().ledger.classes.get(class_id, owner_id())
+    drawn = io.BytesIO()
+    # Level M stands a projector's glare; the quiet zone of 4 is the standard's.
+    code = segno.make(class_join_url(row), error="m", micro=False)
+    code.save(drawn, kind="svg", border=4, xmldecl=False, svgclass=None, lineclass=None, scale=8)
+    return Response(drawn.getvalue(), content_type="image/svg+xml")
+
+
+def _class(code: str) -> ClassRow:
+    """The class that a code opens now.
+
+    Raises:
+        TooManyTries: Too many wrong codes were tried.
+        NotFound: No class has it.
+        JoiningClosed, ClassClosed: Nobody joins it now.
+    """
+    tries, who = desk().tries, (read_cookie(DEVICE), request.remote_addr or "")
+    tries.check(code, *who)
+    try:
+        row = desk().ledger.classes.by_code(code)
+    except NotFound:
+        mark, wrong_codes = tries.count(code, *who)
+        tell(wrong_codes=wrong_codes)
+        after_this_request(lambda response: keep_device(response, mark))
+        raise
+    return _joinable(row)
+
+
+def _joinable(row: ClassRow) -> ClassRow:
+    if row.closes_at is not None and row.closes_at <= time.time():
+        raise ClassClosed("This class is over.")
+    if not row.joining_open:
+        raise JoiningClosed("Your tutor lets nobody join just now: ask them.")
+    return row

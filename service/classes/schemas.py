@@ -1,0 +1,192 @@
+"""What goes over the wire about people and classes; see `schemas` for photos and packs."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import Any
+
+from marshmallow import Schema, ValidationError, fields, validate, validates
+
+from service.access.settled_spec import check_defaults, field_paths
+from service.http.schemas import Strict, Whole, name_field, student_id_field
+from service.people.schemas import LabelSchema, SelfSchema
+from worker.errors import SpecError
+from worker.spec.json.fields import Flag
+
+MOST_AT_ONCE = 500
+#: Longer than a school year nobody needs other people's photos.
+MOST_DAYS = 400
+
+
+def closing_field(**options: Any) -> fields.AwareDateTime:
+    """When a class is over, in years that a calendar has in every time zone."""
+    years = validate.Range(datetime(1970, 1, 2, tzinfo=UTC), datetime(2900, 1, 1, tzinfo=UTC))
+    return fields.AwareDateTime(validate=years, allow_none=True, **options)
+
+
+class ClassSettingsSchema(Strict):
+    """What a tutor settles for a class; what is left out stays as it is."""
+
+    defaults = fields.Dict(
+        keys=fields.String(),
+        metadata={"description": "Part of a spec that students' specs start from."},
+    )
+    may_change = fields.List(
+        fields.String(),
+        allow_none=True,
+        validate=validate.Length(max=100),
+        metadata={"description": "Spec fields (`support`, `sheet.format`); null: all of them."},
+    )
+    photos = Whole(allow_none=True, validate=validate.Range(0, 1000))
+    packs = Whole(allow_none=True, validate=validate.Range(0, 1000))
+    pages = Whole(allow_none=True, validate=validate.Range(0, 100_000))
+    keep_days = Whole(validate=validate.Range(1, MOST_DAYS))
+    show_names = Flag()
+    open_roster = Flag()
+
+    @validates("defaults")
+    def can_be_started_from(self, value: dict[str, Any], **_: Any) -> None:
+        """Specs can start from these."""
+        try:
+            check_defaults(value)
+        except SpecError as error:
+            raise ValidationError(error.detail) from error
+
+    @validates("may_change")
+    def are_fields(self, value: list[str] | None, **_: Any) -> None:
+        """Each is a field of the spec."""
+        known = field_paths()
+        unknown = [path for path in value or () if path not in known]
+        if unknown:
+            raise ValidationError(f"A spec has no field {unknown[0]}.")
+
+
+class ClassChangeSchema(Strict):
+    """What is changed of a class."""
+
+    name = name_field()
+    joining_open = Flag()
+    closes_at = closing_field()
+    settings = fields.Nested(ClassSettingsSchema)
+    new_code = Flag(metadata={"description": "True: the old join code opens nothing."})
+
+
+class NewClassSchema(Strict):
+    """A class that is made."""
+
+    name = name_field(required=True)
+    joining_open = Flag(load_default=False)
+    closes_at = closing_field(load_default=None)
+    settings = fields.Nested(ClassSettingsSchema, load_default=dict)
+
+
+class RosterSchema(Strict):
+    """Names for the roster: a list, pasted text, or (as text/csv) a table."""
+
+    names = fields.List(name_field(), validate=validate.Length(min=1, max=MOST_AT_ONCE))
+    text = fields.String(validate=validate.Length(min=1, max=90_000))
+    table = fields.Raw(
+        load_only=True,
+        metadata={"description": "Not in JSON: send the bytes alone, as text/csv or text/plain."},
+    )
+
+
+class RosterOrderSchema(Strict):
+    """The ids of everybody on the roster, in the order that is wanted."""
+
+    order = fields.List(
+        student_id_field(required=True),
+        required=True,
+        validate=validate.Length(min=1, max=MOST_AT_ONCE),
+    )
+
+
+class StudentChangeSchema(Strict):
+    """What is changed of a line of the roster."""
+
+    name = name_field()
+    position = Whole(validate=validate.Range(0, 10_000))
+    withdrawn = Flag(metadata={"description": "True: their keys open nothing."})
+
+
+class CodeSchema(Strict):
+    """The class code on the board."""
+
+    code = fields.String(required=True, validate=validate.Length(min=1, max=40))
+
+
+class JoinSchema(CodeSchema):
+    """Who joins, by the place that was picked or by the name that was typed."""
+
+    student_id = student_id_field()
+    name = name_field()
+    label = LabelSchema().fields["label"]
+
+
+class SettledSchema(Schema):
+    """A class's settings as they are."""
+
+    defaults = fields.Dict(required=True)
+    may_change = fields.List(fields.String(), required=True, allow_none=True)
+    photos = fields.Integer(required=True, allow_none=True)
+    packs = fields.Integer(required=True, allow_none=True)
+    pages = fields.Integer(required=True, allow_none=True)
+    keep_days = fields.Integer(required=True)
+    show_names = fields.Boolean(required=True)
+    open_roster = fields.Boolean(required=True)
+
+
+class ClassSchema(Schema):
+    """A class; its code and where it is managed are its tutor's to see."""
+
+    id = fields.String(required=True)
+    name = fields.String(required=True)
+    closes_at = fields.DateTime(allow_none=True, required=True)
+    closed = fields.Boolean(required=True)
+    settings = fields.Nested(SettledSchema, required=True)
+    created_at = fields.DateTime(required=True)
+    join_code = fields.String()
+    joining_open = fields.Boolean()
+    join_url = fields.String()
+    links = fields.Dict(keys=fields.String(), values=fields.String(), required=True)
+
+
+class ClassesSchema(Schema):
+    """A tutor's classes."""
+
+    items = fields.List(fields.Nested(ClassSchema), required=True)
+
+
+class StudentSchema(Schema):
+    """A line of the roster."""
+
+    id = fields.String(required=True)
+    name = fields.String(required=True)
+    position = fields.Integer(required=True)
+    joined = fields.Boolean(required=True)
+    withdrawn = fields.Boolean(required=True)
+    links = fields.Nested(SelfSchema, required=True)
+
+
+class StudentsSchema(Schema):
+    """A roster, or what was added to one."""
+
+    items = fields.List(fields.Nested(StudentSchema), required=True)
+    known = fields.List(fields.String(), metadata={"description": "Names that were there."})
+    links = fields.Nested(SelfSchema, required=True)
+
+
+class FreeNameSchema(Schema):
+    """A place on the roster that nobody has taken."""
+
+    student_id = fields.String(required=True)
+    name = fields.String(required=True)
+
+
+class JoinPageSchema(Schema):
+    """What the join page shows; names only where the tutor lets it."""
+
+    class_name = fields.String(required=True)
+    open_roster = fields.Boolean(required=True)
+    names = fields.List(fields.Nested(FreeNameSchema), allow_none=True, required=True)
+    keep_days = fields.Integer(required=True)

@@ -1,0 +1,95 @@
+"""Classes: what a tutor settles for a roster of students."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from flask import Response, request
+
+from service.classes.documents import class_document
+from service.classes.schemas import ClassChangeSchema, ClassesSchema, ClassSchema, NewClassSchema
+from service.http.answers import answer
+from service.http.resources import Resources
+from service.http.schemas import KeySchema
+from service.runtime.context import desk, owner_id, person
+from service.runtime.file_deletion import delete_files
+from service.runtime.idempotency import fingerprint_of_bytes, once
+from worker.store.ledger import ClassSettings, NewClass
+
+blueprint = Resources("classes", __name__, url_prefix="/v1/classes", description="Classes.")
+
+
+@blueprint.get("")
+@blueprint.response(200, ClassesSchema)
+def every() -> Response:
+    """Show the classes of the tutor who asks."""
+    rows = desk().ledger.classes.of_tutor(owner_id())
+    return answer({"items": [class_document(row) for row in rows]})
+
+
+@blueprint.post("")
+@blueprint.arguments(NewClassSchema)
+@blueprint.arguments(KeySchema, location="headers")
+@blueprint.response(201, ClassSchema)
+def make(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
+    """Make a class; joining stays closed until its tutor opens it."""
+    with once(
+        headers["idempotency_key"],
+        lambda: fingerprint_of_bytes("POST /v1/classes", request.get_data()),
+        status=201,
+        document=class_document,
+    ) as asked:
+        if asked.replayed is not None:
+            return asked.again(asked.replayed)
+        settings = _settled(ClassSettings(), wish["settings"])
+        new = NewClass(
+            tutor_id=owner_id(),
+            name=wish["name"],
+            settings=settings,
+            closes_at=_seconds(wish["closes_at"]),
+            joining_open=wish["joining_open"],
+        )
+        return asked.made(desk().ledger.classes.add(new, asked.keep))
+
+
+@blueprint.get("/<class_id:class_id>")
+@blueprint.response(200, ClassSchema)
+def show(class_id: str) -> Response:
+    """Show a class, to its students without its code."""
+    row = desk().ledger.classes.get(class_id, owner_id())
+    return answer(class_document(row, tutor=person().role != "student"))
+
+
+@blueprint.patch("/<class_id:class_id>")
+@blueprint.arguments(ClassChangeSchema)
+@blueprint.response(200, ClassSchema)
+def change(wish: dict[str, Any], class_id: str) -> Response:
+    """Change what is given; a new time of keeping holds for what is there as well."""
+    ledger = desk().ledger
+    changes = dict(wish)
+    if "settings" in changes:
+        before = ledger.classes.get(class_id, owner_id()).settings
+        changes["settings"] = _settled(before, changes["settings"])
+    if "closes_at" in changes:
+        changes["closes_at"] = _seconds(changes["closes_at"])
+    return answer(class_document(ledger.classes.change(class_id, owner_id(), changes)))
+
+
+@blueprint.delete("/<class_id:class_id>")
+@blueprint.response(204)
+def delete(class_id: str) -> Response:
+    """Delete a class with its students and all that is theirs, at once."""
+    delete_files(desk().ledger.classes.delete(class_id, owner_id()))
+    return Response(status=204)
+
+
+def _settled(before: ClassSettings, changes: dict[str, Any]) -> ClassSettings:
+    known = dict(changes)
+    if known.get("may_change") is not None:
+        known["may_change"] = tuple(known["may_change"])
+    return replace(before, **known)
+
+
+def _seconds(moment: Any) -> float | None:
+    return None if moment is None else float(moment.timestamp())

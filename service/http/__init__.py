@@ -1,0 +1,1 @@
+"""The edge: requests in, answers out, in one form for every resource."""

@@ -1,0 +1,137 @@
+"""What happened to whom: a line of the log for every decision about people's things.
+
+Refused keys, exports, deletions, keys and sign-ins that were made or withdrawn, wrong codes.
+Whoever asked, and what it was done to, stand there as the beginning of an id: eight of its
+22 random letters. With the ledger that tells who it was, as long as they are in it; without
+it, nothing; and it opens nothing, since 80 of an id's 128 bits are missing. Names, titles,
+file names, codes, keys and addresses are never written.
+"""
+
+from __future__ import annotations
+
+import logging
+from http import HTTPStatus
+from typing import Any, Final
+
+from flask import Flask, Response, g, request
+
+from worker.store.ledger import LOCAL_OWNER, Person
+
+_log = logging.getLogger("ricalco.access")
+#: Letters of an id that are written, after its prefix.
+LETTERS = 8
+_PREFIX_LETTERS = 4
+
+#: What is told of a view that did what it was asked to.
+EVENTS: Final[dict[str, str]] = {
+    "tutors.make": "tutor-made",
+    "sign-in.sign_in_": "signed-in",
+    "sign-in.sign_out": "signed-out",
+    "joining.join": "joined",
+    "me.export": "exported",
+    "me.delete": "person-deleted",
+    "keys.issue": "key-made",
+    "keys.withdraw": "key-withdrawn",
+    "sites.make_site": "key-made",
+    "sites.delete_site": "key-withdrawn",
+    "students.issue_key": "key-made",
+    "students.withdraw_key": "key-withdrawn",
+    "students.change": "student-changed",
+    "students.delete": "person-deleted",
+    "classes.change": "class-changed",
+    "classes.delete": "class-deleted",
+    "references.delete": "photo-deleted",
+    "packs.delete": "pack-deleted",
+    "printers.delete": "printer-deleted",
+    "batches.delete": "batch-deleted",
+    "batches.archive": "exported",
+    "batches.print_run": "exported",
+}
+#: Refusals that say something about who asked, by their code.
+REFUSALS: Final = frozenset(
+    {"key-missing", "key-unknown", "not-allowed", "host-refused", "origin-refused"}
+    | {"not-found", "too-many-tries", "joining-closed", "class-closed", "name-taken"}
+)
+
+
+def log_access(app: Flask) -> None:
+    """Write a line for each answer that is such a decision."""
+
+    @app.after_request
+    def look(response: Response) -> Response:
+        event = _event(response)
+        if event is not None:
+            _log.info(event, extra={"facts": _facts(response)})
+        return response
+
+
+def tell(*, actor: str | None = None, about: str | None = None, **figures: int) -> None:
+    """Have the line of this request name somebody whom no key told of, or what was made.
+
+    Args:
+        actor: The id of whoever asks.
+        about: The id of what it is about, where the address does not name it.
+        figures: What was counted.
+    """
+    told: dict[str, Any] = g.setdefault("access_told", {})
+    names = {"actor": actor, "about": about}
+    told.update({name: short(id_) for name, id_ in names.items() if id_ is not None}, **figures)
+
+
+def refused(code: str) -> None:
+    """Note with which code this request is refused."""
+    g.refused_with = code
+
+
+def short(id_: str) -> str:
+    """An id as it may be written."""
+    return id_ if id_ == LOCAL_OWNER else id_[: _PREFIX_LETTERS + LETTERS]
+
+
+def _event(response: Response) -> str | None:
+    code = g.get("refused_with")
+    if code is not None:
+        if code == "not-found" and not _named():
+            # There is nothing at such an address, which is nobody's.
+            return None
+        if "wrong_codes" in g.get("access_told", {}):
+            return "wrong-code"
+        return "refused" if code in REFUSALS else None
+    if response.status_code >= HTTPStatus.BAD_REQUEST:
+        return None
+    event = EVENTS.get(request.endpoint or "")
+    if event == "signed-out" and "actor" not in g.get("access_told", {}):
+        # Nobody was signed in.
+        return None
+    return event
+
+
+def _named() -> dict[str, str]:
+    """Ids in the address, and things that a request names in its body."""
+    named = {
+        kind.removesuffix("_id"): short(str(id_))
+        for kind, id_ in (request.view_args or {}).items()
+        if kind.endswith("_id")
+    }
+    return named or ({"about": "body"} if request.endpoint in _BODIES else {})
+
+
+#: Views that look for what their body or query names.
+_BODIES: Final = frozenset(
+    {"plans.make", "previews.show", "packs.ask", "references.add", "printers.make"}
+    | {"joining.look", "joining.join"}
+)
+
+
+def _facts(response: Response) -> dict[str, Any]:
+    person: Person | None = g.get("person")
+    facts: dict[str, Any] = {
+        "request_id": g.get("request_id"),
+        "route": request.url_rule.rule if request.url_rule else None,
+        "status": response.status_code,
+    }
+    if person is not None:
+        facts |= {"actor": short(person.id), "role": person.role}
+    if g.get("refused_with") is not None:
+        facts["code"] = g.refused_with
+    return {**facts, **_named(), **g.get("access_told", {})}

@@ -1,0 +1,1 @@
+"""Files as answers: ranges, checksums, names, and archives made while they are sent."""

@@ -1,0 +1,191 @@
+"""From where one may ask: the service's own pages, under its own names.
+
+A loopback service without keys is open to every web page that the user's browser shows:
+by DNS rebinding (a foreign name that resolves to 127.0.0.1) and by plain cross-site
+requests. So the Host must be one of our own names, and a request that a browser says
+comes from another origin is refused (Fetch Metadata; RFC 6454 for Origin). On any other
+address, behind a proxy and under a name of somebody else's strangers could ask: without a
+tutor there is no telling them apart, and the service does not start there; with one,
+`service.access.rules` asks everybody for a key.
+"""
+
+from __future__ import annotations
+
+import ipaddress
+import socket
+from contextlib import closing
+from urllib.parse import urlsplit
+
+from flask import Flask, request
+
+from service.http.errors import HostRefused, OriginRefused
+from worker.errors import SettingInvalid
+from worker.settings import Settings
+from worker.store.ledger import Ledger, open_ledger
+
+OWN_NAMES = frozenset({"127.0.0.1", "localhost", "::1"})
+SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
+_FOREIGN_SITES = frozenset({"cross-site", "same-site"})
+#: What proxies add (RFC 7239; RFC 9110, 7.6.3; the others are common practice): whoever has
+#: such a header asks from somewhere else, whatever address the service listens on.
+_FORWARDED = ("Forwarded", "Via", "X-Forwarded-For", "X-Forwarded-Host", "X-Real-IP")
+
+
+def require_tutor(settings: Settings, ledger: Ledger | None = None) -> None:
+    """Refuse to serve strangers: beyond this machine only where there is a tutor.
+
+    Args:
+        settings: As ever.
+        ledger: The ledger where it is open already; else it is opened for the look.
+
+    Raises:
+        SettingInvalid: Others than this machine's user can ask, and there is no tutor; `field`
+            is the setting that lets them.
+        LedgerUnavailable: There is no telling.
+    """
+    opened = _opened_by(settings)
+    if opened is None or _has_tutor(settings, ledger):
+        return
+    field, sentence, mend = opened
+    detail = (
+        f"{sentence}, and this service knows no tutor who could be told from strangers. Make "
+        f"one with ricalco tutor NAME, or {mend}."
+    )
+    raise SettingInvalid(detail, field=field)
+
+
+def is_own_machine(settings: Settings) -> bool:
+    """Whether only whoever uses this machine can ask: see `service.access.rules`."""
+    return _opened_by(settings) is None
+
+
+def came_through_a_proxy() -> bool:
+    """Whether a proxy says that it passed this request on, one that we know of or not."""
+    return any(name in request.headers for name in _FORWARDED)
+
+
+def _opened_by(settings: Settings) -> tuple[str, str, str] | None:
+    """The setting that lets others than this machine's user ask, what it does, and what to do.
+
+    A proxy asks from a loopback address for anybody, and a name that is not this machine's
+    own is one under which others are meant to come.
+    """
+    if not is_loopback(settings.host):
+        sentence = f"RICALCO_HOST is {settings.host}, which other machines can reach"
+        return "RICALCO_HOST", sentence, "set RICALCO_HOST=127.0.0.1"
+    if settings.trusted_proxy:
+        sentence = f"RICALCO_TRUSTED_PROXY is {settings.trusted_proxy}, which asks for others"
+        return "RICALCO_TRUSTED_PROXY", sentence, "leave RICALCO_TRUSTED_PROXY empty"
+    foreign = [name for name in settings.allowed_hosts if not is_loopback(name)]
+    if foreign:
+        sentence = f"RICALCO_ALLOWED_HOSTS names {foreign[0]}, under which others can come"
+        return "RICALCO_ALLOWED_HOSTS", sentence, f"take {foreign[0]} out of it"
+    return None
+
+
+def _has_tutor(settings: Settings, ledger: Ledger | None) -> bool:
+    if ledger is not None:
+        return ledger.people.tutor_exists()
+    if not settings.database_url and not (settings.data_dir / "ledger.db").exists():
+        return False
+    with closing(open_ledger(settings)) as opened:
+        opened.migrate()
+        return opened.people.tutor_exists()
+
+
+def own_names(settings: Settings) -> frozenset[str]:
+    """The names that the service answers to; beyond loopback also this machine's own."""
+    told = [settings.host, *settings.allowed_hosts]
+    if not is_loopback(settings.host):
+        machine = socket.gethostname()
+        told += [machine, f"{machine.partition('.')[0]}.local"]
+    return OWN_NAMES | {name.lower().strip("[]") for name in told}
+
+
+def is_address(host: str) -> bool:
+    """Whether this is an address in figures: rebinding needs a name, so these are safe."""
+    try:
+        ipaddress.ip_address(host)
+    except ValueError:
+        return False
+    return True
+
+
+def is_loopback(host: str) -> bool:
+    """Whether only this machine reaches `host`: an address of RFC 1122, 3.2.1.3 or RFC 4291, 2.5.3.
+
+    A name that a hosts file or a resolver leads here is not one: nobody can tell who else
+    it leads here. `localhost` is kept for this machine by RFC 6761, 6.3.
+    """
+    try:
+        return ipaddress.ip_address(host.strip("[]")).is_loopback
+    except ValueError:
+        return host.lower() == "localhost"
+
+
+def host_name(host: str) -> str | None:
+    """The name in a Host header or an origin's authority, without its port.
+
+    None when it is none: browsers send nothing else, so nothing else is guessed at.
+    """
+    try:
+        parts = urlsplit(f"//{host}")
+        port_is_fine = parts.port is None or parts.port > 0
+    except ValueError:
+        return None
+    odd = parts.username is not None or parts.path or parts.query or parts.fragment
+    return parts.hostname if port_is_fine and not odd else None
+
+
+def guard(app: Flask, settings: Settings) -> None:
+    """Look at Host and origin before anything else of a request."""
+    names = own_names(settings)
+    numbers = not is_loopback(settings.host)
+
+    @app.before_request
+    def look() -> None:
+        name = host_name(request.headers.get("Host", ""))
+        if name not in names and not (numbers and is_address(name or "")):
+            raise HostRefused("This service answers to its own names only, such as localhost.")
+        _check_origin()
+
+
+def _check_origin() -> None:
+    """Refuse what a browser says another site sent.
+
+    Raises:
+        OriginRefused: The request came from elsewhere.
+    """
+    origin = request.headers.get("Origin")
+    if request.headers.get("Sec-Fetch-Site") in _FOREIGN_SITES and not _followed_a_link():
+        raise OriginRefused("Pages of other sites may not use this service.")
+    if origin is None or (origin == "null" and request.method in SAFE_METHODS):
+        return
+    if not same_origin(origin, request.headers.get("Host", "")):
+        raise OriginRefused("Pages of other origins may not use this service.")
+
+
+def _followed_a_link() -> bool:
+    """Whether a person went here from another site: what is shown then, that site cannot read.
+
+    It changes nothing, and it is how a course's page leads to this one.
+    """
+    said = request.headers
+    shown = said.get("Sec-Fetch-Mode") == "navigate" and said.get("Sec-Fetch-Dest") == "document"
+    return shown and request.method in SAFE_METHODS
+
+
+def same_origin(origin: str, host: str) -> bool:
+    """Whether `origin` is the one whose pages this Host serves.
+
+    The scheme is not compared beyond being HTTP: behind a proxy that ends TLS the service
+    does not know it.
+    """
+    scheme, _, authority = origin.partition("://")
+    if scheme not in {"http", "https"}:
+        return False
+    return authority.lower().removesuffix(_port(scheme)) == host.lower().removesuffix(_port(scheme))
+
+
+def _port(scheme: str) -> str:
+    return ":443" if scheme == "https" else ":80"

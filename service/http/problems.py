@@ -1,0 +1,182 @@
+"""Every error leaves in one shape: problem details (RFC 9457) with a stable `code`.
+
+`STATUS` is the only place where the project's errors meet HTTP statuses; a test fails
+when an error class is missing from it. `type` stays `about:blank`: what a program should
+tell errors by is `code`, and `title` is the status's own phrase, as the RFC asks.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+from http import HTTPStatus
+from typing import Any
+
+from flask import Flask, Response, g
+from werkzeug.exceptions import HTTPException
+
+from service.http import errors as service_errors
+from service.http.access_log import refused
+from worker import errors
+
+MEDIA_TYPE = "application/problem+json"
+_log = logging.getLogger("ricalco.service")
+
+STATUS: dict[type[errors.RicalcoError], HTTPStatus] = {
+    errors.RicalcoError: HTTPStatus.INTERNAL_SERVER_ERROR,
+    errors.PhotoError: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.ReferenceEmpty: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.ReferenceType: HTTPStatus.UNSUPPORTED_MEDIA_TYPE,
+    errors.ReferenceDamaged: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.ReferenceTooManyPixels: HTTPStatus.REQUEST_ENTITY_TOO_LARGE,
+    errors.ReferenceTooLarge: HTTPStatus.REQUEST_ENTITY_TOO_LARGE,
+    errors.ReferenceTooSmall: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.ReferenceTooComplex: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.ReferenceTooSlow: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.SpecError: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.SpecInvalid: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.SizeUnreadable: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.FormatUnknown: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.UsableAreaTooSmall: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.PictureTooSmall: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.TooManySheets: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.CropOutside: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.CropProportions: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.CornersUnusable: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.SpecFixed: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.ReadingError: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.PageFitting: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.ReadingImplausible: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.StateError: HTTPStatus.CONFLICT,
+    errors.NotFound: HTTPStatus.NOT_FOUND,
+    errors.NotReady: HTTPStatus.CONFLICT,
+    errors.KeyReused: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.KeyInProgress: HTTPStatus.CONFLICT,
+    errors.PapersError: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.TableUnreadable: HTTPStatus.UNPROCESSABLE_ENTITY,
+    errors.TutorExists: HTTPStatus.CONFLICT,
+    errors.ClassClosed: HTTPStatus.CONFLICT,
+    errors.JoiningClosed: HTTPStatus.CONFLICT,
+    errors.NotOnRoster: HTTPStatus.CONFLICT,
+    errors.NameTaken: HTTPStatus.CONFLICT,
+    errors.RosterFull: HTTPStatus.CONFLICT,
+    errors.RosterChanged: HTTPStatus.CONFLICT,
+    errors.LimitReached: HTTPStatus.CONFLICT,
+    errors.TooManyUnfinished: HTTPStatus.CONFLICT,
+    errors.MakingError: HTTPStatus.CONFLICT,
+    errors.Cancelled: HTTPStatus.CONFLICT,
+    errors.GaveUp: HTTPStatus.CONFLICT,
+    errors.ReferenceGone: HTTPStatus.GONE,
+    errors.FilesMissing: HTTPStatus.GONE,
+    errors.PlanOutdated: HTTPStatus.GONE,
+    errors.TooSlow: HTTPStatus.SERVICE_UNAVAILABLE,
+    errors.SetupError: HTTPStatus.SERVICE_UNAVAILABLE,
+    errors.SettingInvalid: HTTPStatus.SERVICE_UNAVAILABLE,
+    errors.FolderNotWritable: HTTPStatus.SERVICE_UNAVAILABLE,
+    errors.PortTaken: HTTPStatus.SERVICE_UNAVAILABLE,
+    errors.NoNetwork: HTTPStatus.SERVICE_UNAVAILABLE,
+    errors.StorageFull: HTTPStatus.INSUFFICIENT_STORAGE,
+    errors.LedgerUnavailable: HTTPStatus.SERVICE_UNAVAILABLE,
+    errors.OutcomeUnknown: HTTPStatus.SERVICE_UNAVAILABLE,
+    errors.LedgerDamaged: HTTPStatus.SERVICE_UNAVAILABLE,
+    service_errors.WaitsTooLong: HTTPStatus.SERVICE_UNAVAILABLE,
+    service_errors.RequestError: HTTPStatus.BAD_REQUEST,
+    service_errors.BodyUnreadable: HTTPStatus.BAD_REQUEST,
+    service_errors.BodyTooLarge: HTTPStatus.REQUEST_ENTITY_TOO_LARGE,
+    service_errors.BodyType: HTTPStatus.UNSUPPORTED_MEDIA_TYPE,
+    service_errors.RequestInvalid: HTTPStatus.UNPROCESSABLE_ENTITY,
+    service_errors.KeyInvalid: HTTPStatus.BAD_REQUEST,
+    service_errors.HostRefused: HTTPStatus.MISDIRECTED_REQUEST,
+    service_errors.OriginRefused: HTTPStatus.FORBIDDEN,
+    service_errors.KeyMissing: HTTPStatus.UNAUTHORIZED,
+    service_errors.KeyUnknown: HTTPStatus.UNAUTHORIZED,
+    service_errors.NotAllowed: HTTPStatus.FORBIDDEN,
+    service_errors.Busy: HTTPStatus.SERVICE_UNAVAILABLE,
+    service_errors.TooManyTries: HTTPStatus.TOO_MANY_REQUESTS,
+}
+
+#: Codes of what the HTTP layer itself refuses; other statuses are named by their phrase.
+HTTP_CODES = {404: "not-found", 405: "method-not-allowed", 413: "body-too-large", 415: "body-type"}
+HTTP_DETAILS = {
+    404: "There is nothing at this address.",
+    405: "This address does not take this method; Allow says which it takes.",
+    413: "The body is larger than any request to this service needs to be.",
+    416: "The file has no such range of bytes.",
+}
+_NOT_OURS = {"content-type", "content-length"}
+
+
+def document(status: int, code: str, detail: str, **more: Any) -> dict[str, Any]:
+    """The members of a problem; those of `more` that are None are left out."""
+    members = {
+        "type": "about:blank",
+        "title": HTTPStatus(status).phrase,
+        "status": int(status),
+        "code": code,
+        "detail": detail,
+        **more,
+    }
+    return {name: value for name, value in members.items() if value is not None}
+
+
+def problem(status: int, code: str, detail: str, **more: Any) -> Response:
+    """A problem as a response."""
+    body = json.dumps(document(status, code, detail, **more))
+    return Response(body, status=int(status), content_type=MEDIA_TYPE)
+
+
+def of_error(error: errors.RicalcoError) -> Response:
+    """What an error of ours looks like from outside."""
+    status = STATUS[type(error)]
+    refused(error.code)
+    busy = isinstance(error, service_errors.Busy)
+    if status >= HTTPStatus.INTERNAL_SERVER_ERROR and not busy:
+        _log.error("refused", extra={"facts": {"code": error.code}})
+    fields = getattr(error, "fields", None)
+    share = getattr(error, "readable_share", None)
+    response = problem(
+        status, error.code, error.detail, field=error.field, fields=fields, readable_share=share
+    )
+    if isinstance(error, service_errors.Busy):
+        response.headers["Retry-After"] = str(error.retry_after_s)
+    elif isinstance(error, errors.KeyInProgress):
+        # Three tries so far apart outlast the hold of a request that died.
+        response.headers["Retry-After"] = "2"
+    elif status == HTTPStatus.UNAUTHORIZED:
+        # RFC 6750, 3: what kind of key is asked for.
+        response.headers["WWW-Authenticate"] = "Bearer"
+    elif status in {HTTPStatus.SERVICE_UNAVAILABLE, HTTPStatus.INSUFFICIENT_STORAGE}:
+        response.headers["Retry-After"] = "30"
+    return response
+
+
+def of_http(error: HTTPException) -> Response:
+    """What the HTTP layer refuses: 404, 405 (with its `Allow`), 413, 416 and the like."""
+    status = error.code or HTTPStatus.INTERNAL_SERVER_ERROR
+    phrase = HTTPStatus(status).phrase
+    code = HTTP_CODES.get(status, phrase.lower().replace(" ", "-"))
+    detail = HTTP_DETAILS.get(status) or error.description or f"{phrase}."
+    response = problem(status, code, detail)
+    for name, value in error.get_headers():
+        if name.lower() not in _NOT_OURS:
+            response.headers[name] = value
+    return response
+
+
+def of_fault(error: Exception) -> Response:
+    """A fault of ours: logged with its trace, told without it."""
+    request_id = g.get("request_id", "")
+    _log.error("fault", exc_info=error, extra={"facts": {"request_id": request_id}})
+    return problem(
+        HTTPStatus.INTERNAL_SERVER_ERROR,
+        "internal-error",
+        "Something is wrong with the service, not with the request. Its log tells more.",
+        request_id=request_id or None,
+    )
+
+
+def register(app: Flask) -> None:
+    """Let every error of `app` leave as a problem."""
+    app.register_error_handler(errors.RicalcoError, of_error)
+    app.register_error_handler(HTTPException, of_http)
+    app.register_error_handler(Exception, of_fault)

@@ -1,0 +1,152 @@
+"""Blueprints whose views are two lines: bodies are read by a schema, answers written by one.
+
+What flask-smorest does for them is kept, but what it would let pass, or tell in its own
+words, is read strictly and told in ours.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, NoReturn, cast
+
+import flask
+from flask_smorest import Blueprint  # type: ignore[import-untyped]  # It has no types.
+from marshmallow import Schema, ValidationError
+from webargs.flaskparser import FlaskParser
+from werkzeug.datastructures import FileStorage
+from werkzeug.exceptions import RequestEntityTooLarge
+
+from service.http.bodies import MAX_JSON_BYTES, MULTIPART_ROOM_BYTES, read_json
+from service.http.errors import BodyTooLarge, BodyType, KeyInvalid, RequestInvalid
+from worker.errors import ReferenceTooLarge
+from worker.spec.json import flatten, spec_invalid
+from worker.store.files.disk import full_told
+
+#: What a table comes as: saved from a spreadsheet, or pasted.
+TABLES = frozenset({"text/csv", "text/plain"})
+MAX_TABLE_BYTES = 1_000_000
+View = Callable[..., Any]
+Decorator = Callable[[View], View]
+
+
+class StrictParser(FlaskParser):
+    """Reads bodies for the schemas and tells what is wrong in our own errors."""
+
+    def load_json(self, req: flask.Request, schema: Schema) -> Any:
+        """The JSON object in the body, or, for a schema with a `table`, the bare table.
+
+        A schema whose bodies may be larger than others says so with `max_json_bytes`.
+        """
+        if req.mimetype in TABLES and "table" in schema.fields:
+            return {"table": _bytes(req, MAX_TABLE_BYTES)}
+        if req.mimetype != "application/json":
+            raise BodyType("Send the body as application/json.")
+        return read_json(_bytes(req, getattr(schema, "max_json_bytes", MAX_JSON_BYTES)))
+
+    def load_files(self, req: flask.Request, schema: Schema) -> Any:
+        """The one photo in the form."""
+        if req.mimetype != "multipart/form-data":
+            raise BodyType("Send the photo as multipart/form-data, in the field file.")
+        found: dict[str, FileStorage] = {}
+        for name, part in _parts(req):
+            if name in found:
+                raise _wrong(name, "Send one photo at a time.")
+            found[name] = part
+        for name in req.form:
+            if name in schema.fields and name not in found:
+                raise _wrong(name, "Send the photo as a file, with a file name.")
+            raise _wrong(name, "Unknown field.")
+        return found
+
+    def handle_error(
+        self,
+        error: ValidationError,
+        req: flask.Request,  # noqa: ARG002
+        schema: Schema,  # noqa: ARG002
+        *,
+        error_status_code: int | None,  # noqa: ARG002
+        error_headers: Any,  # noqa: ARG002
+    ) -> NoReturn:
+        """Faults of the spec alone are told as the spec's, others as the request's.
+
+        A spec names its own fields (`support.width_mm`) wherever it came from.
+        """
+        assert isinstance(error.messages, dict)  # noqa: S101 -- webargs puts the location above.
+        location, messages = next(iter(error.messages.items()))
+        if location == "headers":
+            name, sentences = next(iter(flatten(messages).items()))
+            raise KeyInvalid(f"{name}: {sentences[0]}", field=name) from error
+        if isinstance(messages, dict) and set(messages) == {"spec"}:
+            below = messages["spec"]
+            if isinstance(below, dict):
+                raise spec_invalid(below) from error
+        raise request_invalid(flatten(messages)) from error
+
+
+class Resources(Blueprint):  # type: ignore[misc]  # Its base has no types; ours follow.
+    """A blueprint whose bodies are read strictly, and whose decorators have types."""
+
+    ARGUMENTS_PARSER = StrictParser()
+
+    def arguments(self, schema: type[Schema], *, location: str = "json") -> Decorator:
+        """Read one part of the request by a schema."""
+        return cast("Decorator", super().arguments(schema, location=location))
+
+    def response(self, status_code: int, schema: Any = None, **documented: Any) -> Decorator:
+        """Write the answer by a schema."""
+        return cast("Decorator", super().response(status_code, schema, **documented))
+
+    def alt_response(self, status_code: int, **documented: Any) -> Decorator:
+        """Document another answer."""
+        return cast("Decorator", super().alt_response(status_code, **documented))
+
+    def doc(self, **documented: Any) -> Decorator:
+        """Document what neither schema nor signature tells."""
+        return cast("Decorator", super().doc(**documented))
+
+    def get(self, rule: str, **options: Any) -> Decorator:
+        """Answer GET and HEAD here."""
+        return cast("Decorator", super().get(rule, **options))
+
+    def post(self, rule: str, **options: Any) -> Decorator:
+        """Answer POST here."""
+        return cast("Decorator", super().post(rule, **options))
+
+    def patch(self, rule: str, **options: Any) -> Decorator:
+        """Answer PATCH here."""
+        return cast("Decorator", super().patch(rule, **options))
+
+    def delete(self, rule: str, **options: Any) -> Decorator:
+        """Answer DELETE here."""
+        return cast("Decorator", super().delete(rule, **options))
+
+
+def request_invalid(fields: dict[str, list[str]]) -> RequestInvalid:
+    """The error that tells which fields of a request are at fault."""
+    first, sentences = next(iter(fields.items()))
+    detail = f"{first}: {sentences[0]}" if first else sentences[0]
+    return RequestInvalid(detail, fields=fields, field=first or None)
+
+
+def _parts(req: flask.Request) -> list[tuple[str, FileStorage]]:
+    """The files of a form; reading them is what meets the limit of the body."""
+    try:
+        with full_told():
+            return list(req.files.items(multi=True))
+    except RequestEntityTooLarge as error:
+        most = flask.current_app.config["MAX_CONTENT_LENGTH"]
+        if (req.content_length or 0) > most:
+            detail = f"The photo is too large: at most {most - MULTIPART_ROOM_BYTES:,} bytes."
+            raise ReferenceTooLarge(detail, field="file") from error
+        raise BodyTooLarge("Send one photo, and nothing else, in the form.") from error
+
+
+def _wrong(name: str, sentence: str) -> RequestInvalid:
+    return request_invalid({name: [sentence]})
+
+
+def _bytes(req: flask.Request, most: int) -> bytes:
+    if (req.content_length or 0) > most:
+        raise BodyTooLarge(f"This body may have {most} bytes.")
+    req.max_content_length = most
+    return req.get_data(cache=True)

@@ -1,0 +1,129 @@
+"""What requests and answers of every resource have in common."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from marshmallow import (
+    EXCLUDE,
+    RAISE,
+    Schema,
+    fields,
+    validate,
+)
+
+from worker.spec.json.fields import Line
+
+REFERENCE_ID = r"ref_[A-Za-z0-9_-]{16,60}"
+
+
+PACK_ID = r"pck_[A-Za-z0-9_-]{16,60}"
+
+
+STUDENT_ID = r"stu_[A-Za-z0-9_-]{16,60}"
+
+
+MAX_TITLE_LETTERS = 200
+
+
+KEY = r"^[\x21-\x7e]{1,255}$"
+
+
+class Strict(Schema):
+    """Unknown fields are refused."""
+
+    class Meta:
+        """Unknown fields are refused."""
+
+        unknown = RAISE
+
+
+class AlreadyJson(fields.Nested):
+    """A part that was written by its own schema before."""
+
+    def _serialize(self, value: Any, *_: Any, **__: Any) -> Any:  # type: ignore[override]  # The base names it otherwise.
+        return value
+
+
+class KeySchema(Schema):
+    """The same key with the same request makes one thing and gives one answer."""
+
+    class Meta:
+        """Other headers are none of our business."""
+
+        unknown = EXCLUDE
+
+    idempotency_key = fields.String(
+        data_key="Idempotency-Key",
+        load_default=None,
+        validate=validate.Regexp(KEY, error="Give 1 to 255 printable ASCII characters."),
+    )
+
+
+class HealthSchema(Schema):
+    """The service answers."""
+
+    status = fields.String(required=True)
+    checks = fields.Dict(keys=fields.String(), values=fields.String())
+
+
+class ProblemSchema(Schema):
+    """Problem details (RFC 9457); `code` is what a program should tell errors by."""
+
+    type = fields.String(required=True)
+    title = fields.String(required=True)
+    status = fields.Integer(required=True)
+    code = fields.String(required=True)
+    detail = fields.String(required=True)
+    field_at_fault = fields.String(
+        data_key="field", metadata={"description": "Dotted path of the field at fault."}
+    )
+    fields_at_fault = fields.Dict(
+        data_key="fields",
+        keys=fields.String(),
+        values=fields.List(fields.String()),
+        metadata={"description": "Every field at fault, with what is wrong."},
+    )
+    checks = fields.Dict(keys=fields.String(), values=fields.String())
+    readable_share = fields.Float(
+        metadata={"description": "About how much of a damaged photo can be read, 0 to 1."}
+    )
+    request_id = fields.String(metadata={"description": "What to look for in the log."})
+
+
+MAX_NAME_LETTERS = 120
+
+
+class Whole(fields.Integer):
+    """A JSON number without a fraction; neither a text nor a flag."""
+
+    def _validated(self, value: Any) -> int:
+        # 5.0 is a whole number in JSON; an infinity, which 1e999 is read as, is none.
+        whole = value.is_integer() if isinstance(value, float) else isinstance(value, int)
+        if not whole or isinstance(value, bool):
+            raise self.make_error("invalid", input=value)
+        return int(value)
+
+
+def name_field(**options: Any) -> Line:
+    """A person's or a class's name, as people write it, on one line."""
+    return Line(most=MAX_NAME_LETTERS, written=True, **options)
+
+
+def student_id_field(**options: Any) -> fields.String:
+    """Which student is meant."""
+    no_id = validate.Regexp(f"^{STUDENT_ID}$", error="This is no such id.")
+    return fields.String(validate=no_id, **options)
+
+
+class ForStudentSchema(Strict):
+    """For whom a tutor sends a photo."""
+
+    student_id = student_id_field(load_default=None)
+
+
+class SupportSizeSchema(Schema):
+    """What a support measures; in a batch it tells several lines of one student apart."""
+
+    width_mm = fields.Float(required=True)
+    height_mm = fields.Float(required=True)

@@ -1,0 +1,61 @@
+"""Whoever asks: who they are, their packs, a copy of all that is theirs, and its end."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Response
+
+from service.access import sign_in
+from service.access.class_limits import keep_days, own_class
+from service.classes.documents import class_document
+from service.http.answers import answer
+from service.http.resources import Resources
+from service.me.export import export_of
+from service.me.schemas import MeSchema
+from service.packs.documents import pack_in_short
+from service.packs.schemas import PacksSchema
+from service.people.documents import person_document
+from service.runtime.context import desk, owner_id, person
+from service.runtime.file_deletion import delete_files
+
+blueprint = Resources("me", __name__, url_prefix="/v1/me", description="Whoever asks.")
+
+
+@blueprint.get("")
+@blueprint.response(200, MeSchema)
+def show() -> Response:
+    """Show who asks, what their class allows, and how much of it they have."""
+    asker = person()
+    document: dict[str, Any] = {
+        "person": person_document(asker),
+        "keep_days": keep_days(asker.acting_id),
+    }
+    class_ = own_class()
+    if class_ is not None:
+        document["class"] = class_document(class_, tutor=False)
+        document["usage"] = vars(desk().ledger.students.usage(asker.id))
+    return sign_in.go_on(answer(document))
+
+
+@blueprint.get("/packs")
+@blueprint.response(200, PacksSchema)
+def packs() -> Response:
+    """List one's packs, the newest first: another device finds them again."""
+    found = desk().ledger.holdings.of_person(owner_id()).packs
+    return answer({"items": [pack_in_short(pack) for pack in found]})
+
+
+@blueprint.get("/export")
+@blueprint.response(200, {"type": "string", "format": "binary"}, content_type="application/zip")
+def export() -> Response:
+    """Everything that is kept of whoever asks, as one ZIP."""
+    return export_of(person())
+
+
+@blueprint.delete("")
+@blueprint.response(204)
+def delete() -> Response:
+    """Delete whoever asks with all that is theirs, at once; a tutor's classes go too."""
+    delete_files(desk().ledger.people.erase(person().id))
+    return sign_in.forget(Response(status=204))

@@ -1,0 +1,1 @@
+"""Packs: planning, previews, asking for one, following it, fetching its files."""

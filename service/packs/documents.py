@@ -1,0 +1,77 @@
+"""Rows of the ledger as the documents that callers see, with addresses instead of keys."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from service.http.answers import times_of
+from service.packs.schemas import PackOnBoardSchema, PackSchema
+from service.references.documents import reference_path
+from worker.store.ledger import PackProgress, PackRow
+
+_PACK = PackSchema()
+
+
+def pack_path(pack_id: str) -> str:
+    """Where a pack is found."""
+    return f"/v1/packs/{pack_id}"
+
+
+def pack_document(row: PackRow) -> dict[str, Any]:
+    """A pack as callers see it."""
+    path = pack_path(row.id)
+    document: dict[str, Any] = {
+        "id": row.id,
+        "title": row.title,
+        **progress_document(row),
+        "owner_id": row.owner_id,
+        **times_of(row, "created_at", "delete_after", "printed_at", "joined_at"),
+        "links": {
+            "self": path,
+            "events": f"{path}/events",
+            "reference": reference_path(row.reference_id),
+        },
+        "spec": row.spec,
+    }
+    if row.number is not None:
+        document["number"] = row.number
+    if row.plan is not None:
+        document["plan"] = row.plan
+    if row.error_code is not None:
+        document["error"] = {"code": row.error_code, "detail": row.error_detail or ""}
+    if row.state == "ready" and row.plan is not None:
+        document["files"] = _files(path, row.plan)
+    return dict(_PACK.dump(document))
+
+
+def progress_document(at: PackRow | PackProgress) -> dict[str, Any]:
+    """How far a pack is, as callers see it: a part of the pack's document."""
+    progress = {"done": at.done, "total": at.total, "step": at.step or at.state}
+    return {"state": at.state, "progress": progress}
+
+
+def _files(path: str, plan: dict[str, Any]) -> dict[str, Any]:
+    labels = [piece["label"] for piece in plan["pieces"]]
+    return {
+        "pack": f"{path}/pack.pdf",
+        "map": f"{path}/map.png",
+        "picture": f"{path}/picture.jpg",
+        "sheets": [
+            {
+                "label": label,
+                "pdf": f"{path}/sheets/{label}.pdf",
+                "png": f"{path}/sheets/{label}.png",
+            }
+            for label in labels
+        ],
+    }
+
+
+#: No plans: a class of thirty would send them every few seconds.
+_IN_SHORT = frozenset(PackOnBoardSchema().fields)
+
+
+def pack_in_short(row: PackRow) -> dict[str, Any]:
+    """A pack without its plan and spec."""
+    shown = {**pack_document(row), "sheets": row.total}
+    return {name: shown[name] for name in shown if name in _IN_SHORT}

@@ -1,0 +1,123 @@
+"""A pack's files: the whole, its map, and single sheets made again for a reprint."""
+
+from __future__ import annotations
+
+from contextlib import ExitStack
+from pathlib import Path
+from typing import Literal
+
+from flask import Response
+
+from service.http.downloads import files
+from service.http.downloads.safe_names import safe_name
+from service.http.resources import Resources
+from service.references.files import check_files
+from service.runtime.context import Desk, desk, owner_id
+from worker.errors import FilesMissing, NotFound, NotReady
+from worker.jobs.upkeep.missing_files import note_missing
+from worker.make.pack import make_sheet
+from worker.spec.json import load_plan, load_spec
+from worker.store.ledger import FILES_MISSING, PackRow
+
+blueprint = Resources(
+    "downloads", __name__, url_prefix="/v1/packs", description="What was made, to print."
+)
+BINARY = {"type": "string", "format": "binary"}
+#: Changes when the same pack would be drawn with other bytes than before.
+DRAWN_AS = "1"
+
+
+@blueprint.get("/<pack_id:pack_id>/pack.pdf")
+@blueprint.response(200, BINARY, content_type="application/pdf")
+def pack_pdf(pack_id: str) -> Response:
+    """Map, guide and sheets; print at actual size."""
+    return _stored(pack_id, "pack.pdf", "")
+
+
+@blueprint.get("/<pack_id:pack_id>/map.png")
+@blueprint.response(200, BINARY, content_type="image/png")
+def map_png(pack_id: str) -> Response:
+    """The assembly map, for a screen."""
+    return _stored(pack_id, "map.png", " map")
+
+
+@blueprint.get("/<pack_id:pack_id>/picture.jpg")
+@blueprint.response(200, BINARY, content_type="image/jpeg")
+def picture_jpg(pack_id: str) -> Response:
+    """The whole picture as printed, in small: with the plan, a screen shows any sheet of it."""
+    return _stored(pack_id, "picture.jpg", " picture")
+
+
+@blueprint.get("/<pack_id:pack_id>/sheets/<label:label>.pdf")
+@blueprint.response(200, BINARY, content_type="application/pdf")
+def sheet_pdf(pack_id: str, label: str) -> Response:
+    """One sheet alone, for a reprint; print at actual size."""
+    return _sheet(pack_id, label, "pdf")
+
+
+@blueprint.get("/<pack_id:pack_id>/sheets/<label:label>.png")
+@blueprint.response(200, BINARY, content_type="image/png")
+def sheet_png(pack_id: str, label: str) -> Response:
+    """One sheet alone, as a picture."""
+    return _sheet(pack_id, label, "png")
+
+
+def _ready(pack_id: str) -> tuple[PackRow, str]:
+    """The pack and where its files are.
+
+    Raises:
+        NotFound: The caller has no such pack.
+        FilesMissing: It was made, and its files are gone.
+        NotReady: It is not made yet, or never will be.
+    """
+    at = desk()
+    row = at.ledger.pack(pack_id, owner_id())
+    if row.error_code == FilesMissing.code:
+        raise FilesMissing(row.error_detail or "")
+    if row.state != "ready" or row.files_key is None:
+        raise NotReady(f"The pack is {row.state}; it has files once it is ready.")
+    if note_missing(at.ledger, at.storage, row):
+        raise FilesMissing(FILES_MISSING)
+    return row, row.files_key
+
+
+def _stored(pack_id: str, name: str, what: str) -> Response:
+    """A file of a finished pack; every attempt has files of its own, so its key is its tag."""
+    row, key = _ready(pack_id)
+    lent = ExitStack()
+    path = lent.enter_context(desk().storage.file(f"{key}/{name}"))
+    shown = f"{_stem(row)}{what}.{name.rpartition('.')[2]}"
+    return files.send(path, lent, name=shown, tag=files.etag(key, name), digests=desk().digests)
+
+
+def _sheet(pack_id: str, label: str, kind: Literal["pdf", "png"]) -> Response:
+    row, key = _ready(pack_id)
+    if row.plan is None or all(piece["label"] != label for piece in row.plan["pieces"]):
+        raise NotFound(f"The pack has no sheet {label}.")
+    tag = files.etag(key, label, kind, DRAWN_AS)
+    if files.fresh_in_cache(tag):
+        return files.not_modified(tag)
+    check_files(row.reference_id)
+    with desk().sheets.place(), ExitStack() as lent:
+        path = lent.enter_context(desk().storage.workspace()) / f"{label}.{kind}"
+        _make(desk(), row, label, path.with_suffix(""), kind)
+        name = f"{_stem(row)} {label}.{kind}"
+        return files.send(path, lent.pop_all(), name=name, tag=tag, digests=desk().digests)
+
+
+def _make(at: Desk, row: PackRow, label: str, stem: Path, kind: str) -> None:
+    with at.storage.file(f"references/{row.reference_id}/master.zip") as master:
+        make_sheet(
+            master,
+            load_spec(row.spec),
+            load_plan(row.plan),
+            label,
+            title=row.title,
+            path_pdf=stem.with_suffix(".pdf"),
+            path_png=stem.with_suffix(".png") if kind == "png" else None,
+            number=row.number,
+        )
+
+
+def _stem(row: PackRow) -> str:
+    return safe_name(row.title, f"pack {row.number or row.id[-8:]}")

@@ -1,0 +1,25 @@
+"""Plans: how a picture would become sheets, at once and without keeping anything."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Response
+
+from service.http.answers import answer
+from service.http.resources import Resources
+from service.packs.planner import plan_for
+from service.packs.schemas import PlanRequestSchema
+from worker.spec.json import PlanSchema, dump_plan
+
+blueprint = Resources(
+    "plans", __name__, url_prefix="/v1/plans", description="How a picture becomes sheets."
+)
+
+
+@blueprint.post("")
+@blueprint.arguments(PlanRequestSchema)
+@blueprint.response(200, PlanSchema)
+def make(wish: dict[str, Any]) -> Response:
+    """Plan the sheets; nothing is stored."""
+    return answer(dump_plan(plan_for(wish["reference_id"], wish["spec"])))

@@ -1,0 +1,31 @@
+"""From a request to a plan: the reference must be the caller's, its study is kept at hand."""
+
+from __future__ import annotations
+
+from service.access.class_limits import check_spec
+from service.references.files import check_files
+from service.runtime.context import desk, owner_id
+from worker.errors import NotFound, ReferenceGone
+from worker.layout.planning import plan_sheets
+from worker.spec.plan import Plan
+from worker.spec.spec import Spec
+
+
+def plan_for(reference_id: str, spec: Spec) -> Plan:
+    """Plan the sheets.
+
+    Raises:
+        NotFound: The caller has no such reference.
+        ReferenceGone: Its files are gone.
+        SpecError: The job cannot be done as asked.
+    """
+    at = desk()
+    check_spec(spec)
+    try:
+        # A deleted reference must not be planned with, however warm its study is.
+        at.ledger.reference(reference_id, owner_id())
+        check_files(reference_id)
+    except (NotFound, ReferenceGone):
+        at.studies.drop(reference_id)
+        raise
+    return plan_sheets(spec, at.studies.get(reference_id), max_sheets=at.settings.max_sheets)

@@ -1,0 +1,62 @@
+"""Previews: the picture as it would be printed, in small, without keeping anything."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Response
+from marshmallow import fields
+
+from service.http.resources import Resources
+from service.packs.planner import plan_for
+from service.packs.schemas import PlanRequestSchema
+from service.runtime.context import desk, owner_id
+from worker.picture.preview import Preview, preview
+from worker.spec.json.fields import between
+
+MIN_WIDTH_PX, MAX_WIDTH_PX, WIDTH_PX = 200, 1600, 1000
+#: Tells a page where the tones part that were found in the picture.
+THRESHOLDS = "Ricalco-Thresholds"
+
+blueprint = Resources(
+    "previews",
+    __name__,
+    url_prefix="/v1/previews",
+    description="What will be printed, on a screen.",
+)
+
+
+class PreviewRequestSchema(PlanRequestSchema):
+    """What a preview is asked for with."""
+
+    width_px = fields.Integer(
+        strict=True, load_default=WIDTH_PX, validate=between(MIN_WIDTH_PX, MAX_WIDTH_PX)
+    )
+
+
+@blueprint.post("")
+@blueprint.arguments(PreviewRequestSchema)
+@blueprint.response(200, {"type": "string", "format": "binary"}, content_type="image/png")
+def show(wish: dict[str, Any]) -> Response:
+    """Show the picture in the tones or lines that it would be printed in; nothing is stored.
+
+    Grid, seams and marks are not in it: the plan tells where they are. For the style
+    `values`, the header `Ricalco-Thresholds` tells where its tones part, in shares of the
+    printed grey. A picture that is much taller than wide is shown narrower than asked for.
+    """
+    spec = wish["spec"]
+    plan = plan_for(wish["reference_id"], spec)
+    at = desk()
+    row = at.ledger.reference(wish["reference_id"], owner_id())
+    with at.making.place(), at.storage.file(f"{row.files_key}/master.zip") as master:
+        shown = preview(master, spec, plan, wish["width_px"], threads=at.settings.threads)
+    return _answer(shown)
+
+
+def _answer(shown: Preview) -> Response:
+    answer = Response(shown.png, content_type="image/png")
+    # It shows a person's photo: no cache between here and there may keep it.
+    answer.headers["Cache-Control"] = "private, no-store"
+    if shown.thresholds is not None:
+        answer.headers[THRESHOLDS] = ", ".join(f"{each:.4f}" for each in shown.thresholds)
+    return answer

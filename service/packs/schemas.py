@@ -1,0 +1,151 @@
+"""What goes over the wire besides spec and plan; the OpenAPI document is made of these."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from marshmallow import (
+    Schema,
+    fields,
+    pre_load,
+    validate,
+)
+
+from service.access.class_limits import started_from
+from service.http.schemas import MAX_TITLE_LETTERS, REFERENCE_ID, STUDENT_ID, AlreadyJson, Strict
+from worker.spec.json import PlanSchema, SpecSchema
+from worker.spec.json.fields import Flag, Line
+from worker.store.ledger import PACK_STATES
+
+
+class PlanRequestSchema(Strict):
+    """What a plan is asked for with."""
+
+    reference_id = fields.String(
+        required=True, validate=validate.Regexp(f"^{REFERENCE_ID}$", error="This is no such id.")
+    )
+    spec = fields.Nested(SpecSchema, required=True)
+
+    @pre_load
+    def start_from_the_class(self, wish: Any, **_: Any) -> Any:
+        """A student's spec starts from what their tutor has settled."""
+        return started_from(wish)
+
+
+class PackRequestSchema(PlanRequestSchema):
+    """What a pack is asked for with."""
+
+    title = Line(
+        most=MAX_TITLE_LETTERS,
+        load_default="",
+        metadata={"description": "Printed on map and sheets."},
+    )
+    student_id = fields.String(
+        load_default=None,
+        validate=validate.Regexp(f"^{STUDENT_ID}$", error="This is no such id."),
+        metadata={"description": "For whom a tutor asks; without it, whose the photo is."},
+    )
+
+
+class ProgressSchema(Schema):
+    """Pieces done of pieces to do."""
+
+    done = fields.Integer(required=True)
+    total = fields.Integer(required=True)
+    step = fields.String(required=True)
+
+
+class FailureSchema(Schema):
+    """Why a pack has no files."""
+
+    code = fields.String(required=True)
+    detail = fields.String(required=True)
+
+
+class PackLinksSchema(Schema):
+    """Addresses that belong to a pack."""
+
+    self = fields.String(required=True)
+    events = fields.String(required=True)
+    reference = fields.String(required=True)
+
+
+class SheetFilesSchema(Schema):
+    """One sheet alone, for a reprint."""
+
+    label = fields.String(required=True)
+    pdf = fields.String(required=True)
+    png = fields.String(required=True)
+
+
+class FilesSchema(Schema):
+    """Addresses of what was made."""
+
+    pack = fields.String(required=True)
+    map = fields.String(required=True)
+    picture = fields.String(required=True)
+    sheets = fields.List(fields.Nested(SheetFilesSchema), required=True)
+
+
+class PackSchema(Schema):
+    """A pack as it stands.
+
+    `files` is there when it is ready, `error` when it failed, `number` once it is made.
+    """
+
+    id = fields.String(required=True)
+    title = fields.String(required=True)
+    number = fields.String()
+    state = fields.String(required=True, validate=validate.OneOf(PACK_STATES))
+    progress = fields.Nested(ProgressSchema, required=True)
+    created_at = fields.DateTime(required=True)
+    links = fields.Nested(PackLinksSchema, required=True)
+    files = fields.Nested(FilesSchema)
+    error = fields.Nested(FailureSchema)
+    printed_at = fields.DateTime(allow_none=True)
+    joined_at = fields.DateTime(allow_none=True)
+    delete_after = fields.DateTime(allow_none=True)
+    owner_id = fields.String(required=True)
+    spec = AlreadyJson(SpecSchema, required=True)
+    plan = AlreadyJson(PlanSchema)
+
+
+class EventSchema(Schema):
+    """One message of a stream.
+
+    `data` is JSON: `state` and `progress` of the pack, and in the last message, where
+    `state` is one in which it has ended, the whole pack.
+    """
+
+    id = fields.String()
+    event = fields.String()
+    data = fields.String(required=True)
+
+
+class MarkSchema(Strict):
+    """What somebody has done with a pack."""
+
+    printed = Flag()
+    joined = Flag()
+
+
+class PackOnBoardSchema(Schema):
+    """A pack of somebody's, without its plan."""
+
+    id = fields.String(required=True)
+    title = fields.String(required=True)
+    number = fields.String()
+    state = fields.String(required=True, validate=validate.OneOf(PACK_STATES))
+    progress = fields.Nested(ProgressSchema, required=True)
+    sheets = fields.Integer(required=True)
+    created_at = fields.DateTime(required=True)
+    printed_at = fields.DateTime(allow_none=True)
+    joined_at = fields.DateTime(allow_none=True)
+    error = fields.Nested(FailureSchema)
+    links = fields.Nested(PackLinksSchema, required=True)
+
+
+class PacksSchema(Schema):
+    """Several packs, the newest first."""
+
+    items = fields.List(fields.Nested(PackOnBoardSchema), required=True)

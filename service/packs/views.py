@@ -1,0 +1,131 @@
+"""Packs: asking for one, watching it, fetching it, cancelling or deleting it."""
+
+from __future__ import annotations
+
+import time
+from http import HTTPStatus
+from typing import Any
+
+from flask import Response, request
+
+from service.access.class_limits import bounds, check_open, delete_after
+from service.http.answers import answer
+from service.http.resources import Resources
+from service.http.schemas import KeySchema
+from service.packs import events
+from service.packs.documents import pack_document
+from service.packs.planner import plan_for
+from service.packs.schemas import EventSchema, MarkSchema, PackRequestSchema, PackSchema
+from service.runtime.context import desk, owner_for, owner_id, person
+from service.runtime.file_deletion import delete_files
+from service.runtime.idempotency import fingerprint_of_bytes, once
+from worker.jobs import wake
+from worker.spec.json import dump_plan, dump_spec
+from worker.spec.plan import Plan
+from worker.store.ledger import Mark, NewPack
+
+blueprint = Resources(
+    "packs", __name__, url_prefix="/v1/packs", description="Map, guide and sheets together."
+)
+#: About what a sheet costs to make; only fairness between owners rests on it.
+SECONDS_A_SHEET = 0.05
+_MARKS: dict[str, Mark] = {"printed": "printed_at", "joined": "joined_at"}
+
+
+@blueprint.post("")
+@blueprint.arguments(PackRequestSchema)
+@blueprint.arguments(KeySchema, location="headers")
+@blueprint.response(202, PackSchema)
+def ask(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
+    """Ask for a pack; it is made while you wait or do something else."""
+    with once(
+        headers["idempotency_key"],
+        lambda: fingerprint_of_bytes("POST /v1/packs", request.get_data()),
+        status=202,
+        document=pack_document,
+    ) as asked:
+        if asked.replayed is not None:
+            return asked.again(asked.replayed)
+        check_open()
+        plan = plan_for(wish["reference_id"], wish["spec"])
+        row = desk().ledger.enqueue(_new_pack(wish, plan), asked.keep)
+    wake(desk().settings)
+    return asked.made(row)
+
+
+def _new_pack(wish: dict[str, Any], plan: Plan) -> NewPack:
+    owner = _owner(wish["student_id"], wish["reference_id"])
+    return NewPack(
+        owner_id=owner,
+        payer_id=None if owner == owner_id() else owner_id(),
+        delete_after=delete_after(owner),
+        bounds=bounds(),
+        reference_id=wish["reference_id"],
+        title=wish["title"],
+        spec=dump_spec(wish["spec"]),
+        plan=dump_plan(plan),
+        total=plan.sheet_count,
+        cost_s=SECONDS_A_SHEET * plan.sheet_count,
+    )
+
+
+def _owner(student_id: str | None, reference_id: str) -> str:
+    """Whose the pack is: whoever's a tutor says, or whoever's photo it is.
+
+    A student's is their own, also when it is made from a photo that their tutor lent. Whether
+    the two go together, the ledger sees when it is asked for.
+    """
+    if student_id is not None or person().role == "student":
+        return owner_for(student_id)
+    return desk().ledger.reference(reference_id, owner_id()).owner_id
+
+
+@blueprint.get("/<pack_id:pack_id>")
+@blueprint.response(200, PackSchema)
+def show(pack_id: str) -> Response:
+    """Show how far a pack is, its plan, and, when it is ready, where its files are."""
+    return answer(pack_document(desk().ledger.pack(pack_id, owner_id())))
+
+
+@blueprint.get("/<pack_id:pack_id>/events")
+@blueprint.response(
+    200,
+    EventSchema,
+    content_type="text/event-stream",
+    description="One message each time that the pack has moved on: `state` and `progress`, "
+    "and once it has ended the whole pack.",
+)
+@blueprint.alt_response(204, description="You have seen the last message.", success=True)
+def follow(pack_id: str) -> Response:
+    """Follow a pack by Server-Sent Events.
+
+    A message tells `state` and `progress`; the last one, when the pack has ended, is the
+    whole pack. A stream ends then, or after about a minute; whoever comes again with
+    `Last-Event-ID` is told only what is new. Where too many streams are open, or more than
+    four of one person's, another is refused (503): ask for the pack now and then instead.
+    """
+    return events.stream(pack_id, request.headers.get("Last-Event-ID"))
+
+
+@blueprint.patch("/<pack_id:pack_id>")
+@blueprint.arguments(MarkSchema)
+@blueprint.response(200, PackSchema)
+def mark(marks: dict[str, bool], pack_id: str) -> Response:
+    """Mark a pack as printed or as joined, or take the mark off."""
+    now = time.time()
+    times: dict[Mark, float | None] = {
+        _MARKS[name]: now if yes else None for name, yes in marks.items()
+    }
+    return answer(pack_document(desk().ledger.mark_pack(pack_id, owner_id(), times)))
+
+
+@blueprint.delete("/<pack_id:pack_id>")
+@blueprint.response(204, description="It is deleted.")
+@blueprint.alt_response(202, schema=PackSchema, description="It is being cancelled.", success=True)
+def delete(pack_id: str) -> Response:
+    """Cancel a pack that is not made yet; delete one that has ended."""
+    ended = desk().ledger.cancel_or_delete(pack_id, owner_id())
+    delete_files(ended.keys)
+    if ended.pack is None:
+        return Response(status=HTTPStatus.NO_CONTENT)
+    return answer(pack_document(ended.pack), HTTPStatus.ACCEPTED)

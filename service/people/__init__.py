@@ -1,0 +1,1 @@
+"""People: the first tutor, signing in, oneself, keys and course sites."""

@@ -1,0 +1,45 @@
+"""People and their keys as callers see them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from service.http.answers import moment
+from service.people.schemas import KeyShownSchema, PersonSchema
+from worker.store.ledger import AccessKey, IssuedKey, Person
+
+_PERSON = PersonSchema()
+
+
+_KEY = KeyShownSchema()
+
+
+def person_document(person: Person) -> dict[str, Any]:
+    """Someone; what does not apply to their role is left out."""
+    known = {name: value for name, value in vars(person).items() if value is not None}
+    known["created_at"] = moment(person.created_at)
+    return dict(_PERSON.dump({**known, "links": {"self": _person_path(person)}}))
+
+
+def issued_document(person: Person, issued: IssuedKey) -> dict[str, Any]:
+    """Someone with their new key."""
+    return {"person": person_document(person), "key": issued.key, "key_id": issued.access.id}
+
+
+def key_document(access: AccessKey, *, here: bool = False) -> dict[str, Any]:
+    """A key or a browser, without what it opens with; `here`: it is the one that asks."""
+    used, ends = access.last_used_at, access.ends_at
+    shown = {
+        "kind": "browser" if access.is_sign_in else "key",
+        "here": here,
+        "created_at": moment(access.created_at),
+        "last_used_at": None if used is None else moment(used),
+        "ends_at": None if ends is None else moment(ends),
+    }
+    return dict(_KEY.dump({**vars(access), **shown}))
+
+
+def _person_path(person: Person) -> str:
+    if person.role == "site":
+        return f"/v1/sites/{person.id}"
+    return "/v1/me"

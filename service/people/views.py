@@ -1,0 +1,126 @@
+"""People: the first tutor, signing in, oneself, one's keys, and the sites that act for one."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Response, g
+
+from service.access import sign_in as signing_in
+from service.http.access_log import tell
+from service.http.answers import answer
+from service.http.errors import KeyUnknown
+from service.http.resources import Resources
+from service.people.documents import issued_document, key_document, person_document
+from service.people.schemas import (
+    IssuedSchema,
+    KeysSchema,
+    LabelSchema,
+    NameSchema,
+    PeopleSchema,
+    PersonSchema,
+    SignInSchema,
+)
+from service.runtime.context import desk, owner_id, person
+from worker.store.ledger import AccessKey
+
+tutors = Resources("tutors", __name__, url_prefix="/v1/tutors", description="Who teaches.")
+sign_in = Resources("sign-in", __name__, url_prefix="/v1/sign-in", description="Keys in a page.")
+keys = Resources("keys", __name__, url_prefix="/v1/me/keys", description="One's own keys.")
+sites = Resources("sites", __name__, url_prefix="/v1/sites", description="Course sites.")
+
+
+@tutors.post("")
+@tutors.arguments(NameSchema)
+@tutors.response(201, IssuedSchema)
+def make(wish: dict[str, Any]) -> Response:
+    """Make the first tutor, who takes over what is here; from now on keys are asked for.
+
+    Only where nobody but this machine's user can ask, and only while there is none;
+    `ricalco tutor` makes more.
+    """
+    made, issued = desk().ledger.people.add_tutor(wish["name"], "first", only_first=True)
+    tell(about=made.id)
+    return signing_in.begin(answer(issued_document(made, issued), 201), issued.access.id)
+
+
+@sign_in.post("")
+@sign_in.doc(security=[])
+@sign_in.arguments(SignInSchema)
+@sign_in.response(200, PersonSchema)
+def sign_in_(wish: dict[str, str]) -> Response:
+    """Sign this browser in with a key: it keeps one of its own, in a cookie that no script reads.
+
+    It ends when it is signed out, when it is not used for long, and with the key.
+    """
+    opened = desk().ledger.people.opened_by(wish["key"])
+    if opened is None or opened[1].is_sign_in:
+        raise KeyUnknown("This key opens nothing: it is wrong, or was withdrawn.", field="key")
+    found, access = opened
+    tell(actor=found.id, about=access.id)
+    return signing_in.begin(answer(person_document(found)), access.id)
+
+
+@sign_in.delete("")
+@sign_in.doc(security=[])
+@sign_in.response(204)
+def sign_out() -> Response:
+    """Sign this browser out: what it kept opens nothing; other devices go on as before."""
+    ended = signing_in.end_here()
+    if ended is not None:
+        tell(actor=ended.owner_id, about=ended.id)
+    return signing_in.forget(Response(status=204))
+
+
+@keys.get("")
+@keys.response(200, KeysSchema)
+def every() -> Response:
+    """Show the keys that open for whoever asks, and the browsers that are signed in."""
+    here: AccessKey | None = g.get("access")
+    found = desk().ledger.people.keys(owner_id())
+    items = [key_document(one, here=here is not None and one.id == here.id) for one in found]
+    return answer({"items": items})
+
+
+@keys.post("")
+@keys.arguments(LabelSchema)
+@keys.response(201, IssuedSchema)
+def issue(wish: dict[str, str]) -> Response:
+    """Make another key for whoever asks, for another device."""
+    issued = desk().ledger.people.issue_key(owner_id(), wish["label"])
+    tell(about=issued.access.id)
+    return answer(issued_document(person(), issued), 201)
+
+
+@keys.delete("/<key_id:key_id>")
+@keys.response(204)
+def withdraw(key_id: str) -> Response:
+    """Withdraw a key, with the browsers that have signed in with it; or sign a browser out."""
+    desk().ledger.people.withdraw_key(owner_id(), key_id)
+    return Response(status=204)
+
+
+@sites.get("")
+@sites.response(200, PeopleSchema)
+def every_site() -> Response:
+    """Show the course sites that act for the tutor who asks."""
+    found = desk().ledger.people.sites(owner_id())
+    return answer({"items": [person_document(one) for one in found]})
+
+
+@sites.post("")
+@sites.arguments(NameSchema)
+@sites.response(201, IssuedSchema)
+def make_site(wish: dict[str, str]) -> Response:
+    """Make a key for a course site: it acts for this tutor's classes."""
+    made, issued = desk().ledger.people.add_site(owner_id(), wish["name"])
+    tell(about=made.id)
+    return answer(issued_document(made, issued), 201)
+
+
+@sites.delete("/<site_id:site_id>")
+@sites.response(204)
+def delete_site(site_id: str) -> Response:
+    """Withdraw a course site: its key opens nothing any more."""
+    desk().ledger.people.delete_site(site_id, owner_id())
+    return Response(status=204)

@@ -1,0 +1,1 @@
+"""Printers: the test page, what was read off it, and sizes known by name."""

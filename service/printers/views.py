@@ -1,0 +1,177 @@
+"""Printers: their test page, what was read off it, and keeping that for the next pack."""
+
+from __future__ import annotations
+
+from contextlib import ExitStack
+from typing import Any
+
+from flask import Response, request
+
+from service.access.class_limits import check_open
+from service.http.answers import answer
+from service.http.downloads import files
+from service.http.errors import NotAllowed
+from service.http.resources import Resources
+from service.http.schemas import KeySchema
+from service.packs.downloads import BINARY
+from service.printers.documents import (
+    Readings,
+    judged,
+    printer_document,
+    printers_document,
+    readings_document,
+)
+from service.printers.schemas import (
+    NewPrinterSchema,
+    PageQuerySchema,
+    PrinterChangeSchema,
+    PrinterSchema,
+    PrintersSchema,
+    ReadingsRequestSchema,
+    ReadingsSchema,
+)
+from service.runtime.context import desk, owner_id, person
+from service.runtime.idempotency import fingerprint_of_bytes, once
+from worker.layout.printer_readings import usable_correction
+from worker.pages.calibration.page import write_test_page
+from worker.spec.formats import sheet_format
+from worker.store.ledger import PrinterRow
+
+blueprint = Resources(
+    "printers", __name__, url_prefix="/v1/printers", description="Printers that were measured."
+)
+readings = Resources(
+    "readings", __name__, url_prefix="/v1/readings", description="What was read off a test page."
+)
+test_page = Resources(
+    "test-page", __name__, url_prefix="/v1/test-page.pdf", description="A page to measure."
+)
+#: More printers nobody has; a form that is sent over and over fills no disk.
+MOST_PRINTERS = 50
+#: Changes when the same test page would be drawn with other bytes than before.
+_DRAWN_AS = "1"
+
+
+@test_page.get("")
+@test_page.arguments(PageQuerySchema, location="query")
+@test_page.response(200, BINARY, content_type="application/pdf")
+def page(query: dict[str, str]) -> Response:
+    """The test page of a sheet format; print at actual size, and measure."""
+    sheet = sheet_format(query["format"])
+    tag = files.etag("test-page", sheet.name, _DRAWN_AS)
+    if files.fresh_in_cache(tag):
+        return files.not_modified(tag)
+    with desk().making.place(), ExitStack() as lent:
+        path = lent.enter_context(desk().storage.workspace()) / "test-page.pdf"
+        write_test_page(path, sheet)
+        name = f"test page {sheet.title}.pdf"
+        return files.send(path, lent.pop_all(), name=name, tag=tag, digests=desk().digests)
+
+
+@readings.post("")
+@readings.arguments(ReadingsRequestSchema)
+@readings.response(200, ReadingsSchema)
+def judge(wish: dict[str, Any]) -> Response:
+    """Say what readings mean; nothing is stored, and none is refused for its verdict."""
+    return answer(readings_document(Readings(**wish)))
+
+
+@blueprint.get("")
+@blueprint.response(200, PrintersSchema)
+def every() -> Response:
+    """Show one's own printers, and those that are shared with one's classes."""
+    return answer(printers_document(desk().ledger.printers.seen(owner_id()), MOST_PRINTERS))
+
+
+@blueprint.post("")
+@blueprint.arguments(NewPrinterSchema)
+@blueprint.arguments(KeySchema, location="headers")
+@blueprint.response(201, PrinterSchema)
+def make(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
+    """Keep what a printer measured; a tutor may share it with a class.
+
+    Readings that mean page fitting, or that cannot be, are refused with their field.
+    """
+    with once(
+        headers["idempotency_key"],
+        lambda: fingerprint_of_bytes("POST /v1/printers", request.get_data()),
+        status=201,
+        document=printer_document,
+    ) as asked:
+        if asked.replayed is not None:
+            return asked.again(asked.replayed)
+        check_open()
+        _check_sharing(wish)
+        row = PrinterRow(owner_id=owner_id(), **_columns(wish))
+        _check_readings(row)
+        return asked.made(desk().ledger.printers.add(row, MOST_PRINTERS, asked.keep))
+
+
+@blueprint.get("/<printer_id:printer_id>")
+@blueprint.response(200, PrinterSchema)
+def show(printer_id: str) -> Response:
+    """Show a printer of one's own, or one that is shared with one's class."""
+    return answer(printer_document(desk().ledger.printers.get(printer_id, owner_id())))
+
+
+@blueprint.patch("/<printer_id:printer_id>")
+@blueprint.arguments(PrinterChangeSchema)
+@blueprint.response(200, PrinterSchema)
+def change(wish: dict[str, Any], printer_id: str) -> Response:
+    """Change what is given; what was measured before counts on."""
+    _check_own(printer_id)
+    _check_sharing(wish)
+    # A reading that is not given anew may still not fit a new format.
+    changed = desk().ledger.printers.change(printer_id, owner_id(), _columns(wish), _check_readings)
+    return answer(printer_document(changed))
+
+
+@blueprint.delete("/<printer_id:printer_id>")
+@blueprint.response(204)
+def delete(printer_id: str) -> Response:
+    """Delete a printer; packs that were made for it stay as they are."""
+    _check_own(printer_id)
+    desk().ledger.printers.delete(printer_id, owner_id())
+    return Response(status=204)
+
+
+def _columns(wish: dict[str, Any]) -> dict[str, Any]:
+    """What was asked for, in the ledger's words."""
+    named = dict(wish)
+    if "format" in named:
+        named["sheet_format"] = named.pop("format")
+    return named
+
+
+def _check_readings(row: PrinterRow) -> None:
+    """See that both readings can be used.
+
+    Raises:
+        PageFitting, ReadingImplausible: With the field at fault.
+    """
+    across, down = judged(Readings.of(row))
+    usable_correction(across, "across_mm")
+    usable_correction(down, "down_mm")
+
+
+def _check_sharing(wish: dict[str, Any]) -> None:
+    """See that only a tutor shares a printer; whose class it is, the ledger sees.
+
+    Raises:
+        NotAllowed: Someone else would.
+    """
+    if wish.get("class_id") is not None and person().role not in {"tutor", "site"}:
+        raise NotAllowed("Only the tutor of a class shares a printer with it.", field="class_id")
+
+
+def _check_own(printer_id: str) -> None:
+    """See that the person asking may change a printer.
+
+    Raises:
+        NotFound: They do not see it.
+        NotAllowed: It is only shared with them.
+    """
+    at, who = desk().ledger, owner_id()
+    row = at.printers.get(printer_id, who)
+    if row.owner_id != who and not at.people.sees(who, "student_id", row.owner_id):
+        raise NotAllowed("This printer is shared with you: use it, or save one of your own.")

@@ -1,0 +1,1 @@
+"""References: photos taken in, shown, squared up and deleted."""

@@ -1,0 +1,27 @@
+"""References as callers see them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from service.http.answers import times_of
+from service.references.schemas import ReferenceSchema
+from worker.store.ledger import ReferenceRow
+
+_REFERENCE = ReferenceSchema()
+
+
+def reference_path(reference_id: str) -> str:
+    """Where a reference is found; a path, so that it is right behind any proxy."""
+    return f"/v1/references/{reference_id}"
+
+
+def reference_document(row: ReferenceRow) -> dict[str, Any]:
+    """A reference as callers see it."""
+    path = reference_path(row.id)
+    links = {"self": path, "preview": f"{path}/preview.jpg"}
+    return dict(
+        _REFERENCE.dump(
+            {**vars(row), **times_of(row, "created_at", "delete_after"), "links": links}
+        )
+    )

@@ -1,0 +1,30 @@
+"""Whether a photo's files are there."""
+
+from __future__ import annotations
+
+from service.runtime.context import desk
+from worker.errors import NotFound, ReferenceGone
+
+
+def check_files(reference_id: str) -> None:
+    """See that the files of a reference are there, which its row alone does not tell.
+
+    Raises:
+        ReferenceGone: They are not: nothing can be made from it.
+    """
+    if not has_files(reference_id):
+        raise ReferenceGone(
+            "The photo's files are no longer on the service's disk: send the photo again.",
+            field="reference_id",
+        )
+
+
+def has_files(reference_id: str) -> bool:
+    """Whether a reference can be worked with."""
+    try:
+        for name in ("master.zip", "study.npz", "preview.jpg"):
+            with desk().storage.file(f"references/{reference_id}/{name}"):
+                pass
+    except NotFound:
+        return False
+    return True

@@ -1,0 +1,131 @@
+"""From a photo, or from corners in one, to a reference: files first, then the row.
+
+So a row never points at nothing; files without a row are found by the sweeper.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, BinaryIO
+
+from service.access.class_limits import delete_after, most_photos
+from service.runtime.concurrency import Gate
+from service.runtime.context import Desk
+from service.serving.turns import waiting
+from worker.errors import OutcomeUnknown, RicalcoError
+from worker.jobs.disk_room import check_room as check_disk
+from worker.reference.decode import Limits
+from worker.reference.intake import TakenIn
+from worker.reference.master import Master
+from worker.reference.square_up.square_up import square_up
+from worker.store.ledger import KeepAnswer, ReferenceRow
+
+_LOG = logging.getLogger(__name__)
+
+
+def take_photo_in(
+    at: Desk,
+    photo: BinaryIO,
+    owner: str,
+    keep_answer: KeepAnswer | None,
+    *,
+    accept_damaged: bool = False,
+) -> ReferenceRow:
+    """A reference of what was sent, decoded by another process than this one.
+
+    Raises:
+        PhotoError: The photo cannot be used.
+        LimitReached: Its owner may have no more.
+    """
+
+    def make(folder: Path) -> TakenIn:
+        with waiting():  # The other process works; this one has nothing to do meanwhile.
+            return at.intake.take_in(photo, folder, accept_damaged=accept_damaged)
+
+    facts = {"owner_id": owner, "delete_after": delete_after(owner)}
+    return _added(at, at.reading, make, keep_answer, **facts)
+
+
+def square_reference_up(
+    at: Desk, origin: ReferenceRow, wish: dict[str, Any], keep_answer: KeepAnswer | None
+) -> ReferenceRow:
+    """A reference of the picture that has these corners in another one.
+
+    It belongs to whom that belongs, and is not kept longer. What is read for it is the master,
+    which we have written ourselves, tile by tile; so it is read here.
+
+    Raises:
+        CornersUnusable: The corners make no picture.
+        NotFound: The reference that it is made from was deleted meanwhile.
+        LimitReached: Its owner may have no more.
+    """
+
+    def make(folder: Path) -> TakenIn:
+        with (
+            at.storage.file(f"{origin.files_key}/master.zip") as path,
+            Master.open(path) as master,
+        ):
+            return square_up(
+                master,
+                wish["corners"],
+                folder,
+                format_=origin.format,
+                proportion=wish["proportion"],
+                limits=_limits(at),
+                threads=at.settings.threads,
+            )
+
+    return _added(
+        at,
+        at.making,
+        make,
+        keep_answer,
+        owner_id=origin.owner_id,
+        delete_after=origin.delete_after,
+        made_from=origin.id,
+    )
+
+
+def _limits(at: Desk) -> Limits:
+    return Limits(max_pixels=at.settings.max_pixels, max_bytes=at.settings.max_upload_bytes)
+
+
+def _added(
+    at: Desk,
+    gate: Gate,
+    make: Callable[[Path], TakenIn],
+    keep_answer: KeepAnswer | None,
+    **facts: Any,
+) -> ReferenceRow:
+    """What `make` writes into a folder, published and in the ledger."""
+    check_disk(at.ledger, at.storage)
+    with gate.place(), at.storage.workspace() as folder:
+        taken = make(folder)
+        row = ReferenceRow(
+            width_px=taken.width_px,
+            height_px=taken.height_px,
+            format=taken.format,
+            sha256=taken.sha256,
+            **facts,
+        )
+        at.storage.publish(folder, row.files_key)
+    try:
+        row = at.ledger.add_reference(row, keep_answer, most=most_photos())
+    except OutcomeUnknown:
+        # The row may be there, and names these files. If it is not, the sweeper finds them.
+        raise
+    except RicalcoError:
+        _discard(at, row)
+        raise
+    at.studies.put(row.id, taken.study)
+    return row
+
+
+def _discard(at: Desk, row: ReferenceRow) -> None:
+    """Delete files that no row names; the sweeper does it where it cannot be done now."""
+    try:
+        at.storage.delete(row.files_key)
+    except (RicalcoError, OSError) as error:
+        _LOG.warning("%s is left for the sweeper: %s", row.files_key, error)

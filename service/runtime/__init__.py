@@ -1,0 +1,1 @@
+"""What one web process holds while it runs: settings, ledger, files, caches, counts."""

@@ -1,0 +1,125 @@
+"""The same request, sent twice, makes one thing.
+
+After the IETF draft "The Idempotency-Key HTTP Header Field". The first request holds the
+key and leaves its answer in the transaction that makes the thing; whoever sends it again
+gets that answer, status and body alike. A request that fails leaves nothing, so that it
+can be tried again; one that dies gives its key back within seconds.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import logging
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import IO, Any
+
+from flask import Response
+
+from service.http.answers import to_json
+from service.runtime.context import desk, owner_id
+from worker.errors import RicalcoError
+from worker.store.ledger import Fresh, KeepAnswer, Replay
+
+_LOG = logging.getLogger(__name__)
+BLOCK_BYTES = 1 << 20
+
+
+@dataclass(frozen=True, kw_only=True)
+class Once:
+    """A request that may be sent again.
+
+    Attributes:
+        status: What it is answered with.
+        document: Turns the row that was made into the answer.
+        fresh: The key that is held; None when none came.
+        replayed: The answer that was given before.
+    """
+
+    status: int
+    document: Callable[[Any], dict[str, Any]]
+    fresh: Fresh | None = None
+    replayed: Replay | None = None
+
+    @property
+    def keep(self) -> KeepAnswer | None:
+        """What the ledger must keep together with the row."""
+        return None if self.fresh is None else KeepAnswer(fresh=self.fresh, answer=self._answer)
+
+    def made(self, row: Any) -> Response:
+        """The answer to the first request."""
+        return _response(*self._answer(row))
+
+    def again(self, replay: Replay) -> Response:
+        """The same answer again."""
+        return _response(replay.status, replay.body)
+
+    def _answer(self, row: Any) -> tuple[int, str]:
+        return self.status, to_json(self.document(row))
+
+
+@contextmanager
+def once(
+    key: str | None,
+    fingerprint: Callable[[], str],
+    *,
+    status: int,
+    document: Callable[[Any], dict[str, Any]],
+) -> Iterator[Once]:
+    """Hold the key while the block runs; free it when the block fails.
+
+    Args:
+        key: What the caller sent, or None.
+        fingerprint: Tells one request from another; worked out only when there is a key.
+        status: What the request is answered with.
+        document: Turns the row that is made into the answer.
+
+    Raises:
+        KeyReused: The key came with another request before.
+        KeyInProgress: The first request is still under way.
+    """
+    if key is None:
+        yield Once(status=status, document=document)
+        return
+    begun = desk().ledger.begin(owner_id(), key, fingerprint())
+    if isinstance(begun, Replay):
+        yield Once(status=status, document=document, replayed=begun)
+        return
+    with desk().holds.held(begun):
+        try:
+            yield Once(status=status, document=document, fresh=begun)
+        except BaseException:
+            _abandon(begun)
+            raise
+
+
+def _abandon(begun: Fresh) -> None:
+    """Give the key back; where the ledger is away, its hold is over in a moment."""
+    try:
+        desk().ledger.abandon(begun)
+    except RicalcoError as error:
+        _LOG.warning("An idempotency key is not given back: %s", error)
+
+
+def fingerprint_of_bytes(call: str, body: bytes) -> str:
+    """What tells this request from others: the call and its body."""
+    return f"{call} {hashlib.sha256(body).hexdigest()}"
+
+
+def fingerprint_of_file(call: str, file: IO[bytes]) -> str:
+    """The same for a photo, since the form around it differs with every try."""
+    digest = hashlib.sha256()
+    file.seek(0)
+    while block := file.read(BLOCK_BYTES):
+        digest.update(block)
+    file.seek(0)
+    return f"{call} {digest.hexdigest()}"
+
+
+def _response(status: int, body: str) -> Response:
+    location = json.loads(body)["links"]["self"]
+    response = Response(body, status=status, content_type="application/json")
+    response.headers["Location"] = location
+    return response

@@ -1,0 +1,1 @@
+"""One command that starts web and worker, watches both, and stops both."""

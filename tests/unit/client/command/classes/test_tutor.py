@@ -1,0 +1,153 @@
+"""Tutors are made at the machine; a lesson is opened only when there is one."""
+
+from __future__ import annotations
+
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from client.command import main as command
+from worker.settings import Settings
+from worker.store.ledger import Ledger, Person, open_ledger
+
+
+@pytest.fixture
+def data_dir(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder of its own; the command writes its settings into the environment."""
+    for name in Settings(data_dir=tmp_path).to_env():
+        monkeypatch.setenv(name, "")
+    monkeypatch.setenv("RICALCO_DATA_DIR", str(tmp_path))
+    return tmp_path
+
+
+def whose(data_dir: Path, key: str) -> Person | None:
+    """Who the ledger says has this key."""
+    with closing(open_ledger(Settings(data_dir=data_dir))) as ledger:
+        return ledger.people.with_key(key)
+
+
+def key_of(words: list[str], capsys: pytest.CaptureFixture[str]) -> str:
+    """The key that the command prints on standard output, and nothing else there."""
+    assert command.run(words) == 0
+    (key,) = capsys.readouterr().out.split()
+    return key
+
+
+def test_a_tutor_is_made_and_their_key_printed_once(
+    data_dir: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    key = key_of(["tutor", " Ada  Färber "], capsys)
+    tutor = whose(data_dir, key)
+    assert tutor is not None
+    assert (tutor.role, tutor.name) == ("tutor", "Ada Färber")
+    assert key.encode() not in b"".join(path.read_bytes() for path in data_dir.glob("ledger.db*"))
+
+
+def test_a_name_is_a_tutor_once_and_a_lost_key_is_replaced(
+    data_dir: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    first = key_of(["tutor", "Ada"], capsys)
+    assert command.run(["tutor", "ADA"]) == 2
+    assert "--new-key" in capsys.readouterr().err
+    second = key_of(["tutor", "--new-key", "ada"], capsys)
+    assert whose(data_dir, first) is None
+    assert whose(data_dir, second) is not None
+    assert command.run(["tutor", "--new-key", "Ben"]) == 2
+    assert command.run(["tutor", "  "]) == 2
+
+
+@pytest.fixture
+def in_network(monkeypatch: pytest.MonkeyPatch) -> str:
+    """The address that this machine has in the studio (an example's, RFC 5737)."""
+    for place in ("supervisor", "addresses"):
+        monkeypatch.setattr(f"service.{place}.lan_address", lambda: "192.0.2.7")
+    return "192.0.2.7"
+
+
+@pytest.fixture
+def started(monkeypatch: pytest.MonkeyPatch) -> list[Settings]:
+    """With which settings a service was to be started."""
+    found: list[Settings] = []
+    monkeypatch.setattr("service.supervisor.supervise.supervise", found.append)
+    return found
+
+
+@pytest.mark.usefixtures("in_network")
+def test_a_lesson_is_not_opened_without_a_tutor(
+    data_dir: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert command.run(["open"]) == 2
+    assert "ricalco tutor NAME" in capsys.readouterr().err
+    with closing(Ledger.open(Settings(data_dir=data_dir).ledger_url)) as ledger:
+        assert not ledger.people.tutor_exists()
+
+
+def test_opening_says_what_it_means_and_where_it_is(
+    data_dir: Path, capsys: pytest.CaptureFixture[str], in_network: str, started: list[Settings]
+) -> None:
+    key_of(["tutor", "Ada"], capsys)
+    with pytest.raises(SystemExit):
+        command.run(["open", "--port", "8777"])
+    said = capsys.readouterr().out
+    assert "every device on every network of this machine" in said
+    assert "not encrypted" in said
+    assert f"http://{in_network}:8777" in said
+    assert started[0].host == "0.0.0.0"  # noqa: S104
+    assert started[0].page_dir is not None
+    assert data_dir == started[0].data_dir
+
+
+@pytest.mark.usefixtures("data_dir")
+def test_without_a_network_it_is_not_opened_and_no_address_is_shown(
+    capsys: pytest.CaptureFixture[str], started: list[Settings], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    key_of(["tutor", "Ada"], capsys)
+    monkeypatch.setattr("service.http.lan_addresses.lan_address", lambda: None)
+    assert command.run(["open"]) == 3
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert "is in no network" in said.err
+    assert "--address ADDRESS" in said.err
+    assert started == []
+
+
+@pytest.mark.usefixtures("data_dir")
+def test_it_is_opened_on_one_address_alone(
+    capsys: pytest.CaptureFixture[str], started: list[Settings], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """That the address is this machine's is seen by binding to it; here the loopback stands in."""
+    key_of(["tutor", "Ada"], capsys)
+    monkeypatch.setattr("service.http.host_guard.is_loopback", lambda _: False)
+    with pytest.raises(SystemExit):
+        command.run(["open", "--address", "127.0.0.1", "--port", "8777"])
+    said = capsys.readouterr().out
+    assert "every device on the network of 127.0.0.1" in said
+    assert "http://127.0.0.1:8777" in said
+    assert [settings.host for settings in started] == ["127.0.0.1"]
+
+
+@pytest.mark.usefixtures("data_dir")
+@pytest.mark.parametrize(
+    ("address", "why"),
+    [
+        ("127.0.0.1", "for this machine alone"),
+        ("::1", "for this machine alone"),
+        ("0.0.0.0", "no address of one network"),  # noqa: S104 - It is refused.
+        ("studio.example", "no address of one network"),
+        ("192.0.2.99", "no address of this machine"),
+    ],
+)
+def test_an_address_that_nobody_could_open_is_wrong_usage(
+    capsys: pytest.CaptureFixture[str],
+    started: list[Settings],
+    in_network: str,
+    address: str,
+    why: str,
+) -> None:
+    key_of(["tutor", "Ada"], capsys)
+    assert command.run(["open", "--address", address]) == 2
+    said = capsys.readouterr().err
+    assert why in said
+    assert in_network in said
+    assert started == []

@@ -1,0 +1,220 @@
+"""Parts of the queue that need no process of their own."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import threading
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.unit.jobs.conftest import SilentBell, ask, publish
+from worker.errors import LedgerUnavailable
+from worker.jobs import wake
+from worker.jobs.celery_app import make_app, make_publisher
+from worker.jobs.ledger_watch import Slots, Watcher
+from worker.jobs.pack_job import Workshop
+from worker.jobs.pack_maker import Order, Product
+from worker.jobs.upkeep.orphans import remove_orphans
+from worker.jobs.upkeep.sweeper import DEAF_AFTER, Sweeper, Tools
+from worker.settings import Settings
+from worker.store.files import Storage
+from worker.store.ledger import Ledger, Made, ReferenceRow
+from worker.store.ledger.disk import scrubbing
+
+
+def slots(count: int, busy: int, *, room: bool = True) -> Slots:
+    return Slots(count=count, busy=lambda: busy, room=lambda: room)
+
+
+def test_a_service_on_one_machine_loads_no_celery() -> None:
+    script = "import sys, service, worker.jobs; print('celery' in sys.modules)"
+    ended = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, check=True
+    )
+    assert ended.stdout.strip() == "False"
+
+
+def test_a_broker_that_is_away_is_no_error(settings: Settings) -> None:
+    wake(settings)
+
+
+def test_the_limits_of_redis_fit_together(settings: Settings) -> None:
+    conf = make_app(settings).conf
+    # Celery's documentation of the Redis transport: a task that runs longer than the
+    # visibility timeout is given out again while it runs.
+    assert conf.broker_transport_options["visibility_timeout"] > conf.task_time_limit
+    assert conf.task_time_limit > settings.hard_limit_seconds
+    assert conf.task_acks_late
+    assert conf.worker_prefetch_multiplier == 1
+    assert make_publisher(settings).conf.broker_transport_options["max_retries"] == 1
+
+
+def test_one_machine_needs_no_broker(tmp_path: Path) -> None:
+    conf = make_app(Settings(data_dir=tmp_path)).conf
+    assert conf.broker_url.startswith("memory://")
+
+
+def test_a_failed_acknowledgement_is_struck_off_the_books() -> None:
+    from kombu.transport import redis as plain  # noqa: PLC0415 - the class that is mended
+
+    from worker.jobs.redis_transport import Channel, QoS  # noqa: PLC0415
+
+    class Unreachable:
+        do_restore = False
+
+        def conn_or_acquire(self, _client: Any = None) -> Any:
+            raise ConnectionError
+
+    books = QoS(Unreachable(), 1)
+    assert issubclass(QoS, plain.QoS)
+    assert Channel.QoS is QoS
+    books._delivered["tag"] = object()
+    assert not books.can_consume()
+    with pytest.raises(ConnectionError):
+        books.ack("tag")
+    assert books.can_consume()
+    books._delivered.clear()
+
+
+def test_attempts_that_no_row_knows_are_removed(ledger: Ledger, storage: Storage) -> None:
+    ready_id, making_id = ask(ledger, 2)
+    claim = ledger.claim("w/1")
+    assert claim is not None
+    publish(storage, claim.files_key)
+    publish(storage, f"packs/{ready_id}/late")
+    made = Made(number="0000-0000", files_key=claim.files_key, total=1)
+    assert ledger.finish(claim, made)
+    current = ledger.claim("w/1")
+    assert current is not None
+    publish(storage, current.files_key)
+    publish(storage, f"packs/{making_id}/lost")
+    publish(storage, "packs/pck_deleted/a")
+    publish(storage, "references/ref_just_taken_in")
+    assert remove_orphans(ledger, storage) == 3
+    assert list(storage.keys(f"packs/{ready_id}")) == [claim.files_key]
+    assert list(storage.keys(f"packs/{making_id}")) == [current.files_key]
+    assert list(storage.keys("packs")) == sorted(f"packs/{i}" for i in (ready_id, making_id))
+    assert list(storage.keys("references")) == ["references/ref_just_taken_in"]
+
+
+def test_old_references_without_a_row_are_removed(
+    ledger: Ledger, storage: Storage, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("worker.jobs.upkeep.orphans.REFERENCE_AGE_S", -1.0)
+    row = ReferenceRow(width_px=4, height_px=3, format="jpeg", sha256="0" * 64)
+    ledger.add_reference(row)
+    publish(storage, row.files_key)
+    publish(storage, "references/ref_lost")
+    assert remove_orphans(ledger, storage) == 1
+    assert list(storage.keys("references")) == [row.files_key]
+
+
+@pytest.mark.parametrize(("messages", "restarts"), [(1, True), (0, False)])
+def test_a_worker_that_hears_nothing_restarts(
+    settings: Settings, ledger: Ledger, storage: Storage, *, messages: int, restarts: bool
+) -> None:
+    ask(ledger)
+    ledger._clock = lambda: 9e9
+    restarted = threading.Event()
+    bell: Any = SilentBell(messages)
+    tools = Tools(
+        settings=settings,
+        holder="me",
+        ledger=ledger,
+        storage=storage,
+        bell=bell,
+        stop=threading.Event(),
+        restart=restarted.set,
+    )
+    sweeper = Sweeper(tools)
+    for _ in range(DEAF_AFTER):
+        assert not restarted.is_set()
+        sweeper.sweep()
+    assert restarted.is_set() is restarts
+    assert sum(bell.rings) == (0 if messages else DEAF_AFTER)
+
+
+@pytest.mark.parametrize(
+    ("waiting", "busy", "unheard", "rings"),
+    [(1, 0, 0, [1]), (9, 0, 0, [4]), (9, 2, 0, [2]), (9, 2, 2, []), (0, 0, 0, []), (9, 4, 0, [1])],
+)
+def test_the_watcher_keeps_two_messages_per_slot(
+    ledger: Ledger, waiting: int, busy: int, unheard: int, rings: list[int]
+) -> None:
+    ask(ledger, waiting)
+    bell: Any = SilentBell(unheard)
+    watcher = Watcher(ledger, bell, slots(2, busy), threading.Event())
+    assert watcher._ring() == waiting
+    assert bell.rings == rings
+
+
+def test_nobody_is_woken_without_room(ledger: Ledger) -> None:
+    ask(ledger, 3)
+    bell: Any = SilentBell()
+    watcher = Watcher(ledger, bell, slots(2, 0, room=False), threading.Event())
+    assert watcher._ring() == 0
+    assert bell.rings == []
+
+
+def test_upkeep_does_what_the_ledger_is_owed(
+    settings: Settings, ledger: Ledger, storage: Storage, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The reserve, the emptying of the log, and what packs that wait say."""
+    tools = Tools(
+        settings=settings,
+        holder="me",
+        ledger=ledger,
+        storage=storage,
+        bell=SilentBell(),  # type: ignore[arg-type]
+        stop=threading.Event(),
+        restart=lambda: None,
+    )
+    (pack_id,) = ask(ledger)
+    reserve, database = ledger._database.reserve, ledger._database
+    assert reserve is not None
+    assert not reserve.whole()
+    with database.reading() as connection:
+        assert scrubbing.owed(connection)
+    Sweeper(tools).sweep()
+    assert reserve.whole()
+    with database.reading() as connection:
+        assert not scrubbing.owed(connection)
+    monkeypatch.setattr("worker.store.files.folder.MIN_FREE_BYTES", 2**62)
+    monkeypatch.setattr("worker.store.files.folder.SMALL_DISK_SHARE", 1)
+    Sweeper(tools).sweep()
+    assert ledger.pack(pack_id, "local").step == "waiting-for-room"
+    assert not Workshop(settings, "me", no_maker).make_next()
+    monkeypatch.undo()
+    Sweeper(tools).sweep()
+    assert ledger.pack(pack_id, "local").step == ""
+
+
+def no_maker(_: Order) -> Product:
+    raise AssertionError
+
+
+def test_nothing_ends_the_watcher(ledger: Ledger, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without it no pack would be begun on one machine, and nobody would notice."""
+    stop = threading.Event()
+    faults = iter([ZeroDivisionError(), LedgerUnavailable("away")])
+    honest = ledger.data_version
+
+    def version() -> int:
+        for fault in faults:
+            raise fault
+        return honest()
+
+    monkeypatch.setattr(ledger, "data_version", version)
+    ask(ledger)
+    rung = threading.Event()
+    bell: Any = SilentBell()
+    bell.ring = lambda _times: rung.set()
+    watcher = Watcher(ledger, bell, slots(1, 0), stop)
+    watcher.start()
+    assert rung.wait(5)
+    stop.set()
+    watcher.join(5)
+    assert not watcher.is_alive()

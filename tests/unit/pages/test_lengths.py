@@ -1,0 +1,44 @@
+"""How lengths and labels are written."""
+
+import pytest
+
+from worker.pages.lengths import label_list, measures_for, stack_name
+
+
+def test_millimetres_alone_on_iso_sheets() -> None:
+    say = measures_for("iso_a4_210x297mm")
+    assert say.length(721.1102) == "721.1 mm"
+    assert say.size(600, 400.5) == "600 × 400.5 mm"
+
+
+def test_inches_beside_on_american_sheets() -> None:
+    say = measures_for("na_letter_8.5x11in")
+    assert say.length(101.6) == "101.6 mm (4 in)"  # The inch is 25.4 mm exactly.
+    assert say.length(190.5) == "190.5 mm (7.5 in)"
+
+
+@pytest.mark.parametrize(
+    ("labels", "text"),
+    [
+        (["A1"], "A1"),
+        (["A1", "A2"], "A1, A2"),
+        (["A1", "A2", "A3"], "A1–A3"),
+        (["A1", "A2", "A3", "B1", "C4"], "A1–A3, B1, C4"),
+        (["AA9", "AA10", "AA11"], "AA9–AA11"),
+    ],
+)
+def test_labels_are_drawn_together(labels: list[str], text: str) -> None:
+    assert label_list(labels) == text
+
+
+def test_long_lists_end_in_an_ellipsis() -> None:
+    assert label_list(["A1", "B2", "C3"], most=2) == "A1, B2, …"
+
+
+@pytest.mark.parametrize(
+    ("number", "roman"),
+    [(1, "I"), (4, "IV"), (9, "IX"), (13, "XIII"), (44, "XLIV"), (79, "LXXIX"), (98, "XCVIII")],
+)
+def test_stacks_have_roman_numbers(number: int, roman: str) -> None:
+    # As clock faces, chapters and monuments number (common practice).
+    assert stack_name(number - 1) == roman

@@ -1,0 +1,120 @@
+"""Few requests are worked on at once, in a fair order; who waits holds nobody up."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import pytest
+
+from service.serving import turns
+from service.serving.turns import Dispatcher, FairQueue, go_on, waiting
+
+#: For hangs; nothing here takes time.
+LONG_S = 60.0
+
+
+@dataclass
+class Job:
+    """A request that does this."""
+
+    do: Callable[[], object]
+    place: str | None = None
+
+    def service(self) -> None:
+        self.do()
+
+    def cancel(self) -> None:
+        """Nothing is held."""
+
+
+def queued(*places: str) -> list[str]:
+    """In which order requests from these places come to their turn, each with its number."""
+    queue, order = FairQueue(), list[str]()
+    for number, place in enumerate(places):
+        name = f"{place}{number}"
+        queue.append(Job(lambda name=name: order.append(name), place))  # type: ignore[misc]  # mypy knows no defaults of lambdas.
+    while len(queue):
+        queue.popleft().service()
+    return order
+
+
+def test_places_come_in_turn_and_in_a_place_the_newest_and_the_oldest() -> None:
+    assert queued("a", "a", "a", "b", "c") == ["a2", "b3", "c4", "a0", "a1"]
+    assert queued("a", "a", "a", "a") == ["a3", "a0", "a2", "a1"]
+
+
+@pytest.fixture
+def dispatcher() -> Iterator[Dispatcher]:
+    """Four threads, of which one at a time may work."""
+    made = Dispatcher(4, at_work=1)
+    yield made
+    made.shutdown()
+
+
+def test_one_at_a_time_is_at_work(dispatcher: Dispatcher) -> None:
+    at_work, most, done = [0], [0], threading.Semaphore(0)
+
+    def work() -> None:
+        at_work[0] += 1
+        most[0] = max(most[0], at_work[0])
+        # Were others at work, they would be let in here.
+        threading.Event().wait(0.01)
+        at_work[0] -= 1
+        done.release()
+
+    for _ in range(12):
+        dispatcher.add_task(Job(work))
+    for _ in range(12):
+        assert done.acquire(timeout=LONG_S)
+    assert most == [1]
+
+
+def test_who_waits_gives_the_turn_away(dispatcher: Dispatcher) -> None:
+    came, gone_on = threading.Event(), threading.Event()
+
+    def wait() -> None:
+        with waiting():
+            assert came.wait(LONG_S)
+        gone_on.set()
+
+    for _ in range(3):
+        dispatcher.add_task(Job(wait))
+    dispatcher.add_task(Job(came.set))
+    assert gone_on.wait(LONG_S)
+
+
+def test_what_goes_on_for_long_goes_on_beside(
+    dispatcher: Dispatcher, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    came, ended = threading.Event(), threading.Event()
+
+    def send() -> None:
+        dispatcher.add_task(Job(came.set))
+        go_on()
+        # It is not long yet: nobody else is at work.
+        assert not came.is_set()
+        monkeypatch.setattr(turns, "LONG_S", -1.0)
+        go_on()
+        assert came.wait(LONG_S)
+        with waiting():
+            pass
+        ended.set()
+
+    dispatcher.add_task(Job(send))
+    assert ended.wait(LONG_S)
+    dispatcher.shutdown()
+    assert dispatcher.free == 1
+
+
+def test_a_fault_gives_the_turn_back(dispatcher: Dispatcher) -> None:
+    done = threading.Event()
+    dispatcher.add_task(Job(lambda: 1 / 0))
+    dispatcher.add_task(Job(done.set))
+    assert done.wait(LONG_S)
+
+
+def test_elsewhere_waiting_does_nothing() -> None:
+    with waiting():
+        pass

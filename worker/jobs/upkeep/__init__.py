@@ -1,0 +1,1 @@
+"""What mends and cleans up, every few seconds: lapsed leases, orphaned files, retention."""

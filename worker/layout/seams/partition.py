@@ -1,0 +1,108 @@
+"""A picture cut into pieces: bands that run through, each cut across into pieces.
+
+Everything here thinks in rows: seams that run through lie, seams within a row stand.
+Staggering by columns is the same on the transposed picture.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from worker.layout.seams.seam_cost import Ground
+
+
+@dataclass(frozen=True, kw_only=True)
+class Band:
+    """One row of pieces.
+
+    Attributes:
+        top_mm, bottom_mm: Its place, from seam to seam.
+        turned: Whether its pieces lie on their side on the page.
+        cuts_mm: Where it is cut, ascending, without the two ends.
+    """
+
+    top_mm: float
+    bottom_mm: float
+    turned: bool
+    cuts_mm: tuple[float, ...]
+
+    @property
+    def pieces(self) -> int:
+        """How many pieces the row has."""
+        return len(self.cuts_mm) + 1
+
+    def edges(self, width_mm: float) -> tuple[float, ...]:
+        """The cuts with the two ends."""
+        return (0.0, *self.cuts_mm, width_mm)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Partition:
+    """All rows of a picture, from the top."""
+
+    width_mm: float
+    height_mm: float
+    bands: tuple[Band, ...]
+
+    @property
+    def sheets(self) -> int:
+        """How many pieces there are."""
+        return sum(band.pieces for band in self.bands)
+
+    @property
+    def longest(self) -> int:
+        """How many pieces the longest row has."""
+        return max(band.pieces for band in self.bands)
+
+    @property
+    def aligned(self) -> bool:
+        """Whether all rows are cut at the same places."""
+        return len({band.cuts_mm for band in self.bands}) == 1
+
+    def through_mm(self) -> tuple[float, ...]:
+        """Heights of the seams that run through."""
+        return tuple(band.bottom_mm for band in self.bands[:-1])
+
+    def standing(self) -> Iterator[tuple[Band, float]]:
+        """Every standing seam: its row and its place."""
+        for band in self.bands:
+            for at_mm in band.cuts_mm:
+                yield band, at_mm
+
+    def line_mm(self, ground: Ground) -> float:
+        """Line that tape along all seams would hide."""
+        lying = ground.transposed()
+        through = np.asarray(self.through_mm(), dtype=np.float64)
+        total = float(lying.line_along(through, 0.0, self.width_mm).sum())
+        for band in self.bands:
+            cuts = np.asarray(band.cuts_mm, dtype=np.float64)
+            total += float(ground.line_along(cuts, band.top_mm, band.bottom_mm).sum())
+        return total
+
+    def crossed(self, ground: Ground) -> tuple[int, ...]:
+        """Which protected areas are crossed by a seam, by their index."""
+        found = []
+        for index, area in enumerate(ground.protected):
+            lying = any(area.top < at_mm < area.bottom for at_mm in self.through_mm())
+            standing = any(
+                area.left < at_mm < area.right
+                and area.top < band.bottom_mm
+                and area.bottom > band.top_mm
+                for band, at_mm in self.standing()
+            )
+            if lying or standing:
+                found.append(index)
+        return tuple(found)
+
+    def corners_meet(self, apart_mm: float = 1e-6) -> bool:
+        """Whether four corners meet anywhere: cuts of neighbouring rows in one place."""
+        return any(
+            abs(one - other) < apart_mm
+            for above, below in pairwise(self.bands)
+            for one in above.cuts_mm
+            for other in below.cuts_mm
+        )

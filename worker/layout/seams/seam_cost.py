@@ -1,0 +1,85 @@
+"""What a seam costs: the line that tape along it would hide, and the areas it would cross."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.layout.seams.cuts import CROSSING_COST, CutCost
+from worker.spec.plan import Rect
+from worker.spec.study import PictureDetail
+
+#: Bits of tape are laid across the joint and grip this far in all, half on either piece.
+TAPE_ACROSS_MM = 20.0
+#: They are cut from a roll of about this width, which lies along the seam.
+TAPE_ALONG_MM = 15.0
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Ground:
+    """The picture as seams see it: its detail and its protected areas, in millimetres.
+
+    Seams are spoken of as upright ones; lying ones are upright in the transposed ground.
+    """
+
+    detail: PictureDetail
+    protected: tuple[Rect, ...]
+
+    @property
+    def width_mm(self) -> float:
+        """Width of the picture."""
+        return self.detail.width_mm
+
+    @property
+    def height_mm(self) -> float:
+        """Height of the picture."""
+        return self.detail.height_mm
+
+    def transposed(self) -> Ground:
+        """The same with rows and columns changed over."""
+        turned = tuple(Rect(r.top, r.left, r.height, r.width) for r in self.protected)
+        return Ground(self.detail.transposed(), turned)
+
+    def line_along(self, at_mm: Floats, top_mm: float, bottom_mm: float) -> Floats:
+        """Line under a band of tape along upright seams at these places, in mm."""
+        half = TAPE_ACROSS_MM / 2
+        return self.detail.in_columns(at_mm - half, at_mm + half, top_mm, bottom_mm)
+
+    def crossings(self, at_mm: Floats, top_mm: float, bottom_mm: float) -> Floats:
+        """How many protected areas upright seams at these places cross."""
+        count = np.zeros_like(at_mm)
+        for area in self.protected:
+            if area.top < bottom_mm and area.bottom > top_mm:
+                count += (at_mm > area.left) & (at_mm < area.right)
+        return count
+
+    def cost(
+        self,
+        top_mm: float,
+        bottom_mm: float,
+        *,
+        quiet: bool,
+        barred: tuple[tuple[float, float], ...] = (),
+    ) -> CutCost:
+        """The cost function of upright seams between two heights.
+
+        Args:
+            top_mm: Where the seams begin.
+            bottom_mm: Where they end.
+            quiet: Whether line counts; if not, only protected areas do.
+            barred: Open intervals in which no seam may lie.
+        """
+
+        def of(at_mm: Floats) -> Floats:
+            costs = CROSSING_COST * self.crossings(at_mm, top_mm, bottom_mm)
+            if quiet:
+                costs += self.line_along(at_mm, top_mm, bottom_mm)
+            for low, high in barred:
+                costs[(at_mm > low) & (at_mm < high)] = np.inf
+            return costs
+
+        return of

@@ -1,0 +1,284 @@
+"""One pack, end to end, in one process: what a worker does, and the command without a service.
+
+What the style asks for is found first. Pieces are then made a few ahead of the page that is
+being written, on several threads, and come in page order; so all processors work while
+memory stays flat.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import io
+import json
+from collections import deque
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import asdict, dataclass
+from itertools import islice
+from pathlib import Path
+from typing import Any, Literal
+
+from PIL import Image
+
+from worker.errors import Cancelled, NotFound
+from worker.make.style import Picture, styled
+from worker.pages.map.page import MAP_LINES
+from worker.pages.pack import PackText, PrintedPiece, write_pack, write_sheet
+from worker.pages.stroke_file import NAME as STROKES
+from worker.pages.stroke_file import write_strokes
+from worker.pdf.raster import rasterise
+from worker.picture.preview import in_small
+from worker.reference.jpeg_encoder import Spool
+from worker.reference.master import Master
+from worker.spec.plan import Plan
+from worker.spec.spec import Spec
+from worker.units import pixels
+
+#: The longer side of the faint picture: 150 ppi on the map of an A4 pack.
+FAINT_PX = 1200
+#: JPEG quality of the picture that a screen shows.
+SHOWN_QUALITY = 85
+#: The same of the gridded reference, which is drawn from: some 200 ppi on A4.
+SMALL_PX = 2000
+MAP_PPI, SHEET_PPI = 110.0, 150.0
+#: How many threads find what the style of a sheet alone asks for.
+SHEET_THREADS = 2
+#: Half the time of the default for an eighth more bytes.
+PNG_LEVEL = 1
+#: Pieces begun before they are written: a page is written in far less time than it is made,
+#: and what waits is only its JPEG.
+AHEAD = 6
+#: What pieces in the making may take together, in bytes of pixels.
+PIECES_BYTES = 90_000_000
+#: Digits and letters without I, L, O and U, which are misread from paper (Crockford).
+_LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
+_BASE32 = "ABCDEFGHIJKLMNOPQRSTUVWXYZ234567"
+
+Step = Literal["reading", "sheets", "writing"]
+
+
+@dataclass(frozen=True)
+class Progress:
+    """Pieces done of pieces to do, and what is being done."""
+
+    done: int
+    total: int
+    step: Step
+
+
+@dataclass(frozen=True)
+class PackFiles:
+    """What was made, and the number that stands on its sheets."""
+
+    pack_pdf: Path
+    map_png: Path
+    picture_jpg: Path
+    number: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Job:
+    """What is asked for, and who waits for it."""
+
+    spec: Spec
+    plan: Plan
+    spool: Spool
+    progress: Callable[[Progress], None]
+    cancelled: Callable[[], bool]
+
+    def tell(self, done: int, step: Step) -> None:
+        if self.cancelled():
+            raise Cancelled("The pack was cancelled while it was being made.")
+        self.progress(Progress(done, len(self.plan.pieces), step))
+
+
+def _tell_nobody(_: Progress) -> None:
+    """Progress that no one asked for."""
+
+
+def _never() -> bool:
+    return False
+
+
+def pack_number(master_digest: str, spec: Spec, title: str) -> str:
+    """The number on each sheet, by which a lost one can be asked for again.
+
+    The same photo, spec and title give the same number, and nothing else counts. The spec
+    counts whole, with what its style leaves unused.
+
+    Returns:
+        Eight letters and digits that are not misread, such as `7K3F-Q2ZD`.
+    """
+    text = json.dumps([master_digest, _plain(asdict(spec)), title], sort_keys=True)
+    digest = hashlib.sha256(text.encode()).digest()
+    letters = base64.b32encode(digest[:5]).decode().translate(str.maketrans(_BASE32, _LETTERS))
+    return f"{letters[:4]}-{letters[4:]}"
+
+
+def _plain(value: Any) -> Any:
+    """As JSON, with 600 and 600.0 the same."""
+    if isinstance(value, dict):
+        return {key: _plain(each) for key, each in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(each) for each in value]
+    return float(value) if isinstance(value, int) and not isinstance(value, bool) else value
+
+
+def make_pack(  # noqa: PLR0913 - what is made, where, and two ways to talk with who waits.
+    master_path: Path,
+    spec: Spec,
+    plan: Plan,
+    *,
+    title: str,
+    folder: Path,
+    progress: Callable[[Progress], None] = _tell_nobody,
+    cancelled: Callable[[], bool] = _never,
+    threads: int = 2,
+) -> PackFiles:
+    """Write a pack's files into `folder`.
+
+    They are `pack.pdf`, `map.png`, `picture.jpg` (the whole picture in small, from which a
+    screen shows every sheet) and, where lines are drawn, `strokes.npz`.
+
+    Args:
+        master_path: What intake wrote.
+        spec: The job.
+        plan: Its plan.
+        title: The person's own, in any script.
+        folder: Exists; each file appears in it whole or not at all.
+        progress: Called in this thread, after each piece.
+        cancelled: Looked at in this thread, between pieces.
+        threads: How many pieces are made at once.
+
+    Raises:
+        Cancelled: `cancelled` turned true.
+    """
+    part = folder / "pack.pdf.part"
+    with Master.open(master_path) as master, Spool(folder) as spool:
+        job = _Job(spec=spec, plan=plan, spool=spool, progress=progress, cancelled=cancelled)
+        job.tell(0, "reading")
+        picture = styled(master, spec, plan, threads)
+        number = pack_number(master.digest, spec, title)
+        files = PackFiles(folder / "pack.pdf", folder / "map.png", folder / "picture.jpg", number)
+        text = PackText(title=title, number=number)
+        try:
+            shown = _write(part, job, picture, text, threads)
+            job.tell(len(plan.pieces), "writing")
+            part.replace(files.pack_pdf)
+        finally:
+            part.unlink(missing_ok=True)
+    files.picture_jpg.write_bytes(shown)
+    rasterise(files.pack_pdf, 1, MAP_PPI).save(files.map_png, compress_level=PNG_LEVEL)
+    if picture.lines is not None:
+        write_strokes(folder / STROKES, picture.lines, MAP_LINES.most)
+    return files
+
+
+def make_sheet(  # noqa: PLR0913 - what is made, and where.
+    master_path: Path,
+    spec: Spec,
+    plan: Plan,
+    label: str,
+    *,
+    title: str,
+    path_pdf: Path,
+    path_png: Path | None = None,
+    number: str | None = None,
+) -> None:
+    """Write one sheet alone, for a reprint, as PDF and if asked as PNG.
+
+    `number` is the one that stands on the pack's other sheets: a version that knows more of
+    the spec counts another. None counts it.
+
+    Raises:
+        NotFound: The plan has no sheet of this label.
+    """
+    piece = plan.piece(label)
+    if piece is None:
+        raise NotFound(f"This pack has no sheet {label}.", field="label")
+    with Master.open(master_path) as master, Spool(path_pdf.parent) as spool:
+        number = number or pack_number(master.digest, spec, title)
+        text = PackText(title=title, number=number)
+        picture = styled(master, spec, plan, SHEET_THREADS)
+        printed = picture.piece(piece, spool)
+    write_sheet(path_pdf, spec=spec, plan=plan, text=text, printed=printed, aids=picture.aids)
+    if path_png is not None:
+        rasterise(path_pdf, 1, SHEET_PPI).save(path_png, compress_level=PNG_LEVEL)
+
+
+def _write(path: Path, job: _Job, picture: Picture, text: PackText, threads: int) -> bytes:
+    """Write the PDF; returns the picture in small, as JPEG, made beside it."""
+    spec, plan = job.spec, job.plan
+    with ThreadPoolExecutor(_workers(plan, spec, threads)) as pool:
+        faint = pool.submit(picture.in_small, FAINT_PX)
+        small = pool.submit(picture.in_small, SMALL_PX) if spec.grid else None
+        pieces = _Pieces(job, picture, pool)
+        shown = pool.submit(_shown, picture, faint)
+        try:
+            write_pack(
+                path,
+                spec=spec,
+                plan=plan,
+                text=text,
+                faint=faint.result(),
+                small=small.result() if small else None,
+                printed=pieces,
+                aids=picture.aids,
+            )
+        finally:
+            pieces.give_up()
+        return shown.result()
+
+
+def _shown(picture: Picture, faint: Future[Image.Image | None]) -> bytes:
+    """The whole picture for a screen; `faint` was begun before, so waiting for it ends."""
+    lines = picture.lines
+    strokes = lines.of_longest(MAP_LINES.most) if lines is not None else None
+    data = io.BytesIO()
+    small = in_small(faint.result(), strokes, picture.spec, picture.plan, FAINT_PX)
+    small.save(data, "JPEG", quality=SHOWN_QUALITY)
+    return data.getvalue()
+
+
+def _workers(plan: Plan, spec: Spec, threads: int) -> int:
+    """As many threads as memory allows; large pieces in colour are made one at a time."""
+    printed_ppi = plan.resolution.printed_ppi
+    largest = max(
+        pixels(piece.picture_rect_mm.width, printed_ppi)
+        * pixels(piece.picture_rect_mm.height, printed_ppi)
+        for piece in plan.pieces
+    )
+    bytes_each = largest * (1 if spec.tone.ground == "grey" else 4)
+    return max(1, min(threads, int(PIECES_BYTES / max(bytes_each, 1.0))))
+
+
+class _Pieces:
+    """Pieces in page order, each made while those before it are written.
+
+    The first ones are begun at once, while map and guide are still being drawn.
+    """
+
+    def __init__(self, job: _Job, picture: Picture, pool: ThreadPoolExecutor) -> None:
+        self._job = job
+        self._picture = picture
+        self._pool = pool
+        self._left = iter(sorted(job.plan.pieces, key=lambda piece: piece.page))
+        self._begun = deque(self._begin(AHEAD))
+
+    def __iter__(self) -> Iterator[PrintedPiece]:
+        done = 0
+        while self._begun:
+            yield self._begun.popleft().result()
+            done += 1
+            self._job.tell(done, "sheets")
+            self._begun.extend(self._begin(1))
+
+    def give_up(self) -> None:
+        """Begin no more."""
+        for future in self._begun:
+            future.cancel()
+
+    def _begin(self, count: int) -> list[Future[PrintedPiece]]:
+        make, spool = self._picture.piece, self._job.spool
+        return [self._pool.submit(make, piece, spool) for piece in islice(self._left, count)]

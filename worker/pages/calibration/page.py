@@ -1,0 +1,123 @@
+"""The test page of a sheet format: printed once for each printer, measured, written down.
+
+One page in grey: bars and staircases to measure, samples to look at, what to do in plain
+words, and boxes for what was measured, which is then given to Ricalco.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from worker.layout.printer_readings import ENGINE_ERROR, INNER_SHARE
+from worker.pages.calibration.form import draw_form, draw_labelled_lines
+from worker.pages.calibration.marks import draw_bars, draw_stairs, length_in_words
+from worker.pages.calibration.places import Places
+from worker.pages.calibration.samples import draw_samples
+from worker.pages.guide.steps import section
+from worker.pages.lengths import measures_for
+from worker.pdf.palette import PENCIL, SANGUINE, body, display, kicker, strong
+from worker.pdf.pen import Pen
+from worker.pdf.typeset import LEADING, draw_line, lines
+from worker.pdf.writer import Paper
+from worker.spec.formats import SheetFormat
+from worker.spec.plan import Rect, Size
+from worker.units import pt_to_mm
+
+#: Type is tried from the first size downwards, in points on A4.
+_LARGEST_PT, _SMALLEST_PT, _STEP_PT = 9.6, 4.0, 0.1
+#: In sizes of type: the numbers' column, and what stands between steps.
+_NUMBER, _AFTER_STEP = 1.6, 0.4
+#: What page fitting usually leaves of a length (common practice).
+_FITTED = (0.94, 0.97)
+
+
+def write_test_page(path: Path, sheet: SheetFormat) -> None:
+    """Write the page as a PDF.
+
+    Raises:
+        OSError: The file cannot be written.
+    """
+    size = Size(sheet.width_mm, sheet.height_mm)
+    with Paper(path, size, title=f"Test page, {sheet.title}") as paper:
+        draw_test_page(Pen(paper, grey=True), Places(sheet=sheet))
+        paper.finish_page()
+        paper.save()
+
+
+def draw_test_page(pen: Pen, places: Places) -> None:
+    """Draw the page."""
+    draw_stairs(pen, places)
+    draw_bars(pen, places)
+    draw_samples(pen, places)
+    draw_form(pen, places)
+    _words(pen, places, _head(pen, places))
+
+
+def _head(pen: Pen, places: Places) -> float:
+    """What this is, and whose; returns where it ends."""
+    k, area, sheet = places.scale, places.words, places.sheet
+    y = area.top + 3 * k
+    size = measures_for(sheet.name).size(sheet.width_mm, sheet.height_mm)
+    wide = pen.text((area.left, y), "TEST PAGE", kicker(6.8 * k))
+    told = f"{sheet.title}, {size}"
+    pen.text((area.left + wide + 3 * k, y), told, body(7 * k, PENCIL))
+    title = "What your printer does to lengths"
+    whole = pen.width(title, display(19 * k))
+    style = display(19 * k * min(1.0, area.width / whole))
+    pen.text((area.left, y + 9.5 * k), title, style)
+    y += 17.5 * k
+    draw_labelled_lines(pen, Rect(area.left, y, area.width, 0), k)
+    return y + 4.5 * k
+
+
+def _words(pen: Pen, places: Places, top: float) -> None:
+    """The steps, in the largest type that fits."""
+    area = places.words
+    room = Rect(area.left, top, area.width, area.bottom - top)
+    steps = _steps(places)
+    size_pt = _LARGEST_PT * max(1.0, places.scale)
+    while size_pt > _SMALLEST_PT and _height(steps, size_pt, room.width) > room.height:
+        size_pt -= _STEP_PT
+    unit, y = pt_to_mm(size_pt), room.top
+    for number, text in enumerate(steps, start=1):
+        pen.text((room.left, y + unit), str(number), strong(size_pt, SANGUINE))
+        for line in lines(text, size_pt, room.width - unit * _NUMBER):
+            draw_line(pen, (room.left + unit * _NUMBER, y + unit), line, size_pt)
+            y += unit * LEADING
+        y += unit * _AFTER_STEP
+
+
+def _height(steps: tuple[str, ...], size_pt: float, width_mm: float) -> float:
+    unit = pt_to_mm(size_pt)
+    broken = [len(lines(text, size_pt, width_mm - unit * _NUMBER)) for text in steps]
+    return unit * (sum(broken) * LEADING + len(broken) * _AFTER_STEP)
+
+
+def _steps(places: Places) -> tuple[str, ...]:
+    bar = places.bars.across_mm
+    # The finest mark of an inch rule is 0.4 mm.
+    finest = "1/64 in" if places.sheet.inches else "half a millimetre"
+    low, high = (length_in_words(places, round(bar * share, 1)) for share in _FITTED)
+    told = (
+        (
+            f"Load **{places.sheet.title}**, of the paper that you will print on. Choose **actual "
+            "size (100 %)**, upright, one-sided, best quality. Switch off “fit to page”, “shrink” "
+            "and “borderless”. Mark the edge that comes out first: packs go the same way."
+        ),
+        (
+            "Let the ink dry. Lay the page flat and measure both bars with a **steel rule**, not "
+            "with a tape: from the middle of one end tick to the middle of the other, to "
+            f"{finest}. If an end is cut off, measure **from ring to ring**, "
+            f"{length_in_words(places, bar * INNER_SHARE)} across."
+        ),
+        (
+            "Look at the staircase on each edge: **the first step that is printed whole** gives "
+            "the margin in mm. If all four are 0, page fitting or borderless may be on."
+        ),
+        ("Write everything down here, then enter it in Ricalco, which works out the corrections."),
+        (
+            f"If the bar across measures {low} to {high}, **page fitting is on**: switch it off "
+            f"and print again. A printer’s own error stays under {ENGINE_ERROR * 100:.0f} %."
+        ),
+    )
+    return tuple(step.text for step in section("", told).steps)

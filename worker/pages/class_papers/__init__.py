@@ -1,0 +1,1 @@
+"""What a class needs beside packs: covers, separators and print runs."""

@@ -1,0 +1,50 @@
+"""What the pages of a class say beside a pack's own words: whose it is, and where it stands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from worker.pages.lengths import label_list
+from worker.pages.page_frame import Job
+from worker.pdf.palette import Style
+from worker.pdf.pen import Pen
+
+
+@dataclass(frozen=True, kw_only=True)
+class Whose:
+    """A student's place in a class.
+
+    Attributes:
+        name: The student's, in any script; as on the roster.
+        group: The class's name.
+        place: Place in the run, from 1.
+        of: How many students the run has.
+        note: What the tutor tells this student.
+    """
+
+    name: str
+    group: str = ""
+    place: int = 1
+    of: int = 1
+    note: str = ""
+
+
+def sheets_in_words(job: Job) -> str:
+    """`6 sheets`."""
+    count = job.plan.sheet_count
+    return f"{count} sheet" if count == 1 else f"{count} sheets"
+
+
+def label_range(pen: Pen, job: Job, style: Style, room_mm: float) -> str:
+    """All labels where they fit, else the first and the last."""
+    labels = [piece.label for piece in job.plan.pieces]
+    listed = label_list(labels)
+    if pen.width(listed, style) <= room_mm:
+        return listed
+    return f"{labels[0]} … {labels[-1]}"
+
+
+def sheet_pages(job: Job) -> str:
+    """`pages 4–9`."""
+    first = job.plan.first_sheet_page
+    return f"page {first}" if job.pages == first else f"pages {first}–{job.pages}"

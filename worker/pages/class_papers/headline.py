@@ -1,0 +1,99 @@
+"""A name or a title as large as its room allows, on as few lines as may be."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from worker.pdf.palette import Style
+from worker.pdf.pen import Pen
+from worker.pdf.text import clean
+from worker.spec.plan import Rect
+from worker.units import pt_to_mm
+
+#: Line distance in sizes of type; scripts with tall marks need more than Latin.
+LEADING = 1.32
+#: Room above the first baseline, in sizes of type: the tallest marks of any face here.
+_ABOVE = 1.02
+#: And below the last baseline: the lowest tails of Arabic letters.
+_BELOW = 0.5
+#: Each try is so much smaller than the one before.
+_STEP = 0.93
+
+
+@dataclass(frozen=True, kw_only=True)
+class Setting:
+    """How a text may be set.
+
+    Attributes:
+        style: Its size is the largest that is tried.
+        smallest_pt: At this size what is too long ends in an ellipsis.
+        most_lines: However high the room is.
+    """
+
+    style: Style
+    smallest_pt: float
+    most_lines: int = 3
+
+
+@dataclass(frozen=True, kw_only=True)
+class Headline:
+    """How a text was broken, and in which style it fits.
+
+    Attributes:
+        lines: From top to bottom.
+        style: The style asked for, in the size that fits.
+    """
+
+    lines: tuple[str, ...]
+    style: Style
+
+    @property
+    def height_mm(self) -> float:
+        """From its top to the last line's descenders."""
+        return pt_to_mm(self.style.size_pt) * (_ABOVE + LEADING * (len(self.lines) - 1) + _BELOW)
+
+    def draw(self, pen: Pen, left: float, top: float) -> float:
+        """Draw it with its top left here; returns where it ends."""
+        size = pt_to_mm(self.style.size_pt)
+        for number, line in enumerate(self.lines):
+            pen.text((left, top + size * (_ABOVE + LEADING * number)), line, self.style)
+        return top + self.height_mm
+
+
+def headline(pen: Pen, text: str, setting: Setting, room: Rect) -> Headline:
+    """A text in any script, in the largest size at which it fits the room."""
+    text, style, most_lines = clean(text), setting.style, setting.most_lines
+    size_pt = style.size_pt
+    while size_pt > setting.smallest_pt:
+        tried = _broken(pen, text, replace(style, size_pt=size_pt), room.width)
+        whole = all(pen.width(line, tried.style) <= room.width for line in tried.lines)
+        if whole and len(tried.lines) <= most_lines and tried.height_mm <= room.height:
+            return tried
+        size_pt *= _STEP
+    broken = _broken(pen, text, replace(style, size_pt=setting.smallest_pt), room.width)
+    return _shortened(pen, broken, room.width, most_lines)
+
+
+def _broken(pen: Pen, text: str, style: Style, room_mm: float) -> Headline:
+    return Headline(lines=tuple(_lines(pen, text, style, room_mm)) or ("",), style=style)
+
+
+def _lines(pen: Pen, text: str, style: Style, room_mm: float) -> Iterator[str]:
+    """Greedy lines, broken at blanks alone."""
+    line = ""
+    for word in text.split():
+        longer = f"{line} {word}" if line else word
+        if line and pen.width(longer, style) > room_mm:
+            yield line
+            longer = word
+        line = longer
+    if line:
+        yield line
+
+
+def _shortened(pen: Pen, broken: Headline, room_mm: float, most_lines: int) -> Headline:
+    kept = broken.lines[:most_lines]
+    rest = " ".join(broken.lines[most_lines - 1 :])
+    lines = (*kept[: most_lines - 1], rest) if len(broken.lines) > most_lines else kept
+    return replace(broken, lines=tuple(pen.fit(line, broken.style, room_mm) for line in lines))

@@ -1,0 +1,1 @@
+"""The pages of a pack with a grid, and the grid itself."""

@@ -1,0 +1,186 @@
+"""Pages 4 and 5 of a pack with a grid: the gridded reference in small, and the grid to rule.
+
+With these two pages a picture is drawn by eye, without transfer: what stands in a square
+of the reference comes into the same square of the support, larger by one factor.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable
+from functools import partial
+
+from PIL import Image
+
+from worker.layout.grid import (
+    GUTTER_MM,
+    LEFT_OUT,
+    SmallReference,
+    Squares,
+    column_name,
+    one_in,
+    small_reference,
+    squares_over,
+)
+from worker.pages.grid.squares import (
+    GridPlace,
+    draw_grid,
+    draw_square_names,
+    look_of,
+    name_pt,
+    thin,
+)
+from worker.pages.grid.support import draw_support_grid
+from worker.pages.lengths import measures_for
+from worker.pages.page_frame import Job
+from worker.pages.traced_lines import SmallLook, draw_small_strokes
+from worker.pdf.palette import FIRM_MM, GRAPHITE, PENCIL, body, display, kicker, strong
+from worker.pdf.pen import Pen, Point, Stroke
+from worker.pdf.text import clean
+from worker.spec.plan import FIRST_GRID_PAGE, Rect
+from worker.spec.spec import Grid
+from worker.units import pt_to_mm
+
+_JPEG_QUALITY = 88
+#: Grids are drawn no heavier than this in small.
+_THIN_MM = 0.18
+#: More lines than on the map, and darker, since it is drawn from.
+_LINES = SmallLook(most=30_000, grey=0.0)
+#: Lines nearer than this in small would hide more of the picture than they show: with their
+#: rims they take half a millimetre each way.
+_NEAREST_MM = 1.5
+#: Letters and figures nearer to each other than this, in heights of type, are thinned out.
+_AIR = 1.5
+
+DrawPage = Callable[[Pen], None]
+
+
+def draw_grid_pages(job: Job, small: Image.Image | None) -> list[DrawPage]:
+    """The grid's pages, ready to be drawn one after the other; none where there is no grid.
+
+    Args:
+        job: The pack.
+        small: The whole picture in small, with its printed tones; None where lines alone
+            are drawn.
+    """
+    grid = job.spec.grid
+    if grid is None:
+        return []
+    squares = squares_over(job.plan.picture, grid.square_mm)
+    return [
+        partial(_draw_reference, job=job, grid=grid, small=small),
+        partial(draw_support_grid, job=job, squares=squares, page=FIRST_GRID_PAGE + 1),
+    ]
+
+
+def _draw_reference(pen: Pen, job: Job, grid: Grid, small: Image.Image | None) -> None:
+    """The picture in small under its grid, on its side where it is larger so."""
+    layout = small_reference(job.plan.picture, job.plan.sheet, job.spec.sheet.margin_mm)
+    if not layout.sideways:
+        _reference(pen, job, grid, small, layout)
+        return
+    with pen.sideways(job.plan.sheet.width_mm):
+        _reference(pen, job, grid, small, layout)
+
+
+def _reference(
+    pen: Pen, job: Job, grid: Grid, small: Image.Image | None, layout: SmallReference
+) -> None:
+    squares, place = squares_over(job.plan.picture, grid.square_mm), _place(job, layout)
+    each = one_in(grid.square_mm * place.scale, _NEAREST_MM)
+    _head(pen, job, squares, layout, each)
+    if small:
+        data = io.BytesIO()
+        small.save(data, "JPEG", quality=_JPEG_QUALITY)
+        grey = small.mode == "L"
+        pen.jpeg(data.getvalue(), small.size, layout.picture, grey=grey, turned=False)
+    look = thin(look_of(grid, job.spec.tone), _THIN_MM)
+    draw_grid(pen, squares_over(job.plan.picture, grid.square_mm * each), look, place)
+    if job.aids.lines:
+        draw_small_strokes(pen, layout.picture, place.scale, job.aids.lines, _LINES)
+    draw_square_names(pen, squares, look, place)
+    pen.rect(layout.picture, stroke=Stroke(ink=GRAPHITE, width_mm=FIRM_MM / 2))
+    _beside(pen, squares, place, each)
+
+
+def _place(job: Job, layout: SmallReference) -> GridPlace:
+    picture, area = job.plan.picture, layout.picture
+    scale = area.width / picture.width_mm
+
+    def at(point: Point) -> Point:
+        return area.left + point[0] * scale, area.top + point[1] * scale
+
+    whole = Rect(0.0, 0.0, picture.width_mm, picture.height_mm)
+    return GridPlace(part_mm=whole, area=area, at=at, scale=scale)
+
+
+def _head(pen: Pen, job: Job, squares: Squares, layout: SmallReference, each: int) -> None:
+    """Title, the factor, what a square measures here and on the support, and what is shown."""
+    area = layout.area
+    y = area.top + 2.4
+    number = f"{job.text.number}   ·   page {FIRST_GRID_PAGE} of {job.pages}"
+    right = pen.text((area.right, y), number, body(7, PENCIL), align="right")
+    x = area.left + pen.text((area.left, y), "GRIDDED REFERENCE", kicker(6.8)) + 3
+    title = pen.fit(clean(job.text.title), body(7), area.right - right - 4 - x)
+    pen.text((x, y), title, body(7, PENCIL))
+    words, style = "Draw by eye, square by square", display(17)
+    size = style.size_pt * min(1.0, area.width / pen.width(words, style))
+    pen.text((area.left, area.top + 10.8), words, display(size))
+    for line, told in enumerate(_facts(job, squares, each)):
+        y = area.top + 15.6 + 3.6 * line
+        pen.text((area.left, y), pen.fit(told, body(7.6), area.width), body(7.6))
+
+
+def _facts(job: Job, squares: Squares, each: int) -> tuple[str, ...]:
+    say, factor = measures_for(job.spec.sheet.format), job.plan.grid.enlargement
+    last = " The last column or row is narrower." if _uneven(squares) else ""
+    mirrored = " Mirrored, as it is printed." if job.spec.print.mirror else ""
+    support = say.length(squares.side_mm)
+    counts = f"{squares.columns} columns, {_letters(squares.columns)}"
+    left_out = f"One line in {each} is drawn here: all of them would hide the picture."
+    return (
+        (
+            f"Enlarged {factor:.2f} times from this page. A square is {support} on the support "
+            f"and {say.length(squares.side_mm / factor)} here."
+        ),
+        (
+            f"{counts}, and {squares.rows} rows: what is in b2 here comes into b2 there."
+            f"{last}{mirrored}"
+        ),
+        *((left_out,) if each > 1 else ()),
+    )
+
+
+def _letters(columns: int) -> str:
+    """The first and the last, and which are not among them."""
+    last = column_name(columns - 1)
+    missing = [letter for letter in LEFT_OUT if len(last) > 1 or letter < last]
+    if not missing:
+        return f"a to {last}"
+    before = ", ".join(missing[:-1])
+    return f"a to {last} without " + (f"{before} and " if before else "") + missing[-1]
+
+
+def _uneven(squares: Squares) -> bool:
+    """Whether the last column or row is not a whole square."""
+    ends = (squares.columns_mm[-2:], squares.rows_mm[-2:])
+    return any(end - start < squares.side_mm - 1e-6 for start, end in ends)
+
+
+def _beside(pen: Pen, squares: Squares, place: GridPlace, drawn: int) -> None:
+    """Letters above the columns, figures at both sides of the rows, each behind a line."""
+    area, side = place.area, squares.side_mm * place.scale
+    style = strong(max(name_pt(side), 6.0))
+    high = pt_to_mm(style.size_pt)
+    widest = pen.width(column_name(squares.columns - 1), style)
+    each = one_in(side, widest + high * 0.6, of=drawn)
+    for column in range(0, squares.columns, each):
+        left, right = squares.columns_mm[column : column + 2]
+        x = area.left + (left + right) / 2 * place.scale
+        pen.text((x, area.top - 1.6), column_name(column), style, align="centre")
+    each = one_in(side, high * _AIR, of=drawn)
+    for row in range(0, squares.rows, each):
+        top, bottom = squares.rows_mm[row : row + 2]
+        y = area.top + (top + bottom) / 2 * place.scale + high * 0.36
+        pen.text((area.left - GUTTER_MM / 2, y), str(row + 1), style, align="centre")
+        pen.text((area.right + GUTTER_MM / 2, y), str(row + 1), style, align="centre")

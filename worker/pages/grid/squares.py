@@ -1,0 +1,187 @@
+"""The grid over a picture: lines in two tones, and in each square its name.
+
+A dark line with a light rim reads on any tone. Lines lie at their absolute place, so that
+they meet across seams; names stand in the corner of what a page shows of a square, so that
+none is cut in two. Where squares are too narrow for their names, each second, fifth or
+tenth column and row is named, rather than only those whose letters happen to be narrow.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+
+from worker.layout.grid import Squares, column_name, one_in
+from worker.pdf.palette import GRAPHITE, PAPER, PENCIL, Ink, Style, strong
+from worker.pdf.pen import Pen, Point, Stroke
+from worker.pdf.text import width_pt
+from worker.spec.plan import Rect
+from worker.spec.spec import Grid, Tone
+from worker.spec.strokes import line_widths_mm
+from worker.units import pt_to_mm
+
+#: Rim on each side of a line.
+_RIM_MM = 0.14
+#: Type of the names: so many points for a millimetre of the square, between these.
+_PT_PER_MM, _SMALLEST_PT, _LARGEST_PT = 0.55, 3.6, 8.0
+#: Between a name and the lines at its corner.
+_INSET_MM = 0.55
+_CAPITALS = 0.72
+
+Line = tuple[Point, Point]
+
+
+@dataclass(frozen=True, kw_only=True)
+class GridLook:
+    """How a grid is drawn.
+
+    Attributes:
+        ink: The dark of its two tones.
+        line_mm, diagonal_mm: Weights; no diagonals where 0.
+    """
+
+    ink: Ink
+    line_mm: float
+    diagonal_mm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class GridPlace:
+    """Which part of a picture is drawn, and where.
+
+    Attributes:
+        part_mm: The part of the picture that is seen.
+        area: The same on the page.
+        at: Where a place of the picture lies on the page.
+        scale: Millimetres of the page for one of the picture.
+        turned: Whether the picture's top is at the page's right.
+    """
+
+    part_mm: Rect
+    area: Rect
+    at: Callable[[Point], Point]
+    scale: float = 1.0
+    turned: bool = False
+
+
+def look_of(grid: Grid, tone: Tone) -> GridLook:
+    """Beside lines to trace the grid is paler than they are; diagonals are a step lighter."""
+    return GridLook(
+        ink=PENCIL if tone.lined else GRAPHITE,
+        line_mm=grid.line_mm,
+        diagonal_mm=line_widths_mm(grid.line_mm)[0] if grid.diagonals else 0.0,
+    )
+
+
+def thin(look: GridLook, most_mm: float) -> GridLook:
+    """The same look with no line heavier than this."""
+    diagonal_mm = min(look.diagonal_mm, most_mm * 0.7)
+    return replace(look, line_mm=min(look.line_mm, most_mm), diagonal_mm=diagonal_mm)
+
+
+def draw_grid(pen: Pen, squares: Squares, look: GridLook, place: GridPlace) -> None:
+    """All lines that cross a part of the picture; rims first, so that none lies on a line."""
+    lines = [(line, look.line_mm) for line in _lines(squares, place.part_mm)]
+    if look.diagonal_mm:
+        diagonals = _diagonals(squares.side_mm, place.part_mm)
+        lines = [*((line, look.diagonal_mm) for line in diagonals), *lines]
+    with pen.clipped(place.area):
+        for ink, more_mm in ((PAPER, 2 * _RIM_MM), (look.ink, 0.0)):
+            for (start, end), width_mm in lines:
+                stroke = Stroke(ink=ink, width_mm=width_mm + more_mm)
+                pen.line(place.at(start), place.at(end), stroke)
+
+
+def draw_square_names(pen: Pen, squares: Squares, look: GridLook, place: GridPlace) -> None:
+    """Names of squares in their corners, where what is seen of them has room."""
+    style = strong(name_pt(squares.side_mm * place.scale), look.ink)
+    high = pt_to_mm(style.size_pt) * _CAPITALS / place.scale
+    inset = (_INSET_MM + look.line_mm / 2) / place.scale
+    if high + 2 * inset > squares.side_mm:
+        # No square has room, and a wall has hundreds of thousands of them.
+        return
+    widest = _widest_mm(squares.columns, squares.rows, style) / place.scale
+    each, part = one_in(squares.side_mm, widest + 2 * inset), place.part_mm
+    columns = _seen(squares.columns_mm, each, each, (part.left, part.right))
+    rows = _seen(squares.rows_mm, each, 1, (part.top, part.bottom))
+    named = []
+    for row, top, room in rows:
+        if high + 2 * inset > room:
+            continue
+        for column, left, across in columns:
+            parts = column_name(column), str(row + 1)
+            wide = sum(pen.width(each, style) for each in parts) / place.scale
+            if wide + 2 * inset <= across:
+                foot = (left + inset + wide / 2, top + inset + high)
+                named.append((place.at(foot), parts))
+    pen.halos(named, style, PAPER, turn_deg=-90.0 if place.turned else 0.0)
+
+
+def name_pt(side_mm: float) -> float:
+    """Size of type for names in squares of this side."""
+    return min(max(side_mm * _PT_PER_MM, _SMALLEST_PT), _LARGEST_PT)
+
+
+def _lines(squares: Squares, part: Rect) -> Iterator[Line]:
+    """Upright and lying lines inside the picture, from edge to edge of a part of it."""
+    for x in squares.columns_mm[1:-1]:
+        if part.left - 1 < x < part.right + 1:
+            yield (x, part.top), (x, part.bottom)
+    for y in squares.rows_mm[1:-1]:
+        if part.top - 1 < y < part.bottom + 1:
+            yield (part.left, y), (part.right, y)
+
+
+def _diagonals(side_mm: float, part: Rect) -> Iterator[Line]:
+    """Lines at 45 degrees through the corners of whole squares, beyond the part's edges.
+
+    A narrower square at the right or the foot shows what it has of a whole one's.
+    """
+    for step in _multiples(part.left - part.bottom, part.right - part.top, side_mm):
+        yield (step + part.top, part.top), (step + part.bottom, part.bottom)
+    for step in _multiples(part.left + part.top, part.right + part.bottom, side_mm):
+        yield (step - part.top, part.top), (step - part.bottom, part.bottom)
+
+
+def _multiples(low: float, high: float, side_mm: float) -> Iterator[float]:
+    for number in range(int(np.ceil(low / side_mm)), int(np.floor(high / side_mm)) + 1):
+        yield number * side_mm
+
+
+@lru_cache(maxsize=16)
+def _widest_mm(columns: int, rows: int, style: Style) -> float:
+    """How wide the widest name of a grid is, its two parts taken apart."""
+    names = map(column_name, range(columns)), (str(row + 1) for row in range(rows))
+    return pt_to_mm(
+        sum(max(width_pt(name, style.face, style.size_pt) for name in side) for side in names)
+    )
+
+
+def _seen(
+    edges_mm: tuple[float, ...], each: int, reach: int, part: tuple[float, float]
+) -> list[tuple[int, float, float]]:
+    """Each so manieth column or row that meets a part of the picture.
+
+    Args:
+        edges_mm: Of all columns or rows.
+        each: Which of them.
+        reach: Over how many of them a name may go.
+        part: Where the part begins and ends.
+
+    Returns:
+        Its number, where what is seen of it begins, and how much room a name has there.
+    """
+    last, (low, high) = len(edges_mm) - 1, part
+    first = max(bisect_right(edges_mm, low) - 1, 0) // each * each
+    seen = []
+    for number in range(first, last, each):
+        start = max(edges_mm[number], low)
+        if start >= high:
+            break
+        if start < edges_mm[number + 1]:
+            seen.append((number, start, min(edges_mm[min(number + reach, last)], high) - start))
+    return seen

@@ -1,0 +1,268 @@
+"""Page 5 of a pack with a grid: where to tick the support's edges, and how to rule.
+
+Every tick is measured from one edge; stepping off square after square would add up each
+error. That, a hard pencil and a try in a corner are common practice in studios.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from worker.layout.grid import Squares, column_name, one_in
+from worker.pages.guide.steps import Section, section
+from worker.pages.lengths import measures_for
+from worker.pages.map.page import content_of
+from worker.pages.page_frame import Job
+from worker.pdf.palette import (
+    FAINT,
+    FIRM_MM,
+    GRAPHITE,
+    HAIR_MM,
+    PENCIL,
+    SANGUINE,
+    body,
+    display,
+    kicker,
+    strong,
+)
+from worker.pdf.pen import Pen, Stroke
+from worker.pdf.text import clean
+from worker.pdf.typeset import LEADING, draw_line, lines, tick_box
+from worker.spec.plan import FIRST_GRID_PAGE, Rect
+from worker.units import pt_to_mm
+
+#: More ticks along an edge than this are told and drawn by every second, fifth, tenth ...
+_MOST_TICKS = 40
+#: Height of the figure where hardly any room is left for it.
+_SMALLEST_FIGURE_MM = 20.0
+_TICK_MM, _STEP_PT = 2.2, 8.6
+_CELL_MM, _CELL_IN_MM, _ROW_MM = 25.0, 30.0, 4.6
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tick:
+    """A mark on an edge of the support, between two columns or rows."""
+
+    name: str
+    place_mm: float
+
+
+def draw_support_grid(pen: Pen, job: Job, squares: Squares, page: int) -> None:
+    """Draw the page: a figure of the support, the steps, and the ticks."""
+    content = content_of(job)
+    border_mm = job.spec.support.border_mm
+    across = ticks(squares.columns_mm, border_mm, letters=True)
+    down = ticks(squares.rows_mm, border_mm, letters=False)
+    steps = _section(job, squares)
+    y = _head(pen, job, content, page)
+    below = _steps_height(job, steps, content.width)
+    below += sum(_table_height(job, marks, content.width) for marks in (across, down))
+    room = Rect(content.left, y, content.width, content.bottom - y - below)
+    y = _figure(pen, job, squares, room)
+    y = _steps(pen, job, steps, Rect(content.left, y, content.width, 0.0))
+    side = "right" if job.spec.print.mirror else "left"
+    room = Rect(content.left, y, content.width, content.bottom - y)
+    title = f"TOP AND BOTTOM EDGE, FROM THE {side.upper()}"
+    y = _table(pen, job, title, (one_tick_in(squares.columns_mm), across), room)
+    room = Rect(content.left, y, content.width, content.bottom - y)
+    title = "LEFT AND RIGHT EDGE, FROM THE TOP"
+    _table(pen, job, title, (one_tick_in(squares.rows_mm), down), room)
+
+
+def one_tick_in(edges_mm: tuple[float, ...]) -> int:
+    """Which of the edges between squares are ticked: each one, or of many each second ..."""
+    return one_in(1.0, (len(edges_mm) - 2) / _MOST_TICKS)
+
+
+def ticks(edges_mm: tuple[float, ...], border_mm: float, *, letters: bool) -> tuple[Tick, ...]:
+    """The ticks along one edge, from the support's corner; its own corners need none."""
+    last, each = len(edges_mm) - 1, one_tick_in(edges_mm)
+
+    def name(number: int) -> str:
+        if not 0 <= number < last:
+            return ""
+        return column_name(number) if letters else str(number + 1)
+
+    found = (
+        Tick(name=f"{name(number - 1)} | {name(number)}".strip(), place_mm=border_mm + edge)
+        for number, edge in enumerate(edges_mm)
+        if number % each == 0 or number == last
+    )
+    return tuple(found) if border_mm else tuple(found)[1:-1]
+
+
+def _head(pen: Pen, job: Job, content: Rect, page: int) -> float:
+    k, y = job.scale, content.top
+    number = f"{job.text.number}   ·   page {page} of {job.pages}"
+    right = pen.text((content.right, y + 2 * k), number, body(7 * k, PENCIL), align="right")
+    x = content.left + pen.text((content.left, y + 2 * k), "GRID", kicker(6.8 * k)) + 3 * k
+    title = pen.fit(clean(job.text.title), body(7 * k), content.right - right - 4 * k - x)
+    pen.text((x, y + 2 * k), title, body(7 * k, PENCIL))
+    words, style = "The same squares on the support", display(19 * k)
+    size = style.size_pt * min(1.0, content.width / pen.width(words, style))
+    pen.text((content.left, y + 11 * k), words, display(size))
+    return y + 15 * k
+
+
+def _figure(pen: Pen, job: Job, squares: Squares, room: Rect) -> float:
+    """The support with its ticks, to scale; returns where it ends."""
+    k, support = job.scale, job.spec.support
+    air = 8.0 * k
+    high = max(room.height - 2 * air, _SMALLEST_FIGURE_MM)
+    scale = min((room.width - 2 * air) / support.width_mm, high / support.height_mm, 1.0)
+    wide, high = support.width_mm * scale, support.height_mm * scale
+    left, top = room.left + (room.width - wide) / 2, room.top + air
+    border = support.border_mm * scale
+    outer = Rect(left, top, wide, high)
+    fine, firm = Stroke(ink=FAINT, width_mm=HAIR_MM), Stroke(ink=SANGUINE, width_mm=FIRM_MM)
+    xs = [left + border + x * scale for x in squares.columns_mm]
+    ys = [top + border + y * scale for y in squares.rows_mm]
+    if job.spec.print.mirror:
+        xs = [outer.left + outer.right - x for x in xs]
+    each = one_tick_in(squares.columns_mm), one_tick_in(squares.rows_mm)
+    for x in (*xs[: -1 : each[0]], xs[-1]):
+        pen.line((x, outer.top), (x, outer.bottom), fine)
+        pen.line((x, outer.top), (x, outer.top - _TICK_MM * k), firm)
+        pen.line((x, outer.bottom), (x, outer.bottom + _TICK_MM * k), firm)
+    for y in (*ys[: -1 : each[1]], ys[-1]):
+        pen.line((outer.left, y), (outer.right, y), fine)
+        pen.line((outer.left, y), (outer.left - _TICK_MM * k, y), firm)
+        pen.line((outer.right, y), (outer.right + _TICK_MM * k, y), firm)
+    pen.rect(outer, stroke=Stroke(ink=GRAPHITE, width_mm=FIRM_MM))
+    _names(pen, (xs, ys), each, outer, k)
+    return outer.bottom + air
+
+
+def _names(
+    pen: Pen,
+    edges: tuple[list[float], list[float]],
+    drawn: tuple[int, int],
+    outer: Rect,
+    k: float,
+) -> None:
+    """Letters above and figures at the left, beyond the ticks, where they have room."""
+    xs, ys = edges
+    style = strong(7 * k, SANGUINE)
+    high, beyond = pt_to_mm(style.size_pt), (_TICK_MM + 0.8) * k
+    widest = pen.width(column_name(len(xs) - 2), style)
+    for column in range(0, len(xs) - 1, one_in(abs(xs[1] - xs[0]), widest + high / 2, of=drawn[0])):
+        at = (xs[column] + xs[column + 1]) / 2, outer.top - beyond
+        pen.text(at, column_name(column), style, align="centre")
+    for row in range(0, len(ys) - 1, one_in(ys[1] - ys[0], high * 1.2, of=drawn[1])):
+        at = outer.left - beyond, (ys[row] + ys[row + 1]) / 2 + high * 0.36
+        pen.text(at, str(row + 1), style, align="right")
+
+
+def _section(job: Job, squares: Squares) -> Section:
+    say, spec = measures_for(job.spec.sheet.format), job.spec
+    pencil = (
+        "a white pencil or a sharpened chalk"
+        if spec.support.tone == "dark"
+        else "a **hard pencil** (2H to 4H)"
+    )
+    factor = job.plan.grid.enlargement
+    begin = "right" if spec.print.mirror else "left"
+    diagonals = spec.grid is not None and spec.grid.diagonals
+    corners = " Rule diagonals only in the squares where you need them." if diagonals else ""
+    steps = [
+        (
+            "Measure every tick **from the same edge**, with the rule lying still: along the top "
+            f"and the bottom edge from the **{begin}**, along both sides from the **top**. "
+            "Squares that are stepped off one by one add up their errors."
+        ),
+        (
+            f"Join opposite ticks with {pencil}, **lightly**: a line is for you to see and for "
+            "nobody after you. Try in a corner, or on a scrap of the same paper, that it "
+            f"**erases** without a trace.{corners}"
+        ),
+        (
+            "Letter the columns and number the rows outside the picture. Everything becomes "
+            f"**{factor:.2f} times** as large as on page {FIRST_GRID_PAGE}; a square is "
+            f"**{say.length(squares.side_mm)}**."
+        ),
+        (
+            "Draw square by square, great forms first: see where a line **crosses** each side of "
+            "its square, in halves and thirds, and mark that first. Erase the grid before you "
+            "fix or paint."
+        ),
+    ]
+    if spec.print.mirror:
+        steps.insert(
+            0,
+            "This pack is printed **mirrored**; on the support the picture is the right way "
+            "round, so column a is at the **right**. For drawing by eye alone make the pack "
+            "without mirroring.",
+        )
+    return section("Rule", tuple(steps))
+
+
+def _steps_height(job: Job, steps: Section, width: float) -> float:
+    """What the steps take of the page."""
+    size_pt = _STEP_PT * job.scale
+    unit = pt_to_mm(size_pt)
+    broken = [len(lines(step.text, size_pt, width - unit * 1.9)) for step in steps.steps]
+    return sum(broken) * unit * LEADING + len(broken) * unit * 0.42 + 3 * job.scale
+
+
+def _steps(pen: Pen, job: Job, steps: Section, room: Rect) -> float:
+    """Returns where they end."""
+    size_pt = _STEP_PT * job.scale
+    unit, y = pt_to_mm(size_pt), room.top
+    indent = unit * 1.9
+    for step in steps.steps:
+        tick_box(pen, (room.left, y), unit, ticked=True)
+        for line in lines(step.text, size_pt, room.width - indent):
+            draw_line(pen, (room.left + indent, y + unit), line, size_pt)
+            y += unit * LEADING
+        y += unit * 0.42
+    return y + 3 * job.scale
+
+
+def _cells(job: Job, marks: tuple[Tick, ...], width: float) -> tuple[int, int]:
+    """In how many columns and rows the ticks are told."""
+    inches = measures_for(job.spec.sheet.format).inches
+    columns = max(int(width / ((_CELL_IN_MM if inches else _CELL_MM) * job.scale)), 1)
+    return columns, -(-len(marks) // columns)
+
+
+def _table_height(job: Job, marks: tuple[Tick, ...], width: float) -> float:
+    """What a table takes of the page."""
+    return (8.6 + 1.4 + _ROW_MM * max(_cells(job, marks, width)[1], 1)) * job.scale
+
+
+def _table(
+    pen: Pen, job: Job, title: str, ticked: tuple[int, tuple[Tick, ...]], room: Rect
+) -> float:
+    """The ticks of two opposite edges in columns; returns where they end.
+
+    Args:
+        pen: Draws on the page.
+        job: The pack.
+        title: Which edges.
+        ticked: Which of their ticks are told, and these.
+        room: Where the table begins, and its width.
+    """
+    k, y = job.scale, room.top
+    each, marks = ticked
+    columns, _ = _cells(job, marks, room.width)
+    unit = "INCHES (mm)" if measures_for(job.spec.sheet.format).inches else "MM"
+    more = "" if each == 1 else f", ONE IN {each}"
+    pen.line((room.left, y), (room.right, y), Stroke(ink=FAINT, width_mm=HAIR_MM))
+    pen.text((room.left, y + 4 * k), f"{title}, {unit}{more}", kicker(5.8 * k, PENCIL))
+    y += 8.6 * k
+    if not marks:
+        pen.text((room.left, y), "No tick: one square spans it.", body(7.6 * k))
+    for number, (name, place) in enumerate(_told(marks, job)):
+        row, column = divmod(number, columns)
+        at = room.left + column * room.width / columns, y + row * _ROW_MM * k
+        wide = pen.text(at, name, body(6.6 * k, PENCIL))
+        pen.text((at[0] + max(wide, 6.6 * k) + 1.4 * k, at[1]), place, strong(7.6 * k))
+    return room.top + _table_height(job, marks, room.width)
+
+
+def _told(marks: tuple[Tick, ...], job: Job) -> Iterator[tuple[str, str]]:
+    say = measures_for(job.spec.sheet.format)
+    for mark in marks:
+        told = say.ruled(mark.place_mm)
+        yield mark.name, f"{told} ({mark.place_mm:.0f})" if say.inches else told

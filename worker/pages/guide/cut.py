@@ -1,0 +1,86 @@
+"""What the guide says about cutting, in one job's own figures.
+
+The knife along the rule, and the doubt about a pile of prints, are common practice in studios.
+"""
+
+from __future__ import annotations
+
+from worker.pages.guide.steps import Section, section
+from worker.pages.lengths import label_list, measures_for, stack_name
+from worker.pages.page_frame import Job
+from worker.spec.plan import TrimStack
+
+#: More stacks than this are told as a rule instead of one by one.
+_MOST_STACKS = 5
+_MOST_PARTS = 4
+
+_BLADES = (
+    "**Blades**: a fresh one, on a cutting mat, along a metal rule with a finger guard; cut away "
+    "from the hand that holds. Children never use knives unsupervised."
+)
+#: All pieces begin at the left end of what can be printed, where no hairline can stand.
+_KNIFE = (
+    "Cut with the metal rule lying **on the picture**, its edge on the inner side of the hairline, "
+    "in several light strokes. The left side, and any other without a hairline, runs **from tick "
+    "to tick**."
+)
+#: Printers feed no two sheets quite alike.
+_ALIKE = "if, held against the light, their hairlines lie on each other"
+
+
+def cutting(job: Job) -> Section:
+    """Which cuts there are, and which sheets are cut together."""
+    return section("Cut", _cut(job), _BLADES)
+
+
+def _cut(job: Job) -> tuple[str, ...]:
+    plan = job.plan
+    if plan.sheet_count == 1:
+        return (f"Cut page {plan.first_sheet_page} on all four sides. {_KNIFE}",)
+    mark = "Before you cut, pencil each sheet’s **label** and an arrow for its **top** on its back."
+    steps = (f"{mark} {_KNIFE}", *(_stacks(job) if job.stacked else (_all_unlike(job),)))
+    if job.spec.seams.joint == "lap":
+        return (*steps, "**Do not cut** along dashed lines: the strip beyond them is the lap.")
+    return steps
+
+
+def _stacks(job: Job) -> tuple[str, ...]:
+    """The settings of the cutter, stack by stack where they are few."""
+    stacks = job.plan.trim_stacks
+    if len(stacks) > _MOST_STACKS:
+        return (
+            (
+                f"The sheets make **{len(stacks)} trim stacks**. Those of one stack are cut at one "
+                f"setting {_ALIKE}. Page 1 tells the largest; every sheet shows its own cuts."
+            ),
+        )
+    unit = "in mm (inches)" if measures_for(job.spec.sheet.format).inches else "in mm"
+    how = (
+        f"Sheets of one **trim stack** are cut at one setting {_ALIKE}; else each by its own. "
+        f"From the paper’s edges, {unit}:"
+    )
+    return (how, *(_stack(number, stack, job) for number, stack in enumerate(stacks)))
+
+
+def _all_unlike(job: Job) -> str:
+    """Every piece lies at the usable area's top left, so two of the four cuts are shared."""
+    say, margin = measures_for(job.spec.sheet.format), job.plan.trim_stacks[0].margin_mm
+    return (
+        f"No two sheets are cut alike. All share **left {say.setting(margin['left'])}** and "
+        f"**head {say.setting(margin['top'])}** from the paper’s edges: cut those together "
+        f"{_ALIKE}, then right and foot of each at its own lines."
+    )
+
+
+def _stack(number: int, stack: TrimStack, job: Job) -> str:
+    say, margin = measures_for(job.spec.sheet.format), stack.margin_mm
+    return (
+        f"Stack **{stack_name(number)}**, {_stack_sheets(stack)}: left "
+        f"**{say.setting(margin['left'])}**, head **{say.setting(margin['top'])}**, right "
+        f"**{say.setting(margin['right'])}**, foot **{say.setting(margin['bottom'])}**."
+    )
+
+
+def _stack_sheets(stack: TrimStack) -> str:
+    text = label_list(stack.labels, most=_MOST_PARTS)
+    return f"{len(stack.labels)} sheets ({text})" if text.endswith("…") else text

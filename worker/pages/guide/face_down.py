@@ -1,0 +1,53 @@
+"""What the guide says of a mirrored pack, whose printed side comes to lie on the support.
+
+Its lines are not seen while it transfers, so nothing is said of tracing; what transfers is
+drawn on the printed side before. Both are common practice in studios.
+"""
+
+from __future__ import annotations
+
+from worker.pages.guide.passes import lay_tones, pass_by_pass
+from worker.pages.page_frame import Job
+from worker.spec.spec import Tone
+
+
+def prepare(job: Job) -> tuple[str, ...]:
+    """What the pack is for, and how its lines come to let go."""
+    chalk = "**white chalk or pastel pencil**"
+    medium = {
+        "light": "a **soft pencil** (4B to 8B)",
+        "mid": f"a **soft pencil** (4B to 8B) or {chalk}, whichever stands out on the support",
+        "dark": chalk,
+    }[job.spec.support.tone]
+    return (
+        (
+            "This pack is **mirrored**, for a method that transfers **face down**: the printed "
+            "side touches the support, and the drawing comes out the right way round. For tracing "
+            "through transfer paper make the pack without mirroring."
+        ),
+        (
+            "Keep to the instructions of the method and its product sheet. Where the print lets "
+            f"go of nothing by itself, go over {_what(job.spec.tone)} on the printed side with "
+            f"{medium}."
+        ),
+    )
+
+
+def _what(tone: Tone) -> str:
+    if tone.style == "values":
+        return "the **borders** between the tones"
+    return "its lines, the heavy ones first," if tone.lined else "the lines you want to keep"
+
+
+def rub(job: Job) -> tuple[str, ...]:
+    """How the lines come off on the support."""
+    tones = lay_tones(job) if job.spec.tone.style == "values" else ()
+    return (
+        (
+            "Rub the **back** with a hard pencil or a burnisher, with **light to medium** "
+            "pressure: a dent cannot be rubbed out. Try an outer corner first and lift to see "
+            "what comes."
+        ),
+        *pass_by_pass(job),
+        *tones,
+    )

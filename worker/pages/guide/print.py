@@ -1,0 +1,121 @@
+"""What the guide says about printing, in one job's own figures.
+
+Sources: what a printer's page fitting does to a length (94 to 97 %) and what an engine's
+own error stays under (2 %) is common practice among printers.
+"""
+
+from __future__ import annotations
+
+from worker.layout.checks import SHEET_TOLERANCE_MM
+from worker.pages.guide.steps import Section, section
+from worker.pages.lengths import Measures, format_title, measures_for
+from worker.pages.page_frame import Frame, Job
+from worker.pdf.text import clean
+from worker.spec.plan import FIRST_GRID_PAGE
+
+#: An engine's own error; beyond it something else is wrong (common practice).
+_ENGINE_ERROR = 0.02
+#: Page fitting shrinks at least this far (common practice).
+_FITTED = 0.97
+_CORRECTION_SEEN = 5e-5
+#: Warnings that are advice before a pack is made; once it is, they help nobody.
+_SETTLED = frozenset({"much-ink"})
+
+
+def printing(job: Job) -> Section:
+    """Settings, the page that is printed first, and what it must measure."""
+    spec, first = job.spec, job.plan.pieces[0]
+    say = measures_for(spec.sheet.format)
+    bar, frame = _bar(job), Frame(job=job, piece=first)
+    across, down = (say.length(frame.length_mm(way)) for way in ("across", "down"))
+    steps = [
+        (
+            f"Load **{format_title(spec.sheet.format)}** paper. Choose **actual size (100 %)**, "
+            f"upright, one-sided, **best quality**, {_ink(job)}. Switch off “fit to page”, "
+            "“shrink” and “borderless”."
+        ),
+        (
+            f"Print **page {first.page}** (sheet {first.label}) alone as a test. Its scale bar "
+            f"must measure **{say.length(bar)}**; from cut to cut its picture is **{across}** "
+            f"across the page and **{down}** down. Up to {say.length(SHEET_TOLERANCE_MM)} off is "
+            "true: a rule is read no closer."
+        ),
+        _off(bar, say, corrected=_corrected(job)),
+    ]
+    if _corrected(job):
+        steps.append(
+            f"This pack is **corrected for {_printer(job) or 'one printer'}**: × "
+            f"{spec.print.across_correction:.4f} across, × {spec.print.down_correction:.4f} down. "
+            "Print it on no other."
+        )
+    elif _printer(job):
+        steps.append(
+            f"This pack is made for **{_printer(job)}**, which prints true: no correction."
+        )
+    rest = _rest(job)
+    if rest:
+        steps.append(
+            f"When it measures true, print **{rest}**. Print, cut and join on one day and on one "
+            f"kind of paper: paper grows with damp.{_grid_pages(job)}"
+        )
+    return section("Print", tuple(steps), *_mind(job))
+
+
+def _ink(job: Job) -> str:
+    """What to choose for ink; a printer's grey is dots, and dots fray thin lines."""
+    style = job.spec.tone.style
+    if style == "colour":
+        return "in **colour**"
+    if style == "outline":
+        return "in **black**, no draft and no toner saving: thin lines fray"
+    return "in **grey**, black ink only"
+
+
+def _printer(job: Job) -> str:
+    """What the person calls the printer; stars would set it in bold."""
+    return clean(job.spec.print.printer).replace("**", "").strip()
+
+
+def _mind(job: Job) -> tuple[str, ...]:
+    """What the plan warns of, as far as it still matters once the pack is there."""
+    said = [one.detail for one in job.plan.warnings if one.code not in _SETTLED]
+    return tuple(f"**Mind**: {detail}" for detail in said)
+
+
+def _corrected(job: Job) -> bool:
+    print_ = job.spec.print
+    off = max(abs(print_.across_correction - 1), abs(print_.down_correction - 1))
+    return off > _CORRECTION_SEEN
+
+
+def _off(bar_mm: float, say: Measures, *, corrected: bool) -> str:
+    low, high = bar_mm * (1 - _ENGINE_ERROR), bar_mm * (1 + _ENGINE_ERROR)
+    # What is measured on a corrected page is what the correction has left over.
+    which = "this pack’s corrections, each times" if corrected else "the printer’s correction:"
+    return (
+        f"From {say.length(low)} to {say.length(high)} but not true: make the pack again with "
+        f"{which} the true length divided by the measured one, across and down apart. "
+        f"At {say.length(bar_mm * _FITTED)} or less page fitting is still on: switch it off. "
+        "Anything else: measure again, with the paper flat."
+    )
+
+
+def _bar(job: Job) -> float:
+    on_sheet = (check for check in job.plan.check_lengths if check.scope == "sheet")
+    found = next(on_sheet, None)
+    return found.length_mm if found else 100.0
+
+
+def _rest(job: Job) -> str:
+    pages = [piece.page for piece in job.plan.pieces[1:]]
+    if not pages:
+        return ""
+    return f"page {pages[0]}" if len(pages) == 1 else f"pages {pages[0]} to {pages[-1]}"
+
+
+def _grid_pages(job: Job) -> str:
+    """The two pages to draw by eye from, where there is a grid."""
+    if job.spec.grid is None:
+        return ""
+    first = FIRST_GRID_PAGE
+    return f" Pages **{first} and {first + 1}** have the grid, to draw by eye without transfer."

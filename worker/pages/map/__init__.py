@@ -1,0 +1,1 @@
+"""Page 1, the assembly map: how the pieces join."""

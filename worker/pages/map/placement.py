@@ -1,0 +1,92 @@
+"""Where the drawing on the map stands, and at which scale."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from worker.pages.page_frame import Job, without_lap
+from worker.pdf.pen import Point
+from worker.spec.plan import Rect
+from worker.units import pt_to_mm
+
+#: Pieces drawn at least this wide and high, in mm, take firm seams.
+_ROOMY_MM = 14.0
+#: Labels of a mural's smallest piece never get smaller than what a good eye reads (common
+#: practice).
+_SMALLEST_LABEL_PT = 3.2
+_LARGEST_LABEL_PT = 20.0
+#: How much of a piece its label may take.
+_SHARE_OF_PIECE = 0.62
+#: Below this type size a piece shows its label alone.
+_ALONE_PT = 10.5
+#: A little above the middle looks like the middle.
+_OPTICAL_CENTRE = 0.44
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plate:
+    """The drawing: support and picture on the page, and millimetres there per millimetre."""
+
+    job: Job
+    support: Rect
+    picture: Rect
+    scale: float
+
+    @property
+    def border_mm(self) -> float:
+        """The border as drawn."""
+        return self.job.spec.support.border_mm * self.scale
+
+    @property
+    def roomy(self) -> bool:
+        """Whether pieces are drawn large enough for firm seams."""
+        sides = [
+            min(piece.picture_rect_mm.width, piece.picture_rect_mm.height)
+            for piece in self.job.plan.pieces
+        ]
+        return min(sides) * self.scale >= _ROOMY_MM
+
+    @cached_property
+    def label_pt(self) -> float:
+        """Type size at which the longest label fits the smallest piece."""
+        pieces = self.job.plan.pieces
+        seen = [self.area(without_lap(piece)) for piece in pieces]
+        longest = max(len(piece.label) for piece in pieces)
+        room_mm = min(min(area.width / (0.75 * longest), area.height * 0.5) for area in seen)
+        wanted = room_mm / pt_to_mm(1.0) * _SHARE_OF_PIECE
+        return max(_SMALLEST_LABEL_PT, min(_LARGEST_LABEL_PT, wanted))
+
+    @property
+    def tells_all(self) -> bool:
+        """Whether trim stack and pass stand under each label; one sheet alone has neither."""
+        return self.label_pt >= _ALONE_PT and len(self.job.plan.pieces) > 1
+
+    def at(self, point_mm: Point) -> Point:
+        """A place of the picture on the page."""
+        return (
+            self.picture.left + point_mm[0] * self.scale,
+            self.picture.top + point_mm[1] * self.scale,
+        )
+
+    def area(self, area: Rect) -> Rect:
+        """A rectangle of the picture on the page."""
+        left, top = self.at((area.left, area.top))
+        return Rect(left, top, area.width * self.scale, area.height * self.scale)
+
+
+def plate_for(job: Job, room: Rect) -> Plate:
+    """The largest drawing that leaves air for its dimension lines."""
+    air = 9.0 * job.scale
+    border = job.spec.support.border_mm
+    width = job.plan.picture.width_mm + 2 * border
+    height = job.plan.picture.height_mm + 2 * border
+    free = Rect(room.left + air, room.top + air, room.width - 2 * air, room.height - 2 * air)
+    # A picture smaller than the page would otherwise be drawn larger than it is.
+    scale = min(free.width / width, free.height / height, 1.0)
+    left = free.left + (free.width - width * scale) / 2
+    top = free.top + (free.height - height * scale) * _OPTICAL_CENTRE
+    inset = border * scale
+    support = Rect(left, top, width * scale, height * scale)
+    picture = Rect(left + inset, top + inset, support.width - 2 * inset, support.height - 2 * inset)
+    return Plate(job=job, support=support, picture=picture, scale=scale)

@@ -1,0 +1,119 @@
+"""A pack as one PDF: map, guide, grid, sheets, in that order, written as the pieces come."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from PIL import Image
+
+from worker.pages.grid.page import draw_grid_pages
+from worker.pages.guide.page import draw_guide
+from worker.pages.map.page import draw_map
+from worker.pages.page_frame import Aids, Frame, Job, PackText
+from worker.pages.sheet.page import PrintedPiece, draw_sheet
+from worker.pdf.catalog import PageName
+from worker.pdf.pen import Pen
+from worker.pdf.text import clean
+from worker.pdf.writer import Paper
+from worker.spec.plan import FIRST_GRID_PAGE, Plan, Rect
+from worker.spec.spec import Spec
+from worker.units import mm_to_pt
+
+__all__ = ["Aids", "PackText", "PrintedPiece", "page_names", "write_pack", "write_sheet"]
+
+
+def write_pack(  # noqa: PLR0913 - one call takes the whole job, every part by name.
+    path: Path,
+    *,
+    spec: Spec,
+    plan: Plan,
+    text: PackText,
+    faint: Image.Image | None,
+    printed: Iterable[PrintedPiece],
+    small: Image.Image | None = None,
+    aids: Aids | None = None,
+) -> None:
+    """Write the whole pack.
+
+    Args:
+        path: Where to; nothing else is written.
+        spec: The job.
+        plan: How it becomes sheets.
+        text: Title and number.
+        faint: The whole picture in small, for the map; None where lines alone are drawn.
+        printed: The pieces in the order of their pages; taken one by one, and none is kept.
+        small: The same larger, to draw from; for the gridded reference.
+        aids: Lines to trace, and the tones of a picture in values.
+
+    Raises:
+        OSError: The file cannot be written.
+    """
+    job = Job(spec=spec, plan=plan, text=text, aids=aids or Aids())
+    names = page_names(plan)
+    with Paper(path, plan.sheet, title=_document_title(text), names=names) as paper:
+        pen = Pen(paper)
+        draw_map(pen, job, faint)
+        _turn_over(pen)
+        for draw_page in (*draw_guide(job), *draw_grid_pages(job, small)):
+            draw_page(pen)
+            _turn_over(pen)
+        for piece in printed:
+            _sheet_page(pen, job, piece)
+        paper.save()
+
+
+def write_sheet(  # noqa: PLR0913 - as above.
+    path: Path,
+    *,
+    spec: Spec,
+    plan: Plan,
+    text: PackText,
+    printed: PrintedPiece,
+    aids: Aids | None = None,
+) -> None:
+    """Write one sheet page alone, for a reprint: the same drawing as in the pack.
+
+    Raises:
+        OSError: The file cannot be written.
+    """
+    job = Job(spec=spec, plan=plan, text=text, aids=aids or Aids())
+    names = [PageName(label=printed.piece.label)]
+    with Paper(path, plan.sheet, title=_document_title(text), names=names) as paper:
+        _sheet_page(Pen(paper), job, printed)
+        paper.save()
+
+
+def page_names(plan: Plan) -> tuple[PageName, ...]:
+    """What the pages of a pack are called, in their order."""
+    before = [
+        PageName(label="Map", bookmark="Map"),
+        PageName(label="Guide 1", bookmark="Guide"),
+        PageName(label="Guide 2"),
+        PageName(label="Grid 1", bookmark="Grid"),
+        PageName(label="Grid 2"),
+    ]
+    if plan.first_sheet_page == FIRST_GRID_PAGE:
+        del before[FIRST_GRID_PAGE - 1 :]
+    pieces = sorted(plan.pieces, key=lambda piece: piece.page)
+    return (*before, *(PageName(label=piece.label, bookmark=piece.label) for piece in pieces))
+
+
+def _document_title(text: PackText) -> str:
+    return f"{clean(text.title)} ({text.number})"
+
+
+def _sheet_page(pen: Pen, job: Job, printed: PrintedPiece) -> None:
+    pen.grey = printed.grey
+    draw_sheet(pen, Frame(job=job, piece=printed.piece), printed)
+    _turn_over(pen, trim_mm=printed.piece.sheet_rect_mm)
+
+
+def _turn_over(pen: Pen, *, trim_mm: Rect | None = None) -> None:
+    """Finish the page; the next one starts with a clean pen."""
+    trim_pt = None
+    if trim_mm is not None:
+        sides = (trim_mm.left, trim_mm.top, trim_mm.width, trim_mm.height)
+        trim_pt = Rect(*(mm_to_pt(side) for side in sides))
+    pen.paper.finish_page(trim_pt)
+    pen.new_page()

@@ -1,0 +1,157 @@
+"""Where things are on one page, and where a place of the picture comes to lie on it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from worker.layout.page_area import FOOT_SLUG_MM, HEAD_SLUG_MM
+from worker.pdf.palette import SMALLEST_PT
+from worker.pdf.stroke_paths import LineWork
+from worker.spec.plan import EDGES, Edge, Piece, Plan, Rect
+from worker.spec.spec import Spec
+
+#: Picture edges in the order in which the page's top, right, bottom and left show them
+#: when the piece lies turned clockwise: the picture's top is then at the page's right.
+_TURNED: dict[Edge, Edge] = {"right": "top", "bottom": "right", "left": "bottom", "top": "left"}
+
+
+def without_lap(piece: Piece) -> Rect:
+    """What is seen of a piece once it is joined: its place in the picture less its laps."""
+    whole = piece.picture_rect_mm
+    width, height = whole.width - piece.lap_right_mm, whole.height - piece.lap_bottom_mm
+    return Rect(whole.left, whole.top, width, height)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PackText:
+    """What is printed about a pack beside its plan: its title and its short number."""
+
+    title: str
+    number: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tones:
+    """The flat tones of a picture, from the darkest to the paper's own.
+
+    Attributes:
+        greys: Each as it is printed, 0 to 255.
+        shares: How much of the picture each takes; together 1.
+    """
+
+    greys: tuple[int, ...]
+    shares: tuple[float, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Aids:
+    """What is drawn beside or instead of a photograph.
+
+    Attributes:
+        lines: Lines to trace.
+        tones: The tones of a picture in values.
+    """
+
+    lines: LineWork | None = None
+    tones: Tones | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Job:
+    """What every page of a pack is drawn from."""
+
+    spec: Spec
+    plan: Plan
+    text: PackText
+    aids: Aids = field(default_factory=Aids)
+
+    @property
+    def pages(self) -> int:
+        """How many pages the whole pack has."""
+        return self.plan.page_count
+
+    @property
+    def stacked(self) -> bool:
+        """Whether any two sheets are cut together."""
+        return len(self.plan.trim_stacks) < self.plan.sheet_count
+
+    @property
+    def printable(self) -> Rect:
+        """The sheet less the printer's margins."""
+        margin, sheet = self.spec.sheet.margin_mm, self.plan.sheet
+        width = sheet.width_mm - margin.left - margin.right
+        return Rect(margin.left, margin.top, width, sheet.height_mm - margin.top - margin.bottom)
+
+    @property
+    def scale(self) -> float:
+        """How large type is on this sheet, 1 on A4."""
+        sheet = self.plan.sheet
+        return max(0.62, min(1.35, sheet.width_mm / 210, sheet.height_mm / 279.4))
+
+    def type_pt(self, size_pt: float) -> float:
+        """A size of type that is given for A4, on this sheet; never too small to read."""
+        return max(SMALLEST_PT, size_pt * self.scale)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Frame:
+    """One sheet page: its piece, and the strips beside it."""
+
+    job: Job
+    piece: Piece
+
+    @property
+    def cut(self) -> Rect:
+        """The piece on the page; its sides are the cuts."""
+        return self.piece.sheet_rect_mm
+
+    @property
+    def turned(self) -> bool:
+        """Whether the picture's top is at the page's right."""
+        return self.piece.turned_deg != 0
+
+    @property
+    def head(self) -> Rect:
+        """The strip above all pieces."""
+        area = self.job.printable
+        return Rect(area.left, area.top, area.width, HEAD_SLUG_MM)
+
+    @property
+    def foot(self) -> Rect:
+        """The strip at the foot of the page."""
+        area = self.job.printable
+        return Rect(area.left, area.bottom - FOOT_SLUG_MM, area.width, FOOT_SLUG_MM)
+
+    def room(self, edge: Edge) -> float:
+        """How much can be printed outside the piece at an edge of the page, in mm."""
+        area, cut = self.job.printable, self.cut
+        return {
+            "top": cut.top - area.top,
+            "right": area.right - cut.right,
+            "bottom": area.bottom - cut.bottom,
+            "left": cut.left - area.left,
+        }[edge]
+
+    def neighbours(self, edge: Edge) -> tuple[str, ...]:
+        """Labels at an edge of the page (not of the picture), from left or top."""
+        labels = self.piece.neighbours.get(_TURNED[edge] if self.turned else edge, ())
+        # Turned clockwise, what ran down the picture's side runs leftwards on the page.
+        return labels[::-1] if self.turned and edge in {"top", "bottom"} else labels
+
+    def alone(self) -> bool:
+        """Whether the whole picture is on this sheet."""
+        return not any(self.piece.neighbours.get(edge) for edge in EDGES)
+
+    def on_page(self, x_mm: float, y_mm: float) -> tuple[float, float]:
+        """Where a place of the piece, from its top left in the picture, lies on the page."""
+        whole, cut = self.piece.picture_rect_mm, self.cut
+        across, down = x_mm / whole.width, y_mm / whole.height
+        if self.turned:
+            return cut.right - down * cut.width, cut.top + across * cut.height
+        return cut.left + across * cut.width, cut.top + down * cut.height
+
+    def length_mm(self, way: Literal["across", "down"]) -> float:
+        """How long the piece is across or down the page, measured with a ruler."""
+        whole = self.piece.picture_rect_mm
+        return whole.height if self.turned is (way == "across") else whole.width

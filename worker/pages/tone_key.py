@@ -1,0 +1,82 @@
+"""The key of a picture in values: each tone with its number and its share.
+
+Numbers run from 1, the darkest, to the paper's own. A person who mixes five tones on a
+palette, or lays out five pencils, keeps this strip beside them.
+"""
+
+from __future__ import annotations
+
+from worker.pages.page_frame import Job, Tones
+from worker.pdf.palette import (
+    GRAPHITE,
+    HAIR_MM,
+    PAPER,
+    PENCIL,
+    SMALLEST_PT,
+    Ink,
+    body,
+    kicker,
+    strong,
+)
+from worker.pdf.pen import Pen, Stroke
+from worker.spec.plan import Rect
+from worker.units import pt_to_mm
+
+#: A number stands light on a darker grey than this, and dark on a lighter one.
+_MIDDLE = 128
+_STRIP_MM = 14.0
+_SWATCH_MM = (15.0, 6.5)
+#: The key in a sheet's head strip: side of a swatch, and its height with its number.
+SMALL_SIDE_MM = 4.4
+_SMALL_HIGH_MM = 4.2
+
+
+def key_height(job: Job) -> float:
+    """What the key takes of the map page; nothing where there are no tones."""
+    return _STRIP_MM * job.scale if job.aids.tones else 0.0
+
+
+def draw_key(pen: Pen, job: Job, room: Rect) -> None:
+    """Swatches in a row, with numbers on them and shares below."""
+    tones = job.aids.tones
+    if tones is None:
+        return
+    k, y = job.scale, room.top
+    small = body(job.type_pt(7), PENCIL)
+    pen.text((room.left, y + 2.2 * k), "TONES", kicker(small.size_pt, PENCIL))
+    said = ("1 is the darkest", f"{len(tones.greys)} the paper")
+    for number, words in enumerate(said, start=1):
+        pen.text((room.left, y + (2.2 + 3.4 * number) * k), words, small)
+    start = room.left + max(pen.width(words, small) for words in said) + 3 * k
+    wide = min(_SWATCH_MM[0] * k, (room.right - start) / len(tones.greys))
+    for number, (grey, share) in enumerate(zip(tones.greys, tones.shares, strict=True)):
+        swatch = Rect(start + number * wide, y, wide, _SWATCH_MM[1] * k)
+        _swatch(pen, swatch, grey, str(number + 1), job.type_pt(8))
+        under = (swatch.left + wide / 2, swatch.bottom + 3 * k)
+        pen.text(under, percent(share), body(job.type_pt(7)), align="centre")
+
+
+def small_key_width(tones: Tones) -> float:
+    """How wide the key in a head strip is."""
+    return SMALL_SIDE_MM * len(tones.greys)
+
+
+def draw_small_key(pen: Pen, tones: Tones, left: float, top: float) -> None:
+    """Swatches with their numbers alone."""
+    for number, grey in enumerate(tones.greys):
+        swatch = Rect(left + number * SMALL_SIDE_MM, top, SMALL_SIDE_MM, _SMALL_HIGH_MM)
+        _swatch(pen, swatch, grey, str(number + 1), SMALLEST_PT)
+
+
+def percent(share: float) -> str:
+    """A share in whole percent; less than half of one is told as such."""
+    return "< 1 %" if 0 < share < 0.005 else f"{share * 100:.0f} %"  # noqa: PLR2004 - half a percent.
+
+
+def _swatch(pen: Pen, area: Rect, grey: int, says: str, size_pt: float) -> None:
+    tone = grey / 255
+    rim = Stroke(ink=GRAPHITE, width_mm=HAIR_MM)
+    pen.rect(area, fill=Ink(tone, tone, tone), stroke=rim)
+    style = strong(size_pt, PAPER if grey < _MIDDLE else GRAPHITE)
+    middle = area.left + area.width / 2, area.top + area.height / 2 + pt_to_mm(size_pt) * 0.36
+    pen.text(middle, says, style, align="centre")

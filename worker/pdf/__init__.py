@@ -1,0 +1,1 @@
+"""PDF files: written as they come, with type, vectors and pictures in exact places."""

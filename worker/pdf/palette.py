@@ -1,0 +1,73 @@
+"""What drawings are made of: paper, graphite, one warm accent, and three weights of line.
+
+The accent is that of sanguine chalk, the oldest of tracing's companions. On the sheets
+of a grey pack it becomes grey like everything else, so that a printer spends no colour.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from worker.pdf.fonts import BOLD, DISPLAY, TEXT
+
+
+@dataclass(frozen=True)
+class Ink:
+    """A colour, each part from 0 to 1."""
+
+    red: float
+    green: float
+    blue: float
+
+    @property
+    def luma(self) -> float:
+        """How light it looks, from 0 to 1 (ITU-R BT.601 weights, enough for line work)."""
+        return 0.299 * self.red + 0.587 * self.green + 0.114 * self.blue
+
+
+@dataclass(frozen=True, kw_only=True)
+class Style:
+    """How text looks; `tracking_pt` spaces capitals out."""
+
+    face: str
+    size_pt: float
+    ink: Ink
+    tracking_pt: float = 0.0
+
+
+PAPER = Ink(1, 1, 1)
+GRAPHITE = Ink(0.16, 0.155, 0.15)
+PENCIL = Ink(0.42, 0.41, 0.40)
+FAINT = Ink(0.74, 0.73, 0.72)
+#: #B5482A, sanguine.
+SANGUINE = Ink(0.710, 0.282, 0.165)
+WASH = Ink(0.937, 0.843, 0.800)
+
+#: Nothing that one has to read is smaller (common practice; six points is the least in print).
+SMALLEST_PT = 7.0
+
+HAIR_MM = 0.12
+FINE_MM = 0.2
+FIRM_MM = 0.4
+#: Long, gap, short, gap: the chain line of technical drawings.
+CHAIN_MM = (3.0, 0.9, 0.5, 0.9)
+
+
+def body(size_pt: float, ink: Ink = GRAPHITE) -> Style:
+    """Running text."""
+    return Style(face=TEXT, size_pt=size_pt, ink=ink)
+
+
+def strong(size_pt: float, ink: Ink = GRAPHITE) -> Style:
+    """Figures and labels."""
+    return Style(face=BOLD, size_pt=size_pt, ink=ink)
+
+
+def display(size_pt: float, ink: Ink = GRAPHITE) -> Style:
+    """Titles and large figures."""
+    return Style(face=DISPLAY, size_pt=size_pt, ink=ink)
+
+
+def kicker(size_pt: float, ink: Ink = SANGUINE) -> Style:
+    """Small spaced capitals over a group."""
+    return Style(face=BOLD, size_pt=size_pt, ink=ink, tracking_pt=size_pt * 0.14)

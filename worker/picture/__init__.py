@@ -1,0 +1,1 @@
+"""What is printed of a reference: enlarged pieces, outlines, flat tones, previews."""

@@ -1,0 +1,227 @@
+"""Cut pieces out of the enlargement, which as a whole is never built.
+
+Each pixel is computed from its absolute place in the picture and from all master pixels
+that have a share in it, also those beyond the piece's edge. So two pieces that meet
+continue each other, whoever cuts them, whenever, and in whichever strips.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from PIL import Image
+
+from worker.reference.master import Master
+from worker.reference.resample_window import RIM_PX, Point, Window, rimmed, window_over
+from worker.spec.plan import Piece, Plan, Rect, Size
+from worker.spec.spec import Ground, Spec
+from worker.spec.tone_curve import tone_curve
+from worker.units import pixels
+
+#: Pixels of a piece that are made at once, so that little but the piece itself is held,
+#: however large it is.
+_STRIP_PIXELS = 1 << 20
+#: A length may come out a hair longer than it is; that must not cost another pixel.
+_HAIR_PX = 1e-6
+#: Above this reduction a turned picture is sampled twice as fine and averaged.
+_FINE_ENOUGH = 1.25
+
+
+@dataclass(frozen=True)
+class _Cut:
+    """A rectangle of the picture on a grid of pixels, as it lies in the master.
+
+    The centre of pixel (i, j) lies at `origin + (i + 0.5) * across + (j + 0.5) * down`, in
+    master pixels.
+    """
+
+    style: Ground
+    size: tuple[int, int]
+    origin: Point
+    across: Point
+    down: Point
+
+    @property
+    def pitch_px(self) -> float:
+        """How many master pixels lie between two of the cut's."""
+        return max(math.hypot(*self.across), math.hypot(*self.down))
+
+    @property
+    def turned(self) -> bool:
+        return self.across[1] != 0.0
+
+    def at(self, column: float, row: float) -> Point:
+        """A place of the grid in master pixels."""
+        return (
+            self.origin[0] + column * self.across[0] + row * self.down[0],
+            self.origin[1] + column * self.across[1] + row * self.down[1],
+        )
+
+    def strips(self) -> Iterator[tuple[int, _Cut]]:
+        """The cut in strips of few rows, each with its first row."""
+        width, height = self.size
+        most = max(_STRIP_PIXELS // width, 1)
+        for top in range(0, height, most):
+            rows = min(most, height - top)
+            yield top, _Cut(self.style, (width, rows), self.at(0, top), self.across, self.down)
+
+
+def enlarge_piece(
+    master: Master, spec: Spec, plan: Plan, piece: Piece, *, ppi: float | None = None
+) -> Image.Image:
+    """One piece, upright as in the picture, mirrored if asked, with its printed tones.
+
+    Args:
+        master: The reference.
+        spec: The job.
+        plan: Its plan.
+        piece: One of the plan's.
+        ppi: Pixels per inch; the plan's by default.
+
+    Returns:
+        Mode L for grey, RGB for colour; each side is rounded up to whole pixels, which
+        together cover exactly the piece's millimetres.
+    """
+    rect_mm, resolution = piece.picture_rect_mm, ppi or plan.resolution.printed_ppi
+    return picture_part(master, spec, plan, rect_mm, piece_size(rect_mm, resolution))
+
+
+def piece_size(rect_mm: Rect, resolution_ppi: float) -> tuple[int, int]:
+    """Columns and rows of a piece: each side rounded up to whole pixels."""
+    return (_sides_px(rect_mm.width, resolution_ppi), _sides_px(rect_mm.height, resolution_ppi))
+
+
+def faint_picture(master: Master, spec: Spec, plan: Plan, max_px: int) -> Image.Image:
+    """The whole picture in small, with its printed tones, for the map to veil and draw over.
+
+    Args:
+        master: The reference.
+        spec: The job.
+        plan: Its plan.
+        max_px: The longer side of what is given back.
+    """
+    return whole_picture(master, spec, plan, size_in_small(plan.picture, max_px, max_px))
+
+
+def whole_picture(master: Master, spec: Spec, plan: Plan, size: tuple[int, int]) -> Image.Image:
+    """The whole picture on a grid of `size` pixels, with its printed tones."""
+    whole = Rect(0.0, 0.0, plan.picture.width_mm, plan.picture.height_mm)
+    return picture_part(master, spec, plan, whole, size)
+
+
+def size_in_small(picture: Size, width_px: float, height_px: float) -> tuple[int, int]:
+    """Columns and rows of the whole picture, as large as fits into so many pixels."""
+    share = min(width_px / picture.width_mm, height_px / picture.height_mm)
+    return max(round(picture.width_mm * share), 1), max(round(picture.height_mm * share), 1)
+
+
+def _sides_px(length_mm: float, resolution_ppi: float) -> int:
+    return max(math.ceil(pixels(length_mm, resolution_ppi) - _HAIR_PX), 1)
+
+
+def _toned(picture: Image.Image, spec: Spec) -> Image.Image:
+    curve = tone_curve(spec.tone)
+    if np.array_equal(curve, np.arange(256)):
+        return picture
+    return picture.point(curve.tolist() * len(picture.getbands()))
+
+
+def picture_part(  # noqa: PLR0913 - what of which picture, on which grid, read how.
+    master: Master,
+    spec: Spec,
+    plan: Plan,
+    rect_mm: Rect,
+    size: tuple[int, int],
+    *,
+    ground: Ground | None = None,
+    toned: bool = True,
+) -> Image.Image:
+    """A rectangle of the picture as printed.
+
+    Tones and mirroring are applied strip by strip: a large piece is never held twice.
+
+    Args:
+        master: The reference.
+        spec: The job.
+        plan: Its plan.
+        rect_mm: Inside the picture.
+        size: Columns and rows of the grid that is laid over the rectangle.
+        ground: Grey or colour; the job's own by default.
+        toned: With the printed tones, or as the reference has them.
+    """
+    ground = ground or spec.tone.ground
+    mirror = spec.print.mirror
+    if mirror:
+        left_mm = plan.picture.width_mm - rect_mm.right
+        rect_mm = Rect(left_mm, rect_mm.top, rect_mm.width, rect_mm.height)
+    part = Image.new("L" if ground == "grey" else "RGB", size)
+    for top, strip in _placed(master, ground, plan, rect_mm, size).strips():
+        cut = _turned(master, strip) if strip.turned else _upright(master, strip)
+        if mirror:
+            cut = cut.transpose(Image.Transpose.FLIP_LEFT_RIGHT)
+        part.paste(_toned(cut, spec) if toned else cut, (0, top))
+    return part
+
+
+def _placed(
+    master: Master, style: Ground, plan: Plan, rect_mm: Rect, size: tuple[int, int]
+) -> _Cut:
+    """Where a rectangle of the unmirrored picture lies in the master.
+
+    The crop is turned about its own centre, against the way its content is to turn.
+    """
+    crop_px = (plan.crop.width * master.width_px, plan.crop.height * master.height_px)
+    centre = (
+        plan.crop.left * master.width_px + crop_px[0] / 2,
+        plan.crop.top * master.height_px + crop_px[1] / 2,
+    )
+    scale = (crop_px[0] / plan.picture.width_mm, crop_px[1] / plan.picture.height_mm)
+    turn = math.radians(plan.rotate_deg)
+    cosine, sine = math.cos(turn), math.sin(turn)
+    x, y = rect_mm.left * scale[0] - crop_px[0] / 2, rect_mm.top * scale[1] - crop_px[1] / 2
+    step = (rect_mm.width * scale[0] / size[0], rect_mm.height * scale[1] / size[1])
+    return _Cut(
+        style,
+        size,
+        origin=(centre[0] + x * cosine + y * sine, centre[1] - x * sine + y * cosine),
+        across=(step[0] * cosine, -step[0] * sine),
+        down=(step[1] * sine, step[1] * cosine),
+    )
+
+
+def _upright(master: Master, cut: _Cut) -> Image.Image:
+    window = _window(master, cut)
+    left, top = window.inside(cut.at(0, 0))
+    right, bottom = window.inside(cut.at(*cut.size))
+    limit = window.image.size
+    # Rounding may put an edge a hair outside of the reference.
+    box = (max(left, 0.0), max(top, 0.0), min(right, limit[0]), min(bottom, limit[1]))
+    return window.image.resize(cut.size, Image.Resampling.BICUBIC, box=box)
+
+
+def _turned(master: Master, cut: _Cut) -> Image.Image:
+    window = _window(master, cut)
+    finer = 2 if cut.pitch_px / window.shrink > _FINE_ENOUGH else 1
+    image, rim = rimmed(window.image), RIM_PX
+    x, y = window.inside(cut.at(0, 0))
+    unit = window.shrink * finer
+    (ax, ay), (dx, dy) = cut.across, cut.down
+    sampled = image.transform(
+        (cut.size[0] * finer, cut.size[1] * finer),
+        Image.Transform.AFFINE,
+        (ax / unit, dx / unit, x + rim, ay / unit, dy / unit, y + rim),
+        Image.Resampling.BICUBIC,
+        fillcolor="white",
+    )
+    return sampled.reduce(finer) if finer > 1 else sampled
+
+
+def _window(master: Master, cut: _Cut) -> Window:
+    """The master pixels that a cut needs, no finer than it needs them."""
+    shrink = master.shrink_for(cut.pitch_px)
+    width, height = cut.size
+    corners = [cut.at(0, 0), cut.at(width, 0), cut.at(0, height), cut.at(width, height)]
+    return window_over(master, cut.style, corners, shrink, max(cut.pitch_px, shrink))

@@ -1,0 +1,145 @@
+"""The picture on a grid of its own, whose pitch follows from the scale of lines.
+
+A line has a width on the paper, whatever camera took the photo; so the grid is laid in
+millimetres over the picture as printed, and all that follows counts in its pixels. Colour is
+read at half as many each way: cameras and compression keep no more of it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from concurrent.futures import Executor
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from PIL import Image
+
+from worker.picture.enlarge import picture_part
+from worker.reference.master import Master
+from worker.spec.plan import Plan, Rect
+from worker.spec.spec import Spec
+
+#: Width of the smoothing on the paper: what is finer is texture under a pen of 0.35 mm.
+LINE_SIGMA_MM = 0.5
+#: Nor finer than this in the reference's own pixels, where only their grain is left.
+_SIGMA_REFERENCE_PX = 1.2
+#: Nor finer than this part of the picture's diagonal: seen whole, from as far away as it is
+#: large, an arc minute is a 3438th of it. It is the rule from about a metre on.
+_DIAGONAL_PARTS = 2400.0
+#: The same width in pixels of the grid: an edge is then found to a twentieth of a pixel.
+SIGMA_PX = 2.0
+#: A pixel of the grid for colour has the sides of so many of the grid for grey.
+HUE_PX = 2
+#: Rows read at once, an even number.
+_BAND_ROWS = 256
+
+Bytes = npt.NDArray[np.uint8]
+#: Levels of a band, of (columns, rows), as Pillow gives them.
+_Read = Callable[[Rect, tuple[int, int]], list[Image.Image]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Grid:
+    """What pixels measure.
+
+    Attributes:
+        across_mm, down_mm: Size of a pixel; the two differ by less than a pixel's share.
+    """
+
+    across_mm: float
+    down_mm: float
+
+    @property
+    def pitch_mm(self) -> float:
+        """Size of a pixel, on the mean of both ways."""
+        return math.sqrt(self.across_mm * self.down_mm)
+
+    @property
+    def sigma_mm(self) -> float:
+        """The scale at which lines are looked for."""
+        return SIGMA_PX * self.pitch_mm
+
+
+@dataclass(frozen=True, kw_only=True)
+class Canvas(Grid):
+    """The picture on its grid.
+
+    Attributes:
+        grey: (rows, columns) of printed grey, without the printed tones.
+        hues: Blueness and redness, each of half as many rows and columns; none in grey ones.
+    """
+
+    grey: Bytes
+    hues: tuple[Bytes, ...] = ()
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns."""
+        return self.grey.shape[0], self.grey.shape[1]
+
+    @property
+    def grid(self) -> Grid:
+        """Its grid alone: lines outlive the picture, which takes far more memory."""
+        return Grid(across_mm=self.across_mm, down_mm=self.down_mm)
+
+
+def line_sigma_mm(plan: Plan, width_px: int) -> float:
+    """The scale at which lines are looked for, on the paper.
+
+    Args:
+        plan: The plan, for the picture's size and crop.
+        width_px: Width of the upright reference.
+    """
+    picture = plan.picture
+    reference_mm = picture.width_mm / (plan.crop.width * width_px)
+    diagonal_mm = math.hypot(picture.width_mm, picture.height_mm)
+    return max(LINE_SIGMA_MM, _SIGMA_REFERENCE_PX * reference_mm, diagonal_mm / _DIAGONAL_PARTS)
+
+
+def read_canvas(master: Master, spec: Spec, plan: Plan, threads: Executor) -> Canvas:
+    """Lay the grid over the picture and read it, band by band."""
+    pitch_mm = line_sigma_mm(plan, master.width_px) / SIGMA_PX
+    picture, finer = plan.picture, HUE_PX if master.coloured else 1
+    columns = max(round(picture.width_mm / pitch_mm / finer), 1)
+    rows = max(round(picture.height_mm / pitch_mm / finer), 1)
+
+    def grey(rect: Rect, size: tuple[int, int]) -> list[Image.Image]:
+        return [picture_part(master, spec, plan, rect, size, ground="grey", toned=False)]
+
+    def hues(rect: Rect, size: tuple[int, int]) -> list[Image.Image]:
+        part = picture_part(master, spec, plan, rect, size, ground="colour", toned=False)
+        return chroma(part)
+
+    fine = (rows * finer, columns * finer)
+    return Canvas(
+        grey=_read(grey, plan, fine, 1, threads)[0],
+        hues=_read(hues, plan, (rows, columns), 2, threads) if master.coloured else (),
+        across_mm=picture.width_mm / fine[1],
+        down_mm=picture.height_mm / fine[0],
+    )
+
+
+def chroma(part: Image.Image) -> list[Image.Image]:
+    """Blueness and redness of a picture in RGB: how far both are from grey (ITU-T T.871)."""
+    return list(part.convert("YCbCr").split()[1:])
+
+
+def _read(
+    read: _Read, plan: Plan, shape: tuple[int, int], channels: int, threads: Executor
+) -> tuple[Bytes, ...]:
+    """So many channels of the whole picture on so many rows and columns."""
+    (rows, columns), picture = shape, plan.picture
+    whole = tuple(np.empty(shape, np.uint8) for _ in range(channels))
+    down_mm = picture.height_mm / rows
+
+    def fill(top: int) -> None:
+        height = min(_BAND_ROWS, rows - top)
+        bottom_mm = min((top + height) * down_mm, picture.height_mm)
+        rect = Rect(0.0, top * down_mm, picture.width_mm, bottom_mm - top * down_mm)
+        for channel, band in zip(whole, read(rect, (columns, height)), strict=True):
+            channel[top : top + height] = np.asarray(band)
+
+    list(threads.map(fill, range(0, rows, _BAND_ROWS)))
+    return whole

@@ -1,0 +1,160 @@
+"""Which lines are drawn, and how heavily.
+
+A line counts by its contrast and its length: a faint line that goes on is worth a short one
+that stands out. Besides, it must be no work of chance: the mean over a line of noise strays
+from the usual the less, the longer the line is.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.picture.outline.bridging import bridged, drawn_on
+from worker.picture.outline.canvas import Grid
+from worker.picture.outline.chains import Chains, chains_of
+from worker.picture.outline.edge_points import Points
+from worker.picture.outline.evidence import Measured
+from worker.picture.outline.linking import Ids
+from worker.picture.outline.smoothing import Floats
+from worker.spec.spec import Outline
+from worker.spec.strokes import FORM, INNER, PLAIN
+
+#: Contrast in levels that a line of a centimetre needs, for the least detail and the most.
+_MOST_NEEDED, _LEAST_NEEDED = 60.0, 4.0
+_USUAL_MM = 10.0
+#: How much length counts beside contrast, and from where on it counts no more.
+_LENGTH_POWER, _LONGEST = 0.45, 10.0
+#: Points of a line may be fainter than the whole, in parts of what it needs; but they stand
+#: out from the noise by so many deviations, and from nothing by so many levels.
+_FAINT_SHARE, _FAINT_NOISE, _FAINTEST = 0.35, 2.4, 2.0
+#: Along a line of noise contrast is about so many deviations, and independent every so many
+#: widths of the smoothing; how far above that a line's mean must be, before gaps are bridged
+#: and after.
+_USUAL_NOISE, _APART_SIGMA = 2.8, 3.0
+_LIKELY, _SURE = 0.3, 4.0
+#: What may yet become a line when gaps are bridged, in parts of what is needed.
+_PROMISING = 0.5
+#: Contrast that a line needs in steps of compression, when it runs as blocks do and when not;
+#: and how straight it must run to be suspect.
+_OVER_STEP_ALONG, _OVER_STEP, _STRAIGHT_COSINE = 1.3, 1.1, 0.95
+#: The same for colour, whose two channels and whose waves within blocks add to its steps; and
+#: how much grey steps at the least where colour does: tables K.1 and K.2 of ITU-T T.81 begin
+#: with 16 and 17, so it steps about as much as either of the two channels.
+_OVER_HUE_STEP, _STEP_OF_HUE = 1.6, 0.5
+#: Colour decides of a line where grey has less than this part of its contrast.
+_HUE_RULES = 0.3
+#: A line reaches for the next within this.
+_GAP_MM, _MEETING_MM = 3.0, 1.6
+#: Lines below these are inner ones; lines above those bound a form.
+_INNER_STRENGTH, _INNER_MM = 1.8, 8.0
+_FORM_STRENGTH, _FORM_CONTRAST, _FORM_LEVELS, _FORM_MM = 2.5, 1.5, 24.0, 25.0
+
+_Flags = npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Disturbance:
+    """What is in the picture and not in the scene.
+
+    Attributes:
+        noise, hue_noise: Standard deviation of points' contrast, in levels.
+        step, hue_step: Height of the steps between blocks of compression.
+    """
+
+    noise: float
+    step: float
+    hue_noise: float = 0.0
+    hue_step: float = 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Found:
+    """All points of a picture, before it is settled which are drawn.
+
+    Attributes:
+        grid: Of the canvas.
+        points: On it.
+        link: Their neighbours.
+        measured: What they are part of.
+        disturbance: What is none of the scene's.
+    """
+
+    grid: Grid
+    points: Points
+    link: Ids
+    measured: Measured
+    disturbance: Disturbance
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Lines:
+    """Lines with what they are judged by."""
+
+    chains: Chains
+    length_mm: Floats
+    score: Floats
+    sureness: Floats
+
+
+def faintest(detail: float, noise: float) -> float:
+    """Contrast of the faintest point that can be part of a line."""
+    return max(_FAINT_NOISE * noise, _FAINT_SHARE * _needed(detail), _FAINTEST)
+
+
+def chosen(found: Found, outline: Outline) -> tuple[Chains, npt.NDArray[np.uint8]]:
+    """The lines that are drawn, and their weights."""
+    need, pitch_mm = _needed(outline.detail), found.grid.pitch_mm
+    first = _judged(found, found.link)
+    likely = (first.score > _PROMISING * need) & (first.sureness > _LIKELY)
+    link = bridged(
+        found.points, first.chains.taken(likely), found.link, reach_px=_GAP_MM / pitch_mm
+    )
+    lines = _judged(found, link)
+    keep = (lines.score > need) & (lines.sureness > _SURE)
+    keep &= (lines.length_mm >= outline.shortest_mm) & ~_blocky(found, lines.chains)
+    chains = lines.chains.taken(keep)
+    weight = _weights(chains.means(found.measured.form), lines.score[keep], lines, keep, need)
+    return drawn_on(found.points, chains, reach_px=_MEETING_MM / pitch_mm), weight
+
+
+def _needed(detail: float) -> float:
+    """Strength that a line of a centimetre needs to be drawn, in levels."""
+    return float(_MOST_NEEDED * (_LEAST_NEEDED / _MOST_NEEDED) ** detail)
+
+
+def _judged(found: Found, link: Ids) -> _Lines:
+    chains, points = chains_of(link), found.points
+    sigma_mm = found.grid.sigma_mm
+    length_mm = chains.lengths(points.x, points.y) * np.float32(found.grid.pitch_mm)
+    longer = np.minimum(length_mm / np.float32(_USUAL_MM), np.float32(_LONGEST))
+    score = chains.means(found.measured.strength) * longer ** np.float32(_LENGTH_POWER)
+    above = chains.means(found.measured.clearness) - np.float32(_USUAL_NOISE)
+    sureness = above * np.sqrt(length_mm / np.float32(_APART_SIGMA * sigma_mm))
+    return _Lines(chains=chains, length_mm=length_mm, score=score, sureness=sureness)
+
+
+def _blocky(found: Found, chains: Chains) -> _Flags:
+    """Which lines may be edges of blocks, and no more."""
+    points = found.points
+    square = np.maximum(np.abs(points.across_x), np.abs(points.across_y)) > _STRAIGHT_COSINE
+    along = chains.means(square.astype(np.float32)) > np.float32(0.5)
+    grey, hue = chains.means(points.contrast), chains.means(points.hue)
+    step = max(found.disturbance.step, _STEP_OF_HUE * found.disturbance.hue_step)
+    over = np.where(along, _OVER_STEP_ALONG, _OVER_STEP) * step
+    # Where there is far more of colour, it alone decides; where there is none, it says nothing.
+    in_grey = grey < np.maximum(over, np.float32(_HUE_RULES) * hue)
+    return np.asarray(in_grey & (hue <= _OVER_HUE_STEP * found.disturbance.hue_step))
+
+
+def _weights(
+    form: Floats, score: Floats, lines: _Lines, keep: _Flags, need: float
+) -> npt.NDArray[np.uint8]:
+    length_mm = lines.length_mm[keep]
+    weight = np.full(len(score), PLAIN, np.uint8)
+    weight[(score < _INNER_STRENGTH * need) | (length_mm < _INNER_MM)] = INNER
+    great = (form > max(_FORM_CONTRAST * need, _FORM_LEVELS)) & (length_mm > _FORM_MM)
+    weight[great & (score > _FORM_STRENGTH * need)] = FORM
+    return weight

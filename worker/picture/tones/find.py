@@ -1,0 +1,144 @@
+"""The picture in a few flat tones, on a grid of cells as fine as its smallest patch needs.
+
+What is found here is small (three bytes a cell, half a millimetre to a cell) and says, for
+the whole picture, which tones lie where. `piece` draws it at any resolution, sheet by sheet.
+"""
+
+from __future__ import annotations
+
+import math
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from PIL import Image
+
+from worker.picture.enlarge import picture_part
+from worker.picture.tones.edge_preserving import FINE, Bytes, Fine, smoothed
+from worker.picture.tones.otsu import multi_otsu
+from worker.picture.tones.printed_greys import class_means, print_greys
+from worker.picture.tones.regions import settled
+from worker.reference.master import Master
+from worker.spec.plan import Plan, Rect
+from worker.spec.spec import Spec
+
+#: So many cells to the smallest patch. The brush that must fit into a patch is a cell wider,
+#: for what the smoothing of borders takes off a round one.
+_CELLS_A_PATCH = 4.0
+#: Finer cells show nothing more, coarser ones lose form.
+_FINEST_MM, _COARSEST_MM = 0.3, 1.0
+#: Three bytes each, and some ten while they are found: a mural's cells are larger.
+MAX_CELLS = 8_500_000
+#: Rows of cells that are read at once, whatever the threads, so that all give the same.
+_ROWS_AT_ONCE = 256
+#: The box of smoothing, in shares of the smallest patch.
+_BOX_SHARE = 1.5
+#: Differences up to these greys are grain or texture to a brush.
+_GRAIN = 20.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Levels:
+    """Which tones lie where.
+
+    Attributes:
+        thresholds: Where one tone ends and the next begins, in shares of the printed grey.
+        tones: The grey, 0 to 255, that each tone is printed in, dark to light; the last is
+            255, the paper.
+        shares: The share of the picture that each tone takes.
+        cells: (rows, columns) uint8: the number of each cell's tone.
+        fine: (rows, columns) uint16: the smoothed greys in 256ths, by which borders run
+            between cells.
+    """
+
+    thresholds: tuple[float, ...]
+    tones: tuple[int, ...]
+    shares: tuple[float, ...]
+    cells: Bytes
+    fine: Fine
+
+
+def find_levels(master: Master, spec: Spec, plan: Plan, *, threads: int = 2) -> Levels:
+    """Part the picture into its tones.
+
+    Args:
+        master: The reference.
+        spec: The job; lightening and contrast come before the tones are parted.
+        plan: Its plan.
+        threads: How many strips are read at once; all numbers give the same.
+    """
+    grid = _grid(spec, plan)
+    grey = _read(master, spec, plan, grid, threads)
+    histogram = _counts(grey)
+    thresholds = _thresholds(spec, histogram)
+    means = class_means(histogram, thresholds)
+    tones = print_greys(means)
+    smallest = spec.tone.values.smallest_mm / grid.cell_mm
+    fine = smoothed(grey, round(smallest * _BOX_SHARE), _GRAIN)
+    # Patches are what takes most memory; nothing else is held meanwhile.
+    del grey
+    cells = settled(_parted(fine, thresholds), fine, means, math.ceil((smallest - 1) / 2))
+    counts = _counts(cells)[: len(tones)].tolist()
+    return Levels(
+        thresholds=tuple(each / 255.0 for each in thresholds),
+        tones=tones,
+        shares=tuple(count / cells.size for count in counts),
+        cells=cells,
+        fine=fine,
+    )
+
+
+@dataclass(frozen=True)
+class _Grid:
+    columns: int
+    rows: int
+    cell_mm: float
+
+
+def _grid(spec: Spec, plan: Plan) -> _Grid:
+    picture = plan.picture
+    wished = spec.tone.values.smallest_mm / _CELLS_A_PATCH
+    coarse_enough = math.sqrt(picture.width_mm * picture.height_mm / MAX_CELLS)
+    cell_mm = max(min(max(wished, _FINEST_MM), _COARSEST_MM), coarse_enough)
+    columns = max(math.ceil(picture.width_mm / cell_mm), 2)
+    rows = max(math.ceil(picture.height_mm / cell_mm), 2)
+    return _Grid(columns, rows, cell_mm)
+
+
+def _read(master: Master, spec: Spec, plan: Plan, grid: _Grid, threads: int) -> Bytes:
+    """The printed grey of each cell."""
+    grey = np.empty((grid.rows, grid.columns), np.uint8)
+
+    def read(top: int) -> None:
+        rows = min(_ROWS_AT_ONCE, grid.rows - top)
+        high = plan.picture.height_mm / grid.rows
+        rect = Rect(0.0, top * high, plan.picture.width_mm, rows * high)
+        size = (grid.columns, rows)
+        grey[top : top + rows] = np.asarray(
+            picture_part(master, spec, plan, rect, size, ground="grey")
+        )
+
+    with ThreadPoolExecutor(threads) as pool:
+        list(pool.map(read, range(0, grid.rows, _ROWS_AT_ONCE)))
+    return grey
+
+
+def _counts(cells: Bytes) -> npt.NDArray[np.int64]:
+    """How many cells hold each of the 256 numbers; numpy would hold eight bytes for each."""
+    return np.array(Image.fromarray(cells).histogram(), np.int64)
+
+
+def _thresholds(spec: Spec, histogram: npt.NDArray[np.int64]) -> tuple[float, ...]:
+    """In greys; those found lie between two, so that no printed grey is one."""
+    values = spec.tone.values
+    if values.thresholds is not None:
+        return tuple(each * 255.0 for each in values.thresholds)
+    return tuple(last + 0.5 for last in multi_otsu(histogram, values.count))
+
+
+def _parted(fine: Fine, thresholds: tuple[float, ...]) -> Bytes:
+    cells = np.zeros(fine.shape, np.uint8)
+    for threshold in thresholds:
+        cells += fine > threshold * FINE
+    return cells

@@ -1,0 +1,212 @@
+"""Patches of tone that a pen can fill: what is narrower goes to the tones around it.
+
+A patch keeps the places where a brush of a given width, a disc, lies wholly inside it
+(morphological opening, Serra 1982). All other cells, which are specks, necks, and the thin
+bands of middle tones along a sharp edge, go to those of the tones beside them that is
+nearest to their own grey. Then every patch has a place as wide as the brush.
+"""
+
+from __future__ import annotations
+
+import itertools
+from typing import TypeVar
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.picture.tones.edge_preserving import FINE, Fine
+
+Bytes = npt.NDArray[np.uint8]
+Mask = npt.NDArray[np.bool_]
+#: Where cells are in a row of all of them: half the bytes of numpy's own indices.
+Places = npt.NDArray[np.int32]
+Cell = TypeVar("Cell", np.uint8, np.bool_)
+
+#: A cell of which it is not settled whose it is.
+_OPEN = np.uint8(255)
+#: The same, where it waits for its turn.
+_WAITING = np.uint8(253)
+#: What lies around the picture: no tone, and nothing to fill.
+_RIM = np.uint8(254)
+#: Openings may leave new narrow places where patches grew together; these are the rounds that
+#: are spent on them.
+ROUNDS = 4
+#: Open cells that are looked at together.
+_CHUNK = 1 << 17
+#: Of the steps that grow an octagon like a disc, this share goes to all eight sides.
+_SQUARE_SHARE = 0.414
+
+
+def settled(tones: Bytes, fine: Fine, means: npt.NDArray[np.float64], reach: int) -> Bytes:
+    """Each patch at least `2 * reach + 1` cells wide somewhere.
+
+    Args:
+        tones: (rows, columns) number of each cell's tone.
+        fine: The greys, in 256ths.
+        means: Grey of each tone.
+        reach: Radius of the brush in cells.
+    """
+    now = tones
+    del tones
+    if reach == 0:
+        return now
+    for each in _reaches(reach):
+        kept = _opened(now, each)
+        if not kept.any():
+            return np.full_like(now, np.abs(means - fine.mean() / FINE).argmin())
+        if not kept.all():
+            now = filled(now, kept, fine, means)
+    # Narrow ends of patches may be left; what hangs on no patch may not.
+    kept = _opened(now, reach)
+    if not kept.any():
+        return now
+    kept = _hung_on(now, kept)
+    return filled(now, kept, fine, means)
+
+
+def without_dust(tones: Bytes, reach: int, steps: int) -> Bytes:
+    """Let go of dots and hairs of a drawn picture, by what lies around each place alone.
+
+    Args:
+        tones: (rows, columns) number of each pixel's tone.
+        reach: Radius of the brush in pixels: where it fits, nothing changes, nor where it
+            fits nowhere at all.
+        steps: How far the narrow end of a patch may go beyond the brush.
+    """
+    kept = _hung_on(tones, _opened(tones, reach), steps)
+    if kept.all() or not kept.any():
+        return tones
+    fine = tones.astype(np.uint16) * np.uint16(FINE)
+    return filled(tones, kept, fine, np.arange(int(tones.max()) + 1, dtype=np.float64))
+
+
+def _reaches(reach: int) -> list[int]:
+    """Brushes from small to large, so that small patches join before large ones are judged.
+
+    These are alternating sequential filters (Serra 1988).
+    """
+    finer = itertools.takewhile(lambda each: each < reach, (1 << n for n in itertools.count()))
+    return [*finer, *[reach] * ROUNDS]
+
+
+def _opened(tones: Bytes, reach: int) -> Mask:
+    """The cells that a brush inside their patch reaches."""
+    border = np.zeros(tones.shape, np.bool_)
+    across, down = tones[:, 1:] != tones[:, :-1], tones[1:] != tones[:-1]
+    border[:, 1:] |= across
+    border[:, :-1] |= across
+    border[1:] |= down
+    border[:-1] |= down
+    # Cells at a border are inside their patch: the brush covers them with its last step, which
+    # goes to four sides only and so cannot slip past a corner.
+    centres = ~grown(border, reach - 1)
+    return grown(grown(centres, reach - 1), 1)
+
+
+def grown(mask: Mask, reach: int) -> Mask:
+    """All cells within an octagon of this radius around those given."""
+    squares = round(reach * _SQUARE_SHARE)
+    for step in range(reach):
+        across = mask.copy()
+        across[:, 1:] |= mask[:, :-1]
+        across[:, :-1] |= mask[:, 1:]
+        source = across if step < squares else mask
+        down = across
+        below, above = source[:-1].copy(), source[1:].copy()
+        down[1:] |= below
+        down[:-1] |= above
+        mask = down
+    return mask
+
+
+def _hung_on(tones: Bytes, kept: Mask, steps: int | None = None) -> Mask:
+    """What is kept, with all cells of its tone that touch it, and those that touch these.
+
+    `steps` bounds how often this goes on.
+    """
+    edge = _Rimmed(tones.shape)
+    tone, reached = edge.around(tones, fill=_RIM), edge.around(kept, fill=False)
+    # Neither the rim nor what is reached is ever looked at again.
+    closed = reached | (tone == _RIM)
+    place = edge.front(~closed, reached)
+    for _ in itertools.count() if steps is None else range(steps):
+        joins = np.zeros(len(place), np.bool_)
+        for step in edge.beside:
+            near = place + step
+            joins |= reached[near] & (tone[near] == tone[place])
+        joined = place[joins]
+        if not len(joined):
+            break
+        reached[joined] = closed[joined] = True
+        place = edge.next_to(joined, closed, np.False_, np.True_)
+        closed[place] = False
+    return edge.inside(reached)
+
+
+def filled(tones: Bytes, kept: Mask, fine: Fine, means: npt.NDArray[np.float64]) -> Bytes:
+    """Let the kept patches grow, cell by cell, over what is not kept."""
+    edge = _Rimmed(tones.shape)
+    tone = edge.around(np.where(kept, tones, _OPEN), fill=_RIM)
+    greys = fine.reshape(-1)
+    far = np.append(means, np.full(256 - len(means), np.inf)).astype(np.float32)
+    place = edge.front(tone == _OPEN, tone < _WAITING)
+    while len(place):
+        found = np.empty(len(place), np.uint8)
+        for start in range(0, len(place), _CHUNK):
+            part = slice(start, start + _CHUNK)
+            near = tone[place[part, np.newaxis] + edge.beside]
+            own = greys[edge.cell(place[part])].astype(np.float32) / FINE
+            nearest = np.abs(far[near] - own[:, np.newaxis]).argmin(axis=1)
+            found[part] = near[np.arange(len(near)), nearest]
+        tone[place] = found
+        # Only beside what was just filled is there anything to fill next: so a wide field
+        # without any patch takes no longer than many narrow ones.
+        place = edge.next_to(place, tone, _OPEN, _WAITING)
+    return edge.inside(tone)
+
+
+class _Rimmed:
+    """Cells as one row, with a rim around the picture that spares asking where it ends.
+
+    Attributes:
+        beside: Where a cell's four neighbours are from it.
+    """
+
+    def __init__(self, shape: tuple[int, ...]) -> None:
+        self._shape = shape
+        self._width = shape[1] + 2
+        self.beside = np.array([-self._width, -1, 1, self._width], np.int32)
+
+    def around(self, cells: npt.NDArray[Cell], *, fill: Cell | bool) -> npt.NDArray[Cell]:
+        return np.pad(cells, 1, constant_values=fill).reshape(-1)
+
+    def inside(self, flat: npt.NDArray[Cell]) -> npt.NDArray[Cell]:
+        return flat.reshape(-1, self._width)[1:-1, 1:-1].copy()
+
+    def cell(self, place: Places) -> Places:
+        """Which cells some places are, counted without the rim."""
+        row, column = np.divmod(place, np.int32(self._width))
+        return (row - 1) * np.int32(self._width - 2) + column - 1
+
+    def front(self, wanted: Mask, there: Mask) -> Places:
+        """The places that are wanted and lie beside one that is there already."""
+        beside = np.zeros(len(there), np.bool_)
+        for step in (1, self._width):
+            beside[step:] |= there[:-step]
+            beside[:-step] |= there[step:]
+        beside &= wanted
+        return np.flatnonzero(beside).astype(np.int32)
+
+    def next_to(self, place: Places, state: npt.NDArray[Cell], free: Cell, taken: Cell) -> Places:
+        """The places beside some others whose state is free, each once; they become taken.
+
+        Sorting them, to find those that come twice, took most of the time of a textured photo.
+        """
+        found = []
+        for start in range(0, len(place), _CHUNK):
+            for step in self.beside:
+                near = place[start : start + _CHUNK] + step
+                near = near[state[near] == free]
+                state[near] = taken
+                found.append(near)
+        return np.concatenate(found)

@@ -1,0 +1,1 @@
+"""Intake: from a photo to a reference, with its master, detail map and preview."""

@@ -1,0 +1,116 @@
+"""Take a photo in: master, study and preview, and nothing else of what came with it.
+
+The decoded photo is turned and brought to sRGB part by part, as `keeping` asks for them.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import BinaryIO
+
+from PIL import Image
+
+from worker.reference.colour.srgb import Convert, converter
+from worker.reference.decode import Limits, Opened, open_picture, read_within
+from worker.reference.jpeg_encoder import Chroma
+from worker.reference.master import Box
+from worker.reference.write_reference import chroma_of, keep
+from worker.spec.study import ReferenceStudy
+
+#: What undoes each EXIF orientation (EXIF 2.32, tag 274), and where a box of the upright
+#: picture lies in the stored one: whether its axes are exchanged, then whether each runs
+#: backwards in the stored picture.
+_TURNS: dict[int, Image.Transpose] = {
+    2: Image.Transpose.FLIP_LEFT_RIGHT,
+    3: Image.Transpose.ROTATE_180,
+    4: Image.Transpose.FLIP_TOP_BOTTOM,
+    5: Image.Transpose.TRANSPOSE,
+    6: Image.Transpose.ROTATE_270,
+    7: Image.Transpose.TRANSVERSE,
+    8: Image.Transpose.ROTATE_90,
+}
+_ON_SIDE = frozenset({5, 6, 7, 8})
+_ACROSS_BACKWARDS = frozenset({2, 3, 7, 8})
+_DOWN_BACKWARDS = frozenset({3, 4, 6, 7})
+
+
+@dataclass(frozen=True, kw_only=True)
+class TakenIn:
+    """What is known of a reference; `sha256` is that of the bytes that were sent."""
+
+    width_px: int
+    height_px: int
+    format: str
+    sha256: str
+    study: ReferenceStudy
+
+
+@dataclass(frozen=True)
+class _Photo:
+    """A decoded photo as a source of parts."""
+
+    opened: Opened
+    convert: Convert
+
+    @property
+    def size_px(self) -> tuple[int, int]:
+        return self.opened.upright_size_px
+
+    @property
+    def chroma(self) -> Chroma:
+        return chroma_of(self.opened.kind)
+
+    def part(self, box_px: Box) -> Image.Image:
+        return self.convert(upright_part(self.opened, box_px))
+
+
+def take_in(
+    source: BinaryIO,
+    folder: Path,
+    limits: Limits,
+    *,
+    threads: int = 2,
+    accept_damaged: bool = False,
+) -> TakenIn:
+    """Write `master.zip`, `study.npz` and `preview.jpg` into `folder`.
+
+    Args:
+        source: The bytes as they were sent; their name does not matter.
+        folder: Exists, and is the caller's to remove if this fails.
+        limits: What is accepted.
+        threads: How many work at once.
+        accept_damaged: Take what could be read of a damaged photo as it is.
+
+    Raises:
+        PhotoError: One of its kinds; the photo cannot be used.
+    """
+    data = read_within(source, limits)
+    opened = open_picture(data, limits, accept_damaged=accept_damaged)
+    width_px, height_px = opened.upright_size_px
+    kept = keep(_Photo(opened, converter(opened.image)), folder, threads=threads)
+    return TakenIn(
+        width_px=width_px,
+        height_px=height_px,
+        format=opened.kind,
+        sha256=hashlib.sha256(data).hexdigest(),
+        study=kept.study,
+    )
+
+
+def upright_part(opened: Opened, box_px: tuple[int, int, int, int]) -> Image.Image:
+    """A part of the photo turned upright; only that part is turned."""
+    turn = _TURNS.get(opened.orientation)
+    if turn is None:
+        return opened.image.crop(box_px)
+    spans = [(box_px[0], box_px[2]), (box_px[1], box_px[3])]
+    if opened.orientation in _ON_SIDE:
+        spans.reverse()
+    width_px, height_px = opened.image.size
+    (left, right), (top, bottom) = spans
+    if opened.orientation in _ACROSS_BACKWARDS:
+        left, right = width_px - right, width_px - left
+    if opened.orientation in _DOWN_BACKWARDS:
+        top, bottom = height_px - bottom, height_px - top
+    return opened.image.crop((left, top, right, bottom)).transpose(turn)

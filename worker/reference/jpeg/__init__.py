@@ -1,0 +1,12 @@
+"""JPEG photos: how a file is built, what its decoder warns of, and how much of it is left.
+
+Data flows through the modules in this order: `markers` reads the parts of the file without
+decoding it, `decode` decodes it and hears every warning, `damage` tells what was lost.
+"""
+
+from __future__ import annotations
+
+from worker.reference.jpeg.decode import Decoded, Undecodable, decode
+from worker.reference.jpeg.markers import MOST_SCANS, TooManyParts, parts_of
+
+__all__ = ["MOST_SCANS", "Decoded", "TooManyParts", "Undecodable", "decode", "parts_of"]

@@ -1,0 +1,1 @@
+"""From four corners in a photo to a rectangle seen straight on."""

@@ -1,0 +1,60 @@
+"""The study of a reference on disk: what layout wants to know, read in a blink.
+
+A plan is made while a finger moves, so reading must not decode anything.
+"""
+
+from __future__ import annotations
+
+from concurrent.futures import Executor
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+
+from worker.reference.detail_map import detail_levels
+from worker.spec.study import DetailLevel, ReferenceStudy
+
+#: The longer side of the grey values in small.
+THUMB_PX = 320
+
+
+def study_of(
+    grey: Image.Image, size_px: tuple[int, int], shrink: int, threads: Executor
+) -> ReferenceStudy:
+    """Study a reference of `size_px`, given as grey (mode L), each pixel `shrink` wide."""
+    share = min(THUMB_PX / max(size_px), 1.0)
+    thumb_size = (max(round(size_px[0] * share), 1), max(round(size_px[1] * share), 1))
+    whole = (0.0, 0.0, size_px[0] / shrink, size_px[1] / shrink)
+    thumb = grey.resize(thumb_size, Image.Resampling.BOX, box=whole)
+    return ReferenceStudy(
+        width_px=size_px[0],
+        height_px=size_px[1],
+        levels=detail_levels(grey, size_px, shrink, threads),
+        thumb=np.asarray(thumb),
+    )
+
+
+def save_study(study: ReferenceStudy, path: Path) -> None:
+    """Write a study as a NumPy archive, without pickles."""
+    arrays = {f"density_{index}": level.density for index, level in enumerate(study.levels)}
+    with path.open("wb") as file:
+        np.savez(
+            file,
+            allow_pickle=False,
+            size_px=np.array([study.width_px, study.height_px]),
+            pixel_sizes_px=np.array([level.pixel_size_px for level in study.levels]),
+            thumb=study.thumb,
+            **arrays,
+        )
+
+
+def load_study(path: Path) -> ReferenceStudy:
+    """Read what `save_study` wrote."""
+    with np.load(path, allow_pickle=False) as archive:
+        width_px, height_px = (int(side) for side in archive["size_px"])
+        levels = tuple(
+            DetailLevel(density=archive[f"density_{index}"], pixel_size_px=float(size))
+            for index, size in enumerate(archive["pixel_sizes_px"])
+        )
+        thumb = archive["thumb"]
+    return ReferenceStudy(width_px=width_px, height_px=height_px, levels=levels, thumb=thumb)

@@ -1,0 +1,192 @@
+"""Keep a picture as making and layout read it: master, study and preview.
+
+Where its parts come from does not matter here: from a photo just decoded, or from a master
+that is squared up. They are asked for tile by tile, and each is brought to grey, encoded and
+reduced while it is in the processor's cache, on as many threads as there are.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import zipfile
+from concurrent.futures import Executor, ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+from PIL import Image
+
+from worker.reference.colour.srgb import luminance
+from worker.reference.detail_map import FINEST_PX
+from worker.reference.jpeg_encoder import Chroma, Spool
+from worker.reference.master import (
+    Box,
+    MasterFacts,
+    Tile,
+    add_member,
+    small_name,
+    tiles_over,
+    write_facts,
+)
+from worker.reference.study_file import save_study, study_of
+from worker.spec.study import ReferenceStudy
+
+#: High enough that printing and tone curves show nothing of it.
+GREY_QUALITY, COLOUR_QUALITY, PREVIEW_QUALITY = 93, 90, 85
+PREVIEW_PX = 1600
+#: The small whole that the master keeps has at least this many pixels on its longer side:
+#: enough for the map.
+SMALL_PX = 1280
+
+
+class Source(Protocol):
+    """A picture that gives its parts, upright and in sRGB, to any number of threads."""
+
+    @property
+    def size_px(self) -> tuple[int, int]:
+        """Width and height."""
+
+    @property
+    def chroma(self) -> Chroma:
+        """How its colours may be stored without loss that shows."""
+
+    def part(self, box_px: Box) -> Image.Image:
+        """A part of it: always mode RGB, or, if it has no colour, always mode L."""
+
+
+def chroma_of(format_: str) -> Chroma:
+    """How colours of a photo that came as `format_` are stored.
+
+    A photo whose colours come halved loses nothing by it; drawings and scans would.
+    """
+    return "4:4:4" if format_ in {"png", "tiff"} else "4:2:0"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Kept:
+    """What is known of a kept picture; `digest` tells the content of all its tiles."""
+
+    study: ReferenceStudy
+    digest: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Work:
+    """What all tiles have in common.
+
+    `small` and `small_grey` are the whole reference reduced by `shrink`, filled tile by tile.
+    """
+
+    source: Source
+    spool: Spool
+    small: Image.Image
+    small_grey: Image.Image
+    shrink: int
+
+    @property
+    def coloured(self) -> bool:
+        return self.small.mode == "RGB"
+
+    @property
+    def kept_shrink(self) -> int:
+        """The reduction of the small whole that the master keeps; 1 for none."""
+        again = max(self.small.size) // 2 >= SMALL_PX
+        return self.shrink * 2 if again else self.shrink
+
+
+def keep(source: Source, folder: Path, *, threads: int = 2) -> Kept:
+    """Write `master.zip`, `study.npz` and `preview.jpg` into `folder`.
+
+    Args:
+        source: The picture.
+        folder: Exists, and is the caller's to remove if this fails.
+        threads: How many work at once.
+    """
+    with Spool(folder) as spool, ThreadPoolExecutor(threads) as pool:
+        work = _work(source, spool)
+        digest = _write_master(folder / "master.zip", work, pool)
+        preview = pool.submit(_write_preview, folder / "preview.jpg", work)
+        study = study_of(work.small_grey, source.size_px, work.shrink, pool)
+        preview.result()
+    save_study(study, folder / "study.npz")
+    return Kept(study=study, digest=digest)
+
+
+def _work(source: Source, spool: Spool) -> _Work:
+    width_px, height_px = source.size_px
+    shrink = 1
+    while max(width_px, height_px) > FINEST_PX * shrink:
+        shrink *= 2
+    mode = source.part((0, 0, 1, 1)).mode
+    size = (-(-width_px // shrink), -(-height_px // shrink))
+    return _Work(
+        source=source,
+        spool=spool,
+        small=Image.new(mode, size),
+        small_grey=Image.new("L", size),
+        shrink=shrink,
+    )
+
+
+def _write_master(path: Path, work: _Work, threads: Executor) -> str:
+    """Write all tiles and what they are; returns their digest."""
+    width_px, height_px = work.source.size_px
+    tiles = tiles_over((0, 0, width_px, height_px), (width_px, height_px))
+    digest = hashlib.sha256()
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_STORED) as file:
+        for tile, grey, colour in threads.map(lambda tile: _encoded(tile, work), tiles):
+            add_member(file, tile.name("grey"), grey)
+            digest.update(hashlib.sha256(grey).digest())
+            if work.coloured:
+                add_member(file, tile.name("colour"), colour)
+                digest.update(hashlib.sha256(colour).digest())
+        _write_small(file, work)
+        facts = MasterFacts(
+            width_px=width_px,
+            height_px=height_px,
+            coloured=work.coloured,
+            digest=digest.hexdigest(),
+            small_shrink=work.kept_shrink,
+        )
+        write_facts(file, facts)
+    return facts.digest
+
+
+def _encoded(tile: Tile, work: _Work) -> tuple[Tile, bytes, bytes]:
+    """One tile to JPEG in grey and colour, and into the small whole."""
+    upright = work.source.part(tile.box_px)
+    grey = luminance(upright) if work.coloured else upright
+    at = (tile.box_px[0] // work.shrink, tile.box_px[1] // work.shrink)
+    work.small_grey.paste(_reduced(grey, work.shrink), at)
+    if not work.coloured:
+        work.small.paste(_reduced(grey, work.shrink), at)
+        return tile, work.spool.jpeg(grey, GREY_QUALITY), b""
+    work.small.paste(_reduced(upright, work.shrink), at)
+    colour = work.spool.jpeg(upright, COLOUR_QUALITY, work.source.chroma)
+    return tile, work.spool.jpeg(grey, GREY_QUALITY), colour
+
+
+def _write_small(file: zipfile.ZipFile, work: _Work) -> None:
+    """The whole in small, so that a map need not decode every tile."""
+    if work.kept_shrink == 1:
+        return
+    again = work.kept_shrink // work.shrink
+    add_member(
+        file,
+        small_name("grey"),
+        work.spool.jpeg(_reduced(work.small_grey, again), GREY_QUALITY),
+    )
+    if work.coloured:
+        small = work.spool.jpeg(_reduced(work.small, again), COLOUR_QUALITY, work.source.chroma)
+        add_member(file, small_name("colour"), small)
+
+
+def _reduced(picture: Image.Image, shrink: int) -> Image.Image:
+    return picture.reduce(shrink) if shrink > 1 else picture
+
+
+def _write_preview(path: Path, work: _Work) -> None:
+    share = min(PREVIEW_PX / max(work.source.size_px), 1.0)
+    width_px, height_px = (max(round(side * share), 1) for side in work.source.size_px)
+    preview = work.small.resize((width_px, height_px), Image.Resampling.HAMMING)
+    path.write_bytes(work.spool.jpeg(preview, PREVIEW_QUALITY, "4:2:0"))

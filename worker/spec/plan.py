@@ -1,0 +1,275 @@
+"""The plan: everything that drawing, page and person need to know about the sheets.
+
+Frozen values. Picture coordinates run in millimetres from the picture's top left, as
+printed (that is, mirrored where the print is mirrored); page coordinates run in
+millimetres from the top left of the portrait page.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from worker.spec.spec import Area, Arrangement
+
+#: The map is page 1, the guide pages 2 and 3.
+GUIDE_PAGES = 2
+#: Where a grid is asked for: the gridded reference in small, and the grid on the support.
+GRID_PAGES = 2
+FIRST_GRID_PAGE = 2 + GUIDE_PAGES
+
+
+def first_sheet_page(*, gridded: bool) -> int:
+    """The page of the first sheet: behind map and guide, and the grid's pages if there are."""
+    return FIRST_GRID_PAGE + (GRID_PAGES if gridded else 0)
+
+
+Edge = Literal["top", "right", "bottom", "left"]
+EDGES: tuple[Edge, ...] = ("top", "right", "bottom", "left")
+
+
+@dataclass(frozen=True)
+class Rect:
+    """A rectangle in millimetres from the top left."""
+
+    left: float
+    top: float
+    width: float
+    height: float
+
+    @property
+    def right(self) -> float:
+        """Distance of the right edge from the origin."""
+        return self.left + self.width
+
+    @property
+    def bottom(self) -> float:
+        """Distance of the bottom edge from the origin."""
+        return self.top + self.height
+
+
+@dataclass(frozen=True)
+class Size:
+    """Width and height in millimetres."""
+
+    width_mm: float
+    height_mm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Piece:
+    """One sheet's part of the enlargement.
+
+    Attributes:
+        label: Row letter and column number (`A1`).
+        page: Page of the pack it is printed on, from 1.
+        row, column: The same place as numbers, from 0.
+        picture_rect_mm: The piece in the picture, lap included.
+        lap_right_mm, lap_bottom_mm: How far the piece reaches under its right and its
+            bottom neighbour; 0 on butt joints and at the picture's edge.
+        sheet_rect_mm: The piece on the portrait page as the PDF draws it: turned where
+            `turned_deg` says so, and with the printer's correction.
+        turned_deg: 0, or 90 where the piece lies on the page turned clockwise.
+        neighbours: Labels that meet each edge of the piece, edges named as in the upright
+            picture, in order from left or top.
+    """
+
+    label: str
+    page: int
+    row: int
+    column: int
+    picture_rect_mm: Rect
+    lap_right_mm: float
+    lap_bottom_mm: float
+    sheet_rect_mm: Rect
+    turned_deg: Literal[0, 90]
+    neighbours: dict[Edge, tuple[str, ...]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Seam:
+    """The line where two pieces meet; with a lap, the edge of the upper piece.
+
+    `line_mm` is how much line a band of tape along it would hide; None where the photo's
+    line is not what is printed.
+    """
+
+    between: tuple[str, str]
+    from_mm: tuple[float, float]
+    to_mm: tuple[float, float]
+    line_mm: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class TapeSpot:
+    """Where a small piece of tape goes: its rectangle, whom it joins, what it hides.
+
+    `line_mm` is None where the photo's line is not what is printed.
+    """
+
+    rect_mm: Rect
+    joins: tuple[str, ...]
+    at_junction: bool
+    line_mm: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class TrimStack:
+    """Sheets that can be cut together; how far each cut is from that edge of the paper."""
+
+    labels: tuple[str, ...]
+    margin_mm: dict[Edge, float]
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckLength:
+    """A length to measure: `scope` is `joined` (the whole) or `sheet` (each page)."""
+
+    name: str
+    scope: Literal["joined", "sheet"]
+    start: str
+    end: str
+    length_mm: float
+    tolerance_mm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pass:
+    """What is transferred at one placing of the transfer paper."""
+
+    number: int
+    labels: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Resolution:
+    """What the photo can give at this size.
+
+    Attributes:
+        reference_ppi: Pixels of the reference per inch of the picture.
+        printed_ppi: Pixels per inch in the pack; lines alone have none, and the most that
+            there may be is told.
+        finest_line_mm: The thinnest line, with its gap, that reference and print can hold.
+        advice: The same in words a person can use.
+    """
+
+    reference_ppi: float
+    printed_ppi: float
+    finest_line_mm: float
+    advice: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlanGrid:
+    """The grid, or what it could be.
+
+    Attributes:
+        square_mm, columns, rows: None where no grid was asked for.
+        enlargement: Width of the picture in widths of the gridded reference in small.
+        suggested_mm: Sides of squares that divide the picture evenly, from fine to coarse.
+    """
+
+    square_mm: float | None
+    columns: int | None
+    rows: int | None
+    enlargement: float
+    suggested_mm: tuple[float, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlanWarning:
+    """Something the person should know before printing, and what to do."""
+
+    code: str
+    detail: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Change:
+    """A change of the job; what is None stays as it is.
+
+    Attributes:
+        margin_mm: All four margins of the sheet.
+        width_mm, height_mm: The support, both of them where one changes.
+        format: PWG 5101.1 name of the sheets.
+        arrangement: How seams run.
+        across_correction, down_correction: The printer's.
+    """
+
+    margin_mm: float | None = None
+    width_mm: float | None = None
+    height_mm: float | None = None
+    format: str | None = None
+    arrangement: Arrangement | None = None
+    across_correction: float | None = None
+    down_correction: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Suggestion:
+    """Something that a person may take or leave: a change, and how many sheets it takes then."""
+
+    code: str
+    change: Change
+    sheet_count: int
+    detail: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """How a picture becomes sheets.
+
+    Attributes:
+        picture: Size of the picture.
+        sheet: Size of the portrait page.
+        crop: The crop as resolved, in shares of the upright reference.
+        rotate_deg: As in the spec.
+        sheet_count, rows, columns: `columns` is that of the longest row where seams are
+            staggered by rows, `rows` that of the longest column where by columns.
+        protected_mm: The protected areas, in the picture as printed.
+        run_through: Which seams run through: `both`, `across` (staggered by rows) or `down`
+            (staggered by columns).
+        seam_line_chosen_mm, seam_line_even_mm: Line that tape along all seams would hide,
+            as chosen and under an even split into the same sheets. None where the photo's
+            line is not what is printed: a few strokes or flat tones are not counted.
+        mean_coverage: Mean share of ink, 0 to 1.
+        suggestions: Small changes that take fewer sheets, each by itself.
+        grid: The grid, or what it could be.
+    """
+
+    picture: Size
+    sheet: Size
+    crop: Area
+    rotate_deg: float
+    sheet_count: int
+    rows: int
+    columns: int
+    run_through: Literal["both", "across", "down"]
+    protected_mm: tuple[Rect, ...]
+    pieces: tuple[Piece, ...]
+    seams: tuple[Seam, ...]
+    tape_spots: tuple[TapeSpot, ...]
+    trim_stacks: tuple[TrimStack, ...]
+    check_lengths: tuple[CheckLength, ...]
+    passes: tuple[Pass, ...]
+    resolution: Resolution
+    mean_coverage: float
+    seam_line_chosen_mm: float | None
+    seam_line_even_mm: float | None
+    warnings: tuple[PlanWarning, ...]
+    suggestions: tuple[Suggestion, ...]
+    grid: PlanGrid
+
+    @property
+    def first_sheet_page(self) -> int:
+        """The page of the first sheet."""
+        return min(piece.page for piece in self.pieces)
+
+    @property
+    def page_count(self) -> int:
+        """How many pages the whole pack has."""
+        return max(piece.page for piece in self.pieces)
+
+    def piece(self, label: str) -> Piece | None:
+        """The piece of this label, or None."""
+        return next((piece for piece in self.pieces if piece.label == label), None)

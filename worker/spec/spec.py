@@ -1,0 +1,219 @@
+"""The job: what support, what crop, what sheets, what seams.
+
+Frozen values, already checked; `worker.spec.json` reads them from JSON and writes
+them back. Lengths in millimetres, shares from 0 to 1.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+SupportTone = Literal["light", "mid", "dark"]
+ToneStyle = Literal["grey", "colour", "outline", "mixed", "values"]
+#: What a picture is printed from: the reference in grey or in colour.
+Ground = Literal["grey", "colour"]
+Joint = Literal["butt", "lap"]
+Arrangement = Literal["aligned", "staggered"]
+Placement = Literal["quiet", "even"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Support:
+    """The paper or board drawn on; `tone` chooses the transfer paper."""
+
+    width_mm: float
+    height_mm: float
+    border_mm: float = 0.0
+    tone: SupportTone = "light"
+
+    @property
+    def picture_width_mm(self) -> float:
+        """Width of the part that is drawn."""
+        return self.width_mm - 2 * self.border_mm
+
+    @property
+    def picture_height_mm(self) -> float:
+        """Height of the part that is drawn."""
+        return self.height_mm - 2 * self.border_mm
+
+
+@dataclass(frozen=True, kw_only=True)
+class Area:
+    """A rectangle in shares of what it lies on, from the top left."""
+
+    left: float
+    top: float
+    width: float
+    height: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Focus:
+    """Take the largest crop of the right proportions, as near this point as it fits."""
+
+    x: float
+    y: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Outline:
+    """Which lines are drawn, all in lengths on the paper.
+
+    Attributes:
+        line_mm: Weight of a plain line, a step of ISO 9175-1; form lines are drawn a step
+            heavier, inner lines a step lighter.
+        detail: 0 draws the great forms only, 1 every line that stands out from the grain.
+        shortest_mm: Strokes shorter than this are left out.
+    """
+
+    line_mm: float = 0.35
+    detail: float = 0.5
+    shortest_mm: float = 2.5
+
+
+@dataclass(frozen=True, kw_only=True)
+class Values:
+    """The picture in a few flat tones.
+
+    Attributes:
+        count: How many tones, from the darkest to the paper's own.
+        thresholds: Where one tone ends and the next begins, ascending, in shares of the
+            printed grey from black (0) to white (1), `count - 1` of them; None finds them
+            in the picture.
+        smallest_mm: No patch and no neck of a tone is narrower than this.
+    """
+
+    count: int = 5
+    thresholds: tuple[float, ...] | None = None
+    smallest_mm: float = 2.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tone:
+    """How values are printed.
+
+    Attributes:
+        style: `grey` is linear-light luminance, `colour` the reference's own colours,
+            `outline` lines to trace on blank paper, `mixed` the same over a lightened grey,
+            `values` a few flat tones.
+        lighten: 0 prints values as they are, 1 prints nothing; spares ink. It is the grey's
+            below the lines of `mixed`, and changes nothing of lines.
+        contrast: -1 flattens to mid grey, 0 leaves alone, 1 doubles the slope at mid grey.
+        outline: For `outline` and `mixed`.
+        values: For `values`.
+    """
+
+    style: ToneStyle = "grey"
+    lighten: float = 0.0
+    contrast: float = 0.0
+    outline: Outline = field(default_factory=Outline)
+    values: Values = field(default_factory=Values)
+
+    @property
+    def ground(self) -> Ground:
+        """What is read from the reference to print it."""
+        return "colour" if self.style == "colour" else "grey"
+
+    @property
+    def photographic(self) -> bool:
+        """Whether the photo's own line is what is printed, and thus what tape hides."""
+        return self.style in {"grey", "colour"} and self.lighten < 1
+
+    @property
+    def lined(self) -> bool:
+        """Whether lines are drawn."""
+        return self.style in {"outline", "mixed"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Grid:
+    """Squares over the picture, for drawing by eye.
+
+    Attributes:
+        square_mm: Side of a square, from the picture's top left; the last column and row
+            may be narrower.
+        diagonals: Both diagonals of every square besides.
+        line_mm: Weight of the lines, a step of ISO 9175-1.
+    """
+
+    square_mm: float
+    diagonals: bool = False
+    line_mm: float = 0.18
+
+
+@dataclass(frozen=True, kw_only=True)
+class Margins:
+    """What the printer cannot print, on each edge of the portrait sheet, in mm."""
+
+    top: float = 5.0
+    right: float = 5.0
+    bottom: float = 5.0
+    left: float = 5.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sheet:
+    """What the printer takes; `format` is a PWG 5101.1 name."""
+
+    format: str = "iso_a4_210x297mm"
+    margin_mm: Margins = field(default_factory=Margins)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Seams:
+    """How pieces meet.
+
+    Attributes:
+        joint: `butt` (edge to edge) or `lap` (the upper or left piece reaches `lap_mm`
+            under its neighbour).
+        arrangement: `aligned` seams run through; `staggered` ones are chosen anew in every
+            row, or in every column.
+        placement: `quiet` looks for little detail; `even` splits evenly.
+        protect: Areas, in shares of the unmirrored picture, that no seam may cross.
+    """
+
+    joint: Joint = "butt"
+    lap_mm: float = 0.0
+    arrangement: Arrangement = "aligned"
+    placement: Placement = "quiet"
+    protect: tuple[Area, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Print:
+    """How the pack is printed.
+
+    Attributes:
+        resolution_ppi: Pixels per inch that are printed at the most.
+        mirror: Print the picture mirrored, for methods that transfer face down.
+        across_correction: Nominal divided by measured length, across the page.
+        down_correction: The same, down the page.
+        printer: What the person calls the printer that the corrections were measured on;
+            stated on the pack.
+    """
+
+    resolution_ppi: float = 200.0
+    mirror: bool = False
+    across_correction: float = 1.0
+    down_correction: float = 1.0
+    printer: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Spec:
+    """The whole job; all but the support has a default.
+
+    `crop` is in shares of the upright reference; None is the largest at the centre.
+    `rotate_deg` turns the crop about its own centre: positive turns what is in the
+    picture clockwise.
+    """
+
+    support: Support
+    crop: Area | Focus | None = None
+    rotate_deg: float = 0.0
+    tone: Tone = field(default_factory=Tone)
+    sheet: Sheet = field(default_factory=Sheet)
+    seams: Seams = field(default_factory=Seams)
+    print: Print = field(default_factory=Print)
+    grid: Grid | None = None

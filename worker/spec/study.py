@@ -1,0 +1,212 @@
+"""What the layout knows of a reference: its size, its line, its tones.
+
+Imaging makes a `ReferenceStudy` once, at intake; here it is read for one crop at one
+size. The detail map is kept at several scales, because what counts as one line depends
+on how large the crop will be drawn: the level whose pixels come closest to half a 0.5 mm
+pen (ISO 9175-1) on the paper is the one that is read.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.spec.spec import Area
+
+#: The pen that tracing commonly uses, ISO 9175-1.
+PEN_MM = 0.5
+#: The level that is read has pixels of about this size on the paper.
+PIXEL_ON_PAPER_MM = PEN_MM / 2
+
+Floats = npt.NDArray[np.float32]
+Bytes = npt.NDArray[np.uint8]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class DetailLevel:
+    """Line per area at one scale.
+
+    Attributes:
+        density: (rows, columns), over the whole upright reference; length of line in
+            level pixels per square level pixel.
+        pixel_size_px: How many reference pixels a level pixel is wide.
+    """
+
+    density: Floats
+    pixel_size_px: float
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ReferenceStudy:
+    """Size in pixels, detail at several scales, and the grey values in small.
+
+    Attributes:
+        levels: From fine to coarse; at least one.
+        thumb: (rows, columns) encoded grey values 0 to 255 of the whole upright reference,
+            the longer side some 320.
+    """
+
+    width_px: int
+    height_px: int
+    levels: tuple[DetailLevel, ...]
+    thumb: Bytes
+
+
+@dataclass(frozen=True, kw_only=True)
+class PictureFrame:
+    """Where the picture lies in the reference, and how large it is drawn.
+
+    Attributes:
+        crop: In shares of the upright reference, before it is turned.
+        rotate_deg: Turn of the crop about its own centre.
+        width_mm, height_mm: The picture.
+        mirror: Whether the picture is printed mirrored.
+    """
+
+    crop: Area
+    rotate_deg: float
+    width_mm: float
+    height_mm: float
+    mirror: bool
+
+
+@dataclass(frozen=True, eq=False)
+class PictureDetail:
+    """How much line lies in any rectangle of the picture.
+
+    `sums[r, c]` is the line, in mm, left of and above the corner (r, c) of a grid of cells
+    that divide the picture evenly (a summed-area table, Crow 1984).
+    """
+
+    sums: npt.NDArray[np.float64]
+    width_mm: float
+    height_mm: float
+
+    @property
+    def total_mm(self) -> float:
+        """All line of the picture."""
+        return float(self.sums[-1, -1])
+
+    def left_of(self, top_mm: float, bottom_mm: float) -> npt.NDArray[np.float64]:
+        """Line between two heights and left of each column edge; (columns + 1,)."""
+        return self._row(bottom_mm) - self._row(top_mm)
+
+    def in_columns(
+        self,
+        starts_mm: npt.NDArray[np.float64],
+        ends_mm: npt.NDArray[np.float64],
+        top_mm: float,
+        bottom_mm: float,
+    ) -> npt.NDArray[np.float64]:
+        """Line in upright bands from `starts_mm` to `ends_mm`, between two heights."""
+        edges = np.linspace(0.0, self.width_mm, self.sums.shape[1])
+        running = self.left_of(top_mm, bottom_mm)
+        return np.interp(ends_mm, edges, running) - np.interp(starts_mm, edges, running)
+
+    def transposed(self) -> PictureDetail:
+        """The same with rows and columns changed over."""
+        return PictureDetail(self.sums.T, self.height_mm, self.width_mm)
+
+    def _row(self, at_mm: float) -> npt.NDArray[np.float64]:
+        rows = self.sums.shape[0] - 1
+        place = min(max(at_mm / self.height_mm * rows, 0.0), float(rows))
+        low = min(int(place), rows - 1)
+        share = place - low
+        row: npt.NDArray[np.float64] = self.sums[low] * (1.0 - share) + self.sums[low + 1] * share
+        return row
+
+
+def detail_over(study: ReferenceStudy, frame: PictureFrame) -> PictureDetail:
+    """Read the detail map for one crop at one size.
+
+    Returns:
+        Line in mm, on the cells of the level that suits the size.
+    """
+    mm_per_px = frame.width_mm / (frame.crop.width * study.width_px)
+    level = min(
+        study.levels,
+        key=lambda one: abs(math.log2(one.pixel_size_px * mm_per_px / PIXEL_ON_PAPER_MM)),
+    )
+    # The map's own cells are read: finer ones would hold nothing more.
+    shape = _cells(level.density, frame)
+    density = _sample(level.density, study, frame, shape)
+    # Line per area has the dimension of one over a length, so it shrinks as the scale grows.
+    per_mm2 = density / (level.pixel_size_px * mm_per_px)
+    cell_mm2 = frame.width_mm * frame.height_mm / (shape[0] * shape[1])
+    sums = np.zeros((shape[0] + 1, shape[1] + 1))
+    np.cumsum(per_mm2 * cell_mm2, axis=0, out=sums[1:, 1:])
+    np.cumsum(sums[1:, 1:], axis=1, out=sums[1:, 1:])
+    return PictureDetail(sums, frame.width_mm, frame.height_mm)
+
+
+def tones_over(study: ReferenceStudy, frame: PictureFrame) -> npt.NDArray[np.float64]:
+    """Grey values 0 to 255 over the picture, in small; (rows, columns)."""
+    shape = _cells(study.thumb, frame)
+    return _sample(study.thumb, study, frame, shape)
+
+
+def _cells(values: Floats | Bytes, frame: PictureFrame) -> tuple[int, int]:
+    """How many rows and columns of a map the crop spans."""
+    rows, columns = values.shape
+    return (
+        max(math.ceil(rows * frame.crop.height), 1),
+        max(math.ceil(columns * frame.crop.width), 1),
+    )
+
+
+def _sample(
+    values: Floats | Bytes, study: ReferenceStudy, frame: PictureFrame, shape: tuple[int, int]
+) -> npt.NDArray[np.float64]:
+    """Values at the middle of each cell of the picture."""
+    cells = (
+        _sample_turned(values, study, frame, shape)
+        if frame.rotate_deg
+        else _sample_upright(values, frame, shape)
+    )
+    return cells[:, ::-1] if frame.mirror else cells
+
+
+def _sample_upright(
+    values: Floats | Bytes, frame: PictureFrame, shape: tuple[int, int]
+) -> npt.NDArray[np.float64]:
+    crop = frame.crop
+    rows = (crop.top + (np.arange(shape[0]) + 0.5) / shape[0] * crop.height) * values.shape[0]
+    columns = (crop.left + (np.arange(shape[1]) + 0.5) / shape[1] * crop.width) * values.shape[1]
+    row_low, row_share = _between(rows, values.shape[0])
+    column_low, column_share = _between(columns, values.shape[1])
+    # One sample more at the end: a single row or column has an upper neighbour too.
+    near = np.pad(values, ((0, 1), (0, 1)), mode="edge").astype(np.float64)
+    across = near[:, column_low] * (1 - column_share) + near[:, column_low + 1] * column_share
+    share = row_share[:, None]
+    sampled: npt.NDArray[np.float64] = across[row_low] * (1 - share) + across[row_low + 1] * share
+    return sampled
+
+
+def _sample_turned(
+    values: Floats | Bytes, study: ReferenceStudy, frame: PictureFrame, shape: tuple[int, int]
+) -> npt.NDArray[np.float64]:
+    crop, turn = frame.crop, math.radians(frame.rotate_deg)
+    along_x = ((np.arange(shape[1]) + 0.5) / shape[1] - 0.5) * crop.width * study.width_px
+    along_y = ((np.arange(shape[0]) + 0.5) / shape[0] - 0.5) * crop.height * study.height_px
+    along_y = along_y[:, None]
+    # The picture's content turns clockwise, so its axes turn the other way in the reference.
+    x_px = math.cos(turn) * along_x + math.sin(turn) * along_y
+    y_px = -math.sin(turn) * along_x + math.cos(turn) * along_y
+    x_share = crop.left + crop.width / 2 + x_px / study.width_px
+    y_share = crop.top + crop.height / 2 + y_px / study.height_px
+    columns = np.clip(x_share * values.shape[1], 0, values.shape[1] - 1).astype(np.intp)
+    rows = np.clip(y_share * values.shape[0], 0, values.shape[0] - 1).astype(np.intp)
+    sampled: npt.NDArray[np.float64] = values[rows, columns].astype(np.float64)
+    return sampled
+
+
+def _between(
+    places: npt.NDArray[np.float64], count: int
+) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.float64]]:
+    """Lower neighbour and share of the upper one, for samples that sit at their middle."""
+    centred = np.clip(places - 0.5, 0.0, max(count - 1, 0))
+    low = np.minimum(centred.astype(np.intp), max(count - 2, 0))
+    return low, centred - low

@@ -1,0 +1,39 @@
+"""How a grey value is printed: one curve, used by imaging and by the ink estimate alike."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.spec.spec import Tone
+
+#: How far the grey below the lines of `mixed` is on its way to white before `lighten` counts:
+#: far enough that 0.18 mm of black line reads on its darkest place.
+MIXED_LIGHTENED = 0.65
+
+
+def lightening(tone: Tone) -> float:
+    """The share of its way to paper white that every value goes.
+
+    Below lines the grey only tells what they belong to: it starts at 0.65, and `lighten`
+    takes it the rest of the way.
+    """
+    if tone.style == "mixed":
+        return MIXED_LIGHTENED + (1.0 - MIXED_LIGHTENED) * tone.lighten
+    return tone.lighten
+
+
+def tone_curve(tone: Tone) -> npt.NDArray[np.uint8]:
+    """The printed value, 0 to 255, of each of the 256 grey values.
+
+    Contrast turns the line about mid grey: slope 1 + contrast, clipped. Lightening then
+    moves every value the same share of its way to paper white, so that the order of values
+    is kept and the darkest ones spare most ink.
+
+    Returns:
+        (256,) uint8, never falling.
+    """
+    values = np.arange(256, dtype=np.float64)
+    turned = np.clip(127.5 + (values - 127.5) * (1.0 + tone.contrast), 0.0, 255.0)
+    lightened = turned + (255.0 - turned) * lightening(tone)
+    return np.rint(lightened).astype(np.uint8)

@@ -1,0 +1,1 @@
+"""What outlives a process: the ledger and the files."""

@@ -1,0 +1,27 @@
+"""Storage: where files are kept, behind one protocol."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from urllib.parse import urlsplit
+from urllib.request import url2pathname
+
+from worker.errors import SettingInvalid
+from worker.settings import Settings
+from worker.store.files.folder import FolderStorage
+from worker.store.files.protocol import Storage
+
+__all__ = ["FolderStorage", "Storage", "open_storage"]
+
+
+def open_storage(settings: Settings) -> Storage:
+    """The storage that these settings name; nothing is touched yet.
+
+    Raises:
+        SettingInvalid: The URL names no kind of storage that is known.
+    """
+    url = urlsplit(settings.files_url)
+    if url.scheme != "file":
+        message = f"RICALCO_STORAGE_URL begins with {url.scheme}:, which is not known; use file:."
+        raise SettingInvalid(message, field="RICALCO_STORAGE_URL")
+    return FolderStorage(Path(url2pathname(url.path)))

@@ -1,0 +1,330 @@
+"""One connection pool, and the two ways to use it: reading and writing.
+
+SQLite's default transactions lost two of three concurrent read-then-write updates when
+we measured, without an error, and a plain `BEGIN` ended in "database is locked". So the
+driver's own transactions are switched off and every write begins with `BEGIN IMMEDIATE`.
+The journal is a write-ahead log with full synchronisation: what was committed survives a
+power cut, and an accepted pack is a committed one.
+"""
+
+from __future__ import annotations
+
+import logging
+import sqlite3
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+from typing import Any, TypeVar
+
+import sqlalchemy as sa
+from sqlalchemy import event
+from sqlalchemy.exc import DBAPIError, SQLAlchemyError
+from sqlalchemy.pool import ConnectionPoolEntry
+
+from worker.errors import (
+    FolderNotWritable,
+    LedgerUnavailable,
+    OutcomeUnknown,
+    RicalcoError,
+    StorageFull,
+)
+from worker.store.files.privacy import (
+    close_all_to_others,
+    close_to_others,
+    make_private_file,
+    make_private_folder,
+)
+from worker.store.ledger.disk import scrubbing
+from worker.store.ledger.disk.driver_errors import of_driver, of_system, plain_error
+from worker.store.ledger.disk.reserve import Reserve
+
+#: How long a statement waits for another writer.
+BUSY_MS = 10_000
+#: How long emptying the log waits for readers right after a deletion; upkeep waits less.
+SCRUB_MS, UPKEEP_SCRUB_MS = 500, 50
+_LOG = logging.getLogger(__name__)
+_WRITES = "ricalco_writes"
+_DRIVER = "for PostgreSQL install ricalco[postgresql]; others than it and SQLite are not known."
+#: The time within a transaction, and not that of its beginning.
+_NOW_POSTGRESQL = sa.select(sa.extract("epoch", sa.func.clock_timestamp()))
+_T = TypeVar("_T")
+_CHANGES_POSTGRESQL = "SELECT pg_snapshot_xmax(pg_current_snapshot())::text::bigint"
+
+
+class Database:
+    """The engine of one ledger, for all threads of one process."""
+
+    def __init__(self, url: str) -> None:
+        """Prepare, without connecting.
+
+        Raises:
+            FolderNotWritable: The folder of a SQLite file cannot be made.
+            LedgerUnavailable: The URL is not understood, or its driver is missing.
+        """
+        try:
+            parsed = sa.make_url(url)
+            self.sqlite = parsed.get_backend_name() == "sqlite"
+            #: The file of SQLite, and the room that is kept for it; None on PostgreSQL.
+            self.file = _file_of(parsed) if self.sqlite else None
+            self.reserve = Reserve(self.file.parent / "reserve") if self.file else None
+            # An error that is logged must not tell what was to be written: names, titles.
+            self.engine = sa.create_engine(
+                parsed, pool_pre_ping=not self.sqlite, hide_parameters=True
+            )
+        except ImportError as error:
+            message = f"The ledger's driver is missing ({error}): {_DRIVER}"
+            raise LedgerUnavailable(message) from error
+        except SQLAlchemyError as error:
+            message = f"The ledger's URL cannot be used: {error}."
+            raise LedgerUnavailable(message) from error
+        if self.sqlite:
+            event.listen(self.engine, "do_connect", self._close_to_others)
+            event.listen(self.engine, "connect", _prepare)
+            event.listen(self.engine, "begin", _begin)
+        self._watching: Any = None
+        self._watch_lock = threading.Lock()
+
+    @contextmanager
+    def reading(self) -> Iterator[sa.Connection]:
+        """A connection that sees one state of the ledger."""
+        with self._told_plainly(), self.engine.connect() as connection, connection.begin():
+            yield connection
+
+    @contextmanager
+    def writing(self) -> Iterator[sa.Connection]:
+        """A transaction: committed at the end, rolled back on any error.
+
+        Raises:
+            OutcomeUnknown: The commit was sent, and its answer was lost. After every other
+                error nothing was changed.
+        """
+        with self._told_plainly(), self.engine.connect() as connection:
+            connection = connection.execution_options(**{_WRITES: True})  # noqa: PLW2901
+            with connection.begin() as transaction:
+                yield connection
+                with _commit_told(connection, self.file):
+                    transaction.commit()
+
+    def now(self, connection: sa.Connection) -> float:
+        """Seconds since 1970 by the ledger's own clock, which all machines share.
+
+        A SQLite ledger is one machine's, and so is its clock.
+        """
+        if self.sqlite:
+            return time.time()
+        return float(connection.execute(_NOW_POSTGRESQL).scalar_one())
+
+    def changes(self) -> int:
+        """A number that differs whenever someone else has committed since the last call.
+
+        On SQLite `PRAGMA data_version`, which reads a word of shared memory and may be
+        asked every few milliseconds. The connection is kept, because the number means
+        something only when compared on the same one.
+        """
+        with self._watch_lock, self._told_plainly():
+            if self._watching is None:
+                self._watching = self.engine.raw_connection()
+            try:
+                return self._number(self._watching)
+            except self.engine.dialect.loaded_dbapi.Error as error:
+                # The driver's own error, which SQLAlchemy has not seen. A connection that
+                # broke stays broken: the next call takes another.
+                self._watching.invalidate()
+                self._watching = None
+                raise LedgerUnavailable(f"The ledger cannot be watched now: {error}.") from error
+
+    def _number(self, watching: Any) -> int:
+        cursor = watching.cursor()
+        cursor.execute("PRAGMA data_version" if self.sqlite else _CHANGES_POSTGRESQL)
+        number = int(cursor.fetchone()[0])
+        cursor.close()
+        if not self.sqlite:
+            watching.rollback()
+        return number
+
+    def needed(self, act: Callable[[sa.Connection], _T]) -> _T:
+        """`act` in a transaction that must not fail for want of room on the disk."""
+
+        def written() -> _T:
+            with self.writing() as connection:
+                return act(connection)
+
+        return self.with_room(written)
+
+    def deleting(self, act: Callable[[sa.Connection], _T]) -> _T:
+        """The same for what deletes: its traces are owed to be removed from the log as well."""
+
+        def marked(connection: sa.Connection) -> _T:
+            done = act(connection)
+            scrubbing.owe(connection) if self.sqlite else None
+            return done
+
+        done = self.needed(marked)
+        self.scrub(SCRUB_MS)
+        if self.reserve is not None:
+            # What emptying the log gave back is kept for the next deletion.
+            self.reserve.refill()
+        return done
+
+    def with_room(self, act: Callable[[], _T]) -> _T:
+        """Act, and again with a piece of the reserve for as long as the disk is full.
+
+        Raises:
+            StorageFull: The whole reserve was not enough.
+        """
+        while True:
+            try:
+                return act()
+            except StorageFull:
+                if not self._make_room():
+                    raise
+
+    def _make_room(self) -> bool:
+        """Give of the reserve until the log can be written into the ledger, and used anew.
+
+        What is in the log may make the ledger itself longer: that comes before anything is
+        added to the log, which would else take the room and never let go of it.
+        """
+        given = False
+        while self.reserve is not None and self.reserve.give():
+            given = True
+            try:
+                self._emptied(0, truncate=False)
+            except StorageFull:
+                continue
+            break
+        return given
+
+    def scrub(self, patience_ms: int = UPKEEP_SCRUB_MS) -> bool:
+        """Empty the log of changes if that is owed; False: it could not be done now.
+
+        The deletion is committed before, so what goes wrong here stays owed and undoes nothing.
+        """
+        if not self.sqlite:
+            return True
+        try:
+            with self.reading() as connection:
+                token = scrubbing.owed(connection)
+            if token and self._emptied(patience_ms):
+                with self.writing() as connection:
+                    scrubbing.settle(connection, token)
+                return True
+        except RicalcoError as error:
+            _LOG.warning("What was deleted is still in the ledger's log: %s", error)
+            return False
+        return not token
+
+    def _emptied(self, patience_ms: int, *, truncate: bool = True) -> bool:
+        with self._told_plainly(), closing(self.engine.raw_connection()) as connection:
+            try:
+                return scrubbing.emptied(connection, patience_ms, truncate=truncate)
+            except self.engine.dialect.loaded_dbapi.Error as error:
+                raise of_driver(error, self.file) from error
+
+    def _close_to_others(self, *_: object) -> None:
+        """Let nobody else read the ledger: SQLite gives its other files the mode of the first.
+
+        Raises:
+            StorageFull, LedgerUnavailable: The file cannot be made.
+        """
+        assert self.file is not None  # noqa: S101 -- Listened to on SQLite alone.
+        try:
+            make_private_file(self.file)
+        except OSError as error:
+            raise of_system(error) from error
+        for ending in ("", "-wal", "-shm"):
+            close_to_others(self.file.with_name(self.file.name + ending))
+        close_all_to_others(self.file.parent / "reserve")
+
+    @contextmanager
+    def _told_plainly(self) -> Iterator[None]:
+        """Turn the driver's errors of connection, disk and content into ours."""
+        try:
+            yield
+        except DBAPIError as error:
+            plain = plain_error(error, self.file)
+            if plain is None:
+                raise
+            raise plain from error
+
+    def close(self) -> None:
+        """Give all connections back."""
+        with self._watch_lock:
+            if self._watching is not None:
+                self._watching.close()
+                self._watching = None
+        self.engine.dispose()
+
+
+def _file_of(url: sa.URL) -> Path:
+    """The SQLite file; its folder is made where it is missing."""
+    if not url.database or url.database == ":memory:":
+        message = "The ledger must be a file: several processes share it."
+        raise LedgerUnavailable(message)
+    file = Path(url.database)
+    try:
+        make_private_folder(file.parent)
+    except OSError as error:
+        message = f"The folder {file.parent} cannot be made: {error.strerror}."
+        raise FolderNotWritable(message) from error
+    return file
+
+
+def _prepare(connection: sqlite3.Connection, _entry: ConnectionPoolEntry) -> None:
+    """Set up a new SQLite connection."""
+    connection.isolation_level = None
+    cursor = connection.cursor()
+    cursor.execute(f"PRAGMA busy_timeout={BUSY_MS}")
+    _write_ahead(cursor)
+    cursor.execute("PRAGMA synchronous=FULL")
+    cursor.execute("PRAGMA foreign_keys=ON")
+    # What is deleted is overwritten: names and titles must not stay in free pages.
+    cursor.execute("PRAGMA secure_delete=ON")
+    cursor.close()
+
+
+def _write_ahead(cursor: sqlite3.Cursor) -> None:
+    """Switch to the write-ahead log.
+
+    Only the first switch ever needs the file for itself, and for that one SQLite does
+    not wait: two processes that start together must try again.
+    """
+    deadline = time.monotonic() + BUSY_MS / 1000
+    while True:
+        try:
+            cursor.execute("PRAGMA journal_mode=WAL")
+        except sqlite3.OperationalError as error:
+            if "locked" not in str(error) or time.monotonic() > deadline:
+                raise
+            time.sleep(0.02)
+        else:
+            return
+
+
+def _begin(connection: sa.Connection) -> None:
+    """Begin as a writer from the start, so that nothing read is stale when written."""
+    writes = connection.get_execution_options().get(_WRITES, False)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
+@contextmanager
+def _commit_told(connection: sa.Connection, file: Path | None) -> Iterator[None]:
+    """Tell a commit that may have been done from one that was refused.
+
+    The connection is not used again: SQLite leaves a transaction that could not be committed
+    open, and the pool takes it for ended.
+    """
+    try:
+        yield
+    except (sa.exc.OperationalError, sa.exc.InterfaceError) as error:
+        connection.invalidate()
+        if isinstance(of_driver(error.orig, file), StorageFull):
+            # SQLite says so before the log has the transaction's last page.
+            raise
+        message = (
+            f"The ledger went away while this was written: {error.orig}. It may be done or not: "
+            "look before you ask for it again."
+        )
+        raise OutcomeUnknown(message) from error

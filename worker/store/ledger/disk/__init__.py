@@ -1,0 +1,1 @@
+"""The ledger's disk: full, damaged, or still holding what was deleted."""

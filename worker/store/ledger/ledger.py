@@ -1,0 +1,440 @@
+"""The ledger: every promise that outlives a process, behind one class.
+
+Each method is one transaction. Two programs may call any of them at the same moment.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Collection, Iterable
+from typing import Any
+
+import sqlalchemy as sa
+
+from worker.errors import LedgerUnavailable
+from worker.settings import Settings
+from worker.store.ledger import erasing, idempotency
+from worker.store.ledger.database import Database
+from worker.store.ledger.disk.deletions import delete
+from worker.store.ledger.disk.driver_errors import damaged
+from worker.store.ledger.disk.soundness import damage
+from worker.store.ledger.packs import claims, packs, references, sweeping
+from worker.store.ledger.packs.batches import Batches
+from worker.store.ledger.packs.claims import Step
+from worker.store.ledger.packs.printers import Printers
+from worker.store.ledger.people import access_keys
+from worker.store.ledger.people.classes import Classes
+from worker.store.ledger.people.holdings import Holdings
+from worker.store.ledger.people.people import People
+from worker.store.ledger.people.rows import DAY_S, SIGN_IN_DAYS
+from worker.store.ledger.people.students import Students
+from worker.store.ledger.rows import (
+    Beat,
+    Claim,
+    Ended,
+    Fresh,
+    Gauges,
+    KeepAnswer,
+    Made,
+    NewPack,
+    PackProgress,
+    PackRow,
+    ReferenceRow,
+    Replay,
+    SweepReport,
+)
+from worker.store.ledger.tables import PACKS
+
+
+class Ledger:
+    """References, packs and idempotency keys; shared by all threads of a process.
+
+    Open one per process: connections do not survive a fork. Wherever an `owner_id` is
+    asked for, a tutor's stands for their students as well.
+
+    Attributes:
+        people, classes, students, holdings: The same for tutors and their classes.
+        printers: The same for printers that were measured.
+
+    Raises:
+        LedgerUnavailable: From any method: it cannot be reached or is locked.
+        StorageFull: From any writing method.
+    """
+
+    def __init__(
+        self,
+        database: Database,
+        *,
+        clock: Callable[[], float] | None = None,
+        lease_s: float = 30.0,
+        attempts: int = 3,
+        sign_in_s: float = SIGN_IN_DAYS * DAY_S,
+    ) -> None:
+        """Put a ledger over a database.
+
+        Args:
+            database: Whose own clock decides who is late: machines' clocks differ.
+            clock: Seconds since 1970 in its place.
+            lease_s: How long a maker holds a pack without a heartbeat.
+            attempts: How often a pack is tried.
+            sign_in_s: After how long a browser that is not used is signed out.
+        """
+        self.lease_s = lease_s
+        self.attempts = attempts
+        self._database = database
+        self._clock = clock
+        clock = clock or time.time
+        self.people = People(database, clock, sign_in_s)
+        self.classes = Classes(database, clock)
+        self.students = Students(database, clock)
+        self.holdings = Holdings(database)
+        self.batches = Batches(database, clock)
+        self.printers = Printers(database, clock)
+
+    @classmethod
+    def open(
+        cls,
+        database_url: str,
+        *,
+        clock: Callable[[], float] | None = None,
+        lease_s: float = 30.0,
+        attempts: int = 3,
+        sign_in_s: float = SIGN_IN_DAYS * DAY_S,
+    ) -> Ledger:
+        """Open the ledger at a SQLAlchemy URL."""
+        return cls(
+            Database(database_url),
+            clock=clock,
+            lease_s=lease_s,
+            attempts=attempts,
+            sign_in_s=sign_in_s,
+        )
+
+    def migrate(self) -> None:
+        """Bring the tables to the newest form; safe when several processes do it at once."""
+        # Alembic takes a while to load and only a start needs it.
+        from worker.store.ledger.migrate import migrate  # noqa: PLC0415
+
+        self._database.with_room(lambda: migrate(self._database))
+
+    def close(self) -> None:
+        """Give all connections back."""
+        self._database.close()
+
+    def check(self) -> None:
+        """Raise LedgerUnavailable unless the ledger answers and has its tables."""
+        with self._database.reading() as connection:
+            if not sa.inspect(connection).has_table(PACKS.name):
+                raise LedgerUnavailable("The ledger has no tables yet: start the service.")
+
+    def check_content(self, *, whole: bool = False) -> None:
+        """Look whether the content is sound: for a moment, or all of it.
+
+        Raises:
+            LedgerDamaged: It is not; it says what can be done.
+        """
+        file = self._database.file
+        if file is not None and (found := damage(file, whole=whole)):
+            raise damaged(file, found)
+
+    # References.
+
+    def add_reference(
+        self, row: ReferenceRow, keep: KeepAnswer | None = None, *, most: int | None = None
+    ) -> ReferenceRow:
+        """Write a reference whose files are in storage; sets `created_at`.
+
+        Raises:
+            NotFound: Its owner, or what it was made from, was deleted meanwhile.
+            LimitReached: Its owner has `most` already.
+        """
+        with self._database.writing() as connection:
+            added = references.add(connection, row, self._now(connection), most)
+            self._keep(connection, keep, added)
+            return added
+
+    def reference(self, reference_id: str, owner_id: str) -> ReferenceRow:
+        """Read a reference, or raise NotFound."""
+        with self._database.reading() as connection:
+            return references.get(connection, reference_id, owner_id)
+
+    def own_reference(self, reference_id: str, owner_id: str) -> ReferenceRow:
+        """Read a reference of one's own, not one that is lent, or raise NotFound."""
+        with self._database.reading() as connection:
+            return references.own(connection, reference_id, owner_id)
+
+    def reference_for_pack(
+        self, reference_id: str, *, asker_id: str, owner_id: str
+    ) -> ReferenceRow:
+        """Read a reference that the asker may have a pack of the owner's made from.
+
+        Raises:
+            NotFound: It is not there, or another student's.
+        """
+        with self._database.reading() as connection:
+            return references.for_pack(
+                connection, reference_id, asker_id=asker_id, owner_id=owner_id
+            )
+
+    def references_of(self, sha256: str, owner_id: str) -> list[ReferenceRow]:
+        """The owner's references with these bytes, the newest first."""
+        with self._database.reading() as connection:
+            return references.of_bytes(connection, sha256, owner_id)
+
+    def delete_reference(self, reference_id: str, owner_id: str) -> tuple[str, ...]:
+        """Delete a reference and all made from it; returns keys of its files, or NotFound."""
+        return delete(
+            self._database,
+            lambda connection: references.delete(connection, reference_id, owner_id),
+            lambda connection: references.made_from(connection, reference_id, owner_id),
+        )
+
+    def known_references(self, ids: list[str]) -> set[str]:
+        """Which of these ids are in the ledger."""
+        with self._database.reading() as connection:
+            return references.known(connection, ids)
+
+    # Packs, for their owner.
+
+    def enqueue(self, new: NewPack, keep: KeepAnswer | None = None) -> PackRow:
+        """Ask for a pack.
+
+        Raises:
+            NotFound: The reference is not one that its owner and whoever asks may use.
+            LimitReached, TooManyUnfinished: It would go beyond its bounds.
+        """
+        with self._database.writing() as connection:
+            row = packs.enqueue(connection, new, self._now(connection))
+            self._keep(connection, keep, row)
+            return row
+
+    def pack(self, pack_id: str, owner_id: str) -> PackRow:
+        """Read a pack, or raise NotFound."""
+        with self._database.reading() as connection:
+            return packs.get(connection, pack_id, owner_id)
+
+    def progress(self, asked: dict[str, list[str]]) -> dict[tuple[str, str], PackProgress]:
+        """How far packs are, by owner and id; `asked` has the ids that each owner follows.
+
+        Packs that are not there, or another owner's, are left out.
+        """
+        with self._database.reading() as connection:
+            return {
+                (owner_id, row.id): row
+                for owner_id, ids in asked.items()
+                for row in packs.progress(connection, ids, owner_id)
+            }
+
+    def cancel_or_delete(self, pack_id: str, owner_id: str) -> Ended:
+        """Cancel a pack under way, delete one that has ended, or raise NotFound."""
+        return self._database.deleting(
+            lambda connection: packs.cancel_or_delete(
+                connection, pack_id, owner_id, self._now(connection)
+            )
+        )
+
+    def mark_pack(
+        self, pack_id: str, owner_id: str, marks: dict[packs.Mark, float | None]
+    ) -> PackRow:
+        """Write that a pack was printed or joined; raises NotFound, NotReady."""
+        with self._database.writing() as connection:
+            return packs.mark(connection, pack_id, owner_id, marks)
+
+    def live_attempts(self, ids: list[str]) -> set[str]:
+        """Keys of the files that these packs have, or that their makers may still publish."""
+        with self._database.reading() as connection:
+            return packs.live_attempts(connection, ids)
+
+    # Packs, for their maker.
+
+    def claim(self, worker: str) -> Claim | None:
+        """Take the fairest pack that waits; `worker` names who holds it."""
+        with self._database.writing() as connection:
+            return claims.claim(connection, worker, self._now(connection), self.lease_s)
+
+    def heartbeat(self, claim: Claim, step: Step | None = None) -> Beat:
+        """Renew the lease and write progress; says whether to go on."""
+        return self._database.needed(
+            lambda connection: claims.beat(
+                connection, claim, self._now(connection) + self.lease_s, step
+            )
+        )
+
+    def look(self, claim: Claim) -> Beat:
+        """The same answer without writing anything."""
+        with self._database.reading() as connection:
+            return claims.look(connection, claim)
+
+    def finish(self, claim: Claim, made: Made) -> bool:
+        """The pack is ready. False: lost or cancelled, so throw the files away."""
+        return self._database.needed(
+            lambda connection: claims.finish(connection, claim, made, self._now(connection))
+        )
+
+    def fail(self, claim: Claim, code: str, detail: str) -> bool:
+        """The pack failed for good. False: the lease was lost."""
+        return self._database.needed(
+            lambda connection: claims.end(connection, claim, self._now(connection), (code, detail))
+        )
+
+    def cancelled(self, claim: Claim) -> bool:
+        """The maker has stopped because it was asked to. False: the lease was lost."""
+        return self._database.needed(
+            lambda connection: claims.end(connection, claim, self._now(connection), None)
+        )
+
+    def retry(self, claim: Claim, detail: str, *, pause_s: float = 0.0) -> bool:
+        """Queue the pack again, or fail it with `detail` when this was the last attempt.
+
+        Returns:
+            True when it will be tried again.
+        """
+        with self._database.writing() as connection:
+            now = self._now(connection)
+            if claim.pack.attempt >= self.attempts:
+                claims.end(connection, claim, now, (sweeping.GAVE_UP, detail))
+                return False
+            return claims.put_back(connection, claim, now + pause_s)
+
+    def wait_for_room(self, claim: Claim, detail: str) -> bool:
+        """The disk ran full while the pack was made: queue it again, which is no attempt.
+
+        Returns:
+            True when it will be tried again; False when it has met a full disk so often that
+            it is failed with `detail`, or the lease was lost.
+        """
+        return self._database.needed(
+            lambda connection: claims.wait_for_room(
+                connection, claim, self._now(connection), detail
+            )
+        )
+
+    def files_missing(self, pack_id: str, files_key: str) -> bool:
+        """The files of a ready pack are gone: it failed. False: it is not ready with these."""
+        with self._database.writing() as connection:
+            return packs.files_missing(connection, pack_id, files_key)
+
+    def ready_after(self, pack_id: str, count: int) -> tuple[PackRow, ...]:
+        """The next ready packs after this id, by id, to see whether their files are there."""
+        with self._database.reading() as connection:
+            return packs.ready_after(connection, pack_id, count)
+
+    # Order and upkeep.
+
+    def lapsed(self) -> frozenset[str]:
+        """The lease tokens that have run out: their makers died, or slept."""
+        with self._database.reading() as connection:
+            return sweeping.lapsed(connection, self._now(connection))
+
+    def sweep(self, tokens: Collection[str] | None = None) -> SweepReport:
+        """Requeue or give up packs whose lease ran out; with `tokens` only these."""
+        return self._database.needed(
+            lambda connection: sweeping.sweep(
+                connection, self._now(connection), self.attempts, tokens
+            )
+        )
+
+    def forget_keys(self) -> int:
+        """Forget sign-ins and idempotency keys whose time is over; returns how many of these."""
+        with self._database.writing() as connection:
+            access_keys.forget_ended(connection, self._now(connection))
+            return idempotency.forget(connection, self._now(connection))
+
+    def expire(self) -> tuple[str, ...]:
+        """Delete what is kept no longer; returns keys of files to delete."""
+        with self._database.reading() as connection:
+            now = self._now(connection)
+            if not erasing.anything_late(connection, now):
+                return ()
+        return delete(
+            self._database,
+            lambda connection: erasing.expire(connection, now),
+            lambda _: erasing.late_packs(now),
+        )
+
+    def scrub(self) -> bool:
+        """Remove what was deleted from the ledger's log, if that is owed; False: not yet."""
+        return self._database.scrub()
+
+    def keep_reserve(self) -> None:
+        """Have the room that deleting needs on a full disk; raises StorageFull."""
+        if self._database.reserve is not None:
+            self._database.reserve.keep()
+
+    def note_room(self, *, there: bool) -> int:
+        """Write into the packs that wait whether it is for room; returns how many changed."""
+        with self._database.reading() as connection:
+            if not sweeping.otherwise_told(connection, there=there):
+                return 0
+        with self._database.writing() as connection:
+            return sweeping.note_room(connection, there=there)
+
+    def holders(self) -> set[str]:
+        """The names under which packs are held now."""
+        with self._database.reading() as connection:
+            return sweeping.holders(connection)
+
+    def release(self, dead: set[str]) -> SweepReport:
+        """The same at once for packs of these holders, who are known dead."""
+        with self._database.writing() as connection:
+            return sweeping.release(connection, dead, self._now(connection), self.attempts)
+
+    def take_turn(self, name: str, holder: str, seconds: float) -> bool:
+        """Take or keep the turn for what one process does at a time (`sweep`)."""
+        with self._database.writing() as connection:
+            return sweeping.take_turn(connection, name, holder, self._now(connection), seconds)
+
+    def waiting(self, longer_than_s: float = 0.0) -> int:
+        """How many packs wait to be begun."""
+        with self._database.reading() as connection:
+            return sweeping.waiting(connection, self._now(connection), longer_than_s)
+
+    def gauges(self) -> Gauges:
+        """Counts for the metrics page."""
+        with self._database.reading() as connection:
+            return sweeping.gauges(connection, self._now(connection))
+
+    def data_version(self) -> int:
+        """A number that differs whenever someone else has committed since the last call."""
+        return self._database.changes()
+
+    # Idempotency keys.
+
+    def begin(self, owner_id: str, key: str, fingerprint: str) -> Fresh | Replay:
+        """Hold a key, or replay its answer; raises KeyReused or KeyInProgress."""
+        with self._database.writing() as connection:
+            return idempotency.begin(connection, owner_id, key, fingerprint, self._now(connection))
+
+    def renew(self, held: Iterable[Fresh]) -> None:
+        """The requests that hold these keys are still under way."""
+        with self._database.writing() as connection:
+            idempotency.renew(connection, held, self._now(connection))
+
+    def complete(self, fresh: Fresh, status: int, body: str) -> None:
+        """Leave the answer of a request; KeyInProgress when the key was taken over."""
+        with self._database.writing() as connection:
+            idempotency.complete(connection, fresh, status, body, self._now(connection))
+
+    def abandon(self, fresh: Fresh) -> None:
+        """The request made nothing: the key is free again."""
+        with self._database.writing() as connection:
+            idempotency.abandon(connection, fresh)
+
+    def _now(self, connection: sa.Connection) -> float:
+        return self._database.now(connection) if self._clock is None else self._clock()
+
+    def _keep(self, connection: sa.Connection, keep: KeepAnswer | None, row: Any) -> None:
+        """Complete an idempotency key in the same transaction."""
+        if keep is not None:
+            status, body = keep.answer(row)
+            idempotency.complete(connection, keep.fresh, status, body, self._now(connection))
+
+
+def open_ledger(settings: Settings) -> Ledger:
+    """The ledger that these settings name; not migrated yet."""
+    return Ledger.open(
+        settings.ledger_url,
+        lease_s=settings.lease_seconds,
+        attempts=settings.attempts,
+        sign_in_s=settings.sign_in_days * DAY_S,
+    )

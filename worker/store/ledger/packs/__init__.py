@@ -1,0 +1,1 @@
+"""Rows of references, packs, batches and printers."""

@@ -1,0 +1,207 @@
+"""Batches: one set of packs made for a class, asked for in one step and watched as one.
+
+All packs of a batch are written in one transaction: there is never half a batch. The
+tutor pays for them in the fair order, so that a student who asks for one comes next.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import sqlalchemy as sa
+
+from worker.errors import NotFound
+from worker.store.ledger import erasing, idempotency
+from worker.store.ledger.database import Database
+from worker.store.ledger.disk.deletions import delete
+from worker.store.ledger.packs import packs
+from worker.store.ledger.people import classes
+from worker.store.ledger.people.rows import BatchItemRow, BatchRow
+from worker.store.ledger.rows import ENDED, Json, KeepAnswer, NewPack, PackState
+from worker.store.ledger.tables import BATCH_ITEMS, BATCHES, OWNERS, PACKS
+from worker.store.ledger.visibility import taught_batch
+
+_GONE = "There is no such batch."
+
+
+@dataclass(frozen=True, kw_only=True)
+class NewItem:
+    """One pack that a batch asks for; without `pack`, `row` says why there is none."""
+
+    row: BatchItemRow
+    pack: NewPack | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class PackGlance:
+    """A pack without its plan, which is long: what a board shows of it."""
+
+    id: str
+    number: str | None
+    state: PackState
+    done: int
+    total: int
+    step: str
+    error_code: str | None
+    error_detail: str | None
+    printed_at: float | None
+    joined_at: float | None
+    warnings: tuple[Json, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class BatchItem:
+    """One line of a batch as its tutor sees it, in roster order.
+
+    Attributes:
+        student_name: As the roster has it now; empty for nobody's.
+        pack: None where none was asked for, or it was deleted since.
+    """
+
+    row: BatchItemRow
+    student_name: str
+    pack: PackGlance | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Batch:
+    """A batch with all its lines."""
+
+    row: BatchRow
+    items: tuple[BatchItem, ...]
+
+    @property
+    def unfinished(self) -> int:
+        """How many packs are not made yet."""
+        return sum(one.pack is not None and one.pack.state not in ENDED for one in self.items)
+
+
+class Batches:
+    """Each method is one transaction, as in `Ledger`, which has one of these."""
+
+    def __init__(self, database: Database, clock: Callable[[], float]) -> None:
+        self._database = database
+        self._clock = clock
+
+    def add(
+        self,
+        batch: BatchRow,
+        tutor_id: str,
+        items: Sequence[NewItem],
+        keep: KeepAnswer | None = None,
+    ) -> Batch:
+        """Ask for all packs of a batch; sets `created_at`.
+
+        Raises:
+            NotFound: The tutor has no such class, or a photo is nobody's of theirs.
+        """
+        now = self._clock()
+        batch = replace(batch, created_at=now)
+        with self._database.writing() as connection:
+            classes.taught(connection, batch.class_id, tutor_id)
+            connection.execute(sa.insert(BATCHES).values(**vars(batch)))
+            for item in items:
+                if item.pack is not None:
+                    packs.enqueue(connection, item.pack, now)
+                connection.execute(sa.insert(BATCH_ITEMS).values(**vars(item.row)))
+            made = _read(connection, batch)
+            if keep is not None:
+                idempotency.complete(connection, keep.fresh, *keep.answer(made), now)
+            return made
+
+    def get(self, batch_id: str, tutor_id: str) -> Batch:
+        """A batch of one of the tutor's classes, or raise NotFound."""
+        with self._database.reading() as connection:
+            return _read(connection, _taught(connection, batch_id, tutor_id))
+
+    def of_class(self, class_id: str, tutor_id: str) -> tuple[Batch, ...]:
+        """The batches of a tutor's class, newest first, or raise NotFound."""
+        theirs = sa.select(BATCHES).where(BATCHES.c.class_id == class_id)
+        newest = theirs.order_by(BATCHES.c.created_at.desc(), BATCHES.c.id)
+        with self._database.reading() as connection:
+            classes.taught(connection, class_id, tutor_id)
+            rows = [_to_batch(row) for row in connection.execute(newest)]
+            return tuple(_read(connection, row) for row in rows)
+
+    def cancel(self, batch_id: str, tutor_id: str) -> Batch:
+        """Cancel the packs that are not made yet, or raise NotFound."""
+        now = self._clock()
+
+        def cancel(connection: sa.Connection) -> Batch:
+            row = _taught(connection, batch_id, tutor_id)
+            theirs = PACKS.c.id.in_(_pack_ids(batch_id))
+            making = sa.and_(theirs, PACKS.c.state == "making")
+            queued = sa.and_(theirs, PACKS.c.state == "queued")
+            connection.execute(sa.update(PACKS).where(making).values(cancel_requested=True))
+            ended = {"state": "cancelled", "finished_at": now, "cancel_requested": True}
+            connection.execute(sa.update(PACKS).where(queued).values(**ended))
+            marked = sa.update(BATCHES).where(BATCHES.c.id == batch_id)
+            connection.execute(marked.values(cancelled_at=now))
+            return _read(connection, replace(row, cancelled_at=now))
+
+        return self._database.needed(cancel)
+
+    def delete(self, batch_id: str, tutor_id: str) -> tuple[str, ...]:
+        """Delete a batch with its packs; returns keys of files, or raises NotFound."""
+
+        def erase(connection: sa.Connection) -> tuple[str, ...]:
+            _taught(connection, batch_id, tutor_id)
+            found = list(connection.execute(_pack_ids(batch_id)).scalars())
+            deleted = erasing.remove_packs(connection, PACKS.c.id.in_(found))
+            erasing.remove_batches(connection, [batch_id])
+            return deleted
+
+        def theirs(connection: sa.Connection) -> sa.ColumnElement[bool]:
+            _taught(connection, batch_id, tutor_id)
+            return PACKS.c.id.in_(_pack_ids(batch_id))
+
+        return delete(self._database, erase, theirs)
+
+
+def _taught(connection: sa.Connection, batch_id: str, tutor_id: str) -> BatchRow:
+    where = taught_batch(batch_id, tutor_id)
+    row = connection.execute(sa.select(BATCHES).where(where)).one_or_none()
+    if row is None:
+        raise NotFound(_GONE)
+    return _to_batch(row)
+
+
+def _to_batch(row: sa.Row[Any]) -> BatchRow:
+    return BatchRow(**row._mapping)  # noqa: SLF001 - SQLAlchemy's documented name
+
+
+def _pack_ids(batch_id: str) -> sa.Select[tuple[str]]:
+    theirs = BATCH_ITEMS.c.batch_id == batch_id
+    return sa.select(BATCH_ITEMS.c.pack_id).where(theirs, BATCH_ITEMS.c.pack_id.is_not(None))
+
+
+def _read(connection: sa.Connection, batch: BatchRow) -> Batch:
+    """All lines with names and packs, in one statement."""
+    glance = [name for name in PackGlance.__annotations__ if name != "warnings"]
+    columns = [PACKS.c[name].label(f"pack_{name}") for name in glance if name != "id"]
+    lines = (
+        sa.select(
+            BATCH_ITEMS,
+            OWNERS.c.name.label("student_name"),
+            PACKS.c.plan["warnings"].label("pack_warnings"),
+            *columns,
+        )
+        .select_from(BATCH_ITEMS)
+        .outerjoin(OWNERS, OWNERS.c.id == BATCH_ITEMS.c.student_id)
+        .outerjoin(PACKS, PACKS.c.id == BATCH_ITEMS.c.pack_id)
+        .where(BATCH_ITEMS.c.batch_id == batch.id)
+        .order_by(BATCH_ITEMS.c.position)
+    )
+    return Batch(row=batch, items=tuple(map(_to_item, connection.execute(lines))))
+
+
+def _to_item(row: sa.Row[Any]) -> BatchItem:
+    found = dict(row._mapping)  # noqa: SLF001 - SQLAlchemy's documented name
+    own = {name: found[name] for name in BatchItemRow.__annotations__}
+    pack = None
+    if found["pack_id"] is not None:
+        theirs = {name: found[f"pack_{name}"] for name in PackGlance.__annotations__}
+        pack = PackGlance(**{**theirs, "warnings": tuple(found["pack_warnings"] or ())})
+    return BatchItem(row=BatchItemRow(**own), student_name=found["student_name"] or "", pack=pack)

@@ -1,0 +1,151 @@
+"""Packs as their maker sees them: claim, beat, finish, fail.
+
+A claim is a lease: it holds as long as heartbeats come. Every later step says
+`WHERE id AND lease_token`, so a maker that was thought dead and comes back changes
+nothing and learns that it lost.
+"""
+
+from __future__ import annotations
+
+import secrets
+from dataclasses import dataclass
+from typing import Any
+
+import sqlalchemy as sa
+
+from worker.errors import StorageFull
+from worker.store.ledger.packs.packs import to_pack
+from worker.store.ledger.rows import Beat, Claim, Made
+from worker.store.ledger.tables import PACKS
+
+#: What a row looks like that nobody holds.
+FREE: dict[str, Any] = {"lease_token": None, "lease_until": None, "lease_holder": None}
+#: What a pack that waits for room on the disk says it does.
+WAITING_FOR_ROOM = "waiting-for-room"
+#: A pack that has filled the disk so often, with room to begin each time, will do so again;
+#: by then some hours have gone.
+MOST_ROOM_WAITS = 12
+FIRST_ROOM_WAIT_S, LONGEST_ROOM_WAIT_S = 5.0, 1800.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Step:
+    """How far making has come: pieces done, pieces to do, and what is being done."""
+
+    done: int
+    total: int
+    step: str
+
+
+def claim(connection: sa.Connection, holder: str, now: float, lease_s: float) -> Claim | None:
+    """Take the fairest pack that waits, or None."""
+    first = (
+        sa.select(PACKS.c.id)
+        .where(PACKS.c.state == "queued", PACKS.c.not_before <= now)
+        .order_by(PACKS.c.virtual_time, PACKS.c.created_at, PACKS.c.id)
+        .limit(1)
+        .with_for_update(skip_locked=True)
+        .scalar_subquery()
+    )
+    token = secrets.token_hex(16)
+    taken = (
+        sa.update(PACKS)
+        .where(PACKS.c.id == first, PACKS.c.state == "queued")
+        .values(
+            state="making",
+            attempt=PACKS.c.attempt + 1,
+            done=0,
+            step="reading",
+            started_at=sa.func.coalesce(PACKS.c.started_at, now),
+            lease_token=token,
+            lease_until=now + lease_s,
+            lease_holder=holder,
+        )
+        .returning(PACKS)
+    )
+    row = connection.execute(taken).one_or_none()
+    return None if row is None else Claim(pack=to_pack(row), token=token)
+
+
+def beat(connection: sa.Connection, held: Claim, until: float, step: Step | None) -> Beat:
+    """Renew the lease and write how far it is."""
+    values: dict[str, Any] = {"lease_until": until}
+    if step is not None:
+        values |= {"done": step.done, "total": step.total, "step": step.step}
+    renewed = sa.update(PACKS).where(_held(held)).values(**values)
+    return _told(connection.execute(renewed.returning(PACKS.c.cancel_requested)).one_or_none())
+
+
+def look(connection: sa.Connection, held: Claim) -> Beat:
+    """Look, without writing, whether the lease still holds and nobody cancelled."""
+    asked = sa.select(PACKS.c.cancel_requested).where(_held(held))
+    return _told(connection.execute(asked).one_or_none())
+
+
+def finish(connection: sa.Connection, held: Claim, made: Made, now: float) -> bool:
+    """The pack is ready. False: the lease is lost or it was cancelled; discard the files."""
+    values = FREE | {
+        "state": "ready",
+        "number": made.number,
+        "files_key": made.files_key,
+        "done": made.total,
+        "total": made.total,
+        "step": "",
+        "finished_at": now,
+    }
+    wanted = sa.and_(_held(held), PACKS.c.cancel_requested.is_(sa.false()))
+    return _changed(connection, wanted, values)
+
+
+def end(connection: sa.Connection, held: Claim, now: float, error: tuple[str, str] | None) -> bool:
+    """The pack failed with (code, detail), or was cancelled (None). False: lease lost."""
+    values = FREE | {"state": "cancelled", "step": "", "finished_at": now}
+    if error is not None:
+        values |= {"state": "failed", "error_code": error[0], "error_detail": error[1]}
+    return _changed(connection, _held(held), values)
+
+
+def put_back(connection: sa.Connection, held: Claim, not_before: float) -> bool:
+    """Queue the pack again, for another attempt. False: lease lost."""
+    values = FREE | {"state": "queued", "done": 0, "step": "", "not_before": not_before}
+    return _changed(connection, _held(held), values)
+
+
+def wait_for_room(connection: sa.Connection, held: Claim, now: float, detail: str) -> bool:
+    """Queue a pack again whose making met a full disk; failed where that never ends.
+
+    It is no attempt, since nothing is wrong with the pack. While there is no room none is
+    begun, so only a pack that fills the disk itself comes here again and again: it waits longer
+    each time, and is given up in the end. False: that, or the lease is lost.
+    """
+    waits = held.pack.room_waits + 1
+    if waits > MOST_ROOM_WAITS:
+        end(connection, held, now, (StorageFull.code, detail))
+        return False
+    values = FREE | {
+        "state": "queued",
+        "done": 0,
+        "step": WAITING_FOR_ROOM,
+        "attempt": held.pack.attempt - 1,
+        "room_waits": waits,
+        "not_before": now + min(FIRST_ROOM_WAIT_S * 2 ** (waits - 1), LONGEST_ROOM_WAIT_S),
+    }
+    return _changed(connection, _held(held), values)
+
+
+def _held(held: Claim) -> sa.ColumnElement[bool]:
+    return sa.and_(
+        PACKS.c.id == held.pack.id, PACKS.c.lease_token == held.token, PACKS.c.state == "making"
+    )
+
+
+def _told(row: sa.Row[Any] | None) -> Beat:
+    if row is None:
+        return Beat.LOST
+    return Beat.CANCEL if row.cancel_requested else Beat.HELD
+
+
+def _changed(
+    connection: sa.Connection, where: sa.ColumnElement[bool], values: dict[str, Any]
+) -> bool:
+    return connection.execute(sa.update(PACKS).where(where).values(**values)).rowcount == 1

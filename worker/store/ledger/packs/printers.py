@@ -1,0 +1,138 @@
+"""Printers that people measured: one row for one printer and one sheet format.
+
+What was read off the test page is kept, and not what follows from it: a reading stays true
+when the arithmetic gets better. A tutor may share a printer with a class, whose students
+then see it; it stays its owner's, also when the class is deleted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import asdict, replace
+from typing import Any
+
+import sqlalchemy as sa
+
+from worker.errors import LimitReached, NotFound
+from worker.store.ledger import erasing, idempotency
+from worker.store.ledger.database import Database
+from worker.store.ledger.owners import hold_owner
+from worker.store.ledger.people import classes
+from worker.store.ledger.rows import KeepAnswer, PrinterRow
+from worker.store.ledger.tables import PRINTERS
+from worker.store.ledger.visibility import shared, within
+
+_GONE = "There is no such printer."
+
+
+class Printers:
+    """Each method is one transaction, as in `Ledger`, which has one of these."""
+
+    def __init__(self, database: Database, clock: Callable[[], float]) -> None:
+        self._database = database
+        self._clock = clock
+
+    def add(self, row: PrinterRow, most: int, keep: KeepAnswer | None = None) -> PrinterRow:
+        """Write a printer; sets `created_at`.
+
+        Raises:
+            NotFound: Its owner was deleted meanwhile, or does not teach its class.
+            LimitReached: Its owner has `most` already.
+        """
+        row = replace(row, created_at=self._clock())
+        with self._database.writing() as connection:
+            _check_room(connection, row.owner_id, most)
+            if row.class_id is not None:
+                classes.taught(connection, row.class_id, row.owner_id)
+            connection.execute(sa.insert(PRINTERS).values(**asdict(row)))
+            if keep is not None:
+                idempotency.complete(connection, keep.fresh, *keep.answer(row), self._clock())
+        return row
+
+    def seen(self, who: str) -> tuple[PrinterRow, ...]:
+        """Someone's own, and those shared with a class that they teach or attend; oldest first."""
+        theirs = sa.or_(PRINTERS.c.owner_id == who, shared(PRINTERS.c.class_id, who))
+        return self._every(theirs)
+
+    def own(self, who: str) -> tuple[PrinterRow, ...]:
+        """Someone's own, oldest first."""
+        return self._every(PRINTERS.c.owner_id == who)
+
+    def get(self, printer_id: str, who: str) -> PrinterRow:
+        """A printer of one's own, or one that is shared with one; or raise NotFound."""
+        mine = sa.or_(within(PRINTERS.c.owner_id, who), shared(PRINTERS.c.class_id, who))
+        with self._database.reading() as connection:
+            return _one(connection, printer_id, mine)
+
+    def change(
+        self,
+        printer_id: str,
+        who: str,
+        changes: dict[str, Any],
+        check: Callable[[PrinterRow], None] | None = None,
+    ) -> PrinterRow:
+        """Change some of its columns.
+
+        Args:
+            printer_id: The printer.
+            who: Whose it is, or whose student's.
+            changes: New values by column.
+            check: Looks at the row as it will be, whatever else was changed meanwhile; what
+                it raises leaves the row as it was.
+
+        Raises:
+            NotFound: No such printer, or another owner's; or a class that its owner does not
+                teach.
+        """
+        mine = within(PRINTERS.c.owner_id, who)
+        with self._database.writing() as connection:
+            changed = replace(_one(connection, printer_id, mine, held=True), **changes)
+            if changes.get("class_id") is not None:
+                # Not `who`: a student's printer is not shown to others because their tutor may.
+                classes.taught(connection, changes["class_id"], changed.owner_id)
+            if check is not None:
+                check(changed)
+            if changes:
+                row = sa.update(PRINTERS).where(PRINTERS.c.id == printer_id)
+                connection.execute(row.values(**changes))
+            return changed
+
+    def delete(self, printer_id: str, who: str) -> None:
+        """Delete a printer; NotFound if it is none of one's own."""
+
+        def erase(connection: sa.Connection) -> None:
+            _one(connection, printer_id, within(PRINTERS.c.owner_id, who), held=True)
+            erasing.remove_printers(connection, PRINTERS.c.id == printer_id)
+
+        self._database.deleting(erase)
+
+    def _every(self, which: sa.ColumnElement[bool]) -> tuple[PrinterRow, ...]:
+        oldest = sa.select(PRINTERS).where(which).order_by(PRINTERS.c.created_at, PRINTERS.c.id)
+        with self._database.reading() as connection:
+            return tuple(_to_printer(row) for row in connection.execute(oldest))
+
+
+def _check_room(connection: sa.Connection, owner_id: str, most: int) -> None:
+    hold_owner(connection, owner_id)
+    own = sa.select(sa.func.count()).where(PRINTERS.c.owner_id == owner_id)
+    if connection.execute(own).scalar_one() >= most:
+        raise LimitReached(f"You have {most} printers, which is the most: delete one first.")
+
+
+def _one(
+    connection: sa.Connection,
+    printer_id: str,
+    which: sa.ColumnElement[bool],
+    *,
+    held: bool = False,
+) -> PrinterRow:
+    """A printer; `held` keeps others from changing it until this commits."""
+    found = sa.select(PRINTERS).where(PRINTERS.c.id == printer_id, which)
+    row = connection.execute(found.with_for_update() if held else found).one_or_none()
+    if row is None:
+        raise NotFound(_GONE)
+    return _to_printer(row)
+
+
+def _to_printer(row: Any) -> PrinterRow:
+    return PrinterRow(**row._mapping)  # noqa: SLF001 - SQLAlchemy's documented name

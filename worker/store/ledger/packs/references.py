@@ -1,0 +1,184 @@
+"""Photos that were taken in."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, replace
+from typing import Any
+
+import sqlalchemy as sa
+
+from worker.errors import LimitReached, NotFound
+from worker.store.ledger.kept_answers import forget_answers
+from worker.store.ledger.owners import hold_owner
+from worker.store.ledger.rows import ReferenceRow
+from worker.store.ledger.tables import PACKS, REFERENCES
+from worker.store.ledger.visibility import borrowed, usable, within
+
+#: Whoever asks wants one that is there, not all that ever were.
+FEW = 10
+_GONE = "There is no such reference."
+
+
+def to_reference(row: Any) -> ReferenceRow:
+    """A database row as a value."""
+    return ReferenceRow(**row._mapping)  # noqa: SLF001 - SQLAlchemy's documented name
+
+
+def add(
+    connection: sa.Connection, row: ReferenceRow, now: float, most: int | None = None
+) -> ReferenceRow:
+    """Write a reference; its files must be in storage already.
+
+    Raises:
+        NotFound: Its owner, or the reference that it was made from, was deleted meanwhile.
+        LimitReached: Its owner has `most` already.
+    """
+    hold_owner(connection, row.owner_id)
+    _check_origin(connection, row.made_from)
+    if most is not None and count(connection, row.owner_id) >= most:
+        message = f"Your class allows {most} photos, and you have them: delete one first."
+        raise LimitReached(message)
+    row = replace(row, created_at=row.created_at or now)
+    connection.execute(sa.insert(REFERENCES).values(**asdict(row)))
+    return row
+
+
+def count(connection: sa.Connection, owner_id: str) -> int:
+    """How many someone has."""
+    own = sa.select(sa.func.count()).where(REFERENCES.c.owner_id == owner_id)
+    return int(connection.execute(own).scalar_one())
+
+
+def get(connection: sa.Connection, reference_id: str, owner_id: str) -> ReferenceRow:
+    """Read a reference, one's own or one that a pack of one's own is made from.
+
+    Raises:
+        NotFound: No such reference, or another owner's.
+    """
+    seen = sa.or_(within(REFERENCES.c.owner_id, owner_id), borrowed(owner_id))
+    mine = sa.select(REFERENCES).where(REFERENCES.c.id == reference_id, seen)
+    row = connection.execute(mine).one_or_none()
+    if row is None:
+        raise NotFound(_GONE, field="reference_id")
+    return to_reference(row)
+
+
+def for_pack(
+    connection: sa.Connection,
+    reference_id: str,
+    *,
+    asker_id: str,
+    owner_id: str,
+    held: bool = False,
+) -> ReferenceRow:
+    """Read a reference that a pack is to be made from.
+
+    Args:
+        connection: A transaction.
+        reference_id: The reference.
+        asker_id: Who asks for the pack (`Person.acting_id`).
+        owner_id: Whose the pack will be, and who will see the photo through it.
+        held: Keep a deletion of the reference out until this commits.
+
+    Raises:
+        NotFound: It is not there, or not one that they may have together.
+    """
+    may = sa.select(REFERENCES).where(REFERENCES.c.id == reference_id, usable(asker_id, owner_id))
+    row = connection.execute(may.with_for_update(read=True) if held else may).one_or_none()
+    if row is not None:
+        return to_reference(row)
+    get(connection, reference_id, asker_id)
+    raise NotFound("This is another student's photo.", field="reference_id")
+
+
+def own(connection: sa.Connection, reference_id: str, owner_id: str) -> ReferenceRow:
+    """Read a reference of one's own, to make another from it; one that is lent is not enough.
+
+    Raises:
+        NotFound: No such reference, or another owner's.
+    """
+    mine = sa.select(REFERENCES).where(_mine(reference_id, owner_id))
+    row = connection.execute(mine).one_or_none()
+    if row is None:
+        raise NotFound(_GONE)
+    return to_reference(row)
+
+
+def of_bytes(connection: sa.Connection, sha256: str, owner_id: str) -> list[ReferenceRow]:
+    """The owner's references of one photo's bytes, the newest first; few are enough."""
+    same = sa.and_(REFERENCES.c.owner_id == owner_id, REFERENCES.c.sha256 == sha256)
+    newest = (REFERENCES.c.created_at.desc(), REFERENCES.c.id)
+    found = connection.execute(sa.select(REFERENCES).where(same).order_by(*newest).limit(FEW))
+    return [ReferenceRow(**row._mapping) for row in found]  # noqa: SLF001 - SQLAlchemy's documented name
+
+
+def delete(connection: sa.Connection, reference_id: str, owner_id: str) -> tuple[str, ...]:
+    """Delete a reference and all made from it; whoever makes one of its packs loses the lease.
+
+    Returns:
+        Keys of the files to delete.
+
+    Raises:
+        NotFound: No such reference, or another owner's.
+    """
+    mine = _mine(reference_id, owner_id)
+    found = connection.execute(sa.select(REFERENCES.c.id).where(mine).with_for_update())
+    if found.one_or_none() is None:
+        raise NotFound(_GONE)
+    return remove(connection, [reference_id])
+
+
+def remove(connection: sa.Connection, ids: list[str]) -> tuple[str, ...]:
+    """Delete references, whoever's they are, with all made from them; returns keys of files."""
+    ids = _with_descendants(connection, ids)
+    packs = sa.delete(PACKS).where(PACKS.c.reference_id.in_(ids)).returning(PACKS.c.id)
+    pack_ids = connection.execute(packs).scalars().all()
+    connection.execute(sa.delete(REFERENCES).where(REFERENCES.c.id.in_(ids)))
+    forget_answers(connection, [*ids, *pack_ids])
+    return (*(f"references/{one}" for one in ids), *(f"packs/{one}" for one in pack_ids))
+
+
+def made_from(
+    connection: sa.Connection, reference_id: str, owner_id: str
+) -> sa.ColumnElement[bool]:
+    """The packs that deleting a reference of one's own deletes.
+
+    Raises:
+        NotFound: No such reference, or another owner's.
+    """
+    own(connection, reference_id, owner_id)
+    return PACKS.c.reference_id.in_(_with_descendants(connection, [reference_id]))
+
+
+def known(connection: sa.Connection, ids: list[str]) -> set[str]:
+    """Which of these ids are in the ledger."""
+    found = sa.select(REFERENCES.c.id).where(REFERENCES.c.id.in_(ids))
+    return set(connection.execute(found).scalars())
+
+
+def _mine(reference_id: str, owner_id: str) -> sa.ColumnElement[bool]:
+    return sa.and_(REFERENCES.c.id == reference_id, within(REFERENCES.c.owner_id, owner_id))
+
+
+def _check_origin(connection: sa.Connection, made_from: str | None) -> None:
+    """See that what a reference was made from is still there, and stays until it is written.
+
+    Raises:
+        NotFound: It was deleted.
+    """
+    origin = sa.select(REFERENCES.c.id).where(REFERENCES.c.id == made_from).with_for_update()
+    if made_from is not None and connection.execute(origin).one_or_none() is None:
+        raise NotFound(_GONE)
+
+
+def _with_descendants(connection: sa.Connection, ids: list[str]) -> list[str]:
+    """These, then what was squared up from them, and from that again."""
+    found, newest = list(ids), list(ids)
+    while newest:
+        # Once they are locked, nothing more is made from them.
+        locked = sa.select(REFERENCES.c.id).where(REFERENCES.c.id.in_(newest)).with_for_update()
+        connection.execute(locked).all()
+        made = sa.select(REFERENCES.c.id).where(REFERENCES.c.made_from.in_(newest))
+        newest = [one for one in connection.execute(made).scalars() if one not in set(found)]
+        found += newest
+    return found

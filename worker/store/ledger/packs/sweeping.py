@@ -1,0 +1,160 @@
+"""What makes good whatever died: leases that ran out.
+
+One worker sweeps at a time (a row says whose turn it is), though two would do no harm.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection
+from dataclasses import dataclass, field
+
+import sqlalchemy as sa
+
+from worker.store.ledger.packs.claims import FREE, WAITING_FOR_ROOM
+from worker.store.ledger.row_by_row import spared
+from worker.store.ledger.rows import PACK_STATES, Gauges, SweepReport, attempt_key
+from worker.store.ledger.tables import PACKS, REFERENCES, TURNS
+
+GAVE_UP = "gave-up"
+
+
+@dataclass
+class _Tally:
+    """What became of the packs whose lease ran out."""
+
+    queued: list[str] = field(default_factory=list)
+    failed: list[str] = field(default_factory=list)
+    cancelled: list[str] = field(default_factory=list)
+
+
+def silent(attempts: int) -> str:
+    """Why a pack was given up whose makers died."""
+    times = "once" if attempts == 1 else f"{attempts} times"
+    return (
+        f"Making stopped without a word {times}: the program was ended or the machine ran "
+        "out of memory. Ask for a smaller picture or a lower resolution, or try again later."
+    )
+
+
+def lapsed(connection: sa.Connection, now: float) -> frozenset[str]:
+    """Tokens of the leases that ran out."""
+    late = sa.select(PACKS.c.lease_token).where(_late(now))
+    return frozenset(connection.execute(late).scalars())
+
+
+def sweep(
+    connection: sa.Connection, now: float, attempts: int, tokens: Collection[str] | None = None
+) -> SweepReport:
+    """Requeue or give up packs whose lease ran out; with `tokens` only these, if still so."""
+    late = _late(now)
+    if tokens is not None:
+        late = sa.and_(late, PACKS.c.lease_token.in_(tokens))
+    return _free(connection, late, now, attempts)
+
+
+def holders(connection: sa.Connection) -> set[str]:
+    """Who makes packs now."""
+    making = sa.select(PACKS.c.lease_holder).where(PACKS.c.state == "making").distinct()
+    return set(connection.execute(making).scalars())
+
+
+def release(connection: sa.Connection, dead: set[str], now: float, attempts: int) -> SweepReport:
+    """The same as `sweep`, at once, for the packs of holders who are known dead."""
+    theirs = sa.and_(PACKS.c.state == "making", PACKS.c.lease_holder.in_(dead))
+    return _free(connection, theirs, now, attempts)
+
+
+def take_turn(
+    connection: sa.Connection, name: str, holder: str, now: float, seconds: float
+) -> bool:
+    """Take or keep the turn for a job that one process does at a time."""
+    free = sa.or_(TURNS.c.until <= now, TURNS.c.holder == holder)
+    mine = sa.update(TURNS).where(TURNS.c.name == name, free)
+    return connection.execute(mine.values(holder=holder, until=now + seconds)).rowcount == 1
+
+
+def waiting(connection: sa.Connection, now: float, longer_than_s: float) -> int:
+    """How many packs wait to be begun, and have waited for so long."""
+    count = sa.select(sa.func.count()).where(
+        PACKS.c.state == "queued",
+        PACKS.c.not_before <= now,
+        PACKS.c.created_at <= now - longer_than_s,
+    )
+    return int(connection.execute(count).scalar_one())
+
+
+def otherwise_told(connection: sa.Connection, *, there: bool) -> bool:
+    """Whether a pack that waits says the contrary of what is so."""
+    told = sa.select(PACKS.c.id).where(_told_otherwise(there=there)).limit(1)
+    return connection.execute(told).one_or_none() is not None
+
+
+def note_room(connection: sa.Connection, *, there: bool) -> int:
+    """Have the packs that wait say whether it is for room on the disk; how many changed."""
+    step = "" if there else WAITING_FOR_ROOM
+    told = sa.update(PACKS).where(_told_otherwise(there=there)).values(step=step)
+    return int(connection.execute(told).rowcount)
+
+
+def _told_otherwise(*, there: bool) -> sa.ColumnElement[bool]:
+    step = PACKS.c.step
+    return sa.and_(
+        PACKS.c.state == "queued", step == WAITING_FOR_ROOM if there else step != WAITING_FOR_ROOM
+    )
+
+
+def gauges(connection: sa.Connection, now: float) -> Gauges:
+    """Counts for the metrics page."""
+    by_state = sa.select(PACKS.c.state, sa.func.count()).group_by(PACKS.c.state)
+    found = {row[0]: row[1] for row in connection.execute(by_state)}
+    oldest = sa.select(sa.func.min(PACKS.c.created_at)).where(PACKS.c.state == "queued")
+    since = connection.execute(oldest).scalar_one()
+    photos = connection.execute(sa.select(sa.func.count()).select_from(REFERENCES)).scalar_one()
+    return Gauges(
+        packs={state: int(found.get(state, 0)) for state in PACK_STATES},
+        references=int(photos),
+        oldest_wait_s=max(0.0, now - since) if since is not None else 0.0,
+        idle_s=_idle_s(connection, now),
+    )
+
+
+def _idle_s(connection: sa.Connection, now: float) -> float:
+    """How long ago a worker gave a sign of life; a lease that runs on is one."""
+    sign = sa.func.max(sa.func.coalesce(PACKS.c.lease_until, PACKS.c.finished_at))
+    told = sa.select(sign).where(PACKS.c.state.in_(("making", "ready", "failed")))
+    last = connection.execute(told).scalar_one()
+    return math.inf if last is None else max(0.0, now - last)
+
+
+def _late(now: float) -> sa.ColumnElement[bool]:
+    return sa.and_(PACKS.c.state == "making", PACKS.c.lease_until < now)
+
+
+def _free(
+    connection: sa.Connection, which: sa.ColumnElement[bool], now: float, attempts: int
+) -> SweepReport:
+    """Decide each of these packs, and name the files its dead maker may have left."""
+    tally, stale = _Tally(), []
+    for row in connection.execute(
+        sa.select(PACKS.c.id, PACKS.c.attempt, PACKS.c.cancel_requested, PACKS.c.lease_token)
+        .where(which)
+        .with_for_update(skip_locked=True)
+    ).all():
+        values: dict[str, object] = FREE | {"state": "queued", "done": 0, "step": ""}
+        if row.cancel_requested:
+            values |= {"state": "cancelled", "finished_at": now}
+        elif row.attempt >= attempts:
+            detail = silent(row.attempt)
+            values |= {"state": "failed", "error_code": GAVE_UP, "error_detail": detail}
+            values |= {"finished_at": now}
+        with spared(connection, f"{row.id} cannot be taken from its dead maker"):
+            connection.execute(sa.update(PACKS).where(PACKS.c.id == row.id).values(**values))
+            getattr(tally, str(values["state"])).append(row.id)
+            stale.append(attempt_key(row.id, row.lease_token))
+    return SweepReport(
+        requeued=tuple(tally.queued),
+        gave_up=tuple(tally.failed),
+        cancelled=tuple(tally.cancelled),
+        stale_keys=tuple(stale),
+    )

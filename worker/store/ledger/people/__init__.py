@@ -1,0 +1,1 @@
+"""Rows of people, classes, rosters and keys."""

@@ -1,0 +1,143 @@
+"""Access keys: issued once, kept as hashes, withdrawn for good; and browsers' sign-ins.
+
+A browser does not keep the key that it signs in with, but one of its own, so that signing
+out withdraws that and nothing else. It ends when it is not used, and with the key that it
+was opened with.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import sqlalchemy as sa
+
+from worker.errors import NotFound
+from worker.store.ledger.owners import hold_owner
+from worker.store.ledger.people.rows import AccessKey, IssuedKey, Person
+from worker.store.ledger.people.secrets import key_hash, new_key, new_sign_in
+from worker.store.ledger.rows import new_id
+from worker.store.ledger.tables import ACCESS_KEYS, OWNERS
+
+#: A key's last use is written down at most so often: whoever plans while a finger moves
+#: must not write with every move.
+_USED_EVERY_S = 3600.0
+#: More browsers nobody has; whoever signs in over and over loses the oldest, and fills no disk.
+MOST_SIGN_INS = 50
+_PERSON = tuple(OWNERS.c[name] for name in Person.__annotations__)
+_SHOWN = tuple(ACCESS_KEYS.c[name] for name in AccessKey.__annotations__)
+LIVE = ACCESS_KEYS.c.withdrawn_at.is_(None)
+_SIGN_IN = ACCESS_KEYS.c.opened_with.is_not(None)
+
+
+def to_person(row: Any) -> Person:
+    """A database row as a value."""
+    return Person(**{name: row._mapping[name] for name in Person.__annotations__})  # noqa: SLF001 - SQLAlchemy's documented name
+
+
+def issue(connection: sa.Connection, owner_id: str, label: str, now: float) -> IssuedKey:
+    """Make a key for someone, or raise NotFound."""
+    hold_owner(connection, owner_id)
+    key = new_key()
+    access = AccessKey(id=new_id("key_"), owner_id=owner_id, label=label, created_at=now)
+    connection.execute(sa.insert(ACCESS_KEYS).values(**vars(access), hash=key_hash(key)))
+    return IssuedKey(key=key, access=access)
+
+
+def sign_in(connection: sa.Connection, key_id: str, now: float, lasts_s: float) -> IssuedKey:
+    """Sign a browser in with a key, or raise NotFound."""
+    parent = sa.select(ACCESS_KEYS).where(ACCESS_KEYS.c.id == key_id, LIVE, sa.not_(_SIGN_IN))
+    held = connection.execute(parent.with_for_update()).one_or_none()
+    if held is None:
+        raise NotFound("There is no such key.")
+    theirs = sa.and_(ACCESS_KEYS.c.owner_id == held.owner_id, _SIGN_IN)
+    newest = sa.select(ACCESS_KEYS.c.id).where(theirs).order_by(ACCESS_KEYS.c.ends_at.desc())
+    found = connection.execute(newest).scalars().all()
+    _delete(connection, ACCESS_KEYS.c.id.in_(found[MOST_SIGN_INS - 1 :]))
+    key = new_sign_in()
+    access = AccessKey(
+        id=new_id("key_"),
+        owner_id=held.owner_id,
+        label="",
+        created_at=now,
+        opened_with=key_id,
+        ends_at=now + lasts_s,
+    )
+    connection.execute(sa.insert(ACCESS_KEYS).values(**vars(access), hash=key_hash(key)))
+    return IssuedKey(key=key, access=access)
+
+
+def sign_out(connection: sa.Connection, key: str) -> AccessKey | None:
+    """Forget a browser's sign-in; None: it is none, or none any more."""
+    mine = sa.and_(ACCESS_KEYS.c.hash == key_hash(key), _SIGN_IN)
+    row = connection.execute(sa.select(*_SHOWN).where(mine)).one_or_none()
+    _delete(connection, mine)
+    return None if row is None else AccessKey(**row._mapping)  # noqa: SLF001 - as above
+
+
+def forget_ended(connection: sa.Connection, now: float) -> None:
+    """Forget the sign-ins of browsers that were not used for long."""
+    _delete(connection, ACCESS_KEYS.c.ends_at <= now)
+
+
+def opened_by(
+    connection: sa.Connection, key: str, now: float
+) -> tuple[Person, AccessKey, bool] | None:
+    """Whose key this is, which, and whether its use is worth writing down; None: nobody's."""
+    live = sa.and_(
+        _opens(now), ACCESS_KEYS.c.hash == key_hash(key), OWNERS.c.withdrawn_at.is_(None)
+    )
+    joined = ACCESS_KEYS.join(OWNERS, OWNERS.c.id == ACCESS_KEYS.c.owner_id)
+    shown = [column.label(f"key_{column.name}") for column in _SHOWN]
+    found = sa.select(*_PERSON, *shown).select_from(joined).where(live)
+    row = connection.execute(found).one_or_none()
+    if row is None:
+        return None
+    told = row._mapping  # noqa: SLF001 - SQLAlchemy's documented name
+    access = AccessKey(**{name: told[f"key_{name}"] for name in AccessKey.__annotations__})
+    used = access.last_used_at
+    return to_person(row), access, used is None or used < now - _USED_EVERY_S
+
+
+def note_use(connection: sa.Connection, access: AccessKey, now: float, lasts_s: float) -> None:
+    """Write down that a key was used; a browser's sign-in lasts anew from there."""
+    values = {"last_used_at": now} | ({"ends_at": now + lasts_s} if access.is_sign_in else {})
+    used = sa.update(ACCESS_KEYS).where(ACCESS_KEYS.c.id == access.id)
+    connection.execute(used.values(**values))
+
+
+def of(connection: sa.Connection, owner_id: str, now: float) -> tuple[AccessKey, ...]:
+    """Someone's keys and browsers that open, oldest first."""
+    theirs = sa.select(*_SHOWN).where(ACCESS_KEYS.c.owner_id == owner_id, _opens(now))
+    rows = connection.execute(theirs.order_by(ACCESS_KEYS.c.created_at, ACCESS_KEYS.c.id))
+    return tuple(AccessKey(**row._mapping) for row in rows)  # noqa: SLF001 - as above
+
+
+def withdraw(
+    connection: sa.Connection, owner_id: str, now: float, key_id: str | None = None
+) -> None:
+    """Withdraw one of someone's keys, or all of them; browsers that have signed in go with it.
+
+    Raises:
+        NotFound: They have no such key.
+    """
+    theirs = sa.and_(ACCESS_KEYS.c.owner_id == owner_id, LIVE)
+    gone = sa.and_(ACCESS_KEYS.c.owner_id == owner_id, _SIGN_IN)
+    if key_id is not None:
+        theirs = sa.and_(theirs, ACCESS_KEYS.c.id == key_id)
+        gone = sa.and_(
+            gone, sa.or_(ACCESS_KEYS.c.id == key_id, ACCESS_KEYS.c.opened_with == key_id)
+        )
+    changed = sa.update(ACCESS_KEYS).where(theirs).values(withdrawn_at=now)
+    if connection.execute(changed).rowcount == 0 and key_id is not None:
+        raise NotFound("There is no such key.")
+    _delete(connection, gone)
+
+
+def _opens(now: float) -> sa.ColumnElement[bool]:
+    """It is neither withdrawn nor ended."""
+    ends_at = ACCESS_KEYS.c.ends_at
+    return sa.and_(LIVE, sa.or_(ends_at.is_(None), ends_at > now))
+
+
+def _delete(connection: sa.Connection, which: sa.ColumnElement[bool]) -> None:
+    connection.execute(sa.delete(ACCESS_KEYS).where(which))

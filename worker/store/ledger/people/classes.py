@@ -1,0 +1,141 @@
+"""Classes: what a tutor has settled for a roster of students."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import sqlalchemy as sa
+
+from worker.errors import NotFound
+from worker.store.ledger import erasing, idempotency
+from worker.store.ledger.database import Database
+from worker.store.ledger.disk.deletions import delete
+from worker.store.ledger.owners import hold_owner
+from worker.store.ledger.people.rows import ClassRow, ClassSettings
+from worker.store.ledger.people.secrets import new_code, read_code
+from worker.store.ledger.rows import KeepAnswer, new_id
+from worker.store.ledger.tables import CLASSES
+from worker.store.ledger.visibility import attended
+
+_GONE = "There is no such class."
+
+
+@dataclass(frozen=True, kw_only=True)
+class NewClass:
+    """A class that a tutor makes."""
+
+    tutor_id: str
+    name: str
+    settings: ClassSettings = ClassSettings()  # noqa: RUF009 -- It is frozen.
+    closes_at: float | None = None
+    joining_open: bool = False
+
+
+class Classes:
+    """Each method is one transaction, as in `Ledger`, which has one of these."""
+
+    def __init__(self, database: Database, clock: Callable[[], float]) -> None:
+        self._database = database
+        self._clock = clock
+
+    def add(self, new: NewClass, keep: KeepAnswer | None = None) -> ClassRow:
+        """Make a class, with a join code of its own; NotFound if its tutor is gone."""
+        row = ClassRow(
+            id=new_id("cls_"),
+            tutor_id=new.tutor_id,
+            name=new.name,
+            join_code=new_code(),
+            joining_open=new.joining_open,
+            settings=new.settings,
+            closes_at=new.closes_at,
+            created_at=self._clock(),
+        )
+        with self._database.writing() as connection:
+            hold_owner(connection, row.tutor_id)
+            values = {**vars(row), "settings": row.settings.to_json()}
+            connection.execute(sa.insert(CLASSES).values(**values))
+            if keep is not None:
+                idempotency.complete(connection, keep.fresh, *keep.answer(row), self._clock())
+        return row
+
+    def of_tutor(self, tutor_id: str) -> tuple[ClassRow, ...]:
+        """A tutor's classes, oldest first."""
+        theirs = sa.select(CLASSES).where(CLASSES.c.tutor_id == tutor_id)
+        with self._database.reading() as connection:
+            rows = connection.execute(theirs.order_by(CLASSES.c.created_at, CLASSES.c.id))
+            return tuple(to_class(row) for row in rows)
+
+    def get(self, class_id: str, who: str) -> ClassRow:
+        """A class that someone teaches or attends, or raise NotFound."""
+        with self._database.reading() as connection:
+            return get(connection, class_id, who)
+
+    def by_code(self, code: str) -> ClassRow:
+        """The class that a join code, as somebody typed it, opens; or raise NotFound."""
+        named = sa.select(CLASSES).where(CLASSES.c.join_code == read_code(code))
+        with self._database.reading() as connection:
+            row = connection.execute(named).one_or_none()
+        if row is None:
+            raise NotFound("No class has this code: read it again.", field="code")
+        return to_class(row)
+
+    def change(self, class_id: str, tutor_id: str, changes: dict[str, Any]) -> ClassRow:
+        """Change `name`, `settings`, `closes_at`, `joining_open`; `new_code` makes a new code.
+
+        A new `keep_days` holds for what is there already as well.
+
+        Raises:
+            NotFound: The tutor has no such class.
+        """
+        values = {name: value for name, value in changes.items() if name != "new_code"}
+        if "settings" in values:
+            values["settings"] = values["settings"].to_json()
+        if changes.get("new_code"):
+            values["join_code"] = new_code()
+        with self._database.writing() as connection:
+            before = taught(connection, class_id, tutor_id)
+            if values:
+                mine = sa.update(CLASSES).where(CLASSES.c.id == class_id)
+                connection.execute(mine.values(**values))
+            after = taught(connection, class_id, tutor_id)
+            if after.settings.keep_days != before.settings.keep_days:
+                erasing.keep_students_things(connection, class_id, after.settings.keep_s)
+            return after
+
+    def delete(self, class_id: str, tutor_id: str) -> tuple[str, ...]:
+        """Delete a class and all that its students have; returns keys of files, or NotFound."""
+
+        def erase(connection: sa.Connection) -> tuple[str, ...]:
+            taught(connection, class_id, tutor_id)
+            return erasing.erase_class(connection, class_id)
+
+        def theirs(connection: sa.Connection) -> sa.ColumnElement[bool]:
+            taught(connection, class_id, tutor_id)
+            return erasing.packs_of(erasing.students_of(class_id))
+
+        return delete(self._database, erase, theirs)
+
+
+def to_class(row: Any) -> ClassRow:
+    """A database row as a value."""
+    values = dict(row._mapping)  # noqa: SLF001 - SQLAlchemy's documented name
+    return ClassRow(**{**values, "settings": ClassSettings.from_json(values["settings"])})
+
+
+def get(connection: sa.Connection, class_id: str, who: str) -> ClassRow:
+    """A class that someone teaches or attends, or raise NotFound."""
+    return _one(connection, sa.and_(CLASSES.c.id == class_id, attended(CLASSES.c.id, who)))
+
+
+def taught(connection: sa.Connection, class_id: str, tutor_id: str) -> ClassRow:
+    """A tutor's own class, locked on PostgreSQL so that its roster stays; or NotFound."""
+    return _one(connection, sa.and_(CLASSES.c.id == class_id, CLASSES.c.tutor_id == tutor_id))
+
+
+def _one(connection: sa.Connection, where: sa.ColumnElement[bool]) -> ClassRow:
+    row = connection.execute(sa.select(CLASSES).where(where).with_for_update()).one_or_none()
+    if row is None:
+        raise NotFound(_GONE)
+    return to_class(row)

@@ -1,0 +1,240 @@
+"""People: tutors, course sites, their keys, and who sees what."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import suppress
+
+import sqlalchemy as sa
+
+from worker.errors import LimitReached, NotFound, StorageFull, TutorExists
+from worker.store.ledger import erasing
+from worker.store.ledger.database import Database
+from worker.store.ledger.disk.deletions import delete
+from worker.store.ledger.owners import hold_owner
+from worker.store.ledger.people import access_keys
+from worker.store.ledger.people.access_keys import to_person
+from worker.store.ledger.people.rows import AccessKey, IssuedKey, Person
+from worker.store.ledger.rows import LOCAL_OWNER, new_id
+from worker.store.ledger.tables import (
+    ACCESS_KEYS,
+    BATCHES,
+    CLASSES,
+    KEYS,
+    OWNERS,
+    PACKS,
+    PRINTERS,
+    REFERENCES,
+)
+from worker.store.ledger.visibility import attended, borrowed, shared, taught_batch, within
+
+#: More devices nobody has; a call that is sent over and over fills no disk.
+MOST_KEYS = 50
+_NOBODY = "There is no such person."
+
+
+class People:
+    """Each method is one transaction, as in `Ledger`, which has one of these."""
+
+    def __init__(self, database: Database, clock: Callable[[], float], sign_in_s: float) -> None:
+        """Put people over a database; a browser that is not used is signed out after that."""
+        self._database = database
+        self._clock = clock
+        self._sign_in_s = sign_in_s
+
+    def tutors(self) -> tuple[Person, ...]:
+        """All tutors, oldest first."""
+        tutors = sa.select(OWNERS).where(OWNERS.c.role == "tutor").order_by(OWNERS.c.created_at)
+        with self._database.reading() as connection:
+            return tuple(to_person(row) for row in connection.execute(tutors))
+
+    def tutor_exists(self) -> bool:
+        """Whether there is any; until then the service is `local`'s."""
+        any_tutor = sa.select(OWNERS.c.id).where(OWNERS.c.role == "tutor").limit(1)
+        with self._database.reading() as connection:
+            return connection.execute(any_tutor).one_or_none() is not None
+
+    def add_tutor(
+        self, name: str, label: str = "", *, only_first: bool = False
+    ) -> tuple[Person, IssuedKey]:
+        """Make a tutor; the first takes over what `local` had.
+
+        Raises:
+            TutorExists: `only_first`, and there is one.
+        """
+        now = self._clock()
+        person = Person(id=new_id("tut_"), role="tutor", name=name, created_at=now)
+        with self._database.writing() as connection:
+            # The lock on `local` lets one first tutor in, and not two.
+            local = sa.select(OWNERS.c.id).where(OWNERS.c.id == LOCAL_OWNER).with_for_update()
+            connection.execute(local).one()
+            tutors = sa.select(sa.func.count()).where(OWNERS.c.role == "tutor")
+            first = connection.execute(tutors).scalar_one() == 0
+            if only_first and not first:
+                raise TutorExists("There is a tutor already: ask with their key.")
+            _add(connection, person)
+            if first:
+                _take_over(connection, person.id)
+            return person, access_keys.issue(connection, person.id, label, now)
+
+    def add_site(self, tutor_id: str, name: str) -> tuple[Person, IssuedKey]:
+        """Make a key for a course site that acts for a tutor, or raise NotFound."""
+        now = self._clock()
+        person = Person(
+            id=new_id("sit_"), role="site", name=name, tutor_id=tutor_id, created_at=now
+        )
+        with self._database.writing() as connection:
+            hold_owner(connection, tutor_id)
+            _add(connection, person)
+            return person, access_keys.issue(connection, person.id, name, now)
+
+    def sites(self, tutor_id: str) -> tuple[Person, ...]:
+        """Course sites that act for a tutor."""
+        theirs = sa.select(OWNERS).where(OWNERS.c.tutor_id == tutor_id)
+        with self._database.reading() as connection:
+            rows = connection.execute(theirs.order_by(OWNERS.c.created_at, OWNERS.c.id))
+            return tuple(to_person(row) for row in rows)
+
+    def delete_site(self, site_id: str, tutor_id: str) -> None:
+        """Delete a course site, so that its key opens nothing; NotFound if not the tutor's."""
+        mine = sa.select(OWNERS.c.id).where(OWNERS.c.id == site_id, OWNERS.c.tutor_id == tutor_id)
+
+        def erase(connection: sa.Connection) -> None:
+            if connection.execute(mine).one_or_none() is None:
+                raise NotFound("There is no such course site.")
+            erasing.erase(connection, site_id)
+
+        self._database.deleting(erase)
+
+    def person(self, person_id: str) -> Person:
+        """Read a person, or raise NotFound."""
+        with self._database.reading() as connection:
+            row = connection.execute(sa.select(OWNERS).where(OWNERS.c.id == person_id))
+            found = row.one_or_none()
+        if found is None:
+            raise NotFound(_NOBODY)
+        return to_person(found)
+
+    def erase(self, person_id: str) -> tuple[str, ...]:
+        """Delete a person and all that is theirs; returns keys of files to delete."""
+        return delete(
+            self._database,
+            lambda connection: erasing.erase(connection, person_id),
+            lambda _: erasing.packs_of(erasing.people_under(person_id)),
+        )
+
+    # Keys.
+
+    def with_key(self, key: str) -> Person | None:
+        """Whose key this is; None: nobody's, or withdrawn."""
+        opened = self.opened_by(key)
+        return opened[0] if opened else None
+
+    def opened_by(self, key: str) -> tuple[Person, AccessKey] | None:
+        """Whose key or sign-in this is, and which; None: nobody's, withdrawn or ended."""
+        now = self._clock()
+        with self._database.reading() as connection:
+            found = access_keys.opened_by(connection, key, now)
+        if found is None:
+            return None
+        person, access, stale = found
+        if stale:
+            # On a full disk whoever comes to delete must not be turned away at the door.
+            with suppress(StorageFull), self._database.writing() as connection:
+                access_keys.note_use(connection, access, now, self._sign_in_s)
+        return person, access
+
+    def sign_in(self, key_id: str) -> IssuedKey:
+        """Sign a browser in with a key of somebody's, or raise NotFound."""
+        with self._database.writing() as connection:
+            return access_keys.sign_in(connection, key_id, self._clock(), self._sign_in_s)
+
+    def sign_out(self, key: str) -> AccessKey | None:
+        """Forget a browser's sign-in; None where there was none. The key it came from stays."""
+        return self._database.needed(lambda connection: access_keys.sign_out(connection, key))
+
+    def issue_key(self, owner_id: str, label: str = "", *, replace: bool = False) -> IssuedKey:
+        """Make a key for someone; `replace` withdraws those they have.
+
+        Raises:
+            NotFound: They are not there any more.
+            LimitReached: They have `MOST_KEYS` already.
+        """
+        now = self._clock()
+        with self._database.writing() as connection:
+            if replace:
+                access_keys.withdraw(connection, owner_id, now)
+            held = access_keys.of(connection, owner_id, now)
+            if sum(not one.is_sign_in for one in held) >= MOST_KEYS:
+                raise LimitReached(f"You have {MOST_KEYS} keys: withdraw one first.")
+            return access_keys.issue(connection, owner_id, label, now)
+
+    def keys(self, owner_id: str) -> tuple[AccessKey, ...]:
+        """Someone's keys that open, and the browsers that are signed in."""
+        with self._database.reading() as connection:
+            return access_keys.of(connection, owner_id, self._clock())
+
+    def withdraw_key(self, owner_id: str, key_id: str | None = None) -> None:
+        """Withdraw one of someone's keys or browsers (or raise NotFound), or all."""
+        now = self._clock()
+        self._database.needed(
+            lambda connection: access_keys.withdraw(connection, owner_id, now, key_id)
+        )
+
+    # Who sees what.
+
+    def sees(self, who: str, kind: str, id_: str) -> bool:
+        """Whether someone may know that a thing is there.
+
+        Args:
+            who: `Person.acting_id`.
+            kind: What the id is called in paths (`pack_id`).
+            id_: The id.
+        """
+        with self._database.reading() as connection:
+            return connection.execute(_seen(who, kind, id_).limit(1)).one_or_none() is not None
+
+
+def _seen(who: str, kind: str, id_: str) -> sa.Select[tuple[str]]:
+    """Selects the thing if `who` sees it."""
+    table = _TABLES[kind]
+    return sa.select(table.c.id).where(table.c.id == id_, _CONDITIONS[kind](id_, who))
+
+
+#: By what an id is called in paths; only the one that is asked for is built, since this is
+#: looked at in every request.
+_CONDITIONS: dict[str, Callable[[str, str], sa.ColumnElement[bool]]] = {
+    "reference_id": lambda _, who: within(REFERENCES.c.owner_id, who) | borrowed(who),
+    "pack_id": lambda _, who: within(PACKS.c.owner_id, who),
+    "class_id": lambda _, who: attended(CLASSES.c.id, who),
+    "student_id": lambda _, who: within(OWNERS.c.id, who) & (OWNERS.c.role == "student"),
+    "site_id": lambda _, who: OWNERS.c.tutor_id == who,
+    "batch_id": taught_batch,
+    "key_id": lambda _, who: ACCESS_KEYS.c.owner_id == who,
+    "printer_id": lambda _, who: (
+        within(PRINTERS.c.owner_id, who) | shared(PRINTERS.c.class_id, who)
+    ),
+}
+_TABLES = {
+    "reference_id": REFERENCES,
+    "pack_id": PACKS,
+    "class_id": CLASSES,
+    "student_id": OWNERS,
+    "site_id": OWNERS,
+    "batch_id": BATCHES,
+    "key_id": ACCESS_KEYS,
+    "printer_id": PRINTERS,
+}
+
+
+def _add(connection: sa.Connection, person: Person) -> None:
+    connection.execute(sa.insert(OWNERS).values(**vars(person), virtual_time=0.0))
+
+
+def _take_over(connection: sa.Connection, tutor_id: str) -> None:
+    """Give a tutor all that `local` has."""
+    for table in (REFERENCES, PACKS, PRINTERS, KEYS):
+        theirs = sa.update(table).where(table.c.owner_id == LOCAL_OWNER)
+        connection.execute(theirs.values(owner_id=tutor_id))
+    place = sa.select(OWNERS.c.virtual_time).where(OWNERS.c.id == LOCAL_OWNER).scalar_subquery()
+    connection.execute(sa.update(OWNERS).where(OWNERS.c.id == tutor_id).values(virtual_time=place))

@@ -1,0 +1,192 @@
+"""People and classes as plain frozen values; see `rows` for photos and packs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from worker.store.ledger.rows import Json, new_id
+
+Role = Literal["local", "tutor", "student", "site"]
+ROLES: tuple[Role, ...] = ("local", "tutor", "student", "site")
+#: How long photos and packs are kept where a class does not say otherwise (our choice: a
+#: course of four weeks).
+KEEP_DAYS = 30
+#: For how long a browser stays signed in that is not used (our choice: as long).
+SIGN_IN_DAYS = 30
+DAY_S = 24 * 3600.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Person:
+    """Someone who asks.
+
+    Attributes:
+        class_id: A student's class.
+        tutor_id: Whom a course site acts for.
+        position: A student's place on the roster, from 0.
+        withdrawn_at: Since when their keys open nothing.
+    """
+
+    id: str
+    role: Role
+    name: str
+    class_id: str | None = None
+    tutor_id: str | None = None
+    position: int | None = None
+    withdrawn_at: float | None = None
+    created_at: float = 0.0
+
+    @property
+    def acting_id(self) -> str:
+        """In whose name they ask: a course site asks in its tutor's."""
+        return self.tutor_id or self.id
+
+
+@dataclass(frozen=True, kw_only=True)
+class AccessKey:
+    """A key, or a browser's sign-in, as it may be shown: all but what it opens with.
+
+    Attributes:
+        opened_with: The key that the browser has signed in with, and goes with; None: this is
+            a key.
+        ends_at: When the browser is signed out if it is not used meanwhile; None: never.
+    """
+
+    id: str
+    owner_id: str
+    label: str
+    created_at: float
+    last_used_at: float | None = None
+    withdrawn_at: float | None = None
+    opened_with: str | None = None
+    ends_at: float | None = None
+
+    @property
+    def is_sign_in(self) -> bool:
+        """Whether it is a browser's sign-in."""
+        return self.opened_with is not None
+
+
+@dataclass(frozen=True, kw_only=True)
+class IssuedKey:
+    """A key at the only moment when it can be read."""
+
+    key: str
+    access: AccessKey
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClassSettings:
+    """What a tutor has settled for a class.
+
+    Attributes:
+        defaults: Part of a spec that students' specs start from.
+        may_change: Dotted paths of spec fields that students may change, each with all
+            below it (`support`, `sheet.format`); None: all of them.
+        photos, packs, pages: How many a student may have; None: no bound.
+        keep_days: How long photos and packs are kept.
+        show_names: Whether the join page lists the roster's free names.
+        open_roster: Whether someone who is not on the roster may join by their name.
+    """
+
+    defaults: Json = field(default_factory=dict)
+    may_change: tuple[str, ...] | None = None
+    photos: int | None = 5
+    packs: int | None = 20
+    pages: int | None = 400
+    keep_days: int = KEEP_DAYS
+    show_names: bool = False
+    open_roster: bool = False
+
+    @property
+    def keep_s(self) -> float:
+        """The same in seconds."""
+        return self.keep_days * DAY_S
+
+    def to_json(self) -> Json:
+        """As the ledger keeps it."""
+        may_change = None if self.may_change is None else list(self.may_change)
+        return {**vars(self), "may_change": may_change}
+
+    @classmethod
+    def from_json(cls, kept: Mapping[str, Any]) -> ClassSettings:
+        """As it was kept; what an older version did not know has its default."""
+        known = {name: value for name, value in kept.items() if name in cls.__annotations__}
+        if known.get("may_change") is not None:
+            known["may_change"] = tuple(known["may_change"])
+        return cls(**known)
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClassRow:
+    """A class; `join_code` is without the hyphen it is shown with."""
+
+    id: str
+    tutor_id: str
+    name: str
+    join_code: str
+    joining_open: bool
+    settings: ClassSettings
+    closes_at: float | None
+    created_at: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class StudentRow:
+    """A line of the roster.
+
+    Attributes:
+        joined: Whether a device holds a key that opens.
+    """
+
+    id: str
+    class_id: str
+    name: str
+    position: int
+    joined: bool
+    withdrawn_at: float | None
+    created_at: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Usage:
+    """What a student has, as the limits count it: packs they asked for themselves."""
+
+    photos: int
+    packs: int
+    pages: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class BatchRow:
+    """One set of packs made for a class."""
+
+    id: str = field(default_factory=lambda: new_id("bat_"))
+    class_id: str
+    title: str = ""
+    created_at: float = 0.0
+    cancelled_at: float | None = None
+    delete_after: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class BatchItemRow:
+    """One pack of a batch, or why there is none.
+
+    Attributes:
+        position: Roster order, from 0; unique within the batch.
+        student_id: Whose it is; None: nobody's on the roster.
+    """
+
+    batch_id: str
+    position: int
+    student_id: str | None = None
+    reference_id: str | None = None
+    pack_id: str | None = None
+    spec: Json | None = None
+    title: str = ""
+    note: str = ""
+    error_code: str | None = None
+    error_detail: str | None = None

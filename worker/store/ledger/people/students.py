@@ -1,0 +1,240 @@
+"""Rosters: who is in a class, who has joined, and how much each one has."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import sqlalchemy as sa
+
+from worker.errors import (
+    ClassClosed,
+    JoiningClosed,
+    NameTaken,
+    NotFound,
+    NotOnRoster,
+    RosterChanged,
+    RosterFull,
+)
+from worker.store.ledger import erasing, idempotency
+from worker.store.ledger.database import Database
+from worker.store.ledger.disk.deletions import delete
+from worker.store.ledger.packs import packs, references
+from worker.store.ledger.people import access_keys, classes
+from worker.store.ledger.people.name_matching import alike, same_name
+from worker.store.ledger.people.rows import ClassRow, IssuedKey, Person, StudentRow, Usage
+from worker.store.ledger.rows import KeepAnswer, new_id
+from worker.store.ledger.tables import ACCESS_KEYS, CLASSES, OWNERS
+
+#: More is no class but a school.
+MOST_STUDENTS = 500
+_GONE = "There is no such student."
+
+
+class Students:
+    """Each method is one transaction, as in `Ledger`, which has one of these."""
+
+    def __init__(self, database: Database, clock: Callable[[], float]) -> None:
+        self._database = database
+        self._clock = clock
+
+    def of_class(self, class_id: str) -> tuple[StudentRow, ...]:
+        """The roster in its order; whose class it is, is looked at elsewhere."""
+        with self._database.reading() as connection:
+            return _roster(connection, OWNERS.c.class_id == class_id)
+
+    def get(self, student_id: str, tutor_id: str) -> StudentRow:
+        """A student of one of the tutor's classes, or raise NotFound."""
+        with self._database.reading() as connection:
+            return _taught(connection, student_id, tutor_id)
+
+    def add(
+        self, class_id: str, tutor_id: str, names: Sequence[str], keep: KeepAnswer | None = None
+    ) -> tuple[StudentRow, ...]:
+        """Put names at the roster's end; returns the new lines.
+
+        Raises:
+            NotFound: The tutor has no such class.
+            RosterFull: It would have more than `MOST_STUDENTS`.
+        """
+        with self._database.writing() as connection:
+            classes.taught(connection, class_id, tutor_id)
+            ids = _add(connection, class_id, names, self._clock())
+            rows = _roster(connection, OWNERS.c.id.in_(ids))
+            if keep is not None:
+                idempotency.complete(connection, keep.fresh, *keep.answer(rows), self._clock())
+            return rows
+
+    def reorder(self, class_id: str, tutor_id: str, order: Sequence[str]) -> tuple[StudentRow, ...]:
+        """Put the roster into this order of ids; returns it.
+
+        Raises:
+            NotFound: The tutor has no such class.
+            RosterChanged: These are not the ids of all who are on it now, each once.
+        """
+        with self._database.writing() as connection:
+            classes.taught(connection, class_id, tutor_id)
+            theirs = OWNERS.c.class_id == class_id
+            if sorted(order) != sorted(one.id for one in _roster(connection, theirs)):
+                raise RosterChanged(
+                    "The roster has changed meanwhile: look at it again, then put it in order.",
+                    field="order",
+                )
+            for position, student_id in enumerate(order):
+                line = sa.update(OWNERS).where(OWNERS.c.id == student_id)
+                connection.execute(line.values(position=position))
+            return _roster(connection, theirs)
+
+    def change(self, student_id: str, tutor_id: str, changes: dict[str, Any]) -> StudentRow:
+        """Change `name`, `position` or `withdrawn`, or raise NotFound."""
+        values: dict[str, Any] = {name: changes[name] for name in changes if name != "withdrawn"}
+        if "withdrawn" in changes:
+            values["withdrawn_at"] = self._clock() if changes["withdrawn"] else None
+        with self._database.writing() as connection:
+            _taught(connection, student_id, tutor_id)
+            if values:
+                theirs = sa.update(OWNERS).where(OWNERS.c.id == student_id)
+                connection.execute(theirs.values(**values))
+            return _taught(connection, student_id, tutor_id)
+
+    def delete(self, student_id: str, tutor_id: str) -> tuple[str, ...]:
+        """Delete a student and all that is theirs; returns keys of files, or NotFound."""
+
+        def erase(connection: sa.Connection) -> tuple[str, ...]:
+            _taught(connection, student_id, tutor_id)
+            return erasing.erase(connection, student_id)
+
+        def theirs(connection: sa.Connection) -> sa.ColumnElement[bool]:
+            _taught(connection, student_id, tutor_id)
+            return erasing.packs_of([student_id])
+
+        return delete(self._database, erase, theirs)
+
+    def class_of(self, student_id: str) -> ClassRow:
+        """A student's class, or raise NotFound."""
+        with self._database.reading() as connection:
+            theirs = sa.select(OWNERS.c.class_id).where(OWNERS.c.id == student_id)
+            class_id = connection.execute(theirs).scalar_one_or_none()
+            if class_id is None:
+                raise NotFound(_GONE)
+            return classes.get(connection, class_id, student_id)
+
+    def usage(self, student_id: str) -> Usage:
+        """What a student has, as the limits count it."""
+        with self._database.reading() as connection:
+            asked, pages = packs.usage(connection, student_id)
+            photos = references.count(connection, student_id)
+            return Usage(photos=photos, packs=asked, pages=pages)
+
+    def join(
+        self, class_id: str, *, student_id: str | None = None, name: str = "", label: str = ""
+    ) -> tuple[Person, IssuedKey]:
+        """Give a device the key of a free place on the roster.
+
+        Args:
+            class_id: The class whose code was shown.
+            student_id: The place, where the join page lists them.
+            name: The name that was typed instead.
+            label: What the device is called.
+
+        Raises:
+            JoiningClosed, ClassClosed: The tutor lets nobody join now.
+            NotFound: There is no such place.
+            NotOnRoster: Nobody on the roster is called so.
+            NameTaken: Someone has joined there already.
+            RosterFull: There is no room.
+        """
+        now = self._clock()
+        with self._database.writing() as connection:
+            # The lock on the class lets one device in at a time.
+            held = sa.select(CLASSES).where(CLASSES.c.id == class_id).with_for_update()
+            row = connection.execute(held).one_or_none()
+            if row is None:
+                raise NotFound("There is no such class.")
+            place = _place(connection, _open(classes.to_class(row), now), student_id, name, now)
+            person = connection.execute(sa.select(OWNERS).where(OWNERS.c.id == place)).one()
+            issued = access_keys.issue(connection, place, label, now)
+            return access_keys.to_person(person), issued
+
+
+def _open(row: ClassRow, now: float) -> ClassRow:
+    if not row.joining_open:
+        raise JoiningClosed("Your tutor lets nobody join just now: ask them.")
+    if row.closes_at is not None and row.closes_at <= now:
+        raise ClassClosed("This class is over.")
+    return row
+
+
+def _place(
+    connection: sa.Connection, row: ClassRow, student_id: str | None, name: str, now: float
+) -> str:
+    """The id of the free place that is meant; made anew where the roster is open."""
+    roster = _roster(connection, OWNERS.c.class_id == row.id)
+    if student_id is not None:
+        # Who may not see the roster's names has no ids either.
+        meant = [one for one in roster if one.id == student_id and row.settings.show_names]
+        if not meant:
+            raise NotFound(_GONE, field="student_id")
+    else:
+        meant = _called(roster, name)
+    free = [one for one in meant if not one.joined and one.withdrawn_at is None]
+    if free:
+        return free[0].id
+    if meant:
+        raise NameTaken("Someone has joined under this name: your tutor can give you a new key.")
+    if not row.settings.open_roster:
+        message = "Nobody on the roster is called so: write it as your tutor does, or ask them."
+        raise NotOnRoster(message, field="name")
+    return _add(connection, row.id, [name], now)[0]
+
+
+def _called(roster: Sequence[StudentRow], name: str) -> list[StudentRow]:
+    """Who is called so; else the one whose name differs only as phones spell it."""
+    exactly = [one for one in roster if same_name(one.name) == same_name(name)]
+    nearly = [one for one in roster if alike(one.name, name)]
+    return exactly or (nearly if len(nearly) == 1 else [])
+
+
+def _add(connection: sa.Connection, class_id: str, names: Sequence[str], now: float) -> list[str]:
+    """Put names at the roster's end."""
+    theirs = sa.select(sa.func.count(), sa.func.max(OWNERS.c.position))
+    count, last = connection.execute(theirs.where(OWNERS.c.class_id == class_id)).one()
+    if count + len(names) > MOST_STUDENTS:
+        raise RosterFull(f"A class has room for {MOST_STUDENTS} students.")
+    start = 0 if last is None else last + 1
+    people = [
+        Person(
+            id=new_id("stu_"),
+            role="student",
+            name=name,
+            class_id=class_id,
+            position=position,
+            created_at=now,
+        )
+        for position, name in enumerate(names, start)
+    ]
+    if people:
+        rows = [{**vars(one), "virtual_time": 0.0} for one in people]
+        connection.execute(sa.insert(OWNERS), rows)
+    return [one.id for one in people]
+
+
+def _taught(connection: sa.Connection, student_id: str, tutor_id: str) -> StudentRow:
+    mine = sa.select(CLASSES.c.id).where(CLASSES.c.tutor_id == tutor_id)
+    where = sa.and_(OWNERS.c.id == student_id, OWNERS.c.class_id.in_(mine))
+    found = _roster(connection, where)
+    if not found:
+        raise NotFound(_GONE)
+    return found[0]
+
+
+def _roster(connection: sa.Connection, where: sa.ColumnElement[bool]) -> tuple[StudentRow, ...]:
+    live = sa.and_(ACCESS_KEYS.c.owner_id == OWNERS.c.id, access_keys.LIVE)
+    columns = [OWNERS.c[name] for name in StudentRow.__annotations__ if name != "joined"]
+    joined = sa.exists().where(live).label("joined")
+    lines = sa.select(*columns, joined).where(where, OWNERS.c.role == "student")
+    rows = connection.execute(lines.order_by(OWNERS.c.position, OWNERS.c.id))
+    return tuple(
+        StudentRow(**{**row._mapping, "joined": bool(row.joined)})  # noqa: SLF001 - its documented name
+        for row in rows
+    )

@@ -1,0 +1,222 @@
+"""The tables, as the newest migration leaves them (a test compares the two).
+
+Every row that belongs to someone has an `owner_id`. Owners are people: `local`, who has
+everything on one machine without tutors, tutors, students, and the course sites that act
+for a tutor.
+"""
+
+from __future__ import annotations
+
+import sqlalchemy as sa
+from sqlalchemy.dialects.postgresql import JSONB
+
+METADATA = sa.MetaData(
+    naming_convention={
+        "pk": "pk_%(table_name)s",
+        "fk": "fk_%(table_name)s_%(column_0_name)s",
+        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+    }
+)
+JSON = sa.JSON(none_as_null=True).with_variant(JSONB(none_as_null=True), "postgresql")
+ID = sa.String(64)
+
+OWNERS = sa.Table(
+    "owners",
+    METADATA,
+    sa.Column("id", ID, primary_key=True),
+    sa.Column("name", sa.Text, nullable=False),
+    # The owner's last virtual time: see worker.store.ledger.enqueue.
+    sa.Column("virtual_time", sa.Double, nullable=False),
+    sa.Column("created_at", sa.Double, nullable=False),
+    sa.Column("role", sa.String(16), nullable=False, server_default="local", index=True),
+    # A student's class; classes point at their tutors, so one of the two comes later.
+    sa.Column("class_id", ID, sa.ForeignKey("classes.id", use_alter=True), index=True),
+    # Whom a course site acts for.
+    sa.Column("tutor_id", ID, sa.ForeignKey("owners.id"), index=True),
+    # Place on the roster.
+    sa.Column("position", sa.Integer),
+    sa.Column("withdrawn_at", sa.Double),
+)
+
+CLASSES = sa.Table(
+    "classes",
+    METADATA,
+    sa.Column("id", ID, primary_key=True),
+    sa.Column("tutor_id", ID, sa.ForeignKey("owners.id"), nullable=False, index=True),
+    sa.Column("name", sa.Text, nullable=False),
+    # Without the hyphen it is shown with.
+    sa.Column("join_code", sa.String(16), nullable=False),
+    sa.Column("joining_open", sa.Boolean, nullable=False),
+    sa.Column("settings", JSON, nullable=False),
+    sa.Column("closes_at", sa.Double),
+    sa.Column("created_at", sa.Double, nullable=False),
+    sa.Index(None, "join_code", unique=True),
+)
+
+ACCESS_KEYS = sa.Table(
+    "access_keys",
+    METADATA,
+    sa.Column("id", ID, primary_key=True),
+    sa.Column("owner_id", ID, sa.ForeignKey("owners.id"), nullable=False, index=True),
+    # SHA-256 of the key, in hexadecimal; the key itself is written nowhere.
+    sa.Column("hash", sa.String(64), nullable=False),
+    sa.Column("label", sa.Text, nullable=False),
+    sa.Column("created_at", sa.Double, nullable=False),
+    sa.Column("last_used_at", sa.Double),
+    sa.Column("withdrawn_at", sa.Double),
+    # The key that a browser has signed in with; empty: it is a key itself.
+    sa.Column("opened_with", ID, sa.ForeignKey("access_keys.id"), index=True),
+    # Until when a browser stays signed in if it is not used; keys have no end.
+    sa.Column("ends_at", sa.Double, index=True),
+    sa.Index(None, "hash", unique=True),
+)
+
+# `references` is a reserved word in SQL; `photos` needs no quoting on any database.
+REFERENCES = sa.Table(
+    "photos",
+    METADATA,
+    sa.Column("id", ID, primary_key=True),
+    sa.Column("owner_id", ID, sa.ForeignKey("owners.id"), nullable=False, index=True),
+    sa.Column("width_px", sa.Integer, nullable=False),
+    sa.Column("height_px", sa.Integer, nullable=False),
+    sa.Column("format", sa.String(16), nullable=False),
+    sa.Column("sha256", sa.String(64), nullable=False, index=True),
+    sa.Column("created_at", sa.Double, nullable=False),
+    # When retention deletes it with everything made from it; empty: when its owner does.
+    sa.Column("delete_after", sa.Double, index=True),
+    # The photo that this one was squared up from.
+    sa.Column("made_from", ID, sa.ForeignKey("photos.id"), index=True),
+)
+
+PACKS = sa.Table(
+    "packs",
+    METADATA,
+    sa.Column("id", ID, primary_key=True),
+    sa.Column("owner_id", ID, sa.ForeignKey("owners.id"), nullable=False, index=True),
+    sa.Column("reference_id", ID, sa.ForeignKey("photos.id"), nullable=False, index=True),
+    sa.Column("title", sa.Text, nullable=False),
+    sa.Column("number", sa.String(32)),
+    sa.Column("spec", JSON, nullable=False),
+    sa.Column("plan", JSON),
+    sa.Column("state", sa.String(16), nullable=False),
+    sa.Column("done", sa.Integer, nullable=False),
+    sa.Column("total", sa.Integer, nullable=False),
+    sa.Column("step", sa.String(32), nullable=False),
+    sa.Column("attempt", sa.Integer, nullable=False),
+    sa.Column("lease_token", ID),
+    sa.Column("lease_until", sa.Double),
+    sa.Column("lease_holder", sa.String(255)),
+    sa.Column("cancel_requested", sa.Boolean, nullable=False),
+    sa.Column("virtual_time", sa.Double, nullable=False),
+    sa.Column("not_before", sa.Double, nullable=False),
+    sa.Column("created_at", sa.Double, nullable=False),
+    sa.Column("started_at", sa.Double),
+    sa.Column("finished_at", sa.Double),
+    sa.Column("error_code", sa.String(64)),
+    sa.Column("error_detail", sa.Text),
+    sa.Column("files_key", sa.String(255)),
+    sa.Column("delete_after", sa.Double, index=True),
+    # What people have done with it since.
+    sa.Column("printed_at", sa.Double),
+    sa.Column("joined_at", sa.Double),
+    # Whose virtual time it was charged to, where that is not its owner's.
+    sa.Column("payer_id", ID, sa.ForeignKey("owners.id"), index=True),
+    # How often its making was begun and met a full disk, which is no attempt.
+    sa.Column("room_waits", sa.Integer, nullable=False, server_default="0"),
+    # The claim walks this index from its start.
+    sa.Index(None, "state", "virtual_time", "id"),
+)
+
+BATCHES = sa.Table(
+    "batches",
+    METADATA,
+    sa.Column("id", ID, primary_key=True),
+    sa.Column(
+        "class_id", ID, sa.ForeignKey("classes.id", ondelete="CASCADE"), nullable=False, index=True
+    ),
+    sa.Column("title", sa.Text, nullable=False),
+    sa.Column("created_at", sa.Double, nullable=False),
+    sa.Column("cancelled_at", sa.Double),
+    sa.Column("delete_after", sa.Double, index=True),
+)
+
+BATCH_ITEMS = sa.Table(
+    "batch_items",
+    METADATA,
+    sa.Column("batch_id", ID, sa.ForeignKey("batches.id", ondelete="CASCADE"), primary_key=True),
+    sa.Column("position", sa.Integer, primary_key=True, autoincrement=False),
+    # Empty: for nobody on the roster, such as the tutor's own copy.
+    sa.Column("student_id", ID, sa.ForeignKey("owners.id", ondelete="CASCADE"), index=True),
+    sa.Column("reference_id", ID, sa.ForeignKey("photos.id", ondelete="SET NULL"), index=True),
+    sa.Column("pack_id", ID, sa.ForeignKey("packs.id", ondelete="SET NULL"), index=True),
+    sa.Column("spec", JSON),
+    sa.Column("title", sa.Text, nullable=False),
+    sa.Column("note", sa.Text, nullable=False),
+    # Why there is no pack.
+    sa.Column("error_code", sa.String(64)),
+    sa.Column("error_detail", sa.Text),
+)
+
+KEYS = sa.Table(
+    "idempotency_keys",
+    METADATA,
+    sa.Column("owner_id", ID, sa.ForeignKey("owners.id"), primary_key=True),
+    sa.Column("key", sa.String(255), primary_key=True),
+    sa.Column("fingerprint", sa.String(128), nullable=False),
+    # Whose request holds the key while it has no answer.
+    sa.Column("token", ID, nullable=False),
+    sa.Column("status", sa.Integer),
+    sa.Column("body", sa.Text),
+    # Until when an unanswered key is held, and from when an answered one is forgotten.
+    sa.Column("until", sa.Double, nullable=False, index=True),
+)
+
+# What each kept answer names, so that it is found when that is deleted.
+ANSWER_SUBJECTS = sa.Table(
+    "answer_subjects",
+    METADATA,
+    sa.Column("owner_id", ID, primary_key=True),
+    sa.Column("key", sa.String(255), primary_key=True),
+    # An id without its prefix.
+    sa.Column("subject", sa.String(22), primary_key=True, index=True),
+    # The first tutor takes over the keys of `local`: then what they name moves along.
+    sa.ForeignKeyConstraint(
+        ["owner_id", "key"],
+        ["idempotency_keys.owner_id", "idempotency_keys.key"],
+        ondelete="CASCADE",
+        onupdate="CASCADE",
+    ),
+)
+
+PRINTERS = sa.Table(
+    "printers",
+    METADATA,
+    sa.Column("id", ID, primary_key=True),
+    sa.Column("owner_id", ID, sa.ForeignKey("owners.id"), nullable=False, index=True),
+    # The class that it is shared with; it stays its owner's when the class goes.
+    sa.Column("class_id", ID, sa.ForeignKey("classes.id", ondelete="SET NULL"), index=True),
+    sa.Column("name", sa.Text, nullable=False),
+    sa.Column("sheet_format", sa.String(64), nullable=False),
+    # What was read off the test page; corrections follow from it. Empty: not measured.
+    sa.Column("across_mm", sa.Double),
+    sa.Column("down_mm", sa.Double),
+    sa.Column("margin_mm", JSON),
+    sa.Column("created_at", sa.Double, nullable=False),
+)
+
+TURNS = sa.Table(
+    "turns",
+    METADATA,
+    sa.Column("name", sa.String(32), primary_key=True),
+    sa.Column("holder", sa.String(255), nullable=False),
+    sa.Column("until", sa.Double, nullable=False),
+)
+
+OWED = sa.Table(
+    "owed",
+    METADATA,
+    # What must be done (`worker.store.ledger.disk.scrubbing`); a token stands for whatever
+    # caused it last.
+    sa.Column("name", sa.String(32), primary_key=True),
+    sa.Column("token", sa.String(64), nullable=False),
+)

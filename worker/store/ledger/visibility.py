@@ -1,0 +1,66 @@
+"""Who sees what, as conditions that every statement about people's things carries.
+
+One's own things; for a tutor also those of the students in their own classes. Nobody
+else's: such a row is as good as absent, so a wrong owner learns nothing, not even that
+there is something.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import sqlalchemy as sa
+
+from worker.store.ledger.tables import BATCHES, CLASSES, OWNERS, PACKS, REFERENCES
+
+
+def within(owner: sa.ColumnElement[str], who: str) -> sa.ColumnElement[bool]:
+    """The row's owner is `who`, or a student of theirs."""
+    return sa.or_(owner == who, owner.in_(students_of(who)))
+
+
+def students_of(tutor_id: str) -> sa.Select[tuple[str]]:
+    """Ids of all students in a tutor's classes."""
+    classes = sa.select(CLASSES.c.id).where(CLASSES.c.tutor_id == tutor_id)
+    return sa.select(OWNERS.c.id).where(OWNERS.c.class_id.in_(classes))
+
+
+def borrowed(who: str) -> sa.ColumnElement[bool]:
+    """A reference of their tutor's, who has lent it to `who`: a pack of theirs is made from it."""
+    theirs = sa.and_(PACKS.c.owner_id == who, PACKS.c.reference_id == REFERENCES.c.id)
+    return sa.and_(_of_tutor(who), sa.select(PACKS.c.id).where(theirs).exists())
+
+
+def usable(asker_id: str, owner_id: str) -> sa.ColumnElement[bool]:
+    """A reference may become a pack of the owner's, as the asker wishes.
+
+    It is the owner's own; or their tutor's, who asks and so lends it, or has lent it before.
+    It is never another student's, whoever asks: a pack shows its owner the photo.
+    """
+    lent = sa.or_(REFERENCES.c.owner_id == asker_id, borrowed(owner_id))
+    return sa.or_(REFERENCES.c.owner_id == owner_id, sa.and_(_of_tutor(owner_id), lent))
+
+
+def _of_tutor(student_id: str) -> sa.ColumnElement[bool]:
+    """A reference belongs to whoever teaches this student."""
+    joined = sa.select(OWNERS.c.class_id).where(OWNERS.c.id == student_id)
+    tutor = sa.select(CLASSES.c.tutor_id).where(CLASSES.c.id.in_(joined))
+    return REFERENCES.c.owner_id.in_(tutor)
+
+
+def attended(class_: sa.ColumnElement[Any], who: str) -> sa.ColumnElement[bool]:
+    """The class is `who`'s: they teach it, or are on its roster."""
+    taught = sa.select(CLASSES.c.id).where(CLASSES.c.tutor_id == who)
+    joined = sa.select(OWNERS.c.class_id).where(OWNERS.c.id == who)
+    return sa.or_(class_.in_(taught), class_.in_(joined))
+
+
+def shared(class_: sa.ColumnElement[Any], who: str) -> sa.ColumnElement[bool]:
+    """A thing is shared with a class that is `who`'s; one without a class is with none."""
+    return sa.and_(class_.is_not(None), attended(class_, who))
+
+
+def taught_batch(batch_id: str, tutor_id: str) -> sa.ColumnElement[bool]:
+    """A batch of one of the tutor's classes."""
+    classes = sa.select(CLASSES.c.id).where(CLASSES.c.tutor_id == tutor_id)
+    return sa.and_(BATCHES.c.id == batch_id, BATCHES.c.class_id.in_(classes))
