@@ -18,7 +18,7 @@ from http import HTTPStatus
 from pathlib import Path
 from threading import Lock
 
-from flask import Flask, Response, request
+from flask import Flask, Response, jsonify, request
 from werkzeug.routing import BaseConverter
 
 from worker.errors import NotFound, SettingInvalid
@@ -154,7 +154,13 @@ def serve_page(app: Flask, settings: Settings) -> None:
     def show(name: str = FRONT) -> Response:
         return _answer(name, page.file(name))
 
+    def show_list() -> Response:
+        """Which files there are: what the page keeps to be read without a network."""
+        files = [f"/{name}" for name in sorted(page.names - {FRONT, WORKER})]
+        return jsonify(files=files)
+
     app.add_url_rule("/", endpoint="page", view_func=show)
+    app.add_url_rule("/files.json", endpoint="page_list", view_func=show_list)
     app.add_url_rule("/<page_file:name>", endpoint="page_file", view_func=show)
 
 

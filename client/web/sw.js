@@ -3,26 +3,13 @@
 // where none comes, so nothing is ever stale after an update. Photos are never kept.
 
 const SHELL = "ricalco-shell";
-/** Filled by the page too: js/keep.js. */
+/** Filled by the page too: js/api/offline-cache.js. */
 const PACKS = "ricalco-packs";
 
-const FILES = [
-  "/", "/manifest.webmanifest", "/fonts/display.woff2", "/icons/icon.svg",
-  "/css/base.css", "/css/screens.css", "/css/screens-2.css", "/css/classes.css", "/css/aids.css",
-  "/words/en.json", "/words/en-2.json", "/words/en-3.json", "/words/en-4.json",
-  "/words/it.json", "/words/it-2.json", "/words/it-3.json", "/words/it-4.json",
-  ...[
-    "api", "app", "areas", "batch", "batch-estimate", "batch-photo", "batch-printer", "batch-table", "class-api", "class-board", "class-code", "class-order",
-    "class-packs", "class-parts", "class-photo", "class-roster", "class-settings", "class-style", "classes", "dom", "easel",
-    "fields", "findings", "frame", "geometry", "grid-controls", "grid-layer", "hints", "join", "keep", "layout",
-    "lengths", "live", "look", "look-worker", "me", "me-keys", "me-packs", "measure", "measuring", "overlay", "pack",
-    "pack-ready", "paper", "paper-printer", "paper-support", "pens", "person", "photo", "plan-board", "preview",
-    "printer", "printer-api", "printer-choice", "printer-reading", "protect", "quad", "routes", "sending",
-    "settings", "settled", "sharpness", "sheet-cards", "sheet-controls", "sheet-costs", "sheets", "sheets-easel", "sign-in",
-    "square", "square-easel", "state", "studio", "studio-measure", "studio-steps", "style-controls", "suggestions", "support",
-    "teach", "units", "value-controls", "variants", "viewfinder", "words",
-  ].map((name) => `/js/${name}.js`),
-];
+/** Which files the page is made of; the service answers with what is there. */
+const LIST = "/files.json";
+/** What of them is needed without a network. */
+const PAGE_FILE = /^\/(?:manifest\.webmanifest|icons\/icon\.svg|(?:css|fonts|js|words)\/.+\.(?:css|js|json|woff2))$/;
 
 /** A pack's document, map and file; its events and single sheets are for the network alone. */
 const KEPT = /^\/v1\/packs\/[^/]+(\/(map\.png|picture\.jpg|pack\.pdf))?$/;
@@ -43,7 +30,8 @@ const NAMES = /^\/v1\/(sheet-formats|supports)$/;
 self.addEventListener("install", (event) => {
   self.skipWaiting();
   event.waitUntil(caches.open(SHELL).then(async (cache) => {
-    await cache.addAll(FILES);
+    const { files } = await (await fetch(LIST)).json();
+    await cache.addAll(["/", ...files.filter((address) => PAGE_FILE.test(address))]);
     // The page has asked for these before there was anybody here to keep the answer.
     await cache.add("/v1/sheet-formats").catch(() => {});
   }));
@@ -65,7 +53,7 @@ self.addEventListener("fetch", (event) => {
   const address = new URL(request.url);
   if (request.method !== "GET" || address.origin !== location.origin || request.headers.has("Range")) return;
   if (request.mode === "navigate" && address.pathname === "/") event.respondWith(networkFirst("/", SHELL));
-  else if (FILES.includes(address.pathname)) event.respondWith(networkFirst(request, SHELL));
+  else if (PAGE_FILE.test(address.pathname)) event.respondWith(networkFirst(request, SHELL));
   else if (NAMES.test(address.pathname)) event.respondWith(networkFirst(request, SHELL));
   else if (KEPT.test(address.pathname)) event.respondWith(networkFirst(request, PACKS));
 });

@@ -37,6 +37,7 @@ _PEOPLE: Final = frozenset[Role]({"tutor", "student", "local"})
 RULES: Final[dict[str, frozenset[Role]]] = {
     "page": ANYONE,
     "page_file": ANYONE,
+    "page_list": ANYONE,
     "health.healthz": ANYONE,
     "health.readyz": ANYONE,
     "health.figures": frozenset({"local", "tutor", "site"}),

@@ -153,7 +153,7 @@ def test_texts_that_do_not_come_are_asked_for_again(
 ) -> None:
     phone = phone_at(slow_service, service_workers="block")
     phone.expected = ("ERR_", "Failed to load resource", "Service Worker")
-    phone.context.route("**/words/en-2.json", lambda route: route.abort(), times=2)
+    phone.context.route("**/words/en/sheets-to-studio.json", lambda route: route.abort(), times=2)
     heading(phone.open("pack"), WORDS("pack.title")).wait_for()
 
 

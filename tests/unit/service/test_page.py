@@ -190,3 +190,9 @@ def test_every_file_of_our_page_is_of_a_kind_that_is_served() -> None:
     assert {path.suffix for path in ours} <= set(TYPES)
     # PWA practice: these two must be at the root, since they look after all below it.
     assert {"index.html", "sw.js"} <= Page(FOLDER).names
+
+
+def test_it_lists_its_files_for_those_who_keep_them(client: FlaskClient) -> None:
+    answer = ask(client, "/files.json")
+    assert answer.status_code == 200
+    assert answer.json == {"files": ["/icons/small.png", "/js/app.js"]}

@@ -1,8 +1,9 @@
-// A field for a length: read as it is typed, in the unit that the person chose.
+// Fields for a length: read as it is typed, in the unit that the person chose.
 
-import { field } from "./fields.js";
+import { field, stepper } from "./fields.js";
 import { h } from "../lib/dom.js";
-import { readLength, writeLength, writeLengthUnit } from "../lib/units.js";
+import { clamp } from "../lib/geometry.js";
+import { MM_PER_INCH, readLength, workUnit, writeLength, writeLengthUnit } from "../lib/units.js";
 
 /** Border and margins are compared with their limits to less than a hair. */
 const HAIR_MM = 0.06;
@@ -34,5 +35,17 @@ export function lengthInput(unit, value, typed) {
   return h("input", {
     type: "text", inputmode: unit === "in" ? "text" : "decimal", autocomplete: "off", maxlength: 40, value,
     on: { input: typed },
+  });
+}
+
+/** A small length of the style's, in the unit that is on the ruler. */
+export function lengthStepper(app, name, mostMm, change) {
+  const { t } = app;
+  const unit = workUnit(app.state.paper.unit);
+  return stepper({
+    label: t(`style.${name}`), unit, less: t(`style.${name}-less`), more: t(`style.${name}-more`),
+    step: unit === "in" ? MM_PER_INCH / 16 : 1,
+    write: (mm) => writeLength(mm, unit, t.language), read: (text) => readLength(text, unit),
+    change: (mm) => change(clamp(mm, 0, mostMm)),
   });
 }

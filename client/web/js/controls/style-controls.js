@@ -4,9 +4,10 @@
 import { fill, h, svg } from "../lib/dom.js";
 import { choice, field, stepper, toggle } from "./fields.js";
 import { clamp } from "../lib/geometry.js";
+import { lengthStepper } from "./length-field.js";
 import { penStepper } from "./line-weight-field.js";
 import { isLined, STYLES } from "../state/state.js";
-import { MM_PER_INCH, readLength, readNumber, workUnit, writeLength } from "../lib/units.js";
+import { readNumber } from "../lib/units.js";
 
 const TONE_STEP = 0.1;
 const DETAIL_STEP = 0.05;
@@ -149,16 +150,4 @@ function lineFields(app, change) {
       slider.setAttribute("aria-valuetext", t("style.detail-is", { percent: Math.round(share * TWO_DIGITS) }));
     },
   };
-}
-
-/** A small length of the style's, in the unit that is on the ruler. */
-export function lengthStepper(app, name, mostMm, change) {
-  const { t } = app;
-  const unit = workUnit(app.state.paper.unit);
-  return stepper({
-    label: t(`style.${name}`), unit, less: t(`style.${name}-less`), more: t(`style.${name}-more`),
-    step: unit === "in" ? MM_PER_INCH / 16 : 1,
-    write: (mm) => writeLength(mm, unit, t.language), read: (text) => readLength(text, unit),
-    change: (mm) => change(clamp(mm, 0, mostMm)),
-  });
 }

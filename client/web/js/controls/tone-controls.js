@@ -5,7 +5,7 @@
 import { fill, h } from "../lib/dom.js";
 import { choice, stepper } from "./fields.js";
 import { clamp } from "../lib/geometry.js";
-import { lengthStepper } from "./style-controls.js";
+import { lengthStepper } from "./length-field.js";
 import { readNumber } from "../lib/units.js";
 
 /** The service's own limits. */

@@ -9,24 +9,30 @@ export const NEED_PHOTO = new Set(["frame", "square", "sheets"]);
 /** Screens for whoever has no key yet. */
 const OPEN = new Set(["join", "sign-in"]);
 const OWN = new Set([...OPEN, "me", "teach", "classes"]);
-/** A class's screens by what stands behind its id, each a module. */
+/** A class's screens by what stands behind its id. */
 const IN_CLASS = {
-  "": "class-board", code: "class-code", roster: "class-roster", packs: "class-packs", settings: "class-settings",
+  "": "classes/board", code: "classes/code", roster: "classes/roster", packs: "classes/packs", settings: "classes/settings",
+};
+/** Where the module of each other screen is, below js and without its ending. */
+const MODULES = {
+  photo: "steps/photo", paper: "steps/paper", frame: "steps/frame", sheets: "steps/sheets", pack: "steps/pack",
+  studio: "steps/studio", square: "steps/square-up", printer: "printers/printer", join: "people/join",
+  "sign-in": "people/sign-in", me: "people/me", teach: "people/teach", classes: "classes/classes",
 };
 const ID = /^[\w-]+$/;
 
 /**
  * The screen of an address.
  * @param {string} hash as `#join=AB12-CD34`, `#class/cls_…/roster`
- * @returns {{name: string, module: string, id: string|null, view: string}} `module` without `.js`
+ * @returns {{name: string, module: string, id: string|null, view: string}} `module` below js, without `.js`
  */
 export function routeOf(hash) {
   const [name, id = "", view = ""] = hash.slice(1).split(/[/=]/);
   if (name === "class" && ID.test(id) && view in IN_CLASS) return { name, module: IN_CLASS[view], id, view };
-  if (name === "batch" && ID.test(id)) return { name, module: "batch", id, view };
-  if (name === "join") return { name, module: name, id: readCode(id), view };
-  if (OWN.has(name) || STEPS.includes(name) || Object.hasOwn(PART_OF, name)) return { name, module: name, id: null, view };
-  return { name: "photo", module: "photo", id: null, view: "" };
+  if (name === "batch" && ID.test(id)) return { name, module: "classes/batch/batch", id, view };
+  if (name === "join") return { name, module: MODULES.join, id: readCode(id), view };
+  if (OWN.has(name) || STEPS.includes(name) || Object.hasOwn(PART_OF, name)) return { name, module: MODULES[name], id: null, view };
+  return { name: "photo", module: MODULES.photo, id: null, view: "" };
 }
 
 function readCode(written) {

@@ -1,7 +1,8 @@
 // The catalogue: every text that the page shows, in a few files per language, so that a
 // language is added without touching a screen. Numbers and plurals follow the language.
 
-const FILES = (language) => ["", "-2", "-3", "-4"].map((part) => `/words/${language}${part}.json`);
+const SUBJECTS = ["photo-to-frame", "sheets-to-studio", "people-and-classes", "drawing-aids"];
+const FILES = (language) => SUBJECTS.map((subject) => `/words/${language}/${subject}.json`);
 
 const AGAIN_MS = 1500;
 

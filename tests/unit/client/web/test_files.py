@@ -7,33 +7,30 @@ import re
 from pathlib import Path
 
 from client.web import FOLDER
+from service.page import Page
 from tests.folded import fold
 
-SCRIPTS = sorted((FOLDER / "js").glob("*.js"))
+SCRIPTS = sorted((FOLDER / "js").rglob("*.js"))
 #: Where standards live; nothing is fetched from there.
 NAMESPACES = {"http://www.w3.org/2000/svg"}
 
 
-def kept() -> set[str]:
-    """Addresses that the service worker keeps, read from its list."""
-    text = (FOLDER / "sw.js").read_text(encoding="utf-8")
-    found = re.search(r"const FILES = \[(.*?)\n\];", text, re.DOTALL)
-    assert found
-    whole = set(re.findall(r'"(/[^"]*)"', found[1]))
-    return whole | {f"/js/{name}.js" for name in re.findall(r'"([a-z-]+)"', found[1])}
-
-
 def test_the_service_worker_keeps_every_part_of_the_page() -> None:
-    """A module that is forgotten is missed only in the studio, where nobody can mend it."""
-    parts = [*FOLDER.glob("js/*.js"), *FOLDER.glob("css/*.css"), *FOLDER.glob("words/*.json")]
+    """What it passes over is missed only in the studio, where nobody can mend it."""
+    text = (FOLDER / "sw.js").read_text(encoding="utf-8")
+    found = re.search(r"const PAGE_FILE = /(.*)/;", text)
+    assert found
+    pattern = re.compile(found[1].replace(r"\/", "/"))
+    parts = [*SCRIPTS, *FOLDER.glob("css/*.css"), *FOLDER.rglob("words/**/*.json")]
     parts += [*FOLDER.glob("fonts/*.woff2"), FOLDER / "manifest.webmanifest"]
-    there = {"/" + path.relative_to(FOLDER).as_posix() for path in parts}
-    assert there | {"/"} == kept() - {"/icons/icon.svg"}
+    needed = {path.relative_to(FOLDER).as_posix() for path in [*parts, FOLDER / "icons/icon.svg"]}
+    kept = {name for name in Page(FOLDER).names if pattern.fullmatch(f"/{name}")}
+    assert kept == needed
 
 
 def test_every_module_is_imported_from_where_it_is() -> None:
     for path in SCRIPTS:
-        for name in re.findall(r'(?:from|import\()\s*"\./([\w-]+\.js)"', path.read_text("utf-8")):
+        for name in re.findall(r'(?:from|import\()\s*"(\.[\w./-]+\.js)"', path.read_text("utf-8")):
             assert (path.parent / name).exists(), f"{path.name} imports {name}"
 
 

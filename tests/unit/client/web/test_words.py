@@ -15,7 +15,7 @@ from worker import errors
 LANGUAGES = ("en", "it")
 #: Forms of a plural, as Unicode CLDR names them.
 FORMS = {"zero", "one", "two", "few", "many", "other"}
-SCRIPTS = sorted((FOLDER / "js").glob("*.js"))
+SCRIPTS = sorted((FOLDER / "js").rglob("*.js"))
 
 
 def flat(texts: dict[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:
@@ -30,7 +30,7 @@ def flat(texts: dict[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:
 def catalogue(language: str) -> dict[str, Any]:
     """All texts of a language; no section stands in two of its files."""
     merged: dict[str, Any] = {}
-    for path in sorted((FOLDER / "words").glob(f"{language}*.json")):
+    for path in sorted((FOLDER / "words" / language).glob("*.json")):
         part = json.loads(path.read_text(encoding="utf-8"))
         assert not set(part) & set(merged), path.name
         merged |= part
