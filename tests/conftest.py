@@ -2,10 +2,21 @@
 
 from __future__ import annotations
 
+import signal
 from collections.abc import Iterator
 from typing import Any
 
 import pytest
+
+
+def pytest_configure() -> None:
+    """Let interrupts come through: whoever starts the tests in the background ignores them.
+
+    What is ignored is ignored by every program that is started from there on, and some tests
+    interrupt programs.
+    """
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
