@@ -83,7 +83,8 @@ def sign_in(phone: Phone, key: str) -> Page:
 def keep(page: Page, pack: str) -> None:
     """The device keeps a pack for the studio, as its page does when it is ready."""
     page.evaluate("(id) => import('/js/keep.js').then((keep) => keep.keepPack(id))", pack)
-    assert len(kept(page)) == 2
+    # The pack's document, its map, and the picture that its sheets are cut from.
+    assert len(kept(page)) == 3
 
 
 def kept(page: Page) -> list[str]:
