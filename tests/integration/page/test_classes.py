@@ -231,7 +231,7 @@ def test_a_student_takes_a_copy_and_deletes_everything(
     student.get_by_role("button", name=WORDS("me.delete-yes")).click()
     heading(student, WORDS("join.title")).wait_for()
     student.wait_for_function(
-        "() => JSON.parse(localStorage.getItem('ricalco.state.1')).photo === null"
+        "() => (JSON.parse(localStorage.getItem('ricalco.state.1'))?.photo ?? null) === null"
     )
     expect(tutor.page.locator(".board-line")).to_have_count(0)
 

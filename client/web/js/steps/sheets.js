@@ -35,7 +35,7 @@ export function mount(root, app) {
   const grid = gridControls(app);
   const sum = h("div", { class: "sum" }, h("p", { class: "small", text: t("sheets.working") }));
   const notices = h("div", { class: "notices" });
-  const offers = h("div", { class: "notices" });
+  const offers = h("div", { class: "notices offers" });
   const findings = heldPlace({}, sum, notices, offers);
   const facts = h("dl", { class: "facts" });
   const costNote = h("p", { class: "small", text: t("sheets.cost-note") });
