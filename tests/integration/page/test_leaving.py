@@ -82,16 +82,11 @@ def sign_in(phone: Phone, key: str) -> Page:
 
 def keep(page: Page, pack: str) -> None:
     """The device keeps a pack for the studio, as its page does when it is ready."""
-<<<<<<< HEAD
     page.evaluate(
         "(id) => import('/js/api/offline-cache.js').then((keep) => keep.keepPack(id))", pack
     )
-    assert len(kept(page)) == 2
-=======
-    page.evaluate("(id) => import('/js/api/offline-cache.js').then((keep) => keep.keepPack(id))", pack)
     # The pack's document, its map, and the picture that its sheets are cut from.
     assert len(kept(page)) == 3
->>>>>>> main
 
 
 def kept(page: Page) -> list[str]:
