@@ -82,7 +82,7 @@ class Sitting:
         self._folder = folder
         self.taken: list[Path] = []
         self._texts: dict[str, Any] = {}
-        for path in sorted((PAGE / "words").glob("en*.json")):
+        for path in sorted((PAGE / "words" / "en").glob("*.json")):
             self._texts |= json.loads(path.read_text(encoding="utf-8"))
 
     def words(self, key: str) -> str:
