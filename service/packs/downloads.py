@@ -1,4 +1,9 @@
-"""A pack's files: the whole, its map, and single sheets made again for a reprint."""
+"""A pack's files: the whole, its map, and single sheets made again for a reprint.
+
+A sheet of lines takes seconds to make again: when a screen asked for every sheet of a pack, no
+other request got a connection for 8 to 20 s. So screens cut their cards from one small picture,
+and sheets that are made again have a bound of their own.
+"""
 
 from __future__ import annotations
 

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import ast
 import json
 import re
+import tomllib
+from http import HTTPStatus
+from importlib.util import find_spec
 from pathlib import Path
+from typing import Any
 
 import click
 import pytest
@@ -22,6 +27,12 @@ from worker.spec.json import dump_spec, load_spec
 ROOT = Path(__file__).resolve().parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+#: Where the README sends those who want every call.
+DOCUMENT = "/v1/openapi.json"
+DOZEN = 12
+#: Signs in a line of text as browsers and editors show it.
+LINE = 115
+ROOMS = ("worker", "service", "client")
 
 
 def codes(kind: type[errors.RicalcoError]) -> set[str]:
@@ -64,14 +75,64 @@ def test_every_warning_is_in_the_readme() -> None:
     assert {code for code in warnings if f"`{code}`" not in README} == set()
 
 
-def test_the_readme_has_every_call_and_no_other(app: Flask) -> None:
-    calls = {
+def calls_of(app: Flask) -> set[str]:
+    """Method and path of everything that the application answers, as OpenAPI writes paths."""
+    return {
         f"{method} " + re.sub(r"<(?:\w+(?:\(.*?\))?:)?(\w+)>", r"{\1}", rule.rule)
         for rule in app.url_map.iter_rules()
         for method in (rule.methods or set()) - {"HEAD", "OPTIONS"}
     }
-    told = re.findall(r"^\| `([A-Z]+ /[^`]*)` \|", README, flags=re.MULTILINE)
-    assert sorted(told) == sorted(calls - {"GET /v1/openapi.json"})
+
+
+def document_of(app: Flask) -> dict[str, Any]:
+    """The OpenAPI document, fetched from where the README says that it is."""
+    assert f"`{DOCUMENT}`" in README
+    answer = app.test_client().get(DOCUMENT, base_url="http://127.0.0.1:8640")
+    assert answer.status_code == HTTPStatus.OK
+    return dict(answer.get_json())
+
+
+def test_the_document_that_the_readme_points_to_has_every_call(app: Flask) -> None:
+    document = document_of(app)
+    assert document["openapi"].startswith("3.1.")
+    described = {
+        f"{method.upper()} {path}": view
+        for path, methods in document["paths"].items()
+        for method, view in methods.items()
+        if method != "parameters"
+    }
+    assert set(described) == calls_of(app) - {f"GET {DOCUMENT}"}
+    assert {call for call, view in described.items() if not view.get("summary")} == set()
+
+
+def test_the_readme_shows_the_dozen_calls_to_start_with(app: Flask) -> None:
+    shown = re.findall(r"^\| `([A-Z]+ /[^`]*)` \| \S", README, flags=re.MULTILINE)
+    assert len(shown) == len(set(shown)) == DOZEN
+    assert set(shown) <= calls_of(app)
+    # A photo in, a pack out, and away with it.
+    assert set(shown) >= {
+        "POST /v1/references",
+        "POST /v1/plans",
+        "POST /v1/packs",
+        "GET /v1/packs/{pack_id}",
+        "GET /v1/packs/{pack_id}/pack.pdf",
+        "DELETE /v1/references/{reference_id}",
+    }
+
+
+def test_every_call_that_is_named_is_there_with_its_method(app: Flask) -> None:
+    named = re.findall(r"`([A-Z]{3,6} /[^`?\s]*)[^`]*`", README + DEVELOPERS)
+    assert len(set(named)) > DOZEN
+    assert set(named) <= calls_of(app)
+
+
+def test_every_address_that_is_named_is_there(app: Flask) -> None:
+    paths = {call.split()[1] for call in calls_of(app)}
+    named = re.findall(r"`(/[a-z][^`?\s]*)[^`]*`", README + DEVELOPERS)
+    # Without a method: those for curl, and those that are only spoken of.
+    named += re.findall(r"http://127\.0\.0\.1:8640(/\w[^\s\"'`;|]*)", README)
+    assert DOCUMENT in named
+    assert set(named) - {"/v1"} <= paths
 
 
 def test_every_command_is_in_the_readme() -> None:
@@ -123,6 +184,55 @@ def test_the_readmes_spec_is_one_and_names_every_field() -> None:
         assert part in {"crop", "grid"} or told == default
 
 
-def test_pictures_and_scripts_that_are_named_are_there() -> None:
-    for path in re.findall(r"deploy/[\w/.]+\.\w+", README + DEVELOPERS):
-        assert (ROOT / path).exists(), path
+def test_paths_that_are_named_are_there() -> None:
+    rooted = rf"(?<![\w./-])(?:{'|'.join(ROOMS)}|tests|deploy)(?:/[\w.-]*\w)+"
+    named = set(re.findall(rooted, README + DEVELOPERS))
+    # Here every path is written in full, from the root: none may be short for another.
+    named |= set(re.findall(r"`([\w.-]+(?:/[\w.-]+)+)/?`", DEVELOPERS))
+    assert len(named) > len(ROOMS)
+    assert {path for path in named if not (ROOT / path).exists()} == set()
+
+
+def test_the_map_names_every_folder() -> None:
+    folders = {
+        f"{room}/{folder.name}/"
+        for room in ROOMS
+        for folder in (ROOT / room).iterdir()
+        if folder.is_dir() and not folder.name.startswith(("_", "."))
+    }
+    map_ = DEVELOPERS.split("\n## Map\n")[1].split("\n## ")[0]
+    assert {folder for folder in folders if f"`{folder}`" not in map_} == set()
+
+
+def test_the_arrows_are_those_that_are_held() -> None:
+    configured = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    layered = [one for one in configured["tool"]["importlinter"]["contracts"] if "layers" in one]
+    assert len(layered) > len(ROOMS)
+    for contract in layered:
+        assert f" {' → '.join(contract['layers'])}\n" in DEVELOPERS
+
+
+def test_a_decision_takes_three_lines_at_most() -> None:
+    decisions = DEVELOPERS.split("\n## Decisions\n")[1].split("\n## ")[0]
+    said = [one for one in decisions.split("\n\n") if one.startswith("**")]
+    assert len(said) > len(re.findall(r"^### ", decisions, flags=re.MULTILINE)) > len(ROOMS)
+    assert [one for one in said if len(one) > 3 * LINE] == []
+
+
+def test_commands_for_developers_name_what_is_there() -> None:
+    modules = re.findall(r"-m ((?!alone|slow)[\w.]+)", DEVELOPERS)
+    assert "tests.bench" in modules
+    assert [module for module in modules if find_spec(module) is None] == []
+    (parts,) = re.findall(r"-m tests\.bench +# .*?: ([\w, ]+)$", DEVELOPERS, flags=re.MULTILINE)
+    source = (ROOT / "tests" / "bench" / "__main__.py").read_text(encoding="utf-8")
+    tables = [node.value for node in ast.parse(source).body if isinstance(node, ast.Assign)]
+    (table,) = [node for node in tables if isinstance(node, ast.Dict)]
+    assert parts.split(", ") == [ast.literal_eval(key) for key in table.keys if key]
+
+
+def test_links_within_the_readme_lead_to_a_heading() -> None:
+    headings = re.findall(r"^#+ (.+)$", README, flags=re.MULTILINE)
+    anchors = {re.sub(r"[^\w -]", "", one).strip().lower().replace(" ", "-") for one in headings}
+    links = set(re.findall(r"\]\(#([\w-]+)\)", README))
+    assert links
+    assert links <= anchors

@@ -11,6 +11,7 @@ from typing import Any
 
 import pikepdf
 import pytest
+import requests
 
 from client.api import Ricalco
 from tests.integration.classes.conftest import Running, open_room
@@ -36,12 +37,25 @@ def here(tmp_path: Path, photo: bytes, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 @pytest.mark.skipif(shutil.which("curl") is None, reason="There is no curl on this machine.")
 def test_the_calls_with_curl(running: Running, here: Path) -> None:
-    calls = example("sh", "curl").replace("http://127.0.0.1:8640", running.url)
+    calls = example("sh", "file=@photo.jpg").replace("http://127.0.0.1:8640", running.url)
     upload, ask = re.findall(r"^curl .*(?:\n .*)*", calls, flags=re.MULTILINE)
     taken = json.loads(shell(upload, here))
     assert (taken["width_px"], taken["format"]) == (512, "jpeg")
     asked = json.loads(shell(ask.replace("ref_…", taken["id"]), here))
     assert Ricalco(running.url).packs.wait(asked["id"], timeout_s=60).state == "ready"
+
+
+@pytest.mark.skipif(shutil.which("curl") is None, reason="There is no curl on this machine.")
+def test_the_document_is_fetched_as_text_and_for_a_viewer(running: Running, here: Path) -> None:
+    served = requests.get(f"{running.url}/v1/openapi.json", timeout=60).json()
+    as_text = example("sh", "json.tool").replace("http://127.0.0.1:8640", running.url)
+    assert json.loads(shell(as_text, here)) == served
+    viewer = example("sh", "openapi.json http").replace("http://127.0.0.1:8640", running.url)
+    (fetch,) = re.findall(r"^curl -o (\S+) .*$", viewer, flags=re.MULTILINE)
+    shell(next(line for line in viewer.splitlines() if line.startswith("curl ")), here)
+    assert json.loads((here / fetch).read_text(encoding="utf-8")) == served
+    # The viewer is told to look for the document under the name that it was saved by.
+    assert f'url: "{fetch}"' in viewer
 
 
 def shell(line: str, folder: Path) -> str:
