@@ -10,9 +10,9 @@ from dataclasses import dataclass
 
 from PIL import Image
 
-from worker.pages.page_frame import Aids, Tones
+from worker.pages.pack_content import Aids, Tones
 from worker.pages.sheet.page import PrintedPiece
-from worker.pdf.indexed_image import pack_flat
+from worker.pdf.indexed_image import index_image
 from worker.pdf.stroke_paths import LineWork
 from worker.picture.enlarge import enlarge_piece, faint_picture, size_in_small
 from worker.picture.outline import find_strokes
@@ -63,8 +63,8 @@ class Picture:
         if self.spec.tone.style == "outline":
             return PrintedPiece(piece)
         if self.levels is not None:
-            flat = pack_flat(values_piece(self.levels, self.spec, self.plan, piece))
-            return PrintedPiece(piece, flat=flat)
+            indexed = index_image(values_piece(self.levels, self.spec, self.plan, piece))
+            return PrintedPiece(piece, indexed=indexed)
         picture = enlarge_piece(self.master, self.spec, self.plan, piece)
         return PrintedPiece(
             piece=piece,

@@ -10,12 +10,12 @@ from PIL import Image
 from worker.pages.grid.page import draw_grid_pages
 from worker.pages.guide.page import draw_guide
 from worker.pages.map.page import draw_map
-from worker.pages.page_frame import Aids, Frame, Job, PackText
+from worker.pages.pack_content import Aids, PackContent, PackText, SheetPage
 from worker.pages.sheet.page import PrintedPiece, draw_sheet
+from worker.pdf.canvas import PdfCanvas
 from worker.pdf.catalog import PageName
-from worker.pdf.pen import Pen
 from worker.pdf.text import clean
-from worker.pdf.writer import Paper
+from worker.pdf.writer import PdfWriter
 from worker.spec.plan import FIRST_GRID_PAGE, Plan, Rect
 from worker.spec.spec import Spec
 from worker.units import mm_to_pt
@@ -49,18 +49,18 @@ def write_pack(  # noqa: PLR0913 - one call takes the whole job, every part by n
     Raises:
         OSError: The file cannot be written.
     """
-    job = Job(spec=spec, plan=plan, text=text, aids=aids or Aids())
+    pack = PackContent(spec=spec, plan=plan, text=text, aids=aids or Aids())
     names = page_names(plan)
-    with Paper(path, plan.sheet, title=_document_title(text), names=names) as paper:
-        pen = Pen(paper)
-        draw_map(pen, job, faint)
-        _turn_over(pen)
-        for draw_page in (*draw_guide(job), *draw_grid_pages(job, small)):
-            draw_page(pen)
-            _turn_over(pen)
+    with PdfWriter(path, plan.sheet, title=_document_title(text), names=names) as pdf:
+        canvas = PdfCanvas(pdf)
+        draw_map(canvas, pack, faint)
+        _turn_over(canvas)
+        for draw_page in (*draw_guide(pack), *draw_grid_pages(pack, small)):
+            draw_page(canvas)
+            _turn_over(canvas)
         for piece in printed:
-            _sheet_page(pen, job, piece)
-        paper.save()
+            _sheet_page(canvas, pack, piece)
+        pdf.save()
 
 
 def write_sheet(  # noqa: PLR0913 - as above.
@@ -77,11 +77,11 @@ def write_sheet(  # noqa: PLR0913 - as above.
     Raises:
         OSError: The file cannot be written.
     """
-    job = Job(spec=spec, plan=plan, text=text, aids=aids or Aids())
+    pack = PackContent(spec=spec, plan=plan, text=text, aids=aids or Aids())
     names = [PageName(label=printed.piece.label)]
-    with Paper(path, plan.sheet, title=_document_title(text), names=names) as paper:
-        _sheet_page(Pen(paper), job, printed)
-        paper.save()
+    with PdfWriter(path, plan.sheet, title=_document_title(text), names=names) as pdf:
+        _sheet_page(PdfCanvas(pdf), pack, printed)
+        pdf.save()
 
 
 def page_names(plan: Plan) -> tuple[PageName, ...]:
@@ -103,17 +103,17 @@ def _document_title(text: PackText) -> str:
     return f"{clean(text.title)} ({text.number})"
 
 
-def _sheet_page(pen: Pen, job: Job, printed: PrintedPiece) -> None:
-    pen.grey = printed.grey
-    draw_sheet(pen, Frame(job=job, piece=printed.piece), printed)
-    _turn_over(pen, trim_mm=printed.piece.sheet_rect_mm)
+def _sheet_page(canvas: PdfCanvas, pack: PackContent, printed: PrintedPiece) -> None:
+    canvas.grey = printed.grey
+    draw_sheet(canvas, SheetPage(pack=pack, piece=printed.piece), printed)
+    _turn_over(canvas, trim_mm=printed.piece.sheet_rect_mm)
 
 
-def _turn_over(pen: Pen, *, trim_mm: Rect | None = None) -> None:
+def _turn_over(canvas: PdfCanvas, *, trim_mm: Rect | None = None) -> None:
     """Finish the page; the next one starts with a clean pen."""
     trim_pt = None
     if trim_mm is not None:
         sides = (trim_mm.left, trim_mm.top, trim_mm.width, trim_mm.height)
         trim_pt = Rect(*(mm_to_pt(side) for side in sides))
-    pen.paper.finish_page(trim_pt)
-    pen.new_page()
+    canvas.pdf.finish_page(trim_pt)
+    canvas.new_page()

@@ -25,7 +25,7 @@ _DEFLATE_LEVEL = 6
 
 
 @dataclass(frozen=True, kw_only=True)
-class Flat:
+class IndexedImage:
     """A picture ready for a PDF.
 
     Attributes:
@@ -49,7 +49,7 @@ class Flat:
         return f"[/Indexed /DeviceGray {len(self.greys) - 1} <{bytes(self.greys).hex()}>]"
 
 
-def pack_flat(picture: Image.Image) -> Flat:
+def index_image(picture: Image.Image) -> IndexedImage:
     """Pack a grey picture; any is packed without loss, flat ones become small.
 
     Args:
@@ -61,7 +61,7 @@ def pack_flat(picture: Image.Image) -> Flat:
     packer = zlib.compressobj(_DEFLATE_LEVEL)
     packed = [packer.compress(rows.tobytes()) for rows in _rows(picture, greys, bits)]
     content = b"".join([*packed, packer.flush()])
-    return Flat(content=content, size_px=picture.size, greys=greys, bits=bits)
+    return IndexedImage(content=content, size_px=picture.size, greys=greys, bits=bits)
 
 
 def _rows(picture: Image.Image, greys: tuple[int, ...], bits: int) -> Iterator[Bytes]:

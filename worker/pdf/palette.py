@@ -26,7 +26,7 @@ class Ink:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Style:
+class TextStyle:
     """How text looks; `tracking_pt` spaces capitals out."""
 
     face: str
@@ -53,21 +53,21 @@ FIRM_MM = 0.4
 CHAIN_MM = (3.0, 0.9, 0.5, 0.9)
 
 
-def body(size_pt: float, ink: Ink = GRAPHITE) -> Style:
+def body(size_pt: float, ink: Ink = GRAPHITE) -> TextStyle:
     """Running text."""
-    return Style(face=TEXT, size_pt=size_pt, ink=ink)
+    return TextStyle(face=TEXT, size_pt=size_pt, ink=ink)
 
 
-def strong(size_pt: float, ink: Ink = GRAPHITE) -> Style:
+def strong(size_pt: float, ink: Ink = GRAPHITE) -> TextStyle:
     """Figures and labels."""
-    return Style(face=BOLD, size_pt=size_pt, ink=ink)
+    return TextStyle(face=BOLD, size_pt=size_pt, ink=ink)
 
 
-def display(size_pt: float, ink: Ink = GRAPHITE) -> Style:
+def display(size_pt: float, ink: Ink = GRAPHITE) -> TextStyle:
     """Titles and large figures."""
-    return Style(face=DISPLAY, size_pt=size_pt, ink=ink)
+    return TextStyle(face=DISPLAY, size_pt=size_pt, ink=ink)
 
 
-def kicker(size_pt: float, ink: Ink = SANGUINE) -> Style:
+def kicker(size_pt: float, ink: Ink = SANGUINE) -> TextStyle:
     """Small spaced capitals over a group."""
-    return Style(face=BOLD, size_pt=size_pt, ink=ink, tracking_pt=size_pt * 0.14)
+    return TextStyle(face=BOLD, size_pt=size_pt, ink=ink, tracking_pt=size_pt * 0.14)

@@ -28,7 +28,7 @@ from reportlab.pdfgen.canvas import Canvas
 from worker.pdf.catalog import HEADER, Bookmark, PageName, catalog, entries, outline_objects
 from worker.pdf.font_embedding import font_object
 from worker.pdf.fonts import FontUse
-from worker.pdf.indexed_image import Flat, pack_flat
+from worker.pdf.indexed_image import IndexedImage, index_image
 from worker.spec.plan import Rect, Size
 from worker.units import mm_to_pt
 
@@ -151,7 +151,7 @@ class _Document(pdfdoc.PDFDocument):  # type: ignore[misc] # ReportLab has no ty
         return names
 
 
-class Paper(Canvas):  # type: ignore[misc] # ReportLab has no types.
+class PdfWriter(Canvas):  # type: ignore[misc] # ReportLab has no types.
     """The pages of one PDF, all of one size; lengths in points from the bottom left.
 
     Use it as a context manager: leaving it closes the file, complete only after `save`.
@@ -220,20 +220,20 @@ class Paper(Canvas):  # type: ignore[misc] # ReportLab has no types.
         }
         self._draw_image(jpeg, size_px, form, matrix)
 
-    def draw_flat(self, picture: Image.Image | Flat, *, matrix: str) -> None:
+    def draw_indexed(self, picture: Image.Image | IndexedImage, *, matrix: str) -> None:
         """Write a grey picture without loss and show it; small where its tones are few and flat.
 
         Args:
             picture: Mode L, or what `pack_flat` made of one beforehand, on another thread.
             matrix: The six numbers of a `cm` operator.
         """
-        flat = picture if isinstance(picture, Flat) else pack_flat(picture)
+        indexed = picture if isinstance(picture, IndexedImage) else index_image(picture)
         form = {
-            "ColorSpace": flat.colour_space,
-            "BitsPerComponent": flat.bits,
+            "ColorSpace": indexed.colour_space,
+            "BitsPerComponent": indexed.bits,
             "Filter": "/FlateDecode",
         }
-        self._draw_image(flat.content, flat.size_px, form, matrix)
+        self._draw_image(indexed.content, indexed.size_px, form, matrix)
 
     def _draw_image(
         self, content: bytes, size_px: tuple[int, int], form: dict[str, Any], matrix: str

@@ -26,9 +26,9 @@ from worker.errors import (
     ReferenceTooManyPixels,
     ReferenceTooSmall,
 )
-from worker.reference import jpeg, png
+from worker.reference import jpeg
+from worker.reference.png_tiff_damage import crc_share, load_truncated
 from worker.reference.sniff import HEAD_BYTES, Kind, camera_raw, kind_of
-from worker.reference.truncated import load_as_far_as_it_goes
 
 #: The one decoder that may see each kind; HEIC has its own door.
 _DECODERS: dict[Kind, str] = {
@@ -191,8 +191,8 @@ def _decoded(data: bytes, kind: Kind, header: Image.Image) -> tuple[Image.Image,
         found = jpeg.decode(data, jpeg.parts_of(data), header)
         return found.image, found.share
     if kind in {"png", "tiff"}:
-        whole = png.whole_share(data) if kind == "png" else 1.0
-        image, share = load_as_far_as_it_goes(header, lambda: _header(data, kind))
+        whole = crc_share(data) if kind == "png" else 1.0
+        image, share = load_truncated(header, lambda: _header(data, kind))
         return image, min(whole, share)
     header.load()
     return header, 1.0

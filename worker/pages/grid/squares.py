@@ -16,8 +16,8 @@ from functools import lru_cache
 import numpy as np
 
 from worker.layout.grid import Squares, column_name, one_in
-from worker.pdf.palette import GRAPHITE, PAPER, PENCIL, Ink, Style, strong
-from worker.pdf.pen import Pen, Point, Stroke
+from worker.pdf.canvas import LineStyle, PdfCanvas, Point
+from worker.pdf.palette import GRAPHITE, PAPER, PENCIL, Ink, TextStyle, strong
 from worker.pdf.text import width_pt
 from worker.spec.plan import Rect
 from worker.spec.spec import Grid, Tone
@@ -36,7 +36,7 @@ Line = tuple[Point, Point]
 
 
 @dataclass(frozen=True, kw_only=True)
-class GridLook:
+class GridStyle:
     """How a grid is drawn.
 
     Attributes:
@@ -50,7 +50,7 @@ class GridLook:
 
 
 @dataclass(frozen=True, kw_only=True)
-class GridPlace:
+class GridPlacement:
     """Which part of a picture is drawn, and where.
 
     Attributes:
@@ -68,39 +68,43 @@ class GridPlace:
     turned: bool = False
 
 
-def look_of(grid: Grid, tone: Tone) -> GridLook:
+def style_of_grid(grid: Grid, tone: Tone) -> GridStyle:
     """Beside lines to trace the grid is paler than they are; diagonals are a step lighter."""
-    return GridLook(
+    return GridStyle(
         ink=PENCIL if tone.lined else GRAPHITE,
         line_mm=grid.line_mm,
         diagonal_mm=line_widths_mm(grid.line_mm)[0] if grid.diagonals else 0.0,
     )
 
 
-def thin(look: GridLook, most_mm: float) -> GridLook:
+def thin(grid_style: GridStyle, most_mm: float) -> GridStyle:
     """The same look with no line heavier than this."""
-    diagonal_mm = min(look.diagonal_mm, most_mm * 0.7)
-    return replace(look, line_mm=min(look.line_mm, most_mm), diagonal_mm=diagonal_mm)
+    diagonal_mm = min(grid_style.diagonal_mm, most_mm * 0.7)
+    return replace(grid_style, line_mm=min(grid_style.line_mm, most_mm), diagonal_mm=diagonal_mm)
 
 
-def draw_grid(pen: Pen, squares: Squares, look: GridLook, place: GridPlace) -> None:
+def draw_grid(
+    canvas: PdfCanvas, squares: Squares, grid_style: GridStyle, place: GridPlacement
+) -> None:
     """All lines that cross a part of the picture; rims first, so that none lies on a line."""
-    lines = [(line, look.line_mm) for line in _lines(squares, place.part_mm)]
-    if look.diagonal_mm:
+    lines = [(line, grid_style.line_mm) for line in _lines(squares, place.part_mm)]
+    if grid_style.diagonal_mm:
         diagonals = _diagonals(squares.side_mm, place.part_mm)
-        lines = [*((line, look.diagonal_mm) for line in diagonals), *lines]
-    with pen.clipped(place.area):
-        for ink, more_mm in ((PAPER, 2 * _RIM_MM), (look.ink, 0.0)):
+        lines = [*((line, grid_style.diagonal_mm) for line in diagonals), *lines]
+    with canvas.clipped(place.area):
+        for ink, more_mm in ((PAPER, 2 * _RIM_MM), (grid_style.ink, 0.0)):
             for (start, end), width_mm in lines:
-                stroke = Stroke(ink=ink, width_mm=width_mm + more_mm)
-                pen.line(place.at(start), place.at(end), stroke)
+                stroke = LineStyle(ink=ink, width_mm=width_mm + more_mm)
+                canvas.line(place.at(start), place.at(end), stroke)
 
 
-def draw_square_names(pen: Pen, squares: Squares, look: GridLook, place: GridPlace) -> None:
+def draw_square_names(
+    canvas: PdfCanvas, squares: Squares, grid_style: GridStyle, place: GridPlacement
+) -> None:
     """Names of squares in their corners, where what is seen of them has room."""
-    style = strong(name_pt(squares.side_mm * place.scale), look.ink)
+    style = strong(name_pt(squares.side_mm * place.scale), grid_style.ink)
     high = pt_to_mm(style.size_pt) * _CAPITALS / place.scale
-    inset = (_INSET_MM + look.line_mm / 2) / place.scale
+    inset = (_INSET_MM + grid_style.line_mm / 2) / place.scale
     if high + 2 * inset > squares.side_mm:
         # No square has room, and a wall has hundreds of thousands of them.
         return
@@ -114,11 +118,11 @@ def draw_square_names(pen: Pen, squares: Squares, look: GridLook, place: GridPla
             continue
         for column, left, across in columns:
             parts = column_name(column), str(row + 1)
-            wide = sum(pen.width(each, style) for each in parts) / place.scale
+            wide = sum(canvas.width(each, style) for each in parts) / place.scale
             if wide + 2 * inset <= across:
                 foot = (left + inset + wide / 2, top + inset + high)
                 named.append((place.at(foot), parts))
-    pen.halos(named, style, PAPER, turn_deg=-90.0 if place.turned else 0.0)
+    canvas.halos(named, style, PAPER, turn_deg=-90.0 if place.turned else 0.0)
 
 
 def name_pt(side_mm: float) -> float:
@@ -153,7 +157,7 @@ def _multiples(low: float, high: float, side_mm: float) -> Iterator[float]:
 
 
 @lru_cache(maxsize=16)
-def _widest_mm(columns: int, rows: int, style: Style) -> float:
+def _widest_mm(columns: int, rows: int, style: TextStyle) -> float:
     """How wide the widest name of a grid is, its two parts taken apart."""
     names = map(column_name, range(columns)), (str(row + 1) for row in range(rows))
     return pt_to_mm(

@@ -58,7 +58,7 @@ class Aids:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Job:
+class PackContent:
     """What every page of a pack is drawn from."""
 
     spec: Spec
@@ -95,10 +95,10 @@ class Job:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Frame:
+class SheetPage:
     """One sheet page: its piece, and the strips beside it."""
 
-    job: Job
+    pack: PackContent
     piece: Piece
 
     @property
@@ -114,18 +114,18 @@ class Frame:
     @property
     def head(self) -> Rect:
         """The strip above all pieces."""
-        area = self.job.printable
+        area = self.pack.printable
         return Rect(area.left, area.top, area.width, HEAD_SLUG_MM)
 
     @property
     def foot(self) -> Rect:
         """The strip at the foot of the page."""
-        area = self.job.printable
+        area = self.pack.printable
         return Rect(area.left, area.bottom - FOOT_SLUG_MM, area.width, FOOT_SLUG_MM)
 
     def room(self, edge: Edge) -> float:
         """How much can be printed outside the piece at an edge of the page, in mm."""
-        area, cut = self.job.printable, self.cut
+        area, cut = self.pack.printable, self.cut
         return {
             "top": cut.top - area.top,
             "right": area.right - cut.right,

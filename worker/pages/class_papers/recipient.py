@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from worker.pages.lengths import label_list
-from worker.pages.page_frame import Job
-from worker.pdf.palette import Style
-from worker.pdf.pen import Pen
+from worker.pages.pack_content import PackContent
+from worker.pdf.canvas import PdfCanvas
+from worker.pdf.palette import TextStyle
 
 
 @dataclass(frozen=True, kw_only=True)
-class Whose:
+class Recipient:
     """A student's place in a class.
 
     Attributes:
@@ -29,22 +29,22 @@ class Whose:
     note: str = ""
 
 
-def sheets_in_words(job: Job) -> str:
+def sheets_in_words(pack: PackContent) -> str:
     """`6 sheets`."""
-    count = job.plan.sheet_count
+    count = pack.plan.sheet_count
     return f"{count} sheet" if count == 1 else f"{count} sheets"
 
 
-def label_range(pen: Pen, job: Job, style: Style, room_mm: float) -> str:
+def label_range(canvas: PdfCanvas, pack: PackContent, style: TextStyle, room_mm: float) -> str:
     """All labels where they fit, else the first and the last."""
-    labels = [piece.label for piece in job.plan.pieces]
+    labels = [piece.label for piece in pack.plan.pieces]
     listed = label_list(labels)
-    if pen.width(listed, style) <= room_mm:
+    if canvas.width(listed, style) <= room_mm:
         return listed
     return f"{labels[0]} … {labels[-1]}"
 
 
-def sheet_pages(job: Job) -> str:
+def sheet_pages(pack: PackContent) -> str:
     """`pages 4–9`."""
-    first = job.plan.first_sheet_page
-    return f"page {first}" if job.pages == first else f"pages {first}–{job.pages}"
+    first = pack.plan.first_sheet_page
+    return f"page {first}" if pack.pages == first else f"pages {first}–{pack.pages}"
