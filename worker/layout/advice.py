@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from worker.layout.seams.cutting_job import SHORTEST_PIECE_MM
+from worker.layout.seams.cutting_problem import SHORTEST_PIECE_MM
 from worker.spec.plan import PlanWarning, Resolution
 from worker.spec.spec import Print
 from worker.spec.study import PEN_MM

@@ -46,7 +46,7 @@ _Sides = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True)
-class Squares:
+class SquareGrid:
     """The lines of a grid, in millimetres from the picture's top left.
 
     Attributes:
@@ -87,9 +87,9 @@ class SmallReference:
     picture: Rect
 
 
-def squares_over(picture: Size, side_mm: float) -> Squares:
+def square_grid(picture: Size, side_mm: float) -> SquareGrid:
     """The grid of this side over a picture."""
-    return Squares(
+    return SquareGrid(
         side_mm=side_mm,
         columns_mm=edges(picture.width_mm, side_mm),
         rows_mm=edges(picture.height_mm, side_mm),
@@ -127,7 +127,7 @@ def plan_grid(spec: Spec, picture: Size, sheet: Size) -> PlanGrid:
     """What the plan tells of the grid; what could be, where none was asked for."""
     small = small_reference(picture, sheet, spec.sheet.margin_mm)
     inches = sheet_format(spec.sheet.format).inches
-    asked = squares_over(picture, spec.grid.square_mm) if spec.grid else None
+    asked = square_grid(picture, spec.grid.square_mm) if spec.grid else None
     return PlanGrid(
         square_mm=asked.side_mm if asked else None,
         columns=asked.columns if asked else None,

@@ -23,7 +23,7 @@ SMALLEST_USABLE_MM = 60.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class Page:
+class PageArea:
     """One portrait page.
 
     Attributes:
@@ -54,7 +54,7 @@ class Page:
         return Rect(left, top, across_mm * self.across, down_mm * self.down)
 
 
-def page_of(sheet: Sheet, print_: Print) -> Page:
+def page_area(sheet: Sheet, print_: Print) -> PageArea:
     """The page of a sheet with its margins, slug and correction.
 
     Raises:
@@ -73,7 +73,7 @@ def page_of(sheet: Sheet, print_: Print) -> Page:
             "Make the margins smaller or the sheet larger."
         )
         raise UsableAreaTooSmall(message, field="sheet.margin_mm")
-    return Page(
+    return PageArea(
         size=Size(known.width_mm, known.height_mm),
         usable_mm=Rect(margin.left, top, width, height),
         across=print_.across_correction,

@@ -14,7 +14,7 @@ import pytest
 from PIL import Image
 
 from tests.folded import fold, spread
-from worker.layout.grid import column_name, edges, squares_over
+from worker.layout.grid import column_name, edges, square_grid
 from worker.pages.grid.squares import GridPlacement, draw_square_names, style_of_grid
 from worker.pages.grid.support import ticks
 from worker.pages.guide.page import draw_guide
@@ -228,7 +228,7 @@ def test_no_name_is_tried_in_squares_that_are_too_small_for_any() -> None:
             pytest.fail("A wall in small has a hundred thousand squares to measure names for.")
 
     whole = Rect(0.0, 0.0, 3000.0, 2000.0)
-    squares = squares_over(Size(whole.width, whole.height), 5.0)
+    squares = square_grid(Size(whole.width, whole.height), 5.0)
     place = GridPlacement(part_mm=whole, area=whole, at=lambda point: point, scale=0.06)
     look = style_of_grid(Grid(square_mm=5.0), Tone())
     draw_square_names(Measuring(), squares, look, place)  # type: ignore[arg-type]

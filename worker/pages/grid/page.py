@@ -16,11 +16,11 @@ from worker.layout.grid import (
     GUTTER_MM,
     LEFT_OUT,
     SmallReference,
-    Squares,
+    SquareGrid,
     column_name,
     one_in,
     small_reference,
-    squares_over,
+    square_grid,
 )
 from worker.pages.grid.squares import (
     GridPlacement,
@@ -66,7 +66,7 @@ def draw_grid_pages(pack: PackContent, small: Image.Image | None) -> list[DrawPa
     grid = pack.spec.grid
     if grid is None:
         return []
-    squares = squares_over(pack.plan.picture, grid.square_mm)
+    squares = square_grid(pack.plan.picture, grid.square_mm)
     return [
         partial(_draw_reference, pack=pack, grid=grid, small=small),
         partial(draw_support_grid, pack=pack, squares=squares, page=FIRST_GRID_PAGE + 1),
@@ -92,7 +92,7 @@ def _reference(
     small: Image.Image | None,
     layout: SmallReference,
 ) -> None:
-    squares, place = squares_over(pack.plan.picture, grid.square_mm), _place(pack, layout)
+    squares, place = square_grid(pack.plan.picture, grid.square_mm), _place(pack, layout)
     each = one_in(grid.square_mm * place.scale, _NEAREST_MM)
     _head(canvas, pack, squares, layout, each)
     if small:
@@ -101,7 +101,7 @@ def _reference(
         grey = small.mode == "L"
         canvas.jpeg(data.getvalue(), small.size, layout.picture, grey=grey, turned=False)
     look = thin(style_of_grid(grid, pack.spec.tone), _THIN_MM)
-    draw_grid(canvas, squares_over(pack.plan.picture, grid.square_mm * each), look, place)
+    draw_grid(canvas, square_grid(pack.plan.picture, grid.square_mm * each), look, place)
     if pack.aids.lines:
         draw_small_strokes(canvas, layout.picture, place.scale, pack.aids.lines, _LINES)
     draw_square_names(canvas, squares, look, place)
@@ -121,7 +121,7 @@ def _place(pack: PackContent, layout: SmallReference) -> GridPlacement:
 
 
 def _head(
-    canvas: PdfCanvas, pack: PackContent, squares: Squares, layout: SmallReference, each: int
+    canvas: PdfCanvas, pack: PackContent, squares: SquareGrid, layout: SmallReference, each: int
 ) -> None:
     """Title, the factor, what a square measures here and on the support, and what is shown."""
     area = layout.area
@@ -139,7 +139,7 @@ def _head(
         canvas.text((area.left, y), canvas.fit(told, body(7.6), area.width), body(7.6))
 
 
-def _facts(pack: PackContent, squares: Squares, each: int) -> tuple[str, ...]:
+def _facts(pack: PackContent, squares: SquareGrid, each: int) -> tuple[str, ...]:
     say, factor = measures_for(pack.spec.sheet.format), pack.plan.grid.enlargement
     last = " The last column or row is narrower." if _uneven(squares) else ""
     mirrored = " Mirrored, as it is printed." if pack.spec.print.mirror else ""
@@ -169,13 +169,13 @@ def _letters(columns: int) -> str:
     return f"a to {last} without " + (f"{before} and " if before else "") + missing[-1]
 
 
-def _uneven(squares: Squares) -> bool:
+def _uneven(squares: SquareGrid) -> bool:
     """Whether the last column or row is not a whole square."""
     ends = (squares.columns_mm[-2:], squares.rows_mm[-2:])
     return any(end - start < squares.side_mm - 1e-6 for start, end in ends)
 
 
-def _beside(canvas: PdfCanvas, squares: Squares, place: GridPlacement, drawn: int) -> None:
+def _beside(canvas: PdfCanvas, squares: SquareGrid, place: GridPlacement, drawn: int) -> None:
     """Letters above the columns, figures at both sides of the rows, each behind a line."""
     area, side = place.area, squares.side_mm * place.scale
     style = strong(max(name_pt(side), 6.0))

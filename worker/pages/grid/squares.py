@@ -15,7 +15,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from worker.layout.grid import Squares, column_name, one_in
+from worker.layout.grid import SquareGrid, column_name, one_in
 from worker.pdf.canvas import LineStyle, PdfCanvas, Point
 from worker.pdf.palette import GRAPHITE, PAPER, PENCIL, Ink, TextStyle, strong
 from worker.pdf.text import width_pt
@@ -84,7 +84,7 @@ def thin(grid_style: GridStyle, most_mm: float) -> GridStyle:
 
 
 def draw_grid(
-    canvas: PdfCanvas, squares: Squares, grid_style: GridStyle, place: GridPlacement
+    canvas: PdfCanvas, squares: SquareGrid, grid_style: GridStyle, place: GridPlacement
 ) -> None:
     """All lines that cross a part of the picture; rims first, so that none lies on a line."""
     lines = [(line, grid_style.line_mm) for line in _lines(squares, place.part_mm)]
@@ -99,7 +99,7 @@ def draw_grid(
 
 
 def draw_square_names(
-    canvas: PdfCanvas, squares: Squares, grid_style: GridStyle, place: GridPlacement
+    canvas: PdfCanvas, squares: SquareGrid, grid_style: GridStyle, place: GridPlacement
 ) -> None:
     """Names of squares in their corners, where what is seen of them has room."""
     style = strong(name_pt(squares.side_mm * place.scale), grid_style.ink)
@@ -130,7 +130,7 @@ def name_pt(side_mm: float) -> float:
     return min(max(side_mm * _PT_PER_MM, _SMALLEST_PT), _LARGEST_PT)
 
 
-def _lines(squares: Squares, part: Rect) -> Iterator[Line]:
+def _lines(squares: SquareGrid, part: Rect) -> Iterator[Line]:
     """Upright and lying lines inside the picture, from edge to edge of a part of it."""
     for x in squares.columns_mm[1:-1]:
         if part.left - 1 < x < part.right + 1:

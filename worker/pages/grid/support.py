@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from worker.layout.grid import Squares, column_name, one_in
+from worker.layout.grid import SquareGrid, column_name, one_in
 from worker.pages.guide.sections import Section, section
 from worker.pages.lengths import measures_for
 from worker.pages.map.page import content_of
@@ -48,7 +48,7 @@ class Tick:
     place_mm: float
 
 
-def draw_support_grid(canvas: PdfCanvas, pack: PackContent, squares: Squares, page: int) -> None:
+def draw_support_grid(canvas: PdfCanvas, pack: PackContent, squares: SquareGrid, page: int) -> None:
     """Draw the page: a figure of the support, the steps, and the ticks."""
     content = content_of(pack)
     border_mm = pack.spec.support.border_mm
@@ -105,7 +105,7 @@ def _head(canvas: PdfCanvas, pack: PackContent, content: Rect, page: int) -> flo
     return y + 15 * k
 
 
-def _figure(canvas: PdfCanvas, pack: PackContent, squares: Squares, room: Rect) -> float:
+def _figure(canvas: PdfCanvas, pack: PackContent, squares: SquareGrid, room: Rect) -> float:
     """The support with its ticks, to scale; returns where it ends."""
     k, support = pack.scale, pack.spec.support
     air = 8.0 * k
@@ -154,7 +154,7 @@ def _names(
         canvas.text(at, str(row + 1), style, align="right")
 
 
-def _section(pack: PackContent, squares: Squares) -> Section:
+def _section(pack: PackContent, squares: SquareGrid) -> Section:
     say, spec = measures_for(pack.spec.sheet.format), pack.spec
     pencil = (
         "a white pencil or a sharpened chalk"

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from worker.layout.grid import squares_over
+from worker.layout.grid import square_grid
 from worker.pages.grid.squares import GridPlacement, draw_grid, draw_square_names, style_of_grid
 from worker.pages.lengths import measures_for
 from worker.pages.pack_content import SheetPage, without_lap
@@ -69,7 +69,7 @@ def _ground(canvas: PdfCanvas, page: SheetPage, printed: PrintedPiece) -> None:
 def _drawn(canvas: PdfCanvas, page: SheetPage) -> None:
     """Grid and lines; lines lie on the grid's, whose rims would cut them."""
     spec, lines, grid = page.pack.spec, page.pack.aids.lines, page.pack.spec.grid
-    squares = squares_over(page.pack.plan.picture, grid.square_mm) if grid else None
+    squares = square_grid(page.pack.plan.picture, grid.square_mm) if grid else None
     if grid and squares:
         draw_grid(
             canvas,

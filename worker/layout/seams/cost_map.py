@@ -20,7 +20,7 @@ Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
-class Ground:
+class CostMap:
     """The picture as seams see it: its detail and its protected areas, in millimetres.
 
     Seams are spoken of as upright ones; lying ones are upright in the transposed ground.
@@ -39,10 +39,10 @@ class Ground:
         """Height of the picture."""
         return self.detail.height_mm
 
-    def transposed(self) -> Ground:
+    def transposed(self) -> CostMap:
         """The same with rows and columns changed over."""
         turned = tuple(Rect(r.top, r.left, r.height, r.width) for r in self.protected)
-        return Ground(self.detail.transposed(), turned)
+        return CostMap(self.detail.transposed(), turned)
 
     def line_along(self, at_mm: Floats, top_mm: float, bottom_mm: float) -> Floats:
         """Line under a band of tape along upright seams at these places, in mm."""
