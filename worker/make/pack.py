@@ -29,7 +29,7 @@ from worker.pages.stroke_file import NAME as STROKES
 from worker.pages.stroke_file import write_strokes
 from worker.pdf.raster import rasterise
 from worker.picture.preview import in_small
-from worker.reference.jpeg_encoder import Spool
+from worker.reference.jpeg_encoder import JpegEncoder
 from worker.reference.master import Master
 from worker.spec.plan import Plan
 from worker.spec.spec import Spec
@@ -83,7 +83,7 @@ class _Job:
 
     spec: Spec
     plan: Plan
-    spool: Spool
+    encoder: JpegEncoder
     progress: Callable[[Progress], None]
     cancelled: Callable[[], bool]
 
@@ -155,8 +155,8 @@ def make_pack(  # noqa: PLR0913 - what is made, where, and two ways to talk with
         Cancelled: `cancelled` turned true.
     """
     part = folder / "pack.pdf.part"
-    with Master.open(master_path) as master, Spool(folder) as spool:
-        job = _Job(spec=spec, plan=plan, spool=spool, progress=progress, cancelled=cancelled)
+    with Master.open(master_path) as master, JpegEncoder(folder) as encoder:
+        job = _Job(spec=spec, plan=plan, encoder=encoder, progress=progress, cancelled=cancelled)
         job.tell(0, "reading")
         picture = styled(master, spec, plan, threads)
         number = pack_number(master.digest, spec, title)
@@ -197,11 +197,11 @@ def make_sheet(  # noqa: PLR0913 - what is made, and where.
     piece = plan.piece(label)
     if piece is None:
         raise NotFound(f"This pack has no sheet {label}.", field="label")
-    with Master.open(master_path) as master, Spool(path_pdf.parent) as spool:
+    with Master.open(master_path) as master, JpegEncoder(path_pdf.parent) as encoder:
         number = number or pack_number(master.digest, spec, title)
         text = PackText(title=title, number=number)
         picture = styled(master, spec, plan, SHEET_THREADS)
-        printed = picture.piece(piece, spool)
+        printed = picture.piece(piece, encoder)
     write_sheet(path_pdf, spec=spec, plan=plan, text=text, printed=printed, aids=picture.aids)
     if path_png is not None:
         rasterise(path_pdf, 1, SHEET_PPI).save(path_png, compress_level=PNG_LEVEL)
@@ -249,7 +249,7 @@ def _workers(plan: Plan, spec: Spec, threads: int) -> int:
         * pixels(piece.picture_rect_mm.height, printed_ppi)
         for piece in plan.pieces
     )
-    bytes_each = largest * (1 if spec.tone.ground == "grey" else 4)
+    bytes_each = largest * (1 if spec.tone.colour_mode == "grey" else 4)
     return max(1, min(threads, int(PIECES_BYTES / max(bytes_each, 1.0))))
 
 
@@ -280,5 +280,5 @@ class _Pieces:
             future.cancel()
 
     def _begin(self, count: int) -> list[Future[PrintedPiece]]:
-        make, spool = self._picture.piece, self._job.spool
-        return [self._pool.submit(make, piece, spool) for piece in islice(self._left, count)]
+        make, encoder = self._picture.piece, self._job.encoder
+        return [self._pool.submit(make, piece, encoder) for piece in islice(self._left, count)]

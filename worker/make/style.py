@@ -17,7 +17,7 @@ from worker.pdf.stroke_paths import LineWork
 from worker.picture.enlarge import enlarge_piece, faint_picture, size_in_small
 from worker.picture.outline import find_strokes
 from worker.picture.tones import Levels, find_levels, values_in_small, values_piece
-from worker.reference.jpeg_encoder import Spool
+from worker.reference.jpeg_encoder import JpegEncoder
 from worker.reference.master import Master
 from worker.spec.plan import Piece, Plan
 from worker.spec.spec import Spec
@@ -58,7 +58,7 @@ class Picture:
         size = size_in_small(self.plan.picture, longer_px, longer_px)
         return values_in_small(self.levels, self.plan, size)
 
-    def piece(self, piece: Piece, spool: Spool) -> PrintedPiece:
+    def piece(self, piece: Piece, encoder: JpegEncoder) -> PrintedPiece:
         """One piece, ready to be drawn on its page; may be called from several threads."""
         if self.spec.tone.style == "outline":
             return PrintedPiece(piece)
@@ -68,7 +68,7 @@ class Picture:
         picture = enlarge_piece(self.master, self.spec, self.plan, piece)
         return PrintedPiece(
             piece=piece,
-            jpeg=spool.jpeg(picture, PRINT_QUALITY),
+            jpeg=encoder.jpeg(picture, PRINT_QUALITY),
             width_px=picture.width,
             height_px=picture.height,
             grey=picture.mode == "L",

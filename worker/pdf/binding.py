@@ -50,7 +50,7 @@ class Part:
 
 
 @dataclass(eq=False)
-class Source:
+class ObjectTable:
     """Where the objects of one file are."""
 
     offsets: dict[int, int]
@@ -112,16 +112,16 @@ class _Whole:
     def copy(self, part: Part) -> Iterator[bytes]:
         """All objects of a part but those that the whole has once, or has its own of."""
         with _opened(part.path) as file:
-            source = read_source(file)
+            table = read_object_table(file)
             shift = self.free - 1
-            known = {source.root: _CATALOG, source.info: _INFO, source.pages: _PAGES}
-            numbers = {number: known.get(number, number + shift) for number in source.offsets}
-            for number, start, end in source.spans():
-                if number not in known and number not in source.outline:
+            known = {table.root: _CATALOG, table.info: _INFO, table.pages: _PAGES}
+            numbers = {number: known.get(number, number + shift) for number in table.offsets}
+            for number, start, end in table.spans():
+                if number not in known and number not in table.outline:
                     self.offsets[numbers[number]] = self.place
                     yield from map(self.sent, _renumbered(file, start, end, numbers))
-        self.free += max(source.offsets)
-        self._list(part, [numbers[kid] for kid in source.kids])
+        self.free += max(table.offsets)
+        self._list(part, [numbers[kid] for kid in table.kids])
 
     def _list(self, part: Part, pages: list[int]) -> None:
         """Remember a part's pages, with what they are called."""
@@ -181,7 +181,7 @@ def _opened(place: Path | BinaryIO) -> AbstractContextManager[BinaryIO]:
     return place.open("rb") if isinstance(place, Path) else nullcontext(place)
 
 
-def read_source(file: BinaryIO) -> Source:
+def read_object_table(file: BinaryIO) -> ObjectTable:
     """Find the objects of one of our files.
 
     Raises:
@@ -193,27 +193,27 @@ def read_source(file: BinaryIO) -> Source:
     if trailer is None:
         raise ValueError("This PDF has no plain trailer.")
     end = int(trailer[2])
-    source = Source(
+    table = ObjectTable(
         offsets=_read_table(file, end),
         end=end,
         root=_reference(trailer[1], b"Root"),
         info=_reference(trailer[1], b"Info"),
     )
-    root = read_object(file, source, source.root)
-    source.pages = _reference(root, b"Pages")
-    tree = read_object(file, source, source.pages)
+    root = read_object(file, table, table.root)
+    table.pages = _reference(root, b"Pages")
+    tree = read_object(file, table, table.pages)
     kids = re.search(rb"/Kids \[([^\]]*)\]", tree)
-    source.kids = tuple(int(kid) for kid in _REFERENCE.findall(kids[1] if kids else b""))
-    if not source.kids:
+    table.kids = tuple(int(kid) for kid in _REFERENCE.findall(kids[1] if kids else b""))
+    if not table.kids:
         raise ValueError("This PDF has no pages.")
     if b"/Outlines" in root:
-        source.outline = _read_outline(file, source, _reference(root, b"Outlines"))
-    return source
+        table.outline = _read_outline(file, table, _reference(root, b"Outlines"))
+    return table
 
 
-def _read_outline(file: BinaryIO, source: Source, root: int) -> frozenset[int]:
+def _read_outline(file: BinaryIO, table: ObjectTable, root: int) -> frozenset[int]:
     """The objects of a list of bookmarks, on all levels."""
-    spans = {number: (start, end) for number, start, end in source.spans()}
+    spans = {number: (start, end) for number, start, end in table.spans()}
     found, waiting = set[int](), [root]
     while waiting:
         number = waiting.pop()
@@ -239,9 +239,9 @@ def _read_table(file: BinaryIO, start: int) -> dict[int, int]:
     return offsets
 
 
-def read_object(file: BinaryIO, source: Source, wanted: int) -> bytes:
+def read_object(file: BinaryIO, table: ObjectTable, wanted: int) -> bytes:
     """One object as it lies in the file."""
-    start, end = next((start, end) for number, start, end in source.spans() if number == wanted)
+    start, end = next((start, end) for number, start, end in table.spans() if number == wanted)
     file.seek(start)
     return file.read(end - start)
 

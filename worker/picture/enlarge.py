@@ -17,7 +17,7 @@ from PIL import Image
 from worker.reference.master import Master
 from worker.reference.resample_window import RIM_PX, Point, Window, rimmed, window_over
 from worker.spec.plan import Piece, Plan, Rect, Size
-from worker.spec.spec import Ground, Spec
+from worker.spec.spec import ColourMode, Spec
 from worker.spec.tone_curve import tone_curve
 from worker.units import pixels
 
@@ -38,7 +38,7 @@ class _Cut:
     master pixels.
     """
 
-    style: Ground
+    colour_mode: ColourMode
     size: tuple[int, int]
     origin: Point
     across: Point
@@ -66,7 +66,10 @@ class _Cut:
         most = max(_STRIP_PIXELS // width, 1)
         for top in range(0, height, most):
             rows = min(most, height - top)
-            yield top, _Cut(self.style, (width, rows), self.at(0, top), self.across, self.down)
+            yield (
+                top,
+                _Cut(self.colour_mode, (width, rows), self.at(0, top), self.across, self.down),
+            )
 
 
 def enlarge_piece(
@@ -136,7 +139,7 @@ def picture_part(  # noqa: PLR0913 - what of which picture, on which grid, read 
     rect_mm: Rect,
     size: tuple[int, int],
     *,
-    ground: Ground | None = None,
+    colour_mode: ColourMode | None = None,
     toned: bool = True,
 ) -> Image.Image:
     """A rectangle of the picture as printed.
@@ -149,16 +152,16 @@ def picture_part(  # noqa: PLR0913 - what of which picture, on which grid, read 
         plan: Its plan.
         rect_mm: Inside the picture.
         size: Columns and rows of the grid that is laid over the rectangle.
-        ground: Grey or colour; the job's own by default.
+        colour_mode: Grey or colour; the job's own by default.
         toned: With the printed tones, or as the reference has them.
     """
-    ground = ground or spec.tone.ground
+    colour_mode = colour_mode or spec.tone.colour_mode
     mirror = spec.print.mirror
     if mirror:
         left_mm = plan.picture.width_mm - rect_mm.right
         rect_mm = Rect(left_mm, rect_mm.top, rect_mm.width, rect_mm.height)
-    part = Image.new("L" if ground == "grey" else "RGB", size)
-    for top, strip in _placed(master, ground, plan, rect_mm, size).strips():
+    part = Image.new("L" if colour_mode == "grey" else "RGB", size)
+    for top, strip in _placed(master, colour_mode, plan, rect_mm, size).strips():
         cut = _turned(master, strip) if strip.turned else _upright(master, strip)
         if mirror:
             cut = cut.transpose(Image.Transpose.FLIP_LEFT_RIGHT)
@@ -167,7 +170,7 @@ def picture_part(  # noqa: PLR0913 - what of which picture, on which grid, read 
 
 
 def _placed(
-    master: Master, style: Ground, plan: Plan, rect_mm: Rect, size: tuple[int, int]
+    master: Master, colour_mode: ColourMode, plan: Plan, rect_mm: Rect, size: tuple[int, int]
 ) -> _Cut:
     """Where a rectangle of the unmirrored picture lies in the master.
 
@@ -184,7 +187,7 @@ def _placed(
     x, y = rect_mm.left * scale[0] - crop_px[0] / 2, rect_mm.top * scale[1] - crop_px[1] / 2
     step = (rect_mm.width * scale[0] / size[0], rect_mm.height * scale[1] / size[1])
     return _Cut(
-        style,
+        colour_mode,
         size,
         origin=(centre[0] + x * cosine + y * sine, centre[1] - x * sine + y * cosine),
         across=(step[0] * cosine, -step[0] * sine),
@@ -224,4 +227,4 @@ def _window(master: Master, cut: _Cut) -> Window:
     shrink = master.shrink_for(cut.pitch_px)
     width, height = cut.size
     corners = [cut.at(0, 0), cut.at(width, 0), cut.at(0, height), cut.at(width, height)]
-    return window_over(master, cut.style, corners, shrink, max(cut.pitch_px, shrink))
+    return window_over(master, cut.colour_mode, corners, shrink, max(cut.pitch_px, shrink))

@@ -71,7 +71,7 @@ def preview(
             levels = find_levels(master, spec, plan, threads=threads)
             shown = values_in_small(levels, plan, size, finer=_FINER)
             return Preview(png=_png(shown), thresholds=levels.thresholds)
-        shown = _ground(master, spec, plan, size)
+        shown = _background(master, spec, plan, size)
         if spec.tone.lined:
             strokes = find_strokes(master, spec, plan, threads=threads)
             lines = draw_lines(strokes, spec.tone.outline.line_mm, plan.picture.width_mm, size)
@@ -80,19 +80,19 @@ def preview(
 
 
 def in_small(
-    ground: Image.Image | None, strokes: Strokes | None, spec: Spec, plan: Plan, longer_px: int
+    background: Image.Image | None, strokes: Strokes | None, spec: Spec, plan: Plan, longer_px: int
 ) -> Image.Image:
     """The picture as it is printed, from what its making has found already.
 
     Args:
-        ground: Its printed tones, no larger than `longer_px`; None where there is only paper.
+        background: Its printed tones, no larger than `longer_px`; None where there is only paper.
         strokes: Lines to trace, where there are any.
         spec: The job.
         plan: Its plan.
         longer_px: The longer side of what is given back.
     """
     size = size_in_small(plan.picture, longer_px, longer_px)
-    shown = Image.new("L", size, 255) if ground is None else ground
+    shown = Image.new("L", size, 255) if background is None else background
     if strokes is None:
         return shown
     lines = draw_lines(strokes, spec.tone.outline.line_mm, plan.picture.width_mm, shown.size)
@@ -160,7 +160,7 @@ def _draw(pen: ImageDraw.ImageDraw, points: npt.NDArray[np.float32], width: int)
             pen.ellipse((x - half, y - half, x + half, y + half), fill=0)
 
 
-def _ground(master: Master, spec: Spec, plan: Plan, size: Size) -> Image.Image:
+def _background(master: Master, spec: Spec, plan: Plan, size: Size) -> Image.Image:
     """What lies below the lines: nothing, or the printed grey or colours."""
     if spec.tone.style == "outline":
         return Image.new("L", size, 255)

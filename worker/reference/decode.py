@@ -64,7 +64,7 @@ class Limits:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Opened:
+class DecodedPhoto:
     """A decoded picture, its first frame; `orientation` (EXIF 1 to 8) is still to be applied."""
 
     image: Image.Image
@@ -79,7 +79,7 @@ class Opened:
         return (height, width) if self.orientation >= 5 else (width, height)  # noqa: PLR2004 - the standard's number, said above.
 
 
-class _Quiet:
+class _WarningsIgnored:
     """Silence the decoders' warnings while any thread is inside.
 
     The warnings module keeps one state for all threads, so the first to enter changes it
@@ -112,7 +112,7 @@ class _Quiet:
                 self._caught = None
 
 
-_QUIET = _Quiet()
+_WARNINGS_IGNORED = _WarningsIgnored()
 
 
 def read_within(source: BinaryIO, limits: Limits) -> bytes:
@@ -143,7 +143,7 @@ def too_large(limits: Limits) -> ReferenceTooLarge:
     )
 
 
-def open_picture(data: bytes, limits: Limits, *, accept_damaged: bool = False) -> Opened:
+def decode_photo(data: bytes, limits: Limits, *, accept_damaged: bool = False) -> DecodedPhoto:
     """Decode the first picture in `data`.
 
     Args:
@@ -156,7 +156,7 @@ def open_picture(data: bytes, limits: Limits, *, accept_damaged: bool = False) -
     """
     kind = kind_of(data[:HEAD_BYTES])
     try:
-        with _QUIET:
+        with _WARNINGS_IGNORED:
             header = _header(data, kind)
             _check_size(header.size, limits)
             image, share = _decoded(data, kind, header)
@@ -182,7 +182,7 @@ def open_picture(data: bytes, limits: Limits, *, accept_damaged: bool = False) -
         raise _damaged(0.0) from error
     if share < 1 and not (accept_damaged and share >= _LEAST_SHARE):
         raise _damaged(share)
-    return Opened(image=image, kind=kind, orientation=orientation)
+    return DecodedPhoto(image=image, kind=kind, orientation=orientation)
 
 
 def _decoded(data: bytes, kind: Kind, header: Image.Image) -> tuple[Image.Image, float]:

@@ -16,10 +16,10 @@ from typing import BinaryIO, Literal, Self
 from PIL import Image
 
 #: JPEG chroma sampling as the encoder counts it: full, or halved both ways.
-Chroma = Literal["4:4:4", "4:2:0"]
+ChromaSampling = Literal["4:4:4", "4:2:0"]
 
 
-class Spool:
+class JpegEncoder:
     """Encodes for any number of threads; close it from the thread that opened it."""
 
     def __init__(self, folder: Path) -> None:
@@ -40,7 +40,9 @@ class Spool:
         for file in self._files:
             file.close()
 
-    def jpeg(self, picture: Image.Image, quality: int, chroma: Chroma = "4:4:4") -> bytes:
+    def jpeg(
+        self, picture: Image.Image, quality: int, chroma_sampling: ChromaSampling = "4:4:4"
+    ) -> bytes:
         """The picture (L or RGB) as JPEG, with nothing in it but pixels."""
         file = self._file()
         file.seek(0)
@@ -50,7 +52,7 @@ class Spool:
         if picture.mode == "L":
             picture.save(file, "JPEG", quality=quality)
         else:
-            picture.save(file, "JPEG", quality=quality, subsampling=chroma)
+            picture.save(file, "JPEG", quality=quality, subsampling=chroma_sampling)
         file.seek(0)
         return file.read()
 

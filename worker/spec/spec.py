@@ -12,7 +12,7 @@ from typing import Literal
 SupportTone = Literal["light", "mid", "dark"]
 ToneStyle = Literal["grey", "colour", "outline", "mixed", "values"]
 #: What a picture is printed from: the reference in grey or in colour.
-Ground = Literal["grey", "colour"]
+ColourMode = Literal["grey", "colour"]
 Joint = Literal["butt", "lap"]
 Arrangement = Literal["aligned", "staggered"]
 Placement = Literal["quiet", "even"]
@@ -111,7 +111,7 @@ class Tone:
     values: Values = field(default_factory=Values)
 
     @property
-    def ground(self) -> Ground:
+    def colour_mode(self) -> ColourMode:
         """What is read from the reference to print it."""
         return "colour" if self.style == "colour" else "grey"
 

@@ -106,10 +106,10 @@ def read_canvas(master: Master, spec: Spec, plan: Plan, threads: Executor) -> Ca
     rows = max(round(picture.height_mm / pitch_mm / finer), 1)
 
     def grey(rect: Rect, size: tuple[int, int]) -> list[Image.Image]:
-        return [picture_part(master, spec, plan, rect, size, ground="grey", toned=False)]
+        return [picture_part(master, spec, plan, rect, size, colour_mode="grey", toned=False)]
 
     def hues(rect: Rect, size: tuple[int, int]) -> list[Image.Image]:
-        part = picture_part(master, spec, plan, rect, size, ground="colour", toned=False)
+        part = picture_part(master, spec, plan, rect, size, colour_mode="colour", toned=False)
         return chroma(part)
 
     fine = (rows * finer, columns * finer)

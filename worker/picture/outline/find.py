@@ -23,7 +23,7 @@ from worker.picture.outline.evidence import (
     Busy,
     hue_noise_of,
     mean_squares,
-    measured,
+    measure_points,
     noise_of,
 )
 from worker.picture.outline.jpeg_blocks import block_step, hue_block_step
@@ -151,7 +151,7 @@ def find_points(
         grid=canvas.grid,
         points=points,
         link=link,
-        measured=measured(canvas, points, busy, noise),
+        measures=measure_points(canvas, points, busy, noise),
         disturbance=disturbance,
     )
 

@@ -78,14 +78,14 @@ class Found:
         grid: Of the canvas.
         points: On it.
         link: Their neighbours.
-        measured: What they are part of.
+        measures: What they are part of.
         disturbance: What is none of the scene's.
     """
 
     grid: Grid
     points: Points
     link: Ids
-    measured: Measured
+    measures: Measured
     disturbance: Disturbance
 
 

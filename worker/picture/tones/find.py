@@ -116,7 +116,7 @@ def _read(master: Master, spec: Spec, plan: Plan, grid: _Grid, threads: int) -> 
         rect = Rect(0.0, top * high, plan.picture.width_mm, rows * high)
         size = (grid.columns, rows)
         grey[top : top + rows] = np.asarray(
-            picture_part(master, spec, plan, rect, size, ground="grey")
+            picture_part(master, spec, plan, rect, size, colour_mode="grey")
         )
 
     with ThreadPoolExecutor(threads) as pool:

@@ -48,7 +48,7 @@ def _leave_network() -> None:
             libc.unshare(_CLONE_NEWUSER | _CLONE_NEWNET)
 
 
-def allow(budget: Budget) -> None:
+def set_limits(budget: Budget) -> None:
     """Limit what the next photo may cost, beyond what this process has used already."""
     if sys.platform == "win32":
         return

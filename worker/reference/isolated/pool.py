@@ -12,9 +12,9 @@ from typing import Any, BinaryIO
 from worker import errors
 from worker.errors import ReferenceDamaged, ReferenceEmpty, ReferenceTooComplex, ReferenceTooSlow
 from worker.reference.decode import Limits, too_large
-from worker.reference.intake import TakenIn
+from worker.reference.intake import IntakeResult
 from worker.reference.isolated.budget import Budget
-from worker.reference.isolated.process import Ended, PhotoProcess
+from worker.reference.isolated.process import PhotoProcess, ProcessEnded
 from worker.reference.study_file import load_study
 
 #: A process is not kept for ever: what a photo left in it goes with it.
@@ -71,7 +71,9 @@ class Intake:
         with self._lock:
             return [one.pid for one in (*self._idle, *self._at_work)]
 
-    def take_in(self, source: BinaryIO, folder: Path, *, accept_damaged: bool = False) -> TakenIn:
+    def take_in(
+        self, source: BinaryIO, folder: Path, *, accept_damaged: bool = False
+    ) -> IntakeResult:
         """Have `imaging.take_in` run elsewhere: the same files in `folder`, the same facts.
 
         Args:
@@ -93,7 +95,7 @@ class Intake:
         }
         answer = self._answer(question, source, folder)
         _raise_refusal(answer)
-        return TakenIn(**answer, study=load_study(folder / "study.npz"))
+        return IntakeResult(**answer, study=load_study(folder / "study.npz"))
 
     def _answer(self, question: dict[str, Any], source: BinaryIO, folder: Path) -> dict[str, Any]:
         for _ in range(_TRIES):
@@ -101,7 +103,7 @@ class Intake:
             process = self._lent()
             try:
                 answer = process.ask(question, source, self._budget.wall_s)
-            except Ended as ended:
+            except ProcessEnded as ended:
                 self._drop(process)
                 if ended.slow:
                     raise _too_slow() from ended

@@ -15,11 +15,11 @@ _LENGTH_BYTES = 4
 BLOCK_BYTES = 1 << 20
 
 
-class Silent(Exception):
+class PeerGone(Exception):
     """The other side has gone, or says what it never would."""
 
 
-def say(line: BinaryIO, message: dict[str, Any]) -> None:
+def send_message(line: BinaryIO, message: dict[str, Any]) -> None:
     """Send a message.
 
     Raises:
@@ -30,25 +30,25 @@ def say(line: BinaryIO, message: dict[str, Any]) -> None:
     line.flush()
 
 
-def hear(line: BinaryIO) -> dict[str, Any]:
+def receive_message(line: BinaryIO) -> dict[str, Any]:
     """The next message.
 
     Raises:
         Silent: There is none.
     """
-    length = int.from_bytes(exactly(line, _LENGTH_BYTES), "big")
+    length = int.from_bytes(read_exactly(line, _LENGTH_BYTES), "big")
     if length > MOST_BYTES:
-        raise Silent
+        raise PeerGone
     try:
-        message = json.loads(exactly(line, length))
+        message = json.loads(read_exactly(line, length))
     except ValueError as error:
-        raise Silent from error
+        raise PeerGone from error
     if not isinstance(message, dict):
-        raise Silent
+        raise PeerGone
     return message
 
 
-def exactly(line: BinaryIO, count: int) -> bytes:
+def read_exactly(line: BinaryIO, count: int) -> bytes:
     """So many bytes.
 
     Raises:
@@ -56,11 +56,11 @@ def exactly(line: BinaryIO, count: int) -> bytes:
     """
     found = line.read(count)
     if found is None or len(found) < count:
-        raise Silent
+        raise PeerGone
     return found
 
 
-def pour(source: BinaryIO, line: BinaryIO, count: int) -> None:
+def copy_bytes(source: BinaryIO, line: BinaryIO, count: int) -> None:
     """Copy so many bytes.
 
     Raises:
@@ -70,7 +70,7 @@ def pour(source: BinaryIO, line: BinaryIO, count: int) -> None:
     while count > 0:
         block = source.read(min(count, BLOCK_BYTES))
         if not block:
-            raise Silent
+            raise PeerGone
         line.write(block)
         count -= len(block)
     line.flush()

@@ -6,7 +6,7 @@ decoding it, `decode` decodes it and hears every warning, `damage` tells what wa
 
 from __future__ import annotations
 
-from worker.reference.jpeg.decode import Decoded, Undecodable, decode
+from worker.reference.jpeg.decode import DecodedJpeg, Undecodable, decode
 from worker.reference.jpeg.markers import MOST_SCANS, TooManyParts, parts_of
 
-__all__ = ["MOST_SCANS", "Decoded", "TooManyParts", "Undecodable", "decode", "parts_of"]
+__all__ = ["MOST_SCANS", "DecodedJpeg", "TooManyParts", "Undecodable", "decode", "parts_of"]

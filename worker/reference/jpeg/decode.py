@@ -38,14 +38,14 @@ class _Unsupported(Exception):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Decoded:
+class DecodedJpeg:
     """The picture, and how much of it could be read: 1 where nothing is missing."""
 
     image: Image.Image
     share: float
 
 
-def decode(data: bytes, parts: Parts, header: Image.Image) -> Decoded:
+def decode(data: bytes, parts: Parts, header: Image.Image) -> DecodedJpeg:
     """Decode a photo as far as it can be read.
 
     Args:
@@ -61,7 +61,7 @@ def decode(data: bytes, parts: Parts, header: Image.Image) -> Decoded:
         pixels, warning = _pixels(clean, header)
     except _Unsupported:
         header.load()
-        return Decoded(image=header, share=parts.brought)
+        return DecodedJpeg(image=header, share=parts.brought)
     except Undecodable:
         # A scan's header is what broke off: the scans before it are whole.
         count = _whole_scans(clean, parts)
@@ -79,7 +79,7 @@ def decode(data: bytes, parts: Parts, header: Image.Image) -> Decoded:
     mode = "RGBX" if header.mode == "RGB" else header.mode
     image = Image.frombuffer(mode, header.size, pixels, "raw", mode, 0, 1)
     image.info = dict(header.info)
-    return Decoded(image=image, share=share)
+    return DecodedJpeg(image=image, share=share)
 
 
 def _pixels(data: bytes, header: Image.Image) -> tuple[Pixels, str]:

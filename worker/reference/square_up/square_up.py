@@ -15,15 +15,15 @@ import numpy as np
 from PIL import Image
 
 from worker.reference.decode import Limits
-from worker.reference.intake import TakenIn
-from worker.reference.jpeg_encoder import Chroma
+from worker.reference.intake import IntakeResult
+from worker.reference.jpeg_encoder import ChromaSampling
 from worker.reference.master import Box, Master
 from worker.reference.resample_window import RIM_PX, box_over, rimmed, window_over
 from worker.reference.square_up.corners import quad_of
 from worker.reference.square_up.homography import Array, homography, mapped
 from worker.reference.square_up.proportion import settled_proportion, squared_size_px
-from worker.reference.write_reference import chroma_of, keep
-from worker.spec.spec import Ground
+from worker.reference.write_reference import chroma_sampling_of, write_reference
+from worker.spec.spec import ColourMode
 
 #: Above this reduction a side is sampled more finely and averaged: the bicubic kernel alone
 #: would skip pixels.
@@ -57,10 +57,10 @@ class _Squared:
     master: Master
     to_photo: Array
     size_px: tuple[int, int]
-    chroma: Chroma
+    chroma_sampling: ChromaSampling
 
     @property
-    def _style(self) -> Ground:
+    def _colour_mode(self) -> ColourMode:
         return "colour" if self.master.coloured else "grey"
 
     def part(self, box_px: Box) -> Image.Image:
@@ -116,7 +116,9 @@ class _Squared:
 
     def _sampled(self, box_px: Box, reading: _Reading) -> Image.Image:
         corners = self._corners(box_px)
-        window = window_over(self.master, self._style, corners, reading.shrink, reading.pitch_px)
+        window = window_over(
+            self.master, self._colour_mode, corners, reading.shrink, reading.pitch_px
+        )
         (across, down), (left, top) = reading.finer, window.inside((0.0, 0.0))
         into_window = np.array(
             [[1 / window.shrink, 0, left + RIM_PX], [0, 1 / window.shrink, top + RIM_PX], [0, 0, 1]]
@@ -142,7 +144,7 @@ def square_up(  # noqa: PLR0913 - what of which picture, how, and where to.
     proportion: float | None = None,
     limits: Limits | None = None,
     threads: int = 2,
-) -> TakenIn:
+) -> IntakeResult:
     """Write `master.zip`, `study.npz` and `preview.jpg` of the rectangle into `folder`.
 
     Args:
@@ -168,15 +170,15 @@ def square_up(  # noqa: PLR0913 - what of which picture, how, and where to.
         master=master,
         to_photo=homography(quad.corners_px, size_px),
         size_px=size_px,
-        chroma=chroma_of(format_),
+        chroma_sampling=chroma_sampling_of(format_),
     )
-    kept = keep(source, folder, threads=threads)
-    return TakenIn(
+    written = write_reference(source, folder, threads=threads)
+    return IntakeResult(
         width_px=size_px[0],
         height_px=size_px[1],
         format=format_,
-        sha256=kept.digest,
-        study=kept.study,
+        sha256=written.digest,
+        study=written.study,
     )
 
 
