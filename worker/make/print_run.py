@@ -18,7 +18,7 @@ from typing import BinaryIO
 from PIL import Image
 
 from worker.errors import NotFound
-from worker.make.style import styled
+from worker.make.style import apply_style
 from worker.pages.class_papers.cover import FAINT_PX, write_cover
 from worker.pages.class_papers.recipient import Recipient
 from worker.pages.class_papers.separator import write_separator
@@ -136,7 +136,7 @@ def _faint(student_pack: StudentPack) -> Image.Image | None:
     with student_pack.master() as master_path, Master.open(master_path) as master:
         if spec.tone.style != "values":
             return faint_picture(master, spec, plan, FAINT_PX)
-        return styled(master, spec, plan, COVER_THREADS).in_small(FAINT_PX)
+        return apply_style(master, spec, plan, COVER_THREADS).reduced(FAINT_PX)
 
 
 def _parts(student_packs: Iterable[StudentPack], folder: Path, *, covers: bool) -> Iterator[Part]:

@@ -14,9 +14,9 @@ from worker.pages.pack_content import Aids, Tones
 from worker.pages.sheet.page import PrintedPiece
 from worker.pdf.indexed_image import index_image
 from worker.pdf.stroke_paths import LineWork
-from worker.picture.enlarge import enlarge_piece, faint_picture, size_in_small
+from worker.picture.enlarge import enlarge_piece, faint_picture, reduced_size
 from worker.picture.outline import find_strokes
-from worker.picture.tones import Levels, find_levels, values_in_small, values_piece
+from worker.picture.tones import Posterised, posterise, reduced_values, values_piece
 from worker.reference.jpeg_encoder import JpegEncoder
 from worker.reference.master import Master
 from worker.spec.plan import Piece, Plan
@@ -27,7 +27,7 @@ PRINT_QUALITY = 90
 
 
 @dataclass(frozen=True, kw_only=True)
-class Picture:
+class StyledPicture:
     """A reference, what is made of it, and what its style has found in it.
 
     Attributes:
@@ -40,30 +40,30 @@ class Picture:
     spec: Spec
     plan: Plan
     lines: LineWork | None
-    levels: Levels | None
+    posterised: Posterised | None
 
     @property
     def aids(self) -> Aids:
         """What pages draw beside or instead of a photograph."""
-        if self.levels is None:
+        if self.posterised is None:
             return Aids(lines=self.lines)
-        return Aids(tones=Tones(greys=self.levels.tones, shares=self.levels.shares))
+        return Aids(tones=Tones(greys=self.posterised.tones, shares=self.posterised.shares))
 
-    def in_small(self, longer_px: int) -> Image.Image | None:
+    def reduced(self, longer_px: int) -> Image.Image | None:
         """The whole picture with its printed tones; None where lines alone are drawn."""
         if self.spec.tone.style == "outline":
             return None
-        if self.levels is None:
+        if self.posterised is None:
             return faint_picture(self.master, self.spec, self.plan, longer_px)
-        size = size_in_small(self.plan.picture, longer_px, longer_px)
-        return values_in_small(self.levels, self.plan, size)
+        size = reduced_size(self.plan.picture, longer_px, longer_px)
+        return reduced_values(self.posterised, self.plan, size)
 
     def piece(self, piece: Piece, encoder: JpegEncoder) -> PrintedPiece:
         """One piece, ready to be drawn on its page; may be called from several threads."""
         if self.spec.tone.style == "outline":
             return PrintedPiece(piece)
-        if self.levels is not None:
-            indexed = index_image(values_piece(self.levels, self.spec, self.plan, piece))
+        if self.posterised is not None:
+            indexed = index_image(values_piece(self.posterised, self.spec, self.plan, piece))
             return PrintedPiece(piece, indexed=indexed)
         picture = enlarge_piece(self.master, self.spec, self.plan, piece)
         return PrintedPiece(
@@ -75,12 +75,12 @@ class Picture:
         )
 
 
-def styled(master: Master, spec: Spec, plan: Plan, threads: int) -> Picture:
+def apply_style(master: Master, spec: Spec, plan: Plan, threads: int) -> StyledPicture:
     """Find in a reference what the job's style asks for."""
     lines = None
     if spec.tone.lined:
         strokes = find_strokes(master, spec, plan, threads=threads)
         lines = LineWork(strokes=strokes, line_mm=spec.tone.outline.line_mm)
     in_values = spec.tone.style == "values"
-    levels = find_levels(master, spec, plan, threads=threads) if in_values else None
-    return Picture(master=master, spec=spec, plan=plan, lines=lines, levels=levels)
+    posterised = posterise(master, spec, plan, threads=threads) if in_values else None
+    return StyledPicture(master=master, spec=spec, plan=plan, lines=lines, posterised=posterised)

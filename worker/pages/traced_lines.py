@@ -65,7 +65,7 @@ def draw_small_strokes(
     with canvas.clipped(area):
         canvas.pdf.code(f"{unit:.9f} 0 0 {-unit:.9f} {left:.5f} {top:.5f} cm")
         canvas.pdf.code(f"{_LIKE_A_PEN} {look.grey:g} G")
-        for weight, paths in lines.in_small(scale, look.most):
+        for weight, paths in lines.reduced_paths(scale, look.most):
             canvas.pdf.code(f"{SMALL_WIDTHS_MM[weight] * SMALL_UNITS_PER_MM:g} w")
             canvas.pdf.code(paths)
 

@@ -72,7 +72,7 @@ class LineWork:
             if chosen.any():
                 yield width_mm, self._operators(chosen, self.numbers)
 
-    def in_small(self, scale: float, most: int) -> Iterator[tuple[int, str]]:
+    def reduced_paths(self, scale: float, most: int) -> Iterator[tuple[int, str]]:
         """For each weight its paths in small, from the page's top left of the picture.
 
         What is too short to be seen bent becomes straight, and of many strokes the shortest

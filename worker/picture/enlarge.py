@@ -106,7 +106,7 @@ def faint_picture(master: Master, spec: Spec, plan: Plan, max_px: int) -> Image.
         plan: Its plan.
         max_px: The longer side of what is given back.
     """
-    return whole_picture(master, spec, plan, size_in_small(plan.picture, max_px, max_px))
+    return whole_picture(master, spec, plan, reduced_size(plan.picture, max_px, max_px))
 
 
 def whole_picture(master: Master, spec: Spec, plan: Plan, size: tuple[int, int]) -> Image.Image:
@@ -115,7 +115,7 @@ def whole_picture(master: Master, spec: Spec, plan: Plan, size: tuple[int, int])
     return picture_part(master, spec, plan, whole, size)
 
 
-def size_in_small(picture: Size, width_px: float, height_px: float) -> tuple[int, int]:
+def reduced_size(picture: Size, width_px: float, height_px: float) -> tuple[int, int]:
     """Columns and rows of the whole picture, as large as fits into so many pixels."""
     share = min(width_px / picture.width_mm, height_px / picture.height_mm)
     return max(round(picture.width_mm * share), 1), max(round(picture.height_mm * share), 1)

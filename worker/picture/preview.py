@@ -15,9 +15,9 @@ import numpy as np
 import numpy.typing as npt
 from PIL import Image, ImageChops, ImageDraw
 
-from worker.picture.enlarge import size_in_small, whole_picture
+from worker.picture.enlarge import reduced_size, whole_picture
 from worker.picture.outline import find_strokes
-from worker.picture.tones import find_levels, values_in_small
+from worker.picture.tones import posterise, reduced_values
 from worker.reference.master import Master
 from worker.spec.plan import Plan
 from worker.spec.spec import Spec
@@ -65,12 +65,12 @@ def preview(
         threads: How many strips or tiles are worked on at once; it changes nothing of the
             result.
     """
-    size = size_in_small(plan.picture, width_px, MAX_HEIGHT_PX)
+    size = reduced_size(plan.picture, width_px, MAX_HEIGHT_PX)
     with Master.open(master_path) as master:
         if spec.tone.style == "values":
-            levels = find_levels(master, spec, plan, threads=threads)
-            shown = values_in_small(levels, plan, size, finer=_FINER)
-            return Preview(png=_png(shown), thresholds=levels.thresholds)
+            posterised = posterise(master, spec, plan, threads=threads)
+            shown = reduced_values(posterised, plan, size, finer=_FINER)
+            return Preview(png=_png(shown), thresholds=posterised.thresholds)
         shown = _background(master, spec, plan, size)
         if spec.tone.lined:
             strokes = find_strokes(master, spec, plan, threads=threads)
@@ -79,7 +79,7 @@ def preview(
     return Preview(png=_png(shown))
 
 
-def in_small(
+def reduced_preview(
     background: Image.Image | None, strokes: Strokes | None, spec: Spec, plan: Plan, longer_px: int
 ) -> Image.Image:
     """The picture as it is printed, from what its making has found already.
@@ -91,7 +91,7 @@ def in_small(
         plan: Its plan.
         longer_px: The longer side of what is given back.
     """
-    size = size_in_small(plan.picture, longer_px, longer_px)
+    size = reduced_size(plan.picture, longer_px, longer_px)
     shown = Image.new("L", size, 255) if background is None else background
     if strokes is None:
         return shown

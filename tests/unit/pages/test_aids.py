@@ -140,7 +140,7 @@ def test_the_map_leaves_the_shortest_of_too_many_lines_out() -> None:
     found = strokes(*many)
     found = replace(found, length_mm=np.arange(1, 60, dtype=np.float32))
     lines = LineWork(strokes=found, line_mm=0.35)
-    ((_, paths),) = lines.in_small(0.5, 20)
+    ((_, paths),) = lines.reduced_paths(0.5, 20)
     assert paths.count(" m ") == 20
     # The longest, at half its size, in 50ths of a millimetre.
     assert f"{59 * 25} 0 m" in paths
