@@ -71,7 +71,7 @@ def _advice(finest_mm: float) -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class Findings:
-    """What is known of a plan that a person may have to be told.
+    """The facts of a plan that warnings depend on.
 
     Attributes:
         finest_line_mm: The thinnest line that reference and print can hold.

@@ -1,7 +1,8 @@
 """Which part of the reference fills the picture.
 
-The crop always ends with exactly the picture's proportions, and never reaches beyond the
-reference, also when it is turned.
+The resolved crop has exactly the picture's proportions and stays within the reference, also
+when it is turned. One that was given may be 1 % off the proportions and is then trimmed; more
+is an error that says what would fit.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ _SLACK_PX = 0.5
 
 @dataclass(frozen=True)
 class _CropLimits:
-    """The reference in pixels and the turn of the crop."""
+    """The reference in pixels, and by how much the crop is turned."""
 
     width_px: int
     height_px: int

@@ -1,4 +1,8 @@
-"""From a partition to pieces with labels, neighbours and places on pages; and their seams."""
+"""From a partition to pieces with labels, neighbours and places on pages; and their seams.
+
+With a lap, each piece reaches under its right and its lower neighbour; the seam is the edge of
+the piece on top, and joining goes from A1 onward.
+"""
 
 from __future__ import annotations
 

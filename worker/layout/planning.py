@@ -28,12 +28,12 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
     """Plan the sheets of one picture.
 
     Args:
-        spec: The job.
-        study: What is known of the reference.
+        spec: The spec.
+        study: The study of the reference.
         max_sheets: The most sheets one pack may have.
 
     Raises:
-        SpecError: The job cannot be done as asked; the error names the field.
+        SpecError: The spec cannot be met; the error names the field.
     """
     picture = _picture(spec)
     page = page_area(spec.sheet, spec.print)
@@ -64,8 +64,8 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
     )
     spots = tape_spots(cells, seams, cost_map)
     coverage = mean_coverage(spec, study, frame, detail)
-    # What seams look for is the photo's line; it is told of only where it is printed.
-    told = spec.tone.photographic
+    # The cost of seams is the photo's line; it is reported only where the photo is printed.
+    reported = spec.tone.photographic
     return Plan(
         picture=picture,
         sheet=page.size,
@@ -77,15 +77,15 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         run_through=choice.run_through,
         protected_mm=cost_map.protected,
         pieces=pieces,
-        seams=seams if told else tuple(replace(seam, line_mm=None) for seam in seams),
-        tape_spots=spots if told else tuple(replace(spot, line_mm=None) for spot in spots),
+        seams=seams if reported else tuple(replace(seam, line_mm=None) for seam in seams),
+        tape_spots=spots if reported else tuple(replace(spot, line_mm=None) for spot in spots),
         trim_stacks=stacks,
         check_lengths=check_lengths(pieces, picture, spec.sheet.format),
         passes=passes(pieces, face_down=spec.print.mirror),
         resolution=sharpness,
         mean_coverage=coverage,
-        seam_line_chosen_mm=choice.partition.line_mm(choice.problem.cost_map) if told else None,
-        seam_line_even_mm=choice.even.line_mm(choice.problem.cost_map) if told else None,
+        seam_line_chosen_mm=choice.partition.line_mm(choice.problem.cost_map) if reported else None,
+        seam_line_even_mm=choice.even.line_mm(choice.problem.cost_map) if reported else None,
         warnings=plan_warnings(
             Findings(
                 finest_line_mm=sharpness.finest_line_mm,

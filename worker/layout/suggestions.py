@@ -1,10 +1,9 @@
-"""What would save sheets: small changes of the job, each counted and told.
+"""Small changes of the spec that would save sheets.
 
-A margin that is half a millimetre wider than the printer needs, or a correction that is no
-more than the slip of a hand, can cost a whole row. Nobody sees that from the count alone. So
-the plan names every small change that takes fewer sheets, with how many. Sheets are only
-counted, no seam is looked for; where areas are protected, which may cost sheets of their own,
-the seams of the changed job are looked for after all.
+A margin half a millimetre wider than the printer needs, or a correction within the error of
+reading it, can cost a whole row of sheets. The plan names every small change that takes fewer
+sheets, and how many. Counting sheets takes microseconds, so every plan does it. Seams are
+searched only where areas are protected, since those may need additional sheets.
 """
 
 from __future__ import annotations
@@ -37,14 +36,14 @@ _READ_MM = 200.0
 
 @dataclass(frozen=True, kw_only=True)
 class PlannedSpec:
-    """A job as it was planned.
+    """A spec, and how many sheets its plan takes.
 
     Attributes:
-        spec: The job.
-        photo_px: Width and height of the reference.
-        ground: The picture as seams see it.
-        sheets: How many it takes.
-        most: The most that one pack may have.
+        spec: The spec.
+        photo_px: Width and height of the reference, in pixels.
+        cost_map: What a seam costs at each place of the picture.
+        sheets: How many sheets the plan takes.
+        most: The most sheets that one pack may have.
     """
 
     spec: Spec
@@ -91,11 +90,11 @@ def changed(spec: Spec, change: Change) -> Spec:
 
 
 def sheets_with(planned: PlannedSpec, change: Change) -> int | None:
-    """How many sheets the changed job takes; None where it cannot be made, or is not counted.
+    """How many sheets the changed spec takes; None where it is invalid, or is not counted.
 
-    Protected areas may take up to two more than the fewest. Then seams are looked for, but not
-    staggered ones, which takes too long for a plan that follows a finger, and not on a picture
-    of another size, whose detail is not at hand.
+    Protected areas may take up to two sheets more than the fewest, so seams are searched there.
+    Staggered seams are not, which takes too long for a plan that follows a finger; nor are
+    seams of a picture with another size, for which there is no detail map at hand.
     """
     spec = changed(planned.spec, change)
     try:

@@ -1,6 +1,6 @@
 """Drawing in millimetres from the top left of a page, as the plan gives them.
 
-Everything that is drawn goes through here, so that points exist in one place, text is
+All drawing goes through this canvas, so that millimetres become points in one place, text is
 shaped in one place, and a grey page stays grey.
 """
 
@@ -37,14 +37,19 @@ class LineStyle:
 
 @dataclass(eq=False)
 class PdfCanvas:
-    """Draws on the current page of some paper; `grey` prints every ink as its grey."""
+    """Draws on the current page of a PDF.
+
+    Attributes:
+        pdf: The document that is written.
+        grey: Whether every ink is drawn as its grey.
+    """
 
     pdf: PdfWriter
     grey: bool = False
     _fills: Ink | None = field(default=None, init=False)
 
     def new_page(self) -> None:
-        """Forget what the last page had set."""
+        """Reset the graphics state that is cached for the current page."""
         self._fills = None
 
     def line(self, start: Point, end: Point, stroke: LineStyle) -> None:
@@ -132,9 +137,9 @@ class PdfCanvas:
         *,
         turn_deg: float = 0.0,
     ) -> None:
-        """Many of them, each in parts that are shaped apart; all rims lie below all texts.
+        """Many such texts, each in parts that are shaped separately; rims are below all texts.
 
-        A wall has some hundred thousand squares to name, all from a thousand parts.
+        A mural has some hundred thousand squares to name, made from a thousand parts.
         """
         turn = math.radians(turn_deg)
         cos, sin = math.cos(turn), math.sin(turn)
@@ -168,7 +173,7 @@ class PdfCanvas:
         self.pdf.draw_indexed(indexed, matrix=self._matrix(area, turned=turned))
 
     def _matrix(self, area: Rect, *, turned: bool) -> str:
-        """It takes the unit square, u along an image's width and v up its height, to the page.
+        """The matrix from the unit square (u along an image's width, v up) to the page.
 
         Turned clockwise, u runs down and v rightwards (ISO 32000-1, 8.9.5).
         """
@@ -182,7 +187,7 @@ class PdfCanvas:
 
     @contextmanager
     def clipped(self, area: Rect) -> Iterator[None]:
-        """What is drawn meanwhile shows within a rectangle alone; lines keep their weight."""
+        """Clip what is drawn inside this context to a rectangle; lines keep their weight."""
         x, y = self._pt(area.left, area.bottom)
         size = mm_to_pt(area.width), mm_to_pt(area.height)
         self.pdf.code(f"q {x:.5f} {y:.5f} {size[0]:.5f} {size[1]:.5f} re W n")

@@ -1,9 +1,9 @@
-"""Pictures of a few flat tones, packed without loss.
+"""Pictures of a few flat tones as indexed images, without loss.
 
-JPEG would fringe every border between two tones, and spend most of its bytes there. With
-16 tones or fewer a pixel takes 4, 2 or 1 bits of an Indexed colour space (ISO 32000-1,
-8.6.6.3), and Flate leaves little of what is flat: some tens of kilobytes a sheet. (A
-predictor saves another eighth of that, and costs each reader a step more.)
+JPEG would blur every border between two tones, and spend most of its bytes there. With 16
+tones or fewer a pixel takes 4, 2 or 1 bits of an Indexed colour space (ISO 32000-1, 8.6.6.3),
+and Flate compresses flat areas to some tens of kilobytes a sheet. (A predictor would save
+another eighth, and cost each reader another step.)
 """
 
 from __future__ import annotations
@@ -26,13 +26,13 @@ _DEFLATE_LEVEL = 6
 
 @dataclass(frozen=True, kw_only=True)
 class IndexedImage:
-    """A picture ready for a PDF.
+    """A grey picture, encoded for a PDF.
 
     Attributes:
         content: Rows of packed pixels, deflated.
         size_px: Width and height.
-        greys: The tones that the pixels count through, dark to light; none where there are
-            more than 16, and each byte is a grey of its own.
+        greys: The tones that pixels are indices into, dark to light; empty where there are
+            more than 16, and each byte is the grey itself.
         bits: Bits of a pixel: 1, 2, 4 or 8.
     """
 
@@ -50,7 +50,7 @@ class IndexedImage:
 
 
 def index_image(picture: Image.Image) -> IndexedImage:
-    """Pack a grey picture; any is packed without loss, flat ones become small.
+    """Encode a grey picture without loss; one with few flat tones becomes small.
 
     Args:
         picture: Mode L.

@@ -1,7 +1,7 @@
-"""What drawings are made of: paper, graphite, one warm accent, and three weights of line.
+"""Colours, text styles and line weights of our pages.
 
-The accent is that of sanguine chalk, the oldest of tracing's companions. On the sheets
-of a grey pack it becomes grey like everything else, so that a printer spends no colour.
+Greys, one accent (the red of sanguine chalk), and three weights of line. On a grey page the
+accent is drawn as its grey, so that the printer uses no colour ink.
 """
 
 from __future__ import annotations
@@ -43,7 +43,8 @@ FAINT = Ink(0.74, 0.73, 0.72)
 SANGUINE = Ink(0.710, 0.282, 0.165)
 WASH = Ink(0.937, 0.843, 0.800)
 
-#: Nothing that one has to read is smaller (common practice; six points is the least in print).
+#: The smallest type for text that must be read (common practice; six points is the least in
+#: print).
 SMALLEST_PT = 7.0
 
 HAIR_MM = 0.12

@@ -1,7 +1,7 @@
-"""Which counts of rows and pieces cover the picture at all.
+"""Which counts of rows and pieces cover the picture.
 
-Aligned seams want rows of one kind. Staggered ones may mix rows of upright and of turned
-pieces, which uses the slack better and can spare sheets.
+Aligned seams need rows of one kind. Staggered ones may mix rows of upright and of turned
+pieces, which uses slack better and can save sheets.
 """
 
 from __future__ import annotations

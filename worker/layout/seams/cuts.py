@@ -1,12 +1,12 @@
-"""The quietest cuts of one length, exactly.
+"""The cuts of one length that cost least, exactly.
 
-A length is cut into pieces that each fit on a sheet. Where the cuts may lie is counted in
-whole millimetres back from the fullest layout: if every remaining piece were as long as its
-sheet allows, cut i would lie at `base_i`; moving it down by n ≥ 0 leaves n mm of slack to the
-pieces behind it. Slack can only be used up along the way, so n never rises from cut to cut,
-and dynamic programming over (pieces used, n) finds the optimum over all such layouts
-(Bellman 1957). Pieces may be of two kinds (a row of upright sheets is higher than a row of
-turned ones); the order of kinds is then part of the optimum.
+A length is cut into pieces that each fit on a sheet. Positions are counted in whole millimetres
+from the fullest layout: if every remaining piece were as long as its sheet allows, cut i would
+be at `base_i`; moving it on by n ≥ 0 leaves n mm of slack to the pieces behind it. Slack can
+only be used up, so n never rises from cut to cut, and dynamic programming over (pieces used, n)
+finds the optimum of all such layouts (Bellman 1957); the tests compare it with brute force.
+Pieces may be of two kinds (a row of upright sheets is higher than a row of turned ones); the
+order of kinds is then part of the optimum.
 """
 
 from __future__ import annotations
@@ -30,13 +30,13 @@ _EPSILON = 1e-9
 
 @dataclass(frozen=True, kw_only=True)
 class LengthToCut:
-    """What is to be cut.
+    """A length, and the pieces that it is to be cut into.
 
     Attributes:
-        length_mm: The whole.
+        length_mm: The whole length.
         capacities_mm: The longest piece of each kind, lap included.
         counts: How many pieces of each kind.
-        shortest_mm: No piece is shorter.
+        shortest_mm: The least length of a piece.
         lap_mm: Every piece but the last reaches this far under the next.
     """
 
@@ -48,12 +48,12 @@ class LengthToCut:
 
     @property
     def advances_mm(self) -> tuple[float, ...]:
-        """How far a full piece of each kind takes us: its capacity less the lap."""
+        """How much of the length a full piece of each kind covers: its capacity less the lap."""
         return tuple(capacity - self.lap_mm for capacity in self.capacities_mm)
 
     @property
     def slack_mm(self) -> float:
-        """What full pieces would reach beyond the length; negative if they do not suffice."""
+        """By how much full pieces exceed the length; negative if they do not cover it."""
         full = sum(n * mm for n, mm in zip(self.counts, self.advances_mm, strict=True))
         return full - (self.length_mm - self.lap_mm)
 
@@ -81,10 +81,10 @@ _State = tuple[int, ...]
 def quietest_cuts(
     length: LengthToCut, cost: CutCost, *, shift_share: float = 0.0
 ) -> CutLayout | None:
-    """The cuts with the least cost, or None if the pieces do not suffice or no place is free.
+    """The cuts with the least cost, or None if pieces do not cover the length or no place is free.
 
-    Where the pieces are so tight that none of the layouts in whole millimetres keeps all of
-    them long enough, there is one layout left to take: that in which all give up alike.
+    Where pieces are so tight that no layout in whole millimetres keeps all of them long
+    enough, one layout is left: that in which all pieces give up the same share.
 
     Args:
         length: What is to be cut.

@@ -1,4 +1,4 @@
-"""The cutting job, thought of in rows, and the lengths that it cuts."""
+"""The cutting problem in rows: a picture, the largest pieces, and the lengths to cut."""
 
 from __future__ import annotations
 
@@ -18,11 +18,12 @@ _EPSILON = 1e-9
 
 @dataclass(frozen=True, kw_only=True)
 class CountingProblem:
-    """What sheets are counted by: the picture's size, and how much one sheet carries.
+    """The part of a cutting problem that sheets are counted with; it ignores what is pictured.
 
     Attributes:
-        width_mm, height_mm: The picture.
-        capacities_mm, lap_mm: As those of `CuttingProblem`.
+        width_mm, height_mm: Size of the picture.
+        capacities_mm: Largest piece, (width, height), upright and turned.
+        lap_mm: How far pieces reach under their right and lower neighbours.
     """
 
     width_mm: float
@@ -31,7 +32,7 @@ class CountingProblem:
     lap_mm: float
 
     def transposed(self) -> CountingProblem:
-        """The same with rows and columns changed over."""
+        """The same problem with rows and columns exchanged."""
         (w0, h0), (w1, h1) = self.capacities_mm
         return CountingProblem(
             width_mm=self.height_mm,
@@ -52,13 +53,13 @@ class CountingProblem:
 
 @dataclass(frozen=True, kw_only=True)
 class CuttingProblem:
-    """What is to be partitioned, thought of in rows.
+    """A picture to be cut into rows of pieces.
 
     Attributes:
-        ground: The picture as seams see it.
+        cost_map: What a seam costs at each place of the picture.
         capacities_mm: Largest piece, (width, height), upright and turned.
         lap_mm: How far pieces reach under their right and lower neighbours.
-        quiet: Whether seams look for little line, or split evenly.
+        quiet: Whether seams follow the least line; if not, the picture is split evenly.
     """
 
     cost_map: CostMap
@@ -68,7 +69,7 @@ class CuttingProblem:
 
     @property
     def counting(self) -> CountingProblem:
-        """The job without what lies on the picture."""
+        """The problem without the cost map."""
         return CountingProblem(
             width_mm=self.cost_map.width_mm,
             height_mm=self.cost_map.height_mm,
@@ -77,7 +78,7 @@ class CuttingProblem:
         )
 
     def transposed(self) -> CuttingProblem:
-        """The same job with rows and columns changed over."""
+        """The same problem with rows and columns exchanged."""
         (w0, h0), (w1, h1) = self.capacities_mm
         return replace(
             self, cost_map=self.cost_map.transposed(), capacities_mm=((h0, w0), (h1, w1))
@@ -109,7 +110,7 @@ class CuttingProblem:
 def cutting_problem(
     cost_map: CostMap, page: PageArea, *, lap_mm: float, quiet: bool
 ) -> CuttingProblem:
-    """The job of cutting a picture into pieces for a page."""
+    """The problem of cutting a picture into pieces for a page."""
     return CuttingProblem(
         cost_map=cost_map, capacities_mm=_capacities(page), lap_mm=lap_mm, quiet=quiet
     )
@@ -118,7 +119,7 @@ def cutting_problem(
 def counting_problem(
     picture_mm: tuple[float, float], page: PageArea, *, lap_mm: float
 ) -> CountingProblem:
-    """What sheets are counted by where a picture (width, height) is cut for a page."""
+    """The counting problem of a picture (width, height) and a page."""
     width_mm, height_mm = picture_mm
     return CountingProblem(
         width_mm=width_mm, height_mm=height_mm, capacities_mm=_capacities(page), lap_mm=lap_mm

@@ -1,7 +1,7 @@
-"""A picture cut into pieces: bands that run through, each cut across into pieces.
+"""A picture cut into pieces: rows that run through, each cut across into pieces.
 
-Everything here thinks in rows: seams that run through lie, seams within a row stand.
-Staggering by columns is the same on the transposed picture.
+Seams that run through are horizontal here, those within a row are vertical. Staggering by
+columns is the same on the transposed picture.
 """
 
 from __future__ import annotations

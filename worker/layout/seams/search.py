@@ -1,7 +1,10 @@
-"""Which partition: fewest sheets first, then the quietest seams.
+"""Which partition: fewest sheets first, then the least line under tape.
 
-Candidates differ in how sheets are turned and counted. All that need the fewest sheets, and
-where areas are protected up to two sheets more, are cut as quietly as can be and compared.
+Candidates differ in how many sheets are turned, and in rows and pieces. All candidates with the
+fewest sheets (or up to two more, where areas are protected) are cut along the least line and
+compared. Seams that run through are found first, the others within them: each stage is exact,
+their sum need not be. The search has a budget of nodes; past it, each row gives way to the row
+above. The tests compare both stages with brute force.
 """
 
 from __future__ import annotations
@@ -33,7 +36,14 @@ _Offer = tuple[CuttingProblem, RunThrough, Candidate]
 
 @dataclass(frozen=True, kw_only=True)
 class Choice:
-    """A partition, how it runs, and the same sheets evenly split."""
+    """The chosen partition.
+
+    Attributes:
+        partition: The rows with their cuts.
+        run_through: Which seams run through from edge to edge.
+        even: The same sheets, split evenly, for comparison.
+        problem: What was solved; transposed where rows are the picture's columns.
+    """
 
     partition: Partition
     run_through: RunThrough
@@ -85,7 +95,7 @@ def _rank(choice: Choice) -> tuple[int, int, bool, float, int]:
 
 
 def _choose(offer: _Offer, budget: int, nodes: int) -> Choice | None:
-    """The offer cut as quietly as can be, with at most `budget` sheets."""
+    """The offer cut along the least line, with at most `budget` sheets."""
     problem, run, candidate = offer
     cost_map = problem.cost_map
     lying = cost_map.transposed().cost(0.0, cost_map.width_mm, quiet=problem.quiet)

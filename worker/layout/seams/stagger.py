@@ -1,10 +1,10 @@
-"""Rows cut each at its own quietest places, but never at one place with their neighbours.
+"""Staggered rows: each cut along the least line, with seams apart from those of its neighbours.
 
-Rows depend on each other only where a seam of one comes too close to a seam of the next.
-So each row is first solved alone; where two seams conflict, any valid layout has at least
-one of the two rows without a seam in the interval around them, which gives two smaller
-problems. Searching these best first finds the optimum (conflict-based search, Sharon et
-al. 2015, here over rows instead of agents).
+Rows depend on each other only where a seam of one is too close to a seam of the next. So each
+row is first solved alone. Where two seams conflict, any valid layout has at least one of the
+two rows without a seam in the interval around them, which gives two smaller problems. Searching
+these best first finds the optimum (conflict-based search, Sharon et al. 2015, here over rows
+instead of agents); the tests compare it with brute force.
 """
 
 from __future__ import annotations
