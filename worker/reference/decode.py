@@ -1,8 +1,9 @@
-"""Open a stranger's picture within budgets, or say why not.
+"""Decode a photo of any accepted kind, or raise an error that says why it cannot be used.
 
-Between opening and decoding stands a check of our own, so that a header that promises
-more pixels than this machine accepts costs nothing. Whatever a decoder raises or warns of
-becomes one of our errors here; nothing of the imaging library's leaves this module.
+The size in the header is checked before pixels are decoded, so that a file with too many
+pixels costs nothing. Whatever a decoder raises or warns of becomes one of our errors here. The
+readable share of a damaged photo is found by kind: JPEG by its decoder's warnings and pixels,
+PNG by its check sums; WebP and AVIF notice only that a file ends early, not every wrong byte.
 """
 
 from __future__ import annotations
@@ -56,7 +57,13 @@ _LEAST_SHARE = 0.01
 
 @dataclass(frozen=True, kw_only=True)
 class Limits:
-    """What this machine accepts: pixels, bytes, and pixels of the shorter side."""
+    """What is accepted.
+
+    Attributes:
+        max_pixels: Most pixels of a photo.
+        max_bytes: Most bytes of its file.
+        min_side_px: Least pixels of the shorter side.
+    """
 
     max_pixels: int = 60_000_000
     max_bytes: int = 40_000_000
@@ -65,7 +72,13 @@ class Limits:
 
 @dataclass(frozen=True, kw_only=True)
 class DecodedPhoto:
-    """A decoded picture, its first frame; `orientation` (EXIF 1 to 8) is still to be applied."""
+    """A decoded photo.
+
+    Attributes:
+        image: Its first frame, as stored.
+        kind: The kind of file.
+        orientation: EXIF orientation (1 to 8) that is still to be applied.
+    """
 
     image: Image.Image
     kind: Kind
@@ -186,7 +199,7 @@ def decode_photo(data: bytes, limits: Limits, *, accept_damaged: bool = False) -
 
 
 def _decoded(data: bytes, kind: Kind, header: Image.Image) -> tuple[Image.Image, float]:
-    """All that can be read, and how much that is: 1 where nothing is missing."""
+    """The picture as far as it can be read, and the share that was read: 1 for all of it."""
     if kind == "jpeg":
         found = jpeg.decode(data, jpeg.parts_of(data), header)
         return found.image, found.share

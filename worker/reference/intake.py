@@ -1,6 +1,7 @@
-"""Take a photo in: master, study and preview, and nothing else of what came with it.
+"""Intake of a photo: write its master, study and preview, and nothing else of the file.
 
-The decoded photo is turned and brought to sRGB part by part, as `keeping` asks for them.
+The decoded photo is turned upright and converted to sRGB part by part, as `write_reference`
+requests them.
 """
 
 from __future__ import annotations
@@ -38,7 +39,14 @@ _DOWN_BACKWARDS = frozenset({3, 4, 6, 7})
 
 @dataclass(frozen=True, kw_only=True)
 class IntakeResult:
-    """What is known of a reference; `sha256` is that of the bytes that were sent."""
+    """The facts of a new reference.
+
+    Attributes:
+        width_px, height_px: Size of the upright reference.
+        format: The kind of file that was sent.
+        sha256: SHA-256 of the bytes that were sent.
+        study: Its study.
+    """
 
     width_px: int
     height_px: int
@@ -77,7 +85,7 @@ def take_in(
     """Write `master.zip`, `study.npz` and `preview.jpg` into `folder`.
 
     Args:
-        source: The bytes as they were sent; their name does not matter.
+        source: The file's bytes as they were sent.
         folder: Exists, and is the caller's to remove if this fails.
         limits: What is accepted.
         threads: How many work at once.

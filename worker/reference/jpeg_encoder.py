@@ -1,8 +1,7 @@
 """JPEG encoding that lets other threads run.
 
-Encoding into memory keeps the interpreter's lock; encoding into a file gives it up. So
-each thread encodes into a small file of its own and reads it back, which the system keeps
-in memory anyway.
+Encoding into memory holds the interpreter's lock; encoding into a file releases it. So each
+thread encodes into a small temporary file of its own and reads it back from the system's cache.
 """
 
 from __future__ import annotations
@@ -20,7 +19,13 @@ ChromaSampling = Literal["4:4:4", "4:2:0"]
 
 
 class JpegEncoder:
-    """Encodes for any number of threads; close it from the thread that opened it."""
+    """Encodes JPEGs for any number of threads.
+
+    Use it as a context manager; leave it in the thread that entered it.
+
+    Args:
+        folder: Where temporary files are made.
+    """
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder

@@ -1,9 +1,9 @@
-"""The master: the reference as making reads it, upright, in sRGB and in grey, in tiles.
+"""The master: a reference upright, in sRGB and in grey, as JPEG tiles in an uncompressed ZIP.
 
-Making a piece needs a small part of the photo, often much reduced. Tiles are JPEGs of
-their own in one stored ZIP file, so that a part costs only its tiles, decoded at a half, a
-quarter or an eighth where that is enough, on as many threads as there are; and memory does
-not grow with the photo.
+Making a piece needs a small part of the photo, often much reduced. So only the tiles of that
+part are decoded, at a half, a quarter or an eighth of their size where that is enough, on
+several threads; memory does not grow with the photo. Grey is linear-light luminance, computed
+once at intake.
 """
 
 from __future__ import annotations

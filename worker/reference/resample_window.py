@@ -1,4 +1,4 @@
-"""The part of a master that some pixels are resampled from, with what their kernel reaches."""
+"""The part of a master that pixels are resampled from, including the reach of the kernel."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ Point = tuple[float, float]
 
 @dataclass(frozen=True)
 class Window:
-    """A part of the master, reduced by `shrink`, that holds all a cut needs."""
+    """A part of the master, reduced by `shrink`, with all pixels that resampling needs."""
 
     image: Image.Image
     left_px: int
@@ -60,7 +60,7 @@ def box_over(master: Master, corners: Sequence[Point], shrink: int, pitch_px: fl
 def window_over(
     master: Master, colour_mode: ColourMode, corners: Sequence[Point], shrink: int, pitch_px: float
 ) -> Window:
-    """The window that `box_over` tells, read."""
+    """Read the window that `box_over` returns."""
     box = box_over(master, corners, shrink, pitch_px)
     return Window(master.window(colour_mode, box, shrink=shrink), box[0], box[1], shrink)
 

@@ -1,8 +1,8 @@
-"""Keep a picture as making and layout read it: master, study and preview.
+"""Write a reference: its master, study and preview.
 
-Where its parts come from does not matter here: from a photo just decoded, or from a master
-that is squared up. They are asked for tile by tile, and each is brought to grey, encoded and
-reduced while it is in the processor's cache, on as many threads as there are.
+The picture is a source of parts: a photo that was just decoded, or a master that is squared up.
+Parts are requested tile by tile; each is converted to grey, encoded and reduced while it is in
+the processor's cache, on several threads.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ SMALL_PX = 1280
 
 
 class PictureSource(Protocol):
-    """A picture that gives its parts, upright and in sRGB, to any number of threads."""
+    """A picture that returns its parts, upright and in sRGB; safe in threads."""
 
     @property
     def size_px(self) -> tuple[int, int]:
@@ -64,7 +64,7 @@ def chroma_sampling_of(format_: str) -> ChromaSampling:
 
 @dataclass(frozen=True, kw_only=True)
 class WrittenReference:
-    """What is known of a kept picture; `digest` tells the content of all its tiles."""
+    """A written reference: its study, and a digest of the content of all its tiles."""
 
     study: ReferenceStudy
     digest: str

@@ -45,7 +45,7 @@ def plan_for(spec: Spec) -> Plan:
     return plan_sheets(spec, study)
 
 
-def job_for(spec: Spec, text: PackText = TEXT) -> PackContent:
+def content_for(spec: Spec, text: PackText = TEXT) -> PackContent:
     return PackContent(spec=spec, plan=plan_for(spec), text=text)
 
 
@@ -111,7 +111,7 @@ def read() -> Callable[[Path, int], str]:
 
 @pytest.fixture
 def pack() -> Callable[..., PackContent]:
-    return job_for
+    return content_for
 
 
 @pytest.fixture

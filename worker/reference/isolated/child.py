@@ -1,4 +1,4 @@
-"""The process that reads photos: one after the other, until nobody asks any more.
+"""The process that takes photos in, one after the other, until its standard input ends.
 
 Started as `python -m worker.reference.isolated.child`. Standard input brings questions and
 photos; its end, which also comes when whoever started this process dies, ends the process.

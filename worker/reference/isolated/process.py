@@ -1,4 +1,4 @@
-"""One process that reads photos, seen from the one that asks it to."""
+"""One child process that takes photos in, as its parent sees it."""
 
 from __future__ import annotations
 
@@ -26,8 +26,8 @@ class ProcessEnded(Exception):
     """The process ended before it answered.
 
     Attributes:
-        slow: Because it had used up its time.
-        crashed: Because of a fault in its own code; otherwise somebody else ended it.
+        slow: It had used up its time.
+        crashed: A fault in its own code; if neither, it was ended from outside.
     """
 
     def __init__(self, *, slow: bool, crashed: bool) -> None:
@@ -64,7 +64,7 @@ class PhotoProcess:
         return self._process.poll() is None
 
     def ask(self, question: dict[str, Any], photo: BinaryIO, within_s: float) -> dict[str, Any]:
-        """Its answer to a question about a photo, whose length the question tells.
+        """Its answer to a question about a photo; `question["bytes"]` is the photo's length.
 
         Raises:
             Ended: There is none.

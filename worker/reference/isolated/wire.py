@@ -1,7 +1,7 @@
-"""How web and child talk: a message is its length in four bytes, then that much JSON.
+"""The protocol between parent and child: a length in four bytes, then that much JSON.
 
-The photo's bytes follow the question at once. So the child needs no right to read any file,
-and nothing is said of where the photo came from.
+The photo's bytes follow the question. So the child needs no right to read any file, and learns
+nothing about where the photo came from.
 """
 
 from __future__ import annotations
@@ -9,21 +9,21 @@ from __future__ import annotations
 import json
 from typing import Any, BinaryIO
 
-#: No message is longer; an answer that says so comes from no child of ours.
+#: The longest message; a longer one does not come from a child of ours.
 MOST_BYTES = 64_000
 _LENGTH_BYTES = 4
 BLOCK_BYTES = 1 << 20
 
 
 class PeerGone(Exception):
-    """The other side has gone, or says what it never would."""
+    """The other process has ended, or sent something that is no message."""
 
 
 def send_message(line: BinaryIO, message: dict[str, Any]) -> None:
     """Send a message.
 
     Raises:
-        OSError: The other side has gone.
+        OSError: The other process has ended.
     """
     body = json.dumps(message).encode()
     line.write(len(body).to_bytes(_LENGTH_BYTES, "big") + body)
@@ -49,7 +49,7 @@ def receive_message(line: BinaryIO) -> dict[str, Any]:
 
 
 def read_exactly(line: BinaryIO, count: int) -> bytes:
-    """So many bytes.
+    """Read exactly `count` bytes.
 
     Raises:
         Silent: There are fewer.
@@ -61,10 +61,10 @@ def read_exactly(line: BinaryIO, count: int) -> bytes:
 
 
 def copy_bytes(source: BinaryIO, line: BinaryIO, count: int) -> None:
-    """Copy so many bytes.
+    """Copy `count` bytes.
 
     Raises:
-        OSError: The other side has gone.
+        OSError: The other process has ended.
         Silent: The source has fewer.
     """
     while count > 0:

@@ -1,7 +1,8 @@
-"""Square up: from four corners in a reference to a reference of its own that is a rectangle.
+"""Square up: write the quadrangle between four corners as a rectangular reference.
 
-Each pixel is computed from its place in the rectangle, tile by tile, from the few master
-tiles that it lies on; neither picture is ever held as a whole.
+Each pixel is computed from its place in the rectangle, tile by tile, from the few master tiles
+around it; neither picture is ever in memory as a whole. The source is our own master and not a
+stranger's file, so this needs no process of its own.
 """
 
 from __future__ import annotations
@@ -151,17 +152,17 @@ def square_up(  # noqa: PLR0913 - what of which picture, how, and where to.
         master: The reference.
         corners: Four places (x, y) in shares of it, in any order.
         folder: Exists, is not the master's own, and is the caller's to remove if this fails.
-        format_: What the reference came as.
+        format_: The file format in which the reference was sent.
         proportion: Width ÷ height; estimated from the corners when None.
         limits: How many pixels the rectangle may have.
         threads: How many work at once.
 
     Returns:
-        What is known of the new reference. There are no bytes that were sent; its `sha256`
-        is the digest of what was made.
+        The facts of the new reference. It was not sent as a file, so its `sha256` is the
+        digest of its tiles.
 
     Raises:
-        CornersUnusable: The corners or the proportion are no picture's.
+        CornersUnusable: The corners or the proportion cannot be those of a picture.
     """
     quad = quad_of(corners, (master.width_px, master.height_px))
     settled = settled_proportion(quad, proportion)
