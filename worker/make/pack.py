@@ -1,8 +1,9 @@
-"""One pack, end to end, in one process: what a worker does, and the command without a service.
+"""Make one pack from end to end, in one process: for the worker, and for the command alone.
 
-What the style asks for is found first. Pieces are then made a few ahead of the page that is
-being written, on several threads, and come in page order; so all processors work while
-memory stays flat.
+What the tone style needs is found first. Pieces are then made on several threads, a few ahead
+of the page that is written, and arrive in page order: all processors are used, and memory does
+not grow with the number of sheets. The plan is the one that was stored when the pack was
+requested; nothing is planned anew.
 """
 
 from __future__ import annotations
@@ -79,7 +80,7 @@ class PackFiles:
 
 @dataclass(frozen=True, kw_only=True)
 class _PackTask:
-    """What is asked for, and who waits for it."""
+    """A pack that is being made, with the callbacks of its caller."""
 
     spec: Spec
     plan: Plan
@@ -94,7 +95,7 @@ class _PackTask:
 
 
 def _ignore_progress(_: Progress) -> None:
-    """Progress that no one asked for."""
+    """The default where the caller wants no progress."""
 
 
 def _never() -> bool:
@@ -102,10 +103,10 @@ def _never() -> bool:
 
 
 def pack_number(master_digest: str, spec: Spec, title: str) -> str:
-    """The number on each sheet, by which a lost one can be asked for again.
+    """The number on each sheet, by which a lost one can be requested again.
 
-    The same photo, spec and title give the same number, and nothing else counts. The spec
-    counts whole, with what its style leaves unused.
+    It depends on photo, title and the whole spec (also on fields that the style does not use),
+    and on nothing else.
 
     Returns:
         Eight letters and digits that are not misread, such as `7K3F-Q2ZD`.
@@ -138,17 +139,17 @@ def make_pack(  # noqa: PLR0913 - what is made, where, and two ways to talk with
 ) -> PackFiles:
     """Write a pack's files into `folder`.
 
-    They are `pack.pdf`, `map.png`, `picture.jpg` (the whole picture in small, from which a
+    They are `pack.pdf`, `map.png`, `picture.jpg` (the whole picture, reduced, from which a
     screen shows every sheet) and, where lines are drawn, `strokes.npz`.
 
     Args:
-        master_path: What intake wrote.
-        spec: The job.
+        master_path: The reference's master.
+        spec: The spec.
         plan: Its plan.
-        title: The person's own, in any script.
-        folder: Exists; each file appears in it whole or not at all.
+        title: The pack's title, in any script.
+        folder: Exists; each file appears in it complete or not at all.
         progress: Called in this thread, after each piece.
-        cancelled: Looked at in this thread, between pieces.
+        cancelled: Called in this thread, between pieces; true to stop.
         threads: How many pieces are made at once.
 
     Raises:

@@ -1,7 +1,7 @@
-"""What a tone style asks for: found once for the whole picture, then used piece by piece.
+"""Apply a tone style: find what it needs once for the whole picture, then make pieces with it.
 
-A photograph in grey or colour needs nothing beforehand. Lines to trace and the tones of
-values belong to the picture and not to a sheet, or they would not meet across seams.
+A photograph in grey or colour needs nothing beforehand. Lines to trace and flat tones are found
+for the whole picture and not for each sheet; otherwise they would not meet across seams.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ class StyledPicture:
         return Aids(tones=Tones(greys=self.posterised.tones, shares=self.posterised.shares))
 
     def reduced(self, longer_px: int) -> Image.Image | None:
-        """The whole picture with its printed tones; None where lines alone are drawn."""
+        """The whole picture, reduced, with its printed tones; None where only lines are drawn."""
         if self.spec.tone.style == "outline":
             return None
         if self.posterised is None:
@@ -76,7 +76,14 @@ class StyledPicture:
 
 
 def apply_style(master: Master, spec: Spec, plan: Plan, threads: int) -> StyledPicture:
-    """Find in a reference what the job's style asks for."""
+    """Find what the spec's tone style needs of a reference.
+
+    Args:
+        master: The reference.
+        spec: The spec.
+        plan: Its plan.
+        threads: How many tiles or strips are processed at once.
+    """
     lines = None
     if spec.tone.lined:
         strokes = find_strokes(master, spec, plan, threads=threads)

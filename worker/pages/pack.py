@@ -1,4 +1,4 @@
-"""A pack as one PDF: map, guide, grid, sheets, in that order, written as the pieces come."""
+"""Write a pack as one PDF: map, guide, grid, then sheets, each as soon as its piece is made."""
 
 from __future__ import annotations
 
@@ -37,13 +37,13 @@ def write_pack(  # noqa: PLR0913 - one call takes the whole job, every part by n
     """Write the whole pack.
 
     Args:
-        path: Where to; nothing else is written.
-        spec: The job.
-        plan: How it becomes sheets.
+        path: The file to write; nothing else is written.
+        spec: The spec.
+        plan: Its plan.
         text: Title and number.
-        faint: The whole picture in small, for the map; None where lines alone are drawn.
-        printed: The pieces in the order of their pages; taken one by one, and none is kept.
-        small: The same larger, to draw from; for the gridded reference.
+        faint: The whole picture, reduced, for the map; None where lines alone are drawn.
+        printed: The pieces in page order; taken one by one, and released once written.
+        small: The whole picture, larger than `faint`, for the gridded reference.
         aids: Lines to trace, and the tones of a picture in values.
 
     Raises:
@@ -85,7 +85,7 @@ def write_sheet(  # noqa: PLR0913 - as above.
 
 
 def page_names(plan: Plan) -> tuple[PageName, ...]:
-    """What the pages of a pack are called, in their order."""
+    """The names of a pack's pages, in page order."""
     before = [
         PageName(label="Map", bookmark="Map"),
         PageName(label="Guide 1", bookmark="Guide"),
@@ -110,7 +110,7 @@ def _sheet_page(canvas: PdfCanvas, pack: PackContent, printed: PrintedPiece) -> 
 
 
 def _turn_over(canvas: PdfCanvas, *, trim_mm: Rect | None = None) -> None:
-    """Finish the page; the next one starts with a clean pen."""
+    """Finish the page; the next one starts with a fresh graphics state."""
     trim_pt = None
     if trim_mm is not None:
         sides = (trim_mm.left, trim_mm.top, trim_mm.width, trim_mm.height)

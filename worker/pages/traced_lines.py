@@ -1,11 +1,10 @@
-"""Lines to trace on a sheet: at their absolute place, cut off at the piece's edge.
+"""Lines to trace on a sheet: in the coordinates of the whole picture, clipped to the piece.
 
 They are pure black, not graphite like the rest of a page: a laser printer screens every
 grey into dots, and a screened line of a third of a millimetre has ragged edges. Ends and
 corners are round, as a pen makes them.
 
-Places carry the printer's correction, the weight of lines does not: two percent of it
-nobody sees.
+Coordinates carry the printer's correction, line weights do not: nobody sees two percent of one.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
-"""Cut pieces out of the enlargement, which as a whole is never built.
+"""Resample pieces of the enlargement, which is never in memory as a whole.
 
-Each pixel is computed from its absolute place in the picture and from all master pixels
-that have a share in it, also those beyond the piece's edge. So two pieces that meet
-continue each other, whoever cuts them, whenever, and in whichever strips.
+Each pixel is computed in the coordinates of the whole picture, from all master pixels that its
+kernel covers, also those beyond the piece's edge. So pieces continue each other across seams,
+whichever strips, threads or processes they are made in.
 """
 
 from __future__ import annotations
@@ -32,9 +32,9 @@ _FINE_ENOUGH = 1.25
 
 @dataclass(frozen=True)
 class _Cut:
-    """A rectangle of the picture on a grid of pixels, as it lies in the master.
+    """A rectangle of the picture as a grid of pixels in the master.
 
-    The centre of pixel (i, j) lies at `origin + (i + 0.5) * across + (j + 0.5) * down`, in
+    The centre of pixel (i, j) is at `origin + (i + 0.5) * across + (j + 0.5) * down`, in
     master pixels.
     """
 
@@ -46,7 +46,7 @@ class _Cut:
 
     @property
     def pitch_px(self) -> float:
-        """How many master pixels lie between two of the cut's."""
+        """Distance of two neighbouring pixels of the grid, in master pixels."""
         return max(math.hypot(*self.across), math.hypot(*self.down))
 
     @property
@@ -79,7 +79,7 @@ def enlarge_piece(
 
     Args:
         master: The reference.
-        spec: The job.
+        spec: The spec.
         plan: Its plan.
         piece: One of the plan's.
         ppi: Pixels per inch; the plan's by default.
@@ -98,11 +98,11 @@ def piece_size(rect_mm: Rect, resolution_ppi: float) -> tuple[int, int]:
 
 
 def faint_picture(master: Master, spec: Spec, plan: Plan, max_px: int) -> Image.Image:
-    """The whole picture in small, with its printed tones, for the map to veil and draw over.
+    """The whole picture, reduced, with its printed tones, for the map to draw over.
 
     Args:
         master: The reference.
-        spec: The job.
+        spec: The spec.
         plan: Its plan.
         max_px: The longer side of what is given back.
     """
@@ -116,7 +116,7 @@ def whole_picture(master: Master, spec: Spec, plan: Plan, size: tuple[int, int])
 
 
 def reduced_size(picture: Size, width_px: float, height_px: float) -> tuple[int, int]:
-    """Columns and rows of the whole picture, as large as fits into so many pixels."""
+    """Columns and rows of the whole picture, as large as fits into these limits."""
     share = min(width_px / picture.width_mm, height_px / picture.height_mm)
     return max(round(picture.width_mm * share), 1), max(round(picture.height_mm * share), 1)
 
@@ -148,11 +148,11 @@ def picture_part(  # noqa: PLR0913 - what of which picture, on which grid, read 
 
     Args:
         master: The reference.
-        spec: The job.
+        spec: The spec.
         plan: Its plan.
         rect_mm: Inside the picture.
         size: Columns and rows of the grid that is laid over the rectangle.
-        colour_mode: Grey or colour; the job's own by default.
+        colour_mode: Grey or colour; the spec's own by default.
         toned: With the printed tones, or as the reference has them.
     """
     colour_mode = colour_mode or spec.tone.colour_mode

@@ -1,8 +1,9 @@
-"""The picture as it will be printed, in small, for a screen: tones, lines, or both.
+"""The picture as it will be printed, reduced, for a screen: tones, lines, or both.
 
-It is found just as for print, so that what is seen is what comes out of the printer;
-only the drawing differs. Grid, seams and marks are not in it: whoever shows the picture
-knows the plan and draws them over it.
+Tones and lines come from the same functions as for print, so that the screen shows what the
+printer prints; only the drawing differs. Grid, seams and marks are not included: the client
+has the plan and draws them over the picture. A preview shows a person's photo, so nothing
+stores it.
 """
 
 from __future__ import annotations
@@ -59,7 +60,7 @@ def preview(
 
     Args:
         master_path: What intake wrote.
-        spec: The job.
+        spec: The spec.
         plan: Its plan.
         width_px: Of what is shown; less for pictures that would become too high.
         threads: How many strips or tiles are worked on at once; it changes nothing of the
@@ -87,7 +88,7 @@ def reduced_preview(
     Args:
         background: Its printed tones, no larger than `longer_px`; None where there is only paper.
         strokes: Lines to trace, where there are any.
-        spec: The job.
+        spec: The spec.
         plan: Its plan.
         longer_px: The longer side of what is given back.
     """

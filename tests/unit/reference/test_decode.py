@@ -26,7 +26,7 @@ from worker.errors import (
     ReferenceTooSmall,
     ReferenceType,
 )
-from worker.reference.decode import _QUIET, Limits, decode_photo, read_within
+from worker.reference.decode import _WARNINGS_IGNORED, Limits, decode_photo, read_within
 
 ENCODERS = ("JPEG", "PNG", "WEBP", "TIFF", "HEIF", "AVIF")
 LIMITS = Limits(max_pixels=1_000_000, max_bytes=1_000_000)
@@ -214,7 +214,7 @@ def test_threads_that_open_at_once_leave_the_warnings_as_they_were() -> None:
     for worker in workers:
         worker.join()
     assert list(warnings.filters) == before
-    assert _QUIET._inside == 0
+    assert _WARNINGS_IGNORED._inside == 0
 
 
 def test_the_first_of_several_pictures_is_taken() -> None:

@@ -1,7 +1,7 @@
 """A cover: the sheet on top of what one student takes home.
 
-It says whose it is, what will be drawn, how the sheets join, and what is in the pack; the
-same plate as on the assembly map stands in the middle, drawn anew so that it is sharp.
+It names the student, what will be drawn, how the sheets join, and what is in the pack. The
+drawing of the assembly map is in the middle, drawn anew so that it is sharp.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from worker.pdf.writer import PdfWriter
 from worker.spec.plan import FIRST_GRID_PAGE, Rect
 from worker.units import pt_to_mm
 
-#: The longer side of the faint picture on the plate, in pixels: 130 ppi on A4.
+#: The longer side of the faint picture, in pixels: 130 ppi on A4.
 FAINT_PX = 900
 #: Letters; no word of a language is as long, but an address may be.
 _LONGEST_WORD = 40

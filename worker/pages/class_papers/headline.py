@@ -1,4 +1,4 @@
-"""A name or a title as large as its room allows, on as few lines as may be."""
+"""A name or a title in the largest type that fits its room."""
 
 from __future__ import annotations
 
@@ -23,12 +23,12 @@ _STEP = 0.93
 
 @dataclass(frozen=True, kw_only=True)
 class HeadlineStyle:
-    """How a text may be set.
+    """The sizes and lines that a headline may take.
 
     Attributes:
-        style: Its size is the largest that is tried.
-        smallest_pt: At this size what is too long ends in an ellipsis.
-        most_lines: However high the room is.
+        style: The style; its size is the largest that is tried.
+        smallest_pt: The smallest size; text that is still too long ends in an ellipsis.
+        most_lines: The most lines, however high the room is.
     """
 
     style: TextStyle

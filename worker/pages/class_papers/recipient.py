@@ -1,4 +1,4 @@
-"""What the pages of a class say beside a pack's own words: whose it is, and where it stands."""
+"""The student who gets a pack, and how a class's pages state its sheets."""
 
 from __future__ import annotations
 
@@ -12,14 +12,14 @@ from worker.pdf.palette import TextStyle
 
 @dataclass(frozen=True, kw_only=True)
 class Recipient:
-    """A student's place in a class.
+    """The student who gets a pack, and their place in a print run.
 
     Attributes:
         name: The student's, in any script; as on the roster.
         group: The class's name.
         place: Place in the run, from 1.
         of: How many students the run has.
-        note: What the tutor tells this student.
+        note: The tutor's note for this student.
     """
 
     name: str

@@ -1,9 +1,9 @@
-"""A separator: the sheet that lies before each student's pack in a print run.
+"""A separator: the sheet before each student's pack in a print run.
 
-Someone stands before three hundred printed sheets and deals them out. So the name is as
-large as the page lets it be, the count is told in figures that can be read across a
-table, and a tab at the right edge steps down from student to student, so that the places
-to part the stack show when it is fanned. It is grey: it is read once.
+A tutor parts some three hundred printed sheets by these pages. So the name is as large as the
+page allows, the number of sheets can be read across a table, and a tab at the right edge steps
+down from student to student, which shows where to part a fanned stack. It is grey: it is read
+once.
 """
 
 from __future__ import annotations

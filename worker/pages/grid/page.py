@@ -1,4 +1,4 @@
-"""Pages 4 and 5 of a pack with a grid: the gridded reference in small, and the grid to rule.
+"""Pages 4 and 5 of a pack with a grid: the small gridded reference, and the grid to rule.
 
 With these two pages a picture is drawn by eye, without transfer: what stands in a square
 of the reference comes into the same square of the support, larger by one factor.

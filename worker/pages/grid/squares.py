@@ -1,9 +1,10 @@
-"""The grid over a picture: lines in two tones, and in each square its name.
+"""The grid over a picture: lines in two tones, and the name of each square.
 
-A dark line with a light rim reads on any tone. Lines lie at their absolute place, so that
-they meet across seams; names stand in the corner of what a page shows of a square, so that
-none is cut in two. Where squares are too narrow for their names, each second, fifth or
-tenth column and row is named, rather than only those whose letters happen to be narrow.
+A dark line with a light rim is visible on any tone; the grid is below the lines to trace, so
+that its rims do not cut them. Lines are drawn in the coordinates of the whole picture, so that
+they meet across seams. A name is in the corner of the part of its square that a page shows, so
+that no name is cut. Where squares are too narrow for their names, each second, fifth or tenth
+column and row is named, rather than only those with narrow letters.
 """
 
 from __future__ import annotations
@@ -56,7 +57,7 @@ class GridPlacement:
     Attributes:
         part_mm: The part of the picture that is seen.
         area: The same on the page.
-        at: Where a place of the picture lies on the page.
+        at: Converts a place of the picture, in mm, to one on the page.
         scale: Millimetres of the page for one of the picture.
         turned: Whether the picture's top is at the page's right.
     """

@@ -32,7 +32,7 @@ from worker.pdf.typeset import LEADING, draw_line, lines, tick_box
 from worker.spec.plan import FIRST_GRID_PAGE, Rect
 from worker.units import pt_to_mm
 
-#: More ticks along an edge than this are told and drawn by every second, fifth, tenth ...
+#: Of more ticks than this along an edge, only each second, fifth or tenth is listed and drawn.
 _MOST_TICKS = 40
 #: Height of the figure where hardly any room is left for it.
 _SMALLEST_FIGURE_MM = 20.0
@@ -244,7 +244,7 @@ def _table(
         canvas: Draws on the page.
         pack: What its pages are drawn from.
         title: Which edges.
-        ticked: Which of their ticks are told, and these.
+        ticked: Which of the ticks are listed (one in so many), and the ticks.
         room: Where the table begins, and its width.
     """
     k, y = pack.scale, room.top

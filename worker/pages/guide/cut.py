@@ -1,4 +1,4 @@
-"""What the guide says about cutting, in one job's own figures.
+"""The guide's section on cutting, in the figures of one pack.
 
 The knife along the rule, and the doubt about a pile of prints, are common practice in studios.
 """
@@ -10,7 +10,7 @@ from worker.pages.lengths import label_list, measures_for, stack_name
 from worker.pages.pack_content import PackContent
 from worker.spec.plan import TrimStack
 
-#: More stacks than this are told as a rule instead of one by one.
+#: More stacks than this are summed up in a rule instead of listed.
 _MOST_STACKS = 5
 _MOST_PARTS = 4
 

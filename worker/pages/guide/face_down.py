@@ -1,7 +1,7 @@
-"""What the guide says of a mirrored pack, whose printed side comes to lie on the support.
+"""The guide's steps for a mirrored pack, which is laid face down on the support.
 
-Its lines are not seen while it transfers, so nothing is said of tracing; what transfers is
-drawn on the printed side before. Both are common practice in studios.
+Its lines cannot be seen while they are transferred, so nothing is traced; what transfers is
+drawn on the printed side beforehand. Both are common practice in studios.
 """
 
 from __future__ import annotations

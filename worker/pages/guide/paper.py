@@ -1,4 +1,4 @@
-"""What the guide says about paper: join, tape, check, in one job's own figures.
+"""Guide page 2: print, cut, join, tape and check, in the figures of one pack.
 
 The order of work and the tape are common practice in studios.
 """

@@ -1,4 +1,4 @@
-"""What is alike whether one traces or rubs: the passes, the great forms, the tones.
+"""The guide's steps that tracing and rubbing have in common: the passes and the tones.
 
 All of it is common practice in studios.
 """

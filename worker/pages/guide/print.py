@@ -1,4 +1,4 @@
-"""What the guide says about printing, in one job's own figures.
+"""The guide's section on printing, in the figures of one pack.
 
 Sources: what a printer's page fitting does to a length (94 to 97 %) and what an engine's
 own error stays under (2 %) is common practice among printers.

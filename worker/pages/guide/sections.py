@@ -1,4 +1,4 @@
-"""What a guide is made of: sections of steps. Two stars set a phrase in bold."""
+"""The text of guide pages: sections of steps. Two stars before and after set a phrase in bold."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ _FIGURE = re.compile(r"([0-9]) (mm|in|%|bits?|sheets?)\b")
 
 @dataclass(frozen=True)
 class Step:
-    """One paragraph; `ticked` ones are done and ticked off, the others heeded."""
+    """One paragraph; `ticked`: something to do, with a box to tick; else a note."""
 
     text: str
     ticked: bool = True
@@ -24,12 +24,12 @@ class Section:
     steps: tuple[Step, ...]
 
 
-def section(title: str, steps: tuple[str, ...], *heeded: str) -> Section:
-    """A section whose last paragraphs are heeded rather than ticked off."""
+def section(title: str, steps: tuple[str, ...], *notes: str) -> Section:
+    """A section of steps to tick, and notes after them."""
     done = tuple(Step(_bound(text)) for text in steps)
-    return Section(title, done + tuple(Step(_bound(text), ticked=False) for text in heeded))
+    return Section(title, done + tuple(Step(_bound(text), ticked=False) for text in notes))
 
 
 def _bound(text: str) -> str:
-    """Figures do not part from their unit at the end of a line."""
+    """The text with no-break spaces between figures and their units."""
     return _FIGURE.sub("\\1\u00a0\\2", text)

@@ -1,4 +1,4 @@
-"""What the guide says about the support: hinge, transfer, trace, take care.
+"""Guide page 3: what to do on the support (hinge, transfer, trace, take care).
 
 Sources: hinge, transfer papers and pressure are common practice in studios; the width of
 the pen is of ISO 9175-1.

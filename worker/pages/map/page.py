@@ -1,8 +1,7 @@
 """Page 1, the assembly map: how the pieces join, to scale, over a faint picture.
 
-Composed like a plate of an atlas: a title and four figures above, the drawing with air
-around it in the middle, two short tables below. The drawing stands upright whatever the
-sheets do, because it shows the picture as it will hang.
+A title and four figures are above, the drawing in the middle with space around it, two short
+tables below. The drawing is always upright, because it shows the picture as it will hang.
 """
 
 from __future__ import annotations

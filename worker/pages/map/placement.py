@@ -1,4 +1,4 @@
-"""Where the drawing on the map stands, and at which scale."""
+"""The place and the scale of the picture on the map page."""
 
 from __future__ import annotations
 
@@ -26,7 +26,13 @@ _OPTICAL_CENTRE = 0.44
 
 @dataclass(frozen=True, kw_only=True)
 class MapPlacement:
-    """The drawing: support and picture on the page, and millimetres there per millimetre."""
+    """Support and picture on the map page.
+
+    Attributes:
+        pack: What the page is drawn from.
+        support, picture: Their rectangles on the page, in mm.
+        scale: Millimetres on the page for one of the picture.
+    """
 
     pack: PackContent
     support: Rect
@@ -59,7 +65,7 @@ class MapPlacement:
 
     @property
     def tells_all(self) -> bool:
-        """Whether trim stack and pass stand under each label; one sheet alone has neither."""
+        """Whether trim stack and pass are printed under each label; a single sheet has neither."""
         return self.label_pt >= _ALONE_PT and len(self.pack.plan.pieces) > 1
 
     def at(self, point_mm: Point) -> Point:
@@ -76,7 +82,7 @@ class MapPlacement:
 
 
 def place_map(pack: PackContent, room: Rect) -> MapPlacement:
-    """The largest drawing that leaves air for its dimension lines."""
+    """The largest placement that leaves space for dimension lines."""
     air = 9.0 * pack.scale
     border = pack.spec.support.border_mm
     width = pack.plan.picture.width_mm + 2 * border

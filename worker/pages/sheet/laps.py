@@ -1,4 +1,4 @@
-"""Where a neighbour's edge comes to lie on a lapped piece; it covers these marks afterwards."""
+"""Marks on a lap: where the neighbour's edge goes. The neighbour covers them afterwards."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """The small signs of the sheets: cut lines, arrows, neighbours, key plan.
 
-All ink lies outside the piece: a hairline along a cut has its inner side on the cut, so
-that a blade laid against the picture takes the line off with the slug.
+All ink is outside the piece: a hairline along a cut has its inner side on the cut, so that a
+blade along the picture cuts the line off with the slug.
 """
 
 from __future__ import annotations

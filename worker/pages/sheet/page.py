@@ -1,11 +1,10 @@
-"""One sheet page: the piece at its true size, and in the slug all that joining it takes.
+"""One sheet page: the piece at its true size, and in the slug what is needed to join it.
 
-Everything said about edges is said in the page's own frame: what stands at the right is
-what meets the piece at the right of the page as it lies before you, also where the
-picture is turned; an arrow says where the picture's top is. A scale bar across stands in
-the foot strip. A scale bar down needs paper beside or below the piece; where the piece
-leaves none, the length from the head cut to the foot cut is printed in figures and is
-the length to measure down the page.
+Edges are named as on the page: a label at the right is that of the piece that joins at the
+right of the page, also where the picture is turned; an arrow shows the picture's top. A scale
+bar across is in the foot strip. A scale bar down needs paper beside or below the piece; where
+there is none, the length from the head cut to the foot cut is printed in figures, as the length
+to measure down the page.
 """
 
 from __future__ import annotations

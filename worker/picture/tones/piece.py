@@ -42,7 +42,7 @@ def values_piece(
 
     Args:
         posterised: What `posterise` returned for this spec and plan.
-        spec: The job.
+        spec: The spec.
         plan: Its plan.
         piece: One of the plan's.
         ppi: Pixels per inch; by default as many as may be printed, since borders are as
