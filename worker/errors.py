@@ -1,4 +1,4 @@
-"""Every error that Ricalco raises on purpose, with the code that names it for good.
+"""Every error that Ricalco raises on purpose, with its stable code.
 
     RicalcoError
     ├── PhotoError ........ the photo cannot be used
@@ -57,15 +57,14 @@
         │   └── OutcomeUnknown        its code is ledger-unavailable too
         └── LedgerDamaged             ledger-damaged
 
-Only the standard library is imported here. HTTP status codes are the service's
-business: this module does not know them.
+Only the standard library is imported here. HTTP status codes are assigned by the service.
 """
 
 from __future__ import annotations
 
 
 class RicalcoError(Exception):
-    """Something went wrong that a person can understand and mend.
+    """An error that a person can understand and correct.
 
     Attributes:
         code: Stable name of the kind of error, in kebab case.

@@ -1,7 +1,7 @@
-"""The one place where lengths change their unit.
+"""Conversions between units of length; no other module converts.
 
-Inside, a length is a float in millimetres and an angle is in degrees; points exist
-only where a page is drawn, pixels only where an image is cut.
+Inside, lengths are floats in millimetres and angles are in degrees. Points are used only where
+a page is drawn, pixels only where pictures are resampled.
 """
 
 from __future__ import annotations

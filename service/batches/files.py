@@ -22,8 +22,8 @@ from service.references.files import check_files
 from service.runtime.context import Desk, desk, owner_id
 from worker.errors import FilesMissing, NotFound, NotReady
 from worker.jobs.upkeep.missing_files import note_missing
-from worker.make.print_run import Handed, held, print_run
-from worker.pages.class_papers.handout import Whose
+from worker.make.print_run import StudentPack, open_student_pack, print_run
+from worker.pages.class_papers.recipient import Recipient
 from worker.pages.stroke_file import NAME as STROKES
 from worker.spec.json import load_plan, load_spec
 from worker.store.ledger import ENDED, Batch, BatchItem
@@ -127,9 +127,11 @@ def _entries(
     group, folder = where
     names, cover = Names(), folder / "cover.pdf"
     for handed in _there(at, asks, items, group):
-        whose = handed.whose
-        stem = safe_name(f"{whose.place:02} {whose.name}, {handed.title}".strip(" ,"), "pack")
-        with held(handed, cover=cover) as pack:
+        recipient = handed.recipient
+        stem = safe_name(
+            f"{recipient.place:02} {recipient.name}, {handed.title}".strip(" ,"), "pack"
+        )
+        with open_student_pack(handed, cover=cover) as pack:
             if pack is not None:
                 yield Entry(name=names.take(f"{stem}, cover", ".pdf"), content=cover.read_bytes())
                 yield Entry(name=names.take(stem, ".pdf"), content=pack)
@@ -139,25 +141,25 @@ def _entries(
         yield Entry(name=names.take("table", ".csv"), content=b"".join(table_of(left)))
 
 
-def _there(at: Desk, asks: str, items: list[BatchItem], group: str) -> Iterator[Handed]:
+def _there(at: Desk, asks: str, items: list[BatchItem], group: str) -> Iterator[StudentPack]:
     """What is handed out, one by one, and not what somebody has deleted since.
 
     Places are counted within what lies on the table.
     """
     for place, item in enumerate(items, 1):
-        whose = Whose(
+        recipient = Recipient(
             name=item.student_name or "Tutor",
             group=group,
             place=place,
             of=len(items),
             note=item.row.note,
         )
-        handed = _handed(at, asks, item, whose)
+        handed = _handed(at, asks, item, recipient)
         if handed is not None:
             yield handed
 
 
-def _handed(at: Desk, asks: str, item: BatchItem, whose: Whose) -> Handed | None:
+def _handed(at: Desk, asks: str, item: BatchItem, recipient: Recipient) -> StudentPack | None:
     """What a pack is handed out with; None where it was deleted a moment ago."""
     assert item.pack is not None  # noqa: S101 -- Only ready lines come here.
     try:
@@ -167,8 +169,8 @@ def _handed(at: Desk, asks: str, item: BatchItem, whose: Whose) -> Handed | None
             looks.enter_context(at.storage.file(f"references/{row.reference_id}/master.zip"))
     except NotFound:
         return None
-    return Handed(
-        whose=whose,
+    return StudentPack(
+        recipient=recipient,
         spec=load_spec(row.spec),
         plan=load_plan(row.plan),
         title=row.title,

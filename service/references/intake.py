@@ -17,7 +17,7 @@ from service.serving.turns import waiting
 from worker.errors import OutcomeUnknown, RicalcoError
 from worker.jobs.disk_room import check_room as check_disk
 from worker.reference.decode import Limits
-from worker.reference.intake import TakenIn
+from worker.reference.intake import IntakeResult
 from worker.reference.master import Master
 from worker.reference.square_up.square_up import square_up
 from worker.store.ledger import KeepAnswer, ReferenceRow
@@ -40,7 +40,7 @@ def take_photo_in(
         LimitReached: Its owner may have no more.
     """
 
-    def make(folder: Path) -> TakenIn:
+    def make(folder: Path) -> IntakeResult:
         with waiting():  # The other process works; this one has nothing to do meanwhile.
             return at.intake.take_in(photo, folder, accept_damaged=accept_damaged)
 
@@ -62,7 +62,7 @@ def square_reference_up(
         LimitReached: Its owner may have no more.
     """
 
-    def make(folder: Path) -> TakenIn:
+    def make(folder: Path) -> IntakeResult:
         with (
             at.storage.file(f"{origin.files_key}/master.zip") as path,
             Master.open(path) as master,
@@ -95,7 +95,7 @@ def _limits(at: Desk) -> Limits:
 def _added(
     at: Desk,
     gate: Gate,
-    make: Callable[[Path], TakenIn],
+    make: Callable[[Path], IntakeResult],
     keep_answer: KeepAnswer | None,
     **facts: Any,
 ) -> ReferenceRow:

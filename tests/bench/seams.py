@@ -19,7 +19,7 @@ import skimage.feature
 
 from tests.photographs import as_png, photographs
 from worker.layout.planning import plan_sheets
-from worker.layout.seams.seam_cost import TAPE_ACROSS_MM
+from worker.layout.seams.cost_map import TAPE_ACROSS_MM
 from worker.reference.decode import Limits
 from worker.reference.intake import take_in
 from worker.spec.plan import Plan

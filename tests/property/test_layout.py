@@ -12,9 +12,9 @@ from hypothesis import HealthCheck, given, reject, settings
 from hypothesis import strategies as st
 
 from worker.errors import SpecError
-from worker.layout.page_area import page_of
+from worker.layout.page_area import page_area
 from worker.layout.planning import plan_sheets
-from worker.layout.seams.seam_cost import TAPE_ALONG_MM
+from worker.layout.seams.cost_map import TAPE_ALONG_MM
 from worker.layout.suggestions import changed
 from worker.spec.formats import SHEET_FORMATS
 from worker.spec.json import dump_plan, load_plan
@@ -143,7 +143,7 @@ def test_lap_pieces_overlap_by_exactly_the_lap(spec: Spec) -> None:
 @given(specs)
 def test_every_piece_lies_in_the_usable_area(spec: Spec) -> None:
     plan = planned(spec)
-    page = page_of(spec.sheet, spec.print)
+    page = page_area(spec.sheet, spec.print)
     for piece in plan.pieces:
         rect = piece.sheet_rect_mm
         assert rect.left >= page.usable_mm.left - EPSILON

@@ -11,8 +11,8 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from worker.picture.outline.chains import chains_of
-from worker.picture.outline.curve_fitting import TOLERANCE_MM, fitted
-from worker.picture.outline.line_smoothing import MOST_MOVED_MM, Lines, corners, steadied
+from worker.picture.outline.curve_fitting import TOLERANCE_MM, fit_curves
+from worker.picture.outline.polylines import MOST_MOVED_MM, Polylines, corners, smoothed_polylines
 
 Links = npt.NDArray[np.int32]
 
@@ -54,22 +54,22 @@ def test_every_line_comes_out_whole_and_in_order(link: Links) -> None:
 
 
 @st.composite
-def walks(draw: st.DrawFn) -> Lines:
+def walks(draw: st.DrawFn) -> Polylines:
     """A line that turns at random, a quarter of a millimetre at every step."""
     random = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
     count, wild = draw(st.integers(2, 200)), draw(st.floats(0.0, 1.0))
     angle = np.cumsum(random.normal(0, wild, count))
     steps = 0.25 * np.stack((np.cos(angle), np.sin(angle)), axis=1)
-    return Lines(
+    return Polylines(
         places=np.cumsum(steps, axis=0), first=np.array([0, count]), closed=np.array([False])
     )
 
 
 @settings(max_examples=60)
 @given(walks())
-def test_no_place_is_further_from_its_curve_than_promised(lines: Lines) -> None:
-    steady = steadied(lines, corners(lines))
-    curves = fitted(lines).points
+def test_no_place_is_further_from_its_curve_than_promised(lines: Polylines) -> None:
+    steady = smoothed_polylines(lines, corners(lines))
+    curves = fit_curves(lines).points
     t = np.linspace(0, 1, 200)[:, None, None]
     a, b, c, d = curves.transpose(1, 0, 2)[:, None]
     drawn = (1 - t) ** 3 * a + 3 * t * (1 - t) ** 2 * b + 3 * t * t * (1 - t) * c + t**3 * d

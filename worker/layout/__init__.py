@@ -1,10 +1,11 @@
-"""The sheet plan: pure arithmetic in millimetres.
+"""The sheet plan: pure arithmetic in millimetres, without files, clock or image library.
 
-In the order in which a plan comes about: `spec` (the job), `study` (the reference), `crop`,
-`pages` (what a page carries), `quiet` (what a seam costs), `cuts` and `stagger` (the
-optimum), `search` (which partition), `pieces`, `tape`, `checks`, `grid`, `ink`, `advice`, and
-`planning`, which calls them all. `corners`, `homography` and `proportion` are for photos of
-pictures that are squared up first. No files, no clock, no image library.
+Data flows through the modules in this order: `page_area` says how much of a page can be printed
+and `crop` which part of the reference is used; `seams` cuts the picture into pieces; `pieces`
+gives them labels and places on pages; `tape` and `checks` say where to tape, what to cut
+together and what to measure; `grid`, `ink_estimate`, `advice` and `suggestions` add squares,
+ink, warnings and changes that save sheets. `planning` calls them all. `printer_readings`
+turns what was measured on a test page into corrections for the spec.
 """
 
 from worker.layout.crop import resolve_crop

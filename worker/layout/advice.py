@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from worker.layout.seams.cutting_job import SHORTEST_PIECE_MM
+from worker.layout.seams.cutting_problem import SHORTEST_PIECE_MM
 from worker.spec.plan import PlanWarning, Resolution
 from worker.spec.spec import Print
 from worker.spec.study import PEN_MM
@@ -71,7 +71,7 @@ def _advice(finest_mm: float) -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class Findings:
-    """What is known of a plan that a person may have to be told.
+    """The facts of a plan that warnings depend on.
 
     Attributes:
         finest_line_mm: The thinnest line that reference and print can hold.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 
-from worker.layout.page_area import Page
+from worker.layout.page_area import PageArea
 from worker.spec.formats import sheet_format
 from worker.spec.plan import CheckLength, Pass, Piece, Rect, Size, TrimStack
 from worker.units import inch_to_mm
@@ -20,7 +20,7 @@ _JOINED_TOLERANCE_SHARE = 0.001
 SHEET_TOLERANCE_MM = 0.5
 
 
-def trim_stacks(pieces: tuple[Piece, ...], page: Page) -> tuple[TrimStack, ...]:
+def trim_stacks(pieces: tuple[Piece, ...], page: PageArea) -> tuple[TrimStack, ...]:
     """Sheets whose four margins are alike, largest stack first."""
     stacks: dict[tuple[int, ...], list[Piece]] = defaultdict(list)
     for piece in pieces:
@@ -30,7 +30,7 @@ def trim_stacks(pieces: tuple[Piece, ...], page: Page) -> tuple[TrimStack, ...]:
     return tuple(_stack(stack, page) for stack in ordered)
 
 
-def _stack(stack: list[Piece], page: Page) -> TrimStack:
+def _stack(stack: list[Piece], page: PageArea) -> TrimStack:
     top, right, bottom, left = _margins(stack[0].sheet_rect_mm, page)
     return TrimStack(
         labels=tuple(piece.label for piece in stack),
@@ -38,7 +38,7 @@ def _stack(stack: list[Piece], page: Page) -> TrimStack:
     )
 
 
-def _margins(rect: Rect, page: Page) -> tuple[float, float, float, float]:
+def _margins(rect: Rect, page: PageArea) -> tuple[float, float, float, float]:
     """From each edge of the paper to the cut, as a ruler finds it on the print.
 
     A corrected page is drawn too large or too small by what the printer takes back; the

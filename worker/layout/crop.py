@@ -1,7 +1,8 @@
 """Which part of the reference fills the picture.
 
-The crop always ends with exactly the picture's proportions, and never reaches beyond the
-reference, also when it is turned.
+The resolved crop has exactly the picture's proportions and stays within the reference, also
+when it is turned. One that was given may be 1 % off the proportions and is then trimmed; more
+is an error that says what would fit.
 """
 
 from __future__ import annotations
@@ -20,8 +21,8 @@ _SLACK_PX = 0.5
 
 
 @dataclass(frozen=True)
-class _Frame:
-    """The reference in pixels and the turn of the crop."""
+class _CropLimits:
+    """The reference in pixels, and by how much the crop is turned."""
 
     width_px: int
     height_px: int
@@ -64,24 +65,24 @@ def resolve_crop(spec: Spec, width_px: int, height_px: int) -> Area:
         CropProportions: An explicit crop differs by more than 1 % from the picture.
         CropOutside: An explicit crop, turned, reaches beyond the reference.
     """
-    frame = _Frame(width_px, height_px, spec.rotate_deg)
+    limits = _CropLimits(width_px, height_px, spec.rotate_deg)
     proportion = spec.support.picture_width_mm / spec.support.picture_height_mm
     if isinstance(spec.crop, Area):
-        return _explicit(frame, spec.crop, proportion)
+        return _explicit(limits, spec.crop, proportion)
     focus = spec.crop or Focus(x=0.5, y=0.5)
-    size = frame.largest(proportion)
-    return frame.moved_inside((focus.x * width_px, focus.y * height_px), size)
+    size = limits.largest(proportion)
+    return limits.moved_inside((focus.x * width_px, focus.y * height_px), size)
 
 
 def _clamp(value: float, low: float, high: float) -> float:
     return min(max(value, low), max(low, high))
 
 
-def _explicit(frame: _Frame, crop: Area, proportion: float) -> Area:
-    asked_px = (crop.width * frame.width_px, crop.height * frame.height_px)
+def _explicit(limits: _CropLimits, crop: Area, proportion: float) -> Area:
+    asked_px = (crop.width * limits.width_px, crop.height * limits.height_px)
     asked = asked_px[0] / asked_px[1]
     if abs(asked / proportion - 1.0) > PROPORTIONS_TOLERANCE:
-        fitting = asked_px[0] / proportion / frame.height_px
+        fitting = asked_px[0] / proportion / limits.height_px
         message = (
             f"The crop is {asked:.3f} times as wide as high, the picture {proportion:.3f} times. "
             f"With this width the height would be {fitting:.4f}; "
@@ -91,25 +92,27 @@ def _explicit(frame: _Frame, crop: Area, proportion: float) -> Area:
     width_px = min(asked_px[0], asked_px[1] * proportion)
     size = (width_px, width_px / proportion)
     centre = (
-        (crop.left + crop.width / 2) * frame.width_px,
-        (crop.top + crop.height / 2) * frame.height_px,
+        (crop.left + crop.width / 2) * limits.width_px,
+        (crop.top + crop.height / 2) * limits.height_px,
     )
-    _check_inside(frame, centre, size)
-    return frame.moved_inside(centre, size)
+    _check_inside(limits, centre, size)
+    return limits.moved_inside(centre, size)
 
 
-def _check_inside(frame: _Frame, centre: tuple[float, float], size: tuple[float, float]) -> None:
-    box = frame.extent(*size)
+def _check_inside(
+    limits: _CropLimits, centre: tuple[float, float], size: tuple[float, float]
+) -> None:
+    box = limits.extent(*size)
     over_px = max(
         box[0] / 2 - centre[0],
         box[1] / 2 - centre[1],
-        centre[0] + box[0] / 2 - frame.width_px,
-        centre[1] + box[1] / 2 - frame.height_px,
+        centre[0] + box[0] / 2 - limits.width_px,
+        centre[1] + box[1] / 2 - limits.height_px,
     )
     if over_px > _SLACK_PX:
         message = (
             f"The crop reaches {over_px:.0f} pixels beyond the photo"
-            + (f" when it is turned by {frame.rotate_deg:g}°" if frame.rotate_deg else "")
+            + (f" when it is turned by {limits.rotate_deg:g}°" if limits.rotate_deg else "")
             + ". Make it smaller or move it inward."
         )
         raise CropOutside(message, field="crop")

@@ -1,9 +1,9 @@
-"""The grid: where its lines run, what its squares are called, and how it is shown in small.
+"""The grid: its lines, the names of its squares, and the small gridded reference.
 
-The grid method is older than any printer: whoever draws by eye rules the same squares over
-the reference and over the support, and copies square by square. Columns have letters and
-rows have numbers, as on maps; letters are small, because capitals name the sheets, and those
-that pass for a figure are left out.
+For drawing by eye the same squares are ruled over the reference and over the support, and the
+picture is copied square by square. Columns have letters and rows have numbers, as on maps.
+Letters are lower case, because capitals name the sheets; i, l and o, which are mistaken for
+figures, are left out.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ _Sides = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True)
-class Squares:
+class SquareGrid:
     """The lines of a grid, in millimetres from the picture's top left.
 
     Attributes:
@@ -87,9 +87,9 @@ class SmallReference:
     picture: Rect
 
 
-def squares_over(picture: Size, side_mm: float) -> Squares:
+def square_grid(picture: Size, side_mm: float) -> SquareGrid:
     """The grid of this side over a picture."""
-    return Squares(
+    return SquareGrid(
         side_mm=side_mm,
         columns_mm=edges(picture.width_mm, side_mm),
         rows_mm=edges(picture.height_mm, side_mm),
@@ -124,10 +124,10 @@ def one_in(step_mm: float, needed_mm: float, *, of: int = 1) -> int:
 
 
 def plan_grid(spec: Spec, picture: Size, sheet: Size) -> PlanGrid:
-    """What the plan tells of the grid; what could be, where none was asked for."""
+    """The plan's grid: the one in the spec, if any, and sides that are suggested."""
     small = small_reference(picture, sheet, spec.sheet.margin_mm)
     inches = sheet_format(spec.sheet.format).inches
-    asked = squares_over(picture, spec.grid.square_mm) if spec.grid else None
+    asked = square_grid(picture, spec.grid.square_mm) if spec.grid else None
     return PlanGrid(
         square_mm=asked.side_mm if asked else None,
         columns=asked.columns if asked else None,

@@ -1,11 +1,11 @@
-"""How much ink a picture takes, estimated from what planning knows: no line is drawn for it.
+"""How much ink a picture takes, estimated from the study: no line is traced for it.
 
-The estimate of lines was fitted to the strokes that imaging draws of a dozen photographs (those
-that ship with scikit-image and scikit-learn, at two pixel counts, three sizes and five
-settings of detail): most come out within a factor of 1.8, and on average within half a
-percent of the paper. That is near enough to tell what lines spare: they ink some two
-percent of the paper where a grey picture inks fifty. Values come out within two percent of
-the paper, seldom six.
+A plan must be ready while a finger moves on the page, and tracing lines takes longer. The
+estimate for lines was fitted to the strokes of a dozen photographs (those in scikit-image and
+scikit-learn, at two pixel counts, three sizes and five settings of detail): most are within a
+factor of 1.8, on average within half a percent of the paper; a test holds it to that. Lines
+ink some two percent of the paper where a grey picture inks fifty. Estimates of values are
+within two percent of the paper, seldom six.
 """
 
 from __future__ import annotations
@@ -63,14 +63,14 @@ def lines_coverage(
     density = detail.total_mm / (frame.width_mm * frame.height_mm)
     slopes = np.gradient(tones) if min(tones.shape) > 1 else (np.zeros(1), np.zeros(1))
     steep = float((np.hypot(*slopes) > _STEEP_STEP).mean()) / (frame.width_mm / tones.shape[1])
-    told = (
+    logarithm = (
         _AT_LEAST
         + _DETAIL * outline.detail
         + _DETAIL_SQUARED * outline.detail**2
         + _DENSITY * math.log(max(density, _LEAST_DENSITY))
         + _STEEP * math.log(max(steep, _LEAST_DENSITY))
     )
-    return min(outline.line_mm * math.exp(told), _MOST_LINE)
+    return min(outline.line_mm * math.exp(logarithm), _MOST_LINE)
 
 
 def values_coverage(

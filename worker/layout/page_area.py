@@ -1,8 +1,9 @@
-"""How much of a page can be printed, and how much of the picture that carries.
+"""How much of a page can be printed, and how large a piece fits on it.
 
-The slug takes a head and a foot strip inside the margins and leaves the full printable
-width to the piece: on an A4 sheet with 5 mm margins a piece may be 200 mm wide, so that
-60 × 40 cm takes six sheets and not eight.
+The slug is a head and a foot strip inside the margins; pieces get the full printable width. On
+an A4 sheet with 5 mm margins a piece may be 200 mm wide, so that 60 × 40 cm takes six sheets and
+not eight. All pieces begin at the top left of the usable area, so that all sheets share their
+head cut and their left cut.
 """
 
 from __future__ import annotations
@@ -23,13 +24,13 @@ SMALLEST_USABLE_MM = 60.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class Page:
-    """One portrait page.
+class PageArea:
+    """The area of a portrait page in which a piece is printed.
 
     Attributes:
-        size: The sheet.
-        usable_mm: Where a piece may lie.
-        across, down: The printer's correction, multiplying lengths on the page.
+        size: Size of the sheet.
+        usable_mm: The area for the piece: the sheet less margins and slug.
+        across, down: The printer's corrections, by which lengths on the page are multiplied.
     """
 
     size: Size
@@ -44,18 +45,14 @@ class Page:
         return (down_mm, across_mm) if turned else (across_mm, down_mm)
 
     def place(self, width_mm: float, height_mm: float, *, turned: bool) -> Rect:
-        """Where a piece of this size in the picture lies: at the usable area's top left.
-
-        All pieces share that corner, so that the left and the head cut of all sheets are
-        the same.
-        """
+        """The place on the page of a piece with this size in the picture, in mm."""
         across_mm, down_mm = (height_mm, width_mm) if turned else (width_mm, height_mm)
         left, top = self.usable_mm.left, self.usable_mm.top
         return Rect(left, top, across_mm * self.across, down_mm * self.down)
 
 
-def page_of(sheet: Sheet, print_: Print) -> Page:
-    """The page of a sheet with its margins, slug and correction.
+def page_area(sheet: Sheet, print_: Print) -> PageArea:
+    """The area of a sheet less its margins and slug, with the printer's corrections.
 
     Raises:
         FormatUnknown: No such sheet format.
@@ -73,7 +70,7 @@ def page_of(sheet: Sheet, print_: Print) -> Page:
             "Make the margins smaller or the sheet larger."
         )
         raise UsableAreaTooSmall(message, field="sheet.margin_mm")
-    return Page(
+    return PageArea(
         size=Size(known.width_mm, known.height_mm),
         usable_mm=Rect(margin.left, top, width, height),
         across=print_.across_correction,

@@ -1,4 +1,8 @@
-"""From a partition to pieces with labels, neighbours and places on pages; and their seams."""
+"""From a partition to pieces with labels, neighbours and places on pages; and their seams.
+
+With a lap, each piece reaches under its right and its lower neighbour; the seam is the edge of
+the piece on top, and joining goes from A1 onward.
+"""
 
 from __future__ import annotations
 
@@ -10,9 +14,9 @@ from string import ascii_uppercase
 
 import numpy as np
 
-from worker.layout.page_area import Page
+from worker.layout.page_area import PageArea
+from worker.layout.seams.cost_map import CostMap
 from worker.layout.seams.partition import Partition
-from worker.layout.seams.seam_cost import Ground
 from worker.spec.plan import Edge, Piece, Rect, Seam
 
 #: Edges closer than this are one edge: all come from the same sums.
@@ -84,7 +88,7 @@ def shared(one: Rect, other: Rect, *, standing: bool) -> tuple[float, float]:
 
 
 def pieces_of(
-    cells: tuple[Cell, ...], page: Page, ground: Ground, lap_mm: float, *, first_page: int
+    cells: tuple[Cell, ...], page: PageArea, cost_map: CostMap, lap_mm: float, *, first_page: int
 ) -> tuple[Piece, ...]:
     """Pieces in page order, with lap, place on the page and neighbours.
 
@@ -94,8 +98,8 @@ def pieces_of(
     pieces = []
     for number, cell in enumerate(cells):
         rect = cell.rect_mm
-        lap_right = lap_mm if rect.right < ground.width_mm - _SAME_MM else 0.0
-        lap_bottom = lap_mm if rect.bottom < ground.height_mm - _SAME_MM else 0.0
+        lap_right = lap_mm if rect.right < cost_map.width_mm - _SAME_MM else 0.0
+        lap_bottom = lap_mm if rect.bottom < cost_map.height_mm - _SAME_MM else 0.0
         whole = Rect(rect.left, rect.top, rect.width + lap_right, rect.height + lap_bottom)
         pieces.append(
             Piece(
@@ -127,14 +131,14 @@ def _neighbours(cells: tuple[Cell, ...]) -> dict[str, dict[Edge, tuple[str, ...]
     }
 
 
-def seams_of(cells: tuple[Cell, ...], ground: Ground) -> tuple[Seam, ...]:
+def seams_of(cells: tuple[Cell, ...], cost_map: CostMap) -> tuple[Seam, ...]:
     """Every stretch where two pieces meet, with the line that tape along it would hide."""
-    lying = ground.transposed()
+    lying = cost_map.transposed()
     seams = []
     for first, second, standing in touching(cells):
         low, high = shared(first.rect_mm, second.rect_mm, standing=standing)
         at_mm = second.rect_mm.left if standing else second.rect_mm.top
-        line = (ground if standing else lying).line_along(np.asarray([at_mm]), low, high)
+        line = (cost_map if standing else lying).line_along(np.asarray([at_mm]), low, high)
         seams.append(
             Seam(
                 between=(first.label, second.label),

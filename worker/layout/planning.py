@@ -10,12 +10,12 @@ from worker.layout.checks import check_lengths, passes, trim_stacks
 from worker.layout.crop import resolve_crop
 from worker.layout.grid import plan_grid
 from worker.layout.ink_estimate import mean_coverage
-from worker.layout.page_area import page_of
+from worker.layout.page_area import page_area
 from worker.layout.pieces import cells_of, pieces_of, seams_of
-from worker.layout.seams.cutting_job import job_of
-from worker.layout.seams.seam_cost import Ground
+from worker.layout.seams.cost_map import CostMap
+from worker.layout.seams.cutting_problem import cutting_problem
 from worker.layout.seams.search import best_partition
-from worker.layout.suggestions import Planned, suggestions
+from worker.layout.suggestions import PlannedSpec, suggestions
 from worker.layout.tape import tape_spots
 from worker.spec.plan import Plan, Rect, Size, first_sheet_page
 from worker.spec.spec import Area, Spec
@@ -28,15 +28,15 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
     """Plan the sheets of one picture.
 
     Args:
-        spec: The job.
-        study: What is known of the reference.
+        spec: The spec.
+        study: The study of the reference.
         max_sheets: The most sheets one pack may have.
 
     Raises:
-        SpecError: The job cannot be done as asked; the error names the field.
+        SpecError: The spec cannot be met; the error names the field.
     """
     picture = _picture(spec)
-    page = page_of(spec.sheet, spec.print)
+    page = page_area(spec.sheet, spec.print)
     crop = resolve_crop(spec, study.width_px, study.height_px)
     frame = PictureFrame(
         crop=crop,
@@ -46,15 +46,15 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         mirror=spec.print.mirror,
     )
     detail = detail_over(study, frame)
-    ground = Ground(detail, _protected(spec, picture))
+    cost_map = CostMap(detail, _protected(spec, picture))
     lap_mm = spec.seams.lap_mm if spec.seams.joint == "lap" else 0.0
-    job = job_of(ground, page, lap_mm=lap_mm, quiet=spec.seams.placement == "quiet")
+    problem = cutting_problem(cost_map, page, lap_mm=lap_mm, quiet=spec.seams.placement == "quiet")
     staggered = spec.seams.arrangement == "staggered"
-    choice = best_partition(job, staggered=staggered, max_sheets=max_sheets)
+    choice = best_partition(problem, staggered=staggered, max_sheets=max_sheets)
     cells = cells_of(choice.partition, by_columns=choice.run_through == "down")
     first_page = first_sheet_page(gridded=spec.grid is not None)
-    pieces = pieces_of(cells, page, ground, lap_mm, first_page=first_page)
-    seams = seams_of(cells, ground)
+    pieces = pieces_of(cells, page, cost_map, lap_mm, first_page=first_page)
+    seams = seams_of(cells, cost_map)
     stacks = trim_stacks(pieces, page)
     sharpness = resolution(
         crop.width * study.width_px,
@@ -62,10 +62,10 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         spec.print,
         drawn=spec.tone.style in ("outline", "values"),
     )
-    spots = tape_spots(cells, seams, ground)
+    spots = tape_spots(cells, seams, cost_map)
     coverage = mean_coverage(spec, study, frame, detail)
-    # What seams look for is the photo's line; it is told of only where it is printed.
-    told = spec.tone.photographic
+    # The cost of seams is the photo's line; it is reported only where the photo is printed.
+    reported = spec.tone.photographic
     return Plan(
         picture=picture,
         sheet=page.size,
@@ -75,22 +75,22 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         rows=1 + max(cell.row for cell in cells),
         columns=1 + max(cell.column for cell in cells),
         run_through=choice.run_through,
-        protected_mm=ground.protected,
+        protected_mm=cost_map.protected,
         pieces=pieces,
-        seams=seams if told else tuple(replace(seam, line_mm=None) for seam in seams),
-        tape_spots=spots if told else tuple(replace(spot, line_mm=None) for spot in spots),
+        seams=seams if reported else tuple(replace(seam, line_mm=None) for seam in seams),
+        tape_spots=spots if reported else tuple(replace(spot, line_mm=None) for spot in spots),
         trim_stacks=stacks,
         check_lengths=check_lengths(pieces, picture, spec.sheet.format),
         passes=passes(pieces, face_down=spec.print.mirror),
         resolution=sharpness,
         mean_coverage=coverage,
-        seam_line_chosen_mm=choice.partition.line_mm(choice.job.ground) if told else None,
-        seam_line_even_mm=choice.even.line_mm(choice.job.ground) if told else None,
+        seam_line_chosen_mm=choice.partition.line_mm(choice.problem.cost_map) if reported else None,
+        seam_line_even_mm=choice.even.line_mm(choice.problem.cost_map) if reported else None,
         warnings=plan_warnings(
             Findings(
                 finest_line_mm=sharpness.finest_line_mm,
                 mean_coverage=coverage,
-                crossed=choice.partition.crossed(choice.job.ground),
+                crossed=choice.partition.crossed(choice.problem.cost_map),
                 sheets=len(pieces),
                 corners_meet=staggered and choice.partition.corners_meet(),
                 trim_stacks=len(stacks),
@@ -98,10 +98,10 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
             )
         ),
         suggestions=suggestions(
-            Planned(
+            PlannedSpec(
                 spec=spec,
                 photo_px=(study.width_px, study.height_px),
-                ground=ground,
+                cost_map=cost_map,
                 sheets=len(pieces),
                 most=max_sheets,
             )

@@ -1,12 +1,16 @@
-"""What was read off a test page, and what follows from it for one printer.
+"""Readings of a printed test page, and the corrections and margins that follow from them.
 
-A test page carries a bar across and a bar down, and on every edge a staircase that shows
-from which millimetre on the printer prints. A correction is nominal ÷ measured. Printers
-are often off by another amount across than down (paper slips one way, optics err the
-other), so the two never mix. An engine's own error stays under two percent, and what lies
-beyond is page fitting, which shrinks by more than that (both common practice): it is
-named, to be switched off, and never compensated, since the next print would be fitted
-otherwise.
+A test page has a bar across, a bar down, and on every edge a staircase that shows from which
+millimetre on the printer prints. A correction is nominal ÷ measured. Printers often err by
+different amounts across and down (paper slips one way, optics err the other), so each way has
+its own. An engine's own error is under two percent; a larger one is page fitting (both common
+practice). Page fitting is named, so that it can be switched off, and never compensated, since
+the next print may be fitted differently. A deviation within the reading error of half a
+millimetre counts as true: correcting it would print the error of reading.
+
+Each bar has a second, ringed pair of ticks at three quarters of its length, for printers that
+do not print its ends. Which pair was measured follows from the reading, since no page fitting
+is near three quarters.
 """
 
 from __future__ import annotations

@@ -1,10 +1,9 @@
-"""What would save sheets: small changes of the job, each counted and told.
+"""Small changes of the spec that would save sheets.
 
-A margin that is half a millimetre wider than the printer needs, or a correction that is no
-more than the slip of a hand, can cost a whole row. Nobody sees that from the count alone. So
-the plan names every small change that takes fewer sheets, with how many. Sheets are only
-counted, no seam is looked for; where areas are protected, which may cost sheets of their own,
-the seams of the changed job are looked for after all.
+A margin half a millimetre wider than the printer needs, or a correction within the error of
+reading it, can cost a whole row of sheets. The plan names every small change that takes fewer
+sheets, and how many. Counting sheets takes microseconds, so every plan does it. Seams are
+searched only where areas are protected, since those may need additional sheets.
 """
 
 from __future__ import annotations
@@ -15,11 +14,11 @@ from dataclasses import dataclass, replace
 
 from worker.errors import SpecError
 from worker.layout.crop import resolve_crop
-from worker.layout.page_area import page_of
+from worker.layout.page_area import page_area
 from worker.layout.printer_readings import READING_ERROR_MM
 from worker.layout.seams.candidates import fewest_sheets
-from worker.layout.seams.cutting_job import cover_of, job_of
-from worker.layout.seams.seam_cost import Ground
+from worker.layout.seams.cost_map import CostMap
+from worker.layout.seams.cutting_problem import counting_problem, cutting_problem
 from worker.layout.seams.search import best_partition
 from worker.spec.formats import doubled_format, sheet_format
 from worker.spec.plan import Change, Suggestion
@@ -36,25 +35,25 @@ _READ_MM = 200.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class Planned:
-    """A job as it was planned.
+class PlannedSpec:
+    """A spec, and how many sheets its plan takes.
 
     Attributes:
-        spec: The job.
-        photo_px: Width and height of the reference.
-        ground: The picture as seams see it.
-        sheets: How many it takes.
-        most: The most that one pack may have.
+        spec: The spec.
+        photo_px: Width and height of the reference, in pixels.
+        cost_map: What a seam costs at each place of the picture.
+        sheets: How many sheets the plan takes.
+        most: The most sheets that one pack may have.
     """
 
     spec: Spec
     photo_px: tuple[int, int]
-    ground: Ground
+    cost_map: CostMap
     sheets: int
     most: int
 
 
-def suggestions(planned: Planned) -> tuple[Suggestion, ...]:
+def suggestions(planned: PlannedSpec) -> tuple[Suggestion, ...]:
     """Every small change that saves sheets, each by itself, the least intrusive first."""
     found = []
     for change in _changes(planned):
@@ -90,33 +89,33 @@ def changed(spec: Spec, change: Change) -> Spec:
     )
 
 
-def sheets_with(planned: Planned, change: Change) -> int | None:
-    """How many sheets the changed job takes; None where it cannot be made, or is not counted.
+def sheets_with(planned: PlannedSpec, change: Change) -> int | None:
+    """How many sheets the changed spec takes; None where it is invalid, or is not counted.
 
-    Protected areas may take up to two more than the fewest. Then seams are looked for, but not
-    staggered ones, which takes too long for a plan that follows a finger, and not on a picture
-    of another size, whose detail is not at hand.
+    Protected areas may take up to two sheets more than the fewest, so seams are searched there.
+    Staggered seams are not, which takes too long for a plan that follows a finger; nor are
+    seams of a picture with another size, for which there is no detail map at hand.
     """
     spec = changed(planned.spec, change)
     try:
         resolve_crop(spec, *planned.photo_px)
-        page = page_of(spec.sheet, spec.print)
+        page = page_area(spec.sheet, spec.print)
         lap_mm = spec.seams.lap_mm if spec.seams.joint == "lap" else 0.0
         staggered = spec.seams.arrangement == "staggered"
-        if not planned.ground.protected:
+        if not planned.cost_map.protected:
             width_mm, height_mm = spec.support.picture_width_mm, spec.support.picture_height_mm
-            cover = cover_of((width_mm, height_mm), page, lap_mm=lap_mm)
-            return fewest_sheets(cover, staggered=staggered)
+            counting = counting_problem((width_mm, height_mm), page, lap_mm=lap_mm)
+            return fewest_sheets(counting, staggered=staggered)
         if staggered or spec.support != planned.spec.support:
             return None
         quiet = spec.seams.placement == "quiet"
-        job = job_of(planned.ground, page, lap_mm=lap_mm, quiet=quiet)
-        return best_partition(job, staggered=False, max_sheets=planned.most).partition.sheets
+        problem = cutting_problem(planned.cost_map, page, lap_mm=lap_mm, quiet=quiet)
+        return best_partition(problem, staggered=False, max_sheets=planned.most).partition.sheets
     except SpecError:
         return None
 
 
-def _changes(planned: Planned) -> Iterator[Change]:
+def _changes(planned: PlannedSpec) -> Iterator[Change]:
     """What might save sheets, the least intrusive first."""
     spec = planned.spec
     slip = _slips(spec)
@@ -167,7 +166,7 @@ def _height(spec: Spec, mm: float) -> Change:
     return Change(width_mm=spec.support.width_mm, height_mm=mm)
 
 
-def _least(planned: Planned, steps: list[Change]) -> Iterable[Change]:
+def _least(planned: PlannedSpec, steps: list[Change]) -> Iterable[Change]:
     """Of changes that go further and further, the first that saves as much as the last.
 
     Sheets never grow from step to step, so it is found by halving. What goes too far for the
@@ -189,7 +188,7 @@ def _least(planned: Planned, steps: list[Change]) -> Iterable[Change]:
     return [steps[low]]
 
 
-def _detail(planned: Planned, change: Change, sheets: int) -> str:
+def _detail(planned: PlannedSpec, change: Change, sheets: int) -> str:
     """The change in words."""
     count = f"{sheets} sheet{'' if sheets == 1 else 's'}"
     return f"{_named(planned.spec, change)} would take {count} instead of {planned.sheets}."

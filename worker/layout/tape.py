@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.layout.pieces import Cell
-from worker.layout.seams.seam_cost import TAPE_ACROSS_MM, TAPE_ALONG_MM, Ground
+from worker.layout.seams.cost_map import TAPE_ACROSS_MM, TAPE_ALONG_MM, CostMap
 from worker.spec.plan import Rect, Seam, TapeSpot
 
 #: Bits along one seam are at most this far apart, so that joints do not gape.
@@ -47,18 +47,18 @@ class _Run:
 
 
 def tape_spots(
-    cells: tuple[Cell, ...], seams: tuple[Seam, ...], ground: Ground
+    cells: tuple[Cell, ...], seams: tuple[Seam, ...], cost_map: CostMap
 ) -> tuple[TapeSpot, ...]:
     """All bits of tape: first those at junctions, then those along the seams."""
-    lying = ground.transposed()
-    junctions = _junctions(cells, seams, ground)
+    lying = cost_map.transposed()
+    junctions = _junctions(cells, seams, cost_map)
     spots = list(dict.fromkeys(junctions.values()))
     for seam in seams:
         standing = seam.from_mm[0] == seam.to_mm[0]
         run = _run(seam, junctions)
-        for along_mm in _places(run, ground if standing else lying):
+        for along_mm in _places(run, cost_map if standing else lying):
             rect = _bit(run.at_mm, along_mm, standing=standing)
-            spots.append(_spot(rect, seam.between, ground, at_junction=False))
+            spots.append(_spot(rect, seam.between, cost_map, at_junction=False))
     return tuple(spots)
 
 
@@ -70,9 +70,9 @@ def _bit(at_mm: float, along_mm: float, *, standing: bool) -> Rect:
     return Rect(along_mm - along / 2, at_mm - across / 2, along, across)
 
 
-def _spot(rect: Rect, joins: tuple[str, ...], ground: Ground, *, at_junction: bool) -> TapeSpot:
+def _spot(rect: Rect, joins: tuple[str, ...], cost_map: CostMap, *, at_junction: bool) -> TapeSpot:
     starts, ends = np.asarray([rect.left]), np.asarray([rect.right])
-    line = ground.detail.in_columns(starts, ends, rect.top, rect.bottom)
+    line = cost_map.detail.in_columns(starts, ends, rect.top, rect.bottom)
     return TapeSpot(rect_mm=rect, joins=joins, at_junction=at_junction, line_mm=float(line[0]))
 
 
@@ -86,7 +86,7 @@ _Point = tuple[float, float]
 
 
 def _junctions(
-    cells: tuple[Cell, ...], seams: tuple[Seam, ...], ground: Ground
+    cells: tuple[Cell, ...], seams: tuple[Seam, ...], cost_map: CostMap
 ) -> dict[_Point, TapeSpot]:
     """A bit at every place inside the picture where three or four pieces meet.
 
@@ -100,9 +100,9 @@ def _junctions(
         if len(joins) > 2 and _share(found, point, joins):  # noqa: PLR2004 as below
             continue
         offers = [
-            _spot(rect, joins, ground, at_junction=True)
+            _spot(rect, joins, cost_map, at_junction=True)
             for rect in _junction_bits(cells, joins, point)
-            if not any(_meets(rect, area) for area in ground.protected)
+            if not any(_meets(rect, area) for area in cost_map.protected)
         ]
         if len(joins) > 2 and offers:  # noqa: PLR2004 two pieces make a seam, three a junction
             found[point] = min(offers, key=lambda spot: spot.line_mm or 0.0)
@@ -150,10 +150,10 @@ def _run(seam: Seam, junctions: Iterable[_Point]) -> _Run:
     )
 
 
-def _places(run: _Run, ground: Ground) -> list[float]:
+def _places(run: _Run, cost_map: CostMap) -> list[float]:
     """The middles of the bits along a run, outside its junctions."""
     offsets = np.arange(1, math.ceil(run.length_mm), dtype=np.float64)
-    costs = _costs(run, ground, run.low_mm + offsets)
+    costs = _costs(run, cost_map, run.low_mm + offsets)
     for farthest in (FARTHEST_MM, 1.5 * FARTHEST_MM, 2.5 * FARTHEST_MM, math.inf):
         # Where a protected area leaves no room the bits may lie further apart.
         chosen = _quietest_chain(costs, run, min(farthest, run.length_mm + FARTHEST_MM))
@@ -162,13 +162,13 @@ def _places(run: _Run, ground: Ground) -> list[float]:
     return []
 
 
-def _costs(run: _Run, ground: Ground, middles_mm: Floats) -> Floats:
+def _costs(run: _Run, cost_map: CostMap, middles_mm: Floats) -> Floats:
     """Line under a bit at each place; infinite where none may lie."""
     half = TAPE_ALONG_MM / 2
     left, right = run.at_mm - TAPE_ACROSS_MM / 2, run.at_mm + TAPE_ACROSS_MM / 2
-    turned = ground.detail.transposed()
+    turned = cost_map.detail.transposed()
     costs = turned.in_columns(middles_mm - half, middles_mm + half, left, right) + _SPOT_COST
-    for area in ground.protected:
+    for area in cost_map.protected:
         if area.left < right and area.right > left:
             costs[(middles_mm + half > area.top) & (middles_mm - half < area.bottom)] = np.inf
     short = (middles_mm < run.low_mm + half) | (middles_mm > run.high_mm - half)

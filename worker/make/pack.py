@@ -1,8 +1,9 @@
-"""One pack, end to end, in one process: what a worker does, and the command without a service.
+"""Make one pack from end to end, in one process: for the worker, and for the command alone.
 
-What the style asks for is found first. Pieces are then made a few ahead of the page that is
-being written, on several threads, and come in page order; so all processors work while
-memory stays flat.
+What the tone style needs is found first. Pieces are then made on several threads, a few ahead
+of the page that is written, and arrive in page order: all processors are used, and memory does
+not grow with the number of sheets. The plan is the one that was stored when the pack was
+requested; nothing is planned anew.
 """
 
 from __future__ import annotations
@@ -22,14 +23,14 @@ from typing import Any, Literal
 from PIL import Image
 
 from worker.errors import Cancelled, NotFound
-from worker.make.style import Picture, styled
+from worker.make.style import StyledPicture, apply_style
 from worker.pages.map.page import MAP_LINES
 from worker.pages.pack import PackText, PrintedPiece, write_pack, write_sheet
 from worker.pages.stroke_file import NAME as STROKES
 from worker.pages.stroke_file import write_strokes
 from worker.pdf.raster import rasterise
-from worker.picture.preview import in_small
-from worker.reference.jpeg_encoder import Spool
+from worker.picture.preview import reduced_preview
+from worker.reference.jpeg_encoder import JpegEncoder
 from worker.reference.master import Master
 from worker.spec.plan import Plan
 from worker.spec.spec import Spec
@@ -78,23 +79,23 @@ class PackFiles:
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Job:
-    """What is asked for, and who waits for it."""
+class _PackTask:
+    """A pack that is being made, with the callbacks of its caller."""
 
     spec: Spec
     plan: Plan
-    spool: Spool
+    encoder: JpegEncoder
     progress: Callable[[Progress], None]
     cancelled: Callable[[], bool]
 
-    def tell(self, done: int, step: Step) -> None:
+    def report(self, done: int, step: Step) -> None:
         if self.cancelled():
             raise Cancelled("The pack was cancelled while it was being made.")
         self.progress(Progress(done, len(self.plan.pieces), step))
 
 
-def _tell_nobody(_: Progress) -> None:
-    """Progress that no one asked for."""
+def _ignore_progress(_: Progress) -> None:
+    """The default where the caller wants no progress."""
 
 
 def _never() -> bool:
@@ -102,10 +103,10 @@ def _never() -> bool:
 
 
 def pack_number(master_digest: str, spec: Spec, title: str) -> str:
-    """The number on each sheet, by which a lost one can be asked for again.
+    """The number on each sheet, by which a lost one can be requested again.
 
-    The same photo, spec and title give the same number, and nothing else counts. The spec
-    counts whole, with what its style leaves unused.
+    It depends on photo, title and the whole spec (also on fields that the style does not use),
+    and on nothing else.
 
     Returns:
         Eight letters and digits that are not misread, such as `7K3F-Q2ZD`.
@@ -132,39 +133,41 @@ def make_pack(  # noqa: PLR0913 - what is made, where, and two ways to talk with
     *,
     title: str,
     folder: Path,
-    progress: Callable[[Progress], None] = _tell_nobody,
+    progress: Callable[[Progress], None] = _ignore_progress,
     cancelled: Callable[[], bool] = _never,
     threads: int = 2,
 ) -> PackFiles:
     """Write a pack's files into `folder`.
 
-    They are `pack.pdf`, `map.png`, `picture.jpg` (the whole picture in small, from which a
+    They are `pack.pdf`, `map.png`, `picture.jpg` (the whole picture, reduced, from which a
     screen shows every sheet) and, where lines are drawn, `strokes.npz`.
 
     Args:
-        master_path: What intake wrote.
-        spec: The job.
+        master_path: The reference's master.
+        spec: The spec.
         plan: Its plan.
-        title: The person's own, in any script.
-        folder: Exists; each file appears in it whole or not at all.
+        title: The pack's title, in any script.
+        folder: Exists; each file appears in it complete or not at all.
         progress: Called in this thread, after each piece.
-        cancelled: Looked at in this thread, between pieces.
+        cancelled: Called in this thread, between pieces; true to stop.
         threads: How many pieces are made at once.
 
     Raises:
         Cancelled: `cancelled` turned true.
     """
     part = folder / "pack.pdf.part"
-    with Master.open(master_path) as master, Spool(folder) as spool:
-        job = _Job(spec=spec, plan=plan, spool=spool, progress=progress, cancelled=cancelled)
-        job.tell(0, "reading")
-        picture = styled(master, spec, plan, threads)
+    with Master.open(master_path) as master, JpegEncoder(folder) as encoder:
+        task = _PackTask(
+            spec=spec, plan=plan, encoder=encoder, progress=progress, cancelled=cancelled
+        )
+        task.report(0, "reading")
+        picture = apply_style(master, spec, plan, threads)
         number = pack_number(master.digest, spec, title)
         files = PackFiles(folder / "pack.pdf", folder / "map.png", folder / "picture.jpg", number)
         text = PackText(title=title, number=number)
         try:
-            shown = _write(part, job, picture, text, threads)
-            job.tell(len(plan.pieces), "writing")
+            shown = _write(part, task, picture, text, threads)
+            task.report(len(plan.pieces), "writing")
             part.replace(files.pack_pdf)
         finally:
             part.unlink(missing_ok=True)
@@ -197,23 +200,25 @@ def make_sheet(  # noqa: PLR0913 - what is made, and where.
     piece = plan.piece(label)
     if piece is None:
         raise NotFound(f"This pack has no sheet {label}.", field="label")
-    with Master.open(master_path) as master, Spool(path_pdf.parent) as spool:
+    with Master.open(master_path) as master, JpegEncoder(path_pdf.parent) as encoder:
         number = number or pack_number(master.digest, spec, title)
         text = PackText(title=title, number=number)
-        picture = styled(master, spec, plan, SHEET_THREADS)
-        printed = picture.piece(piece, spool)
+        picture = apply_style(master, spec, plan, SHEET_THREADS)
+        printed = picture.piece(piece, encoder)
     write_sheet(path_pdf, spec=spec, plan=plan, text=text, printed=printed, aids=picture.aids)
     if path_png is not None:
         rasterise(path_pdf, 1, SHEET_PPI).save(path_png, compress_level=PNG_LEVEL)
 
 
-def _write(path: Path, job: _Job, picture: Picture, text: PackText, threads: int) -> bytes:
+def _write(
+    path: Path, task: _PackTask, picture: StyledPicture, text: PackText, threads: int
+) -> bytes:
     """Write the PDF; returns the picture in small, as JPEG, made beside it."""
-    spec, plan = job.spec, job.plan
+    spec, plan = task.spec, task.plan
     with ThreadPoolExecutor(_workers(plan, spec, threads)) as pool:
-        faint = pool.submit(picture.in_small, FAINT_PX)
-        small = pool.submit(picture.in_small, SMALL_PX) if spec.grid else None
-        pieces = _Pieces(job, picture, pool)
+        faint = pool.submit(picture.reduced, FAINT_PX)
+        small = pool.submit(picture.reduced, SMALL_PX) if spec.grid else None
+        pieces = _Pieces(task, picture, pool)
         shown = pool.submit(_shown, picture, faint)
         try:
             write_pack(
@@ -231,12 +236,12 @@ def _write(path: Path, job: _Job, picture: Picture, text: PackText, threads: int
         return shown.result()
 
 
-def _shown(picture: Picture, faint: Future[Image.Image | None]) -> bytes:
+def _shown(picture: StyledPicture, faint: Future[Image.Image | None]) -> bytes:
     """The whole picture for a screen; `faint` was begun before, so waiting for it ends."""
     lines = picture.lines
     strokes = lines.of_longest(MAP_LINES.most) if lines is not None else None
     data = io.BytesIO()
-    small = in_small(faint.result(), strokes, picture.spec, picture.plan, FAINT_PX)
+    small = reduced_preview(faint.result(), strokes, picture.spec, picture.plan, FAINT_PX)
     small.save(data, "JPEG", quality=SHOWN_QUALITY)
     return data.getvalue()
 
@@ -249,7 +254,7 @@ def _workers(plan: Plan, spec: Spec, threads: int) -> int:
         * pixels(piece.picture_rect_mm.height, printed_ppi)
         for piece in plan.pieces
     )
-    bytes_each = largest * (1 if spec.tone.ground == "grey" else 4)
+    bytes_each = largest * (1 if spec.tone.colour_mode == "grey" else 4)
     return max(1, min(threads, int(PIECES_BYTES / max(bytes_each, 1.0))))
 
 
@@ -259,11 +264,11 @@ class _Pieces:
     The first ones are begun at once, while map and guide are still being drawn.
     """
 
-    def __init__(self, job: _Job, picture: Picture, pool: ThreadPoolExecutor) -> None:
-        self._job = job
+    def __init__(self, task: _PackTask, picture: StyledPicture, pool: ThreadPoolExecutor) -> None:
+        self._task = task
         self._picture = picture
         self._pool = pool
-        self._left = iter(sorted(job.plan.pieces, key=lambda piece: piece.page))
+        self._left = iter(sorted(task.plan.pieces, key=lambda piece: piece.page))
         self._begun = deque(self._begin(AHEAD))
 
     def __iter__(self) -> Iterator[PrintedPiece]:
@@ -271,7 +276,7 @@ class _Pieces:
         while self._begun:
             yield self._begun.popleft().result()
             done += 1
-            self._job.tell(done, "sheets")
+            self._task.report(done, "sheets")
             self._begun.extend(self._begin(1))
 
     def give_up(self) -> None:
@@ -280,5 +285,5 @@ class _Pieces:
             future.cancel()
 
     def _begin(self, count: int) -> list[Future[PrintedPiece]]:
-        make, spool = self._picture.piece, self._job.spool
-        return [self._pool.submit(make, piece, spool) for piece in islice(self._left, count)]
+        make, encoder = self._picture.piece, self._task.encoder
+        return [self._pool.submit(make, piece, encoder) for piece in islice(self._left, count)]

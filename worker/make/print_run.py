@@ -1,10 +1,10 @@
 """A class's packs as one print job for each sheet format, in roster order.
 
-Whoever prints a class set loads one paper and prints one file; whoever deals it out
-parts the stack at the separators. The run is bound while it is sent: a separator is drawn
-when its turn comes, a pack is copied from its file as it is, and nothing is kept. A student
-who is deleted meanwhile is left out whole: nothing of theirs is sent before all of it is
-held open.
+The tutor loads one paper, prints one file, and parts the stack at the separators. The run
+is bound while it is sent: each separator is drawn when its turn comes, each pack is copied
+from its file byte for byte, and nothing else is stored (`worker.pdf.binding` has the
+measurements). A student who is deleted meanwhile is left out completely: nothing of theirs
+is sent before their pack is open and their cover is written.
 """
 
 from __future__ import annotations
@@ -18,12 +18,12 @@ from typing import BinaryIO
 from PIL import Image
 
 from worker.errors import NotFound
-from worker.make.style import styled
+from worker.make.style import apply_style
 from worker.pages.class_papers.cover import FAINT_PX, write_cover
-from worker.pages.class_papers.handout import Whose
+from worker.pages.class_papers.recipient import Recipient
 from worker.pages.class_papers.separator import write_separator
 from worker.pages.pack import page_names
-from worker.pages.page_frame import Aids, Job, PackText
+from worker.pages.pack_content import Aids, PackContent, PackText
 from worker.pages.stroke_file import read_strokes
 from worker.pdf.binding import Part, bind
 from worker.pdf.catalog import PageName
@@ -33,115 +33,126 @@ from worker.reference.master import Master
 from worker.spec.plan import Plan
 from worker.spec.spec import Spec
 
-#: A run is sent while others ask for plans: it takes no more than one processor.
+#: A run is sent while other requests are served, so it uses one processor only.
 COVER_THREADS = 1
 
-Open = Callable[[], AbstractContextManager[Path]]
+OpenFile = Callable[[], AbstractContextManager[Path]]
 
 
 @dataclass(frozen=True, kw_only=True)
-class Handed:
-    """A finished pack that goes to someone.
+class StudentPack:
+    """A finished pack that is handed out to one student.
 
     Attributes:
-        whose: The student, and their place in what is handed out.
-        title, number: The pack's.
-        pack_pdf, master, strokes: Lend the file for as long as it is read; strokes are there
-            where the pack's style draws lines.
+        recipient: The student, and their place in the print run.
+        spec, plan: What the pack was made from.
+        title, number: What is printed on the pack's sheets.
+        pack_pdf, master, strokes: Context managers that lend a file while it is read. The
+            strokes file exists only where the pack's style draws lines.
     """
 
-    whose: Whose
+    recipient: Recipient
     spec: Spec
     plan: Plan
     title: str
     number: str
-    pack_pdf: Open
-    master: Open
-    strokes: Open
+    pack_pdf: OpenFile
+    master: OpenFile
+    strokes: OpenFile
 
     @property
-    def job(self) -> Job:
-        """What its pages are drawn from."""
+    def content(self) -> PackContent:
+        """What cover and separator are drawn from."""
         text = PackText(title=self.title, number=self.number)
-        return Job(spec=self.spec, plan=self.plan, text=text)
+        return PackContent(spec=self.spec, plan=self.plan, text=text)
 
 
 def print_run(
-    handed: Iterable[Handed], *, title: str, folder: Path, covers: bool = False
+    student_packs: Iterable[StudentPack], *, title: str, folder: Path, covers: bool = False
 ) -> Iterator[bytes]:
     """One PDF, block by block: for each student a separator, a cover if asked, the pack.
 
     Args:
-        handed: Packs of one sheet format, in the order of the roster; taken one by one.
-        title: Of the whole.
+        student_packs: Packs of one sheet format, in roster order; taken one by one.
+        title: Title of the whole document.
         folder: Exists as long as the run is read; a few pages are written in it.
-        covers: Put each student's cover on top of the pack.
+        covers: Whether each student's pack begins with a cover.
+
+    Raises:
+        ValueError: A pack's file is no PDF of our own writer.
+        OSError: A file cannot be read, or the folder cannot be written.
     """
-    return bind(_parts(handed, folder, covers=covers), title=title)
+    return bind(_parts(student_packs, folder, covers=covers), title=title)
 
 
 @contextmanager
-def held(handed: Handed, *, cover: Path | None) -> Iterator[BinaryIO | None]:
-    """The pack, open, and its cover written; None where they were deleted a moment ago.
+def open_student_pack(
+    student_pack: StudentPack, *, cover: Path | None
+) -> Iterator[BinaryIO | None]:
+    """The pack's PDF, open, with its cover written; None where it has just been deleted.
 
     Args:
-        handed: What goes to someone.
-        cover: Where to write the hand-out cover; None: there is to be none.
+        student_pack: The pack to open.
+        cover: Where to write the cover; None if there is to be none.
     """
     with ExitStack() as files:
         try:
-            path = files.enter_context(handed.pack_pdf())
-            pack = files.enter_context(path.open("rb"))
+            path = files.enter_context(student_pack.pack_pdf())
+            pdf = files.enter_context(path.open("rb"))
             if cover is not None:
-                make_cover(handed, cover)
+                make_cover(student_pack, cover)
         except (NotFound, FileNotFoundError):
             yield None
             return
-        yield pack
+        yield pdf
 
 
-def make_cover(handed: Handed, path: Path) -> None:
-    """Write the hand-out cover of one pack, which shows what the pack's map shows.
+def make_cover(student_pack: StudentPack, path: Path) -> None:
+    """Write the cover of one pack, which shows the same picture as the pack's map.
+
+    Lines are read from the pack's strokes file, since finding them again takes seconds.
 
     Args:
-        handed: What goes to someone; its lines are not looked for again.
+        student_pack: The pack.
         path: Where to write.
 
     Raises:
-        NotFound: Its files were deleted a moment ago.
+        NotFound: Its files have just been deleted.
     """
-    spec, job = handed.spec, handed.job
+    spec, content = student_pack.spec, student_pack.content
     if spec.tone.lined:
-        with handed.strokes() as kept:
-            lines = LineWork(strokes=read_strokes(kept), line_mm=spec.tone.outline.line_mm)
-        job = replace(job, aids=Aids(lines=lines))
-    write_cover(path, job=job, whose=handed.whose, faint=_faint(handed))
+        with student_pack.strokes() as strokes:
+            lines = LineWork(strokes=read_strokes(strokes), line_mm=spec.tone.outline.line_mm)
+        content = replace(content, aids=Aids(lines=lines))
+    faint = _faint(student_pack)
+    write_cover(path, pack=content, recipient=student_pack.recipient, faint=faint)
 
 
-def _faint(handed: Handed) -> Image.Image | None:
-    """The picture below seams and lines, in the tones that are printed."""
-    if handed.spec.tone.style == "outline":
+def _faint(student_pack: StudentPack) -> Image.Image | None:
+    """The picture below seams and lines, in its printed tones; None where only lines are drawn."""
+    spec, plan = student_pack.spec, student_pack.plan
+    if spec.tone.style == "outline":
         return None
-    with handed.master() as master_path, Master.open(master_path) as master:
-        if handed.spec.tone.style != "values":
-            return faint_picture(master, handed.spec, handed.plan, FAINT_PX)
-        return styled(master, handed.spec, handed.plan, COVER_THREADS).in_small(FAINT_PX)
+    with student_pack.master() as master_path, Master.open(master_path) as master:
+        if spec.tone.style != "values":
+            return faint_picture(master, spec, plan, FAINT_PX)
+        return apply_style(master, spec, plan, COVER_THREADS).reduced(FAINT_PX)
 
 
-def _parts(handed: Iterable[Handed], folder: Path, *, covers: bool) -> Iterator[Part]:
+def _parts(student_packs: Iterable[StudentPack], folder: Path, *, covers: bool) -> Iterator[Part]:
     page, cover = folder / "page.pdf", folder / "cover.pdf"
-    for each in handed:
-        with held(each, cover=cover if covers else None) as pack:
-            if pack is None:
+    for each in student_packs:
+        with open_student_pack(each, cover=cover if covers else None) as pdf:
+            if pdf is None:
                 continue
-            write_separator(page, job=each.job, whose=each.whose)
-            name = each.whose.name
+            write_separator(page, pack=each.content, recipient=each.recipient)
+            name = each.recipient.name
             yield Part(path=page, name=name, pages=[PageName(label=name)])
             if covers:
                 yield Part(path=cover, pages=[PageName(label=f"{name}, cover", bookmark="Cover")])
-            yield Part(path=pack, pages=_named(name, each.plan))
+            yield Part(path=pdf, pages=_page_names(name, each.plan))
 
 
-def _named(name: str, plan: Plan) -> list[PageName]:
-    """A pack's pages, told apart from those of other students."""
+def _page_names(name: str, plan: Plan) -> list[PageName]:
+    """A pack's page names with the student's name before each, so that no two are alike."""
     return [replace(page, label=f"{name}, {page.label}") for page in page_names(plan)]

@@ -1,7 +1,7 @@
-"""What a tone style asks for: found once for the whole picture, then used piece by piece.
+"""Apply a tone style: find what it needs once for the whole picture, then make pieces with it.
 
-A photograph in grey or colour needs nothing beforehand. Lines to trace and the tones of
-values belong to the picture and not to a sheet, or they would not meet across seams.
+A photograph in grey or colour needs nothing beforehand. Lines to trace and flat tones are found
+for the whole picture and not for each sheet; otherwise they would not meet across seams.
 """
 
 from __future__ import annotations
@@ -10,14 +10,14 @@ from dataclasses import dataclass
 
 from PIL import Image
 
-from worker.pages.page_frame import Aids, Tones
+from worker.pages.pack_content import Aids, Tones
 from worker.pages.sheet.page import PrintedPiece
-from worker.pdf.indexed_image import pack_flat
+from worker.pdf.indexed_image import index_image
 from worker.pdf.stroke_paths import LineWork
-from worker.picture.enlarge import enlarge_piece, faint_picture, size_in_small
+from worker.picture.enlarge import enlarge_piece, faint_picture, reduced_size
 from worker.picture.outline import find_strokes
-from worker.picture.tones import Levels, find_levels, values_in_small, values_piece
-from worker.reference.jpeg_encoder import Spool
+from worker.picture.tones import Posterised, posterise, reduced_values, values_piece
+from worker.reference.jpeg_encoder import JpegEncoder
 from worker.reference.master import Master
 from worker.spec.plan import Piece, Plan
 from worker.spec.spec import Spec
@@ -27,7 +27,7 @@ PRINT_QUALITY = 90
 
 
 @dataclass(frozen=True, kw_only=True)
-class Picture:
+class StyledPicture:
     """A reference, what is made of it, and what its style has found in it.
 
     Attributes:
@@ -40,47 +40,54 @@ class Picture:
     spec: Spec
     plan: Plan
     lines: LineWork | None
-    levels: Levels | None
+    posterised: Posterised | None
 
     @property
     def aids(self) -> Aids:
         """What pages draw beside or instead of a photograph."""
-        if self.levels is None:
+        if self.posterised is None:
             return Aids(lines=self.lines)
-        return Aids(tones=Tones(greys=self.levels.tones, shares=self.levels.shares))
+        return Aids(tones=Tones(greys=self.posterised.tones, shares=self.posterised.shares))
 
-    def in_small(self, longer_px: int) -> Image.Image | None:
-        """The whole picture with its printed tones; None where lines alone are drawn."""
+    def reduced(self, longer_px: int) -> Image.Image | None:
+        """The whole picture, reduced, with its printed tones; None where only lines are drawn."""
         if self.spec.tone.style == "outline":
             return None
-        if self.levels is None:
+        if self.posterised is None:
             return faint_picture(self.master, self.spec, self.plan, longer_px)
-        size = size_in_small(self.plan.picture, longer_px, longer_px)
-        return values_in_small(self.levels, self.plan, size)
+        size = reduced_size(self.plan.picture, longer_px, longer_px)
+        return reduced_values(self.posterised, self.plan, size)
 
-    def piece(self, piece: Piece, spool: Spool) -> PrintedPiece:
+    def piece(self, piece: Piece, encoder: JpegEncoder) -> PrintedPiece:
         """One piece, ready to be drawn on its page; may be called from several threads."""
         if self.spec.tone.style == "outline":
             return PrintedPiece(piece)
-        if self.levels is not None:
-            flat = pack_flat(values_piece(self.levels, self.spec, self.plan, piece))
-            return PrintedPiece(piece, flat=flat)
+        if self.posterised is not None:
+            indexed = index_image(values_piece(self.posterised, self.spec, self.plan, piece))
+            return PrintedPiece(piece, indexed=indexed)
         picture = enlarge_piece(self.master, self.spec, self.plan, piece)
         return PrintedPiece(
             piece=piece,
-            jpeg=spool.jpeg(picture, PRINT_QUALITY),
+            jpeg=encoder.jpeg(picture, PRINT_QUALITY),
             width_px=picture.width,
             height_px=picture.height,
             grey=picture.mode == "L",
         )
 
 
-def styled(master: Master, spec: Spec, plan: Plan, threads: int) -> Picture:
-    """Find in a reference what the job's style asks for."""
+def apply_style(master: Master, spec: Spec, plan: Plan, threads: int) -> StyledPicture:
+    """Find what the spec's tone style needs of a reference.
+
+    Args:
+        master: The reference.
+        spec: The spec.
+        plan: Its plan.
+        threads: How many tiles or strips are processed at once.
+    """
     lines = None
     if spec.tone.lined:
         strokes = find_strokes(master, spec, plan, threads=threads)
         lines = LineWork(strokes=strokes, line_mm=spec.tone.outline.line_mm)
     in_values = spec.tone.style == "values"
-    levels = find_levels(master, spec, plan, threads=threads) if in_values else None
-    return Picture(master=master, spec=spec, plan=plan, lines=lines, levels=levels)
+    posterised = posterise(master, spec, plan, threads=threads) if in_values else None
+    return StyledPicture(master=master, spec=spec, plan=plan, lines=lines, posterised=posterised)

@@ -1,4 +1,4 @@
-"""A pack as one PDF: map, guide, grid, sheets, in that order, written as the pieces come."""
+"""Write a pack as one PDF: map, guide, grid, then sheets, each as soon as its piece is made."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from PIL import Image
 from worker.pages.grid.page import draw_grid_pages
 from worker.pages.guide.page import draw_guide
 from worker.pages.map.page import draw_map
-from worker.pages.page_frame import Aids, Frame, Job, PackText
+from worker.pages.pack_content import Aids, PackContent, PackText, SheetPage
 from worker.pages.sheet.page import PrintedPiece, draw_sheet
+from worker.pdf.canvas import PdfCanvas
 from worker.pdf.catalog import PageName
-from worker.pdf.pen import Pen
 from worker.pdf.text import clean
-from worker.pdf.writer import Paper
+from worker.pdf.writer import PdfWriter
 from worker.spec.plan import FIRST_GRID_PAGE, Plan, Rect
 from worker.spec.spec import Spec
 from worker.units import mm_to_pt
@@ -37,30 +37,30 @@ def write_pack(  # noqa: PLR0913 - one call takes the whole job, every part by n
     """Write the whole pack.
 
     Args:
-        path: Where to; nothing else is written.
-        spec: The job.
-        plan: How it becomes sheets.
+        path: The file to write; nothing else is written.
+        spec: The spec.
+        plan: Its plan.
         text: Title and number.
-        faint: The whole picture in small, for the map; None where lines alone are drawn.
-        printed: The pieces in the order of their pages; taken one by one, and none is kept.
-        small: The same larger, to draw from; for the gridded reference.
+        faint: The whole picture, reduced, for the map; None where lines alone are drawn.
+        printed: The pieces in page order; taken one by one, and released once written.
+        small: The whole picture, larger than `faint`, for the gridded reference.
         aids: Lines to trace, and the tones of a picture in values.
 
     Raises:
         OSError: The file cannot be written.
     """
-    job = Job(spec=spec, plan=plan, text=text, aids=aids or Aids())
+    pack = PackContent(spec=spec, plan=plan, text=text, aids=aids or Aids())
     names = page_names(plan)
-    with Paper(path, plan.sheet, title=_document_title(text), names=names) as paper:
-        pen = Pen(paper)
-        draw_map(pen, job, faint)
-        _turn_over(pen)
-        for draw_page in (*draw_guide(job), *draw_grid_pages(job, small)):
-            draw_page(pen)
-            _turn_over(pen)
+    with PdfWriter(path, plan.sheet, title=_document_title(text), names=names) as pdf:
+        canvas = PdfCanvas(pdf)
+        draw_map(canvas, pack, faint)
+        _turn_over(canvas)
+        for draw_page in (*draw_guide(pack), *draw_grid_pages(pack, small)):
+            draw_page(canvas)
+            _turn_over(canvas)
         for piece in printed:
-            _sheet_page(pen, job, piece)
-        paper.save()
+            _sheet_page(canvas, pack, piece)
+        pdf.save()
 
 
 def write_sheet(  # noqa: PLR0913 - as above.
@@ -77,15 +77,15 @@ def write_sheet(  # noqa: PLR0913 - as above.
     Raises:
         OSError: The file cannot be written.
     """
-    job = Job(spec=spec, plan=plan, text=text, aids=aids or Aids())
+    pack = PackContent(spec=spec, plan=plan, text=text, aids=aids or Aids())
     names = [PageName(label=printed.piece.label)]
-    with Paper(path, plan.sheet, title=_document_title(text), names=names) as paper:
-        _sheet_page(Pen(paper), job, printed)
-        paper.save()
+    with PdfWriter(path, plan.sheet, title=_document_title(text), names=names) as pdf:
+        _sheet_page(PdfCanvas(pdf), pack, printed)
+        pdf.save()
 
 
 def page_names(plan: Plan) -> tuple[PageName, ...]:
-    """What the pages of a pack are called, in their order."""
+    """The names of a pack's pages, in page order."""
     before = [
         PageName(label="Map", bookmark="Map"),
         PageName(label="Guide 1", bookmark="Guide"),
@@ -103,17 +103,17 @@ def _document_title(text: PackText) -> str:
     return f"{clean(text.title)} ({text.number})"
 
 
-def _sheet_page(pen: Pen, job: Job, printed: PrintedPiece) -> None:
-    pen.grey = printed.grey
-    draw_sheet(pen, Frame(job=job, piece=printed.piece), printed)
-    _turn_over(pen, trim_mm=printed.piece.sheet_rect_mm)
+def _sheet_page(canvas: PdfCanvas, pack: PackContent, printed: PrintedPiece) -> None:
+    canvas.grey = printed.grey
+    draw_sheet(canvas, SheetPage(pack=pack, piece=printed.piece), printed)
+    _turn_over(canvas, trim_mm=printed.piece.sheet_rect_mm)
 
 
-def _turn_over(pen: Pen, *, trim_mm: Rect | None = None) -> None:
-    """Finish the page; the next one starts with a clean pen."""
+def _turn_over(canvas: PdfCanvas, *, trim_mm: Rect | None = None) -> None:
+    """Finish the page; the next one starts with a fresh graphics state."""
     trim_pt = None
     if trim_mm is not None:
         sides = (trim_mm.left, trim_mm.top, trim_mm.width, trim_mm.height)
         trim_pt = Rect(*(mm_to_pt(side) for side in sides))
-    pen.paper.finish_page(trim_pt)
-    pen.new_page()
+    canvas.pdf.finish_page(trim_pt)
+    canvas.new_page()

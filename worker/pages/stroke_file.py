@@ -1,8 +1,8 @@
-"""The strokes of a finished pack's map, kept beside the pack.
+"""The strokes of a finished pack's map, stored beside the pack.
 
-A student's cover shows what their pack shows. Finding a picture's lines again takes seconds,
-and a class has thirty; so those that the map draws are kept when the pack is made, in whole
-hundredths of a millimetre, as the sheets draw them.
+A student's cover shows the same picture as their pack's map. Finding its lines again takes
+seconds, and a class has thirty packs. So the lines of the map are stored when the pack is made,
+in whole hundredths of a millimetre, as sheets draw them.
 """
 
 from __future__ import annotations
@@ -14,17 +14,17 @@ import numpy as np
 from worker.pdf.stroke_paths import UNITS_PER_MM, LineWork
 from worker.spec.strokes import Strokes
 
-#: Where it lies beside the pack.
+#: File name in the pack's folder.
 NAME = "strokes.npz"
 
 
 def write_strokes(path: Path, lines: LineWork, most: int) -> None:
-    """Keep the longest strokes; the same strokes give the same bytes.
+    """Write the longest strokes; the same strokes give the same bytes.
 
     Args:
-        path: Where to.
+        path: The file to write.
         lines: The strokes.
-        most: Curves in all, about.
+        most: About how many curves to write.
 
     Raises:
         OSError: The file cannot be written.
@@ -40,12 +40,11 @@ def write_strokes(path: Path, lines: LineWork, most: int) -> None:
 
 
 def read_strokes(path: Path) -> Strokes:
-    """What `write_strokes` kept, in millimetres of the picture.
+    """Read what `write_strokes` wrote, in millimetres of the picture.
 
     Raises:
         OSError: The file cannot be read.
-        ValueError: It is none of ours.
-        KeyError: The same.
+        ValueError, KeyError: It is not a file of strokes.
     """
     with np.load(path, allow_pickle=False) as kept:
         curves = kept["curves"].astype(np.float32).reshape(-1, 4, 2) / np.float32(UNITS_PER_MM)

@@ -6,7 +6,8 @@ palette, or lays out five pencils, keeps this strip beside them.
 
 from __future__ import annotations
 
-from worker.pages.page_frame import Job, Tones
+from worker.pages.pack_content import PackContent, Tones
+from worker.pdf.canvas import LineStyle, PdfCanvas
 from worker.pdf.palette import (
     GRAPHITE,
     HAIR_MM,
@@ -18,7 +19,6 @@ from worker.pdf.palette import (
     kicker,
     strong,
 )
-from worker.pdf.pen import Pen, Stroke
 from worker.spec.plan import Rect
 from worker.units import pt_to_mm
 
@@ -31,29 +31,29 @@ SMALL_SIDE_MM = 4.4
 _SMALL_HIGH_MM = 4.2
 
 
-def key_height(job: Job) -> float:
+def key_height(pack: PackContent) -> float:
     """What the key takes of the map page; nothing where there are no tones."""
-    return _STRIP_MM * job.scale if job.aids.tones else 0.0
+    return _STRIP_MM * pack.scale if pack.aids.tones else 0.0
 
 
-def draw_key(pen: Pen, job: Job, room: Rect) -> None:
+def draw_key(canvas: PdfCanvas, pack: PackContent, room: Rect) -> None:
     """Swatches in a row, with numbers on them and shares below."""
-    tones = job.aids.tones
+    tones = pack.aids.tones
     if tones is None:
         return
-    k, y = job.scale, room.top
-    small = body(job.type_pt(7), PENCIL)
-    pen.text((room.left, y + 2.2 * k), "TONES", kicker(small.size_pt, PENCIL))
+    k, y = pack.scale, room.top
+    small = body(pack.type_pt(7), PENCIL)
+    canvas.text((room.left, y + 2.2 * k), "TONES", kicker(small.size_pt, PENCIL))
     said = ("1 is the darkest", f"{len(tones.greys)} the paper")
     for number, words in enumerate(said, start=1):
-        pen.text((room.left, y + (2.2 + 3.4 * number) * k), words, small)
-    start = room.left + max(pen.width(words, small) for words in said) + 3 * k
+        canvas.text((room.left, y + (2.2 + 3.4 * number) * k), words, small)
+    start = room.left + max(canvas.width(words, small) for words in said) + 3 * k
     wide = min(_SWATCH_MM[0] * k, (room.right - start) / len(tones.greys))
     for number, (grey, share) in enumerate(zip(tones.greys, tones.shares, strict=True)):
         swatch = Rect(start + number * wide, y, wide, _SWATCH_MM[1] * k)
-        _swatch(pen, swatch, grey, str(number + 1), job.type_pt(8))
+        _swatch(canvas, swatch, grey, str(number + 1), pack.type_pt(8))
         under = (swatch.left + wide / 2, swatch.bottom + 3 * k)
-        pen.text(under, percent(share), body(job.type_pt(7)), align="centre")
+        canvas.text(under, percent(share), body(pack.type_pt(7)), align="centre")
 
 
 def small_key_width(tones: Tones) -> float:
@@ -61,11 +61,11 @@ def small_key_width(tones: Tones) -> float:
     return SMALL_SIDE_MM * len(tones.greys)
 
 
-def draw_small_key(pen: Pen, tones: Tones, left: float, top: float) -> None:
+def draw_small_key(canvas: PdfCanvas, tones: Tones, left: float, top: float) -> None:
     """Swatches with their numbers alone."""
     for number, grey in enumerate(tones.greys):
         swatch = Rect(left + number * SMALL_SIDE_MM, top, SMALL_SIDE_MM, _SMALL_HIGH_MM)
-        _swatch(pen, swatch, grey, str(number + 1), SMALLEST_PT)
+        _swatch(canvas, swatch, grey, str(number + 1), SMALLEST_PT)
 
 
 def percent(share: float) -> str:
@@ -73,10 +73,10 @@ def percent(share: float) -> str:
     return "< 1 %" if 0 < share < 0.005 else f"{share * 100:.0f} %"  # noqa: PLR2004 - half a percent.
 
 
-def _swatch(pen: Pen, area: Rect, grey: int, says: str, size_pt: float) -> None:
+def _swatch(canvas: PdfCanvas, area: Rect, grey: int, says: str, size_pt: float) -> None:
     tone = grey / 255
-    rim = Stroke(ink=GRAPHITE, width_mm=HAIR_MM)
-    pen.rect(area, fill=Ink(tone, tone, tone), stroke=rim)
+    rim = LineStyle(ink=GRAPHITE, width_mm=HAIR_MM)
+    canvas.rect(area, fill=Ink(tone, tone, tone), stroke=rim)
     style = strong(size_pt, PAPER if grey < _MIDDLE else GRAPHITE)
     middle = area.left + area.width / 2, area.top + area.height / 2 + pt_to_mm(size_pt) * 0.36
-    pen.text(middle, says, style, align="centre")
+    canvas.text(middle, says, style, align="centre")

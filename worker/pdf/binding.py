@@ -1,14 +1,14 @@
-"""Several of our PDFs as one, made while it is sent.
+"""Bind several of our PDFs into one, block by block, while it is sent.
 
-A class's print run may be hundreds of megabytes. PDFium and qpdf both put the whole
-together before they write (measured with 200 packs, 246 MB: 267 and 323 MB resident).
-Our own files are simple: whole objects, a plain cross-reference table, one flat tree of
-pages (`worker/pdf/writer.py`). So their objects can be copied as they are, with new
-numbers, in the order in which they lie; streams pass through byte for byte, nothing is
-held but one block and the places of objects, and no file is needed for the whole.
+A class's print run may be hundreds of megabytes. PDFium and qpdf put the whole document
+together before they write it: with 200 packs (246 MB) they hold 267 and 323 MB; this module
+holds 23 MB. Files of our own writer are simple: complete objects, a plain cross-reference
+table, one flat page tree (`worker/pdf/writer.py`). So objects are copied in file order with new
+numbers, and streams byte for byte. Only one block and the offsets of objects are held, and no
+temporary file is needed. Other PDFs are refused.
 
-Every page keeps its boxes and its content. The whole asks to be printed as its parts do
-(`worker/pdf/catalog.py`), and has one list of bookmarks in place of theirs.
+Every page keeps its boxes and its content. The bound document has the same print settings as
+its parts (`worker/pdf/catalog.py`), and one list of bookmarks in place of theirs.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from typing import BinaryIO
 from worker.pdf.catalog import HEADER, Bookmark, PageName, catalog, outline_objects, text_string
 
 BLOCK_BYTES = 1 << 18
-#: The numbers of what the whole has once.
+#: Numbers of the objects that the bound document has once.
 _CATALOG, _PAGES, _INFO = 1, 2, 3
 _FIRST_FREE = 4
 _REFERENCE = re.compile(rb"(?<![\d.])(\d+) 0 R(?![A-Za-z\d])")
@@ -36,12 +36,12 @@ _TAIL_BYTES = 2048
 
 @dataclass(frozen=True, kw_only=True)
 class Part:
-    """One of our PDFs to be bound in, where it lies or open already.
+    """One of our PDFs to be bound in.
 
     Attributes:
-        path: Where it lies, or the file.
-        name: Where given, its first page is listed under it, and what follows below it.
-        pages: What its pages are called, in order.
+        path: Its path, or the open file.
+        name: If given, a bookmark to its first page; its own bookmarks are below that one.
+        pages: Names of its pages, in order.
     """
 
     path: Path | BinaryIO
@@ -50,8 +50,16 @@ class Part:
 
 
 @dataclass(eq=False)
-class Source:
-    """Where the objects of one file are."""
+class ObjectTable:
+    """The objects of one file.
+
+    Attributes:
+        offsets: Offset of each object, by its number.
+        end: Where the last object ends.
+        root, info, pages: Numbers of the catalog, the information and the page tree.
+        kids: Numbers of the pages, in order.
+        outline: Numbers of the objects of the list of bookmarks.
+    """
 
     offsets: dict[int, int]
     end: int
@@ -62,7 +70,7 @@ class Source:
     outline: frozenset[int] = frozenset()
 
     def spans(self) -> list[tuple[int, int, int]]:
-        """Number, start and end of each object, as they lie."""
+        """Number, start and end of each object, in file order."""
         ordered = sorted(self.offsets.items(), key=lambda item: item[1])
         ends = [start for _, start in ordered[1:]] + [self.end]
         return [(number, start, end) for (number, start), end in zip(ordered, ends, strict=True)]
@@ -72,8 +80,8 @@ def bind(parts: Iterable[Part], *, title: str) -> Iterator[bytes]:
     """The parts as one document, block by block.
 
     Args:
-        parts: In their order; each is opened when those before it have been copied.
-        title: Of the whole.
+        parts: In order; each is opened when those before it have been copied.
+        title: Title of the bound document.
 
     Raises:
         ValueError: A part is no PDF of ours.
@@ -88,7 +96,7 @@ def bind(parts: Iterable[Part], *, title: str) -> Iterator[bytes]:
 
 @dataclass(eq=False)
 class _Whole:
-    """What must be remembered of what was sent: places of objects, pages, names."""
+    """What is kept of the blocks already sent: offsets of objects, pages, names."""
 
     title: str
     place: int = 0
@@ -104,24 +112,24 @@ class _Whole:
         self.level = self.listed
 
     def sent(self, block: bytes) -> bytes:
-        """Count a block that goes out."""
+        """Count a block that is sent."""
         self.place += len(block)
         self.digest.update(block)
         return block
 
     def copy(self, part: Part) -> Iterator[bytes]:
-        """All objects of a part but those that the whole has once, or has its own of."""
+        """All objects of a part except those that the bound document has only once."""
         with _opened(part.path) as file:
-            source = read_source(file)
+            table = read_object_table(file)
             shift = self.free - 1
-            known = {source.root: _CATALOG, source.info: _INFO, source.pages: _PAGES}
-            numbers = {number: known.get(number, number + shift) for number in source.offsets}
-            for number, start, end in source.spans():
-                if number not in known and number not in source.outline:
+            known = {table.root: _CATALOG, table.info: _INFO, table.pages: _PAGES}
+            numbers = {number: known.get(number, number + shift) for number in table.offsets}
+            for number, start, end in table.spans():
+                if number not in known and number not in table.outline:
                     self.offsets[numbers[number]] = self.place
                     yield from map(self.sent, _renumbered(file, start, end, numbers))
-        self.free += max(source.offsets)
-        self._list(part, [numbers[kid] for kid in source.kids])
+        self.free += max(table.offsets)
+        self._list(part, [numbers[kid] for kid in table.kids])
 
     def _list(self, part: Part, pages: list[int]) -> None:
         """Remember a part's pages, with what they are called."""
@@ -136,7 +144,7 @@ class _Whole:
         self.pages += pages
 
     def close(self) -> Iterator[bytes]:
-        """The list of parts, the tree of pages, and the table of where everything is."""
+        """The bookmarks, the page tree, and the cross-reference table."""
         kids = b" ".join(b"%d 0 R" % page for page in self.pages)
         outline = outline_objects(self.listed, self.free) if self.listed else {}
         root = self.free if outline else None
@@ -177,11 +185,11 @@ class _Whole:
 
 
 def _opened(place: Path | BinaryIO) -> AbstractContextManager[BinaryIO]:
-    """The file, closed at the end only where it is opened here."""
+    """The file; closed at the end only if it was opened here."""
     return place.open("rb") if isinstance(place, Path) else nullcontext(place)
 
 
-def read_source(file: BinaryIO) -> Source:
+def read_object_table(file: BinaryIO) -> ObjectTable:
     """Find the objects of one of our files.
 
     Raises:
@@ -193,27 +201,27 @@ def read_source(file: BinaryIO) -> Source:
     if trailer is None:
         raise ValueError("This PDF has no plain trailer.")
     end = int(trailer[2])
-    source = Source(
+    table = ObjectTable(
         offsets=_read_table(file, end),
         end=end,
         root=_reference(trailer[1], b"Root"),
         info=_reference(trailer[1], b"Info"),
     )
-    root = read_object(file, source, source.root)
-    source.pages = _reference(root, b"Pages")
-    tree = read_object(file, source, source.pages)
+    root = read_object(file, table, table.root)
+    table.pages = _reference(root, b"Pages")
+    tree = read_object(file, table, table.pages)
     kids = re.search(rb"/Kids \[([^\]]*)\]", tree)
-    source.kids = tuple(int(kid) for kid in _REFERENCE.findall(kids[1] if kids else b""))
-    if not source.kids:
+    table.kids = tuple(int(kid) for kid in _REFERENCE.findall(kids[1] if kids else b""))
+    if not table.kids:
         raise ValueError("This PDF has no pages.")
     if b"/Outlines" in root:
-        source.outline = _read_outline(file, source, _reference(root, b"Outlines"))
-    return source
+        table.outline = _read_outline(file, table, _reference(root, b"Outlines"))
+    return table
 
 
-def _read_outline(file: BinaryIO, source: Source, root: int) -> frozenset[int]:
+def _read_outline(file: BinaryIO, table: ObjectTable, root: int) -> frozenset[int]:
     """The objects of a list of bookmarks, on all levels."""
-    spans = {number: (start, end) for number, start, end in source.spans()}
+    spans = {number: (start, end) for number, start, end in table.spans()}
     found, waiting = set[int](), [root]
     while waiting:
         number = waiting.pop()
@@ -239,9 +247,9 @@ def _read_table(file: BinaryIO, start: int) -> dict[int, int]:
     return offsets
 
 
-def read_object(file: BinaryIO, source: Source, wanted: int) -> bytes:
-    """One object as it lies in the file."""
-    start, end = next((start, end) for number, start, end in source.spans() if number == wanted)
+def read_object(file: BinaryIO, table: ObjectTable, wanted: int) -> bytes:
+    """The bytes of one object."""
+    start, end = next((start, end) for number, start, end in table.spans() if number == wanted)
     file.seek(start)
     return file.read(end - start)
 

@@ -1,9 +1,9 @@
-"""What a document says of itself as a whole, for single files and bound ones alike.
+"""The catalog of a document, for single files and bound ones alike.
 
-It asks to be printed at actual size, on one side and from the tray of its own paper: a print
+It asks for printing at actual size, on one side and from the tray of its own paper: a print
 room's defaults (fit to page, both sides) would spoil every sheet (ISO 32000-1, table 150). It
-names its language (14.9.2), gives each page the label that stands on it (12.4.2), and lists
-its parts as bookmarks (12.3.3).
+names the language (14.9.2), gives each page the label printed on it (12.4.2), and lists its
+parts as bookmarks (12.3.3).
 """
 
 from __future__ import annotations
@@ -25,8 +25,8 @@ class PageName:
     """What a page is called.
 
     Attributes:
-        label: Where a viewer tells the page's number; empty: its number.
-        bookmark: It is listed under this name; empty: it is not listed.
+        label: Shown by viewers in place of the page's number; empty: its number.
+        bookmark: The page's name in the list of bookmarks; empty: it is not listed.
     """
 
     label: str = ""
@@ -58,18 +58,18 @@ def catalog(*, pages: int, labels: Sequence[str], outline: int | None) -> bytes:
 
     Args:
         pages: Number of the object that is the root of the tree of pages.
-        labels: Of all pages in order; an empty one tells the page's number.
+        labels: Labels of all pages in order; an empty one stands for the page's number.
         outline: Number of the list of bookmarks, which opens with the document; None: it
             has none.
     """
     opens = b"/UseNone" if outline is None else b"/UseOutlines /Outlines %d 0 R" % outline
-    told = b" /PageLabels << /Nums [%b] >>" % _labels(labels) if any(labels) else b""
+    page_labels = b" /PageLabels << /Nums [%b] >>" % _labels(labels) if any(labels) else b""
     return b"<< /Type /Catalog /Pages %d 0 R /Lang %b /PageMode %b /ViewerPreferences %b%b >>" % (
         pages,
         text_string(LANGUAGE),
         opens,
         _PREFERENCES,
-        told,
+        page_labels,
     )
 
 

@@ -1,7 +1,7 @@
-"""A face as PDF objects: just the glyphs a document uses, with two-byte codes.
+"""A face as PDF objects: only the glyphs that a document uses, with two-byte codes.
 
-A composite font (ISO 32000-1, 9.7) can hold any number of glyphs, so a Chinese title
-needs no more care than a Latin one; its ToUnicode map keeps the text searchable.
+A composite font (ISO 32000-1, 9.7) can have any number of glyphs, so that Chinese titles are
+embedded like Latin ones; its ToUnicode map keeps the text searchable.
 """
 
 from __future__ import annotations

@@ -1,12 +1,12 @@
-"""Which letter comes from which font file, and how little of a file a pack embeds.
+"""Font files: which one has a letter, and the subset of it that a document embeds.
 
-A title may be in any script, and the fonts built into PDF know Latin only. The wheel
-carries one face for text, one for weight, one for display, and a fallback for each other
-script (fonts/README.txt says whence and under which licence). A file is opened when a
-title first needs it, and kept: opening costs about a millisecond, shaping a word a few
-microseconds. HarfBuzz reads, shapes and cuts down the files; ReportLab's own font reader
-would parse every table of every file in Python and keep fonts in a register shared by
-all documents.
+A title may be in any script, and the fonts built into PDF have Latin letters only. The wheel
+carries a regular, a bold and a display face, and a fallback for each other script
+(fonts/README.txt names their sources and licences), so that a title prints on any machine. A
+file is opened when a title first needs it, and stays open: opening takes about a millisecond,
+shaping a word a few microseconds. HarfBuzz reads, shapes and subsets the files; ReportLab's own
+font reader would parse every table of every file in Python and keep fonts in a registry that
+all documents share.
 """
 
 from __future__ import annotations

@@ -1,9 +1,9 @@
-"""Pictures of a few flat tones, packed without loss.
+"""Pictures of a few flat tones as indexed images, without loss.
 
-JPEG would fringe every border between two tones, and spend most of its bytes there. With
-16 tones or fewer a pixel takes 4, 2 or 1 bits of an Indexed colour space (ISO 32000-1,
-8.6.6.3), and Flate leaves little of what is flat: some tens of kilobytes a sheet. (A
-predictor saves another eighth of that, and costs each reader a step more.)
+JPEG would blur every border between two tones, and spend most of its bytes there. With 16
+tones or fewer a pixel takes 4, 2 or 1 bits of an Indexed colour space (ISO 32000-1, 8.6.6.3),
+and Flate compresses flat areas to some tens of kilobytes a sheet. (A predictor would save
+another eighth, and cost each reader another step.)
 """
 
 from __future__ import annotations
@@ -25,14 +25,14 @@ _DEFLATE_LEVEL = 6
 
 
 @dataclass(frozen=True, kw_only=True)
-class Flat:
-    """A picture ready for a PDF.
+class IndexedImage:
+    """A grey picture, encoded for a PDF.
 
     Attributes:
         content: Rows of packed pixels, deflated.
         size_px: Width and height.
-        greys: The tones that the pixels count through, dark to light; none where there are
-            more than 16, and each byte is a grey of its own.
+        greys: The tones that pixels are indices into, dark to light; empty where there are
+            more than 16, and each byte is the grey itself.
         bits: Bits of a pixel: 1, 2, 4 or 8.
     """
 
@@ -49,8 +49,8 @@ class Flat:
         return f"[/Indexed /DeviceGray {len(self.greys) - 1} <{bytes(self.greys).hex()}>]"
 
 
-def pack_flat(picture: Image.Image) -> Flat:
-    """Pack a grey picture; any is packed without loss, flat ones become small.
+def index_image(picture: Image.Image) -> IndexedImage:
+    """Encode a grey picture without loss; one with few flat tones becomes small.
 
     Args:
         picture: Mode L.
@@ -61,7 +61,7 @@ def pack_flat(picture: Image.Image) -> Flat:
     packer = zlib.compressobj(_DEFLATE_LEVEL)
     packed = [packer.compress(rows.tobytes()) for rows in _rows(picture, greys, bits)]
     content = b"".join([*packed, packer.flush()])
-    return Flat(content=content, size_px=picture.size, greys=greys, bits=bits)
+    return IndexedImage(content=content, size_px=picture.size, greys=greys, bits=bits)
 
 
 def _rows(picture: Image.Image, greys: tuple[int, ...], bits: int) -> Iterator[Bytes]:

@@ -1,7 +1,7 @@
-"""What drawings are made of: paper, graphite, one warm accent, and three weights of line.
+"""Colours, text styles and line weights of our pages.
 
-The accent is that of sanguine chalk, the oldest of tracing's companions. On the sheets
-of a grey pack it becomes grey like everything else, so that a printer spends no colour.
+Greys, one accent (the red of sanguine chalk), and three weights of line. On a grey page the
+accent is drawn as its grey, so that the printer uses no colour ink.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ class Ink:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Style:
+class TextStyle:
     """How text looks; `tracking_pt` spaces capitals out."""
 
     face: str
@@ -43,7 +43,8 @@ FAINT = Ink(0.74, 0.73, 0.72)
 SANGUINE = Ink(0.710, 0.282, 0.165)
 WASH = Ink(0.937, 0.843, 0.800)
 
-#: Nothing that one has to read is smaller (common practice; six points is the least in print).
+#: The smallest type for text that must be read (common practice; six points is the least in
+#: print).
 SMALLEST_PT = 7.0
 
 HAIR_MM = 0.12
@@ -53,21 +54,21 @@ FIRM_MM = 0.4
 CHAIN_MM = (3.0, 0.9, 0.5, 0.9)
 
 
-def body(size_pt: float, ink: Ink = GRAPHITE) -> Style:
+def body(size_pt: float, ink: Ink = GRAPHITE) -> TextStyle:
     """Running text."""
-    return Style(face=TEXT, size_pt=size_pt, ink=ink)
+    return TextStyle(face=TEXT, size_pt=size_pt, ink=ink)
 
 
-def strong(size_pt: float, ink: Ink = GRAPHITE) -> Style:
+def strong(size_pt: float, ink: Ink = GRAPHITE) -> TextStyle:
     """Figures and labels."""
-    return Style(face=BOLD, size_pt=size_pt, ink=ink)
+    return TextStyle(face=BOLD, size_pt=size_pt, ink=ink)
 
 
-def display(size_pt: float, ink: Ink = GRAPHITE) -> Style:
+def display(size_pt: float, ink: Ink = GRAPHITE) -> TextStyle:
     """Titles and large figures."""
-    return Style(face=DISPLAY, size_pt=size_pt, ink=ink)
+    return TextStyle(face=DISPLAY, size_pt=size_pt, ink=ink)
 
 
-def kicker(size_pt: float, ink: Ink = SANGUINE) -> Style:
+def kicker(size_pt: float, ink: Ink = SANGUINE) -> TextStyle:
     """Small spaced capitals over a group."""
-    return Style(face=BOLD, size_pt=size_pt, ink=ink, tracking_pt=size_pt * 0.14)
+    return TextStyle(face=BOLD, size_pt=size_pt, ink=ink, tracking_pt=size_pt * 0.14)

@@ -1,7 +1,6 @@
 """Pages as pixels, for screens.
 
-PDFium is not safe to call from two threads, not even for two documents, so one lock
-stands before it.
+PDFium must not be called from two threads, not even for two documents, so one lock guards it.
 """
 
 from __future__ import annotations
@@ -18,7 +17,13 @@ _PDFIUM = threading.Lock()
 
 
 def rasterise(pdf: Path, page: int, ppi: float) -> Image.Image:
-    """One page, from 1, as an RGB picture of so many pixels per inch."""
+    """One page as an RGB picture.
+
+    Args:
+        pdf: The file.
+        page: Number of the page, from 1.
+        ppi: Pixels per inch.
+    """
     with _PDFIUM:
         document = pypdfium2.PdfDocument(pdf)
         try:

@@ -1,9 +1,10 @@
 """Strokes as PDF path operators, in whole hundredths of a millimetre of the picture.
 
 A stroke has the same numbers on every sheet that it crosses; only the matrix before them
-differs, and the piece's own edge cuts them off. So two sheets cannot disagree about where
-a line crosses their seam. Whole numbers are also short: no sheet can show less than a
-hundredth of a millimetre.
+differs, and the edge of the piece clips them. So two sheets cannot disagree about where a line
+crosses their seam, and no line cap is drawn at a cut. Whole numbers are also short: 60 × 40 cm
+of lines take some 200 kB, and no sheet can show less than a hundredth of a millimetre. With a
+printer's correction, places are corrected and line weights are not.
 """
 
 from __future__ import annotations
@@ -35,7 +36,7 @@ class LineWork:
     """All strokes of a picture, ready to be drawn on any sheet.
 
     Attributes:
-        strokes: As imaging found them.
+        strokes: What `worker.picture.outline.find_strokes` returned.
         line_mm: Weight of a plain stroke, a step of ISO 9175-1.
     """
 
@@ -72,7 +73,7 @@ class LineWork:
             if chosen.any():
                 yield width_mm, self._operators(chosen, self.numbers)
 
-    def in_small(self, scale: float, most: int) -> Iterator[tuple[int, str]]:
+    def reduced_paths(self, scale: float, most: int) -> Iterator[tuple[int, str]]:
         """For each weight its paths in small, from the page's top left of the picture.
 
         What is too short to be seen bent becomes straight, and of many strokes the shortest

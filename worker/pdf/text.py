@@ -30,7 +30,7 @@ class Glyph:
     """One glyph; lengths in thousandths of an em.
 
     Attributes:
-        face: Whose glyph it is.
+        face: Recipient glyph it is.
         number: Which one.
         advance: How far the next glyph's origin is.
         right, up: How far it is drawn from its own origin.

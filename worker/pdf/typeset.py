@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import groupby
 
+from worker.pdf.canvas import LineStyle, PdfCanvas, Point
 from worker.pdf.fonts import BOLD, TEXT
-from worker.pdf.palette import GRAPHITE, SANGUINE, Style
-from worker.pdf.pen import Pen, Point, Stroke
+from worker.pdf.palette import GRAPHITE, SANGUINE, TextStyle
 from worker.pdf.text import width_pt
 from worker.spec.plan import Rect
 from worker.units import mm_to_pt, pt_to_mm
@@ -77,24 +77,24 @@ def _units(found: list[Word]) -> Iterator[list[Word]]:
         yield unit
 
 
-def draw_line(pen: Pen, at: Point, line: list[Word], size_pt: float) -> None:
+def draw_line(canvas: PdfCanvas, at: Point, line: list[Word], size_pt: float) -> None:
     """One line from its left, words of one face together."""
     x, space = at[0], pt_to_mm(width_pt(" ", TEXT, size_pt))
     for number, (face, group) in enumerate(groupby(line, key=lambda word: word.face)):
         part = list(group)
         x += space if number and not part[0].clings else 0.0
         text = "".join(word.text if word.clings else f" {word.text}" for word in part).strip()
-        x += pen.text((x, at[1]), text, Style(face=face, size_pt=size_pt, ink=GRAPHITE))
+        x += canvas.text((x, at[1]), text, TextStyle(face=face, size_pt=size_pt, ink=GRAPHITE))
 
 
-def tick_box(pen: Pen, at: Point, unit: float, *, ticked: bool) -> None:
+def tick_box(canvas: PdfCanvas, at: Point, unit: float, *, ticked: bool) -> None:
     """A box to tick off; a dash before what is not done but heeded."""
     x, y = at
     if ticked:
         side = unit * 0.82
         box = Rect(x + 0.1, y + unit * 0.2, side, side)
-        pen.rect(box, stroke=Stroke(ink=GRAPHITE, width_mm=0.16))
+        canvas.rect(box, stroke=LineStyle(ink=GRAPHITE, width_mm=0.16))
     else:
         middle = y + unit * 0.66
-        dash = Stroke(ink=SANGUINE, width_mm=0.35)
-        pen.line((x + 0.1, middle), (x + unit * 0.9, middle), dash)
+        dash = LineStyle(ink=SANGUINE, width_mm=0.35)
+        canvas.line((x + 0.1, middle), (x + unit * 0.9, middle), dash)

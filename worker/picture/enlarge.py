@@ -1,8 +1,8 @@
-"""Cut pieces out of the enlargement, which as a whole is never built.
+"""Resample pieces of the enlargement, which is never in memory as a whole.
 
-Each pixel is computed from its absolute place in the picture and from all master pixels
-that have a share in it, also those beyond the piece's edge. So two pieces that meet
-continue each other, whoever cuts them, whenever, and in whichever strips.
+Each pixel is computed in the coordinates of the whole picture, from all master pixels that its
+kernel covers, also those beyond the piece's edge. So pieces continue each other across seams,
+whichever strips, threads or processes they are made in.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from PIL import Image
 from worker.reference.master import Master
 from worker.reference.resample_window import RIM_PX, Point, Window, rimmed, window_over
 from worker.spec.plan import Piece, Plan, Rect, Size
-from worker.spec.spec import Ground, Spec
+from worker.spec.spec import ColourMode, Spec
 from worker.spec.tone_curve import tone_curve
 from worker.units import pixels
 
@@ -32,13 +32,13 @@ _FINE_ENOUGH = 1.25
 
 @dataclass(frozen=True)
 class _Cut:
-    """A rectangle of the picture on a grid of pixels, as it lies in the master.
+    """A rectangle of the picture as a grid of pixels in the master.
 
-    The centre of pixel (i, j) lies at `origin + (i + 0.5) * across + (j + 0.5) * down`, in
+    The centre of pixel (i, j) is at `origin + (i + 0.5) * across + (j + 0.5) * down`, in
     master pixels.
     """
 
-    style: Ground
+    colour_mode: ColourMode
     size: tuple[int, int]
     origin: Point
     across: Point
@@ -46,7 +46,7 @@ class _Cut:
 
     @property
     def pitch_px(self) -> float:
-        """How many master pixels lie between two of the cut's."""
+        """Distance of two neighbouring pixels of the grid, in master pixels."""
         return max(math.hypot(*self.across), math.hypot(*self.down))
 
     @property
@@ -66,7 +66,10 @@ class _Cut:
         most = max(_STRIP_PIXELS // width, 1)
         for top in range(0, height, most):
             rows = min(most, height - top)
-            yield top, _Cut(self.style, (width, rows), self.at(0, top), self.across, self.down)
+            yield (
+                top,
+                _Cut(self.colour_mode, (width, rows), self.at(0, top), self.across, self.down),
+            )
 
 
 def enlarge_piece(
@@ -76,7 +79,7 @@ def enlarge_piece(
 
     Args:
         master: The reference.
-        spec: The job.
+        spec: The spec.
         plan: Its plan.
         piece: One of the plan's.
         ppi: Pixels per inch; the plan's by default.
@@ -95,15 +98,15 @@ def piece_size(rect_mm: Rect, resolution_ppi: float) -> tuple[int, int]:
 
 
 def faint_picture(master: Master, spec: Spec, plan: Plan, max_px: int) -> Image.Image:
-    """The whole picture in small, with its printed tones, for the map to veil and draw over.
+    """The whole picture, reduced, with its printed tones, for the map to draw over.
 
     Args:
         master: The reference.
-        spec: The job.
+        spec: The spec.
         plan: Its plan.
         max_px: The longer side of what is given back.
     """
-    return whole_picture(master, spec, plan, size_in_small(plan.picture, max_px, max_px))
+    return whole_picture(master, spec, plan, reduced_size(plan.picture, max_px, max_px))
 
 
 def whole_picture(master: Master, spec: Spec, plan: Plan, size: tuple[int, int]) -> Image.Image:
@@ -112,8 +115,8 @@ def whole_picture(master: Master, spec: Spec, plan: Plan, size: tuple[int, int])
     return picture_part(master, spec, plan, whole, size)
 
 
-def size_in_small(picture: Size, width_px: float, height_px: float) -> tuple[int, int]:
-    """Columns and rows of the whole picture, as large as fits into so many pixels."""
+def reduced_size(picture: Size, width_px: float, height_px: float) -> tuple[int, int]:
+    """Columns and rows of the whole picture, as large as fits into these limits."""
     share = min(width_px / picture.width_mm, height_px / picture.height_mm)
     return max(round(picture.width_mm * share), 1), max(round(picture.height_mm * share), 1)
 
@@ -136,7 +139,7 @@ def picture_part(  # noqa: PLR0913 - what of which picture, on which grid, read 
     rect_mm: Rect,
     size: tuple[int, int],
     *,
-    ground: Ground | None = None,
+    colour_mode: ColourMode | None = None,
     toned: bool = True,
 ) -> Image.Image:
     """A rectangle of the picture as printed.
@@ -145,20 +148,20 @@ def picture_part(  # noqa: PLR0913 - what of which picture, on which grid, read 
 
     Args:
         master: The reference.
-        spec: The job.
+        spec: The spec.
         plan: Its plan.
         rect_mm: Inside the picture.
         size: Columns and rows of the grid that is laid over the rectangle.
-        ground: Grey or colour; the job's own by default.
+        colour_mode: Grey or colour; the spec's own by default.
         toned: With the printed tones, or as the reference has them.
     """
-    ground = ground or spec.tone.ground
+    colour_mode = colour_mode or spec.tone.colour_mode
     mirror = spec.print.mirror
     if mirror:
         left_mm = plan.picture.width_mm - rect_mm.right
         rect_mm = Rect(left_mm, rect_mm.top, rect_mm.width, rect_mm.height)
-    part = Image.new("L" if ground == "grey" else "RGB", size)
-    for top, strip in _placed(master, ground, plan, rect_mm, size).strips():
+    part = Image.new("L" if colour_mode == "grey" else "RGB", size)
+    for top, strip in _placed(master, colour_mode, plan, rect_mm, size).strips():
         cut = _turned(master, strip) if strip.turned else _upright(master, strip)
         if mirror:
             cut = cut.transpose(Image.Transpose.FLIP_LEFT_RIGHT)
@@ -167,7 +170,7 @@ def picture_part(  # noqa: PLR0913 - what of which picture, on which grid, read 
 
 
 def _placed(
-    master: Master, style: Ground, plan: Plan, rect_mm: Rect, size: tuple[int, int]
+    master: Master, colour_mode: ColourMode, plan: Plan, rect_mm: Rect, size: tuple[int, int]
 ) -> _Cut:
     """Where a rectangle of the unmirrored picture lies in the master.
 
@@ -184,7 +187,7 @@ def _placed(
     x, y = rect_mm.left * scale[0] - crop_px[0] / 2, rect_mm.top * scale[1] - crop_px[1] / 2
     step = (rect_mm.width * scale[0] / size[0], rect_mm.height * scale[1] / size[1])
     return _Cut(
-        style,
+        colour_mode,
         size,
         origin=(centre[0] + x * cosine + y * sine, centre[1] - x * sine + y * cosine),
         across=(step[0] * cosine, -step[0] * sine),
@@ -224,4 +227,4 @@ def _window(master: Master, cut: _Cut) -> Window:
     shrink = master.shrink_for(cut.pitch_px)
     width, height = cut.size
     corners = [cut.at(0, 0), cut.at(width, 0), cut.at(0, height), cut.at(width, height)]
-    return window_over(master, cut.style, corners, shrink, max(cut.pitch_px, shrink))
+    return window_over(master, cut.colour_mode, corners, shrink, max(cut.pitch_px, shrink))

@@ -1,8 +1,9 @@
-"""The picture as it will be printed, in small, for a screen: tones, lines, or both.
+"""The picture as it will be printed, reduced, for a screen: tones, lines, or both.
 
-It is found just as for print, so that what is seen is what comes out of the printer;
-only the drawing differs. Grid, seams and marks are not in it: whoever shows the picture
-knows the plan and draws them over it.
+Tones and lines come from the same functions as for print, so that the screen shows what the
+printer prints; only the drawing differs. Grid, seams and marks are not included: the client
+has the plan and draws them over the picture. A preview shows a person's photo, so nothing
+stores it.
 """
 
 from __future__ import annotations
@@ -15,9 +16,9 @@ import numpy as np
 import numpy.typing as npt
 from PIL import Image, ImageChops, ImageDraw
 
-from worker.picture.enlarge import size_in_small, whole_picture
+from worker.picture.enlarge import reduced_size, whole_picture
 from worker.picture.outline import find_strokes
-from worker.picture.tones import find_levels, values_in_small
+from worker.picture.tones import posterise, reduced_values
 from worker.reference.master import Master
 from worker.spec.plan import Plan
 from worker.spec.spec import Spec
@@ -59,19 +60,19 @@ def preview(
 
     Args:
         master_path: What intake wrote.
-        spec: The job.
+        spec: The spec.
         plan: Its plan.
         width_px: Of what is shown; less for pictures that would become too high.
         threads: How many strips or tiles are worked on at once; it changes nothing of the
             result.
     """
-    size = size_in_small(plan.picture, width_px, MAX_HEIGHT_PX)
+    size = reduced_size(plan.picture, width_px, MAX_HEIGHT_PX)
     with Master.open(master_path) as master:
         if spec.tone.style == "values":
-            levels = find_levels(master, spec, plan, threads=threads)
-            shown = values_in_small(levels, plan, size, finer=_FINER)
-            return Preview(png=_png(shown), thresholds=levels.thresholds)
-        shown = _ground(master, spec, plan, size)
+            posterised = posterise(master, spec, plan, threads=threads)
+            shown = reduced_values(posterised, plan, size, finer=_FINER)
+            return Preview(png=_png(shown), thresholds=posterised.thresholds)
+        shown = _background(master, spec, plan, size)
         if spec.tone.lined:
             strokes = find_strokes(master, spec, plan, threads=threads)
             lines = draw_lines(strokes, spec.tone.outline.line_mm, plan.picture.width_mm, size)
@@ -79,20 +80,20 @@ def preview(
     return Preview(png=_png(shown))
 
 
-def in_small(
-    ground: Image.Image | None, strokes: Strokes | None, spec: Spec, plan: Plan, longer_px: int
+def reduced_preview(
+    background: Image.Image | None, strokes: Strokes | None, spec: Spec, plan: Plan, longer_px: int
 ) -> Image.Image:
     """The picture as it is printed, from what its making has found already.
 
     Args:
-        ground: Its printed tones, no larger than `longer_px`; None where there is only paper.
+        background: Its printed tones, no larger than `longer_px`; None where there is only paper.
         strokes: Lines to trace, where there are any.
-        spec: The job.
+        spec: The spec.
         plan: Its plan.
         longer_px: The longer side of what is given back.
     """
-    size = size_in_small(plan.picture, longer_px, longer_px)
-    shown = Image.new("L", size, 255) if ground is None else ground
+    size = reduced_size(plan.picture, longer_px, longer_px)
+    shown = Image.new("L", size, 255) if background is None else background
     if strokes is None:
         return shown
     lines = draw_lines(strokes, spec.tone.outline.line_mm, plan.picture.width_mm, shown.size)
@@ -160,7 +161,7 @@ def _draw(pen: ImageDraw.ImageDraw, points: npt.NDArray[np.float32], width: int)
             pen.ellipse((x - half, y - half, x + half, y + half), fill=0)
 
 
-def _ground(master: Master, spec: Spec, plan: Plan, size: Size) -> Image.Image:
+def _background(master: Master, spec: Spec, plan: Plan, size: Size) -> Image.Image:
     """What lies below the lines: nothing, or the printed grey or colours."""
     if spec.tone.style == "outline":
         return Image.new("L", size, 255)

@@ -1,8 +1,9 @@
-"""Open a stranger's picture within budgets, or say why not.
+"""Decode a photo of any accepted kind, or raise an error that says why it cannot be used.
 
-Between opening and decoding stands a check of our own, so that a header that promises
-more pixels than this machine accepts costs nothing. Whatever a decoder raises or warns of
-becomes one of our errors here; nothing of the imaging library's leaves this module.
+The size in the header is checked before pixels are decoded, so that a file with too many
+pixels costs nothing. Whatever a decoder raises or warns of becomes one of our errors here. The
+readable share of a damaged photo is found by kind: JPEG by its decoder's warnings and pixels,
+PNG by its check sums; WebP and AVIF notice only that a file ends early, not every wrong byte.
 """
 
 from __future__ import annotations
@@ -26,9 +27,9 @@ from worker.errors import (
     ReferenceTooManyPixels,
     ReferenceTooSmall,
 )
-from worker.reference import jpeg, png
+from worker.reference import jpeg
+from worker.reference.png_tiff_damage import crc_share, load_truncated
 from worker.reference.sniff import HEAD_BYTES, Kind, camera_raw, kind_of
-from worker.reference.truncated import load_as_far_as_it_goes
 
 #: The one decoder that may see each kind; HEIC has its own door.
 _DECODERS: dict[Kind, str] = {
@@ -56,7 +57,13 @@ _LEAST_SHARE = 0.01
 
 @dataclass(frozen=True, kw_only=True)
 class Limits:
-    """What this machine accepts: pixels, bytes, and pixels of the shorter side."""
+    """What is accepted.
+
+    Attributes:
+        max_pixels: Most pixels of a photo.
+        max_bytes: Most bytes of its file.
+        min_side_px: Least pixels of the shorter side.
+    """
 
     max_pixels: int = 60_000_000
     max_bytes: int = 40_000_000
@@ -64,8 +71,14 @@ class Limits:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Opened:
-    """A decoded picture, its first frame; `orientation` (EXIF 1 to 8) is still to be applied."""
+class DecodedPhoto:
+    """A decoded photo.
+
+    Attributes:
+        image: Its first frame, as stored.
+        kind: The kind of file.
+        orientation: EXIF orientation (1 to 8) that is still to be applied.
+    """
 
     image: Image.Image
     kind: Kind
@@ -79,7 +92,7 @@ class Opened:
         return (height, width) if self.orientation >= 5 else (width, height)  # noqa: PLR2004 - the standard's number, said above.
 
 
-class _Quiet:
+class _WarningsIgnored:
     """Silence the decoders' warnings while any thread is inside.
 
     The warnings module keeps one state for all threads, so the first to enter changes it
@@ -112,7 +125,7 @@ class _Quiet:
                 self._caught = None
 
 
-_QUIET = _Quiet()
+_WARNINGS_IGNORED = _WarningsIgnored()
 
 
 def read_within(source: BinaryIO, limits: Limits) -> bytes:
@@ -143,7 +156,7 @@ def too_large(limits: Limits) -> ReferenceTooLarge:
     )
 
 
-def open_picture(data: bytes, limits: Limits, *, accept_damaged: bool = False) -> Opened:
+def decode_photo(data: bytes, limits: Limits, *, accept_damaged: bool = False) -> DecodedPhoto:
     """Decode the first picture in `data`.
 
     Args:
@@ -156,7 +169,7 @@ def open_picture(data: bytes, limits: Limits, *, accept_damaged: bool = False) -
     """
     kind = kind_of(data[:HEAD_BYTES])
     try:
-        with _QUIET:
+        with _WARNINGS_IGNORED:
             header = _header(data, kind)
             _check_size(header.size, limits)
             image, share = _decoded(data, kind, header)
@@ -182,17 +195,17 @@ def open_picture(data: bytes, limits: Limits, *, accept_damaged: bool = False) -
         raise _damaged(0.0) from error
     if share < 1 and not (accept_damaged and share >= _LEAST_SHARE):
         raise _damaged(share)
-    return Opened(image=image, kind=kind, orientation=orientation)
+    return DecodedPhoto(image=image, kind=kind, orientation=orientation)
 
 
 def _decoded(data: bytes, kind: Kind, header: Image.Image) -> tuple[Image.Image, float]:
-    """All that can be read, and how much that is: 1 where nothing is missing."""
+    """The picture as far as it can be read, and the share that was read: 1 for all of it."""
     if kind == "jpeg":
         found = jpeg.decode(data, jpeg.parts_of(data), header)
         return found.image, found.share
     if kind in {"png", "tiff"}:
-        whole = png.whole_share(data) if kind == "png" else 1.0
-        image, share = load_as_far_as_it_goes(header, lambda: _header(data, kind))
+        whole = crc_share(data) if kind == "png" else 1.0
+        image, share = load_truncated(header, lambda: _header(data, kind))
         return image, min(whole, share)
     header.load()
     return header, 1.0

@@ -1,6 +1,7 @@
-"""Take a photo in: master, study and preview, and nothing else of what came with it.
+"""Intake of a photo: write its master, study and preview, and nothing else of the file.
 
-The decoded photo is turned and brought to sRGB part by part, as `keeping` asks for them.
+The decoded photo is turned upright and converted to sRGB part by part, as `write_reference`
+requests them.
 """
 
 from __future__ import annotations
@@ -13,10 +14,10 @@ from typing import BinaryIO
 from PIL import Image
 
 from worker.reference.colour.srgb import Convert, converter
-from worker.reference.decode import Limits, Opened, open_picture, read_within
-from worker.reference.jpeg_encoder import Chroma
+from worker.reference.decode import DecodedPhoto, Limits, decode_photo, read_within
+from worker.reference.jpeg_encoder import ChromaSampling
 from worker.reference.master import Box
-from worker.reference.write_reference import chroma_of, keep
+from worker.reference.write_reference import chroma_sampling_of, write_reference
 from worker.spec.study import ReferenceStudy
 
 #: What undoes each EXIF orientation (EXIF 2.32, tag 274), and where a box of the upright
@@ -37,8 +38,15 @@ _DOWN_BACKWARDS = frozenset({3, 4, 6, 7})
 
 
 @dataclass(frozen=True, kw_only=True)
-class TakenIn:
-    """What is known of a reference; `sha256` is that of the bytes that were sent."""
+class IntakeResult:
+    """The facts of a new reference.
+
+    Attributes:
+        width_px, height_px: Size of the upright reference.
+        format: The kind of file that was sent.
+        sha256: SHA-256 of the bytes that were sent.
+        study: Its study.
+    """
 
     width_px: int
     height_px: int
@@ -51,19 +59,19 @@ class TakenIn:
 class _Photo:
     """A decoded photo as a source of parts."""
 
-    opened: Opened
+    decoded: DecodedPhoto
     convert: Convert
 
     @property
     def size_px(self) -> tuple[int, int]:
-        return self.opened.upright_size_px
+        return self.decoded.upright_size_px
 
     @property
-    def chroma(self) -> Chroma:
-        return chroma_of(self.opened.kind)
+    def chroma_sampling(self) -> ChromaSampling:
+        return chroma_sampling_of(self.decoded.kind)
 
     def part(self, box_px: Box) -> Image.Image:
-        return self.convert(upright_part(self.opened, box_px))
+        return self.convert(upright_part(self.decoded, box_px))
 
 
 def take_in(
@@ -73,11 +81,11 @@ def take_in(
     *,
     threads: int = 2,
     accept_damaged: bool = False,
-) -> TakenIn:
+) -> IntakeResult:
     """Write `master.zip`, `study.npz` and `preview.jpg` into `folder`.
 
     Args:
-        source: The bytes as they were sent; their name does not matter.
+        source: The file's bytes as they were sent.
         folder: Exists, and is the caller's to remove if this fails.
         limits: What is accepted.
         threads: How many work at once.
@@ -87,30 +95,30 @@ def take_in(
         PhotoError: One of its kinds; the photo cannot be used.
     """
     data = read_within(source, limits)
-    opened = open_picture(data, limits, accept_damaged=accept_damaged)
-    width_px, height_px = opened.upright_size_px
-    kept = keep(_Photo(opened, converter(opened.image)), folder, threads=threads)
-    return TakenIn(
+    decoded = decode_photo(data, limits, accept_damaged=accept_damaged)
+    width_px, height_px = decoded.upright_size_px
+    written = write_reference(_Photo(decoded, converter(decoded.image)), folder, threads=threads)
+    return IntakeResult(
         width_px=width_px,
         height_px=height_px,
-        format=opened.kind,
+        format=decoded.kind,
         sha256=hashlib.sha256(data).hexdigest(),
-        study=kept.study,
+        study=written.study,
     )
 
 
-def upright_part(opened: Opened, box_px: tuple[int, int, int, int]) -> Image.Image:
+def upright_part(decoded: DecodedPhoto, box_px: tuple[int, int, int, int]) -> Image.Image:
     """A part of the photo turned upright; only that part is turned."""
-    turn = _TURNS.get(opened.orientation)
+    turn = _TURNS.get(decoded.orientation)
     if turn is None:
-        return opened.image.crop(box_px)
+        return decoded.image.crop(box_px)
     spans = [(box_px[0], box_px[2]), (box_px[1], box_px[3])]
-    if opened.orientation in _ON_SIDE:
+    if decoded.orientation in _ON_SIDE:
         spans.reverse()
-    width_px, height_px = opened.image.size
+    width_px, height_px = decoded.image.size
     (left, right), (top, bottom) = spans
-    if opened.orientation in _ACROSS_BACKWARDS:
+    if decoded.orientation in _ACROSS_BACKWARDS:
         left, right = width_px - right, width_px - left
-    if opened.orientation in _DOWN_BACKWARDS:
+    if decoded.orientation in _DOWN_BACKWARDS:
         top, bottom = height_px - bottom, height_px - top
-    return opened.image.crop((left, top, right, bottom)).transpose(turn)
+    return decoded.image.crop((left, top, right, bottom)).transpose(turn)

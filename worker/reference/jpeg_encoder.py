@@ -1,8 +1,7 @@
 """JPEG encoding that lets other threads run.
 
-Encoding into memory keeps the interpreter's lock; encoding into a file gives it up. So
-each thread encodes into a small file of its own and reads it back, which the system keeps
-in memory anyway.
+Encoding into memory holds the interpreter's lock; encoding into a file releases it. So each
+thread encodes into a small temporary file of its own and reads it back from the system's cache.
 """
 
 from __future__ import annotations
@@ -16,11 +15,17 @@ from typing import BinaryIO, Literal, Self
 from PIL import Image
 
 #: JPEG chroma sampling as the encoder counts it: full, or halved both ways.
-Chroma = Literal["4:4:4", "4:2:0"]
+ChromaSampling = Literal["4:4:4", "4:2:0"]
 
 
-class Spool:
-    """Encodes for any number of threads; close it from the thread that opened it."""
+class JpegEncoder:
+    """Encodes JPEGs for any number of threads.
+
+    Use it as a context manager; leave it in the thread that entered it.
+
+    Args:
+        folder: Where temporary files are made.
+    """
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
@@ -40,7 +45,9 @@ class Spool:
         for file in self._files:
             file.close()
 
-    def jpeg(self, picture: Image.Image, quality: int, chroma: Chroma = "4:4:4") -> bytes:
+    def jpeg(
+        self, picture: Image.Image, quality: int, chroma_sampling: ChromaSampling = "4:4:4"
+    ) -> bytes:
         """The picture (L or RGB) as JPEG, with nothing in it but pixels."""
         file = self._file()
         file.seek(0)
@@ -50,7 +57,7 @@ class Spool:
         if picture.mode == "L":
             picture.save(file, "JPEG", quality=quality)
         else:
-            picture.save(file, "JPEG", quality=quality, subsampling=chroma)
+            picture.save(file, "JPEG", quality=quality, subsampling=chroma_sampling)
         file.seek(0)
         return file.read()
 

@@ -1,9 +1,9 @@
-"""The master: the reference as making reads it, upright, in sRGB and in grey, in tiles.
+"""The master: a reference upright, in sRGB and in grey, as JPEG tiles in an uncompressed ZIP.
 
-Making a piece needs a small part of the photo, often much reduced. Tiles are JPEGs of
-their own in one stored ZIP file, so that a part costs only its tiles, decoded at a half, a
-quarter or an eighth where that is enough, on as many threads as there are; and memory does
-not grow with the photo.
+Making a piece needs a small part of the photo, often much reduced. So only the tiles of that
+part are decoded, at a half, a quarter or an eighth of their size where that is enough, on
+several threads; memory does not grow with the photo. Grey is linear-light luminance, computed
+once at intake.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from typing import Self
 
 from PIL import Image
 
-from worker.spec.spec import Ground
+from worker.spec.spec import ColourMode
 
 VERSION = 1
 #: Multiples of 16, so that chroma and all reductions of JPEG decoding fall on whole pixels.
@@ -63,14 +63,14 @@ class Tile:
     row: int
     box_px: Box
 
-    def name(self, style: Ground) -> str:
+    def name(self, colour_mode: ColourMode) -> str:
         """Its name in the file."""
-        return f"{style}-{self.row:03d}-{self.column:03d}.jpg"
+        return f"{colour_mode}-{self.row:03d}-{self.column:03d}.jpg"
 
 
-def small_name(style: Ground) -> str:
+def small_name(colour_mode: ColourMode) -> str:
     """Name of the whole reference in small in the file."""
-    return f"{style}-small.jpg"
+    return f"{colour_mode}-small.jpg"
 
 
 def tiles_over(box_px: Box, size_px: tuple[int, int]) -> Iterator[Tile]:
@@ -144,11 +144,11 @@ class Master:
             return self._small_shrink
         return next((shrink for shrink in SHRINKS if shrink <= pitch_px), 1)
 
-    def window(self, style: Ground, box_px: Box, *, shrink: int = 1) -> Image.Image:
+    def window(self, colour_mode: ColourMode, box_px: Box, *, shrink: int = 1) -> Image.Image:
         """A part of the reference.
 
         Args:
-            style: `grey` gives mode L, `colour` mode RGB.
+            colour_mode: `grey` gives mode L, `colour` mode RGB.
             box_px: Left, top, right, bottom in whole pixels of the reference.
             shrink: Give every so many pixels, on each side, as one; as `shrink_for` says.
                 Left and top must be multiples of it.
@@ -156,22 +156,24 @@ class Master:
         Returns:
             A picture of the box's size divided by `shrink`, rounded up.
         """
-        stored: Ground = style if self.coloured else "grey"
+        stored: ColourMode = colour_mode if self.coloured else "grey"
         left, top, right, bottom = box_px
         reduced = (left // shrink, top // shrink, -(-right // shrink), -(-bottom // shrink))
         if 1 < shrink == self._small_shrink:
             window = self._decoded(small_name(stored), 1).crop(reduced)
         else:
             window = self._joined(stored, box_px, reduced, shrink)
-        return window if stored == style else window.convert("RGB")
+        return window if stored == colour_mode else window.convert("RGB")
 
-    def _joined(self, style: Ground, box_px: Box, reduced: Box, shrink: int) -> Image.Image:
+    def _joined(
+        self, colour_mode: ColourMode, box_px: Box, reduced: Box, shrink: int
+    ) -> Image.Image:
         """A window put together from tiles; `reduced` is the box divided by `shrink`."""
         size = (reduced[2] - reduced[0], reduced[3] - reduced[1])
-        window = Image.new("L" if style == "grey" else "RGB", size)
+        window = Image.new("L" if colour_mode == "grey" else "RGB", size)
         for tile in tiles_over(box_px, (self.width_px, self.height_px)):
             at = (tile.box_px[0] // shrink - reduced[0], tile.box_px[1] // shrink - reduced[1])
-            window.paste(self._decoded(tile.name(style), shrink), at)
+            window.paste(self._decoded(tile.name(colour_mode), shrink), at)
         return window
 
     def _decoded(self, name: str, shrink: int) -> Image.Image:

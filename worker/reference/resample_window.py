@@ -1,4 +1,4 @@
-"""The part of a master that some pixels are resampled from, with what their kernel reaches."""
+"""The part of a master that pixels are resampled from, including the reach of the kernel."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 from PIL import Image
 
 from worker.reference.master import Box, Master
-from worker.spec.spec import Ground
+from worker.spec.spec import ColourMode
 
 #: How far the bicubic kernel reaches, in pixels of the coarser grid. Lanczos reaches further,
 #: takes half as long again, and rings at hard edges, which shows under a pen.
@@ -23,7 +23,7 @@ Point = tuple[float, float]
 
 @dataclass(frozen=True)
 class Window:
-    """A part of the master, reduced by `shrink`, that holds all a cut needs."""
+    """A part of the master, reduced by `shrink`, with all pixels that resampling needs."""
 
     image: Image.Image
     left_px: int
@@ -58,11 +58,11 @@ def box_over(master: Master, corners: Sequence[Point], shrink: int, pitch_px: fl
 
 
 def window_over(
-    master: Master, style: Ground, corners: Sequence[Point], shrink: int, pitch_px: float
+    master: Master, colour_mode: ColourMode, corners: Sequence[Point], shrink: int, pitch_px: float
 ) -> Window:
-    """The window that `box_over` tells, read."""
+    """Read the window that `box_over` returns."""
     box = box_over(master, corners, shrink, pitch_px)
-    return Window(master.window(style, box, shrink=shrink), box[0], box[1], shrink)
+    return Window(master.window(colour_mode, box, shrink=shrink), box[0], box[1], shrink)
 
 
 def rimmed(image: Image.Image) -> Image.Image:

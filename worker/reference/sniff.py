@@ -1,8 +1,7 @@
-"""What kind of file was sent: told by its first bytes, never by its name.
+"""What kind of file was sent, by its first bytes and never by its name.
 
-Names lie, and the list of decoders that may see a stranger's bytes should be as short as
-the work allows. Kinds that people send by mistake are told apart, so that the refusal can
-say what to do.
+Names can be wrong, and as few decoders as possible should see a stranger's bytes. Kinds that
+people send by mistake are recognised too, so that the refusal can name them.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
-"""The study of a reference on disk: what layout wants to know, read in a blink.
+"""The study of a reference on disk: what layout needs to know, without decoding any picture.
 
-A plan is made while a finger moves, so reading must not decode anything.
+A plan must be ready while a finger moves on the page, so reading must be fast.
 """
 
 from __future__ import annotations

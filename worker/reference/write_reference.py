@@ -1,8 +1,8 @@
-"""Keep a picture as making and layout read it: master, study and preview.
+"""Write a reference: its master, study and preview.
 
-Where its parts come from does not matter here: from a photo just decoded, or from a master
-that is squared up. They are asked for tile by tile, and each is brought to grey, encoded and
-reduced while it is in the processor's cache, on as many threads as there are.
+The picture is a source of parts: a photo that was just decoded, or a master that is squared up.
+Parts are requested tile by tile; each is converted to grey, encoded and reduced while it is in
+the processor's cache, on several threads.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from PIL import Image
 
 from worker.reference.colour.srgb import luminance
 from worker.reference.detail_map import FINEST_PX
-from worker.reference.jpeg_encoder import Chroma, Spool
+from worker.reference.jpeg_encoder import ChromaSampling, JpegEncoder
 from worker.reference.master import (
     Box,
     MasterFacts,
@@ -39,22 +39,22 @@ PREVIEW_PX = 1600
 SMALL_PX = 1280
 
 
-class Source(Protocol):
-    """A picture that gives its parts, upright and in sRGB, to any number of threads."""
+class PictureSource(Protocol):
+    """A picture that returns its parts, upright and in sRGB; safe in threads."""
 
     @property
     def size_px(self) -> tuple[int, int]:
         """Width and height."""
 
     @property
-    def chroma(self) -> Chroma:
+    def chroma_sampling(self) -> ChromaSampling:
         """How its colours may be stored without loss that shows."""
 
     def part(self, box_px: Box) -> Image.Image:
         """A part of it: always mode RGB, or, if it has no colour, always mode L."""
 
 
-def chroma_of(format_: str) -> Chroma:
+def chroma_sampling_of(format_: str) -> ChromaSampling:
     """How colours of a photo that came as `format_` are stored.
 
     A photo whose colours come halved loses nothing by it; drawings and scans would.
@@ -63,8 +63,8 @@ def chroma_of(format_: str) -> Chroma:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Kept:
-    """What is known of a kept picture; `digest` tells the content of all its tiles."""
+class WrittenReference:
+    """A written reference: its study, and a digest of the content of all its tiles."""
 
     study: ReferenceStudy
     digest: str
@@ -77,8 +77,8 @@ class _Work:
     `small` and `small_grey` are the whole reference reduced by `shrink`, filled tile by tile.
     """
 
-    source: Source
-    spool: Spool
+    source: PictureSource
+    encoder: JpegEncoder
     small: Image.Image
     small_grey: Image.Image
     shrink: int
@@ -94,7 +94,7 @@ class _Work:
         return self.shrink * 2 if again else self.shrink
 
 
-def keep(source: Source, folder: Path, *, threads: int = 2) -> Kept:
+def write_reference(source: PictureSource, folder: Path, *, threads: int = 2) -> WrittenReference:
     """Write `master.zip`, `study.npz` and `preview.jpg` into `folder`.
 
     Args:
@@ -102,17 +102,17 @@ def keep(source: Source, folder: Path, *, threads: int = 2) -> Kept:
         folder: Exists, and is the caller's to remove if this fails.
         threads: How many work at once.
     """
-    with Spool(folder) as spool, ThreadPoolExecutor(threads) as pool:
-        work = _work(source, spool)
+    with JpegEncoder(folder) as encoder, ThreadPoolExecutor(threads) as pool:
+        work = _work(source, encoder)
         digest = _write_master(folder / "master.zip", work, pool)
         preview = pool.submit(_write_preview, folder / "preview.jpg", work)
         study = study_of(work.small_grey, source.size_px, work.shrink, pool)
         preview.result()
     save_study(study, folder / "study.npz")
-    return Kept(study=study, digest=digest)
+    return WrittenReference(study=study, digest=digest)
 
 
-def _work(source: Source, spool: Spool) -> _Work:
+def _work(source: PictureSource, encoder: JpegEncoder) -> _Work:
     width_px, height_px = source.size_px
     shrink = 1
     while max(width_px, height_px) > FINEST_PX * shrink:
@@ -121,7 +121,7 @@ def _work(source: Source, spool: Spool) -> _Work:
     size = (-(-width_px // shrink), -(-height_px // shrink))
     return _Work(
         source=source,
-        spool=spool,
+        encoder=encoder,
         small=Image.new(mode, size),
         small_grey=Image.new("L", size),
         shrink=shrink,
@@ -160,10 +160,10 @@ def _encoded(tile: Tile, work: _Work) -> tuple[Tile, bytes, bytes]:
     work.small_grey.paste(_reduced(grey, work.shrink), at)
     if not work.coloured:
         work.small.paste(_reduced(grey, work.shrink), at)
-        return tile, work.spool.jpeg(grey, GREY_QUALITY), b""
+        return tile, work.encoder.jpeg(grey, GREY_QUALITY), b""
     work.small.paste(_reduced(upright, work.shrink), at)
-    colour = work.spool.jpeg(upright, COLOUR_QUALITY, work.source.chroma)
-    return tile, work.spool.jpeg(grey, GREY_QUALITY), colour
+    colour = work.encoder.jpeg(upright, COLOUR_QUALITY, work.source.chroma_sampling)
+    return tile, work.encoder.jpeg(grey, GREY_QUALITY), colour
 
 
 def _write_small(file: zipfile.ZipFile, work: _Work) -> None:
@@ -174,10 +174,12 @@ def _write_small(file: zipfile.ZipFile, work: _Work) -> None:
     add_member(
         file,
         small_name("grey"),
-        work.spool.jpeg(_reduced(work.small_grey, again), GREY_QUALITY),
+        work.encoder.jpeg(_reduced(work.small_grey, again), GREY_QUALITY),
     )
     if work.coloured:
-        small = work.spool.jpeg(_reduced(work.small, again), COLOUR_QUALITY, work.source.chroma)
+        small = work.encoder.jpeg(
+            _reduced(work.small, again), COLOUR_QUALITY, work.source.chroma_sampling
+        )
         add_member(file, small_name("colour"), small)
 
 
@@ -189,4 +191,4 @@ def _write_preview(path: Path, work: _Work) -> None:
     share = min(PREVIEW_PX / max(work.source.size_px), 1.0)
     width_px, height_px = (max(round(side * share), 1) for side in work.source.size_px)
     preview = work.small.resize((width_px, height_px), Image.Resampling.HAMMING)
-    path.write_bytes(work.spool.jpeg(preview, PREVIEW_QUALITY, "4:2:0"))
+    path.write_bytes(work.encoder.jpeg(preview, PREVIEW_QUALITY, "4:2:0"))

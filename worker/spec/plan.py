@@ -1,4 +1,4 @@
-"""The plan: everything that drawing, page and person need to know about the sheets.
+"""The plan: everything that is drawn, shown or stored about the sheets of a picture.
 
 Frozen values. Picture coordinates run in millimetres from the picture's top left, as
 printed (that is, mirrored where the print is mirrored); page coordinates run in
@@ -12,7 +12,8 @@ from typing import Literal
 
 from worker.spec.spec import Area, Arrangement
 
-#: The map is page 1, the guide pages 2 and 3.
+#: The map is page 1, the guide pages 2 and 3: always two, as for the grid, so that the plan knows
+#: on which page a sheet is printed without setting any type.
 GUIDE_PAGES = 2
 #: Where a grid is asked for: the gridded reference in small, and the grid on the support.
 GRID_PAGES = 2
@@ -102,9 +103,13 @@ class Seam:
 
 @dataclass(frozen=True, kw_only=True)
 class TapeSpot:
-    """Where a small piece of tape goes: its rectangle, whom it joins, what it hides.
+    """Where a small piece of tape goes.
 
-    `line_mm` is None where the photo's line is not what is printed.
+    Attributes:
+        rect_mm: Its place in the picture.
+        joins: Labels of the pieces that it joins.
+        at_junction: Whether it holds a place where three or four pieces meet.
+        line_mm: Line that it hides; None where the photo itself is not printed.
     """
 
     rect_mm: Rect
@@ -161,11 +166,11 @@ class Resolution:
 
 @dataclass(frozen=True, kw_only=True)
 class PlanGrid:
-    """The grid, or what it could be.
+    """The grid, and sides of squares that are suggested.
 
     Attributes:
-        square_mm, columns, rows: None where no grid was asked for.
-        enlargement: Width of the picture in widths of the gridded reference in small.
+        square_mm, columns, rows: None where the spec has no grid.
+        enlargement: Width of the picture divided by that of the small gridded reference.
         suggested_mm: Sides of squares that divide the picture evenly, from fine to coarse.
     """
 
@@ -186,7 +191,7 @@ class PlanWarning:
 
 @dataclass(frozen=True, kw_only=True)
 class Change:
-    """A change of the job; what is None stays as it is.
+    """A change of the spec; fields that are None stay as they are.
 
     Attributes:
         margin_mm: All four margins of the sheet.
@@ -207,7 +212,7 @@ class Change:
 
 @dataclass(frozen=True, kw_only=True)
 class Suggestion:
-    """Something that a person may take or leave: a change, and how many sheets it takes then."""
+    """A change that a person may accept, and how many sheets the picture takes with it."""
 
     code: str
     change: Change
@@ -234,7 +239,7 @@ class Plan:
             line is not what is printed: a few strokes or flat tones are not counted.
         mean_coverage: Mean share of ink, 0 to 1.
         suggestions: Small changes that take fewer sheets, each by itself.
-        grid: The grid, or what it could be.
+        grid: The grid, and sides of squares that are suggested.
     """
 
     picture: Size

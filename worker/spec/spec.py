@@ -1,4 +1,4 @@
-"""The job: what support, what crop, what sheets, what seams.
+"""The spec: what is to be made of a reference, on which support, with which sheets and seams.
 
 Frozen values, already checked; `worker.spec.json` reads them from JSON and writes
 them back. Lengths in millimetres, shares from 0 to 1.
@@ -12,7 +12,7 @@ from typing import Literal
 SupportTone = Literal["light", "mid", "dark"]
 ToneStyle = Literal["grey", "colour", "outline", "mixed", "values"]
 #: What a picture is printed from: the reference in grey or in colour.
-Ground = Literal["grey", "colour"]
+ColourMode = Literal["grey", "colour"]
 Joint = Literal["butt", "lap"]
 Arrangement = Literal["aligned", "staggered"]
 Placement = Literal["quiet", "even"]
@@ -111,13 +111,13 @@ class Tone:
     values: Values = field(default_factory=Values)
 
     @property
-    def ground(self) -> Ground:
-        """What is read from the reference to print it."""
+    def colour_mode(self) -> ColourMode:
+        """Which tiles of the master are printed: grey or colour."""
         return "colour" if self.style == "colour" else "grey"
 
     @property
     def photographic(self) -> bool:
-        """Whether the photo's own line is what is printed, and thus what tape hides."""
+        """Whether the photo itself is printed, so that tape hides its lines."""
         return self.style in {"grey", "colour"} and self.lighten < 1
 
     @property
@@ -167,10 +167,11 @@ class Seams:
     Attributes:
         joint: `butt` (edge to edge) or `lap` (the upper or left piece reaches `lap_mm`
             under its neighbour).
-        arrangement: `aligned` seams run through; `staggered` ones are chosen anew in every
-            row, or in every column.
-        placement: `quiet` looks for little detail; `even` splits evenly.
-        protect: Areas, in shares of the unmirrored picture, that no seam may cross.
+        arrangement: `aligned` seams run through; `staggered` ones are chosen separately in
+            every row, or in every column.
+        placement: `quiet` puts seams where there is little line; `even` splits evenly.
+        protect: Areas that no seam may cross, in shares of the unmirrored picture, since they
+            are drawn on the photo.
     """
 
     joint: Joint = "butt"
@@ -185,7 +186,7 @@ class Print:
     """How the pack is printed.
 
     Attributes:
-        resolution_ppi: Pixels per inch that are printed at the most.
+        resolution_ppi: The most pixels per inch that are printed.
         mirror: Print the picture mirrored, for methods that transfer face down.
         across_correction: Nominal divided by measured length, across the page.
         down_correction: The same, down the page.
@@ -202,7 +203,7 @@ class Print:
 
 @dataclass(frozen=True, kw_only=True)
 class Spec:
-    """The whole job; all but the support has a default.
+    """What is to be made of a reference; everything except the support has a default.
 
     `crop` is in shares of the upright reference; None is the largest at the centre.
     `rotate_deg` turns the crop about its own centre: positive turns what is in the

@@ -1,4 +1,4 @@
-"""Lines to trace, as imaging finds them and drawing draws them.
+"""Strokes: lines to trace, as `worker.picture.outline` finds them and sheets draw them.
 
 Smooth curves in millimetres of the picture as printed, so that a sheet draws those that
 cross it by their absolute place, and they meet those of its neighbours.

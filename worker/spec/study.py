@@ -1,4 +1,4 @@
-"""What the layout knows of a reference: its size, its line, its tones.
+"""The study: what the layout knows about a reference (its size, line and tones).
 
 Imaging makes a `ReferenceStudy` once, at intake; here it is read for one crop at one
 size. The detail map is kept at several scales, because what counts as one line depends
@@ -57,12 +57,12 @@ class ReferenceStudy:
 
 @dataclass(frozen=True, kw_only=True)
 class PictureFrame:
-    """Where the picture lies in the reference, and how large it is drawn.
+    """The crop of the reference that fills the picture, and the picture's size.
 
     Attributes:
         crop: In shares of the upright reference, before it is turned.
         rotate_deg: Turn of the crop about its own centre.
-        width_mm, height_mm: The picture.
+        width_mm, height_mm: Size of the picture.
         mirror: Whether the picture is printed mirrored.
     """
 
@@ -107,7 +107,7 @@ class PictureDetail:
         return np.interp(ends_mm, edges, running) - np.interp(starts_mm, edges, running)
 
     def transposed(self) -> PictureDetail:
-        """The same with rows and columns changed over."""
+        """The same with rows and columns exchanged."""
         return PictureDetail(self.sums.T, self.height_mm, self.width_mm)
 
     def _row(self, at_mm: float) -> npt.NDArray[np.float64]:

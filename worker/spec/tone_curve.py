@@ -1,4 +1,4 @@
-"""How a grey value is printed: one curve, used by imaging and by the ink estimate alike."""
+"""The tone curve: how a grey value is printed. Pieces and the ink estimate use the same one."""
 
 from __future__ import annotations
 

@@ -21,7 +21,7 @@ from client.files import whole_file
 if TYPE_CHECKING:
     # Pillow and numpy are worth loading only once there is a photo to work on.
     from worker.picture.preview import Preview
-    from worker.reference.intake import TakenIn
+    from worker.reference.intake import IntakeResult
     from worker.settings import Settings
     from worker.spec.plan import Plan
     from worker.spec.spec import Spec
@@ -77,8 +77,8 @@ def planned(
 
 
 def _squared(
-    folder: Path, taken: TakenIn, squaring: Squaring, settings: Settings
-) -> tuple[Path, TakenIn]:
+    folder: Path, taken: IntakeResult, squaring: Squaring, settings: Settings
+) -> tuple[Path, IntakeResult]:
     """The picture between the corners, in a folder below."""
     from worker.reference.decode import Limits
     from worker.reference.master import Master

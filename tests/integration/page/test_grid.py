@@ -11,7 +11,7 @@ from playwright.sync_api import Response, expect
 
 from tests.integration.page.conftest import Phone
 from tests.integration.page.steps import Words, tab_to
-from worker.layout.grid import squares_over
+from worker.layout.grid import square_grid
 from worker.spec.plan import Size
 
 WORDS = Words()
@@ -60,7 +60,7 @@ def test_lines_lie_where_the_plan_has_them(sheets: Phone) -> None:
     side_mm = plan["grid"]["square_mm"]
     assert side_mm in plan["grid"]["suggested_mm"]
     scale = width_px(sheets) / plan["picture"]["width_mm"]
-    right = squares_over(Size(plan["picture"]["width_mm"], plan["picture"]["height_mm"]), side_mm)
+    right = square_grid(Size(plan["picture"]["width_mm"], plan["picture"]["height_mm"]), side_mm)
     assert (right.columns, right.rows) == (plan["grid"]["columns"], plan["grid"]["rows"])
     drawn = lines(sheets)
     upright = sorted(x1 for x1, _, x2, _ in drawn if x1 == x2)

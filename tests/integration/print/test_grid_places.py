@@ -18,7 +18,7 @@ from PIL import Image
 from tests.joined import Made, Values, by_pdfium, by_poppler, joined
 from worker.layout.planning import plan_sheets
 from worker.pages.pack import PackText, PrintedPiece, write_pack
-from worker.pdf.indexed_image import pack_flat
+from worker.pdf.indexed_image import index_image
 from worker.spec.plan import Piece, Plan
 from worker.spec.spec import Grid, Print, Seams, Sheet, Spec, Support
 from worker.spec.study import DetailLevel, ReferenceStudy
@@ -65,7 +65,7 @@ def written(spec: Spec, folder: Path, grey: int) -> Made:
         text=PackText(title="Squares", number="7K3F-Q2ZD"),
         faint=None,
         small=tone,
-        printed=(PrintedPiece(piece, flat=pack_flat(tone)) for piece in plan.pieces),
+        printed=(PrintedPiece(piece, indexed=index_image(tone)) for piece in plan.pieces),
     )
     return Made(path, spec, plan)
 

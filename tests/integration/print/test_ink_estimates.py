@@ -15,7 +15,7 @@ import pytest
 from tests.photographs import as_jpeg, enlarged, photographs
 from worker.layout.planning import plan_sheets
 from worker.picture.outline import find_strokes
-from worker.picture.tones import find_levels
+from worker.picture.tones import posterise
 from worker.reference.decode import Limits
 from worker.reference.intake import take_in
 from worker.reference.master import Master
@@ -82,6 +82,6 @@ def test_the_ink_of_flat_tones_is_estimated(
         spec = Spec(support=SUPPORT, tone=Tone(style="values", values=values))
         plan = plan_sheets(spec, study)
         with Master.open(folder / "master.zip") as master:
-            levels = find_levels(master, spec, plan)
-        printed = 1.0 - np.dot(levels.shares, levels.tones) / 255.0
+            posterised = posterise(master, spec, plan)
+        printed = 1.0 - np.dot(posterised.shares, posterised.tones) / 255.0
         assert plan.mean_coverage == pytest.approx(printed, abs=0.05)

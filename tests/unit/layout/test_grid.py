@@ -13,7 +13,7 @@ from worker.layout.grid import (
     edges,
     one_in,
     small_reference,
-    squares_over,
+    square_grid,
     suggested_sides,
 )
 from worker.layout.planning import plan_sheets
@@ -162,7 +162,7 @@ def test_with_a_grid_two_pages_lie_before_the_sheets() -> None:
 
 
 def test_squares_have_the_pictures_edges() -> None:
-    squares = squares_over(Size(600, 410), 50)
+    squares = square_grid(Size(600, 410), 50)
     assert (squares.columns, squares.rows) == (12, 9)
     assert squares.columns_mm[-1] == 600
     assert squares.rows_mm[-2:] == (400, 410)

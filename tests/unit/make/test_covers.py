@@ -16,8 +16,8 @@ from tests.unit.reference.samples import saved, taken
 from worker.layout.planning import plan_sheets
 from worker.make import style as styling
 from worker.make.pack import make_pack
-from worker.make.print_run import Handed, make_cover
-from worker.pages.class_papers.handout import Whose
+from worker.make.print_run import StudentPack, make_cover
+from worker.pages.class_papers.recipient import Recipient
 from worker.pages.stroke_file import read_strokes, write_strokes
 from worker.pdf.stroke_paths import LineWork
 from worker.picture.outline import find_strokes
@@ -30,20 +30,20 @@ SUPPORT = Support(width_mm=180, height_mm=127)
 
 
 @pytest.fixture(scope="module")
-def handed(tmp_path_factory: pytest.TempPathFactory) -> Callable[[ToneStyle], Handed]:
+def handed(tmp_path_factory: pytest.TempPathFactory) -> Callable[[ToneStyle], StudentPack]:
     """The astronaut's pack in a style, made once."""
     home = tmp_path_factory.mktemp("reference")
     taken(saved(Image.fromarray(skimage.data.astronaut()[60:422]), "PNG"), home)
-    made: dict[ToneStyle, Handed] = {}
+    made: dict[ToneStyle, StudentPack] = {}
 
-    def give(style: ToneStyle) -> Handed:
+    def give(style: ToneStyle) -> StudentPack:
         if style not in made:
             spec = Spec(support=SUPPORT, tone=Tone(style=style))
             plan = plan_sheets(spec, load_study(home / "study.npz"))
             folder = tmp_path_factory.mktemp(style)
             make_pack(home / "master.zip", spec, plan, title="Ada", folder=folder)
-            made[style] = Handed(
-                whose=Whose(name="Ann Lee"),
+            made[style] = StudentPack(
+                recipient=Recipient(name="Ann Lee"),
                 spec=spec,
                 plan=plan,
                 title="Ada",
@@ -57,13 +57,13 @@ def handed(tmp_path_factory: pytest.TempPathFactory) -> Callable[[ToneStyle], Ha
     return give
 
 
-def cover_of(handed: Handed, path: Path) -> pikepdf.Pdf:
+def cover_of(handed: StudentPack, path: Path) -> pikepdf.Pdf:
     make_cover(handed, path)
     return pikepdf.open(path)
 
 
 def test_the_strokes_kept_are_those_that_were_found(
-    handed: Callable[[ToneStyle], Handed], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+    handed: Callable[[ToneStyle], StudentPack], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     outline = handed("outline")
     with outline.master() as path, Master.open(path) as master:
@@ -84,7 +84,7 @@ def test_the_strokes_kept_are_those_that_were_found(
 
 
 def test_of_many_strokes_the_longest_are_kept(
-    handed: Callable[[ToneStyle], Handed], tmp_path: Path
+    handed: Callable[[ToneStyle], StudentPack], tmp_path: Path
 ) -> None:
     with handed("outline").strokes() as path:
         lines = LineWork(strokes=read_strokes(path), line_mm=0.35)
@@ -113,7 +113,7 @@ def _no_strokes() -> Strokes:
 
 @pytest.mark.parametrize(("style", "lined"), [("grey", False), ("mixed", True), ("values", False)])
 def test_the_ground_below_is_the_printed_one(
-    handed: Callable[[ToneStyle], Handed], tmp_path: Path, style: ToneStyle, *, lined: bool
+    handed: Callable[[ToneStyle], StudentPack], tmp_path: Path, style: ToneStyle, *, lined: bool
 ) -> None:
     each = handed(style)
     with each.strokes() as kept:

@@ -15,7 +15,7 @@ from skimage import data
 
 from worker.layout.planning import plan_sheets
 from worker.pages.pack import PrintedPiece, write_pack
-from worker.pages.page_frame import Job, PackText
+from worker.pages.pack_content import PackContent, PackText
 from worker.spec.plan import Piece, Plan
 from worker.spec.spec import Spec
 from worker.spec.study import DetailLevel, ReferenceStudy
@@ -45,8 +45,8 @@ def plan_for(spec: Spec) -> Plan:
     return plan_sheets(spec, study)
 
 
-def job_for(spec: Spec, text: PackText = TEXT) -> Job:
-    return Job(spec=spec, plan=plan_for(spec), text=text)
+def content_for(spec: Spec, text: PackText = TEXT) -> PackContent:
+    return PackContent(spec=spec, plan=plan_for(spec), text=text)
 
 
 def jpeg_of(picture: Image.Image) -> bytes:
@@ -110,8 +110,8 @@ def read() -> Callable[[Path, int], str]:
 
 
 @pytest.fixture
-def job() -> Callable[..., Job]:
-    return job_for
+def pack() -> Callable[..., PackContent]:
+    return content_for
 
 
 @pytest.fixture

@@ -14,17 +14,17 @@ import pytest
 from PIL import Image
 
 from tests.folded import fold, spread
-from worker.layout.grid import column_name, edges, squares_over
-from worker.pages.grid.squares import GridPlace, draw_square_names, look_of
+from worker.layout.grid import column_name, edges, square_grid
+from worker.pages.grid.squares import GridPlacement, draw_square_names, style_of_grid
 from worker.pages.grid.support import ticks
 from worker.pages.guide.page import draw_guide
 from worker.pages.guide.paper import first_page
 from worker.pages.guide.support import second_page
 from worker.pages.lengths import measures_for
 from worker.pages.pack import PackText, PrintedPiece, write_pack
-from worker.pages.page_frame import Aids, Job, Tones
+from worker.pages.pack_content import Aids, PackContent, Tones
 from worker.pages.tone_key import percent
-from worker.pdf.indexed_image import pack_flat
+from worker.pdf.indexed_image import index_image
 from worker.pdf.raster import rasterise
 from worker.pdf.stroke_paths import LineWork
 from worker.spec.formats import SHEET_FORMATS, SheetFormat
@@ -55,7 +55,7 @@ def straight(x: float, y: float, x2: float, y2: float) -> tuple[tuple[float, flo
 def written(spec: Spec, plan: Plan, path: Path, aids: Aids | None = None) -> Path:
     tone = Image.new("L", (60, 40), 200)
     outline = spec.tone.style == "outline"
-    flat = None if outline else pack_flat(tone)
+    indexed = None if outline else index_image(tone)
     write_pack(
         path,
         spec=spec,
@@ -63,16 +63,16 @@ def written(spec: Spec, plan: Plan, path: Path, aids: Aids | None = None) -> Pat
         text=TEXT,
         faint=None if outline else tone,
         small=tone if spec.grid and not outline else None,
-        printed=(PrintedPiece(piece, flat=flat) for piece in plan.pieces),
+        printed=(PrintedPiece(piece, indexed=indexed) for piece in plan.pieces),
         aids=aids,
     )
     return path
 
 
 @pytest.fixture
-def pack(job: Callable[..., Job], tmp_path: Path) -> Callable[..., Any]:
+def packed(pack: Callable[..., PackContent], tmp_path: Path) -> Callable[..., Any]:
     def made(spec: Spec, aids: Aids | None = None) -> tuple[Path, Plan]:
-        plan = job(spec).plan
+        plan = pack(spec).plan
         return written(spec, plan, tmp_path / "pack.pdf", aids), plan
 
     return made
@@ -82,8 +82,8 @@ def area_of(sheet: SheetFormat) -> float:
     return sheet.width_mm * sheet.height_mm
 
 
-def said(job: Job) -> str:
-    sections = (*first_page(job), *second_page(job))
+def said(pack: PackContent) -> str:
+    sections = (*first_page(pack), *second_page(pack))
     text = "\n".join(step.text for section in sections for step in section.steps)
     return text.replace("**", "").replace("\u00a0", " ")
 
@@ -105,7 +105,7 @@ def test_only_strokes_that_meet_a_piece_are_on_its_sheet() -> None:
     assert list(lines.paths(Rect(21, 0, 30, 50))) == []
 
 
-def test_a_picture_without_lines_has_none_to_draw(pack: Callable[..., Any]) -> None:
+def test_a_picture_without_lines_has_none_to_draw(packed: Callable[..., Any]) -> None:
     none = Strokes(
         curves_mm=np.zeros((0, 4, 2), np.float32),
         first=np.zeros(1, np.int32),
@@ -113,14 +113,14 @@ def test_a_picture_without_lines_has_none_to_draw(pack: Callable[..., Any]) -> N
         length_mm=np.zeros(0, np.float32),
     )
     spec = replace(in_style("outline"), grid=Grid(square_mm=50))
-    path, plan = pack(spec, Aids(lines=LineWork(strokes=none, line_mm=0.35)))
+    path, plan = packed(spec, Aids(lines=LineWork(strokes=none, line_mm=0.35)))
     with pikepdf.open(path) as pdf:
         assert len(pdf.pages) == 5 + plan.sheet_count
 
 
-def test_lines_are_black_and_nothing_lies_below_them(pack: Callable[..., Any]) -> None:
+def test_lines_are_black_and_nothing_lies_below_them(packed: Callable[..., Any]) -> None:
     crossing = strokes(straight(5, 5, 595, 395), weight=2)
-    path, plan = pack(in_style("outline"), Aids(lines=LineWork(strokes=crossing, line_mm=0.35)))
+    path, plan = packed(in_style("outline"), Aids(lines=LineWork(strokes=crossing, line_mm=0.35)))
     with pikepdf.open(path) as pdf:
         for page in pdf.pages:
             assert "/XObject" not in page.Resources
@@ -140,7 +140,7 @@ def test_the_map_leaves_the_shortest_of_too_many_lines_out() -> None:
     found = strokes(*many)
     found = replace(found, length_mm=np.arange(1, 60, dtype=np.float32))
     lines = LineWork(strokes=found, line_mm=0.35)
-    ((_, paths),) = lines.in_small(0.5, 20)
+    ((_, paths),) = lines.reduced_paths(0.5, 20)
     assert paths.count(" m ") == 20
     # The longest, at half its size, in 50ths of a millimetre.
     assert f"{59 * 25} 0 m" in paths
@@ -148,9 +148,9 @@ def test_the_map_leaves_the_shortest_of_too_many_lines_out() -> None:
 
 
 def test_two_pages_of_the_grid_lie_between_guide_and_sheets(
-    pack: Callable[..., Any], read: Callable[[Path, int], str]
+    packed: Callable[..., Any], read: Callable[[Path, int], str]
 ) -> None:
-    path, plan = pack(GRIDDED)
+    path, plan = packed(GRIDDED)
     support = read(path, 5)
     assert "The same squares on the support" in support
     # Twelve columns have eleven ticks between them.
@@ -175,19 +175,19 @@ def test_two_pages_of_the_grid_lie_between_guide_and_sheets(
     ],
 )
 def test_the_reference_tells_which_letters_there_are(
-    pack: Callable[..., Any],
+    packed: Callable[..., Any],
     read: Callable[[Path, int], str],
     square_mm: float,
     told: str,
 ) -> None:
-    path, _ = pack(replace(SIX, grid=Grid(square_mm=square_mm)))
+    path, _ = packed(replace(SIX, grid=Grid(square_mm=square_mm)))
     assert told in " ".join(read(path, 4).split())
 
 
 def test_squares_are_named_on_sheets(
-    pack: Callable[..., Any], read: Callable[[Path, int], str]
+    packed: Callable[..., Any], read: Callable[[Path, int], str]
 ) -> None:
-    path, plan = pack(replace(GRIDDED, support=Support(width_mm=180, height_mm=250)))
+    path, plan = packed(replace(GRIDDED, support=Support(width_mm=180, height_mm=250)))
     assert plan.sheet_count == 1
     words = read(path, plan.first_sheet_page)
     for name in ("a1", "b2", "c4", "d5"):
@@ -195,12 +195,12 @@ def test_squares_are_named_on_sheets(
 
 
 def test_where_a_name_is_wider_than_its_square_each_second_is_named(
-    pack: Callable[..., Any], read: Callable[[Path, int], str]
+    packed: Callable[..., Any], read: Callable[[Path, int], str]
 ) -> None:
     """Not those that happen to have narrow letters: a gap would then mean nothing."""
     heavy = Grid(square_mm=5, line_mm=0.7)
     spec = Spec(support=Support(width_mm=180, height_mm=250), grid=heavy)
-    path, plan = pack(spec)
+    path, plan = packed(spec)
     named = set(re.findall(r"\b[a-z]{1,2}\d{1,2}\b", read(path, plan.first_sheet_page)))
     every_second = {
         column_name(n) + str(row + 1) for n in range(0, 36, 2) for row in range(0, 50, 2)
@@ -209,17 +209,17 @@ def test_where_a_name_is_wider_than_its_square_each_second_is_named(
 
 
 def test_lines_that_would_hide_the_picture_in_small_are_left_out(
-    pack: Callable[..., Any], read: Callable[[Path, int], str]
+    packed: Callable[..., Any], read: Callable[[Path, int], str]
 ) -> None:
     spec = Spec(support=Support(width_mm=1000, height_mm=700), grid=Grid(square_mm=5))
-    path, _ = pack(spec)
+    path, _ = packed(spec)
     words = " ".join(read(path, 4).split())
     assert "One line in 2 is drawn here" in words
     # White rims and dark lines together leave most of the grey that lies below them.
     page = np.asarray(rasterise(path, 4, 300).convert("L"))
     inside = page[page.shape[0] // 3 : page.shape[0] * 2 // 3, page.shape[1] // 3 : -200]
     assert (np.abs(inside.astype(int) - 200) <= 8).mean() > 0.4
-    assert "is drawn here" not in " ".join(read(pack(GRIDDED)[0], 4).split())
+    assert "is drawn here" not in " ".join(read(packed(GRIDDED)[0], 4).split())
 
 
 def test_no_name_is_tried_in_squares_that_are_too_small_for_any() -> None:
@@ -228,9 +228,9 @@ def test_no_name_is_tried_in_squares_that_are_too_small_for_any() -> None:
             pytest.fail("A wall in small has a hundred thousand squares to measure names for.")
 
     whole = Rect(0.0, 0.0, 3000.0, 2000.0)
-    squares = squares_over(Size(whole.width, whole.height), 5.0)
-    place = GridPlace(part_mm=whole, area=whole, at=lambda point: point, scale=0.06)
-    look = look_of(Grid(square_mm=5.0), Tone())
+    squares = square_grid(Size(whole.width, whole.height), 5.0)
+    place = GridPlacement(part_mm=whole, area=whole, at=lambda point: point, scale=0.06)
+    look = style_of_grid(Grid(square_mm=5.0), Tone())
     draw_square_names(Measuring(), squares, look, place)  # type: ignore[arg-type]
 
 
@@ -245,9 +245,9 @@ def with_grid(name: str, width: float, height: float, side: float) -> Spec:
 
 @fold(("name", SHEET_FORMATS), ("grid", GRIDS))
 def test_any_grid_has_its_two_pages_in_the_plan(
-    job: Callable[..., Job], name: str, grid: tuple[float, float, float]
+    pack: Callable[..., PackContent], name: str, grid: tuple[float, float, float]
 ) -> None:
-    plan = job(with_grid(name, *grid)).plan
+    plan = pack(with_grid(name, *grid)).plan
     assert plan.first_sheet_page == 6
     assert [piece.page for piece in plan.pieces] == list(range(6, plan.page_count + 1))
 
@@ -256,11 +256,11 @@ def test_any_grid_has_its_two_pages_in_the_plan(
     ("name", "grid"), spread(list(SHEET_FORMATS), GRIDS, lambda name: area_of(SHEET_FORMATS[name]))
 )
 def test_any_grid_fits_its_pages(
-    pack: Callable[..., Any], name: str, grid: tuple[float, float, float]
+    packed: Callable[..., Any], name: str, grid: tuple[float, float, float]
 ) -> None:
     """Drawn for a dozen: each grid on a small, a middling and a large sheet, each sheet once."""
     spec = with_grid(name, *grid)
-    path, plan = pack(spec)
+    path, plan = packed(spec)
     margin = spec.sheet.margin_mm.left
     for page in (4, 5):
         grey = np.asarray(rasterise(path, page, 60).convert("L"))
@@ -272,10 +272,10 @@ def test_any_grid_fits_its_pages(
 
 
 def test_of_many_ticks_it_is_told_how_many_are_left_out(
-    pack: Callable[..., Any], read: Callable[[Path, int], str]
+    packed: Callable[..., Any], read: Callable[[Path, int], str]
 ) -> None:
     support = Support(width_mm=400, height_mm=300)
-    path, _ = pack(Spec(support=support, grid=Grid(square_mm=5)))
+    path, _ = packed(Spec(support=support, grid=Grid(square_mm=5)))
     assert "ONEIN2" in "".join(read(path, 5).split())
 
 
@@ -302,9 +302,9 @@ def test_places_are_told_in_fractions_of_an_inch(length: float, told: str) -> No
 
 
 def test_the_key_of_tones_is_on_map_and_sheets(
-    pack: Callable[..., Any], read: Callable[[Path, int], str]
+    packed: Callable[..., Any], read: Callable[[Path, int], str]
 ) -> None:
-    path, plan = pack(in_style("values"), Aids(tones=TONES))
+    path, plan = packed(in_style("values"), Aids(tones=TONES))
     page = read(path, 1)
     assert "TONES" in page
     for share in ("30%", "20%", "25%", "24%", "<1%"):
@@ -320,36 +320,36 @@ def test_shares_are_told_in_whole_percent() -> None:
     assert [percent(share) for share in (0.0, 0.004, 0.3, 1.0)] == ["0 %", "< 1 %", "30 %", "100 %"]
 
 
-def test_the_guide_tells_each_style_its_own(job: Callable[..., Job]) -> None:
-    assert "in black, no draft" in said(job(in_style("outline")))
-    assert "Heavy lines are the great forms" in said(job(in_style("outline")))
-    assert "it is not traced" in said(job(in_style("mixed")))
-    assert "in grey" in said(job(in_style("mixed")))
-    values = said(job(replace(SIX, tone=Tone(style="values", values=Values(count=4)))))
+def test_the_guide_tells_each_style_its_own(pack: Callable[..., PackContent]) -> None:
+    assert "in black, no draft" in said(pack(in_style("outline")))
+    assert "Heavy lines are the great forms" in said(pack(in_style("outline")))
+    assert "it is not traced" in said(pack(in_style("mixed")))
+    assert "in grey" in said(pack(in_style("mixed")))
+    values = said(pack(replace(SIX, tone=Tone(style="values", values=Values(count=4)))))
     assert "Choose or mix the 4 tones" in values
     assert "which the support does not give" not in values
     dark = replace(SIX.support, tone="dark")
     values_on_dark = replace(SIX, support=dark, tone=Tone(style="values", values=Values(count=4)))
-    assert "4 too, which the support does not give" in said(job(values_on_dark))
+    assert "4 too, which the support does not give" in said(pack(values_on_dark))
     assert "1 is the darkest" in values
-    assert "Heavy lines" not in said(job(SIX))
-    assert "Pages 4 and 5 have the grid" in said(job(GRIDDED))
+    assert "Heavy lines" not in said(pack(SIX))
+    assert "Pages 4 and 5 have the grid" in said(pack(GRIDDED))
 
 
 def test_the_printer_is_named(
-    job: Callable[..., Job], pack: Callable[..., Any], read: Callable[[Path, int], str]
+    pack: Callable[..., PackContent], packed: Callable[..., Any], read: Callable[[Path, int], str]
 ) -> None:
     corrected = replace(SIX, print=Print(down_correction=1.0012, printer="Studio **laser**"))
-    assert "corrected for Studio laser: × 1.0000 across, × 1.0012 down" in said(job(corrected))
+    assert "corrected for Studio laser: × 1.0000 across, × 1.0012 down" in said(pack(corrected))
     true = replace(SIX, print=Print(printer="Studio laser"))
-    assert "made for Studio laser, which prints true" in said(job(true))
-    path, plan = pack(true)
+    assert "made for Studio laser, which prints true" in said(pack(true))
+    path, plan = packed(true)
     assert "for Studio laser" in read(path, plan.first_sheet_page)
 
 
 @fold(("name", SHEET_FORMATS), ("style", ["outline", "mixed", "values"]))
 def test_the_guide_fits_two_pages_in_every_style(
-    job: Callable[..., Job], name: str, style: ToneStyle
+    pack: Callable[..., PackContent], name: str, style: ToneStyle
 ) -> None:
     spec = Spec(
         support=Support(width_mm=1200, height_mm=800, border_mm=12),
@@ -358,8 +358,8 @@ def test_the_guide_fits_two_pages_in_every_style(
         grid=Grid(square_mm=100),
         print=Print(across_correction=1.004, printer="The large laser on the second floor"),
     )
-    for page in draw_guide(job(spec)):
-        leaf, size_pt = page.keywords["leaf"], page.keywords["size_pt"]
+    for page in draw_guide(pack(spec)):
+        leaf, size_pt = page.keywords["guide_page"], page.keywords["size_pt"]
         assert leaf.spare(size_pt) >= 0
         # Six points is what contracts and medicine leaflets go down to (common practice).
         assert size_pt >= 6.0

@@ -12,7 +12,7 @@ import pikepdf
 import pytest
 
 from tests.folded import fold, spread
-from worker.pages.page_frame import Job
+from worker.pages.pack_content import PackContent
 from worker.spec.formats import SHEET_FORMATS
 from worker.spec.plan import first_sheet_page
 from worker.spec.spec import Area, Margins, Print, Seams, Sheet, Spec, Support
@@ -91,10 +91,10 @@ def area_of(name: str) -> float:
 
 @fold(("kind", SPECS), ("name", SHEET_FORMATS))
 def test_every_kind_of_pack_is_planned_on_every_sheet(
-    job: Callable[..., Job], kind: str, name: str
+    pack: Callable[..., PackContent], kind: str, name: str
 ) -> None:
     spec = SPECS[kind]
-    plan = job(replace(spec, sheet=replace(spec.sheet, format=name))).plan
+    plan = pack(replace(spec, sheet=replace(spec.sheet, format=name))).plan
     sheet = SHEET_FORMATS[name]
     assert (plan.sheet.width_mm, plan.sheet.height_mm) == (sheet.width_mm, sheet.height_mm)
     for piece in plan.pieces:

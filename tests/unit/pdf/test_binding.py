@@ -16,7 +16,7 @@ import pytest
 from PIL import Image, ImageChops
 
 from worker.pages.pack import page_names
-from worker.pages.page_frame import PackText
+from worker.pages.pack_content import PackText
 from worker.pdf.binding import Part, bind
 from worker.pdf.catalog import PageName
 from worker.pdf.raster import rasterise

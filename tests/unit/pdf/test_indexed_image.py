@@ -17,9 +17,9 @@ import pytest
 from PIL import Image
 
 from worker.pdf.binding import Part, bind
-from worker.pdf.indexed_image import Flat, pack_flat
+from worker.pdf.indexed_image import IndexedImage, index_image
 from worker.pdf.raster import rasterise
-from worker.pdf.writer import Paper
+from worker.pdf.writer import PdfWriter
 from worker.spec.plan import Size
 
 #: One pixel is one point, and four by four when rendered.
@@ -33,14 +33,14 @@ def picture_of(tones: int) -> Image.Image:
     return Image.fromarray(greys[(x + 2 * y) // 9 % tones])
 
 
-def drawn(path: Path, *pictures: Image.Image | Flat) -> Path:
+def drawn(path: Path, *pictures: Image.Image | IndexedImage) -> Path:
     """Each picture on a page of its own size."""
     size = Size(SIZE_PX[0] * 25.4 / 72, SIZE_PX[1] * 25.4 / 72)
-    with Paper(path, size, title="Tones") as paper:
+    with PdfWriter(path, size, title="Tones") as pdf:
         for picture in pictures:
-            paper.draw_flat(picture, matrix=f"{SIZE_PX[0]} 0 0 {SIZE_PX[1]} 0 0")
-            paper.finish_page()
-        paper.save()
+            pdf.draw_indexed(picture, matrix=f"{SIZE_PX[0]} 0 0 {SIZE_PX[1]} 0 0")
+            pdf.finish_page()
+        pdf.save()
     return path
 
 
@@ -93,7 +93,7 @@ def test_a_sheet_of_tones_is_small() -> None:
     greys = np.array([30, 90, 150, 200, 255], np.uint8)
     picture, jpeg = Image.fromarray(greys[tones]), io.BytesIO()
     picture.save(jpeg, "JPEG", quality=90)
-    packed = pack_flat(picture)
+    packed = index_image(picture)
     assert len(packed.content) < 60_000
     assert len(packed.content) < len(jpeg.getvalue()) / 3
 
@@ -130,5 +130,5 @@ def test_a_print_run_keeps_them_byte_for_byte(tmp_path: Path) -> None:
 def test_what_was_packed_before_is_drawn_the_same(tmp_path: Path) -> None:
     picture = picture_of(5)
     now = drawn(tmp_path / "now.pdf", picture).read_bytes()
-    assert drawn(tmp_path / "then.pdf", pack_flat(picture)).read_bytes() == now
+    assert drawn(tmp_path / "then.pdf", index_image(picture)).read_bytes() == now
     assert io.BytesIO(now).read(5) == b"%PDF-"

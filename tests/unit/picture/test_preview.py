@@ -14,7 +14,7 @@ from PIL import Image
 from tests.unit.reference.samples import planned, saved, taken
 from worker.picture.enlarge import faint_picture
 from worker.picture.preview import MAX_HEIGHT_PX, draw_lines, flattened, preview
-from worker.picture.tones import find_levels
+from worker.picture.tones import posterise
 from worker.reference.master import Master
 from worker.spec.spec import Print, Spec, Support, Tone, ToneStyle, Values
 from worker.spec.strokes import FORM, INNER, PLAIN, Strokes
@@ -71,8 +71,8 @@ def test_tones_much_smaller_than_their_cells_are_their_means(master: Path) -> No
     spec = Spec(support=Support(width_mm=3000, height_mm=2000), tone=Tone(style="values"))
     plan = planned(spec, *SIZE_PX)
     with Master.open(master) as opened:
-        levels = find_levels(opened, spec, plan)
-    cells = np.array(levels.tones, np.uint8)[levels.cells]
+        posterised = posterise(opened, spec, plan)
+    cells = np.array(posterised.tones, np.uint8)[posterised.cells]
     picture = np.asarray(shown(master, spec, 200), np.float64)
     wanted = boxes(boxes(cells.astype(np.float64), 133).T, 200).T
     # Here a cell that two pixels share is counted to the nearer one.
@@ -93,11 +93,11 @@ def test_values_tell_where_they_part(master: Path) -> None:
     spec = spec_of("values", values=Values(count=4))
     plan = planned(spec, *SIZE_PX)
     with Master.open(master) as opened:
-        levels = find_levels(opened, spec, plan)
+        posterised = posterise(opened, spec, plan)
     told = preview(master, spec, plan, 600)
-    assert told.thresholds == levels.thresholds
+    assert told.thresholds == posterised.thresholds
     greys = np.asarray(Image.open(io.BytesIO(told.png), formats=["PNG"]))
-    flat = np.isin(greys, levels.tones)
+    flat = np.isin(greys, posterised.tones)
     # All but the softened borders is one of the tones.
     assert flat.mean() > 0.8
 

@@ -18,7 +18,7 @@ from worker.layout.planning import plan_sheets
 from worker.reference.colour.srgb import encode_srgb
 from worker.reference.decode import Limits
 from worker.reference.detail_map import line_density
-from worker.reference.intake import TakenIn, take_in
+from worker.reference.intake import IntakeResult, take_in
 from worker.spec.plan import Plan
 from worker.spec.spec import Spec
 from worker.spec.study import DetailLevel, ReferenceStudy
@@ -51,7 +51,7 @@ def saved(picture: Image.Image, kind: str, **options: Any) -> bytes:
     return file.getvalue()
 
 
-def taken(data: bytes, folder: Path, **limits: int) -> TakenIn:
+def taken(data: bytes, folder: Path, **limits: int) -> IntakeResult:
     """Take these bytes in."""
     return take_in(io.BytesIO(data), folder, Limits(**limits))
 

@@ -14,7 +14,7 @@ from tests.unit.reference.damaged import EOI, claiming, cut, scan_bomb, zeroed
 from tests.unit.reference.samples import saved
 from worker.errors import ReferenceDamaged, ReferenceTooComplex, ReferenceTooManyPixels
 from worker.reference import jpeg
-from worker.reference.decode import Limits, open_picture
+from worker.reference.decode import Limits, decode_photo
 
 #: How cameras and editors write: sequential, in scans, with restarts, with whole colours.
 WAYS: dict[str, dict[str, object]] = {
@@ -35,7 +35,7 @@ def photo(name: str, way: str = "sequential", kind: str = "JPEG") -> bytes:
 def refusal(data: bytes) -> ReferenceDamaged | None:
     """How a file is refused as damaged; None if it is taken."""
     try:
-        open_picture(data, Limits())
+        decode_photo(data, Limits())
     except ReferenceDamaged as error:
         return error
     return None
@@ -48,7 +48,7 @@ def test_sound_photographs_are_taken_pixel_for_pixel_as_pillow_reads_them() -> N
             data = photo(name, way)
             with Image.open(io.BytesIO(data)) as plain:
                 wanted = np.asarray(plain.convert("RGB"))
-            found = np.asarray(open_picture(data, Limits()).image.convert("RGB"))
+            found = np.asarray(decode_photo(data, Limits()).image.convert("RGB"))
             if not np.array_equal(found, wanted):
                 wrong.append((name, way))
     assert wrong == []
@@ -60,9 +60,9 @@ def test_inks_and_greys_are_read_as_pillow_reads_them() -> None:
         data = saved(picture.convert(mode), "JPEG")
         with Image.open(io.BytesIO(data)) as plain:
             wanted = np.asarray(plain)
-        opened = open_picture(data, Limits()).image
-        assert opened.mode == mode
-        assert np.array_equal(np.asarray(opened), wanted)
+        decoded = decode_photo(data, Limits()).image
+        assert decoded.mode == mode
+        assert np.array_equal(np.asarray(decoded), wanted)
 
 
 def test_what_phones_put_around_a_photo_is_no_damage() -> None:
@@ -104,7 +104,7 @@ def test_the_share_is_that_of_the_rows_that_are_as_they_were() -> None:
     with Image.open(io.BytesIO(sound)) as plain:
         whole = np.asarray(plain.convert("RGB"))
     for told, data in {"cut": cut(sound, end=EOI), "zeros": zeroed(sound)}.items():
-        found = np.asarray(open_picture(data, Limits(), accept_damaged=True).image.convert("RGB"))
+        found = np.asarray(decode_photo(data, Limits(), accept_damaged=True).image.convert("RGB"))
         error = refusal(data)
         assert error is not None
         same = int((found == whole).all(axis=(1, 2)).argmin()) / len(whole)
@@ -118,7 +118,7 @@ def test_a_header_that_claims_more_than_there_is_is_damaged() -> None:
     assert error is not None
     assert (error.readable_share or 0) < 0.02
     with pytest.raises(ReferenceTooManyPixels):
-        open_picture(claiming(small, 9000, 9000), Limits())
+        decode_photo(claiming(small, 9000, 9000), Limits())
 
 
 def test_scans_that_are_missing_are_missed() -> None:
@@ -160,11 +160,11 @@ def test_what_is_left_is_taken_where_that_is_said() -> None:
         cut(photo("coffee", "progressive")),
         cut(photo("coffee", kind="PNG")),
     ):
-        opened = open_picture(data, Limits(), accept_damaged=True)
-        top = np.asarray(opened.image.convert("RGB"))[:100].astype(np.int16)
+        decoded = decode_photo(data, Limits(), accept_damaged=True)
+        top = np.asarray(decoded.image.convert("RGB"))[:100].astype(np.int16)
         assert np.abs(top - whole[:100]).mean() < 12
     with pytest.raises(ReferenceDamaged, match="nothing of it") as refused:
-        open_picture(cut(photo("coffee", kind="WEBP")), Limits(), accept_damaged=True)
+        decode_photo(cut(photo("coffee", kind="WEBP")), Limits(), accept_damaged=True)
     assert refused.value.readable_share is None
 
 
@@ -183,10 +183,10 @@ def test_a_photo_of_thousands_of_scans_is_refused_before_it_is_decoded(
 
     monkeypatch.setattr(jpeg, "decode", never)
     with pytest.raises(ReferenceTooComplex):
-        open_picture(scan_bomb(sound, 4000), Limits())
+        decode_photo(scan_bomb(sound, 4000), Limits())
 
 
 def test_segments_without_end_are_refused() -> None:
     sound = photo("coffee")
     with pytest.raises(ReferenceTooComplex):
-        open_picture(sound[:2] + b"\xff\xfe\0\2" * 100_000 + sound[2:], Limits())
+        decode_photo(sound[:2] + b"\xff\xfe\0\2" * 100_000 + sound[2:], Limits())

@@ -26,7 +26,7 @@ from worker.errors import (
     ReferenceTooSmall,
     ReferenceType,
 )
-from worker.reference.decode import _QUIET, Limits, open_picture, read_within
+from worker.reference.decode import _WARNINGS_IGNORED, Limits, decode_photo, read_within
 
 ENCODERS = ("JPEG", "PNG", "WEBP", "TIFF", "HEIF", "AVIF")
 LIMITS = Limits(max_pixels=1_000_000, max_bytes=1_000_000)
@@ -89,7 +89,7 @@ def test_more_pixels_than_the_limit_are_not_decoded(
 
     monkeypatch.setattr(Image.Image, "load", never)
     with pytest.raises(ReferenceTooManyPixels, match=r"1\.2 million pixels \(1200 × 1000\)"):
-        open_picture(data, LIMITS)
+        decode_photo(data, LIMITS)
 
 
 @pytest.mark.parametrize(
@@ -104,19 +104,19 @@ def test_more_pixels_than_the_limit_are_not_decoded(
 )
 def test_a_header_that_promises_too_much_is_refused(data: bytes) -> None:
     with pytest.raises(ReferenceTooManyPixels):
-        open_picture(data, LIMITS)
+        decode_photo(data, LIMITS)
 
 
 @pytest.mark.parametrize("data", [png_of(1, 1, b"\0\0\0\0"), jpeg_of(1, 1), jpeg_of(2000, 8)])
 def test_a_picture_of_hardly_any_pixels_is_refused(data: bytes) -> None:
     with pytest.raises(ReferenceTooSmall, match="at least 60"):
-        open_picture(data, LIMITS)
+        decode_photo(data, LIMITS)
 
 
 @pytest.mark.parametrize("size", [(0, 100), (100, 0), (0, 0)])
 def test_a_picture_without_a_side_is_damaged(size: tuple[int, int]) -> None:
     with pytest.raises((ReferenceDamaged, ReferenceTooSmall)):
-        open_picture(png_of(*size), LIMITS)
+        decode_photo(png_of(*size), LIMITS)
 
 
 @pytest.mark.parametrize("encoder", ENCODERS)
@@ -125,7 +125,7 @@ def test_a_file_that_breaks_off_is_damaged(encoder: str, share: float) -> None:
     noise = np.random.default_rng(3).integers(0, 256, (200, 300, 3), dtype=np.uint8)
     data = saved(Image.fromarray(noise), encoder)
     with pytest.raises(ReferenceDamaged, match="fresh copy as JPEG"):
-        open_picture(data[: max(int(len(data) * share), 40)], LIMITS)
+        decode_photo(data[: max(int(len(data) * share), 40)], LIMITS)
 
 
 @pytest.mark.parametrize("encoder", ENCODERS)
@@ -138,26 +138,26 @@ def test_scrambled_bytes_end_in_a_picture_or_in_a_reason(encoder: str) -> None:
             data[dice.randrange(len(data))] = dice.randrange(256)
         # Any other error than ours fails the test.
         with contextlib.suppress(PhotoError):
-            assert min(open_picture(bytes(data), LIMITS).image.size) >= LIMITS.min_side_px
+            assert min(decode_photo(bytes(data), LIMITS).image.size) >= LIMITS.min_side_px
 
 
 def test_text_with_a_picture_s_beginning_is_damaged() -> None:
     for start in (b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"II*\x00", b"RIFF\0\0\0\0WEBP"):
         with pytest.raises(ReferenceDamaged):
-            open_picture(start + b"Dear diary, today I drew a pear. " * 20, LIMITS)
+            decode_photo(start + b"Dear diary, today I drew a pear. " * 20, LIMITS)
 
 
 def test_a_bomb_in_a_text_chunk_is_refused_or_passed_over() -> None:
     notes = PngImagePlugin.PngInfo()
     notes.add_text("comment", "0" * 20_000_000, zip=True)
     with pytest.raises(ReferenceDamaged):
-        open_picture(saved(quarters(), "PNG", pnginfo=notes), LIMITS)
+        decode_photo(saved(quarters(), "PNG", pnginfo=notes), LIMITS)
 
 
 def test_a_bomb_in_the_pixels_fills_no_more_than_the_header_says() -> None:
     data = png_of(64, 64, bytes(50_000_000))
-    opened = open_picture(data, LIMITS)
-    assert opened.image.size == (64, 64)
+    decoded = decode_photo(data, LIMITS)
+    assert decoded.image.size == (64, 64)
 
 
 def _raw_tiff(tags: dict[int, int]) -> bytes:
@@ -167,7 +167,7 @@ def _raw_tiff(tags: dict[int, int]) -> bytes:
 def test_raw_files_in_a_tiff_s_clothes_are_named() -> None:
     data = _raw_tiff({254: 1})
     with pytest.raises(ReferenceType, match="raw"):
-        open_picture(data, LIMITS)
+        decode_photo(data, LIMITS)
 
 
 def _exif(orientation: int) -> Image.Exif:
@@ -178,24 +178,24 @@ def _exif(orientation: int) -> Image.Exif:
 
 def test_broken_metadata_leave_the_pixels_alone() -> None:
     for exif in (b"Exif\0\0", b"Exif\0\0MM\0*\0\0\0\x08\xff\xff", b"Exif\0\0II*\0\xff\xff\xff\xff"):
-        opened = open_picture(saved(quarters(), "JPEG", exif=exif), LIMITS)
-        assert opened.orientation == 1
+        decoded = decode_photo(saved(quarters(), "JPEG", exif=exif), LIMITS)
+        assert decoded.orientation == 1
     assert (
-        open_picture(saved(quarters(), "JPEG", exif=_exif(99).tobytes()), LIMITS).orientation == 1
+        decode_photo(saved(quarters(), "JPEG", exif=_exif(99).tobytes()), LIMITS).orientation == 1
     )
 
 
 def test_the_library_s_limits_are_left_alone() -> None:
     before = Image.MAX_IMAGE_PIXELS
     with pytest.raises(ReferenceTooManyPixels):
-        open_picture(png_of(60_000, 60_000), LIMITS)
+        decode_photo(png_of(60_000, 60_000), LIMITS)
     assert before == Image.MAX_IMAGE_PIXELS
 
 
 def test_more_pixels_than_the_library_s_limit_are_welcome_where_ours_allows() -> None:
     # 90 megapixels of one bit: beyond where the library warns.
     data = saved(Image.new("1", (10_000, 9_000)), "PNG")
-    assert open_picture(data, Limits(max_pixels=100_000_000)).image.size == (10_000, 9_000)
+    assert decode_photo(data, Limits(max_pixels=100_000_000)).image.size == (10_000, 9_000)
 
 
 def test_threads_that_open_at_once_leave_the_warnings_as_they_were() -> None:
@@ -205,7 +205,7 @@ def test_threads_that_open_at_once_leave_the_warnings_as_they_were() -> None:
     def refuse() -> None:
         for _ in range(20):
             with pytest.raises(ReferenceTooManyPixels):
-                open_picture(data, LIMITS)
+                decode_photo(data, LIMITS)
 
     run: list[Callable[[], None]] = [refuse] * 4
     workers = [threading.Thread(target=each) for each in run]
@@ -214,7 +214,7 @@ def test_threads_that_open_at_once_leave_the_warnings_as_they_were() -> None:
     for worker in workers:
         worker.join()
     assert list(warnings.filters) == before
-    assert _QUIET._inside == 0
+    assert _WARNINGS_IGNORED._inside == 0
 
 
 def test_the_first_of_several_pictures_is_taken() -> None:
@@ -227,6 +227,6 @@ def test_the_first_of_several_pictures_is_taken() -> None:
         ("MPO", {"quality": 95}),
     ):
         data = saved(first, encoder, save_all=True, append_images=[second], **options)
-        found = open_picture(data, LIMITS).image.convert("RGB").getpixel((80, 50))
+        found = decode_photo(data, LIMITS).image.convert("RGB").getpixel((80, 50))
         assert isinstance(found, tuple)
         assert all(abs(a - b) < 30 for a, b in itertools.zip_longest(found, (255, 255, 0))), encoder

@@ -14,7 +14,7 @@ from PIL import Image, ImageCms, ImageOps
 
 from tests.unit.reference.samples import Bytes, exact_grey, matrix_profile, quarters, saved, taken
 from worker.errors import PhotoError, ReferenceType
-from worker.reference.decode import Limits, Opened
+from worker.reference.decode import DecodedPhoto, Limits
 from worker.reference.intake import take_in, upright_part
 from worker.reference.master import Master
 from worker.reference.study_file import load_study
@@ -82,13 +82,13 @@ def test_heic_is_turned_once(tmp_path: Path, orientation: int) -> None:
 def test_a_part_turned_is_the_part_of_the_whole_turned(orientation: int) -> None:
     values = np.random.default_rng(1).integers(0, 256, (37, 53, 3), dtype=np.uint8)
     stored = Image.fromarray(values)
-    opened = Opened(image=stored, kind="jpeg", orientation=orientation)
+    decoded = DecodedPhoto(image=stored, kind="jpeg", orientation=orientation)
     copy = stored.copy()
     copy.getexif()[0x0112] = orientation
     upright = ImageOps.exif_transpose(copy)
-    assert opened.upright_size_px == upright.size
+    assert decoded.upright_size_px == upright.size
     box = (3, 5, 30, 21)
-    assert np.array_equal(np.asarray(upright_part(opened, box)), np.asarray(upright.crop(box)))
+    assert np.array_equal(np.asarray(upright_part(decoded, box)), np.asarray(upright.crop(box)))
 
 
 @pytest.mark.parametrize("encoder", ["JPEG", "PNG", "WEBP", "TIFF", "AVIF", "HEIF"])

@@ -1,12 +1,12 @@
-"""The quietest cuts of one length, exactly.
+"""The cuts of one length that cost least, exactly.
 
-A length is cut into pieces that each fit on a sheet. Where the cuts may lie is counted in
-whole millimetres back from the fullest layout: if every remaining piece were as long as its
-sheet allows, cut i would lie at `base_i`; moving it down by n ≥ 0 leaves n mm of slack to the
-pieces behind it. Slack can only be used up along the way, so n never rises from cut to cut,
-and dynamic programming over (pieces used, n) finds the optimum over all such layouts
-(Bellman 1957). Pieces may be of two kinds (a row of upright sheets is higher than a row of
-turned ones); the order of kinds is then part of the optimum.
+A length is cut into pieces that each fit on a sheet. Positions are counted in whole millimetres
+from the fullest layout: if every remaining piece were as long as its sheet allows, cut i would
+be at `base_i`; moving it on by n ≥ 0 leaves n mm of slack to the pieces behind it. Slack can
+only be used up, so n never rises from cut to cut, and dynamic programming over (pieces used, n)
+finds the optimum of all such layouts (Bellman 1957); the tests compare it with brute force.
+Pieces may be of two kinds (a row of upright sheets is higher than a row of turned ones); the
+order of kinds is then part of the optimum.
 """
 
 from __future__ import annotations
@@ -29,14 +29,14 @@ _EPSILON = 1e-9
 
 
 @dataclass(frozen=True, kw_only=True)
-class Length:
-    """What is to be cut.
+class LengthToCut:
+    """A length, and the pieces that it is to be cut into.
 
     Attributes:
-        length_mm: The whole.
+        length_mm: The whole length.
         capacities_mm: The longest piece of each kind, lap included.
         counts: How many pieces of each kind.
-        shortest_mm: No piece is shorter.
+        shortest_mm: The least length of a piece.
         lap_mm: Every piece but the last reaches this far under the next.
     """
 
@@ -48,18 +48,18 @@ class Length:
 
     @property
     def advances_mm(self) -> tuple[float, ...]:
-        """How far a full piece of each kind takes us: its capacity less the lap."""
+        """How much of the length a full piece of each kind covers: its capacity less the lap."""
         return tuple(capacity - self.lap_mm for capacity in self.capacities_mm)
 
     @property
     def slack_mm(self) -> float:
-        """What full pieces would reach beyond the length; negative if they do not suffice."""
+        """By how much full pieces exceed the length; negative if they do not cover it."""
         full = sum(n * mm for n, mm in zip(self.counts, self.advances_mm, strict=True))
         return full - (self.length_mm - self.lap_mm)
 
 
 @dataclass(frozen=True, kw_only=True)
-class Cuts:
+class CutLayout:
     """Where a length is cut.
 
     Attributes:
@@ -78,11 +78,13 @@ CutCost = Callable[[Floats], Floats]
 _State = tuple[int, ...]
 
 
-def quietest_cuts(length: Length, cost: CutCost, *, shift_share: float = 0.0) -> Cuts | None:
-    """The cuts with the least cost, or None if the pieces do not suffice or no place is free.
+def quietest_cuts(
+    length: LengthToCut, cost: CutCost, *, shift_share: float = 0.0
+) -> CutLayout | None:
+    """The cuts with the least cost, or None if pieces do not cover the length or no place is free.
 
-    Where the pieces are so tight that none of the layouts in whole millimetres keeps all of
-    them long enough, there is one layout left to take: that in which all give up alike.
+    Where pieces are so tight that no layout in whole millimetres keeps all of them long
+    enough, one layout is left: that in which all pieces give up the same share.
 
     Args:
         length: What is to be cut.
@@ -92,10 +94,10 @@ def quietest_cuts(length: Length, cost: CutCost, *, shift_share: float = 0.0) ->
     """
     if length.slack_mm < -_EPSILON:
         return None
-    return _Search(length, cost, shift_share).run() or _tight_cuts(length, cost)
+    return _CutTable(length, cost, shift_share).run() or _tight_cuts(length, cost)
 
 
-def _tight_cuts(length: Length, cost: CutCost) -> Cuts | None:
+def _tight_cuts(length: LengthToCut, cost: CutCost) -> CutLayout | None:
     """Every piece gives up the same share of what it can; None if a cut may not lie there."""
     kinds = tuple(kind for kind, count in enumerate(length.counts) for _ in range(count))
     advances = np.asarray([length.advances_mm[kind] for kind in kinds])
@@ -105,13 +107,13 @@ def _tight_cuts(length: Length, cost: CutCost) -> Cuts | None:
     total = float(cost(at_mm).sum())
     if math.isinf(total):
         return None
-    return Cuts(at_mm=tuple(at_mm.tolist()), kinds=kinds, cost=total)
+    return CutLayout(at_mm=tuple(at_mm.tolist()), kinds=kinds, cost=total)
 
 
-class _Search:
+class _CutTable:
     """The table of the dynamic programme: best cost for each state and slack left."""
 
-    def __init__(self, length: Length, cost: CutCost, shift_share: float) -> None:
+    def __init__(self, length: LengthToCut, cost: CutCost, shift_share: float) -> None:
         self.length = length
         self.cost = cost
         self.shift_share = shift_share
@@ -120,7 +122,7 @@ class _Search:
         self.best: dict[_State, Floats] = {}
         self.came: dict[_State, tuple[Indices, Indices]] = {}
 
-    def run(self) -> Cuts | None:
+    def run(self) -> CutLayout | None:
         """Fill the table state by state; the last piece ends where the length ends."""
         goal = self.length.counts
         for state in _states(goal):
@@ -151,7 +153,7 @@ class _Search:
             return costs, np.full(self.places.shape, -1, dtype=np.intp)
         return _window_least(self.best[before], math.floor(room + _EPSILON) + 1)
 
-    def _finish(self, goal: _State) -> Cuts | None:
+    def _finish(self, goal: _State) -> CutLayout | None:
         least, ending = math.inf, (-1, -1)
         for kind in range(len(goal)):
             if not goal[kind]:
@@ -171,7 +173,7 @@ class _Search:
         slack = int(np.argmin(costs))
         return float(costs[slack]), slack
 
-    def _trace(self, goal: _State, ending: tuple[int, int], least: float) -> Cuts:
+    def _trace(self, goal: _State, ending: tuple[int, int], least: float) -> CutLayout:
         kind, slack = ending
         kinds, at_mm, state = [kind], [], _less(goal, kind)
         while any(state):
@@ -179,7 +181,7 @@ class _Search:
             kind, slack = (int(table[slack]) for table in self.came[state])
             kinds.append(kind)
             state = _less(state, kind)
-        return Cuts(at_mm=tuple(reversed(at_mm)), kinds=tuple(reversed(kinds)), cost=least)
+        return CutLayout(at_mm=tuple(reversed(at_mm)), kinds=tuple(reversed(kinds)), cost=least)
 
     def _base(self, state: _State) -> float:
         left = zip(self.length.counts, state, self.length.advances_mm, strict=True)
@@ -198,7 +200,7 @@ def even_slack(slack_mm: float, pieces: int, used: int, shift_share: float = 0.0
 
 
 def even_cuts(
-    length: Length, kinds: tuple[int, ...], *, shift_share: float = 0.0
+    length: LengthToCut, kinds: tuple[int, ...], *, shift_share: float = 0.0
 ) -> tuple[float, ...]:
     """The cuts of an even layout: every piece gives up the same share of the slack.
 
@@ -216,7 +218,7 @@ def even_cuts(
     return tuple(cuts)
 
 
-def _allowed_shift(length: Length, kinds: tuple[int, ...], shift_share: float) -> float:
+def _allowed_shift(length: LengthToCut, kinds: tuple[int, ...], shift_share: float) -> float:
     """As much of the shift as leaves the end piece that pays for it long enough."""
     if length.slack_mm <= _EPSILON:
         return shift_share

@@ -1,7 +1,7 @@
-"""A picture cut into pieces: bands that run through, each cut across into pieces.
+"""A picture cut into pieces: rows that run through, each cut across into pieces.
 
-Everything here thinks in rows: seams that run through lie, seams within a row stand.
-Staggering by columns is the same on the transposed picture.
+Seams that run through are horizontal here, those within a row are vertical. Staggering by
+columns is the same on the transposed picture.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from worker.layout.seams.seam_cost import Ground
+from worker.layout.seams.cost_map import CostMap
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,20 +73,20 @@ class Partition:
             for at_mm in band.cuts_mm:
                 yield band, at_mm
 
-    def line_mm(self, ground: Ground) -> float:
+    def line_mm(self, cost_map: CostMap) -> float:
         """Line that tape along all seams would hide."""
-        lying = ground.transposed()
+        lying = cost_map.transposed()
         through = np.asarray(self.through_mm(), dtype=np.float64)
         total = float(lying.line_along(through, 0.0, self.width_mm).sum())
         for band in self.bands:
             cuts = np.asarray(band.cuts_mm, dtype=np.float64)
-            total += float(ground.line_along(cuts, band.top_mm, band.bottom_mm).sum())
+            total += float(cost_map.line_along(cuts, band.top_mm, band.bottom_mm).sum())
         return total
 
-    def crossed(self, ground: Ground) -> tuple[int, ...]:
+    def crossed(self, cost_map: CostMap) -> tuple[int, ...]:
         """Which protected areas are crossed by a seam, by their index."""
         found = []
-        for index, area in enumerate(ground.protected):
+        for index, area in enumerate(cost_map.protected):
             lying = any(area.top < at_mm < area.bottom for at_mm in self.through_mm())
             standing = any(
                 area.left < at_mm < area.right

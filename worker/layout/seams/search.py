@@ -1,7 +1,10 @@
-"""Which partition: fewest sheets first, then the quietest seams.
+"""Which partition: fewest sheets first, then the least line under tape.
 
-Candidates differ in how sheets are turned and counted. All that need the fewest sheets, and
-where areas are protected up to two sheets more, are cut as quietly as can be and compared.
+Candidates differ in how many sheets are turned, and in rows and pieces. All candidates with the
+fewest sheets (or up to two more, where areas are protected) are cut along the least line and
+compared. Seams that run through are found first, the others within them: each stage is exact,
+their sum need not be. The search has a budget of nodes; past it, each row gives way to the row
+above. The tests compare both stages with brute force.
 """
 
 from __future__ import annotations
@@ -12,10 +15,10 @@ from typing import Literal
 
 from worker.errors import TooManySheets
 from worker.layout.seams.candidates import Candidate, candidates
-from worker.layout.seams.cuts import CROSSING_COST, Cuts, even_cuts, quietest_cuts
-from worker.layout.seams.cutting_job import TURNED, UPRIGHT, Job
+from worker.layout.seams.cost_map import CostMap
+from worker.layout.seams.cuts import CROSSING_COST, CutLayout, even_cuts, quietest_cuts
+from worker.layout.seams.cutting_problem import TURNED, UPRIGHT, CuttingProblem
 from worker.layout.seams.partition import Band, Partition
-from worker.layout.seams.seam_cost import Ground
 from worker.layout.seams.stagger import APART_MM, MOST_NODES, Barred, staggered_cuts
 
 #: So many more sheets may be spent to keep protected areas whole.
@@ -28,33 +31,40 @@ _LEAN = 0.5
 _EPSILON = 1e-9
 
 RunThrough = Literal["both", "across", "down"]
-_Offer = tuple[Job, RunThrough, Candidate]
+_Offer = tuple[CuttingProblem, RunThrough, Candidate]
 
 
 @dataclass(frozen=True, kw_only=True)
 class Choice:
-    """A partition, how it runs, and the same sheets evenly split."""
+    """The chosen partition.
+
+    Attributes:
+        partition: The rows with their cuts.
+        run_through: Which seams run through from edge to edge.
+        even: The same sheets, split evenly, for comparison.
+        problem: What was solved; transposed where rows are the picture's columns.
+    """
 
     partition: Partition
     run_through: RunThrough
     even: Partition
-    job: Job
+    problem: CuttingProblem
 
 
-def best_partition(job: Job, *, staggered: bool, max_sheets: int) -> Choice:
+def best_partition(problem: CuttingProblem, *, staggered: bool, max_sheets: int) -> Choice:
     """The partition with the fewest protected areas crossed, sheets, and line under tape.
 
     Raises:
         TooManySheets: More than `max_sheets` would be needed.
     """
-    spare = SPARE_SHEETS if job.ground.protected else 0
-    turns: tuple[tuple[Job, RunThrough], ...] = (
-        ((job, "across"), (job.transposed(), "down")) if staggered else ((job, "both"),)
+    spare = SPARE_SHEETS if problem.cost_map.protected else 0
+    turns: tuple[tuple[CuttingProblem, RunThrough], ...] = (
+        ((problem, "across"), (problem.transposed(), "down")) if staggered else ((problem, "both"),)
     )
     offers = [
         (one, run, candidate)
         for one, run in turns
-        for candidate in candidates(one.cover, spare, mixed=staggered)
+        for candidate in candidates(one.counting, spare, mixed=staggered)
     ]
     fewest = min(candidate.sheets for _, _, candidate in offers)
     if fewest > max_sheets:
@@ -74,25 +84,25 @@ def _too_many(fewest: int, max_sheets: int) -> str:
 
 
 def _rank(choice: Choice) -> tuple[int, int, bool, float, int]:
-    partition, ground = choice.partition, choice.job.ground
+    partition, cost_map = choice.partition, choice.problem.cost_map
     return (
-        len(partition.crossed(ground)),
+        len(partition.crossed(cost_map)),
         partition.sheets,
         choice.run_through != "both" and partition.corners_meet(),
-        round(partition.line_mm(ground), 6),
+        round(partition.line_mm(cost_map), 6),
         sum(band.turned for band in partition.bands),
     )
 
 
 def _choose(offer: _Offer, budget: int, nodes: int) -> Choice | None:
-    """The offer cut as quietly as can be, with at most `budget` sheets."""
-    job, run, candidate = offer
-    ground = job.ground
-    lying = ground.transposed().cost(0.0, ground.width_mm, quiet=job.quiet)
-    through = quietest_cuts(job.down(candidate.rows), lying)
+    """The offer cut along the least line, with at most `budget` sheets."""
+    problem, run, candidate = offer
+    cost_map = problem.cost_map
+    lying = cost_map.transposed().cost(0.0, cost_map.width_mm, quiet=problem.quiet)
+    through = quietest_cuts(problem.down(candidate.rows), lying)
     if through is None:
         return None
-    rows = _Rows(job, through, nodes)
+    rows = _Rows(problem, through, nodes)
     cut = (
         rows.aligned(candidate)
         if run == "both"
@@ -101,35 +111,35 @@ def _choose(offer: _Offer, budget: int, nodes: int) -> Choice | None:
     if cut is None:
         return None
     partition = rows.partition(cut)
-    even = _even_like(job, partition, through.kinds, staggered=run != "both")
-    if not job.quiet and _as_good(even, partition, ground, staggered=run != "both"):
+    even = _even_like(problem, partition, through.kinds, staggered=run != "both")
+    if not problem.quiet and _as_good(even, partition, cost_map, staggered=run != "both"):
         partition = even
-    return Choice(partition=partition, run_through=run, even=even, job=job)
+    return Choice(partition=partition, run_through=run, even=even, problem=problem)
 
 
 class _Rows:
     """Rows between seams that run through, to be cut across."""
 
-    def __init__(self, job: Job, through: Cuts, nodes: int) -> None:
-        self.job = job
+    def __init__(self, problem: CuttingProblem, through: CutLayout, nodes: int) -> None:
+        self.problem = problem
         self.nodes = nodes
         self.kinds = through.kinds
-        self.edges = (0.0, *through.at_mm, job.ground.height_mm)
+        self.edges = (0.0, *through.at_mm, problem.cost_map.height_mm)
 
-    def aligned(self, candidate: Candidate) -> tuple[Cuts, ...] | None:
+    def aligned(self, candidate: Candidate) -> tuple[CutLayout, ...] | None:
         """The same cuts in all rows, which are all of one kind."""
         kind = self.kinds[0]
-        ground = self.job.ground
-        cost = ground.cost(0.0, ground.height_mm, quiet=self.job.quiet)
-        cuts = quietest_cuts(self.job.across(kind, candidate.pieces[kind]), cost)
+        cost_map = self.problem.cost_map
+        cost = cost_map.cost(0.0, cost_map.height_mm, quiet=self.problem.quiet)
+        cuts = quietest_cuts(self.problem.across(kind, candidate.pieces[kind]), cost)
         return None if cuts is None else (cuts,) * len(self.kinds)
 
-    def staggered(self, candidate: Candidate, spare: int) -> tuple[Cuts, ...] | None:
+    def staggered(self, candidate: Candidate, spare: int) -> tuple[CutLayout, ...] | None:
         """Own cuts in every row; `spare` sheets may be spent on rows that need them."""
         counts = self._counts(candidate, spare)
-        lengths = [self.job.across(kind, n) for kind, n in zip(self.kinds, counts, strict=True)]
+        lengths = [self.problem.across(kind, n) for kind, n in zip(self.kinds, counts, strict=True)]
 
-        def solve(row: int, barred: Barred) -> Cuts | None:
+        def solve(row: int, barred: Barred) -> CutLayout | None:
             return self._row(row, counts[row], barred)
 
         slack = min((one.slack_mm for one in lengths if sum(one.counts) > 1), default=APART_MM)
@@ -141,7 +151,7 @@ class _Rows:
         alone = [solve(row, ()) for row in range(len(counts))]
         return None if None in alone else tuple(cut for cut in alone if cut is not None)
 
-    def partition(self, cuts: tuple[Cuts, ...]) -> Partition:
+    def partition(self, cuts: tuple[CutLayout, ...]) -> Partition:
         """The rows with their cuts."""
         bands = tuple(
             Band(
@@ -152,14 +162,16 @@ class _Rows:
             )
             for row, cut in enumerate(cuts)
         )
-        ground = self.job.ground
-        return Partition(width_mm=ground.width_mm, height_mm=ground.height_mm, bands=bands)
+        cost_map = self.problem.cost_map
+        return Partition(width_mm=cost_map.width_mm, height_mm=cost_map.height_mm, bands=bands)
 
-    def _row(self, row: int, count: int, barred: Barred) -> Cuts | None:
+    def _row(self, row: int, count: int, barred: Barred) -> CutLayout | None:
         top_mm, bottom_mm = self.edges[row], self.edges[row + 1]
-        cost = self.job.ground.cost(top_mm, bottom_mm, quiet=self.job.quiet, barred=barred)
+        cost = self.problem.cost_map.cost(
+            top_mm, bottom_mm, quiet=self.problem.quiet, barred=barred
+        )
         lean = -_LEAN if row % 2 else _LEAN
-        return quietest_cuts(self.job.across(self.kinds[row], count), cost, shift_share=lean)
+        return quietest_cuts(self.problem.across(self.kinds[row], count), cost, shift_share=lean)
 
     def _counts(self, candidate: Candidate, spare: int) -> list[int]:
         counts = [candidate.pieces[kind] for kind in self.kinds]
@@ -178,25 +190,25 @@ class _Rows:
         return cuts is not None and cuts.cost >= CROSSING_COST
 
     def _mends(self, row: int, count: int, extra: int) -> bool:
-        free = self.job.cover.sliver_free(self.job.ground.width_mm, count + extra)
+        free = self.problem.counting.sliver_free(self.problem.cost_map.width_mm, count + extra)
         return free and not self._crosses(row, count + extra)
 
 
 def _even_like(
-    job: Job, partition: Partition, kinds: tuple[int, ...], *, staggered: bool
+    problem: CuttingProblem, partition: Partition, kinds: tuple[int, ...], *, staggered: bool
 ) -> Partition:
     """The same sheets, split evenly."""
     counts = (kinds.count(UPRIGHT), kinds.count(TURNED))
-    edges = (0.0, *even_cuts(job.down(counts), kinds), partition.height_mm)
+    edges = (0.0, *even_cuts(problem.down(counts), kinds), partition.height_mm)
     bands = []
     for row, band in enumerate(partition.bands):
-        length = job.across(kinds[row], band.pieces)
+        length = problem.across(kinds[row], band.pieces)
         lean = (-_LEAN if row % 2 else _LEAN) if staggered else 0.0
         cuts = even_cuts(length, (0,) * band.pieces, shift_share=lean)
         bands.append(replace(band, top_mm=edges[row], bottom_mm=edges[row + 1], cuts_mm=cuts))
     return replace(partition, bands=tuple(bands))
 
 
-def _as_good(even: Partition, other: Partition, ground: Ground, *, staggered: bool) -> bool:
-    crosses_more = len(even.crossed(ground)) > len(other.crossed(ground))
+def _as_good(even: Partition, other: Partition, cost_map: CostMap, *, staggered: bool) -> bool:
+    crosses_more = len(even.crossed(cost_map)) > len(other.crossed(cost_map))
     return not crosses_more and not (staggered and even.corners_meet() > other.corners_meet())

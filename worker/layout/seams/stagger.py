@@ -1,10 +1,10 @@
-"""Rows cut each at its own quietest places, but never at one place with their neighbours.
+"""Staggered rows: each cut along the least line, with seams apart from those of its neighbours.
 
-Rows depend on each other only where a seam of one comes too close to a seam of the next.
-So each row is first solved alone; where two seams conflict, any valid layout has at least
-one of the two rows without a seam in the interval around them, which gives two smaller
-problems. Searching these best first finds the optimum (conflict-based search, Sharon et
-al. 2015, here over rows instead of agents).
+Rows depend on each other only where a seam of one is too close to a seam of the next. So each
+row is first solved alone. Where two seams conflict, any valid layout has at least one of the
+two rows without a seam in the interval around them, which gives two smaller problems. Searching
+these best first finds the optimum (conflict-based search, Sharon et al. 2015, here over rows
+instead of agents); the tests compare it with brute force.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import count, pairwise
 
-from worker.layout.seams.cuts import Cuts
+from worker.layout.seams.cuts import CutLayout
 
 #: Seams of neighbouring rows keep at least this far apart where the slack allows it: a bit
 #: of tape on one does not touch the other.
@@ -25,13 +25,13 @@ MOST_NODES = 300
 Interval = tuple[float, float]
 Barred = tuple[Interval, ...]
 #: Solves one row with intervals barred, or says None.
-SolveRow = Callable[[int, Barred], Cuts | None]
+SolveRow = Callable[[int, Barred], CutLayout | None]
 
 
 @dataclass(frozen=True)
 class _Node:
     barred: tuple[Barred, ...]
-    cuts: tuple[Cuts, ...]
+    cuts: tuple[CutLayout, ...]
 
     @property
     def cost(self) -> float:
@@ -50,7 +50,7 @@ class _Node:
 
 def staggered_cuts(
     rows: int, solve: SolveRow, apart_mm: float, most_nodes: int = MOST_NODES
-) -> tuple[Cuts, ...] | None:
+) -> tuple[CutLayout, ...] | None:
     """The cheapest cuts of all rows with neighbours at least `apart_mm` apart.
 
     Args:
@@ -85,9 +85,9 @@ def staggered_cuts(
     return _downwards(rows, solve, apart_mm)
 
 
-def _downwards(rows: int, solve: SolveRow, apart_mm: float) -> tuple[Cuts, ...] | None:
+def _downwards(rows: int, solve: SolveRow, apart_mm: float) -> tuple[CutLayout, ...] | None:
     """Each row as cheap as the row above it leaves it."""
-    cuts: list[Cuts] = []
+    cuts: list[CutLayout] = []
     for row in range(rows):
         above = cuts[-1].at_mm if cuts else ()
         cut = solve(row, tuple((at_mm - apart_mm, at_mm + apart_mm) for at_mm in above))

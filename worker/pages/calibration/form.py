@@ -6,8 +6,9 @@ Each box stands where its reading was taken, so that no edge is mistaken for ano
 
 from __future__ import annotations
 
-from worker.pages.calibration.places import Places
+from worker.pages.calibration.layout import CalibrationLayout
 from worker.pages.sheet.marks import arrow_head
+from worker.pdf.canvas import LineStyle, PdfCanvas, Point
 from worker.pdf.palette import (
     FAINT,
     FINE_MM,
@@ -15,15 +16,14 @@ from worker.pdf.palette import (
     HAIR_MM,
     PENCIL,
     SANGUINE,
-    Style,
+    TextStyle,
     body,
     strong,
 )
-from worker.pdf.pen import Pen, Point, Stroke
 from worker.spec.plan import EDGES, Edge, Rect
 
-_LINE = Stroke(ink=GRAPHITE, width_mm=HAIR_MM)
-_BOX = Stroke(ink=GRAPHITE, width_mm=FINE_MM)
+_LINE = LineStyle(ink=GRAPHITE, width_mm=HAIR_MM)
+_BOX = LineStyle(ink=GRAPHITE, width_mm=FINE_MM)
 #: What a person writes on one line, and how much of the line each takes.
 _WRITTEN = (("Printer", 0.42), ("Paper", 0.33), ("Date", 0.25))
 #: A box for handwriting, at least so wide and high.
@@ -31,90 +31,90 @@ _WIDE_MM, _HIGH_MM = 15.0, 7.5
 _LEAST_WIDE_MM, _LEAST_HIGH_MM = 11.0, 6.0
 
 
-def draw_labelled_lines(pen: Pen, along: Rect, k: float) -> None:
+def draw_labelled_lines(canvas: PdfCanvas, along: Rect, k: float) -> None:
     """Lines for the printer's name, the paper and the date."""
     x, style = along.left, body(7 * k)
     for label, share in _WRITTEN:
         end = x + along.width * share - 3 * k
-        said = pen.text((x, along.top), label, style)
-        pen.line((x + said + 1.5 * k, along.top + 0.6 * k), (end, along.top + 0.6 * k), _LINE)
+        said = canvas.text((x, along.top), label, style)
+        canvas.line((x + said + 1.5 * k, along.top + 0.6 * k), (end, along.top + 0.6 * k), _LINE)
         x = end + 3 * k
 
 
-def draw_form(pen: Pen, places: Places) -> None:
+def draw_form(canvas: PdfCanvas, layout: CalibrationLayout) -> None:
     """The sheet in small, its top at the top, with a box for each reading."""
-    k, area = places.scale, places.form
-    sheet = places.sheet
+    k, area = layout.scale, layout.form
+    sheet = layout.sheet
     high = area.height
     wide = min(area.width * 0.78, high * sheet.width_mm / sheet.height_mm)
     small = Rect(area.left + (area.width - wide) / 2, area.top, wide, high)
-    pen.rect(small, stroke=Stroke(ink=FAINT, width_mm=0.3))
-    _margins(pen, small, k)
-    _lengths(pen, small, places)
-    _up(pen, (small.right + 5 * k, small.top), k)
-    _first_out(pen, (small.right + 3 * k, small.top + 16 * k), k)
+    canvas.rect(small, stroke=LineStyle(ink=FAINT, width_mm=0.3))
+    _margins(canvas, small, k)
+    _lengths(canvas, small, layout)
+    _up(canvas, (small.right + 5 * k, small.top), k)
+    _first_out(canvas, (small.right + 3 * k, small.top + 16 * k), k)
 
 
-def _up(pen: Pen, tip: Point, k: float) -> None:
+def _up(canvas: PdfCanvas, tip: Point, k: float) -> None:
     """Which way the page's top is."""
     x, y = tip
-    pen.line((x, y + 1.5 * k), (x, y + 7 * k), Stroke(ink=SANGUINE, width_mm=0.45))
-    arrow_head(pen, tip, "up", 2.4 * k)
-    pen.text((x, y + 10 * k), "top", body(6.2 * k), align="centre")
+    canvas.line((x, y + 1.5 * k), (x, y + 7 * k), LineStyle(ink=SANGUINE, width_mm=0.45))
+    arrow_head(canvas, tip, "up", 2.4 * k)
+    canvas.text((x, y + 10 * k), "top", body(6.2 * k), align="centre")
 
 
 def _size(k: float) -> tuple[float, float]:
     return max(_LEAST_WIDE_MM, _WIDE_MM * k), max(_LEAST_HIGH_MM, _HIGH_MM * k)
 
 
-def _margins(pen: Pen, small: Rect, k: float) -> None:
+def _margins(canvas: PdfCanvas, small: Rect, k: float) -> None:
     """A box at the middle of each edge."""
     wide, high = _size(k)
     gap = 1.2 * k
     middle_x, middle_y = small.left + small.width / 2, small.top + small.height / 2
-    places: dict[Edge, tuple[float, float]] = {
+    corners: dict[Edge, tuple[float, float]] = {
         "top": (middle_x - wide / 2, small.top + gap),
         "bottom": (middle_x - wide / 2, small.bottom - gap - high),
         "left": (small.left + gap, middle_y - high / 2),
         "right": (small.right - gap - wide, middle_y - high / 2),
     }
     style = body(6 * k, PENCIL)
-    for edge, (left, top) in places.items():
+    for edge, (left, top) in corners.items():
         box = Rect(left, top, wide, high)
         below = edge != "bottom"
         y = box.bottom + 2.6 * k if below else box.top - 1 * k
-        _box(pen, box, "mm", style)
-        pen.text((left + wide / 2, y), edge, style, align="centre")
+        _box(canvas, box, "mm", style)
+        canvas.text((left + wide / 2, y), edge, style, align="centre")
 
 
-def _lengths(pen: Pen, small: Rect, places: Places) -> None:
+def _lengths(canvas: PdfCanvas, small: Rect, layout: CalibrationLayout) -> None:
     """Boxes for both bars, above and below the middle."""
-    k = places.scale
+    k = layout.scale
     wide, high = _size(k)
     wide *= 1.35
-    unit = "in" if places.sheet.inches else "mm"
+    unit = "in" if layout.sheet.inches else "mm"
     middle_x = small.left + small.width / 2
     for way, y in (
         ("across", small.top + small.height * 0.3),
         ("down", small.top + small.height * 0.7),
     ):
         box = Rect(middle_x - wide / 2, y - high / 2, wide, high)
-        _box(pen, box, unit, body(6.5 * k))
-        pen.text((middle_x, box.top - 1.2 * k), way, strong(7.5 * k), align="centre")
+        _box(canvas, box, unit, body(6.5 * k))
+        canvas.text((middle_x, box.top - 1.2 * k), way, strong(7.5 * k), align="centre")
 
 
-def _box(pen: Pen, box: Rect, unit: str, style: Style) -> None:
+def _box(canvas: PdfCanvas, box: Rect, unit: str, style: TextStyle) -> None:
     """A box to write into, with its unit at its right."""
-    pen.rect(box, stroke=_BOX)
-    pen.text((box.right - 0.8, box.bottom - 1.2), unit, style, align="right")
+    canvas.rect(box, stroke=_BOX)
+    canvas.text((box.right - 0.8, box.bottom - 1.2), unit, style, align="right")
 
 
-def _first_out(pen: Pen, at: Point, k: float) -> None:
+def _first_out(canvas: PdfCanvas, at: Point, k: float) -> None:
     """Which edge came out of the printer first."""
     left, y = at
     style, side = body(6.2 * k), 2.2 * k
-    pen.text((left, y), "out first:", style)
+    canvas.text((left, y), "out first:", style)
     for edge in EDGES:
         y += 3.6 * k
-        pen.rect(Rect(left, y - side + 0.2, side, side), stroke=_LINE)
-        pen.text((left + side + 1.2 * k, y), edge, style)
+        canvas.rect(Rect(left, y - side + 0.2, side, side), stroke=_LINE)
+        canvas.text((left + side + 1.2 * k, y), edge, style)

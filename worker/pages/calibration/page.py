@@ -10,15 +10,15 @@ from pathlib import Path
 
 from worker.layout.printer_readings import ENGINE_ERROR, INNER_SHARE
 from worker.pages.calibration.form import draw_form, draw_labelled_lines
+from worker.pages.calibration.layout import CalibrationLayout
 from worker.pages.calibration.marks import draw_bars, draw_stairs, length_in_words
-from worker.pages.calibration.places import Places
 from worker.pages.calibration.samples import draw_samples
-from worker.pages.guide.steps import section
+from worker.pages.guide.sections import section
 from worker.pages.lengths import measures_for
+from worker.pdf.canvas import PdfCanvas
 from worker.pdf.palette import PENCIL, SANGUINE, body, display, kicker, strong
-from worker.pdf.pen import Pen
 from worker.pdf.typeset import LEADING, draw_line, lines
-from worker.pdf.writer import Paper
+from worker.pdf.writer import PdfWriter
 from worker.spec.formats import SheetFormat
 from worker.spec.plan import Rect, Size
 from worker.units import pt_to_mm
@@ -38,51 +38,51 @@ def write_test_page(path: Path, sheet: SheetFormat) -> None:
         OSError: The file cannot be written.
     """
     size = Size(sheet.width_mm, sheet.height_mm)
-    with Paper(path, size, title=f"Test page, {sheet.title}") as paper:
-        draw_test_page(Pen(paper, grey=True), Places(sheet=sheet))
-        paper.finish_page()
-        paper.save()
+    with PdfWriter(path, size, title=f"Test page, {sheet.title}") as pdf:
+        draw_test_page(PdfCanvas(pdf, grey=True), CalibrationLayout(sheet=sheet))
+        pdf.finish_page()
+        pdf.save()
 
 
-def draw_test_page(pen: Pen, places: Places) -> None:
+def draw_test_page(canvas: PdfCanvas, layout: CalibrationLayout) -> None:
     """Draw the page."""
-    draw_stairs(pen, places)
-    draw_bars(pen, places)
-    draw_samples(pen, places)
-    draw_form(pen, places)
-    _words(pen, places, _head(pen, places))
+    draw_stairs(canvas, layout)
+    draw_bars(canvas, layout)
+    draw_samples(canvas, layout)
+    draw_form(canvas, layout)
+    _words(canvas, layout, _head(canvas, layout))
 
 
-def _head(pen: Pen, places: Places) -> float:
+def _head(canvas: PdfCanvas, layout: CalibrationLayout) -> float:
     """What this is, and whose; returns where it ends."""
-    k, area, sheet = places.scale, places.words, places.sheet
+    k, area, sheet = layout.scale, layout.words, layout.sheet
     y = area.top + 3 * k
     size = measures_for(sheet.name).size(sheet.width_mm, sheet.height_mm)
-    wide = pen.text((area.left, y), "TEST PAGE", kicker(6.8 * k))
+    wide = canvas.text((area.left, y), "TEST PAGE", kicker(6.8 * k))
     told = f"{sheet.title}, {size}"
-    pen.text((area.left + wide + 3 * k, y), told, body(7 * k, PENCIL))
+    canvas.text((area.left + wide + 3 * k, y), told, body(7 * k, PENCIL))
     title = "What your printer does to lengths"
-    whole = pen.width(title, display(19 * k))
+    whole = canvas.width(title, display(19 * k))
     style = display(19 * k * min(1.0, area.width / whole))
-    pen.text((area.left, y + 9.5 * k), title, style)
+    canvas.text((area.left, y + 9.5 * k), title, style)
     y += 17.5 * k
-    draw_labelled_lines(pen, Rect(area.left, y, area.width, 0), k)
+    draw_labelled_lines(canvas, Rect(area.left, y, area.width, 0), k)
     return y + 4.5 * k
 
 
-def _words(pen: Pen, places: Places, top: float) -> None:
+def _words(canvas: PdfCanvas, layout: CalibrationLayout, top: float) -> None:
     """The steps, in the largest type that fits."""
-    area = places.words
+    area = layout.words
     room = Rect(area.left, top, area.width, area.bottom - top)
-    steps = _steps(places)
-    size_pt = _LARGEST_PT * max(1.0, places.scale)
+    steps = _steps(layout)
+    size_pt = _LARGEST_PT * max(1.0, layout.scale)
     while size_pt > _SMALLEST_PT and _height(steps, size_pt, room.width) > room.height:
         size_pt -= _STEP_PT
     unit, y = pt_to_mm(size_pt), room.top
     for number, text in enumerate(steps, start=1):
-        pen.text((room.left, y + unit), str(number), strong(size_pt, SANGUINE))
+        canvas.text((room.left, y + unit), str(number), strong(size_pt, SANGUINE))
         for line in lines(text, size_pt, room.width - unit * _NUMBER):
-            draw_line(pen, (room.left + unit * _NUMBER, y + unit), line, size_pt)
+            draw_line(canvas, (room.left + unit * _NUMBER, y + unit), line, size_pt)
             y += unit * LEADING
         y += unit * _AFTER_STEP
 
@@ -93,14 +93,14 @@ def _height(steps: tuple[str, ...], size_pt: float, width_mm: float) -> float:
     return unit * (sum(broken) * LEADING + len(broken) * _AFTER_STEP)
 
 
-def _steps(places: Places) -> tuple[str, ...]:
-    bar = places.bars.across_mm
+def _steps(layout: CalibrationLayout) -> tuple[str, ...]:
+    bar = layout.bars.across_mm
     # The finest mark of an inch rule is 0.4 mm.
-    finest = "1/64 in" if places.sheet.inches else "half a millimetre"
-    low, high = (length_in_words(places, round(bar * share, 1)) for share in _FITTED)
+    finest = "1/64 in" if layout.sheet.inches else "half a millimetre"
+    low, high = (length_in_words(layout, round(bar * share, 1)) for share in _FITTED)
     told = (
         (
-            f"Load **{places.sheet.title}**, of the paper that you will print on. Choose **actual "
+            f"Load **{layout.sheet.title}**, of the paper that you will print on. Choose **actual "
             "size (100 %)**, upright, one-sided, best quality. Switch off “fit to page”, “shrink” "
             "and “borderless”. Mark the edge that comes out first: packs go the same way."
         ),
@@ -108,7 +108,7 @@ def _steps(places: Places) -> tuple[str, ...]:
             "Let the ink dry. Lay the page flat and measure both bars with a **steel rule**, not "
             "with a tape: from the middle of one end tick to the middle of the other, to "
             f"{finest}. If an end is cut off, measure **from ring to ring**, "
-            f"{length_in_words(places, bar * INNER_SHARE)} across."
+            f"{length_in_words(layout, bar * INNER_SHARE)} across."
         ),
         (
             "Look at the staircase on each edge: **the first step that is printed whole** gives "

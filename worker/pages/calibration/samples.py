@@ -7,9 +7,9 @@ in eleven steps from blank to black.
 
 from __future__ import annotations
 
-from worker.pages.calibration.places import Places
+from worker.pages.calibration.layout import CalibrationLayout
+from worker.pdf.canvas import LineStyle, PdfCanvas
 from worker.pdf.palette import GRAPHITE, HAIR_MM, PAPER, PENCIL, Ink, body, kicker
-from worker.pdf.pen import Pen, Stroke
 from worker.spec.plan import Rect
 from worker.spec.strokes import PEN_WIDTHS_MM
 
@@ -17,40 +17,40 @@ _GREYS = 11
 _BLACK = Ink(0, 0, 0)
 
 
-def draw_samples(pen: Pen, places: Places) -> None:
+def draw_samples(canvas: PdfCanvas, layout: CalibrationLayout) -> None:
     """Line weights, and below them the greys."""
-    k, area = places.scale, places.samples
+    k, area = layout.scale, layout.samples
     said = kicker(5.6 * k)
-    pen.text((area.left, area.top + 2 * k), "LINE WEIGHTS, MM: WHICH PRINT WHOLE?", said)
-    _weights(pen, Rect(area.left, area.top + 3.5 * k, area.width, 12.5 * k), k)
+    canvas.text((area.left, area.top + 2 * k), "LINE WEIGHTS, MM: WHICH PRINT WHOLE?", said)
+    _weights(canvas, Rect(area.left, area.top + 3.5 * k, area.width, 12.5 * k), k)
     y = area.top + 20.5 * k
-    pen.text((area.left, y), "GREYS, % BLACK: WHICH NEIGHBOURS LOOK ALIKE?", said)
-    _greys(pen, Rect(area.left, y + 1.5 * k, area.width, 11 * k), k)
+    canvas.text((area.left, y), "GREYS, % BLACK: WHICH NEIGHBOURS LOOK ALIKE?", said)
+    _greys(canvas, Rect(area.left, y + 1.5 * k, area.width, 11 * k), k)
 
 
-def _weights(pen: Pen, area: Rect, k: float) -> None:
+def _weights(canvas: PdfCanvas, area: Rect, k: float) -> None:
     """A column for each: its width, a black line, and a blank line in black."""
     wide = area.width / len(PEN_WIDTHS_MM)
     band = Rect(area.left, area.top + 6.5 * k, area.width, 5.5 * k)
-    pen.rect(band, fill=_BLACK)
+    canvas.rect(band, fill=_BLACK)
     for number, width_mm in enumerate(PEN_WIDTHS_MM):
         left = area.left + number * wide
         right = left + wide - 2 * k
-        pen.text((left, area.top + 2.2 * k), f"{width_mm:g}", body(6 * k))
+        canvas.text((left, area.top + 2.2 * k), f"{width_mm:g}", body(6 * k))
         for y, ink in ((area.top + 4.4 * k, _BLACK), (band.top + band.height / 2, PAPER)):
             start = left + (1.0 * k if ink is PAPER else 0.0)
-            pen.line((start, y), (right, y), Stroke(ink=ink, width_mm=width_mm))
+            canvas.line((start, y), (right, y), LineStyle(ink=ink, width_mm=width_mm))
 
 
-def _greys(pen: Pen, area: Rect, k: float) -> None:
+def _greys(canvas: PdfCanvas, area: Rect, k: float) -> None:
     """Side by side without a gap, so that two that print alike run together."""
     wide, high = area.width / _GREYS, area.height - 3.2 * k
     for number in range(_GREYS):
         share = number / (_GREYS - 1)
         light = 1 - share
         patch = Rect(area.left + number * wide, area.top, wide, high)
-        pen.rect(patch, fill=Ink(light, light, light))
+        canvas.rect(patch, fill=Ink(light, light, light))
         middle = (patch.left + wide / 2, area.bottom - 0.6 * k)
-        pen.text(middle, f"{share * 100:.0f}", body(6 * k, PENCIL), align="centre")
+        canvas.text(middle, f"{share * 100:.0f}", body(6 * k, PENCIL), align="centre")
     whole = Rect(area.left, area.top, area.width, high)
-    pen.rect(whole, stroke=Stroke(ink=GRAPHITE, width_mm=HAIR_MM))
+    canvas.rect(whole, stroke=LineStyle(ink=GRAPHITE, width_mm=HAIR_MM))

@@ -1,12 +1,12 @@
-"""A name or a title as large as its room allows, on as few lines as may be."""
+"""A name or a title in the largest type that fits its room."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from worker.pdf.palette import Style
-from worker.pdf.pen import Pen
+from worker.pdf.canvas import PdfCanvas
+from worker.pdf.palette import TextStyle
 from worker.pdf.text import clean
 from worker.spec.plan import Rect
 from worker.units import pt_to_mm
@@ -22,16 +22,16 @@ _STEP = 0.93
 
 
 @dataclass(frozen=True, kw_only=True)
-class Setting:
-    """How a text may be set.
+class HeadlineStyle:
+    """The sizes and lines that a headline may take.
 
     Attributes:
-        style: Its size is the largest that is tried.
-        smallest_pt: At this size what is too long ends in an ellipsis.
-        most_lines: However high the room is.
+        style: The style; its size is the largest that is tried.
+        smallest_pt: The smallest size; text that is still too long ends in an ellipsis.
+        most_lines: The most lines, however high the room is.
     """
 
-    style: Style
+    style: TextStyle
     smallest_pt: float
     most_lines: int = 3
 
@@ -46,45 +46,45 @@ class Headline:
     """
 
     lines: tuple[str, ...]
-    style: Style
+    style: TextStyle
 
     @property
     def height_mm(self) -> float:
         """From its top to the last line's descenders."""
         return pt_to_mm(self.style.size_pt) * (_ABOVE + LEADING * (len(self.lines) - 1) + _BELOW)
 
-    def draw(self, pen: Pen, left: float, top: float) -> float:
+    def draw(self, canvas: PdfCanvas, left: float, top: float) -> float:
         """Draw it with its top left here; returns where it ends."""
         size = pt_to_mm(self.style.size_pt)
         for number, line in enumerate(self.lines):
-            pen.text((left, top + size * (_ABOVE + LEADING * number)), line, self.style)
+            canvas.text((left, top + size * (_ABOVE + LEADING * number)), line, self.style)
         return top + self.height_mm
 
 
-def headline(pen: Pen, text: str, setting: Setting, room: Rect) -> Headline:
+def headline(canvas: PdfCanvas, text: str, headline_style: HeadlineStyle, room: Rect) -> Headline:
     """A text in any script, in the largest size at which it fits the room."""
-    text, style, most_lines = clean(text), setting.style, setting.most_lines
+    text, style, most_lines = clean(text), headline_style.style, headline_style.most_lines
     size_pt = style.size_pt
-    while size_pt > setting.smallest_pt:
-        tried = _broken(pen, text, replace(style, size_pt=size_pt), room.width)
-        whole = all(pen.width(line, tried.style) <= room.width for line in tried.lines)
+    while size_pt > headline_style.smallest_pt:
+        tried = _broken(canvas, text, replace(style, size_pt=size_pt), room.width)
+        whole = all(canvas.width(line, tried.style) <= room.width for line in tried.lines)
         if whole and len(tried.lines) <= most_lines and tried.height_mm <= room.height:
             return tried
         size_pt *= _STEP
-    broken = _broken(pen, text, replace(style, size_pt=setting.smallest_pt), room.width)
-    return _shortened(pen, broken, room.width, most_lines)
+    broken = _broken(canvas, text, replace(style, size_pt=headline_style.smallest_pt), room.width)
+    return _shortened(canvas, broken, room.width, most_lines)
 
 
-def _broken(pen: Pen, text: str, style: Style, room_mm: float) -> Headline:
-    return Headline(lines=tuple(_lines(pen, text, style, room_mm)) or ("",), style=style)
+def _broken(canvas: PdfCanvas, text: str, style: TextStyle, room_mm: float) -> Headline:
+    return Headline(lines=tuple(_lines(canvas, text, style, room_mm)) or ("",), style=style)
 
 
-def _lines(pen: Pen, text: str, style: Style, room_mm: float) -> Iterator[str]:
+def _lines(canvas: PdfCanvas, text: str, style: TextStyle, room_mm: float) -> Iterator[str]:
     """Greedy lines, broken at blanks alone."""
     line = ""
     for word in text.split():
         longer = f"{line} {word}" if line else word
-        if line and pen.width(longer, style) > room_mm:
+        if line and canvas.width(longer, style) > room_mm:
             yield line
             longer = word
         line = longer
@@ -92,8 +92,8 @@ def _lines(pen: Pen, text: str, style: Style, room_mm: float) -> Iterator[str]:
         yield line
 
 
-def _shortened(pen: Pen, broken: Headline, room_mm: float, most_lines: int) -> Headline:
+def _shortened(canvas: PdfCanvas, broken: Headline, room_mm: float, most_lines: int) -> Headline:
     kept = broken.lines[:most_lines]
     rest = " ".join(broken.lines[most_lines - 1 :])
     lines = (*kept[: most_lines - 1], rest) if len(broken.lines) > most_lines else kept
-    return replace(broken, lines=tuple(pen.fit(line, broken.style, room_mm) for line in lines))
+    return replace(broken, lines=tuple(canvas.fit(line, broken.style, room_mm) for line in lines))

@@ -1,24 +1,24 @@
-"""A separator: the sheet that lies before each student's pack in a print run.
+"""A separator: the sheet before each student's pack in a print run.
 
-Someone stands before three hundred printed sheets and deals them out. So the name is as
-large as the page lets it be, the count is told in figures that can be read across a
-table, and a tab at the right edge steps down from student to student, so that the places
-to part the stack show when it is fanned. It is grey: it is read once.
+A tutor parts some three hundred printed sheets by these pages. So the name is as large as the
+page allows, the number of sheets can be read across a table, and a tab at the right edge steps
+down from student to student, which shows where to part a fanned stack. It is grey: it is read
+once.
 """
 
 from __future__ import annotations
 
 from pathlib import Path
 
-from worker.pages.class_papers.handout import Whose, label_range, sheets_in_words
-from worker.pages.class_papers.headline import Setting, headline
+from worker.pages.class_papers.headline import HeadlineStyle, headline
+from worker.pages.class_papers.recipient import Recipient, label_range, sheets_in_words
 from worker.pages.lengths import format_title
 from worker.pages.map.page import content_of
-from worker.pages.page_frame import Job
+from worker.pages.pack_content import PackContent
+from worker.pdf.canvas import LineStyle, PdfCanvas
 from worker.pdf.palette import GRAPHITE, HAIR_MM, PAPER, PENCIL, body, display, kicker, strong
-from worker.pdf.pen import Pen, Stroke
 from worker.pdf.text import clean
-from worker.pdf.writer import Paper
+from worker.pdf.writer import PdfWriter
 from worker.spec.plan import Rect
 from worker.units import pt_to_mm
 
@@ -27,98 +27,104 @@ _STEPS = 12
 _TAB_MM = 9.0
 
 
-def write_separator(path: Path, *, job: Job, whose: Whose) -> None:
+def write_separator(path: Path, *, pack: PackContent, recipient: Recipient) -> None:
     """Write the page alone, of the pack's own size.
 
     Raises:
         OSError: The file cannot be written.
     """
-    with Paper(path, job.plan.sheet, title=clean(whose.name)) as paper:
-        draw_separator(Pen(paper, grey=True), job, whose)
-        paper.finish_page()
-        paper.save()
+    with PdfWriter(path, pack.plan.sheet, title=clean(recipient.name)) as pdf:
+        draw_separator(PdfCanvas(pdf, grey=True), pack, recipient)
+        pdf.finish_page()
+        pdf.save()
 
 
-def draw_separator(pen: Pen, job: Job, whose: Whose) -> None:
+def draw_separator(canvas: PdfCanvas, pack: PackContent, recipient: Recipient) -> None:
     """Draw the page."""
-    k, whole = job.scale, content_of(job)
+    k, whole = pack.scale, content_of(pack)
     content = Rect(whole.left, whole.top, whole.width - _TAB_MM * k, whole.height)
-    y = _head(pen, job, whose, content)
-    y = _name(pen, job, whose, content, y)
-    y = _title(pen, job, content, y + 6 * k)
-    _figures(pen, job, content, y + 8 * k)
-    _foot(pen, job, whose, content)
-    _tab(pen, job, whose)
+    y = _head(canvas, pack, recipient, content)
+    y = _name(canvas, pack, recipient, content, y)
+    y = _title(canvas, pack, content, y + 6 * k)
+    _figures(canvas, pack, content, y + 8 * k)
+    _foot(canvas, pack, recipient, content)
+    _tab(canvas, pack, recipient)
 
 
-def _head(pen: Pen, job: Job, whose: Whose, content: Rect) -> float:
-    k, y = job.scale, content.top + 2 * job.scale
-    place = f"{whose.place} of {whose.of}   ·   {format_title(job.spec.sheet.format)}"
-    taken = pen.text((content.right, y), place, body(9 * k, PENCIL), align="right")
-    group = clean(whose.group) or "Print run"
+def _head(canvas: PdfCanvas, pack: PackContent, recipient: Recipient, content: Rect) -> float:
+    k, y = pack.scale, content.top + 2 * pack.scale
+    place = f"{recipient.place} of {recipient.of}   ·   {format_title(pack.spec.sheet.format)}"
+    taken = canvas.text((content.right, y), place, body(9 * k, PENCIL), align="right")
+    group = clean(recipient.group) or "Print run"
     room = content.width - taken - 4
     # Capitals of other scripts would not be; and tracking breaks letters that join.
-    pen.text((content.left, y), pen.fit(group, strong(9 * k), room), strong(9 * k))
+    canvas.text((content.left, y), canvas.fit(group, strong(9 * k), room), strong(9 * k))
     return y + 10 * k
 
 
-def _name(pen: Pen, job: Job, whose: Whose, content: Rect, y: float) -> float:
+def _name(
+    canvas: PdfCanvas, pack: PackContent, recipient: Recipient, content: Rect, y: float
+) -> float:
     """Up to two fifths of the page."""
-    k = job.scale
+    k = pack.scale
     room = Rect(content.left, y, content.width, content.height * 0.4)
-    name = headline(pen, whose.name, Setting(style=display(84 * k), smallest_pt=20 * k), room)
-    y = name.draw(pen, content.left, y) + 5 * k
-    rule = Stroke(ink=GRAPHITE, width_mm=0.8 * k)
-    pen.line((content.left, y), (content.right, y), rule)
+    name = headline(
+        canvas, recipient.name, HeadlineStyle(style=display(84 * k), smallest_pt=20 * k), room
+    )
+    y = name.draw(canvas, content.left, y) + 5 * k
+    rule = LineStyle(ink=GRAPHITE, width_mm=0.8 * k)
+    canvas.line((content.left, y), (content.right, y), rule)
     return y
 
 
-def _title(pen: Pen, job: Job, content: Rect, y: float) -> float:
-    k = job.scale
+def _title(canvas: PdfCanvas, pack: PackContent, content: Rect, y: float) -> float:
+    k = pack.scale
     room = Rect(content.left, y, content.width, content.height * 0.16)
-    title = clean(job.text.title) or "Untitled"
+    title = clean(pack.text.title) or "Untitled"
     words = headline(
-        pen, title, Setting(style=display(28 * k), smallest_pt=12 * k, most_lines=2), room
+        canvas, title, HeadlineStyle(style=display(28 * k), smallest_pt=12 * k, most_lines=2), room
     )
-    return words.draw(pen, content.left, y)
+    return words.draw(canvas, content.left, y)
 
 
-def _figures(pen: Pen, job: Job, content: Rect, y: float) -> None:
+def _figures(canvas: PdfCanvas, pack: PackContent, content: Rect, y: float) -> None:
     """The count and the labels, large; under them what they count."""
-    k = job.scale
+    k = pack.scale
     large, small = display(60 * k), body(9 * k, PENCIL)
     base = y + pt_to_mm(large.size_pt)
     under = base + 6 * k
-    count = str(job.plan.sheet_count)
-    wide = pen.text((content.left, base), count, large)
-    words = sheets_in_words(job).partition(" ")[2] + f", {job.pages} pages with map and guide"
-    pen.text((content.left, under), words, small)
-    x = content.left + max(wide, pen.width(words, small)) + 10 * k
+    count = str(pack.plan.sheet_count)
+    wide = canvas.text((content.left, base), count, large)
+    words = sheets_in_words(pack).partition(" ")[2] + f", {pack.pages} pages with map and guide"
+    canvas.text((content.left, under), words, small)
+    x = content.left + max(wide, canvas.width(words, small)) + 10 * k
     room = content.right - x
-    labels = label_range(pen, job, large, room)
-    pen.text((x, base), pen.fit(labels, large, room), large)
-    labelled = "labels" if job.plan.sheet_count > 1 else "label"
-    pen.text((x, under), pen.fit(f"{labelled}, pack {job.text.number}", small, room), small)
+    labels = label_range(canvas, pack, large, room)
+    canvas.text((x, base), canvas.fit(labels, large, room), large)
+    labelled = "labels" if pack.plan.sheet_count > 1 else "label"
+    canvas.text((x, under), canvas.fit(f"{labelled}, pack {pack.text.number}", small, room), small)
 
 
-def _foot(pen: Pen, job: Job, whose: Whose, content: Rect) -> None:
-    k, y = job.scale, content.bottom - 1.5 * job.scale
-    rule = Stroke(ink=GRAPHITE, width_mm=HAIR_MM)
-    pen.line((content.left, y - 6 * k), (content.right, y - 6 * k), rule)
-    words = f"The {job.pages} pages below this one are for this student"
-    words += ", the last of the run." if whose.place == whose.of else "; then comes the next."
-    pen.text((content.left, y), pen.fit(words, body(9 * k), content.width), body(9 * k))
+def _foot(canvas: PdfCanvas, pack: PackContent, recipient: Recipient, content: Rect) -> None:
+    k, y = pack.scale, content.bottom - 1.5 * pack.scale
+    rule = LineStyle(ink=GRAPHITE, width_mm=HAIR_MM)
+    canvas.line((content.left, y - 6 * k), (content.right, y - 6 * k), rule)
+    words = f"The {pack.pages} pages below this one are for this student"
+    words += (
+        ", the last of the run." if recipient.place == recipient.of else "; then comes the next."
+    )
+    canvas.text((content.left, y), canvas.fit(words, body(9 * k), content.width), body(9 * k))
     top = kicker(7 * k, PENCIL)
-    pen.text((content.left, y - 8.5 * k), "DEAL OUT", top)
+    canvas.text((content.left, y - 8.5 * k), "DEAL OUT", top)
 
 
-def _tab(pen: Pen, job: Job, whose: Whose) -> None:
+def _tab(canvas: PdfCanvas, pack: PackContent, recipient: Recipient) -> None:
     """At the right edge of what can be printed, further down for each student."""
-    k, area, content = job.scale, job.printable, content_of(job)
+    k, area, content = pack.scale, pack.printable, content_of(pack)
     step = content.height / _STEPS
-    top = content.top + step * ((whose.place - 1) % _STEPS)
+    top = content.top + step * ((recipient.place - 1) % _STEPS)
     tab = Rect(area.right - _TAB_MM * k, top, _TAB_MM * k, step)
-    pen.rect(tab, fill=GRAPHITE)
+    canvas.rect(tab, fill=GRAPHITE)
     style = strong(13 * k, PAPER)
     middle = (tab.left + tab.width / 2, tab.top + step / 2 + pt_to_mm(style.size_pt) * 0.36)
-    pen.text(middle, str(whose.place), style, align="centre")
+    canvas.text(middle, str(recipient.place), style, align="centre")

@@ -1,4 +1,4 @@
-"""Pages 4 and 5 of a pack with a grid: the gridded reference in small, and the grid to rule.
+"""Pages 4 and 5 of a pack with a grid: the small gridded reference, and the grid to rule.
 
 With these two pages a picture is drawn by eye, without transfer: what stands in a square
 of the reference comes into the same square of the support, larger by one factor.
@@ -16,26 +16,26 @@ from worker.layout.grid import (
     GUTTER_MM,
     LEFT_OUT,
     SmallReference,
-    Squares,
+    SquareGrid,
     column_name,
     one_in,
     small_reference,
-    squares_over,
+    square_grid,
 )
 from worker.pages.grid.squares import (
-    GridPlace,
+    GridPlacement,
     draw_grid,
     draw_square_names,
-    look_of,
     name_pt,
+    style_of_grid,
     thin,
 )
 from worker.pages.grid.support import draw_support_grid
 from worker.pages.lengths import measures_for
-from worker.pages.page_frame import Job
-from worker.pages.traced_lines import SmallLook, draw_small_strokes
+from worker.pages.pack_content import PackContent
+from worker.pages.traced_lines import SmallLineStyle, draw_small_strokes
+from worker.pdf.canvas import LineStyle, PdfCanvas, Point
 from worker.pdf.palette import FIRM_MM, GRAPHITE, PENCIL, body, display, kicker, strong
-from worker.pdf.pen import Pen, Point, Stroke
 from worker.pdf.text import clean
 from worker.spec.plan import FIRST_GRID_PAGE, Rect
 from worker.spec.spec import Grid
@@ -45,96 +45,104 @@ _JPEG_QUALITY = 88
 #: Grids are drawn no heavier than this in small.
 _THIN_MM = 0.18
 #: More lines than on the map, and darker, since it is drawn from.
-_LINES = SmallLook(most=30_000, grey=0.0)
+_LINES = SmallLineStyle(most=30_000, grey=0.0)
 #: Lines nearer than this in small would hide more of the picture than they show: with their
 #: rims they take half a millimetre each way.
 _NEAREST_MM = 1.5
 #: Letters and figures nearer to each other than this, in heights of type, are thinned out.
 _AIR = 1.5
 
-DrawPage = Callable[[Pen], None]
+DrawPage = Callable[[PdfCanvas], None]
 
 
-def draw_grid_pages(job: Job, small: Image.Image | None) -> list[DrawPage]:
+def draw_grid_pages(pack: PackContent, small: Image.Image | None) -> list[DrawPage]:
     """The grid's pages, ready to be drawn one after the other; none where there is no grid.
 
     Args:
-        job: The pack.
+        pack: What its pages are drawn from.
         small: The whole picture in small, with its printed tones; None where lines alone
             are drawn.
     """
-    grid = job.spec.grid
+    grid = pack.spec.grid
     if grid is None:
         return []
-    squares = squares_over(job.plan.picture, grid.square_mm)
+    squares = square_grid(pack.plan.picture, grid.square_mm)
     return [
-        partial(_draw_reference, job=job, grid=grid, small=small),
-        partial(draw_support_grid, job=job, squares=squares, page=FIRST_GRID_PAGE + 1),
+        partial(_draw_reference, pack=pack, grid=grid, small=small),
+        partial(draw_support_grid, pack=pack, squares=squares, page=FIRST_GRID_PAGE + 1),
     ]
 
 
-def _draw_reference(pen: Pen, job: Job, grid: Grid, small: Image.Image | None) -> None:
+def _draw_reference(
+    canvas: PdfCanvas, pack: PackContent, grid: Grid, small: Image.Image | None
+) -> None:
     """The picture in small under its grid, on its side where it is larger so."""
-    layout = small_reference(job.plan.picture, job.plan.sheet, job.spec.sheet.margin_mm)
+    layout = small_reference(pack.plan.picture, pack.plan.sheet, pack.spec.sheet.margin_mm)
     if not layout.sideways:
-        _reference(pen, job, grid, small, layout)
+        _reference(canvas, pack, grid, small, layout)
         return
-    with pen.sideways(job.plan.sheet.width_mm):
-        _reference(pen, job, grid, small, layout)
+    with canvas.sideways(pack.plan.sheet.width_mm):
+        _reference(canvas, pack, grid, small, layout)
 
 
 def _reference(
-    pen: Pen, job: Job, grid: Grid, small: Image.Image | None, layout: SmallReference
+    canvas: PdfCanvas,
+    pack: PackContent,
+    grid: Grid,
+    small: Image.Image | None,
+    layout: SmallReference,
 ) -> None:
-    squares, place = squares_over(job.plan.picture, grid.square_mm), _place(job, layout)
+    squares, place = square_grid(pack.plan.picture, grid.square_mm), _place(pack, layout)
     each = one_in(grid.square_mm * place.scale, _NEAREST_MM)
-    _head(pen, job, squares, layout, each)
+    _head(canvas, pack, squares, layout, each)
     if small:
         data = io.BytesIO()
         small.save(data, "JPEG", quality=_JPEG_QUALITY)
         grey = small.mode == "L"
-        pen.jpeg(data.getvalue(), small.size, layout.picture, grey=grey, turned=False)
-    look = thin(look_of(grid, job.spec.tone), _THIN_MM)
-    draw_grid(pen, squares_over(job.plan.picture, grid.square_mm * each), look, place)
-    if job.aids.lines:
-        draw_small_strokes(pen, layout.picture, place.scale, job.aids.lines, _LINES)
-    draw_square_names(pen, squares, look, place)
-    pen.rect(layout.picture, stroke=Stroke(ink=GRAPHITE, width_mm=FIRM_MM / 2))
-    _beside(pen, squares, place, each)
+        canvas.jpeg(data.getvalue(), small.size, layout.picture, grey=grey, turned=False)
+    look = thin(style_of_grid(grid, pack.spec.tone), _THIN_MM)
+    draw_grid(canvas, square_grid(pack.plan.picture, grid.square_mm * each), look, place)
+    if pack.aids.lines:
+        draw_small_strokes(canvas, layout.picture, place.scale, pack.aids.lines, _LINES)
+    draw_square_names(canvas, squares, look, place)
+    canvas.rect(layout.picture, stroke=LineStyle(ink=GRAPHITE, width_mm=FIRM_MM / 2))
+    _beside(canvas, squares, place, each)
 
 
-def _place(job: Job, layout: SmallReference) -> GridPlace:
-    picture, area = job.plan.picture, layout.picture
+def _place(pack: PackContent, layout: SmallReference) -> GridPlacement:
+    picture, area = pack.plan.picture, layout.picture
     scale = area.width / picture.width_mm
 
     def at(point: Point) -> Point:
         return area.left + point[0] * scale, area.top + point[1] * scale
 
     whole = Rect(0.0, 0.0, picture.width_mm, picture.height_mm)
-    return GridPlace(part_mm=whole, area=area, at=at, scale=scale)
+    return GridPlacement(part_mm=whole, area=area, at=at, scale=scale)
 
 
-def _head(pen: Pen, job: Job, squares: Squares, layout: SmallReference, each: int) -> None:
+def _head(
+    canvas: PdfCanvas, pack: PackContent, squares: SquareGrid, layout: SmallReference, each: int
+) -> None:
     """Title, the factor, what a square measures here and on the support, and what is shown."""
     area = layout.area
     y = area.top + 2.4
-    number = f"{job.text.number}   ·   page {FIRST_GRID_PAGE} of {job.pages}"
-    right = pen.text((area.right, y), number, body(7, PENCIL), align="right")
-    x = area.left + pen.text((area.left, y), "GRIDDED REFERENCE", kicker(6.8)) + 3
-    title = pen.fit(clean(job.text.title), body(7), area.right - right - 4 - x)
-    pen.text((x, y), title, body(7, PENCIL))
+    number = f"{pack.text.number}   ·   page {FIRST_GRID_PAGE} of {pack.pages}"
+    right = canvas.text((area.right, y), number, body(7, PENCIL), align="right")
+    x = area.left + canvas.text((area.left, y), "GRIDDED REFERENCE", kicker(6.8)) + 3
+    title = canvas.fit(clean(pack.text.title), body(7), area.right - right - 4 - x)
+    canvas.text((x, y), title, body(7, PENCIL))
     words, style = "Draw by eye, square by square", display(17)
-    size = style.size_pt * min(1.0, area.width / pen.width(words, style))
-    pen.text((area.left, area.top + 10.8), words, display(size))
-    for line, told in enumerate(_facts(job, squares, each)):
+    size = style.size_pt * min(1.0, area.width / canvas.width(words, style))
+    canvas.text((area.left, area.top + 10.8), words, display(size))
+    for line, told in enumerate(_facts(pack, squares, each)):
         y = area.top + 15.6 + 3.6 * line
-        pen.text((area.left, y), pen.fit(told, body(7.6), area.width), body(7.6))
+        canvas.text((area.left, y), canvas.fit(told, body(7.6), area.width), body(7.6))
 
 
-def _facts(job: Job, squares: Squares, each: int) -> tuple[str, ...]:
-    say, factor = measures_for(job.spec.sheet.format), job.plan.grid.enlargement
+def _facts(pack: PackContent, squares: SquareGrid, each: int) -> tuple[str, ...]:
+    say, factor = measures_for(pack.spec.sheet.format), pack.plan.grid.enlargement
     last = " The last column or row is narrower." if _uneven(squares) else ""
-    mirrored = " Mirrored, as it is printed." if job.spec.print.mirror else ""
+    mirrored = " Mirrored, as it is printed." if pack.spec.print.mirror else ""
     support = say.length(squares.side_mm)
     counts = f"{squares.columns} columns, {_letters(squares.columns)}"
     left_out = f"One line in {each} is drawn here: all of them would hide the picture."
@@ -161,26 +169,26 @@ def _letters(columns: int) -> str:
     return f"a to {last} without " + (f"{before} and " if before else "") + missing[-1]
 
 
-def _uneven(squares: Squares) -> bool:
+def _uneven(squares: SquareGrid) -> bool:
     """Whether the last column or row is not a whole square."""
     ends = (squares.columns_mm[-2:], squares.rows_mm[-2:])
     return any(end - start < squares.side_mm - 1e-6 for start, end in ends)
 
 
-def _beside(pen: Pen, squares: Squares, place: GridPlace, drawn: int) -> None:
+def _beside(canvas: PdfCanvas, squares: SquareGrid, place: GridPlacement, drawn: int) -> None:
     """Letters above the columns, figures at both sides of the rows, each behind a line."""
     area, side = place.area, squares.side_mm * place.scale
     style = strong(max(name_pt(side), 6.0))
     high = pt_to_mm(style.size_pt)
-    widest = pen.width(column_name(squares.columns - 1), style)
+    widest = canvas.width(column_name(squares.columns - 1), style)
     each = one_in(side, widest + high * 0.6, of=drawn)
     for column in range(0, squares.columns, each):
         left, right = squares.columns_mm[column : column + 2]
         x = area.left + (left + right) / 2 * place.scale
-        pen.text((x, area.top - 1.6), column_name(column), style, align="centre")
+        canvas.text((x, area.top - 1.6), column_name(column), style, align="centre")
     each = one_in(side, high * _AIR, of=drawn)
     for row in range(0, squares.rows, each):
         top, bottom = squares.rows_mm[row : row + 2]
         y = area.top + (top + bottom) / 2 * place.scale + high * 0.36
-        pen.text((area.left - GUTTER_MM / 2, y), str(row + 1), style, align="centre")
-        pen.text((area.right + GUTTER_MM / 2, y), str(row + 1), style, align="centre")
+        canvas.text((area.left - GUTTER_MM / 2, y), str(row + 1), style, align="centre")
+        canvas.text((area.right + GUTTER_MM / 2, y), str(row + 1), style, align="centre")

@@ -1,9 +1,10 @@
-"""The grid over a picture: lines in two tones, and in each square its name.
+"""The grid over a picture: lines in two tones, and the name of each square.
 
-A dark line with a light rim reads on any tone. Lines lie at their absolute place, so that
-they meet across seams; names stand in the corner of what a page shows of a square, so that
-none is cut in two. Where squares are too narrow for their names, each second, fifth or
-tenth column and row is named, rather than only those whose letters happen to be narrow.
+A dark line with a light rim is visible on any tone; the grid is below the lines to trace, so
+that its rims do not cut them. Lines are drawn in the coordinates of the whole picture, so that
+they meet across seams. A name is in the corner of the part of its square that a page shows, so
+that no name is cut. Where squares are too narrow for their names, each second, fifth or tenth
+column and row is named, rather than only those with narrow letters.
 """
 
 from __future__ import annotations
@@ -15,9 +16,9 @@ from functools import lru_cache
 
 import numpy as np
 
-from worker.layout.grid import Squares, column_name, one_in
-from worker.pdf.palette import GRAPHITE, PAPER, PENCIL, Ink, Style, strong
-from worker.pdf.pen import Pen, Point, Stroke
+from worker.layout.grid import SquareGrid, column_name, one_in
+from worker.pdf.canvas import LineStyle, PdfCanvas, Point
+from worker.pdf.palette import GRAPHITE, PAPER, PENCIL, Ink, TextStyle, strong
 from worker.pdf.text import width_pt
 from worker.spec.plan import Rect
 from worker.spec.spec import Grid, Tone
@@ -36,7 +37,7 @@ Line = tuple[Point, Point]
 
 
 @dataclass(frozen=True, kw_only=True)
-class GridLook:
+class GridStyle:
     """How a grid is drawn.
 
     Attributes:
@@ -50,13 +51,13 @@ class GridLook:
 
 
 @dataclass(frozen=True, kw_only=True)
-class GridPlace:
+class GridPlacement:
     """Which part of a picture is drawn, and where.
 
     Attributes:
         part_mm: The part of the picture that is seen.
         area: The same on the page.
-        at: Where a place of the picture lies on the page.
+        at: Converts a place of the picture, in mm, to one on the page.
         scale: Millimetres of the page for one of the picture.
         turned: Whether the picture's top is at the page's right.
     """
@@ -68,39 +69,43 @@ class GridPlace:
     turned: bool = False
 
 
-def look_of(grid: Grid, tone: Tone) -> GridLook:
+def style_of_grid(grid: Grid, tone: Tone) -> GridStyle:
     """Beside lines to trace the grid is paler than they are; diagonals are a step lighter."""
-    return GridLook(
+    return GridStyle(
         ink=PENCIL if tone.lined else GRAPHITE,
         line_mm=grid.line_mm,
         diagonal_mm=line_widths_mm(grid.line_mm)[0] if grid.diagonals else 0.0,
     )
 
 
-def thin(look: GridLook, most_mm: float) -> GridLook:
+def thin(grid_style: GridStyle, most_mm: float) -> GridStyle:
     """The same look with no line heavier than this."""
-    diagonal_mm = min(look.diagonal_mm, most_mm * 0.7)
-    return replace(look, line_mm=min(look.line_mm, most_mm), diagonal_mm=diagonal_mm)
+    diagonal_mm = min(grid_style.diagonal_mm, most_mm * 0.7)
+    return replace(grid_style, line_mm=min(grid_style.line_mm, most_mm), diagonal_mm=diagonal_mm)
 
 
-def draw_grid(pen: Pen, squares: Squares, look: GridLook, place: GridPlace) -> None:
+def draw_grid(
+    canvas: PdfCanvas, squares: SquareGrid, grid_style: GridStyle, place: GridPlacement
+) -> None:
     """All lines that cross a part of the picture; rims first, so that none lies on a line."""
-    lines = [(line, look.line_mm) for line in _lines(squares, place.part_mm)]
-    if look.diagonal_mm:
+    lines = [(line, grid_style.line_mm) for line in _lines(squares, place.part_mm)]
+    if grid_style.diagonal_mm:
         diagonals = _diagonals(squares.side_mm, place.part_mm)
-        lines = [*((line, look.diagonal_mm) for line in diagonals), *lines]
-    with pen.clipped(place.area):
-        for ink, more_mm in ((PAPER, 2 * _RIM_MM), (look.ink, 0.0)):
+        lines = [*((line, grid_style.diagonal_mm) for line in diagonals), *lines]
+    with canvas.clipped(place.area):
+        for ink, more_mm in ((PAPER, 2 * _RIM_MM), (grid_style.ink, 0.0)):
             for (start, end), width_mm in lines:
-                stroke = Stroke(ink=ink, width_mm=width_mm + more_mm)
-                pen.line(place.at(start), place.at(end), stroke)
+                stroke = LineStyle(ink=ink, width_mm=width_mm + more_mm)
+                canvas.line(place.at(start), place.at(end), stroke)
 
 
-def draw_square_names(pen: Pen, squares: Squares, look: GridLook, place: GridPlace) -> None:
+def draw_square_names(
+    canvas: PdfCanvas, squares: SquareGrid, grid_style: GridStyle, place: GridPlacement
+) -> None:
     """Names of squares in their corners, where what is seen of them has room."""
-    style = strong(name_pt(squares.side_mm * place.scale), look.ink)
+    style = strong(name_pt(squares.side_mm * place.scale), grid_style.ink)
     high = pt_to_mm(style.size_pt) * _CAPITALS / place.scale
-    inset = (_INSET_MM + look.line_mm / 2) / place.scale
+    inset = (_INSET_MM + grid_style.line_mm / 2) / place.scale
     if high + 2 * inset > squares.side_mm:
         # No square has room, and a wall has hundreds of thousands of them.
         return
@@ -114,11 +119,11 @@ def draw_square_names(pen: Pen, squares: Squares, look: GridLook, place: GridPla
             continue
         for column, left, across in columns:
             parts = column_name(column), str(row + 1)
-            wide = sum(pen.width(each, style) for each in parts) / place.scale
+            wide = sum(canvas.width(each, style) for each in parts) / place.scale
             if wide + 2 * inset <= across:
                 foot = (left + inset + wide / 2, top + inset + high)
                 named.append((place.at(foot), parts))
-    pen.halos(named, style, PAPER, turn_deg=-90.0 if place.turned else 0.0)
+    canvas.halos(named, style, PAPER, turn_deg=-90.0 if place.turned else 0.0)
 
 
 def name_pt(side_mm: float) -> float:
@@ -126,7 +131,7 @@ def name_pt(side_mm: float) -> float:
     return min(max(side_mm * _PT_PER_MM, _SMALLEST_PT), _LARGEST_PT)
 
 
-def _lines(squares: Squares, part: Rect) -> Iterator[Line]:
+def _lines(squares: SquareGrid, part: Rect) -> Iterator[Line]:
     """Upright and lying lines inside the picture, from edge to edge of a part of it."""
     for x in squares.columns_mm[1:-1]:
         if part.left - 1 < x < part.right + 1:
@@ -153,7 +158,7 @@ def _multiples(low: float, high: float, side_mm: float) -> Iterator[float]:
 
 
 @lru_cache(maxsize=16)
-def _widest_mm(columns: int, rows: int, style: Style) -> float:
+def _widest_mm(columns: int, rows: int, style: TextStyle) -> float:
     """How wide the widest name of a grid is, its two parts taken apart."""
     names = map(column_name, range(columns)), (str(row + 1) for row in range(rows))
     return pt_to_mm(

@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from worker.layout.grid import Squares, column_name, one_in
-from worker.pages.guide.steps import Section, section
+from worker.layout.grid import SquareGrid, column_name, one_in
+from worker.pages.guide.sections import Section, section
 from worker.pages.lengths import measures_for
 from worker.pages.map.page import content_of
-from worker.pages.page_frame import Job
+from worker.pages.pack_content import PackContent
+from worker.pdf.canvas import LineStyle, PdfCanvas
 from worker.pdf.palette import (
     FAINT,
     FIRM_MM,
@@ -26,13 +27,12 @@ from worker.pdf.palette import (
     kicker,
     strong,
 )
-from worker.pdf.pen import Pen, Stroke
 from worker.pdf.text import clean
 from worker.pdf.typeset import LEADING, draw_line, lines, tick_box
 from worker.spec.plan import FIRST_GRID_PAGE, Rect
 from worker.units import pt_to_mm
 
-#: More ticks along an edge than this are told and drawn by every second, fifth, tenth ...
+#: Of more ticks than this along an edge, only each second, fifth or tenth is listed and drawn.
 _MOST_TICKS = 40
 #: Height of the figure where hardly any room is left for it.
 _SMALLEST_FIGURE_MM = 20.0
@@ -48,26 +48,26 @@ class Tick:
     place_mm: float
 
 
-def draw_support_grid(pen: Pen, job: Job, squares: Squares, page: int) -> None:
+def draw_support_grid(canvas: PdfCanvas, pack: PackContent, squares: SquareGrid, page: int) -> None:
     """Draw the page: a figure of the support, the steps, and the ticks."""
-    content = content_of(job)
-    border_mm = job.spec.support.border_mm
+    content = content_of(pack)
+    border_mm = pack.spec.support.border_mm
     across = ticks(squares.columns_mm, border_mm, letters=True)
     down = ticks(squares.rows_mm, border_mm, letters=False)
-    steps = _section(job, squares)
-    y = _head(pen, job, content, page)
-    below = _steps_height(job, steps, content.width)
-    below += sum(_table_height(job, marks, content.width) for marks in (across, down))
+    steps = _section(pack, squares)
+    y = _head(canvas, pack, content, page)
+    below = _steps_height(pack, steps, content.width)
+    below += sum(_table_height(pack, marks, content.width) for marks in (across, down))
     room = Rect(content.left, y, content.width, content.bottom - y - below)
-    y = _figure(pen, job, squares, room)
-    y = _steps(pen, job, steps, Rect(content.left, y, content.width, 0.0))
-    side = "right" if job.spec.print.mirror else "left"
+    y = _figure(canvas, pack, squares, room)
+    y = _steps(canvas, pack, steps, Rect(content.left, y, content.width, 0.0))
+    side = "right" if pack.spec.print.mirror else "left"
     room = Rect(content.left, y, content.width, content.bottom - y)
     title = f"TOP AND BOTTOM EDGE, FROM THE {side.upper()}"
-    y = _table(pen, job, title, (one_tick_in(squares.columns_mm), across), room)
+    y = _table(canvas, pack, title, (one_tick_in(squares.columns_mm), across), room)
     room = Rect(content.left, y, content.width, content.bottom - y)
     title = "LEFT AND RIGHT EDGE, FROM THE TOP"
-    _table(pen, job, title, (one_tick_in(squares.rows_mm), down), room)
+    _table(canvas, pack, title, (one_tick_in(squares.rows_mm), down), room)
 
 
 def one_tick_in(edges_mm: tuple[float, ...]) -> int:
@@ -92,22 +92,22 @@ def ticks(edges_mm: tuple[float, ...], border_mm: float, *, letters: bool) -> tu
     return tuple(found) if border_mm else tuple(found)[1:-1]
 
 
-def _head(pen: Pen, job: Job, content: Rect, page: int) -> float:
-    k, y = job.scale, content.top
-    number = f"{job.text.number}   ·   page {page} of {job.pages}"
-    right = pen.text((content.right, y + 2 * k), number, body(7 * k, PENCIL), align="right")
-    x = content.left + pen.text((content.left, y + 2 * k), "GRID", kicker(6.8 * k)) + 3 * k
-    title = pen.fit(clean(job.text.title), body(7 * k), content.right - right - 4 * k - x)
-    pen.text((x, y + 2 * k), title, body(7 * k, PENCIL))
+def _head(canvas: PdfCanvas, pack: PackContent, content: Rect, page: int) -> float:
+    k, y = pack.scale, content.top
+    number = f"{pack.text.number}   ·   page {page} of {pack.pages}"
+    right = canvas.text((content.right, y + 2 * k), number, body(7 * k, PENCIL), align="right")
+    x = content.left + canvas.text((content.left, y + 2 * k), "GRID", kicker(6.8 * k)) + 3 * k
+    title = canvas.fit(clean(pack.text.title), body(7 * k), content.right - right - 4 * k - x)
+    canvas.text((x, y + 2 * k), title, body(7 * k, PENCIL))
     words, style = "The same squares on the support", display(19 * k)
-    size = style.size_pt * min(1.0, content.width / pen.width(words, style))
-    pen.text((content.left, y + 11 * k), words, display(size))
+    size = style.size_pt * min(1.0, content.width / canvas.width(words, style))
+    canvas.text((content.left, y + 11 * k), words, display(size))
     return y + 15 * k
 
 
-def _figure(pen: Pen, job: Job, squares: Squares, room: Rect) -> float:
+def _figure(canvas: PdfCanvas, pack: PackContent, squares: SquareGrid, room: Rect) -> float:
     """The support with its ticks, to scale; returns where it ends."""
-    k, support = job.scale, job.spec.support
+    k, support = pack.scale, pack.spec.support
     air = 8.0 * k
     high = max(room.height - 2 * air, _SMALLEST_FIGURE_MM)
     scale = min((room.width - 2 * air) / support.width_mm, high / support.height_mm, 1.0)
@@ -115,27 +115,27 @@ def _figure(pen: Pen, job: Job, squares: Squares, room: Rect) -> float:
     left, top = room.left + (room.width - wide) / 2, room.top + air
     border = support.border_mm * scale
     outer = Rect(left, top, wide, high)
-    fine, firm = Stroke(ink=FAINT, width_mm=HAIR_MM), Stroke(ink=SANGUINE, width_mm=FIRM_MM)
+    fine, firm = LineStyle(ink=FAINT, width_mm=HAIR_MM), LineStyle(ink=SANGUINE, width_mm=FIRM_MM)
     xs = [left + border + x * scale for x in squares.columns_mm]
     ys = [top + border + y * scale for y in squares.rows_mm]
-    if job.spec.print.mirror:
+    if pack.spec.print.mirror:
         xs = [outer.left + outer.right - x for x in xs]
     each = one_tick_in(squares.columns_mm), one_tick_in(squares.rows_mm)
     for x in (*xs[: -1 : each[0]], xs[-1]):
-        pen.line((x, outer.top), (x, outer.bottom), fine)
-        pen.line((x, outer.top), (x, outer.top - _TICK_MM * k), firm)
-        pen.line((x, outer.bottom), (x, outer.bottom + _TICK_MM * k), firm)
+        canvas.line((x, outer.top), (x, outer.bottom), fine)
+        canvas.line((x, outer.top), (x, outer.top - _TICK_MM * k), firm)
+        canvas.line((x, outer.bottom), (x, outer.bottom + _TICK_MM * k), firm)
     for y in (*ys[: -1 : each[1]], ys[-1]):
-        pen.line((outer.left, y), (outer.right, y), fine)
-        pen.line((outer.left, y), (outer.left - _TICK_MM * k, y), firm)
-        pen.line((outer.right, y), (outer.right + _TICK_MM * k, y), firm)
-    pen.rect(outer, stroke=Stroke(ink=GRAPHITE, width_mm=FIRM_MM))
-    _names(pen, (xs, ys), each, outer, k)
+        canvas.line((outer.left, y), (outer.right, y), fine)
+        canvas.line((outer.left, y), (outer.left - _TICK_MM * k, y), firm)
+        canvas.line((outer.right, y), (outer.right + _TICK_MM * k, y), firm)
+    canvas.rect(outer, stroke=LineStyle(ink=GRAPHITE, width_mm=FIRM_MM))
+    _names(canvas, (xs, ys), each, outer, k)
     return outer.bottom + air
 
 
 def _names(
-    pen: Pen,
+    canvas: PdfCanvas,
     edges: tuple[list[float], list[float]],
     drawn: tuple[int, int],
     outer: Rect,
@@ -145,23 +145,23 @@ def _names(
     xs, ys = edges
     style = strong(7 * k, SANGUINE)
     high, beyond = pt_to_mm(style.size_pt), (_TICK_MM + 0.8) * k
-    widest = pen.width(column_name(len(xs) - 2), style)
+    widest = canvas.width(column_name(len(xs) - 2), style)
     for column in range(0, len(xs) - 1, one_in(abs(xs[1] - xs[0]), widest + high / 2, of=drawn[0])):
         at = (xs[column] + xs[column + 1]) / 2, outer.top - beyond
-        pen.text(at, column_name(column), style, align="centre")
+        canvas.text(at, column_name(column), style, align="centre")
     for row in range(0, len(ys) - 1, one_in(ys[1] - ys[0], high * 1.2, of=drawn[1])):
         at = outer.left - beyond, (ys[row] + ys[row + 1]) / 2 + high * 0.36
-        pen.text(at, str(row + 1), style, align="right")
+        canvas.text(at, str(row + 1), style, align="right")
 
 
-def _section(job: Job, squares: Squares) -> Section:
-    say, spec = measures_for(job.spec.sheet.format), job.spec
+def _section(pack: PackContent, squares: SquareGrid) -> Section:
+    say, spec = measures_for(pack.spec.sheet.format), pack.spec
     pencil = (
         "a white pencil or a sharpened chalk"
         if spec.support.tone == "dark"
         else "a **hard pencil** (2H to 4H)"
     )
-    factor = job.plan.grid.enlargement
+    factor = pack.plan.grid.enlargement
     begin = "right" if spec.print.mirror else "left"
     diagonals = spec.grid is not None and spec.grid.diagonals
     corners = " Rule diagonals only in the squares where you need them." if diagonals else ""
@@ -197,72 +197,76 @@ def _section(job: Job, squares: Squares) -> Section:
     return section("Rule", tuple(steps))
 
 
-def _steps_height(job: Job, steps: Section, width: float) -> float:
+def _steps_height(pack: PackContent, steps: Section, width: float) -> float:
     """What the steps take of the page."""
-    size_pt = _STEP_PT * job.scale
+    size_pt = _STEP_PT * pack.scale
     unit = pt_to_mm(size_pt)
     broken = [len(lines(step.text, size_pt, width - unit * 1.9)) for step in steps.steps]
-    return sum(broken) * unit * LEADING + len(broken) * unit * 0.42 + 3 * job.scale
+    return sum(broken) * unit * LEADING + len(broken) * unit * 0.42 + 3 * pack.scale
 
 
-def _steps(pen: Pen, job: Job, steps: Section, room: Rect) -> float:
+def _steps(canvas: PdfCanvas, pack: PackContent, steps: Section, room: Rect) -> float:
     """Returns where they end."""
-    size_pt = _STEP_PT * job.scale
+    size_pt = _STEP_PT * pack.scale
     unit, y = pt_to_mm(size_pt), room.top
     indent = unit * 1.9
     for step in steps.steps:
-        tick_box(pen, (room.left, y), unit, ticked=True)
+        tick_box(canvas, (room.left, y), unit, ticked=True)
         for line in lines(step.text, size_pt, room.width - indent):
-            draw_line(pen, (room.left + indent, y + unit), line, size_pt)
+            draw_line(canvas, (room.left + indent, y + unit), line, size_pt)
             y += unit * LEADING
         y += unit * 0.42
-    return y + 3 * job.scale
+    return y + 3 * pack.scale
 
 
-def _cells(job: Job, marks: tuple[Tick, ...], width: float) -> tuple[int, int]:
+def _cells(pack: PackContent, marks: tuple[Tick, ...], width: float) -> tuple[int, int]:
     """In how many columns and rows the ticks are told."""
-    inches = measures_for(job.spec.sheet.format).inches
-    columns = max(int(width / ((_CELL_IN_MM if inches else _CELL_MM) * job.scale)), 1)
+    inches = measures_for(pack.spec.sheet.format).inches
+    columns = max(int(width / ((_CELL_IN_MM if inches else _CELL_MM) * pack.scale)), 1)
     return columns, -(-len(marks) // columns)
 
 
-def _table_height(job: Job, marks: tuple[Tick, ...], width: float) -> float:
+def _table_height(pack: PackContent, marks: tuple[Tick, ...], width: float) -> float:
     """What a table takes of the page."""
-    return (8.6 + 1.4 + _ROW_MM * max(_cells(job, marks, width)[1], 1)) * job.scale
+    return (8.6 + 1.4 + _ROW_MM * max(_cells(pack, marks, width)[1], 1)) * pack.scale
 
 
 def _table(
-    pen: Pen, job: Job, title: str, ticked: tuple[int, tuple[Tick, ...]], room: Rect
+    canvas: PdfCanvas,
+    pack: PackContent,
+    title: str,
+    ticked: tuple[int, tuple[Tick, ...]],
+    room: Rect,
 ) -> float:
     """The ticks of two opposite edges in columns; returns where they end.
 
     Args:
-        pen: Draws on the page.
-        job: The pack.
+        canvas: Draws on the page.
+        pack: What its pages are drawn from.
         title: Which edges.
-        ticked: Which of their ticks are told, and these.
+        ticked: Which of the ticks are listed (one in so many), and the ticks.
         room: Where the table begins, and its width.
     """
-    k, y = job.scale, room.top
+    k, y = pack.scale, room.top
     each, marks = ticked
-    columns, _ = _cells(job, marks, room.width)
-    unit = "INCHES (mm)" if measures_for(job.spec.sheet.format).inches else "MM"
+    columns, _ = _cells(pack, marks, room.width)
+    unit = "INCHES (mm)" if measures_for(pack.spec.sheet.format).inches else "MM"
     more = "" if each == 1 else f", ONE IN {each}"
-    pen.line((room.left, y), (room.right, y), Stroke(ink=FAINT, width_mm=HAIR_MM))
-    pen.text((room.left, y + 4 * k), f"{title}, {unit}{more}", kicker(5.8 * k, PENCIL))
+    canvas.line((room.left, y), (room.right, y), LineStyle(ink=FAINT, width_mm=HAIR_MM))
+    canvas.text((room.left, y + 4 * k), f"{title}, {unit}{more}", kicker(5.8 * k, PENCIL))
     y += 8.6 * k
     if not marks:
-        pen.text((room.left, y), "No tick: one square spans it.", body(7.6 * k))
-    for number, (name, place) in enumerate(_told(marks, job)):
+        canvas.text((room.left, y), "No tick: one square spans it.", body(7.6 * k))
+    for number, (name, place) in enumerate(_told(marks, pack)):
         row, column = divmod(number, columns)
         at = room.left + column * room.width / columns, y + row * _ROW_MM * k
-        wide = pen.text(at, name, body(6.6 * k, PENCIL))
-        pen.text((at[0] + max(wide, 6.6 * k) + 1.4 * k, at[1]), place, strong(7.6 * k))
-    return room.top + _table_height(job, marks, room.width)
+        wide = canvas.text(at, name, body(6.6 * k, PENCIL))
+        canvas.text((at[0] + max(wide, 6.6 * k) + 1.4 * k, at[1]), place, strong(7.6 * k))
+    return room.top + _table_height(pack, marks, room.width)
 
 
-def _told(marks: tuple[Tick, ...], job: Job) -> Iterator[tuple[str, str]]:
-    say = measures_for(job.spec.sheet.format)
+def _told(marks: tuple[Tick, ...], pack: PackContent) -> Iterator[tuple[str, str]]:
+    say = measures_for(pack.spec.sheet.format)
     for mark in marks:
         told = say.ruled(mark.place_mm)
         yield mark.name, f"{told} ({mark.place_mm:.0f})" if say.inches else told

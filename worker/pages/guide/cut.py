@@ -1,16 +1,16 @@
-"""What the guide says about cutting, in one job's own figures.
+"""The guide's section on cutting, in the figures of one pack.
 
 The knife along the rule, and the doubt about a pile of prints, are common practice in studios.
 """
 
 from __future__ import annotations
 
-from worker.pages.guide.steps import Section, section
+from worker.pages.guide.sections import Section, section
 from worker.pages.lengths import label_list, measures_for, stack_name
-from worker.pages.page_frame import Job
+from worker.pages.pack_content import PackContent
 from worker.spec.plan import TrimStack
 
-#: More stacks than this are told as a rule instead of one by one.
+#: More stacks than this are summed up in a rule instead of listed.
 _MOST_STACKS = 5
 _MOST_PARTS = 4
 
@@ -28,25 +28,25 @@ _KNIFE = (
 _ALIKE = "if, held against the light, their hairlines lie on each other"
 
 
-def cutting(job: Job) -> Section:
+def cutting(pack: PackContent) -> Section:
     """Which cuts there are, and which sheets are cut together."""
-    return section("Cut", _cut(job), _BLADES)
+    return section("Cut", _cut(pack), _BLADES)
 
 
-def _cut(job: Job) -> tuple[str, ...]:
-    plan = job.plan
+def _cut(pack: PackContent) -> tuple[str, ...]:
+    plan = pack.plan
     if plan.sheet_count == 1:
         return (f"Cut page {plan.first_sheet_page} on all four sides. {_KNIFE}",)
     mark = "Before you cut, pencil each sheet’s **label** and an arrow for its **top** on its back."
-    steps = (f"{mark} {_KNIFE}", *(_stacks(job) if job.stacked else (_all_unlike(job),)))
-    if job.spec.seams.joint == "lap":
+    steps = (f"{mark} {_KNIFE}", *(_stacks(pack) if pack.stacked else (_all_unlike(pack),)))
+    if pack.spec.seams.joint == "lap":
         return (*steps, "**Do not cut** along dashed lines: the strip beyond them is the lap.")
     return steps
 
 
-def _stacks(job: Job) -> tuple[str, ...]:
+def _stacks(pack: PackContent) -> tuple[str, ...]:
     """The settings of the cutter, stack by stack where they are few."""
-    stacks = job.plan.trim_stacks
+    stacks = pack.plan.trim_stacks
     if len(stacks) > _MOST_STACKS:
         return (
             (
@@ -54,17 +54,17 @@ def _stacks(job: Job) -> tuple[str, ...]:
                 f"setting {_ALIKE}. Page 1 tells the largest; every sheet shows its own cuts."
             ),
         )
-    unit = "in mm (inches)" if measures_for(job.spec.sheet.format).inches else "in mm"
+    unit = "in mm (inches)" if measures_for(pack.spec.sheet.format).inches else "in mm"
     how = (
         f"Sheets of one **trim stack** are cut at one setting {_ALIKE}; else each by its own. "
         f"From the paper’s edges, {unit}:"
     )
-    return (how, *(_stack(number, stack, job) for number, stack in enumerate(stacks)))
+    return (how, *(_stack(number, stack, pack) for number, stack in enumerate(stacks)))
 
 
-def _all_unlike(job: Job) -> str:
+def _all_unlike(pack: PackContent) -> str:
     """Every piece lies at the usable area's top left, so two of the four cuts are shared."""
-    say, margin = measures_for(job.spec.sheet.format), job.plan.trim_stacks[0].margin_mm
+    say, margin = measures_for(pack.spec.sheet.format), pack.plan.trim_stacks[0].margin_mm
     return (
         f"No two sheets are cut alike. All share **left {say.setting(margin['left'])}** and "
         f"**head {say.setting(margin['top'])}** from the paper’s edges: cut those together "
@@ -72,8 +72,8 @@ def _all_unlike(job: Job) -> str:
     )
 
 
-def _stack(number: int, stack: TrimStack, job: Job) -> str:
-    say, margin = measures_for(job.spec.sheet.format), stack.margin_mm
+def _stack(number: int, stack: TrimStack, pack: PackContent) -> str:
+    say, margin = measures_for(pack.spec.sheet.format), stack.margin_mm
     return (
         f"Stack **{stack_name(number)}**, {_stack_sheets(stack)}: left "
         f"**{say.setting(margin['left'])}**, head **{say.setting(margin['top'])}**, right "

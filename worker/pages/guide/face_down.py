@@ -1,24 +1,24 @@
-"""What the guide says of a mirrored pack, whose printed side comes to lie on the support.
+"""The guide's steps for a mirrored pack, which is laid face down on the support.
 
-Its lines are not seen while it transfers, so nothing is said of tracing; what transfers is
-drawn on the printed side before. Both are common practice in studios.
+Its lines cannot be seen while they are transferred, so nothing is traced; what transfers is
+drawn on the printed side beforehand. Both are common practice in studios.
 """
 
 from __future__ import annotations
 
 from worker.pages.guide.passes import lay_tones, pass_by_pass
-from worker.pages.page_frame import Job
+from worker.pages.pack_content import PackContent
 from worker.spec.spec import Tone
 
 
-def prepare(job: Job) -> tuple[str, ...]:
+def prepare(pack: PackContent) -> tuple[str, ...]:
     """What the pack is for, and how its lines come to let go."""
     chalk = "**white chalk or pastel pencil**"
     medium = {
         "light": "a **soft pencil** (4B to 8B)",
         "mid": f"a **soft pencil** (4B to 8B) or {chalk}, whichever stands out on the support",
         "dark": chalk,
-    }[job.spec.support.tone]
+    }[pack.spec.support.tone]
     return (
         (
             "This pack is **mirrored**, for a method that transfers **face down**: the printed "
@@ -27,7 +27,7 @@ def prepare(job: Job) -> tuple[str, ...]:
         ),
         (
             "Keep to the instructions of the method and its product sheet. Where the print lets "
-            f"go of nothing by itself, go over {_what(job.spec.tone)} on the printed side with "
+            f"go of nothing by itself, go over {_what(pack.spec.tone)} on the printed side with "
             f"{medium}."
         ),
     )
@@ -39,15 +39,15 @@ def _what(tone: Tone) -> str:
     return "its lines, the heavy ones first," if tone.lined else "the lines you want to keep"
 
 
-def rub(job: Job) -> tuple[str, ...]:
+def rub(pack: PackContent) -> tuple[str, ...]:
     """How the lines come off on the support."""
-    tones = lay_tones(job) if job.spec.tone.style == "values" else ()
+    tones = lay_tones(pack) if pack.spec.tone.style == "values" else ()
     return (
         (
             "Rub the **back** with a hard pencil or a burnisher, with **light to medium** "
             "pressure: a dent cannot be rubbed out. Try an outer corner first and lift to see "
             "what comes."
         ),
-        *pass_by_pass(job),
+        *pass_by_pass(pack),
         *tones,
     )

@@ -1,6 +1,6 @@
 """Pages 2 and 3, the guide: typeset so that it always takes just these two pages.
 
-The words come from `guide_paper` and `guide_support`. The largest type that lets both
+The words come from `paper` and `support`. The largest type that lets both
 pages hold their sections is found by halving; what is then left of a page goes between
 its sections. On a wide sheet headings hang in a column of their own, on a narrow one
 they stand above.
@@ -13,9 +13,10 @@ from dataclasses import dataclass
 from functools import cached_property, partial
 
 from worker.pages.guide.paper import first_page
-from worker.pages.guide.steps import Section
+from worker.pages.guide.sections import Section
 from worker.pages.guide.support import second_page
-from worker.pages.page_frame import Job
+from worker.pages.pack_content import PackContent
+from worker.pdf.canvas import LineStyle, PdfCanvas
 from worker.pdf.palette import (
     FAINT,
     HAIR_MM,
@@ -27,7 +28,6 @@ from worker.pdf.palette import (
     kicker,
     strong,
 )
-from worker.pdf.pen import Pen, Stroke
 from worker.pdf.text import clean
 from worker.pdf.typeset import LEADING, draw_line, lines, tick_box
 from worker.spec.plan import Rect
@@ -46,14 +46,14 @@ _HEADING = 2.3
 #: Sections drift no further apart than this, in sizes of type.
 _MOST_SPREAD = 1.6
 
-DrawPage = Callable[[Pen], None]
+DrawPage = Callable[[PdfCanvas], None]
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Leaf:
+class _GuidePage:
     """One guide page: its number, what it is called, its sections and their first number."""
 
-    job: Job
+    pack: PackContent
     page: int
     title: str
     sections: tuple[Section, ...]
@@ -62,8 +62,8 @@ class _Leaf:
     @cached_property
     def area(self) -> Rect:
         """Where the sections stand."""
-        area, k, sheet = self.job.printable, self.job.scale, self.job.plan.sheet
-        quiet, margin = 15.0 * k, self.job.spec.sheet.margin_mm
+        area, k, sheet = self.pack.printable, self.pack.scale, self.pack.plan.sheet
+        quiet, margin = 15.0 * k, self.pack.spec.sheet.margin_mm
         left, top = max(quiet, margin.left), max(quiet, margin.top) + 15.5 * k
         right = min(sheet.width_mm - quiet, area.right)
         bottom = min(sheet.height_mm - quiet * 0.8, area.bottom)
@@ -72,7 +72,7 @@ class _Leaf:
     @cached_property
     def hang(self) -> float:
         """Width of the headings' column; 0 where they stand above."""
-        wide = self.job.plan.sheet.width_mm >= _HANGING_MM
+        wide = self.pack.plan.sheet.width_mm >= _HANGING_MM
         return self.area.width * _HANG_SHARE if wide else 0.0
 
     def measure(self, size_pt: float) -> float:
@@ -93,33 +93,35 @@ class _Leaf:
         return self.area.height - used - around
 
 
-def draw_guide(job: Job) -> list[DrawPage]:
+def draw_guide(pack: PackContent) -> list[DrawPage]:
     """The guide's pages, ready to be drawn one after the other."""
-    start, end = first_page(job), second_page(job)
-    leaves = _leaves(job, start, end)
-    size_pt = _largest_that_fits(leaves)
+    start, end = first_page(pack), second_page(pack)
+    guide_pages = _guide_pages(pack, start, end)
+    size_pt = _largest_that_fits(guide_pages)
     if size_pt < SMALLEST_PT:
         # On small paper the first page is the full one; its last section can begin the next.
-        leaves = _leaves(job, start[:-1], (start[-1], *end))
-        size_pt = _largest_that_fits(leaves)
-    return [partial(_draw, leaf=leaf, size_pt=size_pt) for leaf in leaves]
+        guide_pages = _guide_pages(pack, start[:-1], (start[-1], *end))
+        size_pt = _largest_that_fits(guide_pages)
+    return [partial(_draw, guide_page=guide_page, size_pt=size_pt) for guide_page in guide_pages]
 
 
-def _leaves(job: Job, start: tuple[Section, ...], end: tuple[Section, ...]) -> tuple[_Leaf, ...]:
+def _guide_pages(
+    pack: PackContent, start: tuple[Section, ...], end: tuple[Section, ...]
+) -> tuple[_GuidePage, ...]:
     titles = ("From printer to enlargement", "From enlargement to drawing")
     firsts = (1, 1 + len(start))
     return tuple(
-        _Leaf(job=job, page=page, title=title, sections=sections, first=first)
+        _GuidePage(pack=pack, page=page, title=title, sections=sections, first=first)
         for page, title, sections, first in zip((2, 3), titles, (start, end), firsts, strict=True)
     )
 
 
-def _largest_that_fits(leaves: tuple[_Leaf, ...]) -> float:
-    k = leaves[0].job.scale
+def _largest_that_fits(guide_pages: tuple[_GuidePage, ...]) -> float:
+    k = guide_pages[0].pack.scale
     low, high = _SMALLEST_PT, min(_LARGEST_PT, 10.2 * max(1.0, k))
     for _ in range(_HALVINGS):
         middle = (low + high) / 2
-        fits = all(leaf.spare(middle) >= 0 for leaf in leaves)
+        fits = all(guide_page.spare(middle) >= 0 for guide_page in guide_pages)
         low, high = (middle, high) if fits else (low, middle)
     return low
 
@@ -139,51 +141,51 @@ class _Placed:
         return pt_to_mm(self.size_pt)
 
 
-def _draw(pen: Pen, leaf: _Leaf, size_pt: float) -> None:
-    _head(pen, leaf)
-    unit, area = pt_to_mm(size_pt), leaf.area
-    spread = min(leaf.spare(size_pt) / len(leaf.sections), unit * _MOST_SPREAD)
+def _draw(canvas: PdfCanvas, guide_page: _GuidePage, size_pt: float) -> None:
+    _head(canvas, guide_page)
+    unit, area = pt_to_mm(size_pt), guide_page.area
+    spread = min(guide_page.spare(size_pt) / len(guide_page.sections), unit * _MOST_SPREAD)
     around = unit * _AROUND_RULE + spread / 2
     y = area.top
-    for number, section in enumerate(leaf.sections, start=leaf.first):
-        pen.line((area.left, y), (area.right, y), Stroke(ink=FAINT, width_mm=HAIR_MM))
+    for number, section in enumerate(guide_page.sections, start=guide_page.first):
+        canvas.line((area.left, y), (area.right, y), LineStyle(ink=FAINT, width_mm=HAIR_MM))
         placed = _Placed(section, number, y + around, size_pt)
-        _heading(pen, leaf, placed)
-        _steps(pen, leaf, placed)
-        y += leaf.height(section, size_pt) + 2 * around
+        _heading(canvas, guide_page, placed)
+        _steps(canvas, guide_page, placed)
+        y += guide_page.height(section, size_pt) + 2 * around
 
 
-def _head(pen: Pen, leaf: _Leaf) -> None:
-    job, area, k = leaf.job, leaf.area, leaf.job.scale
+def _head(canvas: PdfCanvas, guide_page: _GuidePage) -> None:
+    pack, area, k = guide_page.pack, guide_page.area, guide_page.pack.scale
     y = area.top - 15.5 * k
-    number = f"{job.text.number}   ·   page {leaf.page} of {job.pages}"
-    style = body(job.type_pt(7), PENCIL)
-    right = pen.width(number, style)
-    pen.text((area.right, y + 2 * k), number, style, align="right")
-    x = area.left + pen.text((area.left, y + 2 * k), "GUIDE", kicker(job.type_pt(7))) + 3 * k
-    title = pen.fit(clean(job.text.title), style, area.right - right - 4 * k - x)
-    pen.text((x, y + 2 * k), title, style)
-    whole = pen.width(leaf.title, display(19 * k))
+    number = f"{pack.text.number}   ·   page {guide_page.page} of {pack.pages}"
+    style = body(pack.type_pt(7), PENCIL)
+    right = canvas.width(number, style)
+    canvas.text((area.right, y + 2 * k), number, style, align="right")
+    x = area.left + canvas.text((area.left, y + 2 * k), "GUIDE", kicker(pack.type_pt(7))) + 3 * k
+    title = canvas.fit(clean(pack.text.title), style, area.right - right - 4 * k - x)
+    canvas.text((x, y + 2 * k), title, style)
+    whole = canvas.width(guide_page.title, display(19 * k))
     large = display(19 * k * min(1.0, area.width / whole))
-    pen.text((area.left, y + 11 * k), leaf.title, large)
+    canvas.text((area.left, y + 11 * k), guide_page.title, large)
 
 
-def _heading(pen: Pen, leaf: _Leaf, placed: _Placed) -> None:
+def _heading(canvas: PdfCanvas, guide_page: _GuidePage, placed: _Placed) -> None:
     """The section's number and name, hung at the left or set above."""
-    unit, x, base = placed.unit, leaf.area.left, placed.top + placed.unit * 1.35
-    figure = display(placed.size_pt * (2.1 if leaf.hang else 1.9), SANGUINE)
-    wide = pen.text((x, base), str(placed.number), figure)
-    at = (x + unit * 1.9, placed.top + unit) if leaf.hang else (x + wide + unit * 0.6, base)
-    pen.text(at, placed.section.title, strong(placed.size_pt * 1.13))
+    unit, x, base = placed.unit, guide_page.area.left, placed.top + placed.unit * 1.35
+    figure = display(placed.size_pt * (2.1 if guide_page.hang else 1.9), SANGUINE)
+    wide = canvas.text((x, base), str(placed.number), figure)
+    at = (x + unit * 1.9, placed.top + unit) if guide_page.hang else (x + wide + unit * 0.6, base)
+    canvas.text(at, placed.section.title, strong(placed.size_pt * 1.13))
 
 
-def _steps(pen: Pen, leaf: _Leaf, placed: _Placed) -> None:
+def _steps(canvas: PdfCanvas, guide_page: _GuidePage, placed: _Placed) -> None:
     unit, size_pt = placed.unit, placed.size_pt
-    x = leaf.area.left + leaf.hang
-    y = placed.top + (0.0 if leaf.hang else unit * _HEADING)
+    x = guide_page.area.left + guide_page.hang
+    y = placed.top + (0.0 if guide_page.hang else unit * _HEADING)
     for step in placed.section.steps:
-        tick_box(pen, (x, y), unit, ticked=step.ticked)
-        for line in lines(step.text, size_pt, leaf.measure(size_pt)):
-            draw_line(pen, (x + unit * _BOX, y + unit), line, size_pt)
+        tick_box(canvas, (x, y), unit, ticked=step.ticked)
+        for line in lines(step.text, size_pt, guide_page.measure(size_pt)):
+            draw_line(canvas, (x + unit * _BOX, y + unit), line, size_pt)
             y += unit * LEADING
         y += unit * _AFTER_STEP

@@ -1,4 +1,4 @@
-"""What the guide says about paper: join, tape, check, in one job's own figures.
+"""Guide page 2: print, cut, join, tape and check, in the figures of one pack.
 
 The order of work and the tape are common practice in studios.
 """
@@ -9,25 +9,25 @@ from itertools import groupby
 
 from worker.pages.guide.cut import cutting
 from worker.pages.guide.print import printing
-from worker.pages.guide.steps import Section, section
+from worker.pages.guide.sections import Section, section
 from worker.pages.lengths import Measures, counted, label_list, measures_for
-from worker.pages.page_frame import Job
+from worker.pages.pack_content import PackContent
 from worker.spec.plan import CheckLength, Piece
 
 #: More rows than this are told as a rule instead of one by one.
 _MOST_ROWS = 5
 
 
-def first_page(job: Job) -> tuple[Section, ...]:
+def first_page(pack: PackContent) -> tuple[Section, ...]:
     """From the printer to one sheet of paper."""
-    sections = [printing(job), cutting(job)]
-    if job.plan.sheet_count > 1:
-        sections += [section("Join", _join(job)), section("Tape", _tape(job))]
-    return (*sections, section("Check", _check(job)))
+    sections = [printing(pack), cutting(pack)]
+    if pack.plan.sheet_count > 1:
+        sections += [section("Join", _join(pack)), section("Tape", _tape(pack))]
+    return (*sections, section("Check", _check(pack)))
 
 
-def _join(job: Job) -> tuple[str, ...]:
-    plan, spec = job.plan, job.spec
+def _join(pack: PackContent) -> tuple[str, ...]:
+    plan, spec = pack.plan, pack.spec
     if spec.seams.joint == "lap":
         how = (
             "Lay the sheets face up on a table or the floor. Each slides **under** its right and "
@@ -43,18 +43,18 @@ def _join(job: Job) -> tuple[str, ...]:
         turned = [piece.label for piece in plan.pieces if piece.turned_deg]
         which = "All sheets" if len(turned) == plan.sheet_count else f"Sheets {label_list(turned)}"
         how += f" {which} were printed on their side: give them a quarter turn to the left."
-    return (how, *_lines(job))
+    return (how, *_lines(pack))
 
 
-def _lines(job: Job) -> tuple[str, ...]:
+def _lines(pack: PackContent) -> tuple[str, ...]:
     """Row by row, or column by column where the columns run through."""
-    down = job.plan.run_through == "down"
+    down = pack.plan.run_through == "down"
     name = "Column" if down else "Row"
 
     def line_of(piece: Piece) -> int:
         return piece.column if down else piece.row
 
-    pieces = sorted(job.plan.pieces, key=lambda piece: (line_of(piece), piece.row, piece.column))
+    pieces = sorted(pack.plan.pieces, key=lambda piece: (line_of(piece), piece.row, piece.column))
     lines = [[piece.label for piece in group] for _, group in groupby(pieces, key=line_of)]
     if len(lines) > 1 and all(len(labels) == 1 for labels in lines):
         where = "From left to right" if down else "From the top down"
@@ -83,65 +83,65 @@ def _path(labels: list[str]) -> str:
     return " – ".join(labels)
 
 
-def _tape(job: Job) -> tuple[str, ...]:
-    steps = _tape_on_back(job) if job.spec.print.mirror else (_tape_on_face(job),)
-    if not job.spec.seams.protect:
+def _tape(pack: PackContent) -> tuple[str, ...]:
+    steps = _tape_on_back(pack) if pack.spec.print.mirror else (_tape_on_face(pack),)
+    if not pack.spec.seams.protect:
         return steps
-    count = len(job.spec.seams.protect)
+    count = len(pack.spec.seams.protect)
     areas = "the protected area" if count == 1 else f"the {count} protected areas"
     why = (
         "pressure comes through tape unevenly"
-        if job.spec.print.mirror
+        if pack.spec.print.mirror
         else "what tape covers cannot be seen to trace"
     )
     return (*steps, f"**Nothing over {areas}**: {why}.")
 
 
-def _tape_on_face(job: Job) -> str:
-    if not job.plan.tape_spots:
+def _tape_on_face(pack: PackContent) -> str:
+    if not pack.plan.tape_spots:
         return "Use small bits of low-tack tape across the seam, as few as hold."
     return (
-        f"{_bits(job)}, on the face, where the map shows them: {_order(job)}. They lie where least "
-        "is to be traced; use no more than hold."
+        f"{_bits(pack)}, on the face, where the map shows them: {_order(pack)}. They lie where "
+        "least is to be traced; use no more than hold."
     )
 
 
-def _tape_on_back(job: Job) -> tuple[str, ...]:
+def _tape_on_back(pack: PackContent) -> tuple[str, ...]:
     """The face will lie on the support, and the map shows the face."""
     hold = (
         "Hold the sheets with a few bits on the face, turn them over **all together**, tape the "
         "back, and take those bits off again: the face will lie on the support."
     )
-    if not job.plan.tape_spots:
+    if not pack.plan.tape_spots:
         return (hold, "Use small bits of low-tack tape across the seam, as few as hold.")
     return (
         hold,
         (
-            f"{_bits(job)}, on the **back**, {_order(job)}. The map shows their places as seen "
+            f"{_bits(pack)}, on the **back**, {_order(pack)}. The map shows their places as seen "
             "from the face; use no more than hold."
         ),
     )
 
 
-def _bits(job: Job) -> str:
+def _bits(pack: PackContent) -> str:
     """How many bits of tape, and how large."""
-    spots = job.plan.tape_spots
+    spots = pack.plan.tape_spots
     sides = max(sorted((spot.rect_mm.height, spot.rect_mm.width)) for spot in spots)
-    size = measures_for(job.spec.sheet.format).size(sides[1], sides[0])
+    size = measures_for(pack.spec.sheet.format).size(sides[1], sides[0])
     return f"**{counted(len(spots), 'bit')}** of thin low-tack tape, about {size} each"
 
 
-def _order(job: Job) -> str:
+def _order(pack: PackContent) -> str:
     """Junctions hold the most, so they come first."""
-    number = sum(spot.at_junction for spot in job.plan.tape_spots)
+    number = sum(spot.at_junction for spot in pack.plan.tape_spots)
     where = "the junction" if number == 1 else f"the {number} junctions"
     return f"first at {where}, then along the seams" if number else "along the seams"
 
 
-def _check(job: Job) -> tuple[str, ...]:
-    say = measures_for(job.spec.sheet.format)
-    joined = [check for check in job.plan.check_lengths if check.scope == "joined"]
-    alone = job.plan.sheet_count == 1
+def _check(pack: PackContent) -> tuple[str, ...]:
+    say = measures_for(pack.spec.sheet.format)
+    joined = [check for check in pack.plan.check_lengths if check.scope == "joined"]
+    alone = pack.plan.sheet_count == 1
     steps = [_length(check, say, alone=alone) for check in joined if "diagonal" not in check.name]
     diagonals = [check for check in joined if "diagonal" in check.name]
     if diagonals:
@@ -150,19 +150,19 @@ def _check(job: Job) -> tuple[str, ...]:
             f"Both diagonals: **{say.length(first.length_mm)}**, ± {first.tolerance_mm:.1f} mm, "
             "and **alike**. If one is longer, the picture leans that way."
         )
-    return (*steps, _off(job))
+    return (*steps, _off(pack))
 
 
-def _off(job: Job) -> str:
+def _off(pack: PackContent) -> str:
     """What to do about a length that is off, by what it can come from."""
     again = "One is off? Measure again with the paper flat."
     alike = "All off **in the same proportion**: it is the printer or damp"
-    if job.plan.sheet_count == 1:
+    if pack.plan.sheet_count == 1:
         return f"{again} {alike}; measure the scale bar. Otherwise a cut missed its line."
     return (
         f"{again} {alike}; measure one piece from cut to cut, as its head strip says. Otherwise "
         "find the seam that gapes, overlaps or breaks a line; lift its tape, lay it again. If a "
-        f"sheet itself is wrong, print it again alone by its label (pack **{job.text.number}**)."
+        f"sheet itself is wrong, print it again alone by its label (pack **{pack.text.number}**)."
     )
 
 

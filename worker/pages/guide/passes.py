@@ -1,4 +1,4 @@
-"""What is alike whether one traces or rubs: the passes, the great forms, the tones.
+"""The guide's steps that tracing and rubbing have in common: the passes and the tones.
 
 All of it is common practice in studios.
 """
@@ -6,16 +6,16 @@ All of it is common practice in studios.
 from __future__ import annotations
 
 from worker.pages.lengths import label_list
-from worker.pages.page_frame import Job
+from worker.pages.pack_content import PackContent
 
 #: As many passes as show the way their order runs.
 _PASSES_TOLD = 4
 
 
-def pass_by_pass(job: Job) -> tuple[str, ...]:
+def pass_by_pass(pack: PackContent) -> tuple[str, ...]:
     """In which order, so that a hand rests on nothing that is done."""
     return (
-        _order(job),
+        _order(pack),
         (
             "Keep a clean slip sheet under the hand. Before you move on, **lift one corner** and "
             "look for what is missing; lift the hinge only at the very end."
@@ -23,13 +23,13 @@ def pass_by_pass(job: Job) -> tuple[str, ...]:
     )
 
 
-def _order(job: Job) -> str:
-    passes = job.plan.passes
+def _order(pack: PackContent) -> str:
+    passes = pack.plan.passes
     if len(passes) == 1:
         return "Work from left to right; left-handed, from right to left."
     order = ", ".join(label_list(turn.labels) for turn in passes[:_PASSES_TOLD])
     more = " …" if len(passes) > _PASSES_TOLD else ""
-    lies = "as it lies face down, " if job.spec.print.mirror else ""
+    lies = "as it lies face down, " if pack.spec.print.mirror else ""
     return (
         f"Work in **{len(passes)} passes**, sheet by sheet ({order}{more}): {lies}along each row "
         "**from left to right**, so that a right hand never rests on what is done. Left-handed: "
@@ -37,11 +37,11 @@ def _order(job: Job) -> str:
     )
 
 
-def lay_tones(job: Job) -> tuple[str, ...]:
+def lay_tones(pack: PackContent) -> tuple[str, ...]:
     """How a picture in values goes on from the borders of its tones."""
-    count = job.spec.tone.values.count
+    count = pack.spec.tone.values.count
     # On the sheets the lightest tone is bare paper, on a darker support it has to be laid.
-    bare = job.spec.support.tone == "light"
+    bare = pack.spec.support.tone == "light"
     lightest = "" if bare else f", **{count}** too, which the support does not give"
     return (
         "Number each patch on the support from the key on page 1; **1** is the darkest.",

@@ -1,4 +1,4 @@
-"""What the guide says about printing, in one job's own figures.
+"""The guide's section on printing, in the figures of one pack.
 
 Sources: what a printer's page fitting does to a length (94 to 97 %) and what an engine's
 own error stays under (2 %) is common practice among printers.
@@ -7,9 +7,9 @@ own error stays under (2 %) is common practice among printers.
 from __future__ import annotations
 
 from worker.layout.checks import SHEET_TOLERANCE_MM
-from worker.pages.guide.steps import Section, section
+from worker.pages.guide.sections import Section, section
 from worker.pages.lengths import Measures, format_title, measures_for
-from worker.pages.page_frame import Frame, Job
+from worker.pages.pack_content import PackContent, SheetPage
 from worker.pdf.text import clean
 from worker.spec.plan import FIRST_GRID_PAGE
 
@@ -22,16 +22,16 @@ _CORRECTION_SEEN = 5e-5
 _SETTLED = frozenset({"much-ink"})
 
 
-def printing(job: Job) -> Section:
+def printing(pack: PackContent) -> Section:
     """Settings, the page that is printed first, and what it must measure."""
-    spec, first = job.spec, job.plan.pieces[0]
+    spec, first = pack.spec, pack.plan.pieces[0]
     say = measures_for(spec.sheet.format)
-    bar, frame = _bar(job), Frame(job=job, piece=first)
-    across, down = (say.length(frame.length_mm(way)) for way in ("across", "down"))
+    bar, page = _bar(pack), SheetPage(pack=pack, piece=first)
+    across, down = (say.length(page.length_mm(way)) for way in ("across", "down"))
     steps = [
         (
             f"Load **{format_title(spec.sheet.format)}** paper. Choose **actual size (100 %)**, "
-            f"upright, one-sided, **best quality**, {_ink(job)}. Switch off “fit to page”, "
+            f"upright, one-sided, **best quality**, {_ink(pack)}. Switch off “fit to page”, "
             "“shrink” and “borderless”."
         ),
         (
@@ -40,30 +40,30 @@ def printing(job: Job) -> Section:
             f"across the page and **{down}** down. Up to {say.length(SHEET_TOLERANCE_MM)} off is "
             "true: a rule is read no closer."
         ),
-        _off(bar, say, corrected=_corrected(job)),
+        _off(bar, say, corrected=_corrected(pack)),
     ]
-    if _corrected(job):
+    if _corrected(pack):
         steps.append(
-            f"This pack is **corrected for {_printer(job) or 'one printer'}**: × "
+            f"This pack is **corrected for {_printer(pack) or 'one printer'}**: × "
             f"{spec.print.across_correction:.4f} across, × {spec.print.down_correction:.4f} down. "
             "Print it on no other."
         )
-    elif _printer(job):
+    elif _printer(pack):
         steps.append(
-            f"This pack is made for **{_printer(job)}**, which prints true: no correction."
+            f"This pack is made for **{_printer(pack)}**, which prints true: no correction."
         )
-    rest = _rest(job)
+    rest = _rest(pack)
     if rest:
         steps.append(
             f"When it measures true, print **{rest}**. Print, cut and join on one day and on one "
-            f"kind of paper: paper grows with damp.{_grid_pages(job)}"
+            f"kind of paper: paper grows with damp.{_grid_pages(pack)}"
         )
-    return section("Print", tuple(steps), *_mind(job))
+    return section("Print", tuple(steps), *_mind(pack))
 
 
-def _ink(job: Job) -> str:
+def _ink(pack: PackContent) -> str:
     """What to choose for ink; a printer's grey is dots, and dots fray thin lines."""
-    style = job.spec.tone.style
+    style = pack.spec.tone.style
     if style == "colour":
         return "in **colour**"
     if style == "outline":
@@ -71,19 +71,19 @@ def _ink(job: Job) -> str:
     return "in **grey**, black ink only"
 
 
-def _printer(job: Job) -> str:
+def _printer(pack: PackContent) -> str:
     """What the person calls the printer; stars would set it in bold."""
-    return clean(job.spec.print.printer).replace("**", "").strip()
+    return clean(pack.spec.print.printer).replace("**", "").strip()
 
 
-def _mind(job: Job) -> tuple[str, ...]:
+def _mind(pack: PackContent) -> tuple[str, ...]:
     """What the plan warns of, as far as it still matters once the pack is there."""
-    said = [one.detail for one in job.plan.warnings if one.code not in _SETTLED]
+    said = [one.detail for one in pack.plan.warnings if one.code not in _SETTLED]
     return tuple(f"**Mind**: {detail}" for detail in said)
 
 
-def _corrected(job: Job) -> bool:
-    print_ = job.spec.print
+def _corrected(pack: PackContent) -> bool:
+    print_ = pack.spec.print
     off = max(abs(print_.across_correction - 1), abs(print_.down_correction - 1))
     return off > _CORRECTION_SEEN
 
@@ -100,22 +100,22 @@ def _off(bar_mm: float, say: Measures, *, corrected: bool) -> str:
     )
 
 
-def _bar(job: Job) -> float:
-    on_sheet = (check for check in job.plan.check_lengths if check.scope == "sheet")
+def _bar(pack: PackContent) -> float:
+    on_sheet = (check for check in pack.plan.check_lengths if check.scope == "sheet")
     found = next(on_sheet, None)
     return found.length_mm if found else 100.0
 
 
-def _rest(job: Job) -> str:
-    pages = [piece.page for piece in job.plan.pieces[1:]]
+def _rest(pack: PackContent) -> str:
+    pages = [piece.page for piece in pack.plan.pieces[1:]]
     if not pages:
         return ""
     return f"page {pages[0]}" if len(pages) == 1 else f"pages {pages[0]} to {pages[-1]}"
 
 
-def _grid_pages(job: Job) -> str:
+def _grid_pages(pack: PackContent) -> str:
     """The two pages to draw by eye from, where there is a grid."""
-    if job.spec.grid is None:
+    if pack.spec.grid is None:
         return ""
     first = FIRST_GRID_PAGE
     return f" Pages **{first} and {first + 1}** have the grid, to draw by eye without transfer."

@@ -1,4 +1,4 @@
-"""What the guide says about the support: hinge, transfer, trace, take care.
+"""Guide page 3: what to do on the support (hinge, transfer, trace, take care).
 
 Sources: hinge, transfer papers and pressure are common practice in studios; the width of
 the pen is of ISO 9175-1.
@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from worker.pages.guide.face_down import prepare, rub
 from worker.pages.guide.passes import lay_tones, pass_by_pass
-from worker.pages.guide.steps import Section, section
+from worker.pages.guide.sections import Section, section
 from worker.pages.lengths import measures_for
-from worker.pages.page_frame import Job
+from worker.pages.pack_content import PackContent
 
 _HINGE = (
     "Tape **one edge only** with low-tack tape, best the top one: it becomes a hinge, and the "
@@ -28,28 +28,28 @@ _CARE = (
 )
 
 
-def second_page(job: Job) -> tuple[Section, ...]:
+def second_page(pack: PackContent) -> tuple[Section, ...]:
     """From one sheet of paper to the drawing."""
     care = section("Take care", (), *_CARE)
-    if job.spec.print.mirror:
-        hinge = section("Hinge", (*_place(job), f"Lay it **face down**. {_HINGE}"))
+    if pack.spec.print.mirror:
+        hinge = section("Hinge", (*_place(pack), f"Lay it **face down**. {_HINGE}"))
         return (
-            section("Prepare", prepare(job)),
+            section("Prepare", prepare(pack)),
             hinge,
-            section("Transfer", rub(job)),
+            section("Transfer", rub(pack)),
             care,
         )
     return (
-        section("Hinge", (*_place(job), _HINGE)),
-        section("Transfer", _transfer_paper(job)),
-        section("Trace", _trace(job)),
+        section("Hinge", (*_place(pack), _HINGE)),
+        section("Transfer", _transfer_paper(pack)),
+        section("Trace", _trace(pack)),
         care,
     )
 
 
-def _place(job: Job) -> tuple[str, ...]:
+def _place(pack: PackContent) -> tuple[str, ...]:
     """Where on the support the enlargement lies."""
-    support, say = job.spec.support, measures_for(job.spec.sheet.format)
+    support, say = pack.spec.support, measures_for(pack.spec.sheet.format)
     size = say.size(support.width_mm, support.height_mm)
     measure = (
         f"Measure the support: it should be **{size}**. Paper and board are often a millimetre "
@@ -66,7 +66,7 @@ def _place(job: Job) -> tuple[str, ...]:
     return (measure, "Lay the enlargement flush with the edges of the support.")
 
 
-def _transfer_paper(job: Job) -> tuple[str, ...]:
+def _transfer_paper(pack: PackContent) -> tuple[str, ...]:
     paper = {
         "light": "For a light support: **graphite transfer paper**, wax-free, so that lines can be "
         "rubbed out and paint takes over them.",
@@ -74,16 +74,16 @@ def _transfer_paper(job: Job) -> tuple[str, ...]:
         "on a scrap and take the one that stands out.",
         "dark": "For a dark support: **white (chalk) transfer paper**, wax-free, so that lines can "
         "be dusted off.",
-    }[job.spec.support.tone]
+    }[pack.spec.support.tone]
     return (
         f"{paper} Slide it under the enlargement, its coated side on the support.",
         "A sheet smaller than the picture is enough: move it along as you go.",
     )
 
 
-def _by_style(job: Job) -> tuple[str, ...]:
+def _by_style(pack: PackContent) -> tuple[str, ...]:
     """What is traced: of a photograph whatever one sees, of lines and tones what is drawn."""
-    style = job.spec.tone.style
+    style = pack.spec.tone.style
     if style == "values":
         return (
             (
@@ -91,7 +91,7 @@ def _by_style(job: Job) -> tuple[str, ...]:
                 "paint do not cover them."
             ),
         )
-    if not job.spec.tone.lined:
+    if not pack.spec.tone.lined:
         return ()
     ground = " The grey tells what a line belongs to; it is not traced." if style == "mixed" else ""
     return (
@@ -102,17 +102,17 @@ def _by_style(job: Job) -> tuple[str, ...]:
     )
 
 
-def _trace(job: Job) -> tuple[str, ...]:
+def _trace(pack: PackContent) -> tuple[str, ...]:
     steps = (
         (
             "Use a **0.5 mm pen** or a ballpoint, with **light to medium** pressure: a dent cannot "
             "be rubbed out. Try an outer corner first and lift to see the line."
         ),
-        *_by_style(job),
-        *pass_by_pass(job),
+        *_by_style(pack),
+        *pass_by_pass(pack),
     )
-    if job.spec.tone.style == "values":
-        return (*steps, *lay_tones(job))
-    if job.plan.tape_spots:
+    if pack.spec.tone.style == "values":
+        return (*steps, *lay_tones(pack))
+    if pack.plan.tape_spots:
         return (*steps, "Lines under tape: carry them across by eye, from the photo.")
     return steps

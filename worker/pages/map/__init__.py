@@ -1,1 +1,5 @@
-"""Page 1, the assembly map: how the pieces join."""
+"""Page 1, the assembly map: how the pieces join.
+
+`placement` says where the picture is on the page; `page` draws it, `dimensions` what is
+measured on it, `tables` the figures and tables around it, `legend` what the signs mean.
+"""

@@ -1,8 +1,7 @@
 """Page 1, the assembly map: how the pieces join, to scale, over a faint picture.
 
-Composed like a plate of an atlas: a title and four figures above, the drawing with air
-around it in the middle, two short tables below. The drawing stands upright whatever the
-sheets do, because it shows the picture as it will hang.
+A title and four figures are above, the drawing in the middle with space around it, two short
+tables below. The drawing is always upright, because it shows the picture as it will hang.
 """
 
 from __future__ import annotations
@@ -14,11 +13,12 @@ from PIL import Image
 from worker.pages.lengths import stack_name
 from worker.pages.map.dimensions import draw_check_lengths, draw_way_up
 from worker.pages.map.legend import PROTECTED
-from worker.pages.map.placement import Plate, plate_for
+from worker.pages.map.placement import MapPlacement, place_map
 from worker.pages.map.tables import draw_header, draw_tables, tables_height
-from worker.pages.page_frame import Job, without_lap
+from worker.pages.pack_content import PackContent, without_lap
 from worker.pages.tone_key import draw_key, key_height
-from worker.pages.traced_lines import SmallLook, draw_small_strokes
+from worker.pages.traced_lines import SmallLineStyle, draw_small_strokes
+from worker.pdf.canvas import LineStyle, PdfCanvas, Point
 from worker.pdf.palette import (
     FINE_MM,
     FIRM_MM,
@@ -31,7 +31,6 @@ from worker.pdf.palette import (
     WASH,
     strong,
 )
-from worker.pdf.pen import Pen, Point, Stroke
 from worker.spec.plan import Rect
 from worker.units import pt_to_mm
 
@@ -39,130 +38,138 @@ from worker.units import pt_to_mm
 _VEIL = 0.62
 _JPEG_QUALITY = 82
 #: Lines are paler than what is drawn over them.
-MAP_LINES = SmallLook(most=12_000, grey=0.5)
+MAP_LINES = SmallLineStyle(most=12_000, grey=0.5)
 
 
-def draw_map(pen: Pen, job: Job, faint: Image.Image | None) -> None:
+def draw_map(canvas: PdfCanvas, pack: PackContent, faint: Image.Image | None) -> None:
     """Draw the map page; `faint` is None where lines alone are drawn."""
-    content = content_of(job)
-    below_header = draw_header(pen, job, content)
-    above_tables = content.bottom - tables_height(job)
-    above_key = above_tables - key_height(job)
+    content = content_of(pack)
+    below_header = draw_header(canvas, pack, content)
+    above_tables = content.bottom - tables_height(pack)
+    above_key = above_tables - key_height(pack)
     room = Rect(content.left, below_header, content.width, above_key - below_header)
-    plate = plate_for(job, room)
-    draw_plate(pen, plate, faint)
-    draw_check_lengths(pen, plate)
-    draw_way_up(pen, plate)
-    draw_key(pen, job, Rect(content.left, above_key, content.width, above_tables - above_key))
+    placement = place_map(pack, room)
+    draw_map_picture(canvas, placement, faint)
+    draw_check_lengths(canvas, placement)
+    draw_way_up(canvas, placement)
+    draw_key(canvas, pack, Rect(content.left, above_key, content.width, above_tables - above_key))
     tables = Rect(content.left, above_tables, content.width, content.bottom - above_tables)
-    draw_tables(pen, plate, tables)
+    draw_tables(canvas, placement, tables)
 
 
-def draw_plate(pen: Pen, plate: Plate, faint: Image.Image | None) -> None:
+def draw_map_picture(canvas: PdfCanvas, placement: MapPlacement, faint: Image.Image | None) -> None:
     """The drawing alone: faint picture, lines, protected areas, tape, seams, labels."""
-    _support(pen, plate)
+    _support(canvas, placement)
     if faint:
-        _picture(pen, plate, faint)
-    if plate.job.aids.lines:
-        draw_small_strokes(pen, plate.picture, plate.scale, plate.job.aids.lines, MAP_LINES)
-    _protected(pen, plate)
-    _tape(pen, plate)
-    _seams(pen, plate)
-    _pieces(pen, plate)
-    _edges(pen, plate)
+        _picture(canvas, placement, faint)
+    if placement.pack.aids.lines:
+        draw_small_strokes(
+            canvas, placement.picture, placement.scale, placement.pack.aids.lines, MAP_LINES
+        )
+    _protected(canvas, placement)
+    _tape(canvas, placement)
+    _seams(canvas, placement)
+    _pieces(canvas, placement)
+    _edges(canvas, placement)
 
 
-def content_of(job: Job) -> Rect:
+def content_of(pack: PackContent) -> Rect:
     """The page inside quiet margins."""
-    area, quiet = job.printable, 15.0 * job.scale
-    sheet, margin = job.plan.sheet, job.spec.sheet.margin_mm
+    area, quiet = pack.printable, 15.0 * pack.scale
+    sheet, margin = pack.plan.sheet, pack.spec.sheet.margin_mm
     left, top = max(quiet, margin.left), max(quiet, margin.top)
     right = min(sheet.width_mm - quiet, area.right)
     bottom = min(sheet.height_mm - quiet * 0.8, area.bottom)
     return Rect(left, top, right - left, bottom - top)
 
 
-def _support(pen: Pen, plate: Plate) -> None:
-    if plate.border_mm > 0:
-        pen.rect(plate.support, stroke=Stroke(ink=PENCIL, width_mm=HAIR_MM))
+def _support(canvas: PdfCanvas, placement: MapPlacement) -> None:
+    if placement.border_mm > 0:
+        canvas.rect(placement.support, stroke=LineStyle(ink=PENCIL, width_mm=HAIR_MM))
 
 
-def _picture(pen: Pen, plate: Plate, faint: Image.Image) -> None:
+def _picture(canvas: PdfCanvas, placement: MapPlacement, faint: Image.Image) -> None:
     """The picture with paper showing through; below lines it is pale already."""
-    veil = 0.0 if plate.job.spec.tone.style == "mixed" else _VEIL
+    veil = 0.0 if placement.pack.spec.tone.style == "mixed" else _VEIL
     veiled = Image.blend(faint, Image.new(faint.mode, faint.size, _white(faint.mode)), veil)
     data = io.BytesIO()
     veiled.save(data, "JPEG", quality=_JPEG_QUALITY)
-    pen.jpeg(data.getvalue(), faint.size, plate.picture, grey=faint.mode == "L", turned=False)
+    canvas.jpeg(
+        data.getvalue(), faint.size, placement.picture, grey=faint.mode == "L", turned=False
+    )
 
 
 def _white(mode: str) -> int | tuple[int, int, int]:
     return 255 if mode == "L" else (255, 255, 255)
 
 
-def _protected(pen: Pen, plate: Plate) -> None:
+def _protected(canvas: PdfCanvas, placement: MapPlacement) -> None:
     """A dotted frame with a rim of paper around what no seam crosses."""
-    for area in plate.job.plan.protected_mm:
-        frame = plate.area(area)
-        pen.rect(frame, stroke=Stroke(ink=PAPER, width_mm=FIRM_MM + 0.35))
-        pen.rect(frame, stroke=PROTECTED)
+    for area in placement.pack.plan.protected_mm:
+        frame = placement.area(area)
+        canvas.rect(frame, stroke=LineStyle(ink=PAPER, width_mm=FIRM_MM + 0.35))
+        canvas.rect(frame, stroke=PROTECTED)
 
 
-def _tape(pen: Pen, plate: Plate) -> None:
-    rim = Stroke(ink=SANGUINE, width_mm=0.15)
-    for spot in plate.job.plan.tape_spots:
-        pen.rect(plate.area(spot.rect_mm), fill=WASH, stroke=rim)
+def _tape(canvas: PdfCanvas, placement: MapPlacement) -> None:
+    rim = LineStyle(ink=SANGUINE, width_mm=0.15)
+    for spot in placement.pack.plan.tape_spots:
+        canvas.rect(placement.area(spot.rect_mm), fill=WASH, stroke=rim)
 
 
-def _seams(pen: Pen, plate: Plate) -> None:
+def _seams(canvas: PdfCanvas, placement: MapPlacement) -> None:
     """Seams with a thin rim of paper; with a lap, dashes where the lower piece ends."""
-    weight = FIRM_MM if plate.roomy else FINE_MM
-    lines = [(plate.at(seam.from_mm), plate.at(seam.to_mm)) for seam in plate.job.plan.seams]
+    weight = FIRM_MM if placement.roomy else FINE_MM
+    lines = [
+        (placement.at(seam.from_mm), placement.at(seam.to_mm)) for seam in placement.pack.plan.seams
+    ]
     for width, ink in ((weight + 0.35, PAPER), (weight, GRAPHITE)):
         for start, end in lines:
-            pen.line(start, end, Stroke(ink=ink, width_mm=width))
-    dashes = Stroke(ink=GRAPHITE, width_mm=HAIR_MM, dash_mm=(0.9, 0.7))
-    for piece in plate.job.plan.pieces:
-        area = plate.area(piece.picture_rect_mm)
+            canvas.line(start, end, LineStyle(ink=ink, width_mm=width))
+    dashes = LineStyle(ink=GRAPHITE, width_mm=HAIR_MM, dash_mm=(0.9, 0.7))
+    for piece in placement.pack.plan.pieces:
+        area = placement.area(piece.picture_rect_mm)
         if piece.lap_right_mm > 0:
-            pen.line((area.right, area.top), (area.right, area.bottom), dashes)
+            canvas.line((area.right, area.top), (area.right, area.bottom), dashes)
         if piece.lap_bottom_mm > 0:
-            pen.line((area.left, area.bottom), (area.right, area.bottom), dashes)
+            canvas.line((area.left, area.bottom), (area.right, area.bottom), dashes)
 
 
-def _pieces(pen: Pen, plate: Plate) -> None:
+def _pieces(canvas: PdfCanvas, placement: MapPlacement) -> None:
     """Labels; where there is room also the trim stack and the pass."""
-    stacked = plate.job.plan.trim_stacks if plate.job.stacked else ()
+    stacked = placement.pack.plan.trim_stacks if placement.pack.stacked else ()
     stacks = {
         label: stack_name(number) for number, stack in enumerate(stacked) for label in stack.labels
     }
-    passes = {label: turn.number for turn in plate.job.plan.passes for label in turn.labels}
-    size_pt = plate.label_pt
-    for piece in plate.job.plan.pieces:
-        area = plate.area(without_lap(piece))
+    passes = {label: turn.number for turn in placement.pack.plan.passes for label in turn.labels}
+    size_pt = placement.label_pt
+    for piece in placement.pack.plan.pieces:
+        area = placement.area(without_lap(piece))
         middle = (area.left + area.width / 2, area.top + area.height / 2)
         style = strong(size_pt)
-        pen.halo((middle[0], middle[1] + pt_to_mm(size_pt) * 0.36), piece.label, style, PAPER)
-        if not plate.tells_all:
+        canvas.halo((middle[0], middle[1] + pt_to_mm(size_pt) * 0.36), piece.label, style, PAPER)
+        if not placement.tells_all:
             continue
         small = max(SMALLEST_PT, size_pt * 0.4)
         below = middle[1] + pt_to_mm(size_pt) * 0.36 + pt_to_mm(small) * 1.35
-        _pair(pen, (middle[0], below), stacks.get(piece.label, ""), passes.get(piece.label), small)
+        _pair(
+            canvas, (middle[0], below), stacks.get(piece.label, ""), passes.get(piece.label), small
+        )
 
 
-def _pair(pen: Pen, at: Point, stack: str, turn: int | None, size_pt: float) -> None:
+def _pair(canvas: PdfCanvas, at: Point, stack: str, turn: int | None, size_pt: float) -> None:
     """A stack's roman number, if it has one, and in a ring the number of a pass."""
     unit, style = pt_to_mm(size_pt), strong(size_pt, PENCIL)
-    wide = pen.width(stack, style) + unit * 0.4 if stack else 0.0
+    wide = canvas.width(stack, style) + unit * 0.4 if stack else 0.0
     radius = unit * (0.75 if (turn or 0) < 100 else 1.0)  # noqa: PLR2004 - three figures need room.
     left, middle = at[0] - wide / 2 - radius, at[1] - unit * 0.36
     if stack:
-        pen.halo((left + (wide - unit * 0.4) / 2, at[1]), stack, style, PAPER)
+        canvas.halo((left + (wide - unit * 0.4) / 2, at[1]), stack, style, PAPER)
     if turn is not None:
         ring = (left + wide + radius, middle)
-        pen.circle(ring, radius, fill=SANGUINE)
-        pen.text((ring[0], at[1]), str(turn), strong(size_pt, PAPER), align="centre")
+        canvas.circle(ring, radius, fill=SANGUINE)
+        canvas.text((ring[0], at[1]), str(turn), strong(size_pt, PAPER), align="centre")
 
 
-def _edges(pen: Pen, plate: Plate) -> None:
-    pen.rect(plate.picture, stroke=Stroke(ink=GRAPHITE, width_mm=FIRM_MM))
+def _edges(canvas: PdfCanvas, placement: MapPlacement) -> None:
+    canvas.rect(placement.picture, stroke=LineStyle(ink=GRAPHITE, width_mm=FIRM_MM))

@@ -1,12 +1,12 @@
-"""Where the drawing on the map stands, and at which scale."""
+"""The place and the scale of the picture on the map page."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
 
-from worker.pages.page_frame import Job, without_lap
-from worker.pdf.pen import Point
+from worker.pages.pack_content import PackContent, without_lap
+from worker.pdf.canvas import Point
 from worker.spec.plan import Rect
 from worker.units import pt_to_mm
 
@@ -25,10 +25,16 @@ _OPTICAL_CENTRE = 0.44
 
 
 @dataclass(frozen=True, kw_only=True)
-class Plate:
-    """The drawing: support and picture on the page, and millimetres there per millimetre."""
+class MapPlacement:
+    """Support and picture on the map page.
 
-    job: Job
+    Attributes:
+        pack: What the page is drawn from.
+        support, picture: Their rectangles on the page, in mm.
+        scale: Millimetres on the page for one of the picture.
+    """
+
+    pack: PackContent
     support: Rect
     picture: Rect
     scale: float
@@ -36,21 +42,21 @@ class Plate:
     @property
     def border_mm(self) -> float:
         """The border as drawn."""
-        return self.job.spec.support.border_mm * self.scale
+        return self.pack.spec.support.border_mm * self.scale
 
     @property
     def roomy(self) -> bool:
         """Whether pieces are drawn large enough for firm seams."""
         sides = [
             min(piece.picture_rect_mm.width, piece.picture_rect_mm.height)
-            for piece in self.job.plan.pieces
+            for piece in self.pack.plan.pieces
         ]
         return min(sides) * self.scale >= _ROOMY_MM
 
     @cached_property
     def label_pt(self) -> float:
         """Type size at which the longest label fits the smallest piece."""
-        pieces = self.job.plan.pieces
+        pieces = self.pack.plan.pieces
         seen = [self.area(without_lap(piece)) for piece in pieces]
         longest = max(len(piece.label) for piece in pieces)
         room_mm = min(min(area.width / (0.75 * longest), area.height * 0.5) for area in seen)
@@ -59,8 +65,8 @@ class Plate:
 
     @property
     def tells_all(self) -> bool:
-        """Whether trim stack and pass stand under each label; one sheet alone has neither."""
-        return self.label_pt >= _ALONE_PT and len(self.job.plan.pieces) > 1
+        """Whether trim stack and pass are printed under each label; a single sheet has neither."""
+        return self.label_pt >= _ALONE_PT and len(self.pack.plan.pieces) > 1
 
     def at(self, point_mm: Point) -> Point:
         """A place of the picture on the page."""
@@ -75,12 +81,12 @@ class Plate:
         return Rect(left, top, area.width * self.scale, area.height * self.scale)
 
 
-def plate_for(job: Job, room: Rect) -> Plate:
-    """The largest drawing that leaves air for its dimension lines."""
-    air = 9.0 * job.scale
-    border = job.spec.support.border_mm
-    width = job.plan.picture.width_mm + 2 * border
-    height = job.plan.picture.height_mm + 2 * border
+def place_map(pack: PackContent, room: Rect) -> MapPlacement:
+    """The largest placement that leaves space for dimension lines."""
+    air = 9.0 * pack.scale
+    border = pack.spec.support.border_mm
+    width = pack.plan.picture.width_mm + 2 * border
+    height = pack.plan.picture.height_mm + 2 * border
     free = Rect(room.left + air, room.top + air, room.width - 2 * air, room.height - 2 * air)
     # A picture smaller than the page would otherwise be drawn larger than it is.
     scale = min(free.width / width, free.height / height, 1.0)
@@ -89,4 +95,4 @@ def plate_for(job: Job, room: Rect) -> Plate:
     inset = border * scale
     support = Rect(left, top, width * scale, height * scale)
     picture = Rect(left + inset, top + inset, support.width - 2 * inset, support.height - 2 * inset)
-    return Plate(job=job, support=support, picture=picture, scale=scale)
+    return MapPlacement(pack=pack, support=support, picture=picture, scale=scale)

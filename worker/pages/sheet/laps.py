@@ -1,10 +1,10 @@
-"""Where a neighbour's edge comes to lie on a lapped piece; it covers these marks afterwards."""
+"""Marks on a lap: where the neighbour's edge goes. The neighbour covers them afterwards."""
 
 from __future__ import annotations
 
-from worker.pages.page_frame import Frame
-from worker.pdf.palette import GRAPHITE, PAPER, SMALLEST_PT, Style, body
-from worker.pdf.pen import Pen, Stroke
+from worker.pages.pack_content import SheetPage
+from worker.pdf.canvas import LineStyle, PdfCanvas
+from worker.pdf.palette import GRAPHITE, PAPER, SMALLEST_PT, TextStyle, body
 from worker.spec.plan import Rect
 
 #: A lap narrower than this takes no words.
@@ -13,20 +13,20 @@ _LAP_FOR_WORDS_MM = 4.0
 _AWAY_MM, _PATCH_MM, _BASE_MM = 0.7, 3.0, 2.25
 
 
-def draw_laps(pen: Pen, frame: Frame) -> None:
+def draw_laps(canvas: PdfCanvas, page: SheetPage) -> None:
     """Draw both laps of a piece, where it has them."""
-    piece = frame.piece
+    piece = page.piece
     whole = piece.picture_rect_mm
     if piece.lap_right_mm > 0:
         x = whole.width - piece.lap_right_mm
         words = _lap_says(piece.lap_right_mm, piece.neighbours["right"])
         ends = (x, 0.0), (x, whole.height)
-        _lap(pen, frame, ends, (1.0, 0.0), words)
+        _lap(canvas, page, ends, (1.0, 0.0), words)
     if piece.lap_bottom_mm > 0:
         y = whole.height - piece.lap_bottom_mm
         words = _lap_says(piece.lap_bottom_mm, piece.neighbours["bottom"])
         ends = (0.0, y), (whole.width, y)
-        _lap(pen, frame, ends, (0.0, 1.0), words)
+        _lap(canvas, page, ends, (0.0, 1.0), words)
 
 
 def _lap_says(lap_mm: float, labels: tuple[str, ...]) -> str:
@@ -35,8 +35,8 @@ def _lap_says(lap_mm: float, labels: tuple[str, ...]) -> str:
 
 
 def _lap(
-    pen: Pen,
-    frame: Frame,
+    canvas: PdfCanvas,
+    page: SheetPage,
     ends: tuple[tuple[float, float], tuple[float, float]],
     inward: tuple[float, float],
     words: str,
@@ -44,26 +44,26 @@ def _lap(
     """A dashed line on the covered side of the neighbour's edge: all its ink goes under."""
     for ink, width_mm, dash_mm in ((PAPER, 0.3, ()), (GRAPHITE, 0.15, (2.0, 1.5))):
         aside = width_mm / 2
-        start, end = (frame.on_page(x + inward[0] * aside, y + inward[1] * aside) for x, y in ends)
-        pen.line(start, end, Stroke(ink=ink, width_mm=width_mm, dash_mm=dash_mm))
+        start, end = (page.on_page(x + inward[0] * aside, y + inward[1] * aside) for x, y in ends)
+        canvas.line(start, end, LineStyle(ink=ink, width_mm=width_mm, dash_mm=dash_mm))
     if not words:
         return
     upright = abs(start[0] - end[0]) < abs(start[1] - end[1])
     middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
-    _lap_words(pen, middle, words, upright=upright, into_left=frame.turned)
+    _lap_words(canvas, middle, words, upright=upright, into_left=page.turned)
 
 
 def _lap_words(
-    pen: Pen, middle: tuple[float, float], words: str, *, upright: bool, into_left: bool
+    canvas: PdfCanvas, middle: tuple[float, float], words: str, *, upright: bool, into_left: bool
 ) -> None:
     """The word on a patch of paper white, on the side of the line that will be covered."""
-    style: Style = body(SMALLEST_PT)
-    half = pen.width(words, style) / 2 + 0.8
+    style: TextStyle = body(SMALLEST_PT)
+    half = canvas.width(words, style) / 2 + 0.8
     x, y = middle
     if upright:
         left = x - _AWAY_MM - _PATCH_MM if into_left else x + _AWAY_MM
-        pen.rect(Rect(left, y - half, _PATCH_MM, 2 * half), fill=PAPER)
-        pen.text((left + _BASE_MM, y), words, style, align="centre", turn_deg=90)
+        canvas.rect(Rect(left, y - half, _PATCH_MM, 2 * half), fill=PAPER)
+        canvas.text((left + _BASE_MM, y), words, style, align="centre", turn_deg=90)
     else:
-        pen.rect(Rect(x - half, y + _AWAY_MM, 2 * half, _PATCH_MM), fill=PAPER)
-        pen.text((x, y + _AWAY_MM + _BASE_MM), words, style, align="centre")
+        canvas.rect(Rect(x - half, y + _AWAY_MM, 2 * half, _PATCH_MM), fill=PAPER)
+        canvas.text((x, y + _AWAY_MM + _BASE_MM), words, style, align="centre")

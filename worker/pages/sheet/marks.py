@@ -1,7 +1,7 @@
 """The small signs of the sheets: cut lines, arrows, neighbours, key plan.
 
-All ink lies outside the piece: a hairline along a cut has its inner side on the cut, so
-that a blade laid against the picture takes the line off with the slug.
+All ink is outside the piece: a hairline along a cut has its inner side on the cut, so that a
+blade along the picture cuts the line off with the slug.
 """
 
 from __future__ import annotations
@@ -9,7 +9,8 @@ from __future__ import annotations
 from typing import Literal
 
 from worker.layout.page_area import FOOT_SLUG_MM
-from worker.pages.page_frame import Frame, without_lap
+from worker.pages.pack_content import SheetPage, without_lap
+from worker.pdf.canvas import LineStyle, PdfCanvas, Point
 from worker.pdf.palette import (
     FAINT,
     GRAPHITE,
@@ -17,11 +18,10 @@ from worker.pdf.palette import (
     PENCIL,
     SANGUINE,
     SMALLEST_PT,
-    Style,
+    TextStyle,
     body,
     strong,
 )
-from worker.pdf.pen import Pen, Point, Stroke
 from worker.spec.plan import Edge, Rect
 
 #: How far cut ticks reach beyond the piece, where there is room.
@@ -38,7 +38,7 @@ _ABOVE_AND_BELOW: tuple[tuple[Edge, Way, float, float], ...] = (
 )
 
 
-def cut_lines(pen: Pen, frame: Frame) -> None:
+def cut_lines(canvas: PdfCanvas, page: SheetPage) -> None:
     """Hairlines along the cuts and ticks in their prolongation.
 
     Head and foot cut run along the piece. Where the piece takes the full printable width
@@ -46,29 +46,29 @@ def cut_lines(pen: Pen, frame: Frame) -> None:
     and below: lay the rule from one to the other. Such a tick stands inside the printable
     width, its outer side on the cut.
     """
-    cut = frame.cut
+    cut = page.cut
     head_and_foot: tuple[Edge, ...] = ("top", "bottom")
     for edge in head_and_foot:
-        _bar(pen, _beside(frame, edge))
+        _bar(canvas, _beside(page, edge))
     sides: tuple[Edge, ...] = ("left", "right")
     for edge in sides:
-        if frame.room(edge) >= HAIR_MM:
-            _bar(pen, _beside(frame, edge))
-        x = _tick_left(frame, edge)
-        above, below = _reach(frame, edge, "top"), _reach(frame, edge, "bottom")
-        _bar(pen, Rect(x, cut.top - above, HAIR_MM, above))
-        _bar(pen, Rect(x, cut.bottom, HAIR_MM, below))
+        if page.room(edge) >= HAIR_MM:
+            _bar(canvas, _beside(page, edge))
+        x = _tick_left(page, edge)
+        above, below = _reach(page, edge, "top"), _reach(page, edge, "bottom")
+        _bar(canvas, Rect(x, cut.top - above, HAIR_MM, above))
+        _bar(canvas, Rect(x, cut.bottom, HAIR_MM, below))
         for y in (cut.top - HAIR_MM, cut.bottom):
-            _side_tick(pen, frame, edge, y)
+            _side_tick(canvas, page, edge, y)
 
 
-def _bar(pen: Pen, area: Rect) -> None:
-    pen.rect(area, fill=GRAPHITE)
+def _bar(canvas: PdfCanvas, area: Rect) -> None:
+    canvas.rect(area, fill=GRAPHITE)
 
 
-def _beside(frame: Frame, edge: Edge) -> Rect:
+def _beside(page: SheetPage, edge: Edge) -> Rect:
     """A hairline's area, outside the piece along an edge of the page."""
-    cut = frame.cut
+    cut = page.cut
     return {
         "top": Rect(cut.left, cut.top - HAIR_MM, cut.width, HAIR_MM),
         "bottom": Rect(cut.left, cut.bottom, cut.width, HAIR_MM),
@@ -77,34 +77,34 @@ def _beside(frame: Frame, edge: Edge) -> Rect:
     }[edge]
 
 
-def _reach(frame: Frame, side: Edge, end: Edge) -> float:
+def _reach(page: SheetPage, side: Edge, end: Edge) -> float:
     """How far the tick of a side cut reaches above or below the piece.
 
     Where a hairline shows the cut anyway, the tick keeps clear of what the strips say.
     """
-    if frame.room(side) < HAIR_MM:
-        return min(TICK_MM, frame.room(end))
-    clear = end == "bottom" and frame.room(end) > TICK_MM + FOOT_SLUG_MM
+    if page.room(side) < HAIR_MM:
+        return min(TICK_MM, page.room(end))
+    clear = end == "bottom" and page.room(end) > TICK_MM + FOOT_SLUG_MM
     return TICK_MM if clear else SHORT_TICK_MM
 
 
-def _tick_left(frame: Frame, edge: Edge) -> float:
+def _tick_left(page: SheetPage, edge: Edge) -> float:
     """Where a tick for a side cut begins: outside the cut, or inside where there is no room."""
-    outside = frame.room(edge) >= HAIR_MM
+    outside = page.room(edge) >= HAIR_MM
     if edge == "left":
-        return frame.cut.left - (HAIR_MM if outside else 0.0)
-    return frame.cut.right - (0.0 if outside else HAIR_MM)
+        return page.cut.left - (HAIR_MM if outside else 0.0)
+    return page.cut.right - (0.0 if outside else HAIR_MM)
 
 
-def _side_tick(pen: Pen, frame: Frame, edge: Edge, y_mm: float) -> None:
-    reach = min(TICK_MM, frame.room(edge))
+def _side_tick(canvas: PdfCanvas, page: SheetPage, edge: Edge, y_mm: float) -> None:
+    reach = min(TICK_MM, page.room(edge))
     if reach < 1.0:
         return
-    left = frame.cut.left - reach if edge == "left" else frame.cut.right
-    _bar(pen, Rect(left, y_mm, reach, HAIR_MM))
+    left = page.cut.left - reach if edge == "left" else page.cut.right
+    _bar(canvas, Rect(left, y_mm, reach, HAIR_MM))
 
 
-def arrow_head(pen: Pen, tip: Point, way: Way, size_mm: float) -> None:
+def arrow_head(canvas: PdfCanvas, tip: Point, way: Way, size_mm: float) -> None:
     """A filled triangle that points one way."""
     x, y = tip
     half = size_mm * 0.5
@@ -114,63 +114,63 @@ def arrow_head(pen: Pen, tip: Point, way: Way, size_mm: float) -> None:
         "left": ((x + size_mm, y - half), (x + size_mm, y + half)),
         "right": ((x - size_mm, y - half), (x - size_mm, y + half)),
     }
-    pen.polygon((tip, *away[way]), SANGUINE)
+    canvas.polygon((tip, *away[way]), SANGUINE)
 
 
-def up_arrow(pen: Pen, box: Rect, *, turned: bool) -> None:
+def up_arrow(canvas: PdfCanvas, box: Rect, *, turned: bool) -> None:
     """Which way the picture's top is, in the upper part of a box, and the word below it."""
     size = min(box.width, box.height - 3.0)
     middle_x, middle_y = box.left + box.width / 2, box.top + size / 2
-    shaft = Stroke(ink=SANGUINE, width_mm=0.45)
+    shaft = LineStyle(ink=SANGUINE, width_mm=0.45)
     if turned:
         tip = (middle_x + size / 2, middle_y)
-        pen.line((middle_x - size / 2, middle_y), (tip[0] - 1, middle_y), shaft)
-        arrow_head(pen, tip, "right", 2.4)
+        canvas.line((middle_x - size / 2, middle_y), (tip[0] - 1, middle_y), shaft)
+        arrow_head(canvas, tip, "right", 2.4)
     else:
         tip = (middle_x, box.top)
-        pen.line((middle_x, box.top + size), (middle_x, box.top + 1), shaft)
-        arrow_head(pen, tip, "up", 2.4)
-    pen.text((middle_x, box.bottom), "top", body(SMALLEST_PT), align="centre")
+        canvas.line((middle_x, box.top + size), (middle_x, box.top + 1), shaft)
+        arrow_head(canvas, tip, "up", 2.4)
+    canvas.text((middle_x, box.bottom), "top", body(SMALLEST_PT), align="centre")
 
 
-def compass(pen: Pen, left: float, top: float, frame: Frame) -> float:
+def compass(canvas: PdfCanvas, left: float, top: float, page: SheetPage) -> float:
     """The piece as a small square, and at its four sides who meets it there on the page.
 
     Returns its width in mm; it is nine millimetres high.
     """
-    wide = max(pen.width(*_who(frame, "left")), pen.width(*_who(frame, "right")))
-    tall = max(pen.width(*_who(frame, "top")), pen.width(*_who(frame, "bottom")))
+    wide = max(canvas.width(*_who(page, "left")), canvas.width(*_who(page, "right")))
+    tall = max(canvas.width(*_who(page, "top")), canvas.width(*_who(page, "bottom")))
     half, gap = 1.3, 2.7
     width = 2 * (max(half + gap + wide, tall / 2 + 1.4))
     x, y = left + width / 2, top + 4.5
-    pen.rect(Rect(x - half, y - half, 2 * half, 2 * half), fill=FAINT)
-    arrow_head(pen, (x - half - 2.1, y), "left", 1.5)
-    arrow_head(pen, (x + half + 2.1, y), "right", 1.5)
-    pen.text((x - half - gap, y + 0.9), *_who(frame, "left"), align="right")
-    pen.text((x + half + gap, y + 0.9), *_who(frame, "right"))
+    canvas.rect(Rect(x - half, y - half, 2 * half, 2 * half), fill=FAINT)
+    arrow_head(canvas, (x - half - 2.1, y), "left", 1.5)
+    arrow_head(canvas, (x + half + 2.1, y), "right", 1.5)
+    canvas.text((x - half - gap, y + 0.9), *_who(page, "left"), align="right")
+    canvas.text((x + half + gap, y + 0.9), *_who(page, "right"))
     for edge, way, baseline, tip in _ABOVE_AND_BELOW:
-        said = pen.text((x + 1.0, top + baseline), *_who(frame, edge), align="centre")
-        arrow_head(pen, (x - said / 2 - 0.7, top + tip), way, 1.5)
+        said = canvas.text((x + 1.0, top + baseline), *_who(page, edge), align="centre")
+        arrow_head(canvas, (x - said / 2 - 0.7, top + tip), way, 1.5)
     return width
 
 
-def _who(frame: Frame, edge: Edge) -> tuple[str, Style]:
+def _who(page: SheetPage, edge: Edge) -> tuple[str, TextStyle]:
     """Who meets an edge of the page's piece; nobody where the picture ends."""
-    labels = frame.neighbours(edge)
+    labels = page.neighbours(edge)
     return (" ".join(labels), strong(7.4)) if labels else ("edge", body(SMALLEST_PT, PENCIL))
 
 
-def key_plan(pen: Pen, box: Rect, frame: Frame) -> None:
+def key_plan(canvas: PdfCanvas, box: Rect, page: SheetPage) -> None:
     """The whole picture in small, as it lies on this page, with this piece filled."""
-    plan = frame.job.plan
+    plan = page.pack.plan
     width, height = plan.picture.width_mm, plan.picture.height_mm
-    across, down = (height, width) if frame.turned else (width, height)
+    across, down = (height, width) if page.turned else (width, height)
     scale = min(box.width / across, box.height / down)
     left = box.left + (box.width - across * scale) / 2
     top = box.top + (box.height - down * scale) / 2
 
     def small(area: Rect) -> Rect:
-        if frame.turned:
+        if page.turned:
             x, y = height - area.bottom, area.left
             return Rect(left + x * scale, top + y * scale, area.height * scale, area.width * scale)
         return Rect(
@@ -180,9 +180,9 @@ def key_plan(pen: Pen, box: Rect, frame: Frame) -> None:
             area.height * scale,
         )
 
-    pen.rect(small(without_lap(frame.piece)), fill=SANGUINE)
-    fine = Stroke(ink=PENCIL, width_mm=0.1)
+    canvas.rect(small(without_lap(page.piece)), fill=SANGUINE)
+    fine = LineStyle(ink=PENCIL, width_mm=0.1)
     if len(plan.pieces) <= _KEY_PLAN_PIECES:
         for piece in plan.pieces:
-            pen.rect(small(without_lap(piece)), stroke=fine)
-    pen.rect(small(Rect(0, 0, width, height)), stroke=fine)
+            canvas.rect(small(without_lap(piece)), stroke=fine)
+    canvas.rect(small(Rect(0, 0, width, height)), stroke=fine)

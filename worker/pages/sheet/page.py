@@ -1,29 +1,28 @@
-"""One sheet page: the piece at its true size, and in the slug all that joining it takes.
+"""One sheet page: the piece at its true size, and in the slug what is needed to join it.
 
-Everything said about edges is said in the page's own frame: what stands at the right is
-what meets the piece at the right of the page as it lies before you, also where the
-picture is turned; an arrow says where the picture's top is. A scale bar across stands in
-the foot strip. A scale bar down needs paper beside or below the piece; where the piece
-leaves none, the length from the head cut to the foot cut is printed in figures and is
-the length to measure down the page.
+Edges are named as on the page: a label at the right is that of the piece that joins at the
+right of the page, also where the picture is turned; an arrow shows the picture's top. A scale
+bar across is in the foot strip. A scale bar down needs paper beside or below the piece; where
+there is none, the length from the head cut to the foot cut is printed in figures, as the length
+to measure down the page.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from worker.layout.grid import squares_over
-from worker.pages.grid.squares import GridPlace, draw_grid, draw_square_names, look_of
+from worker.layout.grid import square_grid
+from worker.pages.grid.squares import GridPlacement, draw_grid, draw_square_names, style_of_grid
 from worker.pages.lengths import measures_for
-from worker.pages.page_frame import Frame, without_lap
+from worker.pages.pack_content import SheetPage, without_lap
 from worker.pages.sheet.head import draw_head
 from worker.pages.sheet.laps import draw_laps
 from worker.pages.sheet.marks import arrow_head, cut_lines
 from worker.pages.sheet.scale_bar import draw_scale_bar, scale_bar
 from worker.pages.traced_lines import draw_strokes
-from worker.pdf.indexed_image import Flat
+from worker.pdf.canvas import PdfCanvas
+from worker.pdf.indexed_image import IndexedImage
 from worker.pdf.palette import PENCIL, SMALLEST_PT, body, strong
-from worker.pdf.pen import Pen
 from worker.spec.plan import Piece, Rect
 
 _GAP_MM = 3.5
@@ -42,78 +41,81 @@ class PrintedPiece:
     width_px: int = 0
     height_px: int = 0
     grey: bool = True
-    flat: Flat | None = None
+    indexed: IndexedImage | None = None
 
 
-def draw_sheet(pen: Pen, frame: Frame, printed: PrintedPiece) -> None:
+def draw_sheet(canvas: PdfCanvas, page: SheetPage, printed: PrintedPiece) -> None:
     """Draw one sheet page."""
-    _ground(pen, frame, printed)
-    _drawn(pen, frame)
-    draw_laps(pen, frame)
-    cut_lines(pen, frame)
-    draw_head(pen, frame)
-    _foot(pen, frame)
-    _beside(pen, frame)
-    _below(pen, frame)
+    _ground(canvas, page, printed)
+    _drawn(canvas, page)
+    draw_laps(canvas, page)
+    cut_lines(canvas, page)
+    draw_head(canvas, page)
+    _foot(canvas, page)
+    _beside(canvas, page)
+    _below(canvas, page)
 
 
-def _ground(pen: Pen, frame: Frame, printed: PrintedPiece) -> None:
+def _ground(canvas: PdfCanvas, page: SheetPage, printed: PrintedPiece) -> None:
     """What the piece is printed from."""
-    if printed.flat:
-        pen.flat(printed.flat, frame.cut, turned=frame.turned)
+    if printed.indexed:
+        canvas.indexed(printed.indexed, page.cut, turned=page.turned)
     elif printed.jpeg:
         size_px = (printed.width_px, printed.height_px)
-        pen.jpeg(printed.jpeg, size_px, frame.cut, grey=printed.grey, turned=frame.turned)
+        canvas.jpeg(printed.jpeg, size_px, page.cut, grey=printed.grey, turned=page.turned)
 
 
-def _drawn(pen: Pen, frame: Frame) -> None:
+def _drawn(canvas: PdfCanvas, page: SheetPage) -> None:
     """Grid and lines; lines lie on the grid's, whose rims would cut them."""
-    spec, lines, grid = frame.job.spec, frame.job.aids.lines, frame.job.spec.grid
-    squares = squares_over(frame.job.plan.picture, grid.square_mm) if grid else None
+    spec, lines, grid = page.pack.spec, page.pack.aids.lines, page.pack.spec.grid
+    squares = square_grid(page.pack.plan.picture, grid.square_mm) if grid else None
     if grid and squares:
         draw_grid(
-            pen, squares, look_of(grid, spec.tone), _place(frame, frame.piece.picture_rect_mm)
+            canvas,
+            squares,
+            style_of_grid(grid, spec.tone),
+            _place(page, page.piece.picture_rect_mm),
         )
     if lines:
-        draw_strokes(pen, frame, lines)
+        draw_strokes(canvas, page, lines)
     if grid and squares:
-        place = _place(frame, without_lap(frame.piece))
-        draw_square_names(pen, squares, look_of(grid, spec.tone), place)
+        place = _place(page, without_lap(page.piece))
+        draw_square_names(canvas, squares, style_of_grid(grid, spec.tone), place)
 
 
-def _place(frame: Frame, part_mm: Rect) -> GridPlace:
+def _place(page: SheetPage, part_mm: Rect) -> GridPlacement:
     """Where a part of this piece lies on its page."""
-    whole = frame.piece.picture_rect_mm
+    whole = page.piece.picture_rect_mm
 
     def at(point: tuple[float, float]) -> tuple[float, float]:
-        return frame.on_page(point[0] - whole.left, point[1] - whole.top)
+        return page.on_page(point[0] - whole.left, point[1] - whole.top)
 
-    return GridPlace(part_mm=part_mm, area=frame.cut, at=at, turned=frame.turned)
+    return GridPlacement(part_mm=part_mm, area=page.cut, at=at, turned=page.turned)
 
 
-def _foot(pen: Pen, frame: Frame) -> None:
+def _foot(canvas: PdfCanvas, page: SheetPage) -> None:
     """The scale bar across, and how to print."""
-    strip, print_ = frame.foot, frame.job.spec.print
+    strip, print_ = page.foot, page.pack.spec.print
     x, y = strip.left + 3.0, strip.top + 1.6
-    crowded = strip.top < frame.cut.bottom + strip.height
-    inches = measures_for(frame.job.spec.sheet.format).inches
+    crowded = strip.top < page.cut.bottom + strip.height
+    inches = measures_for(page.pack.spec.sheet.format).inches
     room = strip.right - x - 14.0
     bar = scale_bar(inches=inches, correction=print_.across_correction, room_mm=room)
     small = body(SMALLEST_PT, PENCIL)
     if bar:
-        draw_scale_bar(pen, (x, y), bar, down=False)
+        draw_scale_bar(canvas, (x, y), bar, down=False)
         x += bar.drawn_mm + 1.5
-        x += pen.text((x, y + 1.5), bar.says, strong(SMALLEST_PT)) + _GAP_MM
-    if crowded and frame.neighbours("bottom"):
-        x += _who_below(pen, frame, x, y + 1.5) + _GAP_MM
+        x += canvas.text((x, y + 1.5), bar.says, strong(SMALLEST_PT)) + _GAP_MM
+    if crowded and page.neighbours("bottom"):
+        x += _who_below(canvas, page, x, y + 1.5) + _GAP_MM
     room = strip.right - 2.0 - x
-    note = next((note for note in _notes(frame) if pen.width(note, small) <= room), "")
-    pen.text((strip.right - 2.0, y + 1.5), note, small, align="right")
+    note = next((note for note in _notes(page) if canvas.width(note, small) <= room), "")
+    canvas.text((strip.right - 2.0, y + 1.5), note, small, align="right")
 
 
-def _notes(frame: Frame) -> tuple[str, ...]:
+def _notes(page: SheetPage) -> tuple[str, ...]:
     """How to print, from the fullest wording to the shortest."""
-    mirrored = " Mirrored." if frame.job.spec.print.mirror else ""
+    mirrored = " Mirrored." if page.pack.spec.print.mirror else ""
     return (
         f"Print at actual size, 100 %.{mirrored}",
         f"Print at 100 %.{mirrored}",
@@ -122,43 +124,43 @@ def _notes(frame: Frame) -> tuple[str, ...]:
     )
 
 
-def _beside(pen: Pen, frame: Frame) -> None:
+def _beside(canvas: PdfCanvas, page: SheetPage) -> None:
     """In the room at the right of the piece: who meets it there, and a scale bar down."""
-    cut, room = frame.cut, frame.room("right")
-    labels = frame.neighbours("right")
+    cut, room = page.cut, page.room("right")
+    labels = page.neighbours("right")
     if labels and room >= 4.5:  # noqa: PLR2004 - the height of the label's letters and air.
         x, y = cut.right + 3.4, cut.top + cut.height / 2
-        pen.text((x, y), " ".join(labels), strong(9), align="centre", turn_deg=90)
-        half = pen.width(" ".join(labels), strong(9)) / 2
-        arrow_head(pen, (cut.right + 3.2, y - half - 2.0), "right", 1.8)
+        canvas.text((x, y), " ".join(labels), strong(9), align="centre", turn_deg=90)
+        half = canvas.width(" ".join(labels), strong(9)) / 2
+        arrow_head(canvas, (cut.right + 3.2, y - half - 2.0), "right", 1.8)
     if room >= 7.0:  # noqa: PLR2004 - the bar, its figure and air.
-        _bar_down(pen, frame, cut.right + (7.0 if room >= 12 else 3.0), cut.top + 2.0)  # noqa: PLR2004 - beside the label, or before it.
+        _bar_down(canvas, page, cut.right + (7.0 if room >= 12 else 3.0), cut.top + 2.0)  # noqa: PLR2004 - beside the label, or before it.
 
 
-def _bar_down(pen: Pen, frame: Frame, x: float, top: float) -> None:
-    inches = measures_for(frame.job.spec.sheet.format).inches
-    room = frame.foot.top - top - 3.0
-    correction = frame.job.spec.print.down_correction
+def _bar_down(canvas: PdfCanvas, page: SheetPage, x: float, top: float) -> None:
+    inches = measures_for(page.pack.spec.sheet.format).inches
+    room = page.foot.top - top - 3.0
+    correction = page.pack.spec.print.down_correction
     bar = scale_bar(inches=inches, correction=correction, room_mm=room)
     # A shorter bar would be read less well than the piece itself from cut to cut.
     if bar is None or bar.says not in _FULL_BARS:
         return
-    draw_scale_bar(pen, (x, top), bar, down=True)
-    pen.text((x + 3.4, top + bar.drawn_mm), bar.says, strong(SMALLEST_PT), turn_deg=90)
+    draw_scale_bar(canvas, (x, top), bar, down=True)
+    canvas.text((x + 3.4, top + bar.drawn_mm), bar.says, strong(SMALLEST_PT), turn_deg=90)
 
 
-def _below(pen: Pen, frame: Frame) -> None:
+def _below(canvas: PdfCanvas, page: SheetPage) -> None:
     """In the room below a piece: who meets it there; a scale bar down where none is beside."""
-    cut, room = frame.cut, frame.foot.top - frame.cut.bottom
-    if room < frame.foot.height:
+    cut, room = page.cut, page.foot.top - page.cut.bottom
+    if room < page.foot.height:
         return
-    if frame.neighbours("bottom"):
-        _who_below(pen, frame, cut.left + cut.width / 2 - 4.0, cut.bottom + 3.6)
-    if frame.room("right") < 7.0:  # noqa: PLR2004 - as beside the piece.
-        _bar_down(pen, frame, cut.left + 3.0, cut.bottom + 6.0)
+    if page.neighbours("bottom"):
+        _who_below(canvas, page, cut.left + cut.width / 2 - 4.0, cut.bottom + 3.6)
+    if page.room("right") < 7.0:  # noqa: PLR2004 - as beside the piece.
+        _bar_down(canvas, page, cut.left + 3.0, cut.bottom + 6.0)
 
 
-def _who_below(pen: Pen, frame: Frame, x: float, y: float) -> float:
-    arrow_head(pen, (x + 0.9, y), "down", 1.8)
-    labels = " ".join(frame.neighbours("bottom"))
-    return 2.6 + pen.text((x + 2.6, y), labels, strong(9 if y < frame.foot.top else SMALLEST_PT))
+def _who_below(canvas: PdfCanvas, page: SheetPage, x: float, y: float) -> float:
+    arrow_head(canvas, (x + 0.9, y), "down", 1.8)
+    labels = " ".join(page.neighbours("bottom"))
+    return 2.6 + canvas.text((x + 2.6, y), labels, strong(9 if y < page.foot.top else SMALLEST_PT))

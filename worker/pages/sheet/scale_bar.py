@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from worker.pdf.canvas import PdfCanvas, Point
 from worker.pdf.palette import GRAPHITE, HAIR_MM
-from worker.pdf.pen import Pen, Point
 from worker.spec.plan import Rect
 from worker.units import MM_PER_INCH
 
@@ -40,20 +40,20 @@ def scale_bar(*, inches: bool, correction: float, room_mm: float) -> ScaleBar | 
     return None
 
 
-def draw_scale_bar(pen: Pen, at: Point, bar: ScaleBar, *, down: bool) -> None:
+def draw_scale_bar(canvas: PdfCanvas, at: Point, bar: ScaleBar, *, down: bool) -> None:
     """Blocks in turn dark and open; it measures from its one end to its other."""
     step = bar.drawn_mm / bar.steps
     for number in range(bar.steps):
         along = number * step
         across, size = (0.0, _THICK_MM) if number % 2 == 0 else (_THICK_MM * 0.38, _THICK_MM * 0.24)
         if down:
-            pen.rect(Rect(at[0] + across, at[1] + along, size, step), fill=GRAPHITE)
+            canvas.rect(Rect(at[0] + across, at[1] + along, size, step), fill=GRAPHITE)
         else:
-            pen.rect(Rect(at[0] + along, at[1] + across, step, size), fill=GRAPHITE)
+            canvas.rect(Rect(at[0] + along, at[1] + across, step, size), fill=GRAPHITE)
     end = bar.drawn_mm - HAIR_MM
     whole = (
         Rect(at[0], at[1] + end, _THICK_MM, HAIR_MM)
         if down
         else Rect(at[0] + end, at[1], HAIR_MM, _THICK_MM)
     )
-    pen.rect(whole, fill=GRAPHITE)
+    canvas.rect(whole, fill=GRAPHITE)

@@ -1,8 +1,8 @@
-"""Join lines across short gaps, and draw them on to the lines that they end at.
+"""Join lines across short gaps, and extend them to the lines that they nearly meet.
 
-Two ends are joined where they point at each other, each being the other's best. An end that
-stops just short of another line's side is drawn on to it: the smoothing parts lines where
-three areas meet, and a draughtsman does not.
+Two ends are joined where they point at each other and each is the other's best. An end that
+stops just short of another line is extended to it: smoothing opens a gap where three areas
+meet, where a draughtsman draws none.
 """
 
 from __future__ import annotations
@@ -61,7 +61,7 @@ class _Gaps:
     facing: _Floats
 
 
-def bridged(points: Points, chains: Chains, link: Ids, *, reach_px: float) -> Ids:
+def bridge_gaps(points: Points, chains: Chains, link: Ids, *, reach_px: float) -> Ids:
     """Links with those across gaps; only of points on these chains.
 
     Args:
@@ -88,7 +88,7 @@ def bridged(points: Points, chains: Chains, link: Ids, *, reach_px: float) -> Id
     return link
 
 
-def drawn_on(points: Points, chains: Chains, *, reach_px: float) -> Chains:
+def extend_to_meet(points: Points, chains: Chains, *, reach_px: float) -> Chains:
     """Lines with the points of others that they stop short of."""
     met = _met(points, chains, reach_px)
     added = met >= 0

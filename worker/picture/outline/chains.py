@@ -1,4 +1,4 @@
-"""Put linked points in order, all lines at once.
+"""Chains: linked points put in order, for all lines at once.
 
 List ranking by pointer jumping (Wyllie 1979): every point learns in rounds of one, two, four
 ... steps where its line ends and how far that is, with a few whole-array operations for each

@@ -1,9 +1,11 @@
-"""Borders between colours that are equally light, which the search in grey cannot see.
+"""Borders between colours of equal lightness, which the search in grey cannot find.
 
-The gradients of two channels of colour are one structure tensor, whose larger eigenvalue says
-how fast colour changes and whose eigenvector whereto (Di Zenzo 1986). It is looked at on half
-as many pixels each way, since cameras and compression keep no more of colour: a border's place
-comes from grey wherever grey knows it, and from colour only where it does not.
+The gradients of the two chroma channels form one structure tensor. Its larger eigenvalue says
+how fast colour changes, its eigenvector in which direction (Di Zenzo 1986). Chroma has half as
+many pixels each way, since cameras and compression keep no more of it, and is smoothed twice
+as far, which removes JPEG's blocks. So the place of a border comes from grey wherever grey has
+an edge too, and from chroma only where it has none. A grey photo gives the same bytes as if
+this module did not exist.
 """
 
 from __future__ import annotations
@@ -12,23 +14,23 @@ from dataclasses import replace
 
 import numpy as np
 
-from worker.picture.outline.canvas import HUE_PX, Bytes
 from worker.picture.outline.edge_points import (
+    CHROMA,
     EDGE,
-    HUE,
+    Gradients,
     Points,
-    Slopes,
     edges_of,
     flanking,
+    gradients_of,
     joined,
-    slopes_of,
 )
-from worker.picture.outline.smoothing import Floats
+from worker.picture.outline.gaussian import Floats
+from worker.picture.outline.sampled_picture import CHROMA_PX, Bytes
 
-#: What a level of colour counts beside one of grey. Two colours that are equally light differ
-#: to the eye (CIELAB) as much as 2.2 levels of grey for each level here, on the median, and
-#: nine pairs in ten as much as 1.4 and more: so none is made more of than it is.
-HUE_WEIGHT = 1.5
+#: Weight of a level of chroma against a level of grey. Two colours of equal lightness differ to
+#: the eye (CIELAB) as much as 2.2 levels of grey for each level of chroma in the median, and
+#: 1.4 or more for nine pairs in ten: so no border is made stronger than it looks.
+CHROMA_WEIGHT = 1.5
 #: Grey knows a border's place where it has so much of the colour's contrast.
 _KNOWN_SHARE = 0.3
 #: Places along a border of colour, in pixels of grey from its point: points are two apart.
@@ -37,18 +39,18 @@ _ALONG_PX = (-1.0, 0.0, 1.0)
 _ASIDE_PX = (-5.0, -4.0, -3.0, -2.0, 2.0, 3.0, 4.0, 5.0, -1.0, 0.0, 1.0)
 
 
-def hue_slopes(
-    hues: tuple[Bytes, ...] | tuple[Floats, ...], left: int, top: int, size: tuple[int, int]
-) -> Slopes:
-    """How fast colour changes, and whereto; its direction has no sign.
+def chroma_gradients(
+    chroma: tuple[Bytes, ...] | tuple[Floats, ...], left: int, top: int, size: tuple[int, int]
+) -> Gradients:
+    """Gradients of chroma: how fast colour changes, and in which direction (without sign).
 
     Args:
-        hues: Channels of a tile.
-        left: Its first column, counted in these channels' pixels, as is all else.
+        chroma: The channels of a tile, (rows, columns) each.
+        left: Its first column, in pixels of these channels, as are the other arguments.
         top: Its first row.
         size: Rows and columns of the whole.
     """
-    one, *others = (slopes_of(values, left, top, size) for values in hues)
+    one, *others = (gradients_of(values, left, top, size) for values in chroma)
     across, down, both = one.gx * one.gx, one.gy * one.gy, one.gx * one.gy
     for other in others:
         across += other.gx * other.gx
@@ -57,7 +59,7 @@ def hue_slopes(
     half = (across - down) * np.float32(0.5)
     spread = np.sqrt(half * half + both * both)
     larger = (across + down) * np.float32(0.5) + spread
-    steep = np.sqrt(larger) * np.float32(HUE_WEIGHT)
+    steep = np.sqrt(larger) * np.float32(CHROMA_WEIGHT)
     # Twice the angle has the cosine half / spread.
     cosine = half / np.maximum(spread, np.float32(1e-12))
     gx = steep * np.sqrt((1 + cosine) * np.float32(0.5))
@@ -65,26 +67,28 @@ def hue_slopes(
     return replace(one, gx=gx, gy=gy, steep=steep)
 
 
-def with_hues(slopes: Slopes, points: Points, hues: Slopes, least: float) -> Points:
+def with_chroma(
+    gradients: Gradients, points: Points, chroma_gradients: Gradients, least: float
+) -> Points:
     """Points with the contrast of colour beside that of grey, and with borders of colour alone.
 
     Args:
-        slopes: A tile in grey.
+        gradients: A tile in grey.
         points: Its points.
-        hues: The tile in colour, with the same surroundings.
-        least: Contrast of the faintest point of colour.
+        chroma_gradients: The tile in colour, with the same surroundings.
+        least: Contrast of the faintest point of colour, in levels.
     """
-    borders = _placed(edges_of(hues, least), slopes.size)
+    borders = _placed(edges_of(chroma_gradients, least), gradients.size)
     if not len(borders):
         return points
-    beside = flanking(slopes, points, borders, aside=_ASIDE_PX, along=_ALONG_PX)
+    beside = flanking(gradients, points, borders, aside=_ASIDE_PX, along=_ALONG_PX)
     held = beside >= 0
-    hue = np.where(held, borders.hue[beside], np.float32(0))
-    known = held & (points.contrast >= np.float32(_KNOWN_SHARE) * hue)
+    chroma = np.where(held, borders.chroma[beside], np.float32(0))
+    known = held & (points.contrast >= np.float32(_KNOWN_SHARE) * chroma)
     left = np.ones(len(borders), bool)
     left[beside[known]] = False
     # What grey has beside a border that it does not know is in its way.
-    points = replace(points, hue=np.where(known & (points.kind == EDGE), hue, np.float32(0)))
+    points = replace(points, chroma=np.where(known & (points.kind == EDGE), chroma, np.float32(0)))
     return _strongest(joined([points.taken(~held | known | ~left[beside]), borders.taken(left)]))
 
 
@@ -100,14 +104,14 @@ def _strongest(points: Points) -> Points:
 
 def _placed(borders: Points, size: tuple[int, int]) -> Points:
     """Points of colour on the grid of grey, which has `size`."""
-    row, column = np.divmod(borders.key, size[1] // HUE_PX)
-    middle = np.float32((HUE_PX - 1) / 2)
+    row, column = np.divmod(borders.key, size[1] // CHROMA_PX)
+    middle = np.float32((CHROMA_PX - 1) / 2)
     return replace(
         borders,
-        key=((row * size[1] + column) * HUE_PX).astype(np.int32),
-        x=borders.x * HUE_PX + middle,
-        y=borders.y * HUE_PX + middle,
+        key=((row * size[1] + column) * CHROMA_PX).astype(np.int32),
+        x=borders.x * CHROMA_PX + middle,
+        y=borders.y * CHROMA_PX + middle,
         contrast=np.zeros(len(borders), np.float32),
-        hue=borders.contrast,
-        kind=np.full(len(borders), HUE, np.uint8),
+        chroma=borders.contrast,
+        kind=np.full(len(borders), CHROMA, np.uint8),
     )

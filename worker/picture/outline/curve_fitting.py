@@ -1,8 +1,8 @@
-"""Smooth curves through lines of points: few cubic Béziers, near every point.
+"""Fit cubic Bézier curves to polylines: few curves, close to every point.
 
-Curves begin at corners and at even distances, take their directions from the line itself and
-the length of their handles by least squares (Schneider 1990), all at once. Where a point is
-further from its curve than allowed, the curve is divided there; and so on.
+Curves begin at corners and at even distances. They take their tangents from the line and the
+lengths of their handles by least squares (Schneider 1990), for all curves at once. Where a
+point is further from its curve than allowed, the curve is divided there, and so on.
 """
 
 from __future__ import annotations
@@ -14,14 +14,14 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.line_smoothing import (
+from worker.picture.outline.polylines import (
     Flags,
     Floats,
     Ints,
-    Lines,
+    Polylines,
     corners,
-    directions,
-    steadied,
+    smoothed_polylines,
+    tangents,
 )
 
 #: A curve begins at least this often: longer ones are divided anyway, most of them.
@@ -78,7 +78,7 @@ class _Spans:
     length: Floats
 
 
-def fitted(lines: Lines, tolerance_mm: float = TOLERANCE_MM) -> Curves:
+def fit_curves(lines: Polylines, tolerance_mm: float = TOLERANCE_MM) -> Curves:
     """Curves within `tolerance_mm` of all places of the steadied lines, in their order."""
     points, owners = [np.zeros((0, 4, 2))], [np.zeros(0, np.int64)]
     for number, part in _parts(lines):
@@ -88,7 +88,7 @@ def fitted(lines: Lines, tolerance_mm: float = TOLERANCE_MM) -> Curves:
     return Curves(points=np.concatenate(points), owner=np.concatenate(owners))
 
 
-def _parts(lines: Lines) -> Iterator[tuple[int, Lines]]:
+def _parts(lines: Polylines) -> Iterator[tuple[int, Polylines]]:
     """Some lines at a time, with the number of the first, so that memory does not grow."""
     first = lines.first
     borders = np.flatnonzero(np.diff(first // TOGETHER)).tolist()
@@ -96,7 +96,7 @@ def _parts(lines: Lines) -> Iterator[tuple[int, Lines]]:
         if end > start:
             yield (
                 start,
-                Lines(
+                Polylines(
                     places=lines.places[first[start] : first[end]],
                     first=first[start : end + 1] - first[start],
                     closed=lines.closed[start:end],
@@ -104,17 +104,17 @@ def _parts(lines: Lines) -> Iterator[tuple[int, Lines]]:
             )
 
 
-def _fitted(lines: Lines, tolerance_mm: float) -> Curves:
+def _fitted(lines: Polylines, tolerance_mm: float) -> Curves:
     corner = corners(lines)
-    lines = steadied(lines, corner)
-    arrive, leave = directions(lines, corner)
+    lines = smoothed_polylines(lines, corner)
+    arrive, leave = tangents(lines, corner)
     way = _Way(places=lines.places, along=lines.along_mm, arrive=arrive, leave=leave)
     began, points = _divided(way, *_first_spans(lines, corner, way.along), tolerance_mm)
     order = np.argsort(began, kind="stable")
     return Curves(points=points[order], owner=lines.owner[began[order]])
 
 
-def _first_spans(lines: Lines, corner: Flags, along: Floats) -> tuple[Ints, Ints]:
+def _first_spans(lines: Polylines, corner: Flags, along: Floats) -> tuple[Ints, Ints]:
     """From corner to corner, and between them in parts of even length."""
     first, owner = lines.first, lines.owner
     knot = corner.copy()

@@ -15,7 +15,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.smoothing import REACH_PX, Floats, smoothed
+from worker.picture.outline.gaussian import REACH_PX, Floats, gaussian_smoothed
 
 #: A step of 1 has this largest slope after smoothing with sigma 2 and central differences.
 SLOPE_OF_STEP = 0.1797
@@ -32,7 +32,7 @@ _FLANK_COSINE = 0.8
 #: A ridge's zero must lie within its pixel, or a little beyond so that none is missed.
 _WITHIN_PX = 0.6
 
-EDGE, DARK, LIGHT, HUE = 0, 1, 2, 3
+EDGE, DARK, LIGHT, CHROMA = 0, 1, 2, 3
 
 _Keys = npt.NDArray[np.int32]
 _Small = npt.NDArray[np.uint8]
@@ -47,8 +47,8 @@ class Points:
         x, y: Place in pixels of the canvas, 0 at the first pixel's middle.
         across_x, across_y: Unit vector across the line: for edges from dark to light.
         contrast: In levels of grey, as of a step or of a line as wide as the smoothing.
-        hue: Contrast of colour, in levels, that goes with it; see `hues`.
-        kind: `EDGE`, `DARK` or `LIGHT`, or `HUE` for the edge of a colour as light as the next.
+        chroma: Contrast of colour at the same place, in levels; see `colour_edges`.
+        kind: `EDGE`, `DARK` or `LIGHT` (thin lines), or `CHROMA` for an edge in colour alone.
     """
 
     key: _Keys
@@ -57,13 +57,13 @@ class Points:
     across_x: Floats
     across_y: Floats
     contrast: Floats
-    hue: Floats
+    chroma: Floats
     kind: _Small
 
     @property
     def total(self) -> Floats:
         """Contrast of grey and colour together."""
-        return np.hypot(self.contrast, self.hue)
+        return np.hypot(self.contrast, self.chroma)
 
     @property
     def thin(self) -> npt.NDArray[np.bool_]:
@@ -91,7 +91,7 @@ def joined(parts: list[Points]) -> Points:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Slopes:
+class Gradients:
     """First and second derivatives of a tile after smoothing, and where it lies.
 
     Attributes:
@@ -118,41 +118,41 @@ class Slopes:
         return np.flatnonzero(flags)
 
 
-def slopes_of(
+def gradients_of(
     values: npt.NDArray[np.uint8] | Floats, left: int, top: int, size: tuple[int, int]
-) -> Slopes:
+) -> Gradients:
     """Smooth a tile and differentiate it; it loses `REACH_PX` and one more on each side."""
-    smooth = smoothed(values)
+    smooth = gaussian_smoothed(values)
     gx = (smooth[1:-1, 2:] - smooth[1:-1, :-2]) * np.float32(0.5)
     gy = (smooth[2:, 1:-1] - smooth[:-2, 1:-1]) * np.float32(0.5)
     steep = np.sqrt(gx * gx + gy * gy)
     lost = REACH_PX + 1
-    return Slopes(
+    return Gradients(
         gx=gx, gy=gy, steep=steep, smooth=smooth, left=left + lost, top=top + lost, size=size
     )
 
 
-def points_of(slopes: Slopes, least: float) -> Points:
+def points_of(gradients: Gradients, least: float) -> Points:
     """Edges and ridges of a tile, sorted by key.
 
     Args:
-        slopes: The tile.
+        gradients: The tile.
         least: Contrast of the faintest.
     """
-    ridges = _prominent(slopes, _ridges(slopes, least))
-    edges = edges_of(slopes, least)
-    edges = edges.taken(flanking(slopes, edges, ridges) < 0)
+    ridges = _prominent(gradients, _ridges(gradients, least))
+    edges = edges_of(gradients, least)
+    edges = edges.taken(flanking(gradients, edges, ridges) < 0)
     return joined([edges, ridges])
 
 
-def edges_of(slopes: Slopes, least: float) -> Points:
+def edges_of(gradients: Gradients, least: float) -> Points:
     """Edges of a tile, sorted by key; their direction is that of the slopes."""
-    steep = slopes.steep
+    steep = gradients.steep
     columns = steep.shape[1]
     clear = steep > np.float32(least * SLOPE_OF_STEP)
-    here = slopes.inside(clear, 1)
+    here = gradients.inside(clear, 1)
     flat = steep.ravel()
-    gx, gy = slopes.gx.ravel()[here], slopes.gy.ravel()[here]
+    gx, gy = gradients.gx.ravel()[here], gradients.gy.ravel()[here]
     wide, high = np.abs(gx), np.abs(gy)
     lying = wide >= high
     step_x, step_y = np.where(gx < 0, -1, 1), np.where(gy < 0, -columns, columns)
@@ -169,34 +169,34 @@ def edges_of(slopes: Slopes, least: float) -> Points:
     far = np.sqrt(1 + share[top] ** 2)
     offset = 0.5 * (behind - ahead) / (behind + ahead - 2 * middle) * far
     return _points(
-        slopes, here, (across_x, across_y), offset, middle / np.float32(SLOPE_OF_STEP), EDGE
+        gradients, here, (across_x, across_y), offset, middle / np.float32(SLOPE_OF_STEP), EDGE
     )
 
 
 def _points(  # noqa: PLR0913, PLR0917 - the parts of a point.
-    slopes: Slopes,
+    gradients: Gradients,
     here: npt.NDArray[np.intp],
     across: tuple[Floats, Floats],
     offset: Floats,
     contrast: Floats,
     kind: int | _Small,
 ) -> Points:
-    row, column = np.divmod(here, slopes.steep.shape[1])
-    row, column = row + slopes.top, column + slopes.left
+    row, column = np.divmod(here, gradients.steep.shape[1])
+    row, column = row + gradients.top, column + gradients.left
     return Points(
-        key=(row * slopes.size[1] + column).astype(np.int32),
+        key=(row * gradients.size[1] + column).astype(np.int32),
         x=(column + offset * across[0]).astype(np.float32),
         y=(row + offset * across[1]).astype(np.float32),
         across_x=across[0].astype(np.float32),
         across_y=across[1].astype(np.float32),
         contrast=contrast.astype(np.float32),
-        hue=np.zeros(len(here), np.float32),
+        chroma=np.zeros(len(here), np.float32),
         kind=np.broadcast_to(np.asarray(kind, np.uint8), here.shape).copy(),
     )
 
 
-def _ridges(slopes: Slopes, least: float) -> Points:
-    smooth, steep = slopes.smooth, slopes.steep
+def _ridges(gradients: Gradients, least: float) -> Points:
+    smooth, steep = gradients.smooth, gradients.steep
     middle = smooth[1:-1, 1:-1]
     twice = middle + middle
     bend_x = smooth[1:-1, 2:] + smooth[1:-1, :-2] - twice
@@ -205,7 +205,7 @@ def _ridges(slopes: Slopes, least: float) -> Points:
     # The bend across is at least half of the sum, and no more where it does not bend along.
     floor = np.float32(least * BEND_OF_LINE)
     clear = (bent > floor) & (steep < bent)
-    here = slopes.inside(clear, 6)
+    here = gradients.inside(clear, 6)
     columns = smooth.shape[1]
     row, column = np.divmod(here, steep.shape[1])
     at = (row + 1) * columns + column + 1
@@ -224,15 +224,15 @@ def _ridges(slopes: Slopes, least: float) -> Points:
     angle = 0.5 * np.arctan2(twist, half)
     angle = np.where(mean < 0, angle + np.float32(math.pi / 2), angle)
     nx, ny = np.cos(angle), np.sin(angle)
-    offset = -(slopes.gx.ravel()[here] * nx + slopes.gy.ravel()[here] * ny) / bend
+    offset = -(gradients.gx.ravel()[here] * nx + gradients.gy.ravel()[here] * ny) / bend
     inside = np.maximum(np.abs(offset * nx), np.abs(offset * ny)) <= _WITHIN_PX
     inside &= np.abs(bend) > floor
-    flanks = _flank_slope(slopes, row, column, nx, ny)
+    flanks = _flank_slope(gradients, row, column, nx, ny)
     inside &= np.abs(bend) * 2 > _BEND_OVER_SLOPE * flanks
     which = np.flatnonzero(inside)
     kind = np.where(bend[which] > 0, DARK, LIGHT).astype(np.uint8)
     return _points(
-        slopes,
+        gradients,
         here[which],
         (nx[which], ny[which]),
         offset[which],
@@ -242,14 +242,14 @@ def _ridges(slopes: Slopes, least: float) -> Points:
 
 
 def _flank_slope(
-    slopes: Slopes,
+    gradients: Gradients,
     row: npt.NDArray[np.intp],
     column: npt.NDArray[np.intp],
     nx: Floats,
     ny: Floats,
 ) -> Floats:
     """The steepest slope on either side of a ridge, on the mean of both."""
-    flat, columns = slopes.steep.ravel(), slopes.steep.shape[1]
+    flat, columns = gradients.steep.ravel(), gradients.steep.shape[1]
     total = np.zeros(len(row), np.float32)
     for side in (-1, 1):
         steepest = np.zeros(len(row), np.float32)
@@ -262,7 +262,7 @@ def _flank_slope(
 
 
 def flanking(
-    slopes: Slopes,
+    gradients: Gradients,
     points: Points,
     ridges: Points,
     *,
@@ -272,31 +272,31 @@ def flanking(
     """For each point the ridge that it runs beside, within a line's width, or -1.
 
     Args:
-        slopes: The tile.
+        gradients: The tile.
         points: Of it.
         ridges: Or other points that have a width.
         aside: Places across a ridge, in pixels from its point, that count as its flanks.
         along: Places along a ridge, in pixels from its point, so that there are no gaps.
     """
-    rows, columns = slopes.steep.shape
+    rows, columns = gradients.steep.shape
     owner = np.full(rows * columns, -1, np.int32)
     number = np.arange(len(ridges), dtype=np.int32)
     for far in aside:
         for on in along:
-            x = ridges.x - slopes.left + ridges.across_x * far - ridges.across_y * on
-            y = ridges.y - slopes.top + ridges.across_y * far + ridges.across_x * on
+            x = ridges.x - gradients.left + ridges.across_x * far - ridges.across_y * on
+            y = ridges.y - gradients.top + ridges.across_y * far + ridges.across_x * on
             at_x = np.clip(np.rint(x), 0, columns - 1).astype(np.intp)
             owner[np.clip(np.rint(y), 0, rows - 1).astype(np.intp) * columns + at_x] = number
-    row, column = np.divmod(points.key, slopes.size[1])
-    ridge = owner[(row - slopes.top) * columns + column - slopes.left].astype(np.intp)
+    row, column = np.divmod(points.key, gradients.size[1])
+    ridge = owner[(row - gradients.top) * columns + column - gradients.left].astype(np.intp)
     if not len(ridges):
         return np.full(len(points), -1, np.intp)
     cosine = points.across_x * ridges.across_x[ridge] + points.across_y * ridges.across_y[ridge]
     return np.asarray(np.where(np.abs(cosine) > _FLANK_COSINE, ridge, -1))
 
 
-def _prominent(slopes: Slopes, ridges: Points) -> Points:
+def _prominent(gradients: Gradients, ridges: Points) -> Points:
     """Ridges without the gaps between strokes: light among dark ones, or dark among light."""
-    beside = flanking(slopes, ridges, ridges)
+    beside = flanking(gradients, ridges, ridges)
     weaker = ridges.contrast < ridges.contrast[beside]
     return ridges.taken(~((beside >= 0) & weaker & (ridges.kind != ridges.kind[beside])))

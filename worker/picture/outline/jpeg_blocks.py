@@ -1,8 +1,8 @@
-"""How high the steps between blocks of compression are, so that none is taken for an edge.
+"""The height of the steps between JPEG's blocks, so that none is taken for an edge.
 
-Compression works in blocks of 8 x 8 pixels (ITU-T T.81) and rounds the mean of each. What is
-smooth in the scene then has steps where blocks meet: straight, long and regular, just what a
-search for lines is after. They show in that neighbours differ more every eighth pixel.
+JPEG compresses blocks of 8 × 8 pixels (ITU-T T.81) and rounds the mean of each. What is smooth
+in the scene then has steps between blocks: straight, long and regular, just like lines. They
+are measured by how much more neighbouring pixels differ at every eighth place.
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ from concurrent.futures import Executor
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.canvas import HUE_PX, chroma
-from worker.picture.outline.colour_edges import HUE_WEIGHT
+from worker.picture.outline.colour_edges import CHROMA_WEIGHT
+from worker.picture.outline.sampled_picture import CHROMA_PX, chroma_channels
 from worker.reference.master import TILE_HEIGHT_PX, TILE_WIDTH_PX, Box, Master
 
 BLOCK_PX = 8
@@ -37,13 +37,13 @@ def block_step(master: Master, threads: Executor) -> float:
     return _highest(list(threads.map(lambda box: _part(master, box), _boxes(master))))
 
 
-def hue_block_step(master: Master, threads: Executor) -> float:
+def chroma_block_step(master: Master, threads: Executor) -> float:
     """The same of colour, which is kept at half as many pixels each way, or less."""
     if not master.coloured:
         return 0.0
-    parts = list(threads.map(lambda box: _hues(master, box), _boxes(master)))
+    parts = list(threads.map(lambda box: _chroma_channels(master, box), _boxes(master)))
     steps = [_highest(list(channel)) for channel in zip(*parts, strict=True)]
-    return HUE_WEIGHT * math.hypot(*steps)
+    return CHROMA_WEIGHT * math.hypot(*steps)
 
 
 def _boxes(master: Master) -> list[Box]:
@@ -64,9 +64,9 @@ def _part(master: Master, box: Box) -> _Floats:
     return np.asarray(master.window("grey", box), np.float32)
 
 
-def _hues(master: Master, box: Box) -> tuple[_Floats, ...]:
-    part = master.window("colour", box, shrink=HUE_PX)
-    return tuple(np.asarray(channel, np.float32) for channel in chroma(part))
+def _chroma_channels(master: Master, box: Box) -> tuple[_Floats, ...]:
+    part = master.window("colour", box, shrink=CHROMA_PX)
+    return tuple(np.asarray(channel, np.float32) for channel in chroma_channels(part))
 
 
 def _highest(parts: list[_Floats]) -> float:

@@ -1,8 +1,8 @@
 """Which point follows which on a line: each has at most one neighbour on either side.
 
-Every pair of points within two pixels is weighed by how far apart they are and how well
-both lines point at each other; a link is where two points are each other's best. So lines
-need no thinning and no rule for junctions: where three meet, the two that agree best go on.
+Every pair of points within two pixels has a cost: their distance, and how far their directions
+are from the way between them. Two points are linked where each is the other's best. So lines
+need no thinning and no rule for junctions: where three meet, the two that fit best are linked.
 """
 
 from __future__ import annotations

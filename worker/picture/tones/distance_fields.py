@@ -1,9 +1,9 @@
-"""Borders between tones as fields: how far each place lies on this or that side.
+"""Borders between tones as signed distance fields.
 
-The cells say which tones meet where, the greys by how much each cell lies on either side of
-their border; so for every border there is a field, the distance to it in cells. Where tones
-meet that are no neighbours in lightness, as along a sharp edge, the borders between them
-have one and the same field, and no sliver of a middle tone comes between.
+Cells say which tones meet where; the smoothed greys say how far each cell is from the border.
+So every border has a field: the distance to it, in cells. Where tones meet that are not
+neighbours in lightness, as along a sharp edge, all borders between them share one field, so
+that no sliver of a middle tone appears.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.tones.edge_preserving import FINE, Bytes, Floats
-from worker.picture.tones.find import Levels
+from worker.picture.tones.posterisation import Posterised
 
 #: Beyond so many cells a distance to a border does not matter.
 _FAR_CELLS = 1.5
@@ -29,16 +29,16 @@ _HALF = 127
 _TIP = np.int16(round(_HALF / _FAR_CELLS * _TIP_CELLS))
 
 
-def border_fields(levels: Levels, window: tuple[slice, slice]) -> list[Bytes]:
+def border_fields(posterised: Posterised, window: tuple[slice, slice]) -> list[Bytes]:
     """For each border between two tones, how far above it each cell lies."""
-    grey = levels.fine[window].astype(np.float32) / np.float32(FINE)
-    present = _present(levels.cells[window])
+    grey = posterised.fine[window].astype(np.float32) / np.float32(FINE)
+    present = _present(posterised.cells[window])
     slope = _slope(grey)
     reach = np.float32(_HALF / _FAR_CELLS)
     fields = []
-    for border, table in enumerate(_tables(levels)):
+    for border, table in enumerate(_tables(posterised)):
         off = np.clip((grey - table[present]) / slope, -_FAR_CELLS, _FAR_CELLS)
-        above = levels.cells[window] > border
+        above = posterised.cells[window] > border
         off = np.where(above, np.maximum(off, _OWN_CELLS), np.minimum(off, -_OWN_CELLS))
         fields.append(np.rint(off * reach + np.float32(127.5)).astype(np.uint8))
     return fields
@@ -60,13 +60,13 @@ def _slope(grey: Floats) -> Floats:
     return np.maximum(np.hypot(across, down), np.float32(_FLAT))
 
 
-def _tables(levels: Levels) -> list[npt.NDArray[np.float32]]:
+def _tables(posterised: Posterised) -> list[npt.NDArray[np.float32]]:
     """For each border, the grey it runs at, by which tones are present.
 
     Minus infinity where only lighter tones are, infinity where only darker ones are.
     """
-    count = len(levels.tones)
-    thresholds = [share * 255.0 for share in levels.thresholds]
+    count = len(posterised.tones)
+    thresholds = [share * 255.0 for share in posterised.thresholds]
     tables = [np.empty(1 << count, np.float32) for _ in thresholds]
     for mask, border in itertools.product(range(1 << count), range(count - 1)):
         below = [tone for tone in range(border + 1) if mask >> tone & 1]

@@ -1,9 +1,9 @@
-"""Smoothing that keeps edges: what a brush would not follow goes, borders stay.
+"""Edge-preserving smoothing: grain that no brush would follow is removed, edges stay.
 
-The guided filter (He, Sun and Tang 2010) with the picture as its own guide: where the
-greys around a place differ by much more than `grain`, they are left, where they differ by
-less, they become their mean. Made of box means alone, each summed in one and the same order;
-done in strips, so that a mural takes no more memory than a sketch.
+The guided filter (He, Sun and Tang 2010) with the picture as its own guide: where the greys
+around a place differ by much more than `grain` they stay, where they differ by less they
+become their mean. It consists of box means, which are summed in the same order wherever a strip
+begins; it runs in strips, so that a mural takes no more memory than a small picture.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ FINE = 256
 _STRIP_CELLS = 1 << 18
 
 
-def smoothed(grey: Bytes, radius: int, grain: float) -> Fine:
+def guided_filter(grey: Bytes, radius: int, grain: float) -> Fine:
     """Keep edges, drop grain.
 
     Args:

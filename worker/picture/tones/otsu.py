@@ -1,10 +1,10 @@
-"""Where to part a picture's greys, by Otsu's method for several classes.
+"""Multi-Otsu: thresholds that divide a picture's greys into classes.
 
-The thresholds that part the histogram so that the classes' means lie as far apart as they
-can: the most between-class variance (Otsu 1979; for several classes Liao, Chen and Chung
-2001, whose tables of zeroth and first moments are used here). The optimum is found exactly,
-by dynamic programming over the bins: a few tables of 256 × 256 instead of all combinations,
-of which seven classes have 3.6 × 10¹¹.
+They maximise the between-class variance of the histogram (Otsu 1979; for several classes Liao,
+Chen and Chung 2001, whose tables of zeroth and first moments are used here). The optimum is
+exact, by dynamic programming over the bins: a few tables of 256 × 256 instead of all
+combinations, of which seven classes have 3.6 × 10¹¹. scikit-image's `threshold_multiotsu`,
+against which the tests compare, is off by a bin at times.
 """
 
 from __future__ import annotations

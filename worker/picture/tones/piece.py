@@ -1,8 +1,9 @@
 """A piece of the picture in flat tones, at print resolution.
 
-The fields of the borders are enlarged smoothly by their absolute place in the picture and
-cut at nothing: lines without steps, the same on both sides of a seam. What a pen could not
-fill of that is let go of by what lies around it, also beyond the piece.
+The distance fields of the borders are enlarged in the coordinates of the whole picture and cut
+at zero. So borders have no steps of the grid, and continue to the pixel across seams. Specks
+that are too small to fill are removed, by their surroundings, also beyond the piece. Tones are
+printed at 200 pixels per inch or what was asked for, however small the photo.
 """
 
 from __future__ import annotations
@@ -15,8 +16,8 @@ from PIL import Image, ImageFilter
 from worker.picture.enlarge import piece_size
 from worker.picture.tones.distance_fields import border_fields, tone_of
 from worker.picture.tones.edge_preserving import Bytes
-from worker.picture.tones.find import Levels
-from worker.picture.tones.regions import without_dust
+from worker.picture.tones.posterisation import Posterised
+from worker.picture.tones.regions import remove_specks
 from worker.spec.plan import Piece, Plan, Rect
 from worker.spec.spec import Spec
 
@@ -35,63 +36,67 @@ _DUST_PX, _HAIR_PX, _AROUND_PX = 2, 6, 16
 
 
 def values_piece(
-    levels: Levels, spec: Spec, plan: Plan, piece: Piece, *, ppi: float | None = None
+    posterised: Posterised, spec: Spec, plan: Plan, piece: Piece, *, ppi: float | None = None
 ) -> Image.Image:
     """One piece, upright as in the picture.
 
     Args:
-        levels: What `find_levels` found, for this spec and plan.
-        spec: The job.
+        posterised: What `posterise` returned for this spec and plan.
+        spec: The spec.
         plan: Its plan.
         piece: One of the plan's.
         ppi: Pixels per inch; by default as many as may be printed, since borders are as
             sharp as they are drawn, however small the photo.
 
     Returns:
-        Mode L, holding `levels.tones` only; each side is rounded up to whole pixels, which
+        Mode L, holding `posterised.tones` only; each side is rounded up to whole pixels, which
         together cover exactly the piece's millimetres.
     """
     rect_mm = piece.picture_rect_mm
-    return values_part(levels, plan, rect_mm, piece_size(rect_mm, ppi or spec.print.resolution_ppi))
+    return values_part(
+        posterised, plan, rect_mm, piece_size(rect_mm, ppi or spec.print.resolution_ppi)
+    )
 
 
-def values_part(levels: Levels, plan: Plan, rect_mm: Rect, size: tuple[int, int]) -> Image.Image:
+def values_part(
+    posterised: Posterised, plan: Plan, rect_mm: Rect, size: tuple[int, int]
+) -> Image.Image:
     """A rectangle of the picture in its tones, on a grid of `size` pixels."""
-    rows, columns = levels.cells.shape
+    rows, columns = posterised.cells.shape
     scale = (columns / plan.picture.width_mm, rows / plan.picture.height_mm)
     left, top = rect_mm.left * scale[0], rect_mm.top * scale[1]
     right, bottom = rect_mm.right * scale[0], rect_mm.bottom * scale[1]
     part = Image.new("L", size)
     most = max(_STRIP_PIXELS // size[0], 1)
     pitch = (right - left) / size[0], (bottom - top) / size[1]
-    greys = np.array(levels.tones, np.uint8)
+    greys = np.array(posterised.tones, np.uint8)
     for first in range(0, size[1], most):
         last = min(first + most, size[1])
         box = (left, top + first * pitch[1], right, top + last * pitch[1])
         around = _around(box, pitch, (columns, rows))
-        tone = _strip(levels, box, (size[0], last - first), pitch, around)
+        tone = _strip(posterised, box, (size[0], last - first), pitch, around)
         part.paste(Image.fromarray(greys[tone]), (0, first))
     return part
 
 
-def values_in_small(
-    levels: Levels, plan: Plan, size: tuple[int, int], *, finer: int = 1
+def reduced_values(
+    posterised: Posterised, plan: Plan, size: tuple[int, int], *, finer: int = 1
 ) -> Image.Image:
     """The whole picture for a screen or a map.
 
     Args:
-        levels: What `find_levels` found, for this plan.
+        posterised: What `posterise` returned for this plan.
         plan: The plan.
         size: Width and height in pixels.
         finer: Drawn so many times larger, and then reduced, so that borders are smooth.
     """
-    if levels.cells.shape[1] > size[0] * finer:
+    if posterised.cells.shape[1] > size[0] * finer:
         # Borders between cells are finer than these pixels; drawing them would take memory for
         # the fields of all cells at once.
-        cells = np.array(levels.tones, np.uint8)[levels.cells]
+        cells = np.array(posterised.tones, np.uint8)[posterised.cells]
         return Image.fromarray(cells).resize(size, Image.Resampling.BOX)
     whole = Rect(0.0, 0.0, plan.picture.width_mm, plan.picture.height_mm)
-    return values_part(levels, plan, whole, (size[0] * finer, size[1] * finer)).reduce(finer)
+    return values_part(posterised, plan, whole, (size[0] * finer, size[1] * finer)).reduce(finer)
 
 
 def _around(box: Box, pitch: tuple[float, float], cells: tuple[int, int]) -> Sides:
@@ -107,7 +112,11 @@ def _around(box: Box, pitch: tuple[float, float], cells: tuple[int, int]) -> Sid
 
 
 def _strip(
-    levels: Levels, box: Box, size: tuple[int, int], pitch: tuple[float, float], around: Sides
+    posterised: Posterised,
+    box: Box,
+    size: tuple[int, int],
+    pitch: tuple[float, float],
+    around: Sides,
 ) -> Bytes:
     """The tones of a box, with a look at what lies around it."""
     large = (
@@ -117,15 +126,15 @@ def _strip(
         box[3] + around[3] * pitch[1],
     )
     size_px = (size[0] + around[0] + around[2], size[1] + around[1] + around[3])
-    tone = without_dust(tone_of(_drawn(levels, large, size_px, pitch)), _DUST_PX, _HAIR_PX)
+    tone = remove_specks(tone_of(_drawn(posterised, large, size_px, pitch)), _DUST_PX, _HAIR_PX)
     return tone[around[1] : around[1] + size[1], around[0] : around[0] + size[0]]
 
 
 def _drawn(
-    levels: Levels, box: Box, size: tuple[int, int], pitch: tuple[float, float]
+    posterised: Posterised, box: Box, size: tuple[int, int], pitch: tuple[float, float]
 ) -> list[Bytes]:
     """The fields of all borders at print resolution."""
-    rows, columns = levels.cells.shape
+    rows, columns = posterised.cells.shape
     halo = math.ceil(_HALO * max(*pitch, 1.0))
     left, top = max(math.floor(box[0]) - halo, 0), max(math.floor(box[1]) - halo, 0)
     right, bottom = min(math.ceil(box[2]) + halo, columns), min(math.ceil(box[3]) + halo, rows)
@@ -136,7 +145,7 @@ def _drawn(
         min(box[3] - top, float(bottom - top)),
     )
     drawn = []
-    for field in border_fields(levels, (slice(top, bottom), slice(left, right))):
+    for field in border_fields(posterised, (slice(top, bottom), slice(left, right))):
         soft = Image.fromarray(field).filter(ImageFilter.GaussianBlur(_SOFTEN_CELLS))
         drawn.append(np.asarray(soft.resize(size, Image.Resampling.BICUBIC, box=inside)))
     return drawn

@@ -1,9 +1,9 @@
-"""Patches of tone that a pen can fill: what is narrower goes to the tones around it.
+"""Patches of tone wide enough to fill: narrower ones are merged into the tones around them.
 
-A patch keeps the places where a brush of a given width, a disc, lies wholly inside it
-(morphological opening, Serra 1982). All other cells, which are specks, necks, and the thin
-bands of middle tones along a sharp edge, go to those of the tones beside them that is
-nearest to their own grey. Then every patch has a place as wide as the brush.
+A patch keeps the places where a brush of a given width, a disc, fits inside it (morphological
+opening, Serra 1982). All other cells (specks, necks, and the thin bands of middle tones along a
+sharp edge) take the tone beside them that is nearest to their own grey. Every patch then has a
+place as wide as the brush.
 """
 
 from __future__ import annotations
@@ -18,15 +18,15 @@ from worker.picture.tones.edge_preserving import FINE, Fine
 
 Bytes = npt.NDArray[np.uint8]
 Mask = npt.NDArray[np.bool_]
-#: Where cells are in a row of all of them: half the bytes of numpy's own indices.
+#: Indices into the flat array: half the bytes of numpy's own.
 Places = npt.NDArray[np.int32]
 Cell = TypeVar("Cell", np.uint8, np.bool_)
 
-#: A cell of which it is not settled whose it is.
+#: A cell that has no tone yet.
 _OPEN = np.uint8(255)
-#: The same, where it waits for its turn.
+#: The same, already queued.
 _WAITING = np.uint8(253)
-#: What lies around the picture: no tone, and nothing to fill.
+#: The padding around the picture: no tone, and never filled.
 _RIM = np.uint8(254)
 #: Openings may leave new narrow places where patches grew together; these are the rounds that
 #: are spent on them.
@@ -37,8 +37,10 @@ _CHUNK = 1 << 17
 _SQUARE_SHARE = 0.414
 
 
-def settled(tones: Bytes, fine: Fine, means: npt.NDArray[np.float64], reach: int) -> Bytes:
-    """Each patch at least `2 * reach + 1` cells wide somewhere.
+def merge_small_patches(
+    tones: Bytes, fine: Fine, means: npt.NDArray[np.float64], reach: int
+) -> Bytes:
+    """Merge patches that are nowhere `2 * reach + 1` cells wide into their neighbours.
 
     Args:
         tones: (rows, columns) number of each cell's tone.
@@ -55,17 +57,17 @@ def settled(tones: Bytes, fine: Fine, means: npt.NDArray[np.float64], reach: int
         if not kept.any():
             return np.full_like(now, np.abs(means - fine.mean() / FINE).argmin())
         if not kept.all():
-            now = filled(now, kept, fine, means)
+            now = fill_from_neighbours(now, kept, fine, means)
     # Narrow ends of patches may be left; what hangs on no patch may not.
     kept = _opened(now, reach)
     if not kept.any():
         return now
-    kept = _hung_on(now, kept)
-    return filled(now, kept, fine, means)
+    kept = _connected(now, kept)
+    return fill_from_neighbours(now, kept, fine, means)
 
 
-def without_dust(tones: Bytes, reach: int, steps: int) -> Bytes:
-    """Let go of dots and hairs of a drawn picture, by what lies around each place alone.
+def remove_specks(tones: Bytes, reach: int, steps: int) -> Bytes:
+    """Remove dots and hairs from a drawn picture; the result depends on nearby pixels alone.
 
     Args:
         tones: (rows, columns) number of each pixel's tone.
@@ -73,11 +75,13 @@ def without_dust(tones: Bytes, reach: int, steps: int) -> Bytes:
             fits nowhere at all.
         steps: How far the narrow end of a patch may go beyond the brush.
     """
-    kept = _hung_on(tones, _opened(tones, reach), steps)
+    kept = _connected(tones, _opened(tones, reach), steps)
     if kept.all() or not kept.any():
         return tones
     fine = tones.astype(np.uint16) * np.uint16(FINE)
-    return filled(tones, kept, fine, np.arange(int(tones.max()) + 1, dtype=np.float64))
+    return fill_from_neighbours(
+        tones, kept, fine, np.arange(int(tones.max()) + 1, dtype=np.float64)
+    )
 
 
 def _reaches(reach: int) -> list[int]:
@@ -99,11 +103,11 @@ def _opened(tones: Bytes, reach: int) -> Mask:
     border[:-1] |= down
     # Cells at a border are inside their patch: the brush covers them with its last step, which
     # goes to four sides only and so cannot slip past a corner.
-    centres = ~grown(border, reach - 1)
-    return grown(grown(centres, reach - 1), 1)
+    centres = ~dilated(border, reach - 1)
+    return dilated(dilated(centres, reach - 1), 1)
 
 
-def grown(mask: Mask, reach: int) -> Mask:
+def dilated(mask: Mask, reach: int) -> Mask:
     """All cells within an octagon of this radius around those given."""
     squares = round(reach * _SQUARE_SHARE)
     for step in range(reach):
@@ -119,12 +123,12 @@ def grown(mask: Mask, reach: int) -> Mask:
     return mask
 
 
-def _hung_on(tones: Bytes, kept: Mask, steps: int | None = None) -> Mask:
-    """What is kept, with all cells of its tone that touch it, and those that touch these.
+def _connected(tones: Bytes, kept: Mask, steps: int | None = None) -> Mask:
+    """The kept cells, and those of their tone that are connected to them.
 
-    `steps` bounds how often this goes on.
+    `steps` limits how far from a kept cell; None: no limit.
     """
-    edge = _Rimmed(tones.shape)
+    edge = _Padded(tones.shape)
     tone, reached = edge.around(tones, fill=_RIM), edge.around(kept, fill=False)
     # Neither the rim nor what is reached is ever looked at again.
     closed = reached | (tone == _RIM)
@@ -143,9 +147,11 @@ def _hung_on(tones: Bytes, kept: Mask, steps: int | None = None) -> Mask:
     return edge.inside(reached)
 
 
-def filled(tones: Bytes, kept: Mask, fine: Fine, means: npt.NDArray[np.float64]) -> Bytes:
+def fill_from_neighbours(
+    tones: Bytes, kept: Mask, fine: Fine, means: npt.NDArray[np.float64]
+) -> Bytes:
     """Let the kept patches grow, cell by cell, over what is not kept."""
-    edge = _Rimmed(tones.shape)
+    edge = _Padded(tones.shape)
     tone = edge.around(np.where(kept, tones, _OPEN), fill=_RIM)
     greys = fine.reshape(-1)
     far = np.append(means, np.full(256 - len(means), np.inf)).astype(np.float32)
@@ -165,8 +171,8 @@ def filled(tones: Bytes, kept: Mask, fine: Fine, means: npt.NDArray[np.float64])
     return edge.inside(tone)
 
 
-class _Rimmed:
-    """Cells as one row, with a rim around the picture that spares asking where it ends.
+class _Padded:
+    """Cells as one flat array, padded by one cell so that neighbours need no bounds check.
 
     Attributes:
         beside: Where a cell's four neighbours are from it.

@@ -1,7 +1,7 @@
-"""Colour profiles: from whatever a camera or a press declares to sRGB.
+"""Colour profiles: from the ICC profile in a photo to sRGB.
 
-A broken or foreign profile is no reason to refuse a photo: the picture is then taken for
-what its kind usually is.
+A broken or unsuitable profile is no reason to refuse a photo: the picture is then treated as
+sRGB, or as plain inks where it is CMYK.
 """
 
 from __future__ import annotations

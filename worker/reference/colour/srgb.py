@@ -1,7 +1,7 @@
-"""Bring pixels of any kind to sRGB, and sRGB to grey that is right for a person drawing.
+"""Convert pixels of any kind to sRGB, and sRGB to grey.
 
-Grey is linear-light luminance: two colours of the same luminance get the same grey, as
-the eye would squint them. The usual quick weighting of encoded values does not do that.
+Grey is linear-light luminance (IEC 61966-2-1): two colours of the same luminance get the same
+grey, as squinting shows. The usual weighting of encoded values does not do that.
 """
 
 from __future__ import annotations

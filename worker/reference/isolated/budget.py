@@ -1,4 +1,4 @@
-"""What reading one photo may cost."""
+"""The limits of processor time, memory and file size for one photo."""
 
 from __future__ import annotations
 

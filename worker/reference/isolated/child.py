@@ -1,4 +1,4 @@
-"""The process that reads photos: one after the other, until nobody asks any more.
+"""The process that takes photos in, one after the other, until its standard input ends.
 
 Started as `python -m worker.reference.isolated.child`. Standard input brings questions and
 photos; its end, which also comes when whoever started this process dies, ends the process.
@@ -17,8 +17,8 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 
 from worker.errors import PhotoError, ReferenceTooComplex
 from worker.reference.isolated.budget import Budget
-from worker.reference.isolated.confinement import allow, confine
-from worker.reference.isolated.wire import Silent, exactly, hear, say
+from worker.reference.isolated.confinement import confine, set_limits
+from worker.reference.isolated.wire import PeerGone, read_exactly, receive_message, send_message
 
 if TYPE_CHECKING:
     from worker.reference.decode import Limits
@@ -36,13 +36,13 @@ def main() -> None:
     from worker.reference import intake  # noqa: PLC0415
 
     _end_with_parent()
-    say(answers, {"ready": intake.__name__})
+    send_message(answers, {"ready": intake.__name__})
     questions = sys.stdin.buffer
     try:
         while True:
-            question = hear(questions)
-            say(answers, _answer(question, questions))
-    except (Silent, OSError):
+            question = receive_message(questions)
+            send_message(answers, _answer(question, questions))
+    except (PeerGone, OSError):
         return
 
 
@@ -61,8 +61,8 @@ def _end_with_parent() -> None:
 def _answer(question: dict[str, Any], questions: BinaryIO) -> dict[str, Any]:
     from worker.reference.decode import Limits  # noqa: PLC0415
 
-    allow(Budget(**question["budget"]))
-    data = exactly(questions, question["bytes"])
+    set_limits(Budget(**question["budget"]))
+    data = read_exactly(questions, question["bytes"])
     try:
         return _taken(data, question, Limits(**question["limits"]))
     except PhotoError as error:

@@ -1,8 +1,8 @@
-"""What a process that reads strangers' files lays on itself.
+"""The limits that a process sets for itself before it reads a stranger's file.
 
-Each limit is laid on where the system has it. Everywhere, the process that started this one
-watches the clock and ends it; Windows has no more than that, macOS no limit of address space
-and no cutting off from the network.
+Each limit is set where the system has it. Everywhere, the parent process watches the clock and
+ends this one; Windows has nothing else, macOS no limit of address space and no network
+namespace.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ MOST_FILES = 64
 
 
 def confine() -> None:
-    """Give up what no photo needs; before any library is loaded, since threads prevent it."""
+    """Set the limits that hold for all photos; call it before any library starts a thread."""
     if sys.platform == "win32":
         return
     _limit(resource.RLIMIT_CORE, 0)
@@ -36,7 +36,7 @@ def confine() -> None:
 
 
 def _leave_network() -> None:
-    """Into a network of its own, without any way out, where the system lets us.
+    """Move into a network namespace without any connection, where the system allows it.
 
     Root may do that as it is; others need a user namespace with it, which containers often
     forbid. Neither lets it run a program with more rights.
@@ -48,8 +48,8 @@ def _leave_network() -> None:
             libc.unshare(_CLONE_NEWUSER | _CLONE_NEWNET)
 
 
-def allow(budget: Budget) -> None:
-    """Limit what the next photo may cost, beyond what this process has used already."""
+def set_limits(budget: Budget) -> None:
+    """Set the limits for the next photo, on top of what this process has used already."""
     if sys.platform == "win32":
         return
     used = resource.getrusage(resource.RUSAGE_SELF)

@@ -1,4 +1,4 @@
-"""Photos taken in, each by a process of its own, from a few that are kept warm."""
+"""A pool of child processes for intake, of which a few are kept warm."""
 
 from __future__ import annotations
 
@@ -12,18 +12,18 @@ from typing import Any, BinaryIO
 from worker import errors
 from worker.errors import ReferenceDamaged, ReferenceEmpty, ReferenceTooComplex, ReferenceTooSlow
 from worker.reference.decode import Limits, too_large
-from worker.reference.intake import TakenIn
+from worker.reference.intake import IntakeResult
 from worker.reference.isolated.budget import Budget
-from worker.reference.isolated.process import Ended, PhotoProcess
+from worker.reference.isolated.process import PhotoProcess, ProcessEnded
 from worker.reference.study_file import load_study
 
-#: A process is not kept for ever: what a photo left in it goes with it.
+#: A process is replaced after so many photos: what they left in it goes with it.
 MOST_PHOTOS = 50
 #: Processes that are kept when there is nothing to do: the next photo comes alone.
 KEPT_WARM = 1
 #: A photo of more pixels leaves a process too large to be kept.
 LARGE_PIXELS = 30_000_000
-#: A photo whose process was ended from outside is given to another one, once.
+#: How often a photo is tried: once more, where its process was ended from outside.
 _TRIES = 2
 
 _FRESH_COPY = "Open it on your device, save a fresh copy as JPEG and send that."
@@ -33,9 +33,9 @@ _REFUSALS: dict[str, type[errors.PhotoError]] = {
 
 
 class Intake:
-    """Takes photos in, in processes apart; safe in threads.
+    """Takes photos in, each in a child process; safe in threads.
 
-    How many run at once is for the caller to bound.
+    The caller limits how many run at once.
     """
 
     def __init__(
@@ -71,8 +71,10 @@ class Intake:
         with self._lock:
             return [one.pid for one in (*self._idle, *self._at_work)]
 
-    def take_in(self, source: BinaryIO, folder: Path, *, accept_damaged: bool = False) -> TakenIn:
-        """Have `imaging.take_in` run elsewhere: the same files in `folder`, the same facts.
+    def take_in(
+        self, source: BinaryIO, folder: Path, *, accept_damaged: bool = False
+    ) -> IntakeResult:
+        """Run `worker.reference.intake.take_in` in a child: the same files, the same result.
 
         Args:
             source: A file that can be read from any place; it is read from its beginning.
@@ -93,7 +95,7 @@ class Intake:
         }
         answer = self._answer(question, source, folder)
         _raise_refusal(answer)
-        return TakenIn(**answer, study=load_study(folder / "study.npz"))
+        return IntakeResult(**answer, study=load_study(folder / "study.npz"))
 
     def _answer(self, question: dict[str, Any], source: BinaryIO, folder: Path) -> dict[str, Any]:
         for _ in range(_TRIES):
@@ -101,7 +103,7 @@ class Intake:
             process = self._lent()
             try:
                 answer = process.ask(question, source, self._budget.wall_s)
-            except Ended as ended:
+            except ProcessEnded as ended:
                 self._drop(process)
                 if ended.slow:
                     raise _too_slow() from ended

@@ -1,4 +1,4 @@
-"""One process that reads photos, seen from the one that asks it to."""
+"""One child process that takes photos in, as its parent sees it."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import threading
 from pathlib import Path
 from typing import Any, BinaryIO, cast
 
-from worker.reference.isolated.wire import Silent, hear, pour, say
+from worker.reference.isolated.wire import PeerGone, copy_bytes, receive_message, send_message
 
 _MODULE = "worker.reference.isolated.child"
 #: Of the environment it gets what Python and the system need, and no setting of ours: a ledger's
@@ -22,12 +22,12 @@ _QUIET = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "MALLOC_ARENA_MAX
 START_WITHIN_S = 120.0
 
 
-class Ended(Exception):
+class ProcessEnded(Exception):
     """The process ended before it answered.
 
     Attributes:
-        slow: Because it had used up its time.
-        crashed: Because of a fault in its own code; otherwise somebody else ended it.
+        slow: It had used up its time.
+        crashed: A fault in its own code; if neither, it was ended from outside.
     """
 
     def __init__(self, *, slow: bool, crashed: bool) -> None:
@@ -64,7 +64,7 @@ class PhotoProcess:
         return self._process.poll() is None
 
     def ask(self, question: dict[str, Any], photo: BinaryIO, within_s: float) -> dict[str, Any]:
-        """Its answer to a question about a photo, whose length the question tells.
+        """Its answer to a question about a photo; `question["bytes"]` is the photo's length.
 
         Raises:
             Ended: There is none.
@@ -83,10 +83,10 @@ class PhotoProcess:
         clock.start()
         try:
             if question is not None and photo is not None:
-                say(self._questions, question)
-                pour(photo, self._questions, question["bytes"])
-            return hear(self._answers)
-        except (OSError, Silent) as error:
+                send_message(self._questions, question)
+                copy_bytes(photo, self._questions, question["bytes"])
+            return receive_message(self._answers)
+        except (OSError, PeerGone) as error:
             self.end()
             raise self._ended() from error
         finally:
@@ -96,12 +96,12 @@ class PhotoProcess:
         self._late.set()
         self._process.kill()
 
-    def _ended(self) -> Ended:
+    def _ended(self) -> ProcessEnded:
         code = self._process.returncode
         slow = self._late.is_set() or code == -getattr(signal, "SIGXCPU", 0)
         # Killed by nobody but itself: its code ran into memory that it has not, and the like.
         crashed = code not in {0, -getattr(signal, "SIGKILL", 9), -signal.SIGTERM}
-        return Ended(slow=slow, crashed=crashed)
+        return ProcessEnded(slow=slow, crashed=crashed)
 
     def end(self) -> None:
         """End it, whatever it does."""

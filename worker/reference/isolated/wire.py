@@ -1,7 +1,7 @@
-"""How web and child talk: a message is its length in four bytes, then that much JSON.
+"""The protocol between parent and child: a length in four bytes, then that much JSON.
 
-The photo's bytes follow the question at once. So the child needs no right to read any file,
-and nothing is said of where the photo came from.
+The photo's bytes follow the question. So the child needs no right to read any file, and learns
+nothing about where the photo came from.
 """
 
 from __future__ import annotations
@@ -9,68 +9,68 @@ from __future__ import annotations
 import json
 from typing import Any, BinaryIO
 
-#: No message is longer; an answer that says so comes from no child of ours.
+#: The longest message; a longer one does not come from a child of ours.
 MOST_BYTES = 64_000
 _LENGTH_BYTES = 4
 BLOCK_BYTES = 1 << 20
 
 
-class Silent(Exception):
-    """The other side has gone, or says what it never would."""
+class PeerGone(Exception):
+    """The other process has ended, or sent something that is no message."""
 
 
-def say(line: BinaryIO, message: dict[str, Any]) -> None:
+def send_message(line: BinaryIO, message: dict[str, Any]) -> None:
     """Send a message.
 
     Raises:
-        OSError: The other side has gone.
+        OSError: The other process has ended.
     """
     body = json.dumps(message).encode()
     line.write(len(body).to_bytes(_LENGTH_BYTES, "big") + body)
     line.flush()
 
 
-def hear(line: BinaryIO) -> dict[str, Any]:
+def receive_message(line: BinaryIO) -> dict[str, Any]:
     """The next message.
 
     Raises:
         Silent: There is none.
     """
-    length = int.from_bytes(exactly(line, _LENGTH_BYTES), "big")
+    length = int.from_bytes(read_exactly(line, _LENGTH_BYTES), "big")
     if length > MOST_BYTES:
-        raise Silent
+        raise PeerGone
     try:
-        message = json.loads(exactly(line, length))
+        message = json.loads(read_exactly(line, length))
     except ValueError as error:
-        raise Silent from error
+        raise PeerGone from error
     if not isinstance(message, dict):
-        raise Silent
+        raise PeerGone
     return message
 
 
-def exactly(line: BinaryIO, count: int) -> bytes:
-    """So many bytes.
+def read_exactly(line: BinaryIO, count: int) -> bytes:
+    """Read exactly `count` bytes.
 
     Raises:
         Silent: There are fewer.
     """
     found = line.read(count)
     if found is None or len(found) < count:
-        raise Silent
+        raise PeerGone
     return found
 
 
-def pour(source: BinaryIO, line: BinaryIO, count: int) -> None:
-    """Copy so many bytes.
+def copy_bytes(source: BinaryIO, line: BinaryIO, count: int) -> None:
+    """Copy `count` bytes.
 
     Raises:
-        OSError: The other side has gone.
+        OSError: The other process has ended.
         Silent: The source has fewer.
     """
     while count > 0:
         block = source.read(min(count, BLOCK_BYTES))
         if not block:
-            raise Silent
+            raise PeerGone
         line.write(block)
         count -= len(block)
     line.flush()

@@ -1,7 +1,7 @@
-"""How much of a damaged photo could be read, told from what its decoder made of it.
+"""How much of a damaged photo could be read, estimated from the decoded pixels.
 
-Where data run out, a decoder leaves blocks in the middle grey. Where some are missing or
-wrong in the middle, what follows is shifted and off in tone, and begins with a jump.
+Where data end, a decoder leaves blocks in the middle grey. Where data are missing or wrong in
+the middle, the pixels after them are shifted and have another tone, and begin with a jump.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ _BLOCK_PX = 8
 _JUMP = 2.0
 #: Columns that are looked at.
 _APART = 4
-#: Less than all is never told as all.
+#: The share of a damaged photo is never given as 1.
 _MOST = 0.99
 
 Pixels = npt.NDArray[np.uint8]

@@ -1,8 +1,8 @@
 """The parts of a JPEG file (ITU-T T.81 annex B), read without decoding anything.
 
-A progressive photo is stored in scans, and each costs a pass over the whole picture however
-little it holds: 8 MB have room for tens of thousands. So they are counted before a decoder
-sees the file. Which coefficients they bring tells besides whether any are missing, of which no
+A progressive photo is stored in scans, and each takes a pass over the whole picture, however
+few data it has: 8 MB have room for tens of thousands. So scans are counted before the file is
+decoded. The coefficients that they carry also show whether scans are missing, of which no
 decoder warns.
 """
 

@@ -1,8 +1,12 @@
-"""Four corners that someone placed on a photographed picture: which is which, and will they do.
+"""Four corners placed on a photographed picture: their order, and whether they are usable.
 
-A sheet photographed at a slant shows as a quadrangle. Its corners settle how every place of
-the flat sheet maps into the photo (`homography`), but not how wide the sheet is for its
-height: that follows from perspective (`proportion`).
+A sheet photographed at a slant is a quadrangle in the photo. Its corners determine how every
+place of the flat sheet maps into the photo (`homography`), but not the sheet's proportion:
+that is estimated from perspective (`proportion`).
+
+Corners may come in any order. Of the four turns, that one is taken whose corners are nearest,
+all together, to the photo's own: going by the top left corner alone would turn wide-angle views
+on their side.
 """
 
 from __future__ import annotations

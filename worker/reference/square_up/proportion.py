@@ -1,4 +1,11 @@
-"""How wide a rectangle is for its height, and how many pixels it deserves, from one view."""
+"""The proportion of a rectangle (width ÷ height) and its size in pixels, from one view.
+
+The published solution (Zhang and He) computes the focal length from the right angle between the
+sides, and has none where a sheet is seen from the front, which is how most are photographed. So
+every focal length is weighed by its likelihood: how far from a right angle it leaves the sides,
+and how usual such a lens is. The first decides for views from a corner, the second for views
+from the front, with no threshold between them.
+"""
 
 from __future__ import annotations
 

@@ -1,7 +1,8 @@
-"""Square up: from four corners in a reference to a reference of its own that is a rectangle.
+"""Square up: write the quadrangle between four corners as a rectangular reference.
 
-Each pixel is computed from its place in the rectangle, tile by tile, from the few master
-tiles that it lies on; neither picture is ever held as a whole.
+Each pixel is computed from its place in the rectangle, tile by tile, from the few master tiles
+around it; neither picture is ever in memory as a whole. The source is our own master and not a
+stranger's file, so this needs no process of its own.
 """
 
 from __future__ import annotations
@@ -15,15 +16,15 @@ import numpy as np
 from PIL import Image
 
 from worker.reference.decode import Limits
-from worker.reference.intake import TakenIn
-from worker.reference.jpeg_encoder import Chroma
+from worker.reference.intake import IntakeResult
+from worker.reference.jpeg_encoder import ChromaSampling
 from worker.reference.master import Box, Master
 from worker.reference.resample_window import RIM_PX, box_over, rimmed, window_over
 from worker.reference.square_up.corners import quad_of
 from worker.reference.square_up.homography import Array, homography, mapped
 from worker.reference.square_up.proportion import settled_proportion, squared_size_px
-from worker.reference.write_reference import chroma_of, keep
-from worker.spec.spec import Ground
+from worker.reference.write_reference import chroma_sampling_of, write_reference
+from worker.spec.spec import ColourMode
 
 #: Above this reduction a side is sampled more finely and averaged: the bicubic kernel alone
 #: would skip pixels.
@@ -57,10 +58,10 @@ class _Squared:
     master: Master
     to_photo: Array
     size_px: tuple[int, int]
-    chroma: Chroma
+    chroma_sampling: ChromaSampling
 
     @property
-    def _style(self) -> Ground:
+    def _colour_mode(self) -> ColourMode:
         return "colour" if self.master.coloured else "grey"
 
     def part(self, box_px: Box) -> Image.Image:
@@ -116,7 +117,9 @@ class _Squared:
 
     def _sampled(self, box_px: Box, reading: _Reading) -> Image.Image:
         corners = self._corners(box_px)
-        window = window_over(self.master, self._style, corners, reading.shrink, reading.pitch_px)
+        window = window_over(
+            self.master, self._colour_mode, corners, reading.shrink, reading.pitch_px
+        )
         (across, down), (left, top) = reading.finer, window.inside((0.0, 0.0))
         into_window = np.array(
             [[1 / window.shrink, 0, left + RIM_PX], [0, 1 / window.shrink, top + RIM_PX], [0, 0, 1]]
@@ -142,24 +145,24 @@ def square_up(  # noqa: PLR0913 - what of which picture, how, and where to.
     proportion: float | None = None,
     limits: Limits | None = None,
     threads: int = 2,
-) -> TakenIn:
+) -> IntakeResult:
     """Write `master.zip`, `study.npz` and `preview.jpg` of the rectangle into `folder`.
 
     Args:
         master: The reference.
         corners: Four places (x, y) in shares of it, in any order.
         folder: Exists, is not the master's own, and is the caller's to remove if this fails.
-        format_: What the reference came as.
+        format_: The file format in which the reference was sent.
         proportion: Width ÷ height; estimated from the corners when None.
         limits: How many pixels the rectangle may have.
         threads: How many work at once.
 
     Returns:
-        What is known of the new reference. There are no bytes that were sent; its `sha256`
-        is the digest of what was made.
+        The facts of the new reference. It was not sent as a file, so its `sha256` is the
+        digest of its tiles.
 
     Raises:
-        CornersUnusable: The corners or the proportion are no picture's.
+        CornersUnusable: The corners or the proportion cannot be those of a picture.
     """
     quad = quad_of(corners, (master.width_px, master.height_px))
     settled = settled_proportion(quad, proportion)
@@ -168,15 +171,15 @@ def square_up(  # noqa: PLR0913 - what of which picture, how, and where to.
         master=master,
         to_photo=homography(quad.corners_px, size_px),
         size_px=size_px,
-        chroma=chroma_of(format_),
+        chroma_sampling=chroma_sampling_of(format_),
     )
-    kept = keep(source, folder, threads=threads)
-    return TakenIn(
+    written = write_reference(source, folder, threads=threads)
+    return IntakeResult(
         width_px=size_px[0],
         height_px=size_px[1],
         format=format_,
-        sha256=kept.digest,
-        study=kept.study,
+        sha256=written.digest,
+        study=written.study,
     )
 
 

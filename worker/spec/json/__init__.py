@@ -1,8 +1,9 @@
-"""The contract in JSON: specs are read and checked here, plans are written here.
+"""Specs and plans as JSON.
 
-The service, the ledger, the command and the in-process making all read a spec through
-this one door, so that a spec that one of them takes is taken by all of them, and means
-the same. The schemas are also what the OpenAPI document is generated from.
+Service, ledger, command and in-process making all read specs here, so that a spec that one of
+them accepts is accepted by all, with the same meaning. The OpenAPI document is generated from
+the same schemas. `fields` has the types of fields, `spec_schema` and `plan_schema` the fields
+of specs and plans, and `field_errors` turns what is wrong into one error with dotted paths.
 """
 
 from __future__ import annotations

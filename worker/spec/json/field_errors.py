@@ -1,4 +1,4 @@
-"""What is wrong with a document, told by dotted field paths.
+"""Validation errors of a document, by dotted field paths.
 
 A page that shows a message beside a field needs the field's name and one sentence; the
 nested dictionaries that marshmallow hands out are neither, so they are flattened here.
@@ -37,7 +37,7 @@ def flatten(messages: Any) -> dict[str, list[str]]:
 
 
 def spec_invalid(messages: Any, *, below: str = "") -> SpecInvalid:
-    """The error that tells what marshmallow found.
+    """The error for what marshmallow found.
 
     Args:
         messages: `ValidationError.messages`.

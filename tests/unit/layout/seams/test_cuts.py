@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from tests.folded import fold
-from worker.layout.seams.cuts import Length, even_cuts, quietest_cuts
+from worker.layout.seams.cuts import LengthToCut, even_cuts, quietest_cuts
 from worker.layout.seams.stagger import staggered_cuts
 
 
@@ -16,7 +16,7 @@ def strewn(seed: int, length: int) -> np.ndarray:
     return np.random.default_rng(seed).random(length + 1) ** 3 * 100
 
 
-def brute_force(length: Length, costs: np.ndarray) -> float:
+def brute_force(length: LengthToCut, costs: np.ndarray) -> float:
     """The least cost over every way to place whole-millimetre cuts, for one kind."""
     count, (capacity,) = length.counts[0], length.capacities_mm
     best = np.inf
@@ -36,7 +36,7 @@ def brute_force(length: Length, costs: np.ndarray) -> float:
 def test_one_kind_of_piece_against_brute_force(
     seed: int, count: int, capacity: int, lap: int
 ) -> None:
-    length = Length(
+    length = LengthToCut(
         length_mm=52.0,
         capacities_mm=(float(capacity),),
         counts=(count,),
@@ -52,7 +52,7 @@ def test_one_kind_of_piece_against_brute_force(
 
 @pytest.mark.parametrize("seed", range(8))
 def test_two_kinds_of_piece_in_any_order_against_brute_force(seed: int) -> None:
-    length = Length(length_mm=60.0, capacities_mm=(30.0, 18.0), counts=(1, 2), shortest_mm=6.0)
+    length = LengthToCut(length_mm=60.0, capacities_mm=(30.0, 18.0), counts=(1, 2), shortest_mm=6.0)
     costs = strewn(seed, 60)
     best = np.inf
     for cuts in combinations(range(1, 60), 2):
@@ -69,7 +69,7 @@ def test_two_kinds_of_piece_in_any_order_against_brute_force(seed: int) -> None:
 @pytest.mark.parametrize("seed", range(8))
 def test_staggered_rows_against_brute_force(seed: int) -> None:
     """Three rows of three pieces, neighbours' cuts at least 4 mm apart."""
-    length = Length(length_mm=40.0, capacities_mm=(17.0,), counts=(3,), shortest_mm=8.0)
+    length = LengthToCut(length_mm=40.0, capacities_mm=(17.0,), counts=(3,), shortest_mm=8.0)
     costs = [strewn(seed * 10 + row, 40) for row in range(3)]
     rows = [
         [
@@ -105,7 +105,7 @@ def test_staggered_rows_against_brute_force(seed: int) -> None:
 
 
 def test_where_the_search_gives_up_rows_still_keep_apart() -> None:
-    length = Length(length_mm=40.0, capacities_mm=(17.0,), counts=(3,), shortest_mm=8.0)
+    length = LengthToCut(length_mm=40.0, capacities_mm=(17.0,), counts=(3,), shortest_mm=8.0)
 
     def solve(row: int, barred: tuple[tuple[float, float], ...]) -> object:  # noqa: ARG001
         def cost(at: np.ndarray) -> np.ndarray:
@@ -123,19 +123,19 @@ def test_where_the_search_gives_up_rows_still_keep_apart() -> None:
 
 
 def test_without_slack_the_only_cuts_are_found() -> None:
-    length = Length(length_mm=571.5, capacities_mm=(190.5,), counts=(3,), shortest_mm=40.0)
+    length = LengthToCut(length_mm=571.5, capacities_mm=(190.5,), counts=(3,), shortest_mm=40.0)
     found = quietest_cuts(length, np.zeros_like)
     assert found is not None
     assert found.at_mm == pytest.approx((190.5, 381.0))
 
 
 def test_too_few_pieces_give_none() -> None:
-    length = Length(length_mm=401.0, capacities_mm=(200.0,), counts=(2,), shortest_mm=40.0)
+    length = LengthToCut(length_mm=401.0, capacities_mm=(200.0,), counts=(2,), shortest_mm=40.0)
     assert quietest_cuts(length, np.zeros_like) is None
 
 
 def test_blank_pictures_are_split_evenly() -> None:
-    length = Length(length_mm=300.0, capacities_mm=(120.0,), counts=(3,), shortest_mm=40.0)
+    length = LengthToCut(length_mm=300.0, capacities_mm=(120.0,), counts=(3,), shortest_mm=40.0)
     found = quietest_cuts(length, np.zeros_like)
     assert found is not None
     assert found.at_mm == pytest.approx((100.0, 200.0), abs=0.5)

@@ -11,8 +11,8 @@ import pypdfium2
 import pytest
 
 from worker.layout.printer_readings import LAST_STEP_MM, bars_of
+from worker.pages.calibration.layout import TICK_MM, CalibrationLayout
 from worker.pages.calibration.page import write_test_page
-from worker.pages.calibration.places import TICK_MM, Places
 from worker.spec.formats import SHEET_FORMATS, SheetFormat, sheet_format
 from worker.spec.plan import EDGES, Rect
 from worker.spec.strokes import PEN_WIDTHS_MM
@@ -65,7 +65,7 @@ def test_the_same_page_has_the_same_bytes(tmp_path: Path) -> None:
 
 @EVERY
 def test_the_ticks_are_as_far_apart_as_they_say(sheet: SheetFormat) -> None:
-    places, bars = Places(sheet=sheet), bars_of(sheet)
+    places, bars = CalibrationLayout(sheet=sheet), bars_of(sheet)
     for down, whole, side in (
         (False, bars.across_mm, sheet.width_mm),
         (True, bars.down_mm, sheet.height_mm),
@@ -77,7 +77,7 @@ def test_the_ticks_are_as_far_apart_as_they_say(sheet: SheetFormat) -> None:
         assert inner[1] - inner[0] == pytest.approx(whole * 0.75)
 
 
-def parts(places: Places) -> dict[str, Rect]:
+def parts(places: CalibrationLayout) -> dict[str, Rect]:
     """What must stay clear of each other; the bars with their ticks."""
     start, end = places.ends(down=False)
     found = {
@@ -96,7 +96,7 @@ def parts(places: Places) -> dict[str, Rect]:
 
 @EVERY
 def test_nothing_lies_over_anything_else(sheet: SheetFormat) -> None:
-    places = Places(sheet=sheet)
+    places = CalibrationLayout(sheet=sheet)
     found = parts(places)
     for one, other in itertools.combinations(found.values(), 2):
         apart_x = one.right <= other.left or other.right <= one.left
@@ -122,7 +122,7 @@ def test_nothing_lies_over_anything_else(sheet: SheetFormat) -> None:
 
 @EVERY
 def test_steps_begin_as_far_from_the_edge_as_they_say(tmp_path: Path, sheet: SheetFormat) -> None:
-    picture, places = rendered(page_of(tmp_path, sheet)), Places(sheet=sheet)
+    picture, places = rendered(page_of(tmp_path, sheet)), CalibrationLayout(sheet=sheet)
     for edge in EDGES:
         for number in range(LAST_STEP_MM + 1):
             block = places.step(edge, number)
@@ -151,7 +151,7 @@ def test_words_and_samples_are_on_the_page(tmp_path: Path) -> None:
 def test_greys_go_from_blank_to_black_in_eleven_even_steps(
     tmp_path: Path, sheet: SheetFormat
 ) -> None:
-    picture, area = rendered(page_of(tmp_path, sheet)), Places(sheet=sheet).samples
+    picture, area = rendered(page_of(tmp_path, sheet)), CalibrationLayout(sheet=sheet).samples
     # The strip is the only place in the samples with two fifths of black over its height.
     row = cut(picture, area)[round(0.78 * area.height * PX_PER_MM)]
     wide = row.size / 11
@@ -162,7 +162,7 @@ def test_greys_go_from_blank_to_black_in_eleven_even_steps(
 @EVERY
 def test_pen_widths_are_true_in_black_and_blank(tmp_path: Path, sheet: SheetFormat) -> None:
     """Widths of ISO 9175-1, summed over the line's grey, so to a fraction of a pixel."""
-    places = Places(sheet=sheet)
+    places = CalibrationLayout(sheet=sheet)
     picture, area, k = rendered(page_of(tmp_path, sheet)), places.samples, places.scale
     wide = area.width / len(PEN_WIDTHS_MM)
     for number, width_mm in enumerate(PEN_WIDTHS_MM):

@@ -12,9 +12,9 @@ from PIL import Image
 from skimage import data
 
 from worker.pages.class_papers.cover import write_cover
-from worker.pages.class_papers.handout import Whose
+from worker.pages.class_papers.recipient import Recipient
 from worker.pages.class_papers.separator import write_separator
-from worker.pages.page_frame import Job, PackText
+from worker.pages.pack_content import PackContent, PackText
 from worker.pdf.raster import rasterise
 from worker.spec.spec import Margins, Sheet, Spec, Support, Tone
 
@@ -50,11 +50,11 @@ def faint() -> Image.Image:
     return Image.fromarray(data.astronaut()).convert("L").resize((300, 200))
 
 
-def pages(folder: Path, job: Job, whose: Whose) -> dict[str, Path]:
+def pages(folder: Path, pack: PackContent, recipient: Recipient) -> dict[str, Path]:
     """Both pages of one student."""
     made = {kind: folder / f"{kind}.pdf" for kind in ("cover", "separator")}
-    write_cover(made["cover"], job=job, whose=whose, faint=faint())
-    write_separator(made["separator"], job=job, whose=whose)
+    write_cover(made["cover"], pack=pack, recipient=recipient, faint=faint())
+    write_separator(made["separator"], pack=pack, recipient=recipient)
     return made
 
 
@@ -65,10 +65,10 @@ def letters(text: str) -> str:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_names_in_any_script_are_printed(
-    tmp_path: Path, job: Callable[..., Job], read: Callable[[Path, int], str], name: str
+    tmp_path: Path, pack: Callable[..., PackContent], read: Callable[[Path, int], str], name: str
 ) -> None:
-    whose = Whose(name=name, group="Πέμπτη 7β", place=3, of=30)
-    for path in pages(tmp_path, job(SPECS["six"]), whose).values():
+    recipient = Recipient(name=name, group="Πέμπτη 7β", place=3, of=30)
+    for path in pages(tmp_path, pack(SPECS["six"]), recipient).values():
         words = read(path, 1)
         assert set(letters(name)) <= set(words)
         # U+FFFD or a box would mean that no face has a letter.
@@ -84,11 +84,13 @@ def _descriptor(font: pikepdf.Object) -> pikepdf.Object:
 
 @pytest.mark.parametrize("spec", SPECS.values(), ids=SPECS.keys())
 def test_counts_labels_and_title_are_told(
-    tmp_path: Path, job: Callable[..., Job], read: Callable[[Path, int], str], spec: Spec
+    tmp_path: Path, pack: Callable[..., PackContent], read: Callable[[Path, int], str], spec: Spec
 ) -> None:
-    made = job(spec)
-    whose = Whose(name="Ada Okafor", group="7b", place=2, of=30, note="Bring your own board.")
-    both = pages(tmp_path, made, whose)
+    made = pack(spec)
+    recipient = Recipient(
+        name="Ada Okafor", group="7b", place=2, of=30, note="Bring your own board."
+    )
+    both = pages(tmp_path, made, recipient)
     labels = [piece.label for piece in made.plan.pieces]
     for path in both.values():
         words = read(path, 1)
@@ -103,12 +105,12 @@ def test_counts_labels_and_title_are_told(
 @pytest.mark.parametrize("spec", SPECS.values(), ids=SPECS.keys())
 @pytest.mark.parametrize("name", ["Bo", "W" * 120, "Very long " * 12, "ليلى " * 24, "", "\x00"])
 def test_ink_stays_inside_the_printers_margins(
-    tmp_path: Path, job: Callable[..., Job], spec: Spec, name: str
+    tmp_path: Path, pack: Callable[..., PackContent], spec: Spec, name: str
 ) -> None:
-    made = job(spec, PackText(title=name * 2, number="7K3F-Q2ZD"))
-    whose = Whose(name=name, group=name, place=300, of=300, note=name)
+    made = pack(spec, PackText(title=name * 2, number="7K3F-Q2ZD"))
+    recipient = Recipient(name=name, group=name, place=300, of=300, note=name)
     margin = spec.sheet.margin_mm
-    for path in pages(tmp_path, made, whose).values():
+    for path in pages(tmp_path, made, recipient).values():
         seen = np.asarray(rasterise(path, 1, 72).convert("L"))
         sides = {
             "top": seen[: _dots(margin.top)],
@@ -124,10 +126,10 @@ def _dots(margin_mm: float) -> int:
 
 
 def test_a_separator_is_grey_and_its_name_can_be_read_across_a_table(
-    tmp_path: Path, job: Callable[..., Job]
+    tmp_path: Path, pack: Callable[..., PackContent]
 ) -> None:
-    made = job(SPECS["mural"])
-    both = pages(tmp_path, made, Whose(name="Ada", place=1, of=3))
+    made = pack(SPECS["mural"])
+    both = pages(tmp_path, made, Recipient(name="Ada", place=1, of=3))
     seen = np.asarray(rasterise(both["separator"], 1, 72)).astype(int)
     assert np.abs(seen[..., 0] - seen[..., 2]).max() == 0
     # Capitals of 10 mm are read from three metres (common practice: 1 mm for 300 mm).
@@ -136,10 +138,14 @@ def test_a_separator_is_grey_and_its_name_can_be_read_across_a_table(
     assert max(map(len, runs)) / 72 * 25.4 > 10
 
 
-def test_tabs_step_down_from_student_to_student(tmp_path: Path, job: Callable[..., Job]) -> None:
+def test_tabs_step_down_from_student_to_student(
+    tmp_path: Path, pack: Callable[..., PackContent]
+) -> None:
     def tab(place: int) -> int:
         path = tmp_path / "separator.pdf"
-        write_separator(path, job=job(SPECS["six"]), whose=Whose(name="Ada", place=place, of=30))
+        write_separator(
+            path, pack=pack(SPECS["six"]), recipient=Recipient(name="Ada", place=place, of=30)
+        )
         seen = np.asarray(rasterise(path, 1, 72).convert("L"))
         return int(np.argmax(seen[:, -30:].min(axis=1) < 128))
 
@@ -148,12 +154,14 @@ def test_tabs_step_down_from_student_to_student(tmp_path: Path, job: Callable[..
     assert tops[3] == tops[0]
 
 
-def test_the_same_page_has_the_same_bytes(tmp_path: Path, job: Callable[..., Job]) -> None:
-    whose = Whose(name="王小明", place=1, of=2)
+def test_the_same_page_has_the_same_bytes(tmp_path: Path, pack: Callable[..., PackContent]) -> None:
+    recipient = Recipient(name="王小明", place=1, of=2)
     first = {
-        kind: path.read_bytes() for kind, path in pages(tmp_path, job(SPECS["one"]), whose).items()
+        kind: path.read_bytes()
+        for kind, path in pages(tmp_path, pack(SPECS["one"]), recipient).items()
     }
     again = {
-        kind: path.read_bytes() for kind, path in pages(tmp_path, job(SPECS["one"]), whose).items()
+        kind: path.read_bytes()
+        for kind, path in pages(tmp_path, pack(SPECS["one"]), recipient).items()
     }
     assert first == again

@@ -9,7 +9,7 @@ from tests.folded import fold
 from worker.pages.guide.page import draw_guide
 from worker.pages.guide.paper import first_page
 from worker.pages.guide.support import second_page
-from worker.pages.page_frame import Frame, Job
+from worker.pages.pack_content import PackContent, SheetPage
 from worker.pdf.typeset import lines, words
 from worker.spec.formats import SHEET_FORMATS
 from worker.spec.plan import GUIDE_PAGES
@@ -18,8 +18,8 @@ from worker.spec.spec import Area, Print, Seams, Sheet, Spec, Support, Tone
 SIX = Spec(support=Support(width_mm=600, height_mm=400))
 
 
-def said(job: Callable[..., Job]) -> str:
-    sections = (*first_page(job), *second_page(job))
+def said(pack: Callable[..., PackContent]) -> str:
+    sections = (*first_page(pack), *second_page(pack))
     text = "\n".join(step.text for section in sections for step in section.steps)
     return text.replace("**", "").replace("\u00a0", " ")
 
@@ -30,20 +30,20 @@ def said(job: Callable[..., Job]) -> str:
     ("joint", ["butt", "lap"]),
 )
 def test_guide_takes_two_pages_on_every_sheet_and_can_be_read(
-    job: Callable[..., Job], name: str, size: tuple[int, int], joint: str
+    pack: Callable[..., PackContent], name: str, size: tuple[int, int], joint: str
 ) -> None:
     seams = Seams(joint=joint, lap_mm=8 if joint == "lap" else 0)
     support = Support(width_mm=size[0], height_mm=size[1], border_mm=12)
-    pages = draw_guide(job(Spec(support=support, seams=seams, sheet=Sheet(format=name))))
+    pages = draw_guide(pack(Spec(support=support, seams=seams, sheet=Sheet(format=name))))
     assert len(pages) == GUIDE_PAGES
     for page in pages:
-        leaf, size_pt = page.keywords["leaf"], page.keywords["size_pt"]
+        leaf, size_pt = page.keywords["guide_page"], page.keywords["size_pt"]
         assert leaf.spare(size_pt) >= 0
         assert size_pt >= 7.0
 
 
-def test_guide_has_this_packs_figures(job: Callable[..., Job]) -> None:
-    six = job(SIX)
+def test_guide_has_this_packs_figures(pack: Callable[..., PackContent]) -> None:
+    six = pack(SIX)
     text = said(six)
     assert "Print page 4 (sheet A1) alone" in text
     assert "print pages 5 to 9" in text
@@ -58,12 +58,14 @@ def test_guide_has_this_packs_figures(job: Callable[..., Job]) -> None:
         assert f"foot {stack.margin_mm['bottom']:.1f}" in text
 
 
-def test_inches_stand_beside_millimetres_on_american_sheets(job: Callable[..., Job]) -> None:
+def test_inches_stand_beside_millimetres_on_american_sheets(
+    pack: Callable[..., PackContent],
+) -> None:
     support = Support(width_mm=558.8, height_mm=762)
-    text = said(job(Spec(support=support, sheet=Sheet(format="na_letter_8.5x11in"))))
+    text = said(pack(Spec(support=support, sheet=Sheet(format="na_letter_8.5x11in"))))
     assert "101.6 mm (4 in)" in text
     assert "558.8 mm (22 in)" in text
-    assert " in)" not in said(job(SIX))
+    assert " in)" not in said(pack(SIX))
 
 
 @pytest.mark.parametrize(
@@ -74,17 +76,19 @@ def test_inches_stand_beside_millimetres_on_american_sheets(job: Callable[..., J
         ("dark", "white (chalk) transfer paper"),
     ],
 )
-def test_transfer_paper_suits_the_support(job: Callable[..., Job], tone: str, paper: str) -> None:
+def test_transfer_paper_suits_the_support(
+    pack: Callable[..., PackContent], tone: str, paper: str
+) -> None:
     support = Support(width_mm=600, height_mm=400, tone=tone)
-    text = said(job(Spec(support=support)))
+    text = said(pack(Spec(support=support)))
     assert paper in text
     assert "wax-free" in text
 
 
 @pytest.mark.parametrize("style", ["grey", "outline", "mixed", "values"])
-def test_mirrored_pack_is_told_apart(job: Callable[..., Job], style: str) -> None:
+def test_mirrored_pack_is_told_apart(pack: Callable[..., PackContent], style: str) -> None:
     tone = Tone(style=style)
-    text = said(job(replace(SIX, print=Print(mirror=True), tone=tone)))
+    text = said(pack(replace(SIX, print=Print(mirror=True), tone=tone)))
     assert "face down" in text
     assert "on the back" in text
     # Lines that lie face down are not seen: nothing can be traced, and transfer paper is none.
@@ -96,48 +100,50 @@ def test_mirrored_pack_is_told_apart(job: Callable[..., Job], style: str) -> Non
     assert text.index("Measure the support") < text.index("Rub the back")
 
 
-def test_correction_binds_the_pack_to_one_printer(job: Callable[..., Job]) -> None:
-    text = said(job(replace(SIX, print=Print(across_correction=1.004))))
+def test_correction_binds_the_pack_to_one_printer(pack: Callable[..., PackContent]) -> None:
+    text = said(pack(replace(SIX, print=Print(across_correction=1.004))))
     assert "corrected for one printer: × 1.0040 across" in text
     # 1.004 that still measures 99.8 wants 1.004 × 100 / 99.8, not 100 / 99.8.
     assert "this pack’s corrections, each times the true length" in text
-    assert "the printer’s correction: the true length" in said(job(SIX))
+    assert "the printer’s correction: the true length" in said(pack(SIX))
 
 
-def test_face_down_the_last_column_is_at_the_left(job: Callable[..., Job]) -> None:
-    text = said(job(replace(SIX, print=Print(mirror=True))))
+def test_face_down_the_last_column_is_at_the_left(pack: Callable[..., PackContent]) -> None:
+    text = said(pack(replace(SIX, print=Print(mirror=True))))
     assert "(A3, A2, A1, B3 …): as it lies face down, along each row from left" in text
-    assert "(A1, A2, A3, B1 …): along each row from left" in said(job(SIX))
+    assert "(A1, A2, A3, B1 …): along each row from left" in said(pack(SIX))
 
 
-def test_one_column_is_joined_from_the_top_down(job: Callable[..., Job]) -> None:
-    text = said(job(Spec(support=Support(width_mm=100, height_mm=900))))
+def test_one_column_is_joined_from_the_top_down(pack: Callable[..., PackContent]) -> None:
+    text = said(pack(Spec(support=Support(width_mm=100, height_mm=900))))
     assert "From the top down: A1 – B1 – C1 – D1." in text
     assert "Row A" not in text
 
 
-def test_protected_areas_stay_free_of_tape(job: Callable[..., Job]) -> None:
+def test_protected_areas_stay_free_of_tape(pack: Callable[..., PackContent]) -> None:
     area = Area(left=0.4, top=0.2, width=0.1, height=0.1)
     assert "Nothing over the protected area" in said(
-        job(replace(SIX, seams=Seams(protect=(area,))))
+        pack(replace(SIX, seams=Seams(protect=(area,))))
     )
-    assert "protected" not in said(job(SIX))
+    assert "protected" not in said(pack(SIX))
 
 
-def test_single_sheet_needs_no_joining(job: Callable[..., Job]) -> None:
+def test_single_sheet_needs_no_joining(pack: Callable[..., PackContent]) -> None:
     titles = [
         section.title
-        for section in first_page(job(Spec(support=Support(width_mm=180, height_mm=130))))
+        for section in first_page(pack(Spec(support=Support(width_mm=180, height_mm=130))))
     ]
     assert titles == ["Print", "Cut", "Check"]
-    text = said(job(Spec(support=Support(width_mm=180, height_mm=130))))
+    text = said(pack(Spec(support=Support(width_mm=180, height_mm=130))))
     assert "Width: 180.0 mm" in text
     for word in ("A1 top left", "seam", "tape spot", "stack", "passes"):
         assert word not in text
 
 
-def test_first_print_is_measured_both_ways_and_true_is_told(job: Callable[..., Job]) -> None:
-    six = job(SIX)
+def test_first_print_is_measured_both_ways_and_true_is_told(
+    pack: Callable[..., PackContent],
+) -> None:
+    six = pack(SIX)
     first = six.plan.pieces[0].picture_rect_mm
     across, down = sorted((first.width, first.height))
     # 600 × 400 lies on its side: 200 mm is half the height.
@@ -148,15 +154,15 @@ def test_first_print_is_measured_both_ways_and_true_is_told(job: Callable[..., J
     assert "Up to 0.5 mm off is true" in text
 
 
-def test_lengths_that_are_all_off_are_no_fault_of_a_seam(job: Callable[..., Job]) -> None:
-    text = said(job(SIX))
+def test_lengths_that_are_all_off_are_no_fault_of_a_seam(pack: Callable[..., PackContent]) -> None:
+    text = said(pack(SIX))
     assert text.index("in the same proportion: it is the printer or damp") < text.index(
         "gapes, over"
     )
 
 
-def test_cautions_are_given_and_defer(job: Callable[..., Job]) -> None:
-    text = said(job(SIX))
+def test_cautions_are_given_and_defer(pack: Callable[..., PackContent]) -> None:
+    text = said(pack(SIX))
     for word in ("Blades", "cutting mat", "metal rule", "Children", "dust", "Fixative", "Local"):
         assert word in text
 
@@ -172,16 +178,18 @@ def test_lines_fit_their_measure() -> None:
         assert sum(len(word.text) + 1 for word in line) < 60
 
 
-def test_what_the_plan_warns_of_stands_where_one_prints(job: Callable[..., Job]) -> None:
+def test_what_the_plan_warns_of_stands_where_one_prints(pack: Callable[..., PackContent]) -> None:
     whole = Area(left=0.1, top=0.1, width=0.8, height=0.8)
-    crossed = job(replace(SIX, seams=Seams(protect=(whole,))))
+    crossed = pack(replace(SIX, seams=Seams(protect=(whole,))))
     assert crossed.plan.warnings[0].code == "protected-area-crossed"
     assert f"Mind: {crossed.plan.warnings[0].detail}" in said(crossed)
-    assert "Mind:" not in said(job(SIX))
+    assert "Mind:" not in said(pack(SIX))
 
 
-def test_sheets_that_are_all_cut_differently_share_left_and_head(job: Callable[..., Job]) -> None:
-    two = job(Spec(support=Support(width_mm=330, height_mm=170)))
+def test_sheets_that_are_all_cut_differently_share_left_and_head(
+    pack: Callable[..., PackContent],
+) -> None:
+    two = pack(Spec(support=Support(width_mm=330, height_mm=170)))
     stacks = tuple(
         replace(two.plan.trim_stacks[0], labels=(piece.label,)) for piece in two.plan.pieces
     )
@@ -190,8 +198,10 @@ def test_sheets_that_are_all_cut_differently_share_left_and_head(job: Callable[.
     assert "Stack I" not in text
 
 
-def test_sides_without_a_hairline_are_cut_from_tick_to_tick(job: Callable[..., Job]) -> None:
-    six = job(SIX)
+def test_sides_without_a_hairline_are_cut_from_tick_to_tick(
+    pack: Callable[..., PackContent],
+) -> None:
+    six = pack(SIX)
     # Every picture begins where the printer's margin ends, so no line can stand at its left.
-    assert all(Frame(job=six, piece=piece).room("left") == 0 for piece in six.plan.pieces)
+    assert all(SheetPage(pack=six, piece=piece).room("left") == 0 for piece in six.plan.pieces)
     assert "left side, and any other without a hairline, runs from tick to tick" in said(six)

@@ -9,8 +9,8 @@ import numpy as np
 import pikepdf
 import pytest
 
-from worker.pages.map.placement import plate_for
-from worker.pages.page_frame import Job, PackText
+from worker.pages.map.placement import place_map
+from worker.pages.pack_content import PackContent, PackText
 from worker.pdf.raster import rasterise
 from worker.spec.plan import Rect
 from worker.spec.spec import Seams, Sheet, Spec, Support, Tone
@@ -57,19 +57,19 @@ def test_line_under_seams_is_told_where_the_photo_is_printed(
 
 
 @pytest.mark.parametrize("spec", SPECS.values(), ids=SPECS.keys())
-def test_drawing_is_to_scale_and_on_the_page(job: Callable[..., Job], spec: Spec) -> None:
-    made = job(spec)
+def test_drawing_is_to_scale_and_on_the_page(pack: Callable[..., PackContent], spec: Spec) -> None:
+    made = pack(spec)
     room = Rect(15, 50, 180, 190)
-    plate = plate_for(made, room)
+    placement = place_map(made, room)
     picture = made.plan.picture
-    assert plate.picture.width / picture.width_mm == pytest.approx(plate.scale)
-    assert plate.picture.height / picture.height_mm == pytest.approx(plate.scale)
-    assert plate.support.left >= room.left
-    assert plate.support.right <= room.right
-    assert plate.support.top >= room.top
-    assert plate.support.bottom <= room.bottom
-    border = spec.support.border_mm * plate.scale
-    assert plate.picture.left - plate.support.left == pytest.approx(border)
+    assert placement.picture.width / picture.width_mm == pytest.approx(placement.scale)
+    assert placement.picture.height / picture.height_mm == pytest.approx(placement.scale)
+    assert placement.support.left >= room.left
+    assert placement.support.right <= room.right
+    assert placement.support.top >= room.top
+    assert placement.support.bottom <= room.bottom
+    border = spec.support.border_mm * placement.scale
+    assert placement.picture.left - placement.support.left == pytest.approx(border)
 
 
 @pytest.mark.parametrize("spec", SPECS.values(), ids=SPECS.keys())

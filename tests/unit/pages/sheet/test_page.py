@@ -11,7 +11,7 @@ import pikepdf
 import pytest
 from PIL import Image
 
-from worker.pages.page_frame import Frame, Job
+from worker.pages.pack_content import PackContent, SheetPage
 from worker.pdf.raster import rasterise
 from worker.spec.plan import Piece, Rect
 from worker.spec.spec import Margins, Print, Seams, Sheet, Spec, Support, Tone
@@ -180,13 +180,13 @@ def test_turned_piece_shows_the_photograph_turned_clockwise(
     assert np.corrcoef(np.asarray(upright, dtype=float).ravel(), wanted.ravel())[0, 1] > 0.99
 
 
-def test_neighbours_are_named_in_the_pages_frame(job: Callable[..., Job]) -> None:
-    job = job(Spec(support=Support(width_mm=600, height_mm=400)))
-    upright = next(piece for piece in job.plan.pieces if piece.label == "A2")
+def test_neighbours_are_named_in_the_pages_frame(pack: Callable[..., PackContent]) -> None:
+    pack = pack(Spec(support=Support(width_mm=600, height_mm=400)))
+    upright = next(piece for piece in pack.plan.pieces if piece.label == "A2")
     whole = upright.picture_rect_mm
     turned = Rect(5, 15, whole.height, whole.width)
     piece = replace(upright, turned_deg=90, sheet_rect_mm=turned)
-    frame = Frame(job=job, piece=piece)
+    frame = SheetPage(pack=pack, piece=piece)
     # Turned clockwise the picture's top is at the right, its left at the top.
     assert frame.neighbours("top") == ("A1",)
     assert frame.neighbours("bottom") == ("A3",)

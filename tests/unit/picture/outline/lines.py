@@ -13,9 +13,9 @@ from tests.photographs import as_png
 from tests.unit.reference.samples import taken
 from worker.layout.planning import plan_sheets
 from worker.picture.outline import find_strokes
-from worker.picture.outline.canvas import Canvas
-from worker.picture.outline.find import find_points, strokes_of
-from worker.picture.outline.selection import Disturbance
+from worker.picture.outline.pipeline import find_points, strokes_of
+from worker.picture.outline.sampled_picture import SampledPicture
+from worker.picture.outline.selection import Artefacts
 from worker.reference.master import Master
 from worker.spec.plan import Plan
 from worker.spec.spec import Area, Outline, Print, Spec, Support, Tone
@@ -56,10 +56,14 @@ def found_in(data: bytes, spec: Spec, folder: Path, threads: int = 2) -> tuple[S
 
 
 def strokes_on(
-    canvas: Canvas, outline: Outline, disturbance: Disturbance, pool: Executor, **tiles: int
+    sampled_picture: SampledPicture,
+    outline: Outline,
+    artefacts: Artefacts,
+    pool: Executor,
+    **tiles: int,
 ) -> Strokes:
     """The strokes of a canvas."""
-    return strokes_of(find_points(canvas, outline, disturbance, pool, **tiles), outline)
+    return strokes_of(find_points(sampled_picture, outline, artefacts, pool, **tiles), outline)
 
 
 def found(grey: Bytes, spec: Spec, folder: Path) -> Strokes:

@@ -21,11 +21,11 @@ from tests.unit.picture.outline.lines import (
     spec_of,
     strokes_on,
 )
-from tests.unit.picture.outline.test_find import disc, middle_of, same
-from worker.picture.outline.canvas import Canvas, chroma
-from worker.picture.outline.colour_edges import hue_slopes
+from tests.unit.picture.outline.test_pipeline import disc, middle_of, same
+from worker.picture.outline.colour_edges import chroma_gradients
 from worker.picture.outline.edge_points import SLOPE_OF_STEP
-from worker.picture.outline.selection import Disturbance
+from worker.picture.outline.sampled_picture import SampledPicture, chroma_channels
+from worker.picture.outline.selection import Artefacts
 from worker.spec.spec import Outline
 
 #: Luminance of linear sRGB, IEC 61966-2-1.
@@ -132,22 +132,26 @@ def test_colour_without_any_hue_changes_nothing(tmp_path: Path) -> None:
 
 def test_where_tiles_end_changes_nothing_of_colour() -> None:
     photo = Image.fromarray(photographs()["coffee"])
-    hues = tuple(np.asarray(channel) for channel in chroma(photo.reduce(2)))
+    chroma = tuple(np.asarray(channel) for channel in chroma_channels(photo.reduce(2)))
     grey = np.asarray(photo.convert("L"))
-    canvas = Canvas(grey=grey, hues=hues, across_mm=0.25, down_mm=0.25)
-    quiet = Disturbance(noise=0.5, step=0.0, hue_noise=0.5)
+    sampled_picture = SampledPicture(grey=grey, chroma=chroma, across_mm=0.25, down_mm=0.25)
+    quiet = Artefacts(noise=0.5, step=0.0, chroma_noise=0.5)
     with ThreadPoolExecutor(2) as pool:
-        whole = strokes_on(canvas, Outline(), quiet, pool, tile_px=1024)
+        whole = strokes_on(sampled_picture, Outline(), quiet, pool, tile_px=1024)
         for tile_px in (52, 128, 300):
-            assert same(strokes_on(canvas, Outline(), quiet, pool, tile_px=tile_px), whole)
-        assert not same(strokes_on(replace(canvas, hues=()), Outline(), quiet, pool), whole)
+            assert same(strokes_on(sampled_picture, Outline(), quiet, pool, tile_px=tile_px), whole)
+        assert not same(
+            strokes_on(replace(sampled_picture, chroma=()), Outline(), quiet, pool), whole
+        )
 
 
 def test_chroma_is_what_the_standard_says() -> None:
     """Full range (ITU-T T.871), while scikit-image has the 224 levels of ITU-R BT.601."""
     photo = photographs()["astronaut"]
     expected = (rgb2ycbcr(photo)[..., 1:] - 128.0) * 255.0 / 224.0 + 128.0
-    mine = np.stack([np.asarray(channel) for channel in chroma(Image.fromarray(photo))], axis=2)
+    mine = np.stack(
+        [np.asarray(channel) for channel in chroma_channels(Image.fromarray(photo))], axis=2
+    )
     assert np.abs(mine - expected).max() < 1.5
 
 
@@ -157,9 +161,11 @@ def test_colour_changes_across_its_border(angle_deg: float) -> None:
     turn = np.radians(angle_deg)
     down, across = np.mgrid[-30:30, -30:30] + 0.5
     far = np.clip(across * np.cos(turn) + down * np.sin(turn) + 0.5, 0, 1)
-    hues = (np.float32(90 + 80 * far), np.float32(150 - 60 * far))
-    slopes = hue_slopes(hues, 0, 0, (60, 60))
-    at = np.unravel_index(slopes.steep.argmax(), slopes.steep.shape)
-    cosine = (slopes.gx[at] * np.cos(turn) + slopes.gy[at] * np.sin(turn)) / slopes.steep[at]
+    chroma = (np.float32(90 + 80 * far), np.float32(150 - 60 * far))
+    gradients = chroma_gradients(chroma, 0, 0, (60, 60))
+    at = np.unravel_index(gradients.steep.argmax(), gradients.steep.shape)
+    cosine = (gradients.gx[at] * np.cos(turn) + gradients.gy[at] * np.sin(turn)) / gradients.steep[
+        at
+    ]
     assert abs(cosine) > 0.999
-    assert slopes.steep[at] / SLOPE_OF_STEP == pytest.approx(1.5 * 100.0, rel=0.07)
+    assert gradients.steep[at] / SLOPE_OF_STEP == pytest.approx(1.5 * 100.0, rel=0.07)

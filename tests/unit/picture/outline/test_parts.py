@@ -14,26 +14,26 @@ from scipy.ndimage import gaussian_filter, uniform_filter
 from tests.photographs import as_jpeg, as_png, photographs
 from tests.unit.reference.samples import taken
 from worker.picture.outline import curve_fitting
-from worker.picture.outline.curve_fitting import TOLERANCE_MM, fitted
+from worker.picture.outline.curve_fitting import TOLERANCE_MM, fit_curves
 from worker.picture.outline.edge_points import BEND_OF_LINE, SLOPE_OF_STEP
+from worker.picture.outline.gaussian import REACH_PX, box_mean, gaussian_smoothed
 from worker.picture.outline.jpeg_blocks import block_step
-from worker.picture.outline.line_smoothing import Lines, corners
-from worker.picture.outline.smoothing import REACH_PX, box_mean, smoothed
+from worker.picture.outline.polylines import Polylines, corners
 from worker.reference.master import Master
 
 
-def ring(radius_mm: float, count: int) -> Lines:
+def ring(radius_mm: float, count: int) -> Polylines:
     """A circle as points, its first again at the end."""
     angle = np.linspace(0, math.tau, count + 1)
     places = radius_mm * np.stack((np.cos(angle), np.sin(angle)), axis=1)
-    return Lines(places=places, first=np.array([0, count + 1]), closed=np.array([True]))
+    return Polylines(places=places, first=np.array([0, count + 1]), closed=np.array([True]))
 
 
-def shaken(lines: Lines) -> Lines:
+def shaken(lines: Polylines) -> Polylines:
     """A ring whose places are a little off."""
     off = np.random.default_rng(1).normal(0, 0.02, (len(lines.places) - 1, 2))
     places = lines.places + np.concatenate((off, off[:1]))
-    return Lines(places=places, first=lines.first, closed=lines.closed)
+    return Polylines(places=places, first=lines.first, closed=lines.closed)
 
 
 def test_smoothing_is_scipys_gaussian_of_two_pixels() -> None:
@@ -41,8 +41,8 @@ def test_smoothing_is_scipys_gaussian_of_two_pixels() -> None:
     expected = gaussian_filter(photo.astype(np.float64), 2.0)[
         REACH_PX:-REACH_PX, REACH_PX:-REACH_PX
     ]
-    assert np.abs(smoothed(photo) - expected).max() < 6.0
-    assert np.abs(smoothed(photo) - expected).mean() < 0.25
+    assert np.abs(gaussian_smoothed(photo) - expected).max() < 6.0
+    assert np.abs(gaussian_smoothed(photo) - expected).mean() < 0.25
 
 
 def test_means_over_squares_are_scipys() -> None:
@@ -55,11 +55,11 @@ def test_contrast_is_measured_in_levels_of_a_step_and_of_a_line() -> None:
     step[:, 20:] = 200
     line = np.zeros((40, 40), np.uint8)
     line[:, 20:22] = 200
-    across = smoothed(step)[10]
+    across = gaussian_smoothed(step)[10]
     assert np.abs(across[2:] - across[:-2]).max() / 2 == pytest.approx(
         200 * SLOPE_OF_STEP, rel=1e-3
     )
-    across = smoothed(line)[10]
+    across = gaussian_smoothed(line)[10]
     assert np.abs(across[2:] + across[:-2] - 2 * across[1:-1]).max() == pytest.approx(
         200 * BEND_OF_LINE, rel=1e-3
     )
@@ -90,7 +90,7 @@ def test_what_was_hardly_compressed_has_no_steps(name: str, tmp_path: Path) -> N
 
 
 def test_a_circle_takes_few_curves_and_stays_round() -> None:
-    curves = fitted(ring(20.0, 500))
+    curves = fit_curves(ring(20.0, 500))
     assert len(curves.points) <= 10
     t = np.linspace(0, 1, 50)[:, None, None]
     p = curves.points.transpose(1, 0, 2)[:, None]
@@ -112,9 +112,9 @@ def test_a_corner_stays_sharp() -> None:
     places = np.concatenate(
         (np.stack((side, 0 * side), axis=1), np.stack((0 * side[1:] + 20, side[1:]), axis=1))
     )
-    lines = Lines(places=places, first=np.array([0, len(places)]), closed=np.array([False]))
+    lines = Polylines(places=places, first=np.array([0, len(places)]), closed=np.array([False]))
     assert np.flatnonzero(corners(lines)).tolist() == [80]
-    ends = fitted(lines).points[:, 3]
+    ends = fit_curves(lines).points[:, 3]
     assert np.hypot(*(ends - (20.0, 0.0)).T).min() < 1e-9
 
 
@@ -128,7 +128,7 @@ def test_a_small_circle_has_no_corners(radius_mm: float) -> None:
 def test_a_wobble_has_no_corners() -> None:
     along = np.arange(0, 60, 0.25)
     places = np.stack((along, 0.35 * np.sin(along * math.tau / 4.0)), axis=1)
-    lines = Lines(places=places, first=np.array([0, len(places)]), closed=np.array([False]))
+    lines = Polylines(places=places, first=np.array([0, len(places)]), closed=np.array([False]))
     assert not corners(lines).any()
 
 
@@ -136,19 +136,19 @@ def test_lines_are_fitted_alike_whatever_is_fitted_with_them(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     rings = [shaken(ring(radius, 30 * radius)) for radius in (2, 9, 4, 6)]
-    lines = Lines(
+    lines = Polylines(
         places=np.concatenate([each.places for each in rings]),
         first=np.cumsum([0, *(len(each.places) for each in rings)]),
         closed=np.ones(len(rings), bool),
     )
-    together = fitted(lines)
+    together = fit_curves(lines)
     monkeypatch.setattr(curve_fitting, "TOGETHER", 150)
-    apart = fitted(lines)
+    apart = fit_curves(lines)
     assert np.array_equal(apart.owner, together.owner)
     assert np.allclose(apart.points, together.points, rtol=0, atol=1e-9)
 
 
 def test_no_line_at_all_is_no_curve() -> None:
-    none = Lines(places=np.zeros((0, 2)), first=np.zeros(1, np.int64), closed=np.zeros(0, bool))
-    assert fitted(none).points.shape == (0, 4, 2)
+    none = Polylines(places=np.zeros((0, 2)), first=np.zeros(1, np.int64), closed=np.zeros(0, bool))
+    assert fit_curves(none).points.shape == (0, 4, 2)
     assert TOLERANCE_MM == 0.15

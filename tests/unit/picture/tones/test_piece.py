@@ -14,8 +14,8 @@ from PIL import Image
 from scipy import ndimage
 
 from tests.unit.reference.samples import Bytes, planned, saved, taken
-from worker.picture.tones import Levels, find_levels, values_part, values_piece
-from worker.picture.tones.find import MAX_CELLS
+from worker.picture.tones import Posterised, posterise, values_part, values_piece
+from worker.picture.tones.posterisation import MAX_CELLS
 from worker.reference.master import Master
 from worker.spec.plan import Plan, Rect
 from worker.spec.spec import Area, Print, Spec, Support, Tone, Values
@@ -52,41 +52,41 @@ def spec_of(*, tone: Tone | None = None, **changes: object) -> Spec:
     return Spec(tone=tone or Tone(style="values"), **settings)  # type: ignore[arg-type]
 
 
-def found(path: Path, spec: Spec, threads: int = 2) -> tuple[Levels, Plan]:
+def found(path: Path, spec: Spec, threads: int = 2) -> tuple[Posterised, Plan]:
     plan = planned(spec, *SIZE_PX)
     with Master.open(path) as master:
-        return find_levels(master, spec, plan, threads=threads), plan
+        return posterise(master, spec, plan, threads=threads), plan
 
 
 def shown(path: Path, spec: Spec, size: tuple[int, int] = (1200, 800)) -> Bytes:
-    levels, plan = found(path, spec)
-    return np.asarray(values_part(levels, plan, WHOLE, size))
+    posterised, plan = found(path, spec)
+    return np.asarray(values_part(posterised, plan, WHOLE, size))
 
 
 @pytest.mark.parametrize("ppi", [25.4, PPI, 203.2])
 def test_pieces_continue_each_other(portrait: Path, ppi: float) -> None:
-    levels, plan = found(portrait, spec_of())
+    posterised, plan = found(portrait, spec_of())
     unit_mm = 25.4 / ppi
     size = (round(300 / unit_mm), round(200 / unit_mm))
-    whole = np.asarray(values_part(levels, plan, WHOLE, size))
+    whole = np.asarray(values_part(posterised, plan, WHOLE, size))
     columns = [0, size[0] // 3, size[0] // 2, size[0]]
     rows = [0, size[1] // 2 - 1, size[1]]
     for (left, right), (top, bottom) in itertools.product(pairwise(columns), pairwise(rows)):
         place = (left * unit_mm, top * unit_mm, (right - left) * unit_mm, (bottom - top) * unit_mm)
-        piece = values_part(levels, plan, Rect(*place), (right - left, bottom - top))
+        piece = values_part(posterised, plan, Rect(*place), (right - left, bottom - top))
         assert np.array_equal(np.asarray(piece), whole[top:bottom, left:right])
 
 
 def test_a_piece_holds_its_tones_alone_and_whole_pixels(portrait: Path) -> None:
     spec = spec_of(print=Print(resolution_ppi=150))
-    levels, plan = found(portrait, spec)
+    posterised, plan = found(portrait, spec)
     for piece in plan.pieces:
-        picture = values_piece(levels, spec, plan, piece)
+        picture = values_piece(posterised, spec, plan, piece)
         rect = piece.picture_rect_mm
         # A photo of 152 pixels per inch: borders are as sharp as may be printed all the same.
         assert abs(picture.width - rect.width * 150 / 25.4) <= 1
         assert picture.mode == "L"
-        assert set(np.unique(np.asarray(picture)).tolist()) <= set(levels.tones)
+        assert set(np.unique(np.asarray(picture)).tolist()) <= set(posterised.tones)
 
 
 @pytest.mark.parametrize(("count", "smallest_mm"), [(3, 2.0), (5, 4.0), (7, 2.0)])
@@ -120,9 +120,9 @@ def test_a_border_is_where_the_grey_crosses_and_has_no_steps(disc: Path) -> None
 
 def test_no_middle_tone_runs_along_a_sharp_edge(disc: Path) -> None:
     tone = Tone(style="values", values=Values(count=5, thresholds=(0.3, 0.45, 0.55, 0.7)))
-    levels, plan = found(disc, spec_of(tone=tone))
-    picture = np.asarray(values_part(levels, plan, WHOLE, (3000, 2000)))
-    assert set(np.unique(picture).tolist()) == {levels.tones[0], levels.tones[4]}
+    posterised, plan = found(disc, spec_of(tone=tone))
+    picture = np.asarray(values_part(posterised, plan, WHOLE, (3000, 2000)))
+    assert set(np.unique(picture).tolist()) == {posterised.tones[0], posterised.tones[4]}
 
 
 def test_mirrored_it_is_the_mirror_image(portrait: Path) -> None:
@@ -170,11 +170,11 @@ def test_a_blank_photo_is_one_tone(tmp_path: Path) -> None:
 
 
 def test_shares_are_those_of_the_print(portrait: Path) -> None:
-    levels, plan = found(portrait, spec_of())
-    picture = np.asarray(values_part(levels, plan, WHOLE, (1200, 800)))
-    printed = [float((picture == tone).mean()) for tone in levels.tones]
-    assert levels.shares == pytest.approx(printed, abs=0.01)
-    assert sum(levels.shares) == pytest.approx(1.0)
+    posterised, plan = found(portrait, spec_of())
+    picture = np.asarray(values_part(posterised, plan, WHOLE, (1200, 800)))
+    printed = [float((picture == tone).mean()) for tone in posterised.tones]
+    assert posterised.shares == pytest.approx(printed, abs=0.01)
+    assert sum(posterised.shares) == pytest.approx(1.0)
 
 
 def test_a_mural_takes_little_memory(portrait: Path) -> None:
@@ -182,9 +182,9 @@ def test_a_mural_takes_little_memory(portrait: Path) -> None:
     plan = planned(spec, *SIZE_PX)
     with Master.open(portrait) as master:
         tracemalloc.start()
-        levels = find_levels(master, spec, plan)
+        posterised = posterise(master, spec, plan)
         _, most = tracemalloc.get_traced_memory()
         tracemalloc.stop()
-    assert levels.cells.size == pytest.approx(MAX_CELLS, rel=0.01)
+    assert posterised.cells.size == pytest.approx(MAX_CELLS, rel=0.01)
     # The program itself takes some 80 MB; all together must stay below 250 (DESIGN.md).
     assert most < 150e6

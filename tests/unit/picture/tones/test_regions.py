@@ -10,8 +10,13 @@ from scipy import ndimage
 from skimage.morphology import octagon
 
 from worker.picture.tones import regions
-from worker.picture.tones.edge_preserving import FINE, Bytes, box_mean, smoothed
-from worker.picture.tones.regions import filled, grown, settled, without_dust
+from worker.picture.tones.edge_preserving import FINE, Bytes, box_mean, guided_filter
+from worker.picture.tones.regions import (
+    dilated,
+    fill_from_neighbours,
+    merge_small_patches,
+    remove_specks,
+)
 
 MEANS = np.array([20.0, 80.0, 140.0, 200.0])
 
@@ -42,7 +47,7 @@ def test_a_wall_of_texture_takes_little_more_than_its_cells() -> None:
     tones[:100] = 1
     fine = fine_of(tones)
     tracemalloc.start()
-    settled(tones, fine, MEANS, 2)
+    merge_small_patches(tones, fine, MEANS, 2)
     _, peak = tracemalloc.get_traced_memory()
     tracemalloc.stop()
     assert peak < 13 * tones.size
@@ -54,7 +59,7 @@ def test_no_patch_is_narrower_than_the_brush(seed: int, reach: int) -> None:
     rng = np.random.default_rng(seed)
     blobs = ndimage.gaussian_filter(rng.normal(size=(160, 210)), 2.0)
     tones = np.digitize(blobs, np.quantile(blobs, [0.25, 0.5, 0.75])).astype(np.uint8)
-    done = settled(tones, fine_of(tones), MEANS, reach)
+    done = merge_small_patches(tones, fine_of(tones), MEANS, reach)
     assert min(widest(tones)) < 2 * reach + 1
     assert min(widest(done)) >= 2 * reach + 1
 
@@ -64,7 +69,7 @@ def test_large_forms_stay_and_specks_go() -> None:
     tones[10:40, 10:40] = 3
     tones[60, 60] = tones[20:22, 20:22] = 0
     tones[50:52, 5:70] = 2
-    done = settled(tones, fine_of(tones), MEANS, 2)
+    done = merge_small_patches(tones, fine_of(tones), MEANS, 2)
     wanted = np.ones((80, 80), np.uint8)
     wanted[10:40, 10:40] = 3
     # A corner is rounded by the brush.
@@ -73,7 +78,7 @@ def test_large_forms_stay_and_specks_go() -> None:
 
 def test_a_band_along_a_sharp_edge_goes_half_to_either_side() -> None:
     tones = np.repeat(np.array([0] * 20 + [1, 2] + [3] * 20, np.uint8)[np.newaxis], 30, axis=0)
-    done = settled(tones, fine_of(tones), MEANS, 2)
+    done = merge_small_patches(tones, fine_of(tones), MEANS, 2)
     assert np.array_equal(done, np.repeat(np.array([[0] * 21 + [3] * 21]), 30, axis=0))
 
 
@@ -85,19 +90,19 @@ def test_what_grows_grows_to_an_octagon(reach: int) -> None:
     # scikit-image's octagon: sides of `m` and slants of `n` cells.
     wanted = octagon(2 * squares + 1, reach - squares).astype(bool)
     assert np.array_equal(
-        grown(dot, reach)[20 - reach : 21 + reach, 20 - reach : 21 + reach], wanted
+        dilated(dot, reach)[20 - reach : 21 + reach, 20 - reach : 21 + reach], wanted
     )
 
 
 def test_without_a_brush_all_is_left_as_it_is() -> None:
     noise = np.random.default_rng(4).integers(0, 4, (30, 30)).astype(np.uint8)
-    assert np.array_equal(settled(noise, fine_of(noise), MEANS, 0), noise)
+    assert np.array_equal(merge_small_patches(noise, fine_of(noise), MEANS, 0), noise)
 
 
 def test_where_no_brush_fits_anywhere_one_tone_is_left() -> None:
     stripes = np.zeros((60, 60), np.uint8)
     stripes[::2] = 2
-    done = settled(stripes, fine_of(stripes), MEANS, 3)
+    done = merge_small_patches(stripes, fine_of(stripes), MEANS, 3)
     # Half of 20 and half of 140 is 80.
     assert np.all(done == 1)
 
@@ -112,7 +117,7 @@ def test_grain_goes_and_edges_stay() -> None:
     rng = np.random.default_rng(6)
     edge = np.where(np.arange(120) < 60, 60.0, 180.0)[np.newaxis].repeat(90, axis=0)
     noisy = np.clip(edge + rng.normal(0, 6, edge.shape), 0, 255).astype(np.uint8)
-    soft = smoothed(noisy, 4, 20.0).astype(np.float64) / FINE
+    soft = guided_filter(noisy, 4, 20.0).astype(np.float64) / FINE
     assert soft[:, 10:50].std() < 1.5
     # Between two cells at the edge nearly the whole step is left.
     assert np.abs(soft[:, 60] - soft[:, 59]).mean() > 100
@@ -120,7 +125,7 @@ def test_grain_goes_and_edges_stay() -> None:
 
 def test_strips_do_not_show() -> None:
     grey = np.random.default_rng(7).integers(0, 256, (700, 900)).astype(np.uint8)
-    whole, part = smoothed(grey, 5, 20.0), smoothed(grey[:350], 5, 20.0)
+    whole, part = guided_filter(grey, 5, 20.0), guided_filter(grey[:350], 5, 20.0)
     assert np.array_equal(whole[:330], part[:330])
 
 
@@ -150,7 +155,7 @@ def test_a_field_without_patches_is_filled_from_its_edges() -> None:
     fine = fine_of(tones)
     kept = np.zeros(tones.shape, np.bool_)
     kept[:7, :9] = kept[-8:, -12:] = True
-    done = filled(tones, kept, fine, MEANS)
+    done = fill_from_neighbours(tones, kept, fine, MEANS)
     assert np.array_equal(done, plainly_filled(tones, kept, fine / FINE))
 
 
@@ -158,14 +163,14 @@ def test_a_wide_field_is_not_looked_at_in_every_round(monkeypatch: pytest.Monkey
     tones = np.indices((300, 300))[1].astype(np.uint8) % 2 * 3
     tones[:20, :20] = 1
     looked_at: list[int] = []
-    next_to = regions._Rimmed.next_to
+    next_to = regions._Padded.next_to
 
-    def counted(edge: regions._Rimmed, place: np.ndarray, *state: np.ndarray) -> np.ndarray:
+    def counted(edge: regions._Padded, place: np.ndarray, *state: np.ndarray) -> np.ndarray:
         looked_at.append(place.size)
         return next_to(edge, place, *state)
 
-    monkeypatch.setattr(regions._Rimmed, "next_to", counted)
-    settled(tones, fine_of(tones), MEANS, 6)
+    monkeypatch.setattr(regions._Padded, "next_to", counted)
+    merge_small_patches(tones, fine_of(tones), MEANS, 6)
     assert len(looked_at) > 280
     # Each cell is filled once for each brush at the most.
     assert sum(looked_at) <= tones.size * 8
@@ -173,4 +178,4 @@ def test_a_wide_field_is_not_looked_at_in_every_round(monkeypatch: pytest.Monkey
 
 def test_where_no_brush_fits_anywhere_dust_is_left() -> None:
     tones = np.indices((30, 40))[1].astype(np.uint8) % 2 * 3
-    assert np.array_equal(without_dust(tones, 2, 6), tones)
+    assert np.array_equal(remove_specks(tones, 2, 6), tones)

@@ -208,7 +208,7 @@ def test_a_process_has_no_network_no_settings_and_few_files(
 def test_processes_end_with_the_one_that_started_them() -> None:
     code = (
         "import sys, time\n"
-        "from worker.imaging import Limits\n"
+        "from worker.reference.decode import Limits\n"
         "from worker.reference.isolated import Budget, Intake\n"
         "intake = Intake(Limits(), Budget.for_pixels(10**6, 20))\n"
         "intake.warm()\n"

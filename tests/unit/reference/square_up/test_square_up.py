@@ -18,7 +18,7 @@ from tests.cameras import View
 from tests.unit.reference.samples import Bytes, Floats, quarters, saved, taken
 from worker.errors import CornersUnusable
 from worker.reference.decode import Limits
-from worker.reference.intake import TakenIn
+from worker.reference.intake import IntakeResult
 from worker.reference.master import Master
 from worker.reference.square_up.corners import quad_of
 from worker.reference.square_up.square_up import square_up
@@ -58,7 +58,7 @@ def folders(tmp_path: Path) -> tuple[Path, Path]:
 
 def squared(
     folders: tuple[Path, Path], corners: object, *, format_: str = "png", **more: object
-) -> TakenIn:
+) -> IntakeResult:
     with Master.open(folders[0] / "master.zip") as master:
         return square_up(master, corners, folders[1], format_=format_, **more)  # type: ignore[arg-type]
 

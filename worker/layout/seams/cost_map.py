@@ -1,4 +1,7 @@
-"""What a seam costs: the line that tape along it would hide, and the areas it would cross."""
+"""What a seam costs: the line that tape along it would hide, and the areas it would cross.
+
+Line is counted and contrast is not: what tape covers cannot be traced, faint or strong.
+"""
 
 from __future__ import annotations
 
@@ -20,10 +23,10 @@ Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
-class Ground:
-    """The picture as seams see it: its detail and its protected areas, in millimetres.
+class CostMap:
+    """A picture's detail and protected areas, in millimetres, as costs of seams.
 
-    Seams are spoken of as upright ones; lying ones are upright in the transposed ground.
+    All methods are for vertical seams; horizontal ones are vertical in the transposed map.
     """
 
     detail: PictureDetail
@@ -39,18 +42,18 @@ class Ground:
         """Height of the picture."""
         return self.detail.height_mm
 
-    def transposed(self) -> Ground:
-        """The same with rows and columns changed over."""
+    def transposed(self) -> CostMap:
+        """The same map with rows and columns exchanged."""
         turned = tuple(Rect(r.top, r.left, r.height, r.width) for r in self.protected)
-        return Ground(self.detail.transposed(), turned)
+        return CostMap(self.detail.transposed(), turned)
 
     def line_along(self, at_mm: Floats, top_mm: float, bottom_mm: float) -> Floats:
-        """Line under a band of tape along upright seams at these places, in mm."""
+        """Line under a band of tape along vertical seams at these places, in mm."""
         half = TAPE_ACROSS_MM / 2
         return self.detail.in_columns(at_mm - half, at_mm + half, top_mm, bottom_mm)
 
     def crossings(self, at_mm: Floats, top_mm: float, bottom_mm: float) -> Floats:
-        """How many protected areas upright seams at these places cross."""
+        """How many protected areas vertical seams at these places cross."""
         count = np.zeros_like(at_mm)
         for area in self.protected:
             if area.top < bottom_mm and area.bottom > top_mm:
@@ -65,7 +68,7 @@ class Ground:
         quiet: bool,
         barred: tuple[tuple[float, float], ...] = (),
     ) -> CutCost:
-        """The cost function of upright seams between two heights.
+        """The cost function of vertical seams between two heights.
 
         Args:
             top_mm: Where the seams begin.

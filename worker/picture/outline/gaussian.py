@@ -1,8 +1,8 @@
-"""Gaussian smoothing by adding neighbours, exact in whole numbers.
+"""Gaussian smoothing by adding neighbours, exact in integers.
 
-Sums of neighbours, over and over, come to a Gaussian (the central limit theorem); boxes of
-four are two additions each. All sums are whole numbers below 2^24, which float32 holds
-exactly: so a value depends on its surroundings only, not on the tile that it is computed in.
+Repeated sums of neighbours approach a Gaussian (central limit theorem); a box of four takes two
+additions. All sums are integers below 2^24, which float32 holds exactly. So a value depends on
+its surroundings only, and not on the tile in which it is computed.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 Floats = npt.NDArray[np.float32]
 
-#: How far `smoothed` reaches, in pixels.
+#: How far `gaussian_smoothed` reaches, in pixels.
 REACH_PX = 5
 #: Three boxes of four and a pair: variance 3 x 15/12 + 1/4 = 4, so sigma is 2 pixels; and
 #: offsets of 1, 2 and 1, 2 and 1, 2 and 1 add up to ten pixels, five on each side.
@@ -20,8 +20,8 @@ _OFFSETS = (1, 2, 1, 2, 1, 2, 1)
 _WEIGHT = float(2 ** (2 * len(_OFFSETS)))
 
 
-def smoothed(values: npt.NDArray[np.uint8] | Floats) -> Floats:
-    """Smoothing with sigma 2 pixels; gives `REACH_PX` less on each side.
+def gaussian_smoothed(values: npt.NDArray[np.uint8] | Floats) -> Floats:
+    """Smooth with a sigma of 2 pixels; the result loses `REACH_PX` on each side.
 
     Args:
         values: (rows, columns), at least eleven each.
@@ -36,7 +36,7 @@ def smoothed(values: npt.NDArray[np.uint8] | Floats) -> Floats:
 
 
 def box_mean(values: Floats, radius: int) -> Floats:
-    """The mean over a square of `2 radius + 1` on each side; edge values go on outside."""
+    """The mean over a square of side `2 * radius + 1`; edge values are repeated outwards."""
     for axis in (0, 1):
         pad = [(0, 0), (0, 0)]
         pad[axis] = (radius + 1, radius)

@@ -35,7 +35,7 @@ _QUIET_MM = 15.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class Places:
+class CalibrationLayout:
     """The places on the test page of one sheet format."""
 
     sheet: SheetFormat

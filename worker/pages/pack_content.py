@@ -1,4 +1,4 @@
-"""Where things are on one page, and where a place of the picture comes to lie on it."""
+"""What the pages of a pack are drawn from, and the geometry of one sheet page."""
 
 from __future__ import annotations
 
@@ -11,13 +11,13 @@ from worker.pdf.stroke_paths import LineWork
 from worker.spec.plan import EDGES, Edge, Piece, Plan, Rect
 from worker.spec.spec import Spec
 
-#: Picture edges in the order in which the page's top, right, bottom and left show them
-#: when the piece lies turned clockwise: the picture's top is then at the page's right.
+#: The picture's edge at each edge of the page when the piece is turned clockwise: the picture's
+#: top is then at the page's right.
 _TURNED: dict[Edge, Edge] = {"right": "top", "bottom": "right", "left": "bottom", "top": "left"}
 
 
 def without_lap(piece: Piece) -> Rect:
-    """What is seen of a piece once it is joined: its place in the picture less its laps."""
+    """The part of a piece that is visible once joined: its place in the picture less its laps."""
     whole = piece.picture_rect_mm
     width, height = whole.width - piece.lap_right_mm, whole.height - piece.lap_bottom_mm
     return Rect(whole.left, whole.top, width, height)
@@ -58,8 +58,14 @@ class Aids:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Job:
-    """What every page of a pack is drawn from."""
+class PackContent:
+    """What every page of a pack is drawn from.
+
+    Attributes:
+        spec, plan: What the pack is made from.
+        text: Its title and number.
+        aids: Lines to trace, and the tones of a picture in values.
+    """
 
     spec: Spec
     plan: Plan
@@ -95,10 +101,10 @@ class Job:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Frame:
-    """One sheet page: its piece, and the strips beside it."""
+class SheetPage:
+    """One sheet page: where its piece is, and the strips and room around it, in mm of the page."""
 
-    job: Job
+    pack: PackContent
     piece: Piece
 
     @property
@@ -114,18 +120,18 @@ class Frame:
     @property
     def head(self) -> Rect:
         """The strip above all pieces."""
-        area = self.job.printable
+        area = self.pack.printable
         return Rect(area.left, area.top, area.width, HEAD_SLUG_MM)
 
     @property
     def foot(self) -> Rect:
         """The strip at the foot of the page."""
-        area = self.job.printable
+        area = self.pack.printable
         return Rect(area.left, area.bottom - FOOT_SLUG_MM, area.width, FOOT_SLUG_MM)
 
     def room(self, edge: Edge) -> float:
         """How much can be printed outside the piece at an edge of the page, in mm."""
-        area, cut = self.job.printable, self.cut
+        area, cut = self.pack.printable, self.cut
         return {
             "top": cut.top - area.top,
             "right": area.right - cut.right,
@@ -144,7 +150,7 @@ class Frame:
         return not any(self.piece.neighbours.get(edge) for edge in EDGES)
 
     def on_page(self, x_mm: float, y_mm: float) -> tuple[float, float]:
-        """Where a place of the piece, from its top left in the picture, lies on the page."""
+        """The place on the page of a point of the piece, given from its top left in the picture."""
         whole, cut = self.piece.picture_rect_mm, self.cut
         across, down = x_mm / whole.width, y_mm / whole.height
         if self.turned:

@@ -1,4 +1,4 @@
-"""Lines of points made steady: corners told from wobble, and the wobble taken out."""
+"""Polylines: find their corners, smooth the wobble between them, give tangents."""
 
 from __future__ import annotations
 
@@ -24,8 +24,8 @@ Flags = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True, kw_only=True)
-class Lines:
-    """Lines of points in mm.
+class Polylines:
+    """Lines through points, in mm of the picture.
 
     Attributes:
         places: (places, 2).
@@ -44,16 +44,17 @@ class Lines:
 
     @property
     def along_mm(self) -> Floats:
-        """The way to each place from the first of all, without the ways between lines."""
+        """Arc length to each place from the first of all; steps between lines count nothing."""
         steps = np.hypot(*np.diff(self.places, axis=0, prepend=self.places[:1]).T)
         steps[self.first[:-1]] = 0.0
         return np.asarray(np.cumsum(steps))
 
 
-def corners(lines: Lines) -> Flags:
-    """Where a line bends sharply, more than anywhere near.
+def corners(lines: Polylines) -> Flags:
+    """Marks corners: places where a line bends sharply, and more than anywhere near.
 
-    A wobble bends as much, but not seen from further away; a small circle does all along.
+    A wobble bends as much at a small scale but not at a large one; a small circle bends as
+    much everywhere.
     """
     turn, far = _turns(lines, _CORNER_REACH), _turns(lines, _FAR_REACH)
     before, after = _neighbours(lines, _CORNER_REACH)
@@ -67,10 +68,11 @@ def corners(lines: Lines) -> Flags:
     return np.asarray(sharp)
 
 
-def steadied(lines: Lines, corner: Flags) -> Lines:
-    """The mean of each place with those around it on its line; corners and ends stay.
+def smoothed_polylines(lines: Polylines, corner: Flags) -> Polylines:
+    """Each place averaged with its neighbours on the line; corners and ends stay.
 
-    The search for an edge smooths across it; this smooths along, about as far.
+    Finding an edge smooths across it; this smooths along it, about as far. No place moves by
+    more than `MOST_MOVED_MM`.
     """
     fixed = corner.copy()
     fixed[lines.first[:-1]] |= ~lines.closed
@@ -85,31 +87,31 @@ def steadied(lines: Lines, corner: Flags) -> Lines:
     moved = places - lines.places
     far = np.hypot(moved[:, 0], moved[:, 1])[:, None]
     moved *= MOST_MOVED_MM / np.maximum(far, MOST_MOVED_MM)
-    return Lines(places=lines.places + moved, first=lines.first, closed=lines.closed)
+    return Polylines(places=lines.places + moved, first=lines.first, closed=lines.closed)
 
 
-def directions(lines: Lines, corner: Flags) -> tuple[Floats, Floats]:
-    """Unit directions in which each place is come to and left; they differ at corners."""
+def tangents(lines: Polylines, corner: Flags) -> tuple[Floats, Floats]:
+    """Unit tangents before and after each place, (places, 2) each; they differ at corners."""
     come, go = _ways(lines, _DIRECTION_REACH)
     arrive = np.where(corner[:, None], come, come + go)
     leave = np.where(corner[:, None], go, come + go)
     return _unit(arrive), _unit(leave)
 
 
-def _ways(lines: Lines, reach: int) -> tuple[Floats, Floats]:
+def _ways(lines: Polylines, reach: int) -> tuple[Floats, Floats]:
     """The ways to each place from so many steps before it, and from it to as many after."""
     before, after = _neighbours(lines, reach)
     return lines.places - lines.places[before], lines.places[after] - lines.places
 
 
-def _turns(lines: Lines, reach: int) -> Floats:
+def _turns(lines: Polylines, reach: int) -> Floats:
     """The angle between these ways at each place, with its sign."""
     come, go = _ways(lines, reach)
     cross = come[:, 0] * go[:, 1] - come[:, 1] * go[:, 0]
     return np.asarray(np.arctan2(cross, (come * go).sum(axis=1)))
 
 
-def _neighbours(lines: Lines, reach: int) -> tuple[Ints, Ints]:
+def _neighbours(lines: Polylines, reach: int) -> tuple[Ints, Ints]:
     """Places so many steps before and after each, round rings, and no further than ends."""
     owner = lines.owner
     begin, end = lines.first[owner], lines.first[owner + 1] - 1

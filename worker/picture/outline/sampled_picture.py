@@ -1,8 +1,9 @@
-"""The picture on a grid of its own, whose pitch follows from the scale of lines.
+"""The picture sampled on a grid whose pitch follows from the scale of lines.
 
-A line has a width on the paper, whatever camera took the photo; so the grid is laid in
-millimetres over the picture as printed, and all that follows counts in its pixels. Colour is
-read at half as many each way: cameras and compression keep no more of it.
+A line has a width on the paper, whatever camera took the photo. So the grid is in millimetres
+of the picture as printed, and everything after this counts in its pixels. Smoothing has a
+sigma of 0.5 mm on the paper, or 1.2 pixels of the photo where those are coarser. Chroma is
+sampled with half as many pixels each way: cameras and compression keep no more of it.
 """
 
 from __future__ import annotations
@@ -31,7 +32,7 @@ _DIAGONAL_PARTS = 2400.0
 #: The same width in pixels of the grid: an edge is then found to a twentieth of a pixel.
 SIGMA_PX = 2.0
 #: A pixel of the grid for colour has the sides of so many of the grid for grey.
-HUE_PX = 2
+CHROMA_PX = 2
 #: Rows read at once, an even number.
 _BAND_ROWS = 256
 
@@ -41,8 +42,8 @@ _Read = Callable[[Rect, tuple[int, int]], list[Image.Image]]
 
 
 @dataclass(frozen=True, kw_only=True)
-class Grid:
-    """What pixels measure.
+class PixelGrid:
+    """The size of the grid's pixels.
 
     Attributes:
         across_mm, down_mm: Size of a pixel; the two differ by less than a pixel's share.
@@ -53,7 +54,7 @@ class Grid:
 
     @property
     def pitch_mm(self) -> float:
-        """Size of a pixel, on the mean of both ways."""
+        """Size of a pixel: the geometric mean of both ways."""
         return math.sqrt(self.across_mm * self.down_mm)
 
     @property
@@ -63,16 +64,17 @@ class Grid:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Canvas(Grid):
+class SampledPicture(PixelGrid):
     """The picture on its grid.
 
     Attributes:
         grey: (rows, columns) of printed grey, without the printed tones.
-        hues: Blueness and redness, each of half as many rows and columns; none in grey ones.
+        chroma: The channels Cb and Cr, with half as many rows and columns each; empty where
+            the photo is grey.
     """
 
     grey: Bytes
-    hues: tuple[Bytes, ...] = ()
+    chroma: tuple[Bytes, ...] = ()
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -80,9 +82,9 @@ class Canvas(Grid):
         return self.grey.shape[0], self.grey.shape[1]
 
     @property
-    def grid(self) -> Grid:
-        """Its grid alone: lines outlive the picture, which takes far more memory."""
-        return Grid(across_mm=self.across_mm, down_mm=self.down_mm)
+    def grid(self) -> PixelGrid:
+        """The grid without the pixels, which take far more memory and are needed no longer."""
+        return PixelGrid(across_mm=self.across_mm, down_mm=self.down_mm)
 
 
 def line_sigma_mm(plan: Plan, width_px: int) -> float:
@@ -98,38 +100,45 @@ def line_sigma_mm(plan: Plan, width_px: int) -> float:
     return max(LINE_SIGMA_MM, _SIGMA_REFERENCE_PX * reference_mm, diagonal_mm / _DIAGONAL_PARTS)
 
 
-def read_canvas(master: Master, spec: Spec, plan: Plan, threads: Executor) -> Canvas:
-    """Lay the grid over the picture and read it, band by band."""
+def sample_picture(master: Master, spec: Spec, plan: Plan, threads: Executor) -> SampledPicture:
+    """Sample the picture, in bands of rows.
+
+    Args:
+        master: The reference.
+        spec: The spec.
+        plan: Its plan.
+        threads: Where bands are read.
+    """
     pitch_mm = line_sigma_mm(plan, master.width_px) / SIGMA_PX
-    picture, finer = plan.picture, HUE_PX if master.coloured else 1
+    picture, finer = plan.picture, CHROMA_PX if master.coloured else 1
     columns = max(round(picture.width_mm / pitch_mm / finer), 1)
     rows = max(round(picture.height_mm / pitch_mm / finer), 1)
 
     def grey(rect: Rect, size: tuple[int, int]) -> list[Image.Image]:
-        return [picture_part(master, spec, plan, rect, size, ground="grey", toned=False)]
+        return [picture_part(master, spec, plan, rect, size, colour_mode="grey", toned=False)]
 
-    def hues(rect: Rect, size: tuple[int, int]) -> list[Image.Image]:
-        part = picture_part(master, spec, plan, rect, size, ground="colour", toned=False)
-        return chroma(part)
+    def chroma(rect: Rect, size: tuple[int, int]) -> list[Image.Image]:
+        part = picture_part(master, spec, plan, rect, size, colour_mode="colour", toned=False)
+        return chroma_channels(part)
 
     fine = (rows * finer, columns * finer)
-    return Canvas(
+    return SampledPicture(
         grey=_read(grey, plan, fine, 1, threads)[0],
-        hues=_read(hues, plan, (rows, columns), 2, threads) if master.coloured else (),
+        chroma=_read(chroma, plan, (rows, columns), 2, threads) if master.coloured else (),
         across_mm=picture.width_mm / fine[1],
         down_mm=picture.height_mm / fine[0],
     )
 
 
-def chroma(part: Image.Image) -> list[Image.Image]:
-    """Blueness and redness of a picture in RGB: how far both are from grey (ITU-T T.871)."""
+def chroma_channels(part: Image.Image) -> list[Image.Image]:
+    """The channels Cb and Cr (ITU-T T.871) of a picture in RGB, mode L each."""
     return list(part.convert("YCbCr").split()[1:])
 
 
 def _read(
     read: _Read, plan: Plan, shape: tuple[int, int], channels: int, threads: Executor
 ) -> tuple[Bytes, ...]:
-    """So many channels of the whole picture on so many rows and columns."""
+    """The channels of the whole picture, each of `shape` (rows, columns)."""
     (rows, columns), picture = shape, plan.picture
     whole = tuple(np.empty(shape, np.uint8) for _ in range(channels))
     down_mm = picture.height_mm / rows

@@ -1,6 +1,6 @@
 """Drawing in millimetres from the top left of a page, as the plan gives them.
 
-Everything that is drawn goes through here, so that points exist in one place, text is
+All drawing goes through this canvas, so that millimetres become points in one place, text is
 shaped in one place, and a grey page stays grey.
 """
 
@@ -13,10 +13,10 @@ from dataclasses import dataclass, field
 from itertools import groupby
 from typing import Literal
 
-from worker.pdf.indexed_image import Flat
-from worker.pdf.palette import HAIR_MM, Ink, Style
+from worker.pdf.indexed_image import IndexedImage
+from worker.pdf.palette import HAIR_MM, Ink, TextStyle
 from worker.pdf.text import Glyph, Shaped, clean, fit, shape
-from worker.pdf.writer import Paper
+from worker.pdf.writer import PdfWriter
 from worker.spec.plan import Rect
 from worker.units import mm_to_pt, pt_to_mm
 
@@ -27,7 +27,7 @@ _SHARE_BEFORE: dict[Align, float] = {"left": 0.0, "centre": 0.5, "right": 1.0}
 
 
 @dataclass(frozen=True, kw_only=True)
-class Stroke:
+class LineStyle:
     """How a line looks; `dash_mm` alternates drawn and blank."""
 
     ink: Ink
@@ -36,23 +36,28 @@ class Stroke:
 
 
 @dataclass(eq=False)
-class Pen:
-    """Draws on the current page of some paper; `grey` prints every ink as its grey."""
+class PdfCanvas:
+    """Draws on the current page of a PDF.
 
-    paper: Paper
+    Attributes:
+        pdf: The document that is written.
+        grey: Whether every ink is drawn as its grey.
+    """
+
+    pdf: PdfWriter
     grey: bool = False
     _fills: Ink | None = field(default=None, init=False)
 
     def new_page(self) -> None:
-        """Forget what the last page had set."""
+        """Reset the graphics state that is cached for the current page."""
         self._fills = None
 
-    def line(self, start: Point, end: Point, stroke: Stroke) -> None:
+    def line(self, start: Point, end: Point, stroke: LineStyle) -> None:
         """A straight line, butt ended."""
         self._stroke(stroke)
-        self.paper.line(*self._pt(*start), *self._pt(*end))
+        self.pdf.line(*self._pt(*start), *self._pt(*end))
 
-    def rect(self, area: Rect, *, fill: Ink | None = None, stroke: Stroke | None = None) -> None:
+    def rect(self, area: Rect, *, fill: Ink | None = None, stroke: LineStyle | None = None) -> None:
         """A rectangle; the stroke runs along its middle."""
         if stroke:
             self._stroke(stroke)
@@ -60,44 +65,50 @@ class Pen:
             self._fill(fill)
         x, y = self._pt(area.left, area.bottom)
         size = mm_to_pt(area.width), mm_to_pt(area.height)
-        self.paper.rect(x, y, *size, stroke=int(stroke is not None), fill=int(fill is not None))
+        self.pdf.rect(x, y, *size, stroke=int(stroke is not None), fill=int(fill is not None))
 
     def polygon(self, points: Sequence[Point], fill: Ink) -> None:
         """A filled polygon."""
         self._fill(fill)
-        path = self.paper.beginPath()
+        path = self.pdf.beginPath()
         path.moveTo(*self._pt(*points[0]))
         for point in points[1:]:
             path.lineTo(*self._pt(*point))
         path.close()
-        self.paper.drawPath(path, stroke=0, fill=1)
+        self.pdf.drawPath(path, stroke=0, fill=1)
 
     def circle(
-        self, centre: Point, radius_mm: float, *, fill: Ink | None, stroke: Stroke | None = None
+        self, centre: Point, radius_mm: float, *, fill: Ink | None, stroke: LineStyle | None = None
     ) -> None:
         """A circle."""
         if stroke:
             self._stroke(stroke)
         if fill:
             self._fill(fill)
-        self.paper.circle(
+        self.pdf.circle(
             *self._pt(*centre),
             mm_to_pt(radius_mm),
             stroke=int(stroke is not None),
             fill=int(fill is not None),
         )
 
-    def width(self, text: str, style: Style) -> float:
+    def width(self, text: str, style: TextStyle) -> float:
         """How wide a text is, in millimetres."""
         return self._width(shape(clean(text), style.face), style)
 
-    def fit(self, text: str, style: Style, room_mm: float) -> str:
+    def fit(self, text: str, style: TextStyle, room_mm: float) -> str:
         """The text, with an ellipsis where it is wider than the room."""
         spare = mm_to_pt(room_mm) - style.tracking_pt * len(text)
         return fit(clean(text), style.face, style.size_pt, spare)
 
     def text(
-        self, at: Point, text: str, style: Style, *, align: Align = "left", turn_deg: float = 0.0
+        self,
+        at: Point,
+        text: str,
+        style: TextStyle,
+        *,
+        align: Align = "left",
+        turn_deg: float = 0.0,
     ) -> float:
         """Text on a baseline that starts, is centred or ends at a point.
 
@@ -111,24 +122,24 @@ class Pen:
         x, y = self._pt(at[0] - before * cos, at[1] + before * sin)
         self._fill(style.ink)
         matrix = f"{cos:.6f} {sin:.6f} {-sin:.6f} {cos:.6f} {x:.4f} {y:.4f}"
-        self.paper.code(f"BT {matrix} Tm {' '.join(self._show(shaped, style))} ET")
+        self.pdf.code(f"BT {matrix} Tm {' '.join(self._show(shaped, style))} ET")
         return width_mm
 
-    def halo(self, at: Point, text: str, style: Style, halo: Ink) -> None:
+    def halo(self, at: Point, text: str, style: TextStyle, halo: Ink) -> None:
         """Centred text with a rim that lifts it off a picture."""
         self.halos([(at, (text,))], style, halo)
 
     def halos(
         self,
         texts: Iterable[tuple[Point, tuple[str, ...]]],
-        style: Style,
+        style: TextStyle,
         halo: Ink,
         *,
         turn_deg: float = 0.0,
     ) -> None:
-        """Many of them, each in parts that are shaped apart; all rims lie below all texts.
+        """Many such texts, each in parts that are shaped separately; rims are below all texts.
 
-        A wall has some hundred thousand squares to name, all from a thousand parts.
+        A mural has some hundred thousand squares to name, made from a thousand parts.
         """
         turn = math.radians(turn_deg)
         cos, sin = math.cos(turn), math.sin(turn)
@@ -144,25 +155,25 @@ class Pen:
             x, y = self._pt(at[0] - before * cos, at[1] + before * sin)
             matrix = f"{cos:.6f} {sin:.6f} {-sin:.6f} {cos:.6f} {x:.4f} {y:.4f}"
             placed.append(f"{matrix} Tm {' '.join(shown[part][1] for part in parts)}")
-        self._stroke(Stroke(ink=halo, width_mm=pt_to_mm(style.size_pt) * 0.17))
-        self.paper.setLineJoin(1)
+        self._stroke(LineStyle(ink=halo, width_mm=pt_to_mm(style.size_pt) * 0.17))
+        self.pdf.setLineJoin(1)
         for ink, mode in ((halo, 2), (style.ink, 0)):
             self._fill(ink)
-            self.paper.code("\n".join((f"BT {mode} Tr", *placed, "ET")))
+            self.pdf.code("\n".join((f"BT {mode} Tr", *placed, "ET")))
 
     def jpeg(
         self, jpeg: bytes, size_px: tuple[int, int], area: Rect, *, grey: bool, turned: bool
     ) -> None:
         """A JPEG that fills a rectangle; turned, its top is at the rectangle's right."""
         matrix = self._matrix(area, turned=turned)
-        self.paper.draw_jpeg(jpeg, size_px, grey=grey, matrix=matrix)
+        self.pdf.draw_jpeg(jpeg, size_px, grey=grey, matrix=matrix)
 
-    def flat(self, flat: Flat, area: Rect, *, turned: bool) -> None:
+    def indexed(self, indexed: IndexedImage, area: Rect, *, turned: bool) -> None:
         """A picture of flat tones that fills a rectangle, turned or not."""
-        self.paper.draw_flat(flat, matrix=self._matrix(area, turned=turned))
+        self.pdf.draw_indexed(indexed, matrix=self._matrix(area, turned=turned))
 
     def _matrix(self, area: Rect, *, turned: bool) -> str:
-        """It takes the unit square, u along an image's width and v up its height, to the page.
+        """The matrix from the unit square (u along an image's width, v up) to the page.
 
         Turned clockwise, u runs down and v rightwards (ISO 32000-1, 8.9.5).
         """
@@ -176,10 +187,10 @@ class Pen:
 
     @contextmanager
     def clipped(self, area: Rect) -> Iterator[None]:
-        """What is drawn meanwhile shows within a rectangle alone; lines keep their weight."""
+        """Clip what is drawn inside this context to a rectangle; lines keep their weight."""
         x, y = self._pt(area.left, area.bottom)
         size = mm_to_pt(area.width), mm_to_pt(area.height)
-        self.paper.code(f"q {x:.5f} {y:.5f} {size[0]:.5f} {size[1]:.5f} re W n")
+        self.pdf.code(f"q {x:.5f} {y:.5f} {size[0]:.5f} {size[1]:.5f} re W n")
         yield
         self._restore()
 
@@ -190,54 +201,54 @@ class Pen:
         Args:
             width_mm: Of the portrait page; so high is the page that is then drawn on.
         """
-        height_mm, self.paper.height_mm = self.paper.height_mm, width_mm
-        self.paper.code(f"q 0 -1 1 0 0 {mm_to_pt(height_mm):.5f} cm")
+        height_mm, self.pdf.height_mm = self.pdf.height_mm, width_mm
+        self.pdf.code(f"q 0 -1 1 0 0 {mm_to_pt(height_mm):.5f} cm")
         self._fills = None
         yield
         self._restore()
-        self.paper.height_mm = height_mm
+        self.pdf.height_mm = height_mm
 
     def _restore(self) -> None:
         """Take back what was set since the last `q`."""
-        self.paper.code("Q")
+        self.pdf.code("Q")
         self._fills = None
 
     def _pt(self, x_mm: float, y_mm: float) -> Point:
-        return mm_to_pt(x_mm), mm_to_pt(self.paper.height_mm - y_mm)
+        return mm_to_pt(x_mm), mm_to_pt(self.pdf.height_mm - y_mm)
 
     def _fill(self, ink: Ink) -> None:
         if ink == self._fills:
             return
         self._fills = ink
         if self.grey:
-            self.paper.setFillGray(round(ink.luma, 3))
+            self.pdf.setFillGray(round(ink.luma, 3))
         else:
-            self.paper.setFillColorRGB(ink.red, ink.green, ink.blue)
+            self.pdf.setFillColorRGB(ink.red, ink.green, ink.blue)
 
-    def _stroke(self, stroke: Stroke) -> None:
+    def _stroke(self, stroke: LineStyle) -> None:
         if self.grey:
-            self.paper.setStrokeGray(round(stroke.ink.luma, 3))
+            self.pdf.setStrokeGray(round(stroke.ink.luma, 3))
         else:
-            self.paper.setStrokeColorRGB(stroke.ink.red, stroke.ink.green, stroke.ink.blue)
-        self.paper.setLineWidth(mm_to_pt(stroke.width_mm))
-        self.paper.setDash([mm_to_pt(part) for part in stroke.dash_mm], 0)
+            self.pdf.setStrokeColorRGB(stroke.ink.red, stroke.ink.green, stroke.ink.blue)
+        self.pdf.setLineWidth(mm_to_pt(stroke.width_mm))
+        self.pdf.setDash([mm_to_pt(part) for part in stroke.dash_mm], 0)
 
-    def _width(self, shaped: Shaped, style: Style) -> float:
+    def _width(self, shaped: Shaped, style: TextStyle) -> float:
         return pt_to_mm(shaped.width * style.size_pt + style.tracking_pt * len(shaped.glyphs))
 
-    def _show(self, shaped: Shaped, style: Style) -> list[str]:
+    def _show(self, shaped: Shaped, style: TextStyle) -> list[str]:
         """The operators that show the glyphs, face by face and height by height."""
         parts = []
         runs = groupby(shaped.glyphs, key=lambda glyph: (glyph.face, glyph.up))
         for (name, up), glyphs in runs:
             rise = up * style.size_pt / 1000
-            parts.append(f"/{self.paper.font(name).resource} {style.size_pt:.3f} Tf {rise:.3f} Ts")
+            parts.append(f"/{self.pdf.font(name).resource} {style.size_pt:.3f} Tf {rise:.3f} Ts")
             parts.append(f"{style.tracking_pt:.3f} Tc [{self._glyphs(list(glyphs))}] TJ")
         return parts
 
     def _glyphs(self, glyphs: list[Glyph]) -> str:
         """Codes for TJ, with what shaping moves them by (thousandths, leftwards positive)."""
-        use = self.paper.font(glyphs[0].face)
+        use = self.pdf.font(glyphs[0].face)
         parts: list[str] = []
         codes = ""
         for glyph in glyphs:

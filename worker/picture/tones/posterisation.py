@@ -1,7 +1,7 @@
-"""The picture in a few flat tones, on a grid of cells as fine as its smallest patch needs.
+"""Posterisation: the picture in a few flat tones, on cells as fine as its smallest patch needs.
 
-What is found here is small (three bytes a cell, half a millimetre to a cell) and says, for
-the whole picture, which tones lie where. `piece` draws it at any resolution, sheet by sheet.
+The result takes three bytes a cell, with cells of about half a millimetre, and says for the
+whole picture which tone each cell has. `piece` draws it at any resolution, sheet by sheet.
 """
 
 from __future__ import annotations
@@ -15,10 +15,10 @@ import numpy.typing as npt
 from PIL import Image
 
 from worker.picture.enlarge import picture_part
-from worker.picture.tones.edge_preserving import FINE, Bytes, Fine, smoothed
+from worker.picture.tones.edge_preserving import FINE, Bytes, Fine, guided_filter
 from worker.picture.tones.otsu import multi_otsu
 from worker.picture.tones.printed_greys import class_means, print_greys
-from worker.picture.tones.regions import settled
+from worker.picture.tones.regions import merge_small_patches
 from worker.reference.master import Master
 from worker.spec.plan import Plan, Rect
 from worker.spec.spec import Spec
@@ -39,8 +39,8 @@ _GRAIN = 20.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class Levels:
-    """Which tones lie where.
+class Posterised:
+    """The picture in flat tones.
 
     Attributes:
         thresholds: Where one tone ends and the next begins, in shares of the printed grey.
@@ -59,14 +59,14 @@ class Levels:
     fine: Fine
 
 
-def find_levels(master: Master, spec: Spec, plan: Plan, *, threads: int = 2) -> Levels:
-    """Part the picture into its tones.
+def posterise(master: Master, spec: Spec, plan: Plan, *, threads: int = 2) -> Posterised:
+    """Divide the picture into flat tones.
 
     Args:
         master: The reference.
-        spec: The job; lightening and contrast come before the tones are parted.
+        spec: The spec; lightening and contrast are applied before tones are divided.
         plan: Its plan.
-        threads: How many strips are read at once; all numbers give the same.
+        threads: How many strips are read at once; the result does not depend on it.
     """
     grid = _grid(spec, plan)
     grey = _read(master, spec, plan, grid, threads)
@@ -75,12 +75,14 @@ def find_levels(master: Master, spec: Spec, plan: Plan, *, threads: int = 2) -> 
     means = class_means(histogram, thresholds)
     tones = print_greys(means)
     smallest = spec.tone.values.smallest_mm / grid.cell_mm
-    fine = smoothed(grey, round(smallest * _BOX_SHARE), _GRAIN)
+    fine = guided_filter(grey, round(smallest * _BOX_SHARE), _GRAIN)
     # Patches are what takes most memory; nothing else is held meanwhile.
     del grey
-    cells = settled(_parted(fine, thresholds), fine, means, math.ceil((smallest - 1) / 2))
+    cells = merge_small_patches(
+        _parted(fine, thresholds), fine, means, math.ceil((smallest - 1) / 2)
+    )
     counts = _counts(cells)[: len(tones)].tolist()
-    return Levels(
+    return Posterised(
         thresholds=tuple(each / 255.0 for each in thresholds),
         tones=tones,
         shares=tuple(count / cells.size for count in counts),
@@ -90,23 +92,23 @@ def find_levels(master: Master, spec: Spec, plan: Plan, *, threads: int = 2) -> 
 
 
 @dataclass(frozen=True)
-class _Grid:
+class _CellGrid:
     columns: int
     rows: int
     cell_mm: float
 
 
-def _grid(spec: Spec, plan: Plan) -> _Grid:
+def _grid(spec: Spec, plan: Plan) -> _CellGrid:
     picture = plan.picture
     wished = spec.tone.values.smallest_mm / _CELLS_A_PATCH
     coarse_enough = math.sqrt(picture.width_mm * picture.height_mm / MAX_CELLS)
     cell_mm = max(min(max(wished, _FINEST_MM), _COARSEST_MM), coarse_enough)
     columns = max(math.ceil(picture.width_mm / cell_mm), 2)
     rows = max(math.ceil(picture.height_mm / cell_mm), 2)
-    return _Grid(columns, rows, cell_mm)
+    return _CellGrid(columns, rows, cell_mm)
 
 
-def _read(master: Master, spec: Spec, plan: Plan, grid: _Grid, threads: int) -> Bytes:
+def _read(master: Master, spec: Spec, plan: Plan, grid: _CellGrid, threads: int) -> Bytes:
     """The printed grey of each cell."""
     grey = np.empty((grid.rows, grid.columns), np.uint8)
 
@@ -116,7 +118,7 @@ def _read(master: Master, spec: Spec, plan: Plan, grid: _Grid, threads: int) -> 
         rect = Rect(0.0, top * high, plan.picture.width_mm, rows * high)
         size = (grid.columns, rows)
         grey[top : top + rows] = np.asarray(
-            picture_part(master, spec, plan, rect, size, ground="grey")
+            picture_part(master, spec, plan, rect, size, colour_mode="grey")
         )
 
     with ThreadPoolExecutor(threads) as pool:

@@ -25,10 +25,10 @@ from tests.unit.picture.outline.lines import (
     spec_of,
     strokes_on,
 )
-from worker.picture.outline import find
-from worker.picture.outline.canvas import Canvas
-from worker.picture.outline.find import find_points
-from worker.picture.outline.selection import Disturbance
+from worker.picture.outline import pipeline
+from worker.picture.outline.pipeline import find_points
+from worker.picture.outline.sampled_picture import SampledPicture
+from worker.picture.outline.selection import Artefacts
 from worker.spec.spec import Area, Outline
 from worker.spec.strokes import FORM, INNER, Strokes
 
@@ -123,12 +123,12 @@ def test_a_turned_crop_has_turned_strokes(tmp_path: Path) -> None:
 
 def test_where_tiles_end_changes_nothing() -> None:
     grey = drawing(6, 150, 100).grey[::2, ::2]
-    canvas = Canvas(grey=np.ascontiguousarray(grey), across_mm=0.25, down_mm=0.25)
-    quiet = Disturbance(noise=0.0, step=0.0)
+    sampled_picture = SampledPicture(grey=np.ascontiguousarray(grey), across_mm=0.25, down_mm=0.25)
+    quiet = Artefacts(noise=0.0, step=0.0)
     with ThreadPoolExecutor(2) as pool:
-        whole = strokes_on(canvas, Outline(), quiet, pool, tile_px=1024)
+        whole = strokes_on(sampled_picture, Outline(), quiet, pool, tile_px=1024)
         for tile_px in (52, 128, 300):
-            assert same(strokes_on(canvas, Outline(), quiet, pool, tile_px=tile_px), whole)
+            assert same(strokes_on(sampled_picture, Outline(), quiet, pool, tile_px=tile_px), whole)
     assert len(whole) > 5
 
 
@@ -138,10 +138,10 @@ def test_the_border_of_texture_is_a_line_and_what_is_inside_is_none() -> None:
     picture = np.full((400, 600), 160.0)
     picture[:, :300] = 120.0 + 20.0 * clumps[:, :300] / clumps.std()
     grey = np.clip(np.rint(picture), 0, 255).astype(np.uint8)
-    canvas = Canvas(grey=grey, across_mm=0.25, down_mm=0.25)
-    quiet = Disturbance(noise=0.0, step=0.0)
+    sampled_picture = SampledPicture(grey=grey, across_mm=0.25, down_mm=0.25)
+    quiet = Artefacts(noise=0.0, step=0.0)
     with ThreadPoolExecutor(2) as pool:
-        across_mm = sampled(strokes_on(canvas, Outline(), quiet, pool))[:, 0]
+        across_mm = sampled(strokes_on(sampled_picture, Outline(), quiet, pool))[:, 0]
     # Places are a tenth of a millimetre apart, and the border is 100 mm long.
     assert (np.abs(across_mm - 75.0) < 1.5).sum() > 750
     assert (across_mm < 73.5).sum() < 300
@@ -240,11 +240,11 @@ def test_of_too_many_points_the_plainest_stay(monkeypatch: pytest.MonkeyPatch) -
     strength = np.where(across < 550, 90.0, 30.0)
     row = np.rint(127 + strength * np.sin(across * 2 * np.pi / 8)).astype(np.uint8)
     grey = np.tile(row, (700, 1))
-    canvas = Canvas(grey=grey, across_mm=0.25, down_mm=0.25)
-    outline, disturbance = Outline(detail=1.0, shortest_mm=0.0), Disturbance(noise=1.0, step=0.0)
+    sampled_picture = SampledPicture(grey=grey, across_mm=0.25, down_mm=0.25)
+    outline, artefacts = Outline(detail=1.0, shortest_mm=0.0), Artefacts(noise=1.0, step=0.0)
     with ThreadPoolExecutor(2) as pool:
-        every = find_points(canvas, outline, disturbance, pool).points
-        monkeypatch.setattr(find, "MOST_POINTS", 20_000)
-        fewer = find_points(canvas, outline, disturbance, pool).points
+        every = find_points(sampled_picture, outline, artefacts, pool).points
+        monkeypatch.setattr(pipeline, "MOST_POINTS", 20_000)
+        fewer = find_points(sampled_picture, outline, artefacts, pool).points
     assert len(fewer) == 20_000 < len(every)
     assert (fewer.x < 560).all()

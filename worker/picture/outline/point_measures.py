@@ -1,4 +1,4 @@
-"""What points are part of: noise, texture, a form that shows in large."""
+"""How much each point counts: its contrast against noise, texture and larger forms."""
 
 from __future__ import annotations
 
@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.canvas import HUE_PX, Bytes, Canvas
-from worker.picture.outline.colour_edges import HUE_WEIGHT
-from worker.picture.outline.edge_points import SLOPE_OF_STEP, Points, slopes_of
-from worker.picture.outline.smoothing import REACH_PX, Floats, box_mean
+from worker.picture.outline.colour_edges import CHROMA_WEIGHT
+from worker.picture.outline.edge_points import SLOPE_OF_STEP, Points, gradients_of
+from worker.picture.outline.gaussian import REACH_PX, Floats, box_mean
+from worker.picture.outline.sampled_picture import CHROMA_PX, Bytes, SampledPicture
 
 #: Forms are looked for at a scale so many times that of lines: 2 mm for 0.5 mm.
 COARSER = 4
@@ -39,7 +39,7 @@ _LEAST_NOISE = 0.1
 _RIDGE_NOISE = 1.7
 #: Colour is smoothed twice as far as grey, so a line of its noise has half as many parts that
 #: are independent, and its mean strays further by this.
-_HUE_NOISE = 1.4
+_CHROMA_NOISE = 1.4
 #: Parts of the canvas that noise is looked for in, each way, and their sides.
 _NOISE_PARTS, _NOISE_PART_PX = 7, 75
 #: Less slope than this is none: burnt-out or painted areas have no noise to tell.
@@ -47,13 +47,13 @@ _NO_SLOPE = 0.02
 
 
 @dataclass(frozen=True, kw_only=True)
-class Measured:
-    """What goes with points.
+class PointMeasures:
+    """Measures of points, one value for each point.
 
     Attributes:
-        strength: Contrast in levels, less what the surroundings have of it anyway.
-        form: Contrast of the form that they bound, at the coarser scale.
-        clearness: Contrast in standard deviations of what noise makes of it.
+        strength: Contrast in levels, less what the surroundings have anyway (texture).
+        form: Contrast at the coarser scale, in levels: that of the form which they bound.
+        clearness: Contrast in standard deviations of the noise.
     """
 
     strength: Floats
@@ -62,15 +62,15 @@ class Measured:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Busy:
-    """Mean slope of each square of `COARSER` pixels, of grey and of colour if there is any."""
+class SlopeMeans:
+    """The mean slope in each square of `COARSER` pixels, of grey and, if there is any, chroma."""
 
     grey: Floats
-    hue: Floats | None
+    chroma: Floats | None
 
 
 def noise_of(values: Bytes) -> float:
-    """Standard deviation of points' contrast where there is nothing but noise, in levels."""
+    """Standard deviation of the contrast, in levels, of points that are noise alone."""
     if min(values.shape) <= 2 * REACH_PX + 2:
         return 0.0
     rows, columns = (_starts(side) for side in values.shape)
@@ -83,35 +83,37 @@ def noise_of(values: Bytes) -> float:
     return min(float(np.quantile(steep, 0.1)) / _TENTH_OF_SLOPES / SLOPE_OF_STEP, _MOST_NOISE)
 
 
-def hue_noise_of(canvas: Canvas) -> float:
-    """The same of colour: of all its channels together."""
-    return HUE_WEIGHT * math.hypot(*map(noise_of, canvas.hues))
+def chroma_noise_of(sampled: SampledPicture) -> float:
+    """The same for chroma: for both channels together."""
+    return CHROMA_WEIGHT * math.hypot(*map(noise_of, sampled.chroma))
 
 
-def measured(canvas: Canvas, points: Points, busy: Busy, noise: tuple[float, float]) -> Measured:
+def measure_points(
+    sampled: SampledPicture, points: Points, slope_means: SlopeMeans, noise: tuple[float, float]
+) -> PointMeasures:
     """Measure points in their surroundings.
 
     Args:
-        canvas: The picture.
+        sampled: The picture.
         points: Of lines.
-        busy: What is around them.
+        slope_means: The texture around them.
         noise: Of grey and of colour.
     """
-    row, column = np.divmod(points.key, canvas.grey.shape[1])
-    at = row // COARSER * busy.grey.shape[1] + column // COARSER
-    form = _form(canvas, points, at)
-    clear = _clear(canvas, points, busy, noise)
+    row, column = np.divmod(points.key, sampled.grey.shape[1])
+    at = row // COARSER * slope_means.grey.shape[1] + column // COARSER
+    form = _form(sampled, points, at)
+    clear = _clear(sampled, points, slope_means, noise)
     lifted = np.minimum(form, np.float32(_MOST_LIFT) * points.total)
     strength = np.where(
         points.thin, _RIDGE_SHARE * clear, _OWN_SHARE * clear + _FORM_SHARE * lifted
     )
-    return Measured(
+    return PointMeasures(
         strength=strength.astype(np.float32), form=form, clearness=_clearness(points, noise)
     )
 
 
-def mean_squares(values: npt.NDArray[np.uint8] | Floats, side: int = COARSER) -> Floats:
-    """Means of squares of so many pixels; edge values go on outside."""
+def cell_means(values: npt.NDArray[np.uint8] | Floats, side: int = COARSER) -> Floats:
+    """The mean of each square of `side` pixels; edge values are repeated outwards."""
     rows, columns = values.shape
     padded = np.pad(values, ((0, -rows % side), (0, -columns % side)), mode="edge")
     # Summed as it is read: a mural's grey as numbers of four bytes would be forty megabytes.
@@ -126,7 +128,7 @@ def _starts(side: int) -> npt.NDArray[np.int64]:
 
 def _slopes_at(values: Bytes, top: int, left: int) -> Floats:
     part = values[top : top + _NOISE_PART_PX, left : left + _NOISE_PART_PX]
-    return slopes_of(part, left, top, (values.shape[0], values.shape[1])).steep.ravel()
+    return gradients_of(part, left, top, (values.shape[0], values.shape[1])).steep.ravel()
 
 
 def _clearness(points: Points, noise: tuple[float, float]) -> Floats:
@@ -134,59 +136,61 @@ def _clearness(points: Points, noise: tuple[float, float]) -> Floats:
     grey = points.contrast / (
         np.where(points.thin, _RIDGE_NOISE, 1.0) * max(noise[0], _LEAST_NOISE)
     )
-    hue = points.hue / np.float32(_HUE_NOISE * max(noise[1], _LEAST_NOISE))
-    return np.asarray(np.maximum(grey, hue), np.float32)
+    chroma = points.chroma / np.float32(_CHROMA_NOISE * max(noise[1], _LEAST_NOISE))
+    return np.asarray(np.maximum(grey, chroma), np.float32)
 
 
-def _form(canvas: Canvas, points: Points, at: npt.NDArray[np.int64]) -> Floats:
-    form = _across(mean_squares(canvas.grey), points, at)
-    for values in canvas.hues:
-        hue = _across(mean_squares(values, COARSER // HUE_PX), points, at)
-        form = np.hypot(form, np.float32(HUE_WEIGHT) * hue)
+def _form(sampled: SampledPicture, points: Points, at: npt.NDArray[np.int64]) -> Floats:
+    form = _across(cell_means(sampled.grey), points, at)
+    for values in sampled.chroma:
+        chroma = _across(cell_means(values, COARSER // CHROMA_PX), points, at)
+        form = np.hypot(form, np.float32(CHROMA_WEIGHT) * chroma)
     return form
 
 
 def _across(small: Floats, points: Points, at: npt.NDArray[np.int64]) -> Floats:
     """Contrast across points, in a picture in small."""
     padded = np.pad(small, REACH_PX + 1, mode="edge")
-    slopes = slopes_of(padded, 0, 0, (small.shape[0], small.shape[1]))
-    across = slopes.gx.ravel()[at] * points.across_x + slopes.gy.ravel()[at] * points.across_y
+    gradients = gradients_of(padded, 0, 0, (small.shape[0], small.shape[1]))
+    across = gradients.gx.ravel()[at] * points.across_x + gradients.gy.ravel()[at] * points.across_y
     return np.asarray(np.abs(across) / np.float32(SLOPE_OF_STEP))
 
 
 def _clear(
-    canvas: Canvas,
+    sampled: SampledPicture,
     points: Points,
-    busy: Busy,
+    slope_means: SlopeMeans,
     noise: tuple[float, float],
 ) -> Floats:
     """Contrast less the texture around, which neither line nor noise explains.
 
     Grey and colour are each held against their own: wood and leaves have far more of the one.
     """
-    radius = max(round(_TEXTURE_RADIUS_MM / (COARSER * canvas.pitch_mm)), 1)
-    sides = _sides(canvas, points, busy.grey.shape)
+    radius = max(round(_TEXTURE_RADIUS_MM / (COARSER * sampled.pitch_mm)), 1)
+    sides = _sides(sampled, points, slope_means.grey.shape)
 
-    def clear(contrast: Floats, slopes: Floats, noise: float) -> Floats:
-        mean = box_mean(slopes, radius).ravel()
+    def clear(contrast: Floats, gradients: Floats, noise: float) -> Floats:
+        mean = box_mean(gradients, radius).ravel()
         around = np.minimum(*(mean[side] for side in sides)) / np.float32(SLOPE_OF_STEP)
         texture = around - np.float32(_MEAN_OF_SLOPES * noise) - _OWN_TEXTURE * contrast
         rest = contrast - np.float32(_SUPPRESSION) * np.maximum(texture, 0)
         return np.asarray(np.maximum(rest, 0))
 
-    grey = clear(points.contrast, busy.grey, noise[0])
-    if busy.hue is None:
+    grey = clear(points.contrast, slope_means.grey, noise[0])
+    if slope_means.chroma is None:
         return grey
     # Slopes of colour are counted by its own pixels, of which a border is fewer wide.
-    finer = np.float32(1 / HUE_PX)
-    return np.asarray(np.hypot(grey, clear(points.hue, busy.hue * finer, noise[1] / HUE_PX)))
+    finer = np.float32(1 / CHROMA_PX)
+    return np.asarray(
+        np.hypot(grey, clear(points.chroma, slope_means.chroma * finer, noise[1] / CHROMA_PX))
+    )
 
 
 def _sides(
-    canvas: Canvas, points: Points, shape: tuple[int, int]
+    sampled: SampledPicture, points: Points, shape: tuple[int, int]
 ) -> tuple[npt.NDArray[np.int64], ...]:
     """The squares that lie to either side of a point's line."""
-    aside, (rows, columns) = np.float32(_ASIDE_MM / canvas.pitch_mm), shape
+    aside, (rows, columns) = np.float32(_ASIDE_MM / sampled.pitch_mm), shape
     found = []
     for far in (aside, -aside):
         row = ((points.y + far * points.across_y) / COARSER).astype(np.int64)

@@ -1,0 +1,50 @@
+"""The student who gets a pack, and how a class's pages state its sheets."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from worker.pages.lengths import label_list
+from worker.pages.pack_content import PackContent
+from worker.pdf.canvas import PdfCanvas
+from worker.pdf.palette import TextStyle
+
+
+@dataclass(frozen=True, kw_only=True)
+class Recipient:
+    """The student who gets a pack, and their place in a print run.
+
+    Attributes:
+        name: The student's, in any script; as on the roster.
+        group: The class's name.
+        place: Place in the run, from 1.
+        of: How many students the run has.
+        note: The tutor's note for this student.
+    """
+
+    name: str
+    group: str = ""
+    place: int = 1
+    of: int = 1
+    note: str = ""
+
+
+def sheets_in_words(pack: PackContent) -> str:
+    """`6 sheets`."""
+    count = pack.plan.sheet_count
+    return f"{count} sheet" if count == 1 else f"{count} sheets"
+
+
+def label_range(canvas: PdfCanvas, pack: PackContent, style: TextStyle, room_mm: float) -> str:
+    """All labels where they fit, else the first and the last."""
+    labels = [piece.label for piece in pack.plan.pieces]
+    listed = label_list(labels)
+    if canvas.width(listed, style) <= room_mm:
+        return listed
+    return f"{labels[0]} … {labels[-1]}"
+
+
+def sheet_pages(pack: PackContent) -> str:
+    """`pages 4–9`."""
+    first = pack.plan.first_sheet_page
+    return f"page {first}" if pack.pages == first else f"pages {first}–{pack.pages}"

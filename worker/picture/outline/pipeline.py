@@ -1,0 +1,271 @@
+"""From the master to strokes: the steps of this package in order.
+
+Pixels are processed tile by tile, on threads; only subpixel points are kept of a tile. A point
+depends on its surroundings alone, which each tile includes. So the result depends neither on
+tiles nor on threads. Points are then linked, ordered, bridged, selected and fitted for the whole
+picture at once, so that no stroke ends at a tile or a seam.
+"""
+
+from __future__ import annotations
+
+from concurrent.futures import Executor, ThreadPoolExecutor
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.picture.outline.chains import Chains
+from worker.picture.outline.colour_edges import chroma_gradients, with_chroma
+from worker.picture.outline.curve_fitting import fit_curves
+from worker.picture.outline.edge_points import (
+    HALO_PX,
+    Gradients,
+    Points,
+    gradients_of,
+    joined,
+    points_of,
+)
+from worker.picture.outline.gaussian import Floats
+from worker.picture.outline.jpeg_blocks import block_step, chroma_block_step
+from worker.picture.outline.linking import Ids, Keys, best_neighbours, mutual
+from worker.picture.outline.point_measures import (
+    COARSER,
+    SlopeMeans,
+    cell_means,
+    chroma_noise_of,
+    measure_points,
+    noise_of,
+)
+from worker.picture.outline.polylines import Polylines
+from worker.picture.outline.sampled_picture import (
+    CHROMA_PX,
+    Bytes,
+    PixelGrid,
+    SampledPicture,
+    sample_picture,
+)
+from worker.picture.outline.selection import Artefacts, DetectedPoints, faintest, select_lines
+from worker.reference.master import Master
+from worker.spec.plan import Plan
+from worker.spec.spec import Outline, Spec
+from worker.spec.strokes import Strokes
+
+#: A multiple of the squares that texture is measured in. Smaller tiles have more surroundings
+#: than picture, larger ones do not stay in a processor's cache.
+TILE_PX = 512
+#: The most points that are linked: on 60 × 40 cm some 90 m of line, more than anybody traces.
+#: Grain and fine stripes give more, at hundreds of bytes each; then the faintest are dropped.
+MOST_POINTS = 350_000
+#: The same limit for one tile, in points per pixel.
+DENSEST = 0.12
+
+#: Top, left, bottom, right, in pixels.
+_Box = tuple[int, int, int, int]
+
+
+@dataclass(frozen=True)
+class _Tile:
+    """What is kept of a tile; `top` and `left` are its first pixel."""
+
+    top: int
+    left: int
+    points: Points
+    wishes: Keys
+    slope_means: Floats
+    chroma_slope_means: Floats | None
+
+
+def find_strokes(master: Master, spec: Spec, plan: Plan, *, threads: int = 2) -> Strokes:
+    """Lines to trace, in mm of the picture as printed.
+
+    Args:
+        master: The reference.
+        spec: The spec; `spec.tone.outline` says which lines are wanted.
+        plan: Its plan.
+        threads: How many tiles are processed at once; the result does not depend on it.
+    """
+    return strokes_of(_detected(master, spec, plan, threads), spec.tone.outline)
+
+
+def _detected(master: Master, spec: Spec, plan: Plan, threads: int) -> DetectedPoints:
+    """All points of the picture, whose pixels are released as soon as they are found."""
+    with ThreadPoolExecutor(threads) as pool:
+        step, chroma_step = block_step(master, pool), chroma_block_step(master, pool)
+        sampled = sample_picture(master, spec, plan, pool)
+        artefacts = Artefacts(
+            noise=noise_of(sampled.grey),
+            step=step,
+            chroma_noise=chroma_noise_of(sampled),
+            chroma_step=chroma_step,
+        )
+        return find_points(sampled, spec.tone.outline, artefacts, pool)
+
+
+def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
+    """The selected lines as curves.
+
+    Args:
+        detected: All points.
+        outline: Which lines are wanted.
+    """
+    chains, weight = select_lines(detected, outline)
+    points, grid = detected.points, detected.grid
+    places = _places(grid, points, chains)
+    curves = fit_curves(Polylines(places=places, first=chains.first, closed=chains.closed))
+    counts = np.bincount(curves.owner, minlength=len(chains))
+    return Strokes(
+        curves_mm=curves.points.astype(np.float32),
+        first=np.concatenate(([0], np.cumsum(counts))).astype(np.int32),
+        weight=weight,
+        length_mm=chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm),
+    )
+
+
+def find_points(
+    sampled: SampledPicture,
+    outline: Outline,
+    artefacts: Artefacts,
+    pool: Executor,
+    *,
+    tile_px: int = TILE_PX,
+) -> DetectedPoints:
+    """All points of lines, linked and measured.
+
+    Args:
+        sampled: The picture.
+        outline: Which lines are wanted.
+        artefacts: Noise and block steps.
+        pool: Where tiles are processed.
+        tile_px: The tiles' sides, a multiple of `COARSER`. The result does not depend on it,
+            unless a tile has so many points that only the strongest are kept.
+    """
+    noise = (artefacts.noise, artefacts.chroma_noise)
+    least = tuple(faintest(outline.detail, each) for each in noise)
+    rows, columns = sampled.shape
+    corners = [
+        (top, left) for top in range(0, rows, tile_px) for left in range(0, columns, tile_px)
+    ]
+    tiles: list[_Tile] = []
+    for tile in pool.map(lambda corner: _worked(sampled, corner, tile_px, least), corners):
+        tiles.append(tile)
+        # A mural of gravel has points by the million, which need not be held until the end.
+        if sum(len(each.points) for each in tiles) > 1.25 * MOST_POINTS:
+            tiles = _plainest(tiles, MOST_POINTS)
+    tiles = _plainest(tiles, MOST_POINTS)
+    chroma_slope_means = [
+        tile.chroma_slope_means for tile in tiles if tile.chroma_slope_means is not None
+    ]
+    slope_means = SlopeMeans(
+        grey=_whole(sampled, tiles, [tile.slope_means for tile in tiles]),
+        chroma=_whole(sampled, tiles, chroma_slope_means) if chroma_slope_means else None,
+    )
+    points, link = _linked(tiles)
+    # A large picture has many points, and they need not be held twice.
+    del tiles
+    return DetectedPoints(
+        grid=sampled.grid,
+        points=points,
+        link=link,
+        measures=measure_points(sampled, points, slope_means, noise),
+        artefacts=artefacts,
+    )
+
+
+def _plainest(tiles: list[_Tile], most: int) -> list[_Tile]:
+    """The tiles with at most `most` points: those with the most contrast."""
+    count = sum(len(tile.points) for tile in tiles)
+    if count <= most:
+        return tiles
+    plain = _strongest(np.concatenate([tile.points.total for tile in tiles]), most)
+    ends = np.cumsum([len(tile.points) for tile in tiles])
+    return [
+        replace(tile, points=tile.points.taken(which), wishes=tile.wishes[which])
+        for tile, which in zip(tiles, np.split(plain, ends[:-1]), strict=True)
+    ]
+
+
+def _strongest(contrast: Floats, most: int) -> npt.NDArray[np.bool_]:
+    """Marks the `most` values with the most contrast; of equal ones those that come first."""
+    which = np.zeros(len(contrast), np.bool_)
+    which[np.argsort(-contrast, kind="stable")[:most]] = True
+    return which
+
+
+def _linked(tiles: list[_Tile]) -> tuple[Points, Ids]:
+    """The points of all tiles, with their neighbours."""
+    keys = np.concatenate([tile.points.key for tile in tiles])
+    wishes = np.concatenate([tile.wishes for tile in tiles])[np.argsort(keys, kind="stable")]
+    points = joined([tile.points for tile in tiles])
+    return points, mutual(points.key, wishes)
+
+
+def _worked(
+    sampled: SampledPicture, corner: tuple[int, int], tile_px: int, least: tuple[float, ...]
+) -> _Tile:
+    """The points of one tile, each with its best neighbours on either side."""
+    (top, left), (rows, columns) = corner, sampled.shape
+    box = (top, left, min(top + tile_px, rows), min(left + tile_px, columns))
+    gradients = gradients_of(
+        _surrounded(sampled.grey, box, HALO_PX), left - HALO_PX, top - HALO_PX, sampled.shape
+    )
+    points, chroma_slope_means = points_of(gradients, least[0]), None
+    if sampled.chroma:
+        chroma = _chroma_gradients(sampled, box)
+        points = with_chroma(gradients, points, chroma, least[1])
+        chroma_slope_means = cell_means(_own(chroma, _halved(box)), COARSER // CHROMA_PX)
+    most = int(gradients.steep.size * DENSEST)
+    if len(points) > most:
+        points = points.taken(_strongest(points.total, most))
+    wishes = best_neighbours(points, columns)
+    row, column = np.divmod(points.key, columns)
+    mine = (row >= top) & (row < box[2]) & (column >= left) & (column < box[3])
+    slope_means = cell_means(_own(gradients, box))
+    return _Tile(top, left, points.taken(mine), wishes[mine], slope_means, chroma_slope_means)
+
+
+def _chroma_gradients(sampled: SampledPicture, box: _Box) -> Gradients:
+    """How fast colour changes in a tile and around it."""
+    box, halo = _halved(box), HALO_PX // CHROMA_PX
+    parts = tuple(_surrounded(values, box, halo) for values in sampled.chroma)
+    size = sampled.chroma[0].shape
+    return chroma_gradients(parts, box[1] - halo, box[0] - halo, (size[0], size[1]))
+
+
+def _halved(box: _Box) -> _Box:
+    """A tile's box in pixels of chroma."""
+    top, left, bottom, right = box
+    return top // CHROMA_PX, left // CHROMA_PX, bottom // CHROMA_PX, right // CHROMA_PX
+
+
+def _own(gradients: Gradients, box: _Box) -> Floats:
+    """The slopes of a tile without its surroundings."""
+    top, left, bottom, right = box
+    return gradients.steep[
+        top - gradients.top : bottom - gradients.top, left - gradients.left : right - gradients.left
+    ]
+
+
+def _surrounded(values: Bytes, box: _Box, halo: int) -> Bytes:
+    """A part with `halo` pixels around it; edge values are repeated beyond the picture."""
+    (rows, columns), (top, left, bottom, right) = values.shape, box
+    part = values[max(top - halo, 0) : bottom + halo, max(left - halo, 0) : right + halo]
+    down = max(halo - top, 0), max(bottom + halo - rows, 0)
+    across = max(halo - left, 0), max(right + halo - columns, 0)
+    return np.pad(part, (down, across), mode="edge")
+
+
+def _whole(sampled: SampledPicture, tiles: list[_Tile], parts: list[Floats]) -> Floats:
+    """The small squares of all tiles, as one array for the whole picture."""
+    rows, columns = sampled.shape
+    whole = np.zeros((-(-rows // COARSER), -(-columns // COARSER)), np.float32)
+    for tile, part in zip(tiles, parts, strict=True):
+        top, left = tile.top // COARSER, tile.left // COARSER
+        whole[top : top + len(part), left : left + part.shape[1]] = part
+    return whole
+
+
+def _places(grid: PixelGrid, points: Points, chains: Chains) -> npt.NDArray[np.float64]:
+    """Points of lines in mm of the picture; (places, 2)."""
+    x, y = points.x[chains.order], points.y[chains.order]
+    places = np.stack((x, y), axis=1).astype(np.float64) + 0.5
+    return np.asarray(places * (grid.across_mm, grid.down_mm))
