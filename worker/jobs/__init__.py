@@ -1,7 +1,7 @@
 """The queue: who makes the next pack, and when. The ledger's rows are the truth.
 
-`app` the Celery app, `bell` what wakes a worker, `tasks` the one task, `job` one pack
-from claim to finish, `pulse` its heartbeat, `maker` how it is made, `watcher` wakes the
+`app` the Celery app, `wakeups` what wakes a worker, `tasks` the one task, `job` one pack
+from claim to finish, `heartbeat` its heartbeat, `maker` how it is made, `watcher` wakes the
 worker of one machine, `sweeper` mends what died, `run` the worker process.
 """
 
@@ -19,6 +19,6 @@ def wake(settings: Settings) -> None:
     if settings.one_machine:
         return
     # A service on one machine never loads Celery.
-    from worker.jobs.wakeup import bell_for  # noqa: PLC0415
+    from worker.jobs.wakeup import sender_for  # noqa: PLC0415
 
-    bell_for(settings).ring()
+    sender_for(settings).send()

@@ -35,7 +35,7 @@ def has_room(ledger: Ledger, storage: Storage) -> bool:
     return True
 
 
-def tell_room(ledger: Ledger, storage: Storage) -> None:
+def report_room(ledger: Ledger, storage: Storage) -> None:
     """Have packs that wait say whether it is for room, and log when that changes.
 
     On a disk that is wholly full even that cannot be written; then the log alone tells.

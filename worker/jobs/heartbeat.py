@@ -19,17 +19,17 @@ from worker.errors import LedgerUnavailable, RicalcoError, TooSlow
 from worker.jobs.clocks import AwakeClock, Moment
 from worker.jobs.parent_watch import EXIT_KILLED
 from worker.settings import Settings
-from worker.store.ledger import Beat, Claim, Ledger, Step
+from worker.store.ledger import Claim, HeartbeatReply, Ledger, Step
 
 _LOG = logging.getLogger(__name__)
 #: Progress is written, and cancelling heard, this often.
 TICK_S = 0.2
 #: A longer time between two ticks counts as so much, since it is the machine's sleep; a tick
 #: that waits for a locked ledger takes less.
-MOST_PAUSE_S = 15.0
+MAX_PAUSE_S = 15.0
 
 
-class Stop(Enum):
+class StopReason(Enum):
     """Why the making must stop."""
 
     CANCELLED = "cancelled"
@@ -37,7 +37,7 @@ class Stop(Enum):
     TOO_SLOW = "too-slow"
 
 
-class Pulse:
+class Heartbeat:
     """Beats as long as the context lasts.
 
     Args:
@@ -46,16 +46,16 @@ class Pulse:
     """
 
     def __init__(self, ledger: Ledger, claim: Claim, settings: Settings) -> None:
-        self.why: Stop | None = None
+        self.stop_reason: StopReason | None = None
         self._ledger = ledger
         self._claim = claim
         self._settings = settings
         self._step: Step | None = None
         self._written: Step | None = None
-        self._awake = AwakeClock(MOST_PAUSE_S)
+        self._awake = AwakeClock(MAX_PAUSE_S)
         self._beaten, self._beaten_awake_s = Moment.now(), 0.0
         self._over = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="pulse", daemon=True)
+        self._thread = threading.Thread(target=self._run, name="heartbeat", daemon=True)
 
     def __enter__(self) -> Self:
         self._thread.start()
@@ -76,7 +76,7 @@ class Pulse:
 
     def stopped(self) -> bool:
         """The making must stop now."""
-        return self.why is not None
+        return self.stop_reason is not None
 
     def too_slow(self) -> TooSlow:
         """The error of a pack whose time is up."""
@@ -92,7 +92,7 @@ class Pulse:
             except LedgerUnavailable as error:
                 _LOG.warning("No heartbeat for %s: %s", self._claim.pack.id, error)
                 if self._awake.look() - self._beaten_awake_s > self._settings.lease_seconds:
-                    self.why = Stop.LOST
+                    self.stop_reason = StopReason.LOST
             except RicalcoError as error:
                 _LOG.warning("No heartbeat for %s: %s", self._claim.pack.id, error)
             except Exception:  # noqa: BLE001 - without a heart nobody would end a making that hangs
@@ -104,15 +104,15 @@ class Pulse:
         if awake_s > self._settings.hard_limit_seconds:
             self._end()
             return
-        if self.why is None and awake_s > self._settings.soft_limit_seconds:
-            self.why = Stop.TOO_SLOW
+        if self.stop_reason is None and awake_s > self._settings.soft_limit_seconds:
+            self.stop_reason = StopReason.TOO_SLOW
         heard = self._beat(awake_s)
-        if heard is Beat.LOST:
-            self.why = Stop.LOST
-        elif heard is Beat.CANCEL and self.why is None:
-            self.why = Stop.CANCELLED
+        if heard is HeartbeatReply.LOST:
+            self.stop_reason = StopReason.LOST
+        elif heard is HeartbeatReply.CANCEL and self.stop_reason is None:
+            self.stop_reason = StopReason.CANCELLED
 
-    def _beat(self, awake_s: float) -> Beat:
+    def _beat(self, awake_s: float) -> HeartbeatReply:
         """Write when there is news or the lease asks for it, else only look.
 
         After a sleep the lease asks at once. It may have run out meanwhile: as long as nobody

@@ -14,7 +14,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from worker.errors import RicalcoError
-from worker.jobs.wakeup import Bell
+from worker.jobs.wakeup import WakeupSender
 from worker.store.ledger import Ledger
 
 _LOG = logging.getLogger(__name__)
@@ -28,7 +28,7 @@ EAGER_AGAIN_S = 0.1
 
 
 @dataclass(frozen=True, kw_only=True)
-class Slots:
+class WorkerSlots:
     """Where packs are made in this worker.
 
     Attributes:
@@ -51,13 +51,15 @@ class Watcher(threading.Thread):
         stop: Set when the worker shuts down.
     """
 
-    def __init__(self, ledger: Ledger, bell: Bell, slots: Slots, stop: threading.Event) -> None:
+    def __init__(
+        self, ledger: Ledger, wakeups: WakeupSender, slots: WorkerSlots, stop: threading.Event
+    ) -> None:
         super().__init__(name="watcher", daemon=True)
         self._ledger = ledger
-        self._bell = bell
+        self._bell = wakeups
         self._slots = slots
         self._stop_asked = stop
-        self._rung_at = 0.0
+        self._sent_at = 0.0
 
     def run(self) -> None:
         """Look, and ring when something changed or has waited; no error ends it."""
@@ -67,7 +69,7 @@ class Watcher(threading.Thread):
                 version = self._ledger.data_version()
                 if version == seen and time.monotonic() < again_at:
                     continue
-                seen, waiting = version, self._ring()
+                seen, waiting = version, self._send()
             except RicalcoError as error:
                 _LOG.warning("The ledger cannot be watched: %s", error)
                 waiting = 0
@@ -76,7 +78,7 @@ class Watcher(threading.Thread):
                 waiting = 0
             again_at = time.monotonic() + (EAGER_AGAIN_S if waiting else AGAIN_S)
 
-    def _ring(self) -> int:
+    def _send(self) -> int:
         """Have one message per pack that waits, and at most two per slot.
 
         The second lies ready when the slot becomes free. A message too many finds nothing
@@ -87,11 +89,11 @@ class Watcher(threading.Thread):
         if waiting and not self._slots.room():
             return 0
         if waiting:
-            unheard = self._bell.unheard()
-            room = 2 * self._slots.count - self._slots.busy() - unheard
-            if not unheard and time.monotonic() - self._rung_at > AGAIN_S:
+            pending = self._bell.pending()
+            room = 2 * self._slots.count - self._slots.busy() - pending
+            if not pending and time.monotonic() - self._sent_at > AGAIN_S:
                 room = max(room, 1)
             if room > 0:
-                self._bell.ring(min(waiting, room))
-                self._rung_at = time.monotonic()
+                self._bell.send(min(waiting, room))
+                self._sent_at = time.monotonic()
         return waiting

@@ -1,6 +1,6 @@
 """How one claimed pack is made: the seam between the queue and the making.
 
-The queue knows a `Maker` only: the worker process brings `worker.jobs.real_maker`, tests their
+The queue knows a `PackMaker` only: the worker process brings `worker.jobs.real_maker`, tests their
 own.
 """
 
@@ -10,13 +10,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
-from worker.jobs.heartbeat import Pulse
+from worker.jobs.heartbeat import Heartbeat
 from worker.store.files import Storage
 from worker.store.ledger import PackRow
 
 
 @dataclass(frozen=True, kw_only=True)
-class Order:
+class PackRequest:
     """What a maker is given.
 
     Attributes:
@@ -30,20 +30,20 @@ class Order:
     pack: PackRow
     storage: Storage
     folder: Path
-    pulse: Pulse
+    heartbeat: Heartbeat
     threads: int
 
 
 @dataclass(frozen=True, kw_only=True)
-class Product:
+class MadePack:
     """What the ledger is told of a pack that was made; its plan stays as it was asked for."""
 
     number: str
     total: int
 
 
-class Maker(Protocol):
+class PackMaker(Protocol):
     """Makes one pack, or raises: Cancelled when the pulse stopped it."""
 
-    def __call__(self, order: Order) -> Product:
+    def __call__(self, request: PackRequest) -> MadePack:
         """Make what is ordered."""

@@ -24,14 +24,14 @@ from worker.errors import RicalcoError, StorageFull
 from worker.jobs import parent_watch
 from worker.jobs.celery_app import make_app
 from worker.jobs.disk_room import has_room
-from worker.jobs.ledger_watch import Slots, Watcher
-from worker.jobs.pack_job import Workshop
-from worker.jobs.pack_maker import Maker
-from worker.jobs.real_maker import make_real
+from worker.jobs.ledger_watch import Watcher, WorkerSlots
+from worker.jobs.pack_job import PackWorker
+from worker.jobs.pack_maker import PackMaker
+from worker.jobs.real_maker import make_from_plan
 from worker.jobs.tasks import register
-from worker.jobs.upkeep.sweeper import Sweeper, Tools
+from worker.jobs.upkeep.sweeper import Sweeper, WorkerResources
 from worker.jobs.upkeep.takeover import take_over
-from worker.jobs.wakeup import Bell
+from worker.jobs.wakeup import WakeupSender
 from worker.settings import Settings
 from worker.store.files import open_storage
 from worker.store.files.privacy import close_to_others
@@ -42,7 +42,9 @@ _LOG = logging.getLogger(__name__)
 EXIT_SETUP = 78
 
 
-def run(settings: Settings, *, watch_parent: bool = False, maker: Maker = make_real) -> int:
+def run(
+    settings: Settings, *, watch_parent: bool = False, maker: PackMaker = make_from_plan
+) -> int:
     """Work until told to stop.
 
     Args:
@@ -57,25 +59,25 @@ def run(settings: Settings, *, watch_parent: bool = False, maker: Maker = make_r
         SetupError: Ledger or storage cannot be used.
     """
     app = make_app(settings)
-    tools = _tools(settings, app)
-    tools.ledger.migrate()
+    resources = _resources(settings, app)
+    resources.ledger.migrate()
     close_to_others(settings.data_dir)
-    tools.storage.close_to_others()
+    resources.storage.close_to_others()
     try:
-        tools.storage.check()
-        tools.ledger.keep_reserve()
+        resources.storage.check()
+        resources.ledger.keep_reserve()
     except StorageFull as error:
         # It goes on: what is there can be deleted, and packs are made once there is room.
         _LOG.error("%s", error)
-    lock = take_over(tools) if settings.one_machine else None
-    register(app, Workshop(settings, tools.holder, maker))
-    handlers = _connect(tools)
+    lock = take_over(resources) if settings.one_machine else None
+    register(app, PackWorker(settings, resources.holder, maker))
+    handlers = _connect(resources)
     if watch_parent:
-        parent_watch.when_input_closes(_stop_softly)
+        parent_watch.when_input_closes(_stop_warm)
     try:
         return _work(app, settings, "prefork" if _forks() else "threads")
     finally:
-        tools.stop.set()
+        resources.stop.set()
         del handlers
         if lock is not None:
             lock.release()
@@ -91,16 +93,16 @@ def main(arguments: list[str] | None = None) -> int:
         return EXIT_SETUP
 
 
-def _tools(settings: Settings, app: Celery) -> Tools:
+def _resources(settings: Settings, app: Celery) -> WorkerResources:
     name = f"{socket.gethostname()}:{os.getpid()}:{secrets.token_hex(4)}"
-    return Tools(
+    return WorkerResources(
         settings=settings,
         holder=name,
         ledger=open_ledger(settings),
         storage=open_storage(settings),
-        bell=Bell(app),
+        wakeups=WakeupSender(app),
         stop=threading.Event(),
-        restart=lambda: _stop_softly(parent_watch.EXIT_KILLED),
+        restart=lambda: _stop_warm(parent_watch.EXIT_KILLED),
     )
 
 
@@ -112,7 +114,7 @@ def _forks() -> bool:
     return sys.platform.startswith("linux")
 
 
-def _connect(tools: Tools) -> tuple[Any, ...]:
+def _connect(resources: WorkerResources) -> tuple[Any, ...]:
     """Have our threads start and stop with the worker.
 
     Returns:
@@ -120,33 +122,33 @@ def _connect(tools: Tools) -> tuple[Any, ...]:
     """
 
     def ready(**_: object) -> None:
-        Sweeper(tools).start()
-        if tools.settings.one_machine:
-            slots = Slots(
-                count=tools.settings.workers,
+        Sweeper(resources).start()
+        if resources.settings.one_machine:
+            slots = WorkerSlots(
+                count=resources.settings.workers,
                 busy=lambda: len(state.reserved_requests),
-                room=lambda: has_room(tools.ledger, tools.storage),
+                room=lambda: has_room(resources.ledger, resources.storage),
             )
-            Watcher(tools.ledger, tools.bell, slots, tools.stop).start()
+            Watcher(resources.ledger, resources.wakeups, slots, resources.stop).start()
 
     def stopping(**_: object) -> None:
-        tools.stop.set()
+        resources.stop.set()
         parent_watch.end_within()
-        if tools.settings.one_machine:
+        if resources.settings.one_machine:
             # This may run inside a signal handler, which must not wait for the queue.
-            threading.Thread(target=tools.bell.hasten, daemon=True).start()
+            threading.Thread(target=resources.wakeups.hasten_shutdown, daemon=True).start()
 
     def child(**_: object) -> None:
         parent_watch.end_with_parent()
 
-    signals.after_setup_logger.connect(_quieten)
+    signals.after_setup_logger.connect(_quiet_celery_logs)
     signals.worker_ready.connect(ready)
     signals.worker_shutting_down.connect(stopping)
     signals.worker_process_init.connect(child)
     return ready, stopping, child
 
 
-def _quieten(**_: object) -> None:
+def _quiet_celery_logs(**_: object) -> None:
     """Tasks come and go without a word; what is told of is packs."""
     for name in ("celery.worker.strategy", "celery.app.trace"):
         logging.getLogger(name).setLevel(logging.WARNING)
@@ -170,7 +172,7 @@ def _work(app: Celery, settings: Settings, pool: str) -> int:
     return int(worker.exitcode or 0)
 
 
-def _stop_softly(exit_code: int = 0) -> None:
+def _stop_warm(exit_code: int = 0) -> None:
     """What Celery's own handler of SIGTERM does, without a signal."""
     signals.worker_shutting_down.send(sender="ricalco", sig="", how="Warm", exitcode=exit_code)
     state.should_stop = exit_code

@@ -34,7 +34,7 @@ def process_name(process: int) -> str | None:
     return None if fields[_STATE] in _ENDED else f"{process}-{fields[_START]}"
 
 
-def lives(name: str) -> bool:
+def is_alive(name: str) -> bool:
     """Whether the process of this name does."""
     number = name.partition("-")[0]
     return number.isdecimal() and process_name(int(number)) == name

@@ -11,12 +11,12 @@ from contextlib import ExitStack
 from pathlib import Path
 
 from worker.errors import NotFound, ReferenceGone
-from worker.jobs.pack_maker import Order, Product
+from worker.jobs.pack_maker import MadePack, PackRequest
 from worker.make.pack import Progress, make_pack
 from worker.spec.json import load_plan, load_spec
 
 
-def make_real(order: Order) -> Product:
+def make_from_plan(request: PackRequest) -> MadePack:
     """Make a pack's files in the order's folder, as its row's plan says.
 
     Raises:
@@ -27,32 +27,32 @@ def make_real(order: Order) -> Product:
     """
 
     def progress(step: Progress) -> None:
-        order.pulse.progress(step.done, step.total, step.step)
+        request.heartbeat.progress(step.done, step.total, step.step)
 
-    spec, plan = load_spec(order.pack.spec), load_plan(order.pack.plan)
+    spec, plan = load_spec(request.pack.spec), load_plan(request.pack.plan)
     with ExitStack() as lent:
         files = make_pack(
-            _master(order, lent),
+            _master(request, lent),
             spec,
             plan,
-            title=order.pack.title,
-            folder=order.folder,
+            title=request.pack.title,
+            folder=request.folder,
             progress=progress,
-            cancelled=order.pulse.stopped,
-            threads=order.threads,
+            cancelled=request.heartbeat.stopped,
+            threads=request.threads,
         )
-    return Product(number=files.number, total=plan.sheet_count)
+    return MadePack(number=files.number, total=plan.sheet_count)
 
 
-def _master(order: Order, lent: ExitStack) -> Path:
+def _master(request: PackRequest, lent: ExitStack) -> Path:
     """The reference's master, as long as `lent` is open.
 
     Raises:
         ReferenceGone: It is not there any more.
     """
     try:
-        key = f"references/{order.pack.reference_id}/master.zip"
-        return lent.enter_context(order.storage.file(key))
+        key = f"references/{request.pack.reference_id}/master.zip"
+        return lent.enter_context(request.storage.file(key))
     except NotFound as error:
         message = "The reference was deleted before its pack was made: send the photo again."
         raise ReferenceGone(message) from error

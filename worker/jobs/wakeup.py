@@ -14,14 +14,14 @@ from worker.settings import Settings
 _LOG = logging.getLogger(__name__)
 
 
-class Bell:
+class WakeupSender:
     """One app's bell, for several threads."""
 
     def __init__(self, app: Celery) -> None:
         self._app = app
         self._lock = threading.Lock()
 
-    def ring(self, times: int = 1) -> bool:
+    def send(self, times: int = 1) -> bool:
         """Start `times` tasks; False where the broker is away, which is no disaster.
 
         The sweeper rings again for packs that wait too long.
@@ -34,7 +34,7 @@ class Bell:
             return False
         return True
 
-    def hasten(self) -> None:
+    def hasten_shutdown(self) -> None:
         """Let a worker on one machine end soon.
 
         Its loop waits two seconds for a message before it looks whether it should stop,
@@ -46,7 +46,7 @@ class Bell:
         for _ in range(2):
             self._app.send_task(DO_NOTHING, queue=QUEUE)
 
-    def unheard(self) -> int:
+    def pending(self) -> int:
         """How many messages wait in the broker; 0 where it is away."""
         try:
             with self._lock, self._app.connection_for_write() as connection:
@@ -58,6 +58,6 @@ class Bell:
 
 
 @cache
-def bell_for(settings: Settings) -> Bell:
+def sender_for(settings: Settings) -> WakeupSender:
     """The bell of a process that only rings."""
-    return Bell(make_publisher(settings))
+    return WakeupSender(make_publisher(settings))

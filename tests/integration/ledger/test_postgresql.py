@@ -13,7 +13,7 @@ import psycopg
 import pytest
 
 from worker.errors import LedgerUnavailable, OutcomeUnknown
-from worker.store.ledger import Beat, Fresh, Ledger, NewPack, ReferenceRow, Replay
+from worker.store.ledger import Fresh, HeartbeatReply, Ledger, NewPack, ReferenceRow, Replay
 
 
 @pytest.fixture
@@ -65,11 +65,11 @@ def test_machines_whose_clocks_differ_steal_no_packs(
         patch.setattr(time, "time", lambda: honest() + ahead_s)
         claim = other.claim("other/1")
         assert claim is not None
-        assert other.heartbeat(claim) is Beat.HELD
+        assert other.heartbeat(claim) is HeartbeatReply.HELD
         assert other.take_turn("sweep", "other", 15)
     assert (ledger.lapsed(), ledger.sweep().requeued) == (frozenset(), ())
     assert not ledger.take_turn("sweep", "me", 15)
-    assert ledger.heartbeat(claim) is Beat.HELD
+    assert ledger.heartbeat(claim) is HeartbeatReply.HELD
     with monkeypatch.context() as patch:
         patch.setattr(time, "time", lambda: honest() + ahead_s)
         assert (other.lapsed(), other.sweep().requeued) == (frozenset(), ())

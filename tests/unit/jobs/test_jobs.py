@@ -10,23 +10,23 @@ from typing import Any
 
 import pytest
 
-from tests.unit.jobs.conftest import SilentBell, ask, publish
+from tests.unit.jobs.conftest import RecordingSender, ask, publish
 from worker.errors import LedgerUnavailable
 from worker.jobs import wake
 from worker.jobs.celery_app import make_app, make_publisher
-from worker.jobs.ledger_watch import Slots, Watcher
-from worker.jobs.pack_job import Workshop
-from worker.jobs.pack_maker import Order, Product
+from worker.jobs.ledger_watch import Watcher, WorkerSlots
+from worker.jobs.pack_job import PackWorker
+from worker.jobs.pack_maker import MadePack, PackRequest
 from worker.jobs.upkeep.orphans import remove_orphans
-from worker.jobs.upkeep.sweeper import DEAF_AFTER, Sweeper, Tools
+from worker.jobs.upkeep.sweeper import DEAF_SWEEPS, Sweeper, WorkerResources
 from worker.settings import Settings
 from worker.store.files import Storage
 from worker.store.ledger import Ledger, Made, ReferenceRow
 from worker.store.ledger.disk import scrubbing
 
 
-def slots(count: int, busy: int, *, room: bool = True) -> Slots:
-    return Slots(count=count, busy=lambda: busy, room=lambda: room)
+def slots(count: int, busy: int, *, room: bool = True) -> WorkerSlots:
+    return WorkerSlots(count=count, busy=lambda: busy, room=lambda: room)
 
 
 def test_a_service_on_one_machine_loads_no_celery() -> None:
@@ -119,56 +119,56 @@ def test_a_worker_that_hears_nothing_restarts(
     ask(ledger)
     ledger._clock = lambda: 9e9
     restarted = threading.Event()
-    bell: Any = SilentBell(messages)
-    tools = Tools(
+    wakeups: Any = RecordingSender(messages)
+    resources = WorkerResources(
         settings=settings,
         holder="me",
         ledger=ledger,
         storage=storage,
-        bell=bell,
+        wakeups=wakeups,
         stop=threading.Event(),
         restart=restarted.set,
     )
-    sweeper = Sweeper(tools)
-    for _ in range(DEAF_AFTER):
+    sweeper = Sweeper(resources)
+    for _ in range(DEAF_SWEEPS):
         assert not restarted.is_set()
         sweeper.sweep()
     assert restarted.is_set() is restarts
-    assert sum(bell.rings) == (0 if messages else DEAF_AFTER)
+    assert sum(wakeups.sent) == (0 if messages else DEAF_SWEEPS)
 
 
 @pytest.mark.parametrize(
-    ("waiting", "busy", "unheard", "rings"),
+    ("waiting", "busy", "pending", "sent"),
     [(1, 0, 0, [1]), (9, 0, 0, [4]), (9, 2, 0, [2]), (9, 2, 2, []), (0, 0, 0, []), (9, 4, 0, [1])],
 )
 def test_the_watcher_keeps_two_messages_per_slot(
-    ledger: Ledger, waiting: int, busy: int, unheard: int, rings: list[int]
+    ledger: Ledger, waiting: int, busy: int, pending: int, sent: list[int]
 ) -> None:
     ask(ledger, waiting)
-    bell: Any = SilentBell(unheard)
-    watcher = Watcher(ledger, bell, slots(2, busy), threading.Event())
-    assert watcher._ring() == waiting
-    assert bell.rings == rings
+    wakeups: Any = RecordingSender(pending)
+    watcher = Watcher(ledger, wakeups, slots(2, busy), threading.Event())
+    assert watcher._send() == waiting
+    assert wakeups.sent == sent
 
 
 def test_nobody_is_woken_without_room(ledger: Ledger) -> None:
     ask(ledger, 3)
-    bell: Any = SilentBell()
-    watcher = Watcher(ledger, bell, slots(2, 0, room=False), threading.Event())
-    assert watcher._ring() == 0
-    assert bell.rings == []
+    wakeups: Any = RecordingSender()
+    watcher = Watcher(ledger, wakeups, slots(2, 0, room=False), threading.Event())
+    assert watcher._send() == 0
+    assert wakeups.sent == []
 
 
 def test_upkeep_does_what_the_ledger_is_owed(
     settings: Settings, ledger: Ledger, storage: Storage, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The reserve, the emptying of the log, and what packs that wait say."""
-    tools = Tools(
+    resources = WorkerResources(
         settings=settings,
         holder="me",
         ledger=ledger,
         storage=storage,
-        bell=SilentBell(),  # type: ignore[arg-type]
+        wakeups=RecordingSender(),  # type: ignore[arg-type]
         stop=threading.Event(),
         restart=lambda: None,
     )
@@ -178,21 +178,21 @@ def test_upkeep_does_what_the_ledger_is_owed(
     assert not reserve.whole()
     with database.reading() as connection:
         assert scrubbing.owed(connection)
-    Sweeper(tools).sweep()
+    Sweeper(resources).sweep()
     assert reserve.whole()
     with database.reading() as connection:
         assert not scrubbing.owed(connection)
     monkeypatch.setattr("worker.store.files.folder.MIN_FREE_BYTES", 2**62)
     monkeypatch.setattr("worker.store.files.folder.SMALL_DISK_SHARE", 1)
-    Sweeper(tools).sweep()
+    Sweeper(resources).sweep()
     assert ledger.pack(pack_id, "local").step == "waiting-for-room"
-    assert not Workshop(settings, "me", no_maker).make_next()
+    assert not PackWorker(settings, "me", no_maker).make_next()
     monkeypatch.undo()
-    Sweeper(tools).sweep()
+    Sweeper(resources).sweep()
     assert ledger.pack(pack_id, "local").step == ""
 
 
-def no_maker(_: Order) -> Product:
+def no_maker(_: PackRequest) -> MadePack:
     raise AssertionError
 
 
@@ -210,9 +210,9 @@ def test_nothing_ends_the_watcher(ledger: Ledger, monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr(ledger, "data_version", version)
     ask(ledger)
     rung = threading.Event()
-    bell: Any = SilentBell()
-    bell.ring = lambda _times: rung.set()
-    watcher = Watcher(ledger, bell, slots(1, 0), stop)
+    wakeups: Any = RecordingSender()
+    wakeups.send = lambda _times: rung.set()
+    watcher = Watcher(ledger, wakeups, slots(1, 0), stop)
     watcher.start()
     assert rung.wait(5)
     stop.set()

@@ -10,7 +10,7 @@ import logging
 import time
 
 from worker.jobs.upkeep.removal import remove_each
-from worker.jobs.upkeep.sweeper import Tools
+from worker.jobs.upkeep.sweeper import WorkerResources
 from worker.store.files.disk import errors_told
 from worker.store.files.filelock import FileLock, try_lock
 from worker.store.files.privacy import make_private_folder
@@ -20,7 +20,7 @@ _LOG = logging.getLogger(__name__)
 _PATIENCE_S = 3.0
 
 
-def take_over(tools: Tools) -> FileLock | None:
+def take_over(resources: WorkerResources) -> FileLock | None:
     """Free every lease, if no other worker lives here; call it before anything is made.
 
     Returns:
@@ -30,19 +30,19 @@ def take_over(tools: Tools) -> FileLock | None:
     Raises:
         FolderNotWritable: The data folder cannot be written.
     """
-    lock = _lock(tools)
+    lock = _lock(resources)
     if lock is None:
         _LOG.warning("Another worker uses this data folder; both will work.")
         return None
-    report = tools.ledger.release(tools.ledger.holders())
-    remove_each(tools.storage, report.stale_keys)
+    report = resources.ledger.release(resources.ledger.holders())
+    remove_each(resources.storage, report.stale_keys)
     if report.requeued:
         _LOG.info("Taken over from a worker that died: %s", ", ".join(report.requeued))
     return lock
 
 
-def _lock(tools: Tools) -> FileLock | None:
-    folder = tools.settings.data_dir
+def _lock(resources: WorkerResources) -> FileLock | None:
+    folder = resources.settings.data_dir
     deadline = time.monotonic() + _PATIENCE_S
     with errors_told(folder):
         make_private_folder(folder)

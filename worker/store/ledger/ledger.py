@@ -29,11 +29,11 @@ from worker.store.ledger.people.people import People
 from worker.store.ledger.people.rows import DAY_S, SIGN_IN_DAYS
 from worker.store.ledger.people.students import Students
 from worker.store.ledger.rows import (
-    Beat,
     Claim,
     Ended,
     Fresh,
     Gauges,
+    HeartbeatReply,
     KeepAnswer,
     Made,
     NewPack,
@@ -252,7 +252,7 @@ class Ledger:
         with self._database.writing() as connection:
             return claims.claim(connection, worker, self._now(connection), self.lease_s)
 
-    def heartbeat(self, claim: Claim, step: Step | None = None) -> Beat:
+    def heartbeat(self, claim: Claim, step: Step | None = None) -> HeartbeatReply:
         """Renew the lease and write progress; says whether to go on."""
         return self._database.needed(
             lambda connection: claims.beat(
@@ -260,7 +260,7 @@ class Ledger:
             )
         )
 
-    def look(self, claim: Claim) -> Beat:
+    def look(self, claim: Claim) -> HeartbeatReply:
         """The same answer without writing anything."""
         with self._database.reading() as connection:
             return claims.look(connection, claim)

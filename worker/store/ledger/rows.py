@@ -209,7 +209,7 @@ class Claim:
         return attempt_key(self.pack.id, self.token)
 
 
-class Beat(Enum):
+class HeartbeatReply(Enum):
     """What a heartbeat brings back."""
 
     HELD = "held"

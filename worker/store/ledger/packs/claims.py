@@ -15,7 +15,7 @@ import sqlalchemy as sa
 
 from worker.errors import StorageFull
 from worker.store.ledger.packs.packs import to_pack
-from worker.store.ledger.rows import Beat, Claim, Made
+from worker.store.ledger.rows import Claim, HeartbeatReply, Made
 from worker.store.ledger.tables import PACKS
 
 #: What a row looks like that nobody holds.
@@ -67,7 +67,7 @@ def claim(connection: sa.Connection, holder: str, now: float, lease_s: float) ->
     return None if row is None else Claim(pack=to_pack(row), token=token)
 
 
-def beat(connection: sa.Connection, held: Claim, until: float, step: Step | None) -> Beat:
+def beat(connection: sa.Connection, held: Claim, until: float, step: Step | None) -> HeartbeatReply:
     """Renew the lease and write how far it is."""
     values: dict[str, Any] = {"lease_until": until}
     if step is not None:
@@ -76,7 +76,7 @@ def beat(connection: sa.Connection, held: Claim, until: float, step: Step | None
     return _told(connection.execute(renewed.returning(PACKS.c.cancel_requested)).one_or_none())
 
 
-def look(connection: sa.Connection, held: Claim) -> Beat:
+def look(connection: sa.Connection, held: Claim) -> HeartbeatReply:
     """Look, without writing, whether the lease still holds and nobody cancelled."""
     asked = sa.select(PACKS.c.cancel_requested).where(_held(held))
     return _told(connection.execute(asked).one_or_none())
@@ -139,10 +139,10 @@ def _held(held: Claim) -> sa.ColumnElement[bool]:
     )
 
 
-def _told(row: sa.Row[Any] | None) -> Beat:
+def _told(row: sa.Row[Any] | None) -> HeartbeatReply:
     if row is None:
-        return Beat.LOST
-    return Beat.CANCEL if row.cancel_requested else Beat.HELD
+        return HeartbeatReply.LOST
+    return HeartbeatReply.CANCEL if row.cancel_requested else HeartbeatReply.HELD
 
 
 def _changed(

@@ -10,7 +10,7 @@ import sqlalchemy as sa
 
 from tests.unit.store.ledger.conftest import Asker, Clock
 from worker.errors import NotFound
-from worker.store.ledger import Beat, Claim, Ledger, Made, NewPack, PackRow, Step
+from worker.store.ledger import Claim, HeartbeatReply, Ledger, Made, NewPack, PackRow, Step
 from worker.store.ledger.tables import OWNERS
 
 
@@ -40,7 +40,7 @@ def test_a_pack_goes_from_queued_through_making_to_ready(
     claim = claimed(ledger)
     assert (claim.pack.id, claim.pack.state, claim.pack.attempt) == (asked.id, "making", 1)
     assert claim.pack.lease_until == clock.now + ledger.lease_s
-    assert ledger.heartbeat(claim, Step(done=2, total=6, step="sheets")) is Beat.HELD
+    assert ledger.heartbeat(claim, Step(done=2, total=6, step="sheets")) is HeartbeatReply.HELD
     row = asker.look(asked)
     assert (row.done, row.total, row.step, row.started_at) == (2, 6, "sheets", clock.now)
     clock.now += 1
@@ -132,11 +132,11 @@ def test_a_pack_in_the_making_is_asked_to_stop(ledger: Ledger, asker: Asker) -> 
     ended = ledger.cancel_or_delete(asked.id, "local")
     assert ended.pack is not None
     assert (ended.pack.state, ended.pack.cancel_requested) == ("making", True)
-    assert ledger.look(claim) is ledger.heartbeat(claim) is Beat.CANCEL
+    assert ledger.look(claim) is ledger.heartbeat(claim) is HeartbeatReply.CANCEL
     assert not ledger.finish(claim, made(claim))
     assert ledger.cancelled(claim)
     assert asker.look(asked).state == "cancelled"
-    assert ledger.look(claim) is Beat.LOST
+    assert ledger.look(claim) is HeartbeatReply.LOST
 
 
 def test_a_lost_lease_changes_nothing_any_more(ledger: Ledger, asker: Asker, clock: Clock) -> None:
@@ -147,7 +147,7 @@ def test_a_lost_lease_changes_nothing_any_more(ledger: Ledger, asker: Asker, clo
     assert (report.requeued, report.stale_keys) == ((asked.id,), (late.files_key,))
     current = claimed(ledger, "w/2")
     assert current.pack.attempt == 2
-    assert ledger.heartbeat(late) is ledger.look(late) is Beat.LOST
+    assert ledger.heartbeat(late) is ledger.look(late) is HeartbeatReply.LOST
     assert not ledger.finish(late, made(late))
     assert not ledger.fail(late, "x", "y")
     assert not ledger.cancelled(late)
@@ -163,7 +163,7 @@ def test_a_heartbeat_keeps_the_sweeper_away(ledger: Ledger, asker: Asker, clock:
     claim = claimed(ledger)
     for _ in range(5):
         clock.now += ledger.lease_s - 1
-        assert ledger.heartbeat(claim) is Beat.HELD
+        assert ledger.heartbeat(claim) is HeartbeatReply.HELD
         assert ledger.sweep().requeued == ()
 
 
@@ -224,7 +224,7 @@ def test_deleting_a_reference_takes_its_packs_and_their_leases(
     keys = ledger.delete_reference(asker.reference.id, "local")
     assert keys[0] == asker.reference.files_key == f"references/{asker.reference.id}"
     assert set(keys[1:]) == {f"packs/{row.id}" for row in asked}
-    assert ledger.heartbeat(claim) is Beat.LOST
+    assert ledger.heartbeat(claim) is HeartbeatReply.LOST
     assert not ledger.finish(claim, made(claim))
     with pytest.raises(NotFound):
         ledger.reference(asker.reference.id, "local")
