@@ -15,11 +15,11 @@ from service.runtime.concurrency import Gate
 from service.runtime.context import Desk
 from service.serving.turns import waiting
 from worker.errors import OutcomeUnknown, RicalcoError
-from worker.jobs.disk_room import check_room as check_disk
 from worker.reference.decode import Limits
 from worker.reference.intake import TakenIn
 from worker.reference.master import Master
 from worker.reference.square_up.square_up import square_up
+from worker.store.disk_room import check_room as check_disk
 from worker.store.ledger import KeepAnswer, ReferenceRow
 
 _LOG = logging.getLogger(__name__)

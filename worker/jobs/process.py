@@ -1,8 +1,8 @@
 """The worker process: `python -m worker.jobs.process`.
 
-One process supervises a pool of makers; beside it run the sweeper and, on one machine,
-the watcher. SIGTERM, Ctrl-C or the end of standard input (with `--watch-parent`) let it
-finish what it is making and then end it.
+One process runs Celery's worker with a pool that makes packs. Beside it run the sweeper's
+thread and, on one machine, the thread that watches the ledger. After SIGTERM, Ctrl-C or the end
+of standard input (with `--watch-parent`) it finishes the packs that it is making, then ends.
 """
 
 from __future__ import annotations
@@ -22,17 +22,14 @@ from celery.worker import state
 
 from worker.errors import RicalcoError, StorageFull
 from worker.jobs import parent_watch
-from worker.jobs.celery_app import make_app
-from worker.jobs.disk_room import has_room
-from worker.jobs.ledger_watch import Watcher, WorkerSlots
-from worker.jobs.pack_job import PackWorker
-from worker.jobs.pack_maker import PackMaker
-from worker.jobs.real_maker import make_from_plan
-from worker.jobs.tasks import register
+from worker.jobs.celery_app import make_app, register_tasks
+from worker.jobs.pack_from_plan import make_from_plan
+from worker.jobs.pack_job import PackMaker, PackWorker
 from worker.jobs.upkeep.sweeper import Sweeper, WorkerResources
 from worker.jobs.upkeep.takeover import take_over
-from worker.jobs.wakeup import WakeupSender
+from worker.jobs.wakeup import LedgerWatch, WakeupSender, WorkerSlots
 from worker.settings import Settings
+from worker.store.disk_room import has_room
 from worker.store.files import open_storage
 from worker.store.files.privacy import close_to_others
 from worker.store.ledger import open_ledger
@@ -45,12 +42,12 @@ EXIT_SETUP = 78
 def run(
     settings: Settings, *, watch_parent: bool = False, maker: PackMaker = make_from_plan
 ) -> int:
-    """Work until told to stop.
+    """Make packs until the process is asked to stop.
 
     Args:
-        settings: As ever.
+        settings: Of this worker.
         watch_parent: End when standard input closes.
-        maker: How packs are made.
+        maker: How a pack's files are made.
 
     Returns:
         The exit code, 0 after an orderly end.
@@ -67,10 +64,10 @@ def run(
         resources.storage.check()
         resources.ledger.keep_reserve()
     except StorageFull as error:
-        # It goes on: what is there can be deleted, and packs are made once there is room.
+        # The worker starts all the same: it deletes, and makes packs once there is room.
         _LOG.error("%s", error)
     lock = take_over(resources) if settings.one_machine else None
-    register(app, PackWorker(settings, resources.holder, maker))
+    register_tasks(app, PackWorker(settings, resources.holder, maker).make_next)
     handlers = _connect(resources)
     if watch_parent:
         parent_watch.when_input_closes(_stop_warm)
@@ -84,7 +81,7 @@ def run(
 
 
 def main(arguments: list[str] | None = None) -> int:
-    """Run with the settings of the environment; errors of set-up take one line."""
+    """Run with the settings of the environment; an error of set-up prints one line."""
     arguments = sys.argv[1:] if arguments is None else arguments
     try:
         return run(Settings.from_env(), watch_parent="--watch-parent" in arguments)
@@ -107,9 +104,9 @@ def _resources(settings: Settings, app: Celery) -> WorkerResources:
 
 
 def _forks() -> bool:
-    """Celery's pool of processes is sound where the system forks and means it.
+    """Whether Celery's pool of processes works here, which is on Linux.
 
-    macOS has fork, but its own libraries do not survive it.
+    macOS has fork, but its own libraries fail in the child.
     """
     return sys.platform.startswith("linux")
 
@@ -118,7 +115,7 @@ def _connect(resources: WorkerResources) -> tuple[Any, ...]:
     """Have our threads start and stop with the worker.
 
     Returns:
-        The handlers: Celery holds them weakly, so the caller must not.
+        The handlers. Celery holds weak references to them, so the caller must keep them.
     """
 
     def ready(**_: object) -> None:
@@ -129,13 +126,13 @@ def _connect(resources: WorkerResources) -> tuple[Any, ...]:
                 busy=lambda: len(state.reserved_requests),
                 room=lambda: has_room(resources.ledger, resources.storage),
             )
-            Watcher(resources.ledger, resources.wakeups, slots, resources.stop).start()
+            LedgerWatch(resources.ledger, resources.wakeups, slots, resources.stop).start()
 
     def stopping(**_: object) -> None:
         resources.stop.set()
         parent_watch.end_within()
         if resources.settings.one_machine:
-            # This may run inside a signal handler, which must not wait for the queue.
+            # This may run inside a signal handler, which must not wait for a lock.
             threading.Thread(target=resources.wakeups.hasten_shutdown, daemon=True).start()
 
     def child(**_: object) -> None:
@@ -149,14 +146,14 @@ def _connect(resources: WorkerResources) -> tuple[Any, ...]:
 
 
 def _quiet_celery_logs(**_: object) -> None:
-    """Tasks come and go without a word; what is told of is packs."""
+    """Log no line for each task; packs are logged instead."""
     for name in ("celery.worker.strategy", "celery.app.trace"):
         logging.getLogger(name).setLevel(logging.WARNING)
 
 
 def _work(app: Celery, settings: Settings, pool: str) -> int:
     with warnings.catch_warnings():
-        # Running as root is warned of because of pickled messages; here they are JSON.
+        # Celery warns of running as root because of pickled messages; here they are JSON.
         warnings.simplefilter("ignore", SecurityWarning)
         worker = app.Worker(
             hostname=f"ricalco-{os.getpid()}@{socket.gethostname()}",
@@ -173,7 +170,7 @@ def _work(app: Celery, settings: Settings, pool: str) -> int:
 
 
 def _stop_warm(exit_code: int = 0) -> None:
-    """What Celery's own handler of SIGTERM does, without a signal."""
+    """Do without a signal what Celery's own handler of SIGTERM does."""
     signals.worker_shutting_down.send(sender="ricalco", sig="", how="Warm", exitcode=exit_code)
     state.should_stop = exit_code
 

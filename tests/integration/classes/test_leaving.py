@@ -13,8 +13,8 @@ import pikepdf
 import pytest
 
 from tests.integration.classes.studio import SPEC, Studio
+from worker.jobs.pack_from_plan import make_from_plan
 from worker.jobs.pack_job import PackWorker
-from worker.jobs.real_maker import make_from_plan
 from worker.settings import Settings
 
 NAMES = ("Ann Lee", "Bo Ek", "Şule Öz")

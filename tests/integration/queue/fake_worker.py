@@ -13,7 +13,7 @@ import time
 
 from worker.errors import Cancelled
 from worker.jobs import process as run_module
-from worker.jobs.pack_maker import MadePack, PackRequest
+from worker.jobs.pack_job import MadePack, PackRequest
 from worker.settings import Settings
 
 

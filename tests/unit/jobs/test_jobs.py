@@ -14,11 +14,10 @@ from tests.unit.jobs.conftest import RecordingSender, ask, publish
 from worker.errors import LedgerUnavailable
 from worker.jobs import wake
 from worker.jobs.celery_app import make_app, make_publisher
-from worker.jobs.ledger_watch import Watcher, WorkerSlots
-from worker.jobs.pack_job import PackWorker
-from worker.jobs.pack_maker import MadePack, PackRequest
-from worker.jobs.upkeep.orphans import remove_orphans
+from worker.jobs.pack_job import MadePack, PackRequest, PackWorker
+from worker.jobs.upkeep.cleanup import remove_orphans
 from worker.jobs.upkeep.sweeper import DEAF_SWEEPS, Sweeper, WorkerResources
+from worker.jobs.wakeup import LedgerWatch, WorkerSlots
 from worker.settings import Settings
 from worker.store.files import Storage
 from worker.store.ledger import Ledger, Made, ReferenceRow
@@ -103,7 +102,7 @@ def test_attempts_that_no_row_knows_are_removed(ledger: Ledger, storage: Storage
 def test_old_references_without_a_row_are_removed(
     ledger: Ledger, storage: Storage, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("worker.jobs.upkeep.orphans.REFERENCE_AGE_S", -1.0)
+    monkeypatch.setattr("worker.jobs.upkeep.cleanup.REFERENCE_AGE_S", -1.0)
     row = ReferenceRow(width_px=4, height_px=3, format="jpeg", sha256="0" * 64)
     ledger.add_reference(row)
     publish(storage, row.files_key)
@@ -146,7 +145,7 @@ def test_the_watcher_keeps_two_messages_per_slot(
 ) -> None:
     ask(ledger, waiting)
     wakeups: Any = RecordingSender(pending)
-    watcher = Watcher(ledger, wakeups, slots(2, busy), threading.Event())
+    watcher = LedgerWatch(ledger, wakeups, slots(2, busy), threading.Event())
     assert watcher._send() == waiting
     assert wakeups.sent == sent
 
@@ -154,7 +153,7 @@ def test_the_watcher_keeps_two_messages_per_slot(
 def test_nobody_is_woken_without_room(ledger: Ledger) -> None:
     ask(ledger, 3)
     wakeups: Any = RecordingSender()
-    watcher = Watcher(ledger, wakeups, slots(2, 0, room=False), threading.Event())
+    watcher = LedgerWatch(ledger, wakeups, slots(2, 0, room=False), threading.Event())
     assert watcher._send() == 0
     assert wakeups.sent == []
 
@@ -212,7 +211,7 @@ def test_nothing_ends_the_watcher(ledger: Ledger, monkeypatch: pytest.MonkeyPatc
     rung = threading.Event()
     wakeups: Any = RecordingSender()
     wakeups.send = lambda _times: rung.set()
-    watcher = Watcher(ledger, wakeups, slots(1, 0), stop)
+    watcher = LedgerWatch(ledger, wakeups, slots(1, 0), stop)
     watcher.start()
     assert rung.wait(5)
     stop.set()

@@ -9,8 +9,7 @@ import pytest
 from tests.unit.jobs.conftest import Time, ask, publish
 from worker.jobs.clocks import AwakeClock, Moment
 from worker.jobs.heartbeat import MAX_PAUSE_S, TICK_S, Heartbeat, StopReason
-from worker.jobs.pack_job import PackWorker
-from worker.jobs.pack_maker import MadePack, PackRequest
+from worker.jobs.pack_job import MadePack, PackRequest, PackWorker
 from worker.jobs.upkeep.sweeper import LAPSE_GRACE_S, SWEEP_S, Sweeper, WorkerResources
 from worker.settings import Settings
 from worker.store.files import Storage
@@ -219,7 +218,7 @@ def test_a_cancelled_makers_files_are_thrown_away(
 def test_awake_time_is_counted_between_looks_that_come_often() -> None:
     times = iter([0.0, 1.0, 3.0, 100.0, 101.0, 50.0, 52.0])
     clock = AwakeClock(5.0, lambda: next(times))
-    assert [clock.look() for _ in range(6)] == [1, 3, 8, 9, 9, 11]
+    assert [clock.read() for _ in range(6)] == [1, 3, 8, 9, 9, 11]
 
 
 def test_an_age_is_that_of_the_clock_that_went_on(clocks: Time) -> None:

@@ -14,9 +14,8 @@ import pytest
 
 from tests.unit.jobs.conftest import Time, ask, publish
 from worker.errors import FolderNotWritable
-from worker.jobs import process_identity
-from worker.jobs.pack_job import dead_holders, holder_name
-from worker.jobs.process_identity import is_alive, process_name
+from worker.jobs import lease_holders
+from worker.jobs.lease_holders import dead_holders, holder_name, is_alive, process_name
 from worker.jobs.upkeep.sweeper import (
     EXPIRE_EVERY_S,
     LAPSE_GRACE_S,
@@ -78,7 +77,7 @@ def test_where_no_start_is_told_the_number_counts(
         if error is not None:
             raise error
 
-    monkeypatch.setattr(process_identity, "_TABLE", tmp_path)
+    monkeypatch.setattr(lease_holders, "_TABLE", tmp_path)
     monkeypatch.setattr(os, "kill", kill)
     assert is_alive("4711") is alive
     assert is_alive(str(os.getpid()))
@@ -162,7 +161,7 @@ def test_files_that_cannot_be_deleted_keep_no_others(
     for name in ("packs/.DS_Store", "packs/a b", "references/a b"):
         (root / name).mkdir(parents=True)
         (root / name / "x").touch()
-    monkeypatch.setattr("worker.jobs.upkeep.orphans.REFERENCE_AGE_S", -1.0)
+    monkeypatch.setattr("worker.jobs.upkeep.cleanup.REFERENCE_AGE_S", -1.0)
     monkeypatch.setattr(resources.storage, "delete", refuse)
     rows = [
         ReferenceRow(

@@ -20,7 +20,7 @@ from service.runtime.context import EXTENSION, Desk
 from service.runtime.key_holds import Holds
 from tests.waiting import wait_until
 from worker.errors import LedgerUnavailable, LimitReached
-from worker.jobs.upkeep.orphans import remove_orphans
+from worker.jobs.upkeep.cleanup import remove_orphans
 from worker.settings import Settings
 from worker.store.ledger import LOCAL_OWNER, Fresh
 
@@ -114,7 +114,7 @@ def test_what_is_left_of_a_photo_without_its_row_is_swept(
     monkeypatch.undo()
     again = send(app, photo)
     assert again.status_code == 201
-    monkeypatch.setattr("worker.jobs.upkeep.orphans.REFERENCE_AGE_S", -1.0)
+    monkeypatch.setattr("worker.jobs.upkeep.cleanup.REFERENCE_AGE_S", -1.0)
     assert remove_orphans(desk.ledger, desk.storage) == 1
     assert shown(app, again.get_json()) == 200
 
