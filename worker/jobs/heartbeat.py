@@ -124,7 +124,7 @@ class Heartbeat:
         """
         step, now = self._step, Moment.now()
         if step == self._written and self._renewed_at.age_s() < self._settings.lease_seconds / 3:
-            return self._ledger.look(self._claim)
+            return self._ledger.check_lease(self._claim)
         reply = self._ledger.heartbeat(self._claim, step)
         self._renewed_at, self._renewed_awake_s, self._written = now, awake_s, step
         return reply

@@ -23,7 +23,7 @@ from worker.jobs.lease_holders import holder_name
 from worker.settings import Settings
 from worker.store.disk_room import has_room
 from worker.store.files import Storage, open_storage
-from worker.store.ledger import Claim, Ledger, Made, PackRow, open_ledger
+from worker.store.ledger import Claim, Ledger, PackResult, PackRow, open_ledger
 
 _LOG = logging.getLogger(__name__)
 #: The pause before another attempt, for each attempt made.
@@ -164,7 +164,7 @@ class PackWorker:
         if not ready:
             _discard(connections, claim)
 
-    def _publish(self, connections: Connections, claim: Claim, heartbeat: Heartbeat) -> Made:
+    def _publish(self, connections: Connections, claim: Claim, heartbeat: Heartbeat) -> PackResult:
         """Make the files and publish them under this attempt's own key."""
         with connections.storage.workspace() as folder:
             request = PackRequest(
@@ -176,7 +176,7 @@ class PackWorker:
             )
             made = self._maker(request)
             connections.storage.publish(folder, claim.files_key)
-        return Made(number=made.number, files_key=claim.files_key, total=made.total)
+        return PackResult(number=made.number, files_key=claim.files_key, total=made.total)
 
 
 def _write_stop(ledger: Ledger, claim: Claim, heartbeat: Heartbeat) -> None:

@@ -62,7 +62,7 @@ def run(
     resources.storage.close_to_others()
     try:
         resources.storage.check()
-        resources.ledger.keep_reserve()
+        resources.ledger.fill_reserve()
     except StorageFull as error:
         # The worker starts all the same: it deletes, and makes packs once there is room.
         _LOG.error("%s", error)

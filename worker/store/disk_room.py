@@ -19,7 +19,7 @@ def check_room(ledger: Ledger, storage: Storage) -> None:
         StorageFull: There is none.
         FolderNotWritable: Nothing can be written there.
     """
-    ledger.keep_reserve()
+    ledger.fill_reserve()
     storage.check_room()
 
 

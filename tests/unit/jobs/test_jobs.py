@@ -20,7 +20,7 @@ from worker.jobs.upkeep.sweeper import DEAF_SWEEPS, Sweeper, WorkerResources
 from worker.jobs.wakeup import LedgerWatch, WorkerSlots
 from worker.settings import Settings
 from worker.store.files import Storage
-from worker.store.ledger import Ledger, Made, ReferenceRow
+from worker.store.ledger import Ledger, PackResult, ReferenceRow
 from worker.store.ledger.disk import scrubbing
 
 
@@ -84,7 +84,7 @@ def test_attempts_that_no_row_knows_are_removed(ledger: Ledger, storage: Storage
     assert claim is not None
     publish(storage, claim.files_key)
     publish(storage, f"packs/{ready_id}/late")
-    made = Made(number="0000-0000", files_key=claim.files_key, total=1)
+    made = PackResult(number="0000-0000", files_key=claim.files_key, total=1)
     assert ledger.finish(claim, made)
     current = ledger.claim("w/1")
     assert current is not None
@@ -174,13 +174,13 @@ def test_upkeep_does_what_the_ledger_is_owed(
     (pack_id,) = ask(ledger)
     reserve, database = ledger._database.reserve, ledger._database
     assert reserve is not None
-    assert not reserve.whole()
+    assert not reserve.is_complete()
     with database.reading() as connection:
-        assert scrubbing.owed(connection)
+        assert scrubbing.due_token(connection)
     Sweeper(resources).sweep()
-    assert reserve.whole()
+    assert reserve.is_complete()
     with database.reading() as connection:
-        assert not scrubbing.owed(connection)
+        assert not scrubbing.due_token(connection)
     monkeypatch.setattr("worker.store.files.folder.MIN_FREE_BYTES", 2**62)
     monkeypatch.setattr("worker.store.files.folder.SMALL_DISK_SHARE", 1)
     Sweeper(resources).sweep()

@@ -189,7 +189,7 @@ def test_a_lost_makers_files_are_thrown_away(
     def make(request: PackRequest) -> MadePack:
         assert request.pack.lease_token is not None
         (request.folder / "pack.pdf").write_bytes(b"late")
-        other.release({str(request.pack.lease_holder)})
+        other.free_held_by({str(request.pack.lease_holder)})
         later.append(claimed(other, "other/1"))
         publish(storage, later[0].files_key)
         return MadePack(number="0000-0000", total=1)

@@ -26,7 +26,7 @@ from worker.jobs.wakeup import WakeupSender
 from worker.settings import Settings
 from worker.store.disk_room import check_room
 from worker.store.files import Storage
-from worker.store.ledger import Ledger, SweepReport
+from worker.store.ledger import FreedPacks, Ledger
 
 _LOG = logging.getLogger(__name__)
 SWEEP_S = 5.0
@@ -116,7 +116,7 @@ class Sweeper(threading.Thread):
             self._wake,
             self._report_room,
             self._resources.ledger.scrub,
-            self._resources.ledger.forget_keys,
+            self._resources.ledger.forget_expired_keys,
             self._expire,
             self._remove_orphans,
         ):
@@ -125,9 +125,9 @@ class Sweeper(threading.Thread):
     def _free_own(self) -> None:
         """Free the packs of this worker's own killed processes, before their leases run out."""
         resources = self._resources
-        dead = dead_holders(resources.holder, resources.ledger.holders())
+        dead = dead_holders(resources.holder, resources.ledger.lease_holders())
         if dead:
-            self._clean_up(resources.ledger.release(dead))
+            self._clean_up(resources.ledger.free_held_by(dead))
 
     def _watch_leases(self) -> None:
         """Note for each lease that ran out since when that is, in seconds awake.
@@ -137,7 +137,7 @@ class Sweeper(threading.Thread):
         """
         now = self._watched_s = self._awake.read()
         self._lapsed_since = {
-            one: self._lapsed_since.get(one, now) for one in self._resources.ledger.lapsed()
+            one: self._lapsed_since.get(one, now) for one in self._resources.ledger.lapsed_leases()
         }
 
     def _free_lapsed(self) -> None:
@@ -146,7 +146,7 @@ class Sweeper(threading.Thread):
         latest = self._watched_s - grace_s
         dead = [token for token, since in self._lapsed_since.items() if since <= latest]
         if dead:
-            self._clean_up(self._resources.ledger.sweep(dead))
+            self._clean_up(self._resources.ledger.free_lapsed(dead))
 
     def _report_room(self) -> None:
         """Have packs that wait say whether it is for room, and log when that changes.
@@ -187,14 +187,14 @@ class Sweeper(threading.Thread):
         it whatever the cause.
         """
         resources = self._resources
-        busy = any(name.startswith(resources.holder) for name in resources.ledger.holders())
+        busy = any(name.startswith(resources.holder) for name in resources.ledger.lease_holders())
         deaf = not busy and resources.ledger.waiting(longer_than_s=SWEEP_S) > 0
         self._deaf_sweeps = self._deaf_sweeps + 1 if deaf and resources.wakeups.pending() else 0
         if self._deaf_sweeps >= DEAF_SWEEPS:
             _LOG.critical("This worker does not hear that there is work: it restarts.")
             resources.restart()
 
-    def _clean_up(self, report: SweepReport) -> None:
+    def _clean_up(self, report: FreedPacks) -> None:
         """Delete the files that freed packs left, and log what was freed."""
         delete_each(self._resources.storage, report.stale_keys)
         if report.requeued or report.gave_up:

@@ -11,7 +11,7 @@ import time
 
 from worker.jobs.upkeep.cleanup import delete_each
 from worker.jobs.upkeep.sweeper import WorkerResources
-from worker.store.files.disk import errors_told
+from worker.store.files.disk import translated_errors
 from worker.store.files.filelock import FileLock, try_lock
 from worker.store.files.privacy import make_private_folder
 
@@ -34,7 +34,7 @@ def take_over(resources: WorkerResources) -> FileLock | None:
     if lock is None:
         _LOG.warning("Another worker uses this data folder; both will work.")
         return None
-    report = resources.ledger.release(resources.ledger.holders())
+    report = resources.ledger.free_held_by(resources.ledger.lease_holders())
     delete_each(resources.storage, report.stale_keys)
     if report.requeued:
         _LOG.info("Taken over from a worker that died: %s", ", ".join(report.requeued))
@@ -44,7 +44,7 @@ def take_over(resources: WorkerResources) -> FileLock | None:
 def _lock(resources: WorkerResources) -> FileLock | None:
     folder = resources.settings.data_dir
     deadline = time.monotonic() + _LOCK_WAIT_S
-    with errors_told(folder):
+    with translated_errors(folder):
         make_private_folder(folder)
         while (lock := try_lock(folder / "worker.lock")) is None:
             if time.monotonic() > deadline:

@@ -23,7 +23,7 @@ def is_full(error: OSError) -> bool:
 
 
 @contextmanager
-def full_told() -> Iterator[None]:
+def translated_full_disk() -> Iterator[None]:
     """Turn a full disk into StorageFull; leave all other errors alone."""
     try:
         yield
@@ -35,10 +35,10 @@ def full_told() -> Iterator[None]:
 
 
 @contextmanager
-def errors_told(folder: Path) -> Iterator[None]:
+def translated_errors(folder: Path) -> Iterator[None]:
     """The same, and a folder that may not be written into FolderNotWritable."""
     try:
-        with full_told():
+        with translated_full_disk():
             yield
     except OSError as error:
         if error.errno not in _REFUSED:

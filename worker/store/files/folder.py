@@ -18,7 +18,13 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from worker.errors import NotFound, StorageFull
-from worker.store.files.disk import errors_told, full_told, remove, sync_file, sync_folder
+from worker.store.files.disk import (
+    remove,
+    sync_file,
+    sync_folder,
+    translated_errors,
+    translated_full_disk,
+)
 from worker.store.files.filelock import FileLock, try_lock
 from worker.store.files.privacy import (
     FOLDER_MODE,
@@ -26,7 +32,7 @@ from worker.store.files.privacy import (
     close_to_others,
     make_private_folder,
 )
-from worker.store.files.protocol import asked_parts, key_parts
+from worker.store.files.protocol import key_parts, requested_parts
 
 #: Less free than this and no new pack is worth beginning.
 MIN_FREE_BYTES = 64 * 2**20
@@ -47,10 +53,10 @@ class FolderStorage:
     @contextmanager
     def workspace(self) -> Iterator[Path]:
         """A fresh folder, and a lock that says it is in use."""
-        with errors_told(self.root):
+        with translated_errors(self.root):
             folder, lock = self._take_workspace()
         try:
-            with full_told():
+            with translated_full_disk():
                 yield folder
         finally:
             self._give_back(folder, lock)
@@ -58,7 +64,7 @@ class FolderStorage:
     def publish(self, folder: Path, key: str) -> None:
         """Write through to the disk, then rename."""
         target = self.root.joinpath(*key_parts(key))
-        with errors_told(self.root), self.workspace() as staged:
+        with translated_errors(self.root), self.workspace() as staged:
             files = [path for path in sorted(folder.iterdir()) if path.is_file()]
             for path in files:
                 close_to_others(path)
@@ -70,7 +76,7 @@ class FolderStorage:
     @contextmanager
     def file(self, key: str) -> Iterator[Path]:
         """The file where it lies."""
-        path = self.root.joinpath(*asked_parts(key))
+        path = self.root.joinpath(*requested_parts(key))
         if not path.is_file():
             raise NotFound("There is no such file.")
         yield path
@@ -80,7 +86,7 @@ class FolderStorage:
         target = self.root.joinpath(*key_parts(key))
         if not target.exists():
             return
-        with errors_told(self.root):
+        with translated_errors(self.root):
             try:
                 self._vanish(target)
             except StorageFull:
@@ -119,7 +125,7 @@ class FolderStorage:
 
     def check(self) -> None:
         """Write a small file through to the disk, and look how much is free."""
-        with errors_told(self.root), self.workspace() as folder:
+        with translated_errors(self.root), self.workspace() as folder:
             probe = folder / "probe"
             probe.write_bytes(b"\0" * 4096)
             sync_file(probe)

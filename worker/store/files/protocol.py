@@ -92,7 +92,7 @@ def key_parts(key: str) -> tuple[str, ...]:
     return parts
 
 
-def asked_parts(key: str) -> tuple[str, ...]:
+def requested_parts(key: str) -> tuple[str, ...]:
     """The same for a key that someone asked for: a malformed one names nothing."""
     try:
         return key_parts(key)

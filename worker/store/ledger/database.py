@@ -37,7 +37,11 @@ from worker.store.files.privacy import (
     make_private_folder,
 )
 from worker.store.ledger.disk import scrubbing
-from worker.store.ledger.disk.driver_errors import of_driver, of_system, plain_error
+from worker.store.ledger.disk.driver_errors import (
+    translate_driver_error,
+    translate_sqlalchemy_error,
+    translate_system_error,
+)
 from worker.store.ledger.disk.reserve import Reserve
 
 #: How long a statement waits for another writer.
@@ -89,7 +93,7 @@ class Database:
     @contextmanager
     def reading(self) -> Iterator[sa.Connection]:
         """A connection that sees one state of the ledger."""
-        with self._told_plainly(), self.engine.connect() as connection, connection.begin():
+        with self._translated_errors(), self.engine.connect() as connection, connection.begin():
             yield connection
 
     @contextmanager
@@ -100,11 +104,11 @@ class Database:
             OutcomeUnknown: The commit was sent, and its answer was lost. After every other
                 error nothing was changed.
         """
-        with self._told_plainly(), self.engine.connect() as connection:
+        with self._translated_errors(), self.engine.connect() as connection:
             connection = connection.execution_options(**{_WRITES: True})  # noqa: PLW2901
             with connection.begin() as transaction:
                 yield connection
-                with _commit_told(connection, self.file):
+                with _translated_commit_errors(connection, self.file):
                     transaction.commit()
 
     def now(self, connection: sa.Connection) -> float:
@@ -123,7 +127,7 @@ class Database:
         asked every few milliseconds. The connection is kept, because the number means
         something only when compared on the same one.
         """
-        with self._watch_lock, self._told_plainly():
+        with self._watch_lock, self._translated_errors():
             if self._watching is None:
                 self._watching = self.engine.raw_connection()
             try:
@@ -144,31 +148,31 @@ class Database:
             watching.rollback()
         return number
 
-    def needed(self, act: Callable[[sa.Connection], _T]) -> _T:
+    def write_with_reserve(self, act: Callable[[sa.Connection], _T]) -> _T:
         """`act` in a transaction that must not fail for want of room on the disk."""
 
         def written() -> _T:
             with self.writing() as connection:
                 return act(connection)
 
-        return self.with_room(written)
+        return self.retry_with_reserve(written)
 
-    def deleting(self, act: Callable[[sa.Connection], _T]) -> _T:
+    def delete_with_reserve(self, act: Callable[[sa.Connection], _T]) -> _T:
         """The same for what deletes: its traces are owed to be removed from the log as well."""
 
         def marked(connection: sa.Connection) -> _T:
             done = act(connection)
-            scrubbing.owe(connection) if self.sqlite else None
+            scrubbing.mark_due(connection) if self.sqlite else None
             return done
 
-        done = self.needed(marked)
+        done = self.write_with_reserve(marked)
         self.scrub(SCRUB_MS)
         if self.reserve is not None:
             # What emptying the log gave back is kept for the next deletion.
             self.reserve.refill()
         return done
 
-    def with_room(self, act: Callable[[], _T]) -> _T:
+    def retry_with_reserve(self, act: Callable[[], _T]) -> _T:
         """Act, and again with a piece of the reserve for as long as the disk is full.
 
         Raises:
@@ -188,10 +192,10 @@ class Database:
         added to the log, which would else take the room and never let go of it.
         """
         given = False
-        while self.reserve is not None and self.reserve.give():
+        while self.reserve is not None and self.reserve.release_piece():
             given = True
             try:
-                self._emptied(0, truncate=False)
+                self._empty_log(0, truncate=False)
             except StorageFull:
                 continue
             break
@@ -206,22 +210,22 @@ class Database:
             return True
         try:
             with self.reading() as connection:
-                token = scrubbing.owed(connection)
-            if token and self._emptied(patience_ms):
+                token = scrubbing.due_token(connection)
+            if token and self._empty_log(patience_ms):
                 with self.writing() as connection:
-                    scrubbing.settle(connection, token)
+                    scrubbing.mark_done(connection, token)
                 return True
         except RicalcoError as error:
             _LOG.warning("What was deleted is still in the ledger's log: %s", error)
             return False
         return not token
 
-    def _emptied(self, patience_ms: int, *, truncate: bool = True) -> bool:
-        with self._told_plainly(), closing(self.engine.raw_connection()) as connection:
+    def _empty_log(self, patience_ms: int, *, truncate: bool = True) -> bool:
+        with self._translated_errors(), closing(self.engine.raw_connection()) as connection:
             try:
-                return scrubbing.emptied(connection, patience_ms, truncate=truncate)
+                return scrubbing.empty_log(connection, patience_ms, truncate=truncate)
             except self.engine.dialect.loaded_dbapi.Error as error:
-                raise of_driver(error, self.file) from error
+                raise translate_driver_error(error, self.file) from error
 
     def _close_to_others(self, *_: object) -> None:
         """Let nobody else read the ledger: SQLite gives its other files the mode of the first.
@@ -233,18 +237,18 @@ class Database:
         try:
             make_private_file(self.file)
         except OSError as error:
-            raise of_system(error) from error
+            raise translate_system_error(error) from error
         for ending in ("", "-wal", "-shm"):
             close_to_others(self.file.with_name(self.file.name + ending))
         close_all_to_others(self.file.parent / "reserve")
 
     @contextmanager
-    def _told_plainly(self) -> Iterator[None]:
+    def _translated_errors(self) -> Iterator[None]:
         """Turn the driver's errors of connection, disk and content into ours."""
         try:
             yield
         except DBAPIError as error:
-            plain = plain_error(error, self.file)
+            plain = translate_sqlalchemy_error(error, self.file)
             if plain is None:
                 raise
             raise plain from error
@@ -310,7 +314,7 @@ def _begin(connection: sa.Connection) -> None:
 
 
 @contextmanager
-def _commit_told(connection: sa.Connection, file: Path | None) -> Iterator[None]:
+def _translated_commit_errors(connection: sa.Connection, file: Path | None) -> Iterator[None]:
     """Tell a commit that may have been done from one that was refused.
 
     The connection is not used again: SQLite leaves a transaction that could not be committed
@@ -320,7 +324,7 @@ def _commit_told(connection: sa.Connection, file: Path | None) -> Iterator[None]
         yield
     except (sa.exc.OperationalError, sa.exc.InterfaceError) as error:
         connection.invalidate()
-        if isinstance(of_driver(error.orig, file), StorageFull):
+        if isinstance(translate_driver_error(error.orig, file), StorageFull):
             # SQLite says so before the log has the transaction's last page.
             raise
         message = (

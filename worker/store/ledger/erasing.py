@@ -11,15 +11,15 @@ from collections.abc import Sequence
 
 import sqlalchemy as sa
 
-from worker.store.ledger.kept_answers import forget_answers
 from worker.store.ledger.packs import references
-from worker.store.ledger.row_by_row import remove_each
-from worker.store.ledger.rows import LOCAL_OWNER
+from worker.store.ledger.records import LOCAL_OWNER
+from worker.store.ledger.savepoints import remove_each
+from worker.store.ledger.stored_answers import forget_answers
 from worker.store.ledger.tables import (
     ACCESS_KEYS,
     BATCHES,
     CLASSES,
-    KEYS,
+    IDEMPOTENCY_KEYS,
     OWNERS,
     PACKS,
     PRINTERS,
@@ -27,7 +27,7 @@ from worker.store.ledger.tables import (
 )
 
 #: At most so much is deleted in one transaction, so that nobody waits long behind it.
-_AT_ONCE = 200
+_ROWS_AT_ONCE = 200
 #: Room for the parameters of one statement on any database.
 _CHUNK = 500
 
@@ -70,7 +70,7 @@ def erase_owners(connection: sa.Connection, ids: Sequence[str]) -> tuple[str, ..
         paid = sa.update(PACKS).where(PACKS.c.payer_id.in_(some))
         connection.execute(paid.values(payer_id=None))
         remove_printers(connection, PRINTERS.c.owner_id.in_(some))
-        connection.execute(sa.delete(KEYS).where(KEYS.c.owner_id.in_(some)))
+        connection.execute(sa.delete(IDEMPOTENCY_KEYS).where(IDEMPOTENCY_KEYS.c.owner_id.in_(some)))
         connection.execute(sa.delete(ACCESS_KEYS).where(ACCESS_KEYS.c.owner_id.in_(some)))
         gone = sa.and_(OWNERS.c.id.in_(some), OWNERS.c.id != LOCAL_OWNER)
         connection.execute(sa.delete(OWNERS).where(gone))
@@ -120,13 +120,13 @@ def people_under(person_id: str) -> sa.Select[tuple[str]]:
     return sa.select(OWNERS.c.id).where(under)
 
 
-def late_packs(now: float) -> sa.ColumnElement[bool]:
+def expired_packs(now: float) -> sa.ColumnElement[bool]:
     """The packs that are kept no longer, or whose photo is not."""
     late = sa.select(REFERENCES.c.id).where(REFERENCES.c.delete_after <= now)
     return sa.or_(PACKS.c.delete_after <= now, PACKS.c.reference_id.in_(late))
 
 
-def anything_late(connection: sa.Connection, now: float) -> bool:
+def anything_expired(connection: sa.Connection, now: float) -> bool:
     """Whether anything is kept no longer; asked first, so that an idle disk may sleep."""
     tables = (REFERENCES, PACKS, BATCHES)
     found = (sa.select(one.c.id).where(one.c.delete_after <= now).limit(1) for one in tables)
@@ -138,10 +138,10 @@ def expire(connection: sa.Connection, now: float) -> tuple[str, ...]:
 
     A row that cannot be deleted stays, and keeps no other.
     """
-    late = sa.select(REFERENCES.c.id).where(REFERENCES.c.delete_after <= now).limit(_AT_ONCE)
+    late = sa.select(REFERENCES.c.id).where(REFERENCES.c.delete_after <= now).limit(_ROWS_AT_ONCE)
     photos = connection.execute(late).scalars().all()
     keys = remove_each(connection, photos, references.remove)
-    late = sa.select(PACKS.c.id).where(PACKS.c.delete_after <= now).limit(_AT_ONCE)
+    late = sa.select(PACKS.c.id).where(PACKS.c.delete_after <= now).limit(_ROWS_AT_ONCE)
     packs = connection.execute(late).scalars().all()
     keys += remove_each(connection, packs, lambda at, ids: remove_packs(at, PACKS.c.id.in_(ids)))
     batches = _ids(connection, BATCHES.c.id, BATCHES.c.delete_after <= now)

@@ -16,9 +16,9 @@ from worker.settings import Settings
 from worker.store.ledger import erasing, idempotency
 from worker.store.ledger.database import Database
 from worker.store.ledger.disk.deletions import delete
-from worker.store.ledger.disk.driver_errors import damaged
-from worker.store.ledger.disk.soundness import damage
-from worker.store.ledger.packs import claims, packs, references, sweeping
+from worker.store.ledger.disk.driver_errors import ledger_damaged
+from worker.store.ledger.disk.integrity import find_damage
+from worker.store.ledger.packs import claims, packs, references, upkeep
 from worker.store.ledger.packs.batches import Batches
 from worker.store.ledger.packs.claims import Step
 from worker.store.ledger.packs.printers import Printers
@@ -26,22 +26,22 @@ from worker.store.ledger.people import access_keys
 from worker.store.ledger.people.classes import Classes
 from worker.store.ledger.people.holdings import Holdings
 from worker.store.ledger.people.people import People
-from worker.store.ledger.people.rows import DAY_S, SIGN_IN_DAYS
+from worker.store.ledger.people.records import DAY_S, SIGN_IN_DAYS
 from worker.store.ledger.people.students import Students
-from worker.store.ledger.rows import (
+from worker.store.ledger.records import (
     Claim,
-    Ended,
-    Fresh,
+    EndedPack,
+    FreedPacks,
     Gauges,
     HeartbeatReply,
-    KeepAnswer,
-    Made,
+    HeldKey,
+    IdempotentAnswer,
     NewPack,
     PackProgress,
+    PackResult,
     PackRow,
     ReferenceRow,
     Replay,
-    SweepReport,
 )
 from worker.store.ledger.tables import PACKS
 
@@ -115,7 +115,7 @@ class Ledger:
         # Alembic takes a while to load and only a start needs it.
         from worker.store.ledger.migrate import migrate  # noqa: PLC0415
 
-        self._database.with_room(lambda: migrate(self._database))
+        self._database.retry_with_reserve(lambda: migrate(self._database))
 
     def close(self) -> None:
         """Give all connections back."""
@@ -134,13 +134,17 @@ class Ledger:
             LedgerDamaged: It is not; it says what can be done.
         """
         file = self._database.file
-        if file is not None and (found := damage(file, whole=whole)):
-            raise damaged(file, found)
+        if file is not None and (found := find_damage(file, whole=whole)):
+            raise ledger_damaged(file, found)
 
     # References.
 
     def add_reference(
-        self, row: ReferenceRow, keep: KeepAnswer | None = None, *, most: int | None = None
+        self,
+        row: ReferenceRow,
+        idempotent: IdempotentAnswer | None = None,
+        *,
+        most: int | None = None,
     ) -> ReferenceRow:
         """Write a reference whose files are in storage; sets `created_at`.
 
@@ -150,7 +154,7 @@ class Ledger:
         """
         with self._database.writing() as connection:
             added = references.add(connection, row, self._now(connection), most)
-            self._keep(connection, keep, added)
+            self._keep(connection, idempotent, added)
             return added
 
     def reference(self, reference_id: str, owner_id: str) -> ReferenceRow:
@@ -196,7 +200,7 @@ class Ledger:
 
     # Packs, for their owner.
 
-    def enqueue(self, new: NewPack, keep: KeepAnswer | None = None) -> PackRow:
+    def enqueue(self, new: NewPack, idempotent: IdempotentAnswer | None = None) -> PackRow:
         """Ask for a pack.
 
         Raises:
@@ -205,7 +209,7 @@ class Ledger:
         """
         with self._database.writing() as connection:
             row = packs.enqueue(connection, new, self._now(connection))
-            self._keep(connection, keep, row)
+            self._keep(connection, idempotent, row)
             return row
 
     def pack(self, pack_id: str, owner_id: str) -> PackRow:
@@ -225,9 +229,9 @@ class Ledger:
                 for row in packs.progress(connection, ids, owner_id)
             }
 
-    def cancel_or_delete(self, pack_id: str, owner_id: str) -> Ended:
+    def cancel_or_delete(self, pack_id: str, owner_id: str) -> EndedPack:
         """Cancel a pack under way, delete one that has ended, or raise NotFound."""
-        return self._database.deleting(
+        return self._database.delete_with_reserve(
             lambda connection: packs.cancel_or_delete(
                 connection, pack_id, owner_id, self._now(connection)
             )
@@ -254,32 +258,32 @@ class Ledger:
 
     def heartbeat(self, claim: Claim, step: Step | None = None) -> HeartbeatReply:
         """Renew the lease and write progress; says whether to go on."""
-        return self._database.needed(
-            lambda connection: claims.beat(
+        return self._database.write_with_reserve(
+            lambda connection: claims.renew_lease(
                 connection, claim, self._now(connection) + self.lease_s, step
             )
         )
 
-    def look(self, claim: Claim) -> HeartbeatReply:
+    def check_lease(self, claim: Claim) -> HeartbeatReply:
         """The same answer without writing anything."""
         with self._database.reading() as connection:
-            return claims.look(connection, claim)
+            return claims.check_lease(connection, claim)
 
-    def finish(self, claim: Claim, made: Made) -> bool:
+    def finish(self, claim: Claim, made: PackResult) -> bool:
         """The pack is ready. False: lost or cancelled, so throw the files away."""
-        return self._database.needed(
+        return self._database.write_with_reserve(
             lambda connection: claims.finish(connection, claim, made, self._now(connection))
         )
 
     def fail(self, claim: Claim, code: str, detail: str) -> bool:
         """The pack failed for good. False: the lease was lost."""
-        return self._database.needed(
+        return self._database.write_with_reserve(
             lambda connection: claims.end(connection, claim, self._now(connection), (code, detail))
         )
 
     def cancelled(self, claim: Claim) -> bool:
         """The maker has stopped because it was asked to. False: the lease was lost."""
-        return self._database.needed(
+        return self._database.write_with_reserve(
             lambda connection: claims.end(connection, claim, self._now(connection), None)
         )
 
@@ -292,7 +296,7 @@ class Ledger:
         with self._database.writing() as connection:
             now = self._now(connection)
             if claim.pack.attempt >= self.attempts:
-                claims.end(connection, claim, now, (sweeping.GAVE_UP, detail))
+                claims.end(connection, claim, now, (upkeep.GAVE_UP, detail))
                 return False
             return claims.put_back(connection, claim, now + pause_s)
 
@@ -303,7 +307,7 @@ class Ledger:
             True when it will be tried again; False when it has met a full disk so often that
             it is failed with `detail`, or the lease was lost.
         """
-        return self._database.needed(
+        return self._database.write_with_reserve(
             lambda connection: claims.wait_for_room(
                 connection, claim, self._now(connection), detail
             )
@@ -321,20 +325,20 @@ class Ledger:
 
     # Order and upkeep.
 
-    def lapsed(self) -> frozenset[str]:
+    def lapsed_leases(self) -> frozenset[str]:
         """The lease tokens that have run out: their makers died, or slept."""
         with self._database.reading() as connection:
-            return sweeping.lapsed(connection, self._now(connection))
+            return upkeep.lapsed_leases(connection, self._now(connection))
 
-    def sweep(self, tokens: Collection[str] | None = None) -> SweepReport:
+    def free_lapsed(self, tokens: Collection[str] | None = None) -> FreedPacks:
         """Requeue or give up packs whose lease ran out; with `tokens` only these."""
-        return self._database.needed(
-            lambda connection: sweeping.sweep(
+        return self._database.write_with_reserve(
+            lambda connection: upkeep.free_lapsed(
                 connection, self._now(connection), self.attempts, tokens
             )
         )
 
-    def forget_keys(self) -> int:
+    def forget_expired_keys(self) -> int:
         """Forget sign-ins and idempotency keys whose time is over; returns how many of these."""
         with self._database.writing() as connection:
             access_keys.forget_ended(connection, self._now(connection))
@@ -344,55 +348,55 @@ class Ledger:
         """Delete what is kept no longer; returns keys of files to delete."""
         with self._database.reading() as connection:
             now = self._now(connection)
-            if not erasing.anything_late(connection, now):
+            if not erasing.anything_expired(connection, now):
                 return ()
         return delete(
             self._database,
             lambda connection: erasing.expire(connection, now),
-            lambda _: erasing.late_packs(now),
+            lambda _: erasing.expired_packs(now),
         )
 
     def scrub(self) -> bool:
         """Remove what was deleted from the ledger's log, if that is owed; False: not yet."""
         return self._database.scrub()
 
-    def keep_reserve(self) -> None:
+    def fill_reserve(self) -> None:
         """Have the room that deleting needs on a full disk; raises StorageFull."""
         if self._database.reserve is not None:
-            self._database.reserve.keep()
+            self._database.reserve.fill()
 
     def note_room(self, *, there: bool) -> int:
         """Write into the packs that wait whether it is for room; returns how many changed."""
         with self._database.reading() as connection:
-            if not sweeping.otherwise_told(connection, there=there):
+            if not upkeep.room_note_outdated(connection, there=there):
                 return 0
         with self._database.writing() as connection:
-            return sweeping.note_room(connection, there=there)
+            return upkeep.note_room(connection, there=there)
 
-    def holders(self) -> set[str]:
+    def lease_holders(self) -> set[str]:
         """The names under which packs are held now."""
         with self._database.reading() as connection:
-            return sweeping.holders(connection)
+            return upkeep.lease_holders(connection)
 
-    def release(self, dead: set[str]) -> SweepReport:
+    def free_held_by(self, dead: set[str]) -> FreedPacks:
         """The same at once for packs of these holders, who are known dead."""
         with self._database.writing() as connection:
-            return sweeping.release(connection, dead, self._now(connection), self.attempts)
+            return upkeep.free_held_by(connection, dead, self._now(connection), self.attempts)
 
     def take_turn(self, name: str, holder: str, seconds: float) -> bool:
         """Take or keep the turn for what one process does at a time (`sweep`)."""
         with self._database.writing() as connection:
-            return sweeping.take_turn(connection, name, holder, self._now(connection), seconds)
+            return upkeep.take_turn(connection, name, holder, self._now(connection), seconds)
 
     def waiting(self, longer_than_s: float = 0.0) -> int:
         """How many packs wait to be begun."""
         with self._database.reading() as connection:
-            return sweeping.waiting(connection, self._now(connection), longer_than_s)
+            return upkeep.waiting(connection, self._now(connection), longer_than_s)
 
     def gauges(self) -> Gauges:
         """Counts for the metrics page."""
         with self._database.reading() as connection:
-            return sweeping.gauges(connection, self._now(connection))
+            return upkeep.gauges(connection, self._now(connection))
 
     def data_version(self) -> int:
         """A number that differs whenever someone else has committed since the last call."""
@@ -400,34 +404,38 @@ class Ledger:
 
     # Idempotency keys.
 
-    def begin(self, owner_id: str, key: str, fingerprint: str) -> Fresh | Replay:
+    def begin(self, owner_id: str, key: str, fingerprint: str) -> HeldKey | Replay:
         """Hold a key, or replay its answer; raises KeyReused or KeyInProgress."""
         with self._database.writing() as connection:
             return idempotency.begin(connection, owner_id, key, fingerprint, self._now(connection))
 
-    def renew(self, held: Iterable[Fresh]) -> None:
+    def renew(self, held: Iterable[HeldKey]) -> None:
         """The requests that hold these keys are still under way."""
         with self._database.writing() as connection:
             idempotency.renew(connection, held, self._now(connection))
 
-    def complete(self, fresh: Fresh, status: int, body: str) -> None:
+    def complete(self, held_key: HeldKey, status: int, body: str) -> None:
         """Leave the answer of a request; KeyInProgress when the key was taken over."""
         with self._database.writing() as connection:
-            idempotency.complete(connection, fresh, status, body, self._now(connection))
+            idempotency.complete(connection, held_key, status, body, self._now(connection))
 
-    def abandon(self, fresh: Fresh) -> None:
+    def abandon(self, held_key: HeldKey) -> None:
         """The request made nothing: the key is free again."""
         with self._database.writing() as connection:
-            idempotency.abandon(connection, fresh)
+            idempotency.abandon(connection, held_key)
 
     def _now(self, connection: sa.Connection) -> float:
         return self._database.now(connection) if self._clock is None else self._clock()
 
-    def _keep(self, connection: sa.Connection, keep: KeepAnswer | None, row: Any) -> None:
+    def _keep(
+        self, connection: sa.Connection, idempotent: IdempotentAnswer | None, row: Any
+    ) -> None:
         """Complete an idempotency key in the same transaction."""
-        if keep is not None:
-            status, body = keep.answer(row)
-            idempotency.complete(connection, keep.fresh, status, body, self._now(connection))
+        if idempotent is not None:
+            status, body = idempotent.answer(row)
+            idempotency.complete(
+                connection, idempotent.held_key, status, body, self._now(connection)
+            )
 
 
 def open_ledger(settings: Settings) -> Ledger:

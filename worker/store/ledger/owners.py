@@ -8,7 +8,7 @@ from worker.errors import NotFound
 from worker.store.ledger.tables import OWNERS
 
 
-def hold_owner(connection: sa.Connection, owner_id: str) -> None:
+def lock_owner(connection: sa.Connection, owner_id: str) -> None:
     """See that a person is there, and keep a deletion of them out until this commits.
 
     Raises:

@@ -95,10 +95,10 @@ def test_only_this_workers_dead_processes_are_known_dead(child: subprocess.Popen
 
 STEPS = {
     "tidy": "storage",
-    "holders": "ledger",
-    "lapsed": "ledger",
+    "lease_holders": "ledger",
+    "lapsed_leases": "ledger",
     "waiting": "ledger",
-    "forget_keys": "ledger",
+    "forget_expired_keys": "ledger",
     "expire": "ledger",
     "known_references": "ledger",
 }
@@ -135,7 +135,7 @@ def test_no_step_keeps_the_others(
     clocks.passes(ORPHANS_EVERY_S)
     sweeper.sweep()
     seen_to = {
-        "lapsed": ledger.pack(lost, LOCAL_OWNER).state == "queued",
+        "lapsed_leases": ledger.pack(lost, LOCAL_OWNER).state == "queued",
         "expire": not list(storage.keys("references")),
         "packs": not list(storage.keys("packs")),
         "waiting": sum(resources.wakeups.sent) > 0,  # type: ignore[attr-defined]  # RecordingSender

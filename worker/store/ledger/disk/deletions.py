@@ -17,7 +17,7 @@ from worker.store.ledger.database import Database
 from worker.store.ledger.erasing import remove_few
 
 #: Packs that are deleted at once where there is no room for all.
-_FEW = 4
+_PACKS_AT_ONCE = 4
 Keys = tuple[str, ...]
 
 
@@ -37,15 +37,15 @@ def delete(
         StorageFull: Not even a few packs can be deleted; what was deleted stays deleted.
     """
     try:
-        return database.deleting(erase)
+        return database.delete_with_reserve(erase)
     except StorageFull:
         keys: Keys = ()
-    while few := database.deleting(lambda connection: _few(connection, packs)):
+    while few := database.delete_with_reserve(lambda connection: _delete_few(connection, packs)):
         keys += few
-    return keys + database.deleting(erase)
+    return keys + database.delete_with_reserve(erase)
 
 
-def _few(
+def _delete_few(
     connection: sa.Connection, packs: Callable[[sa.Connection], sa.ColumnElement[bool]]
 ) -> Keys:
-    return remove_few(connection, packs(connection), _FEW)
+    return remove_few(connection, packs(connection), _PACKS_AT_ONCE)

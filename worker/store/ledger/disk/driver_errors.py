@@ -15,7 +15,7 @@ from sqlalchemy.exc import DBAPIError
 
 from worker.errors import LedgerDamaged, LedgerUnavailable, RicalcoError, StorageFull
 from worker.store.files.disk import is_full
-from worker.store.ledger.disk.soundness import mending
+from worker.store.ledger.disk.integrity import repair_advice
 
 #: A disk with less than this free has no room for SQLite's own files.
 _NEXT_TO_NOTHING_BYTES = 256 * 1024
@@ -25,7 +25,7 @@ _MAYBE_FULL = {10, 14}  # SQLITE_IOERR, SQLITE_CANTOPEN
 _DAMAGED = {11, 26}  # SQLITE_CORRUPT, SQLITE_NOTADB
 
 
-def plain_error(error: DBAPIError, file: Path | None) -> RicalcoError | None:
+def translate_sqlalchemy_error(error: DBAPIError, file: Path | None) -> RicalcoError | None:
     """The error of ours that says the same; None: it is a fault, and stays what it is.
 
     Args:
@@ -33,17 +33,17 @@ def plain_error(error: DBAPIError, file: Path | None) -> RicalcoError | None:
         file: The ledger's file; None on PostgreSQL.
     """
     if isinstance(error, (sa.exc.OperationalError, sa.exc.InterfaceError)) or _code(error.orig):
-        return of_driver(error.orig, file)
+        return translate_driver_error(error.orig, file)
     return None
 
 
-def of_driver(error: BaseException | None, file: Path | None) -> RicalcoError:
+def translate_driver_error(error: BaseException | None, file: Path | None) -> RicalcoError:
     """The same for an error that SQLAlchemy has not seen."""
     text, code = str(error), _code(error)
     if "disk is full" in text or (code in _MAYBE_FULL and _no_room(file)):
         return StorageFull("The disk is full: the ledger cannot be written.")
     if code in _DAMAGED:
-        return damaged(file, text)
+        return ledger_damaged(file, text)
     return LedgerUnavailable(f"The ledger cannot be used now: {text}.")
 
 
@@ -53,13 +53,13 @@ def _code(error: BaseException | None) -> int:
     return code if code in _MAYBE_FULL | _DAMAGED else 0
 
 
-def damaged(file: Path | None, found: str) -> LedgerDamaged:
+def ledger_damaged(file: Path | None, found: str) -> LedgerDamaged:
     """The error of a ledger whose content contradicts itself, with what can be done."""
-    what = mending(file) if file else "Put the last copy of before in its place."
+    what = repair_advice(file) if file else "Put the last copy of before in its place."
     return LedgerDamaged(f"The ledger is damaged ({found}). {what}")
 
 
-def of_system(error: OSError) -> RicalcoError:
+def translate_system_error(error: OSError) -> RicalcoError:
     """The same for what the system says when the ledger's file is made."""
     if is_full(error):
         return StorageFull("The disk is full: the ledger cannot be written.")

@@ -15,7 +15,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from worker.errors import StorageFull
-from worker.store.files.disk import errors_told
+from worker.store.files.disk import translated_errors
 from worker.store.files.privacy import FILE_MODE, close_to_others, make_private_folder
 
 #: How many files, and how large each is. A deletion tries again after each, since another
@@ -40,7 +40,7 @@ class Reserve:
     def __init__(self, folder: Path) -> None:
         self._folder = folder
 
-    def give(self) -> bool:
+    def release_piece(self) -> bool:
         """Remove one of them; False where none is left."""
         for path in self._paths():
             try:
@@ -50,7 +50,7 @@ class Reserve:
             return True
         return False
 
-    def keep(self) -> None:
+    def fill(self) -> None:
         """Make those that are missing.
 
         Raises:
@@ -60,20 +60,20 @@ class Reserve:
         missing = self._missing()
         if not missing:
             return
-        with errors_told(self._folder):
+        with translated_errors(self._folder):
             make_private_folder(self._folder)
             close_to_others(self._folder)
             self._check_room(len(missing) * PIECE_BYTES)
             for path in missing:
-                _fill(path)
+                _write_piece(path)
 
     def refill(self) -> None:
         """Make as many of the missing as there is room for, right after a deletion."""
         with suppress(OSError):
             for path in self._missing() if self._folder.is_dir() else ():
-                _fill(path)
+                _write_piece(path)
 
-    def whole(self) -> bool:
+    def is_complete(self) -> bool:
         """Whether all of them are there."""
         return not self._missing()
 
@@ -97,7 +97,7 @@ def _size(path: Path) -> int:
         return -1
 
 
-def _fill(path: Path) -> None:
+def _write_piece(path: Path) -> None:
     """A file of this size with real blocks; whole or not at all.
 
     Raises:

@@ -18,24 +18,24 @@ from worker.store.ledger.tables import OWED
 _SCRUB = OWED.c.name == "scrub"
 
 
-def owe(connection: sa.Connection) -> None:
+def mark_due(connection: sa.Connection) -> None:
     """Write that the log must be emptied, in the transaction that deletes."""
     mark = sa.update(OWED).where(_SCRUB).values(token=secrets.token_hex(8))
     connection.execute(mark)
 
 
-def owed(connection: sa.Connection) -> str:
+def due_token(connection: sa.Connection) -> str:
     """What is owed; "" where nothing is."""
     found = connection.execute(sa.select(OWED.c.token).where(_SCRUB)).scalar_one_or_none()
     return str(found or "")
 
 
-def settle(connection: sa.Connection, token: str) -> None:
+def mark_done(connection: sa.Connection, token: str) -> None:
     """It was emptied; what was deleted meanwhile has another token, and stays owed."""
     connection.execute(sa.update(OWED).where(_SCRUB, OWED.c.token == token).values(token=""))
 
 
-def emptied(
+def empty_log(
     connection: sa.PoolProxiedConnection, patience_ms: int, *, truncate: bool = True
 ) -> bool:
     """Write the log into the ledger and empty it; False: somebody reads, or writes, just now.
@@ -48,18 +48,18 @@ def emptied(
         patience_ms: How long to wait for readers.
         truncate: Give its room back as well; else it is only used anew from its start.
     """
-    usual_ms = _told(connection, "busy_timeout")[0]
-    _told(connection, f"busy_timeout={patience_ms}")
+    usual_ms = _pragma(connection, "busy_timeout")[0]
+    _pragma(connection, f"busy_timeout={patience_ms}")
     try:
-        busy, pages, written = _told(connection, "wal_checkpoint(PASSIVE)")
+        busy, pages, written = _pragma(connection, "wal_checkpoint(PASSIVE)")
         if busy or written < pages:
             return False
-        return not truncate or _told(connection, "wal_checkpoint(TRUNCATE)")[0] == 0
+        return not truncate or _pragma(connection, "wal_checkpoint(TRUNCATE)")[0] == 0
     finally:
-        _told(connection, f"busy_timeout={usual_ms}")
+        _pragma(connection, f"busy_timeout={usual_ms}")
 
 
-def _told(connection: sa.PoolProxiedConnection, pragma: str) -> tuple[int, ...]:
+def _pragma(connection: sa.PoolProxiedConnection, pragma: str) -> tuple[int, ...]:
     """What SQLite answers to a pragma."""
     cursor = connection.cursor()
     cursor.execute(f"PRAGMA {pragma}")

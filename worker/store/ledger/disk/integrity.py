@@ -18,7 +18,7 @@ _MOST_FINDINGS = 3
 _DAMAGED = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
 
 
-def damage(file: Path, *, whole: bool = False) -> str:
+def find_damage(file: Path, *, whole: bool = False) -> str:
     """What is wrong with a ledger's content; "" where nothing was found.
 
     Args:
@@ -41,7 +41,7 @@ def damage(file: Path, *, whole: bool = False) -> str:
         return str(error) if code in _DAMAGED else ""
 
 
-def mending(file: Path) -> str:
+def repair_advice(file: Path) -> str:
     """What can be done about a damaged ledger."""
     return (
         f"Stop the service and keep a copy of {file} with {file.name}-wal. Then put the last copy "

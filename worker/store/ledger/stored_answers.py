@@ -12,8 +12,8 @@ from collections.abc import Iterable, Iterator
 
 import sqlalchemy as sa
 
-from worker.store.ledger.rows import ID_LETTERS
-from worker.store.ledger.tables import ANSWER_SUBJECTS, KEYS
+from worker.store.ledger.records import ID_LETTERS
+from worker.store.ledger.tables import ANSWER_SUBJECTS, IDEMPOTENCY_KEYS
 
 #: What follows an id's prefix, wherever it stands; looked at ahead, so that none is missed
 #: because another seems to begin within it.
@@ -45,8 +45,8 @@ def forget_answers(connection: sa.Connection, ids: Iterable[str]) -> None:
         naming = sa.select(ANSWER_SUBJECTS.c.owner_id, ANSWER_SUBJECTS.c.key).where(
             ANSWER_SUBJECTS.c.subject.in_(some)
         )
-        kept = sa.tuple_(KEYS.c.owner_id, KEYS.c.key)
-        connection.execute(sa.delete(KEYS).where(kept.in_(naming)))
+        kept = sa.tuple_(IDEMPOTENCY_KEYS.c.owner_id, IDEMPOTENCY_KEYS.c.key)
+        connection.execute(sa.delete(IDEMPOTENCY_KEYS).where(kept.in_(naming)))
 
 
 def _chunks(ids: list[str]) -> Iterator[list[str]]:

@@ -15,7 +15,7 @@ Remove = Callable[[sa.Connection, list[str]], tuple[str, ...]]
 
 
 @contextmanager
-def spared(connection: sa.Connection, told: str) -> Iterator[None]:
+def skipping_errors(connection: sa.Connection, told: str) -> Iterator[None]:
     """A part of a transaction: what a row refuses in it is undone and logged, no more.
 
     Args:
@@ -40,10 +40,10 @@ def remove_each(connection: sa.Connection, ids: Sequence[str], remove: Remove) -
     keys: list[str] = []
     left = ids
     if left:
-        with spared(connection, "Some rows cannot be deleted together"):
+        with skipping_errors(connection, "Some rows cannot be deleted together"):
             keys += remove(connection, list(ids))
             left = ()
     for one in left:
-        with spared(connection, f"{one} cannot be deleted"):
+        with skipping_errors(connection, f"{one} cannot be deleted"):
             keys += remove(connection, [one])
     return tuple(keys)
