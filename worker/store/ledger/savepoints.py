@@ -1,4 +1,4 @@
-"""Upkeep row by row: what one row refuses is that row's loss and nobody else's."""
+"""Savepoints: an error with one row is undone and logged, and the other rows go on."""
 
 from __future__ import annotations
 
@@ -9,33 +9,33 @@ from contextlib import contextmanager
 import sqlalchemy as sa
 
 _LOG = logging.getLogger(__name__)
-#: The ledger itself is away, locked or full: then nothing else goes on either.
-_ITSELF = (sa.exc.OperationalError, sa.exc.InterfaceError)
+#: The ledger itself cannot be reached, is locked or full: these errors are raised.
+_WHOLE_LEDGER = (sa.exc.OperationalError, sa.exc.InterfaceError)
 Remove = Callable[[sa.Connection, list[str]], tuple[str, ...]]
 
 
 @contextmanager
-def skipping_errors(connection: sa.Connection, told: str) -> Iterator[None]:
-    """A part of a transaction: what a row refuses in it is undone and logged, no more.
+def skipping_errors(connection: sa.Connection, failure: str) -> Iterator[None]:
+    """Run a part of a transaction in a savepoint; an error in it is undone and logged.
 
     Args:
-        connection: In a transaction that goes on afterwards.
-        told: What the log says could not be done.
+        connection: In a transaction, which goes on afterwards.
+        failure: What the log says could not be done.
     """
     try:
         with connection.begin_nested():
             yield
-    except _ITSELF:
+    except _WHOLE_LEDGER:
         raise
     except sa.exc.DBAPIError:
-        _LOG.exception("%s; the rest goes on.", told)
+        _LOG.exception("%s; the rest goes on.", failure)
 
 
 def remove_each(connection: sa.Connection, ids: Sequence[str], remove: Remove) -> tuple[str, ...]:
-    """Remove rows at once or, where one of them cannot be, the others one by one.
+    """Remove rows together; if one of them cannot be removed, remove the others one by one.
 
     Returns:
-        Keys of files to delete, as `remove` gives them.
+        Keys of files to delete, as `remove` returns them.
     """
     keys: list[str] = []
     left = ids
