@@ -1,7 +1,7 @@
-"""The ledger: who asked for what, who makes it, what became of it.
+"""The ledger, a database: people, classes, references, packs and the leases on them.
 
-The job row is the truth and the queue only a hint: whatever dies, every accepted pack
-ends as ready or as a failure that says why.
+A pack's row decides, and messages in the queue are only hints. Whatever process dies, every
+accepted pack ends as ready, or as failed with a reason.
 """
 
 from worker.store.ledger.idempotency import KEY_HOLD_S

@@ -1,6 +1,6 @@
-"""The ledger: every promise that outlives a process, behind one class.
+"""The class `Ledger`, through which all other modules use the database.
 
-Each method is one transaction. Two programs may call any of them at the same moment.
+Each method is one transaction. Several programs may call any of them at the same time.
 """
 
 from __future__ import annotations
@@ -49,12 +49,15 @@ from worker.store.ledger.tables import PACKS
 class Ledger:
     """References, packs and idempotency keys; shared by all threads of a process.
 
-    Open one per process: connections do not survive a fork. Wherever an `owner_id` is
-    asked for, a tutor's stands for their students as well.
+    Open one per process: connections cannot be used after a fork. Where a method takes an
+    `owner_id`, a tutor's id gives access to what their students own as well.
 
     Attributes:
-        people, classes, students, holdings: The same for tutors and their classes.
-        printers: The same for printers that were measured.
+        people: Tutors, course sites and their keys.
+        classes, students: Classes and their rosters.
+        holdings: What each person has, for a class's board and for export.
+        batches: Packs that were asked for together for a class.
+        printers: Measured printers.
 
     Raises:
         LedgerUnavailable: From any method: it cannot be reached or is locked.
@@ -70,12 +73,12 @@ class Ledger:
         attempts: int = 3,
         sign_in_s: float = SIGN_IN_DAYS * DAY_S,
     ) -> None:
-        """Put a ledger over a database.
+        """Use a database as a ledger.
 
         Args:
-            database: Whose own clock decides who is late: machines' clocks differ.
-            clock: Seconds since 1970 in its place.
-            lease_s: How long a maker holds a pack without a heartbeat.
+            database: Its clock decides which leases have run out, since machines' clocks differ.
+            clock: Used in its place; returns seconds since 1970.
+            lease_s: How long a process holds a pack without a heartbeat.
             attempts: How often a pack is tried.
             sign_in_s: After how long a browser that is not used is signed out.
         """
@@ -111,14 +114,14 @@ class Ledger:
         )
 
     def migrate(self) -> None:
-        """Bring the tables to the newest form; safe when several processes do it at once."""
-        # Alembic takes a while to load and only a start needs it.
+        """Run missing migrations; several processes may do so at the same time."""
+        # Alembic takes long to load, and only the start of a process needs it.
         from worker.store.ledger.migrate import migrate  # noqa: PLC0415
 
         self._database.retry_with_reserve(lambda: migrate(self._database))
 
     def close(self) -> None:
-        """Give all connections back."""
+        """Close all connections."""
         self._database.close()
 
     def check(self) -> None:
@@ -128,10 +131,13 @@ class Ledger:
                 raise LedgerUnavailable("The ledger has no tables yet: start the service.")
 
     def check_content(self, *, whole: bool = False) -> None:
-        """Look whether the content is sound: for a moment, or all of it.
+        """Check whether the content is consistent.
+
+        Args:
+            whole: Check a ledger of any size, and its indexes as well.
 
         Raises:
-            LedgerDamaged: It is not; it says what can be done.
+            LedgerDamaged: It is not; the error says how to repair it.
         """
         file = self._database.file
         if file is not None and (found := find_damage(file, whole=whole)):
@@ -146,7 +152,7 @@ class Ledger:
         *,
         most: int | None = None,
     ) -> ReferenceRow:
-        """Write a reference whose files are in storage; sets `created_at`.
+        """Insert a reference whose files are in storage; sets `created_at`.
 
         Raises:
             NotFound: Its owner, or what it was made from, was deleted meanwhile.
@@ -154,7 +160,7 @@ class Ledger:
         """
         with self._database.writing() as connection:
             added = references.add(connection, row, self._now(connection), most)
-            self._keep(connection, idempotent, added)
+            self._complete(connection, idempotent, added)
             return added
 
     def reference(self, reference_id: str, owner_id: str) -> ReferenceRow:
@@ -163,14 +169,14 @@ class Ledger:
             return references.get(connection, reference_id, owner_id)
 
     def own_reference(self, reference_id: str, owner_id: str) -> ReferenceRow:
-        """Read a reference of one's own, not one that is lent, or raise NotFound."""
+        """Read a reference that belongs to this owner and is not only lent, or raise NotFound."""
         with self._database.reading() as connection:
             return references.own(connection, reference_id, owner_id)
 
     def reference_for_pack(
         self, reference_id: str, *, asker_id: str, owner_id: str
     ) -> ReferenceRow:
-        """Read a reference that the asker may have a pack of the owner's made from.
+        """Read a reference if the asker may have a pack for the owner made from it.
 
         Raises:
             NotFound: It is not there, or another student's.
@@ -186,7 +192,7 @@ class Ledger:
             return references.of_bytes(connection, sha256, owner_id)
 
     def delete_reference(self, reference_id: str, owner_id: str) -> tuple[str, ...]:
-        """Delete a reference and all made from it; returns keys of its files, or NotFound."""
+        """Delete a reference and all made from it, or raise NotFound; returns storage keys."""
         return delete(
             self._database,
             lambda connection: references.delete(connection, reference_id, owner_id),
@@ -204,12 +210,12 @@ class Ledger:
         """Ask for a pack.
 
         Raises:
-            NotFound: The reference is not one that its owner and whoever asks may use.
-            LimitReached, TooManyUnfinished: It would go beyond its bounds.
+            NotFound: The pack's owner and payer may not use this reference.
+            LimitReached, TooManyUnfinished: It would exceed the pack's bounds.
         """
         with self._database.writing() as connection:
             row = packs.enqueue(connection, new, self._now(connection))
-            self._keep(connection, idempotent, row)
+            self._complete(connection, idempotent, row)
             return row
 
     def pack(self, pack_id: str, owner_id: str) -> PackRow:
@@ -218,9 +224,9 @@ class Ledger:
             return packs.get(connection, pack_id, owner_id)
 
     def progress(self, asked: dict[str, list[str]]) -> dict[tuple[str, str], PackProgress]:
-        """How far packs are, by owner and id; `asked` has the ids that each owner follows.
+        """Progress of packs, by owner and id; `asked` has the ids that each owner follows.
 
-        Packs that are not there, or another owner's, are left out.
+        Packs that do not exist, or belong to another owner, are left out.
         """
         with self._database.reading() as connection:
             return {
@@ -245,19 +251,19 @@ class Ledger:
             return packs.mark(connection, pack_id, owner_id, marks)
 
     def live_attempts(self, ids: list[str]) -> set[str]:
-        """Keys of the files that these packs have, or that their makers may still publish."""
+        """Storage keys that these packs have, or that an attempt under way may publish."""
         with self._database.reading() as connection:
             return packs.live_attempts(connection, ids)
 
-    # Packs, for their maker.
+    # Packs, for the process that makes them.
 
     def claim(self, worker: str) -> Claim | None:
-        """Take the fairest pack that waits; `worker` names who holds it."""
+        """Claim the waiting pack that is next in the fair order; `worker` will hold its lease."""
         with self._database.writing() as connection:
             return claims.claim(connection, worker, self._now(connection), self.lease_s)
 
     def heartbeat(self, claim: Claim, step: Step | None = None) -> HeartbeatReply:
-        """Renew the lease and write progress; says whether to go on."""
+        """Renew the lease and write the progress; returns whether to go on."""
         return self._database.write_with_reserve(
             lambda connection: claims.renew_lease(
                 connection, claim, self._now(connection) + self.lease_s, step
@@ -265,12 +271,12 @@ class Ledger:
         )
 
     def check_lease(self, claim: Claim) -> HeartbeatReply:
-        """The same answer without writing anything."""
+        """The same reply without writing anything."""
         with self._database.reading() as connection:
             return claims.check_lease(connection, claim)
 
     def finish(self, claim: Claim, made: PackResult) -> bool:
-        """The pack is ready. False: lost or cancelled, so throw the files away."""
+        """The pack is ready. False: lost or cancelled, so the caller deletes its files."""
         return self._database.write_with_reserve(
             lambda connection: claims.finish(connection, claim, made, self._now(connection))
         )
@@ -282,7 +288,7 @@ class Ledger:
         )
 
     def cancelled(self, claim: Claim) -> bool:
-        """The maker has stopped because it was asked to. False: the lease was lost."""
+        """Making the pack has stopped because it was cancelled. False: the lease was lost."""
         return self._database.write_with_reserve(
             lambda connection: claims.end(connection, claim, self._now(connection), None)
         )
@@ -301,11 +307,11 @@ class Ledger:
             return claims.put_back(connection, claim, now + pause_s)
 
     def wait_for_room(self, claim: Claim, detail: str) -> bool:
-        """The disk ran full while the pack was made: queue it again, which is no attempt.
+        """The disk ran full while the pack was made: queue it again; no attempt is counted.
 
         Returns:
-            True when it will be tried again; False when it has met a full disk so often that
-            it is failed with `detail`, or the lease was lost.
+            True when it will be tried again. False when it has filled the disk so often that it
+            failed with `detail`, or the lease was lost.
         """
         return self._database.write_with_reserve(
             lambda connection: claims.wait_for_room(
@@ -314,19 +320,19 @@ class Ledger:
         )
 
     def files_missing(self, pack_id: str, files_key: str) -> bool:
-        """The files of a ready pack are gone: it failed. False: it is not ready with these."""
+        """The files of a ready pack are missing: it failed. False: not its files any more."""
         with self._database.writing() as connection:
             return packs.files_missing(connection, pack_id, files_key)
 
     def ready_after(self, pack_id: str, count: int) -> tuple[PackRow, ...]:
-        """The next ready packs after this id, by id, to see whether their files are there."""
+        """The next ready packs after this id, in the order of ids."""
         with self._database.reading() as connection:
             return packs.ready_after(connection, pack_id, count)
 
-    # Order and upkeep.
+    # Fair order and upkeep.
 
     def lapsed_leases(self) -> frozenset[str]:
-        """The lease tokens that have run out: their makers died, or slept."""
+        """Tokens of leases that ran out: the processes that held them died, or slept."""
         with self._database.reading() as connection:
             return upkeep.lapsed_leases(connection, self._now(connection))
 
@@ -339,13 +345,13 @@ class Ledger:
         )
 
     def forget_expired_keys(self) -> int:
-        """Forget sign-ins and idempotency keys whose time is over; returns how many of these."""
+        """Delete expired sign-ins and idempotency keys; returns how many idempotency keys."""
         with self._database.writing() as connection:
             access_keys.forget_ended(connection, self._now(connection))
             return idempotency.forget(connection, self._now(connection))
 
     def expire(self) -> tuple[str, ...]:
-        """Delete what is kept no longer; returns keys of files to delete."""
+        """Delete what has expired; returns storage keys of files to delete."""
         with self._database.reading() as connection:
             now = self._now(connection)
             if not erasing.anything_expired(connection, now):
@@ -357,16 +363,16 @@ class Ledger:
         )
 
     def scrub(self) -> bool:
-        """Remove what was deleted from the ledger's log, if that is owed; False: not yet."""
+        """Remove deleted data from the ledger's log, if due; False: it could not be done."""
         return self._database.scrub()
 
     def fill_reserve(self) -> None:
-        """Have the room that deleting needs on a full disk; raises StorageFull."""
+        """Reserve the room that deleting needs on a full disk, or raise StorageFull."""
         if self._database.reserve is not None:
             self._database.reserve.fill()
 
     def note_room(self, *, there: bool) -> int:
-        """Write into the packs that wait whether it is for room; returns how many changed."""
+        """Write into the packs that wait whether they wait for room; returns how many changed."""
         with self._database.reading() as connection:
             if not upkeep.room_note_outdated(connection, there=there):
                 return 0
@@ -374,17 +380,17 @@ class Ledger:
             return upkeep.note_room(connection, there=there)
 
     def lease_holders(self) -> set[str]:
-        """The names under which packs are held now."""
+        """The holders of all leases now."""
         with self._database.reading() as connection:
             return upkeep.lease_holders(connection)
 
     def free_held_by(self, dead: set[str]) -> FreedPacks:
-        """The same at once for packs of these holders, who are known dead."""
+        """The same at once for the packs of these holders, which are known to have died."""
         with self._database.writing() as connection:
             return upkeep.free_held_by(connection, dead, self._now(connection), self.attempts)
 
     def take_turn(self, name: str, holder: str, seconds: float) -> bool:
-        """Take or keep the turn for what one process does at a time (`sweep`)."""
+        """Take or keep the turn for a job that one process does at a time (`sweep`)."""
         with self._database.writing() as connection:
             return upkeep.take_turn(connection, name, holder, self._now(connection), seconds)
 
@@ -399,35 +405,35 @@ class Ledger:
             return upkeep.gauges(connection, self._now(connection))
 
     def data_version(self) -> int:
-        """A number that differs whenever someone else has committed since the last call."""
+        """A number that changes whenever another connection has committed since the last call."""
         return self._database.changes()
 
     # Idempotency keys.
 
     def begin(self, owner_id: str, key: str, fingerprint: str) -> HeldKey | Replay:
-        """Hold a key, or replay its answer; raises KeyReused or KeyInProgress."""
+        """Hold a key, or return its answer; raises KeyReused or KeyInProgress."""
         with self._database.writing() as connection:
             return idempotency.begin(connection, owner_id, key, fingerprint, self._now(connection))
 
     def renew(self, held: Iterable[HeldKey]) -> None:
-        """The requests that hold these keys are still under way."""
+        """Renew the leases of requests that are under way."""
         with self._database.writing() as connection:
             idempotency.renew(connection, held, self._now(connection))
 
     def complete(self, held_key: HeldKey, status: int, body: str) -> None:
-        """Leave the answer of a request; KeyInProgress when the key was taken over."""
+        """Store the answer of a request; raises KeyInProgress when the key was taken over."""
         with self._database.writing() as connection:
             idempotency.complete(connection, held_key, status, body, self._now(connection))
 
     def abandon(self, held_key: HeldKey) -> None:
-        """The request made nothing: the key is free again."""
+        """Free the key of a request that had no effect."""
         with self._database.writing() as connection:
             idempotency.abandon(connection, held_key)
 
     def _now(self, connection: sa.Connection) -> float:
         return self._database.now(connection) if self._clock is None else self._clock()
 
-    def _keep(
+    def _complete(
         self, connection: sa.Connection, idempotent: IdempotentAnswer | None, row: Any
     ) -> None:
         """Complete an idempotency key in the same transaction."""
@@ -439,7 +445,7 @@ class Ledger:
 
 
 def open_ledger(settings: Settings) -> Ledger:
-    """The ledger that these settings name; not migrated yet."""
+    """The ledger of these settings; it is not migrated yet."""
     return Ledger.open(
         settings.ledger_url,
         lease_s=settings.lease_seconds,

@@ -103,7 +103,7 @@ class Classes:
                 connection.execute(mine.values(**values))
             after = taught(connection, class_id, tutor_id)
             if after.settings.keep_days != before.settings.keep_days:
-                erasing.keep_students_things(connection, class_id, after.settings.keep_s)
+                erasing.set_retention(connection, class_id, after.settings.keep_s)
             return after
 
     def delete(self, class_id: str, tutor_id: str) -> tuple[str, ...]:
