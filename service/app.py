@@ -134,7 +134,7 @@ def _look_over(storage: Storage, ledger: Ledger) -> LedgerDamaged | None:
     On a full disk the service must run: it is what photos and packs are deleted with. A ledger
     that is damaged in one place still gives out what is elsewhere.
     """
-    for look in (storage.check, ledger.keep_reserve):
+    for look in (storage.check, ledger.fill_reserve):
         try:
             look()
         except StorageFull as error:

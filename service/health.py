@@ -13,7 +13,7 @@ from service.http.schemas import HealthSchema
 from service.runtime import metrics
 from service.runtime.context import Desk, desk
 from worker.errors import RicalcoError
-from worker.jobs.disk_room import check_room
+from worker.store.disk_room import check_room
 
 blueprint = Resources("health", __name__, description="Is it alive, is it ready.")
 #: A worker that is alive leaves no pack waiting while it makes nothing for so long.

@@ -1,8 +1,8 @@
 """Everything that an operator can set, in one table, so that it is also documented once.
 
 Each setting is an environment variable `RICALCO_<NAME>`. The same code runs on one
-machine and on many: only these values differ. Nothing is read at import; whoever starts
-a process calls `Settings.from_env` and hands the values on.
+machine and on many: only these values differ. Nothing is read at import; the start of each
+process calls `Settings.from_env` and passes the values on.
 """
 
 from __future__ import annotations
@@ -15,6 +15,8 @@ from ipaddress import ip_address
 from pathlib import Path
 from typing import Any, Literal, NamedTuple
 from urllib.parse import urlsplit
+
+import platformdirs
 
 from worker.errors import SettingInvalid
 
@@ -29,7 +31,7 @@ class Setting(NamedTuple):
 
     Attributes:
         name: The variable without its prefix; in small letters, the field of `Settings`.
-        default: As it would be written in the environment; "" is worked out at start.
+        default: As it would be written in the environment; "" is determined at the start.
         meaning: What it does, in one sentence, with its unit.
         kind: How the value is read.
         least, most: Bounds of a count, both included.
@@ -112,7 +114,8 @@ class Settings:
         """Read the settings.
 
         Args:
-            environ: The environment; None is this process's own.
+            environ: The environment's variables; None is this process's own. The user's data
+                folder is this process's in any case.
 
         Raises:
             SettingInvalid: A value cannot be used; `field` is the variable.
@@ -121,11 +124,11 @@ class Settings:
         values: dict[str, Any] = {}
         for line in TABLE:
             written = environ.get(line.variable, "").strip() or line.default
-            values[line.name.lower()] = _read(line, written, environ)
+            values[line.name.lower()] = _read(line, written)
         return cls(**values)
 
     def __post_init__(self) -> None:
-        """Check what one value alone does not show."""
+        """Check values that depend on each other, or have a form of their own."""
         if self.hard_limit_seconds <= self.soft_limit_seconds:
             variable = PREFIX + "HARD_LIMIT_SECONDS"
             message = f"{variable} must be greater than {PREFIX}SOFT_LIMIT_SECONDS."
@@ -168,26 +171,23 @@ def _is_address(text: str) -> bool:
     return True
 
 
-def user_data_dir(environ: Mapping[str, str], platform: str = sys.platform) -> Path:
-    """Where this system keeps a user's data.
+def user_data_dir() -> Path:
+    """The folder where this system keeps the data of this process's user.
 
-    Follows the XDG Base Directory Specification on Linux, Application Support on macOS
-    and LOCALAPPDATA on Windows.
+    It follows the XDG Base Directory Specification on Linux, Application Support on macOS and
+    LOCALAPPDATA on Windows.
     """
-    home = Path(environ.get("HOME") or environ.get("USERPROFILE") or Path.home())
-    if platform == "win32":
-        return Path(environ.get("LOCALAPPDATA") or home / "AppData" / "Local") / "Ricalco"
-    if platform == "darwin":
-        return home / "Library" / "Application Support" / "Ricalco"
-    return Path(environ.get("XDG_DATA_HOME") or home / ".local" / "share") / "ricalco"
+    # Names of folders are in small letters on Linux, and begin with a capital elsewhere.
+    name = "Ricalco" if sys.platform in {"darwin", "win32"} else "ricalco"
+    return platformdirs.user_data_path(name, appauthor=False)
 
 
-def _read(line: Setting, written: str, environ: Mapping[str, str]) -> object:
+def _read(line: Setting, written: str) -> object:
     """One value, checked."""
     if line.kind == "page":
         return Path(written).expanduser().absolute() if written else None
     if line.kind == "folder":
-        return Path(written).expanduser().absolute() if written else user_data_dir(environ)
+        return Path(written).expanduser().absolute() if written else user_data_dir()
     if line.kind == "count":
         return _count(line, written or str(os.cpu_count() or 1))
     if line.kind == "words":
@@ -211,6 +211,6 @@ def _count(line: Setting, written: str) -> int:
 
 
 def _invalid(line: Setting, written: str, wanted: str) -> SettingInvalid:
-    """The error that names the variable and what would do."""
+    """The error that names the variable and says which values it takes."""
     message = f"{line.variable} is {written!r}; it must be {wanted}."
     return SettingInvalid(message, field=line.variable)

@@ -26,7 +26,7 @@ from worker.make.print_run import StudentPack, open_student_pack, print_run
 from worker.pages.class_papers.recipient import Recipient
 from worker.pages.stroke_file import NAME as STROKES
 from worker.spec.json import load_plan, load_spec
-from worker.store.ledger import ENDED, Batch, BatchItem
+from worker.store.ledger import FINAL_STATES, Batch, BatchItem
 
 
 def send_archive(batch: Batch, group: str) -> Response:
@@ -61,7 +61,7 @@ def send_print_run(batch: Batch, group: str, sheet_format: str, *, covers: bool)
 
 
 def _ready(batch: Batch, items: tuple[BatchItem, ...]) -> list[BatchItem]:
-    waiting = sum(item.pack is not None and item.pack.state not in ENDED for item in items)
+    waiting = sum(item.pack is not None and item.pack.state not in FINAL_STATES for item in items)
     if waiting:
         raise NotReady(f"{waiting} of {len(items)} packs are still being made: come again then.")
     ready = [item for item in items if state_of(item) == "ready"]

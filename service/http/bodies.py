@@ -16,7 +16,7 @@ import flask
 
 from service.http.errors import BodyUnreadable, RequestInvalid
 from service.http.unicode import check_json
-from worker.store.files.disk import errors_told
+from worker.store.files.disk import translated_errors
 from worker.store.files.privacy import close_all_to_others, make_private_folder
 
 #: A spec with fifty protected areas takes some 5 kB.
@@ -105,7 +105,7 @@ def limit_bodies(app: flask.Flask, *, max_upload_bytes: int, spool: Path) -> Non
     Raises:
         FolderNotWritable: They cannot wait there.
     """
-    with errors_told(spool):
+    with translated_errors(spool):
         make_private_folder(spool)
     close_all_to_others(spool)
     app.request_class = Request

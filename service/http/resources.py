@@ -20,7 +20,7 @@ from service.http.bodies import MAX_JSON_BYTES, MULTIPART_ROOM_BYTES, read_json
 from service.http.errors import BodyTooLarge, BodyType, KeyInvalid, RequestInvalid
 from worker.errors import ReferenceTooLarge
 from worker.spec.json import flatten, spec_invalid
-from worker.store.files.disk import full_told
+from worker.store.files.disk import translated_full_disk
 
 #: What a table comes as: saved from a spreadsheet, or pasted.
 TABLES = frozenset({"text/csv", "text/plain"})
@@ -131,7 +131,7 @@ def request_invalid(fields: dict[str, list[str]]) -> RequestInvalid:
 def _parts(req: flask.Request) -> list[tuple[str, FileStorage]]:
     """The files of a form; reading them is what meets the limit of the body."""
     try:
-        with full_told():
+        with translated_full_disk():
             return list(req.files.items(multi=True))
     except RequestEntityTooLarge as error:
         most = flask.current_app.config["MAX_CONTENT_LENGTH"]

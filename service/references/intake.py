@@ -15,12 +15,12 @@ from service.runtime.concurrency import Gate
 from service.runtime.context import Desk
 from service.serving.turns import waiting
 from worker.errors import OutcomeUnknown, RicalcoError
-from worker.jobs.disk_room import check_room as check_disk
 from worker.reference.decode import Limits
 from worker.reference.intake import IntakeResult
 from worker.reference.master import Master
 from worker.reference.square_up.square_up import square_up
-from worker.store.ledger import KeepAnswer, ReferenceRow
+from worker.store.disk_room import check_room as check_disk
+from worker.store.ledger import IdempotentAnswer, ReferenceRow
 
 _LOG = logging.getLogger(__name__)
 
@@ -29,7 +29,7 @@ def take_photo_in(
     at: Desk,
     photo: BinaryIO,
     owner: str,
-    keep_answer: KeepAnswer | None,
+    keep_answer: IdempotentAnswer | None,
     *,
     accept_damaged: bool = False,
 ) -> ReferenceRow:
@@ -49,7 +49,7 @@ def take_photo_in(
 
 
 def square_reference_up(
-    at: Desk, origin: ReferenceRow, wish: dict[str, Any], keep_answer: KeepAnswer | None
+    at: Desk, origin: ReferenceRow, wish: dict[str, Any], keep_answer: IdempotentAnswer | None
 ) -> ReferenceRow:
     """A reference of the picture that has these corners in another one.
 
@@ -96,7 +96,7 @@ def _added(
     at: Desk,
     gate: Gate,
     make: Callable[[Path], IntakeResult],
-    keep_answer: KeepAnswer | None,
+    keep_answer: IdempotentAnswer | None,
     **facts: Any,
 ) -> ReferenceRow:
     """What `make` writes into a folder, published and in the ledger."""

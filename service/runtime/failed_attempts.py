@@ -39,7 +39,7 @@ from threading import Lock
 
 from service.http.errors import TooManyTries
 from worker.store.ledger import read_code
-from worker.store.ledger.people.secrets import CODE_LETTERS, LETTERS
+from worker.store.ledger.people.credentials import CODE_LETTERS, LETTERS
 
 #: Different wrong codes that are looked up at once, and then in a second, in each half.
 BURST = 2**16

@@ -21,7 +21,7 @@ from flask import Response
 from service.http.answers import to_json
 from service.runtime.context import desk, owner_id
 from worker.errors import RicalcoError
-from worker.store.ledger import Fresh, KeepAnswer, Replay
+from worker.store.ledger import HeldKey, IdempotentAnswer, Replay
 
 _LOG = logging.getLogger(__name__)
 BLOCK_BYTES = 1 << 20
@@ -40,13 +40,17 @@ class Once:
 
     status: int
     document: Callable[[Any], dict[str, Any]]
-    fresh: Fresh | None = None
+    fresh: HeldKey | None = None
     replayed: Replay | None = None
 
     @property
-    def keep(self) -> KeepAnswer | None:
+    def keep(self) -> IdempotentAnswer | None:
         """What the ledger must keep together with the row."""
-        return None if self.fresh is None else KeepAnswer(fresh=self.fresh, answer=self._answer)
+        return (
+            None
+            if self.fresh is None
+            else IdempotentAnswer(held_key=self.fresh, answer=self._answer)
+        )
 
     def made(self, row: Any) -> Response:
         """The answer to the first request."""
@@ -95,7 +99,7 @@ def once(
             raise
 
 
-def _abandon(begun: Fresh) -> None:
+def _abandon(begun: HeldKey) -> None:
     """Give the key back; where the ledger is away, its hold is over in a moment."""
     try:
         desk().ledger.abandon(begun)

@@ -14,11 +14,11 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 from worker.errors import RicalcoError
-from worker.store.ledger import HELD_S, Fresh
+from worker.store.ledger import KEY_HOLD_S, HeldKey
 
 _LOG = logging.getLogger(__name__)
 #: Two renewals may fail before a hold is over.
-RENEW_S = HELD_S / 4
+RENEW_S = KEY_HOLD_S / 4
 
 
 class Holds:
@@ -28,14 +28,14 @@ class Holds:
         renew: Says that the requests which hold these keys are under way.
     """
 
-    def __init__(self, renew: Callable[[list[Fresh]], None]) -> None:
+    def __init__(self, renew: Callable[[list[HeldKey]], None]) -> None:
         self._renew = renew
         self._lock = threading.Lock()
-        self._under_way: dict[str, Fresh] = {}
+        self._under_way: dict[str, HeldKey] = {}
         self._thread: threading.Thread | None = None
 
     @contextmanager
-    def held(self, fresh: Fresh) -> Iterator[None]:
+    def held(self, fresh: HeldKey) -> Iterator[None]:
         """Keep a key held for as long as the block runs."""
         with self._lock:
             self._under_way[fresh.token] = fresh
@@ -57,7 +57,7 @@ class Holds:
             except Exception:  # noqa: BLE001 - the requests under way go on all the same
                 _LOG.exception("Keys of requests under way are not renewed.")
 
-    def _still_held(self) -> list[Fresh]:
+    def _still_held(self) -> list[HeldKey]:
         """What is held after a pause; nothing, once the thread is no longer needed."""
         time.sleep(RENEW_S)
         with self._lock:

@@ -30,7 +30,7 @@ from worker.spec.json import dump_plan, load_spec
 from worker.spec.study import ReferenceStudy
 from worker.store.files import Storage, open_storage
 from worker.store.ledger import (
-    ENDED,
+    FINAL_STATES,
     LOCAL_OWNER,
     Ledger,
     NewPack,
@@ -214,7 +214,7 @@ class Desk:
 
     def wait_ended(self, within_s: float = HANG_S) -> None:
         """Wait until every pack has ended."""
-        wait_until(lambda: self.count(*ENDED) == len(self.ids), within_s)
+        wait_until(lambda: self.count(*FINAL_STATES) == len(self.ids), within_s)
 
     def check(self) -> None:
         """Exactly what must be there is there, and it is whole."""

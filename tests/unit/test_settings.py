@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import fields, replace
 from pathlib import Path
 
 import pytest
+from platformdirs.api import PlatformDirsABC
+from platformdirs.macos import MacOS
+from platformdirs.unix import Unix
+from platformdirs.windows import Windows, get_win_folder_from_env_vars
 
 from worker.errors import SettingInvalid
 from worker.settings import TABLE, Settings, user_data_dir
@@ -36,19 +41,31 @@ def test_an_empty_environment_is_one_machine_in_the_users_own_folder() -> None:
 
 
 @pytest.mark.parametrize(
-    ("platform", "environ", "folder"),
+    ("platform", "system", "environ", "folder"),
     [
         # The XDG Base Directory Specification 0.8: $XDG_DATA_HOME, else ~/.local/share.
-        ("linux", HOME, "/home/someone/.local/share/ricalco"),
-        ("linux", {**HOME, "XDG_DATA_HOME": "/data"}, "/data/ricalco"),
-        ("darwin", HOME, "/home/someone/Library/Application Support/Ricalco"),
-        ("win32", {"LOCALAPPDATA": "/local"}, "/local/Ricalco"),
+        ("linux", Unix, HOME, "/home/someone/.local/share/ricalco"),
+        ("linux", Unix, {**HOME, "XDG_DATA_HOME": "/data"}, "/data/ricalco"),
+        ("darwin", MacOS, HOME, "/home/someone/Library/Application Support/Ricalco"),
+        ("win32", Windows, {"LOCALAPPDATA": "/local"}, "/local/Ricalco"),
     ],
 )
 def test_each_system_keeps_a_users_data_in_its_own_place(
-    platform: str, environ: dict[str, str], folder: str
+    monkeypatch: pytest.MonkeyPatch,
+    platform: str,
+    system: type[PlatformDirsABC],
+    environ: dict[str, str],
+    folder: str,
 ) -> None:
-    assert user_data_dir(environ, platform) == Path(folder)
+    for name in ("HOME", "XDG_DATA_HOME", "LOCALAPPDATA"):
+        monkeypatch.delenv(name, raising=False)
+    for name, value in environ.items():
+        monkeypatch.setenv(name, value)
+    monkeypatch.setattr(sys, "platform", platform)
+    monkeypatch.setattr("platformdirs.PlatformDirs", system)
+    # Windows' own call for the folder is not there on other systems.
+    monkeypatch.setattr("platformdirs.windows.get_win_folder", get_win_folder_from_env_vars)
+    assert user_data_dir() == Path(folder)
 
 
 @pytest.mark.parametrize(

@@ -1,8 +1,8 @@
-"""The queue: who makes the next pack, and when. The ledger's rows are the truth.
+"""The process that makes packs for the service. The ledger's rows are the truth.
 
-`app` the Celery app, `bell` what wakes a worker, `tasks` the one task, `job` one pack
-from claim to finish, `pulse` its heartbeat, `maker` how it is made, `watcher` wakes the
-worker of one machine, `sweeper` mends what died, `run` the worker process.
+`process` starts it, `celery_app` is its queue and `wakeup` what starts a task in it.
+`pack_job` takes one pack from claim to finish, `heartbeat` keeps its lease, `pack_from_plan`
+makes its files, and `upkeep` repairs what died and deletes what has expired.
 """
 
 from __future__ import annotations
@@ -11,14 +11,15 @@ from worker.settings import Settings
 
 
 def wake(settings: Settings) -> None:
-    """Tell a worker that there is work; call it after the commit.
+    """Send a message that there is work; call it after the commit.
 
-    On one machine the worker sees the commit itself and nothing is done. With a broker a
-    message is sent, and a broker that is away is only logged. Takes at most some seconds.
+    On one machine this does nothing, since the worker sees the commit itself. With a broker a
+    message is sent; if the broker cannot be reached, that is only logged. Takes some seconds
+    at most.
     """
     if settings.one_machine:
         return
     # A service on one machine never loads Celery.
-    from worker.jobs.wakeup import bell_for  # noqa: PLC0415
+    from worker.jobs.wakeup import sender_for  # noqa: PLC0415
 
-    bell_for(settings).ring()
+    sender_for(settings).send()

@@ -1,8 +1,8 @@
-"""Time when machines sleep: how long a program was awake, and how long ago something was.
+"""Clocks that stay right when the machine sleeps: time awake, and the age of a moment.
 
-No clock tells both on every system. `time.time` goes on while a laptop's lid is closed, and
-is set forward and back. `time.monotonic` stands still in such a sleep on Linux and macOS and
-goes on in it on Windows, and goes on everywhere while a process is stopped.
+No clock of the system gives both everywhere. `time.time` runs on while a laptop sleeps, but can
+be set forward and back. `time.monotonic` stands still during sleep on Linux and macOS and runs
+on during sleep on Windows; on every system it runs on while a process is stopped.
 """
 
 from __future__ import annotations
@@ -13,24 +13,25 @@ from dataclasses import dataclass
 
 
 class AwakeClock:
-    """Counts how long this program was awake, by looks that come often.
+    """Counts how long this program was awake; it must be read often.
 
     Args:
-        most_s: A longer time between two looks counts as so much: then it slept, or hung.
-        now: The clock that is looked at; `time.monotonic` without one.
+        max_step_s: A longer time between two readings counts as this much: the machine slept
+            or the program hung.
+        now: The clock that is read, in seconds; `time.monotonic` without one.
     """
 
-    def __init__(self, most_s: float, now: Callable[[], float] | None = None) -> None:
-        self._most_s = most_s
+    def __init__(self, max_step_s: float, now: Callable[[], float] | None = None) -> None:
+        self._max_step_s = max_step_s
         self._now = now or time.monotonic
-        self._seen_s = self._now()
+        self._read_at_s = self._now()
         self._awake_s = 0.0
 
-    def look(self) -> float:
+    def read(self) -> float:
         """Seconds awake since this clock was made."""
         now = self._now()
-        self._awake_s += min(max(now - self._seen_s, 0.0), self._most_s)
-        self._seen_s = now
+        self._awake_s += min(max(now - self._read_at_s, 0.0), self._max_step_s)
+        self._read_at_s = now
         return self._awake_s
 
 
@@ -47,5 +48,5 @@ class Moment:
         return cls(time.time(), time.monotonic())
 
     def age_s(self) -> float:
-        """How long ago that was at the most, whatever the machine has done since."""
+        """How long ago that was at most, in seconds, whether or not the machine slept since."""
         return max(time.time() - self.wall_s, time.monotonic() - self.monotonic_s)

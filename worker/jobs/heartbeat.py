@@ -1,9 +1,9 @@
-"""The heartbeat of one pack that is being made, and the only way to be told to stop.
+"""The heartbeat of one pack that is being made, and the one way to stop its making.
 
-A thread beats while the making goes on. It renews the lease, writes how far it is, and
-hears whether the owner cancelled, the lease was lost or time is up; the making looks at
-`stopped` between pieces. That works on every pool and every system, where signals and
-Celery's limits do not.
+A thread runs while the pack is made. It renews the lease, writes the progress, and learns
+whether the owner cancelled, the lease was lost or the time is up; what makes the pack checks
+`stopped` between pieces. This works on every pool and every system; signals and Celery's own
+limits do not.
 """
 
 from __future__ import annotations
@@ -19,43 +19,47 @@ from worker.errors import LedgerUnavailable, RicalcoError, TooSlow
 from worker.jobs.clocks import AwakeClock, Moment
 from worker.jobs.parent_watch import EXIT_KILLED
 from worker.settings import Settings
-from worker.store.ledger import Beat, Claim, Ledger, Step
+from worker.store.ledger import Claim, HeartbeatReply, Ledger, Step
 
 _LOG = logging.getLogger(__name__)
-#: Progress is written, and cancelling heard, this often.
+#: Progress is written, and a cancellation noticed, this often.
 TICK_S = 0.2
-#: A longer time between two ticks counts as so much, since it is the machine's sleep; a tick
+#: A longer time between two ticks counts as this much, since then the machine slept; a tick
 #: that waits for a locked ledger takes less.
-MOST_PAUSE_S = 15.0
+MAX_PAUSE_S = 15.0
 
 
-class Stop(Enum):
-    """Why the making must stop."""
+class StopReason(Enum):
+    """Why making the pack must stop."""
 
     CANCELLED = "cancelled"
     LOST = "lost"
     TOO_SLOW = "too-slow"
 
 
-class Pulse:
-    """Beats as long as the context lasts.
+class Heartbeat:
+    """Renews a lease as long as the context lasts.
 
     Args:
-        ledger, claim: What is held.
-        settings: Lease and time limits.
+        ledger: Where the lease is kept.
+        claim: The pack and the lease on it.
+        settings: Duration of the lease, and time limits.
+
+    Attributes:
+        stop_reason: Why making the pack must stop; None: it may go on.
     """
 
     def __init__(self, ledger: Ledger, claim: Claim, settings: Settings) -> None:
-        self.why: Stop | None = None
+        self.stop_reason: StopReason | None = None
         self._ledger = ledger
         self._claim = claim
         self._settings = settings
         self._step: Step | None = None
         self._written: Step | None = None
-        self._awake = AwakeClock(MOST_PAUSE_S)
-        self._beaten, self._beaten_awake_s = Moment.now(), 0.0
+        self._awake = AwakeClock(MAX_PAUSE_S)
+        self._renewed_at, self._renewed_awake_s = Moment.now(), 0.0
         self._over = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="pulse", daemon=True)
+        self._thread = threading.Thread(target=self._run, name="heartbeat", daemon=True)
 
     def __enter__(self) -> Self:
         self._thread.start()
@@ -71,12 +75,12 @@ class Pulse:
         self._thread.join()
 
     def progress(self, done: int, total: int, step: str) -> None:
-        """Say how far it is; cheap enough for every piece."""
+        """Report the progress; cheap enough to be called for every piece."""
         self._step = Step(done=done, total=total, step=step)
 
     def stopped(self) -> bool:
-        """The making must stop now."""
-        return self.why is not None
+        """Whether making the pack must stop now."""
+        return self.stop_reason is not None
 
     def too_slow(self) -> TooSlow:
         """The error of a pack whose time is up."""
@@ -91,53 +95,53 @@ class Pulse:
                 self._tick()
             except LedgerUnavailable as error:
                 _LOG.warning("No heartbeat for %s: %s", self._claim.pack.id, error)
-                if self._awake.look() - self._beaten_awake_s > self._settings.lease_seconds:
-                    self.why = Stop.LOST
+                if self._awake.read() - self._renewed_awake_s > self._settings.lease_seconds:
+                    self.stop_reason = StopReason.LOST
             except RicalcoError as error:
                 _LOG.warning("No heartbeat for %s: %s", self._claim.pack.id, error)
-            except Exception:  # noqa: BLE001 - without a heart nobody would end a making that hangs
+            except Exception:  # noqa: BLE001 - without this thread nothing ends a pack that hangs
                 _LOG.exception("No heartbeat for %s.", self._claim.pack.id)
 
     def _tick(self) -> None:
-        """One look at the clock and the ledger."""
-        awake_s = self._awake.look()
+        """Check the time limits, then renew the lease or check it."""
+        awake_s = self._awake.read()
         if awake_s > self._settings.hard_limit_seconds:
             self._end()
             return
-        if self.why is None and awake_s > self._settings.soft_limit_seconds:
-            self.why = Stop.TOO_SLOW
-        heard = self._beat(awake_s)
-        if heard is Beat.LOST:
-            self.why = Stop.LOST
-        elif heard is Beat.CANCEL and self.why is None:
-            self.why = Stop.CANCELLED
+        if self.stop_reason is None and awake_s > self._settings.soft_limit_seconds:
+            self.stop_reason = StopReason.TOO_SLOW
+        reply = self._renew(awake_s)
+        if reply is HeartbeatReply.LOST:
+            self.stop_reason = StopReason.LOST
+        elif reply is HeartbeatReply.CANCEL and self.stop_reason is None:
+            self.stop_reason = StopReason.CANCELLED
 
-    def _beat(self, awake_s: float) -> Beat:
-        """Write when there is news or the lease asks for it, else only look.
+    def _renew(self, awake_s: float) -> HeartbeatReply:
+        """Write when the progress changed or the lease must be renewed; else only read.
 
-        After a sleep the lease asks at once. It may have run out meanwhile: as long as nobody
-        else has taken the pack, it is renewed all the same.
+        After a sleep the lease is renewed at once. Even if it ran out meanwhile it is renewed,
+        as long as no other process has taken the pack.
         """
         step, now = self._step, Moment.now()
-        if step == self._written and self._beaten.age_s() < self._settings.lease_seconds / 3:
-            return self._ledger.look(self._claim)
-        heard = self._ledger.heartbeat(self._claim, step)
-        self._beaten, self._beaten_awake_s, self._written = now, awake_s, step
-        return heard
+        if step == self._written and self._renewed_at.age_s() < self._settings.lease_seconds / 3:
+            return self._ledger.check_lease(self._claim)
+        reply = self._ledger.heartbeat(self._claim, step)
+        self._renewed_at, self._renewed_awake_s, self._written = now, awake_s, step
+        return reply
 
     def _end(self) -> None:
-        """The making hangs: say so in the row, then end this process.
+        """Write into the row that making the pack hangs, then end this process.
 
-        On a pool of processes that is one maker, and the pool starts another; on a pool
-        of threads, which nothing can kill, it is the worker, and its supervisor starts it
-        again. Either way leases save what else was being made. Celery's own limit comes
-        later, for a hang that does not let this thread run.
+        In a pool of processes that ends one child, and the pool starts another. In a pool of
+        threads, which cannot be killed, it ends the worker, and its supervisor starts it again;
+        the other packs that it made are begun again when their leases run out. Celery's own
+        limit comes later, for a hang in which this thread does not run.
         """
         error = self.too_slow()
         try:
             self._ledger.fail(self._claim, error.code, error.detail)
         finally:
-            # Also when the ledger is away: then the lease runs out.
+            # Also when the ledger cannot be reached: then the lease runs out.
             _LOG.error("Pack %s hung beyond the hard limit.", self._claim.pack.id)
             logging.shutdown()
             os._exit(EXIT_KILLED)

@@ -1,7 +1,11 @@
-"""One pack from claim to finish, and every way in which it may end otherwise.
+"""One pack from claim to finish, and every other way in which it may end.
 
-Files first, then the row: what the row names is whole and on the disk. Whoever lost the
-lease, or failed, removes what it published; names by attempt keep it off anyone else's.
+The files are published first and the row is written after them, so the files that a row names
+are complete and on the disk. An attempt that lost its lease or failed removes the files that it
+published; each attempt has a storage key of its own, so it removes nobody else's.
+
+How a pack's files are made is a parameter, `PackMaker`: the worker process passes
+`worker.jobs.pack_from_plan`, which loads imaging and drawing; tests pass their own.
 """
 
 from __future__ import annotations
@@ -10,18 +14,19 @@ import logging
 import os
 import threading
 from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
 
 from worker.errors import Cancelled, LedgerUnavailable, RicalcoError, StorageFull
-from worker.jobs.disk_room import has_room
-from worker.jobs.heartbeat import Pulse, Stop
-from worker.jobs.pack_maker import Maker, Order
-from worker.jobs.process_identity import lives, process_name
+from worker.jobs.heartbeat import Heartbeat, StopReason
+from worker.jobs.lease_holders import holder_name
 from worker.settings import Settings
+from worker.store.disk_room import has_room
 from worker.store.files import Storage, open_storage
-from worker.store.ledger import Claim, Ledger, Made, open_ledger
+from worker.store.ledger import Claim, Ledger, PackResult, PackRow, open_ledger
 
 _LOG = logging.getLogger(__name__)
-#: The pause before another attempt, per attempt made.
+#: The pause before another attempt, for each attempt made.
 PAUSE_S = 1.0
 _UNEXPECTED = (
     "Making failed every time for a reason that is not the photo's or the spec's; the "
@@ -30,123 +35,160 @@ _UNEXPECTED = (
 
 
 @dataclass(frozen=True, kw_only=True)
-class Bench:
-    """What one process makes packs with; see `Workshop`."""
+class PackRequest:
+    """What a `PackMaker` is given.
+
+    Attributes:
+        pack: The row; its spec and its plan are JSON.
+        storage: Where the reference's files are.
+        folder: Where `pack.pdf` and `map.png` go, and nothing else.
+        heartbeat: Takes progress, and says when to stop.
+        threads: How many threads may be used.
+    """
+
+    pack: PackRow
+    storage: Storage
+    folder: Path
+    heartbeat: Heartbeat
+    threads: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class MadePack:
+    """What the ledger records of a pack that was made.
+
+    Attributes:
+        number: The pack's number, as it is printed on its sheets.
+        total: How many sheets it has.
+    """
+
+    number: str
+    total: int
+
+
+class PackMaker(Protocol):
+    """Makes the files of one pack."""
+
+    def __call__(self, request: PackRequest) -> MadePack:
+        """Make the files in the request's folder.
+
+        Raises:
+            Cancelled: The heartbeat stopped it.
+            RicalcoError: The pack cannot be made; the error is written into its row.
+        """
+
+
+@dataclass(frozen=True, kw_only=True)
+class Connections:
+    """One process's connections to the ledger and to the files."""
 
     ledger: Ledger
     storage: Storage
 
 
-class Workshop:
+class PackWorker:
     """Makes packs, in whatever process or thread Celery calls it.
 
     Args:
-        settings: As ever.
-        holder: Names this worker in the ledger; each of its processes adds its number.
-        maker: How a pack is made.
+        settings: Where ledger and files are, and the limits of time and attempts.
+        holder: The worker's name in the ledger; each of its processes adds its number.
+        maker: How a pack's files are made.
     """
 
-    def __init__(self, settings: Settings, holder: str, maker: Maker) -> None:
+    def __init__(self, settings: Settings, holder: str, maker: PackMaker) -> None:
         self._settings = settings
         self._holder = holder
         self._maker = maker
         self._lock = threading.Lock()
-        self._benches: dict[int, Bench] = {}
+        self._connections: dict[int, Connections] = {}
 
     def make_next(self) -> bool:
-        """Make the fairest pack that waits; False where none does."""
-        bench = self._bench()
-        if not has_room(bench.ledger, bench.storage):
+        """Make the pack that is next in the fair order.
+
+        Returns:
+            False where no pack waits, or the disk has no room for one.
+        """
+        connections = self._connections_here()
+        if not has_room(connections.ledger, connections.storage):
             return False
-        claim = bench.ledger.claim(holder_here(self._holder))
+        claim = connections.ledger.claim(holder_name(self._holder))
         if claim is None:
             return False
         try:
-            self._make(bench, claim)
+            self._make(connections, claim)
         except LedgerUnavailable:
-            # What was committed is not known here. The lease runs out, and the sweeper,
-            # who knows, decides.
+            # Whether the last commit was done is not known here. The lease runs out, and
+            # the sweeper reads it from the ledger.
             _LOG.warning("The ledger went away while %s was made.", claim.pack.id)
         except StorageFull as error:
-            # Not even the reserve was enough to say so in the ledger.
+            # Even with the reserve there was no room to write it into the ledger.
             _LOG.warning("Nothing could be written of %s: %s", claim.pack.id, error)
         return True
 
-    def _bench(self) -> Bench:
-        """One per process: a forked child must not use its parent's connections."""
+    def _connections_here(self) -> Connections:
+        """This process's own: a forked child must not use its parent's connections."""
         with self._lock:
             process = os.getpid()
-            if process not in self._benches:
+            if process not in self._connections:
                 ledger, storage = open_ledger(self._settings), open_storage(self._settings)
-                self._benches[process] = Bench(ledger=ledger, storage=storage)
-            return self._benches[process]
+                self._connections[process] = Connections(ledger=ledger, storage=storage)
+            return self._connections[process]
 
-    def _make(self, bench: Bench, claim: Claim) -> None:
-        """Make, publish, finish; or say in the ledger why not."""
-        pulse = Pulse(bench.ledger, claim, self._settings)
+    def _make(self, connections: Connections, claim: Claim) -> None:
+        """Make, publish, finish; or write into the ledger why that failed."""
+        heartbeat = Heartbeat(connections.ledger, claim, self._settings)
         ready = False
         try:
-            with pulse:
-                made = self._publish(bench, claim, pulse)
-            ready = bench.ledger.finish(claim, made)
+            with heartbeat:
+                made = self._publish(connections, claim, heartbeat)
+            ready = connections.ledger.finish(claim, made)
             if ready:
                 _LOG.info("Pack %s is ready.", claim.pack.id)
             else:
-                # Cancelled in the last moment, or the lease was lost: then this does nothing.
-                bench.ledger.cancelled(claim)
+                # It was cancelled just now, or the lease was lost: then this does nothing.
+                connections.ledger.cancelled(claim)
         except Cancelled:
-            _stopped(bench.ledger, claim, pulse)
+            _write_stop(connections.ledger, claim, heartbeat)
         except LedgerUnavailable:
             raise
         except StorageFull as error:
-            again = bench.ledger.wait_for_room(claim, error.detail)
+            again = connections.ledger.wait_for_room(claim, error.detail)
             _LOG.warning("The disk ran full while %s was made; again: %s", claim.pack.id, again)
         except RicalcoError as error:
-            bench.ledger.fail(claim, error.code, error.detail)
+            connections.ledger.fail(claim, error.code, error.detail)
             _LOG.info("Pack %s failed: %s: %s", claim.pack.id, error.code, error.detail)
         except Exception:  # noqa: BLE001 - whatever it is, the row must not hang
             pause_s = PAUSE_S * claim.pack.attempt
-            again = bench.ledger.retry(claim, _UNEXPECTED, pause_s=pause_s)
+            again = connections.ledger.retry(claim, _UNEXPECTED, pause_s=pause_s)
             _LOG.exception("Pack %s failed unexpectedly; again: %s", claim.pack.id, again)
         if not ready:
-            _discard(bench, claim)
+            _discard(connections, claim)
 
-    def _publish(self, bench: Bench, claim: Claim, pulse: Pulse) -> Made:
-        """Make the files and have them kept under this attempt's own key."""
-        with bench.storage.workspace() as folder:
-            order = Order(
+    def _publish(self, connections: Connections, claim: Claim, heartbeat: Heartbeat) -> PackResult:
+        """Make the files and publish them under this attempt's own key."""
+        with connections.storage.workspace() as folder:
+            request = PackRequest(
                 pack=claim.pack,
-                storage=bench.storage,
+                storage=connections.storage,
                 folder=folder,
-                pulse=pulse,
+                heartbeat=heartbeat,
                 threads=self._settings.threads,
             )
-            product = self._maker(order)
-            bench.storage.publish(folder, claim.files_key)
-        return Made(number=product.number, files_key=claim.files_key, total=product.total)
+            made = self._maker(request)
+            connections.storage.publish(folder, claim.files_key)
+        return PackResult(number=made.number, files_key=claim.files_key, total=made.total)
 
 
-def holder_here(worker: str) -> str:
-    """Names this process of a worker in the ledger."""
-    return f"{worker}/{process_name(os.getpid())}"
-
-
-def dead_holders(worker: str, holders: set[str]) -> set[str]:
-    """Those of a worker's own processes that were killed, say for want of memory."""
-    mine = {holder for holder in holders if holder.startswith(f"{worker}/")}
-    return {holder for holder in mine if not lives(holder.rpartition("/")[2])}
-
-
-def _stopped(ledger: Ledger, claim: Claim, pulse: Pulse) -> None:
-    """Write why the making stopped; a lost lease is not ours to write on."""
-    if pulse.why is Stop.CANCELLED:
+def _write_stop(ledger: Ledger, claim: Claim, heartbeat: Heartbeat) -> None:
+    """Write why making the pack stopped; nothing where the lease was lost."""
+    if heartbeat.stop_reason is StopReason.CANCELLED:
         ledger.cancelled(claim)
-    elif pulse.why is Stop.TOO_SLOW:
-        error = pulse.too_slow()
+    elif heartbeat.stop_reason is StopReason.TOO_SLOW:
+        error = heartbeat.too_slow()
         ledger.fail(claim, error.code, error.detail)
 
 
-def _discard(bench: Bench, claim: Claim) -> None:
-    """Remove this attempt's files, unless the row names them after all."""
-    if claim.files_key not in bench.ledger.live_attempts([claim.pack.id]):
-        bench.storage.delete(claim.files_key)
+def _discard(connections: Connections, claim: Claim) -> None:
+    """Remove this attempt's files, unless the row names them."""
+    if claim.files_key not in connections.ledger.live_attempts([claim.pack.id]):
+        connections.storage.delete(claim.files_key)

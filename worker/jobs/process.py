@@ -1,8 +1,8 @@
 """The worker process: `python -m worker.jobs.process`.
 
-One process supervises a pool of makers; beside it run the sweeper and, on one machine,
-the watcher. SIGTERM, Ctrl-C or the end of standard input (with `--watch-parent`) let it
-finish what it is making and then end it.
+One process runs Celery's worker with a pool that makes packs. Beside it run the sweeper's
+thread and, on one machine, the thread that watches the ledger. After SIGTERM, Ctrl-C or the end
+of standard input (with `--watch-parent`) it finishes the packs that it is making, then ends.
 """
 
 from __future__ import annotations
@@ -22,17 +22,14 @@ from celery.worker import state
 
 from worker.errors import RicalcoError, StorageFull
 from worker.jobs import parent_watch
-from worker.jobs.celery_app import make_app
-from worker.jobs.disk_room import has_room
-from worker.jobs.ledger_watch import Slots, Watcher
-from worker.jobs.pack_job import Workshop
-from worker.jobs.pack_maker import Maker
-from worker.jobs.real_maker import make_real
-from worker.jobs.tasks import register
-from worker.jobs.upkeep.sweeper import Sweeper, Tools
+from worker.jobs.celery_app import make_app, register_tasks
+from worker.jobs.pack_from_plan import make_from_plan
+from worker.jobs.pack_job import PackMaker, PackWorker
+from worker.jobs.upkeep.sweeper import Sweeper, WorkerResources
 from worker.jobs.upkeep.takeover import take_over
-from worker.jobs.wakeup import Bell
+from worker.jobs.wakeup import LedgerWatch, WakeupSender, WorkerSlots
 from worker.settings import Settings
+from worker.store.disk_room import has_room
 from worker.store.files import open_storage
 from worker.store.files.privacy import close_to_others
 from worker.store.ledger import open_ledger
@@ -42,13 +39,15 @@ _LOG = logging.getLogger(__name__)
 EXIT_SETUP = 78
 
 
-def run(settings: Settings, *, watch_parent: bool = False, maker: Maker = make_real) -> int:
-    """Work until told to stop.
+def run(
+    settings: Settings, *, watch_parent: bool = False, maker: PackMaker = make_from_plan
+) -> int:
+    """Make packs until the process is asked to stop.
 
     Args:
-        settings: As ever.
+        settings: Of this worker.
         watch_parent: End when standard input closes.
-        maker: How packs are made.
+        maker: How a pack's files are made.
 
     Returns:
         The exit code, 0 after an orderly end.
@@ -57,32 +56,32 @@ def run(settings: Settings, *, watch_parent: bool = False, maker: Maker = make_r
         SetupError: Ledger or storage cannot be used.
     """
     app = make_app(settings)
-    tools = _tools(settings, app)
-    tools.ledger.migrate()
+    resources = _resources(settings, app)
+    resources.ledger.migrate()
     close_to_others(settings.data_dir)
-    tools.storage.close_to_others()
+    resources.storage.close_to_others()
     try:
-        tools.storage.check()
-        tools.ledger.keep_reserve()
+        resources.storage.check()
+        resources.ledger.fill_reserve()
     except StorageFull as error:
-        # It goes on: what is there can be deleted, and packs are made once there is room.
+        # The worker starts all the same: it deletes, and makes packs once there is room.
         _LOG.error("%s", error)
-    lock = take_over(tools) if settings.one_machine else None
-    register(app, Workshop(settings, tools.holder, maker))
-    handlers = _connect(tools)
+    lock = take_over(resources) if settings.one_machine else None
+    register_tasks(app, PackWorker(settings, resources.holder, maker).make_next)
+    handlers = _connect(resources)
     if watch_parent:
-        parent_watch.when_input_closes(_stop_softly)
+        parent_watch.when_input_closes(_stop_warm)
     try:
         return _work(app, settings, "prefork" if _forks() else "threads")
     finally:
-        tools.stop.set()
+        resources.stop.set()
         del handlers
         if lock is not None:
             lock.release()
 
 
 def main(arguments: list[str] | None = None) -> int:
-    """Run with the settings of the environment; errors of set-up take one line."""
+    """Run with the settings of the environment; an error of set-up prints one line."""
     arguments = sys.argv[1:] if arguments is None else arguments
     try:
         return run(Settings.from_env(), watch_parent="--watch-parent" in arguments)
@@ -91,70 +90,70 @@ def main(arguments: list[str] | None = None) -> int:
         return EXIT_SETUP
 
 
-def _tools(settings: Settings, app: Celery) -> Tools:
+def _resources(settings: Settings, app: Celery) -> WorkerResources:
     name = f"{socket.gethostname()}:{os.getpid()}:{secrets.token_hex(4)}"
-    return Tools(
+    return WorkerResources(
         settings=settings,
         holder=name,
         ledger=open_ledger(settings),
         storage=open_storage(settings),
-        bell=Bell(app),
+        wakeups=WakeupSender(app),
         stop=threading.Event(),
-        restart=lambda: _stop_softly(parent_watch.EXIT_KILLED),
+        restart=lambda: _stop_warm(parent_watch.EXIT_KILLED),
     )
 
 
 def _forks() -> bool:
-    """Celery's pool of processes is sound where the system forks and means it.
+    """Whether Celery's pool of processes works here, which is on Linux.
 
-    macOS has fork, but its own libraries do not survive it.
+    macOS has fork, but its own libraries fail in the child.
     """
     return sys.platform.startswith("linux")
 
 
-def _connect(tools: Tools) -> tuple[Any, ...]:
+def _connect(resources: WorkerResources) -> tuple[Any, ...]:
     """Have our threads start and stop with the worker.
 
     Returns:
-        The handlers: Celery holds them weakly, so the caller must not.
+        The handlers. Celery holds weak references to them, so the caller must keep them.
     """
 
     def ready(**_: object) -> None:
-        Sweeper(tools).start()
-        if tools.settings.one_machine:
-            slots = Slots(
-                count=tools.settings.workers,
+        Sweeper(resources).start()
+        if resources.settings.one_machine:
+            slots = WorkerSlots(
+                count=resources.settings.workers,
                 busy=lambda: len(state.reserved_requests),
-                room=lambda: has_room(tools.ledger, tools.storage),
+                room=lambda: has_room(resources.ledger, resources.storage),
             )
-            Watcher(tools.ledger, tools.bell, slots, tools.stop).start()
+            LedgerWatch(resources.ledger, resources.wakeups, slots, resources.stop).start()
 
     def stopping(**_: object) -> None:
-        tools.stop.set()
+        resources.stop.set()
         parent_watch.end_within()
-        if tools.settings.one_machine:
-            # This may run inside a signal handler, which must not wait for the queue.
-            threading.Thread(target=tools.bell.hasten, daemon=True).start()
+        if resources.settings.one_machine:
+            # This may run inside a signal handler, which must not wait for a lock.
+            threading.Thread(target=resources.wakeups.hasten_shutdown, daemon=True).start()
 
     def child(**_: object) -> None:
         parent_watch.end_with_parent()
 
-    signals.after_setup_logger.connect(_quieten)
+    signals.after_setup_logger.connect(_quiet_celery_logs)
     signals.worker_ready.connect(ready)
     signals.worker_shutting_down.connect(stopping)
     signals.worker_process_init.connect(child)
     return ready, stopping, child
 
 
-def _quieten(**_: object) -> None:
-    """Tasks come and go without a word; what is told of is packs."""
+def _quiet_celery_logs(**_: object) -> None:
+    """Log no line for each task; packs are logged instead."""
     for name in ("celery.worker.strategy", "celery.app.trace"):
         logging.getLogger(name).setLevel(logging.WARNING)
 
 
 def _work(app: Celery, settings: Settings, pool: str) -> int:
     with warnings.catch_warnings():
-        # Running as root is warned of because of pickled messages; here they are JSON.
+        # Celery warns of running as root because of pickled messages; here they are JSON.
         warnings.simplefilter("ignore", SecurityWarning)
         worker = app.Worker(
             hostname=f"ricalco-{os.getpid()}@{socket.gethostname()}",
@@ -170,8 +169,8 @@ def _work(app: Celery, settings: Settings, pool: str) -> int:
     return int(worker.exitcode or 0)
 
 
-def _stop_softly(exit_code: int = 0) -> None:
-    """What Celery's own handler of SIGTERM does, without a signal."""
+def _stop_warm(exit_code: int = 0) -> None:
+    """Do without a signal what Celery's own handler of SIGTERM does."""
     signals.worker_shutting_down.send(sender="ricalco", sig="", how="Warm", exitcode=exit_code)
     state.should_stop = exit_code
 

@@ -1,16 +1,16 @@
-"""A Redis transport that survives the death of Redis in two places where kombu's does not.
+"""A Redis transport that survives the end of Redis in two places where kombu's does not.
 
 Measured with celery and kombu 5.7.0, with Redis killed while workers were busy:
 
-- A channel asks its connection for parameters when that is already None, and the worker
-  ends with an AttributeError that nothing expects: 23 of 88 deaths. Said as the connection
-  error it is, the worker reconnects: none of 60.
-- An acknowledgement that fails stays on the books. A worker whose every slot is taken like
-  that never reads from its connection again, so that it never learns that it is closed; it
-  lives and does nothing. Taken off the books, the message comes again from Redis, and a
-  message too many is harmless here.
+- A channel reads parameters from a connection that is already None, and the worker ends with
+  an AttributeError that nothing catches: in 23 of 88 runs. When a connection error is raised
+  instead, the worker reconnects: it ended in none of 60 runs.
+- A message whose acknowledgement failed stays in the list of unacknowledged messages. When
+  such messages fill every slot, the worker never reads from its connection again and so never
+  notices that it is closed: it runs and does nothing. Removed from the list, the message is
+  delivered again by Redis, and a message too many is harmless here.
 
-The app names this class as its transport (`worker.jobs.celery_app`); nothing of kombu is changed.
+The app names this class as its transport (`worker.jobs.celery_app`); kombu is not patched.
 """
 
 from __future__ import annotations
@@ -25,20 +25,20 @@ from redis.exceptions import ConnectionError as RedisConnectionError
 
 
 class QoS(plain.QoS):
-    """The books of messages taken, from which a failed acknowledgement is struck too."""
+    """The unacknowledged messages; one whose acknowledgement failed is removed as well."""
 
     def ack(self, delivery_tag: str) -> None:
         """Acknowledge."""
-        with self._struck(delivery_tag):
+        with self._removed_on_error(delivery_tag):
             super().ack(delivery_tag)  # type: ignore[no-untyped-call]
 
     def reject(self, delivery_tag: str, requeue: bool = False) -> None:  # noqa: FBT001, FBT002 - kombu's
-        """Give back, or refuse."""
-        with self._struck(delivery_tag):
+        """Requeue, or refuse."""
+        with self._removed_on_error(delivery_tag):
             super().reject(delivery_tag, requeue=requeue)  # type: ignore[no-untyped-call]
 
     @contextmanager
-    def _struck(self, delivery_tag: str) -> Iterator[None]:
+    def _removed_on_error(self, delivery_tag: str) -> Iterator[None]:
         try:
             yield
         except Exception:
@@ -47,7 +47,7 @@ class QoS(plain.QoS):
 
 
 class Channel(plain.Channel):
-    """The channel, with the question answered also after the connection's end."""
+    """A channel that raises a connection error once its connection is closed."""
 
     QoS = QoS
 
@@ -58,6 +58,6 @@ class Channel(plain.Channel):
 
 
 class Transport(plain.Transport):
-    """The transport whose channels are guarded."""
+    """kombu's transport with the channel above."""
 
     Channel = Channel

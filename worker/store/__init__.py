@@ -1,1 +1,1 @@
-"""What outlives a process: the ledger and the files."""
+"""Data that outlives a process: the ledger, which is a database, and the files."""

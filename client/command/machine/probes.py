@@ -161,13 +161,13 @@ def _ledger(settings: Settings) -> str:
 
 def _content(settings: Settings) -> Finding:
     """Reads the whole ledger; on PostgreSQL that is its operator's."""
-    from worker.store.ledger.disk.soundness import damage, mending
+    from worker.store.ledger.disk.integrity import find_damage, repair_advice
 
     file, what = _ledger_file(settings), "ledger's content"
     if file is None:
         return Finding(what, "looked after by its server", good=True)
-    found = damage(file, whole=True)
-    return Finding(what, f"damaged: {found}" if found else "sound", not found, mending(file))
+    found = find_damage(file, whole=True)
+    return Finding(what, f"damaged: {found}" if found else "sound", not found, repair_advice(file))
 
 
 def _ledger_file(settings: Settings) -> Path | None:

@@ -17,7 +17,7 @@ from werkzeug.test import TestResponse
 from service.app import create_app
 from service.runtime.context import EXTENSION, Desk
 from worker.settings import Settings
-from worker.store.ledger import Made
+from worker.store.ledger import PackResult
 
 SPEC = {"support": {"width_mm": 180, "height_mm": 120}}
 TITLES = ("Krug № 7", "瓶の静物")
@@ -102,7 +102,7 @@ class Studio:
                     (folder / file).write_bytes(claim.pack.title.encode() or b"file")
                 self.desk.storage.publish(folder, claim.files_key)
             assert claim.pack.plan is not None
-            made = Made(number="7K3F-Q2ZD", files_key=claim.files_key, total=1)
+            made = PackResult(number="7K3F-Q2ZD", files_key=claim.files_key, total=1)
             assert self.desk.ledger.finish(claim, made)
 
 

@@ -13,8 +13,8 @@ import pikepdf
 import pytest
 
 from tests.integration.classes.studio import SPEC, Studio
-from worker.jobs.pack_job import Workshop
-from worker.jobs.real_maker import make_real
+from worker.jobs.pack_from_plan import make_from_plan
+from worker.jobs.pack_job import PackWorker
 from worker.settings import Settings
 
 NAMES = ("Ann Lee", "Bo Ek", "Şule Öz")
@@ -37,8 +37,8 @@ def furnished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Studio]:
         studio.send_photo("tutor", seed, f"?student_id={one['id']}")
     batch = tutor.made(f"{path}/batches", {"title": "Krug", "spec": SPEC})
     studio.ids["batch"] = batch["links"]["self"]
-    workshop = Workshop(Settings(data_dir=studio.folder), "test", make_real)
-    while workshop.make_next():
+    pack_worker = PackWorker(Settings(data_dir=studio.folder), "test", make_from_plan)
+    while pack_worker.make_next():
         pass
     yield studio
     studio.close()

@@ -62,14 +62,14 @@ def test_a_pack_whose_files_are_gone_says_so_and_is_made_again(studio: Studio) -
 def test_upkeep_notices_before_anybody_asks(
     studio: Studio, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("worker.jobs.upkeep.missing_files._AT_ONCE", 1)
+    monkeypatch.setattr("worker.jobs.upkeep.missing_files._CHUNK", 1)
     ledger = studio.desk.ledger
     round_ = MissingFiles(ledger, studio.desk.storage)
     packs = sum(len(ledger.ready_after(start, 1000)) for start in [""])
-    assert sum(round_.look() for _ in range(packs + 1)) == 0
+    assert sum(round_.check_some() for _ in range(packs + 1)) == 0
     lose(studio, "packs", studio.ids["pack_id A"])
-    assert sum(round_.look() for _ in range(packs + 1)) == 1
-    assert sum(round_.look() for _ in range(packs + 1)) == 0
+    assert sum(round_.check_some() for _ in range(packs + 1)) == 1
+    assert sum(round_.check_some() for _ in range(packs + 1)) == 0
     row = ledger.pack(studio.ids["pack_id A"], studio.ids["student_id A1"])
     assert (row.state, row.error_code) == ("failed", "files-missing")
 
@@ -81,7 +81,7 @@ def test_a_disk_that_is_not_there_fails_no_pack(studio: Studio) -> None:
     path = f"/v1/packs/{studio.ids['pack_id A']}"
     student = studio.asker("student A1")
     assert told(student.ask("GET", f"{path}/pack.pdf")) == (410, "files-missing")
-    assert MissingFiles(studio.desk.ledger, studio.desk.storage).look() > 0
+    assert MissingFiles(studio.desk.ledger, studio.desk.storage).check_some() > 0
     shutil.rmtree(files)
     (studio.folder / "unmounted").rename(files)
     assert student.ask("GET", path).json["state"] == "ready"

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from alembic import command
 
-from worker.store.ledger import LOCAL_OWNER, Fresh, Ledger, NewPack, Replay
+from worker.store.ledger import LOCAL_OWNER, HeldKey, Ledger, NewPack, Replay
 from worker.store.ledger.database import Database
 from worker.store.ledger.migrate import alembic_config
 
@@ -78,7 +78,7 @@ def test_nothing_is_lost_and_nothing_is_promised_anew(url: str, path: Path) -> N
 def test_what_was_under_way_is_made(url: str) -> None:
     with closing(Ledger.open(url, clock=lambda: 3000.0)) as ledger:
         ledger.migrate()
-        assert ledger.sweep().requeued == ("pck_making",)
+        assert ledger.free_lapsed().requeued == ("pck_making",)
         new = ledger.enqueue(NewPack(reference_id="ref_old", spec=SPEC))
         order = [claim.pack.id for _ in range(3) if (claim := ledger.claim("w"))]
         assert order == ["pck_queued", "pck_making", new.id]
@@ -91,7 +91,7 @@ def test_the_first_tutor_takes_it_all_over_and_a_class_can_begin(url: str) -> No
         assert ledger.pack("pck_ready", tutor.id).owner_id == tutor.id
         assert ledger.reference("ref_old", tutor.id).owner_id == tutor.id
         assert ledger.begin(tutor.id, "old", "print") == Replay(202, "{}")
-        assert isinstance(ledger.begin(LOCAL_OWNER, "old", "print"), Fresh)
+        assert isinstance(ledger.begin(LOCAL_OWNER, "old", "print"), HeldKey)
         keys = ledger.people.erase(tutor.id)
         assert "references/ref_old" in keys
         assert {f"packs/pck_{state}" for state in STATES} <= set(keys)

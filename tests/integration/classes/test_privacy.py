@@ -14,8 +14,7 @@ import pytest
 
 from service.http.logs import JsonLines
 from tests.integration.classes.studio import TITLES, Studio, furnish
-from worker.jobs.upkeep.orphans import remove_orphans
-from worker.jobs.upkeep.retention import delete_expired
+from worker.jobs.upkeep.cleanup import delete_expired, remove_orphans
 from worker.store.ledger import DAY_S, KEEP_DAYS
 
 NAME = "Wilhelmine Übelacker-Śliwa"

@@ -14,7 +14,7 @@ import pytest
 from werkzeug.test import TestResponse
 
 from tests.integration.classes.studio import SPEC, Studio, furnish
-from worker.jobs.upkeep.retention import delete_expired
+from worker.jobs.upkeep.cleanup import delete_expired
 from worker.store.ledger import DAY_S, NewPack
 
 CORNERS = {"corners": [[0.1, 0.05], [0.95, 0.1], [0.9, 0.95], [0.05, 0.9]]}

@@ -13,7 +13,7 @@ import psycopg
 import pytest
 
 from worker.errors import LedgerUnavailable, OutcomeUnknown
-from worker.store.ledger import Beat, Fresh, Ledger, NewPack, ReferenceRow, Replay
+from worker.store.ledger import HeartbeatReply, HeldKey, Ledger, NewPack, ReferenceRow, Replay
 
 
 @pytest.fixture
@@ -65,16 +65,16 @@ def test_machines_whose_clocks_differ_steal_no_packs(
         patch.setattr(time, "time", lambda: honest() + ahead_s)
         claim = other.claim("other/1")
         assert claim is not None
-        assert other.heartbeat(claim) is Beat.HELD
+        assert other.heartbeat(claim) is HeartbeatReply.HELD
         assert other.take_turn("sweep", "other", 15)
-    assert (ledger.lapsed(), ledger.sweep().requeued) == (frozenset(), ())
+    assert (ledger.lapsed_leases(), ledger.free_lapsed().requeued) == (frozenset(), ())
     assert not ledger.take_turn("sweep", "me", 15)
-    assert ledger.heartbeat(claim) is Beat.HELD
+    assert ledger.heartbeat(claim) is HeartbeatReply.HELD
     with monkeypatch.context() as patch:
         patch.setattr(time, "time", lambda: honest() + ahead_s)
-        assert (other.lapsed(), other.sweep().requeued) == (frozenset(), ())
+        assert (other.lapsed_leases(), other.free_lapsed().requeued) == (frozenset(), ())
         begun = ledger.begin("local", "k", "f")
-        assert isinstance(begun, Fresh)
+        assert isinstance(begun, HeldKey)
     assert other.retry(claim, "why", pause_s=0)
     assert ledger.claim("me/1") is not None
     other.close()
@@ -134,7 +134,7 @@ def test_a_commit_whose_answer_is_lost_on_the_way_may_be_done(url: str, ledger: 
     far = Ledger.open(f"{host}:{wire.port}/{name}")
     photo = far.add_reference(a_photo())
     begun = far.begin("local", "k", "f")
-    assert isinstance(begun, Fresh)
+    assert isinstance(begun, HeldKey)
     wire.cut_at_commit = True
     with pytest.raises(OutcomeUnknown):
         far.complete(begun, 201, photo.id)

@@ -13,23 +13,23 @@ import time
 
 from worker.errors import Cancelled
 from worker.jobs import process as run_module
-from worker.jobs.pack_maker import Order, Product
+from worker.jobs.pack_job import MadePack, PackRequest
 from worker.settings import Settings
 
 
-def make_fake(order: Order) -> Product:
-    pieces = int(order.pack.spec.get("pieces", 4))
+def make_fake(request: PackRequest) -> MadePack:
+    pieces = int(request.pack.spec.get("pieces", 4))
     for done in range(pieces):
-        if order.pulse.stopped():
+        if request.heartbeat.stopped():
             raise Cancelled("Stopped.")
-        order.pulse.progress(done, pieces, "sheets")
-        time.sleep(float(order.pack.spec.get("piece_s", 0.02)))
+        request.heartbeat.progress(done, pieces, "sheets")
+        time.sleep(float(request.pack.spec.get("piece_s", 0.02)))
         if done == pieces // 2:
-            _act(str(order.pack.spec.get("act", "")))
-    filling = b"\1" * int(order.pack.spec.get("bytes", 0))
-    (order.folder / "pack.pdf").write_bytes(b"%PDF " + order.pack.id.encode() + filling)
-    (order.folder / "map.png").write_bytes(b"map")
-    return Product(number="0000-0000", total=pieces)
+            _act(str(request.pack.spec.get("act", "")))
+    filling = b"\1" * int(request.pack.spec.get("bytes", 0))
+    (request.folder / "pack.pdf").write_bytes(b"%PDF " + request.pack.id.encode() + filling)
+    (request.folder / "map.png").write_bytes(b"map")
+    return MadePack(number="0000-0000", total=pieces)
 
 
 def _act(act: str) -> None:

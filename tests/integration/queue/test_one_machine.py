@@ -70,7 +70,7 @@ def test_a_machines_sleep_costs_no_attempt(
     for process in reversed(family):
         process.suspend()
     time.sleep(max(SWEEP_S, strict.lease_seconds) + 1)
-    assert desk.ledger.lapsed()
+    assert desk.ledger.lapsed_leases()
     for process in family:
         process.resume()
         time.sleep(0.5)

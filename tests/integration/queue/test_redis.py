@@ -11,7 +11,7 @@ import pytest
 
 from tests.waiting import wait_until
 from worker.jobs import wake
-from worker.jobs.wakeup import bell_for
+from worker.jobs.wakeup import sender_for
 from worker.settings import Settings
 
 #: It measures time, or kills what others would be using.
@@ -89,11 +89,11 @@ def test_messages_too_many_do_no_harm(
     desk.ask(3)
     for _ in range(30):
         wake(settings)
-    assert bell_for(settings).unheard() == 33
+    assert sender_for(settings).pending() == 33
     start_worker(settings, fake=True)
     desk.wait_ended()
     assert [desk.row(pack_id).attempt for pack_id in desk.ids] == [1, 1, 1]
-    wait_until(lambda: bell_for(settings).unheard() == 0)
+    wait_until(lambda: sender_for(settings).pending() == 0)
     desk.check()
 
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from worker.jobs.upkeep.sweeper import Tools
+from worker.jobs.upkeep.sweeper import WorkerResources
 from worker.settings import Settings
 from worker.store.files import Storage, open_storage
 from worker.store.ledger import Ledger, NewPack, ReferenceRow, open_ledger
@@ -65,30 +65,30 @@ def storage(settings: Settings) -> Storage:
     return open_storage(settings)
 
 
-class SilentBell:
+class RecordingSender:
     """Counts rings; `messages` wait unheard."""
 
     def __init__(self, messages: int = 0) -> None:
         self.messages = messages
-        self.rings: list[int] = []
+        self.sent: list[int] = []
 
-    def ring(self, times: int = 1) -> bool:
-        self.rings.append(times)
+    def send(self, times: int = 1) -> bool:
+        self.sent.append(times)
         return True
 
-    def unheard(self) -> int:
+    def pending(self) -> int:
         return self.messages
 
 
 @pytest.fixture
-def tools(settings: Settings, ledger: Ledger, storage: Storage) -> Tools:
-    bell: Any = SilentBell()
-    return Tools(
+def resources(settings: Settings, ledger: Ledger, storage: Storage) -> WorkerResources:
+    wakeups: Any = RecordingSender()
+    return WorkerResources(
         settings=settings,
         holder="me",
         ledger=ledger,
         storage=storage,
-        bell=bell,
+        wakeups=wakeups,
         stop=threading.Event(),
         restart=lambda: None,
     )

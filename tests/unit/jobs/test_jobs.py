@@ -10,23 +10,22 @@ from typing import Any
 
 import pytest
 
-from tests.unit.jobs.conftest import SilentBell, ask, publish
+from tests.unit.jobs.conftest import RecordingSender, ask, publish
 from worker.errors import LedgerUnavailable
 from worker.jobs import wake
 from worker.jobs.celery_app import make_app, make_publisher
-from worker.jobs.ledger_watch import Slots, Watcher
-from worker.jobs.pack_job import Workshop
-from worker.jobs.pack_maker import Order, Product
-from worker.jobs.upkeep.orphans import remove_orphans
-from worker.jobs.upkeep.sweeper import DEAF_AFTER, Sweeper, Tools
+from worker.jobs.pack_job import MadePack, PackRequest, PackWorker
+from worker.jobs.upkeep.cleanup import remove_orphans
+from worker.jobs.upkeep.sweeper import DEAF_SWEEPS, Sweeper, WorkerResources
+from worker.jobs.wakeup import LedgerWatch, WorkerSlots
 from worker.settings import Settings
 from worker.store.files import Storage
-from worker.store.ledger import Ledger, Made, ReferenceRow
+from worker.store.ledger import Ledger, PackResult, ReferenceRow
 from worker.store.ledger.disk import scrubbing
 
 
-def slots(count: int, busy: int, *, room: bool = True) -> Slots:
-    return Slots(count=count, busy=lambda: busy, room=lambda: room)
+def slots(count: int, busy: int, *, room: bool = True) -> WorkerSlots:
+    return WorkerSlots(count=count, busy=lambda: busy, room=lambda: room)
 
 
 def test_a_service_on_one_machine_loads_no_celery() -> None:
@@ -85,7 +84,7 @@ def test_attempts_that_no_row_knows_are_removed(ledger: Ledger, storage: Storage
     assert claim is not None
     publish(storage, claim.files_key)
     publish(storage, f"packs/{ready_id}/late")
-    made = Made(number="0000-0000", files_key=claim.files_key, total=1)
+    made = PackResult(number="0000-0000", files_key=claim.files_key, total=1)
     assert ledger.finish(claim, made)
     current = ledger.claim("w/1")
     assert current is not None
@@ -103,7 +102,7 @@ def test_attempts_that_no_row_knows_are_removed(ledger: Ledger, storage: Storage
 def test_old_references_without_a_row_are_removed(
     ledger: Ledger, storage: Storage, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("worker.jobs.upkeep.orphans.REFERENCE_AGE_S", -1.0)
+    monkeypatch.setattr("worker.jobs.upkeep.cleanup.REFERENCE_AGE_S", -1.0)
     row = ReferenceRow(width_px=4, height_px=3, format="jpeg", sha256="0" * 64)
     ledger.add_reference(row)
     publish(storage, row.files_key)
@@ -119,80 +118,80 @@ def test_a_worker_that_hears_nothing_restarts(
     ask(ledger)
     ledger._clock = lambda: 9e9
     restarted = threading.Event()
-    bell: Any = SilentBell(messages)
-    tools = Tools(
+    wakeups: Any = RecordingSender(messages)
+    resources = WorkerResources(
         settings=settings,
         holder="me",
         ledger=ledger,
         storage=storage,
-        bell=bell,
+        wakeups=wakeups,
         stop=threading.Event(),
         restart=restarted.set,
     )
-    sweeper = Sweeper(tools)
-    for _ in range(DEAF_AFTER):
+    sweeper = Sweeper(resources)
+    for _ in range(DEAF_SWEEPS):
         assert not restarted.is_set()
         sweeper.sweep()
     assert restarted.is_set() is restarts
-    assert sum(bell.rings) == (0 if messages else DEAF_AFTER)
+    assert sum(wakeups.sent) == (0 if messages else DEAF_SWEEPS)
 
 
 @pytest.mark.parametrize(
-    ("waiting", "busy", "unheard", "rings"),
+    ("waiting", "busy", "pending", "sent"),
     [(1, 0, 0, [1]), (9, 0, 0, [4]), (9, 2, 0, [2]), (9, 2, 2, []), (0, 0, 0, []), (9, 4, 0, [1])],
 )
 def test_the_watcher_keeps_two_messages_per_slot(
-    ledger: Ledger, waiting: int, busy: int, unheard: int, rings: list[int]
+    ledger: Ledger, waiting: int, busy: int, pending: int, sent: list[int]
 ) -> None:
     ask(ledger, waiting)
-    bell: Any = SilentBell(unheard)
-    watcher = Watcher(ledger, bell, slots(2, busy), threading.Event())
-    assert watcher._ring() == waiting
-    assert bell.rings == rings
+    wakeups: Any = RecordingSender(pending)
+    watcher = LedgerWatch(ledger, wakeups, slots(2, busy), threading.Event())
+    assert watcher._send() == waiting
+    assert wakeups.sent == sent
 
 
 def test_nobody_is_woken_without_room(ledger: Ledger) -> None:
     ask(ledger, 3)
-    bell: Any = SilentBell()
-    watcher = Watcher(ledger, bell, slots(2, 0, room=False), threading.Event())
-    assert watcher._ring() == 0
-    assert bell.rings == []
+    wakeups: Any = RecordingSender()
+    watcher = LedgerWatch(ledger, wakeups, slots(2, 0, room=False), threading.Event())
+    assert watcher._send() == 0
+    assert wakeups.sent == []
 
 
 def test_upkeep_does_what_the_ledger_is_owed(
     settings: Settings, ledger: Ledger, storage: Storage, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The reserve, the emptying of the log, and what packs that wait say."""
-    tools = Tools(
+    resources = WorkerResources(
         settings=settings,
         holder="me",
         ledger=ledger,
         storage=storage,
-        bell=SilentBell(),  # type: ignore[arg-type]
+        wakeups=RecordingSender(),  # type: ignore[arg-type]
         stop=threading.Event(),
         restart=lambda: None,
     )
     (pack_id,) = ask(ledger)
     reserve, database = ledger._database.reserve, ledger._database
     assert reserve is not None
-    assert not reserve.whole()
+    assert not reserve.is_complete()
     with database.reading() as connection:
-        assert scrubbing.owed(connection)
-    Sweeper(tools).sweep()
-    assert reserve.whole()
+        assert scrubbing.due_token(connection)
+    Sweeper(resources).sweep()
+    assert reserve.is_complete()
     with database.reading() as connection:
-        assert not scrubbing.owed(connection)
+        assert not scrubbing.due_token(connection)
     monkeypatch.setattr("worker.store.files.folder.MIN_FREE_BYTES", 2**62)
     monkeypatch.setattr("worker.store.files.folder.SMALL_DISK_SHARE", 1)
-    Sweeper(tools).sweep()
+    Sweeper(resources).sweep()
     assert ledger.pack(pack_id, "local").step == "waiting-for-room"
-    assert not Workshop(settings, "me", no_maker).make_next()
+    assert not PackWorker(settings, "me", no_maker).make_next()
     monkeypatch.undo()
-    Sweeper(tools).sweep()
+    Sweeper(resources).sweep()
     assert ledger.pack(pack_id, "local").step == ""
 
 
-def no_maker(_: Order) -> Product:
+def no_maker(_: PackRequest) -> MadePack:
     raise AssertionError
 
 
@@ -210,9 +209,9 @@ def test_nothing_ends_the_watcher(ledger: Ledger, monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr(ledger, "data_version", version)
     ask(ledger)
     rung = threading.Event()
-    bell: Any = SilentBell()
-    bell.ring = lambda _times: rung.set()
-    watcher = Watcher(ledger, bell, slots(1, 0), stop)
+    wakeups: Any = RecordingSender()
+    wakeups.send = lambda _times: rung.set()
+    watcher = LedgerWatch(ledger, wakeups, slots(1, 0), stop)
     watcher.start()
     assert rung.wait(5)
     stop.set()

@@ -1,1 +1,1 @@
-"""What mends and cleans up, every few seconds: lapsed leases, orphaned files, retention."""
+"""Periodic repair and clean-up: leases that ran out, missing and orphaned files, retention."""

@@ -1,8 +1,7 @@
-"""Packs whose files are gone, noticed before somebody wants to print them.
+"""Ready packs whose files are missing, found before somebody wants to print them.
 
-A disk that was put back from a copy, or a folder that somebody tidied, leaves packs `ready`
-that have nothing to fetch. Each look takes the next few, so that however many there are, the
-disk is not gone through at once.
+A disk that was restored from a copy, or a folder that somebody cleaned up, leaves packs in state
+`ready` without files. Each call checks some hundreds, so that a large disk is not read at once.
 """
 
 from __future__ import annotations
@@ -14,33 +13,33 @@ from worker.store.files import Storage
 from worker.store.ledger import Ledger, PackRow
 
 _LOG = logging.getLogger(__name__)
-_AT_ONCE = 500
-#: What a pack must have.
+_CHUNK = 500
+#: The files that a pack must have.
 _NAMES = ("pack.pdf", "map.png")
 
 
 class MissingFiles:
-    """Goes round all ready packs, some at each look."""
+    """Checks all ready packs in turn, some of them in each call."""
 
     def __init__(self, ledger: Ledger, storage: Storage) -> None:
         self._ledger = ledger
         self._storage = storage
-        self._seen = ""
+        self._checked_id = ""
 
-    def look(self) -> int:
-        """Look at the next packs; returns how many failed for want of their files."""
-        rows = self._ledger.ready_after(self._seen, _AT_ONCE)
-        self._seen = rows[-1].id if len(rows) == _AT_ONCE else ""
+    def check_some(self) -> int:
+        """Check the next packs; returns how many have files missing."""
+        rows = self._ledger.ready_after(self._checked_id, _CHUNK)
+        self._checked_id = rows[-1].id if len(rows) == _CHUNK else ""
         return sum(note_missing(self._ledger, self._storage, row) for row in rows)
 
 
 def note_missing(ledger: Ledger, storage: Storage, row: PackRow) -> bool:
-    """Whether a ready pack's files are gone; then the ledger says so from now on.
+    """Whether a ready pack's files are missing; if so, the ledger records it as failed.
 
-    Where nothing at all is kept, the folder is not there rather than a pack's files: a disk
-    that is not mounted must not fail everything.
+    Where storage is empty, the folder itself is missing rather than a pack's files; then nothing
+    is recorded, so that a disk that is not mounted fails no pack.
     """
-    if row.files_key is None or _there(storage, row.files_key):
+    if row.files_key is None or _has_files(storage, row.files_key):
         return False
     if next(storage.keys("references"), None) or next(storage.keys("packs"), None):
         if ledger.files_missing(row.id, row.files_key):
@@ -50,7 +49,7 @@ def note_missing(ledger: Ledger, storage: Storage, row: PackRow) -> bool:
     return True
 
 
-def _there(storage: Storage, key: str) -> bool:
+def _has_files(storage: Storage, key: str) -> bool:
     try:
         for name in _NAMES:
             with storage.file(f"{key}/{name}"):

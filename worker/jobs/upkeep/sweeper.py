@@ -1,12 +1,12 @@
-"""What mends whatever died: every few seconds, by one worker process at a time.
+"""The sweeper: periodic repair and clean-up, every few seconds, by one worker at a time.
 
-Each step stands for itself, and so does each row and file within one: what goes wrong is
-logged, and keeps nothing else.
+Packs whose lease ran out are queued again or given up, messages are sent for packs that wait
+without one, and files that no row names are deleted: none of that is needed while all goes well.
+Photos and packs whose retention time is over are deleted too, and traces of deleted rows are
+removed from the ledger's log (`Ledger.scrub`).
 
-Leases that ran out are queued again or given up, workers are woken for packs that nobody
-was woken for, and files that belong to nothing are removed: nothing of that is needed while
-all goes well. And photos and packs are deleted whose time is over, with all that was made
-from them; what the ledger's disk is owed is done (`room`, `Ledger.scrub`).
+The steps are independent, and so is each row and file within a step: an error is logged and
+does not stop the others.
 """
 
 from __future__ import annotations
@@ -17,44 +17,46 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from worker.errors import RicalcoError
+from worker.errors import FolderNotWritable, LedgerUnavailable, RicalcoError, StorageFull
 from worker.jobs.clocks import AwakeClock
-from worker.jobs.disk_room import tell_room
-from worker.jobs.pack_job import dead_holders
+from worker.jobs.lease_holders import dead_holders
+from worker.jobs.upkeep.cleanup import delete_each, delete_expired, remove_orphans
 from worker.jobs.upkeep.missing_files import MissingFiles
-from worker.jobs.upkeep.orphans import remove_orphans
-from worker.jobs.upkeep.removal import remove_each
-from worker.jobs.upkeep.retention import delete_expired
-from worker.jobs.wakeup import Bell
+from worker.jobs.wakeup import WakeupSender
 from worker.settings import Settings
+from worker.store.disk_room import check_room
 from worker.store.files import Storage
-from worker.store.ledger import Ledger, SweepReport
+from worker.store.ledger import FreedPacks, Ledger
 
 _LOG = logging.getLogger(__name__)
 SWEEP_S = 5.0
-#: A sweeper that died loses its turn after this.
+#: Another worker sweeps when the one whose turn it is has not done so for this long.
 TURN_S = 3 * SWEEP_S
-#: Looking through all files is for what slipped through everything else.
-ORPHANS_S = 600.0
-#: A lease that has run out is freed when it stays so for this long while this process is
-#: awake. Who slept as long as this process renews within a blink (`worker.jobs.heartbeat`).
-PATIENCE_S = 2 * SWEEP_S
-#: At most so many wake-ups lie in the broker on the sweeper's account.
-MOST_RINGS = 64
-#: After so many sweeps that found packs waiting, messages waiting and this worker idle, it
-#: is deaf.
-DEAF_AFTER = 6
-#: How often what is kept no longer is deleted.
-EXPIRE_S = 60.0
+#: Orphans are rare, and finding them reads every folder.
+ORPHANS_EVERY_S = 600.0
+#: A lease that ran out is freed when it has stayed so for this long while this process was
+#: awake. After a sleep of the machine a live process renews its lease at once
+#: (`worker.jobs.heartbeat`).
+LAPSE_GRACE_S = 2 * SWEEP_S
+#: The sweeper sends no more messages when this many wait in the broker.
+MAX_PENDING = 64
+#: After this many sweeps in a row that found packs waiting, messages waiting and this worker
+#: idle, it takes no messages any more.
+DEAF_SWEEPS = 6
+#: How often photos and packs are deleted whose retention time is over.
+EXPIRE_EVERY_S = 60.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class Tools:
+class WorkerResources:
     """What the threads of one worker process share.
 
     Attributes:
-        settings, ledger, storage, bell: As ever.
-        holder: Names the process in the ledger.
+        settings: Of this worker.
+        holder: The worker's name in the ledger; see `worker.jobs.lease_holders`.
+        ledger: References, packs and leases.
+        storage: Where files are kept.
+        wakeups: Sends messages to the queue that this worker takes them from.
         stop: Set when the process is to end.
         restart: Ends the process so that its supervisor starts it again.
     """
@@ -63,128 +65,160 @@ class Tools:
     holder: str
     ledger: Ledger
     storage: Storage
-    bell: Bell
+    wakeups: WakeupSender
     stop: threading.Event
     restart: Callable[[], None]
 
 
 class Sweeper(threading.Thread):
-    """Sweeps until `stop` is set; `now` is the clock for its own pauses."""
+    """Sweeps until `stop` is set.
 
-    def __init__(self, tools: Tools, *, now: Callable[[], float] = time.monotonic) -> None:
+    Args:
+        resources: Shared with the other threads.
+        now: The clock for pauses between its steps, in seconds.
+    """
+
+    def __init__(
+        self, resources: WorkerResources, *, now: Callable[[], float] = time.monotonic
+    ) -> None:
         super().__init__(name="sweeper", daemon=True)
-        self._tools = tools
+        self._resources = resources
         self._now = now
         self._orphans_at = self._expire_at = now()
         self._awake = AwakeClock(SWEEP_S, now)
-        self._watched_s, self._late = 0.0, dict[str, float]()
-        self._deaf = 0
-        self._missing = MissingFiles(tools.ledger, tools.storage)
+        self._watched_s, self._lapsed_since = 0.0, dict[str, float]()
+        self._deaf_sweeps = 0
+        self._missing = MissingFiles(resources.ledger, resources.storage)
 
     def run(self) -> None:
         """Sweep every few seconds; no error ends it."""
-        while not self._tools.stop.wait(SWEEP_S):
+        while not self._resources.stop.wait(SWEEP_S):
             self.sweep()
 
     def sweep(self) -> None:
-        """Sweep once; what all workers share, only if it is this process's turn."""
-        # Workspaces lie on the machine that works in them, and children are known to
-        # their parent: each worker looks after its own. Leases are watched by all, so that
-        # whose turn comes next need not begin to wait.
-        own = (self._tools.storage.tidy, self._free_own, self._listen, self._watch_leases)
+        """Sweep once; steps for what all workers share only if it is this process's turn."""
+        # Workspaces are on the machine that uses them, and only a parent knows its children,
+        # so each worker does these steps. Each also watches the leases, so that a worker whose
+        # turn begins has watched them for some time already.
+        own = (
+            self._resources.storage.tidy,
+            self._free_own,
+            self._restart_if_deaf,
+            self._watch_leases,
+        )
         for step in own:
             _do(step)
-        # A worker that is alone has every turn, and an idle laptop's disk may sleep.
-        if not (self._tools.settings.one_machine or _do(self._take_turn)):
+        # A worker that is alone has every turn; it writes none, so that a laptop's disk may sleep.
+        if not (self._resources.settings.one_machine or _do(self._take_turn)):
             return
         for step in (
             self._free_lapsed,
             self._wake,
-            self._tell_room,
-            self._tools.ledger.scrub,
-            self._tools.ledger.forget_keys,
+            self._report_room,
+            self._resources.ledger.scrub,
+            self._resources.ledger.forget_expired_keys,
             self._expire,
             self._remove_orphans,
         ):
             _do(step)
 
     def _free_own(self) -> None:
-        """Free what this worker's own killed processes held; no lease is waited for."""
-        tools = self._tools
-        dead = dead_holders(tools.holder, tools.ledger.holders())
+        """Free the packs of this worker's own killed processes, before their leases run out."""
+        resources = self._resources
+        dead = dead_holders(resources.holder, resources.ledger.lease_holders())
         if dead:
-            self._mend(tools.ledger.release(dead))
+            self._clean_up(resources.ledger.free_held_by(dead))
 
     def _watch_leases(self) -> None:
-        """See since when, in time awake, which leases have run out.
+        """Note for each lease that ran out since when that is, in seconds awake.
 
-        After a laptop's sleep every lease has, and who holds it goes on. So one must stay as
-        it is while this process is awake to see it.
+        After a laptop's sleep every lease has run out, while the processes that hold them go on.
+        So a lease must stay as it is while this process is awake and sees it.
         """
-        now = self._watched_s = self._awake.look()
-        self._late = {one: self._late.get(one, now) for one in self._tools.ledger.lapsed()}
+        now = self._watched_s = self._awake.read()
+        self._lapsed_since = {
+            one: self._lapsed_since.get(one, now) for one in self._resources.ledger.lapsed_leases()
+        }
 
     def _free_lapsed(self) -> None:
-        """Free what lies with the dead, and not with those who have only slept."""
-        patience_s = min(PATIENCE_S, self._tools.settings.lease_seconds)
-        latest = self._watched_s - patience_s
-        dead = [token for token, since in self._late.items() if since <= latest]
+        """Free the packs of processes that died, but not of those that only slept."""
+        grace_s = min(LAPSE_GRACE_S, self._resources.settings.lease_seconds)
+        latest = self._watched_s - grace_s
+        dead = [token for token, since in self._lapsed_since.items() if since <= latest]
         if dead:
-            self._mend(self._tools.ledger.sweep(dead))
+            self._clean_up(self._resources.ledger.free_lapsed(dead))
 
-    def _tell_room(self) -> None:
-        tell_room(self._tools.ledger, self._tools.storage)
+    def _report_room(self) -> None:
+        """Have packs that wait say whether it is for room, and log when that changes.
+
+        On a disk that is completely full even that cannot be written; then it is only logged.
+        """
+        try:
+            check_room(self._resources.ledger, self._resources.storage)
+        except (StorageFull, FolderNotWritable) as full:
+            if self._note_room(there=False):
+                _LOG.error("Packs wait for room on the disk. %s", full)
+            return
+        if waited := self._note_room(there=True):
+            _LOG.info("There is room again: %d packs that waited for it are made.", waited)
+
+    def _note_room(self, *, there: bool) -> int:
+        """How many packs changed what they say; 1 where it could not be written."""
+        try:
+            return self._resources.ledger.note_room(there=there)
+        except (StorageFull, LedgerUnavailable):
+            return 1
 
     def _expire(self) -> None:
         if self._now() >= self._expire_at:
-            self._expire_at = self._now() + EXPIRE_S
-            delete_expired(self._tools.ledger, self._tools.storage)
+            self._expire_at = self._now() + EXPIRE_EVERY_S
+            delete_expired(self._resources.ledger, self._resources.storage)
 
     def _remove_orphans(self) -> None:
         if self._now() >= self._orphans_at:
-            self._orphans_at = self._now() + ORPHANS_S
-            remove_orphans(self._tools.ledger, self._tools.storage)
-            self._missing.look()
+            self._orphans_at = self._now() + ORPHANS_EVERY_S
+            remove_orphans(self._resources.ledger, self._resources.storage)
+            self._missing.check_some()
 
-    def _listen(self) -> None:
-        """Restart a worker that has stopped hearing.
+    def _restart_if_deaf(self) -> None:
+        """Restart a worker that takes no messages any more.
 
-        Clients of brokers have done so after broken connections, in one version after
-        another; the ledger shows it whatever the cause.
+        Several versions of broker clients did that after broken connections; the ledger shows
+        it whatever the cause.
         """
-        tools = self._tools
-        busy = any(name.startswith(tools.holder) for name in tools.ledger.holders())
-        deaf = not busy and tools.ledger.waiting(longer_than_s=SWEEP_S) > 0
-        self._deaf = self._deaf + 1 if deaf and tools.bell.unheard() else 0
-        if self._deaf >= DEAF_AFTER:
+        resources = self._resources
+        busy = any(name.startswith(resources.holder) for name in resources.ledger.lease_holders())
+        deaf = not busy and resources.ledger.waiting(longer_than_s=SWEEP_S) > 0
+        self._deaf_sweeps = self._deaf_sweeps + 1 if deaf and resources.wakeups.pending() else 0
+        if self._deaf_sweeps >= DEAF_SWEEPS:
             _LOG.critical("This worker does not hear that there is work: it restarts.")
-            tools.restart()
+            resources.restart()
 
-    def _mend(self, report: SweepReport) -> None:
-        """Remove what the dead left, and say so."""
-        remove_each(self._tools.storage, report.stale_keys)
+    def _clean_up(self, report: FreedPacks) -> None:
+        """Delete the files that freed packs left, and log what was freed."""
+        delete_each(self._resources.storage, report.stale_keys)
         if report.requeued or report.gave_up:
             _LOG.warning("Lost packs: %s again, %s given up", report.requeued, report.gave_up)
 
     def _take_turn(self) -> bool:
-        return self._tools.ledger.take_turn("sweep", self._tools.holder, TURN_S)
+        return self._resources.ledger.take_turn("sweep", self._resources.holder, TURN_S)
 
     def _wake(self) -> None:
-        """Ring for packs whose message was lost; the watcher does it on one machine."""
-        tools = self._tools
-        if tools.settings.one_machine:
+        """Send messages for packs whose message was lost; on one machine `LedgerWatch` does."""
+        resources = self._resources
+        if resources.settings.one_machine:
             return
-        waiting = min(tools.ledger.waiting(longer_than_s=SWEEP_S), MOST_RINGS)
+        waiting = min(resources.ledger.waiting(longer_than_s=SWEEP_S), MAX_PENDING)
         if waiting:
-            tools.bell.ring(max(0, waiting - tools.bell.unheard()))
+            resources.wakeups.send(max(0, waiting - resources.wakeups.pending()))
 
 
 def _do(step: Callable[[], object]) -> object:
-    """Do one step; None where it failed, which is logged and keeps no other step."""
+    """Do one step; an error is logged and does not stop the other steps. None after an error."""
     try:
         return step()
     except RicalcoError as error:
         _LOG.warning("%s is left for the next sweep: %s", step.__name__, error)
-    except Exception:  # noqa: BLE001 - a sweeper that ends is not missed until too late
+    except Exception:  # noqa: BLE001 - the thread must not end: nothing else does its work
         _LOG.exception("%s is left for the next sweep.", step.__name__)
     return None

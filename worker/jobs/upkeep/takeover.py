@@ -1,7 +1,7 @@
-"""A worker that starts on one machine takes over at once what its forerunner left.
+"""A worker that starts on one machine takes over at once the packs that the last one held.
 
-Leases would free it too, half a minute later. Only a worker that is alone may do so; a
-lock on the data folder says whether it is.
+Otherwise they would wait half a minute for their leases to run out. Only a worker that is alone
+may do so; a lock on the data folder shows whether it is.
 """
 
 from __future__ import annotations
@@ -9,42 +9,42 @@ from __future__ import annotations
 import logging
 import time
 
-from worker.jobs.upkeep.removal import remove_each
-from worker.jobs.upkeep.sweeper import Tools
-from worker.store.files.disk import errors_told
+from worker.jobs.upkeep.cleanup import delete_each
+from worker.jobs.upkeep.sweeper import WorkerResources
+from worker.store.files.disk import translated_errors
 from worker.store.files.filelock import FileLock, try_lock
 from worker.store.files.privacy import make_private_folder
 
 _LOG = logging.getLogger(__name__)
-#: A forerunner that was killed is outlived by its children for a moment.
-_PATIENCE_S = 3.0
+#: The children of a worker that was killed live for a moment longer, and hold its lock.
+_LOCK_WAIT_S = 3.0
 
 
-def take_over(tools: Tools) -> FileLock | None:
-    """Free every lease, if no other worker lives here; call it before anything is made.
+def take_over(resources: WorkerResources) -> FileLock | None:
+    """Free every lease if no other worker uses this data folder; call it before making packs.
 
     Returns:
-        The lock, to be held as long as this process lives; None: another worker has it,
-        and what that one lost comes free as its leases run out.
+        The lock, to be held as long as this process lives; None: another worker has it, and
+        the packs it may have lost are freed when their leases run out.
 
     Raises:
         FolderNotWritable: The data folder cannot be written.
     """
-    lock = _lock(tools)
+    lock = _lock(resources)
     if lock is None:
         _LOG.warning("Another worker uses this data folder; both will work.")
         return None
-    report = tools.ledger.release(tools.ledger.holders())
-    remove_each(tools.storage, report.stale_keys)
+    report = resources.ledger.free_held_by(resources.ledger.lease_holders())
+    delete_each(resources.storage, report.stale_keys)
     if report.requeued:
         _LOG.info("Taken over from a worker that died: %s", ", ".join(report.requeued))
     return lock
 
 
-def _lock(tools: Tools) -> FileLock | None:
-    folder = tools.settings.data_dir
-    deadline = time.monotonic() + _PATIENCE_S
-    with errors_told(folder):
+def _lock(resources: WorkerResources) -> FileLock | None:
+    folder = resources.settings.data_dir
+    deadline = time.monotonic() + _LOCK_WAIT_S
+    with translated_errors(folder):
         make_private_folder(folder)
         while (lock := try_lock(folder / "worker.lock")) is None:
             if time.monotonic() > deadline:

@@ -1,4 +1,4 @@
-"""The few file-system steps that make a write whole and lasting, and its errors plain."""
+"""File-system calls that make a write complete and durable, and its errors as errors of ours."""
 
 from __future__ import annotations
 
@@ -23,8 +23,8 @@ def is_full(error: OSError) -> bool:
 
 
 @contextmanager
-def full_told() -> Iterator[None]:
-    """Turn a full disk into StorageFull; leave all other errors alone."""
+def translated_full_disk() -> Iterator[None]:
+    """Turn the error of a full disk into StorageFull; all other errors pass unchanged."""
     try:
         yield
     except OSError as error:
@@ -35,10 +35,10 @@ def full_told() -> Iterator[None]:
 
 
 @contextmanager
-def errors_told(folder: Path) -> Iterator[None]:
-    """The same, and a folder that may not be written into FolderNotWritable."""
+def translated_errors(folder: Path) -> Iterator[None]:
+    """The same; the error of a folder that may not be written becomes FolderNotWritable."""
     try:
-        with full_told():
+        with translated_full_disk():
             yield
     except OSError as error:
         if error.errno not in _REFUSED:
@@ -48,13 +48,13 @@ def errors_told(folder: Path) -> Iterator[None]:
 
 
 def sync_file(path: Path) -> None:
-    """Have a file's bytes on the disk."""
+    """Write a file's bytes through to the disk."""
     with path.open("rb+") as file:
         os.fsync(file.fileno())
 
 
 def sync_folder(path: Path) -> None:
-    """Have a folder's names on the disk; Windows does that by itself."""
+    """Write a folder's entries through to the disk; Windows does that by itself."""
     if sys.platform == "win32":
         return
     descriptor = os.open(path, os.O_RDONLY)
@@ -65,7 +65,7 @@ def sync_folder(path: Path) -> None:
 
 
 def remove(path: Path) -> None:
-    """Remove a file or a folder with all in it; nothing happens where there is nothing."""
+    """Remove a file, or a folder with all in it; no error where it does not exist."""
     if path.is_dir() and not path.is_symlink():
         shutil.rmtree(path, ignore_errors=True)
     else:

@@ -1,8 +1,11 @@
-"""A lock that ends with its process, however that dies.
+"""A lock on a file that the system frees when the process that holds it ends, however it ends.
 
-Two things rest on it: a workspace whose lock is free belongs to nobody any more, and a
-worker that holds its data folder's lock is the only one there. A file with a process
-number in it would do neither: numbers are given out again.
+Two things depend on it: a workspace whose lock is free is used by nobody, and a worker that
+holds its data folder's lock is the only one that uses the folder. A file that contains a process
+number would give neither, since systems use numbers again.
+
+Not the `filelock` library: it closes the lock in forked children, so the lock of a worker that
+was killed would be free while its pool still makes packs.
 """
 
 from __future__ import annotations
@@ -24,18 +27,21 @@ else:
 
 
 class FileLock:
-    """A lock that is held; forked children hold it too, until the last of them ends."""
+    """A lock that is held. Forked children hold it too, until the last of them ends."""
 
     def __init__(self, descriptor: int) -> None:
         self._descriptor = descriptor
 
     def release(self) -> None:
-        """Give it up; the file stays."""
+        """Free the lock; the file stays."""
         os.close(self._descriptor)
 
 
 def try_lock(path: Path) -> FileLock | None:
-    """Take the lock of a file, which is made where it is missing; None: someone has it.
+    """Take the lock of a file without waiting; the file is created where it is missing.
+
+    Returns:
+        The lock; None where another process, or another lock of this one, holds it.
 
     Raises:
         OSError: The file cannot be made or opened.

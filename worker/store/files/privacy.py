@@ -1,8 +1,8 @@
-"""What is kept is for the user who runs Ricalco alone: folders 700, files 600.
+"""Stored data may be read by the user who runs Ricalco alone: folders 700, files 600.
 
 Other accounts of the machine must not read photos, packs or the ledger, whatever umask the
-service was started with. On Windows modes say nothing; there the user's own folder is closed
-to others by the system.
+service was started with. On Windows modes have no effect; there the system itself closes the
+user's folder to other accounts.
 """
 
 from __future__ import annotations
@@ -18,16 +18,16 @@ from threading import Lock
 
 _LOG = logging.getLogger(__name__)
 FOLDER_MODE, FILE_MODE = 0o700, 0o600
-#: Everything that a mode grants to somebody else than its owner.
+#: The permissions of group and others.
 _OTHERS = 0o077
-#: Nobody of this process opens a file before whoever makes it has closed it.
-_MAKING = Lock()
+#: While one thread of this process makes a file, no other opens one.
+_CREATING = Lock()
 
 
 def make_private_folder(folder: Path) -> None:
     """Make a folder, and the missing ones above it, for this user alone.
 
-    One that is there keeps its mode: `close_to_others` is for those.
+    A folder that exists keeps its mode; `close_to_others` changes that.
 
     Raises:
         OSError: It cannot be made.
@@ -40,23 +40,23 @@ def make_private_folder(folder: Path) -> None:
 
 
 def make_private_file(path: Path) -> None:
-    """Make an empty file for this user alone; one that is there is not even opened.
+    """Make an empty file for this user alone; a file that exists is not even opened.
 
-    Closing it would take from this process every lock that it holds on the file, as POSIX has
-    it, and another program would take SQLite's log for one that nobody uses.
+    In POSIX, closing a file frees every lock that this process holds on it. Another program
+    would then believe that nobody uses SQLite's log.
 
     Raises:
         OSError: It cannot be made.
     """
-    with _MAKING, suppress(FileExistsError):
+    with _CREATING, suppress(FileExistsError):
         os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, FILE_MODE))
 
 
 def close_to_others(path: Path) -> None:
-    """Take from everybody else what a file's or folder's mode grants them.
+    """Remove the permissions of group and others from a file or folder.
 
-    Of what belongs to another user the mode cannot be changed: that is logged, and
-    `ricalco check` tells it.
+    The mode of another user's file cannot be changed; that is logged, and `ricalco check`
+    reports it.
     """
     if not is_open_to_others(path):
         return
@@ -69,10 +69,9 @@ def close_to_others(path: Path) -> None:
 
 
 def close_all_to_others(folder: Path) -> None:
-    """The same for a folder and all in it; quick where that has been done.
+    """The same for a folder and all in it; quick where that has been done before.
 
-    What lies in the folder comes first and the folder itself last, so that its own mode says
-    whether everything in it is closed.
+    The folder itself is changed last, so that its mode shows whether everything in it is closed.
     """
     if not is_open_to_others(folder):
         return
@@ -82,12 +81,12 @@ def close_all_to_others(folder: Path) -> None:
 
 
 def is_open_to_others(path: Path) -> bool:
-    """Whether its mode grants anything to anybody else; False where there is nothing."""
+    """Whether its mode grants anything to group or others; False where it does not exist."""
     if sys.platform == "win32":
         return False
     try:
         mode = path.stat(follow_symlinks=False).st_mode
-        # A folder with the sticky bit is everybody's on purpose, such as /tmp.
+        # A folder with the sticky bit, such as /tmp, is meant for everybody.
         return bool(mode & _OTHERS) and not mode & stat.S_ISVTX and not stat.S_ISLNK(mode)
     except OSError:
         return False

@@ -1,7 +1,7 @@
-"""What every kind of storage promises; one suite of tests holds them all to it.
+"""The protocol of storage; one suite of tests checks every implementation of it.
 
-A key is a path of at least two parts, `references/<id>` or `packs/<id>/<attempt>`; a
-file's key has the file's name at its end. Storage knows nothing of what the files mean.
+A key is a path of at least two parts, `references/<id>` or `packs/<id>/<attempt>`; a file's key
+ends with the file's name. Storage does not depend on what the files contain.
 """
 
 from __future__ import annotations
@@ -18,10 +18,10 @@ _PART = re.compile(r"[A-Za-z0-9_-][A-Za-z0-9._-]{0,127}")
 
 
 class Storage(Protocol):
-    """Where master, study and packs are kept."""
+    """Keeps the files of references (master, study, preview) and of packs."""
 
     def workspace(self) -> AbstractContextManager[Path]:
-        """A fresh folder on this machine to work in; removed at the end, come what may.
+        """A new folder on this machine to work in; removed at the end in any case.
 
         Raises:
             FolderNotWritable: It cannot be made.
@@ -29,10 +29,10 @@ class Storage(Protocol):
         """
 
     def publish(self, folder: Path, key: str) -> None:
-        """Keep the files of a folder (not its subfolders) under a key.
+        """Store the files of a folder (not its subfolders) under a key.
 
-        Each file appears whole or not at all, and stays after a power cut once this
-        returns. What is left in `folder` afterwards is undefined.
+        Each file appears complete or not at all, and survives a power cut once this returns.
+        The contents of `folder` are undefined afterwards.
 
         Raises:
             FolderNotWritable: Storage cannot be written.
@@ -41,33 +41,33 @@ class Storage(Protocol):
         """
 
     def file(self, key: str) -> AbstractContextManager[Path]:
-        """A path on this machine to read one file at, as long as the context lasts.
+        """A path on this machine where one file can be read while the context lasts.
 
         Raises:
             NotFound: There is no such file.
         """
 
     def delete(self, key: str) -> None:
-        """Delete a file, or all below a key; nothing happens where there is nothing."""
+        """Delete a file, or all below a key; no error where nothing exists."""
 
     def keys(self, prefix: str) -> Iterator[str]:
-        """The keys right below a prefix, in order; none where there is nothing."""
+        """The keys directly below a prefix, in order; none where nothing exists."""
 
     def age_s(self, key: str) -> float:
-        """How long ago this appeared, in seconds; 0 where there is nothing."""
+        """How long ago this was published, in seconds; 0 where nothing exists."""
 
     def tidy(self) -> int:
         """Remove workspaces whose process died; returns how many."""
 
     def check_room(self) -> None:
-        """See, without writing, that there is room to begin something new.
+        """Check, without writing, that there is room for something new.
 
         Raises:
             StorageFull: It is full, or nearly.
         """
 
     def close_to_others(self) -> None:
-        """Let nobody else read what is kept, also what was kept before."""
+        """Remove other users' permissions from everything that is stored."""
 
     def check(self) -> None:
         """Write and remove a small file.
@@ -82,8 +82,7 @@ def key_parts(key: str) -> tuple[str, ...]:
     """The parts of a well-formed key.
 
     Raises:
-        ValueError: A part is empty, hidden, or has letters that some file system takes
-            amiss.
+        ValueError: A part is empty, hidden, or has letters that some file systems refuse.
     """
     parts = tuple(key.split("/"))
     if not all(_PART.fullmatch(part) for part in parts):
@@ -92,8 +91,12 @@ def key_parts(key: str) -> tuple[str, ...]:
     return parts
 
 
-def asked_parts(key: str) -> tuple[str, ...]:
-    """The same for a key that someone asked for: a malformed one names nothing."""
+def requested_parts(key: str) -> tuple[str, ...]:
+    """The same for a key that came with a request.
+
+    Raises:
+        NotFound: It is malformed, and so names no file.
+    """
     try:
         return key_parts(key)
     except ValueError:

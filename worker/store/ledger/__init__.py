@@ -1,18 +1,19 @@
-"""The ledger: who asked for what, who makes it, what became of it.
+"""The ledger, a database: people, classes, references, packs and the leases on them.
 
-The job row is the truth and the queue only a hint: whatever dies, every accepted pack
-ends as ready or as a failure that says why.
+A pack's row decides, and messages in the queue are only hints. Whatever process dies, every
+accepted pack ends as ready, or as failed with a reason.
 """
 
-from worker.store.ledger.idempotency import HELD_S
+from worker.store.ledger.idempotency import KEY_HOLD_S
 from worker.store.ledger.ledger import Ledger, open_ledger
-from worker.store.ledger.packs.batches import Batch, BatchItem, NewItem, PackGlance
+from worker.store.ledger.packs.batches import Batch, BatchItem, NewItem, PackSummary
 from worker.store.ledger.packs.claims import Step
 from worker.store.ledger.packs.packs import FILES_MISSING, Mark
 from worker.store.ledger.people.classes import NewClass
+from worker.store.ledger.people.credentials import read_code, shown_code
 from worker.store.ledger.people.holdings import Holding
 from worker.store.ledger.people.name_matching import alike, same_name
-from worker.store.ledger.people.rows import (
+from worker.store.ledger.people.records import (
     DAY_S,
     KEEP_DAYS,
     ROLES,
@@ -27,37 +28,36 @@ from worker.store.ledger.people.rows import (
     StudentRow,
     Usage,
 )
-from worker.store.ledger.people.secrets import read_code, shown_code
-from worker.store.ledger.rows import (
-    ENDED,
+from worker.store.ledger.records import (
+    FINAL_STATES,
     LOCAL_OWNER,
     PACK_STATES,
-    Beat,
     Bounds,
     Claim,
-    Ended,
-    Fresh,
+    EndedPack,
+    FreedPacks,
     Gauges,
+    HeartbeatReply,
+    HeldKey,
+    IdempotentAnswer,
     Json,
-    KeepAnswer,
-    Made,
     NewPack,
     PackProgress,
+    PackResult,
     PackRow,
     PackState,
     PrinterRow,
     ReferenceRow,
     Replay,
-    SweepReport,
     new_id,
 )
 
 __all__ = [
     "DAY_S",
-    "ENDED",
     "FILES_MISSING",
-    "HELD_S",
+    "FINAL_STATES",
     "KEEP_DAYS",
+    "KEY_HOLD_S",
     "LOCAL_OWNER",
     "PACK_STATES",
     "ROLES",
@@ -66,28 +66,29 @@ __all__ = [
     "BatchItem",
     "BatchItemRow",
     "BatchRow",
-    "Beat",
     "Bounds",
     "Claim",
     "ClassRow",
     "ClassSettings",
-    "Ended",
-    "Fresh",
+    "EndedPack",
+    "FreedPacks",
     "Gauges",
+    "HeartbeatReply",
+    "HeldKey",
     "Holding",
+    "IdempotentAnswer",
     "IssuedKey",
     "Json",
-    "KeepAnswer",
     "Ledger",
-    "Made",
     "Mark",
     "NewClass",
     "NewItem",
     "NewPack",
-    "PackGlance",
     "PackProgress",
+    "PackResult",
     "PackRow",
     "PackState",
+    "PackSummary",
     "Person",
     "PrinterRow",
     "ReferenceRow",
@@ -95,7 +96,6 @@ __all__ = [
     "Role",
     "Step",
     "StudentRow",
-    "SweepReport",
     "Usage",
     "alike",
     "new_id",

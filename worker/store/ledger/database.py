@@ -1,10 +1,10 @@
-"""One connection pool, and the two ways to use it: reading and writing.
+"""One connection pool, with transactions for reading and for writing.
 
-SQLite's default transactions lost two of three concurrent read-then-write updates when
-we measured, without an error, and a plain `BEGIN` ended in "database is locked". So the
-driver's own transactions are switched off and every write begins with `BEGIN IMMEDIATE`.
-The journal is a write-ahead log with full synchronisation: what was committed survives a
-power cut, and an accepted pack is a committed one.
+With SQLite's default transactions two of three concurrent read-then-write updates were lost
+without an error (measured), and a plain `BEGIN` ended in "database is locked". So the driver's
+own transactions are switched off, and every transaction that writes begins with
+`BEGIN IMMEDIATE`. The journal is a write-ahead log with full synchronisation, so a committed
+transaction survives a power cut; a pack is accepted when it is committed.
 """
 
 from __future__ import annotations
@@ -37,17 +37,21 @@ from worker.store.files.privacy import (
     make_private_folder,
 )
 from worker.store.ledger.disk import scrubbing
-from worker.store.ledger.disk.driver_errors import of_driver, of_system, plain_error
+from worker.store.ledger.disk.driver_errors import (
+    translate_driver_error,
+    translate_sqlalchemy_error,
+    translate_system_error,
+)
 from worker.store.ledger.disk.reserve import Reserve
 
 #: How long a statement waits for another writer.
 BUSY_MS = 10_000
-#: How long emptying the log waits for readers right after a deletion; upkeep waits less.
+#: How long emptying the log waits for readers right after a deletion, and in upkeep.
 SCRUB_MS, UPKEEP_SCRUB_MS = 500, 50
 _LOG = logging.getLogger(__name__)
 _WRITES = "ricalco_writes"
 _DRIVER = "for PostgreSQL install ricalco[postgresql]; others than it and SQLite are not known."
-#: The time within a transaction, and not that of its beginning.
+#: The time of the statement, not that at which the transaction began.
 _NOW_POSTGRESQL = sa.select(sa.extract("epoch", sa.func.clock_timestamp()))
 _T = TypeVar("_T")
 _CHANGES_POSTGRESQL = "SELECT pg_snapshot_xmax(pg_current_snapshot())::text::bigint"
@@ -66,10 +70,10 @@ class Database:
         try:
             parsed = sa.make_url(url)
             self.sqlite = parsed.get_backend_name() == "sqlite"
-            #: The file of SQLite, and the room that is kept for it; None on PostgreSQL.
+            #: SQLite's file, and the disk space that is reserved for it; None on PostgreSQL.
             self.file = _file_of(parsed) if self.sqlite else None
             self.reserve = Reserve(self.file.parent / "reserve") if self.file else None
-            # An error that is logged must not tell what was to be written: names, titles.
+            # A logged error must not contain the values, which are names and titles.
             self.engine = sa.create_engine(
                 parsed, pool_pre_ping=not self.sqlite, hide_parameters=True
             )
@@ -88,8 +92,8 @@ class Database:
 
     @contextmanager
     def reading(self) -> Iterator[sa.Connection]:
-        """A connection that sees one state of the ledger."""
-        with self._told_plainly(), self.engine.connect() as connection, connection.begin():
+        """A transaction that only reads, and sees one state of the ledger."""
+        with self._translated_errors(), self.engine.connect() as connection, connection.begin():
             yield connection
 
     @contextmanager
@@ -97,40 +101,40 @@ class Database:
         """A transaction: committed at the end, rolled back on any error.
 
         Raises:
-            OutcomeUnknown: The commit was sent, and its answer was lost. After every other
-                error nothing was changed.
+            OutcomeUnknown: The commit was sent and its answer was lost. After any other error
+                nothing was changed.
         """
-        with self._told_plainly(), self.engine.connect() as connection:
+        with self._translated_errors(), self.engine.connect() as connection:
             connection = connection.execution_options(**{_WRITES: True})  # noqa: PLW2901
             with connection.begin() as transaction:
                 yield connection
-                with _commit_told(connection, self.file):
+                with _translated_commit_errors(connection, self.file):
                     transaction.commit()
 
     def now(self, connection: sa.Connection) -> float:
-        """Seconds since 1970 by the ledger's own clock, which all machines share.
+        """Seconds since 1970 by the database server's clock, which all machines share.
 
-        A SQLite ledger is one machine's, and so is its clock.
+        A SQLite ledger is used by one machine, and its clock is read.
         """
         if self.sqlite:
             return time.time()
         return float(connection.execute(_NOW_POSTGRESQL).scalar_one())
 
     def changes(self) -> int:
-        """A number that differs whenever someone else has committed since the last call.
+        """A number that changes whenever another connection has committed since the last call.
 
-        On SQLite `PRAGMA data_version`, which reads a word of shared memory and may be
-        asked every few milliseconds. The connection is kept, because the number means
-        something only when compared on the same one.
+        On SQLite this is `PRAGMA data_version`, which reads a word of shared memory and may be
+        called every few milliseconds. All calls use one connection, since numbers of different
+        connections cannot be compared.
         """
-        with self._watch_lock, self._told_plainly():
+        with self._watch_lock, self._translated_errors():
             if self._watching is None:
                 self._watching = self.engine.raw_connection()
             try:
                 return self._number(self._watching)
             except self.engine.dialect.loaded_dbapi.Error as error:
-                # The driver's own error, which SQLAlchemy has not seen. A connection that
-                # broke stays broken: the next call takes another.
+                # The driver's own error, which SQLAlchemy did not wrap. A connection that broke
+                # stays broken, so the next call opens another.
                 self._watching.invalidate()
                 self._watching = None
                 raise LedgerUnavailable(f"The ledger cannot be watched now: {error}.") from error
@@ -144,32 +148,32 @@ class Database:
             watching.rollback()
         return number
 
-    def needed(self, act: Callable[[sa.Connection], _T]) -> _T:
-        """`act` in a transaction that must not fail for want of room on the disk."""
+    def write_with_reserve(self, act: Callable[[sa.Connection], _T]) -> _T:
+        """Run `act` in a transaction that may use the reserve when the disk is full."""
 
         def written() -> _T:
             with self.writing() as connection:
                 return act(connection)
 
-        return self.with_room(written)
+        return self.retry_with_reserve(written)
 
-    def deleting(self, act: Callable[[sa.Connection], _T]) -> _T:
-        """The same for what deletes: its traces are owed to be removed from the log as well."""
+    def delete_with_reserve(self, act: Callable[[sa.Connection], _T]) -> _T:
+        """The same for an `act` that deletes; its traces are then removed from the log as well."""
 
         def marked(connection: sa.Connection) -> _T:
             done = act(connection)
-            scrubbing.owe(connection) if self.sqlite else None
+            scrubbing.mark_due(connection) if self.sqlite else None
             return done
 
-        done = self.needed(marked)
+        done = self.write_with_reserve(marked)
         self.scrub(SCRUB_MS)
         if self.reserve is not None:
-            # What emptying the log gave back is kept for the next deletion.
+            # The room that emptying the log freed is reserved for the next deletion.
             self.reserve.refill()
         return done
 
-    def with_room(self, act: Callable[[], _T]) -> _T:
-        """Act, and again with a piece of the reserve for as long as the disk is full.
+    def retry_with_reserve(self, act: Callable[[], _T]) -> _T:
+        """Run `act`; while the disk is full, release a piece of the reserve and run it again.
 
         Raises:
             StorageFull: The whole reserve was not enough.
@@ -182,75 +186,81 @@ class Database:
                     raise
 
     def _make_room(self) -> bool:
-        """Give of the reserve until the log can be written into the ledger, and used anew.
+        """Release the reserve until the log can be written into the ledger's file and reused.
 
-        What is in the log may make the ledger itself longer: that comes before anything is
-        added to the log, which would else take the room and never let go of it.
+        Writing the log may make the ledger's file longer. It is done before anything is added to
+        the log, which would otherwise use up the room and not free it again.
+
+        Returns:
+            Whether any of the reserve was released.
         """
-        given = False
-        while self.reserve is not None and self.reserve.give():
-            given = True
+        released = False
+        while self.reserve is not None and self.reserve.release_piece():
+            released = True
             try:
-                self._emptied(0, truncate=False)
+                self._empty_log(0, truncate=False)
             except StorageFull:
                 continue
             break
-        return given
+        return released
 
     def scrub(self, patience_ms: int = UPKEEP_SCRUB_MS) -> bool:
-        """Empty the log of changes if that is owed; False: it could not be done now.
+        """Empty the write-ahead log if that is due.
 
-        The deletion is committed before, so what goes wrong here stays owed and undoes nothing.
+        The deletion is committed already, so an error here undoes nothing, and emptying stays due.
+
+        Returns:
+            False where it is due and could not be done now.
         """
         if not self.sqlite:
             return True
         try:
             with self.reading() as connection:
-                token = scrubbing.owed(connection)
-            if token and self._emptied(patience_ms):
+                token = scrubbing.due_token(connection)
+            if token and self._empty_log(patience_ms):
                 with self.writing() as connection:
-                    scrubbing.settle(connection, token)
+                    scrubbing.mark_done(connection, token)
                 return True
         except RicalcoError as error:
             _LOG.warning("What was deleted is still in the ledger's log: %s", error)
             return False
         return not token
 
-    def _emptied(self, patience_ms: int, *, truncate: bool = True) -> bool:
-        with self._told_plainly(), closing(self.engine.raw_connection()) as connection:
+    def _empty_log(self, patience_ms: int, *, truncate: bool = True) -> bool:
+        with self._translated_errors(), closing(self.engine.raw_connection()) as connection:
             try:
-                return scrubbing.emptied(connection, patience_ms, truncate=truncate)
+                return scrubbing.empty_log(connection, patience_ms, truncate=truncate)
             except self.engine.dialect.loaded_dbapi.Error as error:
-                raise of_driver(error, self.file) from error
+                raise translate_driver_error(error, self.file) from error
 
     def _close_to_others(self, *_: object) -> None:
-        """Let nobody else read the ledger: SQLite gives its other files the mode of the first.
+        """Set the mode of the ledger's file; SQLite gives its other files the same mode.
 
         Raises:
             StorageFull, LedgerUnavailable: The file cannot be made.
         """
-        assert self.file is not None  # noqa: S101 -- Listened to on SQLite alone.
+        assert self.file is not None  # noqa: S101 -- The listener is added on SQLite alone.
         try:
             make_private_file(self.file)
         except OSError as error:
-            raise of_system(error) from error
+            raise translate_system_error(error) from error
         for ending in ("", "-wal", "-shm"):
             close_to_others(self.file.with_name(self.file.name + ending))
         close_all_to_others(self.file.parent / "reserve")
 
     @contextmanager
-    def _told_plainly(self) -> Iterator[None]:
-        """Turn the driver's errors of connection, disk and content into ours."""
+    def _translated_errors(self) -> Iterator[None]:
+        """Turn the driver's errors of connection, disk and content into errors of ours."""
         try:
             yield
         except DBAPIError as error:
-            plain = plain_error(error, self.file)
+            plain = translate_sqlalchemy_error(error, self.file)
             if plain is None:
                 raise
             raise plain from error
 
     def close(self) -> None:
-        """Give all connections back."""
+        """Close all connections."""
         with self._watch_lock:
             if self._watching is not None:
                 self._watching.close()
@@ -259,7 +269,12 @@ class Database:
 
 
 def _file_of(url: sa.URL) -> Path:
-    """The SQLite file; its folder is made where it is missing."""
+    """The path of the SQLite file; its folder is made where it is missing.
+
+    Raises:
+        LedgerUnavailable: The URL names no file.
+        FolderNotWritable: The folder cannot be made.
+    """
     if not url.database or url.database == ":memory:":
         message = "The ledger must be a file: several processes share it."
         raise LedgerUnavailable(message)
@@ -280,7 +295,7 @@ def _prepare(connection: sqlite3.Connection, _entry: ConnectionPoolEntry) -> Non
     _write_ahead(cursor)
     cursor.execute("PRAGMA synchronous=FULL")
     cursor.execute("PRAGMA foreign_keys=ON")
-    # What is deleted is overwritten: names and titles must not stay in free pages.
+    # Deleted rows are overwritten: names and titles must not stay in free pages.
     cursor.execute("PRAGMA secure_delete=ON")
     cursor.close()
 
@@ -288,8 +303,8 @@ def _prepare(connection: sqlite3.Connection, _entry: ConnectionPoolEntry) -> Non
 def _write_ahead(cursor: sqlite3.Cursor) -> None:
     """Switch to the write-ahead log.
 
-    Only the first switch ever needs the file for itself, and for that one SQLite does
-    not wait: two processes that start together must try again.
+    Only the first switch ever needs exclusive access to the file, and SQLite does not wait for
+    it, so of two processes that start together one must try again.
     """
     deadline = time.monotonic() + BUSY_MS / 1000
     while True:
@@ -304,24 +319,27 @@ def _write_ahead(cursor: sqlite3.Cursor) -> None:
 
 
 def _begin(connection: sa.Connection) -> None:
-    """Begin as a writer from the start, so that nothing read is stale when written."""
+    """Begin as a writer, so that rows that are read cannot change before they are written."""
     writes = connection.get_execution_options().get(_WRITES, False)
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
 
 @contextmanager
-def _commit_told(connection: sa.Connection, file: Path | None) -> Iterator[None]:
-    """Tell a commit that may have been done from one that was refused.
+def _translated_commit_errors(connection: sa.Connection, file: Path | None) -> Iterator[None]:
+    """Distinguish a commit that may have been done from one that was refused.
 
-    The connection is not used again: SQLite leaves a transaction that could not be committed
-    open, and the pool takes it for ended.
+    The connection is not used again: SQLite leaves a transaction open that could not be
+    committed, and the pool would treat it as ended.
+
+    Raises:
+        OutcomeUnknown: The commit may have been done.
     """
     try:
         yield
     except (sa.exc.OperationalError, sa.exc.InterfaceError) as error:
         connection.invalidate()
-        if isinstance(of_driver(error.orig, file), StorageFull):
-            # SQLite says so before the log has the transaction's last page.
+        if isinstance(translate_driver_error(error.orig, file), StorageFull):
+            # SQLite raises this before the log has the transaction's last page: it was refused.
             raise
         message = (
             f"The ledger went away while this was written: {error.orig}. It may be done or not: "

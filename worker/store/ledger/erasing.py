@@ -1,8 +1,8 @@
-"""Deleting people and what time has run out for, wholly and in one transaction.
+"""Deleting people and expired photos and packs, completely and in one transaction.
 
-What goes: photos, the packs made from them, packs, printers, keys, kept answers, places in
-batches, and the person's own row with their name. Files are named to the caller, who deletes them
-at once; what a power cut leaves there belongs to no row, and the sweeper finds it.
+Deleted are photos, the packs made from them, packs, printers, keys, stored answers, lines of
+batches, and the person's own row with their name. The caller gets the storage keys of the files
+and deletes them at once; files that a power cut leaves have no row, and the sweeper deletes them.
 """
 
 from __future__ import annotations
@@ -11,31 +11,31 @@ from collections.abc import Sequence
 
 import sqlalchemy as sa
 
-from worker.store.ledger.kept_answers import forget_answers
 from worker.store.ledger.packs import references
-from worker.store.ledger.row_by_row import remove_each
-from worker.store.ledger.rows import LOCAL_OWNER
+from worker.store.ledger.records import LOCAL_OWNER
+from worker.store.ledger.savepoints import remove_each
+from worker.store.ledger.stored_answers import forget_answers
 from worker.store.ledger.tables import (
     ACCESS_KEYS,
     BATCHES,
     CLASSES,
-    KEYS,
+    IDEMPOTENCY_KEYS,
     OWNERS,
     PACKS,
     PRINTERS,
     REFERENCES,
 )
 
-#: At most so much is deleted in one transaction, so that nobody waits long behind it.
-_AT_ONCE = 200
-#: Room for the parameters of one statement on any database.
+#: At most this many rows are deleted in one transaction, so that other writers do not wait long.
+_ROWS_AT_ONCE = 200
+#: As many parameters as one statement may have on any database.
 _CHUNK = 500
 
 
 def erase(connection: sa.Connection, person_id: str) -> tuple[str, ...]:
     """Delete a person: a student, a course site, or a tutor with their classes.
 
-    `local` loses everything but the row, which the service needs.
+    The row of `local` itself stays, since the service needs it.
 
     Returns:
         Keys of the files to delete.
@@ -49,10 +49,10 @@ def erase(connection: sa.Connection, person_id: str) -> tuple[str, ...]:
 
 
 def erase_class(connection: sa.Connection, class_id: str) -> tuple[str, ...]:
-    """Delete a class with its students and all that is theirs."""
+    """Delete a class with its students and everything that they own; returns storage keys."""
     students = _ids(connection, OWNERS.c.id, OWNERS.c.class_id == class_id)
     keys = erase_owners(connection, students)
-    # Batches and their items go with the class: the tables say so.
+    # Deleting the class deletes its batches and their lines too (ON DELETE CASCADE).
     batches = _ids(connection, BATCHES.c.id, BATCHES.c.class_id == class_id)
     connection.execute(sa.delete(CLASSES).where(CLASSES.c.id == class_id))
     forget_answers(connection, [*batches, class_id])
@@ -60,7 +60,7 @@ def erase_class(connection: sa.Connection, class_id: str) -> tuple[str, ...]:
 
 
 def erase_owners(connection: sa.Connection, ids: Sequence[str]) -> tuple[str, ...]:
-    """Delete these people and what is theirs."""
+    """Delete these people and everything that they own; returns storage keys."""
     keys: list[str] = []
     for start in range(0, len(ids), _CHUNK):
         some = ids[start : start + _CHUNK]
@@ -70,7 +70,7 @@ def erase_owners(connection: sa.Connection, ids: Sequence[str]) -> tuple[str, ..
         paid = sa.update(PACKS).where(PACKS.c.payer_id.in_(some))
         connection.execute(paid.values(payer_id=None))
         remove_printers(connection, PRINTERS.c.owner_id.in_(some))
-        connection.execute(sa.delete(KEYS).where(KEYS.c.owner_id.in_(some)))
+        connection.execute(sa.delete(IDEMPOTENCY_KEYS).where(IDEMPOTENCY_KEYS.c.owner_id.in_(some)))
         connection.execute(sa.delete(ACCESS_KEYS).where(ACCESS_KEYS.c.owner_id.in_(some)))
         gone = sa.and_(OWNERS.c.id.in_(some), OWNERS.c.id != LOCAL_OWNER)
         connection.execute(sa.delete(OWNERS).where(gone))
@@ -79,14 +79,14 @@ def erase_owners(connection: sa.Connection, ids: Sequence[str]) -> tuple[str, ..
 
 
 def remove_packs(connection: sa.Connection, which: sa.ColumnElement[bool]) -> tuple[str, ...]:
-    """Delete packs; whoever makes one of them loses its lease."""
+    """Delete packs; a process that makes one of them loses its lease. Returns storage keys."""
     gone = connection.execute(sa.delete(PACKS).where(which).returning(PACKS.c.id)).scalars().all()
     forget_answers(connection, gone)
     return tuple(f"packs/{one}" for one in gone)
 
 
 def remove_printers(connection: sa.Connection, which: sa.ColumnElement[bool]) -> None:
-    """Delete printers that were measured."""
+    """Delete measured printers."""
     gone = sa.delete(PRINTERS).where(which).returning(PRINTERS.c.id)
     forget_answers(connection, connection.execute(gone).scalars().all())
 
@@ -94,14 +94,14 @@ def remove_printers(connection: sa.Connection, which: sa.ColumnElement[bool]) ->
 def remove_few(
     connection: sa.Connection, which: sa.ColumnElement[bool], most: int
 ) -> tuple[str, ...]:
-    """Delete at most so many of these packs; () where none is left."""
+    """Delete at most `most` of these packs; returns storage keys, () where none is left."""
     first = sa.select(PACKS.c.id).where(which).limit(most)
     ids = list(connection.execute(first).scalars())
     return remove_packs(connection, PACKS.c.id.in_(ids)) if ids else ()
 
 
 def packs_of(people: Sequence[str] | sa.Select[tuple[str]]) -> sa.ColumnElement[bool]:
-    """The packs of these people, and those that others had made from their photos."""
+    """Condition: the pack is one of these people's, or is made from one of their photos."""
     photos = sa.select(REFERENCES.c.id).where(REFERENCES.c.owner_id.in_(people))
     return sa.or_(PACKS.c.owner_id.in_(people), PACKS.c.reference_id.in_(photos))
 
@@ -112,7 +112,7 @@ def students_of(class_id: str) -> sa.Select[tuple[str]]:
 
 
 def people_under(person_id: str) -> sa.Select[tuple[str]]:
-    """Ids of a person and of whoever is deleted with them."""
+    """Ids of a person and of the people that are deleted with them."""
     taught = sa.select(CLASSES.c.id).where(CLASSES.c.tutor_id == person_id)
     under = sa.or_(
         OWNERS.c.id == person_id, OWNERS.c.tutor_id == person_id, OWNERS.c.class_id.in_(taught)
@@ -120,28 +120,32 @@ def people_under(person_id: str) -> sa.Select[tuple[str]]:
     return sa.select(OWNERS.c.id).where(under)
 
 
-def late_packs(now: float) -> sa.ColumnElement[bool]:
-    """The packs that are kept no longer, or whose photo is not."""
+def expired_packs(now: float) -> sa.ColumnElement[bool]:
+    """Condition: the retention time of the pack, or of its photo, is over."""
     late = sa.select(REFERENCES.c.id).where(REFERENCES.c.delete_after <= now)
     return sa.or_(PACKS.c.delete_after <= now, PACKS.c.reference_id.in_(late))
 
 
-def anything_late(connection: sa.Connection, now: float) -> bool:
-    """Whether anything is kept no longer; asked first, so that an idle disk may sleep."""
+def anything_expired(connection: sa.Connection, now: float) -> bool:
+    """Whether any retention time is over; it is read first, so that an idle disk may sleep."""
     tables = (REFERENCES, PACKS, BATCHES)
     found = (sa.select(one.c.id).where(one.c.delete_after <= now).limit(1) for one in tables)
     return any(connection.execute(one).one_or_none() is not None for one in found)
 
 
 def expire(connection: sa.Connection, now: float) -> tuple[str, ...]:
-    """Delete what is kept no longer; call it again until nothing comes back.
+    """Delete some photos, packs and batches whose retention time is over.
 
-    A row that cannot be deleted stays, and keeps no other.
+    Call it again until it returns nothing. A row that cannot be deleted stays; the others are
+    deleted all the same.
+
+    Returns:
+        Keys of the files to delete.
     """
-    late = sa.select(REFERENCES.c.id).where(REFERENCES.c.delete_after <= now).limit(_AT_ONCE)
+    late = sa.select(REFERENCES.c.id).where(REFERENCES.c.delete_after <= now).limit(_ROWS_AT_ONCE)
     photos = connection.execute(late).scalars().all()
     keys = remove_each(connection, photos, references.remove)
-    late = sa.select(PACKS.c.id).where(PACKS.c.delete_after <= now).limit(_AT_ONCE)
+    late = sa.select(PACKS.c.id).where(PACKS.c.delete_after <= now).limit(_ROWS_AT_ONCE)
     packs = connection.execute(late).scalars().all()
     keys += remove_each(connection, packs, lambda at, ids: remove_packs(at, PACKS.c.id.in_(ids)))
     batches = _ids(connection, BATCHES.c.id, BATCHES.c.delete_after <= now)
@@ -149,14 +153,14 @@ def expire(connection: sa.Connection, now: float) -> tuple[str, ...]:
 
 
 def remove_batches(connection: sa.Connection, ids: Sequence[str]) -> tuple[str, ...]:
-    """Delete batches with their lines; their packs stay, so there are no files to delete."""
+    """Delete batches with their lines. Their packs stay, so no storage keys are returned."""
     connection.execute(sa.delete(BATCHES).where(BATCHES.c.id.in_(ids)))
     forget_answers(connection, ids)
     return ()
 
 
-def keep_students_things(connection: sa.Connection, class_id: str, seconds: float) -> None:
-    """Have what a class's students made kept for so long after it was made."""
+def set_retention(connection: sa.Connection, class_id: str, seconds: float) -> None:
+    """Set the retention time of what a class's students have, in seconds after it was made."""
     students = sa.select(OWNERS.c.id).where(OWNERS.c.class_id == class_id)
     for table in (REFERENCES, PACKS):
         theirs = sa.update(table).where(table.c.owner_id.in_(students))

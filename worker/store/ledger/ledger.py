@@ -1,6 +1,6 @@
-"""The ledger: every promise that outlives a process, behind one class.
+"""The class `Ledger`, through which all other modules use the database.
 
-Each method is one transaction. Two programs may call any of them at the same moment.
+Each method is one transaction. Several programs may call any of them at the same time.
 """
 
 from __future__ import annotations
@@ -16,9 +16,9 @@ from worker.settings import Settings
 from worker.store.ledger import erasing, idempotency
 from worker.store.ledger.database import Database
 from worker.store.ledger.disk.deletions import delete
-from worker.store.ledger.disk.driver_errors import damaged
-from worker.store.ledger.disk.soundness import damage
-from worker.store.ledger.packs import claims, packs, references, sweeping
+from worker.store.ledger.disk.driver_errors import ledger_damaged
+from worker.store.ledger.disk.integrity import find_damage
+from worker.store.ledger.packs import claims, packs, references, upkeep
 from worker.store.ledger.packs.batches import Batches
 from worker.store.ledger.packs.claims import Step
 from worker.store.ledger.packs.printers import Printers
@@ -26,22 +26,22 @@ from worker.store.ledger.people import access_keys
 from worker.store.ledger.people.classes import Classes
 from worker.store.ledger.people.holdings import Holdings
 from worker.store.ledger.people.people import People
-from worker.store.ledger.people.rows import DAY_S, SIGN_IN_DAYS
+from worker.store.ledger.people.records import DAY_S, SIGN_IN_DAYS
 from worker.store.ledger.people.students import Students
-from worker.store.ledger.rows import (
-    Beat,
+from worker.store.ledger.records import (
     Claim,
-    Ended,
-    Fresh,
+    EndedPack,
+    FreedPacks,
     Gauges,
-    KeepAnswer,
-    Made,
+    HeartbeatReply,
+    HeldKey,
+    IdempotentAnswer,
     NewPack,
     PackProgress,
+    PackResult,
     PackRow,
     ReferenceRow,
     Replay,
-    SweepReport,
 )
 from worker.store.ledger.tables import PACKS
 
@@ -49,12 +49,15 @@ from worker.store.ledger.tables import PACKS
 class Ledger:
     """References, packs and idempotency keys; shared by all threads of a process.
 
-    Open one per process: connections do not survive a fork. Wherever an `owner_id` is
-    asked for, a tutor's stands for their students as well.
+    Open one per process: connections cannot be used after a fork. Where a method takes an
+    `owner_id`, a tutor's id gives access to what their students own as well.
 
     Attributes:
-        people, classes, students, holdings: The same for tutors and their classes.
-        printers: The same for printers that were measured.
+        people: Tutors, course sites and their keys.
+        classes, students: Classes and their rosters.
+        holdings: What each person has, for a class's board and for export.
+        batches: Packs that were asked for together for a class.
+        printers: Measured printers.
 
     Raises:
         LedgerUnavailable: From any method: it cannot be reached or is locked.
@@ -70,12 +73,12 @@ class Ledger:
         attempts: int = 3,
         sign_in_s: float = SIGN_IN_DAYS * DAY_S,
     ) -> None:
-        """Put a ledger over a database.
+        """Use a database as a ledger.
 
         Args:
-            database: Whose own clock decides who is late: machines' clocks differ.
-            clock: Seconds since 1970 in its place.
-            lease_s: How long a maker holds a pack without a heartbeat.
+            database: Its clock decides which leases have run out, since machines' clocks differ.
+            clock: Used in its place; returns seconds since 1970.
+            lease_s: How long a process holds a pack without a heartbeat.
             attempts: How often a pack is tried.
             sign_in_s: After how long a browser that is not used is signed out.
         """
@@ -111,14 +114,14 @@ class Ledger:
         )
 
     def migrate(self) -> None:
-        """Bring the tables to the newest form; safe when several processes do it at once."""
-        # Alembic takes a while to load and only a start needs it.
+        """Run missing migrations; several processes may do so at the same time."""
+        # Alembic takes long to load, and only the start of a process needs it.
         from worker.store.ledger.migrate import migrate  # noqa: PLC0415
 
-        self._database.with_room(lambda: migrate(self._database))
+        self._database.retry_with_reserve(lambda: migrate(self._database))
 
     def close(self) -> None:
-        """Give all connections back."""
+        """Close all connections."""
         self._database.close()
 
     def check(self) -> None:
@@ -128,21 +131,28 @@ class Ledger:
                 raise LedgerUnavailable("The ledger has no tables yet: start the service.")
 
     def check_content(self, *, whole: bool = False) -> None:
-        """Look whether the content is sound: for a moment, or all of it.
+        """Check whether the content is consistent.
+
+        Args:
+            whole: Check a ledger of any size, and its indexes as well.
 
         Raises:
-            LedgerDamaged: It is not; it says what can be done.
+            LedgerDamaged: It is not; the error says how to repair it.
         """
         file = self._database.file
-        if file is not None and (found := damage(file, whole=whole)):
-            raise damaged(file, found)
+        if file is not None and (found := find_damage(file, whole=whole)):
+            raise ledger_damaged(file, found)
 
     # References.
 
     def add_reference(
-        self, row: ReferenceRow, keep: KeepAnswer | None = None, *, most: int | None = None
+        self,
+        row: ReferenceRow,
+        idempotent: IdempotentAnswer | None = None,
+        *,
+        most: int | None = None,
     ) -> ReferenceRow:
-        """Write a reference whose files are in storage; sets `created_at`.
+        """Insert a reference whose files are in storage; sets `created_at`.
 
         Raises:
             NotFound: Its owner, or what it was made from, was deleted meanwhile.
@@ -150,7 +160,7 @@ class Ledger:
         """
         with self._database.writing() as connection:
             added = references.add(connection, row, self._now(connection), most)
-            self._keep(connection, keep, added)
+            self._complete(connection, idempotent, added)
             return added
 
     def reference(self, reference_id: str, owner_id: str) -> ReferenceRow:
@@ -159,14 +169,14 @@ class Ledger:
             return references.get(connection, reference_id, owner_id)
 
     def own_reference(self, reference_id: str, owner_id: str) -> ReferenceRow:
-        """Read a reference of one's own, not one that is lent, or raise NotFound."""
+        """Read a reference that belongs to this owner and is not only lent, or raise NotFound."""
         with self._database.reading() as connection:
             return references.own(connection, reference_id, owner_id)
 
     def reference_for_pack(
         self, reference_id: str, *, asker_id: str, owner_id: str
     ) -> ReferenceRow:
-        """Read a reference that the asker may have a pack of the owner's made from.
+        """Read a reference if the asker may have a pack for the owner made from it.
 
         Raises:
             NotFound: It is not there, or another student's.
@@ -182,7 +192,7 @@ class Ledger:
             return references.of_bytes(connection, sha256, owner_id)
 
     def delete_reference(self, reference_id: str, owner_id: str) -> tuple[str, ...]:
-        """Delete a reference and all made from it; returns keys of its files, or NotFound."""
+        """Delete a reference and all made from it, or raise NotFound; returns storage keys."""
         return delete(
             self._database,
             lambda connection: references.delete(connection, reference_id, owner_id),
@@ -196,16 +206,16 @@ class Ledger:
 
     # Packs, for their owner.
 
-    def enqueue(self, new: NewPack, keep: KeepAnswer | None = None) -> PackRow:
+    def enqueue(self, new: NewPack, idempotent: IdempotentAnswer | None = None) -> PackRow:
         """Ask for a pack.
 
         Raises:
-            NotFound: The reference is not one that its owner and whoever asks may use.
-            LimitReached, TooManyUnfinished: It would go beyond its bounds.
+            NotFound: The pack's owner and payer may not use this reference.
+            LimitReached, TooManyUnfinished: It would exceed the pack's bounds.
         """
         with self._database.writing() as connection:
             row = packs.enqueue(connection, new, self._now(connection))
-            self._keep(connection, keep, row)
+            self._complete(connection, idempotent, row)
             return row
 
     def pack(self, pack_id: str, owner_id: str) -> PackRow:
@@ -214,9 +224,9 @@ class Ledger:
             return packs.get(connection, pack_id, owner_id)
 
     def progress(self, asked: dict[str, list[str]]) -> dict[tuple[str, str], PackProgress]:
-        """How far packs are, by owner and id; `asked` has the ids that each owner follows.
+        """Progress of packs, by owner and id; `asked` has the ids that each owner follows.
 
-        Packs that are not there, or another owner's, are left out.
+        Packs that do not exist, or belong to another owner, are left out.
         """
         with self._database.reading() as connection:
             return {
@@ -225,9 +235,9 @@ class Ledger:
                 for row in packs.progress(connection, ids, owner_id)
             }
 
-    def cancel_or_delete(self, pack_id: str, owner_id: str) -> Ended:
+    def cancel_or_delete(self, pack_id: str, owner_id: str) -> EndedPack:
         """Cancel a pack under way, delete one that has ended, or raise NotFound."""
-        return self._database.deleting(
+        return self._database.delete_with_reserve(
             lambda connection: packs.cancel_or_delete(
                 connection, pack_id, owner_id, self._now(connection)
             )
@@ -241,45 +251,45 @@ class Ledger:
             return packs.mark(connection, pack_id, owner_id, marks)
 
     def live_attempts(self, ids: list[str]) -> set[str]:
-        """Keys of the files that these packs have, or that their makers may still publish."""
+        """Storage keys that these packs have, or that an attempt under way may publish."""
         with self._database.reading() as connection:
             return packs.live_attempts(connection, ids)
 
-    # Packs, for their maker.
+    # Packs, for the process that makes them.
 
     def claim(self, worker: str) -> Claim | None:
-        """Take the fairest pack that waits; `worker` names who holds it."""
+        """Claim the waiting pack that is next in the fair order; `worker` will hold its lease."""
         with self._database.writing() as connection:
             return claims.claim(connection, worker, self._now(connection), self.lease_s)
 
-    def heartbeat(self, claim: Claim, step: Step | None = None) -> Beat:
-        """Renew the lease and write progress; says whether to go on."""
-        return self._database.needed(
-            lambda connection: claims.beat(
+    def heartbeat(self, claim: Claim, step: Step | None = None) -> HeartbeatReply:
+        """Renew the lease and write the progress; returns whether to go on."""
+        return self._database.write_with_reserve(
+            lambda connection: claims.renew_lease(
                 connection, claim, self._now(connection) + self.lease_s, step
             )
         )
 
-    def look(self, claim: Claim) -> Beat:
-        """The same answer without writing anything."""
+    def check_lease(self, claim: Claim) -> HeartbeatReply:
+        """The same reply without writing anything."""
         with self._database.reading() as connection:
-            return claims.look(connection, claim)
+            return claims.check_lease(connection, claim)
 
-    def finish(self, claim: Claim, made: Made) -> bool:
-        """The pack is ready. False: lost or cancelled, so throw the files away."""
-        return self._database.needed(
+    def finish(self, claim: Claim, made: PackResult) -> bool:
+        """The pack is ready. False: lost or cancelled, so the caller deletes its files."""
+        return self._database.write_with_reserve(
             lambda connection: claims.finish(connection, claim, made, self._now(connection))
         )
 
     def fail(self, claim: Claim, code: str, detail: str) -> bool:
         """The pack failed for good. False: the lease was lost."""
-        return self._database.needed(
+        return self._database.write_with_reserve(
             lambda connection: claims.end(connection, claim, self._now(connection), (code, detail))
         )
 
     def cancelled(self, claim: Claim) -> bool:
-        """The maker has stopped because it was asked to. False: the lease was lost."""
-        return self._database.needed(
+        """Making the pack has stopped because it was cancelled. False: the lease was lost."""
+        return self._database.write_with_reserve(
             lambda connection: claims.end(connection, claim, self._now(connection), None)
         )
 
@@ -292,146 +302,150 @@ class Ledger:
         with self._database.writing() as connection:
             now = self._now(connection)
             if claim.pack.attempt >= self.attempts:
-                claims.end(connection, claim, now, (sweeping.GAVE_UP, detail))
+                claims.end(connection, claim, now, (upkeep.GAVE_UP, detail))
                 return False
             return claims.put_back(connection, claim, now + pause_s)
 
     def wait_for_room(self, claim: Claim, detail: str) -> bool:
-        """The disk ran full while the pack was made: queue it again, which is no attempt.
+        """The disk ran full while the pack was made: queue it again; no attempt is counted.
 
         Returns:
-            True when it will be tried again; False when it has met a full disk so often that
-            it is failed with `detail`, or the lease was lost.
+            True when it will be tried again. False when it has filled the disk so often that it
+            failed with `detail`, or the lease was lost.
         """
-        return self._database.needed(
+        return self._database.write_with_reserve(
             lambda connection: claims.wait_for_room(
                 connection, claim, self._now(connection), detail
             )
         )
 
     def files_missing(self, pack_id: str, files_key: str) -> bool:
-        """The files of a ready pack are gone: it failed. False: it is not ready with these."""
+        """The files of a ready pack are missing: it failed. False: not its files any more."""
         with self._database.writing() as connection:
             return packs.files_missing(connection, pack_id, files_key)
 
     def ready_after(self, pack_id: str, count: int) -> tuple[PackRow, ...]:
-        """The next ready packs after this id, by id, to see whether their files are there."""
+        """The next ready packs after this id, in the order of ids."""
         with self._database.reading() as connection:
             return packs.ready_after(connection, pack_id, count)
 
-    # Order and upkeep.
+    # Fair order and upkeep.
 
-    def lapsed(self) -> frozenset[str]:
-        """The lease tokens that have run out: their makers died, or slept."""
+    def lapsed_leases(self) -> frozenset[str]:
+        """Tokens of leases that ran out: the processes that held them died, or slept."""
         with self._database.reading() as connection:
-            return sweeping.lapsed(connection, self._now(connection))
+            return upkeep.lapsed_leases(connection, self._now(connection))
 
-    def sweep(self, tokens: Collection[str] | None = None) -> SweepReport:
+    def free_lapsed(self, tokens: Collection[str] | None = None) -> FreedPacks:
         """Requeue or give up packs whose lease ran out; with `tokens` only these."""
-        return self._database.needed(
-            lambda connection: sweeping.sweep(
+        return self._database.write_with_reserve(
+            lambda connection: upkeep.free_lapsed(
                 connection, self._now(connection), self.attempts, tokens
             )
         )
 
-    def forget_keys(self) -> int:
-        """Forget sign-ins and idempotency keys whose time is over; returns how many of these."""
+    def forget_expired_keys(self) -> int:
+        """Delete expired sign-ins and idempotency keys; returns how many idempotency keys."""
         with self._database.writing() as connection:
             access_keys.forget_ended(connection, self._now(connection))
             return idempotency.forget(connection, self._now(connection))
 
     def expire(self) -> tuple[str, ...]:
-        """Delete what is kept no longer; returns keys of files to delete."""
+        """Delete what has expired; returns storage keys of files to delete."""
         with self._database.reading() as connection:
             now = self._now(connection)
-            if not erasing.anything_late(connection, now):
+            if not erasing.anything_expired(connection, now):
                 return ()
         return delete(
             self._database,
             lambda connection: erasing.expire(connection, now),
-            lambda _: erasing.late_packs(now),
+            lambda _: erasing.expired_packs(now),
         )
 
     def scrub(self) -> bool:
-        """Remove what was deleted from the ledger's log, if that is owed; False: not yet."""
+        """Remove deleted data from the ledger's log, if due; False: it could not be done."""
         return self._database.scrub()
 
-    def keep_reserve(self) -> None:
-        """Have the room that deleting needs on a full disk; raises StorageFull."""
+    def fill_reserve(self) -> None:
+        """Reserve the room that deleting needs on a full disk, or raise StorageFull."""
         if self._database.reserve is not None:
-            self._database.reserve.keep()
+            self._database.reserve.fill()
 
     def note_room(self, *, there: bool) -> int:
-        """Write into the packs that wait whether it is for room; returns how many changed."""
+        """Write into the packs that wait whether they wait for room; returns how many changed."""
         with self._database.reading() as connection:
-            if not sweeping.otherwise_told(connection, there=there):
+            if not upkeep.room_note_outdated(connection, there=there):
                 return 0
         with self._database.writing() as connection:
-            return sweeping.note_room(connection, there=there)
+            return upkeep.note_room(connection, there=there)
 
-    def holders(self) -> set[str]:
-        """The names under which packs are held now."""
+    def lease_holders(self) -> set[str]:
+        """The holders of all leases now."""
         with self._database.reading() as connection:
-            return sweeping.holders(connection)
+            return upkeep.lease_holders(connection)
 
-    def release(self, dead: set[str]) -> SweepReport:
-        """The same at once for packs of these holders, who are known dead."""
+    def free_held_by(self, dead: set[str]) -> FreedPacks:
+        """The same at once for the packs of these holders, which are known to have died."""
         with self._database.writing() as connection:
-            return sweeping.release(connection, dead, self._now(connection), self.attempts)
+            return upkeep.free_held_by(connection, dead, self._now(connection), self.attempts)
 
     def take_turn(self, name: str, holder: str, seconds: float) -> bool:
-        """Take or keep the turn for what one process does at a time (`sweep`)."""
+        """Take or keep the turn for a job that one process does at a time (`sweep`)."""
         with self._database.writing() as connection:
-            return sweeping.take_turn(connection, name, holder, self._now(connection), seconds)
+            return upkeep.take_turn(connection, name, holder, self._now(connection), seconds)
 
     def waiting(self, longer_than_s: float = 0.0) -> int:
         """How many packs wait to be begun."""
         with self._database.reading() as connection:
-            return sweeping.waiting(connection, self._now(connection), longer_than_s)
+            return upkeep.waiting(connection, self._now(connection), longer_than_s)
 
     def gauges(self) -> Gauges:
         """Counts for the metrics page."""
         with self._database.reading() as connection:
-            return sweeping.gauges(connection, self._now(connection))
+            return upkeep.gauges(connection, self._now(connection))
 
     def data_version(self) -> int:
-        """A number that differs whenever someone else has committed since the last call."""
+        """A number that changes whenever another connection has committed since the last call."""
         return self._database.changes()
 
     # Idempotency keys.
 
-    def begin(self, owner_id: str, key: str, fingerprint: str) -> Fresh | Replay:
-        """Hold a key, or replay its answer; raises KeyReused or KeyInProgress."""
+    def begin(self, owner_id: str, key: str, fingerprint: str) -> HeldKey | Replay:
+        """Hold a key, or return its answer; raises KeyReused or KeyInProgress."""
         with self._database.writing() as connection:
             return idempotency.begin(connection, owner_id, key, fingerprint, self._now(connection))
 
-    def renew(self, held: Iterable[Fresh]) -> None:
-        """The requests that hold these keys are still under way."""
+    def renew(self, held: Iterable[HeldKey]) -> None:
+        """Renew the leases of requests that are under way."""
         with self._database.writing() as connection:
             idempotency.renew(connection, held, self._now(connection))
 
-    def complete(self, fresh: Fresh, status: int, body: str) -> None:
-        """Leave the answer of a request; KeyInProgress when the key was taken over."""
+    def complete(self, held_key: HeldKey, status: int, body: str) -> None:
+        """Store the answer of a request; raises KeyInProgress when the key was taken over."""
         with self._database.writing() as connection:
-            idempotency.complete(connection, fresh, status, body, self._now(connection))
+            idempotency.complete(connection, held_key, status, body, self._now(connection))
 
-    def abandon(self, fresh: Fresh) -> None:
-        """The request made nothing: the key is free again."""
+    def abandon(self, held_key: HeldKey) -> None:
+        """Free the key of a request that had no effect."""
         with self._database.writing() as connection:
-            idempotency.abandon(connection, fresh)
+            idempotency.abandon(connection, held_key)
 
     def _now(self, connection: sa.Connection) -> float:
         return self._database.now(connection) if self._clock is None else self._clock()
 
-    def _keep(self, connection: sa.Connection, keep: KeepAnswer | None, row: Any) -> None:
+    def _complete(
+        self, connection: sa.Connection, idempotent: IdempotentAnswer | None, row: Any
+    ) -> None:
         """Complete an idempotency key in the same transaction."""
-        if keep is not None:
-            status, body = keep.answer(row)
-            idempotency.complete(connection, keep.fresh, status, body, self._now(connection))
+        if idempotent is not None:
+            status, body = idempotent.answer(row)
+            idempotency.complete(
+                connection, idempotent.held_key, status, body, self._now(connection)
+            )
 
 
 def open_ledger(settings: Settings) -> Ledger:
-    """The ledger that these settings name; not migrated yet."""
+    """The ledger of these settings; it is not migrated yet."""
     return Ledger.open(
         settings.ledger_url,
         lease_s=settings.lease_seconds,

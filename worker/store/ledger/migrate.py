@@ -1,8 +1,8 @@
-"""Bring the tables to the newest form, whoever starts first.
+"""Run missing migrations at the start of a process.
 
-Web and worker start at the same moment and both call this. The first one does all the
-steps in one transaction while the other waits: SQLite's write lock is enough there, and
-PostgreSQL is asked for an advisory lock.
+Web and worker start at the same time and both call this. The first one runs all migrations in
+one transaction while the other waits: on SQLite for the write lock, on PostgreSQL for an
+advisory lock.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from alembic.script import ScriptDirectory
 from worker.errors import LedgerUnavailable
 from worker.store.ledger.database import Database
 
-#: Any number will do, as long as nobody else in the database uses it.
+#: Any number that no other program uses in the same database.
 _ADVISORY_LOCK = 5_260_117
 
 
@@ -39,14 +39,18 @@ def migrate(database: Database) -> None:
 
 
 def alembic_config() -> Config:
-    """Alembic's configuration without a file: the steps travel inside the package."""
+    """Alembic's configuration without a file: the migrations are part of the package."""
     config = Config()
     config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
     return config
 
 
 def _is_newest(config: Config, connection: sa.Connection) -> bool:
-    """The ledger is at the newest step; an unknown step is a newer program's."""
+    """Whether the ledger is at the newest step.
+
+    Raises:
+        LedgerUnavailable: Its step is not known, so a newer version made it.
+    """
     scripts = ScriptDirectory.from_config(config)
     current = MigrationContext.configure(connection).get_current_revision()
     known = {script.revision for script in scripts.walk_revisions()}

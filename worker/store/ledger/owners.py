@@ -1,4 +1,4 @@
-"""People as what other rows hang on: whoever is gone gets nothing more."""
+"""Owners of rows: nothing is inserted for a person who is being deleted."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ from worker.errors import NotFound
 from worker.store.ledger.tables import OWNERS
 
 
-def hold_owner(connection: sa.Connection, owner_id: str) -> None:
-    """See that a person is there, and keep a deletion of them out until this commits.
+def lock_owner(connection: sa.Connection, owner_id: str) -> None:
+    """Lock a person's row, so that they cannot be deleted until this transaction commits.
 
     Raises:
-        NotFound: They were deleted since their key was looked at.
+        NotFound: They were deleted since their key was checked.
     """
     found = sa.select(OWNERS.c.id).where(OWNERS.c.id == owner_id).with_for_update()
     if connection.execute(found).one_or_none() is None:

@@ -157,7 +157,7 @@ BATCH_ITEMS = sa.Table(
     sa.Column("error_detail", sa.Text),
 )
 
-KEYS = sa.Table(
+IDEMPOTENCY_KEYS = sa.Table(
     "idempotency_keys",
     METADATA,
     sa.Column("owner_id", ID, sa.ForeignKey("owners.id"), primary_key=True),

@@ -14,7 +14,7 @@ import sqlalchemy as sa
 from worker.store.ledger.tables import BATCHES, CLASSES, OWNERS, PACKS, REFERENCES
 
 
-def within(owner: sa.ColumnElement[str], who: str) -> sa.ColumnElement[bool]:
+def owned_or_taught(owner: sa.ColumnElement[str], who: str) -> sa.ColumnElement[bool]:
     """The row's owner is `who`, or a student of theirs."""
     return sa.or_(owner == who, owner.in_(students_of(who)))
 
@@ -25,19 +25,19 @@ def students_of(tutor_id: str) -> sa.Select[tuple[str]]:
     return sa.select(OWNERS.c.id).where(OWNERS.c.class_id.in_(classes))
 
 
-def borrowed(who: str) -> sa.ColumnElement[bool]:
+def lent_to(who: str) -> sa.ColumnElement[bool]:
     """A reference of their tutor's, who has lent it to `who`: a pack of theirs is made from it."""
     theirs = sa.and_(PACKS.c.owner_id == who, PACKS.c.reference_id == REFERENCES.c.id)
     return sa.and_(_of_tutor(who), sa.select(PACKS.c.id).where(theirs).exists())
 
 
-def usable(asker_id: str, owner_id: str) -> sa.ColumnElement[bool]:
+def usable_for_pack(asker_id: str, owner_id: str) -> sa.ColumnElement[bool]:
     """A reference may become a pack of the owner's, as the asker wishes.
 
     It is the owner's own; or their tutor's, who asks and so lends it, or has lent it before.
     It is never another student's, whoever asks: a pack shows its owner the photo.
     """
-    lent = sa.or_(REFERENCES.c.owner_id == asker_id, borrowed(owner_id))
+    lent = sa.or_(REFERENCES.c.owner_id == asker_id, lent_to(owner_id))
     return sa.or_(REFERENCES.c.owner_id == owner_id, sa.and_(_of_tutor(owner_id), lent))
 
 
@@ -48,16 +48,16 @@ def _of_tutor(student_id: str) -> sa.ColumnElement[bool]:
     return REFERENCES.c.owner_id.in_(tutor)
 
 
-def attended(class_: sa.ColumnElement[Any], who: str) -> sa.ColumnElement[bool]:
+def taught_or_attended(class_: sa.ColumnElement[Any], who: str) -> sa.ColumnElement[bool]:
     """The class is `who`'s: they teach it, or are on its roster."""
     taught = sa.select(CLASSES.c.id).where(CLASSES.c.tutor_id == who)
     joined = sa.select(OWNERS.c.class_id).where(OWNERS.c.id == who)
     return sa.or_(class_.in_(taught), class_.in_(joined))
 
 
-def shared(class_: sa.ColumnElement[Any], who: str) -> sa.ColumnElement[bool]:
+def shared_with(class_: sa.ColumnElement[Any], who: str) -> sa.ColumnElement[bool]:
     """A thing is shared with a class that is `who`'s; one without a class is with none."""
-    return sa.and_(class_.is_not(None), attended(class_, who))
+    return sa.and_(class_.is_not(None), taught_or_attended(class_, who))
 
 
 def taught_batch(batch_id: str, tutor_id: str) -> sa.ColumnElement[bool]:

@@ -14,10 +14,16 @@ import pytest
 
 from tests.unit.jobs.conftest import Time, ask, publish
 from worker.errors import FolderNotWritable
-from worker.jobs import process_identity
-from worker.jobs.pack_job import dead_holders, holder_here
-from worker.jobs.process_identity import lives, process_name
-from worker.jobs.upkeep.sweeper import EXPIRE_S, ORPHANS_S, PATIENCE_S, SWEEP_S, Sweeper, Tools
+from worker.jobs import lease_holders
+from worker.jobs.lease_holders import dead_holders, holder_name, is_alive, process_name
+from worker.jobs.upkeep.sweeper import (
+    EXPIRE_EVERY_S,
+    LAPSE_GRACE_S,
+    ORPHANS_EVERY_S,
+    SWEEP_S,
+    Sweeper,
+    WorkerResources,
+)
 from worker.store.ledger import LOCAL_OWNER, NewPack, ReferenceRow
 
 linux = pytest.mark.skipif(sys.platform != "linux", reason="only there makers are processes")
@@ -36,12 +42,12 @@ def test_a_process_is_known_by_more_than_its_number(child: subprocess.Popen[byte
     name = str(process_name(child.pid))
     number, start = name.split("-")
     assert number == str(child.pid)
-    assert lives(name)
+    assert is_alive(name)
     # Later, a process of somebody else's with the same number, or nonsense.
     for other in (f"{number}-{int(start) + 1}", number, "", "-", "x-1"):
-        assert not lives(other)
+        assert not is_alive(other)
     child.communicate()
-    assert not lives(name)
+    assert not is_alive(name)
 
 
 @linux
@@ -58,7 +64,7 @@ def test_a_process_of_another_user_with_its_number_is_no_maker() -> None:
         pytest.skip("only root may start a process as somebody else")
     with subprocess.Popen(["/bin/cat"], stdin=subprocess.PIPE, user=65534) as process:
         dead = f"me/{process.pid}-1"
-        assert dead_holders("me", {dead, holder_here("me")}) == {dead}
+        assert dead_holders("me", {dead, holder_name("me")}) == {dead}
 
 
 @pytest.mark.parametrize(
@@ -71,17 +77,17 @@ def test_where_no_start_is_told_the_number_counts(
         if error is not None:
             raise error
 
-    monkeypatch.setattr(process_identity, "_TABLE", tmp_path)
+    monkeypatch.setattr(lease_holders, "_TABLE", tmp_path)
     monkeypatch.setattr(os, "kill", kill)
-    assert lives("4711") is alive
-    assert lives(str(os.getpid()))
+    assert is_alive("4711") is alive
+    assert is_alive(str(os.getpid()))
     assert process_name(os.getpid()) == str(os.getpid())
 
 
 @linux
 def test_only_this_workers_dead_processes_are_known_dead(child: subprocess.Popen[bytes]) -> None:
     name = process_name(child.pid)
-    holders = {holder_here("me"), f"me/{name}", f"other/{name}"}
+    holders = {holder_name("me"), f"me/{name}", f"other/{name}"}
     assert dead_holders("me", holders) == set()
     child.communicate()
     assert dead_holders("me", holders) == {f"me/{name}"}
@@ -89,10 +95,10 @@ def test_only_this_workers_dead_processes_are_known_dead(child: subprocess.Popen
 
 STEPS = {
     "tidy": "storage",
-    "holders": "ledger",
-    "lapsed": "ledger",
+    "lease_holders": "ledger",
+    "lapsed_leases": "ledger",
     "waiting": "ledger",
-    "forget_keys": "ledger",
+    "forget_expired_keys": "ledger",
     "expire": "ledger",
     "known_references": "ledger",
 }
@@ -101,14 +107,18 @@ STEPS = {
 @pytest.mark.parametrize("error", [FolderNotWritable("no"), PermissionError(1, "no")])
 @pytest.mark.parametrize("fails", STEPS)
 def test_no_step_keeps_the_others(
-    monkeypatch: pytest.MonkeyPatch, tools: Tools, clocks: Time, fails: str, error: Exception
+    monkeypatch: pytest.MonkeyPatch,
+    resources: WorkerResources,
+    clocks: Time,
+    fails: str,
+    error: Exception,
 ) -> None:
     """Whichever step fails: leases, time that is over and orphans are seen to all the same."""
 
     def fail(*_arguments: object, **_named: object) -> Any:
         raise error
 
-    ledger, storage = tools.ledger, tools.storage
+    ledger, storage = resources.ledger, resources.storage
     lost, _waits = ask(ledger, 2)
     ledger.claim("gone/1")
     over = ReferenceRow(
@@ -118,28 +128,28 @@ def test_no_step_keeps_the_others(
     publish(storage, over.files_key)
     publish(storage, "packs/pck_nobodys/a")
     monkeypatch.setattr({"ledger": ledger, "storage": storage}[STEPS[fails]], fails, fail)
-    sweeper = Sweeper(tools, now=clocks.monotonic)
-    for _ in range(round((ledger.lease_s + PATIENCE_S) / SWEEP_S) + 2):
+    sweeper = Sweeper(resources, now=clocks.monotonic)
+    for _ in range(round((ledger.lease_s + LAPSE_GRACE_S) / SWEEP_S) + 2):
         clocks.passes(SWEEP_S)
         sweeper.sweep()
-    clocks.passes(ORPHANS_S)
+    clocks.passes(ORPHANS_EVERY_S)
     sweeper.sweep()
     seen_to = {
-        "lapsed": ledger.pack(lost, LOCAL_OWNER).state == "queued",
+        "lapsed_leases": ledger.pack(lost, LOCAL_OWNER).state == "queued",
         "expire": not list(storage.keys("references")),
         "packs": not list(storage.keys("packs")),
-        "waiting": sum(tools.bell.rings) > 0,  # type: ignore[attr-defined]  # SilentBell
+        "waiting": sum(resources.wakeups.sent) > 0,  # type: ignore[attr-defined]  # RecordingSender
     }
     assert [name for name, done in seen_to.items() if not done and name != fails] == []
 
 
 def test_files_that_cannot_be_deleted_keep_no_others(
     monkeypatch: pytest.MonkeyPatch,
-    tools: Tools,
+    resources: WorkerResources,
     clocks: Time,
     caplog: pytest.LogCaptureFixture,
 ) -> None:
-    delete = tools.storage.delete
+    delete = resources.storage.delete
 
     def refuse(key: str) -> None:
         if "stuck" in key:
@@ -147,12 +157,12 @@ def test_files_that_cannot_be_deleted_keep_no_others(
         delete(key)
 
     # What others put there: a key must not have such letters (`worker.store.files.protocol`).
-    root = tools.settings.data_dir / "files"
+    root = resources.settings.data_dir / "files"
     for name in ("packs/.DS_Store", "packs/a b", "references/a b"):
         (root / name).mkdir(parents=True)
         (root / name / "x").touch()
-    monkeypatch.setattr("worker.jobs.upkeep.orphans.REFERENCE_AGE_S", -1.0)
-    monkeypatch.setattr(tools.storage, "delete", refuse)
+    monkeypatch.setattr("worker.jobs.upkeep.cleanup.REFERENCE_AGE_S", -1.0)
+    monkeypatch.setattr(resources.storage, "delete", refuse)
     rows = [
         ReferenceRow(
             id=f"ref_{name}",
@@ -165,14 +175,14 @@ def test_files_that_cannot_be_deleted_keep_no_others(
         for name in ("a", "stuck", "z")
     ]
     for row in rows:
-        tools.ledger.add_reference(row)
-        publish(tools.storage, row.files_key)
+        resources.ledger.add_reference(row)
+        publish(resources.storage, row.files_key)
     for key in ("packs/a/b", "packs/stuck/b", "packs/z/b"):
-        publish(tools.storage, key)
-    sweeper = Sweeper(tools, now=clocks.monotonic)
-    clocks.passes(max(EXPIRE_S, ORPHANS_S) + 1)
+        publish(resources.storage, key)
+    sweeper = Sweeper(resources, now=clocks.monotonic)
+    clocks.passes(max(EXPIRE_EVERY_S, ORPHANS_EVERY_S) + 1)
     sweeper.sweep()
-    left = {key for prefix in ("packs", "references") for key in tools.storage.keys(prefix)}
+    left = {key for prefix in ("packs", "references") for key in resources.storage.keys(prefix)}
     assert left == {
         "packs/.DS_Store",
         "packs/a b",
@@ -181,14 +191,14 @@ def test_files_that_cannot_be_deleted_keep_no_others(
         "references/ref_stuck",
     }
     assert "packs/stuck/b cannot be deleted now" in caplog.text
-    monkeypatch.setattr(tools.storage, "delete", delete)
-    clocks.passes(ORPHANS_S + 1)
+    monkeypatch.setattr(resources.storage, "delete", delete)
+    clocks.passes(ORPHANS_EVERY_S + 1)
     sweeper.sweep()
-    assert "references/ref_stuck" not in set(tools.storage.keys("references"))
+    assert "references/ref_stuck" not in set(resources.storage.keys("references"))
 
 
 def test_a_folder_nobody_may_look_into_keeps_no_others(
-    monkeypatch: pytest.MonkeyPatch, tools: Tools, clocks: Time
+    monkeypatch: pytest.MonkeyPatch, resources: WorkerResources, clocks: Time
 ) -> None:
     """Root may look everywhere, so that the refusal is put there."""
     look = Path.iterdir
@@ -199,22 +209,22 @@ def test_a_folder_nobody_may_look_into_keeps_no_others(
         return look(path)
 
     for key in ("packs/a/b", "packs/closed/b", "packs/z/b"):
-        publish(tools.storage, key)
+        publish(resources.storage, key)
     monkeypatch.setattr(Path, "iterdir", refuse)
-    clocks.passes(ORPHANS_S + 1)
-    Sweeper(tools, now=clocks.monotonic)._remove_orphans()
-    clocks.passes(ORPHANS_S + 1)
-    sweeper = Sweeper(tools, now=clocks.monotonic)
-    clocks.passes(ORPHANS_S + 1)
+    clocks.passes(ORPHANS_EVERY_S + 1)
+    Sweeper(resources, now=clocks.monotonic)._remove_orphans()
+    clocks.passes(ORPHANS_EVERY_S + 1)
+    sweeper = Sweeper(resources, now=clocks.monotonic)
+    clocks.passes(ORPHANS_EVERY_S + 1)
     sweeper.sweep()
-    assert list(tools.storage.keys("packs")) == ["packs/closed"]
+    assert list(resources.storage.keys("packs")) == ["packs/closed"]
 
 
 def test_a_pack_that_is_asked_for_again_is_not_lost_with_a_row_that_fails(
-    tools: Tools, clocks: Time
+    resources: WorkerResources, clocks: Time
 ) -> None:
     """A whole retention run with one row that another table holds."""
-    ledger = tools.ledger
+    ledger = resources.ledger
     rows = [
         ReferenceRow(
             width_px=4, height_px=3, format="jpeg", sha256="0" * 64, delete_after=clocks.time()
@@ -229,10 +239,10 @@ def test_a_pack_that_is_asked_for_again_is_not_lost_with_a_row_that_fails(
             f"CREATE TRIGGER stuck BEFORE DELETE ON photos WHEN OLD.id = '{rows[0].id}'"
             " BEGIN SELECT RAISE(ABORT, 'stuck'); END"
         )
-    sweeper = Sweeper(tools, now=clocks.monotonic)
-    clocks.passes(EXPIRE_S + 1)
+    sweeper = Sweeper(resources, now=clocks.monotonic)
+    clocks.passes(EXPIRE_EVERY_S + 1)
     sweeper.sweep()
     assert ledger.known_references([row.id for row in rows]) == {rows[0].id}
     assert ledger.references_of(rows[0].sha256, LOCAL_OWNER) == [
-        replace(rows[0], created_at=clocks.time() - EXPIRE_S - 1)
+        replace(rows[0], created_at=clocks.time() - EXPIRE_EVERY_S - 1)
     ]

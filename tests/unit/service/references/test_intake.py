@@ -20,9 +20,9 @@ from service.runtime.context import EXTENSION, Desk
 from service.runtime.key_holds import Holds
 from tests.waiting import wait_until
 from worker.errors import LedgerUnavailable, LimitReached
-from worker.jobs.upkeep.orphans import remove_orphans
+from worker.jobs.upkeep.cleanup import remove_orphans
 from worker.settings import Settings
-from worker.store.ledger import LOCAL_OWNER, Fresh
+from worker.store.ledger import LOCAL_OWNER, HeldKey
 
 
 @pytest.fixture
@@ -114,7 +114,7 @@ def test_what_is_left_of_a_photo_without_its_row_is_swept(
     monkeypatch.undo()
     again = send(app, photo)
     assert again.status_code == 201
-    monkeypatch.setattr("worker.jobs.upkeep.orphans.REFERENCE_AGE_S", -1.0)
+    monkeypatch.setattr("worker.jobs.upkeep.cleanup.REFERENCE_AGE_S", -1.0)
     assert remove_orphans(desk.ledger, desk.storage) == 1
     assert shown(app, again.get_json()) == 200
 
@@ -146,11 +146,11 @@ def test_a_request_under_way_keeps_its_key_and_a_finished_one_lets_go(
 ) -> None:
     monkeypatch.setattr("service.runtime.key_holds.RENEW_S", 0.01)
     begun = desk.ledger.begin(LOCAL_OWNER, "k", "f")
-    assert isinstance(begun, Fresh)
+    assert isinstance(begun, HeldKey)
     faults = iter([LedgerUnavailable("Away."), ZeroDivisionError()])
-    renewed: list[list[Fresh]] = []
+    renewed: list[list[HeldKey]] = []
 
-    def renew(held: list[Fresh]) -> None:
+    def renew(held: list[HeldKey]) -> None:
         for fault in faults:
             raise fault
         renewed.append(held)
@@ -170,7 +170,7 @@ def test_who_cannot_give_a_key_back_still_hears_what_went_wrong(
     def refuse(*_arguments: object, **_named: object) -> None:
         raise LimitReached("Enough.")
 
-    def away(_fresh: Fresh) -> None:
+    def away(_fresh: HeldKey) -> None:
         raise LedgerUnavailable("Away.")
 
     monkeypatch.setattr(desk.ledger, "add_reference", refuse)
@@ -185,7 +185,7 @@ def test_a_request_that_holds_its_key_says_when_to_ask_again(
     begun = desk.ledger.begin(
         LOCAL_OWNER, "once", f"POST /v1/references {LOCAL_OWNER} {fingerprint}"
     )
-    assert isinstance(begun, Fresh)
+    assert isinstance(begun, HeldKey)
     answer = send(app, photo)
     assert answer.get_json()["code"] == "idempotency-key-in-progress"
     assert int(answer.headers["Retry-After"]) == 2

@@ -18,7 +18,7 @@ from service.runtime.failed_attempts import (
     REMEMBERED_S,
     Tries,
 )
-from worker.store.ledger.people.secrets import CODE_LETTERS, LETTERS
+from worker.store.ledger.people.credentials import CODE_LETTERS, LETTERS
 
 HERE, THERE = "192.0.2.1", "192.0.2.2"
 YEAR_S = 365.25 * 24 * 3600

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
 import sys
 import textwrap
@@ -15,6 +16,7 @@ from typing import Any
 import pytest
 
 from tests.unit.store.files.storage_contract import StorageContract, publish, read
+from tests.waiting import wait_until
 from worker.errors import FolderNotWritable, SettingInvalid
 from worker.settings import Settings
 from worker.store.files import FolderStorage, Storage, open_storage
@@ -152,6 +154,36 @@ def test_a_lock_is_held_once(tmp_path: Path) -> None:
     again = try_lock(tmp_path / "x.lock")
     assert again is not None
     again.release()
+
+
+HOLDER = """
+import os, sys, time
+from pathlib import Path
+from worker.store.files.filelock import try_lock
+held = try_lock(Path(sys.argv[1]))
+child = os.fork()
+if child:
+    print(child, flush=True)
+# Until the test ends it.
+sys.stdin.read() if child else time.sleep(600)
+"""
+
+
+@needs_posix
+def test_a_killed_process_keeps_its_lock_as_long_as_its_forked_child_lives(tmp_path: Path) -> None:
+    """flock(2): a lock belongs to the open file, which a forked child shares."""
+    path = tmp_path / "x.lock"
+    command = [sys.executable, "-c", HOLDER, str(path)]
+    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE) as holder:
+        assert holder.stdout is not None
+        child = int(holder.stdout.readline())
+        holder.kill()
+        holder.wait()
+        try:
+            assert try_lock(path) is None
+        finally:
+            os.kill(child, signal.SIGKILL)
+    wait_until(lambda: (lock := try_lock(path)) is not None and lock.release() is None)
 
 
 def test_settings_choose_the_folder(tmp_path: Path) -> None:

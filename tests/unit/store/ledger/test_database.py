@@ -18,9 +18,9 @@ from tests.unit.store.ledger.conftest import Asker, Clock
 from worker.errors import LedgerUnavailable, OutcomeUnknown, StorageFull
 from worker.store.ledger import Ledger, new_id
 from worker.store.ledger.database import Database
-from worker.store.ledger.kept_answers import forget_answers
 from worker.store.ledger.migrate import alembic_config, migrate
-from worker.store.ledger.tables import KEYS, METADATA, OWNERS
+from worker.store.ledger.stored_answers import forget_answers
+from worker.store.ledger.tables import IDEMPOTENCY_KEYS, METADATA, OWNERS
 
 
 def test_the_steps_lead_to_the_tables_that_the_code_knows(url: str) -> None:
@@ -48,11 +48,14 @@ def test_answers_kept_before_they_were_indexed_go_with_what_they_name(url: str) 
         for key, body in (("gone", f'{{"id": "{gone}"}}'), ("other", other), ("held", None)):
             values = {"key": key, "status": 202 if body else None, "body": body}
             values |= {"owner_id": "local", "fingerprint": "f", "token": key, "until": 9e9}
-            connection.execute(sa.insert(KEYS).values(**values))
+            connection.execute(sa.insert(IDEMPOTENCY_KEYS).values(**values))
     migrate(database)
     with database.writing() as connection:
         forget_answers(connection, [gone])
-        assert set(connection.execute(sa.select(KEYS.c.key)).scalars()) == {"other", "held"}
+        assert set(connection.execute(sa.select(IDEMPOTENCY_KEYS.c.key)).scalars()) == {
+            "other",
+            "held",
+        }
     database.close()
 
 
@@ -196,7 +199,7 @@ def test_a_pack_that_cannot_be_freed_keeps_no_other(
             check = f"CHECK (id <> '{asked[1].id}' OR state = 'making')"
             connection.exec_driver_sql(f"ALTER TABLE packs ADD CONSTRAINT stuck {check}")
     clock.now += ledger.lease_s + 1
-    assert set(ledger.sweep().requeued) == {asked[0].id, asked[2].id}
+    assert set(ledger.free_lapsed().requeued) == {asked[0].id, asked[2].id}
 
 
 @pytest.mark.parametrize("told", ["server closed the connection unexpectedly", "disk I/O error"])

@@ -10,8 +10,8 @@ import sqlalchemy as sa
 from tests.unit.store.ledger.conftest import Asker, Clock
 from worker.errors import KeyInProgress, KeyReused
 from worker.store.ledger import (
-    Fresh,
-    KeepAnswer,
+    HeldKey,
+    IdempotentAnswer,
     Ledger,
     NewPack,
     PackRow,
@@ -19,13 +19,13 @@ from worker.store.ledger import (
     idempotency,
     new_id,
 )
-from worker.store.ledger.idempotency import HELD_S, KEPT_S
+from worker.store.ledger.idempotency import ANSWER_KEPT_S, KEY_HOLD_S
 from worker.store.ledger.tables import ANSWER_SUBJECTS
 
 
-def fresh(ledger: Ledger, key: str = "k", fingerprint: str = "f") -> Fresh:
+def fresh(ledger: Ledger, key: str = "k", fingerprint: str = "f") -> HeldKey:
     begun = ledger.begin("local", key, fingerprint)
-    assert isinstance(begun, Fresh)
+    assert isinstance(begun, HeldKey)
     return begun
 
 
@@ -64,7 +64,7 @@ def test_an_answer_is_not_abandoned(ledger: Ledger) -> None:
 
 def test_a_request_that_died_loses_its_key_and_its_say(ledger: Ledger, clock: Clock) -> None:
     dead = fresh(ledger)
-    clock.now += HELD_S
+    clock.now += KEY_HOLD_S
     alive = fresh(ledger)
     with pytest.raises(KeyInProgress):
         ledger.complete(dead, 500, "late")
@@ -81,22 +81,22 @@ def test_a_request_under_way_keeps_its_key_as_long_as_it_says_so(
 ) -> None:
     begun = fresh(ledger)
     for _ in range(5):
-        clock.now += HELD_S - 1
+        clock.now += KEY_HOLD_S - 1
         ledger.renew([begun])
         with pytest.raises(KeyInProgress):
             ledger.begin("local", "k", "f")
     ledger.complete(begun, 202, "{}")
-    clock.now += HELD_S - 1
+    clock.now += KEY_HOLD_S - 1
     ledger.renew([begun])
-    clock.now += KEPT_S - HELD_S
+    clock.now += ANSWER_KEPT_S - KEY_HOLD_S
     assert ledger.begin("local", "k", "f") == Replay(202, "{}")
 
 
 def test_who_was_only_slow_still_leaves_his_answer(ledger: Ledger, clock: Clock) -> None:
     """A laptop may sleep in the midst of a request."""
     slow = fresh(ledger)
-    clock.now += 100 * HELD_S
-    assert ledger.forget_keys() == 0
+    clock.now += 100 * KEY_HOLD_S
+    assert ledger.forget_expired_keys() == 0
     ledger.complete(slow, 202, "{}")
     assert ledger.begin("local", "k", "f") == Replay(202, "{}")
 
@@ -107,8 +107,8 @@ def test_of_a_request_and_its_repetition_one_makes_the_thing(
     new = [NewPack(reference_id=asker.reference.id, spec={}) for _ in range(2)]
     keeps = []
     for _ in new:
-        keeps.append(KeepAnswer(fresh=fresh(ledger), answer=lambda row: (202, row.id)))
-        clock.now += HELD_S
+        keeps.append(IdempotentAnswer(held_key=fresh(ledger), answer=lambda row: (202, row.id)))
+        clock.now += KEY_HOLD_S
     made = ledger.enqueue(new[1], keeps[1])
     with pytest.raises(KeyInProgress):
         ledger.enqueue(new[0], keeps[0])
@@ -118,11 +118,11 @@ def test_of_a_request_and_its_repetition_one_makes_the_thing(
 
 def test_an_answer_is_kept_a_day_and_then_swept(ledger: Ledger, clock: Clock) -> None:
     ledger.complete(fresh(ledger), 202, "{}")
-    clock.now += KEPT_S - 1
-    assert ledger.forget_keys() == 0
+    clock.now += ANSWER_KEPT_S - 1
+    assert ledger.forget_expired_keys() == 0
     assert ledger.begin("local", "k", "f") == Replay(202, "{}")
     clock.now += 1
-    assert ledger.forget_keys() == 1
+    assert ledger.forget_expired_keys() == 1
     fresh(ledger)
 
 
@@ -131,7 +131,7 @@ def test_a_pack_and_its_answer_are_committed_together(ledger: Ledger, asker: Ask
         return 202, row.id
 
     new = NewPack(reference_id=asker.reference.id, spec={})
-    row = ledger.enqueue(new, KeepAnswer(fresh=fresh(ledger), answer=answer))
+    row = ledger.enqueue(new, IdempotentAnswer(held_key=fresh(ledger), answer=answer))
     assert ledger.begin("local", "k", "f") == Replay(202, row.id)
 
 
@@ -141,7 +141,7 @@ def test_no_pack_where_its_answer_cannot_be_made(ledger: Ledger, asker: Asker) -
 
     new = NewPack(reference_id=asker.reference.id, spec={})
     with pytest.raises(ZeroDivisionError):
-        ledger.enqueue(new, KeepAnswer(fresh=fresh(ledger), answer=answer))
+        ledger.enqueue(new, IdempotentAnswer(held_key=fresh(ledger), answer=answer))
     assert ledger.waiting() == 0
 
 
@@ -153,8 +153,8 @@ def test_an_answer_goes_with_whatever_it_names(ledger: Ledger, asker: Asker) -> 
         ledger.complete(fresh(ledger, key), 202, body)
     for _ in range(2):
         ledger.cancel_or_delete(gone.id, "local")
-    assert isinstance(ledger.begin("local", "one", "f"), Fresh)
-    assert isinstance(ledger.begin("local", "two", "f"), Fresh)
+    assert isinstance(ledger.begin("local", "one", "f"), HeldKey)
+    assert isinstance(ledger.begin("local", "two", "f"), HeldKey)
     assert ledger.begin("local", "other", "f") == Replay(202, kept.id)
 
 
@@ -168,14 +168,14 @@ def test_a_deletion_costs_the_same_however_many_answers_are_kept(
         with ledger._database.writing() as connection:
             for _ in range(kept):
                 begun = idempotency.begin(connection, "local", new_id("key_"), "f", 1_000_000.0)
-                assert isinstance(begun, Fresh)
+                assert isinstance(begun, HeldKey)
                 body = f'{{"id": "{new_id("pck_")}"}}'
                 idempotency.complete(connection, begun, 202, body, 1_000_000.0)
         gone = asker.ask()
         ledger.complete(fresh(ledger, gone.id), 202, gone.id)
         ledger.cancel_or_delete(gone.id, "local")
         costs.append(steps(ledger, lambda gone=gone: ledger.cancel_or_delete(gone.id, "local")))
-        assert isinstance(ledger.begin("local", gone.id, "f"), Fresh)
+        assert isinstance(ledger.begin("local", gone.id, "f"), HeldKey)
     # A search from the root of a larger index takes a step or two more.
     assert costs[1] < 1.2 * costs[0]
 
@@ -216,7 +216,7 @@ def test_what_is_deleted_with_a_class_is_in_no_answer(ledger: Ledger) -> None:
     ledger.complete(fresh(ledger, "none"), 202, new_id("pck_"))
     ledger.people.erase(tutor.id)
     assert [type(ledger.begin("local", key, "f")) for key in ("all", "photo", "person")] == [
-        Fresh
+        HeldKey
     ] * 3
     assert isinstance(ledger.begin("local", "none", "f"), Replay)
 
@@ -226,8 +226,8 @@ def test_what_an_answer_names_goes_and_moves_with_it(
 ) -> None:
     asked = asker.ask()
     ledger.complete(fresh(ledger, "late"), 202, asked.id)
-    clock.now += KEPT_S
-    assert ledger.forget_keys() == 1
+    clock.now += ANSWER_KEPT_S
+    assert ledger.forget_expired_keys() == 1
     ledger.complete(fresh(ledger), 202, asked.id)
     tutor, _ = ledger.people.add_tutor("Ada")
     with ledger._database.reading() as connection:
@@ -235,4 +235,4 @@ def test_what_an_answer_names_goes_and_moves_with_it(
         assert named.all() == [(tutor.id, "k")]
     for _ in range(2):
         ledger.cancel_or_delete(asked.id, tutor.id)
-    assert isinstance(ledger.begin(tutor.id, "k", "f"), Fresh)
+    assert isinstance(ledger.begin(tutor.id, "k", "f"), HeldKey)

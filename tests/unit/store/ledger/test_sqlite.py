@@ -34,10 +34,10 @@ def test_a_writer_waits_and_then_says_that_the_ledger_is_locked(
     holder = sqlite3.connect(tmp_path / "folder" / "ledger.db", isolation_level=None)
     holder.execute("BEGIN IMMEDIATE")
     with pytest.raises(LedgerUnavailable, match="locked"):
-        impatient.sweep()
+        impatient.free_lapsed()
     holder.execute("ROLLBACK")
     holder.close()
-    impatient.sweep()
+    impatient.free_lapsed()
     impatient.close()
     ledger.check()
 

@@ -1,9 +1,9 @@
-"""Room on the disk that is kept for the ledger, so that deleting works when nothing else does.
+"""Disk space that is reserved for the ledger, so that deleting works on a full disk.
 
 A deletion writes too: SQLite appends every page that it changes, and overwrites what was
-deleted. On a full disk that fails, and the one call that makes room would be refused. So some
-files of no content lie beside the ledger; one after the other is removed when SQLite says that
-the disk is full, and they are made again once there is room for more than them.
+deleted. On a full disk that would fail, and the one call that makes room would be refused. So
+there are some files without content beside the ledger. They are removed one by one when SQLite
+reports a full disk, and made again once there is room for more than them.
 
 Deleting thirty students with three packs of 400 sheets each (plans of 80 kB) writes 8.6 MB.
 """
@@ -17,33 +17,32 @@ from contextlib import suppress
 from pathlib import Path
 
 from worker.errors import StorageFull
-from worker.store.files.disk import errors_told
+from worker.store.files.disk import translated_errors
 from worker.store.files.privacy import FILE_MODE, close_to_others, make_private_folder
 
-#: How many files, and how large each is. A deletion tries again after each, since another
-#: program may be quicker at taking the room; all together they hold the deletion of thirty
-#: students with three packs of 400 sheets each with little to spare, and larger ones are done
-#: pack by pack.
+#: How many files, and the size of each. A deletion is tried again after each that is removed,
+#: since another program may use up the room first. All together they are just enough to delete
+#: thirty students with three packs of 400 sheets each; larger deletions go pack by pack.
 PIECES, PIECE_BYTES = 4, 2 * 2**20
-#: They are made only where so much stays free besides: what a deletion has just been given
-#: must not be taken from it by whoever looks after the reserve at that moment.
+#: They are made only where this much stays free besides. Otherwise another process could fill
+#: the reserve again with the room that was just released for a deletion.
 _BESIDES_BYTES = PIECES * PIECE_BYTES
-#: What file systems say that set nothing aside.
+#: Errors of file systems that cannot reserve blocks.
 _UNSUPPORTED = {errno.EOPNOTSUPP, errno.ENOSYS, errno.EINVAL}
 
 
 class Reserve:
-    """The files, in a folder of their own beside the ledger.
+    """The reserved files, in a folder of their own beside the ledger.
 
     Args:
-        folder: Where they lie.
+        folder: That folder; made where it is missing.
     """
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
 
-    def give(self) -> bool:
-        """Remove one of them; False where none is left."""
+    def release_piece(self) -> bool:
+        """Remove one file, so that its room can be used; False where none is left."""
         for path in self._paths():
             try:
                 path.unlink()
@@ -52,8 +51,8 @@ class Reserve:
             return True
         return False
 
-    def keep(self) -> None:
-        """Make those that are missing.
+    def fill(self) -> None:
+        """Make the files that are missing.
 
         Raises:
             StorageFull: There is no room for them.
@@ -62,21 +61,21 @@ class Reserve:
         missing = self._missing()
         if not missing:
             return
-        with errors_told(self._folder):
+        with translated_errors(self._folder):
             make_private_folder(self._folder)
             close_to_others(self._folder)
             self._check_room(len(missing) * PIECE_BYTES)
             for path in missing:
-                _fill(path)
+                _write_piece(path)
 
     def refill(self) -> None:
-        """Make as many of the missing as there is room for, right after a deletion."""
+        """Right after a deletion, make as many missing files as there is room for."""
         with suppress(OSError):
             for path in self._missing() if self._folder.is_dir() else ():
-                _fill(path)
+                _write_piece(path)
 
-    def whole(self) -> bool:
-        """Whether all of them are there."""
+    def is_complete(self) -> bool:
+        """Whether all files exist."""
         return not self._missing()
 
     def _check_room(self, bytes_: int) -> None:
@@ -99,8 +98,8 @@ def _size(path: Path) -> int:
         return -1
 
 
-def _fill(path: Path) -> None:
-    """A file of this size with real blocks; whole or not at all.
+def _write_piece(path: Path) -> None:
+    """Make one file with real blocks, of full size or not at all.
 
     Raises:
         OSError: The disk is full.
@@ -112,7 +111,7 @@ def _fill(path: Path) -> None:
             _allocate(descriptor)
         finally:
             os.close(descriptor)
-        # Two processes may make the same file at once: one of the two finds its own gone.
+        # Two processes may make the same file at once; then one finds its file renamed already.
         with suppress(FileNotFoundError):
             new.replace(path)
     except OSError:
@@ -121,9 +120,9 @@ def _fill(path: Path) -> None:
 
 
 def _allocate(descriptor: int) -> None:
-    """Have the system set blocks aside; what it cannot promise is written.
+    """Have the system reserve blocks; where it cannot, write random bytes.
 
-    A file of zeros would do on most file systems, and take no room on those that compress.
+    Zeros would take no room on file systems that compress.
     """
     if hasattr(os, "posix_fallocate"):
         try:

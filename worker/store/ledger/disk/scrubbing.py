@@ -1,10 +1,10 @@
-"""What was deleted must be readable nowhere: the write-ahead log is emptied, however late.
+"""Emptying the write-ahead log after deletions, so that deleted data can be read nowhere.
 
-SQLite overwrites what is deleted in the ledger itself (`secure_delete`), but the log keeps the
-pages of before until it is emptied, and that waits for whoever reads: a backup may for hours.
-So every deletion writes in its own transaction that the log is owed an emptying; it is tried at
-once and by the upkeep of every worker, and is owed until it is done. On PostgreSQL nothing is:
-there vacuuming, and the archive of its log, are the operator's.
+SQLite overwrites deleted rows in the ledger's file itself (`secure_delete`), but its log keeps
+the old pages until it is emptied. That must wait for readers, and a backup may read for hours.
+So every deletion records in its own transaction that emptying is due; it is tried at once and by
+every worker's upkeep, and stays due until it is done. On PostgreSQL this does nothing: there
+vacuuming, and archives of its log, are up to the operator.
 """
 
 from __future__ import annotations
@@ -18,49 +18,52 @@ from worker.store.ledger.tables import OWED
 _SCRUB = OWED.c.name == "scrub"
 
 
-def owe(connection: sa.Connection) -> None:
-    """Write that the log must be emptied, in the transaction that deletes."""
+def mark_due(connection: sa.Connection) -> None:
+    """Record in the transaction that deletes that the log must be emptied."""
     mark = sa.update(OWED).where(_SCRUB).values(token=secrets.token_hex(8))
     connection.execute(mark)
 
 
-def owed(connection: sa.Connection) -> str:
-    """What is owed; "" where nothing is."""
+def due_token(connection: sa.Connection) -> str:
+    """The token of the last deletion since the log was emptied; "" where nothing is due."""
     found = connection.execute(sa.select(OWED.c.token).where(_SCRUB)).scalar_one_or_none()
     return str(found or "")
 
 
-def settle(connection: sa.Connection, token: str) -> None:
-    """It was emptied; what was deleted meanwhile has another token, and stays owed."""
+def mark_done(connection: sa.Connection, token: str) -> None:
+    """Record that it was emptied; after a newer deletion the token differs, and it stays due."""
     connection.execute(sa.update(OWED).where(_SCRUB, OWED.c.token == token).values(token=""))
 
 
-def emptied(
+def empty_log(
     connection: sa.PoolProxiedConnection, patience_ms: int, *, truncate: bool = True
 ) -> bool:
-    """Write the log into the ledger and empty it; False: somebody reads, or writes, just now.
+    """Write the log's pages into the ledger's file and empty the log.
 
-    Only where nothing of the log is held back is it tried to empty it: that keeps every writer
-    waiting for as long as a reader goes on.
+    Emptying is tried only if all pages could be written, since it makes every writer wait until
+    readers end.
 
     Args:
         connection: Outside any transaction.
         patience_ms: How long to wait for readers.
-        truncate: Give its room back as well; else it is only used anew from its start.
+        truncate: Shrink the log's file as well; else it is only reused from its start.
+
+    Returns:
+        False where somebody reads or writes just now.
     """
-    usual_ms = _told(connection, "busy_timeout")[0]
-    _told(connection, f"busy_timeout={patience_ms}")
+    usual_ms = _pragma(connection, "busy_timeout")[0]
+    _pragma(connection, f"busy_timeout={patience_ms}")
     try:
-        busy, pages, written = _told(connection, "wal_checkpoint(PASSIVE)")
+        busy, pages, written = _pragma(connection, "wal_checkpoint(PASSIVE)")
         if busy or written < pages:
             return False
-        return not truncate or _told(connection, "wal_checkpoint(TRUNCATE)")[0] == 0
+        return not truncate or _pragma(connection, "wal_checkpoint(TRUNCATE)")[0] == 0
     finally:
-        _told(connection, f"busy_timeout={usual_ms}")
+        _pragma(connection, f"busy_timeout={usual_ms}")
 
 
-def _told(connection: sa.PoolProxiedConnection, pragma: str) -> tuple[int, ...]:
-    """What SQLite answers to a pragma."""
+def _pragma(connection: sa.PoolProxiedConnection, pragma: str) -> tuple[int, ...]:
+    """Run a pragma; returns the row that SQLite answers with."""
     cursor = connection.cursor()
     cursor.execute(f"PRAGMA {pragma}")
     answer = tuple(cursor.fetchone() or ())

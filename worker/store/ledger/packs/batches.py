@@ -18,8 +18,8 @@ from worker.store.ledger.database import Database
 from worker.store.ledger.disk.deletions import delete
 from worker.store.ledger.packs import packs
 from worker.store.ledger.people import classes
-from worker.store.ledger.people.rows import BatchItemRow, BatchRow
-from worker.store.ledger.rows import ENDED, Json, KeepAnswer, NewPack, PackState
+from worker.store.ledger.people.records import BatchItemRow, BatchRow
+from worker.store.ledger.records import FINAL_STATES, IdempotentAnswer, Json, NewPack, PackState
 from worker.store.ledger.tables import BATCH_ITEMS, BATCHES, OWNERS, PACKS
 from worker.store.ledger.visibility import taught_batch
 
@@ -35,7 +35,7 @@ class NewItem:
 
 
 @dataclass(frozen=True, kw_only=True)
-class PackGlance:
+class PackSummary:
     """A pack without its plan, which is long: what a board shows of it."""
 
     id: str
@@ -62,7 +62,7 @@ class BatchItem:
 
     row: BatchItemRow
     student_name: str
-    pack: PackGlance | None
+    pack: PackSummary | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,7 +75,9 @@ class Batch:
     @property
     def unfinished(self) -> int:
         """How many packs are not made yet."""
-        return sum(one.pack is not None and one.pack.state not in ENDED for one in self.items)
+        return sum(
+            one.pack is not None and one.pack.state not in FINAL_STATES for one in self.items
+        )
 
 
 class Batches:
@@ -90,7 +92,7 @@ class Batches:
         batch: BatchRow,
         tutor_id: str,
         items: Sequence[NewItem],
-        keep: KeepAnswer | None = None,
+        idempotent: IdempotentAnswer | None = None,
     ) -> Batch:
         """Ask for all packs of a batch; sets `created_at`.
 
@@ -107,8 +109,8 @@ class Batches:
                     packs.enqueue(connection, item.pack, now)
                 connection.execute(sa.insert(BATCH_ITEMS).values(**vars(item.row)))
             made = _read(connection, batch)
-            if keep is not None:
-                idempotency.complete(connection, keep.fresh, *keep.answer(made), now)
+            if idempotent is not None:
+                idempotency.complete(connection, idempotent.held_key, *idempotent.answer(made), now)
             return made
 
     def get(self, batch_id: str, tutor_id: str) -> Batch:
@@ -141,7 +143,7 @@ class Batches:
             connection.execute(marked.values(cancelled_at=now))
             return _read(connection, replace(row, cancelled_at=now))
 
-        return self._database.needed(cancel)
+        return self._database.write_with_reserve(cancel)
 
     def delete(self, batch_id: str, tutor_id: str) -> tuple[str, ...]:
         """Delete a batch with its packs; returns keys of files, or raises NotFound."""
@@ -179,7 +181,7 @@ def _pack_ids(batch_id: str) -> sa.Select[tuple[str]]:
 
 def _read(connection: sa.Connection, batch: BatchRow) -> Batch:
     """All lines with names and packs, in one statement."""
-    glance = [name for name in PackGlance.__annotations__ if name != "warnings"]
+    glance = [name for name in PackSummary.__annotations__ if name != "warnings"]
     columns = [PACKS.c[name].label(f"pack_{name}") for name in glance if name != "id"]
     lines = (
         sa.select(
@@ -202,6 +204,6 @@ def _to_item(row: sa.Row[Any]) -> BatchItem:
     own = {name: found[name] for name in BatchItemRow.__annotations__}
     pack = None
     if found["pack_id"] is not None:
-        theirs = {name: found[f"pack_{name}"] for name in PackGlance.__annotations__}
-        pack = PackGlance(**{**theirs, "warnings": tuple(found["pack_warnings"] or ())})
+        theirs = {name: found[f"pack_{name}"] for name in PackSummary.__annotations__}
+        pack = PackSummary(**{**theirs, "warnings": tuple(found["pack_warnings"] or ())})
     return BatchItem(row=BatchItemRow(**own), student_name=found["student_name"] or "", pack=pack)

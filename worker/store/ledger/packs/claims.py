@@ -15,7 +15,7 @@ import sqlalchemy as sa
 
 from worker.errors import StorageFull
 from worker.store.ledger.packs.packs import to_pack
-from worker.store.ledger.rows import Beat, Claim, Made
+from worker.store.ledger.records import Claim, HeartbeatReply, PackResult
 from worker.store.ledger.tables import PACKS
 
 #: What a row looks like that nobody holds.
@@ -67,22 +67,24 @@ def claim(connection: sa.Connection, holder: str, now: float, lease_s: float) ->
     return None if row is None else Claim(pack=to_pack(row), token=token)
 
 
-def beat(connection: sa.Connection, held: Claim, until: float, step: Step | None) -> Beat:
+def renew_lease(
+    connection: sa.Connection, held: Claim, until: float, step: Step | None
+) -> HeartbeatReply:
     """Renew the lease and write how far it is."""
     values: dict[str, Any] = {"lease_until": until}
     if step is not None:
         values |= {"done": step.done, "total": step.total, "step": step.step}
     renewed = sa.update(PACKS).where(_held(held)).values(**values)
-    return _told(connection.execute(renewed.returning(PACKS.c.cancel_requested)).one_or_none())
+    return _reply(connection.execute(renewed.returning(PACKS.c.cancel_requested)).one_or_none())
 
 
-def look(connection: sa.Connection, held: Claim) -> Beat:
+def check_lease(connection: sa.Connection, held: Claim) -> HeartbeatReply:
     """Look, without writing, whether the lease still holds and nobody cancelled."""
     asked = sa.select(PACKS.c.cancel_requested).where(_held(held))
-    return _told(connection.execute(asked).one_or_none())
+    return _reply(connection.execute(asked).one_or_none())
 
 
-def finish(connection: sa.Connection, held: Claim, made: Made, now: float) -> bool:
+def finish(connection: sa.Connection, held: Claim, made: PackResult, now: float) -> bool:
     """The pack is ready. False: the lease is lost or it was cancelled; discard the files."""
     values = FREE | {
         "state": "ready",
@@ -139,10 +141,10 @@ def _held(held: Claim) -> sa.ColumnElement[bool]:
     )
 
 
-def _told(row: sa.Row[Any] | None) -> Beat:
+def _reply(row: sa.Row[Any] | None) -> HeartbeatReply:
     if row is None:
-        return Beat.LOST
-    return Beat.CANCEL if row.cancel_requested else Beat.HELD
+        return HeartbeatReply.LOST
+    return HeartbeatReply.CANCEL if row.cancel_requested else HeartbeatReply.HELD
 
 
 def _changed(

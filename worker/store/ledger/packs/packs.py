@@ -15,20 +15,20 @@ from typing import Any, Literal
 import sqlalchemy as sa
 
 from worker.errors import FilesMissing, LimitReached, NotFound, NotReady, TooManyUnfinished
-from worker.store.ledger.kept_answers import forget_answers
-from worker.store.ledger.owners import hold_owner
+from worker.store.ledger.owners import lock_owner
 from worker.store.ledger.packs import references
-from worker.store.ledger.rows import (
-    ENDED,
+from worker.store.ledger.records import (
+    FINAL_STATES,
     Bounds,
-    Ended,
+    EndedPack,
     NewPack,
     PackProgress,
     PackRow,
     attempt_key,
 )
+from worker.store.ledger.stored_answers import forget_answers
 from worker.store.ledger.tables import OWNERS, PACKS
-from worker.store.ledger.visibility import within
+from worker.store.ledger.visibility import owned_or_taught
 
 _GONE = "There is no such pack."
 FILES_MISSING = (
@@ -56,7 +56,7 @@ def enqueue(connection: sa.Connection, new: NewPack, now: float) -> PackRow:
     references.for_pack(
         connection, new.reference_id, asker_id=asker_id, owner_id=new.owner_id, held=True
     )
-    hold_owner(connection, new.owner_id)
+    lock_owner(connection, new.owner_id)
     # Moving on locks the payer's row, so that bounds are looked at by one request at a time.
     values = _first_values(new, now) | {"virtual_time": _take_place(connection, new)}
     if new.bounds is not None:
@@ -89,12 +89,14 @@ def get(connection: sa.Connection, pack_id: str, owner_id: str) -> PackRow:
 def progress(connection: sa.Connection, ids: list[str], owner_id: str) -> list[PackProgress]:
     """How far these packs are; those that are not there, or another owner's, are left out."""
     columns = [PACKS.c[name] for name in PackProgress.__annotations__]
-    mine = PACKS.c.id.in_(ids) & within(PACKS.c.owner_id, owner_id)
+    mine = PACKS.c.id.in_(ids) & owned_or_taught(PACKS.c.owner_id, owner_id)
     rows = connection.execute(sa.select(*columns).where(mine))
     return [PackProgress(**row._mapping) for row in rows]  # noqa: SLF001 - as above
 
 
-def cancel_or_delete(connection: sa.Connection, pack_id: str, owner_id: str, now: float) -> Ended:
+def cancel_or_delete(
+    connection: sa.Connection, pack_id: str, owner_id: str, now: float
+) -> EndedPack:
     """Cancel a pack that is not made yet; delete one that has ended.
 
     A pack that is being made is asked to stop and is `cancelled` once its maker has
@@ -107,15 +109,15 @@ def cancel_or_delete(connection: sa.Connection, pack_id: str, owner_id: str, now
     row = connection.execute(sa.select(PACKS).where(mine).with_for_update()).one_or_none()
     if row is None:
         raise NotFound(_GONE)
-    if row.state in ENDED:
+    if row.state in FINAL_STATES:
         connection.execute(sa.delete(PACKS).where(mine))
         forget_answers(connection, [pack_id])
-        return Ended(pack=None, keys=(f"packs/{pack_id}",))
+        return EndedPack(pack=None, keys=(f"packs/{pack_id}",))
     change: dict[str, Any] = {"cancel_requested": True}
     if row.state == "queued":
         change |= {"state": "cancelled", "finished_at": now}
     changed = sa.update(PACKS).where(mine).values(**change).returning(PACKS)
-    return Ended(pack=to_pack(connection.execute(changed).one()))
+    return EndedPack(pack=to_pack(connection.execute(changed).one()))
 
 
 def mark(
@@ -227,4 +229,4 @@ def _first_values(new: NewPack, now: float) -> dict[str, Any]:
 
 
 def _mine(pack_id: str, owner_id: str) -> sa.ColumnElement[bool]:
-    return sa.and_(PACKS.c.id == pack_id, within(PACKS.c.owner_id, owner_id))
+    return sa.and_(PACKS.c.id == pack_id, owned_or_taught(PACKS.c.owner_id, owner_id))

@@ -16,11 +16,11 @@ import sqlalchemy as sa
 from worker.errors import LimitReached, NotFound
 from worker.store.ledger import erasing, idempotency
 from worker.store.ledger.database import Database
-from worker.store.ledger.owners import hold_owner
+from worker.store.ledger.owners import lock_owner
 from worker.store.ledger.people import classes
-from worker.store.ledger.rows import KeepAnswer, PrinterRow
+from worker.store.ledger.records import IdempotentAnswer, PrinterRow
 from worker.store.ledger.tables import PRINTERS
-from worker.store.ledger.visibility import shared, within
+from worker.store.ledger.visibility import owned_or_taught, shared_with
 
 _GONE = "There is no such printer."
 
@@ -32,7 +32,9 @@ class Printers:
         self._database = database
         self._clock = clock
 
-    def add(self, row: PrinterRow, most: int, keep: KeepAnswer | None = None) -> PrinterRow:
+    def add(
+        self, row: PrinterRow, most: int, idempotent: IdempotentAnswer | None = None
+    ) -> PrinterRow:
         """Write a printer; sets `created_at`.
 
         Raises:
@@ -45,13 +47,15 @@ class Printers:
             if row.class_id is not None:
                 classes.taught(connection, row.class_id, row.owner_id)
             connection.execute(sa.insert(PRINTERS).values(**asdict(row)))
-            if keep is not None:
-                idempotency.complete(connection, keep.fresh, *keep.answer(row), self._clock())
+            if idempotent is not None:
+                idempotency.complete(
+                    connection, idempotent.held_key, *idempotent.answer(row), self._clock()
+                )
         return row
 
     def seen(self, who: str) -> tuple[PrinterRow, ...]:
         """Someone's own, and those shared with a class that they teach or attend; oldest first."""
-        theirs = sa.or_(PRINTERS.c.owner_id == who, shared(PRINTERS.c.class_id, who))
+        theirs = sa.or_(PRINTERS.c.owner_id == who, shared_with(PRINTERS.c.class_id, who))
         return self._every(theirs)
 
     def own(self, who: str) -> tuple[PrinterRow, ...]:
@@ -60,7 +64,9 @@ class Printers:
 
     def get(self, printer_id: str, who: str) -> PrinterRow:
         """A printer of one's own, or one that is shared with one; or raise NotFound."""
-        mine = sa.or_(within(PRINTERS.c.owner_id, who), shared(PRINTERS.c.class_id, who))
+        mine = sa.or_(
+            owned_or_taught(PRINTERS.c.owner_id, who), shared_with(PRINTERS.c.class_id, who)
+        )
         with self._database.reading() as connection:
             return _one(connection, printer_id, mine)
 
@@ -84,7 +90,7 @@ class Printers:
             NotFound: No such printer, or another owner's; or a class that its owner does not
                 teach.
         """
-        mine = within(PRINTERS.c.owner_id, who)
+        mine = owned_or_taught(PRINTERS.c.owner_id, who)
         with self._database.writing() as connection:
             changed = replace(_one(connection, printer_id, mine, held=True), **changes)
             if changes.get("class_id") is not None:
@@ -101,10 +107,10 @@ class Printers:
         """Delete a printer; NotFound if it is none of one's own."""
 
         def erase(connection: sa.Connection) -> None:
-            _one(connection, printer_id, within(PRINTERS.c.owner_id, who), held=True)
+            _one(connection, printer_id, owned_or_taught(PRINTERS.c.owner_id, who), held=True)
             erasing.remove_printers(connection, PRINTERS.c.id == printer_id)
 
-        self._database.deleting(erase)
+        self._database.delete_with_reserve(erase)
 
     def _every(self, which: sa.ColumnElement[bool]) -> tuple[PrinterRow, ...]:
         oldest = sa.select(PRINTERS).where(which).order_by(PRINTERS.c.created_at, PRINTERS.c.id)
@@ -113,7 +119,7 @@ class Printers:
 
 
 def _check_room(connection: sa.Connection, owner_id: str, most: int) -> None:
-    hold_owner(connection, owner_id)
+    lock_owner(connection, owner_id)
     own = sa.select(sa.func.count()).where(PRINTERS.c.owner_id == owner_id)
     if connection.execute(own).scalar_one() >= most:
         raise LimitReached(f"You have {most} printers, which is the most: delete one first.")

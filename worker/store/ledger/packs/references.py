@@ -8,11 +8,11 @@ from typing import Any
 import sqlalchemy as sa
 
 from worker.errors import LimitReached, NotFound
-from worker.store.ledger.kept_answers import forget_answers
-from worker.store.ledger.owners import hold_owner
-from worker.store.ledger.rows import ReferenceRow
+from worker.store.ledger.owners import lock_owner
+from worker.store.ledger.records import ReferenceRow
+from worker.store.ledger.stored_answers import forget_answers
 from worker.store.ledger.tables import PACKS, REFERENCES
-from worker.store.ledger.visibility import borrowed, usable, within
+from worker.store.ledger.visibility import lent_to, owned_or_taught, usable_for_pack
 
 #: Whoever asks wants one that is there, not all that ever were.
 FEW = 10
@@ -33,7 +33,7 @@ def add(
         NotFound: Its owner, or the reference that it was made from, was deleted meanwhile.
         LimitReached: Its owner has `most` already.
     """
-    hold_owner(connection, row.owner_id)
+    lock_owner(connection, row.owner_id)
     _check_origin(connection, row.made_from)
     if most is not None and count(connection, row.owner_id) >= most:
         message = f"Your class allows {most} photos, and you have them: delete one first."
@@ -55,7 +55,7 @@ def get(connection: sa.Connection, reference_id: str, owner_id: str) -> Referenc
     Raises:
         NotFound: No such reference, or another owner's.
     """
-    seen = sa.or_(within(REFERENCES.c.owner_id, owner_id), borrowed(owner_id))
+    seen = sa.or_(owned_or_taught(REFERENCES.c.owner_id, owner_id), lent_to(owner_id))
     mine = sa.select(REFERENCES).where(REFERENCES.c.id == reference_id, seen)
     row = connection.execute(mine).one_or_none()
     if row is None:
@@ -83,7 +83,9 @@ def for_pack(
     Raises:
         NotFound: It is not there, or not one that they may have together.
     """
-    may = sa.select(REFERENCES).where(REFERENCES.c.id == reference_id, usable(asker_id, owner_id))
+    may = sa.select(REFERENCES).where(
+        REFERENCES.c.id == reference_id, usable_for_pack(asker_id, owner_id)
+    )
     row = connection.execute(may.with_for_update(read=True) if held else may).one_or_none()
     if row is not None:
         return to_reference(row)
@@ -157,7 +159,9 @@ def known(connection: sa.Connection, ids: list[str]) -> set[str]:
 
 
 def _mine(reference_id: str, owner_id: str) -> sa.ColumnElement[bool]:
-    return sa.and_(REFERENCES.c.id == reference_id, within(REFERENCES.c.owner_id, owner_id))
+    return sa.and_(
+        REFERENCES.c.id == reference_id, owned_or_taught(REFERENCES.c.owner_id, owner_id)
+    )
 
 
 def _check_origin(connection: sa.Connection, made_from: str | None) -> None:

@@ -12,10 +12,10 @@ from typing import Any
 import sqlalchemy as sa
 
 from worker.errors import NotFound
-from worker.store.ledger.owners import hold_owner
-from worker.store.ledger.people.rows import AccessKey, IssuedKey, Person
-from worker.store.ledger.people.secrets import key_hash, new_key, new_sign_in
-from worker.store.ledger.rows import new_id
+from worker.store.ledger.owners import lock_owner
+from worker.store.ledger.people.credentials import key_hash, new_key, new_sign_in
+from worker.store.ledger.people.records import AccessKey, IssuedKey, Person
+from worker.store.ledger.records import new_id
 from worker.store.ledger.tables import ACCESS_KEYS, OWNERS
 
 #: A key's last use is written down at most so often: whoever plans while a finger moves
@@ -36,7 +36,7 @@ def to_person(row: Any) -> Person:
 
 def issue(connection: sa.Connection, owner_id: str, label: str, now: float) -> IssuedKey:
     """Make a key for someone, or raise NotFound."""
-    hold_owner(connection, owner_id)
+    lock_owner(connection, owner_id)
     key = new_key()
     access = AccessKey(id=new_id("key_"), owner_id=owner_id, label=label, created_at=now)
     connection.execute(sa.insert(ACCESS_KEYS).values(**vars(access), hash=key_hash(key)))

@@ -12,12 +12,12 @@ from worker.errors import NotFound
 from worker.store.ledger import erasing, idempotency
 from worker.store.ledger.database import Database
 from worker.store.ledger.disk.deletions import delete
-from worker.store.ledger.owners import hold_owner
-from worker.store.ledger.people.rows import ClassRow, ClassSettings
-from worker.store.ledger.people.secrets import new_code, read_code
-from worker.store.ledger.rows import KeepAnswer, new_id
+from worker.store.ledger.owners import lock_owner
+from worker.store.ledger.people.credentials import new_code, read_code
+from worker.store.ledger.people.records import ClassRow, ClassSettings
+from worker.store.ledger.records import IdempotentAnswer, new_id
 from worker.store.ledger.tables import CLASSES
-from worker.store.ledger.visibility import attended
+from worker.store.ledger.visibility import taught_or_attended
 
 _GONE = "There is no such class."
 
@@ -40,7 +40,7 @@ class Classes:
         self._database = database
         self._clock = clock
 
-    def add(self, new: NewClass, keep: KeepAnswer | None = None) -> ClassRow:
+    def add(self, new: NewClass, idempotent: IdempotentAnswer | None = None) -> ClassRow:
         """Make a class, with a join code of its own; NotFound if its tutor is gone."""
         row = ClassRow(
             id=new_id("cls_"),
@@ -53,11 +53,13 @@ class Classes:
             created_at=self._clock(),
         )
         with self._database.writing() as connection:
-            hold_owner(connection, row.tutor_id)
+            lock_owner(connection, row.tutor_id)
             values = {**vars(row), "settings": row.settings.to_json()}
             connection.execute(sa.insert(CLASSES).values(**values))
-            if keep is not None:
-                idempotency.complete(connection, keep.fresh, *keep.answer(row), self._clock())
+            if idempotent is not None:
+                idempotency.complete(
+                    connection, idempotent.held_key, *idempotent.answer(row), self._clock()
+                )
         return row
 
     def of_tutor(self, tutor_id: str) -> tuple[ClassRow, ...]:
@@ -101,7 +103,7 @@ class Classes:
                 connection.execute(mine.values(**values))
             after = taught(connection, class_id, tutor_id)
             if after.settings.keep_days != before.settings.keep_days:
-                erasing.keep_students_things(connection, class_id, after.settings.keep_s)
+                erasing.set_retention(connection, class_id, after.settings.keep_s)
             return after
 
     def delete(self, class_id: str, tutor_id: str) -> tuple[str, ...]:
@@ -126,7 +128,9 @@ def to_class(row: Any) -> ClassRow:
 
 def get(connection: sa.Connection, class_id: str, who: str) -> ClassRow:
     """A class that someone teaches or attends, or raise NotFound."""
-    return _one(connection, sa.and_(CLASSES.c.id == class_id, attended(CLASSES.c.id, who)))
+    return _one(
+        connection, sa.and_(CLASSES.c.id == class_id, taught_or_attended(CLASSES.c.id, who))
+    )
 
 
 def taught(connection: sa.Connection, class_id: str, tutor_id: str) -> ClassRow:

@@ -12,7 +12,7 @@ import sqlalchemy as sa
 from worker.store.ledger.database import Database
 from worker.store.ledger.packs.packs import to_pack
 from worker.store.ledger.packs.references import to_reference
-from worker.store.ledger.rows import PackRow, ReferenceRow
+from worker.store.ledger.records import PackRow, ReferenceRow
 from worker.store.ledger.tables import JSON, OWNERS, PACKS, REFERENCES
 
 _NEWEST_PACK = (PACKS.c.created_at.desc(), PACKS.c.id)

@@ -11,22 +11,28 @@ from worker.errors import LimitReached, NotFound, StorageFull, TutorExists
 from worker.store.ledger import erasing
 from worker.store.ledger.database import Database
 from worker.store.ledger.disk.deletions import delete
-from worker.store.ledger.owners import hold_owner
+from worker.store.ledger.owners import lock_owner
 from worker.store.ledger.people import access_keys
 from worker.store.ledger.people.access_keys import to_person
-from worker.store.ledger.people.rows import AccessKey, IssuedKey, Person
-from worker.store.ledger.rows import LOCAL_OWNER, new_id
+from worker.store.ledger.people.records import AccessKey, IssuedKey, Person
+from worker.store.ledger.records import LOCAL_OWNER, new_id
 from worker.store.ledger.tables import (
     ACCESS_KEYS,
     BATCHES,
     CLASSES,
-    KEYS,
+    IDEMPOTENCY_KEYS,
     OWNERS,
     PACKS,
     PRINTERS,
     REFERENCES,
 )
-from worker.store.ledger.visibility import attended, borrowed, shared, taught_batch, within
+from worker.store.ledger.visibility import (
+    lent_to,
+    owned_or_taught,
+    shared_with,
+    taught_batch,
+    taught_or_attended,
+)
 
 #: More devices nobody has; a call that is sent over and over fills no disk.
 MOST_KEYS = 50
@@ -84,7 +90,7 @@ class People:
             id=new_id("sit_"), role="site", name=name, tutor_id=tutor_id, created_at=now
         )
         with self._database.writing() as connection:
-            hold_owner(connection, tutor_id)
+            lock_owner(connection, tutor_id)
             _add(connection, person)
             return person, access_keys.issue(connection, person.id, name, now)
 
@@ -104,7 +110,7 @@ class People:
                 raise NotFound("There is no such course site.")
             erasing.erase(connection, site_id)
 
-        self._database.deleting(erase)
+        self._database.delete_with_reserve(erase)
 
     def person(self, person_id: str) -> Person:
         """Read a person, or raise NotFound."""
@@ -151,7 +157,9 @@ class People:
 
     def sign_out(self, key: str) -> AccessKey | None:
         """Forget a browser's sign-in; None where there was none. The key it came from stays."""
-        return self._database.needed(lambda connection: access_keys.sign_out(connection, key))
+        return self._database.write_with_reserve(
+            lambda connection: access_keys.sign_out(connection, key)
+        )
 
     def issue_key(self, owner_id: str, label: str = "", *, replace: bool = False) -> IssuedKey:
         """Make a key for someone; `replace` withdraws those they have.
@@ -177,7 +185,7 @@ class People:
     def withdraw_key(self, owner_id: str, key_id: str | None = None) -> None:
         """Withdraw one of someone's keys or browsers (or raise NotFound), or all."""
         now = self._clock()
-        self._database.needed(
+        self._database.write_with_reserve(
             lambda connection: access_keys.withdraw(connection, owner_id, now, key_id)
         )
 
@@ -204,15 +212,15 @@ def _seen(who: str, kind: str, id_: str) -> sa.Select[tuple[str]]:
 #: By what an id is called in paths; only the one that is asked for is built, since this is
 #: looked at in every request.
 _CONDITIONS: dict[str, Callable[[str, str], sa.ColumnElement[bool]]] = {
-    "reference_id": lambda _, who: within(REFERENCES.c.owner_id, who) | borrowed(who),
-    "pack_id": lambda _, who: within(PACKS.c.owner_id, who),
-    "class_id": lambda _, who: attended(CLASSES.c.id, who),
-    "student_id": lambda _, who: within(OWNERS.c.id, who) & (OWNERS.c.role == "student"),
+    "reference_id": lambda _, who: owned_or_taught(REFERENCES.c.owner_id, who) | lent_to(who),
+    "pack_id": lambda _, who: owned_or_taught(PACKS.c.owner_id, who),
+    "class_id": lambda _, who: taught_or_attended(CLASSES.c.id, who),
+    "student_id": lambda _, who: owned_or_taught(OWNERS.c.id, who) & (OWNERS.c.role == "student"),
     "site_id": lambda _, who: OWNERS.c.tutor_id == who,
     "batch_id": taught_batch,
     "key_id": lambda _, who: ACCESS_KEYS.c.owner_id == who,
     "printer_id": lambda _, who: (
-        within(PRINTERS.c.owner_id, who) | shared(PRINTERS.c.class_id, who)
+        owned_or_taught(PRINTERS.c.owner_id, who) | shared_with(PRINTERS.c.class_id, who)
     ),
 }
 _TABLES = {
@@ -233,7 +241,7 @@ def _add(connection: sa.Connection, person: Person) -> None:
 
 def _take_over(connection: sa.Connection, tutor_id: str) -> None:
     """Give a tutor all that `local` has."""
-    for table in (REFERENCES, PACKS, PRINTERS, KEYS):
+    for table in (REFERENCES, PACKS, PRINTERS, IDEMPOTENCY_KEYS):
         theirs = sa.update(table).where(table.c.owner_id == LOCAL_OWNER)
         connection.execute(theirs.values(owner_id=tutor_id))
     place = sa.select(OWNERS.c.virtual_time).where(OWNERS.c.id == LOCAL_OWNER).scalar_subquery()

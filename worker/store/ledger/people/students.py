@@ -22,8 +22,8 @@ from worker.store.ledger.disk.deletions import delete
 from worker.store.ledger.packs import packs, references
 from worker.store.ledger.people import access_keys, classes
 from worker.store.ledger.people.name_matching import alike, same_name
-from worker.store.ledger.people.rows import ClassRow, IssuedKey, Person, StudentRow, Usage
-from worker.store.ledger.rows import KeepAnswer, new_id
+from worker.store.ledger.people.records import ClassRow, IssuedKey, Person, StudentRow, Usage
+from worker.store.ledger.records import IdempotentAnswer, new_id
 from worker.store.ledger.tables import ACCESS_KEYS, CLASSES, OWNERS
 
 #: More is no class but a school.
@@ -49,7 +49,11 @@ class Students:
             return _taught(connection, student_id, tutor_id)
 
     def add(
-        self, class_id: str, tutor_id: str, names: Sequence[str], keep: KeepAnswer | None = None
+        self,
+        class_id: str,
+        tutor_id: str,
+        names: Sequence[str],
+        idempotent: IdempotentAnswer | None = None,
     ) -> tuple[StudentRow, ...]:
         """Put names at the roster's end; returns the new lines.
 
@@ -61,8 +65,10 @@ class Students:
             classes.taught(connection, class_id, tutor_id)
             ids = _add(connection, class_id, names, self._clock())
             rows = _roster(connection, OWNERS.c.id.in_(ids))
-            if keep is not None:
-                idempotency.complete(connection, keep.fresh, *keep.answer(rows), self._clock())
+            if idempotent is not None:
+                idempotency.complete(
+                    connection, idempotent.held_key, *idempotent.answer(rows), self._clock()
+                )
             return rows
 
     def reorder(self, class_id: str, tutor_id: str, order: Sequence[str]) -> tuple[StudentRow, ...]:

@@ -14,7 +14,7 @@ from tests.unit.store.ledger.conftest import Asker
 from worker.errors import LedgerDamaged
 from worker.settings import Settings
 from worker.store.ledger import Ledger
-from worker.store.ledger.disk import soundness
+from worker.store.ledger.disk import integrity
 
 PAGE = 4096
 
@@ -30,7 +30,7 @@ def file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     for _ in range(100):
         asker.ask()
     ledger.close()
-    assert soundness.damage(file) == ""
+    assert integrity.find_damage(file) == ""
     return file
 
 
@@ -64,7 +64,7 @@ def test_a_start_says_so_and_goes_on(file: Path, caplog: pytest.LogCaptureFixtur
 
 def test_check_says_so_with_what_to_do(file: Path) -> None:
     assert found("ledger's content") == probes.Finding(
-        "ledger's content", "sound", good=True, mend=soundness.mending(file)
+        "ledger's content", "sound", good=True, mend=integrity.repair_advice(file)
     )
     overwrite_packs(file)
     finding = found("ledger's content")
@@ -92,7 +92,7 @@ def test_damage_that_is_met_later_is_told_as_such(file: Path) -> None:
 
 def test_a_start_does_not_read_a_huge_ledger(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     overwrite_packs(file)
-    monkeypatch.setattr(soundness, "START_BYTES", PAGE)
-    assert soundness.damage(file) == ""
-    assert soundness.damage(file, whole=True)
-    assert soundness.damage(file.with_name("none.db")) == ""
+    monkeypatch.setattr(integrity, "START_BYTES", PAGE)
+    assert integrity.find_damage(file) == ""
+    assert integrity.find_damage(file, whole=True)
+    assert integrity.find_damage(file.with_name("none.db")) == ""

@@ -33,7 +33,7 @@ def small(disk: SmallDisk, clock: Clock) -> Iterator[Ledger]:
     """A ledger on the small disk, with its reserve."""
     opened = Ledger.open(f"sqlite:///{(disk.path / 'ledger.db').as_posix()}", clock=clock)
     opened.migrate()
-    opened.keep_reserve()
+    opened.fill_reserve()
     yield opened
     opened.close()
 
@@ -82,7 +82,7 @@ def test_everything_can_be_deleted_from_a_full_disk(small: Ledger, disk: SmallDi
     disk.fill()
     assert len(small.classes.delete(group.id, group.tutor)) == 3 * (1 + 3)
     disk.empty()
-    small.keep_reserve()
+    small.fill_reserve()
 
 
 def test_a_class_that_is_larger_than_the_reserve_is_deleted_in_parts(
@@ -123,18 +123,18 @@ def test_a_ledger_is_opened_on_a_full_disk(small: Ledger, disk: SmallDisk) -> No
 def test_the_reserve_leaves_what_a_deletion_was_given(tmp_path: Path) -> None:
     with small_disk(tmp_path / "disk", 20) as disk:
         reserve = Reserve(disk.path / "reserve")
-        reserve.keep()
-        assert reserve.whole()
+        reserve.fill()
+        assert reserve.is_complete()
         disk.fill()
-        assert reserve.give()
+        assert reserve.release_piece()
         assert disk.free >= PIECE_BYTES
         with pytest.raises(StorageFull, match="make room"):
-            reserve.keep()
+            reserve.fill()
         assert disk.free >= PIECE_BYTES
-        assert [reserve.give() for _ in range(PIECES)] == [True] * (PIECES - 1) + [False]
+        assert [reserve.release_piece() for _ in range(PIECES)] == [True] * (PIECES - 1) + [False]
         disk.empty()
-        reserve.keep()
-        assert reserve.whole()
+        reserve.fill()
+        assert reserve.is_complete()
         assert shutil.disk_usage(disk.path).used >= PIECES * PIECE_BYTES
 
 
@@ -146,8 +146,8 @@ def test_a_reserve_takes_room_where_nothing_can_be_set_aside(
 
     monkeypatch.setattr("os.posix_fallocate", refuse, raising=False)
     reserve = Reserve(tmp_path / "reserve")
-    reserve.keep()
-    assert reserve.whole()
+    reserve.fill()
+    assert reserve.is_complete()
     taken = sum(path.stat().st_blocks * 512 for path in (tmp_path / "reserve").iterdir())
     assert taken >= PIECES * PIECE_BYTES
 

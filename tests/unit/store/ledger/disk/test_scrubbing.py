@@ -70,19 +70,19 @@ def test_what_is_deleted_meanwhile_stays_owed(
 ) -> None:
     group = Group(ledger, 3, {})
     database = ledger._database
-    honest = database._emptied
+    honest = database._empty_log
 
     def late(*arguments: int, **named: bool) -> bool:
         done = honest(*arguments, **named)
-        monkeypatch.setattr(database, "_emptied", lambda *_, **__: False)
+        monkeypatch.setattr(database, "_empty_log", lambda *_, **__: False)
         ledger.students.delete(group.students[1], group.tutor)
-        monkeypatch.setattr(database, "_emptied", honest)
+        monkeypatch.setattr(database, "_empty_log", honest)
         return done
 
     ledger.students.delete(group.students[0], group.tutor)
     with reader(folder):
         ledger.students.delete(group.students[2], group.tutor)
-    monkeypatch.setattr(database, "_emptied", late)
+    monkeypatch.setattr(database, "_empty_log", late)
     assert ledger.scrub()
     assert found(folder, NAME)
     assert ledger.scrub()
@@ -114,13 +114,13 @@ def test_writers_do_not_wait_for_a_reader(
 ) -> None:
     """Emptying keeps writers out while it waits, and upkeep tries it for hours."""
     asked: list[str] = []
-    honest = scrubbing._told
+    honest = scrubbing._pragma
 
     def told(connection: sa.PoolProxiedConnection, pragma: str) -> tuple[int, ...]:
         asked.append(pragma)
         return honest(connection, pragma)
 
-    monkeypatch.setattr(scrubbing, "_told", told)
+    monkeypatch.setattr(scrubbing, "_pragma", told)
     group = Group(ledger, 3, {})
     with reader(folder):
         ledger.students.delete(group.students[1], group.tutor)

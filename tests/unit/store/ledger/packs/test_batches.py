@@ -13,10 +13,10 @@ from worker.store.ledger import (
     BatchRow,
     ClassRow,
     Ledger,
-    Made,
     NewClass,
     NewItem,
     NewPack,
+    PackResult,
     Person,
     ReferenceRow,
     StudentRow,
@@ -135,14 +135,14 @@ def test_cancelling_keeps_what_is_made(room: Room) -> None:
     batch = room.ask().row
     claim = room.ledger.claim("a")
     assert claim is not None
-    made = Made(number="7K3F-Q2ZD", files_key=claim.files_key, total=6)
+    made = PackResult(number="7K3F-Q2ZD", files_key=claim.files_key, total=6)
     assert room.ledger.finish(claim, made)
     second = room.ledger.claim("a")
     assert second is not None
     after = room.ledger.batches.cancel(batch.id, room.tutor.id)
     states = sorted(item.pack.state for item in after.items if item.pack)
     assert states == ["cancelled", "making", "ready"]
-    assert room.ledger.look(second).value == "cancel"
+    assert room.ledger.check_lease(second).value == "cancel"
     assert after.row.cancelled_at is not None
 
 

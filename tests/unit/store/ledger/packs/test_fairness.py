@@ -8,7 +8,15 @@ import pytest
 
 from tests.unit.store.ledger.conftest import Clock
 from worker.errors import LimitReached, NotFound, TooManyUnfinished
-from worker.store.ledger import Bounds, Ledger, Made, NewClass, NewPack, ReferenceRow, StudentRow
+from worker.store.ledger import (
+    Bounds,
+    Ledger,
+    NewClass,
+    NewPack,
+    PackResult,
+    ReferenceRow,
+    StudentRow,
+)
 
 #: What making really takes, where packs were thought to take a second.
 SLOW_S = 30.0
@@ -59,7 +67,7 @@ class Room:
         claim = self.ledger.claim("w/1")
         assert claim is not None
         self.clock.now += SLOW_S
-        made = Made(number="1", files_key=claim.files_key, total=1)
+        made = PackResult(number="1", files_key=claim.files_key, total=1)
         assert self.ledger.finish(claim, made)
         return claim.pack.id
 

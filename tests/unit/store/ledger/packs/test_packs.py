@@ -10,7 +10,7 @@ import sqlalchemy as sa
 
 from tests.unit.store.ledger.conftest import Asker, Clock
 from worker.errors import NotFound
-from worker.store.ledger import Beat, Claim, Ledger, Made, NewPack, PackRow, Step
+from worker.store.ledger import Claim, HeartbeatReply, Ledger, NewPack, PackResult, PackRow, Step
 from worker.store.ledger.tables import OWNERS
 
 
@@ -20,8 +20,8 @@ def claimed(ledger: Ledger, worker: str = "w/1") -> Claim:
     return claim
 
 
-def made(claim: Claim) -> Made:
-    return Made(number="7K3F-Q2ZD", files_key=claim.files_key, total=6)
+def made(claim: Claim) -> PackResult:
+    return PackResult(number="7K3F-Q2ZD", files_key=claim.files_key, total=6)
 
 
 def add_owner(ledger: Ledger, owner_id: str) -> None:
@@ -40,7 +40,7 @@ def test_a_pack_goes_from_queued_through_making_to_ready(
     claim = claimed(ledger)
     assert (claim.pack.id, claim.pack.state, claim.pack.attempt) == (asked.id, "making", 1)
     assert claim.pack.lease_until == clock.now + ledger.lease_s
-    assert ledger.heartbeat(claim, Step(done=2, total=6, step="sheets")) is Beat.HELD
+    assert ledger.heartbeat(claim, Step(done=2, total=6, step="sheets")) is HeartbeatReply.HELD
     row = asker.look(asked)
     assert (row.done, row.total, row.step, row.started_at) == (2, 6, "sheets", clock.now)
     clock.now += 1
@@ -132,22 +132,22 @@ def test_a_pack_in_the_making_is_asked_to_stop(ledger: Ledger, asker: Asker) -> 
     ended = ledger.cancel_or_delete(asked.id, "local")
     assert ended.pack is not None
     assert (ended.pack.state, ended.pack.cancel_requested) == ("making", True)
-    assert ledger.look(claim) is ledger.heartbeat(claim) is Beat.CANCEL
+    assert ledger.check_lease(claim) is ledger.heartbeat(claim) is HeartbeatReply.CANCEL
     assert not ledger.finish(claim, made(claim))
     assert ledger.cancelled(claim)
     assert asker.look(asked).state == "cancelled"
-    assert ledger.look(claim) is Beat.LOST
+    assert ledger.check_lease(claim) is HeartbeatReply.LOST
 
 
 def test_a_lost_lease_changes_nothing_any_more(ledger: Ledger, asker: Asker, clock: Clock) -> None:
     asked = asker.ask()
     late = claimed(ledger)
     clock.now += ledger.lease_s + 1
-    report = ledger.sweep()
+    report = ledger.free_lapsed()
     assert (report.requeued, report.stale_keys) == ((asked.id,), (late.files_key,))
     current = claimed(ledger, "w/2")
     assert current.pack.attempt == 2
-    assert ledger.heartbeat(late) is ledger.look(late) is Beat.LOST
+    assert ledger.heartbeat(late) is ledger.check_lease(late) is HeartbeatReply.LOST
     assert not ledger.finish(late, made(late))
     assert not ledger.fail(late, "x", "y")
     assert not ledger.cancelled(late)
@@ -163,8 +163,8 @@ def test_a_heartbeat_keeps_the_sweeper_away(ledger: Ledger, asker: Asker, clock:
     claim = claimed(ledger)
     for _ in range(5):
         clock.now += ledger.lease_s - 1
-        assert ledger.heartbeat(claim) is Beat.HELD
-        assert ledger.sweep().requeued == ()
+        assert ledger.heartbeat(claim) is HeartbeatReply.HELD
+        assert ledger.free_lapsed().requeued == ()
 
 
 def test_a_pack_whose_makers_die_is_given_up(ledger: Ledger, asker: Asker, clock: Clock) -> None:
@@ -172,7 +172,7 @@ def test_a_pack_whose_makers_die_is_given_up(ledger: Ledger, asker: Asker, clock
     for attempt in (1, 2, 3):
         assert claimed(ledger).pack.attempt == attempt
         clock.now += ledger.lease_s + 1
-        report = ledger.sweep()
+        report = ledger.free_lapsed()
     assert report.gave_up == (asked.id,)
     row = asker.look(asked)
     assert (row.state, row.error_code, row.attempt) == ("failed", "gave-up", 3)
@@ -187,7 +187,7 @@ def test_a_cancelled_pack_whose_maker_died_is_cancelled(
     claimed(ledger)
     ledger.cancel_or_delete(asked.id, "local")
     clock.now += ledger.lease_s + 1
-    assert ledger.sweep().cancelled == (asked.id,)
+    assert ledger.free_lapsed().cancelled == (asked.id,)
     assert asker.look(asked).state == "cancelled"
 
 
@@ -197,8 +197,8 @@ def test_packs_of_a_worker_that_is_known_dead_come_free_at_once(
     first, second = asker.ask(), asker.ask()
     claimed(ledger, "dead/1")
     claimed(ledger, "alive/1")
-    assert ledger.holders() == {"dead/1", "alive/1"}
-    assert ledger.release({"dead/1"}).requeued == (first.id,)
+    assert ledger.lease_holders() == {"dead/1", "alive/1"}
+    assert ledger.free_held_by({"dead/1"}).requeued == (first.id,)
     assert asker.look(second).state == "making"
 
 
@@ -224,7 +224,7 @@ def test_deleting_a_reference_takes_its_packs_and_their_leases(
     keys = ledger.delete_reference(asker.reference.id, "local")
     assert keys[0] == asker.reference.files_key == f"references/{asker.reference.id}"
     assert set(keys[1:]) == {f"packs/{row.id}" for row in asked}
-    assert ledger.heartbeat(claim) is Beat.LOST
+    assert ledger.heartbeat(claim) is HeartbeatReply.LOST
     assert not ledger.finish(claim, made(claim))
     with pytest.raises(NotFound):
         ledger.reference(asker.reference.id, "local")

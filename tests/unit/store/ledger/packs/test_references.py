@@ -8,7 +8,7 @@ import pytest
 import sqlalchemy as sa
 
 from worker.errors import LimitReached, NotFound
-from worker.store.ledger import Fresh, KeepAnswer, Ledger, NewPack, ReferenceRow, new_id
+from worker.store.ledger import HeldKey, IdempotentAnswer, Ledger, NewPack, ReferenceRow, new_id
 from worker.store.ledger.erasing import erase_owners, expire
 
 PHOTO = ReferenceRow(width_px=400, height_px=300, format="jpeg", sha256="0" * 64)
@@ -75,12 +75,12 @@ def test_it_counts_as_a_photo(ledger: Ledger) -> None:
 def test_kept_answers_that_name_it_go_too(ledger: Ledger) -> None:
     first = added(ledger)
     begun = ledger.begin("local", "key-1", "fingerprint")
-    assert isinstance(begun, Fresh)
-    keep = KeepAnswer(fresh=begun, answer=lambda row: (201, f'{{"id": "{row.id}"}}'))
+    assert isinstance(begun, HeldKey)
+    keep = IdempotentAnswer(held_key=begun, answer=lambda row: (201, f'{{"id": "{row.id}"}}'))
     row = replace(PHOTO, id=new_id("ref_"), made_from=first.id)
     ledger.add_reference(row, keep)
     ledger.delete_reference(first.id, "local")
-    assert isinstance(ledger.begin("local", "key-1", "fingerprint"), Fresh)
+    assert isinstance(ledger.begin("local", "key-1", "fingerprint"), HeldKey)
 
 
 def test_a_foreign_photo_is_no_ones_to_make_from(ledger: Ledger) -> None:

@@ -23,9 +23,9 @@ from worker.store.ledger import (
     shown_code,
 )
 from worker.store.ledger.people.access_keys import MOST_SIGN_INS
+from worker.store.ledger.people.credentials import LETTERS, new_code
 from worker.store.ledger.people.people import MOST_KEYS
-from worker.store.ledger.people.rows import SIGN_IN_DAYS
-from worker.store.ledger.people.secrets import LETTERS, new_code
+from worker.store.ledger.people.records import SIGN_IN_DAYS
 from worker.store.ledger.people.students import MOST_STUDENTS
 
 
@@ -105,7 +105,7 @@ def test_a_browser_that_is_used_stays_signed_in_and_one_that_is_not_does_not(
     # The key itself has no end.
     assert ledger.people.with_key(issued.key)
     assert rows(ledger) == 3
-    ledger.forget_keys()
+    ledger.forget_expired_keys()
     assert rows(ledger) == 1
 
 

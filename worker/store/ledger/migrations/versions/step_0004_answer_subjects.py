@@ -17,7 +17,7 @@ branch_labels = None
 depends_on = None
 
 _ID = sa.String(64)
-#: As `worker.store.ledger.kept_answers` reads an answer today; a step stays as it was written.
+#: As `worker.store.ledger.stored_answers` reads an answer today; a step stays as it was written.
 _RANDOM_PART = re.compile(r"_(?=([A-Za-z0-9_-]{22}))")
 _BLOCK_ROWS = 200
 

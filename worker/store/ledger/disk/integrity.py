@@ -1,9 +1,9 @@
-"""Whether a SQLite ledger's content is sound.
+"""Whether a SQLite ledger's content is consistent.
 
-SQLite reads a page only when it needs it, so overwritten bytes may lie for weeks before anyone
-meets them, and by then the copies from before are gone. `PRAGMA quick_check` reads every page,
-which takes some 0.3 s for 180 MB that the system holds in memory; SQLite cannot be stopped in
-the middle of it, so a start looks at no larger ledger. `ricalco check` looks at any.
+SQLite reads a page only when it needs it, so damage may stay unnoticed for weeks, and by then
+the backups from before it are gone. `PRAGMA quick_check` reads every page; it takes some 0.3 s
+for 180 MB in the system's cache. SQLite cannot be stopped in the middle of it, so it is not done
+at the start for a larger ledger; `ricalco check` checks any.
 """
 
 from __future__ import annotations
@@ -12,18 +12,21 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
-#: What a start looks at; a class of thirty takes a few megabytes in a year.
+#: Largest ledger that is checked at a start; a class of thirty takes a few megabytes a year.
 START_BYTES = 256 * 2**20
 _MOST_FINDINGS = 3
 _DAMAGED = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
 
 
-def damage(file: Path, *, whole: bool = False) -> str:
-    """What is wrong with a ledger's content; "" where nothing was found.
+def find_damage(file: Path, *, whole: bool = False) -> str:
+    """Describe what is wrong with a ledger's content.
 
     Args:
-        file: A SQLite file; where there is none, nothing is wrong.
-        whole: However large it is, and indexes are compared with their tables as well.
+        file: A SQLite file, which need not exist.
+        whole: Check a ledger of any size, and compare indexes with their tables as well.
+
+    Returns:
+        SQLite's findings; "" where there are none, or no file.
     """
     try:
         size = file.stat().st_size
@@ -32,7 +35,7 @@ def damage(file: Path, *, whole: bool = False) -> str:
     if not size or (size > START_BYTES and not whole):
         return ""
     try:
-        # Read-only: a look must not write the log into a ledger that is damaged.
+        # Read-only: a check must not write the log into a damaged ledger.
         url = f"{file.absolute().as_uri()}?mode=ro"
         with closing(sqlite3.connect(url, uri=True, isolation_level=None)) as connection:
             return _findings(connection, "integrity_check" if whole else "quick_check")
@@ -41,8 +44,8 @@ def damage(file: Path, *, whole: bool = False) -> str:
         return str(error) if code in _DAMAGED else ""
 
 
-def mending(file: Path) -> str:
-    """What can be done about a damaged ledger."""
+def repair_advice(file: Path) -> str:
+    """How an operator can repair a damaged ledger."""
     return (
         f"Stop the service and keep a copy of {file} with {file.name}-wal. Then put the last copy "
         f"of before in its place, or save what can be read: "

@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 import sqlalchemy as sa
 
 from worker.store.ledger.packs.claims import FREE, WAITING_FOR_ROOM
-from worker.store.ledger.row_by_row import spared
-from worker.store.ledger.rows import PACK_STATES, Gauges, SweepReport, attempt_key
+from worker.store.ledger.records import PACK_STATES, FreedPacks, Gauges, attempt_key
+from worker.store.ledger.savepoints import skipping_errors
 from worker.store.ledger.tables import PACKS, REFERENCES, TURNS
 
 GAVE_UP = "gave-up"
@@ -37,15 +37,15 @@ def silent(attempts: int) -> str:
     )
 
 
-def lapsed(connection: sa.Connection, now: float) -> frozenset[str]:
+def lapsed_leases(connection: sa.Connection, now: float) -> frozenset[str]:
     """Tokens of the leases that ran out."""
     late = sa.select(PACKS.c.lease_token).where(_late(now))
     return frozenset(connection.execute(late).scalars())
 
 
-def sweep(
+def free_lapsed(
     connection: sa.Connection, now: float, attempts: int, tokens: Collection[str] | None = None
-) -> SweepReport:
+) -> FreedPacks:
     """Requeue or give up packs whose lease ran out; with `tokens` only these, if still so."""
     late = _late(now)
     if tokens is not None:
@@ -53,13 +53,15 @@ def sweep(
     return _free(connection, late, now, attempts)
 
 
-def holders(connection: sa.Connection) -> set[str]:
+def lease_holders(connection: sa.Connection) -> set[str]:
     """Who makes packs now."""
     making = sa.select(PACKS.c.lease_holder).where(PACKS.c.state == "making").distinct()
     return set(connection.execute(making).scalars())
 
 
-def release(connection: sa.Connection, dead: set[str], now: float, attempts: int) -> SweepReport:
+def free_held_by(
+    connection: sa.Connection, dead: set[str], now: float, attempts: int
+) -> FreedPacks:
     """The same as `sweep`, at once, for the packs of holders who are known dead."""
     theirs = sa.and_(PACKS.c.state == "making", PACKS.c.lease_holder.in_(dead))
     return _free(connection, theirs, now, attempts)
@@ -84,20 +86,20 @@ def waiting(connection: sa.Connection, now: float, longer_than_s: float) -> int:
     return int(connection.execute(count).scalar_one())
 
 
-def otherwise_told(connection: sa.Connection, *, there: bool) -> bool:
+def room_note_outdated(connection: sa.Connection, *, there: bool) -> bool:
     """Whether a pack that waits says the contrary of what is so."""
-    told = sa.select(PACKS.c.id).where(_told_otherwise(there=there)).limit(1)
+    told = sa.select(PACKS.c.id).where(_room_note_outdated(there=there)).limit(1)
     return connection.execute(told).one_or_none() is not None
 
 
 def note_room(connection: sa.Connection, *, there: bool) -> int:
     """Have the packs that wait say whether it is for room on the disk; how many changed."""
     step = "" if there else WAITING_FOR_ROOM
-    told = sa.update(PACKS).where(_told_otherwise(there=there)).values(step=step)
+    told = sa.update(PACKS).where(_room_note_outdated(there=there)).values(step=step)
     return int(connection.execute(told).rowcount)
 
 
-def _told_otherwise(*, there: bool) -> sa.ColumnElement[bool]:
+def _room_note_outdated(*, there: bool) -> sa.ColumnElement[bool]:
     step = PACKS.c.step
     return sa.and_(
         PACKS.c.state == "queued", step == WAITING_FOR_ROOM if there else step != WAITING_FOR_ROOM
@@ -133,7 +135,7 @@ def _late(now: float) -> sa.ColumnElement[bool]:
 
 def _free(
     connection: sa.Connection, which: sa.ColumnElement[bool], now: float, attempts: int
-) -> SweepReport:
+) -> FreedPacks:
     """Decide each of these packs, and name the files its dead maker may have left."""
     tally, stale = _Tally(), []
     for row in connection.execute(
@@ -148,11 +150,11 @@ def _free(
             detail = silent(row.attempt)
             values |= {"state": "failed", "error_code": GAVE_UP, "error_detail": detail}
             values |= {"finished_at": now}
-        with spared(connection, f"{row.id} cannot be taken from its dead maker"):
+        with skipping_errors(connection, f"{row.id} cannot be taken from its dead maker"):
             connection.execute(sa.update(PACKS).where(PACKS.c.id == row.id).values(**values))
             getattr(tally, str(values["state"])).append(row.id)
             stale.append(attempt_key(row.id, row.lease_token))
-    return SweepReport(
+    return FreedPacks(
         requeued=tuple(tally.queued),
         gave_up=tuple(tally.failed),
         cancelled=tuple(tally.cancelled),

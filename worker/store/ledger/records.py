@@ -15,7 +15,7 @@ from typing import Any, Literal
 PackState = Literal["queued", "making", "ready", "failed", "cancelled"]
 PACK_STATES: tuple[PackState, ...] = ("queued", "making", "ready", "failed", "cancelled")
 #: States that a pack does not leave again.
-ENDED: tuple[PackState, ...] = ("ready", "failed", "cancelled")
+FINAL_STATES: tuple[PackState, ...] = ("ready", "failed", "cancelled")
 #: Who owns everything on a machine without people.
 LOCAL_OWNER = "local"
 Json = dict[str, Any]
@@ -175,7 +175,7 @@ class PackRow:
     @property
     def ended(self) -> bool:
         """The state will not change again."""
-        return self.state in ENDED
+        return self.state in FINAL_STATES
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -193,7 +193,7 @@ class PackProgress:
     @property
     def ended(self) -> bool:
         """The state will not change again."""
-        return self.state in ENDED
+        return self.state in FINAL_STATES
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -209,7 +209,7 @@ class Claim:
         return attempt_key(self.pack.id, self.token)
 
 
-class Beat(Enum):
+class HeartbeatReply(Enum):
     """What a heartbeat brings back."""
 
     HELD = "held"
@@ -218,7 +218,7 @@ class Beat(Enum):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Made:
+class PackResult:
     """What a finished pack is known by; its plan is what it was when it was asked for."""
 
     number: str
@@ -227,7 +227,7 @@ class Made:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Ended:
+class EndedPack:
     """What became of a pack that someone cancelled or deleted.
 
     Attributes:
@@ -240,7 +240,7 @@ class Ended:
 
 
 @dataclass(frozen=True, kw_only=True)
-class SweepReport:
+class FreedPacks:
     """What one sweep mended; ids of packs, and keys of files nobody owns any more."""
 
     requeued: tuple[str, ...] = ()
@@ -267,7 +267,7 @@ class Gauges:
 
 
 @dataclass(frozen=True)
-class Fresh:
+class HeldKey:
     """The first request with its idempotency key: go on, then complete or abandon it."""
 
     owner_id: str
@@ -284,12 +284,12 @@ class Replay:
 
 
 @dataclass(frozen=True, kw_only=True)
-class KeepAnswer:
+class IdempotentAnswer:
     """Complete an idempotency key in the transaction that makes the thing.
 
     So a power cut leaves both or neither. `answer` gets the row that was made and gives
     the status and the body to keep; it must not touch the ledger.
     """
 
-    fresh: Fresh
+    held_key: HeldKey
     answer: Callable[[Any], tuple[int, str]]

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from worker.store.ledger.rows import Json, new_id
+from worker.store.ledger.records import Json, new_id
 
 Role = Literal["local", "tutor", "student", "site"]
 ROLES: tuple[Role, ...] = ("local", "tutor", "student", "site")
