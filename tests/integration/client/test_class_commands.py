@@ -18,7 +18,7 @@ import requests
 from PIL import Image
 from skimage import data
 
-from client.command import exits
+from client.command import exit_codes
 from tests.integration.service.conftest import Running, start
 
 NAMES = ("Ann Lee", "Şule Öz", "李小龍")
@@ -53,7 +53,7 @@ class Tutor:
     def told(self, *words: object) -> str:
         """What it says when all is well."""
         done = self.run(*words)
-        assert done.returncode == exits.DONE, done.stderr
+        assert done.returncode == exit_codes.DONE, done.stderr
         return done.stdout
 
 
@@ -164,15 +164,15 @@ def test_who_has_no_photo_is_told_before_anything_is_made(tutor: Tutor, class_id
 @pytest.mark.parametrize(
     ("words", "code", "told"),
     [
-        (("class", "roster", "Nobody's"), exits.USAGE, "There are: Thursday 7b"),
-        (("batch", "start", "Thursday 7b", "--table", "bad.csv"), exits.FAILED, "not known"),
+        (("class", "roster", "Nobody's"), exit_codes.USAGE, "There are: Thursday 7b"),
+        (("batch", "start", "Thursday 7b", "--table", "bad.csv"), exit_codes.FAILED, "not known"),
         (
             ("batch", "start", "Thursday 7b", "--table", "bad.csv", "--support", "a3"),
-            exits.USAGE,
+            exit_codes.USAGE,
             "in its columns",
         ),
-        (("class", "roster", "Thursday 7b", "--add", "empty.csv"), exits.FAILED, "empty"),
-        (("batch", "fetch", f"bat_{22 * 'A'}", "--into", "none"), exits.FAILED, "no such"),
+        (("class", "roster", "Thursday 7b", "--add", "empty.csv"), exit_codes.FAILED, "empty"),
+        (("batch", "fetch", f"bat_{22 * 'A'}", "--into", "none"), exit_codes.FAILED, "no such"),
     ],
 )
 def test_what_cannot_be_done_is_one_plain_line(
@@ -191,7 +191,7 @@ def test_what_cannot_be_done_is_one_plain_line(
 @pytest.mark.parametrize("key", ["", "rck_wrong"])
 def test_a_key_is_needed_and_is_not_told(tutor: Tutor, key: str) -> None:
     done = tutor.run("class", "list", key=key)
-    assert done.returncode != exits.DONE
+    assert done.returncode != exit_codes.DONE
     assert ("RICALCO_KEY" in done.stderr) is (key == "")
     assert "rck_wrong" not in done.stderr
 
@@ -200,5 +200,5 @@ def test_a_key_may_stand_in_a_file(tutor: Tutor, class_id: str, tmp_path: Path) 
     path = tmp_path / "key"
     path.write_text(f"{tutor.key}\n")
     done = tutor.run("class", "list", "--key-file", path, key="")
-    assert done.returncode == exits.DONE, done.stderr
+    assert done.returncode == exit_codes.DONE, done.stderr
     assert class_id in done.stdout

@@ -60,8 +60,8 @@ def test_a_name_is_a_tutor_once_and_a_lost_key_is_replaced(
 @pytest.fixture
 def in_network(monkeypatch: pytest.MonkeyPatch) -> str:
     """The address that this machine has in the studio (an example's, RFC 5737)."""
-    for place in ("supervisor", "addresses"):
-        monkeypatch.setattr(f"service.{place}.lan_address", lambda: "192.0.2.7")
+    for module in ("supervisor.supervise", "http.lan_addresses"):
+        monkeypatch.setattr(f"service.{module}.lan_address", lambda: "192.0.2.7")
     return "192.0.2.7"
 
 
@@ -89,10 +89,10 @@ def test_opening_says_what_it_means_and_where_it_is(
     key_of(["tutor", "Ada"], capsys)
     with pytest.raises(SystemExit):
         command.run(["open", "--port", "8777"])
-    said = capsys.readouterr().out
-    assert "every device on every network of this machine" in said
-    assert "not encrypted" in said
-    assert f"http://{in_network}:8777" in said
+    printed = capsys.readouterr().out
+    assert "every device on every network of this machine" in printed
+    assert "not encrypted" in printed
+    assert f"http://{in_network}:8777" in printed
     assert started[0].host == "0.0.0.0"  # noqa: S104
     assert started[0].page_dir is not None
     assert data_dir == started[0].data_dir
@@ -105,10 +105,10 @@ def test_without_a_network_it_is_not_opened_and_no_address_is_shown(
     key_of(["tutor", "Ada"], capsys)
     monkeypatch.setattr("service.http.lan_addresses.lan_address", lambda: None)
     assert command.run(["open"]) == 3
-    said = capsys.readouterr()
-    assert said.out == ""
-    assert "is in no network" in said.err
-    assert "--address ADDRESS" in said.err
+    printed = capsys.readouterr()
+    assert printed.out == ""
+    assert "is in no network" in printed.err
+    assert "--address ADDRESS" in printed.err
     assert started == []
 
 
@@ -121,9 +121,9 @@ def test_it_is_opened_on_one_address_alone(
     monkeypatch.setattr("service.http.host_guard.is_loopback", lambda _: False)
     with pytest.raises(SystemExit):
         command.run(["open", "--address", "127.0.0.1", "--port", "8777"])
-    said = capsys.readouterr().out
-    assert "every device on the network of 127.0.0.1" in said
-    assert "http://127.0.0.1:8777" in said
+    printed = capsys.readouterr().out
+    assert "every device on the network of 127.0.0.1" in printed
+    assert "http://127.0.0.1:8777" in printed
     assert [settings.host for settings in started] == ["127.0.0.1"]
 
 
@@ -147,7 +147,7 @@ def test_an_address_that_nobody_could_open_is_wrong_usage(
 ) -> None:
     key_of(["tutor", "Ada"], capsys)
     assert command.run(["open", "--address", address]) == 2
-    said = capsys.readouterr().err
-    assert why in said
-    assert in_network in said
+    printed = capsys.readouterr().err
+    assert why in printed
+    assert in_network in printed
     assert started == []

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from client.command.job.report import plan_lines, seam_sentence, table, turn_hint
+from client.command.job.report import orientation_hint, plan_lines, seam_sentence, table
 
 
 @pytest.fixture
@@ -133,5 +133,5 @@ def test_a_support_that_lies_under_a_standing_photo_is_told(
     plan: dict[str, Any], width: float, height: float, hint: str
 ) -> None:
     plan["crop"] = {"left": 0, "top": 0, "width": width, "height": height}
-    assert hint in "".join(turn_hint(plan))
-    assert bool(hint) == bool(list(turn_hint(plan)))
+    assert hint in "".join(orientation_hint(plan))
+    assert bool(hint) == bool(list(orientation_hint(plan)))
