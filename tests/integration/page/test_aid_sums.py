@@ -62,7 +62,7 @@ SQUARED = """
 def test_corners_and_proportion_are_the_workers(page: Page) -> None:
     given = slants(11)
     taken = 0
-    for case, found in zip(given, reckon(page, "quad", SQUARED, given), strict=True):
+    for case, found in zip(given, reckon(page, "lib/quadrilateral", SQUARED, given), strict=True):
         photo = (case["photo"]["widthPx"], case["photo"]["heightPx"])
         try:
             quad = quad_of(case["corners"], photo)
@@ -83,7 +83,7 @@ def test_a_place_of_the_square_lies_where_the_worker_has_it(page: Page) -> None:
       return [[0.5, 0.5], [0.1, 0.9], [1, 0.3]].map(([u, v]) => place(u, v));
     """
     places = np.array([[0.5, 0.5], [0.1, 0.9], [1.0, 0.3]])
-    for case, found in zip(given, reckon(page, "quad", body, given), strict=True):
+    for case, found in zip(given, reckon(page, "lib/quadrilateral", body, given), strict=True):
         photo = (case["photo"]["widthPx"], case["photo"]["heightPx"])
         matrix = homography(quad_of(case["corners"], photo).corners_px, (1.0, 1.0))
         assert np.array(found) * photo == pytest.approx(mapped(matrix, places), abs=1e-4)
@@ -102,7 +102,7 @@ def test_the_bars_of_a_test_page_are_as_long_as_they_are_drawn(page: Page) -> No
     given = [
         {"name": one.name, "width_mm": one.width_mm, "height_mm": one.height_mm} for one in formats
     ]
-    found = reckon(page, "printer-reading", "return m.barsOf(one);", given)
+    found = reckon(page, "printers/printer-reading", "return m.barsOf(one);", given)
     for one, bars in zip(formats, found, strict=True):
         right = bars_of(one)
         assert (bars["across"], bars["down"]) == pytest.approx((right.across_mm, right.down_mm))
@@ -110,18 +110,26 @@ def test_the_bars_of_a_test_page_are_as_long_as_they_are_drawn(page: Page) -> No
 
 def test_columns_are_named_as_they_are_printed(page: Page) -> None:
     given = [*range(60), 701, 702, 703]
-    found = reckon(page, "grid-layer", "return m.columnName(one);", given)
+    found = reckon(page, "draw/grid-layer", "return m.columnName(one);", given)
     assert found == [column_name(number) for number in given]
 
 
 def test_line_weights_go_by_the_steps_of_pens(page: Page) -> None:
     """ISO 9175-1: what is asked for becomes a step, and a press of a button the next one."""
-    assert reckon(page, "pens", "return m.PENS_MM;", [0]) == [list(PEN_WIDTHS_MM)]
-    up = reckon(page, "pens", "return m.penOf(one + 0.001, one);", list(PEN_WIDTHS_MM))
+    assert reckon(page, "controls/line-weight-field", "return m.PENS_MM;", [0]) == [
+        list(PEN_WIDTHS_MM)
+    ]
+    up = reckon(
+        page, "controls/line-weight-field", "return m.penOf(one + 0.001, one);", list(PEN_WIDTHS_MM)
+    )
     assert up == [*PEN_WIDTHS_MM[1:], PEN_WIDTHS_MM[-1]]
-    down = reckon(page, "pens", "return m.penOf(one - 0.001, one);", list(PEN_WIDTHS_MM))
+    down = reckon(
+        page, "controls/line-weight-field", "return m.penOf(one - 0.001, one);", list(PEN_WIDTHS_MM)
+    )
     assert down == [PEN_WIDTHS_MM[0], *PEN_WIDTHS_MM[:-1]]
-    asked = reckon(page, "pens", "return m.penOf(one, 2);", [0.3, 0.4, 0.55, 5.0, 0.0])
+    asked = reckon(
+        page, "controls/line-weight-field", "return m.penOf(one, 2);", [0.3, 0.4, 0.55, 5.0, 0.0]
+    )
     assert asked == [0.35, 0.35, 0.5, 2, 0.13]
 
 
@@ -140,7 +148,7 @@ def test_the_service_takes_every_parting_that_the_handles_can_end_with(page: Pag
       for (const [index, value] of one.moves) now = m.moved(now, index % now.length, value);
       return now;
     """
-    for case, found in zip(given, reckon(page, "value-controls", body, given), strict=True):
+    for case, found in zip(given, reckon(page, "controls/tone-controls", body, given), strict=True):
         values = {"count": case["count"], "thresholds": found}
         support = {"width_mm": 300, "height_mm": 200}
         spec = load_spec({"support": support, "tone": {"style": "values", "values": values}})
@@ -161,7 +169,7 @@ def test_only_what_a_style_asks_for_is_sent(page: Page) -> None:
         {"style": "values", "tones": 3, "thresholds": [0.3, 0.7], "printer": "Grey one"},
     ]
     grey, outline, values = (
-        (document, load_spec(document)) for document in reckon(page, "state", body, given)
+        (document, load_spec(document)) for document in reckon(page, "state/state", body, given)
     )
     assert set(grey[0]["tone"]) == {"style", "lighten", "contrast"}
     assert (outline[1].tone.outline.line_mm, outline[1].tone.outline.detail) == (0.5, 0.8)
