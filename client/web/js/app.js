@@ -5,7 +5,8 @@ import * as api from "./api/service.js";
 import { fill, h } from "./lib/dom.js";
 import { dropOver, reachable } from "./api/offline-cache.js";
 import { plate } from "./controls/screen-layout.js";
-import { askWho, personLink, settleIn, toldLeaving } from "./state/person.js";
+import { askWho, settleIn, toldLeaving } from "./api/person.js";
+import { personLink } from "./controls/person-links.js";
 import { ledTo, NEED_PHOTO, PART_OF, routeOf, STEPS } from "./lib/routes.js";
 import { settingsButton } from "./controls/language-theme.js";
 import { createStore, protectOf } from "./state/state.js";
@@ -26,7 +27,7 @@ const app = {
   get t() {
     return words;
   },
-  /** Who is here; see state/person.js. */
+  /** Who is here; see api/person.js. */
   get person() {
     return person;
   },

@@ -1,11 +1,10 @@
 // Who is at this device: the machine's own user, a student, a tutor, or nobody with a key yet.
 // The key itself is in a cookie that no script reads; the page only asks whose it is.
 
-import * as classApi from "../api/classes.js";
-import { h } from "../lib/dom.js";
-import { dropForeign, forgetPacks } from "../api/offline-cache.js";
-import { patchOf } from "./class-defaults.js";
-import { takenUp } from "./state.js";
+import * as classApi from "./classes.js";
+import { dropForeign, forgetPacks } from "./offline-cache.js";
+import { patchOf } from "../state/class-defaults.js";
+import { takenUp } from "../state/state.js";
 
 /** A service that asks nobody for a key, or that cannot be reached: the steps work as ever. */
 const LOCAL = { role: "local", name: "", id: null, keepDays: null, group: null, usage: null };
@@ -103,32 +102,4 @@ export async function toldLeaving(app) {
   } catch {
     return false;
   }
-}
-
-/** The link of the bar to what is the person's own; on phones it is in the settings. */
-export function personLink(app) {
-  const { role, name } = app.person;
-  if (role === "tutor") return h("a", { class: "bar-link", href: "#classes" }, app.t("class.classes"));
-  if (role === "student") return h("a", { class: "bar-link", href: "#me" }, name);
-  return null;
-}
-
-/** The same as buttons of the settings, on any width. */
-export function personLinks(app, close) {
-  const { role } = app.person;
-  const link = (to, key) => h("a", { class: "button", href: `#${to}`, on: { click: close } }, app.t(key));
-  if (role === "local") return [link("teach", "person.teach")];
-  if (role === "tutor") return [link("classes", "class.classes"), link("me", "person.own")];
-  if (role === "student") return [link("me", "person.own")];
-  return [link("join", "join.title"), link("sign-in", "sign-in.title")];
-}
-
-/** Under the first step: whose page this is, or the quiet way to become a tutor. */
-export function personFoot(app) {
-  const { role, name, group } = app.person;
-  const link = (to, text) => h("a", { class: "button quiet flush", href: `#${to}`, text });
-  if (role === "local") return h("p", {}, link("teach", app.t("person.teach")));
-  if (role === "tutor") return h("p", {}, link("classes", app.t("person.to-classes")));
-  if (role !== "student" || !group) return null;
-  return h("p", {}, link("me", app.t("person.in-class", { name, group: group.name })));
 }

@@ -8,7 +8,7 @@ import { styleFields } from "./style.js";
 import { h } from "../lib/dom.js";
 import { choice, field, group, select, toggle } from "../controls/fields.js";
 import { lengthField } from "../controls/length-field.js";
-import { EDGES, MARGINS, MOST_MARGIN_MM } from "../steps/paper-printer.js";
+import { EDGES, MARGINS, MOST_MARGIN_MM } from "../lib/margins.js";
 import { isFree } from "../state/class-defaults.js";
 import { readSize, workUnit, writeSize } from "../lib/units.js";
 

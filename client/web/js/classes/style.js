@@ -1,7 +1,6 @@
 // How the picture is printed for a whole class: as grey, lines or tones, and under a grid. The
 // tutor settles it among what students start from, and for each batch anew.
 
-import { h } from "../lib/dom.js";
 import { field, select } from "../controls/fields.js";
 import { lengthInput } from "../controls/length-field.js";
 import { STYLES } from "../state/state.js";

@@ -2,7 +2,7 @@
 
 import { h } from "../lib/dom.js";
 import { choice } from "./fields.js";
-import { personLinks } from "../state/person.js";
+import { personLinks } from "./person-links.js";
 import { LANGUAGES } from "../lib/words.js";
 
 /** The button of the bar that opens the settings. @param {object} app */

@@ -2,7 +2,7 @@
 // with what to do about it. The service says the same in English; here it is said in the
 // page's language, from the plan's figures.
 
-import { crossedAreas } from "../draw/plan-overlay.js";
+import { crossedAreas } from "../lib/protected-areas.js";
 import { sharpnessOf } from "../lib/sharpness.js";
 import { MM_PER_INCH } from "../lib/units.js";
 

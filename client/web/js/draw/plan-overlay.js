@@ -184,20 +184,3 @@ function label(text, { x, y }, size) {
     svg("text", { x, y: y + size * 0.36, "font-size": size, "text-anchor": "middle" }, text),
   );
 }
-
-/**
- * Indices of the protected areas that a seam of the plan crosses.
- * @param {object} plan
- * @returns {number[]}
- */
-export function crossedAreas(plan) {
-  const slack = 0.01;
-  const crossed = [];
-  plan.protected_mm.forEach((area, index) => {
-    const hit = plan.seams.some(({ from_mm: [x1, y1], to_mm: [x2, y2] }) =>
-      Math.max(x1, x2) > area.left + slack && Math.min(x1, x2) < area.left + area.width - slack
-      && Math.max(y1, y2) > area.top + slack && Math.min(y1, y2) < area.top + area.height - slack);
-    if (hit) crossed.push(index);
-  });
-  return crossed;
-}

@@ -5,7 +5,7 @@ import { fill, h, svg } from "../lib/dom.js";
 import { choice, toggle } from "../controls/fields.js";
 import { planBoard } from "./plan-board.js";
 import { isDrawn, livePreview } from "../api/print-preview.js";
-import { flipped } from "../steps/protect.js";
+import { flipped } from "../lib/protected-areas.js";
 import { proportionOf, protectOf } from "../state/state.js";
 import { problemText } from "../lib/words.js";
 

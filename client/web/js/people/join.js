@@ -6,7 +6,7 @@ import { button, form, newsPlace } from "../classes/parts.js";
 import { fill, freshId, h } from "../lib/dom.js";
 import { field } from "../controls/fields.js";
 import { plate } from "../controls/screen-layout.js";
-import { arrive } from "../state/person.js";
+import { arrive } from "../api/person.js";
 
 /** @returns {{unmount: function}} */
 export function mount(root, app, { id: linked }) {

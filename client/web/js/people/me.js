@@ -5,7 +5,7 @@ import { askFirst, button, dayOf, newsPlace, part, room } from "../classes/parts
 import { fill, h } from "../lib/dom.js";
 import { ownKeys, siteKeys } from "./keys.js";
 import { ownPacks } from "./packs.js";
-import { forgetHere, leave } from "../state/person.js";
+import { forgetHere, leave } from "../api/person.js";
 
 /** @returns {{unmount: function}} */
 export function mount(root, app) {

@@ -5,7 +5,7 @@ import { form, newsPlace } from "../classes/parts.js";
 import { h } from "../lib/dom.js";
 import { field } from "../controls/fields.js";
 import { plate } from "../controls/screen-layout.js";
-import { arrive } from "../state/person.js";
+import { arrive } from "../api/person.js";
 
 /** @returns {{unmount: function}} */
 export function mount(root, app) {

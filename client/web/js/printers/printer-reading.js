@@ -6,6 +6,7 @@ import { lengthField } from "../controls/length-field.js";
 import { newestOnly } from "../api/live-plan.js";
 import { measuring } from "../controls/measured-field.js";
 import { readings } from "../api/printers.js";
+import { EDGES, MOST_MARGIN_MM } from "../lib/margins.js";
 import { MM_PER_INCH, writeLength, writeLengthUnit } from "../lib/units.js";
 import { problemText } from "../lib/words.js";
 
@@ -15,8 +16,6 @@ const LONGEST_IN = 8;
 const STEP_MM = 20;
 const FREE_MM = 5;
 const WAYS = ["across", "down"];
-const EDGES = ["top", "right", "bottom", "left"];
-const MOST_MARGIN_MM = 60;
 /** Nobody reads a verdict on half a figure. */
 const REST_MS = 250;
 

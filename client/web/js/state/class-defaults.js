@@ -1,6 +1,8 @@
 // What a class starts from and what its tutor keeps settled, laid on the page's state: the
 // student's steps are the ordinary ones, with some answers given already.
 
+import { EDGES } from "../lib/margins.js";
+
 /** The page's state beside the spec's fields; a part that the page does not ask is left alone. */
 const FIELDS = [
   ["support.width_mm", "paper", "widthMm"],
@@ -27,7 +29,6 @@ const FIELDS = [
   ["print.mirror", "sheets", "mirror"],
   ["print.resolution_ppi", "sheets", "ppi"],
 ];
-const EDGES = ["top", "right", "bottom", "left"];
 
 /** The value at a dotted path, or undefined. */
 function at(spec, path) {

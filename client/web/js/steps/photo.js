@@ -6,7 +6,7 @@ import { fill, h } from "../lib/dom.js";
 import { dropPacksOf } from "../api/offline-cache.js";
 import { nextLink, plate } from "../controls/screen-layout.js";
 import { firstLook } from "../lib/photo-decode.js";
-import { personFoot } from "../state/person.js";
+import { personFoot } from "../controls/person-links.js";
 import { pickers, pixelsText, sender, smallNotice } from "../api/photo-upload.js";
 import { isFree } from "../state/class-defaults.js";
 import { FRAMED_ANEW } from "../state/state.js";

@@ -5,6 +5,7 @@
 import { fill, h, svg } from "../lib/dom.js";
 import { stepper } from "../controls/fields.js";
 import { clamp } from "../lib/geometry.js";
+import { flipped } from "../lib/protected-areas.js";
 import { readLength, writeLength } from "../lib/units.js";
 import { pictureOf } from "../state/state.js";
 
@@ -18,11 +19,6 @@ const LEAST_SHARE = 0.01;
 const KEY_STEP = 0.01;
 const FIRST = { left: 0.4, top: 0.4, width: 0.2, height: 0.2 };
 const EDGES = ["left", "top", "width", "height"];
-
-/** An area as it lies on the printed picture, or back again. */
-export function flipped(area, mirror) {
-  return mirror ? { ...area, left: 1 - area.left - area.width } : area;
-}
 
 /** The area nearest to what is asked for that lies on the picture. */
 export function inside(area) {

@@ -8,7 +8,7 @@ import { hiddenLine, ink, sharpness, warnings } from "../controls/plan-summary.j
 import { gridControls } from "../controls/grid-controls.js";
 import { backLink, heldPlace, nextLink, plate } from "../controls/screen-layout.js";
 import { livePlan } from "../api/live-plan.js";
-import { crossedAreas } from "../draw/plan-overlay.js";
+import { crossedAreas } from "../lib/protected-areas.js";
 import { protecting } from "./protect.js";
 import { formatControls, seamControls } from "../controls/sheet-controls.js";
 import { unlessSettled } from "../state/class-defaults.js";
