@@ -19,7 +19,7 @@ class Words:
 
     def __init__(self, language: str = "en") -> None:
         self._texts: dict[str, Any] = {}
-        for path in sorted((FOLDER / "words").glob(f"{language}*.json")):
+        for path in sorted((FOLDER / "words" / language).glob("*.json")):
             for screen, texts in json.loads(path.read_text(encoding="utf-8")).items():
                 self._texts.setdefault(screen, {}).update(texts)
 
