@@ -37,7 +37,7 @@ export async function dropPacksOf(referenceId) {
 }
 
 /** Forget the packs whose time is over: here they are kept no longer than at the service. */
-export async function dropOver() {
+export async function dropExpired() {
   try {
     for (const { id, delete_after: until } of await keptPacks()) {
       if (until && new Date(until).getTime() <= Date.now()) await dropPack(id);

@@ -4,18 +4,18 @@
 import * as classApi from "./classes.js";
 import { dropForeign, forgetPacks } from "./offline-cache.js";
 import { patchOf } from "../state/class-defaults.js";
-import { takenUp } from "../state/state.js";
+import { printerPatch } from "../state/state.js";
 
 /** A service that asks nobody for a key, or that cannot be reached: the steps work as ever. */
 const LOCAL = { role: "local", name: "", id: null, keepDays: null, group: null, usage: null };
 const NOBODY = { ...LOCAL, role: "none" };
 /** The state without anything of a person's; a printer's name may tell whose it is. */
-const NOTHING_KEPT = {
-  photo: null, pack: null, title: "", checklist: null, sheets: { protect: [], ...takenUp(null).sheets },
+const EMPTY_STATE = {
+  photo: null, pack: null, title: "", checklist: null, sheets: { protect: [], ...printerPatch(null).sheets },
 };
 
 /** A line over which nothing comes is not waited for longer. */
-const PATIENCE_MS = 3000;
+const TIMEOUT_MS = 3000;
 
 /**
  * Ask the service whose key this device has. Who has signed out without a network is nobody
@@ -23,10 +23,10 @@ const PATIENCE_MS = 3000;
  * @param {object} app
  * @returns {Promise<object>}
  */
-export async function askWho(app) {
-  if (!(await toldLeaving(app))) return NOBODY;
+export async function fetchPerson(app) {
+  if (!(await reportSignOut(app))) return NOBODY;
   try {
-    const answer = await Promise.race([classApi.me(), silence()]);
+    const answer = await Promise.race([classApi.me(), timeout()]);
     const { person, class: group = null, usage = null, keep_days: keepDays } = answer;
     return { role: person.role, name: person.name, id: person.id, keepDays, group, usage };
   } catch (error) {
@@ -34,9 +34,9 @@ export async function askWho(app) {
   }
 }
 
-function silence() {
+function timeout() {
   return new Promise((_, reject) => {
-    setTimeout(() => reject(new Error("silent")), PATIENCE_MS);
+    setTimeout(() => reject(new Error("silent")), TIMEOUT_MS);
   });
 }
 
@@ -46,33 +46,33 @@ function silence() {
  * @param {object} app
  * @param {object} person
  */
-export async function settleIn(app, person) {
+export async function applyPerson(app, person) {
   // Without an answer nobody else can be told to be here: what is kept stays, as in a studio.
   if (person === LOCAL) return;
   const before = app.state.personId ?? null;
   const tookOver = before === "local" && person.role === "tutor";
   const changed = person.role !== "none" && person.id !== before;
   // Whoever had a key that opens nothing any more sees nothing any more, here neither.
-  if (person.role === "none" && before !== null && before !== "local") await forgetHere(app);
+  if (person.role === "none" && before !== null && before !== "local") await forgetPerson(app);
   if (changed && before !== null && !tookOver) {
-    app.update(NOTHING_KEPT);
+    app.update(EMPTY_STATE);
     await forgetPacks();
   }
   // The first tutor has all that was the machine's; another one has nothing of it.
   if (changed && tookOver) await dropForeign();
   if (changed && person.id !== null) app.update({ personId: person.id });
-  settle(app, person.group);
+  applyClass(app, person.group);
 }
 
-function settle(app, group) {
-  const settled = group && { mayChange: group.settings.may_change, defaults: group.settings.defaults, classId: group.id };
-  if (JSON.stringify(settled) === JSON.stringify(app.state.settled ?? null)) return;
-  app.update({ ...(settled ? patchOf(settled.defaults) : {}), settled });
+function applyClass(app, group) {
+  const classRules = group && { mayChange: group.settings.may_change, defaults: group.settings.defaults, classId: group.id };
+  if (JSON.stringify(classRules) === JSON.stringify(app.state.settled ?? null)) return;
+  app.update({ ...(classRules ? patchOf(classRules.defaults) : {}), settled: classRules });
 }
 
 /** All that this device keeps of a person, forgotten. */
-export async function forgetHere(app) {
-  app.update({ ...NOTHING_KEPT, personId: null, settled: null });
+export async function forgetPerson(app) {
+  app.update({ ...EMPTY_STATE, personId: null, settled: null });
   await forgetPacks();
 }
 
@@ -81,22 +81,22 @@ export async function forgetHere(app) {
  * script reads, opens nothing as soon as the service can be told.
  */
 export async function leave(app) {
-  await forgetHere(app);
+  await forgetPerson(app);
   app.update({ leaving: true });
-  await toldLeaving(app);
+  await reportSignOut(app);
 }
 
 /** Go on as who has just signed in or joined; who left before has been signed out by that. */
-export async function arrive(app, step) {
+export async function continueAs(app, step) {
   app.update({ leaving: false });
-  await app.becomes(step);
+  await app.switchPerson(step);
 }
 
 /** Tell the service of a sign-out that it has not heard of. @returns {Promise<boolean>} none is owed */
-export async function toldLeaving(app) {
+export async function reportSignOut(app) {
   if (!app.state.leaving) return true;
   try {
-    await Promise.race([classApi.signOut(), silence()]);
+    await Promise.race([classApi.signOut(), timeout()]);
     app.update({ leaving: false });
     return true;
   } catch {

@@ -45,34 +45,34 @@ export function smallNotice(app, width, height) {
  * @param {function()} how.left called when nothing comes of it: cancelled, or refused
  * @returns {{take: function(File), stop: function}}
  */
-export function sender(app, { news, studentId = null, begun, kept, left }) {
+export function photoUploader(app, { messages, studentId = null, onStart, onStored, onAbandoned }) {
   const { t } = app;
-  let sending = null;
+  let current = null;
 
   function take(file) {
-    sending?.stop.abort();
-    sending = { file, key: api.freshKey(), stop: new AbortController(), sha256: null, asItIs: false };
-    send(sending);
+    current?.stop.abort();
+    current = { file, key: api.freshKey(), stop: new AbortController(), sha256: null, asItIs: false };
+    send(current);
   }
 
   async function send(job) {
-    begun();
+    onStart();
     const bar = progressOf(job);
-    fill(news, bar.element);
+    fill(messages, bar.element);
     try {
-      const found = await lookFor(job);
+      const found = await findStored(job);
       const how = { key: job.key, signal: job.stop.signal, progress: bar.show, studentId, asItIs: job.asItIs };
       const taken = found ?? await api.uploadReference(job.file, how);
-      if (job !== sending) return;
-      sending = null;
-      kept(job.file, taken, found !== null);
+      if (job !== current) return;
+      current = null;
+      onStored(job.file, taken, found !== null);
     } catch (error) {
-      if (job === sending && error.name !== "AbortError") failed(job, error);
+      if (job === current && error.name !== "AbortError") failed(job, error);
     }
   }
 
   /** The service's own copy, if it has these bytes; not being able to ask is no reason to stop. */
-  async function lookFor(job) {
+  async function findStored(job) {
     if (studentId !== null) return null;
     try {
       job.sha256 ??= await sha256Of(job.file);
@@ -84,68 +84,68 @@ export function sender(app, { news, studentId = null, begun, kept, left }) {
 
   function progressOf(job) {
     const bar = h("progress", { max: 100, "aria-label": t("photo.sending") });
-    const word = h("p", { class: "photo-going", text: t("photo.looking") });
+    const message = h("p", { class: "photo-going", text: t("photo.looking") });
     const stop = h("button", { type: "button", class: "button", on: { click: () => cancel(job) } }, t("photo.cancel"));
-    let said = 0;
+    let announced = 0;
     return {
-      element: h("div", { class: "photo-sending" }, word, bar, stop),
+      element: h("div", { class: "photo-sending" }, message, bar, stop),
       show(share) {
         const percent = Math.floor(share * 100);
         bar.value = percent;
-        word.textContent = percent < 100 ? t("photo.going", { percent }) : t("photo.reading");
-        if (percent - said < 25) return;
-        said = percent;
-        app.announce(word.textContent);
+        message.textContent = percent < 100 ? t("photo.going", { percent }) : t("photo.reading");
+        if (percent - announced < 25) return;
+        announced = percent;
+        app.announce(message.textContent);
       },
     };
   }
 
   function cancel(job) {
     job.stop.abort();
-    sending = null;
-    fill(news);
-    left();
+    current = null;
+    fill(messages);
+    onAbandoned();
     app.announce(t("photo.cancelled"));
   }
 
   /** What is left of a damaged photo is taken only where somebody says so. */
-  function takeAsItIs(job) {
-    sending = { ...job, key: api.freshKey(), stop: new AbortController(), asItIs: true };
-    send(sending);
+  function uploadAsItIs(job) {
+    current = { ...job, key: api.freshKey(), stop: new AbortController(), asItIs: true };
+    send(current);
   }
 
   function offerAsItIs(job, error) {
     const percent = Math.round(100 * error.readableShare);
     if (error.code !== "reference-damaged" || percent < 1) return null;
     return [h("p", { text: t("photo.readable", { percent }) }),
-      h("button", { type: "button", class: "button", on: { click: () => takeAsItIs(job) } }, t("photo.as-it-is"))];
+      h("button", { type: "button", class: "button", on: { click: () => uploadAsItIs(job) } }, t("photo.as-it-is"))];
   }
 
   /** A line that dropped costs one tap; what is refused is over. */
   function failed(job, error) {
     const again = error.passing && h("button", { type: "button", class: "button primary", on: { click: () => send(job) } }, t("photo.again"));
-    const said = t(again ? "photo.dropped" : "photo.refused");
-    const word = problemText(t, error);
-    const notice = h("div", { class: "notice bad" }, h("strong", { text: said }), h("p", { text: word }));
-    fill(news);
+    const heading = t(again ? "photo.dropped" : "photo.refused");
+    const message = problemText(t, error);
+    const notice = h("div", { class: "notice bad" }, h("strong", { text: heading }), h("p", { text: message }));
+    fill(messages);
     if (again) {
-      fill(news, notice, h("div", { class: "button-row" }, again,
+      fill(messages, notice, h("div", { class: "button-row" }, again,
         h("button", { type: "button", class: "button", on: { click: () => cancel(job) } }, t("photo.cancel"))));
     } else {
-      sending = null;
-      left();
+      current = null;
+      onAbandoned();
       notice.append(...(offerAsItIs(job, error) ?? []));
-      news.prepend(notice);
+      messages.prepend(notice);
     }
-    app.announce(`${said} ${word}`, true);
+    app.announce(`${heading} ${message}`, true);
     if (again) again.focus({ preventScroll: true });
   }
 
   return {
     take,
     stop() {
-      sending?.stop.abort();
-      sending = null;
+      current?.stop.abort();
+      current = null;
     },
   };
 }

@@ -7,13 +7,13 @@ import { specOf } from "../state/state.js";
 /** A rest this long means that no finger moves. */
 const REST_MS = 350;
 /** Plans are remembered so that going back and forth asks nothing twice. */
-const KEEP = 60;
+const CACHE_SIZE = 60;
 
-const kept = new Map();
+const cache = new Map();
 
-function keep(asked, plan) {
-  kept.set(asked, plan);
-  if (kept.size > KEEP) kept.delete(kept.keys().next().value);
+function remember(key, plan) {
+  cache.set(key, plan);
+  if (cache.size > CACHE_SIZE) cache.delete(cache.keys().next().value);
 }
 
 /**
@@ -36,7 +36,7 @@ export function changed(state, patch) {
  * @returns {{ask: function(object, Array<[string, object]>), stop: function}}
  *   `ask(state, [[name, patch], …])` starts afresh
  */
-export function variants(hear) {
+export function variants(onPlan) {
   let timer = 0;
   let stopping = new AbortController();
 
@@ -44,19 +44,19 @@ export function variants(hear) {
     for (const [name, patch] of wanted) {
       const other = changed(state, patch);
       const spec = specOf(other);
-      const asked = JSON.stringify([other.photo.referenceId, spec]);
-      if (!kept.has(asked)) {
+      const key = JSON.stringify([other.photo.referenceId, spec]);
+      if (!cache.has(key)) {
         try {
-          keep(asked, await api.plan(other.photo.referenceId, spec, signal));
+          remember(key, await api.plan(other.photo.referenceId, spec, signal));
         } catch (error) {
           if (error.name === "AbortError") return;
           // A variant that cannot be is no fault of the person's; only what passes is asked again.
           if (error.passing) return;
-          keep(asked, null);
+          remember(key, null);
         }
       }
       if (signal.aborted) return;
-      hear(name, kept.get(asked));
+      onPlan(name, cache.get(key));
     }
   }
 

@@ -8,6 +8,6 @@ export const testPage = (format) => `/v1/test-page.pdf?format=${encodeURICompone
 export const readings = (reading, signal) => post("/v1/readings", reading, { signal });
 /** One's own printers and those of one's classes. @returns {Promise<Array<object>>} */
 export const printers = async () => (await ask("/v1/printers")).items;
-export const makePrinter = (wish, key) => post("/v1/printers", wish, { key });
+export const makePrinter = (body, key) => post("/v1/printers", body, { key });
 export const changePrinter = (id, changes) => patch(`/v1/printers/${id}`, changes);
 export const deletePrinter = (id) => ask(`/v1/printers/${id}`, { method: "DELETE" });

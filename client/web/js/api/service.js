@@ -28,7 +28,7 @@ export class Problem extends Error {
  * Ask the service. A key that opens nothing any more is told to the whole page.
  * @returns {Promise<Response>} an answer that is good
  */
-export async function reach(path, options = {}) {
+export async function fetchOk(path, options = {}) {
   let answer;
   try {
     answer = await fetch(path, { credentials: "same-origin", ...options });
@@ -46,7 +46,7 @@ export async function reach(path, options = {}) {
  * @returns {Promise<object|null>} null where there is nothing to say
  */
 export async function ask(path, options = {}) {
-  const answer = await reach(path, options);
+  const answer = await fetchOk(path, options);
   return answer.status === 204 ? null : answer.json();
 }
 
@@ -72,7 +72,7 @@ export const patch = (path, body) => ask(path, asJson(body, { method: "PATCH" })
 
 const known = new Map();
 
-function once(path) {
+function fetchOnce(path) {
   if (!known.has(path)) {
     known.set(path, ask(path).then((page) => page.items, (error) => {
       known.delete(path);
@@ -83,9 +83,9 @@ function once(path) {
 }
 
 /** Supports by trade name. */
-export const supports = () => once("/v1/supports");
+export const supports = () => fetchOnce("/v1/supports");
 /** Sheets by PWG name. */
-export const sheetFormats = () => once("/v1/sheet-formats");
+export const sheetFormats = () => fetchOnce("/v1/sheet-formats");
 /** A photo that the service has. */
 export const reference = (id) => ask(`/v1/references/${id}`);
 /** Delete a photo and all that was made from it. */
@@ -98,9 +98,9 @@ export const plan = (referenceId, spec, signal) => post("/v1/plans", { reference
  */
 export async function preview(referenceId, spec, widthPx, signal) {
   const body = { reference_id: referenceId, spec, width_px: widthPx };
-  const answer = await reach("/v1/previews", asJson(body, { signal }));
-  const told = answer.headers.get("Ricalco-Thresholds");
-  return { blob: await answer.blob(), thresholds: told ? told.split(",").map(Number) : null };
+  const answer = await fetchOk("/v1/previews", asJson(body, { signal }));
+  const thresholds = answer.headers.get("Ricalco-Thresholds");
+  return { blob: await answer.blob(), thresholds: thresholds ? thresholds.split(",").map(Number) : null };
 }
 /** Square up a photo by its four corners; the answer is another photo. */
 export const squareUp = (id, corners, proportion, key) => post(
@@ -146,8 +146,8 @@ export async function uploadReference(file, how) {
 }
 
 function uploadOnce(file, { key, progress, signal, studentId = null, asItIs = false }) {
-  const wish = { ...(studentId && { student_id: studentId }), ...(asItIs && { accept_damaged: "true" }) };
-  const query = String(new URLSearchParams(wish));
+  const parameters = { ...(studentId && { student_id: studentId }), ...(asItIs && { accept_damaged: "true" }) };
+  const query = String(new URLSearchParams(parameters));
   return new Promise((resolve, reject) => {
     const request = new XMLHttpRequest();
     const form = new FormData();
@@ -189,71 +189,71 @@ const ENDED = new Set(["ready", "failed", "cancelled"]);
  *   (following goes on all the same unless the pack is gone)
  * @returns {function} stops it
  */
-export function followPack(id, told, failed) {
+export function followPack(id, onChange, onProblem) {
   let over = false;
   let timer = 0;
   let stream = null;
   let known = null;
   let asking = false;
 
-  function hear(document) {
+  function update(document) {
     if (over) return;
     known = document;
-    told(document);
+    onChange(document);
     if (ENDED.has(document.state)) stop();
   }
 
   /** A message tells how far the pack is; the last one is all of it. */
-  function hearNews(news) {
-    if (ENDED.has(news.state)) hear(news);
-    else if (known) hear({ ...known, ...news });
+  function handleEvent(event) {
+    if (ENDED.has(event.state)) update(event);
+    else if (known) update({ ...known, ...event });
     // Without the rest nothing can be shown.
-    else if (!asking) look();
+    else if (!asking) poll();
   }
 
-  async function look() {
+  async function poll() {
     clearTimeout(timer);
     if (over) return;
     asking = true;
     try {
-      hear(await pack(id));
+      update(await pack(id));
     } catch (error) {
       if (over) return;
-      failed(error);
+      onProblem(error);
       if ([403, 404].includes(error.status)) stop();
     } finally {
       asking = false;
     }
-    if (!over && stream === null) timer = setTimeout(look, POLL_EVERY_MS);
+    if (!over && stream === null) timer = setTimeout(poll, POLL_EVERY_MS);
   }
 
   function listen() {
     if (typeof EventSource === "undefined") return;
     stream = new EventSource(`/v1/packs/${id}/events`);
-    stream.addEventListener("message", (event) => hearNews(JSON.parse(event.data)));
-    stream.addEventListener("gone", look);
+    stream.addEventListener("message", (event) => handleEvent(JSON.parse(event.data)));
+    stream.addEventListener("gone", poll);
     stream.addEventListener("error", () => {
       // The browser comes again by itself unless it was refused: then polling takes over.
       if (stream?.readyState === EventSource.CLOSED) stream = null;
-      look();
+      poll();
     });
   }
 
-  function woken() {
-    if (document.visibilityState === "visible") look();
+  function onWake() {
+    if (document.visibilityState === "visible") poll();
   }
 
   function stop() {
     over = true;
     clearTimeout(timer);
     stream?.close();
-    document.removeEventListener("visibilitychange", woken);
-    window.removeEventListener("online", woken);
+    document.removeEventListener("visibilitychange", onWake);
+    window.removeEventListener("online", onWake);
   }
 
-  document.addEventListener("visibilitychange", woken);
-  window.addEventListener("online", woken);
+  document.addEventListener("visibilitychange", onWake);
+  window.addEventListener("online", onWake);
   listen();
-  look();
+  poll();
   return stop;
 }

@@ -14,7 +14,7 @@ import { h } from "../lib/dom.js";
  * @param {function()} how.done called when the person is
  * @returns {{element: HTMLElement}}
  */
-export function orderList(app, { classId, students, news, done }) {
+export function orderList(app, { classId, students, messages, done }) {
   const { t } = app;
   const list = h("ol", { class: "lines order-lines" });
   const lines = new Map(students.map((one) => [one.id, lineOf(one)]));
@@ -75,7 +75,7 @@ export function orderList(app, { classId, students, news, done }) {
   /** One after the other, so that the last one holds. */
   function save() {
     const wanted = [...order];
-    saving = saving.then(() => classApi.orderStudents(classId, wanted)).then(news.clear, news.wrong);
+    saving = saving.then(() => classApi.orderStudents(classId, wanted)).then(messages.clear, messages.wrong);
   }
 
   async function finish() {

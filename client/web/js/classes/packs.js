@@ -7,7 +7,7 @@ import { photoChoice } from "./batch/photo.js";
 import { printerFor } from "./batch/printer.js";
 import { batchTable } from "./batch/table.js";
 import * as classApi from "../api/classes.js";
-import { button, dayOf, form, newsPlace, part, room, titlesOf } from "./parts.js";
+import { button, dayOf, form, messageArea, part, classLayout, titlesOf } from "./parts.js";
 import { example } from "./settings.js";
 import { styleFields } from "./style.js";
 import { fill, h } from "../lib/dom.js";
@@ -18,10 +18,10 @@ import { readSize, writeSize } from "../lib/units.js";
 /** @returns {{unmount: function}} */
 export function mount(root, app, { id }) {
   const { t } = app;
-  const said = newsPlace(app);
+  const loadMessages = messageArea(app);
   let over = false;
   let order = null;
-  room(root, app, { title: t("class.way-packs"), id, view: "packs", main: [said.element] });
+  classLayout(root, app, { title: t("class.way-packs"), id, view: "packs", main: [loadMessages.element] });
   load();
 
   async function load() {
@@ -31,7 +31,7 @@ export function mount(root, app, { id }) {
       ]);
       if (!over) draw(board, formats, items, known);
     } catch (error) {
-      said.wrong(error);
+      loadMessages.wrong(error);
     }
   }
 
@@ -40,7 +40,7 @@ export function mount(root, app, { id }) {
     order = orderForm(app, { id, board, formats, printers: known }, outcome);
     const before = batches.length > 0 && part(t("batch.earlier"), earlier(t, batches));
     const toBefore = before && h("p", { class: "phone-only" }, button(t("batch.earlier"), () => before.querySelector("a").focus(), "quiet flush"));
-    room(root, app, {
+    classLayout(root, app, {
       title: t("batch.for", { name: board.class.name }), id, view: "packs", main: [toBefore, order.element], side: [outcome, before],
     });
     document.title = `${board.class.name} · Ricalco`;
@@ -67,7 +67,7 @@ function orderForm(app, { id, board, formats, printers: known }, outcome) {
   const { unit } = app.state.paper;
   const { defaults } = board.class.settings;
   const { support = {}, sheet = {} } = defaults;
-  const news = newsPlace(app);
+  const messages = messageArea(app);
   const photo = photoChoice(app, board.students.some((one) => one.asked), stale);
   const who = batchTable(app, stale);
   const title = h("input", { type: "text", autocomplete: "off", maxlength: 120, dir: "auto", on: { input: stale } });
@@ -115,7 +115,7 @@ function orderForm(app, { id, board, formats, printers: known }, outcome) {
   }
 
   /** The batch as the service is asked for it, or null where something cannot be read. */
-  function wish() {
+  function batchRequest() {
     const read = readSize(size.value, unit);
     sizeField.note(t(read ? "batch.support-note" : "class.size-unread", { example: example(unit) }), read === null);
     const lines = who.lines();
@@ -131,8 +131,8 @@ function orderForm(app, { id, board, formats, printers: known }, outcome) {
     };
     if (table !== null) return { ...asked, table };
     // Who has asked has said how their support lies.
-    const liesAs = ({ id: whose, asked: said, photo: own }) => (
-      lies.querySelector("input").checked && !(said && asked.as_asked) ? reference ?? (whose ? own : null) : null);
+    const liesAs = ({ id: studentId, asked: pack, photo: own }) => (
+      lies.querySelector("input").checked && !(pack && asked.as_asked) ? reference ?? (studentId ? own : null) : null);
     return {
       ...asked,
       items: lines.map((line) => itemOf(line, read, liesAs(line.student))),
@@ -140,23 +140,23 @@ function orderForm(app, { id, board, formats, printers: known }, outcome) {
   }
 
   async function work() {
-    const asked = wish();
+    const asked = batchRequest();
     if (!asked) {
-      news.wrong(t("class.look-again"));
+      messages.wrong(t("class.look-again"));
       return;
     }
     if (asked.items?.length === 0) {
-      news.wrong(t("batch.nobody"));
+      messages.wrong(t("batch.nobody"));
       return;
     }
     showEstimate(app, outcome, { id, asked, found: await classApi.estimate(id, asked), titles: titlesOf(formats) });
-    const told = outcome.querySelector("h2");
-    told.focus({ preventScroll: true });
-    told.scrollIntoView({ block: "nearest" });
+    const heading = outcome.querySelector("h2");
+    heading.focus({ preventScroll: true });
+    heading.scrollIntoView({ block: "nearest" });
   }
 
   const element = form({
-    text: t("batch.work-out"), news, send: work,
+    text: t("batch.work-out"), messages, send: work,
     fields: [
       photo.element,
       part(t("batch.paper"), sizeField.element, lies, printer.element, field(t("paper.sheet"), format).element),

@@ -15,21 +15,21 @@ const VIEWS = ["", "roster", "packs", "settings"];
  * @returns {{heading: HTMLElement, within: function(string, string, string)}} `within` shows the ways
  *   of a class that is known only later
  */
-export function room(root, app, { title, lead = "", id = null, view = "", main, side = [], sideFirst = false }) {
+export function classLayout(root, app, { title, lead = "", id = null, view = "", main, side = [], sideFirst = false }) {
   const heading = h("h1", { tabindex: "-1", dir: "auto", text: title });
-  const under = h("div", {}, lead && h("p", { class: "lead", text: lead }), id && ways(app, id, view));
+  const running = h("div", {}, lead && h("p", { class: "lead", text: lead }), id && classNav(app, id, view));
   const columns = [h("div", { class: "room-main" }, main), side.length > 0 && h("div", { class: "room-side" }, side)];
   fill(root, h("div", { class: side.length ? "room room-two" : "room" },
-    h("div", { class: "room-head" }, heading, under), sideFirst ? columns.reverse() : columns));
+    h("div", { class: "room-head" }, heading, running), sideFirst ? columns.reverse() : columns));
   return {
     heading,
     within(classId, ofView, text) {
-      fill(under, h("p", { class: "lead", dir: "auto", text }), ways(app, classId, ofView));
+      fill(running, h("p", { class: "lead", dir: "auto", text }), classNav(app, classId, ofView));
     },
   };
 }
 
-function ways({ t }, id, view) {
+function classNav({ t }, id, view) {
   return h("nav", { class: "ways", "aria-label": t("class.ways") }, VIEWS.map((one) => h("a", {
     href: `#class/${id}${one && `/${one}`}`, "aria-current": one === view ? "page" : null,
   }, t(`class.way-${one || "board"}`))));
@@ -47,7 +47,7 @@ export const button = (text, click, kind = "") => h("button", { type: "button", 
  * A place for what went wrong or right; empty it takes no room.
  * @returns {{element, wrong: function(Error|string), good: function(string), clear: function}}
  */
-export function newsPlace(app) {
+export function messageArea(app) {
   const element = h("div", { class: "news-place" });
   const say = (text, kind) => {
     fill(element, h("p", { class: `notice ${kind}`, text }));
@@ -65,26 +65,26 @@ export function newsPlace(app) {
  * A form whose button works once at a time, and where Enter sends.
  * @param {{text: string, kind?: string, fields: Array, send: function(): Promise, news: object}} how
  */
-export function form({ text, kind = "primary", fields, send, news }) {
-  const go = h("button", { type: "submit", class: `button ${kind}` }, text);
+export function form({ text, kind = "primary", fields, send, messages }) {
+  const submit = h("button", { type: "submit", class: `button ${kind}` }, text);
   const element = h("form", {
     class: "form", novalidate: true,
     on: {
       submit: async (event) => {
         event.preventDefault();
-        if (go.disabled) return;
-        go.disabled = true;
-        news.clear();
+        if (submit.disabled) return;
+        submit.disabled = true;
+        messages.clear();
         try {
           await send();
         } catch (error) {
-          news.wrong(error);
+          messages.wrong(error);
         } finally {
-          go.disabled = false;
+          submit.disabled = false;
         }
       },
     },
-  }, fields, h("div", { class: "button-row" }, go), news.element);
+  }, fields, h("div", { class: "button-row" }, submit), messages.element);
   return element;
 }
 
@@ -105,24 +105,24 @@ export function openDialog(title, ...children) {
  * @param {object} app
  * @param {{title: string, says: string, yes: string, act: function(): Promise}} how
  */
-export function askFirst(app, { title, says, yes, act }) {
-  const news = newsPlace(app);
-  const go = button(yes, async () => {
-    go.disabled = true;
+export function confirmAction(app, { title, says, yes, act }) {
+  const messages = messageArea(app);
+  const submit = button(yes, async () => {
+    submit.disabled = true;
     try {
       await act();
       dialog.close();
     } catch (error) {
-      news.wrong(error);
-      go.disabled = false;
+      messages.wrong(error);
+      submit.disabled = false;
     }
   }, "danger");
-  const dialog = openDialog(title, h("p", { text: says }), news.element,
-    h("div", { class: "button-row" }, go, button(app.t("class.leave-it"), () => dialog.close())));
+  const dialog = openDialog(title, h("p", { text: says }), messages.element,
+    h("div", { class: "button-row" }, submit, button(app.t("class.leave-it"), () => dialog.close())));
 }
 
 /** A key, shown this once, with a way to copy it. */
-export function keyShown(app, key) {
+export function keyPanel(app, key) {
   const { t } = app;
   const code = h("code", { class: "key", tabindex: "0", "aria-label": t("key.label"), text: key });
   const copy = button(t("key.copy"), async () => {
@@ -145,18 +145,18 @@ export function keyShown(app, key) {
  * @param {number} everyMs
  * @returns {{stop: function, now: function, every: function(number)}} `every` takes another pace
  */
-export function poll(look, everyMs) {
+export function poll(refresh, everyMs) {
   let paceMs = everyMs;
   let timer = 0;
   let over = false;
-  let under = false;
+  let running = false;
 
   async function run() {
     clearTimeout(timer);
-    if (over || under) return;
-    under = true;
-    if (document.visibilityState === "visible") await look();
-    under = false;
+    if (over || running) return;
+    running = true;
+    if (document.visibilityState === "visible") await refresh();
+    running = false;
     if (!over) timer = setTimeout(run, paceMs);
   }
 
@@ -176,7 +176,7 @@ export function poll(look, everyMs) {
 }
 
 /** A list whose lines are drawn anew only where something is new: a finger keeps its place. */
-export function keptList(list, lineOf) {
+export function keyedList(list, lineOf) {
   const lines = new Map();
   return (items) => {
     const ids = new Set(items.map(({ id }) => id));
@@ -186,12 +186,12 @@ export function keptList(list, lineOf) {
       lines.delete(id);
     }
     items.forEach((item, place) => {
-      const said = JSON.stringify(item);
+      const key = JSON.stringify(item);
       const line = lines.get(item.id);
-      if (line?.said !== said) {
+      if (line?.key !== key) {
         const element = lineOf(item);
         if (line) line.element.replaceWith(element);
-        lines.set(item.id, { element, said });
+        lines.set(item.id, { element, key });
       }
       const { element } = lines.get(item.id);
       if (list.children[place] !== element) list.insertBefore(element, list.children[place] ?? null);

@@ -18,14 +18,14 @@ export const SEAM_CHOICES = {
  *   `label(name, text)` with its cost beneath, which keeps its place until it is known;
  *   names are `placement-quiet` … and `format-` before a format's name.
  */
-export function sheetCosts(app, heard) {
+export function sheetCosts(app, onVariant) {
   const { t } = app;
   const places = new Map();
   const plans = new Map();
   const others = variants((name, plan) => {
     plans.set(name, plan);
     write(name, plan);
-    heard();
+    onVariant();
   });
 
   function write(name, plan) {
@@ -49,7 +49,7 @@ export function sheetCosts(app, heard) {
       return h("span", { class: "costed" }, h("span", { text }), cost);
     },
     /** The plan that stands. */
-    tell(plan) {
+    showPlan(plan) {
       const { sheets, paper } = app.state;
       for (const part of Object.keys(SEAM_CHOICES)) write(`${part}-${sheets[part]}`, plan);
       write(`format-${paper.sheetFormat}`, plan);

@@ -4,7 +4,7 @@
 import { fill, h } from "../lib/dom.js";
 import { stepper, toggle } from "./fields.js";
 import { clamp } from "../lib/geometry.js";
-import { penStepper } from "./line-weight-field.js";
+import { lineWeightStepper } from "./line-weight-field.js";
 import { pictureOf } from "../state/state.js";
 import { MM_PER_INCH, readLength, writeLength, writeLengthUnit } from "../lib/units.js";
 
@@ -26,7 +26,7 @@ export function gridControls(app) {
   const on = toggle(t("squares.show"), app.state.sheets.gridMm !== null, (is) => change({ gridMm: is ? firstMm() : null }));
   const chips = h("div", { class: "chips", role: "group", "aria-label": t("squares.suggested") });
   const side = h("div");
-  const weight = penStepper(t, { label: t("squares.line"), most: HEAVIEST_MM, change: (gridLineMm) => change({ gridLineMm }) });
+  const weight = lineWeightStepper(t, { label: t("squares.line"), most: HEAVIEST_MM, change: (gridLineMm) => change({ gridLineMm }) });
   const diagonals = toggle(t("squares.diagonals"), app.state.sheets.gridDiagonals, (gridDiagonals) => change({ gridDiagonals }));
   const sum = h("p", { class: "note grid-sum", role: "status" });
   const more = h("div", { class: "grid-more" }, chips, sum, h("div", { class: "fields" }, side, weight.element), diagonals);
@@ -83,7 +83,7 @@ export function gridControls(app) {
       weight.show(sheets.gridLineMm);
       markChips();
     },
-    tell({ grid }) {
+    showPlan({ grid }) {
       if (!grid) return;
       if (grid.suggested_mm.join() !== suggested.join()) {
         suggested = grid.suggested_mm;

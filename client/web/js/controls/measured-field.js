@@ -13,24 +13,24 @@ import { readLength, writeLengthUnit } from "../lib/units.js";
  *   come later; null is no length yet
  * @returns {HTMLElement}
  */
-export function measuring({ t, unit, label, note, kept, exampleMm }, measured) {
+export function measuredField({ t, unit, label, note, saved, exampleMm }, measured) {
   const verdict = h("p", { class: "verdict", role: "status" });
-  const input = lengthInput(unit, kept, hear);
+  const input = lengthInput(unit, saved, onInput);
   const shown = field(label, input, { note, unit });
 
-  function say({ says, wrong }) {
+  function showVerdict({ says, wrong }) {
     verdict.textContent = says;
     verdict.classList.toggle("wrong", wrong);
     verdict.classList.toggle("fine", Boolean(says) && !wrong);
   }
 
-  function hear() {
+  function onInput() {
     const text = input.value.trim();
     const mm = text ? readLength(text, unit) : null;
-    if (text && mm === null) say({ says: t("studio.bar.unread", { example: writeLengthUnit(exampleMm, unit, t.language) }), wrong: true });
-    measured(text, mm, text && mm === null ? () => {} : say);
+    if (text && mm === null) showVerdict({ says: t("studio.bar.unread", { example: writeLengthUnit(exampleMm, unit, t.language) }), wrong: true });
+    measured(text, mm, text && mm === null ? () => {} : showVerdict);
   }
 
-  hear();
+  onInput();
   return h("div", { class: "measured" }, shown.element, verdict);
 }

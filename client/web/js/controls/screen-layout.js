@@ -14,13 +14,13 @@ import { fill, h } from "../lib/dom.js";
  * @param {Array} [parts.actions] Buttons and links of the foot, the primary one last.
  * @returns {HTMLElement} the screen
  */
-export function plate(root, { title, lead, easel, controls, actions = [] }) {
+export function screenLayout(root, { title, lead, pictureArea, controls, actions = [] }) {
   const heading = h("div", { class: "plate-head" },
     h("h1", { tabindex: "-1", text: title }),
     lead && h("p", { class: "lead", text: lead }));
-  const screen = h("div", { class: easel ? "plate plate-two" : "plate" },
+  const screen = h("div", { class: pictureArea ? "plate plate-two" : "plate" },
     heading,
-    easel && h("div", { class: "plate-easel" }, easel),
+    pictureArea && h("div", { class: "plate-easel" }, pictureArea),
     h("div", { class: "plate-controls" }, controls),
     h("div", { class: "plate-foot" }, actions));
   fill(root, screen);
@@ -35,7 +35,7 @@ export function plate(root, { title, lead, easel, controls, actions = [] }) {
  * @param {...Node} parts What is filled.
  * @returns {{element, draw: function(function)}} `draw(change)` makes the change
  */
-export function heldPlace(props, ...parts) {
+export function anchoredRegion(props, ...parts) {
   const element = h("div", { ...props, class: `held waiting ${props.class ?? ""}` }, parts);
   const foot = () => element.getBoundingClientRect().bottom;
 

@@ -5,7 +5,7 @@ import { fill, h, svg } from "../lib/dom.js";
 import { choice, field, stepper, toggle } from "./fields.js";
 import { clamp } from "../lib/geometry.js";
 import { lengthStepper } from "./length-field.js";
-import { penStepper } from "./line-weight-field.js";
+import { lineWeightStepper } from "./line-weight-field.js";
 import { isLined, STYLES } from "../state/state.js";
 import { readNumber } from "../lib/units.js";
 
@@ -13,7 +13,6 @@ const TONE_STEP = 0.1;
 const DETAIL_STEP = 0.05;
 /** The service's own limits. */
 const LONGEST_SHORTEST_MM = 50;
-const WIDEST_SMALLEST_MM = 20;
 const TWO_DIGITS = 100;
 /** As fine as tracing needs, and one minute of arc at 30 cm, what a healthy eye resolves. */
 const USUAL_PPI = 200;
@@ -127,7 +126,7 @@ function toneFields(t, change) {
 
 function lineFields(app, change) {
   const { t } = app;
-  const weight = penStepper(t, { label: t("style.line"), change: (lineMm) => change({ lineMm }) });
+  const weight = lineWeightStepper(t, { label: t("style.line"), change: (lineMm) => change({ lineMm }) });
   const shortest = lengthStepper(app, "shortest", LONGEST_SHORTEST_MM, (shortestMm) => change({ shortestMm }));
   const take = (value) => change({ detail: clamp(toHundredth(value), 0, 1) });
   const slider = h("input", {

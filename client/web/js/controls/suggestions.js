@@ -2,8 +2,8 @@
 // a class keeps settled is not offered.
 
 import { h } from "../lib/dom.js";
-import { isFree } from "../state/class-defaults.js";
-import { takenUp } from "../state/state.js";
+import { mayChangeField } from "../state/class-defaults.js";
+import { printerPatch } from "../state/state.js";
 import { workUnit, writeLengthUnit } from "../lib/units.js";
 
 /** The least intrusive come first; sheets of other sizes stand side by side further down. */
@@ -17,7 +17,7 @@ const KINDS = [
     name: (t) => t("sheets.fewer.correction"),
     patch: (change, { sheets }) => ({
       sheets: {
-        ...takenUp(null).sheets,
+        ...printerPatch(null).sheets,
         acrossCorrection: change.across_correction ?? sheets.acrossCorrection,
         downCorrection: change.down_correction ?? sheets.downCorrection,
       },
@@ -66,7 +66,7 @@ export function fewerSheets(app, plan, titleOf) {
   const mayChange = state.settled?.mayChange ?? null;
   const offers = plan.suggestions.flatMap(({ change, sheet_count: count }) => {
     const kind = KINDS.find((one) => one.is(change));
-    const name = kind?.paths.every((path) => isFree(mayChange, path)) && kind.name(t, change, state, titleOf);
+    const name = kind?.paths.every((path) => mayChangeField(mayChange, path)) && kind.name(t, change, state, titleOf);
     return name ? [{ name, count, patch: kind.patch(change, state) }] : [];
   });
   if (!offers.length) return null;

@@ -20,7 +20,7 @@ const KEYS = {
 const TWO_DIGITS = 100;
 
 /** As many thresholds as another number of tones has, parted in the same manner. */
-export function reparted(thresholds, count) {
+export function resampledThresholds(thresholds, count) {
   const ends = [0, ...thresholds, 1];
   return Array.from({ length: count - 1 }, (_, index) => {
     const place = ((index + 1) / count) * (ends.length - 1);
@@ -30,7 +30,7 @@ export function reparted(thresholds, count) {
 }
 
 /** The thresholds with one moved, as far as its neighbours let it. */
-export function moved(thresholds, index, value) {
+export function movedThreshold(thresholds, index, value) {
   const low = (thresholds[index - 1] ?? 0) + LEAST_TONE;
   const high = (thresholds[index + 1] ?? 1) - LEAST_TONE;
   return thresholds.map((one, at) => (at === index ? rounded(clamp(value, low, high)) : one));
@@ -59,12 +59,12 @@ export function valueControls(app, change) {
   /** What was found for another number of tones says nothing of this one. */
   function foundNow() {
     const { tones } = app.state.sheets;
-    return found?.length === tones - 1 ? found : reparted([], tones);
+    return found?.length === tones - 1 ? found : resampledThresholds([], tones);
   }
 
   function recount(count) {
     const { thresholds } = app.state.sheets;
-    change({ tones: Number(count), thresholds: thresholds && reparted(thresholds, Number(count)) });
+    change({ tones: Number(count), thresholds: thresholds && resampledThresholds(thresholds, Number(count)) });
   }
 
   function take(way) {
@@ -72,7 +72,7 @@ export function valueControls(app, change) {
   }
 
   function move(index, value) {
-    change({ thresholds: moved(now(), index, value) });
+    change({ thresholds: movedThreshold(now(), index, value) });
   }
 
   function drawFigures(count) {

@@ -21,7 +21,7 @@ export const CORNERS = ["top-left", "top-right", "bottom-right", "bottom-left"];
  * @returns {{element, show: function(Array, boolean), image: HTMLImageElement, unmount: function}}
  *   `show(corners, usable)`
  */
-export function squareEasel(t, { photo, describedBy, change }) {
+export function cornerHandles(t, { photo, describedBy, change }) {
   const image = h("img", { class: "square-photo", src: photo.previewUrl, alt: t("square.photo"), draggable: "false" });
   const shape = svg("polygon", { class: "square-line" });
   const halo = svg("polygon", { class: "square-halo" });

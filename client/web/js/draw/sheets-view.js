@@ -5,7 +5,7 @@ import { fill, h, svg } from "../lib/dom.js";
 import { choice, toggle } from "../controls/fields.js";
 import { planBoard } from "./plan-board.js";
 import { isDrawn, livePreview } from "../api/print-preview.js";
-import { flipped } from "../lib/protected-areas.js";
+import { mirroredArea } from "../lib/protected-areas.js";
 import { proportionOf, protectOf } from "../state/state.js";
 import { problemText } from "../lib/words.js";
 
@@ -28,7 +28,7 @@ const LEAST_STEP = 16;
  * @returns {{element, tape: HTMLElement, board: SVGElement, areas: function, show: function(object|null),
  *   sync: function(object), load: function(string): Promise, stop: function}}
  */
-export function sheetsEasel(app, hear) {
+export function sheetsView(app, handlers) {
   const { t } = app;
   const main = planBoard(app, t("sheets.board"), () => ask(app.state));
   const othersAreas = svg("g");
@@ -51,7 +51,7 @@ export function sheetsEasel(app, hear) {
     picture(image, thresholds) {
       trouble.textContent = "";
       main.print(image);
-      if (thresholds) hear.thresholds(thresholds, greysOf(image, thresholds.length + 1));
+      if (thresholds) handlers.thresholds(thresholds, greysOf(image, thresholds.length + 1));
     },
     problem(error) {
       trouble.textContent = t("aids.no-preview", { why: problemText(t, error) });
@@ -130,7 +130,7 @@ export function sheetsEasel(app, hear) {
     const { width, height } = other?.board.element.getBoundingClientRect() ?? { width: 0 };
     if (!width || !app.state.photo) return;
     fill(othersAreas, protectOf(app.state).map((one) => {
-      const area = flipped(one, app.state.sheets.mirror);
+      const area = mirroredArea(one, app.state.sheets.mirror);
       const at = { x: area.left * width, y: area.top * height, width: area.width * width, height: area.height * height };
       return [svg("rect", { class: "area-halo", ...at }), svg("rect", { class: "area-line", ...at })];
     }));

@@ -13,12 +13,12 @@ const SVG = "http://www.w3.org/2000/svg";
  * @returns {HTMLElement}
  */
 export function h(tag, props = {}, ...children) {
-  return dress(document.createElement(tag), props, children);
+  return populate(document.createElement(tag), props, children);
 }
 
 /** The same for a drawing. @returns {SVGElement} */
 export function svg(tag, props = {}, ...children) {
-  return dress(document.createElementNS(SVG, tag), props, children);
+  return populate(document.createElementNS(SVG, tag), props, children);
 }
 
 /** Replace all that an element holds. @param {Element} parent */
@@ -27,15 +27,15 @@ export function fill(parent, ...children) {
   return parent;
 }
 
-function dress(element, props, children) {
-  for (const [name, value] of Object.entries(props)) put(element, name, value);
+function populate(element, props, children) {
+  for (const [name, value] of Object.entries(props)) setProp(element, name, value);
   element.append(...nodes(children));
   return element;
 }
 
 const AS_PROPERTY = new Set(["value", "checked", "selected", "disabled", "indeterminate", "open"]);
 
-function put(element, name, value) {
+function setProp(element, name, value) {
   if (value === undefined || value === null || value === false) return;
   if (name === "on") {
     for (const [event, listener] of Object.entries(value)) element.addEventListener(event, listener);

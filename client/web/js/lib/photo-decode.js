@@ -4,14 +4,14 @@
 import { h } from "./dom.js";
 
 /** Long enough for every easel, few enough pixels to be drawn in a moment. */
-const LOOK_PX = 1200;
+const PREVIEW_WIDTH_PX = 1200;
 
 /**
  * @param {File} file
  * @param {string} name What it shows, for those who cannot see it.
  * @returns {Promise<HTMLCanvasElement|null>} null: this browser cannot
  */
-export async function firstLook(file, name) {
+export async function decodePhoto(file, name) {
   const bitmap = await reduced(file);
   if (!bitmap) return null;
   const canvas = h("canvas", { role: "img", "aria-label": name, width: bitmap.width, height: bitmap.height });
@@ -30,7 +30,7 @@ function reduced(file) {
     };
     worker.addEventListener("message", ({ data }) => end(data.bitmap));
     worker.addEventListener("error", () => end(null));
-    worker.postMessage({ file, widthPx: LOOK_PX });
+    worker.postMessage({ file, widthPx: PREVIEW_WIDTH_PX });
   });
 }
 

@@ -11,7 +11,7 @@
  * @returns {{system: "ios"|"android"|"windows"|"mac"|"other",
  *   browser: "firefox"|"chromium"|"safari"|"other"}}
  */
-export function whereAmI({ userAgent, maxTouchPoints = 0 }) {
+export function detectBrowser({ userAgent, maxTouchPoints = 0 }) {
   return { system: systemOf(userAgent, maxTouchPoints), browser: browserOf(userAgent) };
 }
 

@@ -16,11 +16,11 @@ const LEAST_SHARE = 0.01;
  * @param {{widthPx, heightPx}} photo
  * @returns {Array} in shares of the picture that `to` frames; what lies outside is left out
  */
-export function carriedAreas(areas, from, to, photo) {
-  return areas.map((area) => carried(area, from, to, photo)).filter(Boolean);
+export function transferredAreas(areas, from, to, photo) {
+  return areas.map((area) => transferred(area, from, to, photo)).filter(Boolean);
 }
 
-function carried(area, from, to, photo) {
+function transferred(area, from, to, photo) {
   const corners = [[0, 0], [1, 0], [0, 1], [1, 1]].map(([x, y]) => {
     const place = pictureToReference(from, photo, area.left + x * area.width, area.top + y * area.height);
     return referenceToPicture(to, photo, place.x, place.y);
@@ -40,7 +40,7 @@ function span(values) {
 }
 
 /** An area as it lies on the printed picture, or back again. */
-export function flipped(area, mirror) {
+export function mirroredArea(area, mirror) {
   return mirror ? { ...area, left: 1 - area.left - area.width } : area;
 }
 

@@ -3,7 +3,7 @@
 
 export const STEPS = ["photo", "paper", "frame", "sheets", "pack", "studio"];
 /** Screens of their own that belong to a step. */
-export const PART_OF = { square: "frame", printer: "paper" };
+export const PARENT_STEP = { square: "frame", printer: "paper" };
 /** Steps that mean nothing before there is a photo. */
 export const NEED_PHOTO = new Set(["frame", "square", "sheets"]);
 /** Screens for whoever has no key yet. */
@@ -31,7 +31,7 @@ export function routeOf(hash) {
   if (name === "class" && ID.test(id) && view in IN_CLASS) return { name, module: IN_CLASS[view], id, view };
   if (name === "batch" && ID.test(id)) return { name, module: "classes/batch/batch", id, view };
   if (name === "join") return { name, module: MODULES.join, id: readCode(id), view };
-  if (OWN.has(name) || STEPS.includes(name) || Object.hasOwn(PART_OF, name)) return { name, module: MODULES[name], id: null, view };
+  if (OWN.has(name) || STEPS.includes(name) || Object.hasOwn(PARENT_STEP, name)) return { name, module: MODULES[name], id: null, view };
   return { name: "photo", module: MODULES.photo, id: null, view: "" };
 }
 
@@ -50,7 +50,7 @@ function readCode(written) {
  * @param {boolean} hasPhoto
  * @returns {string|null} the name of another screen
  */
-export function ledTo({ name }, { role }, hasPhoto) {
+export function redirectFor({ name }, { role }, hasPhoto) {
   if (role === "none") return OPEN.has(name) ? null : "join";
   if (NEED_PHOTO.has(name) && !hasPhoto) return "photo";
   if (["classes", "class", "batch"].includes(name) && role !== "tutor") return role === "local" ? "teach" : "photo";

@@ -3,7 +3,7 @@
 // any day.
 
 import * as classApi from "../api/classes.js";
-import { askFirst, button, dayOf, form, keyShown, newsPlace, part } from "../classes/parts.js";
+import { confirmAction, button, dayOf, form, keyPanel, messageArea, part } from "../classes/parts.js";
 import { fill, h } from "../lib/dom.js";
 import { field } from "../controls/fields.js";
 
@@ -40,7 +40,7 @@ function keysPart(app, kind, { load, make, withdraw, nameOf, named = false }) {
   const list = h("ul", { class: "lines" });
   const place = h("div");
   const label = h("input", { type: "text", autocomplete: "off", maxlength: 120 });
-  const news = newsPlace(app);
+  const messages = messageArea(app);
   const draw = async () => fill(list, (await load()).items.map(lineOf));
 
   function lineOf(one) {
@@ -49,7 +49,7 @@ function keysPart(app, kind, { load, make, withdraw, nameOf, named = false }) {
     const yes = t(what === "browser" ? "me.browser-end" : "me.withdraw");
     return h("li", {}, h("span", { class: "line-who" }, h("span", { class: "line-name", dir: "auto", text: name }),
       h("span", { class: "small", text: daysOf(one) })),
-    button(yes, () => askFirst(app, {
+    button(yes, () => confirmAction(app, {
       title: t(`me.${what}-withdraw`, { label: name }), says: t(`me.${what}-withdraw-says`), yes,
       act: async () => {
         await withdraw(one.id);
@@ -66,18 +66,18 @@ function keysPart(app, kind, { load, make, withdraw, nameOf, named = false }) {
     const wanted = label.value.trim();
     if (named && !wanted) {
       label.focus();
-      news.wrong(t("me.site-missing"));
+      messages.wrong(t("me.site-missing"));
       return;
     }
     const { key } = await make(wanted);
     label.value = "";
-    fill(place, keyShown(app, key));
+    fill(place, keyPanel(app, key));
     await draw();
   }
 
-  draw().catch(news.wrong);
+  draw().catch(messages.wrong);
   return part(t(`me.${kind}s`), h("p", { text: t(`me.${kind}s-note`) }), list,
     form({
-      text: t(`me.${kind}-make`), kind: "", news, send, fields: [field(t(`me.${kind}-label`), label, { note: t(`me.${kind}-label-note`) }).element],
+      text: t(`me.${kind}-make`), kind: "", messages, send, fields: [field(t(`me.${kind}-label`), label, { note: t(`me.${kind}-label-note`) }).element],
     }), place);
 }

@@ -3,7 +3,7 @@
 import { fill, h } from "../lib/dom.js";
 import { field, select } from "../controls/fields.js";
 import { printers } from "../api/printers.js";
-import { takenUp } from "../state/state.js";
+import { printerPatch } from "../state/state.js";
 
 /** @param {object} app @returns {{element: HTMLElement, load: function(): Promise}} */
 export function printerChoice(app) {
@@ -17,15 +17,15 @@ export function printerChoice(app) {
     const { printerId } = app.state.sheets;
     const options = [["", t("printer.none")], ...found.map((one) => [one.id, one.name])];
     fill(list, field(t("printer.choose"), select([{ options }], printerId ?? "", take)).element);
-    tell();
+    showCorrection();
   }
 
   function take(id) {
-    app.update(takenUp(found.find((one) => one.id === id) ?? null));
-    tell();
+    app.update(printerPatch(found.find((one) => one.id === id) ?? null));
+    showCorrection();
   }
 
-  function tell() {
+  function showCorrection() {
     const { acrossCorrection: across, downCorrection: down } = app.state.sheets;
     note.textContent = across === 1 && down === 1 ? t("printer.uncorrected")
       : t("pack.corrected", { across: t.number(across, 4), down: t.number(down, 4) });

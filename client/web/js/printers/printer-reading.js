@@ -4,7 +4,7 @@
 import { h } from "../lib/dom.js";
 import { lengthField } from "../controls/length-field.js";
 import { newestOnly } from "../api/live-plan.js";
-import { measuring } from "../controls/measured-field.js";
+import { measuredField } from "../controls/measured-field.js";
 import { readings } from "../api/printers.js";
 import { EDGES, MOST_MARGIN_MM } from "../lib/margins.js";
 import { MM_PER_INCH, writeLength, writeLengthUnit } from "../lib/units.js";
@@ -26,10 +26,10 @@ const REST_MS = 250;
  */
 export function barsOf(sheet) {
   const bar = (side) => {
-    const room = side - 2 * FREE_MM;
+    const classLayout = side - 2 * FREE_MM;
     return sheet.name.startsWith("na_")
-      ? Math.min(LONGEST_IN, Math.floor(room / MM_PER_INCH)) * MM_PER_INCH
-      : Math.min(LONGEST_MM, Math.floor(room / STEP_MM) * STEP_MM);
+      ? Math.min(LONGEST_IN, Math.floor(classLayout / MM_PER_INCH)) * MM_PER_INCH
+      : Math.min(LONGEST_MM, Math.floor(classLayout / STEP_MM) * STEP_MM);
   };
   return { across: bar(sheet.width_mm), down: bar(sheet.height_mm) };
 }
@@ -41,44 +41,44 @@ export function barsOf(sheet) {
  * @returns {{element, read: function(): object|null, stop: function}} `read` gives both in mm;
  *   null while one of them cannot be
  */
-export function readingPart(t, { unit, sheet, told, ...known }) {
+export function readingPart(t, { unit, sheet, onChange, ...known }) {
   const bars = barsOf(sheet);
   const found = { across: { mm: known.across, fine: true }, down: { mm: known.down, fine: true } };
   const stops = [];
 
   function one(way) {
     let timer = 0;
-    const { ask, waits, stop } = newestOnly(async ({ mm, say }, signal) => {
+    const { ask, isSuperseded, stop } = newestOnly(async ({ mm, show }, signal) => {
       try {
         const verdicts = await readings({ format: sheet.name, [`${way}_mm`]: mm, [`${way === "across" ? "down" : "across"}_mm`]: null }, signal);
-        if (!waits() && found[way].mm === mm) settle(verdicts[way], say);
+        if (!isSuperseded() && found[way].mm === mm) showVerdict(verdicts[way], show);
       } catch (error) {
-        if (error.name !== "AbortError" && !waits() && found[way].mm === mm) settleAs(false, problemText(t, error), say);
+        if (error.name !== "AbortError" && !isSuperseded() && found[way].mm === mm) showResult(false, problemText(t, error), show);
       }
     });
 
-    const settle = (verdict, say) => settleAs(verdict.correction !== null, verdictText(t, verdict, unit), say);
+    const showVerdict = (verdict, show) => showResult(verdict.correction !== null, verdictText(t, verdict, unit), show);
 
-    function settleAs(fine, says, say) {
+    function showResult(fine, says, show) {
       found[way].fine = fine;
-      say({ says, wrong: !fine });
-      told();
+      show({ says, wrong: !fine });
+      onChange();
     }
 
     stops.push(() => {
       clearTimeout(timer);
       stop();
     });
-    return measuring({
+    return measuredField({
       t, unit, exampleMm: bars[way], label: t(`printer.${way}`),
       note: t("studio.bar.should", { length: writeLengthUnit(bars[way], unit, t.language) }),
-      kept: known[way] === null ? "" : writeLength(known[way], unit, t.language),
-    }, (text, mm, say) => {
+      saved: known[way] === null ? "" : writeLength(known[way], unit, t.language),
+    }, (text, mm, show) => {
       clearTimeout(timer);
       found[way] = { mm, fine: text === "" };
-      if (mm === null) say({ says: "", wrong: false });
-      else timer = setTimeout(() => ask({ mm, say }), REST_MS);
-      told();
+      if (mm === null) show({ says: "", wrong: false });
+      else timer = setTimeout(() => ask({ mm, show }), REST_MS);
+      onChange();
     });
   }
 

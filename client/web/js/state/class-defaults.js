@@ -54,31 +54,31 @@ export function patchOf(defaults) {
 }
 
 /** Whether a student may change this. @param {string[]|null} mayChange dotted paths; null: all */
-export function isFree(mayChange, path) {
+export function mayChangeField(mayChange, path) {
   return mayChange === null || mayChange.some((one) => path === one || path.startsWith(`${one}.`));
 }
 
 /**
  * What a student may say of a spec; the service fills the rest in as the tutor settled it.
  * @param {object} spec
- * @param {{mayChange: string[]|null, defaults: object}|null} settled
+ * @param {{mayChange: string[]|null, defaults: object}|null} classRules
  */
-export function onlyFree(spec, settled) {
-  if (!settled?.mayChange) return spec;
-  const left = freePart(spec, "", settled.mayChange);
+export function changeablePart(spec, classRules) {
+  if (!classRules?.mayChange) return spec;
+  const left = changeableFields(spec, "", classRules.mayChange);
   // Without a support of the class's, everybody says their own.
   const { width_mm, height_mm } = spec.support;
-  return { ...left, support: { width_mm, height_mm, ...settled.defaults.support, ...left.support } };
+  return { ...left, support: { width_mm, height_mm, ...classRules.defaults.support, ...left.support } };
 }
 
-function freePart(spec, above, mayChange) {
+function changeableFields(spec, above, mayChange) {
   const kept = {};
   for (const [name, value] of Object.entries(spec)) {
     const path = `${above}${name}`;
     const deeper = value !== null && typeof value === "object" && !Array.isArray(value) && name !== "crop";
-    if (isFree(mayChange, path)) kept[name] = value;
+    if (mayChangeField(mayChange, path)) kept[name] = value;
     else if (deeper) {
-      const part = freePart(value, `${path}.`, mayChange);
+      const part = changeableFields(value, `${path}.`, mayChange);
       if (Object.keys(part).length) kept[name] = part;
     }
   }
@@ -91,10 +91,10 @@ function freePart(spec, above, mayChange) {
  * @param {string} path of the spec
  * @param {HTMLFieldSetElement} group
  */
-export function unlessSettled(app, path, group) {
-  const settled = app.state.settled;
-  if (!settled?.mayChange || isFree(settled.mayChange, path)) return group;
-  if (settled.mayChange.some((one) => one.startsWith(`${path}.`))) return group;
+export function disableIfFixed(app, path, group) {
+  const classRules = app.state.settled;
+  if (!classRules?.mayChange || mayChangeField(classRules.mayChange, path)) return group;
+  if (classRules.mayChange.some((one) => one.startsWith(`${path}.`))) return group;
   group.disabled = true;
   const note = document.createElement("p");
   note.className = "small settled-note";

@@ -2,9 +2,9 @@
 // a page that is closed in the studio must come back as it was left. Screens read the state,
 // change it through `update`, and redraw when told; nothing else is shared between them.
 
-import { carriedAreas } from "../lib/protected-areas.js";
+import { transferredAreas } from "../lib/protected-areas.js";
 import { largestFrame, resolveFrame } from "../lib/geometry.js";
-import { onlyFree } from "./class-defaults.js";
+import { changeablePart } from "./class-defaults.js";
 
 const KEY = "ricalco.state.1";
 const SAVE_AFTER_MS = 250;
@@ -12,7 +12,7 @@ const SAVE_AFTER_MS = 250;
 const MERGED = new Set(["paper", "frame", "sheets", "checklist"]);
 
 /** Another photo, or another shape of it: nothing is framed or protected yet. */
-export const FRAMED_ANEW = { frame: { cx: 0.5, cy: 0.5, width: 1, rotateDeg: 0 }, sheets: { protect: [] } };
+export const FRAME_RESET = { frame: { cx: 0.5, cy: 0.5, width: 1, rotateDeg: 0 }, sheets: { protect: [] } };
 
 /** The state of a device that has never been here. @param {string} locale as `en-US` */
 export function freshState(locale) {
@@ -29,7 +29,7 @@ export function freshState(locale) {
       margin: { top: 5, right: 5, bottom: 5, left: 5 },
       marginPreset: "tight",
     },
-    frame: FRAMED_ANEW.frame,
+    frame: FRAME_RESET.frame,
     sheets: {
       placement: "quiet", arrangement: "aligned", joint: "butt", lapMm: 8, protect: [], protectFrame: null,
       lighten: 0, contrast: 0, style: "grey", mirror: false, ppi: 200,
@@ -56,7 +56,7 @@ export function freshState(locale) {
  * @param {string} locale
  */
 export function createStore(storage, locale) {
-  let state = withKept(freshState(locale), storage);
+  let state = withStored(freshState(locale), storage);
   const listeners = new Set();
   let timer = 0;
 
@@ -104,10 +104,10 @@ function merged(state, patch) {
   return next;
 }
 
-function withKept(fresh, storage) {
+function withStored(fresh, storage) {
   try {
-    const kept = JSON.parse(storage?.getItem(KEY) ?? "null");
-    return kept && typeof kept === "object" ? merged(fresh, kept) : fresh;
+    const stored = JSON.parse(storage?.getItem(KEY) ?? "null");
+    return stored && typeof stored === "object" ? merged(fresh, stored) : fresh;
   } catch {
     return fresh;
   }
@@ -146,7 +146,7 @@ export function protectOf(state) {
   const { protect, protectFrame } = state.sheets;
   const frame = frameOf(state);
   if (!protectFrame || JSON.stringify(protectFrame) === JSON.stringify(frame)) return protect;
-  return carriedAreas(protect, protectFrame, frame, state.photo);
+  return transferredAreas(protect, protectFrame, frame, state.photo);
 }
 
 /** The spec of the API (README.md, "The service"), of a state that has a photo; what a class
@@ -154,7 +154,7 @@ export function protectOf(state) {
 export function specOf(state) {
   const { paper, sheets } = state;
   const frame = frameOf(state);
-  return onlyFree({
+  return changeablePart({
     support: {
       width_mm: paper.widthMm, height_mm: paper.heightMm, border_mm: paper.borderMm, tone: paper.tone,
     },
@@ -215,7 +215,7 @@ export function cropOf(frame) {
  * @param {object|null} printer
  * @returns {object} a change of the state
  */
-export function takenUp(printer) {
+export function printerPatch(printer) {
   if (!printer) return { sheets: { acrossCorrection: 1, downCorrection: 1, printer: "", printerId: null } };
   const margin = printer.margin_mm;
   return {

@@ -4,17 +4,17 @@
 import { fill, freshId, h } from "../lib/dom.js";
 import { field, group, stepper, toggle } from "../controls/fields.js";
 import { clamp, MOST_TURN_DEG, zoomedFrame } from "../lib/geometry.js";
-import { backLink, heldPlace, nextLink, plate } from "../controls/screen-layout.js";
+import { backLink, anchoredRegion, nextLink, screenLayout } from "../controls/screen-layout.js";
 import { livePlan } from "../api/live-plan.js";
 import { sharpnessOf } from "../lib/sharpness.js";
-import { FRAMED_ANEW, frameOf, largestFrameOf, proportionOf } from "../state/state.js";
+import { FRAME_RESET, frameOf, largestFrameOf, proportionOf } from "../state/state.js";
 import { readNumber } from "../lib/units.js";
 import { viewfinder } from "../draw/viewfinder.js";
 import { problemText } from "../lib/words.js";
 
 const BUTTON_ZOOM = 1.15;
 const TURN_STEP_DEG = 0.5;
-const SAY_AFTER_MS = 700;
+const ANNOUNCE_AFTER_MS = 700;
 
 /** @returns {{unmount: function}} */
 export function mount(root, app) {
@@ -22,19 +22,19 @@ export function mount(root, app) {
   const keysId = freshId("keys");
   const finder = viewfinder({ label: t("frame.easel"), describedBy: keysId, change: take });
   const sharpness = h("p", { class: "outcome sharpness" });
-  const findings = heldPlace({}, sharpness);
-  const live = livePlan({ plan: tellPlan, problem: (error) => tell(problemText(t, error), true) });
+  const sharpnessRegion = anchoredRegion({}, sharpness);
+  const planner = livePlan({ plan: showSharpness, problem: (error) => showMessage(problemText(t, error), true) });
   const guides = new Set(["thirds"]);
   const figures = figureFields();
   const turn = turnFields();
-  let said = "";
+  let announced = "";
   let resting = 0;
 
-  plate(root, {
+  screenLayout(root, {
     title: t("frame.title"), lead: t("frame.lead"),
-    easel: h("div", { class: "finder-stand" }, finder.element, zoomButtons()),
+    pictureArea: h("div", { class: "finder-stand" }, finder.element, zoomButtons()),
     controls: [
-      findings.element,
+      sharpnessRegion.element,
       group(t("frame.straighten"), turn.element),
       group(t("square.title"), squarePart(app)),
       group(t("frame.place"), h("div", { class: "steppers" }, figures.map((one) => one.element)),
@@ -57,7 +57,7 @@ export function mount(root, app) {
     finder.show({ frame, photo: state.photo, proportion: proportionOf(state), guides: [...guides] });
     for (const figure of figures) figure.show(figure.of(frame) * 100);
     turn.show(frame.rotateDeg);
-    live.ask(state);
+    planner.ask(state);
   }
 
   /** What fits of a frame that was asked for becomes the frame. */
@@ -67,7 +67,7 @@ export function mount(root, app) {
   }
 
   function reset() {
-    app.update({ frame: FRAMED_ANEW.frame });
+    app.update({ frame: FRAME_RESET.frame });
     app.announce(t("frame.was-reset"));
   }
 
@@ -128,23 +128,23 @@ export function mount(root, app) {
     };
   }
 
-  function tellPlan(plan) {
+  function showSharpness(plan) {
     const { grade, finestMm } = sharpnessOf(plan);
-    tell(t(`frame.sharp-${grade}`, { mm: t.number(finestMm, 2) }), grade === "soft");
+    showMessage(t(`frame.sharp-${grade}`, { mm: t.number(finestMm, 2) }), grade === "soft");
   }
 
-  function tell(text, wrong) {
-    findings.draw(() => fill(sharpness, text));
+  function showMessage(text, wrong) {
+    sharpnessRegion.draw(() => fill(sharpness, text));
     sharpness.classList.toggle("wrong", wrong);
     clearTimeout(resting);
-    resting = setTimeout(say, SAY_AFTER_MS);
+    resting = setTimeout(announceMessage, ANNOUNCE_AFTER_MS);
   }
 
   /** Said when things have come to rest: a word for every pixel of a drag helps nobody. */
-  function say() {
+  function announceMessage() {
     const text = sharpness.textContent;
-    if (text === said) return;
-    said = text;
+    if (text === announced) return;
+    announced = text;
     app.announce(text);
   }
 
@@ -152,7 +152,7 @@ export function mount(root, app) {
     unmount() {
       clearTimeout(resting);
       stop();
-      live.stop();
+      planner.stop();
       finder.unmount();
     },
   };
@@ -174,7 +174,7 @@ function squarePart(app) {
 
   function back() {
     const { original, corners } = app.state.photo;
-    app.update({ photo: { ...original, corners }, ...FRAMED_ANEW });
+    app.update({ photo: { ...original, corners }, ...FRAME_RESET });
     draw();
     place.querySelector("a").focus();
     app.announce(t("square.was"));

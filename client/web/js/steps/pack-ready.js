@@ -2,7 +2,7 @@
 
 import { fill, h } from "../lib/dom.js";
 import { group, select } from "../controls/fields.js";
-import { printHints, whereAmI } from "../lib/print-hints.js";
+import { printHints, detectBrowser } from "../lib/print-hints.js";
 import { forgetPacks } from "../api/offline-cache.js";
 import { sheetCards } from "../controls/sheet-cards.js";
 
@@ -26,7 +26,7 @@ export function readyParts(app, pack, { another, remove, isCurrent }) {
       h("a", { class: isCurrent ? "button primary" : "button", href: pack.files.pack, download: true }, t("pack.download")),
       shareButton(app, pack)),
     group(t("pack.hints"), h("ol", { class: "hints" },
-      printHints(whereAmI(navigator)).map((key) => h("li", { text: t(key) })))),
+      printHints(detectBrowser(navigator)).map((key) => h("li", { text: t(key) })))),
     group(t("pack.sheets"), sheetCards(t, pack)),
     group(t("pack.reprint"), reprint(t, pack)),
     h("div", { class: "button-row" },

@@ -75,7 +75,7 @@ export function supportControls(app) {
         measured.querySelector(":checked").focus();
       }, { hideLegend: true }),
       h("div", { class: "fields" }, sides.widthMm.element, sides.heightMm.element), reading, turnButton);
-    tell();
+    showSize();
   }
 
   function sideField(side, label) {
@@ -95,9 +95,9 @@ export function supportControls(app) {
     const size = both ?? (one === null ? null : { widthMm: paper.widthMm, heightMm: paper.heightMm, [side]: one });
     const right = size !== null && fits(size.widthMm) && fits(size.heightMm);
     for (const shown of right && both ? Object.values(sides) : [sides[side]]) shown.note("", !right);
-    if (!right) return tellWrong(size);
+    if (!right) return showSizeError(size);
     setSize(size.widthMm, size.heightMm);
-    return tell();
+    return showSize();
   }
 
   /**
@@ -115,10 +115,10 @@ export function supportControls(app) {
       shown.control.value = writeLength(app.state.paper[side], app.state.paper.unit, t.language);
       shown.note("", false);
     }
-    tell();
+    showSize();
   }
 
-  function tellWrong(size) {
+  function showSizeError(size) {
     const { unit } = app.state.paper;
     const length = (mm) => writeLengthUnit(mm, unit, t.language);
     reading.classList.add("wrong");
@@ -128,7 +128,7 @@ export function supportControls(app) {
   }
 
   /** What was understood, also in the other system, so that a slip is seen at once. */
-  function tell() {
+  function showSize() {
     const { widthMm, heightMm, unit } = app.state.paper;
     reading.classList.remove("wrong");
     reading.textContent = t("paper.reading", {

@@ -5,7 +5,7 @@
 import { fill, h, svg } from "../lib/dom.js";
 import { stepper } from "../controls/fields.js";
 import { clamp } from "../lib/geometry.js";
-import { flipped } from "../lib/protected-areas.js";
+import { mirroredArea } from "../lib/protected-areas.js";
 import { readLength, writeLength } from "../lib/units.js";
 import { pictureOf } from "../state/state.js";
 
@@ -21,7 +21,7 @@ const FIRST = { left: 0.4, top: 0.4, width: 0.2, height: 0.2 };
 const EDGES = ["left", "top", "width", "height"];
 
 /** The area nearest to what is asked for that lies on the picture. */
-export function inside(area) {
+export function clampedArea(area) {
   const width = clamp(area.width, LEAST_SHARE, 1);
   const height = clamp(area.height, LEAST_SHARE, 1);
   return { left: clamp(area.left, 0, 1 - width), top: clamp(area.top, 0, 1 - height), width, height };
@@ -34,7 +34,7 @@ export function inside(area) {
  * @returns {{layer: SVGElement, panel: HTMLElement, resize: function(number, number),
  *   sync: function(object)}}
  */
-export function protecting(app, board) {
+export function protectedAreaEditor(app, board) {
   const { t } = app;
   const layer = svg("g", { class: "areas" });
   const ghost = svg("rect", { class: "ghost", visibility: "hidden" });
@@ -50,26 +50,26 @@ export function protecting(app, board) {
   let removed = null;
   let shown = { key: "", rows: [] };
 
-  const areas = () => app.state.sheets.protect.map((area) => flipped(area, app.state.sheets.mirror));
-  const keep = (next) => app.update({
-    sheets: { protect: next.map((area) => flipped(inside(area), app.state.sheets.mirror)) },
+  const areas = () => app.state.sheets.protect.map((area) => mirroredArea(area, app.state.sheets.mirror));
+  const setAreas = (next) => app.update({
+    sheets: { protect: next.map((area) => mirroredArea(clampedArea(area), app.state.sheets.mirror)) },
   });
 
   function add(area) {
     const now = areas();
     if (now.length >= MOST_AREAS) return app.announce(t("sheets.protect.enough", { count: MOST_AREAS }), true);
-    keep([...now, area]);
+    setAreas([...now, area]);
     return app.announce(t("sheets.protect.added", { number: now.length + 1 }));
   }
 
   function change(index, patch) {
-    keep(areas().map((area, at) => (at === index ? { ...area, ...patch } : area)));
+    setAreas(areas().map((area, at) => (at === index ? { ...area, ...patch } : area)));
   }
 
   function remove(index) {
     const now = areas();
     removed = now[index];
-    keep(now.filter((_, at) => at !== index));
+    setAreas(now.filter((_, at) => at !== index));
     undo.textContent = t("sheets.protect.undo", { number: index + 1 });
     undo.hidden = false;
     undo.focus({ preventScroll: true });

@@ -2,14 +2,14 @@
 
 import * as api from "../../api/service.js";
 import * as classApi from "../../api/classes.js";
-import { button, newsPlace, part } from "../parts.js";
+import { button, messageArea, part } from "../parts.js";
 import { fill, h } from "../../lib/dom.js";
 import { writeSize } from "../../lib/units.js";
 
 /** Who has to be looked after stands first. */
 export function showEstimate(app, outcome, { id, asked, found, titles }) {
   const { t } = app;
-  const news = newsPlace(app);
+  const messages = messageArea(app);
   const key = api.freshKey();
   const go = button(t("batch.start", { count: found.packs }), start, "primary");
   go.disabled = found.packs === 0;
@@ -23,7 +23,7 @@ export function showEstimate(app, outcome, { id, asked, found, titles }) {
       }),
     })), h("li", { text: t("batch.ink", { area: t.number(found.ink_m2, 2) }) })),
     left.length > 0 && h("p", { class: "notice bad", text: t("batch.left-out", { count: left.length }) }),
-    h("div", { class: "button-row" }, go), news.element,
+    h("div", { class: "button-row" }, go), messages.element,
     h("ul", { class: "lines" }, [...left, ...found.items.filter((one) => !one.error)].map((one) => estimateLine(app, one)))));
   outcome.querySelector("h2").tabIndex = -1;
 
@@ -33,7 +33,7 @@ export function showEstimate(app, outcome, { id, asked, found, titles }) {
       const made = await classApi.makeBatch(id, asked, key);
       app.go(`batch/${made.id}`);
     } catch (error) {
-      news.wrong(error);
+      messages.wrong(error);
       go.disabled = false;
     }
   }
