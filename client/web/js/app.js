@@ -1,5 +1,5 @@
-// Starts the page and leads from step to step. Screens are loaded when they are first gone to,
-// so that the first one is there at once on a slow line.
+// Starts the page and shows the screen of the address. The module of a screen is loaded when it
+// is first opened, so that the first screen appears soon on a slow connection.
 
 import * as api from "./api/service.js";
 import { fill, h } from "./lib/dom.js";
@@ -27,11 +27,11 @@ const app = {
   get t() {
     return words;
   },
-  /** Who is here; see api/person.js. */
+  /** The person who uses this device; see api/person.js. */
   get person() {
     return person;
   },
-  /** Ask anew who is here, then go on as them. */
+  /** Ask the service who uses this device now, and continue with that person at `step`. */
   async switchPerson(step) {
     person = await fetchPerson(app);
     await applyPerson(app, person);
@@ -44,7 +44,7 @@ const app = {
   go(step) {
     location.hash = `#${step}`;
   },
-  /** Say something to those who listen to the page; `urgent` interrupts. */
+  /** Announce a text to screen readers; `urgent` interrupts. */
   announce(text, urgent = false) {
     document.getElementById(urgent ? "urgent" : "polite").textContent = text;
   },
@@ -72,7 +72,7 @@ async function showStep({ focus }) {
   const module = await import(`./${route.module}.js`).catch(() => null);
   if (navigation !== navigations) return;
   current.screen?.unmount();
-  // From here on the areas are edited as they lie on this picture.
+  // From here on the areas are edited relative to the current frame.
   if (step === "sheets") store.update({ sheets: { protect: protectOf(store.state) } });
   drawBar(PARENT_STEP[step] ?? step);
   current = { step, screen: (module ?? unloadedScreen).mount(main, app, route) };
@@ -81,7 +81,7 @@ async function showStep({ focus }) {
   if (focus) main.querySelector("h1")?.focus({ preventScroll: true });
 }
 
-/** In place of a screen whose file did not come: a line that dropped must not look like a dead button. */
+/** Shown when the module of a screen could not be loaded, so that a lost connection is visible. */
 const unloadedScreen = {
   mount() {
     const again = h("button", { type: "button", class: "button primary", on: { click: reloadWhenReachable } }, words("app.again"));
@@ -94,13 +94,13 @@ const unloadedScreen = {
   },
 };
 
-/** What a browser failed to load it may not ask for again before the page itself is loaded anew. */
+/** Reload the page: a browser may not request a module again after it failed to load. */
 async function reloadWhenReachable() {
   if (await reachable()) location.reload();
   else app.announce(words("problem.offline"), true);
 }
 
-/** Screens that are no step are called as their heading is, when they have one. */
+/** Set the document's title: the step's name, or the heading of another screen. */
 function titleOf(step) {
   const title = STEPS.includes(step) ? words(`step.${step}`) : main.querySelector("h1")?.textContent;
   document.title = title ? `${title} · Ricalco` : "Ricalco";
@@ -113,9 +113,9 @@ function drawBar(step) {
   else drawPlain(bar, step);
 }
 
-/** The bar of screens that are no step: home, one's own, and the settings. */
+/** The bar of screens that are no step: home, the person's links, and the settings. */
 function drawPlain(bar, step) {
-  // A class and a batch are rooms behind the classes.
+  // The screens of a class and a batch belong to the list of classes.
   const here = { class: "classes", batch: "classes" }[step];
   const current = (to) => (to === step ? "page" : to === here && "true");
   const link = (to, key) => h("a", { class: "bar-link", href: `#${to}`, "aria-current": current(to) || null }, words(key));
@@ -158,7 +158,7 @@ async function loadLanguage(language) {
   document.getElementById("skip").textContent = words("app.skip");
 }
 
-/** A photo that the service no longer has is forgotten here too. */
+/** Remove a photo from the state that the service no longer has. */
 async function checkPhoto() {
   const { photo } = store.state;
   if (!photo) return;
@@ -193,7 +193,7 @@ store.subscribe(async (state, before) => {
 matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => applyTheme(store.state.theme));
 window.addEventListener("hashchange", () => showStep({ focus: true }));
 window.addEventListener(api.KEY_LOST, () => {
-  // A withdrawn key: what follows is joining again, or signing in.
+  // The key was withdrawn: the person has to join again or sign in.
   if (person && person.role !== "none") app.switchPerson("join");
 });
 window.addEventListener("pagehide", store.save);
@@ -202,7 +202,7 @@ document.addEventListener("visibilitychange", () => {
   if (document.visibilityState === "visible") dropExpired();
 });
 document.getElementById("skip").addEventListener("click", (event) => {
-  // The hash belongs to the steps; the link only moves the focus.
+  // The hash is the address of a screen; the link only moves the focus.
   event.preventDefault();
   main.focus();
 });

@@ -1,12 +1,12 @@
-// The plan while a finger moves: at most one question is on its way and only the newest one
-// waits, so that a slow line is never flooded and the newest answer always wins.
+// The plan while a control is dragged: at most one request is in flight and only the newest one
+// waits, so that a slow connection is never flooded and the newest answer wins.
 
 import * as api from "./service.js";
 import { specOf } from "../state/state.js";
 
 let last = { key: "", plan: null };
 
-/** The plan of this state, if it is the last that was answered. @returns {object|null} */
+/** The plan of this state, if it is the last one received. @returns {object|null} */
 export function lastPlan(state) {
   return state.photo && last.key === requestOf(state).key ? last.plan : null;
 }
@@ -17,10 +17,10 @@ function requestOf(state) {
 }
 
 /**
- * One question at a time, and after it only the newest of those that came meanwhile.
- * @param {function(object, AbortSignal): Promise} answer never fails; it tells by itself
- * @returns {{ask: function(object), waits: function(): boolean, stop: function}}
- *   `waits()` is whether a newer question has come
+ * Run one request at a time, and then the newest of those that came meanwhile.
+ * @param {function(object, AbortSignal): Promise} answer must handle its errors itself
+ * @returns {{ask: function(object), isSuperseded: function(): boolean, stop: function}}
+ *   `isSuperseded()` is whether a newer request waits
  */
 export function newestOnly(answer) {
   const stopping = new AbortController();
@@ -47,10 +47,10 @@ export function newestOnly(answer) {
 }
 
 /**
- * Ask for plans.
- * @param {{plan: function(object), problem: function(Error)}} hear `plan` gets the newest
- *   plan; `problem` why there is none.
- * @returns {{ask: function(object), stop: function}} `ask(state)` whenever something changed
+ * Request plans.
+ * @param {{plan: function(object), problem: function(Error)}} handlers `plan` gets the newest
+ *   plan; `problem` the reason why there is none.
+ * @returns {{ask: function(object), stop: function}} call `ask(state)` after each change
  */
 export function livePlan(handlers) {
   let answered = "";

@@ -1,25 +1,25 @@
-// Who is at this device: the machine's own user, a student, a tutor, or nobody with a key yet.
-// The key itself is in a cookie that no script reads; the page only asks whose it is.
+// The person who uses this device: the local user, a student, a tutor, or nobody with a key. The
+// key is in a cookie that no script can read; the page asks the service who it belongs to.
 
 import * as classApi from "./classes.js";
 import { dropForeign, forgetPacks } from "./offline-cache.js";
 import { patchOf } from "../state/class-defaults.js";
 import { printerPatch } from "../state/state.js";
 
-/** A service that asks nobody for a key, or that cannot be reached: the steps work as ever. */
+/** The service needs no key, or cannot be reached: all steps work. */
 const LOCAL = { role: "local", name: "", id: null, keepDays: null, group: null, usage: null };
 const NOBODY = { ...LOCAL, role: "none" };
-/** The state without anything of a person's; a printer's name may tell whose it is. */
+/** The change of the state that removes personal data; a printer's name may be personal too. */
 const EMPTY_STATE = {
   photo: null, pack: null, title: "", checklist: null, sheets: { protect: [], ...printerPatch(null).sheets },
 };
 
-/** A line over which nothing comes is not waited for longer. */
+/** A silent connection is not waited for longer. */
 const TIMEOUT_MS = 3000;
 
 /**
- * Ask the service whose key this device has. Who has signed out without a network is nobody
- * until the service has been told.
+ * Ask the service whose key this device has. A person who has signed out without a network counts
+ * as nobody until the service knows of it.
  * @param {object} app
  * @returns {Promise<object>}
  */
@@ -41,24 +41,24 @@ function timeout() {
 }
 
 /**
- * Let the page know who is here: another person finds nothing of the last one's on this
- * device, and a student starts from what their class settles.
+ * Apply a change of person to the state: the data of the last person is removed from this
+ * device, and a student starts from the class's defaults.
  * @param {object} app
  * @param {object} person
  */
 export async function applyPerson(app, person) {
-  // Without an answer nobody else can be told to be here: what is kept stays, as in a studio.
+  // Without an answer no change of person can be known, so all data stays.
   if (person === LOCAL) return;
   const before = app.state.personId ?? null;
   const tookOver = before === "local" && person.role === "tutor";
   const changed = person.role !== "none" && person.id !== before;
-  // Whoever had a key that opens nothing any more sees nothing any more, here neither.
+  // A person whose key was withdrawn has no access to the data on this device either.
   if (person.role === "none" && before !== null && before !== "local") await forgetPerson(app);
   if (changed && before !== null && !tookOver) {
     app.update(EMPTY_STATE);
     await forgetPacks();
   }
-  // The first tutor has all that was the machine's; another one has nothing of it.
+  // The first tutor takes over the local user's packs; another tutor has no access to them.
   if (changed && tookOver) await dropForeign();
   if (changed && person.id !== null) app.update({ personId: person.id });
   applyClass(app, person.group);
@@ -70,15 +70,15 @@ function applyClass(app, group) {
   app.update({ ...(classRules ? patchOf(classRules.defaults) : {}), settled: classRules });
 }
 
-/** All that this device keeps of a person, forgotten. */
+/** Remove everything that this device stores of a person. */
 export async function forgetPerson(app) {
   app.update({ ...EMPTY_STATE, personId: null, settled: null });
   await forgetPacks();
 }
 
 /**
- * Sign out: all that this device keeps goes at once, also without a network; the cookie, which no
- * script reads, opens nothing as soon as the service can be told.
+ * Sign out: everything on this device is removed at once, also without a network. The cookie,
+ * which no script can read, becomes invalid as soon as the service can be reached.
  */
 export async function leave(app) {
   await forgetPerson(app);
@@ -86,13 +86,13 @@ export async function leave(app) {
   await reportSignOut(app);
 }
 
-/** Go on as who has just signed in or joined; who left before has been signed out by that. */
+/** Continue as the person who has just signed in or joined, which ends an earlier sign-out. */
 export async function continueAs(app, step) {
   app.update({ leaving: false });
   await app.switchPerson(step);
 }
 
-/** Tell the service of a sign-out that it has not heard of. @returns {Promise<boolean>} none is owed */
+/** Report a sign-out that the service does not know of. @returns {Promise<boolean>} nothing is left to report */
 export async function reportSignOut(app) {
   if (!app.state.leaving) return true;
   try {

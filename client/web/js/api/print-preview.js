@@ -1,26 +1,26 @@
-// The picture as the service will print it, asked for while choices change: the newest answer
-// wins, and what was drawn stays to be seen until the next is there.
+// The picture as the service will print it, requested while choices change: the newest answer
+// wins, and the last picture stays visible until the next one has come.
 
 import * as api from "./service.js";
 import { newestOnly } from "./live-plan.js";
 import { specOf } from "../state/state.js";
 
-/** Few widths, so that turning a phone or opening a drawer asks nothing anew. */
+/** Few widths, so that turning a phone or opening a drawer requests nothing new. */
 const WIDTHS_PX = [480, 800, 1200, 1600];
-/** A service that has much to do is asked again so often, and after so long. */
+/** Attempts, and the pause between them, while the service is busy. */
 const ATTEMPTS = 4;
 const RETRY_AFTER_MS = 1500;
 
-/** Styles that the page cannot draw by itself. */
+/** Styles that only the service can draw. */
 export const isDrawn = ({ style }) => style === "outline" || style === "mixed" || style === "values";
 
 /**
- * Ask for previews.
+ * Request previews.
  * @param {{busy: function(boolean), picture: function(HTMLImageElement, number[]|null),
- *   problem: function(Error)}} hear `picture` gets the newest one, decoded, and where its
- *   tones part
- * @returns {{ask: function(object, number), stop: function}} `ask(state, widthPx)` whenever
- *   something changed; nothing is asked twice in a row
+ *   problem: function(Error)}} handlers `picture` gets the newest one, decoded, and the
+ *   boundaries of its tones
+ * @returns {{ask: function(object, number), stop: function}} call `ask(state, widthPx)` after
+ *   each change; the same request is not sent twice in a row
  */
 export function livePreview(handlers) {
   let wanted = "";
@@ -35,7 +35,7 @@ export function livePreview(handlers) {
     } catch (error) {
       if (signal.aborted || error.name === "AbortError") return;
       if (!isSuperseded()) {
-        // The same may be asked for again: what went wrong can pass.
+        // The fault may pass, so the same request is allowed again.
         wanted = "";
         handlers.problem(error);
       }
@@ -76,7 +76,7 @@ export function livePreview(handlers) {
   };
 }
 
-/** Seams and sheets are drawn by the page: changing them asks for no other picture. */
+/** The key has no seams and sheets, which the page draws: they need no other picture. */
 function requestOf(state, widthPx) {
   const spec = specOf(state);
   const { support, crop, rotate_deg: turn, tone, print } = spec;

@@ -1,5 +1,5 @@
-// The board of a class at work: who is here, who has sent a photo, whose is too small for their
-// paper, whose pack is how far. It is looked at from across a room and asks again by itself.
+// The board of a class at work: who has joined, who has sent a photo, which photos are too small
+// for their paper, and the state of each pack. It is legible across a room, and refreshes itself.
 
 import { supportText } from "./batch/estimate.js";
 import * as classApi from "../api/classes.js";
@@ -9,7 +9,7 @@ import { fill, h } from "../lib/dom.js";
 import { toggle } from "../controls/fields.js";
 
 const REFRESH_MS = 3000;
-/** What is counted above the list, each with whom it counts. */
+/** The counts above the list, each with the filter of its students. */
 const COUNTS = {
   here: (one) => one.joined,
   photo: (one) => one.photo !== null,
@@ -57,7 +57,7 @@ export function mount(root, app, { id }) {
     drawSide(group);
   }
 
-  /** Figures that are buttons: pressing one shows only those it counts. */
+  /** Draw the counts as buttons: pressing one shows only the students that it counts. */
   function drawCounts(there) {
     if (counts.children.length === 0) {
       fill(counts, Object.keys(COUNTS).map((name) => h("button", {
@@ -111,7 +111,7 @@ export function mount(root, app, { id }) {
   return { unmount: poller.stop };
 }
 
-/** An address that only this machine can open. */
+/** Whether only this machine can open an address. */
 export function isLoopback(address) {
   return ["127.0.0.1", "localhost", "[::1]"].includes(new URL(address).hostname);
 }
@@ -133,7 +133,7 @@ function lineOf(app, one, does) {
       pack.state === "ready" && h("a", { class: "button quiet", href: `/v1/packs/${pack.id}/pack.pdf`, download: true, "aria-label": t("class.fetch-of", { name: one.name }) }, t("class.fetch"))));
 }
 
-/** How far one is, in a few words each. */
+/** The states of a student, in a few words each. */
 function states(app, { joined, photo, pack }) {
   const { t } = app;
   const states = [[joined ? "fine" : "off", t(joined ? "class.here" : "class.not-here")], photoState(app, photo)];
@@ -141,7 +141,7 @@ function states(app, { joined, photo, pack }) {
   return states;
 }
 
-/** Whether the photo fits is only said where a support is known to compare it with. */
+/** The state of the photo; whether it is large enough is known only with a support. */
 function photoState(app, photo) {
   const { t } = app;
   if (!photo) return ["off", t("class.no-photo")];

@@ -1,4 +1,4 @@
-// A tutor's classes, and making one.
+// The list of a tutor's classes, and the form for a new one.
 
 import { freshKey } from "../api/service.js";
 import * as classApi from "../api/classes.js";

@@ -1,5 +1,5 @@
 // The class code for a projector: as large as the screen allows, with its QR code and nothing
-// that a class need not see. It fills the screen when it is asked to.
+// private. A button makes it full screen.
 
 import * as classApi from "../api/classes.js";
 import { isLoopback } from "./board.js";
@@ -59,7 +59,7 @@ export function mount(root, app, { id }) {
       if (document.fullscreenElement) await document.exitFullscreen();
       else await screen.requestFullscreen();
     } catch {
-      // A browser that refuses shows the code as large as its window.
+      // A browser without full screen shows the code in its window.
     }
   }
 

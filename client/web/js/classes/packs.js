@@ -1,5 +1,5 @@
-// Packs for a whole class: one photo for many supports, or many photos for one. What it takes
-// in sheets and ink is said first, student by student; then it is started.
+// Packs for a whole class: one photo for many supports, or many photos for one. An estimate of
+// sheets and ink, by student, comes first; then the batch is started.
 
 import * as api from "../api/service.js";
 import { showEstimate } from "./batch/estimate.js";
@@ -114,7 +114,7 @@ function orderForm(app, { id, board, formats, printers: known }, outcome) {
     who.element.hidden = table !== null;
   }
 
-  /** The batch as the service is asked for it, or null where something cannot be read. */
+  /** The request for the batch; null if a field is unreadable. */
   function batchRequest() {
     const read = readSize(size.value, unit);
     sizeField.note(t(read ? "batch.support-note" : "class.size-unread", { example: example(unit) }), read === null);
@@ -130,7 +130,7 @@ function orderForm(app, { id, board, formats, printers: known }, outcome) {
       title: title.value.trim(), note: note.value.trim(), reference_id: reference?.id ?? null, spec: shared, as_asked: photo.asAsked(),
     };
     if (table !== null) return { ...asked, table };
-    // Who has asked has said how their support lies.
+    // A student who has ordered a pack has chosen its orientation.
     const liesAs = ({ id: studentId, asked: pack, photo: own }) => (
       lies.querySelector("input").checked && !(pack && asked.as_asked) ? reference ?? (studentId ? own : null) : null);
     return {
@@ -171,7 +171,7 @@ function orderForm(app, { id, board, formats, printers: known }, outcome) {
   return { element, stop: photo.stop };
 }
 
-/** UTF-8, and where it is none the older encoding that spreadsheets still write. */
+/** Decode UTF-8, or else the older encoding that spreadsheets still write. */
 async function readTable(file) {
   const bytes = await file.arrayBuffer();
   try {
@@ -181,7 +181,7 @@ async function readTable(file) {
   }
 }
 
-/** One student's line; the support lies as their photo does, unless a size of their own is given. */
+/** One student's item; the support has the orientation of their photo, unless a size is given. */
 function itemOf({ student, size, format }, shared, photo) {
   const spec = {};
   if (size) spec.support = { width_mm: size.widthMm, height_mm: size.heightMm };

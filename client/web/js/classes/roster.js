@@ -1,5 +1,5 @@
-// The roster: names typed, pasted or read from a table, in whatever script; a new key for who
-// lost theirs, a place made free, and taking somebody off with all that is theirs.
+// The roster: names typed, pasted or read from a table; a new key for a student, a free place, and
+// removing a student with all their data.
 
 import * as classApi from "../api/classes.js";
 import { orderList } from "./order.js";
@@ -45,7 +45,7 @@ export function mount(root, app, { id }) {
     }
   }
 
-  /** The list is put in order where it stands, and comes back as it then is. */
+  /** Replace the list by the one for ordering, and reload it afterwards. */
   function putInOrder() {
     const ordering = orderList(app, { classId: id, students: there, messages: listMessages, done: () => {
       fill(place, list);

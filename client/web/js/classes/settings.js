@@ -1,5 +1,5 @@
-// What a tutor settles for a class: what students start from and may change, how much each may
-// have, when it is over, and how long what they send is kept.
+// The settings of a class: students' defaults and what they may change, their limits, the last
+// day of the class, and how long data is stored.
 
 import * as api from "../api/service.js";
 import * as classApi from "../api/classes.js";
@@ -12,9 +12,9 @@ import { EDGES, MARGINS, MOST_MARGIN_MM } from "../lib/margins.js";
 import { mayChangeField } from "../state/class-defaults.js";
 import { readSize, workUnit, writeSize } from "../lib/units.js";
 
-/** What students may always change: it belongs to their photo, or to their printer. */
+/** Fields that students may always change, since they belong to photo or printer. */
 const ALWAYS = ["crop", "rotate_deg", "seams.protect", "print.across_correction", "print.down_correction", "print.printer"];
-/** What a tutor may leave to them, each a group of the page. */
+/** Groups of fields that a tutor may leave to students. */
 const LEFT = {
   support: ["support"], sheet: ["sheet"], tone: ["tone"], grid: ["grid"],
   seams: ["seams.joint", "seams.lap_mm", "seams.arrangement", "seams.placement"], print: ["print.mirror", "print.resolution_ppi"],
@@ -124,7 +124,7 @@ export function mount(root, app, { id }) {
     const was = (name) => LEFT[name].every((path) => mayChangeField(allowed, path));
     const boxes = Object.keys(LEFT).map((name) => [name, toggle(t(`class.left-${name}`), was(name), () => {})]);
 
-    /** What was settled more finely than these boxes can say stays, where its box is left alone. */
+    /** Finer settings than these checkboxes can express stay, unless their checkbox changes. */
     function pathsOf([name, box]) {
       if (allowed !== null && isOn(box) === was(name)) return allowed.filter((one) => LEFT[name].some((path) => touches(one, path)));
       return isOn(box) ? LEFT[name] : [];
@@ -202,7 +202,7 @@ function withNote(box, text) {
   return h("div", {}, box, note);
 }
 
-/** Whether one path is the other, or a part of it. */
+/** Whether one path equals the other, or is below it. */
 function touches(one, other) {
   return one === other || one.startsWith(`${other}.`) || other.startsWith(`${one}.`);
 }
@@ -212,8 +212,7 @@ function isOn(box) {
 }
 
 /**
- * What the class's printer leaves blank: as students like, one of the two that are common, or
- * the figures of a printer that the tutor knows.
+ * The margins of the class's printer: left to students, one of the two presets, or figures.
  */
 function marginChoice(app, initial) {
   const { t } = app;
@@ -252,7 +251,7 @@ function localDay(moment) {
   return new Date(day.getTime() - day.getTimezoneOffset() * 60_000).toISOString().slice(0, 10);
 }
 
-/** A class is over when its last day is, where the tutor is. */
+/** The end of the class's last day, in the tutor's time zone. */
 function endOf(day) {
   return new Date(`${day}T23:59:59`).toISOString();
 }

@@ -1,5 +1,5 @@
-// One student's photo on the tutor's board: seen larger, sent for who cannot send it themselves
-// (a print that was scanned, a phone that was left at home), or deleted.
+// The dialog of one student's photo on the tutor's board: shown larger, uploaded for a student who
+// cannot do it (a scanned print, a phone left at home), or deleted.
 
 import * as api from "../api/service.js";
 import { confirmAction, button, openDialog } from "./parts.js";
@@ -10,7 +10,7 @@ import { pickers, pixelsText, photoUploader, smallNotice } from "../api/photo-up
 /**
  * @param {object} app
  * @param {{id: string, name: string, photo: object|null}} one a line of the board
- * @param {function()} changed called when there is another photo, or none
+ * @param {function()} changed called when the photo has changed or was deleted
  */
 export function openPhoto(app, one, changed) {
   const { t } = app;

@@ -1,5 +1,5 @@
-// The grid for drawing by eye: whether there is one, how large its squares are, and what they
-// come to on this picture.
+// The controls of the grid for drawing by eye: on or off, the size of its squares, and their
+// number on this picture.
 
 import { fill, h } from "../lib/dom.js";
 import { stepper, toggle } from "./fields.js";
@@ -8,18 +8,18 @@ import { lineWeightStepper } from "./line-weight-field.js";
 import { pictureOf } from "../state/state.js";
 import { MM_PER_INCH, readLength, writeLength, writeLengthUnit } from "../lib/units.js";
 
-/** The service's own limits. */
+/** The service's limits. */
 const LEAST_MM = 5;
 const MOST_MM = 2000;
-/** Heavier lines would hide what is copied. */
+/** Heavier lines would hide the picture. */
 const HEAVIEST_MM = 0.7;
-/** A length is the same when it differs by less than a hair. */
+/** Lengths that differ by less are equal. */
 const SAME_MM = 0.06;
-/** What the eye copies well: about so many squares along the longer side (common practice). */
+/** Usual number of squares along the longer side (common practice). */
 const USUAL = 8;
 const STEP_MM = { cm: 5, mm: 5, in: MM_PER_INCH / 4 };
 
-/** @returns {{element, sync: function(object), tell: function(object)}} `tell` takes each plan */
+/** @returns {{element, sync: function(object), showPlan: function(object)}} */
 export function gridControls(app) {
   const { t } = app;
   const change = (sheets) => app.update({ sheets });
@@ -34,7 +34,7 @@ export function gridControls(app) {
   let own = null;
   let unit = "";
 
-  /** In the middle of what is suggested; a round number of squares while nothing is. */
+  /** The middle one of the suggested sizes; USUAL squares while there are none. */
   function firstMm() {
     const { widthMm, heightMm } = pictureOf(app.state);
     return suggested[Math.floor(suggested.length / 2)] ?? Math.max(Math.round(Math.max(widthMm, heightMm) / USUAL), LEAST_MM);

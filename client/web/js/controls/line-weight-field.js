@@ -1,16 +1,15 @@
-// Line weights go by the steps of drawing pens, so that what is printed can be drawn on with
-// one from the shelf.
+// Line weights in the steps of drawing pens, so that printed lines can be continued with a pen.
 
 import { fill, h, svg } from "../lib/dom.js";
 import { stepper } from "./fields.js";
 import { readNumber } from "../lib/units.js";
 
-/** Widths of drawing pens in mm (ISO 9175-1), up to what a felt pen draws. */
+/** Widths of drawing pens in mm (ISO 9175-1), up to that of a felt pen. */
 export const PEN_WIDTHS_MM = [0.13, 0.18, 0.25, 0.35, 0.5, 0.7, 1, 1.4, 2];
 /** A CSS millimetre (CSS Values and Units): about what a line measures at arm's length. */
 const PX_PER_MM = 96 / 25.4;
 
-/** The step nearest to what was asked for, and never the same one when a button was pressed. */
+/** The pen width nearest to a requested one; a different one if the request differs from `now`. */
 export function nearestPenWidth(asked, now) {
   const distance = (pen) => Math.abs(Math.log(pen / Math.max(asked, 0.01)));
   const nearest = PEN_WIDTHS_MM.reduce((best, pen) => (distance(pen) < distance(best) ? pen : best));
@@ -20,7 +19,7 @@ export function nearestPenWidth(asked, now) {
 }
 
 /**
- * A line weight: steps of pens, with the line itself beside the figure.
+ * A stepper for a line weight, with a sample line beside the figure.
  * @param {object} t
  * @param {{label: string, most?: number, change: function(number)}} how
  * @returns {{element, show: function(number)}}

@@ -2,7 +2,7 @@
 
 import { h } from "../lib/dom.js";
 
-/** The link of the bar to what is the person's own; on phones it is in the settings. */
+/** The link in the bar to the person's own page; on phones it is in the settings. */
 export function personLink(app) {
   const { role, name } = app.person;
   if (role === "tutor") return h("a", { class: "bar-link", href: "#classes" }, app.t("class.classes"));
@@ -10,7 +10,7 @@ export function personLink(app) {
   return null;
 }
 
-/** The same as buttons of the settings, on any width. */
+/** The links as buttons in the settings. */
 export function personLinks(app, close) {
   const { role } = app.person;
   const link = (to, key) => h("a", { class: "button", href: `#${to}`, on: { click: close } }, app.t(key));
@@ -20,7 +20,7 @@ export function personLinks(app, close) {
   return [link("join", "join.title"), link("sign-in", "sign-in.title")];
 }
 
-/** Under the first step: whose page this is, or the quiet way to become a tutor. */
+/** The link under the first step: the student's class, the tutor's classes, or becoming a tutor. */
 export function personFoot(app) {
   const { role, name, group } = app.person;
   const link = (to, text) => h("a", { class: "button quiet flush", href: `#${to}`, text });

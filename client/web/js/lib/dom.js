@@ -1,5 +1,5 @@
-// Elements without markup strings: nothing that a person typed, or that a photo carried
-// in its name, is ever read as HTML, and the strict content policy has nothing to refuse.
+// Builds elements without markup strings, so that no typed text and no file name is ever parsed
+// as HTML, and a strict content security policy holds.
 
 const SVG = "http://www.w3.org/2000/svg";
 
@@ -7,21 +7,21 @@ const SVG = "http://www.w3.org/2000/svg";
  * Make an element.
  * @param {string} tag
  * @param {Object<string, any>} [props] `class`, `on` ({event: listener}), `data`, `text`,
- *   and attributes; true sets an empty attribute, false, null and undefined leave it out;
+ *   and attributes; true sets an empty attribute, false, null and undefined set none;
  *   `value`, `checked`, `disabled` and the like are set as properties.
- * @param {...(Node|string|number|null|false|Array)} children Nothing is made of null and false.
+ * @param {...(Node|string|number|null|false|Array)} children null and false are skipped.
  * @returns {HTMLElement}
  */
 export function h(tag, props = {}, ...children) {
   return populate(document.createElement(tag), props, children);
 }
 
-/** The same for a drawing. @returns {SVGElement} */
+/** Make an SVG element, with the same arguments. @returns {SVGElement} */
 export function svg(tag, props = {}, ...children) {
   return populate(document.createElementNS(SVG, tag), props, children);
 }
 
-/** Replace all that an element holds. @param {Element} parent */
+/** Replace the children of an element. @param {Element} parent */
 export function fill(parent, ...children) {
   parent.replaceChildren(...nodes(children));
   return parent;

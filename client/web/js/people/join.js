@@ -1,5 +1,5 @@
-// Joining on one's own phone: the code on the board, one's name, and that is all. What is kept,
-// for how long and who sees it is said before the button, not behind it.
+// Joining a class: the code on the board, and a name. What is stored, for how long, and who sees
+// it stands before the button.
 
 import * as classApi from "../api/classes.js";
 import { button, form, messageArea } from "../classes/parts.js";
@@ -21,7 +21,7 @@ export function mount(root, app, { id: linked }) {
   askCode();
   if (linked) lookUpCode().catch(messages.wrong);
 
-  /** Who has a key on this device would lose it by joining. */
+  /** A notice for a person with a key, who would lose it by joining. */
   function already() {
     const { role, name } = app.person;
     if (role !== "tutor" && role !== "student") return null;

@@ -1,4 +1,4 @@
-// What is one's own: who one is here, what is kept and for how long, a copy of it, and its end.
+// The person's own page: role, stored data and its retention, a copy of it, and its deletion.
 
 import * as classApi from "../api/classes.js";
 import { confirmAction, button, dayOf, messageArea, part, classLayout } from "../classes/parts.js";
@@ -35,13 +35,13 @@ export function mount(root, app) {
     fill(storedList, storedLines().map((text) => h("li", { text })));
   }
 
-  /** What was sent since the page was opened counts too; without an answer the old figures stay. */
+  /** Update the usage; without an answer the old figures stay. */
   async function countAnew() {
     try {
       usage = (await classApi.me()).usage ?? usage;
       drawStored();
     } catch {
-      // The list of packs below says by itself what is wrong.
+      // The list of packs below shows the problem.
     }
   }
 

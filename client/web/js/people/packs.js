@@ -1,5 +1,5 @@
-// One's packs as the service has them: whoever lost a device, or got a pack from the tutor, finds
-// each again and goes on with it here.
+// The person's packs at the service, to continue on this device: after a change of device, or with
+// a pack made by the tutor.
 
 import * as classApi from "../api/classes.js";
 import { dayOf, messageArea, part } from "../classes/parts.js";

@@ -1,4 +1,4 @@
-// For whoever has a key: a tutor's, or the new one that a tutor gave to a student.
+// Signing in with a key: a tutor's, or a new one that a tutor gave to a student.
 
 import * as classApi from "../api/classes.js";
 import { form, messageArea } from "../classes/parts.js";

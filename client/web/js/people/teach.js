@@ -1,4 +1,4 @@
-// The first tutor of a service: who says so at the machine itself teaches here from now on.
+// The form that makes the first tutor of a service, at the service's machine only.
 
 import * as classApi from "../api/classes.js";
 import { button, form, keyPanel, messageArea } from "../classes/parts.js";

@@ -1,4 +1,4 @@
-// On the paper step: which printer the pack is for, and the way to measure one.
+// The choice of the printer in the paper step, with the link to measure one.
 
 import { fill, h } from "../lib/dom.js";
 import { field, select } from "../controls/fields.js";
@@ -34,13 +34,13 @@ export function printerChoice(app) {
   return {
     element: h("div", { class: "printer-choice" }, list, note,
       h("div", { class: "button-row" }, h("a", { class: "button", href: "#printer" }, t("printer.measure")))),
-    /** A service that has none, or cannot be reached, leaves the list as it is. */
+    /** Load the printers; without an answer the list stays as it is. */
     async load() {
       try {
         found = await printers();
         draw();
       } catch {
-        // The paper step says by itself what is wrong with the service.
+        // The paper step shows the problem.
       }
     },
   };

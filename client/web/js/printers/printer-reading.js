@@ -1,5 +1,4 @@
-// The part of the printer's screen that takes what was measured on the test page, and says
-// while it is typed what the service makes of it.
+// The fields for the readings of a test page, with the service's verdict while they are typed.
 
 import { h } from "../lib/dom.js";
 import { lengthField } from "../controls/length-field.js";
@@ -10,17 +9,17 @@ import { EDGES, MOST_MARGIN_MM } from "../lib/margins.js";
 import { MM_PER_INCH, writeLength, writeLengthUnit } from "../lib/units.js";
 import { problemText } from "../lib/words.js";
 
-/** The longest bar of a test page, what shorter ones are a multiple of, and what stays free at each end. */
+/** The longest bar of a test page, the step of shorter ones, and the free length at each end. */
 const LONGEST_MM = 200;
 const LONGEST_IN = 8;
 const STEP_MM = 20;
 const FREE_MM = 5;
 const WAYS = ["across", "down"];
-/** Nobody reads a verdict on half a figure. */
+/** A verdict is requested after this time without input. */
 const REST_MS = 250;
 
 /**
- * How long the bars of a sheet's test page are, as in worker/layout/printer_readings.py.
+ * The lengths of the bars on a sheet's test page, as in worker/layout/printer_readings.py.
  * @param {{name: string, width_mm: number, height_mm: number}} sheet
  * @returns {{across: number, down: number}} in mm
  */
@@ -37,9 +36,9 @@ export function barsOf(sheet) {
 /**
  * @param {object} t
  * @param {{unit: string, sheet: {name: string, width_mm: number, height_mm: number}, across: number|null, down: number|null,
- *   told: function()}} how `across` and `down` are what is known already, in mm
+ *   onChange: function()}} how `across` and `down` are earlier readings in mm
  * @returns {{element, read: function(): object|null, stop: function}} `read` gives both in mm;
- *   null while one of them cannot be
+ *   null while one of them is invalid
  */
 export function readingPart(t, { unit, sheet, onChange, ...known }) {
   const bars = barsOf(sheet);
@@ -92,7 +91,7 @@ export function readingPart(t, { unit, sheet, onChange, ...known }) {
   };
 }
 
-/** A verdict in plain words. */
+/** The text of a verdict. */
 export function verdictText(t, { measured_mm: measured, nominal_mm: nominal, correction, verdict }, unit) {
   if (verdict === "exact") return t("printer.exact");
   if (verdict === "page-fitting") return t("printer.fitting", { percent: t.number((measured / nominal) * 100, 1) });
@@ -103,7 +102,7 @@ export function verdictText(t, { measured_mm: measured, nominal_mm: nominal, cor
 }
 
 /**
- * The margins, as the staircases at the page's edges tell them: in millimetres, as their steps.
+ * The fields for the margins, read from the step scales at the page's edges, in mm.
  * @param {object} t
  * @param {{top, right, bottom, left}} margin
  * @returns {{element, read: function(): object}}

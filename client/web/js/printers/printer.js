@@ -1,5 +1,5 @@
-// The printer, a part of the paper step: its test page, what was measured on it, and the
-// profiles that are kept of it, one's own and the class's.
+// The printer screen, a part of the paper step: the test page, the readings, and the stored
+// printers of the person and of the class.
 
 import * as api from "../api/service.js";
 import * as classApi from "../api/classes.js";
@@ -33,7 +33,7 @@ export function mount(root, app) {
 
   const sheet = () => formats.find((one) => one.name === format);
   const chosen = () => printers.find((one) => one.id === app.state.sheets.printerId) ?? null;
-  /** One that is shared with a class is its owner's to change. */
+  /** Only the owner may change a printer that is shared with a class. */
   const isMine = (printer) => printer !== null && (app.person.role === "local" || printer.owner_id === app.person.id);
 
   screenLayout(root, {
@@ -44,7 +44,7 @@ export function mount(root, app) {
   updateButton();
   load();
 
-  /** All is drawn once all is known: nothing is pushed away, and nothing typed written over. */
+  /** Draw everything once all is loaded, so that nothing moves and no typed text is overwritten. */
   async function load() {
     try {
       formats = await api.sheetFormats();
@@ -101,7 +101,7 @@ export function mount(root, app) {
         h("ol", { class: "hints" }, printHints(detectBrowser(navigator)).map((one) => h("li", { text: t(one) })))));
   }
 
-  /** What is known already stands in the fields: of the profile, or from the studio. */
+  /** The earlier reading: of the stored printer, or from the studio step. */
   function knownMm(way) {
     const printer = chosen();
     const factor = app.state.sheets[`${way}Correction`];

@@ -1,9 +1,9 @@
-// What a class starts from and what its tutor keeps settled, laid on the page's state: the
-// student's steps are the ordinary ones, with some answers given already.
+// A class's defaults and fixed fields, applied to the page's state: a student has the ordinary
+// steps, with some fields filled in or fixed by the tutor.
 
 import { EDGES } from "../lib/margins.js";
 
-/** The page's state beside the spec's fields; a part that the page does not ask is left alone. */
+/** Fields of the spec, with the part and the name in the page's state. */
 const FIELDS = [
   ["support.width_mm", "paper", "widthMm"],
   ["support.height_mm", "paper", "heightMm"],
@@ -36,7 +36,7 @@ function at(spec, path) {
 }
 
 /**
- * A part of a spec as a change of the page's state.
+ * A partial spec as a change of the page's state.
  * @param {object} defaults
  * @returns {{paper?: object, sheets?: object}}
  */
@@ -53,20 +53,20 @@ export function patchOf(defaults) {
   return patch;
 }
 
-/** Whether a student may change this. @param {string[]|null} mayChange dotted paths; null: all */
+/** Whether a student may change a field. @param {string[]|null} mayChange dotted paths; null: all */
 export function mayChangeField(mayChange, path) {
   return mayChange === null || mayChange.some((one) => path === one || path.startsWith(`${one}.`));
 }
 
 /**
- * What a student may say of a spec; the service fills the rest in as the tutor settled it.
+ * The fields of a spec that a student may change; the service fills in the fixed ones.
  * @param {object} spec
  * @param {{mayChange: string[]|null, defaults: object}|null} classRules
  */
 export function changeablePart(spec, classRules) {
   if (!classRules?.mayChange) return spec;
   const left = changeableFields(spec, "", classRules.mayChange);
-  // Without a support of the class's, everybody says their own.
+  // A class without a support leaves it to each student.
   const { width_mm, height_mm } = spec.support;
   return { ...left, support: { width_mm, height_mm, ...classRules.defaults.support, ...left.support } };
 }
@@ -86,7 +86,7 @@ function changeableFields(spec, above, mayChange) {
 }
 
 /**
- * Close a group of controls that the tutor has settled, and say so.
+ * Disable a group of controls whose field the tutor has fixed, with a note.
  * @param {object} app
  * @param {string} path of the spec
  * @param {HTMLFieldSetElement} group

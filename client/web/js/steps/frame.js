@@ -1,5 +1,5 @@
-// Step 3: the frame. Which part of the photo fills the picture, and how it is straightened, with
-// what is left of its sharpness told while it changes.
+// Step 3: the frame. The part of the photo that fills the picture, its rotation, and the sharpness
+// that results, updated while it changes.
 
 import { fill, freshId, h } from "../lib/dom.js";
 import { field, group, stepper, toggle } from "../controls/fields.js";
@@ -60,7 +60,7 @@ export function mount(root, app) {
     planner.ask(state);
   }
 
-  /** What fits of a frame that was asked for becomes the frame. */
+  /** Set the frame to the requested one, limited to the photo. */
   function take(asked) {
     const { cx, cy, width, rotateDeg } = frameOf({ ...app.state, frame: asked });
     app.update({ frame: { cx, cy, width, rotateDeg } });
@@ -97,7 +97,7 @@ export function mount(root, app) {
     ];
   }
 
-  /** Left and top stay where they are while the width is set. */
+  /** The frame with another width; its left and top edges stay. */
   function widened(frame, share) {
     const largest = largestFrameOf(app.state);
     const width = clamp(share, 0, largest.width);
@@ -140,7 +140,7 @@ export function mount(root, app) {
     resting = setTimeout(announceMessage, ANNOUNCE_AFTER_MS);
   }
 
-  /** Said when things have come to rest: a word for every pixel of a drag helps nobody. */
+  /** Announce the message when the controls are at rest, not for every pixel of a drag. */
   function announceMessage() {
     const text = sharpness.textContent;
     if (text === announced) return;
@@ -158,7 +158,7 @@ export function mount(root, app) {
   };
 }
 
-/** The way to the four corners, or back from them. */
+/** The link to squaring up, or back to the photo as it was. */
 function squarePart(app) {
   const { t } = app;
   const place = h("div", { class: "square-part" });

@@ -1,4 +1,4 @@
-// A pack that is ready: its map, its file, its sheets one by one, and how to print it here.
+// The parts of a finished pack: its map, its file, its sheets, and how to print it with this browser.
 
 import { fill, h } from "../lib/dom.js";
 import { group, select } from "../controls/fields.js";
@@ -35,7 +35,7 @@ export function readyParts(app, pack, { another, remove, isCurrent }) {
   ];
 }
 
-/** The map, large, and a way to see it larger. */
+/** The map, with a link to its full size. */
 export function mapPart(t, pack) {
   return h("a", { class: "pack-map", href: pack.files.map, target: "_blank", title: t("pack.map-large") },
     h("img", { src: pack.files.map, alt: t("pack.map"), width: 910, height: 1286 }));

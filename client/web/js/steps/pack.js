@@ -1,5 +1,5 @@
-// Step 5: the pack. Asking for it, watching it come, and having it. A phone may sleep meanwhile:
-// what was asked for is remembered, and asked after again when it wakes.
+// Step 5: the pack. It is ordered, followed while it is made, and downloaded. A phone may sleep
+// meanwhile: the pack is stored in the state, and followed again when the phone wakes.
 
 import * as api from "../api/service.js";
 import { fill, h } from "../lib/dom.js";
@@ -13,7 +13,7 @@ import { problemText } from "../lib/words.js";
 
 const UNDER_WAY = new Set(["queued", "making"]);
 
-/** What a pack would be made of now; another text, another pack. @returns {string} */
+/** A key of the current job: another key means another pack. @returns {string} */
 export function jobKey(state) {
   return state.photo ? JSON.stringify([state.photo.referenceId, specOf(state), state.title]) : "";
 }
@@ -57,11 +57,11 @@ export function mount(root, app) {
     const ended = pack && endedParts();
     if (!app.state.photo) return ended || [noPhoto()];
     if (isCurrent()) return [ended];
-    // Who comes with other wishes finds them first, and what was made before them below.
+    // The form for a new pack comes first, the pack made before below it.
     return pack?.state === "ready" ? [order(), ended] : [ended, order()];
   }
 
-  /** Whether what is ready is what would be made now: there is nothing to ask for. */
+  /** Whether the finished pack is that of the current job. */
   function isCurrent() {
     return pack?.state === "ready" && (!app.state.photo || app.state.pack?.of === jobKey(app.state));
   }
@@ -83,7 +83,7 @@ export function mount(root, app) {
     return t.has(own) ? t(own) : t("pack.failed.other", { detail });
   }
 
-  /** What will be made: its name, its size, and the printer's correction. */
+  /** The job: title, size, and the printer's correction. */
   function order() {
     const input = h("input", {
       type: "text", maxlength: 120, value: app.state.title, autocomplete: "off", placeholder: t("pack.untitled"),
@@ -133,7 +133,7 @@ export function mount(root, app) {
       h("p", { class: "small", text: t("pack.sleep") }));
   }
 
-  /** What goes on here may be drawn anew at any moment; the focus keeps its place. */
+  /** Draw the buttons again; the focus stays on the same one. */
   function drawFoot() {
     const held = foot.contains(document.activeElement);
     if (pack && UNDER_WAY.has(pack.state)) {
@@ -148,7 +148,7 @@ export function mount(root, app) {
     if (held) [...foot.querySelectorAll("button, a")].at(-1)?.focus({ preventScroll: true });
   }
 
-  /** One that must wait keeps the focus, which a disabled one would lose. */
+  /** A button; one that waits is aria-disabled, since `disabled` would lose the focus. */
   function button(text, click, className, waits = false) {
     return h("button", { type: "button", class: className, "aria-disabled": waits && "true", on: { click } }, text);
   }

@@ -1,4 +1,4 @@
-// The part of the paper step that says what the printer takes, and what it cannot print.
+// The controls of the printer in the paper step: sheet format and unprintable margins.
 
 import { fill, h } from "../lib/dom.js";
 import { choice, field, select } from "../controls/fields.js";
@@ -13,7 +13,7 @@ export function printerControls(app) {
   const margins = h("div", { class: "paper-margins" });
   load([]);
   drawMargins();
-  // A printer that is taken up brings its own sheets and margins.
+  // A selected printer sets sheet format and margins.
   const stop = app.subscribe(({ paper, sheets: { printerId } }, before) => {
     if (printerId !== before.sheets.printerId) follow(paper);
     else if (paper.unit !== before.paper.unit) drawMargins();

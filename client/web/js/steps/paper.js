@@ -1,5 +1,5 @@
-// Step 2: the paper. What is drawn on and what the printer takes, with the drawing to scale and
-// the number of sheets beside it. All of it is remembered: a studio's paper seldom changes.
+// Step 2: the paper. Support and printer, with a drawing to scale and the number of sheets. The
+// choices are stored, since a studio's paper seldom changes.
 
 import * as api from "../api/service.js";
 import { fill, h } from "../lib/dom.js";
@@ -55,7 +55,7 @@ export function mount(root, app) {
     }
   }
 
-  /** Nobody goes on past a length that was not taken. */
+  /** Stop the step to the next screen while a length is invalid. */
   function onlyRight(event) {
     const wrong = root.querySelector('[aria-invalid="true"]');
     if (!wrong) return;

@@ -1,5 +1,5 @@
-// Step 1: the photo. It is shown at once from the device, looked for at the service by its
-// bytes, and sent only if it is not there; a line that drops costs one tap, not the photo.
+// Step 1: the photo. It is shown at once from the device, searched at the service by its bytes,
+// and uploaded only if it is not there; after a lost connection one tap continues.
 
 import * as api from "../api/service.js";
 import { fill, h } from "../lib/dom.js";
@@ -47,7 +47,7 @@ export function mount(root, app) {
       h("button", { type: "button", class: "button quiet", on: { click: () => forget(photo) } }, t("photo.forget")));
   }
 
-  /** What was squared up from a photo goes with it. */
+  /** Delete a photo, together with the one that it was squared up from. */
   async function forget(photo) {
     const ids = [photo.referenceId, photo.original?.referenceId].filter(Boolean);
     app.update({ photo: null, pack: ids.includes(app.state.pack?.referenceId) ? null : app.state.pack });
@@ -105,7 +105,7 @@ export function mount(root, app) {
   return { unmount: uploader.stop };
 }
 
-/** Another photo: nothing is framed or protected yet, and the paper lies as the photo does. */
+/** The change of the state for another photo: frame and areas are reset, and the paper is turned like the photo. */
 function startAnew({ paper, settled }, taken) {
   const lies = (width, height) => Math.sign(width - height);
   const free = !settled?.mayChange || mayChangeField(settled.mayChange, "support.width_mm");
@@ -116,7 +116,7 @@ function startAnew({ paper, settled }, taken) {
   };
 }
 
-/** The picture from the device stays until the service's preview can take its place. */
+/** Show the device's picture until the service's preview has loaded. */
 function swapWhenLoaded(pictureArea, canvas) {
   const image = pictureArea.querySelector("img");
   fill(pictureArea, canvas);
@@ -131,13 +131,13 @@ function emptyPhotoArea(t) {
     h("p", { class: "easel-word", text: t("photo.empty") }));
 }
 
-/** What is kept is said as it is: in a class, things are deleted when their time is over. */
+/** The notice about storage: in a class, photos are deleted after a stated time. */
 function privacy(t, days) {
   return h("div", { class: "small photo-advice" },
     h("p", { text: t("photo.advice") }), h("p", { text: days === null ? t("photo.privacy") : t("photo.privacy-days", { count: days }) }));
 }
 
-/** A mouse may also drop a file on the easel; the button does the same. */
+/** Accept a file dropped on the picture area; the button does the same. */
 function takeDrops(pictureArea, take) {
   pictureArea.addEventListener("dragover", (event) => event.preventDefault());
   pictureArea.addEventListener("drop", (event) => {

@@ -1,5 +1,5 @@
-// Step 4: the sheets. The plan as it stands, over the picture; what may be changed about it,
-// and what each change would cost, before it is chosen.
+// Step 4: the sheets. The current plan over the picture, its controls, and the cost of each
+// choice.
 
 import * as api from "../api/service.js";
 import { fill, h } from "../lib/dom.js";
@@ -18,9 +18,9 @@ import { printControls } from "../controls/style-controls.js";
 import { fewerSheets } from "../controls/suggestions.js";
 import { problemText } from "../lib/words.js";
 
-/** Said to those who listen once nothing moves any more. */
+/** The plan is announced to screen readers when the controls are at rest this long. */
 const ANNOUNCE_AFTER_MS = 700;
-/** Crossed areas, where staggered seams would spare them. */
+/** Code of the warning about crossed areas that staggered seams would spare. */
 const STAGGERABLE = "staggerable";
 
 /** @returns {{unmount: function}} */
@@ -133,7 +133,7 @@ export function mount(root, app) {
   function drawNotices() {
     const held = notices.contains(document.activeElement);
     fill(notices, warnings(t, newest).map(notice));
-    // The button is another one, but stands for the same.
+    // The new button has the function of the old one, so it gets the focus.
     if (held) notices.querySelector("button, a")?.focus({ preventScroll: true });
   }
 
@@ -143,13 +143,13 @@ export function mount(root, app) {
       spares && h("p", { text: t("sheets.staggered-spares", { sheets: t("sheets.short-count", { count: spares.sheet_count }) }) }), remedy(spares ? STAGGERABLE : code));
   }
 
-  /** The plan with staggered seams, where that crosses nothing that is protected. */
+  /** The plan with staggered seams, if it crosses no protected area; else null. */
   function staggeredSpares() {
     const other = costs.planOf("arrangement-staggered");
     return other && crossedAreas(other).length === 0 ? other : null;
   }
 
-  /** Where one step mends it, the step stands beside the warning. */
+  /** The button or link that mends the fault of a warning, if there is one. */
   function remedy(code) {
     const button = (text, sheets) => h("button", {
       type: "button", class: "button", on: { click: () => app.update({ sheets }) },

@@ -1,5 +1,5 @@
-// Squaring up, a part of the frame step: the four corners of what was photographed at a slant
-// become a rectangle again. The photo as it was stays, and is a tap away.
+// Squaring up, a part of the frame step: the four corners of a picture that was photographed at a
+// slant become a rectangle. The original photo is kept, and one tap returns to it.
 
 import * as api from "../api/service.js";
 import { fill, freshId, h } from "../lib/dom.js";
@@ -13,7 +13,7 @@ import { readNumber, readSize } from "../lib/units.js";
 import { problemText } from "../lib/words.js";
 
 const FIRST = [[0.1, 0.1], [0.9, 0.1], [0.9, 0.9], [0.1, 0.9]];
-/** The longer side of the small result, in its own pixels: reckoned anew while a finger moves. */
+/** Longer side of the preview of the result in pixels; it is recomputed while a corner moves. */
 const RESULT_PX = 260;
 const STEP = 0.01;
 
@@ -84,7 +84,7 @@ export function mount(root, app) {
     show();
   }
 
-  /** What the person says it is; null where it is to be estimated, undefined while unreadable. */
+  /** The typed proportion; null: estimate it; undefined: unreadable. */
   function saidProportion() {
     if (way === "seen") return null;
     if (way === "picture") return proportionOf(app.state);
@@ -108,7 +108,7 @@ export function mount(root, app) {
     drawn = requestAnimationFrame(() => drawResult(round, proportion));
   }
 
-  /** The small copy of the photo, once, to be read place by place. */
+  /** Read the pixels of the small photo, once. */
   function readPixels() {
     const { naturalWidth: width, naturalHeight: height } = handles.image;
     const canvas = h("canvas", { width, height });

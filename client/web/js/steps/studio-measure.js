@@ -1,5 +1,5 @@
-// The fields that take what was measured, and say what it means: scale bars and the lengths of
-// the joined enlargement. What counts as fine is decided in lib/measured-length.js.
+// The fields for measured lengths and their verdicts: scale bars, and the lengths of the joined
+// enlargement. The tolerances are in lib/measured-length.js.
 
 import { h } from "../lib/dom.js";
 import { readBar, readDiagonals, readLength as judge } from "../lib/measured-length.js";
@@ -9,14 +9,14 @@ import { workUnit, writeLengthUnit } from "../lib/units.js";
 const percent = (t, share) => t.number(share * 100, 1);
 
 /**
- * What the sheet that was printed first measures, across and down.
+ * The scale bars of the first printed sheet, across and down.
  * @param {object} app
  * @param {object} pack
- * @param {{kept: object, keep: function(object), apply: function({across, down})}} how
+ * @param {{saved: object, save: function(object), apply: function({across, down})}} how
  */
 export function barPart(app, pack, { saved, save, apply }) {
   const { t } = app;
-  // The bar says 4 in on North American sheets and 100 mm on all others, and is measured so.
+  // The bar is 4 in on North American sheets and 100 mm on all others.
   const unit = pack.spec.sheet.format.startsWith("na_") ? "in" : "mm";
   const [first] = pack.plan.pieces;
   const bar = pack.plan.check_lengths.find((check) => check.scope === "sheet");
@@ -68,8 +68,8 @@ function barSays(t, read, unit) {
 }
 
 /**
- * What the joined enlargement measures.
- * @param {{kept: object, keep: function(object)}} how
+ * The lengths of the joined enlargement.
+ * @param {{saved: object, save: function(object)}} how
  */
 export function lengthsPart(app, pack, { saved, save }) {
   const { t } = app;
@@ -93,7 +93,7 @@ export function lengthsPart(app, pack, { saved, save }) {
     if (text !== (saved[check.name] ?? "")) save({ [check.name]: text });
     const read = mm === null ? null
       : judge({ nominalMm: check.length_mm, measuredMm: mm, toleranceMm: check.tolerance_mm });
-    // A figure that cannot be this length says nothing of how the picture leans.
+    // An implausible figure gives no skew.
     measuredMm[check.name] = ["fine", "short", "long"].includes(read?.verdict) ? mm : null;
     showLean(check.tolerance_mm);
     const says = read ? t(`studio.length.${read.verdict}`, {

@@ -1,5 +1,5 @@
-// Step 6: at the easel. The pack's own checklist, ticked off on this device; what was measured
-// is judged at once, and a printer's error becomes the correction of the next pack.
+// Step 6: the studio. The checklist of the pack, ticked off on this device; measured lengths are
+// judged at once, and a printer's error becomes the correction of the next pack.
 
 import * as api from "../api/service.js";
 import { fill, freshId, h } from "../lib/dom.js";
@@ -65,7 +65,7 @@ export function mount(root, app) {
     try {
       return (await api.sheetFormats()).find((one) => one.name === name)?.title ?? name;
     } catch {
-      // Without a network the format's standard name says it too.
+      // Without a network the format's standard name is shown.
       return name;
     }
   }
@@ -104,7 +104,7 @@ export function mount(root, app) {
     app.announce(t("studio.started-over"));
   }
 
-  /** The printer's correction is the next pack's, whatever else that will be made of. */
+  /** Apply the printer's correction to the next pack. */
   function apply({ across, down }) {
     const { state } = app;
     const same = state.pack?.of === jobKey(state);

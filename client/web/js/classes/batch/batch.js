@@ -1,5 +1,5 @@
-// A batch as it is made, live, and then what is fetched of it: an archive, a print run for each
-// kind of paper, and the table of who has what.
+// A batch while it is made, and then its files: an archive, a print run for each sheet format, and
+// the table of students and packs.
 
 import * as api from "../../api/service.js";
 import { errorText, supportText, warningText } from "./estimate.js";
@@ -9,7 +9,7 @@ import { fill, h } from "../../lib/dom.js";
 import { toggle } from "../../controls/fields.js";
 
 const REFRESH_MS = 1500;
-/** Afterwards only marks change. */
+/** After a batch has ended, only marks change. */
 const REFRESH_ENDED_MS = 5000;
 const ENDED = new Set(["ready", "failed", "cancelled"]);
 
@@ -45,7 +45,7 @@ export function mount(root, app, { id }) {
     }
   }
 
-  /** The way back, once it is known whose batch this is. */
+  /** Show the class's navigation, when the class of the batch is known. */
   async function showClass(batch) {
     const { name } = await classApi.oneClass(batch.class_id);
     classId = batch.class_id;
@@ -95,7 +95,7 @@ export function mount(root, app, { id }) {
     })));
   }
 
-  /** A stack comes out of the printer whole; who is missing from it is unticked by hand. */
+  /** Mark a whole stack as printed; a missing pack is unticked by hand. */
   async function markAll(pressed) {
     pressed.disabled = true;
     try {
@@ -143,7 +143,7 @@ export function mount(root, app, { id }) {
   return { unmount: poller.stop };
 }
 
-/** What a stack that comes out of the printer would mark. */
+/** The finished packs that are not marked as printed. */
 function unprinted({ items }) {
   return items.filter((one) => one.state === "ready" && !one.printed);
 }

@@ -1,4 +1,4 @@
-// What a batch takes, student by student, before it is started; and how a line's findings read.
+// The estimate of a batch, by student, before it is started; and the texts of errors and warnings.
 
 import * as api from "../../api/service.js";
 import * as classApi from "../../api/classes.js";
@@ -6,7 +6,7 @@ import { button, messageArea, part } from "../parts.js";
 import { fill, h } from "../../lib/dom.js";
 import { writeSize } from "../../lib/units.js";
 
-/** Who has to be looked after stands first. */
+/** Show the estimate; students without a pack come first. */
 export function showEstimate(app, outcome, { id, asked, found, titles }) {
   const { t } = app;
   const messages = messageArea(app);
@@ -49,18 +49,18 @@ function estimateLine(app, one) {
   h("span", { class: "line-figure", text: one.error ? "–" : t("batch.sheets-short", { count: one.sheets }) }));
 }
 
-/** What a line's support measures, in the unit that the person chose. */
+/** The size of an item's support, in the chosen unit. */
 export function supportText({ t, state }, { width_mm: width, height_mm: height }) {
   return writeSize(width, height, state.paper.unit, t.language);
 }
 
-/** Why a student has no pack. */
+/** The reason why a student has no pack. */
 export function errorText(t, error) {
   if (error.code === "not-found") return t("batch.no-photo");
   return t.has(`problem.${error.code}`) ? t(`problem.${error.code}`, { detail: error.detail }) : error.detail;
 }
 
-/** A warning in short. */
+/** The short text of a warning. */
 export function warningText(t, warning) {
   return t.has(`batch.warning.${warning.code}`) ? t(`batch.warning.${warning.code}`) : warning.detail;
 }

@@ -1,4 +1,4 @@
-// From which photo each pack of a batch is made.
+// The choice of the photos of a batch.
 
 import { part } from "../parts.js";
 import { fill, h } from "../../lib/dom.js";
@@ -6,8 +6,8 @@ import { choice } from "../../controls/fields.js";
 import { ACCEPT, picker, photoUploader } from "../../api/photo-upload.js";
 
 /**
- * Everyone's own photo, one for all, or whole packs as students asked for them themselves.
- * `reference()` is null, a photo, or undefined: none yet.
+ * Each student's own photo, one photo for all, or the packs that students have ordered.
+ * `reference()` is null for own photos, a photo for all, or undefined: not chosen yet.
  */
 export function photoChoice(app, someAsked, changed) {
   const { t } = app;

@@ -1,9 +1,9 @@
-// Which printer a batch is printed on: its corrections, its margins and its sheets.
+// The choice of the printer of a batch: its corrections, margins and sheet format.
 
 import { field, select } from "../../controls/fields.js";
 
 /**
- * The printer that the class has of its own is taken up at once.
+ * The only printer that is shared with the class is selected at once.
  * @param {object} app
  * @param {{known: Array, id: string, changed: function(object|null)}} how `id` of the class
  * @returns {{element, format: string|null, read: function(): {print: object, sheet: object}}}
