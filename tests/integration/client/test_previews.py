@@ -1,4 +1,4 @@
-"""The preview as people ask for it on the command line."""
+"""`ricalco preview` on the command line."""
 
 from __future__ import annotations
 

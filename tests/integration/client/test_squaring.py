@@ -1,4 +1,4 @@
-"""Squaring up by the command and the library: in process and through a service alike."""
+"""Squaring up by the command and the library, in process and at a service."""
 
 from __future__ import annotations
 

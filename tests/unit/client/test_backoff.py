@@ -1,4 +1,4 @@
-"""Waits grow, stay bounded, and give way to Retry-After."""
+"""Backoff times grow and are bounded; Retry-After is parsed."""
 
 from __future__ import annotations
 

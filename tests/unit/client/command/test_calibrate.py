@@ -56,7 +56,7 @@ def test_readings_become_options(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_options_say_what_the_printer_does() -> None:
-    """What is printed to be pasted is read back by the options themselves."""
+    """The printed options are parsed by the command itself."""
     part = {
         "sheet": {"format": A4, "margin_mm": {"top": 3, "right": 4, "bottom": 18, "left": 4}},
         "print": {"across_correction": 1.00402, "down_correction": 0.9951, "printer": "It's mine"},

@@ -50,12 +50,12 @@ def imports(path: Path) -> Iterator[tuple[Path, set[str]]]:
 
 
 def layer(path: Path) -> int:
-    """The place of a module's folder in `LAYERS`."""
+    """The index of a module's folder in `LAYERS`."""
     return LAYERS.index(path.relative_to(JS).parts[0])
 
 
 def screens() -> set[str]:
-    """The modules that `app.js` loads by name, as `lib/routes.js` writes them."""
+    """Names of the modules that `app.js` loads, as `lib/routes.js` has them."""
     text = (JS / "lib" / "routes.js").read_text(encoding="utf-8")
     return set(re.findall(r'"((?:[\w-]+/)+[\w-]+)"', text))
 
@@ -75,7 +75,7 @@ def test_no_module_imports_itself_through_others() -> None:
 
 @fold(("path", SCRIPTS))
 def test_what_is_imported_is_exported(path: Path) -> None:
-    """A browser would load such a screen not at all, and only when somebody opens it."""
+    """A browser would refuse to load such a screen, and only when somebody opens it."""
     for target, names in imports(path):
         exported = set(_EXPORTED.findall(target.read_text(encoding="utf-8")))
         assert names <= exported, f"{path.name} from {target.name}: {names - exported}"
@@ -104,7 +104,7 @@ def test_files_that_are_named_by_their_address_are_there() -> None:
 
 
 def test_every_module_is_loaded_by_something() -> None:
-    """Nothing is left in the folder that no screen needs."""
+    """The folder has no module that no screen needs."""
     loaded = {target for path in SCRIPTS for target, _ in imports(path)}
     loaded |= {JS / f"{name}.js" for name in screens()}
     loaded |= {JS / "app.js", JS / "lib" / "photo-decode-worker.js"}

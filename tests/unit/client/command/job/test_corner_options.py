@@ -1,4 +1,4 @@
-"""Squaring up as it is said on the command line."""
+"""The options that square up a picture."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ CORNERS = "0.1,0.2, 90%,15%,0.85,0.8,0.05,0.9"
 
 
 def _said(*words: str) -> dict[str, Any]:
-    """What the options of a job make of these words."""
+    """The parsed options of a job, for these arguments."""
     found: dict[str, Any] = {}
 
     @click.command()

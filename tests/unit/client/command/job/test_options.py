@@ -1,4 +1,4 @@
-"""What is said on the command line becomes the contract's spec, and nothing more."""
+"""The options of the command line become the spec, and nothing more is in it."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from worker.spec.json import dump_spec, load_spec
 
 
 def _spec(*words: str) -> dict[str, Any]:
-    """The spec of these words after `--support 60x40cm`."""
+    """The spec of these arguments after `--support 60x40cm`."""
     found: dict[str, Any] = {}
 
     @click.command()

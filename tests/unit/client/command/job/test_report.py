@@ -1,4 +1,4 @@
-"""Tables for people, built from the contract's JSON."""
+"""Reports for people, made from a plan's JSON."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from client.command.job.report import orientation_hint, plan_lines, seam_sentenc
 
 @pytest.fixture
 def plan() -> dict[str, Any]:
-    """A small plan as the contract writes it."""
+    """A small plan as JSON."""
 
     def piece(label: str, left: float, beside: dict[str, list[str]]) -> dict[str, Any]:
         place = {"left": left, "top": 0, "width": 150, "height": 200}
