@@ -1,7 +1,7 @@
 """Ricalco's client library: packs from Python, over HTTP.
 
-Importing it loads requests and nothing of the service or the worker, so that it can live
-in a website's own process.
+Importing it loads requests and nothing of the service or the worker, so a website can use it
+in its own process.
 """
 
 from __future__ import annotations

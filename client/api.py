@@ -1,4 +1,4 @@
-"""The service as a Python object: what a course website or a script talks to.
+"""The service as a Python object, for course websites and scripts.
 
 ricalco = Ricalco("http://127.0.0.1:8640")
 photo = ricalco.references.upload("still-life.jpg")
@@ -18,7 +18,7 @@ from client.previews import Previews
 from client.printers import Printers
 from client.references import References
 from client.transport import TIMEOUT_S, Call, Timeout, Transport
-from client.values import JsonObject, describing
+from client.values import JsonObject, expecting
 
 
 class Ricalco:
@@ -26,11 +26,11 @@ class Ricalco:
 
     Attributes:
         references: Photos.
-        previews: What photos would be printed as.
+        previews: Photos as they would be printed.
         packs: Packs.
-        batches: Sets of packs for a class.
+        batches: Packs for a whole class.
         classes: A tutor's classes and rosters.
-        printers: Printers that were measured, and the page to measure them by.
+        printers: Measured printers, and their test pages.
     """
 
     def __init__(
@@ -44,10 +44,10 @@ class Ricalco:
         """Talk to the service at `base_url`.
 
         Args:
-            base_url: `http://127.0.0.1:8640`, or wherever it runs.
-            session: A session of your own, for proxies, certificates or headers.
+            base_url: Address of the service, as `http://127.0.0.1:8640`.
+            session: A requests session with proxies, certificates or headers.
             timeout: Seconds to connect, and seconds to wait for a byte.
-            key: Your access key, where the service has a tutor.
+            key: Access key, if the service has a tutor.
 
         Raises:
             ServiceUnreachable: When `base_url` is no http address.
@@ -61,14 +61,14 @@ class Ricalco:
         self.printers = Printers(self._transport)
 
     def plan(self, reference_id: str, spec: JsonObject) -> JsonObject:
-        """How the picture becomes sheets; nothing is made or stored.
+        """The plan of sheets for a job; nothing is made or stored.
 
         Raises:
             SpecRefused: With the field at fault.
         """
         body = {"reference_id": reference_id, "spec": spec}
         answer = self._transport.json(Call(method="POST", path="/v1/plans", json=body))
-        with describing("plan"):
+        with expecting("plan"):
             return dict(answer)
 
     def sheet_formats(self) -> list[JsonObject]:
@@ -83,11 +83,11 @@ class Ricalco:
         """Whether the service answers.
 
         Raises:
-            ServiceUnreachable: When nothing does.
+            ServiceUnreachable: Nothing answers.
         """
         return self._transport.send(Call(method="GET", path="/healthz")).ok
 
     def _items(self, path: str) -> list[JsonObject]:
         answer = self._transport.json(Call(method="GET", path=path))
-        with describing("list of sizes"):
+        with expecting("list of sizes"):
             return [dict(item) for item in answer["items"]]

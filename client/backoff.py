@@ -1,8 +1,10 @@
-"""How long to wait before a request is tried again.
+"""How long to wait before a request is repeated: exponential backoff with jitter, and Retry-After.
 
-A service that is starting, restarting or busy is ready again in a moment, or says when:
-so waits grow from a quarter of a second, differ a little between clients, and give way to
-what Retry-After says (RFC 9110, 10.2.3).
+A service that starts or is busy is soon ready again, or says when (RFC 9110, 10.2.3).
+
+urllib3's `Retry` does not fit: it decides by status without the problem code (409 is repeated
+for one code only), does not wait before the first repeat, and waits out or shortens a long
+Retry-After where the caller should get the error at once.
 """
 
 from __future__ import annotations
@@ -14,21 +16,21 @@ from email.utils import parsedate_to_datetime
 
 FIRST_S = 0.25
 LONGEST_S = 8.0
-#: Who is told to come back later than this is told so, and does not hang.
+#: A longer Retry-After is not waited for: the caller gets the error.
 LONGEST_RETRY_AFTER_S = 60.0
-#: Statuses that say "not now" and not "no" (RFC 6585, RFC 9110).
-NOT_NOW = frozenset({429, 502, 503, 504})
+#: Statuses of passing faults: too many requests, or the server not ready (RFC 6585, RFC 9110).
+RETRY_STATUSES = frozenset({429, 502, 503, 504})
 
 
-def waits(tries: int) -> Iterator[float]:
-    """Seconds to wait between `tries` tries: one fewer than there are tries."""
-    for turn in range(tries - 1):
-        spread = random.uniform(0.75, 1.25)  # noqa: S311 -- spreads clients out, guards nothing.
-        yield min(LONGEST_S, FIRST_S * 2**turn) * spread
+def backoff_times(attempts: int) -> Iterator[float]:
+    """Seconds to wait between `attempts` attempts: one fewer than there are attempts."""
+    for repeat in range(attempts - 1):
+        jitter = random.uniform(0.75, 1.25)  # noqa: S311 -- Spreads clients in time; no secret.
+        yield min(LONGEST_S, FIRST_S * 2**repeat) * jitter
 
 
 def retry_after(header: str | None, *, now: datetime | None = None) -> float | None:
-    """Seconds that a Retry-After header asks for; None without one that can be read."""
+    """Seconds that a Retry-After header asks for; None if it is absent or malformed."""
     if header is None:
         return None
     text = header.strip()

@@ -1,4 +1,4 @@
-"""Fetching a file: it appears whole or not at all, and is what the service sent."""
+"""Downloads: a file appears whole or not at all, and its checksum is verified."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from pathlib import Path
 import requests
 
 from client.errors import DownloadDamaged
-from client.files import whole_file
+from client.files import atomic_file
 from client.transport import Call, Transport
 
 BLOCK_BYTES = 256 * 1024
@@ -20,14 +20,14 @@ _DIGEST = "sha-256=:"
 
 
 def download(transport: Transport, path: str, target: Path) -> Path:
-    """Fetch what is at `path` into the file `target`.
+    """Download `path` into the file `target`.
 
     Raises:
-        DownloadDamaged: It broke off or arrived changed; nothing is left under the name.
+        DownloadDamaged: It broke off or arrived changed; `target` is left as it was.
     """
     headers = {"Accept": "*/*", "Accept-Encoding": "identity"}
     call = Call(method="GET", path=path, stream=True, headers=headers)
-    with closing(transport.send(call)) as answer, whole_file(target) as file:
+    with closing(transport.send(call)) as answer, atomic_file(target) as file:
         digest, length = hashlib.sha256(), 0
         for block in _blocks(answer):
             file.write(block)
@@ -46,7 +46,7 @@ def _blocks(answer: requests.Response) -> Iterator[bytes]:
 
 
 def _check(answer: requests.Response, digest: bytes, length: int) -> None:
-    """Compare with Content-Length, and with Repr-Digest (RFC 9530) where it is sent.
+    """Compare with Content-Length, and with Repr-Digest (RFC 9530) if it is sent.
 
     Raises:
         DownloadDamaged: When either differs.
@@ -55,13 +55,13 @@ def _check(answer: requests.Response, digest: bytes, length: int) -> None:
     if promised is not None and int(promised) != length:
         message = f"{length} of {promised} bytes of {answer.url} arrived. Try again."
         raise DownloadDamaged(message)
-    wanted = _promised_digest(answer)
+    wanted = _digest_header(answer)
     if wanted is not None and wanted != digest:
         message = f"{answer.url} arrived changed: its checksum differs. Try again."
         raise DownloadDamaged(message)
 
 
-def _promised_digest(answer: requests.Response) -> bytes | None:
+def _digest_header(answer: requests.Response) -> bytes | None:
     for member in answer.headers.get("Repr-Digest", "").split(","):
         if member.strip().startswith(_DIGEST):
             try:

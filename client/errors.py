@@ -1,4 +1,4 @@
-"""Every error of the client library; its families mirror those of the service's codes.
+"""All errors of the client library; their families mirror those of the service's codes.
 
     ClientError
     ├── PhotoRefused ......... the photo cannot be used            reference-…
@@ -15,9 +15,9 @@
         ├── DownloadDamaged       download-damaged
         └── WaitedTooLong         waited-too-long
 
-A program that uses the library wants to tell a bad photo from a bad spec without loading
-the service: so the codes are listed here once more, and a test holds both lists together.
-Only the standard library is imported here.
+Users of the library tell a bad photo from a bad spec by class, without loading the service:
+so the codes are listed here again, and a test holds both lists together. Only the standard
+library is imported here.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from typing import Any
 
 
 class ClientError(Exception):
-    """A request did not end as asked.
+    """A request failed.
 
     Attributes:
         code: Stable name of the kind of error, as the service gives it.
@@ -60,15 +60,15 @@ class PhotoRefused(ClientError):
 
 
 class SpecRefused(ClientError):
-    """The job cannot be done as asked."""
+    """The job cannot be done as specified."""
 
 
 class ReadingRefused(ClientError):
-    """What was read off a test page cannot be used."""
+    """A reading of a test page cannot be used."""
 
 
 class StateRefused(ClientError):
-    """What was asked for is not there, or not now."""
+    """The resource is missing, or not in the right state."""
 
 
 class PapersRefused(ClientError):
@@ -84,11 +84,11 @@ class MachineNotReady(ClientError):
 
 
 class RequestRefused(ClientError):
-    """The service refused for a reason that belongs to no family above."""
+    """The service refused for a reason of no family above."""
 
 
 class ServiceError(ClientError):
-    """The service gave no answer that can be used."""
+    """The service gave no usable answer."""
 
 
 class ServiceUnreachable(ServiceError):
@@ -98,24 +98,24 @@ class ServiceUnreachable(ServiceError):
 
 
 class AnswerUnreadable(ServiceError):
-    """Something answered, but not as Ricalco's service does."""
+    """Something answered, but it is no Ricalco service."""
 
     default_code = "answer-unreadable"
 
 
 class DownloadDamaged(ServiceError):
-    """A file did not arrive whole; nothing was left under its name."""
+    """A file did not arrive whole; nothing is left under its name."""
 
     default_code = "download-damaged"
 
 
 class WaitedTooLong(ServiceError):
-    """The pack is still being made; it can be asked for again."""
+    """The pack is still being made when the time is up."""
 
     default_code = "waited-too-long"
 
 
-#: Which family each code of the service belongs to.
+#: The family of each code of the service.
 FAMILIES: Mapping[str, type[ClientError]] = {
     "reference-empty": PhotoRefused,
     "reference-type": PhotoRefused,
@@ -168,11 +168,11 @@ FAMILIES: Mapping[str, type[ClientError]] = {
 
 
 def error_of_problem(problem: Mapping[str, Any], status: int | None = None) -> ClientError:
-    """The error that a problem document (RFC 9457) tells of.
+    """The error that a problem document (RFC 9457) describes.
 
     Args:
         problem: The document; `code`, `detail`, `title` and `field` are read.
-        status: HTTP status it came with.
+        status: HTTP status of the answer.
     """
     code = problem.get("code")
     detail = problem.get("detail") or problem.get("title") or f"The service answered {status}."
@@ -191,5 +191,5 @@ def error_of_problem(problem: Mapping[str, Any], status: int | None = None) -> C
 
 def pack_failed(problem: Mapping[str, Any]) -> MakingFailed:
     """The error of a pack that ended as failed or cancelled, whatever its code."""
-    told = error_of_problem(problem)
-    return MakingFailed(told.detail, code=told.code, field=told.field)
+    error = error_of_problem(problem)
+    return MakingFailed(error.detail, code=error.code, field=error.field)

@@ -1,7 +1,7 @@
-"""Files appear whole or not at all.
+"""Atomic writes: a file appears whole or not at all.
 
-Half a pack prints as half a picture, and nothing on paper says so. So whatever is written
-goes to a temporary name in the same folder, and takes its own name when it is complete.
+Half a pack would print as half a picture without a sign of it. So a file is written under a
+temporary name in the same folder, and renamed when it is complete.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ from typing import BinaryIO
 
 
 @contextmanager
-def whole_file(path: Path) -> Iterator[BinaryIO]:
-    """A file to write that takes the name `path` only when the block ends well.
+def atomic_file(path: Path) -> Iterator[BinaryIO]:
+    """A file to write that gets the name `path` only when the block ends without an error.
 
     Raises:
         OSError: When the folder cannot be written; nothing is left behind.
@@ -24,7 +24,7 @@ def whole_file(path: Path) -> Iterator[BinaryIO]:
     path.parent.mkdir(parents=True, exist_ok=True)
     part = path.with_name(f".{path.name[:40]}.{secrets.token_hex(8)}.part")
     try:
-        # Not mkstemp: a pack is read by whom any new file is read by, as the umask says.
+        # mkstemp would ignore the umask, and let the owner alone read the pack.
         with part.open("xb") as file:
             yield file
             file.flush()

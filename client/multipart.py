@@ -1,8 +1,8 @@
-"""A photo as one multipart part (RFC 7578), sent from the file and not from memory.
+"""A photo as a multipart body (RFC 7578) that is streamed from its file.
 
-requests builds a multipart body in memory, whole. A photo of 40 MB on a phone or a small
-server is better read from its file while it goes out; and since the length is known
-beforehand, it goes out with Content-Length, which every server and proxy takes.
+requests builds a whole multipart body in memory. A photo may have 40 MB, so it is read from
+its file while it is sent. The length is known beforehand and sent as Content-Length, which
+every server and proxy accepts.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ class PhotoBody:
     """A request body with one file; `rewind` lets it be sent again.
 
     Attributes:
-        content_type: The header that belongs to it.
+        content_type: Value of the Content-Type header.
     """
 
     def __init__(self, file: BinaryIO, name: str) -> None:
@@ -53,12 +53,12 @@ class PhotoBody:
             yield block
 
     def rewind(self) -> None:
-        """Begin again."""
+        """Go back to the beginning, for another attempt."""
         for part in self._parts:
             part.seek(self._start if part is self._file else 0)
 
     def read(self, size: int = -1) -> bytes:
-        """The next `size` bytes, fewer at a part's end, none at the end of all."""
+        """Up to `size` bytes: fewer at the end of a part, none at the end of the body."""
         if size < 0:
             return b"".join(part.read() for part in self._parts)
         for part in self._parts:

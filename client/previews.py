@@ -1,4 +1,4 @@
-"""Previews: what will be printed, as a picture for a screen."""
+"""Previews: the picture as it will be printed, reduced for a screen."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ _FIRST_BYTES = b"\x89PNG"
 
 @dataclass(frozen=True, kw_only=True)
 class Preview:
-    """A picture in small.
+    """A preview.
 
     Attributes:
-        png: The file.
-        thresholds: Where the tones of a picture in values part, in shares of the printed
-            grey from black (0) to white (1); empty for other styles.
+        png: The bytes of the PNG file.
+        thresholds: Boundaries between the tones of a picture in values, as shares of the
+            printed grey from black (0) to white (1); empty for other styles.
     """
 
     png: bytes
@@ -27,7 +27,7 @@ class Preview:
 
 
 class Previews:
-    """What the owner's photos would be printed as."""
+    """Previews of the owner's photos."""
 
     def __init__(self, transport: Transport) -> None:
         self._transport = transport
@@ -38,11 +38,11 @@ class Previews:
         Args:
             reference_id: The photo.
             spec: The job.
-            width_px: 200 to 1600; the service's usual when left out.
+            width_px: 200 to 1600; by default the service chooses.
 
         Raises:
             SpecRefused: With the field at fault.
-            AnswerUnreadable: What came is no picture.
+            AnswerUnreadable: The answer is no picture.
         """
         body: dict[str, Any] = {"reference_id": reference_id, "spec": spec}
         if width_px is not None:

@@ -1,8 +1,7 @@
-"""One request to the service: time limits, tries, and answers turned into values or errors.
+"""Requests to the service: timeouts, retries, and answers as values or errors.
 
-What may be tried again is decided by meaning and not by luck: calls that change nothing,
-calls that end the same however often they are made (RFC 9110, 9.2.2), and calls that carry
-an idempotency key. Everything else is sent once.
+Only safe and idempotent calls (RFC 9110, 9.2.2) and calls with an idempotency key are
+repeated. Every other call is sent once.
 """
 
 from __future__ import annotations
@@ -15,7 +14,7 @@ from urllib.parse import urlsplit
 
 import requests
 
-from client.backoff import LONGEST_RETRY_AFTER_S, NOT_NOW, retry_after, waits
+from client.backoff import LONGEST_RETRY_AFTER_S, RETRY_STATUSES, backoff_times, retry_after
 from client.errors import (
     AnswerUnreadable,
     ClientError,
@@ -24,26 +23,25 @@ from client.errors import (
 )
 from client.multipart import PhotoBody
 
-#: Seconds to connect, and seconds without a byte.
+#: Seconds to connect, and seconds between two bytes.
 Timeout = tuple[float, float]
 TIMEOUT_S: Timeout = (5.0, 60.0)
-TRIES = 4
+ATTEMPTS = 4
 _FIRST_ERROR = 400
-#: Faults on the way that may be gone the next time.
-_PASSING = (requests.ConnectionError, requests.Timeout, requests.exceptions.ChunkedEncodingError)
+#: Faults of the connection that may have passed at the next attempt.
+_TRANSIENT = (requests.ConnectionError, requests.Timeout, requests.exceptions.ChunkedEncodingError)
 _IN_PROGRESS = "idempotency-key-in-progress"
 
 
 @dataclass(frozen=True, kw_only=True)
 class Call:
-    """What is asked: method, path below the base address, and what goes along.
+    """One request: method, path below the base address, body and headers.
 
     Attributes:
-        table: A table as its file's bytes; sent bare, as text/csv.
-        key: Idempotency key; a call that carries one may be tried again.
-        repeatable: Whether a call without a key may be tried again: it changes nothing, or
-            ends the same however often it is made.
-        stream: Leave the answer's body to be read by the caller.
+        table: The bytes of a table's file, sent as text/csv.
+        key: Idempotency key; a call with one may be repeated.
+        repeatable: Whether a call without a key is safe or idempotent, and may be repeated.
+        stream: Whether the caller reads the body of the answer.
     """
 
     method: str
@@ -58,7 +56,7 @@ class Call:
 
     @property
     def may_repeat(self) -> bool:
-        """Whether the call can be sent again without doing anything twice."""
+        """Whether the call can be repeated without doing anything twice."""
         return self.key is not None or self.repeatable
 
 
@@ -85,25 +83,26 @@ class Transport:
         self._access_key = access_key
 
     def send(self, call: Call) -> requests.Response:
-        """The answer to a call, below 300.
+        """The answer to a call, with a status below 300.
 
         Raises:
-            ClientError: Of the family that the answer's code belongs to, or
-                ServiceUnreachable, or AnswerUnreadable.
+            ClientError: Of the family of the answer's code.
+            ServiceUnreachable: No answer came.
+            AnswerUnreadable: The answer is no Ricalco service's.
         """
-        pauses = waits(TRIES if call.may_repeat else 1)
+        pauses = backoff_times(ATTEMPTS if call.may_repeat else 1)
         while True:
             answer = self._once(call)
-            pause = _pause(answer, next(pauses, None))
+            pause = _wait_before_repeat(answer, next(pauses, None))
             if pause is None:
                 return self._accepted(answer)
             if isinstance(answer, requests.Response):
-                # What is left unread of a stream would keep its connection from the next try.
+                # A stream that is not read to its end would block its connection.
                 answer.close()
             self.sleep(pause)
 
     def json(self, call: Call) -> Any:
-        """The same, as what a JSON reader makes of it.
+        """The answer to a call, parsed as JSON.
 
         Raises:
             ClientError: As `send` does.
@@ -112,7 +111,7 @@ class Transport:
         try:
             return response.json()
         except requests.exceptions.JSONDecodeError as error:
-            raise self._stranger(response) from error
+            raise self._unrecognised(response) from error
 
     def _once(self, call: Call) -> requests.Response | requests.RequestException:
         if call.body is not None:
@@ -132,37 +131,37 @@ class Transport:
             return error
 
     def _identity(self) -> dict[str, str]:
-        """Who asks (RFC 6750)."""
+        """The access key as a bearer token (RFC 6750)."""
         return {"Authorization": f"Bearer {self._access_key}"} if self._access_key else {}
 
     def _accepted(self, answer: requests.Response | requests.RequestException) -> requests.Response:
         if isinstance(answer, requests.RequestException):
-            raise self._silence(answer) from answer
+            raise self._unreachable(answer) from answer
         if answer.status_code >= _FIRST_ERROR:
-            raise self._refusal(answer)
+            raise self._error_answer(answer)
         if answer.is_redirect:
-            place = answer.headers["Location"]
-            message = f"{self.base_url} sends on to {place}: give that address instead."
+            location = answer.headers["Location"]
+            message = f"{self.base_url} sends on to {location}: give that address instead."
             raise AnswerUnreadable(message, status=answer.status_code)
         return answer
 
-    def _silence(self, error: requests.RequestException) -> ServiceUnreachable:
+    def _unreachable(self, error: requests.RequestException) -> ServiceUnreachable:
         if isinstance(error, requests.Timeout):
             message = f"{self.base_url} did not answer in time. Is the service overloaded?"
         else:
             message = f"Nothing answers at {self.base_url}. Start the service with: ricalco serve"
         return ServiceUnreachable(message)
 
-    def _refusal(self, answer: requests.Response) -> ClientError:
+    def _error_answer(self, answer: requests.Response) -> ClientError:
         try:
             problem = answer.json()
         except requests.RequestException:
             problem = None
         if isinstance(problem, dict) and "code" in problem:
             return error_of_problem(problem, answer.status_code)
-        return self._stranger(answer)
+        return self._unrecognised(answer)
 
-    def _stranger(self, answer: requests.Response) -> AnswerUnreadable:
+    def _unrecognised(self, answer: requests.Response) -> AnswerUnreadable:
         message = (
             f"{self.base_url} answered {answer.status_code}, but not as a Ricalco service does: "
             "is the address right?"
@@ -181,20 +180,20 @@ def _headers(call: Call) -> dict[str, str]:
     return headers
 
 
-def _pause(
+def _wait_before_repeat(
     answer: requests.Response | requests.RequestException, pause: float | None
 ) -> float | None:
-    """Seconds to wait before the next try; None where the answer is final."""
+    """Seconds to wait before the next attempt; None if the answer is final."""
     if pause is None:
         return None
     if isinstance(answer, requests.RequestException):
-        return pause if isinstance(answer, _PASSING) else None
-    if answer.status_code not in NOT_NOW and not _under_way(answer):
+        return pause if isinstance(answer, _TRANSIENT) else None
+    if answer.status_code not in RETRY_STATUSES and not _in_progress(answer):
         return None
     asked = retry_after(answer.headers.get("Retry-After")) or 0.0
     return max(pause, asked) if asked <= LONGEST_RETRY_AFTER_S else None
 
 
-def _under_way(answer: requests.Response) -> bool:
-    """Whether the first request with this key is still being worked on."""
+def _in_progress(answer: requests.Response) -> bool:
+    """Whether the service still works on the first request with this key."""
     return answer.status_code == requests.codes.conflict and _IN_PROGRESS in answer.text

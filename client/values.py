@@ -1,4 +1,4 @@
-"""What the service tells, as values; `document` keeps the answer as it came."""
+"""Answers of the service as values; `document` is the whole answer."""
 
 from __future__ import annotations
 
@@ -11,15 +11,16 @@ from client.errors import AnswerUnreadable
 
 JsonObject = dict[str, Any]
 
-#: States in which nothing more will happen to a pack.
+#: The final states of a pack.
 ENDED = frozenset({"ready", "failed", "cancelled"})
 
 
 @dataclass(frozen=True, kw_only=True)
 class Reference:
-    """The photo, as the service took it in.
+    """A reference photo that the service has.
 
-    `squared_from` is the photo whose corners it was made from, where it was.
+    Attributes:
+        squared_from: Id of the photo that it was squared up from, or None.
     """
 
     id: str
@@ -36,7 +37,7 @@ class Reference:
         Raises:
             AnswerUnreadable: When a field is missing.
         """
-        with describing("reference"):
+        with expecting("reference"):
             return cls(
                 id=str(document["id"]),
                 width_px=int(document["width_px"]),
@@ -49,7 +50,7 @@ class Reference:
 
 @dataclass(frozen=True, kw_only=True)
 class Progress:
-    """Pieces done of pieces to do, and the step that is under way."""
+    """Pieces done of pieces in all, and the current step."""
 
     done: int
     total: int
@@ -58,7 +59,7 @@ class Progress:
 
 @dataclass(frozen=True, kw_only=True)
 class Pack:
-    """A pack as it stands: `state` is queued, making, ready, failed or cancelled."""
+    """A pack: `state` is queued, making, ready, failed or cancelled."""
 
     id: str
     state: str
@@ -72,12 +73,12 @@ class Pack:
         Raises:
             AnswerUnreadable: When a field is missing.
         """
-        with describing("pack"):
-            told = document.get("progress") or {}
+        with expecting("pack"):
+            given = document.get("progress") or {}
             progress = Progress(
-                done=int(told.get("done") or 0),
-                total=int(told.get("total") or 0),
-                step=str(told.get("step") or ""),
+                done=int(given.get("done") or 0),
+                total=int(given.get("total") or 0),
+                step=str(given.get("step") or ""),
             )
             return cls(
                 id=str(document["id"]),
@@ -88,27 +89,27 @@ class Pack:
 
     @property
     def ended(self) -> bool:
-        """Whether nothing more will happen to it."""
+        """Whether its state is final."""
         return self.state in ENDED
 
     @property
     def links(self) -> dict[str, str]:
-        """Addresses that belong to the pack, by name."""
+        """Paths of the pack's files, by name."""
         return dict(self.document.get("links") or {})
 
     @property
     def plan(self) -> JsonObject | None:
-        """The plan, where the answer carried it."""
+        """The plan, if it is in the answer."""
         return self.document.get("plan")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Batch:
-    """A batch as it stands: `state` is making, ready, failed or cancelled.
+    """A batch: `state` is making, ready, failed or cancelled.
 
     Attributes:
-        counts: How many of its lines are in which state; `missing` have no pack.
-        sheet_formats: What there are print runs for.
+        counts: The number of its lines by state; `missing` have no pack.
+        sheet_formats: Names of the sheet formats that have a print run.
     """
 
     id: str
@@ -124,7 +125,7 @@ class Batch:
         Raises:
             AnswerUnreadable: When a field is missing.
         """
-        with describing("batch"):
+        with expecting("batch"):
             return cls(
                 id=str(document["id"]),
                 state=str(document["state"]),
@@ -139,8 +140,8 @@ class Printer:
     """A printer that was measured.
 
     Attributes:
-        sheet_format: The PWG 5101.1 name of what it was measured with.
-        margin_mm: What it cannot print, by edge; None: nobody looked.
+        sheet_format: PWG 5101.1 name of the sheet that it was measured with.
+        margin_mm: Unprintable margin by edge; None: not measured.
     """
 
     id: str
@@ -158,7 +159,7 @@ class Printer:
         Raises:
             AnswerUnreadable: When a field is missing.
         """
-        with describing("printer"):
+        with expecting("printer"):
             margins = document["margin_mm"]
             return cls(
                 id=str(document["id"]),
@@ -172,7 +173,7 @@ class Printer:
 
     @property
     def spec(self) -> JsonObject:
-        """What it adds to a spec: the sheet, its margins, the corrections and the name."""
+        """Its part of a spec: sheet format, margins, corrections and name."""
         sheet: JsonObject = {"format": self.sheet_format}
         if self.margin_mm is not None:
             sheet["margin_mm"] = self.margin_mm
@@ -185,8 +186,8 @@ class Printer:
 
 
 @contextmanager
-def describing(what: str) -> Iterator[None]:
-    """Tell of whatever the block misses in an answer that it does not describe a `what`.
+def expecting(what: str) -> Iterator[None]:
+    """Turn errors of reading an answer into one error: the answer describes no `what`.
 
     Raises:
         AnswerUnreadable: A field is missing, or is not what it should be.
@@ -198,7 +199,7 @@ def describing(what: str) -> Iterator[None]:
 
 
 def unreadable(what: str, error: Exception) -> AnswerUnreadable:
-    """The error that an answer which should describe `what` does not."""
+    """The error for an answer that does not describe `what`."""
     return AnswerUnreadable(
         f"The answer describes no {what} ({error}): is this the address of a Ricalco service?"
     )

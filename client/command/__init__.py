@@ -1,5 +1,5 @@
-"""The `ricalco` command: the one place where client, service and worker are put together.
+"""The `ricalco` command: the only package that imports client, service and worker together.
 
-Everything heavy is imported inside functions, so that help, usage errors and work over
+Heavy modules are imported inside functions, so that help, usage errors and requests over
 HTTP load neither Flask nor Pillow.
 """

@@ -1,4 +1,4 @@
-"""`python -m client.command` is the `ricalco` command, where no script is installed."""
+"""`python -m client.command` runs the `ricalco` command where no script is installed."""
 
 from __future__ import annotations
 

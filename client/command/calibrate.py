@@ -1,4 +1,4 @@
-"""`ricalco calibrate`: a page to measure a printer by, and what its readings mean."""
+"""`ricalco calibrate`: the test page of a printer, and what readings of it mean."""
 
 from __future__ import annotations
 
@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from client.command.job.option_values import parse_margins
 from client.command.job.outputs import check_output
-from client.command.job.printer_options import options_in_words
-from client.command.job.readers import read_margins
+from client.command.job.printer_options import options_as_text
 from client.command.job.report import print_json, print_lines
 from client.command.job.size_names import read_sheet
 from client.command.job.sizes import read_length
-from client.files import whole_file
+from client.files import atomic_file
 
 if TYPE_CHECKING:
     from worker.layout.printer_readings import Reading
@@ -57,7 +57,7 @@ def page(*, sheet: str, out: Path, force: bool) -> None:
     from worker.spec.formats import sheet_format
 
     check_output(out, "PDF", force=force)
-    with whole_file(out) as file:
+    with atomic_file(out) as file:
         write_test_page(Path(file.name), sheet_format(sheet))
     click.echo(f"Written: {out}")
     click.echo("Print it at actual size (100 %), measure both bars with a steel rule, then run:")
@@ -72,28 +72,28 @@ def page(*, sheet: str, out: Path, force: bool) -> None:
 @click.option("--down", type=read_length, metavar="LENGTH", help="The bar down, as 7.87in.")
 @click.option(
     "--margins",
-    type=read_margins,
+    type=parse_margins,
     metavar="STEPS",
     help="The first whole step on each edge: top,right,bottom,left.",
 )
 @click.option("--printer", metavar="NAME", help="What you call it; stated on the packs.")
 @click.option("--json", "as_json", is_flag=True, help="Tell it as JSON.")
-def read(*, as_json: bool, **said: Any) -> None:
+def read(*, as_json: bool, **options: Any) -> None:
     """Say what the readings of a test page mean.
 
     And which options of make, plan and send correct a pack for that printer. Give each
     length with its unit.
     """
-    if said["across"] is None and said["down"] is None and said["margins"] is None:
+    if options["across"] is None and options["down"] is None and options["margins"] is None:
         raise click.UsageError("Give --across, --down or --margins: what you read off the page.")
-    document = _judged(**said)
+    document = _evaluate(**options)
     if as_json:
         print_json(document)
     else:
         print_lines(_lines(document))
 
 
-def _judged(
+def _evaluate(
     *,
     sheet: str,
     across: float | None,
@@ -101,7 +101,7 @@ def _judged(
     margins: tuple[float, ...] | None,
     printer: str | None,
 ) -> dict[str, Any]:
-    """Readings, and the part of a spec that follows from them.
+    """The readings judged, and the part of a spec that corrects for them.
 
     Raises:
         PageFitting, ReadingImplausible: With the option at fault.
@@ -132,16 +132,16 @@ def _asdict(reading: Reading | None) -> dict[str, Any] | None:
 
 
 def _lines(document: dict[str, Any]) -> Iterator[str]:
-    """What was measured, what it means, what to say when making a pack."""
+    """What was measured, what it means, and the options that correct a pack for it."""
     for way in ("across", "down"):
         reading = document[way]
         if reading is not None:
-            told = (
+            sentence = (
                 f"{way.capitalize()}: {reading['measured_mm']:.4g} mm of "
                 f"{reading['nominal_mm']:.4g} mm. {reading['advice']}"
             )
             if reading["verdict"] == "corrected":
-                told += f" The reading leaves ± {reading['uncertainty'] * 100:.2f} %."
-            yield from textwrap.wrap(told, _WIDTH, subsequent_indent="  ")
+                sentence += f" The reading leaves ± {reading['uncertainty'] * 100:.2f} %."
+            yield from textwrap.wrap(sentence, _WIDTH, subsequent_indent="  ")
     yield "For make, plan and send:"
-    yield f"  {options_in_words(document['spec'])}"
+    yield f"  {options_as_text(document['spec'])}"

@@ -1,4 +1,4 @@
-"""The `ricalco` command: one sentence per subcommand, one plain line per error."""
+"""The `ricalco` command: its subcommands, its exit code, and one line for each error."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from typing import NoReturn
 
 import click
 
-from client.command import exits
+from client.command import exit_codes
 from client.command.calibrate import calibrate
 from client.command.classes.batches import batch
 from client.command.classes.classes import class_
@@ -28,7 +28,7 @@ from client.command.send import send
 from client.errors import ClientError
 from worker.errors import RicalcoError
 
-_CODES = "\n".join(f"  {code:>3}  {meaning}" for code, meaning in exits.EXIT_CODES.items())
+_CODES = "\n".join(f"  {code:>3}  {meaning}" for code, meaning in exit_codes.EXIT_CODES.items())
 _EPILOG = f"\b\nExit codes:\n{_CODES}"
 
 
@@ -68,52 +68,52 @@ for _command in (
 def run(arguments: Sequence[str]) -> int:
     """Run the command and return its exit code; nothing escapes as a traceback."""
     try:
-        # Who says nothing is shown what can be said.
+        # Without arguments the help is shown.
         code = cli.main(
             args=list(arguments) or ["--help"], prog_name="ricalco", standalone_mode=False
         )
     except click.ClickException as error:
-        exits.tell_usage(error, as_json="--json" in arguments)
-        return exits.USAGE
+        exit_codes.print_usage_error(error, as_json="--json" in arguments)
+        return exit_codes.USAGE
     except (RicalcoError, ClientError) as error:
-        exits.tell(error, as_json="--json" in arguments)
-        return exits.exit_code(error)
+        exit_codes.print_error(error, as_json="--json" in arguments)
+        return exit_codes.exit_code(error)
     except (KeyboardInterrupt, click.Abort):
-        return exits.INTERRUPTED
+        return exit_codes.INTERRUPTED
     except BrokenPipeError:
-        return _reader_left()
-    except Exception as error:  # noqa: BLE001 -- the last door: whatever it is becomes one line.
-        return _unforeseen(error, debug="--debug" in arguments)
-    return code if isinstance(code, int) else exits.DONE
+        return _discard_output()
+    except Exception as error:  # noqa: BLE001 -- The last handler: every fault becomes one line.
+        return _report_unforeseen(error, debug="--debug" in arguments)
+    return code if isinstance(code, int) else exit_codes.DONE
 
 
-def _unforeseen(error: Exception, *, debug: bool) -> int:
-    """Files that cannot be read or written, and faults of our own."""
+def _report_unforeseen(error: Exception, *, debug: bool) -> int:
+    """Report a file that cannot be read or written, or a fault of our own, in one line."""
     if debug:
         raise error
     if isinstance(error, OSError) and error.strerror:
-        place = f"{error.filename}: " if error.filename else ""
-        click.echo(f"ricalco: {place}{error.strerror}.", err=True)
+        path = f"{error.filename}: " if error.filename else ""
+        click.echo(f"ricalco: {path}{error.strerror}.", err=True)
     else:
         fault = f"{type(error).__name__}: {error}".splitlines()[0]
         message = f"ricalco: unforeseen fault ({fault}). Run it again as ricalco --debug …"
         click.echo(message, err=True)
-    return exits.FAILED
+    return exit_codes.FAILED
 
 
-def _reader_left() -> int:
-    """Whoever read standard output went away (`ricalco plan … | head`): no fault."""
+def _discard_output() -> int:
+    """Write no more: the reader has ended, as in `ricalco plan … | head`, which is no fault."""
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    return exits.DONE
+    return exit_codes.DONE
 
 
-def _end(number: int, frame: FrameType | None) -> NoReturn:
-    """End on SIGTERM as on Ctrl-C: every block is left, every temporary file removed."""
+def _on_sigterm(number: int, frame: FrameType | None) -> NoReturn:
+    """End on SIGTERM as on Ctrl-C: blocks are left in order, temporary files removed."""
     del number, frame
-    raise SystemExit(exits.ENDED)
+    raise SystemExit(exit_codes.ENDED)
 
 
 def main() -> NoReturn:
     """The console script."""
-    signal.signal(signal.SIGTERM, _end)
+    signal.signal(signal.SIGTERM, _on_sigterm)
     sys.exit(run(sys.argv[1:]))

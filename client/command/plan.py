@@ -1,4 +1,4 @@
-"""`ricalco plan`: what a pack would be, before paper is spent on it."""
+"""`ricalco plan`: the sheets of a pack, without making it."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import click
 
 from client.api import Ricalco
 from client.command.job import local, remote
-from client.command.job.corner_options import squaring
+from client.command.job.corner_options import square_up_options
 from client.command.job.options import spec_options
 from client.command.job.report import plan_lines, print_json, print_lines
 from client.command.job.specs import build_spec
@@ -21,27 +21,29 @@ from client.command.make import PHOTO
 @spec_options
 @click.option("--service", metavar="URL", help="Ask this service, not this machine.")
 @click.option("--json", "as_json", is_flag=True, help="Tell the plan as JSON.")
-def plan(photo: Path, **said: Any) -> None:
+def plan(photo: Path, **options: Any) -> None:
     """Show how PHOTO becomes sheets; writes no file."""
-    spec = build_spec(said)
-    how: dict[str, Any] = {"squaring": squaring(said)}
-    how["accept_damaged"] = said["accept_damaged"]
-    if said["service"]:
-        document = _ask(said["service"], photo, spec, how)
+    spec = build_spec(options)
+    intake: dict[str, Any] = {"square_up": square_up_options(options)}
+    intake["accept_damaged"] = options["accept_damaged"]
+    if options["service"]:
+        document = _plan_remotely(options["service"], photo, spec, intake)
     else:
-        document = _here(photo, spec, how)
-    if said["as_json"]:
+        document = _plan_locally(photo, spec, intake)
+    if options["as_json"]:
         print_json(document)
     else:
         print_lines(plan_lines(document))
 
 
-def _here(photo: Path, spec: dict[str, Any], how: dict[str, Any]) -> dict[str, Any]:
-    with local.planned(photo, spec, **how) as desk:
-        return local.plan_document(desk)
+def _plan_locally(photo: Path, spec: dict[str, Any], intake: dict[str, Any]) -> dict[str, Any]:
+    with local.planned_job(photo, spec, **intake) as job:
+        return local.plan_document(job)
 
 
-def _ask(service: str, photo: Path, spec: dict[str, Any], how: dict[str, Any]) -> dict[str, Any]:
+def _plan_remotely(
+    service: str, photo: Path, spec: dict[str, Any], intake: dict[str, Any]
+) -> dict[str, Any]:
     ricalco = Ricalco(service)
-    with remote.uploaded(ricalco, photo, keep=False, **how) as reference_id:
+    with remote.uploaded(ricalco, photo, keep=False, **intake) as reference_id:
         return ricalco.plan(reference_id, spec)

@@ -1,4 +1,4 @@
-"""`ricalco preview`: the picture as it would be printed, before paper is spent on it."""
+"""`ricalco preview`: the picture as it would be printed, as a PNG for the screen."""
 
 from __future__ import annotations
 
@@ -8,14 +8,14 @@ from typing import Any
 import click
 
 from client.command.job import local
-from client.command.job.corner_options import squaring
+from client.command.job.corner_options import square_up_options
 from client.command.job.options import spec_options
 from client.command.job.outputs import check_output
 from client.command.job.specs import build_spec
 from client.command.make import PHOTO
-from client.files import whole_file
+from client.files import atomic_file
 
-_WIDTH_PX = 1000
+_DEFAULT_WIDTH_PX = 1000
 
 
 @click.command("preview")
@@ -31,20 +31,20 @@ _WIDTH_PX = 1000
 @click.option(
     "--width",
     type=click.IntRange(200, 1600),
-    default=_WIDTH_PX,
+    default=_DEFAULT_WIDTH_PX,
     show_default=True,
     metavar="PIXELS",
     help="How wide the picture is.",
 )
 @click.option("--force", is_flag=True, help="Replace a file that is no PNG.")
-def preview(photo: Path, out: Path, width: int, *, force: bool, **said: Any) -> None:
+def preview(photo: Path, out: Path, width: int, *, force: bool, **options: Any) -> None:
     """Show PHOTO in the tones or lines that it would be printed in, on this machine."""
     check_output(out, "PNG", photo=photo, force=force)
-    spec = build_spec(said)
-    as_it_is = said["accept_damaged"]
-    with local.planned(photo, spec, squaring(said), accept_damaged=as_it_is) as desk:
-        shown = local.preview(desk, width)
-    with whole_file(out) as file:
+    spec = build_spec(options)
+    square_up, accept_damaged = square_up_options(options), options["accept_damaged"]
+    with local.planned_job(photo, spec, square_up, accept_damaged=accept_damaged) as job:
+        shown = local.preview(job, width)
+    with atomic_file(out) as file:
         file.write(shown.png)
     click.echo(f"{out}: {len(shown.png) // 1000} kB")
     if shown.thresholds is not None:

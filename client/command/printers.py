@@ -1,4 +1,4 @@
-"""`ricalco printers`: what a service keeps of printers, as options for the next pack."""
+"""`ricalco printers`: the printers that a service keeps, with their options for a pack."""
 
 from __future__ import annotations
 
@@ -8,14 +8,14 @@ import click
 
 from client.api import Ricalco
 from client.command.job import remote
-from client.command.job.printer_options import options_in_words
+from client.command.job.printer_options import options_as_text
 from client.command.job.report import print_json, print_lines
 from client.values import Printer
 
 
 @click.command("printers")
 @click.option(
-    "--service", metavar="URL", default=remote.USUAL_SERVICE, show_default=True, help="Which one."
+    "--service", metavar="URL", default=remote.DEFAULT_SERVICE, show_default=True, help="Which one."
 )
 @click.option("--json", "as_json", is_flag=True, help="Tell them as JSON.")
 def printers(*, service: str, as_json: bool) -> None:
@@ -35,4 +35,4 @@ def printers(*, service: str, as_json: bool) -> None:
 def _lines(found: tuple[Printer, ...]) -> Iterator[str]:
     for printer in found:
         yield f"{printer.name}:"
-        yield f"  {options_in_words(printer.spec)}"
+        yield f"  {options_as_text(printer.spec)}"

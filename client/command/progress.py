@@ -11,25 +11,25 @@ import click
 Report = Callable[[int, int, str], None]
 
 
-def _quiet(done: int, total: int, step: str) -> None:
-    """Nobody watches."""
+def _no_report(done: int, total: int, step: str) -> None:
+    """Reports nothing."""
 
 
 @contextmanager
-def bar(*, quiet: bool) -> Iterator[Report]:
-    """A function to call with pieces done, pieces to do, and the step under way.
+def progress_bar(*, quiet: bool) -> Iterator[Report]:
+    """Show a progress bar; yields a function that takes pieces done, pieces in all, and the step.
 
-    The bar stands on standard error, so that standard output stays what was asked for.
+    The bar is drawn on standard error, so that standard output holds the result only.
     """
     if quiet or not sys.stderr.isatty():
-        yield _quiet
+        yield _no_report
         return
     with click.progressbar(
         length=1000, file=sys.stderr, show_pos=False, item_show_func=lambda step: step
     ) as drawn:
 
         def report(done: int, total: int, step: str) -> None:
-            place = round(1000 * done / total) if total else 0
-            drawn.update(place - drawn.pos, f"{step} {done}/{total}" if total else step)
+            position = round(1000 * done / total) if total else 0
+            drawn.update(position - drawn.pos, f"{step} {done}/{total}" if total else step)
 
         yield report

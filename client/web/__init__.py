@@ -1,12 +1,12 @@
-"""The page: static files that run in a browser and know the HTTP API and nothing else.
+"""The page: static files that run in a browser and know the HTTP API only.
 
-There is no step to build them. This module only says where they lie, so that whoever
-starts a service can tell it; nothing here is imported by the service.
+They need no build step. This module gives their folder to the command, which passes it to the
+service; the service imports nothing from here.
 """
 
 from __future__ import annotations
 
 from pathlib import Path
 
-#: What `RICALCO_PAGE_DIR` is set to by `ricalco serve`.
+#: The folder that `ricalco serve` gives to the service as the setting `page_dir`.
 FOLDER = Path(__file__).resolve().parent

@@ -1,30 +1,30 @@
-// Keeps the page and the packs already fetched, so that map and checklist can be read in a
-// studio without a network. The network always comes first: what is kept is an answer only
-// where none comes, so nothing is ever stale after an update. Photos are never kept.
+// Service worker: caches the page and the packs that were opened, so that map and checklist can
+// be read in a studio without a network. The network comes first and the cache answers only when
+// it does not, so nothing is stale after an update. Photos are never cached.
 
 const SHELL = "ricalco-shell";
-/** Filled by the page too: js/api/offline-cache.js. */
+/** The page fills it too: js/api/offline-cache.js. */
 const PACKS = "ricalco-packs";
 
-/** Which files the page is made of; the service answers with what is there. */
+/** The list of the page's files, made by the service. */
 const LIST = "/files.json";
-/** What of them is needed without a network. */
+/** Those of them that are needed without a network. */
 const PAGE_FILE = /^\/(?:manifest\.webmanifest|icons\/icon\.svg|(?:css|fonts|js|words)\/.+\.(?:css|js|json|woff2))$/;
 
-/** A pack's document, map and file; its events and single sheets are for the network alone. */
+/** A pack's document, map, picture and file; its events and single sheets are not cached. */
 const KEPT = /^\/v1\/packs\/[^/]+(\/(map\.png|picture\.jpg|pack\.pdf))?$/;
 
-/** A line may be there and nothing come over it: then what is kept is shown after this. */
+/** A connection that stays silent this long is answered from the cache. */
 const PATIENCE_MS = 3000;
-/** What has no right to be kept any more: not theirs, or not there. */
+/** Answers after which a pack is removed from the cache: no access, or deleted. */
 const REFUSED = new Set([401, 403, 404, 410]);
-/** How often everything was forgotten: what was on its way then is not kept. */
+/** Counts how often the cache of packs was cleared; an answer requested before that is not cached. */
 let forgotten = 0;
-/** For so long the line then counts as silent, unless an answer does come. */
+/** How long a silent connection is not waited for again, unless an answer comes. */
 const SILENCE_MS = 20_000;
 let silentUntil = 0;
 
-/** What sizes are called, so that the checklist names the sheets also without a network. */
+/** Names of sizes, for the checklist without a network. */
 const NAMES = /^\/v1\/(sheet-formats|supports)$/;
 
 self.addEventListener("install", (event) => {
@@ -32,7 +32,7 @@ self.addEventListener("install", (event) => {
   event.waitUntil(caches.open(SHELL).then(async (cache) => {
     const { files } = await (await fetch(LIST)).json();
     await cache.addAll(["/", ...files.filter((address) => PAGE_FILE.test(address))]);
-    // The page has asked for these before there was anybody here to keep the answer.
+    // The page requested these before the worker could cache the answer.
     await cache.add("/v1/sheet-formats").catch(() => {});
   }));
 });
@@ -41,7 +41,7 @@ self.addEventListener("activate", (event) => {
   event.waitUntil(self.clients.claim());
 });
 
-/** The page forgets whoever was here: js/keep.js. */
+/** The page clears the cache when the person changes: js/api/offline-cache.js. */
 self.addEventListener("message", (event) => {
   if (event.data !== "forget") return;
   forgotten += 1;
@@ -64,11 +64,11 @@ async function networkFirst(request, name) {
   const coming = fetch(request).then((answer) => noted(request, answer, name, since)).finally(() => {
     heard = true;
   });
-  // A line that fails while we look is told below, and not as a fault of nobody's.
+  // A failure before the cache has answered is handled below, not as an unhandled rejection.
   coming.catch(() => {});
   const kept = await keptAnswer(request, name);
   if (!kept) return coming;
-  // Waited for once, and not again for each part of the page.
+  // The wait happens once, not for each file of the page.
   const patienceMs = Date.now() < silentUntil ? 0 : PATIENCE_MS;
   return Promise.race([coming.catch(() => kept), after(patienceMs).then(() => {
     if (!heard && patienceMs > 0) silentUntil = Date.now() + SILENCE_MS;
@@ -76,7 +76,7 @@ async function networkFirst(request, name) {
   })]);
 }
 
-/** What is kept, unless its time is over: photos of people are kept for a stated time here too. */
+/** The cached answer, unless its retention has ended: the stated time applies on the device too. */
 async function keptAnswer(request, name) {
   const kept = await caches.match(request, { cacheName: name });
   if (!kept || name !== PACKS) return kept;
@@ -87,7 +87,7 @@ async function keptAnswer(request, name) {
   return undefined;
 }
 
-/** An answer is kept; what the service refuses to show is no longer kept either. */
+/** Cache an answer; a refused pack is removed from the cache. */
 async function noted(request, answer, name, since) {
   silentUntil = 0;
   if (answer.status === 200) {
@@ -100,7 +100,7 @@ async function noted(request, answer, name, since) {
   return answer;
 }
 
-/** A pack that is still being made is not kept: without a network it would be made for ever. */
+/** Cache an answer, but no pack that is still being made: without a network it would never end. */
 async function keep(request, copy, name, since) {
   const document = name === PACKS && copy.headers.get("Content-Type")?.startsWith("application/json");
   if (document && (await copy.clone().json()).state !== "ready") return;
@@ -109,12 +109,12 @@ async function keep(request, copy, name, since) {
   if (name === PACKS && since !== forgotten) await caches.delete(PACKS);
 }
 
-/** The address of a pack's document, of any of its files. */
+/** The path of the pack that a request belongs to. */
 function packOf(request) {
   return new URL(request.url).pathname.split("/").slice(0, 4).join("/");
 }
 
-/** Forget one pack: its document, its map, its file. */
+/** Remove one pack from the cache: document, map, picture and file. */
 async function dropPack(request) {
   const cache = await caches.open(PACKS);
   const pack = packOf(request);

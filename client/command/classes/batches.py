@@ -1,4 +1,4 @@
-"""`ricalco batch`: packs for a class, for who works without the page."""
+"""`ricalco batch`: packs for a whole class, from the command line."""
 
 from __future__ import annotations
 
@@ -9,16 +9,18 @@ import click
 
 from client.api import Ricalco
 from client.command.classes.classes import AS_JSON, FILE
-from client.command.classes.service_key import class_called, open_service, service_options
+from client.command.classes.service_key import find_class, open_service, service_options
 from client.command.job.options import STYLES
 from client.command.job.report import print_json, print_lines, table
 from client.command.job.size_names import read_sheet, read_support
 from client.command.job.sizes import read_length
-from client.command.progress import bar
+from client.command.progress import progress_bar
 from client.values import Batch, JsonObject
 
-_WISHES = (
-    click.option("--table", "csv", type=FILE, metavar="CSV", help="Who gets what, as a table."),
+_START_OPTIONS = (
+    click.option(
+        "--table", "table_file", type=FILE, metavar="CSV", help="Who gets what, as a table."
+    ),
     click.option("--photo", type=FILE, help="One photo for all (default: everyone's own)."),
     click.option("--support", type=read_support, metavar="SIZE", help="For all, as 50x35cm."),
     click.option("--sheet", type=read_sheet, metavar="FORMAT", help="Sheets for all."),
@@ -40,44 +42,46 @@ def batch() -> None:
 
 
 @batch.command("start")
-@click.argument("called", metavar="CLASS")
-@click.option("--try", "only_told", is_flag=True, help="Tell what it would take; make nothing.")
-@click.option("--wait", "waits", is_flag=True, help="Wait until every pack has ended.")
+@click.argument("class_name", metavar="CLASS")
+@click.option("--try", "estimate_only", is_flag=True, help="Tell what it would take; make nothing.")
+@click.option("--wait", "wait", is_flag=True, help="Wait until every pack has ended.")
 @service_options
 @AS_JSON
-def start(called: str, **said: Any) -> None:
+def start(class_name: str, **options: Any) -> None:
     """Make a pack for everyone in CLASS (its name or id), or for those in a table.
 
     The table has a column Student, and what differs: width_mm, height_mm, sheet, title, note.
     """
-    if said["csv"] and any(said[name] for name in ("support", "sheet", "style", "grid")):
+    if options["table_file"] and any(
+        options[name] for name in ("support", "sheet", "style", "grid")
+    ):
         message = "With --table, supports, sheets, styles and grids stand in its columns."
         raise click.UsageError(message)
-    ricalco = open_service(said)
-    class_id = class_called(ricalco, called)["id"]
-    wish = _wish(ricalco, said)
-    if said["only_told"]:
-        _tell_estimate(ricalco.batches.estimate(class_id, wish), as_json=said["as_json"])
+    ricalco = open_service(options)
+    class_id = find_class(ricalco, class_name)["id"]
+    request = _request(ricalco, options)
+    if options["estimate_only"]:
+        _print_estimate(ricalco.batches.estimate(class_id, request), as_json=options["as_json"])
         return
-    made = ricalco.batches.create(class_id, wish)
-    if said["waits"]:
-        made = _waited(ricalco, made, quiet=said["as_json"])
-    _tell(made, as_json=said["as_json"])
+    made = ricalco.batches.create(class_id, request)
+    if options["wait"]:
+        made = _wait(ricalco, made, quiet=options["as_json"])
+    _print_result(made, as_json=options["as_json"])
 
 
-for _option in reversed(_WISHES):
+for _option in reversed(_START_OPTIONS):
     start = _option(start)
 
 
 @batch.command("list")
-@click.argument("called", metavar="CLASS")
+@click.argument("class_name", metavar="CLASS")
 @service_options
 @AS_JSON
-def list_(called: str, **said: Any) -> None:
+def list_(class_name: str, **options: Any) -> None:
     """Show the batches of CLASS, the newest first."""
-    ricalco = open_service(said)
-    found = ricalco.batches.of_class(class_called(ricalco, called)["id"])
-    if said["as_json"]:
+    ricalco = open_service(options)
+    found = ricalco.batches.of_class(find_class(ricalco, class_name)["id"])
+    if options["as_json"]:
         print_json([one.document for one in found])
         return
     rows = [(one.id, one.state, _counts(one), one.document["title"]) for one in found]
@@ -95,62 +99,62 @@ def list_(called: str, **said: Any) -> None:
 @click.option("--covers", is_flag=True, help="Each student's cover in the print runs.")
 @service_options
 @AS_JSON
-def fetch(batch_id: str, into: Path, **said: Any) -> None:
+def fetch(batch_id: str, into: Path, **options: Any) -> None:
     """Fetch what was made: a print run for each kind of paper, all packs, who has what.
 
     It waits for packs that are still being made. Files of an earlier fetch are replaced.
     """
-    ricalco = open_service(said)
-    made = _waited(ricalco, ricalco.batches.get(batch_id), quiet=said["as_json"])
+    ricalco = open_service(options)
+    made = _wait(ricalco, ricalco.batches.get(batch_id), quiet=options["as_json"])
     batches = ricalco.batches
     paths = [
-        batches.download_print_run(made.id, name, into / f"{name}.pdf", covers=said["covers"])
+        batches.download_print_run(made.id, name, into / f"{name}.pdf", covers=options["covers"])
         for name in _printable(made)
     ]
     paths.append(batches.download_archive(made.id, into / "packs.zip"))
     paths.append(batches.download_table(made.id, into / "table.csv"))
-    if said["as_json"]:
+    if options["as_json"]:
         print_json([str(path) for path in paths])
     else:
         print_lines(map(str, paths))
 
 
-def _wish(ricalco: Ricalco, said: dict[str, Any]) -> JsonObject:
-    """The batch as the service is asked for it; the photo for all is sent first."""
-    wish: JsonObject = {name: said[name] for name in ("title", "note", "as_asked")}
-    if said["photo"]:
-        known = ricalco.references.find(said["photo"])
-        wish["reference_id"] = (known or ricalco.references.upload(said["photo"])).id
-    if said["csv"]:
-        return {**wish, "table": said["csv"].read_bytes()}
+def _request(ricalco: Ricalco, options: dict[str, Any]) -> JsonObject:
+    """The request body for a batch; a photo for all is uploaded first."""
+    request: JsonObject = {name: options[name] for name in ("title", "note", "as_asked")}
+    if options["photo"]:
+        known = ricalco.references.find(options["photo"])
+        request["reference_id"] = (known or ricalco.references.upload(options["photo"])).id
+    if options["table_file"]:
+        return {**request, "table": options["table_file"].read_bytes()}
     spec: JsonObject = {}
-    if said["support"]:
-        size = said["support"]
+    if options["support"]:
+        size = options["support"]
         spec["support"] = {"width_mm": size.width_mm, "height_mm": size.height_mm}
-    if said["sheet"]:
-        spec["sheet"] = {"format": said["sheet"]}
-    if said["style"]:
-        spec["tone"] = {"style": said["style"]}
-    if said["grid"]:
-        spec["grid"] = {"square_mm": said["grid"]}
-    return {**wish, "spec": spec}
+    if options["sheet"]:
+        spec["sheet"] = {"format": options["sheet"]}
+    if options["style"]:
+        spec["tone"] = {"style": options["style"]}
+    if options["grid"]:
+        spec["grid"] = {"square_mm": options["grid"]}
+    return {**request, "spec": spec}
 
 
-def _waited(ricalco: Ricalco, made: Batch, *, quiet: bool) -> Batch:
-    with bar(quiet=quiet) as report:
+def _wait(ricalco: Ricalco, made: Batch, *, quiet: bool) -> Batch:
+    with progress_bar(quiet=quiet) as report:
 
-        def tell(now: Batch) -> None:
+        def report_progress(now: Batch) -> None:
             progress = now.document["progress"]
             report(progress["done"], progress["total"], now.state)
 
-        return ricalco.batches.wait(made.id, progress=tell)
+        return ricalco.batches.wait(made.id, progress=report_progress)
 
 
 def _printable(made: Batch) -> list[str]:
     return [run["sheet_format"] for run in made.document["print_runs"] if run["ready"]]
 
 
-def _tell(made: Batch, *, as_json: bool) -> None:
+def _print_result(made: Batch, *, as_json: bool) -> None:
     if as_json:
         print_json(made.document)
         return
@@ -158,15 +162,15 @@ def _tell(made: Batch, *, as_json: bool) -> None:
     print_lines(_left_out(made.document["items"]))
 
 
-def _tell_estimate(told: JsonObject, *, as_json: bool) -> None:
+def _print_estimate(estimate: JsonObject, *, as_json: bool) -> None:
     if as_json:
-        print_json(told)
+        print_json(estimate)
         return
-    parts = [_counted(told[f"{one}s"], one) for one in ("pack", "sheet", "page")]
+    parts = [_counted(estimate[f"{one}s"], one) for one in ("pack", "sheet", "page")]
     print_lines([f"{', '.join(parts)} in all."])
-    rows = [(_whose(one), str(one.get("sheets", "–"))) for one in told["items"]]
+    rows = [(_student_name(one), str(one.get("sheets", "–"))) for one in estimate["items"]]
     print_lines(table(("student", "sheets"), rows))
-    print_lines(_left_out(told["items"]))
+    print_lines(_left_out(estimate["items"]))
 
 
 def _counted(number: int, one: str) -> str:
@@ -174,11 +178,15 @@ def _counted(number: int, one: str) -> str:
 
 
 def _left_out(items: list[JsonObject]) -> list[str]:
-    """Who has no pack, and why."""
-    return [f"Left out: {_whose(one)}: {one['error']['detail']}" for one in items if "error" in one]
+    """Lines about students without a pack, with the reason."""
+    return [
+        f"Left out: {_student_name(one)}: {one['error']['detail']}"
+        for one in items
+        if "error" in one
+    ]
 
 
-def _whose(item: JsonObject) -> str:
+def _student_name(item: JsonObject) -> str:
     return str(item["student"]["name"]) if item["student"] else "your own copy"
 
 

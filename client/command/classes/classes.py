@@ -1,4 +1,4 @@
-"""`ricalco class`: a tutor's classes and rosters, for who works without the page."""
+"""`ricalco class`: a tutor's classes and rosters, from the command line."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from client.command.classes.service_key import class_called, open_service, service_options
+from client.command.classes.service_key import find_class, open_service, service_options
 from client.command.job.report import print_json, print_lines, table
 from client.command.job.size_names import read_sheet, read_support
 from client.values import JsonObject
@@ -24,10 +24,10 @@ def class_() -> None:
 @class_.command("list")
 @service_options
 @AS_JSON
-def list_(**said: Any) -> None:
+def list_(**options: Any) -> None:
     """Show your classes."""
-    found = open_service(said).classes.every()
-    if said["as_json"]:
+    found = open_service(options).classes.every()
+    if options["as_json"]:
         print_json(found)
         return
     rows = [(one["name"], one["id"], one["join_code"], _state(one)) for one in found]
@@ -43,20 +43,24 @@ def list_(**said: Any) -> None:
     help="What students start from, as 50x35cm (default: they say it themselves).",
 )
 @click.option("--sheet", type=read_sheet, metavar="FORMAT", help="Sheets that they start from.")
-@click.option("--open", "opened", is_flag=True, help="Let students join at once.")
+@click.option("--open", "joining_open", is_flag=True, help="Let students join at once.")
 @service_options
 @AS_JSON
-def create(name: str, **said: Any) -> None:
+def create(name: str, **options: Any) -> None:
     """Make the class NAME, and print its id and class code."""
     defaults: JsonObject = {}
-    if said["support"]:
-        size = said["support"]
+    if options["support"]:
+        size = options["support"]
         defaults["support"] = {"width_mm": size.width_mm, "height_mm": size.height_mm}
-    if said["sheet"]:
-        defaults["sheet"] = {"format": said["sheet"]}
-    wish = {"name": name, "joining_open": said["opened"], "settings": {"defaults": defaults}}
-    made = open_service(said).classes.create(wish)
-    if said["as_json"]:
+    if options["sheet"]:
+        defaults["sheet"] = {"format": options["sheet"]}
+    request = {
+        "name": name,
+        "joining_open": options["joining_open"],
+        "settings": {"defaults": defaults},
+    }
+    made = open_service(options).classes.create(request)
+    if options["as_json"]:
         print_json(made)
         return
     print_lines(
@@ -66,19 +70,19 @@ def create(name: str, **said: Any) -> None:
 
 
 @class_.command("roster")
-@click.argument("called", metavar="CLASS")
+@click.argument("class_name", metavar="CLASS")
 @click.option("--add", type=FILE, metavar="CSV", help="List or table with the names to add.")
 @service_options
 @AS_JSON
-def roster(called: str, add: Path | None, **said: Any) -> None:
+def roster(class_name: str, add: Path | None, **options: Any) -> None:
     """Show the roster of CLASS (its name or id); with --add, put names on it first."""
-    ricalco = open_service(said)
-    class_id = class_called(ricalco, called)["id"]
+    ricalco = open_service(options)
+    class_id = find_class(ricalco, class_name)["id"]
     if add is not None:
         added, known = ricalco.classes.add_students(class_id, add.read_bytes())
         click.echo(f"{len(added)} added, {len(known)} were there.", err=True)
     students = ricalco.classes.students(class_id)
-    if said["as_json"]:
+    if options["as_json"]:
         print_json(students)
         return
     rows = [

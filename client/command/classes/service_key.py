@@ -1,6 +1,7 @@
-"""Which service is meant, and the key that opens it, for commands that need a tutor's.
+"""The service and the access key, for commands that need a tutor's key.
 
-A key is never an option's value: whoever lists a machine's processes would read it.
+A key is never the value of an option, since everybody who lists the machine's processes could
+read it.
 """
 
 from __future__ import annotations
@@ -16,49 +17,49 @@ from client.api import Ricalco
 from client.command.job import remote
 from client.values import JsonObject
 
-KEY = "RICALCO_KEY"
+KEY_VARIABLE = "RICALCO_KEY"
 Decorated = TypeVar("Decorated", bound=Callable[..., Any])
 
 
 def service_options(command: Decorated) -> Decorated:
-    """The options that say where and as whom; `open_service` reads them."""
-    where = click.option(
-        "--service", metavar="URL", default=remote.USUAL_SERVICE, show_default=True, help="Where."
+    """The options of service and key; `open_service` reads them."""
+    service = click.option(
+        "--service", metavar="URL", default=remote.DEFAULT_SERVICE, show_default=True, help="Where."
     )
-    whose = click.option(
+    key_file = click.option(
         "--key-file",
         type=click.Path(exists=True, dir_okay=False, path_type=Path),
-        help=f"File with your key (default: the variable {KEY}).",
+        help=f"File with your key (default: the variable {KEY_VARIABLE}).",
     )
-    return where(whose(command))
+    return service(key_file(command))
 
 
-def open_service(said: dict[str, Any]) -> Ricalco:
-    """The service, asked with the key that was given.
+def open_service(options: dict[str, Any]) -> Ricalco:
+    """A client of the service with the given key.
 
     Raises:
-        UsageError: None was.
+        UsageError: No key is given.
     """
-    path = said["key_file"]
-    key = (path.read_text(encoding="utf-8") if path else os.environ.get(KEY, "")).strip()
+    path = options["key_file"]
+    key = (path.read_text(encoding="utf-8") if path else os.environ.get(KEY_VARIABLE, "")).strip()
     if not key:
-        message = f"This needs a tutor's key: set {KEY}, or give --key-file."
+        message = f"This needs a tutor's key: set {KEY_VARIABLE}, or give --key-file."
         raise click.UsageError(message)
-    return Ricalco(said["service"], key=key)
+    return Ricalco(options["service"], key=key)
 
 
-def class_called(ricalco: Ricalco, called: str) -> JsonObject:
+def find_class(ricalco: Ricalco, name_or_id: str) -> JsonObject:
     """The class of this id or name.
 
     Raises:
-        UsageError: There is none, or several are called so.
+        UsageError: There is none, or several have this name.
     """
     classes = ricalco.classes.every()
-    wanted = " ".join(called.split()).casefold()
-    found = [one for one in classes if one["id"] == called or one["name"].casefold() == wanted]
+    wanted = " ".join(name_or_id.split()).casefold()
+    found = [one for one in classes if one["id"] == name_or_id or one["name"].casefold() == wanted]
     if len(found) == 1:
         return found[0]
     names = ", ".join(f"{one['name']} ({one['id']})" for one in found or classes)
-    told = "Several classes are called" if found else "There is no class called"
-    message = f"{told} {called}. There are: {names or 'none yet'}."
+    problem = "Several classes are called" if found else "There is no class called"
+    message = f"{problem} {name_or_id}. There are: {names or 'none yet'}."
     raise click.UsageError(message)

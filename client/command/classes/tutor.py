@@ -1,4 +1,4 @@
-"""`ricalco tutor`: people who teach are made at the machine, by whoever has it in hand."""
+"""`ricalco tutor`: accounts of tutors, which are made at the service's machine only."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from worker.settings import Settings
 
-_ONCE = (
+_KEY_NOTICE = (
     "This key opens everything that is yours here. It is shown this once: keep it as you "
     "would a key to the studio."
 )
@@ -35,16 +35,16 @@ def tutor(*, name: str, new_key: bool, data_dir: Path | None) -> None:
     everybody for a key.
     """
     settings = settings_of({"data_dir": data_dir})
-    key = _renewed(settings, name) if new_key else make_tutor(settings, name)
+    key = _replace_key(settings, name) if new_key else make_tutor(settings, name)
     click.echo(key)
-    click.echo(_ONCE, err=True)
+    click.echo(_KEY_NOTICE, err=True)
 
 
 def make_tutor(settings: Settings, name: str) -> str:
     """Make a tutor; returns the key.
 
     Raises:
-        UsageError: One of this name is there already.
+        UsageError: The name is empty, or another tutor has it.
     """
     from worker.store.ledger import open_ledger, same_name
 
@@ -61,8 +61,12 @@ def make_tutor(settings: Settings, name: str) -> str:
         return issued.key
 
 
-def _renewed(settings: Settings, name: str) -> str:
-    """A new key for a tutor who is there; the old ones are withdrawn."""
+def _replace_key(settings: Settings, name: str) -> str:
+    """Withdraw all keys of a tutor and issue a new one.
+
+    Raises:
+        UsageError: No tutor has this name.
+    """
     from worker.store.ledger import open_ledger, same_name
 
     with closing(open_ledger(settings)) as ledger:

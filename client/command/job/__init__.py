@@ -1,1 +1,1 @@
-"""The job as it is said on the command line: its options, here or at a service."""
+"""A job on the command line: its options, and doing it here or at a service."""

@@ -1,7 +1,6 @@
-"""The whole job in this process: no service, no ledger, nothing kept.
+"""A whole job in this process, without a service or a ledger; nothing is kept.
 
-It is the same intake, layout and making that the service and its workers run; only the
-folder is a temporary one.
+Intake, layout and making are those that the service and its workers run, in a temporary folder.
 """
 
 from __future__ import annotations
@@ -14,12 +13,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from client.command.job.corner_options import Squaring
+from client.command.job.corner_options import SquareUpOptions
 from client.command.progress import Report
-from client.files import whole_file
+from client.files import atomic_file
 
 if TYPE_CHECKING:
-    # Pillow and numpy are worth loading only once there is a photo to work on.
+    # Pillow and numpy load only when there is a photo to work on.
     from worker.picture.preview import Preview
     from worker.reference.intake import IntakeResult
     from worker.settings import Settings
@@ -28,8 +27,15 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Desk:
-    """A photo taken in and planned, with the folder that its master lies in."""
+class PlannedJob:
+    """A job that is ready to make: its photo is taken in and its sheets are planned.
+
+    Attributes:
+        folder: Temporary folder that holds the master, `master.zip`.
+        spec: The job.
+        plan: The sheets.
+        settings: Limits and threads.
+    """
 
     folder: Path
     spec: Spec
@@ -38,14 +44,16 @@ class Desk:
 
 
 @contextmanager
-def planned(
+def planned_job(
     photo: Path,
     document: dict[str, Any],
-    squaring: Squaring | None = None,
+    square_up: SquareUpOptions | None = None,
     *,
     accept_damaged: bool = False,
-) -> Iterator[Desk]:
-    """Take a photo in, square it up if asked, and plan it; the folder is gone at the end.
+) -> Iterator[PlannedJob]:
+    """Take a photo in, square it up if wanted, and plan its sheets.
+
+    The temporary folder is removed when the block ends.
 
     Raises:
         RicalcoError: The photo or the spec cannot be used, or a setting is wrong.
@@ -62,13 +70,13 @@ def planned(
     with tempfile.TemporaryDirectory(prefix="ricalco-") as name:
         folder = Path(name)
         with photo.open("rb") as file:
-            # Of one's own photos and in a process that makes one pack: none other would suffer.
+            # The process works for one person only, so decoding needs no process of its own.
             taken = take_in(
                 file, folder, limits, threads=settings.threads, accept_damaged=accept_damaged
             )
-        if squaring is not None:
-            folder, taken = _squared(folder, taken, squaring, settings)
-        yield Desk(
+        if square_up is not None:
+            folder, taken = _squared(folder, taken, square_up, settings)
+        yield PlannedJob(
             folder=folder,
             spec=spec,
             plan=plan_sheets(spec, taken.study, max_sheets=settings.max_sheets),
@@ -77,9 +85,9 @@ def planned(
 
 
 def _squared(
-    folder: Path, taken: IntakeResult, squaring: Squaring, settings: Settings
+    folder: Path, taken: IntakeResult, options: SquareUpOptions, settings: Settings
 ) -> tuple[Path, IntakeResult]:
-    """The picture between the corners, in a folder below."""
+    """Square up the picture between the corners, into a subfolder."""
     from worker.reference.decode import Limits
     from worker.reference.master import Master
     from worker.reference.square_up.square_up import square_up
@@ -89,58 +97,58 @@ def _squared(
     with Master.open(folder / "master.zip") as master:
         squared = square_up(
             master,
-            squaring.corners,
+            options.corners,
             below,
             format_=taken.format,
-            proportion=squaring.proportion,
+            proportion=options.proportion,
             limits=Limits(max_pixels=settings.max_pixels),
             threads=settings.threads,
         )
     return below, squared
 
 
-def plan_document(desk: Desk) -> dict[str, Any]:
-    """The plan as the contract's JSON."""
+def plan_document(job: PlannedJob) -> dict[str, Any]:
+    """The plan as JSON, as the API writes it."""
     from worker.spec.json import dump_plan
 
-    return dump_plan(desk.plan)
+    return dump_plan(job.plan)
 
 
-def make(desk: Desk, title: str, report: Report) -> Path:
-    """Make the pack; the folder that holds pack.pdf and map.png.
+def make(job: PlannedJob, title: str, report: Report) -> Path:
+    """Make the pack; returns the folder that holds pack.pdf and map.png.
 
     Raises:
         RicalcoError: With the reason.
     """
     from worker.make.pack import make_pack
 
-    folder = desk.folder / "pack"
+    folder = job.folder / "pack"
     folder.mkdir()
     make_pack(
-        desk.folder / "master.zip",
-        desk.spec,
-        desk.plan,
+        job.folder / "master.zip",
+        job.spec,
+        job.plan,
         title=title,
         folder=folder,
         progress=lambda step: report(step.done, step.total, step.step),
-        threads=desk.settings.threads,
+        threads=job.settings.threads,
     )
     return folder
 
 
-def preview(desk: Desk, width_px: int) -> Preview:
-    """The picture as it would be printed, in small.
+def preview(job: PlannedJob, width_px: int) -> Preview:
+    """The picture as it would be printed, reduced to `width_px` pixels.
 
     Raises:
         RicalcoError: With the reason.
     """
     from worker.picture.preview import preview as shown
 
-    master = desk.folder / "master.zip"
-    return shown(master, desk.spec, desk.plan, width_px, threads=desk.settings.threads)
+    master = job.folder / "master.zip"
+    return shown(master, job.spec, job.plan, width_px, threads=job.settings.threads)
 
 
-def deliver(made: Path, target: Path) -> None:
-    """Copy a finished file to where it was asked for, whole or not at all."""
-    with made.open("rb") as source, whole_file(target) as copy:
+def copy_file(made: Path, target: Path) -> None:
+    """Copy a finished file to `target`, which appears whole or not at all."""
+    with made.open("rb") as source, atomic_file(target) as copy:
         shutil.copyfileobj(source, copy, 1024 * 1024)

@@ -7,16 +7,22 @@ from typing import Any, TypeVar
 
 import click
 
-from client.command.job.corner_options import read_proportion
-from client.command.job.readers import any_shares, number, pen_width, read_margins, shares
+from client.command.job.corner_options import parse_proportion
+from client.command.job.option_values import (
+    parse_line_weight,
+    parse_margins,
+    parse_number,
+    parse_share_list,
+    shares_parser,
+)
 from client.command.job.size_names import read_sheet, read_support
 from client.command.job.sizes import read_length
 from client.command.job.specs import AREA_NAMES
 
 Decorated = TypeVar("Decorated", bound=Callable[..., Any])
 
-_AREA = shares(*AREA_NAMES)
-_SHARE = shares("share")
+_AREA = shares_parser(*AREA_NAMES)
+_SHARE = shares_parser("share")
 STYLES = ("grey", "colour", "outline", "mixed", "values")
 _OPTIONS: tuple[Any, ...] = (
     click.option(
@@ -47,7 +53,7 @@ _OPTIONS: tuple[Any, ...] = (
     ),
     click.option(
         "--focus",
-        type=shares("x", "y"),
+        type=shares_parser("x", "y"),
         metavar="x,y",
         help="Take the largest crop near this point.",
     ),
@@ -58,18 +64,20 @@ _OPTIONS: tuple[Any, ...] = (
     ),
     click.option(
         "--corners",
-        type=shares(*"xyxyxyxy"),
+        type=shares_parser(*"xyxyxyxy"),
         metavar="x,y,x,y,x,y,x,y",
         help="Square up first: the corners of a picture or sketch in the photo, in shares of "
         "it, in any order. All other shares are then of the squared picture.",
     ),
     click.option(
         "--proportion",
-        type=read_proportion,
+        type=parse_proportion,
         metavar="W:H",
         help="With --corners: width to height, as 3:2 or 1.5 (default: estimated).",
     ),
-    click.option("--rotate", type=number, metavar="DEGREES", help="Turn the picture clockwise."),
+    click.option(
+        "--rotate", type=parse_number, metavar="DEGREES", help="Turn the picture clockwise."
+    ),
     click.option(
         "--style",
         type=click.Choice(STYLES),
@@ -90,7 +98,7 @@ _OPTIONS: tuple[Any, ...] = (
     ),
     click.option(
         "--line",
-        type=pen_width,
+        type=parse_line_weight,
         metavar="MM",
         help="Weight of lines: 0.35 (default) or another step of drawing pens; implies "
         "--style outline.",
@@ -115,7 +123,7 @@ _OPTIONS: tuple[Any, ...] = (
     ),
     click.option(
         "--thresholds",
-        type=any_shares,
+        type=parse_share_list,
         metavar="SHARES",
         help="Where one tone ends and the next begins, from black 0 to white 1, as 0.2,0.5,0.8; "
         "found in the photo by default.",
@@ -134,7 +142,10 @@ _OPTIONS: tuple[Any, ...] = (
     ),
     click.option("--diagonals", is_flag=True, help="With --grid: diagonals in every square."),
     click.option(
-        "--grid-line", type=pen_width, metavar="MM", help="With --grid: weight of its lines (0.18)."
+        "--grid-line",
+        type=parse_line_weight,
+        metavar="MM",
+        help="With --grid: weight of its lines (0.18).",
     ),
     click.option(
         "--sheet",
@@ -144,7 +155,7 @@ _OPTIONS: tuple[Any, ...] = (
     ),
     click.option(
         "--margins",
-        type=read_margins,
+        type=parse_margins,
         metavar="MARGINS",
         help="What the printer cannot print: tight (5 mm all round, the default), safe (10 mm, "
         "18 at the bottom), one figure in mm for all, or top,right,bottom,left.",
@@ -174,18 +185,21 @@ _OPTIONS: tuple[Any, ...] = (
         help="Area of the picture that no seam may cross, in shares; may be repeated.",
     ),
     click.option(
-        "--ppi", type=number, metavar="NUMBER", help="Pixels per inch that are printed at the most."
+        "--ppi",
+        type=parse_number,
+        metavar="NUMBER",
+        help="Pixels per inch that are printed at the most.",
     ),
     click.option("--mirror", is_flag=True, help="Print mirrored, to transfer face down."),
     click.option(
         "--across-correction",
-        type=number,
+        type=parse_number,
         metavar="FACTOR",
         help="Nominal ÷ measured, across the page.",
     ),
     click.option(
         "--down-correction",
-        type=number,
+        type=parse_number,
         metavar="FACTOR",
         help="Nominal ÷ measured, down the page.",
     ),

@@ -1,4 +1,4 @@
-"""From a printer's part of a spec to the options that say the same on the command line."""
+"""A printer's part of a spec, written as options of the command line."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import Any
 
 
-def options_in_words(spec: dict[str, Any]) -> str:
+def options_as_text(spec: dict[str, Any]) -> str:
     """The options, ready to be pasted into a shell.
 
     Args:

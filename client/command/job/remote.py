@@ -1,4 +1,4 @@
-"""The same job through a service: the photo goes there, the files come back."""
+"""A whole job at a service: the photo is uploaded, the pack is waited for."""
 
 from __future__ import annotations
 
@@ -7,13 +7,13 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from client.api import Ricalco
-from client.command.job.corner_options import Squaring
+from client.command.job.corner_options import SquareUpOptions
 from client.command.progress import Report
 from client.errors import ClientError
 from client.values import Pack
 
 #: Where `ricalco serve` listens when nothing else is set.
-USUAL_SERVICE = "http://127.0.0.1:8640"
+DEFAULT_SERVICE = "http://127.0.0.1:8640"
 
 
 @contextmanager
@@ -22,38 +22,38 @@ def uploaded(
     photo: Path,
     *,
     keep: bool,
-    squaring: Squaring | None = None,
+    square_up: SquareUpOptions | None = None,
     accept_damaged: bool = False,
 ) -> Iterator[str]:
-    """Id of the photo on the service, or of what it is squared up to.
+    """Upload the photo; yields its id, or the id of the reference squared up from it.
 
-    Unless it is to be kept, it is deleted there at the end, together with all made from it:
-    a photo that nobody asked to leave behind is not left behind.
+    The service deletes the photo and all that was made from it when the block ends, unless
+    `keep` is set and the block raised nothing.
     """
     reference = ricalco.references.upload(photo, accept_damaged=accept_damaged)
     done = False
     try:
-        yield _squared(ricalco, reference.id, squaring)
+        yield _squared(ricalco, reference.id, square_up)
         done = True
     finally:
         if not (done and keep):
-            # What went wrong before matters more than a photo that could not be deleted.
+            # An error of the block matters more than a photo that could not be deleted.
             with suppress(ClientError):
                 ricalco.references.delete(reference.id)
 
 
-def _squared(ricalco: Ricalco, reference_id: str, squaring: Squaring | None) -> str:
-    if squaring is None:
+def _squared(ricalco: Ricalco, reference_id: str, options: SquareUpOptions | None) -> str:
+    if options is None:
         return reference_id
     return ricalco.references.square_up(
-        reference_id, squaring.corners, proportion=squaring.proportion
+        reference_id, options.corners, proportion=options.proportion
     ).id
 
 
 def wait(ricalco: Ricalco, pack: Pack, report: Report) -> Pack:
-    """Wait for a pack, and report how far it is."""
+    """Wait for a pack, and report its progress."""
 
-    def tell(now: Pack) -> None:
+    def report_progress(now: Pack) -> None:
         report(now.progress.done, now.progress.total, now.progress.step or now.state)
 
-    return ricalco.packs.wait(pack.id, progress=tell)
+    return ricalco.packs.wait(pack.id, progress=report_progress)

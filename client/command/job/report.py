@@ -1,7 +1,7 @@
 """What the command prints on standard output: a table for people, JSON for scripts.
 
-The plan is read as the contract's JSON, which is what both the service and the making in
-process give, so that one report fits both.
+A plan is read as JSON, as both the service and a job in this process give it, so that one
+report fits both.
 """
 
 from __future__ import annotations
@@ -17,9 +17,9 @@ from client.command.job.sizes import write_size
 
 Plan = dict[str, Any]
 _WIDTH = 88
-#: A smaller saving of line under tape is not one that a person sees.
-_WORTH_TELLING = 0.01
-_HEAD = ("sheet", "page", "from left, top (mm)", "size (mm)", "lies", "beside")
+#: A smaller share of line saved from tape is not mentioned.
+_LEAST_SAVING = 0.01
+_COLUMNS = ("sheet", "page", "from left, top (mm)", "size (mm)", "lies", "beside")
 
 
 def print_json(document: Any) -> None:
@@ -42,18 +42,18 @@ def table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> Iterator[str]:
 
 
 def plan_lines(plan: Plan) -> Iterator[str]:
-    """A plan as a person reads it: sheets, seams, what the photo can give, warnings."""
+    """A plan for people: sheets, seams, resolution, warnings."""
     yield from summary_lines(plan)
     yield ""
-    yield from table(_HEAD, [_piece_row(piece) for piece in plan["pieces"]])
+    yield from table(_COLUMNS, [_piece_row(piece) for piece in plan["pieces"]])
     yield ""
     yield from check_lines(plan)
     yield from advice_lines(plan)
-    yield from turn_hint(plan)
+    yield from orientation_hint(plan)
 
 
 def summary_lines(plan: Plan) -> Iterator[str]:
-    """How many sheets for what picture."""
+    """The size of the picture and the number of sheets."""
     picture, sheet = plan["picture"], plan["sheet"]
     count = plan["sheet_count"]
     size = write_size(picture["width_mm"], picture["height_mm"])
@@ -66,15 +66,15 @@ def check_lines(plan: Plan) -> Iterator[str]:
     """The lengths to measure on the joined enlargement."""
     joined = [check for check in plan["check_lengths"] if check.get("scope") == "joined"]
     if joined:
-        told = "; ".join(
+        lengths = "; ".join(
             f"{check['name']} {check['length_mm']:.1f} ± {check['tolerance_mm']:.1f} mm"
             for check in joined
         )
-        yield from _wrapped(f"Measure when joined: {told}.")
+        yield from _wrapped(f"Measure when joined: {lengths}.")
 
 
 def advice_lines(plan: Plan) -> Iterator[str]:
-    """What tape hides, what the photo can give, and what to know before printing."""
+    """Line hidden by tape, resolution of the photo, ink, and warnings."""
     if plan["seams"] and plan["seam_line_mm"]:
         yield from _wrapped(seam_sentence(plan["seam_line_mm"]))
     resolution = plan["resolution"]
@@ -85,37 +85,37 @@ def advice_lines(plan: Plan) -> Iterator[str]:
     yield from grid_lines(plan.get("grid"))
     yield f"Ink: {plan['ink']['mean_coverage']:.0%} of the picture is covered on average."
     yield from suggestion_lines(plan["suggestions"])
-    # What was said of the photo just above is not said twice.
+    # The advice on resolution is printed above already.
     for warning in (each for each in plan["warnings"] if each["detail"] != resolution["advice"]):
         yield from _wrapped(f"Note ({warning['code']}): {warning['detail']}")
 
 
 def suggestion_lines(suggestions: list[dict[str, Any]]) -> Iterator[str]:
-    """What would save sheets, with the options to type for it."""
+    """Changes that would save sheets, with the options to type for them."""
     for each in suggestions:
         yield from _wrapped(f"Fewer sheets: {each['detail']} Say {_options(each['change'])}.")
 
 
 def _options(change: dict[str, Any]) -> str:
-    """A change of the spec as it is typed."""
-    said = [
+    """A change of the spec as options."""
+    options = [
         f"--{name.replace('_', '-')} {change[name]:g}"
         for name in ("across_correction", "down_correction")
         if name in change
     ]
     if "margin_mm" in change:
-        said.append(f"--margins {change['margin_mm']:g}")
+        options.append(f"--margins {change['margin_mm']:g}")
     if "width_mm" in change:
-        said.append(f"--support {change['width_mm']:.10g}x{change['height_mm']:.10g}mm")
+        options.append(f"--support {change['width_mm']:.10g}x{change['height_mm']:.10g}mm")
     if "arrangement" in change:
-        said.append(f"--arrangement {change['arrangement']}")
+        options.append(f"--arrangement {change['arrangement']}")
     if "format" in change:
-        said.append(f"--sheet {change['format']}")
-    return " ".join(said)
+        options.append(f"--sheet {change['format']}")
+    return " ".join(options)
 
 
 def grid_lines(grid: dict[str, Any] | None) -> Iterator[str]:
-    """The grid, where one was asked for: a plan tells what could be in any case."""
+    """The grid, if the job has one; a plan describes possible grids in any case."""
     if grid and grid["square_mm"]:
         squares = f"{_many(grid['columns'], 'column')}, {_many(grid['rows'], 'row')}"
         yield from _wrapped(
@@ -124,10 +124,10 @@ def grid_lines(grid: dict[str, Any] | None) -> Iterator[str]:
         )
 
 
-def turn_hint(plan: Plan) -> Iterator[str]:
-    """Say so when the photo lies and the support stands, or the other way round.
+def orientation_hint(plan: Plan) -> Iterator[str]:
+    """A hint when the photo is landscape and the support portrait, or the other way round.
 
-    The plan does not carry the photo's proportions; they follow from the crop's share.
+    The photo's proportion is not in the plan; it follows from the crop's share.
     """
     picture, crop = plan["picture"], plan["crop"]
     support = picture["width_mm"] / picture["height_mm"]
@@ -139,23 +139,23 @@ def turn_hint(plan: Plan) -> Iterator[str]:
 
 
 def seam_sentence(line_mm: dict[str, float]) -> str:
-    """How much line tape would hide, and how much the seams' place saves."""
+    """How much line tape would hide, and how much the placement of seams saves."""
     chosen_cm, even_cm = line_mm["chosen"] / 10, line_mm["even"] / 10
     sentence = f"Tape along all seams would hide {chosen_cm:.0f} cm of line"
     share = 1 - chosen_cm / even_cm if even_cm > 0 else 0.0
-    if share < _WORTH_TELLING:
+    if share < _LEAST_SAVING:
         return f"{sentence}."
     return f"{sentence}; an even split would hide {even_cm:.0f} cm ({share:.0%} is saved)."
 
 
 def _piece_row(piece: dict[str, Any]) -> tuple[str, ...]:
-    place = piece["picture_rect_mm"]
+    rect = piece["picture_rect_mm"]
     beside = [label for labels in piece["neighbours"].values() for label in labels]
     return (
         piece["label"],
         str(piece["page"]),
-        f"{place['left']:.1f}, {place['top']:.1f}",
-        f"{place['width']:.1f} × {place['height']:.1f}",
+        f"{rect['left']:.1f}, {rect['top']:.1f}",
+        f"{rect['width']:.1f} × {rect['height']:.1f}",
         "turned" if piece["turned_deg"] else "upright",
         " ".join(beside),
     )

@@ -1,7 +1,7 @@
 """Names of sheets and supports: `a4`, `letter`, `iso_a3_297x420mm`, `imperial`.
 
-Sheets have to be of a known format, because the printer is told its name; supports may
-have any size, so a name is only a short way to write one.
+A sheet has a known format, because the print job names it; a support may have any size, so
+its name is only a short way to write one.
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ from client.command.job.sizes import Size, orientation, read_size, tidy, turned
 from worker.errors import FormatUnknown, SizeUnreadable
 from worker.spec.formats import SHEET_FORMATS, SUPPORTS, SheetFormat, SupportSize
 
-#: A sheet written as a size may miss its format's by what rounding to whole mm loses.
-_NEAR_MM = 0.5
+#: A sheet written in whole mm may differ from its format by the rounding.
+_TOLERANCE_MM = 0.5
 _PWG = re.compile(r"(?:iso|na|jis)_([^_]+)_.*")
 
 
@@ -39,10 +39,10 @@ def read_support(text: str) -> Size:
 
 
 def read_sheet(text: str) -> str:
-    """The PWG 5101.1 name of a sheet format: by any of its names, or by its size.
+    """The PWG 5101.1 name of a sheet format, found by any of its names or by its size.
 
     Raises:
-        FormatUnknown: No known format is called so, or has this size.
+        FormatUnknown: No known format has this name or size.
     """
     plain, _ = orientation(tidy(text))
     for known in SHEET_FORMATS.values():
@@ -54,7 +54,7 @@ def read_sheet(text: str) -> str:
 
 
 def _names(known: SheetFormat | SupportSize) -> set[str]:
-    """Every way in which people write this name."""
+    """Every usual spelling of this name, in lower case."""
     return {name.lower() for name in _spellings(known)}
 
 
@@ -77,6 +77,6 @@ def _measures(known: SheetFormat, plain: str) -> bool:
     except SizeUnreadable:
         return False
     return (
-        abs(size.width_mm - known.width_mm) <= _NEAR_MM
-        and abs(size.height_mm - known.height_mm) <= _NEAR_MM
+        abs(size.width_mm - known.width_mm) <= _TOLERANCE_MM
+        and abs(size.height_mm - known.height_mm) <= _TOLERANCE_MM
     )

@@ -1,8 +1,8 @@
 """Sizes as people write them: `60x40cm`, `22 1/2 x 30 in`, `59,4 × 42 cm`, `594x420mm`.
 
-A bare number is refused: 60 is a sketchbook page in centimetres and a wall in inches, and
-a guess is found out only when the paper is cut. One unit at the end counts for both
-numbers; each number may also carry its own.
+A number without a unit is refused: 60 is a sketchbook page in centimetres and a wall in
+inches, and a wrong guess shows only when the paper is cut. One unit at the end counts for
+both numbers; each number may also have its own.
 """
 
 from __future__ import annotations
@@ -14,11 +14,11 @@ from dataclasses import dataclass, replace
 from worker.errors import SizeUnreadable
 from worker.units import MM_PER_INCH
 
-#: Longer texts are no size; the limit also bounds the work of reading one.
+#: Longer texts are refused, which bounds the work of the regular expressions.
 MAX_CHARACTERS = 60
 #: International foot of 12 inches (NIST SP 811, B.6).
 _FOOT_MM = 12 * MM_PER_INCH
-#: By unit as written; the typographic double prime and quotes are what keyboards make of ".
+#: Millimetres by unit as written; keyboards turn " into a double prime or a closing quote.
 UNITS_MM = {
     "mm": 1.0,
     "cm": 10.0,
@@ -80,7 +80,7 @@ def _written_out(character: str) -> str:
 
 
 def orientation(text: str) -> tuple[str, str | None]:
-    """A tidy text without its last word, and that word, where it says which way round."""
+    """A tidy text without a last word `landscape` or `portrait`, and that word or None."""
     found = _TURN.fullmatch(text)
     return (found[1], found[2]) if found else (text, None)
 
@@ -93,7 +93,7 @@ def turned(size: Size, word: str | None) -> Size:
 
 
 def read_size(text: str) -> Size:
-    """A width and a height with units, `landscape` or `portrait` behind it or not.
+    """A width and a height with units, and perhaps `landscape` or `portrait` after them.
 
     Raises:
         SizeUnreadable: With what is missing.
@@ -148,7 +148,7 @@ def _value(number: str, text: str) -> float:
 
 
 def write_size(width_mm: float, height_mm: float) -> str:
-    """A size in centimetres, as short as it is exact to a hundredth of a millimetre."""
+    """A size in centimetres, exact to a hundredth of a millimetre, without trailing zeros."""
     return f"{_short(width_mm / 10)} × {_short(height_mm / 10)} cm"
 
 

@@ -1,7 +1,7 @@
-"""From what was said on the command line to the JSON spec of the contract.
+"""Options of the command line as the JSON spec of the API.
 
-Only what was said is in it: every default stays where it is defined, in `worker.spec.json`,
-and the same document goes to the service or to the making in process.
+Only options that were given are in it: defaults are defined in `worker.spec.json` alone. The
+same document goes to a service or to a job in this process.
 """
 
 from __future__ import annotations
@@ -16,9 +16,9 @@ from client.command.job.sizes import Size, turned
 Spec = dict[str, Any]
 
 AREA_NAMES = ("left", "top", "width", "height")
-#: A lap that a glue stick holds (common practice), where `--joint lap` is all that was said.
-USUAL_LAP_MM = 10.0
-#: Which option sets a field of the spec, for messages about that field.
+#: A lap that a glue stick holds (common practice), for `--joint lap` without `--lap`.
+DEFAULT_LAP_MM = 10.0
+#: The option that sets each field of the spec, for messages about that field.
 OPTION_OF = {
     "support": "--support",
     "support.border_mm": "--border",
@@ -60,7 +60,7 @@ OPTION_OF = {
 
 
 def option_of(field: str | None) -> str | None:
-    """The option that sets a field of the spec, or the nearest that encloses it."""
+    """The option that sets a field of the spec, or the nearest field that encloses it."""
     while field:
         if field in OPTION_OF:
             return OPTION_OF[field]
@@ -68,38 +68,38 @@ def option_of(field: str | None) -> str | None:
     return None
 
 
-def build_spec(said: dict[str, Any]) -> Spec:
-    """The JSON spec of what was said on the command line.
+def build_spec(options: dict[str, Any]) -> Spec:
+    """The JSON spec of a command's options.
 
     Raises:
         click.UsageError: Two options exclude each other.
     """
-    if said["crop"] and said["focus"]:
+    if options["crop"] and options["focus"]:
         raise click.UsageError("--crop and --focus exclude each other.")
-    lap_mm = said["lap"]
-    if said["joint"] == "lap" and lap_mm is None:
-        lap_mm = USUAL_LAP_MM
+    lap_mm = options["lap"]
+    if options["joint"] == "lap" and lap_mm is None:
+        lap_mm = DEFAULT_LAP_MM
     spec = {
-        "support": _support(turned(said["support"], said["turn"]), said),
-        "crop": _crop(said),
-        "rotate_deg": said["rotate"],
-        "tone": _tone(said),
-        "sheet": _given(format=said["sheet"], margin_mm=_margins(said["margins"])),
+        "support": _support(turned(options["support"], options["turn"]), options),
+        "crop": _crop(options),
+        "rotate_deg": options["rotate"],
+        "tone": _tone(options),
+        "sheet": _given(format=options["sheet"], margin_mm=_margins(options["margins"])),
         "seams": _given(
-            joint=said["joint"] or ("lap" if lap_mm else None),
+            joint=options["joint"] or ("lap" if lap_mm else None),
             lap_mm=lap_mm,
-            arrangement=said["arrangement"],
-            placement=said["placement"],
-            protect=[_area(area) for area in said["protect"]] or None,
+            arrangement=options["arrangement"],
+            placement=options["placement"],
+            protect=[_area(area) for area in options["protect"]] or None,
         ),
         "print": _given(
-            resolution_ppi=said["ppi"],
-            mirror=said["mirror"] or None,
-            across_correction=said["across_correction"],
-            down_correction=said["down_correction"],
-            printer=said["printer"],
+            resolution_ppi=options["ppi"],
+            mirror=options["mirror"] or None,
+            across_correction=options["across_correction"],
+            down_correction=options["down_correction"],
+            printer=options["printer"],
         ),
-        "grid": _grid(said),
+        "grid": _grid(options),
     }
     return {name: value for name, value in spec.items() if value not in (None, {})}
 
@@ -108,39 +108,39 @@ def _given(**fields: Any) -> Spec:
     return {name: value for name, value in fields.items() if value is not None}
 
 
-def _support(size: Size, said: dict[str, Any]) -> Spec:
+def _support(size: Size, options: dict[str, Any]) -> Spec:
     return _given(
         width_mm=size.width_mm,
         height_mm=size.height_mm,
-        border_mm=said["border"],
-        tone=said["support_tone"],
+        border_mm=options["border"],
+        tone=options["support_tone"],
     )
 
 
-def _tone(said: dict[str, Any]) -> Spec:
-    """What is said of lines or of tones says the style too."""
+def _tone(options: dict[str, Any]) -> Spec:
+    """The tone of a spec; options of lines or of flat tones imply the style."""
     outline = _given(
-        line_mm=said["line"], detail=_single(said["detail"]), shortest_mm=said["shortest"]
+        line_mm=options["line"], detail=_single(options["detail"]), shortest_mm=options["shortest"]
     )
-    thresholds, count = said["thresholds"], said["tones"]
+    thresholds, count = options["thresholds"], options["tones"]
     if thresholds and count is None:
         count = len(thresholds) + 1
     values = _given(
         count=count,
         thresholds=list(thresholds) if thresholds else None,
-        smallest_mm=said["smallest"],
+        smallest_mm=options["smallest"],
     )
     return _given(
-        style=_style(said["style"], lines=bool(outline), flat=bool(values)),
-        lighten=_single(said["lighten"]),
-        contrast=_single(said["contrast"]),
+        style=_style(options["style"], lines=bool(outline), flat=bool(values)),
+        lighten=_single(options["lighten"]),
+        contrast=_single(options["contrast"]),
         outline=outline or None,
         values=values or None,
     )
 
 
 def _style(style: str | None, *, lines: bool, flat: bool) -> str | None:
-    """What is printed; an option that would change nothing of it is refused."""
+    """The style, given or implied; an option that has no effect with it is refused."""
     if lines and flat:
         raise click.UsageError("Lines or tones? Say --style outline, mixed or values.")
     if lines and style not in {None, "outline", "mixed"}:
@@ -154,20 +154,22 @@ def _style(style: str | None, *, lines: bool, flat: bool) -> str | None:
     return style or ("outline" if lines else "values" if flat else None)
 
 
-def _grid(said: dict[str, Any]) -> Spec | None:
-    if said["grid"] is None:
-        if said["diagonals"] or said["grid_line"] is not None:
+def _grid(options: dict[str, Any]) -> Spec | None:
+    if options["grid"] is None:
+        if options["diagonals"] or options["grid_line"] is not None:
             raise click.UsageError("Say how large the squares are: --grid 5cm.")
         return None
     return _given(
-        square_mm=said["grid"], diagonals=said["diagonals"] or None, line_mm=said["grid_line"]
+        square_mm=options["grid"],
+        diagonals=options["diagonals"] or None,
+        line_mm=options["grid_line"],
     )
 
 
-def _crop(said: dict[str, Any]) -> Spec | None:
-    if said["focus"]:
-        return {"focus": list(said["focus"])}
-    return _area(said["crop"]) if said["crop"] else None
+def _crop(options: dict[str, Any]) -> Spec | None:
+    if options["focus"]:
+        return {"focus": list(options["focus"])}
+    return _area(options["crop"]) if options["crop"] else None
 
 
 def _area(numbers: Iterable[float]) -> Spec:

@@ -1,10 +1,10 @@
-"""`ricalco check`: what is installed, reachable and writable, and how to mend each."""
+"""`ricalco check`: what is installed, reachable and writable, and how to mend the rest."""
 
 from __future__ import annotations
 
 import click
 
-from client.command import exits
+from client.command import exit_codes
 from client.command.job.report import print_json, print_lines, table
 from client.command.machine import probes
 
@@ -21,8 +21,8 @@ def check(*, service: str | None, as_json: bool) -> None:
     if as_json:
         print_json([vars(finding) for finding in findings])
     else:
-        rows = [(probes.word(finding), finding.what, finding.found) for finding in findings]
+        rows = [(probes.mark(finding), finding.what, finding.found) for finding in findings]
         print_lines(table(("", "what", "found"), rows))
         print_lines(f"To mend {each.what}: {each.mend}" for each in findings if not each.good)
     if not all(finding.good for finding in findings):
-        raise SystemExit(exits.NOT_READY)
+        raise SystemExit(exit_codes.NOT_READY)

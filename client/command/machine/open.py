@@ -1,4 +1,4 @@
-"""`ricalco open`: the service for everyone in the studio, for the length of a lesson."""
+"""`ricalco open`: the service on the local network, for the length of a lesson."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ from client.command.machine.serve import DATA_DIR, settings_of
 if TYPE_CHECKING:
     from worker.settings import Settings
 
-#: Every network that this machine is in; the guard and the keys keep strangers out.
-_EVERYWHERE = "0.0.0.0"  # noqa: S104 -- It is what the command is for, and it says so.
-_MEANS = """\
+#: Listen on every network interface; the host guard and the access keys keep strangers out.
+_ALL_INTERFACES = "0.0.0.0"  # noqa: S104 -- Listening on all interfaces is the purpose of the command.
+_NOTICE = """\
 What this means: every device on {networks} can reach Ricalco until you press Ctrl-C.
 Nobody reads a photo or a pack without a key: yours, or the one a student's device gets
 by joining with your class code. What is sent is not encrypted on its way, so open it on
@@ -27,8 +27,8 @@ a network that you trust, and close it after the lesson. Nothing goes to other p
 """
 
 
-#: What an address would be good for that no phone can open.
-_ALONE = (
+#: Shown when the machine has no address that a phone can reach.
+_NO_NETWORK = (
     "This machine is in no network, so no phone could reach it. Join the studio's Wi-Fi, plug a "
     "cable in, or turn on a phone's hotspot and join that; then open again. If it is in a network "
     "all the same, say this machine's address there: ricalco open --address ADDRESS. To work at "
@@ -44,7 +44,7 @@ _ALONE = (
 )
 @click.option("--port", type=click.IntRange(1, 65535), help="Port (default: 8640).")
 @DATA_DIR
-def open_(address: str | None, **said: Any) -> None:
+def open_(address: str | None, **options: Any) -> None:
     """Open the service to the studio's network for a lesson; Ctrl-C closes it.
 
     It asks for a tutor first, and prints the address, with a QR code, that everyone in the
@@ -55,24 +55,24 @@ def open_(address: str | None, **said: Any) -> None:
     from service.supervisor import supervise
     from worker.errors import NoNetwork
 
-    host = _EVERYWHERE if address is None else _own(address)
-    settings = settings_of({**said, "host": host})
+    host = _ALL_INTERFACES if address is None else _own_address(address)
+    settings = settings_of({**options, "host": host})
     settings = replace(settings, page_dir=settings.page_dir or FOLDER)
     if address is None and lan_address() is None:
-        raise NoNetwork(_ALONE)
-    _have_tutor(settings)
+        raise NoNetwork(_NO_NETWORK)
+    _ensure_tutor(settings)
     place = supervise.address(settings)
     networks = "every network of this machine" if address is None else f"the network of {address}"
-    click.echo(f"\n{_MEANS.format(networks=networks)}\nIn this room: {place}\n")
-    _draw(place)
+    click.echo(f"\n{_NOTICE.format(networks=networks)}\nIn this room: {place}\n")
+    _print_qr_code(place)
     raise SystemExit(supervise.supervise(settings))
 
 
-def _own(address: str) -> str:
-    """One of this machine's addresses that others can reach.
+def _own_address(address: str) -> str:
+    """The address, checked to be one of this machine that other machines can reach.
 
     Raises:
-        UsageError: It is no address, or this machine's for itself, or another machine's.
+        UsageError: It is no address, a loopback address, or another machine's.
     """
     from service.http.host_guard import is_address, is_loopback
     from service.http.lan_addresses import lan_address
@@ -95,11 +95,11 @@ def _own(address: str) -> str:
     return host
 
 
-def _have_tutor(settings: Settings) -> None:
-    """See that there is a tutor; ask for one where there is none.
+def _ensure_tutor(settings: Settings) -> None:
+    """Make a tutor where there is none, after a prompt for the name.
 
     Raises:
-        UsageError: There is none, and nobody to ask.
+        UsageError: There is none, and no terminal to prompt at.
     """
     from worker.store.ledger import open_ledger
 
@@ -114,8 +114,8 @@ def _have_tutor(settings: Settings) -> None:
     click.echo(f"\nYour key, shown this once: {make_tutor(settings, name)}")
 
 
-def _draw(place: str) -> None:
-    """A QR code of half blocks, where the terminal can show them."""
+def _print_qr_code(place: str) -> None:
+    """Print a QR code in half blocks, if the terminal's encoding has them."""
     import segno
 
     try:

@@ -1,4 +1,4 @@
-"""The looks that `ricalco check` takes; each finding says how to mend what it finds."""
+"""The probes of `ricalco check`: each gives a finding, and says how to mend it."""
 
 from __future__ import annotations
 
@@ -21,10 +21,10 @@ from worker.errors import PortTaken, RicalcoError
 if TYPE_CHECKING:
     from worker.settings import Settings
 
-_OLDEST = (3, 11)
-#: A mural's pack and its master together stay far below this.
-_ROOM_BYTES = 500_000_000
-#: Package on the registry, and the module that it installs.
+_OLDEST_PYTHON = (3, 11)
+#: The pack of a mural and its master together need far less.
+_LEAST_FREE_BYTES = 500_000_000
+#: Package, and a module that it installs.
 _PACKAGES = {
     "Pillow": "PIL",
     "pillow-heif": "pillow_heif",
@@ -43,7 +43,14 @@ _REINSTALL = "run bash deploy/run.sh check again, or pip install --force-reinsta
 
 @dataclass(frozen=True)
 class Finding:
-    """One look: what at, what was found, whether that is good, and what to do if not."""
+    """The result of one probe.
+
+    Attributes:
+        what: What was probed.
+        found: What was found.
+        good: Whether that is as it should be.
+        mend: What to do if not.
+    """
 
     what: str
     found: str
@@ -51,19 +58,19 @@ class Finding:
     mend: str = ""
 
 
-def word(finding: Finding) -> str:
-    """How a finding is marked for people."""
+def mark(finding: Finding) -> str:
+    """The mark of a finding in the table for people."""
     return "ok" if finding.good else "MEND"
 
 
 def all_findings(service: str | None) -> list[Finding]:
-    """Every look; a look that fails is a finding and never an error."""
+    """The findings of all probes; a probe that fails is a finding and never an error."""
     findings = [_python(), *_packages(), *_machine()]
     return [*findings, _service(service)] if service else findings
 
 
 def _python() -> Finding:
-    good = sys.version_info >= _OLDEST
+    good = sys.version_info >= _OLDEST_PYTHON
     return Finding("Python", platform.python_version(), good, "install Python 3.11 or newer")
 
 
@@ -86,20 +93,20 @@ def _machine() -> Iterator[Finding]:
         mend = f"change or unset {error.field}"
         yield Finding("settings", error.detail, good=False, mend=mend)
         return
-    yield Finding("settings", _said(os.environ), good=True)
-    yield _look("data folder", lambda: _writable(settings.data_dir), "set RICALCO_DATA_DIR")
-    yield _look("temporary folder", lambda: _writable(Path(tempfile.gettempdir())), "set TMPDIR")
-    yield _room(settings.data_dir)
-    yield _look("files", lambda: _files(settings), "set RICALCO_STORAGE_URL, or unset it")
-    yield _look("ledger", lambda: _ledger(settings), "set RICALCO_DATABASE_URL, or unset it")
-    yield _content(settings)
-    yield _closed(settings)
-    yield _look("queue", lambda: _queue(settings), "start the broker, or unset RICALCO_BROKER_URL")
-    yield _look("address", lambda: _address(settings), "set RICALCO_HOST or RICALCO_PORT")
+    yield Finding("settings", _settings_in_use(os.environ), good=True)
+    yield _probe("data folder", lambda: _writable(settings.data_dir), "set RICALCO_DATA_DIR")
+    yield _probe("temporary folder", lambda: _writable(Path(tempfile.gettempdir())), "set TMPDIR")
+    yield _disk_space(settings.data_dir)
+    yield _probe("files", lambda: _files(settings), "set RICALCO_STORAGE_URL, or unset it")
+    yield _probe("ledger", lambda: _ledger(settings), "set RICALCO_DATABASE_URL, or unset it")
+    yield _ledger_content(settings)
+    yield _privacy(settings)
+    yield _probe("queue", lambda: _queue(settings), "start the broker, or unset RICALCO_BROKER_URL")
+    yield _probe("address", lambda: _address(settings), "set RICALCO_HOST or RICALCO_PORT")
 
 
-def _said(environ: Mapping[str, str]) -> str:
-    """The settings that someone made; of addresses, which may hold passwords, the names."""
+def _settings_in_use(environ: Mapping[str, str]) -> str:
+    """The settings that differ from the defaults; of URLs, which may hold passwords, the names."""
     from worker.settings import TABLE
 
     made = [
@@ -110,44 +117,44 @@ def _said(environ: Mapping[str, str]) -> str:
     return ", ".join([*made, "all others usual"]) if made else "all usual"
 
 
-def _look(what: str, look: Callable[[], str], mend: str) -> Finding:
+def _probe(what: str, probe: Callable[[], str], mend: str) -> Finding:
     try:
-        return Finding(what, look(), good=True)
+        return Finding(what, probe(), good=True)
     except RicalcoError as error:
         return Finding(what, error.detail, good=False, mend=mend)
-    except Exception as error:  # noqa: BLE001 -- libraries fail in their own ways; all are findings.
+    except Exception as error:  # noqa: BLE001 -- Libraries raise errors of their own; all are findings.
         first = (str(error) or type(error).__name__).splitlines()[0]
         return Finding(what, first, good=False, mend=mend)
 
 
 def _writable(folder: Path) -> str:
-    """Writes and removes a file in the nearest folder above that exists."""
-    nearest = next(place for place in (folder, *folder.parents) if place.exists())
+    """Writes and removes a file in the nearest existing folder."""
+    nearest = next(parent for parent in (folder, *folder.parents) if parent.exists())
     with tempfile.TemporaryFile(dir=nearest) as file:
         file.write(b"ricalco")
     return f"{folder} can be written"
 
 
 def _files(settings: Settings) -> str:
-    """Opens the storage as the service would; nothing is written."""
+    """Opens the storage as the service does, without writing."""
     from worker.store.files import open_storage
 
     open_storage(settings)
     return "where RICALCO_STORAGE_URL says" if settings.storage_url else "in the data folder"
 
 
-def _room(folder: Path) -> Finding:
-    nearest = next(place for place in (folder, *folder.parents) if place.exists())
+def _disk_space(folder: Path) -> Finding:
+    nearest = next(parent for parent in (folder, *folder.parents) if parent.exists())
     free = shutil.disk_usage(nearest).free
     found = f"{free / 1e9:.1f} GB free"
-    good = free > _ROOM_BYTES
+    good = free > _LEAST_FREE_BYTES
     if not good:
         found += "; packs may have to wait for room"
     return Finding("disk", found, good, "make room, or delete photos and packs in Ricalco")
 
 
 def _ledger(settings: Settings) -> str:
-    """Opens the ledger where there is one; a look makes none."""
+    """Connects to the ledger, if there is one; none is made."""
     if not settings.database_url and not (settings.data_dir / "ledger.db").exists():
         return "none yet; made at the first start"
     import sqlalchemy
@@ -159,8 +166,8 @@ def _ledger(settings: Settings) -> str:
     return str(engine.url)
 
 
-def _content(settings: Settings) -> Finding:
-    """Reads the whole ledger; on PostgreSQL that is its operator's."""
+def _ledger_content(settings: Settings) -> Finding:
+    """Checks the whole SQLite ledger; a PostgreSQL server looks after its own files."""
     from worker.store.ledger.disk.integrity import find_damage, repair_advice
 
     file, what = _ledger_file(settings), "ledger's content"
@@ -171,7 +178,7 @@ def _content(settings: Settings) -> Finding:
 
 
 def _ledger_file(settings: Settings) -> Path | None:
-    """The file of a SQLite ledger."""
+    """The file of a SQLite ledger; None for another database."""
     import sqlalchemy
 
     url = sqlalchemy.make_url(settings.ledger_url)
@@ -179,12 +186,12 @@ def _ledger_file(settings: Settings) -> Path | None:
     return Path(str(url.database)) if sqlite else None
 
 
-def _closed(settings: Settings) -> Finding:
-    """Whether other accounts of this machine may read what is kept."""
+def _privacy(settings: Settings) -> Finding:
+    """Whether other accounts of this machine may read ledger and files."""
     from worker.store.files.privacy import is_open_to_others
 
-    places = (settings.data_dir, settings.data_dir / "files", _ledger_file(settings))
-    opened = [str(place) for place in places if place and is_open_to_others(place)]
+    paths = (settings.data_dir, settings.data_dir / "files", _ledger_file(settings))
+    opened = [str(path) for path in paths if path and is_open_to_others(path)]
     found = f"others may read {', '.join(opened)}" if opened else "closed to other accounts"
     mend = f"start the service as the user who owns it, or chmod -R go= {settings.data_dir}"
     return Finding("privacy", found, not opened, mend)
@@ -201,7 +208,7 @@ def _queue(settings: Settings) -> str:
 
 
 def _address(settings: Settings) -> str:
-    """Listens there as the service would, and lets go at once."""
+    """Listens at the address as the service does, and closes at once."""
     from service.http.host_guard import require_tutor
     from service.supervisor.supervise import address, answers
     from service.web import listen
@@ -220,11 +227,11 @@ def _address(settings: Settings) -> str:
 def _service(url: str) -> Finding:
     mend = "start it with ricalco serve, or correct the address"
 
-    def look() -> str:
+    def probe() -> str:
         Ricalco(url, timeout=(3.0, 5.0)).healthy()
         return f"{url} answers"
 
     try:
-        return Finding("service", look(), good=True)
+        return Finding("service", probe(), good=True)
     except ClientError as error:
         return Finding("service", error.detail, good=False, mend=mend)

@@ -1,4 +1,4 @@
-"""`ricalco serve` and `ricalco worker`: the long-running parts."""
+"""`ricalco serve` and `ricalco worker`: the long-running processes."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ DATA_DIR = click.option(
 @click.option("--host", help="Address to listen on (default: 127.0.0.1).")
 @click.option("--port", type=click.IntRange(1, 65535), help="Port (default: 8640).")
 @DATA_DIR
-def serve(**said: Any) -> None:
+def serve(**options: Any) -> None:
     """Start the service and its workers; Ctrl-C stops both.
 
     With RICALCO_BROKER_URL set it starts the web only: start `ricalco worker` beside it,
@@ -31,14 +31,14 @@ def serve(**said: Any) -> None:
     from client.web import FOLDER
     from service.supervisor.supervise import supervise
 
-    settings = settings_of(said)
+    settings = settings_of(options)
     page_dir = settings.page_dir or FOLDER
     raise SystemExit(supervise(replace(settings, page_dir=page_dir)))
 
 
 @click.command("worker")
 @DATA_DIR
-def worker(**said: Any) -> None:
+def worker(**options: Any) -> None:
     """Start a worker for a service elsewhere.
 
     RICALCO_BROKER_URL, RICALCO_DATABASE_URL and RICALCO_STORAGE_URL say where; they are the
@@ -46,14 +46,14 @@ def worker(**said: Any) -> None:
     """
     from worker.jobs.process import run
 
-    raise SystemExit(run(settings_of(said)))
+    raise SystemExit(run(settings_of(options)))
 
 
-def settings_of(said: dict[str, Any]) -> Settings:
-    """The settings of the environment, with what was said here put over them."""
+def settings_of(options: dict[str, Any]) -> Settings:
+    """The settings of the environment, overridden by the options of a command."""
     from worker.settings import Settings
 
-    given = {name: value for name, value in said.items() if value is not None}
+    given = {name: value for name, value in options.items() if value is not None}
     if "data_dir" in given:
         given["data_dir"] = given["data_dir"].expanduser().absolute()
     settings = replace(Settings.from_env(os.environ), **given)

@@ -1,12 +1,13 @@
-// Starts the page and leads from step to step. Screens are loaded when they are first gone to,
-// so that the first one is there at once on a slow line.
+// Starts the page and shows the screen of the address. The module of a screen is loaded when it
+// is first opened, so that the first screen appears soon on a slow connection.
 
 import * as api from "./api/service.js";
 import { fill, h } from "./lib/dom.js";
-import { dropOver, reachable } from "./api/offline-cache.js";
-import { plate } from "./controls/screen-layout.js";
-import { askWho, personLink, settleIn, toldLeaving } from "./state/person.js";
-import { ledTo, NEED_PHOTO, PART_OF, routeOf, STEPS } from "./lib/routes.js";
+import { dropExpired, reachable } from "./api/offline-cache.js";
+import { screenLayout } from "./controls/screen-layout.js";
+import { fetchPerson, applyPerson, reportSignOut } from "./api/person.js";
+import { personLink } from "./controls/person-links.js";
+import { redirectFor, NEED_PHOTO, PARENT_STEP, routeOf, STEPS } from "./lib/routes.js";
 import { settingsButton } from "./controls/language-theme.js";
 import { createStore, protectOf } from "./state/state.js";
 import { loadWords } from "./lib/words.js";
@@ -16,7 +17,7 @@ const main = document.getElementById("screen");
 let words = null;
 let person = null;
 let current = { step: "", screen: null };
-let turn = 0;
+let navigations = 0;
 
 const app = {
   get state() {
@@ -26,14 +27,14 @@ const app = {
   get t() {
     return words;
   },
-  /** Who is here; see state/person.js. */
+  /** The person who uses this device; see api/person.js. */
   get person() {
     return person;
   },
-  /** Ask anew who is here, then go on as them. */
-  async becomes(step) {
-    person = await askWho(app);
-    await settleIn(app, person);
+  /** Ask the service who uses this device now, and continue with that person at `step`. */
+  async switchPerson(step) {
+    person = await fetchPerson(app);
+    await applyPerson(app, person);
     if (location.hash === `#${step}`) await showStep({ focus: true });
     else app.go(step);
   },
@@ -43,7 +44,7 @@ const app = {
   go(step) {
     location.hash = `#${step}`;
   },
-  /** Say something to those who listen to the page; `urgent` interrupts. */
+  /** Announce a text to screen readers; `urgent` interrupts. */
   announce(text, urgent = false) {
     document.getElementById(urgent ? "urgent" : "polite").textContent = text;
   },
@@ -59,32 +60,32 @@ function openStorage() {
 
 function routeNow() {
   const asked = routeOf(location.hash);
-  const other = ledTo(asked, person, store.state.photo !== null);
+  const other = redirectFor(asked, person, store.state.photo !== null);
   return other ? routeOf(`#${other}`) : asked;
 }
 
 async function showStep({ focus }) {
   const route = routeNow();
   const step = route.name;
-  turn += 1;
-  const mine = turn;
+  navigations += 1;
+  const navigation = navigations;
   const module = await import(`./${route.module}.js`).catch(() => null);
-  if (mine !== turn) return;
+  if (navigation !== navigations) return;
   current.screen?.unmount();
-  // From here on the areas are edited as they lie on this picture.
+  // From here on the areas are edited relative to the current frame.
   if (step === "sheets") store.update({ sheets: { protect: protectOf(store.state) } });
-  drawBar(PART_OF[step] ?? step);
-  current = { step, screen: (module ?? unloaded).mount(main, app, route) };
+  drawBar(PARENT_STEP[step] ?? step);
+  current = { step, screen: (module ?? unloadedScreen).mount(main, app, route) };
   titleOf(step);
   window.scrollTo(0, 0);
   if (focus) main.querySelector("h1")?.focus({ preventScroll: true });
 }
 
-/** In place of a screen whose file did not come: a line that dropped must not look like a dead button. */
-const unloaded = {
+/** Shown when the module of a screen could not be loaded, so that a lost connection is visible. */
+const unloadedScreen = {
   mount() {
-    const again = h("button", { type: "button", class: "button primary", on: { click: comeAgain } }, words("app.again"));
-    plate(main, {
+    const again = h("button", { type: "button", class: "button primary", on: { click: reloadWhenReachable } }, words("app.again"));
+    screenLayout(main, {
       title: words("app.unloaded"), controls: [h("div", { class: "notice bad" }, h("p", { text: words("problem.offline") }))],
       actions: [again],
     });
@@ -93,13 +94,13 @@ const unloaded = {
   },
 };
 
-/** What a browser failed to load it may not ask for again before the page itself is loaded anew. */
-async function comeAgain() {
+/** Reload the page: a browser may not request a module again after it failed to load. */
+async function reloadWhenReachable() {
   if (await reachable()) location.reload();
   else app.announce(words("problem.offline"), true);
 }
 
-/** Screens that are no step are called as their heading is, when they have one. */
+/** Set the document's title: the step's name, or the heading of another screen. */
 function titleOf(step) {
   const title = STEPS.includes(step) ? words(`step.${step}`) : main.querySelector("h1")?.textContent;
   document.title = title ? `${title} · Ricalco` : "Ricalco";
@@ -112,9 +113,9 @@ function drawBar(step) {
   else drawPlain(bar, step);
 }
 
-/** The bar of screens that are no step: home, one's own, and the settings. */
+/** The bar of screens that are no step: home, the person's links, and the settings. */
 function drawPlain(bar, step) {
-  // A class and a batch are rooms behind the classes.
+  // The screens of a class and a batch belong to the list of classes.
   const here = { class: "classes", batch: "classes" }[step];
   const current = (to) => (to === step ? "page" : to === here && "true");
   const link = (to, key) => h("a", { class: "bar-link", href: `#${to}`, "aria-current": current(to) || null }, words(key));
@@ -144,20 +145,20 @@ function done(step) {
   return { photo: photo !== null, pack: pack?.state === "ready" }[step] ?? false;
 }
 
-function wear(theme) {
+function applyTheme(theme) {
   if (theme === "auto") delete document.documentElement.dataset.theme;
   else document.documentElement.dataset.theme = theme;
   const dark = theme === "dark" || (theme === "auto" && matchMedia("(prefers-color-scheme: dark)").matches);
   document.querySelector("meta[name=theme-color]").content = dark ? "#1F1E1C" : "#F6F2EA";
 }
 
-async function speak(language) {
+async function loadLanguage(language) {
   words = await loadWords(language);
   document.documentElement.lang = language;
   document.getElementById("skip").textContent = words("app.skip");
 }
 
-/** A photo that the service no longer has is forgotten here too. */
+/** Remove a photo from the state that the service no longer has. */
 async function checkPhoto() {
   const { photo } = store.state;
   if (!photo) return;
@@ -173,35 +174,35 @@ async function checkPhoto() {
 }
 
 async function start() {
-  wear(store.state.theme);
-  await dropOver();
-  [person] = await Promise.all([askWho(app), speak(store.state.language)]);
-  await settleIn(app, person);
+  applyTheme(store.state.theme);
+  await dropExpired();
+  [person] = await Promise.all([fetchPerson(app), loadLanguage(store.state.language)]);
+  await applyPerson(app, person);
   await showStep({ focus: false });
   document.documentElement.dataset.ready = "true";
   checkPhoto();
 }
 
 store.subscribe(async (state, before) => {
-  if (state.theme !== before.theme) wear(state.theme);
+  if (state.theme !== before.theme) applyTheme(state.theme);
   if (state.language !== before.language) {
-    await speak(state.language);
+    await loadLanguage(state.language);
     await showStep({ focus: false });
   }
 });
-matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => wear(store.state.theme));
+matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => applyTheme(store.state.theme));
 window.addEventListener("hashchange", () => showStep({ focus: true }));
 window.addEventListener(api.KEY_LOST, () => {
-  // A withdrawn key: what follows is joining again, or signing in.
-  if (person && person.role !== "none") app.becomes("join");
+  // The key was withdrawn: the person has to join again or sign in.
+  if (person && person.role !== "none") app.switchPerson("join");
 });
 window.addEventListener("pagehide", store.save);
-window.addEventListener("online", () => toldLeaving(app));
+window.addEventListener("online", () => reportSignOut(app));
 document.addEventListener("visibilitychange", () => {
-  if (document.visibilityState === "visible") dropOver();
+  if (document.visibilityState === "visible") dropExpired();
 });
 document.getElementById("skip").addEventListener("click", (event) => {
-  // The hash belongs to the steps; the link only moves the focus.
+  // The hash is the address of a screen; the link only moves the focus.
   event.preventDefault();
   main.focus();
 });

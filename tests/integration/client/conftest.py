@@ -20,7 +20,7 @@ START_S = 30
 
 
 def environment(folder: Path) -> dict[str, str]:
-    """This environment without anybody's settings, with a data folder of its own."""
+    """The environment without settings of Ricalco, with an empty data folder."""
     kept = {name: value for name, value in os.environ.items() if not name.startswith("RICALCO_")}
     return {**kept, "RICALCO_DATA_DIR": str(folder), "PYTHONWARNINGS": "default"}
 

@@ -1,4 +1,4 @@
-"""A tutor without the page: class, roster, batch and its files, by the command alone."""
+"""Class, roster, batch and its files, by the command alone."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ import requests
 from PIL import Image
 from skimage import data
 
-from client.command import exits
+from client.command import exit_codes
 from tests.integration.service.conftest import Running, start
 
 NAMES = ("Ann Lee", "Şule Öz", "李小龍")
@@ -33,7 +33,7 @@ class Tutor:
     folder: Path
 
     def run(self, *words: object, key: str | None = None) -> subprocess.CompletedProcess[str]:
-        """One command; the key is in the environment, as nobody else can read it there."""
+        """Run one command, with the key in the environment."""
         return subprocess.run(
             [sys.executable, "-m", "client.command", *map(str, words), "--service", self.url],
             cwd=self.folder,
@@ -47,13 +47,13 @@ class Tutor:
 
     @property
     def url(self) -> str:
-        """Where the service is."""
+        """The address of the service."""
         return self.service.url
 
-    def told(self, *words: object) -> str:
-        """What it says when all is well."""
+    def output(self, *words: object) -> str:
+        """The standard output of a command that must succeed."""
         done = self.run(*words)
-        assert done.returncode == exits.DONE, done.stderr
+        assert done.returncode == exit_codes.DONE, done.stderr
         return done.stdout
 
 
@@ -69,9 +69,9 @@ def tutor(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Tutor]:
 
 @pytest.fixture(scope="module")
 def class_id(tutor: Tutor) -> str:
-    """A class made and filled from a spreadsheet's file."""
+    """A class with a roster from a spreadsheet's file."""
     made = json.loads(
-        tutor.told("class", "create", "Thursday 7b", "--support", "30x20cm", "--open", "--json")
+        tutor.output("class", "create", "Thursday 7b", "--support", "30x20cm", "--open", "--json")
     )
     (tutor.folder / "names.csv").write_text("\n".join(["Name", *NAMES]), encoding="utf-16")
     told = tutor.run("class", "roster", "thursday 7B", "--add", "names.csv")
@@ -85,8 +85,8 @@ def class_id(tutor: Tutor) -> str:
 
 
 def test_classes_are_listed_with_their_codes(tutor: Tutor, class_id: str) -> None:
-    shown = tutor.told("class", "list")
-    (found,) = json.loads(tutor.told("class", "list", "--json"))
+    shown = tutor.output("class", "list")
+    (found,) = json.loads(tutor.output("class", "list", "--json"))
     assert found["id"] == class_id
     assert found["settings"]["defaults"]["support"] == {"width_mm": 300, "height_mm": 200}
     for words in ("Thursday 7b", class_id, found["join_code"], "open"):
@@ -99,21 +99,21 @@ def test_a_batch_from_a_table_is_started_and_fetched(tutor: Tutor, class_id: str
     )
     (tutor.folder / "wishes.csv").write_text(rows, encoding="utf-8-sig")
     words = (class_id, "--table", "wishes.csv", "--photo", "photo.jpg", "--title", "Portrait, 肖像")
-    told = tutor.told("batch", "start", *words, "--try")
+    told = tutor.output("batch", "start", *words, "--try")
     assert "3 packs" in told
-    assert json.loads(tutor.told("batch", "list", class_id, "--json")) == []
-    made = json.loads(tutor.told("batch", "start", *words, "--wait", "--json"))
+    assert json.loads(tutor.output("batch", "list", class_id, "--json")) == []
+    made = json.loads(tutor.output("batch", "start", *words, "--wait", "--json"))
     assert (made["state"], made["counts"]) == ("ready", {"ready": 3})
     assert [item["title"] for item in made["items"]] == [
         "Portrait, 肖像",
         "Large",
         "Portrait, 肖像",
     ]
-    listed = tutor.told("batch", "list", "Thursday 7b")
+    listed = tutor.output("batch", "list", "Thursday 7b")
     assert made["id"] in listed
     assert "3 ready" in listed
 
-    lines = tutor.told("batch", "fetch", made["id"], "--into", "out", "--covers").splitlines()
+    lines = tutor.output("batch", "fetch", made["id"], "--into", "out", "--covers").splitlines()
     paths = [tutor.folder / line for line in lines]
     assert [path.name for path in paths] == ["iso_a4_210x297mm.pdf", "packs.zip", "table.csv"]
     with pikepdf.open(paths[0]) as run:
@@ -127,9 +127,9 @@ def test_a_batch_from_a_table_is_started_and_fetched(tutor: Tutor, class_id: str
 
 def test_packs_as_asked_style_and_grid_reach_the_batch(tutor: Tutor) -> None:
     create = ("class", "create", "Hands", "--support", "30x20cm", "--open", "--json")
-    class_ = json.loads(tutor.told(*create))
+    class_ = json.loads(tutor.output(*create))
     (tutor.folder / "three.csv").write_text("\n".join(NAMES), encoding="utf-8")
-    tutor.told("class", "roster", class_["id"], "--add", "three.csv")
+    tutor.output("class", "roster", class_["id"], "--add", "three.csv")
     mine = {"Authorization": f"Bearer {tutor.key}"}
     joining = {"code": class_["join_code"], "name": NAMES[2]}
     joined = requests.post(f"{tutor.url}/v1/join", json=joining, timeout=30).json()
@@ -143,7 +143,7 @@ def test_packs_as_asked_style_and_grid_reach_the_batch(tutor: Tutor) -> None:
     assert asked.status_code == 202, asked.text
 
     words = (class_["id"], "--photo", "photo.jpg", "--style", "outline", "--grid", "4cm")
-    found = json.loads(tutor.told("batch", "start", *words, "--as-asked", "--wait", "--json"))
+    found = json.loads(tutor.output("batch", "start", *words, "--as-asked", "--wait", "--json"))
     specs = [
         requests.get(f"{tutor.url}{item['links']['pack']}", headers=mine, timeout=30).json()["spec"]
         for item in found["items"]
@@ -156,7 +156,7 @@ def test_packs_as_asked_style_and_grid_reach_the_batch(tutor: Tutor) -> None:
 
 
 def test_who_has_no_photo_is_told_before_anything_is_made(tutor: Tutor, class_id: str) -> None:
-    told = tutor.told("batch", "start", class_id, "--try")
+    told = tutor.output("batch", "start", class_id, "--try")
     for name in NAMES:
         assert f"Left out: {name}: There is no photo yet." in told
 
@@ -164,15 +164,15 @@ def test_who_has_no_photo_is_told_before_anything_is_made(tutor: Tutor, class_id
 @pytest.mark.parametrize(
     ("words", "code", "told"),
     [
-        (("class", "roster", "Nobody's"), exits.USAGE, "There are: Thursday 7b"),
-        (("batch", "start", "Thursday 7b", "--table", "bad.csv"), exits.FAILED, "not known"),
+        (("class", "roster", "Nobody's"), exit_codes.USAGE, "There are: Thursday 7b"),
+        (("batch", "start", "Thursday 7b", "--table", "bad.csv"), exit_codes.FAILED, "not known"),
         (
             ("batch", "start", "Thursday 7b", "--table", "bad.csv", "--support", "a3"),
-            exits.USAGE,
+            exit_codes.USAGE,
             "in its columns",
         ),
-        (("class", "roster", "Thursday 7b", "--add", "empty.csv"), exits.FAILED, "empty"),
-        (("batch", "fetch", f"bat_{22 * 'A'}", "--into", "none"), exits.FAILED, "no such"),
+        (("class", "roster", "Thursday 7b", "--add", "empty.csv"), exit_codes.FAILED, "empty"),
+        (("batch", "fetch", f"bat_{22 * 'A'}", "--into", "none"), exit_codes.FAILED, "no such"),
     ],
 )
 def test_what_cannot_be_done_is_one_plain_line(
@@ -191,7 +191,7 @@ def test_what_cannot_be_done_is_one_plain_line(
 @pytest.mark.parametrize("key", ["", "rck_wrong"])
 def test_a_key_is_needed_and_is_not_told(tutor: Tutor, key: str) -> None:
     done = tutor.run("class", "list", key=key)
-    assert done.returncode != exits.DONE
+    assert done.returncode != exit_codes.DONE
     assert ("RICALCO_KEY" in done.stderr) is (key == "")
     assert "rck_wrong" not in done.stderr
 
@@ -200,5 +200,5 @@ def test_a_key_may_stand_in_a_file(tutor: Tutor, class_id: str, tmp_path: Path) 
     path = tmp_path / "key"
     path.write_text(f"{tutor.key}\n")
     done = tutor.run("class", "list", "--key-file", path, key="")
-    assert done.returncode == exits.DONE, done.stderr
+    assert done.returncode == exit_codes.DONE, done.stderr
     assert class_id in done.stdout

@@ -14,7 +14,7 @@ import pikepdf
 import pytest
 from PIL import Image
 
-from client.command import exits
+from client.command import exit_codes
 from tests.waiting import HANG_S
 
 Run = Callable[..., subprocess.CompletedProcess[str]]
@@ -95,11 +95,11 @@ def test_send_gives_an_address_that_works(
 @pytest.mark.parametrize(
     ("content", "words", "code"),
     [
-        (b"no picture at all", (), exits.BAD_PHOTO),
-        (b"", (), exits.BAD_PHOTO),
-        (None, ("--rotate", "80"), exits.USAGE),
-        (None, ("--crop", "0.5,0,1,1"), exits.USAGE),
-        (None, ("--ppi", "5000"), exits.USAGE),
+        (b"no picture at all", (), exit_codes.BAD_PHOTO),
+        (b"", (), exit_codes.BAD_PHOTO),
+        (None, ("--rotate", "80"), exit_codes.USAGE),
+        (None, ("--crop", "0.5,0,1,1"), exit_codes.USAGE),
+        (None, ("--ppi", "5000"), exit_codes.USAGE),
     ],
 )
 def test_a_bad_job_is_one_line_and_the_same_code_here_and_there(
@@ -127,7 +127,7 @@ def test_a_bad_job_is_one_line_and_the_same_code_here_and_there(
 
 def test_no_service_is_told(ricalco: Run, photo: Path) -> None:
     done = ricalco("send", photo, *JOB, "--service", "http://127.0.0.1:9")
-    assert done.returncode == exits.NO_SERVICE
+    assert done.returncode == exit_codes.NO_SERVICE
     assert "ricalco serve" in done.stderr
 
 
@@ -146,7 +146,7 @@ def test_stopped_in_the_middle_it_leaves_nothing(
     while not list(temporary.glob("ricalco-*/pack/*")) and time.monotonic() < until:
         time.sleep(0.01)
     process.send_signal(how)
-    assert process.wait(timeout=HANG_S) in {exits.INTERRUPTED, exits.ENDED}
+    assert process.wait(timeout=HANG_S) in {exit_codes.INTERRUPTED, exit_codes.ENDED}
     assert list(temporary.iterdir()) == []
     assert not out.exists()
 
@@ -162,13 +162,13 @@ def test_check_finds_this_machine_ready(ricalco: Run, service: str) -> None:
 def test_check_says_how_to_mend(ricalco: Run, tmp_path: Path) -> None:
     (tmp_path / "data").write_text("a file where a folder should be")
     done = ricalco("check")
-    assert done.returncode == exits.NOT_READY
+    assert done.returncode == exit_codes.NOT_READY
     assert "RICALCO_DATA_DIR" in done.stdout
 
 
 def test_a_taken_port_is_one_plain_line(ricalco: Run, service: str) -> None:
     done = ricalco("serve", "--port", service.rpartition(":")[2])
-    assert done.returncode == exits.NOT_READY
+    assert done.returncode == exit_codes.NOT_READY
     assert "port" in done.stderr.lower()
     assert "Traceback" not in done.stderr
 
@@ -180,7 +180,7 @@ def test_a_damaged_photo_is_refused_and_made_of_on_a_wish(
     whole = photo.read_bytes()
     broken.write_bytes(whole[: len(whole) * 6 // 10] + b"\xff\xd9")
     refused = ricalco("plan", broken, *JOB)
-    assert refused.returncode == exits.BAD_PHOTO
+    assert refused.returncode == exit_codes.BAD_PHOTO
     assert "% of it can be read" in refused.stderr
     assert refused.stderr.count("\n") == 1
     taken = ricalco("plan", broken, *JOB, "--accept-damaged")

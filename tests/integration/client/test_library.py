@@ -1,4 +1,4 @@
-"""The client library against the real service: the wire itself, not an idea of it."""
+"""The client library against a real service, over HTTP."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The preview as people ask for it on the command line."""
+"""`ricalco preview` on the command line."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from client.command import exits
+from client.command import exit_codes
 
 Run = Callable[..., subprocess.CompletedProcess[str]]
 JOB = ("--support", "60x40cm")
@@ -31,5 +31,5 @@ def test_it_is_written_as_a_picture(ricalco: Run, photo: Path, tmp_path: Path, s
 def test_the_photo_is_not_written_over(ricalco: Run, photo: Path) -> None:
     before = photo.read_bytes()
     done = ricalco("preview", photo, *JOB, "--out", photo)
-    assert done.returncode == exits.USAGE
+    assert done.returncode == exit_codes.USAGE
     assert photo.read_bytes() == before

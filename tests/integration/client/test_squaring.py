@@ -1,4 +1,4 @@
-"""Squaring up by the command and the library: in process and through a service alike."""
+"""Squaring up by the command and the library, in process and at a service."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from client.api import Ricalco
-from client.command import exits
+from client.command import exit_codes
 from client.errors import SpecRefused, StateRefused
 
 Run = Callable[..., subprocess.CompletedProcess[str]]
@@ -64,7 +64,7 @@ def test_corners_that_will_not_do_are_one_line(
 ) -> None:
     to = ("--service", service) if where == "there" else ()
     done = ricalco("make", photo, *JOB, *words, *to, "--out", tmp_path / "pack.pdf")
-    assert done.returncode == exits.USAGE
+    assert done.returncode == exit_codes.USAGE
     assert done.stdout == ""
     assert done.stderr.startswith(f"ricalco: {option}")
     assert done.stderr.count("\n") == 1

@@ -116,19 +116,28 @@ def test_columns_are_named_as_they_are_printed(page: Page) -> None:
 
 def test_line_weights_go_by_the_steps_of_pens(page: Page) -> None:
     """ISO 9175-1: what is asked for becomes a step, and a press of a button the next one."""
-    assert reckon(page, "controls/line-weight-field", "return m.PENS_MM;", [0]) == [
+    assert reckon(page, "controls/line-weight-field", "return m.PEN_WIDTHS_MM;", [0]) == [
         list(PEN_WIDTHS_MM)
     ]
     up = reckon(
-        page, "controls/line-weight-field", "return m.penOf(one + 0.001, one);", list(PEN_WIDTHS_MM)
+        page,
+        "controls/line-weight-field",
+        "return m.nearestPenWidth(one + 0.001, one);",
+        list(PEN_WIDTHS_MM),
     )
     assert up == [*PEN_WIDTHS_MM[1:], PEN_WIDTHS_MM[-1]]
     down = reckon(
-        page, "controls/line-weight-field", "return m.penOf(one - 0.001, one);", list(PEN_WIDTHS_MM)
+        page,
+        "controls/line-weight-field",
+        "return m.nearestPenWidth(one - 0.001, one);",
+        list(PEN_WIDTHS_MM),
     )
     assert down == [PEN_WIDTHS_MM[0], *PEN_WIDTHS_MM[:-1]]
     asked = reckon(
-        page, "controls/line-weight-field", "return m.penOf(one, 2);", [0.3, 0.4, 0.55, 5.0, 0.0]
+        page,
+        "controls/line-weight-field",
+        "return m.nearestPenWidth(one, 2);",
+        [0.3, 0.4, 0.55, 5.0, 0.0],
     )
     assert asked == [0.35, 0.35, 0.5, 2, 0.13]
 
@@ -144,8 +153,10 @@ def test_the_service_takes_every_parting_that_the_handles_can_end_with(page: Pag
         for _ in range(CASES)
     ]
     body = """
-      let now = m.reparted(one.from.map((each) => each / 100), one.count);
-      for (const [index, value] of one.moves) now = m.moved(now, index % now.length, value);
+      let now = m.resampledThresholds(one.from.map((each) => each / 100), one.count);
+      for (const [index, value] of one.moves) {
+        now = m.movedThreshold(now, index % now.length, value);
+      }
       return now;
     """
     for case, found in zip(given, reckon(page, "controls/tone-controls", body, given), strict=True):

@@ -1,4 +1,4 @@
-"""A service without a socket: a session whose requests end in a function of the test."""
+"""A service without a socket: an adapter of requests that the test fills with answers."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ BASE = "http://ricalco.test"
 
 
 class Service(BaseAdapter):
-    """Answers from a list, one a request, and remembers what was asked.
+    """Answers requests from a list, and records them.
 
     An answer is a status, a body (JSON or bytes) and headers, or an exception to raise.
     """
@@ -34,7 +34,7 @@ class Service(BaseAdapter):
         self.answers.append((status, body, names))
 
     def send(self, request: requests.PreparedRequest, **_: Any) -> requests.Response:
-        """What a session calls to send."""
+        """Called by the session for each request."""
         self.asked.append(request)
         self.bodies.append(_content(request.body))
         answer = self.answers.pop(0)
@@ -68,7 +68,7 @@ def service() -> Service:
 
 @pytest.fixture
 def ricalco(service: Service, monkeypatch: pytest.MonkeyPatch) -> Iterator[Ricalco]:
-    """A client of it that does not really wait; `naps` on it lists how long it would."""
+    """A client of it that does not sleep; its attribute `naps` lists the seconds instead."""
     session = requests.Session()
     session.mount(BASE, service)
     client = Ricalco(BASE, session=session)

@@ -1,4 +1,4 @@
-"""Calls, tries, errors and waiting, against a service without a socket."""
+"""Calls, retries, errors and waiting, against a service without a socket."""
 
 from __future__ import annotations
 
@@ -146,7 +146,7 @@ def test_a_no_is_not_asked_again(
 
 
 def test_cancelling_is_sent_once(ricalco: Any, service: Any) -> None:
-    """A pack that the first DELETE has cancelled would be deleted by a second."""
+    """A second DELETE would delete the pack that the first one has cancelled."""
     service.answers.append(requests.ReadTimeout("lost"))
     with pytest.raises(ServiceUnreachable):
         ricalco.packs.delete("pck_1")

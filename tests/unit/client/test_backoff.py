@@ -1,4 +1,4 @@
-"""Waits grow, stay bounded, and give way to Retry-After."""
+"""Backoff times grow and are bounded; Retry-After is parsed."""
 
 from __future__ import annotations
 
@@ -6,21 +6,21 @@ from datetime import UTC, datetime
 
 import pytest
 
-from client.backoff import LONGEST_S, retry_after, waits
+from client.backoff import LONGEST_S, backoff_times, retry_after
 
 
 def test_waits_grow_and_are_one_fewer_than_the_tries() -> None:
-    found = list(waits(4))
+    found = list(backoff_times(4))
     assert len(found) == 3
     assert found == sorted(found)
 
 
 def test_waits_stay_bounded() -> None:
-    assert max(waits(30)) <= LONGEST_S * 1.25
+    assert max(backoff_times(30)) <= LONGEST_S * 1.25
 
 
 def test_one_try_waits_for_nothing() -> None:
-    assert list(waits(1)) == []
+    assert list(backoff_times(1)) == []
 
 
 @pytest.mark.parametrize(

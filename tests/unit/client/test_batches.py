@@ -1,4 +1,4 @@
-"""The client's batches: what is sent, what is read, how long is waited."""
+"""The client's batches: requests, answers and waiting."""
 
 from __future__ import annotations
 

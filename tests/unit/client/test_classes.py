@@ -1,4 +1,4 @@
-"""The client's classes: what is sent, what is read."""
+"""The client's classes: requests and answers."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def test_classes_are_listed_and_made_once(ricalco: Ricalco, service: Any) -> Non
 
 
 def test_a_list_of_names_goes_as_the_bytes_that_it_has(ricalco: Ricalco, service: Any) -> None:
-    """The service finds out the encoding; a line that drops is tried again with one key."""
+    """The service detects the encoding; after a lost connection the same key is sent again."""
     service.answer(None, 503)
     service.answer({"items": [{"name": "Şule Öz"}], "known": ["Ann Lee"]}, 201)
     added, known = ricalco.classes.add_students("cls_1", TABLE)

@@ -6,12 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from client.files import whole_file
+from client.files import atomic_file
 
 
 def test_the_file_appears_with_its_folder(tmp_path: Path) -> None:
     target = tmp_path / "new" / "pack.pdf"
-    with whole_file(target) as file:
+    with atomic_file(target) as file:
         file.write(b"all of it")
         assert not target.exists()
     assert target.read_bytes() == b"all of it"
@@ -26,7 +26,7 @@ def test_a_fault_leaves_the_earlier_file_and_nothing_else(
     target.write_bytes(b"earlier")
 
     def broken() -> None:
-        with whole_file(target) as file:
+        with atomic_file(target) as file:
             file.write(b"half")
             raise fault
 
@@ -38,13 +38,13 @@ def test_a_fault_leaves_the_earlier_file_and_nothing_else(
 
 def test_a_long_name_fits(tmp_path: Path) -> None:
     target = tmp_path / ("n" * 240 + ".pdf")
-    with whole_file(target) as file:
+    with atomic_file(target) as file:
         file.write(b"x")
     assert target.exists()
 
 
 def test_who_may_read_it_is_as_with_any_new_file(tmp_path: Path) -> None:
     (tmp_path / "any").touch()
-    with whole_file(tmp_path / "pack.pdf") as file:
+    with atomic_file(tmp_path / "pack.pdf") as file:
         file.write(b"x")
     assert (tmp_path / "pack.pdf").stat().st_mode == (tmp_path / "any").stat().st_mode

@@ -1,4 +1,4 @@
-"""The client's printers: what is sent, what is read, what a spec gets of one."""
+"""The client's printers: requests, answers, and their part of a spec."""
 
 from __future__ import annotations
 

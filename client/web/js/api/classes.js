@@ -1,9 +1,9 @@
-// The service's calls for people and classes; photos, plans and packs are in api/service.js.
+// Requests for people and classes; those for photos, plans and packs are in api/service.js.
 
 import { ask, freshKey, patch, post } from "./service.js";
 
 const remove = (path) => ask(path, { method: "DELETE" });
-/** A table goes as the bytes that the spreadsheet wrote: the service finds out its encoding. */
+/** A table is sent as the bytes of its file; the service detects the encoding. */
 const table = (path, file, key) => ask(path, {
   method: "POST", headers: { "Content-Type": "text/csv", "Idempotency-Key": key }, body: file,
 });
@@ -19,16 +19,16 @@ export const keys = () => ask("/v1/me/keys");
 export const issueKey = (label) => post("/v1/me/keys", { label });
 export const withdrawKey = (id) => remove(`/v1/me/keys/${id}`);
 
-/** Course sites that act for the tutor, each by its own key. */
+/** Course sites that act for the tutor, each with its own key. */
 export const sites = () => ask("/v1/sites");
 export const makeSite = (name) => post("/v1/sites", { name });
 export const withdrawSite = (id) => remove(`/v1/sites/${id}`);
 
-export const lookAtCode = (code) => ask(`/v1/join?code=${encodeURIComponent(code)}`);
-export const join = (wish) => post("/v1/join", wish);
+export const fetchJoinCode = (code) => ask(`/v1/join?code=${encodeURIComponent(code)}`);
+export const join = (body) => post("/v1/join", body);
 
 export const classes = () => ask("/v1/classes");
-export const makeClass = (wish, key) => post("/v1/classes", wish, { key });
+export const makeClass = (body, key) => post("/v1/classes", body, { key });
 export const oneClass = (id) => ask(`/v1/classes/${id}`);
 export const changeClass = (id, changes) => patch(`/v1/classes/${id}`, changes);
 export const deleteClass = (id) => remove(`/v1/classes/${id}`);
@@ -47,8 +47,8 @@ export const freePlace = (classId, id) => remove(`${student(classId, id)}/key`);
 export const markPack = (id, marks) => patch(`/v1/packs/${id}`, marks);
 
 export const batches = (id) => ask(`/v1/classes/${id}/batches`);
-export const estimate = (id, wish) => post(`/v1/classes/${id}/batches/estimate`, wish);
-export const makeBatch = (id, wish, key) => post(`/v1/classes/${id}/batches`, wish, { key });
+export const estimate = (id, body) => post(`/v1/classes/${id}/batches/estimate`, body);
+export const makeBatch = (id, body, key) => post(`/v1/classes/${id}/batches`, body, { key });
 export const batch = (id) => ask(`/v1/batches/${id}`);
-/** Cancels what is not made yet; deletes a batch that has ended. */
+/** Cancel the packs that are not made yet, or delete a batch that has ended. */
 export const endBatch = (id) => remove(`/v1/batches/${id}`);

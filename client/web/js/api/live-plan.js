@@ -1,79 +1,79 @@
-// The plan while a finger moves: at most one question is on its way and only the newest one
-// waits, so that a slow line is never flooded and the newest answer always wins.
+// The plan while a control is dragged: at most one request is in flight and only the newest one
+// waits, so that a slow connection is never flooded and the newest answer wins.
 
 import * as api from "./service.js";
 import { specOf } from "../state/state.js";
 
-let last = { asked: "", plan: null };
+let last = { key: "", plan: null };
 
-/** The plan of this state, if it is the last that was answered. @returns {object|null} */
+/** The plan of this state, if it is the last one received. @returns {object|null} */
 export function lastPlan(state) {
-  return state.photo && last.asked === questionOf(state).asked ? last.plan : null;
+  return state.photo && last.key === requestOf(state).key ? last.plan : null;
 }
 
-function questionOf(state) {
+function requestOf(state) {
   const spec = specOf(state);
-  return { referenceId: state.photo.referenceId, spec, asked: JSON.stringify([state.photo.referenceId, spec]) };
+  return { referenceId: state.photo.referenceId, spec, key: JSON.stringify([state.photo.referenceId, spec]) };
 }
 
 /**
- * One question at a time, and after it only the newest of those that came meanwhile.
- * @param {function(object, AbortSignal): Promise} answer never fails; it tells by itself
- * @returns {{ask: function(object), waits: function(): boolean, stop: function}}
- *   `waits()` is whether a newer question has come
+ * Run one request at a time, and then the newest of those that came meanwhile.
+ * @param {function(object, AbortSignal): Promise} answer must handle its errors itself
+ * @returns {{ask: function(object), isSuperseded: function(): boolean, stop: function}}
+ *   `isSuperseded()` is whether a newer request waits
  */
 export function newestOnly(answer) {
   const stopping = new AbortController();
-  let underWay = false;
+  let running = false;
   let waiting = null;
 
-  async function run(question) {
-    underWay = true;
-    await answer(question, stopping.signal);
-    underWay = false;
+  async function run(request) {
+    running = true;
+    await answer(request, stopping.signal);
+    running = false;
     const next = waiting;
     waiting = null;
     if (next && !stopping.signal.aborted) run(next);
   }
 
   return {
-    ask(question) {
-      if (underWay) waiting = question;
-      else run(question);
+    ask(request) {
+      if (running) waiting = request;
+      else run(request);
     },
-    waits: () => waiting !== null,
+    isSuperseded: () => waiting !== null,
     stop: () => stopping.abort(),
   };
 }
 
 /**
- * Ask for plans.
- * @param {{plan: function(object), problem: function(Error)}} hear `plan` gets the newest
- *   plan; `problem` why there is none.
- * @returns {{ask: function(object), stop: function}} `ask(state)` whenever something changed
+ * Request plans.
+ * @param {{plan: function(object), problem: function(Error)}} handlers `plan` gets the newest
+ *   plan; `problem` the reason why there is none.
+ * @returns {{ask: function(object), stop: function}} call `ask(state)` after each change
  */
-export function livePlan(hear) {
-  let heard = "";
+export function livePlan(handlers) {
+  let answered = "";
 
-  const { ask, stop } = newestOnly(async (question, signal) => {
-    const tell = (say) => {
+  const { ask, stop } = newestOnly(async (request, signal) => {
+    const deliver = (callback) => {
       if (signal.aborted) return;
-      heard = question.asked;
-      say();
+      answered = request.key;
+      callback();
     };
-    if (question.asked === heard) return;
-    if (question.asked === last.asked) {
-      tell(() => hear.plan(last.plan));
+    if (request.key === answered) return;
+    if (request.key === last.key) {
+      deliver(() => handlers.plan(last.plan));
       return;
     }
     try {
-      const plan = await api.plan(question.referenceId, question.spec, signal);
-      last = { asked: question.asked, plan };
-      tell(() => hear.plan(plan));
+      const plan = await api.plan(request.referenceId, request.spec, signal);
+      last = { key: request.key, plan };
+      deliver(() => handlers.plan(plan));
     } catch (error) {
-      if (error.name !== "AbortError") tell(() => hear.problem(error));
+      if (error.name !== "AbortError") deliver(() => handlers.problem(error));
     }
   });
 
-  return { ask: (state) => state.photo && ask(questionOf(state)), stop };
+  return { ask: (state) => state.photo && ask(requestOf(state)), stop };
 }

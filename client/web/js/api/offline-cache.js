@@ -1,53 +1,53 @@
-// What is kept on this device to be read in a studio without a network: the pack's document
-// and its map, put there by the page itself, and opened packs, put there by the service worker.
+// The cache of packs for a studio without a network: the page stores a pack's document, map and
+// picture, the service worker stores the pack files that were opened.
 
-/** The cache that sw.js answers from; the name stands there too. */
+/** Name of the cache; sw.js has the same. */
 export const PACKS = "ricalco-packs";
 
-/** Keep a pack's document, its map and its picture. Without a cache (private windows) nothing is kept. */
+/** Cache a pack's document, map and picture; private windows have no cache. */
 export async function keepPack(id) {
   try {
     const cache = await caches.open(PACKS);
     await cache.addAll(["", "/map.png", "/picture.jpg"].map((part) => `/v1/packs/${id}${part}`));
   } catch {
-    // It is a convenience: the pack is at the service all the same.
+    // The cache is a convenience: the service has the pack.
   }
 }
 
-/** Forget one pack. */
+/** Remove one pack from the cache. */
 export async function dropPack(id) {
   try {
     const cache = await caches.open(PACKS);
     const kept = await cache.keys();
     await Promise.all(kept.filter(({ url }) => url.includes(`/v1/packs/${id}`)).map((one) => cache.delete(one)));
   } catch {
-    // Nothing was kept.
+    // Nothing was cached.
   }
 }
 
-/** Forget the packs that were made from a photo: their maps show it. */
+/** Remove the packs that were made from a photo: their maps show it. */
 export async function dropPacksOf(referenceId) {
   try {
     for (const { id, links } of await keptPacks()) {
       if (links.reference.endsWith(`/${referenceId}`)) await dropPack(id);
     }
   } catch {
-    // Nothing was kept.
+    // Nothing was cached.
   }
 }
 
-/** Forget the packs whose time is over: here they are kept no longer than at the service. */
-export async function dropOver() {
+/** Remove the packs whose retention has ended: the stated time applies on the device too. */
+export async function dropExpired() {
   try {
     for (const { id, delete_after: until } of await keptPacks()) {
       if (until && new Date(until).getTime() <= Date.now()) await dropPack(id);
     }
   } catch {
-    // Nothing was kept.
+    // Nothing was cached.
   }
 }
 
-/** Ask after every pack that is kept, so that those go which are not for whoever is here now. */
+/** Remove the cached packs that the current person has no access to. */
 export async function dropForeign() {
   try {
     for (const { id } of await keptPacks()) {
@@ -55,7 +55,7 @@ export async function dropForeign() {
       if ([401, 403, 404].includes(status)) await dropPack(id);
     }
   } catch {
-    // Without an answer nobody else is here.
+    // Without an answer from the service the person is the same.
   }
 }
 
@@ -65,13 +65,13 @@ async function keptPacks() {
   return Promise.all(documents.map(async (one) => (await cache.match(one)).json()));
 }
 
-/** Forget every pack that is kept here, and what is just on its way. */
+/** Remove all packs from the cache, and those being downloaded. */
 export async function forgetPacks() {
   globalThis.navigator?.serviceWorker?.controller?.postMessage("forget");
   await globalThis.caches?.delete(PACKS);
 }
 
-/** Whether the service answers just now. */
+/** Whether the service answers. */
 export async function reachable() {
   try {
     return (await fetch("/healthz", { cache: "no-store" })).ok;

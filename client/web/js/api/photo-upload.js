@@ -1,6 +1,5 @@
-// A photo on its way to the service: looked for by its bytes, sent with its progress told,
-// cancelled, or tried again after a line that dropped. The own photo's step, the tutor's board
-// and the batch's one photo for all send alike.
+// The upload of a photo: searched by its bytes first, sent with its progress shown, cancelled, or
+// repeated after a lost connection. Used by the photo step, the tutor's board and batches.
 
 import * as api from "./service.js";
 import { fill, h } from "../lib/dom.js";
@@ -8,24 +7,24 @@ import { sha256Of } from "../lib/photo-decode.js";
 import { writeSize } from "../lib/units.js";
 import { problemText } from "../lib/words.js";
 
-/** What a device may offer; the service judges the content itself. */
+/** Files to offer in the device's dialog; the service checks the content itself. */
 export const ACCEPT = "image/*,.heic,.heif,.avif,.webp,.tif,.tiff";
 
-/** A photo whose plan would warn on paper no longer than this (A5) is told to be small. */
+/** A photo that is too coarse even for paper of this length (A5) is called small. */
 const SMALL_MM = 210;
-/** As in the plan: fewer pixels give no line of a millimetre, and it is called soft. */
+/** As in the plan: with fewer pixels, no line of a millimetre is sharp. */
 const PIXELS_PER_MM = 2;
 const MEGA = 1e6;
-/** No finer than anybody needs to know what is only about right. */
+/** Sizes in the notice are rounded to this. */
 const ABOUT_MM = 5;
 
-/** How large a photo is, in words that mean something for small ones too. */
+/** The size of a photo in megapixels, or in pixels if it is small. */
 export function pixelsText(t, width, height) {
   if (width * height < MEGA) return t("photo.pixels", { width, height });
   return t("photo.size", { width, height, mega: t.number((width * height) / MEGA, 1) });
 }
 
-/** A photo of few pixels is told what it is enough for; null for others. */
+/** A notice with the largest useful size of a small photo; null for others. */
 export function smallNotice(app, width, height) {
   const { t } = app;
   if (Math.max(width, height) >= SMALL_MM * PIXELS_PER_MM) return null;
@@ -37,42 +36,42 @@ export function smallNotice(app, width, height) {
 /**
  * @param {object} app
  * @param {object} how
- * @param {Element} how.news where progress and problems are told
- * @param {string|null} [how.studentId] whose photo it is, where a tutor sends it
- * @param {function()} how.begun called when a photo sets out
- * @param {function(File, object, boolean)} how.kept called with the file, the service's
+ * @param {Element} how.messages shows progress and problems
+ * @param {string|null} [how.studentId] the student, if a tutor uploads the photo
+ * @param {function()} how.onStart called when an upload starts
+ * @param {function(File, object, boolean)} how.onStored called with the file, the service's
  *   document, and whether the service had it already
- * @param {function()} how.left called when nothing comes of it: cancelled, or refused
+ * @param {function()} how.onAbandoned called when the upload is cancelled or refused
  * @returns {{take: function(File), stop: function}}
  */
-export function sender(app, { news, studentId = null, begun, kept, left }) {
+export function photoUploader(app, { messages, studentId = null, onStart, onStored, onAbandoned }) {
   const { t } = app;
-  let sending = null;
+  let current = null;
 
   function take(file) {
-    sending?.stop.abort();
-    sending = { file, key: api.freshKey(), stop: new AbortController(), sha256: null, asItIs: false };
-    send(sending);
+    current?.stop.abort();
+    current = { file, key: api.freshKey(), stop: new AbortController(), sha256: null, asItIs: false };
+    send(current);
   }
 
   async function send(job) {
-    begun();
+    onStart();
     const bar = progressOf(job);
-    fill(news, bar.element);
+    fill(messages, bar.element);
     try {
-      const found = await lookFor(job);
+      const found = await findStored(job);
       const how = { key: job.key, signal: job.stop.signal, progress: bar.show, studentId, asItIs: job.asItIs };
       const taken = found ?? await api.uploadReference(job.file, how);
-      if (job !== sending) return;
-      sending = null;
-      kept(job.file, taken, found !== null);
+      if (job !== current) return;
+      current = null;
+      onStored(job.file, taken, found !== null);
     } catch (error) {
-      if (job === sending && error.name !== "AbortError") failed(job, error);
+      if (job === current && error.name !== "AbortError") failed(job, error);
     }
   }
 
-  /** The service's own copy, if it has these bytes; not being able to ask is no reason to stop. */
-  async function lookFor(job) {
+  /** The service's copy, if it has these bytes; a failed search does not stop the upload. */
+  async function findStored(job) {
     if (studentId !== null) return null;
     try {
       job.sha256 ??= await sha256Of(job.file);
@@ -84,73 +83,73 @@ export function sender(app, { news, studentId = null, begun, kept, left }) {
 
   function progressOf(job) {
     const bar = h("progress", { max: 100, "aria-label": t("photo.sending") });
-    const word = h("p", { class: "photo-going", text: t("photo.looking") });
+    const message = h("p", { class: "photo-going", text: t("photo.looking") });
     const stop = h("button", { type: "button", class: "button", on: { click: () => cancel(job) } }, t("photo.cancel"));
-    let said = 0;
+    let announced = 0;
     return {
-      element: h("div", { class: "photo-sending" }, word, bar, stop),
+      element: h("div", { class: "photo-sending" }, message, bar, stop),
       show(share) {
         const percent = Math.floor(share * 100);
         bar.value = percent;
-        word.textContent = percent < 100 ? t("photo.going", { percent }) : t("photo.reading");
-        if (percent - said < 25) return;
-        said = percent;
-        app.announce(word.textContent);
+        message.textContent = percent < 100 ? t("photo.going", { percent }) : t("photo.reading");
+        if (percent - announced < 25) return;
+        announced = percent;
+        app.announce(message.textContent);
       },
     };
   }
 
   function cancel(job) {
     job.stop.abort();
-    sending = null;
-    fill(news);
-    left();
+    current = null;
+    fill(messages);
+    onAbandoned();
     app.announce(t("photo.cancelled"));
   }
 
-  /** What is left of a damaged photo is taken only where somebody says so. */
-  function takeAsItIs(job) {
-    sending = { ...job, key: api.freshKey(), stop: new AbortController(), asItIs: true };
-    send(sending);
+  /** Upload a damaged photo again, accepting the part that can be read. */
+  function uploadAsItIs(job) {
+    current = { ...job, key: api.freshKey(), stop: new AbortController(), asItIs: true };
+    send(current);
   }
 
   function offerAsItIs(job, error) {
     const percent = Math.round(100 * error.readableShare);
     if (error.code !== "reference-damaged" || percent < 1) return null;
     return [h("p", { text: t("photo.readable", { percent }) }),
-      h("button", { type: "button", class: "button", on: { click: () => takeAsItIs(job) } }, t("photo.as-it-is"))];
+      h("button", { type: "button", class: "button", on: { click: () => uploadAsItIs(job) } }, t("photo.as-it-is"))];
   }
 
-  /** A line that dropped costs one tap; what is refused is over. */
+  /** After a lost connection offer another attempt; a refusal ends the upload. */
   function failed(job, error) {
     const again = error.passing && h("button", { type: "button", class: "button primary", on: { click: () => send(job) } }, t("photo.again"));
-    const said = t(again ? "photo.dropped" : "photo.refused");
-    const word = problemText(t, error);
-    const notice = h("div", { class: "notice bad" }, h("strong", { text: said }), h("p", { text: word }));
-    fill(news);
+    const heading = t(again ? "photo.dropped" : "photo.refused");
+    const message = problemText(t, error);
+    const notice = h("div", { class: "notice bad" }, h("strong", { text: heading }), h("p", { text: message }));
+    fill(messages);
     if (again) {
-      fill(news, notice, h("div", { class: "button-row" }, again,
+      fill(messages, notice, h("div", { class: "button-row" }, again,
         h("button", { type: "button", class: "button", on: { click: () => cancel(job) } }, t("photo.cancel"))));
     } else {
-      sending = null;
-      left();
+      current = null;
+      onAbandoned();
       notice.append(...(offerAsItIs(job, error) ?? []));
-      news.prepend(notice);
+      messages.prepend(notice);
     }
-    app.announce(`${said} ${word}`, true);
+    app.announce(`${heading} ${message}`, true);
     if (again) again.focus({ preventScroll: true });
   }
 
   return {
     take,
     stop() {
-      sending?.stop.abort();
-      sending = null;
+      current?.stop.abort();
+      current = null;
     },
   };
 }
 
-/** Buttons that ask a device for a photo: from its files, or from its camera. */
+/** Buttons that choose a photo from the device's files or take one with its camera. */
 export function pickers(t, hasOne, take) {
   return [
     picker(t(hasOne ? "photo.other" : "photo.file"), { accept: ACCEPT }, hasOne ? "" : "primary", take),
@@ -158,7 +157,7 @@ export function pickers(t, hasOne, take) {
   ];
 }
 
-/** One such button. */
+/** One of these buttons. */
 export function picker(text, props, kind, take) {
   return h("label", { class: `button picker ${kind}` },
     h("input", {

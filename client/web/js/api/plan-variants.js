@@ -1,23 +1,23 @@
-// What another choice would change: plans of the same job with one thing different, asked for
-// when the person rests, one after the other, so that they never hold up the live plan.
+// Plans of the same job with one choice different. They are requested one after the other when
+// the controls are at rest, so that they never delay the live plan.
 
 import * as api from "./service.js";
 import { specOf } from "../state/state.js";
 
-/** A rest this long means that no finger moves. */
+/** The controls are at rest after this time without a change. */
 const REST_MS = 350;
-/** Plans are remembered so that going back and forth asks nothing twice. */
-const KEEP = 60;
+/** Plans are cached, so that going back and forth requests nothing twice. */
+const CACHE_SIZE = 60;
 
-const kept = new Map();
+const cache = new Map();
 
-function keep(asked, plan) {
-  kept.set(asked, plan);
-  if (kept.size > KEEP) kept.delete(kept.keys().next().value);
+function remember(key, plan) {
+  cache.set(key, plan);
+  if (cache.size > CACHE_SIZE) cache.delete(cache.keys().next().value);
 }
 
 /**
- * A state with one thing different.
+ * A state with one choice different.
  * @param {object} state
  * @param {{sheets?: object, paper?: object}} patch
  */
@@ -31,12 +31,12 @@ export function changed(state, patch) {
 
 /**
  * Plans of variants.
- * @param {function(string, object|null)} hear told each variant's name and its plan; null
- *   where it cannot be done
+ * @param {function(string, object|null)} onPlan called with each variant's name and plan; null
+ *   if the variant is impossible
  * @returns {{ask: function(object, Array<[string, object]>), stop: function}}
- *   `ask(state, [[name, patch], …])` starts afresh
+ *   `ask(state, [[name, patch], …])` drops the requests that wait
  */
-export function variants(hear) {
+export function variants(onPlan) {
   let timer = 0;
   let stopping = new AbortController();
 
@@ -44,19 +44,19 @@ export function variants(hear) {
     for (const [name, patch] of wanted) {
       const other = changed(state, patch);
       const spec = specOf(other);
-      const asked = JSON.stringify([other.photo.referenceId, spec]);
-      if (!kept.has(asked)) {
+      const key = JSON.stringify([other.photo.referenceId, spec]);
+      if (!cache.has(key)) {
         try {
-          keep(asked, await api.plan(other.photo.referenceId, spec, signal));
+          remember(key, await api.plan(other.photo.referenceId, spec, signal));
         } catch (error) {
           if (error.name === "AbortError") return;
-          // A variant that cannot be is no fault of the person's; only what passes is asked again.
+          // An impossible variant is no error; only a passing fault is tried again.
           if (error.passing) return;
-          keep(asked, null);
+          remember(key, null);
         }
       }
       if (signal.aborted) return;
-      hear(name, kept.get(asked));
+      onPlan(name, cache.get(key));
     }
   }
 

@@ -1,73 +1,73 @@
-// The picture as the service will print it, asked for while choices change: the newest answer
-// wins, and what was drawn stays to be seen until the next is there.
+// The picture as the service will print it, requested while choices change: the newest answer
+// wins, and the last picture stays visible until the next one has come.
 
 import * as api from "./service.js";
 import { newestOnly } from "./live-plan.js";
 import { specOf } from "../state/state.js";
 
-/** Few widths, so that turning a phone or opening a drawer asks nothing anew. */
+/** Few widths, so that turning a phone or opening a drawer requests nothing new. */
 const WIDTHS_PX = [480, 800, 1200, 1600];
-/** A service that has much to do is asked again so often, and after so long. */
-const TRIES = 4;
-const AGAIN_MS = 1500;
+/** Attempts, and the pause between them, while the service is busy. */
+const ATTEMPTS = 4;
+const RETRY_AFTER_MS = 1500;
 
-/** Styles that the page cannot draw by itself. */
+/** Styles that only the service can draw. */
 export const isDrawn = ({ style }) => style === "outline" || style === "mixed" || style === "values";
 
 /**
- * Ask for previews.
+ * Request previews.
  * @param {{busy: function(boolean), picture: function(HTMLImageElement, number[]|null),
- *   problem: function(Error)}} hear `picture` gets the newest one, decoded, and where its
- *   tones part
- * @returns {{ask: function(object, number), stop: function}} `ask(state, widthPx)` whenever
- *   something changed; nothing is asked twice in a row
+ *   problem: function(Error)}} handlers `picture` gets the newest one, decoded, and the
+ *   boundaries of its tones
+ * @returns {{ask: function(object, number), stop: function}} call `ask(state, widthPx)` after
+ *   each change; the same request is not sent twice in a row
  */
-export function livePreview(hear) {
+export function livePreview(handlers) {
   let wanted = "";
   let address = "";
 
-  const { ask, waits, stop } = newestOnly(async (question, signal) => {
+  const { ask, isSuperseded, stop } = newestOnly(async (request, signal) => {
     try {
-      const { blob, thresholds } = await patiently(question, signal);
+      const { blob, thresholds } = await fetchWithRetries(request, signal);
       const image = await pictureOf(blob);
       if (signal.aborted) URL.revokeObjectURL(image.src);
-      else take(image, thresholds);
+      else showPicture(image, thresholds);
     } catch (error) {
       if (signal.aborted || error.name === "AbortError") return;
-      if (!waits()) {
-        // The same may be asked for again: what went wrong can pass.
+      if (!isSuperseded()) {
+        // The fault may pass, so the same request is allowed again.
         wanted = "";
-        hear.problem(error);
+        handlers.problem(error);
       }
     }
-    if (!waits()) hear.busy(false);
+    if (!isSuperseded()) handlers.busy(false);
   });
 
-  function take(image, thresholds) {
+  function showPicture(image, thresholds) {
     const before = address;
     address = image.src;
-    hear.picture(image, thresholds);
+    handlers.picture(image, thresholds);
     if (before) URL.revokeObjectURL(before);
   }
 
-  async function patiently({ referenceId, spec, widthPx }, signal) {
-    for (let tries = 1; ; tries += 1) {
+  async function fetchWithRetries({ referenceId, spec, widthPx }, signal) {
+    for (let attempt = 1; ; attempt += 1) {
       try {
         return await api.preview(referenceId, spec, widthPx, signal);
       } catch (error) {
-        if (!error.passing || error.code === "offline" || tries >= TRIES || waits()) throw error;
-        await new Promise((resolve) => { setTimeout(resolve, AGAIN_MS); });
+        if (!error.passing || error.code === "offline" || attempt >= ATTEMPTS || isSuperseded()) throw error;
+        await new Promise((resolve) => { setTimeout(resolve, RETRY_AFTER_MS); });
       }
     }
   }
 
   return {
     ask(state, widthPx) {
-      const question = questionOf(state, widthPx);
-      if (question.asked === wanted) return;
-      wanted = question.asked;
-      hear.busy(true);
-      ask(question);
+      const request = requestOf(state, widthPx);
+      if (request.key === wanted) return;
+      wanted = request.key;
+      handlers.busy(true);
+      ask(request);
     },
     stop() {
       stop();
@@ -76,14 +76,14 @@ export function livePreview(hear) {
   };
 }
 
-/** Seams and sheets are drawn by the page: changing them asks for no other picture. */
-function questionOf(state, widthPx) {
+/** The key has no seams and sheets, which the page draws: they need no other picture. */
+function requestOf(state, widthPx) {
   const spec = specOf(state);
   const { support, crop, rotate_deg: turn, tone, print } = spec;
   const width = WIDTHS_PX.find((one) => one >= widthPx) ?? WIDTHS_PX.at(-1);
   return {
     referenceId: state.photo.referenceId, spec, widthPx: width,
-    asked: JSON.stringify([state.photo.referenceId, support, crop, turn, tone, print?.mirror, width]),
+    key: JSON.stringify([state.photo.referenceId, support, crop, turn, tone, print?.mirror, width]),
   };
 }
 

@@ -1,13 +1,13 @@
-// The service's calls for printers: test page, readings, and profiles.
+// Requests for printers: test page, readings, and stored printers.
 
 import { ask, patch, post } from "./service.js";
 
 /** Address of the test page of a sheet format. */
 export const testPage = (format) => `/v1/test-page.pdf?format=${encodeURIComponent(format)}`;
-/** What readings mean; nothing is kept. */
+/** What readings mean; nothing is stored. */
 export const readings = (reading, signal) => post("/v1/readings", reading, { signal });
-/** One's own printers and those of one's classes. @returns {Promise<Array<object>>} */
+/** The person's printers and those of their classes. @returns {Promise<Array<object>>} */
 export const printers = async () => (await ask("/v1/printers")).items;
-export const makePrinter = (wish, key) => post("/v1/printers", wish, { key });
+export const makePrinter = (body, key) => post("/v1/printers", body, { key });
 export const changePrinter = (id, changes) => patch(`/v1/printers/${id}`, changes);
 export const deletePrinter = (id) => ask(`/v1/printers/${id}`, { method: "DELETE" });

@@ -1,18 +1,18 @@
-// All talk with the service: JSON by fetch, the photo by XMLHttpRequest (fetch tells nothing of
-// how much has gone up), a pack's news by events with polling as the way that always works.
-// What goes wrong is always a Problem with the service's stable code.
+// Requests to the service: JSON by fetch, the photo by XMLHttpRequest (fetch has no upload
+// progress), a pack's progress by server-sent events, with polling as the fallback. Every failure
+// is a Problem with the service's stable code.
 
 const POLL_EVERY_MS = 1500;
-/** How often, and how long apart, a request is repeated whose first sending is still at work. */
+/** Attempts, and the pause between them, while the service still works on the first request. */
 const IN_PROGRESS_TRIES = 30;
 const IN_PROGRESS_WAIT_MS = 1000;
 
-/** The page's own event: the service asked for a key. */
+/** Event on `window`: the service rejected the key. */
 export const KEY_LOST = "ricalco:key-lost";
 
-/** What the service refused, or that it could not be reached (`code` is then `offline`). */
+/** A refusal by the service, or no answer at all (`code` is then `offline`). */
 export class Problem extends Error {
-  /** @param {{code: string, detail?: string, field?: string, status?: number, readable_share?: number}} said */
+  /** @param {{code: string, detail?: string, field?: string, status?: number, readable_share?: number}} document */
   constructor({ code, detail = "", field = null, fields = {}, status = 0, readable_share: readableShare = 0 }) {
     super(detail || code);
     Object.assign(this, { name: "Problem", code, detail, field, fields, status, readableShare });
@@ -25,10 +25,10 @@ export class Problem extends Error {
 }
 
 /**
- * Ask the service. A key that opens nothing any more is told to the whole page.
- * @returns {Promise<Response>} an answer that is good
+ * Request a path. A rejected key is announced by the event KEY_LOST.
+ * @returns {Promise<Response>} a successful answer; throws a Problem otherwise
  */
-export async function reach(path, options = {}) {
+export async function fetchOk(path, options = {}) {
   let answer;
   try {
     answer = await fetch(path, { credentials: "same-origin", ...options });
@@ -42,11 +42,11 @@ export async function reach(path, options = {}) {
 }
 
 /**
- * Ask the service for JSON.
- * @returns {Promise<object|null>} null where there is nothing to say
+ * Request JSON.
+ * @returns {Promise<object|null>} null for an empty answer (204)
  */
 export async function ask(path, options = {}) {
-  const answer = await reach(path, options);
+  const answer = await fetchOk(path, options);
   return answer.status === 204 ? null : answer.json();
 }
 
@@ -65,14 +65,14 @@ const asJson = (body, { signal, key, method = "POST" } = {}) => ({
   signal,
 });
 
-/** Send JSON; the same `key` never does it twice. */
+/** POST JSON; the same idempotency `key` never does it twice. */
 export const post = (path, body, how) => ask(path, asJson(body, how));
-/** Send what changes. */
+/** PATCH JSON: the changed fields. */
 export const patch = (path, body) => ask(path, asJson(body, { method: "PATCH" }));
 
 const known = new Map();
 
-function once(path) {
+function fetchOnce(path) {
   if (!known.has(path)) {
     known.set(path, ask(path).then((page) => page.items, (error) => {
       known.delete(path);
@@ -83,34 +83,34 @@ function once(path) {
 }
 
 /** Supports by trade name. */
-export const supports = () => once("/v1/supports");
+export const supports = () => fetchOnce("/v1/supports");
 /** Sheets by PWG name. */
-export const sheetFormats = () => once("/v1/sheet-formats");
+export const sheetFormats = () => fetchOnce("/v1/sheet-formats");
 /** A photo that the service has. */
 export const reference = (id) => ask(`/v1/references/${id}`);
-/** Delete a photo and all that was made from it. */
+/** Delete a photo and everything made from it. */
 export const deleteReference = (id) => ask(`/v1/references/${id}`, { method: "DELETE" });
-/** The plan of a spec, at once; nothing is kept. */
+/** The plan of a spec; nothing is stored. */
 export const plan = (referenceId, spec, signal) => post("/v1/plans", { reference_id: referenceId, spec }, { signal });
 /**
- * The picture as it will be printed; nothing is kept.
- * @returns {Promise<{blob: Blob, thresholds: number[]|null}>} where the tones part, if it is in values
+ * The picture as it will be printed; nothing is stored.
+ * @returns {Promise<{blob: Blob, thresholds: number[]|null}>} boundaries of the tones, for values only
  */
 export async function preview(referenceId, spec, widthPx, signal) {
   const body = { reference_id: referenceId, spec, width_px: widthPx };
-  const answer = await reach("/v1/previews", asJson(body, { signal }));
-  const told = answer.headers.get("Ricalco-Thresholds");
-  return { blob: await answer.blob(), thresholds: told ? told.split(",").map(Number) : null };
+  const answer = await fetchOk("/v1/previews", asJson(body, { signal }));
+  const thresholds = answer.headers.get("Ricalco-Thresholds");
+  return { blob: await answer.blob(), thresholds: thresholds ? thresholds.split(",").map(Number) : null };
 }
-/** Square up a photo by its four corners; the answer is another photo. */
+/** Square up a photo by its four corners; the answer is a new photo. */
 export const squareUp = (id, corners, proportion, key) => post(
   `/v1/references/${id}/squared`, { corners, proportion }, { key },
 );
-/** Ask for a pack; the same key never makes two. */
+/** Create a pack; the same key never makes two. */
 export const createPack = (referenceId, spec, title, key) => post(
   "/v1/packs", { reference_id: referenceId, spec, ...(title ? { title } : {}) }, { key },
 );
-/** Where a pack stands. */
+/** The state of a pack. */
 export const pack = (id, signal) => ask(`/v1/packs/${id}`, { signal });
 /** Cancel a pack, or delete it. */
 export const deletePack = (id) => ask(`/v1/packs/${id}`, { method: "DELETE" });
@@ -121,18 +121,18 @@ export async function findReference(sha256) {
   return page.items[0] ?? null;
 }
 
-/** A key that no other request has (IETF Idempotency-Key draft). */
+/** A unique idempotency key (IETF Idempotency-Key draft). */
 export function freshKey() {
   const bytes = crypto.getRandomValues(new Uint8Array(16));
   return Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
 }
 
 /**
- * Send a photo. Sent again with the same key, it goes on with what the first sending began:
- * the service answers with the photo it took in then, if it did.
+ * Upload a photo. Repeated with the same key, the service answers with the photo that it stored
+ * the first time, if it did.
  * @param {File} file
  * @param {{key: string, progress: function(number), signal: AbortSignal, studentId?: string}} how
- *   `progress` is told the share that has gone, from 0 to 1; a tutor says whose photo it is.
+ *   `progress` is called with the share sent, from 0 to 1; `studentId` is for a tutor's upload.
  */
 export async function uploadReference(file, how) {
   for (let tries = 1; ; tries += 1) {
@@ -146,8 +146,8 @@ export async function uploadReference(file, how) {
 }
 
 function uploadOnce(file, { key, progress, signal, studentId = null, asItIs = false }) {
-  const wish = { ...(studentId && { student_id: studentId }), ...(asItIs && { accept_damaged: "true" }) };
-  const query = String(new URLSearchParams(wish));
+  const parameters = { ...(studentId && { student_id: studentId }), ...(asItIs && { accept_damaged: "true" }) };
+  const query = String(new URLSearchParams(parameters));
   return new Promise((resolve, reject) => {
     const request = new XMLHttpRequest();
     const form = new FormData();
@@ -181,79 +181,79 @@ function wait(ms, signal) {
 const ENDED = new Set(["ready", "failed", "cancelled"]);
 
 /**
- * Follow a pack until it has ended. Events where they come; polling where they do not, and
- * at once when a phone wakes up or is online again.
+ * Follow a pack until it has ended: by events, or by polling where there are none, and at once
+ * when a phone wakes up or is online again.
  * @param {string} id
- * @param {function(object)} told the pack document, each time something is new
- * @param {function(Problem)} failed the pack is gone, or the service cannot be reached now
- *   (following goes on all the same unless the pack is gone)
- * @returns {function} stops it
+ * @param {function(object)} onChange called with the pack document whenever it has changed
+ * @param {function(Problem)} onProblem the pack is gone, or the service cannot be reached now
+ *   (polling goes on unless the pack is gone)
+ * @returns {function} stops following
  */
-export function followPack(id, told, failed) {
+export function followPack(id, onChange, onProblem) {
   let over = false;
   let timer = 0;
   let stream = null;
   let known = null;
   let asking = false;
 
-  function hear(document) {
+  function update(document) {
     if (over) return;
     known = document;
-    told(document);
+    onChange(document);
     if (ENDED.has(document.state)) stop();
   }
 
-  /** A message tells how far the pack is; the last one is all of it. */
-  function hearNews(news) {
-    if (ENDED.has(news.state)) hear(news);
-    else if (known) hear({ ...known, ...news });
-    // Without the rest nothing can be shown.
-    else if (!asking) look();
+  /** An event has the progress only; the last one is the whole document. */
+  function handleEvent(event) {
+    if (ENDED.has(event.state)) update(event);
+    else if (known) update({ ...known, ...event });
+    // Progress alone cannot be shown without the document.
+    else if (!asking) poll();
   }
 
-  async function look() {
+  async function poll() {
     clearTimeout(timer);
     if (over) return;
     asking = true;
     try {
-      hear(await pack(id));
+      update(await pack(id));
     } catch (error) {
       if (over) return;
-      failed(error);
+      onProblem(error);
       if ([403, 404].includes(error.status)) stop();
     } finally {
       asking = false;
     }
-    if (!over && stream === null) timer = setTimeout(look, POLL_EVERY_MS);
+    if (!over && stream === null) timer = setTimeout(poll, POLL_EVERY_MS);
   }
 
   function listen() {
     if (typeof EventSource === "undefined") return;
     stream = new EventSource(`/v1/packs/${id}/events`);
-    stream.addEventListener("message", (event) => hearNews(JSON.parse(event.data)));
-    stream.addEventListener("gone", look);
+    stream.addEventListener("message", (event) => handleEvent(JSON.parse(event.data)));
+    stream.addEventListener("gone", poll);
     stream.addEventListener("error", () => {
-      // The browser comes again by itself unless it was refused: then polling takes over.
+      // The browser reconnects by itself unless it was refused: then polling takes over.
       if (stream?.readyState === EventSource.CLOSED) stream = null;
-      look();
+      poll();
     });
   }
 
-  function woken() {
-    if (document.visibilityState === "visible") look();
+  function onWake() {
+    if (document.visibilityState === "visible") poll();
   }
 
   function stop() {
     over = true;
     clearTimeout(timer);
     stream?.close();
-    document.removeEventListener("visibilitychange", woken);
-    window.removeEventListener("online", woken);
+    document.removeEventListener("visibilitychange", onWake);
+    window.removeEventListener("online", onWake);
   }
 
-  document.addEventListener("visibilitychange", woken);
-  window.addEventListener("online", woken);
+  document.addEventListener("visibilitychange", onWake);
+  window.addEventListener("online", onWake);
   listen();
-  look();
+  poll();
   return stop;
 }

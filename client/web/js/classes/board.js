@@ -1,15 +1,15 @@
-// The board of a class at work: who is here, who has sent a photo, whose is too small for their
-// paper, whose pack is how far. It is looked at from across a room and asks again by itself.
+// The board of a class at work: who has joined, who has sent a photo, which photos are too small
+// for their paper, and the state of each pack. It is legible across a room, and refreshes itself.
 
 import { supportText } from "./batch/estimate.js";
 import * as classApi from "../api/classes.js";
-import { keptList, markBox, newsPlace, part, poll, room } from "./parts.js";
+import { keyedList, markBox, messageArea, part, poll, classLayout } from "./parts.js";
 import { openPhoto } from "./student-photo.js";
 import { fill, h } from "../lib/dom.js";
 import { toggle } from "../controls/fields.js";
 
-const LOOK_EVERY_MS = 3000;
-/** What is counted above the list, each with whom it counts. */
+const REFRESH_MS = 3000;
+/** The counts above the list, each with the filter of its students. */
 const COUNTS = {
   here: (one) => one.joined,
   photo: (one) => one.photo !== null,
@@ -24,24 +24,24 @@ export function mount(root, app, { id }) {
   const { t } = app;
   const counts = h("div", { class: "counts" });
   const list = h("ul", { class: "board-list" });
-  const show = keptList(list, (one) => lineOf(app, one, { mark, photo: () => openPhoto(app, one, () => looking.now()) }));
+  const show = keyedList(list, (one) => lineOf(app, one, { mark, photo: () => openPhoto(app, one, () => poller.now()) }));
   const empty = h("p", { hidden: true }, t("class.nobody"), " ", h("a", { href: `#class/${id}/roster` }, t("class.to-roster")));
-  const news = newsPlace(app);
+  const messages = messageArea(app);
   const side = h("div", { class: "board-side" });
-  const { heading } = room(root, app, { title: t("class.board"), id, main: [counts, news.element, empty, list], side: [side], sideFirst: true });
+  const { heading } = classLayout(root, app, { title: t("class.board"), id, main: [counts, messages.element, empty, list], side: [side], sideFirst: true });
   let only = null;
   let board = null;
-  let sideSaid = "";
-  const looking = poll(look, LOOK_EVERY_MS);
+  let sideKey = "";
+  const poller = poll(refresh, REFRESH_MS);
 
-  async function look() {
+  async function refresh() {
     try {
       const found = await classApi.board(id);
-      if (board === null) news.clear();
+      if (board === null) messages.clear();
       board = found;
       draw();
     } catch (error) {
-      news.wrong(error);
+      messages.wrong(error);
       board = null;
     }
   }
@@ -57,7 +57,7 @@ export function mount(root, app, { id }) {
     drawSide(group);
   }
 
-  /** Figures that are buttons: pressing one shows only those it counts. */
+  /** Draw the counts as buttons: pressing one shows only the students that it counts. */
   function drawCounts(there) {
     if (counts.children.length === 0) {
       fill(counts, Object.keys(COUNTS).map((name) => h("button", {
@@ -76,43 +76,43 @@ export function mount(root, app, { id }) {
   }
 
   function drawSide(group) {
-    const said = JSON.stringify([group.join_code, group.join_url, group.joining_open, group.closed]);
-    if (said === sideSaid) return;
-    sideSaid = said;
+    const key = JSON.stringify([group.join_code, group.join_url, group.joining_open, group.closed]);
+    if (key === sideKey) return;
+    sideKey = key;
     const open = toggle(t("class.joining"), group.joining_open, (on) => change({ joining_open: on }));
     fill(side, part(t("class.join-part"),
       h("p", { class: "code-shown", text: group.join_code }),
       open,
       group.closed && h("p", { class: "notice bad", text: t("class.is-over") }),
-      isAlone(group.join_url) && h("p", { class: "notice", text: t("class.alone") }),
+      isLoopback(group.join_url) && h("p", { class: "notice", text: t("class.alone") }),
       h("div", { class: "button-row" }, h("a", { class: "button primary", href: `#class/${id}/code` }, t("class.show-code")))));
   }
 
   async function change(changes) {
     try {
       await classApi.changeClass(id, changes);
-      news.clear();
+      messages.clear();
     } catch (error) {
-      news.wrong(error);
+      messages.wrong(error);
     }
-    sideSaid = "";
-    looking.now();
+    sideKey = "";
+    poller.now();
   }
 
   async function mark(pack, marks) {
     try {
       await classApi.markPack(pack.id, marks);
     } catch (error) {
-      news.wrong(error);
+      messages.wrong(error);
     }
-    looking.now();
+    poller.now();
   }
 
-  return { unmount: looking.stop };
+  return { unmount: poller.stop };
 }
 
-/** An address that only this machine can open. */
-export function isAlone(address) {
+/** Whether only this machine can open an address. */
+export function isLoopback(address) {
   return ["127.0.0.1", "localhost", "[::1]"].includes(new URL(address).hostname);
 }
 
@@ -133,15 +133,15 @@ function lineOf(app, one, does) {
       pack.state === "ready" && h("a", { class: "button quiet", href: `/v1/packs/${pack.id}/pack.pdf`, download: true, "aria-label": t("class.fetch-of", { name: one.name }) }, t("class.fetch"))));
 }
 
-/** How far one is, in a few words each. */
+/** The states of a student, in a few words each. */
 function states(app, { joined, photo, pack }) {
   const { t } = app;
-  const said = [[joined ? "fine" : "off", t(joined ? "class.here" : "class.not-here")], photoState(app, photo)];
-  if (pack) said.push(packState(t, pack));
-  return said;
+  const states = [[joined ? "fine" : "off", t(joined ? "class.here" : "class.not-here")], photoState(app, photo)];
+  if (pack) states.push(packState(t, pack));
+  return states;
 }
 
-/** Whether the photo fits is only said where a support is known to compare it with. */
+/** The state of the photo; whether it is large enough is known only with a support. */
 function photoState(app, photo) {
   const { t } = app;
   if (!photo) return ["off", t("class.no-photo")];

@@ -1,8 +1,8 @@
-// A tutor's classes, and making one.
+// The list of a tutor's classes, and the form for a new one.
 
 import { freshKey } from "../api/service.js";
 import * as classApi from "../api/classes.js";
-import { form, newsPlace, part, room } from "./parts.js";
+import { form, messageArea, part, classLayout } from "./parts.js";
 import { fill, h } from "../lib/dom.js";
 import { field } from "../controls/fields.js";
 
@@ -12,13 +12,13 @@ export function mount(root, app) {
   const list = h("ul", { class: "class-list" });
   const empty = h("p", { class: "lead", hidden: true, text: t("class.none") });
   const name = h("input", { type: "text", autocomplete: "off", maxlength: 120 });
-  const [news, said] = [newsPlace(app), newsPlace(app)];
+  const [messages, listMessages] = [messageArea(app), messageArea(app)];
   let key = freshKey();
-  room(root, app, {
+  classLayout(root, app, {
     title: t("class.classes"),
-    main: [said.element, empty, list],
+    main: [listMessages.element, empty, list],
     side: [part(t("class.new"), form({
-      text: t("class.make"), fields: [field(t("class.name"), name, { note: t("class.name-note") }).element], send, news,
+      text: t("class.make"), fields: [field(t("class.name"), name, { note: t("class.name-note") }).element], send, messages,
     }))],
   });
   load();
@@ -29,7 +29,7 @@ export function mount(root, app) {
       empty.hidden = items.length > 0;
       fill(list, items.map(line));
     } catch (error) {
-      said.wrong(error);
+      listMessages.wrong(error);
     }
   }
 
@@ -44,7 +44,7 @@ export function mount(root, app) {
   async function send() {
     if (!name.value.trim()) {
       name.focus();
-      news.wrong(t("class.name-missing"));
+      messages.wrong(t("class.name-missing"));
       return;
     }
     const made = await classApi.makeClass({ name: name.value }, key);

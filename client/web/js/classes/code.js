@@ -1,17 +1,17 @@
 // The class code for a projector: as large as the screen allows, with its QR code and nothing
-// that a class need not see. It fills the screen when it is asked to.
+// private. A button makes it full screen.
 
 import * as classApi from "../api/classes.js";
-import { isAlone } from "./board.js";
-import { button, newsPlace, poll } from "./parts.js";
+import { isLoopback } from "./board.js";
+import { button, messageArea, poll } from "./parts.js";
 import { fill, h } from "../lib/dom.js";
 
-const LOOK_EVERY_MS = 4000;
+const REFRESH_MS = 4000;
 
 /** @returns {{unmount: function}} */
 export function mount(root, app, { id }) {
   const { t } = app;
-  const news = newsPlace(app);
+  const messages = messageArea(app);
   const code = h("p", { class: "board-code" });
   const where = h("p", { class: "board-where" });
   const here = h("p", { class: "board-here", role: "status" });
@@ -21,13 +21,13 @@ export function mount(root, app, { id }) {
   const whole = document.documentElement.requestFullscreen && button(t("class.whole"), fillScreen);
   let shownNote = null;
   const screen = h("div", { class: "projector" },
-    h("div", { class: "projector-words" }, title, h("p", { class: "projector-lead", text: t("class.how-to-join") }), code, where, here, note, news.element),
+    h("div", { class: "projector-words" }, title, h("p", { class: "projector-lead", text: t("class.how-to-join") }), code, where, here, note, messages.element),
     picture,
     h("div", { class: "projector-foot button-row" }, h("a", { class: "button", href: `#class/${id}` }, t("class.to-board")), whole));
   fill(root, screen);
-  const looking = poll(look, LOOK_EVERY_MS);
+  const poller = poll(refresh, REFRESH_MS);
 
-  async function look() {
+  async function refresh() {
     try {
       const { class: group, students } = await classApi.board(id);
       title.textContent = group.name;
@@ -36,21 +36,21 @@ export function mount(root, app, { id }) {
       where.textContent = new URL(group.join_url).host;
       here.hidden = students.length === 0;
       here.textContent = t("class.here-of", { here: students.filter((one) => one.joined).length, all: students.length });
-      say(group);
-      news.clear();
+      showCode(group);
+      messages.clear();
     } catch (error) {
-      news.wrong(error);
+      messages.wrong(error);
     }
   }
 
-  function say(group) {
-    const key = group.joining_open ? (isAlone(group.join_url) ? "class.alone" : "") : "class.shut-note";
+  function showCode(group) {
+    const key = group.joining_open ? (isLoopback(group.join_url) ? "class.alone" : "") : "class.shut-note";
     if (key === shownNote) return;
     shownNote = key;
     fill(note, key && h("p", { class: "notice bad", text: t(key) }),
       !group.joining_open && button(t("class.open-joining"), async () => {
-        await classApi.changeClass(id, { joining_open: true }).catch(news.wrong);
-        looking.now();
+        await classApi.changeClass(id, { joining_open: true }).catch(messages.wrong);
+        poller.now();
       }, "primary"));
   }
 
@@ -59,13 +59,13 @@ export function mount(root, app, { id }) {
       if (document.fullscreenElement) await document.exitFullscreen();
       else await screen.requestFullscreen();
     } catch {
-      // A browser that refuses shows the code as large as its window.
+      // A browser without full screen shows the code in its window.
     }
   }
 
   return {
     unmount() {
-      looking.stop();
+      poller.stop();
       if (document.fullscreenElement) document.exitFullscreen();
     },
   };

@@ -1,5 +1,5 @@
-// The roster put into another order: print runs, separators and the board follow it. Each line
-// goes up or down by a step, or to a place that is typed; all of them by name at one tap.
+// The order of the roster, which print runs, separators and the board follow. A line moves up or
+// down by a step, or to a typed place; one button sorts all by name.
 
 import * as classApi from "../api/classes.js";
 import { button } from "./parts.js";
@@ -10,11 +10,11 @@ import { h } from "../lib/dom.js";
  * @param {object} how
  * @param {string} how.classId
  * @param {Array<{id: string, name: string}>} how.students in their order
- * @param {object} how.news
- * @param {function()} how.done called when the person is
+ * @param {object} how.messages
+ * @param {function()} how.done called when the person has finished
  * @returns {{element: HTMLElement}}
  */
-export function orderList(app, { classId, students, news, done }) {
+export function orderList(app, { classId, students, messages, done }) {
   const { t } = app;
   const list = h("ol", { class: "lines order-lines" });
   const lines = new Map(students.map((one) => [one.id, lineOf(one)]));
@@ -49,7 +49,7 @@ export function orderList(app, { classId, students, news, done }) {
     move(id, Math.min(place, order.length) - 1, input);
   }
 
-  /** To a place from 0; the focus stays with who moves. */
+  /** Move a student to a place from 0; the focus moves with the line. */
   function move(id, place, focus) {
     const from = order.indexOf(id);
     if (place >= 0 && place < order.length && place !== from) {
@@ -72,10 +72,10 @@ export function orderList(app, { classId, students, news, done }) {
     app.announce(t("roster.by-name-done"));
   }
 
-  /** One after the other, so that the last one holds. */
+  /** Save one after the other, so that the last order wins. */
   function save() {
     const wanted = [...order];
-    saving = saving.then(() => classApi.orderStudents(classId, wanted)).then(news.clear, news.wrong);
+    saving = saving.then(() => classApi.orderStudents(classId, wanted)).then(messages.clear, messages.wrong);
   }
 
   async function finish() {

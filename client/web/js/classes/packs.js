@@ -1,5 +1,5 @@
-// Packs for a whole class: one photo for many supports, or many photos for one. What it takes
-// in sheets and ink is said first, student by student; then it is started.
+// Packs for a whole class: one photo for many supports, or many photos for one. An estimate of
+// sheets and ink, by student, comes first; then the batch is started.
 
 import * as api from "../api/service.js";
 import { showEstimate } from "./batch/estimate.js";
@@ -7,7 +7,7 @@ import { photoChoice } from "./batch/photo.js";
 import { printerFor } from "./batch/printer.js";
 import { batchTable } from "./batch/table.js";
 import * as classApi from "../api/classes.js";
-import { button, dayOf, form, newsPlace, part, room, titlesOf } from "./parts.js";
+import { button, dayOf, form, messageArea, part, classLayout, titlesOf } from "./parts.js";
 import { example } from "./settings.js";
 import { styleFields } from "./style.js";
 import { fill, h } from "../lib/dom.js";
@@ -18,10 +18,10 @@ import { readSize, writeSize } from "../lib/units.js";
 /** @returns {{unmount: function}} */
 export function mount(root, app, { id }) {
   const { t } = app;
-  const said = newsPlace(app);
+  const loadMessages = messageArea(app);
   let over = false;
   let order = null;
-  room(root, app, { title: t("class.way-packs"), id, view: "packs", main: [said.element] });
+  classLayout(root, app, { title: t("class.way-packs"), id, view: "packs", main: [loadMessages.element] });
   load();
 
   async function load() {
@@ -31,7 +31,7 @@ export function mount(root, app, { id }) {
       ]);
       if (!over) draw(board, formats, items, known);
     } catch (error) {
-      said.wrong(error);
+      loadMessages.wrong(error);
     }
   }
 
@@ -40,7 +40,7 @@ export function mount(root, app, { id }) {
     order = orderForm(app, { id, board, formats, printers: known }, outcome);
     const before = batches.length > 0 && part(t("batch.earlier"), earlier(t, batches));
     const toBefore = before && h("p", { class: "phone-only" }, button(t("batch.earlier"), () => before.querySelector("a").focus(), "quiet flush"));
-    room(root, app, {
+    classLayout(root, app, {
       title: t("batch.for", { name: board.class.name }), id, view: "packs", main: [toBefore, order.element], side: [outcome, before],
     });
     document.title = `${board.class.name} · Ricalco`;
@@ -67,7 +67,7 @@ function orderForm(app, { id, board, formats, printers: known }, outcome) {
   const { unit } = app.state.paper;
   const { defaults } = board.class.settings;
   const { support = {}, sheet = {} } = defaults;
-  const news = newsPlace(app);
+  const messages = messageArea(app);
   const photo = photoChoice(app, board.students.some((one) => one.asked), stale);
   const who = batchTable(app, stale);
   const title = h("input", { type: "text", autocomplete: "off", maxlength: 120, dir: "auto", on: { input: stale } });
@@ -114,8 +114,8 @@ function orderForm(app, { id, board, formats, printers: known }, outcome) {
     who.element.hidden = table !== null;
   }
 
-  /** The batch as the service is asked for it, or null where something cannot be read. */
-  function wish() {
+  /** The request for the batch; null if a field is unreadable. */
+  function batchRequest() {
     const read = readSize(size.value, unit);
     sizeField.note(t(read ? "batch.support-note" : "class.size-unread", { example: example(unit) }), read === null);
     const lines = who.lines();
@@ -130,9 +130,9 @@ function orderForm(app, { id, board, formats, printers: known }, outcome) {
       title: title.value.trim(), note: note.value.trim(), reference_id: reference?.id ?? null, spec: shared, as_asked: photo.asAsked(),
     };
     if (table !== null) return { ...asked, table };
-    // Who has asked has said how their support lies.
-    const liesAs = ({ id: whose, asked: said, photo: own }) => (
-      lies.querySelector("input").checked && !(said && asked.as_asked) ? reference ?? (whose ? own : null) : null);
+    // A student who has ordered a pack has chosen its orientation.
+    const liesAs = ({ id: studentId, asked: pack, photo: own }) => (
+      lies.querySelector("input").checked && !(pack && asked.as_asked) ? reference ?? (studentId ? own : null) : null);
     return {
       ...asked,
       items: lines.map((line) => itemOf(line, read, liesAs(line.student))),
@@ -140,23 +140,23 @@ function orderForm(app, { id, board, formats, printers: known }, outcome) {
   }
 
   async function work() {
-    const asked = wish();
+    const asked = batchRequest();
     if (!asked) {
-      news.wrong(t("class.look-again"));
+      messages.wrong(t("class.look-again"));
       return;
     }
     if (asked.items?.length === 0) {
-      news.wrong(t("batch.nobody"));
+      messages.wrong(t("batch.nobody"));
       return;
     }
     showEstimate(app, outcome, { id, asked, found: await classApi.estimate(id, asked), titles: titlesOf(formats) });
-    const told = outcome.querySelector("h2");
-    told.focus({ preventScroll: true });
-    told.scrollIntoView({ block: "nearest" });
+    const heading = outcome.querySelector("h2");
+    heading.focus({ preventScroll: true });
+    heading.scrollIntoView({ block: "nearest" });
   }
 
   const element = form({
-    text: t("batch.work-out"), news, send: work,
+    text: t("batch.work-out"), messages, send: work,
     fields: [
       photo.element,
       part(t("batch.paper"), sizeField.element, lies, printer.element, field(t("paper.sheet"), format).element),
@@ -171,7 +171,7 @@ function orderForm(app, { id, board, formats, printers: known }, outcome) {
   return { element, stop: photo.stop };
 }
 
-/** UTF-8, and where it is none the older encoding that spreadsheets still write. */
+/** Decode UTF-8, or else the older encoding that spreadsheets still write. */
 async function readTable(file) {
   const bytes = await file.arrayBuffer();
   try {
@@ -181,7 +181,7 @@ async function readTable(file) {
   }
 }
 
-/** One student's line; the support lies as their photo does, unless a size of their own is given. */
+/** One student's item; the support has the orientation of their photo, unless a size is given. */
 function itemOf({ student, size, format }, shared, photo) {
   const spec = {};
   if (size) spec.support = { width_mm: size.widthMm, height_mm: size.heightMm };

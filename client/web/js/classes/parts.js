@@ -1,5 +1,5 @@
-// What the screens for people and classes share: the head with a class's own ways, a key that
-// is shown once, a question before something is deleted, news that are asked for again.
+// Parts shared by the screens for people and classes: the heading with a class's navigation, a key
+// that is shown once, a confirmation before something is deleted, polling.
 
 import { fill, freshId, h } from "../lib/dom.js";
 import { problemText } from "../lib/words.js";
@@ -7,35 +7,35 @@ import { problemText } from "../lib/words.js";
 const VIEWS = ["", "roster", "packs", "settings"];
 
 /**
- * Lay out a screen of a class: heading, ways, two columns from a tablet on.
+ * Lay out a screen of a class: heading, navigation, two columns from a tablet on.
  * @param {HTMLElement} root
  * @param {object} app
  * @param {{title: string, lead?: string, id?: string, view?: string, main: Array, side?: Array,
- *   sideFirst?: boolean}} parts `sideFirst`: on a phone, what stands aside comes before a long list
- * @returns {{heading: HTMLElement, within: function(string, string, string)}} `within` shows the ways
- *   of a class that is known only later
+ *   sideFirst?: boolean}} parts `sideFirst`: on a phone, the side column comes before a long list
+ * @returns {{heading: HTMLElement, within: function(string, string, string)}} `within` shows
+ *   the navigation of a class that is known only later
  */
-export function room(root, app, { title, lead = "", id = null, view = "", main, side = [], sideFirst = false }) {
+export function classLayout(root, app, { title, lead = "", id = null, view = "", main, side = [], sideFirst = false }) {
   const heading = h("h1", { tabindex: "-1", dir: "auto", text: title });
-  const under = h("div", {}, lead && h("p", { class: "lead", text: lead }), id && ways(app, id, view));
+  const running = h("div", {}, lead && h("p", { class: "lead", text: lead }), id && classNav(app, id, view));
   const columns = [h("div", { class: "room-main" }, main), side.length > 0 && h("div", { class: "room-side" }, side)];
   fill(root, h("div", { class: side.length ? "room room-two" : "room" },
-    h("div", { class: "room-head" }, heading, under), sideFirst ? columns.reverse() : columns));
+    h("div", { class: "room-head" }, heading, running), sideFirst ? columns.reverse() : columns));
   return {
     heading,
     within(classId, ofView, text) {
-      fill(under, h("p", { class: "lead", dir: "auto", text }), ways(app, classId, ofView));
+      fill(running, h("p", { class: "lead", dir: "auto", text }), classNav(app, classId, ofView));
     },
   };
 }
 
-function ways({ t }, id, view) {
+function classNav({ t }, id, view) {
   return h("nav", { class: "ways", "aria-label": t("class.ways") }, VIEWS.map((one) => h("a", {
     href: `#class/${id}${one && `/${one}`}`, "aria-current": one === view ? "page" : null,
   }, t(`class.way-${one || "board"}`))));
 }
 
-/** A part of a screen with a heading of its own. */
+/** A section of a screen with its heading. */
 export function part(title, ...children) {
   const id = freshId("part");
   return h("section", { class: "part", "aria-labelledby": id }, h("h2", { id, text: title }), children);
@@ -44,10 +44,10 @@ export function part(title, ...children) {
 export const button = (text, click, kind = "") => h("button", { type: "button", class: `button ${kind}`, on: { click } }, text);
 
 /**
- * A place for what went wrong or right; empty it takes no room.
+ * An area for messages of success or failure; empty it takes no room.
  * @returns {{element, wrong: function(Error|string), good: function(string), clear: function}}
  */
-export function newsPlace(app) {
+export function messageArea(app) {
   const element = h("div", { class: "news-place" });
   const say = (text, kind) => {
     fill(element, h("p", { class: `notice ${kind}`, text }));
@@ -62,33 +62,33 @@ export function newsPlace(app) {
 }
 
 /**
- * A form whose button works once at a time, and where Enter sends.
- * @param {{text: string, kind?: string, fields: Array, send: function(): Promise, news: object}} how
+ * A form with a submit button that is disabled while it sends.
+ * @param {{text: string, kind?: string, fields: Array, send: function(): Promise, messages: object}} how
  */
-export function form({ text, kind = "primary", fields, send, news }) {
-  const go = h("button", { type: "submit", class: `button ${kind}` }, text);
+export function form({ text, kind = "primary", fields, send, messages }) {
+  const submit = h("button", { type: "submit", class: `button ${kind}` }, text);
   const element = h("form", {
     class: "form", novalidate: true,
     on: {
       submit: async (event) => {
         event.preventDefault();
-        if (go.disabled) return;
-        go.disabled = true;
-        news.clear();
+        if (submit.disabled) return;
+        submit.disabled = true;
+        messages.clear();
         try {
           await send();
         } catch (error) {
-          news.wrong(error);
+          messages.wrong(error);
         } finally {
-          go.disabled = false;
+          submit.disabled = false;
         }
       },
     },
-  }, fields, h("div", { class: "button-row" }, go), news.element);
+  }, fields, h("div", { class: "button-row" }, submit), messages.element);
   return element;
 }
 
-/** A dialog that is gone when it is closed, or when another screen comes. @returns {{element, close: function}} */
+/** A dialog that is removed when it is closed, or when the screen changes. @returns {{element, close: function}} */
 export function openDialog(title, ...children) {
   const id = freshId("dialog");
   const element = h("dialog", { class: "sheetlet", "aria-labelledby": id, on: { close: () => element.remove() } },
@@ -101,28 +101,28 @@ export function openDialog(title, ...children) {
 }
 
 /**
- * Ask before something that cannot be taken back.
+ * Ask for confirmation before an action that cannot be undone.
  * @param {object} app
  * @param {{title: string, says: string, yes: string, act: function(): Promise}} how
  */
-export function askFirst(app, { title, says, yes, act }) {
-  const news = newsPlace(app);
-  const go = button(yes, async () => {
-    go.disabled = true;
+export function confirmAction(app, { title, says, yes, act }) {
+  const messages = messageArea(app);
+  const submit = button(yes, async () => {
+    submit.disabled = true;
     try {
       await act();
       dialog.close();
     } catch (error) {
-      news.wrong(error);
-      go.disabled = false;
+      messages.wrong(error);
+      submit.disabled = false;
     }
   }, "danger");
-  const dialog = openDialog(title, h("p", { text: says }), news.element,
-    h("div", { class: "button-row" }, go, button(app.t("class.leave-it"), () => dialog.close())));
+  const dialog = openDialog(title, h("p", { text: says }), messages.element,
+    h("div", { class: "button-row" }, submit, button(app.t("class.leave-it"), () => dialog.close())));
 }
 
-/** A key, shown this once, with a way to copy it. */
-export function keyShown(app, key) {
+/** A key that is shown this once, with a button to copy it. */
+export function keyPanel(app, key) {
   const { t } = app;
   const code = h("code", { class: "key", tabindex: "0", "aria-label": t("key.label"), text: key });
   const copy = button(t("key.copy"), async () => {
@@ -131,7 +131,7 @@ export function keyShown(app, key) {
       copy.textContent = t("key.copied");
       app.announce(t("key.copied"));
     } catch {
-      // On a plain connection there is no clipboard: the key is marked to be copied by hand.
+      // Without HTTPS there is no clipboard: the key is selected, to be copied by hand.
       getSelection().selectAllChildren(code);
       app.announce(t("key.marked"), true);
     }
@@ -140,23 +140,23 @@ export function keyShown(app, key) {
 }
 
 /**
- * Ask again and again while the page is seen; at once when it is seen again.
- * @param {function(): Promise} look
+ * Call a function repeatedly while the page is visible, and at once when it becomes visible.
+ * @param {function(): Promise} refresh
  * @param {number} everyMs
- * @returns {{stop: function, now: function, every: function(number)}} `every` takes another pace
+ * @returns {{stop: function, now: function, every: function(number)}} `every(ms)` changes the interval
  */
-export function poll(look, everyMs) {
+export function poll(refresh, everyMs) {
   let paceMs = everyMs;
   let timer = 0;
   let over = false;
-  let under = false;
+  let running = false;
 
   async function run() {
     clearTimeout(timer);
-    if (over || under) return;
-    under = true;
-    if (document.visibilityState === "visible") await look();
-    under = false;
+    if (over || running) return;
+    running = true;
+    if (document.visibilityState === "visible") await refresh();
+    running = false;
     if (!over) timer = setTimeout(run, paceMs);
   }
 
@@ -175,8 +175,8 @@ export function poll(look, everyMs) {
   };
 }
 
-/** A list whose lines are drawn anew only where something is new: a finger keeps its place. */
-export function keptList(list, lineOf) {
+/** Update a list in place: only lines whose item has changed are rebuilt, so nothing moves under a finger. */
+export function keyedList(list, lineOf) {
   const lines = new Map();
   return (items) => {
     const ids = new Set(items.map(({ id }) => id));
@@ -186,12 +186,12 @@ export function keptList(list, lineOf) {
       lines.delete(id);
     }
     items.forEach((item, place) => {
-      const said = JSON.stringify(item);
+      const key = JSON.stringify(item);
       const line = lines.get(item.id);
-      if (line?.said !== said) {
+      if (line?.key !== key) {
         const element = lineOf(item);
         if (line) line.element.replaceWith(element);
-        lines.set(item.id, { element, said });
+        lines.set(item.id, { element, key });
       }
       const { element } = lines.get(item.id);
       if (list.children[place] !== element) list.insertBefore(element, list.children[place] ?? null);
@@ -199,18 +199,18 @@ export function keptList(list, lineOf) {
   };
 }
 
-/** A box that is ticked when somebody has done something with a pack. */
+/** A checkbox for a mark of a pack, such as printed. */
 export function markBox(text, name, on, change) {
   const box = h("input", { type: "checkbox", checked: on, on: { change: () => change(box.checked) } });
   return h("label", { class: "mark-box" }, box, h("span", { text }), h("span", { class: "unseen", text: ` ${name}` }));
 }
 
-/** A day as this language writes it. */
+/** A date in the page's language. */
 export function dayOf(t, moment) {
   return new Intl.DateTimeFormat(t.language, { dateStyle: "long" }).format(new Date(moment));
 }
 
-/** Sheets by their names in trade. @returns {Map<string, string>} */
+/** Titles of sheet formats by name. @returns {Map<string, string>} */
 export function titlesOf(formats) {
   return new Map(formats.map((one) => [one.name, one.title]));
 }

@@ -1,9 +1,9 @@
-// The roster: names typed, pasted or read from a table, in whatever script; a new key for who
-// lost theirs, a place made free, and taking somebody off with all that is theirs.
+// The roster: names typed, pasted or read from a table; a new key for a student, a free place, and
+// removing a student with all their data.
 
 import * as classApi from "../api/classes.js";
 import { orderList } from "./order.js";
-import { askFirst, button, form, keptList, keyShown, newsPlace, openDialog, part, room } from "./parts.js";
+import { confirmAction, button, form, keyedList, keyPanel, messageArea, openDialog, part, classLayout } from "./parts.js";
 import { fill, h } from "../lib/dom.js";
 import { field } from "../controls/fields.js";
 
@@ -11,25 +11,25 @@ import { field } from "../controls/fields.js";
 export function mount(root, app, { id }) {
   const { t } = app;
   const list = h("ol", { class: "lines roster" });
-  const show = keptList(list, (one) => lineOf(one));
+  const show = keyedList(list, (one) => lineOf(one));
   const names = h("textarea", { rows: 8, autocomplete: "off", spellcheck: "false", dir: "auto", maxlength: 90000 });
   const file = h("input", { type: "file", class: "unseen", accept: ".csv,.txt,.tsv,text/csv,text/plain", on: { change: takeFile } });
-  const [news, said] = [newsPlace(app), newsPlace(app)];
+  const [messages, listMessages] = [messageArea(app), messageArea(app)];
   const count = h("p", { class: "small", role: "status" });
   const order = button(t("roster.order"), putInOrder, "quiet flush");
   const toNames = button(t("roster.add"), () => names.focus(), "quiet flush phone-only");
   const head = h("div", { class: "roster-head" }, count, order, toNames);
   const place = h("div", {}, list);
   let there = [];
-  const { heading } = room(root, app, {
+  const { heading } = classLayout(root, app, {
     title: t("class.way-roster"), id, view: "roster",
-    main: [head, said.element, place],
+    main: [head, listMessages.element, place],
     side: [part(t("roster.add"),
-      form({ text: t("roster.put"), fields: [field(t("roster.names"), names, { note: t("roster.names-note") }).element], send, news }),
+      form({ text: t("roster.put"), fields: [field(t("roster.names"), names, { note: t("roster.names-note") }).element], send, messages }),
       h("label", { class: "button picker" }, file, h("span", { text: t("roster.file") })),
       h("p", { class: "small", text: t("roster.file-note") }))],
   });
-  classApi.oneClass(id).then((group) => { heading.textContent = t("roster.of", { name: group.name }); }, said.wrong);
+  classApi.oneClass(id).then((group) => { heading.textContent = t("roster.of", { name: group.name }); }, listMessages.wrong);
   load();
 
   async function load() {
@@ -41,13 +41,13 @@ export function mount(root, app, { id }) {
       count.textContent = t("roster.count", { count: items.length });
       show(items);
     } catch (error) {
-      said.wrong(error);
+      listMessages.wrong(error);
     }
   }
 
-  /** The list is put in order where it stands, and comes back as it then is. */
+  /** Replace the list by the one for ordering, and reload it afterwards. */
   function putInOrder() {
-    const ordering = orderList(app, { classId: id, students: there, news: said, done: () => {
+    const ordering = orderList(app, { classId: id, students: there, messages: listMessages, done: () => {
       fill(place, list);
       order.hidden = false;
       load();
@@ -61,10 +61,10 @@ export function mount(root, app, { id }) {
   async function send() {
     if (!names.value.trim()) {
       names.focus();
-      news.wrong(t("roster.names-missing"));
+      messages.wrong(t("roster.names-missing"));
       return;
     }
-    tellAdded(await classApi.addStudents(id, names.value));
+    showAdded(await classApi.addStudents(id, names.value));
     names.value = "";
   }
 
@@ -72,17 +72,17 @@ export function mount(root, app, { id }) {
     const [chosen] = file.files;
     file.value = "";
     if (!chosen) return;
-    news.clear();
+    messages.clear();
     try {
-      tellAdded(await classApi.addTable(id, chosen));
+      showAdded(await classApi.addTable(id, chosen));
     } catch (error) {
-      news.wrong(error);
+      messages.wrong(error);
     }
   }
 
-  function tellAdded({ items, known = [] }) {
+  function showAdded({ items, known = [] }) {
     const more = known.length ? ` ${t("roster.known", { count: known.length })}` : "";
-    news.good(t("roster.added", { count: items.length }) + more);
+    messages.good(t("roster.added", { count: items.length }) + more);
     load();
   }
 
@@ -98,19 +98,19 @@ export function mount(root, app, { id }) {
 
   function change(one) {
     const name = h("input", { type: "text", dir: "auto", autocomplete: "off", maxlength: 120, value: one.name });
-    const told = newsPlace(app);
+    const dialogMessages = messageArea(app);
     const within = async (act) => {
-      told.clear();
+      dialogMessages.clear();
       try {
         await act();
         await load();
       } catch (error) {
-        told.wrong(error);
+        dialogMessages.wrong(error);
       }
     };
     const dialog = openDialog(one.name,
       form({
-        text: t("roster.rename"), kind: "", news: told, fields: [field(t("roster.name"), name).element],
+        text: t("roster.rename"), kind: "", messages: dialogMessages, fields: [field(t("roster.name"), name).element],
         send: async () => {
           await classApi.changeStudent(id, one.id, { name: name.value });
           await load();
@@ -120,7 +120,7 @@ export function mount(root, app, { id }) {
       h("div", { class: "stack" },
         one.joined && button(t("roster.free"), () => within(async () => {
           await classApi.freePlace(id, one.id);
-          told.good(t("roster.freed"));
+          dialogMessages.good(t("roster.freed"));
         })),
         one.joined && h("p", { class: "small", text: t("roster.free-note") }),
         button(t("roster.key"), () => within(async () => {
@@ -135,7 +135,7 @@ export function mount(root, app, { id }) {
         })),
         button(t("roster.remove"), () => {
           dialog.close();
-          askFirst(app, {
+          confirmAction(app, {
             title: t("roster.remove-title", { name: one.name }), says: t("roster.remove-says"), yes: t("roster.remove"),
             act: async () => {
               await classApi.deleteStudent(id, one.id);
@@ -147,7 +147,7 @@ export function mount(root, app, { id }) {
   }
 
   function showKey(one, key) {
-    const dialog = openDialog(t("roster.key-of", { name: one.name }), h("p", { text: t("roster.key-how") }), keyShown(app, key),
+    const dialog = openDialog(t("roster.key-of", { name: one.name }), h("p", { text: t("roster.key-how") }), keyPanel(app, key),
       button(t("settings.close"), () => dialog.close()));
   }
 

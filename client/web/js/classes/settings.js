@@ -1,20 +1,20 @@
-// What a tutor settles for a class: what students start from and may change, how much each may
-// have, when it is over, and how long what they send is kept.
+// The settings of a class: students' defaults and what they may change, their limits, the last
+// day of the class, and how long data is stored.
 
 import * as api from "../api/service.js";
 import * as classApi from "../api/classes.js";
-import { askFirst, button, form, newsPlace, part, room } from "./parts.js";
+import { confirmAction, button, form, messageArea, part, classLayout } from "./parts.js";
 import { styleFields } from "./style.js";
 import { h } from "../lib/dom.js";
 import { choice, field, group, select, toggle } from "../controls/fields.js";
 import { lengthField } from "../controls/length-field.js";
-import { EDGES, MARGINS, MOST_MARGIN_MM } from "../steps/paper-printer.js";
-import { isFree } from "../state/class-defaults.js";
+import { EDGES, MARGINS, MOST_MARGIN_MM } from "../lib/margins.js";
+import { mayChangeField } from "../state/class-defaults.js";
 import { readSize, workUnit, writeSize } from "../lib/units.js";
 
-/** What students may always change: it belongs to their photo, or to their printer. */
+/** Fields that students may always change, since they belong to photo or printer. */
 const ALWAYS = ["crop", "rotate_deg", "seams.protect", "print.across_correction", "print.down_correction", "print.printer"];
-/** What a tutor may leave to them, each a group of the page. */
+/** Groups of fields that a tutor may leave to students. */
 const LEFT = {
   support: ["support"], sheet: ["sheet"], tone: ["tone"], grid: ["grid"],
   seams: ["seams.joint", "seams.lap_mm", "seams.arrangement", "seams.placement"], print: ["print.mirror", "print.resolution_ppi"],
@@ -24,9 +24,9 @@ const LIMITS = ["photos", "packs", "pages"];
 /** @returns {{unmount: function}} */
 export function mount(root, app, { id }) {
   const { t } = app;
-  const said = newsPlace(app);
+  const loadMessages = messageArea(app);
   let over = false;
-  room(root, app, { title: t("class.way-settings"), id, view: "settings", main: [said.element] });
+  classLayout(root, app, { title: t("class.way-settings"), id, view: "settings", main: [loadMessages.element] });
   load();
 
   async function load() {
@@ -34,34 +34,34 @@ export function mount(root, app, { id }) {
       const [one, formats] = await Promise.all([classApi.oneClass(id), api.sheetFormats()]);
       if (!over) draw(one, formats);
     } catch (error) {
-      said.wrong(error);
+      loadMessages.wrong(error);
     }
   }
 
   function draw(one, formats) {
     const parts = [basics(one), starts(one, formats), left(one), limits(one)];
-    const news = newsPlace(app);
-    room(root, app, {
+    const messages = messageArea(app);
+    classLayout(root, app, {
       title: t("class.settings-of", { name: one.name }), id, view: "settings",
-      main: [form({ text: t("class.keep"), news, fields: parts.map((part_) => part_.element), send: () => send(one, parts, news) })],
+      main: [form({ text: t("class.keep"), messages, fields: parts.map((part_) => part_.element), send: () => send(one, parts, messages) })],
       side: [codePart(one), endPart(one)],
     });
     document.title = `${one.name} · Ricalco`;
   }
 
-  async function send(one, parts, news) {
+  async function send(one, parts, messages) {
     const changes = { settings: {} };
     for (const part_ of parts) {
-      const told = part_.read();
-      if (told === null) {
-        news.wrong(t("class.look-again"));
+      const values = part_.read();
+      if (values === null) {
+        messages.wrong(t("class.look-again"));
         return;
       }
-      Object.assign(changes.settings, told.settings);
-      Object.assign(changes, { ...told, settings: changes.settings });
+      Object.assign(changes.settings, values.settings);
+      Object.assign(changes, { ...values, settings: changes.settings });
     }
     await classApi.changeClass(id, changes);
-    news.good(t("class.kept"));
+    messages.good(t("class.kept"));
   }
 
   function basics(one) {
@@ -121,10 +121,10 @@ export function mount(root, app, { id }) {
 
   function left(one) {
     const allowed = one.settings.may_change;
-    const was = (name) => LEFT[name].every((path) => isFree(allowed, path));
+    const was = (name) => LEFT[name].every((path) => mayChangeField(allowed, path));
     const boxes = Object.keys(LEFT).map((name) => [name, toggle(t(`class.left-${name}`), was(name), () => {})]);
 
-    /** What was settled more finely than these boxes can say stays, where its box is left alone. */
+    /** Finer settings than these checkboxes can express stay, unless their checkbox changes. */
     function pathsOf([name, box]) {
       if (allowed !== null && isOn(box) === was(name)) return allowed.filter((one) => LEFT[name].some((path) => touches(one, path)));
       return isOn(box) ? LEFT[name] : [];
@@ -147,31 +147,31 @@ export function mount(root, app, { id }) {
       element: group(t("class.limits"), h("p", { class: "small", text: t("class.limits-note") }),
         h("div", { class: "fields" }, inputs.map(([name, input]) => field(t(`class.limit-${name}`), input).element)), daysField.element),
       read() {
-        const keep = Number(days.value);
-        const fine = Number.isInteger(keep) && keep >= 1 && keep <= 400;
+        const keepDays = Number(days.value);
+        const fine = Number.isInteger(keepDays) && keepDays >= 1 && keepDays <= 400;
         daysField.note(t("class.keep-days-note"), !fine);
         const counts = inputs.map(([name, input]) => [name, input.value.trim() === "" ? null : Number(input.value)]);
         if (!fine || counts.some(([, count]) => count !== null && !(Number.isInteger(count) && count >= 0))) return null;
-        return { settings: { ...Object.fromEntries(counts), keep_days: keep } };
+        return { settings: { ...Object.fromEntries(counts), keep_days: keepDays } };
       },
     };
   }
 
   function codePart(one) {
-    const news = newsPlace(app);
+    const messages = messageArea(app);
     const code = h("p", { class: "code-shown", text: one.join_code });
     return part(t("class.code"), code, h("p", { class: "small", text: t("class.new-code-note") }), button(t("class.new-code"), async () => {
       try {
         code.textContent = (await classApi.changeClass(id, { new_code: true })).join_code;
-        news.good(t("class.new-code-made"));
+        messages.good(t("class.new-code-made"));
       } catch (error) {
-        news.wrong(error);
+        messages.wrong(error);
       }
-    }), news.element);
+    }), messages.element);
   }
 
   function endPart(one) {
-    return part(t("class.end"), h("p", { class: "small", text: t("class.delete-says") }), button(t("class.delete"), () => askFirst(app, {
+    return part(t("class.end"), h("p", { class: "small", text: t("class.delete-says") }), button(t("class.delete"), () => confirmAction(app, {
       title: t("class.delete-title", { name: one.name }), says: t("class.delete-says"), yes: t("class.delete-yes"),
       act: async () => {
         await classApi.deleteClass(id);
@@ -202,7 +202,7 @@ function withNote(box, text) {
   return h("div", {}, box, note);
 }
 
-/** Whether one path is the other, or a part of it. */
+/** Whether one path equals the other, or is below it. */
 function touches(one, other) {
   return one === other || one.startsWith(`${other}.`) || other.startsWith(`${one}.`);
 }
@@ -212,14 +212,13 @@ function isOn(box) {
 }
 
 /**
- * What the class's printer leaves blank: as students like, one of the two that are common, or
- * the figures of a printer that the tutor knows.
+ * The margins of the class's printer: left to students, one of the two presets, or figures.
  */
-function marginChoice(app, settled) {
+function marginChoice(app, initial) {
   const { t } = app;
-  const own = { ...MARGINS.tight, ...settled };
+  const own = { ...MARGINS.tight, ...initial };
   const place = h("div");
-  let name = presetOf(settled);
+  let name = presetOf(initial);
   draw();
 
   function draw() {
@@ -252,7 +251,7 @@ function localDay(moment) {
   return new Date(day.getTime() - day.getTimezoneOffset() * 60_000).toISOString().slice(0, 10);
 }
 
-/** A class is over when its last day is, where the tutor is. */
+/** The end of the class's last day, in the tutor's time zone. */
 function endOf(day) {
   return new Date(`${day}T23:59:59`).toISOString();
 }

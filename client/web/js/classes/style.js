@@ -1,13 +1,11 @@
-// How the picture is printed for a whole class: as grey, lines or tones, and under a grid. The
-// tutor settles it among what students start from, and for each batch anew.
+// The fields of style and grid for a whole class: among the class's defaults, and for each batch.
 
-import { h } from "../lib/dom.js";
 import { field, select } from "../controls/fields.js";
 import { lengthInput } from "../controls/length-field.js";
 import { STYLES } from "../state/state.js";
 import { readLength, writeLength, writeLengthUnit } from "../lib/units.js";
 
-/** The service's own limits, and a side that suits most classes. */
+/** The service's limits, and a usual side of the squares. */
 const LEAST_MM = 5;
 const MOST_MM = 2000;
 const EXAMPLE_MM = { cm: 50, mm: 50, in: 50.8 };
@@ -15,11 +13,11 @@ const EXAMPLE_MM = { cm: 50, mm: 50, in: 50.8 };
 /**
  * @param {object} app
  * @param {object} how
- * @param {object} how.defaults part of a spec that is there already
- * @param {boolean} how.open may be left to each student
+ * @param {object} how.defaults partial spec with the current values
+ * @param {boolean} how.open whether the style may be left to each student
  * @param {function()} [how.changed]
  * @returns {{elements: Element[], read: function(): ({tone: object, grid: object|null}|null)}}
- *   `read()` gives parts of a spec, or null where a side is none
+ *   `read()` gives parts of a spec, or null if a side is unreadable
  */
 export function styleFields(app, { defaults, open, changed = () => {} }) {
   const { t } = app;

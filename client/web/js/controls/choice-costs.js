@@ -1,31 +1,31 @@
-// What each choice costs, said on the choice itself before it is taken: sheets, and line that
-// the tape would hide. The choice that stands is told by the live plan, the others by variants.
+// The cost of each choice, shown on the choice itself: sheets, and line that tape would hide. The
+// cost of the current choice comes from the live plan, that of the others from plan variants.
 
 import { fill, h } from "../lib/dom.js";
 import { lineLength } from "./plan-summary.js";
 import { variants } from "../api/plan-variants.js";
 
-/** The choices about seams, and what each may be. */
+/** The choices about seams, with their values. */
 export const SEAM_CHOICES = {
   placement: ["quiet", "even"], arrangement: ["aligned", "staggered"], joint: ["butt", "lap"],
 };
 
 /**
  * @param {object} app
- * @param {function()} heard Told when the plan of another choice has come.
+ * @param {function()} onVariant called when the plan of another choice has come
  * @returns {{label: function(string, string): Node, ask: function(Array<string>),
- *   tell: function(object), planOf: function(string): (object|null), stop: function}}
- *   `label(name, text)` with its cost beneath, which keeps its place until it is known;
- *   names are `placement-quiet` … and `format-` before a format's name.
+ *   showPlan: function(object), planOf: function(string): (object|null), stop: function}}
+ *   `label(name, text)` has the cost under the text, with its room reserved until it is known;
+ *   names are `placement-quiet` … and `format-` before a format's name
  */
-export function sheetCosts(app, heard) {
+export function sheetCosts(app, onVariant) {
   const { t } = app;
   const places = new Map();
   const plans = new Map();
   const others = variants((name, plan) => {
     plans.set(name, plan);
     write(name, plan);
-    heard();
+    onVariant();
   });
 
   function write(name, plan) {
@@ -48,15 +48,15 @@ export function sheetCosts(app, heard) {
       places.set(name, cost);
       return h("span", { class: "costed" }, h("span", { text }), cost);
     },
-    /** The plan that stands. */
-    tell(plan) {
+    /** Show the cost of the current choices. */
+    showPlan(plan) {
       const { sheets, paper } = app.state;
       for (const part of Object.keys(SEAM_CHOICES)) write(`${part}-${sheets[part]}`, plan);
       write(`format-${paper.sheetFormat}`, plan);
     },
-    /** The plan that another choice would give; null while it is not known, and where it cannot be. */
+    /** The plan of another choice; null while it is unknown, and if it is impossible. */
     planOf: (name) => plans.get(name) ?? null,
-    /** Ask for all that do not stand. @param {string[]} formats names of those compared */
+    /** Request the plans of the other choices. @param {string[]} formats names of the formats compared */
     ask(formats) {
       const { sheets, paper } = app.state;
       const seams = Object.entries(SEAM_CHOICES).flatMap(([part, values]) => values

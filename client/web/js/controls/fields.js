@@ -1,15 +1,15 @@
-// The controls that several screens use: a labelled field, a choice of few, a number with
-// buttons for more and less (so that nothing needs a drag or a keyboard), a slider.
+// Form controls of all screens: a labelled field, radio buttons, a select, a number with buttons
+// for more and less (so that nothing needs a drag or a keyboard), a checkbox.
 
 import { freshId, h } from "../lib/dom.js";
 
-/** A group with a heading of its own. */
+/** A fieldset with a legend. */
 export function group(title, ...children) {
   return h("fieldset", { class: "group" }, h("legend", { text: title }), children);
 }
 
 /**
- * A labelled control, with a note beneath that can change.
+ * A labelled control with a note under it that can change.
  * @param {string} label
  * @param {HTMLElement} control
  * @param {{note?: string, unit?: string}} [more]
@@ -35,7 +35,7 @@ export function field(label, control, { note = "", unit = "" } = {}) {
 }
 
 /**
- * A choice of few, as radio buttons that look like one strip.
+ * A choice of few values, as radio buttons that look like one strip.
  * @param {string} name
  * @param {string} legend
  * @param {Array<[string, string|Node]>} options value and label
@@ -74,7 +74,7 @@ export function select(groups, chosen, change) {
  * @param {function(number): string} how.write
  * @param {function(string): (number|null)} how.read
  * @param {number} how.step
- * @param {function(number)} how.change Called with what was asked for.
+ * @param {function(number)} how.change Called with the requested number.
  * @returns {{element, show: function(number)}}
  */
 export function stepper({ label, unit, less, more, write, read, step, change }) {
@@ -105,7 +105,7 @@ export function stepper({ label, unit, less, more, write, read, step, change }) 
 
   function show(next) {
     value = next;
-    // A person who is typing is not written over.
+    // A field with the focus is not overwritten.
     if (document.activeElement !== input) input.value = write(value);
   }
 
@@ -118,7 +118,7 @@ export function stepper({ label, unit, less, more, write, read, step, change }) 
   return { element, show };
 }
 
-/** A switch that is on or off. */
+/** A checkbox with its label. */
 export function toggle(label, on, change) {
   const id = freshId("toggle");
   return h("div", { class: "toggle" },

@@ -1,32 +1,32 @@
-// The grid for drawing by eye: whether there is one, how large its squares are, and what they
-// come to on this picture.
+// The controls of the grid for drawing by eye: on or off, the size of its squares, and their
+// number on this picture.
 
 import { fill, h } from "../lib/dom.js";
 import { stepper, toggle } from "./fields.js";
 import { clamp } from "../lib/geometry.js";
-import { penStepper } from "./line-weight-field.js";
+import { lineWeightStepper } from "./line-weight-field.js";
 import { pictureOf } from "../state/state.js";
 import { MM_PER_INCH, readLength, writeLength, writeLengthUnit } from "../lib/units.js";
 
-/** The service's own limits. */
+/** The service's limits. */
 const LEAST_MM = 5;
 const MOST_MM = 2000;
-/** Heavier lines would hide what is copied. */
+/** Heavier lines would hide the picture. */
 const HEAVIEST_MM = 0.7;
-/** A length is the same when it differs by less than a hair. */
+/** Lengths that differ by less are equal. */
 const SAME_MM = 0.06;
-/** What the eye copies well: about so many squares along the longer side (common practice). */
+/** Usual number of squares along the longer side (common practice). */
 const USUAL = 8;
 const STEP_MM = { cm: 5, mm: 5, in: MM_PER_INCH / 4 };
 
-/** @returns {{element, sync: function(object), tell: function(object)}} `tell` takes each plan */
+/** @returns {{element, sync: function(object), showPlan: function(object)}} */
 export function gridControls(app) {
   const { t } = app;
   const change = (sheets) => app.update({ sheets });
   const on = toggle(t("squares.show"), app.state.sheets.gridMm !== null, (is) => change({ gridMm: is ? firstMm() : null }));
   const chips = h("div", { class: "chips", role: "group", "aria-label": t("squares.suggested") });
   const side = h("div");
-  const weight = penStepper(t, { label: t("squares.line"), most: HEAVIEST_MM, change: (gridLineMm) => change({ gridLineMm }) });
+  const weight = lineWeightStepper(t, { label: t("squares.line"), most: HEAVIEST_MM, change: (gridLineMm) => change({ gridLineMm }) });
   const diagonals = toggle(t("squares.diagonals"), app.state.sheets.gridDiagonals, (gridDiagonals) => change({ gridDiagonals }));
   const sum = h("p", { class: "note grid-sum", role: "status" });
   const more = h("div", { class: "grid-more" }, chips, sum, h("div", { class: "fields" }, side, weight.element), diagonals);
@@ -34,7 +34,7 @@ export function gridControls(app) {
   let own = null;
   let unit = "";
 
-  /** In the middle of what is suggested; a round number of squares while nothing is. */
+  /** The middle one of the suggested sizes; USUAL squares while there are none. */
   function firstMm() {
     const { widthMm, heightMm } = pictureOf(app.state);
     return suggested[Math.floor(suggested.length / 2)] ?? Math.max(Math.round(Math.max(widthMm, heightMm) / USUAL), LEAST_MM);
@@ -83,7 +83,7 @@ export function gridControls(app) {
       weight.show(sheets.gridLineMm);
       markChips();
     },
-    tell({ grid }) {
+    showPlan({ grid }) {
       if (!grid) return;
       if (grid.suggested_mm.join() !== suggested.join()) {
         suggested = grid.suggested_mm;

@@ -1,11 +1,11 @@
-// Language and theme, behind one button: chosen once and out of the way of the work.
+// The settings dialog: language, theme, and links to the person's pages.
 
 import { h } from "../lib/dom.js";
 import { choice } from "./fields.js";
-import { personLinks } from "../state/person.js";
+import { personLinks } from "./person-links.js";
 import { LANGUAGES } from "../lib/words.js";
 
-/** The button of the bar that opens the settings. @param {object} app */
+/** The button in the bar that opens the settings. @param {object} app */
 export function settingsButton(app) {
   return h("button", {
     type: "button", class: "gear", "aria-label": app.t("settings.open"), "aria-haspopup": "dialog",

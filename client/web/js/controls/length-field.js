@@ -1,11 +1,11 @@
-// Fields for a length: read as it is typed, in the unit that the person chose.
+// Fields for a length, parsed while it is typed, in the chosen unit.
 
 import { field, stepper } from "./fields.js";
 import { h } from "../lib/dom.js";
 import { clamp } from "../lib/geometry.js";
 import { MM_PER_INCH, readLength, workUnit, writeLength, writeLengthUnit } from "../lib/units.js";
 
-/** Border and margins are compared with their limits to less than a hair. */
+/** Tolerance of comparisons with a limit. */
 const HAIR_MM = 0.06;
 
 /**
@@ -15,7 +15,7 @@ const HAIR_MM = 0.06;
  * @param {number} how.mm
  * @param {"cm"|"mm"|"in"} how.unit
  * @param {function(): number} how.most In mm.
- * @param {function(number)} how.change Called with each length that can be.
+ * @param {function(number)} how.change Called with each valid length.
  * @param {string} [how.note]
  * @returns {HTMLElement}
  */
@@ -30,7 +30,7 @@ export function lengthField(t, { label, mm, unit, most, change, note = "" }) {
   return shown.element;
 }
 
-/** The bare input: inches need the stroke of fractions, which number pads lack. */
+/** The input alone; inches need a keyboard with the slash of fractions, which number pads lack. */
 export function lengthInput(unit, value, typed) {
   return h("input", {
     type: "text", inputmode: unit === "in" ? "text" : "decimal", autocomplete: "off", maxlength: 40, value,
@@ -38,7 +38,7 @@ export function lengthInput(unit, value, typed) {
   });
 }
 
-/** A small length of the style's, in the unit that is on the ruler. */
+/** A stepper for a small length of the style, in the unit of a ruler. */
 export function lengthStepper(app, name, mostMm, change) {
   const { t } = app;
   const unit = workUnit(app.state.paper.unit);

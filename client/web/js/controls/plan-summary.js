@@ -1,35 +1,35 @@
-// A plan in words: how sharp, how much ink, how much line the tape hides, and every warning
-// with what to do about it. The service says the same in English; here it is said in the
-// page's language, from the plan's figures.
+// A plan in words: sharpness, ink, line hidden by tape, and every warning with what to do about
+// it. The service has these texts in English; here they are in the page's language, made from the
+// plan's figures.
 
-import { crossedAreas } from "../draw/plan-overlay.js";
+import { crossedAreas } from "../lib/protected-areas.js";
 import { sharpnessOf } from "../lib/sharpness.js";
 import { MM_PER_INCH } from "../lib/units.js";
 
-/** Shares of ink up to which it is called little, fair and much (common practice). */
+/** Limits of the shares of ink that are called little, fair and much (common practice). */
 const INK = [[0.25, "little"], [0.45, "fair"], [0.6, "much"], [1, "most"]];
 
-/** How sharp the print will be. @returns {{name: string, says: string}} */
+/** The sharpness of the print. @returns {{name: string, says: string}} */
 export function sharpness(t, plan) {
   const { grade, finestMm } = sharpnessOf(plan);
   return { name: t(`sheets.sharp.${grade}`), says: t("sheets.sharp.says", { mm: t.number(finestMm, 2) }) };
 }
 
-/** How much ink it takes. @returns {{name: string, says: string}} */
+/** The ink that it takes. @returns {{name: string, says: string}} */
 export function ink(t, plan) {
   const share = plan.ink.mean_coverage;
   const [, name] = INK.find(([most]) => share <= most) ?? INK.at(-1);
   return { name: t(`sheets.ink.${name}`), says: t("sheets.ink.says", { percent: Math.round(share * 100) }) };
 }
 
-/** Length of line in the person's unit, without decimals: `408 cm`, `161 in`. */
+/** A length of line in the chosen unit, without decimals: `408 cm`, `161 in`. */
 export function lineLength(t, mm, unit) {
   return unit === "in"
     ? `${t.number(mm / MM_PER_INCH)}\u00a0in`
     : `${t.number(mm / 10)}\u00a0cm`;
 }
 
-/** What the tape hides, and what an even split would have hidden; nothing where it is not counted. */
+/** The line that tape hides, and that an even split would hide; empty if the plan has no count. */
 export function hiddenLine(t, plan, unit) {
   if (!plan.seam_line_mm) return "";
   const { chosen, even } = plan.seam_line_mm;

@@ -1,5 +1,5 @@
-// The plate that every screen is printed on: number, heading, easel (the picture), controls,
-// and one primary button within reach of a thumb. One place, so that no screen jumps about.
+// The layout of every screen: heading, picture area, controls, and one primary button within
+// reach of a thumb.
 
 import { fill, h } from "../lib/dom.js";
 
@@ -9,18 +9,18 @@ import { fill, h } from "../lib/dom.js";
  * @param {object} parts
  * @param {string} parts.title
  * @param {string} [parts.lead] One sentence under the title.
- * @param {Node} [parts.easel] What is drawn; beside the controls on wide screens.
+ * @param {Node} [parts.pictureArea] The picture; beside the controls on wide screens.
  * @param {Array} parts.controls
- * @param {Array} [parts.actions] Buttons and links of the foot, the primary one last.
+ * @param {Array} [parts.actions] Buttons and links at the foot, the primary one last.
  * @returns {HTMLElement} the screen
  */
-export function plate(root, { title, lead, easel, controls, actions = [] }) {
+export function screenLayout(root, { title, lead, pictureArea, controls, actions = [] }) {
   const heading = h("div", { class: "plate-head" },
     h("h1", { tabindex: "-1", text: title }),
     lead && h("p", { class: "lead", text: lead }));
-  const screen = h("div", { class: easel ? "plate plate-two" : "plate" },
+  const screen = h("div", { class: pictureArea ? "plate plate-two" : "plate" },
     heading,
-    easel && h("div", { class: "plate-easel" }, easel),
+    pictureArea && h("div", { class: "plate-easel" }, pictureArea),
     h("div", { class: "plate-controls" }, controls),
     h("div", { class: "plate-foot" }, actions));
   fill(root, screen);
@@ -28,14 +28,14 @@ export function plate(root, { title, lead, easel, controls, actions = [] }) {
 }
 
 /**
- * A place for what comes by itself, such as the service's findings. It pushes nothing away from
- * under a finger: what stands after it is shown once it is first filled, and keeps its place on
- * the screen whenever it is filled anew.
+ * A region whose content arrives late, such as a plan. The content after it never moves under a
+ * finger: it is shown when the region is first filled, and keeps its position on the screen when
+ * the region changes its height (scroll anchoring).
  * @param {object} props
- * @param {...Node} parts What is filled.
- * @returns {{element, draw: function(function)}} `draw(change)` makes the change
+ * @param {...Node} parts The elements that change.
+ * @returns {{element, draw: function(function)}} `draw(change)` runs the change
  */
-export function heldPlace(props, ...parts) {
+export function anchoredRegion(props, ...parts) {
   const element = h("div", { ...props, class: `held waiting ${props.class ?? ""}` }, parts);
   const foot = () => element.getBoundingClientRect().bottom;
 
@@ -45,10 +45,10 @@ export function heldPlace(props, ...parts) {
     element.style.minHeight = "";
     change();
     element.classList.remove("waiting");
-    // Who presses a button in it looks at it, and not at what stands below.
+    // With the focus inside, the person looks at the region and not at the content below.
     if (first || foot() === before || element.contains(document.activeElement)) return;
     window.scrollBy({ top: foot() - before, behavior: "instant" });
-    // At the top of the page there is nothing to scroll back: the room that was taken is kept.
+    // At the top of the page there is nothing to scroll back, so the height is kept.
     const left = before - foot();
     if (left > 0) element.style.minHeight = `${element.offsetHeight + left}px`;
   }
@@ -56,12 +56,12 @@ export function heldPlace(props, ...parts) {
   return { element, draw };
 }
 
-/** The button that goes on, the primary one unless `props` says otherwise. @param {string} to hash without # */
+/** The link to the next screen, primary unless `props` says otherwise. @param {string} to hash without # */
 export function nextLink(text, to, props = {}) {
   return h("a", { class: "button primary", href: `#${to}`, ...props }, text, h("span", { class: "arrow", "aria-hidden": "true" }, "→"));
 }
 
-/** The quiet link that goes back. */
+/** The secondary link to the screen before. */
 export function backLink(text, to) {
   return h("a", { class: "button quiet back", href: `#${to}` }, text);
 }

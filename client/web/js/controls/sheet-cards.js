@@ -1,12 +1,11 @@
-// The sheets of a pack that is ready, each in small. All of them are cut from the one small
-// picture that was made with the pack, where the plan says, so that showing a hundred sheets
-// asks the service for one file, and fetching the pack waits for none of them.
+// Thumbnails of the sheets of a finished pack. They are cut from the small picture that was made
+// with the pack, by the rectangles of the plan, so that a hundred sheets need one request.
 
 import { h } from "../lib/dom.js";
 
-/** Width of a card's drawing in pixels: twice what it takes on the page. */
+/** Width of a thumbnail in pixels: twice its width on the page. */
 const WIDTH_PX = 240;
-/** A line of the grid, and its ink. */
+/** Width and colour of a grid line. */
 const GRID = { width: 1, ink: "rgb(0 0 0 / 0.55)" };
 
 /**
@@ -27,7 +26,7 @@ export function sheetCards(t, pack) {
     h("a", { href: png, target: "_blank" }, canvas, h("span", { "aria-hidden": "true", text: label })))));
 }
 
-/** A sheet of paper; what is on it is drawn once the picture is there. */
+/** One sheet; its content is drawn when the picture has loaded. */
 function blank(t, label, sheet) {
   return h("canvas", {
     width: WIDTH_PX, height: Math.round((WIDTH_PX * sheet.height_mm) / sheet.width_mm),
@@ -35,7 +34,7 @@ function blank(t, label, sheet) {
   });
 }
 
-/** The piece where it lies on its sheet, turned as it is printed. */
+/** Draw the piece at its place on the sheet, turned as it is printed. */
 function draw(canvas, picture, plan, piece) {
   const { picture_rect_mm: part, sheet_rect_mm: place, turned_deg: turned } = piece;
   const pen = canvas.getContext("2d");
@@ -44,7 +43,7 @@ function draw(canvas, picture, plan, piece) {
   pen.scale(scale, scale);
   pen.translate(place.left, place.top);
   if (turned) {
-    // Clockwise: the piece's top lies at the page's right.
+    // Clockwise: the piece's top is at the page's right.
     pen.translate(place.width, 0);
     pen.rotate(Math.PI / 2);
   }
@@ -55,7 +54,7 @@ function draw(canvas, picture, plan, piece) {
   if (side) squares(pen, part, side, GRID.width / scale);
 }
 
-/** The grid's lines that cross a piece, by their absolute place. */
+/** The grid lines that cross a piece; the grid starts at the picture's top left. */
 function squares(pen, part, side, width) {
   pen.fillStyle = GRID.ink;
   for (let x = Math.ceil(part.left / side) * side; x <= part.left + part.width; x += side) pen.fillRect(x - part.left - width / 2, 0, width, part.height);

@@ -1,5 +1,5 @@
-// The controls of the sheets: seams, and formats side by side. Each knows how to follow
-// the state when something else than the person's own finger has changed it.
+// The controls of seams and sheet formats. `sync` updates them after a change of the state from
+// elsewhere.
 
 import { fill, h } from "../lib/dom.js";
 import { choice, stepper } from "./fields.js";
@@ -7,17 +7,17 @@ import { clamp } from "../lib/geometry.js";
 import { SEAM_CHOICES } from "./choice-costs.js";
 import { MM_PER_INCH, readLength, workUnit, writeLength } from "../lib/units.js";
 
-/** The service's own limit, and the least that can be cut. */
+/** The service's limit, and the narrowest lap that can be cut. */
 const MOST_LAP_MM = 30;
 const LEAST_LAP_MM = 1;
-/** Compared beside the format that is chosen. */
+/** Formats that are shown beside the chosen one. */
 const COMPARED = ["iso_a4_210x297mm", "iso_a3_297x420mm", "na_letter_8.5x11in"];
 
 function follow(element, name, value) {
   for (const radio of element.querySelectorAll(`input[name="${name}"]`)) radio.checked = radio.value === value;
 }
 
-/** How the seams run, meet and join. @returns {{element, sync: function(object)}} */
+/** Placement, arrangement and joint of the seams. @returns {{element, sync: function(object)}} */
 export function seamControls(app, costs) {
   const { t } = app;
   const one = ([name, values]) => h("div", {},
@@ -48,7 +48,7 @@ function lapStepper(app) {
 }
 
 /**
- * Sheet formats side by side, each drawn as large beside the others as it is.
+ * Sheet formats side by side, drawn to the same scale.
  * @returns {{element, load: function(Array), names: function(): string[],
  *   titleOf: function(string): string, sync: function(object)}}
  */

@@ -1,28 +1,27 @@
-// How the picture is printed: in grey or colour, as lines to trace, as lines over a faint
-// grey, or in a few flat tones; and what each of these asks for.
+// The controls of the printed style: grey, colour, lines to trace, lines over a faint grey, or a
+// few flat tones; and the settings of each.
 
 import { fill, h, svg } from "../lib/dom.js";
 import { choice, field, stepper, toggle } from "./fields.js";
 import { clamp } from "../lib/geometry.js";
 import { lengthStepper } from "./length-field.js";
-import { penStepper } from "./line-weight-field.js";
+import { lineWeightStepper } from "./line-weight-field.js";
 import { isLined, STYLES } from "../state/state.js";
 import { readNumber } from "../lib/units.js";
 
 const TONE_STEP = 0.1;
 const DETAIL_STEP = 0.05;
-/** The service's own limits. */
+/** The service's limit. */
 const LONGEST_SHORTEST_MM = 50;
-const WIDEST_SMALLEST_MM = 20;
 const TWO_DIGITS = 100;
-/** As fine as tracing needs, and one minute of arc at 30 cm, what a healthy eye resolves. */
+/** Enough for tracing, and the resolution of a healthy eye (one minute of arc) at 30 cm. */
 const USUAL_PPI = 200;
 const FINE_PPI = 300;
 
 /**
  * Style, its own choices, fineness, and mirroring.
  * @returns {{element, fine: Element, mirror: Element, sync: function(object), found: function(number[], number[]|null)}}
- *   `found` takes where the service parted the tones, and the greys they are printed in
+ *   `found(thresholds, greys)` shows the thresholds that the service found, and the printed greys
  */
 export function printControls(app) {
   const { t } = app;
@@ -33,7 +32,7 @@ export function printControls(app) {
   const tones = toneFields(t, change);
   const lines = lineFields(app, change);
   const valuesPlace = h("div", { class: "values-place" });
-  // Each closes on its own where a class settles it, not with the tones.
+  // A class may fix each of these by itself.
   const apart = (name, on, take_) => h("fieldset", {}, h("legend", { class: "unseen", text: t(`sheets.${name}`) }),
     toggle(t(`sheets.${name}`), on, take_), h("p", { class: "note", text: t(`sheets.${name}-note`) }));
   const fine = apart("fine", app.state.sheets.ppi > USUAL_PPI, (on) => change({ ppi: on ? FINE_PPI : USUAL_PPI }));
@@ -43,12 +42,12 @@ export function printControls(app) {
   let values = null;
   let parted = null;
 
-  /** Who chooses a style wants to see it, not the photo. */
+  /** Set the style, and show the print instead of the photo. */
   function take(style) {
     app.update({ sheets: { style }, ...(app.state.view === "photo" ? { view: null } : {}) });
   }
 
-  /** Only who draws in values loads what it takes. */
+  /** Load the controls of values when the style is first chosen. */
   async function loadValues() {
     const { valueControls } = await import("./tone-controls.js");
     if (values) return;
@@ -69,7 +68,7 @@ export function printControls(app) {
       for (const radio of styles.querySelectorAll("input")) radio.checked = radio.value === sheets.style;
       note.textContent = t(`style.note-${sheets.style}`);
       lines.element.hidden = !isLined(sheets);
-      // Lines are drawn, not printed in pixels.
+      // Lines are vectors without a resolution.
       for (const part of [tones.element, fine]) part.hidden = sheets.style === "outline";
       valuesPlace.hidden = sheets.style !== "values";
       lines.sync(sheets);
@@ -80,7 +79,7 @@ export function printControls(app) {
   };
 }
 
-/** The same ball in every style: what it looks like says more than its name. */
+/** An icon of a style: the same ball in each. */
 function styleLabel(t, style) {
   return h("span", { class: "style-label" },
     svg("svg", { class: `ball ball-${style}`, viewBox: "0 0 32 32", "aria-hidden": "true" }, BALLS[style]()),
@@ -89,7 +88,7 @@ function styleLabel(t, style) {
 
 const disc = (name, r, x = 16, y = 16) => svg("circle", { class: name, cx: x, cy: y, r });
 const outlined = () => [disc("ball-line", 13), svg("path", { class: "ball-inner", d: "M8 20c3 5 10 6 15 2" })];
-/** A shaded ball: light from the upper left, in a few rings as a brush would lay them. */
+/** A shaded ball, lit from the upper left, in a few rings. */
 const shaded = () => [
   disc("ball-1", 13), disc("ball-2", 11.2, 14.6, 14.6), disc("ball-3", 9, 13.2, 13.2), disc("ball-4", 6.5, 12, 12),
   disc("ball-5", 3.6, 11, 11),
@@ -127,7 +126,7 @@ function toneFields(t, change) {
 
 function lineFields(app, change) {
   const { t } = app;
-  const weight = penStepper(t, { label: t("style.line"), change: (lineMm) => change({ lineMm }) });
+  const weight = lineWeightStepper(t, { label: t("style.line"), change: (lineMm) => change({ lineMm }) });
   const shortest = lengthStepper(app, "shortest", LONGEST_SHORTEST_MM, (shortestMm) => change({ shortestMm }));
   const take = (value) => change({ detail: clamp(toHundredth(value), 0, 1) });
   const slider = h("input", {

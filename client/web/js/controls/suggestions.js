@@ -1,15 +1,15 @@
-// What would save sheets: small changes that the plan has counted, each taken with one tap. What
-// a class keeps settled is not offered.
+// Suggestions of the plan that save sheets, each applied with one tap. Fields that a class fixes
+// are not offered.
 
 import { h } from "../lib/dom.js";
-import { isFree } from "../state/class-defaults.js";
-import { takenUp } from "../state/state.js";
+import { mayChangeField } from "../state/class-defaults.js";
+import { printerPatch } from "../state/state.js";
 import { workUnit, writeLengthUnit } from "../lib/units.js";
 
-/** The least intrusive come first; sheets of other sizes stand side by side further down. */
+/** The least intrusive come first; other sheet formats are compared further down. */
 const MOST_SHOWN = 3;
 
-/** What each kind of change touches in the spec, how it is named, and what it makes of the state. */
+/** For each kind of change: its field of the spec, its label, and its change of the state. */
 const KINDS = [
   {
     is: (change) => change.across_correction || change.down_correction,
@@ -17,7 +17,7 @@ const KINDS = [
     name: (t) => t("sheets.fewer.correction"),
     patch: (change, { sheets }) => ({
       sheets: {
-        ...takenUp(null).sheets,
+        ...printerPatch(null).sheets,
         acrossCorrection: change.across_correction ?? sheets.acrossCorrection,
         downCorrection: change.down_correction ?? sheets.downCorrection,
       },
@@ -57,8 +57,8 @@ const KINDS = [
 /**
  * The changes that save sheets, as buttons.
  * @param {object} app
- * @param {object} plan of the state as it stands
- * @param {function(string): string} titleOf a sheet format's title; empty while it is not known
+ * @param {object} plan of the current state
+ * @param {function(string): string} titleOf a sheet format's title; empty while it is unknown
  * @returns {Node|null}
  */
 export function fewerSheets(app, plan, titleOf) {
@@ -66,7 +66,7 @@ export function fewerSheets(app, plan, titleOf) {
   const mayChange = state.settled?.mayChange ?? null;
   const offers = plan.suggestions.flatMap(({ change, sheet_count: count }) => {
     const kind = KINDS.find((one) => one.is(change));
-    const name = kind?.paths.every((path) => isFree(mayChange, path)) && kind.name(t, change, state, titleOf);
+    const name = kind?.paths.every((path) => mayChangeField(mayChange, path)) && kind.name(t, change, state, titleOf);
     return name ? [{ name, count, patch: kind.patch(change, state) }] : [];
   });
   if (!offers.length) return null;

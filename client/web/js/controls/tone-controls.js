@@ -1,6 +1,6 @@
-// The tones of a picture in values: how many, and where on the scale from black to white one
-// ends and the next begins, found in the picture or set by hand with handles that keys and
-// figures move too (WCAG 2.2, 2.5.7).
+// The controls of a picture in values: the number of tones, and the thresholds between them on
+// the scale from black to white, found in the picture or set by hand with handles that keys and
+// number fields move too (WCAG 2.2, 2.5.7).
 
 import { fill, h } from "../lib/dom.js";
 import { choice, stepper } from "./fields.js";
@@ -8,10 +8,10 @@ import { clamp } from "../lib/geometry.js";
 import { lengthStepper } from "./length-field.js";
 import { readNumber } from "../lib/units.js";
 
-/** The service's own limits. */
+/** The service's limits. */
 const COUNTS = ["3", "4", "5", "6", "7"];
 const WIDEST_SMALLEST_MM = 20;
-/** Tones narrower than this could not be told apart, and handles would hide one another. */
+/** Narrower tones could not be distinguished, and their handles would overlap. */
 export const LEAST_TONE = 0.02;
 const STEP = 0.01;
 const KEYS = {
@@ -19,8 +19,8 @@ const KEYS = {
 };
 const TWO_DIGITS = 100;
 
-/** As many thresholds as another number of tones has, parted in the same manner. */
-export function reparted(thresholds, count) {
+/** The thresholds resampled to another number of tones. */
+export function resampledThresholds(thresholds, count) {
   const ends = [0, ...thresholds, 1];
   return Array.from({ length: count - 1 }, (_, index) => {
     const place = ((index + 1) / count) * (ends.length - 1);
@@ -29,8 +29,8 @@ export function reparted(thresholds, count) {
   });
 }
 
-/** The thresholds with one moved, as far as its neighbours let it. */
-export function moved(thresholds, index, value) {
+/** The thresholds with one moved, limited by its neighbours. */
+export function movedThreshold(thresholds, index, value) {
   const low = (thresholds[index - 1] ?? 0) + LEAST_TONE;
   const high = (thresholds[index + 1] ?? 1) - LEAST_TONE;
   return thresholds.map((one, at) => (at === index ? rounded(clamp(value, low, high)) : one));
@@ -56,15 +56,15 @@ export function valueControls(app, change) {
 
   const now = () => app.state.sheets.thresholds ?? foundNow();
 
-  /** What was found for another number of tones says nothing of this one. */
+  /** The thresholds found for the current number of tones; null if they belong to another. */
   function foundNow() {
     const { tones } = app.state.sheets;
-    return found?.length === tones - 1 ? found : reparted([], tones);
+    return found?.length === tones - 1 ? found : resampledThresholds([], tones);
   }
 
   function recount(count) {
     const { thresholds } = app.state.sheets;
-    change({ tones: Number(count), thresholds: thresholds && reparted(thresholds, Number(count)) });
+    change({ tones: Number(count), thresholds: thresholds && resampledThresholds(thresholds, Number(count)) });
   }
 
   function take(way) {
@@ -72,7 +72,7 @@ export function valueControls(app, change) {
   }
 
   function move(index, value) {
-    change({ thresholds: moved(now(), index, value) });
+    change({ thresholds: movedThreshold(now(), index, value) });
   }
 
   function drawFigures(count) {
@@ -114,7 +114,7 @@ export function valueControls(app, change) {
   };
 }
 
-/** The scale from black to white with a handle between each two tones. */
+/** The scale from black to white, with a handle at each threshold. */
 function toneScale(t, move) {
   const patches = h("div", { class: "scale-tones", "aria-hidden": "true" });
   const handles = h("div", { class: "scale-handles" });
@@ -130,7 +130,7 @@ function toneScale(t, move) {
     return clamp((event.clientX - box.left) / box.width, 0, 1);
   }
 
-  /** The handle nearest to the finger comes to it: none has to be hit. */
+  /** The nearest handle moves to the finger: none has to be hit. */
   function press(event) {
     if (event.button !== 0) return;
     event.preventDefault();
@@ -165,7 +165,7 @@ function toneScale(t, move) {
 
   return {
     element,
-    /** Patches show the greys as printed; even steps until those are known. */
+    /** Patches show the printed greys; even steps while those are unknown. */
     show(next, greys) {
       if (next.length !== thresholds.length) fill(handles, next.map((_, index) => handle(index)));
       thresholds = next;

@@ -1,15 +1,15 @@
-// The photo with its four corners: each is dragged by a handle that a fingertip hits, moved by
-// arrow keys, and seen enlarged while it moves, beside the finger that would hide it.
+// The photo with four corner handles: large enough for a fingertip, moved by arrow keys too, with
+// an enlarged view of the corner while it moves, since the finger hides it.
 
 import { h, svg } from "../lib/dom.js";
 import { clamp, fitted } from "../lib/geometry.js";
 
-/** Handles of corners at the photo's edge lie on the easel too. */
+/** Room around the photo for the handles at its edge. */
 const RIM_PX = 24;
 const KEY_STEP = 0.01;
 const KEY_STEP_FINE = 0.001;
 const MOVES = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
-/** The enlarged view: how large it is, and how much larger than the easel it shows things. */
+/** The enlarged view: its size, and its scale relative to the photo on the screen. */
 const LENS_PX = 116;
 const LENS_ZOOM = 3;
 export const CORNERS = ["top-left", "top-right", "bottom-right", "bottom-left"];
@@ -17,11 +17,11 @@ export const CORNERS = ["top-left", "top-right", "bottom-right", "bottom-left"];
 /**
  * @param {object} t
  * @param {{photo: object, describedBy: string, change: function(number, [number, number])}} how
- *   `change` is told which corner is asked to be where, in shares of the photo
+ *   `change(index, [x, y])` is called with the requested place of a corner, in shares of the photo
  * @returns {{element, show: function(Array, boolean), image: HTMLImageElement, unmount: function}}
  *   `show(corners, usable)`
  */
-export function squareEasel(t, { photo, describedBy, change }) {
+export function cornerHandles(t, { photo, describedBy, change }) {
   const image = h("img", { class: "square-photo", src: photo.previewUrl, alt: t("square.photo"), draggable: "false" });
   const shape = svg("polygon", { class: "square-line" });
   const halo = svg("polygon", { class: "square-halo" });
@@ -87,7 +87,7 @@ export function squareEasel(t, { photo, describedBy, change }) {
       clamp((event.clientX - grip.x - at.left) / at.width, 0, 1), clamp((event.clientY - grip.y - at.top) / at.height, 0, 1)]);
   }
 
-  /** A finger that is lifted needs no lens, which would lie over the corner that comes next. */
+  /** Hide the enlarged view when the finger is lifted: it could cover the next corner. */
   function release() {
     grip = null;
     looked = -1;
@@ -103,7 +103,7 @@ export function squareEasel(t, { photo, describedBy, change }) {
     change(index, corners[index].map((share, axis) => clamp(share + direction[axis] * step, 0, 1)));
   }
 
-  /** In the upper corner that is farther from what it shows. */
+  /** Draw the enlarged view, in the upper corner that is farther from the handle. */
   function drawLens() {
     lens.hidden = looked < 0 || !at || !image.naturalWidth;
     if (lens.hidden) return;
@@ -119,7 +119,7 @@ export function squareEasel(t, { photo, describedBy, change }) {
     drawEdges(context, side);
   }
 
-  /** The two edges that meet here, and a cross on the very corner. */
+  /** Draw the two edges that meet at the corner, and a cross on it. */
   function drawEdges(context, side) {
     const [x, y] = px(corners[looked]);
     const toLens = side / LENS_PX * LENS_ZOOM;

@@ -1,15 +1,15 @@
-// The grid drawn over the picture, as it will be printed: squares, diagonals, letters across
-// and numbers down, pale on dark and dark on pale, so that it reads on any photo.
+// The grid over the picture, as it will be printed: squares, diagonals, letters across and
+// numbers down, with a halo so that it is legible on any photo.
 
 import { svg } from "../lib/dom.js";
 
 const LETTER_PX = 11;
-/** Squares narrower than this are named at each fifth, as rules are. */
+/** With narrower squares only each fifth has a name, as on a ruler. */
 const LEAST_NAMED_PX = 17;
-/** Squares narrower than this are drawn without halo, or nothing of the picture were left. */
+/** Narrower squares have no halo, which would hide the picture. */
 const CROWDED_PX = 12;
 
-/** Without i, l and o, which pass for figures. */
+/** Letters without i, l and o, which look like figures. */
 const LETTERS = "abcdefghjkmnpqrstuvwxyz";
 
 /** Name of a column: a … z, aa, ab … @param {number} index from 0 */
@@ -19,10 +19,10 @@ export function columnName(index) {
 }
 
 /**
- * @param {object} plan with `grid` as `POST /v1/plans` gives it
- * @param {number} widthPx how wide the picture stands on the screen
+ * @param {object} plan with `grid`, as `POST /v1/plans` returns it
+ * @param {number} widthPx width of the picture on the screen
  * @param {boolean} diagonals
- * @returns {SVGElement|null} null where there is no grid
+ * @returns {SVGElement|null} null without a grid
  */
 export function gridLayer(plan, widthPx, diagonals) {
   if (!plan.grid?.square_mm) return null;
@@ -51,7 +51,7 @@ function linesOf({ side, x, y }, diagonals) {
   return lines.map(([x1, y1, x2, y2]) => `M${fixed(x1)} ${fixed(y1)}L${fixed(x2)} ${fixed(y2)}`).join("");
 }
 
-/** All diagonals that go on through several squares, each as one line cut at the edges. */
+/** The diagonals, each as one line through all its squares, cut at the edges. */
 function diagonalsOf(side, right, bottom) {
   const lines = [];
   const down = Math.ceil(bottom / side);

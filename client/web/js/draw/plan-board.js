@@ -1,6 +1,6 @@
-// The board of the sheets: the photo as it is or the picture in the tones of the print, the
-// plan and the grid over it, and the protected areas on top. It takes its size from the
-// picture's proportions before anything has loaded, so that nothing jumps.
+// The picture with layers: the photo or the picture in the tones of the print, the plan and the
+// grid over it, and the protected areas on top. Its size follows from the picture's proportion
+// before anything has loaded, so that nothing moves later.
 
 import { fill, h, svg } from "../lib/dom.js";
 import { drawPicture } from "./print-tones.js";
@@ -9,11 +9,11 @@ import { labelLayer, planLayer } from "./plan-overlay.js";
 import { isDrawn } from "../api/print-preview.js";
 import { cropOf, frameOf, isLined, proportionOf } from "../state/state.js";
 
-/** The photo's own tones, beside those of the print. */
+/** The tones of the photo, without a change for the print. */
 const AS_PHOTO = { style: "colour", lighten: 0, contrast: 0 };
-/** Below lines the grey starts so far on its way to white (worker/spec/tone_curve.py). */
+/** Share by which the grey under lines is lightened (worker/spec/tone_curve.py). */
 const FAINT = 0.65;
-/** What stands in until the service has drawn: a faint photo where lines will be, else its greys. */
+/** Tones until the service's picture has come: a faint photo for lines, else its greys. */
 const standsIn = ({ style, lighten }) => {
   if (!isDrawn({ style })) return {};
   return { style: "grey", lighten: isLined({ style }) ? FAINT + (1 - FAINT) * lighten : lighten };
@@ -21,8 +21,8 @@ const standsIn = ({ style, lighten }) => {
 
 /**
  * @param {object} app
- * @param {string} name What the board is called to those who cannot see it.
- * @param {function()} [resized] Told when it has another size.
+ * @param {string} name Accessible name.
+ * @param {function()} [resized] Called when the size has changed.
  * @returns {{element, board: SVGElement, areas: function({layer, resize}),
  *   show: function(object|null), picture: function(object, string), options: function(object),
  *   load: function(string), print: function(HTMLImageElement|null), widthPx: function(): number,
@@ -70,7 +70,7 @@ export function planBoard(app, name, resized = () => {}) {
     }, size.width);
   }
 
-  /** At most once per frame of the screen, however fast a slider moves. */
+  /** Paint at most once per animation frame. */
   function soon() {
     if (!drawn) {
       drawn = requestAnimationFrame(() => {
@@ -81,7 +81,7 @@ export function planBoard(app, name, resized = () => {}) {
   }
 
   const watch = new ResizeObserver(([entry]) => {
-    // A board that is taken off the page has no size, and nothing to be drawn on.
+    // An element that was removed from the page has no size.
     if (entry.contentRect.width === 0) return;
     size = { width: entry.contentRect.width, height: entry.contentRect.height };
     board.setAttribute("viewBox", `0 0 ${size.width} ${size.height}`);
@@ -95,24 +95,24 @@ export function planBoard(app, name, resized = () => {}) {
 
   return {
     element, board,
-    /** Lay the protected areas on top. */
+    /** Add the layer of protected areas. */
     areas(one) {
       areas = one;
       fill(areaPlace, one.layer);
     },
-    /** Show a plan, or none. */
+    /** Show a plan; null: none. */
     show(next) {
       plan = next;
       drawPlan();
     },
-    /** The picture or its tones have changed, or which of them is shown. */
+    /** Repaint: the picture, its tones, or the choice of photo or print has changed. */
     picture(state, as) {
       fit(state);
       shown = as;
       printPlace.hidden = as !== "print" || !isDrawn(state.sheets);
       soon();
     },
-    /** What the service has drawn, in place of what it drew before. */
+    /** Show the picture drawn by the service. */
     print(picture) {
       fill(printPlace, picture);
     },
@@ -121,7 +121,7 @@ export function planBoard(app, name, resized = () => {}) {
       options = { ...options, ...next };
       drawPlan();
     },
-    /** Load the preview. */
+    /** Load the small photo. */
     async load(url) {
       const loading = new Image();
       loading.src = url;

@@ -1,23 +1,22 @@
-// A plan drawn over its picture: pieces, labels, seams, laps and tape, as SVG.
+// A plan over its picture: pieces, labels, seams, laps and tape, as SVG.
 //
 // Drawn in screen pixels, not in millimetres, so that lines and letters keep their size on a
-// phone, however large the picture is. Where pieces get too small for a label each, rows and
-// columns are named along the edges instead, as on a map; where seams are staggered there are no
-// such columns, and the pieces that have room are named.
+// phone. If pieces are too small for a label each, rows and columns are named along the edges, as
+// on a map; with staggered seams there are no such columns, and only pieces with room have a label.
 
 import { svg } from "../lib/dom.js";
 
-/** Letters smaller than this are not read at arm's length (common practice). */
+/** The smallest type that is legible at arm's length (common practice). */
 const SMALLEST_LETTER_PX = 10;
 const LARGEST_LETTER_PX = 16;
-/** A letter's width and a label's air, in sizes of type. */
+/** Width of a letter and padding of a label, in sizes of type. */
 const LETTER = 0.66;
 const AIR = 0.6;
-/** From a label to the seams that it lies beside. */
+/** Distance from a label to the seams beside it. */
 const BESIDE_PX = 5;
-/** Pieces narrower than this on the screen are drawn with finer lines, or lines were all one saw. */
+/** Pieces that are narrower on the screen have finer lines, or the lines would hide the picture. */
 const CROWDED_PX = 28;
-/** Tape is shown at least this large, or it could not be told from a speck. */
+/** The smallest size at which tape is shown, or it would look like a speck. */
 const LEAST_TAPE_PX = 4;
 
 function round(value) {
@@ -26,8 +25,8 @@ function round(value) {
 
 /**
  * Seams, laps and tape; like the labels, they take no pointer events.
- * @param {object} plan - as `POST /v1/plans` gives it
- * @param {number} widthPx - how wide the picture stands on the screen
+ * @param {object} plan - as `POST /v1/plans` returns it
+ * @param {number} widthPx - width of the picture on the screen
  * @param {{tape?: boolean}} show
  * @returns {SVGElement}
  */
@@ -40,7 +39,7 @@ export function planLayer(plan, widthPx, show = {}) {
 }
 
 /**
- * The labels, which lie above everything else.
+ * The labels, which are above all other layers.
  * @param {object} plan
  * @param {number} widthPx
  * @returns {SVGElement}
@@ -67,7 +66,7 @@ function point([x, y], scale) {
   return `${round(x * scale)} ${round(y * scale)}`;
 }
 
-/** The strips that lie under a neighbour. */
+/** The laps under neighbouring pieces. */
 function laps(plan, scale) {
   const group = svg("g", { class: "laps" });
   for (const piece of plan.pieces) {
@@ -101,7 +100,7 @@ function tape(plan, scale) {
   return group;
 }
 
-/** The same spot, about the same middle, with both sides no shorter than `least`. */
+/** A spot of tape enlarged about its middle so that no side is shorter than `least`. */
 function atLeast(spot, least) {
   const width = Math.max(spot.width, least);
   const height = Math.max(spot.height, least);
@@ -132,12 +131,12 @@ function labels(plan, scale) {
   return group;
 }
 
-/** Whether a column's number has room; each fifth is named where not every one has. */
+/** Whether a column's number has room; with too little room only each fifth has its name. */
 function fits(widthPx, number) {
   return widthPx >= SMALLEST_LETTER_PX * 1.6 || number % 5 === 0;
 }
 
-/** What is seen of a piece: less the strips under its neighbours. */
+/** The visible part of a piece: without the laps under its neighbours. */
 function seen(piece) {
   const { left, top, width, height } = piece.picture_rect_mm;
   return {
@@ -148,7 +147,7 @@ function seen(piece) {
   };
 }
 
-/** The largest size of type in which a label fits its own piece. */
+/** The largest size of type with which a label fits its piece. */
 function letterSize(piece, scale) {
   const { width, height } = seen(piece);
   const letters = piece.label.length * LETTER + AIR;
@@ -162,8 +161,8 @@ function middle({ left, top, width, height }, scale) {
 }
 
 /**
- * The middle of a label in the lower right corner of its piece: what is drawn is mostly in the
- * middle, and the grid is named along the other two edges.
+ * The middle of a label in the lower right corner of its piece, since the subject is mostly in
+ * the middle, and the names of the grid are along the other two edges.
  */
 function corner(where, text, scale, size) {
   const own = labelSize(text, size);
@@ -174,7 +173,7 @@ function corner(where, text, scale, size) {
   return { x: at(where.left, where.width, own.width), y: at(where.top, where.height, own.height) };
 }
 
-/** A label on a scrap of paper, about its middle. */
+/** A label on a small pale rectangle, centred. */
 function label(text, { x, y }, size) {
   const { width, height } = labelSize(text, size);
   return svg(
@@ -183,21 +182,4 @@ function label(text, { x, y }, size) {
     svg("rect", { x: x - width / 2, y: y - height / 2, width, height, rx: size * 0.14 }),
     svg("text", { x, y: y + size * 0.36, "font-size": size, "text-anchor": "middle" }, text),
   );
-}
-
-/**
- * Indices of the protected areas that a seam of the plan crosses.
- * @param {object} plan
- * @returns {number[]}
- */
-export function crossedAreas(plan) {
-  const slack = 0.01;
-  const crossed = [];
-  plan.protected_mm.forEach((area, index) => {
-    const hit = plan.seams.some(({ from_mm: [x1, y1], to_mm: [x2, y2] }) =>
-      Math.max(x1, x2) > area.left + slack && Math.min(x1, x2) < area.left + area.width - slack
-      && Math.max(y1, y2) > area.top + slack && Math.min(y1, y2) < area.top + area.height - slack);
-    if (hit) crossed.push(index);
-  });
-  return crossed;
 }

@@ -1,11 +1,11 @@
-// The picture as it will be printed, in small: the crop of the preview, turned, in the tones of
-// the print, mirrored where the print is.
+// The picture as it will be printed, drawn from the small photo: cropped, turned, in the tones of
+// the print, and mirrored if the print is.
 //
-// Reckoned as the service reckons it (linear-light luminance by IEC 61966-2-1, then one curve of
-// 256 values), so that what is seen here is what comes out of the printer. A canvas, since its
-// few hundred thousand pixels are quicker and more alike across browsers than filters.
+// Computed as in the service (linear-light luminance by IEC 61966-2-1, then one curve of 256
+// values), so that it looks like the print. On a canvas, which is faster and differs less between
+// browsers than CSS filters.
 
-/** Sharper than this no screen shows a preview, and phones have little memory to spare. */
+/** Limit of the device pixel ratio: more is not visible, and phones have little memory. */
 const MOST_PIXELS_PER_PX = 2;
 /** Shares of linear red, green and blue in luminance (IEC 61966-2-1). */
 const LUMINANCE = [0.2126, 0.7152, 0.0722];
@@ -22,7 +22,7 @@ const toEncoded = Uint8ClampedArray.from({ length: 4097 }, (_, step) => {
 });
 
 /**
- * The printed value of each of the 256 values, as `worker/spec/tone_curve.py` has it.
+ * The printed value of each of the 256 values, as in `worker/spec/tone_curve.py`.
  * @param {{lighten: number, contrast: number}} tone
  * @returns {Uint8ClampedArray}
  */
@@ -40,7 +40,7 @@ export function toneCurve({ lighten, contrast }) {
  * @param {{crop: {left: number, top: number, width: number, height: number},
  *   rotateDeg: number, referenceWidth: number, referenceHeight: number, mirror: boolean,
  *   style: "grey"|"colour", lighten: number, contrast: number}} picture -
- *   `crop` in shares of the upright reference, before it is turned about its own centre
+ *   `crop` in shares of the upright reference, before it is turned about its centre
  * @param {number} widthPx
  */
 export function drawPicture(canvas, image, picture, widthPx) {

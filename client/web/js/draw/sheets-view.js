@@ -1,34 +1,34 @@
-// The easel of the sheets: the picture as it is printed, the photo beside it or in its place,
-// and the same plan, grid and protected areas over both.
+// The picture area of the sheets step: the picture as it is printed, the photo beside it or in its
+// place, and the same plan, grid and protected areas over both.
 
 import { fill, h, svg } from "../lib/dom.js";
 import { choice, toggle } from "../controls/fields.js";
 import { planBoard } from "./plan-board.js";
 import { isDrawn, livePreview } from "../api/print-preview.js";
-import { flipped } from "../steps/protect.js";
+import { mirroredArea } from "../lib/protected-areas.js";
 import { proportionOf, protectOf } from "../state/state.js";
 import { problemText } from "../lib/words.js";
 
 const VIEWS = ["photo", "print", "both"];
-/** From a tablet on there is room for two pictures. */
+/** Screens from this width on have room for two pictures. */
 const ROOMY = "(min-width: 768px) and (min-height: 600px)";
-/** What stands above and below two pictures (aids.css). */
+/** Height of the elements above and below two pictures (css/drawing-aids.css). */
 const CHROME_PX = 290;
-/** A screen shows no more than this of a preview, and a line carries less. */
+/** Limit of the width of a preview: more is not visible, and takes longer to load. */
 const MOST_DENSE = 2;
-/** Places of a picture in values that are looked at for its greys, across and down. */
+/** Sample points across and down that find the greys of a picture in values. */
 const GREYS_PX = 200;
-/** No two tones are printed more alike (10 L* and more; worker/picture/tones/printed_greys.py). */
+/** The smallest difference of two printed tones (10 L* and more; worker/picture/tones/printed_greys.py). */
 const LEAST_STEP = 16;
 
 /**
  * @param {object} app
- * @param {{thresholds: function(number[], number[]|null)}} hear where the tones part that
- *   were found, and the greys that they are printed in
+ * @param {{thresholds: function(number[], number[]|null)}} handlers called with the thresholds
+ *   that the service found, and the printed greys
  * @returns {{element, tape: HTMLElement, board: SVGElement, areas: function, show: function(object|null),
  *   sync: function(object), load: function(string): Promise, stop: function}}
  */
-export function sheetsEasel(app, hear) {
+export function sheetsView(app, handlers) {
   const { t } = app;
   const main = planBoard(app, t("sheets.board"), () => ask(app.state));
   const othersAreas = svg("g");
@@ -51,7 +51,7 @@ export function sheetsEasel(app, hear) {
     picture(image, thresholds) {
       trouble.textContent = "";
       main.print(image);
-      if (thresholds) hear.thresholds(thresholds, greysOf(image, thresholds.length + 1));
+      if (thresholds) handlers.thresholds(thresholds, greysOf(image, thresholds.length + 1));
     },
     problem(error) {
       trouble.textContent = t("aids.no-preview", { why: problemText(t, error) });
@@ -60,7 +60,7 @@ export function sheetsEasel(app, hear) {
 
   main.element.append(sign);
   roomy.addEventListener("change", turned);
-  // On a phone the picture stays in sight; what has the focus must not lie under it.
+  // On a phone the picture is sticky; it must not cover the element with the focus.
   const stuck = new ResizeObserver(() => {
     arrange();
     const stays = getComputedStyle(element.parentElement ?? element).position === "sticky";
@@ -74,7 +74,7 @@ export function sheetsEasel(app, hear) {
 
   const each = (act) => [main, other?.board].filter(Boolean).forEach(act);
 
-  /** Two pictures stand as they are larger; on a phone, as leaves more of the page in sight. */
+  /** Place two pictures so that they are larger; on a phone, so that more of the page is visible. */
   function arrange() {
     const proportion = app.state.photo ? proportionOf(app.state) : 1;
     const { clientWidth: width } = element;
@@ -84,7 +84,7 @@ export function sheetsEasel(app, hear) {
     pair.classList.toggle("stacked", roomy.matches && width > 0 ? stacked > beside : proportion >= 1);
   }
 
-  /** The photo beside the print is made when it is first wanted, and taken off when it is not. */
+  /** Add the photo beside the print, or remove it. */
   function showOther(is) {
     if (is && !other) {
       const board = planBoard(app, t("aids.photo-board"), sameAreas);
@@ -102,7 +102,7 @@ export function sheetsEasel(app, hear) {
     if (app.state.photo) sync(app.state);
   }
 
-  /** Asked for by the person; else what has room for what is drawn. */
+  /** The view that the person chose; by default the one that suits style and screen. */
   function viewOf({ view, sheets }) {
     return view ?? (isDrawn(sheets) && roomy.matches ? "both" : "print");
   }
@@ -125,12 +125,12 @@ export function sheetsEasel(app, hear) {
     else previews.ask(state, widthPx);
   }
 
-  /** On the photo beside it the areas are only shown: they are moved in one place. */
+  /** Show the areas on the photo beside the print too; they are moved on the print only. */
   function sameAreas() {
     const { width, height } = other?.board.element.getBoundingClientRect() ?? { width: 0 };
     if (!width || !app.state.photo) return;
     fill(othersAreas, protectOf(app.state).map((one) => {
-      const area = flipped(one, app.state.sheets.mirror);
+      const area = mirroredArea(one, app.state.sheets.mirror);
       const at = { x: area.left * width, y: area.top * height, width: area.width * width, height: area.height * height };
       return [svg("rect", { class: "area-halo", ...at }), svg("rect", { class: "area-line", ...at })];
     }));
@@ -146,7 +146,7 @@ export function sheetsEasel(app, hear) {
       each((board) => board.show(plan));
     },
     sync,
-    /** Load the service's own small copy of the photo. */
+    /** Load the service's small copy of the photo. */
     async load(url) {
       address = url;
       try {
@@ -165,7 +165,7 @@ export function sheetsEasel(app, hear) {
   };
 }
 
-/** The few greys that a picture in values is printed in, dark to light; null where some are not in it. */
+/** The printed greys of a picture in values, dark to light; null if it does not contain all of them. */
 function greysOf(image, count) {
   const canvas = h("canvas", { width: GREYS_PX, height: GREYS_PX });
   const context = canvas.getContext("2d", { willReadFrequently: true });
@@ -174,7 +174,7 @@ function greysOf(image, count) {
   const { data } = context.getImageData(0, 0, GREYS_PX, GREYS_PX);
   const places = new Uint32Array(256);
   for (let at = 0; at < data.length; at += 4) places[data[at]] += 1;
-  // Greys between two tones are those of borders, which are smoothed: few of each.
+  // Greys between two tones come from smoothed borders, and are rare.
   const greys = [...places.keys()].sort((one, other) => places[other] - places[one]).slice(0, count);
   greys.sort((one, other) => one - other);
   return greys.every((grey, at) => at === 0 || grey - greys[at - 1] >= LEAST_STEP) ? greys : null;

@@ -1,5 +1,5 @@
-// The drawing of the paper step: the support to scale with its border, its sides measured as on
-// the printed map, the photo faint in the picture, and one sheet of the printer beside its size.
+// The drawing of the paper step, to scale: the support with its border and dimension lines as on
+// the printed map, the photo faint in the picture, and one sheet of the printer.
 
 import { fill, h, svg } from "../lib/dom.js";
 import { fitted, imageTransform } from "../lib/geometry.js";
@@ -13,7 +13,7 @@ const TICK_PX = 5;
 /**
  * @param {object} t
  * @returns {{element: HTMLElement, show: function(object, object|null), unmount: function}}
- *   `show(state, sheet)`, sheet being {width_mm, height_mm, title} or null
+ *   `show(state, sheet)`, with the sheet {width_mm, height_mm, title} or null
  */
 export function supportDrawing(t) {
   const element = h("div", { class: "easel support-easel" });

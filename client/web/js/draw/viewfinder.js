@@ -1,25 +1,25 @@
-// The easel of the frame step: a window of the picture's proportions that stands still, and the
-// photo that moves, grows and turns behind it. Fingers, mouse, wheel and keys all end in the
-// same few frame changes of lib/geometry.js.
+// The picture area of the frame step: a fixed window of the picture's proportion, with the photo
+// that is moved, scaled and turned behind it. Touch, mouse, wheel and keys use the same functions
+// of lib/geometry.js.
 
 import { fill, h, svg } from "../lib/dom.js";
 import { fitted, imageTransform, movedFrame, zoomedFrame } from "../lib/geometry.js";
 
-/** What is left out shows around the window by this much, so that one sees what is cut off. */
+/** Width of the cropped part of the photo that stays visible around the window. */
 const RIM_PX = 26;
 const KEY_STEP = 0.02;
 const KEY_STEP_FINE = 0.002;
 const KEY_ZOOM = 1.05;
 const WHEEL_ZOOM = 0.0016;
-/** Firefox tells lines instead of pixels. */
+/** Firefox reports lines instead of pixels. */
 const LINE_PX = 16;
 const MOVES = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 
 /**
  * @param {object} how
  * @param {string} how.label
- * @param {string} how.describedBy Id of the text that tells the keys.
- * @param {function(object)} how.change Called with a frame as asked for; it may not fit.
+ * @param {string} how.describedBy Id of the text that describes the keys.
+ * @param {function(object)} how.change Called with the requested frame, which may not fit the photo.
  * @returns {{element, show: function(object), unmount: function}}
  *   `show({frame, photo, proportion, guides})`
  */
@@ -46,7 +46,7 @@ export function viewfinder({ label, describedBy, change }) {
     now = next;
     const { photo, frame, proportion, guides } = now;
     if (image.getAttribute("src") !== photo.previewUrl) image.src = photo.previewUrl;
-    // The easel's height follows the picture's proportions, so it is set before it is measured.
+    // The element's height follows the picture's proportions, so it is set before it is measured.
     element.style.setProperty("--proportion", proportion);
     const box = { width: element.clientWidth, height: element.clientHeight };
     if (!box.width) return;

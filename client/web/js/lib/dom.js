@@ -1,5 +1,5 @@
-// Elements without markup strings: nothing that a person typed, or that a photo carried
-// in its name, is ever read as HTML, and the strict content policy has nothing to refuse.
+// Builds elements without markup strings, so that no typed text and no file name is ever parsed
+// as HTML, and a strict content security policy holds.
 
 const SVG = "http://www.w3.org/2000/svg";
 
@@ -7,35 +7,35 @@ const SVG = "http://www.w3.org/2000/svg";
  * Make an element.
  * @param {string} tag
  * @param {Object<string, any>} [props] `class`, `on` ({event: listener}), `data`, `text`,
- *   and attributes; true sets an empty attribute, false, null and undefined leave it out;
+ *   and attributes; true sets an empty attribute, false, null and undefined set none;
  *   `value`, `checked`, `disabled` and the like are set as properties.
- * @param {...(Node|string|number|null|false|Array)} children Nothing is made of null and false.
+ * @param {...(Node|string|number|null|false|Array)} children null and false are skipped.
  * @returns {HTMLElement}
  */
 export function h(tag, props = {}, ...children) {
-  return dress(document.createElement(tag), props, children);
+  return populate(document.createElement(tag), props, children);
 }
 
-/** The same for a drawing. @returns {SVGElement} */
+/** Make an SVG element, with the same arguments. @returns {SVGElement} */
 export function svg(tag, props = {}, ...children) {
-  return dress(document.createElementNS(SVG, tag), props, children);
+  return populate(document.createElementNS(SVG, tag), props, children);
 }
 
-/** Replace all that an element holds. @param {Element} parent */
+/** Replace the children of an element. @param {Element} parent */
 export function fill(parent, ...children) {
   parent.replaceChildren(...nodes(children));
   return parent;
 }
 
-function dress(element, props, children) {
-  for (const [name, value] of Object.entries(props)) put(element, name, value);
+function populate(element, props, children) {
+  for (const [name, value] of Object.entries(props)) setProp(element, name, value);
   element.append(...nodes(children));
   return element;
 }
 
 const AS_PROPERTY = new Set(["value", "checked", "selected", "disabled", "indeterminate", "open"]);
 
-function put(element, name, value) {
+function setProp(element, name, value) {
   if (value === undefined || value === null || value === false) return;
   if (name === "on") {
     for (const [event, listener] of Object.entries(value)) element.addEventListener(event, listener);

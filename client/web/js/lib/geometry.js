@@ -1,13 +1,13 @@
-// Crop arithmetic, the same as in worker/layout/crop.py, so that the page never asks for a
-// crop that the service has to refuse. Pure: no DOM, no state.
+// Crop geometry, the same as in worker/layout/crop.py, so that the page never requests a crop
+// that the service refuses. Pure: no DOM, no state.
 //
 // A frame is {cx, cy, width, height, rotateDeg}: centre and size in shares of the upright
 // reference, before it is turned about its centre; a positive turn shows the content turned
 // clockwise. A photo is {widthPx, heightPx}.
 
-/** The smallest crop, in pixels of the reference: below, there is nothing left to trace. */
+/** The smallest crop, in pixels of the reference; less has no detail to trace. */
 export const LEAST_CROP_PX = 48;
-/** The API turns by up to this, either way. */
+/** The API's limit of rotation, in degrees either way. */
 export const MOST_TURN_DEG = 45;
 
 /** @returns {number} value, no less than low and no more than high */
@@ -32,7 +32,7 @@ export function largestFrame(photo, proportion, rotateDeg = 0) {
   };
 }
 
-/** The frame nearest to what is asked for that lies inside the photo. */
+/** The frame nearest to the requested one that is inside the photo. */
 export function resolveFrame(asked, photo, proportion) {
   const rotateDeg = clamp(asked.rotateDeg, -MOST_TURN_DEG, MOST_TURN_DEG);
   const largest = largestFrame(photo, proportion, rotateDeg);
@@ -45,7 +45,7 @@ export function resolveFrame(asked, photo, proportion) {
   };
 }
 
-/** A centre whose half extent stays between 0 and 1; where there is no room, the middle. */
+/** Move a centre so that its half extent stays between 0 and 1; without room, to the middle. */
 function inward(centre, half) {
   return half >= 0.5 ? 0.5 : clamp(centre, half, 1 - half);
 }
@@ -63,8 +63,8 @@ export function movedFrame(frame, photo, right, down) {
 }
 
 /**
- * Make a frame `factor` times as wide, so that the place of the picture under (x, y), in
- * shares of the frame from its top left, stays where it is.
+ * Make a frame `factor` times as wide, with the point (x, y), in shares of the frame from its
+ * top left, fixed.
  */
 export function zoomedFrame(frame, photo, factor, x = 0.5, y = 0.5) {
   const shift = 1 - factor;
@@ -72,13 +72,13 @@ export function zoomedFrame(frame, photo, factor, x = 0.5, y = 0.5) {
   return { ...moved, width: frame.width * factor, height: frame.height * factor };
 }
 
-/** A place of the picture (shares, from its top left) as shares of the reference. */
+/** A point of the picture (shares, from its top left) as shares of the reference. */
 export function pictureToReference(frame, photo, x, y) {
   const moved = movedFrame(frame, photo, x - 0.5, y - 0.5);
   return { x: moved.cx, y: moved.cy };
 }
 
-/** A place of the reference as shares of the picture; outside it, below 0 or above 1. */
+/** A point of the reference as shares of the picture; outside it, below 0 or above 1. */
 export function referenceToPicture(frame, photo, x, y) {
   const right = (x - frame.cx) * photo.widthPx;
   const down = (y - frame.cy) * photo.heightPx;
@@ -90,7 +90,7 @@ export function referenceToPicture(frame, photo, x, y) {
 }
 
 /**
- * How an image of the reference lies on the screen when the frame fills a window.
+ * The transform of an image of the reference by which the frame fills a window.
  * @param {{width: number}} image The image as it is laid out, its origin at the top left.
  * @param {{left, top, width, height}} window Where the picture is shown.
  * @returns {string} a transform for CSS and for SVG alike
@@ -105,7 +105,7 @@ export function imageTransform(frame, photo, image, window) {
   return `matrix(${scale * cosine},${scale * sine},${-scale * sine},${scale * cosine},${left},${top})`;
 }
 
-/** The largest rectangle of a proportion, centred in a box with a rim kept free. */
+/** The largest rectangle of a proportion, centred in a box with a free rim. */
 export function fitted(box, proportion, rimPx = 0) {
   const width = Math.min(box.width - 2 * rimPx, (box.height - 2 * rimPx) * proportion);
   const height = width / proportion;

@@ -1,18 +1,18 @@
 // What a measured length means: fine, off and which way, or page fitting left on.
 //
-// Pure, and without words, so that each case can be tested and said in any language. A length
-// read off a ruler is half a millimetre unsure, and less than that is never called a fault.
+// Pure and without texts, so that each case can be tested and translated. A reading of a ruler
+// is uncertain by half a millimetre, and a smaller difference is never a fault.
 
-/** What can be read off a ruler (common practice). */
+/** Uncertainty of a reading of a ruler (common practice). */
 export const READING_MM = 0.5;
-/** A printer's own error stays under about two percent; the service takes no more. */
+/** A printer's own error is less than about two percent; the service accepts no more. */
 export const LEAST_CORRECTION = 0.98;
 export const MOST_CORRECTION = 1.02;
-/** 98 of 100 mm asks for 1.0204: what the last digit is over is far less than can be read. */
+/** 98 of 100 mm gives 1.0204: the excess is far less than the uncertainty of a reading. */
 const OVER = 5e-4;
-/** What “fit to page” shrinks a page to (common practice). */
+/** Scale to which “fit to page” shrinks a page (common practice). */
 const FITTED = [0.94, 0.97];
-/** What a figure is a share of when it was read in another unit than it was typed in. */
+/** Ratio of a figure to its true value when it was read in another unit. */
 const OTHER_UNITS = { in: 1 / 25.4, cm: 0.1, mm: 25.4 };
 const SAME = 0.03;
 
@@ -49,7 +49,7 @@ function wayOf(offMm) {
   return offMm < 0 ? "short" : "long";
 }
 
-/** The unit in which a figure would be right, if it is far off in the one it was typed in. */
+/** The other unit in which a figure would be right, if there is one. */
 function otherUnit(share) {
   const found = Object.entries(OTHER_UNITS).find(([, part]) => Math.abs(share / part - 1) < SAME);
   return found?.[0];
@@ -65,7 +65,7 @@ function otherUnit(share) {
 export function readLength({ nominalMm, measuredMm, toleranceMm }) {
   const offMm = measuredMm - nominalMm;
   const share = measuredMm / nominalMm;
-  // The tolerance is the work's; what the ruler is unsure of comes on top only below it.
+  // The tolerance of the work counts, or the uncertainty of the ruler if that is larger.
   if (Math.abs(offMm) <= Math.max(toleranceMm, READING_MM) + 1e-9) {
     return { verdict: "fine", offMm, share };
   }
@@ -89,11 +89,11 @@ export function readLength({ nominalMm, measuredMm, toleranceMm }) {
  * @param {{fallingMm: number, risingMm: number, widthMm: number, toleranceMm: number}} read -
  *   `fallingMm` runs from top left to bottom right, `risingMm` from bottom left to top right.
  * @returns {{verdict: "alike"|"leans", toward?: "left"|"right", shiftMm: number}}
- *   where the top has gone, and how far.
+ *   the direction and length of the shift of the top edge.
  */
 export function readDiagonals({ fallingMm, risingMm, widthMm, toleranceMm }) {
   const shiftMm = (risingMm ** 2 - fallingMm ** 2) / (4 * widthMm);
-  // Two readings differ by twice what one is unsure of before it means anything.
+  // Two readings may differ by twice the uncertainty of one.
   const alike = Math.max(toleranceMm, 2 * READING_MM);
   if (Math.abs(risingMm - fallingMm) <= alike + 1e-9) return { verdict: "alike", shiftMm };
   return { verdict: "leans", toward: shiftMm > 0 ? "right" : "left", shiftMm: Math.abs(shiftMm) };

@@ -1,5 +1,5 @@
-// Decodes and reduces a photo away from the page's thread: browsers decode in the background
-// by themselves, but reduce where they were asked, which froze the page for a fifth of a second.
+// Decodes and reduces a photo in a worker: browsers decode in the background by themselves, but
+// reduce in the calling thread, which froze the page for a fifth of a second.
 
 self.addEventListener("message", async ({ data: { file, widthPx } }) => {
   try {

@@ -1,21 +1,21 @@
-// The first look at a photo that is still on the device, without freezing the page. What the
-// browser cannot decode (HEIC in most) is shown when the service has read it.
+// A preview of a photo that is still on the device, without freezing the page. A format that the
+// browser cannot decode (HEIC in most) is shown after the service has decoded it.
 
 import { h } from "./dom.js";
 
-/** Long enough for every easel, few enough pixels to be drawn in a moment. */
-const LOOK_PX = 1200;
+/** Wide enough for every screen, small enough to be drawn at once. */
+const PREVIEW_WIDTH_PX = 1200;
 
 /**
  * @param {File} file
- * @param {string} name What it shows, for those who cannot see it.
- * @returns {Promise<HTMLCanvasElement|null>} null: this browser cannot
+ * @param {string} name Accessible name.
+ * @returns {Promise<HTMLCanvasElement|null>} null: this browser cannot decode it
  */
-export async function firstLook(file, name) {
+export async function decodePhoto(file, name) {
   const bitmap = await reduced(file);
   if (!bitmap) return null;
   const canvas = h("canvas", { role: "img", "aria-label": name, width: bitmap.width, height: bitmap.height });
-  // Hands the pixels over instead of copying them.
+  // Transfers the pixels instead of copying them.
   canvas.getContext("bitmaprenderer").transferFromImageBitmap(bitmap);
   return canvas;
 }
@@ -30,11 +30,11 @@ function reduced(file) {
     };
     worker.addEventListener("message", ({ data }) => end(data.bitmap));
     worker.addEventListener("error", () => end(null));
-    worker.postMessage({ file, widthPx: LOOK_PX });
+    worker.postMessage({ file, widthPx: PREVIEW_WIDTH_PX });
   });
 }
 
-/** SHA-256 of the bytes in hexadecimal; null where the browser does not give it (plain HTTP). */
+/** SHA-256 of the bytes in hexadecimal; null where the browser has no digest (plain HTTP). */
 export async function sha256Of(file) {
   if (!globalThis.crypto?.subtle) return null;
   const digest = await crypto.subtle.digest("SHA-256", await file.arrayBuffer());

@@ -1,17 +1,16 @@
-// How to print at actual size from this very browser.
+// How to print at actual size from this browser.
 //
-// A pack asks for actual size, but some browsers and most phones do not listen. What has to be
-// done differs by system and browser, so the page says only what is true here. Pure: it reads a
-// description of the browser and gives keys of the catalogue of words, never a picture of
-// anyone's print window.
+// A pack requests actual size, but some browsers and most phones ignore it. The steps differ by
+// system and browser, so the page shows only those that apply. Pure: from a description of the
+// browser to keys of the texts.
 
 /**
- * Which system and browser this is, as far as printing goes.
+ * The system and the browser, as far as printing differs.
  * @param {{userAgent: string, maxTouchPoints?: number}} navigator
  * @returns {{system: "ios"|"android"|"windows"|"mac"|"other",
  *   browser: "firefox"|"chromium"|"safari"|"other"}}
  */
-export function whereAmI({ userAgent, maxTouchPoints = 0 }) {
+export function detectBrowser({ userAgent, maxTouchPoints = 0 }) {
   return { system: systemOf(userAgent, maxTouchPoints), browser: browserOf(userAgent) };
 }
 
@@ -19,7 +18,7 @@ function systemOf(agent, touchPoints) {
   if (/iPhone|iPad|iPod/.test(agent)) return "ios";
   if (/Android/.test(agent)) return "android";
   if (/Windows/.test(agent)) return "windows";
-  // A tablet that asks for desktop pages calls itself a Mac; no Mac has a touch screen.
+  // A tablet that requests desktop pages reports a Mac; no Mac has a touch screen.
   if (/Macintosh/.test(agent)) return touchPoints > 1 ? "ios" : "mac";
   return "other";
 }
@@ -32,7 +31,7 @@ function browserOf(agent) {
 
 /**
  * The steps for this browser, as keys of the catalogue, in order.
- * @param {{system: string, browser: string}} place - as `whereAmI` gives it
+ * @param {{system: string, browser: string}} place - as `detectBrowser` returns it
  * @returns {string[]}
  */
 export function printHints({ system, browser }) {

@@ -1,12 +1,12 @@
-// Protected areas belong to what is in the photo: eyes stay protected when the crop moves on.
-// They are kept in shares of the picture they were drawn on, and carried to another by way of
-// the photo. Pure.
+// Geometry of protected areas. They belong to the content of the photo: eyes stay protected when
+// the crop moves. They are stored in shares of the picture on which they were drawn, and
+// transferred to another crop through the photo. Pure.
 
 import { clamp, pictureToReference, referenceToPicture } from "./geometry.js";
 
-/** Less of an area than this, cut off by the picture's edge, is not what was meant. */
+/** An area of which the picture's edge leaves a smaller share is dropped. */
 const LEAST_LEFT = 0.2;
-/** No finger means less, in shares of the picture. */
+/** The smallest side of an area, in shares of the picture. */
 const LEAST_SHARE = 0.01;
 
 /**
@@ -14,13 +14,13 @@ const LEAST_SHARE = 0.01;
  * @param {object} from Frame, see lib/geometry.js.
  * @param {object} to Frame.
  * @param {{widthPx, heightPx}} photo
- * @returns {Array} in shares of the picture that `to` frames; what lies outside is left out
+ * @returns {Array} in shares of the picture that `to` frames; areas outside are dropped
  */
-export function carriedAreas(areas, from, to, photo) {
-  return areas.map((area) => carried(area, from, to, photo)).filter(Boolean);
+export function transferredAreas(areas, from, to, photo) {
+  return areas.map((area) => transferred(area, from, to, photo)).filter(Boolean);
 }
 
-function carried(area, from, to, photo) {
+function transferred(area, from, to, photo) {
   const corners = [[0, 0], [1, 0], [0, 1], [1, 1]].map(([x, y]) => {
     const place = pictureToReference(from, photo, area.left + x * area.width, area.top + y * area.height);
     return referenceToPicture(to, photo, place.x, place.y);
@@ -32,9 +32,31 @@ function carried(area, from, to, photo) {
   return { left: across.start, top: down.start, width: across.size, height: down.size };
 }
 
-/** From the least to the greatest, as far as it lies between 0 and 1. */
+/** The part between 0 and 1 of the range from the least to the greatest value. */
 function span(values) {
   const [least, greatest] = [Math.min(...values), Math.max(...values)];
   const start = clamp(least, 0, 1);
   return { start, size: clamp(greatest, 0, 1) - start, whole: greatest - least };
+}
+
+/** An area mirrored left to right if the print is mirrored; the same function reverses it. */
+export function mirroredArea(area, mirror) {
+  return mirror ? { ...area, left: 1 - area.left - area.width } : area;
+}
+
+/**
+ * Indices of the protected areas that a seam of the plan crosses.
+ * @param {object} plan
+ * @returns {number[]}
+ */
+export function crossedAreas(plan) {
+  const slack = 0.01;
+  const crossed = [];
+  plan.protected_mm.forEach((area, index) => {
+    const hit = plan.seams.some(({ from_mm: [x1, y1], to_mm: [x2, y2] }) =>
+      Math.max(x1, x2) > area.left + slack && Math.min(x1, x2) < area.left + area.width - slack
+      && Math.max(y1, y2) > area.top + slack && Math.min(y1, y2) < area.top + area.height - slack);
+    if (hit) crossed.push(index);
+  });
+  return crossed;
 }

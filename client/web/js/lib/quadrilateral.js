@@ -1,13 +1,13 @@
-// Four corners of a picture in a photo, and the rectangle that they are: the same sums as in
-// corners.py and proportion.py of worker/layout, so that what is shown while a finger moves is what the service
-// will make. Pure: no DOM, no state. A photo is {widthPx, heightPx}, a corner [x, y] in shares.
+// The four corners of a picture in a photo, and the rectangle that they show: the same formulas
+// as in worker/reference/square_up, so that the page shows what the service will make. Pure: no
+// DOM, no state. A photo is {widthPx, heightPx}, a corner [x, y] in shares.
 
-/** The service takes no shorter sides, no sharper corners, no flatter views, and no longer strips. */
+/** The service's limits: shortest side, sharpest corner, flattest view, longest strip. */
 const LEAST_SIDE_PX = 32;
 const LEAST_ANGLE = (10 * Math.PI) / 180;
 const MOST_DEPTH = 8;
 const MOST_PROPORTION = 20;
-/** A phone's usual lens, and what perspective is weighed against; see the worker's module. */
+/** The usual focal length of a phone, and the weight of perspective; see the worker's module. */
 const USUAL_FOCAL = 26 / Math.hypot(36, 24);
 const FOCAL_SPREAD = Math.log(1.4);
 const ANGLE_SPREAD = 0.003;
@@ -43,12 +43,12 @@ function indexOfLeast(pairs) {
   }, 0);
 }
 
-/** Whether something can be drawn from what lies between these corners, in their order. */
+/** Whether the quadrilateral of these ordered corners can be squared up. */
 export function isUsable(corners, photo) {
   const places = corners.map(([x, y]) => [x * photo.widthPx, y * photo.heightPx]);
   const { g, k } = perspectiveOf(corners);
   const depths = [1, 1 + g, 1 + g + k, 1 + k];
-  // Comparisons that are true only of numbers: three corners in a line leave none.
+  // Three corners in a line give NaN, for which these comparisons are false.
   return Math.max(...depths) <= MOST_DEPTH * Math.min(...depths) && places.every(([x, y], at) => {
     const [next, last] = [places[(at + 1) % 4], places[(at + 3) % 4]];
     const [ax, ay, bx, by] = [next[0] - x, next[1] - y, last[0] - x, last[1] - y];
@@ -58,8 +58,8 @@ export function isUsable(corners, photo) {
 }
 
 /**
- * Width through height of the rectangle, estimated from this one view.
- * @returns {number|null} null where it would be a strip
+ * Width ÷ height of the rectangle, estimated from this one view.
+ * @returns {number|null} null if it would be a strip
  */
 export function trueProportion(corners, photo) {
   const diagonal = Math.hypot(photo.widthPx, photo.heightPx);
@@ -90,7 +90,7 @@ function likeliestFocal(across, down) {
 }
 
 /**
- * How far the view is from flat: what u and v add to a place's distance.
+ * The perspective of the view: the coefficients of u and v in the denominator.
  * Heckbert, "Fundamentals of texture mapping and image warping" (1989), 2.2.3.
  */
 function perspectiveOf([[x0, y0], [x1, y1], [x2, y2], [x3, y3]]) {
@@ -101,7 +101,7 @@ function perspectiveOf([[x0, y0], [x1, y1], [x2, y2], [x3, y3]]) {
 }
 
 /**
- * The map from the unit square onto the corners, by the same book.
+ * The projective map from the unit square onto the corners (same source).
  * @returns {function(number, number): [number, number]}
  */
 export function squareToCorners(corners) {

@@ -1,19 +1,19 @@
-// Addresses of the page: what follows # as a screen and what it shows. A QR code on a board
-// holds such an address, so it is read with care.
+// Addresses of the page: from the part after # to a screen. A QR code on a board holds such an
+// address, so any text must be accepted.
 
 export const STEPS = ["photo", "paper", "frame", "sheets", "pack", "studio"];
-/** Screens of their own that belong to a step. */
-export const PART_OF = { square: "frame", printer: "paper" };
-/** Steps that mean nothing before there is a photo. */
+/** The step that another screen belongs to. */
+export const PARENT_STEP = { square: "frame", printer: "paper" };
+/** Screens that need a photo. */
 export const NEED_PHOTO = new Set(["frame", "square", "sheets"]);
-/** Screens for whoever has no key yet. */
+/** Screens for a person without a key. */
 const OPEN = new Set(["join", "sign-in"]);
 const OWN = new Set([...OPEN, "me", "teach", "classes"]);
-/** A class's screens by what stands behind its id. */
+/** Modules of a class's screens, by the part of the address after its id. */
 const IN_CLASS = {
   "": "classes/board", code: "classes/code", roster: "classes/roster", packs: "classes/packs", settings: "classes/settings",
 };
-/** Where the module of each other screen is, below js and without its ending. */
+/** The module of each other screen, below js and without its ending. */
 const MODULES = {
   photo: "steps/photo", paper: "steps/paper", frame: "steps/frame", sheets: "steps/sheets", pack: "steps/pack",
   studio: "steps/studio", square: "steps/square-up", printer: "printers/printer", join: "people/join",
@@ -31,7 +31,7 @@ export function routeOf(hash) {
   if (name === "class" && ID.test(id) && view in IN_CLASS) return { name, module: IN_CLASS[view], id, view };
   if (name === "batch" && ID.test(id)) return { name, module: "classes/batch/batch", id, view };
   if (name === "join") return { name, module: MODULES.join, id: readCode(id), view };
-  if (OWN.has(name) || STEPS.includes(name) || Object.hasOwn(PART_OF, name)) return { name, module: MODULES[name], id: null, view };
+  if (OWN.has(name) || STEPS.includes(name) || Object.hasOwn(PARENT_STEP, name)) return { name, module: MODULES[name], id: null, view };
   return { name: "photo", module: MODULES.photo, id: null, view: "" };
 }
 
@@ -44,13 +44,13 @@ function readCode(written) {
 }
 
 /**
- * Where this person is led instead, if the screen is not for them.
+ * The screen that a person is redirected to, if the one of the address is not for them.
  * @param {{name: string}} route
  * @param {{role: string}} person `role` is `none` where the service asks for a key
  * @param {boolean} hasPhoto
- * @returns {string|null} the name of another screen
+ * @returns {string|null} the name of the other screen; null: no redirect
  */
-export function ledTo({ name }, { role }, hasPhoto) {
+export function redirectFor({ name }, { role }, hasPhoto) {
   if (role === "none") return OPEN.has(name) ? null : "join";
   if (NEED_PHOTO.has(name) && !hasPhoto) return "photo";
   if (["classes", "class", "batch"].includes(name) && role !== "tutor") return role === "local" ? "teach" : "photo";

@@ -1,9 +1,9 @@
-// What the finest line of a plan means to someone with a pen, the same thresholds as in
-// worker/layout/advice.py, so that the page and the printed guide say the same.
+// Grades of a plan's finest line, with the thresholds of worker/layout/advice.py, so that the
+// page and the printed guide agree.
 
-/** One minute of arc at 30 cm, what a healthy eye resolves; twice that is a line and its gap. */
+/** One minute of arc at 30 cm, the resolution of a healthy eye; twice that is a line and its gap. */
 const FINEST_SEEN_MM = 2 * 300 * Math.tan(Math.PI / 180 / 60);
-/** The pen that the detail map is made for (ISO 9175-1 has it). */
+/** The pen width of the detail map (ISO 9175-1). */
 const PEN_MM = 0.5;
 
 /**

@@ -1,10 +1,10 @@
-// Lengths as people write and read them: the one place of the page that knows millimetres,
-// centimetres, inches, fractions and the decimal comma. Inside, a length is in millimetres.
+// Parses and formats lengths: the only module that knows centimetres, inches, fractions and the
+// decimal comma. Everywhere else a length is in millimetres.
 
 /** The international inch (NIST SP 811, B.6). */
 export const MM_PER_INCH = 25.4;
 export const UNITS = ["cm", "mm", "in"];
-/** Margins, cuts, tape and what a steel rule measures are told in the unit that is on the rule. */
+/** The unit of margins, cuts, tape and readings: the one on a steel rule. */
 export const workUnit = (unit) => (unit === "in" ? "in" : "mm");
 
 const UNIT_MM = {
@@ -21,7 +21,7 @@ const TWO = new RegExp(`^(${NUMBER})\\s*(${UNIT})?\\s*(?:x|×|\\*|by|per)\\s*(${
 
 /**
  * Read one length; a bare number is in `unit`.
- * @returns {number|null} millimetres, or null where it is no length
+ * @returns {number|null} millimetres; null if the text is no length
  */
 export function readLength(text, unit) {
   const found = ONE.exec(tidy(text));
@@ -74,7 +74,7 @@ export function writeLength(mm, unit, language) {
   return plain(mm / UNIT_MM[unit], digits, language);
 }
 
-/** The same with its unit. */
+/** A length with its unit. */
 export function writeLengthUnit(mm, unit, language) {
   return `${writeLength(mm, unit, language)}\u00a0${unit}`;
 }
@@ -84,7 +84,7 @@ export function writeSize(widthMm, heightMm, unit, language) {
   return `${writeLength(widthMm, unit, language)}\u00a0×\u00a0${writeLengthUnit(heightMm, unit, language)}`;
 }
 
-/** Sixteenths where the length is one to a hundredth of an inch, else decimals. */
+/** In sixteenths if the length is within a hundredth of an inch of one, else in decimals. */
 function writeInches(inches, language) {
   const sixteenths = Math.round(inches * 16);
   if (Math.abs(sixteenths / 16 - inches) > 0.005) return plain(inches, 2, language);

@@ -1,12 +1,12 @@
-// The catalogue: every text that the page shows, in a few files per language, so that a
-// language is added without touching a screen. Numbers and plurals follow the language.
+// The catalogue of texts: a few files for each language, so that a language is added without a
+// change of a screen. Numbers and plurals follow the language.
 
 const SUBJECTS = ["photo-to-frame", "sheets-to-studio", "people-and-classes", "drawing-aids"];
 const FILES = (language) => SUBJECTS.map((subject) => `/words/${language}/${subject}.json`);
 
 const AGAIN_MS = 1500;
 
-/** Languages that are complete, each by its own name. */
+/** The languages, with their names in the language itself. */
 export const LANGUAGES = { en: "English", it: "Italiano" };
 
 /** Load a language. @returns {Promise<object>} the catalogue, its parts merged */
@@ -15,7 +15,7 @@ export async function loadWords(language) {
   return createWords(language, Object.assign({}, ...parts));
 }
 
-/** Without its texts the page would stay blank: over a line that drops they are asked for until they come. */
+/** Request a file until it comes: without its texts the page would stay blank. */
 async function readPart(address) {
   const answer = await fetch(address).catch(() => null);
   if (answer === null) {
@@ -26,7 +26,7 @@ async function readPart(address) {
   return answer.json();
 }
 
-/** A catalogue of texts that are there already. @param {Object} texts nested by screen */
+/** A catalogue of loaded texts. @param {Object} texts nested by screen */
 export function createWords(language, texts) {
   const plural = new Intl.PluralRules(language);
 
@@ -35,8 +35,8 @@ export function createWords(language, texts) {
   }
 
   /**
-   * A text. `{name}` stands for a value of that name; a text with the forms one, other is
-   * chosen by `count`. A key that is missing shows itself, so that it is seen and added.
+   * The text of a key. `{name}` is replaced by the value of that name; `count` chooses between the
+   * plural forms one and other. For a missing key the key itself is returned.
    */
   function t(key, values = {}) {
     const found = find(key);
@@ -61,7 +61,7 @@ export function createWords(language, texts) {
   return t;
 }
 
-/** What went wrong, in this language where the catalogue knows the code. */
+/** The text of a problem: from the catalogue, or the service's own for an unknown code. */
 export function problemText(t, problem) {
   const key = `problem.${problem.code}`;
   return t.has(key) ? t(key, { detail: problem.detail }) : problem.detail || t("problem.unknown");

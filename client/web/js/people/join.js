@@ -1,12 +1,12 @@
-// Joining on one's own phone: the code on the board, one's name, and that is all. What is kept,
-// for how long and who sees it is said before the button, not behind it.
+// Joining a class: the code on the board, and a name. What is stored, for how long, and who sees
+// it stands before the button.
 
 import * as classApi from "../api/classes.js";
-import { button, form, newsPlace } from "../classes/parts.js";
+import { button, form, messageArea } from "../classes/parts.js";
 import { fill, freshId, h } from "../lib/dom.js";
 import { field } from "../controls/fields.js";
-import { plate } from "../controls/screen-layout.js";
-import { arrive } from "../state/person.js";
+import { screenLayout } from "../controls/screen-layout.js";
+import { continueAs } from "../api/person.js";
 
 /** @returns {{unmount: function}} */
 export function mount(root, app, { id: linked }) {
@@ -15,13 +15,13 @@ export function mount(root, app, { id: linked }) {
     type: "text", class: "code-input", autocomplete: "off", autocapitalize: "characters", spellcheck: "false",
     maxlength: 40, value: linked ?? "",
   });
-  const news = newsPlace(app);
+  const messages = messageArea(app);
   const place = h("div", { class: "join-place" });
-  plate(root, { title: t("join.title"), lead: t("join.lead"), controls: [already(), place] });
+  screenLayout(root, { title: t("join.title"), lead: t("join.lead"), controls: [already(), place] });
   askCode();
-  if (linked) look().catch(news.wrong);
+  if (linked) lookUpCode().catch(messages.wrong);
 
-  /** Who has a key on this device would lose it by joining. */
+  /** A notice for a person with a key, who would lose it by joining. */
   function already() {
     const { role, name } = app.person;
     if (role !== "tutor" && role !== "student") return null;
@@ -29,18 +29,18 @@ export function mount(root, app, { id: linked }) {
   }
 
   function askCode() {
-    fill(place, form({ text: t("join.look"), fields: [field(t("join.code"), code, { note: t("join.code-note") }).element], send: look, news }),
+    fill(place, form({ text: t("join.look"), fields: [field(t("join.code"), code, { note: t("join.code-note") }).element], send: lookUpCode, messages }),
       h("p", {}, h("a", { class: "button quiet flush", href: "#sign-in" }, t("join.have-key"))));
   }
 
-  async function look() {
+  async function lookUpCode() {
     if (!code.value.trim()) {
       code.focus();
-      news.wrong(t("join.code-missing"));
+      messages.wrong(t("join.code-missing"));
       return;
     }
-    const found = await classApi.lookAtCode(code.value.trim());
-    news.clear();
+    const found = await classApi.fetchJoinCode(code.value.trim());
+    messages.clear();
     askName(found);
   }
 
@@ -58,7 +58,7 @@ export function mount(root, app, { id: linked }) {
     });
     const typed = !names || found.open_roster;
     fill(place, h("h2", { tabindex: "-1", text: found.class_name }),
-      form({ text: t("join.go"), fields: [names, typed && byName, whatIsKept(found.keep_days)], send: () => join(chosen, name), news }),
+      form({ text: t("join.go"), fields: [names, typed && byName, storedNotice(found.keep_days)], send: () => join(chosen, name), messages }),
       h("p", {}, button(t("join.other-code"), askCode, "quiet flush")));
     place.querySelector("h2").focus({ preventScroll: true });
   }
@@ -76,17 +76,17 @@ export function mount(root, app, { id: linked }) {
 
   async function join(chosen, name) {
     if (!chosen.id && !name.value.trim()) {
-      news.wrong(t("join.name-missing"));
+      messages.wrong(t("join.name-missing"));
       (place.querySelector(".names input") ?? name).focus();
       return;
     }
     const who = chosen.id ? { student_id: chosen.id } : { name: name.value.trim() };
     await classApi.join({ code: code.value.trim(), ...who });
-    await arrive(app, "photo");
+    await continueAs(app, "photo");
     app.announce(t("join.done"));
   }
 
-  function whatIsKept(days) {
+  function storedNotice(days) {
     return h("details", { class: "kept", open: true }, h("summary", { text: t("join.kept") }),
       h("ul", { class: "plain-list small" }, ["what", "who", "long", "gone", "net"].map((one) => h("li", { text: t(`join.kept-${one}`, { count: days }) }))));
   }

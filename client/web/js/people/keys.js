@@ -1,16 +1,15 @@
-// A tutor's keys: their own, one for each device, with the browsers that are signed in, and those
-// of course sites that act for them. Each is shown once when it is made, and can be withdrawn on
-// any day.
+// A tutor's keys: one for each device, the browsers that are signed in, and those of course sites
+// that act for the tutor. A key is shown once when it is made, and can be withdrawn.
 
 import * as classApi from "../api/classes.js";
-import { askFirst, button, dayOf, form, keyShown, newsPlace, part } from "../classes/parts.js";
+import { confirmAction, button, dayOf, form, keyPanel, messageArea, part } from "../classes/parts.js";
 import { fill, h } from "../lib/dom.js";
 import { field } from "../controls/fields.js";
 
-/** What the service calls the key that a tutor is made with. */
+/** The label of a tutor's first key. */
 const FIRST = "first";
 
-/** The keys of one's own devices. */
+/** The keys of the tutor's devices. */
 export function ownKeys(app) {
   const { t } = app;
   return keysPart(app, "key", {
@@ -22,7 +21,7 @@ export function ownKeys(app) {
   });
 }
 
-/** The keys of course sites: they see and do what the tutor does, in the tutor's classes. */
+/** The keys of course sites, which have the tutor's rights in the tutor's classes. */
 export function siteKeys(app) {
   return keysPart(app, "site", {
     load: classApi.sites, make: classApi.makeSite, withdraw: classApi.withdrawSite, nameOf: ({ name }) => name, named: true,
@@ -31,16 +30,16 @@ export function siteKeys(app) {
 
 /**
  * @param {object} app
- * @param {"key"|"site"} kind whose texts are shown
+ * @param {"key"|"site"} kind chooses the texts
  * @param {{load: function, make: function(string), withdraw: function(string), nameOf: function(object): string,
- *   named?: boolean}} how `named`: none is made without a name
+ *   named?: boolean}} how `named`: a name is required
  */
 function keysPart(app, kind, { load, make, withdraw, nameOf, named = false }) {
   const { t } = app;
   const list = h("ul", { class: "lines" });
   const place = h("div");
   const label = h("input", { type: "text", autocomplete: "off", maxlength: 120 });
-  const news = newsPlace(app);
+  const messages = messageArea(app);
   const draw = async () => fill(list, (await load()).items.map(lineOf));
 
   function lineOf(one) {
@@ -49,7 +48,7 @@ function keysPart(app, kind, { load, make, withdraw, nameOf, named = false }) {
     const yes = t(what === "browser" ? "me.browser-end" : "me.withdraw");
     return h("li", {}, h("span", { class: "line-who" }, h("span", { class: "line-name", dir: "auto", text: name }),
       h("span", { class: "small", text: daysOf(one) })),
-    button(yes, () => askFirst(app, {
+    button(yes, () => confirmAction(app, {
       title: t(`me.${what}-withdraw`, { label: name }), says: t(`me.${what}-withdraw-says`), yes,
       act: async () => {
         await withdraw(one.id);
@@ -66,18 +65,18 @@ function keysPart(app, kind, { load, make, withdraw, nameOf, named = false }) {
     const wanted = label.value.trim();
     if (named && !wanted) {
       label.focus();
-      news.wrong(t("me.site-missing"));
+      messages.wrong(t("me.site-missing"));
       return;
     }
     const { key } = await make(wanted);
     label.value = "";
-    fill(place, keyShown(app, key));
+    fill(place, keyPanel(app, key));
     await draw();
   }
 
-  draw().catch(news.wrong);
+  draw().catch(messages.wrong);
   return part(t(`me.${kind}s`), h("p", { text: t(`me.${kind}s-note`) }), list,
     form({
-      text: t(`me.${kind}-make`), kind: "", news, send, fields: [field(t(`me.${kind}-label`), label, { note: t(`me.${kind}-label-note`) }).element],
+      text: t(`me.${kind}-make`), kind: "", messages, send, fields: [field(t(`me.${kind}-label`), label, { note: t(`me.${kind}-label-note`) }).element],
     }), place);
 }

@@ -1,51 +1,51 @@
-// What is one's own: who one is here, what is kept and for how long, a copy of it, and its end.
+// The person's own page: role, stored data and its retention, a copy of it, and its deletion.
 
 import * as classApi from "../api/classes.js";
-import { askFirst, button, dayOf, newsPlace, part, room } from "../classes/parts.js";
+import { confirmAction, button, dayOf, messageArea, part, classLayout } from "../classes/parts.js";
 import { fill, h } from "../lib/dom.js";
 import { ownKeys, siteKeys } from "./keys.js";
 import { ownPacks } from "./packs.js";
-import { forgetHere, leave } from "../state/person.js";
+import { forgetPerson, leave } from "../api/person.js";
 
 /** @returns {{unmount: function}} */
 export function mount(root, app) {
   const { t } = app;
   const { role, name, group, keepDays } = app.person;
   let { usage } = app.person;
-  const news = newsPlace(app);
-  const said = h("ul", { class: "plain-list" });
-  tell();
+  const messages = messageArea(app);
+  const storedList = h("ul", { class: "plain-list" });
+  drawStored();
   if (usage) countAnew();
-  room(root, app, {
+  classLayout(root, app, {
     title: name && role !== "local" ? name : t("person.own"),
     lead: group ? t("me.in-class", { group: group.name }) : t(`me.as-${role}`),
     main: [
-      part(t("me.kept"), said),
+      part(t("me.kept"), storedList),
       (role === "student" || role === "tutor") && ownPacks(app),
       part(t("me.copy"), h("p", { text: t("me.copy-note") }),
         h("p", {}, h("a", { class: "button", href: classApi.EXPORT, download: true }, t("me.export")))),
       role === "tutor" && [ownKeys(app), siteKeys(app)],
       part(t("me.end"), h("p", { text: t(`me.end-${role}`) }), h("div", { class: "button-row" },
         role !== "local" && button(t("me.sign-out"), signOut),
-        button(t("me.delete"), askDelete, "danger")), news.element),
+        button(t("me.delete"), askDelete, "danger")), messages.element),
     ],
   });
 
-  function tell() {
-    fill(said, kept().map((text) => h("li", { text })));
+  function drawStored() {
+    fill(storedList, storedLines().map((text) => h("li", { text })));
   }
 
-  /** What was sent since the page was opened counts too; without an answer the old figures stay. */
+  /** Update the usage; without an answer the old figures stay. */
   async function countAnew() {
     try {
       usage = (await classApi.me()).usage ?? usage;
-      tell();
+      drawStored();
     } catch {
-      // The list of packs below says by itself what is wrong.
+      // The list of packs below shows the problem.
     }
   }
 
-  function kept() {
+  function storedLines() {
     const lines = [keepDays === null ? t("me.kept-local") : t("me.kept-days", { count: keepDays })];
     if (usage) lines.push(usageLine("photos"), usageLine("packs"), usageLine("pages"));
     if (group?.closes_at) lines.push(t("me.closes", { day: dayOf(t, group.closes_at) }));
@@ -61,16 +61,16 @@ export function mount(root, app) {
 
   async function signOut() {
     await leave(app);
-    await app.becomes("join");
+    await app.switchPerson("join");
   }
 
   function askDelete() {
-    askFirst(app, {
+    confirmAction(app, {
       title: t("me.delete"), says: t(`me.end-${role}`), yes: t("me.delete-yes"),
       act: async () => {
         await classApi.deleteMe();
-        await forgetHere(app);
-        await app.becomes(role === "local" ? "photo" : "join");
+        await forgetPerson(app);
+        await app.switchPerson(role === "local" ? "photo" : "join");
         app.announce(t("me.deleted"));
       },
     });

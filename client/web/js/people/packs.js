@@ -1,14 +1,14 @@
-// One's packs as the service has them: whoever lost a device, or got a pack from the tutor, finds
-// each again and goes on with it here.
+// The person's packs at the service, to continue on this device: after a change of device, or with
+// a pack made by the tutor.
 
 import * as classApi from "../api/classes.js";
-import { dayOf, newsPlace, part } from "../classes/parts.js";
+import { dayOf, messageArea, part } from "../classes/parts.js";
 import { fill, h } from "../lib/dom.js";
 
 /** @param {object} app @returns {Element} */
 export function ownPacks(app) {
   const { t } = app;
-  const news = newsPlace(app);
+  const messages = messageArea(app);
   const list = h("ul", { class: "class-list" });
   const empty = h("p", { class: "small", hidden: true, text: t("me.packs-none") });
   load();
@@ -19,7 +19,7 @@ export function ownPacks(app) {
       empty.hidden = items.length > 0;
       fill(list, items.map(line));
     } catch (error) {
-      news.wrong(error);
+      messages.wrong(error);
     }
   }
 
@@ -35,5 +35,5 @@ export function ownPacks(app) {
     app.update({ pack: { id, state, referenceId: links.reference.split("/").pop() } });
   }
 
-  return part(t("me.packs"), empty, list, news.element);
+  return part(t("me.packs"), empty, list, messages.element);
 }

@@ -1,27 +1,27 @@
-// For whoever has a key: a tutor's, or the new one that a tutor gave to a student.
+// Signing in with a key: a tutor's, or a new one that a tutor gave to a student.
 
 import * as classApi from "../api/classes.js";
-import { form, newsPlace } from "../classes/parts.js";
+import { form, messageArea } from "../classes/parts.js";
 import { h } from "../lib/dom.js";
 import { field } from "../controls/fields.js";
-import { plate } from "../controls/screen-layout.js";
-import { arrive } from "../state/person.js";
+import { screenLayout } from "../controls/screen-layout.js";
+import { continueAs } from "../api/person.js";
 
 /** @returns {{unmount: function}} */
 export function mount(root, app) {
   const { t } = app;
   const key = h("input", { type: "text", autocomplete: "off", autocapitalize: "none", spellcheck: "false", maxlength: 200 });
-  const news = newsPlace(app);
+  const messages = messageArea(app);
 
   async function send() {
     const found = await classApi.signIn(key.value.trim());
-    await arrive(app, found.role === "tutor" ? "classes" : "photo");
+    await continueAs(app, found.role === "tutor" ? "classes" : "photo");
   }
 
-  plate(root, {
+  screenLayout(root, {
     title: t("sign-in.title"), lead: t("sign-in.lead"),
     controls: [
-      form({ text: t("sign-in.go"), fields: [field(t("sign-in.key"), key, { note: t("sign-in.note") }).element], send, news }),
+      form({ text: t("sign-in.go"), fields: [field(t("sign-in.key"), key, { note: t("sign-in.note") }).element], send, messages }),
       h("p", {}, h("a", { class: "button quiet flush", href: "#join" }, t("sign-in.to-join"))),
     ],
   });

@@ -1,18 +1,18 @@
-// The first tutor of a service: who says so at the machine itself teaches here from now on.
+// The form that makes the first tutor of a service, at the service's machine only.
 
 import * as classApi from "../api/classes.js";
-import { button, form, keyShown, newsPlace } from "../classes/parts.js";
+import { button, form, keyPanel, messageArea } from "../classes/parts.js";
 import { fill, h } from "../lib/dom.js";
 import { field } from "../controls/fields.js";
-import { plate } from "../controls/screen-layout.js";
+import { screenLayout } from "../controls/screen-layout.js";
 
 /** @returns {{unmount: function}} */
 export function mount(root, app) {
   const { t } = app;
   const name = h("input", { type: "text", autocomplete: "name", maxlength: 120 });
-  const news = newsPlace(app);
-  const ask = form({ text: t("teach.make"), fields: [field(t("teach.name"), name, { note: t("teach.name-note") }).element], send, news });
-  plate(root, {
+  const messages = messageArea(app);
+  const ask = form({ text: t("teach.make"), fields: [field(t("teach.name"), name, { note: t("teach.name-note") }).element], send, messages });
+  screenLayout(root, {
     title: t("teach.title"), lead: t("teach.lead"),
     controls: [h("ul", { class: "plain-list" }, ["keys", "yours", "room"].map((one) => h("li", { text: t(`teach.${one}`) }))), ask],
   });
@@ -20,7 +20,7 @@ export function mount(root, app) {
   async function send() {
     if (!name.value.trim()) {
       name.focus();
-      news.wrong(t("teach.name-missing"));
+      messages.wrong(t("teach.name-missing"));
       return;
     }
     const { key } = await classApi.makeTutor(name.value);
@@ -28,14 +28,14 @@ export function mount(root, app) {
   }
 
   function showKey(key) {
-    plate(root, {
+    screenLayout(root, {
       title: t("teach.done"), lead: t("teach.done-lead"),
-      controls: [keyShown(app, key)],
-      actions: [button(t("teach.on"), () => app.becomes("classes"), "primary")],
+      controls: [keyPanel(app, key)],
+      actions: [button(t("teach.on"), () => app.switchPerson("classes"), "primary")],
     });
     app.announce(t("teach.done"));
     root.querySelector("h1").focus();
-    fill(news.element);
+    fill(messages.element);
   }
 
   return { unmount() {} };

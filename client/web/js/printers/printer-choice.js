@@ -1,9 +1,9 @@
-// On the paper step: which printer the pack is for, and the way to measure one.
+// The choice of the printer in the paper step, with the link to measure one.
 
 import { fill, h } from "../lib/dom.js";
 import { field, select } from "../controls/fields.js";
 import { printers } from "../api/printers.js";
-import { takenUp } from "../state/state.js";
+import { printerPatch } from "../state/state.js";
 
 /** @param {object} app @returns {{element: HTMLElement, load: function(): Promise}} */
 export function printerChoice(app) {
@@ -17,15 +17,15 @@ export function printerChoice(app) {
     const { printerId } = app.state.sheets;
     const options = [["", t("printer.none")], ...found.map((one) => [one.id, one.name])];
     fill(list, field(t("printer.choose"), select([{ options }], printerId ?? "", take)).element);
-    tell();
+    showCorrection();
   }
 
   function take(id) {
-    app.update(takenUp(found.find((one) => one.id === id) ?? null));
-    tell();
+    app.update(printerPatch(found.find((one) => one.id === id) ?? null));
+    showCorrection();
   }
 
-  function tell() {
+  function showCorrection() {
     const { acrossCorrection: across, downCorrection: down } = app.state.sheets;
     note.textContent = across === 1 && down === 1 ? t("printer.uncorrected")
       : t("pack.corrected", { across: t.number(across, 4), down: t.number(down, 4) });
@@ -34,13 +34,13 @@ export function printerChoice(app) {
   return {
     element: h("div", { class: "printer-choice" }, list, note,
       h("div", { class: "button-row" }, h("a", { class: "button", href: "#printer" }, t("printer.measure")))),
-    /** A service that has none, or cannot be reached, leaves the list as it is. */
+    /** Load the printers; without an answer the list stays as it is. */
     async load() {
       try {
         found = await printers();
         draw();
       } catch {
-        // The paper step says by itself what is wrong with the service.
+        // The paper step shows the problem.
       }
     },
   };

@@ -1,36 +1,34 @@
-// The part of the printer's screen that takes what was measured on the test page, and says
-// while it is typed what the service makes of it.
+// The fields for the readings of a test page, with the service's verdict while they are typed.
 
 import { h } from "../lib/dom.js";
 import { lengthField } from "../controls/length-field.js";
 import { newestOnly } from "../api/live-plan.js";
-import { measuring } from "../controls/measured-field.js";
+import { measuredField } from "../controls/measured-field.js";
 import { readings } from "../api/printers.js";
+import { EDGES, MOST_MARGIN_MM } from "../lib/margins.js";
 import { MM_PER_INCH, writeLength, writeLengthUnit } from "../lib/units.js";
 import { problemText } from "../lib/words.js";
 
-/** The longest bar of a test page, what shorter ones are a multiple of, and what stays free at each end. */
+/** The longest bar of a test page, the step of shorter ones, and the free length at each end. */
 const LONGEST_MM = 200;
 const LONGEST_IN = 8;
 const STEP_MM = 20;
 const FREE_MM = 5;
 const WAYS = ["across", "down"];
-const EDGES = ["top", "right", "bottom", "left"];
-const MOST_MARGIN_MM = 60;
-/** Nobody reads a verdict on half a figure. */
+/** A verdict is requested after this time without input. */
 const REST_MS = 250;
 
 /**
- * How long the bars of a sheet's test page are, as in worker/layout/printer_readings.py.
+ * The lengths of the bars on a sheet's test page, as in worker/layout/printer_readings.py.
  * @param {{name: string, width_mm: number, height_mm: number}} sheet
  * @returns {{across: number, down: number}} in mm
  */
 export function barsOf(sheet) {
   const bar = (side) => {
-    const room = side - 2 * FREE_MM;
+    const classLayout = side - 2 * FREE_MM;
     return sheet.name.startsWith("na_")
-      ? Math.min(LONGEST_IN, Math.floor(room / MM_PER_INCH)) * MM_PER_INCH
-      : Math.min(LONGEST_MM, Math.floor(room / STEP_MM) * STEP_MM);
+      ? Math.min(LONGEST_IN, Math.floor(classLayout / MM_PER_INCH)) * MM_PER_INCH
+      : Math.min(LONGEST_MM, Math.floor(classLayout / STEP_MM) * STEP_MM);
   };
   return { across: bar(sheet.width_mm), down: bar(sheet.height_mm) };
 }
@@ -38,48 +36,48 @@ export function barsOf(sheet) {
 /**
  * @param {object} t
  * @param {{unit: string, sheet: {name: string, width_mm: number, height_mm: number}, across: number|null, down: number|null,
- *   told: function()}} how `across` and `down` are what is known already, in mm
+ *   onChange: function()}} how `across` and `down` are earlier readings in mm
  * @returns {{element, read: function(): object|null, stop: function}} `read` gives both in mm;
- *   null while one of them cannot be
+ *   null while one of them is invalid
  */
-export function readingPart(t, { unit, sheet, told, ...known }) {
+export function readingPart(t, { unit, sheet, onChange, ...known }) {
   const bars = barsOf(sheet);
   const found = { across: { mm: known.across, fine: true }, down: { mm: known.down, fine: true } };
   const stops = [];
 
   function one(way) {
     let timer = 0;
-    const { ask, waits, stop } = newestOnly(async ({ mm, say }, signal) => {
+    const { ask, isSuperseded, stop } = newestOnly(async ({ mm, show }, signal) => {
       try {
         const verdicts = await readings({ format: sheet.name, [`${way}_mm`]: mm, [`${way === "across" ? "down" : "across"}_mm`]: null }, signal);
-        if (!waits() && found[way].mm === mm) settle(verdicts[way], say);
+        if (!isSuperseded() && found[way].mm === mm) showVerdict(verdicts[way], show);
       } catch (error) {
-        if (error.name !== "AbortError" && !waits() && found[way].mm === mm) settleAs(false, problemText(t, error), say);
+        if (error.name !== "AbortError" && !isSuperseded() && found[way].mm === mm) showResult(false, problemText(t, error), show);
       }
     });
 
-    const settle = (verdict, say) => settleAs(verdict.correction !== null, verdictText(t, verdict, unit), say);
+    const showVerdict = (verdict, show) => showResult(verdict.correction !== null, verdictText(t, verdict, unit), show);
 
-    function settleAs(fine, says, say) {
+    function showResult(fine, says, show) {
       found[way].fine = fine;
-      say({ says, wrong: !fine });
-      told();
+      show({ says, wrong: !fine });
+      onChange();
     }
 
     stops.push(() => {
       clearTimeout(timer);
       stop();
     });
-    return measuring({
+    return measuredField({
       t, unit, exampleMm: bars[way], label: t(`printer.${way}`),
       note: t("studio.bar.should", { length: writeLengthUnit(bars[way], unit, t.language) }),
-      kept: known[way] === null ? "" : writeLength(known[way], unit, t.language),
-    }, (text, mm, say) => {
+      saved: known[way] === null ? "" : writeLength(known[way], unit, t.language),
+    }, (text, mm, show) => {
       clearTimeout(timer);
       found[way] = { mm, fine: text === "" };
-      if (mm === null) say({ says: "", wrong: false });
-      else timer = setTimeout(() => ask({ mm, say }), REST_MS);
-      told();
+      if (mm === null) show({ says: "", wrong: false });
+      else timer = setTimeout(() => ask({ mm, show }), REST_MS);
+      onChange();
     });
   }
 
@@ -93,7 +91,7 @@ export function readingPart(t, { unit, sheet, told, ...known }) {
   };
 }
 
-/** A verdict in plain words. */
+/** The text of a verdict. */
 export function verdictText(t, { measured_mm: measured, nominal_mm: nominal, correction, verdict }, unit) {
   if (verdict === "exact") return t("printer.exact");
   if (verdict === "page-fitting") return t("printer.fitting", { percent: t.number((measured / nominal) * 100, 1) });
@@ -104,7 +102,7 @@ export function verdictText(t, { measured_mm: measured, nominal_mm: nominal, cor
 }
 
 /**
- * The margins, as the staircases at the page's edges tell them: in millimetres, as their steps.
+ * The fields for the margins, read from the step scales at the page's edges, in mm.
  * @param {object} t
  * @param {{top, right, bottom, left}} margin
  * @returns {{element, read: function(): object}}

@@ -1,15 +1,15 @@
-// The printer, a part of the paper step: its test page, what was measured on it, and the
-// profiles that are kept of it, one's own and the class's.
+// The printer screen, a part of the paper step: the test page, the readings, and the stored
+// printers of the person and of the class.
 
 import * as api from "../api/service.js";
 import * as classApi from "../api/classes.js";
 import { fill, h } from "../lib/dom.js";
 import { choice, field, group, select, toggle } from "../controls/fields.js";
-import { printHints, whereAmI } from "../lib/print-hints.js";
-import { backLink, heldPlace, plate } from "../controls/screen-layout.js";
+import { printHints, detectBrowser } from "../lib/print-hints.js";
+import { backLink, anchoredRegion, screenLayout } from "../controls/screen-layout.js";
 import * as printerApi from "../api/printers.js";
 import { barsOf, marginPart, readingPart } from "./printer-reading.js";
-import { takenUp } from "../state/state.js";
+import { printerPatch } from "../state/state.js";
 import { problemText } from "../lib/words.js";
 
 const LONGEST_NAME = 60;
@@ -17,12 +17,12 @@ const LONGEST_NAME = 60;
 /** @returns {{unmount: function}} */
 export function mount(root, app) {
   const { t } = app;
-  const news = h("div", { class: "notices" });
-  const kept = h("div", { class: "printers" });
-  const known = heldPlace({}, group(t("printer.kept"), kept));
+  const messages = h("div", { class: "notices" });
+  const printerList = h("div", { class: "printers" });
+  const known = anchoredRegion({}, group(t("printer.kept"), printerList));
   const place = h("div", { class: "printer-form" });
   const page = h("div", { class: "printer-page" });
-  const go = h("button", { type: "button", class: "button primary", on: { click: keep } });
+  const go = h("button", { type: "button", class: "button primary", on: { click: save } });
   let unit = "mm";
   let format = app.state.paper.sheetFormat;
   let printers = [];
@@ -33,18 +33,18 @@ export function mount(root, app) {
 
   const sheet = () => formats.find((one) => one.name === format);
   const chosen = () => printers.find((one) => one.id === app.state.sheets.printerId) ?? null;
-  /** One that is shared with a class is its owner's to change. */
+  /** Only the owner may change a printer that is shared with a class. */
   const isMine = (printer) => printer !== null && (app.person.role === "local" || printer.owner_id === app.person.id);
 
-  plate(root, {
+  screenLayout(root, {
     title: t("printer.title"), lead: t("printer.lead"),
-    controls: [known.element, group(t("printer.page"), page), place, news],
+    controls: [known.element, group(t("printer.page"), page), place, messages],
     actions: [backLink(t("step.paper"), "paper"), go],
   });
-  tellGo();
+  updateButton();
   load();
 
-  /** All is drawn once all is known: nothing is pushed away, and nothing typed written over. */
+  /** Draw everything once all is loaded, so that nothing moves and no typed text is overwritten. */
   async function load() {
     try {
       formats = await api.sheetFormats();
@@ -52,22 +52,22 @@ export function mount(root, app) {
       printers = await printerApi.printers();
       if (app.person.role === "tutor") classes = (await classApi.classes()).items;
     } catch (error) {
-      tell(error);
+      showProblem(error);
     }
     draw();
   }
 
   function draw() {
-    known.draw(drawKept);
+    known.draw(drawPrinters);
     drawPage();
     drawForm();
   }
 
-  function drawKept() {
+  function drawPrinters() {
     const label = (one) => h("span", { class: "printer-label" }, h("span", { text: one.name }),
       h("span", { class: "cost", text: summary(one) }));
     const options = [["", t("printer.none")], ...printers.map((one) => [one.id, label(one)])];
-    fill(kept,
+    fill(printerList,
       printers.length === 0 ? h("p", { class: "small", text: t("printer.nothing-kept") })
         : choice("printer", t("printer.choose"), options, app.state.sheets.printerId ?? "", take, { hideLegend: true }),
       isMine(chosen()) && h("div", {}, h("button", { type: "button", class: "button quiet flush", on: { click: forget } },
@@ -82,10 +82,10 @@ export function mount(root, app) {
 
   function take(id) {
     const printer = printers.find((one) => one.id === id) ?? null;
-    app.update(takenUp(printer));
+    app.update(printerPatch(printer));
     if (printer) ({ format } = printer);
     draw();
-    kept.querySelector(":checked")?.focus();
+    printerList.querySelector(":checked")?.focus();
     app.announce(printer ? t("printer.taken", { name: printer.name }) : t("printer.none-taken"));
   }
 
@@ -98,10 +98,10 @@ export function mount(root, app) {
     });
     fill(page, field(t("paper.sheet"), list).element, h("div", { class: "button-row" }, link),
       h("details", {}, h("summary", { text: t("pack.hints") }),
-        h("ol", { class: "hints" }, printHints(whereAmI(navigator)).map((one) => h("li", { text: t(one) })))));
+        h("ol", { class: "hints" }, printHints(detectBrowser(navigator)).map((one) => h("li", { text: t(one) })))));
   }
 
-  /** What is known already stands in the fields: of the profile, or from the studio. */
+  /** The earlier reading: of the stored printer, or from the studio step. */
   function knownMm(way) {
     const printer = chosen();
     const factor = app.state.sheets[`${way}Correction`];
@@ -114,7 +114,7 @@ export function mount(root, app) {
     if (!sheet()) return;
     const printer = chosen();
     const name = h("input", { type: "text", dir: "auto", maxlength: LONGEST_NAME, autocomplete: "off", value: isMine(printer) ? printer.name : "" });
-    const reading = readingPart(t, { unit, sheet: sheet(), told: tellGo, across: knownMm("across"), down: knownMm("down") });
+    const reading = readingPart(t, { unit, sheet: sheet(), onChange: updateButton, across: knownMm("across"), down: knownMm("down") });
     const margins = marginPart(t, app.state.paper.margin);
     form = { name: field(t("printer.name"), name, { note: t("printer.name-note") }), reading, margins, withMargins: Boolean(printer?.margin_mm), classId: printer?.class_id ?? "" };
     margins.element.hidden = !form.withMargins;
@@ -133,7 +133,7 @@ export function mount(root, app) {
         }),
         h("p", { class: "note", text: t("printer.margins-note") }), margins.element),
       group(t("printer.keep"), form.name.element, classes.length > 0 && classField()));
-    tellGo();
+    updateButton();
   }
 
   function classField() {
@@ -141,37 +141,37 @@ export function mount(root, app) {
     return field(t("printer.for-class"), select([{ options }], form.classId, (id) => { form.classId = id; })).element;
   }
 
-  function tellGo() {
+  function updateButton() {
     go.textContent = t(isMine(chosen()) ? "printer.save" : "printer.make");
     go.setAttribute("aria-disabled", String(!form || form.reading.read() === null));
   }
 
-  async function keep() {
+  async function save() {
     const read = form?.reading.read() ?? null;
     if (!form) return;
     const name = form.name.control.value.trim();
     form.name.note(name ? t("printer.name-note") : t("printer.name-missing"), !name);
     if (!name) form.name.control.focus();
     if (!name || read === null) return;
-    const wish = {
+    const body = {
       name, ...read, margin_mm: form.withMargins ? form.margins.read() : null,
       ...(classes.length > 0 ? { class_id: form.classId || null } : {}),
     };
     const printer = chosen();
-    fill(news);
+    fill(messages);
     try {
       const made = isMine(printer)
-        ? await printerApi.changePrinter(printer.id, wish) : await printerApi.makePrinter({ ...wish, format }, key);
+        ? await printerApi.changePrinter(printer.id, body) : await printerApi.makePrinter({ ...body, format }, key);
       key = api.freshKey();
       printers = [...printers.filter((one) => one.id !== made.id), made];
-      app.update(takenUp(made));
+      app.update(printerPatch(made));
       draw();
       const text = t("printer.is-kept", { name: made.name });
-      fill(news, h("p", { class: "notice good", text }));
-      news.scrollIntoView({ block: "nearest" });
+      fill(messages, h("p", { class: "notice good", text }));
+      messages.scrollIntoView({ block: "nearest" });
       app.announce(text);
     } catch (error) {
-      tell(error);
+      showProblem(error);
     }
   }
 
@@ -180,17 +180,17 @@ export function mount(root, app) {
     try {
       await printerApi.deletePrinter(printer.id);
       printers = printers.filter((one) => one.id !== printer.id);
-      app.update(takenUp(null));
+      app.update(printerPatch(null));
       draw();
-      kept.querySelector("input, p")?.focus();
+      printerList.querySelector("input, p")?.focus();
       app.announce(t("printer.forgotten", { name: printer.name }));
     } catch (error) {
-      tell(error);
+      showProblem(error);
     }
   }
 
-  function tell(error) {
-    fill(news, h("p", { class: "notice bad", text: problemText(t, error) }));
+  function showProblem(error) {
+    fill(messages, h("p", { class: "notice bad", text: problemText(t, error) }));
     app.announce(problemText(t, error), true);
   }
 

@@ -1,7 +1,9 @@
-// What a class starts from and what its tutor keeps settled, laid on the page's state: the
-// student's steps are the ordinary ones, with some answers given already.
+// A class's defaults and fixed fields, applied to the page's state: a student has the ordinary
+// steps, with some fields filled in or fixed by the tutor.
 
-/** The page's state beside the spec's fields; a part that the page does not ask is left alone. */
+import { EDGES } from "../lib/margins.js";
+
+/** Fields of the spec, with the part and the name in the page's state. */
 const FIELDS = [
   ["support.width_mm", "paper", "widthMm"],
   ["support.height_mm", "paper", "heightMm"],
@@ -27,7 +29,6 @@ const FIELDS = [
   ["print.mirror", "sheets", "mirror"],
   ["print.resolution_ppi", "sheets", "ppi"],
 ];
-const EDGES = ["top", "right", "bottom", "left"];
 
 /** The value at a dotted path, or undefined. */
 function at(spec, path) {
@@ -35,7 +36,7 @@ function at(spec, path) {
 }
 
 /**
- * A part of a spec as a change of the page's state.
+ * A partial spec as a change of the page's state.
  * @param {object} defaults
  * @returns {{paper?: object, sheets?: object}}
  */
@@ -52,32 +53,32 @@ export function patchOf(defaults) {
   return patch;
 }
 
-/** Whether a student may change this. @param {string[]|null} mayChange dotted paths; null: all */
-export function isFree(mayChange, path) {
+/** Whether a student may change a field. @param {string[]|null} mayChange dotted paths; null: all */
+export function mayChangeField(mayChange, path) {
   return mayChange === null || mayChange.some((one) => path === one || path.startsWith(`${one}.`));
 }
 
 /**
- * What a student may say of a spec; the service fills the rest in as the tutor settled it.
+ * The fields of a spec that a student may change; the service fills in the fixed ones.
  * @param {object} spec
- * @param {{mayChange: string[]|null, defaults: object}|null} settled
+ * @param {{mayChange: string[]|null, defaults: object}|null} classRules
  */
-export function onlyFree(spec, settled) {
-  if (!settled?.mayChange) return spec;
-  const left = freePart(spec, "", settled.mayChange);
-  // Without a support of the class's, everybody says their own.
+export function changeablePart(spec, classRules) {
+  if (!classRules?.mayChange) return spec;
+  const left = changeableFields(spec, "", classRules.mayChange);
+  // A class without a support leaves it to each student.
   const { width_mm, height_mm } = spec.support;
-  return { ...left, support: { width_mm, height_mm, ...settled.defaults.support, ...left.support } };
+  return { ...left, support: { width_mm, height_mm, ...classRules.defaults.support, ...left.support } };
 }
 
-function freePart(spec, above, mayChange) {
+function changeableFields(spec, above, mayChange) {
   const kept = {};
   for (const [name, value] of Object.entries(spec)) {
     const path = `${above}${name}`;
     const deeper = value !== null && typeof value === "object" && !Array.isArray(value) && name !== "crop";
-    if (isFree(mayChange, path)) kept[name] = value;
+    if (mayChangeField(mayChange, path)) kept[name] = value;
     else if (deeper) {
-      const part = freePart(value, `${path}.`, mayChange);
+      const part = changeableFields(value, `${path}.`, mayChange);
       if (Object.keys(part).length) kept[name] = part;
     }
   }
@@ -85,15 +86,15 @@ function freePart(spec, above, mayChange) {
 }
 
 /**
- * Close a group of controls that the tutor has settled, and say so.
+ * Disable a group of controls whose field the tutor has fixed, with a note.
  * @param {object} app
  * @param {string} path of the spec
  * @param {HTMLFieldSetElement} group
  */
-export function unlessSettled(app, path, group) {
-  const settled = app.state.settled;
-  if (!settled?.mayChange || isFree(settled.mayChange, path)) return group;
-  if (settled.mayChange.some((one) => one.startsWith(`${path}.`))) return group;
+export function disableIfFixed(app, path, group) {
+  const classRules = app.state.settled;
+  if (!classRules?.mayChange || mayChangeField(classRules.mayChange, path)) return group;
+  if (classRules.mayChange.some((one) => one.startsWith(`${path}.`))) return group;
   group.disabled = true;
   const note = document.createElement("p");
   note.className = "small settled-note";

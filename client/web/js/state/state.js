@@ -1,20 +1,20 @@
-// What the person has said so far, in one place, kept on this device: a phone that sleeps or
-// a page that is closed in the studio must come back as it was left. Screens read the state,
-// change it through `update`, and redraw when told; nothing else is shared between them.
+// The state of the page, stored on this device, so that a phone that sleeps or a page that was
+// closed comes back unchanged. Screens read it, change it through `update`, and subscribe to
+// changes; they share nothing else.
 
-import { carriedAreas } from "../lib/protected-areas.js";
+import { transferredAreas } from "../lib/protected-areas.js";
 import { largestFrame, resolveFrame } from "../lib/geometry.js";
-import { onlyFree } from "./class-defaults.js";
+import { changeablePart } from "./class-defaults.js";
 
 const KEY = "ricalco.state.1";
 const SAVE_AFTER_MS = 250;
-/** These are merged field by field; every other part is replaced as a whole. */
+/** Parts that are merged field by field; every other part is replaced. */
 const MERGED = new Set(["paper", "frame", "sheets", "checklist"]);
 
-/** Another photo, or another shape of it: nothing is framed or protected yet. */
-export const FRAMED_ANEW = { frame: { cx: 0.5, cy: 0.5, width: 1, rotateDeg: 0 }, sheets: { protect: [] } };
+/** The change of the state for another photo: the frame and the protected areas are reset. */
+export const FRAME_RESET = { frame: { cx: 0.5, cy: 0.5, width: 1, rotateDeg: 0 }, sheets: { protect: [] } };
 
-/** The state of a device that has never been here. @param {string} locale as `en-US` */
+/** The initial state. @param {string} locale as `en-US` */
 export function freshState(locale) {
   const inches = /^en-US|^en-CA$/.test(locale);
   return {
@@ -29,7 +29,7 @@ export function freshState(locale) {
       margin: { top: 5, right: 5, bottom: 5, left: 5 },
       marginPreset: "tight",
     },
-    frame: FRAMED_ANEW.frame,
+    frame: FRAME_RESET.frame,
     sheets: {
       placement: "quiet", arrangement: "aligned", joint: "butt", lapMm: 8, protect: [], protectFrame: null,
       lighten: 0, contrast: 0, style: "grey", mirror: false, ppi: 200,
@@ -44,6 +44,7 @@ export function freshState(locale) {
     checklist: {},
     personId: null,
     leaving: false,
+    // Stored on devices under this name: what the class fixes, {mayChange, defaults, classId}.
     settled: null,
     language: locale.startsWith("it") ? "it" : "en",
     theme: "auto",
@@ -52,11 +53,11 @@ export function freshState(locale) {
 
 /**
  * The store.
- * @param {Storage|null} storage Where it is kept; null or a full or forbidden one keeps nothing.
+ * @param {Storage|null} storage Null, or a full or forbidden one, stores nothing.
  * @param {string} locale
  */
 export function createStore(storage, locale) {
-  let state = withKept(freshState(locale), storage);
+  let state = withStored(freshState(locale), storage);
   const listeners = new Set();
   let timer = 0;
 
@@ -66,7 +67,7 @@ export function createStore(storage, locale) {
     try {
       storage?.setItem(KEY, JSON.stringify(state));
     } catch {
-      // Private windows and full devices keep nothing; the page works all the same.
+      // Private windows and full devices store nothing; the page works without.
     }
   }
 
@@ -81,7 +82,7 @@ export function createStore(storage, locale) {
       if (!timer) timer = setTimeout(save, SAVE_AFTER_MS);
       for (const listener of [...listeners]) listener(state, before);
     },
-    /** Be told of every change as (state, before). @returns {function} stops it */
+    /** Call `listener(state, before)` after every change. @returns {function} unsubscribes */
     subscribe(listener) {
       listeners.add(listener);
       return () => listeners.delete(listener);
@@ -93,68 +94,67 @@ export function createStore(storage, locale) {
 function merged(state, patch) {
   const next = { ...state };
   for (const [part, value] of Object.entries(patch)) {
-    // null empties a part that is else filled field by field.
+    // null empties a part that is otherwise merged.
     if (MERGED.has(part)) next[part] = value === null ? {} : { ...state[part], ...value };
     else next[part] = value;
   }
-  // Areas are kept with the frame that they were drawn on.
+  // Areas are stored with the frame on which they were drawn.
   if (patch.sheets?.protect && !patch.sheets.protectFrame) {
     next.sheets.protectFrame = next.photo ? frameOf(next) : null;
   }
   return next;
 }
 
-function withKept(fresh, storage) {
+function withStored(fresh, storage) {
   try {
-    const kept = JSON.parse(storage?.getItem(KEY) ?? "null");
-    return kept && typeof kept === "object" ? merged(fresh, kept) : fresh;
+    const stored = JSON.parse(storage?.getItem(KEY) ?? "null");
+    return stored && typeof stored === "object" ? merged(fresh, stored) : fresh;
   } catch {
     return fresh;
   }
 }
 
-/** Width and height of the picture in mm: the support less its border. */
+/** Width and height of the picture in mm: the support without its border. */
 export function pictureOf(state) {
   const { widthMm, heightMm, borderMm } = state.paper;
   return { widthMm: widthMm - 2 * borderMm, heightMm: heightMm - 2 * borderMm };
 }
 
-/** Width through height of the picture. */
+/** Width ÷ height of the picture. */
 export function proportionOf(state) {
   const picture = pictureOf(state);
   return picture.widthMm / picture.heightMm;
 }
 
 /**
- * The frame as it can be: of the picture's proportions and inside the photo, whatever was
- * asked for. @returns {{cx, cy, width, height, rotateDeg}} in shares of the reference
+ * The frame, limited to the picture's proportion and to the photo. @returns {{cx, cy, width, height, rotateDeg}} in shares of the reference
  */
 export function frameOf(state) {
   return resolveFrame(state.frame, state.photo, proportionOf(state));
 }
 
-/** The largest frame that this photo gives at this turn. */
+/** The largest frame in this photo at this rotation. */
 export function largestFrameOf(state) {
   return largestFrame(state.photo, proportionOf(state), state.frame.rotateDeg);
 }
 
 /**
- * The protected areas on the picture as it is framed now: they follow what they protect.
+ * The protected areas on the picture of the current frame.
  * @returns {Array<{left, top, width, height}>} in shares of the picture
  */
 export function protectOf(state) {
   const { protect, protectFrame } = state.sheets;
   const frame = frameOf(state);
   if (!protectFrame || JSON.stringify(protectFrame) === JSON.stringify(frame)) return protect;
-  return carriedAreas(protect, protectFrame, frame, state.photo);
+  return transferredAreas(protect, protectFrame, frame, state.photo);
 }
 
-/** The spec of the API (README.md, "The service"), of a state that has a photo; what a class
- * keeps settled is left to the service. */
+/** The spec of the API (README.md, "The service"), of a state that has a photo, without the fields
+ * that the class fixes: the service sets those. */
 export function specOf(state) {
   const { paper, sheets } = state;
   const frame = frameOf(state);
-  return onlyFree({
+  return changeablePart({
     support: {
       width_mm: paper.widthMm, height_mm: paper.heightMm, border_mm: paper.borderMm, tone: paper.tone,
     },
@@ -183,10 +183,10 @@ export function specOf(state) {
 }
 
 export const STYLES = ["grey", "colour", "outline", "mixed", "values"];
-/** Whether lines are drawn. */
+/** Whether a style has outlines. */
 export const isLined = ({ style }) => style === "outline" || style === "mixed";
 
-/** Only what this style asks for: another line weight makes no other pack in grey. */
+/** The tone of a spec with the fields of its style only: a line weight does not change a grey pack. */
 function toneOf(sheets) {
   const { style, lighten, contrast, lineMm, detail, shortestMm, tones, thresholds, smallestMm } = sheets;
   return {
@@ -203,19 +203,19 @@ export function cropOf(frame) {
     width: frame.width, height: frame.height,
   };
   if (frame.rotateDeg !== 0) return crop;
-  // What binary fractions add at the edge is taken off again: the API takes shares from 0 to 1.
+  // Rounding may exceed the edge; the API accepts shares from 0 to 1.
   const left = Math.max(crop.left, 0);
   const top = Math.max(crop.top, 0);
   return { left, top, width: Math.min(crop.width, 1 - left), height: Math.min(crop.height, 1 - top) };
 }
 
 /**
- * The state with a printer taken up: its corrections, its margins and its name. Without one,
- * nothing is corrected, and margins stay as they are.
+ * The change of the state that selects a printer: corrections, margins and name. Without a
+ * printer nothing is corrected, and the margins stay.
  * @param {object|null} printer
  * @returns {object} a change of the state
  */
-export function takenUp(printer) {
+export function printerPatch(printer) {
   if (!printer) return { sheets: { acrossCorrection: 1, downCorrection: 1, printer: "", printerId: null } };
   const margin = printer.margin_mm;
   return {

@@ -1,20 +1,20 @@
-// Step 3: the frame. Which part of the photo fills the picture, and how it is straightened, with
-// what is left of its sharpness told while it changes.
+// Step 3: the frame. The part of the photo that fills the picture, its rotation, and the sharpness
+// that results, updated while it changes.
 
 import { fill, freshId, h } from "../lib/dom.js";
 import { field, group, stepper, toggle } from "../controls/fields.js";
 import { clamp, MOST_TURN_DEG, zoomedFrame } from "../lib/geometry.js";
-import { backLink, heldPlace, nextLink, plate } from "../controls/screen-layout.js";
+import { backLink, anchoredRegion, nextLink, screenLayout } from "../controls/screen-layout.js";
 import { livePlan } from "../api/live-plan.js";
 import { sharpnessOf } from "../lib/sharpness.js";
-import { FRAMED_ANEW, frameOf, largestFrameOf, proportionOf } from "../state/state.js";
+import { FRAME_RESET, frameOf, largestFrameOf, proportionOf } from "../state/state.js";
 import { readNumber } from "../lib/units.js";
 import { viewfinder } from "../draw/viewfinder.js";
 import { problemText } from "../lib/words.js";
 
 const BUTTON_ZOOM = 1.15;
 const TURN_STEP_DEG = 0.5;
-const SAY_AFTER_MS = 700;
+const ANNOUNCE_AFTER_MS = 700;
 
 /** @returns {{unmount: function}} */
 export function mount(root, app) {
@@ -22,19 +22,19 @@ export function mount(root, app) {
   const keysId = freshId("keys");
   const finder = viewfinder({ label: t("frame.easel"), describedBy: keysId, change: take });
   const sharpness = h("p", { class: "outcome sharpness" });
-  const findings = heldPlace({}, sharpness);
-  const live = livePlan({ plan: tellPlan, problem: (error) => tell(problemText(t, error), true) });
+  const sharpnessRegion = anchoredRegion({}, sharpness);
+  const planner = livePlan({ plan: showSharpness, problem: (error) => showMessage(problemText(t, error), true) });
   const guides = new Set(["thirds"]);
   const figures = figureFields();
   const turn = turnFields();
-  let said = "";
+  let announced = "";
   let resting = 0;
 
-  plate(root, {
+  screenLayout(root, {
     title: t("frame.title"), lead: t("frame.lead"),
-    easel: h("div", { class: "finder-stand" }, finder.element, zoomButtons()),
+    pictureArea: h("div", { class: "finder-stand" }, finder.element, zoomButtons()),
     controls: [
-      findings.element,
+      sharpnessRegion.element,
       group(t("frame.straighten"), turn.element),
       group(t("square.title"), squarePart(app)),
       group(t("frame.place"), h("div", { class: "steppers" }, figures.map((one) => one.element)),
@@ -57,17 +57,17 @@ export function mount(root, app) {
     finder.show({ frame, photo: state.photo, proportion: proportionOf(state), guides: [...guides] });
     for (const figure of figures) figure.show(figure.of(frame) * 100);
     turn.show(frame.rotateDeg);
-    live.ask(state);
+    planner.ask(state);
   }
 
-  /** What fits of a frame that was asked for becomes the frame. */
+  /** Set the frame to the requested one, limited to the photo. */
   function take(asked) {
     const { cx, cy, width, rotateDeg } = frameOf({ ...app.state, frame: asked });
     app.update({ frame: { cx, cy, width, rotateDeg } });
   }
 
   function reset() {
-    app.update({ frame: FRAMED_ANEW.frame });
+    app.update({ frame: FRAME_RESET.frame });
     app.announce(t("frame.was-reset"));
   }
 
@@ -97,7 +97,7 @@ export function mount(root, app) {
     ];
   }
 
-  /** Left and top stay where they are while the width is set. */
+  /** The frame with another width; its left and top edges stay. */
   function widened(frame, share) {
     const largest = largestFrameOf(app.state);
     const width = clamp(share, 0, largest.width);
@@ -128,23 +128,23 @@ export function mount(root, app) {
     };
   }
 
-  function tellPlan(plan) {
+  function showSharpness(plan) {
     const { grade, finestMm } = sharpnessOf(plan);
-    tell(t(`frame.sharp-${grade}`, { mm: t.number(finestMm, 2) }), grade === "soft");
+    showMessage(t(`frame.sharp-${grade}`, { mm: t.number(finestMm, 2) }), grade === "soft");
   }
 
-  function tell(text, wrong) {
-    findings.draw(() => fill(sharpness, text));
+  function showMessage(text, wrong) {
+    sharpnessRegion.draw(() => fill(sharpness, text));
     sharpness.classList.toggle("wrong", wrong);
     clearTimeout(resting);
-    resting = setTimeout(say, SAY_AFTER_MS);
+    resting = setTimeout(announceMessage, ANNOUNCE_AFTER_MS);
   }
 
-  /** Said when things have come to rest: a word for every pixel of a drag helps nobody. */
-  function say() {
+  /** Announce the message when the controls are at rest, not for every pixel of a drag. */
+  function announceMessage() {
     const text = sharpness.textContent;
-    if (text === said) return;
-    said = text;
+    if (text === announced) return;
+    announced = text;
     app.announce(text);
   }
 
@@ -152,13 +152,13 @@ export function mount(root, app) {
     unmount() {
       clearTimeout(resting);
       stop();
-      live.stop();
+      planner.stop();
       finder.unmount();
     },
   };
 }
 
-/** The way to the four corners, or back from them. */
+/** The link to squaring up, or back to the photo as it was. */
 function squarePart(app) {
   const { t } = app;
   const place = h("div", { class: "square-part" });
@@ -174,7 +174,7 @@ function squarePart(app) {
 
   function back() {
     const { original, corners } = app.state.photo;
-    app.update({ photo: { ...original, corners }, ...FRAMED_ANEW });
+    app.update({ photo: { ...original, corners }, ...FRAME_RESET });
     draw();
     place.querySelector("a").focus();
     app.announce(t("square.was"));

@@ -1,8 +1,8 @@
-// A pack that is ready: its map, its file, its sheets one by one, and how to print it here.
+// The parts of a finished pack: its map, its file, its sheets, and how to print it with this browser.
 
 import { fill, h } from "../lib/dom.js";
 import { group, select } from "../controls/fields.js";
-import { printHints, whereAmI } from "../lib/print-hints.js";
+import { printHints, detectBrowser } from "../lib/print-hints.js";
 import { forgetPacks } from "../api/offline-cache.js";
 import { sheetCards } from "../controls/sheet-cards.js";
 
@@ -26,7 +26,7 @@ export function readyParts(app, pack, { another, remove, isCurrent }) {
       h("a", { class: isCurrent ? "button primary" : "button", href: pack.files.pack, download: true }, t("pack.download")),
       shareButton(app, pack)),
     group(t("pack.hints"), h("ol", { class: "hints" },
-      printHints(whereAmI(navigator)).map((key) => h("li", { text: t(key) })))),
+      printHints(detectBrowser(navigator)).map((key) => h("li", { text: t(key) })))),
     group(t("pack.sheets"), sheetCards(t, pack)),
     group(t("pack.reprint"), reprint(t, pack)),
     h("div", { class: "button-row" },
@@ -35,7 +35,7 @@ export function readyParts(app, pack, { another, remove, isCurrent }) {
   ];
 }
 
-/** The map, large, and a way to see it larger. */
+/** The map, with a link to its full size. */
 export function mapPart(t, pack) {
   return h("a", { class: "pack-map", href: pack.files.map, target: "_blank", title: t("pack.map-large") },
     h("img", { src: pack.files.map, alt: t("pack.map"), width: 910, height: 1286 }));

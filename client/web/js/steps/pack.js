@@ -1,27 +1,27 @@
-// Step 5: the pack. Asking for it, watching it come, and having it. A phone may sleep meanwhile:
-// what was asked for is remembered, and asked after again when it wakes.
+// Step 5: the pack. It is ordered, followed while it is made, and downloaded. A phone may sleep
+// meanwhile: the pack is stored in the state, and followed again when the phone wakes.
 
 import * as api from "../api/service.js";
 import { fill, h } from "../lib/dom.js";
 import { field } from "../controls/fields.js";
 import { dropPack, keepPack, reachable } from "../api/offline-cache.js";
-import { backLink, nextLink, plate } from "../controls/screen-layout.js";
+import { backLink, nextLink, screenLayout } from "../controls/screen-layout.js";
 import { mapPart, readyParts } from "./pack-ready.js";
-import { specOf, takenUp } from "../state/state.js";
+import { specOf, printerPatch } from "../state/state.js";
 import { writeSize } from "../lib/units.js";
 import { problemText } from "../lib/words.js";
 
 const UNDER_WAY = new Set(["queued", "making"]);
 
-/** What a pack would be made of now; another text, another pack. @returns {string} */
-export function orderOf(state) {
+/** A key of the current job: another key means another pack. @returns {string} */
+export function jobKey(state) {
   return state.photo ? JSON.stringify([state.photo.referenceId, specOf(state), state.title]) : "";
 }
 
 /** @returns {{unmount: function}} */
 export function mount(root, app) {
   const { t } = app;
-  const easel = h("div", { class: "pack-easel" });
+  const pictureArea = h("div", { class: "pack-easel" });
   const status = h("div", { class: "pack-status" });
   const notices = h("div", { class: "notices" });
   const foot = h("div", { class: "pack-foot" });
@@ -31,14 +31,14 @@ export function mount(root, app) {
   let cancelling = "";
   let stopFollowing = () => {};
 
-  plate(root, {
+  screenLayout(root, {
     title: t("pack.title"),
-    easel,
+    pictureArea,
     controls: [status, notices],
     actions: [backLink(t("pack.to-sheets"), "sheets"), foot],
   });
   const stop = app.subscribe((state, before) => {
-    if (orderOf(state) === orderOf(before)) return;
+    if (jobKey(state) === jobKey(before)) return;
     key = null;
     if (!pack || !UNDER_WAY.has(pack.state)) drawFoot();
   });
@@ -46,8 +46,8 @@ export function mount(root, app) {
   draw();
 
   function draw() {
-    fill(easel, pack?.state === "ready" && mapPart(t, pack));
-    easel.hidden = pack?.state !== "ready";
+    fill(pictureArea, pack?.state === "ready" && mapPart(t, pack));
+    pictureArea.hidden = pack?.state !== "ready";
     fill(status, statusParts());
     drawFoot();
   }
@@ -57,13 +57,13 @@ export function mount(root, app) {
     const ended = pack && endedParts();
     if (!app.state.photo) return ended || [noPhoto()];
     if (isCurrent()) return [ended];
-    // Who comes with other wishes finds them first, and what was made before them below.
+    // The form for a new pack comes first, the pack made before below it.
     return pack?.state === "ready" ? [order(), ended] : [ended, order()];
   }
 
-  /** Whether what is ready is what would be made now: there is nothing to ask for. */
+  /** Whether the finished pack is that of the current job. */
   function isCurrent() {
-    return pack?.state === "ready" && (!app.state.photo || app.state.pack?.of === orderOf(app.state));
+    return pack?.state === "ready" && (!app.state.photo || app.state.pack?.of === jobKey(app.state));
   }
 
   function noPhoto() {
@@ -83,7 +83,7 @@ export function mount(root, app) {
     return t.has(own) ? t(own) : t("pack.failed.other", { detail });
   }
 
-  /** What will be made: its name, its size, and the printer's correction. */
+  /** The job: title, size, and the printer's correction. */
   function order() {
     const input = h("input", {
       type: "text", maxlength: 120, value: app.state.title, autocomplete: "off", placeholder: t("pack.untitled"),
@@ -106,7 +106,7 @@ export function mount(root, app) {
         format: formats.find((one) => one.name === state.paper.sheetFormat)?.title ?? "",
       });
     } catch (error) {
-      if (error.code !== "offline") tell(error);
+      if (error.code !== "offline") showProblem(error);
     }
   }
 
@@ -118,7 +118,7 @@ export function mount(root, app) {
       h("p", { text: t("pack.corrected", { across: factor(acrossCorrection), down: factor(downCorrection) }) }),
       h("button", {
         type: "button", class: "button",
-        on: { click: () => { app.update(takenUp(null)); draw(); } },
+        on: { click: () => { app.update(printerPatch(null)); draw(); } },
       }, t("pack.uncorrect")));
   }
 
@@ -133,7 +133,7 @@ export function mount(root, app) {
       h("p", { class: "small", text: t("pack.sleep") }));
   }
 
-  /** What goes on here may be drawn anew at any moment; the focus keeps its place. */
+  /** Draw the buttons again; the focus stays on the same one. */
   function drawFoot() {
     const held = foot.contains(document.activeElement);
     if (pack && UNDER_WAY.has(pack.state)) {
@@ -148,9 +148,9 @@ export function mount(root, app) {
     if (held) [...foot.querySelectorAll("button, a")].at(-1)?.focus({ preventScroll: true });
   }
 
-  /** One that must wait keeps the focus, which a disabled one would lose. */
-  function button(text, click, look, waits = false) {
-    return h("button", { type: "button", class: look, "aria-disabled": waits && "true", on: { click } }, text);
+  /** A button; one that waits is aria-disabled, since `disabled` would lose the focus. */
+  function button(text, click, className, waits = false) {
+    return h("button", { type: "button", class: className, "aria-disabled": waits && "true", on: { click } }, text);
   }
 
   async function make() {
@@ -160,7 +160,7 @@ export function mount(root, app) {
     fill(notices);
     drawFoot();
     const { state } = app;
-    const of = orderOf(state);
+    const of = jobKey(state);
     try {
       const made = await api.createPack(state.photo.referenceId, specOf(state), state.title, key);
       key = null;
@@ -171,25 +171,25 @@ export function mount(root, app) {
       draw();
     } catch (error) {
       asking = false;
-      tell(error);
+      showProblem(error);
       drawFoot();
     }
   }
 
   function follow(id) {
     stopFollowing();
-    let said = "";
+    let announced = "";
     stopFollowing = api.followPack(id, (document) => {
       fill(notices);
       const before = pack?.state;
       pack = document;
-      if (document.state === "ready" && before !== "ready") tellReady(document);
+      if (document.state === "ready" && before !== "ready") announceReady(document);
       if (document.state !== app.state.pack?.state) {
         app.update({ pack: { ...app.state.pack, id, state: document.state } });
       }
       if (document.state !== before || UNDER_WAY.has(document.state)) draw();
-      if (document.state !== said) app.announce(spoken(document));
-      said = document.state;
+      if (document.state !== announced) app.announce(spoken(document));
+      announced = document.state;
     }, (error) => lost(error));
   }
 
@@ -198,7 +198,7 @@ export function mount(root, app) {
     return t(title[document.state] ?? `pack.${document.state}`);
   }
 
-  async function tellReady(document) {
+  async function announceReady(document) {
     if (await reachable()) await keepPack(document.id);
     else fill(notices, h("p", { class: "notice", text: t("pack.offline") }));
   }
@@ -222,7 +222,7 @@ export function mount(root, app) {
       await api.deletePack(pack.id);
     } catch (error) {
       cancelling = "";
-      tell(error);
+      showProblem(error);
       drawFoot();
     }
   }
@@ -234,7 +234,7 @@ export function mount(root, app) {
       another();
       app.announce(t("pack.deleted"));
     } catch (error) {
-      tell(error);
+      showProblem(error);
     }
   }
 
@@ -245,7 +245,7 @@ export function mount(root, app) {
     draw();
   }
 
-  function tell(error) {
+  function showProblem(error) {
     fill(notices, h("p", { class: "notice bad", text: problemText(t, error) }));
     app.announce(problemText(t, error), true);
   }

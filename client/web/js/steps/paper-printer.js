@@ -1,18 +1,10 @@
-// The part of the paper step that says what the printer takes, and what it cannot print.
+// The controls of the printer in the paper step: sheet format and unprintable margins.
 
 import { fill, h } from "../lib/dom.js";
 import { choice, field, select } from "../controls/fields.js";
 import { lengthField } from "../controls/length-field.js";
+import { EDGES, MARGINS, MOST_MARGIN_MM } from "../lib/margins.js";
 import { workUnit, writeSize } from "../lib/units.js";
-
-/** The API's own limit. */
-export const MOST_MARGIN_MM = 60;
-/** Common practice: what most inkjets manage, and what nearly every printer manages. */
-export const MARGINS = {
-  tight: { top: 5, right: 5, bottom: 5, left: 5 },
-  safe: { top: 10, right: 10, bottom: 18, left: 10 },
-};
-export const EDGES = ["top", "right", "bottom", "left"];
 
 /** Sheet format and margins. @returns {{element: Array, load: function(Array), unmount: function}} */
 export function printerControls(app) {
@@ -21,7 +13,7 @@ export function printerControls(app) {
   const margins = h("div", { class: "paper-margins" });
   load([]);
   drawMargins();
-  // A printer that is taken up brings its own sheets and margins.
+  // A selected printer sets sheet format and margins.
   const stop = app.subscribe(({ paper, sheets: { printerId } }, before) => {
     if (printerId !== before.sheets.printerId) follow(paper);
     else if (paper.unit !== before.paper.unit) drawMargins();

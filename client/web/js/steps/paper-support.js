@@ -1,15 +1,15 @@
-// The part of the paper step that says what is drawn on: by its trade name, or as it was
-// measured, since paper seldom measures what its name says.
+// The controls of the support in the paper step: by its trade name, or by its measured sides,
+// since paper seldom has exactly the size of its name.
 
 import { fill, h } from "../lib/dom.js";
 import { choice, field, select } from "../controls/fields.js";
 import { lengthField, lengthInput } from "../controls/length-field.js";
 import { readLength, readSize, UNITS, writeLength, writeLengthUnit, writeSize } from "../lib/units.js";
 
-/** The API's own limits. */
+/** The API's limits. */
 const LEAST_MM = 20;
 const MOST_MM = 10_000;
-/** Supports are the same when they differ by less than a hair. */
+/** Supports whose sides differ by less are equal. */
 const SAME_MM = 0.06;
 const SIDES = [["widthMm", "paper.width"], ["heightMm", "paper.height"]];
 const KINDS = [
@@ -18,7 +18,7 @@ const KINDS = [
   ["iso", (name) => !/(cm|in)$/.test(name)],
 ];
 
-/** Name, sides and turn of the support. @returns {{element, load: function(Array)}} */
+/** Name, sides and orientation of the support. @returns {{element, load: function(Array)}} */
 export function supportControls(app) {
   const { t } = app;
   const named = h("div");
@@ -59,7 +59,7 @@ export function supportControls(app) {
     drawMeasured();
   }
 
-  /** A border that the new size has no room for shrinks with it. */
+  /** Set the size; a border that does not fit any more shrinks. */
   function setSize(widthMm, heightMm, more = {}) {
     const borderMm = Math.min(app.state.paper.borderMm, mostBorder({ widthMm, heightMm }));
     app.update({ paper: { widthMm, heightMm, borderMm, ...more } });
@@ -75,7 +75,7 @@ export function supportControls(app) {
         measured.querySelector(":checked").focus();
       }, { hideLegend: true }),
       h("div", { class: "fields" }, sides.widthMm.element, sides.heightMm.element), reading, turnButton);
-    tell();
+    showSize();
   }
 
   function sideField(side, label) {
@@ -95,14 +95,14 @@ export function supportControls(app) {
     const size = both ?? (one === null ? null : { widthMm: paper.widthMm, heightMm: paper.heightMm, [side]: one });
     const right = size !== null && fits(size.widthMm) && fits(size.heightMm);
     for (const shown of right && both ? Object.values(sides) : [sides[side]]) shown.note("", !right);
-    if (!right) return tellWrong(size);
+    if (!right) return showSizeError(size);
     setSize(size.widthMm, size.heightMm);
-    return tell();
+    return showSize();
   }
 
   /**
-   * When a field is left: two sides that were typed into one are told apart. What cannot be
-   * read stays with its reason, or a slip would become the size from before.
+   * After a field is left: split two sides that were typed into one field. Unreadable text stays
+   * with its error, since the size from before would hide the slip.
    */
   function settle() {
     const wrong = Object.keys(sides).find((side) => sides[side].control.getAttribute("aria-invalid") === "true");
@@ -115,10 +115,10 @@ export function supportControls(app) {
       shown.control.value = writeLength(app.state.paper[side], app.state.paper.unit, t.language);
       shown.note("", false);
     }
-    tell();
+    showSize();
   }
 
-  function tellWrong(size) {
+  function showSizeError(size) {
     const { unit } = app.state.paper;
     const length = (mm) => writeLengthUnit(mm, unit, t.language);
     reading.classList.add("wrong");
@@ -127,8 +127,8 @@ export function supportControls(app) {
       : t("paper.outside", { least: length(LEAST_MM), most: length(MOST_MM) });
   }
 
-  /** What was understood, also in the other system, so that a slip is seen at once. */
-  function tell() {
+  /** Show the parsed size in both systems of units, so that a slip is visible at once. */
+  function showSize() {
     const { widthMm, heightMm, unit } = app.state.paper;
     reading.classList.remove("wrong");
     reading.textContent = t("paper.reading", {

@@ -1,15 +1,15 @@
-// Step 2: the paper. What is drawn on and what the printer takes, with the drawing to scale and
-// the number of sheets beside it. All of it is remembered: a studio's paper seldom changes.
+// Step 2: the paper. Support and printer, with a drawing to scale and the number of sheets. The
+// choices are stored, since a studio's paper seldom changes.
 
 import * as api from "../api/service.js";
 import { fill, h } from "../lib/dom.js";
 import { group } from "../controls/fields.js";
-import { backLink, nextLink, plate } from "../controls/screen-layout.js";
+import { backLink, nextLink, screenLayout } from "../controls/screen-layout.js";
 import { livePlan } from "../api/live-plan.js";
 import { printerControls } from "./paper-printer.js";
 import { drawnControls, supportControls } from "./paper-support.js";
 import { printerChoice } from "../printers/printer-choice.js";
-import { unlessSettled } from "../state/class-defaults.js";
+import { disableIfFixed } from "../state/class-defaults.js";
 import { supportDrawing } from "../draw/support-drawing.js";
 import { problemText } from "../lib/words.js";
 
@@ -22,16 +22,16 @@ export function mount(root, app) {
   const printer = printerControls(app);
   const profile = printerChoice(app);
   const outcome = h("p", { class: "outcome", role: "status" });
-  const live = livePlan({ plan: keepPlan, problem: tellProblem });
+  const planner = livePlan({ plan: setPlan, problem: showProblem });
   let formats = [];
   let plan = null;
 
-  plate(root, {
-    title: t("paper.title"), lead: t("paper.lead"), easel: drawing.element,
+  screenLayout(root, {
+    title: t("paper.title"), lead: t("paper.lead"), pictureArea: drawing.element,
     controls: [
-      unlessSettled(app, "support", group(t("paper.support"), support.element)),
-      unlessSettled(app, "support", group(t("paper.drawn"), drawn.element)),
-      unlessSettled(app, "sheet", group(t("paper.printer"), printer.element, outcome)),
+      disableIfFixed(app, "support", group(t("paper.support"), support.element)),
+      disableIfFixed(app, "support", group(t("paper.drawn"), drawn.element)),
+      disableIfFixed(app, "sheet", group(t("paper.printer"), printer.element, outcome)),
       group(t("printer.profile"), profile.element),
     ],
     actions: [backLink(t("step.photo"), "photo"),
@@ -49,13 +49,13 @@ export function mount(root, app) {
       support.load(supports);
       printer.load(found);
       redraw(app.state);
-      if (plan) tellPlan();
+      if (plan) showPlan();
     } catch (error) {
-      tellProblem(error);
+      showProblem(error);
     }
   }
 
-  /** Nobody goes on past a length that was not taken. */
+  /** Stop the step to the next screen while a length is invalid. */
   function onlyRight(event) {
     const wrong = root.querySelector('[aria-invalid="true"]');
     if (!wrong) return;
@@ -69,21 +69,21 @@ export function mount(root, app) {
 
   function redraw(state) {
     drawing.show(state, sheetOf(state));
-    live.ask(state);
+    planner.ask(state);
   }
 
-  function keepPlan(found) {
+  function setPlan(found) {
     plan = found;
-    tellPlan();
+    showPlan();
   }
 
-  function tellPlan() {
+  function showPlan() {
     outcome.classList.remove("wrong");
     fill(outcome, h("span", { class: "figure", text: plan.sheet_count }),
       h("span", { text: t("paper.sheets", { count: plan.sheet_count, format: sheetOf(app.state)?.title ?? "" }) }));
   }
 
-  function tellProblem(error) {
+  function showProblem(error) {
     outcome.classList.add("wrong");
     fill(outcome, problemText(t, error));
   }
@@ -91,7 +91,7 @@ export function mount(root, app) {
   return {
     unmount() {
       stop();
-      live.stop();
+      planner.stop();
       drawing.unmount();
       drawn.unmount();
       printer.unmount();

@@ -1,15 +1,15 @@
-// Step 1: the photo. It is shown at once from the device, looked for at the service by its
-// bytes, and sent only if it is not there; a line that drops costs one tap, not the photo.
+// Step 1: the photo. It is shown at once from the device, searched at the service by its bytes,
+// and uploaded only if it is not there; after a lost connection one tap continues.
 
 import * as api from "../api/service.js";
 import { fill, h } from "../lib/dom.js";
 import { dropPacksOf } from "../api/offline-cache.js";
-import { nextLink, plate } from "../controls/screen-layout.js";
-import { firstLook } from "../lib/photo-decode.js";
-import { personFoot } from "../state/person.js";
-import { pickers, pixelsText, sender, smallNotice } from "../api/photo-upload.js";
-import { isFree } from "../state/class-defaults.js";
-import { FRAMED_ANEW } from "../state/state.js";
+import { nextLink, screenLayout } from "../controls/screen-layout.js";
+import { decodePhoto } from "../lib/photo-decode.js";
+import { personFoot } from "../controls/person-links.js";
+import { pickers, pixelsText, photoUploader, smallNotice } from "../api/photo-upload.js";
+import { mayChangeField } from "../state/class-defaults.js";
+import { FRAME_RESET } from "../state/state.js";
 import { problemText } from "../lib/words.js";
 
 const LONGEST_NAME = 60;
@@ -17,26 +17,26 @@ const LONGEST_NAME = 60;
 /** @returns {{unmount: function}} */
 export function mount(root, app) {
   const { t } = app;
-  const easel = h("div", { class: "easel photo-easel" });
-  const news = h("div", { class: "photo-news" });
+  const pictureArea = h("div", { class: "easel photo-easel" });
+  const messages = h("div", { class: "photo-news" });
   const choose = h("div", { class: "photo-choose" });
   const foot = nextLink(t("photo.next"), "paper");
-  let looking = null;
+  let decoding = null;
 
-  plate(root, {
-    title: t("photo.title"), lead: t("photo.lead"), easel, controls: [choose, news, privacy(t, app.person.keepDays), personFoot(app)], actions: [foot],
+  screenLayout(root, {
+    title: t("photo.title"), lead: t("photo.lead"), pictureArea, controls: [choose, messages, privacy(t, app.person.keepDays), personFoot(app)], actions: [foot],
   });
-  takeDrops(easel, take);
+  takeDrops(pictureArea, take);
   show();
 
   function show() {
     const { photo } = app.state;
-    looking = null;
+    decoding = null;
     foot.hidden = !photo;
-    if (photo) fill(easel, h("img", { src: photo.previewUrl, alt: t("photo.preview", { name: photo.name }) }));
-    else fill(easel, emptyEasel(t));
+    if (photo) fill(pictureArea, h("img", { src: photo.previewUrl, alt: t("photo.preview", { name: photo.name }) }));
+    else fill(pictureArea, emptyPhotoArea(t));
     fill(choose, pickers(t, photo !== null, take));
-    fill(news, photo && known(photo));
+    fill(messages, photo && known(photo));
   }
 
   function known(photo) {
@@ -47,7 +47,7 @@ export function mount(root, app) {
       h("button", { type: "button", class: "button quiet", on: { click: () => forget(photo) } }, t("photo.forget")));
   }
 
-  /** What was squared up from a photo goes with it. */
+  /** Delete a photo, together with the one that it was squared up from. */
   async function forget(photo) {
     const ids = [photo.referenceId, photo.original?.referenceId].filter(Boolean);
     app.update({ photo: null, pack: ids.includes(app.state.pack?.referenceId) ? null : app.state.pack });
@@ -57,34 +57,34 @@ export function mount(root, app) {
     try {
       await api.deleteReference(ids.at(-1));
     } catch (error) {
-      if (error.status !== 404) tellKept(error);
+      if (error.status !== 404) showNotDeleted(error);
     }
   }
 
-  function tellKept(error) {
+  function showNotDeleted(error) {
     const word = problemText(t, error);
-    news.prepend(h("div", { class: "notice bad" }, h("strong", { text: t("photo.refused") }), h("p", { text: word })));
+    messages.prepend(h("div", { class: "notice bad" }, h("strong", { text: t("photo.refused") }), h("p", { text: word })));
     app.announce(`${t("photo.refused")} ${word}`, true);
   }
 
-  const sending = sender(app, {
-    news, kept: keep, left: show,
-    begun() {
+  const uploader = photoUploader(app, {
+    messages, onStored: showStored, onAbandoned: show,
+    onStart() {
       foot.hidden = true;
       fill(choose);
     },
   });
 
   function take(file) {
-    fill(easel, h("p", { class: "easel-word", text: t("photo.opening") }));
-    looking = file;
-    firstLook(file, t("photo.preview", { name: file.name }))
-      .then((canvas) => looking === file && fill(easel, canvas ?? h("p", { class: "easel-word", text: t("photo.unseen") })));
-    sending.take(file);
+    fill(pictureArea, h("p", { class: "easel-word", text: t("photo.opening") }));
+    decoding = file;
+    decodePhoto(file, t("photo.preview", { name: file.name }))
+      .then((canvas) => decoding === file && fill(pictureArea, canvas ?? h("p", { class: "easel-word", text: t("photo.unseen") })));
+    uploader.take(file);
   }
 
-  function keep(file, taken, wasThere) {
-    looking = null;
+  function showStored(file, taken, wasThere) {
+    decoding = null;
     const fresh = taken.id !== app.state.photo?.referenceId;
     app.update({
       photo: {
@@ -93,54 +93,54 @@ export function mount(root, app) {
       },
       ...(fresh ? startAnew(app.state, taken) : {}),
     });
-    const seen = easel.querySelector("canvas");
+    const seen = pictureArea.querySelector("canvas");
     show();
-    if (seen) swapWhenLoaded(easel, seen);
+    if (seen) swapWhenLoaded(pictureArea, seen);
     const word = t(wasThere ? "photo.there" : "photo.sent");
-    news.prepend(h("p", { class: "notice good", text: word }));
+    messages.prepend(h("p", { class: "notice good", text: word }));
     app.announce(word);
     foot.focus({ preventScroll: true });
   }
 
-  return { unmount: sending.stop };
+  return { unmount: uploader.stop };
 }
 
-/** Another photo: nothing is framed or protected yet, and the paper lies as the photo does. */
+/** The change of the state for another photo: frame and areas are reset, and the paper is turned like the photo. */
 function startAnew({ paper, settled }, taken) {
   const lies = (width, height) => Math.sign(width - height);
-  const free = !settled?.mayChange || isFree(settled.mayChange, "support.width_mm");
+  const free = !settled?.mayChange || mayChangeField(settled.mayChange, "support.width_mm");
   const turned = free && lies(paper.widthMm, paper.heightMm) === -lies(taken.width_px, taken.height_px);
   return {
-    ...FRAMED_ANEW,
+    ...FRAME_RESET,
     paper: turned ? { widthMm: paper.heightMm, heightMm: paper.widthMm } : {},
   };
 }
 
-/** The picture from the device stays until the service's preview can take its place. */
-function swapWhenLoaded(easel, canvas) {
-  const image = easel.querySelector("img");
-  fill(easel, canvas);
+/** Show the device's picture until the service's preview has loaded. */
+function swapWhenLoaded(pictureArea, canvas) {
+  const image = pictureArea.querySelector("img");
+  fill(pictureArea, canvas);
   image.decode().catch(() => {}).then(() => {
-    if (canvas.isConnected) fill(easel, image);
+    if (canvas.isConnected) fill(pictureArea, image);
   });
 }
 
-function emptyEasel(t) {
+function emptyPhotoArea(t) {
   return h("div", { class: "easel-empty" },
     h("p", { class: "easel-mark", "aria-hidden": "true", text: "Ricalco" }),
     h("p", { class: "easel-word", text: t("photo.empty") }));
 }
 
-/** What is kept is said as it is: in a class, things are deleted when their time is over. */
+/** The notice about storage: in a class, photos are deleted after a stated time. */
 function privacy(t, days) {
   return h("div", { class: "small photo-advice" },
     h("p", { text: t("photo.advice") }), h("p", { text: days === null ? t("photo.privacy") : t("photo.privacy-days", { count: days }) }));
 }
 
-/** A mouse may also drop a file on the easel; the button does the same. */
-function takeDrops(easel, take) {
-  easel.addEventListener("dragover", (event) => event.preventDefault());
-  easel.addEventListener("drop", (event) => {
+/** Accept a file dropped on the picture area; the button does the same. */
+function takeDrops(pictureArea, take) {
+  pictureArea.addEventListener("dragover", (event) => event.preventDefault());
+  pictureArea.addEventListener("drop", (event) => {
     event.preventDefault();
     const [file] = event.dataTransfer.files;
     if (file) take(file);

@@ -1,31 +1,27 @@
-// Protected areas: drawn with a finger, or placed without one (WCAG 2.2, 2.5.7), moved with the
-// arrow keys or by figures, removed with a tap. On the screen they lie on the picture as it is
-// printed; the spec wants them on the unmirrored picture, so a mirrored one is turned here.
+// The editor of protected areas: they are drawn with a finger, or placed without a drag (WCAG 2.2,
+// 2.5.7), moved with arrow keys or number fields, removed with a tap. The screen shows them on the
+// printed picture, which may be mirrored; the spec has them unmirrored.
 
 import { fill, h, svg } from "../lib/dom.js";
 import { stepper } from "../controls/fields.js";
 import { clamp } from "../lib/geometry.js";
+import { mirroredArea } from "../lib/protected-areas.js";
 import { readLength, writeLength } from "../lib/units.js";
 import { pictureOf } from "../state/state.js";
 
-/** The service takes no more. */
+/** The service's limit. */
 const MOST_AREAS = 50;
-/** A finger that moved less than this has tapped. */
+/** A shorter movement is a tap. */
 const TAP_PX = 8;
-/** A target is no smaller than this (px), however small the area. */
+/** The smallest touch target (px), however small the area. */
 const TARGET_PX = 44;
 const LEAST_SHARE = 0.01;
 const KEY_STEP = 0.01;
 const FIRST = { left: 0.4, top: 0.4, width: 0.2, height: 0.2 };
 const EDGES = ["left", "top", "width", "height"];
 
-/** An area as it lies on the printed picture, or back again. */
-export function flipped(area, mirror) {
-  return mirror ? { ...area, left: 1 - area.left - area.width } : area;
-}
-
-/** The area nearest to what is asked for that lies on the picture. */
-export function inside(area) {
+/** The requested area, limited to the picture. */
+export function clampedArea(area) {
   const width = clamp(area.width, LEAST_SHARE, 1);
   const height = clamp(area.height, LEAST_SHARE, 1);
   return { left: clamp(area.left, 0, 1 - width), top: clamp(area.top, 0, 1 - height), width, height };
@@ -34,11 +30,11 @@ export function inside(area) {
 /**
  * The protected areas of a plan's picture.
  * @param {object} app
- * @param {SVGElement} board Over the picture, with as many units as it has pixels.
+ * @param {SVGElement} board Over the picture; one unit is one pixel.
  * @returns {{layer: SVGElement, panel: HTMLElement, resize: function(number, number),
  *   sync: function(object)}}
  */
-export function protecting(app, board) {
+export function protectedAreaEditor(app, board) {
   const { t } = app;
   const layer = svg("g", { class: "areas" });
   const ghost = svg("rect", { class: "ghost", visibility: "hidden" });
@@ -54,26 +50,26 @@ export function protecting(app, board) {
   let removed = null;
   let shown = { key: "", rows: [] };
 
-  const areas = () => app.state.sheets.protect.map((area) => flipped(area, app.state.sheets.mirror));
-  const keep = (next) => app.update({
-    sheets: { protect: next.map((area) => flipped(inside(area), app.state.sheets.mirror)) },
+  const areas = () => app.state.sheets.protect.map((area) => mirroredArea(area, app.state.sheets.mirror));
+  const setAreas = (next) => app.update({
+    sheets: { protect: next.map((area) => mirroredArea(clampedArea(area), app.state.sheets.mirror)) },
   });
 
   function add(area) {
     const now = areas();
     if (now.length >= MOST_AREAS) return app.announce(t("sheets.protect.enough", { count: MOST_AREAS }), true);
-    keep([...now, area]);
+    setAreas([...now, area]);
     return app.announce(t("sheets.protect.added", { number: now.length + 1 }));
   }
 
   function change(index, patch) {
-    keep(areas().map((area, at) => (at === index ? { ...area, ...patch } : area)));
+    setAreas(areas().map((area, at) => (at === index ? { ...area, ...patch } : area)));
   }
 
   function remove(index) {
     const now = areas();
     removed = now[index];
-    keep(now.filter((_, at) => at !== index));
+    setAreas(now.filter((_, at) => at !== index));
     undo.textContent = t("sheets.protect.undo", { number: index + 1 });
     undo.hidden = false;
     undo.focus({ preventScroll: true });
@@ -94,8 +90,8 @@ export function protecting(app, board) {
     board.classList.toggle("drawing", on);
     hint.textContent = t(on ? "sheets.protect.drag" : "sheets.protect.hint");
     if (!on) ghost.setAttribute("visibility", "hidden");
-    // Where the picture stands above the button, out of sight, it comes into sight; where it
-    // stays there by itself, nothing moves, and the hint can be read.
+    // Scroll to the picture if it is out of sight above the button; if it is sticky, nothing moves
+    // and the hint stays legible.
     if (on && !isInSight(board)) board.scrollIntoView({ block: "nearest" });
   }
 
@@ -213,7 +209,7 @@ export function protecting(app, board) {
 
   function sync() {
     const now = areas();
-    // Rows and marks are made anew only when their number changes, so that focus stays.
+    // Rows and marks are rebuilt only when their number changes, so that the focus stays.
     const key = `${now.length} ${app.state.paper.unit}`;
     if (key !== shown.key) {
       shown = { key, rows: now.map((_, index) => row(index)), marks: now.map((_, index) => mark(index)) };

@@ -1,34 +1,34 @@
-// Step 4: the sheets. The plan as it stands, over the picture; what may be changed about it,
-// and what each change would cost, before it is chosen.
+// Step 4: the sheets. The current plan over the picture, its controls, and the cost of each
+// choice.
 
 import * as api from "../api/service.js";
 import { fill, h } from "../lib/dom.js";
 import { group } from "../controls/fields.js";
 import { hiddenLine, ink, sharpness, warnings } from "../controls/plan-summary.js";
 import { gridControls } from "../controls/grid-controls.js";
-import { backLink, heldPlace, nextLink, plate } from "../controls/screen-layout.js";
+import { backLink, anchoredRegion, nextLink, screenLayout } from "../controls/screen-layout.js";
 import { livePlan } from "../api/live-plan.js";
-import { crossedAreas } from "../draw/plan-overlay.js";
-import { protecting } from "./protect.js";
+import { crossedAreas } from "../lib/protected-areas.js";
+import { protectedAreaEditor } from "./protect.js";
 import { formatControls, seamControls } from "../controls/sheet-controls.js";
-import { unlessSettled } from "../state/class-defaults.js";
+import { disableIfFixed } from "../state/class-defaults.js";
 import { sheetCosts } from "../controls/choice-costs.js";
-import { sheetsEasel } from "../draw/sheets-view.js";
+import { sheetsView } from "../draw/sheets-view.js";
 import { printControls } from "../controls/style-controls.js";
 import { fewerSheets } from "../controls/suggestions.js";
 import { problemText } from "../lib/words.js";
 
-/** Said to those who listen once nothing moves any more. */
-const SAY_AFTER_MS = 700;
-/** Crossed areas, where staggered seams would spare them. */
+/** The plan is announced to screen readers when the controls are at rest this long. */
+const ANNOUNCE_AFTER_MS = 700;
+/** Code of the warning about crossed areas that staggered seams would spare. */
 const STAGGERABLE = "staggerable";
 
 /** @returns {{unmount: function}} */
 export function mount(root, app) {
   const { t } = app;
-  const board = sheetsEasel(app, { thresholds: (...found) => print.found(...found) });
-  const protect = protecting(app, board.board);
-  const costs = sheetCosts(app, () => newest && findings.draw(drawNotices));
+  const board = sheetsView(app, { thresholds: (...found) => print.found(...found) });
+  const protect = protectedAreaEditor(app, board.board);
+  const costs = sheetCosts(app, () => newest && planRegion.draw(drawNotices));
   const seams = seamControls(app, costs);
   const formats = formatControls(app, costs);
   const print = printControls(app);
@@ -36,27 +36,27 @@ export function mount(root, app) {
   const sum = h("div", { class: "sum" }, h("p", { class: "small", text: t("sheets.working") }));
   const notices = h("div", { class: "notices" });
   const offers = h("div", { class: "notices offers" });
-  const findings = heldPlace({}, sum, notices, offers);
+  const planRegion = anchoredRegion({}, sum, notices, offers);
   const facts = h("dl", { class: "facts" });
   const costNote = h("p", { class: "small", text: t("sheets.cost-note") });
   const footCount = h("p", { class: "foot-count" });
-  const live = livePlan({ plan: tellPlan, problem: tellProblem });
+  const planner = livePlan({ plan: drawPlan, problem: showProblem });
   let newest = null;
   let saying = 0;
-  let said = "";
+  let announced = "";
 
   board.areas(protect);
-  plate(root, {
+  screenLayout(root, {
     title: t("sheets.title"),
-    easel: board.element,
+    pictureArea: board.element,
     controls: [
-      findings.element,
-      unlessSettled(app, "tone", group(t("sheets.print"), print.element)),
-      unlessSettled(app, "print.resolution_ppi", print.fine),
-      unlessSettled(app, "print.mirror", print.mirror),
-      unlessSettled(app, "grid", group(t("squares.title"), grid.element)),
+      planRegion.element,
+      disableIfFixed(app, "tone", group(t("sheets.print"), print.element)),
+      disableIfFixed(app, "print.resolution_ppi", print.fine),
+      disableIfFixed(app, "print.mirror", print.mirror),
+      disableIfFixed(app, "grid", group(t("squares.title"), grid.element)),
       protect.panel,
-      unlessSettled(app, "seams", group(t("sheets.seams"), costNote, seams.element)),
+      disableIfFixed(app, "seams", group(t("sheets.seams"), costNote, seams.element)),
       board.tape,
       group(t("sheets.compare"), formats.element),
       group(t("sheets.facts"), facts),
@@ -68,15 +68,15 @@ export function mount(root, app) {
   begin();
 
   async function begin() {
-    live.ask(app.state);
+    planner.ask(app.state);
     costs.ask([]);
     board.load(app.state.photo.previewUrl);
     try {
       formats.load(await api.sheetFormats());
-      if (newest) tellPlan(newest);
+      if (newest) drawPlan(newest);
       costs.ask(formats.names());
     } catch (error) {
-      tellProblem(error);
+      showProblem(error);
     }
   }
 
@@ -85,7 +85,7 @@ export function mount(root, app) {
       && state.view === before.view;
     if (same || !state.photo) return;
     sync(state);
-    live.ask(state);
+    planner.ask(state);
     costs.ask(formats.names());
   }
 
@@ -93,14 +93,14 @@ export function mount(root, app) {
     board.sync(state);
     protect.sync();
     for (const control of [seams, formats, print, grid]) control.sync(state);
-    if (newest) costs.tell(newest);
+    if (newest) costs.showPlan(newest);
   }
 
-  function tellPlan(plan) {
+  function drawPlan(plan) {
     newest = plan;
     board.show(plan);
     const count = { count: plan.sheet_count, format: formats.titleOf(app.state.paper.sheetFormat) };
-    findings.draw(() => {
+    planRegion.draw(() => {
       fill(sum,
         h("p", { class: "sum-count" }, h("span", { class: "figure", text: plan.sheet_count }), h("span", { text: t("sheets.count", count) })),
         h("p", { class: "small", text: shape(plan) }));
@@ -110,9 +110,9 @@ export function mount(root, app) {
     fill(footCount, h("span", { class: "figure", text: plan.sheet_count }), t("sheets.short", count));
     costNote.textContent = t(plan.seam_line_mm ? "sheets.cost-note" : "sheets.cost-note-sheets");
     drawFacts(plan);
-    grid.tell(plan);
-    costs.tell(plan);
-    sayLater(plan);
+    grid.showPlan(plan);
+    costs.showPlan(plan);
+    announceLater(plan);
   }
 
   function shape(plan) {
@@ -133,7 +133,7 @@ export function mount(root, app) {
   function drawNotices() {
     const held = notices.contains(document.activeElement);
     fill(notices, warnings(t, newest).map(notice));
-    // The button is another one, but stands for the same.
+    // The new button has the function of the old one, so it gets the focus.
     if (held) notices.querySelector("button, a")?.focus({ preventScroll: true });
   }
 
@@ -143,13 +143,13 @@ export function mount(root, app) {
       spares && h("p", { text: t("sheets.staggered-spares", { sheets: t("sheets.short-count", { count: spares.sheet_count }) }) }), remedy(spares ? STAGGERABLE : code));
   }
 
-  /** The plan with staggered seams, where that crosses nothing that is protected. */
+  /** The plan with staggered seams, if it crosses no protected area; else null. */
   function staggeredSpares() {
     const other = costs.planOf("arrangement-staggered");
     return other && crossedAreas(other).length === 0 ? other : null;
   }
 
-  /** Where one step mends it, the step stands beside the warning. */
+  /** The button or link that mends the fault of a warning, if there is one. */
   function remedy(code) {
     const button = (text, sheets) => h("button", {
       type: "button", class: "button", on: { click: () => app.update({ sheets }) },
@@ -160,12 +160,12 @@ export function mount(root, app) {
     return null;
   }
 
-  function tellProblem(error) {
+  function showProblem(error) {
     newest = null;
     board.show(null);
     for (const place of [footCount, facts]) fill(place);
     const again = h("button", { type: "button", class: "button", on: { click: begin } }, t("sheets.again"));
-    findings.draw(() => {
+    planRegion.draw(() => {
       for (const place of [sum, offers]) fill(place);
       fill(notices, h("div", { class: "notice bad" }, h("p", { text: problemText(t, error) }), error.passing && again));
     });
@@ -173,20 +173,20 @@ export function mount(root, app) {
     app.announce(problemText(t, error));
   }
 
-  function sayLater(plan) {
+  function announceLater(plan) {
     clearTimeout(saying);
     saying = setTimeout(() => {
       const text = [t("sheets.say", { count: plan.sheet_count }), ...warnings(t, plan).map((one) => one.says)].join(" ");
-      if (text !== said) app.announce(text);
-      said = text;
-    }, SAY_AFTER_MS);
+      if (text !== announced) app.announce(text);
+      announced = text;
+    }, ANNOUNCE_AFTER_MS);
   }
 
   return {
     unmount() {
       clearTimeout(saying);
       stop();
-      live.stop();
+      planner.stop();
       costs.stop();
       board.stop();
     },

@@ -1,19 +1,19 @@
-// Squaring up, a part of the frame step: the four corners of what was photographed at a slant
-// become a rectangle again. The photo as it was stays, and is a tap away.
+// Squaring up, a part of the frame step: the four corners of a picture that was photographed at a
+// slant become a rectangle. The original photo is kept, and one tap returns to it.
 
 import * as api from "../api/service.js";
 import { fill, freshId, h } from "../lib/dom.js";
 import { choice, field, group, stepper } from "../controls/fields.js";
 import { clamp } from "../lib/geometry.js";
-import { backLink, plate } from "../controls/screen-layout.js";
+import { backLink, screenLayout } from "../controls/screen-layout.js";
 import { isUsable, orderedCorners, squareToCorners, trueProportion } from "../lib/quadrilateral.js";
-import { CORNERS, squareEasel } from "../draw/corner-handles.js";
-import { FRAMED_ANEW, proportionOf } from "../state/state.js";
+import { CORNERS, cornerHandles } from "../draw/corner-handles.js";
+import { FRAME_RESET, proportionOf } from "../state/state.js";
 import { readNumber, readSize } from "../lib/units.js";
 import { problemText } from "../lib/words.js";
 
 const FIRST = [[0.1, 0.1], [0.9, 0.1], [0.9, 0.9], [0.1, 0.9]];
-/** The longer side of the small result, in its own pixels: reckoned anew while a finger moves. */
+/** Longer side of the preview of the result in pixels; it is recomputed while a corner moves. */
 const RESULT_PX = 260;
 const STEP = 0.01;
 
@@ -22,10 +22,10 @@ export function mount(root, app) {
   const { t } = app;
   const source = app.state.photo.original ?? app.state.photo;
   const keysId = freshId("keys");
-  const easel = squareEasel(t, { photo: source, describedBy: keysId, change: move });
+  const handles = cornerHandles(t, { photo: source, describedBy: keysId, change: move });
   const result = h("canvas", { class: "square-result", role: "img", "aria-label": t("square.result") });
   const says = h("p", { class: "square-says", role: "status" });
-  const news = h("div", { class: "notices" });
+  const messages = h("div", { class: "notices" });
   const go = h("button", { type: "button", class: "button primary", on: { click: send } }, t("square.go"));
   const figures = CORNERS.map(cornerFields);
   const size = h("input", { type: "text", autocomplete: "off", maxlength: 40, on: { input: show } });
@@ -38,11 +38,11 @@ export function mount(root, app) {
   let key = api.freshKey();
 
   sizeField.element.hidden = true;
-  plate(root, {
-    title: t("square.title"), lead: t("square.lead"), easel: easel.element,
+  screenLayout(root, {
+    title: t("square.title"), lead: t("square.lead"), pictureArea: handles.element,
     controls: [
       h("p", { class: "small", id: keysId, text: t("square.keys") }),
-      h("div", { class: "square-outcome" }, h("div", { class: "square-stand" }, result), says), news,
+      h("div", { class: "square-outcome" }, h("div", { class: "square-stand" }, result), says), messages,
       group(t("square.proportion"),
         choice("proportion", t("square.proportion"), ["seen", "picture", "measured"].map((one) => [one, t(`square.${one}`)]), way, take, { hideLegend: true }),
         sizeField.element),
@@ -50,7 +50,7 @@ export function mount(root, app) {
     ],
     actions: [backLink(t("step.frame"), "frame"), go],
   });
-  easel.image.decode().then(readPixels).catch(() => {});
+  handles.image.decode().then(readPixels).catch(() => {});
   show();
 
   function cornerFields(name, index) {
@@ -84,7 +84,7 @@ export function mount(root, app) {
     show();
   }
 
-  /** What the person says it is; null where it is to be estimated, undefined while unreadable. */
+  /** The typed proportion; null: estimate it; undefined: unreadable. */
   function saidProportion() {
     if (way === "seen") return null;
     if (way === "picture") return proportionOf(app.state);
@@ -95,7 +95,7 @@ export function mount(root, app) {
   function show() {
     const round = orderedCorners(corners, source);
     const usable = isUsable(round, source);
-    easel.show(corners, usable);
+    handles.show(corners, usable);
     figures.forEach((one, index) => one.show(corners[index]));
     sizeField.note(t("square.size-note", { example: t(`paper.example-${app.state.paper.unit}`) }), size.value !== "" && saidProportion() === undefined);
     const proportion = usable ? saidProportion() ?? trueProportion(round, source) : null;
@@ -108,12 +108,12 @@ export function mount(root, app) {
     drawn = requestAnimationFrame(() => drawResult(round, proportion));
   }
 
-  /** The small copy of the photo, once, to be read place by place. */
+  /** Read the pixels of the small photo, once. */
   function readPixels() {
-    const { naturalWidth: width, naturalHeight: height } = easel.image;
+    const { naturalWidth: width, naturalHeight: height } = handles.image;
     const canvas = h("canvas", { width, height });
     const context = canvas.getContext("2d", { willReadFrequently: true });
-    context.drawImage(easel.image, 0, 0);
+    context.drawImage(handles.image, 0, 0);
     pixels = context.getImageData(0, 0, width, height);
     show();
   }
@@ -143,7 +143,7 @@ export function mount(root, app) {
     if (go.getAttribute("aria-disabled") === "true") return;
     busy = true;
     go.textContent = t("square.going");
-    fill(news);
+    fill(messages);
     show();
     try {
       const taken = await api.squareUp(source.referenceId, corners, saidProportion(), key);
@@ -152,12 +152,12 @@ export function mount(root, app) {
           ...source, referenceId: taken.id, widthPx: taken.width_px, heightPx: taken.height_px,
           previewUrl: taken.links.preview, original: source, corners,
         },
-        ...FRAMED_ANEW,
+        ...FRAME_RESET,
       });
       app.announce(t("square.done"));
       app.go("frame");
     } catch (error) {
-      fill(news, h("p", { class: "notice bad", text: problemText(t, error) }));
+      fill(messages, h("p", { class: "notice bad", text: problemText(t, error) }));
       app.announce(problemText(t, error), true);
     }
     busy = false;
@@ -168,7 +168,7 @@ export function mount(root, app) {
   return {
     unmount() {
       cancelAnimationFrame(drawn);
-      easel.unmount();
+      handles.unmount();
     },
   };
 }

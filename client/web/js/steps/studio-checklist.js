@@ -1,5 +1,5 @@
-// The checklist of one pack, made from its plan: what is done after printing, in order, with
-// this pack's own figures. It says what the printed guide says.
+// The checklist of one pack, made from its plan: the steps after printing, in order, with the
+// pack's figures. It agrees with the printed guide.
 
 import { workUnit, writeLengthUnit, writeSize } from "../lib/units.js";
 
@@ -39,7 +39,7 @@ function printing({ t, plan, format }) {
 
 const ROMAN = [[10, "X"], [9, "IX"], [5, "V"], [4, "IV"], [1, "I"]];
 
-/** Stacks are numbered as on the printed map. */
+/** A Roman number, as the stacks have on the printed map. */
 function roman(number) {
   let left = number;
   let written = "";

@@ -1,22 +1,22 @@
-// The fields that take what was measured, and say what it means: scale bars and the lengths of
-// the joined enlargement. What counts as fine is decided in lib/measured-length.js.
+// The fields for measured lengths and their verdicts: scale bars, and the lengths of the joined
+// enlargement. The tolerances are in lib/measured-length.js.
 
 import { h } from "../lib/dom.js";
 import { readBar, readDiagonals, readLength as judge } from "../lib/measured-length.js";
-import { measuring } from "../controls/measured-field.js";
+import { measuredField } from "../controls/measured-field.js";
 import { workUnit, writeLengthUnit } from "../lib/units.js";
 
 const percent = (t, share) => t.number(share * 100, 1);
 
 /**
- * What the sheet that was printed first measures, across and down.
+ * The scale bars of the first printed sheet, across and down.
  * @param {object} app
  * @param {object} pack
- * @param {{kept: object, keep: function(object), apply: function({across, down})}} how
+ * @param {{saved: object, save: function(object), apply: function({across, down})}} how
  */
-export function barPart(app, pack, { kept, keep, apply }) {
+export function barPart(app, pack, { saved, save, apply }) {
   const { t } = app;
-  // The bar says 4 in on North American sheets and 100 mm on all others, and is measured so.
+  // The bar is 4 in on North American sheets and 100 mm on all others.
   const unit = pack.spec.sheet.format.startsWith("na_") ? "in" : "mm";
   const [first] = pack.plan.pieces;
   const bar = pack.plan.check_lengths.find((check) => check.scope === "sheet");
@@ -42,17 +42,17 @@ export function barPart(app, pack, { kept, keep, apply }) {
       h("p", { class: "small" }, h("a", { href: "#printer" }, t("printer.for-good"))));
   }
 
-  const one = (way) => measuring({
-    t, unit, kept: kept[way] ?? "", exampleMm: ways[way].nominalMm,
+  const one = (way) => measuredField({
+    t, unit, saved: saved[way] ?? "", exampleMm: ways[way].nominalMm,
     label: t(`studio.bar.${way}`),
     note: t("studio.bar.should", { length: writeLengthUnit(ways[way].nominalMm, unit, t.language) }),
-  }, (text, mm, say) => {
-    if (text !== (kept[way] ?? "")) keep({ [way]: text });
+  }, (text, mm, showVerdict) => {
+    if (text !== (saved[way] ?? "")) save({ [way]: text });
     const { nominalMm, current, tolerance } = ways[way];
     const read = mm === null ? null : readBar({ nominalMm, measuredMm: mm, current, toleranceMm: tolerance });
     factors[way] = read?.factor ?? null;
     advise();
-    say(read ? { says: barSays(t, read, unit), wrong: read.verdict !== "fine" } : { says: "", wrong: false });
+    showVerdict(read ? { says: barSays(t, read, unit), wrong: read.verdict !== "fine" } : { says: "", wrong: false });
   });
 
   return h("div", { class: "bars" }, h("h2", { class: "minor", text: t("studio.bar.title", { label: first.label }) }),
@@ -68,10 +68,10 @@ function barSays(t, read, unit) {
 }
 
 /**
- * What the joined enlargement measures.
- * @param {{kept: object, keep: function(object)}} how
+ * The lengths of the joined enlargement.
+ * @param {{saved: object, save: function(object)}} how
  */
-export function lengthsPart(app, pack, { kept, keep }) {
+export function lengthsPart(app, pack, { saved, save }) {
   const { t } = app;
   const unit = workUnit(app.state.paper.unit);
   const checks = pack.plan.check_lengths.filter((check) => check.scope === "joined");
@@ -83,26 +83,26 @@ export function lengthsPart(app, pack, { kept, keep }) {
     return `${label} ${t(`studio.corner.${place.join(" ")}`)}`;
   };
 
-  const parts = checks.map((check) => measuring({
-    t, unit, kept: kept[check.name] ?? "", exampleMm: check.length_mm,
+  const parts = checks.map((check) => measuredField({
+    t, unit, saved: saved[check.name] ?? "", exampleMm: check.length_mm,
     label: t(`studio.length.${check.name}`),
     note: t("studio.length.from-to", {
       from: corner(check.from), to: corner(check.to), length: length(check.length_mm), tolerance: length(check.tolerance_mm),
     }),
-  }, (text, mm, say) => {
-    if (text !== (kept[check.name] ?? "")) keep({ [check.name]: text });
+  }, (text, mm, showVerdict) => {
+    if (text !== (saved[check.name] ?? "")) save({ [check.name]: text });
     const read = mm === null ? null
       : judge({ nominalMm: check.length_mm, measuredMm: mm, toleranceMm: check.tolerance_mm });
-    // A figure that cannot be this length says nothing of how the picture leans.
+    // An implausible figure gives no skew.
     measuredMm[check.name] = ["fine", "short", "long"].includes(read?.verdict) ? mm : null;
-    tellLean(check.tolerance_mm);
+    showLean(check.tolerance_mm);
     const says = read ? t(`studio.length.${read.verdict}`, {
       off: length(Math.abs(read.offMm)), percent: percent(t, read.share), unit: read.unit ?? "",
     }) : "";
-    say({ says, wrong: Boolean(read) && read.verdict !== "fine" });
+    showVerdict({ says, wrong: Boolean(read) && read.verdict !== "fine" });
   }));
 
-  function tellLean(toleranceMm) {
+  function showLean(toleranceMm) {
     const falling = measuredMm.diagonal;
     const rising = measuredMm["other diagonal"];
     if (!falling || !rising) {

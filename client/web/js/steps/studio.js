@@ -1,11 +1,11 @@
-// Step 6: at the easel. The pack's own checklist, ticked off on this device; what was measured
-// is judged at once, and a printer's error becomes the correction of the next pack.
+// Step 6: the studio. The checklist of the pack, ticked off on this device; measured lengths are
+// judged at once, and a printer's error becomes the correction of the next pack.
 
 import * as api from "../api/service.js";
 import { fill, freshId, h } from "../lib/dom.js";
 import { group } from "../controls/fields.js";
-import { backLink, plate } from "../controls/screen-layout.js";
-import { orderOf } from "./pack.js";
+import { backLink, screenLayout } from "../controls/screen-layout.js";
+import { jobKey } from "./pack.js";
 import { studioSections } from "./studio-checklist.js";
 import { barPart, lengthsPart } from "./studio-measure.js";
 import { problemText } from "../lib/words.js";
@@ -18,13 +18,13 @@ export function mount(root, app) {
   let pack = null;
   let over = false;
 
-  plate(root, { title: t("studio.title"), controls: [count, list], actions: [backLink(t("step.pack"), "pack")] });
+  screenLayout(root, { title: t("studio.title"), controls: [count, list], actions: [backLink(t("step.pack"), "pack")] });
   load();
 
   async function load() {
     const known = app.state.pack;
     if (!known) {
-      tellNone();
+      showNone();
       return;
     }
     try {
@@ -35,18 +35,18 @@ export function mount(root, app) {
       return;
     }
     if (over) return;
-    if (pack.state !== "ready") tellNone();
+    if (pack.state !== "ready") showNone();
     else await draw();
   }
 
-  function tellNone() {
+  function showNone() {
     fill(list, h("p", { class: "lead", text: t("studio.none") }),
       h("div", { class: "button-row" }, h("a", { class: "button", href: "#pack" }, t("sheets.next"))));
   }
 
-  const kept = () => app.state.checklist[pack.id] ?? { ticks: {}, measured: {} };
-  const keep = (part, values) => {
-    const before = kept();
+  const saved = () => app.state.checklist[pack.id] ?? { ticks: {}, measured: {} };
+  const save = (part, values) => {
+    const before = saved();
     app.update({ checklist: { [pack.id]: { ...before, [part]: { ...before[part], ...values } } } });
   };
 
@@ -57,7 +57,7 @@ export function mount(root, app) {
       h("a", { class: "button", href: pack.files.map, target: "_blank" }, t("studio.map")),
       sections.map(section),
       h("button", { type: "button", class: "button quiet", on: { click: startOver } }, t("studio.start-over")));
-    tellCount();
+    showCount();
   }
 
   async function formatTitle() {
@@ -65,13 +65,13 @@ export function mount(root, app) {
     try {
       return (await api.sheetFormats()).find((one) => one.name === name)?.title ?? name;
     } catch {
-      // Without a network the format's standard name says it too.
+      // Without a network the format's standard name is shown.
       return name;
     }
   }
 
   function section({ name, steps, cautions = [] }) {
-    const measured = { kept: kept().measured, keep: (values) => keep("measured", values) };
+    const measured = { saved: saved().measured, save: (values) => save("measured", values) };
     return group(t(`studio.section.${name}`),
       steps.map((step) => tick(`${name}.${step.id}`, step)),
       name === "print" && barPart(app, pack, { ...measured, apply }),
@@ -83,14 +83,14 @@ export function mount(root, app) {
   function tick(key, { text, note }) {
     const id = freshId("tick");
     const box = h("input", {
-      type: "checkbox", id, checked: Boolean(kept().ticks[key]), data: { key },
-      on: { change: () => { keep("ticks", { [key]: box.checked }); tellCount(); } },
+      type: "checkbox", id, checked: Boolean(saved().ticks[key]), data: { key },
+      on: { change: () => { save("ticks", { [key]: box.checked }); showCount(); } },
     });
     return h("div", { class: "tick" }, box,
       h("label", { for: id }, text, note && h("span", { class: "small", text: note })));
   }
 
-  function tellCount() {
+  function showCount() {
     const boxes = [...list.querySelectorAll("input[type=checkbox]")];
     const done = boxes.filter((box) => box.checked).length;
     count.textContent = done === boxes.length
@@ -98,16 +98,16 @@ export function mount(root, app) {
   }
 
   function startOver() {
-    app.update({ checklist: { [pack.id]: { ticks: {}, measured: kept().measured } } });
+    app.update({ checklist: { [pack.id]: { ticks: {}, measured: saved().measured } } });
     for (const box of list.querySelectorAll("input[type=checkbox]")) box.checked = false;
-    tellCount();
+    showCount();
     app.announce(t("studio.started-over"));
   }
 
-  /** The printer's correction is the next pack's, whatever else that will be made of. */
+  /** Apply the printer's correction to the next pack. */
   function apply({ across, down }) {
     const { state } = app;
-    const same = state.pack?.of === orderOf(state);
+    const same = state.pack?.of === jobKey(state);
     app.update({ sheets: { acrossCorrection: across, downCorrection: down } });
     app.announce(same ? t("studio.bar.applied") : t("studio.bar.old"), true);
     app.go("pack");

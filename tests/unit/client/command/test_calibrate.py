@@ -14,7 +14,7 @@ from client.api import Ricalco
 from client.command import main as command
 from client.command import printers as printing
 from client.command.job.options import spec_options
-from client.command.job.printer_options import options_in_words
+from client.command.job.printer_options import options_as_text
 from client.command.job.specs import build_spec
 from client.values import Printer
 from worker.spec.json import load_spec
@@ -29,9 +29,9 @@ def test_the_page_is_written_whole(tmp_path: Path, capsys: pytest.CaptureFixture
         # ANSI/ASME Y14.1, size A: 8.5 × 11 in.
         assert [float(side) for side in document.pages[0].MediaBox] == [0, 0, 612, 792]
     assert [path.name for path in out.parent.iterdir()] == ["letter.pdf"]
-    said = capsys.readouterr().out
-    assert "actual size" in said
-    assert "calibrate read --sheet na_letter_8.5x11in" in said
+    printed = capsys.readouterr().out
+    assert "actual size" in printed
+    assert "calibrate read --sheet na_letter_8.5x11in" in printed
 
 
 def test_a_file_of_another_kind_is_left_alone(
@@ -47,16 +47,16 @@ def test_a_file_of_another_kind_is_left_alone(
 def test_readings_become_options(capsys: pytest.CaptureFixture[str]) -> None:
     words = ["--across", "199.2mm", "--down", "7 7/8in", "--margins", "3,4,18,4"]
     assert command.run(["calibrate", "read", *words, "--printer", "Attic, left"]) == 0
-    said = capsys.readouterr().out
-    assert "0.40 % too short" in said
-    assert "nothing is corrected" in said
+    printed = capsys.readouterr().out
+    assert "0.40 % too short" in printed
+    assert "nothing is corrected" in printed
     wanted = "--margins 3,4,18,4 --across-correction 1.00402 --printer 'Attic, left'"
-    assert f"--sheet {A4} {wanted}" in said
-    assert "--down-correction" not in said
+    assert f"--sheet {A4} {wanted}" in printed
+    assert "--down-correction" not in printed
 
 
 def test_options_say_what_the_printer_does() -> None:
-    """What is printed to be pasted is read back by the options themselves."""
+    """The printed options are parsed by the command itself."""
     part = {
         "sheet": {"format": A4, "margin_mm": {"top": 3, "right": 4, "bottom": 18, "left": 4}},
         "print": {"across_correction": 1.00402, "down_correction": 0.9951, "printer": "It's mine"},
@@ -65,10 +65,10 @@ def test_options_say_what_the_printer_does() -> None:
 
     @click.command()
     @spec_options
-    def read(**said: object) -> None:
-        found.update(build_spec(said))
+    def read(**options: object) -> None:
+        found.update(build_spec(options))
 
-    words = shlex.split(options_in_words(part))
+    words = shlex.split(options_as_text(part))
     read.main(["--support", "60x40cm", *words], standalone_mode=False)
     assert found["print"] == part["print"]
     spec = load_spec(found)

@@ -10,10 +10,10 @@ import click
 import pytest
 
 from client import errors as told
-from client.command import exits
+from client.command import exit_codes
 from client.command import main as command
 from client.command.job.outputs import check_output
-from client.command.progress import bar
+from client.command.progress import progress_bar
 from worker import errors as made
 
 
@@ -35,7 +35,7 @@ from worker import errors as made
     ],
 )
 def test_each_family_has_its_exit_code(error: Exception, code: int) -> None:
-    assert exits.exit_code(error) == code
+    assert exit_codes.exit_code(error) == code
 
 
 def test_saying_nothing_shows_help(capsys: pytest.CaptureFixture[str]) -> None:
@@ -46,7 +46,7 @@ def test_saying_nothing_shows_help(capsys: pytest.CaptureFixture[str]) -> None:
 def test_help_documents_every_exit_code(capsys: pytest.CaptureFixture[str]) -> None:
     assert command.run(["--help"]) == 0
     shown = capsys.readouterr().out
-    for code, meaning in exits.EXIT_CODES.items():
+    for code, meaning in exit_codes.EXIT_CODES.items():
         assert f"{code}  {meaning}" in shown
 
 
@@ -107,7 +107,7 @@ def test_scripts_get_errors_as_json(
 def test_wrong_usage_is_told_in_one_line(
     words: list[str], capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert command.run(words) == exits.USAGE
+    assert command.run(words) == exit_codes.USAGE
     assert "Traceback" not in capsys.readouterr().err
 
 
@@ -193,7 +193,7 @@ def test_a_folder_is_no_file(tmp_path: Path) -> None:
 
 
 def test_the_bar_is_quiet_in_a_pipe(capsys: pytest.CaptureFixture[str]) -> None:
-    with bar(quiet=False) as report:
+    with progress_bar(quiet=False) as report:
         report(1, 2, "sheets")
     assert capsys.readouterr() == ("", "")
 
@@ -202,7 +202,7 @@ def test_the_bar_shows_on_a_terminal(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setattr("sys.stderr.isatty", lambda: True)
-    with bar(quiet=False) as report:
+    with progress_bar(quiet=False) as report:
         report(1, 2, "sheets")
         report(2, 2, "sheets")
     shown = capsys.readouterr()

@@ -1,4 +1,4 @@
-"""What is kept for the studio is what there is, and nothing is asked of anybody else."""
+"""The service worker caches every file of the page, and nothing comes from another host."""
 
 from __future__ import annotations
 
@@ -11,12 +11,12 @@ from service.page import Page
 from tests.folded import fold
 
 SCRIPTS = sorted((FOLDER / "js").rglob("*.js"))
-#: Where standards live; nothing is fetched from there.
+#: Namespaces of standards; nothing is requested from there.
 NAMESPACES = {"http://www.w3.org/2000/svg"}
 
 
 def test_the_service_worker_keeps_every_part_of_the_page() -> None:
-    """What it passes over is missed only in the studio, where nobody can mend it."""
+    """A file that it leaves out would be missing only without a network."""
     text = (FOLDER / "sw.js").read_text(encoding="utf-8")
     found = re.search(r"const PAGE_FILE = /(.*)/;", text)
     assert found
@@ -36,7 +36,7 @@ def test_every_module_is_imported_from_where_it_is() -> None:
 
 @fold(("path", [*SCRIPTS, FOLDER / "index.html", *FOLDER.glob("css/*.css")]))
 def test_nothing_comes_from_elsewhere_and_nothing_is_inline(path: Path) -> None:
-    """The content policy would refuse it; here it is found before a browser does."""
+    """The content security policy would refuse it in a browser; here it is found earlier."""
     text = path.read_text(encoding="utf-8")
     assert set(re.findall(r"https?://[^\s\"'`)]+", text)) <= NAMESPACES
     assert not re.search(r"\binnerHTML\b|\bouterHTML\b|insertAdjacentHTML|document\.write", text)

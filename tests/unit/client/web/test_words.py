@@ -1,4 +1,4 @@
-"""The catalogues say the same in every language, and all that the page asks them for."""
+"""The catalogues have the same keys in every language, and every key that the page uses."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ SCRIPTS = sorted((FOLDER / "js").rglob("*.js"))
 
 
 def flat(texts: dict[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:
-    """Keys as the page writes them, with their text or their forms of a plural."""
+    """Dotted keys, with their text or their plural forms."""
     for name, value in texts.items():
         if isinstance(value, dict) and not set(value) <= FORMS:
             yield from flat(value, f"{above}{name}.")
@@ -28,7 +28,7 @@ def flat(texts: dict[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:
 
 
 def catalogue(language: str) -> dict[str, Any]:
-    """All texts of a language; no section stands in two of its files."""
+    """All texts of a language; no section is in two of its files."""
     merged: dict[str, Any] = {}
     for path in sorted((FOLDER / "words" / language).glob("*.json")):
         part = json.loads(path.read_text(encoding="utf-8"))
@@ -46,7 +46,7 @@ def forms(text: Any) -> list[str]:
 
 
 def places(text: Any) -> set[str]:
-    """Names of the values that are put into a text."""
+    """Names of the placeholders of a text."""
     return {name for form in forms(text) for name in re.findall(r"\{(\w+)\}", form)}
 
 
@@ -58,7 +58,7 @@ def code(path: Path) -> str:
 
 
 def asked() -> tuple[dict[str, str], dict[str, str]]:
-    """Keys, and beginnings of keys, that stand in the scripts, with where they stand."""
+    """Keys, and beginnings of keys, in the scripts, with the file of each."""
     sections = {key.split(".")[0] for key in WORDS["en"]}
     keys, beginnings = {}, {}
     for path in SCRIPTS:
@@ -107,7 +107,7 @@ def test_every_text_is_asked_for() -> None:
 
 
 def calls(text: str) -> Iterator[tuple[str, set[str]]]:
-    """Keys that are asked for with values written out beside them, and the values' names."""
+    """Keys that are used with an object of values, and the names of the values."""
     for found in re.finditer(r"\bt\(\s*\"([\w.-]+)\",\s*\{", text):
         depth, at = 1, found.end()
         while depth:
@@ -129,7 +129,7 @@ def test_texts_get_the_values_that_they_name() -> None:
 
 
 def test_every_error_that_the_page_can_meet_has_its_words() -> None:
-    """What is refused is told in the person's language, not in the service's."""
+    """Refusals are shown in the person's language, not in the service's."""
     families = (errors.PhotoError, errors.SpecError)
     codes = {kind.code for family in families for kind in family.__subclasses__()}
     # The page sends no sizes as text and no names of its own making.

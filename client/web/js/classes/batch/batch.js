@@ -1,51 +1,51 @@
-// A batch as it is made, live, and then what is fetched of it: an archive, a print run for each
-// kind of paper, and the table of who has what.
+// A batch while it is made, and then its files: an archive, a print run for each sheet format, and
+// the table of students and packs.
 
 import * as api from "../../api/service.js";
 import { errorText, supportText, warningText } from "./estimate.js";
 import * as classApi from "../../api/classes.js";
-import { askFirst, button, dayOf, keptList, markBox, newsPlace, part, poll, room, titlesOf } from "../parts.js";
+import { confirmAction, button, dayOf, keyedList, markBox, messageArea, part, poll, classLayout, titlesOf } from "../parts.js";
 import { fill, h } from "../../lib/dom.js";
 import { toggle } from "../../controls/fields.js";
 
-const LOOK_EVERY_MS = 1500;
-/** Afterwards only marks change. */
-const LOOK_LATER_MS = 5000;
+const REFRESH_MS = 1500;
+/** After a batch has ended, only marks change. */
+const REFRESH_ENDED_MS = 5000;
 const ENDED = new Set(["ready", "failed", "cancelled"]);
 
 /** @returns {{unmount: function}} */
 export function mount(root, app, { id }) {
   const { t } = app;
-  const news = newsPlace(app);
+  const messages = messageArea(app);
   const sum = h("p", { class: "sum-count" });
   const bar = h("progress", { max: 1, "aria-label": t("batch.progress") });
   const counts = h("p", { class: "small", role: "status" });
   const list = h("ul", { class: "lines" });
-  const show = keptList(list, (one) => lineOf(app, one, mark));
+  const show = keyedList(list, (one) => lineOf(app, one, mark));
   const side = h("div", { class: "batch-side" });
   const end = h("div");
-  const { heading, within } = room(root, app, {
+  const { heading, within } = classLayout(root, app, {
     title: t("batch.one"), main: [list, end], sideFirst: true,
-    side: [h("div", { class: "batch-progress" }, sum, bar, counts, news.element), side],
+    side: [h("div", { class: "batch-progress" }, sum, bar, counts, messages.element), side],
   });
   let classId = null;
   let titles = new Map();
-  let drawn = "";
+  let drawnKey = "";
   api.sheetFormats().then((formats) => { titles = titlesOf(formats); }, () => {});
-  const looking = poll(look, LOOK_EVERY_MS);
+  const poller = poll(refresh, REFRESH_MS);
 
-  async function look() {
+  async function refresh() {
     try {
       const batch = await classApi.batch(id);
       draw(batch);
       if (classId === null) await showClass(batch);
     } catch (error) {
-      news.wrong(error);
-      if (error.status === 404) looking.stop();
+      messages.wrong(error);
+      if (error.status === 404) poller.stop();
     }
   }
 
-  /** The way back, once it is known whose batch this is. */
+  /** Show the class's navigation, when the class of the batch is known. */
   async function showClass(batch) {
     const { name } = await classApi.oneClass(batch.class_id);
     classId = batch.class_id;
@@ -56,9 +56,9 @@ export function mount(root, app, { id }) {
     try {
       await classApi.markPack(one.pack_id, { printed });
     } catch (error) {
-      news.wrong(error);
+      messages.wrong(error);
     }
-    looking.now();
+    poller.now();
   }
 
   function draw(batch) {
@@ -72,40 +72,40 @@ export function mount(root, app, { id }) {
     if (counts.textContent !== words) counts.textContent = words;
     show(batch.items.map((one) => ({ id: one.position, ...one })));
     drawSide(batch);
-    if (ENDED.has(batch.state)) looking.every(LOOK_LATER_MS);
+    if (ENDED.has(batch.state)) poller.every(REFRESH_ENDED_MS);
   }
 
   function drawSide(batch) {
     const left = unprinted(batch);
-    const said = JSON.stringify([batch.state, batch.print_runs, titles.size, left.length > 0]);
-    if (said === drawn) return;
-    drawn = said;
+    const key = JSON.stringify([batch.state, batch.print_runs, titles.size, left.length > 0]);
+    if (key === drawnKey) return;
+    drawnKey = key;
     const ended = ENDED.has(batch.state);
     fill(side, ended ? fetchPart(batch, left.length > 0) : waitPart());
     fill(end, ended && endPart(batch));
   }
 
   function waitPart() {
-    return part(t("batch.making"), h("p", { text: t("batch.making-note") }), button(t("batch.cancel"), () => askFirst(app, {
+    return part(t("batch.making"), h("p", { text: t("batch.making-note") }), button(t("batch.cancel"), () => confirmAction(app, {
       title: t("batch.cancel"), says: t("batch.cancel-says"), yes: t("batch.cancel-yes"),
       act: async () => {
         await classApi.endBatch(id);
-        looking.now();
+        poller.now();
       },
     })));
   }
 
-  /** A stack comes out of the printer whole; who is missing from it is unticked by hand. */
+  /** Mark a whole stack as printed; a missing pack is unticked by hand. */
   async function markAll(pressed) {
     pressed.disabled = true;
     try {
       for (const one of unprinted(await classApi.batch(id))) await classApi.markPack(one.pack_id, { printed: true });
       app.announce(t("batch.all-printed"));
     } catch (error) {
-      news.wrong(error);
+      messages.wrong(error);
     }
     pressed.disabled = false;
-    looking.now();
+    poller.now();
   }
 
   function fetchPart(batch, someLeft) {
@@ -131,7 +131,7 @@ export function mount(root, app, { id }) {
 
   function endPart(batch) {
     return part(t("batch.end"), h("p", { class: "small", text: t("batch.delete-says") }),
-      h("div", { class: "button-row" }, button(t("batch.delete"), () => askFirst(app, {
+      h("div", { class: "button-row" }, button(t("batch.delete"), () => confirmAction(app, {
         title: t("batch.delete"), says: t("batch.delete-says"), yes: t("batch.delete"),
         act: async () => {
           await classApi.endBatch(id);
@@ -140,10 +140,10 @@ export function mount(root, app, { id }) {
       }), "danger")));
   }
 
-  return { unmount: looking.stop };
+  return { unmount: poller.stop };
 }
 
-/** What a stack that comes out of the printer would mark. */
+/** The finished packs that are not marked as printed. */
 function unprinted({ items }) {
   return items.filter((one) => one.state === "ready" && !one.printed);
 }

@@ -1,15 +1,15 @@
-// What a batch takes, student by student, before it is started; and how a line's findings read.
+// The estimate of a batch, by student, before it is started; and the texts of errors and warnings.
 
 import * as api from "../../api/service.js";
 import * as classApi from "../../api/classes.js";
-import { button, newsPlace, part } from "../parts.js";
+import { button, messageArea, part } from "../parts.js";
 import { fill, h } from "../../lib/dom.js";
 import { writeSize } from "../../lib/units.js";
 
-/** Who has to be looked after stands first. */
+/** Show the estimate; students without a pack come first. */
 export function showEstimate(app, outcome, { id, asked, found, titles }) {
   const { t } = app;
-  const news = newsPlace(app);
+  const messages = messageArea(app);
   const key = api.freshKey();
   const go = button(t("batch.start", { count: found.packs }), start, "primary");
   go.disabled = found.packs === 0;
@@ -23,7 +23,7 @@ export function showEstimate(app, outcome, { id, asked, found, titles }) {
       }),
     })), h("li", { text: t("batch.ink", { area: t.number(found.ink_m2, 2) }) })),
     left.length > 0 && h("p", { class: "notice bad", text: t("batch.left-out", { count: left.length }) }),
-    h("div", { class: "button-row" }, go), news.element,
+    h("div", { class: "button-row" }, go), messages.element,
     h("ul", { class: "lines" }, [...left, ...found.items.filter((one) => !one.error)].map((one) => estimateLine(app, one)))));
   outcome.querySelector("h2").tabIndex = -1;
 
@@ -33,7 +33,7 @@ export function showEstimate(app, outcome, { id, asked, found, titles }) {
       const made = await classApi.makeBatch(id, asked, key);
       app.go(`batch/${made.id}`);
     } catch (error) {
-      news.wrong(error);
+      messages.wrong(error);
       go.disabled = false;
     }
   }
@@ -49,18 +49,18 @@ function estimateLine(app, one) {
   h("span", { class: "line-figure", text: one.error ? "–" : t("batch.sheets-short", { count: one.sheets }) }));
 }
 
-/** What a line's support measures, in the unit that the person chose. */
+/** The size of an item's support, in the chosen unit. */
 export function supportText({ t, state }, { width_mm: width, height_mm: height }) {
   return writeSize(width, height, state.paper.unit, t.language);
 }
 
-/** Why a student has no pack. */
+/** The reason why a student has no pack. */
 export function errorText(t, error) {
   if (error.code === "not-found") return t("batch.no-photo");
   return t.has(`problem.${error.code}`) ? t(`problem.${error.code}`, { detail: error.detail }) : error.detail;
 }
 
-/** A warning in short. */
+/** The short text of a warning. */
 export function warningText(t, warning) {
   return t.has(`batch.warning.${warning.code}`) ? t(`batch.warning.${warning.code}`) : warning.detail;
 }

@@ -1,13 +1,13 @@
-// From which photo each pack of a batch is made.
+// The choice of the photos of a batch.
 
 import { part } from "../parts.js";
 import { fill, h } from "../../lib/dom.js";
 import { choice } from "../../controls/fields.js";
-import { ACCEPT, picker, sender } from "../../api/photo-upload.js";
+import { ACCEPT, picker, photoUploader } from "../../api/photo-upload.js";
 
 /**
- * Everyone's own photo, one for all, or whole packs as students asked for them themselves.
- * `reference()` is null, a photo, or undefined: none yet.
+ * Each student's own photo, one photo for all, or the packs that students have ordered.
+ * `reference()` is null for own photos, a photo for all, or undefined: not chosen yet.
  */
 export function photoChoice(app, someAsked, changed) {
   const { t } = app;
@@ -17,20 +17,20 @@ export function photoChoice(app, someAsked, changed) {
     id: app.state.photo.referenceId, preview: app.state.photo.previewUrl, width_px: app.state.photo.widthPx, height_px: app.state.photo.heightPx,
   };
   const chooser = h("div", { class: "photo-choose" });
-  const news = h("div", { class: "photo-news" });
-  const sending = sender(app, { news, begun: () => fill(chooser), kept: keep, left: draw });
+  const messages = h("div", { class: "photo-news" });
+  const uploader = photoUploader(app, { messages, onStart: () => fill(chooser), onStored: showStored, onAbandoned: draw });
 
-  function keep(_, taken) {
+  function showStored(_, taken) {
     reference = { id: taken.id, preview: taken.links.preview, width_px: taken.width_px, height_px: taken.height_px };
-    fill(news);
+    fill(messages);
     draw();
     changed();
   }
 
   function draw() {
-    fill(chooser, picker(t(reference ? "photo.other" : "photo.file"), { accept: ACCEPT }, "", sending.take));
+    fill(chooser, picker(t(reference ? "photo.other" : "photo.file"), { accept: ACCEPT }, "", uploader.take));
     if (kind === "asked") fill(place, h("p", { class: "small", text: t("batch.asked-note") }));
-    else fill(place, kind === "one" && [reference && h("img", { src: reference.preview, alt: t("batch.photo-alt") }), chooser, news]);
+    else fill(place, kind === "one" && [reference && h("img", { src: reference.preview, alt: t("batch.photo-alt") }), chooser, messages]);
   }
 
   const element = part(t("batch.photo"), choice("batch-photo", t("batch.photo"), ["own", "one", "asked"].map((one) => [one, t(`batch.photo-${one}`)]), kind, (chosen) => {
@@ -40,6 +40,6 @@ export function photoChoice(app, someAsked, changed) {
   }, { hideLegend: true }), place);
   if (someAsked) draw();
   return {
-    element, reference: () => (kind === "one" ? reference ?? undefined : null), asAsked: () => kind === "asked", stop: sending.stop,
+    element, reference: () => (kind === "one" ? reference ?? undefined : null), asAsked: () => kind === "asked", stop: uploader.stop,
   };
 }

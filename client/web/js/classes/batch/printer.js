@@ -1,9 +1,9 @@
-// Which printer a batch is printed on: its corrections, its margins and its sheets.
+// The choice of the printer of a batch: its corrections, margins and sheet format.
 
 import { field, select } from "../../controls/fields.js";
 
 /**
- * The printer that the class has of its own is taken up at once.
+ * The only printer that is shared with the class is selected at once.
  * @param {object} app
  * @param {{known: Array, id: string, changed: function(object|null)}} how `id` of the class
  * @returns {{element, format: string|null, read: function(): {print: object, sheet: object}}}
@@ -15,11 +15,11 @@ export function printerFor(app, { known, id, changed }) {
   const options = [["", t("printer.none")], ...known.map((one) => [one.id, one.name])];
   const list = select([{ options }], chosen?.id ?? "", (to) => {
     chosen = known.find((one) => one.id === to) ?? null;
-    tell();
+    showCorrection();
     changed(chosen);
   });
   const shown = field(t("printer.choose"), list);
-  tell();
+  showCorrection();
 
   function read() {
     if (!chosen) return { print: {}, sheet: {} };
@@ -27,7 +27,7 @@ export function printerFor(app, { known, id, changed }) {
     return { print: { across_correction: across, down_correction: down, printer: name }, sheet: margin ? { margin_mm: margin } : {} };
   }
 
-  function tell() {
+  function showCorrection() {
     shown.note(chosen ? t("pack.corrected", {
       across: t.number(chosen.across_correction, 4), down: t.number(chosen.down_correction, 4),
     }) : t("printer.uncorrected"));

@@ -1,5 +1,5 @@
-// Who of the roster is to have a pack, and on what, where it differs from the others. One
-// student may have several: each is a line of theirs, with a support of its own.
+// The students of a batch, and what differs for each. A student may have several packs, each a
+// line with its own support.
 
 import { fill, freshId, h } from "../../lib/dom.js";
 import { select } from "../../controls/fields.js";
@@ -8,10 +8,10 @@ import { readSize } from "../../lib/units.js";
 
 /**
  * @param {object} app
- * @param {function} changed called when a line is another
+ * @param {function} changed called when a line has changed
  * @returns {{element, load: function(Array, Array), lines: function(): (Array|null)}}
- *   `lines()` gives {student, size, format} of each pack that is wanted, or null where a size is
- *   none; a student without an id is the tutor's own copy
+ *   `lines()` gives {student, size, format} of each pack, or null if a size is unreadable; a
+ *   student without an id stands for the tutor's own copy
  */
 export function batchTable(app, changed) {
   const { t } = app;
@@ -51,7 +51,7 @@ export function batchTable(app, changed) {
       return want;
     }
 
-    /** The first line always stays; beside it stands the sign for another. */
+    /** Draw the lines; the first one has the button that adds another. */
     function draw() {
       fill(place, wants.map((want, index) => h("div", { class: "batch-want" }, want.size, want.format, index === 0 ? more : want.less)));
     }

@@ -14,21 +14,21 @@ from worker.store.ledger import Ledger, Person, open_ledger
 
 @pytest.fixture
 def data_dir(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A folder of its own; the command writes its settings into the environment."""
+    """An empty data folder; the command writes its settings to the environment."""
     for name in Settings(data_dir=tmp_path).to_env():
         monkeypatch.setenv(name, "")
     monkeypatch.setenv("RICALCO_DATA_DIR", str(tmp_path))
     return tmp_path
 
 
-def whose(data_dir: Path, key: str) -> Person | None:
-    """Who the ledger says has this key."""
+def person_with(data_dir: Path, key: str) -> Person | None:
+    """The person in the ledger who has this key."""
     with closing(open_ledger(Settings(data_dir=data_dir))) as ledger:
         return ledger.people.with_key(key)
 
 
 def key_of(words: list[str], capsys: pytest.CaptureFixture[str]) -> str:
-    """The key that the command prints on standard output, and nothing else there."""
+    """The key, which is all that the command prints on standard output."""
     assert command.run(words) == 0
     (key,) = capsys.readouterr().out.split()
     return key
@@ -38,7 +38,7 @@ def test_a_tutor_is_made_and_their_key_printed_once(
     data_dir: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     key = key_of(["tutor", " Ada  Färber "], capsys)
-    tutor = whose(data_dir, key)
+    tutor = person_with(data_dir, key)
     assert tutor is not None
     assert (tutor.role, tutor.name) == ("tutor", "Ada Färber")
     assert key.encode() not in b"".join(path.read_bytes() for path in data_dir.glob("ledger.db*"))
@@ -51,23 +51,23 @@ def test_a_name_is_a_tutor_once_and_a_lost_key_is_replaced(
     assert command.run(["tutor", "ADA"]) == 2
     assert "--new-key" in capsys.readouterr().err
     second = key_of(["tutor", "--new-key", "ada"], capsys)
-    assert whose(data_dir, first) is None
-    assert whose(data_dir, second) is not None
+    assert person_with(data_dir, first) is None
+    assert person_with(data_dir, second) is not None
     assert command.run(["tutor", "--new-key", "Ben"]) == 2
     assert command.run(["tutor", "  "]) == 2
 
 
 @pytest.fixture
 def in_network(monkeypatch: pytest.MonkeyPatch) -> str:
-    """The address that this machine has in the studio (an example's, RFC 5737)."""
-    for place in ("supervisor", "addresses"):
-        monkeypatch.setattr(f"service.{place}.lan_address", lambda: "192.0.2.7")
+    """The address of this machine on the local network (an example of RFC 5737)."""
+    for module in ("supervisor.supervise", "http.lan_addresses"):
+        monkeypatch.setattr(f"service.{module}.lan_address", lambda: "192.0.2.7")
     return "192.0.2.7"
 
 
 @pytest.fixture
 def started(monkeypatch: pytest.MonkeyPatch) -> list[Settings]:
-    """With which settings a service was to be started."""
+    """The settings of each service that the command would start."""
     found: list[Settings] = []
     monkeypatch.setattr("service.supervisor.supervise.supervise", found.append)
     return found
@@ -89,10 +89,10 @@ def test_opening_says_what_it_means_and_where_it_is(
     key_of(["tutor", "Ada"], capsys)
     with pytest.raises(SystemExit):
         command.run(["open", "--port", "8777"])
-    said = capsys.readouterr().out
-    assert "every device on every network of this machine" in said
-    assert "not encrypted" in said
-    assert f"http://{in_network}:8777" in said
+    printed = capsys.readouterr().out
+    assert "every device on every network of this machine" in printed
+    assert "not encrypted" in printed
+    assert f"http://{in_network}:8777" in printed
     assert started[0].host == "0.0.0.0"  # noqa: S104
     assert started[0].page_dir is not None
     assert data_dir == started[0].data_dir
@@ -105,10 +105,10 @@ def test_without_a_network_it_is_not_opened_and_no_address_is_shown(
     key_of(["tutor", "Ada"], capsys)
     monkeypatch.setattr("service.http.lan_addresses.lan_address", lambda: None)
     assert command.run(["open"]) == 3
-    said = capsys.readouterr()
-    assert said.out == ""
-    assert "is in no network" in said.err
-    assert "--address ADDRESS" in said.err
+    printed = capsys.readouterr()
+    assert printed.out == ""
+    assert "is in no network" in printed.err
+    assert "--address ADDRESS" in printed.err
     assert started == []
 
 
@@ -116,14 +116,14 @@ def test_without_a_network_it_is_not_opened_and_no_address_is_shown(
 def test_it_is_opened_on_one_address_alone(
     capsys: pytest.CaptureFixture[str], started: list[Settings], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """That the address is this machine's is seen by binding to it; here the loopback stands in."""
+    """An address is tested by binding to it; here the loopback address is used."""
     key_of(["tutor", "Ada"], capsys)
     monkeypatch.setattr("service.http.host_guard.is_loopback", lambda _: False)
     with pytest.raises(SystemExit):
         command.run(["open", "--address", "127.0.0.1", "--port", "8777"])
-    said = capsys.readouterr().out
-    assert "every device on the network of 127.0.0.1" in said
-    assert "http://127.0.0.1:8777" in said
+    printed = capsys.readouterr().out
+    assert "every device on the network of 127.0.0.1" in printed
+    assert "http://127.0.0.1:8777" in printed
     assert [settings.host for settings in started] == ["127.0.0.1"]
 
 
@@ -147,7 +147,7 @@ def test_an_address_that_nobody_could_open_is_wrong_usage(
 ) -> None:
     key_of(["tutor", "Ada"], capsys)
     assert command.run(["open", "--address", address]) == 2
-    said = capsys.readouterr().err
-    assert why in said
-    assert in_network in said
+    printed = capsys.readouterr().err
+    assert why in printed
+    assert in_network in printed
     assert started == []

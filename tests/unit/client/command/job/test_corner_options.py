@@ -1,4 +1,4 @@
-"""Squaring up as it is said on the command line."""
+"""The options that square up a picture."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import click
 import pytest
 from click.testing import CliRunner
 
-from client.command.job.corner_options import Squaring, read_proportion, squaring
+from client.command.job.corner_options import SquareUpOptions, parse_proportion, square_up_options
 from client.command.job.options import spec_options
 from client.command.job.specs import build_spec, option_of
 
@@ -16,13 +16,13 @@ CORNERS = "0.1,0.2, 90%,15%,0.85,0.8,0.05,0.9"
 
 
 def _said(*words: str) -> dict[str, Any]:
-    """What the options of a job make of these words."""
+    """The parsed options of a job, for these arguments."""
     found: dict[str, Any] = {}
 
     @click.command()
     @spec_options
-    def command(**said: Any) -> None:
-        found.update(said)
+    def command(**options: Any) -> None:
+        found.update(options)
 
     result = CliRunner().invoke(command, ["--support", "a4", *words], standalone_mode=False)
     if result.exception:
@@ -31,20 +31,20 @@ def _said(*words: str) -> dict[str, Any]:
 
 
 def test_nothing_said_is_nothing_squared() -> None:
-    assert squaring(_said()) is None
+    assert square_up_options(_said()) is None
 
 
 def test_corners_are_pairs_in_shares_or_percent() -> None:
-    found = squaring(_said("--corners", CORNERS))
-    assert found == Squaring(
+    found = square_up_options(_said("--corners", CORNERS))
+    assert found == SquareUpOptions(
         corners=((0.1, 0.2), (0.9, 0.15), (0.85, 0.8), (0.05, 0.9)), proportion=None
     )
 
 
 def test_the_spec_knows_nothing_of_it() -> None:
-    said = _said("--corners", CORNERS, "--proportion", "3:2")
-    assert build_spec(said) == build_spec(_said())
-    found = squaring(said)
+    options = _said("--corners", CORNERS, "--proportion", "3:2")
+    assert build_spec(options) == build_spec(_said())
+    found = square_up_options(options)
     assert found is not None
     assert found.proportion == 1.5
 
@@ -53,13 +53,13 @@ def test_the_spec_knows_nothing_of_it() -> None:
     ("text", "value"), [("1.5", 1.5), ("3:2", 1.5), ("210:297", 210 / 297), (" 4 : 5 ", 0.8)]
 )
 def test_a_proportion_is_one_number_or_two(text: str, value: float) -> None:
-    assert read_proportion(text) == pytest.approx(value)
+    assert parse_proportion(text) == pytest.approx(value)
 
 
 @pytest.mark.parametrize("text", ["", "3:", ":2", "0", "-1", "3:0", "nan", "inf", "3x2", "1:2:3"])
 def test_what_is_no_proportion_is_wrong_usage(text: str) -> None:
     with pytest.raises(click.BadParameter):
-        read_proportion(text)
+        parse_proportion(text)
 
 
 @pytest.mark.parametrize(
@@ -74,7 +74,7 @@ def test_what_is_no_proportion_is_wrong_usage(text: str) -> None:
 )
 def test_what_cannot_be_meant_is_wrong_usage(words: list[str]) -> None:
     with pytest.raises(click.UsageError):
-        squaring(_said(*words))
+        square_up_options(_said(*words))
 
 
 def test_what_is_at_fault_is_told_by_its_option() -> None:

@@ -1,4 +1,4 @@
-"""What is said on the command line becomes the contract's spec, and nothing more."""
+"""The options of the command line become the spec, and nothing more is in it."""
 
 from __future__ import annotations
 
@@ -8,20 +8,20 @@ import click
 import pytest
 from click.testing import CliRunner
 
+from client.command.job.option_values import MARGINS
 from client.command.job.options import spec_options
-from client.command.job.readers import MARGINS
 from client.command.job.specs import OPTION_OF, build_spec, option_of
 from worker.spec.json import dump_spec, load_spec
 
 
 def _spec(*words: str) -> dict[str, Any]:
-    """The spec of these words after `--support 60x40cm`."""
+    """The spec of these arguments after `--support 60x40cm`."""
     found: dict[str, Any] = {}
 
     @click.command()
     @spec_options
-    def command(**said: Any) -> None:
-        found.update(build_spec(said))
+    def command(**options: Any) -> None:
+        found.update(build_spec(options))
 
     runner = CliRunner()
     result = runner.invoke(command, ["--support", "60x40cm", *words], standalone_mode=False)

@@ -1,4 +1,4 @@
-"""Tables for people, built from the contract's JSON."""
+"""Reports for people, made from a plan's JSON."""
 
 from __future__ import annotations
 
@@ -6,12 +6,12 @@ from typing import Any
 
 import pytest
 
-from client.command.job.report import plan_lines, seam_sentence, table, turn_hint
+from client.command.job.report import orientation_hint, plan_lines, seam_sentence, table
 
 
 @pytest.fixture
 def plan() -> dict[str, Any]:
-    """A small plan as the contract writes it."""
+    """A small plan as JSON."""
 
     def piece(label: str, left: float, beside: dict[str, list[str]]) -> dict[str, Any]:
         place = {"left": left, "top": 0, "width": 150, "height": 200}
@@ -133,5 +133,5 @@ def test_a_support_that_lies_under_a_standing_photo_is_told(
     plan: dict[str, Any], width: float, height: float, hint: str
 ) -> None:
     plan["crop"] = {"left": 0, "top": 0, "width": width, "height": height}
-    assert hint in "".join(turn_hint(plan))
-    assert bool(hint) == bool(list(turn_hint(plan)))
+    assert hint in "".join(orientation_hint(plan))
+    assert bool(hint) == bool(list(orientation_hint(plan)))

@@ -1,4 +1,4 @@
-"""What `ricalco check` finds, where it can be found without a machine of its own."""
+"""The probes of `ricalco check` that need no special machine."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ def found(what: str) -> probes.Finding:
 
 @pytest.fixture(autouse=True)
 def machine(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> int:
-    """A data folder and a port that are free; the port is told."""
+    """A data folder and a free port; returns the port."""
     port = free_port()
     monkeypatch.setenv("RICALCO_DATA_DIR", str(tmp_path))
     monkeypatch.setenv("RICALCO_PORT", str(port))

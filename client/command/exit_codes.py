@@ -1,4 +1,4 @@
-"""How the command ends: one plain line for each error, and an exit code for scripts."""
+"""Exit codes of the command, and how its errors are printed."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ BAD_PHOTO = 5
 INTERRUPTED = 130
 ENDED = 143
 
-#: What `ricalco --help` prints; a test holds it together with the constants above.
+#: Printed by `ricalco --help`; a test holds it together with the constants above.
 EXIT_CODES = {
     DONE: "done",
     FAILED: "the job failed; the line on standard error says why",
@@ -51,8 +51,8 @@ _FAMILIES: tuple[tuple[type[Exception], int], ...] = (
     (PhotoRefused, BAD_PHOTO),
 )
 
-#: Both trees carry code, detail and field.
-Told = RicalcoError | ClientError
+#: Errors of both trees carry `code`, `detail` and `field`.
+ReportedError = RicalcoError | ClientError
 
 
 def exit_code(error: Exception) -> int:
@@ -60,7 +60,7 @@ def exit_code(error: Exception) -> int:
     return next((code for family, code in _FAMILIES if isinstance(error, family)), FAILED)
 
 
-def tell(error: Told, *, as_json: bool) -> None:
+def print_error(error: ReportedError, *, as_json: bool) -> None:
     """Print an error on standard error: one line for people, one JSON object for scripts."""
     if as_json:
         document = {"code": error.code, "detail": error.detail, "field": error.field}
@@ -71,8 +71,8 @@ def tell(error: Told, *, as_json: bool) -> None:
     click.echo(f"ricalco: {option + ': ' if option else ''}{line}", err=True)
 
 
-def tell_usage(error: click.ClickException, *, as_json: bool) -> None:
-    """Print what is wrong with the words of the command line."""
+def print_usage_error(error: click.ClickException, *, as_json: bool) -> None:
+    """Print a usage error of the command line on standard error."""
     if as_json:
         document = {"code": "usage", "detail": error.format_message(), "field": None}
         click.echo(json.dumps(document, ensure_ascii=False), err=True)

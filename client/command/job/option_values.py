@@ -1,4 +1,4 @@
-"""Readers of what stands behind an option, each with a plain word for what it cannot read."""
+"""Parsers of option values, each with a plain message for a value that it cannot read."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ from worker.errors import SizeUnreadable
 MARGINS = {"tight": (5.0, 5.0, 5.0, 5.0), "safe": (10.0, 10.0, 18.0, 10.0)}
 
 
-def shares(*names: str) -> Callable[[str], tuple[float, ...]]:
-    """A reader of one number for each name, as shares (0.4) or in percent (40%)."""
+def shares_parser(*names: str) -> Callable[[str], tuple[float, ...]]:
+    """A parser of one number for each name, as shares (0.4) or in percent (40%)."""
 
-    def read(text: str) -> tuple[float, ...]:
+    def parse(text: str) -> tuple[float, ...]:
         try:
             found = tuple(_share(word) for word in text.split(","))
         except ValueError:
@@ -26,20 +26,20 @@ def shares(*names: str) -> Callable[[str], tuple[float, ...]]:
             raise click.BadParameter(message)
         return found
 
-    return read
+    return parse
 
 
-def any_shares(text: str) -> tuple[float, ...]:
-    """Any number of shares (0.4), or in percent (40%), comma between."""
+def parse_share_list(text: str) -> tuple[float, ...]:
+    """Any number of shares (0.4) or percentages (40%), separated by commas."""
     try:
         return tuple(_share(word) for word in text.split(","))
     except ValueError:
         raise click.BadParameter(f"'{text}' is no list of shares, as 0.2,0.5,0.8.") from None
 
 
-def pen_width(text: str) -> float:
-    """A width in mm, its unit said or not: no pen is so wide that it could be anything else."""
-    return number(text.strip().lower().removesuffix("mm"))
+def parse_line_weight(text: str) -> float:
+    """A line weight in mm, with or without its unit: no other unit makes sense for a line."""
+    return parse_number(text.strip().lower().removesuffix("mm"))
 
 
 def _share(word: str) -> float:
@@ -48,22 +48,26 @@ def _share(word: str) -> float:
 
 
 def _finite(text: str) -> float:
-    """A number; Python also reads `nan` and `inf`, which JSON has no words for."""
-    number = float(text)
-    if not math.isfinite(number):
+    """A finite number; `nan` and `inf`, which Python reads too, are no JSON."""
+    value = float(text)
+    if not math.isfinite(value):
         raise ValueError(text)
-    return number
+    return value
 
 
-def number(text: str) -> float:
-    """A number, or a usage error."""
+def parse_number(text: str) -> float:
+    """A number.
+
+    Raises:
+        click.BadParameter: The text is none.
+    """
     try:
         return _finite(text)
     except ValueError:
         raise click.BadParameter(f"'{text}' is no number.") from None
 
 
-def read_margins(text: str) -> tuple[float, ...]:
+def parse_margins(text: str) -> tuple[float, ...]:
     """`tight`, `safe`, one length in mm for all, or four: top, right, bottom, left.
 
     Raises:

@@ -1,0 +1,111 @@
+"""The page's modules import each other in one direction, and only what is exported."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from graphlib import TopologicalSorter
+from pathlib import Path
+
+from client.web import FOLDER
+from tests.folded import fold
+
+JS = FOLDER / "js"
+SCRIPTS = sorted(JS.rglob("*.js"))
+#: Folders of `js` in the order of imports: each imports from itself and from those before it.
+LAYERS = (
+    "lib",
+    "state",
+    "api",
+    "controls",
+    "draw",
+    "printers",
+    "steps",
+    "classes",
+    "people",
+    "app.js",
+)
+_STATIC = re.compile(r'^import\s+(?P<names>[^"]*?)\s+from\s+"(?P<path>[^"]+)";', re.MULTILINE)
+_DYNAMIC = re.compile(r"(?:\{(?P<names>[^{}]*)\}\s*=\s*await\s+)?\bimport\((?P<path>[^)]+)\)")
+_EXPORTED = re.compile(r"^export\s+(?:async\s+)?(?:const|let|function|class)\s+(\w+)", re.MULTILINE)
+
+
+def imports(path: Path) -> Iterator[tuple[Path, set[str]]]:
+    """Each module that a module imports, and the names that it takes from it.
+
+    A namespace (`import * as api`) counts with the members that are used of it.
+    """
+    text = path.read_text(encoding="utf-8")
+    found = [*_STATIC.finditer(text), *_DYNAMIC.finditer(text)]
+    for one in found:
+        target = one["path"].strip('"')
+        if not target.startswith("."):
+            continue
+        names = one["names"] or ""
+        if namespace := re.fullmatch(r"\*\s+as\s+(\w+)", names):
+            taken = set(re.findall(rf"(?<![\w.]){namespace[1]}\.(\w+)", text))
+        else:
+            taken = {name.split(" as ")[0].strip() for name in names.strip("{} \n").split(",")}
+        yield (path.parent / target).resolve(), taken - {""}
+
+
+def layer(path: Path) -> int:
+    """The index of a module's folder in `LAYERS`."""
+    return LAYERS.index(path.relative_to(JS).parts[0])
+
+
+def screens() -> set[str]:
+    """Names of the modules that `app.js` loads, as `lib/routes.js` has them."""
+    text = (JS / "lib" / "routes.js").read_text(encoding="utf-8")
+    return set(re.findall(r'"((?:[\w-]+/)+[\w-]+)"', text))
+
+
+@fold(("path", SCRIPTS))
+def test_modules_import_from_their_own_layer_or_from_one_before_it(path: Path) -> None:
+    for target, _ in imports(path):
+        assert layer(target) <= layer(path), f"{path.name} imports {target.relative_to(JS)}"
+
+
+def test_no_module_imports_itself_through_others() -> None:
+    graph = {path: [target for target, _ in imports(path)] for path in SCRIPTS}
+    # Raises CycleError with the modules of a circle.
+    order = list(TopologicalSorter(graph).static_order())
+    assert set(order) == set(SCRIPTS)
+
+
+@fold(("path", SCRIPTS))
+def test_what_is_imported_is_exported(path: Path) -> None:
+    """A browser would refuse to load such a screen, and only when somebody opens it."""
+    for target, names in imports(path):
+        exported = set(_EXPORTED.findall(target.read_text(encoding="utf-8")))
+        assert names <= exported, f"{path.name} from {target.name}: {names - exported}"
+
+
+@fold(("path", SCRIPTS))
+def test_what_is_imported_is_used(path: Path) -> None:
+    text = path.read_text(encoding="utf-8")
+    for found in _STATIC.finditer(text):
+        for name in re.findall(r"(\w+)(?=[\s},]*(?:,|$))", found["names"]):
+            assert len(re.findall(rf"\b{name}\b", text)) > 1, name
+
+
+def test_every_screen_is_there_and_can_be_shown() -> None:
+    found = screens()
+    assert len(found) > len(LAYERS)
+    for name in found:
+        text = (JS / f"{name}.js").read_text(encoding="utf-8")
+        assert "mount" in _EXPORTED.findall(text), name
+
+
+def test_files_that_are_named_by_their_address_are_there() -> None:
+    for path in [*SCRIPTS, FOLDER / "sw.js", FOLDER / "index.html"]:
+        for name in re.findall(r'"/(js/[\w/.-]+\.js)"', path.read_text(encoding="utf-8")):
+            assert (FOLDER / name).exists(), f"{path.name} names {name}"
+
+
+def test_every_module_is_loaded_by_something() -> None:
+    """The folder has no module that no screen needs."""
+    loaded = {target for path in SCRIPTS for target, _ in imports(path)}
+    loaded |= {JS / f"{name}.js" for name in screens()}
+    loaded |= {JS / "app.js", JS / "lib" / "photo-decode-worker.js"}
+    assert loaded == set(SCRIPTS)
