@@ -65,7 +65,7 @@ BLUEPRINTS = (
     printers.blueprint,
     health.blueprint,
     people.tutors,
-    people.sign_in,
+    people.sign_in_resource,
     me.blueprint,
     people.keys,
     people.sites,

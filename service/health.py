@@ -23,7 +23,7 @@ LONGEST_WAIT_S = 120.0
 @blueprint.get("/healthz")
 @blueprint.doc(security=[])
 @blueprint.response(200, HealthSchema)
-def healthz() -> dict[str, str]:
+def get_health() -> dict[str, str]:
     """The process answers."""
     return {"status": "ok"}
 
@@ -31,7 +31,7 @@ def healthz() -> dict[str, str]:
 @blueprint.get("/readyz")
 @blueprint.doc(security=[])
 @blueprint.response(200, HealthSchema)
-def readyz() -> dict[str, object] | Response:
+def get_readiness() -> dict[str, object] | Response:
     """Ledger and storage answer, the disk has room, and packs do not wait for nobody."""
     at = desk()
     checks = {
@@ -68,7 +68,7 @@ def _no_pack_waits(at: Desk) -> None:
 
 @blueprint.get("/metrics")
 @blueprint.response(200, {"type": "string"}, content_type=metrics.MEDIA_TYPE)
-def figures() -> Response:
+def get_metrics() -> Response:
     """Figures in the Prometheus text format."""
     return Response("".join(_families(desk())), content_type=metrics.MEDIA_TYPE)
 

@@ -41,7 +41,7 @@ BINARY = {"type": "string", "format": "binary"}
 
 @blueprint.get("/classes/<class_id:class_id>/batches")
 @blueprint.response(200, BatchesSchema)
-def every(class_id: str) -> Response:
+def list_batches(class_id: str) -> Response:
     """List a class's batches, the newest first."""
     found = desk().ledger.batches.of_class(class_id, owner_id())
     return answer({"items": [batch_document(batch) for batch in found]})
@@ -51,7 +51,7 @@ def every(class_id: str) -> Response:
 @blueprint.arguments(BatchRequestSchema)
 @blueprint.arguments(BatchQuerySchema, location="query")
 @blueprint.response(200, EstimateSchema)
-def estimate(wish: dict[str, Any], query: dict[str, Any], class_id: str) -> Response:
+def estimate_batch(wish: dict[str, Any], query: dict[str, Any], class_id: str) -> Response:
     """Tell what a batch would take, student by student; nothing is stored."""
     group = desk().ledger.classes.get(class_id, owner_id())
     return answer(estimate_document(lines_of(group, _whole(wish, query))))
@@ -62,7 +62,7 @@ def estimate(wish: dict[str, Any], query: dict[str, Any], class_id: str) -> Resp
 @blueprint.arguments(BatchQuerySchema, location="query")
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(202, BatchSchema)
-def make(
+def create_batch(
     wish: dict[str, Any], query: dict[str, Any], headers: dict[str, Any], class_id: str
 ) -> Response:
     """Ask for packs for a class: one photo to many supports, many photos to one, or both.
@@ -142,7 +142,7 @@ def _item(batch: BatchRow, line: Line, until: float) -> NewItem:
 
 @blueprint.get("/batches/<batch_id:batch_id>")
 @blueprint.response(200, BatchSchema)
-def show(batch_id: str) -> Response:
+def get_batch(batch_id: str) -> Response:
     """Show how far a batch is, student by student."""
     return answer(batch_document(desk().ledger.batches.get(batch_id, owner_id())))
 
@@ -152,7 +152,7 @@ def show(batch_id: str) -> Response:
 @blueprint.alt_response(
     202, schema=BatchSchema, description="What is not made yet is cancelled.", success=True
 )
-def delete(batch_id: str) -> Response:
+def delete_batch(batch_id: str) -> Response:
     """Cancel what is not made yet; delete a batch that has ended, with its packs."""
     batches = desk().ledger.batches
     if batches.get(batch_id, owner_id()).unfinished:
@@ -165,7 +165,7 @@ def delete(batch_id: str) -> Response:
 
 @blueprint.get("/batches/<batch_id:batch_id>/archive.zip")
 @blueprint.response(200, BINARY, content_type="application/zip")
-def archive(batch_id: str) -> Response:
+def get_batch_archive(batch_id: str) -> Response:
     """Every pack with its cover, and the table of who has what, in one ZIP."""
     batch = desk().ledger.batches.get(batch_id, owner_id())
     return batch_files.send_archive(batch, _group(batch.row).name)
@@ -174,7 +174,7 @@ def archive(batch_id: str) -> Response:
 @blueprint.get("/batches/<batch_id:batch_id>/print-run/<sheet_format:sheet_format>.pdf")
 @blueprint.arguments(PrintRunQuerySchema, location="query")
 @blueprint.response(200, BINARY, content_type="application/pdf")
-def print_run(query: dict[str, Any], batch_id: str, sheet_format: str) -> Response:
+def get_print_run(query: dict[str, Any], batch_id: str, sheet_format: str) -> Response:
     """All packs on one kind of paper, in roster order, a separator before each student's."""
     batch = desk().ledger.batches.get(batch_id, owner_id())
     group = _group(batch.row).name
@@ -183,7 +183,7 @@ def print_run(query: dict[str, Any], batch_id: str, sheet_format: str) -> Respon
 
 @blueprint.get("/batches/<batch_id:batch_id>/table.csv")
 @blueprint.response(200, BINARY, content_type="text/csv")
-def table(batch_id: str) -> Response:
+def get_batch_table(batch_id: str) -> Response:
     """Who has what, as a table for a spreadsheet."""
     batch = desk().ledger.batches.get(batch_id, owner_id())
     response = Response(b"".join(table_of(batch)), content_type="text/csv; charset=utf-8")

@@ -22,7 +22,7 @@ _LINE = StudentOnBoardSchema()
 
 @blueprint.get("/<class_id:class_id>/board")
 @blueprint.response(200, BoardSchema)
-def show(class_id: str) -> Response:
+def get_board(class_id: str) -> Response:
     """Show how far everybody is; ask again every few seconds."""
     ledger = desk().ledger
     row = ledger.classes.get(class_id, owner_id())

@@ -34,7 +34,7 @@ blueprint = Resources("joining", __name__, url_prefix="/v1", description="Coming
 @blueprint.doc(security=[])
 @blueprint.arguments(CodeSchema, location="query")
 @blueprint.response(200, JoinPageSchema)
-def look(query: dict[str, str]) -> Response:
+def check_join_code(query: dict[str, str]) -> Response:
     """Show which class a code opens, and its free names where the tutor lets them be seen."""
     row = _class(query["code"])
     names = None
@@ -57,7 +57,7 @@ def look(query: dict[str, str]) -> Response:
 @blueprint.doc(security=[])
 @blueprint.arguments(JoinSchema)
 @blueprint.response(201, IssuedSchema)
-def join(wish: dict[str, Any]) -> Response:
+def join_class(wish: dict[str, Any]) -> Response:
     """Join a class, by a place that was picked or by a name; the answer holds the key."""
     if ("student_id" in wish) == ("name" in wish):
         raise request_invalid({"name": ["Give a name, or a student_id."]})
@@ -74,7 +74,7 @@ def join(wish: dict[str, Any]) -> Response:
 
 @blueprint.get("/classes/<class_id:class_id>/join.svg")
 @blueprint.response(200, {"type": "string"}, content_type="image/svg+xml")
-def picture(class_id: str) -> Response:
+def get_join_picture(class_id: str) -> Response:
     """The QR code for the board (ISO/IEC 18004); it holds the address with the class code."""
     row = desk().ledger.classes.get(class_id, owner_id())
     drawn = io.BytesIO()

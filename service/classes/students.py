@@ -34,7 +34,7 @@ blueprint = Resources(
 
 @blueprint.get("")
 @blueprint.response(200, StudentsSchema)
-def every(class_id: str) -> Response:
+def list_students(class_id: str) -> Response:
     """Show the roster in its order."""
     return answer(roster_document(class_id, desk().ledger.students.of_class(class_id)))
 
@@ -43,7 +43,7 @@ def every(class_id: str) -> Response:
 @blueprint.arguments(RosterSchema)
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(201, StudentsSchema)
-def add(wish: dict[str, Any], headers: dict[str, Any], class_id: str) -> Response:
+def add_students(wish: dict[str, Any], headers: dict[str, Any], class_id: str) -> Response:
     """Add students: `names`, pasted `text`, or a table sent bare as text/csv.
 
     A name that the roster has already is left as it is, so that a longer list can be sent
@@ -68,7 +68,7 @@ def add(wish: dict[str, Any], headers: dict[str, Any], class_id: str) -> Respons
 @blueprint.patch("")
 @blueprint.arguments(RosterOrderSchema)
 @blueprint.response(200, StudentsSchema)
-def reorder(wish: dict[str, Any], class_id: str) -> Response:
+def reorder_students(wish: dict[str, Any], class_id: str) -> Response:
     """Put the roster into another order; `order` names everybody who is on it, once."""
     rows = desk().ledger.students.reorder(class_id, owner_id(), wish["order"])
     return answer(roster_document(class_id, rows))
@@ -77,7 +77,7 @@ def reorder(wish: dict[str, Any], class_id: str) -> Response:
 @blueprint.patch("/<student_id:student_id>")
 @blueprint.arguments(StudentChangeSchema)
 @blueprint.response(200, StudentSchema)
-def change(wish: dict[str, Any], class_id: str, student_id: str) -> Response:
+def update_student(wish: dict[str, Any], class_id: str, student_id: str) -> Response:
     """Change a name or a place; withdraw someone, or let them in again."""
     _look(class_id, student_id)
     return answer(student_document(desk().ledger.students.change(student_id, owner_id(), wish)))
@@ -85,7 +85,7 @@ def change(wish: dict[str, Any], class_id: str, student_id: str) -> Response:
 
 @blueprint.delete("/<student_id:student_id>")
 @blueprint.response(204)
-def delete(class_id: str, student_id: str) -> Response:
+def delete_student(class_id: str, student_id: str) -> Response:
     """Delete a student with all that is theirs, at once."""
     _look(class_id, student_id)
     delete_files(desk().ledger.students.delete(student_id, owner_id()))
@@ -95,7 +95,7 @@ def delete(class_id: str, student_id: str) -> Response:
 @blueprint.post("/<student_id:student_id>/key")
 @blueprint.arguments(LabelSchema)
 @blueprint.response(201, IssuedSchema)
-def issue_key(wish: dict[str, str], class_id: str, student_id: str) -> Response:
+def issue_student_key(wish: dict[str, str], class_id: str, student_id: str) -> Response:
     """Make a new key for a student's device; the old ones open nothing any more."""
     _look(class_id, student_id)
     people = desk().ledger.people
@@ -106,7 +106,7 @@ def issue_key(wish: dict[str, str], class_id: str, student_id: str) -> Response:
 
 @blueprint.delete("/<student_id:student_id>/key")
 @blueprint.response(204)
-def withdraw_key(class_id: str, student_id: str) -> Response:
+def withdraw_student_key(class_id: str, student_id: str) -> Response:
     """Withdraw a student's keys, so that their place on the roster is free to join again."""
     _look(class_id, student_id)
     desk().ledger.people.withdraw_key(student_id)

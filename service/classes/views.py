@@ -22,7 +22,7 @@ blueprint = Resources("classes", __name__, url_prefix="/v1/classes", description
 
 @blueprint.get("")
 @blueprint.response(200, ClassesSchema)
-def every() -> Response:
+def list_classes() -> Response:
     """Show the classes of the tutor who asks."""
     rows = desk().ledger.classes.of_tutor(owner_id())
     return answer({"items": [class_document(row) for row in rows]})
@@ -32,7 +32,7 @@ def every() -> Response:
 @blueprint.arguments(NewClassSchema)
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(201, ClassSchema)
-def make(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
+def create_class(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
     """Make a class; joining stays closed until its tutor opens it."""
     with once(
         headers["idempotency_key"],
@@ -55,7 +55,7 @@ def make(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
 
 @blueprint.get("/<class_id:class_id>")
 @blueprint.response(200, ClassSchema)
-def show(class_id: str) -> Response:
+def get_class(class_id: str) -> Response:
     """Show a class, to its students without its code."""
     row = desk().ledger.classes.get(class_id, owner_id())
     return answer(class_document(row, tutor=person().role != "student"))
@@ -64,7 +64,7 @@ def show(class_id: str) -> Response:
 @blueprint.patch("/<class_id:class_id>")
 @blueprint.arguments(ClassChangeSchema)
 @blueprint.response(200, ClassSchema)
-def change(wish: dict[str, Any], class_id: str) -> Response:
+def update_class(wish: dict[str, Any], class_id: str) -> Response:
     """Change what is given; a new time of keeping holds for what is there as well."""
     ledger = desk().ledger
     changes = dict(wish)
@@ -78,7 +78,7 @@ def change(wish: dict[str, Any], class_id: str) -> Response:
 
 @blueprint.delete("/<class_id:class_id>")
 @blueprint.response(204)
-def delete(class_id: str) -> Response:
+def delete_class(class_id: str) -> Response:
     """Delete a class with its students and all that is theirs, at once."""
     delete_files(desk().ledger.classes.delete(class_id, owner_id()))
     return Response(status=204)

@@ -24,28 +24,28 @@ _PREFIX_LETTERS = 4
 
 #: What is told of a view that did what it was asked to.
 EVENTS: Final[dict[str, str]] = {
-    "tutors.make": "tutor-made",
-    "sign-in.sign_in_": "signed-in",
+    "tutors.create_tutor": "tutor-made",
+    "sign-in.sign_in": "signed-in",
     "sign-in.sign_out": "signed-out",
-    "joining.join": "joined",
-    "me.export": "exported",
-    "me.delete": "person-deleted",
-    "keys.issue": "key-made",
-    "keys.withdraw": "key-withdrawn",
-    "sites.make_site": "key-made",
+    "joining.join_class": "joined",
+    "me.export_my_data": "exported",
+    "me.delete_me": "person-deleted",
+    "keys.issue_key": "key-made",
+    "keys.withdraw_key": "key-withdrawn",
+    "sites.create_site": "key-made",
     "sites.delete_site": "key-withdrawn",
-    "students.issue_key": "key-made",
-    "students.withdraw_key": "key-withdrawn",
-    "students.change": "student-changed",
-    "students.delete": "person-deleted",
-    "classes.change": "class-changed",
-    "classes.delete": "class-deleted",
-    "references.delete": "photo-deleted",
-    "packs.delete": "pack-deleted",
-    "printers.delete": "printer-deleted",
-    "batches.delete": "batch-deleted",
-    "batches.archive": "exported",
-    "batches.print_run": "exported",
+    "students.issue_student_key": "key-made",
+    "students.withdraw_student_key": "key-withdrawn",
+    "students.update_student": "student-changed",
+    "students.delete_student": "person-deleted",
+    "classes.update_class": "class-changed",
+    "classes.delete_class": "class-deleted",
+    "references.delete_reference": "photo-deleted",
+    "packs.delete_pack": "pack-deleted",
+    "printers.delete_printer": "printer-deleted",
+    "batches.delete_batch": "batch-deleted",
+    "batches.get_batch_archive": "exported",
+    "batches.get_print_run": "exported",
 }
 #: Refusals that say something about who asked, by their code.
 REFUSALS: Final = frozenset(
@@ -118,8 +118,14 @@ def _named() -> dict[str, str]:
 
 #: Views that look for what their body or query names.
 _BODIES: Final = frozenset(
-    {"plans.make", "previews.show", "packs.ask", "references.add", "printers.make"}
-    | {"joining.look", "joining.join"}
+    {
+        "plans.create_plan",
+        "previews.create_preview",
+        "packs.create_pack",
+        "references.create_reference",
+        "printers.create_printer",
+    }
+    | {"joining.check_join_code", "joining.join_class"}
 )
 
 

@@ -24,7 +24,7 @@ blueprint = Resources("me", __name__, url_prefix="/v1/me", description="Whoever 
 
 @blueprint.get("")
 @blueprint.response(200, MeSchema)
-def show() -> Response:
+def get_me() -> Response:
     """Show who asks, what their class allows, and how much of it they have."""
     asker = person()
     document: dict[str, Any] = {
@@ -40,7 +40,7 @@ def show() -> Response:
 
 @blueprint.get("/packs")
 @blueprint.response(200, PacksSchema)
-def packs() -> Response:
+def list_my_packs() -> Response:
     """List one's packs, the newest first: another device finds them again."""
     found = desk().ledger.holdings.of_person(owner_id()).packs
     return answer({"items": [pack_in_short(pack) for pack in found]})
@@ -48,14 +48,14 @@ def packs() -> Response:
 
 @blueprint.get("/export")
 @blueprint.response(200, {"type": "string", "format": "binary"}, content_type="application/zip")
-def export() -> Response:
+def export_my_data() -> Response:
     """Everything that is kept of whoever asks, as one ZIP."""
     return export_of(person())
 
 
 @blueprint.delete("")
 @blueprint.response(204)
-def delete() -> Response:
+def delete_me() -> Response:
     """Delete whoever asks with all that is theirs, at once; a tutor's classes go too."""
     delete_files(desk().ledger.people.erase(person().id))
     return sign_in.forget(Response(status=204))

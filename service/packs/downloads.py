@@ -29,35 +29,35 @@ DRAWN_AS = "1"
 
 @blueprint.get("/<pack_id:pack_id>/pack.pdf")
 @blueprint.response(200, BINARY, content_type="application/pdf")
-def pack_pdf(pack_id: str) -> Response:
+def get_pack_pdf(pack_id: str) -> Response:
     """Map, guide and sheets; print at actual size."""
     return _stored(pack_id, "pack.pdf", "")
 
 
 @blueprint.get("/<pack_id:pack_id>/map.png")
 @blueprint.response(200, BINARY, content_type="image/png")
-def map_png(pack_id: str) -> Response:
+def get_map_png(pack_id: str) -> Response:
     """The assembly map, for a screen."""
     return _stored(pack_id, "map.png", " map")
 
 
 @blueprint.get("/<pack_id:pack_id>/picture.jpg")
 @blueprint.response(200, BINARY, content_type="image/jpeg")
-def picture_jpg(pack_id: str) -> Response:
+def get_picture_jpg(pack_id: str) -> Response:
     """The whole picture as printed, in small: with the plan, a screen shows any sheet of it."""
     return _stored(pack_id, "picture.jpg", " picture")
 
 
 @blueprint.get("/<pack_id:pack_id>/sheets/<label:label>.pdf")
 @blueprint.response(200, BINARY, content_type="application/pdf")
-def sheet_pdf(pack_id: str, label: str) -> Response:
+def get_sheet_pdf(pack_id: str, label: str) -> Response:
     """One sheet alone, for a reprint; print at actual size."""
     return _sheet(pack_id, label, "pdf")
 
 
 @blueprint.get("/<pack_id:pack_id>/sheets/<label:label>.png")
 @blueprint.response(200, BINARY, content_type="image/png")
-def sheet_png(pack_id: str, label: str) -> Response:
+def get_sheet_png(pack_id: str, label: str) -> Response:
     """One sheet alone, as a picture."""
     return _sheet(pack_id, label, "png")
 

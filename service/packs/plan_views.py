@@ -20,6 +20,6 @@ blueprint = Resources(
 @blueprint.post("")
 @blueprint.arguments(PlanRequestSchema)
 @blueprint.response(200, PlanSchema)
-def make(wish: dict[str, Any]) -> Response:
+def create_plan(wish: dict[str, Any]) -> Response:
     """Plan the sheets; nothing is stored."""
     return answer(dump_plan(plan_for(wish["reference_id"], wish["spec"])))

@@ -37,7 +37,7 @@ class PreviewRequestSchema(PlanRequestSchema):
 @blueprint.post("")
 @blueprint.arguments(PreviewRequestSchema)
 @blueprint.response(200, {"type": "string", "format": "binary"}, content_type="image/png")
-def show(wish: dict[str, Any]) -> Response:
+def create_preview(wish: dict[str, Any]) -> Response:
     """Show the picture in the tones or lines that it would be printed in; nothing is stored.
 
     Grid, seams and marks are not in it: the plan tells where they are. For the style

@@ -36,7 +36,7 @@ _MARKS: dict[str, Mark] = {"printed": "printed_at", "joined": "joined_at"}
 @blueprint.arguments(PackRequestSchema)
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(202, PackSchema)
-def ask(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
+def create_pack(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
     """Ask for a pack; it is made while you wait or do something else."""
     with once(
         headers["idempotency_key"],
@@ -82,7 +82,7 @@ def _owner(student_id: str | None, reference_id: str) -> str:
 
 @blueprint.get("/<pack_id:pack_id>")
 @blueprint.response(200, PackSchema)
-def show(pack_id: str) -> Response:
+def get_pack(pack_id: str) -> Response:
     """Show how far a pack is, its plan, and, when it is ready, where its files are."""
     return answer(pack_document(desk().ledger.pack(pack_id, owner_id())))
 
@@ -96,7 +96,7 @@ def show(pack_id: str) -> Response:
     "and once it has ended the whole pack.",
 )
 @blueprint.alt_response(204, description="You have seen the last message.", success=True)
-def follow(pack_id: str) -> Response:
+def follow_pack(pack_id: str) -> Response:
     """Follow a pack by Server-Sent Events.
 
     A message tells `state` and `progress`; the last one, when the pack has ended, is the
@@ -110,7 +110,7 @@ def follow(pack_id: str) -> Response:
 @blueprint.patch("/<pack_id:pack_id>")
 @blueprint.arguments(MarkSchema)
 @blueprint.response(200, PackSchema)
-def mark(marks: dict[str, bool], pack_id: str) -> Response:
+def mark_pack(marks: dict[str, bool], pack_id: str) -> Response:
     """Mark a pack as printed or as joined, or take the mark off."""
     now = time.time()
     times: dict[Mark, float | None] = {
@@ -122,7 +122,7 @@ def mark(marks: dict[str, bool], pack_id: str) -> Response:
 @blueprint.delete("/<pack_id:pack_id>")
 @blueprint.response(204, description="It is deleted.")
 @blueprint.alt_response(202, schema=PackSchema, description="It is being cancelled.", success=True)
-def delete(pack_id: str) -> Response:
+def delete_pack(pack_id: str) -> Response:
     """Cancel a pack that is not made yet; delete one that has ended."""
     ended = desk().ledger.cancel_or_delete(pack_id, owner_id())
     delete_files(ended.keys)

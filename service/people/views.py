@@ -6,7 +6,7 @@ from typing import Any
 
 from flask import Response, g
 
-from service.access import sign_in as signing_in
+from service.access import sign_in as browser_sign_in
 from service.http.access_log import tell
 from service.http.answers import answer
 from service.http.errors import KeyUnknown
@@ -25,7 +25,9 @@ from service.runtime.context import desk, owner_id, person
 from worker.store.ledger import AccessKey
 
 tutors = Resources("tutors", __name__, url_prefix="/v1/tutors", description="Who teaches.")
-sign_in = Resources("sign-in", __name__, url_prefix="/v1/sign-in", description="Keys in a page.")
+sign_in_resource = Resources(
+    "sign-in", __name__, url_prefix="/v1/sign-in", description="Keys in a page."
+)
 keys = Resources("keys", __name__, url_prefix="/v1/me/keys", description="One's own keys.")
 sites = Resources("sites", __name__, url_prefix="/v1/sites", description="Course sites.")
 
@@ -33,7 +35,7 @@ sites = Resources("sites", __name__, url_prefix="/v1/sites", description="Course
 @tutors.post("")
 @tutors.arguments(NameSchema)
 @tutors.response(201, IssuedSchema)
-def make(wish: dict[str, Any]) -> Response:
+def create_tutor(wish: dict[str, Any]) -> Response:
     """Make the first tutor, who takes over what is here; from now on keys are asked for.
 
     Only where nobody but this machine's user can ask, and only while there is none;
@@ -41,14 +43,14 @@ def make(wish: dict[str, Any]) -> Response:
     """
     made, issued = desk().ledger.people.add_tutor(wish["name"], "first", only_first=True)
     tell(about=made.id)
-    return signing_in.begin(answer(issued_document(made, issued), 201), issued.access.id)
+    return browser_sign_in.begin(answer(issued_document(made, issued), 201), issued.access.id)
 
 
-@sign_in.post("")
-@sign_in.doc(security=[])
-@sign_in.arguments(SignInSchema)
-@sign_in.response(200, PersonSchema)
-def sign_in_(wish: dict[str, str]) -> Response:
+@sign_in_resource.post("")
+@sign_in_resource.doc(security=[])
+@sign_in_resource.arguments(SignInSchema)
+@sign_in_resource.response(200, PersonSchema)
+def sign_in(wish: dict[str, str]) -> Response:
     """Sign this browser in with a key: it keeps one of its own, in a cookie that no script reads.
 
     It ends when it is signed out, when it is not used for long, and with the key.
@@ -58,23 +60,23 @@ def sign_in_(wish: dict[str, str]) -> Response:
         raise KeyUnknown("This key opens nothing: it is wrong, or was withdrawn.", field="key")
     found, access = opened
     tell(actor=found.id, about=access.id)
-    return signing_in.begin(answer(person_document(found)), access.id)
+    return browser_sign_in.begin(answer(person_document(found)), access.id)
 
 
-@sign_in.delete("")
-@sign_in.doc(security=[])
-@sign_in.response(204)
+@sign_in_resource.delete("")
+@sign_in_resource.doc(security=[])
+@sign_in_resource.response(204)
 def sign_out() -> Response:
     """Sign this browser out: what it kept opens nothing; other devices go on as before."""
-    ended = signing_in.end_here()
+    ended = browser_sign_in.end_here()
     if ended is not None:
         tell(actor=ended.owner_id, about=ended.id)
-    return signing_in.forget(Response(status=204))
+    return browser_sign_in.forget(Response(status=204))
 
 
 @keys.get("")
 @keys.response(200, KeysSchema)
-def every() -> Response:
+def list_keys() -> Response:
     """Show the keys that open for whoever asks, and the browsers that are signed in."""
     here: AccessKey | None = g.get("access")
     found = desk().ledger.people.keys(owner_id())
@@ -85,7 +87,7 @@ def every() -> Response:
 @keys.post("")
 @keys.arguments(LabelSchema)
 @keys.response(201, IssuedSchema)
-def issue(wish: dict[str, str]) -> Response:
+def issue_key(wish: dict[str, str]) -> Response:
     """Make another key for whoever asks, for another device."""
     issued = desk().ledger.people.issue_key(owner_id(), wish["label"])
     tell(about=issued.access.id)
@@ -94,7 +96,7 @@ def issue(wish: dict[str, str]) -> Response:
 
 @keys.delete("/<key_id:key_id>")
 @keys.response(204)
-def withdraw(key_id: str) -> Response:
+def withdraw_key(key_id: str) -> Response:
     """Withdraw a key, with the browsers that have signed in with it; or sign a browser out."""
     desk().ledger.people.withdraw_key(owner_id(), key_id)
     return Response(status=204)
@@ -102,7 +104,7 @@ def withdraw(key_id: str) -> Response:
 
 @sites.get("")
 @sites.response(200, PeopleSchema)
-def every_site() -> Response:
+def list_sites() -> Response:
     """Show the course sites that act for the tutor who asks."""
     found = desk().ledger.people.sites(owner_id())
     return answer({"items": [person_document(one) for one in found]})
@@ -111,7 +113,7 @@ def every_site() -> Response:
 @sites.post("")
 @sites.arguments(NameSchema)
 @sites.response(201, IssuedSchema)
-def make_site(wish: dict[str, str]) -> Response:
+def create_site(wish: dict[str, str]) -> Response:
     """Make a key for a course site: it acts for this tutor's classes."""
     made, issued = desk().ledger.people.add_site(owner_id(), wish["name"])
     tell(about=made.id)

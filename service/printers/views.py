@@ -55,7 +55,7 @@ _DRAWN_AS = "1"
 @test_page.get("")
 @test_page.arguments(PageQuerySchema, location="query")
 @test_page.response(200, BINARY, content_type="application/pdf")
-def page(query: dict[str, str]) -> Response:
+def get_test_page(query: dict[str, str]) -> Response:
     """The test page of a sheet format; print at actual size, and measure."""
     sheet = sheet_format(query["format"])
     tag = files.etag("test-page", sheet.name, _DRAWN_AS)
@@ -71,14 +71,14 @@ def page(query: dict[str, str]) -> Response:
 @readings.post("")
 @readings.arguments(ReadingsRequestSchema)
 @readings.response(200, ReadingsSchema)
-def judge(wish: dict[str, Any]) -> Response:
+def judge_readings(wish: dict[str, Any]) -> Response:
     """Say what readings mean; nothing is stored, and none is refused for its verdict."""
     return answer(readings_document(Readings(**wish)))
 
 
 @blueprint.get("")
 @blueprint.response(200, PrintersSchema)
-def every() -> Response:
+def list_printers() -> Response:
     """Show one's own printers, and those that are shared with one's classes."""
     return answer(printers_document(desk().ledger.printers.seen(owner_id()), MOST_PRINTERS))
 
@@ -87,7 +87,7 @@ def every() -> Response:
 @blueprint.arguments(NewPrinterSchema)
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(201, PrinterSchema)
-def make(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
+def create_printer(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
     """Keep what a printer measured; a tutor may share it with a class.
 
     Readings that mean page fitting, or that cannot be, are refused with their field.
@@ -109,7 +109,7 @@ def make(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
 
 @blueprint.get("/<printer_id:printer_id>")
 @blueprint.response(200, PrinterSchema)
-def show(printer_id: str) -> Response:
+def get_printer(printer_id: str) -> Response:
     """Show a printer of one's own, or one that is shared with one's class."""
     return answer(printer_document(desk().ledger.printers.get(printer_id, owner_id())))
 
@@ -117,7 +117,7 @@ def show(printer_id: str) -> Response:
 @blueprint.patch("/<printer_id:printer_id>")
 @blueprint.arguments(PrinterChangeSchema)
 @blueprint.response(200, PrinterSchema)
-def change(wish: dict[str, Any], printer_id: str) -> Response:
+def update_printer(wish: dict[str, Any], printer_id: str) -> Response:
     """Change what is given; what was measured before counts on."""
     _check_own(printer_id)
     _check_sharing(wish)
@@ -128,7 +128,7 @@ def change(wish: dict[str, Any], printer_id: str) -> Response:
 
 @blueprint.delete("/<printer_id:printer_id>")
 @blueprint.response(204)
-def delete(printer_id: str) -> Response:
+def delete_printer(printer_id: str) -> Response:
     """Delete a printer; packs that were made for it stay as they are."""
     _check_own(printer_id)
     desk().ledger.printers.delete(printer_id, owner_id())

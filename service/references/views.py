@@ -39,7 +39,9 @@ blueprint = Resources(
 @blueprint.arguments(TakeInSchema, location="query")
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(201, ReferenceSchema)
-def add(upload: dict[str, FileStorage], query: dict[str, Any], headers: dict[str, Any]) -> Response:
+def create_reference(
+    upload: dict[str, FileStorage], query: dict[str, Any], headers: dict[str, Any]
+) -> Response:
     """Take a photo in.
 
     JPEG, PNG, WebP, TIFF, HEIC or AVIF; its content decides, not its name. It is turned
@@ -77,7 +79,7 @@ def _check_size(photo: BinaryIO, most: int) -> None:
 @blueprint.get("")
 @blueprint.arguments(ReferencesQuerySchema, location="query")
 @blueprint.response(200, ReferencesSchema)
-def find(query: dict[str, str]) -> Response:
+def find_references(query: dict[str, str]) -> Response:
     """Find the photos that have these bytes, so that none needs to be sent twice.
 
     One whose files are gone is not found: it must be sent again.
@@ -89,14 +91,14 @@ def find(query: dict[str, str]) -> Response:
 
 @blueprint.get("/<reference_id:reference_id>")
 @blueprint.response(200, ReferenceSchema)
-def show(reference_id: str) -> Response:
+def get_reference(reference_id: str) -> Response:
     """Show what is known of a photo."""
     return answer(reference_document(desk().ledger.reference(reference_id, owner_id())))
 
 
 @blueprint.get("/<reference_id:reference_id>/preview.jpg")
 @blueprint.response(200, {"type": "string", "format": "binary"}, content_type="image/jpeg")
-def preview(reference_id: str) -> Response:
+def get_reference_preview(reference_id: str) -> Response:
     """The photo in small, upright and in sRGB, without anything it told of its making."""
     row = desk().ledger.reference(reference_id, owner_id())
     check_files(row.id)
@@ -110,7 +112,7 @@ def preview(reference_id: str) -> Response:
 @blueprint.arguments(SquareSchema)
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(201, ReferenceSchema)
-def square(wish: dict[str, Any], headers: dict[str, Any], reference_id: str) -> Response:
+def square_reference(wish: dict[str, Any], headers: dict[str, Any], reference_id: str) -> Response:
     """Make a photo of its own of a picture or sketch in this one, seen straight on.
 
     Its four corners may come in any order; it is never mirrored, and stands as it does in
@@ -134,6 +136,6 @@ def square(wish: dict[str, Any], headers: dict[str, Any], reference_id: str) -> 
 
 @blueprint.delete("/<reference_id:reference_id>")
 @blueprint.response(204)
-def delete(reference_id: str) -> None:
+def delete_reference(reference_id: str) -> None:
     """Delete the photo, and all that was made from it, at once."""
     delete_files(desk().ledger.delete_reference(reference_id, owner_id()))
