@@ -9,7 +9,7 @@ from __future__ import annotations
 import time
 from typing import Any
 
-from flask import g, has_request_context
+from flask import g
 
 from service.access.settled_spec import check_fixed, start_from
 from service.runtime.context import desk, person
@@ -21,20 +21,29 @@ from worker.store.ledger import DAY_S, KEEP_DAYS, LOCAL_OWNER, Bounds, ClassRow
 
 def own_class() -> ClassRow | None:
     """The class of the student who asks; read once a request."""
-    if not has_request_context() or "person" not in g or person().role != "student":
+    student = person()
+    if student.role != "student":
         return None
     if "own_class" not in g:
-        g.own_class = desk().ledger.students.class_of(person().id)
+        # Without a class nothing is found, so that nobody is a student without limits.
+        g.own_class = desk().ledger.classes.get(student.class_id or "", student.id)
     found: ClassRow = g.own_class
     return found
 
 
-def started_from(wish: Any) -> Any:
-    """A request's body, its spec filled up from the class's defaults."""
+def with_class_defaults(body: Any) -> Any:
+    """A request's body; what its spec leaves out comes from the class's defaults.
+
+    Args:
+        body: What was sent as JSON, not validated yet. Without a spec that is an object it is
+            given back as it is: the schema says what is wrong with it.
+    """
+    if not isinstance(body, dict) or not isinstance(body.get("spec"), dict):
+        return body
     class_ = own_class()
-    if class_ is None or not isinstance(wish, dict) or not isinstance(wish.get("spec"), dict):
-        return wish
-    return {**wish, "spec": start_from(class_.settings.defaults, wish["spec"])}
+    if class_ is None:
+        return body
+    return {**body, "spec": start_from(class_.settings.defaults, body["spec"])}
 
 
 def check_spec(spec: Spec) -> None:

@@ -7,12 +7,12 @@ from typing import Any
 from flask import Response
 
 from service.http.answers import answer
-from service.http.resources import Resources
 from service.packs.planner import plan_for
 from service.packs.schemas import PlanRequestSchema
+from service.packs.spec_resources import SpecResources
 from worker.spec.json import PlanSchema, dump_plan
 
-blueprint = Resources(
+blueprint = SpecResources(
     "plans", __name__, url_prefix="/v1/plans", description="How a picture becomes sheets."
 )
 

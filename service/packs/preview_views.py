@@ -7,9 +7,9 @@ from typing import Any
 from flask import Response
 from marshmallow import fields
 
-from service.http.resources import Resources
 from service.packs.planner import plan_for
 from service.packs.schemas import PlanRequestSchema
+from service.packs.spec_resources import SpecResources
 from service.runtime.context import desk, owner_id
 from worker.picture.preview import Preview, preview
 from worker.spec.json.fields import between
@@ -18,7 +18,7 @@ MIN_WIDTH_PX, MAX_WIDTH_PX, WIDTH_PX = 200, 1600, 1000
 #: Tells a page where the tones part that were found in the picture.
 THRESHOLDS = "Ricalco-Thresholds"
 
-blueprint = Resources(
+blueprint = SpecResources(
     "previews",
     __name__,
     url_prefix="/v1/previews",

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from marshmallow import (
     Schema,
     fields,
-    pre_load,
     validate,
 )
 
-from service.access.class_limits import started_from
 from service.http.schemas import MAX_TITLE_LETTERS, REFERENCE_ID, STUDENT_ID, AlreadyJson, Strict
 from worker.spec.json import PlanSchema, SpecSchema
 from worker.spec.json.fields import Flag, Line
@@ -25,11 +21,6 @@ class PlanRequestSchema(Strict):
         required=True, validate=validate.Regexp(f"^{REFERENCE_ID}$", error="This is no such id.")
     )
     spec = fields.Nested(SpecSchema, required=True)
-
-    @pre_load
-    def start_from_the_class(self, wish: Any, **_: Any) -> Any:
-        """A student's spec starts from what their tutor has settled."""
-        return started_from(wish)
 
 
 class PackRequestSchema(PlanRequestSchema):

@@ -10,12 +10,12 @@ from flask import Response, request
 
 from service.access.class_limits import bounds, check_open, delete_after
 from service.http.answers import answer
-from service.http.resources import Resources
 from service.http.schemas import KeySchema
 from service.packs import events
 from service.packs.documents import pack_document
 from service.packs.planner import plan_for
 from service.packs.schemas import EventSchema, MarkSchema, PackRequestSchema, PackSchema
+from service.packs.spec_resources import SpecResources
 from service.runtime.context import desk, owner_for, owner_id, person
 from service.runtime.file_deletion import delete_files
 from service.runtime.idempotency import fingerprint_of_bytes, once
@@ -24,7 +24,7 @@ from worker.spec.json import dump_plan, dump_spec
 from worker.spec.plan import Plan
 from worker.store.ledger import Mark, NewPack
 
-blueprint = Resources(
+blueprint = SpecResources(
     "packs", __name__, url_prefix="/v1/packs", description="Map, guide and sheets together."
 )
 #: About what a sheet costs to make; only fairness between owners rests on it.
