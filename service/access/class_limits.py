@@ -81,7 +81,7 @@ def check_room() -> None:
         LimitReached: They may not.
     """
     most = most_photos()
-    if most is not None and desk().ledger.students.usage(person().id).photos >= most:
+    if most is not None and desk().ledger.students.photo_count(person().id) >= most:
         raise LimitReached(f"Your class allows {most} photos, and you have them: delete one first.")
 
 

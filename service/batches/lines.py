@@ -252,6 +252,6 @@ def _taken_over(asked: Json, own: Json) -> Json:
 def _plan(reference_id: str, whole: dict[str, Any]) -> tuple[Spec, Plan] | RicalcoError:
     try:
         spec = load_spec(whole)
-        return spec, plan_for(reference_id, spec)
+        return spec, plan_for(reference_id, spec)[1]
     except RicalcoError as error:
         return error

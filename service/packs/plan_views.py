@@ -22,4 +22,5 @@ blueprint = SpecResources(
 @blueprint.response(200, PlanSchema)
 def create_plan(wish: dict[str, Any]) -> Response:
     """Plan the sheets; nothing is stored."""
-    return answer(dump_plan(plan_for(wish["reference_id"], wish["spec"])))
+    _, plan = plan_for(wish["reference_id"], wish["spec"])
+    return answer(dump_plan(plan))

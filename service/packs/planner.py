@@ -9,10 +9,11 @@ from worker.errors import NotFound, ReferenceGone
 from worker.layout.planning import plan_sheets
 from worker.spec.plan import Plan
 from worker.spec.spec import Spec
+from worker.store.ledger import ReferenceRow
 
 
-def plan_for(reference_id: str, spec: Spec) -> Plan:
-    """Plan the sheets.
+def plan_for(reference_id: str, spec: Spec) -> tuple[ReferenceRow, Plan]:
+    """Read a reference and plan its sheets.
 
     Raises:
         NotFound: The caller has no such reference.
@@ -23,9 +24,10 @@ def plan_for(reference_id: str, spec: Spec) -> Plan:
     check_spec(spec)
     try:
         # A deleted reference must not be planned with, however warm its study is.
-        at.ledger.reference(reference_id, owner_id())
+        reference = at.ledger.reference(reference_id, owner_id())
         check_files(reference_id)
     except (NotFound, ReferenceGone):
         at.studies.drop(reference_id)
         raise
-    return plan_sheets(spec, at.studies.get(reference_id), max_sheets=at.settings.max_sheets)
+    study = at.studies.get(reference_id)
+    return reference, plan_sheets(spec, study, max_sheets=at.settings.max_sheets)

@@ -10,7 +10,7 @@ from marshmallow import fields
 from service.packs.planner import plan_for
 from service.packs.schemas import PlanRequestSchema
 from service.packs.spec_resources import SpecResources
-from service.runtime.context import desk, owner_id
+from service.runtime.context import desk
 from worker.picture.preview import Preview, preview
 from worker.spec.json.fields import between
 
@@ -45,10 +45,9 @@ def create_preview(wish: dict[str, Any]) -> Response:
     printed grey. A picture that is much taller than wide is shown narrower than asked for.
     """
     spec = wish["spec"]
-    plan = plan_for(wish["reference_id"], spec)
+    reference, plan = plan_for(wish["reference_id"], spec)
     at = desk()
-    row = at.ledger.reference(wish["reference_id"], owner_id())
-    with at.making.place(), at.storage.file(f"{row.files_key}/master.zip") as master:
+    with at.making.place(), at.storage.file(f"{reference.files_key}/master.zip") as master:
         shown = preview(master, spec, plan, wish["width_px"], threads=at.settings.threads)
     return _answer(shown)
 

@@ -22,7 +22,7 @@ from service.runtime.idempotency import fingerprint_of_bytes, once
 from worker.jobs import wake
 from worker.spec.json import dump_plan, dump_spec
 from worker.spec.plan import Plan
-from worker.store.ledger import Mark, NewPack
+from worker.store.ledger import Mark, NewPack, ReferenceRow
 
 blueprint = SpecResources(
     "packs", __name__, url_prefix="/v1/packs", description="Map, guide and sheets together."
@@ -47,20 +47,20 @@ def create_pack(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
         if asked.replayed is not None:
             return asked.again(asked.replayed)
         check_open()
-        plan = plan_for(wish["reference_id"], wish["spec"])
-        row = desk().ledger.enqueue(_new_pack(wish, plan), asked.keep)
+        reference, plan = plan_for(wish["reference_id"], wish["spec"])
+        row = desk().ledger.enqueue(_new_pack(wish, reference, plan), asked.keep)
     wake(desk().settings)
     return asked.made(row)
 
 
-def _new_pack(wish: dict[str, Any], plan: Plan) -> NewPack:
-    owner = _owner(wish["student_id"], wish["reference_id"])
+def _new_pack(wish: dict[str, Any], reference: ReferenceRow, plan: Plan) -> NewPack:
+    owner = _owner(wish["student_id"], reference)
     return NewPack(
         owner_id=owner,
         payer_id=None if owner == owner_id() else owner_id(),
         delete_after=delete_after(owner),
         bounds=bounds(),
-        reference_id=wish["reference_id"],
+        reference_id=reference.id,
         title=wish["title"],
         spec=dump_spec(wish["spec"]),
         plan=dump_plan(plan),
@@ -69,7 +69,7 @@ def _new_pack(wish: dict[str, Any], plan: Plan) -> NewPack:
     )
 
 
-def _owner(student_id: str | None, reference_id: str) -> str:
+def _owner(student_id: str | None, reference: ReferenceRow) -> str:
     """Whose the pack is: whoever's a tutor says, or whoever's photo it is.
 
     A student's is their own, also when it is made from a photo that their tutor lent. Whether
@@ -77,7 +77,7 @@ def _owner(student_id: str | None, reference_id: str) -> str:
     """
     if student_id is not None or person().role == "student":
         return owner_for(student_id)
-    return desk().ledger.reference(reference_id, owner_id()).owner_id
+    return reference.owner_id
 
 
 @blueprint.get("/<pack_id:pack_id>")
