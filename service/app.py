@@ -34,16 +34,16 @@ from service.printers import views as printers
 from service.references import views as references
 from service.runtime.context import (
     EXTENSION,
-    Desk,
-    intake_of,
-    making_gate,
-    reading_gate,
-    sheets_gate,
-    stream_gate,
+    ServiceContext,
+    drawing_limit,
+    intake_limit,
+    make_intake,
+    sheet_limit,
+    stream_limit,
 )
-from service.runtime.key_holds import Holds
-from service.runtime.progress_watch import Watcher
-from service.runtime.study_cache import Studies
+from service.runtime.key_holds import KeyHolds
+from service.runtime.progress_watch import ProgressWatcher
+from service.runtime.study_cache import StudyCache
 from worker.errors import LedgerDamaged, StorageFull
 from worker.reference.study_file import load_study
 from worker.settings import Settings
@@ -88,8 +88,8 @@ def create_app(settings: Settings) -> Flask:
     app = Flask("service", static_folder=None)
     # An address with a slash too many is none: the redirect would answer in HTML.
     app.url_map.merge_slashes = False
-    at = app.extensions[EXTENSION] = _desk(settings)
-    require_tutor(settings, at.ledger)
+    context = app.extensions[EXTENSION] = _make_context(settings)
+    require_tutor(settings, context.ledger)
     log_requests(app)
     log_access(app)
     guard(app, settings)
@@ -106,25 +106,25 @@ def create_app(settings: Settings) -> Flask:
     return app
 
 
-def _desk(settings: Settings) -> Desk:
+def _make_context(settings: Settings) -> ServiceContext:
     storage = open_storage(settings)
     ledger = open_ledger(settings)
     ledger.migrate()
     close_to_others(settings.data_dir)
     storage.close_to_others()
-    return Desk(
+    return ServiceContext(
         settings=settings,
         damage=_look_over(storage, ledger),
         ledger=ledger,
         storage=storage,
-        studies=Studies(lambda reference_id: _load_study(storage, reference_id)),
-        making=making_gate(),
-        sheets=sheets_gate(),
-        intake=intake_of(settings),
-        reading=reading_gate(),
-        streams=stream_gate(settings.max_event_streams),
-        holds=Holds(ledger.renew),
-        watcher=Watcher(ledger),
+        study_cache=StudyCache(lambda reference_id: _load_study(storage, reference_id)),
+        drawing_limit=drawing_limit(),
+        sheet_limit=sheet_limit(),
+        intake=make_intake(settings),
+        intake_limit=intake_limit(),
+        stream_limit=stream_limit(settings.max_event_streams),
+        key_holds=KeyHolds(ledger.renew),
+        progress_watcher=ProgressWatcher(ledger),
     )
 
 
@@ -158,8 +158,8 @@ def _count(app: Flask) -> None:
     @app.after_request
     def count(response: Response) -> Response:
         began_s = g.get("began_s", time.perf_counter())
-        desk: Desk = app.extensions[EXTENSION]
-        desk.counters.add(
+        context: ServiceContext = app.extensions[EXTENSION]
+        context.counters.add(
             method=request.method if request.url_rule else "other",
             route=request.url_rule.rule if request.url_rule else "none",
             status=response.status_code,

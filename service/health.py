@@ -11,7 +11,7 @@ from service.http.problems import problem
 from service.http.resources import Resources
 from service.http.schemas import HealthSchema
 from service.runtime import metrics
-from service.runtime.context import Desk, desk
+from service.runtime.context import ServiceContext, get_context
 from worker.errors import RicalcoError
 from worker.jobs.disk_room import check_room
 
@@ -33,12 +33,12 @@ def get_health() -> dict[str, str]:
 @blueprint.response(200, HealthSchema)
 def get_readiness() -> dict[str, object] | Response:
     """Ledger and storage answer, the disk has room, and packs do not wait for nobody."""
-    at = desk()
+    context = get_context()
     checks = {
-        "ledger": _told(lambda: _sound(at)),
-        "storage": _told(at.storage.check),
-        "room": _told(lambda: check_room(at.ledger, at.storage)),
-        "worker": _told(lambda: _no_pack_waits(at)),
+        "ledger": _told(lambda: _sound(context)),
+        "storage": _told(context.storage.check),
+        "room": _told(lambda: check_room(context.ledger, context.storage)),
+        "worker": _told(lambda: _no_pack_waits(context)),
     }
     if all(word == "ok" for word in checks.values()):
         return {"status": "ready", "checks": checks}
@@ -53,14 +53,14 @@ def _told(check: Callable[[], None]) -> str:
     return "ok"
 
 
-def _sound(at: Desk) -> None:
-    at.ledger.check()
-    if at.damage is not None:
-        raise at.damage
+def _sound(context: ServiceContext) -> None:
+    context.ledger.check()
+    if context.damage is not None:
+        raise context.damage
 
 
-def _no_pack_waits(at: Desk) -> None:
-    gauges = at.ledger.gauges()
+def _no_pack_waits(context: ServiceContext) -> None:
+    gauges = context.ledger.gauges()
     # The last pack of a large batch waits for long, and nothing is wrong.
     if min(gauges.oldest_wait_s, gauges.idle_s) > LONGEST_WAIT_S:
         raise WaitsTooLong("The oldest pack waits for a worker.")
@@ -70,11 +70,11 @@ def _no_pack_waits(at: Desk) -> None:
 @blueprint.response(200, {"type": "string"}, content_type=metrics.MEDIA_TYPE)
 def get_metrics() -> Response:
     """Figures in the Prometheus text format."""
-    return Response("".join(_families(desk())), content_type=metrics.MEDIA_TYPE)
+    return Response("".join(_families(get_context())), content_type=metrics.MEDIA_TYPE)
 
 
-def _families(at: Desk) -> Iterable[str]:
-    gauges = at.ledger.gauges()
+def _families(context: ServiceContext) -> Iterable[str]:
+    gauges = context.ledger.gauges()
     packs = [((("state", state),), float(count)) for state, count in gauges.packs.items()]
     waits = [((), gauges.oldest_wait_s)]
     yield metrics.family("ricalco_packs", "gauge", "Packs in the ledger by state.", packs)
@@ -83,8 +83,11 @@ def _families(at: Desk) -> Iterable[str]:
     )
     yield metrics.family("ricalco_oldest_wait_seconds", "gauge", "Longest wait of a pack.", waits)
     yield metrics.family(
-        "ricalco_requests_total", "counter", "Requests answered.", at.counters.requests()
+        "ricalco_requests_total", "counter", "Requests answered.", context.counters.requests()
     )
     yield metrics.family(
-        "ricalco_request_seconds_total", "counter", "Time spent on them.", at.counters.seconds()
+        "ricalco_request_seconds_total",
+        "counter",
+        "Time spent on them.",
+        context.counters.seconds(),
     )

@@ -26,7 +26,7 @@ from service.app import create_app
 from service.http import problems
 from service.http.bodies import MULTIPART_ROOM_BYTES, SPOOL_FOLDER
 from service.http.logs import log_to_stderr
-from service.runtime.context import EXTENSION, Desk
+from service.runtime.context import EXTENSION, ServiceContext
 from service.serving.channels import Channel
 from service.serving.connections import Server, make_room_for_handles
 from service.serving.turns import Dispatcher
@@ -127,15 +127,15 @@ def serve(app: Flask, settings: Settings, listener: socket.socket, stop: threadi
     sys.setswitchinterval(SWITCH_S)
     tempfile.tempdir = str(app.config[SPOOL_FOLDER])
     server = _make_server(app, settings, listener)
-    desk: Desk = app.extensions[EXTENSION]
+    context: ServiceContext = app.extensions[EXTENSION]
     closing_thread = threading.Thread(
-        target=_close_gently, args=(server, stop, desk), name="closing", daemon=True
+        target=_close_gently, args=(server, stop, context), name="closing", daemon=True
     )
     closing_thread.start()
     server.run()
     server.task_dispatcher.shutdown()
-    desk.intake.close()
-    desk.ledger.close()
+    context.intake.close()
+    context.ledger.close()
 
 
 def _make_server(app: Flask, settings: Settings, listener: socket.socket) -> Server:
@@ -177,14 +177,14 @@ def _proxy(settings: Settings) -> dict[str, Any]:
     return {"trusted_proxy": settings.trusted_proxy, "trusted_proxy_headers": set(_PROXY_HEADERS)}
 
 
-def _close_gently(server: Any, stop: threading.Event, desk: Desk) -> None:
+def _close_gently(server: Any, stop: threading.Event, context: ServiceContext) -> None:
     """Wait for `stop`, take no new requests, and end the server when the last is answered.
 
     What is under way is written by the server's own loop, so the loop goes on meanwhile;
     it ends by itself once nothing is open any more.
     """
     stop.wait()
-    desk.closing.set()
+    context.closing.set()
     until, ended = time.monotonic() + GRACE_S, threading.Event()
 
     def look() -> None:

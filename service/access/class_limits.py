@@ -12,7 +12,7 @@ from typing import Any
 from flask import g
 
 from service.access.settled_spec import check_fixed, start_from
-from service.runtime.context import desk, person
+from service.runtime.context import get_context, person
 from worker.errors import ClassClosed, LimitReached
 from worker.spec.json import dump_spec
 from worker.spec.spec import Spec
@@ -26,7 +26,7 @@ def own_class() -> ClassRow | None:
         return None
     if "own_class" not in g:
         # Without a class nothing is found, so that nobody is a student without limits.
-        g.own_class = desk().ledger.classes.get(student.class_id or "", student.id)
+        g.own_class = get_context().ledger.classes.get(student.class_id or "", student.id)
     found: ClassRow = g.own_class
     return found
 
@@ -81,13 +81,13 @@ def check_room() -> None:
         LimitReached: They may not.
     """
     most = most_photos()
-    if most is not None and desk().ledger.students.photo_count(person().id) >= most:
+    if most is not None and get_context().ledger.students.photo_count(person().id) >= most:
         raise LimitReached(f"Your class allows {most} photos, and you have them: delete one first.")
 
 
 def bounds() -> Bounds:
     """How much whoever asks may have made."""
-    most, class_ = desk().settings.max_unfinished, own_class()
+    most, class_ = get_context().settings.max_unfinished, own_class()
     if class_ is None:
         return Bounds(unfinished=most)
     return Bounds(unfinished=most, packs=class_.settings.packs, pages=class_.settings.pages)
@@ -100,7 +100,7 @@ def keep_days(owner_id: str) -> int | None:
     class_ = own_class()
     if class_ is None and owner_id != person().acting_id:
         # A tutor sends or asks for a student of theirs.
-        class_ = desk().ledger.students.class_of(owner_id)
+        class_ = get_context().ledger.students.class_of(owner_id)
     return KEEP_DAYS if class_ is None else class_.settings.keep_days
 
 

@@ -21,7 +21,7 @@ from flask import Flask, Response, g, request
 from service.access.cookies import SIGN_IN, read_cookie
 from service.http.errors import KeyMissing, KeyUnknown, NotAllowed
 from service.http.host_guard import came_through_a_proxy, is_own_machine
-from service.runtime.context import desk
+from service.runtime.context import get_context
 from worker.errors import NotFound
 from worker.store.ledger import LOCAL_OWNER, ROLES, Person, Role
 
@@ -145,7 +145,9 @@ def _check(person: Person, roles: frozenset[Role]) -> None:
         needed = " or ".join(sorted(roles))
         raise NotAllowed(f"This is for a {needed}; you ask as {person.role}.")
     for kind, id_ in (request.view_args or {}).items():
-        if kind.endswith("_id") and not desk().ledger.people.sees(person.acting_id, kind, id_):
+        if kind.endswith("_id") and not get_context().ledger.people.sees(
+            person.acting_id, kind, id_
+        ):
             raise NotFound("There is no such thing.")
 
 
@@ -156,7 +158,7 @@ def who_asks() -> Person:
         KeyUnknown: The key opens nothing.
         KeyMissing: None came, and one is needed.
     """
-    people = desk().ledger.people
+    people = get_context().ledger.people
     key, from_cookie = given_key()
     opened = people.opened_by(key) if key is not None else None
     # What a browser's sign-in opens with is for its cookie, and for no program.
@@ -182,7 +184,7 @@ def given_key() -> tuple[str | None, bool]:
 
 def is_local() -> bool:
     """Whether this machine's own user asks: nobody else can, and there are no tutors."""
-    at = desk()
-    if not is_own_machine(at.settings) or came_through_a_proxy():
+    context = get_context()
+    if not is_own_machine(context.settings) or came_through_a_proxy():
         return False
-    return not at.ledger.people.tutor_exists()
+    return not context.ledger.people.tutor_exists()

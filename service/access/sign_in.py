@@ -10,7 +10,7 @@ from __future__ import annotations
 from flask import Response, g
 
 from service.access.cookies import SIGN_IN, forget_sign_in, keep_sign_in, read_cookie
-from service.runtime.context import desk
+from service.runtime.context import get_context
 from worker.store.ledger import DAY_S, AccessKey
 
 #: Packs and the page's state lie in the browser's storage, PDFs and pictures in its cache.
@@ -21,7 +21,7 @@ _CLEARED = '"cache", "storage"'
 def begin(response: Response, key_id: str) -> Response:
     """Sign this browser in with a key; whoever was signed in here is signed out."""
     end_here()
-    return _keep(response, desk().ledger.people.sign_in(key_id).key)
+    return _keep(response, get_context().ledger.people.sign_in(key_id).key)
 
 
 def go_on(response: Response) -> Response:
@@ -39,7 +39,7 @@ def go_on(response: Response) -> Response:
 def end_here() -> AccessKey | None:
     """Withdraw this browser's sign-in; None where there was none."""
     cookie = read_cookie(SIGN_IN)
-    return None if cookie is None else desk().ledger.people.sign_out(cookie)
+    return None if cookie is None else get_context().ledger.people.sign_out(cookie)
 
 
 def forget(response: Response) -> Response:
@@ -53,4 +53,4 @@ def forget(response: Response) -> Response:
 
 
 def _keep(response: Response, key: str) -> Response:
-    return keep_sign_in(response, key, round(desk().settings.sign_in_days * DAY_S))
+    return keep_sign_in(response, key, round(get_context().settings.sign_in_days * DAY_S))

@@ -19,7 +19,7 @@ from service.classes.roster import clean_name
 from service.classes.spreadsheet import fold
 from service.http.resources import request_invalid
 from service.packs.planner import plan_for
-from service.runtime.context import desk, owner_id
+from service.runtime.context import get_context, owner_id
 from worker.errors import FormatUnknown, NotFound, RicalcoError, SpecInvalid, TableUnreadable
 from worker.spec.json import load_spec
 from worker.spec.plan import Plan
@@ -76,10 +76,12 @@ def lines_of(group: ClassRow, wish: dict[str, Any]) -> list[Line]:
         TableUnreadable: The table cannot be read, or names nobody on the roster.
         RequestInvalid: An item names nobody on the roster.
     """
-    roster = [one for one in desk().ledger.students.of_class(group.id) if not one.withdrawn_at]
+    roster = [
+        one for one in get_context().ledger.students.of_class(group.id) if not one.withdrawn_at
+    ]
     maker = _Maker(group, wish, roster)
     placed = sorted(_wishes(wish, roster), key=lambda pair: pair[1].position if pair[1] else -1)
-    with desk().making.place():
+    with get_context().drawing_limit.slot():
         return [
             maker.line(position, own, student) for position, (own, student) in enumerate(placed)
         ]
@@ -167,7 +169,7 @@ class _Maker:
     _held: dict[str, Holding] = field(init=False)
 
     def __post_init__(self) -> None:
-        self._held = desk().ledger.holdings.of_class(self.group.id)
+        self._held = get_context().ledger.holdings.of_class(self.group.id)
 
     def line(self, position: int, own: Wish, student: StudentRow | None) -> Line:
         """Plan one line."""
@@ -235,8 +237,8 @@ def _located(own: Wish, error: RicalcoError) -> RicalcoError:
 def _usable(reference_id: str, student: StudentRow | None) -> str:
     """The photo, if whoever the line is for may have a pack of it; what the ledger sees again."""
     owner = student.id if student else owner_id()
-    at = desk().ledger
-    return at.reference_for_pack(reference_id, asker_id=owner_id(), owner_id=owner).id
+    ledger = get_context().ledger
+    return ledger.reference_for_pack(reference_id, asker_id=owner_id(), owner_id=owner).id
 
 
 def _taken_over(asked: Json, own: Json) -> Json:

@@ -26,7 +26,7 @@ from service.http.downloads.safe_names import safe_name
 from service.http.resources import Resources, request_invalid
 from service.http.schemas import KeySchema
 from service.packs.views import SECONDS_A_SHEET
-from service.runtime.context import desk, owner_id
+from service.runtime.context import get_context, owner_id
 from service.runtime.idempotency import fingerprint_of_bytes, once
 from worker.errors import SpecInvalid, TableUnreadable
 from worker.jobs import wake
@@ -43,7 +43,7 @@ BINARY = {"type": "string", "format": "binary"}
 @blueprint.response(200, BatchesSchema)
 def list_batches(class_id: str) -> Response:
     """List a class's batches, the newest first."""
-    found = desk().ledger.batches.of_class(class_id, owner_id())
+    found = get_context().ledger.batches.of_class(class_id, owner_id())
     return answer({"items": [batch_document(batch) for batch in found]})
 
 
@@ -53,7 +53,7 @@ def list_batches(class_id: str) -> Response:
 @blueprint.response(200, EstimateSchema)
 def estimate_batch(wish: dict[str, Any], query: dict[str, Any], class_id: str) -> Response:
     """Tell what a batch would take, student by student; nothing is stored."""
-    group = desk().ledger.classes.get(class_id, owner_id())
+    group = get_context().ledger.classes.get(class_id, owner_id())
     return answer(estimate_document(lines_of(group, _whole(wish, query))))
 
 
@@ -79,11 +79,11 @@ def create_batch(
         if asked.replayed is not None:
             return asked.again(asked.replayed)
         whole = _whole(wish, query)
-        group = desk().ledger.classes.get(class_id, owner_id())
+        group = get_context().ledger.classes.get(class_id, owner_id())
         batch, items = _asked(group, whole, lines_of(group, whole))
-        made = desk().ledger.batches.add(batch, owner_id(), items, asked.keep)
-    for _ in range(min(made.unfinished, desk().settings.workers)):
-        wake(desk().settings)
+        made = get_context().ledger.batches.add(batch, owner_id(), items, asked.keep)
+    for _ in range(min(made.unfinished, get_context().settings.workers)):
+        wake(get_context().settings)
     return asked.made(made)
 
 
@@ -144,7 +144,7 @@ def _item(batch: BatchRow, line: Line, until: float) -> NewItem:
 @blueprint.response(200, BatchSchema)
 def get_batch(batch_id: str) -> Response:
     """Show how far a batch is, student by student."""
-    return answer(batch_document(desk().ledger.batches.get(batch_id, owner_id())))
+    return answer(batch_document(get_context().ledger.batches.get(batch_id, owner_id())))
 
 
 @blueprint.delete("/batches/<batch_id:batch_id>")
@@ -154,12 +154,12 @@ def get_batch(batch_id: str) -> Response:
 )
 def delete_batch(batch_id: str) -> Response:
     """Cancel what is not made yet; delete a batch that has ended, with its packs."""
-    batches = desk().ledger.batches
+    batches = get_context().ledger.batches
     if batches.get(batch_id, owner_id()).unfinished:
         after = batches.cancel(batch_id, owner_id())
         return answer(batch_document(after), HTTPStatus.ACCEPTED)
     for key in batches.delete(batch_id, owner_id()):
-        desk().storage.delete(key)
+        get_context().storage.delete(key)
     return Response(status=HTTPStatus.NO_CONTENT)
 
 
@@ -167,7 +167,7 @@ def delete_batch(batch_id: str) -> Response:
 @blueprint.response(200, BINARY, content_type="application/zip")
 def get_batch_archive(batch_id: str) -> Response:
     """Every pack with its cover, and the table of who has what, in one ZIP."""
-    batch = desk().ledger.batches.get(batch_id, owner_id())
+    batch = get_context().ledger.batches.get(batch_id, owner_id())
     return batch_files.send_archive(batch, _group(batch.row).name)
 
 
@@ -176,7 +176,7 @@ def get_batch_archive(batch_id: str) -> Response:
 @blueprint.response(200, BINARY, content_type="application/pdf")
 def get_print_run(query: dict[str, Any], batch_id: str, sheet_format: str) -> Response:
     """All packs on one kind of paper, in roster order, a separator before each student's."""
-    batch = desk().ledger.batches.get(batch_id, owner_id())
+    batch = get_context().ledger.batches.get(batch_id, owner_id())
     group = _group(batch.row).name
     return batch_files.send_print_run(batch, group, sheet_format, covers=query["covers"])
 
@@ -185,7 +185,7 @@ def get_print_run(query: dict[str, Any], batch_id: str, sheet_format: str) -> Re
 @blueprint.response(200, BINARY, content_type="text/csv")
 def get_batch_table(batch_id: str) -> Response:
     """Who has what, as a table for a spreadsheet."""
-    batch = desk().ledger.batches.get(batch_id, owner_id())
+    batch = get_context().ledger.batches.get(batch_id, owner_id())
     response = Response(b"".join(table_of(batch)), content_type="text/csv; charset=utf-8")
     name = f"{safe_name(batch.row.title or _group(batch.row).name, 'packs')}.csv"
     response.headers["Content-Disposition"] = content_disposition(name)
@@ -193,4 +193,4 @@ def get_batch_table(batch_id: str) -> Response:
 
 
 def _group(batch: BatchRow) -> ClassRow:
-    return desk().ledger.classes.get(batch.class_id, owner_id())
+    return get_context().ledger.classes.get(batch.class_id, owner_id())

@@ -13,7 +13,7 @@ from service.http.answers import answer, moment
 from service.http.resources import Resources
 from service.packs.documents import pack_in_short
 from service.references.documents import reference_path
-from service.runtime.context import desk, owner_id
+from service.runtime.context import get_context, owner_id
 from worker.store.ledger import Holding, Json, ReferenceRow, StudentRow
 
 blueprint = Resources("board", __name__, url_prefix="/v1/classes", description="A class at work.")
@@ -24,7 +24,7 @@ _LINE = StudentOnBoardSchema()
 @blueprint.response(200, BoardSchema)
 def get_board(class_id: str) -> Response:
     """Show how far everybody is; ask again every few seconds."""
-    ledger = desk().ledger
+    ledger = get_context().ledger
     row = ledger.classes.get(class_id, owner_id())
     holdings = ledger.holdings.of_class(class_id)
     lines = [

@@ -11,7 +11,7 @@ from flask import request
 from service.classes.schemas import ClassSchema, StudentSchema
 from service.http.answers import moment
 from service.http.lan_addresses import base_url, join_url
-from service.runtime.context import desk
+from service.runtime.context import get_context
 from worker.store.ledger import ClassRow, StudentRow, shown_code
 
 _CLASS = ClassSchema()
@@ -25,7 +25,7 @@ def class_path(class_id: str) -> str:
 
 def class_join_url(row: ClassRow) -> str:
     """The address that students open, from anywhere in the room."""
-    settings = desk().settings
+    settings = get_context().settings
     base = base_url(request.scheme, request.host, settings.host, settings.port)
     return join_url(base, row.join_code)
 

@@ -23,7 +23,7 @@ from service.http.answers import answer
 from service.http.resources import Resources, request_invalid
 from service.people.documents import issued_document
 from service.people.schemas import IssuedSchema
-from service.runtime.context import desk, owner_id
+from service.runtime.context import get_context, owner_id
 from worker.errors import ClassClosed, JoiningClosed, NotFound
 from worker.store.ledger import ClassRow
 
@@ -41,7 +41,7 @@ def check_join_code(query: dict[str, str]) -> Response:
     if row.settings.show_names:
         names = [
             {"student_id": one.id, "name": one.name}
-            for one in desk().ledger.students.of_class(row.id)
+            for one in get_context().ledger.students.of_class(row.id)
             if not one.joined and one.withdrawn_at is None
         ]
     document = {
@@ -62,7 +62,7 @@ def join_class(wish: dict[str, Any]) -> Response:
     if ("student_id" in wish) == ("name" in wish):
         raise request_invalid({"name": ["Give a name, or a student_id."]})
     row = _class(wish["code"])
-    person, issued = desk().ledger.students.join(
+    person, issued = get_context().ledger.students.join(
         row.id,
         student_id=wish.get("student_id"),
         name=" ".join(wish.get("name", "").split()),
@@ -76,7 +76,7 @@ def join_class(wish: dict[str, Any]) -> Response:
 @blueprint.response(200, {"type": "string"}, content_type="image/svg+xml")
 def get_join_picture(class_id: str) -> Response:
     """The QR code for the board (ISO/IEC 18004); it holds the address with the class code."""
-    row = desk().ledger.classes.get(class_id, owner_id())
+    row = get_context().ledger.classes.get(class_id, owner_id())
     drawn = io.BytesIO()
     # Level M stands a projector's glare; the quiet zone of 4 is the standard's.
     code = segno.make(class_join_url(row), error="m", micro=False)
@@ -92,10 +92,10 @@ def _class(code: str) -> ClassRow:
         NotFound: No class has it.
         JoiningClosed, ClassClosed: Nobody joins it now.
     """
-    tries, who = desk().tries, (read_cookie(DEVICE), request.remote_addr or "")
+    tries, who = get_context().failed_attempts, (read_cookie(DEVICE), request.remote_addr or "")
     tries.check(code, *who)
     try:
-        row = desk().ledger.classes.by_code(code)
+        row = get_context().ledger.classes.by_code(code)
     except NotFound:
         mark, wrong_codes = tries.count(code, *who)
         tell(wrong_codes=wrong_codes)

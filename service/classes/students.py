@@ -21,7 +21,7 @@ from service.http.resources import Resources, request_invalid
 from service.http.schemas import KeySchema
 from service.people.documents import issued_document
 from service.people.schemas import IssuedSchema, LabelSchema
-from service.runtime.context import desk, owner_id
+from service.runtime.context import get_context, owner_id
 from service.runtime.file_deletion import delete_files
 from service.runtime.idempotency import fingerprint_of_bytes, once
 from worker.errors import NotFound
@@ -36,7 +36,7 @@ blueprint = Resources(
 @blueprint.response(200, StudentsSchema)
 def list_students(class_id: str) -> Response:
     """Show the roster in its order."""
-    return answer(roster_document(class_id, desk().ledger.students.of_class(class_id)))
+    return answer(roster_document(class_id, get_context().ledger.students.of_class(class_id)))
 
 
 @blueprint.post("")
@@ -49,7 +49,7 @@ def add_students(wish: dict[str, Any], headers: dict[str, Any], class_id: str) -
     A name that the roster has already is left as it is, so that a longer list can be sent
     again.
     """
-    students = desk().ledger.students
+    students = get_context().ledger.students
     there = {same_name(row.name) for row in students.of_class(class_id)}
     names = _names(wish)
     known = [name for name in names if same_name(name) in there]
@@ -70,7 +70,7 @@ def add_students(wish: dict[str, Any], headers: dict[str, Any], class_id: str) -
 @blueprint.response(200, StudentsSchema)
 def reorder_students(wish: dict[str, Any], class_id: str) -> Response:
     """Put the roster into another order; `order` names everybody who is on it, once."""
-    rows = desk().ledger.students.reorder(class_id, owner_id(), wish["order"])
+    rows = get_context().ledger.students.reorder(class_id, owner_id(), wish["order"])
     return answer(roster_document(class_id, rows))
 
 
@@ -80,7 +80,9 @@ def reorder_students(wish: dict[str, Any], class_id: str) -> Response:
 def update_student(wish: dict[str, Any], class_id: str, student_id: str) -> Response:
     """Change a name or a place; withdraw someone, or let them in again."""
     _look(class_id, student_id)
-    return answer(student_document(desk().ledger.students.change(student_id, owner_id(), wish)))
+    return answer(
+        student_document(get_context().ledger.students.change(student_id, owner_id(), wish))
+    )
 
 
 @blueprint.delete("/<student_id:student_id>")
@@ -88,7 +90,7 @@ def update_student(wish: dict[str, Any], class_id: str, student_id: str) -> Resp
 def delete_student(class_id: str, student_id: str) -> Response:
     """Delete a student with all that is theirs, at once."""
     _look(class_id, student_id)
-    delete_files(desk().ledger.students.delete(student_id, owner_id()))
+    delete_files(get_context().ledger.students.delete(student_id, owner_id()))
     return Response(status=204)
 
 
@@ -98,7 +100,7 @@ def delete_student(class_id: str, student_id: str) -> Response:
 def issue_student_key(wish: dict[str, str], class_id: str, student_id: str) -> Response:
     """Make a new key for a student's device; the old ones open nothing any more."""
     _look(class_id, student_id)
-    people = desk().ledger.people
+    people = get_context().ledger.people
     issued = people.issue_key(student_id, wish["label"], replace=True)
     tell(about=issued.access.id)
     return answer(issued_document(people.person(student_id), issued), 201)
@@ -109,13 +111,13 @@ def issue_student_key(wish: dict[str, str], class_id: str, student_id: str) -> R
 def withdraw_student_key(class_id: str, student_id: str) -> Response:
     """Withdraw a student's keys, so that their place on the roster is free to join again."""
     _look(class_id, student_id)
-    desk().ledger.people.withdraw_key(student_id)
+    get_context().ledger.people.withdraw_key(student_id)
     return Response(status=204)
 
 
 def _look(class_id: str, student_id: str) -> None:
     """See that the student is in this class of the tutor's, and not in another."""
-    if desk().ledger.students.get(student_id, owner_id()).class_id != class_id:
+    if get_context().ledger.students.get(student_id, owner_id()).class_id != class_id:
         raise NotFound("There is no such student.")
 
 

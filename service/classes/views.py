@@ -12,7 +12,7 @@ from service.classes.schemas import ClassChangeSchema, ClassesSchema, ClassSchem
 from service.http.answers import answer
 from service.http.resources import Resources
 from service.http.schemas import KeySchema
-from service.runtime.context import desk, owner_id, person
+from service.runtime.context import get_context, owner_id, person
 from service.runtime.file_deletion import delete_files
 from service.runtime.idempotency import fingerprint_of_bytes, once
 from worker.store.ledger import ClassSettings, NewClass
@@ -24,7 +24,7 @@ blueprint = Resources("classes", __name__, url_prefix="/v1/classes", description
 @blueprint.response(200, ClassesSchema)
 def list_classes() -> Response:
     """Show the classes of the tutor who asks."""
-    rows = desk().ledger.classes.of_tutor(owner_id())
+    rows = get_context().ledger.classes.of_tutor(owner_id())
     return answer({"items": [class_document(row) for row in rows]})
 
 
@@ -50,14 +50,14 @@ def create_class(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
             closes_at=_seconds(wish["closes_at"]),
             joining_open=wish["joining_open"],
         )
-        return asked.made(desk().ledger.classes.add(new, asked.keep))
+        return asked.made(get_context().ledger.classes.add(new, asked.keep))
 
 
 @blueprint.get("/<class_id:class_id>")
 @blueprint.response(200, ClassSchema)
 def get_class(class_id: str) -> Response:
     """Show a class, to its students without its code."""
-    row = desk().ledger.classes.get(class_id, owner_id())
+    row = get_context().ledger.classes.get(class_id, owner_id())
     return answer(class_document(row, tutor=person().role != "student"))
 
 
@@ -66,7 +66,7 @@ def get_class(class_id: str) -> Response:
 @blueprint.response(200, ClassSchema)
 def update_class(wish: dict[str, Any], class_id: str) -> Response:
     """Change what is given; a new time of keeping holds for what is there as well."""
-    ledger = desk().ledger
+    ledger = get_context().ledger
     changes = dict(wish)
     if "settings" in changes:
         before = ledger.classes.get(class_id, owner_id()).settings
@@ -80,7 +80,7 @@ def update_class(wish: dict[str, Any], class_id: str) -> Response:
 @blueprint.response(204)
 def delete_class(class_id: str) -> Response:
     """Delete a class with its students and all that is theirs, at once."""
-    delete_files(desk().ledger.classes.delete(class_id, owner_id()))
+    delete_files(get_context().ledger.classes.delete(class_id, owner_id()))
     return Response(status=204)
 
 

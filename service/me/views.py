@@ -16,7 +16,7 @@ from service.me.schemas import MeSchema
 from service.packs.documents import pack_in_short
 from service.packs.schemas import PacksSchema
 from service.people.documents import person_document
-from service.runtime.context import desk, owner_id, person
+from service.runtime.context import get_context, owner_id, person
 from service.runtime.file_deletion import delete_files
 
 blueprint = Resources("me", __name__, url_prefix="/v1/me", description="Whoever asks.")
@@ -34,7 +34,7 @@ def get_me() -> Response:
     class_ = own_class()
     if class_ is not None:
         document["class"] = class_document(class_, tutor=False)
-        document["usage"] = vars(desk().ledger.students.usage(asker.id))
+        document["usage"] = vars(get_context().ledger.students.usage(asker.id))
     return sign_in.go_on(answer(document))
 
 
@@ -42,7 +42,7 @@ def get_me() -> Response:
 @blueprint.response(200, PacksSchema)
 def list_my_packs() -> Response:
     """List one's packs, the newest first: another device finds them again."""
-    found = desk().ledger.holdings.of_person(owner_id()).packs
+    found = get_context().ledger.holdings.of_person(owner_id()).packs
     return answer({"items": [pack_in_short(pack) for pack in found]})
 
 
@@ -57,5 +57,5 @@ def export_my_data() -> Response:
 @blueprint.response(204)
 def delete_me() -> Response:
     """Delete whoever asks with all that is theirs, at once; a tutor's classes go too."""
-    delete_files(desk().ledger.people.erase(person().id))
+    delete_files(get_context().ledger.people.erase(person().id))
     return sign_in.forget(Response(status=204))

@@ -44,10 +44,10 @@ def pack_document(row: PackRow) -> dict[str, Any]:
     return dict(_PACK.dump(document))
 
 
-def progress_document(at: PackRow | PackProgress) -> dict[str, Any]:
+def progress_document(row: PackRow | PackProgress) -> dict[str, Any]:
     """How far a pack is, as callers see it: a part of the pack's document."""
-    progress = {"done": at.done, "total": at.total, "step": at.step or at.state}
-    return {"state": at.state, "progress": progress}
+    progress = {"done": row.done, "total": row.total, "step": row.step or row.state}
+    return {"state": row.state, "progress": progress}
 
 
 def _files(path: str, plan: dict[str, Any]) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from marshmallow import fields
 from service.packs.planner import plan_for
 from service.packs.schemas import PlanRequestSchema
 from service.packs.spec_resources import SpecResources
-from service.runtime.context import desk
+from service.runtime.context import get_context
 from worker.picture.preview import Preview, preview
 from worker.spec.json.fields import between
 
@@ -46,9 +46,12 @@ def create_preview(wish: dict[str, Any]) -> Response:
     """
     spec = wish["spec"]
     reference, plan = plan_for(wish["reference_id"], spec)
-    at = desk()
-    with at.making.place(), at.storage.file(f"{reference.files_key}/master.zip") as master:
-        shown = preview(master, spec, plan, wish["width_px"], threads=at.settings.threads)
+    context = get_context()
+    with (
+        context.drawing_limit.slot(),
+        context.storage.file(f"{reference.files_key}/master.zip") as master,
+    ):
+        shown = preview(master, spec, plan, wish["width_px"], threads=context.settings.threads)
     return _answer(shown)
 
 

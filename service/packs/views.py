@@ -16,7 +16,7 @@ from service.packs.documents import pack_document
 from service.packs.planner import plan_for
 from service.packs.schemas import EventSchema, MarkSchema, PackRequestSchema, PackSchema
 from service.packs.spec_resources import SpecResources
-from service.runtime.context import desk, owner_for, owner_id, person
+from service.runtime.context import get_context, owner_for, owner_id, person
 from service.runtime.file_deletion import delete_files
 from service.runtime.idempotency import fingerprint_of_bytes, once
 from worker.jobs import wake
@@ -48,8 +48,8 @@ def create_pack(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
             return asked.again(asked.replayed)
         check_open()
         reference, plan = plan_for(wish["reference_id"], wish["spec"])
-        row = desk().ledger.enqueue(_new_pack(wish, reference, plan), asked.keep)
-    wake(desk().settings)
+        row = get_context().ledger.enqueue(_new_pack(wish, reference, plan), asked.keep)
+    wake(get_context().settings)
     return asked.made(row)
 
 
@@ -84,7 +84,7 @@ def _owner(student_id: str | None, reference: ReferenceRow) -> str:
 @blueprint.response(200, PackSchema)
 def get_pack(pack_id: str) -> Response:
     """Show how far a pack is, its plan, and, when it is ready, where its files are."""
-    return answer(pack_document(desk().ledger.pack(pack_id, owner_id())))
+    return answer(pack_document(get_context().ledger.pack(pack_id, owner_id())))
 
 
 @blueprint.get("/<pack_id:pack_id>/events")
@@ -116,7 +116,7 @@ def mark_pack(marks: dict[str, bool], pack_id: str) -> Response:
     times: dict[Mark, float | None] = {
         _MARKS[name]: now if yes else None for name, yes in marks.items()
     }
-    return answer(pack_document(desk().ledger.mark_pack(pack_id, owner_id(), times)))
+    return answer(pack_document(get_context().ledger.mark_pack(pack_id, owner_id(), times)))
 
 
 @blueprint.delete("/<pack_id:pack_id>")
@@ -124,7 +124,7 @@ def mark_pack(marks: dict[str, bool], pack_id: str) -> Response:
 @blueprint.alt_response(202, schema=PackSchema, description="It is being cancelled.", success=True)
 def delete_pack(pack_id: str) -> Response:
     """Cancel a pack that is not made yet; delete one that has ended."""
-    ended = desk().ledger.cancel_or_delete(pack_id, owner_id())
+    ended = get_context().ledger.cancel_or_delete(pack_id, owner_id())
     delete_files(ended.keys)
     if ended.pack is None:
         return Response(status=HTTPStatus.NO_CONTENT)

@@ -21,7 +21,7 @@ from service.people.schemas import (
     PersonSchema,
     SignInSchema,
 )
-from service.runtime.context import desk, owner_id, person
+from service.runtime.context import get_context, owner_id, person
 from worker.store.ledger import AccessKey
 
 tutors = Resources("tutors", __name__, url_prefix="/v1/tutors", description="Who teaches.")
@@ -41,7 +41,7 @@ def create_tutor(wish: dict[str, Any]) -> Response:
     Only where nobody but this machine's user can ask, and only while there is none;
     `ricalco tutor` makes more.
     """
-    made, issued = desk().ledger.people.add_tutor(wish["name"], "first", only_first=True)
+    made, issued = get_context().ledger.people.add_tutor(wish["name"], "first", only_first=True)
     tell(about=made.id)
     return browser_sign_in.begin(answer(issued_document(made, issued), 201), issued.access.id)
 
@@ -55,7 +55,7 @@ def sign_in(wish: dict[str, str]) -> Response:
 
     It ends when it is signed out, when it is not used for long, and with the key.
     """
-    opened = desk().ledger.people.opened_by(wish["key"])
+    opened = get_context().ledger.people.opened_by(wish["key"])
     if opened is None or opened[1].is_sign_in:
         raise KeyUnknown("This key opens nothing: it is wrong, or was withdrawn.", field="key")
     found, access = opened
@@ -79,7 +79,7 @@ def sign_out() -> Response:
 def list_keys() -> Response:
     """Show the keys that open for whoever asks, and the browsers that are signed in."""
     here: AccessKey | None = g.get("access")
-    found = desk().ledger.people.keys(owner_id())
+    found = get_context().ledger.people.keys(owner_id())
     items = [key_document(one, here=here is not None and one.id == here.id) for one in found]
     return answer({"items": items})
 
@@ -89,7 +89,7 @@ def list_keys() -> Response:
 @keys.response(201, IssuedSchema)
 def issue_key(wish: dict[str, str]) -> Response:
     """Make another key for whoever asks, for another device."""
-    issued = desk().ledger.people.issue_key(owner_id(), wish["label"])
+    issued = get_context().ledger.people.issue_key(owner_id(), wish["label"])
     tell(about=issued.access.id)
     return answer(issued_document(person(), issued), 201)
 
@@ -98,7 +98,7 @@ def issue_key(wish: dict[str, str]) -> Response:
 @keys.response(204)
 def withdraw_key(key_id: str) -> Response:
     """Withdraw a key, with the browsers that have signed in with it; or sign a browser out."""
-    desk().ledger.people.withdraw_key(owner_id(), key_id)
+    get_context().ledger.people.withdraw_key(owner_id(), key_id)
     return Response(status=204)
 
 
@@ -106,7 +106,7 @@ def withdraw_key(key_id: str) -> Response:
 @sites.response(200, PeopleSchema)
 def list_sites() -> Response:
     """Show the course sites that act for the tutor who asks."""
-    found = desk().ledger.people.sites(owner_id())
+    found = get_context().ledger.people.sites(owner_id())
     return answer({"items": [person_document(one) for one in found]})
 
 
@@ -115,7 +115,7 @@ def list_sites() -> Response:
 @sites.response(201, IssuedSchema)
 def create_site(wish: dict[str, str]) -> Response:
     """Make a key for a course site: it acts for this tutor's classes."""
-    made, issued = desk().ledger.people.add_site(owner_id(), wish["name"])
+    made, issued = get_context().ledger.people.add_site(owner_id(), wish["name"])
     tell(about=made.id)
     return answer(issued_document(made, issued), 201)
 
@@ -124,5 +124,5 @@ def create_site(wish: dict[str, str]) -> Response:
 @sites.response(204)
 def delete_site(site_id: str) -> Response:
     """Withdraw a course site: its key opens nothing any more."""
-    desk().ledger.people.delete_site(site_id, owner_id())
+    get_context().ledger.people.delete_site(site_id, owner_id())
     return Response(status=204)

@@ -30,7 +30,7 @@ from service.printers.schemas import (
     ReadingsRequestSchema,
     ReadingsSchema,
 )
-from service.runtime.context import desk, owner_id, person
+from service.runtime.context import get_context, owner_id, person
 from service.runtime.idempotency import fingerprint_of_bytes, once
 from worker.layout.printer_readings import usable_correction
 from worker.pages.calibration.page import write_test_page
@@ -61,11 +61,11 @@ def get_test_page(query: dict[str, str]) -> Response:
     tag = files.etag("test-page", sheet.name, _DRAWN_AS)
     if files.fresh_in_cache(tag):
         return files.not_modified(tag)
-    with desk().making.place(), ExitStack() as lent:
-        path = lent.enter_context(desk().storage.workspace()) / "test-page.pdf"
+    with get_context().drawing_limit.slot(), ExitStack() as lent:
+        path = lent.enter_context(get_context().storage.workspace()) / "test-page.pdf"
         write_test_page(path, sheet)
         name = f"test page {sheet.title}.pdf"
-        return files.send(path, lent.pop_all(), name=name, tag=tag, digests=desk().digests)
+        return files.send(path, lent.pop_all(), name=name, tag=tag, digests=get_context().digests)
 
 
 @readings.post("")
@@ -80,7 +80,7 @@ def judge_readings(wish: dict[str, Any]) -> Response:
 @blueprint.response(200, PrintersSchema)
 def list_printers() -> Response:
     """Show one's own printers, and those that are shared with one's classes."""
-    return answer(printers_document(desk().ledger.printers.seen(owner_id()), MOST_PRINTERS))
+    return answer(printers_document(get_context().ledger.printers.seen(owner_id()), MOST_PRINTERS))
 
 
 @blueprint.post("")
@@ -104,14 +104,14 @@ def create_printer(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
         _check_sharing(wish)
         row = PrinterRow(owner_id=owner_id(), **_columns(wish))
         _check_readings(row)
-        return asked.made(desk().ledger.printers.add(row, MOST_PRINTERS, asked.keep))
+        return asked.made(get_context().ledger.printers.add(row, MOST_PRINTERS, asked.keep))
 
 
 @blueprint.get("/<printer_id:printer_id>")
 @blueprint.response(200, PrinterSchema)
 def get_printer(printer_id: str) -> Response:
     """Show a printer of one's own, or one that is shared with one's class."""
-    return answer(printer_document(desk().ledger.printers.get(printer_id, owner_id())))
+    return answer(printer_document(get_context().ledger.printers.get(printer_id, owner_id())))
 
 
 @blueprint.patch("/<printer_id:printer_id>")
@@ -122,7 +122,9 @@ def update_printer(wish: dict[str, Any], printer_id: str) -> Response:
     _check_own(printer_id)
     _check_sharing(wish)
     # A reading that is not given anew may still not fit a new format.
-    changed = desk().ledger.printers.change(printer_id, owner_id(), _columns(wish), _check_readings)
+    changed = get_context().ledger.printers.change(
+        printer_id, owner_id(), _columns(wish), _check_readings
+    )
     return answer(printer_document(changed))
 
 
@@ -131,7 +133,7 @@ def update_printer(wish: dict[str, Any], printer_id: str) -> Response:
 def delete_printer(printer_id: str) -> Response:
     """Delete a printer; packs that were made for it stay as they are."""
     _check_own(printer_id)
-    desk().ledger.printers.delete(printer_id, owner_id())
+    get_context().ledger.printers.delete(printer_id, owner_id())
     return Response(status=204)
 
 
@@ -171,7 +173,7 @@ def _check_own(printer_id: str) -> None:
         NotFound: They do not see it.
         NotAllowed: It is only shared with them.
     """
-    at, who = desk().ledger, owner_id()
-    row = at.printers.get(printer_id, who)
-    if row.owner_id != who and not at.people.sees(who, "student_id", row.owner_id):
+    ledger, who = get_context().ledger, owner_id()
+    row = ledger.printers.get(printer_id, who)
+    if row.owner_id != who and not ledger.people.sees(who, "student_id", row.owner_id):
         raise NotAllowed("This printer is shared with you: use it, or save one of your own.")

@@ -24,7 +24,7 @@ from service.references.schemas import (
     TakeInSchema,
     UploadSchema,
 )
-from service.runtime.context import desk, owner_for, owner_id
+from service.runtime.context import get_context, owner_for, owner_id
 from service.runtime.file_deletion import delete_files
 from service.runtime.idempotency import fingerprint_of_bytes, fingerprint_of_file, once
 from worker.errors import ReferenceTooLarge
@@ -52,7 +52,7 @@ def create_reference(
     photo = cast("BinaryIO", upload["file"].stream)
     owner, as_it_is = owner_for(query["student_id"]), query["accept_damaged"]
     call = f"POST /v1/references {owner}{' as it is' if as_it_is else ''}"
-    _check_size(photo, desk().settings.max_upload_bytes)
+    _check_size(photo, get_context().settings.max_upload_bytes)
     with once(
         headers["idempotency_key"],
         lambda: fingerprint_of_file(call, photo),
@@ -64,7 +64,7 @@ def create_reference(
         # Only now: the last photo that a class allows may be sent again for its answer.
         check_open()
         check_room()
-        row = take_photo_in(desk(), photo, owner, asked.keep, accept_damaged=as_it_is)
+        row = take_photo_in(get_context(), photo, owner, asked.keep, accept_damaged=as_it_is)
         return asked.made(row)
 
 
@@ -84,7 +84,7 @@ def find_references(query: dict[str, str]) -> Response:
 
     One whose files are gone is not found: it must be sent again.
     """
-    found = desk().ledger.references_of(query["sha256"], owner_id())
+    found = get_context().ledger.references_of(query["sha256"], owner_id())
     rows = [row for row in found if has_files(row.id)]
     return answer({"items": [reference_document(row) for row in rows]})
 
@@ -93,19 +93,19 @@ def find_references(query: dict[str, str]) -> Response:
 @blueprint.response(200, ReferenceSchema)
 def get_reference(reference_id: str) -> Response:
     """Show what is known of a photo."""
-    return answer(reference_document(desk().ledger.reference(reference_id, owner_id())))
+    return answer(reference_document(get_context().ledger.reference(reference_id, owner_id())))
 
 
 @blueprint.get("/<reference_id:reference_id>/preview.jpg")
 @blueprint.response(200, {"type": "string", "format": "binary"}, content_type="image/jpeg")
 def get_reference_preview(reference_id: str) -> Response:
     """The photo in small, upright and in sRGB, without anything it told of its making."""
-    row = desk().ledger.reference(reference_id, owner_id())
+    row = get_context().ledger.reference(reference_id, owner_id())
     check_files(row.id)
     lent = ExitStack()
-    path = lent.enter_context(desk().storage.file(f"{row.files_key}/preview.jpg"))
+    path = lent.enter_context(get_context().storage.file(f"{row.files_key}/preview.jpg"))
     tag = files.etag(row.id, "preview")
-    return files.send(path, lent, name="preview.jpg", tag=tag, digests=desk().digests)
+    return files.send(path, lent, name="preview.jpg", tag=tag, digests=get_context().digests)
 
 
 @blueprint.post("/<reference_id:reference_id>/squared")
@@ -128,14 +128,14 @@ def square_reference(wish: dict[str, Any], headers: dict[str, Any], reference_id
         if asked.replayed is not None:
             return asked.again(asked.replayed)
         check_open()
-        origin = desk().ledger.own_reference(reference_id, owner_id())
+        origin = get_context().ledger.own_reference(reference_id, owner_id())
         check_files(origin.id)
         check_room()
-        return asked.made(square_reference_up(desk(), origin, wish, asked.keep))
+        return asked.made(square_reference_up(get_context(), origin, wish, asked.keep))
 
 
 @blueprint.delete("/<reference_id:reference_id>")
 @blueprint.response(204)
 def delete_reference(reference_id: str) -> None:
     """Delete the photo, and all that was made from it, at once."""
-    delete_files(desk().ledger.delete_reference(reference_id, owner_id()))
+    delete_files(get_context().ledger.delete_reference(reference_id, owner_id()))

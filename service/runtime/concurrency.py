@@ -17,7 +17,7 @@ from service.http.errors import Busy
 from service.serving.turns import waiting
 
 
-class Gate:
+class ConcurrencyLimit:
     """At most `places` at once.
 
     Args:
@@ -31,53 +31,53 @@ class Gate:
 
     def __init__(
         self,
-        places: int,
+        slots: int,
         *,
         wait_s: float,
         detail: str,
         retry_after_s: int = 5,
-        most_waiting: int = 30,
+        max_waiting: int = 30,
     ) -> None:
-        self._places = Semaphore(places)
-        self._room = Semaphore(most_waiting)
+        self._slots = Semaphore(slots)
+        self._waiting_room = Semaphore(max_waiting)
         self._wait_s = wait_s
         self.detail = detail
         self.retry_after_s = retry_after_s
 
-    def enter(self) -> None:
+    def acquire(self) -> None:
         """Take a place.
 
         Raises:
             Busy: None came free in time, or too many wait already.
         """
-        if not (self._places.acquire(blocking=False) or self._waited()):
+        if not (self._slots.acquire(blocking=False) or self._acquire_waiting()):
             raise Busy(self.detail, retry_after_s=self.retry_after_s)
 
-    def _waited(self) -> bool:
+    def _acquire_waiting(self) -> bool:
         """Wait for a place, where there is room to wait; whether one came free."""
-        if not self._wait_s or not self._room.acquire(blocking=False):
+        if not self._wait_s or not self._waiting_room.acquire(blocking=False):
             return False
         try:
             with waiting():
-                return self._places.acquire(timeout=self._wait_s)
+                return self._slots.acquire(timeout=self._wait_s)
         finally:
-            self._room.release()
+            self._waiting_room.release()
 
-    def leave(self) -> None:
+    def release(self) -> None:
         """Give the place back."""
-        self._places.release()
+        self._slots.release()
 
     @contextmanager
-    def place(self) -> Iterator[None]:
+    def slot(self) -> Iterator[None]:
         """Inside for as long as the block runs."""
-        self.enter()
+        self.acquire()
         try:
             yield
         finally:
-            self.leave()
+            self.release()
 
 
-class FairGate:
+class PerPersonLimit:
     """A gate at which nobody may have more than a few of the places.
 
     Args:
@@ -85,28 +85,28 @@ class FairGate:
         each: How many of them one person may have.
     """
 
-    def __init__(self, gate: Gate, each: int) -> None:
-        self._gate = gate
-        self._each = each
+    def __init__(self, limit: ConcurrencyLimit, per_person: int) -> None:
+        self._limit = limit
+        self._per_person = per_person
         self._lock = Lock()
-        self._inside: Counter[str] = Counter()
+        self._held: Counter[str] = Counter()
 
-    def enter(self, who: str) -> None:
+    def acquire(self, person_id: str) -> None:
         """Take a place.
 
         Raises:
             Busy: Who asks has as many as one may have, or none is free.
         """
         with self._lock:
-            if self._inside[who] >= self._each:
-                raise Busy(self._gate.detail, retry_after_s=self._gate.retry_after_s)
-            self._gate.enter()
-            self._inside[who] += 1
+            if self._held[person_id] >= self._per_person:
+                raise Busy(self._limit.detail, retry_after_s=self._limit.retry_after_s)
+            self._limit.acquire()
+            self._held[person_id] += 1
 
-    def leave(self, who: str) -> None:
+    def release(self, person_id: str) -> None:
         """Give the place back."""
         with self._lock:
-            self._inside[who] -= 1
-            if not self._inside[who]:
-                del self._inside[who]
-        self._gate.leave()
+            self._held[person_id] -= 1
+            if not self._held[person_id]:
+                del self._held[person_id]
+        self._limit.release()

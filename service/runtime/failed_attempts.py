@@ -82,7 +82,7 @@ class Bucket:
         self._left -= 1.0
 
 
-class Tries:
+class FailedAttempts:
     """Wrong codes by code, device and address; safe to use from several threads."""
 
     def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:

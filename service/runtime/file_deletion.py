@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from service.runtime.context import desk
+from service.runtime.context import get_context
 
 _REFERENCES = "references/"
 
 
 def delete_files(keys: Iterable[str]) -> None:
     """Delete what the ledger says belongs to nothing any more."""
-    at = desk()
+    context = get_context()
     for key in keys:
         if key.startswith(_REFERENCES):
-            at.studies.drop(key.removeprefix(_REFERENCES))
-        at.storage.delete(key)
+            context.study_cache.drop(key.removeprefix(_REFERENCES))
+        context.storage.delete(key)

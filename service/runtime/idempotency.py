@@ -19,7 +19,7 @@ from typing import IO, Any
 from flask import Response
 
 from service.http.answers import to_json
-from service.runtime.context import desk, owner_id
+from service.runtime.context import get_context, owner_id
 from worker.errors import RicalcoError
 from worker.store.ledger import Fresh, KeepAnswer, Replay
 
@@ -83,11 +83,11 @@ def once(
     if key is None:
         yield Once(status=status, document=document)
         return
-    begun = desk().ledger.begin(owner_id(), key, fingerprint())
+    begun = get_context().ledger.begin(owner_id(), key, fingerprint())
     if isinstance(begun, Replay):
         yield Once(status=status, document=document, replayed=begun)
         return
-    with desk().holds.held(begun):
+    with get_context().key_holds.held(begun):
         try:
             yield Once(status=status, document=document, fresh=begun)
         except BaseException:
@@ -98,7 +98,7 @@ def once(
 def _abandon(begun: Fresh) -> None:
     """Give the key back; where the ledger is away, its hold is over in a moment."""
     try:
-        desk().ledger.abandon(begun)
+        get_context().ledger.abandon(begun)
     except RicalcoError as error:
         _LOG.warning("An idempotency key is not given back: %s", error)
 

@@ -21,7 +21,7 @@ _LOG = logging.getLogger(__name__)
 RENEW_S = HELD_S / 4
 
 
-class Holds:
+class KeyHolds:
     """The keys that this process's requests hold.
 
     Args:

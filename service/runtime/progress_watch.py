@@ -20,7 +20,7 @@ LOOK_EVERY_S = 0.2
 _Key = tuple[str, str]
 
 
-class Watcher:
+class ProgressWatcher:
     """Looks after the packs that are followed; safe to use from several threads."""
 
     def __init__(self, ledger: Ledger) -> None:
@@ -110,7 +110,7 @@ class Watcher:
 class Follower:
     """Someone who follows one pack."""
 
-    def __init__(self, watcher: Watcher, key: _Key) -> None:
+    def __init__(self, watcher: ProgressWatcher, key: _Key) -> None:
         self._watcher = watcher
         self._key = key
 

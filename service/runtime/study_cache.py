@@ -16,7 +16,7 @@ from worker.spec.study import ReferenceStudy
 MAX_BYTES = 128_000_000
 
 
-class Studies:
+class StudyCache:
     """The least recently used go first; safe to use from several threads."""
 
     def __init__(self, load: Callable[[str], ReferenceStudy], max_bytes: int = MAX_BYTES) -> None:

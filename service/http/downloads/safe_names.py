@@ -32,7 +32,7 @@ def safe_name(text: str, fallback: str, *, max_bytes: int = MAX_BYTES) -> str:
     return fallback if not name or _DEVICES.match(name) else name
 
 
-class Names:
+class UniqueNames:
     """Names given out for one folder: none twice, whatever its case or composition."""
 
     def __init__(self) -> None:
