@@ -29,7 +29,7 @@ from service.http.logs import log_to_stderr
 from service.runtime.context import EXTENSION, ServiceContext
 from service.serving.channels import Channel
 from service.serving.connections import Server, make_room_for_handles
-from service.serving.turns import Dispatcher
+from service.serving.dispatcher import SlotDispatcher
 from worker.errors import PortTaken, SettingInvalid, SetupError
 from worker.jobs.parent_watch import when_input_closes
 from worker.settings import Settings
@@ -161,7 +161,7 @@ def _make_server(app: Flask, settings: Settings, listener: socket.socket) -> Ser
         app,
         map={},
         _sock=listener,
-        dispatcher=Dispatcher(REQUEST_THREADS + settings.max_event_streams),
+        dispatcher=SlotDispatcher(REQUEST_THREADS + settings.max_event_streams),
         adj=adjustments,
         sockinfo=(listener.family, listener.type, listener.proto, listener.getsockname()),
         bind_socket=False,

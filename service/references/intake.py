@@ -13,7 +13,7 @@ from typing import Any, BinaryIO
 from service.access.class_limits import delete_after, most_photos
 from service.runtime.concurrency import ConcurrencyLimit
 from service.runtime.context import ServiceContext
-from service.serving.turns import waiting
+from service.serving.dispatcher import slot_released
 from worker.errors import OutcomeUnknown, RicalcoError
 from worker.jobs.disk_room import check_room as check_disk
 from worker.reference.decode import Limits
@@ -41,7 +41,7 @@ def take_photo_in(
     """
 
     def make(folder: Path) -> TakenIn:
-        with waiting():  # The other process works; this one has nothing to do meanwhile.
+        with slot_released():  # The other process works; this one has nothing to do meanwhile.
             return context.intake.take_in(photo, folder, accept_damaged=accept_damaged)
 
     facts = {"owner_id": owner, "delete_after": delete_after(owner)}

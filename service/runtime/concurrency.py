@@ -14,7 +14,7 @@ from contextlib import contextmanager
 from threading import Lock, Semaphore
 
 from service.http.errors import Busy
-from service.serving.turns import waiting
+from service.serving.dispatcher import slot_released
 
 
 class ConcurrencyLimit:
@@ -58,7 +58,7 @@ class ConcurrencyLimit:
         if not self._wait_s or not self._waiting_room.acquire(blocking=False):
             return False
         try:
-            with waiting():
+            with slot_released():
                 return self._slots.acquire(timeout=self._wait_s)
         finally:
             self._waiting_room.release()

@@ -11,7 +11,7 @@ from __future__ import annotations
 import threading
 from collections import Counter
 
-from service.serving.turns import waiting
+from service.serving.dispatcher import slot_released
 from worker.errors import NotFound, RicalcoError
 from worker.store.ledger import Ledger, PackProgress
 
@@ -46,7 +46,7 @@ class ProgressWatcher:
 
     def wait(self, key: _Key, known: PackProgress, within_s: float) -> PackProgress:
         """See `Follower.wait`."""
-        with waiting(), self._changed:
+        with slot_released(), self._changed:
             self._changed.wait_for(lambda: self._found[key] != known, within_s)
             found = self._found[key]
         if isinstance(found, RicalcoError):
