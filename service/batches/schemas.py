@@ -7,7 +7,7 @@ from typing import Any
 from marshmallow import Schema, ValidationError, fields, validate, validates_schema
 
 from service.batches.wish_table import Wish
-from service.http.schemas import MAX_TITLE_LETTERS, REFERENCE_ID, Strict, SupportSizeSchema
+from service.http.schemas import MAX_TITLE_LETTERS, REFERENCE_ID, StrictSchema, SupportSizeSchema
 from service.packs.schemas import FailureSchema, ProgressSchema
 from worker.spec.json.fields import Flag, Line
 from worker.store.ledger import PACK_STATES
@@ -58,7 +58,7 @@ class Table(fields.Field[Any]):
         raise ValidationError("Give the table as text.")
 
 
-class BatchItemRequestSchema(Strict):
+class BatchItemRequestSchema(StrictSchema):
     """What one student is to have, where it differs from the rest."""
 
     student = fields.String(
@@ -76,7 +76,7 @@ class BatchItemRequestSchema(Strict):
         return Wish(**item)
 
 
-class BatchQuerySchema(Strict):
+class BatchQuerySchema(StrictSchema):
     """What goes with a table that is sent alone, as text/csv."""
 
     title = _title(load_default="")
@@ -115,7 +115,7 @@ class BatchRequestSchema(BatchQuerySchema):
             raise ValidationError("Give items or a table, not both.", "table")
 
 
-class PrintRunQuerySchema(Strict):
+class PrintRunQuerySchema(StrictSchema):
     """How a print run is wanted."""
 
     covers = fields.Boolean(

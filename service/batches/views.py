@@ -20,14 +20,14 @@ from service.batches.schemas import (
     EstimateSchema,
     PrintRunQuerySchema,
 )
-from service.http.answers import answer
 from service.http.downloads.content_disposition import content_disposition
 from service.http.downloads.safe_names import safe_name
+from service.http.json_responses import json_response
 from service.http.resources import Resources, request_invalid
 from service.http.schemas import KeySchema
 from service.packs.views import SECONDS_A_SHEET
 from service.runtime.context import get_context, owner_id
-from service.runtime.idempotency import fingerprint_of_bytes, once
+from service.runtime.idempotency import fingerprint_of_bytes, idempotent
 from worker.errors import SpecInvalid, TableUnreadable
 from worker.jobs import wake
 from worker.spec.json import dump_plan, dump_spec
@@ -44,7 +44,7 @@ BINARY = {"type": "string", "format": "binary"}
 def list_batches(class_id: str) -> Response:
     """List a class's batches, the newest first."""
     found = get_context().ledger.batches.of_class(class_id, owner_id())
-    return answer({"items": [batch_document(batch) for batch in found]})
+    return json_response({"items": [batch_document(batch) for batch in found]})
 
 
 @blueprint.post("/classes/<class_id:class_id>/batches/estimate")
@@ -54,7 +54,7 @@ def list_batches(class_id: str) -> Response:
 def estimate_batch(wish: dict[str, Any], query: dict[str, Any], class_id: str) -> Response:
     """Tell what a batch would take, student by student; nothing is stored."""
     group = get_context().ledger.classes.get(class_id, owner_id())
-    return answer(estimate_document(lines_of(group, _whole(wish, query))))
+    return json_response(estimate_document(lines_of(group, _whole(wish, query))))
 
 
 @blueprint.post("/classes/<class_id:class_id>/batches")
@@ -70,21 +70,21 @@ def create_batch(
     The body is JSON, or a table as `text/csv`, as a spreadsheet saves it; then title, note
     and photo for all stand in the query. Who has no photo yet is left out, and told.
     """
-    with once(
+    with idempotent(
         headers["idempotency_key"],
         lambda: fingerprint_of_bytes(f"POST {request.full_path}", request.get_data()),
         status=202,
         document=batch_document,
-    ) as asked:
-        if asked.replayed is not None:
-            return asked.again(asked.replayed)
+    ) as call:
+        if call.replayed is not None:
+            return call.replayed
         whole = _whole(wish, query)
         group = get_context().ledger.classes.get(class_id, owner_id())
         batch, items = _asked(group, whole, lines_of(group, whole))
-        made = get_context().ledger.batches.add(batch, owner_id(), items, asked.keep)
+        made = get_context().ledger.batches.add(batch, owner_id(), items, call.kept_answer)
     for _ in range(min(made.unfinished, get_context().settings.workers)):
         wake(get_context().settings)
-    return asked.made(made)
+    return call.respond(made)
 
 
 def _whole(wish: dict[str, Any], query: dict[str, Any]) -> dict[str, Any]:
@@ -144,7 +144,7 @@ def _item(batch: BatchRow, line: Line, until: float) -> NewItem:
 @blueprint.response(200, BatchSchema)
 def get_batch(batch_id: str) -> Response:
     """Show how far a batch is, student by student."""
-    return answer(batch_document(get_context().ledger.batches.get(batch_id, owner_id())))
+    return json_response(batch_document(get_context().ledger.batches.get(batch_id, owner_id())))
 
 
 @blueprint.delete("/batches/<batch_id:batch_id>")
@@ -157,7 +157,7 @@ def delete_batch(batch_id: str) -> Response:
     batches = get_context().ledger.batches
     if batches.get(batch_id, owner_id()).unfinished:
         after = batches.cancel(batch_id, owner_id())
-        return answer(batch_document(after), HTTPStatus.ACCEPTED)
+        return json_response(batch_document(after), HTTPStatus.ACCEPTED)
     for key in batches.delete(batch_id, owner_id()):
         get_context().storage.delete(key)
     return Response(status=HTTPStatus.NO_CONTENT)

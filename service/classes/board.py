@@ -9,7 +9,7 @@ from flask import Response
 from service.classes.board_schemas import BoardSchema, StudentOnBoardSchema
 from service.classes.documents import class_document, student_document
 from service.classes.sharpness import finest_line_mm, too_small
-from service.http.answers import answer, moment
+from service.http.json_responses import json_response, utc_datetime
 from service.http.resources import Resources
 from service.packs.documents import pack_in_short
 from service.references.documents import reference_path
@@ -31,7 +31,7 @@ def get_board(class_id: str) -> Response:
         _line(student, holdings.get(student.id, Holding()), row.settings.defaults)
         for student in ledger.students.of_class(class_id)
     ]
-    return answer({"class": class_document(row), "students": lines})
+    return json_response({"class": class_document(row), "students": lines})
 
 
 def _line(student: StudentRow, holding: Holding, defaults: Json) -> dict[str, Any]:
@@ -59,7 +59,7 @@ def _photo(photo: ReferenceRow, holding: Holding, defaults: Json) -> dict[str, A
         "id": photo.id,
         "width_px": photo.width_px,
         "height_px": photo.height_px,
-        "created_at": moment(photo.created_at),
+        "created_at": utc_datetime(photo.created_at),
         "preview": f"{reference_path(photo.id)}/preview.jpg",
         "compared_with": support,
         "finest_line_mm": finest,

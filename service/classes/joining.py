@@ -18,8 +18,8 @@ from service.access import sign_in
 from service.access.cookies import DEVICE, keep_device, read_cookie
 from service.classes.documents import class_join_url
 from service.classes.schemas import CodeSchema, JoinPageSchema, JoinSchema
-from service.http.access_log import tell
-from service.http.answers import answer
+from service.http.access_log import add_access_facts
+from service.http.json_responses import json_response
 from service.http.resources import Resources, request_invalid
 from service.people.documents import issued_document
 from service.people.schemas import IssuedSchema
@@ -50,7 +50,7 @@ def check_join_code(query: dict[str, str]) -> Response:
         "names": names,
         "keep_days": row.settings.keep_days,
     }
-    return answer(document)
+    return json_response(document)
 
 
 @blueprint.post("/join")
@@ -68,8 +68,8 @@ def join_class(wish: dict[str, Any]) -> Response:
         name=" ".join(wish.get("name", "").split()),
         label=wish["label"],
     )
-    tell(actor=person.id, about=issued.access.id)
-    return sign_in.begin(answer(issued_document(person, issued), 201), issued.access.id)
+    add_access_facts(actor=person.id, about=issued.access.id)
+    return sign_in.begin(json_response(issued_document(person, issued), 201), issued.access.id)
 
 
 @blueprint.get("/classes/<class_id:class_id>/join.svg")
@@ -98,7 +98,7 @@ def _class(code: str) -> ClassRow:
         row = get_context().ledger.classes.by_code(code)
     except NotFound:
         mark, wrong_codes = tries.count(code, *who)
-        tell(wrong_codes=wrong_codes)
+        add_access_facts(wrong_codes=wrong_codes)
         after_this_request(lambda response: keep_device(response, mark))
         raise
     return _joinable(row)

@@ -15,15 +15,15 @@ from service.classes.schemas import (
     StudentSchema,
     StudentsSchema,
 )
-from service.http.access_log import tell
-from service.http.answers import answer
+from service.http.access_log import add_access_facts
+from service.http.json_responses import json_response
 from service.http.resources import Resources, request_invalid
 from service.http.schemas import KeySchema
 from service.people.documents import issued_document
 from service.people.schemas import IssuedSchema, LabelSchema
 from service.runtime.context import get_context, owner_id
 from service.runtime.file_deletion import delete_files
-from service.runtime.idempotency import fingerprint_of_bytes, once
+from service.runtime.idempotency import fingerprint_of_bytes, idempotent
 from worker.errors import NotFound
 from worker.store.ledger import same_name
 
@@ -36,7 +36,9 @@ blueprint = Resources(
 @blueprint.response(200, StudentsSchema)
 def list_students(class_id: str) -> Response:
     """Show the roster in its order."""
-    return answer(roster_document(class_id, get_context().ledger.students.of_class(class_id)))
+    return json_response(
+        roster_document(class_id, get_context().ledger.students.of_class(class_id))
+    )
 
 
 @blueprint.post("")
@@ -53,16 +55,16 @@ def add_students(wish: dict[str, Any], headers: dict[str, Any], class_id: str) -
     there = {same_name(row.name) for row in students.of_class(class_id)}
     names = _names(wish)
     known = [name for name in names if same_name(name) in there]
-    with once(
+    with idempotent(
         headers["idempotency_key"],
         lambda: fingerprint_of_bytes(f"POST {request.path}", request.get_data()),
         status=201,
         document=lambda rows: {**roster_document(class_id, rows), "known": known},
-    ) as asked:
-        if asked.replayed is not None:
-            return asked.again(asked.replayed)
+    ) as call:
+        if call.replayed is not None:
+            return call.replayed
         new = [name for name in names if same_name(name) not in there]
-        return asked.made(students.add(class_id, owner_id(), new, asked.keep))
+        return call.respond(students.add(class_id, owner_id(), new, call.kept_answer))
 
 
 @blueprint.patch("")
@@ -71,7 +73,7 @@ def add_students(wish: dict[str, Any], headers: dict[str, Any], class_id: str) -
 def reorder_students(wish: dict[str, Any], class_id: str) -> Response:
     """Put the roster into another order; `order` names everybody who is on it, once."""
     rows = get_context().ledger.students.reorder(class_id, owner_id(), wish["order"])
-    return answer(roster_document(class_id, rows))
+    return json_response(roster_document(class_id, rows))
 
 
 @blueprint.patch("/<student_id:student_id>")
@@ -80,7 +82,7 @@ def reorder_students(wish: dict[str, Any], class_id: str) -> Response:
 def update_student(wish: dict[str, Any], class_id: str, student_id: str) -> Response:
     """Change a name or a place; withdraw someone, or let them in again."""
     _look(class_id, student_id)
-    return answer(
+    return json_response(
         student_document(get_context().ledger.students.change(student_id, owner_id(), wish))
     )
 
@@ -102,8 +104,8 @@ def issue_student_key(wish: dict[str, str], class_id: str, student_id: str) -> R
     _look(class_id, student_id)
     people = get_context().ledger.people
     issued = people.issue_key(student_id, wish["label"], replace=True)
-    tell(about=issued.access.id)
-    return answer(issued_document(people.person(student_id), issued), 201)
+    add_access_facts(about=issued.access.id)
+    return json_response(issued_document(people.person(student_id), issued), 201)
 
 
 @blueprint.delete("/<student_id:student_id>/key")

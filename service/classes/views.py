@@ -9,12 +9,12 @@ from flask import Response, request
 
 from service.classes.documents import class_document
 from service.classes.schemas import ClassChangeSchema, ClassesSchema, ClassSchema, NewClassSchema
-from service.http.answers import answer
+from service.http.json_responses import json_response
 from service.http.resources import Resources
 from service.http.schemas import KeySchema
 from service.runtime.context import get_context, owner_id, person
 from service.runtime.file_deletion import delete_files
-from service.runtime.idempotency import fingerprint_of_bytes, once
+from service.runtime.idempotency import fingerprint_of_bytes, idempotent
 from worker.store.ledger import ClassSettings, NewClass
 
 blueprint = Resources("classes", __name__, url_prefix="/v1/classes", description="Classes.")
@@ -25,7 +25,7 @@ blueprint = Resources("classes", __name__, url_prefix="/v1/classes", description
 def list_classes() -> Response:
     """Show the classes of the tutor who asks."""
     rows = get_context().ledger.classes.of_tutor(owner_id())
-    return answer({"items": [class_document(row) for row in rows]})
+    return json_response({"items": [class_document(row) for row in rows]})
 
 
 @blueprint.post("")
@@ -34,14 +34,14 @@ def list_classes() -> Response:
 @blueprint.response(201, ClassSchema)
 def create_class(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
     """Make a class; joining stays closed until its tutor opens it."""
-    with once(
+    with idempotent(
         headers["idempotency_key"],
         lambda: fingerprint_of_bytes("POST /v1/classes", request.get_data()),
         status=201,
         document=class_document,
-    ) as asked:
-        if asked.replayed is not None:
-            return asked.again(asked.replayed)
+    ) as call:
+        if call.replayed is not None:
+            return call.replayed
         settings = _settled(ClassSettings(), wish["settings"])
         new = NewClass(
             tutor_id=owner_id(),
@@ -50,7 +50,7 @@ def create_class(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
             closes_at=_seconds(wish["closes_at"]),
             joining_open=wish["joining_open"],
         )
-        return asked.made(get_context().ledger.classes.add(new, asked.keep))
+        return call.respond(get_context().ledger.classes.add(new, call.kept_answer))
 
 
 @blueprint.get("/<class_id:class_id>")
@@ -58,7 +58,7 @@ def create_class(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
 def get_class(class_id: str) -> Response:
     """Show a class, to its students without its code."""
     row = get_context().ledger.classes.get(class_id, owner_id())
-    return answer(class_document(row, tutor=person().role != "student"))
+    return json_response(class_document(row, tutor=person().role != "student"))
 
 
 @blueprint.patch("/<class_id:class_id>")
@@ -73,7 +73,7 @@ def update_class(wish: dict[str, Any], class_id: str) -> Response:
         changes["settings"] = _settled(before, changes["settings"])
     if "closes_at" in changes:
         changes["closes_at"] = _seconds(changes["closes_at"])
-    return answer(class_document(ledger.classes.change(class_id, owner_id(), changes)))
+    return json_response(class_document(ledger.classes.change(class_id, owner_id(), changes)))
 
 
 @blueprint.delete("/<class_id:class_id>")

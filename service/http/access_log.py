@@ -65,7 +65,7 @@ def log_access(app: Flask) -> None:
         return response
 
 
-def tell(*, actor: str | None = None, about: str | None = None, **figures: int) -> None:
+def add_access_facts(*, actor: str | None = None, about: str | None = None, **figures: int) -> None:
     """Have the line of this request name somebody whom no key told of, or what was made.
 
     Args:
@@ -73,12 +73,12 @@ def tell(*, actor: str | None = None, about: str | None = None, **figures: int) 
         about: The id of what it is about, where the address does not name it.
         figures: What was counted.
     """
-    told: dict[str, Any] = g.setdefault("access_told", {})
+    facts: dict[str, Any] = g.setdefault("access_facts", {})
     names = {"actor": actor, "about": about}
-    told.update({name: short(id_) for name, id_ in names.items() if id_ is not None}, **figures)
+    facts.update({name: short(id_) for name, id_ in names.items() if id_ is not None}, **figures)
 
 
-def refused(code: str) -> None:
+def note_refusal(code: str) -> None:
     """Note with which code this request is refused."""
     g.refused_with = code
 
@@ -94,13 +94,13 @@ def _event(response: Response) -> str | None:
         if code == "not-found" and not _named():
             # There is nothing at such an address, which is nobody's.
             return None
-        if "wrong_codes" in g.get("access_told", {}):
+        if "wrong_codes" in g.get("access_facts", {}):
             return "wrong-code"
         return "refused" if code in REFUSALS else None
     if response.status_code >= HTTPStatus.BAD_REQUEST:
         return None
     event = EVENTS.get(request.endpoint or "")
-    if event == "signed-out" and "actor" not in g.get("access_told", {}):
+    if event == "signed-out" and "actor" not in g.get("access_facts", {}):
         # Nobody was signed in.
         return None
     return event
@@ -140,4 +140,4 @@ def _facts(response: Response) -> dict[str, Any]:
         facts |= {"actor": short(person.id), "role": person.role}
     if g.get("refused_with") is not None:
         facts["code"] = g.refused_with
-    return {**facts, **_named(), **g.get("access_told", {})}
+    return {**facts, **_named(), **g.get("access_facts", {})}

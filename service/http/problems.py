@@ -16,7 +16,7 @@ from flask import Flask, Response, g
 from werkzeug.exceptions import HTTPException
 
 from service.http import errors as service_errors
-from service.http.access_log import refused
+from service.http.access_log import note_refusal
 from worker import errors
 
 MEDIA_TYPE = "application/problem+json"
@@ -128,7 +128,7 @@ def problem(status: int, code: str, detail: str, **more: Any) -> Response:
 def of_error(error: errors.RicalcoError) -> Response:
     """What an error of ours looks like from outside."""
     status = STATUS[type(error)]
-    refused(error.code)
+    note_refusal(error.code)
     busy = isinstance(error, service_errors.Busy)
     if status >= HTTPStatus.INTERNAL_SERVER_ERROR and not busy:
         _log.error("refused", extra={"facts": {"code": error.code}})

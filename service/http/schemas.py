@@ -29,7 +29,7 @@ MAX_TITLE_LETTERS = 200
 KEY = r"^[\x21-\x7e]{1,255}$"
 
 
-class Strict(Schema):
+class StrictSchema(Schema):
     """Unknown fields are refused."""
 
     class Meta:
@@ -94,7 +94,7 @@ class ProblemSchema(Schema):
 MAX_NAME_LETTERS = 120
 
 
-class Whole(fields.Integer):
+class StrictInteger(fields.Integer):
     """A JSON number without a fraction; neither a text nor a flag."""
 
     def _validated(self, value: Any) -> int:
@@ -116,7 +116,7 @@ def student_id_field(**options: Any) -> fields.String:
     return fields.String(validate=no_id, **options)
 
 
-class ForStudentSchema(Strict):
+class ForStudentSchema(StrictSchema):
     """For whom a tutor sends a photo."""
 
     student_id = student_id_field(load_default=None)

@@ -9,7 +9,7 @@ from flask import Response
 from service.access import sign_in
 from service.access.class_limits import keep_days, own_class
 from service.classes.documents import class_document
-from service.http.answers import answer
+from service.http.json_responses import json_response
 from service.http.resources import Resources
 from service.me.export import export_of
 from service.me.schemas import MeSchema
@@ -35,7 +35,7 @@ def get_me() -> Response:
     if class_ is not None:
         document["class"] = class_document(class_, tutor=False)
         document["usage"] = vars(get_context().ledger.students.usage(asker.id))
-    return sign_in.go_on(answer(document))
+    return sign_in.go_on(json_response(document))
 
 
 @blueprint.get("/packs")
@@ -43,7 +43,7 @@ def get_me() -> Response:
 def list_my_packs() -> Response:
     """List one's packs, the newest first: another device finds them again."""
     found = get_context().ledger.holdings.of_person(owner_id()).packs
-    return answer({"items": [pack_in_short(pack) for pack in found]})
+    return json_response({"items": [pack_in_short(pack) for pack in found]})
 
 
 @blueprint.get("/export")

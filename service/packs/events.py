@@ -15,7 +15,7 @@ from typing import Any
 
 from flask import Response, request
 
-from service.http.answers import to_json
+from service.http.json_responses import to_json
 from service.packs.documents import pack_document, progress_document
 from service.runtime.context import ServiceContext, get_context, owner_id, person
 from service.runtime.progress_watch import Follower

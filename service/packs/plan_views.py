@@ -6,7 +6,7 @@ from typing import Any
 
 from flask import Response
 
-from service.http.answers import answer
+from service.http.json_responses import json_response
 from service.packs.planner import plan_for
 from service.packs.schemas import PlanRequestSchema
 from service.packs.spec_resources import SpecResources
@@ -23,4 +23,4 @@ blueprint = SpecResources(
 def create_plan(wish: dict[str, Any]) -> Response:
     """Plan the sheets; nothing is stored."""
     _, plan = plan_for(wish["reference_id"], wish["spec"])
-    return answer(dump_plan(plan))
+    return json_response(dump_plan(plan))

@@ -8,13 +8,19 @@ from marshmallow import (
     validate,
 )
 
-from service.http.schemas import MAX_TITLE_LETTERS, REFERENCE_ID, STUDENT_ID, AlreadyJson, Strict
+from service.http.schemas import (
+    MAX_TITLE_LETTERS,
+    REFERENCE_ID,
+    STUDENT_ID,
+    AlreadyJson,
+    StrictSchema,
+)
 from worker.spec.json import PlanSchema, SpecSchema
 from worker.spec.json.fields import Flag, Line
 from worker.store.ledger import PACK_STATES
 
 
-class PlanRequestSchema(Strict):
+class PlanRequestSchema(StrictSchema):
     """What a plan is asked for with."""
 
     reference_id = fields.String(
@@ -113,7 +119,7 @@ class EventSchema(Schema):
     data = fields.String(required=True)
 
 
-class MarkSchema(Strict):
+class MarkSchema(StrictSchema):
     """What somebody has done with a pack."""
 
     printed = Flag()

@@ -9,7 +9,7 @@ from typing import Any
 from flask import Response, request
 
 from service.access.class_limits import bounds, check_open, delete_after
-from service.http.answers import answer
+from service.http.json_responses import json_response
 from service.http.schemas import KeySchema
 from service.packs import events
 from service.packs.documents import pack_document
@@ -18,7 +18,7 @@ from service.packs.schemas import EventSchema, MarkSchema, PackRequestSchema, Pa
 from service.packs.spec_resources import SpecResources
 from service.runtime.context import get_context, owner_for, owner_id, person
 from service.runtime.file_deletion import delete_files
-from service.runtime.idempotency import fingerprint_of_bytes, once
+from service.runtime.idempotency import fingerprint_of_bytes, idempotent
 from worker.jobs import wake
 from worker.spec.json import dump_plan, dump_spec
 from worker.spec.plan import Plan
@@ -38,19 +38,19 @@ _MARKS: dict[str, Mark] = {"printed": "printed_at", "joined": "joined_at"}
 @blueprint.response(202, PackSchema)
 def create_pack(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
     """Ask for a pack; it is made while you wait or do something else."""
-    with once(
+    with idempotent(
         headers["idempotency_key"],
         lambda: fingerprint_of_bytes("POST /v1/packs", request.get_data()),
         status=202,
         document=pack_document,
-    ) as asked:
-        if asked.replayed is not None:
-            return asked.again(asked.replayed)
+    ) as call:
+        if call.replayed is not None:
+            return call.replayed
         check_open()
         reference, plan = plan_for(wish["reference_id"], wish["spec"])
-        row = get_context().ledger.enqueue(_new_pack(wish, reference, plan), asked.keep)
+        row = get_context().ledger.enqueue(_new_pack(wish, reference, plan), call.kept_answer)
     wake(get_context().settings)
-    return asked.made(row)
+    return call.respond(row)
 
 
 def _new_pack(wish: dict[str, Any], reference: ReferenceRow, plan: Plan) -> NewPack:
@@ -84,7 +84,7 @@ def _owner(student_id: str | None, reference: ReferenceRow) -> str:
 @blueprint.response(200, PackSchema)
 def get_pack(pack_id: str) -> Response:
     """Show how far a pack is, its plan, and, when it is ready, where its files are."""
-    return answer(pack_document(get_context().ledger.pack(pack_id, owner_id())))
+    return json_response(pack_document(get_context().ledger.pack(pack_id, owner_id())))
 
 
 @blueprint.get("/<pack_id:pack_id>/events")
@@ -116,7 +116,7 @@ def mark_pack(marks: dict[str, bool], pack_id: str) -> Response:
     times: dict[Mark, float | None] = {
         _MARKS[name]: now if yes else None for name, yes in marks.items()
     }
-    return answer(pack_document(get_context().ledger.mark_pack(pack_id, owner_id(), times)))
+    return json_response(pack_document(get_context().ledger.mark_pack(pack_id, owner_id(), times)))
 
 
 @blueprint.delete("/<pack_id:pack_id>")
@@ -128,4 +128,4 @@ def delete_pack(pack_id: str) -> Response:
     delete_files(ended.keys)
     if ended.pack is None:
         return Response(status=HTTPStatus.NO_CONTENT)
-    return answer(pack_document(ended.pack), HTTPStatus.ACCEPTED)
+    return json_response(pack_document(ended.pack), HTTPStatus.ACCEPTED)

@@ -7,9 +7,9 @@ from typing import Any
 from flask import Response, g
 
 from service.access import sign_in as browser_sign_in
-from service.http.access_log import tell
-from service.http.answers import answer
+from service.http.access_log import add_access_facts
 from service.http.errors import KeyUnknown
+from service.http.json_responses import json_response
 from service.http.resources import Resources
 from service.people.documents import issued_document, key_document, person_document
 from service.people.schemas import (
@@ -42,8 +42,10 @@ def create_tutor(wish: dict[str, Any]) -> Response:
     `ricalco tutor` makes more.
     """
     made, issued = get_context().ledger.people.add_tutor(wish["name"], "first", only_first=True)
-    tell(about=made.id)
-    return browser_sign_in.begin(answer(issued_document(made, issued), 201), issued.access.id)
+    add_access_facts(about=made.id)
+    return browser_sign_in.begin(
+        json_response(issued_document(made, issued), 201), issued.access.id
+    )
 
 
 @sign_in_resource.post("")
@@ -59,8 +61,8 @@ def sign_in(wish: dict[str, str]) -> Response:
     if opened is None or opened[1].is_sign_in:
         raise KeyUnknown("This key opens nothing: it is wrong, or was withdrawn.", field="key")
     found, access = opened
-    tell(actor=found.id, about=access.id)
-    return browser_sign_in.begin(answer(person_document(found)), access.id)
+    add_access_facts(actor=found.id, about=access.id)
+    return browser_sign_in.begin(json_response(person_document(found)), access.id)
 
 
 @sign_in_resource.delete("")
@@ -70,7 +72,7 @@ def sign_out() -> Response:
     """Sign this browser out: what it kept opens nothing; other devices go on as before."""
     ended = browser_sign_in.end_here()
     if ended is not None:
-        tell(actor=ended.owner_id, about=ended.id)
+        add_access_facts(actor=ended.owner_id, about=ended.id)
     return browser_sign_in.forget(Response(status=204))
 
 
@@ -81,7 +83,7 @@ def list_keys() -> Response:
     here: AccessKey | None = g.get("access")
     found = get_context().ledger.people.keys(owner_id())
     items = [key_document(one, here=here is not None and one.id == here.id) for one in found]
-    return answer({"items": items})
+    return json_response({"items": items})
 
 
 @keys.post("")
@@ -90,8 +92,8 @@ def list_keys() -> Response:
 def issue_key(wish: dict[str, str]) -> Response:
     """Make another key for whoever asks, for another device."""
     issued = get_context().ledger.people.issue_key(owner_id(), wish["label"])
-    tell(about=issued.access.id)
-    return answer(issued_document(person(), issued), 201)
+    add_access_facts(about=issued.access.id)
+    return json_response(issued_document(person(), issued), 201)
 
 
 @keys.delete("/<key_id:key_id>")
@@ -107,7 +109,7 @@ def withdraw_key(key_id: str) -> Response:
 def list_sites() -> Response:
     """Show the course sites that act for the tutor who asks."""
     found = get_context().ledger.people.sites(owner_id())
-    return answer({"items": [person_document(one) for one in found]})
+    return json_response({"items": [person_document(one) for one in found]})
 
 
 @sites.post("")
@@ -116,8 +118,8 @@ def list_sites() -> Response:
 def create_site(wish: dict[str, str]) -> Response:
     """Make a key for a course site: it acts for this tutor's classes."""
     made, issued = get_context().ledger.people.add_site(owner_id(), wish["name"])
-    tell(about=made.id)
-    return answer(issued_document(made, issued), 201)
+    add_access_facts(about=made.id)
+    return json_response(issued_document(made, issued), 201)
 
 
 @sites.delete("/<site_id:site_id>")

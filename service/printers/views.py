@@ -8,9 +8,9 @@ from typing import Any
 from flask import Response, request
 
 from service.access.class_limits import check_open
-from service.http.answers import answer
 from service.http.downloads import files
 from service.http.errors import NotAllowed
+from service.http.json_responses import json_response
 from service.http.resources import Resources
 from service.http.schemas import KeySchema
 from service.packs.downloads import BINARY
@@ -31,7 +31,7 @@ from service.printers.schemas import (
     ReadingsSchema,
 )
 from service.runtime.context import get_context, owner_id, person
-from service.runtime.idempotency import fingerprint_of_bytes, once
+from service.runtime.idempotency import fingerprint_of_bytes, idempotent
 from worker.layout.printer_readings import usable_correction
 from worker.pages.calibration.page import write_test_page
 from worker.spec.formats import sheet_format
@@ -73,14 +73,16 @@ def get_test_page(query: dict[str, str]) -> Response:
 @readings.response(200, ReadingsSchema)
 def judge_readings(wish: dict[str, Any]) -> Response:
     """Say what readings mean; nothing is stored, and none is refused for its verdict."""
-    return answer(readings_document(Readings(**wish)))
+    return json_response(readings_document(Readings(**wish)))
 
 
 @blueprint.get("")
 @blueprint.response(200, PrintersSchema)
 def list_printers() -> Response:
     """Show one's own printers, and those that are shared with one's classes."""
-    return answer(printers_document(get_context().ledger.printers.seen(owner_id()), MOST_PRINTERS))
+    return json_response(
+        printers_document(get_context().ledger.printers.seen(owner_id()), MOST_PRINTERS)
+    )
 
 
 @blueprint.post("")
@@ -92,26 +94,28 @@ def create_printer(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
 
     Readings that mean page fitting, or that cannot be, are refused with their field.
     """
-    with once(
+    with idempotent(
         headers["idempotency_key"],
         lambda: fingerprint_of_bytes("POST /v1/printers", request.get_data()),
         status=201,
         document=printer_document,
-    ) as asked:
-        if asked.replayed is not None:
-            return asked.again(asked.replayed)
+    ) as call:
+        if call.replayed is not None:
+            return call.replayed
         check_open()
         _check_sharing(wish)
         row = PrinterRow(owner_id=owner_id(), **_columns(wish))
         _check_readings(row)
-        return asked.made(get_context().ledger.printers.add(row, MOST_PRINTERS, asked.keep))
+        return call.respond(get_context().ledger.printers.add(row, MOST_PRINTERS, call.kept_answer))
 
 
 @blueprint.get("/<printer_id:printer_id>")
 @blueprint.response(200, PrinterSchema)
 def get_printer(printer_id: str) -> Response:
     """Show a printer of one's own, or one that is shared with one's class."""
-    return answer(printer_document(get_context().ledger.printers.get(printer_id, owner_id())))
+    return json_response(
+        printer_document(get_context().ledger.printers.get(printer_id, owner_id()))
+    )
 
 
 @blueprint.patch("/<printer_id:printer_id>")
@@ -125,7 +129,7 @@ def update_printer(wish: dict[str, Any], printer_id: str) -> Response:
     changed = get_context().ledger.printers.change(
         printer_id, owner_id(), _columns(wish), _check_readings
     )
-    return answer(printer_document(changed))
+    return json_response(printer_document(changed))
 
 
 @blueprint.delete("/<printer_id:printer_id>")

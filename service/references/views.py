@@ -9,8 +9,8 @@ from flask import Response, request
 from werkzeug.datastructures import FileStorage
 
 from service.access.class_limits import check_open, check_room
-from service.http.answers import answer
 from service.http.downloads import files
+from service.http.json_responses import json_response
 from service.http.resources import Resources
 from service.http.schemas import KeySchema
 from service.references.documents import reference_document
@@ -26,7 +26,7 @@ from service.references.schemas import (
 )
 from service.runtime.context import get_context, owner_for, owner_id
 from service.runtime.file_deletion import delete_files
-from service.runtime.idempotency import fingerprint_of_bytes, fingerprint_of_file, once
+from service.runtime.idempotency import fingerprint_of_bytes, fingerprint_of_file, idempotent
 from worker.errors import ReferenceTooLarge
 
 blueprint = Resources(
@@ -51,21 +51,21 @@ def create_reference(
     """
     photo = cast("BinaryIO", upload["file"].stream)
     owner, as_it_is = owner_for(query["student_id"]), query["accept_damaged"]
-    call = f"POST /v1/references {owner}{' as it is' if as_it_is else ''}"
+    call_name = f"POST /v1/references {owner}{' as it is' if as_it_is else ''}"
     _check_size(photo, get_context().settings.max_upload_bytes)
-    with once(
+    with idempotent(
         headers["idempotency_key"],
-        lambda: fingerprint_of_file(call, photo),
+        lambda: fingerprint_of_file(call_name, photo),
         status=201,
         document=reference_document,
-    ) as asked:
-        if asked.replayed is not None:
-            return asked.again(asked.replayed)
+    ) as call:
+        if call.replayed is not None:
+            return call.replayed
         # Only now: the last photo that a class allows may be sent again for its answer.
         check_open()
         check_room()
-        row = take_photo_in(get_context(), photo, owner, asked.keep, accept_damaged=as_it_is)
-        return asked.made(row)
+        row = take_photo_in(get_context(), photo, owner, call.kept_answer, accept_damaged=as_it_is)
+        return call.respond(row)
 
 
 def _check_size(photo: BinaryIO, most: int) -> None:
@@ -86,14 +86,16 @@ def find_references(query: dict[str, str]) -> Response:
     """
     found = get_context().ledger.references_of(query["sha256"], owner_id())
     rows = [row for row in found if has_files(row.id)]
-    return answer({"items": [reference_document(row) for row in rows]})
+    return json_response({"items": [reference_document(row) for row in rows]})
 
 
 @blueprint.get("/<reference_id:reference_id>")
 @blueprint.response(200, ReferenceSchema)
 def get_reference(reference_id: str) -> Response:
     """Show what is known of a photo."""
-    return answer(reference_document(get_context().ledger.reference(reference_id, owner_id())))
+    return json_response(
+        reference_document(get_context().ledger.reference(reference_id, owner_id()))
+    )
 
 
 @blueprint.get("/<reference_id:reference_id>/preview.jpg")
@@ -119,19 +121,19 @@ def square_reference(wish: dict[str, Any], headers: dict[str, Any], reference_id
     the photo. Without `proportion` that is estimated from the perspective. The new photo is
     worked with as any other, and is deleted with this one.
     """
-    with once(
+    with idempotent(
         headers["idempotency_key"],
         lambda: fingerprint_of_bytes(f"POST {request.path}", request.get_data()),
         status=201,
         document=reference_document,
-    ) as asked:
-        if asked.replayed is not None:
-            return asked.again(asked.replayed)
+    ) as call:
+        if call.replayed is not None:
+            return call.replayed
         check_open()
         origin = get_context().ledger.own_reference(reference_id, owner_id())
         check_files(origin.id)
         check_room()
-        return asked.made(square_reference_up(get_context(), origin, wish, asked.keep))
+        return call.respond(square_reference_up(get_context(), origin, wish, call.kept_answer))
 
 
 @blueprint.delete("/<reference_id:reference_id>")

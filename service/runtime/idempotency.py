@@ -18,7 +18,7 @@ from typing import IO, Any
 
 from flask import Response
 
-from service.http.answers import to_json
+from service.http.json_responses import to_json
 from service.runtime.context import get_context, owner_id
 from worker.errors import RicalcoError
 from worker.store.ledger import Fresh, KeepAnswer, Replay
@@ -28,46 +28,42 @@ BLOCK_BYTES = 1 << 20
 
 
 @dataclass(frozen=True, kw_only=True)
-class Once:
-    """A request that may be sent again.
+class IdempotentCall:
+    """A request that may come more than once.
 
     Attributes:
-        status: What it is answered with.
-        document: Turns the row that was made into the answer.
-        fresh: The key that is held; None when none came.
-        replayed: The answer that was given before.
+        status: The HTTP status of its answer.
+        document: Turns the row that was made into the body of the answer.
+        fresh: The key that is held; None where the request has none.
+        replayed: The answer that was given before; the view returns it and makes nothing.
     """
 
     status: int
     document: Callable[[Any], dict[str, Any]]
     fresh: Fresh | None = None
-    replayed: Replay | None = None
+    replayed: Response | None = None
 
     @property
-    def keep(self) -> KeepAnswer | None:
-        """What the ledger must keep together with the row."""
+    def kept_answer(self) -> KeepAnswer | None:
+        """What the ledger keeps in the transaction that writes the row."""
         return None if self.fresh is None else KeepAnswer(fresh=self.fresh, answer=self._answer)
 
-    def made(self, row: Any) -> Response:
+    def respond(self, row: Any) -> Response:
         """The answer to the first request."""
         return _response(*self._answer(row))
-
-    def again(self, replay: Replay) -> Response:
-        """The same answer again."""
-        return _response(replay.status, replay.body)
 
     def _answer(self, row: Any) -> tuple[int, str]:
         return self.status, to_json(self.document(row))
 
 
 @contextmanager
-def once(
+def idempotent(
     key: str | None,
     fingerprint: Callable[[], str],
     *,
     status: int,
     document: Callable[[Any], dict[str, Any]],
-) -> Iterator[Once]:
+) -> Iterator[IdempotentCall]:
     """Hold the key while the block runs; free it when the block fails.
 
     Args:
@@ -81,15 +77,17 @@ def once(
         KeyInProgress: The first request is still under way.
     """
     if key is None:
-        yield Once(status=status, document=document)
+        yield IdempotentCall(status=status, document=document)
         return
     begun = get_context().ledger.begin(owner_id(), key, fingerprint())
     if isinstance(begun, Replay):
-        yield Once(status=status, document=document, replayed=begun)
+        yield IdempotentCall(
+            status=status, document=document, replayed=_response(begun.status, begun.body)
+        )
         return
     with get_context().key_holds.held(begun):
         try:
-            yield Once(status=status, document=document, fresh=begun)
+            yield IdempotentCall(status=status, document=document, fresh=begun)
         except BaseException:
             _abandon(begun)
             raise

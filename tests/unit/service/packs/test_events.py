@@ -131,15 +131,15 @@ def test_a_pack_that_is_deleted_or_no_longer_theirs_is_told_as_gone(
 
 def test_nobody_takes_all_places() -> None:
     """A hoard of one person's pages leaves streams to others, and polling to itself."""
-    gate = stream_limit(2 * MOST_STREAMS_EACH)
+    limit = stream_limit(2 * MOST_STREAMS_EACH)
     for _ in range(MOST_STREAMS_EACH):
-        gate.enter("hoarder")
+        limit.acquire("hoarder")
     with pytest.raises(Busy) as told:
-        gate.enter("hoarder")
+        limit.acquire("hoarder")
     assert told.value.retry_after_s > 0
     for number in range(MOST_STREAMS_EACH):
-        gate.enter(f"student {number}")
+        limit.acquire(f"student {number}")
     with pytest.raises(Busy):
-        gate.enter("one more")
-    gate.leave("hoarder")
-    gate.enter("hoarder")
+        limit.acquire("one more")
+    limit.release("hoarder")
+    limit.acquire("hoarder")
