@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime
 from typing import Any
 
-from service.batches.lines import Line
+from service.batches.planned_items import PlannedItem
 from service.batches.schemas import BatchSchema, EstimateSchema
 from service.classes.table import Cell, write_table
 from service.packs.documents import pack_path
@@ -39,43 +39,43 @@ def batch_path(batch_id: str) -> str:
     return f"/v1/batches/{batch_id}"
 
 
-def estimate_document(lines: list[Line]) -> dict[str, Any]:
+def estimate_document(items: list[PlannedItem]) -> dict[str, Any]:
     """What the lines would take."""
-    planned = [line for line in lines if line.plan is not None]
+    planned = [item for item in items if item.plan is not None]
     document = {
         "packs": len(planned),
-        "sheets": sum(line.plan.sheet_count for line in planned if line.plan),
-        "pages": sum(line.pages for line in planned),
-        "ink_m2": sum(line.ink_m2 for line in planned),
+        "sheets": sum(item.plan.sheet_count for item in planned if item.plan),
+        "pages": sum(item.pages for item in planned),
+        "ink_m2": sum(item.ink_m2 for item in planned),
         "formats": _totals(
-            (line.spec.sheet.format, line.plan.sheet_count, line.pages)
-            for line in planned
-            if line.spec and line.plan
+            (item.spec.sheet.format, item.plan.sheet_count, item.pages)
+            for item in planned
+            if item.spec and item.plan
         ),
-        "items": [_estimated(line) for line in lines],
+        "items": [_estimated(item) for item in items],
     }
     return dict(_ESTIMATE.dump(document))
 
 
-def _estimated(line: Line) -> dict[str, Any]:
-    student = line.student
+def _estimated(item: PlannedItem) -> dict[str, Any]:
+    student = item.student
     told: dict[str, Any] = {
-        "position": line.position,
+        "position": item.position,
         "student": {"id": student.id, "name": student.name} if student else None,
-        "title": line.title,
+        "title": item.title,
         "warnings": [],
     }
-    if line.error is not None:
-        told["error"] = {"code": line.error.code, "detail": line.error.detail}
-    if line.plan is not None and line.spec is not None:
+    if item.error is not None:
+        told["error"] = {"code": item.error.code, "detail": item.error.detail}
+    if item.plan is not None and item.spec is not None:
         told |= {
-            "reference_id": line.reference_id,
-            "support": line.spec.support,
-            "sheet_format": line.spec.sheet.format,
-            "sheets": line.plan.sheet_count,
-            "pages": line.pages,
-            "ink_m2": line.ink_m2,
-            "warnings": [vars(warning) for warning in line.plan.warnings],
+            "reference_id": item.reference_id,
+            "support": item.spec.support,
+            "sheet_format": item.spec.sheet.format,
+            "sheets": item.plan.sheet_count,
+            "pages": item.pages,
+            "ink_m2": item.ink_m2,
+            "warnings": [vars(warning) for warning in item.plan.warnings],
         }
     return told
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from marshmallow import Schema, ValidationError, fields, validate, validates_schema
 
-from service.batches.wish_table import Wish
+from service.batches.item_table import ItemRequest
 from service.http.schemas import MAX_TITLE_LETTERS, REFERENCE_ID, StrictSchema, SupportSizeSchema
 from service.packs.schemas import FailureSchema, ProgressSchema
 from worker.spec.json.fields import Flag, Line
@@ -71,9 +71,9 @@ class BatchItemRequestSchema(StrictSchema):
     title = _title(load_default=None)
     note = _note(load_default=None)
 
-    def wish(self, item: dict[str, Any]) -> Wish:
-        """As tables give it too."""
-        return Wish(**item)
+    def to_item_request(self, item: dict[str, Any]) -> ItemRequest:
+        """An item in the form that the rows of a table are read into too."""
+        return ItemRequest(**item)
 
 
 class BatchQuerySchema(StrictSchema):

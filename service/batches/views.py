@@ -11,7 +11,7 @@ from flask import Response, request
 
 from service.batches import files as batch_files
 from service.batches.documents import batch_document, estimate_document, table_of
-from service.batches.lines import Line, lines_of
+from service.batches.planned_items import PlannedItem, plan_items
 from service.batches.schemas import (
     BatchesSchema,
     BatchQuerySchema,
@@ -51,10 +51,10 @@ def list_batches(class_id: str) -> Response:
 @blueprint.arguments(BatchRequestSchema)
 @blueprint.arguments(BatchQuerySchema, location="query")
 @blueprint.response(200, EstimateSchema)
-def estimate_batch(wish: dict[str, Any], query: dict[str, Any], class_id: str) -> Response:
+def estimate_batch(body: dict[str, Any], query: dict[str, Any], class_id: str) -> Response:
     """Tell what a batch would take, student by student; nothing is stored."""
     group = get_context().ledger.classes.get(class_id, owner_id())
-    return json_response(estimate_document(lines_of(group, _whole(wish, query))))
+    return json_response(estimate_document(plan_items(group, _whole(body, query))))
 
 
 @blueprint.post("/classes/<class_id:class_id>/batches")
@@ -63,7 +63,7 @@ def estimate_batch(wish: dict[str, Any], query: dict[str, Any], class_id: str) -
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(202, BatchSchema)
 def create_batch(
-    wish: dict[str, Any], query: dict[str, Any], headers: dict[str, Any], class_id: str
+    body: dict[str, Any], query: dict[str, Any], headers: dict[str, Any], class_id: str
 ) -> Response:
     """Ask for packs for a class: one photo to many supports, many photos to one, or both.
 
@@ -78,22 +78,22 @@ def create_batch(
     ) as call:
         if call.replayed is not None:
             return call.replayed
-        whole = _whole(wish, query)
+        whole = _whole(body, query)
         group = get_context().ledger.classes.get(class_id, owner_id())
-        batch, items = _asked(group, whole, lines_of(group, whole))
+        batch, items = _asked(group, whole, plan_items(group, whole))
         made = get_context().ledger.batches.add(batch, owner_id(), items, call.kept_answer)
     for _ in range(min(made.unfinished, get_context().settings.workers)):
         wake(get_context().settings)
     return call.respond(made)
 
 
-def _whole(wish: dict[str, Any], query: dict[str, Any]) -> dict[str, Any]:
+def _whole(body: dict[str, Any], query: dict[str, Any]) -> dict[str, Any]:
     """What the body leaves open, the query may give."""
-    return {**wish, **{name: wish[name] or value for name, value in query.items()}}
+    return {**body, **{name: body[name] or value for name, value in query.items()}}
 
 
 def _asked(
-    group: ClassRow, wish: dict[str, Any], lines: list[Line]
+    group: ClassRow, body: dict[str, Any], items: list[PlannedItem]
 ) -> tuple[BatchRow, list[NewItem]]:
     """Rows for the ledger.
 
@@ -102,41 +102,41 @@ def _asked(
             the others.
         RequestInvalid: No line can be made.
     """
-    for line in lines:
-        if isinstance(line.error, SpecInvalid | TableUnreadable):
-            raise line.error
-    if not any(line.plan for line in lines):
-        sentence = lines[0].error.detail if lines and lines[0].error else "Nobody is on the roster."
+    for item in items:
+        if isinstance(item.error, SpecInvalid | TableUnreadable):
+            raise item.error
+    if not any(item.plan for item in items):
+        sentence = items[0].error.detail if items and items[0].error else "Nobody is on the roster."
         raise request_invalid({"items": [f"No pack can be made: {sentence}"]})
     until = time.time() + group.settings.keep_s
-    batch = BatchRow(class_id=group.id, title=wish["title"], delete_after=until)
-    return batch, [_item(batch, line, until) for line in lines]
+    batch = BatchRow(class_id=group.id, title=body["title"], delete_after=until)
+    return batch, [_item(batch, item, until) for item in items]
 
 
-def _item(batch: BatchRow, line: Line, until: float) -> NewItem:
-    student_id = line.student.id if line.student else None
+def _item(batch: BatchRow, item: PlannedItem, until: float) -> NewItem:
+    student_id = item.student.id if item.student else None
     row = BatchItemRow(
         batch_id=batch.id,
-        position=line.position,
+        position=item.position,
         student_id=student_id,
-        title=line.title,
-        note=line.note,
+        title=item.title,
+        note=item.note,
     )
-    if line.plan is None or line.spec is None or line.reference_id is None:
-        code, detail = (line.error.code, line.error.detail) if line.error else ("error", "")
+    if item.plan is None or item.spec is None or item.reference_id is None:
+        code, detail = (item.error.code, item.error.detail) if item.error else ("error", "")
         return NewItem(row=replace(row, error_code=code, error_detail=detail))
     pack = NewPack(
         owner_id=student_id or owner_id(),
-        reference_id=line.reference_id,
-        title=line.title,
-        spec=dump_spec(line.spec),
-        plan=dump_plan(line.plan),
-        total=line.plan.sheet_count,
-        cost_s=SECONDS_A_SHEET * line.plan.sheet_count,
+        reference_id=item.reference_id,
+        title=item.title,
+        spec=dump_spec(item.spec),
+        plan=dump_plan(item.plan),
+        total=item.plan.sheet_count,
+        cost_s=SECONDS_A_SHEET * item.plan.sheet_count,
         payer_id=owner_id(),
         delete_after=until,
     )
-    made = replace(row, reference_id=line.reference_id, pack_id=pack.id, spec=pack.spec)
+    made = replace(row, reference_id=item.reference_id, pack_id=pack.id, spec=pack.spec)
     return NewItem(row=made, pack=pack)
 
 

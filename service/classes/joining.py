@@ -57,16 +57,16 @@ def check_join_code(query: dict[str, str]) -> Response:
 @blueprint.doc(security=[])
 @blueprint.arguments(JoinSchema)
 @blueprint.response(201, IssuedSchema)
-def join_class(wish: dict[str, Any]) -> Response:
+def join_class(body: dict[str, Any]) -> Response:
     """Join a class, by a place that was picked or by a name; the answer holds the key."""
-    if ("student_id" in wish) == ("name" in wish):
+    if ("student_id" in body) == ("name" in body):
         raise request_invalid({"name": ["Give a name, or a student_id."]})
-    row = _class(wish["code"])
+    row = _class(body["code"])
     person, issued = get_context().ledger.students.join(
         row.id,
-        student_id=wish.get("student_id"),
-        name=" ".join(wish.get("name", "").split()),
-        label=wish["label"],
+        student_id=body.get("student_id"),
+        name=" ".join(body.get("name", "").split()),
+        label=body["label"],
     )
     add_access_facts(actor=person.id, about=issued.access.id)
     return sign_in.begin(json_response(issued_document(person, issued), 201), issued.access.id)

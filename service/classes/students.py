@@ -45,7 +45,7 @@ def list_students(class_id: str) -> Response:
 @blueprint.arguments(RosterSchema)
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(201, StudentsSchema)
-def add_students(wish: dict[str, Any], headers: dict[str, Any], class_id: str) -> Response:
+def add_students(body: dict[str, Any], headers: dict[str, Any], class_id: str) -> Response:
     """Add students: `names`, pasted `text`, or a table sent bare as text/csv.
 
     A name that the roster has already is left as it is, so that a longer list can be sent
@@ -53,7 +53,7 @@ def add_students(wish: dict[str, Any], headers: dict[str, Any], class_id: str) -
     """
     students = get_context().ledger.students
     there = {same_name(row.name) for row in students.of_class(class_id)}
-    names = _names(wish)
+    names = _names(body)
     known = [name for name in names if same_name(name) in there]
     with idempotent(
         headers["idempotency_key"],
@@ -70,20 +70,20 @@ def add_students(wish: dict[str, Any], headers: dict[str, Any], class_id: str) -
 @blueprint.patch("")
 @blueprint.arguments(RosterOrderSchema)
 @blueprint.response(200, StudentsSchema)
-def reorder_students(wish: dict[str, Any], class_id: str) -> Response:
+def reorder_students(body: dict[str, Any], class_id: str) -> Response:
     """Put the roster into another order; `order` names everybody who is on it, once."""
-    rows = get_context().ledger.students.reorder(class_id, owner_id(), wish["order"])
+    rows = get_context().ledger.students.reorder(class_id, owner_id(), body["order"])
     return json_response(roster_document(class_id, rows))
 
 
 @blueprint.patch("/<student_id:student_id>")
 @blueprint.arguments(StudentChangeSchema)
 @blueprint.response(200, StudentSchema)
-def update_student(wish: dict[str, Any], class_id: str, student_id: str) -> Response:
+def update_student(body: dict[str, Any], class_id: str, student_id: str) -> Response:
     """Change a name or a place; withdraw someone, or let them in again."""
     _look(class_id, student_id)
     return json_response(
-        student_document(get_context().ledger.students.change(student_id, owner_id(), wish))
+        student_document(get_context().ledger.students.change(student_id, owner_id(), body))
     )
 
 
@@ -99,11 +99,11 @@ def delete_student(class_id: str, student_id: str) -> Response:
 @blueprint.post("/<student_id:student_id>/key")
 @blueprint.arguments(LabelSchema)
 @blueprint.response(201, IssuedSchema)
-def issue_student_key(wish: dict[str, str], class_id: str, student_id: str) -> Response:
+def issue_student_key(body: dict[str, str], class_id: str, student_id: str) -> Response:
     """Make a new key for a student's device; the old ones open nothing any more."""
     _look(class_id, student_id)
     people = get_context().ledger.people
-    issued = people.issue_key(student_id, wish["label"], replace=True)
+    issued = people.issue_key(student_id, body["label"], replace=True)
     add_access_facts(about=issued.access.id)
     return json_response(issued_document(people.person(student_id), issued), 201)
 
@@ -123,11 +123,11 @@ def _look(class_id: str, student_id: str) -> None:
         raise NotFound("There is no such student.")
 
 
-def _names(wish: dict[str, Any]) -> list[str]:
+def _names(body: dict[str, Any]) -> list[str]:
     """The names, however they came."""
-    given = [kind for kind in ("names", "text", "table") if kind in wish]
-    if len(given) != 1 or ("table" in wish and not isinstance(wish["table"], bytes)):
+    given = [kind for kind in ("names", "text", "table") if kind in body]
+    if len(given) != 1 or ("table" in body and not isinstance(body["table"], bytes)):
         raise request_invalid({"names": ["Give names, or text, or a table as text/csv."]})
-    if "names" in wish:
-        return list({same_name(name): " ".join(name.split()) for name in wish["names"]}.values())
-    return [student.name for student in read_roster(wish.get("table") or wish["text"])]
+    if "names" in body:
+        return list({same_name(name): " ".join(name.split()) for name in body["names"]}.values())
+    return [student.name for student in read_roster(body.get("table") or body["text"])]

@@ -32,7 +32,7 @@ def list_classes() -> Response:
 @blueprint.arguments(NewClassSchema)
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(201, ClassSchema)
-def create_class(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
+def create_class(body: dict[str, Any], headers: dict[str, Any]) -> Response:
     """Make a class; joining stays closed until its tutor opens it."""
     with idempotent(
         headers["idempotency_key"],
@@ -42,13 +42,13 @@ def create_class(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
     ) as call:
         if call.replayed is not None:
             return call.replayed
-        settings = _settled(ClassSettings(), wish["settings"])
+        settings = _settled(ClassSettings(), body["settings"])
         new = NewClass(
             tutor_id=owner_id(),
-            name=wish["name"],
+            name=body["name"],
             settings=settings,
-            closes_at=_seconds(wish["closes_at"]),
-            joining_open=wish["joining_open"],
+            closes_at=_seconds(body["closes_at"]),
+            joining_open=body["joining_open"],
         )
         return call.respond(get_context().ledger.classes.add(new, call.kept_answer))
 
@@ -64,10 +64,10 @@ def get_class(class_id: str) -> Response:
 @blueprint.patch("/<class_id:class_id>")
 @blueprint.arguments(ClassChangeSchema)
 @blueprint.response(200, ClassSchema)
-def update_class(wish: dict[str, Any], class_id: str) -> Response:
+def update_class(body: dict[str, Any], class_id: str) -> Response:
     """Change what is given; a new time of keeping holds for what is there as well."""
     ledger = get_context().ledger
-    changes = dict(wish)
+    changes = dict(body)
     if "settings" in changes:
         before = ledger.classes.get(class_id, owner_id()).settings
         changes["settings"] = _settled(before, changes["settings"])

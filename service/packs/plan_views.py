@@ -20,7 +20,7 @@ blueprint = SpecResources(
 @blueprint.post("")
 @blueprint.arguments(PlanRequestSchema)
 @blueprint.response(200, PlanSchema)
-def create_plan(wish: dict[str, Any]) -> Response:
+def create_plan(body: dict[str, Any]) -> Response:
     """Plan the sheets; nothing is stored."""
-    _, plan = plan_for(wish["reference_id"], wish["spec"])
+    _, plan = plan_for(body["reference_id"], body["spec"])
     return json_response(dump_plan(plan))

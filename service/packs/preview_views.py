@@ -37,21 +37,21 @@ class PreviewRequestSchema(PlanRequestSchema):
 @blueprint.post("")
 @blueprint.arguments(PreviewRequestSchema)
 @blueprint.response(200, {"type": "string", "format": "binary"}, content_type="image/png")
-def create_preview(wish: dict[str, Any]) -> Response:
+def create_preview(body: dict[str, Any]) -> Response:
     """Show the picture in the tones or lines that it would be printed in; nothing is stored.
 
     Grid, seams and marks are not in it: the plan tells where they are. For the style
     `values`, the header `Ricalco-Thresholds` tells where its tones part, in shares of the
     printed grey. A picture that is much taller than wide is shown narrower than asked for.
     """
-    spec = wish["spec"]
-    reference, plan = plan_for(wish["reference_id"], spec)
+    spec = body["spec"]
+    reference, plan = plan_for(body["reference_id"], spec)
     context = get_context()
     with (
         context.drawing_limit.slot(),
         context.storage.file(f"{reference.files_key}/master.zip") as master,
     ):
-        shown = preview(master, spec, plan, wish["width_px"], threads=context.settings.threads)
+        shown = preview(master, spec, plan, body["width_px"], threads=context.settings.threads)
     return _answer(shown)
 
 

@@ -36,7 +36,7 @@ _MARKS: dict[str, Mark] = {"printed": "printed_at", "joined": "joined_at"}
 @blueprint.arguments(PackRequestSchema)
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(202, PackSchema)
-def create_pack(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
+def create_pack(body: dict[str, Any], headers: dict[str, Any]) -> Response:
     """Ask for a pack; it is made while you wait or do something else."""
     with idempotent(
         headers["idempotency_key"],
@@ -47,22 +47,22 @@ def create_pack(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
         if call.replayed is not None:
             return call.replayed
         check_open()
-        reference, plan = plan_for(wish["reference_id"], wish["spec"])
-        row = get_context().ledger.enqueue(_new_pack(wish, reference, plan), call.kept_answer)
+        reference, plan = plan_for(body["reference_id"], body["spec"])
+        row = get_context().ledger.enqueue(_new_pack(body, reference, plan), call.kept_answer)
     wake(get_context().settings)
     return call.respond(row)
 
 
-def _new_pack(wish: dict[str, Any], reference: ReferenceRow, plan: Plan) -> NewPack:
-    owner = _owner(wish["student_id"], reference)
+def _new_pack(body: dict[str, Any], reference: ReferenceRow, plan: Plan) -> NewPack:
+    owner = _owner(body["student_id"], reference)
     return NewPack(
         owner_id=owner,
         payer_id=None if owner == owner_id() else owner_id(),
         delete_after=delete_after(owner),
         bounds=bounds(),
         reference_id=reference.id,
-        title=wish["title"],
-        spec=dump_spec(wish["spec"]),
+        title=body["title"],
+        spec=dump_spec(body["spec"]),
         plan=dump_plan(plan),
         total=plan.sheet_count,
         cost_s=SECONDS_A_SHEET * plan.sheet_count,

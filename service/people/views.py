@@ -35,13 +35,13 @@ sites = Resources("sites", __name__, url_prefix="/v1/sites", description="Course
 @tutors.post("")
 @tutors.arguments(NameSchema)
 @tutors.response(201, IssuedSchema)
-def create_tutor(wish: dict[str, Any]) -> Response:
+def create_tutor(body: dict[str, Any]) -> Response:
     """Make the first tutor, who takes over what is here; from now on keys are asked for.
 
     Only where nobody but this machine's user can ask, and only while there is none;
     `ricalco tutor` makes more.
     """
-    made, issued = get_context().ledger.people.add_tutor(wish["name"], "first", only_first=True)
+    made, issued = get_context().ledger.people.add_tutor(body["name"], "first", only_first=True)
     add_access_facts(about=made.id)
     return browser_sign_in.begin(
         json_response(issued_document(made, issued), 201), issued.access.id
@@ -52,12 +52,12 @@ def create_tutor(wish: dict[str, Any]) -> Response:
 @sign_in_resource.doc(security=[])
 @sign_in_resource.arguments(SignInSchema)
 @sign_in_resource.response(200, PersonSchema)
-def sign_in(wish: dict[str, str]) -> Response:
+def sign_in(body: dict[str, str]) -> Response:
     """Sign this browser in with a key: it keeps one of its own, in a cookie that no script reads.
 
     It ends when it is signed out, when it is not used for long, and with the key.
     """
-    opened = get_context().ledger.people.opened_by(wish["key"])
+    opened = get_context().ledger.people.opened_by(body["key"])
     if opened is None or opened[1].is_sign_in:
         raise KeyUnknown("This key opens nothing: it is wrong, or was withdrawn.", field="key")
     found, access = opened
@@ -89,9 +89,9 @@ def list_keys() -> Response:
 @keys.post("")
 @keys.arguments(LabelSchema)
 @keys.response(201, IssuedSchema)
-def issue_key(wish: dict[str, str]) -> Response:
+def issue_key(body: dict[str, str]) -> Response:
     """Make another key for whoever asks, for another device."""
-    issued = get_context().ledger.people.issue_key(owner_id(), wish["label"])
+    issued = get_context().ledger.people.issue_key(owner_id(), body["label"])
     add_access_facts(about=issued.access.id)
     return json_response(issued_document(person(), issued), 201)
 
@@ -115,9 +115,9 @@ def list_sites() -> Response:
 @sites.post("")
 @sites.arguments(NameSchema)
 @sites.response(201, IssuedSchema)
-def create_site(wish: dict[str, str]) -> Response:
+def create_site(body: dict[str, str]) -> Response:
     """Make a key for a course site: it acts for this tutor's classes."""
-    made, issued = get_context().ledger.people.add_site(owner_id(), wish["name"])
+    made, issued = get_context().ledger.people.add_site(owner_id(), body["name"])
     add_access_facts(about=made.id)
     return json_response(issued_document(made, issued), 201)
 

@@ -71,9 +71,9 @@ def get_test_page(query: dict[str, str]) -> Response:
 @readings.post("")
 @readings.arguments(ReadingsRequestSchema)
 @readings.response(200, ReadingsSchema)
-def judge_readings(wish: dict[str, Any]) -> Response:
+def judge_readings(body: dict[str, Any]) -> Response:
     """Say what readings mean; nothing is stored, and none is refused for its verdict."""
-    return json_response(readings_document(Readings(**wish)))
+    return json_response(readings_document(Readings(**body)))
 
 
 @blueprint.get("")
@@ -89,7 +89,7 @@ def list_printers() -> Response:
 @blueprint.arguments(NewPrinterSchema)
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(201, PrinterSchema)
-def create_printer(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
+def create_printer(body: dict[str, Any], headers: dict[str, Any]) -> Response:
     """Keep what a printer measured; a tutor may share it with a class.
 
     Readings that mean page fitting, or that cannot be, are refused with their field.
@@ -103,8 +103,8 @@ def create_printer(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
         if call.replayed is not None:
             return call.replayed
         check_open()
-        _check_sharing(wish)
-        row = PrinterRow(owner_id=owner_id(), **_columns(wish))
+        _check_sharing(body)
+        row = PrinterRow(owner_id=owner_id(), **_columns(body))
         _check_readings(row)
         return call.respond(get_context().ledger.printers.add(row, MOST_PRINTERS, call.kept_answer))
 
@@ -121,13 +121,13 @@ def get_printer(printer_id: str) -> Response:
 @blueprint.patch("/<printer_id:printer_id>")
 @blueprint.arguments(PrinterChangeSchema)
 @blueprint.response(200, PrinterSchema)
-def update_printer(wish: dict[str, Any], printer_id: str) -> Response:
+def update_printer(body: dict[str, Any], printer_id: str) -> Response:
     """Change what is given; what was measured before counts on."""
     _check_own(printer_id)
-    _check_sharing(wish)
+    _check_sharing(body)
     # A reading that is not given anew may still not fit a new format.
     changed = get_context().ledger.printers.change(
-        printer_id, owner_id(), _columns(wish), _check_readings
+        printer_id, owner_id(), _columns(body), _check_readings
     )
     return json_response(printer_document(changed))
 
@@ -141,9 +141,9 @@ def delete_printer(printer_id: str) -> Response:
     return Response(status=204)
 
 
-def _columns(wish: dict[str, Any]) -> dict[str, Any]:
+def _columns(body: dict[str, Any]) -> dict[str, Any]:
     """What was asked for, in the ledger's words."""
-    named = dict(wish)
+    named = dict(body)
     if "format" in named:
         named["sheet_format"] = named.pop("format")
     return named
@@ -160,13 +160,13 @@ def _check_readings(row: PrinterRow) -> None:
     usable_correction(down, "down_mm")
 
 
-def _check_sharing(wish: dict[str, Any]) -> None:
+def _check_sharing(body: dict[str, Any]) -> None:
     """See that only a tutor shares a printer; whose class it is, the ledger sees.
 
     Raises:
         NotAllowed: Someone else would.
     """
-    if wish.get("class_id") is not None and person().role not in {"tutor", "site"}:
+    if body.get("class_id") is not None and person().role not in {"tutor", "site"}:
         raise NotAllowed("Only the tutor of a class shares a printer with it.", field="class_id")
 
 

@@ -51,7 +51,7 @@ def take_photo_in(
 def square_reference_up(
     context: ServiceContext,
     origin: ReferenceRow,
-    wish: dict[str, Any],
+    body: dict[str, Any],
     keep_answer: KeepAnswer | None,
 ) -> ReferenceRow:
     """A reference of the picture that has these corners in another one.
@@ -72,10 +72,10 @@ def square_reference_up(
         ):
             return square_up(
                 master,
-                wish["corners"],
+                body["corners"],
                 folder,
                 format_=origin.format,
-                proportion=wish["proportion"],
+                proportion=body["proportion"],
                 limits=_limits(context),
                 threads=context.settings.threads,
             )

@@ -114,7 +114,7 @@ def get_reference_preview(reference_id: str) -> Response:
 @blueprint.arguments(SquareSchema)
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(201, ReferenceSchema)
-def square_reference(wish: dict[str, Any], headers: dict[str, Any], reference_id: str) -> Response:
+def square_reference(body: dict[str, Any], headers: dict[str, Any], reference_id: str) -> Response:
     """Make a photo of its own of a picture or sketch in this one, seen straight on.
 
     Its four corners may come in any order; it is never mirrored, and stands as it does in
@@ -133,7 +133,7 @@ def square_reference(wish: dict[str, Any], headers: dict[str, Any], reference_id
         origin = get_context().ledger.own_reference(reference_id, owner_id())
         check_files(origin.id)
         check_room()
-        return call.respond(square_reference_up(get_context(), origin, wish, call.kept_answer))
+        return call.respond(square_reference_up(get_context(), origin, body, call.kept_answer))
 
 
 @blueprint.delete("/<reference_id:reference_id>")

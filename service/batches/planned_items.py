@@ -1,7 +1,7 @@
-"""From what a batch asks for to one planned line for each pack, in roster order.
+"""The items of a batch: one planned pack each, in roster order.
 
-A line that cannot be made says why and stops nobody else: a student without a photo must
-not keep a class from printing.
+An item that cannot be planned carries its error and does not stop the others: a student
+without a photo must not keep a class from printing.
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from service.access.settled_spec import start_from
+from service.batches.item_table import ItemRequest, read_item_requests
 from service.batches.schemas import MAX_ITEMS, BatchItemRequestSchema
-from service.batches.wish_table import Wish, read_wishes
 from service.classes.roster import clean_name
 from service.classes.spreadsheet import fold
 from service.http.resources import request_invalid
@@ -28,17 +28,18 @@ from worker.store.ledger import ClassRow, Holding, Json, PackRow, StudentRow, al
 
 _ITEMS = BatchItemRequestSchema()
 _MM2_PER_M2 = 1e6
-#: Of a student's pack, what a batch takes over; sheets and printer are whose who prints.
+#: Parts of the spec of a student's own pack that a batch takes over. Sheets and printer are
+#: the tutor's choice, who prints.
 _ASKED = ("support", "crop", "rotate_deg", "tone", "seams", "grid")
 
 
 @dataclass(frozen=True, kw_only=True)
-class Line:
-    """One pack to be, or why there will be none.
+class PlannedItem:
+    """A pack that the batch will have made, or the reason why it will not.
 
     Attributes:
         position: Place in the batch, from 0.
-        student: None: the tutor's own copy.
+        student: Who gets it; None for the tutor's own copy.
         reference_id, spec, plan: None where `error` says why.
     """
 
@@ -65,12 +66,12 @@ class Line:
         return self.plan.mean_coverage * picture.width_mm * picture.height_mm / _MM2_PER_M2
 
 
-def lines_of(group: ClassRow, wish: dict[str, Any]) -> list[Line]:
-    """The planned lines of a batch.
+def plan_items(group: ClassRow, body: dict[str, Any]) -> list[PlannedItem]:
+    """Plan all items of a batch.
 
     Args:
-        group: One of the asker's classes.
-        wish: What `BatchRequestSchema` read.
+        group: A class of the tutor who asks.
+        body: The request's body as `BatchRequestSchema` loads it.
 
     Raises:
         TableUnreadable: The table cannot be read, or names nobody on the roster.
@@ -79,68 +80,72 @@ def lines_of(group: ClassRow, wish: dict[str, Any]) -> list[Line]:
     roster = [
         one for one in get_context().ledger.students.of_class(group.id) if not one.withdrawn_at
     ]
-    maker = _Maker(group, wish, roster)
-    placed = sorted(_wishes(wish, roster), key=lambda pair: pair[1].position if pair[1] else -1)
+    planner = _ItemPlanner(group, body, roster)
+    placed = sorted(
+        _item_requests(body, roster), key=lambda pair: pair[1].position if pair[1] else -1
+    )
     with get_context().drawing_limit.slot():
         return [
-            maker.line(position, own, student) for position, (own, student) in enumerate(placed)
+            planner.plan(position, request, student)
+            for position, (request, student) in enumerate(placed)
         ]
 
 
-def _wishes(
-    wish: dict[str, Any], roster: list[StudentRow]
-) -> Iterator[tuple[Wish, StudentRow | None]]:
-    """Each wish with whom it is for."""
-    if wish["table"] is not None:
-        asked = read_wishes(wish["table"])
-        _bound(len(asked))
-        for own in asked:
-            _check(own)
-    elif wish["items"] is not None:
-        asked = tuple(map(_ITEMS.wish, wish["items"]))
+def _item_requests(
+    body: dict[str, Any], roster: list[StudentRow]
+) -> Iterator[tuple[ItemRequest, StudentRow | None]]:
+    """Each item that the request names, with the student it is for."""
+    if body["table"] is not None:
+        asked = read_item_requests(body["table"])
+        _check_count(len(asked))
+        for request in asked:
+            _check_row(request)
+    elif body["items"] is not None:
+        asked = tuple(map(_ITEMS.to_item_request, body["items"]))
     else:
-        asked = tuple(Wish(student=one.id) for one in roster)
-    for place, own in enumerate(asked):
-        yield own, _student(own, place, roster)
+        asked = tuple(ItemRequest(student=one.id) for one in roster)
+    for place, request in enumerate(asked):
+        yield request, _student(request, place, roster)
 
 
-def _bound(count: int) -> None:
+def _check_count(count: int) -> None:
     if not 0 < count <= MAX_ITEMS:
         raise TableUnreadable(f"The table has {count} lines; a batch has 1 to {MAX_ITEMS}.")
 
 
-def _check(own: Wish) -> None:
-    """Hold a table's line to what an item of the same request is held to.
+def _check_row(request: ItemRequest) -> None:
+    """Check a row of a table by the same rules as an item in JSON.
 
     Raises:
-        TableUnreadable: A title or a note is too long, or a photo's id is none.
+        TableUnreadable: A title or a note is too long, or a photo's id is malformed.
     """
-    given = {name: getattr(own, name) for name in _ITEMS.fields if name in own.cells}
+    given = {name: getattr(request, name) for name in _ITEMS.fields if name in request.cells}
     for name, sentences in _ITEMS.validate(given).items():
-        cell = own.cell_of(str(name))
+        cell = request.cell_of(str(name))
         if cell is not None:
             raise cell.refused(" ".join(sentences))
 
 
-def _student(own: Wish, place: int, roster: list[StudentRow]) -> StudentRow | None:
-    """Who is meant: by id, or by a name that only one has, spelt as who joins may.
+def _student(request: ItemRequest, place: int, roster: list[StudentRow]) -> StudentRow | None:
+    """The student that an item names: by id, or by a name that only one on the roster has.
 
-    The closest spelling decides: `Müller, Jürgen` is not `Müller Jürgen` where both are there.
+    Names are compared as loosely as when students join. The closest spelling decides: where
+    the roster has both, `Müller, Jürgen` is not `Müller Jürgen`.
     """
-    if not own.student:
+    if not request.student:
         return None
-    meant = meant_by(own.student, roster)
+    meant = meant_by(request.student, roster)
     if len(meant) == 1:
         return meant[0]
-    why = _several(meant) if meant else f"Nobody on the roster is called {own.student}."
-    cell = own.cell_of("student")
+    why = _several(meant) if meant else f"Nobody on the roster is called {request.student}."
+    cell = request.cell_of("student")
     if cell is not None:
         raise cell.refused(why)
     raise request_invalid({f"items.{place}.student": [why]})
 
 
 def meant_by(written: str, roster: list[StudentRow]) -> list[StudentRow]:
-    """Those on the roster whose id or name comes closest to what is written; none, one or more."""
+    """The students with the id or the closest name to what is written: none, one or more."""
     spellings = (
         lambda one: one.id == written,
         lambda one: clean_name(one.name) == clean_name(written),
@@ -153,17 +158,17 @@ def meant_by(written: str, roster: list[StudentRow]) -> list[StudentRow]:
 
 
 def _several(meant: list[StudentRow]) -> str:
-    """Who might be meant, and how to say which."""
+    """The error's text where a name fits several students."""
     known = ", ".join(f"{one.name} (place {one.position + 1}, id {one.id})" for one in meant)
     return f"Several on the roster can be meant: {known}. Write the id in place of the name."
 
 
 @dataclass(eq=False)
-class _Maker:
-    """Plans lines; equal ones are planned once."""
+class _ItemPlanner:
+    """Plans items; items with equal photo and spec share one plan."""
 
     group: ClassRow
-    wish: dict[str, Any]
+    body: dict[str, Any]
     roster: list[StudentRow]
     _plans: dict[tuple[str, str], tuple[Spec, Plan] | RicalcoError] = field(default_factory=dict)
     _held: dict[str, Holding] = field(init=False)
@@ -171,31 +176,31 @@ class _Maker:
     def __post_init__(self) -> None:
         self._held = get_context().ledger.holdings.of_class(self.group.id)
 
-    def line(self, position: int, own: Wish, student: StudentRow | None) -> Line:
-        """Plan one line."""
-        asked = self._asked(own, student)
-        title = own.title if own.title is not None else self.wish["title"]
-        if own.title is None and asked and asked.title:
+    def plan(self, position: int, request: ItemRequest, student: StudentRow | None) -> PlannedItem:
+        """Plan one item."""
+        asked = self._asked(request, student)
+        title = request.title if request.title is not None else self.body["title"]
+        if request.title is None and asked and asked.title:
             title = asked.title
-        note = own.note if own.note is not None else self.wish["note"]
-        line = Line(position=position, student=student, title=title, note=note)
+        note = request.note if request.note is not None else self.body["note"]
+        item = PlannedItem(position=position, student=student, title=title, note=note)
         try:
-            wanted = asked.reference_id if asked else self._wanted(own, student)
-            reference_id = _usable(wanted, student)
-            spec, plan = self._planned(reference_id, own, asked)
+            wanted = asked.reference_id if asked else self._reference_id(request, student)
+            reference_id = _usable_reference(wanted, student)
+            spec, plan = self._planned(reference_id, request, asked)
         except RicalcoError as error:
-            return replace(line, error=_located(own, error))
-        return replace(line, reference_id=reference_id, spec=spec, plan=plan)
+            return replace(item, error=_located(request, error))
+        return replace(item, reference_id=reference_id, spec=spec, plan=plan)
 
-    def _asked(self, own: Wish, student: StudentRow | None) -> PackRow | None:
-        """The pack that a student has asked for, where the batch is to go by it."""
-        if not self.wish["as_asked"] or own.reference_id or student is None:
+    def _asked(self, request: ItemRequest, student: StudentRow | None) -> PackRow | None:
+        """The pack that the student asked for, where the batch takes such packs over."""
+        if not self.body["as_asked"] or request.reference_id or student is None:
             return None
         return self._held.get(student.id, Holding()).asked
 
-    def _wanted(self, own: Wish, student: StudentRow | None) -> str:
-        """The line's photo, the batch's, or the student's newest."""
-        wanted = own.reference_id or self.wish["reference_id"]
+    def _reference_id(self, request: ItemRequest, student: StudentRow | None) -> str:
+        """The id of the item's photo, else the batch's, else the student's newest."""
+        wanted = request.reference_id or self.body["reference_id"]
         if wanted is None and student is not None:
             photos = self._held.get(student.id, Holding()).references
             wanted = photos[0].id if photos else None
@@ -203,11 +208,13 @@ class _Maker:
             raise NotFound("There is no photo yet.", field="reference_id")
         return str(wanted)
 
-    def _planned(self, reference_id: str, own: Wish, asked: PackRow | None) -> tuple[Spec, Plan]:
-        shared = start_from(self.group.settings.defaults, self.wish["spec"])
+    def _planned(
+        self, reference_id: str, request: ItemRequest, asked: PackRow | None
+    ) -> tuple[Spec, Plan]:
+        shared = start_from(self.group.settings.defaults, self.body["spec"])
         if asked:
-            shared = start_from(shared, _taken_over(asked.spec, own.spec))
-        whole = start_from(shared, own.spec)
+            shared = start_from(shared, _taken_over(asked.spec, request.spec))
+        whole = start_from(shared, request.spec)
         known = (reference_id, json.dumps(whole, sort_keys=True))
         if known not in self._plans:
             self._plans[known] = _plan(reference_id, whole)
@@ -217,35 +224,35 @@ class _Maker:
         return found
 
 
-def _located(own: Wish, error: RicalcoError) -> RicalcoError:
-    """The error with line, column and value where a table's own value is what is wrong."""
+def _located(request: ItemRequest, error: RicalcoError) -> RicalcoError:
+    """The error with line, column and value where a cell of a table is at fault."""
     if isinstance(error, SpecInvalid):
-        found = ((own.cell_of(path), sentences) for path, sentences in error.fields.items())
+        found = ((request.cell_of(path), sentences) for path, sentences in error.fields.items())
         return next((cell.refused(" ".join(why)) for cell, why in found if cell), error)
-    cell = own.cell_of(error.field)
+    cell = request.cell_of(error.field)
     if cell is None:
         return error
     refused = cell.refused(error.detail)
     if isinstance(error, NotFound | FormatUnknown):
         return refused
-    # What only does not fit leaves this line out, as it does where no table is.
-    told = copy(error)
-    told.detail = refused.detail
-    return told
+    # A value that is right in itself leaves out this item only, as it does in JSON.
+    located = copy(error)
+    located.detail = refused.detail
+    return located
 
 
-def _usable(reference_id: str, student: StudentRow | None) -> str:
-    """The photo, if whoever the line is for may have a pack of it; what the ledger sees again."""
+def _usable_reference(reference_id: str, student: StudentRow | None) -> str:
+    """The photo's id, if the item's owner may have a pack of it; `enqueue` checks that again."""
     owner = student.id if student else owner_id()
     ledger = get_context().ledger
     return ledger.reference_for_pack(reference_id, asker_id=owner_id(), owner_id=owner).id
 
 
-def _taken_over(asked: Json, own: Json) -> Json:
-    """What a batch takes of a student's pack; framed anew where the line has a support."""
+def _taken_over(asked: Json, request: Json) -> Json:
+    """What a batch takes over of a student's pack; not its crop where the item has a support."""
     taken = {name: asked[name] for name in _ASKED if name in asked}
     taken["print"] = {"mirror": asked["print"]["mirror"]}
-    if "support" in own:
+    if "support" in request:
         taken.pop("crop", None)
         taken["seams"] = {**taken["seams"], "protect": []}
     return taken
