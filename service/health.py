@@ -35,17 +35,17 @@ def get_readiness() -> dict[str, object] | Response:
     """Ledger and storage answer, the disk has room, and packs do not wait for nobody."""
     context = get_context()
     checks = {
-        "ledger": _told(lambda: _sound(context)),
-        "storage": _told(context.storage.check),
-        "room": _told(lambda: check_room(context.ledger, context.storage)),
-        "worker": _told(lambda: _no_pack_waits(context)),
+        "ledger": _outcome(lambda: _check_ledger(context)),
+        "storage": _outcome(context.storage.check),
+        "room": _outcome(lambda: check_room(context.ledger, context.storage)),
+        "worker": _outcome(lambda: _no_pack_waits(context)),
     }
     if all(word == "ok" for word in checks.values()):
         return {"status": "ready", "checks": checks}
     return problem(503, "not-ready", "The service cannot work just now.", checks=checks)
 
 
-def _told(check: Callable[[], None]) -> str:
+def _outcome(check: Callable[[], None]) -> str:
     try:
         check()
     except RicalcoError as error:
@@ -53,7 +53,7 @@ def _told(check: Callable[[], None]) -> str:
     return "ok"
 
 
-def _sound(context: ServiceContext) -> None:
+def _check_ledger(context: ServiceContext) -> None:
     context.ledger.check()
     if context.damage is not None:
         raise context.damage

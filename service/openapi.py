@@ -116,9 +116,9 @@ class Document(Api):  # type: ignore[misc]  # Its base has no types.
     def _register_responses(self) -> None:
         """Document errors as problem details; the base would call them plain JSON."""
         content = {problems.MEDIA_TYPE: {"schema": self.ERROR_SCHEMA}}
-        told = {"description": "A problem (RFC 9457).", "content": content}
-        self.spec.components.response("DEFAULT_ERROR", told, lazy=True)
-        self.spec.components.response("UNPROCESSABLE_ENTITY", told, lazy=True)
+        problem = {"description": "A problem (RFC 9457).", "content": content}
+        self.spec.components.response("DEFAULT_ERROR", problem, lazy=True)
+        self.spec.components.response("UNPROCESSABLE_ENTITY", problem, lazy=True)
 
     def _register_error_handlers(self) -> None:
         """Errors are handled in `service.http.problems`."""

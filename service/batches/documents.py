@@ -59,16 +59,16 @@ def estimate_document(items: list[PlannedItem]) -> dict[str, Any]:
 
 def _estimated(item: PlannedItem) -> dict[str, Any]:
     student = item.student
-    told: dict[str, Any] = {
+    document: dict[str, Any] = {
         "position": item.position,
         "student": {"id": student.id, "name": student.name} if student else None,
         "title": item.title,
         "warnings": [],
     }
     if item.error is not None:
-        told["error"] = {"code": item.error.code, "detail": item.error.detail}
+        document["error"] = {"code": item.error.code, "detail": item.error.detail}
     if item.plan is not None and item.spec is not None:
-        told |= {
+        document |= {
             "reference_id": item.reference_id,
             "support": item.spec.support,
             "sheet_format": item.spec.sheet.format,
@@ -77,7 +77,7 @@ def _estimated(item: PlannedItem) -> dict[str, Any]:
             "ink_m2": item.ink_m2,
             "warnings": [vars(warning) for warning in item.plan.warnings],
         }
-    return told
+    return document
 
 
 def _totals(packs: Iterable[tuple[str, int, int]]) -> list[dict[str, Any]]:
@@ -156,7 +156,7 @@ def _print_runs(batch: Batch, path: str) -> list[dict[str, Any]]:
 
 def _item(item: BatchItem) -> dict[str, Any]:
     row, pack = item.row, item.pack
-    told: dict[str, Any] = {
+    document: dict[str, Any] = {
         "position": row.position,
         "student": {"id": row.student_id, "name": item.student_name} if row.student_id else None,
         "title": row.title,
@@ -169,11 +169,11 @@ def _item(item: BatchItem) -> dict[str, Any]:
     if pack is None:
         code = row.error_code or "not-found"
         detail = row.error_detail or "The pack was deleted."
-        return {**told, "error": {"code": code, "detail": detail}}
+        return {**document, "error": {"code": code, "detail": detail}}
     links = {"pack": pack_path(pack.id)}
     if row.reference_id:
         links["reference"] = reference_path(row.reference_id)
-    told |= {
+    document |= {
         "pack_id": pack.id,
         "progress": {"done": pack.done, "total": pack.total, "step": pack.step or pack.state},
         "sheet_format": sheet_format_of(item),
@@ -181,12 +181,12 @@ def _item(item: BatchItem) -> dict[str, Any]:
         "links": links,
     }
     if row.spec:
-        told["support"] = row.spec["support"]
+        document["support"] = row.spec["support"]
     if pack.number:
-        told["number"] = pack.number
+        document["number"] = pack.number
     if pack.error_code:
-        told["error"] = {"code": pack.error_code, "detail": pack.error_detail or ""}
-    return told
+        document["error"] = {"code": pack.error_code, "detail": pack.error_detail or ""}
+    return document
 
 
 def table_of(batch: Batch) -> Iterator[bytes]:
@@ -197,7 +197,7 @@ def table_of(batch: Batch) -> Iterator[bytes]:
 def _cells(item: BatchItem) -> list[Cell]:
     row, pack = item.row, item.pack
     support = row.spec["support"] if row.spec else {}
-    told = [str(warning["detail"]) for warning in pack.warnings] if pack else []
+    warnings = [str(warning["detail"]) for warning in pack.warnings] if pack else []
     error = (pack.error_detail if pack else row.error_detail) or ""
     return [
         row.position + 1,
@@ -212,7 +212,7 @@ def _cells(item: BatchItem) -> list[Cell]:
         support.get("height_mm"),
         _yes(pack.printed_at if pack else None),
         _yes(pack.joined_at if pack else None),
-        " ".join(filter(None, [error, *told])),
+        " ".join(filter(None, [error, *warnings])),
         row.note,
     ]
 

@@ -29,8 +29,8 @@ def _title(**more: Any) -> Line:
 
 
 def _note(**more: Any) -> Line:
-    told = {"description": "What the cover tells the student."}
-    return Line(most=MAX_NOTE_LETTERS, metadata=told, **more)
+    described = {"description": "What the cover tells the student."}
+    return Line(most=MAX_NOTE_LETTERS, metadata=described, **more)
 
 
 def _reference() -> fields.String:

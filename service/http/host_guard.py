@@ -95,11 +95,11 @@ def _has_tutor(settings: Settings, ledger: Ledger | None) -> bool:
 
 def own_names(settings: Settings) -> frozenset[str]:
     """The names that the service answers to; beyond loopback also this machine's own."""
-    told = [settings.host, *settings.allowed_hosts]
+    names = [settings.host, *settings.allowed_hosts]
     if not is_loopback(settings.host):
         machine = socket.gethostname()
-        told += [machine, f"{machine.partition('.')[0]}.local"]
-    return OWN_NAMES | {name.lower().strip("[]") for name in told}
+        names += [machine, f"{machine.partition('.')[0]}.local"]
+    return OWN_NAMES | {name.lower().strip("[]") for name in names}
 
 
 def is_address(host: str) -> bool:

@@ -31,8 +31,10 @@ def export_of(person: Person) -> Response:
     """Everything of one person's: what it is read from is settled before the first byte."""
     context = get_context()
     holding = context.ledger.holdings.of_person(person.id)
-    told = json.dumps(_told(context, person, holding), ensure_ascii=False, indent=2, default=str)
-    entries = _entries(context, holding, told.encode())
+    data = json.dumps(
+        _ledger_data(context, person, holding), ensure_ascii=False, indent=2, default=str
+    )
+    entries = _entries(context, holding, data.encode())
     response = Response(
         stream_archive(entries, made_at=time.time()), content_type="application/zip"
     )
@@ -41,9 +43,9 @@ def export_of(person: Person) -> Response:
     return response
 
 
-def _told(context: ServiceContext, person: Person, holding: Holding) -> dict[str, Any]:
+def _ledger_data(context: ServiceContext, person: Person, holding: Holding) -> dict[str, Any]:
     """What the ledger knows, in the words of the API."""
-    told: dict[str, Any] = {
+    data: dict[str, Any] = {
         "person": person_document(person),
         "keys": [key_document(one) for one in context.ledger.people.keys(person.id)],
         "references": [reference_document(one) for one in holding.references],
@@ -51,26 +53,26 @@ def _told(context: ServiceContext, person: Person, holding: Holding) -> dict[str
         "printers": [printer_document(one) for one in context.ledger.printers.own(person.id)],
     }
     if person.role == "student":
-        told["class"] = class_document(context.ledger.students.class_of(person.id), tutor=False)
+        data["class"] = class_document(context.ledger.students.class_of(person.id), tutor=False)
     if person.role == "tutor":
-        told["sites"] = [person_document(one) for one in context.ledger.people.sites(person.id)]
-        told["classes"] = [
+        data["sites"] = [person_document(one) for one in context.ledger.people.sites(person.id)]
+        data["classes"] = [
             {
                 **class_document(row),
                 "roster": roster_document(row.id, _roster(context, row.id))["items"],
             }
             for row in context.ledger.classes.of_tutor(person.id)
         ]
-    return told
+    return data
 
 
 def _roster(context: ServiceContext, class_id: str) -> Any:
     return context.ledger.students.of_class(class_id)
 
 
-def _entries(context: ServiceContext, holding: Holding, told: bytes) -> Iterator[Entry]:
+def _entries(context: ServiceContext, holding: Holding, data: bytes) -> Iterator[Entry]:
     """Each file is held open only while it is sent; what was deleted meanwhile is left out."""
-    yield Entry(name="data.json", content=told)
+    yield Entry(name="data.json", content=data)
     for row in holding.references:
         for name in _PHOTO_FILES:
             yield from _file(context, f"{row.files_key}/{name}", f"photos/{row.id}/{name}")

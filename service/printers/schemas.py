@@ -28,11 +28,11 @@ def _format_field(**options: Any) -> fields.String:
 
 def _reading_field(way: str, **options: Any) -> Number:
     """What a bar measured, or null where it was not measured."""
-    told = f"What the bar {way} measured, from end to end or from ring to ring, in mm."
+    description = f"What the bar {way} measured, from end to end or from ring to ring, in mm."
     return Number(
         allow_none=True,
         validate=between(_SHORTEST_MM, _LONGEST_MM),
-        metadata={"description": told},
+        metadata={"description": description},
         **options,
     )
 
