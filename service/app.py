@@ -1,8 +1,7 @@
-"""The application: settings in, a WSGI callable out. Nothing is decided anywhere else.
+"""The application factory: settings in, a WSGI callable out.
 
-The order in which things are hung on it is the order in which a request meets them: its
-log line, the guard, the looks at its address and its key, the bounds on its body, then the
-views.
+Hooks are registered in the order in which a request meets them: request log, host guard,
+check of the address, limits of the body, access rules, then the views.
 """
 
 from __future__ import annotations
@@ -13,7 +12,7 @@ import time
 from flask import Flask, Response, g, request
 
 from service import health, page
-from service.access.rules import admit
+from service.access.rules import check_access
 from service.batches import views as batches
 from service.classes import board, joining, students
 from service.classes import views as classes
@@ -78,15 +77,15 @@ BLUEPRINTS = (
 
 
 def create_app(settings: Settings) -> Flask:
-    """The service with these settings.
+    """The service with these settings; opens ledger and storage.
 
     Raises:
-        SettingInvalid: It would be open to strangers.
+        SettingInvalid: Others than this machine's user could use it, and it has no tutor.
         FolderNotWritable: The data folder cannot be used.
         LedgerUnavailable, LedgerDamaged: The ledger cannot be reached, or not be read.
     """
     app = Flask("service", static_folder=None)
-    # An address with a slash too many is none: the redirect would answer in HTML.
+    # An address with doubled slashes is not found: Flask's redirect would be HTML.
     app.url_map.merge_slashes = False
     context = app.extensions[EXTENSION] = _make_context(settings)
     require_tutor(settings, context.ledger)
@@ -95,9 +94,9 @@ def create_app(settings: Settings) -> Flask:
     guard(app, settings)
     check_addresses(app)
     limit_bodies(app, max_upload_bytes=settings.max_upload_bytes, spool=settings.data_dir / "spool")
-    admit(app)
+    check_access(app)
     protect(app)
-    _count(app)
+    _count_requests(app)
     problems.register(app)
     document = make_document(app)
     for blueprint in BLUEPRINTS:
@@ -114,7 +113,7 @@ def _make_context(settings: Settings) -> ServiceContext:
     storage.close_to_others()
     return ServiceContext(
         settings=settings,
-        damage=_look_over(storage, ledger),
+        damage=_check_at_start(storage, ledger),
         ledger=ledger,
         storage=storage,
         study_cache=StudyCache(lambda reference_id: _load_study(storage, reference_id)),
@@ -128,15 +127,15 @@ def _make_context(settings: Settings) -> ServiceContext:
     )
 
 
-def _look_over(storage: Storage, ledger: Ledger) -> LedgerDamaged | None:
-    """Say in the log what is wrong with disk and ledger, and go on.
+def _check_at_start(storage: Storage, ledger: Ledger) -> LedgerDamaged | None:
+    """Log what is wrong with disk and ledger, and start all the same.
 
-    On a full disk the service must run: it is what photos and packs are deleted with. A ledger
-    that is damaged in one place still gives out what is elsewhere.
+    On a full disk the service must run, since photos and packs are deleted through it. A
+    ledger that is damaged in one place can still be read in others.
     """
-    for look in (storage.check, ledger.keep_reserve):
+    for check in (storage.check, ledger.keep_reserve):
         try:
-            look()
+            check()
         except StorageFull as error:
             _log.error("The disk is full.", extra={"facts": {"detail": error.detail}})
     try:
@@ -152,7 +151,7 @@ def _load_study(storage: Storage, reference_id: str) -> ReferenceStudy:
         return load_study(path)
 
 
-def _count(app: Flask) -> None:
+def _count_requests(app: Flask) -> None:
     """Count requests for the metrics page."""
 
     @app.after_request

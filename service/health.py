@@ -1,4 +1,4 @@
-"""Is it alive, is it ready, what is it doing: for supervisors, proxies and operators."""
+"""Liveness, readiness and metrics: for supervisors, proxies and operators."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from worker.errors import RicalcoError
 from worker.jobs.disk_room import check_room
 
 blueprint = Resources("health", __name__, description="Is it alive, is it ready.")
-#: A worker that is alive leaves no pack waiting while it makes nothing for so long.
+#: Seconds; a worker that runs never leaves a pack waiting this long while it makes none.
 LONGEST_WAIT_S = 120.0
 
 
@@ -61,7 +61,7 @@ def _check_ledger(context: ServiceContext) -> None:
 
 def _no_pack_waits(context: ServiceContext) -> None:
     gauges = context.ledger.gauges()
-    # The last pack of a large batch waits for long, and nothing is wrong.
+    # The last pack of a large batch waits long while others are made: that is no fault.
     if min(gauges.oldest_wait_s, gauges.idle_s) > LONGEST_WAIT_S:
         raise WaitsTooLong("The oldest pack waits for a worker.")
 

@@ -1,15 +1,15 @@
-"""Who may call what: one table for all views, and a look at every id in an address.
+"""Which roles may call which view, and a check of every id in an address.
 
 A view that is not in `RULES` answers nobody, so none is open by oversight; a test goes
-through all routes, roles and owners. The look at ids is a second door: each statement of
-the ledger carries its owner too. Whoever may not see a thing is told that it is not there.
+through all routes, roles and owners. Ids are checked twice: here, and by the owner in each
+statement of the ledger. A thing that a person may not see is not found.
 
-Until there is a tutor, a service that only this machine reaches is its user's own and asks
-for no key: on a loopback address, behind no proxy, under no other name. There it is theirs
-again when the last tutor deletes themself, which leaves nothing that could be seen: all
-that there was is deleted with them. Anywhere else nobody is ever its user. A key comes as
-`Authorization: Bearer` or, since pictures and downloads in a page cannot send that, as a
-cookie that no script reads and no other site can have sent.
+As long as there is no tutor, the user of this machine needs no key, where nobody else can
+reach the service: on a loopback address, behind no proxy, under no other host name. That
+holds again after the last tutor has deleted themself, and with them all data. Elsewhere
+everybody needs a key. It is sent as `Authorization: Bearer` or, since pictures and
+downloads in a page cannot send that header, as a cookie that no script can read and no
+other site can send.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ _TUTOR: Final = frozenset[Role]({"tutor"})
 _MAKERS: Final = EVERYBODY
 _PEOPLE: Final = frozenset[Role]({"tutor", "student", "local"})
 
-#: Roles that may call each view; on whose things, the ids in its address say.
+#: The roles that may call each view, by endpoint: blueprint and name of the view.
 RULES: Final[dict[str, frozenset[Role]]] = {
     "page": ANYONE,
     "page_file": ANYONE,
@@ -107,17 +107,17 @@ RULES: Final[dict[str, frozenset[Role]]] = {
     "joining.join_class": ANYONE,
     "joining.get_join_picture": TUTORS,
 }
-#: What stands before a key in the header (RFC 6750).
+#: The scheme before the key in the header (RFC 6750).
 _BEARER = "bearer "
 
 
-def admit(app: Flask) -> None:
-    """Look at who asks before any view is called."""
+def check_access(app: Flask) -> None:
+    """Check who asks before any view is called."""
 
     @app.before_request
-    def look() -> None:
+    def check() -> None:
         if request.url_rule is None or request.endpoint is None:
-            # Nothing is there, which says nothing about anybody.
+            # The address is not found, whoever asks.
             return
         roles = RULES.get(request.endpoint)
         if roles is None:
@@ -129,17 +129,17 @@ def admit(app: Flask) -> None:
 
     @app.after_request
     def vary(response: Response) -> Response:
-        # One address has another answer for another person.
+        # Another person gets another response from the same address.
         response.headers.add("Vary", "Authorization, Cookie")
         return response
 
 
 def _check(person: Person, roles: frozenset[Role]) -> None:
-    """See that the role may, and that every thing named is one that they see.
+    """Check the role, and that the person sees every thing that the address names.
 
     Raises:
-        NotAllowed: It is not for this role.
-        NotFound: A thing is not there, or not theirs.
+        NotAllowed: The view is not for this role.
+        NotFound: A thing does not exist, or is somebody else's.
     """
     if person.role not in roles:
         needed = " or ".join(sorted(roles))
@@ -152,16 +152,16 @@ def _check(person: Person, roles: frozenset[Role]) -> None:
 
 
 def who_asks() -> Person:
-    """The person whose key came, or the user of a machine without tutors.
+    """The person that the key belongs to, or the user of a machine without tutors.
 
     Raises:
-        KeyUnknown: The key opens nothing.
-        KeyMissing: None came, and one is needed.
+        KeyUnknown: The key belongs to nobody, or was withdrawn.
+        KeyMissing: The request has none and needs one.
     """
     people = get_context().ledger.people
     key, from_cookie = given_key()
     opened = people.opened_by(key) if key is not None else None
-    # What a browser's sign-in opens with is for its cookie, and for no program.
+    # The key of a browser's sign-in is valid in its cookie only, not in the header.
     if opened is not None and (from_cookie or not opened[1].is_sign_in):
         g.by_cookie = from_cookie
         person, g.access = opened
@@ -174,7 +174,7 @@ def who_asks() -> Person:
 
 
 def given_key() -> tuple[str | None, bool]:
-    """The key that came, and whether it came as a cookie."""
+    """The key in the request, and whether it was in the cookie."""
     header = request.headers.get("Authorization", "")
     if header.lower().startswith(_BEARER):
         return header[len(_BEARER) :].strip(), False
@@ -183,7 +183,7 @@ def given_key() -> tuple[str | None, bool]:
 
 
 def is_local() -> bool:
-    """Whether this machine's own user asks: nobody else can, and there are no tutors."""
+    """Whether this machine's user asks: nobody else can reach the service, and it has no tutor."""
     context = get_context()
     if not is_own_machine(context.settings) or came_through_a_proxy():
         return False
