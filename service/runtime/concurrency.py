@@ -1,9 +1,8 @@
-"""Bounds on what happens at once.
+"""Limits on how many requests of a kind run at once.
 
-Who does not fit waits a little, then is told when to come again.
-
-Taking a photo in keeps a core busy, and an event stream holds a thread; without bounds a
-crowd of either would stop everybody, health checks included.
+Decoding a photo keeps a core busy, and an event stream holds a thread: without limits many of
+either would stop all requests, health checks included. A request beyond the limit waits for
+a slot for a while, then is refused with the time after which to try again.
 """
 
 from __future__ import annotations
@@ -18,15 +17,15 @@ from service.serving.dispatcher import slot_released
 
 
 class ConcurrencyLimit:
-    """At most `places` at once.
+    """Lets at most `slots` requests run at once.
 
     Args:
-        places: How many may be inside.
-        wait_s: How long one waits outside before it is sent away.
-        detail: What it is told then.
-        retry_after_s: When it should come again.
-        most_waiting: So many may wait; whoever comes then is sent away at once, since each
-            of them holds a thread that others need.
+        slots: How many may run.
+        wait_s: How long a request waits for a slot before it is refused.
+        detail: The text of the refusal.
+        retry_after_s: After how many seconds to try again.
+        max_waiting: How many may wait. Further ones are refused at once, since each that
+            waits holds a thread that others need.
     """
 
     def __init__(
@@ -45,16 +44,16 @@ class ConcurrencyLimit:
         self.retry_after_s = retry_after_s
 
     def acquire(self) -> None:
-        """Take a place.
+        """Take a slot.
 
         Raises:
-            Busy: None came free in time, or too many wait already.
+            Busy: None became free in time, or too many requests wait already.
         """
         if not (self._slots.acquire(blocking=False) or self._acquire_waiting()):
             raise Busy(self.detail, retry_after_s=self.retry_after_s)
 
     def _acquire_waiting(self) -> bool:
-        """Wait for a place, where there is room to wait; whether one came free."""
+        """Wait for a slot, unless too many wait already; returns whether one became free."""
         if not self._wait_s or not self._waiting_room.acquire(blocking=False):
             return False
         try:
@@ -64,12 +63,12 @@ class ConcurrencyLimit:
             self._waiting_room.release()
 
     def release(self) -> None:
-        """Give the place back."""
+        """Free the slot."""
         self._slots.release()
 
     @contextmanager
     def slot(self) -> Iterator[None]:
-        """Inside for as long as the block runs."""
+        """Hold a slot while the block runs."""
         self.acquire()
         try:
             yield
@@ -78,11 +77,11 @@ class ConcurrencyLimit:
 
 
 class PerPersonLimit:
-    """A gate at which nobody may have more than a few of the places.
+    """A limit of which each person may hold only some of the slots.
 
     Args:
-        gate: How many places there are in all.
-        each: How many of them one person may have.
+        limit: The limit for all persons together.
+        per_person: How many slots one person may hold.
     """
 
     def __init__(self, limit: ConcurrencyLimit, per_person: int) -> None:
@@ -92,10 +91,10 @@ class PerPersonLimit:
         self._held: Counter[str] = Counter()
 
     def acquire(self, person_id: str) -> None:
-        """Take a place.
+        """Take a slot.
 
         Raises:
-            Busy: Who asks has as many as one may have, or none is free.
+            Busy: The person holds as many as they may, or none is free.
         """
         with self._lock:
             if self._held[person_id] >= self._per_person:
@@ -104,7 +103,7 @@ class PerPersonLimit:
             self._held[person_id] += 1
 
     def release(self, person_id: str) -> None:
-        """Give the place back."""
+        """Free the slot."""
         with self._lock:
             self._held[person_id] -= 1
             if not self._held[person_id]:

@@ -28,9 +28,10 @@ from worker.store.files import Storage
 from worker.store.ledger import Ledger, Person
 
 EXTENSION = "ricalco"
-#: Each may take a gigabyte, where a photo has as many pixels as are accepted.
-MOST_READ_AT_ONCE = 4
-READING_WAIT_S = 30.0
+#: Photos decoded at once; one with as many pixels as are accepted may take a gigabyte.
+MAX_INTAKES = 4
+#: How long a photo waits to be decoded.
+INTAKE_WAIT_S = 30.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,16 +39,16 @@ class ServiceContext:
     """What all requests to one application share.
 
     Attributes:
-        drawing_limit: Bounds previews and squaring up, which keep a core busy each.
-        sheet_limit: Bounds single sheets that are made again, the same.
-        intake: Takes photos in, in processes of their own.
-        intake_limit: Bounds them.
-        stream_limit: Bounds event streams.
-        progress_watcher: Looks after the packs that event streams follow.
+        drawing_limit: Limits previews and squaring up, each of which keeps a core busy.
+        sheet_limit: Limits single sheets that are drawn again.
+        intake: Decodes photos in processes of their own.
+        intake_limit: Limits how many it decodes at once.
+        stream_limit: Limits event streams.
+        progress_watcher: Reads the progress of the packs that event streams follow.
         failed_attempts: Counts wrong join codes.
-        key_holds: Keeps the idempotency keys of requests under way held.
+        key_holds: Renews the leases of idempotency keys of requests under way.
         closing: Set when the service stops, so that streams end.
-        damage: What the start found wrong with the ledger's content.
+        damage: What was found wrong with the ledger's content at the start.
     """
 
     settings: Settings
@@ -74,20 +75,20 @@ def get_context() -> ServiceContext:
 
 
 def person() -> Person:
-    """Who asks; `service.access.rules` has looked at their key."""
+    """The person who asks; `service.access.rules` has checked their key."""
     return cast("Person", g.person)
 
 
 def owner_id() -> str:
-    """In whose name they ask, which is how the ledger knows whose things are meant."""
+    """The id of the owner in whose name they ask: for a course site, its tutor's."""
     return person().acting_id
 
 
 def owner_for(student_id: str | None) -> str:
-    """Whose a new thing is: the student's that a tutor names, or the asker's own.
+    """The owner of a new thing: the student that a tutor names, else the person who asks.
 
     Raises:
-        NotFound: It is none of their students.
+        NotFound: The tutor has no such student.
     """
     if student_id is None:
         return owner_id()
@@ -97,7 +98,7 @@ def owner_for(student_id: str | None) -> str:
 
 
 def drawing_limit() -> ConcurrencyLimit:
-    """As many as there are cores."""
+    """For previews and squaring up: as many at once as there are cores."""
     return ConcurrencyLimit(
         os.cpu_count() or 1,
         wait_s=20,
@@ -106,30 +107,29 @@ def drawing_limit() -> ConcurrencyLimit:
 
 
 def intake_limit() -> ConcurrencyLimit:
-    """As many photos at once as there are cores, but no more than memory should have to hold.
+    """For photos: as many at once as there are cores, and no more than fit into memory.
 
-    It is a gate of its own: photos that are built to keep a decoder busy until it is ended make
-    only other photos wait, and no preview, sheet or plan. They wait longer than such a photo
-    lasts.
+    It is a limit of its own, so that photos made to keep a decoder busy until it is ended delay
+    other photos only. Those wait longer than such a photo lasts.
     """
     return ConcurrencyLimit(
-        min(os.cpu_count() or 1, MOST_READ_AT_ONCE),
-        wait_s=READING_WAIT_S,
+        min(os.cpu_count() or 1, MAX_INTAKES),
+        wait_s=INTAKE_WAIT_S,
         detail="Too many photos are being taken in at once. Try again in a few seconds.",
     )
 
 
 def make_intake(settings: Settings) -> Intake:
-    """What takes photos in; no process starts before there is a photo, or it is warmed."""
+    """The decoder of photos; its processes start with the first photo, or with `warm`."""
     limits = Limits(max_pixels=settings.max_pixels, max_bytes=settings.max_upload_bytes)
     budget = Budget.for_pixels(settings.max_pixels, settings.photo_seconds)
     return Intake(limits, budget, threads=settings.threads)
 
 
 def sheet_limit() -> ConcurrencyLimit:
-    """A core's worth of sheets at once, and few that wait: each holds a thread.
+    """For single sheets: one at once, and few that wait, since each holds a thread.
 
-    A pack that is ready is fetched over the same threads, and must never wait for them.
+    Finished packs are sent by the same threads and must not have to wait for sheets.
     """
     return ConcurrencyLimit(
         1,
@@ -139,14 +139,14 @@ def sheet_limit() -> ConcurrencyLimit:
     )
 
 
-#: Somebody with more pages open than this has their packs asked for now and then.
+#: Event streams of one person; further pages of theirs poll instead.
 MOST_STREAMS_EACH = 4
 
 
-def stream_limit(places: int) -> PerPersonLimit:
-    """Event streams; who finds no place can poll instead."""
+def stream_limit(slots: int) -> PerPersonLimit:
+    """For event streams; a client that gets no slot polls instead."""
     limit = ConcurrencyLimit(
-        places,
+        slots,
         wait_s=0,
         detail="Too many event streams are open. Ask for the pack itself now and then instead.",
         retry_after_s=10,

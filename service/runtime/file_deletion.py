@@ -1,4 +1,4 @@
-"""Files of what was deleted: they go at once, and what memory kept of them goes too."""
+"""Deletes the files of deleted rows, and what the cache has of them."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ _REFERENCES = "references/"
 
 
 def delete_files(keys: Iterable[str]) -> None:
-    """Delete what the ledger says belongs to nothing any more."""
+    """Delete the files with these keys, which no row of the ledger names any more."""
     context = get_context()
     for key in keys:
         if key.startswith(_REFERENCES):

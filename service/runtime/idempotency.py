@@ -1,9 +1,9 @@
 """The same request, sent twice, makes one thing.
 
-After the IETF draft "The Idempotency-Key HTTP Header Field". The first request holds the
-key and leaves its answer in the transaction that makes the thing; whoever sends it again
-gets that answer, status and body alike. A request that fails leaves nothing, so that it
-can be tried again; one that dies gives its key back within seconds.
+After the IETF draft "The Idempotency-Key HTTP Header Field". The first request holds the key
+under a lease, and stores its answer in the transaction that makes the thing; the same request
+sent again gets that answer, with the same status and body. A request that fails stores
+nothing, so that it can be tried again; the lease of one that dies ends within seconds.
 """
 
 from __future__ import annotations
@@ -64,16 +64,16 @@ def idempotent(
     status: int,
     document: Callable[[Any], dict[str, Any]],
 ) -> Iterator[IdempotentCall]:
-    """Hold the key while the block runs; free it when the block fails.
+    """Hold the key while the block runs; release it when the block fails.
 
     Args:
-        key: What the caller sent, or None.
-        fingerprint: Tells one request from another; worked out only when there is a key.
-        status: What the request is answered with.
-        document: Turns the row that is made into the answer.
+        key: The request's Idempotency-Key, or None.
+        fingerprint: Computes what distinguishes requests; called only when there is a key.
+        status: The HTTP status of the answer.
+        document: Turns the row that is made into the body of the answer.
 
     Raises:
-        KeyReused: The key came with another request before.
+        KeyReused: Another request had the same key before.
         KeyInProgress: The first request is still under way.
     """
     if key is None:
@@ -94,7 +94,7 @@ def idempotent(
 
 
 def _abandon(begun: Fresh) -> None:
-    """Give the key back; where the ledger is away, its hold is over in a moment."""
+    """Release the key; where the ledger cannot be reached, its lease ends in a moment."""
     try:
         get_context().ledger.abandon(begun)
     except RicalcoError as error:
@@ -102,12 +102,12 @@ def _abandon(begun: Fresh) -> None:
 
 
 def fingerprint_of_bytes(call: str, body: bytes) -> str:
-    """What tells this request from others: the call and its body."""
+    """What distinguishes this request from others: the call and a hash of its body."""
     return f"{call} {hashlib.sha256(body).hexdigest()}"
 
 
 def fingerprint_of_file(call: str, file: IO[bytes]) -> str:
-    """The same for a photo, since the form around it differs with every try."""
+    """The same for a photo alone, since the form around it differs with every attempt."""
     digest = hashlib.sha256()
     file.seek(0)
     while block := file.read(BLOCK_BYTES):
