@@ -1,7 +1,8 @@
-"""Who may ask, what they asked for, what they get back: HTTP around the worker's making.
+"""The HTTP API: who may ask, what they asked for, what they get back.
 
-In the order in which a request meets them: `logs`, `guard`, `texts`, `bodies`, `resources`, the
-views (`references`, `plans`, `packs`, `events`, `downloads`, `sizes`, `health`, `page`), `files`
-and `headers`; `problems` is the one way out for everything that goes wrong. `app` hangs them
-together, `web` serves the app, `supervisor` runs web and worker, each a `child`, side by side.
+One folder per resource (`references`, `packs`, `batches`, `classes`, `printers`, `people`,
+`me`), each with views, schemas and documents. `http` holds what every request passes,
+`access` who may do what, `runtime` what one web process keeps in memory, `serving` the
+connections and threads. `app` puts the application together, `web` runs it as a process,
+`supervisor` runs web and worker side by side.
 """

@@ -1,8 +1,7 @@
-"""The application: settings in, a WSGI callable out. Nothing is decided anywhere else.
+"""The application factory: settings in, a WSGI callable out.
 
-The order in which things are hung on it is the order in which a request meets them: its
-log line, the guard, the looks at its address and its key, the bounds on its body, then the
-views.
+Hooks are registered in the order in which a request meets them: request log, host guard,
+check of the address, limits of the body, access rules, then the views.
 """
 
 from __future__ import annotations
@@ -13,7 +12,7 @@ import time
 from flask import Flask, Response, g, request
 
 from service import health, page
-from service.access.rules import admit
+from service.access.rules import check_access
 from service.batches import views as batches
 from service.classes import board, joining, students
 from service.classes import views as classes
@@ -34,16 +33,16 @@ from service.printers import views as printers
 from service.references import views as references
 from service.runtime.context import (
     EXTENSION,
-    Desk,
-    intake_of,
-    making_gate,
-    reading_gate,
-    sheets_gate,
-    stream_gate,
+    ServiceContext,
+    drawing_limit,
+    intake_limit,
+    make_intake,
+    sheet_limit,
+    stream_limit,
 )
-from service.runtime.key_holds import Holds
-from service.runtime.progress_watch import Watcher
-from service.runtime.study_cache import Studies
+from service.runtime.key_holds import KeyHolds
+from service.runtime.progress_watch import ProgressWatcher
+from service.runtime.study_cache import StudyCache
 from worker.errors import LedgerDamaged, StorageFull
 from worker.reference.study_file import load_study
 from worker.settings import Settings
@@ -65,7 +64,7 @@ BLUEPRINTS = (
     printers.blueprint,
     health.blueprint,
     people.tutors,
-    people.sign_in,
+    people.sign_in_resource,
     me.blueprint,
     people.keys,
     people.sites,
@@ -78,26 +77,26 @@ BLUEPRINTS = (
 
 
 def create_app(settings: Settings) -> Flask:
-    """The service with these settings.
+    """The service with these settings; opens ledger and storage.
 
     Raises:
-        SettingInvalid: It would be open to strangers.
+        SettingInvalid: Others than this machine's user could use it, and it has no tutor.
         FolderNotWritable: The data folder cannot be used.
         LedgerUnavailable, LedgerDamaged: The ledger cannot be reached, or not be read.
     """
     app = Flask("service", static_folder=None)
-    # An address with a slash too many is none: the redirect would answer in HTML.
+    # An address with doubled slashes is not found: Flask's redirect would be HTML.
     app.url_map.merge_slashes = False
-    at = app.extensions[EXTENSION] = _desk(settings)
-    require_tutor(settings, at.ledger)
+    context = app.extensions[EXTENSION] = _make_context(settings)
+    require_tutor(settings, context.ledger)
     log_requests(app)
     log_access(app)
     guard(app, settings)
     check_addresses(app)
     limit_bodies(app, max_upload_bytes=settings.max_upload_bytes, spool=settings.data_dir / "spool")
-    admit(app)
+    check_access(app)
     protect(app)
-    _count(app)
+    _count_requests(app)
     problems.register(app)
     document = make_document(app)
     for blueprint in BLUEPRINTS:
@@ -106,37 +105,37 @@ def create_app(settings: Settings) -> Flask:
     return app
 
 
-def _desk(settings: Settings) -> Desk:
+def _make_context(settings: Settings) -> ServiceContext:
     storage = open_storage(settings)
     ledger = open_ledger(settings)
     ledger.migrate()
     close_to_others(settings.data_dir)
     storage.close_to_others()
-    return Desk(
+    return ServiceContext(
         settings=settings,
-        damage=_look_over(storage, ledger),
+        damage=_check_at_start(storage, ledger),
         ledger=ledger,
         storage=storage,
-        studies=Studies(lambda reference_id: _load_study(storage, reference_id)),
-        making=making_gate(),
-        sheets=sheets_gate(),
-        intake=intake_of(settings),
-        reading=reading_gate(),
-        streams=stream_gate(settings.max_event_streams),
-        holds=Holds(ledger.renew),
-        watcher=Watcher(ledger),
+        study_cache=StudyCache(lambda reference_id: _load_study(storage, reference_id)),
+        drawing_limit=drawing_limit(),
+        sheet_limit=sheet_limit(),
+        intake=make_intake(settings),
+        intake_limit=intake_limit(),
+        stream_limit=stream_limit(settings.max_event_streams),
+        key_holds=KeyHolds(ledger.renew),
+        progress_watcher=ProgressWatcher(ledger),
     )
 
 
-def _look_over(storage: Storage, ledger: Ledger) -> LedgerDamaged | None:
-    """Say in the log what is wrong with disk and ledger, and go on.
+def _check_at_start(storage: Storage, ledger: Ledger) -> LedgerDamaged | None:
+    """Log what is wrong with disk and ledger, and start all the same.
 
-    On a full disk the service must run: it is what photos and packs are deleted with. A ledger
-    that is damaged in one place still gives out what is elsewhere.
+    On a full disk the service must run, since photos and packs are deleted through it. A
+    ledger that is damaged in one place can still be read in others.
     """
-    for look in (storage.check, ledger.fill_reserve):
+    for check in (storage.check, ledger.fill_reserve):
         try:
-            look()
+            check()
         except StorageFull as error:
             _log.error("The disk is full.", extra={"facts": {"detail": error.detail}})
     try:
@@ -152,14 +151,14 @@ def _load_study(storage: Storage, reference_id: str) -> ReferenceStudy:
         return load_study(path)
 
 
-def _count(app: Flask) -> None:
+def _count_requests(app: Flask) -> None:
     """Count requests for the metrics page."""
 
     @app.after_request
     def count(response: Response) -> Response:
         began_s = g.get("began_s", time.perf_counter())
-        desk: Desk = app.extensions[EXTENSION]
-        desk.counters.add(
+        context: ServiceContext = app.extensions[EXTENSION]
+        context.counters.add(
             method=request.method if request.url_rule else "other",
             route=request.url_rule.rule if request.url_rule else "none",
             status=response.status_code,

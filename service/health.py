@@ -1,4 +1,4 @@
-"""Is it alive, is it ready, what is it doing: for supervisors, proxies and operators."""
+"""Liveness, readiness and metrics: for supervisors, proxies and operators."""
 
 from __future__ import annotations
 
@@ -11,19 +11,19 @@ from service.http.problems import problem
 from service.http.resources import Resources
 from service.http.schemas import HealthSchema
 from service.runtime import metrics
-from service.runtime.context import Desk, desk
+from service.runtime.context import ServiceContext, get_context
 from worker.errors import RicalcoError
 from worker.store.disk_room import check_room
 
 blueprint = Resources("health", __name__, description="Is it alive, is it ready.")
-#: A worker that is alive leaves no pack waiting while it makes nothing for so long.
+#: Seconds; a worker that runs never leaves a pack waiting this long while it makes none.
 LONGEST_WAIT_S = 120.0
 
 
 @blueprint.get("/healthz")
 @blueprint.doc(security=[])
 @blueprint.response(200, HealthSchema)
-def healthz() -> dict[str, str]:
+def get_health() -> dict[str, str]:
     """The process answers."""
     return {"status": "ok"}
 
@@ -31,21 +31,21 @@ def healthz() -> dict[str, str]:
 @blueprint.get("/readyz")
 @blueprint.doc(security=[])
 @blueprint.response(200, HealthSchema)
-def readyz() -> dict[str, object] | Response:
+def get_readiness() -> dict[str, object] | Response:
     """Ledger and storage answer, the disk has room, and packs do not wait for nobody."""
-    at = desk()
+    context = get_context()
     checks = {
-        "ledger": _told(lambda: _sound(at)),
-        "storage": _told(at.storage.check),
-        "room": _told(lambda: check_room(at.ledger, at.storage)),
-        "worker": _told(lambda: _no_pack_waits(at)),
+        "ledger": _outcome(lambda: _check_ledger(context)),
+        "storage": _outcome(context.storage.check),
+        "room": _outcome(lambda: check_room(context.ledger, context.storage)),
+        "worker": _outcome(lambda: _no_pack_waits(context)),
     }
     if all(word == "ok" for word in checks.values()):
         return {"status": "ready", "checks": checks}
     return problem(503, "not-ready", "The service cannot work just now.", checks=checks)
 
 
-def _told(check: Callable[[], None]) -> str:
+def _outcome(check: Callable[[], None]) -> str:
     try:
         check()
     except RicalcoError as error:
@@ -53,28 +53,28 @@ def _told(check: Callable[[], None]) -> str:
     return "ok"
 
 
-def _sound(at: Desk) -> None:
-    at.ledger.check()
-    if at.damage is not None:
-        raise at.damage
+def _check_ledger(context: ServiceContext) -> None:
+    context.ledger.check()
+    if context.damage is not None:
+        raise context.damage
 
 
-def _no_pack_waits(at: Desk) -> None:
-    gauges = at.ledger.gauges()
-    # The last pack of a large batch waits for long, and nothing is wrong.
+def _no_pack_waits(context: ServiceContext) -> None:
+    gauges = context.ledger.gauges()
+    # The last pack of a large batch waits long while others are made: that is no fault.
     if min(gauges.oldest_wait_s, gauges.idle_s) > LONGEST_WAIT_S:
         raise WaitsTooLong("The oldest pack waits for a worker.")
 
 
 @blueprint.get("/metrics")
 @blueprint.response(200, {"type": "string"}, content_type=metrics.MEDIA_TYPE)
-def figures() -> Response:
+def get_metrics() -> Response:
     """Figures in the Prometheus text format."""
-    return Response("".join(_families(desk())), content_type=metrics.MEDIA_TYPE)
+    return Response("".join(_families(get_context())), content_type=metrics.MEDIA_TYPE)
 
 
-def _families(at: Desk) -> Iterable[str]:
-    gauges = at.ledger.gauges()
+def _families(context: ServiceContext) -> Iterable[str]:
+    gauges = context.ledger.gauges()
     packs = [((("state", state),), float(count)) for state, count in gauges.packs.items()]
     waits = [((), gauges.oldest_wait_s)]
     yield metrics.family("ricalco_packs", "gauge", "Packs in the ledger by state.", packs)
@@ -83,8 +83,11 @@ def _families(at: Desk) -> Iterable[str]:
     )
     yield metrics.family("ricalco_oldest_wait_seconds", "gauge", "Longest wait of a pack.", waits)
     yield metrics.family(
-        "ricalco_requests_total", "counter", "Requests answered.", at.counters.requests()
+        "ricalco_requests_total", "counter", "Requests answered.", context.counters.requests()
     )
     yield metrics.family(
-        "ricalco_request_seconds_total", "counter", "Time spent on them.", at.counters.seconds()
+        "ricalco_request_seconds_total",
+        "counter",
+        "Time spent on them.",
+        context.counters.seconds(),
     )

@@ -1,7 +1,7 @@
 """The OpenAPI 3.1 document, generated from the schemas that the views really use.
 
-It is told three things that it cannot see: what our errors look like, what the ids in
-paths look like, and that a crop is one of two kinds of object.
+Three things that it cannot derive are added here: the form of errors, the patterns of ids in
+paths, and that a crop is one of two kinds of object.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ DESCRIPTION = (
 
 
 class ReferenceIdConverter(BaseConverter):
-    """An id of a reference in a path; anything else is not found."""
+    """An id of a reference in a path; a path with anything else is not found."""
 
     regex = REFERENCE_ID
 
@@ -66,7 +66,7 @@ class SiteIdConverter(BaseConverter):
 
 
 class KeyIdConverter(BaseConverter):
-    """An id of an access key in a path; it is not the key."""
+    """The id of an access key in a path, which is not the key itself."""
 
     regex = r"key_[A-Za-z0-9_-]{16,60}"
 
@@ -89,7 +89,7 @@ class SheetFormatConverter(BaseConverter):
     regex = r"[a-z0-9-]{2,20}_[a-z0-9.-]{1,40}(?:_[a-z0-9.x-]{1,40})?"
 
 
-#: How a key comes; on a loopback address without tutors none is needed.
+#: How a key is sent; on a loopback address without tutors none is needed.
 KEYS = {
     "bearer": {"type": "http", "scheme": "bearer"},
     "cookie": {"type": "apiKey", "in": "cookie", "name": SIGN_IN},
@@ -116,12 +116,12 @@ class Document(Api):  # type: ignore[misc]  # Its base has no types.
     def _register_responses(self) -> None:
         """Document errors as problem details; the base would call them plain JSON."""
         content = {problems.MEDIA_TYPE: {"schema": self.ERROR_SCHEMA}}
-        told = {"description": "A problem (RFC 9457).", "content": content}
-        self.spec.components.response("DEFAULT_ERROR", told, lazy=True)
-        self.spec.components.response("UNPROCESSABLE_ENTITY", told, lazy=True)
+        problem = {"description": "A problem (RFC 9457).", "content": content}
+        self.spec.components.response("DEFAULT_ERROR", problem, lazy=True)
+        self.spec.components.response("UNPROCESSABLE_ENTITY", problem, lazy=True)
 
     def _register_error_handlers(self) -> None:
-        """Errors are handled in `service.http.problems`."""
+        """Register none: `service.http.problems` handles errors."""
 
 
 def crop_properties(
@@ -140,7 +140,7 @@ def _resolve(converter: Any, kind: type[Schema]) -> Any:
 
 
 def make_document(app: Flask) -> Document:
-    """The API on `app`; blueprints are registered on what is returned."""
+    """Add the API to `app`; blueprints are registered on the result."""
     app.url_map.converters.update(CONVERTERS)
     app.config.update(
         API_TITLE="Ricalco",
@@ -150,7 +150,7 @@ def make_document(app: Flask) -> Document:
         API_SPEC_OPTIONS={
             "info": {"description": DESCRIPTION},
             "components": {"securitySchemes": KEYS},
-            # Either will do; views that ask for no key say so themselves.
+            # Either is enough; views that need no key say so themselves.
             "security": [{name: []} for name in KEYS],
         },
     )

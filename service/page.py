@@ -1,10 +1,10 @@
-"""The page: the files of one folder, as they are, to the browsers that the guard lets in.
+"""The page: the files of one folder, sent unchanged to browsers that the host guard accepts.
 
-The service knows nothing of what the page does; a setting says where its files lie, and
-without it nothing is served. What can be asked for is settled at the start, file by file,
-so that no address can lead out of the folder. Each file is compressed once and not once a
-request, and carries a strong entity tag: a browser that has it gets an answer without a
-body (RFC 9110, 8.8.3 and 13.1.2).
+The service knows nothing of what the page does; a setting names the folder of
+its files, and without it nothing is served. The files are listed at the start, so that no
+address can lead out of the folder. Each file is compressed once and not once a request,
+and carries a strong entity tag: a browser that has it gets a response without a body
+(RFC 9110, 8.8.3 and 13.1.2).
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from worker.settings import Settings
 
 FRONT = "index.html"
 WORKER = "sw.js"
-#: What a page is made of; any other file of the folder stays where it is.
+#: Media types by file extension; files of other types are not served.
 TYPES = {
     ".html": "text/html; charset=utf-8",
     ".css": "text/css; charset=utf-8",
@@ -38,14 +38,14 @@ TYPES = {
     ".png": "image/png",
     ".woff2": "font/woff2",
 }
-#: These are compressed in themselves.
+#: File types that are compressed already.
 _DENSE = frozenset({".png", ".woff2"})
-#: Text is asked about each time, which costs an answer without a body; pictures and fonts
-#: change seldom enough that a day without asking is fair.
+#: Browsers revalidate text each time, which costs a response without a body. Pictures and
+#: fonts change seldom enough to be cached for a day.
 _ASK_FIRST = "no-cache"
 _A_DAY = "max-age=86400"
-#: Everything of ours and nothing of anybody else's. Pictures are also made in the page
-#: (blob) and drawn in its styles (data). `frame-ancestors`, `base-uri` and `form-action`
+#: Only resources of this origin. Pictures may also be made in the page (blob) and embedded
+#: in its styles (data). `frame-ancestors`, `base-uri` and `form-action`
 #: have no fall-back from `default-src`, so they are written out.
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; "
@@ -59,7 +59,7 @@ class PageFile:
     """One file, ready to be sent.
 
     Attributes:
-        stamp: Its time and size when it was read; another stamp means another content.
+        stamp: Modification time and size when it was read; another stamp means other content.
         packed: The content compressed; None where that spares nothing.
     """
 
@@ -79,8 +79,8 @@ class PageFile:
 class Page:
     """The files of the page's folder; safe to use from several threads.
 
-    A file that is written anew is read anew, so that whoever works on the page only has to
-    load it again. A file that is added is found at the next start.
+    A file that changed on disk is read again, so that a developer only has to reload the
+    page. A file that is added is found at the next start.
     """
 
     def __init__(self, folder: Path) -> None:
@@ -101,7 +101,7 @@ class Page:
         """One of `names`.
 
         Raises:
-            NotFound: It is none of them, or has gone since.
+            NotFound: It is not among them, or was deleted since.
         """
         if name not in self.names:
             raise NotFound("There is no such file.")
@@ -141,10 +141,10 @@ def _read(path: Path, found: os.stat_result) -> PageFile:
 
 
 def serve_page(app: Flask, settings: Settings) -> None:
-    """Answer at `/` with the page, where the settings name one.
+    """Serve the page at `/`, where the settings name its folder.
 
     Raises:
-        SettingInvalid: What they name is no page.
+        SettingInvalid: The folder has no front page.
     """
     if settings.page_dir is None:
         return
@@ -155,7 +155,7 @@ def serve_page(app: Flask, settings: Settings) -> None:
         return _answer(name, page.file(name))
 
     def show_list() -> Response:
-        """Which files there are: what the page keeps to be read without a network."""
+        """The files that the page caches for use without a network."""
         files = [f"/{name}" for name in sorted(page.names - {FRONT, WORKER})]
         return jsonify(files=files)
 
@@ -165,7 +165,7 @@ def serve_page(app: Flask, settings: Settings) -> None:
 
 
 def _one_of(names: frozenset[str]) -> type[BaseConverter]:
-    """A converter that takes these paths and no other, so that all else stays not found."""
+    """A URL converter that matches these paths only; any other path gets 404."""
 
     class KnownFile(BaseConverter):
         regex = "|".join(re.escape(name) for name in sorted(names))
@@ -175,7 +175,11 @@ def _one_of(names: frozenset[str]) -> type[BaseConverter]:
 
 
 def _answer(name: str, file: PageFile) -> Response:
-    """The file, or only that it is still the same."""
+    """The file, or 304 where the browser has it already.
+
+    werkzeug's `make_conditional` would also answer `If-Match`, with a 412 that is no problem
+    document (RFC 9457).
+    """
     body, tag = file.sent(packed=request.accept_encodings["gzip"] > 0)
     same = request.if_none_match.contains_weak(tag)
     response = Response(status=HTTPStatus.NOT_MODIFIED if same else HTTPStatus.OK)
@@ -190,6 +194,6 @@ def _answer(name: str, file: PageFile) -> Response:
     response.headers["Content-Security-Policy"] = POLICY
     response.headers["Cross-Origin-Opener-Policy"] = "same-origin"
     if name == WORKER:
-        # It looks after the whole page, wherever it lies itself.
+        # Its scope is the whole page, whichever folder it is served from.
         response.headers["Service-Worker-Allowed"] = "/"
     return response

@@ -1,8 +1,8 @@
 """The web process: waitress in front of the application.
 
 Started as `python -m service.web`, by the supervisor with `--watch-parent`. SIGTERM, Ctrl-C
-and the end of the parent all close the server: no new requests, the ones under way are
-answered, event streams end.
+and the end of the parent process all stop the server: it accepts no new requests, answers
+those under way and ends event streams.
 """
 
 from __future__ import annotations
@@ -26,31 +26,31 @@ from service.app import create_app
 from service.http import problems
 from service.http.bodies import MULTIPART_ROOM_BYTES, SPOOL_FOLDER
 from service.http.logs import log_to_stderr
-from service.runtime.context import EXTENSION, Desk
+from service.runtime.context import EXTENSION, ServiceContext
 from service.serving.channels import Channel
 from service.serving.connections import Server, make_room_for_handles
-from service.serving.turns import Dispatcher
+from service.serving.dispatcher import SlotDispatcher
 from worker.errors import PortTaken, SettingInvalid, SetupError
 from worker.jobs.parent_watch import when_input_closes
 from worker.settings import Settings
 
 #: Exit code when this machine is not ready.
 NOT_READY = 3
-#: Threads beside those that event streams may hold: a class that sends its photos at once
-#: waits in thirty of them (service/runtime/concurrency.py), and the rest answers everybody else.
+#: Threads in addition to those for event streams. A class that sends its photos at once waits
+#: in thirty of them (service/runtime/concurrency.py); the others answer everybody else.
 REQUEST_THREADS = 40
-#: What a proxy that is trusted may tell: whether its side speaks TLS, which keeps the cookie
-#: from plain connections; who asks, so that one's wrong codes do not stop all; and the name
-#: that was asked for. Of anybody else these headers are dropped.
+#: Headers that are read from the trusted proxy only: the scheme, since cookies are `Secure`
+#: over TLS; the client's address, since wrong join codes are counted by address; the host.
+#: From any other client they are dropped.
 _PROXY_HEADERS = frozenset({"x-forwarded-for", "x-forwarded-host", "x-forwarded-proto"})
-#: How long one thread goes on while another could; five times as long is usual.
+#: Seconds that one Python thread runs while others wait; the default is five times as long.
 SWITCH_S = 0.001
-#: How long requests under way may take when the service stops.
+#: Seconds that requests under way may take when the service stops.
 GRACE_S = 10.0
 LOOK_EVERY_S = 0.05
 
-
-#: Only photos may be large, so what is far too large is told of as one.
+#: What waitress refuses itself: code and detail by status. Only photos may be large, so 413
+#: speaks of a photo.
 _REFUSALS = {
     408: (
         "request-timeout",
@@ -62,7 +62,7 @@ _REFUSALS = {
 
 
 class _Refusal:
-    """What waitress refuses before the application sees it, as a problem."""
+    """A request that waitress refuses before the application sees it, as a problem."""
 
     def __init__(self, error: Any) -> None:
         self.code = int(error.code)
@@ -94,7 +94,7 @@ def listen(settings: Settings) -> socket.socket:
 
     Raises:
         PortTaken: Another program does already.
-        SettingInvalid: The address is none of this machine's.
+        SettingInvalid: This machine has no such address.
     """
     host, port = settings.host.strip("[]"), settings.port
     try:
@@ -105,7 +105,8 @@ def listen(settings: Settings) -> socket.socket:
         raise SettingInvalid(f"RICALCO_HOST={host} is no address.", field="RICALCO_HOST") from error
     listener = socket.socket(family, kind, proto)
     if sys.platform != "win32":
-        # There it would let two programs share the port; here it spares a minute's wait.
+        # On Windows it would let two programs share the port. Elsewhere a restart need not
+        # wait a minute for the port.
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind(address)
@@ -122,38 +123,40 @@ def listen(settings: Settings) -> socket.socket:
 
 def serve(app: Flask, settings: Settings, listener: socket.socket, stop: threading.Event) -> None:
     """Answer requests until `stop` is set."""
-    # waitress keeps large bodies in the temporary folder: let that be the data volume's.
-    # The server's loop has little to do and must do it soon: it waits for each thread at work.
+    # The server's loop does little but must do it soon, and waits for each running thread.
     sys.setswitchinterval(SWITCH_S)
+    # waitress keeps large bodies in the temporary folder: make that the data volume's.
     tempfile.tempdir = str(app.config[SPOOL_FOLDER])
     server = _make_server(app, settings, listener)
-    desk: Desk = app.extensions[EXTENSION]
+    context: ServiceContext = app.extensions[EXTENSION]
     closing_thread = threading.Thread(
-        target=_close_gently, args=(server, stop, desk), name="closing", daemon=True
+        target=_close_gently, args=(server, stop, context), name="closing", daemon=True
     )
     closing_thread.start()
     server.run()
     server.task_dispatcher.shutdown()
-    desk.intake.close()
-    desk.ledger.close()
+    context.intake.close()
+    context.ledger.close()
 
 
 def _make_server(app: Flask, settings: Settings, listener: socket.socket) -> Server:
-    """The server, which listens but does not serve yet."""
+    """The server, which listens but does not answer yet."""
     most = make_room_for_handles()
     adjustments = Adjustments(
         sockets=[listener],
         # The application answers slightly too large bodies itself, with the photo's limit;
         # far too large ones are refused before they are read.
         max_request_body_size=settings.max_upload_bytes + 4 * MULTIPART_ROOM_BYTES,
-        # Our own limit makes room for who comes; this one lets nobody in any more.
+        # `Server.most` closes idle connections to accept new ones; waitress's own limit would
+        # accept none, so it is set higher.
         connection_limit=2 * most,
-        # select, where there is no poll, cannot look at more than a thousand connections.
+        # select, used where there is no poll, cannot handle more than a thousand connections.
         asyncore_use_poll=True,
         ident=None,
-        # Lets event streams notice that nobody listens any more.
+        # Lets event streams notice that the client has gone.
         channel_request_lookahead=1,
-        # Nothing believes them without a proxy, but they show that there is one: guard.py.
+        # Without a trusted proxy nothing reads them, but `http.host_guard` sees from them that
+        # there is a proxy.
         clear_untrusted_proxy_headers=bool(settings.trusted_proxy),
         **_proxy(settings),
     )
@@ -161,7 +164,7 @@ def _make_server(app: Flask, settings: Settings, listener: socket.socket) -> Ser
         app,
         map={},
         _sock=listener,
-        dispatcher=Dispatcher(REQUEST_THREADS + settings.max_event_streams),
+        dispatcher=SlotDispatcher(REQUEST_THREADS + settings.max_event_streams),
         adj=adjustments,
         sockinfo=(listener.family, listener.type, listener.proto, listener.getsockname()),
         bind_socket=False,
@@ -171,23 +174,23 @@ def _make_server(app: Flask, settings: Settings, listener: socket.socket) -> Ser
 
 
 def _proxy(settings: Settings) -> dict[str, Any]:
-    """What waitress is told of the proxy in front; nothing where there is none."""
+    """Settings of waitress for the trusted proxy; none where there is no such proxy."""
     if not settings.trusted_proxy:
         return {}
     return {"trusted_proxy": settings.trusted_proxy, "trusted_proxy_headers": set(_PROXY_HEADERS)}
 
 
-def _close_gently(server: Any, stop: threading.Event, desk: Desk) -> None:
-    """Wait for `stop`, take no new requests, and end the server when the last is answered.
+def _close_gently(server: Any, stop: threading.Event, context: ServiceContext) -> None:
+    """Wait for `stop`, accept no more requests, and close the server after the last answer.
 
-    What is under way is written by the server's own loop, so the loop goes on meanwhile;
-    it ends by itself once nothing is open any more.
+    The server's own loop sends the answers, so it goes on meanwhile; it ends once no connection
+    is open.
     """
     stop.wait()
-    desk.closing.set()
+    context.closing.set()
     until, ended = time.monotonic() + GRACE_S, threading.Event()
 
-    def look() -> None:
+    def close_when_idle() -> None:
         server.accepting = False
         channels = list(server.active_channels.values())
         busy = any(one.requests or one.total_outbufs_len for one in channels)
@@ -199,12 +202,12 @@ def _close_gently(server: Any, stop: threading.Event, desk: Desk) -> None:
         ended.set()
 
     while not ended.wait(LOOK_EVERY_S):
-        # What is handed to the trigger runs in the loop's thread, where it is safe.
-        server.trigger.pull_trigger(look)
+        # The trigger runs it in the loop's thread, where it is safe.
+        server.trigger.pull_trigger(close_when_idle)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run until told to stop; the exit code is 3 when this machine is not ready."""
+    """Run until asked to stop; the exit code is 3 when this machine is not ready."""
     arguments = sys.argv[1:] if arguments is None else arguments
     stop = threading.Event()
     for name in ("SIGTERM", "SIGINT", "SIGBREAK"):

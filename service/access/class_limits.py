@@ -1,7 +1,7 @@
-"""What a class allows the student who asks: defaults, settled fields, limits, its end.
+"""What a class sets for the student who asks: defaults, fixed fields, limits, closing time.
 
-Tutors, and course sites in their name, are bound by none of it; neither is whoever has
-the machine to themselves.
+None of it applies to tutors, to course sites in their name, or to the user of a machine
+without tutors.
 """
 
 from __future__ import annotations
@@ -9,10 +9,10 @@ from __future__ import annotations
 import time
 from typing import Any
 
-from flask import g, has_request_context
+from flask import g
 
 from service.access.settled_spec import check_fixed, start_from
-from service.runtime.context import desk, person
+from service.runtime.context import get_context, person
 from worker.errors import ClassClosed, LimitReached
 from worker.spec.json import dump_spec
 from worker.spec.spec import Spec
@@ -20,28 +20,37 @@ from worker.store.ledger import DAY_S, KEEP_DAYS, LOCAL_OWNER, Bounds, ClassRow
 
 
 def own_class() -> ClassRow | None:
-    """The class of the student who asks; read once a request."""
-    if not has_request_context() or "person" not in g or person().role != "student":
+    """The class of the student who asks, read once a request; None for other roles."""
+    student = person()
+    if student.role != "student":
         return None
     if "own_class" not in g:
-        g.own_class = desk().ledger.students.class_of(person().id)
+        # Without a class nothing is found, so that nobody is a student without limits.
+        g.own_class = get_context().ledger.classes.get(student.class_id or "", student.id)
     found: ClassRow = g.own_class
     return found
 
 
-def started_from(wish: Any) -> Any:
-    """A request's body, its spec filled up from the class's defaults."""
+def with_class_defaults(body: Any) -> Any:
+    """A request's body; what its spec leaves out comes from the class's defaults.
+
+    Args:
+        body: What was sent as JSON, not validated yet. Without a spec that is an object it is
+            given back as it is: the schema says what is wrong with it.
+    """
+    if not isinstance(body, dict) or not isinstance(body.get("spec"), dict):
+        return body
     class_ = own_class()
-    if class_ is None or not isinstance(wish, dict) or not isinstance(wish.get("spec"), dict):
-        return wish
-    return {**wish, "spec": start_from(class_.settings.defaults, wish["spec"])}
+    if class_ is None:
+        return body
+    return {**body, "spec": start_from(class_.settings.defaults, body["spec"])}
 
 
 def check_spec(spec: Spec) -> None:
-    """See that a student changes only what their tutor leaves to them.
+    """Check that a student changes only the fields that their tutor lets them change.
 
     Raises:
-        SpecFixed: With the field.
+        SpecFixed: Names the field.
     """
     class_ = own_class()
     if class_ is not None and class_.settings.may_change is not None:
@@ -49,10 +58,10 @@ def check_spec(spec: Spec) -> None:
 
 
 def check_open() -> None:
-    """See that a student's class is not over.
+    """Check that the student's class is still open.
 
     Raises:
-        ClassClosed: It is.
+        ClassClosed: Its closing time has passed.
     """
     class_ = own_class()
     if class_ is not None and class_.closes_at is not None and class_.closes_at <= time.time():
@@ -60,42 +69,44 @@ def check_open() -> None:
 
 
 def most_photos() -> int | None:
-    """How many photos whoever asks may have."""
+    """How many photos the person who asks may have; None: no limit."""
     class_ = own_class()
     return None if class_ is None else class_.settings.photos
 
 
 def check_room() -> None:
-    """See early that a student may have one more photo, before it is taken in.
+    """Check that a student may have one more photo, before it is decoded.
+
+    The ledger counts again when it adds the photo.
 
     Raises:
-        LimitReached: They may not.
+        LimitReached: They have as many as their class allows.
     """
     most = most_photos()
-    if most is not None and desk().ledger.students.usage(person().id).photos >= most:
+    if most is not None and get_context().ledger.students.photo_count(person().id) >= most:
         raise LimitReached(f"Your class allows {most} photos, and you have them: delete one first.")
 
 
 def bounds() -> Bounds:
-    """How much whoever asks may have made."""
-    most, class_ = desk().settings.max_unfinished, own_class()
+    """The limits on packs of the person who asks."""
+    most, class_ = get_context().settings.max_unfinished, own_class()
     if class_ is None:
         return Bounds(unfinished=most)
     return Bounds(unfinished=most, packs=class_.settings.packs, pages=class_.settings.pages)
 
 
 def keep_days(owner_id: str) -> int | None:
-    """How long what someone has is kept; None: until they delete it."""
+    """How many days a person's things are kept; None: until they delete them."""
     if owner_id == LOCAL_OWNER:
         return None
     class_ = own_class()
     if class_ is None and owner_id != person().acting_id:
-        # A tutor sends or asks for a student of theirs.
-        class_ = desk().ledger.students.class_of(owner_id)
+        # A tutor sends a photo, or asks for a pack, for one of their students.
+        class_ = get_context().ledger.students.class_of(owner_id)
     return KEEP_DAYS if class_ is None else class_.settings.keep_days
 
 
 def delete_after(owner_id: str) -> float | None:
-    """When what someone gets now is deleted."""
+    """When a thing that is made now is deleted, in seconds since 1970; None: never."""
     days = keep_days(owner_id)
     return None if days is None else time.time() + days * DAY_S

@@ -1,49 +1,49 @@
-"""The cookies: the one that a browser's sign-in is kept in, and the mark of who mistyped a code.
+"""The two cookies: the key of a browser's sign-in, and the id of a device that mistyped a code.
 
-No script reads them (HttpOnly), and a browser sends them only with requests that our own
-pages make (SameSite=Strict); the guard refuses other origins besides. Over TLS they are also
-kept from plain connections, and the prefix `__Host-` (RFC 6265bis, 4.1.3.2) keeps other hosts
-of the same domain from setting them; in a studio without certificates there is neither.
+No script can read them (HttpOnly), and a browser sends them only with requests from our own
+pages (SameSite=Strict); the host guard refuses other origins too. Over TLS they are `Secure`,
+and the prefix `__Host-` (RFC 6265bis, 4.1.3.2) keeps other hosts of the same domain from
+setting them. Without TLS, as in a studio without certificates, browsers allow neither.
 """
 
 from __future__ import annotations
 
 from flask import Response, request
 
-#: What the cookies are called, before the prefix.
+#: Names of the cookies, without the prefix.
 SIGN_IN = "ricalco_key"
 DEVICE = "ricalco_device"
 _PREFIX = "__Host-"
-#: A day: the mark says only who mistyped, and the service forgets that sooner.
+#: Seconds: a day. The service forgets failed attempts sooner than that.
 _DEVICE_LASTS_S = 24 * 3600
 
 
 def read_cookie(name: str) -> str | None:
-    """What a cookie of ours holds; over TLS only one that this very host set."""
-    return request.cookies.get(_called(name)) or None
+    """The value of one of the two cookies; over TLS only one that this host itself set."""
+    return request.cookies.get(_prefixed(name)) or None
 
 
 def keep_device(response: Response, mark: str) -> Response:
-    """Have the browser keep the mark of who mistyped a code: `runtime.failed_attempts`."""
-    return _keep(response, DEVICE, mark, _DEVICE_LASTS_S)
+    """Set the cookie with a device's id, by which `runtime.failed_attempts` counts."""
+    return _set_cookie(response, DEVICE, mark, _DEVICE_LASTS_S)
 
 
 def keep_sign_in(response: Response, key: str, lasts_s: int) -> Response:
-    """Have the browser keep the key of its sign-in."""
-    return _keep(response, SIGN_IN, key, lasts_s)
+    """Set the cookie with the key of the browser's sign-in."""
+    return _set_cookie(response, SIGN_IN, key, lasts_s)
 
 
 def forget_sign_in(response: Response) -> Response:
-    """Have the browser forget it."""
+    """Delete the cookie of the sign-in."""
     response.delete_cookie(
-        _called(SIGN_IN), path="/", httponly=True, samesite="Strict", secure=request.is_secure
+        _prefixed(SIGN_IN), path="/", httponly=True, samesite="Strict", secure=request.is_secure
     )
     return response
 
 
-def _keep(response: Response, name: str, value: str, lasts_s: int) -> Response:
+def _set_cookie(response: Response, name: str, value: str, lasts_s: int) -> Response:
     response.set_cookie(
-        _called(name),
+        _prefixed(name),
         value,
         max_age=lasts_s,
         path="/",
@@ -54,5 +54,5 @@ def _keep(response: Response, name: str, value: str, lasts_s: int) -> Response:
     return response
 
 
-def _called(name: str) -> str:
+def _prefixed(name: str) -> str:
     return _PREFIX + name if request.is_secure else name

@@ -1,15 +1,15 @@
-"""Who may call what: one table for all views, and a look at every id in an address.
+"""Which roles may call which view, and a check of every id in an address.
 
 A view that is not in `RULES` answers nobody, so none is open by oversight; a test goes
-through all routes, roles and owners. The look at ids is a second door: each statement of
-the ledger carries its owner too. Whoever may not see a thing is told that it is not there.
+through all routes, roles and owners. Ids are checked twice: here, and by the owner in each
+statement of the ledger. A thing that a person may not see is not found.
 
-Until there is a tutor, a service that only this machine reaches is its user's own and asks
-for no key: on a loopback address, behind no proxy, under no other name. There it is theirs
-again when the last tutor deletes themself, which leaves nothing that could be seen: all
-that there was is deleted with them. Anywhere else nobody is ever its user. A key comes as
-`Authorization: Bearer` or, since pictures and downloads in a page cannot send that, as a
-cookie that no script reads and no other site can have sent.
+As long as there is no tutor, the user of this machine needs no key, where nobody else can
+reach the service: on a loopback address, behind no proxy, under no other host name. That
+holds again after the last tutor has deleted themself, and with them all data. Elsewhere
+everybody needs a key. It is sent as `Authorization: Bearer` or, since pictures and
+downloads in a page cannot send that header, as a cookie that no script can read and no
+other site can send.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from flask import Flask, Response, g, request
 from service.access.cookies import SIGN_IN, read_cookie
 from service.http.errors import KeyMissing, KeyUnknown, NotAllowed
 from service.http.host_guard import came_through_a_proxy, is_own_machine
-from service.runtime.context import desk
+from service.runtime.context import get_context
 from worker.errors import NotFound
 from worker.store.ledger import LOCAL_OWNER, ROLES, Person, Role
 
@@ -33,91 +33,91 @@ _TUTOR: Final = frozenset[Role]({"tutor"})
 _MAKERS: Final = EVERYBODY
 _PEOPLE: Final = frozenset[Role]({"tutor", "student", "local"})
 
-#: Roles that may call each view; on whose things, the ids in its address say.
+#: The roles that may call each view, by endpoint: blueprint and name of the view.
 RULES: Final[dict[str, frozenset[Role]]] = {
     "page": ANYONE,
     "page_file": ANYONE,
     "page_list": ANYONE,
-    "health.healthz": ANYONE,
-    "health.readyz": ANYONE,
-    "health.figures": frozenset({"local", "tutor", "site"}),
+    "health.get_health": ANYONE,
+    "health.get_readiness": ANYONE,
+    "health.get_metrics": frozenset({"local", "tutor", "site"}),
     "api-docs.openapi_json": EVERYBODY,
-    "sizes.sheet_formats": EVERYBODY,
-    "sizes.supports": EVERYBODY,
-    "references.add": _MAKERS,
-    "references.find": _MAKERS,
-    "references.show": _MAKERS,
-    "references.preview": _MAKERS,
-    "references.square": _MAKERS,
-    "references.delete": _MAKERS,
-    "plans.make": _MAKERS,
-    "previews.show": _MAKERS,
-    "packs.ask": _MAKERS,
-    "packs.show": _MAKERS,
-    "packs.mark": _MAKERS,
-    "packs.follow": _MAKERS,
-    "packs.delete": _MAKERS,
-    "downloads.pack_pdf": _MAKERS,
-    "downloads.map_png": _MAKERS,
-    "downloads.picture_jpg": _MAKERS,
-    "downloads.sheet_pdf": _MAKERS,
-    "downloads.sheet_png": _MAKERS,
-    "test-page.page": EVERYBODY,
-    "readings.judge": EVERYBODY,
-    "printers.every": _MAKERS,
-    "printers.make": _MAKERS,
-    "printers.show": _MAKERS,
-    "printers.change": _MAKERS,
-    "printers.delete": _MAKERS,
-    "tutors.make": frozenset({"local"}),
-    "sign-in.sign_in_": ANYONE,
+    "sizes.list_sheet_formats": EVERYBODY,
+    "sizes.list_supports": EVERYBODY,
+    "references.create_reference": _MAKERS,
+    "references.find_references": _MAKERS,
+    "references.get_reference": _MAKERS,
+    "references.get_reference_preview": _MAKERS,
+    "references.square_reference": _MAKERS,
+    "references.delete_reference": _MAKERS,
+    "plans.create_plan": _MAKERS,
+    "previews.create_preview": _MAKERS,
+    "packs.create_pack": _MAKERS,
+    "packs.get_pack": _MAKERS,
+    "packs.mark_pack": _MAKERS,
+    "packs.follow_pack": _MAKERS,
+    "packs.delete_pack": _MAKERS,
+    "downloads.get_pack_pdf": _MAKERS,
+    "downloads.get_map_png": _MAKERS,
+    "downloads.get_picture_jpg": _MAKERS,
+    "downloads.get_sheet_pdf": _MAKERS,
+    "downloads.get_sheet_png": _MAKERS,
+    "test-page.get_test_page": EVERYBODY,
+    "readings.judge_readings": EVERYBODY,
+    "printers.list_printers": _MAKERS,
+    "printers.create_printer": _MAKERS,
+    "printers.get_printer": _MAKERS,
+    "printers.update_printer": _MAKERS,
+    "printers.delete_printer": _MAKERS,
+    "tutors.create_tutor": frozenset({"local"}),
+    "sign-in.sign_in": ANYONE,
     "sign-in.sign_out": ANYONE,
-    "me.show": EVERYBODY,
-    "me.packs": _PEOPLE,
-    "me.export": _PEOPLE,
-    "me.delete": _PEOPLE,
-    "keys.every": frozenset({"tutor", "student"}),
-    "keys.issue": frozenset({"tutor", "student"}),
-    "keys.withdraw": frozenset({"tutor", "student"}),
-    "sites.every_site": _TUTOR,
-    "sites.make_site": _TUTOR,
+    "me.get_me": EVERYBODY,
+    "me.list_my_packs": _PEOPLE,
+    "me.export_my_data": _PEOPLE,
+    "me.delete_me": _PEOPLE,
+    "keys.list_keys": frozenset({"tutor", "student"}),
+    "keys.issue_key": frozenset({"tutor", "student"}),
+    "keys.withdraw_key": frozenset({"tutor", "student"}),
+    "sites.list_sites": _TUTOR,
+    "sites.create_site": _TUTOR,
     "sites.delete_site": _TUTOR,
-    "classes.every": TUTORS,
-    "classes.make": TUTORS,
-    "classes.show": frozenset({"tutor", "site", "student"}),
-    "classes.change": TUTORS,
-    "classes.delete": TUTORS,
-    "students.every": TUTORS,
-    "students.add": TUTORS,
-    "students.reorder": TUTORS,
-    "students.change": TUTORS,
-    "students.delete": TUTORS,
-    "students.issue_key": TUTORS,
-    "students.withdraw_key": TUTORS,
-    "board.show": TUTORS,
-    "batches.every": TUTORS,
-    "batches.estimate": TUTORS,
-    "batches.make": TUTORS,
-    "batches.show": TUTORS,
-    "batches.delete": TUTORS,
-    "batches.archive": TUTORS,
-    "batches.print_run": TUTORS,
-    "batches.table": TUTORS,
-    "joining.look": ANYONE,
-    "joining.join": ANYONE,
-    "joining.picture": TUTORS,
+    "classes.list_classes": TUTORS,
+    "classes.create_class": TUTORS,
+    "classes.get_class": frozenset({"tutor", "site", "student"}),
+    "classes.update_class": TUTORS,
+    "classes.delete_class": TUTORS,
+    "students.list_students": TUTORS,
+    "students.add_students": TUTORS,
+    "students.reorder_students": TUTORS,
+    "students.update_student": TUTORS,
+    "students.delete_student": TUTORS,
+    "students.issue_student_key": TUTORS,
+    "students.withdraw_student_key": TUTORS,
+    "board.get_board": TUTORS,
+    "batches.list_batches": TUTORS,
+    "batches.estimate_batch": TUTORS,
+    "batches.create_batch": TUTORS,
+    "batches.get_batch": TUTORS,
+    "batches.delete_batch": TUTORS,
+    "batches.get_batch_archive": TUTORS,
+    "batches.get_print_run": TUTORS,
+    "batches.get_batch_table": TUTORS,
+    "joining.check_join_code": ANYONE,
+    "joining.join_class": ANYONE,
+    "joining.get_join_picture": TUTORS,
 }
-#: What stands before a key in the header (RFC 6750).
+#: The scheme before the key in the header (RFC 6750).
 _BEARER = "bearer "
 
 
-def admit(app: Flask) -> None:
-    """Look at who asks before any view is called."""
+def check_access(app: Flask) -> None:
+    """Check who asks before any view is called."""
 
     @app.before_request
-    def look() -> None:
+    def check() -> None:
         if request.url_rule is None or request.endpoint is None:
-            # Nothing is there, which says nothing about anybody.
+            # The address is not found, whoever asks.
             return
         roles = RULES.get(request.endpoint)
         if roles is None:
@@ -129,37 +129,39 @@ def admit(app: Flask) -> None:
 
     @app.after_request
     def vary(response: Response) -> Response:
-        # One address has another answer for another person.
+        # Another person gets another response from the same address.
         response.headers.add("Vary", "Authorization, Cookie")
         return response
 
 
 def _check(person: Person, roles: frozenset[Role]) -> None:
-    """See that the role may, and that every thing named is one that they see.
+    """Check the role, and that the person sees every thing that the address names.
 
     Raises:
-        NotAllowed: It is not for this role.
-        NotFound: A thing is not there, or not theirs.
+        NotAllowed: The view is not for this role.
+        NotFound: A thing does not exist, or is somebody else's.
     """
     if person.role not in roles:
         needed = " or ".join(sorted(roles))
         raise NotAllowed(f"This is for a {needed}; you ask as {person.role}.")
     for kind, id_ in (request.view_args or {}).items():
-        if kind.endswith("_id") and not desk().ledger.people.sees(person.acting_id, kind, id_):
+        if kind.endswith("_id") and not get_context().ledger.people.sees(
+            person.acting_id, kind, id_
+        ):
             raise NotFound("There is no such thing.")
 
 
 def who_asks() -> Person:
-    """The person whose key came, or the user of a machine without tutors.
+    """The person that the key belongs to, or the user of a machine without tutors.
 
     Raises:
-        KeyUnknown: The key opens nothing.
-        KeyMissing: None came, and one is needed.
+        KeyUnknown: The key belongs to nobody, or was withdrawn.
+        KeyMissing: The request has none and needs one.
     """
-    people = desk().ledger.people
+    people = get_context().ledger.people
     key, from_cookie = given_key()
     opened = people.opened_by(key) if key is not None else None
-    # What a browser's sign-in opens with is for its cookie, and for no program.
+    # The key of a browser's sign-in is valid in its cookie only, not in the header.
     if opened is not None and (from_cookie or not opened[1].is_sign_in):
         g.by_cookie = from_cookie
         person, g.access = opened
@@ -172,7 +174,7 @@ def who_asks() -> Person:
 
 
 def given_key() -> tuple[str | None, bool]:
-    """The key that came, and whether it came as a cookie."""
+    """The key in the request, and whether it was in the cookie."""
     header = request.headers.get("Authorization", "")
     if header.lower().startswith(_BEARER):
         return header[len(_BEARER) :].strip(), False
@@ -181,8 +183,8 @@ def given_key() -> tuple[str | None, bool]:
 
 
 def is_local() -> bool:
-    """Whether this machine's own user asks: nobody else can, and there are no tutors."""
-    at = desk()
-    if not is_own_machine(at.settings) or came_through_a_proxy():
+    """Whether this machine's user asks: nobody else can reach the service, and it has no tutor."""
+    context = get_context()
+    if not is_own_machine(context.settings) or came_through_a_proxy():
         return False
-    return not at.ledger.people.tutor_exists()
+    return not context.ledger.people.tutor_exists()

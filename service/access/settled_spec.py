@@ -1,8 +1,7 @@
-"""What a tutor has settled for a class, laid under and over a student's spec.
+"""A class's defaults and fixed fields, applied to a student's spec.
 
-A student's spec starts from the class's defaults; fields that the tutor keeps to
-themselves must stay as they are there. Both work on specs as JSON: the contract's schemas
-read the result as they read any other.
+A student's spec starts from the class's defaults, and may change only the fields that the
+tutor has left free. Both work on specs as JSON, which the schemas load afterwards.
 """
 
 from __future__ import annotations
@@ -14,57 +13,56 @@ from worker.errors import SpecFixed
 from worker.spec.json import dump_spec, load_spec
 
 Json = dict[str, Any]
-#: Parts that mean something only as a whole.
+#: Parts that are replaced as a whole, never merged.
 _WHOLE = frozenset({"crop", "grid"})
-#: Enough of a spec to have all others filled in.
+#: The shortest valid spec: the schema completes it.
 _LEAST: Json = {"support": {"width_mm": 300.0, "height_mm": 200.0}}
 
 
 def start_from(defaults: Mapping[str, Any], spec: Mapping[str, Any]) -> Json:
-    """A spec, and below it, where it says nothing, the defaults.
+    """Merge a spec over defaults: what the spec leaves out comes from them.
 
-    A crop or a grid is taken or left as a whole: half of one and half of another mean
-    nothing.
+    A crop or a grid is taken as a whole, since parts of two make no valid one.
     """
     merged: Json = {**defaults, **spec}
     for name in defaults.keys() & spec.keys():
-        ours, theirs = defaults[name], spec[name]
-        if name not in _WHOLE and isinstance(ours, Mapping) and isinstance(theirs, Mapping):
-            merged[name] = start_from(ours, theirs)
+        default, given = defaults[name], spec[name]
+        if name not in _WHOLE and isinstance(default, Mapping) and isinstance(given, Mapping):
+            merged[name] = start_from(default, given)
     return merged
 
 
 def check_defaults(defaults: Mapping[str, Any]) -> None:
-    """See that specs can start from these.
+    """Check that a spec can start from these defaults.
 
     Raises:
-        SpecError: What is wrong with them.
+        SpecError: They make no valid spec.
     """
     load_spec(start_from(_LEAST, defaults))
 
 
 def field_paths() -> frozenset[str]:
-    """Every dotted path that a class may leave to its students, wholes included."""
+    """Every dotted path that a class may let its students change, groups included."""
     leaves = [path for path, _ in _leaves(dump_spec(load_spec(_LEAST)))]
     parts = [path.split(".") for path in leaves]
     return frozenset(".".join(part[:deep]) for part in parts for deep in range(1, len(part) + 1))
 
 
 def check_fixed(spec: Json, defaults: Json, may_change: tuple[str, ...] | None) -> None:
-    """See that a student's spec changes only what they may.
+    """Check that a student's spec changes only the fields that they may change.
 
     Args:
-        spec: As `dump_spec` writes it.
-        defaults: The class's.
-        may_change: Dotted paths, each with all below it; None: everything.
+        spec: The spec as `dump_spec` writes it.
+        defaults: The class's defaults.
+        may_change: Dotted paths, each with all below it; None: all fields.
 
     Raises:
-        SpecFixed: With the first field that was changed all the same.
+        SpecFixed: Names the first field that may not be changed.
     """
     if may_change is None:
         return
     support = {name: spec["support"][name] for name in ("width_mm", "height_mm")}
-    # Without a support of the class's, everybody has to say their own.
+    # Where the class sets no support, the student's own is not compared.
     settled = dump_spec(load_spec(start_from({"support": support}, defaults)))
     wanted = dict(_leaves(settled))
     for path, value in _leaves(spec):

@@ -1,8 +1,8 @@
-"""Browsers that are signed in: each with a key of its own, which signing out withdraws.
+"""Sign-ins of browsers: each has a key of its own, which signing out withdraws.
 
-The key that somebody was given is not kept in the browser. So a browser is signed out
-without touching other devices, a lost one is withdrawn from another, and whoever withdraws
-a key signs out the browsers that came in with it.
+The browser does not keep the access key that a person was given. So signing out affects no
+other device, a lost device can be signed out from another one, and withdrawing an access
+key signs out every browser that signed in with it.
 """
 
 from __future__ import annotations
@@ -10,24 +10,24 @@ from __future__ import annotations
 from flask import Response, g
 
 from service.access.cookies import SIGN_IN, forget_sign_in, keep_sign_in, read_cookie
-from service.runtime.context import desk
+from service.runtime.context import get_context
 from worker.store.ledger import DAY_S, AccessKey
 
-#: Packs and the page's state lie in the browser's storage, PDFs and pictures in its cache.
-#: Not "cookies": that would reach every other host of the domain, and ours is deleted by name.
+#: The browser's storage has packs and the page's state, its cache PDFs and pictures. Not
+#: "cookies": that deletes those of other hosts of the domain too; ours is deleted by name.
 _CLEARED = '"cache", "storage"'
 
 
 def begin(response: Response, key_id: str) -> Response:
-    """Sign this browser in with a key; whoever was signed in here is signed out."""
+    """Sign this browser in with an access key, and out whoever was signed in before."""
     end_here()
-    return _keep(response, desk().ledger.people.sign_in(key_id).key)
+    return _keep(response, get_context().ledger.people.sign_in(key_id).key)
 
 
 def go_on(response: Response) -> Response:
-    """Have the browser keep its sign-in for another while, if that is how it asked.
+    """Renew the sign-in's cookie, where the request came with one.
 
-    One that keeps the key itself, as browsers did before they had sign-ins, gets one.
+    A browser whose cookie has an access key, as in earlier versions, gets a sign-in instead.
     """
     access: AccessKey | None = g.get("access")
     cookie = read_cookie(SIGN_IN)
@@ -39,18 +39,18 @@ def go_on(response: Response) -> Response:
 def end_here() -> AccessKey | None:
     """Withdraw this browser's sign-in; None where there was none."""
     cookie = read_cookie(SIGN_IN)
-    return None if cookie is None else desk().ledger.people.sign_out(cookie)
+    return None if cookie is None else get_context().ledger.people.sign_out(cookie)
 
 
 def forget(response: Response) -> Response:
-    """Have the browser forget its sign-in, and what it keeps of whoever was here.
+    """Delete the sign-in's cookie, and the data that the browser keeps of the person.
 
-    The header is heeded over TLS and on this machine only (Clear Site Data, W3C): the page
-    deletes the same by itself.
+    Browsers act on the header only over TLS and on this machine (Clear Site Data, W3C); the
+    page deletes the same data by itself.
     """
     response.headers["Clear-Site-Data"] = _CLEARED
     return forget_sign_in(response)
 
 
 def _keep(response: Response, key: str) -> Response:
-    return keep_sign_in(response, key, round(desk().settings.sign_in_days * DAY_S))
+    return keep_sign_in(response, key, round(get_context().settings.sign_in_days * DAY_S))

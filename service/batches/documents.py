@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime
 from typing import Any
 
-from service.batches.lines import Line
+from service.batches.planned_items import PlannedItem
 from service.batches.schemas import BatchSchema, EstimateSchema
 from service.classes.table import Cell, write_table
 from service.packs.documents import pack_path
@@ -39,45 +39,45 @@ def batch_path(batch_id: str) -> str:
     return f"/v1/batches/{batch_id}"
 
 
-def estimate_document(lines: list[Line]) -> dict[str, Any]:
+def estimate_document(items: list[PlannedItem]) -> dict[str, Any]:
     """What the lines would take."""
-    planned = [line for line in lines if line.plan is not None]
+    planned = [item for item in items if item.plan is not None]
     document = {
         "packs": len(planned),
-        "sheets": sum(line.plan.sheet_count for line in planned if line.plan),
-        "pages": sum(line.pages for line in planned),
-        "ink_m2": sum(line.ink_m2 for line in planned),
+        "sheets": sum(item.plan.sheet_count for item in planned if item.plan),
+        "pages": sum(item.pages for item in planned),
+        "ink_m2": sum(item.ink_m2 for item in planned),
         "formats": _totals(
-            (line.spec.sheet.format, line.plan.sheet_count, line.pages)
-            for line in planned
-            if line.spec and line.plan
+            (item.spec.sheet.format, item.plan.sheet_count, item.pages)
+            for item in planned
+            if item.spec and item.plan
         ),
-        "items": [_estimated(line) for line in lines],
+        "items": [_estimated(item) for item in items],
     }
     return dict(_ESTIMATE.dump(document))
 
 
-def _estimated(line: Line) -> dict[str, Any]:
-    student = line.student
-    told: dict[str, Any] = {
-        "position": line.position,
+def _estimated(item: PlannedItem) -> dict[str, Any]:
+    student = item.student
+    document: dict[str, Any] = {
+        "position": item.position,
         "student": {"id": student.id, "name": student.name} if student else None,
-        "title": line.title,
+        "title": item.title,
         "warnings": [],
     }
-    if line.error is not None:
-        told["error"] = {"code": line.error.code, "detail": line.error.detail}
-    if line.plan is not None and line.spec is not None:
-        told |= {
-            "reference_id": line.reference_id,
-            "support": line.spec.support,
-            "sheet_format": line.spec.sheet.format,
-            "sheets": line.plan.sheet_count,
-            "pages": line.pages,
-            "ink_m2": line.ink_m2,
-            "warnings": [vars(warning) for warning in line.plan.warnings],
+    if item.error is not None:
+        document["error"] = {"code": item.error.code, "detail": item.error.detail}
+    if item.plan is not None and item.spec is not None:
+        document |= {
+            "reference_id": item.reference_id,
+            "support": item.spec.support,
+            "sheet_format": item.spec.sheet.format,
+            "sheets": item.plan.sheet_count,
+            "pages": item.pages,
+            "ink_m2": item.ink_m2,
+            "warnings": [vars(warning) for warning in item.plan.warnings],
         }
-    return told
+    return document
 
 
 def _totals(packs: Iterable[tuple[str, int, int]]) -> list[dict[str, Any]]:
@@ -156,7 +156,7 @@ def _print_runs(batch: Batch, path: str) -> list[dict[str, Any]]:
 
 def _item(item: BatchItem) -> dict[str, Any]:
     row, pack = item.row, item.pack
-    told: dict[str, Any] = {
+    document: dict[str, Any] = {
         "position": row.position,
         "student": {"id": row.student_id, "name": item.student_name} if row.student_id else None,
         "title": row.title,
@@ -169,11 +169,11 @@ def _item(item: BatchItem) -> dict[str, Any]:
     if pack is None:
         code = row.error_code or "not-found"
         detail = row.error_detail or "The pack was deleted."
-        return {**told, "error": {"code": code, "detail": detail}}
+        return {**document, "error": {"code": code, "detail": detail}}
     links = {"pack": pack_path(pack.id)}
     if row.reference_id:
         links["reference"] = reference_path(row.reference_id)
-    told |= {
+    document |= {
         "pack_id": pack.id,
         "progress": {"done": pack.done, "total": pack.total, "step": pack.step or pack.state},
         "sheet_format": sheet_format_of(item),
@@ -181,12 +181,12 @@ def _item(item: BatchItem) -> dict[str, Any]:
         "links": links,
     }
     if row.spec:
-        told["support"] = row.spec["support"]
+        document["support"] = row.spec["support"]
     if pack.number:
-        told["number"] = pack.number
+        document["number"] = pack.number
     if pack.error_code:
-        told["error"] = {"code": pack.error_code, "detail": pack.error_detail or ""}
-    return told
+        document["error"] = {"code": pack.error_code, "detail": pack.error_detail or ""}
+    return document
 
 
 def table_of(batch: Batch) -> Iterator[bytes]:
@@ -197,7 +197,7 @@ def table_of(batch: Batch) -> Iterator[bytes]:
 def _cells(item: BatchItem) -> list[Cell]:
     row, pack = item.row, item.pack
     support = row.spec["support"] if row.spec else {}
-    told = [str(warning["detail"]) for warning in pack.warnings] if pack else []
+    warnings = [str(warning["detail"]) for warning in pack.warnings] if pack else []
     error = (pack.error_detail if pack else row.error_detail) or ""
     return [
         row.position + 1,
@@ -212,7 +212,7 @@ def _cells(item: BatchItem) -> list[Cell]:
         support.get("height_mm"),
         _yes(pack.printed_at if pack else None),
         _yes(pack.joined_at if pack else None),
-        " ".join(filter(None, [error, *told])),
+        " ".join(filter(None, [error, *warnings])),
         row.note,
     ]
 

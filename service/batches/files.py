@@ -16,10 +16,10 @@ from flask import Response
 
 from service.batches.documents import sheet_format_of, state_of, table_of
 from service.http.downloads.content_disposition import content_disposition
-from service.http.downloads.safe_names import Names, safe_name
+from service.http.downloads.safe_names import UniqueNames, safe_name
 from service.http.downloads.zip_stream import Entry, stream_archive
 from service.references.files import check_files
-from service.runtime.context import Desk, desk, owner_id
+from service.runtime.context import ServiceContext, get_context, owner_id
 from worker.errors import FilesMissing, NotFound, NotReady
 from worker.jobs.upkeep.missing_files import note_missing
 from worker.make.print_run import StudentPack, open_student_pack, print_run
@@ -38,8 +38,8 @@ def send_archive(batch: Batch, group: str) -> Response:
     """
     ready = _ready(batch, batch.items)
     name = f"{safe_name(batch.row.title or group, 'packs')}.zip"
-    at, asks = desk(), owner_id()
-    return _streamed(_archive(at, asks, batch, ready, group), "application/zip", name)
+    context, asks = get_context(), owner_id()
+    return _streamed(_archive(context, asks, batch, ready, group), "application/zip", name)
 
 
 def send_print_run(batch: Batch, group: str, sheet_format: str, *, covers: bool) -> Response:
@@ -56,8 +56,8 @@ def send_print_run(batch: Batch, group: str, sheet_format: str, *, covers: bool)
     ready = _ready(batch, items)
     title = " · ".join(filter(None, [group, batch.row.title]))
     name = f"{safe_name(title, 'packs')} {sheet_format}.pdf"
-    at, asks = desk(), owner_id()
-    return _streamed(_run(at, asks, ready, group, (title, covers)), "application/pdf", name)
+    context, asks = get_context(), owner_id()
+    return _streamed(_run(context, asks, ready, group, (title, covers)), "application/pdf", name)
 
 
 def _ready(batch: Batch, items: tuple[BatchItem, ...]) -> list[BatchItem]:
@@ -78,23 +78,23 @@ def _check_files(items: list[BatchItem]) -> None:
         FilesMissing: The files of some packs are gone; from now on those say so themselves.
         ReferenceGone: A photo is, and covers are drawn from it.
     """
-    at, asks = desk(), owner_id()
-    gone = [item for item in items if _is_missing(at, asks, item)]
+    context, asks = get_context(), owner_id()
+    gone = [item for item in items if _is_missing(context, asks, item)]
     if gone:
-        whose = ", ".join(item.student_name or "the tutor" for item in gone)
-        raise FilesMissing(f"{len(gone)} packs have no files any more: make them again ({whose}).")
+        names = ", ".join(item.student_name or "the tutor" for item in gone)
+        raise FilesMissing(f"{len(gone)} packs have no files any more: make them again ({names}).")
     for item in items:
         check_files(item.row.reference_id) if item.row.reference_id else None
 
 
-def _is_missing(at: Desk, asks: str, item: BatchItem) -> bool:
+def _is_missing(context: ServiceContext, asks: str, item: BatchItem) -> bool:
     """Whether a pack's files are gone; one that was deleted a moment ago is not missed."""
     assert item.pack is not None  # noqa: S101 -- Only ready lines come here.
     try:
-        row = at.ledger.pack(item.pack.id, asks)
+        row = context.ledger.pack(item.pack.id, asks)
     except NotFound:
         return False
-    return note_missing(at.ledger, at.storage, row)
+    return note_missing(context.ledger, context.storage, row)
 
 
 def _streamed(blocks: Iterator[bytes], content_type: str, name: str) -> Response:
@@ -104,29 +104,33 @@ def _streamed(blocks: Iterator[bytes], content_type: str, name: str) -> Response
 
 
 def _run(
-    at: Desk, asks: str, items: list[BatchItem], group: str, wanted: tuple[str, bool]
+    context: ServiceContext, asks: str, items: list[BatchItem], group: str, wanted: tuple[str, bool]
 ) -> Iterator[bytes]:
     title, covers = wanted
-    with at.storage.workspace() as folder:
-        handed = _there(at, asks, items, group)
+    with context.storage.workspace() as folder:
+        handed = _there(context, asks, items, group)
         yield from print_run(handed, title=title, folder=folder, covers=covers)
 
 
 def _archive(
-    at: Desk, asks: str, batch: Batch, items: list[BatchItem], group: str
+    context: ServiceContext, asks: str, batch: Batch, items: list[BatchItem], group: str
 ) -> Iterator[bytes]:
-    with at.storage.workspace() as folder:
-        entries = _entries(at, asks, batch, items, (group, folder))
+    with context.storage.workspace() as folder:
+        entries = _entries(context, asks, batch, items, (group, folder))
         yield from stream_archive(entries, made_at=batch.row.created_at)
 
 
 def _entries(
-    at: Desk, asks: str, batch: Batch, items: list[BatchItem], where: tuple[str, Path]
+    context: ServiceContext,
+    asks: str,
+    batch: Batch,
+    items: list[BatchItem],
+    where: tuple[str, Path],
 ) -> Iterator[Entry]:
     """For each student the pack and its cover, then the table."""
     group, folder = where
-    names, cover = Names(), folder / "cover.pdf"
-    for handed in _there(at, asks, items, group):
+    names, cover = UniqueNames(), folder / "cover.pdf"
+    for handed in _there(context, asks, items, group):
         recipient = handed.recipient
         stem = safe_name(
             f"{recipient.place:02} {recipient.name}, {handed.title}".strip(" ,"), "pack"
@@ -137,11 +141,13 @@ def _entries(
                 yield Entry(name=names.take(stem, ".pdf"), content=pack)
     with suppress(NotFound):
         # Asked for anew: it names nobody who has been deleted since.
-        left = at.ledger.batches.get(batch.row.id, asks)
+        left = context.ledger.batches.get(batch.row.id, asks)
         yield Entry(name=names.take("table", ".csv"), content=b"".join(table_of(left)))
 
 
-def _there(at: Desk, asks: str, items: list[BatchItem], group: str) -> Iterator[StudentPack]:
+def _there(
+    context: ServiceContext, asks: str, items: list[BatchItem], group: str
+) -> Iterator[StudentPack]:
     """What is handed out, one by one, and not what somebody has deleted since.
 
     Places are counted within what lies on the table.
@@ -154,19 +160,21 @@ def _there(at: Desk, asks: str, items: list[BatchItem], group: str) -> Iterator[
             of=len(items),
             note=item.row.note,
         )
-        handed = _handed(at, asks, item, recipient)
+        handed = _handed(context, asks, item, recipient)
         if handed is not None:
             yield handed
 
 
-def _handed(at: Desk, asks: str, item: BatchItem, recipient: Recipient) -> StudentPack | None:
+def _handed(
+    context: ServiceContext, asks: str, item: BatchItem, recipient: Recipient
+) -> StudentPack | None:
     """What a pack is handed out with; None where it was deleted a moment ago."""
     assert item.pack is not None  # noqa: S101 -- Only ready lines come here.
     try:
-        row = at.ledger.pack(item.pack.id, asks)
+        row = context.ledger.pack(item.pack.id, asks)
         with ExitStack() as looks:
-            looks.enter_context(at.storage.file(f"{row.files_key}/pack.pdf"))
-            looks.enter_context(at.storage.file(f"references/{row.reference_id}/master.zip"))
+            looks.enter_context(context.storage.file(f"{row.files_key}/pack.pdf"))
+            looks.enter_context(context.storage.file(f"references/{row.reference_id}/master.zip"))
     except NotFound:
         return None
     return StudentPack(
@@ -175,7 +183,7 @@ def _handed(at: Desk, asks: str, item: BatchItem, recipient: Recipient) -> Stude
         plan=load_plan(row.plan),
         title=row.title,
         number=row.number or "",
-        pack_pdf=partial(at.storage.file, f"{row.files_key}/pack.pdf"),
-        master=partial(at.storage.file, f"references/{row.reference_id}/master.zip"),
-        strokes=partial(at.storage.file, f"{row.files_key}/{STROKES}"),
+        pack_pdf=partial(context.storage.file, f"{row.files_key}/pack.pdf"),
+        master=partial(context.storage.file, f"references/{row.reference_id}/master.zip"),
+        strokes=partial(context.storage.file, f"{row.files_key}/{STROKES}"),
     )

@@ -6,8 +6,8 @@ from typing import Any
 
 from marshmallow import Schema, ValidationError, fields, validate, validates_schema
 
-from service.batches.wish_table import Wish
-from service.http.schemas import MAX_TITLE_LETTERS, REFERENCE_ID, Strict, SupportSizeSchema
+from service.batches.item_table import ItemRequest
+from service.http.schemas import MAX_TITLE_LETTERS, REFERENCE_ID, StrictSchema, SupportSizeSchema
 from service.packs.schemas import FailureSchema, ProgressSchema
 from worker.spec.json.fields import Flag, Line
 from worker.store.ledger import PACK_STATES
@@ -29,8 +29,8 @@ def _title(**more: Any) -> Line:
 
 
 def _note(**more: Any) -> Line:
-    told = {"description": "What the cover tells the student."}
-    return Line(most=MAX_NOTE_LETTERS, metadata=told, **more)
+    described = {"description": "What the cover tells the student."}
+    return Line(most=MAX_NOTE_LETTERS, metadata=described, **more)
 
 
 def _reference() -> fields.String:
@@ -58,7 +58,7 @@ class Table(fields.Field[Any]):
         raise ValidationError("Give the table as text.")
 
 
-class BatchItemRequestSchema(Strict):
+class BatchItemRequestSchema(StrictSchema):
     """What one student is to have, where it differs from the rest."""
 
     student = fields.String(
@@ -71,12 +71,12 @@ class BatchItemRequestSchema(Strict):
     title = _title(load_default=None)
     note = _note(load_default=None)
 
-    def wish(self, item: dict[str, Any]) -> Wish:
-        """As tables give it too."""
-        return Wish(**item)
+    def to_item_request(self, item: dict[str, Any]) -> ItemRequest:
+        """An item in the form that the rows of a table are read into too."""
+        return ItemRequest(**item)
 
 
-class BatchQuerySchema(Strict):
+class BatchQuerySchema(StrictSchema):
     """What goes with a table that is sent alone, as text/csv."""
 
     title = _title(load_default="")
@@ -115,7 +115,7 @@ class BatchRequestSchema(BatchQuerySchema):
             raise ValidationError("Give items or a table, not both.", "table")
 
 
-class PrintRunQuerySchema(Strict):
+class PrintRunQuerySchema(StrictSchema):
     """How a print run is wanted."""
 
     covers = fields.Boolean(

@@ -11,7 +11,7 @@ from flask import Response, request
 
 from service.batches import files as batch_files
 from service.batches.documents import batch_document, estimate_document, table_of
-from service.batches.lines import Line, lines_of
+from service.batches.planned_items import PlannedItem, plan_items
 from service.batches.schemas import (
     BatchesSchema,
     BatchQuerySchema,
@@ -20,14 +20,14 @@ from service.batches.schemas import (
     EstimateSchema,
     PrintRunQuerySchema,
 )
-from service.http.answers import answer
 from service.http.downloads.content_disposition import content_disposition
 from service.http.downloads.safe_names import safe_name
+from service.http.json_responses import json_response
 from service.http.resources import Resources, request_invalid
 from service.http.schemas import KeySchema
 from service.packs.views import SECONDS_A_SHEET
-from service.runtime.context import desk, owner_id
-from service.runtime.idempotency import fingerprint_of_bytes, once
+from service.runtime.context import get_context, owner_id
+from service.runtime.idempotency import fingerprint_of_bytes, idempotent
 from worker.errors import SpecInvalid, TableUnreadable
 from worker.jobs import wake
 from worker.spec.json import dump_plan, dump_spec
@@ -41,20 +41,20 @@ BINARY = {"type": "string", "format": "binary"}
 
 @blueprint.get("/classes/<class_id:class_id>/batches")
 @blueprint.response(200, BatchesSchema)
-def every(class_id: str) -> Response:
+def list_batches(class_id: str) -> Response:
     """List a class's batches, the newest first."""
-    found = desk().ledger.batches.of_class(class_id, owner_id())
-    return answer({"items": [batch_document(batch) for batch in found]})
+    found = get_context().ledger.batches.of_class(class_id, owner_id())
+    return json_response({"items": [batch_document(batch) for batch in found]})
 
 
 @blueprint.post("/classes/<class_id:class_id>/batches/estimate")
 @blueprint.arguments(BatchRequestSchema)
 @blueprint.arguments(BatchQuerySchema, location="query")
 @blueprint.response(200, EstimateSchema)
-def estimate(wish: dict[str, Any], query: dict[str, Any], class_id: str) -> Response:
+def estimate_batch(body: dict[str, Any], query: dict[str, Any], class_id: str) -> Response:
     """Tell what a batch would take, student by student; nothing is stored."""
-    group = desk().ledger.classes.get(class_id, owner_id())
-    return answer(estimate_document(lines_of(group, _whole(wish, query))))
+    group = get_context().ledger.classes.get(class_id, owner_id())
+    return json_response(estimate_document(plan_items(group, _whole(body, query))))
 
 
 @blueprint.post("/classes/<class_id:class_id>/batches")
@@ -62,38 +62,38 @@ def estimate(wish: dict[str, Any], query: dict[str, Any], class_id: str) -> Resp
 @blueprint.arguments(BatchQuerySchema, location="query")
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(202, BatchSchema)
-def make(
-    wish: dict[str, Any], query: dict[str, Any], headers: dict[str, Any], class_id: str
+def create_batch(
+    body: dict[str, Any], query: dict[str, Any], headers: dict[str, Any], class_id: str
 ) -> Response:
     """Ask for packs for a class: one photo to many supports, many photos to one, or both.
 
     The body is JSON, or a table as `text/csv`, as a spreadsheet saves it; then title, note
     and photo for all stand in the query. Who has no photo yet is left out, and told.
     """
-    with once(
+    with idempotent(
         headers["idempotency_key"],
         lambda: fingerprint_of_bytes(f"POST {request.full_path}", request.get_data()),
         status=202,
         document=batch_document,
-    ) as asked:
-        if asked.replayed is not None:
-            return asked.again(asked.replayed)
-        whole = _whole(wish, query)
-        group = desk().ledger.classes.get(class_id, owner_id())
-        batch, items = _asked(group, whole, lines_of(group, whole))
-        made = desk().ledger.batches.add(batch, owner_id(), items, asked.keep)
-    for _ in range(min(made.unfinished, desk().settings.workers)):
-        wake(desk().settings)
-    return asked.made(made)
+    ) as call:
+        if call.replayed is not None:
+            return call.replayed
+        whole = _whole(body, query)
+        group = get_context().ledger.classes.get(class_id, owner_id())
+        batch, items = _asked(group, whole, plan_items(group, whole))
+        made = get_context().ledger.batches.add(batch, owner_id(), items, call.kept_answer)
+    for _ in range(min(made.unfinished, get_context().settings.workers)):
+        wake(get_context().settings)
+    return call.respond(made)
 
 
-def _whole(wish: dict[str, Any], query: dict[str, Any]) -> dict[str, Any]:
+def _whole(body: dict[str, Any], query: dict[str, Any]) -> dict[str, Any]:
     """What the body leaves open, the query may give."""
-    return {**wish, **{name: wish[name] or value for name, value in query.items()}}
+    return {**body, **{name: body[name] or value for name, value in query.items()}}
 
 
 def _asked(
-    group: ClassRow, wish: dict[str, Any], lines: list[Line]
+    group: ClassRow, body: dict[str, Any], items: list[PlannedItem]
 ) -> tuple[BatchRow, list[NewItem]]:
     """Rows for the ledger.
 
@@ -102,49 +102,49 @@ def _asked(
             the others.
         RequestInvalid: No line can be made.
     """
-    for line in lines:
-        if isinstance(line.error, SpecInvalid | TableUnreadable):
-            raise line.error
-    if not any(line.plan for line in lines):
-        sentence = lines[0].error.detail if lines and lines[0].error else "Nobody is on the roster."
+    for item in items:
+        if isinstance(item.error, SpecInvalid | TableUnreadable):
+            raise item.error
+    if not any(item.plan for item in items):
+        sentence = items[0].error.detail if items and items[0].error else "Nobody is on the roster."
         raise request_invalid({"items": [f"No pack can be made: {sentence}"]})
     until = time.time() + group.settings.keep_s
-    batch = BatchRow(class_id=group.id, title=wish["title"], delete_after=until)
-    return batch, [_item(batch, line, until) for line in lines]
+    batch = BatchRow(class_id=group.id, title=body["title"], delete_after=until)
+    return batch, [_item(batch, item, until) for item in items]
 
 
-def _item(batch: BatchRow, line: Line, until: float) -> NewItem:
-    student_id = line.student.id if line.student else None
+def _item(batch: BatchRow, item: PlannedItem, until: float) -> NewItem:
+    student_id = item.student.id if item.student else None
     row = BatchItemRow(
         batch_id=batch.id,
-        position=line.position,
+        position=item.position,
         student_id=student_id,
-        title=line.title,
-        note=line.note,
+        title=item.title,
+        note=item.note,
     )
-    if line.plan is None or line.spec is None or line.reference_id is None:
-        code, detail = (line.error.code, line.error.detail) if line.error else ("error", "")
+    if item.plan is None or item.spec is None or item.reference_id is None:
+        code, detail = (item.error.code, item.error.detail) if item.error else ("error", "")
         return NewItem(row=replace(row, error_code=code, error_detail=detail))
     pack = NewPack(
         owner_id=student_id or owner_id(),
-        reference_id=line.reference_id,
-        title=line.title,
-        spec=dump_spec(line.spec),
-        plan=dump_plan(line.plan),
-        total=line.plan.sheet_count,
-        cost_s=SECONDS_A_SHEET * line.plan.sheet_count,
+        reference_id=item.reference_id,
+        title=item.title,
+        spec=dump_spec(item.spec),
+        plan=dump_plan(item.plan),
+        total=item.plan.sheet_count,
+        cost_s=SECONDS_A_SHEET * item.plan.sheet_count,
         payer_id=owner_id(),
         delete_after=until,
     )
-    made = replace(row, reference_id=line.reference_id, pack_id=pack.id, spec=pack.spec)
+    made = replace(row, reference_id=item.reference_id, pack_id=pack.id, spec=pack.spec)
     return NewItem(row=made, pack=pack)
 
 
 @blueprint.get("/batches/<batch_id:batch_id>")
 @blueprint.response(200, BatchSchema)
-def show(batch_id: str) -> Response:
+def get_batch(batch_id: str) -> Response:
     """Show how far a batch is, student by student."""
-    return answer(batch_document(desk().ledger.batches.get(batch_id, owner_id())))
+    return json_response(batch_document(get_context().ledger.batches.get(batch_id, owner_id())))
 
 
 @blueprint.delete("/batches/<batch_id:batch_id>")
@@ -152,40 +152,40 @@ def show(batch_id: str) -> Response:
 @blueprint.alt_response(
     202, schema=BatchSchema, description="What is not made yet is cancelled.", success=True
 )
-def delete(batch_id: str) -> Response:
+def delete_batch(batch_id: str) -> Response:
     """Cancel what is not made yet; delete a batch that has ended, with its packs."""
-    batches = desk().ledger.batches
+    batches = get_context().ledger.batches
     if batches.get(batch_id, owner_id()).unfinished:
         after = batches.cancel(batch_id, owner_id())
-        return answer(batch_document(after), HTTPStatus.ACCEPTED)
+        return json_response(batch_document(after), HTTPStatus.ACCEPTED)
     for key in batches.delete(batch_id, owner_id()):
-        desk().storage.delete(key)
+        get_context().storage.delete(key)
     return Response(status=HTTPStatus.NO_CONTENT)
 
 
 @blueprint.get("/batches/<batch_id:batch_id>/archive.zip")
 @blueprint.response(200, BINARY, content_type="application/zip")
-def archive(batch_id: str) -> Response:
+def get_batch_archive(batch_id: str) -> Response:
     """Every pack with its cover, and the table of who has what, in one ZIP."""
-    batch = desk().ledger.batches.get(batch_id, owner_id())
+    batch = get_context().ledger.batches.get(batch_id, owner_id())
     return batch_files.send_archive(batch, _group(batch.row).name)
 
 
 @blueprint.get("/batches/<batch_id:batch_id>/print-run/<sheet_format:sheet_format>.pdf")
 @blueprint.arguments(PrintRunQuerySchema, location="query")
 @blueprint.response(200, BINARY, content_type="application/pdf")
-def print_run(query: dict[str, Any], batch_id: str, sheet_format: str) -> Response:
+def get_print_run(query: dict[str, Any], batch_id: str, sheet_format: str) -> Response:
     """All packs on one kind of paper, in roster order, a separator before each student's."""
-    batch = desk().ledger.batches.get(batch_id, owner_id())
+    batch = get_context().ledger.batches.get(batch_id, owner_id())
     group = _group(batch.row).name
     return batch_files.send_print_run(batch, group, sheet_format, covers=query["covers"])
 
 
 @blueprint.get("/batches/<batch_id:batch_id>/table.csv")
 @blueprint.response(200, BINARY, content_type="text/csv")
-def table(batch_id: str) -> Response:
+def get_batch_table(batch_id: str) -> Response:
     """Who has what, as a table for a spreadsheet."""
-    batch = desk().ledger.batches.get(batch_id, owner_id())
+    batch = get_context().ledger.batches.get(batch_id, owner_id())
     response = Response(b"".join(table_of(batch)), content_type="text/csv; charset=utf-8")
     name = f"{safe_name(batch.row.title or _group(batch.row).name, 'packs')}.csv"
     response.headers["Content-Disposition"] = content_disposition(name)
@@ -193,4 +193,4 @@ def table(batch_id: str) -> Response:
 
 
 def _group(batch: BatchRow) -> ClassRow:
-    return desk().ledger.classes.get(batch.class_id, owner_id())
+    return get_context().ledger.classes.get(batch.class_id, owner_id())

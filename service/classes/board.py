@@ -9,11 +9,11 @@ from flask import Response
 from service.classes.board_schemas import BoardSchema, StudentOnBoardSchema
 from service.classes.documents import class_document, student_document
 from service.classes.sharpness import finest_line_mm, too_small
-from service.http.answers import answer, moment
+from service.http.json_responses import json_response, utc_datetime
 from service.http.resources import Resources
 from service.packs.documents import pack_in_short
 from service.references.documents import reference_path
-from service.runtime.context import desk, owner_id
+from service.runtime.context import get_context, owner_id
 from worker.store.ledger import Holding, Json, ReferenceRow, StudentRow
 
 blueprint = Resources("board", __name__, url_prefix="/v1/classes", description="A class at work.")
@@ -22,16 +22,16 @@ _LINE = StudentOnBoardSchema()
 
 @blueprint.get("/<class_id:class_id>/board")
 @blueprint.response(200, BoardSchema)
-def show(class_id: str) -> Response:
+def get_board(class_id: str) -> Response:
     """Show how far everybody is; ask again every few seconds."""
-    ledger = desk().ledger
+    ledger = get_context().ledger
     row = ledger.classes.get(class_id, owner_id())
     holdings = ledger.holdings.of_class(class_id)
     lines = [
         _line(student, holdings.get(student.id, Holding()), row.settings.defaults)
         for student in ledger.students.of_class(class_id)
     ]
-    return answer({"class": class_document(row), "students": lines})
+    return json_response({"class": class_document(row), "students": lines})
 
 
 def _line(student: StudentRow, holding: Holding, defaults: Json) -> dict[str, Any]:
@@ -59,7 +59,7 @@ def _photo(photo: ReferenceRow, holding: Holding, defaults: Json) -> dict[str, A
         "id": photo.id,
         "width_px": photo.width_px,
         "height_px": photo.height_px,
-        "created_at": moment(photo.created_at),
+        "created_at": utc_datetime(photo.created_at),
         "preview": f"{reference_path(photo.id)}/preview.jpg",
         "compared_with": support,
         "finest_line_mm": finest,

@@ -9,9 +9,9 @@ from typing import Any
 from flask import request
 
 from service.classes.schemas import ClassSchema, StudentSchema
-from service.http.answers import moment
+from service.http.json_responses import utc_datetime
 from service.http.lan_addresses import base_url, join_url
-from service.runtime.context import desk
+from service.runtime.context import get_context
 from worker.store.ledger import ClassRow, StudentRow, shown_code
 
 _CLASS = ClassSchema()
@@ -25,7 +25,7 @@ def class_path(class_id: str) -> str:
 
 def class_join_url(row: ClassRow) -> str:
     """The address that students open, from anywhere in the room."""
-    settings = desk().settings
+    settings = get_context().settings
     base = base_url(request.scheme, request.host, settings.host, settings.port)
     return join_url(base, row.join_code)
 
@@ -36,10 +36,10 @@ def class_document(row: ClassRow, *, tutor: bool = True) -> dict[str, Any]:
     document: dict[str, Any] = {
         "id": row.id,
         "name": row.name,
-        "closes_at": None if row.closes_at is None else moment(row.closes_at),
+        "closes_at": None if row.closes_at is None else utc_datetime(row.closes_at),
         "closed": row.closes_at is not None and row.closes_at <= time.time(),
         "settings": row.settings.to_json(),
-        "created_at": moment(row.created_at),
+        "created_at": utc_datetime(row.created_at),
         "links": {"self": path},
     }
     if tutor:

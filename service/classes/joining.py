@@ -18,12 +18,12 @@ from service.access import sign_in
 from service.access.cookies import DEVICE, keep_device, read_cookie
 from service.classes.documents import class_join_url
 from service.classes.schemas import CodeSchema, JoinPageSchema, JoinSchema
-from service.http.access_log import tell
-from service.http.answers import answer
+from service.http.access_log import add_access_facts
+from service.http.json_responses import json_response
 from service.http.resources import Resources, request_invalid
 from service.people.documents import issued_document
 from service.people.schemas import IssuedSchema
-from service.runtime.context import desk, owner_id
+from service.runtime.context import get_context, owner_id
 from worker.errors import ClassClosed, JoiningClosed, NotFound
 from worker.store.ledger import ClassRow
 
@@ -34,14 +34,14 @@ blueprint = Resources("joining", __name__, url_prefix="/v1", description="Coming
 @blueprint.doc(security=[])
 @blueprint.arguments(CodeSchema, location="query")
 @blueprint.response(200, JoinPageSchema)
-def look(query: dict[str, str]) -> Response:
+def check_join_code(query: dict[str, str]) -> Response:
     """Show which class a code opens, and its free names where the tutor lets them be seen."""
     row = _class(query["code"])
     names = None
     if row.settings.show_names:
         names = [
             {"student_id": one.id, "name": one.name}
-            for one in desk().ledger.students.of_class(row.id)
+            for one in get_context().ledger.students.of_class(row.id)
             if not one.joined and one.withdrawn_at is None
         ]
     document = {
@@ -50,33 +50,33 @@ def look(query: dict[str, str]) -> Response:
         "names": names,
         "keep_days": row.settings.keep_days,
     }
-    return answer(document)
+    return json_response(document)
 
 
 @blueprint.post("/join")
 @blueprint.doc(security=[])
 @blueprint.arguments(JoinSchema)
 @blueprint.response(201, IssuedSchema)
-def join(wish: dict[str, Any]) -> Response:
+def join_class(body: dict[str, Any]) -> Response:
     """Join a class, by a place that was picked or by a name; the answer holds the key."""
-    if ("student_id" in wish) == ("name" in wish):
+    if ("student_id" in body) == ("name" in body):
         raise request_invalid({"name": ["Give a name, or a student_id."]})
-    row = _class(wish["code"])
-    person, issued = desk().ledger.students.join(
+    row = _class(body["code"])
+    person, issued = get_context().ledger.students.join(
         row.id,
-        student_id=wish.get("student_id"),
-        name=" ".join(wish.get("name", "").split()),
-        label=wish["label"],
+        student_id=body.get("student_id"),
+        name=" ".join(body.get("name", "").split()),
+        label=body["label"],
     )
-    tell(actor=person.id, about=issued.access.id)
-    return sign_in.begin(answer(issued_document(person, issued), 201), issued.access.id)
+    add_access_facts(actor=person.id, about=issued.access.id)
+    return sign_in.begin(json_response(issued_document(person, issued), 201), issued.access.id)
 
 
 @blueprint.get("/classes/<class_id:class_id>/join.svg")
 @blueprint.response(200, {"type": "string"}, content_type="image/svg+xml")
-def picture(class_id: str) -> Response:
+def get_join_picture(class_id: str) -> Response:
     """The QR code for the board (ISO/IEC 18004); it holds the address with the class code."""
-    row = desk().ledger.classes.get(class_id, owner_id())
+    row = get_context().ledger.classes.get(class_id, owner_id())
     drawn = io.BytesIO()
     # Level M stands a projector's glare; the quiet zone of 4 is the standard's.
     code = segno.make(class_join_url(row), error="m", micro=False)
@@ -92,13 +92,13 @@ def _class(code: str) -> ClassRow:
         NotFound: No class has it.
         JoiningClosed, ClassClosed: Nobody joins it now.
     """
-    tries, who = desk().tries, (read_cookie(DEVICE), request.remote_addr or "")
+    tries, who = get_context().failed_attempts, (read_cookie(DEVICE), request.remote_addr or "")
     tries.check(code, *who)
     try:
-        row = desk().ledger.classes.by_code(code)
+        row = get_context().ledger.classes.by_code(code)
     except NotFound:
         mark, wrong_codes = tries.count(code, *who)
-        tell(wrong_codes=wrong_codes)
+        add_access_facts(wrong_codes=wrong_codes)
         after_this_request(lambda response: keep_device(response, mark))
         raise
     return _joinable(row)

@@ -8,7 +8,7 @@ from typing import Any
 from marshmallow import Schema, ValidationError, fields, validate, validates
 
 from service.access.settled_spec import check_defaults, field_paths
-from service.http.schemas import Strict, Whole, name_field, student_id_field
+from service.http.schemas import StrictInteger, StrictSchema, name_field, student_id_field
 from service.people.schemas import LabelSchema, SelfSchema
 from worker.errors import SpecError
 from worker.spec.json.fields import Flag
@@ -24,7 +24,7 @@ def closing_field(**options: Any) -> fields.AwareDateTime:
     return fields.AwareDateTime(validate=years, allow_none=True, **options)
 
 
-class ClassSettingsSchema(Strict):
+class ClassSettingsSchema(StrictSchema):
     """What a tutor settles for a class; what is left out stays as it is."""
 
     defaults = fields.Dict(
@@ -37,10 +37,10 @@ class ClassSettingsSchema(Strict):
         validate=validate.Length(max=100),
         metadata={"description": "Spec fields (`support`, `sheet.format`); null: all of them."},
     )
-    photos = Whole(allow_none=True, validate=validate.Range(0, 1000))
-    packs = Whole(allow_none=True, validate=validate.Range(0, 1000))
-    pages = Whole(allow_none=True, validate=validate.Range(0, 100_000))
-    keep_days = Whole(validate=validate.Range(1, MOST_DAYS))
+    photos = StrictInteger(allow_none=True, validate=validate.Range(0, 1000))
+    packs = StrictInteger(allow_none=True, validate=validate.Range(0, 1000))
+    pages = StrictInteger(allow_none=True, validate=validate.Range(0, 100_000))
+    keep_days = StrictInteger(validate=validate.Range(1, MOST_DAYS))
     show_names = Flag()
     open_roster = Flag()
 
@@ -61,7 +61,7 @@ class ClassSettingsSchema(Strict):
             raise ValidationError(f"A spec has no field {unknown[0]}.")
 
 
-class ClassChangeSchema(Strict):
+class ClassChangeSchema(StrictSchema):
     """What is changed of a class."""
 
     name = name_field()
@@ -71,7 +71,7 @@ class ClassChangeSchema(Strict):
     new_code = Flag(metadata={"description": "True: the old join code opens nothing."})
 
 
-class NewClassSchema(Strict):
+class NewClassSchema(StrictSchema):
     """A class that is made."""
 
     name = name_field(required=True)
@@ -80,7 +80,7 @@ class NewClassSchema(Strict):
     settings = fields.Nested(ClassSettingsSchema, load_default=dict)
 
 
-class RosterSchema(Strict):
+class RosterSchema(StrictSchema):
     """Names for the roster: a list, pasted text, or (as text/csv) a table."""
 
     names = fields.List(name_field(), validate=validate.Length(min=1, max=MOST_AT_ONCE))
@@ -91,7 +91,7 @@ class RosterSchema(Strict):
     )
 
 
-class RosterOrderSchema(Strict):
+class RosterOrderSchema(StrictSchema):
     """The ids of everybody on the roster, in the order that is wanted."""
 
     order = fields.List(
@@ -101,15 +101,15 @@ class RosterOrderSchema(Strict):
     )
 
 
-class StudentChangeSchema(Strict):
+class StudentChangeSchema(StrictSchema):
     """What is changed of a line of the roster."""
 
     name = name_field()
-    position = Whole(validate=validate.Range(0, 10_000))
+    position = StrictInteger(validate=validate.Range(0, 10_000))
     withdrawn = Flag(metadata={"description": "True: their keys open nothing."})
 
 
-class CodeSchema(Strict):
+class CodeSchema(StrictSchema):
     """The class code on the board."""
 
     code = fields.String(required=True, validate=validate.Length(min=1, max=40))

@@ -15,15 +15,15 @@ from service.classes.schemas import (
     StudentSchema,
     StudentsSchema,
 )
-from service.http.access_log import tell
-from service.http.answers import answer
+from service.http.access_log import add_access_facts
+from service.http.json_responses import json_response
 from service.http.resources import Resources, request_invalid
 from service.http.schemas import KeySchema
 from service.people.documents import issued_document
 from service.people.schemas import IssuedSchema, LabelSchema
-from service.runtime.context import desk, owner_id
+from service.runtime.context import get_context, owner_id
 from service.runtime.file_deletion import delete_files
-from service.runtime.idempotency import fingerprint_of_bytes, once
+from service.runtime.idempotency import fingerprint_of_bytes, idempotent
 from worker.errors import NotFound
 from worker.store.ledger import same_name
 
@@ -34,96 +34,100 @@ blueprint = Resources(
 
 @blueprint.get("")
 @blueprint.response(200, StudentsSchema)
-def every(class_id: str) -> Response:
+def list_students(class_id: str) -> Response:
     """Show the roster in its order."""
-    return answer(roster_document(class_id, desk().ledger.students.of_class(class_id)))
+    return json_response(
+        roster_document(class_id, get_context().ledger.students.of_class(class_id))
+    )
 
 
 @blueprint.post("")
 @blueprint.arguments(RosterSchema)
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(201, StudentsSchema)
-def add(wish: dict[str, Any], headers: dict[str, Any], class_id: str) -> Response:
+def add_students(body: dict[str, Any], headers: dict[str, Any], class_id: str) -> Response:
     """Add students: `names`, pasted `text`, or a table sent bare as text/csv.
 
     A name that the roster has already is left as it is, so that a longer list can be sent
     again.
     """
-    students = desk().ledger.students
+    students = get_context().ledger.students
     there = {same_name(row.name) for row in students.of_class(class_id)}
-    names = _names(wish)
+    names = _names(body)
     known = [name for name in names if same_name(name) in there]
-    with once(
+    with idempotent(
         headers["idempotency_key"],
         lambda: fingerprint_of_bytes(f"POST {request.path}", request.get_data()),
         status=201,
         document=lambda rows: {**roster_document(class_id, rows), "known": known},
-    ) as asked:
-        if asked.replayed is not None:
-            return asked.again(asked.replayed)
+    ) as call:
+        if call.replayed is not None:
+            return call.replayed
         new = [name for name in names if same_name(name) not in there]
-        return asked.made(students.add(class_id, owner_id(), new, asked.keep))
+        return call.respond(students.add(class_id, owner_id(), new, call.kept_answer))
 
 
 @blueprint.patch("")
 @blueprint.arguments(RosterOrderSchema)
 @blueprint.response(200, StudentsSchema)
-def reorder(wish: dict[str, Any], class_id: str) -> Response:
+def reorder_students(body: dict[str, Any], class_id: str) -> Response:
     """Put the roster into another order; `order` names everybody who is on it, once."""
-    rows = desk().ledger.students.reorder(class_id, owner_id(), wish["order"])
-    return answer(roster_document(class_id, rows))
+    rows = get_context().ledger.students.reorder(class_id, owner_id(), body["order"])
+    return json_response(roster_document(class_id, rows))
 
 
 @blueprint.patch("/<student_id:student_id>")
 @blueprint.arguments(StudentChangeSchema)
 @blueprint.response(200, StudentSchema)
-def change(wish: dict[str, Any], class_id: str, student_id: str) -> Response:
+def update_student(body: dict[str, Any], class_id: str, student_id: str) -> Response:
     """Change a name or a place; withdraw someone, or let them in again."""
     _look(class_id, student_id)
-    return answer(student_document(desk().ledger.students.change(student_id, owner_id(), wish)))
+    return json_response(
+        student_document(get_context().ledger.students.change(student_id, owner_id(), body))
+    )
 
 
 @blueprint.delete("/<student_id:student_id>")
 @blueprint.response(204)
-def delete(class_id: str, student_id: str) -> Response:
+def delete_student(class_id: str, student_id: str) -> Response:
     """Delete a student with all that is theirs, at once."""
     _look(class_id, student_id)
-    delete_files(desk().ledger.students.delete(student_id, owner_id()))
+    delete_files(get_context().ledger.students.delete(student_id, owner_id()))
     return Response(status=204)
 
 
 @blueprint.post("/<student_id:student_id>/key")
 @blueprint.arguments(LabelSchema)
 @blueprint.response(201, IssuedSchema)
-def issue_key(wish: dict[str, str], class_id: str, student_id: str) -> Response:
+def issue_student_key(body: dict[str, str], class_id: str, student_id: str) -> Response:
     """Make a new key for a student's device; the old ones open nothing any more."""
     _look(class_id, student_id)
-    people = desk().ledger.people
-    issued = people.issue_key(student_id, wish["label"], replace=True)
-    tell(about=issued.access.id)
-    return answer(issued_document(people.person(student_id), issued), 201)
+    people = get_context().ledger.people
+    issued = people.issue_key(student_id, body["label"], replace=True)
+    add_access_facts(about=issued.access.id)
+    return json_response(issued_document(people.person(student_id), issued), 201)
 
 
 @blueprint.delete("/<student_id:student_id>/key")
 @blueprint.response(204)
-def withdraw_key(class_id: str, student_id: str) -> Response:
+def withdraw_student_key(class_id: str, student_id: str) -> Response:
     """Withdraw a student's keys, so that their place on the roster is free to join again."""
     _look(class_id, student_id)
-    desk().ledger.people.withdraw_key(student_id)
+    get_context().ledger.people.withdraw_key(student_id)
     return Response(status=204)
 
 
 def _look(class_id: str, student_id: str) -> None:
     """See that the student is in this class of the tutor's, and not in another."""
-    if desk().ledger.students.get(student_id, owner_id()).class_id != class_id:
+    if get_context().ledger.students.get(student_id, owner_id()).class_id != class_id:
         raise NotFound("There is no such student.")
 
 
-def _names(wish: dict[str, Any]) -> list[str]:
+def _names(body: dict[str, Any]) -> list[str]:
     """The names, however they came."""
-    given = [kind for kind in ("names", "text", "table") if kind in wish]
-    if len(given) != 1 or ("table" in wish and not isinstance(wish["table"], bytes)):
+    given = [kind for kind in ("names", "text", "table") if kind in body]
+    if len(given) != 1 or ("table" in body and not isinstance(body["table"], bytes)):
         raise request_invalid({"names": ["Give names, or text, or a table as text/csv."]})
-    if "names" in wish:
-        return list({same_name(name): " ".join(name.split()) for name in wish["names"]}.values())
-    return [student.name for student in read_roster(wish.get("table") or wish["text"])]
+    if "names" in body:
+        return list({same_name(name): " ".join(name.split()) for name in body["names"]}.values())
+    return [student.name for student in read_roster(body.get("table") or body["text"])]

@@ -9,12 +9,12 @@ from flask import Response, request
 
 from service.classes.documents import class_document
 from service.classes.schemas import ClassChangeSchema, ClassesSchema, ClassSchema, NewClassSchema
-from service.http.answers import answer
+from service.http.json_responses import json_response
 from service.http.resources import Resources
 from service.http.schemas import KeySchema
-from service.runtime.context import desk, owner_id, person
+from service.runtime.context import get_context, owner_id, person
 from service.runtime.file_deletion import delete_files
-from service.runtime.idempotency import fingerprint_of_bytes, once
+from service.runtime.idempotency import fingerprint_of_bytes, idempotent
 from worker.store.ledger import ClassSettings, NewClass
 
 blueprint = Resources("classes", __name__, url_prefix="/v1/classes", description="Classes.")
@@ -22,65 +22,65 @@ blueprint = Resources("classes", __name__, url_prefix="/v1/classes", description
 
 @blueprint.get("")
 @blueprint.response(200, ClassesSchema)
-def every() -> Response:
+def list_classes() -> Response:
     """Show the classes of the tutor who asks."""
-    rows = desk().ledger.classes.of_tutor(owner_id())
-    return answer({"items": [class_document(row) for row in rows]})
+    rows = get_context().ledger.classes.of_tutor(owner_id())
+    return json_response({"items": [class_document(row) for row in rows]})
 
 
 @blueprint.post("")
 @blueprint.arguments(NewClassSchema)
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(201, ClassSchema)
-def make(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
+def create_class(body: dict[str, Any], headers: dict[str, Any]) -> Response:
     """Make a class; joining stays closed until its tutor opens it."""
-    with once(
+    with idempotent(
         headers["idempotency_key"],
         lambda: fingerprint_of_bytes("POST /v1/classes", request.get_data()),
         status=201,
         document=class_document,
-    ) as asked:
-        if asked.replayed is not None:
-            return asked.again(asked.replayed)
-        settings = _settled(ClassSettings(), wish["settings"])
+    ) as call:
+        if call.replayed is not None:
+            return call.replayed
+        settings = _settled(ClassSettings(), body["settings"])
         new = NewClass(
             tutor_id=owner_id(),
-            name=wish["name"],
+            name=body["name"],
             settings=settings,
-            closes_at=_seconds(wish["closes_at"]),
-            joining_open=wish["joining_open"],
+            closes_at=_seconds(body["closes_at"]),
+            joining_open=body["joining_open"],
         )
-        return asked.made(desk().ledger.classes.add(new, asked.keep))
+        return call.respond(get_context().ledger.classes.add(new, call.kept_answer))
 
 
 @blueprint.get("/<class_id:class_id>")
 @blueprint.response(200, ClassSchema)
-def show(class_id: str) -> Response:
+def get_class(class_id: str) -> Response:
     """Show a class, to its students without its code."""
-    row = desk().ledger.classes.get(class_id, owner_id())
-    return answer(class_document(row, tutor=person().role != "student"))
+    row = get_context().ledger.classes.get(class_id, owner_id())
+    return json_response(class_document(row, tutor=person().role != "student"))
 
 
 @blueprint.patch("/<class_id:class_id>")
 @blueprint.arguments(ClassChangeSchema)
 @blueprint.response(200, ClassSchema)
-def change(wish: dict[str, Any], class_id: str) -> Response:
+def update_class(body: dict[str, Any], class_id: str) -> Response:
     """Change what is given; a new time of keeping holds for what is there as well."""
-    ledger = desk().ledger
-    changes = dict(wish)
+    ledger = get_context().ledger
+    changes = dict(body)
     if "settings" in changes:
         before = ledger.classes.get(class_id, owner_id()).settings
         changes["settings"] = _settled(before, changes["settings"])
     if "closes_at" in changes:
         changes["closes_at"] = _seconds(changes["closes_at"])
-    return answer(class_document(ledger.classes.change(class_id, owner_id(), changes)))
+    return json_response(class_document(ledger.classes.change(class_id, owner_id(), changes)))
 
 
 @blueprint.delete("/<class_id:class_id>")
 @blueprint.response(204)
-def delete(class_id: str) -> Response:
+def delete_class(class_id: str) -> Response:
     """Delete a class with its students and all that is theirs, at once."""
-    delete_files(desk().ledger.classes.delete(class_id, owner_id()))
+    delete_files(get_context().ledger.classes.delete(class_id, owner_id()))
     return Response(status=204)
 
 

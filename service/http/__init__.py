@@ -1,1 +1,1 @@
-"""The edge: requests in, answers out, in one form for every resource."""
+"""What every request and response passes: parsing, errors, headers, logs, host checks."""

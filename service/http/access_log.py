@@ -1,10 +1,10 @@
-"""What happened to whom: a line of the log for every decision about people's things.
+"""The access log: a line for every decision about people's data.
 
-Refused keys, exports, deletions, keys and sign-ins that were made or withdrawn, wrong codes.
-Whoever asked, and what it was done to, stand there as the beginning of an id: eight of its
-22 random letters. With the ledger that tells who it was, as long as they are in it; without
-it, nothing; and it opens nothing, since 80 of an id's 128 bits are missing. Names, titles,
-file names, codes, keys and addresses are never written.
+It records refused keys, exports, deletions, keys and sign-ins that were made or withdrawn,
+and wrong join codes. People and things are named by the first eight of their id's 22 random
+letters. Together with the ledger that identifies a person as long as the ledger has them;
+alone it does not, and it grants no access, since 80 of an id's 128 bits are missing. Names,
+titles, file names, codes, keys and network addresses are never written.
 """
 
 from __future__ import annotations
@@ -22,32 +22,32 @@ _log = logging.getLogger("ricalco.access")
 LETTERS = 8
 _PREFIX_LETTERS = 4
 
-#: What is told of a view that did what it was asked to.
+#: The event of each view that is logged, by endpoint, where it succeeds.
 EVENTS: Final[dict[str, str]] = {
-    "tutors.make": "tutor-made",
-    "sign-in.sign_in_": "signed-in",
+    "tutors.create_tutor": "tutor-made",
+    "sign-in.sign_in": "signed-in",
     "sign-in.sign_out": "signed-out",
-    "joining.join": "joined",
-    "me.export": "exported",
-    "me.delete": "person-deleted",
-    "keys.issue": "key-made",
-    "keys.withdraw": "key-withdrawn",
-    "sites.make_site": "key-made",
+    "joining.join_class": "joined",
+    "me.export_my_data": "exported",
+    "me.delete_me": "person-deleted",
+    "keys.issue_key": "key-made",
+    "keys.withdraw_key": "key-withdrawn",
+    "sites.create_site": "key-made",
     "sites.delete_site": "key-withdrawn",
-    "students.issue_key": "key-made",
-    "students.withdraw_key": "key-withdrawn",
-    "students.change": "student-changed",
-    "students.delete": "person-deleted",
-    "classes.change": "class-changed",
-    "classes.delete": "class-deleted",
-    "references.delete": "photo-deleted",
-    "packs.delete": "pack-deleted",
-    "printers.delete": "printer-deleted",
-    "batches.delete": "batch-deleted",
-    "batches.archive": "exported",
-    "batches.print_run": "exported",
+    "students.issue_student_key": "key-made",
+    "students.withdraw_student_key": "key-withdrawn",
+    "students.update_student": "student-changed",
+    "students.delete_student": "person-deleted",
+    "classes.update_class": "class-changed",
+    "classes.delete_class": "class-deleted",
+    "references.delete_reference": "photo-deleted",
+    "packs.delete_pack": "pack-deleted",
+    "printers.delete_printer": "printer-deleted",
+    "batches.delete_batch": "batch-deleted",
+    "batches.get_batch_archive": "exported",
+    "batches.get_print_run": "exported",
 }
-#: Refusals that say something about who asked, by their code.
+#: Errors that are logged as `refused`, by their code.
 REFUSALS: Final = frozenset(
     {"key-missing", "key-unknown", "not-allowed", "host-refused", "origin-refused"}
     | {"not-found", "too-many-tries", "joining-closed", "class-closed", "name-taken"}
@@ -55,71 +55,77 @@ REFUSALS: Final = frozenset(
 
 
 def log_access(app: Flask) -> None:
-    """Write a line for each answer that is such a decision."""
+    """Write a line for each response that is such a decision."""
 
     @app.after_request
-    def look(response: Response) -> Response:
+    def log_event(response: Response) -> Response:
         event = _event(response)
         if event is not None:
             _log.info(event, extra={"facts": _facts(response)})
         return response
 
 
-def tell(*, actor: str | None = None, about: str | None = None, **figures: int) -> None:
-    """Have the line of this request name somebody whom no key told of, or what was made.
+def add_access_facts(*, actor: str | None = None, about: str | None = None, **figures: int) -> None:
+    """Add facts to this request's line that neither its key nor its address has.
 
     Args:
-        actor: The id of whoever asks.
-        about: The id of what it is about, where the address does not name it.
-        figures: What was counted.
+        actor: The id of the person who asks, where no key says it.
+        about: The id of the thing that was made or changed, where the address does not name it.
+        figures: Counts, by name.
     """
-    told: dict[str, Any] = g.setdefault("access_told", {})
+    facts: dict[str, Any] = g.setdefault("access_facts", {})
     names = {"actor": actor, "about": about}
-    told.update({name: short(id_) for name, id_ in names.items() if id_ is not None}, **figures)
+    facts.update({name: short(id_) for name, id_ in names.items() if id_ is not None}, **figures)
 
 
-def refused(code: str) -> None:
-    """Note with which code this request is refused."""
+def note_refusal(code: str) -> None:
+    """Note the code of the error that this request is answered with."""
     g.refused_with = code
 
 
 def short(id_: str) -> str:
-    """An id as it may be written."""
+    """The part of an id that may be written to the log."""
     return id_ if id_ == LOCAL_OWNER else id_[: _PREFIX_LETTERS + LETTERS]
 
 
 def _event(response: Response) -> str | None:
     code = g.get("refused_with")
     if code is not None:
-        if code == "not-found" and not _named():
-            # There is nothing at such an address, which is nobody's.
+        if code == "not-found" and not _named_ids():
+            # No such address exists, so nobody's data was asked for.
             return None
-        if "wrong_codes" in g.get("access_told", {}):
+        if "wrong_codes" in g.get("access_facts", {}):
             return "wrong-code"
         return "refused" if code in REFUSALS else None
     if response.status_code >= HTTPStatus.BAD_REQUEST:
         return None
     event = EVENTS.get(request.endpoint or "")
-    if event == "signed-out" and "actor" not in g.get("access_told", {}):
+    if event == "signed-out" and "actor" not in g.get("access_facts", {}):
         # Nobody was signed in.
         return None
     return event
 
 
-def _named() -> dict[str, str]:
-    """Ids in the address, and things that a request names in its body."""
+def _named_ids() -> dict[str, str]:
+    """The ids in the address; where a view reads ids from its body, a mark of that."""
     named = {
         kind.removesuffix("_id"): short(str(id_))
         for kind, id_ in (request.view_args or {}).items()
         if kind.endswith("_id")
     }
-    return named or ({"about": "body"} if request.endpoint in _BODIES else {})
+    return named or ({"about": "body"} if request.endpoint in _NAMED_IN_BODY else {})
 
 
-#: Views that look for what their body or query names.
-_BODIES: Final = frozenset(
-    {"plans.make", "previews.show", "packs.ask", "references.add", "printers.make"}
-    | {"joining.look", "joining.join"}
+#: Views that find things by ids or codes in their body or query.
+_NAMED_IN_BODY: Final = frozenset(
+    {
+        "plans.create_plan",
+        "previews.create_preview",
+        "packs.create_pack",
+        "references.create_reference",
+        "printers.create_printer",
+    }
+    | {"joining.check_join_code", "joining.join_class"}
 )
 
 
@@ -134,4 +140,4 @@ def _facts(response: Response) -> dict[str, Any]:
         facts |= {"actor": short(person.id), "role": person.role}
     if g.get("refused_with") is not None:
         facts["code"] = g.refused_with
-    return {**facts, **_named(), **g.get("access_told", {})}
+    return {**facts, **_named_ids(), **g.get("access_facts", {})}

@@ -1,8 +1,8 @@
 """Request bodies: read strictly, within bounds, before any schema sees them.
 
-JSON bodies here are small; whatever is larger, deeper or not JSON is refused with a
-reason. Photos go to a file on the data volume as they come in, so that memory does not
-grow with uploads and a full temporary folder does not matter.
+JSON bodies here are small: one that is larger, nests deeper or is not JSON is refused with a
+reason. Photos are written to a file on the data volume as they arrive, so that memory does
+not grow with uploads and a full temporary folder does not matter.
 """
 
 from __future__ import annotations
@@ -23,19 +23,19 @@ from worker.store.files.privacy import close_all_to_others, make_private_folder
 MAX_JSON_BYTES = 100_000
 #: A spec nests four deep inside a request.
 MAX_JSON_DEPTH = 12
-#: What multipart adds around the photo.
+#: Bytes that multipart adds to the photo.
 MULTIPART_ROOM_BYTES = 64_000
-#: One photo is all that a form may hold; what else comes is read only to say so.
+#: A form may have one photo; other parts are parsed only to name them in the error.
 MAX_FORM_PARTS = 10
-#: The parser reads blocks of 64 kB; below that it would refuse photos too.
+#: The parser reads blocks of 64 kB; with a smaller limit it would refuse photos too.
 MAX_FORM_MEMORY_BYTES = 200_000
-#: Photos up to this size stay in memory while they come in.
+#: Photos up to this size are kept in memory while they arrive.
 IN_MEMORY_BYTES = 500_000
 SPOOL_FOLDER = "RICALCO_SPOOL_FOLDER"
 
 
 class Request(flask.Request):
-    """A request whose files are spooled onto the data volume."""
+    """A request that writes uploaded files to the data volume."""
 
     def _get_file_stream(
         self,
@@ -48,7 +48,7 @@ class Request(flask.Request):
         spooled = tempfile.SpooledTemporaryFile(  # noqa: SIM115 -- The request closes it.
             max_size=IN_MEMORY_BYTES, dir=folder
         )
-        # It does all that a file does, and has been typed as one only since Python 3.11.
+        # It has all methods of a file; typeshed declares that only for Python 3.11 and later.
         return cast("IO[bytes]", spooled)
 
 
@@ -57,7 +57,7 @@ def read_json(body: bytes) -> dict[str, Any]:
 
     Raises:
         BodyUnreadable: It is anything else.
-        RequestInvalid: It is no object, or a text in it is none.
+        RequestInvalid: It is JSON but no object, or has a string that is no valid text.
     """
     try:
         text = body.decode()
@@ -85,7 +85,7 @@ def _no_doubles(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 
 def _depth(value: Any) -> int:
-    """How deep lists and objects nest; without recursion, since it bounds recursion."""
+    """How deep lists and objects nest; counted without recursion, which it guards."""
     depth, level = 0, [value]
     while level:
         depth += 1
@@ -100,10 +100,10 @@ def _depth(value: Any) -> int:
 
 
 def limit_bodies(app: flask.Flask, *, max_upload_bytes: int, spool: Path) -> None:
-    """Bound what `app` reads and say where large parts wait.
+    """Limit the bodies that `app` reads, and set the folder for uploads.
 
     Raises:
-        FolderNotWritable: They cannot wait there.
+        FolderNotWritable: Nothing can be written there.
     """
     with translated_errors(spool):
         make_private_folder(spool)

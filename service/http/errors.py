@@ -1,4 +1,4 @@
-"""Errors that only a service can meet: idle queues, unreadable requests, refused callers.
+"""Errors of the service alone: packs that wait too long, faulty requests, refused callers.
 
 RicalcoError
 ├── WaitsTooLong               waits-too-long
@@ -23,7 +23,7 @@ from worker.errors import RicalcoError
 
 
 class WaitsTooLong(RicalcoError):
-    """A pack waits and no worker takes it."""
+    """A pack has waited too long, and no worker takes it."""
 
     code = "waits-too-long"
 
@@ -91,22 +91,22 @@ class KeyMissing(RequestError):
 
 
 class KeyUnknown(RequestError):
-    """The access key opens nothing: it is wrong, or was withdrawn."""
+    """The access key is nobody's: it is wrong, or was withdrawn."""
 
     code = "key-unknown"
 
 
 class NotAllowed(RequestError):
-    """Who asks has no business with this call."""
+    """The role of the person who asks may not make this call."""
 
     code = "not-allowed"
 
 
 class Busy(RequestError):
-    """Too much is under way.
+    """Too many requests of this kind are under way.
 
     Attributes:
-        retry_after_s: When to try again.
+        retry_after_s: Seconds after which to try again.
     """
 
     code = "busy"
@@ -117,6 +117,6 @@ class Busy(RequestError):
 
 
 class TooManyTries(Busy):
-    """Too many wrong join codes came from there."""
+    """Too many wrong join codes came from this device, or from everywhere."""
 
     code = "too-many-tries"

@@ -1,14 +1,14 @@
-"""Headers that every answer carries, so that a browser does nothing with it but show it.
+"""Security headers of every response, so that a browser only shows it.
 
-The service answers with data, never with a page of its own; a page that is served later
-must set its own, wider `Content-Security-Policy`.
+API responses are data and need no resources. The page sets a wider `Content-Security-Policy`
+of its own: see `service.page`.
 """
 
 from __future__ import annotations
 
 from flask import Flask, Response, request
 
-#: `frame-ancestors` has no fallback from `default-src`, so it is written out.
+#: `frame-ancestors` does not fall back to `default-src`, so it is given too.
 SAFE = {
     "X-Content-Type-Options": "nosniff",
     "Content-Security-Policy": "default-src 'none'; frame-ancestors 'none'",
@@ -17,16 +17,16 @@ SAFE = {
     "Cache-Control": "no-store",
 }
 
-#: For so long a browser asks this host over TLS only, once it has come over TLS (RFC 6797);
-#: only this host, since nothing is known of others of its domain. A year (common practice).
+#: Seconds for which a browser uses TLS only with this host, after a first request over TLS
+#: (RFC 6797). Not with its subdomains, of which nothing is known. A year (common practice).
 TLS_S = 365 * 24 * 3600
-#: A browser draws a PDF in a page of its own making, which a policy without sources could
+#: Browsers show a PDF inside a page of their own, which a policy without any sources could
 #: leave empty.
 PDF_POLICY = "frame-ancestors 'none'"
 
 
 def protect(app: Flask) -> None:
-    """Add the headers where an answer has not set its own."""
+    """Add each header that a response has not set itself."""
 
     @app.after_request
     def add(response: Response) -> Response:

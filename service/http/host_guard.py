@@ -1,12 +1,11 @@
-"""From where one may ask: the service's own pages, under its own names.
+"""Checks of Host and Origin: only the service's own pages, under its own names, may use it.
 
-A loopback service without keys is open to every web page that the user's browser shows:
-by DNS rebinding (a foreign name that resolves to 127.0.0.1) and by plain cross-site
-requests. So the Host must be one of our own names, and a request that a browser says
-comes from another origin is refused (Fetch Metadata; RFC 6454 for Origin). On any other
-address, behind a proxy and under a name of somebody else's strangers could ask: without a
-tutor there is no telling them apart, and the service does not start there; with one,
-`service.access.rules` asks everybody for a key.
+A loopback service without keys is open to every web page in the user's browser: by DNS
+rebinding (a foreign name that resolves to 127.0.0.1) and by cross-site requests. So the Host
+must be one of the service's own names, and a request that a browser marks as from another
+origin is refused (Fetch Metadata; RFC 6454 for Origin). On another address, behind a proxy,
+or under a public name, strangers can reach the service: without a tutor it does not start
+there; with one, `service.access.rules` asks everybody for a key.
 """
 
 from __future__ import annotations
@@ -26,8 +25,8 @@ from worker.store.ledger import Ledger, open_ledger
 OWN_NAMES = frozenset({"127.0.0.1", "localhost", "::1"})
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 _FOREIGN_SITES = frozenset({"cross-site", "same-site"})
-#: What proxies add (RFC 7239; RFC 9110, 7.6.3; the others are common practice): whoever has
-#: such a header asks from somewhere else, whatever address the service listens on.
+#: Headers that proxies add (RFC 7239; RFC 9110, 7.6.3; the others are common practice): a
+#: request with one comes from elsewhere, whatever address the service listens on.
 _FORWARDED = ("Forwarded", "Via", "X-Forwarded-For", "X-Forwarded-Host", "X-Real-IP")
 
 
@@ -35,15 +34,15 @@ def require_tutor(settings: Settings, ledger: Ledger | None = None) -> None:
     """Refuse to serve strangers: beyond this machine only where there is a tutor.
 
     Args:
-        settings: As ever.
-        ledger: The ledger where it is open already; else it is opened for the look.
+        settings: Host, proxy and allowed hosts decide whether strangers can reach the service.
+        ledger: The ledger, if it is open already; else it is opened for this check.
 
     Raises:
         SettingInvalid: Others than this machine's user can ask, and there is no tutor; `field`
             is the setting that lets them.
-        LedgerUnavailable: There is no telling.
+        LedgerUnavailable: The ledger cannot say whether there is a tutor.
     """
-    opened = _opened_by(settings)
+    opened = _opening_setting(settings)
     if opened is None or _has_tutor(settings, ledger):
         return
     field, sentence, mend = opened
@@ -55,20 +54,20 @@ def require_tutor(settings: Settings, ledger: Ledger | None = None) -> None:
 
 
 def is_own_machine(settings: Settings) -> bool:
-    """Whether only whoever uses this machine can ask: see `service.access.rules`."""
-    return _opened_by(settings) is None
+    """Whether only the user of this machine can reach the service: see `service.access.rules`."""
+    return _opening_setting(settings) is None
 
 
 def came_through_a_proxy() -> bool:
-    """Whether a proxy says that it passed this request on, one that we know of or not."""
+    """Whether a proxy passed this request on, configured or not, as its headers say."""
     return any(name in request.headers for name in _FORWARDED)
 
 
-def _opened_by(settings: Settings) -> tuple[str, str, str] | None:
-    """The setting that lets others than this machine's user ask, what it does, and what to do.
+def _opening_setting(settings: Settings) -> tuple[str, str, str] | None:
+    """The setting that lets others reach the service, what it does, and how to undo it.
 
-    A proxy asks from a loopback address for anybody, and a name that is not this machine's
-    own is one under which others are meant to come.
+    A proxy sends anybody's requests from a loopback address, and a public host name is there
+    for others to use.
     """
     if not is_loopback(settings.host):
         sentence = f"RICALCO_HOST is {settings.host}, which other machines can reach"
@@ -94,16 +93,16 @@ def _has_tutor(settings: Settings, ledger: Ledger | None) -> bool:
 
 
 def own_names(settings: Settings) -> frozenset[str]:
-    """The names that the service answers to; beyond loopback also this machine's own."""
-    told = [settings.host, *settings.allowed_hosts]
+    """The host names that are accepted; on a public address also this machine's name."""
+    names = [settings.host, *settings.allowed_hosts]
     if not is_loopback(settings.host):
         machine = socket.gethostname()
-        told += [machine, f"{machine.partition('.')[0]}.local"]
-    return OWN_NAMES | {name.lower().strip("[]") for name in told}
+        names += [machine, f"{machine.partition('.')[0]}.local"]
+    return OWN_NAMES | {name.lower().strip("[]") for name in names}
 
 
 def is_address(host: str) -> bool:
-    """Whether this is an address in figures: rebinding needs a name, so these are safe."""
+    """Whether this is an IP address: DNS rebinding needs a name, so addresses are safe."""
     try:
         ipaddress.ip_address(host)
     except ValueError:
@@ -114,8 +113,8 @@ def is_address(host: str) -> bool:
 def is_loopback(host: str) -> bool:
     """Whether only this machine reaches `host`: an address of RFC 1122, 3.2.1.3 or RFC 4291, 2.5.3.
 
-    A name that a hosts file or a resolver leads here is not one: nobody can tell who else
-    it leads here. `localhost` is kept for this machine by RFC 6761, 6.3.
+    A name that a hosts file or a resolver maps to this machine does not count: others may use
+    it too. `localhost` is reserved for this machine by RFC 6761, 6.3.
     """
     try:
         return ipaddress.ip_address(host.strip("[]")).is_loopback
@@ -126,7 +125,7 @@ def is_loopback(host: str) -> bool:
 def host_name(host: str) -> str | None:
     """The name in a Host header or an origin's authority, without its port.
 
-    None when it is none: browsers send nothing else, so nothing else is guessed at.
+    None where it is malformed: browsers send nothing else, so no other form is read.
     """
     try:
         parts = urlsplit(f"//{host}")
@@ -138,23 +137,23 @@ def host_name(host: str) -> str | None:
 
 
 def guard(app: Flask, settings: Settings) -> None:
-    """Look at Host and origin before anything else of a request."""
+    """Check Host and Origin before anything else of a request."""
     names = own_names(settings)
-    numbers = not is_loopback(settings.host)
+    allow_addresses = not is_loopback(settings.host)
 
     @app.before_request
-    def look() -> None:
+    def check() -> None:
         name = host_name(request.headers.get("Host", ""))
-        if name not in names and not (numbers and is_address(name or "")):
+        if name not in names and not (allow_addresses and is_address(name or "")):
             raise HostRefused("This service answers to its own names only, such as localhost.")
         _check_origin()
 
 
 def _check_origin() -> None:
-    """Refuse what a browser says another site sent.
+    """Refuse a request that a browser marks as sent by another site.
 
     Raises:
-        OriginRefused: The request came from elsewhere.
+        OriginRefused: Another origin sent it.
     """
     origin = request.headers.get("Origin")
     if request.headers.get("Sec-Fetch-Site") in _FOREIGN_SITES and not _followed_a_link():
@@ -166,9 +165,9 @@ def _check_origin() -> None:
 
 
 def _followed_a_link() -> bool:
-    """Whether a person went here from another site: what is shown then, that site cannot read.
+    """Whether a person followed a link from another site, which cannot read the response.
 
-    It changes nothing, and it is how a course's page leads to this one.
+    Such a request changes nothing, and it is how a course's page links to this one.
     """
     said = request.headers
     shown = said.get("Sec-Fetch-Mode") == "navigate" and said.get("Sec-Fetch-Dest") == "document"
@@ -176,10 +175,10 @@ def _followed_a_link() -> bool:
 
 
 def same_origin(origin: str, host: str) -> bool:
-    """Whether `origin` is the one whose pages this Host serves.
+    """Whether `origin` has the host and port of this Host header.
 
-    The scheme is not compared beyond being HTTP: behind a proxy that ends TLS the service
-    does not know it.
+    Both schemes of HTTP are accepted: behind a proxy that ends TLS the service does not know
+    which the client used.
     """
     scheme, _, authority = origin.partition("://")
     if scheme not in {"http", "https"}:

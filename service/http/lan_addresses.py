@@ -1,7 +1,7 @@
-"""Where others in the room find this service.
+"""The address at which other devices on the local network reach this service.
 
-On a laptop the tutor's own browser asks `127.0.0.1`, which on a student's phone is the
-phone; what is shown to a class must name the address that the studio's network knows.
+On a laptop the tutor's browser uses `127.0.0.1`, which on a student's phone is the phone
+itself. An address that is shown to a class must be the laptop's on the studio's network.
 """
 
 from __future__ import annotations
@@ -13,13 +13,13 @@ from urllib.parse import quote
 from service.http.host_guard import is_loopback
 from worker.store.ledger import shown_code
 
-#: For documentation only (RFC 5737): nothing is sent there, the system is only asked which
-#: of its addresses it would send from.
+#: An address reserved for documentation (RFC 5737). Nothing is sent to it; the system only
+#: chooses which of its own addresses it would send from.
 _ELSEWHERE = ("192.0.2.1", 9)
 
 
 def lan_address() -> str | None:
-    """This machine's address on the network it is in; None where it is in none."""
+    """This machine's address on its network; None where it is on none."""
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asked:
         try:
             asked.connect(_ELSEWHERE)
@@ -33,7 +33,7 @@ def base_url(scheme: str, host: str, listens_on: str, port: int) -> str:
     """The address to show to a class.
 
     Args:
-        scheme: Of the request that asks.
+        scheme: The scheme of the request under way.
         host: Its Host header.
         listens_on: The setting `RICALCO_HOST`.
         port: The setting `RICALCO_PORT`.
@@ -47,6 +47,6 @@ def base_url(scheme: str, host: str, listens_on: str, port: int) -> str:
 
 
 def join_url(base: str, code: str) -> str:
-    """The address that the QR code on the board holds."""
-    # What follows # stays in the browser: no proxy and no log on the way sees the code.
+    """The address in the QR code on the board."""
+    # Browsers do not send what follows #: no proxy and no log sees the code.
     return f"{base}/#join={quote(shown_code(code))}"

@@ -1,8 +1,7 @@
-"""One JSON object a line on standard error: what was asked, how it ended, how long it took.
+"""The request log: one JSON object a line on standard error, with route, status and duration.
 
-Routes are logged as they are written in the code (`/v1/packs/<pack_id>`), never as they
-were asked for: whoever has an id can read the pack. Names, titles, file names and keys
-are not logged either.
+Routes are logged as patterns (`/v1/packs/<pack_id>`), never with the ids of the request:
+an id can be enough to read a pack. Names, titles, file names and keys are not logged either.
 """
 
 from __future__ import annotations
@@ -21,10 +20,10 @@ _log = logging.getLogger("ricalco.service")
 
 
 class _NoAddresses(logging.Filter):
-    """Keeps out of the log what the server tells of a fault: the address, ids and all."""
+    """Removes the address, which has ids in it, from what waitress logs about a fault."""
 
     def filter(self, record: logging.LogRecord) -> bool:
-        """Let the record pass, without the address."""
+        """Keep the record, without the address."""
         if record.exc_info:
             record.msg, record.args = "An answer broke off.", ()
         return True
@@ -34,7 +33,7 @@ class JsonLines(logging.Formatter):
     """A record as one line of JSON; `extra={"facts": {…}}` adds members."""
 
     def format(self, record: logging.LogRecord) -> str:
-        """The line."""
+        """The record as a line of JSON."""
         line: dict[str, Any] = {
             "time": datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds"),
             "level": record.levelname.lower(),
@@ -47,16 +46,16 @@ class JsonLines(logging.Formatter):
 
 
 def log_to_stderr(level: str) -> None:
-    """Send this process's log to standard error; called once, by whoever starts it."""
+    """Send this process's log to standard error; called once, when the process starts."""
     handler = logging.StreamHandler(sys.stderr)
     handler.setFormatter(JsonLines())
     logging.basicConfig(level=level, handlers=[handler], force=True)
     logging.getLogger("waitress").addFilter(_NoAddresses())
-    # It warns of every queued request, which on a small machine is no news, and tells the
-    # addresses that callers hung up on, ids and all.
+    # It warns of every queued request, which on a small machine is normal, and logs the
+    # addresses, with ids, of requests whose clients have gone.
     logging.getLogger("waitress").setLevel(logging.WARNING)
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
-    # It tells at every start that there is nothing to migrate.
+    # It logs at every start that there is nothing to migrate.
     logging.getLogger("alembic").setLevel(logging.WARNING)
 
 

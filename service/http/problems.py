@@ -1,8 +1,8 @@
-"""Every error leaves in one shape: problem details (RFC 9457) with a stable `code`.
+"""Every error is sent in one form: problem details (RFC 9457) with a stable `code`.
 
-`STATUS` is the only place where the project's errors meet HTTP statuses; a test fails
-when an error class is missing from it. `type` stays `about:blank`: what a program should
-tell errors by is `code`, and `title` is the status's own phrase, as the RFC asks.
+`STATUS` alone maps the project's errors to HTTP statuses; a test fails when an error class is
+missing from it. `type` is always `about:blank`: programs distinguish errors by `code`, and
+`title` is the phrase of the status, as the RFC requires then.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from flask import Flask, Response, g
 from werkzeug.exceptions import HTTPException
 
 from service.http import errors as service_errors
-from service.http.access_log import refused
+from service.http.access_log import note_refusal
 from worker import errors
 
 MEDIA_TYPE = "application/problem+json"
@@ -95,7 +95,7 @@ STATUS: dict[type[errors.RicalcoError], HTTPStatus] = {
     service_errors.TooManyTries: HTTPStatus.TOO_MANY_REQUESTS,
 }
 
-#: Codes of what the HTTP layer itself refuses; other statuses are named by their phrase.
+#: Codes of errors of the HTTP layer itself; those of other statuses are made of their phrase.
 HTTP_CODES = {404: "not-found", 405: "method-not-allowed", 413: "body-too-large", 415: "body-type"}
 HTTP_DETAILS = {
     404: "There is nothing at this address.",
@@ -126,9 +126,9 @@ def problem(status: int, code: str, detail: str, **more: Any) -> Response:
 
 
 def of_error(error: errors.RicalcoError) -> Response:
-    """What an error of ours looks like from outside."""
+    """The response for one of the project's errors."""
     status = STATUS[type(error)]
-    refused(error.code)
+    note_refusal(error.code)
     busy = isinstance(error, service_errors.Busy)
     if status >= HTTPStatus.INTERNAL_SERVER_ERROR and not busy:
         _log.error("refused", extra={"facts": {"code": error.code}})
@@ -140,10 +140,10 @@ def of_error(error: errors.RicalcoError) -> Response:
     if isinstance(error, service_errors.Busy):
         response.headers["Retry-After"] = str(error.retry_after_s)
     elif isinstance(error, errors.KeyInProgress):
-        # Three tries so far apart outlast the hold of a request that died.
+        # Three attempts this far apart outlast the lease of a request that died.
         response.headers["Retry-After"] = "2"
     elif status == HTTPStatus.UNAUTHORIZED:
-        # RFC 6750, 3: what kind of key is asked for.
+        # RFC 6750, 3: the scheme of the key that is needed.
         response.headers["WWW-Authenticate"] = "Bearer"
     elif status in {HTTPStatus.SERVICE_UNAVAILABLE, HTTPStatus.INSUFFICIENT_STORAGE}:
         response.headers["Retry-After"] = "30"
@@ -151,7 +151,7 @@ def of_error(error: errors.RicalcoError) -> Response:
 
 
 def of_http(error: HTTPException) -> Response:
-    """What the HTTP layer refuses: 404, 405 (with its `Allow`), 413, 416 and the like."""
+    """The response for an error of the HTTP layer: 404, 405 (with `Allow`), 413, 416 and others."""
     status = error.code or HTTPStatus.INTERNAL_SERVER_ERROR
     phrase = HTTPStatus(status).phrase
     code = HTTP_CODES.get(status, phrase.lower().replace(" ", "-"))
@@ -164,7 +164,7 @@ def of_http(error: HTTPException) -> Response:
 
 
 def of_fault(error: Exception) -> Response:
-    """A fault of ours: logged with its trace, told without it."""
+    """The response for an unexpected exception: its trace goes to the log only."""
     request_id = g.get("request_id", "")
     _log.error("fault", exc_info=error, extra={"facts": {"request_id": request_id}})
     return problem(
@@ -176,7 +176,7 @@ def of_fault(error: Exception) -> Response:
 
 
 def register(app: Flask) -> None:
-    """Let every error of `app` leave as a problem."""
+    """Have every error of `app` answered with a problem."""
     app.register_error_handler(errors.RicalcoError, of_error)
     app.register_error_handler(HTTPException, of_http)
     app.register_error_handler(Exception, of_fault)

@@ -1,4 +1,4 @@
-"""What requests and answers of every resource have in common."""
+"""Schemas and fields that requests and responses of several resources share."""
 
 from __future__ import annotations
 
@@ -29,17 +29,17 @@ MAX_TITLE_LETTERS = 200
 KEY = r"^[\x21-\x7e]{1,255}$"
 
 
-class Strict(Schema):
-    """Unknown fields are refused."""
+class StrictSchema(Schema):
+    """A schema that refuses unknown fields."""
 
     class Meta:
-        """Unknown fields are refused."""
+        """Options of marshmallow."""
 
         unknown = RAISE
 
 
 class AlreadyJson(fields.Nested):
-    """A part that was written by its own schema before."""
+    """A part that its own schema has dumped before; it is documented, and copied as it is."""
 
     def _serialize(self, value: Any, *_: Any, **__: Any) -> Any:  # type: ignore[override]  # The base names it otherwise.
         return value
@@ -49,7 +49,7 @@ class KeySchema(Schema):
     """The same key with the same request makes one thing and gives one answer."""
 
     class Meta:
-        """Other headers are none of our business."""
+        """Other headers are ignored."""
 
         unknown = EXCLUDE
 
@@ -94,11 +94,11 @@ class ProblemSchema(Schema):
 MAX_NAME_LETTERS = 120
 
 
-class Whole(fields.Integer):
-    """A JSON number without a fraction; neither a text nor a flag."""
+class StrictInteger(fields.Integer):
+    """An integer: a JSON number without a fraction, neither a string nor a boolean."""
 
     def _validated(self, value: Any) -> int:
-        # 5.0 is a whole number in JSON; an infinity, which 1e999 is read as, is none.
+        # 5.0 is an integer in JSON; an infinity, as which 1e999 is read, is not.
         whole = value.is_integer() if isinstance(value, float) else isinstance(value, int)
         if not whole or isinstance(value, bool):
             raise self.make_error("invalid", input=value)
@@ -111,19 +111,19 @@ def name_field(**options: Any) -> Line:
 
 
 def student_id_field(**options: Any) -> fields.String:
-    """Which student is meant."""
+    """The id of a student."""
     no_id = validate.Regexp(f"^{STUDENT_ID}$", error="This is no such id.")
     return fields.String(validate=no_id, **options)
 
 
-class ForStudentSchema(Strict):
-    """For whom a tutor sends a photo."""
+class ForStudentSchema(StrictSchema):
+    """The student for whom a tutor sends a photo."""
 
     student_id = student_id_field(load_default=None)
 
 
 class SupportSizeSchema(Schema):
-    """What a support measures; in a batch it tells several lines of one student apart."""
+    """The size of a support; in a batch it distinguishes several items of one student."""
 
     width_mm = fields.Float(required=True)
     height_mm = fields.Float(required=True)

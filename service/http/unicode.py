@@ -1,11 +1,11 @@
-"""Every text that comes in is whole characters of Unicode: said here once, at the edge.
+"""Checks that all text in a request is valid Unicode, so that no view has to.
 
-JSON can spell half of a surrogate pair (RFC 8259, 8.2) and the character NUL, and an address
-can hold bytes that are no UTF-8. Half a character cannot be encoded, so it fails wherever it
-is hashed, stored or printed, and PostgreSQL refuses NUL; no view should have to think of it.
-Bodies are looked at by `service.http.bodies`, addresses before any view is called. What comes as
-bytes is decoded strictly where it is read: tables by `classes.spreadsheet`, and headers are read
-as Latin-1, in which every byte is a character.
+JSON can contain half of a surrogate pair (RFC 8259, 8.2) and the character NUL, and an address
+can contain bytes that are not UTF-8. Half a surrogate pair cannot be encoded, so it fails
+wherever it is hashed, stored or printed, and PostgreSQL refuses NUL. `service.http.bodies`
+checks bodies; addresses are checked before any view is called. Bytes are decoded strictly
+where they are read: tables by `classes.spreadsheet`. Headers are read as Latin-1, in which
+every byte is a character.
 """
 
 from __future__ import annotations
@@ -26,17 +26,17 @@ _NOT_UTF_8 = "The address has a query that is no text in UTF-8."
 
 
 def is_text(found: str) -> bool:
-    """Whether this is whole characters, none of them NUL."""
+    """Whether this has neither half of a surrogate pair nor NUL in it."""
     return _NO_TEXT.search(found) is None
 
 
 def check_json(found: Any) -> None:
-    """See that all texts in a JSON value, names of members too, are texts.
+    """Check all strings in a JSON value, names of members included.
 
-    Its nesting is bounded before.
+    Its depth must be limited before.
 
     Raises:
-        RequestInvalid: One is not; names the field.
+        RequestInvalid: A string is not valid text; names the field.
     """
     for path, text in _texts(found, ()):
         if not is_text(text):
@@ -44,10 +44,10 @@ def check_json(found: Any) -> None:
 
 
 def check_query(query: bytes) -> None:
-    """See that what follows the `?` of an address is text once it is unquoted.
+    """Check that the query of an address is valid text once it is unquoted.
 
     Raises:
-        RequestInvalid: It is not; names the field where that can be read.
+        RequestInvalid: It is not; names the field where the name is valid.
     """
     for pair in query.split(b"&"):
         name, _, value = (unquote_to_bytes(part) for part in pair.partition(b"="))
@@ -60,15 +60,15 @@ def check_query(query: bytes) -> None:
 
 
 def check_addresses(app: Flask) -> None:
-    """Look at the address of each request before a view does."""
+    """Check the address of each request before its view is called."""
 
     @app.before_request
-    def look() -> None:
+    def check() -> None:
         check_query(request.query_string)
 
 
 def _texts(found: Any, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], str]]:
-    """All texts below `found`, each with where it stands."""
+    """All strings in `found`, each with its path."""
     if isinstance(found, str):
         yield path, found
     elif isinstance(found, list):
@@ -76,7 +76,7 @@ def _texts(found: Any, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...],
             yield from _texts(below, (*path, str(number)))
     elif isinstance(found, dict):
         for name, below in found.items():
-            # A name that is no text cannot be told; what it stands in can.
+            # A name that is not valid text cannot be shown in an error; its parent's path can.
             yield path, name
             yield from _texts(below, (*path, name))
 

@@ -1,1 +1,1 @@
-"""Whoever asks: who they are, what they have, a copy of it, and its end."""
+"""The person who asks: who they are, their packs, an export of their data, its deletion."""

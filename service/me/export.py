@@ -18,7 +18,7 @@ from service.packs.documents import pack_document
 from service.people.documents import key_document, person_document
 from service.printers.documents import printer_document
 from service.references.documents import reference_document
-from service.runtime.context import Desk, desk
+from service.runtime.context import ServiceContext, get_context
 from worker.errors import NotFound
 from worker.store.ledger import Holding, Person
 
@@ -29,10 +29,12 @@ _PACK_FILES = ("pack.pdf", "map.png", "picture.jpg", "strokes.npz")
 
 def export_of(person: Person) -> Response:
     """Everything of one person's: what it is read from is settled before the first byte."""
-    at = desk()
-    holding = at.ledger.holdings.of_person(person.id)
-    told = json.dumps(_told(at, person, holding), ensure_ascii=False, indent=2, default=str)
-    entries = _entries(at, holding, told.encode())
+    context = get_context()
+    holding = context.ledger.holdings.of_person(person.id)
+    data = json.dumps(
+        _ledger_data(context, person, holding), ensure_ascii=False, indent=2, default=str
+    )
+    entries = _entries(context, holding, data.encode())
     response = Response(
         stream_archive(entries, made_at=time.time()), content_type="application/zip"
     )
@@ -41,45 +43,48 @@ def export_of(person: Person) -> Response:
     return response
 
 
-def _told(at: Desk, person: Person, holding: Holding) -> dict[str, Any]:
+def _ledger_data(context: ServiceContext, person: Person, holding: Holding) -> dict[str, Any]:
     """What the ledger knows, in the words of the API."""
-    told: dict[str, Any] = {
+    data: dict[str, Any] = {
         "person": person_document(person),
-        "keys": [key_document(one) for one in at.ledger.people.keys(person.id)],
+        "keys": [key_document(one) for one in context.ledger.people.keys(person.id)],
         "references": [reference_document(one) for one in holding.references],
         "packs": [pack_document(one) for one in holding.packs],
-        "printers": [printer_document(one) for one in at.ledger.printers.own(person.id)],
+        "printers": [printer_document(one) for one in context.ledger.printers.own(person.id)],
     }
     if person.role == "student":
-        told["class"] = class_document(at.ledger.students.class_of(person.id), tutor=False)
+        data["class"] = class_document(context.ledger.students.class_of(person.id), tutor=False)
     if person.role == "tutor":
-        told["sites"] = [person_document(one) for one in at.ledger.people.sites(person.id)]
-        told["classes"] = [
-            {**class_document(row), "roster": roster_document(row.id, _roster(at, row.id))["items"]}
-            for row in at.ledger.classes.of_tutor(person.id)
+        data["sites"] = [person_document(one) for one in context.ledger.people.sites(person.id)]
+        data["classes"] = [
+            {
+                **class_document(row),
+                "roster": roster_document(row.id, _roster(context, row.id))["items"],
+            }
+            for row in context.ledger.classes.of_tutor(person.id)
         ]
-    return told
+    return data
 
 
-def _roster(at: Desk, class_id: str) -> Any:
-    return at.ledger.students.of_class(class_id)
+def _roster(context: ServiceContext, class_id: str) -> Any:
+    return context.ledger.students.of_class(class_id)
 
 
-def _entries(at: Desk, holding: Holding, told: bytes) -> Iterator[Entry]:
+def _entries(context: ServiceContext, holding: Holding, data: bytes) -> Iterator[Entry]:
     """Each file is held open only while it is sent; what was deleted meanwhile is left out."""
-    yield Entry(name="data.json", content=told)
+    yield Entry(name="data.json", content=data)
     for row in holding.references:
         for name in _PHOTO_FILES:
-            yield from _file(at, f"{row.files_key}/{name}", f"photos/{row.id}/{name}")
+            yield from _file(context, f"{row.files_key}/{name}", f"photos/{row.id}/{name}")
     for pack in holding.packs:
         for name in _PACK_FILES if pack.files_key else ():
-            yield from _file(at, f"{pack.files_key}/{name}", f"packs/{pack.id}/{name}")
+            yield from _file(context, f"{pack.files_key}/{name}", f"packs/{pack.id}/{name}")
 
 
-def _file(at: Desk, key: str, name: str) -> Iterator[Entry]:
+def _file(context: ServiceContext, key: str, name: str) -> Iterator[Entry]:
     with (
         suppress(NotFound, FileNotFoundError),
-        at.storage.file(key) as path,
+        context.storage.file(key) as path,
         path.open("rb") as file,
     ):
         yield Entry(name=name, content=file)

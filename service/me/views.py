@@ -9,14 +9,14 @@ from flask import Response
 from service.access import sign_in
 from service.access.class_limits import keep_days, own_class
 from service.classes.documents import class_document
-from service.http.answers import answer
+from service.http.json_responses import json_response
 from service.http.resources import Resources
 from service.me.export import export_of
 from service.me.schemas import MeSchema
 from service.packs.documents import pack_in_short
 from service.packs.schemas import PacksSchema
 from service.people.documents import person_document
-from service.runtime.context import desk, owner_id, person
+from service.runtime.context import get_context, owner_id, person
 from service.runtime.file_deletion import delete_files
 
 blueprint = Resources("me", __name__, url_prefix="/v1/me", description="Whoever asks.")
@@ -24,7 +24,7 @@ blueprint = Resources("me", __name__, url_prefix="/v1/me", description="Whoever 
 
 @blueprint.get("")
 @blueprint.response(200, MeSchema)
-def show() -> Response:
+def get_me() -> Response:
     """Show who asks, what their class allows, and how much of it they have."""
     asker = person()
     document: dict[str, Any] = {
@@ -34,28 +34,28 @@ def show() -> Response:
     class_ = own_class()
     if class_ is not None:
         document["class"] = class_document(class_, tutor=False)
-        document["usage"] = vars(desk().ledger.students.usage(asker.id))
-    return sign_in.go_on(answer(document))
+        document["usage"] = vars(get_context().ledger.students.usage(asker.id))
+    return sign_in.go_on(json_response(document))
 
 
 @blueprint.get("/packs")
 @blueprint.response(200, PacksSchema)
-def packs() -> Response:
+def list_my_packs() -> Response:
     """List one's packs, the newest first: another device finds them again."""
-    found = desk().ledger.holdings.of_person(owner_id()).packs
-    return answer({"items": [pack_in_short(pack) for pack in found]})
+    found = get_context().ledger.holdings.of_person(owner_id()).packs
+    return json_response({"items": [pack_in_short(pack) for pack in found]})
 
 
 @blueprint.get("/export")
 @blueprint.response(200, {"type": "string", "format": "binary"}, content_type="application/zip")
-def export() -> Response:
+def export_my_data() -> Response:
     """Everything that is kept of whoever asks, as one ZIP."""
     return export_of(person())
 
 
 @blueprint.delete("")
 @blueprint.response(204)
-def delete() -> Response:
+def delete_me() -> Response:
     """Delete whoever asks with all that is theirs, at once; a tutor's classes go too."""
-    delete_files(desk().ledger.people.erase(person().id))
+    delete_files(get_context().ledger.people.erase(person().id))
     return sign_in.forget(Response(status=204))

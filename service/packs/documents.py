@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from service.http.answers import times_of
+from service.http.json_responses import times_of
 from service.packs.schemas import PackOnBoardSchema, PackSchema
 from service.references.documents import reference_path
 from worker.store.ledger import PackProgress, PackRow
@@ -44,10 +44,10 @@ def pack_document(row: PackRow) -> dict[str, Any]:
     return dict(_PACK.dump(document))
 
 
-def progress_document(at: PackRow | PackProgress) -> dict[str, Any]:
+def progress_document(row: PackRow | PackProgress) -> dict[str, Any]:
     """How far a pack is, as callers see it: a part of the pack's document."""
-    progress = {"done": at.done, "total": at.total, "step": at.step or at.state}
-    return {"state": at.state, "progress": progress}
+    progress = {"done": row.done, "total": row.total, "step": row.step or row.state}
+    return {"state": row.state, "progress": progress}
 
 
 def _files(path: str, plan: dict[str, Any]) -> dict[str, Any]:

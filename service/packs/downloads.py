@@ -17,7 +17,7 @@ from service.http.downloads import files
 from service.http.downloads.safe_names import safe_name
 from service.http.resources import Resources
 from service.references.files import check_files
-from service.runtime.context import Desk, desk, owner_id
+from service.runtime.context import ServiceContext, get_context, owner_id
 from worker.errors import FilesMissing, NotFound, NotReady
 from worker.jobs.upkeep.missing_files import note_missing
 from worker.make.pack import make_sheet
@@ -34,35 +34,35 @@ DRAWN_AS = "1"
 
 @blueprint.get("/<pack_id:pack_id>/pack.pdf")
 @blueprint.response(200, BINARY, content_type="application/pdf")
-def pack_pdf(pack_id: str) -> Response:
+def get_pack_pdf(pack_id: str) -> Response:
     """Map, guide and sheets; print at actual size."""
     return _stored(pack_id, "pack.pdf", "")
 
 
 @blueprint.get("/<pack_id:pack_id>/map.png")
 @blueprint.response(200, BINARY, content_type="image/png")
-def map_png(pack_id: str) -> Response:
+def get_map_png(pack_id: str) -> Response:
     """The assembly map, for a screen."""
     return _stored(pack_id, "map.png", " map")
 
 
 @blueprint.get("/<pack_id:pack_id>/picture.jpg")
 @blueprint.response(200, BINARY, content_type="image/jpeg")
-def picture_jpg(pack_id: str) -> Response:
+def get_picture_jpg(pack_id: str) -> Response:
     """The whole picture as printed, in small: with the plan, a screen shows any sheet of it."""
     return _stored(pack_id, "picture.jpg", " picture")
 
 
 @blueprint.get("/<pack_id:pack_id>/sheets/<label:label>.pdf")
 @blueprint.response(200, BINARY, content_type="application/pdf")
-def sheet_pdf(pack_id: str, label: str) -> Response:
+def get_sheet_pdf(pack_id: str, label: str) -> Response:
     """One sheet alone, for a reprint; print at actual size."""
     return _sheet(pack_id, label, "pdf")
 
 
 @blueprint.get("/<pack_id:pack_id>/sheets/<label:label>.png")
 @blueprint.response(200, BINARY, content_type="image/png")
-def sheet_png(pack_id: str, label: str) -> Response:
+def get_sheet_png(pack_id: str, label: str) -> Response:
     """One sheet alone, as a picture."""
     return _sheet(pack_id, label, "png")
 
@@ -75,13 +75,13 @@ def _ready(pack_id: str) -> tuple[PackRow, str]:
         FilesMissing: It was made, and its files are gone.
         NotReady: It is not made yet, or never will be.
     """
-    at = desk()
-    row = at.ledger.pack(pack_id, owner_id())
+    context = get_context()
+    row = context.ledger.pack(pack_id, owner_id())
     if row.error_code == FilesMissing.code:
         raise FilesMissing(row.error_detail or "")
     if row.state != "ready" or row.files_key is None:
         raise NotReady(f"The pack is {row.state}; it has files once it is ready.")
-    if note_missing(at.ledger, at.storage, row):
+    if note_missing(context.ledger, context.storage, row):
         raise FilesMissing(FILES_MISSING)
     return row, row.files_key
 
@@ -90,9 +90,11 @@ def _stored(pack_id: str, name: str, what: str) -> Response:
     """A file of a finished pack; every attempt has files of its own, so its key is its tag."""
     row, key = _ready(pack_id)
     lent = ExitStack()
-    path = lent.enter_context(desk().storage.file(f"{key}/{name}"))
+    path = lent.enter_context(get_context().storage.file(f"{key}/{name}"))
     shown = f"{_stem(row)}{what}.{name.rpartition('.')[2]}"
-    return files.send(path, lent, name=shown, tag=files.etag(key, name), digests=desk().digests)
+    return files.send(
+        path, lent, name=shown, tag=files.etag(key, name), digests=get_context().digests
+    )
 
 
 def _sheet(pack_id: str, label: str, kind: Literal["pdf", "png"]) -> Response:
@@ -103,15 +105,15 @@ def _sheet(pack_id: str, label: str, kind: Literal["pdf", "png"]) -> Response:
     if files.fresh_in_cache(tag):
         return files.not_modified(tag)
     check_files(row.reference_id)
-    with desk().sheets.place(), ExitStack() as lent:
-        path = lent.enter_context(desk().storage.workspace()) / f"{label}.{kind}"
-        _make(desk(), row, label, path.with_suffix(""), kind)
+    with get_context().sheet_limit.slot(), ExitStack() as lent:
+        path = lent.enter_context(get_context().storage.workspace()) / f"{label}.{kind}"
+        _make(get_context(), row, label, path.with_suffix(""), kind)
         name = f"{_stem(row)} {label}.{kind}"
-        return files.send(path, lent.pop_all(), name=name, tag=tag, digests=desk().digests)
+        return files.send(path, lent.pop_all(), name=name, tag=tag, digests=get_context().digests)
 
 
-def _make(at: Desk, row: PackRow, label: str, stem: Path, kind: str) -> None:
-    with at.storage.file(f"references/{row.reference_id}/master.zip") as master:
+def _make(context: ServiceContext, row: PackRow, label: str, stem: Path, kind: str) -> None:
+    with context.storage.file(f"references/{row.reference_id}/master.zip") as master:
         make_sheet(
             master,
             load_spec(row.spec),

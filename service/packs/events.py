@@ -16,9 +16,9 @@ from typing import Any
 
 from flask import Response, request
 
-from service.http.answers import to_json
+from service.http.json_responses import to_json
 from service.packs.documents import pack_document, progress_document
-from service.runtime.context import Desk, desk, owner_id, person
+from service.runtime.context import ServiceContext, get_context, owner_id, person
 from service.runtime.progress_watch import Follower
 from worker.errors import NotFound, RicalcoError
 from worker.store.ledger import PackProgress
@@ -31,10 +31,10 @@ RETRY_MS = 2000
 _GONE = "event: gone\ndata: {}\n\n"
 
 
-def event_id(at: PackProgress) -> str:
+def event_id(progress: PackProgress) -> str:
     """Tells one stage of a pack from another."""
-    stopping = "stopping" if at.cancel_requested and not at.ended else at.state
-    return f"{at.attempt}-{at.done}-{at.step or 'none'}-{stopping}"
+    stopping = "stopping" if progress.cancel_requested and not progress.ended else progress.state
+    return f"{progress.attempt}-{progress.done}-{progress.step or 'none'}-{stopping}"
 
 
 def stream(pack_id: str, last_id: str | None) -> Response:
@@ -44,21 +44,21 @@ def stream(pack_id: str, last_id: str | None) -> Response:
         NotFound: The caller has no such pack.
         Busy: Too many streams are open, or too many of the caller's.
     """
-    at, who = desk(), person().id
-    progress = at.ledger.progress({owner_id(): [pack_id]}).get((owner_id(), pack_id))
+    context, who = get_context(), person().id
+    progress = context.ledger.progress({owner_id(): [pack_id]}).get((owner_id(), pack_id))
     if progress is None:
         raise NotFound("There is no such pack.")
     if progress.ended and last_id == event_id(progress):
         # This is how a browser is told not to come again (HTML, 9.2: status 204).
         return Response(status=204)
-    at.streams.enter(who)
-    follower = at.watcher.follow(progress, owner_id())
+    context.stream_limit.acquire(who)
+    follower = context.progress_watcher.follow(progress, owner_id())
     # Everything of the request is read here: the generator runs after it is over.
     gone = request.environ.get("waitress.client_disconnected", _never)
     asked = _Asked(pack_id, owner_id(), last_id, gone, follower)
-    response = Response(_messages(at, asked, progress), content_type="text/event-stream")
+    response = Response(_messages(context, asked, progress), content_type="text/event-stream")
     response.call_on_close(follower.leave)
-    response.call_on_close(lambda: at.streams.leave(who))
+    response.call_on_close(lambda: context.stream_limit.release(who))
     # A proxy that collects an answer before it passes it on would hold the news back.
     response.headers["X-Accel-Buffering"] = "no"
     return response
@@ -80,17 +80,17 @@ def _never() -> bool:
     return False
 
 
-def _messages(at: Desk, asked: _Asked, progress: PackProgress) -> Iterator[str]:
+def _messages(context: ServiceContext, asked: _Asked, progress: PackProgress) -> Iterator[str]:
     """Messages that tell something new, and comments that keep the line open."""
     last_id = asked.last_id
     yield f"retry: {RETRY_MS}\n\n"
     until = time.monotonic() + LONGEST_S
     spoke = time.monotonic()
     try:
-        while time.monotonic() < until and not (at.closing.is_set() or asked.gone()):
+        while time.monotonic() < until and not (context.closing.is_set() or asked.gone()):
             if event_id(progress) != last_id:
                 last_id, spoke = event_id(progress), time.monotonic()
-                yield f"id: {last_id}\ndata: {to_json(_news(at, asked, progress))}\n\n"
+                yield f"id: {last_id}\ndata: {to_json(_news(context, asked, progress))}\n\n"
             elif time.monotonic() - spoke > HEARTBEAT_EVERY_S:
                 spoke = time.monotonic()
                 yield ": still here\n\n"
@@ -104,8 +104,8 @@ def _messages(at: Desk, asked: _Asked, progress: PackProgress) -> Iterator[str]:
         return
 
 
-def _news(at: Desk, asked: _Asked, progress: PackProgress) -> dict[str, Any]:
+def _news(context: ServiceContext, asked: _Asked, progress: PackProgress) -> dict[str, Any]:
     """What a message tells: how far it is, and at the end all of it."""
     if progress.ended:
-        return pack_document(at.ledger.pack(asked.pack_id, asked.owner_id))
+        return pack_document(context.ledger.pack(asked.pack_id, asked.owner_id))
     return progress_document(progress)

@@ -6,13 +6,13 @@ from typing import Any
 
 from flask import Response
 
-from service.http.answers import answer
-from service.http.resources import Resources
+from service.http.json_responses import json_response
 from service.packs.planner import plan_for
 from service.packs.schemas import PlanRequestSchema
+from service.packs.spec_resources import SpecResources
 from worker.spec.json import PlanSchema, dump_plan
 
-blueprint = Resources(
+blueprint = SpecResources(
     "plans", __name__, url_prefix="/v1/plans", description="How a picture becomes sheets."
 )
 
@@ -20,6 +20,7 @@ blueprint = Resources(
 @blueprint.post("")
 @blueprint.arguments(PlanRequestSchema)
 @blueprint.response(200, PlanSchema)
-def make(wish: dict[str, Any]) -> Response:
+def create_plan(body: dict[str, Any]) -> Response:
     """Plan the sheets; nothing is stored."""
-    return answer(dump_plan(plan_for(wish["reference_id"], wish["spec"])))
+    _, plan = plan_for(body["reference_id"], body["spec"])
+    return json_response(dump_plan(plan))

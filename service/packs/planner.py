@@ -4,28 +4,30 @@ from __future__ import annotations
 
 from service.access.class_limits import check_spec
 from service.references.files import check_files
-from service.runtime.context import desk, owner_id
+from service.runtime.context import get_context, owner_id
 from worker.errors import NotFound, ReferenceGone
 from worker.layout.planning import plan_sheets
 from worker.spec.plan import Plan
 from worker.spec.spec import Spec
+from worker.store.ledger import ReferenceRow
 
 
-def plan_for(reference_id: str, spec: Spec) -> Plan:
-    """Plan the sheets.
+def plan_for(reference_id: str, spec: Spec) -> tuple[ReferenceRow, Plan]:
+    """Read a reference and plan its sheets.
 
     Raises:
         NotFound: The caller has no such reference.
         ReferenceGone: Its files are gone.
         SpecError: The job cannot be done as asked.
     """
-    at = desk()
+    context = get_context()
     check_spec(spec)
     try:
         # A deleted reference must not be planned with, however warm its study is.
-        at.ledger.reference(reference_id, owner_id())
+        reference = context.ledger.reference(reference_id, owner_id())
         check_files(reference_id)
     except (NotFound, ReferenceGone):
-        at.studies.drop(reference_id)
+        context.study_cache.drop(reference_id)
         raise
-    return plan_sheets(spec, at.studies.get(reference_id), max_sheets=at.settings.max_sheets)
+    study = context.study_cache.get(reference_id)
+    return reference, plan_sheets(spec, study, max_sheets=context.settings.max_sheets)

@@ -7,10 +7,10 @@ from typing import Any
 from flask import Response
 from marshmallow import fields
 
-from service.http.resources import Resources
 from service.packs.planner import plan_for
 from service.packs.schemas import PlanRequestSchema
-from service.runtime.context import desk, owner_id
+from service.packs.spec_resources import SpecResources
+from service.runtime.context import get_context
 from worker.picture.preview import Preview, preview
 from worker.spec.json.fields import between
 
@@ -18,7 +18,7 @@ MIN_WIDTH_PX, MAX_WIDTH_PX, WIDTH_PX = 200, 1600, 1000
 #: Tells a page where the tones part that were found in the picture.
 THRESHOLDS = "Ricalco-Thresholds"
 
-blueprint = Resources(
+blueprint = SpecResources(
     "previews",
     __name__,
     url_prefix="/v1/previews",
@@ -37,19 +37,21 @@ class PreviewRequestSchema(PlanRequestSchema):
 @blueprint.post("")
 @blueprint.arguments(PreviewRequestSchema)
 @blueprint.response(200, {"type": "string", "format": "binary"}, content_type="image/png")
-def show(wish: dict[str, Any]) -> Response:
+def create_preview(body: dict[str, Any]) -> Response:
     """Show the picture in the tones or lines that it would be printed in; nothing is stored.
 
     Grid, seams and marks are not in it: the plan tells where they are. For the style
     `values`, the header `Ricalco-Thresholds` tells where its tones part, in shares of the
     printed grey. A picture that is much taller than wide is shown narrower than asked for.
     """
-    spec = wish["spec"]
-    plan = plan_for(wish["reference_id"], spec)
-    at = desk()
-    row = at.ledger.reference(wish["reference_id"], owner_id())
-    with at.making.place(), at.storage.file(f"{row.files_key}/master.zip") as master:
-        shown = preview(master, spec, plan, wish["width_px"], threads=at.settings.threads)
+    spec = body["spec"]
+    reference, plan = plan_for(body["reference_id"], spec)
+    context = get_context()
+    with (
+        context.drawing_limit.slot(),
+        context.storage.file(f"{reference.files_key}/master.zip") as master,
+    ):
+        shown = preview(master, spec, plan, body["width_px"], threads=context.settings.threads)
     return _answer(shown)
 
 

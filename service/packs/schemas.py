@@ -2,34 +2,31 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from marshmallow import (
     Schema,
     fields,
-    pre_load,
     validate,
 )
 
-from service.access.class_limits import started_from
-from service.http.schemas import MAX_TITLE_LETTERS, REFERENCE_ID, STUDENT_ID, AlreadyJson, Strict
+from service.http.schemas import (
+    MAX_TITLE_LETTERS,
+    REFERENCE_ID,
+    STUDENT_ID,
+    AlreadyJson,
+    StrictSchema,
+)
 from worker.spec.json import PlanSchema, SpecSchema
 from worker.spec.json.fields import Flag, Line
 from worker.store.ledger import PACK_STATES
 
 
-class PlanRequestSchema(Strict):
+class PlanRequestSchema(StrictSchema):
     """What a plan is asked for with."""
 
     reference_id = fields.String(
         required=True, validate=validate.Regexp(f"^{REFERENCE_ID}$", error="This is no such id.")
     )
     spec = fields.Nested(SpecSchema, required=True)
-
-    @pre_load
-    def start_from_the_class(self, wish: Any, **_: Any) -> Any:
-        """A student's spec starts from what their tutor has settled."""
-        return started_from(wish)
 
 
 class PackRequestSchema(PlanRequestSchema):
@@ -122,7 +119,7 @@ class EventSchema(Schema):
     data = fields.String(required=True)
 
 
-class MarkSchema(Strict):
+class MarkSchema(StrictSchema):
     """What somebody has done with a pack."""
 
     printed = Flag()

@@ -9,22 +9,22 @@ from typing import Any
 from flask import Response, request
 
 from service.access.class_limits import bounds, check_open, delete_after
-from service.http.answers import answer
-from service.http.resources import Resources
+from service.http.json_responses import json_response
 from service.http.schemas import KeySchema
 from service.packs import events
 from service.packs.documents import pack_document
 from service.packs.planner import plan_for
 from service.packs.schemas import EventSchema, MarkSchema, PackRequestSchema, PackSchema
-from service.runtime.context import desk, owner_for, owner_id, person
+from service.packs.spec_resources import SpecResources
+from service.runtime.context import get_context, owner_for, owner_id, person
 from service.runtime.file_deletion import delete_files
-from service.runtime.idempotency import fingerprint_of_bytes, once
+from service.runtime.idempotency import fingerprint_of_bytes, idempotent
 from worker.jobs import wake
 from worker.spec.json import dump_plan, dump_spec
 from worker.spec.plan import Plan
-from worker.store.ledger import Mark, NewPack
+from worker.store.ledger import Mark, NewPack, ReferenceRow
 
-blueprint = Resources(
+blueprint = SpecResources(
     "packs", __name__, url_prefix="/v1/packs", description="Map, guide and sheets together."
 )
 #: About what a sheet costs to make; only fairness between owners rests on it.
@@ -36,40 +36,40 @@ _MARKS: dict[str, Mark] = {"printed": "printed_at", "joined": "joined_at"}
 @blueprint.arguments(PackRequestSchema)
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(202, PackSchema)
-def ask(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
+def create_pack(body: dict[str, Any], headers: dict[str, Any]) -> Response:
     """Ask for a pack; it is made while you wait or do something else."""
-    with once(
+    with idempotent(
         headers["idempotency_key"],
         lambda: fingerprint_of_bytes("POST /v1/packs", request.get_data()),
         status=202,
         document=pack_document,
-    ) as asked:
-        if asked.replayed is not None:
-            return asked.again(asked.replayed)
+    ) as call:
+        if call.replayed is not None:
+            return call.replayed
         check_open()
-        plan = plan_for(wish["reference_id"], wish["spec"])
-        row = desk().ledger.enqueue(_new_pack(wish, plan), asked.keep)
-    wake(desk().settings)
-    return asked.made(row)
+        reference, plan = plan_for(body["reference_id"], body["spec"])
+        row = get_context().ledger.enqueue(_new_pack(body, reference, plan), call.kept_answer)
+    wake(get_context().settings)
+    return call.respond(row)
 
 
-def _new_pack(wish: dict[str, Any], plan: Plan) -> NewPack:
-    owner = _owner(wish["student_id"], wish["reference_id"])
+def _new_pack(body: dict[str, Any], reference: ReferenceRow, plan: Plan) -> NewPack:
+    owner = _owner(body["student_id"], reference)
     return NewPack(
         owner_id=owner,
         payer_id=None if owner == owner_id() else owner_id(),
         delete_after=delete_after(owner),
         bounds=bounds(),
-        reference_id=wish["reference_id"],
-        title=wish["title"],
-        spec=dump_spec(wish["spec"]),
+        reference_id=reference.id,
+        title=body["title"],
+        spec=dump_spec(body["spec"]),
         plan=dump_plan(plan),
         total=plan.sheet_count,
         cost_s=SECONDS_A_SHEET * plan.sheet_count,
     )
 
 
-def _owner(student_id: str | None, reference_id: str) -> str:
+def _owner(student_id: str | None, reference: ReferenceRow) -> str:
     """Whose the pack is: whoever's a tutor says, or whoever's photo it is.
 
     A student's is their own, also when it is made from a photo that their tutor lent. Whether
@@ -77,14 +77,14 @@ def _owner(student_id: str | None, reference_id: str) -> str:
     """
     if student_id is not None or person().role == "student":
         return owner_for(student_id)
-    return desk().ledger.reference(reference_id, owner_id()).owner_id
+    return reference.owner_id
 
 
 @blueprint.get("/<pack_id:pack_id>")
 @blueprint.response(200, PackSchema)
-def show(pack_id: str) -> Response:
+def get_pack(pack_id: str) -> Response:
     """Show how far a pack is, its plan, and, when it is ready, where its files are."""
-    return answer(pack_document(desk().ledger.pack(pack_id, owner_id())))
+    return json_response(pack_document(get_context().ledger.pack(pack_id, owner_id())))
 
 
 @blueprint.get("/<pack_id:pack_id>/events")
@@ -96,7 +96,7 @@ def show(pack_id: str) -> Response:
     "and once it has ended the whole pack.",
 )
 @blueprint.alt_response(204, description="You have seen the last message.", success=True)
-def follow(pack_id: str) -> Response:
+def follow_pack(pack_id: str) -> Response:
     """Follow a pack by Server-Sent Events.
 
     A message tells `state` and `progress`; the last one, when the pack has ended, is the
@@ -110,22 +110,22 @@ def follow(pack_id: str) -> Response:
 @blueprint.patch("/<pack_id:pack_id>")
 @blueprint.arguments(MarkSchema)
 @blueprint.response(200, PackSchema)
-def mark(marks: dict[str, bool], pack_id: str) -> Response:
+def mark_pack(marks: dict[str, bool], pack_id: str) -> Response:
     """Mark a pack as printed or as joined, or take the mark off."""
     now = time.time()
     times: dict[Mark, float | None] = {
         _MARKS[name]: now if yes else None for name, yes in marks.items()
     }
-    return answer(pack_document(desk().ledger.mark_pack(pack_id, owner_id(), times)))
+    return json_response(pack_document(get_context().ledger.mark_pack(pack_id, owner_id(), times)))
 
 
 @blueprint.delete("/<pack_id:pack_id>")
 @blueprint.response(204, description="It is deleted.")
 @blueprint.alt_response(202, schema=PackSchema, description="It is being cancelled.", success=True)
-def delete(pack_id: str) -> Response:
+def delete_pack(pack_id: str) -> Response:
     """Cancel a pack that is not made yet; delete one that has ended."""
-    ended = desk().ledger.cancel_or_delete(pack_id, owner_id())
+    ended = get_context().ledger.cancel_or_delete(pack_id, owner_id())
     delete_files(ended.keys)
     if ended.pack is None:
         return Response(status=HTTPStatus.NO_CONTENT)
-    return answer(pack_document(ended.pack), HTTPStatus.ACCEPTED)
+    return json_response(pack_document(ended.pack), HTTPStatus.ACCEPTED)

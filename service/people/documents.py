@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from service.http.answers import moment
+from service.http.json_responses import utc_datetime
 from service.people.schemas import KeyShownSchema, PersonSchema
 from worker.store.ledger import AccessKey, IssuedKey, Person
 
@@ -17,7 +17,7 @@ _KEY = KeyShownSchema()
 def person_document(person: Person) -> dict[str, Any]:
     """Someone; what does not apply to their role is left out."""
     known = {name: value for name, value in vars(person).items() if value is not None}
-    known["created_at"] = moment(person.created_at)
+    known["created_at"] = utc_datetime(person.created_at)
     return dict(_PERSON.dump({**known, "links": {"self": _person_path(person)}}))
 
 
@@ -32,9 +32,9 @@ def key_document(access: AccessKey, *, here: bool = False) -> dict[str, Any]:
     shown = {
         "kind": "browser" if access.is_sign_in else "key",
         "here": here,
-        "created_at": moment(access.created_at),
-        "last_used_at": None if used is None else moment(used),
-        "ends_at": None if ends is None else moment(ends),
+        "created_at": utc_datetime(access.created_at),
+        "last_used_at": None if used is None else utc_datetime(used),
+        "ends_at": None if ends is None else utc_datetime(ends),
     }
     return dict(_KEY.dump({**vars(access), **shown}))
 

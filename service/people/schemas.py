@@ -4,24 +4,24 @@ from __future__ import annotations
 
 from marshmallow import Schema, fields, validate
 
-from service.http.schemas import MAX_NAME_LETTERS, Strict, name_field
+from service.http.schemas import MAX_NAME_LETTERS, StrictSchema, name_field
 from worker.spec.json.fields import Line
 from worker.store.ledger import ROLES
 
 
-class NameSchema(Strict):
+class NameSchema(StrictSchema):
     """What someone or something is called."""
 
     name = name_field(required=True)
 
 
-class SignInSchema(Strict):
+class SignInSchema(StrictSchema):
     """A key that somebody was given."""
 
     key = fields.String(required=True, validate=validate.Length(min=1, max=200))
 
 
-class LabelSchema(Strict):
+class LabelSchema(StrictSchema):
     """Which device a key is for."""
 
     label = Line(most=MAX_NAME_LETTERS, load_default="")

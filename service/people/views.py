@@ -6,10 +6,10 @@ from typing import Any
 
 from flask import Response, g
 
-from service.access import sign_in as signing_in
-from service.http.access_log import tell
-from service.http.answers import answer
+from service.access import sign_in as browser_sign_in
+from service.http.access_log import add_access_facts
 from service.http.errors import KeyUnknown
+from service.http.json_responses import json_response
 from service.http.resources import Resources
 from service.people.documents import issued_document, key_document, person_document
 from service.people.schemas import (
@@ -21,11 +21,13 @@ from service.people.schemas import (
     PersonSchema,
     SignInSchema,
 )
-from service.runtime.context import desk, owner_id, person
+from service.runtime.context import get_context, owner_id, person
 from worker.store.ledger import AccessKey
 
 tutors = Resources("tutors", __name__, url_prefix="/v1/tutors", description="Who teaches.")
-sign_in = Resources("sign-in", __name__, url_prefix="/v1/sign-in", description="Keys in a page.")
+sign_in_resource = Resources(
+    "sign-in", __name__, url_prefix="/v1/sign-in", description="Keys in a page."
+)
 keys = Resources("keys", __name__, url_prefix="/v1/me/keys", description="One's own keys.")
 sites = Resources("sites", __name__, url_prefix="/v1/sites", description="Course sites.")
 
@@ -33,94 +35,96 @@ sites = Resources("sites", __name__, url_prefix="/v1/sites", description="Course
 @tutors.post("")
 @tutors.arguments(NameSchema)
 @tutors.response(201, IssuedSchema)
-def make(wish: dict[str, Any]) -> Response:
+def create_tutor(body: dict[str, Any]) -> Response:
     """Make the first tutor, who takes over what is here; from now on keys are asked for.
 
     Only where nobody but this machine's user can ask, and only while there is none;
     `ricalco tutor` makes more.
     """
-    made, issued = desk().ledger.people.add_tutor(wish["name"], "first", only_first=True)
-    tell(about=made.id)
-    return signing_in.begin(answer(issued_document(made, issued), 201), issued.access.id)
+    made, issued = get_context().ledger.people.add_tutor(body["name"], "first", only_first=True)
+    add_access_facts(about=made.id)
+    return browser_sign_in.begin(
+        json_response(issued_document(made, issued), 201), issued.access.id
+    )
 
 
-@sign_in.post("")
-@sign_in.doc(security=[])
-@sign_in.arguments(SignInSchema)
-@sign_in.response(200, PersonSchema)
-def sign_in_(wish: dict[str, str]) -> Response:
+@sign_in_resource.post("")
+@sign_in_resource.doc(security=[])
+@sign_in_resource.arguments(SignInSchema)
+@sign_in_resource.response(200, PersonSchema)
+def sign_in(body: dict[str, str]) -> Response:
     """Sign this browser in with a key: it keeps one of its own, in a cookie that no script reads.
 
     It ends when it is signed out, when it is not used for long, and with the key.
     """
-    opened = desk().ledger.people.opened_by(wish["key"])
+    opened = get_context().ledger.people.opened_by(body["key"])
     if opened is None or opened[1].is_sign_in:
         raise KeyUnknown("This key opens nothing: it is wrong, or was withdrawn.", field="key")
     found, access = opened
-    tell(actor=found.id, about=access.id)
-    return signing_in.begin(answer(person_document(found)), access.id)
+    add_access_facts(actor=found.id, about=access.id)
+    return browser_sign_in.begin(json_response(person_document(found)), access.id)
 
 
-@sign_in.delete("")
-@sign_in.doc(security=[])
-@sign_in.response(204)
+@sign_in_resource.delete("")
+@sign_in_resource.doc(security=[])
+@sign_in_resource.response(204)
 def sign_out() -> Response:
     """Sign this browser out: what it kept opens nothing; other devices go on as before."""
-    ended = signing_in.end_here()
+    ended = browser_sign_in.end_here()
     if ended is not None:
-        tell(actor=ended.owner_id, about=ended.id)
-    return signing_in.forget(Response(status=204))
+        add_access_facts(actor=ended.owner_id, about=ended.id)
+    return browser_sign_in.forget(Response(status=204))
 
 
 @keys.get("")
 @keys.response(200, KeysSchema)
-def every() -> Response:
+def list_keys() -> Response:
     """Show the keys that open for whoever asks, and the browsers that are signed in."""
     here: AccessKey | None = g.get("access")
-    found = desk().ledger.people.keys(owner_id())
+    found = get_context().ledger.people.keys(owner_id())
     items = [key_document(one, here=here is not None and one.id == here.id) for one in found]
-    return answer({"items": items})
+    return json_response({"items": items})
 
 
 @keys.post("")
 @keys.arguments(LabelSchema)
 @keys.response(201, IssuedSchema)
-def issue(wish: dict[str, str]) -> Response:
+def issue_key(body: dict[str, str]) -> Response:
     """Make another key for whoever asks, for another device."""
-    issued = desk().ledger.people.issue_key(owner_id(), wish["label"])
-    tell(about=issued.access.id)
-    return answer(issued_document(person(), issued), 201)
+    issued = get_context().ledger.people.issue_key(owner_id(), body["label"])
+    add_access_facts(about=issued.access.id)
+    return json_response(issued_document(person(), issued), 201)
 
 
 @keys.delete("/<key_id:key_id>")
 @keys.response(204)
-def withdraw(key_id: str) -> Response:
+def withdraw_key(key_id: str) -> Response:
     """Withdraw a key, with the browsers that have signed in with it; or sign a browser out."""
-    desk().ledger.people.withdraw_key(owner_id(), key_id)
+    get_context().ledger.people.withdraw_key(owner_id(), key_id)
     return Response(status=204)
 
 
 @sites.get("")
 @sites.response(200, PeopleSchema)
-def every_site() -> Response:
+def list_sites() -> Response:
     """Show the course sites that act for the tutor who asks."""
-    found = desk().ledger.people.sites(owner_id())
-    return answer({"items": [person_document(one) for one in found]})
+    found = get_context().ledger.people.sites(owner_id())
+    return json_response({"items": [person_document(one) for one in found]})
 
 
 @sites.post("")
 @sites.arguments(NameSchema)
 @sites.response(201, IssuedSchema)
-def make_site(wish: dict[str, str]) -> Response:
+def create_site(body: dict[str, str]) -> Response:
     """Make a key for a course site: it acts for this tutor's classes."""
-    made, issued = desk().ledger.people.add_site(owner_id(), wish["name"])
-    tell(about=made.id)
-    return answer(issued_document(made, issued), 201)
+    made, issued = get_context().ledger.people.add_site(owner_id(), body["name"])
+    add_access_facts(about=made.id)
+    return json_response(issued_document(made, issued), 201)
 
 
 @sites.delete("/<site_id:site_id>")
 @sites.response(204)
 def delete_site(site_id: str) -> Response:
     """Withdraw a course site: its key opens nothing any more."""
-    desk().ledger.people.delete_site(site_id, owner_id())
+    get_context().ledger.people.delete_site(site_id, owner_id())
     return Response(status=204)

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Self
 
-from service.http.answers import moment
+from service.http.json_responses import utc_datetime
 from service.printers.schemas import PrinterSchema, ReadingsSchema
 from worker.layout.printer_readings import Reading, bars_of, judge
 from worker.spec.formats import sheet_format
@@ -54,7 +54,7 @@ def printer_document(row: PrinterRow) -> dict[str, Any]:
         "down": down,
         "across_correction": _correction(across),
         "down_correction": _correction(down),
-        "created_at": moment(row.created_at),
+        "created_at": utc_datetime(row.created_at),
         "links": {
             "self": f"/v1/printers/{row.id}",
             "test_page": f"/v1/test-page.pdf?format={row.sheet_format}",

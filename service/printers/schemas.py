@@ -6,7 +6,7 @@ from typing import Any, get_args
 
 from marshmallow import Schema, fields, validate
 
-from service.http.schemas import Strict, Whole
+from service.http.schemas import StrictInteger, StrictSchema
 from worker.layout.printer_readings import Verdict
 from worker.spec.formats import SHEET_FORMATS
 from worker.spec.json.fields import Line, Number, between, choice
@@ -28,11 +28,11 @@ def _format_field(**options: Any) -> fields.String:
 
 def _reading_field(way: str, **options: Any) -> Number:
     """What a bar measured, or null where it was not measured."""
-    told = f"What the bar {way} measured, from end to end or from ring to ring, in mm."
+    description = f"What the bar {way} measured, from end to end or from ring to ring, in mm."
     return Number(
         allow_none=True,
         validate=between(_SHORTEST_MM, _LONGEST_MM),
-        metadata={"description": told},
+        metadata={"description": description},
         **options,
     )
 
@@ -48,7 +48,7 @@ def _class_field(**options: Any) -> fields.String:
     return fields.String(allow_none=True, validate=no_id, **options)
 
 
-class PrinterMarginsSchema(Strict):
+class PrinterMarginsSchema(StrictSchema):
     """What the printer cannot print, on each edge of the upright sheet."""
 
     top = Number(required=True, validate=between(0, MAX_MARGIN_MM))
@@ -57,13 +57,13 @@ class PrinterMarginsSchema(Strict):
     left = Number(required=True, validate=between(0, MAX_MARGIN_MM))
 
 
-class PageQuerySchema(Strict):
+class PageQuerySchema(StrictSchema):
     """Which sheet format the test page is for."""
 
     format = _format_field(load_default="iso_a4_210x297mm")
 
 
-class ReadingsRequestSchema(Strict):
+class ReadingsRequestSchema(StrictSchema):
     """What was read off a test page."""
 
     format = _format_field(required=True)
@@ -79,7 +79,7 @@ class NewPrinterSchema(ReadingsRequestSchema):
     class_id = _class_field(load_default=None)
 
 
-class PrinterChangeSchema(Strict):
+class PrinterChangeSchema(StrictSchema):
     """What is changed of a printer."""
 
     name = _name_field()
@@ -138,4 +138,4 @@ class PrintersSchema(Schema):
     """Printers, the oldest first, and how many one may have."""
 
     items = fields.List(fields.Nested(PrinterSchema), required=True)
-    most = Whole(required=True)
+    most = StrictInteger(required=True)

@@ -13,13 +13,13 @@ blueprint = Resources("sizes", __name__, url_prefix="/v1", description="Sizes kn
 
 @blueprint.get("/sheet-formats")
 @blueprint.response(200, SizesSchema)
-def sheet_formats() -> dict[str, Any]:
+def list_sheet_formats() -> dict[str, Any]:
     """Sheets that printers take, by PWG 5101.1 name."""
     return {"items": list(SHEET_FORMATS.values())}
 
 
 @blueprint.get("/supports")
 @blueprint.response(200, SizesSchema)
-def supports() -> dict[str, Any]:
+def list_supports() -> dict[str, Any]:
     """Papers and boards as the trade names them; measure yours, it may differ."""
     return {"items": list(SUPPORTS)}

@@ -8,9 +8,9 @@ from typing import Any
 from flask import Response, request
 
 from service.access.class_limits import check_open
-from service.http.answers import answer
 from service.http.downloads import files
 from service.http.errors import NotAllowed
+from service.http.json_responses import json_response
 from service.http.resources import Resources
 from service.http.schemas import KeySchema
 from service.packs.downloads import BINARY
@@ -30,8 +30,8 @@ from service.printers.schemas import (
     ReadingsRequestSchema,
     ReadingsSchema,
 )
-from service.runtime.context import desk, owner_id, person
-from service.runtime.idempotency import fingerprint_of_bytes, once
+from service.runtime.context import get_context, owner_id, person
+from service.runtime.idempotency import fingerprint_of_bytes, idempotent
 from worker.layout.printer_readings import usable_correction
 from worker.pages.calibration.page import write_test_page
 from worker.spec.formats import sheet_format
@@ -55,89 +55,95 @@ _DRAWN_AS = "1"
 @test_page.get("")
 @test_page.arguments(PageQuerySchema, location="query")
 @test_page.response(200, BINARY, content_type="application/pdf")
-def page(query: dict[str, str]) -> Response:
+def get_test_page(query: dict[str, str]) -> Response:
     """The test page of a sheet format; print at actual size, and measure."""
     sheet = sheet_format(query["format"])
     tag = files.etag("test-page", sheet.name, _DRAWN_AS)
     if files.fresh_in_cache(tag):
         return files.not_modified(tag)
-    with desk().making.place(), ExitStack() as lent:
-        path = lent.enter_context(desk().storage.workspace()) / "test-page.pdf"
+    with get_context().drawing_limit.slot(), ExitStack() as lent:
+        path = lent.enter_context(get_context().storage.workspace()) / "test-page.pdf"
         write_test_page(path, sheet)
         name = f"test page {sheet.title}.pdf"
-        return files.send(path, lent.pop_all(), name=name, tag=tag, digests=desk().digests)
+        return files.send(path, lent.pop_all(), name=name, tag=tag, digests=get_context().digests)
 
 
 @readings.post("")
 @readings.arguments(ReadingsRequestSchema)
 @readings.response(200, ReadingsSchema)
-def judge(wish: dict[str, Any]) -> Response:
+def judge_readings(body: dict[str, Any]) -> Response:
     """Say what readings mean; nothing is stored, and none is refused for its verdict."""
-    return answer(readings_document(Readings(**wish)))
+    return json_response(readings_document(Readings(**body)))
 
 
 @blueprint.get("")
 @blueprint.response(200, PrintersSchema)
-def every() -> Response:
+def list_printers() -> Response:
     """Show one's own printers, and those that are shared with one's classes."""
-    return answer(printers_document(desk().ledger.printers.seen(owner_id()), MOST_PRINTERS))
+    return json_response(
+        printers_document(get_context().ledger.printers.seen(owner_id()), MOST_PRINTERS)
+    )
 
 
 @blueprint.post("")
 @blueprint.arguments(NewPrinterSchema)
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(201, PrinterSchema)
-def make(wish: dict[str, Any], headers: dict[str, Any]) -> Response:
+def create_printer(body: dict[str, Any], headers: dict[str, Any]) -> Response:
     """Keep what a printer measured; a tutor may share it with a class.
 
     Readings that mean page fitting, or that cannot be, are refused with their field.
     """
-    with once(
+    with idempotent(
         headers["idempotency_key"],
         lambda: fingerprint_of_bytes("POST /v1/printers", request.get_data()),
         status=201,
         document=printer_document,
-    ) as asked:
-        if asked.replayed is not None:
-            return asked.again(asked.replayed)
+    ) as call:
+        if call.replayed is not None:
+            return call.replayed
         check_open()
-        _check_sharing(wish)
-        row = PrinterRow(owner_id=owner_id(), **_columns(wish))
+        _check_sharing(body)
+        row = PrinterRow(owner_id=owner_id(), **_columns(body))
         _check_readings(row)
-        return asked.made(desk().ledger.printers.add(row, MOST_PRINTERS, asked.keep))
+        return call.respond(get_context().ledger.printers.add(row, MOST_PRINTERS, call.kept_answer))
 
 
 @blueprint.get("/<printer_id:printer_id>")
 @blueprint.response(200, PrinterSchema)
-def show(printer_id: str) -> Response:
+def get_printer(printer_id: str) -> Response:
     """Show a printer of one's own, or one that is shared with one's class."""
-    return answer(printer_document(desk().ledger.printers.get(printer_id, owner_id())))
+    return json_response(
+        printer_document(get_context().ledger.printers.get(printer_id, owner_id()))
+    )
 
 
 @blueprint.patch("/<printer_id:printer_id>")
 @blueprint.arguments(PrinterChangeSchema)
 @blueprint.response(200, PrinterSchema)
-def change(wish: dict[str, Any], printer_id: str) -> Response:
+def update_printer(body: dict[str, Any], printer_id: str) -> Response:
     """Change what is given; what was measured before counts on."""
     _check_own(printer_id)
-    _check_sharing(wish)
+    _check_sharing(body)
     # A reading that is not given anew may still not fit a new format.
-    changed = desk().ledger.printers.change(printer_id, owner_id(), _columns(wish), _check_readings)
-    return answer(printer_document(changed))
+    changed = get_context().ledger.printers.change(
+        printer_id, owner_id(), _columns(body), _check_readings
+    )
+    return json_response(printer_document(changed))
 
 
 @blueprint.delete("/<printer_id:printer_id>")
 @blueprint.response(204)
-def delete(printer_id: str) -> Response:
+def delete_printer(printer_id: str) -> Response:
     """Delete a printer; packs that were made for it stay as they are."""
     _check_own(printer_id)
-    desk().ledger.printers.delete(printer_id, owner_id())
+    get_context().ledger.printers.delete(printer_id, owner_id())
     return Response(status=204)
 
 
-def _columns(wish: dict[str, Any]) -> dict[str, Any]:
+def _columns(body: dict[str, Any]) -> dict[str, Any]:
     """What was asked for, in the ledger's words."""
-    named = dict(wish)
+    named = dict(body)
     if "format" in named:
         named["sheet_format"] = named.pop("format")
     return named
@@ -154,13 +160,13 @@ def _check_readings(row: PrinterRow) -> None:
     usable_correction(down, "down_mm")
 
 
-def _check_sharing(wish: dict[str, Any]) -> None:
+def _check_sharing(body: dict[str, Any]) -> None:
     """See that only a tutor shares a printer; whose class it is, the ledger sees.
 
     Raises:
         NotAllowed: Someone else would.
     """
-    if wish.get("class_id") is not None and person().role not in {"tutor", "site"}:
+    if body.get("class_id") is not None and person().role not in {"tutor", "site"}:
         raise NotAllowed("Only the tutor of a class shares a printer with it.", field="class_id")
 
 
@@ -171,7 +177,7 @@ def _check_own(printer_id: str) -> None:
         NotFound: They do not see it.
         NotAllowed: It is only shared with them.
     """
-    at, who = desk().ledger, owner_id()
-    row = at.printers.get(printer_id, who)
-    if row.owner_id != who and not at.people.sees(who, "student_id", row.owner_id):
+    ledger, who = get_context().ledger, owner_id()
+    row = ledger.printers.get(printer_id, who)
+    if row.owner_id != who and not ledger.people.sees(who, "student_id", row.owner_id):
         raise NotAllowed("This printer is shared with you: use it, or save one of your own.")

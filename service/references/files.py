@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from service.runtime.context import desk
+from service.runtime.context import get_context
 from worker.errors import NotFound, ReferenceGone
 
 
@@ -23,7 +23,7 @@ def has_files(reference_id: str) -> bool:
     """Whether a reference can be worked with."""
     try:
         for name in ("master.zip", "study.npz", "preview.jpg"):
-            with desk().storage.file(f"references/{reference_id}/{name}"):
+            with get_context().storage.file(f"references/{reference_id}/{name}"):
                 pass
     except NotFound:
         return False

@@ -11,9 +11,9 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 from service.access.class_limits import delete_after, most_photos
-from service.runtime.concurrency import Gate
-from service.runtime.context import Desk
-from service.serving.turns import waiting
+from service.runtime.concurrency import ConcurrencyLimit
+from service.runtime.context import ServiceContext
+from service.serving.dispatcher import slot_released
 from worker.errors import OutcomeUnknown, RicalcoError
 from worker.reference.decode import Limits
 from worker.reference.intake import IntakeResult
@@ -26,7 +26,7 @@ _LOG = logging.getLogger(__name__)
 
 
 def take_photo_in(
-    at: Desk,
+    context: ServiceContext,
     photo: BinaryIO,
     owner: str,
     keep_answer: IdempotentAnswer | None,
@@ -41,15 +41,18 @@ def take_photo_in(
     """
 
     def make(folder: Path) -> IntakeResult:
-        with waiting():  # The other process works; this one has nothing to do meanwhile.
-            return at.intake.take_in(photo, folder, accept_damaged=accept_damaged)
+        with slot_released():  # The other process works; this one has nothing to do meanwhile.
+            return context.intake.take_in(photo, folder, accept_damaged=accept_damaged)
 
     facts = {"owner_id": owner, "delete_after": delete_after(owner)}
-    return _added(at, at.reading, make, keep_answer, **facts)
+    return _added(context, context.intake_limit, make, keep_answer, **facts)
 
 
 def square_reference_up(
-    at: Desk, origin: ReferenceRow, wish: dict[str, Any], keep_answer: IdempotentAnswer | None
+    context: ServiceContext,
+    origin: ReferenceRow,
+    body: dict[str, Any],
+    keep_answer: IdempotentAnswer | None,
 ) -> ReferenceRow:
     """A reference of the picture that has these corners in another one.
 
@@ -64,22 +67,22 @@ def square_reference_up(
 
     def make(folder: Path) -> IntakeResult:
         with (
-            at.storage.file(f"{origin.files_key}/master.zip") as path,
+            context.storage.file(f"{origin.files_key}/master.zip") as path,
             Master.open(path) as master,
         ):
             return square_up(
                 master,
-                wish["corners"],
+                body["corners"],
                 folder,
                 format_=origin.format,
-                proportion=wish["proportion"],
-                limits=_limits(at),
-                threads=at.settings.threads,
+                proportion=body["proportion"],
+                limits=_limits(context),
+                threads=context.settings.threads,
             )
 
     return _added(
-        at,
-        at.making,
+        context,
+        context.drawing_limit,
         make,
         keep_answer,
         owner_id=origin.owner_id,
@@ -88,20 +91,22 @@ def square_reference_up(
     )
 
 
-def _limits(at: Desk) -> Limits:
-    return Limits(max_pixels=at.settings.max_pixels, max_bytes=at.settings.max_upload_bytes)
+def _limits(context: ServiceContext) -> Limits:
+    return Limits(
+        max_pixels=context.settings.max_pixels, max_bytes=context.settings.max_upload_bytes
+    )
 
 
 def _added(
-    at: Desk,
-    gate: Gate,
+    context: ServiceContext,
+    limit: ConcurrencyLimit,
     make: Callable[[Path], IntakeResult],
     keep_answer: IdempotentAnswer | None,
     **facts: Any,
 ) -> ReferenceRow:
     """What `make` writes into a folder, published and in the ledger."""
-    check_disk(at.ledger, at.storage)
-    with gate.place(), at.storage.workspace() as folder:
+    check_disk(context.ledger, context.storage)
+    with limit.slot(), context.storage.workspace() as folder:
         taken = make(folder)
         row = ReferenceRow(
             width_px=taken.width_px,
@@ -110,22 +115,22 @@ def _added(
             sha256=taken.sha256,
             **facts,
         )
-        at.storage.publish(folder, row.files_key)
+        context.storage.publish(folder, row.files_key)
     try:
-        row = at.ledger.add_reference(row, keep_answer, most=most_photos())
+        row = context.ledger.add_reference(row, keep_answer, most=most_photos())
     except OutcomeUnknown:
         # The row may be there, and names these files. If it is not, the sweeper finds them.
         raise
     except RicalcoError:
-        _discard(at, row)
+        _discard(context, row)
         raise
-    at.studies.put(row.id, taken.study)
+    context.study_cache.put(row.id, taken.study)
     return row
 
 
-def _discard(at: Desk, row: ReferenceRow) -> None:
+def _discard(context: ServiceContext, row: ReferenceRow) -> None:
     """Delete files that no row names; the sweeper does it where it cannot be done now."""
     try:
-        at.storage.delete(row.files_key)
+        context.storage.delete(row.files_key)
     except (RicalcoError, OSError) as error:
         _LOG.warning("%s is left for the sweeper: %s", row.files_key, error)

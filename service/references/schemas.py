@@ -9,20 +9,20 @@ from marshmallow import (
     validate,
 )
 
-from service.http.schemas import ForStudentSchema, Strict
+from service.http.schemas import ForStudentSchema, StrictSchema
 from worker.reference.square_up.proportion import MOST_PROPORTION
 from worker.spec.json.fields import Number
 
 SHA256 = r"^[0-9a-f]{64}$"
 
 
-class UploadSchema(Strict):
+class UploadSchema(StrictSchema):
     """A photo, sent as a form."""
 
     file = Upload(required=True, metadata={"description": "The photo; its content decides."})
 
 
-class SquareSchema(Strict):
+class SquareSchema(StrictSchema):
     """Where a picture lies in a photo; whether corners and proportion will do, layout says."""
 
     corners = fields.List(
@@ -47,7 +47,7 @@ class SquareSchema(Strict):
     )
 
 
-class ReferencesQuerySchema(Strict):
+class ReferencesQuerySchema(StrictSchema):
     """Which photos are asked after."""
 
     sha256 = fields.String(

@@ -9,8 +9,8 @@ from flask import Response, request
 from werkzeug.datastructures import FileStorage
 
 from service.access.class_limits import check_open, check_room
-from service.http.answers import answer
 from service.http.downloads import files
+from service.http.json_responses import json_response
 from service.http.resources import Resources
 from service.http.schemas import KeySchema
 from service.references.documents import reference_document
@@ -24,9 +24,9 @@ from service.references.schemas import (
     TakeInSchema,
     UploadSchema,
 )
-from service.runtime.context import desk, owner_for, owner_id
+from service.runtime.context import get_context, owner_for, owner_id
 from service.runtime.file_deletion import delete_files
-from service.runtime.idempotency import fingerprint_of_bytes, fingerprint_of_file, once
+from service.runtime.idempotency import fingerprint_of_bytes, fingerprint_of_file, idempotent
 from worker.errors import ReferenceTooLarge
 
 blueprint = Resources(
@@ -39,7 +39,9 @@ blueprint = Resources(
 @blueprint.arguments(TakeInSchema, location="query")
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(201, ReferenceSchema)
-def add(upload: dict[str, FileStorage], query: dict[str, Any], headers: dict[str, Any]) -> Response:
+def create_reference(
+    upload: dict[str, FileStorage], query: dict[str, Any], headers: dict[str, Any]
+) -> Response:
     """Take a photo in.
 
     JPEG, PNG, WebP, TIFF, HEIC or AVIF; its content decides, not its name. It is turned
@@ -49,21 +51,21 @@ def add(upload: dict[str, FileStorage], query: dict[str, Any], headers: dict[str
     """
     photo = cast("BinaryIO", upload["file"].stream)
     owner, as_it_is = owner_for(query["student_id"]), query["accept_damaged"]
-    call = f"POST /v1/references {owner}{' as it is' if as_it_is else ''}"
-    _check_size(photo, desk().settings.max_upload_bytes)
-    with once(
+    call_name = f"POST /v1/references {owner}{' as it is' if as_it_is else ''}"
+    _check_size(photo, get_context().settings.max_upload_bytes)
+    with idempotent(
         headers["idempotency_key"],
-        lambda: fingerprint_of_file(call, photo),
+        lambda: fingerprint_of_file(call_name, photo),
         status=201,
         document=reference_document,
-    ) as asked:
-        if asked.replayed is not None:
-            return asked.again(asked.replayed)
+    ) as call:
+        if call.replayed is not None:
+            return call.replayed
         # Only now: the last photo that a class allows may be sent again for its answer.
         check_open()
         check_room()
-        row = take_photo_in(desk(), photo, owner, asked.keep, accept_damaged=as_it_is)
-        return asked.made(row)
+        row = take_photo_in(get_context(), photo, owner, call.kept_answer, accept_damaged=as_it_is)
+        return call.respond(row)
 
 
 def _check_size(photo: BinaryIO, most: int) -> None:
@@ -77,63 +79,65 @@ def _check_size(photo: BinaryIO, most: int) -> None:
 @blueprint.get("")
 @blueprint.arguments(ReferencesQuerySchema, location="query")
 @blueprint.response(200, ReferencesSchema)
-def find(query: dict[str, str]) -> Response:
+def find_references(query: dict[str, str]) -> Response:
     """Find the photos that have these bytes, so that none needs to be sent twice.
 
     One whose files are gone is not found: it must be sent again.
     """
-    found = desk().ledger.references_of(query["sha256"], owner_id())
+    found = get_context().ledger.references_of(query["sha256"], owner_id())
     rows = [row for row in found if has_files(row.id)]
-    return answer({"items": [reference_document(row) for row in rows]})
+    return json_response({"items": [reference_document(row) for row in rows]})
 
 
 @blueprint.get("/<reference_id:reference_id>")
 @blueprint.response(200, ReferenceSchema)
-def show(reference_id: str) -> Response:
+def get_reference(reference_id: str) -> Response:
     """Show what is known of a photo."""
-    return answer(reference_document(desk().ledger.reference(reference_id, owner_id())))
+    return json_response(
+        reference_document(get_context().ledger.reference(reference_id, owner_id()))
+    )
 
 
 @blueprint.get("/<reference_id:reference_id>/preview.jpg")
 @blueprint.response(200, {"type": "string", "format": "binary"}, content_type="image/jpeg")
-def preview(reference_id: str) -> Response:
+def get_reference_preview(reference_id: str) -> Response:
     """The photo in small, upright and in sRGB, without anything it told of its making."""
-    row = desk().ledger.reference(reference_id, owner_id())
+    row = get_context().ledger.reference(reference_id, owner_id())
     check_files(row.id)
     lent = ExitStack()
-    path = lent.enter_context(desk().storage.file(f"{row.files_key}/preview.jpg"))
+    path = lent.enter_context(get_context().storage.file(f"{row.files_key}/preview.jpg"))
     tag = files.etag(row.id, "preview")
-    return files.send(path, lent, name="preview.jpg", tag=tag, digests=desk().digests)
+    return files.send(path, lent, name="preview.jpg", tag=tag, digests=get_context().digests)
 
 
 @blueprint.post("/<reference_id:reference_id>/squared")
 @blueprint.arguments(SquareSchema)
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(201, ReferenceSchema)
-def square(wish: dict[str, Any], headers: dict[str, Any], reference_id: str) -> Response:
+def square_reference(body: dict[str, Any], headers: dict[str, Any], reference_id: str) -> Response:
     """Make a photo of its own of a picture or sketch in this one, seen straight on.
 
     Its four corners may come in any order; it is never mirrored, and stands as it does in
     the photo. Without `proportion` that is estimated from the perspective. The new photo is
     worked with as any other, and is deleted with this one.
     """
-    with once(
+    with idempotent(
         headers["idempotency_key"],
         lambda: fingerprint_of_bytes(f"POST {request.path}", request.get_data()),
         status=201,
         document=reference_document,
-    ) as asked:
-        if asked.replayed is not None:
-            return asked.again(asked.replayed)
+    ) as call:
+        if call.replayed is not None:
+            return call.replayed
         check_open()
-        origin = desk().ledger.own_reference(reference_id, owner_id())
+        origin = get_context().ledger.own_reference(reference_id, owner_id())
         check_files(origin.id)
         check_room()
-        return asked.made(square_reference_up(desk(), origin, wish, asked.keep))
+        return call.respond(square_reference_up(get_context(), origin, body, call.kept_answer))
 
 
 @blueprint.delete("/<reference_id:reference_id>")
 @blueprint.response(204)
-def delete(reference_id: str) -> None:
+def delete_reference(reference_id: str) -> None:
     """Delete the photo, and all that was made from it, at once."""
-    delete_files(desk().ledger.delete_reference(reference_id, owner_id()))
+    delete_files(get_context().ledger.delete_reference(reference_id, owner_id()))

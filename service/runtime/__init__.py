@@ -1,1 +1,1 @@
-"""What one web process holds while it runs: settings, ledger, files, caches, counts."""
+"""What one web process keeps in memory while it runs: context, limits, caches, counters."""

@@ -1,9 +1,8 @@
-"""Bounds on what happens at once.
+"""Limits on how many requests of a kind run at once.
 
-Who does not fit waits a little, then is told when to come again.
-
-Taking a photo in keeps a core busy, and an event stream holds a thread; without bounds a
-crowd of either would stop everybody, health checks included.
+Decoding a photo keeps a core busy, and an event stream holds a thread: without limits many of
+either would stop all requests, health checks included. A request beyond the limit waits for
+a slot for a while, then is refused with the time after which to try again.
 """
 
 from __future__ import annotations
@@ -14,99 +13,99 @@ from contextlib import contextmanager
 from threading import Lock, Semaphore
 
 from service.http.errors import Busy
-from service.serving.turns import waiting
+from service.serving.dispatcher import slot_released
 
 
-class Gate:
-    """At most `places` at once.
+class ConcurrencyLimit:
+    """Lets at most `slots` requests run at once.
 
     Args:
-        places: How many may be inside.
-        wait_s: How long one waits outside before it is sent away.
-        detail: What it is told then.
-        retry_after_s: When it should come again.
-        most_waiting: So many may wait; whoever comes then is sent away at once, since each
-            of them holds a thread that others need.
+        slots: How many may run.
+        wait_s: How long a request waits for a slot before it is refused.
+        detail: The text of the refusal.
+        retry_after_s: After how many seconds to try again.
+        max_waiting: How many may wait. Further ones are refused at once, since each that
+            waits holds a thread that others need.
     """
 
     def __init__(
         self,
-        places: int,
+        slots: int,
         *,
         wait_s: float,
         detail: str,
         retry_after_s: int = 5,
-        most_waiting: int = 30,
+        max_waiting: int = 30,
     ) -> None:
-        self._places = Semaphore(places)
-        self._room = Semaphore(most_waiting)
+        self._slots = Semaphore(slots)
+        self._waiting_room = Semaphore(max_waiting)
         self._wait_s = wait_s
         self.detail = detail
         self.retry_after_s = retry_after_s
 
-    def enter(self) -> None:
-        """Take a place.
+    def acquire(self) -> None:
+        """Take a slot.
 
         Raises:
-            Busy: None came free in time, or too many wait already.
+            Busy: None became free in time, or too many requests wait already.
         """
-        if not (self._places.acquire(blocking=False) or self._waited()):
+        if not (self._slots.acquire(blocking=False) or self._acquire_waiting()):
             raise Busy(self.detail, retry_after_s=self.retry_after_s)
 
-    def _waited(self) -> bool:
-        """Wait for a place, where there is room to wait; whether one came free."""
-        if not self._wait_s or not self._room.acquire(blocking=False):
+    def _acquire_waiting(self) -> bool:
+        """Wait for a slot, unless too many wait already; returns whether one became free."""
+        if not self._wait_s or not self._waiting_room.acquire(blocking=False):
             return False
         try:
-            with waiting():
-                return self._places.acquire(timeout=self._wait_s)
+            with slot_released():
+                return self._slots.acquire(timeout=self._wait_s)
         finally:
-            self._room.release()
+            self._waiting_room.release()
 
-    def leave(self) -> None:
-        """Give the place back."""
-        self._places.release()
+    def release(self) -> None:
+        """Free the slot."""
+        self._slots.release()
 
     @contextmanager
-    def place(self) -> Iterator[None]:
-        """Inside for as long as the block runs."""
-        self.enter()
+    def slot(self) -> Iterator[None]:
+        """Hold a slot while the block runs."""
+        self.acquire()
         try:
             yield
         finally:
-            self.leave()
+            self.release()
 
 
-class FairGate:
-    """A gate at which nobody may have more than a few of the places.
+class PerPersonLimit:
+    """A limit of which each person may hold only some of the slots.
 
     Args:
-        gate: How many places there are in all.
-        each: How many of them one person may have.
+        limit: The limit for all persons together.
+        per_person: How many slots one person may hold.
     """
 
-    def __init__(self, gate: Gate, each: int) -> None:
-        self._gate = gate
-        self._each = each
+    def __init__(self, limit: ConcurrencyLimit, per_person: int) -> None:
+        self._limit = limit
+        self._per_person = per_person
         self._lock = Lock()
-        self._inside: Counter[str] = Counter()
+        self._held: Counter[str] = Counter()
 
-    def enter(self, who: str) -> None:
-        """Take a place.
+    def acquire(self, person_id: str) -> None:
+        """Take a slot.
 
         Raises:
-            Busy: Who asks has as many as one may have, or none is free.
+            Busy: The person holds as many as they may, or none is free.
         """
         with self._lock:
-            if self._inside[who] >= self._each:
-                raise Busy(self._gate.detail, retry_after_s=self._gate.retry_after_s)
-            self._gate.enter()
-            self._inside[who] += 1
+            if self._held[person_id] >= self._per_person:
+                raise Busy(self._limit.detail, retry_after_s=self._limit.retry_after_s)
+            self._limit.acquire()
+            self._held[person_id] += 1
 
-    def leave(self, who: str) -> None:
-        """Give the place back."""
+    def release(self, person_id: str) -> None:
+        """Free the slot."""
         with self._lock:
-            self._inside[who] -= 1
-            if not self._inside[who]:
-                del self._inside[who]
-        self._gate.leave()
+            self._held[person_id] -= 1
+            if not self._held[person_id]:
+                del self._held[person_id]
+        self._limit.release()

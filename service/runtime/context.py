@@ -1,6 +1,7 @@
-"""What requests work with: settings, ledger, storage, studies and gates, in one place.
+"""What views work with: settings, ledger, storage, caches and limits of one application.
 
-It is made once by `create_app` and hung on the application; views ask for it here.
+`create_app` makes one `ServiceContext` and keeps it in the application's extensions; views
+get it here. The helpers below say in which person's name a request is made.
 """
 
 from __future__ import annotations
@@ -13,12 +14,12 @@ from typing import cast
 from flask import current_app, g
 
 from service.http.downloads.digests import Digests
-from service.runtime.concurrency import FairGate, Gate
-from service.runtime.failed_attempts import Tries
-from service.runtime.key_holds import Holds
+from service.runtime.concurrency import ConcurrencyLimit, PerPersonLimit
+from service.runtime.failed_attempts import FailedAttempts
+from service.runtime.key_holds import KeyHolds
 from service.runtime.metrics import Counters
-from service.runtime.progress_watch import Watcher
-from service.runtime.study_cache import Studies
+from service.runtime.progress_watch import ProgressWatcher
+from service.runtime.study_cache import StudyCache
 from worker.errors import LedgerDamaged, NotFound
 from worker.reference.decode import Limits
 from worker.reference.isolated import Budget, Intake
@@ -27,127 +28,127 @@ from worker.store.files import Storage
 from worker.store.ledger import Ledger, Person
 
 EXTENSION = "ricalco"
-#: Each may take a gigabyte, where a photo has as many pixels as are accepted.
-MOST_READ_AT_ONCE = 4
-READING_WAIT_S = 30.0
+#: Photos decoded at once; one with as many pixels as are accepted may take a gigabyte.
+MAX_INTAKES = 4
+#: How long a photo waits to be decoded.
+INTAKE_WAIT_S = 30.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class Desk:
-    """Everything a view needs.
+class ServiceContext:
+    """What all requests to one application share.
 
     Attributes:
-        making: Bounds previews and squaring up, which keep a core busy each.
-        sheets: Bounds single sheets that are made again, the same.
-        intake: Takes photos in, in processes of their own.
-        reading: Bounds them.
-        streams: Bounds event streams.
-        watcher: Looks after the packs that event streams follow.
-        tries: Counts wrong join codes.
-        holds: Keeps the idempotency keys of requests under way held.
+        drawing_limit: Limits previews and squaring up, each of which keeps a core busy.
+        sheet_limit: Limits single sheets that are drawn again.
+        intake: Decodes photos in processes of their own.
+        intake_limit: Limits how many it decodes at once.
+        stream_limit: Limits event streams.
+        progress_watcher: Reads the progress of the packs that event streams follow.
+        failed_attempts: Counts wrong join codes.
+        key_holds: Renews the leases of idempotency keys of requests under way.
         closing: Set when the service stops, so that streams end.
-        damage: What the start found wrong with the ledger's content.
+        damage: What was found wrong with the ledger's content at the start.
     """
 
     settings: Settings
     ledger: Ledger
     storage: Storage
-    studies: Studies
-    making: Gate
-    sheets: Gate
+    study_cache: StudyCache
+    drawing_limit: ConcurrencyLimit
+    sheet_limit: ConcurrencyLimit
     intake: Intake
-    reading: Gate
-    streams: FairGate
-    holds: Holds
-    watcher: Watcher
+    intake_limit: ConcurrencyLimit
+    stream_limit: PerPersonLimit
+    key_holds: KeyHolds
+    progress_watcher: ProgressWatcher
     counters: Counters = field(default_factory=Counters)
     digests: Digests = field(default_factory=Digests)
-    tries: Tries = field(default_factory=Tries)
+    failed_attempts: FailedAttempts = field(default_factory=FailedAttempts)
     closing: threading.Event = field(default_factory=threading.Event)
     damage: LedgerDamaged | None = None
 
 
-def desk() -> Desk:
-    """The desk of the application that answers this request."""
-    return cast("Desk", current_app.extensions[EXTENSION])
+def get_context() -> ServiceContext:
+    """The context of the application that answers this request."""
+    return cast("ServiceContext", current_app.extensions[EXTENSION])
 
 
 def person() -> Person:
-    """Who asks; `service.access.rules` has looked at their key."""
+    """The person who asks; `service.access.rules` has checked their key."""
     return cast("Person", g.person)
 
 
 def owner_id() -> str:
-    """In whose name they ask, which is how the ledger knows whose things are meant."""
+    """The id of the owner in whose name they ask: for a course site, its tutor's."""
     return person().acting_id
 
 
 def owner_for(student_id: str | None) -> str:
-    """Whose a new thing is: the student's that a tutor names, or the asker's own.
+    """The owner of a new thing: the student that a tutor names, else the person who asks.
 
     Raises:
-        NotFound: It is none of their students.
+        NotFound: The tutor has no such student.
     """
     if student_id is None:
         return owner_id()
-    if not desk().ledger.people.sees(owner_id(), "student_id", student_id):
+    if not get_context().ledger.people.sees(owner_id(), "student_id", student_id):
         raise NotFound("There is no such student.", field="student_id")
     return student_id
 
 
-def making_gate() -> Gate:
-    """As many as there are cores."""
-    return Gate(
+def drawing_limit() -> ConcurrencyLimit:
+    """For previews and squaring up: as many at once as there are cores."""
+    return ConcurrencyLimit(
         os.cpu_count() or 1,
         wait_s=20,
         detail="Too much is being drawn at once. Try again in a few seconds.",
     )
 
 
-def reading_gate() -> Gate:
-    """As many photos at once as there are cores, but no more than memory should have to hold.
+def intake_limit() -> ConcurrencyLimit:
+    """For photos: as many at once as there are cores, and no more than fit into memory.
 
-    It is a gate of its own: photos that are built to keep a decoder busy until it is ended make
-    only other photos wait, and no preview, sheet or plan. They wait longer than such a photo
-    lasts.
+    It is a limit of its own, so that photos made to keep a decoder busy until it is ended delay
+    other photos only. Those wait longer than such a photo lasts.
     """
-    return Gate(
-        min(os.cpu_count() or 1, MOST_READ_AT_ONCE),
-        wait_s=READING_WAIT_S,
+    return ConcurrencyLimit(
+        min(os.cpu_count() or 1, MAX_INTAKES),
+        wait_s=INTAKE_WAIT_S,
         detail="Too many photos are being taken in at once. Try again in a few seconds.",
     )
 
 
-def intake_of(settings: Settings) -> Intake:
-    """What takes photos in; no process starts before there is a photo, or it is warmed."""
+def make_intake(settings: Settings) -> Intake:
+    """The decoder of photos; its processes start with the first photo, or with `warm`."""
     limits = Limits(max_pixels=settings.max_pixels, max_bytes=settings.max_upload_bytes)
     budget = Budget.for_pixels(settings.max_pixels, settings.photo_seconds)
     return Intake(limits, budget, threads=settings.threads)
 
 
-def sheets_gate() -> Gate:
-    """A core's worth of sheets at once, and few that wait: each holds a thread.
+def sheet_limit() -> ConcurrencyLimit:
+    """For single sheets: one at once, and few that wait, since each holds a thread.
 
-    A pack that is ready is fetched over the same threads, and must never wait for them.
+    Finished packs are sent by the same threads and must not have to wait for sheets.
     """
-    return Gate(
+    return ConcurrencyLimit(
         1,
         wait_s=10,
         detail="Too many sheets are being made again at once. Try again in a few seconds.",
-        most_waiting=3,
+        max_waiting=3,
     )
 
 
-#: Somebody with more pages open than this has their packs asked for now and then.
+#: Event streams of one person; further pages of theirs poll instead.
 MOST_STREAMS_EACH = 4
 
 
-def stream_gate(places: int) -> FairGate:
-    """Event streams; who finds no place can poll instead."""
-    gate = Gate(
-        places,
+def stream_limit(slots: int) -> PerPersonLimit:
+    """For event streams; a client that gets no slot polls instead."""
+    limit = ConcurrencyLimit(
+        slots,
         wait_s=0,
         detail="Too many event streams are open. Ask for the pack itself now and then instead.",
         retry_after_s=10,
     )
-    return FairGate(gate, MOST_STREAMS_EACH)
+    return PerPersonLimit(limit, MOST_STREAMS_EACH)

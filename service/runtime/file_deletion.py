@@ -1,18 +1,18 @@
-"""Files of what was deleted: they go at once, and what memory kept of them goes too."""
+"""Deletes the files of deleted rows, and what the cache has of them."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
-from service.runtime.context import desk
+from service.runtime.context import get_context
 
 _REFERENCES = "references/"
 
 
 def delete_files(keys: Iterable[str]) -> None:
-    """Delete what the ledger says belongs to nothing any more."""
-    at = desk()
+    """Delete the files with these keys, which no row of the ledger names any more."""
+    context = get_context()
     for key in keys:
         if key.startswith(_REFERENCES):
-            at.studies.drop(key.removeprefix(_REFERENCES))
-        at.storage.delete(key)
+            context.study_cache.drop(key.removeprefix(_REFERENCES))
+        context.storage.delete(key)

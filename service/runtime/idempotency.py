@@ -1,9 +1,9 @@
 """The same request, sent twice, makes one thing.
 
-After the IETF draft "The Idempotency-Key HTTP Header Field". The first request holds the
-key and leaves its answer in the transaction that makes the thing; whoever sends it again
-gets that answer, status and body alike. A request that fails leaves nothing, so that it
-can be tried again; one that dies gives its key back within seconds.
+After the IETF draft "The Idempotency-Key HTTP Header Field". The first request holds the key
+under a lease, and stores its answer in the transaction that makes the thing; the same request
+sent again gets that answer, with the same status and body. A request that fails stores
+nothing, so that it can be tried again; the lease of one that dies ends within seconds.
 """
 
 from __future__ import annotations
@@ -18,8 +18,8 @@ from typing import IO, Any
 
 from flask import Response
 
-from service.http.answers import to_json
-from service.runtime.context import desk, owner_id
+from service.http.json_responses import to_json
+from service.runtime.context import get_context, owner_id
 from worker.errors import RicalcoError
 from worker.store.ledger import HeldKey, IdempotentAnswer, Replay
 
@@ -28,92 +28,90 @@ BLOCK_BYTES = 1 << 20
 
 
 @dataclass(frozen=True, kw_only=True)
-class Once:
-    """A request that may be sent again.
+class IdempotentCall:
+    """A request that may come more than once.
 
     Attributes:
-        status: What it is answered with.
-        document: Turns the row that was made into the answer.
-        fresh: The key that is held; None when none came.
-        replayed: The answer that was given before.
+        status: The HTTP status of its answer.
+        document: Turns the row that was made into the body of the answer.
+        fresh: The key that is held; None where the request has none.
+        replayed: The answer that was given before; the view returns it and makes nothing.
     """
 
     status: int
     document: Callable[[Any], dict[str, Any]]
     fresh: HeldKey | None = None
-    replayed: Replay | None = None
+    replayed: Response | None = None
 
     @property
-    def keep(self) -> IdempotentAnswer | None:
-        """What the ledger must keep together with the row."""
+    def kept_answer(self) -> IdempotentAnswer | None:
+        """What the ledger keeps in the transaction that writes the row."""
         return (
             None
             if self.fresh is None
             else IdempotentAnswer(held_key=self.fresh, answer=self._answer)
         )
 
-    def made(self, row: Any) -> Response:
+    def respond(self, row: Any) -> Response:
         """The answer to the first request."""
         return _response(*self._answer(row))
-
-    def again(self, replay: Replay) -> Response:
-        """The same answer again."""
-        return _response(replay.status, replay.body)
 
     def _answer(self, row: Any) -> tuple[int, str]:
         return self.status, to_json(self.document(row))
 
 
 @contextmanager
-def once(
+def idempotent(
     key: str | None,
     fingerprint: Callable[[], str],
     *,
     status: int,
     document: Callable[[Any], dict[str, Any]],
-) -> Iterator[Once]:
-    """Hold the key while the block runs; free it when the block fails.
+) -> Iterator[IdempotentCall]:
+    """Hold the key while the block runs; release it when the block fails.
 
     Args:
-        key: What the caller sent, or None.
-        fingerprint: Tells one request from another; worked out only when there is a key.
-        status: What the request is answered with.
-        document: Turns the row that is made into the answer.
+        key: The request's Idempotency-Key, or None.
+        fingerprint: Computes what distinguishes requests; called only when there is a key.
+        status: The HTTP status of the answer.
+        document: Turns the row that is made into the body of the answer.
 
     Raises:
-        KeyReused: The key came with another request before.
+        KeyReused: Another request had the same key before.
         KeyInProgress: The first request is still under way.
     """
     if key is None:
-        yield Once(status=status, document=document)
+        yield IdempotentCall(status=status, document=document)
         return
-    begun = desk().ledger.begin(owner_id(), key, fingerprint())
+    begun = get_context().ledger.begin(owner_id(), key, fingerprint())
     if isinstance(begun, Replay):
-        yield Once(status=status, document=document, replayed=begun)
+        yield IdempotentCall(
+            status=status, document=document, replayed=_response(begun.status, begun.body)
+        )
         return
-    with desk().holds.held(begun):
+    with get_context().key_holds.held(begun):
         try:
-            yield Once(status=status, document=document, fresh=begun)
+            yield IdempotentCall(status=status, document=document, fresh=begun)
         except BaseException:
             _abandon(begun)
             raise
 
 
 def _abandon(begun: HeldKey) -> None:
-    """Give the key back; where the ledger is away, its hold is over in a moment."""
+    """Release the key; where the ledger cannot be reached, its lease ends in a moment."""
     try:
-        desk().ledger.abandon(begun)
+        get_context().ledger.abandon(begun)
     except RicalcoError as error:
         _LOG.warning("An idempotency key is not given back: %s", error)
 
 
 def fingerprint_of_bytes(call: str, body: bytes) -> str:
-    """What tells this request from others: the call and its body."""
+    """What distinguishes this request from others: the call and a hash of its body."""
     return f"{call} {hashlib.sha256(body).hexdigest()}"
 
 
 def fingerprint_of_file(call: str, file: IO[bytes]) -> str:
-    """The same for a photo, since the form around it differs with every try."""
+    """The same for a photo alone, since the form around it differs with every attempt."""
     digest = hashlib.sha256()
     file.seek(0)
     while block := file.read(BLOCK_BYTES):

@@ -1,8 +1,8 @@
-"""Keys of requests under way stay held as long as the requests live.
+"""Renews the leases of idempotency keys while their requests are under way.
 
-A key's hold is short (`worker.store.ledger.idempotency`), so that a request which died with
-its process gives the key back within seconds. One thread renews the holds of all requests
-that take longer than a moment; there is none while there are none.
+A lease is short (`worker.store.ledger.idempotency`), so that the key of a request that died
+with its process is free within seconds. One thread renews the leases of all requests that
+take longer than a moment; it runs only while there are such requests.
 """
 
 from __future__ import annotations
@@ -17,15 +17,15 @@ from worker.errors import RicalcoError
 from worker.store.ledger import KEY_HOLD_S, HeldKey
 
 _LOG = logging.getLogger(__name__)
-#: Two renewals may fail before a hold is over.
+#: Two renewals may fail before a lease ends.
 RENEW_S = KEY_HOLD_S / 4
 
 
-class Holds:
-    """The keys that this process's requests hold.
+class KeyHolds:
+    """The keys that requests of this process hold.
 
     Args:
-        renew: Says that the requests which hold these keys are under way.
+        renew: Renews the leases of these keys in the ledger.
     """
 
     def __init__(self, renew: Callable[[list[HeldKey]], None]) -> None:
@@ -36,7 +36,7 @@ class Holds:
 
     @contextmanager
     def held(self, fresh: HeldKey) -> Iterator[None]:
-        """Keep a key held for as long as the block runs."""
+        """Renew a key's lease while the block runs."""
         with self._lock:
             self._under_way[fresh.token] = fresh
             if self._thread is None:
@@ -58,7 +58,7 @@ class Holds:
                 _LOG.exception("Keys of requests under way are not renewed.")
 
     def _still_held(self) -> list[HeldKey]:
-        """What is held after a pause; nothing, once the thread is no longer needed."""
+        """Wait, then return the keys still held; none ends the thread."""
         time.sleep(RENEW_S)
         with self._lock:
             held = list(self._under_way.values())

@@ -1,8 +1,8 @@
-"""Figures for whoever watches the service, in the Prometheus text format (version 0.0.4).
+"""Metrics in the Prometheus text format (version 0.0.4).
 
-Packs and waiting times are counted in the ledger when they are asked for, so that they
-are right however many processes serve; only requests are counted here. The format is
-plain enough to be written by hand.
+Packs and waiting times are counted in the ledger at each request for metrics, so that they
+are right with any number of web processes; only requests are counted here. The format is
+simple enough to need no library.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ class Counters:
         place: Labels = (("method", method), ("route", route))
         with self._lock:
             self._requests[(*place, ("status", str(status)))] += 1
-            # Counter is typed for whole numbers; seconds are kept as microseconds.
+            # Counter is typed for integers, so the time is counted in microseconds.
             self._seconds[place] += round(seconds * 1e6)
 
     def requests(self) -> list[Sample]:
@@ -46,7 +46,7 @@ class Counters:
 def family(name: str, kind: str, meaning: str, samples: Iterable[Sample]) -> str:
     """One metric with its samples."""
     lines = [f"# HELP {name} {meaning}", f"# TYPE {name} {kind}"]
-    # Fifteen digits: with the usual six a counter stands still after a million.
+    # Fifteen digits: with the default of six a counter stops growing after a million.
     lines += [f"{name}{_labels(labels)} {value:.15g}" for labels, value in samples]
     return "\n".join(lines) + "\n"
 

@@ -1,9 +1,9 @@
-"""One look at the ledger for all who follow a pack.
+"""One thread that reads the ledger for all event streams.
 
-Streams of events do not ask the ledger themselves: sixteen of them, five times a second,
-would read whole rows with plans of a hundred kilobytes. One thread asks whether anything was
-written at all, which costs a word of shared memory, and only then how far the followed packs
-are. It runs while somebody follows.
+Streams do not read the ledger themselves: sixteen of them, five times a second, would read
+whole rows with plans of a hundred kilobytes. The thread first asks whether anything was
+written at all, which reads a word of shared memory, and only then reads the progress of the
+packs that streams follow. It runs only while there are streams.
 """
 
 from __future__ import annotations
@@ -11,46 +11,46 @@ from __future__ import annotations
 import threading
 from collections import Counter
 
-from service.serving.turns import waiting
+from service.serving.dispatcher import slot_released
 from worker.errors import NotFound, RicalcoError
 from worker.store.ledger import Ledger, PackProgress
 
 LOOK_EVERY_S = 0.2
-#: Owner and pack.
+#: The ids of owner and pack.
 _Key = tuple[str, str]
 
 
-class Watcher:
-    """Looks after the packs that are followed; safe to use from several threads."""
+class ProgressWatcher:
+    """Reads the progress of packs that are followed; safe to use from several threads."""
 
     def __init__(self, ledger: Ledger) -> None:
         self._ledger = ledger
         self._changed = threading.Condition()
         self._followers: Counter[_Key] = Counter()
         self._found: dict[_Key, PackProgress | RicalcoError] = {}
-        self._looking = False
-        self._fresh = False
+        self._running = False
+        self._new_follower = False
 
     def follow(self, known: PackProgress, owner_id: str) -> Follower:
-        """Follow a pack that `owner_id` was just seen to have; whoever follows must leave."""
+        """Follow a pack of `owner_id`, which the caller has just read; `leave` ends it."""
         key = owner_id, known.id
         with self._changed:
             self._followers[key] += 1
             self._found.setdefault(key, known)
-            # It may have moved on since it was read, and nobody have looked at it.
-            self._fresh = True
-            if not self._looking:
-                self._looking = True
-                threading.Thread(target=self._look_on, name="watching", daemon=True).start()
+            # It may have changed since the caller read it.
+            self._new_follower = True
+            if not self._running:
+                self._running = True
+                threading.Thread(target=self._run, name="watching", daemon=True).start()
         return Follower(self, key)
 
     def wait(self, key: _Key, known: PackProgress, within_s: float) -> PackProgress:
         """See `Follower.wait`."""
-        with waiting(), self._changed:
+        with slot_released(), self._changed:
             self._changed.wait_for(lambda: self._found[key] != known, within_s)
             found = self._found[key]
         if isinstance(found, RicalcoError):
-            # Each who follows raises an error of their own: it takes a trace along.
+            # Each follower raises an error of its own, since its traceback is attached to it.
             raise type(found)(found.detail)
         return found
 
@@ -62,38 +62,40 @@ class Watcher:
                 del self._followers[key], self._found[key]
             self._changed.notify_all()
 
-    def _look_on(self) -> None:
-        """Look again and again, until nobody follows any more."""
+    def _run(self) -> None:
+        """Read at intervals until there are no followers."""
         seen: int | None = None
         try:
-            while keys := self._waited():
+            while keys := self._next_keys():
                 with self._changed:
-                    seen = None if self._fresh else seen
-                    self._fresh = False
-                seen = self._look(keys, seen)
+                    seen = None if self._new_follower else seen
+                    self._new_follower = False
+                seen = self._read(keys, seen)
         except BaseException:
-            # A fault of ours: whoever comes next starts anew.
+            # An unexpected error: the next follower starts another thread.
             with self._changed:
-                self._looking = False
+                self._running = False
             raise
 
-    def _waited(self) -> list[_Key]:
-        """What is followed when it is time to look again; empty: nobody looks any more."""
+    def _next_keys(self) -> list[_Key]:
+        """Wait for the next read, then return what is followed; empty ends the thread."""
         with self._changed:
             self._changed.wait_for(lambda: not self._followers, LOOK_EVERY_S)
-            # Said under the lock, so that who comes next starts another look.
-            self._looking = bool(self._followers)
+            # Set under the lock, so that the next follower starts another thread.
+            self._running = bool(self._followers)
             return list(self._followers)
 
-    def _look(self, keys: list[_Key], seen: int | None) -> int | None:
-        """Look where the ledger was written since `seen`; returns what it is seen at now.
+    def _read(self, keys: list[_Key], seen: int | None) -> int | None:
+        """Read the progress if the ledger was written since `seen`; returns its version now.
 
-        None stands for not at all: the next look is a look in any case.
+        Args:
+            keys: What is followed.
+            seen: The version of the ledger at the last read; None: read in any case.
         """
         found: dict[_Key, PackProgress] = {}
         failed: RicalcoError = NotFound("There is no such pack.")
         try:
-            # Asked first: what is written while rows are read is found the next time.
+            # Read before the rows: what is written meanwhile is found the next time.
             now: int | None = self._ledger.data_version()
             if now == seen:
                 return seen
@@ -108,23 +110,23 @@ class Watcher:
 
 
 class Follower:
-    """Someone who follows one pack."""
+    """A handle on one pack that is followed."""
 
-    def __init__(self, watcher: Watcher, key: _Key) -> None:
+    def __init__(self, watcher: ProgressWatcher, key: _Key) -> None:
         self._watcher = watcher
         self._key = key
 
     def wait(self, known: PackProgress, within_s: float) -> PackProgress:
-        """How far the pack is, as soon as that is not what is known; or after `within_s`.
+        """The pack's progress as soon as it differs from `known`, or after `within_s`.
 
         Raises:
-            NotFound: It is not there any more, or not theirs.
-            LedgerUnavailable: There is no telling.
+            NotFound: The pack was deleted, or is another owner's.
+            LedgerUnavailable: The ledger cannot be read now.
         """
         return self._watcher.wait(self._key, known, within_s)
 
     def leave(self) -> None:
-        """Follow no more; once."""
+        """Stop following; called once."""
         self._watcher.leave(self._key)
 
 

@@ -1,7 +1,7 @@
-"""Studies of the references that plans are being made of, kept in memory.
+"""A cache of the studies of references, which plans are made from.
 
-A page asks for a plan while a finger moves. Reading the study from disk each time would
-take longer than planning, so the last ones used are kept, up to a number of bytes.
+A page requests a plan at each movement of a finger. Reading the study from disk each time
+would take longer than planning, so the studies used last are kept, up to a number of bytes.
 """
 
 from __future__ import annotations
@@ -12,12 +12,12 @@ from threading import Lock
 
 from worker.spec.study import ReferenceStudy
 
-#: Room for the studies of some tens of large photos.
+#: Enough for the studies of some tens of large photos.
 MAX_BYTES = 128_000_000
 
 
-class Studies:
-    """The least recently used go first; safe to use from several threads."""
+class StudyCache:
+    """A least-recently-used cache; safe to use from several threads."""
 
     def __init__(self, load: Callable[[str], ReferenceStudy], max_bytes: int = MAX_BYTES) -> None:
         self._load = load
@@ -36,13 +36,13 @@ class Studies:
             if reference_id in self._kept:
                 self._kept.move_to_end(reference_id)
                 return self._kept[reference_id]
-        # Two threads may load the same study at once; that is cheaper than one lock a study.
+        # Two threads may load the same study at once; a lock for each study would cost more.
         study = self._load(reference_id)
         self.put(reference_id, study)
         return study
 
     def put(self, reference_id: str, study: ReferenceStudy) -> None:
-        """Keep a study, and let go of the ones that no longer fit."""
+        """Keep a study, and drop the ones that no longer fit."""
         with self._lock:
             self._drop(reference_id)
             self._kept[reference_id] = study
@@ -51,7 +51,7 @@ class Studies:
                 self._drop(next(iter(self._kept)))
 
     def drop(self, reference_id: str) -> None:
-        """Let go of a reference that was deleted."""
+        """Drop the study of a reference that was deleted."""
         with self._lock:
             self._drop(reference_id)
 
@@ -62,5 +62,5 @@ class Studies:
 
 
 def size_bytes(study: ReferenceStudy) -> int:
-    """What a study takes in memory."""
+    """The memory that a study takes, in bytes."""
     return study.thumb.nbytes + sum(level.density.nbytes for level in study.levels)

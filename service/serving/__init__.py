@@ -1,1 +1,1 @@
-"""How connections are served: how long each may take, how many there may be, whose turn it is."""
+"""waitress's connections and threads: time limits, bounds, and the order of requests."""

@@ -15,7 +15,7 @@ from typing import Any
 from waitress.channel import HTTPChannel
 from waitress.utilities import Error
 
-from service.serving.turns import go_on, waiting
+from service.serving.dispatcher import release_slot_if_long, slot_released
 
 #: From the first byte of a request to the end of its headers.
 HEADERS_S = 20.0
@@ -87,7 +87,7 @@ class Channel(HTTPChannel):  # type: ignore[misc]  # waitress has no types.
 
     def write_soon(self, data: Any) -> int:
         """Hand on a part of an answer."""
-        go_on()
+        release_slot_if_long()
         return int(super().write_soon(data))
 
     def handle_expt(self) -> None:
@@ -166,7 +166,7 @@ class Channel(HTTPChannel):  # type: ignore[misc]  # waitress has no types.
         """Wait until the answer is taken, where it is too long to be held."""
         if self.total_outbufs_len <= self.adj.outbuf_high_watermark:
             return
-        with waiting():
+        with slot_released():
             super()._flush_outbufs_below_high_watermark()
 
     def _move(self, count: int) -> None:

@@ -1,8 +1,8 @@
-"""A process of the supervisor's: started, started again, asked to stop.
+"""A child process of the supervisor: started, restarted, asked to stop.
 
-Its standard input is a pipe that only the supervisor can write to and never does. Closing
-it asks the child to stop; when the supervisor dies, however it dies, the system closes it.
-So no child is ever left behind, on any system and without process groups.
+Its standard input is a pipe that only the supervisor holds, and never writes to. Closing it
+asks the child to stop; when the supervisor dies in any way, the system closes it. So no child
+is left behind, on any system and without process groups.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import sys
 import time
 from dataclasses import dataclass, field
 
-#: A child that ran this long is healthy: its next start does not wait.
+#: A child that ran this long is healthy: it is restarted after the shortest pause.
 HEALTHY_S = 30.0
 FIRST_PAUSE_S, LONGEST_PAUSE_S = 0.5, 30.0
 _WATCH = "--watch-parent"
@@ -21,10 +21,10 @@ _WATCH = "--watch-parent"
 
 @dataclass(kw_only=True)
 class Child:
-    """A process that is started again whenever it ends.
+    """A process that is restarted whenever it ends.
 
     Attributes:
-        module: What `python -m` runs.
+        module: The module that `python -m` runs.
         patience_s: How long it may take to stop.
     """
 
@@ -38,7 +38,7 @@ class Child:
     again_at_s: float = field(default=0.0)
 
     def start(self) -> None:
-        """Start it, apart from the terminal's signals: the supervisor alone hears Ctrl-C."""
+        """Start it without the terminal's signals: only the supervisor receives Ctrl-C."""
         self.started_s = time.monotonic()
         self.process = subprocess.Popen(  # noqa: S603 -- Our own interpreter and module.
             [sys.executable, "-m", self.module, _WATCH],
@@ -49,11 +49,11 @@ class Child:
         )
 
     def ended(self) -> int | None:
-        """Its exit code when it has ended."""
+        """Its exit code; None while it runs."""
         return self.process.poll() if self.process else None
 
     def again(self) -> None:
-        """Start it again, the later the sooner it died before."""
+        """Restart it, after a pause that doubles while it keeps dying early."""
         now = time.monotonic()
         if self.process is not None:
             self._close_pipe()
@@ -74,7 +74,7 @@ class Child:
         self._close_pipe()
 
     def wait(self) -> None:
-        """Wait until it has stopped, and end it when it takes too long."""
+        """Wait until it has stopped; kill it when it takes too long."""
         if self.process is None:
             return
         try:
@@ -90,6 +90,6 @@ class Child:
 
 
 def say(line: str) -> None:
-    """One line for the person who started the service."""
+    """Write a line to standard error for the person who started the service."""
     sys.stderr.write(f"{line}\n")
     sys.stderr.flush()

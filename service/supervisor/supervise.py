@@ -20,30 +20,29 @@ from worker.errors import SetupError, StorageFull
 from worker.settings import Settings
 from worker.store.files import open_storage
 
-#: A worker may finish the pack that it is making.
+#: How long the processes may take to stop: a worker may finish the pack that it is making.
 WEB_PATIENCE_S, WORKER_PATIENCE_S = 15.0, 60.0
 LOOK_EVERY_S = 0.1
-#: The C library of most Linux systems gives threads heaps of their own and keeps what they
-#: held: after two minutes of photos, previews and sheets the web's many threads had 640 MB, and
-#: it grew. With two heaps it stayed at 260 MB, and plans came as fast. A mural's lines are found
-#: by several threads too, and took a tenth less.
+#: The C library of most Linux systems gives each thread a heap and does not return its memory:
+#: after two minutes of photos, previews and sheets the web's many threads held 640 MB, and that
+#: grew. With two heaps it stayed at 260 MB, and plans were as fast. A mural's lines are found by
+#: several threads too, and took a tenth less time.
 FEW_HEAPS = {"MALLOC_ARENA_MAX": "2"}
-#: What a child ends with when trying again would be no use; 78 is sysexits.h's EX_CONFIG.
+#: Exit codes after which a restart would not help; 78 is EX_CONFIG of sysexits.h.
 NOT_READY_CODES = frozenset({NOT_READY, 78})
 
-
-#: Addresses that mean all of this machine's, and the one of them that it has for itself.
+#: Addresses that mean all of this machine's, each with its loopback address.
 _ANYWHERE = {"0.0.0.0": "127.0.0.1", "::": "::1", "": "127.0.0.1"}  # noqa: S104
 
 
 def supervise(settings: Settings) -> int:
-    """Run web and worker until told to stop; with a broker, the web alone.
+    """Run web and worker until asked to stop; with a broker, the web alone.
 
     Returns:
         0 after a stop, 3 when this machine is not ready (one line says why).
     """
     try:
-        _look_before(settings)
+        _check_before_start(settings)
     except SetupError as error:
         say(error.detail)
         return NOT_READY
@@ -60,8 +59,8 @@ def supervise(settings: Settings) -> int:
     return code
 
 
-def _look_before(settings: Settings) -> None:
-    """Find out what would not work before anything is started.
+def _check_before_start(settings: Settings) -> None:
+    """Check settings, storage and port before a process is started.
 
     Raises:
         SetupError: What is wrong, in one line.
@@ -70,7 +69,7 @@ def _look_before(settings: Settings) -> None:
     try:
         open_storage(settings).check()
     except StorageFull as error:
-        # It starts all the same: the service is what photos and packs are deleted with.
+        # Start all the same: photos and packs are deleted through the service.
         say(error.detail)
     listen(settings).close()
 
@@ -92,12 +91,12 @@ def _children(settings: Settings) -> list[Child]:
 
 
 def _watch(children: list[Child], stop: threading.Event) -> int:
-    """Start again whoever ends; give up when the machine is not ready any more."""
+    """Restart children that end; stop when one says that the machine is not ready."""
     while not stop.wait(LOOK_EVERY_S):
         for child in children:
             code = child.ended()
             if code in NOT_READY_CODES:
-                # It has said why itself.
+                # The child has written the reason itself.
                 return NOT_READY
             if code is not None or child.process is None:
                 child.again()
@@ -106,14 +105,14 @@ def _watch(children: list[Child], stop: threading.Event) -> int:
 
 @contextmanager
 def _signals() -> Iterator[threading.Event]:
-    """An event that SIGTERM and Ctrl-C set, for as long as the block runs."""
+    """An event that SIGTERM and Ctrl-C set while the block runs."""
     stop = threading.Event()
 
-    def heard(_number: int, _frame: FrameType | None) -> None:
+    def on_signal(_number: int, _frame: FrameType | None) -> None:
         stop.set()
 
     names = [name for name in ("SIGTERM", "SIGINT", "SIGHUP", "SIGBREAK") if hasattr(signal, name)]
-    before = {name: signal.signal(getattr(signal, name), heard) for name in names}
+    before = {name: signal.signal(getattr(signal, name), on_signal) for name in names}
     try:
         yield stop
     finally:
@@ -122,7 +121,7 @@ def _signals() -> Iterator[threading.Event]:
 
 
 def address(settings: Settings) -> str:
-    """Where a browser finds the service."""
+    """The address of the service for a browser."""
     host = settings.host.strip("[]")
     if host in _ANYWHERE:
         host = lan_address() or "127.0.0.1"
@@ -130,7 +129,7 @@ def address(settings: Settings) -> str:
 
 
 def _announce(settings: Settings, stop: threading.Event) -> None:
-    """Say where the service is once it answers."""
+    """Write the address to standard output once the service answers."""
     while not answers(settings):
         if stop.wait(LOOK_EVERY_S):
             return
@@ -139,9 +138,9 @@ def _announce(settings: Settings, stop: threading.Event) -> None:
 
 
 def answers(settings: Settings) -> bool:
-    """Whether a service answers there now; asked once."""
+    """Whether the service answers now; one request is sent."""
     host = settings.host.strip("[]")
-    # Not every system lets one connect to "anywhere".
+    # Not every system can connect to the unspecified address.
     near = _ANYWHERE.get(host, host)
     connection = HTTPConnection(near, settings.port, timeout=2)
     try:

@@ -1,1 +1,1 @@
-"""Files as answers: ranges, checksums, names, and archives made while they are sent."""
+"""Files as responses: ranges, checksums, file names, and archives streamed as they are made."""

@@ -1,7 +1,7 @@
-"""Checksums of what is sent, so that whoever downloads can tell a damaged file (RFC 9530).
+"""Checksums of files, by which a client can detect a damaged download (RFC 9530).
 
-Reading a large pack once more for each download would take longer than sending it, so the
-checksums of the last files are kept; a file never changes under its entity tag.
+Computing one for each download would take longer than sending the file, so the checksums of
+the last files are cached by entity tag; a file never changes under its tag.
 """
 
 from __future__ import annotations

@@ -1,7 +1,9 @@
-"""Files as answers: entity tags, ranges, conditions, names (RFC 9110, RFC 6266).
+"""Files as responses: entity tags, ranges, conditions, names (RFC 9110, RFC 6266).
 
-The file is held open until the last byte has gone, and with it whatever lends it: a
-storage that had to fetch it, or the temporary folder it was made in.
+The file stays open until its last byte is sent, and so do the resources that it needs: a
+storage that had to fetch it, or the temporary folder that it was made in. werkzeug handles
+tags, conditions and ranges. Its `send_file` is not used: it sends no length for an open
+file, opens a path without those resources, and lets public caches keep the response.
 """
 
 from __future__ import annotations
@@ -22,23 +24,23 @@ from service.http.downloads.content_disposition import content_disposition
 from service.http.downloads.digests import Digests
 from worker.errors import NotFound
 
-#: Kept by the browser, but asked about again each time: a deleted pack is gone at once.
+#: The browser keeps the file but revalidates it each time: a deleted pack is gone at once.
 CACHE_CONTROL = "private, no-cache"
-#: What is ever sent; the system's own table differs from machine to machine.
+#: Media types by file extension; the system's own table differs between machines.
 TYPES = {".pdf": "application/pdf", ".png": "image/png", ".jpg": "image/jpeg"}
 
 
 class HeldFile(io.FileIO):
-    """A file that gives back what lent it when it is closed."""
+    """A file that closes the resources it needs together with itself."""
 
-    def __init__(self, path: Path, lent: ExitStack) -> None:
-        self._lent = lent
+    def __init__(self, path: Path, resources: ExitStack) -> None:
+        self._resources = resources
         super().__init__(path, "rb")
 
     def close(self) -> None:
-        """Close the file, then let go of its lender."""
+        """Close the file, then its resources."""
         super().close()
-        self._lent.close()
+        self._resources.close()
 
 
 def etag(*parts: str) -> str:
@@ -47,37 +49,37 @@ def etag(*parts: str) -> str:
 
 
 def fresh_in_cache(tag: str) -> bool:
-    """Whether the caller has these bytes already, so that making them can be spared."""
+    """Whether the client has these bytes already, so that they need not be made."""
     # The weak comparison (RFC 9110, 13.1.2): proxies that compress weaken tags.
     return request.if_none_match.contains_weak(tag)
 
 
 def not_modified(tag: str) -> Response:
-    """You have it already."""
+    """The response 304: the client has these bytes already."""
     response = Response(status=HTTPStatus.NOT_MODIFIED)
     response.set_etag(tag)
     response.headers["Cache-Control"] = CACHE_CONTROL
     return response
 
 
-def send(path: Path, lent: ExitStack, *, name: str, tag: str, digests: Digests) -> Response:
-    """Answer with a file.
+def send(path: Path, resources: ExitStack, *, name: str, tag: str, digests: Digests) -> Response:
+    """A response with a file, or a part of it, as the request's conditions say.
 
     Args:
         path: The file.
-        lent: Closed when the file has been sent.
-        name: What the download should be called.
+        resources: What the file needs; closed when it has been sent.
+        name: The file name of the download.
         tag: Its entity tag.
-        digests: Knows checksums.
+        digests: Checksums of files by their tags.
 
     Raises:
         NotFound: It was deleted a moment ago.
     """
     with ExitStack() as failing:
-        failing.push(lent)
-        file = _opened(path, lent)
+        failing.push(resources)
+        file = _opened(path, resources)
         failing.callback(file.close)
-        # Both are asked of the open file: its name may be gone by now.
+        # Both are read from the open file: its path may be deleted by now.
         size, digest = os.fstat(file.fileno()).st_size, digests.of(file, tag)
         failing.pop_all()
     response = Response(
@@ -93,15 +95,15 @@ def send(path: Path, lent: ExitStack, *, name: str, tag: str, digests: Digests) 
     return _conditional(response, file, size)
 
 
-def _opened(path: Path, lent: ExitStack) -> HeldFile:
+def _opened(path: Path, resources: ExitStack) -> HeldFile:
     try:
-        return HeldFile(path, lent)
+        return HeldFile(path, resources)
     except FileNotFoundError as error:
         raise NotFound("There is no such file.") from error
 
 
 def _conditional(response: Response, file: HeldFile, size: int) -> Response:
-    """Answer to conditions and to one range; several ranges are ignored, as RFC 9110 allows."""
+    """Apply conditions and one range. Several ranges are ignored, as RFC 9110, 14.2 allows."""
     environ = dict(request.environ)
     ranges = parse_range_header(environ.get("HTTP_RANGE"))
     if ranges is None or ranges.units != "bytes" or len(ranges.ranges) != 1:

@@ -23,8 +23,8 @@ _MODE = 0o644 << 16
 class Entry:
     """A file of the archive: its name inside, and its content.
 
-    A file comes open: what is deleted from now on is sent to its end all the same, since
-    an entry that has begun cannot be taken back.
+    A file must be open: then it can be read to its end even if it is deleted meanwhile. An
+    entry that has begun cannot be withdrawn.
     """
 
     name: str
@@ -32,21 +32,21 @@ class Entry:
 
 
 class _Sink:
-    """What is written to it waits to be sent; there is no going back in it."""
+    """A file that can only be appended to; what is written is taken out block by block."""
 
     def __init__(self) -> None:
         self._waiting: list[bytes] = []
 
     def write(self, data: bytes) -> int:
-        """Take a block."""
+        """Append a block."""
         self._waiting.append(bytes(data))
         return len(data)
 
     def flush(self) -> None:
-        """Nothing is kept back."""
+        """Nothing is buffered elsewhere."""
 
     def sent(self) -> bytes:
-        """What waits, once."""
+        """Remove and return what was written since the last call."""
         block = b"".join(self._waiting)
         self._waiting.clear()
         return block
@@ -56,14 +56,14 @@ def stream_archive(entries: Iterable[Entry], *, made_at: float) -> Iterator[byte
     """The archive block by block.
 
     Args:
-        entries: In their order; each is read when those before it have been sent.
-        made_at: What all entries are dated, in seconds since 1970.
+        entries: The files in their order; each is read once those before it are sent.
+        made_at: The date of all entries, in seconds since 1970.
 
     Raises:
         OSError: A file cannot be read.
     """
     sink = _Sink()
-    # It asks for no more than writing, which its types do not say.
+    # It needs nothing but write and flush, which its types do not say.
     with zipfile.ZipFile(sink, "w", zipfile.ZIP_STORED) as archive:  # type: ignore[call-overload]
         for entry in entries:
             for _ in _write(archive, entry, made_at):

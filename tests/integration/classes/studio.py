@@ -15,7 +15,7 @@ from PIL import Image
 from werkzeug.test import TestResponse
 
 from service.app import create_app
-from service.runtime.context import EXTENSION, Desk
+from service.runtime.context import EXTENSION, ServiceContext
 from worker.settings import Settings
 from worker.store.ledger import PackResult
 
@@ -58,7 +58,7 @@ class Studio:
     def __init__(self, folder: Path, keys: dict[str, str] | None = None) -> None:
         self.folder = folder
         self.app: Flask = create_app(Settings(data_dir=folder))
-        self.desk: Desk = self.app.extensions[EXTENSION]
+        self.context: ServiceContext = self.app.extensions[EXTENSION]
         self.keys: dict[str, str] = dict(keys or {})
         self.ids: dict[str, str] = {}
 
@@ -69,7 +69,7 @@ class Studio:
 
     def copy(self, folder: Path) -> Studio:
         """The same studio again, for a test that breaks something."""
-        self.desk.ledger.close()
+        self.context.ledger.close()
         shutil.copytree(self.folder, folder, ignore=shutil.ignore_patterns("reserve"))
         other = Studio(folder, self.keys)
         other.ids = dict(self.ids)
@@ -77,7 +77,7 @@ class Studio:
 
     def close(self) -> None:
         """Give the ledger back."""
-        self.desk.ledger.close()
+        self.context.ledger.close()
 
     def send_photo(self, name: str, seed: int, query: str = "") -> str:
         """Someone sends a photo; returns its id."""
@@ -96,14 +96,14 @@ class Studio:
 
     def make_packs(self) -> None:
         """What the workers do, with files that say nothing."""
-        while claim := self.desk.ledger.claim("test"):
-            with self.desk.storage.workspace() as folder:
+        while claim := self.context.ledger.claim("test"):
+            with self.context.storage.workspace() as folder:
                 for file in ("pack.pdf", "map.png", "picture.jpg"):
                     (folder / file).write_bytes(claim.pack.title.encode() or b"file")
-                self.desk.storage.publish(folder, claim.files_key)
+                self.context.storage.publish(folder, claim.files_key)
             assert claim.pack.plan is not None
             made = PackResult(number="7K3F-Q2ZD", files_key=claim.files_key, total=1)
-            assert self.desk.ledger.finish(claim, made)
+            assert self.context.ledger.finish(claim, made)
 
 
 def furnish(folder: Path) -> Studio:
@@ -112,7 +112,7 @@ def furnish(folder: Path) -> Studio:
     A1 and B1 have a photo, a finished pack and a printer, and the tutors a batch.
     """
     studio = Studio(folder)
-    people = studio.desk.ledger.people
+    people = studio.context.ledger.people
     for tutor in ("A", "B"):
         studio.keys[f"tutor {tutor}"] = people.add_tutor(f"Tutor {tutor}")[1].key
         _class(studio, tutor, ("1", "2") if tutor == "A" else ("1",))

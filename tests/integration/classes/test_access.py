@@ -287,17 +287,17 @@ OPENED: dict[str, dict[str, Any]] = {
 @pytest.mark.parametrize("how", OPENED)
 def test_where_others_can_ask_nobody_is_local(tmp_path: Path, how: str) -> None:
     studio = Studio(tmp_path / "data")
-    studio.desk.ledger.people.add_tutor("Ada")
+    studio.context.ledger.people.add_tutor("Ada")
     studio.close()
     app = create_app(Settings(data_dir=tmp_path / "data", **OPENED[how]))
-    desk = app.extensions["ricalco"]
-    for tutor in desk.ledger.people.tutors():
-        desk.ledger.people.erase(tutor.id)
+    context = app.extensions["ricalco"]
+    for tutor in context.ledger.people.tutors():
+        context.ledger.people.erase(tutor.id)
     # The last tutor is gone: what was theirs is closed and not everybody's.
     assert app.test_client().get("/v1/me").status_code == 401
     answer = app.test_client().post("/v1/tutors", json={"name": "Mallory"})
     assert (answer.status_code, answer.json["code"]) == (401, "key-missing")
-    desk.ledger.close()
+    context.ledger.close()
     with pytest.raises(SettingInvalid, match="tutor"):
         create_app(Settings(data_dir=tmp_path / "data", **OPENED[how]))
 

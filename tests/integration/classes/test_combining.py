@@ -131,7 +131,7 @@ def test_what_an_older_version_combined_wrongly_shows_no_photo(tmp_path: Path) -
     studio = furnish(tmp_path / "data")
     pack, photo = studio.ids["pack_id A"], studio.ids["reference_id A"]
     other = studio.ids["student_id A2"]
-    with studio.desk.ledger.people._database.writing() as connection:
+    with studio.context.ledger.people._database.writing() as connection:
         connection.exec_driver_sql("update packs set owner_id = ? where id = ?", (other, pack))
     for part in ("", "/preview.jpg"):
         answer = studio.asker("student A2").ask("GET", f"/v1/references/{photo}{part}")

@@ -44,7 +44,7 @@ class Class:
 def studio(tmp_path: Path) -> Iterator[Studio]:
     """A service with one tutor."""
     made = Studio(tmp_path / "data")
-    made.keys["tutor"] = made.desk.ledger.people.add_tutor("Ada")[1].key
+    made.keys["tutor"] = made.context.ledger.people.add_tutor("Ada")[1].key
     yield made
     made.close()
 

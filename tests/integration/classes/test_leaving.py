@@ -28,7 +28,7 @@ STRIDE = 11
 def furnished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Studio]:
     """A class of three with a batch whose packs are really made, each from an own photo."""
     studio = Studio(tmp_path_factory.mktemp("leaving") / "studio")
-    studio.keys["tutor"] = studio.desk.ledger.people.add_tutor("Tutor")[1].key
+    studio.keys["tutor"] = studio.context.ledger.people.add_tutor("Tutor")[1].key
     tutor = studio.asker("tutor")
     class_id = tutor.made("/v1/classes", {"name": "Thursday 7b"})["id"]
     path = f"/v1/classes/{class_id}"

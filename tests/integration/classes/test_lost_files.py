@@ -63,8 +63,8 @@ def test_upkeep_notices_before_anybody_asks(
     studio: Studio, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("worker.jobs.upkeep.missing_files._CHUNK", 1)
-    ledger = studio.desk.ledger
-    round_ = MissingFiles(ledger, studio.desk.storage)
+    ledger = studio.context.ledger
+    round_ = MissingFiles(ledger, studio.context.storage)
     packs = sum(len(ledger.ready_after(start, 1000)) for start in [""])
     assert sum(round_.check_some() for _ in range(packs + 1)) == 0
     lose(studio, "packs", studio.ids["pack_id A"])
@@ -81,7 +81,7 @@ def test_a_disk_that_is_not_there_fails_no_pack(studio: Studio) -> None:
     path = f"/v1/packs/{studio.ids['pack_id A']}"
     student = studio.asker("student A1")
     assert told(student.ask("GET", f"{path}/pack.pdf")) == (410, "files-missing")
-    assert MissingFiles(studio.desk.ledger, studio.desk.storage).check_some() > 0
+    assert MissingFiles(studio.context.ledger, studio.context.storage).check_some() > 0
     shutil.rmtree(files)
     (studio.folder / "unmounted").rename(files)
     assert student.ask("GET", path).json["state"] == "ready"
@@ -114,7 +114,7 @@ def test_nothing_is_made_of_a_photo_whose_files_are_gone(studio: Studio) -> None
 def test_a_photo_whose_files_are_gone_is_sent_again(studio: Studio) -> None:
     student = studio.asker("student A2")
     first = studio.send_photo("student A2", 9)
-    sha256 = studio.desk.ledger.reference(first, studio.ids["student_id A2"]).sha256
+    sha256 = studio.context.ledger.reference(first, studio.ids["student_id A2"]).sha256
     find = f"/v1/references?sha256={sha256}"
     assert [one["id"] for one in student.ask("GET", find).json["items"]] == [first]
     lose(studio, "references", first)

@@ -103,8 +103,8 @@ def test_the_first_of_all_tutors_may_delete_everything(studio: Studio) -> None:
         assert studio.asker(name).ask("DELETE", "/v1/me").status_code == 204
     # Nobody is left: the machine is its user's again, and empty.
     assert studio.asker("nobody").ask("GET", "/v1/me").json["person"]["role"] == "local"
-    assert not list(studio.desk.storage.keys("references"))
-    assert not list(studio.desk.storage.keys("packs"))
+    assert not list(studio.context.storage.keys("references"))
+    assert not list(studio.context.storage.keys("packs"))
 
 
 def test_deleting_a_photo_takes_its_title_out_of_kept_answers(studio: Studio) -> None:
@@ -124,7 +124,7 @@ def test_deleting_a_photo_takes_its_title_out_of_kept_answers(studio: Studio) ->
 
 
 def test_time_deletes_photos_with_all_that_was_made_from_them(studio: Studio) -> None:
-    ledger, storage = studio.desk.ledger, studio.desk.storage
+    ledger, storage = studio.context.ledger, studio.context.storage
     start = ledger.reference(studio.ids["reference_id A"], studio.ids["student_id A1"]).created_at
     clock = Clock(start + KEEP_DAYS * DAY_S - 60)
     ledger._clock = clock
@@ -140,7 +140,7 @@ def test_time_deletes_photos_with_all_that_was_made_from_them(studio: Studio) ->
 
 
 def test_a_class_says_how_long_and_may_change_its_mind(studio: Studio) -> None:
-    ledger = studio.desk.ledger
+    ledger = studio.context.ledger
     path = f"/v1/classes/{studio.ids['class_id A']}"
     answer = studio.asker("tutor A").ask("PATCH", path, json={"settings": {"keep_days": 2}})
     assert answer.status_code == 200
@@ -148,14 +148,14 @@ def test_a_class_says_how_long_and_may_change_its_mind(studio: Studio) -> None:
     photo = ledger.reference(studio.ids["reference_id A"], studio.ids["student_id A1"])
     assert photo.delete_after == pytest.approx(photo.created_at + 2 * DAY_S)
     ledger._clock = Clock(photo.created_at + 3 * DAY_S)
-    delete_expired(ledger, studio.desk.storage)
+    delete_expired(ledger, studio.context.storage)
     assert studio.asker("student A1").ask("GET", f"/v1/references/{photo.id}").status_code == 404
     other = studio.asker("student B1").ask("GET", f"/v1/references/{studio.ids['reference_id B']}")
     assert other.status_code == 200
 
 
 def test_what_died_between_row_and_file_is_removed_as_an_orphan(studio: Studio) -> None:
-    ledger, storage = studio.desk.ledger, studio.desk.storage
+    ledger, storage = studio.context.ledger, studio.context.storage
     # As if the power went after the commit: nobody deletes the files.
     keys = ledger.people.erase(studio.ids["student_id A1"])
     assert any(key.startswith("packs/") for key in keys)
@@ -208,9 +208,9 @@ def test_the_log_knows_no_names_files_titles_codes_or_keys(
     asker.ask("POST", "/v1/sign-in", json={"key": "rck_wrong"})
     asker.ask("GET", f"/v1/references/{photo}")
     studio.asker("student A2").ask("DELETE", "/v1/me")
-    ledger = studio.desk.ledger
+    ledger = studio.context.ledger
     ledger._clock = Clock(4e9)
-    delete_expired(ledger, studio.desk.storage)
+    delete_expired(ledger, studio.context.storage)
     lines = "\n".join(JsonLines().format(record) for record in caplog.records)
     assert '"/v1/me"' in lines
     secret: list[Any] = [NAME, "Free A", "Student A2", "Leïla", "IMG_0042", *TITLES, photo, code]

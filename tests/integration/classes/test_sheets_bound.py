@@ -37,7 +37,7 @@ def test_a_pack_is_fetched_while_its_sheets_are_asked_for(studio: Studio) -> Non
     kinds = ["pdf", "png"] * (ASKED // 2)
     with ThreadPoolExecutor(ASKED) as pool:
         # Another sheet is being made for as long as this takes.
-        with studio.desk.sheets.place():
+        with studio.context.sheet_limit.slot():
             asked = [pool.submit(status, f"/sheets/{label}.{kind}") for kind in kinds]
             wait_until(lambda: sum(one.done() for one in asked) >= ASKED - WAIT)
             for name in ("/pack.pdf", "/map.png", "/picture.jpg", ""):

@@ -77,9 +77,9 @@ def test_what_a_browser_keeps_is_for_its_cookie_alone(studio: Studio) -> None:
 
 def test_a_browser_is_signed_out_when_it_is_not_used(studio: Studio) -> None:
     clock = Clock(time.time())
-    studio.desk.ledger.people._clock = clock
+    studio.context.ledger.people._clock = clock
     used, unused = browser(studio), browser(studio)
-    days = studio.desk.settings.sign_in_days
+    days = studio.context.settings.sign_in_days
     for _ in range(3):
         clock.now += (days - 1) * DAY_S
         answer = used.get("/v1/me")
@@ -137,7 +137,7 @@ def test_whoever_signs_in_signs_out_who_was_there(studio: Studio) -> None:
     client = browser(studio, "student A1")
     first = cookie(client)
     assert client.post("/v1/sign-in", json={"key": studio.keys["student A2"]}).status_code == 200
-    assert studio.desk.ledger.people.with_key(first) is None
+    assert studio.context.ledger.people.with_key(first) is None
 
 
 def test_a_browser_that_kept_the_key_itself_gets_a_sign_in(studio: Studio) -> None:

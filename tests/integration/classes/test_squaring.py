@@ -68,7 +68,7 @@ def test_a_photo_that_is_only_lent_is_not_squared_up(studio: Studio) -> None:
     student = studio.ids["student_id A1"]
     tutor = studio.asker("tutor A").ask("GET", "/v1/me").json["person"]["id"]
     pack = NewPack(owner_id=student, reference_id=lent, spec=SPEC, payer_id=tutor)
-    studio.desk.ledger.enqueue(pack)
+    studio.context.ledger.enqueue(pack)
     seen = studio.asker("student A1").ask("GET", f"/v1/references/{lent}")
     assert seen.status_code == 200
     assert squared(studio, "student A1", lent).status_code == 404
@@ -96,7 +96,7 @@ def test_once_the_class_is_over_nothing_is_squared_up(studio: Studio) -> None:
 
 def test_it_is_kept_no_longer_than_the_photo(studio: Studio) -> None:
     original = studio.ids["reference_id A"]
-    ledger, now = studio.desk.ledger, time.time()
+    ledger, now = studio.context.ledger, time.time()
     ledger._clock = lambda: now + 3 * DAY_S
     made = squared(studio, "student A1", original).json
     row = ledger.reference(original, studio.ids["student_id A1"])
@@ -109,7 +109,7 @@ def test_it_is_kept_no_longer_than_the_photo(studio: Studio) -> None:
     assert until is not None
     assert after > until
     ledger._clock = lambda: until + 1
-    delete_expired(ledger, studio.desk.storage)
+    delete_expired(ledger, studio.context.storage)
     assert ledger.known_references([original, made["id"]]) == set()
     for one in (original, made["id"]):
         assert not (studio.folder / "files" / "references" / one).exists()

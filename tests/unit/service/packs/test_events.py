@@ -13,7 +13,7 @@ from flask import Flask
 
 from service.app import create_app
 from service.http.errors import Busy
-from service.runtime.context import EXTENSION, MOST_STREAMS_EACH, Desk, stream_gate
+from service.runtime.context import EXTENSION, MOST_STREAMS_EACH, ServiceContext, stream_limit
 from service.runtime.progress_watch import LOOK_EVERY_S
 from worker.errors import LedgerUnavailable, NotFound
 from worker.settings import Settings
@@ -37,7 +37,7 @@ def pack(app: Flask) -> PackRow:
 def test_a_ledger_that_goes_away_ends_the_stream(
     app: Flask, pack: PackRow, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    desk: Desk = app.extensions[EXTENSION]
+    context: ServiceContext = app.extensions[EXTENSION]
 
     def gone(*_: object) -> None:
         raise LedgerUnavailable("The ledger cannot be used now.")
@@ -50,7 +50,7 @@ def test_a_ledger_that_goes_away_ends_the_stream(
         assert next(parts).startswith(b"retry: ")
         assert b'"state":"queued"' in next(parts)
         with monkeypatch.context() as patch:
-            patch.setattr(desk.ledger, "progress", gone)
+            patch.setattr(context.ledger, "progress", gone)
             assert list(parts) == []
         # Its place is free again: the next one is let in.
         answer.close()
@@ -66,19 +66,19 @@ def read(parts: Iterator[bytes]) -> dict[str, Any]:
 
 
 def test_a_message_tells_progress_and_the_last_one_everything(app: Flask, pack: PackRow) -> None:
-    desk: Desk = app.extensions[EXTENSION]
+    context: ServiceContext = app.extensions[EXTENSION]
     with app.test_client().get(f"/v1/packs/{pack.id}/events") as answer:
         parts = answer.iter_encoded()
         queued = {"done": 0, "total": 0, "step": "queued"}
         assert read(parts) == {"state": "queued", "progress": queued}
-        claim = desk.ledger.claim("w/1")
+        claim = context.ledger.claim("w/1")
         assert claim is not None
-        desk.ledger.heartbeat(claim, Step(done=2, total=6, step="sheets"))
+        context.ledger.heartbeat(claim, Step(done=2, total=6, step="sheets"))
         making = {"done": 2, "total": 6, "step": "sheets"}
         assert read(parts) == {"state": "making", "progress": making}
-        desk.ledger.cancel_or_delete(pack.id, pack.owner_id)
+        context.ledger.cancel_or_delete(pack.id, pack.owner_id)
         assert read(parts) == {"state": "making", "progress": making}
-        desk.ledger.cancelled(claim)
+        context.ledger.cancelled(claim)
         assert read(parts) == app.test_client().get(f"/v1/packs/{pack.id}").get_json()
         assert list(parts) == []
 
@@ -87,22 +87,22 @@ def test_one_look_serves_all_who_follow(
     app: Flask, pack: PackRow, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Streams read no rows of their own, and none at all while nothing is written."""
-    desk: Desk = app.extensions[EXTENSION]
+    context: ServiceContext = app.extensions[EXTENSION]
     looks: list[int] = []
-    progress = desk.ledger.progress
+    progress = context.ledger.progress
     (known,) = progress({pack.owner_id: [pack.id]}).values()
 
     def counted(asked: dict[str, list[str]]) -> Any:
         looks.append(sum(map(len, asked.values())))
         return progress(asked)
 
-    monkeypatch.setattr(desk.ledger, "progress", counted)
-    monkeypatch.setattr(desk.ledger, "pack", lambda *_: pytest.fail("a whole row was read"))
-    followers = [desk.watcher.follow(known, pack.owner_id) for _ in range(16)]
+    monkeypatch.setattr(context.ledger, "progress", counted)
+    monkeypatch.setattr(context.ledger, "pack", lambda *_: pytest.fail("a whole row was read"))
+    followers = [context.progress_watcher.follow(known, pack.owner_id) for _ in range(16)]
     # Several times as long as looks are apart: nothing is news.
     assert followers[0].wait(known, 5 * LOOK_EVERY_S) == known
     assert len(looks) <= 2
-    claim = desk.ledger.claim("w/1")
+    claim = context.ledger.claim("w/1")
     assert claim is not None
     with ThreadPoolExecutor(16) as pool:
         told = list(pool.map(lambda one: one.wait(known, 60), followers))
@@ -116,14 +116,14 @@ def test_one_look_serves_all_who_follow(
 def test_a_pack_that_is_deleted_or_no_longer_theirs_is_told_as_gone(
     app: Flask, pack: PackRow
 ) -> None:
-    desk: Desk = app.extensions[EXTENSION]
+    context: ServiceContext = app.extensions[EXTENSION]
     with app.test_client().get(f"/v1/packs/{pack.id}/events") as answer:
         parts = answer.iter_encoded()
         read(parts)
-        (known,) = desk.ledger.progress({pack.owner_id: [pack.id]}).values()
-        desk.ledger.delete_reference(pack.reference_id, pack.owner_id)
+        (known,) = context.ledger.progress({pack.owner_id: [pack.id]}).values()
+        context.ledger.delete_reference(pack.reference_id, pack.owner_id)
         assert list(parts) == [b"event: gone\ndata: {}\n\n"]
-    stranger = desk.watcher.follow(known, "someone")
+    stranger = context.progress_watcher.follow(known, "someone")
     with pytest.raises(NotFound):
         stranger.wait(known, 60)
     stranger.leave()
@@ -131,15 +131,15 @@ def test_a_pack_that_is_deleted_or_no_longer_theirs_is_told_as_gone(
 
 def test_nobody_takes_all_places() -> None:
     """A hoard of one person's pages leaves streams to others, and polling to itself."""
-    gate = stream_gate(2 * MOST_STREAMS_EACH)
+    limit = stream_limit(2 * MOST_STREAMS_EACH)
     for _ in range(MOST_STREAMS_EACH):
-        gate.enter("hoarder")
+        limit.acquire("hoarder")
     with pytest.raises(Busy) as told:
-        gate.enter("hoarder")
+        limit.acquire("hoarder")
     assert told.value.retry_after_s > 0
     for number in range(MOST_STREAMS_EACH):
-        gate.enter(f"student {number}")
+        limit.acquire(f"student {number}")
     with pytest.raises(Busy):
-        gate.enter("one more")
-    gate.leave("hoarder")
-    gate.enter("hoarder")
+        limit.acquire("one more")
+    limit.release("hoarder")
+    limit.acquire("hoarder")

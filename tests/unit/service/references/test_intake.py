@@ -16,8 +16,8 @@ from PIL import Image
 from werkzeug.test import TestResponse
 
 from service.app import create_app
-from service.runtime.context import EXTENSION, Desk
-from service.runtime.key_holds import Holds
+from service.runtime.context import EXTENSION, ServiceContext
+from service.runtime.key_holds import KeyHolds
 from tests.waiting import wait_until
 from worker.errors import LedgerUnavailable, LimitReached
 from worker.jobs.upkeep.cleanup import remove_orphans
@@ -31,8 +31,8 @@ def app(tmp_path: Path) -> Flask:
 
 
 @pytest.fixture
-def desk(app: Flask) -> Desk:
-    found: Desk = app.extensions[EXTENSION]
+def context(app: Flask) -> ServiceContext:
+    found: ServiceContext = app.extensions[EXTENSION]
     return found
 
 
@@ -65,11 +65,11 @@ def shown(app: Flask, reference: dict[str, Any]) -> int:
 
 
 @pytest.fixture
-def lose_answer(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
+def lose_answer(context: ServiceContext, monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
     """Break the connection at the photo's commit, after or before the ledger has done it."""
 
     def lose(*, done: bool) -> None:
-        add, dialect = desk.ledger.add_reference, desk.ledger._database.engine.dialect
+        add, dialect = context.ledger.add_reference, context.ledger._database.engine.dialect
 
         def fail(connection: Any) -> None:
             if done:
@@ -82,13 +82,13 @@ def lose_answer(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> Callable[..., No
                 patch.setattr(dialect, "do_commit", fail)
                 return add(*arguments, **named)
 
-        monkeypatch.setattr(desk.ledger, "add_reference", broken)
+        monkeypatch.setattr(context.ledger, "add_reference", broken)
 
     return lose
 
 
 def test_a_photo_whose_commit_was_not_answered_is_there_if_its_row_is(
-    app: Flask, desk: Desk, photo: bytes, lose_answer: Callable[..., None]
+    app: Flask, context: ServiceContext, photo: bytes, lose_answer: Callable[..., None]
 ) -> None:
     """Its files were deleted, and it could never be sent again: it was found as sent."""
     lose_answer(done=True)
@@ -98,12 +98,12 @@ def test_a_photo_whose_commit_was_not_answered_is_there_if_its_row_is(
     assert shown(app, item) == 200
     again = send(app, photo)
     assert (again.status_code, again.get_json()["id"]) == (201, item["id"])
-    assert len(list(desk.storage.keys("references"))) == 1
+    assert len(list(context.storage.keys("references"))) == 1
 
 
 def test_what_is_left_of_a_photo_without_its_row_is_swept(
     app: Flask,
-    desk: Desk,
+    context: ServiceContext,
     photo: bytes,
     lose_answer: Callable[..., None],
     monkeypatch: pytest.MonkeyPatch,
@@ -115,37 +115,41 @@ def test_what_is_left_of_a_photo_without_its_row_is_swept(
     again = send(app, photo)
     assert again.status_code == 201
     monkeypatch.setattr("worker.jobs.upkeep.cleanup.REFERENCE_AGE_S", -1.0)
-    assert remove_orphans(desk.ledger, desk.storage) == 1
+    assert remove_orphans(context.ledger, context.storage) == 1
     assert shown(app, again.get_json()) == 200
 
 
 @pytest.mark.parametrize("error", [LimitReached("Enough."), LedgerUnavailable("Locked.")])
 def test_a_photo_that_was_refused_leaves_no_files(
-    app: Flask, desk: Desk, photo: bytes, monkeypatch: pytest.MonkeyPatch, error: Exception
+    app: Flask,
+    context: ServiceContext,
+    photo: bytes,
+    monkeypatch: pytest.MonkeyPatch,
+    error: Exception,
 ) -> None:
     def refuse(*_arguments: object, **_named: object) -> None:
         raise error
 
-    monkeypatch.setattr(desk.ledger, "add_reference", refuse)
+    monkeypatch.setattr(context.ledger, "add_reference", refuse)
     assert send(app, photo).get_json()["code"] == vars(type(error))["code"]
-    assert list(desk.storage.keys("references")) == []
+    assert list(context.storage.keys("references")) == []
 
 
 @pytest.mark.parametrize("name", ["master.zip", "study.npz", "preview.jpg"])
 def test_a_photo_whose_files_are_gone_is_not_found_as_sent_already(
-    app: Flask, desk: Desk, photo: bytes, name: str
+    app: Flask, context: ServiceContext, photo: bytes, name: str
 ) -> None:
     lost = send(app, photo).get_json()["id"]
     assert [item["id"] for item in found(app, photo)] == [lost]
-    desk.storage.delete(f"references/{lost}/{name}")
+    context.storage.delete(f"references/{lost}/{name}")
     assert found(app, photo) == []
 
 
 def test_a_request_under_way_keeps_its_key_and_a_finished_one_lets_go(
-    desk: Desk, monkeypatch: pytest.MonkeyPatch
+    context: ServiceContext, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("service.runtime.key_holds.RENEW_S", 0.01)
-    begun = desk.ledger.begin(LOCAL_OWNER, "k", "f")
+    begun = context.ledger.begin(LOCAL_OWNER, "k", "f")
     assert isinstance(begun, HeldKey)
     faults = iter([LedgerUnavailable("Away."), ZeroDivisionError()])
     renewed: list[list[HeldKey]] = []
@@ -155,7 +159,7 @@ def test_a_request_under_way_keeps_its_key_and_a_finished_one_lets_go(
             raise fault
         renewed.append(held)
 
-    holds = Holds(renew)
+    holds = KeyHolds(renew)
     for _ in range(2):
         with holds.held(begun):
             wait_until(lambda: renewed)
@@ -165,7 +169,7 @@ def test_a_request_under_way_keeps_its_key_and_a_finished_one_lets_go(
 
 
 def test_who_cannot_give_a_key_back_still_hears_what_went_wrong(
-    app: Flask, desk: Desk, photo: bytes, monkeypatch: pytest.MonkeyPatch
+    app: Flask, context: ServiceContext, photo: bytes, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def refuse(*_arguments: object, **_named: object) -> None:
         raise LimitReached("Enough.")
@@ -173,16 +177,16 @@ def test_who_cannot_give_a_key_back_still_hears_what_went_wrong(
     def away(_fresh: HeldKey) -> None:
         raise LedgerUnavailable("Away.")
 
-    monkeypatch.setattr(desk.ledger, "add_reference", refuse)
-    monkeypatch.setattr(desk.ledger, "abandon", away)
+    monkeypatch.setattr(context.ledger, "add_reference", refuse)
+    monkeypatch.setattr(context.ledger, "abandon", away)
     assert send(app, photo).get_json()["code"] == "limit-reached"
 
 
 def test_a_request_that_holds_its_key_says_when_to_ask_again(
-    app: Flask, desk: Desk, photo: bytes
+    app: Flask, context: ServiceContext, photo: bytes
 ) -> None:
     fingerprint = hashlib.sha256(photo).hexdigest()
-    begun = desk.ledger.begin(
+    begun = context.ledger.begin(
         LOCAL_OWNER, "once", f"POST /v1/references {LOCAL_OWNER} {fingerprint}"
     )
     assert isinstance(begun, HeldKey)

@@ -16,7 +16,7 @@ from service.runtime.failed_attempts import (
     MOST,
     RATE_PER_S,
     REMEMBERED_S,
-    Tries,
+    FailedAttempts,
 )
 from worker.store.ledger.people.credentials import CODE_LETTERS, LETTERS
 
@@ -39,8 +39,8 @@ def clock() -> Clock:
 
 
 @pytest.fixture
-def tries(clock: Clock) -> Tries:
-    return Tries(clock)
+def tries(clock: Clock) -> FailedAttempts:
+    return FailedAttempts(clock)
 
 
 def codes() -> Iterator[str]:
@@ -48,13 +48,13 @@ def codes() -> Iterator[str]:
     return (f"{number:08}" for number in range(10**8))
 
 
-def guess(tries: Tries, code: str, device: str | None = None, address: str = HERE) -> str:
+def guess(tries: FailedAttempts, code: str, device: str | None = None, address: str = HERE) -> str:
     """A wrong code is tried; returns the device's mark."""
     tries.check(code, device, address)
     return tries.count(code, device, address)[0]
 
 
-def waits(tries: Tries, code: str, device: str | None, address: str = HERE) -> int:
+def waits(tries: FailedAttempts, code: str, device: str | None, address: str = HERE) -> int:
     """How long somebody has to wait; 0: not at all."""
     try:
         tries.check(code, device, address)
@@ -63,7 +63,7 @@ def waits(tries: Tries, code: str, device: str | None, address: str = HERE) -> i
     return 0
 
 
-def test_a_device_that_guesses_waits_longer_and_longer(tries: Tries, clock: Clock) -> None:
+def test_a_device_that_guesses_waits_longer_and_longer(tries: FailedAttempts, clock: Clock) -> None:
     device, waited = None, []
     for code, _ in zip(codes(), range(14), strict=False):
         while (seconds := waits(tries, code, device)) > 0:
@@ -79,7 +79,7 @@ def test_a_device_that_guesses_waits_longer_and_longer(tries: Tries, clock: Cloc
     assert waits(tries, "RIGHT000", device) == 0
 
 
-def test_a_class_behind_one_address_mistypes_and_still_joins(tries: Tries) -> None:
+def test_a_class_behind_one_address_mistypes_and_still_joins(tries: FailedAttempts) -> None:
     coming = codes()
     for _ in range(30):
         device = None
@@ -89,7 +89,7 @@ def test_a_class_behind_one_address_mistypes_and_still_joins(tries: Tries) -> No
     assert waits(tries, "RIGHT000", None) == 0
 
 
-def test_the_same_wrong_code_counts_once(tries: Tries) -> None:
+def test_the_same_wrong_code_counts_once(tries: FailedAttempts) -> None:
     """Thirty phones read the same board, and each asks again and again."""
     devices = [guess(tries, "0000-0000") for _ in range(30)]
     for device in devices:
@@ -98,7 +98,7 @@ def test_the_same_wrong_code_counts_once(tries: Tries) -> None:
         assert waits(tries, "RIGHT000", device) == 0
 
 
-def test_what_can_be_no_code_is_no_guess(tries: Tries) -> None:
+def test_what_can_be_no_code_is_no_guess(tries: FailedAttempts) -> None:
     device = guess(tries, "hello")
     for number in range(50):
         guess(tries, f"hello {number}", device)
@@ -106,14 +106,14 @@ def test_what_can_be_no_code_is_no_guess(tries: Tries) -> None:
 
 
 @pytest.fixture
-def small(monkeypatch: pytest.MonkeyPatch, clock: Clock) -> Tries:
+def small(monkeypatch: pytest.MonkeyPatch, clock: Clock) -> FailedAttempts:
     """The same with a bound that is soon reached."""
     monkeypatch.setattr(module, "BURST", 2 * FEW)
-    return Tries(clock)
+    return FailedAttempts(clock)
 
 
 def test_a_flood_from_one_place_is_bounded_and_stops_nobody_elsewhere(
-    small: Tries, clock: Clock
+    small: FailedAttempts, clock: Clock
 ) -> None:
     coming, looked_up = codes(), 0
     for code in coming:
@@ -131,7 +131,7 @@ def test_a_flood_from_one_place_is_bounded_and_stops_nobody_elsewhere(
         assert waits(small, "RIGHT000", None) > 0, second
 
 
-def test_from_however_many_places_no_more_is_looked_up(small: Tries, clock: Clock) -> None:
+def test_from_however_many_places_no_more_is_looked_up(small: FailedAttempts, clock: Clock) -> None:
     looked_up, seconds = 0, 100
     for number, code in zip(range(6000), codes(), strict=False):
         clock.now = seconds * number / 6000
@@ -142,7 +142,7 @@ def test_from_however_many_places_no_more_is_looked_up(small: Tries, clock: Cloc
     assert looked_up <= 2 * (2 * FEW + RATE_PER_S * seconds)
 
 
-def test_the_addresses_of_one_network_are_one_place(small: Tries) -> None:
+def test_the_addresses_of_one_network_are_one_place(small: FailedAttempts) -> None:
     coming, looked_up = codes(), 0
     for number, code in enumerate(coming):
         address = f"2001:db8::{number:x}"
@@ -166,7 +166,7 @@ def test_forty_bits_stay_unguessable() -> None:
     assert chance(1, 3600) == pytest.approx(1.3e-7, rel=0.05)
 
 
-def test_nothing_grows_without_end(tries: Tries) -> None:
+def test_nothing_grows_without_end(tries: FailedAttempts) -> None:
     for code, number in zip(codes(), range(MOST + 50), strict=False):
         guess(tries, code, None, f"2001:db8:{number >> 8:x}:{number & 255:x}::1")
     assert len(tries._devices) == len(tries._codes) == len(tries._places) == MOST

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from service.runtime.study_cache import Studies, size_bytes
+from service.runtime.study_cache import StudyCache, size_bytes
 from worker.spec.study import DetailLevel, ReferenceStudy
 
 
@@ -29,7 +29,7 @@ class Shelf:
 
 def test_the_least_recently_used_goes_first() -> None:
     shelf = Shelf()
-    studies = Studies(shelf.load, max_bytes=2 * size_bytes(a_study()))
+    studies = StudyCache(shelf.load, max_bytes=2 * size_bytes(a_study()))
     for reference_id in ["a", "b", "a", "c", "a", "b"]:
         studies.get(reference_id)
     assert shelf.read == ["a", "b", "c", "b"]
@@ -37,7 +37,7 @@ def test_the_least_recently_used_goes_first() -> None:
 
 def test_what_is_larger_than_all_room_is_not_kept() -> None:
     shelf = Shelf()
-    studies = Studies(shelf.load, max_bytes=10)
+    studies = StudyCache(shelf.load, max_bytes=10)
     studies.get("a")
     studies.get("a")
     assert shelf.read == ["a", "a"]
@@ -45,7 +45,7 @@ def test_what_is_larger_than_all_room_is_not_kept() -> None:
 
 def test_a_deleted_reference_is_forgotten() -> None:
     shelf = Shelf()
-    studies = Studies(shelf.load)
+    studies = StudyCache(shelf.load)
     studies.put("a", a_study())
     studies.get("a")
     assert shelf.read == []

@@ -21,7 +21,7 @@ from service.serving.connections import (
     Server,
     make_room_for_handles,
 )
-from service.serving.turns import Dispatcher
+from service.serving.dispatcher import SlotDispatcher
 
 HEAD = b"POST /v1/references HTTP/1.1\r\nHost: localhost\r\nContent-Length: %d\r\n\r\n"
 PHOTO_BYTES = 8_000_000
@@ -36,7 +36,7 @@ def server() -> Iterator[Server]:
             lambda *_: [],
             map={},
             _sock=listener,
-            dispatcher=Dispatcher(0),
+            dispatcher=SlotDispatcher(0),
             adj=Adjustments(sockets=[listener], asyncore_use_poll=True),
             sockinfo=(listener.family, listener.type, listener.proto, listener.getsockname()),
             bind_socket=False,

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from service.app import create_app
-from service.runtime.context import EXTENSION, Desk
+from service.runtime.context import EXTENSION, ServiceContext
 from tests.integration.conftest import photo
 from worker.settings import Settings
 from worker.store.files.privacy import close_all_to_others, close_to_others
@@ -36,18 +36,18 @@ def open_places(folder: Path) -> dict[str, str]:
 def work(folder: Path) -> None:
     """Start the service in a folder, take a photo in, and look while it runs."""
     app = create_app(Settings(data_dir=folder))
-    desk: Desk = app.extensions[EXTENSION]
+    context: ServiceContext = app.extensions[EXTENSION]
     answer = app.test_client().post(
         "/v1/references", data={"file": (photo(), "photo.jpg")}, headers={"Host": "localhost"}
     )
     assert answer.status_code == 201, answer.text
-    with desk.storage.workspace() as workspace:
+    with context.storage.workspace() as workspace:
         (workspace / "pack.pdf").write_bytes(b"%PDF")
-        desk.storage.publish(workspace, "packs/pck_x/a1")
+        context.storage.publish(workspace, "packs/pck_x/a1")
     names = {path.name for path in folder.rglob("*")}
     assert {"ledger.db", "ledger.db-wal", "ledger.db-shm", "master.zip", "pack.pdf"} <= names
     assert open_places(folder) == {}
-    desk.ledger.close()
+    context.ledger.close()
 
 
 def test_what_is_made_is_closed(tmp_path: Path, umask: int) -> None:

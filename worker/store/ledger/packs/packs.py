@@ -194,6 +194,8 @@ def _check(connection: sa.Connection, new: NewPack, bounds: Bounds) -> None:
     ):
         message = f"{bounds.unfinished} of your packs wait already: ask again when some are made."
         raise TooManyUnfinished(message)
+    if bounds.packs is None and bounds.pages is None:
+        return
     packs, pages = usage(connection, new.owner_id)
     if bounds.packs is not None and packs >= bounds.packs:
         message = f"Your class allows {bounds.packs} packs, and you have them: delete one first."

@@ -125,6 +125,11 @@ class Students:
                 raise NotFound(_GONE)
             return classes.get(connection, class_id, student_id)
 
+    def photo_count(self, student_id: str) -> int:
+        """How many photos a student has."""
+        with self._database.reading() as connection:
+            return references.count(connection, student_id)
+
     def usage(self, student_id: str) -> Usage:
         """What a student has, as the limits count it."""
         with self._database.reading() as connection:

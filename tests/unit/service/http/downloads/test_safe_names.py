@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.http.downloads.safe_names import MAX_BYTES, Names, safe_name
+from service.http.downloads.safe_names import MAX_BYTES, UniqueNames, safe_name
 
 
 @pytest.mark.parametrize(
@@ -56,7 +56,7 @@ def test_any_text_makes_a_name_that_stays_in_its_folder(text: str) -> None:
 
 
 def test_no_name_is_given_twice() -> None:
-    given_out = Names()
+    given_out = UniqueNames()
     wanted = ["Ada", "ADA", "Ad\u00e1", "Ada\u0301", "Ada (2)", "Ada"]
     found = [given_out.take(name, ".pdf") for name in wanted]
     assert found == [

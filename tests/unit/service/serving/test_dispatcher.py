@@ -8,8 +8,13 @@ from dataclasses import dataclass
 
 import pytest
 
-from service.serving import turns
-from service.serving.turns import Dispatcher, FairQueue, go_on, waiting
+from service.serving import dispatcher as module
+from service.serving.dispatcher import (
+    FairQueue,
+    SlotDispatcher,
+    release_slot_if_long,
+    slot_released,
+)
 
 #: For hangs; nothing here takes time.
 LONG_S = 60.0
@@ -46,22 +51,22 @@ def test_places_come_in_turn_and_in_a_place_the_newest_and_the_oldest() -> None:
 
 
 @pytest.fixture
-def dispatcher() -> Iterator[Dispatcher]:
+def dispatcher() -> Iterator[SlotDispatcher]:
     """Four threads, of which one at a time may work."""
-    made = Dispatcher(4, at_work=1)
+    made = SlotDispatcher(4, max_running=1)
     yield made
     made.shutdown()
 
 
-def test_one_at_a_time_is_at_work(dispatcher: Dispatcher) -> None:
-    at_work, most, done = [0], [0], threading.Semaphore(0)
+def test_one_at_a_time_is_at_work(dispatcher: SlotDispatcher) -> None:
+    running, most, done = [0], [0], threading.Semaphore(0)
 
     def work() -> None:
-        at_work[0] += 1
-        most[0] = max(most[0], at_work[0])
+        running[0] += 1
+        most[0] = max(most[0], running[0])
         # Were others at work, they would be let in here.
         threading.Event().wait(0.01)
-        at_work[0] -= 1
+        running[0] -= 1
         done.release()
 
     for _ in range(12):
@@ -71,11 +76,11 @@ def test_one_at_a_time_is_at_work(dispatcher: Dispatcher) -> None:
     assert most == [1]
 
 
-def test_who_waits_gives_the_turn_away(dispatcher: Dispatcher) -> None:
+def test_who_waits_gives_the_turn_away(dispatcher: SlotDispatcher) -> None:
     came, gone_on = threading.Event(), threading.Event()
 
     def wait() -> None:
-        with waiting():
+        with slot_released():
             assert came.wait(LONG_S)
         gone_on.set()
 
@@ -86,29 +91,29 @@ def test_who_waits_gives_the_turn_away(dispatcher: Dispatcher) -> None:
 
 
 def test_what_goes_on_for_long_goes_on_beside(
-    dispatcher: Dispatcher, monkeypatch: pytest.MonkeyPatch
+    dispatcher: SlotDispatcher, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     came, ended = threading.Event(), threading.Event()
 
     def send() -> None:
         dispatcher.add_task(Job(came.set))
-        go_on()
+        release_slot_if_long()
         # It is not long yet: nobody else is at work.
         assert not came.is_set()
-        monkeypatch.setattr(turns, "LONG_S", -1.0)
-        go_on()
+        monkeypatch.setattr(module, "LONG_S", -1.0)
+        release_slot_if_long()
         assert came.wait(LONG_S)
-        with waiting():
+        with slot_released():
             pass
         ended.set()
 
     dispatcher.add_task(Job(send))
     assert ended.wait(LONG_S)
     dispatcher.shutdown()
-    assert dispatcher.free == 1
+    assert dispatcher.free_slots == 1
 
 
-def test_a_fault_gives_the_turn_back(dispatcher: Dispatcher) -> None:
+def test_a_fault_gives_the_turn_back(dispatcher: SlotDispatcher) -> None:
     done = threading.Event()
     dispatcher.add_task(Job(lambda: 1 / 0))
     dispatcher.add_task(Job(done.set))
@@ -116,5 +121,5 @@ def test_a_fault_gives_the_turn_back(dispatcher: Dispatcher) -> None:
 
 
 def test_elsewhere_waiting_does_nothing() -> None:
-    with waiting():
+    with slot_released():
         pass

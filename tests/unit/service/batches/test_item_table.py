@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from service.batches.wish_table import Wish, read_wishes
+from service.batches.item_table import ItemRequest, read_item_requests
 from worker.errors import TableUnreadable
 from worker.spec.json import load_spec
 
@@ -15,8 +15,8 @@ def test_a_table_in_the_contracts_own_words() -> None:
         "王小明;600;40,5;A3;yes;静物;7b\r\n"
         "Ada;;;;;;\r\n"
     )
-    first, second = read_wishes(table)
-    assert first == Wish(
+    first, second = read_item_requests(table)
+    assert first == ItemRequest(
         student="王小明",
         title="静物",
         spec={
@@ -26,7 +26,7 @@ def test_a_table_in_the_contracts_own_words() -> None:
         },
         line=2,
     )
-    assert second == Wish(student="Ada", line=3)
+    assert second == ItemRequest(student="Ada", line=3)
 
 
 def test_lines_tones_and_grids_have_columns() -> None:
@@ -35,7 +35,7 @@ def test_lines_tones_and_grids_have_columns() -> None:
         "Ada;Outline;0,35;;50 mm;x;Studio Laser\n"
         "Ben;values;;4;;;"
     )
-    first, second = read_wishes(table)
+    first, second = read_item_requests(table)
     assert first.spec == {
         "tone": {"style": "outline", "outline": {"line_mm": 0.35}},
         "grid": {"square_mm": 50.0, "diagonals": True},
@@ -48,7 +48,9 @@ def test_lines_tones_and_grids_have_columns() -> None:
 
 
 def test_short_headings_and_other_words_for_name() -> None:
-    (wish,) = read_wishes("Élève,width mm,Height_mm,photo,NOTE\nZoë,٣٠٠,200 mm,ref_x,Bring tape")
+    (wish,) = read_item_requests(
+        "Élève,width mm,Height_mm,photo,NOTE\nZoë,٣٠٠,200 mm,ref_x,Bring tape"
+    )
     assert wish.student == "Zoë"
     assert wish.spec == {"support": {"width_mm": 300.0, "height_mm": 200.0}}
     assert (wish.reference_id, wish.note) == ("ref_x", "Bring tape")
@@ -57,12 +59,12 @@ def test_short_headings_and_other_words_for_name() -> None:
 def test_headings_in_italian_say_the_same() -> None:
     italian = "Nome;Larghezza mm;Altezza_mm;Bordo;Foglio;Titolo;Nota\nIda;297,5;210;5;A3;Vaso;Gomma"
     english = "Student;width_mm;height_mm;border_mm;sheet;title;note\nIda;297.5;210;5;A3;Vaso;Gomma"
-    assert read_wishes(italian) == read_wishes(english)
-    assert read_wishes("Nome;print.mirror\nIda;sì")[0].spec == {"print": {"mirror": True}}
+    assert read_item_requests(italian) == read_item_requests(english)
+    assert read_item_requests("Nome;print.mirror\nIda;sì")[0].spec == {"print": {"mirror": True}}
     for heading in ("Studente", "Alunna", "Allievo"):
-        assert read_wishes(f"{heading};foto\nIda;ref_x")[0].reference_id == "ref_x"
+        assert read_item_requests(f"{heading};foto\nIda;ref_x")[0].reference_id == "ref_x"
     with pytest.raises(TableUnreadable, match="Two columns"):
-        read_wishes("Nome;larghezza;width_mm\nIda;600;600")
+        read_item_requests("Nome;larghezza;width_mm\nIda;600;600")
 
 
 @pytest.mark.parametrize(
@@ -79,5 +81,5 @@ def test_headings_in_italian_say_the_same() -> None:
 )
 def test_what_is_not_known_is_refused(table: str, line: int | None, told: str) -> None:
     with pytest.raises(TableUnreadable, match=told) as raised:
-        read_wishes(table)
+        read_item_requests(table)
     assert raised.value.line == line

@@ -1,4 +1,4 @@
-"""Documents as answers: JSON without blanks, times with their zone."""
+"""Documents as JSON responses: without white space, times with their zone."""
 
 from __future__ import annotations
 
@@ -12,21 +12,23 @@ from worker.store.ledger import PackRow, ReferenceRow
 
 
 def to_json(document: dict[str, Any]) -> str:
-    """A document as text, without blanks that nobody reads."""
+    """A document as JSON without white space between its parts."""
     return json.dumps(document, separators=(",", ":"))
 
 
-def answer(document: dict[str, Any], status: int = 200) -> Response:
-    """A document as a response."""
+def json_response(document: dict[str, Any], status: int = 200) -> Response:
+    """A response with a document as its JSON body."""
     return Response(to_json(document), status=status, content_type="application/json")
 
 
 def times_of(row: PackRow | ReferenceRow, *names: str) -> dict[str, datetime | None]:
-    """These times of a row, each with its zone."""
+    """The times in these columns of a row, each with its zone."""
     found = {name: getattr(row, name) for name in names}
-    return {name: None if at is None else moment(at) for name, at in found.items()}
+    return {
+        name: None if seconds is None else utc_datetime(seconds) for name, seconds in found.items()
+    }
 
 
-def moment(seconds: float) -> datetime:
+def utc_datetime(seconds: float) -> datetime:
     """Seconds since 1970 as a time with its zone."""
     return datetime.fromtimestamp(seconds, UTC)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from service.batches.lines import meant_by
+from service.batches.planned_items import meant_by
 from worker.store.ledger import StudentRow
 
 NAMES = ["Müller, Jürgen", "Müller Jürgen", "müller jürgen", "Jürgen Muller", "Ada", "Ada", "Zoë"]

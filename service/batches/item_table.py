@@ -76,7 +76,7 @@ class Cell:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Wish:
+class ItemRequest:
     """One line: what somebody is to have, where it differs from the batch's own.
 
     Attributes:
@@ -102,7 +102,7 @@ class Wish:
         return self.cells.get(path) or next(within, None)
 
 
-def read_wishes(data: bytes | str) -> tuple[Wish, ...]:
+def read_item_requests(data: bytes | str) -> tuple[ItemRequest, ...]:
     """The lines of a table that somebody typed, pasted or saved.
 
     Raises:
@@ -116,7 +116,7 @@ def read_wishes(data: bytes | str) -> tuple[Wish, ...]:
         message = "The table needs a heading on its first line, and in it a column Student."
         raise TableUnreadable(message, line=rows[0].line)
     headings = rows[0].cells
-    return tuple(_wish(row, columns, headings) for row in rows[1:])
+    return tuple(_item_request(row, columns, headings) for row in rows[1:])
 
 
 def _columns(heading: Row) -> dict[int, str]:
@@ -138,7 +138,7 @@ def _columns(heading: Row) -> dict[int, str]:
     return found
 
 
-def _wish(row: Row, columns: dict[int, str], headings: Sequence[str]) -> Wish:
+def _item_request(row: Row, columns: dict[int, str], headings: Sequence[str]) -> ItemRequest:
     own: dict[str, str] = {}
     spec: Json = {}
     cells: dict[str, Cell] = {}
@@ -151,7 +151,7 @@ def _wish(row: Row, columns: dict[int, str], headings: Sequence[str]) -> Wish:
             own[name] = text
         else:
             _put(spec, name, _value(name, cells[name]))
-    return Wish(**own, spec=spec, line=row.line, cells=cells)
+    return ItemRequest(**own, spec=spec, line=row.line, cells=cells)
 
 
 def _put(spec: Json, path: str, value: Any) -> None:
