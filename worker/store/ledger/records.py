@@ -1,7 +1,7 @@
-"""What goes into the ledger and what comes out: plain frozen values.
+"""Parameters and results of the ledger as frozen dataclasses; see also `people.records`.
 
-Nobody outside this folder sees SQLAlchemy. Times are seconds since 1970 (UTC), as
-`time.time` gives them.
+No module outside this folder uses SQLAlchemy. Times are in seconds since 1970 (UTC), as those of
+`time.time`.
 """
 
 from __future__ import annotations
@@ -14,36 +14,34 @@ from typing import Any, Literal
 
 PackState = Literal["queued", "making", "ready", "failed", "cancelled"]
 PACK_STATES: tuple[PackState, ...] = ("queued", "making", "ready", "failed", "cancelled")
-#: States that a pack does not leave again.
+#: States that do not change any more.
 FINAL_STATES: tuple[PackState, ...] = ("ready", "failed", "cancelled")
-#: Who owns everything on a machine without people.
+#: The owner of everything on a machine without tutors.
 LOCAL_OWNER = "local"
 Json = dict[str, Any]
 #: Letters of an id after its prefix: 128 bits in base 64 (RFC 4648, 5).
 ID_LETTERS = 22
-#: What an id says that it names: photo, pack, tutor, student, course site, class, batch, key,
-#: printer.
+#: Prefixes of ids: reference, pack, tutor, student, course site, class, batch, key, printer.
 Prefix = Literal["ref_", "pck_", "tut_", "stu_", "sit_", "cls_", "bat_", "key_", "prn_"]
 
 
 def new_id(prefix: Prefix) -> str:
-    """An id nobody can guess (128 bits), that says what it names."""
+    """A new random id (128 bits), which nobody can guess."""
     return prefix + secrets.token_urlsafe(16)
 
 
 def attempt_key(pack_id: str, token: str) -> str:
-    """Where storage keeps what one attempt published."""
+    """The storage key of the files that one attempt published."""
     return f"packs/{pack_id}/{token}"
 
 
 @dataclass(frozen=True, kw_only=True)
 class ReferenceRow:
-    """A photo that was taken in; its files lie under `files_key`.
+    """A reference; its files are stored under `files_key`.
 
     Attributes:
-        delete_after: When it is deleted with everything made from it; None: when its
-            owner does.
-        made_from: The reference that it was squared up from; None: a photo as it came.
+        delete_after: When it is deleted with everything made from it; None: never by itself.
+        made_from: The reference that it was squared up from; None: a photo as it was sent.
     """
 
     id: str = field(default_factory=lambda: new_id("ref_"))
@@ -58,7 +56,7 @@ class ReferenceRow:
 
     @property
     def files_key(self) -> str:
-        """Where storage keeps master, study and preview."""
+        """The storage key of master, study and preview."""
         return f"references/{self.id}"
 
 
@@ -67,9 +65,9 @@ class PrinterRow:
     """A printer that was measured, with one sheet format.
 
     Attributes:
-        class_id: The class that it is shared with.
-        across_mm, down_mm: What the test page's bars measured; None: not measured.
-        margin_mm: What it cannot print, by edge; None: not looked at.
+        class_id: The class that it is shared with; None: it is not shared.
+        across_mm, down_mm: Measured lengths of the test page's bars; None: not measured.
+        margin_mm: The margins that it cannot print, by edge; None: not measured.
     """
 
     id: str = field(default_factory=lambda: new_id("prn_"))
@@ -89,7 +87,8 @@ class Bounds:
 
     Attributes:
         unfinished: Packs that are not made yet.
-        packs, pages: Packs that they asked for themselves, and sheets in all of those.
+        packs: Packs that they asked for themselves.
+        pages: Sheets of those packs, in all.
     """
 
     unfinished: int | None = None
@@ -103,12 +102,13 @@ class NewPack:
 
     Attributes:
         spec: The spec as JSON, already checked.
-        cost_s: About how long making will take; only fairness between owners rests on it.
-        plan: The plan as JSON, which is what will be drawn; a pack without one cannot be made.
-        payer_id: Who asks, and whose virtual time it is charged to; None: the owner. A tutor
-            pays for a batch, so that no student queues behind it, and may lend their photo.
-        delete_after: When it is deleted.
-        bounds: How much its owner may have with it.
+        cost_s: Estimated time that making takes; used for the fair order alone.
+        plan: The plan as JSON, from which the pack is drawn; without one it cannot be made.
+        total: How many sheets the pack has.
+        payer_id: The person who asks, whose virtual time it is charged to; None: the owner. A
+            tutor pays for a batch, so that no student waits behind it, and may lend their photo.
+        delete_after: When it is deleted; None: never by itself.
+        bounds: How much its owner may have, this pack included; None: no bounds.
     """
 
     id: str = field(default_factory=lambda: new_id("pck_"))
@@ -129,17 +129,17 @@ class PackRow:
     """A pack as the ledger knows it.
 
     Attributes:
-        done, total, step: Pieces made, pieces to make, and what is being done.
+        done, total, step: Pieces made, pieces in all, and the name of the current step.
         attempt: How often making was begun.
-        lease_token, lease_until: Who may finish it, and until when unheard.
-        virtual_time: Place in the fair order; smaller is sooner.
+        lease_token, lease_until, lease_holder: The lease of the process that makes it.
+        virtual_time: Start in the fair order; a smaller one is made sooner.
         not_before: It is not begun before this time (a pause before another attempt).
         error_code, error_detail: Why it failed.
-        files_key: Where storage keeps `pack.pdf` and `map.png` when it is ready.
-        delete_after: When it is deleted; None: when its owner does.
-        printed_at, joined_at: When someone marked it so.
-        payer_id: Whose virtual time it was charged to, where that is not its owner's.
-        room_waits: How often its making met a full disk.
+        files_key: The storage key of `pack.pdf` and `map.png` when it is ready.
+        delete_after: When it is deleted; None: never by itself.
+        printed_at, joined_at: When someone marked it as printed or joined.
+        payer_id: The person whose virtual time it was charged to; None: its owner.
+        room_waits: How often the disk ran full while it was made.
     """
 
     id: str
@@ -180,7 +180,7 @@ class PackRow:
 
 @dataclass(frozen=True, kw_only=True)
 class PackProgress:
-    """How far a pack is, without spec and plan, which are long; the words are PackRow's."""
+    """Progress of a pack, without spec and plan, which are long; attributes as in `PackRow`."""
 
     id: str
     state: PackState
@@ -198,19 +198,19 @@ class PackProgress:
 
 @dataclass(frozen=True, kw_only=True)
 class Claim:
-    """The right to make one pack, as long as heartbeats come."""
+    """The lease on one pack, which lasts as long as heartbeats renew it."""
 
     pack: PackRow
     token: str
 
     @property
     def files_key(self) -> str:
-        """Where this attempt, and no other, publishes."""
+        """The storage key of this attempt alone."""
         return attempt_key(self.pack.id, self.token)
 
 
 class HeartbeatReply(Enum):
-    """What a heartbeat brings back."""
+    """Whether a lease is held, held but the pack cancelled, or lost."""
 
     HELD = "held"
     CANCEL = "cancel"
@@ -219,7 +219,7 @@ class HeartbeatReply(Enum):
 
 @dataclass(frozen=True, kw_only=True)
 class PackResult:
-    """What a finished pack is known by; its plan is what it was when it was asked for."""
+    """What is recorded of a finished pack; its plan stays as it was asked for."""
 
     number: str
     files_key: str
@@ -228,11 +228,11 @@ class PackResult:
 
 @dataclass(frozen=True, kw_only=True)
 class EndedPack:
-    """What became of a pack that someone cancelled or deleted.
+    """A pack that someone cancelled or deleted.
 
     Attributes:
         pack: The row as it is now; None when it was deleted.
-        keys: Files that must be deleted from storage now.
+        keys: Storage keys to delete now.
     """
 
     pack: PackRow | None
@@ -241,7 +241,7 @@ class EndedPack:
 
 @dataclass(frozen=True, kw_only=True)
 class FreedPacks:
-    """What one sweep mended; ids of packs, and keys of files nobody owns any more."""
+    """Packs whose leases were freed: ids by new state, and storage keys that no row names."""
 
     requeued: tuple[str, ...] = ()
     gave_up: tuple[str, ...] = ()
@@ -255,9 +255,10 @@ class Gauges:
 
     Attributes:
         packs: By state.
-        oldest_wait_s: How long the pack has waited that has waited longest.
-        idle_s: How long ago a worker last made something; 0 while one does, infinite where
-            none ever did.
+        references: How many there are.
+        oldest_wait_s: The longest time that a pack has waited.
+        idle_s: How long ago a worker last made a pack; 0 while one does, infinite where none
+            ever did.
     """
 
     packs: dict[PackState, int]
@@ -268,7 +269,7 @@ class Gauges:
 
 @dataclass(frozen=True)
 class HeldKey:
-    """The first request with its idempotency key: go on, then complete or abandon it."""
+    """A key that a request holds until it completes or abandons it."""
 
     owner_id: str
     key: str
@@ -277,7 +278,7 @@ class HeldKey:
 
 @dataclass(frozen=True)
 class Replay:
-    """The key was answered before: give this answer again."""
+    """The stored answer of a key, to be sent again."""
 
     status: int
     body: str
@@ -285,10 +286,14 @@ class Replay:
 
 @dataclass(frozen=True, kw_only=True)
 class IdempotentAnswer:
-    """Complete an idempotency key in the transaction that makes the thing.
+    """Stores a request's answer in the same transaction as its effect.
 
-    So a power cut leaves both or neither. `answer` gets the row that was made and gives
-    the status and the body to keep; it must not touch the ledger.
+    So a power cut leaves both or neither.
+
+    Attributes:
+        held_key: The key that the request holds.
+        answer: Gets the row that was made; returns the status and the body to store. It must not
+            use the ledger.
     """
 
     held_key: HeldKey

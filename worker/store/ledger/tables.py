@@ -1,8 +1,7 @@
-"""The tables, as the newest migration leaves them (a test compares the two).
+"""The tables as after the newest migration (a test compares the two).
 
-Every row that belongs to someone has an `owner_id`. Owners are people: `local`, who has
-everything on one machine without tutors, tutors, students, and the course sites that act
-for a tutor.
+Every row that belongs to someone has an `owner_id`. Owners are `local`, which owns everything on
+one machine without tutors, and tutors, students, and course sites that act for a tutor.
 """
 
 from __future__ import annotations
@@ -25,13 +24,13 @@ OWNERS = sa.Table(
     METADATA,
     sa.Column("id", ID, primary_key=True),
     sa.Column("name", sa.Text, nullable=False),
-    # The owner's last virtual time: see worker.store.ledger.enqueue.
+    # The end of the owner's last pack: see worker.store.ledger.packs.packs.
     sa.Column("virtual_time", sa.Double, nullable=False),
     sa.Column("created_at", sa.Double, nullable=False),
     sa.Column("role", sa.String(16), nullable=False, server_default="local", index=True),
     # A student's class; classes point at their tutors, so one of the two comes later.
     sa.Column("class_id", ID, sa.ForeignKey("classes.id", use_alter=True), index=True),
-    # Whom a course site acts for.
+    # The tutor that a course site acts for.
     sa.Column("tutor_id", ID, sa.ForeignKey("owners.id"), index=True),
     # Place on the roster.
     sa.Column("position", sa.Integer),
@@ -44,7 +43,7 @@ CLASSES = sa.Table(
     sa.Column("id", ID, primary_key=True),
     sa.Column("tutor_id", ID, sa.ForeignKey("owners.id"), nullable=False, index=True),
     sa.Column("name", sa.Text, nullable=False),
-    # Without the hyphen it is shown with.
+    # Without the hyphen that is shown in it.
     sa.Column("join_code", sa.String(16), nullable=False),
     sa.Column("joining_open", sa.Boolean, nullable=False),
     sa.Column("settings", JSON, nullable=False),
@@ -58,13 +57,13 @@ ACCESS_KEYS = sa.Table(
     METADATA,
     sa.Column("id", ID, primary_key=True),
     sa.Column("owner_id", ID, sa.ForeignKey("owners.id"), nullable=False, index=True),
-    # SHA-256 of the key, in hexadecimal; the key itself is written nowhere.
+    # SHA-256 of the key, in hexadecimal; the key itself is not stored.
     sa.Column("hash", sa.String(64), nullable=False),
     sa.Column("label", sa.Text, nullable=False),
     sa.Column("created_at", sa.Double, nullable=False),
     sa.Column("last_used_at", sa.Double),
     sa.Column("withdrawn_at", sa.Double),
-    # The key that a browser has signed in with; empty: it is a key itself.
+    # The key that a browser has signed in with; empty: the row is a key itself.
     sa.Column("opened_with", ID, sa.ForeignKey("access_keys.id"), index=True),
     # Until when a browser stays signed in if it is not used; keys have no end.
     sa.Column("ends_at", sa.Double, index=True),
@@ -82,7 +81,7 @@ REFERENCES = sa.Table(
     sa.Column("format", sa.String(16), nullable=False),
     sa.Column("sha256", sa.String(64), nullable=False, index=True),
     sa.Column("created_at", sa.Double, nullable=False),
-    # When retention deletes it with everything made from it; empty: when its owner does.
+    # When it is deleted with everything made from it; empty: never by itself.
     sa.Column("delete_after", sa.Double, index=True),
     # The photo that this one was squared up from.
     sa.Column("made_from", ID, sa.ForeignKey("photos.id"), index=True),
@@ -116,14 +115,14 @@ PACKS = sa.Table(
     sa.Column("error_detail", sa.Text),
     sa.Column("files_key", sa.String(255)),
     sa.Column("delete_after", sa.Double, index=True),
-    # What people have done with it since.
+    # Marks that people set.
     sa.Column("printed_at", sa.Double),
     sa.Column("joined_at", sa.Double),
-    # Whose virtual time it was charged to, where that is not its owner's.
+    # The person whose virtual time it was charged to; empty: its owner.
     sa.Column("payer_id", ID, sa.ForeignKey("owners.id"), index=True),
-    # How often its making was begun and met a full disk, which is no attempt.
+    # How often the disk ran full while it was made; these are not counted as attempts.
     sa.Column("room_waits", sa.Integer, nullable=False, server_default="0"),
-    # The claim walks this index from its start.
+    # A claim reads this index from its start.
     sa.Index(None, "state", "virtual_time", "id"),
 )
 
@@ -145,7 +144,7 @@ BATCH_ITEMS = sa.Table(
     METADATA,
     sa.Column("batch_id", ID, sa.ForeignKey("batches.id", ondelete="CASCADE"), primary_key=True),
     sa.Column("position", sa.Integer, primary_key=True, autoincrement=False),
-    # Empty: for nobody on the roster, such as the tutor's own copy.
+    # Empty: for no student, such as the tutor's own copy.
     sa.Column("student_id", ID, sa.ForeignKey("owners.id", ondelete="CASCADE"), index=True),
     sa.Column("reference_id", ID, sa.ForeignKey("photos.id", ondelete="SET NULL"), index=True),
     sa.Column("pack_id", ID, sa.ForeignKey("packs.id", ondelete="SET NULL"), index=True),
@@ -163,15 +162,15 @@ IDEMPOTENCY_KEYS = sa.Table(
     sa.Column("owner_id", ID, sa.ForeignKey("owners.id"), primary_key=True),
     sa.Column("key", sa.String(255), primary_key=True),
     sa.Column("fingerprint", sa.String(128), nullable=False),
-    # Whose request holds the key while it has no answer.
+    # Of the request that holds the key while it has no answer.
     sa.Column("token", ID, nullable=False),
     sa.Column("status", sa.Integer),
     sa.Column("body", sa.Text),
-    # Until when an unanswered key is held, and from when an answered one is forgotten.
+    # Until when an unanswered key is held, and an answer stored.
     sa.Column("until", sa.Double, nullable=False, index=True),
 )
 
-# What each kept answer names, so that it is found when that is deleted.
+# The ids that each stored answer mentions, so that it is deleted with them.
 ANSWER_SUBJECTS = sa.Table(
     "answer_subjects",
     METADATA,
@@ -179,7 +178,7 @@ ANSWER_SUBJECTS = sa.Table(
     sa.Column("key", sa.String(255), primary_key=True),
     # An id without its prefix.
     sa.Column("subject", sa.String(22), primary_key=True, index=True),
-    # The first tutor takes over the keys of `local`: then what they name moves along.
+    # The first tutor takes over the keys of `local`; these rows are updated with them.
     sa.ForeignKeyConstraint(
         ["owner_id", "key"],
         ["idempotency_keys.owner_id", "idempotency_keys.key"],
@@ -193,11 +192,11 @@ PRINTERS = sa.Table(
     METADATA,
     sa.Column("id", ID, primary_key=True),
     sa.Column("owner_id", ID, sa.ForeignKey("owners.id"), nullable=False, index=True),
-    # The class that it is shared with; it stays its owner's when the class goes.
+    # The class that it is shared with; its owner keeps it when the class is deleted.
     sa.Column("class_id", ID, sa.ForeignKey("classes.id", ondelete="SET NULL"), index=True),
     sa.Column("name", sa.Text, nullable=False),
     sa.Column("sheet_format", sa.String(64), nullable=False),
-    # What was read off the test page; corrections follow from it. Empty: not measured.
+    # Readings of the test page, from which corrections are computed. Empty: not measured.
     sa.Column("across_mm", sa.Double),
     sa.Column("down_mm", sa.Double),
     sa.Column("margin_mm", JSON),
@@ -215,8 +214,8 @@ TURNS = sa.Table(
 OWED = sa.Table(
     "owed",
     METADATA,
-    # What must be done (`worker.store.ledger.disk.scrubbing`); a token stands for whatever
-    # caused it last.
+    # A task that is due (`worker.store.ledger.disk.scrubbing`); the token is of the change that
+    # made it due last.
     sa.Column("name", sa.String(32), primary_key=True),
     sa.Column("token", sa.String(64), nullable=False),
 )

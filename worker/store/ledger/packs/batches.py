@@ -1,7 +1,7 @@
-"""Batches: one set of packs made for a class, asked for in one step and watched as one.
+"""Batches: packs for a class that are asked for, watched and cancelled together.
 
-All packs of a batch are written in one transaction: there is never half a batch. The
-tutor pays for them in the fair order, so that a student who asks for one comes next.
+All packs of a batch are inserted in one transaction, so a batch is never incomplete. In the fair
+order they are charged to the tutor, so that a student who asks for one pack comes next.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ _GONE = "There is no such batch."
 
 @dataclass(frozen=True, kw_only=True)
 class NewItem:
-    """One pack that a batch asks for; without `pack`, `row` says why there is none."""
+    """A new line of a batch; without `pack`, `row` has the reason why there is none."""
 
     row: BatchItemRow
     pack: NewPack | None = None
@@ -36,7 +36,7 @@ class NewItem:
 
 @dataclass(frozen=True, kw_only=True)
 class PackSummary:
-    """A pack without its plan, which is long: what a board shows of it."""
+    """A pack for lists of many packs: all but spec and plan, which are long."""
 
     id: str
     number: str | None
@@ -56,8 +56,8 @@ class BatchItem:
     """One line of a batch as its tutor sees it, in roster order.
 
     Attributes:
-        student_name: As the roster has it now; empty for nobody's.
-        pack: None where none was asked for, or it was deleted since.
+        student_name: As on the roster now; empty where the line is for no student.
+        pack: None where none was asked for, or it has been deleted.
     """
 
     row: BatchItemRow
@@ -94,10 +94,10 @@ class Batches:
         items: Sequence[NewItem],
         idempotent: IdempotentAnswer | None = None,
     ) -> Batch:
-        """Ask for all packs of a batch; sets `created_at`.
+        """Insert a batch and its packs; sets `created_at`.
 
         Raises:
-            NotFound: The tutor has no such class, or a photo is nobody's of theirs.
+            NotFound: The tutor has no such class, or a photo may not be used.
         """
         now = self._clock()
         batch = replace(batch, created_at=now)
@@ -180,7 +180,7 @@ def _pack_ids(batch_id: str) -> sa.Select[tuple[str]]:
 
 
 def _read(connection: sa.Connection, batch: BatchRow) -> Batch:
-    """All lines with names and packs, in one statement."""
+    """A batch with all lines, names and packs, read in one statement."""
     glance = [name for name in PackSummary.__annotations__ if name != "warnings"]
     columns = [PACKS.c[name].label(f"pack_{name}") for name in glance if name != "id"]
     lines = (

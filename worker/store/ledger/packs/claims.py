@@ -1,8 +1,8 @@
-"""Packs as their maker sees them: claim, beat, finish, fail.
+"""Packs for the process that makes them: claim, renew the lease, finish, fail.
 
-A claim is a lease: it holds as long as heartbeats come. Every later step says
-`WHERE id AND lease_token`, so a maker that was thought dead and comes back changes
-nothing and learns that it lost.
+A claim is a lease, which lasts as long as heartbeats renew it. Every later statement has
+`WHERE id AND lease_token`, so a process that lost its lease and goes on changes nothing, and
+learns that it lost it.
 """
 
 from __future__ import annotations
@@ -18,19 +18,19 @@ from worker.store.ledger.packs.packs import to_pack
 from worker.store.ledger.records import Claim, HeartbeatReply, PackResult
 from worker.store.ledger.tables import PACKS
 
-#: What a row looks like that nobody holds.
+#: Values of a row without a lease.
 FREE: dict[str, Any] = {"lease_token": None, "lease_until": None, "lease_holder": None}
-#: What a pack that waits for room on the disk says it does.
+#: The step of a pack that waits for room on the disk.
 WAITING_FOR_ROOM = "waiting-for-room"
-#: A pack that has filled the disk so often, with room to begin each time, will do so again;
-#: by then some hours have gone.
+#: A pack that filled the disk this often, although there was room to begin each time, will do
+#: so again. By then some hours have passed.
 MOST_ROOM_WAITS = 12
 FIRST_ROOM_WAIT_S, LONGEST_ROOM_WAIT_S = 5.0, 1800.0
 
 
 @dataclass(frozen=True, kw_only=True)
 class Step:
-    """How far making has come: pieces done, pieces to do, and what is being done."""
+    """Progress: pieces done, pieces in all, and the name of the current step."""
 
     done: int
     total: int
@@ -38,7 +38,7 @@ class Step:
 
 
 def claim(connection: sa.Connection, holder: str, now: float, lease_s: float) -> Claim | None:
-    """Take the fairest pack that waits, or None."""
+    """Claim the waiting pack that is next in the fair order; None where none waits."""
     first = (
         sa.select(PACKS.c.id)
         .where(PACKS.c.state == "queued", PACKS.c.not_before <= now)
@@ -70,7 +70,7 @@ def claim(connection: sa.Connection, holder: str, now: float, lease_s: float) ->
 def renew_lease(
     connection: sa.Connection, held: Claim, until: float, step: Step | None
 ) -> HeartbeatReply:
-    """Renew the lease and write how far it is."""
+    """Renew the lease until `until`, and write the progress."""
     values: dict[str, Any] = {"lease_until": until}
     if step is not None:
         values |= {"done": step.done, "total": step.total, "step": step.step}
@@ -79,7 +79,7 @@ def renew_lease(
 
 
 def check_lease(connection: sa.Connection, held: Claim) -> HeartbeatReply:
-    """Look, without writing, whether the lease still holds and nobody cancelled."""
+    """Read whether the lease is still held and the pack not cancelled."""
     asked = sa.select(PACKS.c.cancel_requested).where(_held(held))
     return _reply(connection.execute(asked).one_or_none())
 
@@ -114,11 +114,14 @@ def put_back(connection: sa.Connection, held: Claim, not_before: float) -> bool:
 
 
 def wait_for_room(connection: sa.Connection, held: Claim, now: float, detail: str) -> bool:
-    """Queue a pack again whose making met a full disk; failed where that never ends.
+    """Queue a pack again during whose making the disk ran full.
 
-    It is no attempt, since nothing is wrong with the pack. While there is no room none is
-    begun, so only a pack that fills the disk itself comes here again and again: it waits longer
-    each time, and is given up in the end. False: that, or the lease is lost.
+    No attempt is counted, since nothing is wrong with the pack. Without room no pack is begun, so
+    only a pack that fills the disk itself is queued here repeatedly: it waits longer each time,
+    and fails in the end.
+
+    Returns:
+        False where it failed, or the lease was lost.
     """
     waits = held.pack.room_waits + 1
     if waits > MOST_ROOM_WAITS:

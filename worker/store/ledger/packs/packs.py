@@ -1,11 +1,11 @@
-"""Packs as their owner sees them: ask, look, mark, cancel, delete.
+"""Packs for their owner: ask for, read, mark, cancel, delete.
 
-Fair order is start-time fair queueing (Goyal, Vin and Cheng, 1996): a new pack starts at
-max(the queue's virtual time, where its payer's last pack ends), its payer moves on by its
-cost, and the smallest start is made first. The queue's virtual time is the start of what
-is being made, so it moves with the making and not with the clock: whoever asks for two
-hundred packs queues behind himself however slow this machine is, and whoever asks for one
-comes next.
+The order is start-time fair queueing (Goyal, Vin and Cheng, 1996). A new pack's start is the
+later of the queue's virtual time and the end of its payer's last pack; its end is its start plus
+its cost; the pack with the smallest start is made first. The queue's virtual time is the start
+of the pack that is being made, so it advances with the work and not with the clock. However slow
+the machine is, someone who asks for two hundred packs delays their own, and someone who asks for
+one comes next.
 """
 
 from __future__ import annotations
@@ -47,8 +47,8 @@ def enqueue(connection: sa.Connection, new: NewPack, now: float) -> PackRow:
     """Ask for a pack.
 
     Raises:
-        NotFound: The reference is not there, or not one that these two may use; or the owner
-            is gone.
+        NotFound: The reference does not exist, or payer and owner may not use it; or the owner
+            was deleted.
         LimitReached: The owner would have more packs or pages than the bounds allow.
         TooManyUnfinished: Too many of the owner's packs wait already.
     """
@@ -57,7 +57,7 @@ def enqueue(connection: sa.Connection, new: NewPack, now: float) -> PackRow:
         connection, new.reference_id, asker_id=asker_id, owner_id=new.owner_id, held=True
     )
     lock_owner(connection, new.owner_id)
-    # Moving on locks the payer's row, so that bounds are looked at by one request at a time.
+    # `_take_place` locks the payer's row, so that one request at a time checks the bounds.
     values = _first_values(new, now) | {"virtual_time": _take_place(connection, new)}
     if new.bounds is not None:
         _check(connection, new, new.bounds)
@@ -65,9 +65,9 @@ def enqueue(connection: sa.Connection, new: NewPack, now: float) -> PackRow:
 
 
 def usage(connection: sa.Connection, owner_id: str) -> tuple[int, int]:
-    """Packs that someone asked for themselves, and sheets in all of them."""
+    """How many packs someone asked for themselves, and how many sheets these have."""
     own = sa.and_(PACKS.c.owner_id == owner_id, PACKS.c.payer_id.is_(None))
-    # What was cancelled or failed cost nobody paper.
+    # Cancelled and failed packs used no paper.
     live = own & PACKS.c.state.not_in(("cancelled", "failed"))
     sums = sa.select(sa.func.count(), sa.func.coalesce(sa.func.sum(PACKS.c.total), 0))
     packs, pages = connection.execute(sums.where(live)).one()
@@ -87,7 +87,7 @@ def get(connection: sa.Connection, pack_id: str, owner_id: str) -> PackRow:
 
 
 def progress(connection: sa.Connection, ids: list[str], owner_id: str) -> list[PackProgress]:
-    """How far these packs are; those that are not there, or another owner's, are left out."""
+    """Progress of these packs, without those that do not exist or belong to another owner."""
     columns = [PACKS.c[name] for name in PackProgress.__annotations__]
     mine = PACKS.c.id.in_(ids) & owned_or_taught(PACKS.c.owner_id, owner_id)
     rows = connection.execute(sa.select(*columns).where(mine))
@@ -99,8 +99,7 @@ def cancel_or_delete(
 ) -> EndedPack:
     """Cancel a pack that is not made yet; delete one that has ended.
 
-    A pack that is being made is asked to stop and is `cancelled` once its maker has
-    looked.
+    A pack that is being made becomes `cancelled` when the process that makes it has noticed.
 
     Raises:
         NotFound: No such pack, or another owner's.
@@ -123,7 +122,7 @@ def cancel_or_delete(
 def mark(
     connection: sa.Connection, pack_id: str, owner_id: str, marks: dict[Mark, float | None]
 ) -> PackRow:
-    """Write what people have done with a pack, or that they have not.
+    """Record what people have done with a pack, or (None) that they have not.
 
     Raises:
         NotFound: No such pack, or another owner's.
@@ -138,7 +137,7 @@ def mark(
 
 
 def live_attempts(connection: sa.Connection, ids: list[str]) -> set[str]:
-    """Keys of the files that these packs have, or that their makers may still publish."""
+    """Storage keys that these packs have, or that an attempt under way may publish."""
     rows = connection.execute(
         sa.select(PACKS.c.id, PACKS.c.files_key, PACKS.c.lease_token).where(PACKS.c.id.in_(ids))
     ).all()
@@ -147,7 +146,7 @@ def live_attempts(connection: sa.Connection, ids: list[str]) -> set[str]:
 
 
 def files_missing(connection: sa.Connection, pack_id: str, files_key: str) -> bool:
-    """The files of a ready pack are gone. False: it is not ready with these any more."""
+    """Record that a ready pack's files are missing. False: these are not its files any more."""
     mine = sa.and_(PACKS.c.id == pack_id, PACKS.c.state == "ready", PACKS.c.files_key == files_key)
     values = {
         "state": "failed",
@@ -166,13 +165,13 @@ def ready_after(connection: sa.Connection, pack_id: str, count: int) -> tuple[Pa
 
 
 def _take_place(connection: sa.Connection, new: NewPack) -> float:
-    """Where the pack starts; moves its payer on to where it ends, which locks their row."""
+    """The virtual time of the pack's start; sets its payer's to its end, which locks their row."""
     making = sa.select(sa.func.max(PACKS.c.virtual_time)).where(PACKS.c.state == "making")
     queued = sa.select(sa.func.min(PACKS.c.virtual_time)).where(PACKS.c.state == "queued")
-    # Where nobody waits, nobody is owed anything.
+    # Where no pack waits, the next one starts after all earlier ones.
     idle = sa.select(sa.func.max(OWNERS.c.virtual_time))
-    told = [one.scalar_subquery() for one in (making, queued, idle)]
-    served = float(connection.execute(sa.select(sa.func.coalesce(*told))).scalar_one())
+    times = [one.scalar_subquery() for one in (making, queued, idle)]
+    served = float(connection.execute(sa.select(sa.func.coalesce(*times))).scalar_one())
     later = sa.case((OWNERS.c.virtual_time > served, OWNERS.c.virtual_time), else_=served)
     moved = (
         sa.update(OWNERS)
@@ -184,8 +183,13 @@ def _take_place(connection: sa.Connection, new: NewPack) -> float:
 
 
 def _check(connection: sa.Connection, new: NewPack, bounds: Bounds) -> None:
-    """See that the owner may have one more."""
-    # What a tutor's batch made for them counts apart.
+    """Check that the owner may have one more.
+
+    Raises:
+        TooManyUnfinished: Too many of their packs wait already.
+        LimitReached: They would have more packs or pages than the bounds allow.
+    """
+    # Packs of a tutor's batch are not counted.
     own = sa.and_(PACKS.c.owner_id == new.owner_id, PACKS.c.payer_id.is_(None))
     waits = sa.and_(own, PACKS.c.state.in_(("queued", "making")))
     count = sa.select(sa.func.count()).where(waits)
@@ -209,7 +213,7 @@ def _check(connection: sa.Connection, new: NewPack, bounds: Bounds) -> None:
 
 
 def _first_values(new: NewPack, now: float) -> dict[str, Any]:
-    """All columns of a new pack but its place."""
+    """All columns of a new pack except its virtual time."""
     return {
         "id": new.id,
         "owner_id": new.owner_id,

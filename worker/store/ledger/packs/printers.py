@@ -1,8 +1,8 @@
 """Printers that people measured: one row for one printer and one sheet format.
 
-What was read off the test page is kept, and not what follows from it: a reading stays true
-when the arithmetic gets better. A tutor may share a printer with a class, whose students
-then see it; it stays its owner's, also when the class is deleted.
+The readings from the test page are stored, and not the corrections computed from them, so that
+a better computation applies to old readings too. A tutor may share a printer with a class, whose
+students then see it; it still belongs to its owner, also when the class is deleted.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ class Printers:
     def add(
         self, row: PrinterRow, most: int, idempotent: IdempotentAnswer | None = None
     ) -> PrinterRow:
-        """Write a printer; sets `created_at`.
+        """Insert a printer; sets `created_at`.
 
         Raises:
             NotFound: Its owner was deleted meanwhile, or does not teach its class.
@@ -54,16 +54,16 @@ class Printers:
         return row
 
     def seen(self, who: str) -> tuple[PrinterRow, ...]:
-        """Someone's own, and those shared with a class that they teach or attend; oldest first."""
+        """A person's printers, and those shared with a class of theirs; oldest first."""
         theirs = sa.or_(PRINTERS.c.owner_id == who, shared_with(PRINTERS.c.class_id, who))
         return self._every(theirs)
 
     def own(self, who: str) -> tuple[PrinterRow, ...]:
-        """Someone's own, oldest first."""
+        """A person's own printers, oldest first."""
         return self._every(PRINTERS.c.owner_id == who)
 
     def get(self, printer_id: str, who: str) -> PrinterRow:
-        """A printer of one's own, or one that is shared with one; or raise NotFound."""
+        """A printer that this person owns or that is shared with them, or raise NotFound."""
         mine = sa.or_(
             owned_or_taught(PRINTERS.c.owner_id, who), shared_with(PRINTERS.c.class_id, who)
         )
@@ -81,10 +81,10 @@ class Printers:
 
         Args:
             printer_id: The printer.
-            who: Whose it is, or whose student's.
+            who: Its owner, or their tutor.
             changes: New values by column.
-            check: Looks at the row as it will be, whatever else was changed meanwhile; what
-                it raises leaves the row as it was.
+            check: Gets the row as it will be, with other requests' changes; if it raises an
+                error, the row stays as it was.
 
         Raises:
             NotFound: No such printer, or another owner's; or a class that its owner does not
@@ -94,7 +94,7 @@ class Printers:
         with self._database.writing() as connection:
             changed = replace(_one(connection, printer_id, mine, held=True), **changes)
             if changes.get("class_id") is not None:
-                # Not `who`: a student's printer is not shown to others because their tutor may.
+                # The owner and not `who`: a tutor must not share a student's printer with a class.
                 classes.taught(connection, changes["class_id"], changed.owner_id)
             if check is not None:
                 check(changed)
@@ -104,7 +104,7 @@ class Printers:
             return changed
 
     def delete(self, printer_id: str, who: str) -> None:
-        """Delete a printer; NotFound if it is none of one's own."""
+        """Delete a printer of this person or a student of theirs, or raise NotFound."""
 
         def erase(connection: sa.Connection) -> None:
             _one(connection, printer_id, owned_or_taught(PRINTERS.c.owner_id, who), held=True)

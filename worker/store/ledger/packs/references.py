@@ -1,4 +1,4 @@
-"""Photos that were taken in."""
+"""References: photos that were sent, and pictures that were squared up from them."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from worker.store.ledger.stored_answers import forget_answers
 from worker.store.ledger.tables import PACKS, REFERENCES
 from worker.store.ledger.visibility import lent_to, owned_or_taught, usable_for_pack
 
-#: Whoever asks wants one that is there, not all that ever were.
+#: A caller needs one reference with these bytes that still exists; a few candidates are enough.
 FEW = 10
 _GONE = "There is no such reference."
 
@@ -27,7 +27,7 @@ def to_reference(row: Any) -> ReferenceRow:
 def add(
     connection: sa.Connection, row: ReferenceRow, now: float, most: int | None = None
 ) -> ReferenceRow:
-    """Write a reference; its files must be in storage already.
+    """Insert a reference; its files must be in storage already.
 
     Raises:
         NotFound: Its owner, or the reference that it was made from, was deleted meanwhile.
@@ -44,13 +44,13 @@ def add(
 
 
 def count(connection: sa.Connection, owner_id: str) -> int:
-    """How many someone has."""
+    """How many references a person has."""
     own = sa.select(sa.func.count()).where(REFERENCES.c.owner_id == owner_id)
     return int(connection.execute(own).scalar_one())
 
 
 def get(connection: sa.Connection, reference_id: str, owner_id: str) -> ReferenceRow:
-    """Read a reference, one's own or one that a pack of one's own is made from.
+    """Read a reference that this person owns, or that a pack of theirs is made from.
 
     Raises:
         NotFound: No such reference, or another owner's.
@@ -77,11 +77,11 @@ def for_pack(
         connection: A transaction.
         reference_id: The reference.
         asker_id: Who asks for the pack (`Person.acting_id`).
-        owner_id: Whose the pack will be, and who will see the photo through it.
-        held: Keep a deletion of the reference out until this commits.
+        owner_id: Owner of the pack; they will see the photo in it.
+        held: Lock the reference, so that it is not deleted until this commits.
 
     Raises:
-        NotFound: It is not there, or not one that they may have together.
+        NotFound: It does not exist, or these two may not use it.
     """
     may = sa.select(REFERENCES).where(
         REFERENCES.c.id == reference_id, usable_for_pack(asker_id, owner_id)
@@ -94,7 +94,7 @@ def for_pack(
 
 
 def own(connection: sa.Connection, reference_id: str, owner_id: str) -> ReferenceRow:
-    """Read a reference of one's own, to make another from it; one that is lent is not enough.
+    """Read a reference that this person owns and that is not only lent to them.
 
     Raises:
         NotFound: No such reference, or another owner's.
@@ -115,7 +115,7 @@ def of_bytes(connection: sa.Connection, sha256: str, owner_id: str) -> list[Refe
 
 
 def delete(connection: sa.Connection, reference_id: str, owner_id: str) -> tuple[str, ...]:
-    """Delete a reference and all made from it; whoever makes one of its packs loses the lease.
+    """Delete a reference and all made from it; a pack that is being made loses its lease.
 
     Returns:
         Keys of the files to delete.
@@ -131,7 +131,7 @@ def delete(connection: sa.Connection, reference_id: str, owner_id: str) -> tuple
 
 
 def remove(connection: sa.Connection, ids: list[str]) -> tuple[str, ...]:
-    """Delete references, whoever's they are, with all made from them; returns keys of files."""
+    """Delete references of any owner, with all made from them; returns storage keys."""
     ids = _with_descendants(connection, ids)
     packs = sa.delete(PACKS).where(PACKS.c.reference_id.in_(ids)).returning(PACKS.c.id)
     pack_ids = connection.execute(packs).scalars().all()
@@ -143,7 +143,7 @@ def remove(connection: sa.Connection, ids: list[str]) -> tuple[str, ...]:
 def made_from(
     connection: sa.Connection, reference_id: str, owner_id: str
 ) -> sa.ColumnElement[bool]:
-    """The packs that deleting a reference of one's own deletes.
+    """Condition: the pack is deleted together with this reference.
 
     Raises:
         NotFound: No such reference, or another owner's.
@@ -165,7 +165,7 @@ def _mine(reference_id: str, owner_id: str) -> sa.ColumnElement[bool]:
 
 
 def _check_origin(connection: sa.Connection, made_from: str | None) -> None:
-    """See that what a reference was made from is still there, and stays until it is written.
+    """Lock the reference that another is made from until this commits.
 
     Raises:
         NotFound: It was deleted.
@@ -176,10 +176,10 @@ def _check_origin(connection: sa.Connection, made_from: str | None) -> None:
 
 
 def _with_descendants(connection: sa.Connection, ids: list[str]) -> list[str]:
-    """These, then what was squared up from them, and from that again."""
+    """These ids, and those of all that was squared up from them, directly or not."""
     found, newest = list(ids), list(ids)
     while newest:
-        # Once they are locked, nothing more is made from them.
+        # While they are locked, nothing more is made from them.
         locked = sa.select(REFERENCES.c.id).where(REFERENCES.c.id.in_(newest)).with_for_update()
         connection.execute(locked).all()
         made = sa.select(REFERENCES.c.id).where(REFERENCES.c.made_from.in_(newest))

@@ -1,6 +1,6 @@
-"""What makes good whatever died: leases that ran out.
+"""Upkeep of packs: leases that ran out, turns, packs that wait, and counts.
 
-One worker sweeps at a time (a row says whose turn it is), though two would do no harm.
+One worker at a time frees leases (a row records its turn), though two would do no harm.
 """
 
 from __future__ import annotations
@@ -21,15 +21,15 @@ GAVE_UP = "gave-up"
 
 @dataclass
 class _Tally:
-    """What became of the packs whose lease ran out."""
+    """Ids of packs whose lease ran out, by their new state."""
 
     queued: list[str] = field(default_factory=list)
     failed: list[str] = field(default_factory=list)
     cancelled: list[str] = field(default_factory=list)
 
 
-def silent(attempts: int) -> str:
-    """Why a pack was given up whose makers died."""
+def gave_up_detail(attempts: int) -> str:
+    """The reason of a pack that was given up because the processes that made it died."""
     times = "once" if attempts == 1 else f"{attempts} times"
     return (
         f"Making stopped without a word {times}: the program was ended or the machine ran "
@@ -38,23 +38,23 @@ def silent(attempts: int) -> str:
 
 
 def lapsed_leases(connection: sa.Connection, now: float) -> frozenset[str]:
-    """Tokens of the leases that ran out."""
-    late = sa.select(PACKS.c.lease_token).where(_late(now))
+    """Tokens of the leases that have run out."""
+    late = sa.select(PACKS.c.lease_token).where(_lapsed(now))
     return frozenset(connection.execute(late).scalars())
 
 
 def free_lapsed(
     connection: sa.Connection, now: float, attempts: int, tokens: Collection[str] | None = None
 ) -> FreedPacks:
-    """Requeue or give up packs whose lease ran out; with `tokens` only these, if still so."""
-    late = _late(now)
+    """Requeue or give up packs whose lease ran out; with `tokens`, of these leases alone."""
+    late = _lapsed(now)
     if tokens is not None:
         late = sa.and_(late, PACKS.c.lease_token.in_(tokens))
     return _free(connection, late, now, attempts)
 
 
 def lease_holders(connection: sa.Connection) -> set[str]:
-    """Who makes packs now."""
+    """The holders of all leases now."""
     making = sa.select(PACKS.c.lease_holder).where(PACKS.c.state == "making").distinct()
     return set(connection.execute(making).scalars())
 
@@ -62,7 +62,7 @@ def lease_holders(connection: sa.Connection) -> set[str]:
 def free_held_by(
     connection: sa.Connection, dead: set[str], now: float, attempts: int
 ) -> FreedPacks:
-    """The same as `sweep`, at once, for the packs of holders who are known dead."""
+    """The same at once for the packs of these holders, which are known to have died."""
     theirs = sa.and_(PACKS.c.state == "making", PACKS.c.lease_holder.in_(dead))
     return _free(connection, theirs, now, attempts)
 
@@ -77,7 +77,7 @@ def take_turn(
 
 
 def waiting(connection: sa.Connection, now: float, longer_than_s: float) -> int:
-    """How many packs wait to be begun, and have waited for so long."""
+    """How many packs have waited to be begun for longer than this."""
     count = sa.select(sa.func.count()).where(
         PACKS.c.state == "queued",
         PACKS.c.not_before <= now,
@@ -87,16 +87,16 @@ def waiting(connection: sa.Connection, now: float, longer_than_s: float) -> int:
 
 
 def room_note_outdated(connection: sa.Connection, *, there: bool) -> bool:
-    """Whether a pack that waits says the contrary of what is so."""
-    told = sa.select(PACKS.c.id).where(_room_note_outdated(there=there)).limit(1)
-    return connection.execute(told).one_or_none() is not None
+    """Whether the step of any waiting pack is wrong about the room on the disk."""
+    outdated = sa.select(PACKS.c.id).where(_room_note_outdated(there=there)).limit(1)
+    return connection.execute(outdated).one_or_none() is not None
 
 
 def note_room(connection: sa.Connection, *, there: bool) -> int:
-    """Have the packs that wait say whether it is for room on the disk; how many changed."""
+    """Set the step of waiting packs to whether they wait for room; returns how many changed."""
     step = "" if there else WAITING_FOR_ROOM
-    told = sa.update(PACKS).where(_room_note_outdated(there=there)).values(step=step)
-    return int(connection.execute(told).rowcount)
+    changed = sa.update(PACKS).where(_room_note_outdated(there=there)).values(step=step)
+    return int(connection.execute(changed).rowcount)
 
 
 def _room_note_outdated(*, there: bool) -> sa.ColumnElement[bool]:
@@ -122,21 +122,21 @@ def gauges(connection: sa.Connection, now: float) -> Gauges:
 
 
 def _idle_s(connection: sa.Connection, now: float) -> float:
-    """How long ago a worker gave a sign of life; a lease that runs on is one."""
+    """How long ago a worker last held a lease or finished a pack; 0 while a lease runs."""
     sign = sa.func.max(sa.func.coalesce(PACKS.c.lease_until, PACKS.c.finished_at))
-    told = sa.select(sign).where(PACKS.c.state.in_(("making", "ready", "failed")))
-    last = connection.execute(told).scalar_one()
+    latest = sa.select(sign).where(PACKS.c.state.in_(("making", "ready", "failed")))
+    last = connection.execute(latest).scalar_one()
     return math.inf if last is None else max(0.0, now - last)
 
 
-def _late(now: float) -> sa.ColumnElement[bool]:
+def _lapsed(now: float) -> sa.ColumnElement[bool]:
     return sa.and_(PACKS.c.state == "making", PACKS.c.lease_until < now)
 
 
 def _free(
     connection: sa.Connection, which: sa.ColumnElement[bool], now: float, attempts: int
 ) -> FreedPacks:
-    """Decide each of these packs, and name the files its dead maker may have left."""
+    """End or queue each of these packs; the report has keys of files that may be left of them."""
     tally, stale = _Tally(), []
     for row in connection.execute(
         sa.select(PACKS.c.id, PACKS.c.attempt, PACKS.c.cancel_requested, PACKS.c.lease_token)
@@ -147,10 +147,10 @@ def _free(
         if row.cancel_requested:
             values |= {"state": "cancelled", "finished_at": now}
         elif row.attempt >= attempts:
-            detail = silent(row.attempt)
+            detail = gave_up_detail(row.attempt)
             values |= {"state": "failed", "error_code": GAVE_UP, "error_detail": detail}
             values |= {"finished_at": now}
-        with skipping_errors(connection, f"{row.id} cannot be taken from its dead maker"):
+        with skipping_errors(connection, f"{row.id} cannot be freed"):
             connection.execute(sa.update(PACKS).where(PACKS.c.id == row.id).values(**values))
             getattr(tally, str(values["state"])).append(row.id)
             stale.append(attempt_key(row.id, row.lease_token))

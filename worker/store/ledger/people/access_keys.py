@@ -1,8 +1,8 @@
-"""Access keys: issued once, kept as hashes, withdrawn for good; and browsers' sign-ins.
+"""Access keys, which are stored as hashes, and sign-ins of browsers.
 
-A browser does not keep the key that it signs in with, but one of its own, so that signing
-out withdraws that and nothing else. It ends when it is not used, and with the key that it
-was opened with.
+A browser does not store the key that it signs in with; it gets a secret of its own, so that
+signing out ends that sign-in alone. A sign-in ends when it is not used for some time, and when
+the key that it was opened with is withdrawn.
 """
 
 from __future__ import annotations
@@ -18,10 +18,10 @@ from worker.store.ledger.people.records import AccessKey, IssuedKey, Person
 from worker.store.ledger.records import new_id
 from worker.store.ledger.tables import ACCESS_KEYS, OWNERS
 
-#: A key's last use is written down at most so often: whoever plans while a finger moves
-#: must not write with every move.
+#: A key's last use is recorded at most this often: a page that plans while a finger moves must
+#: not write with every request.
 _USED_EVERY_S = 3600.0
-#: More browsers nobody has; whoever signs in over and over loses the oldest, and fills no disk.
+#: Most sign-ins of one person. Beyond that the oldest end, so that they do not fill the disk.
 MOST_SIGN_INS = 50
 _PERSON = tuple(OWNERS.c[name] for name in Person.__annotations__)
 _SHOWN = tuple(ACCESS_KEYS.c[name] for name in AccessKey.__annotations__)
@@ -67,7 +67,7 @@ def sign_in(connection: sa.Connection, key_id: str, now: float, lasts_s: float) 
 
 
 def sign_out(connection: sa.Connection, key: str) -> AccessKey | None:
-    """Forget a browser's sign-in; None: it is none, or none any more."""
+    """Delete a browser's sign-in; None where there is none."""
     mine = sa.and_(ACCESS_KEYS.c.hash == key_hash(key), _SIGN_IN)
     row = connection.execute(sa.select(*_SHOWN).where(mine)).one_or_none()
     _delete(connection, mine)
@@ -75,14 +75,14 @@ def sign_out(connection: sa.Connection, key: str) -> AccessKey | None:
 
 
 def forget_ended(connection: sa.Connection, now: float) -> None:
-    """Forget the sign-ins of browsers that were not used for long."""
+    """Delete the sign-ins that have expired."""
     _delete(connection, ACCESS_KEYS.c.ends_at <= now)
 
 
 def opened_by(
     connection: sa.Connection, key: str, now: float
 ) -> tuple[Person, AccessKey, bool] | None:
-    """Whose key this is, which, and whether its use is worth writing down; None: nobody's."""
+    """The key's person, the key, and whether its use should be recorded; None: it opens nothing."""
     live = sa.and_(
         _opens(now), ACCESS_KEYS.c.hash == key_hash(key), OWNERS.c.withdrawn_at.is_(None)
     )
@@ -92,21 +92,21 @@ def opened_by(
     row = connection.execute(found).one_or_none()
     if row is None:
         return None
-    told = row._mapping  # noqa: SLF001 - SQLAlchemy's documented name
-    access = AccessKey(**{name: told[f"key_{name}"] for name in AccessKey.__annotations__})
+    values = row._mapping  # noqa: SLF001 - SQLAlchemy's documented name
+    access = AccessKey(**{name: values[f"key_{name}"] for name in AccessKey.__annotations__})
     used = access.last_used_at
     return to_person(row), access, used is None or used < now - _USED_EVERY_S
 
 
 def note_use(connection: sa.Connection, access: AccessKey, now: float, lasts_s: float) -> None:
-    """Write down that a key was used; a browser's sign-in lasts anew from there."""
+    """Record that a key was used; a browser's sign-in is renewed by it."""
     values = {"last_used_at": now} | ({"ends_at": now + lasts_s} if access.is_sign_in else {})
     used = sa.update(ACCESS_KEYS).where(ACCESS_KEYS.c.id == access.id)
     connection.execute(used.values(**values))
 
 
 def of(connection: sa.Connection, owner_id: str, now: float) -> tuple[AccessKey, ...]:
-    """Someone's keys and browsers that open, oldest first."""
+    """A person's valid keys and sign-ins, oldest first."""
     theirs = sa.select(*_SHOWN).where(ACCESS_KEYS.c.owner_id == owner_id, _opens(now))
     rows = connection.execute(theirs.order_by(ACCESS_KEYS.c.created_at, ACCESS_KEYS.c.id))
     return tuple(AccessKey(**row._mapping) for row in rows)  # noqa: SLF001 - as above
@@ -115,7 +115,7 @@ def of(connection: sa.Connection, owner_id: str, now: float) -> tuple[AccessKey,
 def withdraw(
     connection: sa.Connection, owner_id: str, now: float, key_id: str | None = None
 ) -> None:
-    """Withdraw one of someone's keys, or all of them; browsers that have signed in go with it.
+    """Withdraw one of a person's keys, or all, with the sign-ins that were opened with them.
 
     Raises:
         NotFound: They have no such key.
@@ -134,7 +134,7 @@ def withdraw(
 
 
 def _opens(now: float) -> sa.ColumnElement[bool]:
-    """It is neither withdrawn nor ended."""
+    """Condition: the key is neither withdrawn nor expired."""
     ends_at = ACCESS_KEYS.c.ends_at
     return sa.and_(LIVE, sa.or_(ends_at.is_(None), ends_at > now))
 

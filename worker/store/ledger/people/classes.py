@@ -1,4 +1,4 @@
-"""Classes: what a tutor has settled for a roster of students."""
+"""Classes: name, join code and settings for a roster of students."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ _GONE = "There is no such class."
 
 @dataclass(frozen=True, kw_only=True)
 class NewClass:
-    """A class that a tutor makes."""
+    """A new class of a tutor."""
 
     tutor_id: str
     name: str
@@ -41,7 +41,7 @@ class Classes:
         self._clock = clock
 
     def add(self, new: NewClass, idempotent: IdempotentAnswer | None = None) -> ClassRow:
-        """Make a class, with a join code of its own; NotFound if its tutor is gone."""
+        """Insert a class with a new join code; raises NotFound if its tutor was deleted."""
         row = ClassRow(
             id=new_id("cls_"),
             tutor_id=new.tutor_id,
@@ -75,7 +75,7 @@ class Classes:
             return get(connection, class_id, who)
 
     def by_code(self, code: str) -> ClassRow:
-        """The class that a join code, as somebody typed it, opens; or raise NotFound."""
+        """The class of a join code, as somebody typed it, or raise NotFound."""
         named = sa.select(CLASSES).where(CLASSES.c.join_code == read_code(code))
         with self._database.reading() as connection:
             row = connection.execute(named).one_or_none()
@@ -86,7 +86,7 @@ class Classes:
     def change(self, class_id: str, tutor_id: str, changes: dict[str, Any]) -> ClassRow:
         """Change `name`, `settings`, `closes_at`, `joining_open`; `new_code` makes a new code.
 
-        A new `keep_days` holds for what is there already as well.
+        A new `keep_days` applies to existing photos and packs as well.
 
         Raises:
             NotFound: The tutor has no such class.
@@ -107,7 +107,7 @@ class Classes:
             return after
 
     def delete(self, class_id: str, tutor_id: str) -> tuple[str, ...]:
-        """Delete a class and all that its students have; returns keys of files, or NotFound."""
+        """Delete a class with all that its students have, or raise NotFound; returns file keys."""
 
         def erase(connection: sa.Connection) -> tuple[str, ...]:
             taught(connection, class_id, tutor_id)
@@ -134,7 +134,7 @@ def get(connection: sa.Connection, class_id: str, who: str) -> ClassRow:
 
 
 def taught(connection: sa.Connection, class_id: str, tutor_id: str) -> ClassRow:
-    """A tutor's own class, locked on PostgreSQL so that its roster stays; or NotFound."""
+    """A tutor's own class, locked so that its roster does not change, or raise NotFound."""
     return _one(connection, sa.and_(CLASSES.c.id == class_id, CLASSES.c.tutor_id == tutor_id))
 
 

@@ -1,8 +1,8 @@
-"""Keys and codes: made so that nobody can guess them, kept so that nobody can read them.
+"""Access keys and join codes: how they are made, and how keys are hashed.
 
-An access key is 256 random bits, so a plain SHA-256 of it is as safe as a slow hash of a
-password would be: there is nothing to try. A join code is short because it is read off a
-board; it opens nothing while joining is closed, and the service counts wrong ones.
+An access key has 256 random bits and cannot be guessed, so a plain SHA-256 of it is as safe as
+the slow hash that a password needs. A join code is short because people read it from a board; it
+opens nothing while joining is closed, and the service limits wrong attempts.
 """
 
 from __future__ import annotations
@@ -12,10 +12,10 @@ import secrets
 
 KEY_PREFIX = "rck_"
 SIGN_IN_PREFIX = "rcs_"
-#: Letters and digits that are not taken for one another (after Crockford's base 32).
+#: Letters and digits that are not easily confused (after Crockford's base 32).
 LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 CODE_LETTERS = 8
-#: What people write for letters that a code has not.
+#: Letters that a code does not contain, and what people mean by them.
 _MISREAD = str.maketrans({"O": "0", "I": "1", "L": "1", "-": None, " ": None})
 
 
@@ -25,12 +25,12 @@ def new_key() -> str:
 
 
 def new_sign_in() -> str:
-    """What a browser's sign-in opens with; it is shown to nobody, and kept in a cookie."""
+    """The secret of a browser's sign-in; it is stored in a cookie and not shown."""
     return SIGN_IN_PREFIX + secrets.token_urlsafe(32)
 
 
 def key_hash(key: str) -> str:
-    """What is kept of a key."""
+    """The hash by which a key is stored."""
     return hashlib.sha256(key.encode()).hexdigest()
 
 
@@ -40,7 +40,7 @@ def new_code() -> str:
 
 
 def shown_code(code: str) -> str:
-    """A join code as it stands on a board."""
+    """A join code as it is shown."""
     return f"{code[:4]}-{code[4:]}"
 
 

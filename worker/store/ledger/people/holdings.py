@@ -1,4 +1,4 @@
-"""What people have: for the board of a class, for limits and for the export."""
+"""The photos and packs of people: for the board of a class, for limits and for the export."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ _NEWEST_PHOTO = (REFERENCES.c.created_at.desc(), REFERENCES.c.id)
 
 @dataclass(frozen=True, kw_only=True)
 class Holding:
-    """What one person has, newest first."""
+    """The photos and packs of one person, newest first."""
 
     references: tuple[ReferenceRow, ...] = ()
     packs: tuple[PackRow, ...] = ()
@@ -34,7 +34,7 @@ class Holding:
 
     @property
     def shown(self) -> PackRow | None:
-        """The pack that matters most: the newest that was not cancelled, or else the newest."""
+        """The pack to show first: the newest that was not cancelled, or else the newest."""
         live = [one for one in self.packs if one.state != "cancelled"]
         return next(iter(live or self.packs), None)
 
@@ -59,8 +59,8 @@ class Holdings:
     def of_class(self, class_id: str) -> dict[str, Holding]:
         """All photos and packs of a class's students, by student.
 
-        Of their plans only that of the pack `made_of` each one's newest photo: a board is asked
-        for every few seconds, and plans are long.
+        Only the pack `made_of` each student's newest photo has its plan: a board is read every
+        few seconds, and plans are long.
         """
         with self._database.reading() as connection:
             students = sa.select(OWNERS.c.id).where(OWNERS.c.class_id == class_id)
@@ -68,7 +68,7 @@ class Holdings:
 
 
 def _plan_of_newest_photo() -> sa.ColumnElement[Any]:
-    """The plan of the pack that is made of its owner's newest photo, nothing for the others."""
+    """The plan of the pack that is made of its owner's newest photo; NULL for the others."""
     newest = (
         sa.select(REFERENCES.c.id)
         .where(REFERENCES.c.owner_id == PACKS.c.owner_id)

@@ -1,4 +1,4 @@
-"""People: tutors, course sites, their keys, and who sees what."""
+"""People: tutors, course sites, their keys, and what each may see."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ from worker.store.ledger.visibility import (
     taught_or_attended,
 )
 
-#: More devices nobody has; a call that is sent over and over fills no disk.
+#: Most keys of one person, so that a repeated request does not fill the disk.
 MOST_KEYS = 50
 _NOBODY = "There is no such person."
 
@@ -43,7 +43,7 @@ class People:
     """Each method is one transaction, as in `Ledger`, which has one of these."""
 
     def __init__(self, database: Database, clock: Callable[[], float], sign_in_s: float) -> None:
-        """Put people over a database; a browser that is not used is signed out after that."""
+        """Use a database; `sign_in_s` is how long an unused sign-in lasts."""
         self._database = database
         self._clock = clock
         self._sign_in_s = sign_in_s
@@ -55,7 +55,7 @@ class People:
             return tuple(to_person(row) for row in connection.execute(tutors))
 
     def tutor_exists(self) -> bool:
-        """Whether there is any; until then the service is `local`'s."""
+        """Whether there is any; as long as there is none, `local` owns everything."""
         any_tutor = sa.select(OWNERS.c.id).where(OWNERS.c.role == "tutor").limit(1)
         with self._database.reading() as connection:
             return connection.execute(any_tutor).one_or_none() is not None
@@ -63,7 +63,7 @@ class People:
     def add_tutor(
         self, name: str, label: str = "", *, only_first: bool = False
     ) -> tuple[Person, IssuedKey]:
-        """Make a tutor; the first takes over what `local` had.
+        """Insert a tutor with a key; the first becomes the owner of everything of `local`.
 
         Raises:
             TutorExists: `only_first`, and there is one.
@@ -71,7 +71,7 @@ class People:
         now = self._clock()
         person = Person(id=new_id("tut_"), role="tutor", name=name, created_at=now)
         with self._database.writing() as connection:
-            # The lock on `local` lets one first tutor in, and not two.
+            # `local` is locked, so that two requests cannot both make the first tutor.
             local = sa.select(OWNERS.c.id).where(OWNERS.c.id == LOCAL_OWNER).with_for_update()
             connection.execute(local).one()
             tutors = sa.select(sa.func.count()).where(OWNERS.c.role == "tutor")
@@ -84,7 +84,7 @@ class People:
             return person, access_keys.issue(connection, person.id, label, now)
 
     def add_site(self, tutor_id: str, name: str) -> tuple[Person, IssuedKey]:
-        """Make a key for a course site that acts for a tutor, or raise NotFound."""
+        """Insert a course site that acts for a tutor, with a key, or raise NotFound."""
         now = self._clock()
         person = Person(
             id=new_id("sit_"), role="site", name=name, tutor_id=tutor_id, created_at=now
@@ -102,7 +102,7 @@ class People:
             return tuple(to_person(row) for row in rows)
 
     def delete_site(self, site_id: str, tutor_id: str) -> None:
-        """Delete a course site, so that its key opens nothing; NotFound if not the tutor's."""
+        """Delete a course site and its key; raises NotFound if it is not the tutor's."""
         mine = sa.select(OWNERS.c.id).where(OWNERS.c.id == site_id, OWNERS.c.tutor_id == tutor_id)
 
         def erase(connection: sa.Connection) -> None:
@@ -122,7 +122,7 @@ class People:
         return to_person(found)
 
     def erase(self, person_id: str) -> tuple[str, ...]:
-        """Delete a person and all that is theirs; returns keys of files to delete."""
+        """Delete a person and everything that they own; returns storage keys of files to delete."""
         return delete(
             self._database,
             lambda connection: erasing.erase(connection, person_id),
@@ -132,12 +132,12 @@ class People:
     # Keys.
 
     def with_key(self, key: str) -> Person | None:
-        """Whose key this is; None: nobody's, or withdrawn."""
+        """The person of a key; None: it is unknown or withdrawn."""
         opened = self.opened_by(key)
         return opened[0] if opened else None
 
     def opened_by(self, key: str) -> tuple[Person, AccessKey] | None:
-        """Whose key or sign-in this is, and which; None: nobody's, withdrawn or ended."""
+        """The person of a key or sign-in, and the key; None: unknown, withdrawn or expired."""
         now = self._clock()
         with self._database.reading() as connection:
             found = access_keys.opened_by(connection, key, now)
@@ -145,27 +145,27 @@ class People:
             return None
         person, access, stale = found
         if stale:
-            # On a full disk whoever comes to delete must not be turned away at the door.
+            # On a full disk this cannot be recorded, and people must still be able to delete.
             with suppress(StorageFull), self._database.writing() as connection:
                 access_keys.note_use(connection, access, now, self._sign_in_s)
         return person, access
 
     def sign_in(self, key_id: str) -> IssuedKey:
-        """Sign a browser in with a key of somebody's, or raise NotFound."""
+        """Sign a browser in with a key, or raise NotFound."""
         with self._database.writing() as connection:
             return access_keys.sign_in(connection, key_id, self._clock(), self._sign_in_s)
 
     def sign_out(self, key: str) -> AccessKey | None:
-        """Forget a browser's sign-in; None where there was none. The key it came from stays."""
+        """Delete a browser's sign-in; None where there was none. The key stays valid."""
         return self._database.write_with_reserve(
             lambda connection: access_keys.sign_out(connection, key)
         )
 
     def issue_key(self, owner_id: str, label: str = "", *, replace: bool = False) -> IssuedKey:
-        """Make a key for someone; `replace` withdraws those they have.
+        """Make a key for a person; `replace` withdraws their other keys.
 
         Raises:
-            NotFound: They are not there any more.
+            NotFound: They were deleted.
             LimitReached: They have `MOST_KEYS` already.
         """
         now = self._clock()
@@ -178,39 +178,39 @@ class People:
             return access_keys.issue(connection, owner_id, label, now)
 
     def keys(self, owner_id: str) -> tuple[AccessKey, ...]:
-        """Someone's keys that open, and the browsers that are signed in."""
+        """A person's valid keys and sign-ins."""
         with self._database.reading() as connection:
             return access_keys.of(connection, owner_id, self._clock())
 
     def withdraw_key(self, owner_id: str, key_id: str | None = None) -> None:
-        """Withdraw one of someone's keys or browsers (or raise NotFound), or all."""
+        """Withdraw one of a person's keys or sign-ins (or raise NotFound), or all."""
         now = self._clock()
         self._database.write_with_reserve(
             lambda connection: access_keys.withdraw(connection, owner_id, now, key_id)
         )
 
-    # Who sees what.
+    # What each may see.
 
     def sees(self, who: str, kind: str, id_: str) -> bool:
-        """Whether someone may know that a thing is there.
+        """Whether a person may know that a row exists.
 
         Args:
             who: `Person.acting_id`.
-            kind: What the id is called in paths (`pack_id`).
-            id_: The id.
+            kind: The name of the id in paths, such as `pack_id`.
+            id_: The id of the row.
         """
         with self._database.reading() as connection:
             return connection.execute(_seen(who, kind, id_).limit(1)).one_or_none() is not None
 
 
 def _seen(who: str, kind: str, id_: str) -> sa.Select[tuple[str]]:
-    """Selects the thing if `who` sees it."""
+    """Select the row if `who` may see it."""
     table = _TABLES[kind]
     return sa.select(table.c.id).where(table.c.id == id_, _CONDITIONS[kind](id_, who))
 
 
-#: By what an id is called in paths; only the one that is asked for is built, since this is
-#: looked at in every request.
+#: By name of the id in paths. Functions, so that only the needed condition is built: this is
+#: checked in every request.
 _CONDITIONS: dict[str, Callable[[str, str], sa.ColumnElement[bool]]] = {
     "reference_id": lambda _, who: owned_or_taught(REFERENCES.c.owner_id, who) | lent_to(who),
     "pack_id": lambda _, who: owned_or_taught(PACKS.c.owner_id, who),
@@ -240,7 +240,7 @@ def _add(connection: sa.Connection, person: Person) -> None:
 
 
 def _take_over(connection: sa.Connection, tutor_id: str) -> None:
-    """Give a tutor all that `local` has."""
+    """Make a tutor the owner of everything of `local`."""
     for table in (REFERENCES, PACKS, PRINTERS, IDEMPOTENCY_KEYS):
         theirs = sa.update(table).where(table.c.owner_id == LOCAL_OWNER)
         connection.execute(theirs.values(owner_id=tutor_id))

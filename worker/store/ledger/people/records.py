@@ -1,4 +1,4 @@
-"""People and classes as plain frozen values; see `rows` for photos and packs."""
+"""People, classes and batches as frozen dataclasses; see `ledger.records` for photos and packs."""
 
 from __future__ import annotations
 
@@ -10,23 +10,23 @@ from worker.store.ledger.records import Json, new_id
 
 Role = Literal["local", "tutor", "student", "site"]
 ROLES: tuple[Role, ...] = ("local", "tutor", "student", "site")
-#: How long photos and packs are kept where a class does not say otherwise (our choice: a
-#: course of four weeks).
+#: Retention of photos and packs unless a class has another (our choice: a course of four
+#: weeks).
 KEEP_DAYS = 30
-#: For how long a browser stays signed in that is not used (our choice: as long).
+#: How long an unused browser stays signed in (our choice: the same).
 SIGN_IN_DAYS = 30
 DAY_S = 24 * 3600.0
 
 
 @dataclass(frozen=True, kw_only=True)
 class Person:
-    """Someone who asks.
+    """A person or a course site that sends requests.
 
     Attributes:
         class_id: A student's class.
-        tutor_id: Whom a course site acts for.
+        tutor_id: The tutor that a course site acts for.
         position: A student's place on the roster, from 0.
-        withdrawn_at: Since when their keys open nothing.
+        withdrawn_at: Since when their keys are not valid; None: they are.
     """
 
     id: str
@@ -40,18 +40,17 @@ class Person:
 
     @property
     def acting_id(self) -> str:
-        """In whose name they ask: a course site asks in its tutor's."""
+        """The id that decides what they may see: for a course site its tutor's, else their own."""
         return self.tutor_id or self.id
 
 
 @dataclass(frozen=True, kw_only=True)
 class AccessKey:
-    """A key, or a browser's sign-in, as it may be shown: all but what it opens with.
+    """A key or a browser's sign-in, without its secret.
 
     Attributes:
-        opened_with: The key that the browser has signed in with, and goes with; None: this is
-            a key.
-        ends_at: When the browser is signed out if it is not used meanwhile; None: never.
+        opened_with: The key that the browser signed in with; None: this is a key.
+        ends_at: When an unused sign-in expires; None: never.
     """
 
     id: str
@@ -71,7 +70,7 @@ class AccessKey:
 
 @dataclass(frozen=True, kw_only=True)
 class IssuedKey:
-    """A key at the only moment when it can be read."""
+    """A new key with its secret, which cannot be read later."""
 
     key: str
     access: AccessKey
@@ -79,14 +78,14 @@ class IssuedKey:
 
 @dataclass(frozen=True, kw_only=True)
 class ClassSettings:
-    """What a tutor has settled for a class.
+    """What a tutor has set for a class.
 
     Attributes:
-        defaults: Part of a spec that students' specs start from.
+        defaults: Part of a spec; students' specs get its values where they give none.
         may_change: Dotted paths of spec fields that students may change, each with all
             below it (`support`, `sheet.format`); None: all of them.
         photos, packs, pages: How many a student may have; None: no bound.
-        keep_days: How long photos and packs are kept.
+        keep_days: Retention of photos and packs, in days.
         show_names: Whether the join page lists the roster's free names.
         open_roster: Whether someone who is not on the roster may join by their name.
     """
@@ -112,7 +111,7 @@ class ClassSettings:
 
     @classmethod
     def from_json(cls, kept: Mapping[str, Any]) -> ClassSettings:
-        """As it was kept; what an older version did not know has its default."""
+        """From the ledger; a field that an older version did not know has its default."""
         known = {name: value for name, value in kept.items() if name in cls.__annotations__}
         if known.get("may_change") is not None:
             known["may_change"] = tuple(known["may_change"])
@@ -121,7 +120,7 @@ class ClassSettings:
 
 @dataclass(frozen=True, kw_only=True)
 class ClassRow:
-    """A class; `join_code` is without the hyphen it is shown with."""
+    """A class; `join_code` is without the hyphen that is shown in it."""
 
     id: str
     tutor_id: str
@@ -138,7 +137,7 @@ class StudentRow:
     """A line of the roster.
 
     Attributes:
-        joined: Whether a device holds a key that opens.
+        joined: Whether a device has a valid key.
     """
 
     id: str
@@ -152,7 +151,7 @@ class StudentRow:
 
 @dataclass(frozen=True, kw_only=True)
 class Usage:
-    """What a student has, as the limits count it: packs they asked for themselves."""
+    """What a student has, as the limits count it: packs that they asked for themselves."""
 
     photos: int
     packs: int
@@ -177,7 +176,7 @@ class BatchItemRow:
 
     Attributes:
         position: Roster order, from 0; unique within the batch.
-        student_id: Whose it is; None: nobody's on the roster.
+        student_id: The student that it is for; None: no student.
     """
 
     batch_id: str

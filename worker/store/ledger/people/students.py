@@ -1,4 +1,4 @@
-"""Rosters: who is in a class, who has joined, and how much each one has."""
+"""Rosters: the students of a class, whether each has joined, and how much each has."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from worker.store.ledger.people.records import ClassRow, IssuedKey, Person, Stud
 from worker.store.ledger.records import IdempotentAnswer, new_id
 from worker.store.ledger.tables import ACCESS_KEYS, CLASSES, OWNERS
 
-#: More is no class but a school.
+#: Most students of one class.
 MOST_STUDENTS = 500
 _GONE = "There is no such student."
 
@@ -39,7 +39,7 @@ class Students:
         self._clock = clock
 
     def of_class(self, class_id: str) -> tuple[StudentRow, ...]:
-        """The roster in its order; whose class it is, is looked at elsewhere."""
+        """The roster in its order; the caller has checked that the class may be seen."""
         with self._database.reading() as connection:
             return _roster(connection, OWNERS.c.class_id == class_id)
 
@@ -55,7 +55,7 @@ class Students:
         names: Sequence[str],
         idempotent: IdempotentAnswer | None = None,
     ) -> tuple[StudentRow, ...]:
-        """Put names at the roster's end; returns the new lines.
+        """Append names to the roster; returns the new lines.
 
         Raises:
             NotFound: The tutor has no such class.
@@ -72,11 +72,11 @@ class Students:
             return rows
 
     def reorder(self, class_id: str, tutor_id: str, order: Sequence[str]) -> tuple[StudentRow, ...]:
-        """Put the roster into this order of ids; returns it.
+        """Order the roster by these ids; returns it.
 
         Raises:
             NotFound: The tutor has no such class.
-            RosterChanged: These are not the ids of all who are on it now, each once.
+            RosterChanged: These are not exactly the ids of the students on it now.
         """
         with self._database.writing() as connection:
             classes.taught(connection, class_id, tutor_id)
@@ -131,7 +131,7 @@ class Students:
             return references.count(connection, student_id)
 
     def usage(self, student_id: str) -> Usage:
-        """What a student has, as the limits count it."""
+        """How much a student has, as the limits count it."""
         with self._database.reading() as connection:
             asked, pages = packs.usage(connection, student_id)
             photos = references.count(connection, student_id)
@@ -140,24 +140,24 @@ class Students:
     def join(
         self, class_id: str, *, student_id: str | None = None, name: str = "", label: str = ""
     ) -> tuple[Person, IssuedKey]:
-        """Give a device the key of a free place on the roster.
+        """Issue a key for a place on the roster that no device has joined.
 
         Args:
-            class_id: The class whose code was shown.
+            class_id: The class.
             student_id: The place, where the join page lists them.
-            name: The name that was typed instead.
-            label: What the device is called.
+            name: The name that was typed, where it does not.
+            label: The name of the device.
 
         Raises:
-            JoiningClosed, ClassClosed: The tutor lets nobody join now.
-            NotFound: There is no such place.
-            NotOnRoster: Nobody on the roster is called so.
-            NameTaken: Someone has joined there already.
-            RosterFull: There is no room.
+            JoiningClosed, ClassClosed: The class is closed for joining.
+            NotFound: There is no such class or place.
+            NotOnRoster: The name is not on the roster.
+            NameTaken: A device has joined there already.
+            RosterFull: The roster is open, and there is no room.
         """
         now = self._clock()
         with self._database.writing() as connection:
-            # The lock on the class lets one device in at a time.
+            # The class is locked, so that one device joins at a time.
             held = sa.select(CLASSES).where(CLASSES.c.id == class_id).with_for_update()
             row = connection.execute(held).one_or_none()
             if row is None:
@@ -179,10 +179,10 @@ def _open(row: ClassRow, now: float) -> ClassRow:
 def _place(
     connection: sa.Connection, row: ClassRow, student_id: str | None, name: str, now: float
 ) -> str:
-    """The id of the free place that is meant; made anew where the roster is open."""
+    """The id of the free place; a new one where the name is not on an open roster."""
     roster = _roster(connection, OWNERS.c.class_id == row.id)
     if student_id is not None:
-        # Who may not see the roster's names has no ids either.
+        # Where the names are not shown, devices have no ids either.
         meant = [one for one in roster if one.id == student_id and row.settings.show_names]
         if not meant:
             raise NotFound(_GONE, field="student_id")
@@ -200,14 +200,14 @@ def _place(
 
 
 def _called(roster: Sequence[StudentRow], name: str) -> list[StudentRow]:
-    """Who is called so; else the one whose name differs only as phones spell it."""
+    """Students of this name; else the only one whose name is `alike`."""
     exactly = [one for one in roster if same_name(one.name) == same_name(name)]
     nearly = [one for one in roster if alike(one.name, name)]
     return exactly or (nearly if len(nearly) == 1 else [])
 
 
 def _add(connection: sa.Connection, class_id: str, names: Sequence[str], now: float) -> list[str]:
-    """Put names at the roster's end."""
+    """Append names to the roster; returns ids."""
     theirs = sa.select(sa.func.count(), sa.func.max(OWNERS.c.position))
     count, last = connection.execute(theirs.where(OWNERS.c.class_id == class_id)).one()
     if count + len(names) > MOST_STUDENTS:
