@@ -152,8 +152,8 @@ class Resolution:
 
     Attributes:
         reference_ppi: Pixels of the reference per inch of the picture.
-        printed_ppi: Pixels per inch in the pack; lines alone have none, and the most that
-            there may be is told.
+        printed_ppi: Pixels per inch in the pack; for lines alone, which have no pixels, the most
+            that the spec allows.
         finest_line_mm: The thinnest line, with its gap, that reference and print can hold.
         advice: The same in words a person can use.
     """

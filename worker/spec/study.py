@@ -75,7 +75,7 @@ class PictureFrame:
 
 @dataclass(frozen=True, eq=False)
 class PictureDetail:
-    """How much line lies in any rectangle of the picture.
+    """How much line there is in any rectangle of the picture.
 
     `sums[r, c]` is the line, in mm, left of and above the corner (r, c) of a grid of cells
     that divide the picture evenly (a summed-area table, Crow 1984).

@@ -36,8 +36,10 @@ def draw_labelled_lines(canvas: PdfCanvas, along: Rect, k: float) -> None:
     x, style = along.left, body(7 * k)
     for label, share in _WRITTEN:
         end = x + along.width * share - 3 * k
-        said = canvas.text((x, along.top), label, style)
-        canvas.line((x + said + 1.5 * k, along.top + 0.6 * k), (end, along.top + 0.6 * k), _LINE)
+        label_width = canvas.text((x, along.top), label, style)
+        canvas.line(
+            (x + label_width + 1.5 * k, along.top + 0.6 * k), (end, along.top + 0.6 * k), _LINE
+        )
         x = end + 3 * k
 
 

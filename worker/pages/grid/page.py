@@ -134,9 +134,9 @@ def _head(
     words, style = "Draw by eye, square by square", display(17)
     size = style.size_pt * min(1.0, area.width / canvas.width(words, style))
     canvas.text((area.left, area.top + 10.8), words, display(size))
-    for line, told in enumerate(_facts(pack, squares, each)):
+    for line, fact in enumerate(_facts(pack, squares, each)):
         y = area.top + 15.6 + 3.6 * line
-        canvas.text((area.left, y), canvas.fit(told, body(7.6), area.width), body(7.6))
+        canvas.text((area.left, y), canvas.fit(fact, body(7.6), area.width), body(7.6))
 
 
 def _facts(pack: PackContent, squares: SquareGrid, each: int) -> tuple[str, ...]:
