@@ -31,9 +31,9 @@ _MOST_SUGGESTED, _NEARLY_SUGGESTED = 5, 3
 #: Sides that a ruler shows: whole millimetres, or eighths of an inch.
 _STEP_MM, _STEP_IN_MM = 1.0, MM_PER_INCH / 8
 _SMALLEST_MM = 5.0
-#: Of many lines or names in small, one in so many is shown.
+#: Of many lines or names, only one in so many is shown.
 _ONE_IN = (1, 2, 5, 10, 20, 50, 100, 200, 500)
-#: Around the picture in small: quiet edges, a head for words, a gutter for letters and
+#: Around the reduced picture: quiet edges, a head for words, a gutter for letters and
 #: figures, and a foot.
 QUIET_MM, HEAD_MM, GUTTER_MM, FOOT_MM = 10.0, 22.0, 6.0, 8.0
 

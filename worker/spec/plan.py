@@ -15,7 +15,7 @@ from worker.spec.spec import Area, Arrangement
 #: The map is page 1, the guide pages 2 and 3: always two, as for the grid, so that the plan knows
 #: on which page a sheet is printed without setting any type.
 GUIDE_PAGES = 2
-#: Where a grid is asked for: the gridded reference in small, and the grid on the support.
+#: Where a grid is asked for: the small gridded reference, and the grid on the support.
 GRID_PAGES = 2
 FIRST_GRID_PAGE = 2 + GUIDE_PAGES
 

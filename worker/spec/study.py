@@ -41,7 +41,7 @@ class DetailLevel:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ReferenceStudy:
-    """Size in pixels, detail at several scales, and the grey values in small.
+    """Size in pixels, detail at several scales, and grey values of the reduced picture.
 
     Attributes:
         levels: From fine to coarse; at least one.
@@ -143,7 +143,7 @@ def detail_over(study: ReferenceStudy, frame: PictureFrame) -> PictureDetail:
 
 
 def tones_over(study: ReferenceStudy, frame: PictureFrame) -> npt.NDArray[np.float64]:
-    """Grey values 0 to 255 over the picture, in small; (rows, columns)."""
+    """Grey values 0 to 255 over the picture, as fine as the thumbnail; (rows, columns)."""
     shape = _cells(study.thumb, frame)
     return _sample(study.thumb, study, frame, shape)
 

@@ -1,4 +1,4 @@
-"""Where readings are written down on a test page: the sheet in small, with boxes.
+"""Where readings are written down on a test page: a small drawing of the sheet, with boxes.
 
 Each box stands where its reading was taken, so that no edge is mistaken for another and
 "across" not for "down".
@@ -44,7 +44,7 @@ def draw_labelled_lines(canvas: PdfCanvas, along: Rect, k: float) -> None:
 
 
 def draw_form(canvas: PdfCanvas, layout: CalibrationLayout) -> None:
-    """The sheet in small, its top at the top, with a box for each reading."""
+    """A small drawing of the sheet, upright, with a box for each reading."""
     k, area = layout.scale, layout.form
     sheet = layout.sheet
     high = area.height

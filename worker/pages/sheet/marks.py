@@ -161,7 +161,7 @@ def _who(page: SheetPage, edge: Edge) -> tuple[str, TextStyle]:
 
 
 def key_plan(canvas: PdfCanvas, box: Rect, page: SheetPage) -> None:
-    """The whole picture in small, as it lies on this page, with this piece filled."""
+    """The whole picture at a small scale, turned as on this page, with this piece filled."""
     plan = page.pack.plan
     width, height = plan.picture.width_mm, plan.picture.height_mm
     across, down = (height, width) if page.turned else (width, height)

@@ -110,7 +110,7 @@ class Gradients:
     size: tuple[int, int]
 
     def inside(self, flags: npt.NDArray[np.bool_], rim: int) -> npt.NDArray[np.intp]:
-        """Where `flags` hold, in the canvas and no nearer than `rim` to the tile's edge."""
+        """Where `flags` hold, in the picture and no nearer than `rim` pixels to the tile's edge."""
         rows, columns = flags.shape
         first = max(rim, -self.top), max(rim, -self.left)
         flags[: first[0]] = flags[min(rows - rim, self.size[0] - self.top) :] = False
