@@ -106,8 +106,10 @@ def plan_warnings(found: Findings) -> tuple[PlanWarning, ...]:
         "many-sheets": found.sheets > MANY_SHEETS,
     }
     details = _details(found)
-    said = [PlanWarning(code=code, detail=details[code]) for code, yes in applies.items() if yes]
-    return (*crossed, *said)
+    applying = [
+        PlanWarning(code=code, detail=details[code]) for code, yes in applies.items() if yes
+    ]
+    return (*crossed, *applying)
 
 
 _CROSSED = (

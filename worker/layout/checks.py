@@ -122,7 +122,7 @@ def _nearest(pieces: tuple[Piece, ...], point: tuple[float, float]) -> str:
 
 
 def passes(pieces: tuple[Piece, ...], *, face_down: bool = False) -> tuple[Pass, ...]:
-    """One piece at a time, row by row from the top left as it lies on the support.
+    """The order of transfer: piece by piece, row by row from the support's top left.
 
     A right hand then rests on what is still to be traced, never on what has been; a left
     hand takes each row from its other end (common practice). An enlargement that lies face

@@ -31,9 +31,9 @@ _MOST_SUGGESTED, _NEARLY_SUGGESTED = 5, 3
 #: Sides that a ruler shows: whole millimetres, or eighths of an inch.
 _STEP_MM, _STEP_IN_MM = 1.0, MM_PER_INCH / 8
 _SMALLEST_MM = 5.0
-#: Of many lines or names in small, one in so many is shown.
+#: Of many lines or names, only one in so many is shown.
 _ONE_IN = (1, 2, 5, 10, 20, 50, 100, 200, 500)
-#: Around the picture in small: quiet edges, a head for words, a gutter for letters and
+#: Around the reduced picture: quiet edges, a head for words, a gutter for letters and
 #: figures, and a foot.
 QUIET_MM, HEAD_MM, GUTTER_MM, FOOT_MM = 10.0, 22.0, 6.0, 8.0
 
@@ -72,7 +72,7 @@ class SquareGrid:
 
 @dataclass(frozen=True, kw_only=True)
 class SmallReference:
-    """Where the gridded reference in small lies on its page.
+    """The place of the small gridded reference on its page.
 
     Attributes:
         sideways: The page is read turned: its left edge is then at the top.
@@ -147,7 +147,7 @@ def small_reference(picture: Size, sheet: Size, margin: Margins) -> SmallReferen
 
 
 def _small(picture: Size, sheet: Size, margin: Margins, *, sideways: bool) -> SmallReference:
-    """Turned clockwise, the top of what is read lies at the page's right."""
+    """The small reference, upright or sideways; sideways, its top is at the page's right."""
     page = Size(sheet.height_mm, sheet.width_mm) if sideways else sheet
     top, right, bottom, left = (
         (margin.right, margin.bottom, margin.left, margin.top)
@@ -187,14 +187,14 @@ def suggested_sides(picture: Size, *, inches: bool) -> tuple[float, ...]:
         sides = _sides(long, short, step, most)
         even = sides[_left_over(long, sides) + _left_over(short, sides) == 0]
         if even.size:
-            return _told(even[-_MOST_SUGGESTED:])
+            return _sorted_sides(even[-_MOST_SUGGESTED:])
     sides = _sides(long, short, step, _MOST)
     if not sides.size:
         return ()
     lacking = np.maximum(_left_over(long, sides), _left_over(short, sides))
     nearly = np.flatnonzero(lacking <= max(1 - _NEARLY_WHOLE, lacking.min()))
     best = nearly[np.argsort(lacking[nearly], kind="stable")]
-    return _told(_unlike(long, sides[best]))
+    return _sorted_sides(_unlike(long, sides[best]))
 
 
 def _sides(long_mm: float, short_mm: float, step_mm: float, most: int) -> _Sides:
@@ -218,5 +218,5 @@ def _unlike(long_mm: float, sides: _Sides) -> _Sides:
     return sides[np.sort(first)][:_NEARLY_SUGGESTED]
 
 
-def _told(sides: _Sides) -> tuple[float, ...]:
+def _sorted_sides(sides: _Sides) -> tuple[float, ...]:
     return tuple(float(side) for side in np.sort(sides))

@@ -22,7 +22,7 @@ from worker.spec.tone_curve import tone_curve
 #: Logarithms of coverage per millimetre of line weight: at no detail, for detail and its
 #: square, for line density (the detail map's, mm for mm²) and for steep places (per mm).
 _AT_LEAST, _DETAIL, _DETAIL_SQUARED, _DENSITY, _STEEP = -2.82, 3.91, -1.67, 0.133, 0.552
-#: A place of the picture in small is steep where it changes by more than this, of 255.
+#: A place of the reduced picture is steep where it changes by more than this, of 255.
 _STEEP_STEP = 12.0
 #: A picture without any line still has a logarithm.
 _LEAST_DENSITY = 1e-5
@@ -57,7 +57,7 @@ def lines_coverage(
 ) -> float:
     """Share of the paper that lines to trace cover.
 
-    What is line at the scale of a pen counts, and what is steep in the picture in small:
+    What is line at the scale of a pen counts, and what is steep in the reduced picture:
     great forms are drawn first.
     """
     density = detail.total_mm / (frame.width_mm * frame.height_mm)
@@ -84,7 +84,7 @@ def values_coverage(
     to steps of lightness.
 
     Args:
-        printed: Grey values of the picture in small, as the tone curve leaves them.
+        printed: Grey values of the reduced picture, as the tone curve leaves them.
         count: How many tones.
         thresholds: Where one ends and the next begins, in shares; None finds them.
     """

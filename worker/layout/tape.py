@@ -1,7 +1,7 @@
-"""Where the joints get their small bits of tape: at every junction, and where they hide least.
+"""Where joints are taped: at every junction, and along seams where tape hides the least line.
 
-What tape covers cannot be traced, so each seam gets as few bits as hold it, in its quietest
-places. The places along one seam are an optimum too, again by dynamic programming.
+What tape covers cannot be traced, so each seam gets as few small bits as hold it. Their places
+along one seam are optimal, by dynamic programming.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ NEAREST_MM = 30.0
 #: A bit more is worth this much line: each is work to lay and to lift.
 _SPOT_COST = 1.0
 _SAME_MM = 1e-6
-#: A bit holds a junction that lies at least this far inside it.
+#: A bit holds a junction that is at least this far inside it.
 _GRIP_MM = 3.0
 
 Floats = npt.NDArray[np.float64]

@@ -213,7 +213,7 @@ def make_sheet(  # noqa: PLR0913 - what is made, and where.
 def _write(
     path: Path, task: _PackTask, picture: StyledPicture, text: PackText, threads: int
 ) -> bytes:
-    """Write the PDF; returns the picture in small, as JPEG, made beside it."""
+    """Write the PDF; returns the reduced picture as JPEG, made at the same time."""
     spec, plan = task.spec, task.plan
     with ThreadPoolExecutor(_workers(plan, spec, threads)) as pool:
         faint = pool.submit(picture.reduced, FAINT_PX)

@@ -28,12 +28,12 @@ PRINT_QUALITY = 90
 
 @dataclass(frozen=True, kw_only=True)
 class StyledPicture:
-    """A reference, what is made of it, and what its style has found in it.
+    """A reference with a spec's tone style applied.
 
     Attributes:
-        master, spec, plan: The job.
-        lines: Lines to trace.
-        levels: Which flat tones lie where.
+        master, spec, plan: What is printed, and how.
+        lines: Lines to trace, if the style has any.
+        posterised: The picture in flat tones, if the style has any.
     """
 
     master: Master

@@ -23,7 +23,7 @@ from worker.units import mm_to_pt
 __all__ = ["Aids", "PackText", "PrintedPiece", "page_names", "write_pack", "write_sheet"]
 
 
-def write_pack(  # noqa: PLR0913 - one call takes the whole job, every part by name.
+def write_pack(  # noqa: PLR0913 - one call takes every part of a pack by name.
     path: Path,
     *,
     spec: Spec,

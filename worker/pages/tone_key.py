@@ -44,10 +44,10 @@ def draw_key(canvas: PdfCanvas, pack: PackContent, room: Rect) -> None:
     k, y = pack.scale, room.top
     small = body(pack.type_pt(7), PENCIL)
     canvas.text((room.left, y + 2.2 * k), "TONES", kicker(small.size_pt, PENCIL))
-    said = ("1 is the darkest", f"{len(tones.greys)} the paper")
-    for number, words in enumerate(said, start=1):
+    texts = ("1 is the darkest", f"{len(tones.greys)} the paper")
+    for number, words in enumerate(texts, start=1):
         canvas.text((room.left, y + (2.2 + 3.4 * number) * k), words, small)
-    start = room.left + max(canvas.width(words, small) for words in said) + 3 * k
+    start = room.left + max(canvas.width(words, small) for words in texts) + 3 * k
     wide = min(_SWATCH_MM[0] * k, (room.right - start) / len(tones.greys))
     for number, (grey, share) in enumerate(zip(tones.greys, tones.shares, strict=True)):
         swatch = Rect(start + number * wide, y, wide, _SWATCH_MM[1] * k)
@@ -69,7 +69,7 @@ def draw_small_key(canvas: PdfCanvas, tones: Tones, left: float, top: float) -> 
 
 
 def percent(share: float) -> str:
-    """A share in whole percent; less than half of one is told as such."""
+    """A share in whole percent, or `< 1 %` where it is less than half a percent."""
     return "< 1 %" if 0 < share < 0.005 else f"{share * 100:.0f} %"  # noqa: PLR2004 - half a percent.
 
 

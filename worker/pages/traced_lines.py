@@ -20,13 +20,13 @@ from worker.units import mm_to_pt
 
 #: Round caps and joins, whole lines (ISO 32000-1, 8.4.3).
 _LIKE_A_PEN = "1 J 1 j [] 0 d"
-#: Widths of the three weights in small.
+#: Widths of the three weights at a small scale.
 SMALL_WIDTHS_MM = (0.07, 0.1, 0.16)
 
 
 @dataclass(frozen=True, kw_only=True)
 class SmallLineStyle:
-    """How lines are shown in small.
+    """How lines are drawn at a small scale.
 
     Attributes:
         most: Curves in all, about; a thousand take some 5 kB of the file.

@@ -196,10 +196,10 @@ class PdfCanvas:
 
     @contextmanager
     def sideways(self, width_mm: float) -> Iterator[None]:
-        """Draw on the page as it lies turned: its left edge is the top of what is drawn.
+        """Draw on the page turned sideways: its left edge is the top of what is drawn.
 
         Args:
-            width_mm: Of the portrait page; so high is the page that is then drawn on.
+            width_mm: Width of the portrait page, which is the height of the turned one.
         """
         height_mm, self.pdf.height_mm = self.pdf.height_mm, width_mm
         self.pdf.code(f"q 0 -1 1 0 0 {mm_to_pt(height_mm):.5f} cm")

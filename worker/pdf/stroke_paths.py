@@ -21,7 +21,7 @@ from worker.spec.strokes import FORM, INNER, PLAIN, Strokes, line_widths_mm
 
 #: Numbers of the paths for a millimetre of the picture.
 UNITS_PER_MM = 100
-#: The same for a millimetre of the page, where lines are shown in small.
+#: The same for a millimetre of the page, where lines are shown at a small scale.
 SMALL_UNITS_PER_MM = 50
 #: A curve that goes no further than this looks straight.
 _SEEN_BENT_MM = 0.6
@@ -74,7 +74,7 @@ class LineWork:
                 yield width_mm, self._operators(chosen, self.numbers)
 
     def reduced_paths(self, scale: float, most: int) -> Iterator[tuple[int, str]]:
-        """For each weight its paths in small, from the page's top left of the picture.
+        """For each weight its paths at a small scale, from the page's top left of the picture.
 
         What is too short to be seen bent becomes straight, and of many strokes the shortest
         are left out: a map only shows what the picture is of.

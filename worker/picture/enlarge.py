@@ -172,7 +172,7 @@ def picture_part(  # noqa: PLR0913 - what of which picture, on which grid, read 
 def _placed(
     master: Master, colour_mode: ColourMode, plan: Plan, rect_mm: Rect, size: tuple[int, int]
 ) -> _Cut:
-    """Where a rectangle of the unmirrored picture lies in the master.
+    """The grid of a rectangle of the unmirrored picture, in the master.
 
     The crop is turned about its own centre, against the way its content is to turn.
     """

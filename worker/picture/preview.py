@@ -162,7 +162,7 @@ def _draw(pen: ImageDraw.ImageDraw, points: npt.NDArray[np.float32], width: int)
 
 
 def _background(master: Master, spec: Spec, plan: Plan, size: Size) -> Image.Image:
-    """What lies below the lines: nothing, or the printed grey or colours."""
+    """The picture below the lines: blank paper, or the printed grey or colours."""
     if spec.tone.style == "outline":
         return Image.new("L", size, 255)
     return whole_picture(master, spec, plan, size)

@@ -50,14 +50,14 @@ _SLOPE_OF_STEP, _LOBE_OF_STEP = 0.62, 0.10
 #: The same for white noise of standard deviation 1: the norms of those kernels.
 _SLOPE_OF_NOISE, _LOBE_OF_NOISE = 0.30, 0.125
 #: How far above the noise an edge must stand, in standard deviations: its slope, which
-#: decides, and its lobe, which only tells an edge from noise on a slope.
+#: decides, and its lobe, which only distinguishes an edge from noise on a slope.
 _SLOPE_STANDS_OUT, _LOBE_STANDS_OUT = 5.0, 3.0
 #: The tenth part of a Rayleigh distribution (slopes of noise) lies below 0.459 deviations.
 _TENTH_OF_SLOPES = 0.459
 #: Where a picture has no quiet place at all, its texture is not taken for more noise than
 #: this, which still lets a step of 10 % count.
 _MOST_GRAIN = 12.0
-#: One strip in so many tells the noise.
+#: Noise is measured in one strip of so many.
 _SAMPLED_STRIPS = 6
 #: Crossings are weighted so that integers hold the spacing of diagonals, 1/sqrt 2 (5/7 is
 #: 1 % too much), and fill the eight bits that cells are averaged in.

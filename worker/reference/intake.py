@@ -20,9 +20,8 @@ from worker.reference.master import Box
 from worker.reference.write_reference import chroma_sampling_of, write_reference
 from worker.spec.study import ReferenceStudy
 
-#: What undoes each EXIF orientation (EXIF 2.32, tag 274), and where a box of the upright
-#: picture lies in the stored one: whether its axes are exchanged, then whether each runs
-#: backwards in the stored picture.
+#: The transpose that undoes each EXIF orientation (EXIF 2.32, tag 274); then the orientations in
+#: which the stored picture has its axes exchanged, and in which each axis runs backwards.
 _TURNS: dict[int, Image.Transpose] = {
     2: Image.Transpose.FLIP_LEFT_RIGHT,
     3: Image.Transpose.ROTATE_180,

@@ -69,7 +69,7 @@ class Tile:
 
 
 def small_name(colour_mode: ColourMode) -> str:
-    """Name of the whole reference in small in the file."""
+    """File name of the whole reference at a small size."""
     return f"{colour_mode}-small.jpg"
 
 

@@ -14,7 +14,7 @@ from PIL import Image
 from worker.reference.detail_map import detail_levels
 from worker.spec.study import DetailLevel, ReferenceStudy
 
-#: The longer side of the grey values in small.
+#: The longer side of grey values of the reduced picture.
 THUMB_PX = 320
 
 

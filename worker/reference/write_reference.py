@@ -167,7 +167,7 @@ def _encoded(tile: Tile, work: _Work) -> tuple[Tile, bytes, bytes]:
 
 
 def _write_small(file: zipfile.ZipFile, work: _Work) -> None:
-    """The whole in small, so that a map need not decode every tile."""
+    """The whole reference at a small size, so that a map need not decode every tile."""
     if work.kept_shrink == 1:
         return
     again = work.kept_shrink // work.shrink

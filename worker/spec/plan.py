@@ -15,7 +15,7 @@ from worker.spec.spec import Area, Arrangement
 #: The map is page 1, the guide pages 2 and 3: always two, as for the grid, so that the plan knows
 #: on which page a sheet is printed without setting any type.
 GUIDE_PAGES = 2
-#: Where a grid is asked for: the gridded reference in small, and the grid on the support.
+#: Where a grid is asked for: the small gridded reference, and the grid on the support.
 GRID_PAGES = 2
 FIRST_GRID_PAGE = 2 + GUIDE_PAGES
 
@@ -152,8 +152,8 @@ class Resolution:
 
     Attributes:
         reference_ppi: Pixels of the reference per inch of the picture.
-        printed_ppi: Pixels per inch in the pack; lines alone have none, and the most that
-            there may be is told.
+        printed_ppi: Pixels per inch in the pack; for lines alone, which have no pixels, the most
+            that the spec allows.
         finest_line_mm: The thinnest line, with its gap, that reference and print can hold.
         advice: The same in words a person can use.
     """

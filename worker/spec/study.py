@@ -41,7 +41,7 @@ class DetailLevel:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ReferenceStudy:
-    """Size in pixels, detail at several scales, and the grey values in small.
+    """Size in pixels, detail at several scales, and grey values of the reduced picture.
 
     Attributes:
         levels: From fine to coarse; at least one.
@@ -75,7 +75,7 @@ class PictureFrame:
 
 @dataclass(frozen=True, eq=False)
 class PictureDetail:
-    """How much line lies in any rectangle of the picture.
+    """How much line there is in any rectangle of the picture.
 
     `sums[r, c]` is the line, in mm, left of and above the corner (r, c) of a grid of cells
     that divide the picture evenly (a summed-area table, Crow 1984).
@@ -143,7 +143,7 @@ def detail_over(study: ReferenceStudy, frame: PictureFrame) -> PictureDetail:
 
 
 def tones_over(study: ReferenceStudy, frame: PictureFrame) -> npt.NDArray[np.float64]:
-    """Grey values 0 to 255 over the picture, in small; (rows, columns)."""
+    """Grey values 0 to 255 over the picture, as fine as the thumbnail; (rows, columns)."""
     shape = _cells(study.thumb, frame)
     return _sample(study.thumb, study, frame, shape)
 

@@ -13,10 +13,10 @@ MIXED_LIGHTENED = 0.65
 
 
 def lightening(tone: Tone) -> float:
-    """The share of its way to paper white that every value goes.
+    """How far every value is lightened, from 0 (unchanged) to 1 (paper white).
 
-    Below lines the grey only tells what they belong to: it starts at 0.65, and `lighten`
-    takes it the rest of the way.
+    Below lines to trace (`mixed`) the grey only shows what they belong to: it starts at 0.65,
+    and `lighten` adds to that.
     """
     if tone.style == "mixed":
         return MIXED_LIGHTENED + (1.0 - MIXED_LIGHTENED) * tone.lighten

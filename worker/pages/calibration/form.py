@@ -1,4 +1,4 @@
-"""Where readings are written down on a test page: the sheet in small, with boxes.
+"""Where readings are written down on a test page: a small drawing of the sheet, with boxes.
 
 Each box stands where its reading was taken, so that no edge is mistaken for another and
 "across" not for "down".
@@ -36,13 +36,15 @@ def draw_labelled_lines(canvas: PdfCanvas, along: Rect, k: float) -> None:
     x, style = along.left, body(7 * k)
     for label, share in _WRITTEN:
         end = x + along.width * share - 3 * k
-        said = canvas.text((x, along.top), label, style)
-        canvas.line((x + said + 1.5 * k, along.top + 0.6 * k), (end, along.top + 0.6 * k), _LINE)
+        label_width = canvas.text((x, along.top), label, style)
+        canvas.line(
+            (x + label_width + 1.5 * k, along.top + 0.6 * k), (end, along.top + 0.6 * k), _LINE
+        )
         x = end + 3 * k
 
 
 def draw_form(canvas: PdfCanvas, layout: CalibrationLayout) -> None:
-    """The sheet in small, its top at the top, with a box for each reading."""
+    """A small drawing of the sheet, upright, with a box for each reading."""
     k, area = layout.scale, layout.form
     sheet = layout.sheet
     high = area.height

@@ -1,8 +1,8 @@
-"""Where everything stands on a test page, in millimetres from the page's top left.
+"""The layout of a test page, in millimetres from the page's top left.
 
-The two bars and the staircases come first, since their places are what is measured; words
-and samples take what is left between them. A bar may begin 5 mm from an edge, where some
-printers print nothing, so it has a second pair of ticks further in.
+The two bars and the staircases are placed first, since they are measured; words and samples
+take the space between them. 200 mm on A4 leave 5 mm at either end of a bar, where some printers
+print nothing, so each bar has a second, ringed pair of ticks at three quarters of its length.
 """
 
 from __future__ import annotations
@@ -52,12 +52,12 @@ class CalibrationLayout:
 
     @cached_property
     def across_mm(self) -> float:
-        """How far down the page the bar across lies."""
+        """Distance of the bar across from the top of the page."""
         return self._lowest - (_CROSSED_MM if self._crossed else 0.0)
 
     @cached_property
     def down_mm(self) -> float:
-        """How far across the page the bar down lies."""
+        """Distance of the bar down from the left of the page."""
         return self.sheet.width_mm - _STAIRS_DEEP_MM - TICK_MM - 3.5
 
     def ends(self, *, down: bool, inner: bool = False) -> tuple[float, float]:

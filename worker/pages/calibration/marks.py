@@ -1,8 +1,8 @@
 """What is measured on a test page: two bars and four staircases.
 
-A bar is read between the middles of two fine ticks, so that no line's weight counts, also
-where a printer lays lines on thicker than they are drawn. A staircase has a block for
-every millimetre from the edge; the printer cuts off those that begin in its margin.
+A bar is measured between the middles of two fine ticks, so that line weight and spreading ink
+do not count. A staircase has a block for every millimetre from the edge; the printer cuts off
+those that begin in its margin.
 """
 
 from __future__ import annotations
@@ -64,9 +64,9 @@ def _labels(canvas: PdfCanvas, layout: CalibrationLayout, *, down: bool) -> None
     start, end = layout.ends(down=down)
     turn = 90.0 if down else 0.0
     way = "down" if down else "across"
-    said = f"{way}, end to end: {length_in_words(layout, end - start)}"
+    outer = f"{way}, end to end: {length_in_words(layout, end - start)}"
     inner = f"ring to ring: {length_in_words(layout, (end - start) * INNER_SHARE)}"
-    for text, style, share in ((said, strong(8 * k), 0.5), (inner, body(6.5 * k), _BESIDE[down])):
+    for text, style, share in ((outer, strong(8 * k), 0.5), (inner, body(6.5 * k), _BESIDE[down])):
         at = _at(layout, start + (end - start) * share, 1.9, down=down)
         canvas.text(at, text, style, align="centre", turn_deg=turn)
 

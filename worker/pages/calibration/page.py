@@ -54,13 +54,13 @@ def draw_test_page(canvas: PdfCanvas, layout: CalibrationLayout) -> None:
 
 
 def _head(canvas: PdfCanvas, layout: CalibrationLayout) -> float:
-    """What this is, and whose; returns where it ends."""
+    """Title, sheet format, and lines for the printer's name; returns where it ends, in mm."""
     k, area, sheet = layout.scale, layout.words, layout.sheet
     y = area.top + 3 * k
     size = measures_for(sheet.name).size(sheet.width_mm, sheet.height_mm)
     wide = canvas.text((area.left, y), "TEST PAGE", kicker(6.8 * k))
-    told = f"{sheet.title}, {size}"
-    canvas.text((area.left + wide + 3 * k, y), told, body(7 * k, PENCIL))
+    subtitle = f"{sheet.title}, {size}"
+    canvas.text((area.left + wide + 3 * k, y), subtitle, body(7 * k, PENCIL))
     title = "What your printer does to lengths"
     whole = canvas.width(title, display(19 * k))
     style = display(19 * k * min(1.0, area.width / whole))
@@ -98,7 +98,7 @@ def _steps(layout: CalibrationLayout) -> tuple[str, ...]:
     # The finest mark of an inch rule is 0.4 mm.
     finest = "1/64 in" if layout.sheet.inches else "half a millimetre"
     low, high = (length_in_words(layout, round(bar * share, 1)) for share in _FITTED)
-    told = (
+    steps = (
         (
             f"Load **{layout.sheet.title}**, of the paper that you will print on. Choose **actual "
             "size (100 %)**, upright, one-sided, best quality. Switch off “fit to page”, “shrink” "
@@ -120,4 +120,4 @@ def _steps(layout: CalibrationLayout) -> tuple[str, ...]:
             f"and print again. A printer’s own error stays under {ENGINE_ERROR * 100:.0f} %."
         ),
     )
-    return tuple(step.text for step in section("", told).steps)
+    return tuple(step.text for step in section("", steps).steps)

@@ -20,11 +20,11 @@ _BLACK = Ink(0, 0, 0)
 def draw_samples(canvas: PdfCanvas, layout: CalibrationLayout) -> None:
     """Line weights, and below them the greys."""
     k, area = layout.scale, layout.samples
-    said = kicker(5.6 * k)
-    canvas.text((area.left, area.top + 2 * k), "LINE WEIGHTS, MM: WHICH PRINT WHOLE?", said)
+    heading = kicker(5.6 * k)
+    canvas.text((area.left, area.top + 2 * k), "LINE WEIGHTS, MM: WHICH PRINT WHOLE?", heading)
     _weights(canvas, Rect(area.left, area.top + 3.5 * k, area.width, 12.5 * k), k)
     y = area.top + 20.5 * k
-    canvas.text((area.left, y), "GREYS, % BLACK: WHICH NEIGHBOURS LOOK ALIKE?", said)
+    canvas.text((area.left, y), "GREYS, % BLACK: WHICH NEIGHBOURS LOOK ALIKE?", heading)
     _greys(canvas, Rect(area.left, y + 1.5 * k, area.width, 11 * k), k)
 
 

@@ -93,14 +93,14 @@ def _words(
 
 
 def _contents(canvas: PdfCanvas, pack: PackContent, recipient: Recipient, content: Rect) -> float:
-    """What is in the pack and what the tutor tells, at the foot; returns where it begins."""
+    """The pack's contents and the tutor's note, at the foot; returns where they begin, in mm."""
     k = pack.scale
     size_pt = pack.type_pt(8.6)
     unit = pt_to_mm(size_pt)
-    told = [*_told(canvas, pack, content.width * 0.6)]
+    texts = [*_texts(canvas, pack, content.width * 0.6)]
     if recipient.note:
-        told.append(_breakable(clean(recipient.note).replace("**", "")))
-    broken = [line for text in told for line in lines(text, size_pt, content.width)]
+        texts.append(_breakable(clean(recipient.note).replace("**", "")))
+    broken = [line for text in texts for line in lines(text, size_pt, content.width)]
     top = content.bottom - unit * LEADING * len(broken) - 3 * k
     canvas.line(
         (content.left, top), (content.right, top), LineStyle(ink=GRAPHITE, width_mm=HAIR_MM)
@@ -127,7 +127,7 @@ def _grid(pack: PackContent) -> str:
     return f", the grid (pages {first}–{first + 1})" if pack.spec.grid else ""
 
 
-def _told(canvas: PdfCanvas, pack: PackContent, room_mm: float) -> tuple[str, str]:
+def _texts(canvas: PdfCanvas, pack: PackContent, room_mm: float) -> tuple[str, str]:
     labels = label_range(canvas, pack, strong(pack.type_pt(8.6)), room_mm)
     contents = (
         f"**In this pack:** the assembly map (page 1), the guide (pages 2–3){_grid(pack)} and "

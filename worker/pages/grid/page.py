@@ -42,11 +42,11 @@ from worker.spec.spec import Grid
 from worker.units import pt_to_mm
 
 _JPEG_QUALITY = 88
-#: Grids are drawn no heavier than this in small.
+#: Grids are drawn no heavier than this at a small scale.
 _THIN_MM = 0.18
 #: More lines than on the map, and darker, since it is drawn from.
 _LINES = SmallLineStyle(most=30_000, grey=0.0)
-#: Lines nearer than this in small would hide more of the picture than they show: with their
+#: Lines nearer than this would hide more of the picture than they show: with their
 #: rims they take half a millimetre each way.
 _NEAREST_MM = 1.5
 #: Letters and figures nearer to each other than this, in heights of type, are thinned out.
@@ -60,7 +60,7 @@ def draw_grid_pages(pack: PackContent, small: Image.Image | None) -> list[DrawPa
 
     Args:
         pack: What its pages are drawn from.
-        small: The whole picture in small, with its printed tones; None where lines alone
+        small: The whole picture, reduced, with its printed tones; None where lines alone
             are drawn.
     """
     grid = pack.spec.grid
@@ -76,7 +76,7 @@ def draw_grid_pages(pack: PackContent, small: Image.Image | None) -> list[DrawPa
 def _draw_reference(
     canvas: PdfCanvas, pack: PackContent, grid: Grid, small: Image.Image | None
 ) -> None:
-    """The picture in small under its grid, on its side where it is larger so."""
+    """The reduced picture under its grid, sideways where that makes it larger."""
     layout = small_reference(pack.plan.picture, pack.plan.sheet, pack.spec.sheet.margin_mm)
     if not layout.sideways:
         _reference(canvas, pack, grid, small, layout)
@@ -134,9 +134,9 @@ def _head(
     words, style = "Draw by eye, square by square", display(17)
     size = style.size_pt * min(1.0, area.width / canvas.width(words, style))
     canvas.text((area.left, area.top + 10.8), words, display(size))
-    for line, told in enumerate(_facts(pack, squares, each)):
+    for line, fact in enumerate(_facts(pack, squares, each)):
         y = area.top + 15.6 + 3.6 * line
-        canvas.text((area.left, y), canvas.fit(told, body(7.6), area.width), body(7.6))
+        canvas.text((area.left, y), canvas.fit(fact, body(7.6), area.width), body(7.6))
 
 
 def _facts(pack: PackContent, squares: SquareGrid, each: int) -> tuple[str, ...]:

@@ -220,7 +220,7 @@ def _steps(canvas: PdfCanvas, pack: PackContent, steps: Section, room: Rect) -> 
 
 
 def _cells(pack: PackContent, marks: tuple[Tick, ...], width: float) -> tuple[int, int]:
-    """In how many columns and rows the ticks are told."""
+    """How many columns and rows the table of ticks has."""
     inches = measures_for(pack.spec.sheet.format).inches
     columns = max(int(width / ((_CELL_IN_MM if inches else _CELL_MM) * pack.scale)), 1)
     return columns, -(-len(marks) // columns)
@@ -257,7 +257,7 @@ def _table(
     y += 8.6 * k
     if not marks:
         canvas.text((room.left, y), "No tick: one square spans it.", body(7.6 * k))
-    for number, (name, place) in enumerate(_told(marks, pack)):
+    for number, (name, place) in enumerate(_tick_texts(marks, pack)):
         row, column = divmod(number, columns)
         at = room.left + column * room.width / columns, y + row * _ROW_MM * k
         wide = canvas.text(at, name, body(6.6 * k, PENCIL))
@@ -265,8 +265,8 @@ def _table(
     return room.top + _table_height(pack, marks, room.width)
 
 
-def _told(marks: tuple[Tick, ...], pack: PackContent) -> Iterator[tuple[str, str]]:
+def _tick_texts(marks: tuple[Tick, ...], pack: PackContent) -> Iterator[tuple[str, str]]:
     say = measures_for(pack.spec.sheet.format)
     for mark in marks:
-        told = say.ruled(mark.place_mm)
-        yield mark.name, f"{told} ({mark.place_mm:.0f})" if say.inches else told
+        place = say.ruled(mark.place_mm)
+        yield mark.name, f"{place} ({mark.place_mm:.0f})" if say.inches else place

@@ -63,7 +63,7 @@ def _stacks(pack: PackContent) -> tuple[str, ...]:
 
 
 def _all_unlike(pack: PackContent) -> str:
-    """Every piece lies at the usable area's top left, so two of the four cuts are shared."""
+    """Every piece is at the usable area's top left, so two of the four cuts are shared."""
     say, margin = measures_for(pack.spec.sheet.format), pack.plan.trim_stacks[0].margin_mm
     return (
         f"No two sheets are cut alike. All share **left {say.setting(margin['left'])}** and "

@@ -14,7 +14,7 @@ from worker.pages.lengths import Measures, counted, label_list, measures_for
 from worker.pages.pack_content import PackContent
 from worker.spec.plan import CheckLength, Piece
 
-#: More rows than this are told as a rule instead of one by one.
+#: More rows than this are summed up in a rule instead of listed.
 _MOST_ROWS = 5
 
 
@@ -59,10 +59,10 @@ def _lines(pack: PackContent) -> tuple[str, ...]:
     if len(lines) > 1 and all(len(labels) == 1 for labels in lines):
         where = "From left to right" if down else "From the top down"
         return (f"{where}: **{_path([labels[0] for labels in lines])}**.",)
-    told = lines if len(lines) <= _MOST_ROWS else lines[: _MOST_ROWS - 2]
-    steps = [f"{name} {_line_name(labels[0], down=down)}: **{_path(labels)}**" for labels in told]
+    listed = lines if len(lines) <= _MOST_ROWS else lines[: _MOST_ROWS - 2]
+    steps = [f"{name} {_line_name(labels[0], down=down)}: **{_path(labels)}**" for labels in listed]
     text = "; ".join((steps[0], *(step[0].lower() + step[1:] for step in steps[1:])))
-    if len(told) < len(lines):
+    if len(listed) < len(lines):
         last = lines[-1]
         text += f"; and so on to {name.lower()} {_line_name(last[0], down=down)}: **{_path(last)}**"
     if len(lines) == 1:

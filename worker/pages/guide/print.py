@@ -78,8 +78,8 @@ def _printer(pack: PackContent) -> str:
 
 def _mind(pack: PackContent) -> tuple[str, ...]:
     """What the plan warns of, as far as it still matters once the pack is there."""
-    said = [one.detail for one in pack.plan.warnings if one.code not in _SETTLED]
-    return tuple(f"**Mind**: {detail}" for detail in said)
+    details = [one.detail for one in pack.plan.warnings if one.code not in _SETTLED]
+    return tuple(f"**Mind**: {detail}" for detail in details)
 
 
 def _corrected(pack: PackContent) -> bool:

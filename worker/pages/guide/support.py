@@ -48,7 +48,7 @@ def second_page(pack: PackContent) -> tuple[Section, ...]:
 
 
 def _place(pack: PackContent) -> tuple[str, ...]:
-    """Where on the support the enlargement lies."""
+    """Where on the support the enlargement is laid."""
     support, say = pack.spec.support, measures_for(pack.spec.sheet.format)
     size = say.size(support.width_mm, support.height_mm)
     measure = (

@@ -45,8 +45,8 @@ def draw_legend(canvas: PdfCanvas, placement: MapPlacement, x: float, y: float) 
     right = pack.plan.sheet.width_mm - max(15.0 * k, pack.spec.sheet.margin_mm.right)
     chosen_mm, even_mm = pack.plan.seam_line_chosen_mm, pack.plan.seam_line_even_mm
     if pack.plan.seams and chosen_mm is not None and even_mm is not None:
-        told = _hidden_line(canvas, pack, (chosen_mm / 10, even_mm / 10), right - x)
-        canvas.text((right, y), told, small, align="right")
+        hidden = _hidden_line(canvas, pack, (chosen_mm / 10, even_mm / 10), right - x)
+        canvas.text((right, y), hidden, small, align="right")
 
 
 def _last_stack(pack: PackContent) -> str:

@@ -140,14 +140,14 @@ def check_rows(pack: PackContent) -> list[Row]:
     say = measures_for(pack.spec.sheet.format)
     lengths = pack.plan.check_lengths
     # Both diagonals are of one length.
-    told = {
+    shown = {
         "both diagonals" if "diagonal" in check.name else check.name: check
         for check in lengths
         if check.scope == "joined"
     }
     rows = [
         Row(name, (f"{say.length(check.length_mm)} ± {check.tolerance_mm:.1f}",))
-        for name, check in told.items()
+        for name, check in shown.items()
     ]
     on_sheet = next((check for check in lengths if check.scope == "sheet"), None)
     if on_sheet:

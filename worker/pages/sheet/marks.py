@@ -149,8 +149,8 @@ def compass(canvas: PdfCanvas, left: float, top: float, page: SheetPage) -> floa
     canvas.text((x - half - gap, y + 0.9), *_who(page, "left"), align="right")
     canvas.text((x + half + gap, y + 0.9), *_who(page, "right"))
     for edge, way, baseline, tip in _ABOVE_AND_BELOW:
-        said = canvas.text((x + 1.0, top + baseline), *_who(page, edge), align="centre")
-        arrow_head(canvas, (x - said / 2 - 0.7, top + tip), way, 1.5)
+        width_mm = canvas.text((x + 1.0, top + baseline), *_who(page, edge), align="centre")
+        arrow_head(canvas, (x - width_mm / 2 - 0.7, top + tip), way, 1.5)
     return width
 
 
@@ -161,7 +161,7 @@ def _who(page: SheetPage, edge: Edge) -> tuple[str, TextStyle]:
 
 
 def key_plan(canvas: PdfCanvas, box: Rect, page: SheetPage) -> None:
-    """The whole picture in small, as it lies on this page, with this piece filled."""
+    """The whole picture at a small scale, turned as on this page, with this piece filled."""
     plan = page.pack.plan
     width, height = plan.picture.width_mm, plan.picture.height_mm
     across, down = (height, width) if page.turned else (width, height)

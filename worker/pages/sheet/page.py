@@ -66,7 +66,7 @@ def _ground(canvas: PdfCanvas, page: SheetPage, printed: PrintedPiece) -> None:
 
 
 def _drawn(canvas: PdfCanvas, page: SheetPage) -> None:
-    """Grid and lines; lines lie on the grid's, whose rims would cut them."""
+    """Grid and lines to trace; lines are drawn over the grid, so that its rims do not cut them."""
     spec, lines, grid = page.pack.spec, page.pack.aids.lines, page.pack.spec.grid
     squares = square_grid(page.pack.plan.picture, grid.square_mm) if grid else None
     if grid and squares:
@@ -84,7 +84,7 @@ def _drawn(canvas: PdfCanvas, page: SheetPage) -> None:
 
 
 def _place(page: SheetPage, part_mm: Rect) -> GridPlacement:
-    """Where a part of this piece lies on its page."""
+    """The placement of a part of this piece on its page."""
     whole = page.piece.picture_rect_mm
 
     def at(point: tuple[float, float]) -> tuple[float, float]:

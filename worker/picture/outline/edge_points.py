@@ -43,8 +43,8 @@ class Points:
     """Points of lines.
 
     Attributes:
-        key: Pixel, counted row by row over the whole canvas; (points,), ascending.
-        x, y: Place in pixels of the canvas, 0 at the first pixel's middle.
+        key: Pixel, counted row by row over the whole picture; (points,), ascending.
+        x, y: Place in pixels of the picture's grid, 0 at the first pixel's middle.
         across_x, across_y: Unit vector across the line: for edges from dark to light.
         contrast: In levels of grey, as of a step or of a line as wide as the smoothing.
         chroma: Contrast of colour at the same place, in levels; see `colour_edges`.
@@ -92,13 +92,13 @@ def joined(parts: list[Points]) -> Points:
 
 @dataclass(frozen=True, kw_only=True)
 class Gradients:
-    """First and second derivatives of a tile after smoothing, and where it lies.
+    """The smoothed grey of a tile with its gradient, and the tile's place in the picture.
 
     Attributes:
         gx, gy, steep: Gradient and its length, levels per pixel.
         smooth: The smoothed grey, one pixel larger on each side.
-        left, top: Place of the first value in the canvas.
-        size: Rows and columns of the canvas.
+        left, top: Place of the first value in the whole picture, in pixels of its grid.
+        size: Rows and columns of the whole picture.
     """
 
     gx: Floats
@@ -110,7 +110,7 @@ class Gradients:
     size: tuple[int, int]
 
     def inside(self, flags: npt.NDArray[np.bool_], rim: int) -> npt.NDArray[np.intp]:
-        """Where `flags` hold, in the canvas and no nearer than `rim` to the tile's edge."""
+        """Where `flags` hold, in the picture and no nearer than `rim` pixels to the tile's edge."""
         rows, columns = flags.shape
         first = max(rim, -self.top), max(rim, -self.left)
         flags[: first[0]] = flags[min(rows - rim, self.size[0] - self.top) :] = False

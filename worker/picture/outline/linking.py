@@ -53,7 +53,7 @@ def best_neighbours(points: Points, width: int) -> Keys:
 
     Args:
         points: Of one tile with its surroundings.
-        width: Columns of the canvas.
+        width: Columns of the whole picture.
     """
     count = len(points)
     best = _Best(np.full(2 * count, -1, np.int32), np.full(2 * count, np.inf, np.float32))

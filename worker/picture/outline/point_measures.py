@@ -24,7 +24,7 @@ _OWN_TEXTURE = 0.08
 #: Grigorescu, Petkov and Westenberg 2003): lines among many count less than one alone.
 _SUPPRESSION = 2.0
 #: How a line's own contrast and that of its form are weighed, and how far the form may lift
-#: what is faint in small; a line thinner than the smoothing has no form.
+#: what is faint at the finer scale; a line thinner than the smoothing has no form.
 _OWN_SHARE, _FORM_SHARE, _MOST_LIFT, _RIDGE_SHARE = 0.6, 0.4, 1.5, 0.8
 
 #: The tenth part of a Rayleigh distribution (slopes of noise) lies below 0.459 deviations,
@@ -40,7 +40,7 @@ _RIDGE_NOISE = 1.7
 #: Colour is smoothed twice as far as grey, so a line of its noise has half as many parts that
 #: are independent, and its mean strays further by this.
 _CHROMA_NOISE = 1.4
-#: Parts of the canvas that noise is looked for in, each way, and their sides.
+#: Parts of the picture in which noise is measured, each way, and their sides.
 _NOISE_PARTS, _NOISE_PART_PX = 7, 75
 #: Less slope than this is none: burnt-out or painted areas have no noise to tell.
 _NO_SLOPE = 0.02
@@ -149,7 +149,7 @@ def _form(sampled: SampledPicture, points: Points, at: npt.NDArray[np.int64]) ->
 
 
 def _across(small: Floats, points: Points, at: npt.NDArray[np.int64]) -> Floats:
-    """Contrast across points, in a picture in small."""
+    """Contrast across points, in a reduced picture."""
     padded = np.pad(small, REACH_PX + 1, mode="edge")
     gradients = gradients_of(padded, 0, 0, (small.shape[0], small.shape[1]))
     across = gradients.gx.ravel()[at] * points.across_x + gradients.gy.ravel()[at] * points.across_y

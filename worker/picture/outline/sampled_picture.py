@@ -37,7 +37,7 @@ CHROMA_PX = 2
 _BAND_ROWS = 256
 
 Bytes = npt.NDArray[np.uint8]
-#: Levels of a band, of (columns, rows), as Pillow gives them.
+#: Reads the channels of a band (columns, rows) as Pillow images.
 _Read = Callable[[Rect, tuple[int, int]], list[Image.Image]]
 
 

@@ -20,7 +20,7 @@ from worker.picture.tones.posterisation import Posterised
 _FAR_CELLS = 1.5
 #: Greys from cell to cell below which there is no slope to speak of.
 _FLAT = 0.25
-#: A cell lies at least so far on its own side of a border: borders never leave their cells.
+#: A cell is at least so far on its own side of a border: borders never leave their cells.
 _OWN_CELLS = 0.25
 #: Where a tone runs out between two others, its tip is cut off at this width.
 _TIP_CELLS = 0.6
@@ -30,7 +30,10 @@ _TIP = np.int16(round(_HALF / _FAR_CELLS * _TIP_CELLS))
 
 
 def border_fields(posterised: Posterised, window: tuple[slice, slice]) -> list[Bytes]:
-    """For each border between two tones, how far above it each cell lies."""
+    """For each border between two tones, the signed distance of each cell, as a byte.
+
+    127.5 is the border; higher values are on its lighter side.
+    """
     grey = posterised.fine[window].astype(np.float32) / np.float32(FINE)
     present = _present(posterised.cells[window])
     slope = _slope(grey)

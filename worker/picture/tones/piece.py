@@ -30,8 +30,8 @@ _STRIP_PIXELS = 1 << 20
 _SOFTEN_CELLS = 0.8
 #: What smoothing (three boxes), slope and bicubic enlargement reach, in cells.
 _HALO = 10
-#: Dots narrower than the brush of this radius are let go of, and hairs longer than so many
-#: pixels; both go by what lies this many pixels around.
+#: Dots narrower than a brush of this radius are removed, and hairs longer than this, by their
+#: surroundings up to this distance; all in pixels.
 _DUST_PX, _HAIR_PX, _AROUND_PX = 2, 6, 16
 
 
@@ -118,7 +118,7 @@ def _strip(
     pitch: tuple[float, float],
     around: Sides,
 ) -> Bytes:
-    """The tones of a box, with a look at what lies around it."""
+    """The tones of a box, computed with the pixels around it."""
     large = (
         box[0] - around[0] * pitch[0],
         box[1] - around[1] * pitch[1],

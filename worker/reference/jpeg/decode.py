@@ -93,7 +93,7 @@ def _pixels(data: bytes, header: Image.Image) -> tuple[Pixels, str]:
     try:
         simplejpeg.decode_jpeg(data, strict=True, **asked)
     except ValueError as error:
-        # Warned of or given up: only decoding without strictness tells.
+        # A warning or a fatal error: only decoding without strictness shows which.
         warning = str(error)
         try:
             simplejpeg.decode_jpeg(data, strict=False, **asked)

@@ -56,10 +56,10 @@ class Quad:
 def quad_of(corners: Sequence[Sequence[float]], photo_px: tuple[int, int]) -> Quad:
     """The picture that has these corners, in whichever order they come.
 
-    It is never mirrored: the corners are gone round clockwise. It stands as it does in the
-    photo: of the four turns, that one is taken whose corners lie nearest, all together, to
-    the photo's corners of the same names. Where two do equally well, as with a square on its
-    tip, the topmost corner is the top left one.
+    The picture is never mirrored: its corners are taken clockwise. Of the four turns, that one
+    is taken whose corners are nearest, all together, to the photo's corners of the same names.
+    Where two turns are equally near, as with a square on its tip, the topmost corner is the top
+    left one.
 
     Args:
         corners: Four places (x, y) in shares of the upright photo.
@@ -98,7 +98,7 @@ def _clockwise(places_px: Array) -> Array:
 
 
 def _upright(round_px: Array) -> Array:
-    """The turn whose corners lie nearest to the photo's of the same names.
+    """The turn whose corners are nearest to the photo's of the same names.
 
     The sum of squared distances is least where that of these products is largest.
     """

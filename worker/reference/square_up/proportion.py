@@ -34,10 +34,10 @@ _FOCALS = np.geomspace(0.2, 10.0, 1201)
 
 
 def settled_proportion(quad: Quad, given: float | None) -> float:
-    """Width ÷ height as it was given, or as one view tells it.
+    """Width ÷ height as it was given, or estimated from one view.
 
     Raises:
-        CornersUnusable: It is no picture's.
+        CornersUnusable: It cannot be that of a picture.
     """
     if given is None:
         return true_proportion(quad)
@@ -55,7 +55,7 @@ def settled_proportion(quad: Quad, given: float | None) -> float:
 
 
 def _shown_proportion(quad: Quad) -> float:
-    """Roughly, and whatever the corners: by the mean sides where perspective tells nothing."""
+    """A rough proportion for any corners: that of the mean sides where the estimate fails."""
     try:
         return true_proportion(quad)
     except CornersUnusable:

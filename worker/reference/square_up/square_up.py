@@ -94,7 +94,7 @@ class _Squared:
         return box_over(self.master, self._corners(box_px), reading.shrink, reading.pitch_px)
 
     def _corners(self, box_px: Box) -> list[tuple[float, float]]:
-        """Where a box's corners lie in the master; what is between them lies between them."""
+        """The corners of a box in the master; straight lines between them stay straight."""
         return [(x, y) for x, y in mapped(self.to_photo, _corners_of(box_px)).tolist()]
 
     def _reading(self, box_px: Box) -> _Reading:

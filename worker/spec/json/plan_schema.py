@@ -272,8 +272,12 @@ class PlanSchema(Record):
     def group(self, plan: Plan, **_: Any) -> dict[str, Any]:
         """Ink and hidden line stand in groups of their own in JSON."""
         line = {"chosen": plan.seam_line_chosen_mm, "even": plan.seam_line_even_mm}
-        told = None if None in line.values() else line
-        return {**vars(plan), "ink": {"mean_coverage": plan.mean_coverage}, "seam_line_mm": told}
+        seam_line = None if None in line.values() else line
+        return {
+            **vars(plan),
+            "ink": {"mean_coverage": plan.mean_coverage},
+            "seam_line_mm": seam_line,
+        }
 
     @post_load
     def build(self, data: dict[str, Any], **_: Any) -> Plan:
