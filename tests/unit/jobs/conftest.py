@@ -66,7 +66,7 @@ def storage(settings: Settings) -> Storage:
 
 
 class RecordingSender:
-    """Counts rings; `messages` wait unheard."""
+    """Records what is sent; `messages` wait in its queue."""
 
     def __init__(self, messages: int = 0) -> None:
         self.messages = messages

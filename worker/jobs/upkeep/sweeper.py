@@ -43,7 +43,7 @@ MAX_PENDING = 64
 #: After this many sweeps in a row that found packs waiting, messages waiting and this worker
 #: idle, it takes no messages any more.
 DEAF_SWEEPS = 6
-#: How often photos and packs are deleted whose retention time is over.
+#: How often expired photos and packs are deleted.
 EXPIRE_EVERY_S = 60.0
 
 

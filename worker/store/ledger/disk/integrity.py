@@ -55,5 +55,5 @@ def repair_advice(file: Path) -> str:
 
 def _findings(connection: sqlite3.Connection, look: str) -> str:
     found = connection.execute(f"PRAGMA {look}({_MOST_FINDINGS})").fetchall()
-    told = [str(line).strip() for (text,) in found for line in str(text).splitlines()]
-    return "" if told == ["ok"] else "; ".join(one for one in told if not one.startswith("***"))
+    lines = [str(line).strip() for (text,) in found for line in str(text).splitlines()]
+    return "" if lines == ["ok"] else "; ".join(one for one in lines if not one.startswith("***"))

@@ -1,7 +1,7 @@
-"""What Alembic runs around the steps.
+"""Alembic runs this module to run the migrations.
 
-`worker.store.ledger.migrate` hands over an open transaction, so that all missing steps are
-done or none is, also on SQLite, whose DDL takes part in transactions.
+`worker.store.ledger.migrate` passes an open transaction, so that all missing migrations are done
+or none is; on SQLite too DDL is part of transactions.
 """
 
 from __future__ import annotations

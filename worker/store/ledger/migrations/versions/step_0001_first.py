@@ -1,4 +1,4 @@
-"""Owners, references, packs, idempotency keys, and whose turn it is to sweep."""
+"""Owners, references, packs, idempotency keys, and the turn for upkeep."""
 
 from __future__ import annotations
 

@@ -1,9 +1,9 @@
-"""People with keys, classes, batches, and how long everything is kept.
+"""People with keys, classes, batches, and retention times.
 
-Columns are added with plain `ALTER TABLE … ADD COLUMN`, which both databases do in place:
-making a table anew, as Alembic's batch mode does on SQLite, would drop one that others
-point at. Alembic's own way of adding a column with a foreign key asks SQLite for what it
-does not have, so these few are written out.
+Columns are added with plain `ALTER TABLE … ADD COLUMN`, which both databases do in place.
+Alembic's batch mode on SQLite makes a new table and drops the old one, to which others refer.
+Alembic's own operation for a column with a foreign key uses a statement that SQLite does not
+have, so these few are written as SQL.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ _JSON = sa.JSON(none_as_null=True).with_variant(JSONB(none_as_null=True), "postg
 
 
 def upgrade() -> None:
-    """Make the new tables, and widen those that are there."""
+    """Create the new tables, and add columns to the others."""
     _classes()
     _owners()
     _keys()

@@ -1,7 +1,7 @@
-"""Printers that were measured, and photos that were made from other photos.
+"""Measured printers, and references that were made from other references.
 
-Photos are looked for by the SHA-256 of their bytes before they are sent, so that gets its
-index as well.
+Clients search for a photo by the SHA-256 of its bytes before they send it, so that column gets
+an index.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ _JSON = sa.JSON(none_as_null=True).with_variant(JSONB(none_as_null=True), "postg
 
 
 def upgrade() -> None:
-    """Make the new table, and widen the one that is there."""
+    """Create the new table, and add columns to the other."""
     _printers()
     _photos()
 
@@ -48,7 +48,7 @@ def _printers() -> None:
 
 
 def _photos() -> None:
-    # Written out for SQLite's sake, as step 0002 says.
+    # As SQL, for the reason that step 0002 gives.
     link = "CONSTRAINT fk_photos_made_from REFERENCES photos (id)"
     op.execute(f"ALTER TABLE photos ADD COLUMN made_from VARCHAR(64) {link}")
     op.create_index("ix_photos_made_from", "photos", ["made_from"])

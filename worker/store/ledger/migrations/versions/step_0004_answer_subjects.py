@@ -1,7 +1,7 @@
-"""An index of what kept answers name.
+"""A table of the ids that stored answers mention.
 
-Deleting a photo or a pack deletes the answers that name it. They were searched for by
-reading every answer there is, which took seconds once some thousands were kept.
+Deleting a photo or a pack deletes the answers that mention it. Before, every answer was searched
+for them, which took seconds with some thousands of answers.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ _BLOCK_ROWS = 200
 
 
 def upgrade() -> None:
-    """Make the table, and enter what is named by the answers that are kept now."""
+    """Create the table, and fill it from the answers that are stored now."""
     table = op.create_table(
         "answer_subjects",
         sa.Column("owner_id", _ID, primary_key=True),

@@ -1,6 +1,6 @@
-"""What is owed to the ledger's disk, and how often a pack has met a full one.
+"""Whether emptying the log is due, and how often the disk ran full while a pack was made.
 
-A ledger of before may hold deleted names in its log: it is owed an emptying from the start.
+The log of an older ledger may contain deleted names, so emptying it is due from the start.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ depends_on = None
 
 
 def upgrade() -> None:
-    """Make the new table and its row, and widen the one that is there."""
+    """Create the new table with its row, and add a column to the other."""
     owed = op.create_table(
         "owed",
         sa.Column("name", sa.String(32), primary_key=True),
@@ -26,6 +26,6 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    """Forget what is owed."""
+    """Drop what was added."""
     op.drop_column("packs", "room_waits")
     op.drop_table("owed")

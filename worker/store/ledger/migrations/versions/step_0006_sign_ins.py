@@ -1,6 +1,6 @@
-"""Sign-ins of browsers: each a row of its own, that can be withdrawn and comes to an end.
+"""Sign-ins of browsers: each is a row of its own, which can be withdrawn and expires.
 
-Until now a browser kept the very key that it had signed in with. Those keys stay keys.
+Before, a browser stored the key that it had signed in with. Those keys stay valid keys.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ depends_on = None
 
 
 def upgrade() -> None:
-    """Widen the table of keys."""
-    # Written out for SQLite's sake, as step 0002 says.
+    """Add columns to the table of keys."""
+    # As SQL, for the reason that step 0002 gives.
     link = "CONSTRAINT fk_access_keys_opened_with REFERENCES access_keys (id)"
     op.execute(f"ALTER TABLE access_keys ADD COLUMN opened_with VARCHAR(64) {link}")
     op.add_column("access_keys", sa.Column("ends_at", sa.Double))
