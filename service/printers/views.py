@@ -61,11 +61,13 @@ def get_test_page(query: dict[str, str]) -> Response:
     tag = files.etag("test-page", sheet.name, _DRAWN_AS)
     if files.fresh_in_cache(tag):
         return files.not_modified(tag)
-    with get_context().drawing_limit.slot(), ExitStack() as lent:
-        path = lent.enter_context(get_context().storage.workspace()) / "test-page.pdf"
+    with get_context().drawing_limit.slot(), ExitStack() as resources:
+        path = resources.enter_context(get_context().storage.workspace()) / "test-page.pdf"
         write_test_page(path, sheet)
         name = f"test page {sheet.title}.pdf"
-        return files.send(path, lent.pop_all(), name=name, tag=tag, digests=get_context().digests)
+        return files.send(
+            path, resources.pop_all(), name=name, tag=tag, digests=get_context().digests
+        )
 
 
 @readings.post("")

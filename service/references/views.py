@@ -104,10 +104,10 @@ def get_reference_preview(reference_id: str) -> Response:
     """The photo in small, upright and in sRGB, without anything it told of its making."""
     row = get_context().ledger.reference(reference_id, owner_id())
     check_files(row.id)
-    lent = ExitStack()
-    path = lent.enter_context(get_context().storage.file(f"{row.files_key}/preview.jpg"))
+    resources = ExitStack()
+    path = resources.enter_context(get_context().storage.file(f"{row.files_key}/preview.jpg"))
     tag = files.etag(row.id, "preview")
-    return files.send(path, lent, name="preview.jpg", tag=tag, digests=get_context().digests)
+    return files.send(path, resources, name="preview.jpg", tag=tag, digests=get_context().digests)
 
 
 @blueprint.post("/<reference_id:reference_id>/squared")
