@@ -91,7 +91,8 @@ def _messages(
         while time.monotonic() < until and not (context.closing.is_set() or wanted.gone()):
             if event_id(progress) != last_id:
                 last_id, last_sent = event_id(progress), time.monotonic()
-                yield f"id: {last_id}\ndata: {to_json(_message_data(context, wanted, progress))}\n\n"
+                data = to_json(_message_data(context, wanted, progress))
+                yield f"id: {last_id}\ndata: {data}\n\n"
             elif time.monotonic() - last_sent > HEARTBEAT_EVERY_S:
                 last_sent = time.monotonic()
                 yield ": still here\n\n"
