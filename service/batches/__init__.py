@@ -1,1 +1,1 @@
-"""Packs for a class in one step: planned line by line, watched and fetched as one."""
+"""Batches: packs for a whole class, planned, ordered, followed and downloaded together."""

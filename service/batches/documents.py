@@ -1,4 +1,4 @@
-"""Batches and estimates as the documents that tutors see, and as the table of who has what."""
+"""Batches and estimates as JSON documents, and a batch as a table of its items."""
 
 from __future__ import annotations
 
@@ -35,12 +35,12 @@ _HEADINGS = (
 
 
 def batch_path(batch_id: str) -> str:
-    """Where a batch is found."""
+    """The path of a batch."""
     return f"/v1/batches/{batch_id}"
 
 
 def estimate_document(items: list[PlannedItem]) -> dict[str, Any]:
-    """What the lines would take."""
+    """The paper and ink that planned items would take."""
     planned = [item for item in items if item.plan is not None]
     document = {
         "packs": len(planned),
@@ -81,7 +81,7 @@ def _estimated(item: PlannedItem) -> dict[str, Any]:
 
 
 def _totals(packs: Iterable[tuple[str, int, int]]) -> list[dict[str, Any]]:
-    """By sheet format, in order of their names; of each pack its sheets and its pages."""
+    """Totals by sheet format, sorted by name; `packs` has each pack's format, sheets, pages."""
     found: dict[str, dict[str, Any]] = {}
     for name, sheets, pages in packs:
         total = found.setdefault(name, {"sheet_format": name, "packs": 0, "sheets": 0, "pages": 0})
@@ -92,7 +92,7 @@ def _totals(packs: Iterable[tuple[str, int, int]]) -> list[dict[str, Any]]:
 
 
 def batch_document(batch: Batch) -> dict[str, Any]:
-    """A batch as it stands."""
+    """A batch as a document."""
     path, row = batch_path(batch.row.id), batch.row
     counts = Counter(state_of(item) for item in batch.items)
     packs = [item.pack for item in batch.items if item.pack]
@@ -116,17 +116,17 @@ def batch_document(batch: Batch) -> dict[str, Any]:
 
 
 def state_of(item: BatchItem) -> str:
-    """The pack's state; `missing` where there is none."""
+    """The state of an item's pack; `missing` where it has none."""
     return item.pack.state if item.pack else "missing"
 
 
 def sheet_format_of(item: BatchItem) -> str | None:
-    """What its sheets are printed on."""
+    """The sheet format of an item's pack."""
     return item.row.spec["sheet"]["format"] if item.row.spec else None
 
 
 def _pages(item: BatchItem) -> int:
-    """All pages of its pack, before and after it is made; 0 where there is none."""
+    """The number of pages of an item's pack, known before it is made; 0 where it has none."""
     if item.pack is None:
         return 0
     gridded = bool(item.row.spec and item.row.spec.get("grid"))
@@ -190,7 +190,7 @@ def _item(item: BatchItem) -> dict[str, Any]:
 
 
 def table_of(batch: Batch) -> Iterator[bytes]:
-    """Who has what, as CSV."""
+    """The items of a batch as CSV."""
     return write_table(_HEADINGS, (_cells(item) for item in batch.items))
 
 

@@ -1,8 +1,8 @@
-"""What is fetched of a batch: the archive, and the print runs; both are made while sent.
+"""Downloads of a batch: the archive, and the print runs; both are made while they are sent.
 
-Nothing is sent before everything that will be in it is ready: a stack of paper from which
-two students are missing is found out in the morning. Who is deleted while it is sent is
-left out of the rest of it; a pack that has begun is sent to its end.
+Nothing is sent before all of its packs are ready: nobody would notice that two students are
+missing from a stack of paper. A student who is deleted during the download is left out of the
+rest of it; a pack that has begun is sent to its end.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ from worker.store.ledger import FINAL_STATES, Batch, BatchItem
 
 
 def send_archive(batch: Batch, group: str) -> Response:
-    """Every pack that was made, with its cover, and the table of who has what.
+    """Send every finished pack with its cover, and the table of the items, as one ZIP.
 
     Raises:
         NotReady: Packs are still being made, or none was.
@@ -38,12 +38,12 @@ def send_archive(batch: Batch, group: str) -> Response:
     """
     ready = _ready(batch, batch.items)
     name = f"{safe_name(batch.row.title or group, 'packs')}.zip"
-    context, asks = get_context(), owner_id()
-    return _streamed(_archive(context, asks, batch, ready, group), "application/zip", name)
+    context, asker_id = get_context(), owner_id()
+    return _streamed(_archive(context, asker_id, batch, ready, group), "application/zip", name)
 
 
 def send_print_run(batch: Batch, group: str, sheet_format: str, *, covers: bool) -> Response:
-    """All packs on one kind of paper.
+    """Send all packs of one sheet format as one PDF.
 
     Raises:
         NotFound: The batch has none on it.
@@ -56,8 +56,10 @@ def send_print_run(batch: Batch, group: str, sheet_format: str, *, covers: bool)
     ready = _ready(batch, items)
     title = " · ".join(filter(None, [group, batch.row.title]))
     name = f"{safe_name(title, 'packs')} {sheet_format}.pdf"
-    context, asks = get_context(), owner_id()
-    return _streamed(_run(context, asks, ready, group, (title, covers)), "application/pdf", name)
+    context, asker_id = get_context(), owner_id()
+    return _streamed(
+        _run(context, asker_id, ready, group, (title, covers)), "application/pdf", name
+    )
 
 
 def _ready(batch: Batch, items: tuple[BatchItem, ...]) -> list[BatchItem]:
@@ -72,14 +74,14 @@ def _ready(batch: Batch, items: tuple[BatchItem, ...]) -> list[BatchItem]:
 
 
 def _check_files(items: list[BatchItem]) -> None:
-    """See, before anything is sent, that nothing will be missing from the stack.
+    """Check before anything is sent that no file is missing.
 
     Raises:
-        FilesMissing: The files of some packs are gone; from now on those say so themselves.
-        ReferenceGone: A photo is, and covers are drawn from it.
+        FilesMissing: The files of some packs are gone; those packs are marked as failed.
+        ReferenceGone: A photo is gone, and covers are drawn from it.
     """
-    context, asks = get_context(), owner_id()
-    gone = [item for item in items if _is_missing(context, asks, item)]
+    context, asker_id = get_context(), owner_id()
+    gone = [item for item in items if _is_missing(context, asker_id, item)]
     if gone:
         names = ", ".join(item.student_name or "the tutor" for item in gone)
         raise FilesMissing(f"{len(gone)} packs have no files any more: make them again ({names}).")
@@ -87,11 +89,11 @@ def _check_files(items: list[BatchItem]) -> None:
         check_files(item.row.reference_id) if item.row.reference_id else None
 
 
-def _is_missing(context: ServiceContext, asks: str, item: BatchItem) -> bool:
-    """Whether a pack's files are gone; one that was deleted a moment ago is not missed."""
-    assert item.pack is not None  # noqa: S101 -- Only ready lines come here.
+def _is_missing(context: ServiceContext, asker_id: str, item: BatchItem) -> bool:
+    """Whether a pack's files are gone; a pack that was just deleted counts as not missing."""
+    assert item.pack is not None  # noqa: S101 -- Only ready items get here.
     try:
-        row = context.ledger.pack(item.pack.id, asks)
+        row = context.ledger.pack(item.pack.id, asker_id)
     except NotFound:
         return False
     return note_missing(context.ledger, context.storage, row)
@@ -104,33 +106,37 @@ def _streamed(blocks: Iterator[bytes], content_type: str, name: str) -> Response
 
 
 def _run(
-    context: ServiceContext, asks: str, items: list[BatchItem], group: str, wanted: tuple[str, bool]
+    context: ServiceContext,
+    asker_id: str,
+    items: list[BatchItem],
+    group: str,
+    wanted: tuple[str, bool],
 ) -> Iterator[bytes]:
     title, covers = wanted
     with context.storage.workspace() as folder:
-        handed = _there(context, asks, items, group)
+        handed = _existing(context, asker_id, items, group)
         yield from print_run(handed, title=title, folder=folder, covers=covers)
 
 
 def _archive(
-    context: ServiceContext, asks: str, batch: Batch, items: list[BatchItem], group: str
+    context: ServiceContext, asker_id: str, batch: Batch, items: list[BatchItem], group: str
 ) -> Iterator[bytes]:
     with context.storage.workspace() as folder:
-        entries = _entries(context, asks, batch, items, (group, folder))
+        entries = _entries(context, asker_id, batch, items, (group, folder))
         yield from stream_archive(entries, made_at=batch.row.created_at)
 
 
 def _entries(
     context: ServiceContext,
-    asks: str,
+    asker_id: str,
     batch: Batch,
     items: list[BatchItem],
     where: tuple[str, Path],
 ) -> Iterator[Entry]:
-    """For each student the pack and its cover, then the table."""
+    """For each item the pack and its cover, then the table."""
     group, folder = where
     names, cover = UniqueNames(), folder / "cover.pdf"
-    for handed in _there(context, asks, items, group):
+    for handed in _existing(context, asker_id, items, group):
         recipient = handed.recipient
         stem = safe_name(
             f"{recipient.place:02} {recipient.name}, {handed.title}".strip(" ,"), "pack"
@@ -140,17 +146,17 @@ def _entries(
                 yield Entry(name=names.take(f"{stem}, cover", ".pdf"), content=cover.read_bytes())
                 yield Entry(name=names.take(stem, ".pdf"), content=pack)
     with suppress(NotFound):
-        # Asked for anew: it names nobody who has been deleted since.
-        left = context.ledger.batches.get(batch.row.id, asks)
+        # Read again, so that it does not name anybody who was deleted meanwhile.
+        left = context.ledger.batches.get(batch.row.id, asker_id)
         yield Entry(name=names.take("table", ".csv"), content=b"".join(table_of(left)))
 
 
-def _there(
-    context: ServiceContext, asks: str, items: list[BatchItem], group: str
+def _existing(
+    context: ServiceContext, asker_id: str, items: list[BatchItem], group: str
 ) -> Iterator[StudentPack]:
-    """What is handed out, one by one, and not what somebody has deleted since.
+    """The packs to hand out, one by one, without those that were deleted meanwhile.
 
-    Places are counted within what lies on the table.
+    Places are counted within these items.
     """
     for place, item in enumerate(items, 1):
         recipient = Recipient(
@@ -160,21 +166,21 @@ def _there(
             of=len(items),
             note=item.row.note,
         )
-        handed = _handed(context, asks, item, recipient)
+        handed = _handed(context, asker_id, item, recipient)
         if handed is not None:
             yield handed
 
 
 def _handed(
-    context: ServiceContext, asks: str, item: BatchItem, recipient: Recipient
+    context: ServiceContext, asker_id: str, item: BatchItem, recipient: Recipient
 ) -> StudentPack | None:
-    """What a pack is handed out with; None where it was deleted a moment ago."""
-    assert item.pack is not None  # noqa: S101 -- Only ready lines come here.
+    """A pack with what its cover needs; None where it was deleted meanwhile."""
+    assert item.pack is not None  # noqa: S101 -- Only ready items get here.
     try:
-        row = context.ledger.pack(item.pack.id, asks)
-        with ExitStack() as looks:
-            looks.enter_context(context.storage.file(f"{row.files_key}/pack.pdf"))
-            looks.enter_context(context.storage.file(f"references/{row.reference_id}/master.zip"))
+        row = context.ledger.pack(item.pack.id, asker_id)
+        with ExitStack() as checks:
+            checks.enter_context(context.storage.file(f"{row.files_key}/pack.pdf"))
+            checks.enter_context(context.storage.file(f"references/{row.reference_id}/master.zip"))
     except NotFound:
         return None
     return StudentPack(

@@ -1,8 +1,8 @@
-"""What each student of a batch is to have, read from a table.
+"""The items of a batch, read from a table.
 
-A heading names a field of the spec as the contract does (`support.width_mm`), or in short
-where it is plain (`width_mm`). A heading that is not known is refused: a width that was
-silently left out would be seen on paper only.
+A heading is the path of a field of the spec (`support.width_mm`) or a short name for it
+(`width_mm`). An unknown heading is refused: that a width was ignored would be seen on paper
+only.
 """
 
 from __future__ import annotations
@@ -20,9 +20,9 @@ from worker.spec.json import dump_spec
 from worker.spec.spec import Grid, Spec, Support
 
 Json = dict[str, Any]
-#: Columns that are no field of the spec.
+#: Columns that are fields of the item, not of the spec.
 _OWN = ("student", "reference_id", "title", "note")
-#: In every language of the page, whoever asks: a table is written once and goes to colleagues.
+#: Short names in all languages of the page at once, since teachers pass tables on.
 _SHORT = {
     "width_mm": "support.width_mm",
     "height_mm": "support.height_mm",
@@ -63,27 +63,27 @@ _YES, _NO = ("yes", "true", "1", "x", "sì", "si"), ("no", "false", "0")
 
 @dataclass(frozen=True)
 class Cell:
-    """A value as it is written in a table, and where."""
+    """A value of a table as it is written, with its line and heading."""
 
     line: int
     heading: str
     text: str
 
     def refused(self, why: str) -> TableUnreadable:
-        """The error that says where the value stands, what it is, and what is wrong with it."""
+        """The error that says where the value is, what it is, and what is wrong with it."""
         message = f"Line {self.line}, column {self.heading}, value {self.text}: {why}"
         return TableUnreadable(message, line=self.line, field="table")
 
 
 @dataclass(frozen=True, kw_only=True)
 class ItemRequest:
-    """One line: what somebody is to have, where it differs from the batch's own.
+    """One item as it was requested: what differs from the rest of the batch.
 
     Attributes:
-        student: Id or name of one on the roster; empty: nobody's.
+        student: Id or name of a student on the roster; empty: the tutor's own copy.
         spec: Part of a spec, as JSON.
-        line: Where it was written, from 1; None where it came otherwise.
-        cells: What is written in a table's line, by the field that it fills.
+        line: Its line in the table, from 1; None where it came as JSON.
+        cells: The cells of its line, by the field that they set.
     """
 
     student: str = ""
@@ -95,7 +95,7 @@ class ItemRequest:
     cells: Mapping[str, Cell] = field(default_factory=dict, compare=False, repr=False)
 
     def cell_of(self, path: str | None) -> Cell | None:
-        """The cell that filled a field, or one within a group of fields; None: none did."""
+        """The cell that set a field, or a field of that group; None where no cell did."""
         if path is None:
             return None
         within = (cell for name, cell in self.cells.items() if name.startswith(f"{path}."))
@@ -103,10 +103,10 @@ class ItemRequest:
 
 
 def read_item_requests(data: bytes | str) -> tuple[ItemRequest, ...]:
-    """The lines of a table that somebody typed, pasted or saved.
+    """Read the lines of a table that was typed, pasted or saved by a spreadsheet.
 
     Raises:
-        TableUnreadable: It cannot be read, or a heading or value is not known.
+        TableUnreadable: It cannot be parsed, or a heading or value is unknown.
     """
     rows = read_rows(data)
     if not rows:
@@ -120,7 +120,7 @@ def read_item_requests(data: bytes | str) -> tuple[ItemRequest, ...]:
 
 
 def _columns(heading: Row) -> dict[int, str]:
-    """What each column holds; one whose heading begins with # is left out."""
+    """The field of each column; columns with a heading that begins with # are ignored."""
     found: dict[int, str] = {}
     for column, words in enumerate(heading.cells):
         if not words or words.startswith("#"):
@@ -162,7 +162,7 @@ def _put(spec: Json, path: str, value: Any) -> None:
 
 
 def _value(name: str, cell: Cell) -> Any:
-    """As the field's kind wants it."""
+    """The cell's value in the type of the field."""
     kind, text = type(_LEAVES[name]), cell.text
     if kind is str:
         return _text(name, text)
@@ -178,20 +178,20 @@ def _value(name: str, cell: Cell) -> Any:
 
 
 def _figures(text: str) -> str:
-    """Digits of any script, with a decimal point or comma and perhaps the unit after them."""
+    """A number as text for `float`: decimal comma as point, without the unit, plain digits."""
     plain = unicodedata.normalize("NFKC", text).casefold().replace(",", ".")
     return plain.removesuffix("mm").strip()
 
 
 def _text(name: str, text: str) -> str:
-    """A word of the contract in small letters; names stay as they are written."""
+    """A keyword of the spec in lower case; a printer's name as it is written."""
     if name == "sheet.format":
         return _format(text)
     return text if name == "print.printer" else text.casefold()
 
 
 def _format(text: str) -> str:
-    """A sheet format by its name or by what people call it."""
+    """A sheet format by its PWG name or by its title."""
     titles = {fold(known.title): name for name, known in SHEET_FORMATS.items()}
     return titles.get(fold(text), text)
 
@@ -208,7 +208,7 @@ def _known() -> list[str]:
     return [*_OWN, *_LEAVES]
 
 
-#: Every field of a spec that one cell can hold, with a value of its kind.
+#: Every field of a spec that fits into one cell, with a value of its type.
 _LEAVES = dict(
     _leaves(dump_spec(Spec(support=Support(width_mm=1, height_mm=1), grid=Grid(square_mm=1))))
 )

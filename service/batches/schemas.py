@@ -1,4 +1,4 @@
-"""What a batch is asked for with, and how it is told."""
+"""Schemas of batches and estimates."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ from worker.store.ledger import PACK_STATES
 from worker.store.ledger.people.students import MOST_STUDENTS
 
 MAX_NOTE_LETTERS = 400
-#: One photo to several supports makes several lines for one student.
+#: A photo for several supports is several items of one student.
 MAX_ITEMS = 2 * MOST_STUDENTS
-#: So many lines with a title, a note and a spec of their own each.
+#: Enough for that many items with a title, a note and a spec each.
 MAX_BATCH_BYTES = 2_000 * MAX_ITEMS
 _AS_ASKED = (
     "Who has asked for a pack on their own device gets that one: their photo, frame, support, "
@@ -50,7 +50,7 @@ def _spec() -> fields.Dict:
 
 
 class Table(fields.Field[Any]):
-    """A table as text, or as a file's bytes whose encoding is found here."""
+    """A table as text, or as the bytes of a file, which `classes.spreadsheet` decodes."""
 
     def _deserialize(self, value: Any, *_: Any, **__: Any) -> str | bytes:
         if isinstance(value, str | bytes):
@@ -59,7 +59,7 @@ class Table(fields.Field[Any]):
 
 
 class BatchItemRequestSchema(StrictSchema):
-    """What one student is to have, where it differs from the rest."""
+    """One item of a batch: what differs from the rest."""
 
     student = fields.String(
         load_default="",
@@ -77,7 +77,7 @@ class BatchItemRequestSchema(StrictSchema):
 
 
 class BatchQuerySchema(StrictSchema):
-    """What goes with a table that is sent alone, as text/csv."""
+    """The query that goes with a body of text/csv."""
 
     title = _title(load_default="")
     reference_id = _reference()
@@ -86,9 +86,9 @@ class BatchQuerySchema(StrictSchema):
 
 
 class BatchRequestSchema(BatchQuerySchema):
-    """A batch: what all have, and what some have otherwise.
+    """A batch: what all items share, and what differs in some.
 
-    Without `items` and `table`, everyone on the roster has one.
+    Without `items` and `table` there is one item for each student on the roster.
     """
 
     max_json_bytes = MAX_BATCH_BYTES
@@ -110,13 +110,13 @@ class BatchRequestSchema(BatchQuerySchema):
 
     @validates_schema(skip_on_field_errors=True)
     def one_list(self, data: dict[str, Any], **_: Any) -> None:
-        """Items and a table would contradict each other."""
+        """Check that items and a table are not both given."""
         if data["items"] is not None and data["table"] is not None:
             raise ValidationError("Give items or a table, not both.", "table")
 
 
 class PrintRunQuerySchema(StrictSchema):
-    """How a print run is wanted."""
+    """Options of a print run."""
 
     covers = fields.Boolean(
         load_default=False,
@@ -132,14 +132,14 @@ class StudentNamedSchema(Schema):
 
 
 class WarningToldSchema(Schema):
-    """Something to know before printing."""
+    """A warning of the plan."""
 
     code = fields.String(required=True)
     detail = fields.String(required=True)
 
 
 class EstimatedItemSchema(Schema):
-    """What one student's pack would take, or why there would be none."""
+    """What one item's pack would take, or the error why it would not be made."""
 
     position = fields.Integer(required=True)
     student = fields.Nested(StudentNamedSchema, allow_none=True, required=True)
@@ -155,7 +155,7 @@ class EstimatedItemSchema(Schema):
 
 
 class FormatTotalSchema(Schema):
-    """All that goes on one kind of paper; `pages` counts maps and guides too."""
+    """Totals of one sheet format; `pages` counts maps and guides too."""
 
     sheet_format = fields.String(required=True)
     packs = fields.Integer(required=True)
@@ -182,7 +182,7 @@ class BatchItemLinksSchema(Schema):
 
 
 class BatchItemSchema(Schema):
-    """One line of a batch; without `pack_id`, `error` says why there is none."""
+    """One item of a batch; without `pack_id`, `error` says why it has no pack."""
 
     position = fields.Integer(required=True)
     student = fields.Nested(StudentNamedSchema, allow_none=True, required=True)
@@ -203,7 +203,7 @@ class BatchItemSchema(Schema):
 
 
 class PrintRunSchema(FormatTotalSchema):
-    """One print job: all that goes on one kind of paper."""
+    """One print job: all packs of one sheet format."""
 
     ready = fields.Integer(required=True)
     path = fields.String(required=True)

@@ -1,4 +1,4 @@
-"""Batches: what a set of packs would take, asking for it, watching it, fetching it."""
+"""Batches: estimating, ordering, showing, cancelling, deleting and downloading them."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def list_batches(class_id: str) -> Response:
 def estimate_batch(body: dict[str, Any], query: dict[str, Any], class_id: str) -> Response:
     """Tell what a batch would take, student by student; nothing is stored."""
     group = get_context().ledger.classes.get(class_id, owner_id())
-    return json_response(estimate_document(plan_items(group, _whole(body, query))))
+    return json_response(estimate_document(plan_items(group, _completed(body, query))))
 
 
 @blueprint.post("/classes/<class_id:class_id>/batches")
@@ -78,29 +78,28 @@ def create_batch(
     ) as call:
         if call.replayed is not None:
             return call.replayed
-        whole = _whole(body, query)
+        whole = _completed(body, query)
         group = get_context().ledger.classes.get(class_id, owner_id())
-        batch, items = _asked(group, whole, plan_items(group, whole))
+        batch, items = _batch_rows(group, whole, plan_items(group, whole))
         made = get_context().ledger.batches.add(batch, owner_id(), items, call.kept_answer)
     for _ in range(min(made.unfinished, get_context().settings.workers)):
         wake(get_context().settings)
     return call.respond(made)
 
 
-def _whole(body: dict[str, Any], query: dict[str, Any]) -> dict[str, Any]:
-    """What the body leaves open, the query may give."""
+def _completed(body: dict[str, Any], query: dict[str, Any]) -> dict[str, Any]:
+    """The body, completed from the query."""
     return {**body, **{name: body[name] or value for name, value in query.items()}}
 
 
-def _asked(
+def _batch_rows(
     group: ClassRow, body: dict[str, Any], items: list[PlannedItem]
 ) -> tuple[BatchRow, list[NewItem]]:
-    """Rows for the ledger.
+    """The rows of the batch for the ledger.
 
     Raises:
-        SpecInvalid, TableUnreadable: A spec is none; what was written wrongly is not made for
-            the others.
-        RequestInvalid: No line can be made.
+        SpecInvalid, TableUnreadable: A spec or cell is malformed; then no pack is made at all.
+        RequestInvalid: No item can be made.
     """
     for item in items:
         if isinstance(item.error, SpecInvalid | TableUnreadable):

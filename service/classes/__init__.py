@@ -1,1 +1,1 @@
-"""Classes: rosters, joining, what a tutor settles, and the board."""
+"""Classes: settings, rosters, joining and the board."""

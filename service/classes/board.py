@@ -1,4 +1,4 @@
-"""The board of a class: who has sent a photo, whose is too small, whose pack is how far."""
+"""The board of a class: each student's newest photo, its sharpness, and their pack."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def get_board(class_id: str) -> Response:
 
 
 def _line(student: StudentRow, holding: Holding, defaults: Json) -> dict[str, Any]:
-    """One student: the newest photo, and the pack that matters most."""
+    """One student with the newest photo and the pack to show."""
     photo = holding.references[0] if holding.references else None
     pack = holding.shown
     line = {
@@ -53,7 +53,7 @@ def _line(student: StudentRow, holding: Holding, defaults: Json) -> dict[str, An
 
 
 def _photo(photo: ReferenceRow, holding: Holding, defaults: Json) -> dict[str, Any]:
-    """The photo, and whether it is large enough for the paper that it is meant for."""
+    """A photo, and whether it is sharp enough for its support."""
     support, finest = _compared(photo, holding, defaults)
     return {
         "id": photo.id,
@@ -70,11 +70,11 @@ def _photo(photo: ReferenceRow, holding: Holding, defaults: Json) -> dict[str, A
 def _compared(
     photo: ReferenceRow, holding: Holding, defaults: Json
 ) -> tuple[Json | None, float | None]:
-    """The support that the photo is compared with, and the finest line that it holds there.
+    """The support that a photo is compared with, and the finest line in mm that it holds there.
 
-    It is that of the pack made of this very photo, else of the pack that the student asked for
-    with an earlier one, else the class's. A pack made of somebody else's photo says nothing of
-    this one. Where no support is known nothing is compared: both are None.
+    The support is that of the pack made of this photo, else of the pack that the student asked
+    for with an earlier one, else the class's default. Packs made of other people's photos do
+    not count. Both are None where no support is known.
     """
     made = holding.made_of(photo.id)
     if made is not None and made.plan is not None:

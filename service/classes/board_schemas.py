@@ -1,4 +1,4 @@
-"""The board of a class, as its tutor sees it."""
+"""Schemas of the board of a class."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Rows about people and classes as the documents that callers see."""
+"""Classes and rosters as JSON documents."""
 
 from __future__ import annotations
 
@@ -19,19 +19,19 @@ _STUDENT = StudentSchema()
 
 
 def class_path(class_id: str) -> str:
-    """Where a class is found."""
+    """The path of a class."""
     return f"/v1/classes/{class_id}"
 
 
 def class_join_url(row: ClassRow) -> str:
-    """The address that students open, from anywhere in the room."""
+    """The address at which students join, as other devices on the network reach it."""
     settings = get_context().settings
     base = base_url(request.scheme, request.host, settings.host, settings.port)
     return join_url(base, row.join_code)
 
 
 def class_document(row: ClassRow, *, tutor: bool = True) -> dict[str, Any]:
-    """A class as its tutor, or else as its students see it."""
+    """A class as a document; for students without its code and its links."""
     path = class_path(row.id)
     document: dict[str, Any] = {
         "id": row.id,
@@ -53,13 +53,13 @@ def class_document(row: ClassRow, *, tutor: bool = True) -> dict[str, Any]:
 
 
 def student_document(row: StudentRow) -> dict[str, Any]:
-    """A line of the roster."""
+    """A student of a roster as a document."""
     path = f"{class_path(row.class_id)}/students/{row.id}"
     withdrawn = row.withdrawn_at is not None
     return dict(_STUDENT.dump({**vars(row), "withdrawn": withdrawn, "links": {"self": path}}))
 
 
 def roster_document(class_id: str, rows: Iterable[StudentRow]) -> dict[str, Any]:
-    """A roster, or part of one."""
+    """A roster, or part of one, as a document."""
     items = [student_document(row) for row in rows]
     return {"items": items, "links": {"self": f"{class_path(class_id)}/students"}}

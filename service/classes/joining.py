@@ -1,8 +1,8 @@
-"""Joining: a class code on the board, a name, and the device has a key.
+"""Joining a class: with the code on the board and a name, a device gets a key.
 
-No e-mail address, no password: what a student has to remember is nothing. Whoever reads
-the code may join while the tutor keeps joining open, so wrong codes are counted, and the
-roster's names are shown only where the tutor lets them be.
+Students need no e-mail address and no password, and have nothing to remember. Everybody who
+knows the code may join while the tutor keeps joining open, so wrong codes are counted, and
+the roster's names are shown only where the tutor allows it.
 """
 
 from __future__ import annotations
@@ -78,26 +78,29 @@ def get_join_picture(class_id: str) -> Response:
     """The QR code for the board (ISO/IEC 18004); it holds the address with the class code."""
     row = get_context().ledger.classes.get(class_id, owner_id())
     drawn = io.BytesIO()
-    # Level M stands a projector's glare; the quiet zone of 4 is the standard's.
+    # Error correction M tolerates a projector's glare; the standard's quiet zone is 4.
     code = segno.make(class_join_url(row), error="m", micro=False)
     code.save(drawn, kind="svg", border=4, xmldecl=False, svgclass=None, lineclass=None, scale=8)
     return Response(drawn.getvalue(), content_type="image/svg+xml")
 
 
 def _class(code: str) -> ClassRow:
-    """The class that a code opens now.
+    """The class that a code opens, if it can be joined now.
 
     Raises:
         TooManyTries: Too many wrong codes were tried.
-        NotFound: No class has it.
-        JoiningClosed, ClassClosed: Nobody joins it now.
+        NotFound: No class has this code.
+        JoiningClosed, ClassClosed: The class cannot be joined now.
     """
-    tries, who = get_context().failed_attempts, (read_cookie(DEVICE), request.remote_addr or "")
-    tries.check(code, *who)
+    attempts, client = (
+        get_context().failed_attempts,
+        (read_cookie(DEVICE), request.remote_addr or ""),
+    )
+    attempts.check(code, *client)
     try:
         row = get_context().ledger.classes.by_code(code)
     except NotFound:
-        mark, wrong_codes = tries.count(code, *who)
+        mark, wrong_codes = attempts.count(code, *client)
         add_access_facts(wrong_codes=wrong_codes)
         after_this_request(lambda response: keep_device(response, mark))
         raise

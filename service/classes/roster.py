@@ -1,8 +1,8 @@
-"""The students' names in a list that someone typed, pasted or saved from a spreadsheet.
+"""Reads students' names from a list that was typed, pasted or saved by a spreadsheet.
 
-A list of one name a line needs no heading. In a table the names stand in the column that
-its heading says, or in the only column of words; numbers, e-mail addresses and dates are
-nobody's name. What would have to be guessed is asked for instead.
+A list of one name a line needs no heading. In a table the names are in the column with such a
+heading, or in the only column of words; numbers, e-mail addresses and dates are not names.
+What is ambiguous is refused with an error that says how to make it clear.
 """
 
 from __future__ import annotations
@@ -17,9 +17,9 @@ from worker.errors import TableUnreadable
 
 MAX_STUDENTS = 400
 MAX_NAME_LETTERS = 120
-#: How much of a name that is too long an error shows.
+#: How many letters of a name that is too long an error shows.
 SHOWN_LETTERS = 40
-#: Headings by what they head, folded; common practice of school lists, several languages.
+#: Headings by the kind of column, in several languages; common practice of school lists.
 _HEADINGS = {
     "name": (
         "name|full name|student|student name|pupil|display name|nom complet|nom et prénom|"
@@ -38,30 +38,30 @@ _HEADINGS = {
     ),
 }
 _KIND_OF = {fold(heading): kind for kind, all_ in _HEADINGS.items() for heading in all_.split("|")}
-#: Headings that also stand over one half of a name, where another column has the other.
+#: Headings of whole names that also occur over half of a name, beside a column for the rest.
 _BARE = frozenset({"name", "naam", "navn", "namn"})
 _EMAIL = re.compile(r"\S+@\S+")
-#: Counting and bullets before a pasted name: `1. `, `12) `, `- `, `• `.
+#: Numbering and bullets before a pasted name: `1. `, `12) `, `- `, `• `.
 _COUNTED = re.compile(r"^(?:\d{1,3}\s*[.):]\s+|[-–—*•·▪]\s+)")
 
 
 @dataclass(frozen=True)
 class Student:
-    """A name as it stands in the list, and the line that it stands on."""
+    """A name in the list, with its line."""
 
     name: str
     line: int
 
 
 def read_roster(data: bytes | str) -> tuple[Student, ...]:
-    """The students of a class, in the list's order.
+    """Read the students of a class, in the order of the list.
 
     Args:
         data: A file's bytes, or text that was pasted or typed.
 
     Raises:
-        TableUnreadable: No names, no telling which column holds them, a line without a
-            name, or one name twice; says the line.
+        TableUnreadable: It has no names, no clear column of names, a line without a name, or
+            one name twice; gives the line.
     """
     rows = read_rows(data)
     if not rows:
@@ -77,21 +77,21 @@ def read_roster(data: bytes | str) -> tuple[Student, ...]:
 
 
 def heading_of_name(words: str) -> bool:
-    """Whether these words head a column of names."""
+    """Whether this is the heading of a column of names."""
     return _KIND_OF.get(fold(words)) == "name"
 
 
 def clean_name(text: str) -> str:
-    """A name on one line: controls dropped, blanks joined, letters composed (NFC).
+    """A name without control characters or repeated blanks, composed (NFC).
 
-    Joiners stay: letters of some scripts, and emoji, change with them.
+    Joiners stay: some scripts' letters, and emoji, change without them.
     """
     kept = (" " if letter.isspace() else letter for letter in text if _has_place(letter))
     return " ".join(unicodedata.normalize("NFC", "".join(kept)).split())
 
 
 def is_name(text: str) -> bool:
-    """Whether there is a letter or a picture in it, and it is not too long."""
+    """Whether it has a letter or an emoji, and is not too long."""
     named = any(unicodedata.category(letter)[0] == "L" or _pictured(letter) for letter in text)
     return named and len(text) <= MAX_NAME_LETTERS
 
@@ -119,7 +119,7 @@ def _no_name(row: Row, name: str, heading: str) -> str:
 
 
 def _columns(rows: list[Row]) -> tuple[tuple[int, ...], str, int]:
-    """Which columns make the name, what joins them, and the first row with a student."""
+    """The columns that make up the name, what joins them, and the first row with a student."""
     headed = [_KIND_OF.get(fold(cell), "") for cell in rows[0].cells]
     if "name" in headed:
         # Beside a first name, `nom` or `nombre` may also head the whole.
@@ -144,7 +144,7 @@ def _columns(rows: list[Row]) -> tuple[tuple[int, ...], str, int]:
 
 
 def _half_or_whole(rows: list[Row], headed: list[str]) -> tuple[int, ...]:
-    """Under `Name` stands the whole, or beside `Vorname` or `Surname` only the other half."""
+    """`Name` has the whole name or, beside `Vorname` or `Surname`, only the other half."""
     name, halves = headed.index("name"), {"given", "family"} & set(headed)
     if len(halves) != 1 or fold(_cell(rows[0], name)) not in _BARE:
         return (name,)
@@ -156,7 +156,7 @@ def _half_or_whole(rows: list[Row], headed: list[str]) -> tuple[int, ...]:
 
 
 def _looks_headed(rows: list[Row]) -> bool:
-    """A first row of words over a column that is all figures or addresses below."""
+    """Whether the first row has words over a column that has only figures or addresses below."""
     below = rows[1:]
     if not below:
         return False
@@ -172,7 +172,7 @@ def _all_figures(cells: list[str]) -> bool:
 
 
 def _columns_of_words(rows: list[Row]) -> tuple[int, ...]:
-    """Columns in which more than half of what is written is words."""
+    """The columns in which more than half of the filled cells are words."""
     widest = max(len(row.cells) for row in rows)
     found = []
     for column in range(widest):
@@ -187,7 +187,7 @@ def _cell(row: Row, column: int) -> str:
 
 
 def _is_word(cell: str) -> bool:
-    """Letters or pictures, and neither an address nor mostly figures (an id, a date)."""
+    """Whether a cell is letters or emoji, and neither an address nor mostly digits."""
     if not cell or _EMAIL.search(cell):
         return False
     figures = sum(letter.isdigit() for letter in cell)
@@ -196,7 +196,7 @@ def _is_word(cell: str) -> bool:
 
 
 def _pictured(letter: str) -> bool:
-    """Emoji and other signs that someone may go by."""
+    """Whether this is an emoji or another symbol that a person may use as a name."""
     return unicodedata.category(letter) == "So"
 
 
@@ -207,7 +207,7 @@ def _has_place(letter: str) -> bool:
 
 
 def _refuse_doubles(students: tuple[Student, ...]) -> None:
-    """Two students of one name could not be told apart when they join."""
+    """Refuse equal names: the students could not be distinguished when they join."""
     seen: dict[str, int] = {}
     for student in students:
         name = fold(student.name) or student.name

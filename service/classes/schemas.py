@@ -1,4 +1,4 @@
-"""What goes over the wire about people and classes; see `schemas` for photos and packs."""
+"""Schemas of classes, rosters and joining."""
 
 from __future__ import annotations
 
@@ -14,18 +14,18 @@ from worker.errors import SpecError
 from worker.spec.json.fields import Flag
 
 MOST_AT_ONCE = 500
-#: Longer than a school year nobody needs other people's photos.
+#: Longer than a school year nobody needs to keep other people's photos.
 MOST_DAYS = 400
 
 
 def closing_field(**options: Any) -> fields.AwareDateTime:
-    """When a class is over, in years that a calendar has in every time zone."""
+    """The closing time of a class, in years that are valid in every time zone."""
     years = validate.Range(datetime(1970, 1, 2, tzinfo=UTC), datetime(2900, 1, 1, tzinfo=UTC))
     return fields.AwareDateTime(validate=years, allow_none=True, **options)
 
 
 class ClassSettingsSchema(StrictSchema):
-    """What a tutor settles for a class; what is left out stays as it is."""
+    """The settings of a class; a setting that is left out stays as it is."""
 
     defaults = fields.Dict(
         keys=fields.String(),
@@ -46,7 +46,7 @@ class ClassSettingsSchema(StrictSchema):
 
     @validates("defaults")
     def can_be_started_from(self, value: dict[str, Any], **_: Any) -> None:
-        """Specs can start from these."""
+        """Check that a spec can start from the defaults."""
         try:
             check_defaults(value)
         except SpecError as error:
@@ -54,7 +54,7 @@ class ClassSettingsSchema(StrictSchema):
 
     @validates("may_change")
     def are_fields(self, value: list[str] | None, **_: Any) -> None:
-        """Each is a field of the spec."""
+        """Check that each is a field of the spec."""
         known = field_paths()
         unknown = [path for path in value or () if path not in known]
         if unknown:
@@ -62,7 +62,7 @@ class ClassSettingsSchema(StrictSchema):
 
 
 class ClassChangeSchema(StrictSchema):
-    """What is changed of a class."""
+    """Changes to a class."""
 
     name = name_field()
     joining_open = Flag()
@@ -72,7 +72,7 @@ class ClassChangeSchema(StrictSchema):
 
 
 class NewClassSchema(StrictSchema):
-    """A class that is made."""
+    """A new class."""
 
     name = name_field(required=True)
     joining_open = Flag(load_default=False)
@@ -102,7 +102,7 @@ class RosterOrderSchema(StrictSchema):
 
 
 class StudentChangeSchema(StrictSchema):
-    """What is changed of a line of the roster."""
+    """Changes to a student of the roster."""
 
     name = name_field()
     position = StrictInteger(validate=validate.Range(0, 10_000))
@@ -116,7 +116,7 @@ class CodeSchema(StrictSchema):
 
 
 class JoinSchema(CodeSchema):
-    """Who joins, by the place that was picked or by the name that was typed."""
+    """The student who joins: the id of a free place on the roster, or a name."""
 
     student_id = student_id_field()
     name = name_field()
@@ -124,7 +124,7 @@ class JoinSchema(CodeSchema):
 
 
 class SettledSchema(Schema):
-    """A class's settings as they are."""
+    """The settings of a class."""
 
     defaults = fields.Dict(required=True)
     may_change = fields.List(fields.String(), required=True, allow_none=True)
@@ -137,7 +137,7 @@ class SettledSchema(Schema):
 
 
 class ClassSchema(Schema):
-    """A class; its code and where it is managed are its tutor's to see."""
+    """A class; only its tutor gets its code and its links."""
 
     id = fields.String(required=True)
     name = fields.String(required=True)
@@ -158,7 +158,7 @@ class ClassesSchema(Schema):
 
 
 class StudentSchema(Schema):
-    """A line of the roster."""
+    """A student of a roster."""
 
     id = fields.String(required=True)
     name = fields.String(required=True)
@@ -169,7 +169,7 @@ class StudentSchema(Schema):
 
 
 class StudentsSchema(Schema):
-    """A roster, or what was added to one."""
+    """A roster, or the students added to one."""
 
     items = fields.List(fields.Nested(StudentSchema), required=True)
     known = fields.List(fields.String(), metadata={"description": "Names that were there."})
@@ -177,14 +177,14 @@ class StudentsSchema(Schema):
 
 
 class FreeNameSchema(Schema):
-    """A place on the roster that nobody has taken."""
+    """A student on the roster who has not joined yet."""
 
     student_id = fields.String(required=True)
     name = fields.String(required=True)
 
 
 class JoinPageSchema(Schema):
-    """What the join page shows; names only where the tutor lets it."""
+    """The data of the join page; names only where the tutor allows it."""
 
     class_name = fields.String(required=True)
     open_roster = fields.Boolean(required=True)

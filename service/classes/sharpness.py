@@ -1,8 +1,8 @@
-"""Whether a photo is large enough for a paper, without planning anything.
+"""Whether a photo is sharp enough for a support, without planning it.
 
-A board asks this of thirty photos every few seconds, most of them without a spec yet. The
-largest crop of the picture's proportions is taken, which is what a spec without a crop
-means; the measure is the plan's own.
+A board needs this for thirty photos every few seconds, most of them without a spec yet. It
+assumes the largest crop of the picture's proportions, as a spec without a crop does, and
+measures as a plan does.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from worker.spec.spec import Print
 
 
 def finest_line_mm(width_px: int, height_px: int, support: Mapping[str, float]) -> float:
-    """The thinnest line that the photo can hold on this support, in mm."""
+    """The thinnest line that the photo can show on this support, in mm."""
     border_mm = support.get("border_mm", 0.0)
     width_mm = support["width_mm"] - 2 * border_mm
     height_mm = support["height_mm"] - 2 * border_mm
@@ -23,5 +23,5 @@ def finest_line_mm(width_px: int, height_px: int, support: Mapping[str, float]) 
 
 
 def too_small(finest_mm: float) -> bool:
-    """Whether a plan would warn of it."""
+    """Whether a plan would warn that lines are coarse."""
     return finest_mm > COARSE_MM

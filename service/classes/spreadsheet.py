@@ -1,9 +1,10 @@
-"""Tables as spreadsheets write them, and lists as people paste them, read into rows.
+"""Parses tables as spreadsheets save them, and lists as people paste them, into rows.
 
 A spreadsheet saves CSV (RFC 4180) with commas or, where a comma is the decimal sign, with
 semicolons; with a byte order mark or without; in UTF-8, in UTF-16, or in the code page of
-the machine. Whatever cannot be read for certain is refused with the number of its line:
-a name that is silently wrong is worse than a file that has to be saved anew.
+the machine. What cannot be read for certain is refused with its line: a name that is wrong
+without notice is worse than a file that has to be saved again. No library is used here, since
+the common ones guess encodings and delimiters.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ MAX_ROWS = 2000
 MAX_COLUMNS = 60
 _DELIMITERS = "\t;,"
 _SAVE_ANEW = "Save it as CSV in UTF-8, or copy the cells and paste them."
-#: The longer marks first: UTF-32 begins like UTF-16.
+#: Byte order marks, the longer first: UTF-32's begins like UTF-16's.
 _MARKS = (
     (codecs.BOM_UTF8, "utf-8"),
     (codecs.BOM_UTF32_LE, "utf-32"),
@@ -31,9 +32,9 @@ _MARKS = (
     (codecs.BOM_UTF16_LE, "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
-#: The first bytes of what spreadsheets call their own: ZIP (XLSX, ODS) and OLE (XLS).
+#: The first bytes of spreadsheets' own formats: ZIP (XLSX, ODS) and OLE (XLS).
 _WORKBOOKS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
-#: More letters outside ASCII than this in one word, and the code page was another one.
+#: With a larger share of letters outside ASCII in a word the code page was another one.
 _MOST_FOREIGN = 0.5
 
 
@@ -42,9 +43,9 @@ class Row:
     """One row.
 
     Attributes:
-        line: The line that it begins on, from 1.
-        cells: What is written in it, without outer blanks.
-        comma: Commas divide the cells.
+        line: The line on which it begins, from 1.
+        cells: Its values, without outer blanks.
+        comma: Whether commas separate the cells.
     """
 
     line: int
@@ -53,18 +54,18 @@ class Row:
 
     @property
     def empty(self) -> bool:
-        """Nothing is written in it."""
+        """Whether all cells are empty."""
         return not any(self.cells)
 
 
 def read_rows(data: bytes | str) -> list[Row]:
-    """All rows in which something is written.
+    """All rows that are not empty.
 
     Args:
         data: A file's bytes, or text that was pasted.
 
     Raises:
-        TableUnreadable: It is too large, no text, or quoted wrongly; tells the line.
+        TableUnreadable: It is too large, not text, or quoted wrongly; gives the line.
     """
     text = decode(data) if isinstance(data, bytes) else data.removeprefix("\ufeff")
     if len(text) > MAX_BYTES:
@@ -79,7 +80,7 @@ def read_rows(data: bytes | str) -> list[Row]:
 
 
 def decode(data: bytes) -> str:
-    """Text from bytes: by its mark, as UTF-16 or UTF-8, or in the western code page.
+    """Decode bytes: by their mark, as UTF-16 or UTF-8, or as Windows-1252.
 
     Raises:
         TableUnreadable: It is none of these for certain.
@@ -98,14 +99,14 @@ def decode(data: bytes) -> str:
 
 
 def fold(text: str) -> str:
-    """A heading or a name to compare by: no case, no accents' forms, no punctuation."""
+    """A heading or a name for comparison: without case, punctuation and composed forms."""
     plain = unicodedata.normalize("NFKC", text).casefold()
     kept = (letter if unicodedata.category(letter)[0] in "LMNS" else " " for letter in plain)
     return " ".join("".join(kept).split())
 
 
 def _utf_16(data: bytes) -> str | None:
-    """UTF-16 without its mark shows by the empty halves of plain letters and line ends."""
+    """UTF-16 without a mark: recognized by the NUL bytes in ASCII letters and line ends."""
     if len(data) % 2 or b"\0" not in data:
         return None
     odd, even = data[1::2].count(0), data[::2].count(0)
@@ -113,7 +114,7 @@ def _utf_16(data: bytes) -> str | None:
 
 
 def _western(data: bytes, line: int) -> str:
-    """Windows-1252, as western spreadsheets save it, where it makes words."""
+    """Decode Windows-1252, as western spreadsheets save it, where that gives words."""
     refused = TableUnreadable(f"The letters of line {line} cannot be read. {_SAVE_ANEW}", line=line)
     try:
         text = data.decode("windows-1252")
@@ -129,7 +130,7 @@ def _western(data: bytes, line: int) -> str:
 
 
 def _delimiter(text: str) -> str:
-    """The sign that makes the most columns in the most rows; a comma where none does."""
+    """The delimiter that gives the most rows the same number of columns, by default a comma."""
     first, _, _ = text.partition("\n")
     if first.casefold().startswith("sep=") and len(first.strip()) == len("sep=") + 1:
         return first.strip()[-1]
@@ -138,7 +139,7 @@ def _delimiter(text: str) -> str:
 
 
 def _agreement(sample: str, sign: str) -> tuple[int, int]:
-    """How many rows this sign divides, and how many columns the plain majority has."""
+    """How many rows this delimiter splits into the most common number of columns, and that."""
     try:
         counts = [len(cells) for cells in csv.reader(io.StringIO(sample), delimiter=sign) if cells]
     except csv.Error:
@@ -170,7 +171,7 @@ def _parse(text: str, sign: str) -> Iterator[Row]:
 
 
 def _cell(text: str) -> str:
-    """Without outer blanks, and without the sign that guards a cell from being a formula."""
+    """A cell without outer blanks, and without an apostrophe that guards a formula."""
     text = " ".join(text.replace("\u00a0", " ").split())
     guarded = len(text) > 1 and text[0] == "'" and text[1] in "=+-@"
     return unicodedata.normalize("NFC", text[1:] if guarded else text)

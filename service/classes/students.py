@@ -1,4 +1,4 @@
-"""Rosters: adding students by list, paste or table; their names, places and keys."""
+"""Rosters: adding, ordering, changing and deleting students, and their keys."""
 
 from __future__ import annotations
 
@@ -81,7 +81,7 @@ def reorder_students(body: dict[str, Any], class_id: str) -> Response:
 @blueprint.response(200, StudentSchema)
 def update_student(body: dict[str, Any], class_id: str, student_id: str) -> Response:
     """Change a name or a place; withdraw someone, or let them in again."""
-    _look(class_id, student_id)
+    _check_class(class_id, student_id)
     return json_response(
         student_document(get_context().ledger.students.change(student_id, owner_id(), body))
     )
@@ -91,7 +91,7 @@ def update_student(body: dict[str, Any], class_id: str, student_id: str) -> Resp
 @blueprint.response(204)
 def delete_student(class_id: str, student_id: str) -> Response:
     """Delete a student with all that is theirs, at once."""
-    _look(class_id, student_id)
+    _check_class(class_id, student_id)
     delete_files(get_context().ledger.students.delete(student_id, owner_id()))
     return Response(status=204)
 
@@ -101,7 +101,7 @@ def delete_student(class_id: str, student_id: str) -> Response:
 @blueprint.response(201, IssuedSchema)
 def issue_student_key(body: dict[str, str], class_id: str, student_id: str) -> Response:
     """Make a new key for a student's device; the old ones open nothing any more."""
-    _look(class_id, student_id)
+    _check_class(class_id, student_id)
     people = get_context().ledger.people
     issued = people.issue_key(student_id, body["label"], replace=True)
     add_access_facts(about=issued.access.id)
@@ -112,19 +112,19 @@ def issue_student_key(body: dict[str, str], class_id: str, student_id: str) -> R
 @blueprint.response(204)
 def withdraw_student_key(class_id: str, student_id: str) -> Response:
     """Withdraw a student's keys, so that their place on the roster is free to join again."""
-    _look(class_id, student_id)
+    _check_class(class_id, student_id)
     get_context().ledger.people.withdraw_key(student_id)
     return Response(status=204)
 
 
-def _look(class_id: str, student_id: str) -> None:
-    """See that the student is in this class of the tutor's, and not in another."""
+def _check_class(class_id: str, student_id: str) -> None:
+    """Check that the student is in this class of the tutor, and not in another."""
     if get_context().ledger.students.get(student_id, owner_id()).class_id != class_id:
         raise NotFound("There is no such student.")
 
 
 def _names(body: dict[str, Any]) -> list[str]:
-    """The names, however they came."""
+    """The names from whichever form the request has."""
     given = [kind for kind in ("names", "text", "table") if kind in body]
     if len(given) != 1 or ("table" in body and not isinstance(body["table"], bytes)):
         raise request_invalid({"names": ["Give names, or text, or a table as text/csv."]})

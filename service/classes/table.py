@@ -1,9 +1,9 @@
-"""Tables out: CSV that every spreadsheet opens as it is meant, whatever names are in it.
+"""Writes tables as CSV that spreadsheets open correctly, with any names in them.
 
-A byte order mark says that it is UTF-8, without which names in other scripts come out as
-nonsense; rows end and cells are quoted as RFC 4180 says. A cell that begins like a formula
-would be worked out by whoever opens the file, so it gets the sign that makes it text
-(OWASP, "CSV Injection"); `service.classes.spreadsheet` takes it off again.
+A byte order mark marks it as UTF-8, without which names in other scripts are misread; line
+ends and quoting follow RFC 4180. A spreadsheet would evaluate a cell that begins like a
+formula, so it gets an apostrophe, which makes it text (OWASP, "CSV Injection");
+`service.classes.spreadsheet` removes it again.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from collections.abc import Iterable, Iterator
 
 Cell = str | int | float | None
 MARK = "\ufeff"
-#: The plain signs, and the wide ones of East Asian keyboards, which are taken alike.
+#: First characters of formulas, also in the full width of East Asian keyboards.
 _FORMULA = "=+-@\t\r\n\uff1d\uff0b\uff0d\uff20"
 
 
@@ -28,7 +28,7 @@ def write_table(headings: Iterable[str], rows: Iterable[Iterable[Cell]]) -> Iter
 
 
 def _written(cell: Cell) -> str | int | float:
-    """Figures as they are, text on one line and never a formula."""
+    """A cell as it is written: numbers unchanged, text never as a formula."""
     if cell is None:
         return ""
     if isinstance(cell, int | float):

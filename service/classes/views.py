@@ -1,4 +1,4 @@
-"""Classes: what a tutor settles for a roster of students."""
+"""Classes: creating, showing, changing and deleting them."""
 
 from __future__ import annotations
 

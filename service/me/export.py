@@ -1,4 +1,4 @@
-"""One's own data as one ZIP: what the ledger knows, photos, packs; made while it is sent."""
+"""The export of a person's data as one ZIP, made while it is sent: ledger, photos, packs."""
 
 from __future__ import annotations
 
@@ -22,13 +22,13 @@ from service.runtime.context import ServiceContext, get_context
 from worker.errors import NotFound
 from worker.store.ledger import Holding, Person
 
-#: The photo in small, and all that is kept of it: bands of JPEG in a ZIP.
+#: The preview, and the photo as it is stored: bands of JPEG in a ZIP.
 _PHOTO_FILES = ("preview.jpg", "master.zip")
 _PACK_FILES = ("pack.pdf", "map.png", "picture.jpg", "strokes.npz")
 
 
 def export_of(person: Person) -> Response:
-    """Everything of one person's: what it is read from is settled before the first byte."""
+    """A response with all data of a person; the ledger is read before the first byte is sent."""
     context = get_context()
     holding = context.ledger.holdings.of_person(person.id)
     data = json.dumps(
@@ -44,7 +44,7 @@ def export_of(person: Person) -> Response:
 
 
 def _ledger_data(context: ServiceContext, person: Person, holding: Holding) -> dict[str, Any]:
-    """What the ledger knows, in the words of the API."""
+    """The person's rows of the ledger, as the API's documents."""
     data: dict[str, Any] = {
         "person": person_document(person),
         "keys": [key_document(one) for one in context.ledger.people.keys(person.id)],
@@ -71,7 +71,7 @@ def _roster(context: ServiceContext, class_id: str) -> Any:
 
 
 def _entries(context: ServiceContext, holding: Holding, data: bytes) -> Iterator[Entry]:
-    """Each file is held open only while it is sent; what was deleted meanwhile is left out."""
+    """The files of the archive, each opened when it is sent; deleted ones are left out."""
     yield Entry(name="data.json", content=data)
     for row in holding.references:
         for name in _PHOTO_FILES:

@@ -1,4 +1,4 @@
-"""Whoever asks: who they are, what their class allows, what they have."""
+"""Schemas of the person who asks."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from service.people.schemas import PersonSchema
 
 
 class UsageSchema(Schema):
-    """What a student has, as the class's limits count it."""
+    """What a student has used of the class's limits."""
 
     photos = fields.Integer(required=True)
     packs = fields.Integer(required=True)
@@ -17,7 +17,7 @@ class UsageSchema(Schema):
 
 
 class MeSchema(Schema):
-    """Who asks, and what their class allows."""
+    """The person who asks, their class, and what they have used of its limits."""
 
     person = fields.Nested(PersonSchema, required=True)
     class_ = fields.Nested(ClassSchema, data_key="class", attribute="class")

@@ -1,4 +1,4 @@
-"""Whoever asks: who they are, their packs, a copy of all that is theirs, and its end."""
+"""The person who asks: their data, their packs, an export, and deleting themself."""
 
 from __future__ import annotations
 

@@ -1,1 +1,1 @@
-"""Packs: planning, previews, asking for one, following it, fetching its files."""
+"""Packs: plans, previews, orders, progress and downloads."""

@@ -1,4 +1,4 @@
-"""Rows of the ledger as the documents that callers see, with addresses instead of keys."""
+"""Packs as JSON documents, with addresses in place of file keys."""
 
 from __future__ import annotations
 
@@ -13,12 +13,12 @@ _PACK = PackSchema()
 
 
 def pack_path(pack_id: str) -> str:
-    """Where a pack is found."""
+    """The path of a pack."""
     return f"/v1/packs/{pack_id}"
 
 
 def pack_document(row: PackRow) -> dict[str, Any]:
-    """A pack as callers see it."""
+    """A pack as a document."""
     path = pack_path(row.id)
     document: dict[str, Any] = {
         "id": row.id,
@@ -45,7 +45,7 @@ def pack_document(row: PackRow) -> dict[str, Any]:
 
 
 def progress_document(row: PackRow | PackProgress) -> dict[str, Any]:
-    """How far a pack is, as callers see it: a part of the pack's document."""
+    """State and progress of a pack: a part of its document."""
     progress = {"done": row.done, "total": row.total, "step": row.step or row.state}
     return {"state": row.state, "progress": progress}
 
@@ -67,7 +67,7 @@ def _files(path: str, plan: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-#: No plans: a class of thirty would send them every few seconds.
+#: Fields of the short form, without plans: a board of thirty is sent every few seconds.
 _IN_SHORT = frozenset(PackOnBoardSchema().fields)
 
 

@@ -28,7 +28,7 @@ blueprint = Resources(
     "downloads", __name__, url_prefix="/v1/packs", description="What was made, to print."
 )
 BINARY = {"type": "string", "format": "binary"}
-#: Changes when the same pack would be drawn with other bytes than before.
+#: A part of the entity tag; raised when sheets are drawn in another way than before.
 DRAWN_AS = "1"
 
 
@@ -68,12 +68,12 @@ def get_sheet_png(pack_id: str, label: str) -> Response:
 
 
 def _ready(pack_id: str) -> tuple[PackRow, str]:
-    """The pack and where its files are.
+    """The pack and the key of its files.
 
     Raises:
         NotFound: The caller has no such pack.
         FilesMissing: It was made, and its files are gone.
-        NotReady: It is not made yet, or never will be.
+        NotReady: It is not made yet, or failed.
     """
     context = get_context()
     row = context.ledger.pack(pack_id, owner_id())
@@ -87,13 +87,13 @@ def _ready(pack_id: str) -> tuple[PackRow, str]:
 
 
 def _stored(pack_id: str, name: str, what: str) -> Response:
-    """A file of a finished pack; every attempt has files of its own, so its key is its tag."""
+    """A file of a finished pack; each attempt has its own files, so their key is the tag."""
     row, key = _ready(pack_id)
-    lent = ExitStack()
-    path = lent.enter_context(get_context().storage.file(f"{key}/{name}"))
+    resources = ExitStack()
+    path = resources.enter_context(get_context().storage.file(f"{key}/{name}"))
     shown = f"{_stem(row)}{what}.{name.rpartition('.')[2]}"
     return files.send(
-        path, lent, name=shown, tag=files.etag(key, name), digests=get_context().digests
+        path, resources, name=shown, tag=files.etag(key, name), digests=get_context().digests
     )
 
 
@@ -105,11 +105,13 @@ def _sheet(pack_id: str, label: str, kind: Literal["pdf", "png"]) -> Response:
     if files.fresh_in_cache(tag):
         return files.not_modified(tag)
     check_files(row.reference_id)
-    with get_context().sheet_limit.slot(), ExitStack() as lent:
-        path = lent.enter_context(get_context().storage.workspace()) / f"{label}.{kind}"
+    with get_context().sheet_limit.slot(), ExitStack() as resources:
+        path = resources.enter_context(get_context().storage.workspace()) / f"{label}.{kind}"
         _make(get_context(), row, label, path.with_suffix(""), kind)
         name = f"{_stem(row)} {label}.{kind}"
-        return files.send(path, lent.pop_all(), name=name, tag=tag, digests=get_context().digests)
+        return files.send(
+            path, resources.pop_all(), name=name, tag=tag, digests=get_context().digests
+        )
 
 
 def _make(context: ServiceContext, row: PackRow, label: str, stem: Path, kind: str) -> None:

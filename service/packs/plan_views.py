@@ -1,4 +1,4 @@
-"""Plans: how a picture would become sheets, at once and without keeping anything."""
+"""Plans: how a picture is divided into sheets, computed at once and not stored."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""From a request to a plan: the reference must be the caller's, its study is kept at hand."""
+"""Plans a request: checks that the caller may use the reference, and caches its study."""
 
 from __future__ import annotations
 
@@ -18,12 +18,12 @@ def plan_for(reference_id: str, spec: Spec) -> tuple[ReferenceRow, Plan]:
     Raises:
         NotFound: The caller has no such reference.
         ReferenceGone: Its files are gone.
-        SpecError: The job cannot be done as asked.
+        SpecError: The picture cannot be planned with this spec.
     """
     context = get_context()
     check_spec(spec)
     try:
-        # A deleted reference must not be planned with, however warm its study is.
+        # A deleted reference must not be planned, even while its study is cached.
         reference = context.ledger.reference(reference_id, owner_id())
         check_files(reference_id)
     except (NotFound, ReferenceGone):

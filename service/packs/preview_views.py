@@ -1,4 +1,4 @@
-"""Previews: the picture as it would be printed, in small, without keeping anything."""
+"""Previews: the picture as it would be printed, reduced in size and not stored."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from worker.picture.preview import Preview, preview
 from worker.spec.json.fields import between
 
 MIN_WIDTH_PX, MAX_WIDTH_PX, WIDTH_PX = 200, 1600, 1000
-#: Tells a page where the tones part that were found in the picture.
+#: The response header with the thresholds between tones that were found in the picture.
 THRESHOLDS = "Ricalco-Thresholds"
 
 blueprint = SpecResources(
@@ -27,7 +27,7 @@ blueprint = SpecResources(
 
 
 class PreviewRequestSchema(PlanRequestSchema):
-    """What a preview is asked for with."""
+    """The body of a request for a preview."""
 
     width_px = fields.Integer(
         strict=True, load_default=WIDTH_PX, validate=between(MIN_WIDTH_PX, MAX_WIDTH_PX)
@@ -52,13 +52,13 @@ def create_preview(body: dict[str, Any]) -> Response:
         context.storage.file(f"{reference.files_key}/master.zip") as master,
     ):
         shown = preview(master, spec, plan, body["width_px"], threads=context.settings.threads)
-    return _answer(shown)
+    return _response(shown)
 
 
-def _answer(shown: Preview) -> Response:
-    answer = Response(shown.png, content_type="image/png")
-    # It shows a person's photo: no cache between here and there may keep it.
-    answer.headers["Cache-Control"] = "private, no-store"
+def _response(shown: Preview) -> Response:
+    response = Response(shown.png, content_type="image/png")
+    # It shows a person's photo: shared caches must not keep it.
+    response.headers["Cache-Control"] = "private, no-store"
     if shown.thresholds is not None:
-        answer.headers[THRESHOLDS] = ", ".join(f"{each:.4f}" for each in shown.thresholds)
-    return answer
+        response.headers[THRESHOLDS] = ", ".join(f"{each:.4f}" for each in shown.thresholds)
+    return response

@@ -1,4 +1,4 @@
-"""What goes over the wire besides spec and plan; the OpenAPI document is made of these."""
+"""Schemas of packs, plans and events, from which the OpenAPI document is generated."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from worker.store.ledger import PACK_STATES
 
 
 class PlanRequestSchema(StrictSchema):
-    """What a plan is asked for with."""
+    """The body of a request for a plan."""
 
     reference_id = fields.String(
         required=True, validate=validate.Regexp(f"^{REFERENCE_ID}$", error="This is no such id.")
@@ -30,7 +30,7 @@ class PlanRequestSchema(StrictSchema):
 
 
 class PackRequestSchema(PlanRequestSchema):
-    """What a pack is asked for with."""
+    """The body of a request for a pack."""
 
     title = Line(
         most=MAX_TITLE_LETTERS,
@@ -120,14 +120,14 @@ class EventSchema(Schema):
 
 
 class MarkSchema(StrictSchema):
-    """What somebody has done with a pack."""
+    """Marks that people set on a pack."""
 
     printed = Flag()
     joined = Flag()
 
 
 class PackOnBoardSchema(Schema):
-    """A pack of somebody's, without its plan."""
+    """A pack without its plan and spec."""
 
     id = fields.String(required=True)
     title = fields.String(required=True)

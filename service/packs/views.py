@@ -1,4 +1,4 @@
-"""Packs: asking for one, watching it, fetching it, cancelling or deleting it."""
+"""Packs: ordering, showing, following, marking, cancelling and deleting them."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from worker.store.ledger import Mark, NewPack, ReferenceRow
 blueprint = SpecResources(
     "packs", __name__, url_prefix="/v1/packs", description="Map, guide and sheets together."
 )
-#: About what a sheet costs to make; only fairness between owners rests on it.
+#: About how long a sheet takes to make; used for fairness between owners only.
 SECONDS_A_SHEET = 0.05
 _MARKS: dict[str, Mark] = {"printed": "printed_at", "joined": "joined_at"}
 
@@ -70,10 +70,10 @@ def _new_pack(body: dict[str, Any], reference: ReferenceRow, plan: Plan) -> NewP
 
 
 def _owner(student_id: str | None, reference: ReferenceRow) -> str:
-    """Whose the pack is: whoever's a tutor says, or whoever's photo it is.
+    """The owner of the pack: the student that a tutor names, else the photo's owner.
 
-    A student's is their own, also when it is made from a photo that their tutor lent. Whether
-    the two go together, the ledger sees when it is asked for.
+    A student's pack is their own, even where their tutor lent the photo. The ledger checks
+    that the owner may use the photo when it adds the pack.
     """
     if student_id is not None or person().role == "student":
         return owner_for(student_id)

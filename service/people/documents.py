@@ -1,4 +1,4 @@
-"""People and their keys as callers see them."""
+"""People and their keys as JSON documents."""
 
 from __future__ import annotations
 
@@ -15,19 +15,19 @@ _KEY = KeyShownSchema()
 
 
 def person_document(person: Person) -> dict[str, Any]:
-    """Someone; what does not apply to their role is left out."""
+    """A person as a document, without the fields that their role does not have."""
     known = {name: value for name, value in vars(person).items() if value is not None}
     known["created_at"] = utc_datetime(person.created_at)
     return dict(_PERSON.dump({**known, "links": {"self": _person_path(person)}}))
 
 
 def issued_document(person: Person, issued: IssuedKey) -> dict[str, Any]:
-    """Someone with their new key."""
+    """A person with their new key, as a document."""
     return {"person": person_document(person), "key": issued.key, "key_id": issued.access.id}
 
 
 def key_document(access: AccessKey, *, here: bool = False) -> dict[str, Any]:
-    """A key or a browser, without what it opens with; `here`: it is the one that asks."""
+    """A key or sign-in as a document, without its secret; `here`: this request uses it."""
     used, ends = access.last_used_at, access.ends_at
     shown = {
         "kind": "browser" if access.is_sign_in else "key",

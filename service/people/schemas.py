@@ -1,4 +1,4 @@
-"""What people sign in with, and what they and their keys are shown as."""
+"""Schemas of people, keys and sign-in."""
 
 from __future__ import annotations
 
@@ -10,31 +10,31 @@ from worker.store.ledger import ROLES
 
 
 class NameSchema(StrictSchema):
-    """What someone or something is called."""
+    """A name."""
 
     name = name_field(required=True)
 
 
 class SignInSchema(StrictSchema):
-    """A key that somebody was given."""
+    """An access key to sign in with."""
 
     key = fields.String(required=True, validate=validate.Length(min=1, max=200))
 
 
 class LabelSchema(StrictSchema):
-    """Which device a key is for."""
+    """A label of a key, such as the device that it is for."""
 
     label = Line(most=MAX_NAME_LETTERS, load_default="")
 
 
 class SelfSchema(Schema):
-    """Where something is found."""
+    """The path of a thing."""
 
     self = fields.String(required=True)
 
 
 class PersonSchema(Schema):
-    """Someone."""
+    """A person."""
 
     id = fields.String(required=True)
     role = fields.String(required=True, validate=validate.OneOf(ROLES))
@@ -46,7 +46,7 @@ class PersonSchema(Schema):
 
 
 class IssuedSchema(Schema):
-    """Someone with a new key, which is shown this once and never again."""
+    """A person with a new key, which is shown only once."""
 
     person = fields.Nested(PersonSchema, required=True)
     key = fields.String(required=True)
@@ -60,7 +60,7 @@ class PeopleSchema(Schema):
 
 
 class KeyShownSchema(Schema):
-    """A key, or a browser that is signed in, without what it opens with."""
+    """A key, or a browser that is signed in, without its secret."""
 
     id = fields.String(required=True)
     kind = fields.String(required=True, validate=validate.OneOf(["key", "browser"]))
@@ -74,6 +74,6 @@ class KeyShownSchema(Schema):
 
 
 class KeysSchema(Schema):
-    """Keys that open."""
+    """Valid keys and sign-ins."""
 
     items = fields.List(fields.Nested(KeyShownSchema), required=True)

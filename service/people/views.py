@@ -1,4 +1,4 @@
-"""People: the first tutor, signing in, oneself, one's keys, and the sites that act for one."""
+"""People: the first tutor, signing in and out, a person's keys, and a tutor's course sites."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Printers and readings as the documents that callers see."""
+"""Printers and readings as JSON documents."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ _PRINTER = PrinterSchema()
 
 @dataclass(frozen=True, kw_only=True)
 class Readings:
-    """What was read off the test page of a sheet format; None: not measured."""
+    """The readings of a test page of a sheet format, in mm; None: not measured."""
 
     format: str
     across_mm: float | None = None
@@ -26,12 +26,12 @@ class Readings:
 
     @classmethod
     def of(cls, row: PrinterRow) -> Self:
-        """What is kept of a printer."""
+        """The readings stored for a printer."""
         return cls(format=row.sheet_format, across_mm=row.across_mm, down_mm=row.down_mm)
 
 
 def judged(read: Readings) -> tuple[Reading | None, Reading | None]:
-    """What the readings across and down mean."""
+    """The readings across and down, judged against the bars of the test page."""
     bars = bars_of(sheet_format(read.format))
     across = None if read.across_mm is None else judge(read.across_mm, bars.across_mm)
     down = None if read.down_mm is None else judge(read.down_mm, bars.down_mm)
@@ -39,13 +39,13 @@ def judged(read: Readings) -> tuple[Reading | None, Reading | None]:
 
 
 def readings_document(read: Readings) -> dict[str, Any]:
-    """What readings mean, as callers see it."""
+    """Judged readings as a document."""
     across, down = judged(read)
     return dict(_READINGS.dump({"format": read.format, "across": across, "down": down}))
 
 
 def printer_document(row: PrinterRow) -> dict[str, Any]:
-    """A printer as callers see it."""
+    """A printer as a document."""
     across, down = judged(Readings.of(row))
     document = {
         **vars(row),
@@ -64,10 +64,10 @@ def printer_document(row: PrinterRow) -> dict[str, Any]:
 
 
 def printers_document(rows: Iterable[PrinterRow], most: int) -> dict[str, Any]:
-    """Printers as callers see them."""
+    """Printers as a document, with the number that one may have."""
     return {"items": [printer_document(row) for row in rows], "most": most}
 
 
 def _correction(reading: Reading | None) -> float:
-    """1 where nothing was measured; what is kept was usable when it was taken in."""
+    """The correction factor of a reading; 1 where nothing was measured."""
     return 1.0 if reading is None or reading.correction is None else reading.correction

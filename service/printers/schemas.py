@@ -1,4 +1,4 @@
-"""What goes over the wire about printers: readings of the test page, and what they mean."""
+"""Schemas of printers and of readings of the test page."""
 
 from __future__ import annotations
 
@@ -13,12 +13,13 @@ from worker.spec.json.fields import Line, Number, between, choice
 from worker.spec.json.spec_schema import MAX_MARGIN_MM, MAX_PRINTER_NAME
 
 CLASS_ID = r"^cls_[A-Za-z0-9_-]{16,60}$"
-#: From what nobody can read off a rule to what no sheet has; a wrong unit lies between.
+#: Readings outside are refused: shorter than a ruler shows, or longer than any sheet. A reading
+#: in a wrong unit is inside, and is judged.
 _SHORTEST_MM, _LONGEST_MM = 0.1, 10_000.0
 
 
 def _format_field(**options: Any) -> fields.String:
-    """A sheet format that there is a test page for."""
+    """A sheet format that has a test page."""
     return fields.String(
         validate=choice(*SHEET_FORMATS),
         metadata={"description": "A PWG 5101.1 name that GET /v1/sheet-formats lists."},
@@ -27,7 +28,7 @@ def _format_field(**options: Any) -> fields.String:
 
 
 def _reading_field(way: str, **options: Any) -> Number:
-    """What a bar measured, or null where it was not measured."""
+    """The length of a bar in mm, or null where it was not measured."""
     description = f"What the bar {way} measured, from end to end or from ring to ring, in mm."
     return Number(
         allow_none=True,
@@ -38,7 +39,7 @@ def _reading_field(way: str, **options: Any) -> Number:
 
 
 def _name_field(**options: Any) -> Line:
-    """What the person calls the printer; it is printed on packs."""
+    """The printer's name, which is printed on packs."""
     return Line(most=MAX_PRINTER_NAME, written=True, **options)
 
 
@@ -49,7 +50,7 @@ def _class_field(**options: Any) -> fields.String:
 
 
 class PrinterMarginsSchema(StrictSchema):
-    """What the printer cannot print, on each edge of the upright sheet."""
+    """The unprintable margin at each edge of the upright sheet, in mm."""
 
     top = Number(required=True, validate=between(0, MAX_MARGIN_MM))
     right = Number(required=True, validate=between(0, MAX_MARGIN_MM))
@@ -58,13 +59,13 @@ class PrinterMarginsSchema(StrictSchema):
 
 
 class PageQuerySchema(StrictSchema):
-    """Which sheet format the test page is for."""
+    """The sheet format of the test page."""
 
     format = _format_field(load_default="iso_a4_210x297mm")
 
 
 class ReadingsRequestSchema(StrictSchema):
-    """What was read off a test page."""
+    """Readings of a test page."""
 
     format = _format_field(required=True)
     across_mm = _reading_field("across", load_default=None)
@@ -80,7 +81,7 @@ class NewPrinterSchema(ReadingsRequestSchema):
 
 
 class PrinterChangeSchema(StrictSchema):
-    """What is changed of a printer."""
+    """Changes to a printer."""
 
     name = _name_field()
     format = _format_field()
@@ -91,7 +92,7 @@ class PrinterChangeSchema(StrictSchema):
 
 
 class ReadingSchema(Schema):
-    """What a reading means.
+    """A judged reading.
 
     `correction` and `uncertainty` are null where the reading cannot be used; `advice` says
     why, and what to do.
@@ -106,7 +107,7 @@ class ReadingSchema(Schema):
 
 
 class ReadingsSchema(Schema):
-    """What both readings mean."""
+    """Both readings, judged."""
 
     format = fields.String(required=True)
     across = fields.Nested(ReadingSchema, required=True, allow_none=True)
@@ -121,7 +122,7 @@ class PrinterLinksSchema(Schema):
 
 
 class PrinterSchema(ReadingsSchema):
-    """A printer, and what packs for it are corrected by."""
+    """A printer, with the corrections for its packs."""
 
     id = fields.String(required=True)
     name = fields.String(required=True)

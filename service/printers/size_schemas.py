@@ -1,4 +1,4 @@
-"""Sizes that are known by name, as they are shown."""
+"""Schemas of named sizes."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Sizes that are known by name, each with the source of its figures."""
+"""Named sizes of sheets and supports, each with the source of its figures."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Printers: their test page, what was read off it, and keeping that for the next pack."""
+"""Printers: the test page, judging its readings, and storing them for later packs."""
 
 from __future__ import annotations
 
@@ -46,9 +46,9 @@ readings = Resources(
 test_page = Resources(
     "test-page", __name__, url_prefix="/v1/test-page.pdf", description="A page to measure."
 )
-#: More printers nobody has; a form that is sent over and over fills no disk.
+#: The most printers of one person, so that a form sent over and over does not fill the disk.
 MOST_PRINTERS = 50
-#: Changes when the same test page would be drawn with other bytes than before.
+#: A part of the entity tag; raised when test pages are drawn in another way than before.
 _DRAWN_AS = "1"
 
 
@@ -61,11 +61,13 @@ def get_test_page(query: dict[str, str]) -> Response:
     tag = files.etag("test-page", sheet.name, _DRAWN_AS)
     if files.fresh_in_cache(tag):
         return files.not_modified(tag)
-    with get_context().drawing_limit.slot(), ExitStack() as lent:
-        path = lent.enter_context(get_context().storage.workspace()) / "test-page.pdf"
+    with get_context().drawing_limit.slot(), ExitStack() as resources:
+        path = resources.enter_context(get_context().storage.workspace()) / "test-page.pdf"
         write_test_page(path, sheet)
         name = f"test page {sheet.title}.pdf"
-        return files.send(path, lent.pop_all(), name=name, tag=tag, digests=get_context().digests)
+        return files.send(
+            path, resources.pop_all(), name=name, tag=tag, digests=get_context().digests
+        )
 
 
 @readings.post("")
@@ -142,7 +144,7 @@ def delete_printer(printer_id: str) -> Response:
 
 
 def _columns(body: dict[str, Any]) -> dict[str, Any]:
-    """What was asked for, in the ledger's words."""
+    """The fields of the body by the names of the ledger's columns."""
     named = dict(body)
     if "format" in named:
         named["sheet_format"] = named.pop("format")
@@ -150,10 +152,10 @@ def _columns(body: dict[str, Any]) -> dict[str, Any]:
 
 
 def _check_readings(row: PrinterRow) -> None:
-    """See that both readings can be used.
+    """Check that both readings can be used.
 
     Raises:
-        PageFitting, ReadingImplausible: With the field at fault.
+        PageFitting, ReadingImplausible: Names the field at fault.
     """
     across, down = judged(Readings.of(row))
     usable_correction(across, "across_mm")
@@ -161,21 +163,21 @@ def _check_readings(row: PrinterRow) -> None:
 
 
 def _check_sharing(body: dict[str, Any]) -> None:
-    """See that only a tutor shares a printer; whose class it is, the ledger sees.
+    """Check that only tutors share printers; the ledger checks that the class is theirs.
 
     Raises:
-        NotAllowed: Someone else would.
+        NotAllowed: The person is not a tutor.
     """
     if body.get("class_id") is not None and person().role not in {"tutor", "site"}:
         raise NotAllowed("Only the tutor of a class shares a printer with it.", field="class_id")
 
 
 def _check_own(printer_id: str) -> None:
-    """See that the person asking may change a printer.
+    """Check that the person who asks may change a printer.
 
     Raises:
         NotFound: They do not see it.
-        NotAllowed: It is only shared with them.
+        NotAllowed: It is shared with them, but not theirs.
     """
     ledger, who = get_context().ledger, owner_id()
     row = ledger.printers.get(printer_id, who)

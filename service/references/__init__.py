@@ -1,1 +1,1 @@
-"""References: photos taken in, shown, squared up and deleted."""
+"""References: photos that are uploaded, shown, squared up and deleted."""

@@ -1,4 +1,4 @@
-"""References as callers see them."""
+"""References as JSON documents."""
 
 from __future__ import annotations
 
@@ -12,12 +12,12 @@ _REFERENCE = ReferenceSchema()
 
 
 def reference_path(reference_id: str) -> str:
-    """Where a reference is found; a path, so that it is right behind any proxy."""
+    """The path of a reference; without a host, so that it is right behind any proxy."""
     return f"/v1/references/{reference_id}"
 
 
 def reference_document(row: ReferenceRow) -> dict[str, Any]:
-    """A reference as callers see it."""
+    """A reference as a document."""
     path = reference_path(row.id)
     links = {"self": path, "preview": f"{path}/preview.jpg"}
     return dict(

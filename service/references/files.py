@@ -1,4 +1,4 @@
-"""Whether a photo's files are there."""
+"""Checks that the files of a reference exist."""
 
 from __future__ import annotations
 
@@ -7,10 +7,10 @@ from worker.errors import NotFound, ReferenceGone
 
 
 def check_files(reference_id: str) -> None:
-    """See that the files of a reference are there, which its row alone does not tell.
+    """Check that the files of a reference exist, which its row does not say.
 
     Raises:
-        ReferenceGone: They are not: nothing can be made from it.
+        ReferenceGone: Files are missing, so nothing can be made from it.
     """
     if not has_files(reference_id):
         raise ReferenceGone(
@@ -20,7 +20,7 @@ def check_files(reference_id: str) -> None:
 
 
 def has_files(reference_id: str) -> bool:
-    """Whether a reference can be worked with."""
+    """Whether all files of a reference exist."""
     try:
         for name in ("master.zip", "study.npz", "preview.jpg"):
             with get_context().storage.file(f"references/{reference_id}/{name}"):

@@ -1,6 +1,6 @@
-"""From a photo, or from corners in one, to a reference: files first, then the row.
+"""Makes a reference from an upload, or from a part of another one: files first, then the row.
 
-So a row never points at nothing; files without a row are found by the sweeper.
+So a row never names missing files; the sweeper deletes files without a row.
 """
 
 from __future__ import annotations
@@ -33,19 +33,19 @@ def take_photo_in(
     *,
     accept_damaged: bool = False,
 ) -> ReferenceRow:
-    """A reference of what was sent, decoded by another process than this one.
+    """Make a reference from an upload, which a process of its own decodes.
 
     Raises:
         PhotoError: The photo cannot be used.
-        LimitReached: Its owner may have no more.
+        LimitReached: The owner has as many photos as their class allows.
     """
 
     def make(folder: Path) -> IntakeResult:
-        with slot_released():  # The other process works; this one has nothing to do meanwhile.
+        with slot_released():  # The other process works; this thread only waits.
             return context.intake.take_in(photo, folder, accept_damaged=accept_damaged)
 
     facts = {"owner_id": owner, "delete_after": delete_after(owner)}
-    return _added(context, context.intake_limit, make, keep_answer, **facts)
+    return _publish_and_add(context, context.intake_limit, make, keep_answer, **facts)
 
 
 def square_reference_up(
@@ -54,15 +54,15 @@ def square_reference_up(
     body: dict[str, Any],
     keep_answer: IdempotentAnswer | None,
 ) -> ReferenceRow:
-    """A reference of the picture that has these corners in another one.
+    """Make a reference of the picture within these corners of another reference.
 
-    It belongs to whom that belongs, and is not kept longer. What is read for it is the master,
-    which we have written ourselves, tile by tile; so it is read here.
+    It has the same owner and is not kept longer. It is made in this process, since it is read
+    from the master: the service wrote that file itself, and reads it tile by tile.
 
     Raises:
-        CornersUnusable: The corners make no picture.
-        NotFound: The reference that it is made from was deleted meanwhile.
-        LimitReached: Its owner may have no more.
+        CornersUnusable: The corners enclose no picture.
+        NotFound: The origin was deleted meanwhile.
+        LimitReached: The owner has as many photos as their class allows.
     """
 
     def make(folder: Path) -> IntakeResult:
@@ -80,7 +80,7 @@ def square_reference_up(
                 threads=context.settings.threads,
             )
 
-    return _added(
+    return _publish_and_add(
         context,
         context.drawing_limit,
         make,
@@ -97,14 +97,14 @@ def _limits(context: ServiceContext) -> Limits:
     )
 
 
-def _added(
+def _publish_and_add(
     context: ServiceContext,
     limit: ConcurrencyLimit,
     make: Callable[[Path], IntakeResult],
     keep_answer: IdempotentAnswer | None,
     **facts: Any,
 ) -> ReferenceRow:
-    """What `make` writes into a folder, published and in the ledger."""
+    """Publish the files that `make` writes into a folder, and add the row."""
     check_disk(context.ledger, context.storage)
     with limit.slot(), context.storage.workspace() as folder:
         taken = make(folder)
@@ -119,7 +119,7 @@ def _added(
     try:
         row = context.ledger.add_reference(row, keep_answer, most=most_photos())
     except OutcomeUnknown:
-        # The row may be there, and names these files. If it is not, the sweeper finds them.
+        # The row may exist and name these files. If not, the sweeper deletes them.
         raise
     except RicalcoError:
         _discard(context, row)
@@ -129,7 +129,7 @@ def _added(
 
 
 def _discard(context: ServiceContext, row: ReferenceRow) -> None:
-    """Delete files that no row names; the sweeper does it where it cannot be done now."""
+    """Delete files that no row names; where that fails now, the sweeper does it later."""
     try:
         context.storage.delete(row.files_key)
     except (RicalcoError, OSError) as error:

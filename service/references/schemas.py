@@ -1,4 +1,4 @@
-"""What photos are sent with, asked after, and shown as."""
+"""Schemas of references: upload, search, squaring up."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ class UploadSchema(StrictSchema):
 
 
 class SquareSchema(StrictSchema):
-    """Where a picture lies in a photo; whether corners and proportion will do, layout says."""
+    """The corners of a picture in a photo; `square_up` checks that they can be used."""
 
     corners = fields.List(
         fields.List(
@@ -48,7 +48,7 @@ class SquareSchema(StrictSchema):
 
 
 class ReferencesQuerySchema(StrictSchema):
-    """Which photos are asked after."""
+    """The search for photos."""
 
     sha256 = fields.String(
         required=True,
@@ -65,7 +65,7 @@ class ReferenceLinksSchema(Schema):
 
 
 class ReferenceSchema(Schema):
-    """The photo, as it was taken in."""
+    """A photo."""
 
     id = fields.String(required=True)
     width_px = fields.Integer(required=True)
@@ -89,7 +89,7 @@ class ReferencesSchema(Schema):
 
 
 class TakeInSchema(ForStudentSchema):
-    """How a photo is taken in."""
+    """Options of an upload."""
 
     accept_damaged = fields.Boolean(
         truthy={"true"},

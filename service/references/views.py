@@ -1,4 +1,4 @@
-"""References: taking a photo in, showing it, deleting it with all that was made from it."""
+"""References: uploading, finding, showing, squaring up and deleting photos."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ def create_reference(
     ) as call:
         if call.replayed is not None:
             return call.replayed
-        # Only now: the last photo that a class allows may be sent again for its answer.
+        # After the replay: an upload that reached the class's limit may be sent again.
         check_open()
         check_room()
         row = take_photo_in(get_context(), photo, owner, call.kept_answer, accept_damaged=as_it_is)
@@ -104,10 +104,10 @@ def get_reference_preview(reference_id: str) -> Response:
     """The photo in small, upright and in sRGB, without anything it told of its making."""
     row = get_context().ledger.reference(reference_id, owner_id())
     check_files(row.id)
-    lent = ExitStack()
-    path = lent.enter_context(get_context().storage.file(f"{row.files_key}/preview.jpg"))
+    resources = ExitStack()
+    path = resources.enter_context(get_context().storage.file(f"{row.files_key}/preview.jpg"))
     tag = files.etag(row.id, "preview")
-    return files.send(path, lent, name="preview.jpg", tag=tag, digests=get_context().digests)
+    return files.send(path, resources, name="preview.jpg", tag=tag, digests=get_context().digests)
 
 
 @blueprint.post("/<reference_id:reference_id>/squared")

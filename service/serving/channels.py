@@ -1,8 +1,9 @@
-"""One connection: what it is about, and how well it gets on.
+"""One connection: its stage, its pace, and how long it has been too slow.
 
-It costs no thread while a request is sent or an answer taken, only while it is answered. So
-that a hoard of slow ones holds nothing for long, headers come within a time, and bodies and
-answers keep up a pace that a poor line keeps easily. What follows from it, `connections` says.
+A connection uses a thread only while its request is processed, not while the request arrives
+or the response is sent. So that many slow ones hold nothing for long, headers must arrive
+within a time, and bodies and responses must keep a pace that even a poor line keeps.
+`connections` closes those that do not.
 """
 
 from __future__ import annotations
@@ -17,22 +18,22 @@ from waitress.utilities import Error
 
 from service.serving.dispatcher import release_slot_if_long, slot_released
 
-#: From the first byte of a request to the end of its headers.
+#: Seconds from the first byte of a request to the end of its headers.
 HEADERS_S = 20.0
-#: How long a body, or an answer, may rest before it must have made up for it. An answer may
-#: rest for longer: the system holds a good deal of it back before a poor line has taken it.
+#: Seconds of allowance of a body and of a response: how long it may pause before it must have
+#: caught up. A response has more, since the system buffers much of it for a poor line.
 BODY_S, ANSWER_S = 30.0, 60.0
-#: The pace of bodies and answers. The poorest line of mobile data that photos are sent over
-#: carries 64 kbit/s up (UMTS, 3GPP TS 22.105), which is eight times as much.
+#: The least pace of bodies and responses. The slowest mobile data over which photos are sent
+#: has 64 kbit/s up (UMTS, 3GPP TS 22.105), eight times as much.
 PACE_BYTES_S = 1000.0
-#: How often it is looked at.
+#: How often connections are checked, in seconds.
 LOOK_EVERY_S = 1.0
-#: IPv6 gives each household at least this much of an address (RFC 6177).
+#: The prefix that each household has at least in IPv6 (RFC 6177).
 _IPV6_PLACE_BITS = 64
 
 
 class Stage(enum.Enum):
-    """What a connection is about."""
+    """The stage of a connection."""
 
     IDLE = "nothing is asked"
     HEADERS = "a request begins to come"
@@ -41,27 +42,27 @@ class Stage(enum.Enum):
     TAKING = "an answer waits to be taken"
 
 
-#: How long each stage may rest, in s; the others have other limits or none.
+#: The allowance of each stage, in s; the others have other limits or none.
 _REST_S = {Stage.HEADERS: HEADERS_S, Stage.BODY: BODY_S, Stage.TAKING: ANSWER_S}
 
 
 class RequestTimeout(Error):  # type: ignore[misc]  # waitress has no types.
-    """The request came too slowly (RFC 9110, 15.5.9)."""
+    """The request arrived too slowly (RFC 9110, 15.5.9)."""
 
     code = 408
     reason = "Request Timeout"
 
 
 class Channel(HTTPChannel):  # type: ignore[misc]  # waitress has no types.
-    """A connection that knows how well it gets on.
+    """A connection that measures its pace.
 
     Attributes:
-        place: Whose connections are counted together with it; None: they are not counted.
-        rest: What is left of the time that it may rest, as a share of it.
+        place: Where it comes from: connections are limited by place; None: not limited.
+        rest: What is left of its allowance, as a share of it.
         pace: Bytes a second since its stage began.
     """
 
-    #: The request that is still coming, where one is.
+    #: The request that is arriving, if any.
     request: Any
 
     def __init__(self, server: Any, sock: Any, addr: Any, adj: Any, map: Any = None) -> None:  # noqa: A002 -- The base names it so.
@@ -75,34 +76,34 @@ class Channel(HTTPChannel):  # type: ignore[misc]  # waitress has no types.
         super().__init__(server, sock, addr, adj, map=map)
 
     def received(self, data: bytes) -> bool:
-        """Take what came, and note that it did."""
+        """Take data that arrived, and count it."""
         self._move(len(data))
         return bool(super().received(data))
 
     def send(self, data: bytes, do_close: bool = True) -> int:  # noqa: FBT001, FBT002 -- The base's.
-        """Send what the line takes, and note how much it was."""
+        """Send as much as the socket takes, and count it."""
         sent = int(super().send(data, do_close))
         self._move(sent)
         return sent
 
     def write_soon(self, data: Any) -> int:
-        """Hand on a part of an answer."""
+        """Pass on a part of a response."""
         release_slot_if_long()
         return int(super().write_soon(data))
 
     def handle_expt(self) -> None:
-        """Urgent data has no place in HTTP, and would be told of again and again."""
+        """Close it: HTTP has no urgent data, and the event would be raised again and again."""
         self.handle_close()
 
     def handle_close(self) -> None:
-        """Close it, and what has come of a body, which may lie in a file."""
+        """Close it, and the part of a body that arrived, which may be in a file."""
         super().handle_close()
         if self.request is not None:
             self.request.close()
 
     @property
     def stage(self) -> Stage:
-        """What it is about now."""
+        """The stage now."""
         request = self.request
         if self.total_outbufs_len:
             return Stage.TAKING
@@ -113,7 +114,7 @@ class Channel(HTTPChannel):  # type: ignore[misc]  # waitress has no types.
         return Stage.BODY if request.headers_finished else Stage.HEADERS
 
     def look(self, now: float) -> Stage:
-        """Reckon how well it has got on since the last look; returns its stage."""
+        """Update pace and allowance since the last check; returns the stage."""
         stage, request = self.stage, self.request
         if (stage, request) != self._about:
             self._about, self._since_s = (stage, request), self._looked_s
@@ -122,37 +123,37 @@ class Channel(HTTPChannel):  # type: ignore[misc]  # waitress has no types.
         moved, self._counted = self._moved - self._counted, self._moved
         self._rest_s -= now - self._looked_s
         if stage is not Stage.HEADERS:
-            # Resting is made up for by moving, and cannot be saved up.
+            # Data that moves restores the allowance, up to its full size.
             self._rest_s = min(self._rest_s + moved / PACE_BYTES_S, _REST_S.get(stage, 0.0))
         self._looked_s = now
         return stage
 
     @property
     def rest(self) -> float:
-        """As it was at the last look; below 0: it has rested too long."""
+        """The share of the allowance left at the last check; below 0: it was too slow."""
         return self._rest_s / _REST_S.get(self._about[0], 1.0)
 
     @property
     def pace(self) -> float:
-        """As it was at the last look."""
+        """Bytes a second of this stage, at the last check."""
         return (self._counted - self._began) / max(self._looked_s - self._since_s, LOOK_EVERY_S)
 
     @property
     def lasted_s(self) -> float:
-        """How long the stage has lasted at the last look."""
+        """Seconds that the stage had lasted at the last check."""
         return self._looked_s - self._since_s
 
     def idle_s(self, now: float) -> float:
-        """How long nothing has moved."""
+        """Seconds since data last moved."""
         return now - self._active_s
 
     @property
     def thread_waits(self) -> bool:
-        """Whether a thread waits for the answer to be taken, since no more is held for it."""
+        """Whether a thread waits for the client to read, since the response's buffer is full."""
         return bool(self.requests) and self.total_outbufs_len > self.adj.outbuf_high_watermark
 
     def refuse(self) -> None:
-        """Answer the request that is still coming: it came too slowly."""
+        """Answer 408 to the request that is arriving too slowly."""
         with self.requests_lock:
             request, self.request = self.request, None
             if request is None or self.requests:
@@ -163,7 +164,7 @@ class Channel(HTTPChannel):  # type: ignore[misc]  # waitress has no types.
         self.server.add_task(self)
 
     def _flush_outbufs_below_high_watermark(self) -> None:
-        """Wait until the answer is taken, where it is too long to be held."""
+        """Wait until the client has read, where the response is too long to be buffered."""
         if self.total_outbufs_len <= self.adj.outbuf_high_watermark:
             return
         with slot_released():
@@ -176,10 +177,9 @@ class Channel(HTTPChannel):  # type: ignore[misc]  # waitress has no types.
 
 
 def place_of(address: str, trusted_proxy: str | None) -> str | None:
-    """Where a connection comes from: an address, or the network of an IPv6 address.
+    """Where a connection comes from: an IPv4 address, or the /64 network of an IPv6 address.
 
-    None for the proxy's own: all that it passes on comes from it, and it has limits of its
-    own.
+    None for the trusted proxy: everybody's requests come from it, and it has its own limits.
     """
     if address == trusted_proxy:
         return None

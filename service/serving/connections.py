@@ -1,14 +1,12 @@
-"""Connections: how long each may take, how many there may be, and who goes when there are more.
+"""Connections: how many there may be, and which are closed when there are too many.
 
-waitress holds a hundred connections and gives each a minute without a byte, so a hundred idle
-ones, or slow ones that send a byte now and then, shut everybody else out. Here a connection
-must get on: headers come within a time, bodies and answers keep up a pace that a poor line
-keeps easily and a hoard does not. And nobody who comes is turned away: where there are too
-many connections, in all or from one place, the one that has been idle for longest goes, then
-whoever is slowest; so a hoard displaces itself. What is being answered is never displaced.
-
-How each is looked at stands in `channels`, who is worked for in `turns`. Health
-checks have threads of their own.
+waitress accepts a hundred connections and closes one after a minute without a byte. So a
+hundred idle or very slow ones would shut out everybody else. Here a connection must make
+progress: headers arrive within a time, bodies and responses keep a least pace (`channels`).
+And no new connection is refused: where there are too many, in all or from one place, the one
+idle for longest is closed, then the slowest, so that somebody who opens many closes their own.
+A connection whose request is being processed is never closed. `dispatcher` decides which
+request runs next; health checks have threads of their own.
 """
 
 from __future__ import annotations
@@ -24,47 +22,47 @@ from waitress.task import ThreadedTaskDispatcher
 
 from service.serving.channels import LOOK_EVERY_S, Channel, Stage
 
-#: How long a connection is kept on which nothing is asked, and how long while it is crowded.
+#: Seconds that an idle connection is kept, and that while more than half are in use.
 IDLE_S, IDLE_CROWDED_S = 60.0, 5.0
-#: Who has just come has not had the time to ask.
+#: Seconds that a new connection has to send a request before it counts as idle.
 NEW_S = 2.0
-#: In all, where the system has file handles for so many.
+#: The most in all, where the system has enough file handles.
 MOST_CONNECTIONS = 1000
-#: From one place: a class of thirty behind one address has six connections each.
+#: The most from one place: thirty students behind one address have six connections each.
 MOST_AT_ONE_PLACE = 250
-#: Threads that wait for somebody to take an answer that is too long to be held for them.
+#: The most threads that may wait for clients to read responses too long to be buffered.
 MOST_WAITING_THREADS = 20
-#: How long such an answer goes on at any pace.
+#: Seconds that such a response may take at any pace.
 WAITING_S = 10.0
-#: Answers that must come whatever else is under way, and threads for nothing else.
+#: Health checks, which are answered under any load, and their threads.
 RESERVED = frozenset({"/healthz", "/readyz"})
 RESERVED_THREADS = 2
-#: New connections are let in by so many at a time, since each round looks at all of them.
+#: New connections accepted in one round of the loop, since each round polls all sockets.
 _AT_ONCE = 64
-#: Handles for all that is not a connection: the ledger, files, the log.
+#: File handles for other things than connections: the ledger, files, the log.
 _OTHER_HANDLES = 200
-#: Without poll, as on Windows, select takes 512 handles at the most.
+#: Without poll, as on Windows, select takes at most 512 handles.
 _MOST_WITHOUT_HANDLES = 400
 
 
 class Server(TcpWSGIServer):  # type: ignore[misc]  # waitress has no types.
-    """waitress, with a look at its connections between any two rounds of its loop.
+    """waitress's server, which checks its connections between two rounds of its loop.
 
-    Only there nothing is under way with them, so that any may be closed.
+    No connection is in use there, so any may be closed.
     """
 
     channel_class = Channel
     most = MOST_CONNECTIONS
 
     def __init__(self, *arguments: Any, **options: Any) -> None:
-        self._someone_came = False
+        self._has_new = False
         self._look_at_s = 0.0
         self._reserve = ThreadedTaskDispatcher()
         self._reserve.set_thread_count(RESERVED_THREADS)
         super().__init__(*arguments, **options)
 
     def run(self) -> None:
-        """Serve until it is closed."""
+        """Serve until the server is closed."""
         while self._map:
             self.look(time.monotonic())
             wasyncore.loop(
@@ -76,33 +74,33 @@ class Server(TcpWSGIServer):  # type: ignore[misc]  # waitress has no types.
         self._reserve.shutdown()
 
     def maintenance(self, now: float) -> None:
-        """The base's only looks at idle connections, and cannot close one that takes nothing."""
+        """Do nothing: the base closes idle connections only, and not one that reads nothing."""
 
     def add_task(self, task: Channel) -> None:
-        """Have a request answered."""
+        """Queue a request: a health check for its own threads, others for the dispatcher."""
         path = getattr(task.requests[0], "path", None)
         (self._reserve if path in RESERVED else self.task_dispatcher).add_task(task)
 
     def handle_accept(self) -> None:
-        """Let in whoever has come."""
+        """Accept new connections."""
         for _ in range(_AT_ONCE):
             before = len(self.active_channels)
             super().handle_accept()
             if len(self.active_channels) == before:
                 return
-            self._someone_came = True
+            self._has_new = True
 
     def look(self, now: float) -> None:
-        """Close what has to be closed."""
-        if self._someone_came:
-            self._someone_came = False
+        """Close the connections that must be closed now."""
+        if self._has_new:
+            self._has_new = False
             self._make_room(now)
         if now >= self._look_at_s:
             self._look_at_s = now + LOOK_EVERY_S
-            self._end_what_rests(now)
+            self._close_slow_and_idle(now)
             self._free_threads()
 
-    def _end_what_rests(self, now: float) -> None:
+    def _close_slow_and_idle(self, now: float) -> None:
         crowded = len(self.active_channels) > self.most / 2
         longest_s = IDLE_CROWDED_S if crowded else IDLE_S
         for one in list(self.active_channels.values()):
@@ -116,7 +114,7 @@ class Server(TcpWSGIServer):  # type: ignore[misc]  # waitress has no types.
                 one.refuse()
 
     def _free_threads(self) -> None:
-        """Let go of the slowest where too many threads wait for their answers to be taken."""
+        """Close the slowest where too many threads wait for clients to read."""
         waiting = [one for one in self.active_channels.values() if one.thread_waits]
         slow = sorted((one for one in waiting if one.lasted_s > WAITING_S), key=_pace)
         _close(slow, len(waiting) - MOST_WAITING_THREADS)
@@ -127,11 +125,11 @@ class Server(TcpWSGIServer):  # type: ignore[misc]  # waitress has no types.
         for place, count in places.items():
             if place is not None and count > MOST_AT_ONE_PLACE:
                 theirs = [one for one in self.active_channels.values() if one.place == place]
-                _close(_least_missed(theirs, now), count - MOST_AT_ONE_PLACE)
+                _close(_closing_order(theirs, now), count - MOST_AT_ONE_PLACE)
         over = len(self.active_channels) - self.most
         if over > 0:
-            ranked = _least_missed(self.active_channels.values(), now)
-            # Whoever has most of them gives way first; the order is kept otherwise.
+            ranked = _closing_order(self.active_channels.values(), now)
+            # First those of the place with the most connections, else in the order of rank.
             _close(sorted(ranked, key=lambda one: -places[one.place]), over)
 
 
@@ -139,11 +137,10 @@ def _pace(one: Channel) -> float:
     return one.pace
 
 
-def _least_missed(channels: Iterable[Channel], now: float) -> list[Channel]:
-    """Those that may be closed, whoever is missed least first.
+def _closing_order(channels: Iterable[Channel], now: float) -> list[Channel]:
+    """The connections that may be closed, in the order in which to close them.
 
-    First those that are idle, the longest first; then those that rest, the most first; at
-    last those that have just come.
+    First idle ones, the longest first; then slow ones, the slowest first; last new ones.
     """
 
     def rank(one: Channel) -> tuple[int, float]:
@@ -162,9 +159,9 @@ def _close(channels: list[Channel], count: int) -> None:
 
 
 def make_room_for_handles() -> int:
-    """Have the system allow the file handles that are needed; how many connections it allows.
+    """Raise the limit of file handles; returns how many connections are possible then.
 
-    Each may need two: its own, and one for a body or an answer that waits in a file.
+    Each may need two: its socket, and a file with a body or a response.
     """
     try:
         import resource  # noqa: PLC0415 -- Windows has none.

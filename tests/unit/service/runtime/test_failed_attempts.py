@@ -169,4 +169,4 @@ def test_forty_bits_stay_unguessable() -> None:
 def test_nothing_grows_without_end(tries: FailedAttempts) -> None:
     for code, number in zip(codes(), range(MOST + 50), strict=False):
         guess(tries, code, None, f"2001:db8:{number >> 8:x}:{number & 255:x}::1")
-    assert len(tries._devices) == len(tries._codes) == len(tries._places) == MOST
+    assert len(tries._devices) == len(tries._codes) == len(tries._networks) == MOST

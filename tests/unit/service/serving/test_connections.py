@@ -63,7 +63,7 @@ def come(server: Server) -> Iterator[Come]:
         peers.append(theirs)
         channel = Channel(server, ours, (place, 1), server.adj, map=server._map)
         channel.peer = theirs
-        server._someone_came = True
+        server._has_new = True
         if sent:
             channel.received(sent)
         return channel
@@ -78,7 +78,7 @@ def pass_time(server: Server, seconds: int, each: Callable[[int], Any] = lambda 
     began = time.monotonic()
     for second in range(1, seconds + 1):
         each(second)
-        server._end_what_rests(began + second)
+        server._close_slow_and_idle(began + second)
 
 
 def status(channel: Channel) -> int | None:
