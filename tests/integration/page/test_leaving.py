@@ -85,7 +85,8 @@ def keep(page: Page, pack: str) -> None:
     page.evaluate(
         "(id) => import('/js/api/offline-cache.js').then((keep) => keep.keepPack(id))", pack
     )
-    assert len(kept(page)) == 2
+    # Its document, map and picture.
+    assert len(kept(page)) == 3
 
 
 def kept(page: Page) -> list[str]:
