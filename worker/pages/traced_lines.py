@@ -48,7 +48,7 @@ def draw_strokes(canvas: PdfCanvas, page: SheetPage, lines: LineWork) -> None:
 
 
 def draw_small_strokes(
-    canvas: PdfCanvas, area: Rect, scale: float, lines: LineWork, look: SmallLineStyle
+    canvas: PdfCanvas, area: Rect, scale: float, lines: LineWork, style: SmallLineStyle
 ) -> None:
     """Draw all strokes as thin lines over a rectangle that shows the whole picture.
 
@@ -57,14 +57,14 @@ def draw_small_strokes(
         area: Where the picture is.
         scale: Millimetres of the page for one of the picture.
         lines: The strokes.
-        look: How they are shown.
+        style: How they are drawn.
     """
     unit = mm_to_pt(1 / SMALL_UNITS_PER_MM)
     left, top = mm_to_pt(area.left), mm_to_pt(canvas.pdf.height_mm - area.top)
     with canvas.clipped(area):
         canvas.pdf.code(f"{unit:.9f} 0 0 {-unit:.9f} {left:.5f} {top:.5f} cm")
-        canvas.pdf.code(f"{_LIKE_A_PEN} {look.grey:g} G")
-        for weight, paths in lines.reduced_paths(scale, look.most):
+        canvas.pdf.code(f"{_LIKE_A_PEN} {style.grey:g} G")
+        for weight, paths in lines.reduced_paths(scale, style.most):
             canvas.pdf.code(f"{SMALL_WIDTHS_MM[weight] * SMALL_UNITS_PER_MM:g} w")
             canvas.pdf.code(paths)
 

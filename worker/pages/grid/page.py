@@ -100,11 +100,11 @@ def _reference(
         small.save(data, "JPEG", quality=_JPEG_QUALITY)
         grey = small.mode == "L"
         canvas.jpeg(data.getvalue(), small.size, layout.picture, grey=grey, turned=False)
-    look = thin(style_of_grid(grid, pack.spec.tone), _THIN_MM)
-    draw_grid(canvas, square_grid(pack.plan.picture, grid.square_mm * each), look, place)
+    style = thin(style_of_grid(grid, pack.spec.tone), _THIN_MM)
+    draw_grid(canvas, square_grid(pack.plan.picture, grid.square_mm * each), style, place)
     if pack.aids.lines:
         draw_small_strokes(canvas, layout.picture, place.scale, pack.aids.lines, _LINES)
-    draw_square_names(canvas, squares, look, place)
+    draw_square_names(canvas, squares, style, place)
     canvas.rect(layout.picture, stroke=LineStyle(ink=GRAPHITE, width_mm=FIRM_MM / 2))
     _beside(canvas, squares, place, each)
 

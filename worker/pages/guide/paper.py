@@ -150,10 +150,10 @@ def _check(pack: PackContent) -> tuple[str, ...]:
             f"Both diagonals: **{say.length(first.length_mm)}**, ± {first.tolerance_mm:.1f} mm, "
             "and **alike**. If one is longer, the picture leans that way."
         )
-    return (*steps, _off(pack))
+    return (*steps, _if_off(pack))
 
 
-def _off(pack: PackContent) -> str:
+def _if_off(pack: PackContent) -> str:
     """What to do about a length that is off, by what it can come from."""
     again = "One is off? Measure again with the paper flat."
     alike = "All off **in the same proportion**: it is the printer or damp"

@@ -40,7 +40,7 @@ def printing(pack: PackContent) -> Section:
             f"across the page and **{down}** down. Up to {say.length(SHEET_TOLERANCE_MM)} off is "
             "true: a rule is read no closer."
         ),
-        _off(bar, say, corrected=_corrected(pack)),
+        _if_off(bar, say, corrected=_corrected(pack)),
     ]
     if _corrected(pack):
         steps.append(
@@ -52,13 +52,13 @@ def printing(pack: PackContent) -> Section:
         steps.append(
             f"This pack is made for **{_printer(pack)}**, which prints true: no correction."
         )
-    rest = _rest(pack)
+    rest = _remaining_pages(pack)
     if rest:
         steps.append(
             f"When it measures true, print **{rest}**. Print, cut and join on one day and on one "
             f"kind of paper: paper grows with damp.{_grid_pages(pack)}"
         )
-    return section("Print", tuple(steps), *_mind(pack))
+    return section("Print", tuple(steps), *_warnings(pack))
 
 
 def _ink(pack: PackContent) -> str:
@@ -76,7 +76,7 @@ def _printer(pack: PackContent) -> str:
     return clean(pack.spec.print.printer).replace("**", "").strip()
 
 
-def _mind(pack: PackContent) -> tuple[str, ...]:
+def _warnings(pack: PackContent) -> tuple[str, ...]:
     """What the plan warns of, as far as it still matters once the pack is there."""
     details = [one.detail for one in pack.plan.warnings if one.code not in _SETTLED]
     return tuple(f"**Mind**: {detail}" for detail in details)
@@ -88,7 +88,7 @@ def _corrected(pack: PackContent) -> bool:
     return off > _CORRECTION_SEEN
 
 
-def _off(bar_mm: float, say: Measures, *, corrected: bool) -> str:
+def _if_off(bar_mm: float, say: Measures, *, corrected: bool) -> str:
     low, high = bar_mm * (1 - _ENGINE_ERROR), bar_mm * (1 + _ENGINE_ERROR)
     # What is measured on a corrected page is what the correction has left over.
     which = "this pack’s corrections, each times" if corrected else "the printer’s correction:"
@@ -106,7 +106,7 @@ def _bar(pack: PackContent) -> float:
     return found.length_mm if found else 100.0
 
 
-def _rest(pack: PackContent) -> str:
+def _remaining_pages(pack: PackContent) -> str:
     pages = [piece.page for piece in pack.plan.pieces[1:]]
     if not pages:
         return ""

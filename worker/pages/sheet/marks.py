@@ -138,23 +138,29 @@ def compass(canvas: PdfCanvas, left: float, top: float, page: SheetPage) -> floa
 
     Returns its width in mm; it is nine millimetres high.
     """
-    wide = max(canvas.width(*_who(page, "left")), canvas.width(*_who(page, "right")))
-    tall = max(canvas.width(*_who(page, "top")), canvas.width(*_who(page, "bottom")))
+    wide = max(
+        canvas.width(*_neighbour_text(page, "left")), canvas.width(*_neighbour_text(page, "right"))
+    )
+    tall = max(
+        canvas.width(*_neighbour_text(page, "top")), canvas.width(*_neighbour_text(page, "bottom"))
+    )
     half, gap = 1.3, 2.7
     width = 2 * (max(half + gap + wide, tall / 2 + 1.4))
     x, y = left + width / 2, top + 4.5
     canvas.rect(Rect(x - half, y - half, 2 * half, 2 * half), fill=FAINT)
     arrow_head(canvas, (x - half - 2.1, y), "left", 1.5)
     arrow_head(canvas, (x + half + 2.1, y), "right", 1.5)
-    canvas.text((x - half - gap, y + 0.9), *_who(page, "left"), align="right")
-    canvas.text((x + half + gap, y + 0.9), *_who(page, "right"))
+    canvas.text((x - half - gap, y + 0.9), *_neighbour_text(page, "left"), align="right")
+    canvas.text((x + half + gap, y + 0.9), *_neighbour_text(page, "right"))
     for edge, way, baseline, tip in _ABOVE_AND_BELOW:
-        width_mm = canvas.text((x + 1.0, top + baseline), *_who(page, edge), align="centre")
+        width_mm = canvas.text(
+            (x + 1.0, top + baseline), *_neighbour_text(page, edge), align="centre"
+        )
         arrow_head(canvas, (x - width_mm / 2 - 0.7, top + tip), way, 1.5)
     return width
 
 
-def _who(page: SheetPage, edge: Edge) -> tuple[str, TextStyle]:
+def _neighbour_text(page: SheetPage, edge: Edge) -> tuple[str, TextStyle]:
     """Who meets an edge of the page's piece; nobody where the picture ends."""
     labels = page.neighbours(edge)
     return (" ".join(labels), strong(7.4)) if labels else ("edge", body(SMALLEST_PT, PENCIL))

@@ -74,12 +74,12 @@ def bridge_gaps(points: Points, chains: Chains, link: Ids, *, reach_px: float) -
     kept[chains.order] = True
     link = np.where(kept[:, None], link, np.int32(-1))
     ends = _ends(points, chains)
-    one, two = _near(points, ends.point, ends.point, reach_px)
+    one, two = _pairs_within(points, ends.point, ends.point, reach_px)
     gaps = _gaps(points, ends, one, two)
     good = np.flatnonzero((one != two) & _alike(points, ends, one, two) & _facing(gaps, reach_px))
     good = good[_long_enough(points, gaps, ends, (one, two), reach_px)[good]]
     cost = gaps.far * (4.0 - gaps.leave - gaps.enter - gaps.facing)
-    best = _best(len(ends.point), one[good], two[good], cost[good])
+    best = _cheapest(len(ends.point), one[good], two[good], cost[good])
     mine = np.arange(len(best))
     pairs = np.flatnonzero((best >= 0) & (best[best] == mine))
     # The side that is free: no line consists of one point.
@@ -90,7 +90,7 @@ def bridge_gaps(points: Points, chains: Chains, link: Ids, *, reach_px: float) -
 
 def extend_to_meet(points: Points, chains: Chains, *, reach_px: float) -> Chains:
     """Lines with the points of others that they stop short of."""
-    met = _met(points, chains, reach_px)
+    met = _meeting_points(points, chains, reach_px)
     added = met >= 0
     # Of two additions at one place, the end of a line comes before the start of the next.
     at = np.concatenate((chains.first[1:][added[:, 1]], chains.first[:-1][added[:, 0]]))
@@ -161,22 +161,22 @@ def _long_enough(
     return np.asarray((gaps.far < reach_px / 2) | (gaps.far < most))
 
 
-def _met(points: Points, chains: Chains, reach_px: float) -> _Ints:
+def _meeting_points(points: Points, chains: Chains, reach_px: float) -> _Ints:
     """For the start and the end of each line a point of another that it meets, or -1."""
     found = np.full((len(chains), 2), -1, np.int64)
     ends, owner = _ends(points, chains), chains.owner
-    one, two = _near(points, ends.point, chains.order, reach_px)
+    one, two = _pairs_within(points, ends.point, chains.order, reach_px)
     a, b = ends.point[one], chains.order[two]
     dx, dy = points.x[b] - points.x[a], points.y[b] - points.y[a]
     far = np.hypot(dx, dy) + np.float32(1e-6)
     ahead = (dx * ends.out_x[one] + dy * ends.out_y[one]) / far
     good = np.flatnonzero((owner[two] != ends.line[one]) & (ahead > _AHEAD_COSINE))
-    best = _best(len(ends.point), one[good], b[good], (far * (2.0 - ahead))[good])
+    best = _cheapest(len(ends.point), one[good], b[good], (far * (2.0 - ahead))[good])
     found[ends.line, np.repeat((0, 1), len(ends.line) // 2)] = best
     return found
 
 
-def _near(points: Points, ones: _Ints, twos: _Ints, reach: float) -> tuple[_Ints, _Ints]:
+def _pairs_within(points: Points, ones: _Ints, twos: _Ints, reach: float) -> tuple[_Ints, _Ints]:
     """Which of `ones` and which of `twos` are no further apart than `reach`, by a grid."""
     column = np.floor(points.x / reach).astype(np.int64)
     # A column more on either side: the last of a row is no neighbour of the next row's first.
@@ -196,7 +196,7 @@ def _near(points: Points, ones: _Ints, twos: _Ints, reach: float) -> tuple[_Ints
     return one[near], two[near]
 
 
-def _best(count: int, one: _Ints, two: _Ints, cost: _Floats) -> _Ints:
+def _cheapest(count: int, one: _Ints, two: _Ints, cost: _Floats) -> _Ints:
     """For each of so many the cheapest other, or -1."""
     order = np.lexsort((two, cost, one))
     lead = one[order]

@@ -146,18 +146,18 @@ def find_points(
         (top, left) for top in range(0, rows, tile_px) for left in range(0, columns, tile_px)
     ]
     tiles: list[_Tile] = []
-    for tile in pool.map(lambda corner: _worked(sampled, corner, tile_px, least), corners):
+    for tile in pool.map(lambda corner: _process_tile(sampled, corner, tile_px, least), corners):
         tiles.append(tile)
         # A mural of gravel has points by the million, which need not be held until the end.
         if sum(len(each.points) for each in tiles) > 1.25 * MOST_POINTS:
-            tiles = _plainest(tiles, MOST_POINTS)
-    tiles = _plainest(tiles, MOST_POINTS)
+            tiles = _strongest_of_tiles(tiles, MOST_POINTS)
+    tiles = _strongest_of_tiles(tiles, MOST_POINTS)
     chroma_slope_means = [
         tile.chroma_slope_means for tile in tiles if tile.chroma_slope_means is not None
     ]
     slope_means = SlopeMeans(
-        grey=_whole(sampled, tiles, [tile.slope_means for tile in tiles]),
-        chroma=_whole(sampled, tiles, chroma_slope_means) if chroma_slope_means else None,
+        grey=_assembled(sampled, tiles, [tile.slope_means for tile in tiles]),
+        chroma=_assembled(sampled, tiles, chroma_slope_means) if chroma_slope_means else None,
     )
     points, link = _linked(tiles)
     # A large picture has many points, and they need not be held twice.
@@ -171,7 +171,7 @@ def find_points(
     )
 
 
-def _plainest(tiles: list[_Tile], most: int) -> list[_Tile]:
+def _strongest_of_tiles(tiles: list[_Tile], most: int) -> list[_Tile]:
     """The tiles with at most `most` points: those with the most contrast."""
     count = sum(len(tile.points) for tile in tiles)
     if count <= most:
@@ -199,34 +199,34 @@ def _linked(tiles: list[_Tile]) -> tuple[Points, Ids]:
     return points, mutual(points.key, wishes)
 
 
-def _worked(
+def _process_tile(
     sampled: SampledPicture, corner: tuple[int, int], tile_px: int, least: tuple[float, ...]
 ) -> _Tile:
     """The points of one tile, each with its best neighbours on either side."""
     (top, left), (rows, columns) = corner, sampled.shape
     box = (top, left, min(top + tile_px, rows), min(left + tile_px, columns))
     gradients = gradients_of(
-        _surrounded(sampled.grey, box, HALO_PX), left - HALO_PX, top - HALO_PX, sampled.shape
+        _with_halo(sampled.grey, box, HALO_PX), left - HALO_PX, top - HALO_PX, sampled.shape
     )
     points, chroma_slope_means = points_of(gradients, least[0]), None
     if sampled.chroma:
         chroma = _chroma_gradients(sampled, box)
         points = with_chroma(gradients, points, chroma, least[1])
-        chroma_slope_means = cell_means(_own(chroma, _halved(box)), COARSER // CHROMA_PX)
+        chroma_slope_means = cell_means(_without_halo(chroma, _halved(box)), COARSER // CHROMA_PX)
     most = int(gradients.steep.size * DENSEST)
     if len(points) > most:
         points = points.taken(_strongest(points.total, most))
     wishes = best_neighbours(points, columns)
     row, column = np.divmod(points.key, columns)
     mine = (row >= top) & (row < box[2]) & (column >= left) & (column < box[3])
-    slope_means = cell_means(_own(gradients, box))
+    slope_means = cell_means(_without_halo(gradients, box))
     return _Tile(top, left, points.taken(mine), wishes[mine], slope_means, chroma_slope_means)
 
 
 def _chroma_gradients(sampled: SampledPicture, box: _Box) -> Gradients:
     """How fast colour changes in a tile and around it."""
     box, halo = _halved(box), HALO_PX // CHROMA_PX
-    parts = tuple(_surrounded(values, box, halo) for values in sampled.chroma)
+    parts = tuple(_with_halo(values, box, halo) for values in sampled.chroma)
     size = sampled.chroma[0].shape
     return chroma_gradients(parts, box[1] - halo, box[0] - halo, (size[0], size[1]))
 
@@ -237,7 +237,7 @@ def _halved(box: _Box) -> _Box:
     return top // CHROMA_PX, left // CHROMA_PX, bottom // CHROMA_PX, right // CHROMA_PX
 
 
-def _own(gradients: Gradients, box: _Box) -> Floats:
+def _without_halo(gradients: Gradients, box: _Box) -> Floats:
     """The slopes of a tile without its surroundings."""
     top, left, bottom, right = box
     return gradients.steep[
@@ -245,7 +245,7 @@ def _own(gradients: Gradients, box: _Box) -> Floats:
     ]
 
 
-def _surrounded(values: Bytes, box: _Box, halo: int) -> Bytes:
+def _with_halo(values: Bytes, box: _Box, halo: int) -> Bytes:
     """A part with `halo` pixels around it; edge values are repeated beyond the picture."""
     (rows, columns), (top, left, bottom, right) = values.shape, box
     part = values[max(top - halo, 0) : bottom + halo, max(left - halo, 0) : right + halo]
@@ -254,7 +254,7 @@ def _surrounded(values: Bytes, box: _Box, halo: int) -> Bytes:
     return np.pad(part, (down, across), mode="edge")
 
 
-def _whole(sampled: SampledPicture, tiles: list[_Tile], parts: list[Floats]) -> Floats:
+def _assembled(sampled: SampledPicture, tiles: list[_Tile], parts: list[Floats]) -> Floats:
     """The small squares of all tiles, as one array for the whole picture."""
     rows, columns = sampled.shape
     whole = np.zeros((-(-rows // COARSER), -(-columns // COARSER)), np.float32)

@@ -79,7 +79,7 @@ def posterise(master: Master, spec: Spec, plan: Plan, *, threads: int = 2) -> Po
     # Patches are what takes most memory; nothing else is held meanwhile.
     del grey
     cells = merge_small_patches(
-        _parted(fine, thresholds), fine, means, math.ceil((smallest - 1) / 2)
+        _thresholded(fine, thresholds), fine, means, math.ceil((smallest - 1) / 2)
     )
     counts = _counts(cells)[: len(tones)].tolist()
     return Posterised(
@@ -139,7 +139,7 @@ def _thresholds(spec: Spec, histogram: npt.NDArray[np.int64]) -> tuple[float, ..
     return tuple(last + 0.5 for last in multi_otsu(histogram, values.count))
 
 
-def _parted(fine: Fine, thresholds: tuple[float, ...]) -> Bytes:
+def _thresholded(fine: Fine, thresholds: tuple[float, ...]) -> Bytes:
     cells = np.zeros(fine.shape, np.uint8)
     for threshold in thresholds:
         cells += fine > threshold * FINE
