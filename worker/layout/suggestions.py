@@ -206,4 +206,4 @@ def _named(spec: Spec, change: Change) -> str:
         return f"A width of {change.width_mm:g} mm, not {support.width_mm:g},"
     if change.height_mm is not None:
         return f"A height of {change.height_mm:g} mm, not {support.height_mm:g},"
-    return "Leaving away a correction that is no more than the error of reading it"
+    return "No correction (yours is within the error of reading a ruler)"

@@ -17,7 +17,7 @@ const IN_CLASS = {
 const MODULES = {
   photo: "steps/photo", paper: "steps/paper", frame: "steps/frame", sheets: "steps/sheets", pack: "steps/pack",
   studio: "steps/studio", square: "steps/square-up", printer: "printers/printer", join: "people/join",
-  "sign-in": "people/sign-in", me: "people/me", teach: "people/teach", classes: "classes/classes",
+  "sign-in": "people/sign-in", me: "people/me", teach: "people/first-tutor", classes: "classes/classes",
 };
 const ID = /^[\w-]+$/;
 
