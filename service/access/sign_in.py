@@ -7,11 +7,16 @@ key signs out every browser that signed in with it.
 
 from __future__ import annotations
 
+import logging
+
 from flask import Response, g
 
 from service.access.cookies import SIGN_IN, forget_sign_in, keep_sign_in, read_cookie
 from service.runtime.context import get_context
+from worker.errors import LedgerUnavailable, StorageFull
 from worker.store.ledger import DAY_S, AccessKey
+
+_LOG = logging.getLogger(__name__)
 
 #: The browser's storage has packs and the page's state, its cache PDFs and pictures. Not
 #: "cookies": that deletes those of other hosts of the domain too; ours is deleted by name.
@@ -24,6 +29,18 @@ def begin(response: Response, key_id: str) -> Response:
     return _keep(response, get_context().ledger.people.sign_in(key_id).key)
 
 
+def begin_if_possible(response: Response, key_id: str) -> Response:
+    """The same beside something that is done already, and must be answered in any case.
+
+    Where the ledger cannot be written now, the answer leaves no cookie.
+    """
+    try:
+        return begin(response, key_id)
+    except (StorageFull, LedgerUnavailable) as error:
+        _LOG.warning("A browser is not signed in: %s", error)
+        return response
+
+
 def go_on(response: Response) -> Response:
     """Renew the sign-in's cookie, where the request came with one.
 
@@ -33,7 +50,9 @@ def go_on(response: Response) -> Response:
     cookie = read_cookie(SIGN_IN)
     if access is None or cookie is None or not g.get("by_cookie"):
         return response
-    return _keep(response, cookie) if access.is_sign_in else begin(response, access.id)
+    if access.is_sign_in:
+        return _keep(response, cookie)
+    return begin_if_possible(response, access.id)
 
 
 def end_here() -> AccessKey | None:

@@ -30,7 +30,7 @@ from worker.store.ledger import Ledger, Person
 EXTENSION = "ricalco"
 #: Photos decoded at once; one with as many pixels as are accepted may take a gigabyte.
 MAX_INTAKES = 4
-#: How long a photo waits to be decoded.
+#: How long a photo waits to be decoded; the sender is then asked to come again.
 INTAKE_WAIT_S = 30.0
 
 
@@ -110,7 +110,7 @@ def intake_limit() -> ConcurrencyLimit:
     """For photos: as many at once as there are cores, and no more than fit into memory.
 
     It is a limit of its own, so that photos made to keep a decoder busy until it is ended delay
-    other photos only. Those wait longer than such a photo lasts.
+    other photos only.
     """
     return ConcurrencyLimit(
         min(os.cpu_count() or 1, MAX_INTAKES),

@@ -15,7 +15,7 @@ from enum import Enum
 from types import TracebackType
 from typing import Self
 
-from worker.errors import LedgerUnavailable, RicalcoError, TooSlow
+from worker.errors import LedgerUnavailable, RicalcoError, StorageFull, TooSlow
 from worker.jobs.clocks import AwakeClock, Moment
 from worker.jobs.parent_watch import EXIT_KILLED
 from worker.settings import Settings
@@ -125,7 +125,12 @@ class Heartbeat:
         step, now = self._step, Moment.now()
         if step == self._written and self._renewed_at.age_s() < self._settings.lease_seconds / 3:
             return self._ledger.check_lease(self._claim)
-        reply = self._ledger.heartbeat(self._claim, step)
+        try:
+            reply = self._ledger.heartbeat(self._claim, step)
+        except StorageFull as error:
+            # Cancelling and a lost lease can be read on a full disk too.
+            _LOG.warning("No heartbeat for %s: %s", self._claim.pack.id, error)
+            return self._ledger.check_lease(self._claim)
         self._renewed_at, self._renewed_awake_s, self._written = now, awake_s, step
         return reply
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import logging
 import time
 
+from worker.errors import StorageFull
 from worker.jobs.upkeep.cleanup import delete_each
 from worker.jobs.upkeep.sweeper import WorkerResources
 from worker.store.files.disk import translated_errors
@@ -34,7 +35,12 @@ def take_over(resources: WorkerResources) -> FileLock | None:
     if lock is None:
         _LOG.warning("Another worker uses this data folder; both will work.")
         return None
-    report = resources.ledger.free_held_by(resources.ledger.lease_holders())
+    try:
+        report = resources.ledger.free_held_by(resources.ledger.lease_holders())
+    except StorageFull as error:
+        # The worker must start all the same: it deletes, and upkeep frees the leases later.
+        _LOG.error("%s", error)
+        return lock
     delete_each(resources.storage, report.stale_keys)
     if report.requeued:
         _LOG.info("Taken over from a worker that died: %s", ", ".join(report.requeued))

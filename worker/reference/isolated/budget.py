@@ -41,7 +41,7 @@ class Budget:
 
     @property
     def wall_s(self) -> float:
-        """Time that may pass; who waits outside for a slot should not give up before."""
+        """Time that may pass before the process is ended, on a machine that has other work too."""
         return float(WALL_PER_CPU * self.cpu_s)
 
     def document(self) -> dict[str, Any]:

@@ -67,7 +67,7 @@ class PhotoProcess:
         """Its answer to a question about a photo; `question["bytes"]` is the photo's length.
 
         Raises:
-            Ended: There is none.
+            ProcessEnded: There is none.
         """
         if not self._ready:
             self._heard(START_WITHIN_S)

@@ -34,7 +34,7 @@ def receive_message(line: BinaryIO) -> dict[str, Any]:
     """The next message.
 
     Raises:
-        Silent: There is none.
+        PeerGone: There is none.
     """
     length = int.from_bytes(read_exactly(line, _LENGTH_BYTES), "big")
     if length > MOST_BYTES:
@@ -52,7 +52,7 @@ def read_exactly(line: BinaryIO, count: int) -> bytes:
     """Read exactly `count` bytes.
 
     Raises:
-        Silent: There are fewer.
+        PeerGone: There are fewer.
     """
     found = line.read(count)
     if found is None or len(found) < count:
@@ -65,7 +65,7 @@ def copy_bytes(source: BinaryIO, line: BinaryIO, count: int) -> None:
 
     Raises:
         OSError: The other process has ended.
-        Silent: The source has fewer.
+        PeerGone: The source has fewer.
     """
     while count > 0:
         block = source.read(min(count, BLOCK_BYTES))

@@ -43,6 +43,7 @@ from worker.store.ledger.disk.driver_errors import (
     translate_system_error,
 )
 from worker.store.ledger.disk.reserve import Reserve
+from worker.store.ledger.fork_guard import FORK_GUARD
 
 #: How long a statement waits for another writer.
 BUSY_MS = 10_000
@@ -104,7 +105,11 @@ class Database:
             OutcomeUnknown: The commit was sent and its answer was lost. After any other error
                 nothing was changed.
         """
-        with self._translated_errors(), self.engine.connect() as connection:
+        with (
+            FORK_GUARD.writing(),
+            self._translated_errors(),
+            self.engine.connect() as connection,
+        ):
             connection = connection.execution_options(**{_WRITES: True})  # noqa: PLW2901
             with connection.begin() as transaction:
                 yield connection

@@ -301,6 +301,8 @@ class Ledger:
         """
         with self._database.writing() as connection:
             now = self._now(connection)
+            if claims.end_if_cancelled(connection, claim, now):
+                return False
             if claim.pack.attempt >= self.attempts:
                 claims.end(connection, claim, now, (upkeep.GAVE_UP, detail))
                 return False
@@ -386,8 +388,11 @@ class Ledger:
 
     def free_held_by(self, dead: set[str]) -> FreedPacks:
         """The same at once for the packs of these holders, which are known to have died."""
-        with self._database.writing() as connection:
-            return upkeep.free_held_by(connection, dead, self._now(connection), self.attempts)
+        return self._database.write_with_reserve(
+            lambda connection: upkeep.free_held_by(
+                connection, dead, self._now(connection), self.attempts
+            )
+        )
 
     def take_turn(self, name: str, holder: str, seconds: float) -> bool:
         """Take or keep the turn for a job that one process does at a time (`sweep`)."""

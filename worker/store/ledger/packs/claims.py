@@ -107,6 +107,12 @@ def end(connection: sa.Connection, held: Claim, now: float, error: tuple[str, st
     return _changed(connection, _held(held), values)
 
 
+def end_if_cancelled(connection: sa.Connection, held: Claim, now: float) -> bool:
+    """End a pack that its owner cancelled meanwhile: it is not made again. False: it goes on."""
+    values = FREE | {"state": "cancelled", "step": "", "finished_at": now}
+    return _changed(connection, sa.and_(_held(held), PACKS.c.cancel_requested), values)
+
+
 def put_back(connection: sa.Connection, held: Claim, not_before: float) -> bool:
     """Queue the pack again, for another attempt. False: lease lost."""
     values = FREE | {"state": "queued", "done": 0, "step": "", "not_before": not_before}
@@ -121,8 +127,10 @@ def wait_for_room(connection: sa.Connection, held: Claim, now: float, detail: st
     and fails in the end.
 
     Returns:
-        False where it failed, or the lease was lost.
+        False where it failed, was cancelled meanwhile, or the lease was lost.
     """
+    if end_if_cancelled(connection, held, now):
+        return False
     waits = held.pack.room_waits + 1
     if waits > MOST_ROOM_WAITS:
         end(connection, held, now, (StorageFull.code, detail))

@@ -152,8 +152,12 @@ class People:
 
     def sign_in(self, key_id: str) -> IssuedKey:
         """Sign a browser in with a key, or raise NotFound."""
-        with self._database.writing() as connection:
-            return access_keys.sign_in(connection, key_id, self._clock(), self._sign_in_s)
+        # On a full disk too: whoever cannot sign in cannot delete.
+        return self._database.write_with_reserve(
+            lambda connection: access_keys.sign_in(
+                connection, key_id, self._clock(), self._sign_in_s
+            )
+        )
 
     def sign_out(self, key: str) -> AccessKey | None:
         """Delete a browser's sign-in; None where there was none. The key stays valid."""

@@ -99,6 +99,33 @@ def test_a_class_that_is_larger_than_the_reserve_is_deleted_in_parts(
     assert small.known_references(group.photos) == set()
 
 
+def test_on_a_full_disk_one_signs_in_and_takes_over_from_the_dead(
+    small: Ledger, disk: SmallDisk
+) -> None:
+    """Who cannot sign in cannot delete, and a worker that cannot start takes the web along."""
+    _, issued = small.people.add_tutor("Tutor")
+    asker = Asker(small)
+    pack_id = asker.ask().id
+    assert small.claim("dead/1") is not None
+    fill_up(small, disk, asker.reference.id)
+    assert small.people.with_key(small.people.sign_in(issued.access.id).key)
+    disk.fill()
+    assert small.free_held_by({"dead/1"}).requeued == (pack_id,)
+
+
+def test_a_pack_that_is_cancelled_is_not_queued_again(ledger: Ledger, asker: Asker) -> None:
+    for queue_again in (
+        lambda claim: ledger.wait_for_room(claim, "Full."),
+        lambda claim: ledger.retry(claim, "Odd."),
+    ):
+        pack_id = asker.ask().id
+        claim = ledger.claim("me")
+        assert claim is not None
+        ledger.cancel_or_delete(pack_id, "local")
+        assert not queue_again(claim)
+        assert ledger.pack(pack_id, "local").state == "cancelled"
+
+
 def test_what_time_deletes_goes_from_a_full_disk_too(
     small: Ledger, disk: SmallDisk, clock: Clock
 ) -> None:

@@ -26,5 +26,5 @@ def upgrade() -> None:
 
 def downgrade() -> None:
     """Refuse: browsers that have signed in would be signed out unnoticed."""
-    message = "Step 0007 cannot be undone: go back to a copy of the ledger made before it."
+    message = "Step 0006 cannot be undone: go back to a copy of the ledger made before it."
     raise NotImplementedError(message)
