@@ -11,6 +11,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from tests.integration.classes.studio import Studio, furnish
+from worker.errors import StorageFull
 from worker.store.ledger import DAY_S
 
 
@@ -131,6 +132,22 @@ def test_joining_leaves_a_sign_in_and_signing_out_frees_no_place(studio: Studio)
     # Nobody takes their place, and finds their photos, because they signed out.
     again = studio.app.test_client().post("/v1/join", json=wish)
     assert (again.status_code, again.json["code"]) == (409, "name-taken")
+
+
+def test_a_key_is_shown_also_where_no_sign_in_can_be_written(
+    studio: Studio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is shown once: an answer without it would lock out who has just joined."""
+
+    def refuse(_key_id: str) -> None:
+        raise StorageFull("The disk is full.")
+
+    monkeypatch.setattr(studio.context.ledger.people, "sign_in", refuse)
+    phone = studio.app.test_client()
+    joined = phone.post("/v1/join", json={"code": studio.ids["code A"], "name": "Free A"})
+    assert joined.status_code == 201
+    key = {"Authorization": f"Bearer {joined.json['key']}"}
+    assert phone.get("/v1/me", headers=key).status_code == 200
 
 
 def test_whoever_signs_in_signs_out_who_was_there(studio: Studio) -> None:
