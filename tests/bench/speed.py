@@ -64,7 +64,7 @@ def floor(photo: bytes) -> None:
 def plain_script(photo: bytes) -> None:
     """What one writes first: grey, resize, slice, drawImage, all by default."""
     grey = Image.open(io.BytesIO(photo)).convert("L").resize((WIDTH_PX, HEIGHT_PX))
-    pdf = canvas.SampledPicture(io.BytesIO(), pagesize=(210 * mm, 297 * mm))
+    pdf = canvas.Canvas(io.BytesIO(), pagesize=(210 * mm, 297 * mm))
     for number in range(6):
         row, column = divmod(number, 3)
         left, top = column * WIDTH_PX // 3, row * HEIGHT_PX // 2
