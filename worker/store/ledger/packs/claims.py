@@ -101,7 +101,7 @@ def finish(connection: sa.Connection, held: Claim, made: PackResult, now: float)
 
 def end(connection: sa.Connection, held: Claim, now: float, error: tuple[str, str] | None) -> bool:
     """The pack failed with (code, detail), or was cancelled (None). False: lease lost."""
-    values = FREE | {"state": "cancelled", "step": "", "finished_at": now}
+    values = _cancelled(now)
     if error is not None:
         values |= {"state": "failed", "error_code": error[0], "error_detail": error[1]}
     return _changed(connection, _held(held), values)
@@ -109,8 +109,13 @@ def end(connection: sa.Connection, held: Claim, now: float, error: tuple[str, st
 
 def end_if_cancelled(connection: sa.Connection, held: Claim, now: float) -> bool:
     """End a pack that its owner cancelled meanwhile: it is not made again. False: it goes on."""
-    values = FREE | {"state": "cancelled", "step": "", "finished_at": now}
-    return _changed(connection, sa.and_(_held(held), PACKS.c.cancel_requested), values)
+    wanted = sa.and_(_held(held), PACKS.c.cancel_requested)
+    return _changed(connection, wanted, _cancelled(now))
+
+
+def _cancelled(now: float) -> dict[str, Any]:
+    """What a row has that was cancelled at `now`."""
+    return FREE | {"state": "cancelled", "step": "", "finished_at": now}
 
 
 def put_back(connection: sa.Connection, held: Claim, not_before: float) -> bool:
