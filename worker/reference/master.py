@@ -14,6 +14,7 @@ import zipfile
 from collections import OrderedDict
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import cached_property
 from io import BytesIO
 from pathlib import Path
 from types import TracebackType
@@ -21,6 +22,9 @@ from typing import Self
 
 from PIL import Image
 
+from worker.reference.reading_file import NAME as READING
+from worker.reference.reading_file import reading_from
+from worker.spec.reading import Reading
 from worker.spec.spec import ColourMode
 
 VERSION = 1
@@ -137,6 +141,11 @@ class Master:
     ) -> None:
         self._slots.clear()
         self._file.close()
+
+    @cached_property
+    def reading(self) -> Reading:
+        """What was read in it at intake."""
+        return reading_from(self._file.read(READING))
 
     def shrink_for(self, pitch_px: float) -> int:
         """The strongest reduction that still has a pixel at least every `pitch_px`."""

@@ -12,6 +12,8 @@ import numpy as np
 from PIL import Image
 
 from worker.reference.detail_map import detail_levels
+from worker.reference.reading_file import reading_bytes, reading_from
+from worker.spec.reading import Reading
 from worker.spec.study import DetailLevel, ReferenceStudy
 
 #: The longer side of grey values of the reduced picture.
@@ -19,7 +21,11 @@ THUMB_PX = 320
 
 
 def study_of(
-    grey: Image.Image, size_px: tuple[int, int], shrink: int, threads: Executor
+    grey: Image.Image,
+    size_px: tuple[int, int],
+    shrink: int,
+    reading: Reading,
+    threads: Executor,
 ) -> ReferenceStudy:
     """Study a reference of `size_px`, given as grey (mode L), each pixel `shrink` wide."""
     share = min(THUMB_PX / max(size_px), 1.0)
@@ -31,6 +37,7 @@ def study_of(
         height_px=size_px[1],
         levels=detail_levels(grey, size_px, shrink, threads),
         thumb=np.asarray(thumb),
+        reading=reading,
     )
 
 
@@ -44,6 +51,7 @@ def save_study(study: ReferenceStudy, path: Path) -> None:
             size_px=np.array([study.width_px, study.height_px]),
             pixel_sizes_px=np.array([level.pixel_size_px for level in study.levels]),
             thumb=study.thumb,
+            reading=np.frombuffer(reading_bytes(study.reading), np.uint8),
             **arrays,
         )
 
@@ -57,4 +65,7 @@ def load_study(path: Path) -> ReferenceStudy:
             for index, size in enumerate(archive["pixel_sizes_px"])
         )
         thumb = archive["thumb"]
-    return ReferenceStudy(width_px=width_px, height_px=height_px, levels=levels, thumb=thumb)
+        reading = reading_from(archive["reading"].tobytes())
+    return ReferenceStudy(
+        width_px=width_px, height_px=height_px, levels=levels, thumb=thumb, reading=reading
+    )

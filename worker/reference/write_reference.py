@@ -16,6 +16,7 @@ from typing import Protocol
 
 from PIL import Image
 
+from worker.reading import read_picture
 from worker.reference.colour.srgb import luminance
 from worker.reference.detail_map import FINEST_PX
 from worker.reference.jpeg_encoder import ChromaSampling, JpegEncoder
@@ -28,7 +29,10 @@ from worker.reference.master import (
     tiles_over,
     write_facts,
 )
+from worker.reference.reading_file import NAME as READING
+from worker.reference.reading_file import reading_bytes
 from worker.reference.study_file import save_study, study_of
+from worker.spec.reading import Reading
 from worker.spec.study import ReferenceStudy
 
 #: High enough that printing and tone curves show nothing of it.
@@ -104,9 +108,9 @@ def write_reference(source: PictureSource, folder: Path, *, threads: int = 2) ->
     """
     with JpegEncoder(folder) as encoder, ThreadPoolExecutor(threads) as pool:
         work = _work(source, encoder)
-        digest = _write_master(folder / "master.zip", work, pool)
+        digest, reading = _write_master(folder / "master.zip", work, pool)
         preview = pool.submit(_write_preview, folder / "preview.jpg", work)
-        study = study_of(work.small_grey, source.size_px, work.shrink, pool)
+        study = study_of(work.small_grey, source.size_px, work.shrink, reading, pool)
         preview.result()
     save_study(study, folder / "study.npz")
     return WrittenReference(study=study, digest=digest)
@@ -128,8 +132,8 @@ def _work(source: PictureSource, encoder: JpegEncoder) -> _Work:
     )
 
 
-def _write_master(path: Path, work: _Work, threads: Executor) -> str:
-    """Write all tiles and what they are; returns their digest."""
+def _write_master(path: Path, work: _Work, threads: Executor) -> tuple[str, Reading]:
+    """Write all tiles, what is read in them and what they are; returns digest and reading."""
     width_px, height_px = work.source.size_px
     tiles = tiles_over((0, 0, width_px, height_px), (width_px, height_px))
     digest = hashlib.sha256()
@@ -141,6 +145,8 @@ def _write_master(path: Path, work: _Work, threads: Executor) -> str:
                 add_member(file, tile.name("colour"), colour)
                 digest.update(hashlib.sha256(colour).digest())
         _write_small(file, work)
+        reading = _read(work)
+        add_member(file, READING, reading_bytes(reading))
         facts = MasterFacts(
             width_px=width_px,
             height_px=height_px,
@@ -149,7 +155,14 @@ def _write_master(path: Path, work: _Work, threads: Executor) -> str:
             small_shrink=work.kept_shrink,
         )
         write_facts(file, facts)
-    return facts.digest
+    return facts.digest, reading
+
+
+def _read(work: _Work) -> Reading:
+    """Read the whole; beyond its last pixels the small whole has nothing to be read."""
+    width_px, height_px = work.source.size_px
+    whole = (0, 0, width_px / work.shrink, height_px / work.shrink)
+    return read_picture(work.small, whole)
 
 
 def _encoded(tile: Tile, work: _Work) -> tuple[Tile, bytes, bytes]:

@@ -9,11 +9,12 @@ pen (ISO 9175-1) on the paper is the one that is read.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
 
+from worker.spec.reading import NOTHING_READ, Reading
 from worker.spec.spec import Area
 
 #: The pen that tracing commonly uses, ISO 9175-1.
@@ -47,12 +48,14 @@ class ReferenceStudy:
         levels: From fine to coarse; at least one.
         thumb: (rows, columns) encoded grey values 0 to 255 of the whole upright reference,
             the longer side some 320.
+        reading: What is seen in it.
     """
 
     width_px: int
     height_px: int
     levels: tuple[DetailLevel, ...]
     thumb: Bytes
+    reading: Reading = field(default_factory=lambda: NOTHING_READ)
 
 
 @dataclass(frozen=True, kw_only=True)

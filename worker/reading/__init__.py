@@ -1,0 +1,11 @@
+"""Reads a picture with small networks, run by NumPy alone: contours, and faces.
+
+`network` runs layers, `contours` and `faces` hold one network each, whose numbers lie in
+`weights/`. Nothing here knows files of references; `worker.reference` asks at intake.
+"""
+
+from __future__ import annotations
+
+from worker.reading.read import read_picture
+
+__all__ = ["read_picture"]

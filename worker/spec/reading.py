@@ -1,0 +1,57 @@
+"""The reading: what is to be seen in a reference, on a coarse grid over all of it.
+
+Made once, at intake. It tells contours, which a person would draw, from texture and shadows;
+outlines, seams and tones draw on it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.spec.spec import Area
+
+Bytes = npt.NDArray[np.uint8]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Face:
+    """Where a face is, in shares of the upright reference, and nothing about whose it is.
+
+    Attributes:
+        box: From the forehead to the chin.
+        head: The whole head with its hair, cut at the reference's edges.
+        eyes: One box for each eye, with its lids and brow.
+    """
+
+    box: Area
+    head: Area
+    eyes: tuple[Area, ...]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Reading:
+    """What is seen, each map (rows, columns) of 0 to 255 over the whole upright reference.
+
+    Attributes:
+        contour: How likely a line passes here that a person would draw, whatever its contrast.
+        outer: Of such a line: how likely it bounds a form against what lies behind it.
+        mark: Of such a line: how likely it is a fold or mark on a form, which is drawn lightly.
+        shadow: How likely the edge of a shadow or of a light spot passes here.
+        sure: How sure the reading is of `contour` here.
+        faces: From large to small.
+    """
+
+    contour: Bytes
+    outer: Bytes
+    mark: Bytes
+    shadow: Bytes
+    sure: Bytes
+    faces: tuple[Face, ...] = ()
+
+
+_UNREAD = np.zeros((1, 1), np.uint8)
+#: Of a picture in which nothing is seen, and nothing for sure.
+NOTHING_READ = Reading(contour=_UNREAD, outer=_UNREAD, mark=_UNREAD, shadow=_UNREAD, sure=_UNREAD)
