@@ -1,0 +1,39 @@
+"""What a camera, an editor and a file do to a scene."""
+
+from __future__ import annotations
+
+import math
+
+import torch
+from torch import Tensor
+
+from fields import Batch, blurred
+
+
+def recorded(batch: Batch, image: Tensor) -> Tensor:
+    """A picture as it comes: blurred, toned, grainy, sharpened, compressed, at times grey."""
+    image = blurred(image, float(torch.rand(1) ** 2 * 2.0))
+    image = image.clamp(0, 1) ** batch.uniform(0.6, 1.7)[:, None]
+    image = (image - 0.5) * batch.uniform(0.6, 1.15)[:, None] + 0.5 + batch.uniform(-0.1, 0.1)[:, None]
+    image = image + torch.randn_like(image) * batch.geometric(0.003, 0.05)[:, None]
+    if torch.rand(1) < 0.35:  # noqa: PLR2004
+        over = image - blurred(image, float(0.8 + 1.5 * torch.rand(1)))
+        image = image + over * batch.uniform(0, 1.4)[:, None]
+    grey = image.mean(1, keepdim=True).expand_as(image)
+    image = torch.where(batch.chance(0.3)[:, None] > 0, grey, image)
+    compressed = _blocks(image, batch.geometric(1, 12))
+    image = torch.where(batch.chance(0.5)[:, None] > 0, compressed, image)
+    return image.clamp(0, 1)
+
+
+def _blocks(x: Tensor, step: Tensor) -> Tensor:
+    """Quantised in blocks of 8 by 8 (ITU-T T.81), with steps that grow with frequency."""
+    scenes, planes, rows, columns = x.shape
+    k = torch.arange(8, device=x.device)
+    scale = torch.where(k[:, None] == 0, math.sqrt(1 / 8), 0.5)
+    cosines = torch.cos((2 * k[None] + 1) * k[:, None] * math.pi / 16) * scale
+    z = x.reshape(scenes, planes, rows // 8, 8, columns // 8, 8).permute(0, 1, 2, 4, 3, 5)
+    z = cosines @ z @ cosines.T
+    steps = step.view(-1, 1, 1, 1, 1, 1) / 255 * (1 + 0.5 * (k[:, None] + k[None]).float())
+    z = cosines.T @ (torch.round(z / steps) * steps) @ cosines
+    return z.permute(0, 1, 2, 4, 3, 5).reshape(scenes, planes, rows, columns)

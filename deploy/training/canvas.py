@@ -1,0 +1,215 @@
+"""A canvas that knows its contours: what is painted, and where a person would draw a line.
+
+Things are painted from back to front. Whatever is covered is forgotten, its lines too. A border
+between two parts is a line: an outer one where the things differ, an inner one within a thing.
+Marks are lines upon a part. Texture, shadows and lights are none.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import torch
+import torch.nn.functional as F  # noqa: N812 - the library's own short name.
+from torch import Tensor
+
+from fields import Batch, blurred
+
+#: Difference in value that makes a border as plain as it can be.
+_PLAIN = 0.07
+#: A faint place of a border that is plain elsewhere counts so much of it: lines are drawn through.
+_THROUGH = 0.6
+#: Over how many pixels that is looked at.
+_ALONG_PX = 31
+
+
+@dataclass(frozen=True)
+class Paint:
+    """What a part is painted with.
+
+    Attributes:
+        colour: (scenes, 3, 1, 1), 0 to 1.
+        grain: (scenes, rows, columns): the texture, zero mean.
+        amount: (scenes, 1, 1): its deviation.
+        tint: (scenes, 3, 1, 1): how much of it goes into each colour.
+    """
+
+    colour: Tensor
+    grain: Tensor
+    amount: Tensor
+    tint: Tensor
+
+    def lit(self, light: Tensor) -> Tensor:
+        """Its colour under a light that varies over the part, without its texture."""
+        return (self.colour * light[:, None]).clamp(0, 1)
+
+
+class Canvas:
+    """Pictures of a batch of scenes, with their lines.
+
+    Attributes:
+        image: (scenes, 3, rows, columns).
+        plain: The same without texture, by which it is judged how plain a border is.
+    """
+
+    def __init__(self, batch: Batch, paint: Paint, light: Tensor) -> None:
+        self.batch = batch
+        shape = (batch.scenes, batch.side_px, batch.side_px)
+        zero = torch.zeros(shape, device=batch.device)
+        self.plain = paint.lit(light + zero)
+        self.image = self.plain + (paint.amount * paint.grain)[:, None] * paint.tint
+        self._part, self._thing = zero.clone(), zero.clone()
+        self._amount = paint.amount.expand(shape).clone()
+        self._mark, self._line, self._thread = zero.clone(), zero.clone(), zero.clone()
+        self._shadow, self._worth = zero.clone(), torch.ones_like(zero)
+        self._parts = self._things = 0
+        self._mirror = batch.side_px
+
+    def new_thing(self) -> None:
+        """What is painted from now on is another thing."""
+        self._things += 1
+
+    def part(self, distance_px: Tensor, paint: Paint, light: Tensor, *, worth: float = 1.0) -> None:
+        """Paint a part.
+
+        Args:
+            distance_px: Negative inside.
+            paint: What with.
+            light: Light on it, about 1; (scenes, rows, columns).
+            worth: How much of a line its border within the same thing is.
+        """
+        self._parts += 1
+        cover, inside = torch.sigmoid(-distance_px / 0.6), distance_px < 0
+        self._cover(cover, paint, light)
+        number = float(self._parts)
+        self._part = torch.where(inside, torch.full_like(self._part, number), self._part)
+        self._thing = torch.where(inside, torch.full_like(self._thing, self._things), self._thing)
+        self._worth = torch.where(inside, torch.full_like(self._worth, worth), self._worth)
+        self._amount = torch.where(inside, paint.amount.expand_as(self._amount), self._amount)
+        for name in ("_mark", "_line", "_thread", "_shadow"):
+            lines = getattr(self, name)
+            setattr(self, name, torch.where(inside, torch.zeros_like(lines), lines))
+
+    def thread(self, distance_px: Tensor, paint: Paint, *, mark: bool = False) -> None:
+        """Paint something so thin that it is one line along its middle."""
+        cover = torch.sigmoid(-distance_px / 0.5)
+        before = self.plain
+        self._cover(cover, paint, torch.ones_like(cover))
+        seen = (self.plain - before).abs().mean(1)
+        self._thread = torch.maximum(self._thread, seen)
+        if mark:
+            self._mark = torch.maximum(self._mark, seen)
+
+    def crease(self, distance_px: Tensor, side: Tensor, strength: Tensor, wide_px: Tensor) -> None:
+        """A fold: a step in light along a curve that fades away on one side.
+
+        Args:
+            distance_px: To the curve.
+            side: 1 or -1.
+            strength: How much light it takes (or gives), faded towards the curve's ends.
+            wide_px: How far it reaches.
+        """
+        shade = torch.exp(-distance_px / wide_px) * torch.sigmoid(side * distance_px / 0.7)
+        light = (1 + strength * shade)[:, None].clamp(0.05, 2)
+        self.image, self.plain = self.image * light, (self.plain * light).clamp(0, 1)
+        seen = strength.abs() * self.plain.mean(1) * (distance_px < 1.0)
+        # A fold is a line only where its step is crisp against its width.
+        self._mark = torch.maximum(self._mark, seen)
+        self._line = torch.maximum(self._line, seen)
+
+    def shade(self, light: Tensor) -> None:
+        """Light or shade without an edge, over what is painted."""
+        self.image = self.image * light[:, None]
+        self.plain = (self.plain * light[:, None]).clamp(0, 1)
+
+    def shadow(self, cover: Tensor, deep: Tensor, soft_px: float) -> None:
+        """A cast shadow or, where `deep` is negative, a light spot.
+
+        Args:
+            cover: 0 to 1, before it is softened.
+            deep: How much light it takes.
+            soft_px: Blur of its edge.
+        """
+        soft = blurred(cover[:, None], soft_px)[:, 0]
+        self.shade((1 - soft * deep).clamp(0.02, 2))
+        edge = torch.hypot(_slope(soft, 2), _slope(soft, 1)) * deep.abs() * self.plain.mean(1)
+        # A soft edge is spread over its width: what counts is the step as a whole.
+        self._shadow = torch.maximum(self._shadow, edge * (1.5 + 2.2 * soft_px))
+
+    def defocus(self, sigma_px: float) -> None:
+        """All that is painted so far lies out of focus."""
+        self.image = blurred(self.image, sigma_px)
+        self.plain = blurred(self.plain, sigma_px)
+        for name in ("_mark", "_line", "_thread"):
+            lines = getattr(self, name)
+            setattr(self, name, lines * (1 if sigma_px < 1 else 1 / sigma_px))
+        if sigma_px > 2:  # noqa: PLR2004 - then what is inside a thing is lost.
+            self._part, self._worth = self._thing.clone(), torch.ones_like(self._worth)
+            self._parts = max(self._parts, self._things)
+
+    def water(self, row: int) -> None:
+        """From a row downwards there is a reflection, of which nothing is asked but its shore."""
+        self._mirror = row
+
+    def labels(self) -> tuple[Tensor, Tensor]:
+        """What is to be read, and where it is asked.
+
+        Returns:
+            (scenes, 4, rows, columns): contour, outer, mark, shadow, 0 to 1; and how much each
+            place of each counts.
+        """
+        part, thing, seen = self._borders()
+        through = _box(seen, _ALONG_PX) / (_box(part, _ALONG_PX) + 1e-3)
+        border = torch.maximum(seen, _THROUGH * part * through) * part
+        lines = torch.maximum(self._line, self._thread)
+        contour = _wider((torch.maximum(border, lines) / _PLAIN).clamp(0, 1))
+        outer = _wider(thing)
+        mark = _wider((torch.maximum(self._mark, self._thread * 0) / _PLAIN).clamp(0, 1)) * (1 - outer)
+        shadow = _wider((self._shadow / _PLAIN).clamp(0, 1)) * (contour < 0.2)  # noqa: PLR2004
+        return torch.stack([contour, outer, mark, shadow], 1), self._asked(contour, part)
+
+    def _cover(self, cover: Tensor, paint: Paint, light: Tensor) -> None:
+        flat, over = paint.lit(light), cover[:, None]
+        grained = flat + (paint.amount * paint.grain)[:, None] * paint.tint
+        self.image = self.image * (1 - over) + grained * over
+        self.plain = self.plain * (1 - over) + flat * over
+
+    def _borders(self) -> tuple[Tensor, Tensor, Tensor]:
+        """Where parts meet, where things meet, and how plainly."""
+        part, thing, seen = (torch.zeros_like(self._part) for _ in range(3))
+        worth = torch.minimum(self._worth, torch.ones_like(self._worth))
+        for axis in (1, 2):
+            differs = (self._part != self._part.roll(1, axis)).float()
+            things = (self._thing != self._thing.roll(1, axis)).float()
+            ahead, behind = self.plain.roll(-2, axis + 1), self.plain.roll(3, axis + 1)
+            step = (ahead - behind).abs().mean(1)
+            grain = (self._amount.roll(-2, axis) - self._amount.roll(3, axis)).abs()
+            counts = torch.where(things > 0, torch.ones_like(worth), worth)
+            part, thing = torch.maximum(part, differs), torch.maximum(thing, things)
+            seen = torch.maximum(seen, differs * counts * (step + 0.5 * grain))
+        return part, thing, seen
+
+    def _asked(self, contour: Tensor, part: Tensor) -> Tensor:
+        """Beside a faint border nothing is asked; of kinds only lines are."""
+        near = F.max_pool2d(part[:, None], 7, 1, 3)[:, 0]
+        drawn = (contour > 0).float()
+        ask = torch.maximum(drawn, 1 - near)
+        kind = (contour > 0.3).float()  # noqa: PLR2004
+        asked = torch.stack([ask, kind, kind, ask], 1)
+        edge = 4
+        inside = torch.zeros_like(asked)
+        inside[..., edge:-edge, edge:-edge] = 1
+        inside[..., self._mirror - 2 :, :] = 0
+        return asked * inside
+
+
+def _wider(x: Tensor) -> Tensor:
+    return F.max_pool2d(x[:, None], 3, 1, 1)[:, 0]
+
+
+def _box(x: Tensor, side_px: int) -> Tensor:
+    return F.avg_pool2d(x[:, None], side_px, 1, side_px // 2, count_include_pad=False)[:, 0]
+
+
+def _slope(x: Tensor, axis: int) -> Tensor:
+    return (x.roll(-1, axis) - x.roll(1, axis)) / 2

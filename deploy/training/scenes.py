@@ -1,0 +1,71 @@
+"""Made-up scenes whose contours are known.
+
+No photograph is in them: there is no licence and nobody's likeness to settle. What the reading
+should learn is painted here; when it misreads a kind of thing, a thing that teaches it is added.
+"""
+
+from __future__ import annotations
+
+import torch
+from torch import Tensor
+
+from camera import recorded
+from canvas import Canvas, Paint
+from fields import Batch
+from textures import Bank
+from things import KINDS, Studio, put
+
+SIDE_PX = 320
+
+
+@torch.no_grad()
+def scenes(bank: Bank, count: int, device: str, side_px: int = SIDE_PX) -> tuple[Tensor, Tensor, Tensor]:
+    """Paint some scenes.
+
+    Returns:
+        Pictures (count, 3, side, side) of 0 to 1; labels (count, 4, side, side): contour, outer,
+        mark and shadow, 0 to 1; and how much each label counts, of the same shape.
+    """
+    b = Batch(count, side_px, device)
+    studio = _studio(b, bank)
+    weights = torch.tensor([kind[1] for kind in KINDS])
+    number = int(torch.randint(4, 20, (1,)))
+    kinds = torch.multinomial(weights, number, replacement=True).tolist()
+    blur_at = int(torch.randint(0, number, (1,))) if torch.rand(1) < 0.45 else -1  # noqa: PLR2004
+    for at, kind in enumerate(kinds):
+        if at == blur_at:
+            studio.canvas.defocus(float(torch.rand(1) * 3.5))
+        put(studio, kind, at / number)
+    if torch.rand(1) < 0.06:  # noqa: PLR2004
+        _mirrored(studio)
+    labels, asked = studio.canvas.labels()
+    return recorded(b, studio.canvas.image), labels, asked
+
+
+def _studio(b: Batch, bank: Bank) -> Studio:
+    mood = b.uniform(0.25, 0.75, 3)
+    colour = (mood + 0.28 * b.normal()[:, None] + 0.13 * b.normal(3)).clamp(0.02, 0.98)
+    amount = b.geometric(0.015, 0.28) * (1 - b.chance(0.35))
+    ground = Paint(colour, bank.picked(b), amount, 1 + 0.35 * b.normal(3))
+    x, y = b.pixels()
+    middle = b.side_px / 2
+    light = 1 + 0.25 * (b.normal() * (x - middle) + b.normal() * (y - middle)) / b.side_px
+    angle = b.uniform(0, 6.283)
+    canvas = Canvas(b, ground, light.clamp(0.2, 1.8))
+    return Studio(b, canvas, bank, mood, (torch.cos(angle), torch.sin(angle)))
+
+
+def _mirrored(s: Studio) -> None:
+    """Water from somewhere down: what is above comes again, rippled and darker.
+
+    Its lines are there, but fainter than those of things.
+    """
+    c, side = s.canvas, s.b.side_px
+    at = int(side * (0.5 + 0.3 * float(torch.rand(1))))
+    rows = side - at
+    ripple = (3 * torch.rand(1).item() * s.bank.picked(s.b)[:, :rows, :1]).round().long()
+    columns = (torch.arange(side, device=s.b.device) + ripple).clamp(0, side - 1)
+    index = columns[:, None].expand(-1, 3, -1, -1)
+    upside = c.image[..., at - rows : at, :].flip(2)
+    c.image[..., at:, :] = upside.gather(3, index) * s.b.uniform(0.5, 0.95)[:, None]
+    c.water(at)

@@ -1,0 +1,573 @@
+"""Things to paint: heads, hands, animals, flowers, cloth, buildings, vessels, trees, letters.
+
+None is like any photograph; each is put together from parts whose places and sizes vary so much
+that only what is common to its kind remains. Sizes are in the thing's own unit.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import torch
+from torch import Tensor
+
+from canvas import Canvas, Paint
+from fields import Batch, Frame, blob, box, capsule, curve, ellipse, placed, polygon
+from textures import Bank
+
+
+@dataclass(frozen=True)
+class Studio:
+    """What things are painted with: the batch, the canvas, textures, and the scenes' mood.
+
+    Attributes:
+        mood: (scenes, 3, 1, 1): the colour that all others gather around.
+        sun: Where light comes from, (scenes, 1, 1) each, across and down.
+    """
+
+    b: Batch
+    canvas: Canvas
+    bank: Bank
+    mood: Tensor
+    sun: tuple[Tensor, Tensor]
+
+    def paint(self, *, plain: float = 0.35, most: float = 0.28, among: Tensor | None = None) -> Paint:
+        """A colour with a texture; a share of `plain` is without."""
+        b = self.b
+        colour = self.mood + 0.28 * b.normal()[:, None] + 0.13 * b.normal(3)
+        amount = b.geometric(0.015, most) * (1 - b.chance(plain))
+        tint = 1 + 0.35 * b.normal(3)
+        return Paint(colour.clamp(0.02, 0.98), self.bank.picked(b, among), amount, tint)
+
+    def like(self, paint: Paint, by: float = 0.0) -> Paint:
+        """The same paint again, its colour changed by about `by`."""
+        colour = (paint.colour + by * self.b.normal()[:, None]).clamp(0.02, 0.98)
+        return replace(paint, colour=colour)
+
+    def dark(self, high: float = 0.2) -> Paint:
+        """A dark paint with little texture."""
+        return replace(self.paint(plain=0.9, most=0.03), colour=self.b.uniform(0.01, high, 3))
+
+    def bright(self) -> Paint:
+        """A light one."""
+        return replace(self.paint(plain=0.9, most=0.03), colour=self.b.uniform(0.65, 0.98, 3))
+
+    def skin(self) -> Paint:
+        """Skin of any shade."""
+        tone = self.b.uniform(0, 1)[:, None]
+        light = torch.tensor([0.93, 0.76, 0.66], device=self.b.device).view(1, 3, 1, 1)
+        deep = torch.tensor([0.22, 0.13, 0.09], device=self.b.device).view(1, 3, 1, 1)
+        colour = deep + (light - deep) * tone + 0.03 * self.b.normal(3)
+        return replace(self.paint(plain=0.5, most=0.03), colour=colour.clamp(0.03, 0.97))
+
+    def hairy(self, most: float = 0.3) -> Paint:
+        """Hair or fur."""
+        return self.paint(plain=0.05, most=most, among=self.bank.hair)
+
+    def leafy(self) -> Paint:
+        """Foliage or grass."""
+        return self.paint(plain=0.0, most=0.35, among=self.bank.leaves)
+
+    def round(self, f: Frame, wide: Tensor | float = 1.0, high: Tensor | float = 1.0) -> Tensor:
+        """Light on a round form."""
+        u, v = f.u / wide, f.v / high
+        depth = torch.sqrt((1 - u * u - v * v).clamp(0.02, 1))
+        strength = self.b.uniform(0, 0.75)
+        lambert = u * self.sun[0] + v * self.sun[1] + 0.8 * depth
+        return (1 - strength + strength * 1.1 * lambert).clamp(0.12, 1.7)
+
+    def limb(self, distance: Tensor, radius: Tensor | float) -> Tensor:
+        """Light on a limb, darker towards its edges."""
+        inside = (1 + distance / radius).clamp(0, 1)
+        return 1 - self.b.uniform(0, 0.6) * inside**2
+
+    def flat(self, f: Frame) -> Tensor:
+        """Light that changes evenly over a flat thing."""
+        return (1 + 0.25 * (f.u * self.b.normal() + f.v * self.b.normal())).clamp(0.2, 1.7)
+
+    def ragged(self, f: Frame, most_px: float = 4.0) -> Tensor:
+        """What makes an outline of hair or leaves ragged, in the frame's unit."""
+        high_px = self.b.geometric(0.4, most_px) * self.b.chance(0.8)
+        return high_px * self.bank.picked(self.b, self.bank.hair) / f.unit_px
+
+
+def anything(s: Studio, f: Frame) -> None:
+    """A blob or a polygon with a few folds, at times ragged."""
+    distance = blob(s.b, f) if torch.rand(1) < 0.6 else polygon(s.b, f)  # noqa: PLR2004
+    if torch.rand(1) < 0.25:  # noqa: PLR2004
+        distance = distance + s.ragged(f)
+    s.canvas.new_thing()
+    light = s.round(f) if torch.rand(1) < 0.5 else s.flat(f)  # noqa: PLR2004
+    s.canvas.part(f.px(distance), s.paint(), light)
+    if torch.rand(1) < 0.3:  # noqa: PLR2004
+        _folds(s, f, int(torch.randint(1, 4, (1,))), distance)
+
+
+def _folds(s: Studio, f: Frame, count: int, within: Tensor | None = None) -> None:
+    """Creases that run any way over a thing."""
+    for _ in range(count):
+        points = tuple((s.b.uniform(-1, 1), s.b.uniform(-1, 1)) for _ in range(3))
+        _crease(s, f, points, deep=0.55, within=within)
+
+
+def _crease(s: Studio, f: Frame, points: tuple[tuple[Tensor | float, Tensor | float], ...], *, deep: float, within: Tensor | None = None) -> None:  # noqa: E501
+    off, along, side = curve(f, points)
+    fade = (4 * along * (1 - along)).clamp(0, 1) ** 0.7
+    strength = -s.b.uniform(-0.15 * deep, deep) * fade
+    if within is not None:
+        strength = strength * (within < 0)
+    s.canvas.crease(f.px(off), side, strength, f.px(s.b.geometric(0.03, 0.35)))
+
+
+def thread(s: Studio, f: Frame) -> None:
+    """A wire, twig, whisker or scratch: one line, or two where it is wide."""
+    points = tuple((s.b.uniform(-1.5, 1.5), s.b.uniform(-1.5, 1.5)) for _ in range(3))
+    off, _, _ = curve(f, points)
+    s.canvas.new_thing()
+    if torch.rand(1) < 0.65:  # noqa: PLR2004
+        s.canvas.thread(f.px(off) - s.b.geometric(0.35, 1.2), s.paint(plain=0.8, most=0.05))
+    else:
+        wide = s.b.geometric(2.2, 7)
+        s.canvas.part(f.px(off) - wide, s.paint(most=0.06), s.limb(off - wide / f.unit_px, wide / f.unit_px))
+
+
+def lattice(s: Studio, f: Frame) -> None:
+    """A fence, railing, grating or rigging: bars that are lines where they stand apart."""
+    pitch = s.b.geometric(9, 34) / f.unit_px
+    within = box(f, 0, 0, s.b.uniform(0.6, 1.6), s.b.uniform(0.4, 1.2))
+    paint, bar = s.paint(plain=0.8, most=0.05), s.b.geometric(0.35, 1.4)
+    s.canvas.new_thing()
+    for axis in (f.u, f.v)[: int(torch.randint(1, 3, (1,)))]:
+        off = ((axis + 50 * pitch) % pitch - pitch / 2).abs()
+        s.canvas.thread(torch.maximum(f.px(off) - bar, f.px(within)), paint)
+
+
+def cloth(s: Studio, f: Frame) -> None:
+    """A hanging or lying cloth with folds along it."""
+    s.canvas.new_thing()
+    distance = polygon(s.b, f) if torch.rand(1) < 0.5 else blob(s.b, f, 0.4)  # noqa: PLR2004
+    s.canvas.part(f.px(distance), s.paint(plain=0.5, most=0.12), s.flat(f))
+    lean = s.b.uniform(-0.5, 0.5)
+    for _ in range(int(torch.randint(3, 9, (1,)))):
+        at = s.b.uniform(-0.9, 0.9)
+        bend = at + 0.25 * s.b.normal()
+        points = ((at, s.b.uniform(-1, 0)), (bend, 0.0), (at + lean, s.b.uniform(0.1, 1)))
+        _crease(s, f, points, deep=0.6, within=distance)
+
+
+def head(s: Studio, f: Frame) -> None:
+    """A head with neck and shoulders, from the front or half turned."""
+    b, c = s.b, s.canvas
+    skin, hair = s.skin(), s.hairy(0.2)
+    turn = b.uniform(-0.3, 0.3)
+    c.new_thing()
+    if torch.rand(1) < 0.8:  # noqa: PLR2004
+        _shoulders(s, f)
+        c.part(f.px(capsule(f, (0.0, 0.4, turn * 0.5, 1.7), (0.42, 0.5))), skin, 0.75 * s.flat(f))
+    c.new_thing()
+    long = b.uniform(-0.2, 0.9)
+    back = torch.minimum(ellipse(f, 0, -0.25, 0.92, 1.0), box(f, 0, 0.3, 0.85, 0.3 + long))
+    if torch.rand(1) < 0.85:  # noqa: PLR2004
+        c.part(f.px(back + s.ragged(f)), hair, s.round(f.moved(0, 0, 1.3)))
+    for side in (-1, 1):
+        c.part(f.px(ellipse(f, 0.76 * side + 0.1 * turn, 0.05, 0.11, 0.22)), s.like(skin, 0.03), s.flat(f))
+    wide, chin = b.uniform(0.66, 0.8), b.uniform(0.45, 0.62)
+    face = torch.minimum(ellipse(f, 0, -0.12, wide, 0.86), ellipse(f, 0.1 * turn, 0.3, chin, 0.72))
+    c.part(f.px(face), skin, s.round(f, 0.95, 1.2))
+    _features(s, f.moved(turn, b.uniform(-0.05, 0.08)), skin, hair)
+    _hairdo(s, f, hair, face)
+
+
+def _shoulders(s: Studio, f: Frame) -> None:
+    below = ellipse(f, 0, 2.35, s.b.uniform(1.3, 1.9), s.b.uniform(0.8, 1.1))
+    s.canvas.part(f.px(below), s.paint(plain=0.5, most=0.12), s.flat(f))
+    for _ in range(int(torch.randint(0, 4, (1,)))):
+        at = s.b.uniform(-1.2, 1.2)
+        _crease(s, f, ((at, 1.6), (at + 0.1, 2.0), (at * 1.2, 2.7)), deep=0.5, within=below)
+
+
+def _hairdo(s: Studio, f: Frame, hair: Paint, face: Tensor) -> None:
+    """Hair over the forehead, a hat, or a beard."""
+    kind, c = float(torch.rand(1)), s.canvas
+    line = s.b.uniform(-0.75, -0.4) + s.b.uniform(-0.3, 0.3) * f.u + s.b.uniform(0, 0.5) * f.u**2
+    top = torch.maximum(ellipse(f, 0, -0.3, 0.86, 0.86), f.v - line)
+    if kind < 0.7:  # noqa: PLR2004
+        c.part(f.px(top + s.ragged(f, 3)), s.like(hair), s.round(f.moved(0, 0, 1.3)), worth=0.8)
+    elif kind < 0.85:  # noqa: PLR2004
+        c.new_thing()
+        c.part(f.px(torch.maximum(ellipse(f, 0, -0.5, 1.0, 0.8), f.v + 0.5)), s.paint(), s.round(f))
+        c.part(f.px(ellipse(f, 0, -0.52, s.b.uniform(1.0, 1.6), 0.1)), s.paint(), s.flat(f))
+    if torch.rand(1) < 0.2:  # noqa: PLR2004
+        low = torch.maximum(face, 0.42 - f.v + 0.4 * (f.u.abs() < 0.25) * (f.v < 0.75))
+        soft = torch.sigmoid(-f.px(low) / 2.5) * s.b.uniform(0, 0.6)
+        c.shade(1 - soft * (0.6 + 0.4 * s.bank.picked(s.b, s.bank.hair)).clamp(0, 1.5))
+
+
+def _features(s: Studio, f: Frame, skin: Paint, hair: Paint) -> None:
+    c, b = s.canvas, s.b
+    apart, high = b.uniform(0.3, 0.4), b.uniform(-0.16, -0.02)
+    iris, shut, slant = s.paint(plain=0.6, most=0.06), float(torch.rand(1)) < 0.12, b.uniform(-0.15, 0.15)  # noqa: E501,PLR2004
+    opened = b.uniform(0.05, 0.11)
+    look = b.uniform(-0.06, 0.06)
+    brow, lash = s.like(hair, 0.05), s.dark()
+    for side in (-1, 1):
+        eye = Frame((f.u - side * apart) * side, f.v - high, f.unit_px)
+        eye = Frame(eye.u, eye.v + slant * eye.u, f.unit_px)
+        c.shade(1 - b.uniform(0, 0.35) * torch.exp(-((eye.u / 0.3) ** 2 + ((eye.v + 0.05) / 0.2) ** 2)))
+        _eye(s, eye, skin, iris, lash, opened, look * side, shut=shut)
+        arch = ((-0.22, -0.2), (0.0, -0.32), (0.26, b.uniform(-0.25, -0.15)))
+        off, along, _ = curve(eye, arch)
+        thick = b.uniform(0.015, 0.055) * (1.2 - along)
+        c.part(f.px(off - thick) + 0.5 * s.bank.picked(b, s.bank.hair), brow, torch.ones_like(off), worth=0.7)
+    _nose(s, f, skin)
+    _mouth(s, f, skin)
+    if torch.rand(1) < 0.3:  # noqa: PLR2004 - lines of age.
+        for side in (-1, 1):
+            fold = Frame(f.u * side, f.v, f.unit_px)
+            _crease(s, fold, ((0.16, 0.28), (0.3, 0.4), (0.36, 0.62)), deep=0.35)
+    if torch.rand(1) < 0.15:  # noqa: PLR2004 - glasses.
+        rim = s.dark(0.5)
+        for side in (-1, 1):
+            ring = ellipse(f, side * 0.36, -0.05, 0.27, 0.22).abs()
+            c.thread(f.px(ring) - b.geometric(0.4, 1.6), rim)
+        c.thread(f.px(capsule(f, (-0.1, -0.08, 0.1, -0.08), (0.0, 0.0))) - 0.6, rim)
+
+
+def _eye(s: Studio, e: Frame, skin: Paint, iris: Paint, lash: Paint, opened: Tensor, look: Tensor, *, shut: bool) -> None:  # noqa: E501,PLR0913 - an eye has so many parts.
+    c, b = s.canvas, s.b
+    upper, _, _ = curve(e, ((-0.17, 0.02), (-0.02, -2.0 * opened), (0.18, 0.0)))
+    lower, _, _ = curve(e, ((-0.17, 0.02), (0.0, 0.1), (0.18, 0.0)))
+    if not shut:
+        wide, reach = 0.175, opened
+        white = torch.maximum(e.u.abs() - wide, e.v.abs() - reach * (1 - (e.u / wide) ** 2).clamp(0, 1))
+        tone = replace(s.bright(), colour=(skin.colour * 0.5 + 0.42).clamp(0, 0.95))
+        c.part(e.px(white), tone, (1 + e.v * 1.5).clamp(0.5, 1.1))
+        disc = ellipse(e, look, -0.01, 0.085, 0.085)
+        c.part(e.px(torch.maximum(white, disc)), iris, 1 + 2 * e.v)
+        c.part(e.px(torch.maximum(white, ellipse(e, look, -0.01, 0.036, 0.036))), s.dark(0.08), 1 + 0 * e.u)
+        glint = torch.sigmoid(-e.px(ellipse(e, look + 0.03, -0.04, 0.016, 0.016)))
+        c.image = c.image + (0.8 * glint * b.chance(0.7))[:, None] * (1 - c.image)
+        c.thread(e.px(lower) - b.geometric(0.2, 0.9), s.like(skin, -0.1), mark=True)
+    thick = (e.px(b.uniform(0.006, 0.03))).clamp(0.3, 4)
+    c.thread(e.px(lower if shut else upper) - thick, lash)
+    fold = ((-0.19, -0.03), (-0.02, -2.0 * opened - 0.11), (0.21, -0.03))
+    _crease(s, e, fold, deep=0.5)
+
+
+def _nose(s: Studio, f: Frame, skin: Paint) -> None:
+    c, b = s.canvas, s.b
+    way, low = b.sign(), b.uniform(0.26, 0.36)
+    side = Frame(f.u * way, f.v, f.unit_px)
+    ridge = torch.exp(-(((side.u - 0.12) / 0.09) ** 2)) * torch.sigmoid((f.v + 0.1) * 12)
+    c.shade(1 - b.uniform(0, 0.4) * ridge * torch.sigmoid((low - f.v) * 14))
+    _crease(s, side, ((0.05, -0.12), (0.06, 0.1), (0.13, low)), deep=0.35)
+    for which in (-1, 1):
+        half = Frame(f.u * which, f.v, f.unit_px)
+        _crease(s, half, ((0.1, low - 0.1), (0.21, low - 0.03), (0.12, low + 0.04)), deep=0.6)
+        hole = ellipse(half, 0.075, low + 0.02, b.uniform(0.03, 0.055), b.uniform(0.015, 0.03))
+        c.part(half.px(hole), s.like(s.dark(0.25)), torch.ones_like(hole), worth=0.8)
+    c.shade(1 - b.uniform(0, 0.25) * torch.exp(-((f.u / 0.2) ** 2 + ((f.v - low - 0.1) / 0.06) ** 2)))
+
+
+def _mouth(s: Studio, f: Frame, skin: Paint) -> None:
+    c, b = s.canvas, s.b
+    at, wide, smile = b.uniform(0.5, 0.58), b.uniform(0.2, 0.34), b.uniform(-0.08, 0.14)
+    m = Frame(f.u, f.v - at + smile * (f.u / 0.3) ** 2, f.unit_px)
+    lips = replace(skin, colour=(skin.colour * b.uniform(0.55, 1.0)[:, None] + 0.06 * b.normal(3)).clamp(0.02, 0.95))  # noqa: E501
+    full = b.uniform(0.03, 0.09)
+    c.part(m.px(ellipse(m, 0, 0.3 * full, wide, full * 1.3)), lips, 1 - 1.5 * m.v, worth=0.9)
+    c.part(m.px(ellipse(m, 0, -0.4 * full, wide * 0.95, full * 0.8)), s.like(lips, 0.02), 0.9 - m.v, worth=0.7)
+    if torch.rand(1) < 0.3:  # noqa: PLR2004
+        gap = ellipse(m, 0, 0, wide * 0.8, b.uniform(0.02, 0.12))
+        c.part(m.px(gap), s.dark(0.2), torch.ones_like(gap))
+        c.part(m.px(torch.maximum(gap, m.v - 0.01)), s.bright(), 0.9 + 0 * m.u, worth=0.7)
+    else:
+        off, along, _ = curve(m, ((-wide, 0.0), (0.0, b.uniform(-0.03, 0.03)), (wide, 0.0)))
+        c.thread(m.px(off) - m.px(0.012 * (1.2 - (2 * along - 1).abs())).clamp(0.25, 3), s.dark(0.25))
+
+
+def animal(s: Studio, f: Frame) -> None:
+    """A furry head and body: fur everywhere, and lines only at its forms."""
+    b, c = s.b, s.canvas
+    fur = s.hairy(0.4)
+    c.new_thing()
+    body = ellipse(f, b.uniform(-0.8, 0.8), 1.7, b.uniform(1.1, 1.8), b.uniform(0.9, 1.4))
+    c.part(f.px(body + s.ragged(f)), s.like(fur, 0.05), s.round(f.moved(0, 1.7, 1.8)))
+    for side in (-1, 1):
+        e = Frame(f.u * side - 0.58, f.v + 0.75, f.unit_px)
+        tip = b.uniform(0.3, 0.75)
+        ear = torch.maximum(e.u.abs() * 1.3 + e.v * 0.45 - 0.22, -e.v - tip)
+        ear = torch.maximum(ear, e.v - 0.4)
+        c.part(f.px(ear + 0.5 * s.ragged(f)), s.like(fur, 0.04), s.flat(e))
+        inner = torch.maximum(e.u.abs() * 1.6 + e.v * 0.5 - 0.12, -e.v - tip * 0.7)
+        c.part(f.px(torch.maximum(inner, e.v - 0.3)), s.like(fur, 0.12), s.flat(e), worth=0.7)
+    face = torch.minimum(ellipse(f, 0, 0, b.uniform(0.85, 1.0), 0.82), ellipse(f, 0, 0.4, 0.5, 0.5))
+    c.part(f.px(face + s.ragged(f)), fur, s.round(f, 1.1, 1.1))
+    _animal_face(s, f, fur)
+
+
+def _animal_face(s: Studio, f: Frame, fur: Paint) -> None:
+    b, c = s.b, s.canvas
+    iris, slit = s.paint(plain=0.5, most=0.08), b.chance(0.5)
+    for side in (-1, 1):
+        e = Frame(f.u * side - 0.38, f.v + 0.08 - 0.2 * (f.u * side - 0.38), f.unit_px)
+        lid = torch.maximum(ellipse(e, 0, 0.08, 0.2, 0.22), ellipse(e, 0, -0.08, 0.2, 0.22))
+        c.part(f.px(lid) - 0.8, s.dark(), 1 + 0 * e.u)
+        c.part(f.px(lid), iris, 1 + e.v)
+        pupil = ellipse(e, 0, 0, 0.03 * slit + 0.08 * (1 - slit), 0.12)
+        c.part(f.px(torch.maximum(lid, pupil)), s.dark(0.06), 1 + 0 * e.u)
+        off, _, _ = curve(Frame(f.u * side, f.v, f.unit_px), ((0.0, 0.48), (0.08, 0.64), (0.3, 0.56)))
+        c.thread(f.px(off) - b.geometric(0.4, 1.5), s.dark(0.3))
+    nose = torch.maximum(f.u.abs() * 1.2 + (f.v - 0.28) * 0.8 - 0.13, 0.28 - f.v)
+    c.part(f.px(nose), s.paint(plain=0.7, most=0.05), s.round(f.moved(0, 0.35, 0.2)))
+    hair = s.bright() if torch.rand(1) < 0.6 else s.dark()  # noqa: PLR2004
+    for whisker in range(6):
+        side, up = (-1) ** whisker, b.uniform(-0.3, 0.3)
+        points = ((side * 0.25, 0.42), (side * 0.8, 0.4 + up * 0.6), (side * b.uniform(1.1, 1.7), 0.45 + up * 1.6))
+        off, _, _ = curve(f, points)
+        c.thread(f.px(off) - b.geometric(0.25, 0.7), hair)
+
+
+def hand(s: Studio, f: Frame) -> None:
+    """A hand: limbs of one colour side by side, told apart by light alone."""
+    b, c = s.b, s.canvas
+    skin = s.skin()
+    c.new_thing()
+    c.part(f.px(capsule(f, (0.0, 0.6, b.uniform(-0.3, 0.3), 2.2), (0.42, 0.5))), skin, s.flat(f))
+    c.part(f.px(box(f, 0, 0.2, 0.42, 0.5) - 0.12), skin, s.flat(f), worth=0.4)
+    bend, spread = b.uniform(0.1, 1), b.uniform(0, 0.35)
+    for finger in range(4):
+        at, long = -0.42 + 0.28 * finger, (0.85, 1.0, 0.95, 0.7)[finger] * bend
+        lean = (finger - 1.5) * spread
+        limb = capsule(f, (at, -0.2, at + lean, -0.2 - long), (0.16, 0.12))
+        c.part(f.px(limb), s.like(skin, 0.015), s.limb(limb, 0.15))
+        for joint in (0.35, 0.7):
+            u, v = at + lean * joint, -0.2 - long * joint
+            _crease(s, f, ((u - 0.12, v), (u, v + 0.03), (u + 0.12, v)), deep=0.3)
+        nail = ellipse(f, at + lean, -0.2 - long, 0.07, 0.1)
+        c.part(f.px(nail), s.like(skin, 0.06), 1.05 + 0 * f.u, worth=0.8)
+    thumb = capsule(f, (0.4, 0.5, b.uniform(0.4, 0.95), b.uniform(-0.4, 0.3)), (0.2, 0.14))
+    c.part(f.px(thumb), skin, s.limb(thumb, 0.18))
+
+
+def limbs(s: Studio, f: Frame) -> None:
+    """Pipes, legs, stems, fruit stalks, folded arms: limbs of one paint over each other."""
+    paint = s.paint(plain=0.5, most=0.1)
+    s.canvas.new_thing()
+    for _ in range(int(torch.randint(2, 7, (1,)))):
+        ends = tuple(s.b.uniform(-1, 1) for _ in range(4))
+        radius = s.b.geometric(0.06, 0.3)
+        limb = capsule(f, ends, (radius, radius * s.b.uniform(0.5, 1)))
+        s.canvas.part(f.px(limb), s.like(paint, 0.02), s.limb(limb, radius))
+
+
+def flower(s: Studio, f: Frame) -> None:
+    """Petals of one colour over each other, a heart, a stem with leaves."""
+    b, c = s.b, s.canvas
+    petal, green = s.paint(plain=0.6, most=0.06), s.paint(plain=0.4, most=0.08)
+    c.new_thing()
+    stem, _, _ = curve(f, ((0.0, 0.3), (b.uniform(-0.3, 0.3), 1.2), (b.uniform(-0.5, 0.5), 2.4)))
+    c.part(f.px(stem - b.uniform(0.03, 0.08)), green, s.limb(stem - 0.06, 0.06))
+    leaf = f.moved(0.35, 1.4, 0.5)
+    c.part(f.px(ellipse(leaf, 0.3, 0, 0.9, 0.3) * 0.5), s.like(green, 0.05), s.flat(leaf))
+    _crease(s, leaf, ((-0.5, 0.0), (0.3, 0.03), (1.1, 0.0)), deep=0.4)
+    c.new_thing()
+    count, wide = int(torch.randint(5, 13, (1,))), b.uniform(0.5, 1.2)
+    for ring in range(int(torch.randint(1, 4, (1,)))):
+        size = 1 - 0.27 * ring
+        for number in range(count):
+            _petal(s, f, petal, 2 * math.pi * (number + 0.5 * ring) / count, size, wide / count * 5)
+    heart = blob(b, f.moved(0, 0, b.uniform(0.12, 0.35)), 0.15)
+    c.part(f.px(heart * 0.2), s.paint(plain=0.1, most=0.3), s.round(f.moved(0, 0, 0.35)))
+
+
+def _petal(s: Studio, f: Frame, paint: Paint, angle: float, size: float, wide: Tensor) -> None:
+    b = s.b
+    turn = angle + 0.12 * b.normal()
+    p = Frame(f.u * torch.cos(turn) + f.v * torch.sin(turn), -f.u * torch.sin(turn) + f.v * torch.cos(turn), f.unit_px)  # noqa: E501
+    shape = ellipse(p, 0.55 * size, 0, 0.5 * size, 0.26 * size * wide)
+    light = 1 - b.uniform(0, 0.5) * (1 - (p.u / size).clamp(0, 1)) + b.uniform(-0.25, 0.25) * p.v / 0.3
+    s.canvas.part(p.px(shape), s.like(paint, 0.012), light.clamp(0.3, 1.3))
+    if torch.rand(1) < 0.25:  # noqa: PLR2004
+        _crease(s, p, ((0.1 * size, 0.0), (0.5 * size, 0.02), (0.95 * size, 0.0)), deep=0.25, within=shape)
+
+
+def vessel(s: Studio, f: Frame) -> None:
+    """A cup, bowl, vase or bottle with rim, handle, saucer and reflections."""
+    b, c = s.b, s.canvas
+    paint, flat = s.paint(plain=0.7, most=0.08), b.uniform(0.08, 0.4)
+    top, low, high = b.uniform(0.4, 0.9), b.uniform(0.25, 0.8), b.uniform(0.5, 1.3)
+    if torch.rand(1) < 0.5:  # noqa: PLR2004
+        c.new_thing()
+        plate, out = s.like(paint, 0.05), b.uniform(1.0, 1.6)
+        c.part(f.px(ellipse(f, 0, high, out, out * flat * 1.2)), plate, s.flat(f))
+        c.part(f.px(ellipse(f, 0, high - 0.03, out * 0.92, out * flat * 1.05)), s.like(plate, 0.03), s.flat(f), worth=0.9)  # noqa: E501
+        c.shadow(torch.sigmoid(-f.px(ellipse(f, 0.15, high, low * 1.1, low * flat * 1.3))), b.uniform(0, 0.5), 3.0)  # noqa: E501
+    c.new_thing()
+    if torch.rand(1) < 0.6:  # noqa: PLR2004
+        ring = ellipse(f, top, high * 0.4, b.uniform(0.25, 0.45), b.uniform(0.25, 0.4)).abs() - b.uniform(0.03, 0.08)
+        c.part(f.px(ring), paint, s.limb(ring, 0.06))
+    share = (f.v / high).clamp(0, 1)
+    half = top + (low - top) * share ** b.uniform(0.5, 2) + b.uniform(-0.1, 0.2) * torch.sin(share * math.pi)
+    side = torch.maximum(torch.maximum(f.u.abs() - half, -f.v), f.v - high)
+    body = torch.minimum(side, ellipse(f, 0, high, low, low * flat))
+    c.part(f.px(body), paint, s.round(f, 1.05 * half.clamp(0.2, 2), 8.0))
+    c.part(f.px(ellipse(f, 0, 0, top, top * flat)), s.like(paint, 0.04), s.flat(f))
+    inside = ellipse(f, 0, 0.01, top * 0.92, top * flat * 0.88)
+    c.part(f.px(inside), s.paint(plain=0.6, most=0.06), 0.8 * s.flat(f), worth=0.95)
+    if torch.rand(1) < 0.5:  # noqa: PLR2004
+        level = ellipse(f, 0, 0.12, top * 0.8, top * flat * 0.7)
+        c.part(f.px(torch.maximum(level, inside)), s.dark(0.35), s.flat(f))
+    shine = ellipse(f, b.uniform(-0.5, 0.5) * top, high * 0.45, 0.07, high * 0.3)
+    c.shadow(torch.sigmoid(-f.px(shine)), -b.uniform(0, 1.2), float(0.6 + 2 * torch.rand(1)))
+
+
+def building(s: Studio, f: Frame) -> None:
+    """A house, tower or hall with rows of windows, straight throughout."""
+    b, c = s.b, s.canvas
+    wall, far = s.paint(plain=0.4, most=0.1), b.uniform(-0.25, 0.25)
+    p = Frame(f.u / (1 + far * f.v).clamp(0.4, 2), f.v / (1 + 0.5 * far * f.u).clamp(0.4, 2), f.unit_px)
+    wide, high = b.uniform(0.5, 1.3), b.uniform(0.5, 1.4)
+    c.new_thing()
+    if torch.rand(1) < 0.7:  # noqa: PLR2004
+        out, rise = wide * b.uniform(1.0, 1.25), b.uniform(0.1, 0.7)
+        roof = torch.maximum((p.u.abs() - out) + (-p.v - high) * b.uniform(0.3, 1.4), (-p.v - high - rise))
+        c.part(f.px(torch.maximum(roof, p.v + high) * 0.8), s.paint(plain=0.3, most=0.15), s.flat(f))
+    c.part(f.px(box(p, 0, 0, wide, high)), wall, s.flat(f))
+    _windows(s, p, wide, high)
+    for _ in range(int(torch.randint(0, 4, (1,)))):
+        ledge = box(p, 0, b.uniform(-1, 1) * high, wide * b.uniform(1, 1.06), 0.02)
+        c.part(f.px(ledge), s.like(wall, 0.1), 1 + 0 * f.u, worth=0.9)
+    if torch.rand(1) < 0.3:  # noqa: PLR2004
+        for column in range(5):
+            pillar = box(p, (column - 2) * wide * 0.45, high * 0.4, wide * 0.08, high * 0.6)
+            c.part(f.px(pillar), s.like(wall, 0.04), s.limb(pillar, 0.08))
+
+
+def _windows(s: Studio, p: Frame, wide: Tensor, high: Tensor) -> None:
+    """Openings in rows; where they stand closer than eight pixels they are texture."""
+    b, c = s.b, s.canvas
+    across, down = wide * 2 / torch.randint(2, 7, (b.scenes, 1, 1), device=b.device), high * 2 / torch.randint(2, 6, (b.scenes, 1, 1), device=b.device)  # noqa: E501
+    cell = Frame((p.u + wide) % across - across / 2, (p.v + high) % down - down / 2, p.unit_px)
+    share_u, share_v = b.uniform(0.2, 0.4), b.uniform(0.2, 0.4)
+    opening = torch.maximum(box(cell, 0, 0, across * share_u, down * share_v), box(p, 0, 0, wide * 0.97, high * 0.97))  # noqa: E501
+    if torch.rand(1) < 0.4:  # noqa: PLR2004 - round arches.
+        top = ellipse(cell, 0, -down * share_v, across * share_u, across * share_u)
+        opening = torch.minimum(opening, torch.maximum(top, box(p, 0, 0, wide * 0.97, high * 0.97)))
+    large = (p.px(torch.minimum(across, down)) > 9).float()  # noqa: PLR2004
+    distance = p.px(opening) + 100 * (1 - large)
+    if torch.rand(1) < 0.5:  # noqa: PLR2004
+        c.part(distance - p.px(0.03), s.bright(), 1 + 0 * p.u, worth=0.9)
+    c.part(distance, s.dark(0.4), s.flat(p))
+    bars = torch.minimum(cell.u.abs(), (cell.v + 0.2 * down).abs())
+    c.thread(torch.maximum(p.px(bars) - 0.6, distance) + 100 * b.chance(0.5), s.bright(), mark=True)
+
+
+def tree(s: Studio, f: Frame) -> None:
+    """A trunk with boughs, and clumps of leaves whose outline counts and whose leaves do not."""
+    b, c = s.b, s.canvas
+    bark, leaf = s.paint(plain=0.1, most=0.2, among=s.bank.hair), s.leafy()
+    c.new_thing()
+    trunk = capsule(f, (0.0, 0.2, b.uniform(-0.2, 0.2), 1.8), (b.uniform(0.05, 0.15), 0.18))
+    c.part(f.px(trunk), bark, s.limb(trunk, 0.15))
+    for _ in range(int(torch.randint(1, 6, (1,)))):
+        bough, along, _ = curve(f, ((0.0, b.uniform(0, 0.8)), (b.uniform(-0.4, 0.4), 0.0), (b.uniform(-1, 1), b.uniform(-1, 0.2))))  # noqa: E501
+        thick = f.px(0.07 * (1.1 - along)) * b.uniform(0.3, 1)
+        if torch.rand(1) < 0.5:  # noqa: PLR2004
+            c.thread(f.px(bough) - thick.clamp(0.3, 1.3), bark)
+        else:
+            c.part(f.px(bough) - thick, bark, 1 + 0 * f.u, worth=0.6)
+    if torch.rand(1) < 0.8:  # noqa: PLR2004
+        for _ in range(int(torch.randint(2, 8, (1,)))):
+            clump = f.moved(b.uniform(-0.8, 0.8), b.uniform(-0.9, 0.2), b.geometric(0.25, 0.7))
+            edge = blob(b, clump) + 1.5 * s.ragged(clump, 5)
+            c.part(clump.px(edge), s.like(leaf, 0.05), s.round(clump), worth=0.45)
+
+
+def letters(s: Studio, f: Frame) -> None:
+    """A sign, label or page with strokes like letters."""
+    b, c = s.b, s.canvas
+    ground, ink = s.paint(plain=0.7, most=0.08), s.paint(plain=0.9, most=0.05)
+    c.new_thing()
+    c.part(f.px(box(f, 0, 0, 1.2, b.uniform(0.35, 0.9))), ground, s.flat(f))
+    pitch, thick = b.uniform(0.28, 0.5), b.uniform(0.02, 0.07)
+    drawn = torch.full_like(f.u + f.v, 1e3)
+    for letter in range(6):
+        g = f.moved((letter - 2.5) * pitch, 0.0, pitch * 0.8)
+        for _ in range(int(torch.randint(1, 4, (1,)))):
+            kind = int(torch.randint(0, 3, (1,)))
+            if kind == 0:
+                ends = tuple(torch.randint(-1, 2, (b.scenes, 1, 1), device=b.device) * 0.45 for _ in range(4))  # noqa: E501
+                stroke = capsule(g, ends, (0.0, 0.0))
+            elif kind == 1:
+                stroke = ellipse(g, 0, b.uniform(-0.2, 0.2), 0.35, b.uniform(0.2, 0.45)).abs()
+            else:
+                stroke, _, _ = curve(g, tuple((b.uniform(-0.5, 0.5), b.uniform(-0.5, 0.5)) for _ in range(3)))  # noqa: E501
+            drawn = torch.minimum(drawn, g.px(stroke) / f.unit_px)
+    wide_px = f.px(thick)
+    fine = (wide_px < 1.3).float()  # noqa: PLR2004
+    c.thread(f.px(drawn) - wide_px.clamp(0.35, 1.3) + 100 * (1 - fine), ink)
+    c.part(f.px(drawn) - wide_px + 100 * fine, ink, 1 + 0 * f.u)
+
+
+def stones(s: Studio, f: Frame) -> None:
+    """Fruit, stones, eggs, heads of a crowd: round things of one kind over each other."""
+    paint = s.paint(plain=0.5, most=0.15)
+    for _ in range(int(torch.randint(3, 10, (1,)))):
+        one = f.moved(s.b.uniform(-1, 1), s.b.uniform(-0.7, 0.7), s.b.geometric(0.2, 0.45))
+        s.canvas.new_thing()
+        shape = blob(s.b, one, 0.2)
+        s.canvas.shadow(torch.sigmoid(-one.px(blob(s.b, one.moved(0.2, 0.25), 0.1))), s.b.uniform(0, 0.4), 3.5)
+        s.canvas.part(one.px(shape), s.like(paint, 0.05), s.round(one))
+
+
+def cast(s: Studio, f: Frame) -> None:
+    """A shadow from somewhere else, soft or crisp, or a patch of light: no contour."""
+    distance = blob(s.b, f) if torch.rand(1) < 0.5 else polygon(s.b, f)  # noqa: PLR2004
+    if torch.rand(1) < 0.3:  # noqa: PLR2004
+        distance = distance + 3 * s.ragged(f, 6)
+    soft = float(2 + 9 * torch.rand(1)) if torch.rand(1) < 0.6 else float(0.4 + 1.2 * torch.rand(1))  # noqa: PLR2004
+    deep = s.b.uniform(0.05, 0.6) * (1 - 2 * s.b.chance(0.25))
+    s.canvas.shadow(torch.sigmoid(-f.px(distance)), deep, soft)
+
+
+#: What may be painted, how often, and from which to which size in pixels.
+KINDS: tuple[tuple[Callable[[Studio, Frame], None], float, float, float], ...] = (
+    (anything, 7.0, 8, 130),
+    (thread, 2.2, 20, 140),
+    (lattice, 0.6, 30, 140),
+    (cloth, 1.2, 30, 170),
+    (head, 2.2, 14, 130),
+    (animal, 1.1, 16, 110),
+    (hand, 0.9, 14, 90),
+    (limbs, 1.0, 20, 110),
+    (flower, 1.2, 14, 110),
+    (vessel, 1.2, 16, 110),
+    (building, 1.3, 25, 150),
+    (tree, 1.2, 20, 120),
+    (letters, 0.7, 20, 130),
+    (stones, 0.8, 20, 110),
+    (cast, 1.5, 20, 140),
+)
+
+
+def put(s: Studio, kind: int, share: float) -> None:
+    """Paint one thing of a kind anywhere; later ones are smaller.
+
+    Args:
+        s: The studio.
+        kind: Index into `KINDS`.
+        share: 0 for the first thing of a scene, 1 for the last.
+    """
+    draw, _, least, most = KINDS[kind]
+    high = least + (most - least) * (1 - share) ** 1.2
+    size_px = s.b.geometric(max(0.5 * high, least), high + 4)
+    upright = torch.rand(1) < 0.7  # noqa: PLR2004
+    f = placed(s.b, size_px, turn=0.3 if upright else math.pi, lean=0.25)
+    if draw is not cast and torch.rand(1) < 0.3:  # noqa: PLR2004 - its own shadow on what is behind.
+        moved = f.moved(s.b.uniform(-0.25, 0.25), s.b.uniform(-0.25, 0.25))
+        soft = float(1.5 + 8 * torch.rand(1)) if torch.rand(1) < 0.75 else float(0.5 + torch.rand(1))  # noqa: E501,PLR2004
+        s.canvas.shadow(torch.sigmoid(-moved.px(blob(s.b, moved, 0.3))), s.b.uniform(0, 0.55), soft)
+    draw(s, f)

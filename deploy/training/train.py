@@ -1,0 +1,192 @@
+"""Train the network that reads contours, on made-up scenes and nothing else.
+
+    python deploy/training/train.py --out FOLDER
+
+Needs a GPU and `pip install ricalco[training]`. A seed and a number of steps decide the weights,
+up to how a GPU rounds. `contours.npz` in FOLDER belongs into `worker/reading/weights/`, with
+`contours.json`, which says what run made it.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import torch
+import torch.nn.functional as F  # noqa: N812 - the library's own short name.
+from PIL import Image
+from torch import Tensor
+
+from net import MAPS, ContourNet
+from scenes import SIDE_PX, scenes
+from textures import Bank
+
+DEVICE = "cuda"
+BATCH, KEPT = 48, 120
+#: Steps between new batches of scenes, and between new banks of textures.
+FRESH, NEW_BANK = 6, 2500
+TEXTURES, TEXTURE_PX = 48, 512
+RATE, WARM_UP, WEIGHT_DECAY = 2e-3, 200, 1e-4
+#: How much contour, outer, mark, shadow and sureness count.
+WORTH = (1.0, 0.35, 0.35, 0.4, 0.15)
+AVERAGED = 0.01
+
+
+@dataclass
+class Pool:
+    """Scenes that were painted last; (pictures, labels, how much each counts)."""
+
+    planes: tuple[Tensor, Tensor, Tensor]
+    filled: int = 0
+
+    def add(self, fresh: tuple[Tensor, Tensor, Tensor]) -> None:
+        """Put a batch in the place of the oldest."""
+        at = self.filled % KEPT * BATCH
+        for kept, new in zip(self.planes, fresh, strict=True):
+            kept[at : at + BATCH] = new.to(kept.dtype)
+        self.filled += 1
+
+    def drawn(self) -> tuple[Tensor, Tensor, Tensor]:
+        """Any batch of them, turned and mirrored."""
+        which = torch.randint(min(self.filled, KEPT) * BATCH, (BATCH,), device=DEVICE)
+        planes = tuple(kept[which].float() for kept in self.planes)
+        if torch.rand(1) < 0.5:  # noqa: PLR2004
+            planes = tuple(plane.flip(3) for plane in planes)
+        quarter = int(torch.randint(0, 4, (1,)))
+        picture, labels, asked = (torch.rot90(plane, quarter, (2, 3)) for plane in planes)
+        gain = 0.8 + 0.4 * torch.rand(BATCH, 3, 1, 1, device=DEVICE)
+        shift = 0.1 * torch.randn(BATCH, 1, 1, 1, device=DEVICE)
+        return (picture * gain + shift).clamp(0, 1), labels, asked
+
+
+def empty_pool() -> Pool:
+    """Room for scenes on the GPU."""
+    return Pool(
+        tuple(
+            torch.zeros(KEPT * BATCH, planes, SIDE_PX, SIDE_PX, device=DEVICE, dtype=torch.bfloat16)
+            for planes in (3, MAPS - 1, MAPS - 1)
+        )
+    )
+
+
+def loss_of(logits: Tensor, labels: Tensor, asked: Tensor) -> Tensor:
+    """What the network is wrong by; of how sure it is, it is judged by its own errors."""
+    each = F.binary_cross_entropy_with_logits(logits[:, :-1], labels, reduction="none")
+    counts = asked * torch.where(labels > 0, 2.5, 1.0)
+    total = sum(
+        worth * (each[:, at] * counts[:, at]).sum() / counts[:, at].sum().clamp(1)
+        for at, worth in enumerate(WORTH[:-1])
+    )
+    right = 1 - (torch.sigmoid(logits[:, 0].detach()) - labels[:, 0]).abs()
+    sure = F.binary_cross_entropy_with_logits(logits[:, -1], right, reduction="none")
+    return total + WORTH[-1] * (sure * asked[:, 0]).sum() / asked[:, 0].sum()
+
+
+def trained(steps: int, seed: int) -> ContourNet:
+    """A network after so many steps: the running mean of its weights."""
+    torch.manual_seed(seed)
+    torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
+    torch.backends.cudnn.benchmark = True
+    bank, net = Bank(TEXTURES, TEXTURE_PX, DEVICE), ContourNet().to(DEVICE)
+    net = net.to(memory_format=torch.channels_last)
+    optimiser = torch.optim.AdamW(net.parameters(), RATE, weight_decay=WEIGHT_DECAY)
+    mean = {name: value.clone() for name, value in net.state_dict().items()}
+    pool, begun, lost = empty_pool(), time.time(), 0.0
+    for _ in range(16):
+        pool.add(scenes(bank, BATCH, DEVICE))
+    print(f"16 batches of scenes in {time.time() - begun:.1f} s", flush=True)
+    for step in range(steps):
+        left = 1 - step / steps
+        for group in optimiser.param_groups:
+            group["lr"] = RATE * min(1, step / WARM_UP) * (0.02 + 0.98 * min(1.0, left / 0.7))
+        if step % NEW_BANK == NEW_BANK - 1:
+            bank = Bank(TEXTURES, TEXTURE_PX, DEVICE)
+        if step % FRESH == 0:
+            pool.add(scenes(bank, BATCH, DEVICE))
+        picture, labels, asked = pool.drawn()
+        with torch.autocast("cuda", torch.bfloat16):
+            logits = net(picture.contiguous(memory_format=torch.channels_last))
+        loss = loss_of(logits.float(), labels, asked)
+        optimiser.zero_grad(set_to_none=True)
+        loss.backward()
+        torch.nn.utils.clip_grad_norm_(net.parameters(), 1.0)
+        optimiser.step()
+        if step % 5 == 0:
+            with torch.no_grad():
+                for name, value in net.state_dict().items():
+                    mean[name].lerp_(value, max(AVERAGED, 1 / (1 + step / 5)))
+        if step % 500 == 499:  # noqa: PLR2004
+            lost = loss.item()
+            print(f"{step + 1} steps, {time.time() - begun:.0f} s, loss {lost:.4f}", flush=True)
+    net.load_state_dict(mean)
+    return net.eval()
+
+
+@torch.no_grad()
+def told(net: ContourNet) -> dict[str, float]:
+    """Precision and recall of contours at one half, on fresh scenes, to a pixel."""
+    torch.manual_seed(77)
+    found = right = there = 0.0
+    for _ in range(6):
+        picture, labels, asked = scenes(Bank(8, TEXTURE_PX, DEVICE), 16, DEVICE)
+        line = (torch.sigmoid(net(picture)[:, 0]) > 0.5) & (asked[:, 0] > 0)  # noqa: PLR2004
+        true = labels[:, 0] > 0.5  # noqa: PLR2004
+        found, right, there = found + line.sum(), right + (line & true).sum(), there + true.sum()
+    return {"precision": float(right / found), "recall": float(right / there)}
+
+
+@torch.no_grad()
+def shown(net: ContourNet, path: Path) -> None:
+    """Some scenes, what is to be read in them and what is read, as a picture."""
+    torch.manual_seed(78)
+    picture, labels, _ = scenes(Bank(16, TEXTURE_PX, DEVICE), 16, DEVICE)
+    read = torch.sigmoid(net(picture))
+    blocks = [
+        torch.cat([picture[i], _inked(labels[i]), _inked(read[i])], 2) for i in range(len(picture))
+    ]
+    columns = [torch.cat(blocks[at::3], 1)[:, : SIDE_PX * 5] for at in range(3)]
+    pixels = (torch.cat(columns, 2).permute(1, 2, 0) * 255).byte().cpu().numpy()
+    Image.fromarray(pixels).save(path)
+
+
+def _inked(maps: Tensor) -> Tensor:
+    """Contours in black, outer ones red, marks blue, shadows green; (3, rows, columns)."""
+    contour, outer, mark, shadow = maps[:4]
+    ink = torch.stack([contour * (1 - 0.9 * outer), contour, contour * (1 - 0.9 * mark)])
+    green = shadow * 0.5
+    return (1 - ink - torch.stack([green, torch.zeros_like(green), green])).clamp(0, 1)
+
+
+def main() -> None:
+    """Train, judge and write."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--steps", type=int, default=18_000)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--out", type=Path, required=True)
+    asked = parser.parse_args()
+    begun = time.time()
+    net = trained(asked.steps, asked.seed)
+    weights = {name: value.cpu().numpy().astype(np.float16) for name, value in net.state_dict().items()}
+    np.savez_compressed(asked.out / "contours.npz", **weights)
+    # What is judged is what is shipped: the numbers as they are stored.
+    net.load_state_dict({name: torch.from_numpy(value.astype(np.float32)) for name, value in weights.items()})
+    run = {
+        "seed": asked.seed,
+        "steps": asked.steps,
+        "numbers": sum(value.size for value in weights.values()),
+        "torch": torch.__version__,
+        "device": torch.cuda.get_device_name(),
+        "seconds": round(time.time() - begun),
+        **told(net),
+    }
+    (asked.out / "contours.json").write_text(json.dumps(run, indent=2) + "\n")
+    shown(net, asked.out / "scenes.png")
+    print(json.dumps(run))
+
+
+if __name__ == "__main__":
+    main()
