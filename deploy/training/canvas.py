@@ -13,7 +13,7 @@ import torch
 import torch.nn.functional as F  # noqa: N812 - the library's own short name.
 from torch import Tensor
 
-from fields import Batch, blurred
+from fields import Batch, blurred, fused
 
 #: Difference in value that makes a border as plain as it can be.
 _PLAIN = 0.07
@@ -169,21 +169,20 @@ class Canvas:
         return torch.stack([contour, outer, mark, shadow], 1), self._asked(contour, part)
 
     def _cover(self, cover: Tensor, paint: Paint, light: Tensor) -> None:
-        flat, over = paint.lit(light), cover[:, None]
-        grained = flat + (paint.amount * paint.grain)[:, None] * paint.tint
-        self.image = self.image * (1 - over) + grained * over
-        self.plain = self.plain * (1 - over) + flat * over
+        grain = (paint.grain, paint.amount, paint.tint)
+        light = light + torch.zeros_like(cover)
+        self.image, self.plain = _covered(self.image, self.plain, cover, light, paint.colour, *grain)
 
     def _borders(self) -> tuple[Tensor, Tensor, Tensor]:
         """Where parts meet, where things meet, and how plainly."""
         part, thing, seen = (torch.zeros_like(self._part) for _ in range(3))
         worth = torch.minimum(self._worth, torch.ones_like(self._worth))
         for axis in (1, 2):
-            differs = (self._part != self._part.roll(1, axis)).float()
-            things = (self._thing != self._thing.roll(1, axis)).float()
-            ahead, behind = self.plain.roll(-2, axis + 1), self.plain.roll(3, axis + 1)
+            differs = (self._part != _moved(self._part, 1, axis)).float()
+            things = (self._thing != _moved(self._thing, 1, axis)).float()
+            ahead, behind = _moved(self.plain, -2, axis + 1), _moved(self.plain, 3, axis + 1)
             step = (ahead - behind).abs().mean(1)
-            grain = (self._amount.roll(-2, axis) - self._amount.roll(3, axis)).abs()
+            grain = (_moved(self._amount, -2, axis) - _moved(self._amount, 3, axis)).abs()
             counts = torch.where(things > 0, torch.ones_like(worth), worth)
             part, thing = torch.maximum(part, differs), torch.maximum(thing, things)
             seen = torch.maximum(seen, differs * counts * (step + 0.5 * grain))
@@ -196,11 +195,16 @@ class Canvas:
         ask = torch.maximum(drawn, 1 - near)
         kind = (contour > 0.3).float()  # noqa: PLR2004
         asked = torch.stack([ask, kind, kind, ask], 1)
-        edge = 4
-        inside = torch.zeros_like(asked)
-        inside[..., edge:-edge, edge:-edge] = 1
+        inside = torch.ones_like(asked)
         inside[..., self._mirror - 2 :, :] = 0
         return asked * inside
+
+
+@fused
+def _covered(image: Tensor, plain: Tensor, cover: Tensor, light: Tensor, colour: Tensor, grain: Tensor, amount: Tensor, tint: Tensor) -> tuple[Tensor, Tensor]:  # noqa: E501,PLR0913,PLR0917 - a paint and where it goes.
+    flat, over = (colour * light[:, None]).clamp(0, 1), cover[:, None]
+    grained = flat + (amount * grain)[:, None] * tint
+    return image * (1 - over) + grained * over, plain * (1 - over) + flat * over
 
 
 def _wider(x: Tensor) -> Tensor:
@@ -212,4 +216,10 @@ def _box(x: Tensor, side_px: int) -> Tensor:
 
 
 def _slope(x: Tensor, axis: int) -> Tensor:
-    return (x.roll(-1, axis) - x.roll(1, axis)) / 2
+    return (_moved(x, -1, axis) - _moved(x, 1, axis)) / 2
+
+
+def _moved(x: Tensor, by: int, axis: int) -> Tensor:
+    """Moved along an axis; what is beyond the edge is as the edge."""
+    at = torch.arange(x.shape[axis], device=x.device) - by
+    return x.index_select(axis, at.clamp(0, x.shape[axis] - 1))

@@ -14,7 +14,7 @@ import torch
 from torch import Tensor
 
 from canvas import Canvas, Paint
-from fields import Batch, Frame, blob, box, capsule, curve, ellipse, placed, polygon
+from fields import Batch, Frame, Points, blob, box, capsule, curve, ellipse, placed, polygon
 from textures import Bank
 
 
@@ -112,7 +112,7 @@ def _folds(s: Studio, f: Frame, count: int, within: Tensor | None = None) -> Non
         _crease(s, f, points, deep=0.55, within=within)
 
 
-def _crease(s: Studio, f: Frame, points: tuple[tuple[Tensor | float, Tensor | float], ...], *, deep: float, within: Tensor | None = None) -> None:  # noqa: E501
+def _crease(s: Studio, f: Frame, points: Points, *, deep: float, within: Tensor | None = None) -> None:
     off, along, side = curve(f, points)
     fade = (4 * along * (1 - along)).clamp(0, 1) ** 0.7
     strength = -s.b.uniform(-0.15 * deep, deep) * fade
@@ -523,6 +523,19 @@ def stones(s: Studio, f: Frame) -> None:
         s.canvas.part(one.px(shape), s.like(paint, 0.05), s.round(one))
 
 
+def hills(s: Studio, f: Frame) -> None:
+    """Land, water or a wall's top from one side to the other: a ridge across the whole scene."""
+    paint = s.leafy() if torch.rand(1) < 0.3 else s.paint(plain=0.4)  # noqa: PLR2004
+    line = 0.0 * f.u
+    if torch.rand(1) < 0.75:  # noqa: PLR2004
+        for waves in (0.7, 1.3, 2.9, 6.1):
+            line = line + 0.25 / waves * s.b.normal() * torch.sin(waves * f.u + s.b.uniform(0, 6.3))
+    if torch.rand(1) < 0.4:  # noqa: PLR2004
+        line = line + 1.5 * s.ragged(f, 5)
+    s.canvas.new_thing()
+    s.canvas.part(f.px(line - f.v), paint, s.flat(f))
+
+
 def cast(s: Studio, f: Frame) -> None:
     """A shadow from somewhere else, soft or crisp, or a patch of light: no contour."""
     distance = blob(s.b, f) if torch.rand(1) < 0.5 else polygon(s.b, f)  # noqa: PLR2004
@@ -549,6 +562,7 @@ KINDS: tuple[tuple[Callable[[Studio, Frame], None], float, float, float], ...] =
     (tree, 1.2, 20, 120),
     (letters, 0.7, 20, 130),
     (stones, 0.8, 20, 110),
+    (hills, 0.8, 60, 200),
     (cast, 1.5, 20, 140),
 )
 

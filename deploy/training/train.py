@@ -26,9 +26,9 @@ from scenes import SIDE_PX, scenes
 from textures import Bank
 
 DEVICE = "cuda"
-BATCH, KEPT = 48, 120
+BATCH, KEPT = 48, 160
 #: Steps between new batches of scenes, and between new banks of textures.
-FRESH, NEW_BANK = 6, 2500
+FRESH, NEW_BANK = 10, 2500
 TEXTURES, TEXTURE_PX = 48, 512
 RATE, WARM_UP, WEIGHT_DECAY = 2e-3, 200, 1e-4
 #: How much contour, outer, mark, shadow and sureness count.
