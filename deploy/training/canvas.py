@@ -16,9 +16,9 @@ from torch import Tensor
 from fields import Batch, blurred, fused
 
 #: Difference in value that makes a border as plain as it can be.
-_PLAIN = 0.07
+_PLAIN = 0.055
 #: A faint place of a border that is plain elsewhere counts so much of it: lines are drawn through.
-_THROUGH = 0.6
+_THROUGH = 0.7
 #: Over how many pixels that is looked at.
 _ALONG_PX = 31
 

@@ -374,9 +374,11 @@ def flower(s: Studio, f: Frame) -> None:
     c.part(f.px(ellipse(leaf, 0.3, 0, 0.9, 0.3) * 0.5), s.like(green, 0.05), s.flat(leaf))
     _crease(s, leaf, ((-0.5, 0.0), (0.3, 0.03), (1.1, 0.0)), deep=0.4)
     c.new_thing()
-    count, wide = int(torch.randint(5, 13, (1,))), b.uniform(0.5, 1.2)
-    for ring in range(int(torch.randint(1, 4, (1,)))):
-        size = 1 - 0.27 * ring
+    full = torch.rand(1) < 0.4  # noqa: PLR2004 - as dahlias and roses are.
+    count, wide = int(torch.randint(5, 20 if full else 13, (1,))), b.uniform(0.5, 1.2)
+    rings = int(torch.randint(3, 7, (1,))) if full else int(torch.randint(1, 4, (1,)))
+    for ring in range(rings):
+        size = 1 - (0.85 / rings if full else 0.27) * ring
         for number in range(count):
             _petal(s, f, petal, 2 * math.pi * (number + 0.5 * ring) / count, size, wide / count * 5)
     heart = blob(b, f.moved(0, 0, b.uniform(0.12, 0.35)), 0.15)
@@ -388,7 +390,11 @@ def _petal(s: Studio, f: Frame, paint: Paint, angle: float, size: float, wide: T
     turn = angle + 0.12 * b.normal()
     p = Frame(f.u * torch.cos(turn) + f.v * torch.sin(turn), -f.u * torch.sin(turn) + f.v * torch.cos(turn), f.unit_px)  # noqa: E501
     shape = ellipse(p, 0.55 * size, 0, 0.5 * size, 0.26 * size * wide)
-    light = 1 - b.uniform(0, 0.5) * (1 - (p.u / size).clamp(0, 1)) + b.uniform(-0.25, 0.25) * p.v / 0.3
+    base = b.uniform(0, 0.65) * (1 - (p.u / size).clamp(0, 1))
+    light = 1 - base + b.uniform(-0.25, 0.25) * p.v / 0.3
+    if torch.rand(1) < 0.5:  # noqa: PLR2004 - it shades what lies under it.
+        under = torch.sigmoid(-p.px(shape - 0.03) / 2.0)
+        s.canvas.shade(1 - b.uniform(0, 0.45) * under)
     s.canvas.part(p.px(shape), s.like(paint, 0.012), light.clamp(0.3, 1.3))
     if torch.rand(1) < 0.25:  # noqa: PLR2004
         _crease(s, p, ((0.1 * size, 0.0), (0.5 * size, 0.02), (0.95 * size, 0.0)), deep=0.25, within=shape)
@@ -552,11 +558,11 @@ KINDS: tuple[tuple[Callable[[Studio, Frame], None], float, float, float], ...] =
     (thread, 2.2, 20, 140),
     (lattice, 0.6, 30, 140),
     (cloth, 1.2, 30, 170),
-    (head, 2.2, 14, 130),
+    (head, 2.4, 14, 160),
     (animal, 1.1, 16, 110),
     (hand, 0.9, 14, 90),
     (limbs, 1.0, 20, 110),
-    (flower, 1.2, 14, 110),
+    (flower, 1.5, 14, 120),
     (vessel, 1.2, 16, 110),
     (building, 1.3, 25, 150),
     (tree, 1.2, 20, 120),

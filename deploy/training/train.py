@@ -34,6 +34,8 @@ RATE, WARM_UP, WEIGHT_DECAY = 2e-3, 200, 1e-4
 #: How much contour, outer, mark, shadow and sureness count.
 WORTH = (1.0, 0.35, 0.35, 0.4, 0.15)
 AVERAGED = 0.01
+#: The pace is taken over so many steps, after as many.
+PACED = 500
 
 
 @dataclass
@@ -86,20 +88,35 @@ def loss_of(logits: Tensor, labels: Tensor, asked: Tensor) -> Tensor:
     return total + WORTH[-1] * (sure * asked[:, 0]).sum() / asked[:, 0].sum()
 
 
-def trained(steps: int, seed: int) -> ContourNet:
-    """A network after so many steps: the running mean of its weights."""
+def trained(steps: int, seed: int, within_s: float) -> tuple[ContourNet, int]:
+    """A network, the running mean of its weights, and after how many steps.
+
+    Args:
+        steps: At most so many.
+        seed: Of all that is random.
+        within_s: Fewer where they would take longer, by the pace of the first; the result is that
+            of asking for as many.
+    """
     torch.manual_seed(seed)
     torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
     torch.backends.cudnn.benchmark = True
     bank, net = Bank(TEXTURES, TEXTURE_PX, DEVICE), ContourNet().to(DEVICE)
     net = net.to(memory_format=torch.channels_last)
+    run = torch.compile(net)
     optimiser = torch.optim.AdamW(net.parameters(), RATE, weight_decay=WEIGHT_DECAY)
     mean = {name: value.clone() for name, value in net.state_dict().items()}
     pool, begun, lost = empty_pool(), time.time(), 0.0
     for _ in range(16):
         pool.add(scenes(bank, BATCH, DEVICE))
     print(f"16 batches of scenes in {time.time() - begun:.1f} s", flush=True)
-    for step in range(steps):
+    paced, step = time.time(), -1
+    while (step := step + 1) < steps:
+        if step == PACED:
+            paced = time.time()
+        elif step == 2 * PACED and within_s:
+            pace_s = (time.time() - paced) / PACED
+            steps = min(steps, step + int((within_s - (time.time() - begun)) / pace_s))
+            print(f"{pace_s * 1000:.1f} ms a step: {steps} steps", flush=True)
         left = 1 - step / steps
         for group in optimiser.param_groups:
             group["lr"] = RATE * min(1, step / WARM_UP) * (0.02 + 0.98 * min(1.0, left / 0.7))
@@ -109,7 +126,7 @@ def trained(steps: int, seed: int) -> ContourNet:
             pool.add(scenes(bank, BATCH, DEVICE))
         picture, labels, asked = pool.drawn()
         with torch.autocast("cuda", torch.bfloat16):
-            logits = net(picture.contiguous(memory_format=torch.channels_last))
+            logits = run(picture.contiguous(memory_format=torch.channels_last))
         loss = loss_of(logits.float(), labels, asked)
         optimiser.zero_grad(set_to_none=True)
         loss.backward()
@@ -123,7 +140,7 @@ def trained(steps: int, seed: int) -> ContourNet:
             lost = loss.item()
             print(f"{step + 1} steps, {time.time() - begun:.0f} s, loss {lost:.4f}", flush=True)
     net.load_state_dict(mean)
-    return net.eval()
+    return net.eval(), steps
 
 
 @torch.no_grad()
@@ -166,17 +183,18 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--steps", type=int, default=18_000)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--within", type=float, default=0.0, metavar="SECONDS")
     parser.add_argument("--out", type=Path, required=True)
     asked = parser.parse_args()
     begun = time.time()
-    net = trained(asked.steps, asked.seed)
+    net, steps = trained(asked.steps, asked.seed, asked.within)
     weights = {name: value.cpu().numpy().astype(np.float16) for name, value in net.state_dict().items()}
     np.savez_compressed(asked.out / "contours.npz", **weights)
     # What is judged is what is shipped: the numbers as they are stored.
     net.load_state_dict({name: torch.from_numpy(value.astype(np.float32)) for name, value in weights.items()})
     run = {
         "seed": asked.seed,
-        "steps": asked.steps,
+        "steps": steps,
         "numbers": sum(value.size for value in weights.values()),
         "torch": torch.__version__,
         "device": torch.cuda.get_device_name(),
