@@ -50,6 +50,10 @@ class Detection:
         both = float(np.prod(np.maximum(stop - start, 0)))
         return both / max(self.area() + other.area() - both, 1e-6)
 
+    def side(self) -> float:
+        """Of the box, which is nearly square."""
+        return float(np.mean(self.values[2:4] - self.values[:2]))
+
     def area(self) -> float:
         """Of the box."""
         return float(np.prod(self.values[2:4] - self.values[:2]))

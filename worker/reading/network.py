@@ -2,9 +2,11 @@
 
 The same numbers come out on any number of threads: each number depends on its block of places
 alone, and blocks are the same always. Within a product that holds as long as BLAS does not
-divide it between threads of its own. OpenBLAS never does so below 2^18 multiplications, so no
-product here is larger; with these sizes it is as fast as with whole planes (75 of 80 GFLOP/s on
-one core), and two of our threads keep two cores busy. Strips of blocks fit a core's own cache.
+divide it between threads of its own, whose sums are rounded in another order. OpenBLAS does not
+do so up to 2^18 multiplications, so no product here is larger. With these sizes it is nearly as
+fast as with whole planes (75 of 80 GFLOP/s on one core), two of our threads keep two cores busy,
+and nobody waits for its threads, which takes seconds on a busy machine. Strips of blocks fit a
+core's own cache.
 """
 
 from __future__ import annotations
@@ -27,7 +29,7 @@ _LARGEST_PRODUCT = 65536 * 4
 #: No product has more rows than this, so that it can be long instead.
 _MOST_ROWS = 96
 #: Blocks that a thread takes at once.
-_STRIP = 16
+_STRIP = 12
 #: Numbers of the planes that a thread takes at once where each plane is by itself.
 _NUMBERS = 32768
 
@@ -123,29 +125,51 @@ def _parts(kernel: Floats) -> Floats:
 
 def _convolve(products: _Products, x: Planes, out: Planes, strips: Iterator[int]) -> None:
     """Fill strips of `out`, each while what it needs is in the core's cache."""
-    kernel = products.kernel
-    sums, bands, rows, columns = kernel.shape
+    sums, bands, rows, columns = products.kernel.shape
     planes = x.count // sums
-    seen = x.windows() if planes != columns else x.in_blocks()
+    factors = _Windows(x, columns) if columns > planes else _Places(x)
     filled = out.in_blocks().reshape(out.blocks, bands, rows, BLOCK)
-    copied = np.empty((_STRIP, planes, *seen.shape[2:]), np.float32)
     summand = np.empty((_STRIP, bands, rows, BLOCK), np.float32)
     for strip in strips:
-        blocks = slice(strip * _STRIP, min((strip + 1) * _STRIP, out.blocks))
-        count = blocks.stop - blocks.start
-        total = filled[blocks]
-        for part in range(sums):
-            np.copyto(copied[:count], seen[blocks, part * planes : (part + 1) * planes])
-            factor = copied[:count].reshape(count, 1, columns, BLOCK)
-            if part == 0:
-                np.matmul(kernel[part], factor, out=total)
-            else:
-                np.matmul(kernel[part], factor, out=summand[:count])
-                total += summand[:count]
+        first, last = strip * _STRIP, min((strip + 1) * _STRIP, out.blocks)
+        total = filled[first:last]
+        np.matmul(products.kernel[0], factors.of(slice(planes), first, last), out=total)
+        for part in range(1, sums):
+            some = slice(part * planes, (part + 1) * planes)
+            more = summand[: last - first]
+            np.matmul(products.kernel[part], factors.of(some, first, last), out=more)
+            total += more
+        whole = out.flat[:, out.first + first * BLOCK : out.first + last * BLOCK]
         if products.bias is not None:
-            total += products.bias.reshape(bands, rows, 1)
+            whole += products.bias[:, None]
         if products.rectify:
-            np.maximum(total, 0, out=total)
+            np.maximum(whole, 0, out=whole)
+
+
+class _Places:
+    """What convolutions of 1 × 1 see."""
+
+    def __init__(self, x: Planes) -> None:
+        self._blocks = x.in_blocks()
+
+    def of(self, planes: slice, first: int, last: int) -> Floats:
+        """Of some planes and blocks: (blocks, 1, planes, places)."""
+        return self._blocks[first:last, None, planes]
+
+
+class _Windows:
+    """What convolutions of 3 × 3 see, copied for a few blocks at a time into the same buffer."""
+
+    def __init__(self, x: Planes, columns: int) -> None:
+        self._seen = x.windows()
+        self._copied = np.empty((columns, _STRIP * BLOCK), np.float32)
+
+    def of(self, planes: slice, first: int, last: int) -> Floats:
+        """Of some planes and blocks: (blocks, 1, planes with their windows, places)."""
+        seen = self._seen[planes, :, :, first * BLOCK : last * BLOCK]
+        np.copyto(self._copied.reshape(-1, 3, 3, _STRIP * BLOCK)[..., : seen.shape[-1]], seen)
+        blocks = self._copied.reshape(len(self._copied), 1, _STRIP, BLOCK)
+        return blocks.transpose(2, 1, 0, 3)[: last - first]
 
 
 def _convolve_each(kernel: Floats, bias: Floats, x: Planes, out: Planes, planes: slice) -> None:

@@ -12,7 +12,7 @@ Floats = npt.NDArray[np.float32]
 
 #: Places side by side that one matrix product takes. Products are this narrow because OpenBLAS
 #: spreads larger ones over threads of its own (see `worker.reading.network`).
-BLOCK = 32
+BLOCK = 48
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -88,11 +88,11 @@ class Planes:
         )
 
     def windows(self) -> Floats:
-        """What is around each place: (blocks, planes, 3 down, 3 across, places of a block)."""
+        """What is around each place: (planes, 3 down, 3 across, places of all blocks)."""
         plane, place = self.flat.strides
         return as_strided(
             self.flat,
-            (self.blocks, self.count, 3, 3, BLOCK),
-            (BLOCK * place, plane, (self.columns + 2) * place, place, place),
+            (self.count, 3, 3, self.blocks * BLOCK),
+            (plane, (self.columns + 2) * place, place, place),
             writeable=False,
         )
