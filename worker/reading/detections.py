@@ -107,7 +107,7 @@ def face_outputs(weights: Weights, view: Floats, threads: int = 2) -> tuple[Floa
     with ThreadPoolExecutor(threads) as pool:
         network = Network(weights, pool, threads)
         x = Planes.of(view.transpose(2, 0, 1))
-        x = _second(network.convolved("stem", x))
+        x = second(network.convolved("stem", x))
         kept = []
         for stage, blocks in enumerate(_DOWN):
             for block in range(blocks):
@@ -118,7 +118,7 @@ def face_outputs(weights: Weights, view: Floats, threads: int = 2) -> tuple[Floa
         for stage, blocks in enumerate(_UP):
             below = network.convolved(f"up.{stage}.below", x)
             x = network.convolved(f"up.{stage}.beside", kept.pop())
-            x = Planes.of(x.inner + _doubled(below.inner))
+            x = Planes.of(x.inner + doubled(below.inner))
             for block in range(blocks):
                 x = _block(network, f"up.{stage}.{block}", x, halve=False)
         odds = network.convolved("score", x, rectify=False).inner
@@ -130,7 +130,7 @@ def _block(network: Network, name: str, x: Planes, *, halve: bool) -> Planes:
     """Two convolutions by plane and two over planes, added to what went in."""
     y = network.convolved_each(f"{name}.first", x)
     if halve:
-        y, x = _second(y), _largest(x)
+        y, x = second(y), largest(x)
     y = network.convolved(f"{name}.narrow", y)
     y = network.convolved_each(f"{name}.second", y)
     y = network.convolved(f"{name}.widen", y, rectify=False)
@@ -146,18 +146,18 @@ def _add(total: Planes, x: Planes, planes: slice) -> None:
     np.maximum(sums, 0, out=sums)
 
 
-def _second(x: Planes) -> Planes:
+def second(x: Planes) -> Planes:
     """Every second place: a convolution of stride 2, whose zeros are at the right and bottom."""
     return Planes.of(x.inner[:, 1::2, 1::2])
 
 
-def _largest(x: Planes) -> Planes:
+def largest(x: Planes) -> Planes:
     """The largest of two by two."""
     pairs = np.maximum(x.inner[:, ::2], x.inner[:, 1::2])
     return Planes.of(np.maximum(pairs[:, :, ::2], pairs[:, :, 1::2]))
 
 
-def _doubled(inner: Floats) -> Floats:
+def doubled(inner: Floats) -> Floats:
     """Enlarged to twice the size, linear between the middles of places."""
     return _doubled_along(_doubled_along(inner, 1), 2)
 

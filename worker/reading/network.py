@@ -56,7 +56,7 @@ class Network:
         """
         kernel = self._weights[f"{layer}.weight"]
         products = _Products(
-            kernel=_parts(kernel), bias=self._weights.get(f"{layer}.bias"), rectify=rectify
+            kernel=small_products(kernel), bias=self._weights.get(f"{layer}.bias"), rectify=rectify
         )
         out = Planes.empty(len(kernel), x.rows, x.columns)
         work = partial(_convolve, products, x, out)
@@ -108,7 +108,7 @@ class _Products:
     rectify: bool
 
 
-def _parts(kernel: Floats) -> Floats:
+def small_products(kernel: Floats) -> Floats:
     """A kernel in products that are small enough: (summands, bands of rows, rows, columns).
 
     Rows are planes that come out, columns what is seen of planes that go in.
