@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 
 import numpy as np
 from PIL import Image
@@ -12,6 +14,9 @@ from worker.reading.detections import VIEW_PX, Detection, detected, merged
 from worker.reading.planes import Floats
 from worker.spec.reading import Face
 from worker.spec.spec import Area
+
+#: Left, top and side of a square in the picture's pixels.
+_Look = tuple[float, float, float]
 
 #: A look from further off is this much wider than the picture. It finds faces that fill the
 #: picture, which the look at the picture alone misses; smaller ones than this share of the longer
@@ -50,25 +55,32 @@ def find_faces(picture: Image.Image, *, closer: bool = False, threads: int = 2) 
     Returns:
         From large to small.
     """
-    found: list[Detection] = []
-    longer = max(picture.size)
-    for left, top, side in _looks(*picture.size, closer=closer):
-        view, scale = _view(picture, left, top, side)
-        seen = [_placed(one, scale, left, top) for one in detected(view, threads)]
-        least = _FILLING * longer if side > longer else 0
-        found += [one for one in seen if one.side() >= least and _credible(one, side)]
+    looks = list(_looks(*picture.size, closer=closer))
+    with ThreadPoolExecutor(threads) as pool:
+        # Whole looks side by side leave less waiting than the layers of each.
+        found = [one for seen in pool.map(partial(_seen, picture), looks) for one in seen]
     found.sort(key=lambda one: -one.likely)
     faces = [_upright(one, picture, threads) for one in merged(found)]
     faces.sort(key=lambda one: -one.area())
     return tuple(_face(one.values, picture.size) for one in faces)
 
 
+def _seen(picture: Image.Image, look: _Look) -> list[Detection]:
+    """The faces in a square that are to be believed, in the picture's pixels."""
+    left, top, side = look
+    view, scale = _view(picture, left, top, side)
+    longer = max(picture.size)
+    least = _FILLING * longer if side > longer else 0
+    seen = [_placed(one, scale, left, top) for one in detected(view, threads=1)]
+    return [one for one in seen if one.side() >= least and _credible(one, side)]
+
+
 def _credible(one: Detection, side: float) -> bool:
     return one.side() >= _SMALL * side or one.likely >= _SMALL_LIKELY
 
 
-def _looks(width: int, height: int, *, closer: bool) -> Iterator[tuple[float, float, float]]:
-    """Left, top and side of the squares that are looked at."""
+def _looks(width: int, height: int, *, closer: bool) -> Iterator[_Look]:
+    """The squares that are looked at."""
     longer = max(width, height)
     for side in (longer, longer * _WIDE):
         yield (width - side) / 2, (height - side) / 2, side

@@ -105,6 +105,35 @@ def test_maps_are_as_large_as_the_picture(size: tuple[int, int]) -> None:
     assert [one.shape for one in maps] == [(size[1], size[0])] * 5
 
 
+def with_maps(count: int) -> dict[str, Floats]:
+    """Weights of a network of so many maps: the first as it is, each of the others surer by 1."""
+    weights = dict(contour_weights())
+    kernel, bias = weights["o.weight"][:4], weights["o.bias"][:4]
+    weights["o.weight"] = np.concatenate([kernel] * count)
+    weights["o.bias"] = np.concatenate([bias + one for one in range(count)]).astype(np.float32)
+    return weights
+
+
+def test_five_maps_come_in_their_order_and_one_is_contour_and_outer(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    picture = Image.fromarray(recorded("contours")["pixels"])
+    kept = {}
+    for count in (1, 5):
+        weights = with_maps(count)
+        monkeypatch.setattr("worker.reading.contours.contour_weights", lambda own=weights: own)
+        kept[count] = [one.astype(int) for one in contour_maps(picture)]
+    means = [one.mean() for one in kept[5]]
+    assert means == sorted(means)
+    assert means[0] < means[4] - 20
+    contour, outer, mark, shadow, sure = kept[1]
+    assert np.array_equal(contour, outer)
+    assert np.array_equal(contour, kept[5][0])
+    assert not mark.any()
+    assert not shadow.any()
+    assert np.array_equal(sure, np.abs(2 * contour - 255))
+
+
 DIGESTS = """
 import hashlib, sys
 import numpy as np
