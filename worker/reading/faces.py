@@ -27,6 +27,8 @@ _SMALL, _SMALL_LIKELY = 0.08, 0.65
 #: A face further from upright than this is looked at again upright, in so many of its sides: the
 #: network has learnt eyes of faces that are nearly upright.
 _TURNED, _AROUND = math.radians(30), 2.5
+#: So many of the largest are, so that a crowd takes no longer.
+_AGAIN = 4
 #: Tiles of a closer look are this share of the longer side, and no further apart than this share
 #: of themselves, so that a face of a quarter of a tile is whole in one.
 _TILE = 0.5
@@ -59,8 +61,9 @@ def find_faces(picture: Image.Image, *, closer: bool = False, threads: int = 2) 
     with ThreadPoolExecutor(threads) as pool:
         # Whole looks side by side leave less waiting than the layers of each.
         found = [one for seen in pool.map(partial(_seen, picture), looks) for one in seen]
-    found.sort(key=lambda one: -one.likely)
-    faces = [_upright(one, picture, threads) for one in merged(found)]
+        faces = merged(sorted(found, key=lambda one: -one.likely))
+        faces.sort(key=lambda one: -one.area())
+        faces[:_AGAIN] = pool.map(partial(_upright, picture), faces[:_AGAIN])
     faces.sort(key=lambda one: -one.area())
     return tuple(_face(one.values, picture.size) for one in faces)
 
@@ -125,7 +128,7 @@ def _placed(found: Detection, scale: float, left: float, top: float) -> Detectio
     return Detection(likely=found.likely, values=moved.ravel())
 
 
-def _upright(found: Detection, picture: Image.Image, threads: int) -> Detection:
+def _upright(picture: Image.Image, found: Detection) -> Detection:
     """The same face, if it is turned, as it is found where it stands upright."""
     up = _up(found.values)
     angle = math.atan2(up[0], -up[1])
@@ -140,7 +143,7 @@ def _upright(found: Detection, picture: Image.Image, threads: int) -> Detection:
     view = small.transform(
         (VIEW_PX, VIEW_PX), Image.Transform.AFFINE, places, Image.Resampling.BILINEAR
     )
-    seen = detected(_numbers(view), threads)
+    seen = detected(_numbers(view), threads=1)
     if not seen:
         return found
     again = min(seen, key=lambda one: _off_middle(one.values))
@@ -195,9 +198,13 @@ def _oval(
 
 
 def _area(start: np.ndarray, stop: np.ndarray, size: tuple[int, int]) -> Area:
-    """Cut at the picture's edges, and rounded: what is stored is a place, no measurement."""
-    low = np.clip(start / size, 0, 1).round(_DIGITS)
-    high = np.clip(stop / size, 0, 1).round(_DIGITS)
+    """Cut at the picture's edges, and rounded: what is stored is a place, no measurement.
+
+    What lies beyond an edge is a sliver along it, so that every face has both of its eyes.
+    """
+    least = 10**-_DIGITS
+    low = np.clip(start / size, 0, 1 - least).round(_DIGITS)
+    high = np.clip(stop / size, low + least, 1).round(_DIGITS)
     left, top = low.tolist()
     width, height = (high - low).round(_DIGITS).tolist()
     return Area(left=left, top=top, width=width, height=height)

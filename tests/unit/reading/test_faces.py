@@ -134,6 +134,19 @@ def test_faces_come_from_large_to_small_and_in_rounded_boxes() -> None:
             assert (sides[:2] + sides[2:]).max() <= 1 + 1e-9
 
 
+def test_every_box_has_an_area_also_where_the_picture_cuts_a_face() -> None:
+    her, cut = PHOTOGRAPHS["astronaut"], 0
+    for left, top in ((205, 20), (215, 20), (160, 95), (160, 105)):
+        for face in find_faces(her.crop((left, top, left + 150, top + 150))):
+            cut += 1
+            assert len(face.eyes) == 2
+            for area in (face.box, face.head, *face.eyes):
+                assert min(area.width, area.height) >= 0.001
+                assert area.left + area.width <= 1
+                assert area.top + area.height <= 1
+    assert cut >= 1
+
+
 def test_nothing_but_boxes_is_kept_of_a_face() -> None:
     """No points, no likelihood, nothing that would tell one person from another."""
     assert {field.name for field in fields(Face)} == {"box", "head", "eyes"}
