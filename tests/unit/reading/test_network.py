@@ -1,0 +1,159 @@
+"""Layers and networks against what PyTorch makes of the same weights.
+
+`deploy/training/record_outputs.py` recorded that. The numbers must also be the same however many
+threads there are, BLAS's own or ours: a reading is stored, and its bytes are compared.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import subprocess
+import sys
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+import pytest
+from PIL import Image
+
+from worker.reading import detections
+from worker.reading.contours import contour_logits, contour_maps, contour_weights
+from worker.reading.detections import face_outputs, face_weights
+from worker.reading.network import Network, Weights, small_products
+from worker.reading.planes import BLOCK, Planes
+
+Floats = npt.NDArray[np.float32]
+RECORDED = Path(__file__).parent / "recorded"
+#: What our user asks for.
+CLOSE = 1e-3
+
+
+def recorded(name: str) -> dict[str, npt.NDArray[np.generic]]:
+    with np.load(RECORDED / f"{name}.npz") as file:
+        return dict(file)
+
+
+@pytest.fixture(scope="module")
+def layers() -> Weights:
+    return recorded("layers")  # type: ignore[return-value]
+
+
+@pytest.fixture
+def network(layers: Weights) -> Iterator[Network]:
+    with ThreadPoolExecutor(3) as pool:
+        yield Network(layers, pool, 3)
+
+
+def differs(ours: Floats, theirs: npt.NDArray[np.generic]) -> float:
+    assert ours.shape == theirs.shape
+    return float(np.abs(ours - theirs).max())
+
+
+@pytest.mark.parametrize(
+    "layer", ["point", "point-summed", "point-banded", "window", "window-summed"]
+)
+def test_convolutions_are_those_of_pytorch(network: Network, layers: Weights, layer: str) -> None:
+    ours = network.convolved(layer, Planes.of(layers[f"{layer}.x"])).inner
+    assert differs(ours, layers[f"{layer}.y"]) < 1e-5
+
+
+def test_convolutions_of_each_plane_are_those_of_pytorch(network: Network, layers: Weights) -> None:
+    ours = network.convolved_each("each", Planes.of(layers["each.x"]))
+    assert differs(ours.inner, layers["each.y"]) < 1e-5
+    assert differs(detections.second(ours).inner, layers["each.halved"]) < 1e-5
+
+
+def test_other_sizes_are_those_of_pytorch(network: Network, layers: Weights) -> None:
+    x = Planes.of(layers["each.x"])
+    assert differs(network.halved(x).inner, layers["sizes.mean"]) < 1e-6
+    assert differs(detections.largest(x).inner, layers["sizes.most"]) == 0
+    assert differs(detections.doubled(x.inner), layers["sizes.doubled"]) < 1e-6
+
+
+def test_every_product_is_too_small_for_blas_to_divide() -> None:
+    """The limit is in OpenBLAS's `interface/gemm.c`."""
+    for weights in (contour_weights(), face_weights()):
+        for name, kernel in weights.items():
+            if name.endswith(".weight") and ".first." not in name and ".second." not in name:
+                _, _, rows, columns = small_products(kernel).shape
+                assert rows * columns * BLOCK <= 2**18, name
+
+
+def test_the_contour_network_is_that_of_pytorch() -> None:
+    stored = recorded("contours")
+    pixels = stored["pixels"].astype(np.float32) / np.float32(255)
+    ours = contour_logits(contour_weights(), pixels)
+    assert differs(ours, stored["logits"]) < CLOSE
+    assert np.ptp(stored["logits"].astype(np.float32)) > 3
+
+
+def test_the_face_network_is_the_published_one() -> None:
+    stored = recorded("faces")
+    view = stored["pixels"].astype(np.float32) / np.float32(127.5) - 1
+    odds, places = face_outputs(face_weights(), view)
+    assert differs(odds.reshape(32, 32), stored["odds"]) < CLOSE
+    assert differs(places.reshape(16, 32, 32), stored["places"]) < CLOSE
+    assert (stored["odds"].astype(np.float32) > 0).any(), "it holds a face"
+
+
+@pytest.mark.parametrize("size", [(97, 130), (1, 1), (32, 64), (33, 500)])
+def test_maps_are_as_large_as_the_picture(size: tuple[int, int]) -> None:
+    maps = contour_maps(Image.new("RGB", size, "white"))
+    assert [one.shape for one in maps] == [(size[1], size[0])] * 5
+
+
+def with_maps(count: int) -> dict[str, Floats]:
+    """Weights of a network of so many maps: the first as it is, each of the others surer by 1."""
+    weights = dict(contour_weights())
+    kernel, bias = weights["o.weight"][:4], weights["o.bias"][:4]
+    weights["o.weight"] = np.concatenate([kernel] * count)
+    weights["o.bias"] = np.concatenate([bias + one for one in range(count)]).astype(np.float32)
+    return weights
+
+
+def test_five_maps_come_in_their_order_and_one_is_contour_and_outer(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    picture = Image.fromarray(recorded("contours")["pixels"])
+    kept = {}
+    for count in (1, 5):
+        weights = with_maps(count)
+        monkeypatch.setattr("worker.reading.contours.contour_weights", lambda own=weights: own)
+        kept[count] = [one.astype(int) for one in contour_maps(picture)]
+    means = [one.mean() for one in kept[5]]
+    assert means == sorted(means)
+    assert means[0] < means[4] - 20
+    contour, outer, mark, shadow, sure = kept[1]
+    assert np.array_equal(contour, outer)
+    assert np.array_equal(contour, kept[5][0])
+    assert not mark.any()
+    assert not shadow.any()
+    assert np.array_equal(sure, np.abs(2 * contour - 255))
+
+
+DIGESTS = """
+import hashlib, sys
+import numpy as np
+from worker.reading.contours import contour_logits, contour_weights
+from worker.reading.detections import face_outputs, face_weights
+stored = np.load(sys.argv[1])["pixels"].astype(np.float32).repeat(2, 0).repeat(2, 1)
+for threads in (1, 2, 5):
+    numbers = [contour_logits(contour_weights(), stored / np.float32(255), threads)]
+    numbers += face_outputs(face_weights(), stored / np.float32(127.5) - 1, threads)
+    print(hashlib.sha256(b"".join(one.tobytes() for one in numbers)).hexdigest())
+"""
+
+
+def test_the_numbers_are_the_same_on_any_number_of_threads() -> None:
+    """Threads of our own and of BLAS: OpenBLAS and MKL read their number when they load."""
+    digests = set()
+    for blas in ("1", "2", "5"):
+        environment = {**os.environ, "OPENBLAS_NUM_THREADS": blas, "MKL_NUM_THREADS": blas}
+        environment["PYTHONPATH"] = os.pathsep.join(sys.path)
+        command = [sys.executable, "-c", DIGESTS, RECORDED / "faces.npz"]
+        digests |= set(subprocess.check_output(command, env=environment, text=True).split())
+    assert len(digests) == 1
+    assert len(digests.pop()) == 2 * hashlib.sha256().digest_size
