@@ -14,7 +14,9 @@ def recorded(batch: Batch, image: Tensor) -> Tensor:
     """A picture as it comes: blurred, toned, grainy, sharpened, compressed, at times grey."""
     image = blurred(image, float(torch.rand(1) ** 2 * 2.0))
     image = image.clamp(0, 1) ** batch.uniform(0.6, 1.7)[:, None]
-    image = (image - 0.5) * batch.uniform(0.6, 1.15)[:, None] + 0.5 + batch.uniform(-0.1, 0.1)[:, None]
+    image = (
+        (image - 0.5) * batch.uniform(0.6, 1.15)[:, None] + 0.5 + batch.uniform(-0.1, 0.1)[:, None]
+    )
     image = image + torch.randn_like(image) * batch.geometric(0.003, 0.05)[:, None]
     if torch.rand(1) < 0.35:  # noqa: PLR2004
         over = image - blurred(image, float(0.8 + 1.5 * torch.rand(1)))

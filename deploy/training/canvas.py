@@ -164,14 +164,18 @@ class Canvas:
         lines = torch.maximum(self._line, self._thread)
         contour = _wider((torch.maximum(border, lines) / _PLAIN).clamp(0, 1))
         outer = _wider(thing)
-        mark = _wider((torch.maximum(self._mark, self._thread * 0) / _PLAIN).clamp(0, 1)) * (1 - outer)
+        mark = _wider((torch.maximum(self._mark, self._thread * 0) / _PLAIN).clamp(0, 1)) * (
+            1 - outer
+        )
         shadow = _wider((self._shadow / _PLAIN).clamp(0, 1)) * (contour < 0.2)  # noqa: PLR2004
         return torch.stack([contour, outer, mark, shadow], 1), self._asked(contour, part)
 
     def _cover(self, cover: Tensor, paint: Paint, light: Tensor) -> None:
         grain = (paint.grain, paint.amount, paint.tint)
         light = light + torch.zeros_like(cover)
-        self.image, self.plain = _covered(self.image, self.plain, cover, light, paint.colour, *grain)
+        self.image, self.plain = _covered(
+            self.image, self.plain, cover, light, paint.colour, *grain
+        )
 
     def _borders(self) -> tuple[Tensor, Tensor, Tensor]:
         """Where parts meet, where things meet, and how plainly."""
@@ -201,7 +205,16 @@ class Canvas:
 
 
 @fused
-def _covered(image: Tensor, plain: Tensor, cover: Tensor, light: Tensor, colour: Tensor, grain: Tensor, amount: Tensor, tint: Tensor) -> tuple[Tensor, Tensor]:  # noqa: E501,PLR0913,PLR0917 - a paint and where it goes.
+def _covered(
+    image: Tensor,
+    plain: Tensor,
+    cover: Tensor,
+    light: Tensor,
+    colour: Tensor,
+    grain: Tensor,
+    amount: Tensor,
+    tint: Tensor,
+) -> tuple[Tensor, Tensor]:  # noqa: E501,PLR0913,PLR0917 - a paint and where it goes.
     flat, over = (colour * light[:, None]).clamp(0, 1), cover[:, None]
     grained = flat + (amount * grain)[:, None] * tint
     return image * (1 - over) + grained * over, plain * (1 - over) + flat * over

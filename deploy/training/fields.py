@@ -84,7 +84,9 @@ def placed(batch: Batch, unit_px: Tensor, *, turn: float = math.pi, lean: float 
     return Frame(u * batch.sign() + batch.uniform(-lean, lean) * v, v, unit_px)
 
 
-def ellipse(f: Frame, u: Tensor | float, v: Tensor | float, wide: Tensor | float, high: Tensor | float) -> Tensor:  # noqa: E501,PLR0913,PLR0917 - a place and two radii.
+def ellipse(
+    f: Frame, u: Tensor | float, v: Tensor | float, wide: Tensor | float, high: Tensor | float
+) -> Tensor:  # noqa: E501,PLR0913,PLR0917 - a place and two radii.
     """Distance to an ellipse, true at its edge."""
     across, down = (f.u - u) / wide, (f.v - v) / high
     radius = torch.sqrt(across * across + down * down + 1e-6)
@@ -92,12 +94,16 @@ def ellipse(f: Frame, u: Tensor | float, v: Tensor | float, wide: Tensor | float
     return (radius - 1) * radius / slope
 
 
-def box(f: Frame, u: Tensor | float, v: Tensor | float, wide: Tensor | float, high: Tensor | float) -> Tensor:  # noqa: E501,PLR0913,PLR0917 - a place and two half sides.
+def box(
+    f: Frame, u: Tensor | float, v: Tensor | float, wide: Tensor | float, high: Tensor | float
+) -> Tensor:  # noqa: E501,PLR0913,PLR0917 - a place and two half sides.
     """Distance to a box."""
     return torch.maximum((f.u - u).abs() - wide, (f.v - v).abs() - high)
 
 
-def capsule(f: Frame, ends: tuple[Tensor | float, ...], radii: tuple[Tensor | float, Tensor | float]) -> Tensor:  # noqa: E501
+def capsule(
+    f: Frame, ends: tuple[Tensor | float, ...], radii: tuple[Tensor | float, Tensor | float]
+) -> Tensor:  # noqa: E501
     """Distance to a limb from (u, v) to (u, v) that grows from one radius to the other."""
     u0, v0, u1, v1 = ends
     du, dv = u1 - u0, v1 - v0

@@ -19,7 +19,9 @@ SIDE_PX = 320
 
 
 @torch.no_grad()
-def scenes(bank: Bank, count: int, device: str, side_px: int = SIDE_PX) -> tuple[Tensor, Tensor, Tensor]:
+def scenes(
+    bank: Bank, count: int, device: str, side_px: int = SIDE_PX
+) -> tuple[Tensor, Tensor, Tensor]:
     """Paint some scenes.
 
     Returns:

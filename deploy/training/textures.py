@@ -34,9 +34,13 @@ class Bank:
         ripples = _bent(b, _stretched(_noise(b, (0.8, 1.6), (4, 12), (0.01, 0.06), turn=0.1)), bend)
         self.hair = hair
         self.leaves = torch.cat([leaves, grass])
-        self.all = torch.cat([noise, hair, stripes, leaves, built, grass, ripples, _tiles(b, noise)])
+        self.all = torch.cat(
+            [noise, hair, stripes, leaves, built, grass, ripples, _tiles(b, noise)]
+        )
 
-    def picked(self, b: Batch, among: Tensor | None = None, zoom: tuple[float, float] = (0.35, 1.1)) -> Tensor:  # noqa: E501
+    def picked(
+        self, b: Batch, among: Tensor | None = None, zoom: tuple[float, float] = (0.35, 1.1)
+    ) -> Tensor:  # noqa: E501
         """A texture for each scene, turned and zoomed; (scenes, rows, columns)."""
         among = self.all if among is None else among
         which = torch.randint(len(among), (b.scenes,), device=b.device)
@@ -60,7 +64,13 @@ def _normal(x: Tensor) -> Tensor:
     return x / (x.std((-2, -1), keepdim=True) + 1e-5)
 
 
-def _noise(b: Batch, steep: tuple[float, float], long: tuple[float, float], low: tuple[float, float], turn: float = math.pi) -> Tensor:  # noqa: E501
+def _noise(
+    b: Batch,
+    steep: tuple[float, float],
+    long: tuple[float, float],
+    low: tuple[float, float],
+    turn: float = math.pi,
+) -> Tensor:  # noqa: E501
     """Noise with a spectrum of some power, drawn out one way."""
     f = torch.fft.fftfreq(b.side_px, device=b.device)
     down, across = f.view(1, -1, 1), f.view(1, 1, -1)
@@ -79,9 +89,7 @@ def _bent(b: Batch, texture: Tensor, bend: Tensor) -> Tensor:
     across = (x / b.side_px * 2 - 1) + 0.06 * bend
     down = (y / b.side_px * 2 - 1) + 0.06 * bend.flip(0)
     places = torch.stack([across.expand_as(bend), down.expand_as(bend)], -1)
-    drawn = F.grid_sample(
-        texture[:, None], places, padding_mode="reflection", align_corners=False
-    )
+    drawn = F.grid_sample(texture[:, None], places, padding_mode="reflection", align_corners=False)
     return _normal(drawn[:, 0])
 
 

@@ -33,7 +33,9 @@ class Studio:
     mood: Tensor
     sun: tuple[Tensor, Tensor]
 
-    def paint(self, *, plain: float = 0.35, most: float = 0.28, among: Tensor | None = None) -> Paint:
+    def paint(
+        self, *, plain: float = 0.35, most: float = 0.28, among: Tensor | None = None
+    ) -> Paint:
         """A colour with a texture; a share of `plain` is without."""
         b = self.b
         colour = self.mood + 0.28 * b.normal()[:, None] + 0.13 * b.normal(3)
@@ -112,7 +114,9 @@ def _folds(s: Studio, f: Frame, count: int, within: Tensor | None = None) -> Non
         _crease(s, f, points, deep=0.55, within=within)
 
 
-def _crease(s: Studio, f: Frame, points: Points, *, deep: float, within: Tensor | None = None) -> None:
+def _crease(
+    s: Studio, f: Frame, points: Points, *, deep: float, within: Tensor | None = None
+) -> None:
     off, along, side = curve(f, points)
     fade = (4 * along * (1 - along)).clamp(0, 1) ** 0.7
     strength = -s.b.uniform(-0.15 * deep, deep) * fade
@@ -130,7 +134,9 @@ def thread(s: Studio, f: Frame) -> None:
         s.canvas.thread(f.px(off) - s.b.geometric(0.35, 1.2), s.paint(plain=0.8, most=0.05))
     else:
         wide = s.b.geometric(2.2, 7)
-        s.canvas.part(f.px(off) - wide, s.paint(most=0.06), s.limb(off - wide / f.unit_px, wide / f.unit_px))
+        s.canvas.part(
+            f.px(off) - wide, s.paint(most=0.06), s.limb(off - wide / f.unit_px, wide / f.unit_px)
+        )
 
 
 def lattice(s: Studio, f: Frame) -> None:
@@ -172,7 +178,11 @@ def head(s: Studio, f: Frame) -> None:
     if torch.rand(1) < 0.85:  # noqa: PLR2004
         c.part(f.px(back + s.ragged(f)), hair, s.round(f.moved(0, 0, 1.3)))
     for side in (-1, 1):
-        c.part(f.px(ellipse(f, 0.76 * side + 0.1 * turn, 0.05, 0.11, 0.22)), s.like(skin, 0.03), s.flat(f))
+        c.part(
+            f.px(ellipse(f, 0.76 * side + 0.1 * turn, 0.05, 0.11, 0.22)),
+            s.like(skin, 0.03),
+            s.flat(f),
+        )
     wide, chin = b.uniform(0.66, 0.8), b.uniform(0.45, 0.62)
     face = torch.minimum(ellipse(f, 0, -0.12, wide, 0.86), ellipse(f, 0.1 * turn, 0.3, chin, 0.72))
     c.part(f.px(face), skin, s.round(f, 0.95, 1.2))
@@ -208,19 +218,30 @@ def _hairdo(s: Studio, f: Frame, hair: Paint, face: Tensor) -> None:
 def _features(s: Studio, f: Frame, skin: Paint, hair: Paint) -> None:
     c, b = s.canvas, s.b
     apart, high = b.uniform(0.3, 0.4), b.uniform(-0.16, -0.02)
-    iris, shut, slant = s.paint(plain=0.6, most=0.06), float(torch.rand(1)) < 0.12, b.uniform(-0.15, 0.15)  # noqa: E501,PLR2004
+    iris, shut, slant = (
+        s.paint(plain=0.6, most=0.06),
+        float(torch.rand(1)) < 0.12,
+        b.uniform(-0.15, 0.15),
+    )  # noqa: E501,PLR2004
     opened = b.uniform(0.05, 0.11)
     look = b.uniform(-0.06, 0.06)
     brow, lash = s.like(hair, 0.05), s.dark()
     for side in (-1, 1):
         eye = Frame((f.u - side * apart) * side, f.v - high, f.unit_px)
         eye = Frame(eye.u, eye.v + slant * eye.u, f.unit_px)
-        c.shade(1 - b.uniform(0, 0.35) * torch.exp(-((eye.u / 0.3) ** 2 + ((eye.v + 0.05) / 0.2) ** 2)))
+        c.shade(
+            1 - b.uniform(0, 0.35) * torch.exp(-((eye.u / 0.3) ** 2 + ((eye.v + 0.05) / 0.2) ** 2))
+        )
         _eye(s, eye, skin, iris, lash, opened, look * side, shut=shut)
         arch = ((-0.22, -0.2), (0.0, -0.32), (0.26, b.uniform(-0.25, -0.15)))
         off, along, _ = curve(eye, arch)
         thick = b.uniform(0.015, 0.055) * (1.2 - along)
-        c.part(f.px(off - thick) + 0.5 * s.bank.picked(b, s.bank.hair), brow, torch.ones_like(off), worth=0.7)
+        c.part(
+            f.px(off - thick) + 0.5 * s.bank.picked(b, s.bank.hair),
+            brow,
+            torch.ones_like(off),
+            worth=0.7,
+        )
     _nose(s, f, skin)
     _mouth(s, f, skin)
     if torch.rand(1) < 0.3:  # noqa: PLR2004 - lines of age.
@@ -235,18 +256,34 @@ def _features(s: Studio, f: Frame, skin: Paint, hair: Paint) -> None:
         c.thread(f.px(capsule(f, (-0.1, -0.08, 0.1, -0.08), (0.0, 0.0))) - 0.6, rim)
 
 
-def _eye(s: Studio, e: Frame, skin: Paint, iris: Paint, lash: Paint, opened: Tensor, look: Tensor, *, shut: bool) -> None:  # noqa: E501,PLR0913 - an eye has so many parts.
+def _eye(
+    s: Studio,
+    e: Frame,
+    skin: Paint,
+    iris: Paint,
+    lash: Paint,
+    opened: Tensor,
+    look: Tensor,
+    *,
+    shut: bool,
+) -> None:  # noqa: E501,PLR0913 - an eye has so many parts.
     c, b = s.canvas, s.b
     upper, _, _ = curve(e, ((-0.17, 0.02), (-0.02, -2.0 * opened), (0.18, 0.0)))
     lower, _, _ = curve(e, ((-0.17, 0.02), (0.0, 0.1), (0.18, 0.0)))
     if not shut:
         wide, reach = 0.175, opened
-        white = torch.maximum(e.u.abs() - wide, e.v.abs() - reach * (1 - (e.u / wide) ** 2).clamp(0, 1))
+        white = torch.maximum(
+            e.u.abs() - wide, e.v.abs() - reach * (1 - (e.u / wide) ** 2).clamp(0, 1)
+        )
         tone = replace(s.bright(), colour=(skin.colour * 0.5 + 0.42).clamp(0, 0.95))
         c.part(e.px(white), tone, (1 + e.v * 1.5).clamp(0.5, 1.1))
         disc = ellipse(e, look, -0.01, 0.085, 0.085)
         c.part(e.px(torch.maximum(white, disc)), iris, 1 + 2 * e.v)
-        c.part(e.px(torch.maximum(white, ellipse(e, look, -0.01, 0.036, 0.036))), s.dark(0.08), 1 + 0 * e.u)
+        c.part(
+            e.px(torch.maximum(white, ellipse(e, look, -0.01, 0.036, 0.036))),
+            s.dark(0.08),
+            1 + 0 * e.u,
+        )
         glint = torch.sigmoid(-e.px(ellipse(e, look + 0.03, -0.04, 0.016, 0.016)))
         c.image = c.image + (0.8 * glint * b.chance(0.7))[:, None] * (1 - c.image)
         c.thread(e.px(lower) - b.geometric(0.2, 0.9), s.like(skin, -0.1), mark=True)
@@ -268,24 +305,36 @@ def _nose(s: Studio, f: Frame, skin: Paint) -> None:
         _crease(s, half, ((0.1, low - 0.1), (0.21, low - 0.03), (0.12, low + 0.04)), deep=0.6)
         hole = ellipse(half, 0.075, low + 0.02, b.uniform(0.03, 0.055), b.uniform(0.015, 0.03))
         c.part(half.px(hole), s.like(s.dark(0.25)), torch.ones_like(hole), worth=0.8)
-    c.shade(1 - b.uniform(0, 0.25) * torch.exp(-((f.u / 0.2) ** 2 + ((f.v - low - 0.1) / 0.06) ** 2)))
+    c.shade(
+        1 - b.uniform(0, 0.25) * torch.exp(-((f.u / 0.2) ** 2 + ((f.v - low - 0.1) / 0.06) ** 2))
+    )
 
 
 def _mouth(s: Studio, f: Frame, skin: Paint) -> None:
     c, b = s.canvas, s.b
     at, wide, smile = b.uniform(0.5, 0.58), b.uniform(0.2, 0.34), b.uniform(-0.08, 0.14)
     m = Frame(f.u, f.v - at + smile * (f.u / 0.3) ** 2, f.unit_px)
-    lips = replace(skin, colour=(skin.colour * b.uniform(0.55, 1.0)[:, None] + 0.06 * b.normal(3)).clamp(0.02, 0.95))  # noqa: E501
+    lips = replace(
+        skin,
+        colour=(skin.colour * b.uniform(0.55, 1.0)[:, None] + 0.06 * b.normal(3)).clamp(0.02, 0.95),
+    )  # noqa: E501
     full = b.uniform(0.03, 0.09)
     c.part(m.px(ellipse(m, 0, 0.3 * full, wide, full * 1.3)), lips, 1 - 1.5 * m.v, worth=0.9)
-    c.part(m.px(ellipse(m, 0, -0.4 * full, wide * 0.95, full * 0.8)), s.like(lips, 0.02), 0.9 - m.v, worth=0.7)
+    c.part(
+        m.px(ellipse(m, 0, -0.4 * full, wide * 0.95, full * 0.8)),
+        s.like(lips, 0.02),
+        0.9 - m.v,
+        worth=0.7,
+    )
     if torch.rand(1) < 0.3:  # noqa: PLR2004
         gap = ellipse(m, 0, 0, wide * 0.8, b.uniform(0.02, 0.12))
         c.part(m.px(gap), s.dark(0.2), torch.ones_like(gap))
         c.part(m.px(torch.maximum(gap, m.v - 0.01)), s.bright(), 0.9 + 0 * m.u, worth=0.7)
     else:
         off, along, _ = curve(m, ((-wide, 0.0), (0.0, b.uniform(-0.03, 0.03)), (wide, 0.0)))
-        c.thread(m.px(off) - m.px(0.012 * (1.2 - (2 * along - 1).abs())).clamp(0.25, 3), s.dark(0.25))
+        c.thread(
+            m.px(off) - m.px(0.012 * (1.2 - (2 * along - 1).abs())).clamp(0.25, 3), s.dark(0.25)
+        )
 
 
 def animal(s: Studio, f: Frame) -> None:
@@ -318,14 +367,20 @@ def _animal_face(s: Studio, f: Frame, fur: Paint) -> None:
         c.part(f.px(lid), iris, 1 + e.v)
         pupil = ellipse(e, 0, 0, 0.03 * slit + 0.08 * (1 - slit), 0.12)
         c.part(f.px(torch.maximum(lid, pupil)), s.dark(0.06), 1 + 0 * e.u)
-        off, _, _ = curve(Frame(f.u * side, f.v, f.unit_px), ((0.0, 0.48), (0.08, 0.64), (0.3, 0.56)))
+        off, _, _ = curve(
+            Frame(f.u * side, f.v, f.unit_px), ((0.0, 0.48), (0.08, 0.64), (0.3, 0.56))
+        )
         c.thread(f.px(off) - b.geometric(0.4, 1.5), s.dark(0.3))
     nose = torch.maximum(f.u.abs() * 1.2 + (f.v - 0.28) * 0.8 - 0.13, 0.28 - f.v)
     c.part(f.px(nose), s.paint(plain=0.7, most=0.05), s.round(f.moved(0, 0.35, 0.2)))
     hair = s.bright() if torch.rand(1) < 0.6 else s.dark()  # noqa: PLR2004
     for whisker in range(6):
         side, up = (-1) ** whisker, b.uniform(-0.3, 0.3)
-        points = ((side * 0.25, 0.42), (side * 0.8, 0.4 + up * 0.6), (side * b.uniform(1.1, 1.7), 0.45 + up * 1.6))
+        points = (
+            (side * 0.25, 0.42),
+            (side * 0.8, 0.4 + up * 0.6),
+            (side * b.uniform(1.1, 1.7), 0.45 + up * 1.6),
+        )
         off, _, _ = curve(f, points)
         c.thread(f.px(off) - b.geometric(0.25, 0.7), hair)
 
@@ -388,7 +443,11 @@ def flower(s: Studio, f: Frame) -> None:
 def _petal(s: Studio, f: Frame, paint: Paint, angle: float, size: float, wide: Tensor) -> None:
     b = s.b
     turn = angle + 0.12 * b.normal()
-    p = Frame(f.u * torch.cos(turn) + f.v * torch.sin(turn), -f.u * torch.sin(turn) + f.v * torch.cos(turn), f.unit_px)  # noqa: E501
+    p = Frame(
+        f.u * torch.cos(turn) + f.v * torch.sin(turn),
+        -f.u * torch.sin(turn) + f.v * torch.cos(turn),
+        f.unit_px,
+    )  # noqa: E501
     shape = ellipse(p, 0.55 * size, 0, 0.5 * size, 0.26 * size * wide)
     base = b.uniform(0, 0.65) * (1 - (p.u / size).clamp(0, 1))
     light = 1 - base + b.uniform(-0.25, 0.25) * p.v / 0.3
@@ -397,7 +456,13 @@ def _petal(s: Studio, f: Frame, paint: Paint, angle: float, size: float, wide: T
         s.canvas.shade(1 - b.uniform(0, 0.45) * under)
     s.canvas.part(p.px(shape), s.like(paint, 0.012), light.clamp(0.3, 1.3))
     if torch.rand(1) < 0.25:  # noqa: PLR2004
-        _crease(s, p, ((0.1 * size, 0.0), (0.5 * size, 0.02), (0.95 * size, 0.0)), deep=0.25, within=shape)
+        _crease(
+            s,
+            p,
+            ((0.1 * size, 0.0), (0.5 * size, 0.02), (0.95 * size, 0.0)),
+            deep=0.25,
+            within=shape,
+        )
 
 
 def vessel(s: Studio, f: Frame) -> None:
@@ -409,14 +474,29 @@ def vessel(s: Studio, f: Frame) -> None:
         c.new_thing()
         plate, out = s.like(paint, 0.05), b.uniform(1.0, 1.6)
         c.part(f.px(ellipse(f, 0, high, out, out * flat * 1.2)), plate, s.flat(f))
-        c.part(f.px(ellipse(f, 0, high - 0.03, out * 0.92, out * flat * 1.05)), s.like(plate, 0.03), s.flat(f), worth=0.9)  # noqa: E501
-        c.shadow(torch.sigmoid(-f.px(ellipse(f, 0.15, high, low * 1.1, low * flat * 1.3))), b.uniform(0, 0.5), 3.0)  # noqa: E501
+        c.part(
+            f.px(ellipse(f, 0, high - 0.03, out * 0.92, out * flat * 1.05)),
+            s.like(plate, 0.03),
+            s.flat(f),
+            worth=0.9,
+        )  # noqa: E501
+        c.shadow(
+            torch.sigmoid(-f.px(ellipse(f, 0.15, high, low * 1.1, low * flat * 1.3))),
+            b.uniform(0, 0.5),
+            3.0,
+        )  # noqa: E501
     c.new_thing()
     if torch.rand(1) < 0.6:  # noqa: PLR2004
-        ring = ellipse(f, top, high * 0.4, b.uniform(0.25, 0.45), b.uniform(0.25, 0.4)).abs() - b.uniform(0.03, 0.08)
+        ring = ellipse(
+            f, top, high * 0.4, b.uniform(0.25, 0.45), b.uniform(0.25, 0.4)
+        ).abs() - b.uniform(0.03, 0.08)
         c.part(f.px(ring), paint, s.limb(ring, 0.06))
     share = (f.v / high).clamp(0, 1)
-    half = top + (low - top) * share ** b.uniform(0.5, 2) + b.uniform(-0.1, 0.2) * torch.sin(share * math.pi)
+    half = (
+        top
+        + (low - top) * share ** b.uniform(0.5, 2)
+        + b.uniform(-0.1, 0.2) * torch.sin(share * math.pi)
+    )
     side = torch.maximum(torch.maximum(f.u.abs() - half, -f.v), f.v - high)
     body = torch.minimum(side, ellipse(f, 0, high, low, low * flat))
     c.part(f.px(body), paint, s.round(f, 1.05 * half.clamp(0.2, 2), 8.0))
@@ -434,13 +514,19 @@ def building(s: Studio, f: Frame) -> None:
     """A house, tower or hall with rows of windows, straight throughout."""
     b, c = s.b, s.canvas
     wall, far = s.paint(plain=0.4, most=0.1), b.uniform(-0.25, 0.25)
-    p = Frame(f.u / (1 + far * f.v).clamp(0.4, 2), f.v / (1 + 0.5 * far * f.u).clamp(0.4, 2), f.unit_px)
+    p = Frame(
+        f.u / (1 + far * f.v).clamp(0.4, 2), f.v / (1 + 0.5 * far * f.u).clamp(0.4, 2), f.unit_px
+    )
     wide, high = b.uniform(0.5, 1.3), b.uniform(0.5, 1.4)
     c.new_thing()
     if torch.rand(1) < 0.7:  # noqa: PLR2004
         out, rise = wide * b.uniform(1.0, 1.25), b.uniform(0.1, 0.7)
-        roof = torch.maximum((p.u.abs() - out) + (-p.v - high) * b.uniform(0.3, 1.4), (-p.v - high - rise))
-        c.part(f.px(torch.maximum(roof, p.v + high) * 0.8), s.paint(plain=0.3, most=0.15), s.flat(f))
+        roof = torch.maximum(
+            (p.u.abs() - out) + (-p.v - high) * b.uniform(0.3, 1.4), (-p.v - high - rise)
+        )
+        c.part(
+            f.px(torch.maximum(roof, p.v + high) * 0.8), s.paint(plain=0.3, most=0.15), s.flat(f)
+        )
     c.part(f.px(box(p, 0, 0, wide, high)), wall, s.flat(f))
     _windows(s, p, wide, high)
     for _ in range(int(torch.randint(0, 4, (1,)))):
@@ -455,10 +541,15 @@ def building(s: Studio, f: Frame) -> None:
 def _windows(s: Studio, p: Frame, wide: Tensor, high: Tensor) -> None:
     """Openings in rows; where they stand closer than eight pixels they are texture."""
     b, c = s.b, s.canvas
-    across, down = wide * 2 / torch.randint(2, 7, (b.scenes, 1, 1), device=b.device), high * 2 / torch.randint(2, 6, (b.scenes, 1, 1), device=b.device)  # noqa: E501
+    across, down = (
+        wide * 2 / torch.randint(2, 7, (b.scenes, 1, 1), device=b.device),
+        high * 2 / torch.randint(2, 6, (b.scenes, 1, 1), device=b.device),
+    )  # noqa: E501
     cell = Frame((p.u + wide) % across - across / 2, (p.v + high) % down - down / 2, p.unit_px)
     share_u, share_v = b.uniform(0.2, 0.4), b.uniform(0.2, 0.4)
-    opening = torch.maximum(box(cell, 0, 0, across * share_u, down * share_v), box(p, 0, 0, wide * 0.97, high * 0.97))  # noqa: E501
+    opening = torch.maximum(
+        box(cell, 0, 0, across * share_u, down * share_v), box(p, 0, 0, wide * 0.97, high * 0.97)
+    )  # noqa: E501
     if torch.rand(1) < 0.4:  # noqa: PLR2004 - round arches.
         top = ellipse(cell, 0, -down * share_v, across * share_u, across * share_u)
         opening = torch.minimum(opening, torch.maximum(top, box(p, 0, 0, wide * 0.97, high * 0.97)))
@@ -479,7 +570,14 @@ def tree(s: Studio, f: Frame) -> None:
     trunk = capsule(f, (0.0, 0.2, b.uniform(-0.2, 0.2), 1.8), (b.uniform(0.05, 0.15), 0.18))
     c.part(f.px(trunk), bark, s.limb(trunk, 0.15))
     for _ in range(int(torch.randint(1, 6, (1,)))):
-        bough, along, _ = curve(f, ((0.0, b.uniform(0, 0.8)), (b.uniform(-0.4, 0.4), 0.0), (b.uniform(-1, 1), b.uniform(-1, 0.2))))  # noqa: E501
+        bough, along, _ = curve(
+            f,
+            (
+                (0.0, b.uniform(0, 0.8)),
+                (b.uniform(-0.4, 0.4), 0.0),
+                (b.uniform(-1, 1), b.uniform(-1, 0.2)),
+            ),
+        )  # noqa: E501
         thick = f.px(0.07 * (1.1 - along)) * b.uniform(0.3, 1)
         if torch.rand(1) < 0.5:  # noqa: PLR2004
             c.thread(f.px(bough) - thick.clamp(0.3, 1.3), bark)
@@ -505,12 +603,16 @@ def letters(s: Studio, f: Frame) -> None:
         for _ in range(int(torch.randint(1, 4, (1,)))):
             kind = int(torch.randint(0, 3, (1,)))
             if kind == 0:
-                ends = tuple(torch.randint(-1, 2, (b.scenes, 1, 1), device=b.device) * 0.45 for _ in range(4))  # noqa: E501
+                ends = tuple(
+                    torch.randint(-1, 2, (b.scenes, 1, 1), device=b.device) * 0.45 for _ in range(4)
+                )  # noqa: E501
                 stroke = capsule(g, ends, (0.0, 0.0))
             elif kind == 1:
                 stroke = ellipse(g, 0, b.uniform(-0.2, 0.2), 0.35, b.uniform(0.2, 0.45)).abs()
             else:
-                stroke, _, _ = curve(g, tuple((b.uniform(-0.5, 0.5), b.uniform(-0.5, 0.5)) for _ in range(3)))  # noqa: E501
+                stroke, _, _ = curve(
+                    g, tuple((b.uniform(-0.5, 0.5), b.uniform(-0.5, 0.5)) for _ in range(3))
+                )  # noqa: E501
             drawn = torch.minimum(drawn, g.px(stroke) / f.unit_px)
     wide_px = f.px(thick)
     fine = (wide_px < 1.3).float()  # noqa: PLR2004
@@ -525,7 +627,9 @@ def stones(s: Studio, f: Frame) -> None:
         one = f.moved(s.b.uniform(-1, 1), s.b.uniform(-0.7, 0.7), s.b.geometric(0.2, 0.45))
         s.canvas.new_thing()
         shape = blob(s.b, one, 0.2)
-        s.canvas.shadow(torch.sigmoid(-one.px(blob(s.b, one.moved(0.2, 0.25), 0.1))), s.b.uniform(0, 0.4), 3.5)
+        s.canvas.shadow(
+            torch.sigmoid(-one.px(blob(s.b, one.moved(0.2, 0.25), 0.1))), s.b.uniform(0, 0.4), 3.5
+        )
         s.canvas.part(one.px(shape), s.like(paint, 0.05), s.round(one))
 
 
@@ -588,6 +692,8 @@ def put(s: Studio, kind: int, share: float) -> None:
     f = placed(s.b, size_px, turn=0.3 if upright else math.pi, lean=0.25)
     if draw is not cast and torch.rand(1) < 0.3:  # noqa: PLR2004 - its own shadow on what is behind.
         moved = f.moved(s.b.uniform(-0.25, 0.25), s.b.uniform(-0.25, 0.25))
-        soft = float(1.5 + 8 * torch.rand(1)) if torch.rand(1) < 0.75 else float(0.5 + torch.rand(1))  # noqa: E501,PLR2004
+        soft = (
+            float(1.5 + 8 * torch.rand(1)) if torch.rand(1) < 0.75 else float(0.5 + torch.rand(1))
+        )  # noqa: E501,PLR2004
         s.canvas.shadow(torch.sigmoid(-moved.px(blob(s.b, moved, 0.3))), s.b.uniform(0, 0.55), soft)
     draw(s, f)

@@ -188,10 +188,14 @@ def main() -> None:
     asked = parser.parse_args()
     begun = time.time()
     net, steps = trained(asked.steps, asked.seed, asked.within)
-    weights = {name: value.cpu().numpy().astype(np.float16) for name, value in net.state_dict().items()}
+    weights = {
+        name: value.cpu().numpy().astype(np.float16) for name, value in net.state_dict().items()
+    }
     np.savez_compressed(asked.out / "contours.npz", **weights)
     # What is judged is what is shipped: the numbers as they are stored.
-    net.load_state_dict({name: torch.from_numpy(value.astype(np.float32)) for name, value in weights.items()})
+    net.load_state_dict(
+        {name: torch.from_numpy(value.astype(np.float32)) for name, value in weights.items()}
+    )
     run = {
         "seed": asked.seed,
         "steps": steps,

@@ -6,28 +6,37 @@ import io
 
 import numpy as np
 
-from worker.spec.reading import Face, Reading
+from worker.spec.reading import MAPS, Face, Maps, Reading
 from worker.spec.spec import Area
 
 #: Its name in the master.
 NAME = "reading.npz"
-_MAPS = ("contour", "outer", "mark", "shadow", "sure")
 
 
 def reading_bytes(reading: Reading) -> bytes:
     """A NumPy archive without pickles; the same reading gives the same bytes."""
     with io.BytesIO() as file:
-        maps = {name: getattr(reading, name) for name in _MAPS}
-        np.savez_compressed(file, allow_pickle=False, faces=_rows(reading.faces), **maps)
+        parts = (reading, *reading.insets)
+        maps = {
+            f"{name}_{at}": getattr(part, name) for at, part in enumerate(parts) for name in MAPS
+        }
+        areas = np.array([_sides(part.area) for part in parts])
+        faces = _rows(reading.faces)
+        np.savez_compressed(file, allow_pickle=False, faces=faces, areas=areas, **maps)
         return file.getvalue()
 
 
 def reading_from(data: bytes) -> Reading:
     """Read what `reading_bytes` wrote."""
     with np.load(io.BytesIO(data), allow_pickle=False) as archive:
-        maps = {name: archive[name] for name in _MAPS}
         faces = tuple(_face(row) for row in archive["faces"].tolist())
-    return Reading(**maps, faces=faces)
+        parts = [
+            (_area(sides), {name: archive[f"{name}_{at}"] for name in MAPS})
+            for at, sides in enumerate(archive["areas"].tolist())
+        ]
+    (area, maps), *others = parts
+    insets = tuple(Maps(area=each, **those) for each, those in others)
+    return Reading(area=area, **maps, faces=faces, insets=insets)
 
 
 def _rows(faces: tuple[Face, ...]) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
@@ -43,9 +52,11 @@ def _sides(area: Area) -> tuple[float, ...]:
     return area.left, area.top, area.width, area.height
 
 
+def _area(sides: list[float]) -> Area:
+    left, top, width, height = sides
+    return Area(left=left, top=top, width=width, height=height)
+
+
 def _face(row: list[float]) -> Face:
-    box, head, *eyes = (
-        Area(left=left, top=top, width=width, height=height)
-        for left, top, width, height in zip(*[iter(row)] * 4, strict=True)
-    )
+    box, head, *eyes = (_area(list(sides)) for sides in zip(*[iter(row)] * 4, strict=True))
     return Face(box=box, head=head, eyes=tuple(eyes))

@@ -14,6 +14,10 @@ import numpy.typing as npt
 from worker.spec.spec import Area
 
 Bytes = npt.NDArray[np.uint8]
+#: What there is a map of.
+MAPS = ("contour", "outer", "mark", "shadow", "sure")
+#: All of a reference.
+WHOLE = Area(left=0.0, top=0.0, width=1.0, height=1.0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,24 +36,37 @@ class Face:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Reading:
-    """What is seen, each map (rows, columns) of 0 to 255 over the whole upright reference.
+class Maps:
+    """What is seen in a part of a reference, each map (rows, columns) of 0 to 255.
 
     Attributes:
+        area: The part, in shares of the upright reference.
         contour: How likely a line passes here that a person would draw, whatever its contrast.
         outer: Of such a line: how likely it bounds a form against what lies behind it.
         mark: Of such a line: how likely it is a fold or mark on a form, which is drawn lightly.
         shadow: How likely the edge of a shadow or of a light spot passes here.
         sure: How sure the reading is of `contour` here.
-        faces: From large to small.
     """
 
+    area: Area = WHOLE
     contour: Bytes
     outer: Bytes
     mark: Bytes
     shadow: Bytes
     sure: Bytes
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Reading(Maps):
+    """What is seen in the whole reference, and more closely where there are small heads.
+
+    Attributes:
+        faces: From large to small.
+        insets: Heads, read at a finer scale; where one lies, it is right and the whole is not.
+    """
+
     faces: tuple[Face, ...] = ()
+    insets: tuple[Maps, ...] = ()
 
 
 _UNREAD = np.zeros((1, 1), np.uint8)
