@@ -19,6 +19,12 @@ from tests.integration.page.steps import Words, choose_photo, heading
 AXE = ROOT / ".venv" / "axe-core" / "axe.min.js"
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 STEPS = ("photo", "paper", "frame", "sheets", "pack", "studio")
+#: A colour on its way from one light to the other stands out from nothing.
+TRANSITIONS_OVER = """async () => {
+  for (const _ of [1, 2]) await new Promise(requestAnimationFrame);
+  const passing = document.getAnimations().filter((one) => one instanceof CSSTransition);
+  await Promise.allSettled(passing.map((one) => one.finished));
+}"""
 LOCALES = {"en": "en-GB", "it": "it-IT"}
 #: Only what is at fault leaves the browser: handing over all that is in order takes three times
 #: as long as looking for barriers.
@@ -58,14 +64,19 @@ def small_targets(page: Page) -> list[Any]:
 
 
 def too_wide(page: Page) -> Any:
-    """By how much the page must be pushed sideways, in px."""
-    return page.evaluate("document.documentElement.scrollWidth - innerWidth")
+    """By how much the page must be pushed sideways, in px.
+
+    On a phone `innerWidth` grows with what is too wide, since it zooms out: it tells nothing.
+    """
+    root = "document.documentElement"
+    return page.evaluate(f"{root}.scrollWidth - {root}.clientWidth")
 
 
 def settle(page: Page) -> None:
     """Wait until nothing moves and nothing is asked any more."""
     page.wait_for_load_state("networkidle")
     page.wait_for_timeout(150)
+    page.evaluate(TRANSITIONS_OVER)
 
 
 class Looks:
