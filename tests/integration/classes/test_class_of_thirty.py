@@ -22,7 +22,7 @@ from worker.reference.decode import Limits
 from worker.reference.intake import take_in
 from worker.spec.spec import Spec, Support
 
-#: It measures time, or kills what others would be using.
+#: It measures time.
 pytestmark = pytest.mark.alone
 
 STUDENTS = 30

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-#: It measures time, or kills what others would be using.
+#: It measures time.
 pytestmark = pytest.mark.alone
 
 PACKS = 200

@@ -11,7 +11,6 @@ import re
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import pypdfium2 as pdfium
 import pytest
@@ -21,7 +20,7 @@ from playwright.sync_api import Page, expect
 from tests.integration.classes.studio import photo as studio_photo
 from tests.integration.page.conftest import Phone
 from tests.integration.page.steps import Words, choose_photo, go_on, heading
-from tests.integration.page.test_barriers import AXE, barriers, settle, small_targets, too_wide
+from tests.integration.page.test_barriers import AXE, LOCALES, Looks
 from tests.integration.service.conftest import Running
 
 TABLET = {"viewport": {"width": 1024, "height": 768}, "is_mobile": False, "device_scale_factor": 1}
@@ -285,36 +284,26 @@ def axe() -> str:
 
 
 @pytest.mark.parametrize(
-    ("language", "theme", "width_px"),
-    [("en", "light", 1280), ("it", "dark", 768), ("it", "light", 390), ("en", "dark", 320)],
+    ("language", "looks"),
+    [
+        ("en", [("light", 1280), ("dark", 320)]),
+        ("it", [("dark", 768), ("light", 390)]),
+    ],
 )
 def test_no_screen_of_a_class_has_a_barrier(
     own_service: Running,
     phone_at: Callable[..., Phone],
     axe: str,
     language: str,
-    theme: Any,
-    width_px: int,
+    looks: list[tuple[str, int]],
 ) -> None:
     words = Words(language)
-    phone = phone_at(
-        own_service,
-        viewport={"width": width_px, "height": 800},
-        locale={"en": "en-GB", "it": "it-IT"}[language],
-        color_scheme=theme,
-    )
+    phone = phone_at(own_service, locale=LOCALES[language])
     phone.expected = KEYLESS
     page = phone.open("teach")
-    found: dict[str, list[Any]] = {}
-
-    def look(screen: str) -> None:
-        page.get_by_role("heading", level=1).wait_for()
-        settle(page)
-        # What lies under the bar at one moment is uncovered by scrolling; it is no barrier.
-        page.evaluate("scrollTo(0, 0)")
-        found[screen] = [*barriers(page, axe), *small_targets(page)]
-        assert too_wide(page) <= 0, screen
-
+    windows = [(theme, {"width": width_px, "height": 800}) for theme, width_px in looks]
+    look = Looks(page, axe, windows)
+    heading(page, words("teach.title")).wait_for()
     look("teach")
     phone.open()
     become_tutor(page, words)
@@ -333,17 +322,18 @@ def test_no_screen_of_a_class_has_a_barrier(
         # A screen that leads elsewhere would be looked at in its place.
         landmark = LANDMARKS.get(screen.rpartition("/")[2], ".board-line")
         page.locator(landmark).first.wait_for()
+        page.get_by_role("heading", level=1).wait_for()
         look(screen)
     look_closer(phone, words, class_["id"], look)
     page.request.delete(f"{own_service.url}/v1/sign-in")
-    phone.open("sign-in")
-    look("sign-in")
-    phone.open("join")
-    look("join")
+    for screen in ("sign-in", "join"):
+        phone.open(screen)
+        page.get_by_role("heading", level=1).wait_for()
+        look(screen)
     page.goto(f"{own_service.url}/#join={class_['join_code']}")
     page.get_by_role("radio").first.wait_for()
     look("join: names")
-    assert {screen: faults for screen, faults in found.items() if faults} == {}
+    look.check()
 
 
 def look_closer(phone: Phone, words: Words, class_id: str, look: Callable[[str], None]) -> None:

@@ -20,7 +20,7 @@ from service.page import Page as PageFiles
 from tests.integration.page.conftest import Phone
 from tests.integration.page.steps import Words, choose_photo, heading
 
-#: It measures time, or kills what others would be using.
+#: It measures time.
 pytestmark = pytest.mark.alone
 
 MOST_BYTES = 150_000

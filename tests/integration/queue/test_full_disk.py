@@ -29,13 +29,16 @@ def settings(disk: SmallDisk) -> Settings:
 
 
 def test_packs_under_way_when_the_disk_fills_end_ready(
-    settings: Settings, desk: Any, start_worker: StartWorker, disk: SmallDisk
+    settings: Settings, desk: Any, start_worker: StartWorker, disk: SmallDisk, tmp_path: Path
 ) -> None:
     worker = start_worker(settings, fake=True)
+    gate = tmp_path / "gate"
     # Of such a pack two do not fit into what the ledger keeps free for itself.
-    desk.ask(10, pieces=10, piece_s=0.05, bytes=4_500_000)
-    wait_until(lambda: desk.count("ready") >= 2 and desk.count("making") > 0)
+    desk.ask(2, bytes=4_500_000)
+    desk.ask(8, act="wait", gate=str(gate), bytes=4_500_000)
+    wait_until(lambda: desk.count("ready") == 2 and desk.count("making") == 2)
     disk.fill()
+    gate.touch()
     wait_until(lambda: "The disk ran full while" in worker.output)
     wait_until(lambda: desk.count("making") == 0)
     # Nothing is begun, however long it lasts: leases and sweeps come and go meanwhile.
@@ -46,7 +49,7 @@ def test_packs_under_way_when_the_disk_fills_end_ready(
     waiting = [row for row in map(desk.row, desk.ids) if row.state == "queued"]
     assert WAITING_FOR_ROOM in {row.step for row in waiting}
     disk.empty()
-    desk.wait_ended(60)
+    desk.wait_ended()
     assert desk.count("ready") == 10
     assert {desk.row(one).attempt for one in desk.ids} == {1}
     assert "Traceback" not in worker.output
@@ -62,6 +65,6 @@ def test_a_worker_that_starts_on_a_full_disk_waits(
     wait_until(lambda: "Packs wait for room" in worker.output)
     assert desk.count("queued") == 3
     disk.empty()
-    desk.wait_ended(60)
+    desk.wait_ended()
     assert desk.count("ready") == 3
     desk.check()

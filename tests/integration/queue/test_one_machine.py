@@ -13,6 +13,7 @@ import sys
 import time
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import psutil
@@ -23,12 +24,16 @@ from worker.errors import NotFound
 from worker.jobs.upkeep.sweeper import SWEEP_S
 from worker.settings import Settings
 
-#: It measures time, or kills what others would be using.
-pytestmark = pytest.mark.alone
-
 StartWorker = Callable[..., Any]
 
 
+@pytest.fixture
+def gate(tmp_path: Path) -> Path:
+    """A file: packs that wait for it are made on once it is there."""
+    return tmp_path / "gate"
+
+
+@pytest.mark.alone
 def test_a_commit_starts_a_pack_at_once(
     settings: Settings, desk: Any, start_worker: StartWorker
 ) -> None:
@@ -45,13 +50,15 @@ def test_a_commit_starts_a_pack_at_once(
 
 
 def test_twenty_packs_outlive_kill_9_of_the_worker(
-    settings: Settings, desk: Any, start_worker: StartWorker
+    settings: Settings, desk: Any, start_worker: StartWorker, gate: Path
 ) -> None:
     worker = start_worker(settings, fake=True)
-    desk.ask(20, pieces=10, piece_s=0.03)
-    wait_until(lambda: desk.count("ready") >= 5 and desk.count("making") > 0)
+    desk.ask(6, pieces=10, piece_s=0.03)
+    desk.ask(14, pieces=10, act="wait", gate=str(gate))
+    wait_until(lambda: desk.count("ready") == 6 and desk.count("making") == 2)
     worker.kill()
-    assert desk.count("queued", "making") > 0
+    gate.touch()
+    assert (desk.count("making"), desk.count("queued")) == (2, 12)
     start_worker(settings, fake=True)
     desk.wait_ended()
     assert desk.count("ready") == 20
@@ -59,13 +66,13 @@ def test_twenty_packs_outlive_kill_9_of_the_worker(
 
 
 def test_a_machines_sleep_costs_no_attempt(
-    settings: Settings, desk: Any, start_worker: StartWorker
+    settings: Settings, desk: Any, start_worker: StartWorker, gate: Path
 ) -> None:
     """All its processes are stopped for longer than a lease, and the sweeper wakes first."""
     strict = replace(settings, workers=1, attempts=1)
     worker = start_worker(strict, fake=True)
-    (pack_id,) = desk.ask(pieces=100, piece_s=0.05)
-    wait_until(lambda: desk.row(pack_id).done > 2)
+    (pack_id,) = desk.ask(act="wait", gate=str(gate))
+    wait_until(lambda: desk.row(pack_id).done == 2)
     family = worker.family()
     for process in reversed(family):
         process.suspend()
@@ -74,6 +81,7 @@ def test_a_machines_sleep_costs_no_attempt(
     for process in family:
         process.resume()
         time.sleep(0.5)
+    gate.touch()
     desk.wait_ended()
     row = desk.row(pack_id)
     assert (row.state, row.attempt, row.error_code) == ("ready", 1, None)
@@ -96,7 +104,7 @@ def test_children_end_when_their_worker_is_killed(
     settings: Settings, desk: Any, start_worker: StartWorker
 ) -> None:
     worker = start_worker(settings, fake=True)
-    (pack_id,) = desk.ask(pieces=1000, piece_s=0.01)
+    (pack_id,) = desk.ask(act="wait")
     wait_until(lambda: desk.row(pack_id).state == "making")
     children = worker.family()[1:]
     assert len(children) == settings.workers
@@ -106,14 +114,15 @@ def test_children_end_when_their_worker_is_killed(
 
 
 def test_what_a_killed_worker_held_is_taken_over_at_once(
-    settings: Settings, desk: Any, start_worker: StartWorker
+    settings: Settings, desk: Any, start_worker: StartWorker, gate: Path
 ) -> None:
     patient = replace(settings, lease_seconds=300)
     desk.ledger.lease_s = 300
     worker = start_worker(patient, fake=True)
-    (pack_id,) = desk.ask(pieces=20, piece_s=0.05)
+    (pack_id,) = desk.ask(act="wait", gate=str(gate))
     wait_until(lambda: desk.row(pack_id).state == "making")
     worker.kill()
+    gate.touch()
     start_worker(patient, fake=True)
     desk.wait_ended()
     assert desk.row(pack_id).state == "ready"
@@ -154,14 +163,12 @@ def test_cancelling_works_while_making(
     settings: Settings, desk: Any, start_worker: StartWorker
 ) -> None:
     start_worker(settings, fake=True)
-    (pack_id,) = desk.ask(pieces=1000, piece_s=0.02)
-    wait_until(lambda: desk.row(pack_id).done >= 3)
-    assert desk.row(pack_id).total == 1000
+    (pack_id,) = desk.ask(pieces=10, act="wait")
+    wait_until(lambda: desk.row(pack_id).done == 5)
     assert desk.ledger.cancel_or_delete(pack_id, "local").pack.cancel_requested
     desk.wait_ended()
-    assert desk.row(pack_id).done < desk.row(pack_id).total
     row = desk.row(pack_id)
-    assert (row.state, row.error_code) == ("cancelled", None)
+    assert (row.state, row.error_code, row.done, row.total) == ("cancelled", None, 5, 10)
     desk.check()
 
 
@@ -169,7 +176,7 @@ def test_a_reference_that_is_deleted_takes_its_packs_along(
     settings: Settings, desk: Any, start_worker: StartWorker
 ) -> None:
     start_worker(settings, fake=True)
-    (pack_id,) = desk.ask(pieces=1000, piece_s=0.02)
+    (pack_id,) = desk.ask(act="wait")
     wait_until(lambda: desk.row(pack_id).state == "making")
     desk.ledger.delete_reference(desk.reference_id, "local")
     with pytest.raises(NotFound):
@@ -181,8 +188,8 @@ def test_a_reference_that_is_deleted_takes_its_packs_along(
 def test_a_pack_that_takes_too_long_is_stopped_between_pieces(
     settings: Settings, desk: Any, start_worker: StartWorker
 ) -> None:
-    start_worker(replace(settings, soft_limit_seconds=1, hard_limit_seconds=30), fake=True)
-    (pack_id,) = desk.ask(pieces=1000, piece_s=0.05)
+    start_worker(replace(settings, soft_limit_seconds=1, hard_limit_seconds=60), fake=True)
+    (pack_id,) = desk.ask(act="wait")
     desk.wait_ended()
     row = desk.row(pack_id)
     assert (row.state, row.error_code, row.attempt) == ("failed", "too-slow", 1)
@@ -203,25 +210,30 @@ def test_a_making_that_hangs_is_killed_and_its_place_used_again(
 
 
 def test_sigterm_lets_the_running_pack_be_finished(
-    settings: Settings, desk: Any, start_worker: StartWorker
+    settings: Settings, desk: Any, start_worker: StartWorker, gate: Path
 ) -> None:
     worker = start_worker(replace(settings, workers=1), fake=True)
-    running, waiting = desk.ask(2, pieces=50, piece_s=0.03)
+    running, waiting = desk.ask(2, act="wait", gate=str(gate))
     wait_until(lambda: desk.row(running).done > 0)
-    assert worker.end() == 0
+    worker.process.terminate()
+    worker.wait_for("stopping.")
+    gate.touch()
+    assert worker.process.wait(HANG_S) == 0
     assert desk.row(running).state == "ready"
     assert desk.row(waiting).state == "queued"
     assert desk.row(waiting).attempt == 0
 
 
 def test_the_worker_ends_when_whoever_started_it_is_gone(
-    settings: Settings, desk: Any, start_worker: StartWorker
+    settings: Settings, desk: Any, start_worker: StartWorker, gate: Path
 ) -> None:
     worker = start_worker(settings, "--watch-parent", fake=True)
-    (running,) = desk.ask(pieces=20, piece_s=0.03)
+    (running,) = desk.ask(act="wait", gate=str(gate))
     wait_until(lambda: desk.row(running).done > 0)
     worker.process.stdin.close()
-    assert worker.process.wait(15) == 0
+    worker.wait_for("stopping.")
+    gate.touch()
+    assert worker.process.wait(HANG_S) == 0
     assert desk.row(running).state == "ready"
     desk.check()
 

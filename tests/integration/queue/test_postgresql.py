@@ -11,9 +11,6 @@ import pytest
 from tests.waiting import wait_until
 from worker.settings import Settings
 
-#: It kills what others would be using.
-pytestmark = pytest.mark.alone
-
 StartWorker = Callable[..., Any]
 
 

@@ -9,13 +9,11 @@ from typing import Any
 import pikepdf
 import pytest
 
+from tests.integration.queue.fake_worker import HELD_AT
 from tests.waiting import wait_until
 from worker.settings import Settings
 from worker.store.files import Storage
 from worker.store.ledger import ReferenceRow
-
-#: It measures time, or kills what others would be using.
-pytestmark = pytest.mark.alone
 
 StartWorker = Callable[..., Any]
 SPEC = {"support": {"width_mm": 400, "height_mm": 300}}
@@ -43,10 +41,12 @@ def test_a_pack_is_made_as_planned(
 def test_twenty_packs_outlive_kill_9_of_the_worker(
     settings: Settings, desk: Any, storage: Storage, start_worker: StartWorker
 ) -> None:
-    worker = start_worker(settings)
+    """Two processes have made two packs each, and are in the middle of their third."""
+    worker = start_worker(replace(settings, workers=2), "--held=2", fake=True)
     desk.ask(20, **SPEC)
-    wait_until(lambda: desk.count("ready") >= 4 and desk.count("making") > 0)
+    wait_until(lambda: worker.output.count(f"piece {HELD_AT} of") == 2)
     worker.kill()
+    assert [desk.count(state) for state in ("ready", "making", "queued")] == [4, 2, 14]
     start_worker(settings)
     desk.wait_ended()
     assert desk.count("ready") == 20
@@ -134,14 +134,17 @@ def boxes_of(plan: dict[str, Any]) -> dict[int, tuple[float, ...]]:
 def test_cancelling_works_while_making(
     settings: Settings, desk: Any, start_worker: StartWorker
 ) -> None:
-    start_worker(replace(settings, workers=1))
-    mural = {"support": {"width_mm": 2000, "height_mm": 1500}}
-    (pack_id,) = desk.ask(**mural)
-    wait_until(lambda: desk.row(pack_id).done >= 2)
+    """The real maker stands at its second piece meanwhile: it makes none after that."""
+    worker = start_worker(replace(settings, workers=1), "--held=0", fake=True)
+    (pack_id,) = desk.ask(support={"width_mm": 2000, "height_mm": 1500})
+    wait_until(lambda: desk.row(pack_id).done == HELD_AT)
     row = desk.row(pack_id)
-    assert row.done < row.total
+    assert (row.state, row.cancel_requested) == ("making", False)
+    assert row.total > 10 * HELD_AT
     desk.ledger.cancel_or_delete(pack_id, "local")
     desk.wait_ended()
-    assert desk.row(pack_id).done < desk.row(pack_id).total
-    assert desk.row(pack_id).state == "cancelled"
+    row = desk.row(pack_id)
+    assert (row.state, row.done, row.error_code) == ("cancelled", HELD_AT, None)
+    assert f"piece {HELD_AT} of" in worker.output
+    assert f"piece {HELD_AT + 1} of" not in worker.output
     desk.check()

@@ -5,17 +5,15 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
 
-from tests.waiting import wait_until
+from tests.waiting import HANG_S, wait_until
 from worker.jobs import wake
 from worker.jobs.wakeup import sender_for
 from worker.settings import Settings
-
-#: It measures time, or kills what others would be using.
-pytestmark = pytest.mark.alone
 
 StartWorker = Callable[..., Any]
 
@@ -26,25 +24,32 @@ def settings(settings: Settings, redis_server: Any) -> Settings:
 
 
 def test_twenty_packs_outlive_kill_9_of_one_of_two_workers(
-    settings: Settings, desk: Any, start_worker: StartWorker
+    settings: Settings, desk: Any, start_worker: StartWorker, tmp_path: Path
 ) -> None:
     first = start_worker(settings, fake=True)
     start_worker(settings, fake=True)
-    desk.ask(20, pieces=10, piece_s=0.05)
-    wait_until(lambda: desk.count("ready") >= 4)
+    gate = tmp_path / "gate"
+    desk.ask(4, pieces=10, piece_s=0.05)
+    desk.ask(16, pieces=10, act="wait", gate=str(gate))
+    # Each worker is making two of those that wait.
+    wait_until(lambda: desk.count("ready") == 4 and desk.count("making") == 4)
     first.kill()
+    gate.touch()
     desk.wait_ended()
     assert desk.count("ready") == 20
     desk.check()
 
 
 def test_twenty_packs_outlive_kill_9_of_redis(
-    settings: Settings, desk: Any, start_worker: StartWorker, redis_server: Any
+    settings: Settings, desk: Any, start_worker: StartWorker, redis_server: Any, tmp_path: Path
 ) -> None:
     workers = [start_worker(settings, fake=True) for _ in range(2)]
-    desk.ask(20, pieces=10, piece_s=0.05)
-    wait_until(lambda: desk.count("ready") >= 4)
+    gate = tmp_path / "gate"
+    desk.ask(4, pieces=10, piece_s=0.05)
+    desk.ask(16, pieces=10, act="wait", gate=str(gate))
+    wait_until(lambda: desk.count("ready") == 4 and desk.count("making") == 4)
     redis_server.kill()
+    gate.touch()
     time.sleep(1)
     redis_server.start()
     desk.wait_ended()
@@ -111,10 +116,14 @@ def test_a_pack_that_kills_its_maker_does_not_loop(
 
 
 def test_sigterm_ends_a_worker_that_has_a_broker(
-    settings: Settings, desk: Any, start_worker: StartWorker
+    settings: Settings, desk: Any, start_worker: StartWorker, tmp_path: Path
 ) -> None:
     worker = start_worker(settings, fake=True)
-    (running,) = desk.ask(pieces=30, piece_s=0.03)
+    gate = tmp_path / "gate"
+    (running,) = desk.ask(act="wait", gate=str(gate))
     wait_until(lambda: desk.row(running).done > 0)
-    assert worker.end() == 0
+    worker.process.terminate()
+    worker.wait_for("stopping.")
+    gate.touch()
+    assert worker.process.wait(HANG_S) == 0
     assert desk.row(running).state == "ready"

@@ -6,13 +6,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
-import pytest
-
-from tests.waiting import wait_until
+from tests.waiting import HANG_S, wait_until
 from worker.settings import Settings
-
-#: It measures time, or kills what others would be using.
-pytestmark = pytest.mark.alone
 
 StartWorker = Callable[..., Any]
 
@@ -22,14 +17,14 @@ def test_packs_are_made_and_cancelled(
 ) -> None:
     worker = start_worker(settings, "--threads", "--watch-parent", fake=True)
     assert len(worker.family()) == 1
-    (long,) = desk.ask(pieces=1000, piece_s=0.02)
+    (long,) = desk.ask(act="wait")
     desk.ask(6, pieces=3)
-    wait_until(lambda: desk.row(long).done > 2)
+    wait_until(lambda: desk.row(long).done == 2)
     desk.ledger.cancel_or_delete(long, "local")
     desk.wait_ended()
     assert (desk.row(long).state, desk.count("ready")) == ("cancelled", 6)
     worker.process.stdin.close()
-    assert worker.process.wait(15) == 0
+    assert worker.process.wait(HANG_S) == 0
     desk.check()
 
 
@@ -40,7 +35,7 @@ def test_a_thread_that_hangs_ends_the_worker_and_the_next_one_goes_on(
     worker = start_worker(limits, "--threads", fake=True)
     (hung,) = desk.ask(act="hang")
     (good,) = desk.ask()
-    assert worker.process.wait(15) == 75  # EX_TEMPFAIL of sysexits.h: start it again.
+    assert worker.process.wait(HANG_S) == 75  # EX_TEMPFAIL of sysexits.h: start it again.
     assert desk.row(hung).error_code == "too-slow"
     start_worker(limits, "--threads", fake=True)
     desk.wait_ended()
