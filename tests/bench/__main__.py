@@ -1,7 +1,8 @@
 """Run the whole benchmark, or the parts that are named: speed, mural, http, seams, outline.
 
-Two more are not part of the whole, and take what follows them: `opinion FOLDER` holds outlines
-of photographs to a large edge network, `contacts FOLDER OUT` draws them beside the photographs.
+A table of outline can be had alone: textured. Two more are not part of the whole, and take what
+follows them: `opinion FOLDER` holds outlines of photographs to a large edge network, `contacts
+FOLDER OUT` draws them beside the photographs.
 """
 
 from __future__ import annotations
@@ -17,6 +18,8 @@ PARTS = {
     "seams": seams.report,
     "outline": outline.report,
 }
+#: Part of another.
+TABLES = {"textured": outline.report_textured}
 OF_FOLDERS = {"opinion": opinion.report, "contacts": contacts.report}
 
 if __name__ == "__main__":
@@ -24,4 +27,4 @@ if __name__ == "__main__":
         OF_FOLDERS[sys.argv[1]](sys.argv[2:])
         sys.exit()
     for part in sys.argv[1:] or PARTS:
-        PARTS[part]()
+        (PARTS | TABLES)[part]()
