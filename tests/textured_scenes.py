@@ -19,8 +19,8 @@ from tests.textures import TEXTURES
 
 WIDTH_MM, HEIGHT_MM = 600.0, 400.0
 PX_PER_MM = 4
-#: Each pixel is the mean of so many samples a side.
-_FINER = 3
+#: Each pixel along a contour is the mean of so many samples a side.
+_FINER = 8
 _CELL_MM = 100.0
 _STEP_MM = 0.1
 #: A thing differs from what is around it by at least so many levels in the mean.
@@ -45,9 +45,9 @@ class Thing:
     def holds(self, x: Floats, y: Floats) -> np.ndarray:
         """Which places lie inside."""
         far = np.hypot(x - self.x, y - self.y)
-        inside = np.zeros(np.broadcast(x, y).shape, bool)
+        inside = np.zeros(far.shape, bool)
         near = far <= self.most_mm
-        angle = np.arctan2((y - self.y) + 0 * x, (x - self.x) + 0 * y)[near]
+        angle = np.arctan2(*np.broadcast_arrays(y - self.y, x - self.x))[near]
         inside[near] = far[near] < self.radius(angle)
         return inside
 
@@ -182,8 +182,16 @@ def _surface(thing: Thing, x: Floats, y: Floats, strength: float) -> Floats:
 
 
 def _covered(thing: Thing, x: Floats, y: Floats) -> Floats:
-    """The share of each pixel that lies inside, from samples within it."""
+    """The share of each pixel that lies inside; along the contour from samples within it."""
+    across, down = np.meshgrid(x, y)
+    inside = thing.holds(across, down)
+    share = inside.astype(np.float64)
+    around = np.pad(inside, 1, mode="edge")
+    rows, columns = inside.shape
+    near = [around[i : i + rows, j : j + columns] for i in range(3) for j in range(3)]
+    mixed = np.logical_or.reduce(near) & ~np.logical_and.reduce(near)
     aside = ((np.arange(_FINER) + 0.5) / _FINER - 0.5) / PX_PER_MM
-    fine_x, fine_y = ((each[:, None] + aside).ravel() for each in (x, y))
-    inside = thing.holds(fine_x[None], fine_y[:, None])
-    return np.asarray(inside.reshape(len(y), _FINER, len(x), _FINER).mean((1, 3)))
+    fine_x = across[mixed][:, None, None] + aside
+    fine_y = down[mixed][:, None, None] + aside[:, None]
+    share[mixed] = thing.holds(fine_x, fine_y).mean(axis=(1, 2))
+    return share

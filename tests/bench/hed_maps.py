@@ -16,7 +16,7 @@ import sys
 from pathlib import Path
 
 import numpy as np
-from PIL import Image
+from PIL import Image, ImageOps
 
 #: The pictures that the network learnt from had 481 x 321 pixels; much larger ones show it
 #: texture instead of outlines.
@@ -25,7 +25,7 @@ LONGEST_PX = 640
 
 def shown(path: Path) -> Image.Image:
     """A photograph at the size in which the network sees it; never enlarged."""
-    image = Image.open(path).convert("RGB")
+    image = ImageOps.exif_transpose(Image.open(path)).convert("RGB")
     image.thumbnail((LONGEST_PX, LONGEST_PX), Image.Resampling.LANCZOS)
     return image
 
