@@ -8,6 +8,7 @@ FOLDER OUT` draws them beside the photographs.
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable, Sequence
 
 from tests.bench import contacts, http, opinion, outline, seams, speed
 
@@ -19,8 +20,11 @@ PARTS = {
     "outline": outline.report,
 }
 #: Part of another.
-TABLES = {"textured": outline.report_textured}
-OF_FOLDERS = {"opinion": opinion.report, "contacts": contacts.report}
+TABLES: dict[str, Callable[[], None]] = {"textured": outline.report_textured}
+OF_FOLDERS: dict[str, Callable[[Sequence[str]], None]] = {
+    "opinion": opinion.report,
+    "contacts": contacts.report,
+}
 
 if __name__ == "__main__":
     if sys.argv[1:] and sys.argv[1] in OF_FOLDERS:
