@@ -1,10 +1,16 @@
-"""Run the whole benchmark, or the parts that are named: speed, mural, http, seams, outline."""
+"""Run the whole benchmark, or the parts that are named: speed, mural, http, seams, outline.
+
+A table of outline can be had alone: textured. Two more are not part of the whole, and take what
+follows them: `opinion FOLDER` holds outlines of photographs to a large edge network, `contacts
+FOLDER OUT` draws them beside the photographs.
+"""
 
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable, Sequence
 
-from tests.bench import http, outline, seams, speed
+from tests.bench import contacts, http, opinion, outline, seams, speed
 
 PARTS = {
     "speed": speed.report,
@@ -13,7 +19,16 @@ PARTS = {
     "seams": seams.report,
     "outline": outline.report,
 }
+#: Part of another.
+TABLES: dict[str, Callable[[], None]] = {"textured": outline.report_textured}
+OF_FOLDERS: dict[str, Callable[[Sequence[str]], None]] = {
+    "opinion": opinion.report,
+    "contacts": contacts.report,
+}
 
 if __name__ == "__main__":
+    if sys.argv[1:] and sys.argv[1] in OF_FOLDERS:
+        OF_FOLDERS[sys.argv[1]](sys.argv[2:])
+        sys.exit()
     for part in sys.argv[1:] or PARTS:
-        PARTS[part]()
+        (PARTS | TABLES)[part]()

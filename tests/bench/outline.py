@@ -15,6 +15,7 @@ import tempfile
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import cv2
@@ -23,9 +24,11 @@ import numpy.typing as npt
 import skimage.feature
 from scipy.spatial import cKDTree
 
+from tests import textured_scenes
 from tests.bench.speed import camera_photo
 from tests.known_lines import HEIGHT_MM, PX_PER_MM, WIDTH_MM, Drawing, drawing, spoilt
 from tests.photographs import as_png
+from tests.textured_scenes import textured
 from worker.layout.planning import plan_sheets
 from worker.make.pack import make_pack
 from worker.picture.outline import find_strokes
@@ -55,6 +58,9 @@ SPOILT = (
     (4.0, 30),
 )
 ROUNDS = 7
+#: Seeds of scenes of textured things; their grain and compression.
+TEXTURED_SEEDS = (1, 2, 3, 4)
+TEXTURED_SPOILT = ((2.0, None), (6.0, 75))
 
 
 @dataclass(frozen=True)
@@ -102,9 +108,9 @@ def sampled(strokes: Strokes, step_mm: float = 0.1) -> Floats:
     return np.asarray((weights[:, :, None] * curves[owner]).sum(axis=1))
 
 
-def ours(grey: Bytes) -> Found:
+def ours(grey: Bytes, width_mm: float = WIDTH_MM, height_mm: float = HEIGHT_MM) -> Found:
     """With everything at its default."""
-    spec = Spec(support=Support(width_mm=WIDTH_MM, height_mm=HEIGHT_MM), tone=Tone(style="outline"))
+    spec = Spec(support=Support(width_mm=width_mm, height_mm=height_mm), tone=Tone(style="outline"))
     with tempfile.TemporaryDirectory() as name:
         study = take_in(io.BytesIO(as_png(grey)), Path(name), Limits()).study
         with Master.open(Path(name) / "master.zip") as master:
@@ -129,12 +135,12 @@ def skimage_smooth(grey: Bytes) -> Flags:
     return np.asarray(skimage.feature.canny(grey / 255.0, sigma=2.0))
 
 
-def skimage_wide(grey: Bytes) -> Flags:
+def skimage_wide(grey: Bytes, px_per_mm: float = PX_PER_MM) -> Flags:
     """At our own scale, with thresholds that keep the steepest tenth of pixels."""
     return np.asarray(
         skimage.feature.canny(
             grey / 255.0,
-            sigma=0.5 * PX_PER_MM,
+            sigma=0.5 * px_per_mm,
             low_threshold=0.9,
             high_threshold=0.96,
             use_quantiles=True,
@@ -150,13 +156,13 @@ OTHERS: dict[str, Callable[[Bytes], Flags]] = {
 }
 
 
-def longest(edges: Flags, count: int) -> Found:
+def longest(edges: Flags, count: int, px_per_mm: float = PX_PER_MM) -> Found:
     """The places of its largest connected strokes, at most so many."""
     _, labels, facts, _ = cv2.connectedComponentsWithStats(edges.astype(np.uint8), connectivity=8)
     size = facts[1:, cv2.CC_STAT_AREA]
     kept = 1 + np.argsort(-size, kind="stable")[:count]
     rows, columns = np.nonzero(np.isin(labels, kept))
-    places = np.stack((columns + 0.5, rows + 0.5), axis=1) / PX_PER_MM
+    places = np.stack((columns + 0.5, rows + 0.5), axis=1) / px_per_mm
     return Found(places, len(kept))
 
 
@@ -179,17 +185,46 @@ def ratings(noise: float, quality: int | None, seeds: tuple[int, ...] = SEEDS) -
     }
 
 
+def textured_ratings(noise: float, quality: int | None, seed: int) -> dict[str, Rating]:
+    """The same for a scene of textured things on a textured ground."""
+    known = textured(seed)
+    grey = spoilt(known.grey, noise, quality, seed)
+    mine = ours(grey, textured_scenes.WIDTH_MM, textured_scenes.HEIGHT_MM)
+    found = {"ours": rated(known, mine.places)}
+    px_per_mm = textured_scenes.PX_PER_MM
+    others = OTHERS | {"skimage 0.5 mm": partial(skimage_wide, px_per_mm=px_per_mm)}
+    for name, method in others.items():
+        theirs = longest(method(grey), mine.strokes, px_per_mm)
+        found[name] = rated(known, theirs.places)
+    return found
+
+
+def report_textured() -> None:
+    """Print the table of textured things."""
+    print("\nContours of textured things: recall / precision within 0.3 mm, and F, in %")
+    names = ("ours", *OTHERS)
+    print(f"  {'scene':>5} {'grain':>5} {'JPEG':>5}  " + "".join(f"{name:>19}" for name in names))
+    for noise, quality in TEXTURED_SPOILT:
+        for seed in TEXTURED_SEEDS:
+            cells = _cells(textured_ratings(noise, quality, seed))
+            print(f"  {seed:5} {noise:5.0f} {quality or '–':>5}  {cells}", flush=True)
+
+
+def _cells(row: dict[str, Rating]) -> str:
+    return "".join(
+        f"{each.recall * 100:8.1f} {each.precision * 100:5.1f} {each.both * 100:4.0f}"
+        for each in row.values()
+    )
+
+
 def report() -> None:
-    """Print both tables."""
+    """Print all tables."""
     print("\nOutlines of known drawings: recall / precision within 0.3 mm, and F, in %")
     print(f"  {'grain':>5} {'JPEG':>5}  " + "".join(f"{name:>19}" for name in ("ours", *OTHERS)))
     for noise, quality in SPOILT:
         row = ratings(noise, quality)
-        cells = "".join(
-            f"{each.recall * 100:8.1f} {each.precision * 100:5.1f} {each.both * 100:4.0f}"
-            for each in row.values()
-        )
-        print(f"  {noise:5.0f} {quality or '–':>5}  {cells}")
+        print(f"  {noise:5.0f} {quality or '–':>5}  {_cells(row)}")
+    report_textured()
     report_speed()
 
 

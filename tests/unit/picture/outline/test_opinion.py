@@ -1,0 +1,83 @@
+"""How the benchmark measures agreement with a map of edges, and how it draws equal lengths."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image, ImageDraw
+from scipy.ndimage import gaussian_filter
+
+from tests.bench.opinion import agreement, harmonic, shares_matched, shares_near, thinned
+from tests.bench.photo_lines import heaviest, taken, total_mm
+from tests.photographs import photographs
+from worker.spec.strokes import FORM, INNER, PLAIN, Strokes
+
+
+def along(y_mm: float) -> np.ndarray:
+    """A level line, 100 mm long."""
+    x = np.arange(0, 100, 0.5)
+    return np.stack((x, np.full_like(x, y_mm)), axis=1)
+
+
+def test_a_ridge_is_thinned_to_its_middle_with_its_strength() -> None:
+    strip = np.zeros((40, 60))
+    strip[20] = 1.0
+    strip = gaussian_filter(strip, 2.0)
+    places, strength = thinned(strip / strip.max() * 0.7)
+    assert sorted({y for _, y in places[strength > 0.3].tolist()}) == [20.5]
+    assert len(places[strength > 0.3]) == 60
+    assert strength.max() == pytest.approx(0.7)
+
+
+def test_shares_count_what_is_near_and_matches_count_it_once() -> None:
+    ridges = along(10.0)
+    double = np.concatenate((along(9.5), along(10.5)))
+    missing = np.concatenate((along(10.0), along(50.0)))
+    assert shares_near(along(12.9), ridges, 3.0) == (1.0, 1.0)
+    assert shares_near(along(13.1), ridges, 3.0) == (0.0, 0.0)
+    assert shares_near(missing, ridges, 3.0) == (0.5, 1.0)
+    assert shares_near(ridges, missing, 3.0) == (1.0, 0.5)
+    assert shares_near(double, ridges, 3.0) == (1.0, 1.0)
+    assert shares_matched(double, ridges, 3.0) == (0.5, 1.0)
+    assert shares_near(along(0)[:0], ridges, 3.0) == (0.0, 0.0)
+    assert harmonic(0.5, 1.0) == pytest.approx(2 / 3)
+
+
+def test_of_too_much_line_the_heaviest_and_longest_stays() -> None:
+    curves = np.arange(5 * 8, dtype=np.float32).reshape(5, 4, 2)
+    strokes = Strokes(
+        curves_mm=curves,
+        first=np.array([0, 1, 3, 4, 5], np.int32),
+        weight=np.array([INNER, FORM, PLAIN, FORM], np.uint8),
+        length_mm=np.array([40, 10, 20, 15], np.float32),
+    )
+    kept = heaviest(strokes, 46.0)
+    assert kept.weight.tolist() == [FORM, PLAIN, FORM]
+    assert kept.length_mm.tolist() == [10, 20, 15]
+    assert np.array_equal(kept.curves_mm, curves[1:])
+    assert kept.first.tolist() == [0, 2, 3, 4]
+
+
+def test_a_disc_agrees_with_its_own_edge_and_not_with_another(tmp_path: Path) -> None:
+    photo, edges = Image.new("L", (600, 400), 210), Image.new("L", (600, 400))
+    ImageDraw.Draw(photo).ellipse((200, 100, 400, 300), 60)
+    ImageDraw.Draw(edges).ellipse((200, 100, 400, 300), outline=255, width=2)
+    photo.save(tmp_path / "disc.png")
+    (tmp_path / "opinion").mkdir()
+    for map_, least, most in ((edges, 0.98, 1.0), (edges.rotate(90), 0.98, 1.0), (None, 0.0, 0.2)):
+        shown = map_ or Image.fromarray(np.roll(np.asarray(edges), 60, axis=1))
+        shown.save(tmp_path / "opinion" / "disc.png")
+        with taken(tmp_path / "disc.png") as photo_taken:
+            row = agreement(tmp_path / "disc.png", photo_taken, 0.5, None)
+        assert least <= row.f <= most
+
+
+def test_any_photograph_is_drawn_at_a_length_that_is_asked_for(tmp_path: Path) -> None:
+    Image.fromarray(photographs()["coffee"]).save(tmp_path / "coffee.png")
+    with taken(tmp_path / "coffee.png") as photo:
+        for length_mm in (3000.0, 12_000.0):
+            strokes, detail = photo.outlines_of(length_mm)
+            assert 0.9 * length_mm < total_mm(strokes) <= length_mm
+            assert 0 < detail < 1
