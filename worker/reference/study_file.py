@@ -44,6 +44,7 @@ def save_study(study: ReferenceStudy, path: Path) -> None:
             size_px=np.array([study.width_px, study.height_px]),
             pixel_sizes_px=np.array([level.pixel_size_px for level in study.levels]),
             thumb=study.thumb,
+            resolved_px=np.array(study.resolved_px),
             **arrays,
         )
 
@@ -57,4 +58,12 @@ def load_study(path: Path) -> ReferenceStudy:
             for index, size in enumerate(archive["pixel_sizes_px"])
         )
         thumb = archive["thumb"]
-    return ReferenceStudy(width_px=width_px, height_px=height_px, levels=levels, thumb=thumb)
+        # Studies of photos that were taken in earlier do not have it.
+        resolved_px = float(archive["resolved_px"]) if "resolved_px" in archive else 1.0
+    return ReferenceStudy(
+        width_px=width_px,
+        height_px=height_px,
+        levels=levels,
+        thumb=thumb,
+        resolved_px=resolved_px,
+    )

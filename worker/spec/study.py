@@ -47,12 +47,15 @@ class ReferenceStudy:
         levels: From fine to coarse; at least one.
         thumb: (rows, columns) encoded grey values 0 to 255 of the whole upright reference,
             the longer side some 320.
+        resolved_px: How many reference pixels wide the finest pixel is that the photo can
+            fill: 1 where it is sharp, more where it was enlarged, or is blurred.
     """
 
     width_px: int
     height_px: int
     levels: tuple[DetailLevel, ...]
     thumb: Bytes
+    resolved_px: float = 1.0
 
 
 @dataclass(frozen=True, kw_only=True)
