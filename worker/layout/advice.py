@@ -20,31 +20,65 @@ LEAST_PRINTED_PPI = 120.0
 MUCH_INK = 0.6
 #: Lines this coarse lose features of a face the size of a hand.
 COARSE_MM = 2 * PEN_MM
+#: Blur below so many pixels says too little about a photo to be mentioned.
+BLURRED_PX = 1.5
+#: So many pixels are printed for one that the photo resolves: an estimate that is as much too low
+#: then costs no detail.
+_PRINTED_PER_RESOLVED = 1.5
 #: A pack this long deserves a word before it is printed.
 MANY_SHEETS = 60
 
 
 def resolution(
-    crop_width_px: float, picture_width_mm: float, print_: Print, *, drawn: bool = False
+    crop_width_px: float,
+    picture_width_mm: float,
+    print_: Print,
+    *,
+    drawn: bool = False,
+    resolved_px: float = 1.0,
 ) -> Resolution:
     """What the reference can give at this size, and what is printed of it.
 
     What is drawn, lines and flat tones, is as fine as may be printed, however small the photo.
 
     The finest line is two pixels: a line and its gap (sampling theorem, Shannon 1949). They
-    are pixels of the photo or of the print, whichever are larger: a print cannot show more
-    than it is printed with.
+    are pixels that the photo resolves or those of the print, whichever are larger: a print cannot
+    show more than it is printed with.
+
+    Args:
+        crop_width_px: Width of the crop in pixels of the reference.
+        picture_width_mm: Width of the picture.
+        print_: What the spec allows.
+        drawn: Whether lines and flat tones are printed, not the photo.
+        resolved_px: The study's.
     """
     reference_ppi = ppi(crop_width_px, picture_width_mm)
-    photo_ppi = math.inf if drawn else max(reference_ppi, LEAST_PRINTED_PPI)
+    resolved_ppi = reference_ppi / resolved_px
+    useful_ppi = min(reference_ppi, _PRINTED_PER_RESOLVED * resolved_ppi)
+    photo_ppi = math.inf if drawn else max(useful_ppi, LEAST_PRINTED_PPI)
     printed_ppi = min(print_.resolution_ppi, photo_ppi)
-    finest_mm = 2 * MM_PER_INCH / min(reference_ppi, printed_ppi)
+    finest_mm = 2 * MM_PER_INCH / min(resolved_ppi, printed_ppi)
     return Resolution(
         reference_ppi=reference_ppi,
+        resolved_ppi=resolved_ppi,
         printed_ppi=printed_ppi,
         finest_line_mm=finest_mm,
         advice=_advice(finest_mm),
     )
+
+
+def holds(width_px: int, height_px: int, resolved_px: float) -> str:
+    """What a blurred photo is worth, as its size in pixels that it resolves."""
+    width, height = (_rounded(side / resolved_px) for side in (width_px, height_px))
+    return (
+        "This photo was enlarged before or is not in focus: it holds about as much as one of "
+        f"{width} × {height} pixels. The original, or a sharper photo, shows more."
+    )
+
+
+def _rounded(pixels: float) -> int:
+    """To two digits; more are not known."""
+    return int(round(pixels, 1 - math.floor(math.log10(pixels))))
 
 
 def _advice(finest_mm: float) -> str:
@@ -75,6 +109,9 @@ class Findings:
 
     Attributes:
         finest_line_mm: The thinnest line that reference and print can hold.
+        resolved_ppi: Pixels per inch that the photo can fill.
+        photo_px: Width and height of the photo.
+        resolved_px: The study's.
         mean_coverage: Share of ink, 0 to 1.
         crossed: Indices of the protected areas that a seam crosses.
         sheets: Sheets in all.
@@ -84,6 +121,9 @@ class Findings:
     """
 
     finest_line_mm: float
+    resolved_ppi: float
+    photo_px: tuple[int, int]
+    resolved_px: float
     mean_coverage: float
     crossed: tuple[int, ...]
     sheets: int
@@ -100,6 +140,9 @@ def plan_warnings(found: Findings) -> tuple[PlanWarning, ...]:
     ]
     applies = {
         "reference-too-small": found.finest_line_mm > COARSE_MM,
+        # Where lines are as fine as a pen all the same, nobody need look for another photo.
+        "reference-blurred": found.resolved_px >= BLURRED_PX
+        and 2 * MM_PER_INCH / found.resolved_ppi > PEN_MM,
         "four-corners-meet": found.corners_meet,
         "narrow-piece": found.shortest_mm < SHORTEST_PIECE_MM,
         "much-ink": found.mean_coverage > MUCH_INK,
@@ -121,6 +164,7 @@ _CROSSED = (
 def _details(found: Findings) -> dict[str, str]:
     return {
         "reference-too-small": _advice(found.finest_line_mm),
+        "reference-blurred": holds(*found.photo_px, found.resolved_px),
         "four-corners-meet": (
             "The sheets are filled so tightly that staggered seams cannot keep apart: four corners "
             "meet. A slightly smaller picture or narrower margins would free them."

@@ -61,6 +61,7 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         picture.width_mm,
         spec.print,
         drawn=spec.tone.style in ("outline", "values"),
+        resolved_px=study.resolved_px,
     )
     spots = tape_spots(cells, seams, cost_map)
     coverage = mean_coverage(spec, study, frame, detail)
@@ -89,6 +90,9 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         warnings=plan_warnings(
             Findings(
                 finest_line_mm=sharpness.finest_line_mm,
+                resolved_ppi=sharpness.resolved_ppi,
+                photo_px=(study.width_px, study.height_px),
+                resolved_px=study.resolved_px,
                 mean_coverage=coverage,
                 crossed=choice.partition.crossed(choice.problem.cost_map),
                 sheets=len(pieces),

@@ -52,6 +52,7 @@ def save_study(study: ReferenceStudy, path: Path) -> None:
             pixel_sizes_px=np.array([level.pixel_size_px for level in study.levels]),
             thumb=study.thumb,
             reading=np.frombuffer(reading_bytes(study.reading), np.uint8),
+            resolved_px=np.array(study.resolved_px),
             **arrays,
         )
 
@@ -66,6 +67,12 @@ def load_study(path: Path) -> ReferenceStudy:
         )
         thumb = archive["thumb"]
         reading = reading_from(archive["reading"].tobytes())
+        resolved_px = float(archive["resolved_px"])
     return ReferenceStudy(
-        width_px=width_px, height_px=height_px, levels=levels, thumb=thumb, reading=reading
+        width_px=width_px,
+        height_px=height_px,
+        levels=levels,
+        thumb=thumb,
+        reading=reading,
+        resolved_px=resolved_px,
     )

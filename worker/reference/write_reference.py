@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import zipfile
 from concurrent.futures import Executor, ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Protocol
 
@@ -19,6 +19,7 @@ from PIL import Image
 from worker.reading import read_picture
 from worker.reference.colour.srgb import luminance
 from worker.reference.detail_map import FINEST_PX
+from worker.reference.edge_blur import Cells, resolved_px, steepest_cells
 from worker.reference.jpeg_encoder import ChromaSampling, JpegEncoder
 from worker.reference.master import (
     Box,
@@ -78,7 +79,8 @@ class WrittenReference:
 class _Work:
     """What all tiles have in common.
 
-    `small` and `small_grey` are the whole reference reduced by `shrink`, filled tile by tile.
+    `small` and `small_grey` are the whole reference reduced by `shrink`, filled tile by tile;
+    `cells` are the steepest squares of each tile.
     """
 
     source: PictureSource
@@ -86,6 +88,7 @@ class _Work:
     small: Image.Image
     small_grey: Image.Image
     shrink: int
+    cells: list[Cells] = field(default_factory=list)
 
     @property
     def coloured(self) -> bool:
@@ -111,6 +114,7 @@ def write_reference(source: PictureSource, folder: Path, *, threads: int = 2) ->
         digest, reading = _write_master(folder / "master.zip", work, pool)
         preview = pool.submit(_write_preview, folder / "preview.jpg", work)
         study = study_of(work.small_grey, source.size_px, work.shrink, reading, pool)
+        study = replace(study, resolved_px=resolved_px(work.cells, work.small_grey, work.shrink))
         preview.result()
     save_study(study, folder / "study.npz")
     return WrittenReference(study=study, digest=digest)
@@ -138,7 +142,8 @@ def _write_master(path: Path, work: _Work, threads: Executor) -> tuple[str, Read
     tiles = tiles_over((0, 0, width_px, height_px), (width_px, height_px))
     digest = hashlib.sha256()
     with zipfile.ZipFile(path, "w", zipfile.ZIP_STORED) as file:
-        for tile, grey, colour in threads.map(lambda tile: _encoded(tile, work), tiles):
+        for tile, cells, grey, colour in threads.map(lambda tile: _encoded(tile, work), tiles):
+            work.cells.append(cells)
             add_member(file, tile.name("grey"), grey)
             digest.update(hashlib.sha256(grey).digest())
             if work.coloured:
@@ -165,18 +170,19 @@ def _read(work: _Work) -> Reading:
     return read_picture(work.small, whole)
 
 
-def _encoded(tile: Tile, work: _Work) -> tuple[Tile, bytes, bytes]:
-    """One tile to JPEG in grey and colour, and into the small whole."""
+def _encoded(tile: Tile, work: _Work) -> tuple[Tile, Cells, bytes, bytes]:
+    """A tile's steepest squares and its JPEG in grey and colour; it goes into the small whole."""
     upright = work.source.part(tile.box_px)
     grey = luminance(upright) if work.coloured else upright
+    cells = steepest_cells(grey)
     at = (tile.box_px[0] // work.shrink, tile.box_px[1] // work.shrink)
     work.small_grey.paste(_reduced(grey, work.shrink), at)
     if not work.coloured:
         work.small.paste(_reduced(grey, work.shrink), at)
-        return tile, work.encoder.jpeg(grey, GREY_QUALITY), b""
+        return tile, cells, work.encoder.jpeg(grey, GREY_QUALITY), b""
     work.small.paste(_reduced(upright, work.shrink), at)
     colour = work.encoder.jpeg(upright, COLOUR_QUALITY, work.source.chroma_sampling)
-    return tile, work.encoder.jpeg(grey, GREY_QUALITY), colour
+    return tile, cells, work.encoder.jpeg(grey, GREY_QUALITY), colour
 
 
 def _write_small(file: zipfile.ZipFile, work: _Work) -> None:

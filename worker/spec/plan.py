@@ -152,6 +152,8 @@ class Resolution:
 
     Attributes:
         reference_ppi: Pixels of the reference per inch of the picture.
+        resolved_ppi: The same of pixels that the photo can fill: fewer where it was enlarged
+            before, or is blurred.
         printed_ppi: Pixels per inch in the pack; for lines alone, which have no pixels, the most
             that the spec allows.
         finest_line_mm: The thinnest line, with its gap, that reference and print can hold.
@@ -159,6 +161,7 @@ class Resolution:
     """
 
     reference_ppi: float
+    resolved_ppi: float
     printed_ppi: float
     finest_line_mm: float
     advice: str

@@ -49,6 +49,8 @@ class ReferenceStudy:
         thumb: (rows, columns) encoded grey values 0 to 255 of the whole upright reference,
             the longer side some 320.
         reading: What is seen in it.
+        resolved_px: How many reference pixels wide the finest pixel is that the photo can
+            fill: 1 where it is sharp, more where it was enlarged, or is blurred.
     """
 
     width_px: int
@@ -56,6 +58,7 @@ class ReferenceStudy:
     levels: tuple[DetailLevel, ...]
     thumb: Bytes
     reading: Reading = field(default_factory=lambda: NOTHING_READ)
+    resolved_px: float = 1.0
 
 
 @dataclass(frozen=True, kw_only=True)

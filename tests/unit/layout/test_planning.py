@@ -284,6 +284,36 @@ def test_resolution_is_told_against_pen_and_eye() -> None:
     assert fine.printed_ppi == 200
 
 
+def test_an_enlarged_photo_is_measured_by_what_it_resolves() -> None:
+    """3600 px that hold as much as 1200: over 600 mm two of them are 1 mm (Shannon 1949)."""
+    spec = Spec(support=Support(width_mm=600, height_mm=400))
+    plan = plan_sheets(spec, replace(blank(3600, 2400), resolved_px=3.0))
+    assert plan.resolution.reference_ppi == pytest.approx(152.4)
+    assert plan.resolution.resolved_ppi == pytest.approx(50.8)
+    assert plan.resolution.finest_line_mm == pytest.approx(1.0)
+    assert plan.resolution.printed_ppi == 120
+    told = {warning.code: warning.detail for warning in plan.warnings}
+    assert "one of 1200 × 800 pixels" in told["reference-blurred"]
+
+
+def test_half_as_many_pixels_again_are_printed_as_a_photo_resolves() -> None:
+    spec = Spec(support=Support(width_mm=300, height_mm=200))
+    plan = plan_sheets(spec, replace(blank(3600, 2400), resolved_px=3.0))
+    assert plan.resolution.printed_ppi == pytest.approx(1.5 * 304.8 / 3)
+
+
+@pytest.mark.parametrize(
+    ("resolved_px", "width_mm", "told"),
+    [(1.0, 600, False), (1.4, 600, False), (1.6, 600, True), (1.6, 250, False), (4.0, 250, True)],
+)
+def test_blur_is_mentioned_where_it_costs_lines_that_a_pen_draws(
+    resolved_px: float, width_mm: float, *, told: bool
+) -> None:
+    spec = Spec(support=Support(width_mm=width_mm, height_mm=width_mm / 1.5))
+    plan = plan_sheets(spec, replace(blank(3600, 2400), resolved_px=resolved_px))
+    assert told == ("reference-blurred" in {warning.code for warning in plan.warnings})
+
+
 @pytest.mark.parametrize(
     ("style", "printed_ppi"), [("mixed", 120), ("outline", 200), ("values", 200)]
 )

@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.polylines import (
+    MOST_MOVED_MM,
     Flags,
     Floats,
     Ints,
@@ -78,11 +79,16 @@ class _Spans:
     length: Floats
 
 
-def fit_curves(lines: Polylines, tolerance_mm: float = TOLERANCE_MM) -> Curves:
-    """Curves within `tolerance_mm` of all places of the steadied lines, in their order."""
+def fit_curves(lines: Polylines, *, wobble: float = 1.0) -> Curves:
+    """Curves within `TOLERANCE_MM` of all places of the steadied lines, in their order.
+
+    Args:
+        lines: The lines.
+        wobble: So many times as far lines are steadied, and curves may be from them.
+    """
     points, owners = [np.zeros((0, 4, 2))], [np.zeros(0, np.int64)]
     for number, part in _parts(lines):
-        curves = _fitted(part, tolerance_mm)
+        curves = _fitted(part, wobble)
         points.append(curves.points)
         owners.append(curves.owner + number)
     return Curves(points=np.concatenate(points), owner=np.concatenate(owners))
@@ -104,12 +110,12 @@ def _parts(lines: Polylines) -> Iterator[tuple[int, Polylines]]:
             )
 
 
-def _fitted(lines: Polylines, tolerance_mm: float) -> Curves:
+def _fitted(lines: Polylines, wobble: float) -> Curves:
     corner = corners(lines)
-    lines = smoothed_polylines(lines, corner)
+    lines = smoothed_polylines(lines, corner, MOST_MOVED_MM * wobble)
     arrive, leave = tangents(lines, corner)
     way = _Way(places=lines.places, along=lines.along_mm, arrive=arrive, leave=leave)
-    began, points = _divided(way, *_first_spans(lines, corner, way.along), tolerance_mm)
+    began, points = _divided(way, *_first_spans(lines, corner, way.along), TOLERANCE_MM * wobble)
     order = np.argsort(began, kind="stable")
     return Curves(points=points[order], owner=lines.owner[began[order]])
 

@@ -43,6 +43,7 @@ from worker.picture.outline.sampled_picture import (
     PixelGrid,
     SampledPicture,
     sample_picture,
+    wobble_scale,
 )
 from worker.picture.outline.selection import Artefacts, DetectedPoints, faintest, select_lines
 from worker.reference.master import Master
@@ -84,7 +85,8 @@ def find_strokes(master: Master, spec: Spec, plan: Plan, *, threads: int = 2) ->
         plan: Its plan.
         threads: How many tiles are processed at once; the result does not depend on it.
     """
-    return strokes_of(_detected(master, spec, plan, threads), spec.tone.outline)
+    detected = _detected(master, spec, plan, threads)
+    return strokes_of(detected, spec.tone.outline, wobble=wobble_scale(plan))
 
 
 def _detected(master: Master, spec: Spec, plan: Plan, threads: int) -> DetectedPoints:
@@ -101,17 +103,19 @@ def _detected(master: Master, spec: Spec, plan: Plan, threads: int) -> DetectedP
         return find_points(sampled, spec.tone.outline, artefacts, pool)
 
 
-def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
+def strokes_of(detected: DetectedPoints, outline: Outline, *, wobble: float = 1.0) -> Strokes:
     """The selected lines as curves.
 
     Args:
         detected: All points.
         outline: Which lines are wanted.
+        wobble: How much more lines may wobble than those of a sharp photo.
     """
     chains, weight = select_lines(detected, outline)
     points, grid = detected.points, detected.grid
     places = _places(grid, points, chains)
-    curves = fit_curves(Polylines(places=places, first=chains.first, closed=chains.closed))
+    lines = Polylines(places=places, first=chains.first, closed=chains.closed)
+    curves = fit_curves(lines, wobble=wobble)
     counts = np.bincount(curves.owner, minlength=len(chains))
     return Strokes(
         curves_mm=curves.points.astype(np.float32),

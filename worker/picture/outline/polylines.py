@@ -15,7 +15,7 @@ _CORNER_DEG, _CORNER_REACH, _FAR_REACH, _SHARPER_DEG = 36.0, 5, 10, 24.0
 _DIRECTION_REACH = 3
 #: Rounds of the mean along a line; each has variance 1 in steps.
 _STEADY_ROUNDS = 4
-#: No place is moved further: what is smaller than that is wobble, the rest is the scene's.
+#: No place of a sharp photo is moved further: what is smaller is wobble, the rest the scene's.
 MOST_MOVED_MM = 0.15
 
 Floats = npt.NDArray[np.float64]
@@ -68,11 +68,13 @@ def corners(lines: Polylines) -> Flags:
     return np.asarray(sharp)
 
 
-def smoothed_polylines(lines: Polylines, corner: Flags) -> Polylines:
+def smoothed_polylines(
+    lines: Polylines, corner: Flags, most_moved_mm: float = MOST_MOVED_MM
+) -> Polylines:
     """Each place averaged with its neighbours on the line; corners and ends stay.
 
     Finding an edge smooths across it; this smooths along it, about as far. No place moves by
-    more than `MOST_MOVED_MM`.
+    more than `most_moved_mm`.
     """
     fixed = corner.copy()
     fixed[lines.first[:-1]] |= ~lines.closed
@@ -86,7 +88,7 @@ def smoothed_polylines(lines: Polylines, corner: Flags) -> Polylines:
         places = np.where(fixed[:, None], places, (6.0 * places + around) / 16.0)
     moved = places - lines.places
     far = np.hypot(moved[:, 0], moved[:, 1])[:, None]
-    moved *= MOST_MOVED_MM / np.maximum(far, MOST_MOVED_MM)
+    moved *= most_moved_mm / np.maximum(far, most_moved_mm)
     return Polylines(places=lines.places + moved, first=lines.first, closed=lines.closed)
 
 

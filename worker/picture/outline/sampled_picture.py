@@ -2,8 +2,8 @@
 
 A line has a width on the paper, whatever camera took the photo. So the grid is in millimetres
 of the picture as printed, and everything after this counts in its pixels. Smoothing has a
-sigma of 0.5 mm on the paper, or 1.2 pixels of the photo where those are coarser. Chroma is
-sampled with half as many pixels each way: cameras and compression keep no more of it.
+sigma of 0.5 mm on the paper, or 1.2 pixels that the photo resolves where those are coarser.
+Chroma is sampled with half as many pixels each way: cameras and compression keep no more of it.
 """
 
 from __future__ import annotations
@@ -21,11 +21,12 @@ from worker.picture.enlarge import picture_part
 from worker.reference.master import Master
 from worker.spec.plan import Plan, Rect
 from worker.spec.spec import Spec
+from worker.units import MM_PER_INCH
 
 #: Width of the smoothing on the paper: what is finer is texture under a pen of 0.35 mm.
 LINE_SIGMA_MM = 0.5
-#: Nor finer than this in the reference's own pixels, where only their grain is left.
-_SIGMA_REFERENCE_PX = 1.2
+#: Nor finer than this in the pixels that the photo resolves, where only their grain is left.
+_SIGMA_RESOLVED_PX = 1.2
 #: Nor finer than this part of the picture's diagonal: seen whole, from as far away as it is
 #: large, an arc minute is a 3438th of it. It is the rule from about a metre on.
 _DIAGONAL_PARTS = 2400.0
@@ -87,17 +88,21 @@ class SampledPicture(PixelGrid):
         return PixelGrid(across_mm=self.across_mm, down_mm=self.down_mm)
 
 
-def line_sigma_mm(plan: Plan, width_px: int) -> float:
-    """The scale at which lines are looked for, on the paper.
+def line_sigma_mm(plan: Plan) -> float:
+    """The scale at which lines are looked for, on the paper."""
+    return _sigma_mm(plan, plan.resolution.resolved_ppi)
 
-    Args:
-        plan: The plan, for the picture's size and crop.
-        width_px: Width of the upright reference.
-    """
+
+def wobble_scale(plan: Plan) -> float:
+    """How much more lines may wobble than those of a sharp photo: as smoothing is wider."""
+    return line_sigma_mm(plan) / _sigma_mm(plan, plan.resolution.reference_ppi)
+
+
+def _sigma_mm(plan: Plan, photo_ppi: float) -> float:
     picture = plan.picture
-    reference_mm = picture.width_mm / (plan.crop.width * width_px)
     diagonal_mm = math.hypot(picture.width_mm, picture.height_mm)
-    return max(LINE_SIGMA_MM, _SIGMA_REFERENCE_PX * reference_mm, diagonal_mm / _DIAGONAL_PARTS)
+    photo_mm = _SIGMA_RESOLVED_PX * MM_PER_INCH / photo_ppi
+    return max(LINE_SIGMA_MM, photo_mm, diagonal_mm / _DIAGONAL_PARTS)
 
 
 def sample_picture(master: Master, spec: Spec, plan: Plan, threads: Executor) -> SampledPicture:
@@ -109,7 +114,7 @@ def sample_picture(master: Master, spec: Spec, plan: Plan, threads: Executor) ->
         plan: Its plan.
         threads: Where bands are read.
     """
-    pitch_mm = line_sigma_mm(plan, master.width_px) / SIGMA_PX
+    pitch_mm = line_sigma_mm(plan) / SIGMA_PX
     picture, finer = plan.picture, CHROMA_PX if master.coloured else 1
     columns = max(round(picture.width_mm / pitch_mm / finer), 1)
     rows = max(round(picture.height_mm / pitch_mm / finer), 1)

@@ -169,6 +169,7 @@ class ResolutionSchema(Record):
 
     makes = Resolution
     reference_ppi = Number(required=True)
+    resolved_ppi = Number(required=True)
     printed_ppi = Number(required=True)
     finest_line_mm = Number(required=True)
     advice = fields.String(required=True)

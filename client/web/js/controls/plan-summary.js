@@ -3,7 +3,7 @@
 // plan's figures.
 
 import { crossedAreas } from "../lib/protected-areas.js";
-import { sharpnessOf } from "../lib/sharpness.js";
+import { resolvedSizeOf, sharpnessOf } from "../lib/sharpness.js";
 import { MM_PER_INCH } from "../lib/units.js";
 
 /** Limits of the shares of ink that are called little, fair and much (common practice). */
@@ -54,6 +54,7 @@ export function warnings(t, plan) {
     percent: Math.round(plan.ink.mean_coverage * 100),
     sheets: plan.sheet_count,
     stacks: plan.trim_stacks.length,
+    ...resolvedSizeOf(plan),
   };
   const codes = [...new Set(plan.warnings.map((warning) => warning.code))];
   return codes.map((code) => ({

@@ -6,7 +6,7 @@ import { field, group, stepper, toggle } from "../controls/fields.js";
 import { clamp, MOST_TURN_DEG, zoomedFrame } from "../lib/geometry.js";
 import { backLink, anchoredRegion, nextLink, screenLayout } from "../controls/screen-layout.js";
 import { livePlan } from "../api/live-plan.js";
-import { sharpnessOf } from "../lib/sharpness.js";
+import { resolvedSizeOf, sharpnessOf } from "../lib/sharpness.js";
 import { FRAME_RESET, frameOf, largestFrameOf, proportionOf } from "../state/state.js";
 import { readNumber } from "../lib/units.js";
 import { viewfinder } from "../draw/viewfinder.js";
@@ -130,7 +130,10 @@ export function mount(root, app) {
 
   function showSharpness(plan) {
     const { grade, finestMm } = sharpnessOf(plan);
-    showMessage(t(`frame.sharp-${grade}`, { mm: t.number(finestMm, 2) }), grade === "soft");
+    const says = t(`frame.sharp-${grade}`, { mm: t.number(finestMm, 2) });
+    const size = resolvedSizeOf(plan);
+    const text = size ? `${says} ${t("sheets.warning.reference-blurred", size)}` : says;
+    showMessage(text, grade === "soft");
   }
 
   function showMessage(text, wrong) {

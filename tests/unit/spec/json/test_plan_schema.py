@@ -86,7 +86,11 @@ def two_sheets() -> Plan:
         ),
         passes=(Pass(number=1, labels=("A1", "A2")),),
         resolution=Resolution(
-            reference_ppi=152.4, printed_ppi=152.4, finest_line_mm=1 / 3, advice="Fine."
+            reference_ppi=152.4,
+            resolved_ppi=152.4,
+            printed_ppi=152.4,
+            finest_line_mm=1 / 3,
+            advice="Fine.",
         ),
         mean_coverage=0.31,
         seam_line_chosen_mm=41.5,
