@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from worker.errors import CropOutside, CropProportions
 from worker.layout.crop_limits import CropLimits
 from worker.layout.heads import centre_for_heads
+from worker.spec.plan import Framing
 from worker.spec.reading import Face
 from worker.spec.spec import Area, Focus, Spec
 
@@ -41,6 +42,27 @@ def resolve_crop(spec: Spec, width_px: int, height_px: int, faces: Sequence[Face
     if isinstance(spec.crop, Focus):
         return limits.moved_inside((spec.crop.x * width_px, spec.crop.y * height_px), size)
     return limits.moved_inside(centre_for_heads(limits, size, faces), size)
+
+
+def framing(spec: Spec, limits: CropLimits, crop: Area, faces: Sequence[Face]) -> Framing:
+    """What the resolved crop does with heads."""
+    centred = limits.moved_inside(
+        (limits.width_px / 2, limits.height_px / 2),
+        (crop.width * limits.width_px, crop.height * limits.height_px),
+    )
+    return Framing(
+        heads=tuple(face.head for face in faces),
+        whole=sum(limits.holds(crop, face.head) for face in faces),
+        moved=spec.crop is None and max(_off(crop, centred, limits)) > _SLACK_PX,
+    )
+
+
+def _off(one: Area, other: Area, limits: CropLimits) -> tuple[float, float]:
+    """How far two crops of one size lie apart, in pixels."""
+    return (
+        abs(one.left - other.left) * limits.width_px,
+        abs(one.top - other.top) * limits.height_px,
+    )
 
 
 def _explicit(limits: CropLimits, crop: Area, proportion: float) -> Area:

@@ -121,11 +121,6 @@ def centre_for_heads(limits: CropLimits, size: _Point, faces: Sequence[Face]) ->
     return axis.at(max(places, key=rank))
 
 
-def heads_not_whole(limits: CropLimits, crop: Area, faces: Sequence[Face]) -> int:
-    """How many heads a crop cuts or leaves out."""
-    return sum(not limits.holds(crop, face.head) for face in faces)
-
-
 def _wanted(axis: _Axis, face: Face) -> _Wanted:
     whole, airy = axis.where_whole(face.head), axis.where_whole(_with_air(face.head))
     if whole.empty:
