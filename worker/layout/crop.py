@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from worker.errors import CropOutside, CropProportions
 from worker.layout.crop_limits import CropLimits
 from worker.layout.heads import centre_for_heads
-from worker.spec.plan import Framing
+from worker.spec.plan import FaceWithHead, Framing
 from worker.spec.reading import Face
 from worker.spec.spec import Area, Focus, Spec
 
@@ -51,7 +51,7 @@ def framing(spec: Spec, limits: CropLimits, crop: Area, faces: Sequence[Face]) -
         (crop.width * limits.width_px, crop.height * limits.height_px),
     )
     return Framing(
-        heads=tuple(face.head for face in faces),
+        faces=tuple(FaceWithHead(face=each.box, head=each.head) for each in faces),
         whole=sum(limits.holds(crop, face.head) for face in faces),
         moved=spec.crop is None and max(_off(crop, centred, limits)) > _SLACK_PX,
     )

@@ -240,16 +240,24 @@ class Suggestion:
 
 
 @dataclass(frozen=True, kw_only=True)
+class FaceWithHead:
+    """Where a face is and its whole head, in shares of the upright reference."""
+
+    face: Area
+    head: Area
+
+
+@dataclass(frozen=True, kw_only=True)
 class Framing:
     """What the crop does with heads.
 
     Attributes:
-        heads: Where heads are found, in shares of the upright reference, from large to small.
-        whole: How many of them lie in the crop whole.
+        faces: Where faces and their heads are found, from large to small.
+        whole: How many of the heads lie in the crop whole.
         moved: Whether the default crop lies off the centre for them.
     """
 
-    heads: tuple[Area, ...]
+    faces: tuple[FaceWithHead, ...]
     whole: int
     moved: bool
 
@@ -305,7 +313,7 @@ class Plan:
         """The plan without the places of faces, which a pack keeps only where they are taken."""
         return replace(
             self,
-            framing=replace(self.framing, heads=()),
+            framing=replace(self.framing, faces=()),
             suggestions=tuple(one for one in self.suggestions if not one.faces),
         )
 

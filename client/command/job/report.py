@@ -102,7 +102,7 @@ def suggestion_lines(suggestions: list[dict[str, Any]]) -> Iterator[str]:
 
 def framing_lines(framing: dict[str, Any] | None) -> Iterator[str]:
     """What the crop does with heads, where it was moved for them or they are not all whole."""
-    heads = len(framing["heads"]) if framing else 0
+    heads = len(framing["faces"]) if framing else 0
     if not framing or not heads or (framing["whole"] == heads and not framing["moved"]):
         return
     moved = " It was moved off the centre for that." if framing["moved"] else ""

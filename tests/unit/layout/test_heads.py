@@ -13,7 +13,7 @@ from tests.unit.layout.test_planning import blank
 from worker.layout.crop import resolve_crop
 from worker.layout.planning import plan_sheets
 from worker.spec.json import dump_plan
-from worker.spec.plan import Framing
+from worker.spec.plan import FaceWithHead, Framing
 from worker.spec.reading import Face
 from worker.spec.spec import Area, Focus, Spec, Support
 
@@ -144,9 +144,13 @@ def test_the_plan_says_what_the_crop_does_with_heads() -> None:
     sitter, other = planted_face(0.5, 0.25, 0.3, 0.2), planted_face(0.5, 0.9, 0.05, 0.03)
     study = replace(blank(*UPRIGHT), reading=reading_with(sitter, other))
     plan = plan_sheets(LANDSCAPE, study)
-    assert plan.framing == Framing(heads=(sitter.head, other.head), whole=1, moved=True)
+    assert plan.framing == Framing(
+        faces=tuple(FaceWithHead(face=one.box, head=one.head) for one in (sitter, other)),
+        whole=1,
+        moved=True,
+    )
     assert plan.crop == crop_of(sitter, other)
     centred = replace(LANDSCAPE, crop=Focus(x=0.5, y=0.5))
     assert plan_sheets(centred, study).framing == replace(plan.framing, whole=0, moved=False)
-    assert dump_plan(plan)["framing"]["heads"] == [vars(sitter.head), vars(other.head)]
+    assert dump_plan(plan)["framing"]["faces"][0]["head"] == vars(sitter.head)
     assert json.dumps(dump_plan(plan))

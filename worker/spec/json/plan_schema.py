@@ -26,6 +26,7 @@ from worker.spec.plan import (
     Change,
     CheckLength,
     FaceAreas,
+    FaceWithHead,
     Framing,
     Pass,
     Piece,
@@ -88,17 +89,22 @@ class PlanAreaSchema(ResolvedCropSchema):
     """A rectangle in shares of what it lies on."""
 
 
+class FaceWithHeadSchema(Record):
+    """Where a face is and its whole head, in shares of the upright reference."""
+
+    makes = FaceWithHead
+    face = fields.Nested(PlanAreaSchema, required=True)
+    head = fields.Nested(PlanAreaSchema, required=True)
+
+
 class FramingSchema(Record):
     """What the crop does with heads; faces are looked for in every photo, nobody is recognised."""
 
     makes = Framing
-    heads = TupleOf(
-        fields.Nested(PlanAreaSchema),
+    faces = TupleOf(
+        fields.Nested(FaceWithHeadSchema),
         required=True,
-        metadata={
-            "description": "Where heads are, in shares of the upright reference, from large to "
-            "small. A stored pack keeps none."
-        },
+        metadata={"description": "From large to small. A stored pack keeps none."},
     )
     whole = fields.Integer(
         strict=True,
@@ -300,7 +306,7 @@ class PlanSchema(Record):
     crop = fields.Nested(ResolvedCropSchema, required=True)
     rotate_deg = Number(required=True)
     framing = fields.Nested(
-        FramingSchema, load_default=lambda: Framing(heads=(), whole=0, moved=False)
+        FramingSchema, load_default=lambda: Framing(faces=(), whole=0, moved=False)
     )
     sheet_count = fields.Integer(strict=True, required=True)
     rows = fields.Integer(strict=True, required=True)

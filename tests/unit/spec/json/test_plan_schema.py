@@ -14,6 +14,7 @@ from worker.spec.plan import (
     Change,
     CheckLength,
     FaceAreas,
+    FaceWithHead,
     Framing,
     Pass,
     Piece,
@@ -59,7 +60,7 @@ def two_sheets() -> Plan:
         sheet=Size(210, 297),
         crop=Area(left=0, top=0.1, width=1, height=0.8),
         rotate_deg=1 / 3,
-        framing=Framing(heads=(HEAD,), whole=1, moved=True),
+        framing=Framing(faces=(FaceWithHead(face=EYE, head=HEAD),), whole=1, moved=True),
         sheet_count=2,
         rows=1,
         columns=2,
@@ -125,7 +126,7 @@ def test_a_pack_keeps_no_face_that_nobody_took(two_sheets: Plan) -> None:
     kept = json.dumps(dump_plan(two_sheets.without_faces()))
     assert "protect-face" not in kept
     assert str(EYE.left) not in kept
-    assert load_plan(json.loads(kept)).framing == Framing(heads=(), whole=1, moved=True)
+    assert load_plan(json.loads(kept)).framing == Framing(faces=(), whole=1, moved=True)
     assert load_plan(json.loads(kept)).suggestions == two_sheets.suggestions[:1]
 
 

@@ -129,7 +129,7 @@ def test_faces_to_protect_are_told_as_it_is_typed(plan: dict[str, Any]) -> None:
 def test_what_the_crop_does_with_heads_is_told(
     plan: dict[str, Any], *, heads: int, whole: int, moved: bool, said: str
 ) -> None:
-    plan["framing"] = {"heads": [{}] * heads, "whole": whole, "moved": moved}
+    plan["framing"] = {"faces": [{}] * heads, "whole": whole, "moved": moved}
     told = [line for line in plan_lines(plan) if line.startswith("Crop:")]
     assert told == ([said] if said else [])
 
