@@ -2,34 +2,59 @@
 
 from __future__ import annotations
 
-from functools import cache
+from concurrent.futures import ThreadPoolExecutor
+from functools import cache, partial
 from importlib.resources import files
 
 import numpy as np
 import numpy.typing as npt
 from PIL import Image
 
-from worker.reading.network import Floats, Weights, convolved, halved
+from worker.reading.network import Network, Weights
+from worker.reading.planes import Floats, Planes
 
 _Bytes = npt.NDArray[np.uint8]
 #: The picture's sides are filled up to multiples of this: five halvings.
 _MULTIPLE_PX = 32
 _LEVELS = 4
+#: Contour, outer, mark, shadow and sureness; a network of fewer maps has but contours.
+_MAPS = 5
 
 
 @cache
-def _weights() -> Weights:
+def contour_weights() -> Weights:
+    """Of the network; where they come from is written beside them."""
     with (files("worker.reading") / "weights" / "contours.npz").open("rb") as file:
-        return {key: value.astype(np.float32) for key, value in np.load(file).items()}
+        stored = {key: value.astype(np.float32) for key, value in np.load(file).items()}
+    return split_where_joined(stored)
 
 
-def contour_maps(picture: Image.Image) -> tuple[_Bytes, ...]:
+def split_where_joined(stored: Weights) -> Weights:
+    """Weights for layers where planes from below meet planes from the side, in two.
+
+    A convolution of 1 × 1 of enlarged planes is the enlarged convolution, at a quarter of the
+    cost; so the two kinds are weighed apart and then added.
+    """
+    weights = dict(stored)
+    for level in range(_LEVELS):
+        layer = f"u.{level}.0"
+        kernel = stored[f"{layer}.weight"]
+        below = kernel.shape[1] - len(kernel)
+        weights[f"{layer}.below.weight"] = kernel[:, :below]
+        weights[f"{layer}.beside.weight"] = kernel[:, below:]
+        weights[f"{layer}.beside.bias"] = stored[f"{layer}.bias"]
+    return weights
+
+
+def contour_maps(picture: Image.Image, threads: int = 2) -> tuple[_Bytes, ...]:
     """Contour, outer, mark, shadow and sureness of a picture (mode RGB); each (rows, columns)."""
     pixels = np.asarray(picture, np.float32) / np.float32(255)
-    rows, columns = pixels.shape[:2]
-    likely = _run(_weights(), pixels)[:rows, :columns]
-    contour = _to_bytes(likely)
-    sure = _to_bytes(np.abs(likely - 0.5) * 2)
+    logits = contour_logits(contour_weights(), pixels, threads)
+    maps = [_to_bytes(1 / (1 + np.exp(-plane))) for plane in logits]
+    if len(maps) == _MAPS:
+        return tuple(maps)
+    contour = maps[0]
+    sure = np.abs(contour.astype(np.int16) * 2 - 255).astype(np.uint8)
     nothing = np.zeros_like(contour)
     return contour, contour, nothing, nothing, sure
 
@@ -38,26 +63,61 @@ def _to_bytes(share: Floats) -> _Bytes:
     return np.asarray(np.rint(share * np.float32(255)), np.uint8)
 
 
-def _run(weights: Weights, pixels: Floats) -> Floats:
-    fill = [(0, -side % _MULTIPLE_PX) for side in pixels.shape[:2]]
+def contour_logits(weights: Weights, pixels: Floats, threads: int = 2) -> Floats:
+    """What the network says of a picture.
+
+    Args:
+        weights: As `contour_weights` gives them.
+        pixels: (rows, columns, 3), 0 to 1.
+        threads: How many work at once; the numbers are the same with any.
+
+    Returns:
+        Log odds, (maps, rows, columns).
+    """
+    rows, columns = pixels.shape[:2]
+    fill = [(0, -side % _MULTIPLE_PX) for side in (rows, columns)]
     planes = np.pad(pixels, (*fill, (0, 0)), mode="symmetric").transpose(2, 0, 1) - np.float32(0.5)
-    channels, rows, columns = planes.shape
-    x = planes.reshape(channels, rows // 2, 2, columns // 2, 2).transpose(0, 2, 4, 1, 3)
-    x = x.reshape(channels * 4, rows // 2, columns // 2)
-    for layer in ("d0.0", "d0.1"):
-        x = convolved(weights, layer, x)
+    with ThreadPoolExecutor(threads) as pool:
+        x = _levels(Network(weights, pool, threads), _unshuffled(planes))
+    return np.ascontiguousarray(_shuffled(x.inner)[:, :rows, :columns])
+
+
+def _levels(network: Network, x: Planes) -> Planes:
+    """Down over ever coarser levels, up again, and on each level what was kept on the way."""
+    x = network.convolved("d0.1", network.convolved("d0.0", x))
     kept = [x]
     for level in range(_LEVELS):
-        x = halved(x)
-        for layer in (f"d.{level}.0", f"d.{level}.1"):
-            x = convolved(weights, layer, x)
+        x = network.convolved(f"d.{level}.0", network.halved(x))
+        x = network.convolved(f"d.{level}.1", x)
         kept.append(x)
     x = kept.pop()
     for level in range(_LEVELS):
-        x = np.concatenate([x.repeat(2, 1).repeat(2, 2), kept.pop()])
-        for layer in (f"u.{level}.0", f"u.{level}.1"):
-            x = convolved(weights, layer, x)
-    x = convolved(weights, "o", x, rectify=False)
-    _, rows, columns = x.shape
-    whole = x.reshape(2, 2, rows, columns).transpose(2, 0, 3, 1).reshape(rows * 2, columns * 2)
-    return np.asarray(1 / (1 + np.exp(-whole)), np.float32)
+        below = network.convolved(f"u.{level}.0.below", x, rectify=False)
+        x = network.convolved(f"u.{level}.0.beside", kept.pop(), rectify=False)
+        network.over_planes(x, partial(_add_doubled, x, below))
+        x = network.convolved(f"u.{level}.1", x)
+    return network.convolved("o", x, rectify=False)
+
+
+def _add_doubled(x: Planes, below: Planes, planes: slice) -> None:
+    """Add planes of half the size, each number of them to four; cut off what is below zero."""
+    inner, small = x.inner[planes], below.inner[planes]
+    wide = small.repeat(2, axis=2)
+    for row in (0, 1):
+        total = inner[:, row::2]
+        total += wide
+        np.maximum(total, 0, out=total)
+
+
+def _unshuffled(planes: Floats) -> Planes:
+    """Two by two places of a plane to four planes, one after another."""
+    count, rows, columns = planes.shape
+    split = planes.reshape(count, rows // 2, 2, columns // 2, 2).transpose(0, 2, 4, 1, 3)
+    return Planes.of(split.reshape(count * 4, rows // 2, columns // 2))
+
+
+def _shuffled(planes: Floats) -> Floats:
+    """The way back."""
+    count, rows, columns = planes.shape
+    split = planes.reshape(count // 4, 2, 2, rows, columns).transpose(0, 3, 1, 4, 2)
+    return np.asarray(split.reshape(count // 4, rows * 2, columns * 2))
