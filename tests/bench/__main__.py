@@ -1,10 +1,14 @@
-"""Run the whole benchmark, or the parts that are named: speed, mural, http, seams, outline."""
+"""Run the whole benchmark, or the parts that are named: speed, mural, http, seams, outline.
+
+`frames FOLDER` counts heads that crops cut, over the photos of a folder.
+"""
 
 from __future__ import annotations
 
 import sys
+from pathlib import Path
 
-from tests.bench import http, outline, seams, speed
+from tests.bench import frames, http, outline, seams, speed
 
 PARTS = {
     "speed": speed.report,
@@ -15,5 +19,8 @@ PARTS = {
 }
 
 if __name__ == "__main__":
-    for part in sys.argv[1:] or PARTS:
-        PARTS[part]()
+    if sys.argv[1:2] == ["frames"]:
+        frames.report(Path(sys.argv[2]))
+    else:
+        for part in sys.argv[1:] or PARTS:
+            PARTS[part]()
