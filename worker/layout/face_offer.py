@@ -56,7 +56,7 @@ def face_offer(
             code="protect-face",
             change=Change(protect=areas),
             sheet_count=sheets,
-            detail=_detail(len(open_faces), sheets, planned.sheets),
+            detail=_detail(open_faces, areas, sheets, planned.sheets),
             faces=open_faces,
         ),
     )
@@ -145,10 +145,14 @@ def _crosses(seam: Seam, rect: Rect) -> bool:
     )
 
 
-def _detail(faces: int, sheets: int | None, before: int) -> str:
+def _detail(faces: tuple[FaceAreas, ...], areas: _Areas, sheets: int | None, before: int) -> str:
     """The offer in words."""
-    subject = "A face is" if faces == 1 else f"{faces} faces are"
-    them = "it" if faces == 1 else "them"
+    one = len(faces) == 1
+    subject = "A face is" if one else f"{len(faces)} faces are"
+    if all(each.face in areas for each in faces):
+        them = "it" if one else "them"
+    else:
+        them = "its eyes" if one else "their eyes"
     offer = f"{subject} found in the picture. Protected, no seam and no tape lies on {them}"
     if sheets is None or sheets == before:
         return f"{offer}." if sheets is None else f"{offer}, on as many sheets."

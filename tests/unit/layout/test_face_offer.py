@@ -79,7 +79,7 @@ def test_what_eyes_cost_is_told() -> None:
     assert found is not None
     assert found.sheet_count is not None
     assert found.sheet_count > plan.sheet_count
-    assert f"on {found.sheet_count} sheets instead of 2" in found.detail
+    assert f"lies on its eyes, on {found.sheet_count} sheets instead of 2" in found.detail
     taken = plan_sheets(changed(TWO_COLUMNS, found.change), blank())
     assert taken.sheet_count == found.sheet_count
     assert all(one.code != "protected-area-crossed" for one in taken.warnings)
