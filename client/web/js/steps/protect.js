@@ -246,7 +246,7 @@ export function protectedAreaEditor(app, board) {
   }
 
   const panel = h("fieldset", { class: "group" }, h("legend", { text: t("sheets.protect.title") }),
-    hint, offerRegion.element,
+    offerRegion.element, hint,
     h("p", { class: "unseen", id: "area-keys", text: t("sheets.protect.keys") }),
     h("div", { class: "button-row" }, drawButton,
       h("button", { type: "button", class: "button", on: { click: () => add(FIRST) } }, t("sheets.protect.middle")),
