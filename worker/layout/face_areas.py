@@ -39,12 +39,13 @@ def unprotected(faces: Iterable[FaceAreas], protect: Sequence[Area]) -> tuple[Fa
     return tuple(
         one
         for one in faces
-        if not _is_covered(one.face, protect)
-        and not (one.eyes and all(_is_covered(eye, protect) for eye in one.eyes))
+        if not is_covered(one.face, protect)
+        and not (one.eyes and all(is_covered(eye, protect) for eye in one.eyes))
     )
 
 
-def _is_covered(area: Area, protect: Sequence[Area]) -> bool:
+def is_covered(area: Area, protect: Sequence[Area]) -> bool:
+    """Whether one protected area covers most of an area."""
     return any(_overlap(area, one) >= _COVERED * area.width * area.height for one in protect)
 
 

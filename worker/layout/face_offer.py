@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from worker.layout.face_areas import unprotected
+from worker.layout.face_areas import is_covered, unprotected
 from worker.layout.page_area import page_area
 from worker.layout.protected import protected_rects
 from worker.layout.seams.cutting_problem import cutting_problem
@@ -27,10 +27,22 @@ _Areas = tuple[Area, ...]
 
 @dataclass(frozen=True)
 class _Outcome:
-    """How many sheets it takes to protect areas, and which of these are crossed even then."""
+    """What it takes to protect areas.
+
+    Attributes:
+        sheets: How many sheets; None where they are not counted.
+        crossed: Which of the areas are crossed even then.
+        harms: Whether an area that a person protected would be crossed for it.
+    """
 
     sheets: int | None
-    crossed: frozenset[int]
+    crossed: frozenset[int] = frozenset()
+    harms: bool = False
+
+    @property
+    def spares_all(self) -> bool:
+        """Whether no area is crossed that could be spared."""
+        return not self.crossed and not self.harms
 
 
 def face_offer(
@@ -49,15 +61,16 @@ def face_offer(
     if planned.sheets < 2 or not open_faces:  # noqa: PLR2004 -- A single sheet has no seam.
         return ()
     areas, sheets = _areas(planned, open_faces, seams)
-    if not areas:
+    offered = tuple(one for one in open_faces if {one.face, *one.eyes} & set(areas))
+    if not offered:
         return ()
     return (
         Suggestion(
             code="protect-face",
             change=Change(protect=areas),
             sheet_count=sheets,
-            detail=_detail(open_faces, areas, sheets, planned.sheets),
-            faces=open_faces,
+            detail=_detail(offered, areas, sheets, planned.sheets),
+            faces=offered,
         ),
     )
 
@@ -67,31 +80,32 @@ def _areas(
 ) -> tuple[_Areas, int | None]:
     """What to protect of these faces, and how many sheets that takes."""
     areas: _Areas = ()
-    outcome = _Outcome(planned.sheets, frozenset())
+    outcome = _Outcome(planned.sheets)
     for areas in _from_much_to_little(planned, faces, seams):
         outcome = _outcome(planned, areas, seams)
-        if outcome.sheets == planned.sheets and not outcome.crossed:
+        if outcome.sheets == planned.sheets and outcome.spares_all:
             return areas, outcome.sheets
-    if outcome.sheets is None or not outcome.crossed:
-        return areas, outcome.sheets
-    # What is crossed whatever the seams do cannot be protected, and is not offered.
-    spared = tuple(area for index, area in enumerate(areas) if index not in outcome.crossed)
-    return spared, _outcome(planned, spared, seams).sheets if spared else None
+    # What is crossed whatever the seams do, or at the cost of what a person protected, is not
+    # offered.
+    while areas and not outcome.spares_all:
+        dropped = outcome.crossed or {len(areas) - 1}
+        areas = tuple(area for index, area in enumerate(areas) if index not in dropped)
+        outcome = _outcome(planned, areas, seams)
+    return areas, outcome.sheets
 
 
 def _from_much_to_little(
     planned: PlannedSpec, faces: tuple[FaceAreas, ...], seams: tuple[Seam, ...]
 ) -> Iterator[_Areas]:
     """All faces whole; then those that seams cross by their eyes alone; then all by their eyes."""
-    whole = tuple(one.face for one in faces)
-    crossed = _crossed(planned, whole, seams)
-    yield whole
-    yield tuple(
-        area
-        for index, one in enumerate(faces)
-        for area in ((one.eyes or (one.face,)) if index in crossed else (one.face,))
-    )
-    yield tuple(area for one in faces for area in one.eyes or (one.face,))
+    crossed = _crossed(planned, tuple(one.face for one in faces), seams)
+    for by_eyes in (set(), crossed, set(range(len(faces)))):
+        areas = (
+            area
+            for index, one in enumerate(faces)
+            for area in ((one.eyes or (one.face,)) if index in by_eyes else (one.face,))
+        )
+        yield tuple(one for one in areas if not is_covered(one, planned.spec.seams.protect))
 
 
 def _outcome(planned: PlannedSpec, areas: _Areas, seams: tuple[Seam, ...]) -> _Outcome:
@@ -102,10 +116,10 @@ def _outcome(planned: PlannedSpec, areas: _Areas, seams: tuple[Seam, ...]) -> _O
     a finger.
     """
     if not _crossed(planned, areas, seams):
-        return _Outcome(planned.sheets, frozenset())
+        return _Outcome(planned.sheets)
     spec, cost_map = planned.spec, planned.cost_map
     if spec.seams.arrangement == "staggered":
-        return _Outcome(None, frozenset())
+        return _Outcome(None)
     own = len(cost_map.protected)
     cost_map = replace(cost_map, protected=(*cost_map.protected, *_rects(planned, areas)))
     problem = cutting_problem(
@@ -115,8 +129,13 @@ def _outcome(planned: PlannedSpec, areas: _Areas, seams: tuple[Seam, ...]) -> _O
         quiet=spec.seams.placement == "quiet",
     )
     partition = best_partition(problem, staggered=False, max_sheets=planned.most).partition
-    crossed = frozenset(index - own for index in partition.crossed(cost_map) if index >= own)
-    return _Outcome(partition.sheets, crossed)
+    crossed = set(partition.crossed(cost_map))
+    return _Outcome(
+        partition.sheets,
+        crossed=frozenset(index - own for index in crossed if index >= own),
+        harms=not {one for one in crossed if one < own}
+        <= _crossed_rects(planned.cost_map.protected, seams),
+    )
 
 
 def _rects(planned: PlannedSpec, areas: _Areas) -> tuple[Rect, ...]:
@@ -127,10 +146,12 @@ def _rects(planned: PlannedSpec, areas: _Areas) -> tuple[Rect, ...]:
 
 def _crossed(planned: PlannedSpec, areas: _Areas, seams: tuple[Seam, ...]) -> set[int]:
     """Which of these areas the plan's seams cross."""
+    return _crossed_rects(_rects(planned, areas), seams)
+
+
+def _crossed_rects(rects: tuple[Rect, ...], seams: tuple[Seam, ...]) -> set[int]:
     return {
-        index
-        for index, rect in enumerate(_rects(planned, areas))
-        if any(_crosses(seam, rect) for seam in seams)
+        index for index, rect in enumerate(rects) if any(_crosses(seam, rect) for seam in seams)
     }
 
 
