@@ -20,7 +20,7 @@ from client.command.job.report import (
     print_lines,
     summary_lines,
 )
-from client.command.job.specs import build_spec
+from client.command.job.specs import build_spec, wants_faces
 from client.command.progress import progress_bar
 
 #: A plan as JSON.
@@ -69,8 +69,11 @@ def _make_locally(
     photo: Path, title: str, outputs: dict[str, Path], options: dict[str, Any]
 ) -> Plan:
     spec, square_up = build_spec(options), square_up_options(options)
-    accept_damaged = options["accept_damaged"]
-    with local.planned_job(photo, spec, square_up, accept_damaged=accept_damaged) as job:
+    intake = {
+        "accept_damaged": options["accept_damaged"],
+        "protect_faces": wants_faces(options),
+    }
+    with local.planned_job(photo, spec, square_up, **intake) as job:
         with progress_bar(quiet=options["as_json"]) as report:
             made = local.make(job, title, report)
         for name, path in outputs.items():
@@ -86,6 +89,8 @@ def _make_remotely(
     intake: dict[str, Any] = {"square_up": square_up_options(options), "keep": options["keep"]}
     intake["accept_damaged"] = options["accept_damaged"]
     with remote.uploaded(ricalco, photo, **intake) as reference_id:
+        if wants_faces(options):
+            spec = remote.with_faces(ricalco, reference_id, spec)
         pack = ricalco.packs.create(reference_id, spec, title=title)
         with progress_bar(quiet=options["as_json"]) as report:
             pack = remote.wait(ricalco, pack, report)

@@ -12,7 +12,7 @@ from client.command.job import local, remote
 from client.command.job.corner_options import square_up_options
 from client.command.job.options import spec_options
 from client.command.job.report import plan_lines, print_json, print_lines
-from client.command.job.specs import build_spec
+from client.command.job.specs import build_spec, wants_faces
 from client.command.make import PHOTO
 
 
@@ -27,8 +27,9 @@ def plan(photo: Path, **options: Any) -> None:
     intake: dict[str, Any] = {"square_up": square_up_options(options)}
     intake["accept_damaged"] = options["accept_damaged"]
     if options["service"]:
-        document = _plan_remotely(options["service"], photo, spec, intake)
+        document = _plan_remotely(photo, spec, intake, options)
     else:
+        intake["protect_faces"] = wants_faces(options)
         document = _plan_locally(photo, spec, intake)
     if options["as_json"]:
         print_json(document)
@@ -42,8 +43,10 @@ def _plan_locally(photo: Path, spec: dict[str, Any], intake: dict[str, Any]) -> 
 
 
 def _plan_remotely(
-    service: str, photo: Path, spec: dict[str, Any], intake: dict[str, Any]
+    photo: Path, spec: dict[str, Any], intake: dict[str, Any], options: dict[str, Any]
 ) -> dict[str, Any]:
-    ricalco = Ricalco(service)
+    ricalco = Ricalco(options["service"])
     with remote.uploaded(ricalco, photo, keep=False, **intake) as reference_id:
+        if wants_faces(options):
+            spec = remote.with_faces(ricalco, reference_id, spec)
         return ricalco.plan(reference_id, spec)

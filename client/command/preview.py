@@ -11,7 +11,7 @@ from client.command.job import local
 from client.command.job.corner_options import square_up_options
 from client.command.job.options import spec_options
 from client.command.job.outputs import check_output
-from client.command.job.specs import build_spec
+from client.command.job.specs import build_spec, wants_faces
 from client.command.make import PHOTO
 from client.files import atomic_file
 
@@ -41,8 +41,11 @@ def preview(photo: Path, out: Path, width: int, *, force: bool, **options: Any) 
     """Show PHOTO in the tones or lines that it would be printed in, on this machine."""
     check_output(out, "PNG", photo=photo, force=force)
     spec = build_spec(options)
-    square_up, accept_damaged = square_up_options(options), options["accept_damaged"]
-    with local.planned_job(photo, spec, square_up, accept_damaged=accept_damaged) as job:
+    intake = {
+        "accept_damaged": options["accept_damaged"],
+        "protect_faces": wants_faces(options),
+    }
+    with local.planned_job(photo, spec, square_up_options(options), **intake) as job:
         shown = local.preview(job, width)
     with atomic_file(out) as file:
         file.write(shown.png)

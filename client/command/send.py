@@ -12,7 +12,7 @@ from client.command.job import remote
 from client.command.job.corner_options import square_up_options
 from client.command.job.options import spec_options
 from client.command.job.report import print_json, print_lines, summary_lines
-from client.command.job.specs import build_spec
+from client.command.job.specs import build_spec, wants_faces
 from client.command.make import PHOTO
 from client.command.progress import progress_bar
 from client.values import Pack
@@ -37,6 +37,8 @@ def send(photo: Path, title: str | None, **options: Any) -> None:
     intake: dict[str, Any] = {"square_up": square_up_options(options), "keep": True}
     intake["accept_damaged"] = options["accept_damaged"]
     with remote.uploaded(ricalco, photo, **intake) as reference_id:
+        if wants_faces(options):
+            spec = remote.with_faces(ricalco, reference_id, spec)
         pack = ricalco.packs.create(
             reference_id, spec, title=photo.stem if title is None else title
         )

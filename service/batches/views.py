@@ -129,7 +129,7 @@ def _item(batch: BatchRow, item: PlannedItem, until: float) -> NewItem:
         reference_id=item.reference_id,
         title=item.title,
         spec=dump_spec(item.spec),
-        plan=dump_plan(item.plan),
+        plan=dump_plan(item.plan.without_faces()),
         total=item.plan.sheet_count,
         cost_s=SECONDS_A_SHEET * item.plan.sheet_count,
         payer_id=owner_id(),

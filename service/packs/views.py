@@ -63,7 +63,7 @@ def _new_pack(body: dict[str, Any], reference: ReferenceRow, plan: Plan) -> NewP
         reference_id=reference.id,
         title=body["title"],
         spec=dump_spec(body["spec"]),
-        plan=dump_plan(plan),
+        plan=dump_plan(plan.without_faces()),
         total=plan.sheet_count,
         cost_s=SECONDS_A_SHEET * plan.sheet_count,
     )

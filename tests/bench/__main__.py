@@ -1,16 +1,17 @@
 """Run the whole benchmark, or the parts that are named: speed, mural, http, seams, outline.
 
-A table of outline can be had alone: textured. Two more are not part of the whole, and take what
+A table of outline can be had alone: textured. Three more are not part of the whole, and take what
 follows them: `opinion FOLDER` holds outlines of photographs to a large edge network, `contacts
-FOLDER OUT` draws them beside the photographs.
+FOLDER OUT` draws them beside the photographs, `frames FOLDER` counts heads that crops cut.
 """
 
 from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Sequence
+from pathlib import Path
 
-from tests.bench import contacts, http, opinion, outline, seams, speed
+from tests.bench import contacts, frames, http, opinion, outline, seams, speed
 
 PARTS = {
     "speed": speed.report,
@@ -24,6 +25,7 @@ TABLES: dict[str, Callable[[], None]] = {"textured": outline.report_textured}
 OF_FOLDERS: dict[str, Callable[[Sequence[str]], None]] = {
     "opinion": opinion.report,
     "contacts": contacts.report,
+    "frames": lambda names: frames.report(Path(names[0])),
 }
 
 if __name__ == "__main__":

@@ -7,10 +7,13 @@ is an error that says what would fit.
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 from worker.errors import CropOutside, CropProportions
+from worker.layout.crop_limits import CropLimits
+from worker.layout.heads import centre_for_heads
+from worker.spec.plan import FaceWithHead, Framing
+from worker.spec.reading import Face
 from worker.spec.spec import Area, Focus, Spec
 
 #: A crop given by hand may differ this much from the picture's proportions; it is then
@@ -20,65 +23,49 @@ PROPORTIONS_TOLERANCE = 0.01
 _SLACK_PX = 0.5
 
 
-@dataclass(frozen=True)
-class _CropLimits:
-    """The reference in pixels, and by how much the crop is turned."""
-
-    width_px: int
-    height_px: int
-    rotate_deg: float
-
-    def extent(self, width_px: float, height_px: float) -> tuple[float, float]:
-        """Width and height of the upright box around a turned crop."""
-        turn = math.radians(self.rotate_deg)
-        cosine, sine = abs(math.cos(turn)), abs(math.sin(turn))
-        return width_px * cosine + height_px * sine, width_px * sine + height_px * cosine
-
-    def largest(self, proportion: float) -> tuple[float, float]:
-        """Width and height in pixels of the largest crop; proportion is width / height."""
-        box_width, box_height = self.extent(proportion, 1.0)
-        height_px = min(self.width_px / box_width, self.height_px / box_height)
-        return height_px * proportion, height_px
-
-    def moved_inside(self, centre: tuple[float, float], size: tuple[float, float]) -> Area:
-        """A crop in pixels, moved and if need be shrunk into the reference, as shares of it."""
-        box = self.extent(*size)
-        share = min(1.0, self.width_px / box[0], self.height_px / box[1])
-        width_px, height_px = size[0] * share, size[1] * share
-        x = _clamp(centre[0], box[0] * share / 2, self.width_px - box[0] * share / 2)
-        y = _clamp(centre[1], box[1] * share / 2, self.height_px - box[1] * share / 2)
-        return Area(
-            left=(x - width_px / 2) / self.width_px,
-            top=(y - height_px / 2) / self.height_px,
-            width=width_px / self.width_px,
-            height=height_px / self.height_px,
-        )
-
-
-def resolve_crop(spec: Spec, width_px: int, height_px: int) -> Area:
+def resolve_crop(spec: Spec, width_px: int, height_px: int, faces: Sequence[Face] = ()) -> Area:
     """The crop in shares of the upright reference, of the picture's exact proportions.
 
     With `rotate_deg` the area is the crop before it is turned about its own centre; its
-    turned corners lie inside the reference.
+    turned corners lie inside the reference. Where neither a crop nor a focus is given, it is the
+    largest, as near the centre as it can be with the heads of `faces` whole.
 
     Raises:
         CropProportions: An explicit crop differs by more than 1 % from the picture.
         CropOutside: An explicit crop, turned, reaches beyond the reference.
     """
-    limits = _CropLimits(width_px, height_px, spec.rotate_deg)
+    limits = CropLimits(width_px, height_px, spec.rotate_deg)
     proportion = spec.support.picture_width_mm / spec.support.picture_height_mm
     if isinstance(spec.crop, Area):
         return _explicit(limits, spec.crop, proportion)
-    focus = spec.crop or Focus(x=0.5, y=0.5)
     size = limits.largest(proportion)
-    return limits.moved_inside((focus.x * width_px, focus.y * height_px), size)
+    if isinstance(spec.crop, Focus):
+        return limits.moved_inside((spec.crop.x * width_px, spec.crop.y * height_px), size)
+    return limits.moved_inside(centre_for_heads(limits, size, faces), size)
 
 
-def _clamp(value: float, low: float, high: float) -> float:
-    return min(max(value, low), max(low, high))
+def framing(spec: Spec, limits: CropLimits, crop: Area, faces: Sequence[Face]) -> Framing:
+    """What the resolved crop does with heads."""
+    centred = limits.moved_inside(
+        (limits.width_px / 2, limits.height_px / 2),
+        (crop.width * limits.width_px, crop.height * limits.height_px),
+    )
+    return Framing(
+        faces=tuple(FaceWithHead(face=each.box, head=each.head) for each in faces),
+        whole=sum(limits.holds(crop, face.head) for face in faces),
+        moved=spec.crop is None and max(_off(crop, centred, limits)) > _SLACK_PX,
+    )
 
 
-def _explicit(limits: _CropLimits, crop: Area, proportion: float) -> Area:
+def _off(one: Area, other: Area, limits: CropLimits) -> tuple[float, float]:
+    """How far two crops of one size lie apart, in pixels."""
+    return (
+        abs(one.left - other.left) * limits.width_px,
+        abs(one.top - other.top) * limits.height_px,
+    )
+
+
+def _explicit(limits: CropLimits, crop: Area, proportion: float) -> Area:
     asked_px = (crop.width * limits.width_px, crop.height * limits.height_px)
     asked = asked_px[0] / asked_px[1]
     if abs(asked / proportion - 1.0) > PROPORTIONS_TOLERANCE:
@@ -100,7 +87,7 @@ def _explicit(limits: _CropLimits, crop: Area, proportion: float) -> Area:
 
 
 def _check_inside(
-    limits: _CropLimits, centre: tuple[float, float], size: tuple[float, float]
+    limits: CropLimits, centre: tuple[float, float], size: tuple[float, float]
 ) -> None:
     box = limits.extent(*size)
     over_px = max(

@@ -7,18 +7,22 @@ from dataclasses import replace
 from worker.errors import PictureTooSmall
 from worker.layout.advice import Findings, plan_warnings, resolution
 from worker.layout.checks import check_lengths, passes, trim_stacks
-from worker.layout.crop import resolve_crop
+from worker.layout.crop import framing, resolve_crop
+from worker.layout.crop_limits import CropLimits
+from worker.layout.face_areas import faces_in
+from worker.layout.face_offer import face_offer
 from worker.layout.grid import plan_grid
 from worker.layout.ink_estimate import mean_coverage
 from worker.layout.page_area import page_area
 from worker.layout.pieces import cells_of, pieces_of, seams_of
+from worker.layout.protected import protected_rects
 from worker.layout.seams.cost_map import CostMap
 from worker.layout.seams.cutting_problem import cutting_problem
 from worker.layout.seams.search import best_partition
 from worker.layout.suggestions import PlannedSpec, suggestions
 from worker.layout.tape import tape_spots
-from worker.spec.plan import Plan, Rect, Size, first_sheet_page
-from worker.spec.spec import Area, Spec
+from worker.spec.plan import Plan, Size, first_sheet_page
+from worker.spec.spec import Spec
 from worker.spec.study import PictureFrame, ReferenceStudy, detail_over
 
 SMALLEST_PICTURE_MM = 20.0
@@ -37,7 +41,9 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
     """
     picture = _picture(spec)
     page = page_area(spec.sheet, spec.print)
-    crop = resolve_crop(spec, study.width_px, study.height_px)
+    limits = CropLimits(study.width_px, study.height_px, spec.rotate_deg)
+    faces = study.reading.faces
+    crop = resolve_crop(spec, study.width_px, study.height_px, faces)
     frame = PictureFrame(
         crop=crop,
         rotate_deg=spec.rotate_deg,
@@ -46,7 +52,9 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         mirror=spec.print.mirror,
     )
     detail = detail_over(study, frame)
-    cost_map = CostMap(detail, _protected(spec, picture))
+    cost_map = CostMap(
+        detail, protected_rects(spec.seams.protect, picture, mirror=spec.print.mirror)
+    )
     lap_mm = spec.seams.lap_mm if spec.seams.joint == "lap" else 0.0
     problem = cutting_problem(cost_map, page, lap_mm=lap_mm, quiet=spec.seams.placement == "quiet")
     staggered = spec.seams.arrangement == "staggered"
@@ -65,6 +73,13 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
     )
     spots = tape_spots(cells, seams, cost_map)
     coverage = mean_coverage(spec, study, frame, detail)
+    planned = PlannedSpec(
+        spec=spec,
+        photo_px=(study.width_px, study.height_px),
+        cost_map=cost_map,
+        sheets=len(pieces),
+        most=max_sheets,
+    )
     # The cost of seams is the photo's line; it is reported only where the photo is printed.
     reported = spec.tone.photographic
     return Plan(
@@ -72,6 +87,7 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         sheet=page.size,
         crop=crop,
         rotate_deg=spec.rotate_deg,
+        framing=framing(spec, limits, crop, faces),
         sheet_count=len(pieces),
         rows=1 + max(cell.row for cell in cells),
         columns=1 + max(cell.column for cell in cells),
@@ -101,14 +117,9 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
                 shortest_mm=min(min(c.rect_mm.width, c.rect_mm.height) for c in cells),
             )
         ),
-        suggestions=suggestions(
-            PlannedSpec(
-                spec=spec,
-                photo_px=(study.width_px, study.height_px),
-                cost_map=cost_map,
-                sheets=len(pieces),
-                most=max_sheets,
-            )
+        suggestions=(
+            *face_offer(planned, faces_in(limits, crop, faces), seams),
+            *suggestions(planned),
         ),
         grid=plan_grid(spec, picture, page.size),
     )
@@ -123,18 +134,3 @@ def _picture(spec: Spec) -> Size:
         )
         raise PictureTooSmall(message, field="support.border_mm")
     return Size(width, height)
-
-
-def _protected(spec: Spec, picture: Size) -> tuple[Rect, ...]:
-    """Protected areas in millimetres, as printed."""
-    return tuple(_area(area, picture, mirror=spec.print.mirror) for area in spec.seams.protect)
-
-
-def _area(area: Area, picture: Size, *, mirror: bool) -> Rect:
-    left = 1.0 - area.left - area.width if mirror else area.left
-    return Rect(
-        left * picture.width_mm,
-        area.top * picture.height_mm,
-        area.width * picture.width_mm,
-        area.height * picture.height_mm,
-    )

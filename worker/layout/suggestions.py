@@ -80,7 +80,11 @@ def changed(spec: Spec, change: Change) -> Spec:
             height_mm=change.height_mm or support.height_mm,
         ),
         sheet=replace(sheet, format=change.format or sheet.format),
-        seams=replace(seams, arrangement=change.arrangement or seams.arrangement),
+        seams=replace(
+            seams,
+            arrangement=change.arrangement or seams.arrangement,
+            protect=(*seams.protect, *(change.protect or ())),
+        ),
         print=replace(
             print_,
             across_correction=change.across_correction or print_.across_correction,

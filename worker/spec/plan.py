@@ -7,7 +7,7 @@ millimetres from the top left of the portrait page.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from worker.spec.spec import Area, Arrangement
@@ -202,6 +202,7 @@ class Change:
         format: PWG 5101.1 name of the sheets.
         arrangement: How seams run.
         across_correction, down_correction: The printer's.
+        protect: Areas of the picture that are protected besides those that are already.
     """
 
     margin_mm: float | None = None
@@ -211,16 +212,57 @@ class Change:
     arrangement: Arrangement | None = None
     across_correction: float | None = None
     down_correction: float | None = None
+    protect: tuple[Area, ...] | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class FaceAreas:
+    """A face in the picture and each of its eyes, in shares of the unmirrored picture."""
+
+    face: Area
+    eyes: tuple[Area, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
 class Suggestion:
-    """A change that a person may accept, and how many sheets the picture takes with it."""
+    """A change that a person may accept.
+
+    Attributes:
+        code: `fewer-sheets` or `protect-face`.
+        change: What to change.
+        sheet_count: How many sheets the picture takes with it; None where counting takes longer
+            than a plan may.
+        faces: Of `protect-face`: the faces that are not protected yet, from large to small.
+    """
 
     code: str
     change: Change
-    sheet_count: int
+    sheet_count: int | None
     detail: str
+    faces: tuple[FaceAreas, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class FaceWithHead:
+    """Where a face is and its whole head, in shares of the upright reference."""
+
+    face: Area
+    head: Area
+
+
+@dataclass(frozen=True, kw_only=True)
+class Framing:
+    """What the crop does with heads.
+
+    Attributes:
+        faces: Where faces and their heads are found, from large to small.
+        whole: How many of the heads lie in the crop whole.
+        moved: Whether the default crop lies off the centre for them.
+    """
+
+    faces: tuple[FaceWithHead, ...]
+    whole: int
+    moved: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -232,6 +274,7 @@ class Plan:
         sheet: Size of the portrait page.
         crop: The crop as resolved, in shares of the upright reference.
         rotate_deg: As in the spec.
+        framing: What the crop does with heads.
         sheet_count, rows, columns: `columns` is that of the longest row where seams are
             staggered by rows, `rows` that of the longest column where by columns.
         protected_mm: The protected areas, in the picture as printed.
@@ -241,7 +284,7 @@ class Plan:
             as chosen and under an even split into the same sheets. None where the photo's
             line is not what is printed: a few strokes or flat tones are not counted.
         mean_coverage: Mean share of ink, 0 to 1.
-        suggestions: Small changes that take fewer sheets, each by itself.
+        suggestions: Faces to protect, and small changes that take fewer sheets, each by itself.
         grid: The grid, and sides of squares that are suggested.
     """
 
@@ -249,6 +292,7 @@ class Plan:
     sheet: Size
     crop: Area
     rotate_deg: float
+    framing: Framing
     sheet_count: int
     rows: int
     columns: int
@@ -267,6 +311,14 @@ class Plan:
     warnings: tuple[PlanWarning, ...]
     suggestions: tuple[Suggestion, ...]
     grid: PlanGrid
+
+    def without_faces(self) -> Plan:
+        """The plan without the places of faces, which a pack keeps only where they are taken."""
+        return replace(
+            self,
+            framing=replace(self.framing, faces=()),
+            suggestions=tuple(one for one in self.suggestions if not one.faces),
+        )
 
     @property
     def first_sheet_page(self) -> int:

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from client.command.job.corner_options import SquareUpOptions
+from client.command.job.specs import with_faces
 from client.command.progress import Report
 from client.files import atomic_file
 
@@ -50,8 +51,11 @@ def planned_job(
     square_up: SquareUpOptions | None = None,
     *,
     accept_damaged: bool = False,
+    protect_faces: bool = False,
 ) -> Iterator[PlannedJob]:
     """Take a photo in, square it up if wanted, and plan its sheets.
+
+    With `protect_faces`, what a first plan offers to protect of faces is taken.
 
     The temporary folder is removed when the block ends.
 
@@ -62,7 +66,7 @@ def planned_job(
     from worker.reference.decode import Limits
     from worker.reference.intake import take_in
     from worker.settings import Settings
-    from worker.spec.json import load_spec
+    from worker.spec.json import dump_plan, load_spec
 
     settings = Settings.from_env()
     spec = load_spec(document)
@@ -76,12 +80,11 @@ def planned_job(
             )
         if square_up is not None:
             folder, taken = _squared(folder, taken, square_up, settings)
-        yield PlannedJob(
-            folder=folder,
-            spec=spec,
-            plan=plan_sheets(spec, taken.study, max_sheets=settings.max_sheets),
-            settings=settings,
-        )
+        plan = plan_sheets(spec, taken.study, max_sheets=settings.max_sheets)
+        if protect_faces:
+            spec = load_spec(with_faces(document, dump_plan(plan)))
+            plan = plan_sheets(spec, taken.study, max_sheets=settings.max_sheets)
+        yield PlannedJob(folder=folder, spec=spec, plan=plan, settings=settings)
 
 
 def _squared(

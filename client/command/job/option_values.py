@@ -29,6 +29,25 @@ def shares_parser(*names: str) -> Callable[[str], tuple[float, ...]]:
     return parse
 
 
+#: For `--protect`: the faces that are found, in place of an area.
+FACES = "faces"
+
+
+def protect_parser(*names: str) -> Callable[[str], tuple[float, ...] | str]:
+    """A parser of an area in shares, or of the word `faces`."""
+    parse_area = shares_parser(*names)
+
+    def parse(text: str) -> tuple[float, ...] | str:
+        if text.strip().lower() == FACES:
+            return FACES
+        try:
+            return parse_area(text)
+        except click.BadParameter as error:
+            raise click.BadParameter(f"{error.message} Or say {FACES}.") from None
+
+    return parse
+
+
 def parse_share_list(text: str) -> tuple[float, ...]:
     """Any number of shares (0.4) or percentages (40%), separated by commas."""
     try:

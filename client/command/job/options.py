@@ -13,6 +13,7 @@ from client.command.job.option_values import (
     parse_margins,
     parse_number,
     parse_share_list,
+    protect_parser,
     shares_parser,
 )
 from client.command.job.size_names import read_sheet, read_support
@@ -179,10 +180,11 @@ _OPTIONS: tuple[Any, ...] = (
     ),
     click.option(
         "--protect",
-        type=_AREA,
-        metavar=",".join(AREA_NAMES),
+        type=protect_parser(*AREA_NAMES),
+        metavar=f"faces|{','.join(AREA_NAMES)}",
         multiple=True,
-        help="Area of the picture that no seam may cross, in shares; may be repeated.",
+        help="What no seam may cross: the faces that are found, or an area of the picture in "
+        "shares; may be repeated.",
     ),
     click.option(
         "--ppi",

@@ -7,7 +7,9 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from client.api import Ricalco
+from client.command.job import specs
 from client.command.job.corner_options import SquareUpOptions
+from client.command.job.specs import Spec
 from client.command.progress import Report
 from client.errors import ClientError
 from client.values import Pack
@@ -40,6 +42,11 @@ def uploaded(
             # An error of the block matters more than a photo that could not be deleted.
             with suppress(ClientError):
                 ricalco.references.delete(reference.id)
+
+
+def with_faces(ricalco: Ricalco, reference_id: str, spec: Spec) -> Spec:
+    """The spec with what the service's plan offers to protect of faces."""
+    return specs.with_faces(spec, ricalco.plan(reference_id, spec))
 
 
 def _squared(ricalco: Ricalco, reference_id: str, options: SquareUpOptions | None) -> str:

@@ -84,6 +84,7 @@ def advice_lines(plan: Plan) -> Iterator[str]:
     )
     yield from grid_lines(plan.get("grid"))
     yield f"Ink: {plan['ink']['mean_coverage']:.0%} of the picture is covered on average."
+    yield from framing_lines(plan.get("framing"))
     yield from suggestion_lines(plan["suggestions"])
     # The advice on resolution is printed above already.
     for warning in (each for each in plan["warnings"] if each["detail"] != resolution["advice"]):
@@ -91,9 +92,25 @@ def advice_lines(plan: Plan) -> Iterator[str]:
 
 
 def suggestion_lines(suggestions: list[dict[str, Any]]) -> Iterator[str]:
-    """Changes that would save sheets, with the options to type for them."""
+    """Faces to protect and changes that would save sheets, with the options to type for them."""
     for each in suggestions:
-        yield from _wrapped(f"Fewer sheets: {each['detail']} Say {_options(each['change'])}.")
+        if each["code"] == "protect-face":
+            yield from _wrapped(f"Faces: {each['detail']} Say --protect faces.")
+        else:
+            yield from _wrapped(f"Fewer sheets: {each['detail']} Say {_options(each['change'])}.")
+
+
+def framing_lines(framing: dict[str, Any] | None) -> Iterator[str]:
+    """What the crop does with heads, where it was moved for them or they are not all whole."""
+    heads = len(framing["faces"]) if framing else 0
+    if not framing or not heads or (framing["whole"] == heads and not framing["moved"]):
+        return
+    moved = " It was moved off the centre for that." if framing["moved"] else ""
+    if framing["whole"] == heads:
+        subject = "The head lies" if heads == 1 else f"All {heads} heads lie"
+        yield f"Crop: {subject} in it whole.{moved}"
+    else:
+        yield f"Crop: {framing['whole']} of {_many(heads, 'head')} lie in it whole.{moved}"
 
 
 def _options(change: dict[str, Any]) -> str:

@@ -11,6 +11,7 @@ from typing import Any
 
 import click
 
+from client.command.job.option_values import FACES
 from client.command.job.sizes import Size, turned
 
 Spec = dict[str, Any]
@@ -90,7 +91,7 @@ def build_spec(options: dict[str, Any]) -> Spec:
             lap_mm=lap_mm,
             arrangement=options["arrangement"],
             placement=options["placement"],
-            protect=[_area(area) for area in options["protect"]] or None,
+            protect=[_area(area) for area in options["protect"] if area != FACES] or None,
         ),
         "print": _given(
             resolution_ppi=options["ppi"],
@@ -102,6 +103,24 @@ def build_spec(options: dict[str, Any]) -> Spec:
         "grid": _grid(options),
     }
     return {name: value for name, value in spec.items() if value not in (None, {})}
+
+
+def wants_faces(options: dict[str, Any]) -> bool:
+    """Whether faces are to be protected, which only a plan knows of."""
+    return FACES in options["protect"]
+
+
+def with_faces(spec: Spec, plan: dict[str, Any]) -> Spec:
+    """The spec with what its plan offers to protect of faces; tells how many there are."""
+    offers = [each for each in plan["suggestions"] if each["code"] == "protect-face"]
+    if not offers:
+        click.echo("No face is found for seams to spare; nothing is added to protect.", err=True)
+        return spec
+    count = len(offers[0]["faces"])
+    click.echo(f"Protected: {count} face{'' if count == 1 else 's'}.", err=True)
+    seams = spec.get("seams", {})
+    protect = [*seams.get("protect", []), *offers[0]["change"]["protect"]]
+    return {**spec, "seams": {**seams, "protect": protect}}
 
 
 def _given(**fields: Any) -> Spec:

@@ -6,6 +6,7 @@ import { fill, h } from "./lib/dom.js";
 import { dropExpired, reachable } from "./api/offline-cache.js";
 import { screenLayout } from "./controls/screen-layout.js";
 import { fetchPerson, applyPerson, reportSignOut } from "./api/person.js";
+import { askForFaces } from "./api/photo-faces.js";
 import { personLink } from "./controls/person-links.js";
 import { redirectFor, NEED_PHOTO, PARENT_STEP, routeOf, STEPS } from "./lib/routes.js";
 import { settingsButton } from "./controls/language-theme.js";
@@ -181,6 +182,7 @@ async function start() {
   await showStep({ focus: false });
   document.documentElement.dataset.ready = "true";
   checkPhoto();
+  askForFaces(store);
 }
 
 store.subscribe(async (state, before) => {

@@ -14,6 +14,7 @@ from playwright.sync_api import Browser, Page
 
 from client.command.job.sizes import read_size
 from tests.integration.service.conftest import Running
+from tests.planted_faces import planted_face
 from worker.layout.crop import resolve_crop
 from worker.spec.json import load_spec
 from worker.spec.spec import Focus, Spec, Support
@@ -58,6 +59,30 @@ def test_the_largest_frame_is_the_workers(page: Page) -> None:
         crop = resolve_crop(spec, job["photo"]["widthPx"], job["photo"]["heightPx"])
         assert frame["width"] == pytest.approx(crop.width, rel=1e-9)
         assert frame["height"] == pytest.approx(crop.height, rel=1e-9)
+
+
+def test_the_default_frame_is_the_workers(page: Page) -> None:
+    """With up to three faces, of all sizes, wherever they are."""
+    chance = random.Random(5)  # noqa: S311 -- No secret.
+    given, found = jobs(4), []
+    for job in given:
+        faces = [
+            planted_face(chance.random(), chance.random(), chance.uniform(0.02, 0.5))
+            for _ in range(chance.randint(0, 3))
+        ]
+        found.append(faces)
+        job["faces"] = [{"face": vars(one.box), "head": vars(one.head)} for one in faces]
+    body = """
+      return m.defaultFrame(one.photo, one.support[0] / one.support[1], one.deg, one.faces);
+    """
+    frames = reckon(page, "lib/heads", body, given)
+    for job, faces, frame in zip(given, found, frames, strict=True):
+        support = Support(width_mm=job["support"][0], height_mm=job["support"][1])
+        spec = Spec(support=support, rotate_deg=job["deg"])
+        crop = resolve_crop(spec, job["photo"]["widthPx"], job["photo"]["heightPx"], faces)
+        middle = (crop.left + crop.width / 2, crop.top + crop.height / 2)
+        assert (frame["cx"], frame["cy"]) == pytest.approx(middle, abs=1e-6)
+        assert frame["width"] == pytest.approx(crop.width, rel=1e-9)
 
 
 def test_the_worker_takes_every_frame_that_the_page_can_end_with(page: Page) -> None:

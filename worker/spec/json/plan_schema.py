@@ -25,6 +25,9 @@ from worker.spec.json.fields import Flag, Number, Record, TupleOf
 from worker.spec.plan import (
     Change,
     CheckLength,
+    FaceAreas,
+    FaceWithHead,
+    Framing,
     Pass,
     Piece,
     Plan,
@@ -80,6 +83,38 @@ class ResolvedCropSchema(Record):
     top = Number(required=True)
     width = Number(required=True)
     height = Number(required=True)
+
+
+class PlanAreaSchema(ResolvedCropSchema):
+    """A rectangle in shares of what it lies on."""
+
+
+class FaceWithHeadSchema(Record):
+    """Where a face is and its whole head, in shares of the upright reference."""
+
+    makes = FaceWithHead
+    face = fields.Nested(PlanAreaSchema, required=True)
+    head = fields.Nested(PlanAreaSchema, required=True)
+
+
+class FramingSchema(Record):
+    """What the crop does with heads; faces are looked for in every photo, nobody is recognised."""
+
+    makes = Framing
+    faces = TupleOf(
+        fields.Nested(FaceWithHeadSchema),
+        required=True,
+        metadata={"description": "From large to small. A stored pack keeps none."},
+    )
+    whole = fields.Integer(
+        strict=True,
+        required=True,
+        metadata={"description": "How many of the heads lie in the crop whole."},
+    )
+    moved = Flag(
+        required=True,
+        metadata={"description": "Whether the crop was moved off the centre to keep heads whole."},
+    )
 
 
 class NeighboursSchema(Record):
@@ -218,6 +253,12 @@ class ChangeSchema(Record):
     arrangement = fields.String(validate=validate.OneOf(["aligned", "staggered"]))
     across_correction = Number()
     down_correction = Number()
+    protect = TupleOf(
+        fields.Nested(PlanAreaSchema),
+        metadata={
+            "description": "Areas to add to `seams.protect`, in shares of the unmirrored picture."
+        },
+    )
 
     @post_dump
     def leave_out(self, data: dict[str, Any], **_: Any) -> dict[str, Any]:
@@ -225,14 +266,37 @@ class ChangeSchema(Record):
         return {name: value for name, value in data.items() if value is not None}
 
 
+class FaceAreasSchema(Record):
+    """A face and each of its eyes, in shares of the unmirrored picture."""
+
+    makes = FaceAreas
+    face = fields.Nested(PlanAreaSchema, required=True)
+    eyes = TupleOf(fields.Nested(PlanAreaSchema), required=True)
+
+
 class SuggestionSchema(Record):
     """Something to take or leave: what to change, and how many sheets it takes then."""
 
     makes = Suggestion
-    code = fields.String(required=True, validate=validate.OneOf(["fewer-sheets"]))
+    code = fields.String(required=True, validate=validate.OneOf(["fewer-sheets", "protect-face"]))
     change = fields.Nested(ChangeSchema, required=True)
-    sheet_count = fields.Integer(strict=True, required=True)
+    sheet_count = fields.Integer(
+        strict=True,
+        required=True,
+        allow_none=True,
+        metadata={"description": "Null where counting takes longer than a plan may."},
+    )
     detail = fields.String(required=True)
+    faces = TupleOf(
+        fields.Nested(FaceAreasSchema),
+        load_default=(),
+        metadata={"description": "The faces that are not protected yet, from large to small."},
+    )
+
+    @post_dump
+    def leave_out(self, data: dict[str, Any], **_: Any) -> dict[str, Any]:
+        """Only an offer for faces names any."""
+        return data if data["faces"] else {key: data[key] for key in data if key != "faces"}
 
 
 class PlanSchema(Record):
@@ -242,6 +306,9 @@ class PlanSchema(Record):
     sheet = fields.Nested(SizeSchema, required=True)
     crop = fields.Nested(ResolvedCropSchema, required=True)
     rotate_deg = Number(required=True)
+    framing = fields.Nested(
+        FramingSchema, load_default=lambda: Framing(faces=(), whole=0, moved=False)
+    )
     sheet_count = fields.Integer(strict=True, required=True)
     rows = fields.Integer(strict=True, required=True)
     columns = fields.Integer(strict=True, required=True)

@@ -3,7 +3,8 @@
 // changes; they share nothing else.
 
 import { transferredAreas } from "../lib/protected-areas.js";
-import { largestFrame, resolveFrame } from "../lib/geometry.js";
+import { clamp, largestFrame, MOST_TURN_DEG, resolveFrame } from "../lib/geometry.js";
+import { defaultFrame } from "../lib/heads.js";
 import { changeablePart } from "./class-defaults.js";
 
 const KEY = "ricalco.state.1";
@@ -11,14 +12,19 @@ const SAVE_AFTER_MS = 250;
 /** Parts that are merged field by field; every other part is replaced. */
 const MERGED = new Set(["paper", "frame", "sheets", "checklist"]);
 
-/** The change of the state for another photo: the frame and the protected areas are reset. */
-export const FRAME_RESET = { frame: { cx: 0.5, cy: 0.5, width: 1, rotateDeg: 0 }, sheets: { protect: [] } };
+/** The change of the state for another photo: the frame and the protected areas are reset. A frame
+ * without a centre is where it cuts no head (lib/heads.js). */
+export const FRAME_RESET = { frame: { cx: null, cy: null, width: 1, rotateDeg: 0 }, sheets: { protect: [] } };
 
 /** The initial state. @param {string} locale as `en-US` */
 export function freshState(locale) {
   const inches = /^en-US|^en-CA$/.test(locale);
   return {
     photo: null,
+    // Where faces are in the photo of the id `of`; null until the service has said so.
+    faces: null,
+    // Photos for which the offer to protect faces was taken or declined.
+    facesAnswered: [],
     paper: {
       widthMm: inches ? 609.6 : 600,
       heightMm: inches ? 457.2 : 400,
@@ -98,6 +104,8 @@ function merged(state, patch) {
     if (MERGED.has(part)) next[part] = value === null ? {} : { ...state[part], ...value };
     else next[part] = value;
   }
+  // Faces go with their photo.
+  if (next.photo === null) next.faces = null;
   // Areas are stored with the frame on which they were drawn.
   if (patch.sheets?.protect && !patch.sheets.protectFrame) {
     next.sheets.protectFrame = next.photo ? frameOf(next) : null;
@@ -130,7 +138,12 @@ export function proportionOf(state) {
  * The frame, limited to the picture's proportion and to the photo. @returns {{cx, cy, width, height, rotateDeg}} in shares of the reference
  */
 export function frameOf(state) {
-  return resolveFrame(state.frame, state.photo, proportionOf(state));
+  const { photo, frame } = state;
+  const proportion = proportionOf(state);
+  if (frame.cx !== null) return resolveFrame(frame, photo, proportion);
+  const rotateDeg = clamp(frame.rotateDeg, -MOST_TURN_DEG, MOST_TURN_DEG);
+  const faces = state.faces?.of === photo.referenceId ? state.faces.found : [];
+  return resolveFrame(defaultFrame(photo, proportion, rotateDeg, faces), photo, proportion);
 }
 
 /** The largest frame in this photo at this rotation. */

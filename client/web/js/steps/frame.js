@@ -49,7 +49,7 @@ export function mount(root, app) {
   });
   redraw(app.state);
   const stop = app.subscribe((state, before) => {
-    if (state.photo && (state.frame !== before.frame || state.paper !== before.paper)) redraw(state);
+    if (state.photo && (state.frame !== before.frame || state.paper !== before.paper || state.faces !== before.faces)) redraw(state);
   });
 
   function redraw(state) {

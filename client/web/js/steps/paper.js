@@ -38,7 +38,7 @@ export function mount(root, app) {
       nextLink(...(app.state.photo ? [t("paper.next"), "frame"] : [t("paper.first"), "photo"]), { on: { click: onlyRight } })],
   });
   redraw(app.state);
-  const stop = app.subscribe((state, before) => state.paper !== before.paper && redraw(state));
+  const stop = app.subscribe((state, before) => (state.paper !== before.paper || state.faces !== before.faces) && redraw(state));
   load();
   profile.load();
 

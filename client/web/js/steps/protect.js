@@ -3,7 +3,9 @@
 // printed picture, which may be mirrored; the spec has them unmirrored.
 
 import { fill, h, svg } from "../lib/dom.js";
+import { faceOffer } from "../controls/face-offer.js";
 import { stepper } from "../controls/fields.js";
+import { anchoredRegion } from "../controls/screen-layout.js";
 import { clamp } from "../lib/geometry.js";
 import { mirroredArea } from "../lib/protected-areas.js";
 import { readLength, writeLength } from "../lib/units.js";
@@ -44,6 +46,8 @@ export function protectedAreaEditor(app, board) {
     type: "button", class: "button", "aria-pressed": "false", on: { click: () => setDrawing(!drawing) },
   }, t("sheets.protect.draw"));
   const hint = h("p", { class: "note", text: t("sheets.protect.hint") });
+  const offer = faceOffer(app, { rest: () => drawButton.focus({ preventScroll: true }) });
+  const offerRegion = anchoredRegion({}, offer.element);
   let size = { width: 1, height: 1 };
   let drawing = false;
   let from = null;
@@ -242,7 +246,7 @@ export function protectedAreaEditor(app, board) {
   }
 
   const panel = h("fieldset", { class: "group" }, h("legend", { text: t("sheets.protect.title") }),
-    hint,
+    offerRegion.element, hint,
     h("p", { class: "unseen", id: "area-keys", text: t("sheets.protect.keys") }),
     h("div", { class: "button-row" }, drawButton,
       h("button", { type: "button", class: "button", on: { click: () => add(FIRST) } }, t("sheets.protect.middle")),
@@ -251,6 +255,8 @@ export function protectedAreaEditor(app, board) {
 
   return {
     layer, panel, sync,
+    /** Offer to protect the faces of a new plan. */
+    showPlan: (plan) => offerRegion.draw(() => offer.show(plan)),
     resize(width, height) {
       size = { width, height };
       sync();

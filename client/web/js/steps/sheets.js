@@ -82,7 +82,7 @@ export function mount(root, app) {
 
   function changedState(state, before) {
     const same = state.sheets === before.sheets && state.paper === before.paper && state.frame === before.frame
-      && state.view === before.view;
+      && state.faces === before.faces && state.view === before.view;
     if (same || !state.photo) return;
     sync(state);
     planner.ask(state);
@@ -99,6 +99,7 @@ export function mount(root, app) {
   function drawPlan(plan) {
     newest = plan;
     board.show(plan);
+    protect.showPlan(plan);
     const count = { count: plan.sheet_count, format: formats.titleOf(app.state.paper.sheetFormat) };
     planRegion.draw(() => {
       fill(sum,

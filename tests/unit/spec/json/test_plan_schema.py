@@ -13,6 +13,9 @@ from worker.spec.json import dump_plan, load_plan
 from worker.spec.plan import (
     Change,
     CheckLength,
+    FaceAreas,
+    FaceWithHead,
+    Framing,
     Pass,
     Piece,
     Plan,
@@ -45,6 +48,10 @@ def _piece(label: str, column: int, neighbour: dict[str, tuple[str, ...]]) -> Pi
     )
 
 
+HEAD = Area(left=0.4, top=0.1, width=0.2, height=0.3)
+EYE = Area(left=0.42, top=0.2, width=0.05, height=0.02)
+
+
 @pytest.fixture
 def two_sheets() -> Plan:
     """Two pieces side by side, with one of everything."""
@@ -53,6 +60,7 @@ def two_sheets() -> Plan:
         sheet=Size(210, 297),
         crop=Area(left=0, top=0.1, width=1, height=0.8),
         rotate_deg=1 / 3,
+        framing=Framing(faces=(FaceWithHead(face=EYE, head=HEAD),), whole=1, moved=True),
         sheet_count=2,
         rows=1,
         columns=2,
@@ -100,6 +108,13 @@ def two_sheets() -> Plan:
             Suggestion(
                 code="fewer-sheets", change=Change(margin_mm=4.5), sheet_count=1, detail="Fewer."
             ),
+            Suggestion(
+                code="protect-face",
+                change=Change(protect=(HEAD,)),
+                sheet_count=None,
+                detail="A face.",
+                faces=(FaceAreas(face=HEAD, eyes=(EYE,)),),
+            ),
         ),
         grid=PlanGrid(
             square_mm=50.0, columns=12, rows=8, enlargement=3.2, suggested_mm=(50.0, 100.0)
@@ -109,6 +124,14 @@ def two_sheets() -> Plan:
 
 def test_a_plan_comes_back_from_json_as_it_was(two_sheets: Plan) -> None:
     assert load_plan(json.loads(json.dumps(dump_plan(two_sheets)))) == two_sheets
+
+
+def test_a_pack_keeps_no_face_that_nobody_took(two_sheets: Plan) -> None:
+    kept = json.dumps(dump_plan(two_sheets.without_faces()))
+    assert "protect-face" not in kept
+    assert str(EYE.left) not in kept
+    assert load_plan(json.loads(kept)).framing == Framing(faces=(), whole=1, moved=True)
+    assert load_plan(json.loads(kept)).suggestions == two_sheets.suggestions[:1]
 
 
 @pytest.mark.parametrize("support", [(150, 100), (600, 400), (900, 1200)])
@@ -154,7 +177,7 @@ def test_the_keys_are_those_of_the_contract(two_sheets: Plan) -> None:
         "trim_stacks", "check_lengths", "resolution", "ink", "seam_line_mm", "warnings",
     }  # fmt: skip
     contract |= {"suggestions"}
-    ours = {"sheet", "rotate_deg", "run_through", "passes", "protected_mm", "grid"}
+    ours = {"sheet", "rotate_deg", "run_through", "passes", "protected_mm", "grid", "framing"}
     assert contract | ours == set(document)
     assert document["pieces"][0]["sheet_rect_mm"] == {
         "left": 12, "top": 20, "width": 190, "height": 200,
@@ -170,5 +193,9 @@ def test_the_keys_are_those_of_the_contract(two_sheets: Plan) -> None:
         {
             "code": "fewer-sheets", "change": {"margin_mm": 4.5}, "sheet_count": 1,
             "detail": "Fewer.",
-        }
+        },
+        {
+            "code": "protect-face", "change": {"protect": [vars(HEAD)]}, "sheet_count": None,
+            "detail": "A face.", "faces": [{"face": vars(HEAD), "eyes": [vars(EYE)]}],
+        },
     ]  # fmt: skip

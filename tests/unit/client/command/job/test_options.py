@@ -10,7 +10,7 @@ from click.testing import CliRunner
 
 from client.command.job.option_values import MARGINS
 from client.command.job.options import spec_options
-from client.command.job.specs import OPTION_OF, build_spec, option_of
+from client.command.job.specs import OPTION_OF, build_spec, option_of, with_faces
 from worker.spec.json import dump_spec, load_spec
 
 
@@ -98,6 +98,27 @@ def test_areas_to_protect_add_up() -> None:
     assert [area["left"] for area in protect] == [0, 0.5]
 
 
+def test_faces_and_areas_to_protect_are_told_apart() -> None:
+    both = _spec("--protect", "0,0,.1,.1", "--protect", "Faces")
+    assert len(both["seams"]["protect"]) == 1
+    assert "seams" not in _spec("--protect", "faces")
+
+
+def test_faces_that_a_plan_offers_are_added_to_the_areas(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    own, eye = {"left": 0.0}, {"left": 0.4}
+    offer = {"code": "protect-face", "change": {"protect": [eye]}, "faces": [{}]}
+    fewer = {"code": "fewer-sheets", "change": {"margin_mm": 4.5}}
+    spec = {"support": {}, "seams": {"joint": "lap", "protect": [own]}}
+    taken = with_faces(spec, {"suggestions": [offer, fewer]})
+    assert taken == {"support": {}, "seams": {"joint": "lap", "protect": [own, eye]}}
+    assert spec["seams"]["protect"] == [own]
+    assert capsys.readouterr().err == "Protected: 1 face.\n"
+    assert with_faces({"support": {}}, {"suggestions": [fewer]}) == {"support": {}}
+    assert "No face is found" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize(
     "words",
     [
@@ -108,6 +129,7 @@ def test_areas_to_protect_add_up() -> None:
         ["--ppi", "fine"],
         ["--crop", "0,0,1,1", "--focus", "0,0"],
         ["--joint", "glue"],
+        ["--protect", "eyes"],
         ["--line", "thin"],
         ["--thresholds", "dark,light"],
         ["--tones", "five"],

@@ -109,6 +109,31 @@ def test_what_saves_sheets_is_told_as_it_is_typed(
     assert f"Fewer sheets: {detail} Say {typed}." in text
 
 
+def test_faces_to_protect_are_told_as_it_is_typed(plan: dict[str, Any]) -> None:
+    detail = "A face is found."
+    plan["suggestions"] = [{"code": "protect-face", "change": {"protect": []}, "detail": detail}]
+    text = " ".join(" ".join(plan_lines(plan)).split())
+    assert "Faces: A face is found. Say --protect faces." in text
+
+
+@pytest.mark.parametrize(
+    ("heads", "whole", "moved", "said"),
+    [
+        (0, 0, False, ""),
+        (2, 2, False, ""),
+        (1, 1, True, "Crop: The head lies in it whole. It was moved off the centre for that."),
+        (2, 2, True, "Crop: All 2 heads lie in it whole. It was moved off the centre for that."),
+        (3, 2, False, "Crop: 2 of 3 heads lie in it whole."),
+    ],
+)
+def test_what_the_crop_does_with_heads_is_told(
+    plan: dict[str, Any], *, heads: int, whole: int, moved: bool, said: str
+) -> None:
+    plan["framing"] = {"faces": [{}] * heads, "whole": whole, "moved": moved}
+    told = [line for line in plan_lines(plan) if line.startswith("Crop:")]
+    assert told == ([said] if said else [])
+
+
 def test_nothing_saved_is_not_boasted_of() -> None:
     assert seam_sentence({"chosen": 100, "even": 100}).endswith("10 cm of line.")
     assert seam_sentence({"chosen": 23030, "even": 23110}).endswith("2303 cm of line.")
