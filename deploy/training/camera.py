@@ -5,9 +5,8 @@ from __future__ import annotations
 import math
 
 import torch
-from torch import Tensor
-
 from fields import Batch, blurred
+from torch import Tensor
 
 
 def recorded(batch: Batch, image: Tensor) -> Tensor:
@@ -18,7 +17,7 @@ def recorded(batch: Batch, image: Tensor) -> Tensor:
         (image - 0.5) * batch.uniform(0.6, 1.15)[:, None] + 0.5 + batch.uniform(-0.1, 0.1)[:, None]
     )
     image = image + torch.randn_like(image) * batch.geometric(0.003, 0.05)[:, None]
-    if torch.rand(1) < 0.35:  # noqa: PLR2004
+    if torch.rand(1) < 0.35:
         over = image - blurred(image, float(0.8 + 1.5 * torch.rand(1)))
         image = image + over * batch.uniform(0, 1.4)[:, None]
     grey = image.mean(1, keepdim=True).expand_as(image)

@@ -11,9 +11,8 @@ from dataclasses import dataclass
 
 import torch
 import torch.nn.functional as F  # noqa: N812 - the library's own short name.
-from torch import Tensor
-
 from fields import Batch, blurred, fused
+from torch import Tensor
 
 #: Difference in value that makes a border as plain as it can be.
 _PLAIN = 0.055
@@ -143,7 +142,7 @@ class Canvas:
         for name in ("_mark", "_line", "_thread"):
             lines = getattr(self, name)
             setattr(self, name, lines * (1 if sigma_px < 1 else 1 / sigma_px))
-        if sigma_px > 2:  # noqa: PLR2004 - then what is inside a thing is lost.
+        if sigma_px > 2:
             self._part, self._worth = self._thing.clone(), torch.ones_like(self._worth)
             self._parts = max(self._parts, self._things)
 
@@ -167,7 +166,7 @@ class Canvas:
         mark = _wider((torch.maximum(self._mark, self._thread * 0) / _PLAIN).clamp(0, 1)) * (
             1 - outer
         )
-        shadow = _wider((self._shadow / _PLAIN).clamp(0, 1)) * (contour < 0.2)  # noqa: PLR2004
+        shadow = _wider((self._shadow / _PLAIN).clamp(0, 1)) * (contour < 0.2)
         return torch.stack([contour, outer, mark, shadow], 1), self._asked(contour, part)
 
     def _cover(self, cover: Tensor, paint: Paint, light: Tensor) -> None:
@@ -197,7 +196,7 @@ class Canvas:
         near = F.max_pool2d(part[:, None], 7, 1, 3)[:, 0]
         drawn = (contour > 0).float()
         ask = torch.maximum(drawn, 1 - near)
-        kind = (contour > 0.3).float()  # noqa: PLR2004
+        kind = (contour > 0.3).float()
         asked = torch.stack([ask, kind, kind, ask], 1)
         inside = torch.ones_like(asked)
         inside[..., self._mirror - 2 :, :] = 0
@@ -214,7 +213,7 @@ def _covered(
     grain: Tensor,
     amount: Tensor,
     tint: Tensor,
-) -> tuple[Tensor, Tensor]:  # noqa: E501,PLR0913,PLR0917 - a paint and where it goes.
+) -> tuple[Tensor, Tensor]:
     flat, over = (colour * light[:, None]).clamp(0, 1), cover[:, None]
     grained = flat + (amount * grain)[:, None] * tint
     return image * (1 - over) + grained * over, plain * (1 - over) + flat * over

@@ -86,7 +86,7 @@ def placed(batch: Batch, unit_px: Tensor, *, turn: float = math.pi, lean: float 
 
 def ellipse(
     f: Frame, u: Tensor | float, v: Tensor | float, wide: Tensor | float, high: Tensor | float
-) -> Tensor:  # noqa: E501,PLR0913,PLR0917 - a place and two radii.
+) -> Tensor:
     """Distance to an ellipse, true at its edge."""
     across, down = (f.u - u) / wide, (f.v - v) / high
     radius = torch.sqrt(across * across + down * down + 1e-6)
@@ -96,14 +96,14 @@ def ellipse(
 
 def box(
     f: Frame, u: Tensor | float, v: Tensor | float, wide: Tensor | float, high: Tensor | float
-) -> Tensor:  # noqa: E501,PLR0913,PLR0917 - a place and two half sides.
+) -> Tensor:
     """Distance to a box."""
     return torch.maximum((f.u - u).abs() - wide, (f.v - v).abs() - high)
 
 
 def capsule(
     f: Frame, ends: tuple[Tensor | float, ...], radii: tuple[Tensor | float, Tensor | float]
-) -> Tensor:  # noqa: E501
+) -> Tensor:
     """Distance to a limb from (u, v) to (u, v) that grows from one radius to the other."""
     u0, v0, u1, v1 = ends
     du, dv = u1 - u0, v1 - v0
@@ -169,7 +169,7 @@ def polygon(batch: Batch, f: Frame) -> Tensor:
 
 def blurred(x: Tensor, sigma_px: float) -> Tensor:
     """A Gaussian blur of (scenes, planes, rows, columns)."""
-    if sigma_px < 0.3:  # noqa: PLR2004 - narrower than a pixel sees.
+    if sigma_px < 0.3:
         return x
     reach = int(3 * sigma_px + 0.5)
     at = torch.arange(-reach, reach + 1, device=x.device)

@@ -7,13 +7,12 @@ should learn is painted here; when it misreads a kind of thing, a thing that tea
 from __future__ import annotations
 
 import torch
-from torch import Tensor
-
 from camera import recorded
 from canvas import Canvas, Paint
 from fields import Batch
 from textures import Bank
 from things import KINDS, Studio, put
+from torch import Tensor
 
 SIDE_PX = 320
 
@@ -33,12 +32,12 @@ def scenes(
     weights = torch.tensor([kind[1] for kind in KINDS])
     number = int(torch.randint(4, 20, (1,)))
     kinds = torch.multinomial(weights, number, replacement=True).tolist()
-    blur_at = int(torch.randint(0, number, (1,))) if torch.rand(1) < 0.45 else -1  # noqa: PLR2004
+    blur_at = int(torch.randint(0, number, (1,))) if torch.rand(1) < 0.45 else -1
     for at, kind in enumerate(kinds):
         if at == blur_at:
             studio.canvas.defocus(float(torch.rand(1) * 3.5))
         put(studio, kind, at / number)
-    if torch.rand(1) < 0.06:  # noqa: PLR2004
+    if torch.rand(1) < 0.06:
         _mirrored(studio)
     labels, asked = studio.canvas.labels()
     return recorded(b, studio.canvas.image), labels, asked

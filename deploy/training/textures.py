@@ -6,9 +6,8 @@ import math
 
 import torch
 import torch.nn.functional as F  # noqa: N812 - the library's own short name.
-from torch import Tensor
-
 from fields import Batch
+from torch import Tensor
 
 _LEAVES, _BLADES = 1400, 900
 
@@ -40,7 +39,7 @@ class Bank:
 
     def picked(
         self, b: Batch, among: Tensor | None = None, zoom: tuple[float, float] = (0.35, 1.1)
-    ) -> Tensor:  # noqa: E501
+    ) -> Tensor:
         """A texture for each scene, turned and zoomed; (scenes, rows, columns)."""
         among = self.all if among is None else among
         which = torch.randint(len(among), (b.scenes,), device=b.device)
@@ -70,7 +69,7 @@ def _noise(
     long: tuple[float, float],
     low: tuple[float, float],
     turn: float = math.pi,
-) -> Tensor:  # noqa: E501
+) -> Tensor:
     """Noise with a spectrum of some power, drawn out one way."""
     f = torch.fft.fftfreq(b.side_px, device=b.device)
     down, across = f.view(1, -1, 1), f.view(1, 1, -1)
@@ -140,10 +139,10 @@ def _bricks_or_spots(b: Batch, noise: Tensor) -> Tensor:
     x, y = b.pixels()
     wide, high = b.geometric(8, 50), b.geometric(6, 30)
     row = torch.floor(y / high)
-    joint = (((x + (row % 2) * wide / 2) % wide) < 1.5) | ((y % high) < 1.5)  # noqa: PLR2004
+    joint = (((x + (row % 2) * wide / 2) % wide) < 1.5) | ((y % high) < 1.5)
     bricks = joint.float() * 2.5 + 0.4 * noise
     spots = (noise.roll(1, 0) > b.uniform(0.5, 1.6)).float()
-    return _normal(torch.where(b.uniform(0, 1) < 0.5, bricks, spots))  # noqa: PLR2004
+    return _normal(torch.where(b.uniform(0, 1) < 0.5, bricks, spots))
 
 
 def _tiles(b: Batch, noise: Tensor) -> Tensor:

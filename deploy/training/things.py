@@ -11,11 +11,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import torch
-from torch import Tensor
-
 from canvas import Canvas, Paint
 from fields import Batch, Frame, Points, blob, box, capsule, curve, ellipse, placed, polygon
 from textures import Bank
+from torch import Tensor
 
 
 @dataclass(frozen=True)
@@ -97,13 +96,13 @@ class Studio:
 
 def anything(s: Studio, f: Frame) -> None:
     """A blob or a polygon with a few folds, at times ragged."""
-    distance = blob(s.b, f) if torch.rand(1) < 0.6 else polygon(s.b, f)  # noqa: PLR2004
-    if torch.rand(1) < 0.25:  # noqa: PLR2004
+    distance = blob(s.b, f) if torch.rand(1) < 0.6 else polygon(s.b, f)
+    if torch.rand(1) < 0.25:
         distance = distance + s.ragged(f)
     s.canvas.new_thing()
-    light = s.round(f) if torch.rand(1) < 0.5 else s.flat(f)  # noqa: PLR2004
+    light = s.round(f) if torch.rand(1) < 0.5 else s.flat(f)
     s.canvas.part(f.px(distance), s.paint(), light)
-    if torch.rand(1) < 0.3:  # noqa: PLR2004
+    if torch.rand(1) < 0.3:
         _folds(s, f, int(torch.randint(1, 4, (1,))), distance)
 
 
@@ -130,7 +129,7 @@ def thread(s: Studio, f: Frame) -> None:
     points = tuple((s.b.uniform(-1.5, 1.5), s.b.uniform(-1.5, 1.5)) for _ in range(3))
     off, _, _ = curve(f, points)
     s.canvas.new_thing()
-    if torch.rand(1) < 0.65:  # noqa: PLR2004
+    if torch.rand(1) < 0.65:
         s.canvas.thread(f.px(off) - s.b.geometric(0.35, 1.2), s.paint(plain=0.8, most=0.05))
     else:
         wide = s.b.geometric(2.2, 7)
@@ -153,7 +152,7 @@ def lattice(s: Studio, f: Frame) -> None:
 def cloth(s: Studio, f: Frame) -> None:
     """A hanging or lying cloth with folds along it."""
     s.canvas.new_thing()
-    distance = polygon(s.b, f) if torch.rand(1) < 0.5 else blob(s.b, f, 0.4)  # noqa: PLR2004
+    distance = polygon(s.b, f) if torch.rand(1) < 0.5 else blob(s.b, f, 0.4)
     s.canvas.part(f.px(distance), s.paint(plain=0.5, most=0.12), s.flat(f))
     lean = s.b.uniform(-0.5, 0.5)
     for _ in range(int(torch.randint(3, 9, (1,)))):
@@ -169,13 +168,13 @@ def head(s: Studio, f: Frame) -> None:
     skin, hair = s.skin(), s.hairy(0.2)
     turn = b.uniform(-0.3, 0.3)
     c.new_thing()
-    if torch.rand(1) < 0.8:  # noqa: PLR2004
+    if torch.rand(1) < 0.8:
         _shoulders(s, f)
         c.part(f.px(capsule(f, (0.0, 0.4, turn * 0.5, 1.7), (0.42, 0.5))), skin, 0.75 * s.flat(f))
     c.new_thing()
     long = b.uniform(-0.2, 0.9)
     back = torch.minimum(ellipse(f, 0, -0.25, 0.92, 1.0), box(f, 0, 0.3, 0.85, 0.3 + long))
-    if torch.rand(1) < 0.85:  # noqa: PLR2004
+    if torch.rand(1) < 0.85:
         c.part(f.px(back + s.ragged(f)), hair, s.round(f.moved(0, 0, 1.3)))
     for side in (-1, 1):
         c.part(
@@ -203,13 +202,13 @@ def _hairdo(s: Studio, f: Frame, hair: Paint, face: Tensor) -> None:
     kind, c = float(torch.rand(1)), s.canvas
     line = s.b.uniform(-0.75, -0.4) + s.b.uniform(-0.3, 0.3) * f.u + s.b.uniform(0, 0.5) * f.u**2
     top = torch.maximum(ellipse(f, 0, -0.3, 0.86, 0.86), f.v - line)
-    if kind < 0.7:  # noqa: PLR2004
+    if kind < 0.7:
         c.part(f.px(top + s.ragged(f, 3)), s.like(hair), s.round(f.moved(0, 0, 1.3)), worth=0.8)
-    elif kind < 0.85:  # noqa: PLR2004
+    elif kind < 0.85:
         c.new_thing()
         c.part(f.px(torch.maximum(ellipse(f, 0, -0.5, 1.0, 0.8), f.v + 0.5)), s.paint(), s.round(f))
         c.part(f.px(ellipse(f, 0, -0.52, s.b.uniform(1.0, 1.6), 0.1)), s.paint(), s.flat(f))
-    if torch.rand(1) < 0.2:  # noqa: PLR2004
+    if torch.rand(1) < 0.2:
         low = torch.maximum(face, 0.42 - f.v + 0.4 * (f.u.abs() < 0.25) * (f.v < 0.75))
         soft = torch.sigmoid(-f.px(low) / 2.5) * s.b.uniform(0, 0.6)
         c.shade(1 - soft * (0.6 + 0.4 * s.bank.picked(s.b, s.bank.hair)).clamp(0, 1.5))
@@ -222,7 +221,7 @@ def _features(s: Studio, f: Frame, skin: Paint, hair: Paint) -> None:
         s.paint(plain=0.6, most=0.06),
         float(torch.rand(1)) < 0.12,
         b.uniform(-0.15, 0.15),
-    )  # noqa: E501,PLR2004
+    )
     opened = b.uniform(0.05, 0.11)
     look = b.uniform(-0.06, 0.06)
     brow, lash = s.like(hair, 0.05), s.dark()
@@ -242,13 +241,13 @@ def _features(s: Studio, f: Frame, skin: Paint, hair: Paint) -> None:
             torch.ones_like(off),
             worth=0.7,
         )
-    _nose(s, f, skin)
+    _nose(s, f)
     _mouth(s, f, skin)
-    if torch.rand(1) < 0.3:  # noqa: PLR2004 - lines of age.
+    if torch.rand(1) < 0.3:
         for side in (-1, 1):
             fold = Frame(f.u * side, f.v, f.unit_px)
             _crease(s, fold, ((0.16, 0.28), (0.3, 0.4), (0.36, 0.62)), deep=0.35)
-    if torch.rand(1) < 0.15:  # noqa: PLR2004 - glasses.
+    if torch.rand(1) < 0.15:
         rim = s.dark(0.5)
         for side in (-1, 1):
             ring = ellipse(f, side * 0.36, -0.05, 0.27, 0.22).abs()
@@ -266,7 +265,7 @@ def _eye(
     look: Tensor,
     *,
     shut: bool,
-) -> None:  # noqa: E501,PLR0913 - an eye has so many parts.
+) -> None:
     c, b = s.canvas, s.b
     upper, _, _ = curve(e, ((-0.17, 0.02), (-0.02, -2.0 * opened), (0.18, 0.0)))
     lower, _, _ = curve(e, ((-0.17, 0.02), (0.0, 0.1), (0.18, 0.0)))
@@ -293,7 +292,7 @@ def _eye(
     _crease(s, e, fold, deep=0.5)
 
 
-def _nose(s: Studio, f: Frame, skin: Paint) -> None:
+def _nose(s: Studio, f: Frame) -> None:
     c, b = s.canvas, s.b
     way, low = b.sign(), b.uniform(0.26, 0.36)
     side = Frame(f.u * way, f.v, f.unit_px)
@@ -317,7 +316,7 @@ def _mouth(s: Studio, f: Frame, skin: Paint) -> None:
     lips = replace(
         skin,
         colour=(skin.colour * b.uniform(0.55, 1.0)[:, None] + 0.06 * b.normal(3)).clamp(0.02, 0.95),
-    )  # noqa: E501
+    )
     full = b.uniform(0.03, 0.09)
     c.part(m.px(ellipse(m, 0, 0.3 * full, wide, full * 1.3)), lips, 1 - 1.5 * m.v, worth=0.9)
     c.part(
@@ -326,7 +325,7 @@ def _mouth(s: Studio, f: Frame, skin: Paint) -> None:
         0.9 - m.v,
         worth=0.7,
     )
-    if torch.rand(1) < 0.3:  # noqa: PLR2004
+    if torch.rand(1) < 0.3:
         gap = ellipse(m, 0, 0, wide * 0.8, b.uniform(0.02, 0.12))
         c.part(m.px(gap), s.dark(0.2), torch.ones_like(gap))
         c.part(m.px(torch.maximum(gap, m.v - 0.01)), s.bright(), 0.9 + 0 * m.u, worth=0.7)
@@ -354,10 +353,10 @@ def animal(s: Studio, f: Frame) -> None:
         c.part(f.px(torch.maximum(inner, e.v - 0.3)), s.like(fur, 0.12), s.flat(e), worth=0.7)
     face = torch.minimum(ellipse(f, 0, 0, b.uniform(0.85, 1.0), 0.82), ellipse(f, 0, 0.4, 0.5, 0.5))
     c.part(f.px(face + s.ragged(f)), fur, s.round(f, 1.1, 1.1))
-    _animal_face(s, f, fur)
+    _animal_face(s, f)
 
 
-def _animal_face(s: Studio, f: Frame, fur: Paint) -> None:
+def _animal_face(s: Studio, f: Frame) -> None:
     b, c = s.b, s.canvas
     iris, slit = s.paint(plain=0.5, most=0.08), b.chance(0.5)
     for side in (-1, 1):
@@ -373,7 +372,7 @@ def _animal_face(s: Studio, f: Frame, fur: Paint) -> None:
         c.thread(f.px(off) - b.geometric(0.4, 1.5), s.dark(0.3))
     nose = torch.maximum(f.u.abs() * 1.2 + (f.v - 0.28) * 0.8 - 0.13, 0.28 - f.v)
     c.part(f.px(nose), s.paint(plain=0.7, most=0.05), s.round(f.moved(0, 0.35, 0.2)))
-    hair = s.bright() if torch.rand(1) < 0.6 else s.dark()  # noqa: PLR2004
+    hair = s.bright() if torch.rand(1) < 0.6 else s.dark()
     for whisker in range(6):
         side, up = (-1) ** whisker, b.uniform(-0.3, 0.3)
         points = (
@@ -429,7 +428,7 @@ def flower(s: Studio, f: Frame) -> None:
     c.part(f.px(ellipse(leaf, 0.3, 0, 0.9, 0.3) * 0.5), s.like(green, 0.05), s.flat(leaf))
     _crease(s, leaf, ((-0.5, 0.0), (0.3, 0.03), (1.1, 0.0)), deep=0.4)
     c.new_thing()
-    full = torch.rand(1) < 0.4  # noqa: PLR2004 - as dahlias and roses are.
+    full = torch.rand(1) < 0.4
     count, wide = int(torch.randint(5, 20 if full else 13, (1,))), b.uniform(0.5, 1.2)
     rings = int(torch.randint(3, 7, (1,))) if full else int(torch.randint(1, 4, (1,)))
     for ring in range(rings):
@@ -447,15 +446,15 @@ def _petal(s: Studio, f: Frame, paint: Paint, angle: float, size: float, wide: T
         f.u * torch.cos(turn) + f.v * torch.sin(turn),
         -f.u * torch.sin(turn) + f.v * torch.cos(turn),
         f.unit_px,
-    )  # noqa: E501
+    )
     shape = ellipse(p, 0.55 * size, 0, 0.5 * size, 0.26 * size * wide)
     base = b.uniform(0, 0.65) * (1 - (p.u / size).clamp(0, 1))
     light = 1 - base + b.uniform(-0.25, 0.25) * p.v / 0.3
-    if torch.rand(1) < 0.5:  # noqa: PLR2004 - it shades what lies under it.
+    if torch.rand(1) < 0.5:
         under = torch.sigmoid(-p.px(shape - 0.03) / 2.0)
         s.canvas.shade(1 - b.uniform(0, 0.45) * under)
     s.canvas.part(p.px(shape), s.like(paint, 0.012), light.clamp(0.3, 1.3))
-    if torch.rand(1) < 0.25:  # noqa: PLR2004
+    if torch.rand(1) < 0.25:
         _crease(
             s,
             p,
@@ -470,7 +469,7 @@ def vessel(s: Studio, f: Frame) -> None:
     b, c = s.b, s.canvas
     paint, flat = s.paint(plain=0.7, most=0.08), b.uniform(0.08, 0.4)
     top, low, high = b.uniform(0.4, 0.9), b.uniform(0.25, 0.8), b.uniform(0.5, 1.3)
-    if torch.rand(1) < 0.5:  # noqa: PLR2004
+    if torch.rand(1) < 0.5:
         c.new_thing()
         plate, out = s.like(paint, 0.05), b.uniform(1.0, 1.6)
         c.part(f.px(ellipse(f, 0, high, out, out * flat * 1.2)), plate, s.flat(f))
@@ -479,14 +478,14 @@ def vessel(s: Studio, f: Frame) -> None:
             s.like(plate, 0.03),
             s.flat(f),
             worth=0.9,
-        )  # noqa: E501
+        )
         c.shadow(
             torch.sigmoid(-f.px(ellipse(f, 0.15, high, low * 1.1, low * flat * 1.3))),
             b.uniform(0, 0.5),
             3.0,
-        )  # noqa: E501
+        )
     c.new_thing()
-    if torch.rand(1) < 0.6:  # noqa: PLR2004
+    if torch.rand(1) < 0.6:
         ring = ellipse(
             f, top, high * 0.4, b.uniform(0.25, 0.45), b.uniform(0.25, 0.4)
         ).abs() - b.uniform(0.03, 0.08)
@@ -503,7 +502,7 @@ def vessel(s: Studio, f: Frame) -> None:
     c.part(f.px(ellipse(f, 0, 0, top, top * flat)), s.like(paint, 0.04), s.flat(f))
     inside = ellipse(f, 0, 0.01, top * 0.92, top * flat * 0.88)
     c.part(f.px(inside), s.paint(plain=0.6, most=0.06), 0.8 * s.flat(f), worth=0.95)
-    if torch.rand(1) < 0.5:  # noqa: PLR2004
+    if torch.rand(1) < 0.5:
         level = ellipse(f, 0, 0.12, top * 0.8, top * flat * 0.7)
         c.part(f.px(torch.maximum(level, inside)), s.dark(0.35), s.flat(f))
     shine = ellipse(f, b.uniform(-0.5, 0.5) * top, high * 0.45, 0.07, high * 0.3)
@@ -519,7 +518,7 @@ def building(s: Studio, f: Frame) -> None:
     )
     wide, high = b.uniform(0.5, 1.3), b.uniform(0.5, 1.4)
     c.new_thing()
-    if torch.rand(1) < 0.7:  # noqa: PLR2004
+    if torch.rand(1) < 0.7:
         out, rise = wide * b.uniform(1.0, 1.25), b.uniform(0.1, 0.7)
         roof = torch.maximum(
             (p.u.abs() - out) + (-p.v - high) * b.uniform(0.3, 1.4), (-p.v - high - rise)
@@ -532,7 +531,7 @@ def building(s: Studio, f: Frame) -> None:
     for _ in range(int(torch.randint(0, 4, (1,)))):
         ledge = box(p, 0, b.uniform(-1, 1) * high, wide * b.uniform(1, 1.06), 0.02)
         c.part(f.px(ledge), s.like(wall, 0.1), 1 + 0 * f.u, worth=0.9)
-    if torch.rand(1) < 0.3:  # noqa: PLR2004
+    if torch.rand(1) < 0.3:
         for column in range(5):
             pillar = box(p, (column - 2) * wide * 0.45, high * 0.4, wide * 0.08, high * 0.6)
             c.part(f.px(pillar), s.like(wall, 0.04), s.limb(pillar, 0.08))
@@ -544,18 +543,18 @@ def _windows(s: Studio, p: Frame, wide: Tensor, high: Tensor) -> None:
     across, down = (
         wide * 2 / torch.randint(2, 7, (b.scenes, 1, 1), device=b.device),
         high * 2 / torch.randint(2, 6, (b.scenes, 1, 1), device=b.device),
-    )  # noqa: E501
+    )
     cell = Frame((p.u + wide) % across - across / 2, (p.v + high) % down - down / 2, p.unit_px)
     share_u, share_v = b.uniform(0.2, 0.4), b.uniform(0.2, 0.4)
     opening = torch.maximum(
         box(cell, 0, 0, across * share_u, down * share_v), box(p, 0, 0, wide * 0.97, high * 0.97)
-    )  # noqa: E501
-    if torch.rand(1) < 0.4:  # noqa: PLR2004 - round arches.
+    )
+    if torch.rand(1) < 0.4:
         top = ellipse(cell, 0, -down * share_v, across * share_u, across * share_u)
         opening = torch.minimum(opening, torch.maximum(top, box(p, 0, 0, wide * 0.97, high * 0.97)))
-    large = (p.px(torch.minimum(across, down)) > 9).float()  # noqa: PLR2004
+    large = (p.px(torch.minimum(across, down)) > 9).float()
     distance = p.px(opening) + 100 * (1 - large)
-    if torch.rand(1) < 0.5:  # noqa: PLR2004
+    if torch.rand(1) < 0.5:
         c.part(distance - p.px(0.03), s.bright(), 1 + 0 * p.u, worth=0.9)
     c.part(distance, s.dark(0.4), s.flat(p))
     bars = torch.minimum(cell.u.abs(), (cell.v + 0.2 * down).abs())
@@ -577,13 +576,13 @@ def tree(s: Studio, f: Frame) -> None:
                 (b.uniform(-0.4, 0.4), 0.0),
                 (b.uniform(-1, 1), b.uniform(-1, 0.2)),
             ),
-        )  # noqa: E501
+        )
         thick = f.px(0.07 * (1.1 - along)) * b.uniform(0.3, 1)
-        if torch.rand(1) < 0.5:  # noqa: PLR2004
+        if torch.rand(1) < 0.5:
             c.thread(f.px(bough) - thick.clamp(0.3, 1.3), bark)
         else:
             c.part(f.px(bough) - thick, bark, 1 + 0 * f.u, worth=0.6)
-    if torch.rand(1) < 0.8:  # noqa: PLR2004
+    if torch.rand(1) < 0.8:
         for _ in range(int(torch.randint(2, 8, (1,)))):
             clump = f.moved(b.uniform(-0.8, 0.8), b.uniform(-0.9, 0.2), b.geometric(0.25, 0.7))
             edge = blob(b, clump) + 1.5 * s.ragged(clump, 5)
@@ -605,17 +604,17 @@ def letters(s: Studio, f: Frame) -> None:
             if kind == 0:
                 ends = tuple(
                     torch.randint(-1, 2, (b.scenes, 1, 1), device=b.device) * 0.45 for _ in range(4)
-                )  # noqa: E501
+                )
                 stroke = capsule(g, ends, (0.0, 0.0))
             elif kind == 1:
                 stroke = ellipse(g, 0, b.uniform(-0.2, 0.2), 0.35, b.uniform(0.2, 0.45)).abs()
             else:
                 stroke, _, _ = curve(
                     g, tuple((b.uniform(-0.5, 0.5), b.uniform(-0.5, 0.5)) for _ in range(3))
-                )  # noqa: E501
+                )
             drawn = torch.minimum(drawn, g.px(stroke) / f.unit_px)
     wide_px = f.px(thick)
-    fine = (wide_px < 1.3).float()  # noqa: PLR2004
+    fine = (wide_px < 1.3).float()
     c.thread(f.px(drawn) - wide_px.clamp(0.35, 1.3) + 100 * (1 - fine), ink)
     c.part(f.px(drawn) - wide_px + 100 * fine, ink, 1 + 0 * f.u)
 
@@ -635,12 +634,12 @@ def stones(s: Studio, f: Frame) -> None:
 
 def hills(s: Studio, f: Frame) -> None:
     """Land, water or a wall's top from one side to the other: a ridge across the whole scene."""
-    paint = s.leafy() if torch.rand(1) < 0.3 else s.paint(plain=0.4)  # noqa: PLR2004
+    paint = s.leafy() if torch.rand(1) < 0.3 else s.paint(plain=0.4)
     line = 0.0 * f.u
-    if torch.rand(1) < 0.75:  # noqa: PLR2004
+    if torch.rand(1) < 0.75:
         for waves in (0.7, 1.3, 2.9, 6.1):
             line = line + 0.25 / waves * s.b.normal() * torch.sin(waves * f.u + s.b.uniform(0, 6.3))
-    if torch.rand(1) < 0.4:  # noqa: PLR2004
+    if torch.rand(1) < 0.4:
         line = line + 1.5 * s.ragged(f, 5)
     s.canvas.new_thing()
     s.canvas.part(f.px(line - f.v), paint, s.flat(f))
@@ -648,10 +647,10 @@ def hills(s: Studio, f: Frame) -> None:
 
 def cast(s: Studio, f: Frame) -> None:
     """A shadow from somewhere else, soft or crisp, or a patch of light: no contour."""
-    distance = blob(s.b, f) if torch.rand(1) < 0.5 else polygon(s.b, f)  # noqa: PLR2004
-    if torch.rand(1) < 0.3:  # noqa: PLR2004
+    distance = blob(s.b, f) if torch.rand(1) < 0.5 else polygon(s.b, f)
+    if torch.rand(1) < 0.3:
         distance = distance + 3 * s.ragged(f, 6)
-    soft = float(2 + 9 * torch.rand(1)) if torch.rand(1) < 0.6 else float(0.4 + 1.2 * torch.rand(1))  # noqa: PLR2004
+    soft = float(2 + 9 * torch.rand(1)) if torch.rand(1) < 0.6 else float(0.4 + 1.2 * torch.rand(1))
     deep = s.b.uniform(0.05, 0.6) * (1 - 2 * s.b.chance(0.25))
     s.canvas.shadow(torch.sigmoid(-f.px(distance)), deep, soft)
 
@@ -688,12 +687,12 @@ def put(s: Studio, kind: int, share: float) -> None:
     draw, _, least, most = KINDS[kind]
     high = least + (most - least) * (1 - share) ** 1.2
     size_px = s.b.geometric(max(0.5 * high, least), high + 4)
-    upright = torch.rand(1) < 0.7  # noqa: PLR2004
+    upright = torch.rand(1) < 0.7
     f = placed(s.b, size_px, turn=0.3 if upright else math.pi, lean=0.25)
-    if draw is not cast and torch.rand(1) < 0.3:  # noqa: PLR2004 - its own shadow on what is behind.
+    if draw is not cast and torch.rand(1) < 0.3:
         moved = f.moved(s.b.uniform(-0.25, 0.25), s.b.uniform(-0.25, 0.25))
         soft = (
             float(1.5 + 8 * torch.rand(1)) if torch.rand(1) < 0.75 else float(0.5 + torch.rand(1))
-        )  # noqa: E501,PLR2004
+        )
         s.canvas.shadow(torch.sigmoid(-moved.px(blob(s.b, moved, 0.3))), s.b.uniform(0, 0.55), soft)
     draw(s, f)

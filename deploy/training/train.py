@@ -18,12 +18,11 @@ from pathlib import Path
 import numpy as np
 import torch
 import torch.nn.functional as F  # noqa: N812 - the library's own short name.
-from PIL import Image
-from torch import Tensor
-
 from net import MAPS, ContourNet
+from PIL import Image
 from scenes import SIDE_PX, scenes
 from textures import Bank
+from torch import Tensor
 
 DEVICE = "cuda"
 BATCH, KEPT = 48, 160
@@ -56,7 +55,7 @@ class Pool:
         """Any batch of them, turned and mirrored."""
         which = torch.randint(min(self.filled, KEPT) * BATCH, (BATCH,), device=DEVICE)
         planes = tuple(kept[which].float() for kept in self.planes)
-        if torch.rand(1) < 0.5:  # noqa: PLR2004
+        if torch.rand(1) < 0.5:
             planes = tuple(plane.flip(3) for plane in planes)
         quarter = int(torch.randint(0, 4, (1,)))
         picture, labels, asked = (torch.rot90(plane, quarter, (2, 3)) for plane in planes)
@@ -136,7 +135,7 @@ def trained(steps: int, seed: int, within_s: float) -> tuple[ContourNet, int]:
             with torch.no_grad():
                 for name, value in net.state_dict().items():
                     mean[name].lerp_(value, max(AVERAGED, 1 / (1 + step / 5)))
-        if step % 500 == 499:  # noqa: PLR2004
+        if step % 500 == 499:
             lost = loss.item()
             print(f"{step + 1} steps, {time.time() - begun:.0f} s, loss {lost:.4f}", flush=True)
     net.load_state_dict(mean)
@@ -150,8 +149,8 @@ def told(net: ContourNet) -> dict[str, float]:
     found = right = there = 0.0
     for _ in range(6):
         picture, labels, asked = scenes(Bank(8, TEXTURE_PX, DEVICE), 16, DEVICE)
-        line = (torch.sigmoid(net(picture)[:, 0]) > 0.5) & (asked[:, 0] > 0)  # noqa: PLR2004
-        true = labels[:, 0] > 0.5  # noqa: PLR2004
+        line = (torch.sigmoid(net(picture)[:, 0]) > 0.5) & (asked[:, 0] > 0)
+        true = labels[:, 0] > 0.5
         found, right, there = found + line.sum(), right + (line & true).sum(), there + true.sum()
     return {"precision": float(right / found), "recall": float(right / there)}
 
