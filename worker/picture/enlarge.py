@@ -169,6 +169,50 @@ def picture_part(  # noqa: PLR0913 - what of which picture, on which grid, read 
     return part
 
 
+def map_part(  # noqa: PLR0913, PLR0917 - which map, of which picture, on which grid.
+    values: Image.Image,
+    master: Master,
+    spec: Spec,
+    plan: Plan,
+    rect_mm: Rect,
+    size: tuple[int, int],
+) -> Image.Image:
+    """A rectangle of the picture from a map over the whole upright reference.
+
+    Args:
+        values: Mode L, as wide and high as one likes.
+        master: The reference.
+        spec: The spec.
+        plan: Its plan.
+        rect_mm: Inside the picture.
+        size: Columns and rows of the grid that is laid over the rectangle.
+    """
+    if spec.print.mirror:
+        left_mm = plan.picture.width_mm - rect_mm.right
+        rect_mm = Rect(left_mm, rect_mm.top, rect_mm.width, rect_mm.height)
+    part = _map_strip(values, master, _placed(master, "grey", plan, rect_mm, size))
+    return part.transpose(Image.Transpose.FLIP_LEFT_RIGHT) if spec.print.mirror else part
+
+
+def _map_strip(values: Image.Image, master: Master, cut: _Cut) -> Image.Image:
+    """A map at the pixels of a cut."""
+    wide, high = values.width / master.width_px, values.height / master.height_px
+    x, y = cut.at(0, 0)
+    return rimmed(values).transform(
+        cut.size,
+        Image.Transform.AFFINE,
+        (
+            cut.across[0] * wide,
+            cut.down[0] * wide,
+            x * wide + RIM_PX,
+            cut.across[1] * high,
+            cut.down[1] * high,
+            y * high + RIM_PX,
+        ),
+        Image.Resampling.BILINEAR,
+    )
+
+
 def _placed(
     master: Master, colour_mode: ColourMode, plan: Plan, rect_mm: Rect, size: tuple[int, int]
 ) -> _Cut:
