@@ -15,7 +15,14 @@ import itertools
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.tones.patches import Labels, components, joined, merge_small_areas, touching
+from worker.picture.tones.patches import (
+    Labels,
+    Regions,
+    components,
+    joined,
+    merge_small_areas,
+    touching,
+)
 from worker.picture.tones.regions import Mask, Padded, dilated
 
 Bytes = npt.NDArray[np.uint8]
@@ -31,7 +38,7 @@ _PARTS = 150.0
 _NONE = np.int32(0)
 
 
-def contour_regions(contour: Bytes, least_px: float) -> Labels:
+def contour_regions(contour: Bytes, least_px: float) -> Regions:
     """Number the regions.
 
     Args:
@@ -43,17 +50,19 @@ def contour_regions(contour: Bytes, least_px: float) -> Labels:
     """
     free = contour < _CONTOUR
     if free.all():
-        return np.zeros(contour.shape, np.int32)
+        return np.zeros(contour.shape, np.uint16)
     labels = _seeded(free)
     if not labels.any():
-        return labels
+        return np.zeros(contour.shape, np.uint16)
     labels = _grown(labels, free)
     for level in range(_CONTOUR, 256 + _STEP, _STEP):
         labels = _grown(labels, contour < level)
     # What no ball has reached, closed in by what was: nearest of what is around it.
     labels = _joined(_grown(labels, np.ones(free.shape, np.bool_)) - 1, contour)
     flat = np.zeros(free.shape, np.uint8)
-    return merge_small_areas(flat, labels, flat.astype(np.uint16), np.zeros(1), least_px)[1]
+    # A ball covers some ten pixels, so there are never as many as two bytes can number.
+    sides = labels.astype(np.uint16)
+    return merge_small_areas(flat, sides, flat.astype(np.uint16), np.zeros(1), least_px)[1]
 
 
 def _seeded(free: Mask) -> Labels:
@@ -64,7 +73,7 @@ def _seeded(free: Mask) -> Labels:
         reach = max(round(max(free.shape) * share), 1)
         open_ = free & (labels == _NONE)
         centres = open_ & ~dilated(~open_, reach)
-        numbers, _ = components(centres.astype(np.int32))
+        numbers, _ = components(centres)
         found = np.unique(numbers[centres])
         dense = np.zeros(int(numbers.max()) + 1, np.int32)
         dense[found] = np.arange(count + 1, count + 1 + len(found))

@@ -19,8 +19,15 @@ import numpy as np
 import numpy.typing as npt
 from PIL import Image
 
-from worker.picture.tones.edge_preserving import box_mean
-from worker.picture.tones.patches import Edges, Labels, components, first_cells, touching
+from worker.picture.tones.edge_preserving import Floats, box_mean
+from worker.picture.tones.patches import (
+    Edges,
+    Regions,
+    components,
+    first_cells,
+    in_rows,
+    touching,
+)
 from worker.picture.tones.regions import Bytes, Mask, dilated
 
 #: Float16 is finest about zero, which is where lines are.
@@ -61,7 +68,7 @@ class PartingLines:
 
 
 def parting_lines(
-    tones: Bytes, regions: Labels, *, cell_mm: float, map_px_mm: float, width_mm: float
+    tones: Bytes, regions: Regions, *, cell_mm: float, map_px_mm: float, width_mm: float
 ) -> PartingLines | None:
     """Find the lines; None where there is none.
 
@@ -79,7 +86,7 @@ def parting_lines(
     deviation = max(_SOFTEN_MAP_PX * map_px_mm / cell_mm, 1.0)
     bits = range(int(number.max()).bit_length())
     return PartingLines(
-        fields=tuple(_field((number >> bit & 1).astype(np.uint8), deviation) for bit in bits),
+        fields=tuple(_field(number, bit, deviation) for bit in bits),
         where=dilated(where, round(_BESIDE * deviation)).view(np.uint8) * np.uint8(255),
         width_cells=width_mm / cell_mm,
     )
@@ -142,7 +149,7 @@ def standing_out(count: int) -> Bytes:
     return np.where(number * 2 < count, count - 1, 0).astype(np.uint8)
 
 
-def _where(tones: Bytes, regions: Labels, cell_mm: float) -> Mask:
+def _where(tones: Bytes, regions: Regions, cell_mm: float) -> Mask:
     """Cells beside a border within a tone, of lines long enough."""
     parted, shifted = np.zeros(tones.shape, np.bool_), np.zeros(tones.shape, np.bool_)
     for before, after in (
@@ -155,23 +162,28 @@ def _where(tones: Bytes, regions: Labels, cell_mm: float) -> Mask:
             parted[side] |= line
             shifted[side] |= ~same
     clear = parted & ~dilated(shifted, max(round(_APART_MM / cell_mm), 1))
-    number, count = components(parted.astype(np.int32))
+    number, count = components(parted)
     # A line has a cell on either side.
     cells = np.bincount(number[clear], minlength=count)
-    long = (cells >= 2 * _SHORTEST_MM / cell_mm)[number]
-    kept: Mask = long & parted & ~dilated(shifted, 1)
-    return kept
+    long = cells >= 2 * _SHORTEST_MM / cell_mm
+    parted &= ~dilated(shifted, 1)
+    for rows in in_rows(parted.shape):
+        parted[rows] &= long[number[rows]]
+    return parted
 
 
-def _numbers(tones: Bytes, regions: Labels) -> Bytes:
+def _numbers(tones: Bytes, regions: Regions) -> Bytes:
     """A small number for each patch, different where patches of one tone touch."""
-    labels, count = components(regions * np.int32(8) + tones)
+    labels, count = components(tones, regions)
     tone = tones.reshape(-1)[first_cells(labels, count)]
     number = np.zeros(count, np.uint8)
     for patch, others in _neighbours(touching(labels, count), tone).items():
         taken = {int(number[other]) for other in others if other < patch}
         number[patch] = next(each for each in itertools.count() if each not in taken)
-    return number[labels]
+    numbered = np.empty(labels.shape, np.uint8)
+    for rows in in_rows(labels.shape):
+        numbered[rows] = number[labels[rows]]
+    return numbered
 
 
 def _neighbours(edges: Edges, tone: Bytes) -> dict[int, list[int]]:
@@ -184,16 +196,26 @@ def _neighbours(edges: Edges, tone: Bytes) -> dict[int, list[int]]:
     return dict(sorted(beside.items()))
 
 
-def _field(bit: Bytes, deviation: float) -> Field:
+def _field(number: Bytes, bit: int, deviation: float) -> Field:
     """Cells from the border of a bit, from the slope of a step that is smoothed."""
     # A box of 2 r + 1 has the variance ((2 r + 1)² - 1) / 12.
     radius = max(round(((12 * deviation**2 / _BOXES + 1) ** 0.5 - 1) / 2), 1)
+    halo = _BOXES * radius + 1
+    field = np.empty(number.shape, np.float16)
+    for rows in in_rows(number.shape):
+        first = max(rows.start - halo, 0)
+        strip = _smoothed(number[first : rows.stop + halo] & np.uint8(1 << bit) > 0, radius)
+        field[rows] = strip[rows.start - first : rows.stop - first]
+    return field
+
+
+def _smoothed(bit: Mask, radius: int) -> Floats:
     smooth = bit.astype(np.float32) - np.float32(0.5)
     for _ in range(_BOXES):
         smooth = box_mean(smooth, radius)
-    true = (_BOXES * ((2 * radius + 1) ** 2 - 1) / 12) ** 0.5
-    smooth *= np.float32(true * (2 * np.pi) ** 0.5)
+    deviation = (_BOXES * ((2 * radius + 1) ** 2 - 1) / 12) ** 0.5
+    smooth *= np.float32(deviation * (2 * np.pi) ** 0.5)
     # Where two borders run close together the field is about zero between them as well.
     flat = np.hypot(*np.gradient(smooth)) < _LEAST_SLOPE
     smooth[flat] = np.copysign(np.maximum(np.abs(smooth[flat]), np.float32(1.0)), smooth[flat])
-    return smooth.astype(np.float16)
+    return smooth

@@ -8,6 +8,7 @@ region merging on an adjacency graph (Haralick and Shapiro 1985).
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +18,9 @@ from worker.picture.tones.edge_preserving import FINE, Fine
 
 Bytes = npt.NDArray[np.uint8]
 Labels = npt.NDArray[np.int32]
+#: Which side of the contours; two bytes are enough.
+Regions = npt.NDArray[np.uint16]
+Mask = npt.NDArray[np.bool_]
 Floats = npt.NDArray[np.float64]
 Numbers = npt.NDArray[np.int64]
 
@@ -24,9 +28,11 @@ Numbers = npt.NDArray[np.int64]
 _CLOSE = 25.0
 #: What border counts where a contour runs along it.
 _ACROSS = 0.25
-#: So many tones and more are told apart from regions in one number.
-_TONES = 8
-#: Rows whose greys are summed at once: numpy takes eight bytes for each.
+#: The same where both sides have one tone: a contour that is a cell off the border between two
+#: tones leaves slivers of the one on the side of the other, and they change no tone so.
+_SAME_TONE = 4.0
+#: Patches of one tone that touch along no more cells than this are held together by a neck.
+_NECK = 2
 _ROWS = 256
 #: What joins a patch may leave a neck, which the next pass sees.
 _PASSES = 2
@@ -50,8 +56,8 @@ class _Patches:
 
 
 def merge_small_areas(
-    tones: Bytes, regions: Labels, fine: Fine, means: Floats, least_cells: float
-) -> tuple[Bytes, Labels]:
+    tones: Bytes, regions: Regions, fine: Fine, means: Floats, least_cells: float
+) -> tuple[Bytes, Regions]:
     """Let each patch below an area join the neighbour nearest in tone along most border.
 
     Args:
@@ -70,55 +76,100 @@ def merge_small_areas(
 
 
 def _one_pass(
-    tones: Bytes, regions: Labels, fine: Fine, means: Floats, least_cells: float
-) -> tuple[Bytes, Labels]:
-    labels, count = _wide_components(regions * np.int32(_TONES) + tones)
+    tones: Bytes, regions: Regions, fine: Fine, means: Floats, least_cells: float
+) -> tuple[Bytes, Regions]:
+    wide = _wide(tones, regions)
+    labels, count = components(tones, regions, wide)
     first = first_cells(labels, count)
     patches = _Patches(
         tone=tones.reshape(-1)[first].astype(np.int64),
         region=regions.reshape(-1)[first].astype(np.int64),
-        area=np.bincount(labels.reshape(-1), minlength=count),
-        grey=_grey_sums(labels, fine, count),
+        area=np.zeros(count, np.int64),
+        grey=np.zeros(count),
     )
+    for rows in in_rows(labels.shape):
+        number = labels[rows].reshape(-1)
+        patches.area += np.bincount(number, minlength=count)
+        patches.grey += np.bincount(number, fine[rows].reshape(-1), count) / FINE
     patches.grey /= patches.area
-    root = _merged(patches, touching(labels, count), means, least_cells)
-    tone, region = patches.tone[root].astype(np.uint8), patches.region[root].astype(np.int32)
-    return tone[labels], region[labels]
+    edges = touching(labels, count)
+    root = _narrow_joined(patches, edges, wide.reshape(-1)[first])
+    patches.area = np.bincount(root, patches.area, count).astype(np.int64)
+    edges = _relabelled(edges, root, count)
+    root = _merged(patches, edges, means, least_cells)[root]
+    tone, region = patches.tone[root].astype(np.uint8), patches.region[root].astype(regions.dtype)
+    merged = np.empty_like(tones), np.empty_like(regions)
+    for rows in in_rows(labels.shape):
+        merged[0][rows], merged[1][rows] = tone[labels[rows]], region[labels[rows]]
+    return merged
 
 
-def _wide_components(values: Labels) -> tuple[Labels, int]:
-    """The same as `components`, of what is connected by more than a cell's width.
+def _wide(tones: Bytes, regions: Regions) -> Mask:
+    """The cells that lie in a square of two by two of their patch.
 
-    A neck of one cell may be gone when it is drawn, so it does not hold a patch together; what
-    lies in no square of two cells by two is numbered apart.
+    A neck of one cell may be gone when it is drawn, so it does not hold a patch together.
     """
-    block = values[1:, 1:] == values[:-1, :-1]
-    block &= values[1:, :-1] == values[:-1, 1:]
-    block &= values[1:, 1:] == values[1:, :-1]
-    wide = np.zeros(values.shape, np.bool_)
-    for corner in (np.s_[1:, 1:], np.s_[:-1, :-1], np.s_[1:, :-1], np.s_[:-1, 1:]):
-        wide[corner] |= block
-    return components(values * np.int32(2) + wide)
+    block = np.ones((tones.shape[0] - 1, tones.shape[1] - 1), np.bool_)
+    on, off = slice(1, None), slice(None, -1)
+    corners = [(on, on), (off, off), (on, off), (off, on)]
+    for corner in corners[1:]:
+        block &= tones[corner] == tones[1:, 1:]
+        block &= regions[corner] == regions[1:, 1:]
+    wide = np.zeros(tones.shape, np.bool_)
+    for place in corners:
+        wide[place] |= block
+    return wide
 
 
-def components(values: Labels) -> tuple[Labels, int]:
-    """Number what is connected, to four sides, and equal.
+def _narrow_joined(patches: _Patches, edges: Edges, wide: Mask) -> Numbers:
+    """What is narrow belongs to the largest part of its own patch that it touches."""
+    count = len(wide)
+    root = np.arange(count)
+    source = np.concatenate([edges.low, edges.high])
+    target = np.concatenate([edges.high, edges.low])
+    own = _alike(patches, source, target) & ~wide[source] & wide[target]
+    source, target = source[own], target[own]
+    order = np.lexsort((target, patches.area[target], source))
+    root[source[order]] = target[order]
+    return root
+
+
+def _alike(patches: _Patches, one: Numbers, other: Numbers) -> Mask:
+    same: Mask = patches.tone[one] == patches.tone[other]
+    same &= patches.region[one] == patches.region[other]
+    return same
+
+
+def in_rows(shape: tuple[int, ...]) -> Iterator[slice]:
+    """Some rows after others: numpy takes eight bytes for each number that it counts by."""
+    for top in range(0, shape[0], _ROWS):
+        yield slice(top, min(top + _ROWS, shape[0]))
+
+
+def components(*layers: npt.NDArray[np.generic]) -> tuple[Labels, int]:
+    """Number what is connected, to four sides, and equal in all layers.
 
     Args:
-        values: (rows, columns).
+        layers: Each (rows, columns).
 
     Returns:
         (rows, columns) numbers from 0, in the order of their first cells; and how many.
     """
-    begins = np.ones(values.shape, np.bool_)
-    begins[:, 1:] = values[:, 1:] != values[:, :-1]
-    runs = np.cumsum(begins.reshape(-1), dtype=np.int32).reshape(values.shape)
-    runs -= 1
+    begins = np.zeros(layers[0].shape, np.bool_)
+    begins[:, 0] = True
     # Two runs one above the other begin to touch where either begins.
-    meet = (values[1:] == values[:-1]) & (begins[1:] | begins[:-1])
-    number = joined(int(runs[-1, -1]) + 1, runs[:-1][meet], runs[1:][meet])
+    meet = np.ones_like(begins[1:])
+    for values in layers:
+        begins[:, 1:] |= values[:, 1:] != values[:, :-1]
+        meet &= values[1:] == values[:-1]
+    meet &= begins[1:] | begins[:-1]
+    labels = np.cumsum(begins.reshape(-1), dtype=np.int32).reshape(begins.shape)
+    labels -= 1
+    number = joined(int(labels[-1, -1]) + 1, labels[:-1][meet], labels[1:][meet])
     found, dense = np.unique(number, return_inverse=True)
-    return dense.astype(np.int32)[runs], len(found)
+    for rows in in_rows(labels.shape):
+        labels[rows] = dense[labels[rows]]
+    return labels, len(found)
 
 
 def joined(count: int, one: npt.NDArray[np.integer], other: npt.NDArray[np.integer]) -> Numbers:
@@ -155,19 +206,13 @@ def touching(labels: Labels, count: int) -> Edges:
 
 
 def first_cells(labels: Labels, count: int) -> Numbers:
-    """A cell of each patch."""
+    """The first cell of each patch, which is where its number comes up first."""
     first = np.zeros(count, np.int64)
     flat = labels.reshape(-1)
-    first[flat[::-1]] = np.arange(flat.size - 1, -1, -1, dtype=np.int32)
+    highest = np.maximum.accumulate(flat)
+    new = np.flatnonzero(np.diff(highest, prepend=-1))
+    first[flat[new]] = new
     return first
-
-
-def _grey_sums(labels: Labels, fine: Fine, count: int) -> Floats:
-    total = np.zeros(count)
-    for top in range(0, len(labels), _ROWS):
-        rows = slice(top, top + _ROWS)
-        total += np.bincount(labels[rows].reshape(-1), fine[rows].reshape(-1), count)
-    return total / FINE
 
 
 def _merged(patches: _Patches, edges: Edges, means: Floats, least: float) -> Numbers:
@@ -182,9 +227,7 @@ def _merged(patches: _Patches, edges: Edges, means: Floats, least: float) -> Num
         step = settled(step)
         edges = _relabelled(edges, step, count)
         # What has become alike and touches is one patch from now on.
-        alike = (patches.tone[edges.low] == patches.tone[edges.high]) & (
-            patches.region[edges.low] == patches.region[edges.high]
-        )
+        alike = _alike(patches, edges.low, edges.high) & (edges.length > _NECK)
         step = joined(count, edges.low[alike], edges.high[alike])[step]
         edges = _relabelled(edges, step, count)
         patches.area = np.bincount(step, patches.area, count).astype(np.int64)
@@ -204,7 +247,11 @@ def _joining(patches: _Patches, edges: Edges, means: Floats, least: float) -> Nu
     source, target, length = source[small], target[small], length[small]
     off = np.abs(patches.grey[source] - means[patches.tone[target]])
     worth = length / (_CLOSE + off) * _CLOSE
-    worth[patches.region[source] != patches.region[target]] *= _ACROSS
+    across = patches.region[source] != patches.region[target]
+    own = patches.tone[source] == patches.tone[target]
+    worth[across] *= np.where(own[across], _SAME_TONE, _ACROSS)
+    # It is apart from its own tone, or it would be no patch.
+    worth[own & ~across] = 0.0
     order = np.lexsort((target, worth, source))
     last = np.flatnonzero(np.diff(source[order], append=-1))
     source, target = source[order][last], target[order][last]

@@ -29,6 +29,8 @@ Sides = tuple[int, int, int, int]
 _STRIP_PIXELS = 1 << 20
 #: Borders are smoothed by so many cells, against the steps of the grid.
 _SOFTEN_CELLS = 0.8
+#: In a picture smaller than this, lines as wide as a pixel would be most of it.
+_LINES_FROM_PX = 400
 #: What smoothing (three boxes), slope and bicubic enlargement reach, in cells.
 _HALO = 10
 #: Dots narrower than a brush of this radius are removed, and hairs longer than this, by their
@@ -114,7 +116,7 @@ def reduced_values(
 
 def _with_lines(greys: Bytes, posterised: Posterised) -> Bytes:
     """The whole picture, in greys that are mixed already, with its lines."""
-    if posterised.lines is None:
+    if posterised.lines is None or max(greys.shape) < _LINES_FROM_PX:
         return greys
     size = (greys.shape[1], greys.shape[0])
     before = Image.fromarray(posterised.cells).resize(size, Image.Resampling.NEAREST)

@@ -20,7 +20,7 @@ from worker.picture.tones.contour_sides import contours_lost
 from worker.picture.tones.edge_preserving import FINE, Bytes, Fine, guided_filter
 from worker.picture.tones.otsu import multi_otsu
 from worker.picture.tones.parting_lines import PartingLines, parting_lines
-from worker.picture.tones.patches import Labels, merge_small_areas
+from worker.picture.tones.patches import Regions, merge_small_areas
 from worker.picture.tones.printed_greys import class_means, print_greys
 from worker.picture.tones.regions import merge_small_patches
 from worker.reference.master import Master
@@ -43,7 +43,7 @@ _BOX_SHARE = 1.5
 _GRAIN = 20.0
 #: No patch is smaller, whatever the support: less is not laid in with a stick of pastel
 #: (common practice). What the drawing of borders takes off comes on top.
-SMALLEST_MM2, _DRAWN_OFF = 25.0, 1.15
+SMALLEST_MM2, _DRAWN_OFF = 25.0, 1.2
 #: The longer side of the map that contours are looked at in: finer than they are read.
 _MAP_PX = 640
 #: Sides of contours smaller than this, in mm², are no forms: where two contours run close
@@ -167,7 +167,7 @@ def _parted(  # noqa: PLR0913, PLR0917 - patches, what they are judged by, and h
     return cells, lines
 
 
-def _regions(contour: Bytes, grid: _CellGrid) -> Labels:
+def _regions(contour: Bytes, grid: _CellGrid) -> Regions:
     """On which side of the contours each cell is."""
     px_mm = grid.columns * grid.cell_mm / contour.shape[1]
     regions = Image.fromarray(contour_regions(contour, _SMALLEST_FORM_MM2 / px_mm**2))
