@@ -12,10 +12,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 from PIL import Image
 
 from worker.reference.master import Master
 from worker.reference.resample_window import RIM_PX, Point, Window, rimmed, window_over
+from worker.spec.dark_lift import lift_curve
 from worker.spec.plan import Piece, Plan, Rect, Size
 from worker.spec.spec import ColourMode, Spec
 from worker.spec.tone_curve import tone_curve
@@ -125,8 +127,16 @@ def _sides_px(length_mm: float, resolution_ppi: float) -> int:
     return max(math.ceil(pixels(length_mm, resolution_ppi) - _HAIR_PX), 1)
 
 
-def _toned(picture: Image.Image, spec: Spec) -> Image.Image:
+def _toned(picture: Image.Image, spec: Spec, lift: Image.Image | None) -> Image.Image:
+    """A picture in its printed tones; `lift` says how far each pixel is lifted before."""
     curve = tone_curve(spec.tone)
+    if lift is not None:
+        lifted = picture.point(curve[lift_curve()].tolist() * len(picture.getbands()))
+        return Image.composite(lifted, _curved(picture, curve), lift)
+    return _curved(picture, curve)
+
+
+def _curved(picture: Image.Image, curve: npt.NDArray[np.uint8]) -> Image.Image:
     if np.array_equal(curve, np.arange(256)):
         return picture
     return picture.point(curve.tolist() * len(picture.getbands()))
@@ -163,10 +173,22 @@ def picture_part(  # noqa: PLR0913 - what of which picture, on which grid, read 
     part = Image.new("L" if colour_mode == "grey" else "RGB", size)
     for top, strip in _placed(master, colour_mode, plan, rect_mm, size).strips():
         cut = _turned(master, strip) if strip.turned else _upright(master, strip)
+        if toned:
+            cut = _toned(cut, spec, _lift(master, spec, strip))
         if mirror:
             cut = cut.transpose(Image.Transpose.FLIP_LEFT_RIGHT)
-        part.paste(_toned(cut, spec) if toned else cut, (0, top))
+        part.paste(cut, (0, top))
     return part
+
+
+def _lift(master: Master, spec: Spec, cut: _Cut) -> Image.Image | None:
+    """How far each pixel of a cut is lifted; None where none is."""
+    if not spec.tone.lifted:
+        return None
+    share = _map_strip(master.lift_map, master, cut)
+    if not share.getbbox():
+        return None
+    return share.point([round(value * spec.tone.lifted) for value in range(256)])
 
 
 def map_part(  # noqa: PLR0913, PLR0917 - which map, of which picture, on which grid.
@@ -198,6 +220,16 @@ def _map_strip(values: Image.Image, master: Master, cut: _Cut) -> Image.Image:
     """A map at the pixels of a cut."""
     wide, high = values.width / master.width_px, values.height / master.height_px
     x, y = cut.at(0, 0)
+    if not cut.turned:
+        right, bottom = cut.at(*cut.size)
+        # Rounding may put an edge a hair outside of the reference.
+        box = (
+            max(x * wide, 0.0),
+            max(y * high, 0.0),
+            min(right * wide, float(values.width)),
+            min(bottom * high, float(values.height)),
+        )
+        return values.resize(cut.size, Image.Resampling.BILINEAR, box=box)
     return rimmed(values).transform(
         cut.size,
         Image.Transform.AFFINE,
