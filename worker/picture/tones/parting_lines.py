@@ -82,12 +82,13 @@ def parting_lines(
     where = _where(tones, regions, cell_mm)
     if not where.any():
         return None
-    number = _numbers(tones, regions)
     deviation = max(_SOFTEN_MAP_PX * map_px_mm / cell_mm, 1.0)
+    where = dilated(where, round(_BESIDE * deviation))
+    number = _numbers(tones, regions)
     bits = range(int(number.max()).bit_length())
     return PartingLines(
         fields=tuple(_field(number, bit, deviation) for bit in bits),
-        where=dilated(where, round(_BESIDE * deviation)).view(np.uint8) * np.uint8(255),
+        where=where.view(np.uint8) * np.uint8(255),
         width_cells=width_mm / cell_mm,
     )
 
@@ -151,25 +152,29 @@ def standing_out(count: int) -> Bytes:
 
 def _where(tones: Bytes, regions: Regions, cell_mm: float) -> Mask:
     """Cells beside a border within a tone, of lines long enough."""
-    parted, shifted = np.zeros(tones.shape, np.bool_), np.zeros(tones.shape, np.bool_)
-    for before, after in (
-        (np.s_[:, :-1], np.s_[:, 1:]),
-        (np.s_[:-1], np.s_[1:]),
-    ):
-        same = tones[before] == tones[after]
-        line = same & (regions[before] != regions[after])
-        for side in (before, after):
-            parted[side] |= line
-            shifted[side] |= ~same
+    parted, shifted = _borders(tones, regions)
     clear = parted & ~dilated(shifted, max(round(_APART_MM / cell_mm), 1))
     number, count = components(parted)
     # A line has a cell on either side.
     cells = np.bincount(number[clear], minlength=count)
+    del clear
     long = cells >= 2 * _SHORTEST_MM / cell_mm
     parted &= ~dilated(shifted, 1)
     for rows in in_rows(parted.shape):
         parted[rows] &= long[number[rows]]
     return parted
+
+
+def _borders(tones: Bytes, regions: Regions) -> tuple[Mask, Mask]:
+    """Cells at borders between regions of one tone, and cells at borders between tones."""
+    parted, shifted = np.zeros(tones.shape, np.bool_), np.zeros(tones.shape, np.bool_)
+    for before, after in ((np.s_[:, :-1], np.s_[:, 1:]), (np.s_[:-1], np.s_[1:])):
+        same = tones[before] == tones[after]
+        line = same & (regions[before] != regions[after])
+        for side in (before, after):
+            parted[side] |= line
+            shifted[side] |= ~same
+    return parted, shifted
 
 
 def _numbers(tones: Bytes, regions: Regions) -> Bytes:

@@ -155,17 +155,23 @@ def components(*layers: npt.NDArray[np.generic]) -> tuple[Labels, int]:
     Returns:
         (rows, columns) numbers from 0, in the order of their first cells; and how many.
     """
-    begins = np.zeros(layers[0].shape, np.bool_)
-    begins[:, 0] = True
-    # Two runs one above the other begin to touch where either begins.
-    meet = np.ones_like(begins[1:])
+    labels = np.zeros(layers[0].shape, np.int32)
+    begins = np.zeros(labels.shape, np.bool_)
+    begins[1:, 0] = True
     for values in layers:
         begins[:, 1:] |= values[:, 1:] != values[:, :-1]
+    for rows in in_rows(labels.shape):
+        before = labels[rows.start - 1, -1] if rows.start else 0
+        runs = np.cumsum(begins[rows].reshape(-1), dtype=np.int32) + before
+        labels[rows] = runs.reshape(labels[rows].shape)
+    # Two runs one above the other begin to touch where either begins.
+    begins[:, 0] = True
+    meet = begins[1:] | begins[:-1]
+    del begins
+    for values in layers:
         meet &= values[1:] == values[:-1]
-    meet &= begins[1:] | begins[:-1]
-    labels = np.cumsum(begins.reshape(-1), dtype=np.int32).reshape(begins.shape)
-    labels -= 1
     number = joined(int(labels[-1, -1]) + 1, labels[:-1][meet], labels[1:][meet])
+    del meet
     found, dense = np.unique(number, return_inverse=True)
     for rows in in_rows(labels.shape):
         labels[rows] = dense[labels[rows]]
@@ -208,10 +214,13 @@ def touching(labels: Labels, count: int) -> Edges:
 def first_cells(labels: Labels, count: int) -> Numbers:
     """The first cell of each patch, which is where its number comes up first."""
     first = np.zeros(count, np.int64)
-    flat = labels.reshape(-1)
-    highest = np.maximum.accumulate(flat)
-    new = np.flatnonzero(np.diff(highest, prepend=-1))
-    first[flat[new]] = new
+    before = -1
+    for rows in in_rows(labels.shape):
+        flat = labels[rows].reshape(-1)
+        highest = np.maximum(np.maximum.accumulate(flat), before)
+        new = np.flatnonzero(np.diff(highest, prepend=before))
+        first[flat[new]] = new + rows.start * labels.shape[1]
+        before = int(highest[-1])
     return first
 
 
