@@ -81,7 +81,8 @@ class Values:
         thresholds: Where one tone ends and the next begins, ascending, in shares of the
             printed grey from black (0) to white (1), `count - 1` of them; None finds them
             in the picture.
-        smallest_mm: No patch and no neck of a tone is narrower than this.
+        smallest_mm: No patch and no neck of a tone is narrower than this, and none covers less
+            than 25 mm²; 0 keeps all, and draws no lines between patches of one tone.
     """
 
     count: int = 5
