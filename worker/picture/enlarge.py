@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 from PIL import Image
 
-from worker.reference.master import Master
+from worker.reference.master import Box, Master
 from worker.reference.resample_window import RIM_PX, Point, Window, rimmed, window_over
 from worker.spec.dark_lift import lift_curve
 from worker.spec.plan import Piece, Plan, Rect, Size
@@ -127,15 +127,6 @@ def _sides_px(length_mm: float, resolution_ppi: float) -> int:
     return max(math.ceil(pixels(length_mm, resolution_ppi) - _HAIR_PX), 1)
 
 
-def _toned(picture: Image.Image, spec: Spec, lift: Image.Image | None) -> Image.Image:
-    """A picture in its printed tones; `lift` says how far each pixel is lifted before."""
-    curve = tone_curve(spec.tone)
-    if lift is not None:
-        lifted = picture.point(curve[lift_curve()].tolist() * len(picture.getbands()))
-        return Image.composite(lifted, _curved(picture, curve), lift)
-    return _curved(picture, curve)
-
-
 def _curved(picture: Image.Image, curve: npt.NDArray[np.uint8]) -> Image.Image:
     if np.array_equal(curve, np.arange(256)):
         return picture
@@ -174,21 +165,58 @@ def picture_part(  # noqa: PLR0913 - what of which picture, on which grid, read 
     for top, strip in _placed(master, colour_mode, plan, rect_mm, size).strips():
         cut = _turned(master, strip) if strip.turned else _upright(master, strip)
         if toned:
-            cut = _toned(cut, spec, _lift(master, spec, strip))
+            cut = _toned(cut, master, spec, strip)
         if mirror:
             cut = cut.transpose(Image.Transpose.FLIP_LEFT_RIGHT)
         part.paste(cut, (0, top))
     return part
 
 
-def _lift(master: Master, spec: Spec, cut: _Cut) -> Image.Image | None:
-    """How far each pixel of a cut is lifted; None where none is."""
-    if not spec.tone.lifted:
-        return None
-    share = _map_strip(master.lift_map, master, cut)
-    if not share.getbbox():
-        return None
-    return share.point([round(value * spec.tone.lifted) for value in range(256)])
+def _toned(picture: Image.Image, master: Master, spec: Spec, cut: _Cut) -> Image.Image:
+    """The picture of a cut in its printed tones, darks lifted where the spec asks for it."""
+    curve = tone_curve(spec.tone)
+    toned = _curved(picture, curve)
+    box = _lifted_box(master, cut) if spec.tone.lifted else None
+    if box is None:
+        return toned
+    size = (box[2] - box[0], box[3] - box[1])
+    part = _Cut(cut.colour_mode, size, cut.at(box[0], box[1]), cut.across, cut.down)
+    amounts = [round(value * spec.tone.lifted) for value in range(256)]
+    share = _map_strip(master.lift_map, master, part).point(amounts)
+    lifted = curve[lift_curve()].tolist() * len(picture.getbands())
+    whole = toned.copy() if toned is picture else toned
+    whole.paste(picture.crop(box).point(lifted), box[:2], share)
+    return whole
+
+
+def _lifted_box(master: Master, cut: _Cut) -> Box | None:
+    """The pixels of a cut that may be lifted; None where none is.
+
+    Most of a picture is not, and looking at the small map is quicker than enlarging it.
+    """
+    wide, high = master.lift_map.width / master.width_px, master.lift_map.height / master.height_px
+    (columns, rows) = cut.size
+    corners = [cut.at(x, y) for x in (0, columns) for y in (0, rows)]
+    left, top = (max(math.floor(min(ends)) - 1, 0) for ends in _ends(corners, wide, high))
+    right, bottom = (math.ceil(max(ends)) + 1 for ends in _ends(corners, wide, high))
+    found = master.lift_map.crop((left, top, right, bottom)).getbbox()
+    if found is None or cut.turned:
+        return found and (0, 0, columns, rows)
+    # A pixel of the map reaches to the middles of those beside it.
+    x = [(left + found[0] - 1) / wide, (left + found[2] + 1) / wide]
+    y = [(top + found[1] - 1) / high, (top + found[3] + 1) / high]
+    box = (
+        max(math.floor((x[0] - cut.origin[0]) / cut.across[0]), 0),
+        max(math.floor((y[0] - cut.origin[1]) / cut.down[1]), 0),
+        min(math.ceil((x[1] - cut.origin[0]) / cut.across[0]), columns),
+        min(math.ceil((y[1] - cut.origin[1]) / cut.down[1]), rows),
+    )
+    return box if box[0] < box[2] and box[1] < box[3] else None
+
+
+def _ends(corners: list[Point], wide: float, high: float) -> tuple[list[float], list[float]]:
+    """Corners in master pixels as columns and as rows of a map."""
+    return [x * wide for x, _ in corners], [y * high for _, y in corners]
 
 
 def map_part(  # noqa: PLR0913, PLR0917 - which map, of which picture, on which grid.

@@ -154,6 +154,7 @@ class Master:
         """How far darks are lifted for the contours in them, over the whole reference; mode L."""
         shrink = self.shrink_for(max(self.width_px, self.height_px) / LIFT_PX)
         grey = self.window("grey", (0, 0, self.width_px, self.height_px), shrink=shrink)
+        grey = grey.reduce(max(max(grey.size) // (2 * LIFT_PX), 1))
         return Image.fromarray(lift_map(self.reading.contour, np.asarray(grey)))
 
     def shrink_for(self, pitch_px: float) -> int:

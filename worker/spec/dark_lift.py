@@ -68,13 +68,15 @@ def lift_map(contour: Bytes, grey: Bytes) -> Bytes:
 
 def _reduced(values: Bytes, shape: tuple[int, ...]) -> Floats:
     """Means over the cells of a coarser grid; where it is finer, values are repeated."""
-    means = values.astype(np.float64)
+    sums: npt.NDArray[np.integer] = values
+    cells = np.ones((1, 1))
     for axis, side in enumerate(shape):
         length = values.shape[axis]
         starts = np.arange(side) * length // side
         counts = np.maximum(np.diff(starts, append=length), 1)
-        sums = np.add.reduceat(means, starts, axis)
-        means = sums / (counts[:, np.newaxis] if axis == 0 else counts)
+        cells = cells * (counts[:, np.newaxis] if axis == 0 else counts)
+        sums = np.add.reduceat(sums, starts, axis, dtype=np.int32)
+    means: Floats = sums / cells
     return means
 
 
