@@ -15,8 +15,9 @@ import math
 import numpy as np
 import numpy.typing as npt
 
+from worker.spec.dark_lift import lift_curve
 from worker.spec.spec import Outline, Spec
-from worker.spec.study import PictureDetail, PictureFrame, ReferenceStudy, tones_over
+from worker.spec.study import PictureDetail, PictureFrame, ReferenceStudy, lift_over, tones_over
 from worker.spec.tone_curve import tone_curve
 
 #: Logarithms of coverage per millimetre of line weight: at no detail, for detail and its
@@ -42,7 +43,13 @@ def mean_coverage(
     The clause number is from memory.
     """
     tones = tones_over(study, frame)
-    printed = tone_curve(spec.tone)[tones.round().astype("uint8")]
+    grey = tones.round().astype("uint8")
+    curve = tone_curve(spec.tone)
+    printed = curve[grey]
+    if spec.tone.lifted:
+        share = lift_over(study, frame) * spec.tone.lifted
+        lifted = curve[lift_curve()[grey]]
+        printed = (printed * (1.0 - share) + lifted * share).round().astype("uint8")
     below = float(1.0 - printed.mean() / 255.0)
     if spec.tone.style == "values":
         return values_coverage(printed, spec.tone.values.count, spec.tone.values.thresholds)

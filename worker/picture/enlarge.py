@@ -12,10 +12,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 from PIL import Image
 
-from worker.reference.master import Master
+from worker.reference.master import Box, Master
 from worker.reference.resample_window import RIM_PX, Point, Window, rimmed, window_over
+from worker.spec.dark_lift import lift_curve
 from worker.spec.plan import Piece, Plan, Rect, Size
 from worker.spec.spec import ColourMode, Spec
 from worker.spec.tone_curve import tone_curve
@@ -125,8 +127,7 @@ def _sides_px(length_mm: float, resolution_ppi: float) -> int:
     return max(math.ceil(pixels(length_mm, resolution_ppi) - _HAIR_PX), 1)
 
 
-def _toned(picture: Image.Image, spec: Spec) -> Image.Image:
-    curve = tone_curve(spec.tone)
+def _curved(picture: Image.Image, curve: npt.NDArray[np.uint8]) -> Image.Image:
     if np.array_equal(curve, np.arange(256)):
         return picture
     return picture.point(curve.tolist() * len(picture.getbands()))
@@ -163,10 +164,113 @@ def picture_part(  # noqa: PLR0913 - what of which picture, on which grid, read 
     part = Image.new("L" if colour_mode == "grey" else "RGB", size)
     for top, strip in _placed(master, colour_mode, plan, rect_mm, size).strips():
         cut = _turned(master, strip) if strip.turned else _upright(master, strip)
+        if toned:
+            cut = _toned(cut, master, spec, strip)
         if mirror:
             cut = cut.transpose(Image.Transpose.FLIP_LEFT_RIGHT)
-        part.paste(_toned(cut, spec) if toned else cut, (0, top))
+        part.paste(cut, (0, top))
     return part
+
+
+def _toned(picture: Image.Image, master: Master, spec: Spec, cut: _Cut) -> Image.Image:
+    """The picture of a cut in its printed tones, darks lifted where the spec asks for it."""
+    curve = tone_curve(spec.tone)
+    toned = _curved(picture, curve)
+    box = _lifted_box(master, cut) if spec.tone.lifted else None
+    if box is None:
+        return toned
+    size = (box[2] - box[0], box[3] - box[1])
+    part = _Cut(cut.colour_mode, size, cut.at(box[0], box[1]), cut.across, cut.down)
+    amounts = [round(value * spec.tone.lifted) for value in range(256)]
+    share = _map_strip(master.lift_map, master, part).point(amounts)
+    lifted = curve[lift_curve()].tolist() * len(picture.getbands())
+    whole = toned.copy() if toned is picture else toned
+    whole.paste(picture.crop(box).point(lifted), box[:2], share)
+    return whole
+
+
+def _lifted_box(master: Master, cut: _Cut) -> Box | None:
+    """The pixels of a cut that may be lifted; None where none is.
+
+    Most of a picture is not, and looking at the small map is quicker than enlarging it.
+    """
+    wide, high = master.lift_map.width / master.width_px, master.lift_map.height / master.height_px
+    (columns, rows) = cut.size
+    corners = [cut.at(x, y) for x in (0, columns) for y in (0, rows)]
+    left, top = (max(math.floor(min(ends)) - 1, 0) for ends in _ends(corners, wide, high))
+    right, bottom = (math.ceil(max(ends)) + 1 for ends in _ends(corners, wide, high))
+    found = master.lift_map.crop((left, top, right, bottom)).getbbox()
+    if found is None or cut.turned:
+        return found and (0, 0, columns, rows)
+    # A pixel of the map reaches to the middles of those beside it.
+    x = [(left + found[0] - 1) / wide, (left + found[2] + 1) / wide]
+    y = [(top + found[1] - 1) / high, (top + found[3] + 1) / high]
+    box = (
+        max(math.floor((x[0] - cut.origin[0]) / cut.across[0]), 0),
+        max(math.floor((y[0] - cut.origin[1]) / cut.down[1]), 0),
+        min(math.ceil((x[1] - cut.origin[0]) / cut.across[0]), columns),
+        min(math.ceil((y[1] - cut.origin[1]) / cut.down[1]), rows),
+    )
+    return box if box[0] < box[2] and box[1] < box[3] else None
+
+
+def _ends(corners: list[Point], wide: float, high: float) -> tuple[list[float], list[float]]:
+    """Corners in master pixels as columns and as rows of a map."""
+    return [x * wide for x, _ in corners], [y * high for _, y in corners]
+
+
+def map_part(  # noqa: PLR0913, PLR0917 - which map, of which picture, on which grid.
+    values: Image.Image,
+    master: Master,
+    spec: Spec,
+    plan: Plan,
+    rect_mm: Rect,
+    size: tuple[int, int],
+) -> Image.Image:
+    """A rectangle of the picture from a map over the whole upright reference.
+
+    Args:
+        values: Mode L, as wide and high as one likes.
+        master: The reference.
+        spec: The spec.
+        plan: Its plan.
+        rect_mm: Inside the picture.
+        size: Columns and rows of the grid that is laid over the rectangle.
+    """
+    if spec.print.mirror:
+        left_mm = plan.picture.width_mm - rect_mm.right
+        rect_mm = Rect(left_mm, rect_mm.top, rect_mm.width, rect_mm.height)
+    part = _map_strip(values, master, _placed(master, "grey", plan, rect_mm, size))
+    return part.transpose(Image.Transpose.FLIP_LEFT_RIGHT) if spec.print.mirror else part
+
+
+def _map_strip(values: Image.Image, master: Master, cut: _Cut) -> Image.Image:
+    """A map at the pixels of a cut."""
+    wide, high = values.width / master.width_px, values.height / master.height_px
+    x, y = cut.at(0, 0)
+    if not cut.turned:
+        right, bottom = cut.at(*cut.size)
+        # Rounding may put an edge a hair outside of the reference.
+        box = (
+            max(x * wide, 0.0),
+            max(y * high, 0.0),
+            min(right * wide, float(values.width)),
+            min(bottom * high, float(values.height)),
+        )
+        return values.resize(cut.size, Image.Resampling.BILINEAR, box=box)
+    return rimmed(values).transform(
+        cut.size,
+        Image.Transform.AFFINE,
+        (
+            cut.across[0] * wide,
+            cut.down[0] * wide,
+            x * wide + RIM_PX,
+            cut.across[1] * high,
+            cut.down[1] * high,
+            y * high + RIM_PX,
+        ),
+        Image.Resampling.BILINEAR,
+    )
 
 
 def _placed(

@@ -20,10 +20,12 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
+import numpy as np
 from PIL import Image
 
 from worker.reference.reading_file import NAME as READING
 from worker.reference.reading_file import reading_from
+from worker.spec.dark_lift import LIFT_PX, lift_map
 from worker.spec.reading import Reading
 from worker.spec.spec import ColourMode
 
@@ -146,6 +148,14 @@ class Master:
     def reading(self) -> Reading:
         """What was read in it at intake."""
         return reading_from(self._file.read(READING))
+
+    @cached_property
+    def lift_map(self) -> Image.Image:
+        """How far darks are lifted for the contours in them, over the whole reference; mode L."""
+        shrink = self.shrink_for(max(self.width_px, self.height_px) / LIFT_PX)
+        grey = self.window("grey", (0, 0, self.width_px, self.height_px), shrink=shrink)
+        grey = grey.reduce(max(max(grey.size) // (2 * LIFT_PX), 1))
+        return Image.fromarray(lift_map(self.reading.contour, np.asarray(grey)))
 
     def shrink_for(self, pitch_px: float) -> int:
         """The strongest reduction that still has a pixel at least every `pitch_px`."""

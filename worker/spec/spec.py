@@ -81,7 +81,8 @@ class Values:
         thresholds: Where one tone ends and the next begins, ascending, in shares of the
             printed grey from black (0) to white (1), `count - 1` of them; None finds them
             in the picture.
-        smallest_mm: No patch and no neck of a tone is narrower than this.
+        smallest_mm: No patch and no neck of a tone is narrower than this, and none covers less
+            than 25 mm²; 0 keeps all, and draws no lines between patches of one tone.
     """
 
     count: int = 5
@@ -99,6 +100,8 @@ class Tone:
             `values` a few flat tones.
         lighten: 0 prints values as they are, 1 prints nothing; spares ink. It is the grey's
             below the lines of `mixed`, and changes nothing of lines.
+        lift: 0 leaves darks as they are, 1 lifts them as far as the contours in them want; only
+            around contours that would drown in black, and only where the photo is printed.
         contrast: -1 flattens to mid grey, 0 leaves alone, 1 doubles the slope at mid grey.
         outline: For `outline` and `mixed`.
         values: For `values`.
@@ -106,6 +109,7 @@ class Tone:
 
     style: ToneStyle = "grey"
     lighten: float = 0.0
+    lift: float = 0.0
     contrast: float = 0.0
     outline: Outline = field(default_factory=Outline)
     values: Values = field(default_factory=Values)
@@ -119,6 +123,11 @@ class Tone:
     def photographic(self) -> bool:
         """Whether the photo itself is printed, so that tape hides its lines."""
         return self.style in {"grey", "colour"} and self.lighten < 1
+
+    @property
+    def lifted(self) -> float:
+        """How far darks are lifted: lines and flat tones are found in the photo as it is."""
+        return self.lift if self.style in {"grey", "colour", "mixed"} else 0.0
 
     @property
     def lined(self) -> bool:

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
+from worker.spec.dark_lift import lift_map
 from worker.spec.reading import NOTHING_READ, Reading
 from worker.spec.spec import Area
 
@@ -152,6 +153,12 @@ def tones_over(study: ReferenceStudy, frame: PictureFrame) -> npt.NDArray[np.flo
     """Grey values 0 to 255 over the picture, as fine as the thumbnail; (rows, columns)."""
     shape = _cells(study.thumb, frame)
     return _sample(study.thumb, study, frame, shape)
+
+
+def lift_over(study: ReferenceStudy, frame: PictureFrame) -> npt.NDArray[np.float64]:
+    """How far darks may be lifted, 0 to 1, on the cells of `tones_over`."""
+    wanted = lift_map(study.reading.contour, study.thumb)
+    return _sample(wanted, study, frame, _cells(study.thumb, frame)) / 255.0
 
 
 def _cells(values: Floats | Bytes, frame: PictureFrame) -> tuple[int, int]:

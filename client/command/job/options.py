@@ -92,6 +92,13 @@ _OPTIONS: tuple[Any, ...] = (
         help="0 prints as is, 1 nothing: spares ink.",
     ),
     click.option(
+        "--lift",
+        type=_SHARE,
+        metavar="SHARE",
+        help="0 leaves blacks as they are, 1 lifts them most, only around contours that would "
+        "drown in them; for grey, colour and mixed.",
+    ),
+    click.option(
         "--contrast",
         type=_SHARE,
         metavar="SHARE",

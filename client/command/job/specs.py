@@ -29,6 +29,7 @@ OPTION_OF = {
     "rotate_deg": "--rotate",
     "tone.style": "--style",
     "tone.lighten": "--lighten",
+    "tone.lift": "--lift",
     "tone.contrast": "--contrast",
     "tone.outline.line_mm": "--line",
     "tone.outline.detail": "--detail",
@@ -152,6 +153,7 @@ def _tone(options: dict[str, Any]) -> Spec:
     return _given(
         style=_style(options["style"], lines=bool(outline), flat=bool(values)),
         lighten=_single(options["lighten"]),
+        lift=_single(options["lift"]),
         contrast=_single(options["contrast"]),
         outline=outline or None,
         values=values or None,

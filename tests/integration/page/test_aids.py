@@ -54,6 +54,19 @@ def drawn(page: Page) -> np.ndarray[Any, Any]:
         return np.asarray(picture.convert("L"))
 
 
+def test_lifted_blacks_are_drawn_by_the_service(sheets: Phone) -> None:
+    """The page has no reading of the photo, so it asks, and stops asking at nothing."""
+    page = sheets.page
+    more = page.get_by_role("button", name=WORDS("sheets.lift-more"), exact=True)
+    less = page.get_by_role("button", name=WORDS("sheets.lift-less"), exact=True)
+    with page.expect_response(preview_of(style="grey", lift=0.1)):
+        more.tap()
+    expect(page.locator(".plan-print")).to_be_visible()
+    assert drawn(page).size
+    less.tap()
+    expect(page.locator(".plan-print")).to_be_hidden()
+
+
 def choose_style(page: Page, style: str) -> np.ndarray[Any, Any]:
     """Choose a style by its name on the strip; gives what is shown then."""
     with page.expect_response(preview_of(style=style)):

@@ -14,6 +14,7 @@ import pytest
 
 from tests.photographs import as_jpeg, enlarged, photographs
 from worker.layout.planning import plan_sheets
+from worker.picture.enlarge import whole_picture
 from worker.picture.outline import find_strokes
 from worker.picture.tones import posterise
 from worker.reference.decode import Limits
@@ -85,3 +86,18 @@ def test_the_ink_of_flat_tones_is_estimated(
             posterised = posterise(master, spec, plan)
         printed = 1.0 - np.dot(posterised.shares, posterised.tones) / 255.0
         assert plan.mean_coverage == pytest.approx(printed, abs=0.05)
+
+
+def test_the_ink_of_lifted_blacks_is_estimated(
+    references: dict[str, tuple[Path, ReferenceStudy]],
+) -> None:
+    spared = []
+    for folder, study in references.values():
+        spec = Spec(support=SUPPORT, tone=Tone(lift=1.0))
+        plan = plan_sheets(spec, study)
+        with Master.open(folder / "master.zip") as master:
+            picture = whole_picture(master, spec, plan, (600, 400))
+        assert plan.mean_coverage == pytest.approx(1.0 - np.mean(picture) / 255.0, abs=0.01)
+        spared.append(plan_sheets(Spec(support=SUPPORT), study).mean_coverage - plan.mean_coverage)
+    assert min(spared) >= 0.0
+    assert max(spared) > 0.02

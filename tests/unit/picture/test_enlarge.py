@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from itertools import pairwise
 from pathlib import Path
 
@@ -17,6 +18,7 @@ from worker.picture import enlarge
 from worker.picture.enlarge import enlarge_piece, faint_picture
 from worker.reference.master import Master
 from worker.spec.plan import Piece, Plan, Rect
+from worker.spec.reading import NOTHING_READ
 from worker.spec.spec import Area, Print, Seams, Spec, Support, Tone
 from worker.spec.tone_curve import tone_curve
 
@@ -241,3 +243,57 @@ def test_the_faint_picture_is_the_whole_in_small(folder: Path) -> None:
     assert faint.size == (600, 400)
     theirs = cv2.resize(master_grey(folder), (600, 400), interpolation=cv2.INTER_AREA)
     assert np.abs(np.asarray(faint, int) - theirs).mean() < 2
+
+
+def test_lifted_pieces_meet_and_the_light_is_left_alone(folder: Path) -> None:
+    for rotate_deg, mirror in ((0.0, False), (0.0, True), (5.0, False)):
+        crop = Area(left=0.1, top=0.1, width=0.8, height=0.8)
+        changes = {"crop": crop, "rotate_deg": rotate_deg, "print": Print(mirror=mirror)}
+        spec = spec_of(tone=Tone(lift=1.0), **changes)
+        plan = planned(spec, *SIZE_PX)
+        whole = cut(folder, spec, plan, Rect(0, 0, 600, 400), 25.4)
+        plain = cut(folder, spec_of(**changes), plan, Rect(0, 0, 600, 400), 25.4)
+        assert np.array_equal(whole[plain >= 144], plain[plain >= 144])
+        assert np.all(whole >= plain)
+        assert np.mean(whole.astype(int) - plain > 5) > 0.02
+        for box in ((0, 0, 217, 140), (217, 0, 600, 140), (0, 140, 217, 400), (217, 140, 600, 400)):
+            left, top, right, bottom = box
+            rect = Rect(left, top, right - left, bottom - top)
+            piece = cut(folder, spec, plan, rect, 25.4).astype(int)
+            # Where the pieces as they are meet to the level, so do the lifted ones.
+            there = plain[top:bottom, left:right]
+            same = cut(folder, spec_of(**changes), plan, rect, 25.4) == there
+            assert same.mean() > 0.9
+            assert np.abs(piece - whole[top:bottom, left:right])[same].max() <= 1
+
+
+def test_lifting_spreads_dark_contours_and_overshoots_nowhere(tmp_path: Path) -> None:
+    grey = np.full((512, 768), 8, np.uint8)
+    grey[:, 300:450] = 30
+    grey[:, 450:] = 200
+    taken(saved(Image.fromarray(grey), "PNG"), tmp_path)
+    contour = np.zeros(grey.shape, np.uint8)
+    contour[:, 298:302] = contour[:, 448:452] = 255
+    spec = spec_of(tone=Tone(lift=1.0))
+    plan = planned(spec, 768, 512)
+    with Master.open(tmp_path / "master.zip") as master:
+        vars(master)["reading"] = dataclasses.replace(NOTHING_READ, contour=contour)
+        lifted = np.asarray(
+            enlarge_piece(master, spec, plan, piece_at(Rect(0, 0, 600, 400)), ppi=100)
+        )
+        off = spec_of()
+        plain = np.asarray(
+            enlarge_piece(master, off, plan, piece_at(Rect(0, 0, 600, 400)), ppi=100)
+        )
+    before, after = (each[700].astype(int) for each in (plain, lifted))
+    edge = round(300 / 768 * len(before))
+    near = 12
+    assert after[edge + near] - after[edge - near] > 1.5 * (
+        before[edge + near] - before[edge - near]
+    )
+    # Beside the light edge: it rises as before and never beyond, and falls nowhere.
+    light = round(450 / 768 * len(before))
+    window = slice(light - 30, light + 30)
+    assert np.diff(after[window]).min() >= min(np.diff(before[window]).min(), 0) - 1
+    assert after[window].max() == before[window].max()
+    assert after[window].min() >= before[window].min()

@@ -15,17 +15,23 @@ import numpy.typing as npt
 Floats = npt.NDArray[np.float64]
 
 
-def multi_otsu(histogram: npt.NDArray[np.int64], classes: int) -> tuple[int, ...]:
+def multi_otsu(
+    histogram: npt.NDArray[np.int64], classes: int, cost: Floats | None = None
+) -> tuple[int, ...]:
     """The last bin of each class but the highest.
 
     Args:
         histogram: (bins,) counts.
         classes: At least 2. Where fewer bins hold anything, some classes stay empty.
+        cost: (bins + 1, bins + 1) what a class from bin i up to, but without, bin j takes away
+            besides, in shares of the whole variance; None: nothing.
 
     Returns:
         `classes - 1` bins, ascending; among equally good ones, the lowest.
     """
     spread = _spread(histogram)
+    if cost is not None:
+        spread -= cost * _variance(histogram)
     bins = len(histogram)
     # best[i]: the most that the classes so far make of the bins below i.
     best, parted = spread[0], []
@@ -35,6 +41,12 @@ def multi_otsu(histogram: npt.NDArray[np.int64], classes: int) -> tuple[int, ...
         parted.append(start)
         best = totals[start, np.arange(bins + 1)]
     return _walked_back(parted, bins)
+
+
+def _variance(histogram: npt.NDArray[np.int64]) -> float:
+    bins = np.arange(len(histogram))
+    share = histogram / max(int(histogram.sum()), 1)
+    return float(share @ bins**2 - (share @ bins) ** 2)
 
 
 def _walked_back(parted: list[npt.NDArray[np.intp]], bins: int) -> tuple[int, ...]:

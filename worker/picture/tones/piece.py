@@ -16,6 +16,7 @@ from PIL import Image, ImageFilter
 from worker.picture.enlarge import piece_size
 from worker.picture.tones.distance_fields import border_fields, tone_of
 from worker.picture.tones.edge_preserving import Bytes
+from worker.picture.tones.parting_lines import draw_lines
 from worker.picture.tones.posterisation import Posterised
 from worker.picture.tones.regions import remove_specks
 from worker.spec.plan import Piece, Plan, Rect
@@ -28,6 +29,8 @@ Sides = tuple[int, int, int, int]
 _STRIP_PIXELS = 1 << 20
 #: Borders are smoothed by so many cells, against the steps of the grid.
 _SOFTEN_CELLS = 0.8
+#: In a picture smaller than this, lines as wide as a pixel would be most of it.
+_LINES_FROM_PX = 400
 #: What smoothing (three boxes), slope and bicubic enlargement reach, in cells.
 _HALO = 10
 #: Dots narrower than a brush of this radius are removed, and hairs longer than this, by their
@@ -59,9 +62,17 @@ def values_piece(
 
 
 def values_part(
-    posterised: Posterised, plan: Plan, rect_mm: Rect, size: tuple[int, int]
+    posterised: Posterised,
+    plan: Plan,
+    rect_mm: Rect,
+    size: tuple[int, int],
+    *,
+    least_px: float = 1.0,
 ) -> Image.Image:
-    """A rectangle of the picture in its tones, on a grid of `size` pixels."""
+    """A rectangle of the picture in its tones, on a grid of `size` pixels.
+
+    No line between patches of one tone is narrower than `least_px`.
+    """
     rows, columns = posterised.cells.shape
     scale = (columns / plan.picture.width_mm, rows / plan.picture.height_mm)
     left, top = rect_mm.left * scale[0], rect_mm.top * scale[1]
@@ -75,6 +86,8 @@ def values_part(
         box = (left, top + first * pitch[1], right, top + last * pitch[1])
         around = _around(box, pitch, (columns, rows))
         tone = _strip(posterised, box, (size[0], last - first), pitch, around)
+        if posterised.lines is not None:
+            draw_lines(tone, len(greys), posterised.lines, box, least_px)
         part.paste(Image.fromarray(greys[tone]), (0, first))
     return part
 
@@ -94,9 +107,25 @@ def reduced_values(
         # Borders between cells are finer than these pixels; drawing them would take memory for
         # the fields of all cells at once.
         cells = np.array(posterised.tones, np.uint8)[posterised.cells]
-        return Image.fromarray(cells).resize(size, Image.Resampling.BOX)
+        small = np.array(Image.fromarray(cells).resize(size, Image.Resampling.BOX))
+        return Image.fromarray(_with_lines(small, posterised))
     whole = Rect(0.0, 0.0, plan.picture.width_mm, plan.picture.height_mm)
-    return values_part(posterised, plan, whole, (size[0] * finer, size[1] * finer)).reduce(finer)
+    large = (size[0] * finer, size[1] * finer)
+    return values_part(posterised, plan, whole, large, least_px=float(finer)).reduce(finer)
+
+
+def _with_lines(greys: Bytes, posterised: Posterised) -> Bytes:
+    """The whole picture, in greys that are mixed already, with its lines."""
+    if posterised.lines is None or max(greys.shape) < _LINES_FROM_PX:
+        return greys
+    size = (greys.shape[1], greys.shape[0])
+    before = Image.fromarray(posterised.cells).resize(size, Image.Resampling.NEAREST)
+    tone = np.array(before)
+    rows, columns = posterised.cells.shape
+    tones = np.array(posterised.tones, np.uint8)
+    box = (0.0, 0.0, float(columns), float(rows))
+    draw_lines(tone, len(tones), posterised.lines, box, 1.0)
+    return np.where(tone != np.asarray(before), tones[tone], greys)
 
 
 def _around(box: Box, pitch: tuple[float, float], cells: tuple[int, int]) -> Sides:

@@ -20,7 +20,7 @@ Bytes = npt.NDArray[np.uint8]
 Mask = npt.NDArray[np.bool_]
 #: Indices into the flat array: half the bytes of numpy's own.
 Places = npt.NDArray[np.int32]
-Cell = TypeVar("Cell", np.uint8, np.bool_)
+Cell = TypeVar("Cell", np.uint8, np.bool_, np.int32)
 
 #: A cell that has no tone yet.
 _OPEN = np.uint8(255)
@@ -128,7 +128,7 @@ def _connected(tones: Bytes, kept: Mask, steps: int | None = None) -> Mask:
 
     `steps` limits how far from a kept cell; None: no limit.
     """
-    edge = _Padded(tones.shape)
+    edge = Padded(tones.shape)
     tone, reached = edge.around(tones, fill=_RIM), edge.around(kept, fill=False)
     # Neither the rim nor what is reached is ever looked at again.
     closed = reached | (tone == _RIM)
@@ -151,7 +151,7 @@ def fill_from_neighbours(
     tones: Bytes, kept: Mask, fine: Fine, means: npt.NDArray[np.float64]
 ) -> Bytes:
     """Let the kept patches grow, cell by cell, over what is not kept."""
-    edge = _Padded(tones.shape)
+    edge = Padded(tones.shape)
     tone = edge.around(np.where(kept, tones, _OPEN), fill=_RIM)
     greys = fine.reshape(-1)
     far = np.append(means, np.full(256 - len(means), np.inf)).astype(np.float32)
@@ -171,7 +171,7 @@ def fill_from_neighbours(
     return edge.inside(tone)
 
 
-class _Padded:
+class Padded:
     """Cells as one flat array, padded by one cell so that neighbours need no bounds check.
 
     Attributes:
@@ -184,9 +184,11 @@ class _Padded:
         self.beside = np.array([-self._width, -1, 1, self._width], np.int32)
 
     def around(self, cells: npt.NDArray[Cell], *, fill: Cell | bool) -> npt.NDArray[Cell]:
+        """Cells with a rim that holds `fill`, flat."""
         return np.pad(cells, 1, constant_values=fill).reshape(-1)
 
     def inside(self, flat: npt.NDArray[Cell]) -> npt.NDArray[Cell]:
+        """What `around` was given, from what has become of it."""
         return flat.reshape(-1, self._width)[1:-1, 1:-1].copy()
 
     def cell(self, place: Places) -> Places:

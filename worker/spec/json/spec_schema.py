@@ -184,6 +184,7 @@ class ToneSchema(Record):
         load_default=Tone.style, validate=choice("grey", "colour", "outline", "mixed", "values")
     )
     lighten = Number(load_default=Tone.lighten, validate=between(0, 1))
+    lift = Number(load_default=Tone.lift, validate=between(0, 1))
     contrast = Number(load_default=Tone.contrast, validate=between(-1, 1))
     outline = fields.Nested(OutlineSchema, load_default=Outline())
     values = fields.Nested(ValuesSchema, load_default=Values())

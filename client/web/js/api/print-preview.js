@@ -3,7 +3,7 @@
 
 import * as api from "./service.js";
 import { newestOnly } from "./live-plan.js";
-import { specOf } from "../state/state.js";
+import { isLifted, isLined, specOf } from "../state/state.js";
 
 /** Few widths, so that turning a phone or opening a drawer requests nothing new. */
 const WIDTHS_PX = [480, 800, 1200, 1600];
@@ -11,8 +11,8 @@ const WIDTHS_PX = [480, 800, 1200, 1600];
 const ATTEMPTS = 4;
 const RETRY_AFTER_MS = 1500;
 
-/** Styles that only the service can draw. */
-export const isDrawn = ({ style }) => style === "outline" || style === "mixed" || style === "values";
+/** What only the service can draw: lines, flat tones, and darks lifted for contours. */
+export const isDrawn = (sheets) => isLined(sheets) || sheets.style === "values" || isLifted(sheets);
 
 /**
  * Request previews.

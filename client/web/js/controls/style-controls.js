@@ -115,10 +115,11 @@ function toneFields(t, change) {
     label: t(`sheets.${name}`), less: t(`sheets.${name}-less`), more: t(`sheets.${name}-more`), step: TONE_STEP, ...percent(t),
     change: (value) => change({ [name]: clamp(toHundredth(value), low, 1) }),
   });
-  const tones = { lighten: share("lighten", 0), contrast: share("contrast", -1) };
+  const tones = { lighten: share("lighten", 0), contrast: share("contrast", -1), lift: share("lift", 0) };
   return {
-    element: h("div", { class: "fields" }, tones.lighten.element, tones.contrast.element),
+    element: h("div", { class: "fields" }, tones.lighten.element, tones.contrast.element, tones.lift.element),
     sync(sheets) {
+      tones.lift.element.hidden = sheets.style === "values";
       for (const [name, { show }] of Object.entries(tones)) show(sheets[name]);
     },
   };

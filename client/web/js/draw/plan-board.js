@@ -15,7 +15,7 @@ const AS_PHOTO = { style: "colour", lighten: 0, contrast: 0 };
 const FAINT = 0.65;
 /** Tones until the service's picture has come: a faint photo for lines, else its greys. */
 const standsIn = ({ style, lighten }) => {
-  if (!isDrawn({ style })) return {};
+  if (style === "grey" || style === "colour") return {};
   return { style: "grey", lighten: isLined({ style }) ? FAINT + (1 - FAINT) * lighten : lighten };
 };
 

@@ -12,6 +12,7 @@ const FIELDS = [
   ["sheet.format", "paper", "sheetFormat"],
   ["tone.style", "sheets", "style"],
   ["tone.lighten", "sheets", "lighten"],
+  ["tone.lift", "sheets", "lift"],
   ["tone.contrast", "sheets", "contrast"],
   ["tone.outline.line_mm", "sheets", "lineMm"],
   ["tone.outline.detail", "sheets", "detail"],

@@ -38,7 +38,7 @@ export function freshState(locale) {
     frame: FRAME_RESET.frame,
     sheets: {
       placement: "quiet", arrangement: "aligned", joint: "butt", lapMm: 8, protect: [], protectFrame: null,
-      lighten: 0, contrast: 0, style: "grey", mirror: false, ppi: 200,
+      lighten: 0, lift: 0, contrast: 0, style: "grey", mirror: false, ppi: 200,
       lineMm: 0.35, detail: 0.5, shortestMm: 2.5,
       tones: 5, thresholds: null, smallestMm: 2,
       gridMm: null, gridDiagonals: false, gridLineMm: 0.18,
@@ -199,11 +199,15 @@ export const STYLES = ["grey", "colour", "outline", "mixed", "values"];
 /** Whether a style has outlines. */
 export const isLined = ({ style }) => style === "outline" || style === "mixed";
 
+/** Whether darks are lifted: lines and flat tones are found in the photo as it is. */
+export const isLifted = ({ style, lift }) => lift > 0 && style !== "outline" && style !== "values";
+
 /** The tone of a spec with the fields of its style only: a line weight does not change a grey pack. */
 function toneOf(sheets) {
-  const { style, lighten, contrast, lineMm, detail, shortestMm, tones, thresholds, smallestMm } = sheets;
+  const { style, lighten, lift, contrast, lineMm, detail, shortestMm, tones, thresholds, smallestMm } = sheets;
   return {
     style, lighten, contrast,
+    ...(isLifted(sheets) ? { lift } : {}),
     ...(isLined(sheets) ? { outline: { line_mm: lineMm, detail, shortest_mm: shortestMm } } : {}),
     ...(style === "values" ? { values: { count: tones, thresholds, smallest_mm: smallestMm } } : {}),
   };

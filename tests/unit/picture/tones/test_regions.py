@@ -163,13 +163,13 @@ def test_a_wide_field_is_not_looked_at_in_every_round(monkeypatch: pytest.Monkey
     tones = np.indices((300, 300))[1].astype(np.uint8) % 2 * 3
     tones[:20, :20] = 1
     looked_at: list[int] = []
-    next_to = regions._Padded.next_to
+    next_to = regions.Padded.next_to
 
-    def counted(edge: regions._Padded, place: np.ndarray, *state: np.ndarray) -> np.ndarray:
+    def counted(edge: regions.Padded, place: np.ndarray, *state: np.ndarray) -> np.ndarray:
         looked_at.append(place.size)
         return next_to(edge, place, *state)
 
-    monkeypatch.setattr(regions._Padded, "next_to", counted)
+    monkeypatch.setattr(regions.Padded, "next_to", counted)
     merge_small_patches(tones, fine_of(tones), MEANS, 6)
     assert len(looked_at) > 280
     # Each cell is filled once for each brush at the most.
