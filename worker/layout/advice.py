@@ -77,6 +77,8 @@ class Findings:
         finest_line_mm: The thinnest line that reference and print can hold.
         mean_coverage: Share of ink, 0 to 1.
         crossed: Indices of the protected areas that a seam crosses.
+        eyes: How many eyes a seam runs through.
+        quiet: Whether seams were to keep off eyes.
         sheets: Sheets in all.
         corners_meet: Whether staggered seams meet in one place all the same.
         trim_stacks: How many stacks are cut.
@@ -86,6 +88,8 @@ class Findings:
     finest_line_mm: float
     mean_coverage: float
     crossed: tuple[int, ...]
+    eyes: int
+    quiet: bool
     sheets: int
     corners_meet: bool
     trim_stacks: int
@@ -99,6 +103,7 @@ def plan_warnings(found: Findings) -> tuple[PlanWarning, ...]:
         for index in found.crossed
     ]
     applies = {
+        "seam-through-eye": found.eyes > 0,
         "reference-too-small": found.finest_line_mm > COARSE_MM,
         "four-corners-meet": found.corners_meet,
         "narrow-piece": found.shortest_mm < SHORTEST_PIECE_MM,
@@ -117,9 +122,22 @@ _CROSSED = (
     "with two more sheets spares it. Make it smaller, shift the crop, or use larger sheets."
 )
 
+_THROUGH_EYE = {
+    True: (
+        "A seam runs through an eye: these sheets leave no split that spares every eye. Protect "
+        "the face, which may take up to two more sheets, shift the crop, or arrange the seams the "
+        "other way."
+    ),
+    False: (
+        "A seam runs through an eye: even seams do not look where they run. Take quiet seams, or "
+        "protect the face."
+    ),
+}
+
 
 def _details(found: Findings) -> dict[str, str]:
     return {
+        "seam-through-eye": _THROUGH_EYE[found.quiet],
         "reference-too-small": _advice(found.finest_line_mm),
         "four-corners-meet": (
             "The sheets are filled so tightly that staggered seams cannot keep apart: four corners "

@@ -17,6 +17,7 @@ from worker.layout.seams.cutting_problem import cutting_problem
 from worker.layout.seams.search import best_partition
 from worker.layout.suggestions import PlannedSpec, suggestions
 from worker.layout.tape import tape_spots
+from worker.layout.traced_line import traced_line
 from worker.spec.plan import Plan, Rect, Size, first_sheet_page
 from worker.spec.spec import Area, Spec
 from worker.spec.study import PictureFrame, ReferenceStudy, detail_over
@@ -46,7 +47,8 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         mirror=spec.print.mirror,
     )
     detail = detail_over(study, frame)
-    cost_map = CostMap(detail, _protected(spec, picture))
+    traced = traced_line(spec, study, frame, detail)
+    cost_map = CostMap(traced, _protected(spec, picture))
     lap_mm = spec.seams.lap_mm if spec.seams.joint == "lap" else 0.0
     problem = cutting_problem(cost_map, page, lap_mm=lap_mm, quiet=spec.seams.placement == "quiet")
     staggered = spec.seams.arrangement == "staggered"
@@ -64,8 +66,7 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
     )
     spots = tape_spots(cells, seams, cost_map)
     coverage = mean_coverage(spec, study, frame, detail)
-    # The cost of seams is the photo's line; it is reported only where the photo is printed.
-    reported = spec.tone.photographic
+    reported = traced.told
     return Plan(
         picture=picture,
         sheet=page.size,
@@ -90,7 +91,9 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
             Findings(
                 finest_line_mm=sharpness.finest_line_mm,
                 mean_coverage=coverage,
-                crossed=choice.partition.crossed(choice.problem.cost_map),
+                crossed=choice.partition.crossed(choice.problem.cost_map.protected),
+                eyes=len(choice.partition.crossed(choice.problem.cost_map.traced.eyes)),
+                quiet=problem.quiet,
                 sheets=len(pieces),
                 corners_meet=staggered and choice.partition.corners_meet(),
                 trim_stacks=len(stacks),
