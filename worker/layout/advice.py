@@ -77,7 +77,7 @@ class Findings:
         finest_line_mm: The thinnest line that reference and print can hold.
         mean_coverage: Share of ink, 0 to 1.
         crossed: Indices of the protected areas that a seam crosses.
-        eyes: How many eyes a seam runs through.
+        eyes_cut: How many eyes a seam runs through.
         quiet: Whether seams were to keep off eyes.
         sheets: Sheets in all.
         corners_meet: Whether staggered seams meet in one place all the same.
@@ -88,7 +88,7 @@ class Findings:
     finest_line_mm: float
     mean_coverage: float
     crossed: tuple[int, ...]
-    eyes: int
+    eyes_cut: int
     quiet: bool
     sheets: int
     corners_meet: bool
@@ -103,7 +103,7 @@ def plan_warnings(found: Findings) -> tuple[PlanWarning, ...]:
         for index in found.crossed
     ]
     applies = {
-        "seam-through-eye": found.eyes > 0,
+        "seam-through-eye": found.eyes_cut > 0,
         "reference-too-small": found.finest_line_mm > COARSE_MM,
         "four-corners-meet": found.corners_meet,
         "narrow-piece": found.shortest_mm < SHORTEST_PIECE_MM,

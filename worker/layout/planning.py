@@ -91,8 +91,8 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
             Findings(
                 finest_line_mm=sharpness.finest_line_mm,
                 mean_coverage=coverage,
-                crossed=choice.partition.crossed(choice.problem.cost_map.protected),
-                eyes=len(choice.partition.crossed(choice.problem.cost_map.traced.eyes)),
+                crossed=choice.partition.crossed(choice.problem.cost_map),
+                eyes_cut=choice.partition.eyes_cut(choice.problem.cost_map),
                 quiet=problem.quiet,
                 sheets=len(pieces),
                 corners_meet=staggered and choice.partition.corners_meet(),

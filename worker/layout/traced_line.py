@@ -28,8 +28,8 @@ from worker.spec.study import (
 )
 from worker.spec.tone_curve import tone_curve
 
-#: Cells need be no finer than a tenth of the tape's width, unless the reading's own are.
-_CELL_MM = 2.0
+#: Cells need be no finer than a fifth of the tape's width, unless the reading's own are.
+_CELL_MM = 4.0
 #: Detail at which all contours are drawn and no texture.
 _CONTOURS_AT = 0.5
 #: So much of a photo's texture is traced by eye (a setting: contours outweigh it on photographs).

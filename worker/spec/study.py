@@ -168,7 +168,12 @@ class PictureDetail:
 
     def transposed(self) -> PictureDetail:
         """The same with rows and columns exchanged."""
-        return PictureDetail(self.sums.T, self.height_mm, self.width_mm)
+        return self._turned
+
+    @cached_property
+    def _turned(self) -> PictureDetail:
+        # A search reads hundreds of rows either way, which is fast only where they lie together.
+        return PictureDetail(np.ascontiguousarray(self.sums.T), self.height_mm, self.width_mm)
 
     def _row(self, at_mm: float) -> npt.NDArray[np.float64]:
         rows = self.sums.shape[0] - 1
@@ -235,11 +240,11 @@ def _sample_upright(
     row_low, row_share = _between(rows, values.shape[0])
     column_low, column_share = _between(columns, values.shape[1])
     # One sample more at the end: a single row or column has an upper neighbour too.
-    near = np.pad(values, ((0, 1), (0, 1)), mode="edge").astype(np.float64)
-    across = near[:, column_low] * (1 - column_share) + near[:, column_low + 1] * column_share
-    share = row_share[:, None]
-    sampled: npt.NDArray[np.float64] = across[row_low] * (1 - share) + across[row_low + 1] * share
-    return sampled
+    near = np.pad(values.astype(np.float32), ((0, 1), (0, 1)), mode="edge")
+    left, share = near[:, column_low], row_share.astype(np.float32)[:, None]
+    across = left + (near[:, column_low + 1] - left) * column_share.astype(np.float32)
+    above = across[row_low]
+    return np.asarray(above + (across[row_low + 1] - above) * share, np.float64)
 
 
 def _sample_turned(

@@ -85,8 +85,16 @@ class Partition:
         """What that line counts for, and the eyes that are cut."""
         return self._along(cost_map.transposed().worth_along, cost_map.worth_along)
 
-    def crossed(self, areas: tuple[Rect, ...]) -> tuple[int, ...]:
-        """Which of these areas are crossed by a seam, by their index."""
+    def crossed(self, cost_map: CostMap) -> tuple[int, ...]:
+        """Which protected areas are crossed by a seam, by their index."""
+        return self._through(cost_map.protected)
+
+    def eyes_cut(self, cost_map: CostMap) -> int:
+        """How many eyes a seam runs through."""
+        return len(self._through(cost_map.traced.eyes))
+
+    def _through(self, areas: tuple[Rect, ...]) -> tuple[int, ...]:
+        """Which of these areas a seam runs through, by their index."""
         found = []
         for index, area in enumerate(areas):
             lying = any(area.top < at_mm < area.bottom for at_mm in self.through_mm())

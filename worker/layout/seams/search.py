@@ -86,9 +86,9 @@ def _too_many(fewest: int, max_sheets: int) -> str:
 def _rank(choice: Choice) -> tuple[int, int, int, bool, float, int]:
     partition, cost_map = choice.partition, choice.problem.cost_map
     return (
-        len(partition.crossed(cost_map.protected)),
+        len(partition.crossed(cost_map)),
         partition.sheets,
-        len(partition.crossed(cost_map.traced.eyes)),
+        partition.eyes_cut(cost_map),
         choice.run_through != "both" and partition.corners_meet(),
         round(partition.worth_mm(cost_map), 6),
         sum(band.turned for band in partition.bands),
@@ -211,6 +211,5 @@ def _even_like(
 
 
 def _as_good(even: Partition, other: Partition, cost_map: CostMap, *, staggered: bool) -> bool:
-    protected = cost_map.protected
-    crosses_more = len(even.crossed(protected)) > len(other.crossed(protected))
+    crosses_more = len(even.crossed(cost_map)) > len(other.crossed(cost_map))
     return not crosses_more and not (staggered and even.corners_meet() > other.corners_meet())
