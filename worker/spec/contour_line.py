@@ -48,17 +48,17 @@ class ContourLine:
 
     Attributes:
         outlines: Length of sure outer contours in pixels of the reading, per square pixel.
-        outlines_weighed: The same, a pixel of each kind counted for what it is worth.
         contours: Length of all likely contours, as `outlines`.
-        contours_weighed: The same, weighed.
+        likely: 0 to 1: how likely contours pass here.
+        worth: What a millimetre of contour counts for here.
         sure: 0 to 1: where it is less than 1, the reading does not know enough.
         columns_px: How many pixels of the reading the reference is wide.
     """
 
     outlines: Floats
-    outlines_weighed: Floats
     contours: Floats
-    contours_weighed: Floats
+    likely: Floats
+    worth: Floats
     sure: Floats
     columns_px: int
 
@@ -74,14 +74,12 @@ def contour_line(reading: Reading) -> ContourLine:
         _in_cells(_near(kind)) / np.float32(255) for kind in (reading.outer, reading.mark)
     )
     worth = 1 + np.float32(_OUTER_MORE) * outer - np.float32(_MARK_LESS) * mark
-    contours = _ridge_length(reading.contour, *_LIKELY)
-    outlines = _ridge_length(reading.contour, *_SURELY) * outer
     sure = _in_cells(reading.sure) / np.float32(255 * _SURE_ENOUGH)
     return ContourLine(
-        outlines=outlines,
-        outlines_weighed=outlines * worth,
-        contours=contours,
-        contours_weighed=contours * worth,
+        outlines=_ridge_length(reading.contour, *_SURELY) * outer,
+        contours=_ridge_length(reading.contour, *_LIKELY),
+        likely=_in_cells(reading.contour) / np.float32(255),
+        worth=worth,
         sure=np.minimum(sure, np.float32(1)),
         columns_px=reading.contour.shape[1],
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import Any
 
@@ -10,10 +11,14 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from PIL import Image
 
+from tests.known_lines import HEIGHT_MM, WIDTH_MM, drawing, spoilt
 from worker.layout.crop import resolve_crop
 from worker.layout.planning import plan_sheets
 from worker.layout.traced_line import TracedLine, eyes_over, traced_line
+from worker.reading.read import read_picture
+from worker.reference.study_file import study_of
 from worker.spec.reading import NOTHING_READ, Face, Reading
 from worker.spec.spec import Area, Focus, Outline, Print, Spec, Support, Tone, Values
 from worker.spec.study import (
@@ -28,7 +33,7 @@ WHOLE = Area(left=0, top=0, width=1, height=1)
 SUPPORT = Support(width_mm=600, height_mm=400)
 
 
-def study(sure: int = 255, texture: float = 0.2, faces: tuple[Face, ...] = ()) -> ReferenceStudy:
+def study(sure: int = 255, texture: float = 0.04, faces: tuple[Face, ...] = ()) -> ReferenceStudy:
     """One likely line down the middle, texture everywhere, light left and dark right of it."""
     columns = np.abs(np.arange(600) - 299.5)
     likely = np.tile(np.rint(np.clip((5 - columns) / 3, 0, 1) * 255).astype(np.uint8), (400, 1))
@@ -75,8 +80,8 @@ def drawn(detail: float) -> Tone:
 
 
 def test_contours_are_drawn_and_texture_only_when_asked_for() -> None:
-    """The line is 400 mm long; texture is 0.2 px for each px², at 0.4 mm to the pixel."""
-    everything = 0.2 / 0.4 * 600 * 400
+    """The line is 400 mm long; texture is 0.04 px for each px², at 0.4 mm to the pixel."""
+    everything = 0.04 / 0.4 * 600 * 400
     assert traced(drawn(0.5)).length.total_mm == pytest.approx(400, rel=0.08)
     assert traced(drawn(0.0)).length.total_mm == pytest.approx(400, rel=0.08)
     assert traced(drawn(1.0)).length.total_mm == pytest.approx(everything, rel=0.02)
@@ -96,8 +101,31 @@ def test_the_line_lies_where_the_contour_is() -> None:
     starts = np.array([0.0, 290.0, 310.0])
     ends = np.array([290.0, 310.0, 600.0])
     left, middle, right = line.in_columns(starts, ends, 0.0, 400.0)
-    assert left == right == 0.0
+    assert left == right == pytest.approx(0.0, abs=1e-6)
     assert middle == pytest.approx(400, rel=0.08)
+
+
+def test_lines_that_lie_too_close_for_a_ridge_each_are_counted_all_the_same() -> None:
+    """The detail map has ten edges along one ridge: five lines at the least."""
+    one = study(texture=0.0)
+    one.levels[0].density[:, 187] = 10 / 4
+    found = traced(drawn(0.5), one).length.total_mm
+    assert found == pytest.approx(5 * 400, rel=0.2)
+
+
+@pytest.mark.parametrize("noise", [0.0, 4.0])
+def test_the_line_of_drawings_is_counted_truly(noise: float) -> None:
+    """Shapes and strokes of many contrasts, each stroke one line, as a photo of them is read."""
+    known = drawing(5)
+    grey = Image.fromarray(spoilt(known.grey, noise, 85 if noise else None))
+    reading = read_picture(grey, (0, 0, grey.width, grey.height))
+    with ThreadPoolExecutor(2) as threads:
+        one = study_of(grey, grey.size, 1, reading, threads)
+    support = Support(width_mm=WIDTH_MM, height_mm=HEIGHT_MM)
+    # Places lie 0.1 mm apart.
+    for tone in (Tone(), drawn(0.5), drawn(0.0)):
+        found = traced(tone, one, support).length.total_mm
+        assert found == pytest.approx(len(known.lines) * 0.1, rel=0.15)
 
 
 def test_twice_the_size_is_twice_the_line() -> None:

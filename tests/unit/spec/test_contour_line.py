@@ -88,7 +88,7 @@ def test_outer_contours_matter_more_than_inner_ones_and_marks_less() -> None:
     outer, inner, mark = (counted(line, *kind)[0] for kind in ((255, 0), (0, 0), (0, 255)))
     lengths = [length(one.contours) for one in (outer, inner, mark)]
     assert lengths[0] == lengths[1] == lengths[2]
-    worth = [length(one.contours_weighed) for one in (outer, inner, mark)]
+    worth = [length(one.contours * one.worth) for one in (outer, inner, mark)]
     assert worth[0] > worth[1] > worth[2] > 0
     # Turned down to the great forms, only outer ones are left.
     assert length(inner.outlines) == 0
