@@ -34,6 +34,8 @@ from worker.spec.study import PictureFrame, ReferenceStudy
 
 #: The longer side of every picture, and margins that any printer keeps to.
 LONG_MM = 600.0
+#: Wide enough to pass over most grain and weave, which are not traced.
+CANNY_SIGMA_PX = 2.0
 SAFE = Sheet(margin_mm=Margins(top=10, right=10, bottom=18, left=10))
 
 
@@ -61,7 +63,7 @@ def _row(name: str, photo: npt.NDArray[np.uint8]) -> Row:
     even, quiet = (_plan(study, placement, "aligned") for placement in ("even", "quiet"))
     staggered = _plan(study, "quiet", "staggered")
     grey = skimage.color.rgb2gray(photo) if photo.ndim > 2 else photo / 255
-    edges = skimage.feature.canny(grey, sigma=1.0)
+    edges = skimage.feature.canny(grey, sigma=CANNY_SIGMA_PX)
     return Row(
         name=name,
         sheets=quiet.sheet_count,
