@@ -1,14 +1,17 @@
 """How much line quiet seams spare, on photographs that others chose.
 
-Line under the tape by our own detail map, and as a check from outside the pixels that
-scikit-image's Canny (1986) marks under the same tape.
+Line to trace under the tape by our own count, and as a check from outside the pixels that
+scikit-image's Canny (1986) marks under the same tape. And how many eyes seams run through, with
+the reading and without: of these photographs, or of those in a folder that BENCH_PHOTOS names.
 """
 
 from __future__ import annotations
 
 import io
+import os
 import tempfile
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
@@ -16,18 +19,23 @@ import numpy as np
 import numpy.typing as npt
 import skimage.color
 import skimage.feature
+from PIL import Image
 
 from tests.photographs import as_png, photographs
 from worker.layout.planning import plan_sheets
 from worker.layout.seams.cost_map import TAPE_ACROSS_MM
+from worker.layout.traced_line import eyes_over
 from worker.reference.decode import Limits
 from worker.reference.intake import take_in
-from worker.spec.plan import Plan
+from worker.spec.plan import Plan, Rect
+from worker.spec.reading import NOTHING_READ
 from worker.spec.spec import Margins, Placement, Seams, Sheet, Spec, Support
-from worker.spec.study import ReferenceStudy
+from worker.spec.study import PictureFrame, ReferenceStudy
 
 #: The longer side of every picture, and margins that any printer keeps to.
 LONG_MM = 600.0
+#: Wide enough to pass over most grain and weave, which are not traced.
+CANNY_SIGMA_PX = 2.0
 SAFE = Sheet(margin_mm=Margins(top=10, right=10, bottom=18, left=10))
 
 
@@ -51,12 +59,11 @@ def rows() -> list[Row]:
 
 
 def _row(name: str, photo: npt.NDArray[np.uint8]) -> Row:
-    with tempfile.TemporaryDirectory() as folder:
-        study = take_in(io.BytesIO(as_png(photo)), Path(folder), Limits()).study
+    study = _study(as_png(photo))
     even, quiet = (_plan(study, placement, "aligned") for placement in ("even", "quiet"))
     staggered = _plan(study, "quiet", "staggered")
     grey = skimage.color.rgb2gray(photo) if photo.ndim > 2 else photo / 255
-    edges = skimage.feature.canny(grey, sigma=1.0)
+    edges = skimage.feature.canny(grey, sigma=CANNY_SIGMA_PX)
     return Row(
         name=name,
         sheets=quiet.sheet_count,
@@ -67,6 +74,83 @@ def _row(name: str, photo: npt.NDArray[np.uint8]) -> Row:
         canny_even=_under_tape(even, edges),
         canny_quiet=_under_tape(quiet, edges),
     )
+
+
+@dataclass(frozen=True)
+class Eyes:
+    """Eyes of one photograph on one support, and how many seams run through.
+
+    Attributes:
+        shown: How many the picture shows.
+        unread: How many are cut where nothing is known of eyes and contours.
+        cut: How many are cut with the reading.
+        warned: Whether the plan says so.
+    """
+
+    name: str
+    support: str
+    shown: int
+    unread: int
+    cut: int
+    warned: bool
+
+
+#: Width and height of supports whose default seams are held against eyes.
+SUPPORTS_MM = ((600.0, 400.0), (400.0, 600.0), (1000.0, 700.0))
+
+
+def eyes(study: ReferenceStudy, name: str) -> Iterator[Eyes]:
+    """Default seams of one study on each support."""
+    for width_mm, height_mm in SUPPORTS_MM:
+        spec = Spec(support=Support(width_mm=width_mm, height_mm=height_mm))
+        plan = plan_sheets(spec, study)
+        # The same crop, so that the same eyes are shown.
+        unread = plan_sheets(replace(spec, crop=plan.crop), replace(study, reading=NOTHING_READ))
+        frame = PictureFrame(
+            crop=plan.crop, rotate_deg=0, width_mm=width_mm, height_mm=height_mm, mirror=False
+        )
+        shown = eyes_over(study, frame)
+        if shown:
+            yield Eyes(
+                name=name,
+                support=f"{width_mm / 10:.0f} × {height_mm / 10:.0f}",
+                shown=len(shown),
+                unread=eyes_cut(unread, shown),
+                cut=eyes_cut(plan, shown),
+                warned="seam-through-eye" in {warning.code for warning in plan.warnings},
+            )
+
+
+def eyes_cut(plan: Plan, shown: tuple[Rect, ...]) -> int:
+    """How many eyes any seam runs through."""
+    return sum(
+        any(
+            seam.from_mm[0] < eye.right
+            and seam.to_mm[0] > eye.left
+            and seam.from_mm[1] < eye.bottom
+            and seam.to_mm[1] > eye.top
+            for seam in plan.seams
+        )
+        for eye in shown
+    )
+
+
+def _study(photo: bytes) -> ReferenceStudy:
+    with tempfile.TemporaryDirectory() as folder:
+        return take_in(io.BytesIO(photo), Path(folder), Limits()).study
+
+
+def _photos() -> Iterator[tuple[str, bytes]]:
+    """Those of a folder if one is named, each as a file."""
+    folder = os.environ.get("BENCH_PHOTOS")
+    if not folder:
+        yield from ((name, as_png(photo)) for name, photo in photographs().items())
+        return
+    for path in sorted(Path(folder).iterdir()):
+        if path.suffix in {".jpg", ".png"}:
+            file = io.BytesIO()
+            Image.open(path).convert("RGB").save(file, "PNG")
+            yield path.stem, file.getvalue()
 
 
 def _plan(
@@ -117,6 +201,21 @@ def report() -> None:
         )
     total = [sum(getattr(row, name) for row in found) for name in ("even_cm", "quiet_cm")]
     print(f"  all together: {_less(total[1], total[0]).strip()} line under tape than evenly split")
+    report_eyes()
+
+
+def report_eyes() -> None:
+    """Print how many eyes default seams run through."""
+    print("\nEyes that default seams run through, on A4 with the usual margins (support in cm)")
+    print(f"  {'photograph':20} {'support':>9} {'eyes':>5} {'unread':>7} {'cut':>4}")
+    counted = [one for name, photo in _photos() for one in eyes(_study(photo), name)]
+    for one in counted:
+        said = " warned" if one.warned else ""
+        print(f"  {one.name:20} {one.support:>9} {one.shown:5} {one.unread:7} {one.cut:4}{said}")
+    print(
+        f"  all together: {sum(one.shown for one in counted)} eyes, without the reading "
+        f"{sum(one.unread for one in counted)} cut, with it {sum(one.cut for one in counted)}"
+    )
 
 
 def _less(chosen: float, even: float) -> str:

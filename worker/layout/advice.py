@@ -114,6 +114,8 @@ class Findings:
         resolved_px: The study's.
         mean_coverage: Share of ink, 0 to 1.
         crossed: Indices of the protected areas that a seam crosses.
+        eyes_cut: How many eyes a seam runs through.
+        quiet: Whether seams were to keep off eyes.
         sheets: Sheets in all.
         corners_meet: Whether staggered seams meet in one place all the same.
         trim_stacks: How many stacks are cut.
@@ -126,6 +128,8 @@ class Findings:
     resolved_px: float
     mean_coverage: float
     crossed: tuple[int, ...]
+    eyes_cut: int
+    quiet: bool
     sheets: int
     corners_meet: bool
     trim_stacks: int
@@ -139,6 +143,7 @@ def plan_warnings(found: Findings) -> tuple[PlanWarning, ...]:
         for index in found.crossed
     ]
     applies = {
+        "seam-through-eye": found.eyes_cut > 0,
         "reference-too-small": found.finest_line_mm > COARSE_MM,
         # Where lines are as fine as a pen all the same, nobody need look for another photo.
         "reference-blurred": found.resolved_px >= BLURRED_PX
@@ -160,9 +165,22 @@ _CROSSED = (
     "with two more sheets spares it. Make it smaller, shift the crop, or use larger sheets."
 )
 
+_THROUGH_EYE = {
+    True: (
+        "A seam runs through an eye: these sheets leave no split that spares every eye. Protect "
+        "the face, which may take up to two more sheets, shift the crop, or arrange the seams the "
+        "other way."
+    ),
+    False: (
+        "A seam runs through an eye: even seams do not look where they run. Take quiet seams, or "
+        "protect the face."
+    ),
+}
+
 
 def _details(found: Findings) -> dict[str, str]:
     return {
+        "seam-through-eye": _THROUGH_EYE[found.quiet],
         "reference-too-small": _advice(found.finest_line_mm),
         "reference-blurred": holds(*found.photo_px, found.resolved_px),
         "four-corners-meet": (

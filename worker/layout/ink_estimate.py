@@ -96,18 +96,26 @@ def values_coverage(
         thresholds: Where one ends and the next begins, in shares; None finds them.
     """
     shares = np.bincount(printed.reshape(-1), minlength=256) / printed.size
-    if thresholds is None:
-        there = np.flatnonzero(shares)
-        borders = np.linspace(there[0], there[-1], count + 1)[1:-1]
-        for _ in range(_ROUNDS):
-            _, means = _classes(shares, borders)
-            borders = (means[:-1] + means[1:]) / 2
-    else:
-        borders = np.asarray(thresholds) * 255.0
+    borders = tone_borders(printed, count, thresholds)
     weights, means = _classes(shares, borders)
     span = max(means[-1] - means[0], 1.0)
     greys = means[0] + (means - means[0]) * (255.0 - means[0]) / span
     return float(1.0 - weights @ greys / 255.0)
+
+
+def tone_borders(
+    printed: npt.NDArray[np.uint8], count: int, thresholds: tuple[float, ...] | None
+) -> Tones:
+    """Between which greys one tone ends and the next begins; arguments as `values_coverage`."""
+    if thresholds is not None:
+        return np.asarray(thresholds) * 255.0
+    shares = np.bincount(printed.reshape(-1), minlength=256) / printed.size
+    there = np.flatnonzero(shares)
+    borders = np.linspace(there[0], there[-1], count + 1)[1:-1]
+    for _ in range(_ROUNDS):
+        _, means = _classes(shares, borders)
+        borders = (means[:-1] + means[1:]) / 2
+    return borders
 
 
 def _classes(shares: Tones, borders: Tones) -> tuple[Tones, Tones]:

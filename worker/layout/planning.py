@@ -21,6 +21,7 @@ from worker.layout.seams.cutting_problem import cutting_problem
 from worker.layout.seams.search import best_partition
 from worker.layout.suggestions import PlannedSpec, suggestions
 from worker.layout.tape import tape_spots
+from worker.layout.traced_line import traced_line
 from worker.spec.plan import Plan, Size, first_sheet_page
 from worker.spec.spec import Spec
 from worker.spec.study import PictureFrame, ReferenceStudy, detail_over
@@ -52,8 +53,9 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         mirror=spec.print.mirror,
     )
     detail = detail_over(study, frame)
+    traced = traced_line(spec, study, frame, detail)
     cost_map = CostMap(
-        detail, protected_rects(spec.seams.protect, picture, mirror=spec.print.mirror)
+        traced, protected_rects(spec.seams.protect, picture, mirror=spec.print.mirror)
     )
     lap_mm = spec.seams.lap_mm if spec.seams.joint == "lap" else 0.0
     problem = cutting_problem(cost_map, page, lap_mm=lap_mm, quiet=spec.seams.placement == "quiet")
@@ -80,8 +82,7 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         sheets=len(pieces),
         most=max_sheets,
     )
-    # The cost of seams is the photo's line; it is reported only where the photo is printed.
-    reported = spec.tone.photographic
+    reported = traced.told
     return Plan(
         picture=picture,
         sheet=page.size,
@@ -111,6 +112,8 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
                 resolved_px=study.resolved_px,
                 mean_coverage=coverage,
                 crossed=choice.partition.crossed(choice.problem.cost_map),
+                eyes_cut=choice.partition.eyes_cut(choice.problem.cost_map),
+                quiet=problem.quiet,
                 sheets=len(pieces),
                 corners_meet=staggered and choice.partition.corners_meet(),
                 trim_stacks=len(stacks),

@@ -72,8 +72,14 @@ def _bit(at_mm: float, along_mm: float, *, standing: bool) -> Rect:
 
 def _spot(rect: Rect, joins: tuple[str, ...], cost_map: CostMap, *, at_junction: bool) -> TapeSpot:
     starts, ends = np.asarray([rect.left]), np.asarray([rect.right])
-    line = cost_map.detail.in_columns(starts, ends, rect.top, rect.bottom)
+    line = cost_map.traced.length.in_columns(starts, ends, rect.top, rect.bottom)
     return TapeSpot(rect_mm=rect, joins=joins, at_junction=at_junction, line_mm=float(line[0]))
+
+
+def _worth(rect: Rect, cost_map: CostMap) -> float:
+    """What the line under a bit counts for."""
+    starts, ends = np.asarray([rect.left]), np.asarray([rect.right])
+    return float(cost_map.traced.weighed.in_columns(starts, ends, rect.top, rect.bottom)[0])
 
 
 def _meets(one: Rect, other: Rect) -> bool:
@@ -105,7 +111,7 @@ def _junctions(
             if not any(_meets(rect, area) for area in cost_map.protected)
         ]
         if len(joins) > 2 and offers:  # noqa: PLR2004 two pieces make a seam, three a junction
-            found[point] = min(offers, key=lambda spot: spot.line_mm or 0.0)
+            found[point] = min(offers, key=lambda spot: _worth(spot.rect_mm, cost_map))
     return found
 
 
@@ -163,10 +169,10 @@ def _places(run: _Run, cost_map: CostMap) -> list[float]:
 
 
 def _costs(run: _Run, cost_map: CostMap, middles_mm: Floats) -> Floats:
-    """Line under a bit at each place; infinite where none may lie."""
+    """What the line under a bit counts for at each place; infinite where none may lie."""
     half = TAPE_ALONG_MM / 2
     left, right = run.at_mm - TAPE_ACROSS_MM / 2, run.at_mm + TAPE_ACROSS_MM / 2
-    turned = cost_map.detail.transposed()
+    turned = cost_map.traced.weighed.transposed()
     costs = turned.in_columns(middles_mm - half, middles_mm + half, left, right) + _SPOT_COST
     for area in cost_map.protected:
         if area.left < right and area.right > left:

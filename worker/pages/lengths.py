@@ -55,6 +55,12 @@ class Measures:
             return f"{_short(length_mm)} mm ({length_mm / MM_PER_INCH:.1f} in)"
         return f"{_short(length_mm)} mm"
 
+    def line(self, length_mm: float) -> str:
+        """A length of line, which nobody measures."""
+        if self.inches:
+            return f"{length_mm / MM_PER_INCH:.0f} in"
+        return f"{length_mm / 10:.0f} cm"
+
     def ruled(self, length_mm: float) -> str:
         """A place to find on a ruler, without its unit: tenths of a mm, or 32nds of an inch."""
         return _fraction(length_mm) if self.inches else f"{length_mm:.1f}"

@@ -91,8 +91,8 @@ class Piece:
 class Seam:
     """The line where two pieces meet; with a lap, the edge of the upper piece.
 
-    `line_mm` is how much line a band of tape along it would hide; None where the photo's
-    line is not what is printed.
+    `line_mm` is how much line to trace a band of tape along it would cover; None where nothing
+    is printed to trace.
     """
 
     between: tuple[str, str]
@@ -109,7 +109,7 @@ class TapeSpot:
         rect_mm: Its place in the picture.
         joins: Labels of the pieces that it joins.
         at_junction: Whether it holds a place where three or four pieces meet.
-        line_mm: Line that it hides; None where the photo itself is not printed.
+        line_mm: Line to trace that it covers; None where nothing is printed to trace.
     """
 
     rect_mm: Rect
@@ -280,9 +280,10 @@ class Plan:
         protected_mm: The protected areas, in the picture as printed.
         run_through: Which seams run through: `both`, `across` (staggered by rows) or `down`
             (staggered by columns).
-        seam_line_chosen_mm, seam_line_even_mm: Line that tape along all seams would hide,
-            as chosen and under an even split into the same sheets. None where the photo's
-            line is not what is printed: a few strokes or flat tones are not counted.
+        seam_line_chosen_mm, seam_line_even_mm: Line to trace, in the chosen style, that tape
+            along all seams would cover, as chosen and under an even split into the same sheets.
+            None where nothing is printed to trace, and for lines and flat tones of a reference
+            that was not read.
         mean_coverage: Mean share of ink, 0 to 1.
         suggestions: Faces to protect, and small changes that take fewer sheets, each by itself.
         grid: The grid, and sides of squares that are suggested.

@@ -10,10 +10,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 
+from worker.spec.contour_line import ContourLine, contour_line
 from worker.spec.dark_lift import lift_map
 from worker.spec.reading import NOTHING_READ, Reading
 from worker.spec.spec import Area
@@ -61,6 +63,11 @@ class ReferenceStudy:
     reading: Reading = field(default_factory=lambda: NOTHING_READ)
     resolved_px: float = 1.0
 
+    @cached_property
+    def contour_line(self) -> ContourLine:
+        """How much line the reading holds: counted when first asked for, then kept."""
+        return contour_line(self.reading)
+
 
 @dataclass(frozen=True, kw_only=True)
 class PictureFrame:
@@ -79,6 +86,35 @@ class PictureFrame:
     height_mm: float
     mirror: bool
 
+    def box_of(
+        self, area: Area, width_px: int, height_px: int
+    ) -> tuple[float, float, float, float]:
+        """Where the picture has an area of the upright reference: the upright box around it.
+
+        Args:
+            area: In shares of the upright reference.
+            width_px: Width of the reference.
+            height_px: Its height.
+
+        Returns:
+            Left, top, right, bottom in mm, cut at the picture's edges; where it lies outside,
+            right is not beyond left, or bottom not beyond top.
+        """
+        turn, crop = math.radians(self.rotate_deg), self.crop
+        x_share = np.array([area.left, area.left + area.width] * 2)
+        y_share = np.array([area.top, area.top + area.height]).repeat(2)
+        x_px = (x_share - crop.left - crop.width / 2) * width_px
+        y_px = (y_share - crop.top - crop.height / 2) * height_px
+        across = math.cos(turn) * x_px - math.sin(turn) * y_px
+        down = math.sin(turn) * x_px + math.cos(turn) * y_px
+        x_mm = (across / (crop.width * width_px) + 0.5) * self.width_mm
+        y_mm = (down / (crop.height * height_px) + 0.5) * self.height_mm
+        if self.mirror:
+            x_mm = self.width_mm - x_mm
+        left, right = (float(x) for x in np.clip((x_mm.min(), x_mm.max()), 0, self.width_mm))
+        top, bottom = (float(y) for y in np.clip((y_mm.min(), y_mm.max()), 0, self.height_mm))
+        return left, top, right, bottom
+
 
 @dataclass(frozen=True, eq=False)
 class PictureDetail:
@@ -91,6 +127,27 @@ class PictureDetail:
     sums: npt.NDArray[np.float64]
     width_mm: float
     height_mm: float
+
+    @classmethod
+    def of_cells(
+        cls, line_mm: npt.NDArray[np.float64], width_mm: float, height_mm: float
+    ) -> PictureDetail:
+        """From the line in each cell; (rows, columns)."""
+        rows, columns = line_mm.shape
+        sums = np.zeros((rows + 1, columns + 1))
+        np.cumsum(line_mm, axis=0, out=sums[1:, 1:])
+        np.cumsum(sums[1:, 1:], axis=1, out=sums[1:, 1:])
+        return cls(sums, width_mm, height_mm)
+
+    def in_cells(self, shape: tuple[int, int]) -> npt.NDArray[np.float64]:
+        """Line in each of so many (rows, columns) even cells, which may be any others."""
+        sums = self.sums
+        for axis, count in enumerate(shape):
+            low, share = _between_edges(sums.shape[axis] - 1, count)
+            share = share.reshape((-1, 1) if axis == 0 else (1, -1))
+            near, far = np.take(sums, low, axis), np.take(sums, low + 1, axis)
+            sums = near + (far - near) * share
+        return np.diff(np.diff(sums, axis=0), axis=1)
 
     @property
     def total_mm(self) -> float:
@@ -115,7 +172,12 @@ class PictureDetail:
 
     def transposed(self) -> PictureDetail:
         """The same with rows and columns exchanged."""
-        return PictureDetail(self.sums.T, self.height_mm, self.width_mm)
+        return self._turned
+
+    @cached_property
+    def _turned(self) -> PictureDetail:
+        # A search reads hundreds of rows either way, which is fast only where they lie together.
+        return PictureDetail(np.ascontiguousarray(self.sums.T), self.height_mm, self.width_mm)
 
     def _row(self, at_mm: float) -> npt.NDArray[np.float64]:
         rows = self.sums.shape[0] - 1
@@ -138,30 +200,27 @@ def detail_over(study: ReferenceStudy, frame: PictureFrame) -> PictureDetail:
         key=lambda one: abs(math.log2(one.pixel_size_px * mm_per_px / PIXEL_ON_PAPER_MM)),
     )
     # The map's own cells are read: finer ones would hold nothing more.
-    shape = _cells(level.density, frame)
-    density = _sample(level.density, study, frame, shape)
+    shape = cells_over(level.density, frame)
+    density = sample_over(level.density, study, frame, shape)
     # Line per area has the dimension of one over a length, so it shrinks as the scale grows.
     per_mm2 = density / (level.pixel_size_px * mm_per_px)
     cell_mm2 = frame.width_mm * frame.height_mm / (shape[0] * shape[1])
-    sums = np.zeros((shape[0] + 1, shape[1] + 1))
-    np.cumsum(per_mm2 * cell_mm2, axis=0, out=sums[1:, 1:])
-    np.cumsum(sums[1:, 1:], axis=1, out=sums[1:, 1:])
-    return PictureDetail(sums, frame.width_mm, frame.height_mm)
+    return PictureDetail.of_cells(per_mm2 * cell_mm2, frame.width_mm, frame.height_mm)
 
 
 def tones_over(study: ReferenceStudy, frame: PictureFrame) -> npt.NDArray[np.float64]:
     """Grey values 0 to 255 over the picture, as fine as the thumbnail; (rows, columns)."""
-    shape = _cells(study.thumb, frame)
-    return _sample(study.thumb, study, frame, shape)
+    shape = cells_over(study.thumb, frame)
+    return sample_over(study.thumb, study, frame, shape)
 
 
 def lift_over(study: ReferenceStudy, frame: PictureFrame) -> npt.NDArray[np.float64]:
     """How far darks may be lifted, 0 to 1, on the cells of `tones_over`."""
     wanted = lift_map(study.reading.contour, study.thumb)
-    return _sample(wanted, study, frame, _cells(study.thumb, frame)) / 255.0
+    return sample_over(wanted, study, frame, cells_over(study.thumb, frame)) / 255.0
 
 
-def _cells(values: Floats | Bytes, frame: PictureFrame) -> tuple[int, int]:
+def cells_over(values: Floats | Bytes, frame: PictureFrame) -> tuple[int, int]:
     """How many rows and columns of a map the crop spans."""
     rows, columns = values.shape
     return (
@@ -170,10 +229,10 @@ def _cells(values: Floats | Bytes, frame: PictureFrame) -> tuple[int, int]:
     )
 
 
-def _sample(
+def sample_over(
     values: Floats | Bytes, study: ReferenceStudy, frame: PictureFrame, shape: tuple[int, int]
 ) -> npt.NDArray[np.float64]:
-    """Values at the middle of each cell of the picture."""
+    """Values of a map over the whole reference, at the middle of each cell of the picture."""
     cells = (
         _sample_turned(values, study, frame, shape)
         if frame.rotate_deg
@@ -191,11 +250,11 @@ def _sample_upright(
     row_low, row_share = _between(rows, values.shape[0])
     column_low, column_share = _between(columns, values.shape[1])
     # One sample more at the end: a single row or column has an upper neighbour too.
-    near = np.pad(values, ((0, 1), (0, 1)), mode="edge").astype(np.float64)
-    across = near[:, column_low] * (1 - column_share) + near[:, column_low + 1] * column_share
-    share = row_share[:, None]
-    sampled: npt.NDArray[np.float64] = across[row_low] * (1 - share) + across[row_low + 1] * share
-    return sampled
+    near = np.pad(values.astype(np.float32), ((0, 1), (0, 1)), mode="edge")
+    left, share = near[:, column_low], row_share.astype(np.float32)[:, None]
+    across = left + (near[:, column_low + 1] - left) * column_share.astype(np.float32)
+    above = across[row_low]
+    return np.asarray(above + (across[row_low + 1] - above) * share, np.float64)
 
 
 def _sample_turned(
@@ -223,3 +282,10 @@ def _between(
     centred = np.clip(places - 0.5, 0.0, max(count - 1, 0))
     low = np.minimum(centred.astype(np.intp), max(count - 2, 0))
     return low, centred - low
+
+
+def _between_edges(cells: int, count: int) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.float64]]:
+    """The edges of `count` even cells among those of `cells`: the lower one, share of the next."""
+    edges = np.arange(count + 1, dtype=np.float64) * (cells / count)
+    low = np.minimum(edges.astype(np.intp), cells - 1)
+    return low, edges - low

@@ -74,7 +74,7 @@ def check_lines(plan: Plan) -> Iterator[str]:
 
 
 def advice_lines(plan: Plan) -> Iterator[str]:
-    """Line hidden by tape, resolution of the photo, ink, and warnings."""
+    """Line covered by tape, resolution of the photo, ink, and warnings."""
     if plan["seams"] and plan["seam_line_mm"]:
         yield from _wrapped(seam_sentence(plan["seam_line_mm"]))
     resolution = plan["resolution"]
@@ -156,13 +156,14 @@ def orientation_hint(plan: Plan) -> Iterator[str]:
 
 
 def seam_sentence(line_mm: dict[str, float]) -> str:
-    """How much line tape would hide, and how much the placement of seams saves."""
+    """How much line to trace tape would cover, and how much the placement of seams saves."""
     chosen_cm, even_cm = line_mm["chosen"] / 10, line_mm["even"] / 10
-    sentence = f"Tape along all seams would hide {chosen_cm:.0f} cm of line"
+    sentence = f"Tape along all seams would cover {chosen_cm:.0f} cm of line to trace"
     share = 1 - chosen_cm / even_cm if even_cm > 0 else 0.0
     if share < _LEAST_SAVING:
         return f"{sentence}."
-    return f"{sentence}; an even split would hide {even_cm:.0f} cm ({share:.0%} is saved)."
+    even = f"along evenly spaced seams it would cover {even_cm:.0f} cm"
+    return f"{sentence}; {even} ({share:.0%} is saved)."
 
 
 def _piece_row(piece: dict[str, Any]) -> tuple[str, ...]:

@@ -75,18 +75,20 @@ def choose_style(page: Page, style: str) -> np.ndarray[Any, Any]:
     return drawn(page)
 
 
-def test_line_under_tape_is_told_of_no_strokes(phone: Phone, photo: Path) -> None:
-    """It is counted on the photo, so it is silent where the photo is not what is printed."""
+def test_line_under_tape_is_told_of_what_is_traced_in_each_style(phone: Phone, photo: Path) -> None:
+    """Of a photo, of strokes and of flat tones it is the length of something else."""
     at_sheets(phone, photo)
     page = phone.page
     shape, costs = page.locator(".sum .small"), page.locator(".seam-choices .cost")
-    expect(costs.last).to_have_text(re.compile(r"\d+\scm"))
-    expect(shape).to_contain_text(" cm of line")
-    choose_style(page, "outline")
-    expect(shape).not_to_contain_text("line.")
-    for cost in costs.all():
-        expect(cost).to_have_text(re.compile(r"^\d+\ssheets?$"))
-    page.get_by_text(WORDS("sheets.cost-note-sheets"), exact=True).wait_for()
+    before = ""
+    for style in ("grey", "outline", "values"):
+        if before:
+            choose_style(page, style)
+            expect(shape).not_to_have_text(before)
+        expect(shape).to_contain_text(" cm of line to trace")
+        expect(costs.last).to_have_text(re.compile(r"\d+\scm"))
+        page.get_by_text(WORDS("sheets.cost-note"), exact=True).wait_for()
+        before = shape.inner_text()
 
 
 def test_a_photo_that_has_it_is_printed_as_finely_as_an_eye_sees(

@@ -21,8 +21,10 @@ import numpy.typing as npt
 Floats = npt.NDArray[np.float64]
 Indices = npt.NDArray[np.intp]
 
-#: A cut through a protected area costs more than any line could.
-CROSSING_COST = 1e7
+#: A cut through a protected area costs more than any line or eyes could.
+CROSSING_COST = 1e8
+#: A cut through an eye costs more than the line along any seam.
+EYE_COST = 1e5
 #: Of two equally quiet layouts the more even one is taken; too little to outweigh any line.
 _EVEN_COST = 1e-6
 _EPSILON = 1e-9

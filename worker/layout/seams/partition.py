@@ -6,13 +6,17 @@ columns is the same on the transposed picture.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
-from worker.layout.seams.cost_map import CostMap
+from worker.layout.seams.cost_map import CostMap, Floats
+from worker.spec.plan import Rect
+
+#: Of vertical seams at some places, between two heights.
+_Along = Callable[[Floats, float, float], Floats]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,18 +79,24 @@ class Partition:
 
     def line_mm(self, cost_map: CostMap) -> float:
         """Line that tape along all seams would hide."""
-        lying = cost_map.transposed()
-        through = np.asarray(self.through_mm(), dtype=np.float64)
-        total = float(lying.line_along(through, 0.0, self.width_mm).sum())
-        for band in self.bands:
-            cuts = np.asarray(band.cuts_mm, dtype=np.float64)
-            total += float(cost_map.line_along(cuts, band.top_mm, band.bottom_mm).sum())
-        return total
+        return self._along(cost_map.transposed().line_along, cost_map.line_along)
+
+    def worth_mm(self, cost_map: CostMap) -> float:
+        """What that line counts for, and the eyes that are cut."""
+        return self._along(cost_map.transposed().worth_along, cost_map.worth_along)
 
     def crossed(self, cost_map: CostMap) -> tuple[int, ...]:
         """Which protected areas are crossed by a seam, by their index."""
+        return self._through(cost_map.protected)
+
+    def eyes_cut(self, cost_map: CostMap) -> int:
+        """How many eyes a seam runs through."""
+        return len(self._through(cost_map.traced.eyes))
+
+    def _through(self, areas: tuple[Rect, ...]) -> tuple[int, ...]:
+        """Which of these areas a seam runs through, by their index."""
         found = []
-        for index, area in enumerate(cost_map.protected):
+        for index, area in enumerate(areas):
             lying = any(area.top < at_mm < area.bottom for at_mm in self.through_mm())
             standing = any(
                 area.left < at_mm < area.right
@@ -106,3 +116,12 @@ class Partition:
             for one in above.cuts_mm
             for other in below.cuts_mm
         )
+
+    def _along(self, lying: _Along, standing: _Along) -> float:
+        """Sum over all seams of what lies along each."""
+        through = np.asarray(self.through_mm(), dtype=np.float64)
+        total = float(lying(through, 0.0, self.width_mm).sum())
+        for band in self.bands:
+            cuts = np.asarray(band.cuts_mm, dtype=np.float64)
+            total += float(standing(cuts, band.top_mm, band.bottom_mm).sum())
+        return total

@@ -1,4 +1,4 @@
-"""Which partition: fewest sheets first, then the least line under tape.
+"""Which partition: fewest sheets first, then the fewest eyes cut and the least line under tape.
 
 Candidates differ in how many sheets are turned, and in rows and pieces. All candidates with the
 fewest sheets (or up to two more, where areas are protected) are cut along the least line and
@@ -52,7 +52,7 @@ class Choice:
 
 
 def best_partition(problem: CuttingProblem, *, staggered: bool, max_sheets: int) -> Choice:
-    """The partition with the fewest protected areas crossed, sheets, and line under tape.
+    """The partition with the fewest protected areas crossed, sheets, eyes cut, and line under tape.
 
     Raises:
         TooManySheets: More than `max_sheets` would be needed.
@@ -83,13 +83,14 @@ def _too_many(fewest: int, max_sheets: int) -> str:
     )
 
 
-def _rank(choice: Choice) -> tuple[int, int, bool, float, int]:
+def _rank(choice: Choice) -> tuple[int, int, int, bool, float, int]:
     partition, cost_map = choice.partition, choice.problem.cost_map
     return (
         len(partition.crossed(cost_map)),
         partition.sheets,
+        partition.eyes_cut(cost_map),
         choice.run_through != "both" and partition.corners_meet(),
-        round(partition.line_mm(cost_map), 6),
+        round(partition.worth_mm(cost_map), 6),
         sum(band.turned for band in partition.bands),
     )
 

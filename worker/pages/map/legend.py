@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from worker.pages.lengths import counted, stack_name
+from worker.pages.lengths import counted, measures_for, stack_name
 from worker.pages.map.dimensions import CHAIN
 from worker.pages.map.placement import MapPlacement
 from worker.pages.pack_content import PackContent
@@ -45,7 +45,7 @@ def draw_legend(canvas: PdfCanvas, placement: MapPlacement, x: float, y: float) 
     right = pack.plan.sheet.width_mm - max(15.0 * k, pack.spec.sheet.margin_mm.right)
     chosen_mm, even_mm = pack.plan.seam_line_chosen_mm, pack.plan.seam_line_even_mm
     if pack.plan.seams and chosen_mm is not None and even_mm is not None:
-        hidden = _hidden_line(canvas, pack, (chosen_mm / 10, even_mm / 10), right - x)
+        hidden = _hidden_line(canvas, pack, (chosen_mm, even_mm), right - x)
         canvas.text((right, y), hidden, small, align="right")
 
 
@@ -55,13 +55,18 @@ def _last_stack(pack: PackContent) -> str:
 
 
 def _hidden_line(
-    canvas: PdfCanvas, pack: PackContent, line_cm: tuple[float, float], room: float
+    canvas: PdfCanvas, pack: PackContent, line_mm: tuple[float, float], room: float
 ) -> str:
-    """How much line tape would hide along these seams, in the fullest wording that fits."""
-    chosen, even = line_cm
+    """How much line to trace tape would cover along these seams, in the fullest wording that fits.
+
+    Of evenly spaced seams it is told where they would cover more.
+    """
+    say = measures_for(pack.spec.sheet.format)
+    chosen, even = (say.line(mm) for mm in line_mm)
     wordings = (
-        f"line under the seams {chosen:.0f} cm; evenly split {even:.0f} cm",
-        f"line under the seams {chosen:.0f} cm",
-    )
+        f"tape all along the seams covers {chosen} of line; along even seams {even}",
+        f"tape along seams covers {chosen} of line; along even ones {even}",
+        f"tape along seams covers {chosen} of line",
+    )[0 if line_mm[0] < line_mm[1] else 2 :]
     style = body(pack.type_pt(7))
     return next((words for words in wordings if canvas.width(words, style) <= room), "")

@@ -44,8 +44,8 @@ from worker.spec.plan import (
 from worker.spec.spec import Area
 
 _HIDES = (
-    "Millimetres of line that tape would hide; null where lines or flat tones are drawn, since "
-    "it is counted on the photo."
+    "Millimetres of line to trace, in the chosen style, that tape would cover; null where "
+    "nothing is printed to trace."
 )
 
 

@@ -29,15 +29,13 @@ export function lineLength(t, mm, unit) {
     : `${t.number(mm / 10)}\u00a0cm`;
 }
 
-/** The line that tape hides, and that an even split would hide; empty if the plan has no count. */
+/** The line to trace that tape covers, and under an even split; empty if the plan has no count. */
 export function hiddenLine(t, plan, unit) {
   if (!plan.seam_line_mm) return "";
   const { chosen, even } = plan.seam_line_mm;
   const values = { chosen: lineLength(t, chosen, unit), even: lineLength(t, even, unit) };
   const spares = even > 0 && chosen < even * 0.98;
-  return spares
-    ? t("sheets.hidden-spared", { ...values, percent: Math.round((1 - chosen / even) * 100) })
-    : t("sheets.hidden", values);
+  return t(spares ? "sheets.hidden-spared" : "sheets.hidden", values);
 }
 
 /**

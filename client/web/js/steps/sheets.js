@@ -140,14 +140,21 @@ export function mount(root, app) {
 
   function notice({ code, says, serious }) {
     const spares = code === "protected-area-crossed" && staggeredSpares();
+    const sparesEyes = code === "seam-through-eye" && app.state.sheets.placement === "quiet" && otherSparesEyes();
     return h("div", { class: serious ? "notice bad" : "notice" }, h("p", { text: says }),
-      spares && h("p", { text: t("sheets.staggered-spares", { sheets: t("sheets.short-count", { count: spares.sheet_count }) }) }), remedy(spares ? STAGGERABLE : code));
+      spares && h("p", { text: t("sheets.staggered-spares", { sheets: t("sheets.short-count", { count: spares.sheet_count }) }) }), remedy(spares || sparesEyes ? STAGGERABLE : code));
   }
 
   /** The plan with staggered seams, if it crosses no protected area; else null. */
   function staggeredSpares() {
     const other = costs.planOf("arrangement-staggered");
     return other && crossedAreas(other).length === 0 ? other : null;
+  }
+
+  /** Whether staggered seams would run through no eye. */
+  function otherSparesEyes() {
+    const other = costs.planOf("arrangement-staggered");
+    return other !== null && !other.warnings.some((warning) => warning.code === "seam-through-eye");
   }
 
   /** The button or link that mends the fault of a warning, if there is one. */
@@ -157,7 +164,7 @@ export function mount(root, app) {
     }, text);
     if (code === STAGGERABLE) return button(t("sheets.stagger"), { arrangement: "staggered" });
     if (code === "much-ink") return button(t("sheets.lighten-now"), { lighten: 0.3 });
-    if (code === "reference-too-small") return h("a", { class: "button", href: "#frame" }, t("sheets.to-frame"));
+    if (["reference-too-small", "seam-through-eye"].includes(code)) return h("a", { class: "button", href: "#frame" }, t("sheets.to-frame"));
     return null;
   }
 

@@ -52,7 +52,7 @@ def test_a_plan_says_all_that_matters(plan: dict[str, Any]) -> None:
         "A2",
         "150.0, 0.0",
         "diagonal 360.6 ± 1.0 mm",
-        "hide 12 cm of line; an even split would hide 24 cm (50% is saved)",
+        "cover 12 cm of line to trace; along evenly spaced seams it would cover 24 cm (50% is",
         "152 pixels per inch",
         "31% of the picture",
         "Note (reference-too-small): Take a larger photo.",
@@ -135,9 +135,9 @@ def test_what_the_crop_does_with_heads_is_told(
 
 
 def test_nothing_saved_is_not_boasted_of() -> None:
-    assert seam_sentence({"chosen": 100, "even": 100}).endswith("10 cm of line.")
-    assert seam_sentence({"chosen": 23030, "even": 23110}).endswith("2303 cm of line.")
-    assert seam_sentence({"chosen": 0, "even": 0}).endswith("0 cm of line.")
+    assert seam_sentence({"chosen": 100, "even": 100}).endswith("10 cm of line to trace.")
+    assert seam_sentence({"chosen": 23030, "even": 23110}).endswith("2303 cm of line to trace.")
+    assert seam_sentence({"chosen": 0, "even": 0}).endswith("0 cm of line to trace.")
 
 
 def test_columns_line_up() -> None:
