@@ -20,10 +20,12 @@ class Preview:
         png: The bytes of the PNG file.
         thresholds: Boundaries between the tones of a picture in values, as shares of the
             printed grey from black (0) to white (1); empty for other styles.
+        tones: The greys that they are printed in, 0 to 255, dark to light; empty likewise.
     """
 
     png: bytes
     thresholds: tuple[float, ...] = ()
+    tones: tuple[int, ...] = ()
 
 
 class Previews:
@@ -52,9 +54,9 @@ class Previews:
         answer = self._transport.send(call)
         if not answer.content.startswith(_FIRST_BYTES):
             raise AnswerUnreadable("The service's answer is no PNG picture.")
-        return Preview(
-            png=answer.content, thresholds=_numbers(answer.headers.get("Ricalco-Thresholds", ""))
-        )
+        thresholds = _numbers(answer.headers.get("Ricalco-Thresholds", ""))
+        tones = tuple(int(grey) for grey in _numbers(answer.headers.get("Ricalco-Tones", "")))
+        return Preview(png=answer.content, thresholds=thresholds, tones=tones)
 
 
 def _numbers(header: str) -> tuple[float, ...]:

@@ -19,6 +19,7 @@ import numpy as np
 import torch
 import torch.nn.functional as F  # noqa: N812 - the library's own short name.
 from net import MAPS, ContourNet
+from numpy.typing import NDArray
 from PIL import Image
 from scenes import SIDE_PX, scenes
 from textures import Bank
@@ -87,7 +88,9 @@ def loss_of(logits: Tensor, labels: Tensor, asked: Tensor) -> Tensor:
     return total + WORTH[-1] * (sure * asked[:, 0]).sum() / asked[:, 0].sum()
 
 
-def trained(steps: int, seed: int, within_s: float) -> tuple[ContourNet, int]:
+def trained(
+    steps: int, seed: int, within_s: float, begin: Path | None = None
+) -> tuple[ContourNet, int]:
     """A network, the running mean of its weights, and after how many steps.
 
     Args:
@@ -95,11 +98,16 @@ def trained(steps: int, seed: int, within_s: float) -> tuple[ContourNet, int]:
         seed: Of all that is random.
         within_s: Fewer where they would take longer, by the pace of the first; the result is that
             of asking for as many.
+        begin: Weights to go on from, with smaller steps that shrink from the start.
     """
     torch.manual_seed(seed)
     torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
     torch.backends.cudnn.benchmark = True
     bank, net = Bank(TEXTURES, TEXTURE_PX, DEVICE), ContourNet().to(DEVICE)
+    if begin:
+        with np.load(begin) as kept:
+            net.load_state_dict(as_tensors({name: kept[name] for name in kept}))
+    rate, falls = (RATE / 2, 1.0) if begin else (RATE, 0.7)
     net = net.to(memory_format=torch.channels_last)
     run = torch.compile(net)
     optimiser = torch.optim.AdamW(net.parameters(), RATE, weight_decay=WEIGHT_DECAY)
@@ -118,7 +126,7 @@ def trained(steps: int, seed: int, within_s: float) -> tuple[ContourNet, int]:
             print(f"{pace_s * 1000:.1f} ms a step: {steps} steps", flush=True)
         left = 1 - step / steps
         for group in optimiser.param_groups:
-            group["lr"] = RATE * min(1, step / WARM_UP) * (0.02 + 0.98 * min(1.0, left / 0.7))
+            group["lr"] = rate * min(1, step / WARM_UP) * (0.02 + 0.98 * min(1.0, left / falls))
         if step % NEW_BANK == NEW_BANK - 1:
             bank = Bank(TEXTURES, TEXTURE_PX, DEVICE)
         if step % FRESH == 0:
@@ -140,6 +148,11 @@ def trained(steps: int, seed: int, within_s: float) -> tuple[ContourNet, int]:
             print(f"{step + 1} steps, {time.time() - begun:.0f} s, loss {lost:.4f}", flush=True)
     net.load_state_dict(mean)
     return net.eval(), steps
+
+
+def as_tensors(weights: dict[str, NDArray[np.float16]]) -> dict[str, Tensor]:
+    """Weights as they are stored, for a network."""
+    return {name: torch.from_numpy(value.astype(np.float32)) for name, value in weights.items()}
 
 
 @torch.no_grad()
@@ -182,19 +195,18 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--steps", type=int, default=18_000)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--begin", type=Path, metavar="contours.npz")
     parser.add_argument("--within", type=float, default=0.0, metavar="SECONDS")
     parser.add_argument("--out", type=Path, required=True)
     asked = parser.parse_args()
     begun = time.time()
-    net, steps = trained(asked.steps, asked.seed, asked.within)
+    net, steps = trained(asked.steps, asked.seed, asked.within, asked.begin)
     weights = {
         name: value.cpu().numpy().astype(np.float16) for name, value in net.state_dict().items()
     }
     np.savez_compressed(asked.out / "contours.npz", **weights)
     # What is judged is what is shipped: the numbers as they are stored.
-    net.load_state_dict(
-        {name: torch.from_numpy(value.astype(np.float32)) for name, value in weights.items()}
-    )
+    net.load_state_dict(as_tensors(weights))
     run = {
         "seed": asked.seed,
         "steps": steps,
@@ -202,6 +214,9 @@ def main() -> None:
         "torch": torch.__version__,
         "device": torch.cuda.get_device_name(),
         "seconds": round(time.time() - begun),
+        "begun_from": json.loads(asked.begin.with_suffix(".json").read_text())
+        if asked.begin
+        else None,
         **told(net),
     }
     (asked.out / "contours.json").write_text(json.dumps(run, indent=2) + "\n")

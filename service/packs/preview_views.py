@@ -17,6 +17,8 @@ from worker.spec.json.fields import between
 MIN_WIDTH_PX, MAX_WIDTH_PX, WIDTH_PX = 200, 1600, 1000
 #: The response header with the thresholds between tones that were found in the picture.
 THRESHOLDS = "Ricalco-Thresholds"
+#: That with the greys, 0 to 255, that the tones are printed in.
+TONES = "Ricalco-Tones"
 
 blueprint = SpecResources(
     "previews",
@@ -42,7 +44,7 @@ def create_preview(body: dict[str, Any]) -> Response:
 
     Grid, seams and marks are not in it: the plan tells where they are. For the style
     `values`, the header `Ricalco-Thresholds` tells where its tones part, in shares of the
-    printed grey. A picture that is much taller than wide is shown narrower than asked for.
+    printed grey, and `Ricalco-Tones` in which greys (0 to 255) they are printed. A picture that is much taller than wide is shown narrower than asked for.
     """
     spec = body["spec"]
     reference, plan = plan_for(body["reference_id"], spec)
@@ -61,4 +63,6 @@ def _response(shown: Preview) -> Response:
     response.headers["Cache-Control"] = "private, no-store"
     if shown.thresholds is not None:
         response.headers[THRESHOLDS] = ", ".join(f"{each:.4f}" for each in shown.thresholds)
+    if shown.tones is not None:
+        response.headers[TONES] = ", ".join(map(str, shown.tones))
     return response

@@ -47,10 +47,12 @@ class Preview:
         png: The file.
         thresholds: Where the tones of a picture in values part, in shares of the printed
             grey; None for other styles.
+        tones: The greys, 0 to 255, that they are printed in, dark to light; None likewise.
     """
 
     png: bytes
     thresholds: tuple[float, ...] | None = None
+    tones: tuple[int, ...] | None = None
 
 
 def preview(
@@ -71,7 +73,8 @@ def preview(
         if spec.tone.style == "values":
             posterised = posterise(master, spec, plan, threads=threads)
             shown = reduced_values(posterised, plan, size, finer=_FINER)
-            return Preview(png=_png(shown), thresholds=posterised.thresholds)
+            png, thresholds = _png(shown), posterised.thresholds
+            return Preview(png=png, thresholds=thresholds, tones=posterised.tones)
         shown = _background(master, spec, plan, size)
         if spec.tone.lined:
             strokes = find_strokes(master, spec, plan, threads=threads)

@@ -63,15 +63,12 @@ def test_a_study_keeps_boxes_and_nothing_else_of_faces(studio: Studio) -> None:
     for box in (face.box, face.head, *face.eyes):
         assert set(vars(box)) == {"left", "top", "width", "height"}
         assert all(isinstance(share, float) for share in vars(box).values())
-    # Besides faces the reading is maps; none is as large as what could tell people apart.
-    assert {name for name in vars(study.reading) if name != "faces"} == {
-        "contour", "outer", "mark", "shadow", "sure",
-    }  # fmt: skip
-    assert all(
-        isinstance(value, np.ndarray)
-        for name, value in vars(study.reading).items()
-        if name != "faces"
-    )
+    # Besides faces the reading is maps of lines, of the whole and of heads.
+    of_maps = {"area", "contour", "outer", "mark", "shadow", "sure"}
+    assert set(vars(study.reading)) == {*of_maps, "faces", "insets"}
+    for maps in (study.reading, *study.reading.insets):
+        assert all(isinstance(getattr(maps, name), np.ndarray) for name in of_maps - {"area"})
+    assert all(set(vars(inset)) == of_maps for inset in study.reading.insets)
 
 
 def test_a_pack_and_a_batch_keep_no_face_that_nobody_took(studio: Studio) -> None:

@@ -33,7 +33,7 @@ from worker.reference.decode import Limits
 from worker.reference.intake import take_in
 from worker.spec.formats import sheet_format
 from worker.spec.plan import Edge
-from worker.spec.spec import Margins, Print, Sheet, Spec, Support
+from worker.spec.spec import Margins, Print, Seams, Sheet, Spec, Support
 
 PPI = 600
 PX_PER_MM = PPI / 25.4
@@ -155,6 +155,8 @@ def measured(printer: Printer, name: str, folder: Path) -> Spec:
     return Spec(
         support=Support(width_mm=300, height_mm=200),
         sheet=Sheet(format=name, margin_mm=margins),
+        # Seams between lines of the grid leave narrow pieces, on which there is nothing to measure.
+        seams=Seams(placement="even"),
         print=Print(
             across_correction=usable_correction(across, "across_mm"),
             down_correction=usable_correction(down, "down_mm"),

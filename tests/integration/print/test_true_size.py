@@ -10,6 +10,7 @@ shift, a wrong scale or a gap shows as millimetres.
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -34,7 +35,8 @@ from worker.spec.spec import Area, Focus, Print, Seams, Sheet, Spec, Support, To
 def make(photo: npt.NDArray[np.uint8], spec: Spec, folder: Path) -> Made:
     """Intake, plan and pack of a photograph, in process."""
     taken = take_in(io.BytesIO(as_jpeg(Image.fromarray(photo), quality=97)), folder, Limits())
-    plan = plan_sheets(spec, taken.study)
+    # What is compared is place and size: an enlarged photo would be printed with fewer pixels.
+    plan = plan_sheets(spec, replace(taken.study, resolved_px=1.0))
     files = make_pack(folder / "master.zip", spec, plan, title="Renders", folder=folder)
     return Made(files.pack_pdf, spec, plan)
 

@@ -40,7 +40,8 @@ def test_every_style_is_shown(api: Any, reference: Json, style: str, mode: str) 
     assert (picture.mode, picture.size) == (mode, (450, 300))
     assert len(np.unique(np.asarray(picture))) > 2
     assert answer.headers["Cache-Control"] == "private, no-store"
-    assert ("Ricalco-Thresholds" in answer.headers) == (style == "values")
+    for name in ("Ricalco-Thresholds", "Ricalco-Tones"):
+        assert (name in answer.headers) == (style == "values")
 
 
 def test_thresholds_are_told_and_can_be_given_back(api: Any, reference: Json) -> None:

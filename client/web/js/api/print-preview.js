@@ -28,10 +28,10 @@ export function livePreview(handlers) {
 
   const { ask, isSuperseded, stop } = newestOnly(async (request, signal) => {
     try {
-      const { blob, thresholds } = await fetchWithRetries(request, signal);
+      const { blob, thresholds, tones } = await fetchWithRetries(request, signal);
       const image = await pictureOf(blob);
       if (signal.aborted) URL.revokeObjectURL(image.src);
-      else showPicture(image, thresholds);
+      else showPicture(image, thresholds, tones);
     } catch (error) {
       if (signal.aborted || error.name === "AbortError") return;
       if (!isSuperseded()) {
@@ -43,10 +43,10 @@ export function livePreview(handlers) {
     if (!isSuperseded()) handlers.busy(false);
   });
 
-  function showPicture(image, thresholds) {
+  function showPicture(image, thresholds, tones) {
     const before = address;
     address = image.src;
-    handlers.picture(image, thresholds);
+    handlers.picture(image, thresholds, tones);
     if (before) URL.revokeObjectURL(before);
   }
 

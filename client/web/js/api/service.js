@@ -94,13 +94,13 @@ export const deleteReference = (id) => ask(`/v1/references/${id}`, { method: "DE
 export const plan = (referenceId, spec, signal) => post("/v1/plans", { reference_id: referenceId, spec }, { signal });
 /**
  * The picture as it will be printed; nothing is stored.
- * @returns {Promise<{blob: Blob, thresholds: number[]|null}>} boundaries of the tones, for values only
+ * @returns {Promise<{blob: Blob, thresholds: number[]|null, tones: number[]|null}>} boundaries and greys of the tones, for values only
  */
 export async function preview(referenceId, spec, widthPx, signal) {
   const body = { reference_id: referenceId, spec, width_px: widthPx };
   const answer = await fetchOk("/v1/previews", asJson(body, { signal }));
-  const thresholds = answer.headers.get("Ricalco-Thresholds");
-  return { blob: await answer.blob(), thresholds: thresholds ? thresholds.split(",").map(Number) : null };
+  const numbers = (name) => answer.headers.get(name)?.split(",").map(Number) ?? null;
+  return { blob: await answer.blob(), thresholds: numbers("Ricalco-Thresholds"), tones: numbers("Ricalco-Tones") };
 }
 /** Square up a photo by its four corners; the answer is a new photo. */
 export const squareUp = (id, corners, proportion, key) => post(

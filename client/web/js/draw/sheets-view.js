@@ -16,10 +16,6 @@ const ROOMY = "(min-width: 768px) and (min-height: 600px)";
 const CHROME_PX = 290;
 /** Limit of the width of a preview: more is not visible, and takes longer to load. */
 const MOST_DENSE = 2;
-/** Sample points across and down that find the greys of a picture in values. */
-const GREYS_PX = 200;
-/** The smallest difference of two printed tones (10 L* and more; worker/picture/tones/printed_greys.py). */
-const LEAST_STEP = 16;
 
 /**
  * @param {object} app
@@ -48,10 +44,10 @@ export function sheetsView(app, handlers) {
       sign.hidden = !is;
       main.element.setAttribute("aria-busy", String(is));
     },
-    picture(image, thresholds) {
+    picture(image, thresholds, tones) {
       trouble.textContent = "";
       main.print(image);
-      if (thresholds) handlers.thresholds(thresholds, greysOf(image, thresholds.length + 1));
+      if (thresholds) handlers.thresholds(thresholds, tones);
     },
     problem(error) {
       trouble.textContent = t("aids.no-preview", { why: problemText(t, error) });
@@ -163,19 +159,4 @@ export function sheetsView(app, handlers) {
       each((board) => board.stop());
     },
   };
-}
-
-/** The printed greys of a picture in values, dark to light; null if it does not contain all of them. */
-function greysOf(image, count) {
-  const canvas = h("canvas", { width: GREYS_PX, height: GREYS_PX });
-  const context = canvas.getContext("2d", { willReadFrequently: true });
-  context.imageSmoothingEnabled = false;
-  context.drawImage(image, 0, 0, GREYS_PX, GREYS_PX);
-  const { data } = context.getImageData(0, 0, GREYS_PX, GREYS_PX);
-  const places = new Uint32Array(256);
-  for (let at = 0; at < data.length; at += 4) places[data[at]] += 1;
-  // Greys between two tones come from smoothed borders, and are rare.
-  const greys = [...places.keys()].sort((one, other) => places[other] - places[one]).slice(0, count);
-  greys.sort((one, other) => one - other);
-  return greys.every((grey, at) => at === 0 || grey - greys[at - 1] >= LEAST_STEP) ? greys : null;
 }
