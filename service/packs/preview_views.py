@@ -44,7 +44,8 @@ def create_preview(body: dict[str, Any]) -> Response:
 
     Grid, seams and marks are not in it: the plan tells where they are. For the style
     `values`, the header `Ricalco-Thresholds` tells where its tones part, in shares of the
-    printed grey, and `Ricalco-Tones` in which greys (0 to 255) they are printed. A picture that is much taller than wide is shown narrower than asked for.
+    printed grey, and `Ricalco-Tones` in which greys (0 to 255) they are printed. A picture
+    that is much taller than wide is shown narrower than asked for.
     """
     spec = body["spec"]
     reference, plan = plan_for(body["reference_id"], spec)
