@@ -32,7 +32,7 @@ _FLANK_COSINE = 0.8
 #: A ridge's zero must lie within its pixel, or a little beyond so that none is missed.
 _WITHIN_PX = 0.6
 
-EDGE, DARK, LIGHT, CHROMA = 0, 1, 2, 3
+EDGE, DARK, LIGHT, CHROMA, CONTOUR = 0, 1, 2, 3, 4
 
 _Keys = npt.NDArray[np.int32]
 _Small = npt.NDArray[np.uint8]
@@ -48,7 +48,8 @@ class Points:
         across_x, across_y: Unit vector across the line: for edges from dark to light.
         contrast: In levels of grey, as of a step or of a line as wide as the smoothing.
         chroma: Contrast of colour at the same place, in levels; see `colour_edges`.
-        kind: `EDGE`, `DARK` or `LIGHT` (thin lines), or `CHROMA` for an edge in colour alone.
+        kind: `EDGE`, `DARK` or `LIGHT` (thin lines), `CHROMA` for an edge in colour alone, or
+            `CONTOUR` for a place that only the reading knows.
     """
 
     key: _Keys
@@ -216,14 +217,7 @@ def _ridges(gradients: Gradients, least: float) -> Points:
         - flat[at + columns - 1]
         - flat[at - columns + 1]
     ) * np.float32(0.25)
-    bx, by = bend_x.ravel()[here], bend_y.ravel()[here]
-    mean, half = (bx + by) / 2, (bx - by) / 2
-    spread = np.sqrt(half * half + twist * twist)
-    bend = np.where(mean < 0, mean - spread, mean + spread)
-    # Twice the angle of the eigenvector, of the larger bend.
-    angle = 0.5 * np.arctan2(twist, half)
-    angle = np.where(mean < 0, angle + np.float32(math.pi / 2), angle)
-    nx, ny = np.cos(angle), np.sin(angle)
+    bend, nx, ny = largest_bend(bend_x.ravel()[here], bend_y.ravel()[here], twist)
     offset = -(gradients.gx.ravel()[here] * nx + gradients.gy.ravel()[here] * ny) / bend
     inside = np.maximum(np.abs(offset * nx), np.abs(offset * ny)) <= _WITHIN_PX
     inside &= np.abs(bend) > floor
@@ -239,6 +233,23 @@ def _ridges(gradients: Gradients, least: float) -> Points:
         np.abs(bend[which]) / np.float32(BEND_OF_LINE),
         kind,
     )
+
+
+def largest_bend(bend_x: Floats, bend_y: Floats, twist: Floats) -> tuple[Floats, Floats, Floats]:
+    """The larger bend (eigenvalue) of second derivatives, and the unit vector that it is along.
+
+    Args:
+        bend_x: Second derivatives across.
+        bend_y: Those down.
+        twist: The mixed ones.
+    """
+    mean, half = (bend_x + bend_y) / 2, (bend_x - bend_y) / 2
+    spread = np.sqrt(half * half + twist * twist)
+    bend = np.where(mean < 0, mean - spread, mean + spread)
+    # Twice the angle of the eigenvector, of the larger bend.
+    angle = 0.5 * np.arctan2(twist, half)
+    angle = np.where(mean < 0, angle + np.float32(math.pi / 2), angle)
+    return bend, np.cos(angle), np.sin(angle)
 
 
 def _flank_slope(

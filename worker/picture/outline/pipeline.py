@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 from worker.picture.outline.chains import Chains
 from worker.picture.outline.colour_edges import chroma_gradients, with_chroma
+from worker.picture.outline.contour_lines import with_contours
 from worker.picture.outline.curve_fitting import fit_curves
 from worker.picture.outline.edge_points import (
     HALO_PX,
@@ -25,9 +26,11 @@ from worker.picture.outline.edge_points import (
     joined,
     points_of,
 )
+from worker.picture.outline.evidence import evidence_of
 from worker.picture.outline.gaussian import Floats
 from worker.picture.outline.jpeg_blocks import block_step, chroma_block_step
 from worker.picture.outline.linking import Ids, Keys, best_neighbours, mutual
+from worker.picture.outline.placed_reading import PlacedReading, placed_reading, unread
 from worker.picture.outline.point_measures import (
     COARSER,
     SlopeMeans,
@@ -98,7 +101,8 @@ def _detected(master: Master, spec: Spec, plan: Plan, threads: int) -> DetectedP
             chroma_noise=chroma_noise_of(sampled),
             chroma_step=chroma_step,
         )
-        return find_points(sampled, spec.tone.outline, artefacts, pool)
+        placed = placed_reading(master.reading, plan, sampled.grid, mirror=spec.print.mirror)
+        return find_points(sampled, spec.tone.outline, artefacts, pool, placed)
 
 
 def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
@@ -126,6 +130,7 @@ def find_points(
     outline: Outline,
     artefacts: Artefacts,
     pool: Executor,
+    placed: PlacedReading | None = None,
     *,
     tile_px: int = TILE_PX,
 ) -> DetectedPoints:
@@ -136,6 +141,7 @@ def find_points(
         outline: Which lines are wanted.
         artefacts: Noise and block steps.
         pool: Where tiles are processed.
+        placed: The reading, where there is one.
         tile_px: The tiles' sides, a multiple of `COARSER`. The result does not depend on it,
             unless a tile has so many points that only the strongest are kept.
     """
@@ -162,11 +168,14 @@ def find_points(
     points, link = _linked(tiles)
     # A large picture has many points, and they need not be held twice.
     del tiles
+    placed = placed or unread()
+    lines = with_contours(points, link, placed, sampled.shape, sampled.pitch_mm)
     return DetectedPoints(
         grid=sampled.grid,
-        points=points,
-        link=link,
-        measures=measure_points(sampled, points, slope_means, noise),
+        points=lines.points,
+        link=lines.link,
+        measures=measure_points(sampled, lines.points, slope_means, noise),
+        evidence=evidence_of(lines, placed),
         artefacts=artefacts,
     )
 

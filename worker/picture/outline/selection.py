@@ -18,6 +18,7 @@ import numpy.typing as npt
 from worker.picture.outline.bridging import bridge_gaps, extend_to_meet
 from worker.picture.outline.chains import Chains, chains_of
 from worker.picture.outline.edge_points import Points
+from worker.picture.outline.evidence import Evidence
 from worker.picture.outline.gaussian import Floats
 from worker.picture.outline.linking import Ids
 from worker.picture.outline.point_measures import PointMeasures
@@ -49,6 +50,17 @@ _OVER_STEP_ALONG, _OVER_STEP, _STRAIGHT_COSINE = 1.3, 1.1, 0.95
 _OVER_CHROMA_STEP, _STEP_OF_CHROMA = 1.6, 0.5
 #: Colour decides of a line where grey has less than this part of its contrast.
 _CHROMA_DECIDES = 0.3
+#: The detail at which contours are drawn and texture is not; below it only the likelier, above
+#: it texture too, until at 1 contrast alone decides.
+_CONTOURS = 0.5
+#: Likelihood that a line of a centimetre needs at detail 0 and at that of contours, and how much
+#: length counts beside it.
+_MOST_LIKELY, _LIKELY_AT_CONTOURS, _READ_POWER = 0.9, 0.4, 0.3
+#: Contrast counts no more than this where the reading is unsure, in parts of what is needed;
+#: and how much of it a line needs that the reading sees beside its ridges.
+_CLEAREST, _BESIDE = 1.5, 0.7
+#: A line that is so likely needs no contrast.
+_READ = 0.25
 #: A line reaches for the next within this.
 _GAP_MM, _MEETING_MM = 3.0, 1.6
 #: Lines below these are inner ones; lines above those bound a form.
@@ -82,6 +94,7 @@ class DetectedPoints:
         points: The points.
         link: (points, 2): the neighbours of each point on its line, or -1.
         measures: Contrast of each point, compared with its surroundings.
+        evidence: What the reading says of each.
         artefacts: What is in the picture and not in the scene.
     """
 
@@ -89,6 +102,7 @@ class DetectedPoints:
     points: Points
     link: Ids
     measures: PointMeasures
+    evidence: Evidence
     artefacts: Artefacts
 
 
@@ -99,7 +113,9 @@ class _Lines:
     chains: Chains
     length_mm: Floats
     score: Floats
+    worth: Floats
     sureness: Floats
+    read: Floats
 
 
 def faintest(detail: float, noise: float) -> float:
@@ -112,17 +128,23 @@ def select_lines(
 ) -> tuple[Chains, npt.NDArray[np.uint8]]:
     """The lines that are drawn, and their weights."""
     need, pitch_mm = _needed(outline.detail), detected.grid.pitch_mm
-    first = _judged(detected, detected.link)
-    likely = (first.score > _PROMISING * need) & (first.sureness > _LIKELY)
+    first = _judged(detected, detected.link, outline.detail)
+    likely = (first.worth > _PROMISING) & (np.maximum(first.sureness, _read_surely(first)) > _LIKELY)
     link = bridge_gaps(
         detected.points, first.chains.taken(likely), detected.link, reach_px=_GAP_MM / pitch_mm
     )
-    lines = _judged(detected, link)
-    keep = (lines.score > need) & (lines.sureness > _SURE)
-    keep &= (lines.length_mm >= outline.shortest_mm) & ~_blocky(detected, lines.chains)
+    lines = _judged(detected, link, outline.detail)
+    keep = (lines.worth > 1) & (np.maximum(lines.sureness, _read_surely(lines)) > _SURE)
+    keep &= (lines.length_mm >= outline.shortest_mm)
+    keep &= ~_blocky(detected, lines.chains) | (lines.read > _READ)
     chains = lines.chains.taken(keep)
     weight = _weights(chains.means(detected.measures.form), lines.score[keep], lines, keep, need)
     return extend_to_meet(detected.points, chains, reach_px=_MEETING_MM / pitch_mm), weight
+
+
+def _read_surely(lines: _Lines) -> Floats:
+    """How sure the reading makes of a line, on the scale of what noise makes of it."""
+    return np.where(lines.read > _READ, np.float32(2 * _SURE), np.float32(0))
 
 
 def _needed(detail: float) -> float:
@@ -130,7 +152,7 @@ def _needed(detail: float) -> float:
     return float(_MOST_NEEDED * (_LEAST_NEEDED / _MOST_NEEDED) ** detail)
 
 
-def _judged(detected: DetectedPoints, link: Ids) -> _Lines:
+def _judged(detected: DetectedPoints, link: Ids, detail: float) -> _Lines:
     chains, points = chains_of(link), detected.points
     sigma_mm = detected.grid.sigma_mm
     length_mm = chains.lengths(points.x, points.y) * np.float32(detected.grid.pitch_mm)
@@ -138,7 +160,26 @@ def _judged(detected: DetectedPoints, link: Ids) -> _Lines:
     score = chains.means(detected.measures.strength) * longer ** np.float32(_LENGTH_POWER)
     above = chains.means(detected.measures.clearness) - np.float32(_USUAL_NOISE)
     sureness = above * np.sqrt(length_mm / np.float32(_APART_SIGMA * sigma_mm))
-    return _Lines(chains=chains, length_mm=length_mm, score=score, sureness=sureness)
+    evidence = detected.evidence
+    sure = chains.means(evidence.sure) * np.float32(_trust(detail))
+    contour, ridge = chains.means(evidence.contour), chains.means(evidence.ridge)
+    clear = np.minimum(score / np.float32(_needed(detail)), np.float32(_CLEAREST))
+    read = contour * longer ** np.float32(_READ_POWER) / np.float32(_needed_likely(detail))
+    read *= ridge + (1 - ridge) * np.minimum(_BESIDE * clear, 1)
+    worth = sure * read + (1 - sure) * clear
+    return _Lines(
+        chains=chains, length_mm=length_mm, score=score, worth=worth, sureness=sureness, read=sure * contour * ridge
+    )
+
+
+def _trust(detail: float) -> float:
+    """How far the reading is heard where it is sure: not at all where everything is wanted."""
+    return min((1 - detail) / (1 - _CONTOURS), 1.0)
+
+
+def _needed_likely(detail: float) -> float:
+    """Likelihood that a line of a centimetre needs to be drawn."""
+    return float(_MOST_LIKELY * (_LIKELY_AT_CONTOURS / _MOST_LIKELY) ** (detail / _CONTOURS))
 
 
 def _blocky(detected: DetectedPoints, chains: Chains) -> _Flags:
