@@ -20,20 +20,23 @@ from worker.picture.outline.gaussian import Floats
 from worker.picture.outline.linking import Ids
 from worker.picture.outline.placed_reading import PlacedReading
 from worker.picture.outline.ridge_places import Flags, Ints, Places, places_along
+from worker.picture.outline.sampled_picture import SIGMA_PX
 
 #: Two lines nearer than this are drawn as one: a pencil of half a millimetre along each leaves
 #: no paper between them, and a draughtsman draws a rim, a twig or a whisker once (common
 #: practice).
 APART_MM = 1.2
+#: Nor are lines told apart that are nearer than so many widths of the smoothing.
+_APART_SIGMA = 2.5
 #: How far an edge may be from its ridge, and over which length it must follow it at least, in
 #: pixels of the map.
 _REACH_MAP_PX, _FOLLOWS_MAP_PX = 1.6, 4.0
 #: Holes in an edge along its ridge that are no holes, in places; and steps along the edge from
 #: one place to the next that are no detour.
 _HOLE, _DETOUR = 3, 8
-#: Where the line goes over from one edge to another so far aside, in pixels of the grid, this
-#: much of it is drawn anew, in pixels of the map.
-_JUMP_PX, _OVER_MAP_PX = 1.0, 1.5
+#: An edge bends away where it ends: where a line goes over from one to another, or to its ridge,
+#: so much of either is drawn anew, in pixels of the map.
+_OVER_MAP_PX = 1.5
 #: How soon a line returns from an edge to its ridge, in pixels of the map.
 _RETURN_MAP_PX = 4.0
 
@@ -84,8 +87,11 @@ def with_contours(
         pitch_mm: Its pixel.
     """
     places = places_along(ridge_lines(reading.reading.contour), reading, shape)
+    if not len(places):
+        return _alone(points, link)
     chains = chains_of(link)
-    reach, apart = _REACH_MAP_PX * reading.map_px, APART_MM / pitch_mm
+    reach = _REACH_MAP_PX * reading.map_px
+    apart = max(APART_MM / pitch_mm, _APART_SIGMA * SIGMA_PX)
     beside = edges_beside(places, points, shape, reach + apart)
     best = followed(
         points,
@@ -103,6 +109,12 @@ def with_contours(
     contours, place = _written(points, chains, places, known, shape)
     left[chains.order[known.rank[known.rank >= 0]]] = False
     return _joined(points, link, left, contours, places, place)
+
+
+def _alone(points: Points, link: Ids) -> ContourLines:
+    """Edges alone."""
+    ridge = np.zeros(len(points), bool)
+    return ContourLines(points=points, link=link, ridge=ridge, at_x=points.x, at_y=points.y)
 
 
 def _known(points: Points, chains: Chains, best: Beside, count: int) -> _Followed:
@@ -124,11 +136,9 @@ def _settled(known: _Followed, places: Places, map_px: float) -> _Followed:
     short = np.bincount(run)[run] < max(round(_FOLLOWS_MAP_PX * map_px / 2), 3)
     edge = np.where(short, -1, edge)
     over = round(_OVER_MAP_PX * map_px)
-    change = np.flatnonzero((run[1:] != run[:-1]) & (edge[1:] >= 0) & (edge[:-1] >= 0))
-    change = change[np.diff(places.line)[change] == 0]
-    jump = np.abs(known.offset[change + 1] - known.offset[change]) > _JUMP_PX
-    freed = (change[jump][:, None] + np.arange(1 - over, over + 1)).ravel()
-    edge[np.clip(freed, 0, max(len(edge) - 1, 0))] = -1
+    change = np.flatnonzero((run[1:] != run[:-1]) & (places.line[1:] == places.line[:-1]))
+    freed = (change[:, None] + np.arange(1 - over, over + 1)).ravel()
+    edge[np.clip(freed, 0, len(edge) - 1)] = -1
     rank = np.where(edge >= 0, known.rank, -1)
     # A stretch begins and ends at a point of its edge.
     run = _runs(edge, rank, places.line)

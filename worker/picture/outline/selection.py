@@ -58,7 +58,7 @@ _CONTOURS = 0.5
 _MOST_LIKELY, _LIKELY_AT_CONTOURS, _READ_POWER = 0.9, 0.4, 0.3
 #: Contrast counts no more than this where the reading is unsure, in parts of what is needed;
 #: and how much of it a line needs that the reading sees beside its ridges.
-_CLEAREST, _BESIDE = 1.5, 0.7
+_CLEAREST, _BESIDE = 1.5, 0.6
 #: A line that is so likely needs no contrast.
 _READ = 0.25
 #: A line reaches for the next within this.
