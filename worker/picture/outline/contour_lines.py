@@ -150,7 +150,7 @@ def _settled(known: _Followed, places: Places, map_px: float) -> _Followed:
 def _reached(flags: Flags, run: Ints) -> Flags:
     """Whether a flag is set here or before, in the same run."""
     last = np.maximum.accumulate(np.where(flags, np.arange(len(flags)), -1))
-    return (last >= 0) & (run[last] == run)
+    return np.asarray((last >= 0) & (run[last] == run))
 
 
 def _closed(known: _Followed, places: Places) -> Ints:

@@ -30,7 +30,7 @@ _LEAST, _LEAST_BEND, _BEND_SHARE = 20.0, 0.4, 0.015
 #: The zero must lie within its pixel, or a little beyond so that none is missed.
 _WITHIN_PX = 0.6
 #: Ends this near are joined.
-_GAP_PX = 6.0
+_GAP_PX = 10.0
 #: Lines of fewer points are no lines.
 _LEAST_POINTS = 4
 #: Rounds of the mean along a line, each of variance 1/2 in steps.
@@ -68,7 +68,7 @@ def ridge_lines(values: Bytes) -> RidgeLines:
 
 def ridge_points(values: Bytes) -> Points:
     """Points on the ridges of a map; their contrast is the smoothed likelihood, 0 to 255."""
-    rows, columns = values.shape
+    columns = values.shape[1]
     smooth = gaussian_smoothed(np.pad(values, _REACH_PX + 1, mode="edge"), _OFFSETS)
     middle = smooth[1:-1, 1:-1]
     bend_x = smooth[1:-1, 2:] + smooth[1:-1, :-2] - 2 * middle

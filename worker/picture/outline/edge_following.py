@@ -71,7 +71,7 @@ def edges_beside(places: Places, points: Points, shape: tuple[int, int], reach_p
     return beside.taken((cosine > _COSINE) & (np.abs(offset) <= reach_px))
 
 
-def followed(
+def followed(  # noqa: PLR0913 - what votes, and how far a vote counts.
     points: Points, chains: Chains, beside: Beside, line: Ints, *, reach_px: float, least: float
 ) -> Beside:
     """For each place at most one point: of the edge with most votes.

@@ -75,7 +75,7 @@ class Points:
         """How many."""
         return len(self.key)
 
-    def taken(self, which: npt.NDArray[np.bool_]) -> Points:
+    def taken(self, which: npt.NDArray[np.bool_] | npt.NDArray[np.int64]) -> Points:
         """Some of them."""
         return Points(**{field.name: getattr(self, field.name)[which] for field in fields(self)})
 
@@ -229,8 +229,8 @@ def _ridges(gradients: Gradients, least: float) -> Points:
         gradients,
         here[which],
         (nx[which], ny[which]),
-        offset[which],
-        np.abs(bend[which]) / np.float32(BEND_OF_LINE),
+        np.asarray(offset[which], np.float32),
+        np.asarray(np.abs(bend[which]) / np.float32(BEND_OF_LINE), np.float32),
         kind,
     )
 
@@ -249,7 +249,11 @@ def largest_bend(bend_x: Floats, bend_y: Floats, twist: Floats) -> tuple[Floats,
     # Twice the angle of the eigenvector, of the larger bend.
     angle = 0.5 * np.arctan2(twist, half)
     angle = np.where(mean < 0, angle + np.float32(math.pi / 2), angle)
-    return bend, np.cos(angle), np.sin(angle)
+    return (
+        np.asarray(bend, np.float32),
+        np.asarray(np.cos(angle), np.float32),
+        np.asarray(np.sin(angle), np.float32),
+    )
 
 
 def _flank_slope(

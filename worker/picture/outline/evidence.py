@@ -14,14 +14,14 @@ from worker.spec.reading import Bytes
 
 @dataclass(frozen=True, kw_only=True)
 class Evidence:
-    """One value for each point, from 0 to 1.
+    """One value for each point, from 0 to 1 if nothing else is said.
 
     Attributes:
         contour: How likely a person would draw a line here.
         outer, mark: Of such a line, how likely it bounds a form, or is a mark on one.
         sure: How far `contour` is to be trusted; where it is not, contrast decides.
         ridge: 1 on a ridge of the reading, 0 beside.
-        face: Width of the face that the point is in, in shares of the reference, or 0.
+        face_px: Width of the face that the point is in, in pixels of the grid, or 0.
     """
 
     contour: Floats
@@ -29,7 +29,7 @@ class Evidence:
     mark: Floats
     sure: Floats
     ridge: Floats
-    face: Floats
+    face_px: Floats
 
 
 def evidence_of(lines: ContourLines, placed: PlacedReading) -> Evidence:
@@ -45,5 +45,5 @@ def evidence_of(lines: ContourLines, placed: PlacedReading) -> Evidence:
         mark=there(reading.mark),
         sure=there(reading.sure),
         ridge=lines.ridge.astype(np.float32),
-        face=placed.face_share(lines.at_x, lines.at_y),
+        face_px=placed.face_px(lines.at_x, lines.at_y),
     )

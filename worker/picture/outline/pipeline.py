@@ -18,6 +18,7 @@ from worker.picture.outline.chains import Chains
 from worker.picture.outline.colour_edges import chroma_gradients, with_chroma
 from worker.picture.outline.contour_lines import with_contours
 from worker.picture.outline.curve_fitting import fit_curves
+from worker.picture.outline.detected_points import Artefacts, DetectedPoints
 from worker.picture.outline.edge_points import (
     HALO_PX,
     Gradients,
@@ -29,6 +30,7 @@ from worker.picture.outline.edge_points import (
 from worker.picture.outline.evidence import evidence_of
 from worker.picture.outline.gaussian import Floats
 from worker.picture.outline.jpeg_blocks import block_step, chroma_block_step
+from worker.picture.outline.judging import faintest
 from worker.picture.outline.linking import Ids, Keys, best_neighbours, mutual
 from worker.picture.outline.placed_reading import PlacedReading, placed_reading, unread
 from worker.picture.outline.point_measures import (
@@ -47,7 +49,7 @@ from worker.picture.outline.sampled_picture import (
     SampledPicture,
     sample_picture,
 )
-from worker.picture.outline.selection import Artefacts, DetectedPoints, faintest, select_lines
+from worker.picture.outline.selection import select_lines
 from worker.reference.master import Master
 from worker.spec.plan import Plan
 from worker.spec.spec import Outline, Spec
@@ -102,7 +104,7 @@ def _detected(master: Master, spec: Spec, plan: Plan, threads: int) -> DetectedP
             chroma_step=chroma_step,
         )
         placed = placed_reading(master.reading, plan, sampled.grid, mirror=spec.print.mirror)
-        return find_points(sampled, spec.tone.outline, artefacts, pool, placed)
+        return find_points(sampled, spec.tone.outline, artefacts, pool, placed=placed)
 
 
 def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
@@ -125,13 +127,13 @@ def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
     )
 
 
-def find_points(
+def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where it is processed.
     sampled: SampledPicture,
     outline: Outline,
     artefacts: Artefacts,
     pool: Executor,
-    placed: PlacedReading | None = None,
     *,
+    placed: PlacedReading | None = None,
     tile_px: int = TILE_PX,
 ) -> DetectedPoints:
     """All points of lines, linked and measured.

@@ -58,15 +58,16 @@ class PlacedReading:
         back = np.linalg.inv(self.to_map[:, :2])
         return _mapped(np.column_stack((back, -back @ self.to_map[:, 2])), x, y)
 
-    def face_share(self, x: Floats, y: Floats) -> Floats:
-        """The width of the face that a place is in, in shares of the reference, or 0."""
+    def face_px(self, x: Floats, y: Floats) -> Floats:
+        """The width of the face that a place is in, in pixels of the grid, or 0."""
         at_x, at_y = _mapped(self.to_share, x, y)
+        share_px = float(np.hypot(*self.to_share[0, :2]))
         widest = np.zeros(len(x), np.float32)
         for face in self.reading.faces:
             box = face.box
             inside = (at_x >= box.left) & (at_x <= box.left + box.width)
             inside &= (at_y >= box.top) & (at_y <= box.top + box.height)
-            np.maximum(widest, np.where(inside, np.float32(box.width), 0), out=widest)
+            np.maximum(widest, np.where(inside, np.float32(box.width / share_px), 0), out=widest)
         return widest
 
 
@@ -106,9 +107,7 @@ def unread() -> PlacedReading:
 
 
 def _mapped(matrix: _Matrix, x: Floats, y: Floats) -> tuple[Floats, Floats]:
-    one, two = (
-        (row[0] * x + row[1] * y + row[2]).astype(np.float32) for row in matrix
-    )
+    one, two = ((row[0] * x + row[1] * y + row[2]).astype(np.float32) for row in matrix)
     return one, two
 
 

@@ -56,7 +56,9 @@ def places_along(ridges: RidgeLines, reading: PlacedReading, shape: tuple[int, i
     """
     x, y, line = _stepped(*reading.to_grid(ridges.x, ridges.y), ridges.first)
     nx, ny = _across(x, y, line)
-    inside = (x > -0.5) & (y > -0.5) & (x < shape[1] - 0.5) & (y < shape[0] - 0.5)
+    inside = (
+        (np.rint(x) >= 0) & (np.rint(y) >= 0) & (np.rint(x) < shape[1]) & (np.rint(y) < shape[0])
+    )
     whole = ridges.closed & (np.bincount(line, ~inside, len(ridges.closed)) == 0)
     last = np.diff(line, append=-1) != 0
     # The last place of a ring is its first one again.
