@@ -32,7 +32,7 @@ _WITHIN_PX = 0.6
 #: Ends this near are joined.
 _GAP_PX = 10.0
 #: Lines of fewer points are no lines.
-_LEAST_POINTS = 4
+_LEAST_POINTS = 5
 #: Rounds of the mean along a line, each of variance 1/2 in steps.
 _STEADY_ROUNDS = 6
 
@@ -61,7 +61,7 @@ def ridge_lines(values: Bytes) -> RidgeLines:
     link = mutual(points.key, best_neighbours(points, values.shape[1]))
     link = bridge_gaps(points, chains_of(link), link, reach_px=_GAP_PX)
     chains = chains_of(link)
-    chains = chains.taken(chains.counts >= _LEAST_POINTS)
+    chains = _without_ends(chains.taken(chains.counts >= _LEAST_POINTS))
     x, y = _steadied(points, chains)
     return RidgeLines(x=x, y=y, first=chains.first, closed=chains.closed)
 
@@ -95,6 +95,18 @@ def ridge_points(values: Bytes) -> Points:
         contrast=middle.ravel()[here[which]],
         chroma=np.zeros(count, np.float32),
         kind=np.full(count, LIGHT, np.uint8),
+    )
+
+
+def _without_ends(chains: Chains) -> Chains:
+    """Open lines without their last points, which turn to where the map has something else."""
+    inner = np.ones(len(chains.order), bool)
+    inner[chains.first[:-1][~chains.closed]] = inner[chains.first[1:][~chains.closed] - 1] = False
+    counts = chains.counts - 2 * ~chains.closed
+    return Chains(
+        order=chains.order[inner],
+        first=np.concatenate(([0], np.cumsum(counts))),
+        closed=chains.closed,
     )
 
 

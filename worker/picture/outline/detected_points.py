@@ -8,6 +8,7 @@ from worker.picture.outline.edge_points import Points
 from worker.picture.outline.evidence import Evidence
 from worker.picture.outline.linking import Ids
 from worker.picture.outline.point_measures import PointMeasures
+from worker.picture.outline.polylines import Polylines
 from worker.picture.outline.sampled_picture import PixelGrid
 
 
@@ -37,6 +38,7 @@ class DetectedPoints:
         measures: Contrast of each point, compared with its surroundings.
         evidence: What the reading says of each.
         artefacts: What is in the picture and not in the scene.
+        shadows: Edges of shadows, if they are wanted.
     """
 
     grid: PixelGrid
@@ -45,3 +47,4 @@ class DetectedPoints:
     measures: PointMeasures
     evidence: Evidence
     artefacts: Artefacts
+    shadows: Polylines | None = None

@@ -40,7 +40,7 @@ CONTOURS, _TEXTURE = 0.5, 0.75
 _MOST_LIKELY, _LIKELY_AT_CONTOURS, _LEAST_LIKELY, _READ_POWER = 1.2, 0.4, 0.12, 0.3
 #: Contrast counts no more than this where the reading is unsure, in parts of what is needed;
 #: and how much of it a line needs that the reading sees beside its ridges.
-_CLEAREST, _BESIDE = 1.5, 0.6
+_CLEAREST, _BESIDE = 1.5, 0.4
 #: A line that is so likely needs no contrast.
 READ = 0.25
 #: In a face of this width lines are judged as anywhere; in smaller ones they count as if it were

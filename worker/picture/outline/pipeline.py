@@ -41,7 +41,7 @@ from worker.picture.outline.point_measures import (
     measure_points,
     noise_of,
 )
-from worker.picture.outline.polylines import Polylines
+from worker.picture.outline.polylines import Polylines, joined_lines
 from worker.picture.outline.sampled_picture import (
     CHROMA_PX,
     Bytes,
@@ -50,10 +50,12 @@ from worker.picture.outline.sampled_picture import (
     sample_picture,
 )
 from worker.picture.outline.selection import select_lines
+from worker.picture.outline.shadow_edges import shadow_edges
+from worker.picture.outline.straightening import STRAIGHT, straightened
 from worker.reference.master import Master
 from worker.spec.plan import Plan
 from worker.spec.spec import Outline, Spec
-from worker.spec.strokes import Strokes
+from worker.spec.strokes import DASHED, INNER, Strokes
 
 #: A multiple of the squares that texture is measured in. Smaller tiles have more surroundings
 #: than picture, larger ones do not stay in a processor's cache.
@@ -116,14 +118,24 @@ def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
     """
     chains, weight = select_lines(detected, outline)
     points, grid = detected.points, detected.grid
-    places = _places(grid, points, chains)
-    curves = fit_curves(Polylines(places=places, first=chains.first, closed=chains.closed))
-    counts = np.bincount(curves.owner, minlength=len(chains))
+    lines = Polylines(
+        places=_places(grid, points, chains), first=chains.first, closed=chains.closed
+    )
+    lines = straightened(lines, STRAIGHT * grid.sigma_mm)
+    length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
+    if detected.shadows is not None:
+        kind = DASHED if outline.shadows == "dashed" else INNER
+        count = len(detected.shadows.closed)
+        weight = np.concatenate((weight, np.full(count, kind, np.uint8)))
+        length_mm = np.concatenate((length_mm, detected.shadows.lengths_mm))
+        lines = joined_lines(lines, detected.shadows)
+    curves = fit_curves(lines, grid.sigma_mm)
+    counts = np.bincount(curves.owner, minlength=len(weight))
     return Strokes(
         curves_mm=curves.points.astype(np.float32),
         first=np.concatenate(([0], np.cumsum(counts))).astype(np.int32),
         weight=weight,
-        length_mm=chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm),
+        length_mm=length_mm,
     )
 
 
@@ -179,6 +191,9 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         measures=measure_points(sampled, lines.points, slope_means, noise),
         evidence=evidence_of(lines, placed),
         artefacts=artefacts,
+        shadows=(
+            None if outline.shadows == "none" else shadow_edges(placed, sampled.shape, sampled.grid)
+        ),
     )
 
 
