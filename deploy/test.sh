@@ -74,12 +74,12 @@ check "unit and property tests" unless_silent "$logs/log" python -m pytest -n 2 
 check "the ledger on PostgreSQL" unless_silent "$logs/log" python -m pytest -n 2 -W default \
     --ledger=postgresql tests/unit/store/ledger --ignore tests/unit/store/ledger/test_sqlite.py
 # Whole programs are run here, whose libraries warn of things that are not ours to mend. Each
-# file has services of its own, so that two can run side by side; what measures time runs alone,
-# at the end. Should a browser or a server fail beside another: what fails is tried once more, and both are told.
-beside=(-W default -n 2 --dist loadfile --reruns 1 -m "not alone" --hypothesis-profile=ci)
-check "integration tests" unless_silent "$logs/log" python -m pytest "${beside[@]}" tests/integration \
-    --ignore tests/integration/page
-check "browser tests" unless_silent "$logs/log" python -m pytest "${beside[@]}" tests/integration/page
+# file has services of its own, so that several can run side by side; three, since most wait for
+# programs that they started. Should a browser or a server fail beside others: what fails is tried
+# once more, and both are told.
+beside=(-W default -n 3 --dist loadfile --reruns 1 -m "not alone" --hypothesis-profile=ci)
+check "integration and browser tests" unless_silent "$logs/log" python -m pytest "${beside[@]}" \
+    tests/integration
 check "tests that run alone" unless_silent "$logs/log" python -m pytest -W default -m alone tests/integration
 
 printf '\n== summary (%s s)\n' "$SECONDS"

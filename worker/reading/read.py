@@ -43,9 +43,10 @@ def read_picture(picture: Image.Image, whole: Box, *, threads: int = 2) -> Readi
 
 def _reduced(picture: Image.Image, box: Box, longer_px: int) -> Image.Image:
     width, height = box[2] - box[0], box[3] - box[1]
-    share = min(longer_px / max(width, height), 1.0)
+    share = longer_px / max(width, height)
     size = (max(round(width * share), 1), max(round(height * share), 1))
-    return picture.resize(size, Image.Resampling.BOX, box=box).convert("RGB")
+    kind = Image.Resampling.BOX if share < 1 else Image.Resampling.BICUBIC
+    return picture.resize(size, kind, box=box).convert("RGB")
 
 
 def _maps(picture: Image.Image, threads: int) -> dict[str, Bytes]:
