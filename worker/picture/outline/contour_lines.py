@@ -32,6 +32,9 @@ _APART_SIGMA = 2.5
 #: How far an edge may be from its ridge, and over which length it must follow it at least, in
 #: pixels of the map.
 _REACH_MAP_PX, _FOLLOWS_MAP_PX = 1.6, 4.0
+#: A ridge is between two edges where both have so many levels of contrast, over so many pixels
+#: of the map before and after, nearly everywhere.
+_CLEAR_LEVELS, _BETWEEN_MAP_PX, _BETWEEN = 20.0, 4.0, 0.85
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -67,9 +70,8 @@ def with_contours(
     places = places_along(ridge_lines(reading.reading.contour), reading, shape)
     chains = chains_of(link)
     if not len(places) or not len(chains):
-        return _joined(
-            points, link, _as_points(places, np.zeros(len(places), np.float32), shape), places
-        )
+        alone = _as_points(places, np.zeros(len(places), np.float32), shape)
+        return _joined(points, link, alone, places)
     reach = _REACH_MAP_PX * reading.map_px
     apart = max(APART_MM / pitch_mm, _APART_SIGMA * SIGMA_PX)
     beside = edges_beside(places, points, shape, reach + apart)
@@ -82,7 +84,7 @@ def with_contours(
         least=_FOLLOWS_MAP_PX * reading.map_px,
     )
     course = course_of(points, chains, best, places, reading.map_px)
-    doubled = _between_two(beside, course, len(places), apart)
+    doubled = _between_two(points, beside, course, places, reading.map_px)
     near = np.abs(beside.offset - course.offset[beside.place]) < apart
     left = np.ones(len(points), bool)
     left[beside.point[near & ~doubled[beside.place]]] = False
@@ -94,18 +96,25 @@ def with_contours(
     return _joined(points.taken(left), kept, contours, places.taken(place))
 
 
-def _between_two(beside: Beside, course: Course, count: int, apart: float) -> Flags:
+def _between_two(
+    points: Points, beside: Beside, course: Course, places: Places, px: float
+) -> Flags:
     """Places of ridges in the middle between two edges that are drawn both: a bar's.
 
     The map has one band for both, and its ridge is no line.
     """
-    free = course.rank < 0
-    wide = np.abs(beside.offset) > apart / 2
+    clear = points.total[beside.point] > _CLEAR_LEVELS
     left, right = (
-        np.bincount(beside.place[wide & (sign * beside.offset > 0)], minlength=count) > 0
+        np.bincount(beside.place[clear & (sign * beside.offset > 0)], minlength=len(places)) > 0
         for sign in (1, -1)
     )
-    return np.asarray(free & left & right)
+    between = left & right & (course.edge < 0)
+    near = max(round(_BETWEEN_MAP_PX * px), 1)
+    around = [places.neighbours(reach) for reach in range(1, near + 1)]
+    share = between.astype(np.float32) + sum(
+        between[before].astype(np.float32) + between[after] for before, after in around
+    )
+    return np.asarray((course.edge < 0) & (share > _BETWEEN * (2 * near + 1)))
 
 
 def _written(
@@ -114,7 +123,7 @@ def _written(
     """The points of contours in order, and the place that each belongs to."""
     run = runs(course.edge, course.rank, places.line)
     starts = np.flatnonzero(np.diff(run, prepend=-1))
-    ends = np.append(starts[1:], len(places)) - 1
+    ends = np.flatnonzero(np.diff(run, append=-1))
     held = course.edge[starts] >= 0
     low, high = course.rank[starts], course.rank[ends]
     counts = np.where(held, np.abs(high - low), ends - starts) + 1
