@@ -134,7 +134,7 @@ def _by_reading(
     beside = np.minimum(_BESIDE * clear, 1)
     likely = likely / _needed_likely(detail) * (ridge + (1 - ridge) * beside)
     worth = sure * likely + (1 - sure) * clear
-    read, alone = sure * contour * ridge, sure * (1 - ridge)
+    read, alone = sure * contour * ridge, sure * (1 - ridge) * (1 - contour)
     return (
         np.asarray(worth, np.float32),
         np.asarray(read, np.float32),
