@@ -29,6 +29,8 @@ _REACH_PX = sum(_OFFSETS) // 2
 _LEAST, _LEAST_BEND, _BEND_SHARE = 20.0, 0.4, 0.015
 #: The zero must lie within its pixel, or a little beyond so that none is missed.
 _WITHIN_PX = 0.6
+#: Nothing that runs along the map's edge is a line so near to it.
+_EDGE_PX, _ALONG_EDGE = 3, 0.8
 #: Ends this near are joined.
 _GAP_PX = 10.0
 #: Lines of fewer points are no lines.
@@ -83,6 +85,13 @@ def ridge_points(values: Bytes) -> Points:
     bend, nx, ny = largest_bend(bend_x.ravel()[here], bend_y.ravel()[here], twist / 4)
     offset = -(slope_x * nx + slope_y * ny) / bend
     inside = np.maximum(np.abs(offset * nx), np.abs(offset * ny)) <= _WITHIN_PX
+    # Along the map's own edge a network sees lines where its picture ends.
+    rows = len(values)
+    beyond = np.maximum(
+        np.abs(nx) * ((column < _EDGE_PX) | (column >= columns - _EDGE_PX)),
+        np.abs(ny) * ((row < _EDGE_PX) | (row >= rows - _EDGE_PX)),
+    )
+    inside &= beyond < _ALONG_EDGE
     which = np.flatnonzero(inside & (bend < -_LEAST_BEND - _BEND_SHARE * middle.ravel()[here]))
     nx, ny, offset = nx[which], ny[which], offset[which]
     count = len(which)

@@ -62,6 +62,7 @@ class Lines:
         worth: What decides, by the reading and by contrast; above 1 it is drawn.
         sureness: How unlikely it is to be noise, in standard deviations.
         read: How likely the reading makes it, as far as that is to be trusted.
+        beside: How sure the reading is that there is no line of its own, 0 to 1.
     """
 
     chains: Chains
@@ -71,6 +72,7 @@ class Lines:
     worth: Floats
     sureness: Floats
     read: Floats
+    beside: Floats
 
     def taken(self, which: Flags) -> Lines:
         """Some of them."""
@@ -106,7 +108,7 @@ def judged(detected: DetectedPoints, link: Ids, detail: float) -> Lines:
     score = np.asarray(strength * longer**_LENGTH_POWER, np.float32)
     above = chains.means(detected.measures.clearness) - _USUAL_NOISE
     sureness = above * np.sqrt(length_mm / (_APART_SIGMA * grid.sigma_mm))
-    worth, read = _by_reading(detected.evidence, chains, longer, score, detail)
+    worth, read, beside = _by_reading(detected.evidence, chains, longer, score, detail)
     return Lines(
         chains=chains,
         length_mm=length_mm,
@@ -115,13 +117,14 @@ def judged(detected: DetectedPoints, link: Ids, detail: float) -> Lines:
         worth=worth,
         sureness=np.asarray(sureness, np.float32),
         read=read,
+        beside=beside,
     )
 
 
 def _by_reading(
     evidence: Evidence, chains: Chains, longer: Floats, score: Floats, detail: float
-) -> tuple[Floats, Floats]:
-    """What lines are worth, and how likely the reading makes them."""
+) -> tuple[Floats, Floats, Floats]:
+    """What lines are worth, how likely the reading makes them, and how far they are beside it."""
     sure, ridge = chains.means(evidence.sure) * _trust(detail), chains.means(evidence.ridge)
     contour, outer = chains.means(evidence.contour), chains.means(evidence.outer)
     clear = np.minimum(score / needed(detail), _CLEAREST)
@@ -131,7 +134,12 @@ def _by_reading(
     beside = np.minimum(_BESIDE * clear, 1)
     likely = likely / _needed_likely(detail) * (ridge + (1 - ridge) * beside)
     worth = sure * likely + (1 - sure) * clear
-    return np.asarray(worth, np.float32), np.asarray(sure * contour * ridge, np.float32)
+    read, alone = sure * contour * ridge, sure * (1 - ridge) * (1 - contour)
+    return (
+        np.asarray(worth, np.float32),
+        np.asarray(read, np.float32),
+        np.asarray(alone, np.float32),
+    )
 
 
 def finer(face_mm: Floats) -> Floats:

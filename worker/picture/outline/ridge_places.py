@@ -41,6 +41,28 @@ class Places:
         """How many."""
         return len(self.x)
 
+    def taken(self, which: Flags | Ints) -> Places:
+        """Some of them; what had others between is of two lines."""
+        line, at = self.line, np.arange(len(self))[which]
+        if which.dtype == bool:
+            line = line + np.cumsum(~which)
+        return Places(
+            x=self.x[at],
+            y=self.y[at],
+            nx=self.nx[at],
+            ny=self.ny[at],
+            line=line[at],
+            closes=self._closing(which)[at],
+        )
+
+    def _closing(self, which: Flags | Ints) -> Flags:
+        """`closes`, of lines that are still whole."""
+        if which.dtype != bool or not len(self):
+            return self.closes
+        number = np.cumsum(np.diff(self.line, prepend=-1) != 0) - 1
+        whole = np.bincount(number, ~which)[number] == 0
+        return np.asarray(self.closes & whole)
+
     def neighbours(self, reach: int) -> tuple[Ints, Ints]:
         """Places so many steps before and after each, no further than the ends of its line."""
         return _neighbours(self.line, reach)

@@ -17,6 +17,9 @@ from worker.picture.outline.judging import READ, SURE, Flags, finer, judged, nee
 from worker.picture.outline.line_weights import weights
 from worker.spec.spec import Outline
 
+#: A line that the reading does not have is so many times as long at least: short ones are tufts,
+#: leaves and tiles along a line that it has.
+_BESIDE_LONGER = 3.0
 #: What may yet become a line when gaps are bridged, in parts of what is needed, and how sure.
 _PROMISING, _LIKELY = 0.5, 0.3
 #: Contrast that a line needs in steps of compression, when it runs as blocks do and when not;
@@ -44,7 +47,8 @@ def select_lines(
     )
     lines = judged(detected, link, outline.detail)
     keep = (lines.worth > 1) & (np.maximum(lines.sureness, read_surely(lines)) > SURE)
-    keep &= lines.length_mm >= outline.shortest_mm * finer(lines.face_mm)
+    longer = 1 + (_BESIDE_LONGER - 1) * lines.beside
+    keep &= lines.length_mm >= outline.shortest_mm * finer(lines.face_mm) * longer
     keep &= ~_blocky(detected, lines.chains) | (lines.read > READ)
     lines = lines.taken(keep)
     chains = extend_to_meet(detected.points, lines.chains, reach_px=_MEETING_MM / pitch_mm)

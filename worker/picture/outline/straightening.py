@@ -40,7 +40,7 @@ def straightened(lines: Polylines, near_mm: float) -> Polylines:
     straight = np.maximum.reduceat(aside, heads) <= np.minimum(near_mm, _BOW * length)
     straight &= length >= _SHORTEST_MM
     places = _with_ends(lines, (begin[straight], end[straight]), middle[straight], way[straight])
-    moved = straight[owner]
+    moved = straight[owner] & (at != begin[owner]) & (at != end[owner])
     at, begin, end = at[moved], begin[owner][moved], end[owner][moved]
     chord = lines.places[end] - lines.places[begin]
     share = ((lines.places[at] - lines.places[begin]) * chord).sum(axis=1) / (chord**2).sum(axis=1)
