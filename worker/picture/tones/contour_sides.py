@@ -29,7 +29,7 @@ _CLEAR = 0.25
 #: picture is contour.
 _WEIGHT, _ENOUGH = 0.1, 0.005
 #: What is lost in the light can be drawn by eye, what is lost in black cannot: a contour counts
-#: by this power of how far its lighter side is from white.
+#: by this power of how far its lighter side is from white, where the darkest grey is 1.
 _DARKNESS = 4
 _GREYS = 256
 
@@ -51,12 +51,14 @@ def contours_lost(fine: Fine, contour: Bytes) -> Floats | None:
     grey = Image.fromarray((fine // FINE).astype(np.uint8)).resize(size, Image.Resampling.BOX)
     greys = np.asarray(grey)
     dark, light = (_around(greys, pick)[here].astype(np.int64) for pick in (np.minimum, np.maximum))
+    # Lightening squeezes all greys into the light; what a contour is worth stays.
+    span = max(255.0 - float(greys.min()), 1.0)
     step = light - dark
-    told = step >= _LEAST_STEP
+    told = step >= _LEAST_STEP * span / 255.0
     if not told.any():
         return None
     clear = np.ceil(step * _CLEAR).astype(np.int64)
-    weight: Floats = (1.0 - light[told] / 255.0) ** _DARKNESS
+    weight: Floats = ((255.0 - light[told]) / span) ** _DARKNESS
     dark, light = (dark + clear)[told], (light - clear)[told]
     share = _WEIGHT * min(here.mean() / _ENOUGH, 1.0)
     lost: Floats = _inside(dark, light, weight) * (share / weight.sum())
