@@ -125,7 +125,8 @@ def _by_reading(
     evidence: Evidence, chains: Chains, longer: Floats, score: Floats, detail: float
 ) -> tuple[Floats, Floats, Floats]:
     """What lines are worth, how likely the reading makes them, and how far they are beside it."""
-    sure, ridge = chains.means(evidence.sure) * _trust(detail), chains.means(evidence.ridge)
+    known, ridge = chains.means(evidence.sure), chains.means(evidence.ridge)
+    sure = known * _trust(detail)
     contour, outer = chains.means(evidence.contour), chains.means(evidence.outer)
     clear = np.minimum(score / needed(detail), _CLEAREST)
     # Turned down, what bounds a form stays longest.
@@ -135,7 +136,9 @@ def _by_reading(
     beside = np.minimum((_BESIDE + (1 - _BESIDE) * more) * clear, 1)
     likely = likely / _needed_likely(detail) * (ridge + (1 - ridge) * beside)
     worth = sure * likely + (1 - sure) * clear
-    read, alone = sure * contour * ridge, sure * (1 - ridge) * (1 - contour) * (1 - more)
+    # With texture, what the reading has is drawn as well.
+    worth = np.maximum(worth, known * ridge * likely)
+    read, alone = known * contour * ridge, sure * (1 - ridge) * (1 - contour) * (1 - more)
     return (
         np.asarray(worth, np.float32),
         np.asarray(read, np.float32),
