@@ -32,6 +32,8 @@ _APART_SIGMA = 2.5
 #: How far an edge may be from its ridge, and over which length it must follow it at least, in
 #: pixels of the map.
 _REACH_MAP_PX, _FOLLOWS_MAP_PX = 1.6, 4.0
+#: A line ends where it is less likely than this part of the whole.
+_FADING = 0.4
 #: A ridge is between two edges where both have so many levels of contrast, over so many pixels
 #: of the map before and after, nearly everywhere.
 _CLEAR_LEVELS, _BETWEEN_MAP_PX, _BETWEEN = 20.0, 4.0, 0.85
@@ -86,6 +88,7 @@ def with_contours(
     course = course_of(points, chains, best, places, reading.map_px)
     doubled = _between_two(points, beside, course, places, reading.map_px)
     doubled |= _beside_another(places, course, shape, apart)
+    doubled |= _fading(reading, places) & (course.edge < 0)
     doubled |= _tails(points.thin[chains.order], course, places, 2 * apart)
     near = np.abs(beside.offset - course.offset[beside.place]) < apart
     left = np.ones(len(points), bool)
@@ -142,6 +145,13 @@ def _beside_another(places: Places, course: Course, shape: tuple[int, int], apar
     found = np.zeros(len(places), bool)
     found[beside.place[another]] = True
     return found
+
+
+def _fading(reading: PlacedReading, places: Places) -> Flags:
+    """Places that are far less likely than the rest of their line: it has ended before."""
+    likely = reading.sampled(reading.reading.contour, places.x, places.y)
+    mean = np.bincount(places.line, likely) / np.maximum(np.bincount(places.line), 1)
+    return np.asarray(likely < _FADING * mean[places.line])
 
 
 def _tails(thin: Flags, course: Course, places: Places, longest: float) -> Flags:
