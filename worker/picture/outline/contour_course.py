@@ -42,6 +42,14 @@ class Course:
     rank: Ints
     offset: Floats
 
+    def trimmed(self, places: Places) -> Course:
+        """With edges only from point to point of theirs, after places were left out."""
+        run = runs(self.edge, self.rank, places.line)
+        known = self.rank >= 0
+        held = _reached(known, run) & _reached(known[::-1], run[::-1])[::-1]
+        edge = np.where(held, self.edge, -1)
+        return Course(edge=edge, rank=np.where(held, self.rank, -1), offset=self.offset)
+
     def taken(self, which: Flags) -> Course:
         """That of some places."""
         return Course(edge=self.edge[which], rank=self.rank[which], offset=self.offset[which])
@@ -85,12 +93,9 @@ def _settled(known: Course, places: Places, map_px: float) -> Course:
     change = np.flatnonzero((run[1:] != run[:-1]) & (places.line[1:] == places.line[:-1]))
     freed = (change[:, None] + np.arange(1 - over, over + 1)).ravel()
     edge[np.clip(freed, 0, len(edge) - 1)] = -1
-    rank = np.where(edge >= 0, known.rank, -1)
     # A stretch begins and ends at a point of its edge.
-    run = runs(edge, rank, places.line)
-    begin, end = _reached(rank >= 0, run), _reached((rank >= 0)[::-1], run[::-1])[::-1]
-    edge = np.where(begin & end, edge, -1)
-    return Course(edge=edge, rank=np.where(edge >= 0, rank, -1), offset=known.offset)
+    rank = np.where(edge >= 0, known.rank, -1)
+    return Course(edge=edge, rank=rank, offset=known.offset).trimmed(places)
 
 
 def _reached(flags: Flags, run: Ints) -> Flags:
@@ -122,7 +127,7 @@ def runs(edge: Ints, rank: Ints, line: Ints) -> Ints:
 def _between_edges(known: Course, places: Places, map_px: float) -> Course:
     """With offsets where no edge is: from one edge to the next, or back to the ridge."""
     at, held = np.arange(len(places)), known.rank >= 0
-    back, ahead = _nearest(held, places.line)
+    back, ahead = nearest(held, places.line)
     far_back = np.where(back >= 0, at - back, 10**6).astype(np.float64)
     far_ahead = np.where(ahead >= 0, ahead - at, 10**6).astype(np.float64)
     offset = known.offset
@@ -138,7 +143,7 @@ def _between_edges(known: Course, places: Places, map_px: float) -> Course:
     )
 
 
-def _nearest(held: Flags, line: Ints) -> tuple[Ints, Ints]:
+def nearest(held: Flags, line: Ints) -> tuple[Ints, Ints]:
     """The nearest places before and after each on its line that an edge holds, or -1."""
     at, most = np.arange(len(held)), len(held) - 1
     back = np.maximum.accumulate(np.where(held, at, -1))

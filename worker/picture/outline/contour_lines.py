@@ -13,7 +13,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from worker.picture.outline.chains import Chains, chains_of
-from worker.picture.outline.contour_course import Course, course_of, runs
+from worker.picture.outline.contour_course import Course, course_of, nearest, runs
 from worker.picture.outline.contour_ridges import ridge_lines
 from worker.picture.outline.edge_following import Beside, edges_beside, followed
 from worker.picture.outline.edge_points import CONTOUR, Points
@@ -32,6 +32,8 @@ _APART_SIGMA = 2.5
 #: How far an edge may be from its ridge, and over which length it must follow it at least, in
 #: pixels of the map.
 _REACH_MAP_PX, _FOLLOWS_MAP_PX = 1.6, 4.0
+#: A line ends where it is less likely than this part of the whole.
+_FADING = 0.4
 #: A ridge is between two edges where both have so many levels of contrast, over so many pixels
 #: of the map before and after, nearly everywhere.
 _CLEAR_LEVELS, _BETWEEN_MAP_PX, _BETWEEN = 20.0, 4.0, 0.85
@@ -72,8 +74,8 @@ def with_contours(
     if not len(places) or not len(chains):
         alone = _as_points(places, np.zeros(len(places), np.float32), shape)
         return _joined(points, link, alone, places)
-    reach = _REACH_MAP_PX * reading.map_px
     apart = max(APART_MM / pitch_mm, _APART_SIGMA * SIGMA_PX)
+    reach = max(_REACH_MAP_PX * reading.map_px, apart / 2)
     beside = edges_beside(places, points, shape, reach + apart)
     best = followed(
         points,
@@ -85,10 +87,14 @@ def with_contours(
     )
     course = course_of(points, chains, best, places, reading.map_px)
     doubled = _between_two(points, beside, course, places, reading.map_px)
+    doubled |= _beside_another(places, course, shape, apart)
+    doubled |= _fading(reading, places) & (course.edge < 0)
+    doubled |= _tails(points.thin[chains.order], course, places, 2 * apart)
     near = np.abs(beside.offset - course.offset[beside.place]) < apart
     left = np.ones(len(points), bool)
     left[beside.point[near & ~doubled[beside.place]]] = False
     places, course = places.taken(~doubled), course.taken(~doubled)
+    course = course.trimmed(places)
     left[chains.order[course.rank[course.rank >= 0]]] = False
     contours, place = _written(points, chains, places, course, shape)
     number = np.where(left, np.cumsum(left) - 1, -1).astype(np.int32)
@@ -115,6 +121,53 @@ def _between_two(
         between[before].astype(np.float32) + between[after] for before, after in around
     )
     return np.asarray((course.edge < 0) & (share > _BETWEEN * (2 * near + 1)))
+
+
+def _beside_another(places: Places, course: Course, shape: tuple[int, int], apart: float) -> Flags:
+    """Places whose line runs beside a longer one, nearer than two lines are drawn apart."""
+    points = _as_points(places, course.offset, shape)
+    length = np.bincount(places.line)[places.line]
+    order = np.lexsort((np.arange(len(places)), length))
+    # Points are painted from short to long lines, so that the longest is seen.
+    rank = np.empty(len(places), np.int64)
+    rank[order] = np.arange(len(places))
+    moved = Places(
+        x=points.x,
+        y=points.y,
+        nx=places.nx,
+        ny=places.ny,
+        line=places.line,
+        closes=places.closes,
+    )
+    beside = edges_beside(moved, points.taken(order), shape, apart)
+    other = order[beside.point]
+    another = (places.line[other] != places.line[beside.place]) & (rank[other] > rank[beside.place])
+    found = np.zeros(len(places), bool)
+    found[beside.place[another]] = True
+    return found
+
+
+def _fading(reading: PlacedReading, places: Places) -> Flags:
+    """Places that are far less likely than the rest of their line: it has ended before."""
+    likely = reading.sampled(reading.reading.contour, places.x, places.y)
+    mean = np.bincount(places.line, likely) / np.maximum(np.bincount(places.line), 1)
+    return np.asarray(likely < _FADING * mean[places.line])
+
+
+def _tails(thin: Flags, course: Course, places: Places, longest: float) -> Flags:
+    """Ends of ridges beyond a thin line, which knows where it ends: there a ridge turns round it.
+
+    Args:
+        thin: Whether each point of edges, in their order, is of a thin line.
+        course: The course of contours.
+        places: Along them.
+        longest: Such an end has fewer places.
+    """
+    begin, end = places.neighbours(len(places))
+    back, ahead = nearest(course.rank >= 0, places.line)
+    after = (back >= 0) & (ahead < 0) & thin[course.rank[back]] & (end - back < longest)
+    before = (ahead >= 0) & (back < 0) & thin[course.rank[ahead]] & (ahead - begin < longest)
+    return np.asarray(after | before)
 
 
 def _written(

@@ -37,7 +37,7 @@ _USUAL_NOISE, _APART_SIGMA, SURE = 2.8, 3.0, 4.0
 CONTOURS, _TEXTURE = 0.5, 0.75
 #: Likelihood that a line of a centimetre needs at detail 0, at that of contours, and at the
 #: least; and how much length counts beside it.
-_MOST_LIKELY, _LIKELY_AT_CONTOURS, _LEAST_LIKELY, _READ_POWER = 1.2, 0.4, 0.12, 0.3
+_MOST_LIKELY, _LIKELY_AT_CONTOURS, _LEAST_LIKELY, _READ_POWER = 1.2, 0.4, 0.04, 0.3
 #: Contrast counts no more than this where the reading is unsure, in parts of what is needed;
 #: and how much of it a line needs that the reading sees beside its ridges.
 _CLEAREST, _BESIDE = 1.5, 0.4
@@ -125,16 +125,20 @@ def _by_reading(
     evidence: Evidence, chains: Chains, longer: Floats, score: Floats, detail: float
 ) -> tuple[Floats, Floats, Floats]:
     """What lines are worth, how likely the reading makes them, and how far they are beside it."""
-    sure, ridge = chains.means(evidence.sure) * _trust(detail), chains.means(evidence.ridge)
+    known, ridge = chains.means(evidence.sure), chains.means(evidence.ridge)
+    sure = known * _trust(detail)
     contour, outer = chains.means(evidence.contour), chains.means(evidence.outer)
     clear = np.minimum(score / needed(detail), _CLEAREST)
     # Turned down, what bounds a form stays longest.
     inner = min(detail / CONTOURS, 1.0)
     likely = contour * (outer + (1 - outer) * inner) * longer**_READ_POWER
-    beside = np.minimum(_BESIDE * clear, 1)
+    more = _beyond(detail)
+    beside = np.minimum((_BESIDE + (1 - _BESIDE) * more) * clear, 1)
     likely = likely / _needed_likely(detail) * (ridge + (1 - ridge) * beside)
     worth = sure * likely + (1 - sure) * clear
-    read, alone = sure * contour * ridge, sure * (1 - ridge) * (1 - contour)
+    # With texture, what the reading has is drawn as well.
+    worth = np.maximum(worth, known * ridge * likely)
+    read, alone = known * contour * ridge, sure * (1 - ridge) * (1 - contour) * (1 - more)
     return (
         np.asarray(worth, np.float32),
         np.asarray(read, np.float32),
@@ -165,5 +169,11 @@ def _trust(detail: float) -> float:
 
 def _needed_likely(detail: float) -> float:
     """Likelihood that a line of a centimetre needs to be drawn."""
-    least = _MOST_LIKELY * (_LIKELY_AT_CONTOURS / _MOST_LIKELY) ** (detail / CONTOURS)
-    return float(max(least, _LEAST_LIKELY))
+    less, more = min(detail / CONTOURS, 1.0), _beyond(detail)
+    below = _MOST_LIKELY * (_LIKELY_AT_CONTOURS / _MOST_LIKELY) ** less
+    return float(below * (_LEAST_LIKELY / _LIKELY_AT_CONTOURS) ** more)
+
+
+def _beyond(detail: float) -> float:
+    """How far detail is on the way from contours to texture."""
+    return min(max((detail - CONTOURS) / (_TEXTURE - CONTOURS), 0.0), 1.0)

@@ -208,11 +208,15 @@ def test_shorter_strokes_than_asked_for_are_left_out(tmp_path: Path) -> None:
     assert counts[-1] > 0
 
 
-def test_strong_long_lines_are_heavier_than_faint_short_ones(tmp_path: Path) -> None:
+def test_strong_long_lines_are_heavier_than_faint_short_ones() -> None:
+    """Where nothing was read, contrast and length tell."""
     grey = disc(radius=200).astype(np.int16)
     grey[100:140, 100:140] -= 25
     grey[300:330, 440:480] += 25
-    strokes = found(grey.astype(np.uint8), spec_of(120, 80), tmp_path)
+    half = np.ascontiguousarray(grey[::2, ::2].astype(np.uint8))
+    sampled_picture = SampledPicture(grey=half, across_mm=0.25, down_mm=0.25)
+    with ThreadPoolExecutor(2) as pool:
+        strokes = strokes_on(sampled_picture, Outline(), Artefacts(noise=0.0, step=0.0), pool)
     longest_one = int(strokes.length_mm.argmax())
     assert strokes.weight[longest_one] == FORM
     assert set(np.delete(strokes.weight, longest_one).tolist()) <= {INNER, 1}
