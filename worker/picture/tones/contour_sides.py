@@ -58,7 +58,7 @@ def contours_lost(fine: Fine, contour: Bytes) -> Floats | None:
     if not told.any():
         return None
     clear = np.ceil(step * _CLEAR).astype(np.int64)
-    weight: Floats = ((255.0 - light[told]) / span) ** _DARKNESS
+    weight: Floats = np.asarray(((255.0 - light[told]) / span) ** _DARKNESS, np.float64)
     dark, light = (dark + clear)[told], (light - clear)[told]
     share = _WEIGHT * min(here.mean() / _ENOUGH, 1.0)
     lost: Floats = _inside(dark, light, weight) * (share / weight.sum())
