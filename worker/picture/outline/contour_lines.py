@@ -29,6 +29,8 @@ from worker.picture.outline.sampled_picture import SIGMA_PX
 APART_MM = 1.2
 #: Nor are lines told apart that are nearer than so many widths of the smoothing.
 _APART_SIGMA = 2.5
+#: Places of one line are two lines if they are further apart along it than this many times that.
+_FLAT_RING = 4.0
 #: How far an edge may be from its ridge, and over which length it must follow it at least, in
 #: pixels of the map.
 _REACH_MAP_PX, _FOLLOWS_MAP_PX = 1.6, 4.0
@@ -124,7 +126,10 @@ def _between_two(
 
 
 def _beside_another(places: Places, course: Course, shape: tuple[int, int], apart: float) -> Flags:
-    """Places whose line runs beside a longer one, nearer than two lines are drawn apart."""
+    """Places whose line runs beside a longer one, nearer than two lines are drawn apart.
+
+    So does the first half of a flat ring, which a map has around a stroke that is wide to it.
+    """
     points = _as_points(places, course.offset, shape)
     length = np.bincount(places.line)[places.line]
     order = np.lexsort((np.arange(len(places)), length))
@@ -141,10 +146,20 @@ def _beside_another(places: Places, course: Course, shape: tuple[int, int], apar
     )
     beside = edges_beside(moved, points.taken(order), shape, apart)
     other = order[beside.point]
-    another = (places.line[other] != places.line[beside.place]) & (rank[other] > rank[beside.place])
+    far = (places.line[other] != places.line[beside.place]) | (
+        _along(places, other, beside.place) > _FLAT_RING * apart
+    )
     found = np.zeros(len(places), bool)
-    found[beside.place[another]] = True
+    found[beside.place[far & (rank[other] > rank[beside.place])]] = True
     return found
+
+
+def _along(places: Places, one: Ints, two: Ints) -> Ints:
+    """How many places are between two of one line, the shorter way round a ring."""
+    first, last = places.neighbours(len(places))
+    between = np.abs(one - two)
+    other_way = np.where(places.closes[last[one]], last[one] - first[one] + 1 - between, between)
+    return np.minimum(between, other_way)
 
 
 def _fading(reading: PlacedReading, places: Places) -> Flags:
