@@ -41,8 +41,9 @@ _MOST_LIKELY, _LIKELY_AT_CONTOURS, _LEAST_LIKELY, _READ_POWER = 1.2, 0.4, 0.04, 
 #: Contrast counts no more than this where the reading is unsure, in parts of what is needed;
 #: and how much of it a line needs that the reading sees beside its ridges.
 _CLEAREST, _BESIDE = 1.5, 0.4
-#: A line that is so likely needs no contrast.
-READ = 0.25
+#: A line that is so likely needs no contrast, unless noise or steps of compression are so many
+#: levels high: then a network takes them for contours.
+READ, _MISTAKEN_LEVELS = 0.25, 9.5
 #: In a face of this width lines are judged as anywhere; in smaller ones they count as if it were
 #: enlarged to it, up to so much.
 _LARGE_FACE_MM, _FINEST = 200.0, 0.3
@@ -152,9 +153,15 @@ def finer(face_mm: Floats) -> Floats:
     return np.where(face_mm > 0, scale, np.float32(1))
 
 
-def read_surely(lines: Lines) -> Floats:
+def believed(lines: Lines, levels: float) -> Flags:
+    """Which lines the reading alone makes sure, over noise or steps of so many levels."""
+    doubt = min(levels / _MISTAKEN_LEVELS, 1.0) ** 2
+    return np.asarray(lines.read > READ + (1 - READ) * doubt)
+
+
+def read_surely(lines: Lines, noise: float) -> Floats:
     """How sure the reading makes of a line, on the scale of what noise makes of it."""
-    return np.where(lines.read > READ, np.float32(2 * SURE), np.float32(0))
+    return np.where(believed(lines, noise), np.float32(2 * SURE), np.float32(0))
 
 
 def needed(detail: float) -> float:

@@ -13,7 +13,16 @@ import numpy.typing as npt
 from worker.picture.outline.bridging import bridge_gaps, extend_to_meet
 from worker.picture.outline.chains import Chains
 from worker.picture.outline.detected_points import DetectedPoints
-from worker.picture.outline.judging import READ, SURE, Flags, finer, judged, needed, read_surely
+from worker.picture.outline.judging import (
+    SURE,
+    Flags,
+    Lines,
+    believed,
+    finer,
+    judged,
+    needed,
+    read_surely,
+)
 from worker.picture.outline.line_weights import weights
 from worker.spec.spec import Outline
 
@@ -40,24 +49,27 @@ def select_lines(
 ) -> tuple[Chains, npt.NDArray[np.uint8]]:
     """The lines that are drawn, and their weights."""
     need, pitch_mm = needed(outline.detail), detected.grid.pitch_mm
+    noise = detected.artefacts.noise
     first = judged(detected, detected.link, outline.detail)
-    likely = (first.worth > _PROMISING) & (np.maximum(first.sureness, read_surely(first)) > _LIKELY)
+    likely = (first.worth > _PROMISING) & (
+        np.maximum(first.sureness, read_surely(first, noise)) > _LIKELY
+    )
     link = bridge_gaps(
         detected.points, first.chains.taken(likely), detected.link, reach_px=_GAP_MM / pitch_mm
     )
     lines = judged(detected, link, outline.detail)
-    keep = (lines.worth > 1) & (np.maximum(lines.sureness, read_surely(lines)) > SURE)
+    keep = (lines.worth > 1) & (np.maximum(lines.sureness, read_surely(lines, noise)) > SURE)
     longer = 1 + (_BESIDE_LONGER - 1) * lines.beside
     keep &= lines.length_mm >= outline.shortest_mm * finer(lines.face_mm) * longer
-    keep &= ~_blocky(detected, lines.chains) | (lines.read > READ)
+    keep &= ~_blocky(detected, lines)
     lines = lines.taken(keep)
     chains = extend_to_meet(detected.points, lines.chains, reach_px=_MEETING_MM / pitch_mm)
     return chains, weights(detected, lines, need)
 
 
-def _blocky(detected: DetectedPoints, chains: Chains) -> Flags:
+def _blocky(detected: DetectedPoints, lines: Lines) -> Flags:
     """Which lines may be edges of blocks, and no more."""
-    points = detected.points
+    points, chains = detected.points, lines.chains
     square = np.maximum(np.abs(points.across_x), np.abs(points.across_y)) > _STRAIGHT_COSINE
     along = chains.means(square.astype(np.float32)) > np.float32(0.5)
     grey, chroma = chains.means(points.contrast), chains.means(points.chroma)
@@ -65,4 +77,5 @@ def _blocky(detected: DetectedPoints, chains: Chains) -> Flags:
     over = np.where(along, _OVER_STEP_ALONG, _OVER_STEP) * step
     # Where there is far more of colour, it alone decides; where there is none, it says nothing.
     in_grey = grey < np.maximum(over, np.float32(_CHROMA_DECIDES) * chroma)
-    return np.asarray(in_grey & (chroma <= _OVER_CHROMA_STEP * detected.artefacts.chroma_step))
+    in_chroma = chroma <= _OVER_CHROMA_STEP * detected.artefacts.chroma_step
+    return np.asarray(in_grey & in_chroma & ~believed(lines, step))
