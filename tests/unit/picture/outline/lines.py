@@ -24,7 +24,7 @@ from worker.spec.strokes import Strokes
 Bytes = npt.NDArray[np.uint8]
 Floats = npt.NDArray[np.float64]
 
-__all__ = ["found", "found_in", "sampled", "spec_of", "strokes_on"]
+__all__ = ["found", "found_for", "found_in", "sampled", "spec_of", "strokes_on"]
 
 
 def spec_of(
@@ -53,6 +53,13 @@ def found_in(data: bytes, spec: Spec, folder: Path, threads: int = 2) -> tuple[S
     plan = plan_sheets(spec, study)
     with Master.open(folder / "master.zip") as master:
         return find_strokes(master, spec, plan, threads=threads), plan
+
+
+def found_for(grey: Bytes, specs: list[Spec], folder: Path) -> list[Strokes]:
+    """The strokes of a picture for each spec; it is taken in once."""
+    study = taken(as_png(grey), folder).study
+    with Master.open(folder / "master.zip") as master:
+        return [find_strokes(master, spec, plan_sheets(spec, study)) for spec in specs]
 
 
 def strokes_on(
