@@ -11,8 +11,9 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from worker.picture.outline.chains import chains_of
-from worker.picture.outline.curve_fitting import TOLERANCE_MM, fit_curves
-from worker.picture.outline.polylines import MOST_MOVED_MM, Polylines, corners, smoothed_polylines
+from worker.picture.outline.curve_fitting import TOLERANCE, fit_curves
+from worker.picture.outline.polylines import MOST_MOVED, Polylines, corners, smoothed_polylines
+from worker.picture.outline.sampled_picture import LINE_SIGMA_MM
 
 Links = npt.NDArray[np.int32]
 
@@ -68,14 +69,14 @@ def walks(draw: st.DrawFn) -> Polylines:
 @settings(max_examples=60)
 @given(walks())
 def test_no_place_is_further_from_its_curve_than_promised(lines: Polylines) -> None:
-    steady = smoothed_polylines(lines, corners(lines))
+    steady = smoothed_polylines(lines, corners(lines), MOST_MOVED * LINE_SIGMA_MM)
     curves = fit_curves(lines).points
     t = np.linspace(0, 1, 200)[:, None, None]
     a, b, c, d = curves.transpose(1, 0, 2)[:, None]
     drawn = (1 - t) ** 3 * a + 3 * t * (1 - t) ** 2 * b + 3 * t * t * (1 - t) * c + t**3 * d
     away, _ = cKDTree(drawn.reshape(-1, 2)).query(steady.places)
-    assert away.max() <= TOLERANCE_MM + 0.01
+    assert away.max() <= TOLERANCE * LINE_SIGMA_MM + 0.01
     # Before it was steadied, a place was no further away than that and what it was moved by.
     away, _ = cKDTree(drawn.reshape(-1, 2)).query(lines.places)
-    assert away.max() <= TOLERANCE_MM + MOST_MOVED_MM + 0.01
+    assert away.max() <= (TOLERANCE + MOST_MOVED) * LINE_SIGMA_MM + 0.01
     assert np.array_equal(curves[1:, 0], curves[:-1, 3])

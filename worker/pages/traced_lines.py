@@ -20,8 +20,8 @@ from worker.units import mm_to_pt
 
 #: Round caps and joins, whole lines (ISO 32000-1, 8.4.3).
 _LIKE_A_PEN = "1 J 1 j [] 0 d"
-#: Widths of the three weights at a small scale.
-SMALL_WIDTHS_MM = (0.07, 0.1, 0.16)
+#: Widths of the weights at a small scale, where dashes are too small to be seen.
+SMALL_WIDTHS_MM = (0.07, 0.1, 0.16, 0.07)
 
 
 @dataclass(frozen=True, kw_only=True)

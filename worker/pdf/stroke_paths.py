@@ -17,7 +17,16 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.spec.plan import Rect
-from worker.spec.strokes import FORM, INNER, PLAIN, Strokes, line_widths_mm
+from worker.spec.strokes import (
+    DASH_GAP_MM,
+    DASH_MM,
+    DASHED,
+    FORM,
+    INNER,
+    PLAIN,
+    Strokes,
+    line_widths_mm,
+)
 
 #: Numbers of the paths for a millimetre of the picture.
 UNITS_PER_MM = 100
@@ -25,7 +34,7 @@ UNITS_PER_MM = 100
 SMALL_UNITS_PER_MM = 50
 #: A curve that goes no further than this looks straight.
 _SEEN_BENT_MM = 0.6
-_WEIGHTS = (INNER, PLAIN, FORM)
+_WEIGHTS = (INNER, PLAIN, FORM, DASHED)
 
 _Numbers = npt.NDArray[np.int32]
 _Flags = npt.NDArray[np.bool_]
@@ -71,7 +80,8 @@ class LineWork:
         for weight, width_mm in zip(_WEIGHTS, widths, strict=True):
             chosen = self._meeting(area_mm, width_mm) & (self.strokes.weight == weight)
             if chosen.any():
-                yield width_mm, self._operators(chosen, self.numbers)
+                paths = self._operators(chosen, self.numbers)
+                yield width_mm, _dashed(paths) if weight == DASHED else paths
 
     def reduced_paths(self, scale: float, most: int) -> Iterator[tuple[int, str]]:
         """For each weight its paths at a small scale, from the page's top left of the picture.
@@ -142,6 +152,15 @@ class LineWork:
             x, y = numbers[place, :2].tolist()
             written[place] = f"{'S ' if place else ''}{x} {y} m {written[place]}"
         return "\n".join((*written, "S"))
+
+
+def _dashed(paths: str) -> str:
+    """Paths in dashes, which begin with each path (ISO 32000-1, 8.4.3.6), then whole lines again.
+
+    A stroke is one path on every sheet, clipped by the piece: its dashes meet across seams.
+    """
+    dash, gap = DASH_MM * UNITS_PER_MM, DASH_GAP_MM * UNITS_PER_MM
+    return f"[{dash:g} {gap:g}] 0 d\n{paths}\n[] 0 d"
 
 
 def _reach(numbers: _Numbers) -> npt.NDArray[np.int32]:

@@ -22,7 +22,7 @@ from worker.picture.tones import posterise, reduced_values
 from worker.reference.master import Master
 from worker.spec.plan import Plan
 from worker.spec.spec import Spec
-from worker.spec.strokes import Strokes, line_widths_mm
+from worker.spec.strokes import DASH_GAP_MM, DASH_MM, DASHED, Strokes, line_widths_mm
 
 #: A picture that is tall and narrow is shown narrower, rather than higher than this.
 MAX_HEIGHT_PX = 2400
@@ -119,7 +119,9 @@ def draw_lines(strokes: Strokes, line_mm: float, width_mm: float, size: Size) ->
     widths = [max(round(width * wider * scale), 1) for width in line_widths_mm(line_mm)]
     points, first = flattened(strokes, scale)
     for weight, start, end in zip(strokes.weight, first[:-1], first[1:], strict=True):
-        _draw(pen, points[start:end], widths[weight])
+        dashed = _dashes(points[start:end], scale) if weight == DASHED else [points[start:end]]
+        for part in dashed:
+            _draw(pen, part, widths[weight])
     return large.reduce(_FINER)
 
 
@@ -153,6 +155,17 @@ def flattened(
     points = u * u * u * a + 3 * u * u * t * b + 3 * u * t * t * c + t * t * t * d
     before = np.concatenate([[0], ends])
     return points, before[strokes.first]
+
+
+def _dashes(points: npt.NDArray[np.float32], scale: float) -> list[npt.NDArray[np.float32]]:
+    """The dashes of one stroke, from its start, as sheets have them."""
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+    dashes = []
+    for start in np.arange(0.0, along[-1], (DASH_MM + DASH_GAP_MM) * scale):
+        end = min(start + DASH_MM * scale, along[-1])
+        at = np.concatenate([[start], along[(along > start) & (along < end)], [end]])
+        dashes.append(np.stack([np.interp(at, along, axis) for axis in points.T], axis=1))
+    return dashes
 
 
 def _draw(pen: ImageDraw.ImageDraw, points: npt.NDArray[np.float32], width: int) -> None:

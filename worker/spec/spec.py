@@ -11,6 +11,8 @@ from typing import Literal
 
 SupportTone = Literal["light", "mid", "dark"]
 ToneStyle = Literal["grey", "colour", "outline", "mixed", "values"]
+#: How edges of shadows are drawn among lines to trace.
+Shadows = Literal["none", "light", "dashed"]
 #: What a picture is printed from: the reference in grey or in colour.
 ColourMode = Literal["grey", "colour"]
 Joint = Literal["butt", "lap"]
@@ -63,13 +65,18 @@ class Outline:
     Attributes:
         line_mm: Weight of a plain line, a step of ISO 9175-1; form lines are drawn a step
             heavier, inner lines a step lighter.
-        detail: 0 draws the great forms only, 1 every line that stands out from the grain.
-        shortest_mm: Strokes shorter than this are left out.
+        detail: 0 draws silhouettes, the default contours, 1 every line that stands out from the
+            grain, texture too.
+        shortest_mm: Strokes shorter than this are left out; in a small face, in proportion.
+        shadows: Edges of shadows and of light spots: not at all, as thin as an inner line, or
+            so in dashes. None by default: whoever traces one has a hard line to rub out where
+            the drawing wants a soft tone.
     """
 
     line_mm: float = 0.35
     detail: float = 0.5
     shortest_mm: float = 2.5
+    shadows: Shadows = "none"
 
 
 @dataclass(frozen=True, kw_only=True)

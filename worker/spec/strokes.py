@@ -13,18 +13,23 @@ import numpy.typing as npt
 
 #: How heavy a stroke is drawn.
 INNER, PLAIN, FORM = 0, 1, 2
+#: Drawn in dashes, as thin as `INNER`: the edge of a shadow, which is none of a form.
+DASHED = 3
+#: A dash and the gap after it, from the start of each stroke: the same on every sheet.
+DASH_MM, DASH_GAP_MM = 2.0, 1.5
 #: Widths of drawing pens in mm (ISO 9175-1), up to what a felt pen draws.
 PEN_WIDTHS_MM = (0.13, 0.18, 0.25, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0)
 
 
-def line_widths_mm(line_mm: float) -> tuple[float, float, float]:
-    """The widths of `INNER`, `PLAIN` and `FORM` strokes: a step apart, as far as steps go.
+def line_widths_mm(line_mm: float) -> tuple[float, float, float, float]:
+    """Widths of `INNER`, `PLAIN`, `FORM` and `DASHED` strokes: a step apart, as far as steps go.
 
     Args:
         line_mm: One of the steps, as the spec's.
     """
     step, last = PEN_WIDTHS_MM.index(line_mm), len(PEN_WIDTHS_MM) - 1
-    return PEN_WIDTHS_MM[max(step - 1, 0)], line_mm, PEN_WIDTHS_MM[min(step + 1, last)]
+    thin, thick = PEN_WIDTHS_MM[max(step - 1, 0)], PEN_WIDTHS_MM[min(step + 1, last)]
+    return thin, line_mm, thick, thin
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,7 +42,7 @@ class Strokes:
             starts where the one before it ends.
         first: (strokes + 1,) int32: stroke i has the curves from `first[i]` up to
             `first[i + 1]`.
-        weight: (strokes,) uint8: `INNER`, `PLAIN` or `FORM`.
+        weight: (strokes,) uint8: `INNER`, `PLAIN`, `FORM` or `DASHED`.
         length_mm: (strokes,) float32.
     """
 

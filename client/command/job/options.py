@@ -115,13 +115,20 @@ _OPTIONS: tuple[Any, ...] = (
         "--detail",
         type=_SHARE,
         metavar="SHARE",
-        help="0 draws the great forms only, 1 every line; implies --style outline.",
+        help="0 draws silhouettes, 0.5 contours (default), 1 everything, texture too; implies "
+        "--style outline.",
     ),
     click.option(
         "--shortest",
         type=read_length,
         metavar="LENGTH",
         help="Lines shorter than this are left out (4mm); implies --style outline.",
+    ),
+    click.option(
+        "--shadow-edges",
+        type=click.Choice(["none", "light", "dashed"]),
+        help="Edges of shadows: not drawn (none, the default), as thin lines, or dashed; implies "
+        "--style outline.",
     ),
     click.option(
         "--tones",

@@ -34,6 +34,7 @@ OPTION_OF = {
     "tone.outline.line_mm": "--line",
     "tone.outline.detail": "--detail",
     "tone.outline.shortest_mm": "--shortest",
+    "tone.outline.shadows": "--shadow-edges",
     "tone.values.count": "--tones",
     "tone.values.thresholds": "--thresholds",
     "tone.values.smallest_mm": "--smallest",
@@ -140,7 +141,10 @@ def _support(size: Size, options: dict[str, Any]) -> Spec:
 def _tone(options: dict[str, Any]) -> Spec:
     """The tone of a spec; options of lines or of flat tones imply the style."""
     outline = _given(
-        line_mm=options["line"], detail=_single(options["detail"]), shortest_mm=options["shortest"]
+        line_mm=options["line"],
+        detail=_single(options["detail"]),
+        shortest_mm=options["shortest"],
+        shadows=options["shadow_edges"],
     )
     thresholds, count = options["thresholds"], options["tones"]
     if thresholds and count is None:
@@ -166,7 +170,8 @@ def _style(style: str | None, *, lines: bool, flat: bool) -> str | None:
         raise click.UsageError("Lines or tones? Say --style outline, mixed or values.")
     if lines and style not in {None, "outline", "mixed"}:
         raise click.UsageError(
-            "--line, --detail and --shortest are for lines: say --style outline or mixed."
+            "--line, --detail, --shortest and --shadow-edges are for lines: say --style outline "
+            "or mixed."
         )
     if flat and style not in {None, "values"}:
         raise click.UsageError(

@@ -49,7 +49,7 @@ def inked(folder: Path, spec: Spec, plan: Plan) -> float:
     """Share of the paper that the strokes cover."""
     with Master.open(folder / "master.zip") as master:
         strokes = find_strokes(master, spec, plan)
-    lengths = np.bincount(strokes.weight, strokes.length_mm, minlength=3)
+    lengths = np.bincount(strokes.weight, strokes.length_mm, minlength=4)
     widths = np.array(line_widths_mm(spec.tone.outline.line_mm))
     return float(lengths @ widths) / (plan.picture.width_mm * plan.picture.height_mm)
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
@@ -189,6 +189,7 @@ def face_with(*eyes: Area) -> Face:
     return Face(box=WHOLE, head=WHOLE, eyes=eyes)
 
 
+@settings(deadline=None)
 @given(
     x=st.floats(0.05, 0.8),
     y=st.floats(0.05, 0.8),

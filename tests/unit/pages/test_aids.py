@@ -105,6 +105,16 @@ def test_only_strokes_that_meet_a_piece_are_on_its_sheet() -> None:
     assert list(lines.paths(Rect(21, 0, 30, 50))) == []
 
 
+def test_dashes_begin_with_each_stroke_and_are_the_same_on_every_sheet() -> None:
+    """A stroke is one whole path on each sheet, and a path's dashes begin with it (ISO 32000-1)."""
+    lines = LineWork(strokes=strokes(straight(10, 10, 80, 20), weight=3), line_mm=0.35)
+    ((width_mm, paths),) = lines.paths(Rect(0, 0, 50, 50))
+    assert width_mm == 0.25
+    assert paths.startswith("[200 150] 0 d\n1000 1000 m ")
+    assert paths.endswith("c\nS\n[] 0 d")
+    assert list(lines.paths(Rect(50, 0, 50, 50))) == [(width_mm, paths)]
+
+
 def test_a_picture_without_lines_has_none_to_draw(packed: Callable[..., Any]) -> None:
     none = Strokes(
         curves_mm=np.zeros((0, 4, 2), np.float32),

@@ -119,7 +119,7 @@ def test_mirrored_lines_are_mirrored(master: Path) -> None:
     mirrored = Spec(support=spec.support, tone=spec.tone, print=Print(mirror=True))
     turned = np.asarray(shown(master, mirrored))[:, ::-1].astype(float)
     off = np.abs(turned - np.asarray(plain)).mean()
-    assert off < 0.3 * (255 - np.asarray(plain)).mean()
+    assert off < 0.35 * (255 - np.asarray(plain)).mean()
 
 
 def test_points_lie_on_their_curves() -> None:

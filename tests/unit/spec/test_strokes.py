@@ -20,10 +20,14 @@ def test_pens_are_those_of_iso_9175_1() -> None:
 
 @pytest.mark.parametrize(
     ("line_mm", "widths"),
-    [(0.35, (0.25, 0.35, 0.5)), (0.13, (0.13, 0.13, 0.18)), (2.0, (1.4, 2.0, 2.0))],
+    [
+        (0.35, (0.25, 0.35, 0.5, 0.25)),
+        (0.13, (0.13, 0.13, 0.18, 0.13)),
+        (2.0, (1.4, 2.0, 2.0, 1.4)),
+    ],
 )
 def test_form_is_a_step_heavier_and_inner_a_step_lighter(
-    line_mm: float, widths: tuple[float, float, float]
+    line_mm: float, widths: tuple[float, float, float, float]
 ) -> None:
     assert line_widths_mm(line_mm) == widths
 

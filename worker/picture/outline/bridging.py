@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.chains import Chains
-from worker.picture.outline.edge_points import EDGE, Points
+from worker.picture.outline.edge_points import CONTOUR, EDGE, Points
 from worker.picture.outline.linking import Ids
 
 #: Points from an end that its direction is taken from.
@@ -139,7 +139,9 @@ def _alike(points: Points, ends: _Ends, one: _Ints, two: _Ints) -> _Flags:
     along = points.across_x[a] * points.across_x[b] + points.across_y[a] * points.across_y[b]
     one_total, two_total = points.total[a], points.total[b]
     low, high = np.minimum(one_total, two_total), np.maximum(one_total, two_total)
-    return np.asarray((~edges | (along > 0)) & (low > np.float32(_LEAST_ALIKE) * high))
+    # A place that only the reading knows has no contrast to compare.
+    read = (points.kind[a] == CONTOUR) | (points.kind[b] == CONTOUR)
+    return np.asarray((~edges | (along > 0)) & (read | (low > np.float32(_LEAST_ALIKE) * high)))
 
 
 def _facing(gaps: _Gaps, reach_px: float) -> _Flags:

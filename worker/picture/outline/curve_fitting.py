@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.polylines import (
-    MOST_MOVED_MM,
+    MOST_MOVED,
     Flags,
     Floats,
     Ints,
@@ -24,11 +24,12 @@ from worker.picture.outline.polylines import (
     smoothed_polylines,
     tangents,
 )
+from worker.picture.outline.sampled_picture import LINE_SIGMA_MM
 
 #: A curve begins at least this often: longer ones are divided anyway, most of them.
 LONGEST_MM = 16.0
-#: No place of a steadied line is further from its curve.
-TOLERANCE_MM = 0.15
+#: No place of a steadied line is further from its curve, in widths of the smoothing.
+TOLERANCE = 0.3
 #: Places that are worked on at once, about.
 TOGETHER = 50_000
 #: Handles by least squares are taken between these parts of a third of the way.
@@ -79,16 +80,16 @@ class _Spans:
     length: Floats
 
 
-def fit_curves(lines: Polylines, *, wobble: float = 1.0) -> Curves:
-    """Curves within `TOLERANCE_MM` of all places of the steadied lines, in their order.
+def fit_curves(lines: Polylines, sigma_mm: float = LINE_SIGMA_MM) -> Curves:
+    """Curves near all places of the steadied lines, in their order.
 
     Args:
-        lines: The lines.
-        wobble: So many times as far lines are steadied, and curves may be from them.
+        lines: Through points, in mm of the picture.
+        sigma_mm: The scale at which they were found: `MOST_MOVED` and `TOLERANCE` follow it.
     """
     points, owners = [np.zeros((0, 4, 2))], [np.zeros(0, np.int64)]
     for number, part in _parts(lines):
-        curves = _fitted(part, wobble)
+        curves = _fitted(part, sigma_mm)
         points.append(curves.points)
         owners.append(curves.owner + number)
     return Curves(points=np.concatenate(points), owner=np.concatenate(owners))
@@ -110,12 +111,12 @@ def _parts(lines: Polylines) -> Iterator[tuple[int, Polylines]]:
             )
 
 
-def _fitted(lines: Polylines, wobble: float) -> Curves:
+def _fitted(lines: Polylines, sigma_mm: float) -> Curves:
     corner = corners(lines)
-    lines = smoothed_polylines(lines, corner, MOST_MOVED_MM * wobble)
+    lines = smoothed_polylines(lines, corner, MOST_MOVED * sigma_mm)
     arrive, leave = tangents(lines, corner)
     way = _Way(places=lines.places, along=lines.along_mm, arrive=arrive, leave=leave)
-    began, points = _divided(way, *_first_spans(lines, corner, way.along), TOLERANCE_MM * wobble)
+    began, points = _divided(way, *_first_spans(lines, corner, way.along), TOLERANCE * sigma_mm)
     order = np.argsort(began, kind="stable")
     return Curves(points=points[order], owner=lines.owner[began[order]])
 

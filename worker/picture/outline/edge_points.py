@@ -32,7 +32,7 @@ _FLANK_COSINE = 0.8
 #: A ridge's zero must lie within its pixel, or a little beyond so that none is missed.
 _WITHIN_PX = 0.6
 
-EDGE, DARK, LIGHT, CHROMA = 0, 1, 2, 3
+EDGE, DARK, LIGHT, CHROMA, CONTOUR = 0, 1, 2, 3, 4
 
 _Keys = npt.NDArray[np.int32]
 _Small = npt.NDArray[np.uint8]
@@ -48,7 +48,8 @@ class Points:
         across_x, across_y: Unit vector across the line: for edges from dark to light.
         contrast: In levels of grey, as of a step or of a line as wide as the smoothing.
         chroma: Contrast of colour at the same place, in levels; see `colour_edges`.
-        kind: `EDGE`, `DARK` or `LIGHT` (thin lines), or `CHROMA` for an edge in colour alone.
+        kind: `EDGE`, `DARK` or `LIGHT` (thin lines), `CHROMA` for an edge in colour alone, or
+            `CONTOUR` for a place that only the reading knows.
     """
 
     key: _Keys
@@ -74,7 +75,7 @@ class Points:
         """How many."""
         return len(self.key)
 
-    def taken(self, which: npt.NDArray[np.bool_]) -> Points:
+    def taken(self, which: npt.NDArray[np.bool_] | npt.NDArray[np.int64]) -> Points:
         """Some of them."""
         return Points(**{field.name: getattr(self, field.name)[which] for field in fields(self)})
 
@@ -216,14 +217,7 @@ def _ridges(gradients: Gradients, least: float) -> Points:
         - flat[at + columns - 1]
         - flat[at - columns + 1]
     ) * np.float32(0.25)
-    bx, by = bend_x.ravel()[here], bend_y.ravel()[here]
-    mean, half = (bx + by) / 2, (bx - by) / 2
-    spread = np.sqrt(half * half + twist * twist)
-    bend = np.where(mean < 0, mean - spread, mean + spread)
-    # Twice the angle of the eigenvector, of the larger bend.
-    angle = 0.5 * np.arctan2(twist, half)
-    angle = np.where(mean < 0, angle + np.float32(math.pi / 2), angle)
-    nx, ny = np.cos(angle), np.sin(angle)
+    bend, nx, ny = largest_bend(bend_x.ravel()[here], bend_y.ravel()[here], twist)
     offset = -(gradients.gx.ravel()[here] * nx + gradients.gy.ravel()[here] * ny) / bend
     inside = np.maximum(np.abs(offset * nx), np.abs(offset * ny)) <= _WITHIN_PX
     inside &= np.abs(bend) > floor
@@ -235,9 +229,30 @@ def _ridges(gradients: Gradients, least: float) -> Points:
         gradients,
         here[which],
         (nx[which], ny[which]),
-        offset[which],
-        np.abs(bend[which]) / np.float32(BEND_OF_LINE),
+        np.asarray(offset[which], np.float32),
+        np.asarray(np.abs(bend[which]) / np.float32(BEND_OF_LINE), np.float32),
         kind,
+    )
+
+
+def largest_bend(bend_x: Floats, bend_y: Floats, twist: Floats) -> tuple[Floats, Floats, Floats]:
+    """The larger bend (eigenvalue) of second derivatives, and the unit vector that it is along.
+
+    Args:
+        bend_x: Second derivatives across.
+        bend_y: Those down.
+        twist: The mixed ones.
+    """
+    mean, half = (bend_x + bend_y) / 2, (bend_x - bend_y) / 2
+    spread = np.sqrt(half * half + twist * twist)
+    bend = np.where(mean < 0, mean - spread, mean + spread)
+    # Twice the angle of the eigenvector, of the larger bend.
+    angle = 0.5 * np.arctan2(twist, half)
+    angle = np.where(mean < 0, angle + np.float32(math.pi / 2), angle)
+    return (
+        np.asarray(bend, np.float32),
+        np.asarray(np.cos(angle), np.float32),
+        np.asarray(np.sin(angle), np.float32),
     )
 
 

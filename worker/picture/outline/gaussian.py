@@ -17,21 +17,24 @@ REACH_PX = 5
 #: Three boxes of four and a pair: variance 3 x 15/12 + 1/4 = 4, so sigma is 2 pixels; and
 #: offsets of 1, 2 and 1, 2 and 1, 2 and 1 add up to ten pixels, five on each side.
 _OFFSETS = (1, 2, 1, 2, 1, 2, 1)
-_WEIGHT = float(2 ** (2 * len(_OFFSETS)))
 
 
-def gaussian_smoothed(values: npt.NDArray[np.uint8] | Floats) -> Floats:
+def gaussian_smoothed(
+    values: npt.NDArray[np.uint8] | Floats, offsets: tuple[int, ...] = _OFFSETS
+) -> Floats:
     """Smooth with a sigma of 2 pixels; the result loses `REACH_PX` on each side.
 
     Args:
         values: (rows, columns), at least eleven each.
+        offsets: Of the neighbours that are added, round after round. Each adds a quarter of its
+            square to the variance, and the result loses half of their sum on each side.
     """
     sums = values.astype(np.float32)
-    for offset in _OFFSETS:
+    for offset in offsets:
         sums = sums[:, offset:] + sums[:, :-offset]
-    for offset in _OFFSETS:
+    for offset in offsets:
         sums = sums[offset:] + sums[:-offset]
-    sums *= np.float32(1.0 / _WEIGHT)
+    sums *= np.float32(1.0 / 2 ** (2 * len(offsets)))
     return sums
 
 

@@ -16,7 +16,9 @@ import numpy.typing as npt
 
 from worker.picture.outline.chains import Chains
 from worker.picture.outline.colour_edges import chroma_gradients, with_chroma
+from worker.picture.outline.contour_lines import with_contours
 from worker.picture.outline.curve_fitting import fit_curves
+from worker.picture.outline.detected_points import Artefacts, DetectedPoints
 from worker.picture.outline.edge_points import (
     HALO_PX,
     Gradients,
@@ -25,9 +27,12 @@ from worker.picture.outline.edge_points import (
     joined,
     points_of,
 )
+from worker.picture.outline.evidence import evidence_of
 from worker.picture.outline.gaussian import Floats
 from worker.picture.outline.jpeg_blocks import block_step, chroma_block_step
+from worker.picture.outline.judging import faintest
 from worker.picture.outline.linking import Ids, Keys, best_neighbours, mutual
+from worker.picture.outline.placed_reading import PlacedReading, placed_reading, unread
 from worker.picture.outline.point_measures import (
     COARSER,
     SlopeMeans,
@@ -36,20 +41,21 @@ from worker.picture.outline.point_measures import (
     measure_points,
     noise_of,
 )
-from worker.picture.outline.polylines import Polylines
+from worker.picture.outline.polylines import Polylines, joined_lines
 from worker.picture.outline.sampled_picture import (
     CHROMA_PX,
     Bytes,
     PixelGrid,
     SampledPicture,
     sample_picture,
-    wobble_scale,
 )
-from worker.picture.outline.selection import Artefacts, DetectedPoints, faintest, select_lines
+from worker.picture.outline.selection import select_lines
+from worker.picture.outline.shadow_edges import shadow_edges
+from worker.picture.outline.straightening import STRAIGHT, straightened
 from worker.reference.master import Master
 from worker.spec.plan import Plan
 from worker.spec.spec import Outline, Spec
-from worker.spec.strokes import Strokes
+from worker.spec.strokes import DASHED, INNER, Strokes
 
 #: A multiple of the squares that texture is measured in. Smaller tiles have more surroundings
 #: than picture, larger ones do not stay in a processor's cache.
@@ -86,7 +92,7 @@ def find_strokes(master: Master, spec: Spec, plan: Plan, *, threads: int = 2) ->
         threads: How many tiles are processed at once; the result does not depend on it.
     """
     detected = _detected(master, spec, plan, threads)
-    return strokes_of(detected, spec.tone.outline, wobble=wobble_scale(plan))
+    return strokes_of(detected, spec.tone.outline)
 
 
 def _detected(master: Master, spec: Spec, plan: Plan, threads: int) -> DetectedPoints:
@@ -100,37 +106,47 @@ def _detected(master: Master, spec: Spec, plan: Plan, threads: int) -> DetectedP
             chroma_noise=chroma_noise_of(sampled),
             chroma_step=chroma_step,
         )
-        return find_points(sampled, spec.tone.outline, artefacts, pool)
+        placed = placed_reading(master.reading, plan, sampled.grid, mirror=spec.print.mirror)
+        return find_points(sampled, spec.tone.outline, artefacts, pool, placed=placed)
 
 
-def strokes_of(detected: DetectedPoints, outline: Outline, *, wobble: float = 1.0) -> Strokes:
+def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
     """The selected lines as curves.
 
     Args:
         detected: All points.
         outline: Which lines are wanted.
-        wobble: How much more lines may wobble than those of a sharp photo.
     """
     chains, weight = select_lines(detected, outline)
     points, grid = detected.points, detected.grid
-    places = _places(grid, points, chains)
-    lines = Polylines(places=places, first=chains.first, closed=chains.closed)
-    curves = fit_curves(lines, wobble=wobble)
-    counts = np.bincount(curves.owner, minlength=len(chains))
+    lines = Polylines(
+        places=_places(grid, points, chains), first=chains.first, closed=chains.closed
+    )
+    lines = straightened(lines, STRAIGHT * grid.sigma_mm)
+    length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
+    if detected.shadows is not None:
+        kind = DASHED if outline.shadows == "dashed" else INNER
+        count = len(detected.shadows.closed)
+        weight = np.concatenate((weight, np.full(count, kind, np.uint8)))
+        length_mm = np.concatenate((length_mm, detected.shadows.lengths_mm))
+        lines = joined_lines(lines, detected.shadows)
+    curves = fit_curves(lines, grid.sigma_mm)
+    counts = np.bincount(curves.owner, minlength=len(weight))
     return Strokes(
         curves_mm=curves.points.astype(np.float32),
         first=np.concatenate(([0], np.cumsum(counts))).astype(np.int32),
         weight=weight,
-        length_mm=chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm),
+        length_mm=length_mm,
     )
 
 
-def find_points(
+def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where it is processed.
     sampled: SampledPicture,
     outline: Outline,
     artefacts: Artefacts,
     pool: Executor,
     *,
+    placed: PlacedReading | None = None,
     tile_px: int = TILE_PX,
 ) -> DetectedPoints:
     """All points of lines, linked and measured.
@@ -140,6 +156,7 @@ def find_points(
         outline: Which lines are wanted.
         artefacts: Noise and block steps.
         pool: Where tiles are processed.
+        placed: The reading, where there is one.
         tile_px: The tiles' sides, a multiple of `COARSER`. The result does not depend on it,
             unless a tile has so many points that only the strongest are kept.
     """
@@ -166,12 +183,18 @@ def find_points(
     points, link = _linked(tiles)
     # A large picture has many points, and they need not be held twice.
     del tiles
+    placed = placed or unread()
+    lines = with_contours(points, link, placed, sampled.shape, sampled.pitch_mm)
     return DetectedPoints(
         grid=sampled.grid,
-        points=points,
-        link=link,
-        measures=measure_points(sampled, points, slope_means, noise),
+        points=lines.points,
+        link=lines.link,
+        measures=measure_points(sampled, lines.points, slope_means, noise),
+        evidence=evidence_of(lines, placed),
         artefacts=artefacts,
+        shadows=(
+            None if outline.shadows == "none" else shadow_edges(placed, sampled.shape, sampled.grid)
+        ),
     )
 
 

@@ -15,8 +15,9 @@ _CORNER_DEG, _CORNER_REACH, _FAR_REACH, _SHARPER_DEG = 36.0, 5, 10, 24.0
 _DIRECTION_REACH = 3
 #: Rounds of the mean along a line; each has variance 1 in steps.
 _STEADY_ROUNDS = 4
-#: No place of a sharp photo is moved further: what is smaller is wobble, the rest the scene's.
-MOST_MOVED_MM = 0.15
+#: No place is moved further, in widths of the smoothing: what is smaller than that is wobble of
+#: what the photo resolves, the rest is the scene's.
+MOST_MOVED = 0.3
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -43,11 +44,28 @@ class Polylines:
         return np.repeat(np.arange(len(self.closed)), np.diff(self.first))
 
     @property
+    def lengths_mm(self) -> npt.NDArray[np.float32]:
+        """The length of each line."""
+        along = self.along_mm
+        if not len(along):
+            return np.zeros(0, np.float32)
+        return (along[self.first[1:] - 1] - along[self.first[:-1]]).astype(np.float32)
+
+    @property
     def along_mm(self) -> Floats:
         """Arc length to each place from the first of all; steps between lines count nothing."""
         steps = np.hypot(*np.diff(self.places, axis=0, prepend=self.places[:1]).T)
         steps[self.first[:-1]] = 0.0
         return np.asarray(np.cumsum(steps))
+
+
+def joined_lines(one: Polylines, two: Polylines) -> Polylines:
+    """The lines of both."""
+    return Polylines(
+        places=np.concatenate((one.places, two.places)),
+        first=np.concatenate((one.first, two.first[1:] + one.first[-1])),
+        closed=np.concatenate((one.closed, two.closed)),
+    )
 
 
 def corners(lines: Polylines) -> Flags:
@@ -68,13 +86,11 @@ def corners(lines: Polylines) -> Flags:
     return np.asarray(sharp)
 
 
-def smoothed_polylines(
-    lines: Polylines, corner: Flags, most_moved_mm: float = MOST_MOVED_MM
-) -> Polylines:
+def smoothed_polylines(lines: Polylines, corner: Flags, most_mm: float) -> Polylines:
     """Each place averaged with its neighbours on the line; corners and ends stay.
 
     Finding an edge smooths across it; this smooths along it, about as far. No place moves by
-    more than `most_moved_mm`.
+    more than `most_mm`.
     """
     fixed = corner.copy()
     fixed[lines.first[:-1]] |= ~lines.closed
@@ -88,7 +104,7 @@ def smoothed_polylines(
         places = np.where(fixed[:, None], places, (6.0 * places + around) / 16.0)
     moved = places - lines.places
     far = np.hypot(moved[:, 0], moved[:, 1])[:, None]
-    moved *= most_moved_mm / np.maximum(far, most_moved_mm)
+    moved *= most_mm / np.maximum(far, most_mm)
     return Polylines(places=lines.places + moved, first=lines.first, closed=lines.closed)
 
 

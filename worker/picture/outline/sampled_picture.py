@@ -90,18 +90,9 @@ class SampledPicture(PixelGrid):
 
 def line_sigma_mm(plan: Plan) -> float:
     """The scale at which lines are looked for, on the paper."""
-    return _sigma_mm(plan, plan.resolution.resolved_ppi)
-
-
-def wobble_scale(plan: Plan) -> float:
-    """How much more lines may wobble than those of a sharp photo: as smoothing is wider."""
-    return line_sigma_mm(plan) / _sigma_mm(plan, plan.resolution.reference_ppi)
-
-
-def _sigma_mm(plan: Plan, photo_ppi: float) -> float:
     picture = plan.picture
     diagonal_mm = math.hypot(picture.width_mm, picture.height_mm)
-    photo_mm = _SIGMA_RESOLVED_PX * MM_PER_INCH / photo_ppi
+    photo_mm = _SIGMA_RESOLVED_PX * MM_PER_INCH / plan.resolution.resolved_ppi
     return max(LINE_SIGMA_MM, photo_mm, diagonal_mm / _DIAGONAL_PARTS)
 
 

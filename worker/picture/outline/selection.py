@@ -1,45 +1,36 @@
 """Which lines are drawn, and with which weight.
 
-A line's score is its contrast times a power of its length: a long faint line counts as much as
-a short clear one. Contrast is taken less what the surroundings have anyway, which keeps a long
-faint fold and leaves out most of a lawn. A line must also be unlikely to be chance: its mean
-contrast is weighed against the noise measured at the same scale, which averages out along a
-line, and against the steps that compression left between its blocks.
+Lines are judged, joined across gaps if they are promising, and judged again as a whole. What
+may be no more than steps that compression left between its blocks is left out.
 `python -m tests.bench outline` compares the result with Canny's on drawings with known lines.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.bridging import bridge_gaps, extend_to_meet
-from worker.picture.outline.chains import Chains, chains_of
-from worker.picture.outline.edge_points import Points
-from worker.picture.outline.gaussian import Floats
-from worker.picture.outline.linking import Ids
-from worker.picture.outline.point_measures import PointMeasures
-from worker.picture.outline.sampled_picture import PixelGrid
+from worker.picture.outline.chains import Chains
+from worker.picture.outline.detected_points import DetectedPoints
+from worker.picture.outline.judging import (
+    SURE,
+    Flags,
+    Lines,
+    believed,
+    finer,
+    judged,
+    needed,
+    read_surely,
+)
+from worker.picture.outline.line_weights import weights
 from worker.spec.spec import Outline
-from worker.spec.strokes import FORM, INNER, PLAIN
 
-#: Contrast in levels that a line of a centimetre needs, for the least detail and the most.
-_MOST_NEEDED, _LEAST_NEEDED = 60.0, 4.0
-_USUAL_MM = 10.0
-#: How much length counts beside contrast, and from where on it counts no more.
-_LENGTH_POWER, _LONGEST = 0.45, 10.0
-#: Points of a line may be fainter than the whole, in parts of what it needs; but they stand
-#: out from the noise by so many deviations, and from nothing by so many levels.
-_FAINT_SHARE, _FAINT_NOISE, _FAINTEST = 0.35, 2.4, 2.0
-#: Along a line of noise contrast is about so many deviations, and independent every so many
-#: widths of the smoothing; how far above that a line's mean must be, before gaps are bridged
-#: and after.
-_USUAL_NOISE, _APART_SIGMA = 2.8, 3.0
-_LIKELY, _SURE = 0.3, 4.0
-#: What may yet become a line when gaps are bridged, in parts of what is needed.
-_PROMISING = 0.5
+#: A line that the reading does not have is so many times as long at least: short ones are tufts,
+#: leaves and tiles along a line that it has.
+_BESIDE_LONGER = 3.0
+#: What may yet become a line when gaps are bridged, in parts of what is needed, and how sure.
+_PROMISING, _LIKELY = 0.5, 0.3
 #: Contrast that a line needs in steps of compression, when it runs as blocks do and when not;
 #: and how straight it must run to be suspect.
 _OVER_STEP_ALONG, _OVER_STEP, _STRAIGHT_COSINE = 1.3, 1.1, 0.95
@@ -51,99 +42,34 @@ _OVER_CHROMA_STEP, _STEP_OF_CHROMA = 1.6, 0.5
 _CHROMA_DECIDES = 0.3
 #: A line reaches for the next within this.
 _GAP_MM, _MEETING_MM = 3.0, 1.6
-#: Lines below these are inner ones; lines above those bound a form.
-_INNER_STRENGTH, _INNER_MM = 1.8, 8.0
-_FORM_STRENGTH, _FORM_CONTRAST, _FORM_LEVELS, _FORM_MM = 2.5, 1.5, 24.0, 25.0
-
-_Flags = npt.NDArray[np.bool_]
-
-
-@dataclass(frozen=True, kw_only=True)
-class Artefacts:
-    """What is in the picture and not in the scene: noise, and JPEG's block steps.
-
-    Attributes:
-        noise, chroma_noise: Standard deviation of points' contrast, in levels.
-        step, chroma_step: Height of the steps between blocks of compression.
-    """
-
-    noise: float
-    step: float
-    chroma_noise: float = 0.0
-    chroma_step: float = 0.0
-
-
-@dataclass(frozen=True, kw_only=True)
-class DetectedPoints:
-    """All points of a picture, before lines are selected.
-
-    Attributes:
-        grid: The grid that they are on.
-        points: The points.
-        link: (points, 2): the neighbours of each point on its line, or -1.
-        measures: Contrast of each point, compared with its surroundings.
-        artefacts: What is in the picture and not in the scene.
-    """
-
-    grid: PixelGrid
-    points: Points
-    link: Ids
-    measures: PointMeasures
-    artefacts: Artefacts
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Lines:
-    """Lines with what they are judged by."""
-
-    chains: Chains
-    length_mm: Floats
-    score: Floats
-    sureness: Floats
-
-
-def faintest(detail: float, noise: float) -> float:
-    """Contrast of the faintest point that can be part of a line."""
-    return max(_FAINT_NOISE * noise, _FAINT_SHARE * _needed(detail), _FAINTEST)
 
 
 def select_lines(
     detected: DetectedPoints, outline: Outline
 ) -> tuple[Chains, npt.NDArray[np.uint8]]:
     """The lines that are drawn, and their weights."""
-    need, pitch_mm = _needed(outline.detail), detected.grid.pitch_mm
-    first = _judged(detected, detected.link)
-    likely = (first.score > _PROMISING * need) & (first.sureness > _LIKELY)
+    need, pitch_mm = needed(outline.detail), detected.grid.pitch_mm
+    noise = detected.artefacts.noise
+    first = judged(detected, detected.link, outline.detail)
+    likely = (first.worth > _PROMISING) & (
+        np.maximum(first.sureness, read_surely(first, noise)) > _LIKELY
+    )
     link = bridge_gaps(
         detected.points, first.chains.taken(likely), detected.link, reach_px=_GAP_MM / pitch_mm
     )
-    lines = _judged(detected, link)
-    keep = (lines.score > need) & (lines.sureness > _SURE)
-    keep &= (lines.length_mm >= outline.shortest_mm) & ~_blocky(detected, lines.chains)
-    chains = lines.chains.taken(keep)
-    weight = _weights(chains.means(detected.measures.form), lines.score[keep], lines, keep, need)
-    return extend_to_meet(detected.points, chains, reach_px=_MEETING_MM / pitch_mm), weight
+    lines = judged(detected, link, outline.detail)
+    keep = (lines.worth > 1) & (np.maximum(lines.sureness, read_surely(lines, noise)) > SURE)
+    longer = 1 + (_BESIDE_LONGER - 1) * lines.beside
+    keep &= lines.length_mm >= outline.shortest_mm * finer(lines.face_mm) * longer
+    keep &= ~_blocky(detected, lines)
+    lines = lines.taken(keep)
+    chains = extend_to_meet(detected.points, lines.chains, reach_px=_MEETING_MM / pitch_mm)
+    return chains, weights(detected, lines, need)
 
 
-def _needed(detail: float) -> float:
-    """Strength that a line of a centimetre needs to be drawn, in levels."""
-    return float(_MOST_NEEDED * (_LEAST_NEEDED / _MOST_NEEDED) ** detail)
-
-
-def _judged(detected: DetectedPoints, link: Ids) -> _Lines:
-    chains, points = chains_of(link), detected.points
-    sigma_mm = detected.grid.sigma_mm
-    length_mm = chains.lengths(points.x, points.y) * np.float32(detected.grid.pitch_mm)
-    longer = np.minimum(length_mm / np.float32(_USUAL_MM), np.float32(_LONGEST))
-    score = chains.means(detected.measures.strength) * longer ** np.float32(_LENGTH_POWER)
-    above = chains.means(detected.measures.clearness) - np.float32(_USUAL_NOISE)
-    sureness = above * np.sqrt(length_mm / np.float32(_APART_SIGMA * sigma_mm))
-    return _Lines(chains=chains, length_mm=length_mm, score=score, sureness=sureness)
-
-
-def _blocky(detected: DetectedPoints, chains: Chains) -> _Flags:
+def _blocky(detected: DetectedPoints, lines: Lines) -> Flags:
     """Which lines may be edges of blocks, and no more."""
-    points = detected.points
+    points, chains = detected.points, lines.chains
     square = np.maximum(np.abs(points.across_x), np.abs(points.across_y)) > _STRAIGHT_COSINE
     along = chains.means(square.astype(np.float32)) > np.float32(0.5)
     grey, chroma = chains.means(points.contrast), chains.means(points.chroma)
@@ -151,15 +77,5 @@ def _blocky(detected: DetectedPoints, chains: Chains) -> _Flags:
     over = np.where(along, _OVER_STEP_ALONG, _OVER_STEP) * step
     # Where there is far more of colour, it alone decides; where there is none, it says nothing.
     in_grey = grey < np.maximum(over, np.float32(_CHROMA_DECIDES) * chroma)
-    return np.asarray(in_grey & (chroma <= _OVER_CHROMA_STEP * detected.artefacts.chroma_step))
-
-
-def _weights(
-    form: Floats, score: Floats, lines: _Lines, keep: _Flags, need: float
-) -> npt.NDArray[np.uint8]:
-    length_mm = lines.length_mm[keep]
-    weight = np.full(len(score), PLAIN, np.uint8)
-    weight[(score < _INNER_STRENGTH * need) | (length_mm < _INNER_MM)] = INNER
-    great = (form > max(_FORM_CONTRAST * need, _FORM_LEVELS)) & (length_mm > _FORM_MM)
-    weight[great & (score > _FORM_STRENGTH * need)] = FORM
-    return weight
+    in_chroma = chroma <= _OVER_CHROMA_STEP * detected.artefacts.chroma_step
+    return np.asarray(in_grey & in_chroma & ~believed(lines, step))

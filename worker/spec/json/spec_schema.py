@@ -145,6 +145,9 @@ class OutlineSchema(Record):
     line_mm = Number(load_default=Outline.line_mm, validate=step_of(PEN_WIDTHS_MM))
     detail = Number(load_default=Outline.detail, validate=between(0, 1))
     shortest_mm = Number(load_default=Outline.shortest_mm, validate=between(0, 50))
+    shadows = fields.String(
+        load_default=Outline.shadows, validate=choice("none", "light", "dashed")
+    )
 
 
 class ValuesSchema(Record):

@@ -129,6 +129,8 @@ function lineFields(app, change) {
   const { t } = app;
   const weight = lineWeightStepper(t, { label: t("style.line"), change: (lineMm) => change({ lineMm }) });
   const shortest = lengthStepper(app, "shortest", LONGEST_SHORTEST_MM, (shortestMm) => change({ shortestMm }));
+  const shadows = choice("shadows", t("style.shadows"), ["none", "light", "dashed"].map((one) => [one, t(`style.shadows-${one}`)]),
+    app.state.sheets.shadows, (one) => change({ shadows: one }));
   const take = (value) => change({ detail: clamp(toHundredth(value), 0, 1) });
   const slider = h("input", {
     type: "range", min: 0, max: 1, step: DETAIL_STEP, on: { input: () => take(Number(slider.value)) },
@@ -141,8 +143,10 @@ function lineFields(app, change) {
     element: h("div", { class: "line-fields" },
       field(t("style.detail"), slider, { note: t("style.detail-note") }).element,
       h("div", { class: "fields" }, detail.element, shortest.element, weight.element),
-      h("p", { class: "note", text: t("style.line-note") })),
-    sync({ lineMm, detail: share, shortestMm }) {
+      h("p", { class: "note", text: t("style.line-note") }),
+      shadows, h("p", { class: "note", text: t("style.shadows-note") })),
+    sync({ lineMm, detail: share, shortestMm, shadows: chosen }) {
+      for (const radio of shadows.querySelectorAll("input")) radio.checked = radio.value === chosen;
       weight.show(lineMm);
       shortest.show(shortestMm);
       detail.show(share);

@@ -17,6 +17,7 @@ const FIELDS = [
   ["tone.outline.line_mm", "sheets", "lineMm"],
   ["tone.outline.detail", "sheets", "detail"],
   ["tone.outline.shortest_mm", "sheets", "shortestMm"],
+  ["tone.outline.shadows", "sheets", "shadows"],
   ["tone.values.count", "sheets", "tones"],
   ["tone.values.thresholds", "sheets", "thresholds"],
   ["tone.values.smallest_mm", "sheets", "smallestMm"],

@@ -39,7 +39,7 @@ export function freshState(locale) {
     sheets: {
       placement: "quiet", arrangement: "aligned", joint: "butt", lapMm: 8, protect: [], protectFrame: null,
       lighten: 0, lift: 0, contrast: 0, style: "grey", mirror: false, ppi: 200,
-      lineMm: 0.35, detail: 0.5, shortestMm: 2.5,
+      lineMm: 0.35, detail: 0.5, shortestMm: 2.5, shadows: "none",
       tones: 5, thresholds: null, smallestMm: 2,
       gridMm: null, gridDiagonals: false, gridLineMm: 0.18,
       acrossCorrection: 1, downCorrection: 1, printer: "", printerId: null,
@@ -204,11 +204,11 @@ export const isLifted = ({ style, lift }) => lift > 0 && style !== "outline" && 
 
 /** The tone of a spec with the fields of its style only: a line weight does not change a grey pack. */
 function toneOf(sheets) {
-  const { style, lighten, lift, contrast, lineMm, detail, shortestMm, tones, thresholds, smallestMm } = sheets;
+  const { style, lighten, lift, contrast, lineMm, detail, shortestMm, shadows, tones, thresholds, smallestMm } = sheets;
   return {
     style, lighten, contrast,
     ...(isLifted(sheets) ? { lift } : {}),
-    ...(isLined(sheets) ? { outline: { line_mm: lineMm, detail, shortest_mm: shortestMm } } : {}),
+    ...(isLined(sheets) ? { outline: { line_mm: lineMm, detail, shortest_mm: shortestMm, shadows } } : {}),
     ...(style === "values" ? { values: { count: tones, thresholds, smallest_mm: smallestMm } } : {}),
   };
 }

@@ -13,9 +13,9 @@ from tests.photographs import as_png
 from tests.unit.reference.samples import taken
 from worker.layout.planning import plan_sheets
 from worker.picture.outline import find_strokes
+from worker.picture.outline.detected_points import Artefacts
 from worker.picture.outline.pipeline import find_points, strokes_of
 from worker.picture.outline.sampled_picture import SampledPicture
-from worker.picture.outline.selection import Artefacts
 from worker.reference.master import Master
 from worker.spec.plan import Plan
 from worker.spec.spec import Area, Outline, Print, Spec, Support, Tone
@@ -24,7 +24,7 @@ from worker.spec.strokes import Strokes
 Bytes = npt.NDArray[np.uint8]
 Floats = npt.NDArray[np.float64]
 
-__all__ = ["found", "found_in", "sampled", "spec_of", "strokes_on"]
+__all__ = ["found", "found_for", "found_in", "sampled", "spec_of", "strokes_on"]
 
 
 def spec_of(
@@ -53,6 +53,13 @@ def found_in(data: bytes, spec: Spec, folder: Path, threads: int = 2) -> tuple[S
     plan = plan_sheets(spec, study)
     with Master.open(folder / "master.zip") as master:
         return find_strokes(master, spec, plan, threads=threads), plan
+
+
+def found_for(grey: Bytes, specs: list[Spec], folder: Path) -> list[Strokes]:
+    """The strokes of a picture for each spec; it is taken in once."""
+    study = taken(as_png(grey), folder).study
+    with Master.open(folder / "master.zip") as master:
+        return [find_strokes(master, spec, plan_sheets(spec, study)) for spec in specs]
 
 
 def strokes_on(

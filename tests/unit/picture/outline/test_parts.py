@@ -14,11 +14,12 @@ from scipy.ndimage import gaussian_filter, uniform_filter
 from tests.photographs import as_jpeg, as_png, photographs
 from tests.unit.reference.samples import taken
 from worker.picture.outline import curve_fitting
-from worker.picture.outline.curve_fitting import TOLERANCE_MM, fit_curves
+from worker.picture.outline.curve_fitting import TOLERANCE, fit_curves
 from worker.picture.outline.edge_points import BEND_OF_LINE, SLOPE_OF_STEP
 from worker.picture.outline.gaussian import REACH_PX, box_mean, gaussian_smoothed
 from worker.picture.outline.jpeg_blocks import block_step
 from worker.picture.outline.polylines import Polylines, corners
+from worker.picture.outline.sampled_picture import LINE_SIGMA_MM
 from worker.reference.master import Master
 
 
@@ -151,4 +152,4 @@ def test_lines_are_fitted_alike_whatever_is_fitted_with_them(
 def test_no_line_at_all_is_no_curve() -> None:
     none = Polylines(places=np.zeros((0, 2)), first=np.zeros(1, np.int64), closed=np.zeros(0, bool))
     assert fit_curves(none).points.shape == (0, 4, 2)
-    assert TOLERANCE_MM == 0.15
+    assert TOLERANCE * LINE_SIGMA_MM == 0.15

@@ -20,15 +20,16 @@ from tests.unit.picture.outline.lines import (
     Bytes,
     Floats,
     found,
+    found_for,
     found_in,
     sampled,
     spec_of,
     strokes_on,
 )
 from worker.picture.outline import pipeline
+from worker.picture.outline.detected_points import Artefacts
 from worker.picture.outline.pipeline import find_points
 from worker.picture.outline.sampled_picture import SampledPicture
-from worker.picture.outline.selection import Artefacts
 from worker.spec.spec import Area, Outline
 from worker.spec.strokes import FORM, INNER, Strokes
 
@@ -148,7 +149,7 @@ def test_the_border_of_texture_is_a_line_and_what_is_inside_is_none() -> None:
 
 
 def test_the_same_photo_gives_the_same_strokes_on_any_number_of_threads(tmp_path: Path) -> None:
-    data = as_png(photographs()["coffee"])
+    data = as_png(photographs()["coffee"][::2, ::2])
     spec = spec_of(300, 200)
     one, _ = found_in(data, spec, tmp_path, threads=1)
     for threads in (2, 5):
@@ -188,31 +189,35 @@ def test_tiny_pictures_are_no_trouble(size: tuple[int, int], tmp_path: Path) -> 
 
 
 def test_more_detail_never_draws_less(tmp_path: Path) -> None:
-    photo = photographs()["coffee"]
+    specs = [spec_of(300, 200, detail=detail) for detail in (0.0, 0.25, 0.5, 0.75, 1.0)]
     drawn = [
-        found(photo, spec_of(300, 200, detail=detail), tmp_path).length_mm.sum()
-        for detail in (0.0, 0.25, 0.5, 0.75, 1.0)
+        strokes.length_mm.sum() for strokes in found_for(photographs()["coffee"], specs, tmp_path)
     ]
     assert drawn == sorted(drawn)
     assert drawn[0] < 0.5 * drawn[-1]
 
 
 def test_shorter_strokes_than_asked_for_are_left_out(tmp_path: Path) -> None:
-    photo = photographs()["coffee"]
+    specs = [spec_of(300, 200, shortest_mm=shortest_mm) for shortest_mm in (2.0, 4.0, 10.0, 30.0)]
     counts = []
-    for shortest_mm in (2.0, 4.0, 10.0, 30.0):
-        strokes = found(photo, spec_of(300, 200, shortest_mm=shortest_mm), tmp_path)
-        assert strokes.length_mm.min() >= shortest_mm * 0.9
+    for spec, strokes in zip(
+        specs, found_for(photographs()["coffee"], specs, tmp_path), strict=True
+    ):
+        assert strokes.length_mm.min() >= spec.tone.outline.shortest_mm * 0.9
         counts.append(len(strokes))
     assert counts == sorted(counts, reverse=True)
     assert counts[-1] > 0
 
 
-def test_strong_long_lines_are_heavier_than_faint_short_ones(tmp_path: Path) -> None:
+def test_strong_long_lines_are_heavier_than_faint_short_ones() -> None:
+    """Where nothing was read, contrast and length tell."""
     grey = disc(radius=200).astype(np.int16)
     grey[100:140, 100:140] -= 25
     grey[300:330, 440:480] += 25
-    strokes = found(grey.astype(np.uint8), spec_of(120, 80), tmp_path)
+    half = np.ascontiguousarray(grey[::2, ::2].astype(np.uint8))
+    sampled_picture = SampledPicture(grey=half, across_mm=0.25, down_mm=0.25)
+    with ThreadPoolExecutor(2) as pool:
+        strokes = strokes_on(sampled_picture, Outline(), Artefacts(noise=0.0, step=0.0), pool)
     longest_one = int(strokes.length_mm.argmax())
     assert strokes.weight[longest_one] == FORM
     assert set(np.delete(strokes.weight, longest_one).tolist()) <= {INNER, 1}

@@ -10,8 +10,8 @@ import pytest
 from tests.unit.picture.outline.test_parts import ring
 from tests.unit.reference.samples import planned
 from worker.picture.outline.curve_fitting import fit_curves
-from worker.picture.outline.polylines import MOST_MOVED_MM, corners, smoothed_polylines
-from worker.picture.outline.sampled_picture import line_sigma_mm, wobble_scale
+from worker.picture.outline.polylines import MOST_MOVED, corners, smoothed_polylines
+from worker.picture.outline.sampled_picture import LINE_SIGMA_MM, line_sigma_mm
 from worker.spec.plan import Plan
 from worker.spec.spec import Spec, Support
 
@@ -26,28 +26,23 @@ def plan_of(width_px: int, resolved_px: float) -> Plan:
 
 
 @pytest.mark.parametrize(
-    ("width_px", "resolved_px", "sigma_mm", "wobble"),
-    [
-        (6000, 1.0, 0.5, 1.0),
-        (6000, 4.0, 0.5, 1.0),
-        (3600, 3.0, 0.6, 1.2),
-        (1200, 1.0, 0.6, 1.0),
-        (1200, 2.0, 1.2, 2.0),
-    ],
+    ("width_px", "resolved_px", "sigma_mm"),
+    [(6000, 1.0, 0.5), (6000, 4.0, 0.5), (3600, 3.0, 0.6), (1200, 1.0, 0.6), (1200, 2.0, 1.2)],
 )
-def test_smoothing_and_wobble_follow_what_is_resolved(
-    width_px: int, resolved_px: float, sigma_mm: float, wobble: float
+def test_smoothing_follows_what_is_resolved(
+    width_px: int, resolved_px: float, sigma_mm: float
 ) -> None:
     """1.2 pixels, which the same photo has whether it was enlarged before or not."""
-    plan = plan_of(width_px, resolved_px)
-    assert line_sigma_mm(plan) == pytest.approx(sigma_mm)
-    assert wobble_scale(plan) == pytest.approx(wobble)
+    assert line_sigma_mm(plan_of(width_px, resolved_px)) == pytest.approx(sigma_mm)
 
 
 def test_wobble_of_a_blurred_photo_takes_no_more_curves() -> None:
+    """Three times blurred, three times as coarse: what wobbles less than that is no form."""
     lines = ring(20.0, 500)
     turn = np.linspace(0, 2 * np.pi, 501)
     wavy = replace(lines, places=lines.places * (1.0 + 0.012 * np.sin(24 * turn))[:, None])
-    moved = smoothed_polylines(wavy, corners(wavy), 3 * MOST_MOVED_MM).places - wavy.places
-    assert np.hypot(*moved.T).max() <= 3 * MOST_MOVED_MM
-    assert len(fit_curves(wavy, wobble=3.0).points) < 0.6 * len(fit_curves(wavy).points)
+    blurred_mm = 3 * LINE_SIGMA_MM
+    most_mm = MOST_MOVED * blurred_mm
+    moved = smoothed_polylines(wavy, corners(wavy), most_mm).places - wavy.places
+    assert np.hypot(*moved.T).max() <= most_mm * (1 + 1e-9)
+    assert len(fit_curves(wavy, blurred_mm).points) < 0.6 * len(fit_curves(wavy).points)

@@ -21,7 +21,7 @@ EXAMPLE = json.loads("""
   "crop":    {"left": 0.0, "top": 0.1, "width": 1.0, "height": 0.8},
   "rotate_deg": 0,
   "tone":    {"style": "grey", "lighten": 0.0, "lift": 0.0, "contrast": 0.0,
-              "outline": {"line_mm": 0.35, "detail": 0.5, "shortest_mm": 2.5},
+              "outline": {"line_mm": 0.35, "detail": 0.5, "shortest_mm": 2.5, "shadows": "none"},
               "values": {"count": 5, "thresholds": null, "smallest_mm": 2.0}},
   "sheet":   {"format": "iso_a4_210x297mm",
               "margin_mm": {"top": 5, "right": 5, "bottom": 5, "left": 5}},

@@ -1,0 +1,50 @@
+"""All points of a picture, with what is known of each, before lines are selected."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from worker.picture.outline.edge_points import Points
+from worker.picture.outline.evidence import Evidence
+from worker.picture.outline.linking import Ids
+from worker.picture.outline.point_measures import PointMeasures
+from worker.picture.outline.polylines import Polylines
+from worker.picture.outline.sampled_picture import PixelGrid
+
+
+@dataclass(frozen=True, kw_only=True)
+class Artefacts:
+    """What is in the picture and not in the scene: noise, and JPEG's block steps.
+
+    Attributes:
+        noise, chroma_noise: Standard deviation of points' contrast, in levels.
+        step, chroma_step: Height of the steps between blocks of compression.
+    """
+
+    noise: float
+    step: float
+    chroma_noise: float = 0.0
+    chroma_step: float = 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class DetectedPoints:
+    """All points of a picture, before lines are selected.
+
+    Attributes:
+        grid: The grid that they are on.
+        points: The points.
+        link: (points, 2): the neighbours of each point on its line, or -1.
+        measures: Contrast of each point, compared with its surroundings.
+        evidence: What the reading says of each.
+        artefacts: What is in the picture and not in the scene.
+        shadows: Edges of shadows, if they are wanted.
+    """
+
+    grid: PixelGrid
+    points: Points
+    link: Ids
+    measures: PointMeasures
+    evidence: Evidence
+    artefacts: Artefacts
+    shadows: Polylines | None = None

@@ -1,0 +1,49 @@
+"""What the reading says of each point: whether a person would draw a line there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from worker.picture.outline.contour_lines import ContourLines
+from worker.picture.outline.gaussian import Floats
+from worker.picture.outline.placed_reading import PlacedReading
+from worker.spec.reading import Bytes
+
+
+@dataclass(frozen=True, kw_only=True)
+class Evidence:
+    """One value for each point, from 0 to 1 if nothing else is said.
+
+    Attributes:
+        contour: How likely a person would draw a line here.
+        outer, mark: Of such a line, how likely it bounds a form, or is a mark on one.
+        sure: How far `contour` is to be trusted; where it is not, contrast decides.
+        ridge: 1 on a ridge of the reading, 0 beside.
+        face_px: Width of the face that the point is in, in pixels of the grid, or 0.
+    """
+
+    contour: Floats
+    outer: Floats
+    mark: Floats
+    sure: Floats
+    ridge: Floats
+    face_px: Floats
+
+
+def evidence_of(lines: ContourLines, placed: PlacedReading) -> Evidence:
+    """The reading's word on each point."""
+    reading = placed.reading
+
+    def there(values: Bytes) -> Floats:
+        return placed.sampled(values, lines.at_x, lines.at_y)
+
+    return Evidence(
+        contour=there(reading.contour),
+        outer=there(reading.outer),
+        mark=there(reading.mark),
+        sure=there(reading.sure),
+        ridge=lines.ridge.astype(np.float32),
+        face_px=placed.face_px(lines.at_x, lines.at_y),
+    )

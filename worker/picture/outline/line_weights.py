@@ -1,0 +1,50 @@
+"""How heavy lines are drawn: by their part in the form.
+
+An outer contour is heavy, an inner one medium, a fold or mark light, as draughtsmen have it
+(common practice); by contrast where the reading does not know a line.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.picture.outline.detected_points import DetectedPoints
+from worker.picture.outline.gaussian import Floats
+from worker.picture.outline.judging import Lines
+from worker.spec.strokes import FORM, INNER, PLAIN
+
+#: A line is an outer contour, or a fold or mark, where the reading is surer of it than this; it
+#: says so of lines that it knows.
+_OUTER, _MARK, _KNOWN = 0.5, 0.5, 0.5
+#: Lines below these are inner ones; lines above those bound a form.
+_INNER_STRENGTH, _INNER_MM = 1.8, 8.0
+_FORM_STRENGTH, _FORM_CONTRAST, _FORM_LEVELS, _FORM_MM = 2.5, 1.5, 24.0, 25.0
+#: In a face smaller than this lines are a step lighter.
+_SMALL_FACE_MM = 100.0
+
+
+def weights(detected: DetectedPoints, lines: Lines, need: float) -> npt.NDArray[np.uint8]:
+    """By what the reading says of a line's part in the form, or by contrast where it does not."""
+    evidence, chains = detected.evidence, lines.chains
+    read = _by_form(chains.means(evidence.outer), chains.means(evidence.mark), lines.length_mm)
+    known = chains.means(evidence.sure * evidence.ridge) > np.float32(_KNOWN)
+    weight = np.where(known, read, _by_contrast(detected, lines, need))
+    small = (lines.face_mm > 0) & (lines.face_mm < _SMALL_FACE_MM) & (weight > INNER)
+    return np.asarray(weight - small, np.uint8)
+
+
+def _by_form(outer: Floats, mark: Floats, length_mm: Floats) -> npt.NDArray[np.uint8]:
+    weight = np.full(len(outer), PLAIN, np.uint8)
+    weight[mark > np.float32(_MARK)] = INNER
+    weight[(outer > np.float32(_OUTER)) & (length_mm > _INNER_MM)] = FORM
+    return weight
+
+
+def _by_contrast(detected: DetectedPoints, lines: Lines, need: float) -> npt.NDArray[np.uint8]:
+    form, score = lines.chains.means(detected.measures.form), lines.score
+    weight = np.full(len(score), PLAIN, np.uint8)
+    weight[(score < _INNER_STRENGTH * need) | (lines.length_mm < _INNER_MM)] = INNER
+    great = (form > max(_FORM_CONTRAST * need, _FORM_LEVELS)) & (lines.length_mm > _FORM_MM)
+    weight[great & (score > _FORM_STRENGTH * need)] = FORM
+    return weight

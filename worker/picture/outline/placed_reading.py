@@ -1,0 +1,118 @@
+"""The reading laid under the picture: from pixels of its grid to the maps, and back.
+
+The maps lie over the whole upright reference. Crop, turn, mirror and size of the picture make
+one affine map of it, so that every point is looked up where it is, and seams play no part.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.picture.outline.gaussian import Floats
+from worker.picture.outline.sampled_picture import PixelGrid
+from worker.spec.plan import Plan
+from worker.spec.reading import NOTHING_READ, Bytes, Reading
+
+_Matrix = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class PlacedReading:
+    """A reading and where it lies.
+
+    Attributes:
+        reading: Of the whole upright reference.
+        to_map: (2, 3): from (x, y, 1) in pixels of the picture's grid to (x, y) in pixels of
+            the maps; both count from the first pixel's middle.
+        to_share: The same to shares of the reference.
+    """
+
+    reading: Reading
+    to_map: _Matrix
+    to_share: _Matrix
+
+    @property
+    def map_px(self) -> float:
+        """Size of a pixel of the maps, in pixels of the grid."""
+        return float(1 / math.sqrt(abs(np.linalg.det(self.to_map[:, :2]))))
+
+    def sampled(self, values: Bytes, x: Floats, y: Floats) -> Floats:
+        """Values of a map, 0 to 1, at places of the grid, between its pixels (bilinear)."""
+        at_x, at_y = _mapped(self.to_map, x, y)
+        rows, columns = values.shape
+        left, share_x = _between(at_x, columns)
+        top, share_y = _between(at_y, rows)
+        # A map of one row or column has no next one.
+        right, below = int(columns > 1), columns * int(rows > 1)
+        flat, at = values.ravel(), top * columns + left
+        upper = flat[at] * (1 - share_x) + flat[at + right] * share_x
+        lower = flat[at + below] * (1 - share_x) + flat[at + below + right] * share_x
+        return np.asarray((upper * (1 - share_y) + lower * share_y) / 255, np.float32)
+
+    def to_grid(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+        """Places of the grid, from places in pixels of the maps."""
+        back = np.linalg.inv(self.to_map[:, :2])
+        return _mapped(np.column_stack((back, -back @ self.to_map[:, 2])), x, y)
+
+    def face_px(self, x: Floats, y: Floats) -> Floats:
+        """The width of the face that a place is in, in pixels of the grid, or 0."""
+        at_x, at_y = _mapped(self.to_share, x, y)
+        share_px = float(np.hypot(*self.to_share[0, :2]))
+        widest = np.zeros(len(x), np.float32)
+        for face in self.reading.faces:
+            box = face.box
+            inside = (at_x >= box.left) & (at_x <= box.left + box.width)
+            inside &= (at_y >= box.top) & (at_y <= box.top + box.height)
+            np.maximum(widest, np.where(inside, np.float32(box.width / share_px), 0), out=widest)
+        return widest
+
+
+def placed_reading(reading: Reading, plan: Plan, grid: PixelGrid, *, mirror: bool) -> PlacedReading:
+    """Lay a reading under a picture.
+
+    Args:
+        reading: Of the whole upright reference.
+        plan: For the picture's size, crop and turn.
+        grid: That points of lines are on.
+        mirror: Whether the picture is printed mirrored.
+    """
+    rows, columns = reading.contour.shape
+    crop, picture, turn = plan.crop, plan.picture, math.radians(plan.rotate_deg)
+    # Shares of the picture from its middle, as it lies on the unmirrored print.
+    across = np.array([grid.across_mm / picture.width_mm, 0.0]) * (-1 if mirror else 1)
+    down = np.array([0.0, grid.down_mm / picture.height_mm])
+    start = np.array([grid.across_mm / 2 / picture.width_mm - 0.5, down[1] / 2 - 0.5])
+    start[0] *= -1 if mirror else 1
+    shares = np.column_stack((across, down, start))
+    # In pixels of the maps, which are square; content turns clockwise, its axes the other way.
+    upright = shares * ((crop.width * columns,), (crop.height * rows,))
+    cosine, sine = math.cos(turn), math.sin(turn)
+    turned = np.array(((cosine, sine), (-sine, cosine))) @ upright
+    middle = (crop.left + crop.width / 2, crop.top + crop.height / 2)
+    to_share = turned / ((columns,), (rows,))
+    to_share[:, 2] += middle
+    to_map = to_share * ((columns,), (rows,))
+    to_map[:, 2] -= 0.5
+    return PlacedReading(reading=reading, to_map=to_map, to_share=to_share)
+
+
+def unread() -> PlacedReading:
+    """A picture in which nothing was read."""
+    matrix = np.array(((1.0, 0.0, 0.0), (0.0, 1.0, 0.0)))
+    return PlacedReading(reading=NOTHING_READ, to_map=matrix, to_share=matrix)
+
+
+def _mapped(matrix: _Matrix, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+    one, two = ((row[0] * x + row[1] * y + row[2]).astype(np.float32) for row in matrix)
+    return one, two
+
+
+def _between(places: Floats, count: int) -> tuple[npt.NDArray[np.intp], Floats]:
+    """The lower neighbour of each place, and the share of the upper one."""
+    inside = np.clip(places, 0, count - 1)
+    low = np.minimum(inside.astype(np.intp), max(count - 2, 0))
+    return low, inside - low.astype(np.float32)
