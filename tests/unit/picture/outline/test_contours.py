@@ -113,11 +113,12 @@ def test_a_reading_lies_where_the_picture_is(turn_deg: float, *, mirror: bool) -
     map_px = 0.5 * MAP[1] / 100.0
     right = np.cos(turn) * aside * map_px + np.sin(turn) * 20.0 * map_px
     below = -np.sin(turn) * aside * map_px + np.cos(turn) * 20.0 * map_px
-    assert lies.sampled(read.contour, x, y)[0] * 255 == pytest.approx(90 + right - 0.5, abs=0.01)
-    assert lies.sampled(read.outer, x, y)[0] * 255 == pytest.approx(60 + below - 0.5, abs=0.01)
-    back = lies.to_grid(np.array([89.5 + right], np.float32), np.array([59.5 + below], np.float32))
+    assert lies.sampled("contour", x, y)[0] * 255 == pytest.approx(90 + right - 0.5, abs=0.01)
+    assert lies.sampled("outer", x, y)[0] * 255 == pytest.approx(60 + below - 0.5, abs=0.01)
+    whole = lies.layers[0]
+    back = whole.to_grid(np.array([89.5 + right], np.float32), np.array([59.5 + below], np.float32))
     assert np.concatenate(back) == pytest.approx([x[0], y[0]], abs=0.01)
-    assert lies.map_px == pytest.approx(1 / (0.25 * map_px))
+    assert whole.map_px == pytest.approx(1 / (0.25 * map_px))
 
 
 def test_the_edge_places_the_line_and_not_the_ridge() -> None:
