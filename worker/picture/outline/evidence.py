@@ -33,10 +33,7 @@ class Evidence:
 
 def evidence_of(lines: ContourLines, placed: PlacedReading) -> Evidence:
     """The reading's word on each point."""
-
-    def there(name: str) -> Floats:
-        return placed.sampled(name, lines.at_x, lines.at_y)
-
+    there = placed.at(lines.at_x, lines.at_y)
     return Evidence(
         contour=there("contour"),
         outer=there("outer"),

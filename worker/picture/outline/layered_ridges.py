@@ -21,7 +21,7 @@ from worker.picture.outline.ridge_places import Flags, Ints
 from worker.spec.reading import Bytes, Maps
 
 #: A pixel of a coarser map is the mean of so many places each way in the finer one.
-_MEAN_OF = 3
+_MEAN_OF = 2
 #: Ends this near are joined where maps change, in pixels of the coarsest.
 _JOINED_MAP_PX = 4.0
 

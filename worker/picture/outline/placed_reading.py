@@ -8,6 +8,7 @@ it is, and seams play no part.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -17,12 +18,14 @@ import numpy.typing as npt
 from worker.picture.outline.gaussian import Floats
 from worker.picture.outline.sampled_picture import PixelGrid
 from worker.spec.plan import Plan
-from worker.spec.reading import NOTHING_READ, WHOLE, Bytes, Maps, Reading
+from worker.spec.reading import NOTHING_READ, Bytes, Maps, Reading
 
 _Matrix = npt.NDArray[np.float64]
 _Ints = npt.NDArray[np.int64]
 #: Maps of a part count for less and less over so much of its sides, towards its border.
 _BORDER = 0.1
+#: In shares of the reference: no further from its edge is at it.
+_AT_EDGE = 1e-6
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -61,17 +64,30 @@ class PlacedMaps:
         back = np.linalg.inv(self.to_map[:, :2])
         return _mapped(np.column_stack((back, -back @ self.to_map[:, 2])), x, y)
 
-    def weight(self, x: Floats, y: Floats) -> Floats:
-        """How much the maps count at places of the grid: 0 outside the part, 1 well inside."""
+    def within(self, x: Floats, y: Floats) -> tuple[_Ints, Floats]:
+        """Which places of the grid lie near the part, and how much its maps count at each."""
+        rows, columns = self.maps.contour.shape
+        right, below = columns - 0.5, rows - 0.5
+        ends_x, ends_y = self.to_grid(
+            np.array((-0.5, right, -0.5, right), np.float32),
+            np.array((-0.5, -0.5, below, below), np.float32),
+        )
+        # The part is small, and most places are far away.
+        at = np.flatnonzero((x >= ends_x.min()) & (x <= ends_x.max()))
+        at = at[(y[at] >= ends_y.min()) & (y[at] <= ends_y.max())]
+        return at, self._weight(x[at], y[at])
+
+    def _weight(self, x: Floats, y: Floats) -> Floats:
+        """0 outside the part, 1 well inside."""
         area, (rows, columns) = self.maps.area, self.maps.contour.shape
         at_x, at_y = _mapped(self.to_map, x, y)
         across, down = (at_x + np.float32(0.5)) / columns, (at_y + np.float32(0.5)) / rows
         # Nothing lies beyond the reference's own edge that a map would have to agree with.
         sides = (
-            (across, area.left > WHOLE.left),
-            (1 - across, area.left + area.width < WHOLE.width),
-            (down, area.top > WHOLE.top),
-            (1 - down, area.top + area.height < WHOLE.height),
+            (across, area.left > _AT_EDGE),
+            (1 - across, area.left + area.width < 1 - _AT_EDGE),
+            (down, area.top > _AT_EDGE),
+            (1 - down, area.top + area.height < 1 - _AT_EDGE),
         )
         far = [
             np.where((share < 0) | inner, share / np.float32(_BORDER), 1) for share, inner in sides
@@ -101,27 +117,33 @@ class PlacedReading:
         return PlacedMaps(maps=self.reading, to_map=self.to_map), *parts
 
     def sampled(self, name: str, x: Floats, y: Floats) -> Floats:
-        """Values of a map, 0 to 1, at places of the grid, of the finest maps that are there.
+        """Values of one map, as `at` has those of all."""
+        return self.at(x, y)(name)
 
-        Args:
-            name: One of `worker.spec.reading.MAPS`.
-            x: Of the places, in pixels of the grid.
-            y: The same.
+    def at(self, x: Floats, y: Floats) -> Callable[[str], Floats]:
+        """What is read at places of the grid, by the finest maps that are there.
+
+        Returns:
+            Values, 0 to 1, of the map of a name in `worker.spec.reading.MAPS`.
         """
         whole, *parts = self.layers
-        values = whole.sampled(getattr(whole.maps, name), x, y)
-        for part in parts:
-            weight = part.weight(x, y)
-            at = np.flatnonzero(weight > 0)
-            finer = part.sampled(getattr(part.maps, name), x[at], y[at])
-            values[at] += weight[at] * (finer - values[at])
-        return values
+        within = [part.within(x, y) for part in parts]
+
+        def values_of(name: str) -> Floats:
+            values = whole.sampled(getattr(whole.maps, name), x, y)
+            for part, (at, weight) in zip(parts, within, strict=True):
+                finer = part.sampled(getattr(part.maps, name), x[at], y[at])
+                values[at] += weight * (finer - values[at])
+            return values
+
+        return values_of
 
     def layer(self, x: Floats, y: Floats) -> _Ints:
         """The number in `layers` of the finest maps that alone count at each place."""
         found = np.zeros(len(x), np.int64)
         for number, part in enumerate(self.layers[1:], start=1):
-            found[part.weight(x, y) == 1] = number
+            at, weight = part.within(x, y)
+            found[at[weight == 1]] = number
         return found
 
     def map_px(self, x: Floats, y: Floats) -> _Matrix:
