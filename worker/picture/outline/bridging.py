@@ -61,7 +61,9 @@ class _Gaps:
     facing: _Floats
 
 
-def bridge_gaps(points: Points, chains: Chains, link: Ids, *, reach_px: float) -> Ids:
+def bridge_gaps(
+    points: Points, chains: Chains, link: Ids, *, reach_px: float, group: _Ints | None = None
+) -> Ids:
     """Links with those across gaps; only of points on these chains.
 
     Args:
@@ -69,6 +71,7 @@ def bridge_gaps(points: Points, chains: Chains, link: Ids, *, reach_px: float) -
         chains: Lines that are worth joining.
         link: What links points to lines.
         reach_px: The widest gap.
+        group: Of each point: if given, only ends of different groups are joined.
     """
     kept = np.zeros(len(points), bool)
     kept[chains.order] = True
@@ -78,6 +81,8 @@ def bridge_gaps(points: Points, chains: Chains, link: Ids, *, reach_px: float) -
     gaps = _gaps(points, ends, one, two)
     good = np.flatnonzero((one != two) & _alike(points, ends, one, two) & _facing(gaps, reach_px))
     good = good[_long_enough(points, gaps, ends, (one, two), reach_px)[good]]
+    if group is not None:
+        good = good[group[ends.point[one[good]]] != group[ends.point[two[good]]]]
     cost = gaps.far * (4.0 - gaps.leave - gaps.enter - gaps.facing)
     best = _cheapest(len(ends.point), one[good], two[good], cost[good])
     mine = np.arange(len(best))

@@ -14,7 +14,7 @@ from worker.picture.outline.chains import Chains
 from worker.picture.outline.edge_following import Beside
 from worker.picture.outline.edge_points import Points
 from worker.picture.outline.gaussian import Floats
-from worker.picture.outline.ridge_places import Flags, Ints, Places
+from worker.picture.outline.ridge_places import Doubles, Flags, Ints, Places
 
 #: Over which length a line goes along an edge at least, in pixels of the map.
 _ALONG_MAP_PX = 2.0
@@ -56,7 +56,7 @@ class Course:
 
 
 def course_of(
-    points: Points, chains: Chains, best: Beside, places: Places, map_px: float
+    points: Points, chains: Chains, best: Beside, places: Places, map_px: Doubles
 ) -> Course:
     """The course of all contours.
 
@@ -65,7 +65,7 @@ def course_of(
         chains: The edges.
         best: The point that is best at each place, if any.
         places: Along ridges.
-        map_px: A pixel of the map, in pixels of the grid.
+        map_px: A pixel of the map at each place, in pixels of the grid.
     """
     known = _settled(_known(points, chains, best, len(places)), places, map_px)
     return _between_edges(known, places, map_px)
@@ -83,16 +83,17 @@ def _known(points: Points, chains: Chains, best: Beside, count: int) -> Course:
     return Course(edge=edge, rank=rank, offset=offset)
 
 
-def _settled(known: Course, places: Places, map_px: float) -> Course:
+def _settled(known: Course, places: Places, map_px: Doubles) -> Course:
     """Without edges that are soon left, and without jumps from edge to edge."""
     edge = _closed(known, places)
     run = runs(edge, known.rank, places.line)
-    short = np.bincount(run)[run] < max(round(_ALONG_MAP_PX * map_px), 3)
+    short = np.bincount(run)[run] < np.maximum(np.rint(_ALONG_MAP_PX * map_px), 3)
     edge = np.where(short, -1, edge)
-    over = round(_OVER_MAP_PX * map_px)
+    over = np.rint(_OVER_MAP_PX * map_px).astype(np.int64)
     change = np.flatnonzero((run[1:] != run[:-1]) & (places.line[1:] == places.line[:-1]))
-    freed = (change[:, None] + np.arange(1 - over, over + 1)).ravel()
-    edge[np.clip(freed, 0, len(edge) - 1)] = -1
+    for step in range(1 - int(over.max(initial=0)), int(over.max(initial=0)) + 1):
+        freed = change[np.maximum(1 - step, step) <= over[change]] + step
+        edge[np.clip(freed, 0, len(edge) - 1)] = -1
     # A stretch begins and ends at a point of its edge.
     rank = np.where(edge >= 0, known.rank, -1)
     return Course(edge=edge, rank=rank, offset=known.offset).trimmed(places)
@@ -124,7 +125,7 @@ def runs(edge: Ints, rank: Ints, line: Ints) -> Ints:
     return np.cumsum(new) - 1
 
 
-def _between_edges(known: Course, places: Places, map_px: float) -> Course:
+def _between_edges(known: Course, places: Places, map_px: Doubles) -> Course:
     """With offsets where no edge is: from one edge to the next, or back to the ridge."""
     at, held = np.arange(len(places)), known.rank >= 0
     back, ahead = nearest(held, places.line)

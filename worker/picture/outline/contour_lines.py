@@ -14,13 +14,13 @@ import numpy as np
 
 from worker.picture.outline.chains import Chains, chains_of
 from worker.picture.outline.contour_course import Course, course_of, nearest, runs
-from worker.picture.outline.contour_ridges import ridge_lines
 from worker.picture.outline.edge_following import Beside, edges_beside, followed
 from worker.picture.outline.edge_points import CONTOUR, Points
 from worker.picture.outline.gaussian import Floats
+from worker.picture.outline.layered_ridges import layered_ridges
 from worker.picture.outline.linking import Ids
 from worker.picture.outline.placed_reading import PlacedReading
-from worker.picture.outline.ridge_places import Flags, Ints, Places, places_along
+from worker.picture.outline.ridge_places import Doubles, Flags, Ints, Places, places_along
 from worker.picture.outline.sampled_picture import SIGMA_PX
 
 #: Two lines nearer than this are drawn as one: a pencil of half a millimetre along each leaves
@@ -71,24 +71,26 @@ def with_contours(
         shape: Rows and columns of the picture's grid.
         pitch_mm: Its pixel.
     """
-    places = places_along(ridge_lines(reading.reading.contour), reading, shape)
+    places = places_along(layered_ridges(reading, "contour"), shape)
     chains = chains_of(link)
     if not len(places) or not len(chains):
         alone = _as_points(places, np.zeros(len(places), np.float32), shape)
         return _joined(points, link, alone, places)
     apart = max(APART_MM / pitch_mm, _APART_SIGMA * SIGMA_PX)
-    reach = max(_REACH_MAP_PX * reading.map_px, apart / 2)
-    beside = edges_beside(places, points, shape, reach + apart)
+    map_px = reading.map_px(places.x, places.y)
+    reach = np.maximum(_REACH_MAP_PX * map_px, apart / 2)
+    beside = edges_beside(places, points, shape, float(reach.max()) + apart)
+    beside = beside.taken(np.abs(beside.offset) <= reach[beside.place] + apart)
     best = followed(
         points,
         chains,
-        beside.taken(np.abs(beside.offset) <= reach),
+        beside.taken(np.abs(beside.offset) <= reach[beside.place]),
         places.line,
         reach_px=reach,
-        least=_FOLLOWS_MAP_PX * reading.map_px,
+        least=_FOLLOWS_MAP_PX * map_px,
     )
-    course = course_of(points, chains, best, places, reading.map_px)
-    doubled = _between_two(points, beside, course, places, reading.map_px)
+    course = course_of(points, chains, best, places, map_px)
+    doubled = _between_two(points, beside, course, places, map_px)
     doubled |= _beside_another(places, course, shape, apart)
     doubled |= _fading(reading, places) & (course.edge < 0)
     doubled |= _tails(points.thin[chains.order], course, places, 2 * apart)
@@ -105,7 +107,7 @@ def with_contours(
 
 
 def _between_two(
-    points: Points, beside: Beside, course: Course, places: Places, px: float
+    points: Points, beside: Beside, course: Course, places: Places, map_px: Doubles
 ) -> Flags:
     """Places of ridges in the middle between two edges that are drawn both: a bar's.
 
@@ -117,11 +119,11 @@ def _between_two(
         for sign in (1, -1)
     )
     between = left & right & (course.edge < 0)
-    near = max(round(_BETWEEN_MAP_PX * px), 1)
-    around = [places.neighbours(reach) for reach in range(1, near + 1)]
-    share = between.astype(np.float32) + sum(
-        between[before].astype(np.float32) + between[after] for before, after in around
-    )
+    near = np.maximum(np.rint(_BETWEEN_MAP_PX * map_px).astype(np.int64), 1)
+    share = between.astype(np.float32)
+    for reach in range(1, int(near.max()) + 1):
+        before, after = places.neighbours(reach)
+        share += (reach <= near) * (between[before].astype(np.float32) + between[after])
     return np.asarray((course.edge < 0) & (share > _BETWEEN * (2 * near + 1)))
 
 
@@ -164,7 +166,7 @@ def _along(places: Places, one: Ints, two: Ints) -> Ints:
 
 def _fading(reading: PlacedReading, places: Places) -> Flags:
     """Places that are far less likely than the rest of their line: it has ended before."""
-    likely = reading.sampled(reading.reading.contour, places.x, places.y)
+    likely = reading.sampled("contour", places.x, places.y)
     mean = np.bincount(places.line, likely) / np.maximum(np.bincount(places.line), 1)
     return np.asarray(likely < _FADING * mean[places.line])
 

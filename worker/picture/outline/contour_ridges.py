@@ -43,7 +43,7 @@ _Doubles = npt.NDArray[np.float64]
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class RidgeLines:
-    """Lines along ridges, in pixels of the map, from the first pixel's middle.
+    """Lines along ridges, in pixels of the map or of a grid, from the first pixel's middle.
 
     Attributes:
         x, y: (places,) line after line.

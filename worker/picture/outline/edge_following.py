@@ -15,7 +15,7 @@ import numpy as np
 from worker.picture.outline.chains import Chains
 from worker.picture.outline.edge_points import Points
 from worker.picture.outline.gaussian import Floats
-from worker.picture.outline.ridge_places import Flags, Ints, Places
+from worker.picture.outline.ridge_places import Doubles, Flags, Ints, Places
 
 #: How parallel an edge must be.
 _COSINE = 0.8
@@ -72,7 +72,7 @@ def edges_beside(places: Places, points: Points, shape: tuple[int, int], reach_p
 
 
 def followed(  # noqa: PLR0913 - what votes, and how far a vote counts.
-    points: Points, chains: Chains, beside: Beside, line: Ints, *, reach_px: float, least: float
+    points: Points, chains: Chains, beside: Beside, line: Ints, *, reach_px: Doubles, least: Doubles
 ) -> Beside:
     """For each place at most one point: of the edge with most votes.
 
@@ -81,8 +81,8 @@ def followed(  # noqa: PLR0913 - what votes, and how far a vote counts.
         chains: The edges.
         beside: Points beside places.
         line: The ridge of each place.
-        reach_px: The furthest that they are.
-        least: An edge follows a ridge for so many places, or not at all.
+        reach_px: The furthest that they are, of each place.
+        least: An edge follows a ridge for so many places, or not at all; of each place.
     """
     edge = np.full(len(points), -1, np.int64)
     edge[chains.order] = chains.owner
@@ -90,12 +90,12 @@ def followed(  # noqa: PLR0913 - what votes, and how far a vote counts.
     pairs, number = np.unique(
         line[beside.place] * len(chains) + edge[beside.point], return_inverse=True
     )
-    fade = np.exp(-((beside.offset / np.float32(_FADE * reach_px)) ** 2))
+    fade = np.exp(-((beside.offset / (_FADE * reach_px).astype(np.float32)[beside.place]) ** 2))
     clear = np.minimum(points.total[beside.point] / np.float32(_PLAIN_LEVELS), 1)
     votes = np.bincount(number, fade * clear, len(pairs))
     # A place may be beside more than one point of an edge.
     met = np.unique(number * len(line) + beside.place) // max(len(line), 1)
-    follows = np.bincount(met, minlength=len(pairs))[number] >= least
+    follows = np.bincount(met, minlength=len(pairs))[number] >= least[beside.place]
     order = np.lexsort((np.abs(beside.offset), -votes[number], ~follows, beside.place))
     best = np.zeros(len(order), bool)
     best[order[np.diff(beside.place[order], prepend=-1) > 0]] = True

@@ -9,7 +9,6 @@ import numpy as np
 from worker.picture.outline.contour_lines import ContourLines
 from worker.picture.outline.gaussian import Floats
 from worker.picture.outline.placed_reading import PlacedReading
-from worker.spec.reading import Bytes
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,16 +33,12 @@ class Evidence:
 
 def evidence_of(lines: ContourLines, placed: PlacedReading) -> Evidence:
     """The reading's word on each point."""
-    reading = placed.reading
-
-    def there(values: Bytes) -> Floats:
-        return placed.sampled(values, lines.at_x, lines.at_y)
-
+    there = placed.at(lines.at_x, lines.at_y)
     return Evidence(
-        contour=there(reading.contour),
-        outer=there(reading.outer),
-        mark=there(reading.mark),
-        sure=there(reading.sure),
+        contour=there("contour"),
+        outer=there("outer"),
+        mark=there("mark"),
+        sure=there("sure"),
         ridge=lines.ridge.astype(np.float32),
         face_px=placed.face_px(lines.at_x, lines.at_y),
     )

@@ -9,14 +9,13 @@ import numpy.typing as npt
 
 from worker.picture.outline.contour_ridges import RidgeLines
 from worker.picture.outline.gaussian import Floats
-from worker.picture.outline.placed_reading import PlacedReading
 
 #: Places to either side that give a place its direction.
 _DIRECTION_REACH = 3
 
 Ints = npt.NDArray[np.int64]
 Flags = npt.NDArray[np.bool_]
-_Doubles = npt.NDArray[np.float64]
+Doubles = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -68,15 +67,14 @@ class Places:
         return _neighbours(self.line, reach)
 
 
-def places_along(ridges: RidgeLines, reading: PlacedReading, shape: tuple[int, int]) -> Places:
+def places_along(ridges: RidgeLines, shape: tuple[int, int]) -> Places:
     """Places of ridges that lie in the picture.
 
     Args:
-        ridges: In pixels of the maps.
-        reading: Where the maps lie.
+        ridges: In pixels of the grid.
         shape: Rows and columns of the picture's grid.
     """
-    x, y, line = _stepped(*reading.to_grid(ridges.x, ridges.y), ridges.first)
+    x, y, line = _stepped(ridges.x, ridges.y, ridges.first)
     nx, ny = _across(x, y, line)
     inside = (
         (np.rint(x) >= 0) & (np.rint(y) >= 0) & (np.rint(x) < shape[1]) & (np.rint(y) < shape[0])
@@ -99,7 +97,7 @@ def places_along(ridges: RidgeLines, reading: PlacedReading, shape: tuple[int, i
     )
 
 
-def _stepped(x: Floats, y: Floats, first: Ints) -> tuple[_Doubles, _Doubles, Ints]:
+def _stepped(x: Floats, y: Floats, first: Ints) -> tuple[Doubles, Doubles, Ints]:
     """Places about one pixel apart along lines, and the line of each."""
     counts = np.diff(first)
     owner = np.repeat(np.arange(len(counts)), counts)
@@ -117,7 +115,7 @@ def _stepped(x: Floats, y: Floats, first: Ints) -> tuple[_Doubles, _Doubles, Int
     return np.interp(at, along, x), np.interp(at, along, y), line
 
 
-def _across(x: _Doubles, y: _Doubles, line: Ints) -> tuple[Floats, Floats]:
+def _across(x: Doubles, y: Doubles, line: Ints) -> tuple[Floats, Floats]:
     """Unit vectors a quarter turn from the way along lines."""
     before, after = _neighbours(line, _DIRECTION_REACH)
     dx, dy = x[after] - x[before], y[after] - y[before]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from worker.picture.outline.contour_ridges import ridge_lines
+from worker.picture.outline.layered_ridges import layered_ridges
 from worker.picture.outline.placed_reading import PlacedReading
 from worker.picture.outline.polylines import Polylines
 from worker.picture.outline.ridge_places import Flags, Ints, Places, places_along
@@ -29,10 +29,10 @@ def shadow_edges(placed: PlacedReading, shape: tuple[int, int], grid: PixelGrid)
         shape: Rows and columns of the picture's grid.
         grid: The grid.
     """
-    places = places_along(ridge_lines(placed.reading.shadow), placed, shape)
-    contour = placed.sampled(placed.reading.contour, places.x, places.y)
+    places = places_along(layered_ridges(placed, "shadow"), shape)
+    contour = placed.sampled("contour", places.x, places.y)
     line = _parted(places, contour < _NO_CONTOUR)
-    likely = placed.sampled(placed.reading.shadow, places.x, places.y)
+    likely = placed.sampled("shadow", places.x, places.y)
     first, counts = np.unique(line, return_index=True, return_counts=True)[1:]
     mean = np.bincount(line, likely)[line[first]] / counts
     # Places are a pixel of the grid apart.

@@ -12,11 +12,12 @@ from scipy.ndimage import gaussian_filter
 from tests.unit.picture.outline.lines import Bytes, Floats, sampled
 from worker.picture.outline.contour_ridges import ridge_lines
 from worker.picture.outline.detected_points import Artefacts
+from worker.picture.outline.layered_ridges import layered_ridges
 from worker.picture.outline.pipeline import find_points, strokes_of
 from worker.picture.outline.placed_reading import PlacedReading, placed_reading
 from worker.picture.outline.sampled_picture import PixelGrid, SampledPicture
 from worker.spec.plan import Plan, Size
-from worker.spec.reading import Face, Reading
+from worker.spec.reading import Face, Maps, Reading
 from worker.spec.spec import Area, Outline, Shadows
 from worker.spec.strokes import DASHED, FORM, INNER, PLAIN, Strokes
 
@@ -113,11 +114,12 @@ def test_a_reading_lies_where_the_picture_is(turn_deg: float, *, mirror: bool) -
     map_px = 0.5 * MAP[1] / 100.0
     right = np.cos(turn) * aside * map_px + np.sin(turn) * 20.0 * map_px
     below = -np.sin(turn) * aside * map_px + np.cos(turn) * 20.0 * map_px
-    assert lies.sampled(read.contour, x, y)[0] * 255 == pytest.approx(90 + right - 0.5, abs=0.01)
-    assert lies.sampled(read.outer, x, y)[0] * 255 == pytest.approx(60 + below - 0.5, abs=0.01)
-    back = lies.to_grid(np.array([89.5 + right], np.float32), np.array([59.5 + below], np.float32))
+    assert lies.sampled("contour", x, y)[0] * 255 == pytest.approx(90 + right - 0.5, abs=0.01)
+    assert lies.sampled("outer", x, y)[0] * 255 == pytest.approx(60 + below - 0.5, abs=0.01)
+    whole = lies.layers[0]
+    back = whole.to_grid(np.array([89.5 + right], np.float32), np.array([59.5 + below], np.float32))
     assert np.concatenate(back) == pytest.approx([x[0], y[0]], abs=0.01)
-    assert lies.map_px == pytest.approx(1 / (0.25 * map_px))
+    assert whole.map_px == pytest.approx(1 / (0.25 * map_px))
 
 
 def test_the_edge_places_the_line_and_not_the_ridge() -> None:
@@ -252,3 +254,84 @@ def test_where_tiles_end_changes_nothing_of_contours() -> None:
         tiled = drawn(grey, read, tile_px=tile_px)
         for field in fields(Strokes):
             assert np.array_equal(getattr(tiled, field.name), getattr(whole, field.name))
+
+
+#: A part of the map of 80 x 60 pixels that was read at 3 times its scale.
+PART = Area(left=0.3, top=0.3, width=0.4, height=0.4)
+
+
+def part(contour: Bytes, **others: Bytes) -> Maps:
+    """Finer maps of a part."""
+    nothing = np.zeros_like(contour)
+    maps = {"outer": nothing, "mark": nothing, "shadow": nothing, "sure": nothing + 255}
+    return Maps(area=PART, contour=contour, **{**maps, **others})
+
+
+def places_of_part() -> tuple[Floats, Floats]:
+    """Across and down, at the middle of each pixel of the finer maps, in mm of the picture."""
+    down, across = np.mgrid[:180, :240]
+    return 45 + (across + 0.5) * 0.25, 33.75 + (down + 0.5) * 0.25
+
+
+def test_evidence_is_of_the_finer_maps_where_there_are_any() -> None:
+    read = reading(NOTHING + 100, insets=(part(np.full((180, 240), 200, np.uint8)),))
+    # In pixels of the grid: outside, on the border, half of the way in (a tenth of 240), inside.
+    x = np.array([100.0, 179.5, 191.5, 203.5, 300.0, 419.5], np.float32)
+    found = 255 * placed(read).sampled("contour", x, np.full(len(x), 225, np.float32))
+    assert found == pytest.approx([100, 100, 150, 200, 200, 100], abs=0.1)
+
+
+def test_of_maps_over_each_other_the_finest_count() -> None:
+    coarse, fine = (part(np.full((180 * f, 240 * f), v, np.uint8)) for f, v in ((1, 80), (2, 160)))
+    for insets in ((coarse, fine), (fine, coarse)):
+        lies = placed(reading(NOTHING, insets=insets))
+        x = np.array([300.0], np.float32)
+        assert 255 * lies.sampled("contour", x, x * 0.75) == pytest.approx([160])
+        assert lies.map_px(x, x * 0.75) == pytest.approx([0.5])
+        assert lies.map_px(x * 0, x * 0) == pytest.approx([3])
+
+
+@pytest.mark.parametrize("off_mm", [0.0, 0.75])
+def test_a_contour_through_the_border_of_finer_maps_is_one_line(off_mm: float) -> None:
+    """Also where the coarser map has it a pixel beside."""
+    (across, down), (x, y) = places_of_map(), places_of_part()
+    coarse = band((across - 60 - off_mm - down / 5) / MAP_MM)
+    read = reading(coarse, insets=(part(band((x - 60 - y / 5) / 0.25)),))
+    strokes = drawn(flat(), read)
+    assert len(strokes) == 1
+    assert strokes.length_mm[0] > 105
+    places = sampled(strokes)
+    away = np.abs(places[:, 0] - 60 - places[:, 1] / 5)
+    assert away.max() < off_mm + 0.25
+    inside = np.abs(places[:, 1] - 56.25) < 16
+    assert away[inside].max() < 0.1
+
+
+def test_a_ring_through_the_border_of_finer_maps_is_one_closed_line() -> None:
+    (across, down), (x, y) = places_of_map(), places_of_part()
+    coarse = band((np.hypot(across - 75, down - 70) - 20) / MAP_MM)
+    read = reading(coarse, insets=(part(band((np.hypot(x - 75, y - 70) - 20) / 0.25)),))
+    lines = layered_ridges(placed(read), "contour")
+    assert lines.closed.tolist() == [True]
+    # In pixels of the grid.
+    assert np.abs(np.hypot(lines.x - 299.5, lines.y - 279.5) - 80).max() < 0.5
+
+
+def test_finer_maps_part_what_is_one_line_in_the_coarser() -> None:
+    """Two lids 3 mm apart, which the coarser map has as one band."""
+    (across, down), (x, y) = places_of_map(), places_of_part()
+    coarse = band(np.hypot((across - 75) / 16, (down - 56) / 3) * 3 / MAP_MM)
+    lids = np.minimum(np.abs(y - 54.6), np.abs(y - 57.6)) + np.maximum(np.abs(x - 75) - 12, 0)
+    assert len(drawn(flat(), reading(coarse))) == 1
+    strokes = drawn(flat(), reading(coarse, insets=(part(band(lids / 0.25)),)))
+    assert len(strokes) == 2
+    away = np.abs(np.abs(sampled(strokes)[:, 1] - 56.1) - 1.5)
+    assert away.max() < 0.2
+
+
+def test_finer_maps_elsewhere_change_nothing() -> None:
+    grey, read = scene()
+    nowhere = replace(part(read.contour), area=Area(left=1.5, top=1.5, width=0.1, height=0.1))
+    for field in fields(Strokes):
+        one, two = (drawn(grey, each) for each in (read, replace(read, insets=(nowhere,))))
+        assert np.array_equal(getattr(one, field.name), getattr(two, field.name))
