@@ -37,7 +37,10 @@ _USUAL_NOISE, _APART_SIGMA, SURE = 2.8, 3.0, 4.0
 CONTOURS, _TEXTURE = 0.5, 0.75
 #: Likelihood that a line of a centimetre needs at detail 0, at that of contours, and at the
 #: least; and how much length counts beside it.
-_MOST_LIKELY, _LIKELY_AT_CONTOURS, _LEAST_LIKELY, _READ_POWER = 1.2, 0.4, 0.04, 0.3
+_MOST_LIKELY, _LIKELY_AT_CONTOURS, _LEAST_LIKELY, _READ_POWER = 1.2, 0.25, 0.03, 0.3
+#: A line that only the reading sees is worth so much of one of so many levels of contrast, and
+#: more contrast counts up to so many times that.
+_UNSEEN, _PLAIN_LEVELS, _PLAINEST = 0.3, 36.0, 1.5
 #: Contrast counts no more than this where the reading is unsure, in parts of what is needed;
 #: and how much of it a line needs that the reading sees beside its ridges.
 _CLEAREST, _BESIDE = 1.5, 0.4
@@ -109,7 +112,10 @@ def judged(detected: DetectedPoints, link: Ids, detail: float) -> Lines:
     score = np.asarray(strength * longer**_LENGTH_POWER, np.float32)
     above = chains.means(detected.measures.clearness) - _USUAL_NOISE
     sureness = above * np.sqrt(length_mm / (_APART_SIGMA * grid.sigma_mm))
-    worth, read, beside = _by_reading(detected.evidence, chains, longer, score, detail)
+    contrast = np.minimum(chains.means(points.total) / _PLAIN_LEVELS, _PLAINEST)
+    plain = _UNSEEN + (1 - _UNSEEN) * contrast
+    longer_and_plain = longer**_READ_POWER * plain
+    worth, read, beside = _by_reading(detected.evidence, chains, longer_and_plain, score, detail)
     return Lines(
         chains=chains,
         length_mm=length_mm,
@@ -123,7 +129,7 @@ def judged(detected: DetectedPoints, link: Ids, detail: float) -> Lines:
 
 
 def _by_reading(
-    evidence: Evidence, chains: Chains, longer: Floats, score: Floats, detail: float
+    evidence: Evidence, chains: Chains, clearer: Floats, score: Floats, detail: float
 ) -> tuple[Floats, Floats, Floats]:
     """What lines are worth, how likely the reading makes them, and how far they are beside it."""
     known, ridge = chains.means(evidence.sure), chains.means(evidence.ridge)
@@ -132,7 +138,7 @@ def _by_reading(
     clear = np.minimum(score / needed(detail), _CLEAREST)
     # Turned down, what bounds a form stays longest.
     inner = min(detail / CONTOURS, 1.0)
-    likely = contour * (outer + (1 - outer) * inner) * longer**_READ_POWER
+    likely = contour * (outer + (1 - outer) * inner) * clearer
     more = _beyond(detail)
     beside = np.minimum((_BESIDE + (1 - _BESIDE) * more) * clear, 1)
     likely = likely / _needed_likely(detail) * (ridge + (1 - ridge) * beside)
