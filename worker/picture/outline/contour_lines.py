@@ -161,7 +161,7 @@ def _along(places: Places, one: Ints, two: Ints) -> Ints:
     first, last = places.neighbours(len(places))
     between = np.abs(one - two)
     other_way = np.where(places.closes[last[one]], last[one] - first[one] + 1 - between, between)
-    return np.minimum(between, other_way)
+    return np.asarray(np.minimum(between, other_way))
 
 
 def _fading(reading: PlacedReading, places: Places) -> Flags:
