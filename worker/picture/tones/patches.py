@@ -34,8 +34,8 @@ _SAME_TONE = 4.0
 #: Patches of one tone that touch along no more cells than this are held together by a neck.
 _NECK = 2
 _ROWS = 256
-#: What joins a patch may leave a neck, which the next pass sees.
-_PASSES = 2
+#: What joins a patch may leave a neck, which the next pass sees; until nothing changes.
+_MOST_PASSES = 6
 
 
 @dataclass(frozen=True)
@@ -70,8 +70,11 @@ def merge_small_areas(
     Returns:
         Tones and regions of the cells; a patch that joins takes both from its neighbour.
     """
-    for _ in range(_PASSES):
+    for _ in range(_MOST_PASSES):
+        before = tones, regions
         tones, regions = _one_pass(tones, regions, fine, means, least_cells)
+        if np.array_equal(before[0], tones) and np.array_equal(before[1], regions):
+            break
     return tones, regions
 
 
