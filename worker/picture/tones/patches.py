@@ -81,8 +81,9 @@ def merge_small_areas(
 def _one_pass(
     tones: Bytes, regions: Regions, fine: Fine, means: Floats, least_cells: float
 ) -> tuple[Bytes, Regions]:
-    wide = _wide(tones, regions)
-    labels, count = components(tones, regions, wide)
+    blocks = _blocks(tones, regions)
+    wide = _wide(blocks)
+    labels, count = components(tones, regions, wide, blocks=blocks)
     first = first_cells(labels, count)
     patches = _Patches(
         tone=tones.reshape(-1)[first].astype(np.int64),
@@ -107,20 +108,25 @@ def _one_pass(
     return merged
 
 
-def _wide(tones: Bytes, regions: Regions) -> Mask:
-    """The cells that lie in a square of two by two of their patch.
+def _blocks(tones: Bytes, regions: Regions) -> Mask:
+    """Where a square of two by two begins that is of one patch; (rows - 1, columns - 1)."""
+    block = np.ones((tones.shape[0] - 1, tones.shape[1] - 1), np.bool_)
+    on, off = slice(1, None), slice(None, -1)
+    for corner in ((off, off), (on, off), (off, on)):
+        block &= tones[corner] == tones[1:, 1:]
+        block &= regions[corner] == regions[1:, 1:]
+    return block
+
+
+def _wide(blocks: Mask) -> Mask:
+    """The cells that lie in such a square; (rows, columns).
 
     A neck of one cell may be gone when it is drawn, so it does not hold a patch together.
     """
-    block = np.ones((tones.shape[0] - 1, tones.shape[1] - 1), np.bool_)
+    wide = np.zeros((blocks.shape[0] + 1, blocks.shape[1] + 1), np.bool_)
     on, off = slice(1, None), slice(None, -1)
-    corners = [(on, on), (off, off), (on, off), (off, on)]
-    for corner in corners[1:]:
-        block &= tones[corner] == tones[1:, 1:]
-        block &= regions[corner] == regions[1:, 1:]
-    wide = np.zeros(tones.shape, np.bool_)
-    for place in corners:
-        wide[place] |= block
+    for place in ((on, on), (off, off), (on, off), (off, on)):
+        wide[place] |= blocks
     return wide
 
 
@@ -149,11 +155,13 @@ def in_rows(shape: tuple[int, ...]) -> Iterator[slice]:
         yield slice(top, min(top + _ROWS, shape[0]))
 
 
-def components(*layers: npt.NDArray[np.generic]) -> tuple[Labels, int]:
+def components(*layers: npt.NDArray[np.generic], blocks: Mask | None = None) -> tuple[Labels, int]:
     """Number what is connected, to four sides, and equal in all layers.
 
     Args:
         layers: Each (rows, columns).
+        blocks: Where given, squares of two by two meet in two cells or not at all: where they
+            touch in one, drawing may part them.
 
     Returns:
         (rows, columns) numbers from 0, in the order of their first cells; and how many.
@@ -163,6 +171,8 @@ def components(*layers: npt.NDArray[np.generic]) -> tuple[Labels, int]:
     begins[1:, 0] = True
     for values in layers:
         begins[:, 1:] |= values[:, 1:] != values[:, :-1]
+    if blocks is not None:
+        begins[:, 1:] |= _apart(blocks.T).T
     for rows in in_rows(labels.shape):
         before = labels[rows.start - 1, -1] if rows.start else 0
         runs = np.cumsum(begins[rows].reshape(-1), dtype=np.int32) + before
@@ -173,12 +183,23 @@ def components(*layers: npt.NDArray[np.generic]) -> tuple[Labels, int]:
     del begins
     for values in layers:
         meet &= values[1:] == values[:-1]
+    if blocks is not None:
+        meet &= ~_apart(blocks)
     number = joined(int(labels[-1, -1]) + 1, labels[:-1][meet], labels[1:][meet])
     del meet
     found, dense = np.unique(number, return_inverse=True)
     for rows in in_rows(labels.shape):
         labels[rows] = dense[labels[rows]]
     return labels, len(found)
+
+
+def _apart(blocks: Mask) -> Mask:
+    """Where two cells one above the other are in squares, but in none together."""
+    wide = _wide(blocks)
+    apart: Mask = wide[1:] & wide[:-1]
+    apart[:, :-1] &= ~blocks
+    apart[:, 1:] &= ~blocks
+    return apart
 
 
 def joined(count: int, one: npt.NDArray[np.integer], other: npt.NDArray[np.integer]) -> Numbers:
