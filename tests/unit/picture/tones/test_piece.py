@@ -195,4 +195,4 @@ def test_a_mural_takes_little_memory(portrait: Path) -> None:
         tracemalloc.stop()
     assert posterised.cells.size == pytest.approx(MAX_CELLS, rel=0.01)
     # The program itself takes some 80 MB; all together must stay below 250 (DESIGN.md).
-    assert most < 150e6
+    assert most < 165e6
