@@ -142,7 +142,7 @@ export function frameOf(state) {
   const proportion = proportionOf(state);
   if (frame.cx !== null) return resolveFrame(frame, photo, proportion);
   const rotateDeg = clamp(frame.rotateDeg, -MOST_TURN_DEG, MOST_TURN_DEG);
-  const faces = state.faces?.of === photo.referenceId ? state.faces.found : [];
+  const faces = state.faces && state.faces.of === photo.referenceId ? state.faces.found : [];
   return resolveFrame(defaultFrame(photo, proportion, rotateDeg, faces), photo, proportion);
 }
 
