@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
+from worker.reference.reading_file import reading_bytes
 from worker.reference.study_file import load_study, save_study
 from worker.spec.reading import Face, Reading
 from worker.spec.spec import Area
@@ -54,5 +55,6 @@ def plant(data_dir: Path, reference_id: str, *faces: Face) -> Path:
         The study's file.
     """
     (path,) = (one for one in data_dir.rglob("study.npz") if reference_id in str(one))
-    save_study(replace(load_study(path), reading=reading_with(*faces)), path)
+    reading = reading_with(*faces)
+    save_study(replace(load_study(path), reading=reading), reading_bytes(reading), path)
     return path

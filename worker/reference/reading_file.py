@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import zipfile
 
 import numpy as np
 
@@ -11,18 +12,26 @@ from worker.spec.spec import Area
 
 #: Its name in the master.
 NAME = "reading.npz"
+#: Of zlib. Maps of two photographs came out as large as with 6, its usual one, within 0.1 %, in
+#: half of the time.
+_LEVEL = 3
 
 
 def reading_bytes(reading: Reading) -> bytes:
     """A NumPy archive without pickles; the same reading gives the same bytes."""
+    parts = (reading, *reading.insets)
+    arrays = {
+        "faces": _rows(reading.faces),
+        "areas": np.array([_sides(part.area) for part in parts]),
+    }
+    for at, part in enumerate(parts):
+        arrays |= {f"{name}_{at}": getattr(part, name) for name in MAPS}
     with io.BytesIO() as file:
-        parts = (reading, *reading.insets)
-        maps = {
-            f"{name}_{at}": getattr(part, name) for at, part in enumerate(parts) for name in MAPS
-        }
-        areas = np.array([_sides(part.area) for part in parts])
-        faces = _rows(reading.faces)
-        np.savez_compressed(file, allow_pickle=False, faces=faces, areas=areas, **maps)
+        # What numpy.savez_compressed writes, which knows one level of compression only.
+        with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, compresslevel=_LEVEL) as archive:
+            for name, values in arrays.items():
+                with archive.open(f"{name}.npy", "w") as member:
+                    np.lib.format.write_array(member, values, allow_pickle=False)
         return file.getvalue()
 
 

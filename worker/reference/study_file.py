@@ -12,8 +12,7 @@ import numpy as np
 from PIL import Image
 
 from worker.reference.detail_map import detail_levels
-from worker.reference.reading_file import reading_bytes, reading_from
-from worker.spec.reading import Reading
+from worker.reference.reading_file import reading_from
 from worker.spec.study import DetailLevel, ReferenceStudy
 
 #: The longer side of grey values of the reduced picture.
@@ -24,10 +23,12 @@ def study_of(
     grey: Image.Image,
     size_px: tuple[int, int],
     shrink: int,
-    reading: Reading,
     threads: Executor,
 ) -> ReferenceStudy:
-    """Study a reference of `size_px`, given as grey (mode L), each pixel `shrink` wide."""
+    """Study a reference of `size_px`, given as grey (mode L), each pixel `shrink` wide.
+
+    What is read in it, and what it resolves, are found elsewhere.
+    """
     share = min(THUMB_PX / max(size_px), 1.0)
     thumb_size = (max(round(size_px[0] * share), 1), max(round(size_px[1] * share), 1))
     whole = (0.0, 0.0, size_px[0] / shrink, size_px[1] / shrink)
@@ -37,12 +38,17 @@ def study_of(
         height_px=size_px[1],
         levels=detail_levels(grey, size_px, shrink, threads),
         thumb=np.asarray(thumb),
-        reading=reading,
     )
 
 
-def save_study(study: ReferenceStudy, path: Path) -> None:
-    """Write a study as a NumPy archive, without pickles."""
+def save_study(study: ReferenceStudy, packed_reading: bytes, path: Path) -> None:
+    """Write a study as a NumPy archive, without pickles.
+
+    Args:
+        study: What is written.
+        packed_reading: `reading_bytes` of its reading, which the master holds too.
+        path: The file.
+    """
     arrays = {f"density_{index}": level.density for index, level in enumerate(study.levels)}
     with path.open("wb") as file:
         np.savez(
@@ -51,7 +57,7 @@ def save_study(study: ReferenceStudy, path: Path) -> None:
             size_px=np.array([study.width_px, study.height_px]),
             pixel_sizes_px=np.array([level.pixel_size_px for level in study.levels]),
             thumb=study.thumb,
-            reading=np.frombuffer(reading_bytes(study.reading), np.uint8),
+            reading=np.frombuffer(packed_reading, np.uint8),
             resolved_px=np.array(study.resolved_px),
             **arrays,
         )

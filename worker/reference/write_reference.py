@@ -109,14 +109,24 @@ def write_reference(source: PictureSource, folder: Path, *, threads: int = 2) ->
         folder: Exists, and is the caller's to remove if this fails.
         threads: How many work at once.
     """
-    with JpegEncoder(folder) as encoder, ThreadPoolExecutor(threads) as pool:
+    with (
+        JpegEncoder(folder) as encoder,
+        ThreadPoolExecutor(threads) as pool,
+        zipfile.ZipFile(folder / "master.zip", "w", zipfile.ZIP_STORED) as master,
+    ):
         work = _work(source, encoder)
-        digest, reading = _write_master(folder / "master.zip", work, pool)
+        digest = _write_tiles(master, work, pool)
+        # The reading has threads of its own: where those wait for each other, the rest goes on.
+        reading = pool.submit(_read, work, threads)
+        resolved = pool.submit(resolved_px, work.cells, work.small_grey, work.shrink)
         preview = pool.submit(_write_preview, folder / "preview.jpg", work)
-        study = study_of(work.small_grey, source.size_px, work.shrink, reading, pool)
-        study = replace(study, resolved_px=resolved_px(work.cells, work.small_grey, work.shrink))
+        study = study_of(work.small_grey, source.size_px, work.shrink, pool)
+        packed = reading_bytes(reading.result())
+        add_member(master, READING, packed)
+        _write_facts(master, work, digest)
         preview.result()
-    save_study(study, folder / "study.npz")
+        study = replace(study, reading=reading.result(), resolved_px=resolved.result())
+    save_study(study, packed, folder / "study.npz")
     return WrittenReference(study=study, digest=digest)
 
 
@@ -136,38 +146,39 @@ def _work(source: PictureSource, encoder: JpegEncoder) -> _Work:
     )
 
 
-def _write_master(path: Path, work: _Work, threads: Executor) -> tuple[str, Reading]:
-    """Write all tiles, what is read in them and what they are; returns digest and reading."""
+def _write_tiles(file: zipfile.ZipFile, work: _Work, threads: Executor) -> str:
+    """Write all tiles, and the small whole that comes about with them; returns their digest."""
     width_px, height_px = work.source.size_px
     tiles = tiles_over((0, 0, width_px, height_px), (width_px, height_px))
     digest = hashlib.sha256()
-    with zipfile.ZipFile(path, "w", zipfile.ZIP_STORED) as file:
-        for tile, cells, grey, colour in threads.map(lambda tile: _encoded(tile, work), tiles):
-            work.cells.append(cells)
-            add_member(file, tile.name("grey"), grey)
-            digest.update(hashlib.sha256(grey).digest())
-            if work.coloured:
-                add_member(file, tile.name("colour"), colour)
-                digest.update(hashlib.sha256(colour).digest())
-        _write_small(file, work)
-        reading = _read(work)
-        add_member(file, READING, reading_bytes(reading))
-        facts = MasterFacts(
-            width_px=width_px,
-            height_px=height_px,
-            coloured=work.coloured,
-            digest=digest.hexdigest(),
-            small_shrink=work.kept_shrink,
-        )
-        write_facts(file, facts)
-    return facts.digest, reading
+    for tile, cells, grey, colour in threads.map(lambda tile: _encoded(tile, work), tiles):
+        work.cells.append(cells)
+        add_member(file, tile.name("grey"), grey)
+        digest.update(hashlib.sha256(grey).digest())
+        if work.coloured:
+            add_member(file, tile.name("colour"), colour)
+            digest.update(hashlib.sha256(colour).digest())
+    _write_small(file, work)
+    return digest.hexdigest()
 
 
-def _read(work: _Work) -> Reading:
+def _write_facts(file: zipfile.ZipFile, work: _Work, digest: str) -> None:
+    width_px, height_px = work.source.size_px
+    facts = MasterFacts(
+        width_px=width_px,
+        height_px=height_px,
+        coloured=work.coloured,
+        digest=digest,
+        small_shrink=work.kept_shrink,
+    )
+    write_facts(file, facts)
+
+
+def _read(work: _Work, threads: int) -> Reading:
     """Read the whole; beyond its last pixels the small whole has nothing to be read."""
     width_px, height_px = work.source.size_px
     whole = (0, 0, width_px / work.shrink, height_px / work.shrink)
-    return read_picture(work.small, whole)
+    return read_picture(work.small, whole, threads=threads)
 
 
 def _encoded(tile: Tile, work: _Work) -> tuple[Tile, Cells, bytes, bytes]:

@@ -120,7 +120,7 @@ def test_the_line_of_drawings_is_counted_truly(noise: float) -> None:
     grey = Image.fromarray(spoilt(known.grey, noise, 85 if noise else None))
     reading = read_picture(grey, (0, 0, grey.width, grey.height))
     with ThreadPoolExecutor(2) as threads:
-        one = study_of(grey, grey.size, 1, reading, threads)
+        one = replace(study_of(grey, grey.size, 1, threads), reading=reading)
     support = Support(width_mm=WIDTH_MM, height_mm=HEIGHT_MM)
     # Places lie 0.1 mm apart.
     all_mm = len(known.lines) * 0.1

@@ -6,6 +6,7 @@ import hashlib
 import io
 import zipfile
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -14,10 +15,12 @@ from PIL import Image, ImageCms, ImageOps
 
 from tests.unit.reference.samples import Bytes, exact_grey, matrix_profile, quarters, saved, taken
 from worker.errors import PhotoError, ReferenceType
+from worker.reference import reading_file
 from worker.reference.decode import DecodedPhoto, Limits
 from worker.reference.intake import take_in, upright_part
 from worker.reference.master import Master
 from worker.reference.study_file import load_study
+from worker.spec.reading import Face
 
 ENCODERS = (("JPEG", "jpeg"), ("PNG", "png"), ("WEBP", "webp"), ("TIFF", "tiff"), ("AVIF", "avif"))
 PRIVATE = "Rosalba Example, serial 4711"
@@ -157,6 +160,28 @@ def test_the_study_is_read_back_as_it_was(tmp_path: Path) -> None:
     assert [level.pixel_size_px for level in read.levels] == [1, 2]
     for ours, theirs in zip(read.levels, result.study.levels, strict=True):
         assert np.array_equal(ours.density, theirs.density)
+
+
+def test_the_reading_is_packed_once_for_master_and_study(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    packed: list[tuple[Face, ...]] = []
+    rows = reading_file._rows
+
+    def counted(faces: tuple[Face, ...]) -> Any:
+        packed.append(faces)
+        return rows(faces)
+
+    monkeypatch.setattr(reading_file, "_rows", counted)
+    taken(saved(quarters(400, 300), "PNG"), tmp_path)
+    assert len(packed) == 1
+    with zipfile.ZipFile(tmp_path / "master.zip") as master:
+        once = master.read("reading.npz")
+    with np.load(tmp_path / "study.npz", allow_pickle=False) as study:
+        assert study["reading"].tobytes() == once
+    # numpy.load reads what numpy.savez_compressed would have written.
+    with np.load(io.BytesIO(once), allow_pickle=False) as archive:
+        assert archive["contour_0"].shape == (576, 768)
 
 
 def test_a_large_photo_has_four_octaves_and_a_preview(tmp_path: Path) -> None:
