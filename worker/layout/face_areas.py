@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
-from worker.layout.crop_limits import CropLimits
 from worker.spec.plan import FaceAreas
 from worker.spec.reading import Face
 from worker.spec.spec import Area
+from worker.spec.study import PictureFrame
 
 #: A smaller share of the picture is not worth an area: on 60 cm it is 6 mm wide.
 LEAST_SHARE = 0.01
@@ -17,19 +18,23 @@ _NO_AREA = 0.001
 _COVERED = 0.8
 
 
-def faces_in(limits: CropLimits, crop: Area, faces: Iterable[Face]) -> tuple[FaceAreas, ...]:
-    """Faces whose middle lies in the crop, in shares of the unmirrored picture.
+def faces_in(
+    frame: PictureFrame, width_px: int, height_px: int, faces: Iterable[Face]
+) -> tuple[FaceAreas, ...]:
+    """Faces whose middle lies in the picture, in shares of the unmirrored picture.
 
     Args:
-        limits: The reference in pixels, and by how much the crop is turned.
-        crop: The resolved crop.
+        frame: What of the reference the picture shows.
+        width_px: Width of the reference.
+        height_px: Its height.
         faces: The faces of the reading; the order is kept.
     """
+    unmirrored, size_px = replace(frame, mirror=False), (width_px, height_px)
     found = []
     for one in faces:
-        face = _in_picture(limits, crop, one.box)
+        face = _shares(unmirrored, size_px, one.box)
         if face and min(face.width, face.height) >= LEAST_SHARE:
-            eyes = (_in_picture(limits, crop, eye) for eye in one.eyes)
+            eyes = (_shares(unmirrored, size_px, eye) for eye in one.eyes)
             found.append(FaceAreas(face=face, eyes=tuple(eye for eye in eyes if eye)))
     return tuple(found)
 
@@ -55,25 +60,17 @@ def _overlap(one: Area, other: Area) -> float:
     return max(across, 0.0) * max(down, 0.0)
 
 
-def _in_picture(limits: CropLimits, crop: Area, area: Area) -> Area | None:
-    """The upright box around an area of the reference, cut at the picture's edges.
+def _shares(frame: PictureFrame, size_px: tuple[int, int], area: Area) -> Area | None:
+    """The box of an area of the reference in shares of the picture.
 
     None where the area's middle lies outside, or less is left than an area may have.
     """
-    size = (crop.width * limits.width_px, crop.height * limits.height_px)
-    centre = (
-        (crop.left + crop.width / 2) * limits.width_px,
-        (crop.top + crop.height / 2) * limits.height_px,
-    )
-    box = limits.extent(area.width * limits.width_px, area.height * limits.height_px)
-    spans = []
-    for offset, extent, side in zip(limits.offset(centre, area), box, size, strict=True):
-        middle, half = 0.5 + offset / side, extent / side / 2
-        if not 0.0 <= middle <= 1.0:
-            return None
-        start = max(middle - half, 0.0)
-        spans.append((start, min(middle + half, 1.0) - start))
-    (left, width), (top, height) = spans
+    left, top, right, bottom = frame.uncut_box_of(area, *size_px)
+    middle = ((left + right) / 2 / frame.width_mm, (top + bottom) / 2 / frame.height_mm)
+    if not all(0.0 <= share <= 1.0 for share in middle):
+        return None
+    left, top, right, bottom = frame.box_of(area, *size_px)
+    width, height = (right - left) / frame.width_mm, (bottom - top) / frame.height_mm
     if min(width, height) < _NO_AREA:
         return None
-    return Area(left=left, top=top, width=width, height=height)
+    return Area(left=left / frame.width_mm, top=top / frame.height_mm, width=width, height=height)

@@ -121,7 +121,7 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
             )
         ),
         suggestions=(
-            *face_offer(planned, faces_in(limits, crop, faces), seams),
+            *face_offer(planned, faces_in(frame, study.width_px, study.height_px, faces), seams),
             *suggestions(planned),
         ),
         grid=plan_grid(spec, picture, page.size),

@@ -9,6 +9,7 @@ pen (ISO 9175-1) on the paper is the one that is read.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -100,6 +101,15 @@ class PictureFrame:
             Left, top, right, bottom in mm, cut at the picture's edges; where it lies outside,
             right is not beyond left, or bottom not beyond top.
         """
+        box = self.uncut_box_of(area, width_px, height_px)
+        left, right = (float(x) for x in np.clip(box[::2], 0, self.width_mm))
+        top, bottom = (float(y) for y in np.clip(box[1::2], 0, self.height_mm))
+        return left, top, right, bottom
+
+    def uncut_box_of(
+        self, area: Area, width_px: int, height_px: int
+    ) -> tuple[float, float, float, float]:
+        """The same with what lies beyond the picture's edges."""
         turn, crop = math.radians(self.rotate_deg), self.crop
         x_share = np.array([area.left, area.left + area.width] * 2)
         y_share = np.array([area.top, area.top + area.height]).repeat(2)
@@ -111,9 +121,11 @@ class PictureFrame:
         y_mm = (down / (crop.height * height_px) + 0.5) * self.height_mm
         if self.mirror:
             x_mm = self.width_mm - x_mm
-        left, right = (float(x) for x in np.clip((x_mm.min(), x_mm.max()), 0, self.width_mm))
-        top, bottom = (float(y) for y in np.clip((y_mm.min(), y_mm.max()), 0, self.height_mm))
-        return left, top, right, bottom
+        return float(x_mm.min()), float(y_mm.min()), float(x_mm.max()), float(y_mm.max())
+
+
+#: Line in upright bands, each from a start to an end.
+LineInBands = Callable[[npt.NDArray[np.float64], npt.NDArray[np.float64]], npt.NDArray[np.float64]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -166,9 +178,18 @@ class PictureDetail:
         bottom_mm: float,
     ) -> npt.NDArray[np.float64]:
         """Line in upright bands from `starts_mm` to `ends_mm`, between two heights."""
-        edges = np.linspace(0.0, self.width_mm, self.sums.shape[1])
-        running = self.left_of(top_mm, bottom_mm)
-        return np.interp(ends_mm, edges, running) - np.interp(starts_mm, edges, running)
+        return self.between(top_mm, bottom_mm)(starts_mm, ends_mm)
+
+    def between(self, top_mm: float, bottom_mm: float) -> LineInBands:
+        """The same for bands that are asked for later, many times between the same heights."""
+        edges, running = self._edges_mm, self.left_of(top_mm, bottom_mm)
+        return lambda starts_mm, ends_mm: (
+            np.interp(ends_mm, edges, running) - np.interp(starts_mm, edges, running)
+        )
+
+    @cached_property
+    def _edges_mm(self) -> npt.NDArray[np.float64]:
+        return np.linspace(0.0, self.width_mm, self.sums.shape[1])
 
     def transposed(self) -> PictureDetail:
         """The same with rows and columns exchanged."""

@@ -55,9 +55,16 @@ class CostMap:
 
     def worth_along(self, at_mm: Floats, top_mm: float, bottom_mm: float) -> Floats:
         """What that line counts for, and the eyes that are cut."""
-        half = TAPE_ACROSS_MM / 2
-        worth = self.traced.weighed.in_columns(at_mm - half, at_mm + half, top_mm, bottom_mm)
-        return worth + EYE_COST * _crossed(self.traced.eyes, at_mm, top_mm, bottom_mm)
+        return self._worth(top_mm, bottom_mm)(at_mm)
+
+    def _worth(self, top_mm: float, bottom_mm: float) -> CutCost:
+        half, line = TAPE_ACROSS_MM / 2, self.traced.weighed.between(top_mm, bottom_mm)
+
+        def of(at_mm: Floats) -> Floats:
+            eyes = EYE_COST * _crossed(self.traced.eyes, at_mm, top_mm, bottom_mm)
+            return line(at_mm - half, at_mm + half) + eyes
+
+        return of
 
     def crossings(self, at_mm: Floats, top_mm: float, bottom_mm: float) -> Floats:
         """How many protected areas vertical seams at these places cross."""
@@ -79,11 +86,12 @@ class CostMap:
             quiet: Whether line and eyes count; if not, only protected areas do.
             barred: Open intervals in which no seam may lie.
         """
+        worth = self._worth(top_mm, bottom_mm) if quiet else None
 
         def of(at_mm: Floats) -> Floats:
             costs = CROSSING_COST * self.crossings(at_mm, top_mm, bottom_mm)
-            if quiet:
-                costs += self.worth_along(at_mm, top_mm, bottom_mm)
+            if worth:
+                costs += worth(at_mm)
             for low, high in barred:
                 costs[(at_mm > low) & (at_mm < high)] = np.inf
             return costs

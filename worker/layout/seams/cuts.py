@@ -133,17 +133,17 @@ class _CutTable:
         return self._finish(goal)
 
     def _fill(self, state: _State) -> None:
-        offers = [
-            self._arrive(_less(state, kind), kind) for kind in range(len(state)) if state[kind]
-        ]
         kinds = [kind for kind in range(len(state)) if state[kind]]
-        costs = np.stack([offer[0] for offer in offers])
-        chosen = np.argmin(costs, axis=0)
-        columns = np.arange(self.places.size)
+        offers = [self._arrive(_less(state, kind), kind) for kind in kinds]
+        costs, slacks = offers[0]
+        came = np.full(slacks.shape, kinds[0], dtype=np.intp)
+        for kind, (others, from_slacks) in zip(kinds[1:], offers[1:], strict=True):
+            cheaper = others < costs
+            costs, slacks = np.where(cheaper, others, costs), np.where(cheaper, from_slacks, slacks)
+            came[cheaper] = kind
         at_mm = self._base(state) + self.places
-        self.best[state] = costs[chosen, columns] + self.cost(at_mm) + self._unevenness(state)
-        slacks = np.stack([offer[1] for offer in offers])[chosen, columns]
-        self.came[state] = (np.asarray(kinds, dtype=np.intp)[chosen], slacks)
+        self.best[state] = costs + self.cost(at_mm) + self._unevenness(state)
+        self.came[state] = (came, slacks)
 
     def _arrive(self, before: _State, kind: int) -> tuple[Floats, Indices]:
         """Least cost of coming to each slack n through a piece of `kind`, and from which n."""

@@ -194,3 +194,12 @@ def test_the_box_of_an_area_is_that_of_its_corners() -> None:
     assert (left + right) / 2 == pytest.approx(50)
     assert bottom - top == pytest.approx(20 * 2**0.5)
     assert all(low < high for low, high in pairwise((0, left, right, 100)))
+
+
+def test_the_box_is_cut_at_the_pictures_edges_unless_asked_for_uncut() -> None:
+    crop = Area(left=0.5, top=0.0, width=0.5, height=1.0)
+    frame = PictureFrame(crop=crop, rotate_deg=0, width_mm=100, height_mm=200, mirror=False)
+    # 0.4 to 0.6 of the reference's width, of which the crop shows the right half, 100 mm wide.
+    over_the_edge = Area(left=0.4, top=0.45, width=0.2, height=0.1)
+    assert frame.uncut_box_of(over_the_edge, 1000, 1000) == pytest.approx((-20, 90, 20, 110))
+    assert frame.box_of(over_the_edge, 1000, 1000) == pytest.approx((0, 90, 20, 110))
