@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 from collections.abc import Iterator
 from typing import Any
@@ -10,11 +11,15 @@ import pytest
 
 
 def pytest_configure() -> None:
-    """Let interrupts come through: whoever starts the tests in the background ignores them.
+    """Let interrupts come through, and keep BLAS from threads of its own.
 
-    What is ignored is ignored by every program that is started from there on, and some tests
-    interrupt programs.
+    Whoever starts the tests in the background ignores interrupts. What is ignored is ignored by
+    every program that is started from there on, and some tests interrupt programs.
+
+    OpenBLAS's threads turn in circles while they wait, for longer than small products take, and
+    take the cores from tests that run beside. It reads their number when NumPy is first loaded.
     """
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
         signal.signal(signal.SIGINT, signal.default_int_handler)
 
