@@ -11,22 +11,25 @@ set -euo pipefail
 . "$root/deploy/watch.sh"
 
 axe_version=4.14.1
-summary=()
-failures=0
 logs="$(mktemp -d)"
-trap 'rm -rf "$logs"' EXIT
+beside=""
+# What was started here ends with it.
+trap '[ -z "$beside" ] || kill -TERM -- "-$beside" 2>/dev/null; rm -rf "$logs"' EXIT
 
-# Usage: check NAME COMMAND...; remembers how it ended and the last line that it printed.
+# Usage: check NAME COMMAND...; notes how it ended and the last line that it printed.
+#
+# The command writes to `$log`, also if it is a function that passes it on to `unless_silent`.
 check() {
-    local name="$1" log="$logs/log" begun=$SECONDS word="ok  "
+    local name="$1" log="$logs/$1.log" begun=$SECONDS word="ok  "
     shift
     printf '\n== %s\n' "$name"
-    if ! "$@" </dev/null 2>&1 | tee "$log"; then
-        word="FAIL"
-        failures=$((failures + 1))
-    fi
-    summary+=("$word $name ($((SECONDS - begun)) s): $(tail -n 1 "$log")")
+    "$@" </dev/null 2>&1 | tee "$log" || word="FAIL"
+    printf '%s %s (%s s): %s\n' "$word" "$name" "$((SECONDS - begun))" "$(tail -n 1 "$log")" \
+        >>"$logs/summary"
 }
+
+# Usage: tests WORD...; pytest, watched over.
+tests() { unless_silent "$log" python -m pytest "$@"; }
 
 # The tests start a real Redis, PostgreSQL and browser, and have pages drawn by Poppler too.
 need_programs() {
@@ -64,24 +67,43 @@ export PYTHONUNBUFFERED=1
 # Settings of whoever starts the tests are not what is tested.
 unset "${!RICALCO_@}"
 
-check "ruff check" ruff check .
-check "ruff format" ruff format --check .
-check "mypy" mypy
-check "import-linter" lint-imports
-# The same cases every time: new ones are looked for by whoever works on the code (DEVELOPERS.md).
-check "unit and property tests" unless_silent "$logs/log" python -m pytest -n 2 \
-    --hypothesis-profile=ci tests/unit tests/property
-check "the ledger on PostgreSQL" unless_silent "$logs/log" python -m pytest -n 2 -W default \
-    --ledger=postgresql tests/unit/store/ledger --ignore tests/unit/store/ledger/test_sqlite.py
+# What needs processor time alone, with less of a claim to it than what runs beside.
+small_checks() {
+    check "ruff check" ruff check .
+    check "ruff format" ruff format --check .
+    check "mypy" mypy
+    check "import-linter" lint-imports
+    # The same cases every time: new ones are looked for by whoever works on the code
+    # (DEVELOPERS.md).
+    check "unit and property tests" tests -n 2 --hypothesis-profile=ci tests/unit tests/property
+    check "the ledger on PostgreSQL" tests -n 2 -W default --ledger=postgresql \
+        tests/unit/store/ledger --ignore tests/unit/store/ledger/test_sqlite.py
+}
+
 # Whole programs are run here, whose libraries warn of things that are not ours to mend. Each
 # file has services of its own, so that several can run side by side; three, since most wait for
-# programs that they started. Should a browser or a server fail beside others: what fails is tried
-# once more, and both are told.
-beside=(-W default -n 3 --dist loadfile --reruns 1 -m "not alone" --hypothesis-profile=ci)
-check "integration and browser tests" unless_silent "$logs/log" python -m pytest "${beside[@]}" \
-    tests/integration
-check "tests that run alone" unless_silent "$logs/log" python -m pytest -W default -m alone tests/integration
+# programs that they started. Those that take longest begin first (tests/integration/conftest.py).
+# Should a browser or a server fail beside others: what fails is tried once more, and both are told.
+programs=(-W default -n 3 --dist loadfile --no-loadscope-reorder --reruns 1 -m "not alone"
+    --hypothesis-profile=ci)
+
+# Programs wait for each other a good part of their time, which the small checks fill; these are
+# shown when they are through, so that no two checks mix what they print.
+set -m
+{ renice -n 5 "$BASHPID" >/dev/null && small_checks; } >"$logs/beside" 2>&1 &
+beside=$!
+set +m
+check "integration and browser tests" tests "${programs[@]}" tests/integration
+say "waiting for what runs beside: lint, types, arrows, unit and property tests, PostgreSQL"
+while kill -0 "$beside" 2>/dev/null; do
+    sleep 5
+    printf '.'
+done
+wait "$beside" || printf 'FAIL the checks that ran beside broke off\n' >>"$logs/summary"
+beside=""
+cat "$logs/beside"
+check "tests that run alone" tests -W default -m alone tests/integration
 
 printf '\n== summary (%s s)\n' "$SECONDS"
-printf '%s\n' "${summary[@]}"
-[ "$failures" -eq 0 ]
+sort -k 2 "$logs/summary"
+! grep -q '^FAIL' "$logs/summary"

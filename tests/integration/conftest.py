@@ -9,6 +9,7 @@ import subprocess
 import sys
 import threading
 import time
+from collections import Counter
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -42,6 +43,16 @@ from worker.store.ledger import (
 
 ROOT = Path(__file__).resolve().parents[2]
 FAKE_WORKER = ROOT / "tests" / "integration" / "queue" / "fake_worker.py"
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Files with the most of slow tests begin first, then those with the most tests.
+
+    Files run side by side: a long one that begins last is waited for by all others.
+    """
+    tests = Counter(item.path for item in items)
+    slow = Counter(item.path for item in items if item.get_closest_marker("slow"))
+    items.sort(key=lambda item: (-slow[item.path], -tests[item.path]))
 
 
 class Child:

@@ -12,11 +12,11 @@ ROOT = Path(__file__).resolve().parents[2]
 #: As deploy/test.sh has it, with seconds for its half hour.
 WATCHED = """
 . deploy/watch.sh
-silent_s=2 patience_s=1
+silent_s=5 patience_s=1
 ( unless_silent "$0" "$@" ) </dev/null 2>&1 | tee "$0"
 exit "${PIPESTATUS[0]}"
 """
-SLOW = "import time\nfor _ in range(8): print('.', flush=True); time.sleep(0.5)"
+SLOW = "import time\nfor _ in range(14): print('.', flush=True); time.sleep(0.5)"
 SILENT = """
 import time
 print("begun", flush=True)
@@ -31,9 +31,9 @@ DEAF = "import signal, time; signal.signal(signal.SIGINT, signal.SIG_IGN); time.
 @pytest.mark.parametrize(
     ("program", "code", "told"),
     [
-        (SLOW, 0, ".\n" * 8),
+        (SLOW, 0, ".\n" * 14),
         ("raise SystemExit(3)", 3, ""),
-        (SILENT, 124, "Nothing was printed for 2 s: it hangs, and is ended.\ntells what ran"),
+        (SILENT, 124, "Nothing was printed for 5 s: it hangs, and is ended.\ntells what ran"),
         (DEAF, 124, "it hangs, and is ended."),
     ],
     ids=["slow", "fails", "silent", "deaf"],

@@ -9,7 +9,10 @@ from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
+import pytest
 from PIL import Image, ImageCms
+
+pytestmark = pytest.mark.slow
 
 DEMO = Path(__file__).resolve().parents[3] / "deploy" / "demo"
 WIDTH_PX, HEIGHT_PX = 180, 120

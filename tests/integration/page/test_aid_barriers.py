@@ -16,6 +16,8 @@ from tests.integration.page.conftest import PHONE, Phone
 from tests.integration.page.steps import Words, choose_photo
 from tests.integration.page.test_barriers import AXE, LOCALES, Looks
 
+pytestmark = pytest.mark.slow
+
 TABLET = {"width": 820, "height": 1100}
 
 

@@ -16,6 +16,8 @@ from playwright.sync_api import Page
 from tests.integration.page.conftest import PHONE, ROOT, Phone
 from tests.integration.page.steps import Words, choose_photo, heading
 
+pytestmark = pytest.mark.slow
+
 AXE = ROOT / ".venv" / "axe-core" / "axe.min.js"
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 STEPS = ("photo", "paper", "frame", "sheets", "pack", "studio")

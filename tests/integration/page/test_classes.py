@@ -23,6 +23,8 @@ from tests.integration.page.steps import Words, choose_photo, go_on, heading
 from tests.integration.page.test_barriers import AXE, LOCALES, Looks
 from tests.integration.service.conftest import Running
 
+pytestmark = pytest.mark.slow
+
 TABLET = {"viewport": {"width": 1024, "height": 768}, "is_mobile": False, "device_scale_factor": 1}
 NAMES = "Ann Lee\nZoë Müller\nنور الدين\n李小龍"
 WORDS = Words()

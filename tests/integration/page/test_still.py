@@ -16,6 +16,8 @@ from playwright.sync_api import Page, expect
 from tests.integration.page.conftest import PHONE, Phone
 from tests.integration.page.steps import Words, choose_photo
 
+pytestmark = pytest.mark.slow
+
 WORDS = Words()
 #: A phone of the cheaper kind (common practice for this measure).
 SLOWED = 4

@@ -24,6 +24,8 @@ from worker.errors import NotFound
 from worker.jobs.upkeep.sweeper import SWEEP_S
 from worker.settings import Settings
 
+pytestmark = pytest.mark.slow
+
 StartWorker = Callable[..., Any]
 
 

@@ -15,6 +15,8 @@ from worker.jobs import wake
 from worker.jobs.wakeup import sender_for
 from worker.settings import Settings
 
+pytestmark = pytest.mark.slow
+
 StartWorker = Callable[..., Any]
 
 

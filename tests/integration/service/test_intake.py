@@ -20,6 +20,8 @@ from tests.photographs import as_jpeg
 from tests.unit.reference.damaged import EOI, claiming, cut, scan_bomb, zeroed
 from tests.waiting import wait_until
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def service(

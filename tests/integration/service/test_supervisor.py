@@ -23,6 +23,8 @@ from PIL import Image
 
 from tests.waiting import HANG_S
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).resolve().parents[3]
 
 
