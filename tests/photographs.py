@@ -10,7 +10,6 @@ import io
 import numpy as np
 import numpy.typing as npt
 import skimage.data
-import sklearn.datasets
 from PIL import Image
 
 Bytes = npt.NDArray[np.uint8]
@@ -33,6 +32,9 @@ _SKLEARN = ("china.jpg", "flower.jpg")
 
 def photographs() -> dict[str, Bytes]:
     """Name to (rows, columns) or (rows, columns, 3) of 8-bit values."""
+    # Loading it takes seconds, and most who come here want no picture of it.
+    import sklearn.datasets  # noqa: PLC0415 - see above.
+
     found = {name: np.asarray(getattr(skimage.data, name)()) for name in _SKIMAGE}
     for name in _SKLEARN:
         found[name.removesuffix(".jpg")] = sklearn.datasets.load_sample_image(name)
