@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from tests.cameras import View
+from tests.unread import without_reading
 from worker.errors import CornersUnusable
 from worker.reference.decode import Limits
 from worker.reference.intake import take_in
@@ -153,7 +154,11 @@ def test_the_photos_own_corners_give_the_same_picture(
     file = io.BytesIO()
     picture.save(file, "PNG")
     file.seek(0)
-    with tempfile.TemporaryDirectory() as before, tempfile.TemporaryDirectory() as after:
+    with (
+        tempfile.TemporaryDirectory() as before,
+        tempfile.TemporaryDirectory() as after,
+        without_reading(),
+    ):
         take_in(file, Path(before), Limits(), threads=1)
         with Master.open(Path(before) / "master.zip") as master:
             found = square_up(master, order, Path(after), format_="png", threads=1)

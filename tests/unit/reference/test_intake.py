@@ -59,6 +59,7 @@ def turned_for(orientation: int, picture: Image.Image) -> Image.Image:
     return ImageOps.exif_transpose(copy)
 
 
+@pytest.mark.usefixtures("unread")
 @pytest.mark.parametrize("orientation", range(1, 9))
 @pytest.mark.parametrize(("encoder", "name"), ENCODERS)
 def test_every_orientation_comes_out_upright(
@@ -73,6 +74,7 @@ def test_every_orientation_comes_out_upright(
         assert_upright(np.asarray(preview))
 
 
+@pytest.mark.usefixtures("unread")
 @pytest.mark.parametrize("orientation", range(1, 9))
 def test_heic_is_turned_once(tmp_path: Path, orientation: int) -> None:
     stored = turned_for(orientation, quarters())
@@ -94,6 +96,7 @@ def test_a_part_turned_is_the_part_of_the_whole_turned(orientation: int) -> None
     assert np.array_equal(np.asarray(upright_part(decoded, box)), np.asarray(upright.crop(box)))
 
 
+@pytest.mark.usefixtures("unread")
 @pytest.mark.parametrize("encoder", ["JPEG", "PNG", "WEBP", "TIFF", "AVIF", "HEIF"])
 def test_nothing_of_the_sender_is_kept(tmp_path: Path, encoder: str) -> None:
     profile = matrix_profile(
@@ -184,6 +187,7 @@ def test_the_reading_is_packed_once_for_master_and_study(
         assert archive["contour_0"].shape == (576, 768)
 
 
+@pytest.mark.usefixtures("unread")
 def test_a_large_photo_has_four_octaves_and_a_preview(tmp_path: Path) -> None:
     photo = Image.fromarray(skimage.data.astronaut()).resize((6000, 4000))
     result = taken(saved(photo, "JPEG"), tmp_path)
@@ -193,6 +197,7 @@ def test_a_large_photo_has_four_octaves_and_a_preview(tmp_path: Path) -> None:
         assert (preview.size, preview.mode) == ((1600, 1067), "RGB")
 
 
+@pytest.mark.usefixtures("unread")
 def test_grey_and_colour_masters_are_near_their_source(tmp_path: Path) -> None:
     photo = skimage.data.astronaut()
     taken(saved(Image.fromarray(photo), "PNG"), tmp_path)
@@ -200,6 +205,7 @@ def test_grey_and_colour_masters_are_near_their_source(tmp_path: Path) -> None:
     assert np.abs(whole(tmp_path, "grey") - exact_grey(photo)).mean() < 1.5
 
 
+@pytest.mark.usefixtures("unread")
 def test_a_photo_without_colour_is_kept_in_grey_alone(tmp_path: Path) -> None:
     photo = skimage.data.camera()
     taken(saved(Image.fromarray(photo), "PNG"), tmp_path)
@@ -210,6 +216,7 @@ def test_a_photo_without_colour_is_kept_in_grey_alone(tmp_path: Path) -> None:
     assert np.array_equal(colour, np.repeat(grey[..., np.newaxis], 3, axis=2))
 
 
+@pytest.mark.usefixtures("unread")
 def test_sixteen_bits_of_a_file_are_scaled(tmp_path: Path) -> None:
     ramp = np.tile(np.linspace(0, 65535, 256).astype(np.uint16), (64, 1))
     for kind in ("PNG", "TIFF"):
@@ -217,6 +224,7 @@ def test_sixteen_bits_of_a_file_are_scaled(tmp_path: Path) -> None:
         assert np.abs(whole(tmp_path, "grey")[32].astype(int) - np.arange(256)).max() <= 2
 
 
+@pytest.mark.usefixtures("unread")
 def test_a_cmyk_photo_from_a_press_is_read(tmp_path: Path) -> None:
     taken(saved(quarters().convert("CMYK"), "JPEG", quality=95), tmp_path)
     assert_upright(whole(tmp_path))

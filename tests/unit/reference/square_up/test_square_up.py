@@ -16,6 +16,7 @@ from PIL import Image
 
 from tests.cameras import View
 from tests.unit.reference.samples import Bytes, Floats, quarters, saved, taken
+from tests.unread import without_reading
 from worker.errors import CornersUnusable
 from worker.reference.decode import Limits
 from worker.reference.intake import IntakeResult
@@ -80,6 +81,7 @@ def opencvs(picture: Bytes, corners_px: Floats, size: tuple[int, int], finer: in
     return np.asarray(parts.mean(axis=(1, 3)).squeeze())
 
 
+@pytest.mark.usefixtures("unread")
 @pytest.mark.parametrize("mode", ["L", "RGB"])
 @pytest.mark.parametrize("view", VIEWS)
 def test_it_is_what_opencv_makes(folders: tuple[Path, Path], mode: str, view: View) -> None:
@@ -100,6 +102,7 @@ def test_it_is_what_opencv_makes(folders: tuple[Path, Path], mode: str, view: Vi
     assert np.abs(moved).max() <= 0.1
 
 
+@pytest.mark.usefixtures("unread")
 @pytest.mark.parametrize("side", [0, 2, 6, 8])
 def test_no_part_is_off_by_a_tenth_of_a_pixel(folders: tuple[Path, Path], side: int) -> None:
     """The same, in the ninth at each corner by itself: what bends would show there."""
@@ -121,6 +124,7 @@ def test_no_part_is_off_by_a_tenth_of_a_pixel(folders: tuple[Path, Path], side: 
     assert np.abs(moved).max() <= 0.1
 
 
+@pytest.mark.usefixtures("unread")
 def test_made_smaller_it_is_averaged_and_does_not_flicker(folders: tuple[Path, Path]) -> None:
     """Stripes two pixels apart, made five times smaller, are grey: what skips shows moiré."""
     stripes = np.zeros((1200, 1600), np.uint8)
@@ -133,6 +137,7 @@ def test_made_smaller_it_is_averaged_and_does_not_flicker(folders: tuple[Path, P
     assert np.abs(grey.astype(int) - 128).max() <= 12
 
 
+@pytest.mark.usefixtures("unread")
 @pytest.mark.parametrize("max_pixels", [1_500_000, 250_000, 40_000])
 def test_at_every_size_it_is_what_fine_sampling_gives(
     folders: tuple[Path, Path], max_pixels: int
@@ -146,6 +151,7 @@ def test_at_every_size_it_is_what_fine_sampling_gives(
     assert np.abs(whole(folders[1], "grey") - theirs).mean() < 3
 
 
+@pytest.mark.usefixtures("unread")
 def test_tiles_and_blocks_meet_without_a_trace(folders: tuple[Path, Path]) -> None:
     """Along the borders of tiles the picture is no rougher than beside them."""
     taken(saved(photograph("L"), "PNG"), folders[0])
@@ -161,6 +167,7 @@ def test_tiles_and_blocks_meet_without_a_trace(folders: tuple[Path, Path]) -> No
             assert steps[at - 1] < beside.mean() + 4 * beside.std()
 
 
+@pytest.mark.usefixtures("unread")
 def test_it_is_upright_and_in_its_own_colours(folders: tuple[Path, Path]) -> None:
     taken(saved(quarters(480, 320), "PNG"), folders[0])
     found = squared(folders, [(0.9, 0.88), (0.1, 0.1), (0.05, 0.95), (0.95, 0.05)])
@@ -196,6 +203,7 @@ def test_it_is_a_reference_like_any_other(folders: tuple[Path, Path]) -> None:
     assert (folders[1] / "master.zip").read_bytes() == first
 
 
+@pytest.mark.usefixtures("unread")
 def test_corners_that_will_not_do_write_nothing(folders: tuple[Path, Path]) -> None:
     taken(saved(quarters(), "PNG"), folders[0])
     with pytest.raises(CornersUnusable):
@@ -222,7 +230,8 @@ print(made.width_px * made.height_px, status.split("VmHWM:")[1].split()[0])
 def test_memory_stays_flat_at_sixty_megapixels(folders: tuple[Path, Path]) -> None:
     file = io.BytesIO()
     photograph().resize((9480, 6320), Image.Resampling.BILINEAR).save(file, "JPEG", quality=90)
-    taken(file.getvalue(), folders[0])
+    with without_reading():
+        taken(file.getvalue(), folders[0])
     told = subprocess.run(
         [sys.executable, "-c", _ALONE, *map(str, folders)],
         capture_output=True,
