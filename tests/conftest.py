@@ -9,17 +9,18 @@ from typing import Any
 
 import pytest
 
+#: OpenBLAS's threads turn in circles while they wait, for longer than small products take, and
+#: take the cores from tests that run beside. It reads their number when NumPy is first loaded,
+#: which other conftest files do, so nothing here may load it before.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 
 def pytest_configure() -> None:
-    """Let interrupts come through, and keep BLAS from threads of its own.
+    """Let interrupts come through: whoever starts the tests in the background ignores them.
 
-    Whoever starts the tests in the background ignores interrupts. What is ignored is ignored by
-    every program that is started from there on, and some tests interrupt programs.
-
-    OpenBLAS's threads turn in circles while they wait, for longer than small products take, and
-    take the cores from tests that run beside. It reads their number when NumPy is first loaded.
+    What is ignored is ignored by every program that is started from there on, and some tests
+    interrupt programs.
     """
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
         signal.signal(signal.SIGINT, signal.default_int_handler)
 
