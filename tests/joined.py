@@ -29,6 +29,8 @@ from worker.spec.spec import Spec
 PX_PER_MM = 200.0 / 25.4
 RENDER_PPI = 450.0
 Values = npt.NDArray[np.floating]
+#: A page in grey, 0 to 255.
+Page = npt.NDArray[np.uint8]
 
 
 @dataclass(frozen=True)
@@ -40,25 +42,25 @@ class Made:
     plan: Plan
 
 
-def by_pdfium(pdf: Path, page: int, ppi: float = RENDER_PPI) -> Values:
-    """One page in grey, 0 to 255, rendered by PDFium (Chromium's renderer)."""
+def by_pdfium(pdf: Path, page: int, ppi: float = RENDER_PPI) -> Page:
+    """One page rendered by PDFium (Chromium's renderer)."""
     document = pypdfium2.PdfDocument(pdf)
     try:
-        image = document[page - 1].render(scale=ppi / 72).to_pil().convert("L")
+        bitmap = document[page - 1].render(scale=ppi / 72, grayscale=True)
+        return bitmap.to_numpy().copy()
     finally:
         document.close()
-    return np.asarray(image, dtype=np.float32)
 
 
-def by_poppler(pdf: Path, page: int, ppi: float = RENDER_PPI) -> Values:
-    """One page in grey, 0 to 255, rendered by Poppler."""
+def by_poppler(pdf: Path, page: int, ppi: float = RENDER_PPI) -> Page:
+    """One page rendered by Poppler."""
     number = str(page)
     command = ["pdftoppm", "-r", str(ppi), "-gray", "-f", number, "-l", number, str(pdf)]
     shown = subprocess.run(command, capture_output=True, check=True).stdout
-    return np.asarray(Image.open(io.BytesIO(shown)), dtype=np.float32)
+    return np.asarray(Image.open(io.BytesIO(shown)))
 
 
-Render = Callable[[Path, int], Values]
+Render = Callable[[Path, int], Page]
 
 
 def trim_box_mm(made: Made, number: int) -> tuple[float, float, float, float]:
@@ -98,7 +100,7 @@ def lay(made: Made, number: int, render: Render, whole: Values) -> npt.NDArray[n
     share_y = ((y_mm[rows] - rect.top) / rect.height)[:, None]
     across, down = (1.0 - share_y, share_x) if piece.turned_deg else (share_x, share_y)
     left, top, width, height = trim_box_mm(made, number)
-    page = render(made.pdf, piece.page)
+    page = render(made.pdf, piece.page).astype(np.float32)
     per_mm = page.shape[1] / made.plan.sheet.width_mm, page.shape[0] / made.plan.sheet.height_mm
     shape = (rows.size, columns.size)
     map_x = np.broadcast_to(_on_page(across, left, width, per_mm[0]), shape)

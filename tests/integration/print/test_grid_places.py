@@ -15,7 +15,7 @@ import pikepdf
 import pytest
 from PIL import Image
 
-from tests.joined import Made, Values, by_pdfium, by_poppler, joined
+from tests.joined import Made, Page, Values, by_pdfium, by_poppler, joined
 from worker.layout.planning import plan_sheets
 from worker.pages.pack import PackText, PrintedPiece, write_pack
 from worker.pdf.indexed_image import index_image
@@ -24,10 +24,10 @@ from worker.spec.spec import Grid, Print, Seams, Sheet, Spec, Support
 from worker.spec.study import DetailLevel, ReferenceStudy
 
 TOLERANCE_MM = 0.05
-#: Poppler moves thin lines to whole pixels of its own, which are 0.03 mm here.
-FINE_PPI = 900.0
-#: A line is looked for along all of its length, on each of so many rows of dots: every 0.2 mm.
-EACH = 7
+#: Poppler moves thin lines to whole pixels of its own, which are 0.03 mm here. PDFium does not.
+FINE_PPI = {by_pdfium: 450.0, by_poppler: 900.0}
+#: A line is looked for along all of its length, every so many millimetres.
+EACH_MM = 0.2
 A5 = Sheet(format="iso_a5_148x210mm")
 PLAIN = Spec(support=Support(width_mm=250, height_mm=330), sheet=A5, grid=Grid(square_mm=35))
 JOBS = {
@@ -100,18 +100,19 @@ def measured_mm(profile: Values, per_mm: float, near_mm: float) -> float:
 @pytest.mark.parametrize("job", JOBS)
 @pytest.mark.parametrize("render", [by_pdfium, by_poppler])
 def test_lines_stand_where_their_number_says(
-    job: str, render: Callable[..., Values], tmp_path: Path
+    job: str, render: Callable[..., Page], tmp_path: Path
 ) -> None:
     made = written(JOBS[job], tmp_path, 255)
     side, found = JOBS[job].grid.square_mm, 0
     for piece in made.plan.pieces:
-        page, cut = render(made.pdf, piece.page, FINE_PPI), piece.sheet_rect_mm
+        page, cut = render(made.pdf, piece.page, FINE_PPI[render]), piece.sheet_rect_mm
         per_mm = page.shape[1] / made.plan.sheet.width_mm
+        each = round(EACH_MM * per_mm)
         rows = slice(round((cut.top + 1) * per_mm), round((cut.bottom - 1) * per_mm))
         columns = slice(round((cut.left + 1) * per_mm), round((cut.right - 1) * per_mm))
         for across, profile in (
-            (True, np.median(page[rows, :][::EACH], axis=0)),
-            (False, np.median(page[:, columns][:, ::EACH], axis=1)),
+            (True, np.median(page[rows, :][::each], axis=0)),
+            (False, np.median(page[:, columns][:, ::each], axis=1)),
         ):
             for place in expected_mm(piece, side, across=across):
                 assert measured_mm(profile, per_mm, place) == pytest.approx(place, abs=TOLERANCE_MM)

@@ -10,7 +10,7 @@ shift, a wrong scale or a gap shows as millimetres.
 from __future__ import annotations
 
 import io
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import cv2
@@ -30,21 +30,31 @@ from worker.make.pack import make_pack
 from worker.reference.decode import Limits
 from worker.reference.intake import take_in
 from worker.spec.spec import Area, Focus, Print, Seams, Sheet, Spec, Support, Tone
+from worker.spec.study import ReferenceStudy
 
 
 def make(photo: npt.NDArray[np.uint8], spec: Spec, folder: Path) -> Made:
     """Intake, plan and pack of a photograph, in process."""
-    taken = take_in(io.BytesIO(as_jpeg(Image.fromarray(photo), quality=97)), folder, Limits())
+    return pack_of(take(photo, folder), folder / "master.zip", spec, folder)
+
+
+def take(photo: npt.NDArray[np.uint8], folder: Path) -> ReferenceStudy:
+    """Intake of a photograph into a folder."""
+    jpeg = io.BytesIO(as_jpeg(Image.fromarray(photo), quality=97))
     # What is compared is place and size: an enlarged photo would be printed with fewer pixels.
-    plan = plan_sheets(spec, replace(taken.study, resolved_px=1.0))
-    files = make_pack(folder / "master.zip", spec, plan, title="Renders", folder=folder)
+    return replace(take_in(jpeg, folder, Limits()).study, resolved_px=1.0)
+
+
+def pack_of(study: ReferenceStudy, master: Path, spec: Spec, folder: Path) -> Made:
+    """Plan and pack of a reference."""
+    plan = plan_sheets(spec, study)
+    files = make_pack(master, spec, plan, title="Renders", folder=folder)
     return Made(files.pack_pdf, spec, plan)
 
 
-def enlargement(photo: npt.NDArray[np.uint8], made: Made) -> Values:
-    """The same crop, enlarged by OpenCV at the picture's size, in linear-light grey."""
-    grey = luminance(photo)
-    crop, rows, columns = made.plan.crop, photo.shape[0], photo.shape[1]
+def enlargement(grey: Values, made: Made) -> Values:
+    """The same crop of a photograph's luminance, enlarged by OpenCV at the picture's size."""
+    crop, rows, columns = made.plan.crop, grey.shape[0], grey.shape[1]
     height = round(made.plan.picture.height_mm * PX_PER_MM)
     width = round(made.plan.picture.width_mm * PX_PER_MM)
     turn = np.radians(made.plan.rotate_deg)
@@ -147,18 +157,31 @@ JOBS = {
 }
 
 
+@dataclass(frozen=True, kw_only=True)
+class Portrait:
+    """A photograph that was taken in, and its luminance."""
+
+    study: ReferenceStudy
+    master: Path
+    grey: Values
+
+
 @pytest.fixture(scope="module")
-def photo() -> npt.NDArray[np.uint8]:
+def portrait(tmp_path_factory: pytest.TempPathFactory) -> Portrait:
     """scikit-image's portrait at a phone camera's pixel count."""
-    return np.asarray(enlarged(skimage.data.astronaut(), 3600, 3600))
+    photo = np.asarray(enlarged(skimage.data.astronaut(), 3600, 3600))
+    folder = tmp_path_factory.mktemp("portrait")
+    study, grey = take(photo, folder), luminance(photo)
+    return Portrait(study=study, master=folder / "master.zip", grey=grey)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("job", JOBS)
 def test_the_joined_sheets_are_the_photo_at_true_size(
-    job: str, photo: npt.NDArray[np.uint8], tmp_path: Path
+    job: str, portrait: Portrait, tmp_path: Path
 ) -> None:
-    made = make(photo, JOBS[job], tmp_path)
-    expected = enlargement(photo, made)
+    made = pack_of(portrait.study, portrait.master, JOBS[job], tmp_path)
+    expected = enlargement(portrait.grey, made)
     for render in (by_pdfium, by_poppler):
         whole, covered = joined(made, render)
         assert covered.all()
