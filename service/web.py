@@ -30,12 +30,11 @@ from service.runtime.context import EXTENSION, ServiceContext
 from service.serving.channels import Channel
 from service.serving.connections import Server, make_room_for_handles
 from service.serving.dispatcher import SlotDispatcher
-from worker.errors import PortTaken, SettingInvalid, SetupError
+from service.serving.listening import NOT_READY, listen
+from worker.errors import SetupError
 from worker.jobs.parent_watch import when_input_closes
 from worker.settings import Settings
 
-#: Exit code when this machine is not ready.
-NOT_READY = 3
 #: Threads in addition to those for event streams. A class that sends its photos at once waits
 #: in thirty of them (service/runtime/concurrency.py); the others answer everybody else.
 REQUEST_THREADS = 40
@@ -87,38 +86,6 @@ class _Channel(Channel):
 
 class _Server(Server):
     channel_class = _Channel
-
-
-def listen(settings: Settings) -> socket.socket:
-    """A socket that listens where the settings say.
-
-    Raises:
-        PortTaken: Another program does already.
-        SettingInvalid: This machine has no such address.
-    """
-    host, port = settings.host.strip("[]"), settings.port
-    try:
-        family, kind, proto, _, address = socket.getaddrinfo(
-            host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE
-        )[0]
-    except socket.gaierror as error:
-        raise SettingInvalid(f"RICALCO_HOST={host} is no address.", field="RICALCO_HOST") from error
-    listener = socket.socket(family, kind, proto)
-    if sys.platform != "win32":
-        # On Windows it would let two programs share the port. Elsewhere a restart need not
-        # wait a minute for the port.
-        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-    try:
-        listener.bind(address)
-        listener.listen(128)
-    except OSError as error:
-        listener.close()
-        raise PortTaken(
-            f"Port {port} on {host} is not to be had: another program listens there, or it "
-            "is kept for the system. Set RICALCO_PORT to another one.",
-            field="RICALCO_PORT",
-        ) from error
-    return listener
 
 
 def serve(app: Flask, settings: Settings, listener: socket.socket, stop: threading.Event) -> None:

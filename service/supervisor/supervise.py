@@ -14,8 +14,8 @@ from types import FrameType
 
 from service.http.host_guard import require_tutor
 from service.http.lan_addresses import lan_address
+from service.serving.listening import NOT_READY, listen
 from service.supervisor.child import Child, say
-from service.web import NOT_READY, listen
 from worker.errors import SetupError, StorageFull
 from worker.settings import Settings
 from worker.store.files import open_storage
