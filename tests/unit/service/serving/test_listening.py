@@ -6,6 +6,7 @@ import socket
 import subprocess
 import sys
 from contextlib import closing
+from pathlib import Path
 
 import pytest
 
@@ -15,28 +16,28 @@ from worker.errors import PortTaken, SettingInvalid
 from worker.settings import Settings
 
 
-def test_it_listens_where_the_settings_say() -> None:
+def test_it_listens_where_the_settings_say(tmp_path: Path) -> None:
     port = free_port()
     with (
-        closing(listen(Settings(port=port))),
+        closing(listen(Settings(data_dir=tmp_path, port=port))),
         socket.create_connection(("127.0.0.1", port), timeout=10) as caller,
     ):
         assert caller.getpeername() == ("127.0.0.1", port)
 
 
-def test_a_port_that_is_taken_is_told_by_its_setting() -> None:
+def test_a_port_that_is_taken_is_told_by_its_setting(tmp_path: Path) -> None:
     with socket.socket() as other:
         other.bind(("127.0.0.1", 0))
         other.listen()
         port = other.getsockname()[1]
         with pytest.raises(PortTaken, match=f"Port {port} .*RICALCO_PORT") as told:
-            listen(Settings(port=port))
+            listen(Settings(data_dir=tmp_path, port=port))
     assert told.value.field == "RICALCO_PORT"
 
 
-def test_what_is_no_address_is_told_by_its_setting() -> None:
+def test_what_is_no_address_is_told_by_its_setting(tmp_path: Path) -> None:
     with pytest.raises(SettingInvalid, match="is no address") as told:
-        listen(Settings(host="256.256.256.256"))
+        listen(Settings(data_dir=tmp_path, host="256.256.256.256"))
     assert told.value.field == "RICALCO_HOST"
 
 
