@@ -1,7 +1,7 @@
 """The service as a Python object, for course websites and scripts.
 
 ricalco = Ricalco("http://127.0.0.1:8640")
-photo = ricalco.references.upload("still-life.jpg")
+photo = ricalco.references.upload("photo.jpg")
 pack = ricalco.packs.create(photo.id, {"support": {"width_mm": 600, "height_mm": 400}})
 ricalco.packs.wait(pack.id)
 ricalco.packs.download_pack(pack.id, "pack.pdf")
