@@ -45,7 +45,14 @@ def test_the_examples_print_what_the_readme_says(
         assert capsys.readouterr().out.splitlines() == told, f"example {number}"
     with pikepdf.open(here / "pack.pdf") as pdf:
         assert len(pdf.pages) == 3 + names["pack"].plan["sheet_count"]
-    for name in ("map.png", "sheet.pdf", "iso_a4_210x297mm.pdf", "packs.zip", "table.csv"):
+    for name in (
+        "map.png",
+        "sheet.pdf",
+        "iso_a4_210x297mm.pdf",
+        "iso_a4_210x297mm.ipp",
+        "packs.zip",
+        "table.csv",
+    ):
         assert (here / name).stat().st_size > 0, name
 
 
