@@ -7,13 +7,11 @@ anything.
 
 from __future__ import annotations
 
-import plistlib
 import re
 import shutil
-import subprocess
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import click
 
@@ -92,8 +90,19 @@ def send(job: PrintJob, printer: str, *, as_it_can: bool) -> int:
     return _send_to_queue(tool, job, printer)
 
 
-def _run(*command: str | Path) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(command, capture_output=True, text=True, errors="replace", check=False)  # noqa: S603 -- A tool by its path, and no shell.
+class _Ended(NamedTuple):
+    """How a tool has ended."""
+
+    code: int
+    output: str
+    errors: str
+
+
+def _run(*command: str | Path) -> _Ended:
+    import subprocess  # Only printing needs it.
+
+    ended = subprocess.run(command, capture_output=True, text=True, errors="replace", check=False)  # noqa: S603 -- A tool by its path, and no shell.
+    return _Ended(ended.returncode, ended.stdout, ended.stderr)
 
 
 def _send_to_queue(tool: str, job: PrintJob, queue: str) -> int:
@@ -101,15 +110,17 @@ def _send_to_queue(tool: str, job: PrintJob, queue: str) -> int:
     options = [word for name, value in attributes for word in ("-o", f"{name}={value}")]
     title = job.ticket["operation_attributes"]["job-name"]
     ended = _run(tool, "-d", queue, "-t", title, *options, "--", job.run)
-    number = re.search(rf"{re.escape(queue)}-(\d+)", ended.stdout)
-    if ended.returncode != 0 or number is None:
-        said = _one_line(ended.stderr or ended.stdout)
+    number = re.search(rf"{re.escape(queue)}-(\d+)", ended.output)
+    if ended.code != 0 or number is None:
+        said = _one_line(ended.errors or ended.output)
         message = f"The queue {queue} takes no job ({said}). To list the queues: lpstat -e"
         raise ClientError(message, code="printer-refused")
     return int(number[1])
 
 
 def _send_to_address(tool: str, job: PrintJob, address: str, *, as_it_can: bool) -> int:
+    import plistlib  # Only printing needs it.
+
     report = job.ticket_file.with_suffix(".plist")
     freely = ("-I", "-d", "fidelity=false") if as_it_can else ()
     settings = ("-P", report, "-T", str(_SILENCE_S), *freely, "-f", job.run)
@@ -117,7 +128,7 @@ def _send_to_address(tool: str, job: PrintJob, address: str, *, as_it_can: bool)
     try:
         told = plistlib.loads(report.read_bytes())
     except (OSError, ValueError, plistlib.InvalidFileException) as error:
-        message = f"ipptool gave no report ({_one_line(ended.stderr)})."
+        message = f"ipptool gave no report ({_one_line(ended.errors)})."
         raise ClientError(message, code="printer-refused") from error
     return _job_number(told, address)
 

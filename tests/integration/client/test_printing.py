@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import json
 import os
+import re
+import shlex
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -26,6 +28,8 @@ from ricalco_client import Batch, Ricalco, StateRefused
 from tests.integration.client.print_servers import Printer, cups_queue, model_printer
 from tests.integration.service.conftest import Running, start
 
+README = (Path(__file__).resolve().parents[3] / "README.md").read_text(encoding="utf-8")
+(README_LINE,) = re.findall(r"^ipptool .*$", README, flags=re.MULTILINE)
 A3, A4 = "iso_a3_297x420mm", "iso_a4_210x297mm"
 #: A name with all that could end or change a line of a ticket.
 CLASS = 'Thursday "7b" $uri · 静物 \\'
@@ -147,7 +151,7 @@ def test_a_queue_of_cups_gets_each_run_with_its_attributes(
 def test_a_printer_s_address_gets_the_run_with_its_attributes(
     studio: Studio, tmp_path: Path
 ) -> None:
-    run = studio.ricalco.batches.download_print_run(studio.batch.id, A4, tmp_path / "run.pdf")
+    run = studio.ricalco.batches.download_print_run(studio.batch.id, A4, tmp_path / f"{A4}.pdf")
     with model_printer(tmp_path / "printer") as printer:
         done = studio.print("--printer", printer.name, "--sheet", "a4")
         assert done.returncode == exit_codes.DONE, done.stderr
@@ -158,11 +162,17 @@ def test_a_printer_s_address_gets_the_run_with_its_attributes(
         assert (printed.told["SIDES"], printed.told["PRINT_SCALING"]) == ("one-sided", "none")
         assert printed.told["PRINT_COLOR_MODE"] == "monochrome"
         assert printed.told["JOB_NAME"] == ARRIVES_AS
+        # By hand, as the README shows it.
+        batches = studio.ricalco.batches
+        batches.download_ticket(studio.batch.id, A4, run.with_name(f"{A4}.ipp"))
+        shown = shlex.split(README_LINE.replace("ipp://192.0.2.7/ipp/print", printer.name))
+        subprocess.run(shown, cwd=tmp_path, check=True, capture_output=True)
+        assert printer.printed(2).document == run.read_bytes()
         # It has no A3: then it is sent nothing at all.
         done = studio.print("--printer", printer.name)
         assert done.returncode == exit_codes.FAILED
         assert f"it has no paper called {A3}" in done.stderr
-        assert printer.jobs == 1
+        assert printer.jobs == 2
 
 
 def test_a_printer_that_scales_is_printed_to_only_on_request(
