@@ -31,7 +31,7 @@ check() {
 # Usage: tests WORD...; pytest, watched over.
 tests() { unless_silent "$log" python -m pytest "$@"; }
 
-# The tests start a real Redis, PostgreSQL and browser, and have pages drawn by Poppler too.
+# The tests start a real Redis, PostgreSQL, CUPS and browser, and have pages drawn by Poppler too.
 need_programs() {
     local missing=()
     command -v redis-server >/dev/null || missing+=(redis-server)
@@ -41,6 +41,11 @@ need_programs() {
     command -v pdftoppm >/dev/null || missing+=(poppler-utils)
     command -v chromium >/dev/null || missing+=(chromium)
     command -v npm >/dev/null || missing+=(npm)
+    command -v lp >/dev/null || missing+=(cups-client)
+    command -v ipptool >/dev/null || missing+=(cups-ipp-utils)
+    # CUPS is only started by tests, with queues of their own.
+    [ -x /usr/sbin/cupsd ] || missing+=(cups-daemon)
+    command -v dbus-daemon >/dev/null || missing+=(dbus-daemon)
     [ "${#missing[@]}" -eq 0 ] || apt_install "${missing[@]}" ||
         fail "the tests need ${missing[*]}: sudo apt install ${missing[*]}"
 }

@@ -13,6 +13,7 @@ from flask import Flask, Response, g, request
 
 from service import health, page
 from service.access.rules import check_access
+from service.batches import ticket_views
 from service.batches import views as batches
 from service.classes import board, joining, students
 from service.classes import views as classes
@@ -71,6 +72,7 @@ BLUEPRINTS = (
     classes.blueprint,
     students.blueprint,
     batches.blueprint,
+    ticket_views.blueprint,
     board.blueprint,
     joining.blueprint,
 )

@@ -16,6 +16,7 @@ from client.command import exit_codes
 from client.command.calibrate import calibrate
 from client.command.classes.batches import batch
 from client.command.classes.classes import class_
+from client.command.classes.printing import print_
 from client.command.classes.tutor import tutor
 from client.command.machine.check import check
 from client.command.machine.open import open_
@@ -25,7 +26,7 @@ from client.command.plan import plan
 from client.command.preview import preview
 from client.command.printers import printers
 from client.command.send import send
-from client.errors import ClientError
+from ricalco_client.errors import ClientError
 from worker.errors import RicalcoError
 
 _CODES = "\n".join(f"  {code:>3}  {meaning}" for code, meaning in exit_codes.EXIT_CODES.items())
@@ -59,6 +60,7 @@ for _command in (
     tutor,
     class_,
     batch,
+    print_,
     worker,
     check,
 ):

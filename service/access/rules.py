@@ -102,6 +102,8 @@ RULES: Final[dict[str, frozenset[Role]]] = {
     "batches.delete_batch": TUTORS,
     "batches.get_batch_archive": TUTORS,
     "batches.get_print_run": TUTORS,
+    "tickets.get_ticket": TUTORS,
+    "tickets.get_ticket_file": TUTORS,
     "batches.get_batch_table": TUTORS,
     "joining.check_join_code": ANYONE,
     "joining.join_class": ANYONE,

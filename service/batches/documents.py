@@ -125,7 +125,7 @@ def sheet_format_of(item: BatchItem) -> str | None:
     return item.row.spec["sheet"]["format"] if item.row.spec else None
 
 
-def _pages(item: BatchItem) -> int:
+def pages_of(item: BatchItem) -> int:
     """The number of pages of an item's pack, known before it is made; 0 where it has none."""
     if item.pack is None:
         return 0
@@ -143,7 +143,7 @@ def _state(batch: Batch, counts: Counter[str]) -> str:
 
 def _print_runs(batch: Batch, path: str) -> list[dict[str, Any]]:
     runs = _totals(
-        (name, item.pack.total, _pages(item))
+        (name, item.pack.total, pages_of(item))
         for item in batch.items
         if item.pack and (name := sheet_format_of(item))
     )
@@ -151,6 +151,7 @@ def _print_runs(batch: Batch, path: str) -> list[dict[str, Any]]:
     for run in runs:
         name = run["sheet_format"]
         run |= {"ready": ready[name], "path": f"{path}/print-run/{name}.pdf"}
+        run["ticket"] = f"{path}/print-run/{name}.ticket.json"
     return runs
 
 
@@ -207,7 +208,7 @@ def _cells(item: BatchItem) -> list[Cell]:
         state_of(item),
         sheet_format_of(item),
         pack.total if pack else None,
-        _pages(item) if pack else None,
+        pages_of(item) if pack else None,
         support.get("width_mm"),
         support.get("height_mm"),
         _yes(pack.printed_at if pack else None),

@@ -42,18 +42,23 @@ def send_archive(batch: Batch, group: str) -> Response:
     return _streamed(_archive(context, asker_id, batch, ready, group), "application/zip", name)
 
 
-def send_print_run(batch: Batch, group: str, sheet_format: str, *, covers: bool) -> Response:
-    """Send all packs of one sheet format as one PDF.
+def check_print_run(batch: Batch, sheet_format: str) -> list[BatchItem]:
+    """The items of a print run, once all of it can be sent.
 
     Raises:
-        NotFound: The batch has none on it.
+        NotFound: The batch has no pack on this sheet format.
         NotReady: Packs on it are still being made, or none was.
         FilesMissing, ReferenceGone: Something would be missing from it.
     """
     items = tuple(item for item in batch.items if sheet_format_of(item) == sheet_format)
     if not items:
         raise NotFound("This batch has no sheets of this format.")
-    ready = _ready(batch, items)
+    return _ready(batch, items)
+
+
+def send_print_run(batch: Batch, group: str, sheet_format: str, *, covers: bool) -> Response:
+    """Send all packs of one sheet format as one PDF, with the errors of `check_print_run`."""
+    ready = check_print_run(batch, sheet_format)
     title = " · ".join(filter(None, [group, batch.row.title]))
     name = f"{safe_name(title, 'packs')} {sheet_format}.pdf"
     context, asker_id = get_context(), owner_id()

@@ -207,6 +207,42 @@ class PrintRunSchema(FormatTotalSchema):
 
     ready = fields.Integer(required=True)
     path = fields.String(required=True)
+    ticket = fields.String(required=True, metadata={"description": "Path of its job ticket."})
+
+
+class TicketOperationSchema(Schema):
+    """Operation attributes of a print job (RFC 8011, 4.2.1.1)."""
+
+    job_name = fields.String(required=True, data_key="job-name")
+    document_format = fields.String(required=True, data_key="document-format")
+    ipp_attribute_fidelity = fields.Boolean(required=True, data_key="ipp-attribute-fidelity")
+
+
+class TicketJobSchema(Schema):
+    """Job template attributes of a print job (RFC 8011, 5.2; PWG 5100.13 and 5100.16)."""
+
+    media = fields.String(required=True, metadata={"description": "A PWG 5101.1 name."})
+    sides = fields.String(required=True)
+    print_scaling = fields.String(required=True, data_key="print-scaling")
+    print_color_mode = fields.String(required=True, data_key="print-color-mode")
+
+
+class TicketLinksSchema(Schema):
+    """Addresses that belong to a job ticket."""
+
+    self = fields.String(required=True)
+    print_run = fields.String(required=True)
+    ipptool = fields.String(required=True)
+
+
+class TicketSchema(Schema):
+    """How a printer must be set for a print run."""
+
+    sheet_format = fields.String(required=True)
+    pages = fields.Integer(required=True, metadata={"description": "With separators and covers."})
+    operation_attributes = fields.Nested(TicketOperationSchema, required=True)
+    job_attributes = fields.Nested(TicketJobSchema, required=True)
+    links = fields.Nested(TicketLinksSchema, required=True)
 
 
 class BatchLinksSchema(Schema):

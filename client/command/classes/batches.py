@@ -7,7 +7,6 @@ from typing import Any
 
 import click
 
-from client.api import Ricalco
 from client.command.classes.classes import AS_JSON, FILE
 from client.command.classes.service_key import find_class, open_service, service_options
 from client.command.job.options import STYLES
@@ -15,7 +14,8 @@ from client.command.job.report import print_json, print_lines, table
 from client.command.job.size_names import read_sheet, read_support
 from client.command.job.sizes import read_length
 from client.command.progress import progress_bar
-from client.values import Batch, JsonObject
+from ricalco_client.api import Ricalco
+from ricalco_client.values import Batch, JsonObject
 
 _START_OPTIONS = (
     click.option(
@@ -65,7 +65,7 @@ def start(class_name: str, **options: Any) -> None:
         return
     made = ricalco.batches.create(class_id, request)
     if options["wait"]:
-        made = _wait(ricalco, made, quiet=options["as_json"])
+        made = wait_for_packs(ricalco, made, quiet=options["as_json"])
     _print_result(made, as_json=options["as_json"])
 
 
@@ -105,11 +105,11 @@ def fetch(batch_id: str, into: Path, **options: Any) -> None:
     It waits for packs that are still being made. Files of an earlier fetch are replaced.
     """
     ricalco = open_service(options)
-    made = _wait(ricalco, ricalco.batches.get(batch_id), quiet=options["as_json"])
+    made = wait_for_packs(ricalco, ricalco.batches.get(batch_id), quiet=options["as_json"])
     batches = ricalco.batches
     paths = [
         batches.download_print_run(made.id, name, into / f"{name}.pdf", covers=options["covers"])
-        for name in _printable(made)
+        for name in printable_formats(made)
     ]
     paths.append(batches.download_archive(made.id, into / "packs.zip"))
     paths.append(batches.download_table(made.id, into / "table.csv"))
@@ -140,7 +140,8 @@ def _request(ricalco: Ricalco, options: dict[str, Any]) -> JsonObject:
     return {**request, "spec": spec}
 
 
-def _wait(ricalco: Ricalco, made: Batch, *, quiet: bool) -> Batch:
+def wait_for_packs(ricalco: Ricalco, made: Batch, *, quiet: bool) -> Batch:
+    """The batch once every pack has ended, with a progress bar."""
     with progress_bar(quiet=quiet) as report:
 
         def report_progress(now: Batch) -> None:
@@ -150,7 +151,8 @@ def _wait(ricalco: Ricalco, made: Batch, *, quiet: bool) -> Batch:
         return ricalco.batches.wait(made.id, progress=report_progress)
 
 
-def _printable(made: Batch) -> list[str]:
+def printable_formats(made: Batch) -> list[str]:
+    """The sheet formats that have a print run."""
     return [run["sheet_format"] for run in made.document["print_runs"] if run["ready"]]
 
 

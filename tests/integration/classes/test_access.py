@@ -107,6 +107,8 @@ MAY = {
     "DELETE /v1/batches/<batch_id>": TUTOR,
     "GET /v1/batches/<batch_id>/archive.zip": TUTOR,
     "GET /v1/batches/<batch_id>/print-run/<sheet_format>.pdf": TUTOR,
+    "GET /v1/batches/<batch_id>/print-run/<sheet_format>.ticket.json": TUTOR,
+    "GET /v1/batches/<batch_id>/print-run/<sheet_format>.ticket.ipp": TUTOR,
     "GET /v1/batches/<batch_id>/table.csv": TUTOR,
 }
 REFUSED = {401, 403, 404}

@@ -8,10 +8,10 @@ from collections.abc import Callable
 from pathlib import Path
 from urllib.parse import quote, urlencode
 
-from client.downloads import download
-from client.errors import WaitedTooLong
-from client.transport import Call, Transport
-from client.values import Batch, JsonObject, expecting
+from .downloads import download
+from .errors import WaitedTooLong
+from .transport import Call, Transport
+from .values import Batch, JsonObject, expecting
 
 POLL_S = 1.0
 
@@ -99,9 +99,26 @@ class Batches:
         self, batch_id: str, sheet_format: str, path: Path | str, *, covers: bool = False
     ) -> Path:
         """Download all packs on one sheet format as one PDF, with separator pages."""
-        run = f"{_path(batch_id)}/print-run/{quote(sheet_format, safe='')}.pdf"
-        query = "?covers=true" if covers else ""
-        return download(self._transport, run + query, Path(path))
+        run = _print_run(batch_id, sheet_format, "pdf", covers=covers)
+        return download(self._transport, run, Path(path))
+
+    def ticket(self, batch_id: str, sheet_format: str, *, covers: bool = False) -> JsonObject:
+        """How a printer must be set for a print run: its attributes by their names in IPP.
+
+        Raises:
+            StateRefused: The batch has no such run, or packs are still being made.
+        """
+        path = _print_run(batch_id, sheet_format, "ticket.json", covers=covers)
+        answer = self._transport.json(Call(method="GET", path=path))
+        with expecting("ticket"):
+            return dict(answer)
+
+    def download_ticket(
+        self, batch_id: str, sheet_format: str, path: Path | str, *, covers: bool = False
+    ) -> Path:
+        """Download the ticket as a file for CUPS's ipptool, which sends the run with it."""
+        ticket = _print_run(batch_id, sheet_format, "ticket.ipp", covers=covers)
+        return download(self._transport, ticket, Path(path))
 
     def download_table(self, batch_id: str, path: Path | str) -> Path:
         """Download the table of students and packs as CSV."""
@@ -121,6 +138,11 @@ def _batch_call(path: str, wish: JsonObject, key: str | None = None) -> Call:
 
 def _of_class(class_id: str) -> str:
     return f"/v1/classes/{quote(class_id, safe='')}/batches"
+
+
+def _print_run(batch_id: str, sheet_format: str, kind: str, *, covers: bool) -> str:
+    query = "?covers=true" if covers else ""
+    return f"{_path(batch_id)}/print-run/{quote(sheet_format, safe='')}.{kind}{query}"
 
 
 def _path(batch_id: str) -> str:

@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
-from client.api import Ricalco
-from client.errors import AnswerUnreadable, PapersRefused, WaitedTooLong
-from client.values import Batch
+from ricalco_client.api import Ricalco
+from ricalco_client.errors import AnswerUnreadable, PapersRefused, WaitedTooLong
+from ricalco_client.values import Batch
 
 BATCH = {
     "id": "bat_1",
@@ -79,3 +79,20 @@ def test_a_run_is_fetched_whole(ricalco: Ricalco, service: Any, tmp_path: Path) 
     ricalco.batches.download_print_run("bat_1", "iso_a4_210x297mm", path, covers=True)
     assert path.read_bytes() == b"%PDF-1.6"
     assert service.asked[0].url.endswith("/print-run/iso_a4_210x297mm.pdf?covers=true")
+
+
+def test_a_ticket_is_read_as_json_and_fetched_as_a_file(
+    ricalco: Ricalco, service: Any, tmp_path: Path
+) -> None:
+    service.answer({"pages": 7, "job_attributes": {"sides": "one-sided"}})
+    assert ricalco.batches.ticket("bat_1", "na_letter_8.5x11in")["pages"] == 7
+    service.answer(b"DEFINE-DEFAULT fidelity true")
+    path = tmp_path / "run.ipp"
+    ricalco.batches.download_ticket("bat_1", "na_letter_8.5x11in", path, covers=True)
+    assert path.read_bytes() == b"DEFINE-DEFAULT fidelity true"
+    run = "/batches/bat_1/print-run/na_letter_8.5x11in"
+    assert service.asked[0].url.endswith(f"{run}.ticket.json")
+    assert service.asked[1].url.endswith(f"{run}.ticket.ipp?covers=true")
+    service.answer([1])
+    with pytest.raises(AnswerUnreadable):
+        ricalco.batches.ticket("bat_1", "na_letter_8.5x11in")
