@@ -1,7 +1,7 @@
 """The application factory: settings in, a WSGI callable out.
 
 Hooks are registered in the order in which a request meets them: request log, host guard,
-check of the address, limits of the body, access rules, then the views.
+check of the address, limits of the body, access rules, names in the query, then the views.
 """
 
 from __future__ import annotations
@@ -16,12 +16,14 @@ from service.access.rules import check_access
 from service.batches import views as batches
 from service.classes import board, joining, students
 from service.classes import views as classes
+from service.contract import problem_pages
 from service.http import problems
 from service.http.access_log import log_access
 from service.http.bodies import limit_bodies
 from service.http.headers import protect
 from service.http.host_guard import guard, require_tutor
 from service.http.logs import log_requests
+from service.http.queries import check_queries
 from service.http.unicode import check_addresses
 from service.me import views as me
 from service.openapi import make_document
@@ -73,6 +75,7 @@ BLUEPRINTS = (
     batches.blueprint,
     board.blueprint,
     joining.blueprint,
+    problem_pages.blueprint,
 )
 
 
@@ -95,6 +98,7 @@ def create_app(settings: Settings) -> Flask:
     check_addresses(app)
     limit_bodies(app, max_upload_bytes=settings.max_upload_bytes, spool=settings.data_dir / "spool")
     check_access(app)
+    check_queries(app)
     protect(app)
     _count_requests(app)
     problems.register(app)
