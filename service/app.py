@@ -20,6 +20,7 @@ from service.contract import problem_pages
 from service.http import problems
 from service.http.access_log import log_access
 from service.http.bodies import limit_bodies
+from service.http.deprecation import announce_deprecations
 from service.http.headers import protect
 from service.http.host_guard import guard, require_tutor
 from service.http.logs import log_requests
@@ -99,6 +100,7 @@ def create_app(settings: Settings) -> Flask:
     limit_bodies(app, max_upload_bytes=settings.max_upload_bytes, spool=settings.data_dir / "spool")
     check_access(app)
     check_queries(app)
+    announce_deprecations(app)
     protect(app)
     _count_requests(app)
     problems.register(app)
