@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable
 
 from flask import Response
 
+from service.http.documented import REFUSES
 from service.http.errors import WaitsTooLong
 from service.http.problems import NOT_READY, RETRY_S, problem
 from service.http.resources import Resources
@@ -29,6 +30,7 @@ def get_health() -> dict[str, str]:
 
 
 @blueprint.get("/readyz")
+@blueprint.doc(**{REFUSES: [NOT_READY]})
 @blueprint.doc(security=[])
 @blueprint.response(200, HealthSchema)
 def get_readiness() -> dict[str, object] | Response:

@@ -13,7 +13,7 @@ from http import HTTPStatus
 
 from flask import Response
 
-from service.http.problems import CODES, EXPLAINED_AT, HTTP_CODES, NOT_READY, STATUS, WORDS
+from service.http.problems import CODES, EXPLAINED_AT, WORDS, status_of
 from service.http.resources import Resources
 from worker.errors import NotFound
 
@@ -65,27 +65,14 @@ def explain_problem(code: str) -> Response:
     """
     if code not in WORDS:
         raise NotFound("No problem has this code.")
-    words = WORDS[code]
+    words, status = WORDS[code], status_of(code)
     body = (
         f"<h1><code>{code}</code></h1><p>{escape(words['title'])}</p>"
         f"<h2>What to do</h2><p>{escape(words['advice'])}</p>"
-        f"<p>{_sent_with(code)}</p>"
+        f"<p>HTTP status: {status} {HTTPStatus(status).phrase}.</p>"
         f'<p><a href="{EXPLAINED_AT}">All codes</a></p>'
     )
     return _page(words["title"], body)
-
-
-def statuses_of(code: str) -> list[int]:
-    """The HTTP statuses that a code is sent with, ascending."""
-    ours = {int(status) for kind, status in STATUS.items() if kind.code == code}
-    of_http = {status for status, name in HTTP_CODES.items() if name == code}
-    ready = {int(HTTPStatus.SERVICE_UNAVAILABLE)} if code == NOT_READY else set()
-    return sorted(ours | of_http | ready)
-
-
-def _sent_with(code: str) -> str:
-    named = [f"{status} {HTTPStatus(status).phrase}" for status in statuses_of(code)]
-    return f"HTTP status: {', '.join(named)}."
 
 
 def _page(title: str, body: str) -> Response:

@@ -131,6 +131,14 @@ RETRY_S: Final = 30
 _NOT_OURS = {"content-type", "content-length"}
 
 
+def status_of(code: str) -> int:
+    """The HTTP status that a code is sent with."""
+    of_kinds = {kind.code: int(status) for kind, status in STATUS.items()}
+    of_http = {name: status for status, name in HTTP_CODES.items()}
+    ready = {NOT_READY: int(HTTPStatus.SERVICE_UNAVAILABLE)}
+    return {**of_http, **ready, **of_kinds}[code]
+
+
 def document(status: int, code: str, detail: str, **more: Any) -> dict[str, Any]:
     """The members of a problem; those of `more` that are None are left out."""
     members = {
