@@ -193,7 +193,7 @@ def get_print_run(query: dict[str, Any], batch_id: str, sheet_format: str) -> Re
 
 
 @blueprint.get("/batches/<batch_id:batch_id>/table.csv")
-@blueprint.response(200, {"type": "string"}, content_type="text/csv", headers=ATTACHMENT_HEADERS)
+@blueprint.response(200, BINARY, content_type="text/csv", headers=ATTACHMENT_HEADERS)
 def get_batch_table(batch_id: str) -> Response:
     """Who has what, as a table for a spreadsheet."""
     batch = get_context().ledger.batches.get(batch_id, owner_id())

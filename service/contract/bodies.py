@@ -6,6 +6,7 @@ from typing import Any
 
 from service.contract.refusals import operations
 from service.contract.schemas import named, nodes, reachable
+from service.http.documented import BINARY
 from service.http.resources import TABLES
 
 Json = dict[str, Any]
@@ -42,7 +43,7 @@ def add_tables(contract: Json) -> None:
             continue
         told = schema["properties"][_TABLE].get("description", "A table.")
         for media_type in sorted(TABLES):
-            content[media_type] = {"schema": {"type": "string", "description": told}}
+            content[media_type] = {"schema": {**BINARY, "description": told}}
     for schema in contract["components"]["schemas"].values():
         if schema.get("properties", {}).get(_TABLE, {}).get(BARE):
             del schema["properties"][_TABLE]

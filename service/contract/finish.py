@@ -12,6 +12,7 @@ from marshmallow import Schema
 
 from service.access.rules import ANYONE, RULES
 from service.contract.bodies import add_tables, describe_parameters, say_what_may_be_added
+from service.contract.examples import add_examples
 from service.contract.refusals import add_refusals, operations
 from service.contract.schemas import describe_schemas, drop_unused, number_steps
 from service.contract.spec_patch import add_spec_patch
@@ -44,6 +45,7 @@ def finish(contract: Json, kinds: Mapping[str, type[Schema]]) -> Json:
     _add_answers(contract)
     drop_unused(contract)
     say_what_may_be_added(contract)
+    add_examples(contract)
     return contract
 
 
