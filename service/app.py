@@ -17,6 +17,7 @@ from service.batches import views as batches
 from service.classes import board, joining, students
 from service.classes import views as classes
 from service.contract import problem_pages
+from service.contract.viewer import serve_viewer
 from service.http import problems
 from service.http.access_log import log_access
 from service.http.bodies import limit_bodies
@@ -107,6 +108,7 @@ def create_app(settings: Settings) -> Flask:
     document = make_document(app)
     for blueprint in BLUEPRINTS:
         document.register_blueprint(blueprint)
+    serve_viewer(app)
     page.serve_page(app, settings)
     return app
 

@@ -42,6 +42,8 @@ RULES: Final[dict[str, frozenset[Role]]] = {
     "health.get_readiness": ANYONE,
     "health.get_metrics": frozenset({"local", "tutor", "site"}),
     "api-docs.openapi_json": ANYONE,
+    "docs": ANYONE,
+    "docs_file": ANYONE,
     "problems.list_problems": ANYONE,
     "problems.explain_problem": ANYONE,
     "sizes.list_sheet_formats": EVERYBODY,
