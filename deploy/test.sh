@@ -11,6 +11,10 @@ set -euo pipefail
 . "$root/deploy/watch.sh"
 
 axe_version=4.14.1
+contract_tools=(
+    @redocly/cli@2.77.0 @stoplight/spectral-cli@6.16.3
+    openapi-typescript@7.13.0 openapi-fetch@0.17.0 typescript@5.9.3 @types/node@20.19.43
+)
 logs="$(mktemp -d)"
 beside=""
 # What was started here ends with it.
@@ -62,9 +66,24 @@ need_axe() {
         package/axe.min.js package/LICENSE
 }
 
+# Linters of OpenAPI documents and a generator of TypeScript come from the npm registry too, once
+# for each set of versions. No script of a package is run.
+need_contract_tools() {
+    local folder="$venv/contract-tools"
+    [ "$(cat "$folder/versions" 2>/dev/null)" = "${contract_tools[*]}" ] && return
+    say "fetching what reads the OpenAPI document with npm"
+    rm -rf "$folder"
+    mkdir -p "$folder"
+    (cd "$folder" && npm install --silent --no-save --no-audit --no-fund --ignore-scripts \
+        --prefix "$folder" "${contract_tools[@]}" </dev/null >/dev/null) ||
+        fail "npm could not fetch ${contract_tools[*]}; its message stands above."
+    printf '%s\n' "${contract_tools[*]}" >"$folder/versions"
+}
+
 need_programs
 prepare_alone "[test]"
 need_axe
+need_contract_tools
 cd "$root"
 PATH="$venv/bin:$PATH"
 # What is printed is seen, and counts as life, when it is printed.

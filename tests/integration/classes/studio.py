@@ -16,6 +16,7 @@ from werkzeug.test import TestResponse
 
 from service.app import create_app
 from service.runtime.context import EXTENSION, ServiceContext
+from tests.documented import not_documented
 from worker.settings import Settings
 from worker.store.ledger import PackResult
 
@@ -39,11 +40,13 @@ class Asker:
     key: str | None
 
     def ask(self, method: str, path: str, **how: Any) -> TestResponse:
-        """One request."""
+        """One request; whatever comes back is held to the OpenAPI document."""
         headers = dict(how.pop("headers", {}))
         if self.key is not None:
             headers["Authorization"] = f"Bearer {self.key}"
-        return self.client.open(path, method=method, headers=headers, **how)
+        answer = self.client.open(path, method=method, headers=headers, **how)
+        assert not_documented(self.client.application, answer) == ""
+        return answer
 
     def made(self, path: str, body: Any) -> Any:
         """What a POST made."""

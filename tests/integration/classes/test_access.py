@@ -40,7 +40,11 @@ TUTORS = "tutor A, site A, tutor B"
 OPEN = ", ".join(ASKERS)
 #: Who may call each route, of those above; where it names a thing, it is A's or A1's.
 MAY = {
-    "GET /v1/openapi.json": KEYED,
+    "GET /v1/openapi.json": OPEN,
+    "GET /v1/docs": OPEN,
+    "GET /v1/docs/<name>": OPEN,
+    "GET /v1/problems": OPEN,
+    "GET /v1/problems/<code>": OPEN,
     "GET /v1/sheet-formats": KEYED,
     "GET /v1/supports": KEYED,
     "GET /healthz": OPEN,
@@ -144,6 +148,8 @@ def path_of(studio: Studio, route: str) -> str:
         "key_id": studio.ids["key_id A"],
         "printer_id": studio.ids["printer_id A"],
         "label": "A1",
+        "code": "not-found",
+        "name": "start.js",
         "sheet_format": "iso_a4_210x297mm",
     }
     path = re.sub(r"<(\w+)>", lambda found: ids[found[1]], route.partition(" ")[2])

@@ -147,7 +147,7 @@ def test_every_call_is_as_documented(
         check=False,
     )
     assert result.returncode == 0, result.stdout[-8000:] + result.stderr[-2000:]
-    assert "66 selected / 67 total" in result.stdout
+    assert "68 selected / 69 total" in result.stdout
 
 
 def test_the_document_covers_the_contract(known: Known) -> None:
