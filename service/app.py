@@ -23,6 +23,7 @@ from service.http.headers import protect
 from service.http.host_guard import guard, require_tutor
 from service.http.logs import log_requests
 from service.http.unicode import check_addresses
+from service.links import views as links
 from service.me import views as me
 from service.openapi import make_document
 from service.packs import downloads, plan_views, preview_views
@@ -73,6 +74,7 @@ BLUEPRINTS = (
     batches.blueprint,
     board.blueprint,
     joining.blueprint,
+    links.blueprint,
 )
 
 

@@ -89,6 +89,12 @@ class SheetFormatConverter(BaseConverter):
     regex = r"[a-z0-9-]{2,20}_[a-z0-9.-]{1,40}(?:_[a-z0-9.x-]{1,40})?"
 
 
+class FileNameConverter(BaseConverter):
+    """The last part of a file's path, in the path of a link."""
+
+    regex = r"[A-Za-z0-9][A-Za-z0-9._-]{2,100}"
+
+
 #: How a key is sent; on a loopback address without tutors none is needed.
 KEYS = {
     "bearer": {"type": "http", "scheme": "bearer"},
@@ -105,6 +111,7 @@ CONVERTERS: dict[str, type[BaseConverter]] = {
     "printer_id": PrinterIdConverter,
     "label": LabelConverter,
     "sheet_format": SheetFormatConverter,
+    "file_name": FileNameConverter,
 }
 
 

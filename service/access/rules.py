@@ -103,6 +103,10 @@ RULES: Final[dict[str, frozenset[Role]]] = {
     "batches.get_batch_archive": TUTORS,
     "batches.get_print_run": TUTORS,
     "batches.get_batch_table": TUTORS,
+    "links.create_pack_link": _MAKERS,
+    "links.create_batch_link": TUTORS,
+    # The link is the key.
+    "links.open_link": ANYONE,
     "joining.check_join_code": ANYONE,
     "joining.join_class": ANYONE,
     "joining.get_join_picture": TUTORS,

@@ -176,8 +176,7 @@ def get_batch_archive(batch_id: str) -> Response:
 def get_print_run(query: dict[str, Any], batch_id: str, sheet_format: str) -> Response:
     """All packs on one kind of paper, in roster order, a separator before each student's."""
     batch = get_context().ledger.batches.get(batch_id, owner_id())
-    group = _group(batch.row).name
-    return batch_files.send_print_run(batch, group, sheet_format, covers=query["covers"])
+    return batch_files.send_print_run(batch, sheet_format, covers=query["covers"])
 
 
 @blueprint.get("/batches/<batch_id:batch_id>/table.csv")

@@ -46,11 +46,14 @@ EVENTS: Final[dict[str, str]] = {
     "batches.delete_batch": "batch-deleted",
     "batches.get_batch_archive": "exported",
     "batches.get_print_run": "exported",
+    "links.create_pack_link": "link-made",
+    "links.create_batch_link": "link-made",
+    "links.open_link": "link-opened",
 }
 #: Errors that are logged as `refused`, by their code.
 REFUSALS: Final = frozenset(
     {"key-missing", "key-unknown", "not-allowed", "host-refused", "origin-refused"}
-    | {"not-found", "too-many-tries", "joining-closed", "class-closed", "name-taken"}
+    | {"link-over", "not-found", "too-many-tries", "joining-closed", "class-closed", "name-taken"}
 )
 
 
@@ -125,7 +128,7 @@ _NAMED_IN_BODY: Final = frozenset(
         "references.create_reference",
         "printers.create_printer",
     }
-    | {"joining.check_join_code", "joining.join_class"}
+    | {"joining.check_join_code", "joining.join_class", "links.open_link"}
 )
 
 

@@ -14,6 +14,7 @@ RicalcoError
     ├── KeyUnknown                key-unknown
     ├── NotAllowed                not-allowed
     ├── TooManyTries              too-many-tries
+    ├── LinkOver                  link-over
     └── Busy                      busy
 """
 
@@ -100,6 +101,12 @@ class NotAllowed(RequestError):
     """The role of the person who asks may not make this call."""
 
     code = "not-allowed"
+
+
+class LinkOver(RequestError):
+    """The time of a link to a file is over."""
+
+    code = "link-over"
 
 
 class Busy(RequestError):

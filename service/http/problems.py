@@ -91,6 +91,7 @@ STATUS: dict[type[errors.RicalcoError], HTTPStatus] = {
     service_errors.KeyMissing: HTTPStatus.UNAUTHORIZED,
     service_errors.KeyUnknown: HTTPStatus.UNAUTHORIZED,
     service_errors.NotAllowed: HTTPStatus.FORBIDDEN,
+    service_errors.LinkOver: HTTPStatus.GONE,
     service_errors.Busy: HTTPStatus.SERVICE_UNAVAILABLE,
     service_errors.TooManyTries: HTTPStatus.TOO_MANY_REQUESTS,
 }

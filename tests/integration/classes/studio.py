@@ -121,6 +121,8 @@ def furnish(folder: Path) -> Studio:
     own = studio.asker("tutor A").made("/v1/me/keys", {"label": "tablet"})
     studio.ids["key_id A"] = own["key_id"]
     studio.make_packs()
+    link = studio.asker("student A1").made(f"/v1/packs/{studio.ids['pack_id A']}/links", {})
+    studio.keys["link A"] = link["url"].partition("?secret=")[2]
     return studio
 
 

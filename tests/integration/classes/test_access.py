@@ -64,6 +64,9 @@ MAY = {
     "GET /v1/packs/<pack_id>/picture.jpg": OWN,
     "GET /v1/packs/<pack_id>/sheets/<label>.pdf": OWN,
     "GET /v1/packs/<pack_id>/sheets/<label>.png": OWN,
+    "POST /v1/packs/<pack_id>/links": OWN,
+    "POST /v1/batches/<batch_id>/links": TUTOR,
+    "GET /v1/links/<file_name>": OPEN,
     "GET /v1/test-page.pdf": KEYED,
     "POST /v1/readings": KEYED,
     "GET /v1/printers": KEYED,
@@ -143,11 +146,13 @@ def path_of(studio: Studio, route: str) -> str:
         "printer_id": studio.ids["printer_id A"],
         "label": "A1",
         "sheet_format": "iso_a4_210x297mm",
+        "file_name": "pack.pdf",
     }
     path = re.sub(r"<(\w+)>", lambda found: ids[found[1]], route.partition(" ")[2])
     asked = {
         "/v1/join": f"?code={studio.ids['code A']}",
         "/v1/references": f"?sha256={'0' * 64}",
+        "/v1/links/pack.pdf": f"?secret={studio.keys['link A']}",
     }
     return path + (asked.get(path, "") if route.startswith("GET") else "")
 
@@ -162,6 +167,7 @@ def how(studio: Studio, route: str) -> dict[str, Any]:
         "POST /v1/sign-in": {"key": studio.keys["student B1"]},
         "POST /v1/join": {"code": studio.ids["code A"], "name": "Free A"},
         "POST /v1/tutors": {"name": "Mallory"},
+        "POST /v1/batches/<batch_id>/links": {"file": "print-run/iso_a4_210x297mm.pdf"},
     }
     if route.startswith(("GET", "DELETE")):
         return {}

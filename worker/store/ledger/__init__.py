@@ -8,6 +8,7 @@ from worker.store.ledger.idempotency import KEY_HOLD_S
 from worker.store.ledger.ledger import Ledger, open_ledger
 from worker.store.ledger.packs.batches import Batch, BatchItem, NewItem, PackSummary
 from worker.store.ledger.packs.claims import Step
+from worker.store.ledger.packs.links import MOST_LINKS, LinkRow
 from worker.store.ledger.packs.packs import FILES_MISSING, Mark
 from worker.store.ledger.people.classes import NewClass
 from worker.store.ledger.people.credentials import read_code, shown_code
@@ -59,6 +60,7 @@ __all__ = [
     "KEEP_DAYS",
     "KEY_HOLD_S",
     "LOCAL_OWNER",
+    "MOST_LINKS",
     "PACK_STATES",
     "ROLES",
     "AccessKey",
@@ -80,6 +82,7 @@ __all__ = [
     "IssuedKey",
     "Json",
     "Ledger",
+    "LinkRow",
     "Mark",
     "NewClass",
     "NewItem",

@@ -21,6 +21,7 @@ from worker.store.ledger.disk.integrity import find_damage
 from worker.store.ledger.packs import claims, packs, references, upkeep
 from worker.store.ledger.packs.batches import Batches
 from worker.store.ledger.packs.claims import Step
+from worker.store.ledger.packs.links import Links, forget_ended
 from worker.store.ledger.packs.printers import Printers
 from worker.store.ledger.people import access_keys
 from worker.store.ledger.people.classes import Classes
@@ -58,6 +59,7 @@ class Ledger:
         holdings: What each person has, for a class's board and for export.
         batches: Packs that were asked for together for a class.
         printers: Measured printers.
+        links: Links to one file, for some minutes.
 
     Raises:
         LedgerUnavailable: From any method: it cannot be reached or is locked.
@@ -93,6 +95,7 @@ class Ledger:
         self.holdings = Holdings(database)
         self.batches = Batches(database, clock)
         self.printers = Printers(database, clock)
+        self.links = Links(database, clock)
 
     @classmethod
     def open(
@@ -347,8 +350,9 @@ class Ledger:
         )
 
     def forget_expired_keys(self) -> int:
-        """Delete expired sign-ins and idempotency keys; returns how many idempotency keys."""
+        """Delete expired sign-ins, links and idempotency keys; returns how many of the last."""
         with self._database.writing() as connection:
+            forget_ended(connection, self._now(connection))
             access_keys.forget_ended(connection, self._now(connection))
             return idempotency.forget(connection, self._now(connection))
 

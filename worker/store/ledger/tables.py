@@ -203,6 +203,24 @@ PRINTERS = sa.Table(
     sa.Column("created_at", sa.Double, nullable=False),
 )
 
+LINKS = sa.Table(
+    "links",
+    METADATA,
+    # SHA-256 of the secret in the link, in hexadecimal; the secret itself is not stored.
+    sa.Column("hash", sa.String(64), primary_key=True),
+    sa.Column(
+        "made_by", ID, sa.ForeignKey("owners.id", ondelete="CASCADE"), nullable=False, index=True
+    ),
+    # The key that it was asked for with; empty: this machine's user, who has none.
+    sa.Column("key_id", ID, sa.ForeignKey("access_keys.id", ondelete="CASCADE"), index=True),
+    # One of the two, and the path of the file below it.
+    sa.Column("pack_id", ID, sa.ForeignKey("packs.id", ondelete="CASCADE"), index=True),
+    sa.Column("batch_id", ID, sa.ForeignKey("batches.id", ondelete="CASCADE"), index=True),
+    sa.Column("file", sa.Text, nullable=False),
+    sa.Column("covers", sa.Boolean, nullable=False),
+    sa.Column("ends_at", sa.Double, nullable=False, index=True),
+)
+
 TURNS = sa.Table(
     "turns",
     METADATA,
