@@ -22,7 +22,8 @@ from service.batches.schemas import (
 )
 from service.http.downloads.content_disposition import content_disposition
 from service.http.downloads.safe_names import safe_name
-from service.http.json_responses import json_response
+from service.http.json_responses import json_response, tagged_response
+from service.http.paging import ListQuerySchema, PagedList
 from service.http.resources import Resources, request_invalid
 from service.http.schemas import KeySchema
 from service.packs.views import SECONDS_A_SHEET
@@ -31,20 +32,23 @@ from service.runtime.idempotency import fingerprint_of_bytes, idempotent
 from worker.errors import SpecInvalid, TableUnreadable
 from worker.jobs import wake
 from worker.spec.json import dump_plan, dump_spec
-from worker.store.ledger import BatchItemRow, BatchRow, ClassRow, NewItem, NewPack
+from worker.store.ledger import Batch, BatchItemRow, BatchRow, ClassRow, NewItem, NewPack
 
 blueprint = Resources(
     "batches", __name__, url_prefix="/v1", description="Sets of packs made for a class."
 )
+_BATCHES = PagedList[Batch](name="batches", place=lambda one: (one.row.created_at, one.row.id))
 BINARY = {"type": "string", "format": "binary"}
 
 
 @blueprint.get("/classes/<class_id:class_id>/batches")
+@blueprint.arguments(ListQuerySchema, location="query")
 @blueprint.response(200, BatchesSchema)
-def list_batches(class_id: str) -> Response:
+def list_batches(query: dict[str, Any], class_id: str) -> Response:
     """List a class's batches, the newest first."""
-    found = get_context().ledger.batches.of_class(class_id, owner_id())
-    return json_response({"items": [batch_document(batch) for batch in found]})
+    page = _BATCHES.page(query)
+    found = get_context().ledger.batches.of_class(class_id, owner_id(), page)
+    return _BATCHES.respond(found, page, lambda rows: {"items": [*map(batch_document, rows)]})
 
 
 @blueprint.post("/classes/<class_id:class_id>/batches/estimate")
@@ -141,9 +145,10 @@ def _item(batch: BatchRow, item: PlannedItem, until: float) -> NewItem:
 
 @blueprint.get("/batches/<batch_id:batch_id>")
 @blueprint.response(200, BatchSchema)
+@blueprint.alt_response(304, description="It is as it was when its ETag was told.", success=True)
 def get_batch(batch_id: str) -> Response:
     """Show how far a batch is, student by student."""
-    return json_response(batch_document(get_context().ledger.batches.get(batch_id, owner_id())))
+    return tagged_response(batch_document(get_context().ledger.batches.get(batch_id, owner_id())))
 
 
 @blueprint.delete("/batches/<batch_id:batch_id>")

@@ -10,22 +10,26 @@ from flask import Response, request
 from service.classes.documents import class_document
 from service.classes.schemas import ClassChangeSchema, ClassesSchema, ClassSchema, NewClassSchema
 from service.http.json_responses import json_response
+from service.http.paging import ListQuerySchema, PagedList
 from service.http.resources import Resources
 from service.http.schemas import KeySchema
 from service.runtime.context import get_context, owner_id, person
 from service.runtime.file_deletion import delete_files
 from service.runtime.idempotency import fingerprint_of_bytes, idempotent
-from worker.store.ledger import ClassSettings, NewClass
+from worker.store.ledger import ClassRow, ClassSettings, NewClass
 
 blueprint = Resources("classes", __name__, url_prefix="/v1/classes", description="Classes.")
+_CLASSES = PagedList[ClassRow](name="classes", place=lambda row: (row.created_at, row.id))
 
 
 @blueprint.get("")
+@blueprint.arguments(ListQuerySchema, location="query")
 @blueprint.response(200, ClassesSchema)
-def list_classes() -> Response:
-    """Show the classes of the tutor who asks."""
-    rows = get_context().ledger.classes.of_tutor(owner_id())
-    return json_response({"items": [class_document(row) for row in rows]})
+def list_classes(query: dict[str, Any]) -> Response:
+    """Show the classes of the tutor who asks, the oldest first."""
+    page = _CLASSES.page(query)
+    found = get_context().ledger.classes.of_tutor(owner_id(), page)
+    return _CLASSES.respond(found, page, lambda rows: {"items": [*map(class_document, rows)]})
 
 
 @blueprint.post("")

@@ -10,6 +10,7 @@ from service.access import sign_in
 from service.access.class_limits import keep_days, own_class
 from service.classes.documents import class_document
 from service.http.json_responses import json_response
+from service.http.paging import ListQuerySchema, PagedList
 from service.http.resources import Resources
 from service.me.export import export_of
 from service.me.schemas import MeSchema
@@ -18,8 +19,10 @@ from service.packs.schemas import PacksSchema
 from service.people.documents import person_document
 from service.runtime.context import get_context, owner_id, person
 from service.runtime.file_deletion import delete_files
+from worker.store.ledger import PackRow
 
 blueprint = Resources("me", __name__, url_prefix="/v1/me", description="Whoever asks.")
+_PACKS = PagedList[PackRow](name="my-packs", place=lambda row: (row.created_at, row.id))
 
 
 @blueprint.get("")
@@ -39,11 +42,13 @@ def get_me() -> Response:
 
 
 @blueprint.get("/packs")
+@blueprint.arguments(ListQuerySchema, location="query")
 @blueprint.response(200, PacksSchema)
-def list_my_packs() -> Response:
+def list_my_packs(query: dict[str, Any]) -> Response:
     """List one's packs, the newest first: another device finds them again."""
-    found = get_context().ledger.holdings.of_person(owner_id()).packs
-    return json_response({"items": [pack_in_short(pack) for pack in found]})
+    page = _PACKS.page(query)
+    found = get_context().ledger.holdings.packs_of(owner_id(), page)
+    return _PACKS.respond(found, page, lambda rows: {"items": [*map(pack_in_short, rows)]})
 
 
 @blueprint.get("/export")

@@ -9,7 +9,7 @@ from typing import Any
 from flask import Response, request
 
 from service.access.class_limits import bounds, check_open, delete_after
-from service.http.json_responses import json_response
+from service.http.json_responses import json_response, tagged_response
 from service.http.schemas import KeySchema
 from service.packs import events
 from service.packs.documents import pack_document
@@ -82,9 +82,10 @@ def _owner(student_id: str | None, reference: ReferenceRow) -> str:
 
 @blueprint.get("/<pack_id:pack_id>")
 @blueprint.response(200, PackSchema)
+@blueprint.alt_response(304, description="It is as it was when its ETag was told.", success=True)
 def get_pack(pack_id: str) -> Response:
     """Show how far a pack is, its plan, and, when it is ready, where its files are."""
-    return json_response(pack_document(get_context().ledger.pack(pack_id, owner_id())))
+    return tagged_response(pack_document(get_context().ledger.pack(pack_id, owner_id())))
 
 
 @blueprint.get("/<pack_id:pack_id>/events")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from flask import Response, g
@@ -10,6 +11,7 @@ from service.access import sign_in as browser_sign_in
 from service.http.access_log import add_access_facts
 from service.http.errors import KeyUnknown
 from service.http.json_responses import json_response
+from service.http.paging import ListQuerySchema, PagedList
 from service.http.resources import Resources
 from service.people.documents import issued_document, key_document, person_document
 from service.people.schemas import (
@@ -22,7 +24,7 @@ from service.people.schemas import (
     SignInSchema,
 )
 from service.runtime.context import get_context, owner_id, person
-from worker.store.ledger import AccessKey
+from worker.store.ledger import AccessKey, Person
 
 tutors = Resources("tutors", __name__, url_prefix="/v1/tutors", description="Who teaches.")
 sign_in_resource = Resources(
@@ -30,6 +32,8 @@ sign_in_resource = Resources(
 )
 keys = Resources("keys", __name__, url_prefix="/v1/me/keys", description="One's own keys.")
 sites = Resources("sites", __name__, url_prefix="/v1/sites", description="Course sites.")
+_KEYS = PagedList[AccessKey](name="keys", place=lambda one: (one.created_at, one.id))
+_SITES = PagedList[Person](name="sites", place=lambda one: (one.created_at, one.id))
 
 
 @tutors.post("")
@@ -78,13 +82,20 @@ def sign_out() -> Response:
 
 
 @keys.get("")
+@keys.arguments(ListQuerySchema, location="query")
 @keys.response(200, KeysSchema)
-def list_keys() -> Response:
+def list_keys(query: dict[str, Any]) -> Response:
     """Show the keys that open for whoever asks, and the browsers that are signed in."""
+    page = _KEYS.page(query)
+    found = get_context().ledger.people.keys(owner_id(), page)
+    return _KEYS.respond(found, page, _keys_document)
+
+
+def _keys_document(rows: Sequence[AccessKey]) -> dict[str, Any]:
     here: AccessKey | None = g.get("access")
-    found = get_context().ledger.people.keys(owner_id())
-    items = [key_document(one, here=here is not None and one.id == here.id) for one in found]
-    return json_response({"items": items})
+    return {
+        "items": [key_document(one, here=here is not None and one.id == here.id) for one in rows]
+    }
 
 
 @keys.post("")
@@ -106,11 +117,13 @@ def withdraw_key(key_id: str) -> Response:
 
 
 @sites.get("")
+@sites.arguments(ListQuerySchema, location="query")
 @sites.response(200, PeopleSchema)
-def list_sites() -> Response:
-    """Show the course sites that act for the tutor who asks."""
-    found = get_context().ledger.people.sites(owner_id())
-    return json_response({"items": [person_document(one) for one in found]})
+def list_sites(query: dict[str, Any]) -> Response:
+    """Show the course sites that act for the tutor who asks, the oldest first."""
+    page = _SITES.page(query)
+    found = get_context().ledger.people.sites(owner_id(), page)
+    return _SITES.respond(found, page, lambda rows: {"items": [*map(person_document, rows)]})
 
 
 @sites.post("")

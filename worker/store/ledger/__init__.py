@@ -5,6 +5,7 @@ accepted pack ends as ready, or as failed with a reason.
 """
 
 from worker.store.ledger.idempotency import KEY_HOLD_S
+from worker.store.ledger.keyset import Page, Place
 from worker.store.ledger.ledger import Ledger, open_ledger
 from worker.store.ledger.packs.batches import Batch, BatchItem, NewItem, PackSummary
 from worker.store.ledger.packs.claims import Step
@@ -92,7 +93,9 @@ __all__ = [
     "PackRow",
     "PackState",
     "PackSummary",
+    "Page",
     "Person",
+    "Place",
     "PrinterRow",
     "ReferenceRow",
     "Replay",

@@ -18,6 +18,7 @@ from worker.store.ledger.database import Database
 from worker.store.ledger.disk.deletions import delete
 from worker.store.ledger.disk.driver_errors import ledger_damaged
 from worker.store.ledger.disk.integrity import find_damage
+from worker.store.ledger.keyset import Page
 from worker.store.ledger.packs import claims, packs, references, upkeep
 from worker.store.ledger.packs.batches import Batches
 from worker.store.ledger.packs.claims import Step
@@ -189,10 +190,12 @@ class Ledger:
                 connection, reference_id, asker_id=asker_id, owner_id=owner_id
             )
 
-    def references_of(self, sha256: str, owner_id: str) -> list[ReferenceRow]:
+    def references_of(
+        self, sha256: str, owner_id: str, page: Page | None = None
+    ) -> list[ReferenceRow]:
         """The owner's references with these bytes, the newest first."""
         with self._database.reading() as connection:
-            return references.of_bytes(connection, sha256, owner_id)
+            return references.of_bytes(connection, sha256, owner_id, page)
 
     def delete_reference(self, reference_id: str, owner_id: str) -> tuple[str, ...]:
         """Delete a reference and all made from it, or raise NotFound; returns storage keys."""

@@ -16,6 +16,7 @@ from worker.errors import NotFound
 from worker.store.ledger import erasing, idempotency
 from worker.store.ledger.database import Database
 from worker.store.ledger.disk.deletions import delete
+from worker.store.ledger.keyset import Page, in_order
 from worker.store.ledger.packs import packs
 from worker.store.ledger.people import classes
 from worker.store.ledger.people.records import BatchItemRow, BatchRow
@@ -118,10 +119,10 @@ class Batches:
         with self._database.reading() as connection:
             return _read(connection, _taught(connection, batch_id, tutor_id))
 
-    def of_class(self, class_id: str, tutor_id: str) -> tuple[Batch, ...]:
+    def of_class(self, class_id: str, tutor_id: str, page: Page | None = None) -> tuple[Batch, ...]:
         """The batches of a tutor's class, newest first, or raise NotFound."""
         theirs = sa.select(BATCHES).where(BATCHES.c.class_id == class_id)
-        newest = theirs.order_by(BATCHES.c.created_at.desc(), BATCHES.c.id)
+        newest = in_order(theirs, BATCHES.c.created_at, BATCHES.c.id, page, newest_first=True)
         with self._database.reading() as connection:
             classes.taught(connection, class_id, tutor_id)
             rows = [_to_batch(row) for row in connection.execute(newest)]

@@ -12,6 +12,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from worker.errors import NotFound
+from worker.store.ledger.keyset import Page, in_order
 from worker.store.ledger.owners import lock_owner
 from worker.store.ledger.people.credentials import key_hash, new_key, new_sign_in
 from worker.store.ledger.people.records import AccessKey, IssuedKey, Person
@@ -103,10 +104,13 @@ def note_use(connection: sa.Connection, access: AccessKey, now: float, lasts_s: 
     connection.execute(used.values(**values))
 
 
-def of(connection: sa.Connection, owner_id: str, now: float) -> tuple[AccessKey, ...]:
+def of(
+    connection: sa.Connection, owner_id: str, now: float, page: Page | None = None
+) -> tuple[AccessKey, ...]:
     """A person's valid keys and sign-ins, oldest first."""
     theirs = sa.select(*_SHOWN).where(ACCESS_KEYS.c.owner_id == owner_id, opens(now))
-    rows = connection.execute(theirs.order_by(ACCESS_KEYS.c.created_at, ACCESS_KEYS.c.id))
+    oldest = in_order(theirs, ACCESS_KEYS.c.created_at, ACCESS_KEYS.c.id, page)
+    rows = connection.execute(oldest)
     return tuple(AccessKey(**row._mapping) for row in rows)  # noqa: SLF001 - as above
 
 

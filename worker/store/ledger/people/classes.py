@@ -12,6 +12,7 @@ from worker.errors import NotFound
 from worker.store.ledger import erasing, idempotency
 from worker.store.ledger.database import Database
 from worker.store.ledger.disk.deletions import delete
+from worker.store.ledger.keyset import Page, in_order
 from worker.store.ledger.owners import lock_owner
 from worker.store.ledger.people.credentials import new_code, read_code
 from worker.store.ledger.people.records import ClassRow, ClassSettings
@@ -62,12 +63,12 @@ class Classes:
                 )
         return row
 
-    def of_tutor(self, tutor_id: str) -> tuple[ClassRow, ...]:
+    def of_tutor(self, tutor_id: str, page: Page | None = None) -> tuple[ClassRow, ...]:
         """A tutor's classes, oldest first."""
         theirs = sa.select(CLASSES).where(CLASSES.c.tutor_id == tutor_id)
         with self._database.reading() as connection:
-            rows = connection.execute(theirs.order_by(CLASSES.c.created_at, CLASSES.c.id))
-            return tuple(to_class(row) for row in rows)
+            oldest = in_order(theirs, CLASSES.c.created_at, CLASSES.c.id, page)
+            return tuple(to_class(row) for row in connection.execute(oldest))
 
     def get(self, class_id: str, who: str) -> ClassRow:
         """A class that someone teaches or attends, or raise NotFound."""

@@ -11,6 +11,7 @@ from worker.errors import LimitReached, NotFound, StorageFull, TutorExists
 from worker.store.ledger import erasing
 from worker.store.ledger.database import Database
 from worker.store.ledger.disk.deletions import delete
+from worker.store.ledger.keyset import Page, in_order
 from worker.store.ledger.owners import lock_owner
 from worker.store.ledger.people import access_keys
 from worker.store.ledger.people.access_keys import to_person
@@ -94,11 +95,11 @@ class People:
             _add(connection, person)
             return person, access_keys.issue(connection, person.id, name, now)
 
-    def sites(self, tutor_id: str) -> tuple[Person, ...]:
+    def sites(self, tutor_id: str, page: Page | None = None) -> tuple[Person, ...]:
         """Course sites that act for a tutor."""
         theirs = sa.select(OWNERS).where(OWNERS.c.tutor_id == tutor_id)
         with self._database.reading() as connection:
-            rows = connection.execute(theirs.order_by(OWNERS.c.created_at, OWNERS.c.id))
+            rows = connection.execute(in_order(theirs, OWNERS.c.created_at, OWNERS.c.id, page))
             return tuple(to_person(row) for row in rows)
 
     def delete_site(self, site_id: str, tutor_id: str) -> None:
@@ -181,10 +182,10 @@ class People:
                 raise LimitReached(f"You have {MOST_KEYS} keys: withdraw one first.")
             return access_keys.issue(connection, owner_id, label, now)
 
-    def keys(self, owner_id: str) -> tuple[AccessKey, ...]:
-        """A person's valid keys and sign-ins."""
+    def keys(self, owner_id: str, page: Page | None = None) -> tuple[AccessKey, ...]:
+        """A person's valid keys and sign-ins, oldest first."""
         with self._database.reading() as connection:
-            return access_keys.of(connection, owner_id, self._clock())
+            return access_keys.of(connection, owner_id, self._clock(), page)
 
     def withdraw_key(self, owner_id: str, key_id: str | None = None) -> None:
         """Withdraw one of a person's keys or sign-ins (or raise NotFound), or all."""

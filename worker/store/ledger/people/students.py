@@ -19,6 +19,7 @@ from worker.errors import (
 from worker.store.ledger import erasing, idempotency
 from worker.store.ledger.database import Database
 from worker.store.ledger.disk.deletions import delete
+from worker.store.ledger.keyset import Page, in_order
 from worker.store.ledger.packs import packs, references
 from worker.store.ledger.people import access_keys, classes
 from worker.store.ledger.people.name_matching import alike, same_name
@@ -38,10 +39,10 @@ class Students:
         self._database = database
         self._clock = clock
 
-    def of_class(self, class_id: str) -> tuple[StudentRow, ...]:
+    def of_class(self, class_id: str, page: Page | None = None) -> tuple[StudentRow, ...]:
         """The roster in its order; the caller has checked that the class may be seen."""
         with self._database.reading() as connection:
-            return _roster(connection, OWNERS.c.class_id == class_id)
+            return _roster(connection, OWNERS.c.class_id == class_id, page)
 
     def get(self, student_id: str, tutor_id: str) -> StudentRow:
         """A student of one of the tutor's classes, or raise NotFound."""
@@ -239,12 +240,14 @@ def _taught(connection: sa.Connection, student_id: str, tutor_id: str) -> Studen
     return found[0]
 
 
-def _roster(connection: sa.Connection, where: sa.ColumnElement[bool]) -> tuple[StudentRow, ...]:
+def _roster(
+    connection: sa.Connection, where: sa.ColumnElement[bool], page: Page | None = None
+) -> tuple[StudentRow, ...]:
     live = sa.and_(ACCESS_KEYS.c.owner_id == OWNERS.c.id, access_keys.LIVE)
     columns = [OWNERS.c[name] for name in StudentRow.__annotations__ if name != "joined"]
     joined = sa.exists().where(live).label("joined")
     lines = sa.select(*columns, joined).where(where, OWNERS.c.role == "student")
-    rows = connection.execute(lines.order_by(OWNERS.c.position, OWNERS.c.id))
+    rows = connection.execute(in_order(lines, OWNERS.c.position, OWNERS.c.id, page))
     return tuple(
         StudentRow(**{**row._mapping, "joined": bool(row.joined)})  # noqa: SLF001 - its documented name
         for row in rows
