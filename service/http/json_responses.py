@@ -32,7 +32,8 @@ def tagged_response(document: dict[str, Any]) -> Response:
     """
     response = json_response(document)
     response.set_etag(hashlib.sha256(response.get_data()).hexdigest()[:32])
-    return response.make_conditional(request)
+    response.make_conditional(request)
+    return response
 
 
 def times_of(row: PackRow | ReferenceRow, *names: str) -> dict[str, datetime | None]:
