@@ -1,7 +1,7 @@
 """The application factory: settings in, a WSGI callable out.
 
 Hooks are registered in the order in which a request meets them: request log, host guard,
-check of the address, limits of the body, access rules, then the views.
+check of the address, limits of the body, access rules, names in the query, then the views.
 """
 
 from __future__ import annotations
@@ -16,12 +16,15 @@ from service.access.rules import check_access
 from service.batches import views as batches
 from service.classes import board, joining, students
 from service.classes import views as classes
+from service.contract import problem_pages
 from service.http import problems
 from service.http.access_log import log_access
 from service.http.bodies import limit_bodies
+from service.http.deprecation import announce_deprecations
 from service.http.headers import protect
 from service.http.host_guard import guard, require_tutor
 from service.http.logs import log_requests
+from service.http.queries import check_queries
 from service.http.unicode import check_addresses
 from service.links import views as links
 from service.me import views as me
@@ -75,6 +78,7 @@ BLUEPRINTS = (
     board.blueprint,
     joining.blueprint,
     links.blueprint,
+    problem_pages.blueprint,
 )
 
 
@@ -97,6 +101,8 @@ def create_app(settings: Settings) -> Flask:
     check_addresses(app)
     limit_bodies(app, max_upload_bytes=settings.max_upload_bytes, spool=settings.data_dir / "spool")
     check_access(app)
+    check_queries(app)
+    announce_deprecations(app)
     protect(app)
     _count_requests(app)
     problems.register(app)

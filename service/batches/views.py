@@ -20,6 +20,7 @@ from service.batches.schemas import (
     EstimateSchema,
     PrintRunQuerySchema,
 )
+from service.http.documented import ATTACHMENT_HEADERS, BINARY, LIST_HEADERS
 from service.http.downloads.content_disposition import content_disposition
 from service.http.downloads.safe_names import safe_name
 from service.http.json_responses import json_response, tagged_response
@@ -29,7 +30,15 @@ from service.http.schemas import KeySchema
 from service.packs.views import SECONDS_A_SHEET
 from service.runtime.context import get_context, owner_id
 from service.runtime.idempotency import fingerprint_of_bytes, idempotent
-from worker.errors import SpecInvalid, TableUnreadable
+from worker.errors import (
+    FilesMissing,
+    NotReady,
+    ReferenceGone,
+    SpecError,
+    SpecInvalid,
+    TableUnreadable,
+    TooManyUnfinished,
+)
 from worker.jobs import wake
 from worker.spec.json import dump_plan, dump_spec
 from worker.store.ledger import Batch, BatchItemRow, BatchRow, ClassRow, NewItem, NewPack
@@ -38,12 +47,11 @@ blueprint = Resources(
     "batches", __name__, url_prefix="/v1", description="Sets of packs made for a class."
 )
 _BATCHES = PagedList[Batch](name="batches", place=lambda one: (one.row.created_at, one.row.id))
-BINARY = {"type": "string", "format": "binary"}
 
 
 @blueprint.get("/classes/<class_id:class_id>/batches")
 @blueprint.arguments(ListQuerySchema, location="query")
-@blueprint.response(200, BatchesSchema)
+@blueprint.response(200, BatchesSchema, headers=LIST_HEADERS)
 def list_batches(query: dict[str, Any], class_id: str) -> Response:
     """List a class's batches, the newest first."""
     page = _BATCHES.page(query)
@@ -52,6 +60,7 @@ def list_batches(query: dict[str, Any], class_id: str) -> Response:
 
 
 @blueprint.post("/classes/<class_id:class_id>/batches/estimate")
+@blueprint.refuses(SpecError, TableUnreadable)
 @blueprint.arguments(BatchRequestSchema)
 @blueprint.arguments(BatchQuerySchema, location="query")
 @blueprint.response(200, EstimateSchema)
@@ -62,6 +71,7 @@ def estimate_batch(body: dict[str, Any], query: dict[str, Any], class_id: str) -
 
 
 @blueprint.post("/classes/<class_id:class_id>/batches")
+@blueprint.refuses(SpecError, TableUnreadable, TooManyUnfinished)
 @blueprint.arguments(BatchRequestSchema)
 @blueprint.arguments(BatchQuerySchema, location="query")
 @blueprint.arguments(KeySchema, location="headers")
@@ -144,8 +154,7 @@ def _item(batch: BatchRow, item: PlannedItem, until: float) -> NewItem:
 
 
 @blueprint.get("/batches/<batch_id:batch_id>")
-@blueprint.response(200, BatchSchema)
-@blueprint.alt_response(304, description="It is as it was when its ETag was told.", success=True)
+@blueprint.tagged(BatchSchema)
 def get_batch(batch_id: str) -> Response:
     """Show how far a batch is, student by student."""
     return tagged_response(batch_document(get_context().ledger.batches.get(batch_id, owner_id())))
@@ -168,7 +177,8 @@ def delete_batch(batch_id: str) -> Response:
 
 
 @blueprint.get("/batches/<batch_id:batch_id>/archive.zip")
-@blueprint.response(200, BINARY, content_type="application/zip")
+@blueprint.refuses(NotReady, FilesMissing, ReferenceGone)
+@blueprint.response(200, BINARY, content_type="application/zip", headers=ATTACHMENT_HEADERS)
 def get_batch_archive(batch_id: str) -> Response:
     """Every pack with its cover, and the table of who has what, in one ZIP."""
     batch = get_context().ledger.batches.get(batch_id, owner_id())
@@ -176,8 +186,9 @@ def get_batch_archive(batch_id: str) -> Response:
 
 
 @blueprint.get("/batches/<batch_id:batch_id>/print-run/<sheet_format:sheet_format>.pdf")
+@blueprint.refuses(NotReady, FilesMissing, ReferenceGone)
 @blueprint.arguments(PrintRunQuerySchema, location="query")
-@blueprint.response(200, BINARY, content_type="application/pdf")
+@blueprint.sends_file("application/pdf", made=True)
 def get_print_run(query: dict[str, Any], batch_id: str, sheet_format: str) -> Response:
     """All packs on one kind of paper, in roster order, a separator before each student's."""
     batch = get_context().ledger.batches.get(batch_id, owner_id())
@@ -185,7 +196,7 @@ def get_print_run(query: dict[str, Any], batch_id: str, sheet_format: str) -> Re
 
 
 @blueprint.get("/batches/<batch_id:batch_id>/table.csv")
-@blueprint.response(200, BINARY, content_type="text/csv")
+@blueprint.response(200, {"type": "string"}, content_type="text/csv", headers=ATTACHMENT_HEADERS)
 def get_batch_table(batch_id: str) -> Response:
     """Who has what, as a table for a spreadsheet."""
     batch = get_context().ledger.batches.get(batch_id, owner_id())

@@ -21,8 +21,7 @@ _LINE = StudentOnBoardSchema()
 
 
 @blueprint.get("/<class_id:class_id>/board")
-@blueprint.response(200, BoardSchema)
-@blueprint.alt_response(304, description="It is as it was when its ETag was told.", success=True)
+@blueprint.tagged(BoardSchema)
 def get_board(class_id: str) -> Response:
     """Show how far everybody is; ask again every few seconds."""
     ledger = get_context().ledger

@@ -16,6 +16,7 @@ from service.classes.schemas import (
     StudentsSchema,
 )
 from service.http.access_log import add_access_facts
+from service.http.documented import LIST_HEADERS
 from service.http.json_responses import json_response
 from service.http.paging import MOST, ListQuerySchema, PagedList
 from service.http.resources import Resources, request_invalid
@@ -25,11 +26,14 @@ from service.people.schemas import IssuedSchema, LabelSchema
 from service.runtime.context import get_context, owner_id
 from service.runtime.file_deletion import delete_files
 from service.runtime.idempotency import fingerprint_of_bytes, idempotent
-from worker.errors import NotFound
+from worker.errors import NameTaken, NotFound, RosterChanged, RosterFull, TableUnreadable
 from worker.store.ledger import StudentRow, same_name
 
 blueprint = Resources(
-    "students", __name__, url_prefix="/v1/classes/<class_id:class_id>/students", description="."
+    "students",
+    __name__,
+    url_prefix="/v1/classes/<class_id:class_id>/students",
+    description="Rosters.",
 )
 _ROSTER = PagedList[StudentRow](
     name="students", place=lambda row: (row.position or 0, row.id), usual=MOST
@@ -38,7 +42,7 @@ _ROSTER = PagedList[StudentRow](
 
 @blueprint.get("")
 @blueprint.arguments(ListQuerySchema, location="query")
-@blueprint.response(200, StudentsSchema)
+@blueprint.response(200, StudentsSchema, headers=LIST_HEADERS)
 def list_students(query: dict[str, Any], class_id: str) -> Response:
     """Show the roster in its order; a page has room for a whole class."""
     page = _ROSTER.page(query)
@@ -47,6 +51,7 @@ def list_students(query: dict[str, Any], class_id: str) -> Response:
 
 
 @blueprint.post("")
+@blueprint.refuses(TableUnreadable, RosterFull)
 @blueprint.arguments(RosterSchema)
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(201, StudentsSchema)
@@ -73,6 +78,7 @@ def add_students(body: dict[str, Any], headers: dict[str, Any], class_id: str) -
 
 
 @blueprint.patch("")
+@blueprint.refuses(RosterChanged)
 @blueprint.arguments(RosterOrderSchema)
 @blueprint.response(200, StudentsSchema)
 def reorder_students(body: dict[str, Any], class_id: str) -> Response:
@@ -82,6 +88,7 @@ def reorder_students(body: dict[str, Any], class_id: str) -> Response:
 
 
 @blueprint.patch("/<student_id:student_id>")
+@blueprint.refuses(NameTaken)
 @blueprint.arguments(StudentChangeSchema)
 @blueprint.response(200, StudentSchema)
 def update_student(body: dict[str, Any], class_id: str, student_id: str) -> Response:

@@ -9,6 +9,7 @@ from flask import Response, request
 
 from service.classes.documents import class_document
 from service.classes.schemas import ClassChangeSchema, ClassesSchema, ClassSchema, NewClassSchema
+from service.http.documented import LIST_HEADERS
 from service.http.json_responses import json_response
 from service.http.paging import ListQuerySchema, PagedList
 from service.http.resources import Resources
@@ -24,7 +25,7 @@ _CLASSES = PagedList[ClassRow](name="classes", place=lambda row: (row.created_at
 
 @blueprint.get("")
 @blueprint.arguments(ListQuerySchema, location="query")
-@blueprint.response(200, ClassesSchema)
+@blueprint.response(200, ClassesSchema, headers=LIST_HEADERS)
 def list_classes(query: dict[str, Any]) -> Response:
     """Show the classes of the tutor who asks, the oldest first."""
     page = _CLASSES.page(query)

@@ -24,9 +24,16 @@ from service.links.schemas import (
     PackLinkRequestSchema,
     SecretSchema,
 )
-from service.packs.downloads import BINARY, check_pack_file, send_pack_file
+from service.packs.downloads import check_pack_file, send_pack_file
 from service.runtime.context import get_context, owner_id, person
-from worker.errors import NotFound
+from worker.errors import (
+    FilesMissing,
+    LimitReached,
+    NotFound,
+    NotReady,
+    PlanOutdated,
+    ReferenceGone,
+)
 from worker.store.ledger import AccessKey, LinkRow
 
 blueprint = Resources("links", __name__, url_prefix="/v1", description="Links to one file.")
@@ -46,6 +53,7 @@ _HEADERS = {
 
 
 @blueprint.post("/packs/<pack_id:pack_id>/links")
+@blueprint.refuses(LimitReached, NotReady, FilesMissing)
 @blueprint.arguments(PackLinkRequestSchema)
 @blueprint.response(201, LinkSchema)
 def create_pack_link(body: dict[str, Any], pack_id: str) -> Response:
@@ -59,6 +67,7 @@ def create_pack_link(body: dict[str, Any], pack_id: str) -> Response:
 
 
 @blueprint.post("/batches/<batch_id:batch_id>/links")
+@blueprint.refuses(LimitReached, NotReady, FilesMissing, ReferenceGone)
 @blueprint.arguments(BatchLinkRequestSchema)
 @blueprint.response(201, LinkSchema)
 def create_batch_link(body: dict[str, Any], batch_id: str) -> Response:
@@ -92,7 +101,8 @@ def _made(body: dict[str, Any], **of: str) -> Response:
 @blueprint.get("/links/<file_name:file_name>")
 @blueprint.doc(security=[])
 @blueprint.arguments(SecretSchema, location="query")
-@blueprint.response(200, BINARY, content_type="application/pdf")
+@blueprint.refuses(LinkOver, NotReady, FilesMissing, ReferenceGone, PlanOutdated)
+@blueprint.sends_file("application/pdf", "image/png", "image/jpeg")
 def open_link(query: dict[str, str], file_name: str) -> Response:
     """The file that a link opens, with its length, an ETag and ranges."""
     link = _opened(query["secret"], file_name)

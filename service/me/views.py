@@ -9,6 +9,7 @@ from flask import Response
 from service.access import sign_in
 from service.access.class_limits import keep_days, own_class
 from service.classes.documents import class_document
+from service.http.documented import ATTACHMENT_HEADERS, BINARY, LIST_HEADERS
 from service.http.json_responses import json_response
 from service.http.paging import ListQuerySchema, PagedList
 from service.http.resources import Resources
@@ -43,7 +44,7 @@ def get_me() -> Response:
 
 @blueprint.get("/packs")
 @blueprint.arguments(ListQuerySchema, location="query")
-@blueprint.response(200, PacksSchema)
+@blueprint.response(200, PacksSchema, headers=LIST_HEADERS)
 def list_my_packs(query: dict[str, Any]) -> Response:
     """List one's packs, the newest first: another device finds them again."""
     page = _PACKS.page(query)
@@ -52,7 +53,7 @@ def list_my_packs(query: dict[str, Any]) -> Response:
 
 
 @blueprint.get("/export")
-@blueprint.response(200, {"type": "string", "format": "binary"}, content_type="application/zip")
+@blueprint.response(200, BINARY, content_type="application/zip", headers=ATTACHMENT_HEADERS)
 def export_my_data() -> Response:
     """Everything that is kept of whoever asks, as one ZIP."""
     return export_of(person())

@@ -19,6 +19,14 @@ from service.packs.spec_resources import SpecResources
 from service.runtime.context import get_context, owner_for, owner_id, person
 from service.runtime.file_deletion import delete_files
 from service.runtime.idempotency import fingerprint_of_bytes, idempotent
+from worker.errors import (
+    ClassClosed,
+    LimitReached,
+    NotFound,
+    NotReady,
+    ReferenceGone,
+    TooManyUnfinished,
+)
 from worker.jobs import wake
 from worker.spec.json import dump_plan, dump_spec
 from worker.spec.plan import Plan
@@ -33,6 +41,7 @@ _MARKS: dict[str, Mark] = {"printed": "printed_at", "joined": "joined_at"}
 
 
 @blueprint.post("")
+@blueprint.refuses(NotFound, ReferenceGone, ClassClosed, LimitReached, TooManyUnfinished)
 @blueprint.arguments(PackRequestSchema)
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(202, PackSchema)
@@ -81,8 +90,7 @@ def _owner(student_id: str | None, reference: ReferenceRow) -> str:
 
 
 @blueprint.get("/<pack_id:pack_id>")
-@blueprint.response(200, PackSchema)
-@blueprint.alt_response(304, description="It is as it was when its ETag was told.", success=True)
+@blueprint.tagged(PackSchema)
 def get_pack(pack_id: str) -> Response:
     """Show how far a pack is, its plan, and, when it is ready, where its files are."""
     return tagged_response(pack_document(get_context().ledger.pack(pack_id, owner_id())))
@@ -109,6 +117,7 @@ def follow_pack(pack_id: str) -> Response:
 
 
 @blueprint.patch("/<pack_id:pack_id>")
+@blueprint.refuses(NotReady)
 @blueprint.arguments(MarkSchema)
 @blueprint.response(200, PackSchema)
 def mark_pack(marks: dict[str, bool], pack_id: str) -> Response:

@@ -9,6 +9,7 @@ from flask import Response, g
 
 from service.access import sign_in as browser_sign_in
 from service.http.access_log import add_access_facts
+from service.http.documented import LIST_HEADERS
 from service.http.errors import KeyUnknown
 from service.http.json_responses import json_response
 from service.http.paging import ListQuerySchema, PagedList
@@ -24,6 +25,7 @@ from service.people.schemas import (
     SignInSchema,
 )
 from service.runtime.context import get_context, owner_id, person
+from worker.errors import LimitReached, TutorExists
 from worker.store.ledger import AccessKey, Person
 
 tutors = Resources("tutors", __name__, url_prefix="/v1/tutors", description="Who teaches.")
@@ -37,6 +39,7 @@ _SITES = PagedList[Person](name="sites", place=lambda one: (one.created_at, one.
 
 
 @tutors.post("")
+@tutors.refuses(TutorExists)
 @tutors.arguments(NameSchema)
 @tutors.response(201, IssuedSchema)
 def create_tutor(body: dict[str, Any]) -> Response:
@@ -54,6 +57,7 @@ def create_tutor(body: dict[str, Any]) -> Response:
 
 
 @sign_in_resource.post("")
+@sign_in_resource.refuses(KeyUnknown)
 @sign_in_resource.doc(security=[])
 @sign_in_resource.arguments(SignInSchema)
 @sign_in_resource.response(200, PersonSchema)
@@ -83,7 +87,7 @@ def sign_out() -> Response:
 
 @keys.get("")
 @keys.arguments(ListQuerySchema, location="query")
-@keys.response(200, KeysSchema)
+@keys.response(200, KeysSchema, headers=LIST_HEADERS)
 def list_keys(query: dict[str, Any]) -> Response:
     """Show the keys that open for whoever asks, and the browsers that are signed in."""
     page = _KEYS.page(query)
@@ -99,6 +103,7 @@ def _keys_document(rows: Sequence[AccessKey]) -> dict[str, Any]:
 
 
 @keys.post("")
+@keys.refuses(LimitReached)
 @keys.arguments(LabelSchema)
 @keys.response(201, IssuedSchema)
 def issue_key(body: dict[str, str]) -> Response:
@@ -118,7 +123,7 @@ def withdraw_key(key_id: str) -> Response:
 
 @sites.get("")
 @sites.arguments(ListQuerySchema, location="query")
-@sites.response(200, PeopleSchema)
+@sites.response(200, PeopleSchema, headers=LIST_HEADERS)
 def list_sites(query: dict[str, Any]) -> Response:
     """Show the course sites that act for the tutor who asks, the oldest first."""
     page = _SITES.page(query)

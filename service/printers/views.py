@@ -8,13 +8,13 @@ from typing import Any
 from flask import Response, request
 
 from service.access.class_limits import check_open
+from service.http.documented import LIST_HEADERS
 from service.http.downloads import files
 from service.http.errors import NotAllowed
 from service.http.json_responses import json_response
 from service.http.paging import ListQuerySchema, PagedList
 from service.http.resources import Resources
 from service.http.schemas import KeySchema
-from service.packs.downloads import BINARY
 from service.printers.documents import (
     Readings,
     judged,
@@ -33,6 +33,14 @@ from service.printers.schemas import (
 )
 from service.runtime.context import get_context, owner_id, person
 from service.runtime.idempotency import fingerprint_of_bytes, idempotent
+from worker.errors import (
+    ClassClosed,
+    FormatUnknown,
+    LimitReached,
+    NotFound,
+    PageFitting,
+    ReadingImplausible,
+)
 from worker.layout.printer_readings import usable_correction
 from worker.pages.calibration.page import write_test_page
 from worker.spec.formats import sheet_format
@@ -56,7 +64,7 @@ _DRAWN_AS = "1"
 
 @test_page.get("")
 @test_page.arguments(PageQuerySchema, location="query")
-@test_page.response(200, BINARY, content_type="application/pdf")
+@test_page.sends_file("application/pdf")
 def get_test_page(query: dict[str, str]) -> Response:
     """The test page of a sheet format; print at actual size, and measure."""
     sheet = sheet_format(query["format"])
@@ -82,7 +90,7 @@ def judge_readings(body: dict[str, Any]) -> Response:
 
 @blueprint.get("")
 @blueprint.arguments(ListQuerySchema, location="query")
-@blueprint.response(200, PrintersSchema)
+@blueprint.response(200, PrintersSchema, headers=LIST_HEADERS)
 def list_printers(query: dict[str, Any]) -> Response:
     """Show one's own printers, and those that are shared with one's classes, oldest first."""
     page = _PRINTERS.page(query)
@@ -91,6 +99,9 @@ def list_printers(query: dict[str, Any]) -> Response:
 
 
 @blueprint.post("")
+@blueprint.refuses(
+    PageFitting, ReadingImplausible, FormatUnknown, NotFound, ClassClosed, LimitReached
+)
 @blueprint.arguments(NewPrinterSchema)
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(201, PrinterSchema)
@@ -124,6 +135,7 @@ def get_printer(printer_id: str) -> Response:
 
 
 @blueprint.patch("/<printer_id:printer_id>")
+@blueprint.refuses(PageFitting, ReadingImplausible)
 @blueprint.arguments(PrinterChangeSchema)
 @blueprint.response(200, PrinterSchema)
 def update_printer(body: dict[str, Any], printer_id: str) -> Response:

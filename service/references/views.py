@@ -9,6 +9,7 @@ from flask import Response, request
 from werkzeug.datastructures import FileStorage
 
 from service.access.class_limits import check_open, check_room
+from service.http.documented import LIST_HEADERS
 from service.http.downloads import files
 from service.http.json_responses import json_response
 from service.http.paging import PagedList
@@ -28,7 +29,16 @@ from service.references.schemas import (
 from service.runtime.context import get_context, owner_for, owner_id
 from service.runtime.file_deletion import delete_files
 from service.runtime.idempotency import fingerprint_of_bytes, fingerprint_of_file, idempotent
-from worker.errors import ReferenceTooLarge
+from worker.errors import (
+    ClassClosed,
+    CornersUnusable,
+    LimitReached,
+    NotFound,
+    PhotoError,
+    ReferenceGone,
+    ReferenceTooLarge,
+    ReferenceTooSmall,
+)
 from worker.store.ledger import ReferenceRow
 
 blueprint = Resources(
@@ -38,6 +48,7 @@ _FOUND = PagedList[ReferenceRow](name="found", place=lambda row: (row.created_at
 
 
 @blueprint.post("")
+@blueprint.refuses(PhotoError, NotFound, ClassClosed, LimitReached)
 @blueprint.arguments(UploadSchema, location="files")
 @blueprint.arguments(TakeInSchema, location="query")
 @blueprint.arguments(KeySchema, location="headers")
@@ -81,7 +92,7 @@ def _check_size(photo: BinaryIO, most: int) -> None:
 
 @blueprint.get("")
 @blueprint.arguments(ReferencesQuerySchema, location="query")
-@blueprint.response(200, ReferencesSchema)
+@blueprint.response(200, ReferencesSchema, headers=LIST_HEADERS)
 def find_references(query: dict[str, Any]) -> Response:
     """Find the photos that have these bytes, so that none needs to be sent twice.
 
@@ -106,7 +117,8 @@ def get_reference(reference_id: str) -> Response:
 
 
 @blueprint.get("/<reference_id:reference_id>/preview.jpg")
-@blueprint.response(200, {"type": "string", "format": "binary"}, content_type="image/jpeg")
+@blueprint.refuses(ReferenceGone)
+@blueprint.sends_file("image/jpeg")
 def get_reference_preview(reference_id: str) -> Response:
     """The photo in small, upright and in sRGB, without anything it told of its making."""
     row = get_context().ledger.reference(reference_id, owner_id())
@@ -118,6 +130,7 @@ def get_reference_preview(reference_id: str) -> Response:
 
 
 @blueprint.post("/<reference_id:reference_id>/squared")
+@blueprint.refuses(CornersUnusable, ReferenceTooSmall, ReferenceGone, ClassClosed, LimitReached)
 @blueprint.arguments(SquareSchema)
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(201, ReferenceSchema)

@@ -40,7 +40,9 @@ TUTORS = "tutor A, site A, tutor B"
 OPEN = ", ".join(ASKERS)
 #: Who may call each route, of those above; where it names a thing, it is A's or A1's.
 MAY = {
-    "GET /v1/openapi.json": KEYED,
+    "GET /v1/openapi.json": OPEN,
+    "GET /v1/problems": OPEN,
+    "GET /v1/problems/<code>": OPEN,
     "GET /v1/sheet-formats": KEYED,
     "GET /v1/supports": KEYED,
     "GET /healthz": OPEN,
@@ -145,6 +147,7 @@ def path_of(studio: Studio, route: str) -> str:
         "key_id": studio.ids["key_id A"],
         "printer_id": studio.ids["printer_id A"],
         "label": "A1",
+        "code": "not-found",
         "sheet_format": "iso_a4_210x297mm",
         "file_name": "pack.pdf",
     }

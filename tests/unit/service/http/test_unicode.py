@@ -86,6 +86,7 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
         "site_id": made("/v1/sites", {"name": "Course"})["person"]["id"],
         "key_id": tutor["key_id"],
         "batch_id": "bat_" + "A" * 22,
+        "code": "not-found",
         "label": "A1",
         "sheet_format": "iso_a4_210x297mm",
     }
