@@ -131,7 +131,12 @@ def _make_context(settings: Settings) -> ServiceContext:
         intake_limit=intake_limit(),
         stream_limit=stream_limit(settings.max_event_streams),
         key_holds=KeyHolds(ledger.renew),
-        progress_watcher=ProgressWatcher(ledger),
+        progress_watcher=ProgressWatcher(
+            ledger.data_version, ledger.progress, "There is no such pack."
+        ),
+        batch_watcher=ProgressWatcher(
+            ledger.data_version, ledger.batches.progress, "There is no such batch."
+        ),
     )
 
 

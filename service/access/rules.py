@@ -101,6 +101,7 @@ RULES: Final[dict[str, frozenset[Role]]] = {
     "batches.estimate_batch": TUTORS,
     "batches.create_batch": TUTORS,
     "batches.get_batch": TUTORS,
+    "batches.follow_batch": TUTORS,
     "batches.delete_batch": TUTORS,
     "batches.get_batch_archive": TUTORS,
     "batches.get_print_run": TUTORS,

@@ -9,6 +9,7 @@ from typing import Any
 
 from flask import Response, request
 
+from service.batches import events
 from service.batches import files as batch_files
 from service.batches.documents import batch_document, estimate_document, table_of
 from service.batches.planned_items import PlannedItem, plan_items
@@ -27,6 +28,7 @@ from service.http.json_responses import json_response, tagged_response
 from service.http.paging import ListQuerySchema, PagedList
 from service.http.resources import Resources, request_invalid
 from service.http.schemas import KeySchema
+from service.packs.schemas import EventSchema
 from service.packs.views import SECONDS_A_SHEET
 from service.runtime.context import get_context, owner_id
 from service.runtime.idempotency import fingerprint_of_bytes, idempotent
@@ -158,6 +160,27 @@ def _item(batch: BatchRow, item: PlannedItem, until: float) -> NewItem:
 def get_batch(batch_id: str) -> Response:
     """Show how far a batch is, student by student."""
     return tagged_response(batch_document(get_context().ledger.batches.get(batch_id, owner_id())))
+
+
+@blueprint.get("/batches/<batch_id:batch_id>/events")
+@blueprint.response(
+    200,
+    EventSchema,
+    content_type="text/event-stream",
+    description="One message each time that the batch has moved on: `state`, `counts` and "
+    "`progress`, and once all of it has ended the whole batch.",
+)
+@blueprint.alt_response(204, description="You have seen the last message.", success=True)
+def follow_batch(batch_id: str) -> Response:
+    """Follow a batch by Server-Sent Events.
+
+    A message tells how many packs are in which state, and how many pieces are made; the last
+    one, when every pack has ended, is the whole batch. A stream ends then, or after about a
+    minute; whoever comes again with `Last-Event-ID` is told only what is new. Where too many
+    streams are open, or more than four of one person's, another is refused (503): ask for the
+    batch now and then instead.
+    """
+    return events.follow(batch_id)
 
 
 @blueprint.delete("/batches/<batch_id:batch_id>")

@@ -27,6 +27,7 @@ _PARAMETERS = {
     "code": "The code.",
     "title": "The title of all packs that have none of their own.",
     "format": "The PWG 5101.1 name of a sheet format.",
+    "file_name": "The file's name, as it stands in the link.",
     "Idempotency-Key": "The same key with the same request makes one thing and gives one answer. "
     "A UUID is a good one.",
 }

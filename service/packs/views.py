@@ -113,7 +113,7 @@ def follow_pack(pack_id: str) -> Response:
     `Last-Event-ID` is told only what is new. Where too many streams are open, or more than
     four of one person's, another is refused (503): ask for the pack now and then instead.
     """
-    return events.stream(pack_id, request.headers.get("Last-Event-ID"))
+    return events.follow(pack_id)
 
 
 @blueprint.patch("/<pack_id:pack_id>")

@@ -25,7 +25,7 @@ from worker.reference.decode import Limits
 from worker.reference.isolated import Budget, Intake
 from worker.settings import Settings
 from worker.store.files import Storage
-from worker.store.ledger import Ledger, Person
+from worker.store.ledger import BatchProgress, Ledger, PackProgress, Person
 
 EXTENSION = "ricalco"
 #: Photos decoded at once; one with as many pixels as are accepted may take a gigabyte.
@@ -45,6 +45,7 @@ class ServiceContext:
         intake_limit: Limits how many it decodes at once.
         stream_limit: Limits event streams.
         progress_watcher: Reads the progress of the packs that event streams follow.
+        batch_watcher: The same for batches.
         failed_attempts: Counts wrong join codes.
         key_holds: Renews the leases of idempotency keys of requests under way.
         closing: Set when the service stops, so that streams end.
@@ -61,7 +62,8 @@ class ServiceContext:
     intake_limit: ConcurrencyLimit
     stream_limit: PerPersonLimit
     key_holds: KeyHolds
-    progress_watcher: ProgressWatcher
+    progress_watcher: ProgressWatcher[PackProgress]
+    batch_watcher: ProgressWatcher[BatchProgress]
     counters: Counters = field(default_factory=Counters)
     digests: Digests = field(default_factory=Digests)
     failed_attempts: FailedAttempts = field(default_factory=FailedAttempts)

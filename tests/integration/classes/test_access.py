@@ -109,6 +109,7 @@ MAY = {
     "POST /v1/classes/<class_id>/batches": TUTOR,
     "POST /v1/classes/<class_id>/batches/estimate": TUTOR,
     "GET /v1/batches/<batch_id>": TUTOR,
+    "GET /v1/batches/<batch_id>/events": TUTOR,
     "DELETE /v1/batches/<batch_id>": TUTOR,
     "GET /v1/batches/<batch_id>/archive.zip": TUTOR,
     "GET /v1/batches/<batch_id>/print-run/<sheet_format>.pdf": TUTOR,

@@ -7,7 +7,7 @@ accepted pack ends as ready, or as failed with a reason.
 from worker.store.ledger.idempotency import KEY_HOLD_S
 from worker.store.ledger.keyset import Page, Place
 from worker.store.ledger.ledger import Ledger, open_ledger
-from worker.store.ledger.packs.batches import Batch, BatchItem, NewItem, PackSummary
+from worker.store.ledger.packs.batches import Batch, BatchItem, BatchProgress, NewItem, PackSummary
 from worker.store.ledger.packs.claims import Step
 from worker.store.ledger.packs.links import MOST_LINKS, LinkRow
 from worker.store.ledger.packs.packs import FILES_MISSING, Mark
@@ -68,6 +68,7 @@ __all__ = [
     "Batch",
     "BatchItem",
     "BatchItemRow",
+    "BatchProgress",
     "BatchRow",
     "Bounds",
     "Claim",

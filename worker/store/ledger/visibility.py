@@ -61,5 +61,10 @@ def shared_with(class_: sa.ColumnElement[Any], who: str) -> sa.ColumnElement[boo
 
 def taught_batch(batch_id: str, tutor_id: str) -> sa.ColumnElement[bool]:
     """A batch of one of the tutor's classes."""
+    return sa.and_(BATCHES.c.id == batch_id, taught_batches(tutor_id))
+
+
+def taught_batches(tutor_id: str) -> sa.ColumnElement[bool]:
+    """The batch is of one of the tutor's classes."""
     classes = sa.select(CLASSES.c.id).where(CLASSES.c.tutor_id == tutor_id)
-    return sa.and_(BATCHES.c.id == batch_id, BATCHES.c.class_id.in_(classes))
+    return BATCHES.c.class_id.in_(classes)

@@ -17,7 +17,7 @@ from service.http.errors import RequestInvalid
 from service.http.unicode import check_json, check_query, is_text
 from service.runtime.context import EXTENSION
 from worker.settings import Settings
-from worker.store.ledger import NewPack, ReferenceRow
+from worker.store.ledger import BatchRow, NewPack, ReferenceRow
 
 #: The first and the last half of a surrogate pair (Unicode 3.8, D71 and D72), one inside a
 #: text, and NUL.
@@ -77,6 +77,7 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
     class_ = made("/v1/classes", {"name": "Noon"})
     roster = made(class_["links"]["students"], {"names": ["Kit"]})
     printer = {"name": "Attic", "format": "iso_a4_210x297mm", "across_mm": 199.2}
+    batch = BatchRow(class_id=class_["id"], title="")
     ids = {
         "reference_id": reference.id,
         "pack_id": pack.id,
@@ -85,10 +86,11 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
         "printer_id": made("/v1/printers", printer)["id"],
         "site_id": made("/v1/sites", {"name": "Course"})["person"]["id"],
         "key_id": tutor["key_id"],
-        "batch_id": "bat_" + "A" * 22,
+        "batch_id": ledger.batches.add(batch, owner_id, []).row.id,
         "code": "not-found",
         "label": "A1",
         "sheet_format": "iso_a4_210x297mm",
+        "file_name": "pack.pdf",
     }
     yield Service(app, headers, ids)
     ledger.close()
