@@ -12,6 +12,7 @@ from typing import Any
 
 from service.http.documented import REFUSES, SENDS_FILE, codes_of
 from service.http.problems import MEDIA_TYPE, WORDS, document, status_of
+from service.http.rate_limits import RATE_HEADERS
 from worker import errors
 
 #: Any request can meet these, whatever it asks for.
@@ -120,6 +121,8 @@ def _answer(status: int, codes: tuple[str, ...]) -> Json:
     }
     if status in _WAIT or "idempotency-key-in-progress" in codes:
         answer["headers"] = {"Retry-After": _RETRY}
+    if status == HTTPStatus.TOO_MANY_REQUESTS:
+        answer["headers"] |= RATE_HEADERS
     if status == HTTPStatus.UNAUTHORIZED:
         scheme = {"schema": {"type": "string"}, "description": "`Bearer` (RFC 6750, 3)."}
         answer["headers"] = {"WWW-Authenticate": scheme}
