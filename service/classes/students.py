@@ -45,9 +45,10 @@ _ROSTER = PagedList[StudentRow](
 @blueprint.response(200, StudentsSchema, headers=LIST_HEADERS)
 def list_students(query: dict[str, Any], class_id: str) -> Response:
     """Show the roster in its order; a page has room for a whole class."""
-    page = _ROSTER.page(query)
-    found = get_context().ledger.students.of_class(class_id, page)
-    return _ROSTER.respond(found, page, lambda rows: roster_document(class_id, rows))
+    page, ledger = _ROSTER.page(query), get_context().ledger
+    known = ledger.external_ids.by_person(owner_id(), class_id)
+    found = ledger.students.of_class(class_id, page)
+    return _ROSTER.respond(found, page, lambda rows: roster_document(class_id, rows, known))
 
 
 @blueprint.post("")

@@ -13,9 +13,11 @@ from urllib.parse import urlencode
 
 from flask import Response, g, request
 
+from service.access.identity import live_site
+from service.access.scopes import check_scope
 from service.batches.files import check_print_run, send_print_run
 from service.http.access_log import add_access_facts
-from service.http.errors import LinkOver
+from service.http.errors import LinkOver, ScopeMissing, SiteExpired
 from service.http.json_responses import json_response, utc_datetime
 from service.http.resources import Resources
 from service.links.schemas import (
@@ -34,7 +36,7 @@ from worker.errors import (
     PlanOutdated,
     ReferenceGone,
 )
-from worker.store.ledger import AccessKey, LinkRow
+from worker.store.ledger import AccessKey, LinkRow, Person, SessionRow
 
 blueprint = Resources("links", __name__, url_prefix="/v1", description="Links to one file.")
 _LINK = LinkSchema()
@@ -82,9 +84,11 @@ def create_batch_link(body: dict[str, Any], batch_id: str) -> Response:
 
 def _made(body: dict[str, Any], **of: str) -> Response:
     access: AccessKey | None = g.get("access")
+    session: SessionRow | None = g.get("session")
     row = LinkRow(
         made_by=person().id,
-        key_id=access.id if access else None,
+        # In a session that is the site's key, so that withdrawing it ends these links too.
+        key_id=session.key_id if session else access.id if access else None,
         file=body["file"],
         covers=body.get("covers", False),
         ends_at=time.time() + body["valid_s"],
@@ -132,10 +136,21 @@ def _opened(secret: str, name: str) -> LinkRow:
     kind = "pack_id" if link.pack_id else "batch_id"
     about = link.pack_id or link.batch_id or ""
     sees = get_context().ledger.people.sees(maker.acting_id, kind, about)
-    if not sees or name != _name(link.file):
+    if not sees or name != _name(link.file) or not _may_still(maker):
         raise NotFound(_NONE)
     g.person = maker
     return link
+
+
+def _may_still(maker: Person) -> bool:
+    """Whether a course site that made a link may still fetch files itself."""
+    if maker.role != "site":
+        return True
+    try:
+        check_scope("links.create_pack_link", live_site(maker), None)
+    except (SiteExpired, ScopeMissing):
+        return False
+    return True
 
 
 def _name(file: str) -> str:

@@ -1,4 +1,4 @@
-"""People: the first tutor, signing in and out, a person's keys, and a tutor's course sites."""
+"""People: the first tutor, signing in and out, and a person's keys."""
 
 from __future__ import annotations
 
@@ -20,22 +20,19 @@ from service.people.schemas import (
     KeysSchema,
     LabelSchema,
     NameSchema,
-    PeopleSchema,
     PersonSchema,
     SignInSchema,
 )
 from service.runtime.context import get_context, owner_id, person
 from worker.errors import LimitReached, TutorExists
-from worker.store.ledger import AccessKey, Person
+from worker.store.ledger import AccessKey
 
 tutors = Resources("tutors", __name__, url_prefix="/v1/tutors", description="Who teaches.")
 sign_in_resource = Resources(
     "sign-in", __name__, url_prefix="/v1/sign-in", description="Keys in a page."
 )
 keys = Resources("keys", __name__, url_prefix="/v1/me/keys", description="One's own keys.")
-sites = Resources("sites", __name__, url_prefix="/v1/sites", description="Course sites.")
 _KEYS = PagedList[AccessKey](name="keys", place=lambda one: (one.created_at, one.id))
-_SITES = PagedList[Person](name="sites", place=lambda one: (one.created_at, one.id))
 
 
 @tutors.post("")
@@ -70,6 +67,8 @@ def sign_in(body: dict[str, str]) -> Response:
     if opened is None or opened[1].is_sign_in:
         raise KeyUnknown("This key opens nothing: it is wrong, or was withdrawn.", field="key")
     found, access = opened
+    if found.role == "site":
+        raise KeyUnknown("This is a course site's key, which is for its server.", field="key")
     add_access_facts(actor=found.id, about=access.id)
     return browser_sign_in.begin(json_response(person_document(found)), access.id)
 
@@ -118,32 +117,4 @@ def issue_key(body: dict[str, str]) -> Response:
 def withdraw_key(key_id: str) -> Response:
     """Withdraw a key, with the browsers that have signed in with it; or sign a browser out."""
     get_context().ledger.people.withdraw_key(owner_id(), key_id)
-    return Response(status=204)
-
-
-@sites.get("")
-@sites.arguments(ListQuerySchema, location="query")
-@sites.response(200, PeopleSchema, headers=LIST_HEADERS)
-def list_sites(query: dict[str, Any]) -> Response:
-    """Show the course sites that act for the tutor who asks, the oldest first."""
-    page = _SITES.page(query)
-    found = get_context().ledger.people.sites(owner_id(), page)
-    return _SITES.respond(found, page, lambda rows: {"items": [*map(person_document, rows)]})
-
-
-@sites.post("")
-@sites.arguments(NameSchema)
-@sites.response(201, IssuedSchema)
-def create_site(body: dict[str, str]) -> Response:
-    """Make a key for a course site: it acts for this tutor's classes."""
-    made, issued = get_context().ledger.people.add_site(owner_id(), body["name"])
-    add_access_facts(about=made.id)
-    return json_response(issued_document(made, issued), 201)
-
-
-@sites.delete("/<site_id:site_id>")
-@sites.response(204)
-def delete_site(site_id: str) -> Response:
-    """Withdraw a course site: its key opens nothing any more."""
-    get_context().ledger.people.delete_site(site_id, owner_id())
     return Response(status=204)

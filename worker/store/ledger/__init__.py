@@ -12,7 +12,7 @@ from worker.store.ledger.packs.claims import Step
 from worker.store.ledger.packs.links import MOST_LINKS, LinkRow
 from worker.store.ledger.packs.packs import FILES_MISSING, Mark
 from worker.store.ledger.people.classes import NewClass
-from worker.store.ledger.people.credentials import read_code, shown_code
+from worker.store.ledger.people.credentials import SESSION_PREFIX, read_code, shown_code
 from worker.store.ledger.people.holdings import Holding
 from worker.store.ledger.people.name_matching import alike, same_name
 from worker.store.ledger.people.records import (
@@ -28,6 +28,7 @@ from worker.store.ledger.people.records import (
     Person,
     Role,
     StudentRow,
+    TutorRow,
     Usage,
 )
 from worker.store.ledger.records import (
@@ -53,17 +54,42 @@ from worker.store.ledger.records import (
     Replay,
     new_id,
 )
+from worker.store.ledger.sites.records import (
+    DEFAULT_SCOPES,
+    DEFAULT_SESSION_SCOPES,
+    LOG_DAYS,
+    LONGEST_SITE_S,
+    SCOPES,
+    SESSION_S,
+    SESSION_SCOPES,
+    IssuedSession,
+    LogRow,
+    NewSite,
+    Placed,
+    Scope,
+    SessionRow,
+    SiteRow,
+)
+from worker.store.ledger.sites.sessions import NewSession
 
 __all__ = [
     "DAY_S",
+    "DEFAULT_SCOPES",
+    "DEFAULT_SESSION_SCOPES",
     "FILES_MISSING",
     "FINAL_STATES",
     "KEEP_DAYS",
     "KEY_HOLD_S",
     "LOCAL_OWNER",
+    "LOG_DAYS",
+    "LONGEST_SITE_S",
     "MOST_LINKS",
     "PACK_STATES",
     "ROLES",
+    "SCOPES",
+    "SESSION_PREFIX",
+    "SESSION_S",
+    "SESSION_SCOPES",
     "AccessKey",
     "Batch",
     "BatchItem",
@@ -82,13 +108,17 @@ __all__ = [
     "Holding",
     "IdempotentAnswer",
     "IssuedKey",
+    "IssuedSession",
     "Json",
     "Ledger",
     "LinkRow",
+    "LogRow",
     "Mark",
     "NewClass",
     "NewItem",
     "NewPack",
+    "NewSession",
+    "NewSite",
     "PackProgress",
     "PackResult",
     "PackRow",
@@ -97,12 +127,17 @@ __all__ = [
     "Page",
     "Person",
     "Place",
+    "Placed",
     "PrinterRow",
     "ReferenceRow",
     "Replay",
     "Role",
+    "Scope",
+    "SessionRow",
+    "SiteRow",
     "Step",
     "StudentRow",
+    "TutorRow",
     "Usage",
     "alike",
     "new_id",
