@@ -19,6 +19,14 @@ from service.packs.spec_resources import SpecResources
 from service.runtime.context import get_context, owner_for, owner_id, person
 from service.runtime.file_deletion import delete_files
 from service.runtime.idempotency import fingerprint_of_bytes, idempotent
+from worker.errors import (
+    ClassClosed,
+    LimitReached,
+    NotFound,
+    NotReady,
+    ReferenceGone,
+    TooManyUnfinished,
+)
 from worker.jobs import wake
 from worker.spec.json import dump_plan, dump_spec
 from worker.spec.plan import Plan
@@ -33,6 +41,7 @@ _MARKS: dict[str, Mark] = {"printed": "printed_at", "joined": "joined_at"}
 
 
 @blueprint.post("")
+@blueprint.refuses(NotFound, ReferenceGone, ClassClosed, LimitReached, TooManyUnfinished)
 @blueprint.arguments(PackRequestSchema)
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(202, PackSchema)
@@ -110,6 +119,7 @@ def follow_pack(pack_id: str) -> Response:
 
 
 @blueprint.patch("/<pack_id:pack_id>")
+@blueprint.refuses(NotReady)
 @blueprint.arguments(MarkSchema)
 @blueprint.response(200, PackSchema)
 def mark_pack(marks: dict[str, bool], pack_id: str) -> Response:

@@ -92,6 +92,7 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
         "tutor_id": tutor["person"]["id"],
         "external_id": "u-1",
         "batch_id": "bat_" + "A" * 22,
+        "code": "not-found",
         "label": "A1",
         "sheet_format": "iso_a4_210x297mm",
     }
