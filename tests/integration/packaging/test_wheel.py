@@ -1,4 +1,4 @@
-"""The wheel alone, in a plain environment and another folder, does what the checkout does.
+"""The wheels alone, in a plain environment and another folder, do what the checkout does.
 
 What is forgotten in the package data (fonts, migrations) or in the dependencies is found
 only so. It asks the package registry, and takes about a minute.
@@ -12,7 +12,10 @@ import sys
 import time
 import venv
 import zipfile
+from email import message_from_bytes
+from email.message import Message
 from pathlib import Path
+from typing import NamedTuple
 
 import pytest
 import requests
@@ -25,6 +28,16 @@ from tests.ports import free_port
 
 ROOT = Path(__file__).parents[3]
 pytestmark = pytest.mark.slow
+#: Somebody else's program; nothing listens on port 9, the old "discard" (RFC 863).
+SHOP = """
+from ricalco_client import Ricalco, ServiceUnreachable
+
+service = Ricalco("http://127.0.0.1:9")
+try:
+    service.healthy()
+except ServiceUnreachable as error:
+    print(error.code)
+"""
 
 
 def _run(*command: object, cwd: Path) -> str:
@@ -48,16 +61,25 @@ def _environment(folder: Path) -> dict[str, str]:
     return {**kept, "RICALCO_DATA_DIR": str(folder / "data")}
 
 
+class Wheels(NamedTuple):
+    """The two distributions of a checkout."""
+
+    library: Path
+    application: Path
+
+
 @pytest.fixture(scope="module")
-def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def wheels(tmp_path_factory: pytest.TempPathFactory) -> Wheels:
     """Built from what git knows and what it will know, with setuptools from the registry."""
     folder = tmp_path_factory.mktemp("wheel")
     source = folder / "source"
     # A build writes into its source; so a copy is built and the checkout stays as it is.
     _copy_tracked(source)
-    _run(sys.executable, "-m", "build", "--wheel", "--outdir", folder, source, cwd=folder)
-    (built,) = folder.glob("*.whl")
-    return built
+    for project in (source / "client", source):
+        _run(sys.executable, "-m", "build", "--wheel", "--outdir", folder, project, cwd=folder)
+    (library,) = folder.glob("ricalco_client-*.whl")
+    (application,) = folder.glob("ricalco-*.whl")
+    return Wheels(library, application)
 
 
 def _copy_tracked(target: Path) -> None:
@@ -70,17 +92,17 @@ def _copy_tracked(target: Path) -> None:
 
 
 @pytest.fixture(scope="module")
-def installed(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Folder of the programs of a plain environment that holds the wheel alone."""
+def installed(wheels: Wheels, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Folder of the programs of a plain environment that holds the two wheels alone."""
     folder = tmp_path_factory.mktemp("plain")
     venv.create(folder / "env", with_pip=True)
     programs = folder / "env" / "bin"
-    _run(programs / "python", "-m", "pip", "install", "-qq", wheel, cwd=folder)
+    _run(programs / "python", "-m", "pip", "install", "-qq", *wheels, cwd=folder)
     return programs
 
 
-def test_the_wheel_carries_code_types_licence_and_data(wheel: Path) -> None:
-    names = zipfile.ZipFile(wheel).namelist()
+def test_the_wheel_carries_code_types_licence_and_data(wheels: Wheels) -> None:
+    names = zipfile.ZipFile(wheels.application).namelist()
     assert not [name for name in names if name.startswith(("tests", "deploy"))]
     for part in ("client/py.typed", "worker/py.typed", "service/py.typed"):
         assert part in names
@@ -88,6 +110,50 @@ def test_the_wheel_carries_code_types_licence_and_data(wheel: Path) -> None:
     assert [name for name in names if name.endswith(".ttf")]
     assert [name for name in names if "migrations/versions" in name]
     assert {f"client/web/{name}" for name in Page(FOLDER).names} <= set(names)
+
+
+def test_the_library_is_published_once_and_alone(wheels: Wheels) -> None:
+    application = zipfile.ZipFile(wheels.application).namelist()
+    assert not [name for name in application if "ricalco_client" in name]
+    library = zipfile.ZipFile(wheels.library).namelist()
+    code = {name for name in library if ".dist-info/" not in name}
+    there = {path.name for path in (ROOT / "client" / "ricalco_client").glob("*.py")}
+    assert code == {f"ricalco_client/{name}" for name in there | {"py.typed"}}
+    assert [name for name in library if name.endswith("licenses/LICENSE")]
+
+
+def test_the_application_asks_for_the_library_beside_it(wheels: Wheels) -> None:
+    library, application = _metadata(wheels.library), _metadata(wheels.application)
+    assert (library["Name"], library["Version"]) == ("ricalco-client", application["Version"])
+    assert f"ricalco-client=={library['Version']}" in application.get_all("Requires-Dist", [])
+    (needed,) = library.get_all("Requires-Dist", [])
+    assert needed.startswith("requests")
+    texts = [(ROOT / folder / "LICENSE").read_bytes() for folder in (".", "client")]
+    assert texts[0] == texts[1]
+
+
+def _metadata(wheel: Path) -> Message:
+    """Name, version and dependencies (core metadata, in the form of e-mail headers)."""
+    with zipfile.ZipFile(wheel) as archive:
+        (name,) = [one for one in archive.namelist() if one.endswith(".dist-info/METADATA")]
+        return message_from_bytes(archive.read(name))
+
+
+def test_the_library_alone_is_imported_and_typed(
+    wheels: Wheels, tmp_path: Path, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    venv.create(tmp_path / "env", with_pip=True)
+    python = tmp_path / "env" / "bin" / "python"
+    _run(python, "-m", "pip", "install", "-qq", wheels.library, cwd=tmp_path)
+    (tmp_path / "shop.py").write_text(SHOP)
+    said = _run(python, "shop.py", cwd=tmp_path)
+    assert said == "service-unreachable\n"
+    # The types are read from what was installed there, as any user's mypy reads them.
+    checking = [sys.executable, "-m", "mypy", "--strict", "--cache-dir", tmp_path / "cache"]
+    elsewhere = tmp_path_factory.mktemp("types")
+    (elsewhere / "shop.py").write_text(SHOP + "reveal_type(service.packs.get)\n")
+    told = _run(*checking, "--python-executable", python, "shop.py", cwd=elsewhere)
+    assert "def (pack_id: str) -> ricalco_client.values.Pack" in told.replace("builtins.", "")
 
 
 def test_make_works_from_another_folder(installed: Path, tmp_path: Path) -> None:

@@ -1,7 +1,7 @@
 """The service as a Python object, for course websites and scripts.
 
 ricalco = Ricalco("http://127.0.0.1:8640")
-photo = ricalco.references.upload("still-life.jpg")
+photo = ricalco.references.upload("photo.jpg")
 pack = ricalco.packs.create(photo.id, {"support": {"width_mm": 600, "height_mm": 400}})
 ricalco.packs.wait(pack.id)
 ricalco.packs.download_pack(pack.id, "pack.pdf")
@@ -11,14 +11,14 @@ from __future__ import annotations
 
 import requests
 
-from client.batches import Batches
-from client.classes import Classes
-from client.packs import Packs
-from client.previews import Previews
-from client.printers import Printers
-from client.references import References
-from client.transport import TIMEOUT_S, Call, Timeout, Transport
-from client.values import JsonObject, expecting
+from .batches import Batches
+from .classes import Classes
+from .packs import Packs
+from .previews import Previews
+from .printers import Printers
+from .references import References
+from .transport import TIMEOUT_S, Call, Timeout, Transport
+from .values import JsonObject, expecting
 
 
 class Ricalco:
