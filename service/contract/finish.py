@@ -11,6 +11,7 @@ from typing import Any
 from marshmallow import Schema
 
 from service.access.rules import ANYONE, RULES
+from service.access.scopes import SESSION_NEEDS, SITE_NEEDS
 from service.contract.bodies import add_tables, describe_parameters, say_what_may_be_added
 from service.contract.refusals import add_refusals, operations
 from service.contract.schemas import describe_schemas, drop_unused, number_steps
@@ -57,9 +58,20 @@ def _say_who_may_ask(contract: Json) -> None:
             said = "Anyone may ask, without a key."
         else:
             named = [word for role, word in _WHO.items() if role in roles]
-            said = f"May ask: {', '.join(named)}."
+            said = f"May ask: {', '.join(named)}.{_scope_of(operation['operationId'])}"
         before = operation.get("description", "")
         operation["description"] = f"{before}\n\n{said}" if before else said
+
+
+def _scope_of(operation_id: str) -> str:
+    """A sentence on the scope that a course site, or a session, needs; often none."""
+    name = operation_id
+    needs = {
+        who: next((scope for view, scope in table.items() if view.partition(".")[2] == name), None)
+        for who, table in (("a course site", SITE_NEEDS), ("a session", SESSION_NEEDS))
+    }
+    told = [f"{who} needs the scope `{scope}`" for who, scope in needs.items() if scope]
+    return f" Of these {', and '.join(told)}." if told else ""
 
 
 def _add_answers(contract: Json) -> None:

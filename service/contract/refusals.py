@@ -10,6 +10,7 @@ from collections import defaultdict
 from http import HTTPStatus
 from typing import Any
 
+from service.access.scopes import SESSION_NEEDS, SITE_NEEDS
 from service.http.documented import REFUSES, SENDS_FILE, codes_of
 from service.http.problems import MEDIA_TYPE, WORDS, document, status_of
 from service.http.rate_limits import RATE_HEADERS
@@ -21,6 +22,9 @@ _ALWAYS = frozenset(
     | {"request-invalid", "internal-error", "busy", "ledger-unavailable", "ledger-damaged"}
 )
 _NEEDS_KEY = frozenset({"key-missing", "key-unknown", "not-allowed"})
+#: Operations that course sites, or students in their sessions, may call.
+_LIMITED = {endpoint.partition(".")[2] for endpoint in SITE_NEEDS.keys() | SESSION_NEEDS.keys()}
+_SITE_OR_SESSION = frozenset({"scope-missing", "site-expired", "session-ended"})
 _HAS_BODY = frozenset({"body-unreadable", "body-too-large", "body-type", "request-invalid"})
 _IDEMPOTENT = frozenset(
     {"idempotency-key-invalid", "idempotency-key-reused", "idempotency-key-in-progress"}
@@ -68,6 +72,8 @@ def codes_for(contract: Json, path: str, method: str, operation: Json) -> set[st
     codes = set(_ALWAYS) | set(operation.get(REFUSES, ()))
     if operation.get("security") != []:
         codes |= _NEEDS_KEY
+    if operation["operationId"] in _LIMITED:
+        codes |= _SITE_OR_SESSION
     if "{" in path:
         codes.add("not-found")
     if "requestBody" in operation:

@@ -79,14 +79,16 @@ def _new_pack(body: dict[str, Any], reference: ReferenceRow, plan: Plan) -> NewP
 
 
 def _owner(student_id: str | None, reference: ReferenceRow) -> str:
-    """The owner of the pack: the student that a tutor names, else the photo's owner.
+    """The owner of the pack: the student that a tutor names, else the student of the photo.
 
-    A student's pack is their own, even where their tutor lent the photo. The ledger checks
+    Else it is the asker's own: a student's, even where their tutor lent the photo, and a
+    tutor's, even where a course site of theirs sent it. The ledger checks
     that the owner may use the photo when it adds the pack.
     """
     if student_id is not None or person().role == "student":
         return owner_for(student_id)
-    return reference.owner_id
+    taught = get_context().ledger.people.sees(owner_id(), "student_id", reference.owner_id)
+    return reference.owner_id if taught else owner_id()
 
 
 @blueprint.get("/<pack_id:pack_id>")

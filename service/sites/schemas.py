@@ -183,7 +183,7 @@ class LogQuerySchema(StrictSchema):
     cursor = fields.String(
         load_default=None,
         validate=validate.Regexp(r"^log_[A-Za-z0-9_-]{16,60}$", error="This is no cursor."),
-        metadata={"description": "Where an earlier page ended: its `next`."},
+        metadata={"description": "Where the page begins, as the `Link` of the one before says."},
     )
 
 
@@ -207,7 +207,4 @@ class LogSchema(Schema):
     """The lines of a log, the newest first."""
 
     items = fields.List(fields.Nested(LogLineSchema), required=True)
-    next = fields.String(
-        allow_none=True, metadata={"description": "`cursor` of the next page; null: the end."}
-    )
     kept_days = fields.Integer(required=True)

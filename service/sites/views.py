@@ -22,6 +22,7 @@ from service.sites.schemas import (
     SiteSchema,
     SitesSchema,
 )
+from worker.errors import LimitReached, NotFound
 from worker.store.ledger import AccessKey, NewSite, SiteRow
 
 blueprint = Resources("sites", __name__, url_prefix="/v1/sites", description="Course sites.")
@@ -42,6 +43,7 @@ def list_sites(query: dict[str, Any]) -> Response:
 @blueprint.post("")
 @blueprint.arguments(NewSiteSchema)
 @blueprint.response(201, IssuedSiteKeySchema)
+@blueprint.refuses(NotFound, LimitReached)
 def create_site(body: dict[str, Any]) -> Response:
     """Make a course site with its first key, which is shown only here.
 
@@ -107,6 +109,7 @@ def list_site_keys(query: dict[str, Any], site_id: str) -> Response:
 @blueprint.post("/<site_id:site_id>/keys")
 @blueprint.arguments(LabelSchema)
 @blueprint.response(201, IssuedSiteKeySchema)
+@blueprint.refuses(LimitReached)
 def issue_site_key(body: dict[str, str], site_id: str) -> Response:
     """Make another key, which is shown only here.
 
