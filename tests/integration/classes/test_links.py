@@ -267,3 +267,23 @@ def test_links_do_not_fill_the_disk(studio: Studio) -> None:
     assert (answer.status_code, answer.json["code"]) == (409, "limit-reached")
     pass_time(studio, 61)
     assert studio.asker("tutor A").ask("POST", path, json={}).status_code == 201
+
+
+def test_a_course_site_that_may_fetch_no_longer_has_no_links(studio: Studio) -> None:
+    path, site = link(studio, "site A"), f"/v1/sites/{studio.ids['site_id A']}"
+    assert fetch(studio, path).status_code == 200
+    changed = studio.asker("tutor A").ask("PATCH", site, json={"scopes": ["read-class"]})
+    assert changed.status_code == 200
+    assert gone(studio, path)
+    pack = f"/v1/packs/{studio.ids['pack_id A']}/links"
+    answer = studio.asker("site A").ask("POST", pack, json={})
+    assert (answer.status_code, answer.json["code"]) == (403, "scope-missing")
+
+
+def test_a_link_of_a_session_goes_with_the_sites_key(studio: Studio) -> None:
+    path, site = link(studio, "session A1"), f"/v1/sites/{studio.ids['site_id A']}"
+    assert fetch(studio, path).status_code == 200
+    tutor = studio.asker("tutor A")
+    for key in tutor.ask("GET", f"{site}/keys").json["items"]:
+        tutor.ask("DELETE", f"{site}/keys/{key['id']}")
+    assert gone(studio, path)
