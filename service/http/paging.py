@@ -34,7 +34,7 @@ class ListQuerySchema(StrictSchema):
     limit = fields.Integer(
         load_default=None,
         validate=between(1, MOST),
-        metadata={"description": "How many rows at most."},
+        metadata={"description": "How many rows at most; if not said 100, or the whole roster."},
     )
     cursor = fields.String(
         load_default=None,
