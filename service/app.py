@@ -14,8 +14,9 @@ from flask import Flask, Response, g, request
 from service import health, page
 from service.access.rules import check_access
 from service.batches import ticket_views
+from service.access.site_log import log_sites
 from service.batches import views as batches
-from service.classes import board, joining, students
+from service.classes import board, external_ids, joining, students, tutors
 from service.classes import views as classes
 from service.contract import problem_pages
 from service.contract.viewer import serve_viewer
@@ -28,6 +29,7 @@ from service.http.host_guard import guard, require_tutor
 from service.http.logs import log_requests
 from service.http.queries import check_queries
 from service.http.unicode import check_addresses
+from service.links import views as links
 from service.me import views as me
 from service.openapi import make_document
 from service.packs import downloads, plan_views, preview_views
@@ -48,6 +50,8 @@ from service.runtime.context import (
 from service.runtime.key_holds import KeyHolds
 from service.runtime.progress_watch import ProgressWatcher
 from service.runtime.study_cache import StudyCache
+from service.sites import log_views, sessions
+from service.sites import views as sites
 from worker.errors import LedgerDamaged, StorageFull
 from worker.reference.study_file import load_study
 from worker.settings import Settings
@@ -72,13 +76,20 @@ BLUEPRINTS = (
     people.sign_in_resource,
     me.blueprint,
     people.keys,
-    people.sites,
+    sites.blueprint,
+    sessions.blueprint,
+    log_views.of_sites,
+    log_views.of_classes,
     classes.blueprint,
     students.blueprint,
+    external_ids.of_students,
+    external_ids.of_tutors,
+    tutors.blueprint,
     batches.blueprint,
     ticket_views.blueprint,
     board.blueprint,
     joining.blueprint,
+    links.blueprint,
     problem_pages.blueprint,
 )
 
@@ -102,6 +113,7 @@ def create_app(settings: Settings) -> Flask:
     check_addresses(app)
     limit_bodies(app, max_upload_bytes=settings.max_upload_bytes, spool=settings.data_dir / "spool")
     check_access(app)
+    log_sites(app)
     check_queries(app)
     announce_deprecations(app)
     protect(app)
@@ -133,7 +145,12 @@ def _make_context(settings: Settings) -> ServiceContext:
         intake_limit=intake_limit(),
         stream_limit=stream_limit(settings.max_event_streams),
         key_holds=KeyHolds(ledger.renew),
-        progress_watcher=ProgressWatcher(ledger),
+        progress_watcher=ProgressWatcher(
+            ledger.data_version, ledger.progress, "There is no such pack."
+        ),
+        batch_watcher=ProgressWatcher(
+            ledger.data_version, ledger.batches.progress, "There is no such batch."
+        ),
     )
 
 

@@ -23,7 +23,7 @@ from service.contract.finish import finish
 from service.http import problems
 from service.http.downloads import files
 from service.http.json_responses import to_json
-from service.http.schemas import PACK_ID, REFERENCE_ID, STUDENT_ID, ProblemSchema
+from service.http.schemas import PACK_ID, REFERENCE_ID, STUDENT_ID, TUTOR_ID, ProblemSchema
 from worker.spec.json import CropField
 from worker.spec.json.spec_schema import CropSchema, FocusSchema
 
@@ -70,6 +70,25 @@ class SiteIdConverter(BaseConverter):
     regex = r"sit_[A-Za-z0-9_-]{16,60}"
 
 
+class SessionIdConverter(BaseConverter):
+    """An id of a session in a path, which is not its token."""
+
+    regex = r"ses_[A-Za-z0-9_-]{16,60}"
+
+
+class TutorIdConverter(BaseConverter):
+    """An id of a tutor in a path."""
+
+    regex = TUTOR_ID
+
+
+class ExternalIdConverter(BaseConverter):
+    """Another system's id of a person in a path, percent-encoded; it may have slashes in it."""
+
+    regex = r".{1,255}"
+    part_isolating = False
+
+
 class KeyIdConverter(BaseConverter):
     """The id of an access key in a path, which is not the key itself."""
 
@@ -94,6 +113,12 @@ class SheetFormatConverter(BaseConverter):
     regex = r"[a-z0-9-]{2,20}_[a-z0-9.-]{1,40}(?:_[a-z0-9.x-]{1,40})?"
 
 
+class FileNameConverter(BaseConverter):
+    """The last part of a file's path, in the path of a link."""
+
+    regex = r"[A-Za-z0-9][A-Za-z0-9._-]{2,100}"
+
+
 class ProblemCodeConverter(BaseConverter):
     """The code of a problem in a path."""
 
@@ -112,10 +137,14 @@ CONVERTERS: dict[str, type[BaseConverter]] = {
     "student_id": StudentIdConverter,
     "batch_id": BatchIdConverter,
     "site_id": SiteIdConverter,
+    "session_id": SessionIdConverter,
+    "tutor_id": TutorIdConverter,
+    "external_id": ExternalIdConverter,
     "key_id": KeyIdConverter,
     "printer_id": PrinterIdConverter,
     "label": LabelConverter,
     "sheet_format": SheetFormatConverter,
+    "file_name": FileNameConverter,
     "problem_code": ProblemCodeConverter,
 }
 

@@ -23,13 +23,14 @@ from .errors import (
     StateRefused,
     WaitedTooLong,
 )
-from .values import Batch, Pack, Printer, Progress, Reference
+from .values import Batch, Link, Pack, Printer, Progress, Reference
 
 __all__ = [
     "AnswerUnreadable",
     "Batch",
     "ClientError",
     "DownloadDamaged",
+    "Link",
     "MachineNotReady",
     "MakingFailed",
     "Pack",

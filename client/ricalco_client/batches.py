@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import secrets
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from urllib.parse import quote, urlencode
 
 from .downloads import download
 from .errors import WaitedTooLong
+from .repeated import Repeated, each
 from .transport import Call, Transport
-from .values import Batch, JsonObject, expecting
+from .values import LONGEST_S, Batch, JsonObject, Link, expecting
 
 POLL_S = 1.0
 
@@ -54,9 +55,16 @@ class Batches:
 
     def of_class(self, class_id: str) -> list[Batch]:
         """A class's batches, the newest first."""
-        answer = self._transport.json(Call(method="GET", path=_of_class(class_id)))
-        with expecting("list of batches"):
-            return [Batch.read(item) for item in answer["items"]]
+        return list(self.each(class_id))
+
+    def each(self, class_id: str, *, page_size: int | None = None) -> Iterator[Batch]:
+        """A class's batches, the newest first, each when its turn comes.
+
+        Args:
+            class_id: The class.
+            page_size: How many to fetch at a time; None: as many as the service sends.
+        """
+        return map(Batch.read, each(self._transport, _of_class(class_id), page_size=page_size))
 
     def get(self, batch_id: str) -> Batch:
         """The current state of the batch."""
@@ -83,13 +91,33 @@ class Batches:
             WaitedTooLong: Packs are still being made.
         """
         until = None if timeout_s is None else time.monotonic() + timeout_s
-        while (batch := self.get(batch_id)).state == "making":
+        asked = Repeated(self._transport, _path(batch_id))
+        while (batch := Batch.read(asked.now())).state == "making":
             progress(batch)
             if until is not None and time.monotonic() + POLL_S > until:
                 raise WaitedTooLong(f"Batch {batch_id} is still being made. Ask again later.")
             self._transport.sleep(POLL_S)
         progress(batch)
         return batch
+
+    def link(
+        self, batch_id: str, sheet_format: str, *, covers: bool = False, valid_s: int = LONGEST_S
+    ) -> Link:
+        """A link that opens a print run without a key.
+
+        Args:
+            batch_id: The batch; all its packs of this format have ended.
+            sheet_format: The format of the run.
+            covers: Whether each student's pack has its cover.
+            valid_s: Seconds until it is over, 900 at most.
+
+        Raises:
+            StateRefused: There is no such run, or it is not ready.
+        """
+        file = f"print-run/{sheet_format}.pdf"
+        body = {"file": file, "covers": covers, "valid_s": valid_s}
+        call = Call(method="POST", path=f"{_path(batch_id)}/links", json=body)
+        return Link.read(self._transport.json(call))
 
     def download_archive(self, batch_id: str, path: Path | str) -> Path:
         """Download every pack with its cover, and the table of students and packs, as a ZIP."""

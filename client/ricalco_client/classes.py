@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from urllib.parse import quote
 
+from .repeated import each
 from .transport import Call, Transport
 from .values import JsonObject, expecting, unreadable
 
@@ -18,7 +19,15 @@ class Classes:
 
     def every(self) -> list[JsonObject]:
         """All classes, as JSON."""
-        return self._items(Call(method="GET", path="/v1/classes"))
+        return list(self.each())
+
+    def each(self, *, page_size: int | None = None) -> Iterator[JsonObject]:
+        """All classes, as JSON, each when its turn comes.
+
+        Args:
+            page_size: How many to fetch at a time; None: as many as the service sends.
+        """
+        return each(self._transport, "/v1/classes", page_size=page_size)
 
     def create(self, wish: JsonObject, *, key: str | None = None) -> JsonObject:
         """Make a class.
@@ -36,7 +45,7 @@ class Classes:
 
     def students(self, class_id: str) -> Sequence[JsonObject]:
         """The roster in its order."""
-        return self._items(Call(method="GET", path=_roster(class_id)))
+        return list(each(self._transport, _roster(class_id)))
 
     def add_students(
         self, class_id: str, table: bytes, *, key: str | None = None
@@ -63,9 +72,6 @@ class Classes:
         )
         answer = _document(self._transport.json(call))
         return _items_of(answer), [str(name) for name in answer.get("known") or ()]
-
-    def _items(self, call: Call) -> list[JsonObject]:
-        return _items_of(_document(self._transport.json(call)))
 
 
 def _document(answer: object) -> JsonObject:

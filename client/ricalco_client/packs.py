@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import secrets
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
 from .downloads import download
 from .errors import WaitedTooLong, pack_failed
+from .repeated import Repeated, each
 from .transport import Call, Transport
-from .values import JsonObject, Pack
+from .values import LONGEST_S, JsonObject, Link, Pack
 
 FIRST_POLL_S = 0.1
 LONGEST_POLL_S = 2.0
@@ -89,7 +90,8 @@ class Packs:
         """
         until = None if timeout_s is None else time.monotonic() + timeout_s
         pause, before = FIRST_POLL_S, None
-        while not (pack := self.get(pack_id)).ended:
+        asked = Repeated(self._transport, _path(pack_id))
+        while not (pack := Pack.read(asked.now())).ended:
             if (pack.state, pack.progress) != before:
                 progress(pack)
                 pause, before = FIRST_POLL_S, (pack.state, pack.progress)
@@ -100,6 +102,29 @@ class Packs:
             pause = min(LONGEST_POLL_S, pause * POLL_GROWTH)
         progress(pack)
         return _ready(pack)
+
+    def each(self, *, page_size: int | None = None) -> Iterator[Pack]:
+        """One's own packs, the newest first, without their plans.
+
+        Args:
+            page_size: How many to fetch at a time; None: as many as the service sends.
+        """
+        return map(Pack.read, each(self._transport, "/v1/me/packs", page_size=page_size))
+
+    def link(self, pack_id: str, file: str = "pack.pdf", *, valid_s: int = LONGEST_S) -> Link:
+        """A link that opens one file of a pack without a key.
+
+        Args:
+            pack_id: The pack; it is ready.
+            file: `pack.pdf`, `map.png`, `picture.jpg`, `sheets/A1.pdf` or `sheets/A1.png`.
+            valid_s: Seconds until it is over, 900 at most.
+
+        Raises:
+            StateRefused: The pack has no such file, or is not ready.
+        """
+        body = {"file": file, "valid_s": valid_s}
+        call = Call(method="POST", path=f"{_path(pack_id)}/links", json=body)
+        return Link.read(self._transport.json(call))
 
     def download_pack(self, pack_id: str, path: Path | str) -> Path:
         """Download map, guide and sheets as one PDF; `path` appears whole or not at all."""

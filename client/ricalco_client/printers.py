@@ -7,6 +7,7 @@ from pathlib import Path
 from urllib.parse import quote
 
 from .downloads import download
+from .repeated import each
 from .transport import Call, Transport
 from .values import JsonObject, Printer, expecting
 
@@ -58,10 +59,7 @@ class Printers:
 
     def list(self) -> tuple[Printer, ...]:
         """The owner's printers, and those shared with their classes."""
-        answer = self._transport.json(Call(method="GET", path=_PRINTERS))
-        with expecting("list of printers"):
-            items = list(answer["items"])
-        return tuple(Printer.read(item) for item in items)
+        return tuple(map(Printer.read, each(self._transport, _PRINTERS)))
 
     def get(self, printer_id: str) -> Printer:
         """The printer of this id."""

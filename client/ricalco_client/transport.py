@@ -107,9 +107,19 @@ class Transport:
         Raises:
             ClientError: As `send` does.
         """
+        return self.answer(call)[1]
+
+    def answer(self, call: Call) -> tuple[requests.Response, Any]:
+        """The answer to a call, and its JSON; None where the document has not changed (304).
+
+        Raises:
+            ClientError: As `send` does.
+        """
         response = self.send(call)
+        if response.status_code == requests.codes.not_modified:
+            return response, None
         try:
-            return response.json()
+            return response, response.json()
         except requests.exceptions.JSONDecodeError as error:
             raise self._unrecognised(response) from error
 

@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Any, Self
 
 from .errors import AnswerUnreadable
 
 JsonObject = dict[str, Any]
 
+#: The longest life of a link, in s.
+LONGEST_S = 15 * 60
 #: The final states of a pack.
 ENDED = frozenset({"ready", "failed", "cancelled"})
 
@@ -132,6 +135,35 @@ class Batch:
                 counts={str(name): int(count) for name, count in document["counts"].items()},
                 sheet_formats=tuple(str(run["sheet_format"]) for run in document["print_runs"]),
                 document=document,
+            )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Link:
+    """A link to one file; whoever has its `url` can fetch the file without a key.
+
+    Attributes:
+        url: Its address, whose query is a secret: it belongs in no log.
+        file: The file's path below its pack or batch.
+        ends_at: Until when it opens, with its zone.
+    """
+
+    url: str = field(repr=False)
+    file: str
+    ends_at: datetime
+
+    @classmethod
+    def read(cls, document: JsonObject) -> Self:
+        """The link that a JSON answer describes.
+
+        Raises:
+            AnswerUnreadable: When a field is missing.
+        """
+        with expecting("link"):
+            return cls(
+                url=str(document["url"]),
+                file=str(document["file"]),
+                ends_at=datetime.fromisoformat(document["ends_at"]),
             )
 
 

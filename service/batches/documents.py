@@ -13,7 +13,7 @@ from service.classes.table import Cell, write_table
 from service.packs.documents import pack_path
 from service.references.documents import reference_path
 from worker.spec.plan import first_sheet_page
-from worker.store.ledger import Batch, BatchItem
+from worker.store.ledger import Batch, BatchItem, BatchProgress
 
 _BATCH, _ESTIMATE = BatchSchema(), EstimateSchema()
 _HEADINGS = (
@@ -94,23 +94,28 @@ def _totals(packs: Iterable[tuple[str, int, int]]) -> list[dict[str, Any]]:
 def batch_document(batch: Batch) -> dict[str, Any]:
     """A batch as a document."""
     path, row = batch_path(batch.row.id), batch.row
-    counts = Counter(state_of(item) for item in batch.items)
     packs = [item.pack for item in batch.items if item.pack]
+    progress = BatchProgress(
+        id=row.id,
+        counts=tuple(sorted(Counter(state_of(item) for item in batch.items).items())),
+        done=sum(pack.done for pack in packs),
+        total=sum(pack.total for pack in packs),
+        cancelled=row.cancelled_at is not None,
+    )
     document = {
         "id": row.id,
         "class_id": row.class_id,
         "title": row.title,
-        "state": _state(batch, counts),
+        **progress_document(progress),
         "created_at": datetime.fromtimestamp(row.created_at, UTC),
-        "counts": dict(counts),
-        "progress": {
-            "done": sum(pack.done for pack in packs),
-            "total": sum(pack.total for pack in packs),
-            "step": _state(batch, counts),
-        },
         "print_runs": _print_runs(batch, path),
         "items": [_item(item) for item in batch.items],
-        "links": {"self": path, "archive": f"{path}/archive.zip", "table": f"{path}/table.csv"},
+        "links": {
+            "self": path,
+            "events": f"{path}/events",
+            "archive": f"{path}/archive.zip",
+            "table": f"{path}/table.csv",
+        },
     }
     return dict(_BATCH.dump(document))
 
@@ -133,12 +138,19 @@ def pages_of(item: BatchItem) -> int:
     return item.pack.total + first_sheet_page(gridded=gridded) - 1
 
 
-def _state(batch: Batch, counts: Counter[str]) -> str:
-    if batch.unfinished:
+def progress_document(progress: BatchProgress) -> dict[str, Any]:
+    """State, counts and progress of a batch: a part of its document."""
+    state, counts = _state(progress), dict(progress.counts)
+    step = {"done": progress.done, "total": progress.total, "step": state}
+    return {"state": state, "counts": counts, "progress": step}
+
+
+def _state(progress: BatchProgress) -> str:
+    if not progress.ended:
         return "making"
-    if batch.row.cancelled_at is not None:
+    if progress.cancelled:
         return "cancelled"
-    return "ready" if counts["ready"] else "failed"
+    return "ready" if "ready" in dict(progress.counts) else "failed"
 
 
 def _print_runs(batch: Batch, path: str) -> list[dict[str, Any]]:

@@ -2,7 +2,8 @@
 
 Nothing is sent before all of its packs are ready: nobody would notice that two students are
 missing from a stack of paper. A student who is deleted during the download is left out of the
-rest of it; a pack that has begun is sent to its end.
+rest of an archive; a pack that has begun is sent to its end. A print run has a length, so there
+it breaks off, and the next request gets another one, with another entity tag.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from flask import Response
 
 from service.batches.documents import sheet_format_of, state_of, table_of
 from service.http.downloads.content_disposition import content_disposition
+from service.http.downloads.files import MadeWhileSent, send_made
 from service.http.downloads.safe_names import UniqueNames, safe_name
 from service.http.downloads.zip_stream import Entry, stream_archive
 from service.references.files import check_files
@@ -56,15 +58,19 @@ def check_print_run(batch: Batch, sheet_format: str) -> list[BatchItem]:
     return _ready(batch, items)
 
 
-def send_print_run(batch: Batch, group: str, sheet_format: str, *, covers: bool) -> Response:
+def send_print_run(batch: Batch, sheet_format: str, *, covers: bool) -> Response:
     """Send all packs of one sheet format as one PDF, with the errors of `check_print_run`."""
     ready = check_print_run(batch, sheet_format)
+    group = get_context().ledger.classes.get(batch.row.class_id, owner_id()).name
     title = " · ".join(filter(None, [group, batch.row.title]))
     name = f"{safe_name(title, 'packs')} {sheet_format}.pdf"
-    context, asker_id = get_context(), owner_id()
-    return _streamed(
-        _run(context, asker_id, ready, group, (title, covers)), "application/pdf", name
-    )
+    context = get_context()
+    with ExitStack() as resources:
+        folder = resources.enter_context(context.storage.workspace())
+        packs = _existing(context, owner_id(), ready, group)
+        run = print_run(packs, title=title, folder=folder, covers=covers)
+        content = MadeWhileSent(run.length, run.blocks, resources.pop_all())
+    return send_made(content, content_type="application/pdf", name=name, tag=run.digest[:32])
 
 
 def _ready(batch: Batch, items: tuple[BatchItem, ...]) -> list[BatchItem]:
@@ -108,19 +114,6 @@ def _streamed(blocks: Iterator[bytes], content_type: str, name: str) -> Response
     response = Response(blocks, content_type=content_type, direct_passthrough=True)
     response.headers["Content-Disposition"] = content_disposition(name)
     return response
-
-
-def _run(
-    context: ServiceContext,
-    asker_id: str,
-    items: list[BatchItem],
-    group: str,
-    wanted: tuple[str, bool],
-) -> Iterator[bytes]:
-    title, covers = wanted
-    with context.storage.workspace() as folder:
-        handed = _existing(context, asker_id, items, group)
-        yield from print_run(handed, title=title, folder=folder, covers=covers)
 
 
 def _archive(

@@ -252,6 +252,7 @@ class BatchLinksSchema(Schema):
     """Addresses that belong to a batch."""
 
     self = fields.String(required=True)
+    events = fields.String(required=True)
     archive = fields.String(required=True)
     table = fields.String(required=True)
 

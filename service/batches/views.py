@@ -9,6 +9,7 @@ from typing import Any
 
 from flask import Response, request
 
+from service.batches import events
 from service.batches import files as batch_files
 from service.batches.documents import batch_document, estimate_document, table_of
 from service.batches.planned_items import PlannedItem, plan_items
@@ -20,12 +21,14 @@ from service.batches.schemas import (
     EstimateSchema,
     PrintRunQuerySchema,
 )
-from service.http.documented import ATTACHMENT_HEADERS, BINARY
+from service.http.documented import ATTACHMENT_HEADERS, BINARY, LIST_HEADERS
 from service.http.downloads.content_disposition import content_disposition
 from service.http.downloads.safe_names import safe_name
-from service.http.json_responses import json_response
+from service.http.json_responses import json_response, tagged_response
+from service.http.paging import ListQuerySchema, PagedList
 from service.http.resources import Resources, request_invalid
 from service.http.schemas import KeySchema
+from service.packs.schemas import EventSchema
 from service.packs.views import SECONDS_A_SHEET
 from service.runtime.context import get_context, owner_id
 from service.runtime.idempotency import fingerprint_of_bytes, idempotent
@@ -40,19 +43,22 @@ from worker.errors import (
 )
 from worker.jobs import wake
 from worker.spec.json import dump_plan, dump_spec
-from worker.store.ledger import BatchItemRow, BatchRow, ClassRow, NewItem, NewPack
+from worker.store.ledger import Batch, BatchItemRow, BatchRow, ClassRow, NewItem, NewPack
 
 blueprint = Resources(
     "batches", __name__, url_prefix="/v1", description="Sets of packs made for a class."
 )
+_BATCHES = PagedList[Batch](name="batches", place=lambda one: (one.row.created_at, one.row.id))
 
 
 @blueprint.get("/classes/<class_id:class_id>/batches")
-@blueprint.response(200, BatchesSchema)
-def list_batches(class_id: str) -> Response:
+@blueprint.arguments(ListQuerySchema, location="query")
+@blueprint.response(200, BatchesSchema, headers=LIST_HEADERS)
+def list_batches(query: dict[str, Any], class_id: str) -> Response:
     """List a class's batches, the newest first."""
-    found = get_context().ledger.batches.of_class(class_id, owner_id())
-    return json_response({"items": [batch_document(batch) for batch in found]})
+    page = _BATCHES.page(query)
+    found = get_context().ledger.batches.of_class(class_id, owner_id(), page)
+    return _BATCHES.respond(found, page, lambda rows: {"items": [*map(batch_document, rows)]})
 
 
 @blueprint.post("/classes/<class_id:class_id>/batches/estimate")
@@ -150,10 +156,31 @@ def _item(batch: BatchRow, item: PlannedItem, until: float) -> NewItem:
 
 
 @blueprint.get("/batches/<batch_id:batch_id>")
-@blueprint.response(200, BatchSchema)
+@blueprint.tagged(BatchSchema)
 def get_batch(batch_id: str) -> Response:
     """Show how far a batch is, student by student."""
-    return json_response(batch_document(get_context().ledger.batches.get(batch_id, owner_id())))
+    return tagged_response(batch_document(get_context().ledger.batches.get(batch_id, owner_id())))
+
+
+@blueprint.get("/batches/<batch_id:batch_id>/events")
+@blueprint.response(
+    200,
+    EventSchema,
+    content_type="text/event-stream",
+    description="One message each time that the batch has moved on: `state`, `counts` and "
+    "`progress`, and once all of it has ended the whole batch.",
+)
+@blueprint.alt_response(204, description="You have seen the last message.", success=True)
+def follow_batch(batch_id: str) -> Response:
+    """Follow a batch by Server-Sent Events.
+
+    A message tells how many packs are in which state, and how many pieces are made; the last
+    one, when every pack has ended, is the whole batch. A stream ends then, or after about a
+    minute; whoever comes again with `Last-Event-ID` is told only what is new. Where too many
+    streams are open, or more than four of one person's, another is refused (503): ask for the
+    batch now and then instead.
+    """
+    return events.follow(batch_id)
 
 
 @blueprint.delete("/batches/<batch_id:batch_id>")
@@ -184,12 +211,11 @@ def get_batch_archive(batch_id: str) -> Response:
 @blueprint.get("/batches/<batch_id:batch_id>/print-run/<sheet_format:sheet_format>.pdf")
 @blueprint.refuses(NotReady, FilesMissing, ReferenceGone)
 @blueprint.arguments(PrintRunQuerySchema, location="query")
-@blueprint.response(200, BINARY, content_type="application/pdf", headers=ATTACHMENT_HEADERS)
+@blueprint.sends_file("application/pdf", made=True)
 def get_print_run(query: dict[str, Any], batch_id: str, sheet_format: str) -> Response:
     """All packs on one kind of paper, in roster order, a separator before each student's."""
     batch = get_context().ledger.batches.get(batch_id, owner_id())
-    group = _group(batch.row).name
-    return batch_files.send_print_run(batch, group, sheet_format, covers=query["covers"])
+    return batch_files.send_print_run(batch, sheet_format, covers=query["covers"])
 
 
 @blueprint.get("/batches/<batch_id:batch_id>/table.csv")

@@ -9,7 +9,7 @@ from flask import Response
 from service.classes.board_schemas import BoardSchema, StudentOnBoardSchema
 from service.classes.documents import class_document, student_document
 from service.classes.sharpness import finest_line_mm, too_small
-from service.http.json_responses import json_response, utc_datetime
+from service.http.json_responses import tagged_response, utc_datetime
 from service.http.resources import Resources
 from service.packs.documents import pack_in_short
 from service.references.documents import reference_path
@@ -21,7 +21,7 @@ _LINE = StudentOnBoardSchema()
 
 
 @blueprint.get("/<class_id:class_id>/board")
-@blueprint.response(200, BoardSchema)
+@blueprint.tagged(BoardSchema)
 def get_board(class_id: str) -> Response:
     """Show how far everybody is; ask again every few seconds."""
     ledger = get_context().ledger
@@ -31,7 +31,7 @@ def get_board(class_id: str) -> Response:
         _line(student, holdings.get(student.id, Holding()), row.settings.defaults)
         for student in ledger.students.of_class(class_id)
     ]
-    return json_response({"class": class_document(row), "students": lines})
+    return tagged_response({"class": class_document(row), "students": lines})
 
 
 def _line(student: StudentRow, holding: Holding, defaults: Json) -> dict[str, Any]:

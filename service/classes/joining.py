@@ -21,6 +21,7 @@ from service.classes.schemas import CodeSchema, JoinPageSchema, JoinSchema
 from service.http.access_log import add_access_facts
 from service.http.errors import TooManyTries
 from service.http.json_responses import json_response
+from service.http.rate_limits import RATE_HEADERS, tell
 from service.http.resources import Resources, request_invalid
 from service.people.documents import issued_document
 from service.people.schemas import IssuedSchema
@@ -35,7 +36,7 @@ blueprint = Resources("joining", __name__, url_prefix="/v1", description="Coming
 @blueprint.refuses(TooManyTries, NotFound, JoiningClosed, ClassClosed)
 @blueprint.doc(security=[])
 @blueprint.arguments(CodeSchema, location="query")
-@blueprint.response(200, JoinPageSchema)
+@blueprint.response(200, JoinPageSchema, headers=RATE_HEADERS)
 def check_join_code(query: dict[str, str]) -> Response:
     """Show which class a code opens, and its free names where the tutor lets them be seen."""
     row = _class(query["code"])
@@ -61,7 +62,7 @@ def check_join_code(query: dict[str, str]) -> Response:
 )
 @blueprint.doc(security=[])
 @blueprint.arguments(JoinSchema)
-@blueprint.response(201, IssuedSchema)
+@blueprint.response(201, IssuedSchema, headers=RATE_HEADERS)
 def join_class(body: dict[str, Any]) -> Response:
     """Join a class, by a place that was picked or by a name; the answer holds the key."""
     if ("student_id" in body) == ("name" in body):
@@ -100,15 +101,20 @@ def _class(code: str) -> ClassRow:
         NotFound: No class has this code.
         JoiningClosed, ClassClosed: The class cannot be joined now.
     """
-    attempts, client = (
-        get_context().failed_attempts,
-        (read_cookie(DEVICE), request.remote_addr or ""),
-    )
+    attempts, device = get_context().failed_attempts, read_cookie(DEVICE)
+    client = device, request.remote_addr or ""
+    known = {"device": device}
+
+    @after_this_request
+    def tell_limits(response: Response) -> Response:
+        return tell(response, attempts.allowances(known["device"], client[1]))
+
     attempts.check(code, *client)
     try:
         row = get_context().ledger.classes.by_code(code)
     except NotFound:
         mark, wrong_codes = attempts.count(code, *client)
+        known["device"] = mark
         add_access_facts(wrong_codes=wrong_codes)
         after_this_request(lambda response: keep_device(response, mark))
         raise

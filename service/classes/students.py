@@ -16,7 +16,9 @@ from service.classes.schemas import (
     StudentsSchema,
 )
 from service.http.access_log import add_access_facts
+from service.http.documented import LIST_HEADERS
 from service.http.json_responses import json_response
+from service.http.paging import MOST, ListQuerySchema, PagedList
 from service.http.resources import Resources, request_invalid
 from service.http.schemas import KeySchema
 from service.people.documents import issued_document
@@ -25,7 +27,7 @@ from service.runtime.context import get_context, owner_id
 from service.runtime.file_deletion import delete_files
 from service.runtime.idempotency import fingerprint_of_bytes, idempotent
 from worker.errors import NameTaken, NotFound, RosterChanged, RosterFull, TableUnreadable
-from worker.store.ledger import same_name
+from worker.store.ledger import StudentRow, same_name
 
 blueprint = Resources(
     "students",
@@ -33,15 +35,20 @@ blueprint = Resources(
     url_prefix="/v1/classes/<class_id:class_id>/students",
     description="Rosters.",
 )
+_ROSTER = PagedList[StudentRow](
+    name="students", place=lambda row: (row.position or 0, row.id), usual=MOST
+)
 
 
 @blueprint.get("")
-@blueprint.response(200, StudentsSchema)
-def list_students(class_id: str) -> Response:
-    """Show the roster in its order."""
-    return json_response(
-        roster_document(class_id, get_context().ledger.students.of_class(class_id))
-    )
+@blueprint.arguments(ListQuerySchema, location="query")
+@blueprint.response(200, StudentsSchema, headers=LIST_HEADERS)
+def list_students(query: dict[str, Any], class_id: str) -> Response:
+    """Show the roster in its order; a page has room for a whole class."""
+    page, ledger = _ROSTER.page(query), get_context().ledger
+    known = ledger.external_ids.by_person(owner_id(), class_id)
+    found = ledger.students.of_class(class_id, page)
+    return _ROSTER.respond(found, page, lambda rows: roster_document(class_id, rows, known))
 
 
 @blueprint.post("")

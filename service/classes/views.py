@@ -9,23 +9,29 @@ from flask import Response, request
 
 from service.classes.documents import class_document
 from service.classes.schemas import ClassChangeSchema, ClassesSchema, ClassSchema, NewClassSchema
+from service.http.documented import LIST_HEADERS
+from service.http.errors import NotAllowed
 from service.http.json_responses import json_response
+from service.http.paging import ListQuerySchema, PagedList
 from service.http.resources import Resources
 from service.http.schemas import KeySchema
 from service.runtime.context import get_context, owner_id, person
 from service.runtime.file_deletion import delete_files
 from service.runtime.idempotency import fingerprint_of_bytes, idempotent
-from worker.store.ledger import ClassSettings, NewClass
+from worker.store.ledger import ClassRow, ClassSettings, NewClass
 
 blueprint = Resources("classes", __name__, url_prefix="/v1/classes", description="Classes.")
+_CLASSES = PagedList[ClassRow](name="classes", place=lambda row: (row.created_at, row.id))
 
 
 @blueprint.get("")
-@blueprint.response(200, ClassesSchema)
-def list_classes() -> Response:
-    """Show the classes of the tutor who asks."""
-    rows = get_context().ledger.classes.of_tutor(owner_id())
-    return json_response({"items": [class_document(row) for row in rows]})
+@blueprint.arguments(ListQuerySchema, location="query")
+@blueprint.response(200, ClassesSchema, headers=LIST_HEADERS)
+def list_classes(query: dict[str, Any]) -> Response:
+    """Show the classes of the tutor who asks, the oldest first."""
+    page = _CLASSES.page(query)
+    found = get_context().ledger.classes.of_tutor(owner_id(), page)
+    return _CLASSES.respond(found, page, lambda rows: {"items": [*map(class_document, rows)]})
 
 
 @blueprint.post("")
@@ -79,7 +85,9 @@ def update_class(body: dict[str, Any], class_id: str) -> Response:
 @blueprint.delete("/<class_id:class_id>")
 @blueprint.response(204)
 def delete_class(class_id: str) -> Response:
-    """Delete a class with its students and all that is theirs, at once."""
+    """Delete a class with its students and all that is theirs, at once; its own tutor's to do."""
+    if get_context().ledger.classes.get(class_id, owner_id()).tutor_id != owner_id():
+        raise NotAllowed("This class is another tutor's, who alone can delete it; you can leave.")
     delete_files(get_context().ledger.classes.delete(class_id, owner_id()))
     return Response(status=204)
 

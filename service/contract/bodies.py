@@ -23,11 +23,16 @@ _PARAMETERS = {
     "site_id": "The id of a course site.",
     "key_id": "The id of a key or sign-in, which is not the key itself.",
     "printer_id": "The id of a printer.",
+    "session_id": "The id of a session, which is not its token.",
+    "tutor_id": "The id of a tutor.",
+    "external_id": "Your own id of the person, percent-encoded: 1 to 255 characters.",
+    "limit": "How many rows at most.",
     "label": "The label of a sheet: letters of its row, number of its column.",
     "sheet_format": "The PWG 5101.1 name of a sheet format.",
     "code": "The code.",
     "title": "The title of all packs that have none of their own.",
     "format": "The PWG 5101.1 name of a sheet format.",
+    "file_name": "The file's name, as it stands in the link.",
     "Idempotency-Key": "The same key with the same request makes one thing and gives one answer. "
     "A UUID is a good one.",
 }

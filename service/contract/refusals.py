@@ -10,8 +10,10 @@ from collections import defaultdict
 from http import HTTPStatus
 from typing import Any
 
+from service.access.scopes import SESSION_NEEDS, SITE_NEEDS
 from service.http.documented import REFUSES, SENDS_FILE, codes_of
 from service.http.problems import MEDIA_TYPE, WORDS, document, status_of
+from service.http.rate_limits import RATE_HEADERS
 from worker import errors
 
 #: Any request can meet these, whatever it asks for.
@@ -20,6 +22,9 @@ _ALWAYS = frozenset(
     | {"request-invalid", "internal-error", "busy", "ledger-unavailable", "ledger-damaged"}
 )
 _NEEDS_KEY = frozenset({"key-missing", "key-unknown", "not-allowed"})
+#: Operations that course sites, or students in their sessions, may call.
+_LIMITED = {endpoint.partition(".")[2] for endpoint in SITE_NEEDS.keys() | SESSION_NEEDS.keys()}
+_SITE_OR_SESSION = frozenset({"scope-missing", "site-expired", "session-ended"})
 _HAS_BODY = frozenset({"body-unreadable", "body-too-large", "body-type", "request-invalid"})
 _IDEMPOTENT = frozenset(
     {"idempotency-key-invalid", "idempotency-key-reused", "idempotency-key-in-progress"}
@@ -67,6 +72,8 @@ def codes_for(contract: Json, path: str, method: str, operation: Json) -> set[st
     codes = set(_ALWAYS) | set(operation.get(REFUSES, ()))
     if operation.get("security") != []:
         codes |= _NEEDS_KEY
+    if operation["operationId"] in _LIMITED:
+        codes |= _SITE_OR_SESSION
     if "{" in path:
         codes.add("not-found")
     if "requestBody" in operation:
@@ -120,6 +127,8 @@ def _answer(status: int, codes: tuple[str, ...]) -> Json:
     }
     if status in _WAIT or "idempotency-key-in-progress" in codes:
         answer["headers"] = {"Retry-After": _RETRY}
+    if status == HTTPStatus.TOO_MANY_REQUESTS:
+        answer["headers"] |= RATE_HEADERS
     if status == HTTPStatus.UNAUTHORIZED:
         scheme = {"schema": {"type": "string"}, "description": "`Bearer` (RFC 6750, 3)."}
         answer["headers"] = {"WWW-Authenticate": scheme}

@@ -13,7 +13,12 @@ RicalcoError
     ├── KeyMissing                key-missing
     ├── KeyUnknown                key-unknown
     ├── NotAllowed                not-allowed
+    ├── ScopeMissing              scope-missing
+    ├── SiteExpired               site-expired
+    ├── SessionEnded              session-ended
     ├── TooManyTries              too-many-tries
+    ├── LinkOver                  link-over
+    ├── TooManySessions           too-many-sessions
     └── Busy                      busy
 """
 
@@ -102,6 +107,38 @@ class NotAllowed(RequestError):
     code = "not-allowed"
 
 
+class LinkOver(RequestError):
+    """The time of a link to a file is over."""
+
+    code = "link-over"
+
+
+class ScopeMissing(RequestError):
+    """A course site, or a session, may not make this call.
+
+    Attributes:
+        scope: The scope that would let it; None: none does.
+    """
+
+    code = "scope-missing"
+
+    def __init__(self, detail: str, *, scope: str | None = None, field: str | None = None) -> None:
+        super().__init__(detail, field=field)
+        self.scope = scope
+
+
+class SiteExpired(RequestError):
+    """The time of a course site is over."""
+
+    code = "site-expired"
+
+
+class SessionEnded(RequestError):
+    """The token is of a session that has ended, or of none."""
+
+    code = "session-ended"
+
+
 class Busy(RequestError):
     """Too many requests of this kind are under way.
 
@@ -120,3 +157,9 @@ class TooManyTries(Busy):
     """Too many wrong join codes came from this device, or from everywhere."""
 
     code = "too-many-tries"
+
+
+class TooManySessions(Busy):
+    """A course site starts more sessions than a class can need."""
+
+    code = "too-many-sessions"

@@ -17,7 +17,16 @@ from werkzeug.datastructures import FileStorage
 from werkzeug.exceptions import RequestEntityTooLarge
 
 from service.http.bodies import MAX_JSON_BYTES, MULTIPART_ROOM_BYTES, read_json
-from service.http.documented import BINARY, FILE_HEADERS, REFUSES, SENDS_FILE, codes_of
+from service.http.documented import (
+    BINARY,
+    FILE_HEADERS,
+    MADE_FILE_HEADERS,
+    REFUSES,
+    SENDS_FILE,
+    TAG_HEADERS,
+    TAGGED,
+    codes_of,
+)
 from service.http.errors import BodyTooLarge, BodyType, KeyInvalid, RequestInvalid
 from worker.errors import ReferenceTooLarge, RicalcoError
 from worker.spec.json import flatten, spec_invalid
@@ -113,12 +122,28 @@ class Resources(Blueprint):  # type: ignore[misc]  # Its base has no types; ours
         codes = sorted(code for kind in kinds for code in codes_of(kind))
         return cast("Decorator", super().doc(**{REFUSES: codes}))
 
-    def sends_file(self, content_type: str) -> Decorator:
-        """Document a file with its entity tag, conditions and ranges: `downloads.files.send`."""
+    def sends_file(self, *content_types: str, made: bool = False) -> Decorator:
+        """Document a file with its entity tag, conditions and ranges: `downloads.files`.
+
+        Args:
+            content_types: The types that it may have.
+            made: Whether it is made while it is sent, so that it has no checksum.
+        """
 
         def decorate(view: View) -> View:
-            sent = self.response(200, BINARY, content_type=content_type, headers=FILE_HEADERS)
-            return cast("View", super(Resources, self).doc(**{SENDS_FILE: True})(sent(view)))
+            headers = MADE_FILE_HEADERS if made else FILE_HEADERS
+            sent = self.response(200, BINARY, content_type=content_types[0], headers=headers)
+            mark = {SENDS_FILE: list(content_types)}
+            return cast("View", super(Resources, self).doc(**mark)(sent(view)))
+
+        return decorate
+
+    def tagged(self, schema: type[Schema]) -> Decorator:
+        """Dump a document that has an entity tag: `json_responses.tagged_response`."""
+
+        def decorate(view: View) -> View:
+            sent = self.response(200, schema, headers=TAG_HEADERS)
+            return cast("View", super(Resources, self).doc(**{TAGGED: True})(sent(view)))
 
         return decorate
 
@@ -129,6 +154,10 @@ class Resources(Blueprint):  # type: ignore[misc]  # Its base has no types; ours
     def post(self, rule: str, **options: Any) -> Decorator:
         """Answer POST here."""
         return _with_operation_id(super().post(rule, **options))
+
+    def put(self, rule: str, **options: Any) -> Decorator:
+        """Answer PUT here."""
+        return _with_operation_id(super().put(rule, **options))
 
     def patch(self, rule: str, **options: Any) -> Decorator:
         """Answer PATCH here."""

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
-from flask import Response
+from flask import Response, g
 
 from service.access import sign_in
 from service.access.class_limits import keep_days, own_class
 from service.classes.documents import class_document
-from service.http.documented import ATTACHMENT_HEADERS, BINARY
+from service.http.documented import ATTACHMENT_HEADERS, BINARY, LIST_HEADERS
 from service.http.json_responses import json_response
+from service.http.paging import ListQuerySchema, PagedList
 from service.http.resources import Resources
 from service.me.export import export_of
 from service.me.schemas import MeSchema
@@ -19,8 +20,11 @@ from service.packs.schemas import PacksSchema
 from service.people.documents import person_document
 from service.runtime.context import get_context, owner_id, person
 from service.runtime.file_deletion import delete_files
+from service.sites.documents import session_document, site_document
+from worker.store.ledger import PackRow
 
 blueprint = Resources("me", __name__, url_prefix="/v1/me", description="Whoever asks.")
+_PACKS = PagedList[PackRow](name="my-packs", place=lambda row: (row.created_at, row.id))
 
 
 @blueprint.get("")
@@ -36,15 +40,21 @@ def get_me() -> Response:
     if class_ is not None:
         document["class"] = class_document(class_, tutor=False)
         document["usage"] = vars(get_context().ledger.students.usage(asker.id))
+    if g.get("site") is not None:
+        document["site"] = site_document(g.site)
+    if g.get("session") is not None:
+        document["session"] = session_document(g.session)
     return sign_in.go_on(json_response(document))
 
 
 @blueprint.get("/packs")
-@blueprint.response(200, PacksSchema)
-def list_my_packs() -> Response:
+@blueprint.arguments(ListQuerySchema, location="query")
+@blueprint.response(200, PacksSchema, headers=LIST_HEADERS)
+def list_my_packs(query: dict[str, Any]) -> Response:
     """List one's packs, the newest first: another device finds them again."""
-    found = get_context().ledger.holdings.of_person(owner_id()).packs
-    return json_response({"items": [pack_in_short(pack) for pack in found]})
+    page = _PACKS.page(query)
+    found = get_context().ledger.holdings.packs_of(owner_id(), page)
+    return _PACKS.respond(found, page, lambda rows: {"items": [*map(pack_in_short, rows)]})
 
 
 @blueprint.get("/export")

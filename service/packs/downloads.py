@@ -71,6 +71,28 @@ def get_sheet_png(pack_id: str, label: str) -> Response:
     return _sheet(pack_id, label, "png")
 
 
+def send_pack_file(pack_id: str, file: str) -> Response:
+    """A file of a pack by its path below it, such as `pack.pdf` or `sheets/A1.png`.
+
+    Raises:
+        NotFound: The caller has no such pack, or it has no such sheet.
+        FilesMissing, NotReady: It has no files.
+    """
+    folder, _, name = file.rpartition("/")
+    stem, _, kind = name.partition(".")
+    if folder:
+        return _sheet(pack_id, stem, "png" if kind == "png" else "pdf")
+    return _stored(pack_id, name, "" if stem == "pack" else f" {stem}")
+
+
+def check_pack_file(pack_id: str, file: str) -> None:
+    """Check that a pack has this file, with the errors of `send_pack_file`."""
+    row, _ = _ready(pack_id)
+    folder, _, name = file.rpartition("/")
+    if folder:
+        _check_label(row, name.partition(".")[0])
+
+
 def _ready(pack_id: str) -> tuple[PackRow, str]:
     """The pack and the key of its files.
 
@@ -103,8 +125,7 @@ def _stored(pack_id: str, name: str, what: str) -> Response:
 
 def _sheet(pack_id: str, label: str, kind: Literal["pdf", "png"]) -> Response:
     row, key = _ready(pack_id)
-    if row.plan is None or all(piece["label"] != label for piece in row.plan["pieces"]):
-        raise NotFound(f"The pack has no sheet {label}.")
+    _check_label(row, label)
     tag = files.etag(key, label, kind, DRAWN_AS)
     if files.fresh_in_cache(tag):
         return files.not_modified(tag)
@@ -116,6 +137,11 @@ def _sheet(pack_id: str, label: str, kind: Literal["pdf", "png"]) -> Response:
         return files.send(
             path, resources.pop_all(), name=name, tag=tag, digests=get_context().digests
         )
+
+
+def _check_label(row: PackRow, label: str) -> None:
+    if row.plan is None or all(piece["label"] != label for piece in row.plan["pieces"]):
+        raise NotFound(f"The pack has no sheet {label}.")
 
 
 def _make(context: ServiceContext, row: PackRow, label: str, stem: Path, kind: str) -> None:

@@ -111,8 +111,8 @@ class PackSchema(Schema):
 class EventSchema(Schema):
     """One message of a stream.
 
-    `data` is JSON: `state` and `progress` of the pack, and in the last message, where
-    `state` is one in which it has ended, the whole pack.
+    `data` is JSON: `state` and `progress` of the pack or batch, and in the last message, where
+    `state` is one in which it has ended, the whole of it.
     """
 
     id = fields.String()

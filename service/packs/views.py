@@ -9,7 +9,7 @@ from typing import Any
 from flask import Response, request
 
 from service.access.class_limits import bounds, check_open, delete_after
-from service.http.json_responses import json_response
+from service.http.json_responses import json_response, tagged_response
 from service.http.schemas import KeySchema
 from service.packs import events
 from service.packs.documents import pack_document
@@ -79,21 +79,23 @@ def _new_pack(body: dict[str, Any], reference: ReferenceRow, plan: Plan) -> NewP
 
 
 def _owner(student_id: str | None, reference: ReferenceRow) -> str:
-    """The owner of the pack: the student that a tutor names, else the photo's owner.
+    """The owner of the pack: the student that a tutor names, else the student of the photo.
 
-    A student's pack is their own, even where their tutor lent the photo. The ledger checks
+    Else it is the asker's own: a student's, even where their tutor lent the photo, and a
+    tutor's, even where a course site of theirs sent it. The ledger checks
     that the owner may use the photo when it adds the pack.
     """
     if student_id is not None or person().role == "student":
         return owner_for(student_id)
-    return reference.owner_id
+    taught = get_context().ledger.people.sees(owner_id(), "student_id", reference.owner_id)
+    return reference.owner_id if taught else owner_id()
 
 
 @blueprint.get("/<pack_id:pack_id>")
-@blueprint.response(200, PackSchema)
+@blueprint.tagged(PackSchema)
 def get_pack(pack_id: str) -> Response:
     """Show how far a pack is, its plan, and, when it is ready, where its files are."""
-    return json_response(pack_document(get_context().ledger.pack(pack_id, owner_id())))
+    return tagged_response(pack_document(get_context().ledger.pack(pack_id, owner_id())))
 
 
 @blueprint.get("/<pack_id:pack_id>/events")
@@ -113,7 +115,7 @@ def follow_pack(pack_id: str) -> Response:
     `Last-Event-ID` is told only what is new. Where too many streams are open, or more than
     four of one person's, another is refused (503): ask for the pack now and then instead.
     """
-    return events.stream(pack_id, request.headers.get("Last-Event-ID"))
+    return events.follow(pack_id)
 
 
 @blueprint.patch("/<pack_id:pack_id>")

@@ -8,9 +8,11 @@ from typing import Any
 from flask import Response, request
 
 from service.access.class_limits import check_open
+from service.http.documented import LIST_HEADERS
 from service.http.downloads import files
 from service.http.errors import NotAllowed
 from service.http.json_responses import json_response
+from service.http.paging import ListQuerySchema, PagedList
 from service.http.resources import Resources
 from service.http.schemas import KeySchema
 from service.printers.documents import (
@@ -55,6 +57,7 @@ test_page = Resources(
 )
 #: The most printers of one person, so that a form sent over and over does not fill the disk.
 MOST_PRINTERS = 50
+_PRINTERS = PagedList[PrinterRow](name="printers", place=lambda row: (row.created_at, row.id))
 #: A part of the entity tag; raised when test pages are drawn in another way than before.
 _DRAWN_AS = "1"
 
@@ -86,12 +89,13 @@ def judge_readings(body: dict[str, Any]) -> Response:
 
 
 @blueprint.get("")
-@blueprint.response(200, PrintersSchema)
-def list_printers() -> Response:
-    """Show one's own printers, and those that are shared with one's classes."""
-    return json_response(
-        printers_document(get_context().ledger.printers.seen(owner_id()), MOST_PRINTERS)
-    )
+@blueprint.arguments(ListQuerySchema, location="query")
+@blueprint.response(200, PrintersSchema, headers=LIST_HEADERS)
+def list_printers(query: dict[str, Any]) -> Response:
+    """Show one's own printers, and those that are shared with one's classes, oldest first."""
+    page = _PRINTERS.page(query)
+    found = get_context().ledger.printers.seen(owner_id(), page)
+    return _PRINTERS.respond(found, page, lambda rows: printers_document(rows, MOST_PRINTERS))
 
 
 @blueprint.post("")

@@ -9,6 +9,7 @@ from marshmallow import (
     validate,
 )
 
+from service.http.paging import ListQuerySchema
 from service.http.schemas import ForStudentSchema, StrictSchema
 from worker.reference.square_up.proportion import MOST_PROPORTION
 from worker.spec.json.fields import Number
@@ -47,7 +48,7 @@ class SquareSchema(StrictSchema):
     )
 
 
-class ReferencesQuerySchema(StrictSchema):
+class ReferencesQuerySchema(ListQuerySchema):
     """The search for photos."""
 
     sha256 = fields.String(

@@ -9,8 +9,10 @@ from flask import Response, request
 from werkzeug.datastructures import FileStorage
 
 from service.access.class_limits import check_open, check_room
+from service.http.documented import LIST_HEADERS
 from service.http.downloads import files
 from service.http.json_responses import json_response
+from service.http.paging import PagedList
 from service.http.resources import Resources
 from service.http.schemas import KeySchema
 from service.references.documents import reference_document
@@ -37,10 +39,12 @@ from worker.errors import (
     ReferenceTooLarge,
     ReferenceTooSmall,
 )
+from worker.store.ledger import ReferenceRow
 
 blueprint = Resources(
     "references", __name__, url_prefix="/v1/references", description="Photos to work from."
 )
+_FOUND = PagedList[ReferenceRow](name="found", place=lambda row: (row.created_at, row.id))
 
 
 @blueprint.post("")
@@ -88,15 +92,19 @@ def _check_size(photo: BinaryIO, most: int) -> None:
 
 @blueprint.get("")
 @blueprint.arguments(ReferencesQuerySchema, location="query")
-@blueprint.response(200, ReferencesSchema)
-def find_references(query: dict[str, str]) -> Response:
+@blueprint.response(200, ReferencesSchema, headers=LIST_HEADERS)
+def find_references(query: dict[str, Any]) -> Response:
     """Find the photos that have these bytes, so that none needs to be sent twice.
 
     One whose files are gone is not found: it must be sent again.
     """
-    found = get_context().ledger.references_of(query["sha256"], owner_id())
-    rows = [row for row in found if has_files(row.id)]
-    return json_response({"items": [reference_document(row) for row in rows]})
+    page = _FOUND.page(query)
+    found = get_context().ledger.references_of(query["sha256"], owner_id(), page)
+    return _FOUND.respond(
+        found,
+        page,
+        lambda rows: {"items": [reference_document(row) for row in rows if has_files(row.id)]},
+    )
 
 
 @blueprint.get("/<reference_id:reference_id>")

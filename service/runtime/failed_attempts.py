@@ -37,6 +37,7 @@ from dataclasses import dataclass
 from threading import Lock
 
 from service.http.errors import TooManyTries
+from service.http.rate_limits import Allowance
 from worker.store.ledger import read_code
 from worker.store.ledger.people.credentials import CODE_LETTERS, LETTERS
 
@@ -75,6 +76,11 @@ class Bucket:
         self._left = min(BURST, self._left + (now_s - self._at_s) * RATE_PER_S)
         self._at_s = now_s
         return max(0.0, (1.0 - self._left) / RATE_PER_S)
+
+    def left(self, now_s: float) -> int:
+        """How many tokens there are."""
+        self.wait_s(now_s)
+        return max(0, math.floor(self._left))
 
     def take(self) -> None:
         """Take a token; may go below 0 when several requests take one at the same moment."""
@@ -135,6 +141,31 @@ class FailedAttempts:
             by_device.at_s = now
             _keep(self._devices, device, by_device)
             return device, by_device.wrong
+
+    def allowances(self, device: str | None, address: str) -> tuple[Allowance, Allowance]:
+        """What is left of both limits: this device's, and that on all together."""
+        with self._lock:
+            now = self._clock()
+            known = self._recent(self._devices, device or "", now) or _Count(at_s=now)
+            wait_s = max(0.0, known.until_s - now)
+            forgotten_s = REMEMBERED_S - (now - known.at_s) if known.wrong else 0.0
+            bucket = self._bucket(address, now)
+            in_all, bucket_wait_s = bucket.left(now), bucket.wait_s(now)
+        own = Allowance(
+            name="wrong-codes-of-device",
+            quota=FREE,
+            window_s=round(REMEMBERED_S),
+            left=0 if wait_s else max(1, FREE - known.wrong),
+            more_in_s=math.ceil(wait_s or forgotten_s) or None,
+        )
+        everybody = Allowance(
+            name="wrong-codes",
+            quota=BURST,
+            window_s=round(BURST / RATE_PER_S),
+            left=in_all,
+            more_in_s=math.ceil(bucket_wait_s) or None,
+        )
+        return own, everybody
 
     def _is_guess(self, code: str, now: float) -> bool:
         """Whether looking it up gives information: it is well formed and not known to be wrong."""

@@ -25,6 +25,8 @@ from worker.store.ledger import HeldKey, IdempotentAnswer, Replay
 
 _LOG = logging.getLogger(__name__)
 BLOCK_BYTES = 1 << 20
+#: The header of an answer that was given before; a boolean (RFC 9651, 3.3.6).
+REPLAYED = "Idempotency-Replayed"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,9 +87,9 @@ def idempotent(
         return
     begun = get_context().ledger.begin(owner_id(), key, fingerprint())
     if isinstance(begun, Replay):
-        yield IdempotentCall(
-            status=status, document=document, replayed=_response(begun.status, begun.body)
-        )
+        again = _response(begun.status, begun.body)
+        again.headers[REPLAYED] = "?1"
+        yield IdempotentCall(status=status, document=document, replayed=again)
         return
     with get_context().key_holds.held(begun):
         try:

@@ -3,37 +3,48 @@
 Streams do not read the ledger themselves: sixteen of them, five times a second, would read
 whole rows with plans of a hundred kilobytes. The thread first asks whether anything was
 written at all, which reads a word of shared memory, and only then reads the progress of the
-packs that streams follow. It runs only while there are streams.
+packs or batches that streams follow. It runs only while there are streams.
 """
 
 from __future__ import annotations
 
 import threading
 from collections import Counter
+from collections.abc import Callable, Mapping
+from typing import Generic, TypeVar
 
 from service.serving.dispatcher import slot_released
 from worker.errors import NotFound, RicalcoError
-from worker.store.ledger import Ledger, PackProgress
 
 LOOK_EVERY_S = 0.2
-#: The ids of owner and pack.
-_Key = tuple[str, str]
+#: The ids of owner and pack, or of tutor and batch.
+Key = tuple[str, str]
+_P = TypeVar("_P")
+#: Reads the progress of what these owners follow; what is not theirs is left out.
+Read = Callable[[dict[str, list[str]]], Mapping[Key, _P]]
 
 
-class ProgressWatcher:
-    """Reads the progress of packs that are followed; safe to use from several threads."""
+class ProgressWatcher(Generic[_P]):
+    """Reads the progress of what is followed; safe to use from several threads.
 
-    def __init__(self, ledger: Ledger) -> None:
-        self._ledger = ledger
+    Args:
+        version: A number that changes whenever the ledger was written.
+        read: Reads progress from the ledger.
+        gone: What is told where something is not there any more.
+    """
+
+    def __init__(self, version: Callable[[], int], read: Read[_P], gone: str) -> None:
+        self._version = version
+        self._read_rows = read
+        self._gone = gone
         self._changed = threading.Condition()
-        self._followers: Counter[_Key] = Counter()
-        self._found: dict[_Key, PackProgress | RicalcoError] = {}
+        self._followers: Counter[Key] = Counter()
+        self._found: dict[Key, _P | RicalcoError] = {}
         self._running = False
         self._new_follower = False
 
-    def follow(self, known: PackProgress, owner_id: str) -> Follower:
-        """Follow a pack of `owner_id`, which the caller has just read; `leave` ends it."""
-        key = owner_id, known.id
+    def follow(self, key: Key, known: _P) -> Follower[_P]:
+        """Follow what the caller has just read; `leave` ends it."""
         with self._changed:
             self._followers[key] += 1
             self._found.setdefault(key, known)
@@ -44,7 +55,7 @@ class ProgressWatcher:
                 threading.Thread(target=self._run, name="watching", daemon=True).start()
         return Follower(self, key)
 
-    def wait(self, key: _Key, known: PackProgress, within_s: float) -> PackProgress:
+    def wait(self, key: Key, known: _P, within_s: float) -> _P:
         """See `Follower.wait`."""
         with slot_released(), self._changed:
             self._changed.wait_for(lambda: self._found[key] != known, within_s)
@@ -54,7 +65,7 @@ class ProgressWatcher:
             raise type(found)(found.detail)
         return found
 
-    def leave(self, key: _Key) -> None:
+    def leave(self, key: Key) -> None:
         """See `Follower.leave`."""
         with self._changed:
             self._followers[key] -= 1
@@ -77,7 +88,7 @@ class ProgressWatcher:
                 self._running = False
             raise
 
-    def _next_keys(self) -> list[_Key]:
+    def _next_keys(self) -> list[Key]:
         """Wait for the next read, then return what is followed; empty ends the thread."""
         with self._changed:
             self._changed.wait_for(lambda: not self._followers, LOOK_EVERY_S)
@@ -85,21 +96,21 @@ class ProgressWatcher:
             self._running = bool(self._followers)
             return list(self._followers)
 
-    def _read(self, keys: list[_Key], seen: int | None) -> int | None:
+    def _read(self, keys: list[Key], seen: int | None) -> int | None:
         """Read the progress if the ledger was written since `seen`; returns its version now.
 
         Args:
             keys: What is followed.
             seen: The version of the ledger at the last read; None: read in any case.
         """
-        found: dict[_Key, PackProgress] = {}
-        failed: RicalcoError = NotFound("There is no such pack.")
+        found: Mapping[Key, _P] = {}
+        failed: RicalcoError = NotFound(self._gone)
         try:
             # Read before the rows: what is written meanwhile is found the next time.
-            now: int | None = self._ledger.data_version()
+            now: int | None = self._version()
             if now == seen:
                 return seen
-            found = self._ledger.progress(_by_owner(keys))
+            found = self._read_rows(_by_owner(keys))
         except RicalcoError as error:
             failed, now = error, None
         with self._changed:
@@ -109,18 +120,18 @@ class ProgressWatcher:
         return now
 
 
-class Follower:
-    """A handle on one pack that is followed."""
+class Follower(Generic[_P]):
+    """A handle on one thing that is followed."""
 
-    def __init__(self, watcher: ProgressWatcher, key: _Key) -> None:
+    def __init__(self, watcher: ProgressWatcher[_P], key: Key) -> None:
         self._watcher = watcher
         self._key = key
 
-    def wait(self, known: PackProgress, within_s: float) -> PackProgress:
-        """The pack's progress as soon as it differs from `known`, or after `within_s`.
+    def wait(self, known: _P, within_s: float) -> _P:
+        """The progress as soon as it differs from `known`, or after `within_s`.
 
         Raises:
-            NotFound: The pack was deleted, or is another owner's.
+            NotFound: It was deleted, or is another owner's.
             LedgerUnavailable: The ledger cannot be read now.
         """
         return self._watcher.wait(self._key, known, within_s)
@@ -130,8 +141,8 @@ class Follower:
         self._watcher.leave(self._key)
 
 
-def _by_owner(keys: list[_Key]) -> dict[str, list[str]]:
+def _by_owner(keys: list[Key]) -> dict[str, list[str]]:
     asked: dict[str, list[str]] = {}
-    for owner_id, pack_id in keys:
-        asked.setdefault(owner_id, []).append(pack_id)
+    for owner_id, id_ in keys:
+        asked.setdefault(owner_id, []).append(id_)
     return asked

@@ -1,17 +1,19 @@
 """A class's packs as one print job for each sheet format, in roster order.
 
-The tutor loads one paper, prints one file, and parts the stack at the separators. The run
-is bound while it is sent: each separator is drawn when its turn comes, each pack is copied
-from its file byte for byte, and nothing else is stored (`worker.pdf.binding` has the
-measurements). A student who is deleted meanwhile is left out completely: nothing of theirs
-is sent before their pack is open and their cover is written.
+The tutor loads one paper, prints one file, and parts the stack at the separators. Separators
+and covers are drawn first, into a folder, so that the run has a length and can be taken up
+again; it is bound while it is sent, and each pack is copied from its file byte for byte
+(`worker.pdf.binding` has the measurements). Of a student who is deleted meanwhile nothing more
+is sent: the run breaks off before their separator, since what has a length cannot leave them
+out.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import AbstractContextManager, ExitStack, contextmanager
+from collections.abc import Iterable, Iterator
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import BinaryIO
 
@@ -25,7 +27,7 @@ from worker.pages.class_papers.separator import write_separator
 from worker.pages.pack import page_names
 from worker.pages.pack_content import Aids, PackContent, PackText
 from worker.pages.stroke_file import read_strokes
-from worker.pdf.binding import Part, bind
+from worker.pdf.binding import BoundDocument, OpenFile, Part, bind
 from worker.pdf.catalog import PageName
 from worker.pdf.stroke_paths import LineWork
 from worker.picture.enlarge import faint_picture
@@ -35,8 +37,6 @@ from worker.spec.spec import Spec
 
 #: A run is sent while other requests are served, so it uses one processor only.
 COVER_THREADS = 1
-
-OpenFile = Callable[[], AbstractContextManager[Path]]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,13 +69,13 @@ class StudentPack:
 
 def print_run(
     student_packs: Iterable[StudentPack], *, title: str, folder: Path, covers: bool = False
-) -> Iterator[bytes]:
-    """One PDF, block by block: for each student a separator, a cover if asked, the pack.
+) -> BoundDocument:
+    """One PDF: for each student a separator, a cover if asked, the pack.
 
     Args:
         student_packs: Packs of one sheet format, in roster order; taken one by one.
         title: Title of the whole document.
-        folder: Exists as long as the run is read; a few pages are written in it.
+        folder: Exists as long as the run is read; separators and covers are written in it.
         covers: Whether each student's pack begins with a cover.
 
     Raises:
@@ -140,17 +140,30 @@ def _faint(student_pack: StudentPack) -> Image.Image | None:
 
 
 def _parts(student_packs: Iterable[StudentPack], folder: Path, *, covers: bool) -> Iterator[Part]:
-    page, cover = folder / "page.pdf", folder / "cover.pdf"
-    for each in student_packs:
+    for number, each in enumerate(student_packs):
+        page, cover = folder / f"{number}.pdf", folder / f"{number}-cover.pdf"
         with open_student_pack(each, cover=cover if covers else None) as pdf:
             if pdf is None:
                 continue
             write_separator(page, pack=each.content, recipient=each.recipient)
             name = each.recipient.name
-            yield Part(path=page, name=name, pages=[PageName(label=name)])
+            beside = partial(_beside, each.pack_pdf)
+            yield Part(path=partial(beside, page), name=name, pages=[PageName(label=name)])
             if covers:
-                yield Part(path=cover, pages=[PageName(label=f"{name}, cover", bookmark="Cover")])
-            yield Part(path=pdf, pages=_page_names(name, each.plan))
+                shown = PageName(label=f"{name}, cover", bookmark="Cover")
+                yield Part(path=partial(beside, cover), pages=[shown])
+            yield Part(path=each.pack_pdf, pages=_page_names(name, each.plan))
+
+
+@contextmanager
+def _beside(pack_pdf: OpenFile, path: Path) -> Iterator[Path]:
+    """A page of a student's, as long as their pack is there.
+
+    Raises:
+        NotFound: The pack was deleted.
+    """
+    with pack_pdf():
+        yield path
 
 
 def _page_names(name: str, plan: Plan) -> list[PageName]:

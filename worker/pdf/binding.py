@@ -1,4 +1,4 @@
-"""Bind several of our PDFs into one, block by block, while it is sent.
+"""Bind several of our PDFs into one, which is made while it is sent, from any place on.
 
 A class's print run may be hundreds of megabytes. PDFium and qpdf put the whole document
 together before they write it: with 200 packs (246 MB) they hold 267 and 323 MB; this module
@@ -6,6 +6,10 @@ holds 23 MB. Files of our own writer are simple: complete objects, a plain cross
 table, one flat page tree (`worker/pdf/writer.py`). So objects are copied in file order with new
 numbers, and streams byte for byte. Only one block and the offsets of objects are held, and no
 temporary file is needed. Other PDFs are refused.
+
+The parts are read twice. The first time only the beginnings of objects, which gives the length
+of the whole, a digest of it and the cross-reference table; the second time to send it, from
+the part in which the wanted place is. So a download that broke off is taken up again.
 
 Every page keeps its boxes and its content. The bound document has the same print settings as
 its parts (`worker/pdf/catalog.py`), and one list of bookmarks in place of theirs.
@@ -15,8 +19,8 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterable, Iterator, Sequence
-from contextlib import AbstractContextManager, nullcontext
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import BinaryIO
@@ -24,6 +28,8 @@ from typing import BinaryIO
 from worker.pdf.catalog import HEADER, Bookmark, PageName, catalog, outline_objects, text_string
 
 BLOCK_BYTES = 1 << 18
+#: The dictionary of nearly every object ends within so many bytes.
+_HEAD_BYTES = 4096
 #: Numbers of the objects that the bound document has once.
 _CATALOG, _PAGES, _INFO = 1, 2, 3
 _FIRST_FREE = 4
@@ -34,17 +40,20 @@ _LINKED = re.compile(rb"/(?:First|Next) (\d+) 0 R")
 _TAIL_BYTES = 2048
 
 
+OpenFile = Callable[[], AbstractContextManager[Path]]
+
+
 @dataclass(frozen=True, kw_only=True)
 class Part:
     """One of our PDFs to be bound in.
 
     Attributes:
-        path: Its path, or the open file.
+        path: Its path, or what lends it while it is read.
         name: If given, a bookmark to its first page; its own bookmarks are below that one.
         pages: Names of its pages, in order.
     """
 
-    path: Path | BinaryIO
+    path: Path | OpenFile
     name: str = ""
     pages: Sequence[PageName] = ()
 
@@ -59,6 +68,7 @@ class ObjectTable:
         root, info, pages: Numbers of the catalog, the information and the page tree.
         kids: Numbers of the pages, in order.
         outline: Numbers of the objects of the list of bookmarks.
+        mark: Its trailer, which has a digest of its content.
     """
 
     offsets: dict[int, int]
@@ -68,6 +78,7 @@ class ObjectTable:
     pages: int = 0
     kids: tuple[int, ...] = ()
     outline: frozenset[int] = frozenset()
+    mark: bytes = b""
 
     def spans(self) -> list[tuple[int, int, int]]:
         """Number, start and end of each object, in file order."""
@@ -76,11 +87,12 @@ class ObjectTable:
         return [(number, start, end) for (number, start), end in zip(ordered, ends, strict=True)]
 
 
-def bind(parts: Iterable[Part], *, title: str) -> Iterator[bytes]:
-    """The parts as one document, block by block.
+def bind(parts: Iterable[Part], *, title: str) -> BoundDocument:
+    """The parts as one document.
 
     Args:
-        parts: In order; each is opened when those before it have been copied.
+        parts: In order; each is opened when those before it have been read, and opened again
+            when it is sent.
         title: Title of the bound document.
 
     Raises:
@@ -88,46 +100,94 @@ def bind(parts: Iterable[Part], *, title: str) -> Iterator[bytes]:
         OSError: A part cannot be read.
     """
     whole = _Whole(title)
-    yield whole.sent(HEADER)
     for part in parts:
-        yield from whole.copy(part)
-    yield from whole.close()
+        whole.add(part)
+    return whole.close()
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Placed:
+    """A part, where it begins in the whole, and what is added to its objects' numbers."""
+
+    part: Part
+    start: int
+    shift: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class BoundDocument:
+    """A document that is bound while it is read.
+
+    Attributes:
+        length: Its length in bytes.
+        digest: Of its content, in hexadecimal: equal digests mean equal bytes.
+    """
+
+    length: int
+    digest: str
+    placed: tuple[_Placed, ...]
+    tail: bytes
+
+    def __iter__(self) -> Iterator[bytes]:
+        """All of it."""
+        return self.blocks()
+
+    def blocks(self, start: int = 0) -> Iterator[bytes]:
+        """The document from this byte on, in blocks that are not empty.
+
+        Raises:
+            ValueError, OSError: A part has changed, or cannot be read any more.
+        """
+        ends = [*(one.start for one in self.placed[1:]), self.length - len(self.tail)]
+        places = [(0, len(HEADER), iter((HEADER,)))] + [
+            (one.start, end, _copied(one.part, one.shift))
+            for one, end in zip(self.placed, ends, strict=False)
+        ]
+        places.append((self.length - len(self.tail), self.length, iter((self.tail,))))
+        for at, end, blocks in places:
+            if end > start:
+                yield from _from(blocks, start - at)
+
+
+def _from(blocks: Iterator[bytes], left_out: int) -> Iterator[bytes]:
+    """The blocks without their first bytes, and without empty ones."""
+    for block in blocks:
+        if len(block) > max(left_out, 0):
+            yield block[max(left_out, 0) :]
+        left_out -= len(block)
 
 
 @dataclass(eq=False)
 class _Whole:
-    """What is kept of the blocks already sent: offsets of objects, pages, names."""
+    """What is kept of the parts: offsets of objects, pages, names."""
 
     title: str
-    place: int = 0
+    place: int = len(HEADER)
     digest: hashlib._Hash = field(default_factory=hashlib.sha256)
     offsets: dict[int, int] = field(default_factory=dict)
     pages: list[int] = field(default_factory=list)
     labels: list[str] = field(default_factory=list)
     listed: list[Bookmark] = field(default_factory=list)
+    placed: list[_Placed] = field(default_factory=list)
     free: int = _FIRST_FREE
     level: list[Bookmark] = field(init=False)
 
     def __post_init__(self) -> None:
         self.level = self.listed
 
-    def sent(self, block: bytes) -> bytes:
-        """Count a block that is sent."""
-        self.place += len(block)
-        self.digest.update(block)
-        return block
-
-    def copy(self, part: Part) -> Iterator[bytes]:
-        """All objects of a part except those that the bound document has only once."""
+    def add(self, part: Part) -> None:
+        """Note where the objects of a part will be."""
+        shift = self.free - 1
+        self.placed.append(_Placed(part=part, start=self.place, shift=shift))
         with _opened(part.path) as file:
             table = read_object_table(file)
-            shift = self.free - 1
-            known = {table.root: _CATALOG, table.info: _INFO, table.pages: _PAGES}
-            numbers = {number: known.get(number, number + shift) for number in table.offsets}
-            for number, start, end in table.spans():
-                if number not in known and number not in table.outline:
-                    self.offsets[numbers[number]] = self.place
-                    yield from map(self.sent, _renumbered(file, start, end, numbers))
+            self.digest.update(table.mark)
+            numbers = _numbers(table, shift)
+            for number, start, end in _own_spans(table):
+                self.offsets[numbers[number]] = self.place
+                head, cut = _renumbered(file, start, end, numbers)
+                self.digest.update(head)
+                self.place += len(head) + end - start - cut
         self.free += max(table.offsets)
         self._list(part, [numbers[kid] for kid in table.kids])
 
@@ -143,8 +203,8 @@ class _Whole:
         self.labels += [name.label for name in names]
         self.pages += pages
 
-    def close(self) -> Iterator[bytes]:
-        """The bookmarks, the page tree, and the cross-reference table."""
+    def close(self) -> BoundDocument:
+        """The whole, with the bookmarks, the page tree, and the cross-reference table."""
         kids = b" ".join(b"%d 0 R" % page for page in self.pages)
         outline = outline_objects(self.listed, self.free) if self.listed else {}
         root = self.free if outline else None
@@ -155,10 +215,19 @@ class _Whole:
             _INFO: b"<< /Title %b /Creator (Ricalco) /Producer (Ricalco) >>"
             % text_string(self.title),
         }
+        objects: list[bytes] = []
         for number, content in {**once, **outline}.items():
             self.offsets[number] = self.place
-            yield self.sent(b"%d 0 obj\n%b\nendobj\n" % (number, content))
-        yield self._table()
+            objects.append(b"%d 0 obj\n%b\nendobj\n" % (number, content))
+            self.place += len(objects[-1])
+            self.digest.update(objects[-1])
+        tail = b"".join([*objects, self._table()])
+        return BoundDocument(
+            length=self.place - sum(map(len, objects)) + len(tail),
+            digest=self.digest.hexdigest(),
+            placed=tuple(self.placed),
+            tail=tail,
+        )
 
     def _table(self) -> bytes:
         """Numbers that no object has are free (ISO 32000-1, 7.5.4)."""
@@ -184,9 +253,38 @@ class _Whole:
         )
 
 
-def _opened(place: Path | BinaryIO) -> AbstractContextManager[BinaryIO]:
-    """The file; closed at the end only if it was opened here."""
-    return place.open("rb") if isinstance(place, Path) else nullcontext(place)
+def _copied(part: Part, shift: int) -> Iterator[bytes]:
+    """All objects of a part except those that the bound document has only once."""
+    with _opened(part.path) as file:
+        table = read_object_table(file)
+        numbers = _numbers(table, shift)
+        for _, start, end in _own_spans(table):
+            head, cut = _renumbered(file, start, end, numbers)
+            yield head
+            yield from _blocks(file, start + cut, end)
+
+
+def _numbers(table: ObjectTable, shift: int) -> dict[int, int]:
+    """The new number of each object of a part."""
+    known = {table.root: _CATALOG, table.info: _INFO, table.pages: _PAGES}
+    return {number: known.get(number, number + shift) for number in table.offsets}
+
+
+def _own_spans(table: ObjectTable) -> Iterator[tuple[int, int, int]]:
+    """Number, start and end of the objects of a part that are copied."""
+    once = {table.root, table.info, table.pages} | table.outline
+    return (span for span in table.spans() if span[0] not in once)
+
+
+@contextmanager
+def _opened(place: Path | OpenFile) -> Iterator[BinaryIO]:
+    """The file, closed at the end."""
+    if isinstance(place, Path):
+        with place.open("rb") as file:
+            yield file
+        return
+    with place() as path, path.open("rb") as file:
+        yield file
 
 
 def read_object_table(file: BinaryIO) -> ObjectTable:
@@ -206,6 +304,7 @@ def read_object_table(file: BinaryIO) -> ObjectTable:
         end=end,
         root=_reference(trailer[1], b"Root"),
         info=_reference(trailer[1], b"Info"),
+        mark=trailer[0],
     )
     root = read_object(file, table, table.root)
     table.pages = _reference(root, b"Pages")
@@ -262,19 +361,29 @@ def _reference(dictionary: bytes, name: bytes) -> int:
     return int(found[1])
 
 
-def _renumbered(file: BinaryIO, start: int, end: int, numbers: dict[int, int]) -> Iterator[bytes]:
-    """One object with its references renumbered, its stream as it is."""
+def _renumbered(file: BinaryIO, start: int, end: int, numbers: dict[int, int]) -> tuple[bytes, int]:
+    """The beginning of an object, with its references renumbered, and how long it was before.
+
+    It is the whole object, or what is before the content of its stream.
+    """
     file.seek(start)
-    block = file.read(min(BLOCK_BYTES, end - start))
+    block = file.read(min(_HEAD_BYTES, end - start))
     stream = _STREAM.search(block)
+    if stream is None and len(block) < end - start:
+        block += file.read(min(BLOCK_BYTES, end - start) - len(block))
+        stream = _STREAM.search(block)
     if stream is None and len(block) < end - start:
         block += file.read(end - start - len(block))
     cut = stream.end() if stream else len(block)
     number, _, rest = block[:cut].partition(b" 0 obj")
     head = _REFERENCE.sub(lambda found: b"%d 0 R" % numbers[int(found[1])], rest)
-    yield b"%d 0 obj%b" % (numbers[int(number)], head)
-    yield block[cut:]
-    left = end - start - len(block)
+    return b"%d 0 obj%b" % (numbers[int(number)], head), cut
+
+
+def _blocks(file: BinaryIO, start: int, end: int) -> Iterator[bytes]:
+    """The bytes of a file between two places."""
+    file.seek(start)
+    left = end - start
     while left > 0:
         block = file.read(min(BLOCK_BYTES, left))
         if not block:

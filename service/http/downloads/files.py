@@ -11,6 +11,7 @@ from __future__ import annotations
 import hashlib
 import io
 import os
+from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from http import HTTPStatus
 from pathlib import Path
@@ -95,6 +96,66 @@ def send(path: Path, resources: ExitStack, *, name: str, tag: str, digests: Dige
     return _conditional(response, file, size)
 
 
+class MadeWhileSent(Iterator[bytes]):
+    """Content of known length that is made while it is sent, from any place on.
+
+    werkzeug seeks in it as in a file. Where what it is made of is deleted meanwhile, it ends
+    before its length: the server closes the connection, and the client notices.
+
+    Args:
+        length: Its length in bytes.
+        blocks: Makes it from a byte on.
+        resources: What it needs; closed at the end.
+    """
+
+    def __init__(
+        self, length: int, blocks: Callable[[int], Iterator[bytes]], resources: ExitStack
+    ) -> None:
+        self.length = length
+        self._make = blocks
+        self._resources = resources
+        self._place = 0
+        self._left: Iterator[bytes] | None = None
+
+    def seekable(self) -> bool:
+        """Whether it can begin anywhere."""
+        return True
+
+    def seek(self, place: int) -> None:
+        """Go on from this byte."""
+        self._place, self._left = place, None
+
+    def tell(self) -> int:
+        """The byte that comes next."""
+        return self._place
+
+    def __next__(self) -> bytes:
+        """The next block."""
+        if self._left is None:
+            self._left = self._make(self._place)
+        try:
+            block = next(self._left)
+        except (NotFound, FileNotFoundError):
+            raise StopIteration from None
+        self._place += len(block)
+        return block
+
+    def close(self) -> None:
+        """Close what it is made of."""
+        self._left = None
+        self._resources.close()
+
+
+def send_made(content: MadeWhileSent, *, content_type: str, name: str, tag: str) -> Response:
+    """A response with such content, or a part of it, as the request's conditions say."""
+    response = Response(content, direct_passthrough=True, content_type=content_type)
+    response.content_length = content.length
+    response.set_etag(tag)
+    response.headers["Cache-Control"] = CACHE_CONTROL
+    response.headers["Content-Disposition"] = content_disposition(name)
+    return _conditional(response, content, content.length)
+
+
 def _opened(path: Path, resources: ExitStack) -> HeldFile:
     try:
         return HeldFile(path, resources)
@@ -102,7 +163,7 @@ def _opened(path: Path, resources: ExitStack) -> HeldFile:
         raise NotFound("There is no such file.") from error
 
 
-def _conditional(response: Response, file: HeldFile, size: int) -> Response:
+def _conditional(response: Response, file: HeldFile | MadeWhileSent, size: int) -> Response:
     """Apply conditions and one range. Several ranges are ignored, as RFC 9110, 14.2 allows."""
     environ = dict(request.environ)
     ranges = parse_range_header(environ.get("HTTP_RANGE"))

@@ -1,4 +1,4 @@
-"""Somebody is deleted while a class's files are being sent: the rest arrives whole."""
+"""Somebody is deleted while a class's files are being sent: nothing of theirs follows."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from typing import Any
 
 import pikepdf
 import pytest
+from werkzeug.test import TestResponse
 
 from tests.integration.classes.studio import SPEC, Studio
 from worker.jobs.pack_from_plan import make_from_plan
@@ -97,19 +98,61 @@ def test_the_table_of_an_archive_names_nobody_who_is_gone(
     assert all(name in table for name in (NAMES[0], NAMES[2]))
 
 
-def test_a_print_run_is_whole_whenever_somebody_is_deleted(
+def test_a_print_run_is_whole_or_breaks_off_when_somebody_is_deleted(
     furnished: Studio, tmp_path: Path
 ) -> None:
+    """What has a length cannot leave anybody out; nothing of who is gone follows."""
+
     def run(batch: Any) -> str:
         return f"{batch['print_runs'][0]['path']}?covers=true"
 
+    full = ask_run(furnished).data
     seen = set()
     for data in sent_while_leaving(furnished, tmp_path, run, every=STRIDE):
-        with pikepdf.open(io.BytesIO(data)) as whole, whole.open_outline() as outline:
-            assert whole.check_pdf_syntax() == []
-            listed = [one.title for one in outline.root]
-            assert listed in ([NAMES[0], NAMES[2]], list(NAMES))
-            # A separator, a cover and the pack itself for each.
-            assert len(whole.pages) % len(listed) == 0
-            seen.add(len(listed))
-    assert seen == {2, 3}
+        assert full.startswith(data)
+        seen.add(len(data) == len(full))
+    assert seen == {True, False}
+
+
+def ask_run(studio: Studio, method: str = "GET", **headers: str) -> TestResponse:
+    """The print run with covers, as it is now."""
+    tutor = studio.asker("tutor")
+    batch = tutor.ask("GET", studio.ids["batch"]).json
+    path = f"{batch['print_runs'][0]['path']}?covers=true"
+    return tutor.ask(method, path, headers=headers, buffered=True)
+
+
+def names_in(run: bytes) -> list[str]:
+    """Whose packs are in a print run, as pikepdf reads it."""
+    with pikepdf.open(io.BytesIO(run)) as whole, whole.open_outline() as outline:
+        assert whole.check_pdf_syntax() == []
+        return [one.title for one in outline.root]
+
+
+def test_a_print_run_has_a_length_an_etag_and_ranges(furnished: Studio, tmp_path: Path) -> None:
+    """RFC 9110: 8.6 (Content-Length), 8.8.3 (ETag), 13.1.5 (If-Range), 14 (ranges)."""
+    whole, head = ask_run(furnished), ask_run(furnished, "HEAD")
+    assert names_in(whole.data) == list(NAMES)
+    assert whole.content_length == head.content_length == len(whole.data)
+    assert head.data == b""
+    assert whole.headers["Accept-Ranges"] == "bytes"
+    tag = whole.headers["ETag"]
+    assert head.headers["ETag"] == tag
+    assert not tag.startswith("W/")
+    half = len(whole.data) // 2
+    rest = ask_run(furnished, Range=f"bytes={half}-", **{"If-Range": tag})
+    assert (rest.status_code, rest.data) == (206, whole.data[half:])
+    assert rest.headers["Content-Range"] == f"bytes {half}-{len(whole.data) - 1}/{len(whole.data)}"
+    last = ask_run(furnished, Range="bytes=-10")
+    assert (last.status_code, last.data) == (206, whole.data[-10:])
+    beyond = ask_run(furnished, Range=f"bytes={len(whole.data)}-")
+    assert (beyond.status_code, beyond.json["code"]) == (416, "requested-range-not-satisfiable")
+    same = ask_run(furnished, **{"If-None-Match": f"W/{tag}"})
+    assert (same.status_code, same.data, same.headers["ETag"]) == (304, b"", tag)
+    # Somebody leaves: it is another file, and half of the old one is no use.
+    studio = furnished.copy(tmp_path / "copy")
+    studio.asker("tutor").ask("DELETE", studio.ids[NAMES[1]])
+    other = ask_run(studio, Range=f"bytes={half}-", **{"If-Range": tag})
+    assert (other.status_code, names_in(other.data)) == (200, [NAMES[0], NAMES[2]])
+    assert other.headers["ETag"] != tag
+    studio.close()

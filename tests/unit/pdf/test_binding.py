@@ -175,3 +175,36 @@ def test_what_is_not_ours_is_refused(content: bytes, tmp_path: Path) -> None:
     path.write_bytes(content)
     with pytest.raises(ValueError, match="This PDF"):
         b"".join(bind([Part(path=path)], title="x"))
+
+
+def test_it_has_a_length_and_goes_on_from_any_place(bound: tuple[Path, list[Path]]) -> None:
+    document = bind([Part(path=path, name="x") for path in bound[1]], title="x")
+    whole = b"".join(document)
+    assert len(whole) == document.length
+    places = [0, 1, len(whole) // 2, len(whole) - 1, len(whole)]
+    places += [one.start + more for one in document.placed for more in (-1, 0, 1, 5000)]
+    for place in places:
+        assert b"".join(document.blocks(place)) == whole[place:]
+    assert all(document.blocks(7))
+
+
+def test_its_digest_is_that_of_its_content(bound: tuple[Path, list[Path]]) -> None:
+    parts = [Part(path=path) for path in bound[1]]
+    one = bind(parts, title="x")
+    assert bind(list(parts), title="x").digest == one.digest
+    for other in (
+        bind(parts, title="y"),
+        bind(parts[::-1], title="x"),
+        bind(parts[1:], title="x"),
+        bind([replace(parts[0], name="Kit"), *parts[1:]], title="x"),
+    ):
+        assert other.digest != one.digest
+
+
+def test_a_part_that_is_gone_ends_it(bound: tuple[Path, list[Path]]) -> None:
+    document = bind([Part(path=path) for path in bound[1]], title="x")
+    bound[1][2].unlink()
+    sent: list[bytes] = []
+    with pytest.raises(FileNotFoundError):
+        sent.extend(document)
+    assert sum(map(len, sent)) == document.placed[2].start

@@ -5,12 +5,14 @@ accepted pack ends as ready, or as failed with a reason.
 """
 
 from worker.store.ledger.idempotency import KEY_HOLD_S
+from worker.store.ledger.keyset import Page, Place
 from worker.store.ledger.ledger import Ledger, open_ledger
-from worker.store.ledger.packs.batches import Batch, BatchItem, NewItem, PackSummary
+from worker.store.ledger.packs.batches import Batch, BatchItem, BatchProgress, NewItem, PackSummary
 from worker.store.ledger.packs.claims import Step
+from worker.store.ledger.packs.links import MOST_LINKS, LinkRow
 from worker.store.ledger.packs.packs import FILES_MISSING, Mark
 from worker.store.ledger.people.classes import NewClass
-from worker.store.ledger.people.credentials import read_code, shown_code
+from worker.store.ledger.people.credentials import SESSION_PREFIX, read_code, shown_code
 from worker.store.ledger.people.holdings import Holding
 from worker.store.ledger.people.name_matching import alike, same_name
 from worker.store.ledger.people.records import (
@@ -26,6 +28,7 @@ from worker.store.ledger.people.records import (
     Person,
     Role,
     StudentRow,
+    TutorRow,
     Usage,
 )
 from worker.store.ledger.records import (
@@ -51,20 +54,47 @@ from worker.store.ledger.records import (
     Replay,
     new_id,
 )
+from worker.store.ledger.sites.records import (
+    DEFAULT_SCOPES,
+    DEFAULT_SESSION_SCOPES,
+    LOG_DAYS,
+    LONGEST_SITE_S,
+    SCOPES,
+    SESSION_S,
+    SESSION_SCOPES,
+    IssuedSession,
+    LogRow,
+    NewSite,
+    Placed,
+    Scope,
+    SessionRow,
+    SiteRow,
+)
+from worker.store.ledger.sites.sessions import NewSession
 
 __all__ = [
     "DAY_S",
+    "DEFAULT_SCOPES",
+    "DEFAULT_SESSION_SCOPES",
     "FILES_MISSING",
     "FINAL_STATES",
     "KEEP_DAYS",
     "KEY_HOLD_S",
     "LOCAL_OWNER",
+    "LOG_DAYS",
+    "LONGEST_SITE_S",
+    "MOST_LINKS",
     "PACK_STATES",
     "ROLES",
+    "SCOPES",
+    "SESSION_PREFIX",
+    "SESSION_S",
+    "SESSION_SCOPES",
     "AccessKey",
     "Batch",
     "BatchItem",
     "BatchItemRow",
+    "BatchProgress",
     "BatchRow",
     "Bounds",
     "Claim",
@@ -78,24 +108,36 @@ __all__ = [
     "Holding",
     "IdempotentAnswer",
     "IssuedKey",
+    "IssuedSession",
     "Json",
     "Ledger",
+    "LinkRow",
+    "LogRow",
     "Mark",
     "NewClass",
     "NewItem",
     "NewPack",
+    "NewSession",
+    "NewSite",
     "PackProgress",
     "PackResult",
     "PackRow",
     "PackState",
     "PackSummary",
+    "Page",
     "Person",
+    "Place",
+    "Placed",
     "PrinterRow",
     "ReferenceRow",
     "Replay",
     "Role",
+    "Scope",
+    "SessionRow",
+    "SiteRow",
     "Step",
     "StudentRow",
+    "TutorRow",
     "Usage",
     "alike",
     "new_id",

@@ -1,6 +1,6 @@
 // Requests for people and classes; those for photos, plans and packs are in api/service.js.
 
-import { ask, freshKey, patch, post } from "./service.js";
+import { ask, askAgain, askAll, freshKey, patch, post } from "./service.js";
 
 const remove = (path) => ask(path, { method: "DELETE" });
 /** A table is sent as the bytes of its file; the service detects the encoding. */
@@ -9,30 +9,30 @@ const table = (path, file, key) => ask(path, {
 });
 
 export const me = () => ask("/v1/me");
-export const myPacks = () => ask("/v1/me/packs");
+export const myPacks = () => askAll("/v1/me/packs");
 export const deleteMe = () => remove("/v1/me");
 export const EXPORT = "/v1/me/export";
 export const makeTutor = (name) => post("/v1/tutors", { name });
 export const signIn = (key) => post("/v1/sign-in", { key });
 export const signOut = () => remove("/v1/sign-in");
-export const keys = () => ask("/v1/me/keys");
+export const keys = () => askAll("/v1/me/keys");
 export const issueKey = (label) => post("/v1/me/keys", { label });
 export const withdrawKey = (id) => remove(`/v1/me/keys/${id}`);
 
 /** Course sites that act for the tutor, each with its own key. */
-export const sites = () => ask("/v1/sites");
+export const sites = () => askAll("/v1/sites");
 export const makeSite = (name) => post("/v1/sites", { name });
 export const withdrawSite = (id) => remove(`/v1/sites/${id}`);
 
 export const fetchJoinCode = (code) => ask(`/v1/join?code=${encodeURIComponent(code)}`);
 export const join = (body) => post("/v1/join", body);
 
-export const classes = () => ask("/v1/classes");
+export const classes = () => askAll("/v1/classes");
 export const makeClass = (body, key) => post("/v1/classes", body, { key });
 export const oneClass = (id) => ask(`/v1/classes/${id}`);
 export const changeClass = (id, changes) => patch(`/v1/classes/${id}`, changes);
 export const deleteClass = (id) => remove(`/v1/classes/${id}`);
-export const board = (id) => ask(`/v1/classes/${id}/board`);
+export const board = (id) => askAgain(`/v1/classes/${id}/board`);
 export const joinPicture = (id) => `/v1/classes/${id}/join.svg`;
 
 const student = (classId, id) => `/v1/classes/${classId}/students/${id}`;
@@ -46,9 +46,9 @@ export const newKey = (classId, id) => post(`${student(classId, id)}/key`, { lab
 export const freePlace = (classId, id) => remove(`${student(classId, id)}/key`);
 export const markPack = (id, marks) => patch(`/v1/packs/${id}`, marks);
 
-export const batches = (id) => ask(`/v1/classes/${id}/batches`);
+export const batches = (id) => askAll(`/v1/classes/${id}/batches`);
 export const estimate = (id, body) => post(`/v1/classes/${id}/batches/estimate`, body);
 export const makeBatch = (id, body, key) => post(`/v1/classes/${id}/batches`, body, { key });
-export const batch = (id) => ask(`/v1/batches/${id}`);
+export const batch = (id) => askAgain(`/v1/batches/${id}`);
 /** Cancel the packs that are not made yet, or delete a batch that has ended. */
 export const endBatch = (id) => remove(`/v1/batches/${id}`);

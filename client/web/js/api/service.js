@@ -36,7 +36,8 @@ export async function fetchOk(path, options = {}) {
     if (error.name === "AbortError") throw error;
     throw new Problem({ code: "offline" });
   }
-  if (answer.ok) return answer;
+  if (path === "/v1/sign-in" || answer.status === 401) last = null;
+  if (answer.ok || answer.status === 304) return answer;
   if (answer.status === 401 && path !== "/v1/sign-in") window.dispatchEvent(new Event(KEY_LOST));
   throw problemOf(answer.status, await answer.text());
 }
@@ -48,6 +49,34 @@ export async function fetchOk(path, options = {}) {
 export async function ask(path, options = {}) {
   const answer = await fetchOk(path, options);
   return answer.status === 204 ? null : answer.json();
+}
+
+/** The document that was asked for again last, with its path and entity tag. */
+let last = null;
+
+/**
+ * Request JSON that is polled: with the tag of what is known, an unchanged document is answered
+ * without its body.
+ * @returns {Promise<object>}
+ */
+export async function askAgain(path, options = {}) {
+  const known = last?.path === path ? last : null;
+  const answer = await fetchOk(path, known ? { ...options, headers: { "If-None-Match": known.tag } } : options);
+  if (answer.status === 304) return known.document;
+  const document = await answer.json();
+  last = { path, document, tag: answer.headers.get("ETag") ?? "" };
+  return document;
+}
+
+/** Request all pages of a list, which their Link headers join (RFC 8288). @returns {Promise<{items: Array}>} */
+export async function askAll(path) {
+  const items = [];
+  for (let next = path; next;) {
+    const answer = await fetchOk(next);
+    items.push(...(await answer.json()).items);
+    next = answer.headers.get("Link")?.match(/<([^>]+)>; *rel="next"/)?.[1];
+  }
+  return { items };
 }
 
 function problemOf(status, text) {
@@ -111,7 +140,7 @@ export const createPack = (referenceId, spec, title, key) => post(
   "/v1/packs", { reference_id: referenceId, spec, ...(title ? { title } : {}) }, { key },
 );
 /** The state of a pack. */
-export const pack = (id, signal) => ask(`/v1/packs/${id}`, { signal });
+export const pack = (id, signal) => askAgain(`/v1/packs/${id}`, { signal });
 /** Cancel a pack, or delete it. */
 export const deletePack = (id) => ask(`/v1/packs/${id}`, { method: "DELETE" });
 

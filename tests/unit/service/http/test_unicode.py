@@ -17,7 +17,7 @@ from service.http.errors import RequestInvalid
 from service.http.unicode import check_json, check_query, is_text
 from service.runtime.context import EXTENSION
 from worker.settings import Settings
-from worker.store.ledger import NewPack, ReferenceRow
+from worker.store.ledger import BatchRow, NewPack, ReferenceRow
 
 #: The first and the last half of a surrogate pair (Unicode 3.8, D71 and D72), one inside a
 #: text, and NUL.
@@ -32,6 +32,8 @@ class Service:
     app: Flask
     headers: dict[str, str]
     ids: dict[str, str]
+    #: Of a course site, which alone starts sessions.
+    site: dict[str, str]
 
     @property
     def client(self) -> FlaskClient:
@@ -77,20 +79,26 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
     class_ = made("/v1/classes", {"name": "Noon"})
     roster = made(class_["links"]["students"], {"names": ["Kit"]})
     printer = {"name": "Attic", "format": "iso_a4_210x297mm", "across_mm": 199.2}
+    batch = BatchRow(class_id=class_["id"], title="")
+    site = made("/v1/sites", {"name": "Course"})
     ids = {
         "reference_id": reference.id,
         "pack_id": pack.id,
         "class_id": class_["id"],
         "student_id": roster["items"][0]["id"],
         "printer_id": made("/v1/printers", printer)["id"],
-        "site_id": made("/v1/sites", {"name": "Course"})["person"]["id"],
+        "site_id": site["site"]["id"],
         "key_id": tutor["key_id"],
-        "batch_id": "bat_" + "A" * 22,
+        "batch_id": ledger.batches.add(batch, owner_id, []).row.id,
         "code": "not-found",
+        "session_id": "ses_" + "A" * 22,
+        "tutor_id": tutor["person"]["id"],
+        "external_id": "u-1",
         "label": "A1",
         "sheet_format": "iso_a4_210x297mm",
+        "file_name": "pack.pdf",
     }
-    yield Service(app, headers, ids)
+    yield Service(app, headers, ids, {"Authorization": f"Bearer {site['key']}"})
     ledger.close()
 
 
@@ -156,7 +164,7 @@ def test_every_string_of_every_body_must_be_text(service: Service) -> None:
                     method=method.upper(),
                     data=json.dumps(filled(body, text)),
                     content_type="application/json",
-                    headers=service.headers,
+                    headers=service.site if path == "/v1/sessions" else service.headers,
                 )
                 fault = refused(answer, field)
                 wrong += [f"{method} {path} {field} {text!a}: {fault}"] if fault else []

@@ -50,7 +50,7 @@ def test_a_ledger_that_goes_away_ends_the_stream(
         assert next(parts).startswith(b"retry: ")
         assert b'"state":"queued"' in next(parts)
         with monkeypatch.context() as patch:
-            patch.setattr(context.ledger, "progress", gone)
+            patch.setattr(context.progress_watcher, "_read_rows", gone)
             assert list(parts) == []
         # Its place is free again: the next one is let in.
         answer.close()
@@ -96,9 +96,11 @@ def test_one_look_serves_all_who_follow(
         looks.append(sum(map(len, asked.values())))
         return progress(asked)
 
-    monkeypatch.setattr(context.ledger, "progress", counted)
+    monkeypatch.setattr(context.progress_watcher, "_read_rows", counted)
     monkeypatch.setattr(context.ledger, "pack", lambda *_: pytest.fail("a whole row was read"))
-    followers = [context.progress_watcher.follow(known, pack.owner_id) for _ in range(16)]
+    followers = [
+        context.progress_watcher.follow((pack.owner_id, pack.id), known) for _ in range(16)
+    ]
     # Several times as long as looks are apart: nothing is news.
     assert followers[0].wait(known, 5 * LOOK_EVERY_S) == known
     assert len(looks) <= 2
@@ -123,7 +125,7 @@ def test_a_pack_that_is_deleted_or_no_longer_theirs_is_told_as_gone(
         (known,) = context.ledger.progress({pack.owner_id: [pack.id]}).values()
         context.ledger.delete_reference(pack.reference_id, pack.owner_id)
         assert list(parts) == [b"event: gone\ndata: {}\n\n"]
-    stranger = context.progress_watcher.follow(known, "someone")
+    stranger = context.progress_watcher.follow(("someone", pack.id), known)
     with pytest.raises(NotFound):
         stranger.wait(known, 60)
     stranger.leave()

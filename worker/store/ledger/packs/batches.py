@@ -16,12 +16,13 @@ from worker.errors import NotFound
 from worker.store.ledger import erasing, idempotency
 from worker.store.ledger.database import Database
 from worker.store.ledger.disk.deletions import delete
+from worker.store.ledger.keyset import Page, in_order
 from worker.store.ledger.packs import packs
 from worker.store.ledger.people import classes
 from worker.store.ledger.people.records import BatchItemRow, BatchRow
 from worker.store.ledger.records import FINAL_STATES, IdempotentAnswer, Json, NewPack, PackState
 from worker.store.ledger.tables import BATCH_ITEMS, BATCHES, OWNERS, PACKS
-from worker.store.ledger.visibility import taught_batch
+from worker.store.ledger.visibility import taught_batch, taught_batches
 
 _GONE = "There is no such batch."
 
@@ -80,6 +81,28 @@ class Batch:
         )
 
 
+@dataclass(frozen=True, kw_only=True)
+class BatchProgress:
+    """How far a batch is, without its lines.
+
+    Attributes:
+        counts: How many lines are in each state, by its name; `missing` have no pack.
+        done, total: Pieces made, and in all.
+        cancelled: Whether it was cancelled.
+    """
+
+    id: str
+    counts: tuple[tuple[str, int], ...]
+    done: int
+    total: int
+    cancelled: bool
+
+    @property
+    def ended(self) -> bool:
+        """Every pack has ended."""
+        return not {state for state, _ in self.counts} & {"queued", "making"}
+
+
 class Batches:
     """Each method is one transaction, as in `Ledger`, which has one of these."""
 
@@ -118,14 +141,26 @@ class Batches:
         with self._database.reading() as connection:
             return _read(connection, _taught(connection, batch_id, tutor_id))
 
-    def of_class(self, class_id: str, tutor_id: str) -> tuple[Batch, ...]:
+    def of_class(self, class_id: str, tutor_id: str, page: Page | None = None) -> tuple[Batch, ...]:
         """The batches of a tutor's class, newest first, or raise NotFound."""
         theirs = sa.select(BATCHES).where(BATCHES.c.class_id == class_id)
-        newest = theirs.order_by(BATCHES.c.created_at.desc(), BATCHES.c.id)
+        newest = in_order(theirs, BATCHES.c.created_at, BATCHES.c.id, page, newest_first=True)
         with self._database.reading() as connection:
             classes.taught(connection, class_id, tutor_id)
             rows = [_to_batch(row) for row in connection.execute(newest)]
             return tuple(_read(connection, row) for row in rows)
+
+    def progress(self, asked: dict[str, list[str]]) -> dict[tuple[str, str], BatchProgress]:
+        """Progress of batches, by tutor and id; `asked` has the ids that each tutor follows.
+
+        Batches that do not exist, or that the tutor does not teach, are left out.
+        """
+        with self._database.reading() as connection:
+            return {
+                (tutor_id, found.id): found
+                for tutor_id, ids in asked.items()
+                for found in _progress(connection, BATCHES.c.id.in_(ids) & taught_batches(tutor_id))
+            }
 
     def cancel(self, batch_id: str, tutor_id: str) -> Batch:
         """Cancel the packs that are not made yet, or raise NotFound."""
@@ -168,6 +203,38 @@ def _taught(connection: sa.Connection, batch_id: str, tutor_id: str) -> BatchRow
     if row is None:
         raise NotFound(_GONE)
     return _to_batch(row)
+
+
+def _progress(connection: sa.Connection, which: sa.ColumnElement[bool]) -> list[BatchProgress]:
+    """The progress of batches, counted by the database."""
+    counted = (
+        sa.select(
+            BATCHES.c.id,
+            BATCHES.c.cancelled_at,
+            PACKS.c.state,
+            sa.func.count(BATCH_ITEMS.c.position).label("lines"),
+            sa.func.coalesce(sa.func.sum(PACKS.c.done), 0).label("done"),
+            sa.func.coalesce(sa.func.sum(PACKS.c.total), 0).label("total"),
+        )
+        .select_from(BATCHES)
+        .outerjoin(BATCH_ITEMS, BATCH_ITEMS.c.batch_id == BATCHES.c.id)
+        .outerjoin(PACKS, PACKS.c.id == BATCH_ITEMS.c.pack_id)
+        .where(which)
+        .group_by(BATCHES.c.id, BATCHES.c.cancelled_at, PACKS.c.state)
+    )
+    rows: dict[str, list[sa.Row[Any]]] = {}
+    for row in connection.execute(counted):
+        rows.setdefault(row.id, []).append(row)
+    return [
+        BatchProgress(
+            id=batch_id,
+            counts=tuple(sorted((one.state or "missing", one.lines) for one in found if one.lines)),
+            done=sum(int(one.done) for one in found),
+            total=sum(int(one.total) for one in found),
+            cancelled=found[0].cancelled_at is not None,
+        )
+        for batch_id, found in rows.items()
+    ]
 
 
 def _to_batch(row: sa.Row[Any]) -> BatchRow:

@@ -16,6 +16,7 @@ import sqlalchemy as sa
 from worker.errors import LimitReached, NotFound
 from worker.store.ledger import erasing, idempotency
 from worker.store.ledger.database import Database
+from worker.store.ledger.keyset import Page, in_order
 from worker.store.ledger.owners import lock_owner
 from worker.store.ledger.people import classes
 from worker.store.ledger.records import IdempotentAnswer, PrinterRow
@@ -53,10 +54,10 @@ class Printers:
                 )
         return row
 
-    def seen(self, who: str) -> tuple[PrinterRow, ...]:
+    def seen(self, who: str, page: Page | None = None) -> tuple[PrinterRow, ...]:
         """A person's printers, and those shared with a class of theirs; oldest first."""
         theirs = sa.or_(PRINTERS.c.owner_id == who, shared_with(PRINTERS.c.class_id, who))
-        return self._every(theirs)
+        return self._every(theirs, page)
 
     def own(self, who: str) -> tuple[PrinterRow, ...]:
         """A person's own printers, oldest first."""
@@ -112,8 +113,11 @@ class Printers:
 
         self._database.delete_with_reserve(erase)
 
-    def _every(self, which: sa.ColumnElement[bool]) -> tuple[PrinterRow, ...]:
-        oldest = sa.select(PRINTERS).where(which).order_by(PRINTERS.c.created_at, PRINTERS.c.id)
+    def _every(
+        self, which: sa.ColumnElement[bool], page: Page | None = None
+    ) -> tuple[PrinterRow, ...]:
+        mine = sa.select(PRINTERS).where(which)
+        oldest = in_order(mine, PRINTERS.c.created_at, PRINTERS.c.id, page)
         with self._database.reading() as connection:
             return tuple(_to_printer(row) for row in connection.execute(oldest))
 

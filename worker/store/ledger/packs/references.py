@@ -8,14 +8,13 @@ from typing import Any
 import sqlalchemy as sa
 
 from worker.errors import LimitReached, NotFound
+from worker.store.ledger.keyset import Page, in_order
 from worker.store.ledger.owners import lock_owner
 from worker.store.ledger.records import ReferenceRow
 from worker.store.ledger.stored_answers import forget_answers
 from worker.store.ledger.tables import PACKS, REFERENCES
-from worker.store.ledger.visibility import lent_to, owned_or_taught, usable_for_pack
+from worker.store.ledger.visibility import owned_or_taught, reference_seen_by, usable_for_pack
 
-#: A caller needs one reference with these bytes that still exists; a few candidates are enough.
-FEW = 10
 _GONE = "There is no such reference."
 
 
@@ -55,8 +54,8 @@ def get(connection: sa.Connection, reference_id: str, owner_id: str) -> Referenc
     Raises:
         NotFound: No such reference, or another owner's.
     """
-    seen = sa.or_(owned_or_taught(REFERENCES.c.owner_id, owner_id), lent_to(owner_id))
-    mine = sa.select(REFERENCES).where(REFERENCES.c.id == reference_id, seen)
+    seen = sa.and_(REFERENCES.c.id == reference_id, reference_seen_by(owner_id))
+    mine = sa.select(REFERENCES).where(seen)
     row = connection.execute(mine).one_or_none()
     if row is None:
         raise NotFound(_GONE, field="reference_id")
@@ -106,12 +105,14 @@ def own(connection: sa.Connection, reference_id: str, owner_id: str) -> Referenc
     return to_reference(row)
 
 
-def of_bytes(connection: sa.Connection, sha256: str, owner_id: str) -> list[ReferenceRow]:
-    """The owner's references of one photo's bytes, the newest first; few are enough."""
+def of_bytes(
+    connection: sa.Connection, sha256: str, owner_id: str, page: Page | None = None
+) -> list[ReferenceRow]:
+    """The owner's references of one photo's bytes, the newest first."""
     same = sa.and_(REFERENCES.c.owner_id == owner_id, REFERENCES.c.sha256 == sha256)
-    newest = (REFERENCES.c.created_at.desc(), REFERENCES.c.id)
-    found = connection.execute(sa.select(REFERENCES).where(same).order_by(*newest).limit(FEW))
-    return [ReferenceRow(**row._mapping) for row in found]  # noqa: SLF001 - SQLAlchemy's documented name
+    rows = sa.select(REFERENCES).where(same)
+    newest = in_order(rows, REFERENCES.c.created_at, REFERENCES.c.id, page, newest_first=True)
+    return [to_reference(row) for row in connection.execute(newest)]
 
 
 def delete(connection: sa.Connection, reference_id: str, owner_id: str) -> tuple[str, ...]:

@@ -12,6 +12,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from worker.errors import NotFound
+from worker.store.ledger.keyset import Page, in_order
 from worker.store.ledger.owners import lock_owner
 from worker.store.ledger.people.credentials import key_hash, new_key, new_sign_in
 from worker.store.ledger.people.records import AccessKey, IssuedKey, Person
@@ -23,7 +24,7 @@ from worker.store.ledger.tables import ACCESS_KEYS, OWNERS
 _USED_EVERY_S = 3600.0
 #: Most sign-ins of one person. Beyond that the oldest end, so that they do not fill the disk.
 MOST_SIGN_INS = 50
-_PERSON = tuple(OWNERS.c[name] for name in Person.__annotations__)
+PERSON = tuple(OWNERS.c[name] for name in Person.__annotations__)
 _SHOWN = tuple(ACCESS_KEYS.c[name] for name in AccessKey.__annotations__)
 LIVE = ACCESS_KEYS.c.withdrawn_at.is_(None)
 _SIGN_IN = ACCESS_KEYS.c.opened_with.is_not(None)
@@ -83,12 +84,10 @@ def opened_by(
     connection: sa.Connection, key: str, now: float
 ) -> tuple[Person, AccessKey, bool] | None:
     """The key's person, the key, and whether its use should be recorded; None: it opens nothing."""
-    live = sa.and_(
-        _opens(now), ACCESS_KEYS.c.hash == key_hash(key), OWNERS.c.withdrawn_at.is_(None)
-    )
+    live = sa.and_(opens(now), ACCESS_KEYS.c.hash == key_hash(key), OWNERS.c.withdrawn_at.is_(None))
     joined = ACCESS_KEYS.join(OWNERS, OWNERS.c.id == ACCESS_KEYS.c.owner_id)
     shown = [column.label(f"key_{column.name}") for column in _SHOWN]
-    found = sa.select(*_PERSON, *shown).select_from(joined).where(live)
+    found = sa.select(*PERSON, *shown).select_from(joined).where(live)
     row = connection.execute(found).one_or_none()
     if row is None:
         return None
@@ -105,10 +104,13 @@ def note_use(connection: sa.Connection, access: AccessKey, now: float, lasts_s: 
     connection.execute(used.values(**values))
 
 
-def of(connection: sa.Connection, owner_id: str, now: float) -> tuple[AccessKey, ...]:
+def of(
+    connection: sa.Connection, owner_id: str, now: float, page: Page | None = None
+) -> tuple[AccessKey, ...]:
     """A person's valid keys and sign-ins, oldest first."""
-    theirs = sa.select(*_SHOWN).where(ACCESS_KEYS.c.owner_id == owner_id, _opens(now))
-    rows = connection.execute(theirs.order_by(ACCESS_KEYS.c.created_at, ACCESS_KEYS.c.id))
+    theirs = sa.select(*_SHOWN).where(ACCESS_KEYS.c.owner_id == owner_id, opens(now))
+    oldest = in_order(theirs, ACCESS_KEYS.c.created_at, ACCESS_KEYS.c.id, page)
+    rows = connection.execute(oldest)
     return tuple(AccessKey(**row._mapping) for row in rows)  # noqa: SLF001 - as above
 
 
@@ -133,7 +135,7 @@ def withdraw(
     _delete(connection, gone)
 
 
-def _opens(now: float) -> sa.ColumnElement[bool]:
+def opens(now: float) -> sa.ColumnElement[bool]:
     """Condition: the key is neither withdrawn nor expired."""
     ends_at = ACCESS_KEYS.c.ends_at
     return sa.and_(LIVE, sa.or_(ends_at.is_(None), ends_at > now))

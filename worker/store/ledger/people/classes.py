@@ -12,12 +12,13 @@ from worker.errors import NotFound
 from worker.store.ledger import erasing, idempotency
 from worker.store.ledger.database import Database
 from worker.store.ledger.disk.deletions import delete
+from worker.store.ledger.keyset import Page, in_order
 from worker.store.ledger.owners import lock_owner
 from worker.store.ledger.people.credentials import new_code, read_code
 from worker.store.ledger.people.records import ClassRow, ClassSettings
 from worker.store.ledger.records import IdempotentAnswer, new_id
 from worker.store.ledger.tables import CLASSES
-from worker.store.ledger.visibility import taught_or_attended
+from worker.store.ledger.visibility import classes_of, taught_or_attended
 
 _GONE = "There is no such class."
 
@@ -62,12 +63,12 @@ class Classes:
                 )
         return row
 
-    def of_tutor(self, tutor_id: str) -> tuple[ClassRow, ...]:
-        """A tutor's classes, oldest first."""
-        theirs = sa.select(CLASSES).where(CLASSES.c.tutor_id == tutor_id)
+    def of_tutor(self, tutor_id: str, page: Page | None = None) -> tuple[ClassRow, ...]:
+        """The classes in which someone teaches, oldest first."""
+        theirs = sa.select(CLASSES).where(CLASSES.c.id.in_(classes_of(tutor_id)))
         with self._database.reading() as connection:
-            rows = connection.execute(theirs.order_by(CLASSES.c.created_at, CLASSES.c.id))
-            return tuple(to_class(row) for row in rows)
+            oldest = in_order(theirs, CLASSES.c.created_at, CLASSES.c.id, page)
+            return tuple(to_class(row) for row in connection.execute(oldest))
 
     def get(self, class_id: str, who: str) -> ClassRow:
         """A class that someone teaches or attends, or raise NotFound."""
@@ -107,14 +108,18 @@ class Classes:
             return after
 
     def delete(self, class_id: str, tutor_id: str) -> tuple[str, ...]:
-        """Delete a class with all that its students have, or raise NotFound; returns file keys."""
+        """Delete a class with all that its students have; returns file keys.
+
+        Raises:
+            NotFound: The tutor has no such class of their own.
+        """
 
         def erase(connection: sa.Connection) -> tuple[str, ...]:
-            taught(connection, class_id, tutor_id)
+            owned(connection, class_id, tutor_id)
             return erasing.erase_class(connection, class_id)
 
         def theirs(connection: sa.Connection) -> sa.ColumnElement[bool]:
-            taught(connection, class_id, tutor_id)
+            owned(connection, class_id, tutor_id)
             return erasing.packs_of(erasing.students_of(class_id))
 
         return delete(self._database, erase, theirs)
@@ -134,7 +139,14 @@ def get(connection: sa.Connection, class_id: str, who: str) -> ClassRow:
 
 
 def taught(connection: sa.Connection, class_id: str, tutor_id: str) -> ClassRow:
-    """A tutor's own class, locked so that its roster does not change, or raise NotFound."""
+    """A class in which someone teaches, locked so that its roster does not change, or NotFound."""
+    return _one(
+        connection, sa.and_(CLASSES.c.id == class_id, CLASSES.c.id.in_(classes_of(tutor_id)))
+    )
+
+
+def owned(connection: sa.Connection, class_id: str, tutor_id: str) -> ClassRow:
+    """A tutor's own class, locked as above, or raise NotFound."""
     return _one(connection, sa.and_(CLASSES.c.id == class_id, CLASSES.c.tutor_id == tutor_id))
 
 

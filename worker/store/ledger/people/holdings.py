@@ -10,6 +10,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from worker.store.ledger.database import Database
+from worker.store.ledger.keyset import Page, in_order
 from worker.store.ledger.packs.packs import to_pack
 from worker.store.ledger.packs.references import to_reference
 from worker.store.ledger.records import PackRow, ReferenceRow
@@ -56,6 +57,13 @@ class Holdings:
             found = _holdings(connection, [person_id], PACKS.c.plan)
         return found.get(person_id, Holding())
 
+    def packs_of(self, person_id: str, page: Page) -> tuple[PackRow, ...]:
+        """A person's packs without their plans, which are long; newest first."""
+        mine = _without_plan(sa.null()).where(PACKS.c.owner_id == person_id)
+        newest = in_order(mine, PACKS.c.created_at, PACKS.c.id, page, newest_first=True)
+        with self._database.reading() as connection:
+            return tuple(map(to_pack, connection.execute(newest)))
+
     def of_class(self, class_id: str) -> dict[str, Holding]:
         """All photos and packs of a class's students, by student.
 
@@ -85,6 +93,12 @@ def _plan_of_newest_photo() -> sa.ColumnElement[Any]:
     return sa.type_coerce(sa.case((of_it, PACKS.c.plan)), JSON)
 
 
+def _without_plan(plan: sa.ColumnElement[Any]) -> sa.Select[Any]:
+    """All columns of packs, with this in place of their plan."""
+    columns = [column for column in PACKS.c if column is not PACKS.c.plan]
+    return sa.select(*columns, plan.label("plan"))
+
+
 def _holdings(
     connection: sa.Connection, who: Sequence[str] | sa.Select[tuple[str]], plan: Any
 ) -> dict[str, Holding]:
@@ -93,8 +107,7 @@ def _holdings(
     references: dict[str, list[ReferenceRow]] = defaultdict(list)
     for row in map(to_reference, connection.execute(newest)):
         references[row.owner_id].append(row)
-    columns = [column for column in PACKS.c if column is not PACKS.c.plan]
-    made: sa.Select[Any] = sa.select(*columns, plan.label("plan")).where(PACKS.c.owner_id.in_(who))
+    made = _without_plan(plan).where(PACKS.c.owner_id.in_(who))
     packs: dict[str, list[PackRow]] = defaultdict(list)
     for pack in map(to_pack, connection.execute(made.order_by(*_NEWEST_PACK))):
         packs[pack.owner_id].append(pack)

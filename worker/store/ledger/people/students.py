@@ -19,12 +19,14 @@ from worker.errors import (
 from worker.store.ledger import erasing, idempotency
 from worker.store.ledger.database import Database
 from worker.store.ledger.disk.deletions import delete
+from worker.store.ledger.keyset import Page, in_order
 from worker.store.ledger.packs import packs, references
 from worker.store.ledger.people import access_keys, classes
 from worker.store.ledger.people.name_matching import alike, same_name
 from worker.store.ledger.people.records import ClassRow, IssuedKey, Person, StudentRow, Usage
 from worker.store.ledger.records import IdempotentAnswer, new_id
 from worker.store.ledger.tables import ACCESS_KEYS, CLASSES, OWNERS
+from worker.store.ledger.visibility import classes_of
 
 #: Most students of one class.
 MOST_STUDENTS = 500
@@ -38,10 +40,10 @@ class Students:
         self._database = database
         self._clock = clock
 
-    def of_class(self, class_id: str) -> tuple[StudentRow, ...]:
+    def of_class(self, class_id: str, page: Page | None = None) -> tuple[StudentRow, ...]:
         """The roster in its order; the caller has checked that the class may be seen."""
         with self._database.reading() as connection:
-            return _roster(connection, OWNERS.c.class_id == class_id)
+            return _roster(connection, OWNERS.c.class_id == class_id, page)
 
     def get(self, student_id: str, tutor_id: str) -> StudentRow:
         """A student of one of the tutor's classes, or raise NotFound."""
@@ -63,7 +65,7 @@ class Students:
         """
         with self._database.writing() as connection:
             classes.taught(connection, class_id, tutor_id)
-            ids = _add(connection, class_id, names, self._clock())
+            ids = append(connection, class_id, names, self._clock())
             rows = _roster(connection, OWNERS.c.id.in_(ids))
             if idempotent is not None:
                 idempotency.complete(
@@ -196,7 +198,7 @@ def _place(
     if not row.settings.open_roster:
         message = "Nobody on the roster is called so: write it as your tutor does, or ask them."
         raise NotOnRoster(message, field="name")
-    return _add(connection, row.id, [name], now)[0]
+    return append(connection, row.id, [name], now)[0]
 
 
 def _called(roster: Sequence[StudentRow], name: str) -> list[StudentRow]:
@@ -206,7 +208,7 @@ def _called(roster: Sequence[StudentRow], name: str) -> list[StudentRow]:
     return exactly or (nearly if len(nearly) == 1 else [])
 
 
-def _add(connection: sa.Connection, class_id: str, names: Sequence[str], now: float) -> list[str]:
+def append(connection: sa.Connection, class_id: str, names: Sequence[str], now: float) -> list[str]:
     """Append names to the roster; returns ids."""
     theirs = sa.select(sa.func.count(), sa.func.max(OWNERS.c.position))
     count, last = connection.execute(theirs.where(OWNERS.c.class_id == class_id)).one()
@@ -230,21 +232,30 @@ def _add(connection: sa.Connection, class_id: str, names: Sequence[str], now: fl
     return [one.id for one in people]
 
 
+def line(connection: sa.Connection, student_id: str) -> StudentRow:
+    """A student's line on the roster, or raise NotFound."""
+    found = _roster(connection, OWNERS.c.id == student_id)
+    if not found:
+        raise NotFound(_GONE)
+    return found[0]
+
+
 def _taught(connection: sa.Connection, student_id: str, tutor_id: str) -> StudentRow:
-    mine = sa.select(CLASSES.c.id).where(CLASSES.c.tutor_id == tutor_id)
-    where = sa.and_(OWNERS.c.id == student_id, OWNERS.c.class_id.in_(mine))
+    where = sa.and_(OWNERS.c.id == student_id, OWNERS.c.class_id.in_(classes_of(tutor_id)))
     found = _roster(connection, where)
     if not found:
         raise NotFound(_GONE)
     return found[0]
 
 
-def _roster(connection: sa.Connection, where: sa.ColumnElement[bool]) -> tuple[StudentRow, ...]:
+def _roster(
+    connection: sa.Connection, where: sa.ColumnElement[bool], page: Page | None = None
+) -> tuple[StudentRow, ...]:
     live = sa.and_(ACCESS_KEYS.c.owner_id == OWNERS.c.id, access_keys.LIVE)
     columns = [OWNERS.c[name] for name in StudentRow.__annotations__ if name != "joined"]
     joined = sa.exists().where(live).label("joined")
     lines = sa.select(*columns, joined).where(where, OWNERS.c.role == "student")
-    rows = connection.execute(lines.order_by(OWNERS.c.position, OWNERS.c.id))
+    rows = connection.execute(in_order(lines, OWNERS.c.position, OWNERS.c.id, page))
     return tuple(
         StudentRow(**{**row._mapping, "joined": bool(row.joined)})  # noqa: SLF001 - its documented name
         for row in rows

@@ -1,0 +1,1 @@
+"""Links to one file, which open it without a key for some minutes."""
