@@ -17,6 +17,7 @@ from client.command.calibrate import calibrate
 from client.command.classes.batches import batch
 from client.command.classes.classes import class_
 from client.command.classes.printing import print_
+from client.command.classes.sites import sites
 from client.command.classes.tutor import tutor
 from client.command.machine.check import check
 from client.command.machine.open import open_
@@ -59,6 +60,7 @@ for _command in (
     open_,
     tutor,
     class_,
+    sites,
     batch,
     print_,
     worker,
