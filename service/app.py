@@ -13,8 +13,8 @@ from flask import Flask, Response, g, request
 
 from service import health, page
 from service.access.rules import check_access
-from service.batches import ticket_views
 from service.access.site_log import log_sites
+from service.batches import ticket_views
 from service.batches import views as batches
 from service.classes import board, external_ids, joining, students, tutors
 from service.classes import views as classes
