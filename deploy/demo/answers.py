@@ -84,7 +84,7 @@ def record(app: Flask) -> Json:
     asked.key = made["key"]
     photo = asked.send("/v1/references", PHOTO.read_bytes())["id"]
     _alone(asked, app, photo)
-    _class(asked, photo)
+    _class(asked, app, photo)
     return asked.kept
 
 
@@ -95,14 +95,7 @@ def _alone(asked: Recorder, app: Flask, photo: str) -> None:
     asked.kept["PreviewRequest"] = {**wish, "width_px": 800}
     pack = asked.ask("POST", "/v1/packs", {**wish, "title": "Jug and pears"})
     del asked.kept["Pack"]
-    context = app.extensions[EXTENSION]
-    claim = context.ledger.claim("examples")
-    with context.storage.workspace() as folder:
-        for name in ("pack.pdf", "map.png", "picture.jpg"):
-            (folder / name).touch()
-        context.storage.publish(folder, claim.files_key)
-    result = PackResult(number="7K3F-Q2ZD", files_key=claim.files_key, total=pack["plan"]["rows"])
-    context.ledger.finish(claim, result)
+    _make_packs(app, pack["plan"]["rows"])
     # The plan is an example of its own.
     del asked.ask("GET", f"/v1/packs/{pack['id']}")["plan"]
     asked.kept["Pack"].pop("plan", None)
@@ -123,7 +116,19 @@ def _alone(asked: Recorder, app: Flask, photo: str) -> None:
     asked.ask("POST", "/v1/sign-in", {"key": asked.key})
 
 
-def _class(asked: Recorder, photo: str) -> None:
+def _make_packs(app: Flask, total: int) -> None:
+    """What a worker does, with files without content."""
+    context = app.extensions[EXTENSION]
+    while claim := context.ledger.claim("examples"):
+        with context.storage.workspace() as folder:
+            for name in ("pack.pdf", "map.png", "picture.jpg"):
+                (folder / name).touch()
+            context.storage.publish(folder, claim.files_key)
+        result = PackResult(number="7K3F-Q2ZD", files_key=claim.files_key, total=total)
+        context.ledger.finish(claim, result)
+
+
+def _class(asked: Recorder, app: Flask, photo: str) -> None:
     """A class, its roster, and a batch for it."""
     settings = {"defaults": SUPPORT, "may_change": ["crop", "tone"], "packs": 3}
     wish = {"name": "Thursday evening", "settings": settings}
@@ -139,9 +144,11 @@ def _class(asked: Recorder, photo: str) -> None:
     items = [{"student": one, "note": "Bring a board."} for one in order]
     batch = {**batch, "items": items}
     asked.ask("POST", f"{path}/batches/estimate", batch)
-    asked.ask("POST", f"{path}/batches", batch)
+    (run,) = asked.ask("POST", f"{path}/batches", batch)["print_runs"]
     asked.ask("GET", f"{path}/batches")
     asked.ask("GET", f"{path}/board")
+    _make_packs(app, run["sheets"])
+    asked.ask("GET", run["ticket"])
     asked.ask("GET", f"/v1/join?code={opened['join_code']}")
     asked.ask("POST", "/v1/join", {"code": opened["join_code"], "student_id": order[1]})
 
