@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from worker.picture.outline.edge_points import Points
-from worker.picture.outline.evidence import Evidence
-from worker.picture.outline.linking import Ids
-from worker.picture.outline.point_measures import PointMeasures
+from worker.picture.outline.contours.evidence import Evidence
+from worker.picture.outline.points.edge_points import Points
+from worker.picture.outline.points.linking import Ids
+from worker.picture.outline.points.point_measures import PointMeasures
+from worker.picture.outline.points.sampled_picture import PixelGrid
 from worker.picture.outline.polylines import Polylines
-from worker.picture.outline.sampled_picture import PixelGrid
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -15,11 +15,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.chains import Chains, chains_of
+from worker.picture.outline.contours.evidence import Evidence
 from worker.picture.outline.detected_points import DetectedPoints
-from worker.picture.outline.evidence import Evidence
-from worker.picture.outline.gaussian import Floats
-from worker.picture.outline.linking import Ids
+from worker.picture.outline.points.chains import Chains, chains_of
+from worker.picture.outline.points.gaussian import Floats
+from worker.picture.outline.points.linking import Ids
 
 #: Contrast in levels that a line of a centimetre needs, for the least detail and the most.
 _MOST_NEEDED, _LEAST_NEEDED = 60.0, 4.0

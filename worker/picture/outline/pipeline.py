@@ -14,12 +14,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.chains import Chains
-from worker.picture.outline.colour_edges import chroma_gradients, with_chroma
-from worker.picture.outline.contour_lines import with_contours
+from worker.picture.outline.contours.contour_lines import with_contours
+from worker.picture.outline.contours.evidence import evidence_of
+from worker.picture.outline.contours.placed_reading import PlacedReading, placed_reading, unread
 from worker.picture.outline.curve_fitting import fit_curves
 from worker.picture.outline.detected_points import Artefacts, DetectedPoints
-from worker.picture.outline.edge_points import (
+from worker.picture.outline.judging import faintest
+from worker.picture.outline.points.chains import Chains
+from worker.picture.outline.points.colour_edges import chroma_gradients, with_chroma
+from worker.picture.outline.points.edge_points import (
     HALO_PX,
     Gradients,
     Points,
@@ -27,13 +30,10 @@ from worker.picture.outline.edge_points import (
     joined,
     points_of,
 )
-from worker.picture.outline.evidence import evidence_of
-from worker.picture.outline.gaussian import Floats
-from worker.picture.outline.jpeg_blocks import block_step, chroma_block_step
-from worker.picture.outline.judging import faintest
-from worker.picture.outline.linking import Ids, Keys, best_neighbours, mutual
-from worker.picture.outline.placed_reading import PlacedReading, placed_reading, unread
-from worker.picture.outline.point_measures import (
+from worker.picture.outline.points.gaussian import Floats
+from worker.picture.outline.points.jpeg_blocks import block_step, chroma_block_step
+from worker.picture.outline.points.linking import Ids, Keys, best_neighbours, mutual
+from worker.picture.outline.points.point_measures import (
     COARSER,
     SlopeMeans,
     cell_means,
@@ -41,14 +41,14 @@ from worker.picture.outline.point_measures import (
     measure_points,
     noise_of,
 )
-from worker.picture.outline.polylines import Polylines, joined_lines
-from worker.picture.outline.sampled_picture import (
+from worker.picture.outline.points.sampled_picture import (
     CHROMA_PX,
     Bytes,
     PixelGrid,
     SampledPicture,
     sample_picture,
 )
+from worker.picture.outline.polylines import Polylines, joined_lines
 from worker.picture.outline.selection import select_lines
 from worker.picture.outline.shadow_edges import shadow_edges
 from worker.picture.outline.straightening import STRAIGHT, straightened

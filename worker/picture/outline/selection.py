@@ -10,8 +10,6 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.bridging import bridge_gaps, extend_to_meet
-from worker.picture.outline.chains import Chains
 from worker.picture.outline.detected_points import DetectedPoints
 from worker.picture.outline.judging import (
     SURE,
@@ -24,6 +22,8 @@ from worker.picture.outline.judging import (
     read_surely,
 )
 from worker.picture.outline.line_weights import weights
+from worker.picture.outline.points.bridging import bridge_gaps, extend_to_meet
+from worker.picture.outline.points.chains import Chains
 from worker.spec.spec import Outline
 
 #: A line that the reading does not have is so many times as long at least: short ones are tufts,

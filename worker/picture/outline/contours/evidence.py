@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from worker.picture.outline.contour_lines import ContourLines
-from worker.picture.outline.gaussian import Floats
-from worker.picture.outline.placed_reading import PlacedReading
+from worker.picture.outline.contours.contour_lines import ContourLines
+from worker.picture.outline.contours.placed_reading import PlacedReading
+from worker.picture.outline.points.gaussian import Floats
 
 
 @dataclass(frozen=True, kw_only=True)

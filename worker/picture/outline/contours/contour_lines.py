@@ -12,16 +12,16 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from worker.picture.outline.chains import Chains, chains_of
-from worker.picture.outline.contour_course import Course, course_of, nearest, runs
-from worker.picture.outline.edge_following import Beside, edges_beside, followed
-from worker.picture.outline.edge_points import CONTOUR, Points
-from worker.picture.outline.gaussian import Floats
-from worker.picture.outline.layered_ridges import layered_ridges
-from worker.picture.outline.linking import Ids
-from worker.picture.outline.placed_reading import PlacedReading
-from worker.picture.outline.ridge_places import Doubles, Flags, Ints, Places, places_along
-from worker.picture.outline.sampled_picture import SIGMA_PX
+from worker.picture.outline.contours.contour_course import Course, course_of, nearest, runs
+from worker.picture.outline.contours.edge_following import Beside, edges_beside, followed
+from worker.picture.outline.contours.layered_ridges import layered_ridges
+from worker.picture.outline.contours.placed_reading import PlacedReading
+from worker.picture.outline.contours.ridge_places import Doubles, Flags, Ints, Places, places_along
+from worker.picture.outline.points.chains import Chains, chains_of
+from worker.picture.outline.points.edge_points import CONTOUR, Points
+from worker.picture.outline.points.gaussian import Floats
+from worker.picture.outline.points.linking import Ids
+from worker.picture.outline.points.sampled_picture import SIGMA_PX
 
 #: Two lines nearer than this are drawn as one: a pencil of half a millimetre along each leaves
 #: no paper between them, and a draughtsman draws a rim, a twig or a whisker once (common

@@ -14,11 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.bridging import bridge_gaps
-from worker.picture.outline.chains import Chains, chains_of
-from worker.picture.outline.edge_points import LIGHT, Points, largest_bend
-from worker.picture.outline.gaussian import Floats, gaussian_smoothed
-from worker.picture.outline.linking import best_neighbours, mutual
+from worker.picture.outline.points.bridging import bridge_gaps
+from worker.picture.outline.points.chains import Chains, chains_of
+from worker.picture.outline.points.edge_points import LIGHT, Points, largest_bend
+from worker.picture.outline.points.gaussian import Floats, gaussian_smoothed
+from worker.picture.outline.points.linking import best_neighbours, mutual
 from worker.spec.reading import Bytes
 
 #: Offsets of the smoothing: two boxes of four, variance 5/2, so sigma is 1.6 pixels.

@@ -15,8 +15,8 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.gaussian import Floats
-from worker.picture.outline.sampled_picture import PixelGrid
+from worker.picture.outline.points.gaussian import Floats
+from worker.picture.outline.points.sampled_picture import PixelGrid
 from worker.spec.plan import Plan
 from worker.spec.reading import NOTHING_READ, Bytes, Maps, Reading
 

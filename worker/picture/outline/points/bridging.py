@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.chains import Chains
-from worker.picture.outline.edge_points import CONTOUR, EDGE, Points
-from worker.picture.outline.linking import Ids
+from worker.picture.outline.points.chains import Chains
+from worker.picture.outline.points.edge_points import CONTOUR, EDGE, Points
+from worker.picture.outline.points.linking import Ids
 
 #: Points from an end that its direction is taken from.
 _BACK = 6

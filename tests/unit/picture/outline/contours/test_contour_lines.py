@@ -10,12 +10,12 @@ import pytest
 from scipy.ndimage import gaussian_filter
 
 from tests.unit.picture.outline.lines import Bytes, Floats, sampled
-from worker.picture.outline.contour_ridges import ridge_lines
+from worker.picture.outline.contours.contour_ridges import ridge_lines
+from worker.picture.outline.contours.layered_ridges import layered_ridges
+from worker.picture.outline.contours.placed_reading import PlacedReading, placed_reading
 from worker.picture.outline.detected_points import Artefacts
-from worker.picture.outline.layered_ridges import layered_ridges
 from worker.picture.outline.pipeline import find_points, strokes_of
-from worker.picture.outline.placed_reading import PlacedReading, placed_reading
-from worker.picture.outline.sampled_picture import PixelGrid, SampledPicture
+from worker.picture.outline.points.sampled_picture import PixelGrid, SampledPicture
 from worker.spec.plan import Plan, Size
 from worker.spec.reading import Face, Maps, Reading
 from worker.spec.spec import Area, Outline, Shadows
