@@ -24,6 +24,7 @@ from worker.picture.outline.judging import (
 from worker.picture.outline.line_weights import weights
 from worker.picture.outline.points.bridging import bridge_gaps, extend_to_meet
 from worker.picture.outline.points.chains import Chains
+from worker.picture.outline.tidying import doubled, orphans
 from worker.spec.spec import Outline
 
 #: A line that the reading does not have is so many times as long at least: short ones are tufts,
@@ -67,6 +68,8 @@ def select_lines(
     keep &= lines.length_mm >= outline.shortest_mm * finer(lines.face_mm) * longer
     keep &= ~_blocky(detected, lines)
     lines = lines.taken(keep)
+    lines = lines.taken(~doubled(detected.points, lines, pitch_mm))
+    lines = lines.taken(~orphans(detected.points, lines, pitch_mm, outline.detail))
     chains = extend_to_meet(detected.points, lines.chains, reach_px=_MEETING_MM / pitch_mm)
     return chains, weights(detected, lines, need)
 

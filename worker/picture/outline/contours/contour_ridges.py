@@ -61,7 +61,9 @@ def ridge_lines(values: Bytes) -> RidgeLines:
     """The ridges of a map, (rows, columns) of 0 to 255."""
     points = ridge_points(values)
     link = mutual(points.key, best_neighbours(points, values.shape[1]))
-    link = bridge_gaps(points, chains_of(link), link, reach_px=_GAP_PX)
+    link = bridge_gaps(
+        points, chains_of(link), link, reach_px=_GAP_PX, seen=_smoothed(values)[1:-1, 1:-1]
+    )
     chains = chains_of(link)
     chains = _without_ends(chains.taken(chains.counts >= _LEAST_POINTS))
     x, y = _steadied(points, chains)
@@ -71,7 +73,7 @@ def ridge_lines(values: Bytes) -> RidgeLines:
 def ridge_points(values: Bytes) -> Points:
     """Points on the ridges of a map; their contrast is the smoothed likelihood, 0 to 255."""
     columns = values.shape[1]
-    smooth = gaussian_smoothed(np.pad(values, _REACH_PX + 1, mode="edge"), _OFFSETS)
+    smooth = _smoothed(values)
     middle = smooth[1:-1, 1:-1]
     bend_x = smooth[1:-1, 2:] + smooth[1:-1, :-2] - 2 * middle
     bend_y = smooth[2:, 1:-1] + smooth[:-2, 1:-1] - 2 * middle
@@ -105,6 +107,11 @@ def ridge_points(values: Bytes) -> Points:
         chroma=np.zeros(count, np.float32),
         kind=np.full(count, LIGHT, np.uint8),
     )
+
+
+def _smoothed(values: Bytes) -> Floats:
+    """A map, with a pixel more on each side."""
+    return gaussian_smoothed(np.pad(values, _REACH_PX + 1, mode="edge"), _OFFSETS)
 
 
 def _without_ends(chains: Chains) -> Chains:
