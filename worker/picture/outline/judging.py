@@ -127,7 +127,8 @@ def judged(detected: DetectedPoints, link: Ids, detail: float) -> Lines:
     worth, read, beside = _by_reading(
         detected.evidence, chains, np.asarray(clearer, np.float32), scored, detail
     )
-    worth *= chains.means(detected.prominence.main)
+    # Where nothing is read, no main thing is known.
+    worth *= 1 + chains.means(detected.evidence.sure * (detected.prominence.main - 1))
     return Lines(
         chains=chains,
         length_mm=length_mm,

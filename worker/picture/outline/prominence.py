@@ -27,6 +27,9 @@ _CELL_MM, _AROUND_CELLS = 8.0, 4
 #: Contrast that contours usually have, in levels; in a faint picture or part it is less, down to
 #: this share. So much of it is that of the whole picture, the rest that of the surroundings.
 _USUAL_LEVELS, _FAINTEST_SHARE, _WHOLE = 45.0, 0.22, 0.5
+#: As much as so many mm of sure contours say, it is so anyway; and weight, in points for each
+#: square of the grid, below which a mean around says little.
+_FEW_MM, _LITTLE = 100.0, 0.05
 #: An edge tells focus from so many levels on, the more the plainer it is up to those.
 _LEAST_LEVELS, _MOST_LEVELS = 6.0, 40.0
 #: What is as much in focus as this quantile counts fully; lines of what is not in focus count so
@@ -75,7 +78,7 @@ def prominence_of(  # noqa: PLR0913, PLR0917 - what is known of points, and wher
     cells = _Cells.of(points, shape, _CELL_MM / pitch_mm)
     main = _focus(points, measures, cells) * _middle(points, shape)
     return Prominence(
-        usual=_usual(points, evidence, cells),
+        usual=_usual(points, evidence, cells, pitch_mm),
         main=np.asarray(main * _heads(points, placed), np.float32),
     )
 
@@ -95,10 +98,11 @@ class _Cells:
         column = np.clip((points.x / side_px).astype(np.int64), 0, columns - 1)
         return cls(at=row * columns + column, rows=rows, columns=columns)
 
-    def mean(self, values: Floats, weight: Floats) -> Floats:
-        """The weighted mean around each square, flat; 0 where nothing has weight."""
-        total = self._around(weight)
-        return np.asarray(self._around(values * weight) / np.maximum(total, 1e-6), np.float32)
+    def mean(self, values: Floats, weight: Floats, otherwise: float = 0.0) -> Floats:
+        """The weighted mean around each square, flat, drawn to a value where little has weight."""
+        total, little = self._around(weight), np.float32(_LITTLE)
+        sums = self._around(values * weight) + np.float32(otherwise) * little
+        return np.asarray(sums / (total + little), np.float32)
 
     def _around(self, values: Floats) -> Floats:
         sums = np.bincount(self.at, values, self.rows * self.columns).astype(np.float32)
@@ -108,10 +112,13 @@ class _Cells:
         return whole.ravel()
 
 
-def _usual(points: Points, evidence: Evidence, cells: _Cells) -> Floats:
+def _usual(points: Points, evidence: Evidence, cells: _Cells, pitch_mm: float) -> Floats:
+    """Contrast of contours beside what it is anywhere; few contours say little."""
     weight = evidence.ridge * evidence.contour
-    whole = float((points.total * weight).sum()) / max(float(weight.sum()), 1e-6)
-    around = cells.mean(points.total, weight)[cells.at]
+    few = _FEW_MM / pitch_mm
+    whole = float((points.total * weight).sum() + _USUAL_LEVELS * few) / (float(weight.sum()) + few)
+    # Where no contour is near, the whole picture's are all that there is to go by.
+    around = cells.mean(points.total, weight, otherwise=whole)[cells.at]
     levels = np.float32(_WHOLE * whole) + np.float32(1 - _WHOLE) * around
     return np.asarray(np.clip(levels / _USUAL_LEVELS, _FAINTEST_SHARE, 1), np.float32)
 

@@ -21,9 +21,9 @@ _Ints = npt.NDArray[np.int64]
 _MOSTLY, _PARALLEL = 0.6, 0.85
 #: One point in so many is looked at; a millimetre of line has two and more.
 _EVERY = 3
-#: A line that the reading has says something by itself from the first length on, another from
-#: the second; one that the reading is surer of than this, as of a nostril, in any length.
-_ALONE_MM, _UNREAD_ALONE_MM, _SURELY = 8.0, 16.0, 0.7
+#: A line says something by itself from the first length on; one that the reading is so sure of not
+#: being there, from the second; and one that it is surer of than this, as of a nostril, in any.
+_ALONE_MM, _UNREAD_ALONE_MM, _SURELY_NONE, _SURELY = 8.0, 16.0, 0.4, 0.7
 #: So does any line that stands out from what is around it as letters do from their ground.
 _PLAIN_SCORE = 45.0
 #: Two ends belong together within this distance, if they point at each other so well; an end meets
@@ -56,8 +56,7 @@ def doubled(points: Points, lines: Lines, pitch_mm: float) -> Flags:
 def orphans(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Flags:
     """Which lines are short, open, and belong to no other; fewer as texture is wanted."""
     less = min(max((TEXTURE - detail) / (TEXTURE - CONTOURS), 0.0), 1.0)
-    known = (lines.likely > 0) | (lines.face_mm > 0)
-    alone = np.where(known, np.float32(_ALONE_MM), np.float32(_UNREAD_ALONE_MM))
+    alone = np.where(_tufts(lines), np.float32(_UNREAD_ALONE_MM), np.float32(_ALONE_MM))
     short = lines.length_mm < less * alone * finer(lines.face_mm)
     short &= ~lines.chains.closed & (lines.likely < np.float32(_SURELY))
     short &= lines.score < np.float32(_PLAIN_SCORE)
@@ -68,6 +67,11 @@ def orphans(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Fla
     together = np.bincount(group, lines.length_mm)[group]
     only_short = np.bincount(group, ~short)[group] == 0
     return np.asarray(short & only_short & (together < less * alone * finer(lines.face_mm)))
+
+
+def _tufts(lines: Lines) -> Flags:
+    """Lines of which the reading is sure that there is none, outside of faces."""
+    return np.asarray((lines.beside > np.float32(_SURELY_NONE)) & (lines.face_mm == 0))
 
 
 def _neighbours(points: Points, lines: Lines, pitch_mm: float) -> tuple[_Ints, _Ints]:
@@ -83,9 +87,7 @@ def _neighbours(points: Points, lines: Lines, pitch_mm: float) -> tuple[_Ints, _
     near, at = pairs_within(points, ends.point, chains.order, _MEETS_MM / pitch_mm)
     from_line, to_line = ends.line[near], chains.owner[at]
     # What the reading does not have and stands on a line that it has is a tuft along it.
-    meets = (lines.length_mm[to_line] > 2 * lines.length_mm[from_line]) & (
-        (lines.likely[from_line] > 0) | (lines.face_mm[from_line] > 0)
-    )
+    meets = (lines.length_mm[to_line] > 2 * lines.length_mm[from_line]) & ~_tufts(lines)[from_line]
     return (
         np.concatenate((ends.line[one[on]], from_line[meets])),
         np.concatenate((ends.line[two[on]], to_line[meets])),
