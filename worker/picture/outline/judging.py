@@ -51,9 +51,9 @@ _CLEAREST, _BESIDE = 1.5, 0.4
 #: A line that is so likely needs no contrast, unless steps of compression are so many levels
 #: high: then a network takes them for contours.
 READ, _MISTAKEN_LEVELS = 0.25, 9.5
-#: Noise it takes for contours far less often: in flat pictures of grain nothing is likelier than
-#: the first up to this noise of half as many levels, and hardly anything than the second above.
-_LIKELIER_THAN_NOISE, _THAN_MUCH_NOISE = 0.3, 0.5
+#: Noise it takes for contours less often: in flat pictures of grain nothing is likelier than this
+#: but where there is nearly as much of it.
+_LIKELIER_THAN_NOISE = 0.3
 #: In a face of this width lines are judged as anywhere; in smaller ones they count as if it were
 #: enlarged to it, up to so much.
 _LARGE_FACE_MM, _FINEST = 200.0, 0.3
@@ -187,8 +187,8 @@ def believed(lines: Lines, levels: float) -> Flags:
 
 def read_surely(lines: Lines, noise: float) -> Floats:
     """How sure the reading makes of a line, on the scale of what noise makes of it."""
-    doubt = min(noise / _MISTAKEN_LEVELS, 1.0) ** 2
-    needed = _LIKELIER_THAN_NOISE + (_THAN_MUCH_NOISE - _LIKELIER_THAN_NOISE) * doubt
+    doubt = min(noise / _MISTAKEN_LEVELS, 1.0) ** 6
+    needed = _LIKELIER_THAN_NOISE + (1 - _LIKELIER_THAN_NOISE) * doubt
     return np.where(lines.likely > needed, np.float32(2 * SURE), np.float32(0))
 
 
