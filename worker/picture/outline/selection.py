@@ -54,7 +54,7 @@ def select_lines(
 ) -> tuple[Chains, npt.NDArray[np.uint8]]:
     """The lines that are drawn, and their weights."""
     need, pitch_mm = needed(outline.detail), detected.grid.pitch_mm
-    noise = max(detected.artefacts.noise, detected.artefacts.chroma_noise)
+    noise = float(np.hypot(detected.artefacts.noise, detected.artefacts.chroma_noise))
     first = judged(detected, detected.link, outline.detail)
     likely = (first.worth > _PROMISING) & (
         np.maximum(first.sureness, read_surely(first, noise)) > _LIKELY
