@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.colour_edges import CHROMA_WEIGHT
-from worker.picture.outline.edge_points import SLOPE_OF_STEP, Points, gradients_of
-from worker.picture.outline.gaussian import REACH_PX, Floats, box_mean
-from worker.picture.outline.sampled_picture import CHROMA_PX, Bytes, SampledPicture
+from worker.picture.outline.points.colour_edges import CHROMA_WEIGHT
+from worker.picture.outline.points.edge_points import SLOPE_OF_STEP, Points, gradients_of
+from worker.picture.outline.points.gaussian import REACH_PX, Floats, box_mean
+from worker.picture.outline.points.sampled_picture import CHROMA_PX, Bytes, SampledPicture
 
 #: Forms are looked for at a scale so many times that of lines: 2 mm for 0.5 mm.
 COARSER = 4

@@ -22,10 +22,10 @@ from tests.unit.picture.outline.lines import (
     strokes_on,
 )
 from tests.unit.picture.outline.test_pipeline import disc, middle_of, same
-from worker.picture.outline.colour_edges import chroma_gradients
 from worker.picture.outline.detected_points import Artefacts
-from worker.picture.outline.edge_points import SLOPE_OF_STEP
-from worker.picture.outline.sampled_picture import SampledPicture, chroma_channels
+from worker.picture.outline.points.colour_edges import chroma_gradients
+from worker.picture.outline.points.edge_points import SLOPE_OF_STEP
+from worker.picture.outline.points.sampled_picture import SampledPicture, chroma_channels
 from worker.spec.spec import Outline
 
 #: Luminance of linear sRGB, IEC 61966-2-1.

@@ -3,7 +3,8 @@
 Where an edge follows a ridge, its points *are* the line, with their corners and to a fraction
 of a pixel; where none does, the ridge is, as a fair curve that runs smoothly from one edge to
 the next. Other edges beside it, nearer than two lines are drawn apart, are dropped: the other
-side of a rim, or fur along an outline. All other edges stay as they are.
+side of a rim, or fur along an outline. All other edges stay as they are, and so do those of eyes
+that are printed large enough: they show more of an eye than the coarse map does.
 """
 
 from __future__ import annotations
@@ -12,21 +13,24 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from worker.picture.outline.chains import Chains, chains_of
-from worker.picture.outline.contour_course import Course, course_of, nearest, runs
-from worker.picture.outline.edge_following import Beside, edges_beside, followed
-from worker.picture.outline.edge_points import CONTOUR, Points
-from worker.picture.outline.gaussian import Floats
-from worker.picture.outline.layered_ridges import layered_ridges
-from worker.picture.outline.linking import Ids
-from worker.picture.outline.placed_reading import PlacedReading
-from worker.picture.outline.ridge_places import Doubles, Flags, Ints, Places, places_along
-from worker.picture.outline.sampled_picture import SIGMA_PX
+from worker.picture.outline.contours.contour_course import Course, course_of, nearest, runs
+from worker.picture.outline.contours.edge_following import Beside, edges_beside, followed
+from worker.picture.outline.contours.layered_ridges import layered_ridges
+from worker.picture.outline.contours.placed_reading import PlacedReading
+from worker.picture.outline.contours.ridge_places import Doubles, Flags, Ints, Places, places_along
+from worker.picture.outline.points.chains import Chains, chains_of
+from worker.picture.outline.points.edge_points import CONTOUR, Points
+from worker.picture.outline.points.gaussian import Floats
+from worker.picture.outline.points.linking import Ids
+from worker.picture.outline.points.sampled_picture import SIGMA_PX
 
 #: Two lines nearer than this are drawn as one: a pencil of half a millimetre along each leaves
 #: no paper between them, and a draughtsman draws a rim, a twig or a whisker once (common
 #: practice).
 APART_MM = 1.2
+#: Eyes whose boxes are as wide as this are drawn from the picture's edges alone: lids, iris and
+#: pupil lie within a few pixels of the reading's map, which makes one net of them.
+EYE_MM = 20.0
 #: Nor are lines told apart that are nearer than so many widths of the smoothing.
 _APART_SIGMA = 2.5
 #: Places of one line are two lines if they are further apart along it than this many times that.
@@ -72,6 +76,7 @@ def with_contours(
         pitch_mm: Its pixel.
     """
     places = places_along(layered_ridges(reading, "contour"), shape)
+    places = places.taken(~reading.in_eyes(places.x, places.y, EYE_MM / pitch_mm))
     chains = chains_of(link)
     if not len(places) or not len(chains):
         alone = _as_points(places, np.zeros(len(places), np.float32), shape)

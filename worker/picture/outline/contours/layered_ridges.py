@@ -11,13 +11,13 @@ import math
 
 import numpy as np
 
-from worker.picture.outline.bridging import bridge_gaps
-from worker.picture.outline.chains import chains_of
-from worker.picture.outline.contour_ridges import RidgeLines, ridge_lines
-from worker.picture.outline.edge_points import CONTOUR, Points
-from worker.picture.outline.linking import Ids
-from worker.picture.outline.placed_reading import PlacedReading
-from worker.picture.outline.ridge_places import Flags, Ints
+from worker.picture.outline.contours.contour_ridges import RidgeLines, ridge_lines
+from worker.picture.outline.contours.placed_reading import PlacedReading
+from worker.picture.outline.contours.ridge_places import Flags, Ints
+from worker.picture.outline.points.bridging import bridge_gaps
+from worker.picture.outline.points.chains import chains_of
+from worker.picture.outline.points.edge_points import CONTOUR, Points
+from worker.picture.outline.points.linking import Ids
 from worker.spec.reading import Bytes, Maps
 
 #: A pixel of a coarser map is the mean of so many places each way in the finer one.

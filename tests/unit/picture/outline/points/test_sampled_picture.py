@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.unit.picture.outline.test_parts import ring
+from tests.unit.picture.outline.test_curve_fitting import ring
 from tests.unit.reference.samples import planned
 from worker.picture.outline.curve_fitting import fit_curves
+from worker.picture.outline.points.sampled_picture import LINE_SIGMA_MM, line_sigma_mm
 from worker.picture.outline.polylines import MOST_MOVED, corners, smoothed_polylines
-from worker.picture.outline.sampled_picture import LINE_SIGMA_MM, line_sigma_mm
 from worker.spec.plan import Plan
 from worker.spec.spec import Spec, Support
 

@@ -10,12 +10,12 @@ import pytest
 from scipy.ndimage import gaussian_filter
 
 from tests.unit.picture.outline.lines import Bytes, Floats, sampled
-from worker.picture.outline.contour_ridges import ridge_lines
+from worker.picture.outline.contours.contour_ridges import ridge_lines
+from worker.picture.outline.contours.layered_ridges import layered_ridges
+from worker.picture.outline.contours.placed_reading import PlacedReading, placed_reading
 from worker.picture.outline.detected_points import Artefacts
-from worker.picture.outline.layered_ridges import layered_ridges
 from worker.picture.outline.pipeline import find_points, strokes_of
-from worker.picture.outline.placed_reading import PlacedReading, placed_reading
-from worker.picture.outline.sampled_picture import PixelGrid, SampledPicture
+from worker.picture.outline.points.sampled_picture import PixelGrid, SampledPicture
 from worker.spec.plan import Plan, Size
 from worker.spec.reading import Face, Maps, Reading
 from worker.spec.spec import Area, Outline, Shadows
@@ -87,6 +87,14 @@ def test_a_ridge_is_found_to_a_part_of_a_pixel() -> None:
     away = (lines.x - 100.3) * np.cos(0.4) + (lines.y - 75.1) * np.sin(0.4)
     # What is beyond the map's edge is not known.
     assert np.abs(away[(lines.y > 3) & (lines.y < 146)]).max() < 0.05
+
+
+@pytest.mark.parametrize(("in_gap", "lines"), [(0, 2), (90, 1)])
+def test_a_gap_in_which_nothing_is_seen_parts_two_lines(in_gap: int, lines: int) -> None:
+    """Two strokes of lettering end face to face; one contour is fainter for a while."""
+    y, x = np.mgrid[:60, :100]
+    values = np.where((x < 46) | (x > 53), 255, in_gap) * (band(y - 30.0) / 255.0)
+    assert len(ridge_lines(np.rint(values).astype(np.uint8)).closed) == lines
 
 
 def test_a_ring_is_one_closed_line() -> None:
@@ -207,6 +215,37 @@ def test_where_the_reading_is_unsure_contrast_decides() -> None:
     grey, read = scene()
     unsure = replace(read, contour=NOTHING, sure=NOTHING)
     assert min(lengths(drawn(grey, unsure))[:2]) > 100
+
+
+def test_noise_in_the_picture_hides_no_contour_that_is_likelier_than_noise() -> None:
+    """Leaves and fur count as noise, and among them the reading is half sure at best."""
+    x, _ = places_of_map()
+    half = (band((x - 75) / MAP_MM) // 2).astype(np.uint8)
+    picture = SampledPicture(grey=flat(), across_mm=0.25, down_mm=0.25)
+    read = placed(reading(half, outer=SURE, sure=(SURE // 4 * 3).astype(np.uint8)))
+    with ThreadPoolExecutor(2) as pool:
+        leaves = Artefacts(noise=6.0, step=0.0)
+        found = find_points(picture, Outline(), leaves, pool, placed=read)
+    assert strokes_of(found, Outline()).length_mm.sum() > 100
+
+
+def test_a_large_eye_is_drawn_from_the_picture_and_not_from_the_maps_net() -> None:
+    """An iris of 6 mm, over which the map has a coarse net."""
+    across, down = places_of_grid()
+    iris = np.hypot(across - 75, down - 60)
+    grey = np.rint(np.clip(90 + 80 * (iris - 6) / 0.5, 60, 170)).astype(np.uint8)
+    x, y = places_of_map()
+    net = np.minimum(np.abs((x - 75) % 5 - 2.5), np.abs((y - 60) % 5 - 2.5))
+    net = np.where(np.hypot(x - 75, y - 60) < 9, net, 99)
+    box = Area(left=55 / 150, top=40 / 112.5, width=40 / 150, height=32 / 112.5)
+    face = Area(left=10 / 150, top=10 / 112.5, width=130 / 150, height=100 / 112.5)
+    read = reading(band(net / MAP_MM, 1.0), faces=(Face(box=face, head=face, eyes=(box,)),))
+    strokes = drawn(grey, read)
+    assert len(strokes) == 1
+    places = sampled(strokes)
+    assert np.abs(np.hypot(places[:, 0] - 75, places[:, 1] - 60) - 6).max() < 0.4
+    # Without a face the net is what is known.
+    assert len(drawn(grey, replace(read, faces=()))) != 1
 
 
 def test_weight_follows_form() -> None:

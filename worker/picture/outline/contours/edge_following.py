@@ -12,10 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from worker.picture.outline.chains import Chains
-from worker.picture.outline.edge_points import Points
-from worker.picture.outline.gaussian import Floats
-from worker.picture.outline.ridge_places import Doubles, Flags, Ints, Places
+from worker.picture.outline.contours.ridge_places import Doubles, Flags, Ints, Places
+from worker.picture.outline.points.chains import Chains
+from worker.picture.outline.points.edge_points import Points
+from worker.picture.outline.points.gaussian import Floats
 
 #: How parallel an edge must be.
 _COSINE = 0.8

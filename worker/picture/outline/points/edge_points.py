@@ -15,7 +15,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.gaussian import REACH_PX, Floats, gaussian_smoothed
+from worker.picture.outline.points.gaussian import REACH_PX, Floats, gaussian_smoothed
 
 #: A step of 1 has this largest slope after smoothing with sigma 2 and central differences.
 SLOPE_OF_STEP = 0.1797

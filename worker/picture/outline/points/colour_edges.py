@@ -14,7 +14,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from worker.picture.outline.edge_points import (
+from worker.picture.outline.points.edge_points import (
     CHROMA,
     EDGE,
     Gradients,
@@ -24,8 +24,8 @@ from worker.picture.outline.edge_points import (
     gradients_of,
     joined,
 )
-from worker.picture.outline.gaussian import Floats
-from worker.picture.outline.sampled_picture import CHROMA_PX, Bytes
+from worker.picture.outline.points.gaussian import Floats
+from worker.picture.outline.points.sampled_picture import CHROMA_PX, Bytes
 
 #: Weight of a level of chroma against a level of grey. Two colours of equal lightness differ to
 #: the eye (CIELAB) as much as 2.2 levels of grey for each level of chroma in the median, and

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from worker.picture.outline.contour_lines import ContourLines
-from worker.picture.outline.gaussian import Floats
-from worker.picture.outline.placed_reading import PlacedReading
+from worker.picture.outline.contours.contour_lines import EYE_MM, ContourLines
+from worker.picture.outline.contours.placed_reading import PlacedReading
+from worker.picture.outline.points.gaussian import Floats
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -21,6 +21,7 @@ class Evidence:
         sure: How far `contour` is to be trusted; where it is not, contrast decides.
         ridge: 1 on a ridge of the reading, 0 beside.
         face_px: Width of the face that the point is in, in pixels of the grid, or 0.
+        map_px: Size of a pixel of the reading's map there, in pixels of the grid.
     """
 
     contour: Floats
@@ -29,16 +30,25 @@ class Evidence:
     sure: Floats
     ridge: Floats
     face_px: Floats
+    map_px: Floats
 
 
-def evidence_of(lines: ContourLines, placed: PlacedReading) -> Evidence:
-    """The reading's word on each point."""
+def evidence_of(lines: ContourLines, placed: PlacedReading, pitch_mm: float) -> Evidence:
+    """The reading's word on each point; of lines in large eyes it has none.
+
+    Args:
+        lines: All points.
+        placed: The reading.
+        pitch_mm: The pixel of the picture's grid.
+    """
     there = placed.at(lines.at_x, lines.at_y)
+    eyes = placed.in_eyes(lines.at_x, lines.at_y, EYE_MM / pitch_mm)
     return Evidence(
         contour=there("contour"),
         outer=there("outer"),
         mark=there("mark"),
-        sure=there("sure"),
+        sure=np.where(eyes, np.float32(0), there("sure")),
         ridge=lines.ridge.astype(np.float32),
         face_px=placed.face_px(lines.at_x, lines.at_y),
+        map_px=placed.map_px(lines.at_x, lines.at_y).astype(np.float32),
     )

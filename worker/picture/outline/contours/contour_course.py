@@ -10,11 +10,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from worker.picture.outline.chains import Chains
-from worker.picture.outline.edge_following import Beside
-from worker.picture.outline.edge_points import Points
-from worker.picture.outline.gaussian import Floats
-from worker.picture.outline.ridge_places import Doubles, Flags, Ints, Places
+from worker.picture.outline.contours.edge_following import Beside
+from worker.picture.outline.contours.ridge_places import Doubles, Flags, Ints, Places
+from worker.picture.outline.points.chains import Chains
+from worker.picture.outline.points.edge_points import Points
+from worker.picture.outline.points.gaussian import Floats
 
 #: Over which length a line goes along an edge at least, in pixels of the map.
 _ALONG_MAP_PX = 2.0

@@ -1,26 +1,16 @@
-"""Smoothing, order, curves and blocks, each against something from outside the project."""
+"""Curves through points, against the forms that they came from."""
 
 from __future__ import annotations
 
 import math
-from concurrent.futures import ThreadPoolExecutor
-from pathlib import Path
 
 import numpy as np
 import pytest
-from PIL import Image
-from scipy.ndimage import gaussian_filter, uniform_filter
 
-from tests.photographs import as_jpeg, as_png, photographs
-from tests.unit.reference.samples import taken
 from worker.picture.outline import curve_fitting
 from worker.picture.outline.curve_fitting import TOLERANCE, fit_curves
-from worker.picture.outline.edge_points import BEND_OF_LINE, SLOPE_OF_STEP
-from worker.picture.outline.gaussian import REACH_PX, box_mean, gaussian_smoothed
-from worker.picture.outline.jpeg_blocks import block_step
+from worker.picture.outline.points.sampled_picture import LINE_SIGMA_MM
 from worker.picture.outline.polylines import Polylines, corners
-from worker.picture.outline.sampled_picture import LINE_SIGMA_MM
-from worker.reference.master import Master
 
 
 def ring(radius_mm: float, count: int) -> Polylines:
@@ -35,59 +25,6 @@ def shaken(lines: Polylines) -> Polylines:
     off = np.random.default_rng(1).normal(0, 0.02, (len(lines.places) - 1, 2))
     places = lines.places + np.concatenate((off, off[:1]))
     return Polylines(places=places, first=lines.first, closed=lines.closed)
-
-
-def test_smoothing_is_scipys_gaussian_of_two_pixels() -> None:
-    photo = photographs()["camera"]
-    expected = gaussian_filter(photo.astype(np.float64), 2.0)[
-        REACH_PX:-REACH_PX, REACH_PX:-REACH_PX
-    ]
-    assert np.abs(gaussian_smoothed(photo) - expected).max() < 6.0
-    assert np.abs(gaussian_smoothed(photo) - expected).mean() < 0.25
-
-
-def test_means_over_squares_are_scipys() -> None:
-    values = np.random.default_rng(1).normal(0, 1, (40, 30)).astype(np.float32)
-    assert np.allclose(box_mean(values, 3), uniform_filter(values, 7, mode="nearest"), atol=1e-5)
-
-
-def test_contrast_is_measured_in_levels_of_a_step_and_of_a_line() -> None:
-    step = np.zeros((40, 40), np.uint8)
-    step[:, 20:] = 200
-    line = np.zeros((40, 40), np.uint8)
-    line[:, 20:22] = 200
-    across = gaussian_smoothed(step)[10]
-    assert np.abs(across[2:] - across[:-2]).max() / 2 == pytest.approx(
-        200 * SLOPE_OF_STEP, rel=1e-3
-    )
-    across = gaussian_smoothed(line)[10]
-    assert np.abs(across[2:] + across[:-2] - 2 * across[1:-1]).max() == pytest.approx(
-        200 * BEND_OF_LINE, rel=1e-3
-    )
-
-
-@pytest.mark.parametrize("quality", [10, 20, 30])
-def test_the_step_between_blocks_is_what_the_tables_of_the_standard_say(
-    quality: int, tmp_path: Path
-) -> None:
-    """A mean is rounded to the table's first number, an eighth of which is a level.
-
-    ITU-T T.81, table K.1 begins with 16; the reference decoder's quality q below 50 scales it
-    by 50 / q.
-    """
-    down, across = np.mgrid[:512, :1024]
-    slope = (60 + 120 * across / 1024 + 0 * down).astype(np.uint8)
-    taken(as_jpeg(Image.fromarray(slope), quality), tmp_path)
-    with Master.open(tmp_path / "master.zip") as master, ThreadPoolExecutor(2) as pool:
-        step = block_step(master, pool)
-    assert step == pytest.approx(round(16 * 50 / quality) / 8, abs=1.0)
-
-
-@pytest.mark.parametrize("name", ["astronaut", "camera", "china", "cat"])
-def test_what_was_hardly_compressed_has_no_steps(name: str, tmp_path: Path) -> None:
-    taken(as_png(photographs()[name]), tmp_path)
-    with Master.open(tmp_path / "master.zip") as master, ThreadPoolExecutor(2) as pool:
-        assert block_step(master, pool) == 0.0
 
 
 def test_a_circle_takes_few_curves_and_stays_round() -> None:

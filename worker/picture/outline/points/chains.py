@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.linking import Ids
+from worker.picture.outline.points.linking import Ids
 
 _Ints = npt.NDArray[np.int64]
 

@@ -14,11 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.bridging import bridge_gaps
-from worker.picture.outline.chains import Chains, chains_of
-from worker.picture.outline.edge_points import LIGHT, Points, largest_bend
-from worker.picture.outline.gaussian import Floats, gaussian_smoothed
-from worker.picture.outline.linking import best_neighbours, mutual
+from worker.picture.outline.points.bridging import bridge_gaps
+from worker.picture.outline.points.chains import Chains, chains_of
+from worker.picture.outline.points.edge_points import LIGHT, Points, largest_bend
+from worker.picture.outline.points.gaussian import Floats, gaussian_smoothed
+from worker.picture.outline.points.linking import best_neighbours, mutual
 from worker.spec.reading import Bytes
 
 #: Offsets of the smoothing: two boxes of four, variance 5/2, so sigma is 1.6 pixels.
@@ -61,7 +61,9 @@ def ridge_lines(values: Bytes) -> RidgeLines:
     """The ridges of a map, (rows, columns) of 0 to 255."""
     points = ridge_points(values)
     link = mutual(points.key, best_neighbours(points, values.shape[1]))
-    link = bridge_gaps(points, chains_of(link), link, reach_px=_GAP_PX)
+    link = bridge_gaps(
+        points, chains_of(link), link, reach_px=_GAP_PX, seen=_smoothed(values)[1:-1, 1:-1]
+    )
     chains = chains_of(link)
     chains = _without_ends(chains.taken(chains.counts >= _LEAST_POINTS))
     x, y = _steadied(points, chains)
@@ -71,7 +73,7 @@ def ridge_lines(values: Bytes) -> RidgeLines:
 def ridge_points(values: Bytes) -> Points:
     """Points on the ridges of a map; their contrast is the smoothed likelihood, 0 to 255."""
     columns = values.shape[1]
-    smooth = gaussian_smoothed(np.pad(values, _REACH_PX + 1, mode="edge"), _OFFSETS)
+    smooth = _smoothed(values)
     middle = smooth[1:-1, 1:-1]
     bend_x = smooth[1:-1, 2:] + smooth[1:-1, :-2] - 2 * middle
     bend_y = smooth[2:, 1:-1] + smooth[:-2, 1:-1] - 2 * middle
@@ -105,6 +107,11 @@ def ridge_points(values: Bytes) -> Points:
         chroma=np.zeros(count, np.float32),
         kind=np.full(count, LIGHT, np.uint8),
     )
+
+
+def _smoothed(values: Bytes) -> Floats:
+    """A map, with a pixel more on each side."""
+    return gaussian_smoothed(np.pad(values, _REACH_PX + 1, mode="edge"), _OFFSETS)
 
 
 def _without_ends(chains: Chains) -> Chains:

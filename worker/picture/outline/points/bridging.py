@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.chains import Chains
-from worker.picture.outline.edge_points import CONTOUR, EDGE, Points
-from worker.picture.outline.linking import Ids
+from worker.picture.outline.points.chains import Chains
+from worker.picture.outline.points.edge_points import CONTOUR, EDGE, Points
+from worker.picture.outline.points.linking import Ids
 
 #: Points from an end that its direction is taken from.
 _BACK = 6
@@ -23,8 +23,12 @@ _BACK = 6
 _COSINE, _FAR_COSINE, _FAR_SHARE, _FAR_RIDGE_SHARE = 0.75, 0.94, 0.4, 1.5
 #: Ends this near may lie beside each other's way; in pixels, and how far aside.
 _BESIDE_PX, _BESIDE_COSINE = 2.0, -0.2
+#: Those that lie so face each other the better.
+_BESIDE_FACING = 0.85
 #: The fainter of two lines has at least this part of the other's contrast.
 _LEAST_ALIKE = 0.3
+#: What there is of a line in a gap, as a share of what the fainter end has.
+_SEEN_SHARE = 0.25
 #: How straight a line must run on to the one that it meets.
 _AHEAD_COSINE = 0.6
 
@@ -34,7 +38,7 @@ _Flags = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Ends:
+class Ends:
     """Ends of open lines: all starts, then all ends.
 
     Attributes:
@@ -61,8 +65,14 @@ class _Gaps:
     facing: _Floats
 
 
-def bridge_gaps(
-    points: Points, chains: Chains, link: Ids, *, reach_px: float, group: _Ints | None = None
+def bridge_gaps(  # noqa: PLR0913 - lines, and what may part them.
+    points: Points,
+    chains: Chains,
+    link: Ids,
+    *,
+    reach_px: float,
+    group: _Ints | None = None,
+    seen: _Floats | None = None,
 ) -> Ids:
     """Links with those across gaps; only of points on these chains.
 
@@ -72,17 +82,21 @@ def bridge_gaps(
         link: What links points to lines.
         reach_px: The widest gap.
         group: Of each point: if given, only ends of different groups are joined.
+        seen: (rows, columns) how much of a line there is at each pixel: if given, gaps in which
+            there is hardly any part lines.
     """
     kept = np.zeros(len(points), bool)
     kept[chains.order] = True
     link = np.where(kept[:, None], link, np.int32(-1))
-    ends = _ends(points, chains)
-    one, two = _pairs_within(points, ends.point, ends.point, reach_px)
+    ends = ends_of(points, chains)
+    one, two = pairs_within(points, ends.point, ends.point, reach_px)
     gaps = _gaps(points, ends, one, two)
     good = np.flatnonzero((one != two) & _alike(points, ends, one, two) & _facing(gaps, reach_px))
     good = good[_long_enough(points, gaps, ends, (one, two), reach_px)[good]]
     if group is not None:
         good = good[group[ends.point[one[good]]] != group[ends.point[two[good]]]]
+    if seen is not None:
+        good = good[_seen_between(points, seen, ends.point[one[good]], ends.point[two[good]])]
     cost = gaps.far * (4.0 - gaps.leave - gaps.enter - gaps.facing)
     best = _cheapest(len(ends.point), one[good], two[good], cost[good])
     mine = np.arange(len(best))
@@ -108,7 +122,8 @@ def extend_to_meet(points: Points, chains: Chains, *, reach_px: float) -> Chains
     )
 
 
-def _ends(points: Points, chains: Chains) -> _Ends:
+def ends_of(points: Points, chains: Chains) -> Ends:
+    """The ends of open lines, and where they point."""
     lines = np.flatnonzero(~chains.closed)
     first, last = chains.first[lines], chains.first[lines + 1] - 1
     back = np.minimum(last - first, _BACK)
@@ -116,7 +131,7 @@ def _ends(points: Points, chains: Chains) -> _Ends:
     inner = chains.order[np.concatenate((first + back, last - back))]
     out_x, out_y = points.x[point] - points.x[inner], points.y[point] - points.y[inner]
     far = np.maximum(np.hypot(out_x, out_y), np.float32(1e-6))
-    return _Ends(
+    return Ends(
         point=point,
         out_x=out_x / far,
         out_y=out_y / far,
@@ -125,7 +140,7 @@ def _ends(points: Points, chains: Chains) -> _Ends:
     )
 
 
-def _gaps(points: Points, ends: _Ends, one: _Ints, two: _Ints) -> _Gaps:
+def _gaps(points: Points, ends: Ends, one: _Ints, two: _Ints) -> _Gaps:
     a, b = ends.point[one], ends.point[two]
     dx, dy = points.x[b] - points.x[a], points.y[b] - points.y[a]
     far = np.hypot(dx, dy) + np.float32(1e-6)
@@ -137,7 +152,7 @@ def _gaps(points: Points, ends: _Ends, one: _Ints, two: _Ints) -> _Gaps:
     )
 
 
-def _alike(points: Points, ends: _Ends, one: _Ints, two: _Ints) -> _Flags:
+def _alike(points: Points, ends: Ends, one: _Ints, two: _Ints) -> _Flags:
     """Whether two lines may be one: as strong, and edges dark on the same side."""
     a, b = ends.point[one], ends.point[two]
     edges = (points.kind[a] == EDGE) & (points.kind[b] == EDGE)
@@ -154,11 +169,12 @@ def _facing(gaps: _Gaps, reach_px: float) -> _Flags:
     straight = np.minimum(gaps.leave, gaps.enter)
     needed = np.where(gaps.far < reach_px / 2, _COSINE, _FAR_COSINE)
     needed_along = np.where(gaps.far < _BESIDE_PX, _BESIDE_COSINE, needed)
-    return np.asarray((gaps.facing > needed) & (straight > needed_along))
+    good = (gaps.facing > needed) & (straight > needed_along)
+    return np.asarray(good & ((straight > needed) | (gaps.facing > _BESIDE_FACING)))
 
 
 def _long_enough(
-    points: Points, gaps: _Gaps, ends: _Ends, pairs: tuple[_Ints, _Ints], reach_px: float
+    points: Points, gaps: _Gaps, ends: Ends, pairs: tuple[_Ints, _Ints], reach_px: float
 ) -> _Flags:
     """Whether two lines are long enough to be joined across a wide gap."""
     one, two = pairs
@@ -168,11 +184,25 @@ def _long_enough(
     return np.asarray((gaps.far < reach_px / 2) | (gaps.far < most))
 
 
+def _seen_between(points: Points, seen: _Floats, a: _Ints, b: _Ints) -> _Flags:
+    """Whether there is something of a line all along gaps, beside what both ends have."""
+    rows, columns = seen.shape
+
+    def at(share: float) -> _Floats:
+        x = points.x[a] + np.float32(share) * (points.x[b] - points.x[a])
+        y = points.y[a] + np.float32(share) * (points.y[b] - points.y[a])
+        row = np.clip(np.rint(y).astype(np.int64), 0, rows - 1)
+        return seen[row, np.clip(np.rint(x).astype(np.int64), 0, columns - 1)]
+
+    least = np.minimum.reduce([at(share) for share in (0.25, 0.5, 0.75)])
+    return np.asarray(least > np.float32(_SEEN_SHARE) * np.minimum(at(0), at(1)))
+
+
 def _meeting_points(points: Points, chains: Chains, reach_px: float) -> _Ints:
     """For the start and the end of each line a point of another that it meets, or -1."""
     found = np.full((len(chains), 2), -1, np.int64)
-    ends, owner = _ends(points, chains), chains.owner
-    one, two = _pairs_within(points, ends.point, chains.order, reach_px)
+    ends, owner = ends_of(points, chains), chains.owner
+    one, two = pairs_within(points, ends.point, chains.order, reach_px)
     a, b = ends.point[one], chains.order[two]
     dx, dy = points.x[b] - points.x[a], points.y[b] - points.y[a]
     far = np.hypot(dx, dy) + np.float32(1e-6)
@@ -183,7 +213,7 @@ def _meeting_points(points: Points, chains: Chains, reach_px: float) -> _Ints:
     return found
 
 
-def _pairs_within(points: Points, ones: _Ints, twos: _Ints, reach: float) -> tuple[_Ints, _Ints]:
+def pairs_within(points: Points, ones: _Ints, twos: _Ints, reach: float) -> tuple[_Ints, _Ints]:
     """Which of `ones` and which of `twos` are no further apart than `reach`, by a grid."""
     column = np.floor(points.x / reach).astype(np.int64)
     # A column more on either side: the last of a row is no neighbour of the next row's first.

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.edge_points import EDGE, Points
+from worker.picture.outline.points.edge_points import EDGE, Points
 
 Ids = npt.NDArray[np.int32]
 Keys = npt.NDArray[np.int32]

@@ -13,8 +13,8 @@ from concurrent.futures import Executor
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.colour_edges import CHROMA_WEIGHT
-from worker.picture.outline.sampled_picture import CHROMA_PX, chroma_channels
+from worker.picture.outline.points.colour_edges import CHROMA_WEIGHT
+from worker.picture.outline.points.sampled_picture import CHROMA_PX, chroma_channels
 from worker.reference.master import TILE_HEIGHT_PX, TILE_WIDTH_PX, Box, Master
 
 BLOCK_PX = 8

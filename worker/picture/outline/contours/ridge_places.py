@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.contour_ridges import RidgeLines
-from worker.picture.outline.gaussian import Floats
+from worker.picture.outline.contours.contour_ridges import RidgeLines
+from worker.picture.outline.points.gaussian import Floats
 
 #: Places to either side that give a place its direction.
 _DIRECTION_REACH = 3
