@@ -13,10 +13,14 @@ def recorded(batch: Batch, image: Tensor) -> Tensor:
     """A picture as it comes: blurred, toned, grainy, sharpened, compressed, at times grey."""
     image = blurred(image, float(torch.rand(1) ** 2 * 2.0))
     image = image.clamp(0, 1) ** batch.uniform(0.6, 1.7)[:, None]
+    # Some are taken in the dark, and all that is to be seen lies in a few levels.
+    dark = batch.chance(0.12) * batch.uniform(0.3, 0.85)
     image = (
         (image - 0.5) * batch.uniform(0.6, 1.15)[:, None] + 0.5 + batch.uniform(-0.1, 0.1)[:, None]
     )
-    image = image + torch.randn_like(image) * batch.geometric(0.003, 0.05)[:, None]
+    image = image * (1 - dark)[:, None]
+    grain = _grain(image) * batch.geometric(0.003, 0.05)[:, None]
+    image = image + grain * (1 - 0.7 * dark)[:, None]
     if torch.rand(1) < 0.35:
         over = image - blurred(image, float(0.8 + 1.5 * torch.rand(1)))
         image = image + over * batch.uniform(0, 1.4)[:, None]
@@ -25,6 +29,16 @@ def recorded(batch: Batch, image: Tensor) -> Tensor:
     compressed = _blocks(image, batch.geometric(1, 12))
     image = torch.where(batch.chance(0.5)[:, None] > 0, compressed, image)
     return image.clamp(0, 1)
+
+
+def _grain(image: Tensor) -> Tensor:
+    """Noise of unit deviation, at times in clumps or much of one colour."""
+    noise = torch.randn_like(image)
+    if torch.rand(1) < 0.4:
+        noise = blurred(noise, float(0.5 + torch.rand(1)))
+        noise = noise / noise.std()
+    grey = noise.mean(1, keepdim=True) * math.sqrt(3)
+    return noise + float(torch.rand(1)) * (grey - noise)
 
 
 def _blocks(x: Tensor, step: Tensor) -> Tensor:
