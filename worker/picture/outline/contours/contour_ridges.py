@@ -21,8 +21,8 @@ from worker.picture.outline.points.gaussian import Floats, gaussian_smoothed
 from worker.picture.outline.points.linking import best_neighbours, mutual
 from worker.spec.reading import Bytes
 
-#: Offsets of the smoothing: two boxes of four, variance 5/2, so sigma is 1.6 pixels.
-_OFFSETS = (1, 2, 1, 2)
+#: Offsets of the smoothing: six boxes of two, variance 3/2, so sigma is 1.2 pixels.
+_OFFSETS = (1, 1, 1, 1, 1, 1)
 _REACH_PX = sum(_OFFSETS) // 2
 #: The least likelihood of a ridge's point, of 255, and how far it bends across, per px²: in the
 #: middle of a band too wide to have one, everything bends a little.
