@@ -41,7 +41,7 @@ _USUAL_NOISE, _APART_SIGMA, SURE = 2.8, 3.0, 4.0
 CONTOURS, TEXTURE = 0.5, 0.75
 #: Likelihood that a line of a centimetre needs at detail 0, at that of contours, and at the
 #: least; and how much length counts beside it.
-_MOST_LIKELY, _LIKELY_AT_CONTOURS, _LEAST_LIKELY, _READ_POWER = 1.2, 0.4, 0.03, 0.3
+_MOST_LIKELY, _LIKELY_AT_CONTOURS, _LEAST_LIKELY, _READ_POWER = 1.2, 0.5, 0.03, 0.3
 #: A line that only the reading sees is worth so much of one of so many levels of contrast where
 #: contrast is as usual, and more contrast counts up to so many times that.
 _UNSEEN, _PLAIN_LEVELS, _PLAINEST = 0.4, 36.0, 1.5
