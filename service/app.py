@@ -1,7 +1,7 @@
 """The application factory: settings in, a WSGI callable out.
 
 Hooks are registered in the order in which a request meets them: request log, host guard,
-check of the address, limits of the body, access rules, then the views.
+preflights of course pages, check of the address, limits of the body, access rules, then the views.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ import time
 
 from flask import Flask, Response, g, request
 
-from service import health, page
+from service import embed, health, page
 from service.access.rules import check_access
 from service.batches import views as batches
 from service.classes import board, joining, students
@@ -19,6 +19,7 @@ from service.classes import views as classes
 from service.http import problems
 from service.http.access_log import log_access
 from service.http.bodies import limit_bodies
+from service.http.cors import answer_course_pages
 from service.http.headers import protect
 from service.http.host_guard import guard, require_tutor
 from service.http.logs import log_requests
@@ -91,7 +92,8 @@ def create_app(settings: Settings) -> Flask:
     require_tutor(settings, context.ledger)
     log_requests(app)
     log_access(app)
-    guard(app, settings)
+    guard(app, settings, context.ledger.sites.names_origin)
+    answer_course_pages(app)
     check_addresses(app)
     limit_bodies(app, max_upload_bytes=settings.max_upload_bytes, spool=settings.data_dir / "spool")
     check_access(app)
@@ -101,7 +103,8 @@ def create_app(settings: Settings) -> Flask:
     document = make_document(app)
     for blueprint in BLUEPRINTS:
         document.register_blueprint(blueprint)
-    page.serve_page(app, settings)
+    if files := page.serve_page(app, settings):
+        embed.serve_embed(app, files)
     return app
 
 

@@ -9,7 +9,7 @@
   const frame = document.createElement("iframe");
   frame.title = title;
   frame.className = "ricalco";
-  frame.allow = "camera; web-share";
+  frame.allow = navigator.share ? "camera; web-share" : "camera";
   // Its own origin, which is another than this page's: storage, forms, files to save, and print.
   frame.sandbox = "allow-downloads allow-forms allow-modals allow-popups allow-popups-to-escape-sandbox allow-same-origin allow-scripts";
   frame.referrerPolicy = "no-referrer";

@@ -38,6 +38,8 @@ RULES: Final[dict[str, frozenset[Role]]] = {
     "page": ANYONE,
     "page_file": ANYONE,
     "page_list": ANYONE,
+    "page_embed": ANYONE,
+    "page_embed_script": ANYONE,
     "health.get_health": ANYONE,
     "health.get_readiness": ANYONE,
     "health.get_metrics": frozenset({"local", "tutor", "site"}),
