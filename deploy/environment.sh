@@ -1,7 +1,8 @@
 # Sourced by run.sh and test.sh: one environment in the checkout, made once, used again.
 #
-# The package is installed in place (editable), so that what runs is the checkout; pip runs
-# again only when pyproject.toml, the extras or the Python have changed, which a stamp tells.
+# The client library and the application are installed in place (editable), so that what runs is
+# the checkout; pip runs again only when a pyproject.toml, the extras or the Python have changed,
+# which a stamp tells.
 # shellcheck shell=bash
 
 root="$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)"
@@ -57,8 +58,8 @@ import pathlib
 import sys
 
 root, extras = sys.argv[1:]
-project = pathlib.Path(root, "pyproject.toml").read_bytes()
-print(hashlib.sha256(project).hexdigest(), sys.version.split()[0], root, extras)
+projects = [pathlib.Path(root, one, "pyproject.toml").read_bytes() for one in ("", "client")]
+print(hashlib.sha256(b"".join(projects)).hexdigest(), sys.version.split()[0], root, extras)
 PYTHON
 }
 
@@ -78,7 +79,7 @@ prepare() {
     grep -qxF -e "$wanted" -e "$(stamp '[test]')" "$venv/.ricalco-stamp" 2>/dev/null && return
     say "preparing $venv (the first time takes a minute or two)"
     "$venv/bin/python" -m pip install -qq --disable-pip-version-check --no-input \
-        --root-user-action=ignore -e "$root$extras" </dev/null >&2 ||
+        --root-user-action=ignore -e "$root/client" -e "$root$extras" </dev/null >&2 ||
         fail "pip could not install what Ricalco needs; its message stands above."
     printf '%s\n' "$wanted" >"$venv/.ricalco-stamp"
 }

@@ -16,7 +16,7 @@ from client.command.job.printer_options import options_as_text
 from client.command.job.report import print_json, print_lines
 from client.command.job.size_names import read_sheet
 from client.command.job.sizes import read_length
-from client.files import atomic_file
+from ricalco_client.files import atomic_file
 
 if TYPE_CHECKING:
     from worker.layout.printer_readings import Reading

@@ -7,7 +7,7 @@ import json
 import click
 
 from client.command.job.specs import option_of
-from client.errors import (
+from ricalco_client.errors import (
     ClientError,
     MachineNotReady,
     PhotoRefused,

@@ -25,7 +25,7 @@ from client.command.plan import plan
 from client.command.preview import preview
 from client.command.printers import printers
 from client.command.send import send
-from client.errors import ClientError
+from ricalco_client.errors import ClientError
 from worker.errors import RicalcoError
 
 _CODES = "\n".join(f"  {code:>3}  {meaning}" for code, meaning in exit_codes.EXIT_CODES.items())

@@ -7,7 +7,6 @@ from typing import Any
 
 import click
 
-from client.api import Ricalco
 from client.command.job import local, remote
 from client.command.job.corner_options import square_up_options
 from client.command.job.options import spec_options
@@ -22,6 +21,7 @@ from client.command.job.report import (
 )
 from client.command.job.specs import build_spec, wants_faces
 from client.command.progress import progress_bar
+from ricalco_client.api import Ricalco
 
 #: A plan as JSON.
 Plan = dict[str, Any]

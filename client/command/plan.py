@@ -7,13 +7,13 @@ from typing import Any
 
 import click
 
-from client.api import Ricalco
 from client.command.job import local, remote
 from client.command.job.corner_options import square_up_options
 from client.command.job.options import spec_options
 from client.command.job.report import plan_lines, print_json, print_lines
 from client.command.job.specs import build_spec, wants_faces
 from client.command.make import PHOTO
+from ricalco_client.api import Ricalco
 
 
 @click.command("plan")

@@ -13,7 +13,7 @@ from client.command.job.options import spec_options
 from client.command.job.outputs import check_output
 from client.command.job.specs import build_spec, wants_faces
 from client.command.make import PHOTO
-from client.files import atomic_file
+from ricalco_client.files import atomic_file
 
 _DEFAULT_WIDTH_PX = 1000
 

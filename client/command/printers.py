@@ -6,11 +6,11 @@ from collections.abc import Iterator
 
 import click
 
-from client.api import Ricalco
 from client.command.job import remote
 from client.command.job.printer_options import options_as_text
 from client.command.job.report import print_json, print_lines
-from client.values import Printer
+from ricalco_client.api import Ricalco
+from ricalco_client.values import Printer
 
 
 @click.command("printers")

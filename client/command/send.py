@@ -7,7 +7,6 @@ from typing import Any
 
 import click
 
-from client.api import Ricalco
 from client.command.job import remote
 from client.command.job.corner_options import square_up_options
 from client.command.job.options import spec_options
@@ -15,7 +14,8 @@ from client.command.job.report import print_json, print_lines, summary_lines
 from client.command.job.specs import build_spec, wants_faces
 from client.command.make import PHOTO
 from client.command.progress import progress_bar
-from client.values import Pack
+from ricalco_client.api import Ricalco
+from ricalco_client.values import Pack
 
 
 @click.command("send")

@@ -7,7 +7,6 @@ from typing import Any
 
 import click
 
-from client.api import Ricalco
 from client.command.classes.classes import AS_JSON, FILE
 from client.command.classes.service_key import find_class, open_service, service_options
 from client.command.job.options import STYLES
@@ -15,7 +14,8 @@ from client.command.job.report import print_json, print_lines, table
 from client.command.job.size_names import read_sheet, read_support
 from client.command.job.sizes import read_length
 from client.command.progress import progress_bar
-from client.values import Batch, JsonObject
+from ricalco_client.api import Ricalco
+from ricalco_client.values import Batch, JsonObject
 
 _START_OPTIONS = (
     click.option(

@@ -10,7 +10,7 @@ import click
 from client.command.classes.service_key import find_class, open_service, service_options
 from client.command.job.report import print_json, print_lines, table
 from client.command.job.size_names import read_sheet, read_support
-from client.values import JsonObject
+from ricalco_client.values import JsonObject
 
 FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 AS_JSON = click.option("--json", "as_json", is_flag=True, help="Tell it as JSON.")

@@ -13,9 +13,9 @@ from typing import Any, TypeVar
 
 import click
 
-from client.api import Ricalco
 from client.command.job import remote
-from client.values import JsonObject
+from ricalco_client.api import Ricalco
+from ricalco_client.values import JsonObject
 
 KEY_VARIABLE = "RICALCO_KEY"
 Decorated = TypeVar("Decorated", bound=Callable[..., Any])

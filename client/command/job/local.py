@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from client.command.job.corner_options import SquareUpOptions
 from client.command.job.specs import with_faces
 from client.command.progress import Report
-from client.files import atomic_file
+from ricalco_client.files import atomic_file
 
 if TYPE_CHECKING:
     # Pillow and numpy load only when there is a photo to work on.

@@ -6,13 +6,13 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from client.api import Ricalco
 from client.command.job import specs
 from client.command.job.corner_options import SquareUpOptions
 from client.command.job.specs import Spec
 from client.command.progress import Report
-from client.errors import ClientError
-from client.values import Pack
+from ricalco_client.api import Ricalco
+from ricalco_client.errors import ClientError
+from ricalco_client.values import Pack
 
 #: Where `ricalco serve` listens when nothing else is set.
 DEFAULT_SERVICE = "http://127.0.0.1:8640"

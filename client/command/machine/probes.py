@@ -14,8 +14,8 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from client.api import Ricalco
-from client.errors import ClientError
+from ricalco_client.api import Ricalco
+from ricalco_client.errors import ClientError
 from worker.errors import PortTaken, RicalcoError
 
 if TYPE_CHECKING:

@@ -13,8 +13,8 @@ from typing import Any
 import pikepdf
 import pytest
 
-from client.api import Ricalco
-from client.errors import PapersRefused
+from ricalco_client.api import Ricalco
+from ricalco_client.errors import PapersRefused
 from service.batches.schemas import MAX_BATCH_BYTES
 from service.classes.roster import read_roster
 from service.http.bodies import MAX_JSON_BYTES

@@ -13,7 +13,7 @@ import pikepdf
 import pytest
 import requests
 
-from client.api import Ricalco
+from ricalco_client.api import Ricalco
 from tests.integration.classes.conftest import Running, open_room
 
 README = (Path(__file__).resolve().parents[3] / "README.md").read_text(encoding="utf-8")

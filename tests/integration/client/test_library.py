@@ -8,8 +8,8 @@ import pikepdf
 import pytest
 from PIL import Image
 
-from client.api import Ricalco
-from client.errors import PhotoRefused, SpecRefused, StateRefused
+from ricalco_client.api import Ricalco
+from ricalco_client.errors import PhotoRefused, SpecRefused, StateRefused
 
 SPEC = {"support": {"width_mm": 300, "height_mm": 400}}
 

@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from client.api import Ricalco
 from client.command import exit_codes
-from client.errors import SpecRefused, StateRefused
+from ricalco_client.api import Ricalco
+from ricalco_client.errors import SpecRefused, StateRefused
 
 Run = Callable[..., subprocess.CompletedProcess[str]]
 JOB = ("--support", "20x20cm", "--sheet", "a4")

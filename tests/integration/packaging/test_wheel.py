@@ -1,4 +1,4 @@
-"""The wheel alone, in a plain environment and another folder, does what the checkout does.
+"""The wheels alone, in a plain environment and another folder, do what the checkout does.
 
 What is forgotten in the package data (fonts, migrations) or in the dependencies is found
 only so. It asks the package registry, and takes about a minute.
@@ -13,6 +13,7 @@ import time
 import venv
 import zipfile
 from pathlib import Path
+from typing import NamedTuple
 
 import pytest
 import requests
@@ -48,16 +49,25 @@ def _environment(folder: Path) -> dict[str, str]:
     return {**kept, "RICALCO_DATA_DIR": str(folder / "data")}
 
 
+class Wheels(NamedTuple):
+    """The two distributions of a checkout."""
+
+    library: Path
+    application: Path
+
+
 @pytest.fixture(scope="module")
-def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def wheels(tmp_path_factory: pytest.TempPathFactory) -> Wheels:
     """Built from what git knows and what it will know, with setuptools from the registry."""
     folder = tmp_path_factory.mktemp("wheel")
     source = folder / "source"
     # A build writes into its source; so a copy is built and the checkout stays as it is.
     _copy_tracked(source)
-    _run(sys.executable, "-m", "build", "--wheel", "--outdir", folder, source, cwd=folder)
-    (built,) = folder.glob("*.whl")
-    return built
+    for project in (source / "client", source):
+        _run(sys.executable, "-m", "build", "--wheel", "--outdir", folder, project, cwd=folder)
+    (library,) = folder.glob("ricalco_client-*.whl")
+    (application,) = folder.glob("ricalco-*.whl")
+    return Wheels(library, application)
 
 
 def _copy_tracked(target: Path) -> None:
@@ -70,17 +80,17 @@ def _copy_tracked(target: Path) -> None:
 
 
 @pytest.fixture(scope="module")
-def installed(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Folder of the programs of a plain environment that holds the wheel alone."""
+def installed(wheels: Wheels, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Folder of the programs of a plain environment that holds the two wheels alone."""
     folder = tmp_path_factory.mktemp("plain")
     venv.create(folder / "env", with_pip=True)
     programs = folder / "env" / "bin"
-    _run(programs / "python", "-m", "pip", "install", "-qq", wheel, cwd=folder)
+    _run(programs / "python", "-m", "pip", "install", "-qq", *wheels, cwd=folder)
     return programs
 
 
-def test_the_wheel_carries_code_types_licence_and_data(wheel: Path) -> None:
-    names = zipfile.ZipFile(wheel).namelist()
+def test_the_wheel_carries_code_types_licence_and_data(wheels: Wheels) -> None:
+    names = zipfile.ZipFile(wheels.application).namelist()
     assert not [name for name in names if name.startswith(("tests", "deploy"))]
     for part in ("client/py.typed", "worker/py.typed", "service/py.typed"):
         assert part in names
@@ -88,6 +98,16 @@ def test_the_wheel_carries_code_types_licence_and_data(wheel: Path) -> None:
     assert [name for name in names if name.endswith(".ttf")]
     assert [name for name in names if "migrations/versions" in name]
     assert {f"client/web/{name}" for name in Page(FOLDER).names} <= set(names)
+
+
+def test_the_library_is_published_once_and_alone(wheels: Wheels) -> None:
+    application = zipfile.ZipFile(wheels.application).namelist()
+    assert not [name for name in application if "ricalco_client" in name]
+    library = zipfile.ZipFile(wheels.library).namelist()
+    code = {name for name in library if ".dist-info/" not in name}
+    there = {path.name for path in (ROOT / "client" / "ricalco_client").glob("*.py")}
+    assert code == {f"ricalco_client/{name}" for name in there | {"py.typed"}}
+    assert [name for name in library if name.endswith("licenses/LICENSE")]
 
 
 def test_make_works_from_another_folder(installed: Path, tmp_path: Path) -> None:

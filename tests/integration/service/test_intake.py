@@ -13,8 +13,8 @@ import pytest
 import requests
 from PIL import Image
 
-from client.api import Ricalco
-from client.errors import PhotoRefused
+from ricalco_client.api import Ricalco
+from ricalco_client.errors import PhotoRefused
 from tests.integration.service.conftest import Api, Running
 from tests.photographs import as_jpeg
 from tests.unit.reference.damaged import EOI, claiming, cut, scan_bomb, zeroed

@@ -10,8 +10,8 @@ import pytest
 import requests
 from PIL import Image
 
-from client.api import Ricalco
-from client.errors import SpecRefused, StateRefused
+from ricalco_client.api import Ricalco
+from ricalco_client.errors import SpecRefused, StateRefused
 
 Json = dict[str, Any]
 SUPPORT = {"width_mm": 300, "height_mm": 200}

@@ -11,7 +11,7 @@ import pytest
 import requests
 from requests.adapters import BaseAdapter
 
-from client.api import Ricalco
+from ricalco_client.api import Ricalco
 
 BASE = "http://ricalco.test"
 

@@ -22,7 +22,10 @@ def _loaded(module: str) -> set[str]:
 @pytest.mark.parametrize(
     ("module", "kept_out"),
     [
-        ("client", {"flask", "worker", "service", "celery", "PIL", "numpy", "sqlalchemy", "click"}),
+        (
+            "ricalco_client",
+            {"flask", "worker", "service", "celery", "PIL", "numpy", "sqlalchemy", "click"},
+        ),
         ("worker.layout", {"PIL", "flask", "reportlab", "celery", "sqlalchemy", "marshmallow"}),
         ("client.command.main", {"flask", "PIL", "reportlab", "celery", "sqlalchemy", "service"}),
     ],

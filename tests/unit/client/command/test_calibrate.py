@@ -10,13 +10,13 @@ import click
 import pikepdf
 import pytest
 
-from client.api import Ricalco
 from client.command import main as command
 from client.command import printers as printing
 from client.command.job.options import spec_options
 from client.command.job.printer_options import options_as_text
 from client.command.job.specs import build_spec
-from client.values import Printer
+from ricalco_client.api import Ricalco
+from ricalco_client.values import Printer
 from worker.spec.json import load_spec
 
 A4 = "iso_a4_210x297mm"

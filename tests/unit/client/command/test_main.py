@@ -9,11 +9,11 @@ from typing import Any
 import click
 import pytest
 
-from client import errors as told
 from client.command import exit_codes
 from client.command import main as command
 from client.command.job.outputs import check_output
 from client.command.progress import progress_bar
+from ricalco_client import errors as told
 from worker import errors as made
 
 

@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
-from client.downloads import download
-from client.errors import WaitedTooLong, pack_failed
-from client.transport import Call, Transport
-from client.values import JsonObject, Pack
+from .downloads import download
+from .errors import WaitedTooLong, pack_failed
+from .transport import Call, Transport
+from .values import JsonObject, Pack
 
 FIRST_POLL_S = 0.1
 LONGEST_POLL_S = 2.0

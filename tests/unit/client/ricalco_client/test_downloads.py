@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from client.api import Ricalco
-from client.errors import DownloadDamaged, StateRefused
+from ricalco_client.api import Ricalco
+from ricalco_client.errors import DownloadDamaged, StateRefused
 
 PDF = b"%PDF-1.7 " + b"x" * 600_000
 

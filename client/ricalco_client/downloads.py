@@ -11,9 +11,9 @@ from pathlib import Path
 
 import requests
 
-from client.errors import DownloadDamaged
-from client.files import atomic_file
-from client.transport import Call, Transport
+from .errors import DownloadDamaged
+from .files import atomic_file
+from .transport import Call, Transport
 
 BLOCK_BYTES = 256 * 1024
 _DIGEST = "sha-256=:"

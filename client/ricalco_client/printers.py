@@ -6,9 +6,9 @@ import secrets
 from pathlib import Path
 from urllib.parse import quote
 
-from client.downloads import download
-from client.transport import Call, Transport
-from client.values import JsonObject, Printer, expecting
+from .downloads import download
+from .transport import Call, Transport
+from .values import JsonObject, Printer, expecting
 
 _PRINTERS = "/v1/printers"
 

@@ -6,8 +6,8 @@ import secrets
 from collections.abc import Sequence
 from urllib.parse import quote
 
-from client.transport import Call, Transport
-from client.values import JsonObject, expecting, unreadable
+from .transport import Call, Transport
+from .values import JsonObject, expecting, unreadable
 
 
 class Classes:

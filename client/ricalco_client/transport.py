@@ -14,14 +14,14 @@ from urllib.parse import urlsplit
 
 import requests
 
-from client.backoff import LONGEST_RETRY_AFTER_S, RETRY_STATUSES, backoff_times, retry_after
-from client.errors import (
+from .backoff import LONGEST_RETRY_AFTER_S, RETRY_STATUSES, backoff_times, retry_after
+from .errors import (
     AnswerUnreadable,
     ClientError,
     ServiceUnreachable,
     error_of_problem,
 )
-from client.multipart import PhotoBody
+from .multipart import PhotoBody
 
 #: Seconds to connect, and seconds between two bytes.
 Timeout = tuple[float, float]

@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any, Self
 
-from client.errors import AnswerUnreadable
+from .errors import AnswerUnreadable
 
 JsonObject = dict[str, Any]
 

@@ -11,14 +11,14 @@ from __future__ import annotations
 
 import requests
 
-from client.batches import Batches
-from client.classes import Classes
-from client.packs import Packs
-from client.previews import Previews
-from client.printers import Printers
-from client.references import References
-from client.transport import TIMEOUT_S, Call, Timeout, Transport
-from client.values import JsonObject, expecting
+from .batches import Batches
+from .classes import Classes
+from .packs import Packs
+from .previews import Previews
+from .printers import Printers
+from .references import References
+from .transport import TIMEOUT_S, Call, Timeout, Transport
+from .values import JsonObject, expecting
 
 
 class Ricalco:

@@ -8,10 +8,10 @@ from collections.abc import Callable
 from pathlib import Path
 from urllib.parse import quote, urlencode
 
-from client.downloads import download
-from client.errors import WaitedTooLong
-from client.transport import Call, Transport
-from client.values import Batch, JsonObject, expecting
+from .downloads import download
+from .errors import WaitedTooLong
+from .transport import Call, Transport
+from .values import Batch, JsonObject, expecting
 
 POLL_S = 1.0
 

@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
-from client.api import Ricalco
-from client.errors import AnswerUnreadable, PapersRefused, WaitedTooLong
-from client.values import Batch
+from ricalco_client.api import Ricalco
+from ricalco_client.errors import AnswerUnreadable, PapersRefused, WaitedTooLong
+from ricalco_client.values import Batch
 
 BATCH = {
     "id": "bat_1",

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from client import errors
+from ricalco_client import errors
 from worker import errors as made
 
 FAMILY_OF = {

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from client.api import Ricalco
-from client.errors import AnswerUnreadable, SpecRefused
+from ricalco_client.api import Ricalco
+from ricalco_client.errors import AnswerUnreadable, SpecRefused
 
 SPEC = {"support": {"width_mm": 600, "height_mm": 400}}
 PNG = b"\x89PNG\r\n\x1a\nrest"

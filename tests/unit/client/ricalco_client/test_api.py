@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 import requests
 
-from client.api import Ricalco
-from client.errors import (
+from ricalco_client.api import Ricalco
+from ricalco_client.errors import (
     AnswerUnreadable,
     MakingFailed,
     PhotoRefused,

@@ -9,9 +9,9 @@ from typing import Any
 
 import pytest
 
-from client.api import Ricalco
-from client.errors import AnswerUnreadable, ReadingRefused
-from client.values import Printer
+from ricalco_client.api import Ricalco
+from ricalco_client.errors import AnswerUnreadable, ReadingRefused
+from ricalco_client.values import Printer
 
 PRINTER = {
     "id": "prn_1",

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from client.files import atomic_file
+from ricalco_client.files import atomic_file
 
 
 def test_the_file_appears_with_its_folder(tmp_path: Path) -> None:
