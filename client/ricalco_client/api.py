@@ -17,6 +17,7 @@ from .packs import Packs
 from .previews import Previews
 from .printers import Printers
 from .references import References
+from .sessions import Sessions
 from .transport import TIMEOUT_S, Call, Timeout, Transport
 from .values import JsonObject, expecting
 
@@ -31,6 +32,7 @@ class Ricalco:
         batches: Packs for a whole class.
         classes: A tutor's classes and rosters.
         printers: Measured printers, and their test pages.
+        sessions: A course site's sessions for its students.
     """
 
     def __init__(
@@ -59,6 +61,7 @@ class Ricalco:
         self.batches = Batches(self._transport)
         self.classes = Classes(self._transport)
         self.printers = Printers(self._transport)
+        self.sessions = Sessions(self._transport)
 
     def plan(self, reference_id: str, spec: JsonObject) -> JsonObject:
         """The plan of sheets for a job; nothing is made or stored.

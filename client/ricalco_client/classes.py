@@ -64,6 +64,25 @@ class Classes:
         answer = _document(self._transport.json(call))
         return _items_of(answer), [str(name) for name in answer.get("known") or ()]
 
+    def put_student(self, class_id: str, external_id: str, name: str) -> JsonObject:
+        """The student whom your own system knows by an id; they are made where there is none.
+
+        Repeated, it changes nothing but the name. Any number of students may have one name.
+
+        Args:
+            class_id: The class.
+            external_id: Their id in your system, which need not say who they are.
+            name: What is printed on their sheets and shown to their tutor.
+
+        Returns:
+            The student, with their `id` here.
+
+        Raises:
+            RequestRefused, StateRefused: With the fault and its field.
+        """
+        path = f"{_roster(class_id)}/by-external-id/{quote(external_id, safe='')}"
+        return _document(self._transport.json(Call(method="PUT", path=path, json={"name": name})))
+
     def _items(self, call: Call) -> list[JsonObject]:
         return _items_of(_document(self._transport.json(call)))
 
