@@ -9,6 +9,9 @@ export function enterFrame(given) {
   frame = given;
 }
 
+/** Whether the person who uses this page may cancel and delete: in a frame, the session says. */
+export const mayDelete = () => !frame || frame.mayDelete();
+
 /** Request a path. @returns {Promise<Response>} */
 export const send = (path, options = {}) => (frame ? frame.send(path, options) : fetch(path, { credentials: "same-origin", ...options }));
 

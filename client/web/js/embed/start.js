@@ -19,6 +19,7 @@ const language = !spoken || device.startsWith(spoken) ? device : spoken;
 const SUBJECTS = ["embed"];
 let personId = null;
 let refused = false;
+let mayDelete = false;
 
 const texts = () => loadWords(Object.keys(LANGUAGES).find((one) => language.startsWith(one)) ?? "en", SUBJECTS);
 
@@ -41,6 +42,7 @@ async function inspect(token) {
     return 0;
   }
   personId = person.id;
+  mayDelete = session.scopes.includes("delete-packs");
   return Date.parse(session.expires_at) - Date.parse(answer.headers.get("Date"));
 }
 
@@ -59,7 +61,7 @@ async function start() {
   async function open() {
     enterFrame({
       ...session, language, subjects: SUBJECTS, storageKey: `ricalco.frame.${site}`, viewPx: page.viewPx,
-      stepShown: () => page.tell({ ricalco: "step" }),
+      mayDelete: () => mayDelete, stepShown: () => page.tell({ ricalco: "step" }),
     });
     saveLinkedFiles(async (key) => {
       document.getElementById("polite").textContent = (await texts())(key);

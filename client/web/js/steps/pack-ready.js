@@ -1,6 +1,6 @@
 // The parts of a finished pack: its map, its file, its sheets, and how to print it with this browser.
 
-import { frame, send, showPicture } from "../api/access.js";
+import { frame, mayDelete, send, showPicture } from "../api/access.js";
 import { fill, h } from "../lib/dom.js";
 import { group, select } from "../controls/fields.js";
 import { printHints, detectBrowser } from "../lib/print-hints.js";
@@ -86,7 +86,7 @@ function kept(app, remove) {
   const { t } = app;
   const button = (text, click) => h("button", { type: "button", class: "button quiet", on: { click } }, text);
   // The frame of a course page keeps nothing on the device.
-  if (frame) return h("div", { class: "button-row" }, button(t("pack.delete"), remove));
+  if (frame) return mayDelete() && h("div", { class: "button-row" }, button(t("pack.delete"), remove));
   return h("details", { class: "kept" }, h("summary", { text: t("pack.kept") }),
     h("p", { class: "small", text: t("pack.kept-note") }),
     h("div", { class: "button-row" },

@@ -2,7 +2,7 @@
 // and uploaded only if it is not there; after a lost connection one tap continues.
 
 import * as api from "../api/service.js";
-import { showPicture } from "../api/access.js";
+import { mayDelete, showPicture } from "../api/access.js";
 import { fill, h } from "../lib/dom.js";
 import { dropPacksOf } from "../api/offline-cache.js";
 import { nextLink, screenLayout } from "../controls/screen-layout.js";
@@ -47,7 +47,7 @@ export function mount(root, app) {
       h("p", {}, h("strong", { class: "photo-name", text: photo.name || t("photo.unnamed") })),
       h("p", { class: "small", text: pixelsText(t, photo.widthPx, photo.heightPx) }),
       smallNotice(app, photo.widthPx, photo.heightPx),
-      h("button", { type: "button", class: "button quiet", on: { click: () => forget(photo) } }, t("photo.forget")));
+      mayDelete() && h("button", { type: "button", class: "button quiet", on: { click: () => forget(photo) } }, t("photo.forget")));
   }
 
   /** Delete a photo, together with the one that it was squared up from. */
