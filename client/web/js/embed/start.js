@@ -43,7 +43,7 @@ async function inspect(token) {
   }
   personId = person.id;
   mayDelete = session.scopes.includes("delete-packs");
-  return Date.parse(session.expires_at) - Date.parse(answer.headers.get("Date"));
+  return Date.parse(session.ends_at) - Date.parse(answer.headers.get("Date"));
 }
 
 async function start() {
