@@ -13,8 +13,9 @@ from flask import Flask, Response, g, request
 
 from service import embed, health, page
 from service.access.rules import check_access
+from service.access.site_log import log_sites
 from service.batches import views as batches
-from service.classes import board, joining, students
+from service.classes import board, external_ids, joining, students, tutors
 from service.classes import views as classes
 from service.http import problems
 from service.http.access_log import log_access
@@ -44,6 +45,8 @@ from service.runtime.context import (
 from service.runtime.key_holds import KeyHolds
 from service.runtime.progress_watch import ProgressWatcher
 from service.runtime.study_cache import StudyCache
+from service.sites import log_views, sessions
+from service.sites import views as sites
 from worker.errors import LedgerDamaged, StorageFull
 from worker.reference.study_file import load_study
 from worker.settings import Settings
@@ -68,9 +71,15 @@ BLUEPRINTS = (
     people.sign_in_resource,
     me.blueprint,
     people.keys,
-    people.sites,
+    sites.blueprint,
+    sessions.blueprint,
+    log_views.of_sites,
+    log_views.of_classes,
     classes.blueprint,
     students.blueprint,
+    external_ids.of_students,
+    external_ids.of_tutors,
+    tutors.blueprint,
     batches.blueprint,
     board.blueprint,
     joining.blueprint,
@@ -97,6 +106,7 @@ def create_app(settings: Settings) -> Flask:
     check_addresses(app)
     limit_bodies(app, max_upload_bytes=settings.max_upload_bytes, spool=settings.data_dir / "spool")
     check_access(app)
+    log_sites(app)
     protect(app)
     _count_requests(app)
     problems.register(app)

@@ -18,7 +18,7 @@ from werkzeug.routing import BaseConverter
 
 from service.access.cookies import SIGN_IN
 from service.http import problems
-from service.http.schemas import PACK_ID, REFERENCE_ID, STUDENT_ID, ProblemSchema
+from service.http.schemas import PACK_ID, REFERENCE_ID, STUDENT_ID, TUTOR_ID, ProblemSchema
 from worker.spec.json import CropField
 from worker.spec.json.spec_schema import CropSchema, FocusSchema
 
@@ -65,6 +65,25 @@ class SiteIdConverter(BaseConverter):
     regex = r"sit_[A-Za-z0-9_-]{16,60}"
 
 
+class SessionIdConverter(BaseConverter):
+    """An id of a session in a path, which is not its token."""
+
+    regex = r"ses_[A-Za-z0-9_-]{16,60}"
+
+
+class TutorIdConverter(BaseConverter):
+    """An id of a tutor in a path."""
+
+    regex = TUTOR_ID
+
+
+class ExternalIdConverter(BaseConverter):
+    """Another system's id of a person in a path, percent-encoded; it may have slashes in it."""
+
+    regex = r".{1,255}"
+    part_isolating = False
+
+
 class KeyIdConverter(BaseConverter):
     """The id of an access key in a path, which is not the key itself."""
 
@@ -101,6 +120,9 @@ CONVERTERS: dict[str, type[BaseConverter]] = {
     "student_id": StudentIdConverter,
     "batch_id": BatchIdConverter,
     "site_id": SiteIdConverter,
+    "session_id": SessionIdConverter,
+    "tutor_id": TutorIdConverter,
+    "external_id": ExternalIdConverter,
     "key_id": KeyIdConverter,
     "printer_id": PrinterIdConverter,
     "label": LabelConverter,

@@ -4,12 +4,9 @@ A view that is not in `RULES` answers nobody, so none is open by oversight; a te
 through all routes, roles and owners. Ids are checked twice: here, and by the owner in each
 statement of the ledger. A thing that a person may not see is not found.
 
-As long as there is no tutor, the user of this machine needs no key, where nobody else can
-reach the service: on a loopback address, behind no proxy, under no other host name. That
-holds again after the last tutor has deleted themself, and with them all data. Elsewhere
-everybody needs a key. It is sent as `Authorization: Bearer` or, since pictures and
-downloads in a page cannot send that header, as a cookie that no script can read and no
-other site can send.
+Who asks is found out in `service.access.identity`. A course site asks with a key of its own,
+and a student in a page of that site with the token of a session; both are limited further, in
+`service.access.scopes`.
 """
 
 from __future__ import annotations
@@ -18,18 +15,20 @@ from typing import Final
 
 from flask import Flask, Response, g, request
 
-from service.access.cookies import SIGN_IN, read_cookie
-from service.http.errors import KeyMissing, KeyUnknown, NotAllowed
-from service.http.host_guard import came_through_a_proxy, is_own_machine
+from service.access.identity import check_asking_page, who_asks
+from service.access.scopes import check_scope
+from service.http.access_log import EXTERNAL_ID
+from service.http.errors import NotAllowed
 from service.runtime.context import get_context
 from worker.errors import NotFound
-from worker.store.ledger import LOCAL_OWNER, ROLES, Person, Role
+from worker.store.ledger import ROLES, Person, Role
 
 #: No key is asked for.
 ANYONE: Final = frozenset[Role]()
 EVERYBODY: Final = frozenset[Role](ROLES)
 TUTORS: Final = frozenset[Role]({"tutor", "site"})
 _TUTOR: Final = frozenset[Role]({"tutor"})
+_SITE: Final = frozenset[Role]({"site"})
 _MAKERS: Final = EVERYBODY
 _PEOPLE: Final = frozenset[Role]({"tutor", "student", "local"})
 
@@ -42,7 +41,7 @@ RULES: Final[dict[str, frozenset[Role]]] = {
     "page_embed_script": ANYONE,
     "health.get_health": ANYONE,
     "health.get_readiness": ANYONE,
-    "health.get_metrics": frozenset({"local", "tutor", "site"}),
+    "health.get_metrics": frozenset({"local", "tutor"}),
     "api-docs.openapi_json": EVERYBODY,
     "sizes.list_sheet_formats": EVERYBODY,
     "sizes.list_supports": EVERYBODY,
@@ -83,17 +82,33 @@ RULES: Final[dict[str, frozenset[Role]]] = {
     "keys.withdraw_key": frozenset({"tutor", "student"}),
     "sites.list_sites": _TUTOR,
     "sites.create_site": _TUTOR,
+    "sites.get_site": _TUTOR,
+    "sites.update_site": _TUTOR,
     "sites.delete_site": _TUTOR,
+    "sites.list_site_keys": _TUTOR,
+    "sites.issue_site_key": _TUTOR,
+    "sites.withdraw_site_key": _TUTOR,
+    "site-logs.get_site_log": _TUTOR,
+    "class-site-logs.get_class_site_log": _TUTOR,
+    "sessions.start_session": _SITE,
+    "sessions.renew_session": _SITE,
+    "sessions.end_session": _SITE,
     "classes.list_classes": TUTORS,
-    "classes.create_class": TUTORS,
+    "classes.create_class": _TUTOR,
     "classes.get_class": frozenset({"tutor", "site", "student"}),
     "classes.update_class": TUTORS,
-    "classes.delete_class": TUTORS,
+    "classes.delete_class": _TUTOR,
+    "class-tutors.list_class_tutors": TUTORS,
+    "class-tutors.remove_class_tutor": TUTORS,
+    "tutors-by-external-id.put_tutor_by_external_id": TUTORS,
+    "tutors-by-external-id.get_tutor_by_external_id": TUTORS,
     "students.list_students": TUTORS,
     "students.add_students": TUTORS,
     "students.reorder_students": TUTORS,
     "students.update_student": TUTORS,
     "students.delete_student": TUTORS,
+    "students-by-external-id.put_student_by_external_id": TUTORS,
+    "students-by-external-id.get_student_by_external_id": TUTORS,
     "students.issue_student_key": TUTORS,
     "students.withdraw_student_key": TUTORS,
     "board.get_board": TUTORS,
@@ -109,8 +124,6 @@ RULES: Final[dict[str, frozenset[Role]]] = {
     "joining.join_class": ANYONE,
     "joining.get_join_picture": TUTORS,
 }
-#: The scheme before the key in the header (RFC 6750).
-_BEARER = "bearer "
 
 
 def check_access(app: Flask) -> None:
@@ -124,10 +137,13 @@ def check_access(app: Flask) -> None:
         roles = RULES.get(request.endpoint)
         if roles is None:
             raise NotAllowed("Nobody may call this.")
+        check_asking_page()
         if roles is ANYONE:
             return
         g.person = who_asks()
         _check(g.person, roles)
+        check_scope(request.endpoint, g.get("site"), g.get("session"))
+        _check_things(g.person)
 
     @app.after_request
     def vary(response: Response) -> Response:
@@ -137,56 +153,16 @@ def check_access(app: Flask) -> None:
 
 
 def _check(person: Person, roles: frozenset[Role]) -> None:
-    """Check the role, and that the person sees every thing that the address names.
-
-    Raises:
-        NotAllowed: The view is not for this role.
-        NotFound: A thing does not exist, or is somebody else's.
-    """
+    """Check the role, or raise NotAllowed."""
     if person.role not in roles:
         needed = " or ".join(sorted(roles))
         raise NotAllowed(f"This is for a {needed}; you ask as {person.role}.")
+
+
+def _check_things(person: Person) -> None:
+    """Check that the person sees every thing that the address names, or raise NotFound."""
     for kind, id_ in (request.view_args or {}).items():
-        if kind.endswith("_id") and not get_context().ledger.people.sees(
-            person.acting_id, kind, id_
-        ):
+        if kind == EXTERNAL_ID or not kind.endswith("_id"):
+            continue
+        if not get_context().ledger.people.sees(person.acting_id, kind, id_):
             raise NotFound("There is no such thing.")
-
-
-def who_asks() -> Person:
-    """The person that the key belongs to, or the user of a machine without tutors.
-
-    Raises:
-        KeyUnknown: The key belongs to nobody, or was withdrawn.
-        KeyMissing: The request has none and needs one.
-    """
-    people = get_context().ledger.people
-    key, from_cookie = given_key()
-    opened = people.opened_by(key) if key is not None else None
-    # The key of a browser's sign-in is valid in its cookie only, not in the header.
-    if opened is not None and (from_cookie or not opened[1].is_sign_in):
-        g.by_cookie = from_cookie
-        person, g.access = opened
-        return person
-    if is_local() and (key is None or from_cookie):
-        return Person(id=LOCAL_OWNER, role="local", name="Local")
-    if key is not None:
-        raise KeyUnknown("This key opens nothing: it is wrong, or was withdrawn.")
-    raise KeyMissing("Ask with your key: Authorization: Bearer rck_…, or join a class.")
-
-
-def given_key() -> tuple[str | None, bool]:
-    """The key in the request, and whether it was in the cookie."""
-    header = request.headers.get("Authorization", "")
-    if header.lower().startswith(_BEARER):
-        return header[len(_BEARER) :].strip(), False
-    cookie = read_cookie(SIGN_IN)
-    return cookie, cookie is not None
-
-
-def is_local() -> bool:
-    """Whether this machine's user asks: nobody else can reach the service, and it has no tutor."""
-    context = get_context()
-    if not is_own_machine(context.settings) or came_through_a_proxy():
-        return False
-    return not context.ledger.people.tutor_exists()

@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from flask import request
 
-from service.classes.schemas import ClassSchema, StudentSchema
+from service.access.scopes import site_may
+from service.classes.schemas import ClassSchema, ClassTutorSchema, StudentSchema
 from service.http.json_responses import utc_datetime
 from service.http.lan_addresses import base_url, join_url
 from service.runtime.context import get_context
-from worker.store.ledger import ClassRow, StudentRow, shown_code
+from worker.store.ledger import ClassRow, StudentRow, TutorRow, shown_code
 
 _CLASS = ClassSchema()
 _STUDENT = StudentSchema()
+_TUTOR = ClassTutorSchema()
 
 
 def class_path(class_id: str) -> str:
@@ -43,23 +45,39 @@ def class_document(row: ClassRow, *, tutor: bool = True) -> dict[str, Any]:
         "links": {"self": path},
     }
     if tutor:
-        names = ("students", "board", "batches")
-        document["join_code"] = shown_code(row.join_code)
+        names = ("students", "tutors", "board", "batches")
         document["joining_open"] = row.joining_open
-        document["join_url"] = class_join_url(row)
         document["links"] |= {name: f"{path}/{name}" for name in names}
-        document["links"]["join_picture"] = f"{path}/join.svg"
+        # With the code, a course site could join in a student's place, with a key that stays.
+        if site_may("change-class"):
+            document["join_code"] = shown_code(row.join_code)
+            document["join_url"] = class_join_url(row)
+            document["links"]["join_picture"] = f"{path}/join.svg"
     return dict(_CLASS.dump(document))
 
 
-def student_document(row: StudentRow) -> dict[str, Any]:
-    """A student of a roster as a document."""
+def student_document(row: StudentRow, external_id: str | None = None) -> dict[str, Any]:
+    """A student of a roster as a document, with the id by which whoever asks knows them."""
     path = f"{class_path(row.class_id)}/students/{row.id}"
     withdrawn = row.withdrawn_at is not None
-    return dict(_STUDENT.dump({**vars(row), "withdrawn": withdrawn, "links": {"self": path}}))
+    shown = {**vars(row), "withdrawn": withdrawn, "links": {"self": path}}
+    if external_id is not None:
+        shown["external_id"] = external_id
+    return dict(_STUDENT.dump(shown))
 
 
-def roster_document(class_id: str, rows: Iterable[StudentRow]) -> dict[str, Any]:
-    """A roster, or part of one, as a document."""
-    items = [student_document(row) for row in rows]
+def tutor_document(class_id: str, row: TutorRow, external_id: str | None = None) -> dict[str, Any]:
+    """A tutor of a class as a document, with the id by which whoever asks knows them."""
+    path = f"{class_path(class_id)}/tutors/{row.id}"
+    shown = {**vars(row), "links": {"self": path}}
+    if external_id is not None:
+        shown["external_id"] = external_id
+    return dict(_TUTOR.dump(shown))
+
+
+def roster_document(
+    class_id: str, rows: Iterable[StudentRow], known: Mapping[str, str] | None = None
+) -> dict[str, Any]:
+    """A roster, or part of one, as a document; `known`: external ids by the student's id."""
+    items = [student_document(row, (known or {}).get(row.id)) for row in rows]
     return {"items": items, "links": {"self": f"{class_path(class_id)}/students"}}

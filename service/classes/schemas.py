@@ -5,10 +5,16 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import Any
 
-from marshmallow import Schema, ValidationError, fields, validate, validates
+from marshmallow import Schema, ValidationError, fields, validate, validates, validates_schema
 
 from service.access.settled_spec import check_defaults, field_paths
-from service.http.schemas import StrictInteger, StrictSchema, name_field, student_id_field
+from service.http.schemas import (
+    TUTOR_ID,
+    StrictInteger,
+    StrictSchema,
+    name_field,
+    student_id_field,
+)
 from service.people.schemas import LabelSchema, SelfSchema
 from worker.errors import SpecError
 from worker.spec.json.fields import Flag
@@ -157,6 +163,56 @@ class ClassesSchema(Schema):
     items = fields.List(fields.Nested(ClassSchema), required=True)
 
 
+def external_id_field() -> fields.String:
+    """The id of a person that whoever asks has given them."""
+    says = "The id by which you have put this person here; each site and tutor sees their own."
+    return fields.String(metadata={"description": says})
+
+
+class ExternalStudentSchema(StrictSchema):
+    """A student whom another system knows by an id of its own."""
+
+    name = name_field(required=True)
+
+
+class ExternalTutorSchema(StrictSchema):
+    """A tutor whom another system knows by an id of its own."""
+
+    name = name_field()
+    tutor_id = fields.String(
+        validate=validate.Regexp(f"^{TUTOR_ID}$", error="This is no id of a tutor."),
+        metadata={
+            "description": "A tutor who is here already (`GET /v1/me` tells them their id). Only "
+            "the class's own tutor may give it, and it takes the place of `name`."
+        },
+    )
+
+    @validates_schema
+    def names_one(self, data: dict[str, Any], **_: Any) -> None:
+        """Check that a name is given, or an id."""
+        if ("name" in data) == ("tutor_id" in data):
+            raise ValidationError("Give either a name or a tutor_id.", "name")
+
+
+class ClassTutorSchema(Schema):
+    """A tutor of a class."""
+
+    id = fields.String(required=True)
+    name = fields.String(required=True)
+    owns = fields.Boolean(
+        required=True,
+        metadata={"description": "The class is theirs: they alone delete it and add tutors."},
+    )
+    external_id = external_id_field()
+    links = fields.Nested(SelfSchema, required=True)
+
+
+class ClassTutorsSchema(Schema):
+    """The tutors of a class, its own first."""
+
+    items = fields.List(fields.Nested(ClassTutorSchema), required=True)
+
+
 class StudentSchema(Schema):
     """A student of a roster."""
 
@@ -165,6 +221,7 @@ class StudentSchema(Schema):
     position = fields.Integer(required=True)
     joined = fields.Boolean(required=True)
     withdrawn = fields.Boolean(required=True)
+    external_id = external_id_field()
     links = fields.Nested(SelfSchema, required=True)
 
 

@@ -36,9 +36,9 @@ blueprint = Resources(
 @blueprint.response(200, StudentsSchema)
 def list_students(class_id: str) -> Response:
     """Show the roster in its order."""
-    return json_response(
-        roster_document(class_id, get_context().ledger.students.of_class(class_id))
-    )
+    ledger = get_context().ledger
+    known = ledger.external_ids.by_person(owner_id(), class_id)
+    return json_response(roster_document(class_id, ledger.students.of_class(class_id), known))
 
 
 @blueprint.post("")

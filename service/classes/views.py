@@ -9,6 +9,7 @@ from flask import Response, request
 
 from service.classes.documents import class_document
 from service.classes.schemas import ClassChangeSchema, ClassesSchema, ClassSchema, NewClassSchema
+from service.http.errors import NotAllowed
 from service.http.json_responses import json_response
 from service.http.resources import Resources
 from service.http.schemas import KeySchema
@@ -79,7 +80,9 @@ def update_class(body: dict[str, Any], class_id: str) -> Response:
 @blueprint.delete("/<class_id:class_id>")
 @blueprint.response(204)
 def delete_class(class_id: str) -> Response:
-    """Delete a class with its students and all that is theirs, at once."""
+    """Delete a class with its students and all that is theirs, at once; its own tutor's to do."""
+    if get_context().ledger.classes.get(class_id, owner_id()).tutor_id != owner_id():
+        raise NotAllowed("This class is another tutor's, who alone can delete it; you can leave.")
     delete_files(get_context().ledger.classes.delete(class_id, owner_id()))
     return Response(status=204)
 

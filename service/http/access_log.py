@@ -15,12 +15,14 @@ from typing import Any, Final
 
 from flask import Flask, Response, g, request
 
-from worker.store.ledger import LOCAL_OWNER, Person
+from worker.store.ledger import LOCAL_OWNER, Person, SessionRow
 
 _log = logging.getLogger("ricalco.access")
 #: Letters of an id that are written, after its prefix.
 LETTERS = 8
 _PREFIX_LETTERS = 4
+#: The part of an address that is another system's id, and none of ours.
+EXTERNAL_ID = "external_id"
 
 #: The event of each view that is logged, by endpoint, where it succeeds.
 EVENTS: Final[dict[str, str]] = {
@@ -33,7 +35,15 @@ EVENTS: Final[dict[str, str]] = {
     "keys.issue_key": "key-made",
     "keys.withdraw_key": "key-withdrawn",
     "sites.create_site": "key-made",
+    "sites.update_site": "site-changed",
     "sites.delete_site": "key-withdrawn",
+    "sites.issue_site_key": "key-made",
+    "sites.withdraw_site_key": "key-withdrawn",
+    "sessions.start_session": "session-started",
+    "sessions.renew_session": "session-started",
+    "sessions.end_session": "session-ended",
+    "class-tutors.remove_class_tutor": "tutor-removed",
+    "tutors-by-external-id.put_tutor_by_external_id": "tutor-added",
     "students.issue_student_key": "key-made",
     "students.withdraw_student_key": "key-withdrawn",
     "students.update_student": "student-changed",
@@ -51,6 +61,7 @@ EVENTS: Final[dict[str, str]] = {
 REFUSALS: Final = frozenset(
     {"key-missing", "key-unknown", "not-allowed", "host-refused", "origin-refused"}
     | {"not-found", "too-many-tries", "joining-closed", "class-closed", "name-taken"}
+    | {"scope-missing", "site-expired", "session-ended", "too-many-sessions"}
 )
 
 
@@ -111,7 +122,8 @@ def _named_ids() -> dict[str, str]:
     named = {
         kind.removesuffix("_id"): short(str(id_))
         for kind, id_ in (request.view_args or {}).items()
-        if kind.endswith("_id")
+        # An external id may be a name or an e-mail address.
+        if kind.endswith("_id") and kind != EXTERNAL_ID
     }
     return named or ({"about": "body"} if request.endpoint in _NAMED_IN_BODY else {})
 
@@ -124,6 +136,7 @@ _NAMED_IN_BODY: Final = frozenset(
         "packs.create_pack",
         "references.create_reference",
         "printers.create_printer",
+        "sessions.start_session",
     }
     | {"joining.check_join_code", "joining.join_class"}
 )
@@ -138,6 +151,9 @@ def _facts(response: Response) -> dict[str, Any]:
     }
     if person is not None:
         facts |= {"actor": short(person.id), "role": person.role}
+    session: SessionRow | None = g.get("session")
+    if session is not None:
+        facts["site"] = short(session.site_id)
     if g.get("refused_with") is not None:
         facts["code"] = g.refused_with
     return {**facts, **_named_ids(), **g.get("access_facts", {})}

@@ -13,7 +13,11 @@ RicalcoError
     ├── KeyMissing                key-missing
     ├── KeyUnknown                key-unknown
     ├── NotAllowed                not-allowed
+    ├── ScopeMissing              scope-missing
+    ├── SiteExpired               site-expired
+    ├── SessionEnded              session-ended
     ├── TooManyTries              too-many-tries
+    ├── TooManySessions           too-many-sessions
     └── Busy                      busy
 """
 
@@ -102,6 +106,32 @@ class NotAllowed(RequestError):
     code = "not-allowed"
 
 
+class ScopeMissing(RequestError):
+    """A course site, or a session, may not make this call.
+
+    Attributes:
+        scope: The scope that would let it; None: none does.
+    """
+
+    code = "scope-missing"
+
+    def __init__(self, detail: str, *, scope: str | None = None, field: str | None = None) -> None:
+        super().__init__(detail, field=field)
+        self.scope = scope
+
+
+class SiteExpired(RequestError):
+    """The time of a course site is over."""
+
+    code = "site-expired"
+
+
+class SessionEnded(RequestError):
+    """The token is of a session that has ended, or of none."""
+
+    code = "session-ended"
+
+
 class Busy(RequestError):
     """Too many requests of this kind are under way.
 
@@ -120,3 +150,9 @@ class TooManyTries(Busy):
     """Too many wrong join codes came from this device, or from everywhere."""
 
     code = "too-many-tries"
+
+
+class TooManySessions(Busy):
+    """A course site starts more sessions than a class can need."""
+
+    code = "too-many-sessions"

@@ -91,8 +91,12 @@ STATUS: dict[type[errors.RicalcoError], HTTPStatus] = {
     service_errors.KeyMissing: HTTPStatus.UNAUTHORIZED,
     service_errors.KeyUnknown: HTTPStatus.UNAUTHORIZED,
     service_errors.NotAllowed: HTTPStatus.FORBIDDEN,
+    service_errors.ScopeMissing: HTTPStatus.FORBIDDEN,
+    service_errors.SiteExpired: HTTPStatus.UNAUTHORIZED,
+    service_errors.SessionEnded: HTTPStatus.UNAUTHORIZED,
     service_errors.Busy: HTTPStatus.SERVICE_UNAVAILABLE,
     service_errors.TooManyTries: HTTPStatus.TOO_MANY_REQUESTS,
+    service_errors.TooManySessions: HTTPStatus.TOO_MANY_REQUESTS,
 }
 
 #: Codes of errors of the HTTP layer itself; those of other statuses are made of their phrase.
@@ -145,6 +149,9 @@ def of_error(error: errors.RicalcoError) -> Response:
     elif status == HTTPStatus.UNAUTHORIZED:
         # RFC 6750, 3: the scheme of the key that is needed.
         response.headers["WWW-Authenticate"] = "Bearer"
+    elif isinstance(error, service_errors.ScopeMissing) and error.scope is not None:
+        challenge = f'Bearer error="insufficient_scope", scope="{error.scope}"'
+        response.headers["WWW-Authenticate"] = challenge
     elif status in {HTTPStatus.SERVICE_UNAVAILABLE, HTTPStatus.INSUFFICIENT_STORAGE}:
         response.headers["Retry-After"] = "30"
     return response

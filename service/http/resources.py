@@ -112,6 +112,10 @@ class Resources(Blueprint):  # type: ignore[misc]  # Its base has no types; ours
         """Answer POST here."""
         return _with_operation_id(super().post(rule, **options))
 
+    def put(self, rule: str, **options: Any) -> Decorator:
+        """Answer PUT here."""
+        return _with_operation_id(super().put(rule, **options))
+
     def patch(self, rule: str, **options: Any) -> Decorator:
         """Answer PATCH here."""
         return _with_operation_id(super().patch(rule, **options))

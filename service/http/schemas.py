@@ -23,6 +23,9 @@ PACK_ID = r"pck_[A-Za-z0-9_-]{16,60}"
 STUDENT_ID = r"stu_[A-Za-z0-9_-]{16,60}"
 
 
+TUTOR_ID = r"tut_[A-Za-z0-9_-]{16,60}"
+
+
 MAX_TITLE_LETTERS = 200
 
 

@@ -19,6 +19,7 @@ from service.people.documents import key_document, person_document
 from service.printers.documents import printer_document
 from service.references.documents import reference_document
 from service.runtime.context import ServiceContext, get_context
+from service.sites.documents import site_document
 from worker.errors import NotFound
 from worker.store.ledger import Holding, Person
 
@@ -47,6 +48,7 @@ def _ledger_data(context: ServiceContext, person: Person, holding: Holding) -> d
     """The person's rows of the ledger, as the API's documents."""
     data: dict[str, Any] = {
         "person": person_document(person),
+        "external_ids": list(context.ledger.external_ids.of_person(person.id)),
         "keys": [key_document(one) for one in context.ledger.people.keys(person.id)],
         "references": [reference_document(one) for one in holding.references],
         "packs": [pack_document(one) for one in holding.packs],
@@ -55,7 +57,7 @@ def _ledger_data(context: ServiceContext, person: Person, holding: Holding) -> d
     if person.role == "student":
         data["class"] = class_document(context.ledger.students.class_of(person.id), tutor=False)
     if person.role == "tutor":
-        data["sites"] = [person_document(one) for one in context.ledger.people.sites(person.id)]
+        data["sites"] = [site_document(one) for one in context.ledger.sites.of_tutor(person.id)]
         data["classes"] = [
             {
                 **class_document(row),

@@ -6,6 +6,7 @@ from marshmallow import Schema, fields
 
 from service.classes.schemas import ClassSchema
 from service.people.schemas import PersonSchema
+from service.sites.schemas import SessionSchema, SiteSchema
 
 
 class UsageSchema(Schema):
@@ -22,6 +23,10 @@ class MeSchema(Schema):
     person = fields.Nested(PersonSchema, required=True)
     class_ = fields.Nested(ClassSchema, data_key="class", attribute="class")
     usage = fields.Nested(UsageSchema)
+    site = fields.Nested(SiteSchema, metadata={"description": "Where a course site asks."})
+    session = fields.Nested(
+        SessionSchema, metadata={"description": "Where a student asks in a site's page."}
+    )
     keep_days = fields.Integer(
         allow_none=True,
         required=True,

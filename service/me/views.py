@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from flask import Response
+from flask import Response, g
 
 from service.access import sign_in
 from service.access.class_limits import keep_days, own_class
@@ -18,6 +18,7 @@ from service.packs.schemas import PacksSchema
 from service.people.documents import person_document
 from service.runtime.context import get_context, owner_id, person
 from service.runtime.file_deletion import delete_files
+from service.sites.documents import session_document, site_document
 
 blueprint = Resources("me", __name__, url_prefix="/v1/me", description="Whoever asks.")
 
@@ -35,6 +36,10 @@ def get_me() -> Response:
     if class_ is not None:
         document["class"] = class_document(class_, tutor=False)
         document["usage"] = vars(get_context().ledger.students.usage(asker.id))
+    if g.get("site") is not None:
+        document["site"] = site_document(g.site)
+    if g.get("session") is not None:
+        document["session"] = session_document(g.session)
     return sign_in.go_on(json_response(document))
 
 

@@ -1,1 +1,1 @@
-"""People: the first tutor, signing in, keys and course sites."""
+"""People: the first tutor, signing in, and keys."""

@@ -53,12 +53,6 @@ class IssuedSchema(Schema):
     key_id = fields.String(required=True)
 
 
-class PeopleSchema(Schema):
-    """Several people."""
-
-    items = fields.List(fields.Nested(PersonSchema), required=True)
-
-
 class KeyShownSchema(Schema):
     """A key, or a browser that is signed in, without its secret."""
 

@@ -1,4 +1,4 @@
-"""People: the first tutor, signing in and out, a person's keys, and a tutor's course sites."""
+"""People: the first tutor, signing in and out, and a person's keys."""
 
 from __future__ import annotations
 
@@ -17,7 +17,6 @@ from service.people.schemas import (
     KeysSchema,
     LabelSchema,
     NameSchema,
-    PeopleSchema,
     PersonSchema,
     SignInSchema,
 )
@@ -29,7 +28,6 @@ sign_in_resource = Resources(
     "sign-in", __name__, url_prefix="/v1/sign-in", description="Keys in a page."
 )
 keys = Resources("keys", __name__, url_prefix="/v1/me/keys", description="One's own keys.")
-sites = Resources("sites", __name__, url_prefix="/v1/sites", description="Course sites.")
 
 
 @tutors.post("")
@@ -62,6 +60,8 @@ def sign_in(body: dict[str, str]) -> Response:
     if opened is None or opened[1].is_sign_in:
         raise KeyUnknown("This key opens nothing: it is wrong, or was withdrawn.", field="key")
     found, access = opened
+    if found.role == "site":
+        raise KeyUnknown("This is a course site's key, which is for its server.", field="key")
     add_access_facts(actor=found.id, about=access.id)
     return browser_sign_in.begin(json_response(person_document(found)), access.id)
 
@@ -102,30 +102,4 @@ def issue_key(body: dict[str, str]) -> Response:
 def withdraw_key(key_id: str) -> Response:
     """Withdraw a key, with the browsers that have signed in with it; or sign a browser out."""
     get_context().ledger.people.withdraw_key(owner_id(), key_id)
-    return Response(status=204)
-
-
-@sites.get("")
-@sites.response(200, PeopleSchema)
-def list_sites() -> Response:
-    """Show the course sites that act for the tutor who asks."""
-    found = get_context().ledger.people.sites(owner_id())
-    return json_response({"items": [person_document(one) for one in found]})
-
-
-@sites.post("")
-@sites.arguments(NameSchema)
-@sites.response(201, IssuedSchema)
-def create_site(body: dict[str, str]) -> Response:
-    """Make a key for a course site: it acts for this tutor's classes."""
-    made, issued = get_context().ledger.people.add_site(owner_id(), body["name"])
-    add_access_facts(about=made.id)
-    return json_response(issued_document(made, issued), 201)
-
-
-@sites.delete("/<site_id:site_id>")
-@sites.response(204)
-def delete_site(site_id: str) -> Response:
-    """Withdraw a course site: its key opens nothing any more."""
-    get_context().ledger.people.delete_site(site_id, owner_id())
     return Response(status=204)

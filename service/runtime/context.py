@@ -19,6 +19,7 @@ from service.runtime.failed_attempts import FailedAttempts
 from service.runtime.key_holds import KeyHolds
 from service.runtime.metrics import Counters
 from service.runtime.progress_watch import ProgressWatcher
+from service.runtime.session_rate import SessionRate
 from service.runtime.study_cache import StudyCache
 from worker.errors import LedgerDamaged, NotFound
 from worker.reference.decode import Limits
@@ -46,6 +47,7 @@ class ServiceContext:
         stream_limit: Limits event streams.
         progress_watcher: Reads the progress of the packs that event streams follow.
         failed_attempts: Counts wrong join codes.
+        session_rate: Counts the sessions that course sites start.
         key_holds: Renews the leases of idempotency keys of requests under way.
         closing: Set when the service stops, so that streams end.
         damage: What was found wrong with the ledger's content at the start.
@@ -65,6 +67,7 @@ class ServiceContext:
     counters: Counters = field(default_factory=Counters)
     digests: Digests = field(default_factory=Digests)
     failed_attempts: FailedAttempts = field(default_factory=FailedAttempts)
+    session_rate: SessionRate = field(default_factory=SessionRate)
     closing: threading.Event = field(default_factory=threading.Event)
     damage: LedgerDamaged | None = None
 
@@ -80,7 +83,7 @@ def person() -> Person:
 
 
 def owner_id() -> str:
-    """The id of the owner in whose name they ask: for a course site, its tutor's."""
+    """The id of whoever asks, which owns what they make."""
     return person().acting_id
 
 

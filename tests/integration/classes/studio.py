@@ -17,9 +17,11 @@ from werkzeug.test import TestResponse
 from service.app import create_app
 from service.runtime.context import EXTENSION, ServiceContext
 from worker.settings import Settings
-from worker.store.ledger import PackResult
+from worker.store.ledger import SCOPES, SESSION_SCOPES, PackResult
 
 SPEC = {"support": {"width_mm": 180, "height_mm": 120}}
+#: Of the pages of tutor A's course sites.
+ORIGIN = "https://course.example"
 TITLES = ("Krug № 7", "瓶の静物")
 
 
@@ -107,21 +109,57 @@ class Studio:
 
 
 def furnish(folder: Path) -> Studio:
-    """Tutors A and B; A's class has students A1 and A2, B's has B1; a site acts for A.
+    """Tutors A and B; A's class has students A1 and A2, B's has B1; sites act for A.
 
-    A1 and B1 have a photo, a finished pack and a printer, and the tutors a batch.
+    `site A` may do all that there is for sites to do in A's class, `site A reads` may look, and
+    `site A elsewhere` may do all in another class. `second A` teaches in A's class too. A1 and
+    A2 are in sessions of site A; that of `session A1 fetches` is for fetching alone. A1 and B1
+    have a photo, a finished pack and a printer, and the tutors a batch.
     """
     studio = Studio(folder)
     people = studio.context.ledger.people
     for tutor in ("A", "B"):
         studio.keys[f"tutor {tutor}"] = people.add_tutor(f"Tutor {tutor}")[1].key
         _class(studio, tutor, ("1", "2") if tutor == "A" else ("1",))
-    site = studio.asker("tutor A").made("/v1/sites", {"name": "Course pages"})
-    studio.keys["site A"], studio.ids["site_id A"] = site["key"], site["person"]["id"]
+    _sites(studio)
+    second, issued = people.add_tutor("Second A")
+    studio.keys["second A"], studio.ids["tutor_id A"] = issued.key, second.id
+    studio.context.ledger.external_ids.put_tutor(
+        studio.ids["class_id A"], people.tutors()[0].id, "second", tutor_id=second.id
+    )
     own = studio.asker("tutor A").made("/v1/me/keys", {"label": "tablet"})
     studio.ids["key_id A"] = own["key_id"]
     studio.make_packs()
     return studio
+
+
+def _sites(studio: Studio) -> None:
+    asker = studio.asker("tutor A")
+    elsewhere = asker.made("/v1/classes", {"name": "Elsewhere"})["id"]
+    there, whole = studio.ids["class_id A"], list(SCOPES)
+    for name, class_id, scopes in (
+        ("site A", there, whole),
+        ("site A reads", there, ["read-class"]),
+        ("site A elsewhere", elsewhere, whole),
+    ):
+        limits = {"class_ids": [class_id], "scopes": scopes, "origins": [ORIGIN]}
+        made = asker.made("/v1/sites", {"name": name, **limits})
+        studio.keys[name] = made["key"]
+        studio.ids[name], studio.ids[f"key of {name}"] = made["site"]["id"], made["key_id"]
+    studio.ids["site_id A"] = studio.ids["site A"]
+    path = f"/v1/classes/{there}/students/by-external-id/u-1"
+    studio.asker("site A").ask("PUT", path, json={"name": "Known A"})
+    for name, student, scopes in (
+        ("session A1", "student_id A1", list(SESSION_SCOPES)),
+        ("session A1 fetches", "student_id A1", ["fetch-packs"]),
+        ("session A2", "student_id A2", list(SESSION_SCOPES)),
+    ):
+        wish = {"student_id": studio.ids[student], "origin": ORIGIN, "scopes": scopes}
+        started = studio.asker("site A").made("/v1/sessions", wish)
+        studio.keys[name], studio.ids["session_id A"] = started["token"], started["id"]
+    # However long a test takes, they last.
+    with studio.context.ledger.people._database.writing() as connection:
+        connection.exec_driver_sql("update sessions set ends_at = ends_at + 1000000")
 
 
 def _class(studio: Studio, tutor: str, students: tuple[str, ...]) -> None:

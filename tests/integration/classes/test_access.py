@@ -27,16 +27,29 @@ ASKERS = (
     "nobody",
     "wrong",
     "tutor A",
+    "second A",
     "site A",
+    "site A reads",
+    "site A elsewhere",
     "student A1",
     "student A2",
+    "session A1",
+    "session A1 fetches",
+    "session A2",
     "tutor B",
     "student B1",
 )
-OWN = "tutor A, site A, student A1"
-TUTOR = "tutor A, site A"
-KEYED = "tutor A, site A, student A1, student A2, tutor B, student B1"
-TUTORS = "tutor A, site A, tutor B"
+MAKE_OWN = "tutor A, second A, site A, student A1, session A1"
+FETCH_OWN = f"{MAKE_OWN}, session A1 fetches"
+SEE_OWN = f"{FETCH_OWN}, site A reads"
+TEACH = "tutor A, second A, site A"
+READ = f"{TEACH}, site A reads"
+TUTORS = "tutor A, second A, tutor B"
+PEOPLE = f"{TUTORS}, student A1, student A2, student B1"
+IN_SESSION = "session A1, session A1 fetches, session A2"
+SITES = "site A, site A reads, site A elsewhere"
+MAKERS = f"{PEOPLE}, site A, site A elsewhere, session A1, session A2"
+KEYED = f"{PEOPLE}, {SITES}, {IN_SESSION}"
 OPEN = ", ".join(ASKERS)
 #: Who may call each route, of those above; where it names a thing, it is A's or A1's.
 MAY = {
@@ -46,70 +59,88 @@ MAY = {
     "GET /healthz": OPEN,
     "GET /readyz": OPEN,
     "GET /metrics": TUTORS,
-    "POST /v1/references": KEYED,
-    "GET /v1/references": KEYED,
-    "GET /v1/references/<reference_id>": OWN,
-    "DELETE /v1/references/<reference_id>": OWN,
-    "POST /v1/references/<reference_id>/squared": OWN,
-    "GET /v1/references/<reference_id>/preview.jpg": OWN,
-    "POST /v1/plans": OWN,
-    "POST /v1/previews": OWN,
-    "POST /v1/packs": OWN,
-    "GET /v1/packs/<pack_id>": OWN,
-    "PATCH /v1/packs/<pack_id>": OWN,
-    "DELETE /v1/packs/<pack_id>": OWN,
-    "GET /v1/packs/<pack_id>/events": OWN,
-    "GET /v1/packs/<pack_id>/pack.pdf": OWN,
-    "GET /v1/packs/<pack_id>/map.png": OWN,
-    "GET /v1/packs/<pack_id>/picture.jpg": OWN,
-    "GET /v1/packs/<pack_id>/sheets/<label>.pdf": OWN,
-    "GET /v1/packs/<pack_id>/sheets/<label>.png": OWN,
+    "POST /v1/references": MAKERS,
+    "GET /v1/references": MAKERS,
+    "GET /v1/references/<reference_id>": SEE_OWN,
+    "DELETE /v1/references/<reference_id>": MAKE_OWN,
+    "POST /v1/references/<reference_id>/squared": MAKE_OWN,
+    "GET /v1/references/<reference_id>/preview.jpg": SEE_OWN,
+    "POST /v1/plans": MAKE_OWN,
+    "POST /v1/previews": MAKE_OWN,
+    "POST /v1/packs": MAKE_OWN,
+    "GET /v1/packs/<pack_id>": SEE_OWN,
+    "PATCH /v1/packs/<pack_id>": MAKE_OWN,
+    "DELETE /v1/packs/<pack_id>": MAKE_OWN,
+    "GET /v1/packs/<pack_id>/events": SEE_OWN,
+    "GET /v1/packs/<pack_id>/pack.pdf": FETCH_OWN,
+    "GET /v1/packs/<pack_id>/map.png": FETCH_OWN,
+    "GET /v1/packs/<pack_id>/picture.jpg": FETCH_OWN,
+    "GET /v1/packs/<pack_id>/sheets/<label>.pdf": FETCH_OWN,
+    "GET /v1/packs/<pack_id>/sheets/<label>.png": FETCH_OWN,
     "GET /v1/test-page.pdf": KEYED,
     "POST /v1/readings": KEYED,
-    "GET /v1/printers": KEYED,
-    "POST /v1/printers": KEYED,
-    "GET /v1/printers/<printer_id>": OWN,
-    "PATCH /v1/printers/<printer_id>": OWN,
-    "DELETE /v1/printers/<printer_id>": OWN,
+    "GET /v1/printers": f"{MAKERS}, site A reads, session A1 fetches",
+    "POST /v1/printers": MAKERS,
+    "GET /v1/printers/<printer_id>": SEE_OWN,
+    "PATCH /v1/printers/<printer_id>": MAKE_OWN,
+    "DELETE /v1/printers/<printer_id>": MAKE_OWN,
     "POST /v1/tutors": "",
     "POST /v1/sign-in": OPEN,
     "DELETE /v1/sign-in": OPEN,
     "GET /v1/me": KEYED,
-    "GET /v1/me/packs": "tutor A, student A1, student A2, tutor B, student B1",
-    "GET /v1/me/export": "tutor A, student A1, student A2, tutor B, student B1",
-    "DELETE /v1/me": "tutor A, student A1, student A2, tutor B, student B1",
-    "GET /v1/me/keys": "tutor A, student A1, student A2, tutor B, student B1",
-    "POST /v1/me/keys": "tutor A, student A1, student A2, tutor B, student B1",
+    "GET /v1/me/packs": f"{PEOPLE}, {IN_SESSION}",
+    "GET /v1/me/export": PEOPLE,
+    "DELETE /v1/me": PEOPLE,
+    "GET /v1/me/keys": PEOPLE,
+    "POST /v1/me/keys": PEOPLE,
     "DELETE /v1/me/keys/<key_id>": "tutor A",
-    "GET /v1/sites": "tutor A, tutor B",
-    "POST /v1/sites": "tutor A, tutor B",
+    "GET /v1/sites": TUTORS,
+    "POST /v1/sites": TUTORS,
+    "GET /v1/sites/<site_id>": "tutor A",
+    "PATCH /v1/sites/<site_id>": "tutor A",
     "DELETE /v1/sites/<site_id>": "tutor A",
-    "GET /v1/classes": TUTORS,
+    "GET /v1/sites/<site_id>/keys": "tutor A",
+    "POST /v1/sites/<site_id>/keys": "tutor A",
+    "DELETE /v1/sites/<site_id>/keys/<key_id>": "tutor A",
+    "GET /v1/sites/<site_id>/log": "tutor A",
+    "POST /v1/sessions": "site A, site A elsewhere",
+    "POST /v1/sessions/<session_id>/renewals": "site A",
+    "DELETE /v1/sessions/<session_id>": "site A",
+    "GET /v1/classes": f"{TUTORS}, {SITES}",
     "POST /v1/classes": TUTORS,
-    "GET /v1/classes/<class_id>": "tutor A, site A, student A1, student A2",
-    "PATCH /v1/classes/<class_id>": TUTOR,
-    "DELETE /v1/classes/<class_id>": TUTOR,
-    "GET /v1/classes/<class_id>/students": TUTOR,
-    "POST /v1/classes/<class_id>/students": TUTOR,
-    "PATCH /v1/classes/<class_id>/students": TUTOR,
-    "PATCH /v1/classes/<class_id>/students/<student_id>": TUTOR,
-    "DELETE /v1/classes/<class_id>/students/<student_id>": TUTOR,
-    "POST /v1/classes/<class_id>/students/<student_id>/key": TUTOR,
-    "DELETE /v1/classes/<class_id>/students/<student_id>/key": TUTOR,
-    "GET /v1/classes/<class_id>/board": TUTOR,
-    "GET /v1/classes/<class_id>/join.svg": TUTOR,
+    "GET /v1/classes/<class_id>": f"{READ}, student A1, student A2, {IN_SESSION}",
+    "PATCH /v1/classes/<class_id>": TEACH,
+    "DELETE /v1/classes/<class_id>": "tutor A",
+    "GET /v1/classes/<class_id>/site-log": "tutor A, second A",
+    "GET /v1/classes/<class_id>/students": READ,
+    "POST /v1/classes/<class_id>/students": TEACH,
+    "PATCH /v1/classes/<class_id>/students": TEACH,
+    "PATCH /v1/classes/<class_id>/students/<student_id>": TEACH,
+    "DELETE /v1/classes/<class_id>/students/<student_id>": TEACH,
+    "PUT /v1/classes/<class_id>/students/by-external-id/<external_id>": TEACH,
+    # The id is site A's own; nobody else has put it.
+    "GET /v1/classes/<class_id>/students/by-external-id/<external_id>": "site A",
+    "GET /v1/classes/<class_id>/tutors": READ,
+    "DELETE /v1/classes/<class_id>/tutors/<tutor_id>": "tutor A, second A",
+    "PUT /v1/classes/<class_id>/tutors/by-external-id/<external_id>": "tutor A, site A",
+    "GET /v1/classes/<class_id>/tutors/by-external-id/<external_id>": "tutor A",
+    "POST /v1/classes/<class_id>/students/<student_id>/key": TEACH,
+    "DELETE /v1/classes/<class_id>/students/<student_id>/key": TEACH,
+    "GET /v1/classes/<class_id>/board": READ,
+    "GET /v1/classes/<class_id>/join.svg": TEACH,
     "GET /v1/join": OPEN,
     "POST /v1/join": OPEN,
-    "GET /v1/classes/<class_id>/batches": TUTOR,
-    "POST /v1/classes/<class_id>/batches": TUTOR,
-    "POST /v1/classes/<class_id>/batches/estimate": TUTOR,
-    "GET /v1/batches/<batch_id>": TUTOR,
-    "DELETE /v1/batches/<batch_id>": TUTOR,
-    "GET /v1/batches/<batch_id>/archive.zip": TUTOR,
-    "GET /v1/batches/<batch_id>/print-run/<sheet_format>.pdf": TUTOR,
-    "GET /v1/batches/<batch_id>/table.csv": TUTOR,
+    "GET /v1/classes/<class_id>/batches": READ,
+    "POST /v1/classes/<class_id>/batches": TEACH,
+    "POST /v1/classes/<class_id>/batches/estimate": TEACH,
+    "GET /v1/batches/<batch_id>": READ,
+    "DELETE /v1/batches/<batch_id>": TEACH,
+    "GET /v1/batches/<batch_id>/archive.zip": TEACH,
+    "GET /v1/batches/<batch_id>/print-run/<sheet_format>.pdf": TEACH,
+    "GET /v1/batches/<batch_id>/table.csv": TEACH,
 }
 REFUSED = {401, 403, 404}
+CODES = {"key-missing", "key-unknown", "not-allowed", "scope-missing", "not-found"}
 
 
 def routes(app: Flask) -> Iterator[str]:
@@ -139,8 +170,11 @@ def path_of(studio: Studio, route: str) -> str:
         "student_id": studio.ids["student_id A1"],
         "batch_id": studio.ids["batch_id A"],
         "site_id": studio.ids["site_id A"],
-        "key_id": studio.ids["key_id A"],
+        "key_id": studio.ids["key of site A" if "/sites/" in route else "key_id A"],
         "printer_id": studio.ids["printer_id A"],
+        "tutor_id": studio.ids["tutor_id A"],
+        "session_id": studio.ids["session_id A"],
+        "external_id": "second" if "/tutors/" in route else "u-1",
         "label": "A1",
         "sheet_format": "iso_a4_210x297mm",
     }
@@ -162,6 +196,7 @@ def how(studio: Studio, route: str) -> dict[str, Any]:
         "POST /v1/sign-in": {"key": studio.keys["student B1"]},
         "POST /v1/join": {"code": studio.ids["code A"], "name": "Free A"},
         "POST /v1/tutors": {"name": "Mallory"},
+        "PUT /v1/classes/<class_id>/tutors/by-external-id/<external_id>": {"name": "Cem"},
     }
     if route.startswith(("GET", "DELETE")):
         return {}
@@ -183,7 +218,7 @@ def test_only_who_may_gets_in(studio: Studio, route: str, tmp_path: Path) -> Non
         wanted = {401} if name in {"nobody", "wrong"} else REFUSED - {401}
         assert answer.status_code in wanted, (name, answer.status_code)
         assert answer.json is not None
-        assert answer.json["code"] in {"key-missing", "key-unknown", "not-allowed", "not-found"}
+        assert answer.json["code"] in CODES
     for number, name in enumerate(sorted(may)):
         # What is asked for may break the studio; reading does not.
         mine = studio if method == "GET" else studio.copy(tmp_path / str(number))
@@ -194,7 +229,9 @@ def test_only_who_may_gets_in(studio: Studio, route: str, tmp_path: Path) -> Non
             mine.close()
 
 
-@pytest.mark.parametrize("name", ["tutor B", "student B1", "student A2"])
+@pytest.mark.parametrize(
+    "name", ["tutor B", "student B1", "student A2", "session A2", "site A elsewhere"]
+)
 def test_a_foreign_thing_is_answered_as_one_that_is_not_there(studio: Studio, name: str) -> None:
     asker = studio.asker(name)
     for kind in ("reference_id", "pack_id", "printer_id"):

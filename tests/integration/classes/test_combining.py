@@ -15,21 +15,18 @@ import pytest
 from tests.integration.classes.studio import SPEC, Studio, furnish
 
 ASKERS = ("tutor A", "site A", "tutor B", "student A1", "student A2", "student B1")
-PHOTOS = ("tutor A", "tutor B", "student A1", "student A2", "student B1")
+PHOTOS = ("tutor A", "tutor B", "site A", "student A1", "student A2", "student B1")
 FOR = (None, "student A1", "student A2", "student B1")
-#: Who may be shown each photo; a tutor's is theirs alone until they lend it.
+#: Who may be shown each photo; a tutor's is theirs alone until they lend it, and what is a
+#: course site's own its tutor sees.
 SEE = {
-    "tutor A": {"tutor A", "site A"},
+    "tutor A": {"tutor A"},
     "tutor B": {"tutor B"},
+    "site A": {"site A", "tutor A"},
     "student A1": {"student A1", "tutor A", "site A"},
     "student A2": {"student A2", "tutor A", "site A"},
     "student B1": {"student B1", "tutor B"},
 }
-
-
-def acts_as(name: str) -> str:
-    """A course site asks in its tutor's name."""
-    return name.replace("site", "tutor")
 
 
 def pupils_of(name: str) -> set[str]:
@@ -41,21 +38,22 @@ def pupils_of(name: str) -> set[str]:
 
 def receiver(asker: str, whose_photo: str, for_whom: str | None) -> str | None:
     """Who has the pack that is asked for; None: it must be refused."""
-    asker = acts_as(asker)
-    if asker not in {acts_as(one) for one in SEE[whose_photo]}:
+    if asker not in SEE[whose_photo]:
         return None
-    owner = for_whom or (whose_photo if asker.startswith("tutor") else asker)
+    owner = for_whom or (asker if asker.startswith("student") else whose_photo)
     if for_whom is not None and for_whom not in pupils_of(asker) | {asker}:
         return None
-    # The photo's own owner, or a student to whom their tutor lends a photo of the tutor's.
-    return owner if whose_photo in {owner, asker} else None
+    # The photo's own owner, or a student to whom their tutor lends a photo of the tutor's, or of
+    # the tutor's course site.
+    lent = whose_photo == asker or (asker, whose_photo) == ("tutor A", "site A")
+    return owner if lent or whose_photo == owner else None
 
 
 @pytest.fixture(scope="module")
 def studio(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Studio]:
     """Everybody has a photo."""
     made = furnish(tmp_path_factory.mktemp("combining") / "data")
-    for number, name in enumerate(("tutor A", "tutor B", "student A2")):
+    for number, name in enumerate(("tutor A", "tutor B", "site A", "student A2")):
         made.ids[f"photo {name}"] = made.send_photo(name, 500 + number)
     for letter in "AB":
         made.ids[f"photo student {letter}1"] = made.ids[f"reference_id {letter}"]
@@ -103,7 +101,7 @@ def test_a_batch_goes_by_the_same_rule(studio: Studio) -> None:
     wrong = []
     for tutor, photo, whom in product(("tutor A", "site A", "tutor B"), PHOTOS, FOR):
         letter = tutor[-1]
-        if whom is not None and whom not in pupils_of(acts_as(tutor)):
+        if whom is not None and whom not in pupils_of(tutor):
             continue
         path = f"/v1/classes/{studio.ids[f'class_id {letter}']}/batches"
         item = {"reference_id": studio.ids[f"photo {photo}"]}
@@ -112,8 +110,8 @@ def test_a_batch_goes_by_the_same_rule(studio: Studio) -> None:
         wish = {"title": "Jug", "spec": SPEC, "items": [item]}
         told = studio.asker(tutor).ask("POST", f"{path}/estimate", json=wish).json["packs"]
         made = studio.asker(tutor).ask("POST", path, json=wish).status_code
-        # A line for nobody is the tutor's own copy, which is of no student's photo.
-        may = receiver(tutor, photo, whom) == (whom or acts_as(tutor))
+        # A line for nobody is the asker's own copy, which is of nobody else's photo.
+        may = receiver(tutor, photo, whom) == (whom or tutor)
         if (told, made) != ((1, 202) if may else (0, 422)):
             wrong.append((tutor, photo, whom, told, made))
     assert wrong == []

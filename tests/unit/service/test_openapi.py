@@ -27,7 +27,7 @@ def operation_ids(app: Flask) -> list[str | None]:
         operation.get("operationId")
         for operations in document["paths"].values()
         for method, operation in operations.items()
-        if method in {"get", "post", "patch", "delete"}
+        if method in {"get", "post", "put", "patch", "delete"}
     ]
 
 

@@ -10,7 +10,7 @@ from worker.store.ledger.packs.batches import Batch, BatchItem, NewItem, PackSum
 from worker.store.ledger.packs.claims import Step
 from worker.store.ledger.packs.packs import FILES_MISSING, Mark
 from worker.store.ledger.people.classes import NewClass
-from worker.store.ledger.people.credentials import read_code, shown_code
+from worker.store.ledger.people.credentials import SESSION_PREFIX, read_code, shown_code
 from worker.store.ledger.people.holdings import Holding
 from worker.store.ledger.people.name_matching import alike, same_name
 from worker.store.ledger.people.records import (
@@ -26,6 +26,7 @@ from worker.store.ledger.people.records import (
     Person,
     Role,
     StudentRow,
+    TutorRow,
     Usage,
 )
 from worker.store.ledger.records import (
@@ -51,16 +52,41 @@ from worker.store.ledger.records import (
     Replay,
     new_id,
 )
+from worker.store.ledger.sites.records import (
+    DEFAULT_SCOPES,
+    DEFAULT_SESSION_SCOPES,
+    LOG_DAYS,
+    LONGEST_SITE_S,
+    SCOPES,
+    SESSION_S,
+    SESSION_SCOPES,
+    IssuedSession,
+    LogRow,
+    NewSite,
+    Placed,
+    Scope,
+    SessionRow,
+    SiteRow,
+)
+from worker.store.ledger.sites.sessions import NewSession
 
 __all__ = [
     "DAY_S",
+    "DEFAULT_SCOPES",
+    "DEFAULT_SESSION_SCOPES",
     "FILES_MISSING",
     "FINAL_STATES",
     "KEEP_DAYS",
     "KEY_HOLD_S",
     "LOCAL_OWNER",
+    "LOG_DAYS",
+    "LONGEST_SITE_S",
     "PACK_STATES",
     "ROLES",
+    "SCOPES",
+    "SESSION_PREFIX",
+    "SESSION_S",
+    "SESSION_SCOPES",
     "AccessKey",
     "Batch",
     "BatchItem",
@@ -78,24 +104,33 @@ __all__ = [
     "Holding",
     "IdempotentAnswer",
     "IssuedKey",
+    "IssuedSession",
     "Json",
     "Ledger",
+    "LogRow",
     "Mark",
     "NewClass",
     "NewItem",
     "NewPack",
+    "NewSession",
+    "NewSite",
     "PackProgress",
     "PackResult",
     "PackRow",
     "PackState",
     "PackSummary",
     "Person",
+    "Placed",
     "PrinterRow",
     "ReferenceRow",
     "Replay",
     "Role",
+    "Scope",
+    "SessionRow",
+    "SiteRow",
     "Step",
     "StudentRow",
+    "TutorRow",
     "Usage",
     "alike",
     "new_id",

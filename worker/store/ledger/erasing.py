@@ -19,6 +19,7 @@ from worker.store.ledger.tables import (
     ACCESS_KEYS,
     BATCHES,
     CLASSES,
+    EXTERNAL_IDS,
     IDEMPOTENCY_KEYS,
     OWNERS,
     PACKS,
@@ -48,14 +49,52 @@ def erase(connection: sa.Connection, person_id: str) -> tuple[str, ...]:
     return tuple(keys)
 
 
+def tutors_known(connection: sa.Connection, where: sa.ColumnElement[bool]) -> list[str]:
+    """Ids of the tutors whom somebody else's system knows by ids of its own."""
+    theirs = sa.and_(EXTERNAL_IDS.c.role == "tutor", where)
+    return sorted(set(_ids(connection, EXTERNAL_IDS.c.person_id, theirs)))
+
+
+def drop_unreachable(connection: sa.Connection, tutors: Sequence[str], heir: str) -> None:
+    """Delete those of these tutors as whom nobody can get in any more; `heir` gets what is theirs.
+
+    They never had a key, have no class of their own, and nobody knows them by another id.
+    """
+    reached = (
+        sa.select(ACCESS_KEYS.c.owner_id),
+        sa.select(CLASSES.c.tutor_id),
+        sa.select(EXTERNAL_IDS.c.person_id),
+    )
+    mine = sa.and_(OWNERS.c.id.in_(tutors), OWNERS.c.role == "tutor")
+    gone = _ids(connection, OWNERS.c.id, sa.and_(mine, *(OWNERS.c.id.not_in(x) for x in reached)))
+    hand_over(connection, gone, heir)
+    erase_owners(connection, gone)
+
+
+def hand_over(connection: sa.Connection, ids: Sequence[str], heir: str) -> None:
+    """Make someone the owner of the photos, packs and printers of others who are deleted next."""
+    for table in (REFERENCES, PACKS, PRINTERS):
+        theirs = sa.update(table).where(table.c.owner_id.in_(ids))
+        connection.execute(theirs.values(owner_id=heir))
+    paid = sa.update(PACKS).where(PACKS.c.payer_id.in_(ids))
+    connection.execute(paid.values(payer_id=heir))
+    # A pack's payer is named only where it is not its owner.
+    own = sa.update(PACKS).where(PACKS.c.owner_id == heir, PACKS.c.payer_id == heir)
+    connection.execute(own.values(payer_id=None))
+
+
 def erase_class(connection: sa.Connection, class_id: str) -> tuple[str, ...]:
     """Delete a class with its students and everything that they own; returns storage keys."""
     students = _ids(connection, OWNERS.c.id, OWNERS.c.class_id == class_id)
+    known = tutors_known(connection, EXTERNAL_IDS.c.class_id == class_id)
+    tutor = connection.execute(sa.select(CLASSES.c.tutor_id).where(CLASSES.c.id == class_id))
+    heir = tutor.scalar_one()
     keys = erase_owners(connection, students)
     # Deleting the class deletes its batches and their lines too (ON DELETE CASCADE).
     batches = _ids(connection, BATCHES.c.id, BATCHES.c.class_id == class_id)
     connection.execute(sa.delete(CLASSES).where(CLASSES.c.id == class_id))
     forget_answers(connection, [*batches, class_id])
+    drop_unreachable(connection, known, heir)
     return keys
 
 

@@ -27,6 +27,7 @@ from worker.store.ledger.people.classes import Classes
 from worker.store.ledger.people.holdings import Holdings
 from worker.store.ledger.people.people import People
 from worker.store.ledger.people.records import DAY_S, SIGN_IN_DAYS
+from worker.store.ledger.people.second_tutors import SecondTutors
 from worker.store.ledger.people.students import Students
 from worker.store.ledger.records import (
     Claim,
@@ -43,6 +44,12 @@ from worker.store.ledger.records import (
     ReferenceRow,
     Replay,
 )
+from worker.store.ledger.sites import log as site_log
+from worker.store.ledger.sites import sessions
+from worker.store.ledger.sites.external_ids import ExternalIds
+from worker.store.ledger.sites.log import SiteLog
+from worker.store.ledger.sites.sessions import Sessions
+from worker.store.ledger.sites.sites import Sites
 from worker.store.ledger.tables import PACKS
 
 
@@ -53,8 +60,10 @@ class Ledger:
     `owner_id`, a tutor's id gives access to what their students own as well.
 
     Attributes:
-        people: Tutors, course sites and their keys.
-        classes, students: Classes and their rosters.
+        people: Tutors, and everybody's keys.
+        classes, students, second_tutors: Classes, their rosters, and who else teaches there.
+        sites, sessions, site_log: Course sites, their sessions for students, and what they did.
+        external_ids: People by the ids that sites have for them.
         holdings: What each person has, for a class's board and for export.
         batches: Packs that were asked for together for a class.
         printers: Measured printers.
@@ -90,6 +99,11 @@ class Ledger:
         self.people = People(database, clock, sign_in_s)
         self.classes = Classes(database, clock)
         self.students = Students(database, clock)
+        self.second_tutors = SecondTutors(database, clock)
+        self.sites = Sites(database, clock)
+        self.sessions = Sessions(database, clock)
+        self.site_log = SiteLog(database, clock)
+        self.external_ids = ExternalIds(database, clock)
         self.holdings = Holdings(database)
         self.batches = Batches(database, clock)
         self.printers = Printers(database, clock)
@@ -347,9 +361,15 @@ class Ledger:
         )
 
     def forget_expired_keys(self) -> int:
-        """Delete expired sign-ins and idempotency keys; returns how many idempotency keys."""
+        """Delete expired sign-ins, sessions, old lines of logs and idempotency keys.
+
+        Returns:
+            How many idempotency keys.
+        """
         with self._database.writing() as connection:
             access_keys.forget_ended(connection, self._now(connection))
+            sessions.forget_ended(connection, self._now(connection))
+            site_log.forget_old(connection, self._now(connection))
             return idempotency.forget(connection, self._now(connection))
 
     def expire(self) -> tuple[str, ...]:

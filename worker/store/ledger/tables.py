@@ -1,7 +1,7 @@
 """The tables as after the newest migration (a test compares the two).
 
 Every row that belongs to someone has an `owner_id`. Owners are `local`, which owns everything on
-one machine without tutors, and tutors, students, and course sites that act for a tutor.
+one machine without tutors, and tutors, students, and course sites.
 """
 
 from __future__ import annotations
@@ -52,6 +52,32 @@ CLASSES = sa.Table(
     sa.Index(None, "join_code", unique=True),
 )
 
+# Who else may work in a class, with what its tutor may: second tutors, and course sites, within
+# their scopes.
+CLASS_TUTORS = sa.Table(
+    "class_tutors",
+    METADATA,
+    sa.Column("class_id", ID, sa.ForeignKey("classes.id", ondelete="CASCADE"), primary_key=True),
+    sa.Column(
+        "owner_id",
+        ID,
+        sa.ForeignKey("owners.id", ondelete="CASCADE"),
+        primary_key=True,
+        index=True,
+    ),
+    sa.Column("created_at", sa.Double, nullable=False),
+)
+
+# What a course site may do; its name, its tutor and its keys are those of its row in `owners`.
+SITES = sa.Table(
+    "sites",
+    METADATA,
+    sa.Column("id", ID, sa.ForeignKey("owners.id", ondelete="CASCADE"), primary_key=True),
+    sa.Column("scopes", JSON, nullable=False),
+    sa.Column("origins", JSON, nullable=False),
+    sa.Column("expires_at", sa.Double, nullable=False),
+)
+
 ACCESS_KEYS = sa.Table(
     "access_keys",
     METADATA,
@@ -68,6 +94,66 @@ ACCESS_KEYS = sa.Table(
     # Until when a browser stays signed in if it is not used; keys have no end.
     sa.Column("ends_at", sa.Double, index=True),
     sa.Index(None, "hash", unique=True),
+)
+
+# The ids by which somebody else's system knows people of a class.
+EXTERNAL_IDS = sa.Table(
+    "external_ids",
+    METADATA,
+    # The course site, or the tutor, whose ids they are.
+    sa.Column("issuer_id", ID, sa.ForeignKey("owners.id", ondelete="CASCADE"), primary_key=True),
+    sa.Column("class_id", ID, sa.ForeignKey("classes.id", ondelete="CASCADE"), primary_key=True),
+    # `student` or `tutor`: one person may be both in the other system.
+    sa.Column("role", sa.String(16), primary_key=True),
+    sa.Column("external_id", sa.String(255), primary_key=True),
+    sa.Column(
+        "person_id", ID, sa.ForeignKey("owners.id", ondelete="CASCADE"), nullable=False, index=True
+    ),
+    sa.Index(None, "class_id"),
+)
+
+SESSIONS = sa.Table(
+    "sessions",
+    METADATA,
+    sa.Column("id", ID, primary_key=True),
+    # SHA-256 of the token, in hexadecimal; the token itself is not stored.
+    sa.Column("hash", sa.String(64), nullable=False),
+    sa.Column(
+        "student_id", ID, sa.ForeignKey("owners.id", ondelete="CASCADE"), nullable=False, index=True
+    ),
+    sa.Column(
+        "site_id", ID, sa.ForeignKey("owners.id", ondelete="CASCADE"), nullable=False, index=True
+    ),
+    # The site's key that it was started with: withdrawing that key ends it.
+    sa.Column(
+        "key_id",
+        ID,
+        sa.ForeignKey("access_keys.id", ondelete="CASCADE"),
+        nullable=False,
+        index=True,
+    ),
+    sa.Column("origin", sa.Text, nullable=False),
+    sa.Column("scopes", JSON, nullable=False),
+    sa.Column("created_at", sa.Double, nullable=False),
+    sa.Column("ends_at", sa.Double, nullable=False, index=True),
+    sa.Index(None, "hash", unique=True),
+)
+
+# What course sites did, by ids alone. A site's lines stay when it is deleted.
+SITE_LOG = sa.Table(
+    "site_log",
+    METADATA,
+    sa.Column("id", ID, primary_key=True),
+    sa.Column("at", sa.Double, nullable=False, index=True),
+    sa.Column("site_id", ID, nullable=False, index=True),
+    sa.Column("key_id", ID),
+    # The session in which a student did it; empty: the site's server did.
+    sa.Column("session_id", ID),
+    # The class that it concerns; empty: none, such as a photo of the site's own.
+    sa.Column("class_id", ID, sa.ForeignKey("classes.id", ondelete="CASCADE"), index=True),
+    sa.Column("action", sa.String(64), nullable=False),
+    # The id of what was made, changed or fetched.
+    sa.Column("about", ID),
 )
 
 # `references` is a reserved word in SQL; `photos` needs no quoting on any database.

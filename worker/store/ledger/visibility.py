@@ -1,7 +1,9 @@
 """Which rows a person may see, as conditions for statements about rows that have an owner.
 
-People see their own rows; tutors also those of students in their classes. Any other row is
-treated as if it did not exist, so nobody learns even that it is there.
+People see their own rows. Tutors see those of the students in classes in which they teach, and
+those of their course sites; course sites those of the students in the classes that they were
+given. Photos and packs that a class's batch has are seen by all who teach in it. Any other row
+is treated as if it did not exist, so nobody learns even that it is there.
 """
 
 from __future__ import annotations
@@ -10,18 +12,47 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from worker.store.ledger.tables import BATCHES, CLASSES, OWNERS, PACKS, REFERENCES
+from worker.store.ledger.tables import (
+    ACCESS_KEYS,
+    BATCH_ITEMS,
+    BATCHES,
+    CLASS_TUTORS,
+    CLASSES,
+    OWNERS,
+    PACKS,
+    REFERENCES,
+    SITES,
+)
+
+
+def classes_of(who: str) -> sa.Select[tuple[str]]:
+    """Ids of the classes in which someone teaches: their own, and those they were added to."""
+    added = sa.select(CLASS_TUTORS.c.class_id).where(CLASS_TUTORS.c.owner_id == who)
+    return sa.select(CLASSES.c.id).where(sa.or_(CLASSES.c.tutor_id == who, CLASSES.c.id.in_(added)))
 
 
 def owned_or_taught(owner: sa.ColumnElement[str], who: str) -> sa.ColumnElement[bool]:
-    """The row's owner is `who`, or a student in one of their classes."""
-    return sa.or_(owner == who, owner.in_(students_of(who)))
+    """The row's owner is `who`, a student in one of their classes, or one of their sites."""
+    return sa.or_(_own(owner, who), owner.in_(students_of(who)))
 
 
-def students_of(tutor_id: str) -> sa.Select[tuple[str]]:
-    """Ids of all students in a tutor's classes."""
-    classes = sa.select(CLASSES.c.id).where(CLASSES.c.tutor_id == tutor_id)
-    return sa.select(OWNERS.c.id).where(OWNERS.c.class_id.in_(classes))
+def students_of(who: str) -> sa.Select[tuple[str]]:
+    """Ids of all students in the classes in which someone teaches."""
+    return sa.select(OWNERS.c.id).where(OWNERS.c.class_id.in_(classes_of(who)))
+
+
+def pack_seen_by(who: str) -> sa.ColumnElement[bool]:
+    """The pack is theirs or a student's of theirs, or in a batch of a class in which they teach."""
+    return sa.or_(owned_or_taught(PACKS.c.owner_id, who), PACKS.c.id.in_(_batched("pack_id", who)))
+
+
+def reference_seen_by(who: str) -> sa.ColumnElement[bool]:
+    """The same for a reference; also one that is lent to them."""
+    return sa.or_(
+        owned_or_taught(REFERENCES.c.owner_id, who),
+        lent_to(who),
+        REFERENCES.c.id.in_(_batched("reference_id", who)),
+    )
 
 
 def lent_to(who: str) -> sa.ColumnElement[bool]:
@@ -36,30 +67,56 @@ def usable_for_pack(asker_id: str, owner_id: str) -> sa.ColumnElement[bool]:
     The reference is the owner's; or their tutor's, if the tutor asks and so lends it, or has lent
     it before. It is never another student's, since a pack shows the photo to its owner.
     """
-    lent = sa.or_(REFERENCES.c.owner_id == asker_id, lent_to(owner_id))
+    lent = sa.or_(_own(REFERENCES.c.owner_id, asker_id), lent_to(owner_id))
     return sa.or_(REFERENCES.c.owner_id == owner_id, sa.and_(_of_tutor(owner_id), lent))
 
 
-def _of_tutor(student_id: str) -> sa.ColumnElement[bool]:
-    """The reference belongs to a tutor of this student."""
-    joined = sa.select(OWNERS.c.class_id).where(OWNERS.c.id == student_id)
-    tutor = sa.select(CLASSES.c.tutor_id).where(CLASSES.c.id.in_(joined))
-    return REFERENCES.c.owner_id.in_(tutor)
-
-
 def taught_or_attended(class_: sa.ColumnElement[Any], who: str) -> sa.ColumnElement[bool]:
-    """`who` teaches the class, or is on its roster."""
-    taught = sa.select(CLASSES.c.id).where(CLASSES.c.tutor_id == who)
+    """`who` teaches in the class, or is on its roster."""
     joined = sa.select(OWNERS.c.class_id).where(OWNERS.c.id == who)
-    return sa.or_(class_.in_(taught), class_.in_(joined))
+    return sa.or_(class_.in_(classes_of(who)), class_.in_(joined))
 
 
 def shared_with(class_: sa.ColumnElement[Any], who: str) -> sa.ColumnElement[bool]:
-    """The row is shared with a class that `who` teaches or attends."""
+    """The row is shared with a class in which `who` teaches, or that they attend."""
     return sa.and_(class_.is_not(None), taught_or_attended(class_, who))
 
 
-def taught_batch(batch_id: str, tutor_id: str) -> sa.ColumnElement[bool]:
-    """A batch of one of the tutor's classes."""
-    classes = sa.select(CLASSES.c.id).where(CLASSES.c.tutor_id == tutor_id)
-    return sa.and_(BATCHES.c.id == batch_id, BATCHES.c.class_id.in_(classes))
+def taught_batch(batch_id: str, who: str) -> sa.ColumnElement[bool]:
+    """A batch of a class in which `who` teaches."""
+    return sa.and_(BATCHES.c.id == batch_id, BATCHES.c.class_id.in_(classes_of(who)))
+
+
+def key_seen_by(who: str) -> sa.ColumnElement[bool]:
+    """The key is theirs, or one of a course site of theirs."""
+    return _own(ACCESS_KEYS.c.owner_id, who)
+
+
+def tutor_seen_by(who: str) -> sa.ColumnElement[bool]:
+    """A tutor in a class in which `who` teaches too."""
+    owners = sa.select(CLASSES.c.tutor_id).where(CLASSES.c.id.in_(classes_of(who)))
+    added = sa.select(CLASS_TUTORS.c.owner_id).where(CLASS_TUTORS.c.class_id.in_(classes_of(who)))
+    either = sa.or_(OWNERS.c.id.in_(owners), OWNERS.c.id.in_(added))
+    return sa.and_(OWNERS.c.role == "tutor", either)
+
+
+def _own(owner: sa.ColumnElement[str], who: str) -> sa.ColumnElement[bool]:
+    """The row is `who`'s, or belongs to a course site of theirs."""
+    # The table of sites is small, and that of people has an index for this.
+    sites = sa.select(SITES.c.id).join(OWNERS, OWNERS.c.id == SITES.c.id)
+    return sa.or_(owner == who, owner.in_(sites.where(OWNERS.c.tutor_id == who)))
+
+
+def _of_tutor(student_id: str) -> sa.ColumnElement[bool]:
+    """The reference belongs to someone who teaches this student, or to a site of theirs."""
+    joined = sa.select(OWNERS.c.class_id).where(OWNERS.c.id == student_id)
+    tutor = sa.select(CLASSES.c.tutor_id).where(CLASSES.c.id.in_(joined))
+    added = sa.select(CLASS_TUTORS.c.owner_id).where(CLASS_TUTORS.c.class_id.in_(joined))
+    return sa.or_(REFERENCES.c.owner_id.in_(tutor), REFERENCES.c.owner_id.in_(added))
+
+
+def _batched(column: str, who: str) -> sa.Select[tuple[str]]:
+    """The packs, or the references, of the batches of the classes in which someone teaches."""
+    batches = sa.select(BATCHES.c.id).where(BATCHES.c.class_id.in_(classes_of(who)))
+    named = BATCH_ITEMS.c[column]
+    return sa.select(named).where(BATCH_ITEMS.c.batch_id.in_(batches), named.is_not(None))

@@ -28,7 +28,7 @@ from worker.store.ledger.records import (
 )
 from worker.store.ledger.stored_answers import forget_answers
 from worker.store.ledger.tables import OWNERS, PACKS
-from worker.store.ledger.visibility import owned_or_taught
+from worker.store.ledger.visibility import pack_seen_by
 
 _GONE = "There is no such pack."
 FILES_MISSING = (
@@ -89,7 +89,7 @@ def get(connection: sa.Connection, pack_id: str, owner_id: str) -> PackRow:
 def progress(connection: sa.Connection, ids: list[str], owner_id: str) -> list[PackProgress]:
     """Progress of these packs, without those that do not exist or belong to another owner."""
     columns = [PACKS.c[name] for name in PackProgress.__annotations__]
-    mine = PACKS.c.id.in_(ids) & owned_or_taught(PACKS.c.owner_id, owner_id)
+    mine = PACKS.c.id.in_(ids) & pack_seen_by(owner_id)
     rows = connection.execute(sa.select(*columns).where(mine))
     return [PackProgress(**row._mapping) for row in rows]  # noqa: SLF001 - as above
 
@@ -235,4 +235,4 @@ def _first_values(new: NewPack, now: float) -> dict[str, Any]:
 
 
 def _mine(pack_id: str, owner_id: str) -> sa.ColumnElement[bool]:
-    return sa.and_(PACKS.c.id == pack_id, owned_or_taught(PACKS.c.owner_id, owner_id))
+    return sa.and_(PACKS.c.id == pack_id, pack_seen_by(owner_id))

@@ -12,7 +12,7 @@ from worker.store.ledger.owners import lock_owner
 from worker.store.ledger.records import ReferenceRow
 from worker.store.ledger.stored_answers import forget_answers
 from worker.store.ledger.tables import PACKS, REFERENCES
-from worker.store.ledger.visibility import lent_to, owned_or_taught, usable_for_pack
+from worker.store.ledger.visibility import owned_or_taught, reference_seen_by, usable_for_pack
 
 #: A caller needs one reference with these bytes that still exists; a few candidates are enough.
 FEW = 10
@@ -55,8 +55,8 @@ def get(connection: sa.Connection, reference_id: str, owner_id: str) -> Referenc
     Raises:
         NotFound: No such reference, or another owner's.
     """
-    seen = sa.or_(owned_or_taught(REFERENCES.c.owner_id, owner_id), lent_to(owner_id))
-    mine = sa.select(REFERENCES).where(REFERENCES.c.id == reference_id, seen)
+    seen = sa.and_(REFERENCES.c.id == reference_id, reference_seen_by(owner_id))
+    mine = sa.select(REFERENCES).where(seen)
     row = connection.execute(mine).one_or_none()
     if row is None:
         raise NotFound(_GONE, field="reference_id")

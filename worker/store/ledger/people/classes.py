@@ -17,7 +17,7 @@ from worker.store.ledger.people.credentials import new_code, read_code
 from worker.store.ledger.people.records import ClassRow, ClassSettings
 from worker.store.ledger.records import IdempotentAnswer, new_id
 from worker.store.ledger.tables import CLASSES
-from worker.store.ledger.visibility import taught_or_attended
+from worker.store.ledger.visibility import classes_of, taught_or_attended
 
 _GONE = "There is no such class."
 
@@ -63,8 +63,8 @@ class Classes:
         return row
 
     def of_tutor(self, tutor_id: str) -> tuple[ClassRow, ...]:
-        """A tutor's classes, oldest first."""
-        theirs = sa.select(CLASSES).where(CLASSES.c.tutor_id == tutor_id)
+        """The classes in which someone teaches, oldest first."""
+        theirs = sa.select(CLASSES).where(CLASSES.c.id.in_(classes_of(tutor_id)))
         with self._database.reading() as connection:
             rows = connection.execute(theirs.order_by(CLASSES.c.created_at, CLASSES.c.id))
             return tuple(to_class(row) for row in rows)
@@ -107,14 +107,18 @@ class Classes:
             return after
 
     def delete(self, class_id: str, tutor_id: str) -> tuple[str, ...]:
-        """Delete a class with all that its students have, or raise NotFound; returns file keys."""
+        """Delete a class with all that its students have; returns file keys.
+
+        Raises:
+            NotFound: The tutor has no such class of their own.
+        """
 
         def erase(connection: sa.Connection) -> tuple[str, ...]:
-            taught(connection, class_id, tutor_id)
+            owned(connection, class_id, tutor_id)
             return erasing.erase_class(connection, class_id)
 
         def theirs(connection: sa.Connection) -> sa.ColumnElement[bool]:
-            taught(connection, class_id, tutor_id)
+            owned(connection, class_id, tutor_id)
             return erasing.packs_of(erasing.students_of(class_id))
 
         return delete(self._database, erase, theirs)
@@ -134,7 +138,14 @@ def get(connection: sa.Connection, class_id: str, who: str) -> ClassRow:
 
 
 def taught(connection: sa.Connection, class_id: str, tutor_id: str) -> ClassRow:
-    """A tutor's own class, locked so that its roster does not change, or raise NotFound."""
+    """A class in which someone teaches, locked so that its roster does not change, or NotFound."""
+    return _one(
+        connection, sa.and_(CLASSES.c.id == class_id, CLASSES.c.id.in_(classes_of(tutor_id)))
+    )
+
+
+def owned(connection: sa.Connection, class_id: str, tutor_id: str) -> ClassRow:
+    """A tutor's own class, locked as above, or raise NotFound."""
     return _one(connection, sa.and_(CLASSES.c.id == class_id, CLASSES.c.tutor_id == tutor_id))
 
 

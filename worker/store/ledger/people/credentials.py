@@ -12,6 +12,7 @@ import secrets
 
 KEY_PREFIX = "rck_"
 SIGN_IN_PREFIX = "rcs_"
+SESSION_PREFIX = "rct_"
 #: Letters and digits that are not easily confused (after Crockford's base 32).
 LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 CODE_LETTERS = 8
@@ -27,6 +28,11 @@ def new_key() -> str:
 def new_sign_in() -> str:
     """The secret of a browser's sign-in; it is stored in a cookie and not shown."""
     return SIGN_IN_PREFIX + secrets.token_urlsafe(32)
+
+
+def new_token() -> str:
+    """The token of a session, to be shown once."""
+    return SESSION_PREFIX + secrets.token_urlsafe(32)
 
 
 def key_hash(key: str) -> str:

@@ -1,4 +1,4 @@
-"""People: tutors, course sites, their keys, and what each may see."""
+"""People: tutors, everybody's keys, and what each may see."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ from worker.errors import LimitReached, NotFound, StorageFull, TutorExists
 from worker.store.ledger import erasing
 from worker.store.ledger.database import Database
 from worker.store.ledger.disk.deletions import delete
-from worker.store.ledger.owners import lock_owner
 from worker.store.ledger.people import access_keys
 from worker.store.ledger.people.access_keys import to_person
 from worker.store.ledger.people.records import AccessKey, IssuedKey, Person
@@ -25,13 +24,17 @@ from worker.store.ledger.tables import (
     PACKS,
     PRINTERS,
     REFERENCES,
+    SESSIONS,
 )
 from worker.store.ledger.visibility import (
-    lent_to,
+    key_seen_by,
     owned_or_taught,
+    pack_seen_by,
+    reference_seen_by,
     shared_with,
     taught_batch,
     taught_or_attended,
+    tutor_seen_by,
 )
 
 #: Most keys of one person, so that a repeated request does not fill the disk.
@@ -82,35 +85,6 @@ class People:
             if first:
                 _take_over(connection, person.id)
             return person, access_keys.issue(connection, person.id, label, now)
-
-    def add_site(self, tutor_id: str, name: str) -> tuple[Person, IssuedKey]:
-        """Insert a course site that acts for a tutor, with a key, or raise NotFound."""
-        now = self._clock()
-        person = Person(
-            id=new_id("sit_"), role="site", name=name, tutor_id=tutor_id, created_at=now
-        )
-        with self._database.writing() as connection:
-            lock_owner(connection, tutor_id)
-            _add(connection, person)
-            return person, access_keys.issue(connection, person.id, name, now)
-
-    def sites(self, tutor_id: str) -> tuple[Person, ...]:
-        """Course sites that act for a tutor."""
-        theirs = sa.select(OWNERS).where(OWNERS.c.tutor_id == tutor_id)
-        with self._database.reading() as connection:
-            rows = connection.execute(theirs.order_by(OWNERS.c.created_at, OWNERS.c.id))
-            return tuple(to_person(row) for row in rows)
-
-    def delete_site(self, site_id: str, tutor_id: str) -> None:
-        """Delete a course site and its key; raises NotFound if it is not the tutor's."""
-        mine = sa.select(OWNERS.c.id).where(OWNERS.c.id == site_id, OWNERS.c.tutor_id == tutor_id)
-
-        def erase(connection: sa.Connection) -> None:
-            if connection.execute(mine).one_or_none() is None:
-                raise NotFound("There is no such course site.")
-            erasing.erase(connection, site_id)
-
-        self._database.delete_with_reserve(erase)
 
     def person(self, person_id: str) -> Person:
         """Read a person, or raise NotFound."""
@@ -216,13 +190,15 @@ def _seen(who: str, kind: str, id_: str) -> sa.Select[tuple[str]]:
 #: By name of the id in paths. Functions, so that only the needed condition is built: this is
 #: checked in every request.
 _CONDITIONS: dict[str, Callable[[str, str], sa.ColumnElement[bool]]] = {
-    "reference_id": lambda _, who: owned_or_taught(REFERENCES.c.owner_id, who) | lent_to(who),
-    "pack_id": lambda _, who: owned_or_taught(PACKS.c.owner_id, who),
+    "reference_id": lambda _, who: reference_seen_by(who),
+    "pack_id": lambda _, who: pack_seen_by(who),
     "class_id": lambda _, who: taught_or_attended(CLASSES.c.id, who),
     "student_id": lambda _, who: owned_or_taught(OWNERS.c.id, who) & (OWNERS.c.role == "student"),
     "site_id": lambda _, who: OWNERS.c.tutor_id == who,
     "batch_id": taught_batch,
-    "key_id": lambda _, who: ACCESS_KEYS.c.owner_id == who,
+    "tutor_id": lambda _, who: tutor_seen_by(who),
+    "session_id": lambda _, who: SESSIONS.c.site_id == who,
+    "key_id": lambda _, who: key_seen_by(who),
     "printer_id": lambda _, who: (
         owned_or_taught(PRINTERS.c.owner_id, who) | shared_with(PRINTERS.c.class_id, who)
     ),
@@ -233,6 +209,8 @@ _TABLES = {
     "class_id": CLASSES,
     "student_id": OWNERS,
     "site_id": OWNERS,
+    "tutor_id": OWNERS,
+    "session_id": SESSIONS,
     "batch_id": BATCHES,
     "key_id": ACCESS_KEYS,
     "printer_id": PRINTERS,

@@ -24,7 +24,7 @@ class Person:
 
     Attributes:
         class_id: A student's class.
-        tutor_id: The tutor that a course site acts for.
+        tutor_id: The tutor whose course site it is.
         position: A student's place on the roster, from 0.
         withdrawn_at: Since when their keys are not valid; None: they are.
     """
@@ -40,8 +40,8 @@ class Person:
 
     @property
     def acting_id(self) -> str:
-        """The id that decides what they may see: for a course site its tutor's, else their own."""
-        return self.tutor_id or self.id
+        """The id that decides what they may see, and that owns what they make."""
+        return self.id
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -146,6 +146,16 @@ class StudentRow:
     position: int
     joined: bool
     withdrawn_at: float | None
+    created_at: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class TutorRow:
+    """A tutor in a class; `owns` where the class is theirs."""
+
+    id: str
+    name: str
+    owns: bool
     created_at: float
 
 

@@ -25,6 +25,7 @@ from worker.store.ledger.people.name_matching import alike, same_name
 from worker.store.ledger.people.records import ClassRow, IssuedKey, Person, StudentRow, Usage
 from worker.store.ledger.records import IdempotentAnswer, new_id
 from worker.store.ledger.tables import ACCESS_KEYS, CLASSES, OWNERS
+from worker.store.ledger.visibility import classes_of
 
 #: Most students of one class.
 MOST_STUDENTS = 500
@@ -63,7 +64,7 @@ class Students:
         """
         with self._database.writing() as connection:
             classes.taught(connection, class_id, tutor_id)
-            ids = _add(connection, class_id, names, self._clock())
+            ids = append(connection, class_id, names, self._clock())
             rows = _roster(connection, OWNERS.c.id.in_(ids))
             if idempotent is not None:
                 idempotency.complete(
@@ -196,7 +197,7 @@ def _place(
     if not row.settings.open_roster:
         message = "Nobody on the roster is called so: write it as your tutor does, or ask them."
         raise NotOnRoster(message, field="name")
-    return _add(connection, row.id, [name], now)[0]
+    return append(connection, row.id, [name], now)[0]
 
 
 def _called(roster: Sequence[StudentRow], name: str) -> list[StudentRow]:
@@ -206,7 +207,7 @@ def _called(roster: Sequence[StudentRow], name: str) -> list[StudentRow]:
     return exactly or (nearly if len(nearly) == 1 else [])
 
 
-def _add(connection: sa.Connection, class_id: str, names: Sequence[str], now: float) -> list[str]:
+def append(connection: sa.Connection, class_id: str, names: Sequence[str], now: float) -> list[str]:
     """Append names to the roster; returns ids."""
     theirs = sa.select(sa.func.count(), sa.func.max(OWNERS.c.position))
     count, last = connection.execute(theirs.where(OWNERS.c.class_id == class_id)).one()
@@ -230,9 +231,16 @@ def _add(connection: sa.Connection, class_id: str, names: Sequence[str], now: fl
     return [one.id for one in people]
 
 
+def line(connection: sa.Connection, student_id: str) -> StudentRow:
+    """A student's line on the roster, or raise NotFound."""
+    found = _roster(connection, OWNERS.c.id == student_id)
+    if not found:
+        raise NotFound(_GONE)
+    return found[0]
+
+
 def _taught(connection: sa.Connection, student_id: str, tutor_id: str) -> StudentRow:
-    mine = sa.select(CLASSES.c.id).where(CLASSES.c.tutor_id == tutor_id)
-    where = sa.and_(OWNERS.c.id == student_id, OWNERS.c.class_id.in_(mine))
+    where = sa.and_(OWNERS.c.id == student_id, OWNERS.c.class_id.in_(classes_of(tutor_id)))
     found = _roster(connection, where)
     if not found:
         raise NotFound(_GONE)

@@ -1,4 +1,4 @@
-"""Tutors, sites, keys and rosters, as the ledger knows them."""
+"""Tutors, keys and rosters, as the ledger knows them."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from worker.store.ledger import (
     Ledger,
     NewClass,
     NewPack,
+    NewSite,
     PrinterRow,
     ReferenceRow,
     read_code,
@@ -181,20 +182,6 @@ def test_the_first_tutor_takes_over_and_the_second_does_not(ledger: Ledger, aske
         asker.look(pack)
 
 
-def test_a_site_asks_in_its_tutors_name_until_it_is_deleted(ledger: Ledger) -> None:
-    tutor, _ = ledger.people.add_tutor("Ada")
-    other, _ = ledger.people.add_tutor("Ben")
-    site, issued = ledger.people.add_site(tutor.id, "Course pages")
-    found = ledger.people.with_key(issued.key)
-    assert found == site
-    assert found.acting_id == tutor.id
-    with pytest.raises(NotFound):
-        ledger.people.delete_site(site.id, other.id)
-    ledger.people.delete_site(site.id, tutor.id)
-    assert ledger.people.with_key(issued.key) is None
-    assert ledger.people.sites(tutor.id) == ()
-
-
 GETS: dict[str, Callable[[Ledger, str, str], object]] = {
     "photo": lambda ledger, who, _: ledger.add_reference(
         ReferenceRow(owner_id=who, width_px=1, height_px=1, format="jpeg", sha256="0" * 64)
@@ -206,7 +193,9 @@ GETS: dict[str, Callable[[Ledger, str, str], object]] = {
         PrinterRow(owner_id=who, name="Attic", sheet_format="iso_a4_210x297mm"), 3
     ),
     "class": lambda ledger, who, _: ledger.classes.add(NewClass(tutor_id=who, name="Noon")),
-    "course site": lambda ledger, who, _: ledger.people.add_site(who, "Course pages"),
+    "course site": lambda ledger, who, _: ledger.sites.add(
+        NewSite(tutor_id=who, name="Course pages")
+    ),
     "key": lambda ledger, who, _: ledger.people.issue_key(who),
     "answer": lambda ledger, who, _: ledger.begin(who, "k", "f"),
 }

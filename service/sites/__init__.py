@@ -1,0 +1,1 @@
+"""Course sites: what each may do where, its keys, its log, and sessions for its students."""
