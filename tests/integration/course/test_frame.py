@@ -34,6 +34,7 @@ class Elsewhere:
     def __init__(self, markup: str) -> None:
         self.app = Flask("elsewhere")
         self.app.add_url_rule("/", "page", lambda: markup)
+        self.app.add_url_rule("/favicon.ico", "icon", lambda: ("", 204))
 
 
 @pytest.fixture
@@ -93,7 +94,7 @@ def test_no_other_origin_may_show_it(
 def test_the_page_itself_stays_closed_to_the_course_site_too(
     visitor: Visitor, course: CourseSite
 ) -> None:
-    visitor.expected = ("frame-ancestors", "Unsafe attempt", "Content Security Policy")
+    visitor.expected = ("frame-ancestors", "Unsafe attempt", "Content Security Policy", "403")
     page = visitor.sign_in("u02")
     visitor.frame()
     page.evaluate("(src) => { document.querySelector('iframe').src = src; }", course.ties.service)
@@ -209,8 +210,6 @@ def test_a_session_that_ends_and_is_not_renewed_covers_the_page(
     course.tells = False
     end_sessions(tutor, course)
     go_on(frame, "photo")
-    go_on(frame, "paper")
-    go_on(frame, "frame")
     ended = frame.get_by_role("heading", name=WORDS("embed.ended-title"))
     ended.wait_for()
     # Nothing of the student is left to be seen.
@@ -220,8 +219,10 @@ def test_a_session_that_ends_and_is_not_renewed_covers_the_page(
     course.tells = True
     frame.get_by_role("button", name=WORDS("embed.again")).click()
     # Where they were, with what they had.
-    frame.locator(".plan-board .label").first.wait_for()
     expect(ended).to_have_count(0)
+    go_on(frame, "paper")
+    go_on(frame, "frame")
+    frame.locator(".plan-board .label").first.wait_for()
 
 
 def test_it_ends_by_itself_when_nobody_renews_it(visitor: Visitor, course: CourseSite) -> None:
@@ -284,8 +285,8 @@ REFUSED = """
 def change_settings(frame: Frame) -> None:
     """Choose Italian and dark in the settings, by the names in the language that is shown."""
     frame.get_by_role("button", name=WORDS("settings.open")).click()
-    frame.get_by_role("radio", name=WORDS("settings.dark")).check()
-    frame.get_by_role("radio", name="Italiano").check()
+    frame.locator("dialog label", has_text=WORDS("settings.dark")).click()
+    frame.locator("dialog label", has_text="Italiano").click()
     frame.get_by_role("heading", name=ITALIAN("photo.title")).wait_for()
     assert frame.evaluate("document.documentElement.dataset.theme") == "dark"
 
