@@ -1,7 +1,8 @@
 """The application factory: settings in, a WSGI callable out.
 
 Hooks are registered in the order in which a request meets them: request log, host guard,
-preflights of course pages, check of the address, limits of the body, access rules, then the views.
+preflights of course pages, check of the address, limits of the body, access rules, names in
+the query, then the views.
 """
 
 from __future__ import annotations
@@ -17,13 +18,16 @@ from service.access.site_log import log_sites
 from service.batches import views as batches
 from service.classes import board, external_ids, joining, students, tutors
 from service.classes import views as classes
+from service.contract import problem_pages
 from service.http import problems
 from service.http.access_log import log_access
 from service.http.bodies import limit_bodies
 from service.http.cors import answer_course_pages
+from service.http.deprecation import announce_deprecations
 from service.http.headers import protect
 from service.http.host_guard import guard, require_tutor
 from service.http.logs import log_requests
+from service.http.queries import check_queries
 from service.http.unicode import check_addresses
 from service.me import views as me
 from service.openapi import make_document
@@ -83,6 +87,7 @@ BLUEPRINTS = (
     batches.blueprint,
     board.blueprint,
     joining.blueprint,
+    problem_pages.blueprint,
 )
 
 
@@ -107,6 +112,8 @@ def create_app(settings: Settings) -> Flask:
     limit_bodies(app, max_upload_bytes=settings.max_upload_bytes, spool=settings.data_dir / "spool")
     check_access(app)
     log_sites(app)
+    check_queries(app)
+    announce_deprecations(app)
     protect(app)
     _count_requests(app)
     problems.register(app)

@@ -6,8 +6,9 @@ from collections.abc import Callable, Iterable
 
 from flask import Response
 
+from service.http.documented import REFUSES
 from service.http.errors import WaitsTooLong
-from service.http.problems import problem
+from service.http.problems import NOT_READY, RETRY_S, problem
 from service.http.resources import Resources
 from service.http.schemas import HealthSchema
 from service.runtime import metrics
@@ -29,6 +30,7 @@ def get_health() -> dict[str, str]:
 
 
 @blueprint.get("/readyz")
+@blueprint.doc(**{REFUSES: [NOT_READY]})
 @blueprint.doc(security=[])
 @blueprint.response(200, HealthSchema)
 def get_readiness() -> dict[str, object] | Response:
@@ -42,7 +44,9 @@ def get_readiness() -> dict[str, object] | Response:
     }
     if all(word == "ok" for word in checks.values()):
         return {"status": "ready", "checks": checks}
-    return problem(503, "not-ready", "The service cannot work just now.", checks=checks)
+    answer = problem(503, NOT_READY, "The service cannot work just now.", checks=checks)
+    answer.headers["Retry-After"] = str(RETRY_S)
+    return answer
 
 
 def _outcome(check: Callable[[], None]) -> str:

@@ -6,18 +6,23 @@ paths, and that a crop is one of two kinds of object.
 
 from __future__ import annotations
 
+import hashlib
+from functools import cached_property
 from typing import Any
 
 from apispec.ext.marshmallow import MarshmallowPlugin
 from apispec.ext.marshmallow.openapi import OpenAPIConverter
-from flask import Flask
+from flask import Flask, Response
 from flask_smorest import Api  # type: ignore[import-untyped]  # It has no types.
 from flask_smorest.spec import FlaskPlugin  # type: ignore[import-untyped]  # It has no types.
 from marshmallow import Schema, fields
 from werkzeug.routing import BaseConverter
 
 from service.access.cookies import SIGN_IN
+from service.contract.finish import finish
 from service.http import problems
+from service.http.downloads import files
+from service.http.json_responses import to_json
 from service.http.schemas import PACK_ID, REFERENCE_ID, STUDENT_ID, TUTOR_ID, ProblemSchema
 from worker.spec.json import CropField
 from worker.spec.json.spec_schema import CropSchema, FocusSchema
@@ -108,6 +113,12 @@ class SheetFormatConverter(BaseConverter):
     regex = r"[a-z0-9-]{2,20}_[a-z0-9.-]{1,40}(?:_[a-z0-9.x-]{1,40})?"
 
 
+class ProblemCodeConverter(BaseConverter):
+    """The code of a problem in a path."""
+
+    regex = r"[a-z]+(?:-[a-z]+)*"
+
+
 #: How a key is sent; on a loopback address without tutors none is needed.
 KEYS = {
     "bearer": {"type": "http", "scheme": "bearer"},
@@ -127,6 +138,7 @@ CONVERTERS: dict[str, type[BaseConverter]] = {
     "printer_id": PrinterIdConverter,
     "label": LabelConverter,
     "sheet_format": SheetFormatConverter,
+    "problem_code": ProblemCodeConverter,
 }
 
 
@@ -139,11 +151,29 @@ class Document(Api):  # type: ignore[misc]  # Its base has no types.
         """Document errors as problem details; the base would call them plain JSON."""
         content = {problems.MEDIA_TYPE: {"schema": self.ERROR_SCHEMA}}
         problem = {"description": "A problem (RFC 9457).", "content": content}
+        self.spec.components.schema("Problem", schema=self.ERROR_SCHEMA)
         self.spec.components.response("DEFAULT_ERROR", problem, lazy=True)
         self.spec.components.response("UNPROCESSABLE_ENTITY", problem, lazy=True)
 
     def _register_error_handlers(self) -> None:
         """Register none: `service.http.problems` handles errors."""
+
+    @cached_property
+    def _finished(self) -> tuple[bytes, str]:
+        """The document as JSON, with its entity tag; made when it is first asked for."""
+        kinds = {name: key[0] for key, name in self.ma_plugin.converter.refs.items()}
+        body = to_json(finish(self.spec.to_dict(), kinds)).encode()
+        return body, hashlib.sha256(body).hexdigest()[:32]
+
+    def _openapi_json(self) -> Response:
+        """Send the document, or 304 where it is there already."""
+        body, tag = self._finished
+        if files.fresh_in_cache(tag):
+            return files.not_modified(tag)
+        response = Response(body, content_type="application/json")
+        response.set_etag(tag)
+        response.headers["Cache-Control"] = files.CACHE_CONTROL
+        return response
 
 
 def crop_properties(
@@ -170,7 +200,12 @@ def make_document(app: Flask) -> Document:
         OPENAPI_VERSION="3.1.0",
         OPENAPI_URL_PREFIX="/v1",
         API_SPEC_OPTIONS={
-            "info": {"description": DESCRIPTION},
+            "info": {
+                "description": DESCRIPTION,
+                "contact": {"name": "Whoever runs this service"},
+                "license": {"name": "MIT", "identifier": "MIT"},
+            },
+            "servers": [{"url": "/", "description": "The service that sent this document."}],
             "components": {"securitySchemes": KEYS},
             # Either is enough; views that need no key say so themselves.
             "security": [{name: []} for name in KEYS],

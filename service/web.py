@@ -16,6 +16,7 @@ import threading
 import time
 from collections.abc import Sequence
 from contextlib import closing
+from http import HTTPStatus
 from typing import Any
 
 from flask import Flask
@@ -72,7 +73,7 @@ class _Refusal:
         """Status line, headers and body."""
         document = problems.document(self.code, self.name, self.detail)
         headers = [("Content-Type", problems.MEDIA_TYPE), ("X-Content-Type-Options", "nosniff")]
-        return f"{self.code} {document['title']}", headers, json.dumps(document).encode()
+        return f"{self.code} {HTTPStatus(self.code).phrase}", headers, json.dumps(document).encode()
 
 
 class _RefusalTask(ErrorTask):  # type: ignore[misc]  # waitress has no types.

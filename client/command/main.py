@@ -16,6 +16,7 @@ from client.command import exit_codes
 from client.command.calibrate import calibrate
 from client.command.classes.batches import batch
 from client.command.classes.classes import class_
+from client.command.classes.sites import sites
 from client.command.classes.tutor import tutor
 from client.command.machine.check import check
 from client.command.machine.open import open_
@@ -58,6 +59,7 @@ for _command in (
     open_,
     tutor,
     class_,
+    sites,
     batch,
     worker,
     check,

@@ -1,7 +1,7 @@
 """The service as a Python object, for course websites and scripts.
 
 ricalco = Ricalco("http://127.0.0.1:8640")
-photo = ricalco.references.upload("still-life.jpg")
+photo = ricalco.references.upload("photo.jpg")
 pack = ricalco.packs.create(photo.id, {"support": {"width_mm": 600, "height_mm": 400}})
 ricalco.packs.wait(pack.id)
 ricalco.packs.download_pack(pack.id, "pack.pdf")
@@ -17,7 +17,7 @@ from .packs import Packs
 from .previews import Previews
 from .printers import Printers
 from .references import References
-from .sessions import Sessions
+from .sites import Sessions, Sites
 from .transport import TIMEOUT_S, Call, Timeout, Transport
 from .values import JsonObject, expecting
 
@@ -32,7 +32,8 @@ class Ricalco:
         batches: Packs for a whole class.
         classes: A tutor's classes and rosters.
         printers: Measured printers, and their test pages.
-        sessions: A course site's sessions for its students.
+        sites: A tutor's course sites.
+        sessions: Students in the pages of a course site, for the site's server.
     """
 
     def __init__(
@@ -61,6 +62,7 @@ class Ricalco:
         self.batches = Batches(self._transport)
         self.classes = Classes(self._transport)
         self.printers = Printers(self._transport)
+        self.sites = Sites(self._transport)
         self.sessions = Sessions(self._transport)
 
     def plan(self, reference_id: str, spec: JsonObject) -> JsonObject:

@@ -65,23 +65,48 @@ class Classes:
         return _items_of(answer), [str(name) for name in answer.get("known") or ()]
 
     def put_student(self, class_id: str, external_id: str, name: str) -> JsonObject:
-        """The student whom your own system knows by an id; they are made where there is none.
+        """Put a student on the roster by an id of your own, or rename the one who has it.
 
-        Repeated, it changes nothing but the name. Any number of students may have one name.
-
-        Args:
-            class_id: The class.
-            external_id: Their id in your system, which need not say who they are.
-            name: What is printed on their sheets and shown to their tutor.
-
-        Returns:
-            The student, with their `id` here.
+        The answer has their `id`, the same each time; names may be equal.
 
         Raises:
-            RequestRefused, StateRefused: With the fault and its field.
+            StateRefused: There is no such class, or no room in it.
         """
         path = f"{_roster(class_id)}/by-external-id/{quote(external_id, safe='')}"
         return _document(self._transport.json(Call(method="PUT", path=path, json={"name": name})))
+
+    def student(self, class_id: str, external_id: str) -> JsonObject:
+        """The student whom you have put by this id.
+
+        Raises:
+            StateRefused: There is none.
+        """
+        path = f"{_roster(class_id)}/by-external-id/{quote(external_id, safe='')}"
+        return _document(self._transport.json(Call(method="GET", path=path)))
+
+    def tutors(self, class_id: str) -> list[JsonObject]:
+        """Who teaches in a class, its own tutor first."""
+        return self._items(Call(method="GET", path=_tutors(class_id)))
+
+    def put_tutor(
+        self, class_id: str, external_id: str, *, name: str = "", tutor_id: str | None = None
+    ) -> JsonObject:
+        """Have a tutor teach in a class too, by an id of your own.
+
+        Args:
+            class_id: The class.
+            external_id: The id.
+            name: The name of a tutor who is new.
+            tutor_id: A tutor who is here already; the class's own tutor may give it.
+        """
+        wish = {"name": name} if tutor_id is None else {"tutor_id": tutor_id}
+        path = f"{_tutors(class_id)}/by-external-id/{quote(external_id, safe='')}"
+        return _document(self._transport.json(Call(method="PUT", path=path, json=wish)))
+
+    def remove_tutor(self, class_id: str, tutor_id: str) -> None:
+        """Remove a second tutor from a class."""
+        path = f"{_tutors(class_id)}/{quote(tutor_id, safe='')}"
+        self._transport.send(Call(method="DELETE", path=path, repeatable=False))
 
     def _items(self, call: Call) -> list[JsonObject]:
         return _items_of(_document(self._transport.json(call)))
@@ -100,3 +125,7 @@ def _items_of(answer: JsonObject) -> list[JsonObject]:
 
 def _roster(class_id: str) -> str:
     return f"/v1/classes/{quote(class_id, safe='')}/students"
+
+
+def _tutors(class_id: str) -> str:
+    return f"/v1/classes/{quote(class_id, safe='')}/tutors"

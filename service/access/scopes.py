@@ -17,7 +17,6 @@ from worker.store.ledger import Scope, SessionRow, SiteRow
 #: No scope is needed: it says who asks, or is the same for everybody.
 FREE: Final = None
 _NEUTRAL: Final[dict[str, Scope | None]] = {
-    "api-docs.openapi_json": FREE,
     "sizes.list_sheet_formats": FREE,
     "sizes.list_supports": FREE,
     "test-page.get_test_page": FREE,

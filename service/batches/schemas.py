@@ -45,7 +45,10 @@ def _spec() -> fields.Dict:
     return fields.Dict(
         keys=fields.String(),
         load_default=dict,
-        metadata={"description": "Part of a spec, laid over the class's defaults."},
+        metadata={
+            "description": "Part of a spec, laid over the class's defaults.",
+            "x-spec-patch": True,
+        },
     )
 
 

@@ -20,6 +20,7 @@ from service.batches.schemas import (
     EstimateSchema,
     PrintRunQuerySchema,
 )
+from service.http.documented import ATTACHMENT_HEADERS, BINARY
 from service.http.downloads.content_disposition import content_disposition
 from service.http.downloads.safe_names import safe_name
 from service.http.json_responses import json_response
@@ -28,7 +29,15 @@ from service.http.schemas import KeySchema
 from service.packs.views import SECONDS_A_SHEET
 from service.runtime.context import get_context, owner_id
 from service.runtime.idempotency import fingerprint_of_bytes, idempotent
-from worker.errors import SpecInvalid, TableUnreadable
+from worker.errors import (
+    FilesMissing,
+    NotReady,
+    ReferenceGone,
+    SpecError,
+    SpecInvalid,
+    TableUnreadable,
+    TooManyUnfinished,
+)
 from worker.jobs import wake
 from worker.spec.json import dump_plan, dump_spec
 from worker.store.ledger import BatchItemRow, BatchRow, ClassRow, NewItem, NewPack
@@ -36,7 +45,6 @@ from worker.store.ledger import BatchItemRow, BatchRow, ClassRow, NewItem, NewPa
 blueprint = Resources(
     "batches", __name__, url_prefix="/v1", description="Sets of packs made for a class."
 )
-BINARY = {"type": "string", "format": "binary"}
 
 
 @blueprint.get("/classes/<class_id:class_id>/batches")
@@ -48,6 +56,7 @@ def list_batches(class_id: str) -> Response:
 
 
 @blueprint.post("/classes/<class_id:class_id>/batches/estimate")
+@blueprint.refuses(SpecError, TableUnreadable)
 @blueprint.arguments(BatchRequestSchema)
 @blueprint.arguments(BatchQuerySchema, location="query")
 @blueprint.response(200, EstimateSchema)
@@ -58,6 +67,7 @@ def estimate_batch(body: dict[str, Any], query: dict[str, Any], class_id: str) -
 
 
 @blueprint.post("/classes/<class_id:class_id>/batches")
+@blueprint.refuses(SpecError, TableUnreadable, TooManyUnfinished)
 @blueprint.arguments(BatchRequestSchema)
 @blueprint.arguments(BatchQuerySchema, location="query")
 @blueprint.arguments(KeySchema, location="headers")
@@ -163,7 +173,8 @@ def delete_batch(batch_id: str) -> Response:
 
 
 @blueprint.get("/batches/<batch_id:batch_id>/archive.zip")
-@blueprint.response(200, BINARY, content_type="application/zip")
+@blueprint.refuses(NotReady, FilesMissing, ReferenceGone)
+@blueprint.response(200, BINARY, content_type="application/zip", headers=ATTACHMENT_HEADERS)
 def get_batch_archive(batch_id: str) -> Response:
     """Every pack with its cover, and the table of who has what, in one ZIP."""
     batch = get_context().ledger.batches.get(batch_id, owner_id())
@@ -171,8 +182,9 @@ def get_batch_archive(batch_id: str) -> Response:
 
 
 @blueprint.get("/batches/<batch_id:batch_id>/print-run/<sheet_format:sheet_format>.pdf")
+@blueprint.refuses(NotReady, FilesMissing, ReferenceGone)
 @blueprint.arguments(PrintRunQuerySchema, location="query")
-@blueprint.response(200, BINARY, content_type="application/pdf")
+@blueprint.response(200, BINARY, content_type="application/pdf", headers=ATTACHMENT_HEADERS)
 def get_print_run(query: dict[str, Any], batch_id: str, sheet_format: str) -> Response:
     """All packs on one kind of paper, in roster order, a separator before each student's."""
     batch = get_context().ledger.batches.get(batch_id, owner_id())
@@ -181,7 +193,7 @@ def get_print_run(query: dict[str, Any], batch_id: str, sheet_format: str) -> Re
 
 
 @blueprint.get("/batches/<batch_id:batch_id>/table.csv")
-@blueprint.response(200, BINARY, content_type="text/csv")
+@blueprint.response(200, {"type": "string"}, content_type="text/csv", headers=ATTACHMENT_HEADERS)
 def get_batch_table(batch_id: str) -> Response:
     """Who has what, as a table for a spreadsheet."""
     batch = get_context().ledger.batches.get(batch_id, owner_id())

@@ -22,6 +22,7 @@ from service.http.errors import NotAllowed
 from service.http.json_responses import json_response
 from service.http.resources import Resources
 from service.runtime.context import get_context, owner_id, person
+from worker.errors import LimitReached, RosterFull
 from worker.store.ledger import StudentRow, TutorRow
 
 _PATH = "/by-external-id/<external_id:external_id>"
@@ -45,6 +46,7 @@ of_tutors = Resources(
 @of_students.alt_response(
     201, schema=StudentSchema, description="The student is new.", success=True
 )
+@of_students.refuses(RosterFull)
 def put_student_by_external_id(body: dict[str, str], class_id: str, external_id: str) -> Response:
     """Put a student on the roster under an id of your own, or rename the one who has it.
 
@@ -70,6 +72,7 @@ def get_student_by_external_id(class_id: str, external_id: str) -> Response:
 @of_tutors.arguments(ExternalTutorSchema)
 @of_tutors.response(200, ClassTutorSchema, description="The tutor was there.")
 @of_tutors.alt_response(201, schema=ClassTutorSchema, description="They are new.", success=True)
+@of_tutors.refuses(LimitReached)
 def put_tutor_by_external_id(body: dict[str, str], class_id: str, external_id: str) -> Response:
     """Have a tutor teach in this class, under an id of your own.
 

@@ -19,18 +19,20 @@ from service.access.cookies import DEVICE, keep_device, read_cookie
 from service.classes.documents import class_join_url
 from service.classes.schemas import CodeSchema, JoinPageSchema, JoinSchema
 from service.http.access_log import add_access_facts
+from service.http.errors import TooManyTries
 from service.http.json_responses import json_response
 from service.http.resources import Resources, request_invalid
 from service.people.documents import issued_document
 from service.people.schemas import IssuedSchema
 from service.runtime.context import get_context, owner_id
-from worker.errors import ClassClosed, JoiningClosed, NotFound
+from worker.errors import ClassClosed, JoiningClosed, NameTaken, NotFound, NotOnRoster, RosterFull
 from worker.store.ledger import ClassRow
 
 blueprint = Resources("joining", __name__, url_prefix="/v1", description="Coming into a class.")
 
 
 @blueprint.get("/join")
+@blueprint.refuses(TooManyTries, NotFound, JoiningClosed, ClassClosed)
 @blueprint.doc(security=[])
 @blueprint.arguments(CodeSchema, location="query")
 @blueprint.response(200, JoinPageSchema)
@@ -54,6 +56,9 @@ def check_join_code(query: dict[str, str]) -> Response:
 
 
 @blueprint.post("/join")
+@blueprint.refuses(
+    TooManyTries, NotFound, JoiningClosed, ClassClosed, NotOnRoster, NameTaken, RosterFull
+)
 @blueprint.doc(security=[])
 @blueprint.arguments(JoinSchema)
 @blueprint.response(201, IssuedSchema)

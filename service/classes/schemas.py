@@ -35,7 +35,10 @@ class ClassSettingsSchema(StrictSchema):
 
     defaults = fields.Dict(
         keys=fields.String(),
-        metadata={"description": "Part of a spec that students' specs start from."},
+        metadata={
+            "description": "Part of a spec that students' specs start from.",
+            "x-spec-patch": True,
+        },
     )
     may_change = fields.List(
         fields.String(),
@@ -93,7 +96,10 @@ class RosterSchema(StrictSchema):
     text = fields.String(validate=validate.Length(min=1, max=90_000))
     table = fields.Raw(
         load_only=True,
-        metadata={"description": "Not in JSON: send the bytes alone, as text/csv or text/plain."},
+        metadata={
+            "description": "A table with a column of names, or one name a line.",
+            "x-bare": True,
+        },
     )
 
 
@@ -118,7 +124,11 @@ class StudentChangeSchema(StrictSchema):
 class CodeSchema(StrictSchema):
     """The class code on the board."""
 
-    code = fields.String(required=True, validate=validate.Length(min=1, max=40))
+    code = fields.String(
+        required=True,
+        validate=validate.Length(min=1, max=40),
+        metadata={"description": "The class code on the board."},
+    )
 
 
 class JoinSchema(CodeSchema):
@@ -132,7 +142,10 @@ class JoinSchema(CodeSchema):
 class SettledSchema(Schema):
     """The settings of a class."""
 
-    defaults = fields.Dict(required=True)
+    defaults = fields.Dict(
+        required=True,
+        metadata={"description": "What students' specs start from.", "x-spec-patch": True},
+    )
     may_change = fields.List(fields.String(), required=True, allow_none=True)
     photos = fields.Integer(required=True, allow_none=True)
     packs = fields.Integer(required=True, allow_none=True)

@@ -24,11 +24,14 @@ from service.people.schemas import IssuedSchema, LabelSchema
 from service.runtime.context import get_context, owner_id
 from service.runtime.file_deletion import delete_files
 from service.runtime.idempotency import fingerprint_of_bytes, idempotent
-from worker.errors import NotFound
+from worker.errors import NameTaken, NotFound, RosterChanged, RosterFull, TableUnreadable
 from worker.store.ledger import same_name
 
 blueprint = Resources(
-    "students", __name__, url_prefix="/v1/classes/<class_id:class_id>/students", description="."
+    "students",
+    __name__,
+    url_prefix="/v1/classes/<class_id:class_id>/students",
+    description="Rosters.",
 )
 
 
@@ -42,6 +45,7 @@ def list_students(class_id: str) -> Response:
 
 
 @blueprint.post("")
+@blueprint.refuses(TableUnreadable, RosterFull)
 @blueprint.arguments(RosterSchema)
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(201, StudentsSchema)
@@ -68,6 +72,7 @@ def add_students(body: dict[str, Any], headers: dict[str, Any], class_id: str) -
 
 
 @blueprint.patch("")
+@blueprint.refuses(RosterChanged)
 @blueprint.arguments(RosterOrderSchema)
 @blueprint.response(200, StudentsSchema)
 def reorder_students(body: dict[str, Any], class_id: str) -> Response:
@@ -77,6 +82,7 @@ def reorder_students(body: dict[str, Any], class_id: str) -> Response:
 
 
 @blueprint.patch("/<student_id:student_id>")
+@blueprint.refuses(NameTaken)
 @blueprint.arguments(StudentChangeSchema)
 @blueprint.response(200, StudentSchema)
 def update_student(body: dict[str, Any], class_id: str, student_id: str) -> Response:

@@ -1,8 +1,10 @@
 """Every error is sent in one form: problem details (RFC 9457) with a stable `code`.
 
 `STATUS` alone maps the project's errors to HTTP statuses; a test fails when an error class is
-missing from it. `type` is always `about:blank`: programs distinguish errors by `code`, and
-`title` is the phrase of the status, as the RFC requires then.
+missing from it. `type` is the address of a page that explains the code, and `title` says the
+same in one sentence; both come from `problem_words.json`, which has every code. The address has
+no host, so that it is right under any name of the service (RFC 9457, 3.1.1 asks for the full
+path then).
 """
 
 from __future__ import annotations
@@ -10,7 +12,8 @@ from __future__ import annotations
 import json
 import logging
 from http import HTTPStatus
-from typing import Any
+from pathlib import Path
+from typing import Any, Final
 
 from flask import Flask, Response, g
 from werkzeug.exceptions import HTTPException
@@ -99,22 +102,52 @@ STATUS: dict[type[errors.RicalcoError], HTTPStatus] = {
     service_errors.TooManySessions: HTTPStatus.TOO_MANY_REQUESTS,
 }
 
-#: Codes of errors of the HTTP layer itself; those of other statuses are made of their phrase.
-HTTP_CODES = {404: "not-found", 405: "method-not-allowed", 413: "body-too-large", 415: "body-type"}
+#: Codes of errors of the HTTP layer itself, by status; other statuses have the code of 400 or 500.
+HTTP_CODES = {
+    400: "bad-request",
+    404: "not-found",
+    405: "method-not-allowed",
+    408: "request-timeout",
+    413: "body-too-large",
+    415: "body-type",
+    416: "requested-range-not-satisfiable",
+    431: "headers-too-large",
+    500: "internal-error",
+}
+#: The code of a service that is alive and cannot work.
+NOT_READY: Final = "not-ready"
+#: What each code means (`title`) and what to do (`advice`).
+WORDS: Final[dict[str, dict[str, str]]] = json.loads(
+    Path(__file__).with_name("problem_words.json").read_text(encoding="utf-8")
+)
+#: Every code that a problem, a failed pack or an item of a batch can have.
+CODES: Final = tuple(WORDS)
+#: Where the pages are that explain the codes.
+EXPLAINED_AT: Final = "/v1/problems"
 HTTP_DETAILS = {
     404: "There is nothing at this address.",
     405: "This address does not take this method; Allow says which it takes.",
     413: "The body is larger than any request to this service needs to be.",
     416: "The file has no such range of bytes.",
 }
+#: Seconds after which to ask again a machine that is not ready.
+RETRY_S: Final = 30
 _NOT_OURS = {"content-type", "content-length"}
+
+
+def status_of(code: str) -> int:
+    """The HTTP status that a code is sent with."""
+    of_kinds = {kind.code: int(status) for kind, status in STATUS.items()}
+    of_http = {name: status for status, name in HTTP_CODES.items()}
+    ready = {NOT_READY: int(HTTPStatus.SERVICE_UNAVAILABLE)}
+    return {**of_http, **ready, **of_kinds}[code]
 
 
 def document(status: int, code: str, detail: str, **more: Any) -> dict[str, Any]:
     """The members of a problem; those of `more` that are None are left out."""
     members = {
-        "type": "about:blank",
-        "title": HTTPStatus(status).phrase,
+        "type": f"{EXPLAINED_AT}/{code}",
+        "title": WORDS[code]["title"],
         "status": int(status),
         "code": code,
         "detail": detail,
@@ -153,7 +186,7 @@ def of_error(error: errors.RicalcoError) -> Response:
         challenge = f'Bearer error="insufficient_scope", scope="{error.scope}"'
         response.headers["WWW-Authenticate"] = challenge
     elif status in {HTTPStatus.SERVICE_UNAVAILABLE, HTTPStatus.INSUFFICIENT_STORAGE}:
-        response.headers["Retry-After"] = "30"
+        response.headers["Retry-After"] = str(RETRY_S)
     return response
 
 
@@ -161,7 +194,8 @@ def of_http(error: HTTPException) -> Response:
     """The response for an error of the HTTP layer: 404, 405 (with `Allow`), 413, 416 and others."""
     status = error.code or HTTPStatus.INTERNAL_SERVER_ERROR
     phrase = HTTPStatus(status).phrase
-    code = HTTP_CODES.get(status, phrase.lower().replace(" ", "-"))
+    ours = status >= HTTPStatus.INTERNAL_SERVER_ERROR
+    code = HTTP_CODES.get(status, HTTP_CODES[500 if ours else 400])
     detail = HTTP_DETAILS.get(status) or error.description or f"{phrase}."
     response = problem(status, code, detail)
     for name, value in error.get_headers():

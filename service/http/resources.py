@@ -17,8 +17,9 @@ from werkzeug.datastructures import FileStorage
 from werkzeug.exceptions import RequestEntityTooLarge
 
 from service.http.bodies import MAX_JSON_BYTES, MULTIPART_ROOM_BYTES, read_json
+from service.http.documented import BINARY, FILE_HEADERS, REFUSES, SENDS_FILE, codes_of
 from service.http.errors import BodyTooLarge, BodyType, KeyInvalid, RequestInvalid
-from worker.errors import ReferenceTooLarge
+from worker.errors import ReferenceTooLarge, RicalcoError
 from worker.spec.json import flatten, spec_invalid
 from worker.store.files.disk import translated_full_disk
 
@@ -103,6 +104,23 @@ class Resources(Blueprint):  # type: ignore[misc]  # Its base has no types; ours
     def doc(self, **documented: Any) -> Decorator:
         """Document what neither schema nor signature says."""
         return cast("Decorator", super().doc(**documented))
+
+    def refuses(self, *kinds: type[RicalcoError]) -> Decorator:
+        """Document errors of a view that neither its address nor its body tells.
+
+        A family (`SpecError`) stands for all errors below it.
+        """
+        codes = sorted(code for kind in kinds for code in codes_of(kind))
+        return cast("Decorator", super().doc(**{REFUSES: codes}))
+
+    def sends_file(self, content_type: str) -> Decorator:
+        """Document a file with its entity tag, conditions and ranges: `downloads.files.send`."""
+
+        def decorate(view: View) -> View:
+            sent = self.response(200, BINARY, content_type=content_type, headers=FILE_HEADERS)
+            return cast("View", super(Resources, self).doc(**{SENDS_FILE: True})(sent(view)))
+
+        return decorate
 
     def get(self, rule: str, **options: Any) -> Decorator:
         """Answer GET and HEAD here."""

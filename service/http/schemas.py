@@ -12,6 +12,7 @@ from marshmallow import (
     validate,
 )
 
+from service.http.problems import CODES
 from worker.spec.json.fields import Line
 
 REFERENCE_ID = r"ref_[A-Za-z0-9_-]{16,60}"
@@ -76,7 +77,7 @@ class ProblemSchema(Schema):
     type = fields.String(required=True)
     title = fields.String(required=True)
     status = fields.Integer(required=True)
-    code = fields.String(required=True)
+    code = fields.String(required=True, validate=validate.OneOf(CODES))
     detail = fields.String(required=True)
     field_at_fault = fields.String(
         data_key="field", metadata={"description": "Dotted path of the field at fault."}

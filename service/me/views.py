@@ -9,6 +9,7 @@ from flask import Response, g
 from service.access import sign_in
 from service.access.class_limits import keep_days, own_class
 from service.classes.documents import class_document
+from service.http.documented import ATTACHMENT_HEADERS, BINARY
 from service.http.json_responses import json_response
 from service.http.resources import Resources
 from service.me.export import export_of
@@ -52,7 +53,7 @@ def list_my_packs() -> Response:
 
 
 @blueprint.get("/export")
-@blueprint.response(200, {"type": "string", "format": "binary"}, content_type="application/zip")
+@blueprint.response(200, BINARY, content_type="application/zip", headers=ATTACHMENT_HEADERS)
 def export_my_data() -> Response:
     """Everything that is kept of whoever asks, as one ZIP."""
     return export_of(person())

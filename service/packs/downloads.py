@@ -18,7 +18,7 @@ from service.http.downloads.safe_names import safe_name
 from service.http.resources import Resources
 from service.references.files import check_files
 from service.runtime.context import ServiceContext, get_context, owner_id
-from worker.errors import FilesMissing, NotFound, NotReady
+from worker.errors import FilesMissing, NotFound, NotReady, PlanOutdated, ReferenceGone
 from worker.jobs.upkeep.missing_files import note_missing
 from worker.make.pack import make_sheet
 from worker.spec.json import load_plan, load_spec
@@ -27,41 +27,45 @@ from worker.store.ledger import FILES_MISSING, PackRow
 blueprint = Resources(
     "downloads", __name__, url_prefix="/v1/packs", description="What was made, to print."
 )
-BINARY = {"type": "string", "format": "binary"}
 #: A part of the entity tag; raised when sheets are drawn in another way than before.
 DRAWN_AS = "1"
 
 
 @blueprint.get("/<pack_id:pack_id>/pack.pdf")
-@blueprint.response(200, BINARY, content_type="application/pdf")
+@blueprint.refuses(NotReady, FilesMissing)
+@blueprint.sends_file("application/pdf")
 def get_pack_pdf(pack_id: str) -> Response:
     """Map, guide and sheets; print at actual size."""
     return _stored(pack_id, "pack.pdf", "")
 
 
 @blueprint.get("/<pack_id:pack_id>/map.png")
-@blueprint.response(200, BINARY, content_type="image/png")
+@blueprint.refuses(NotReady, FilesMissing)
+@blueprint.sends_file("image/png")
 def get_map_png(pack_id: str) -> Response:
     """The assembly map, for a screen."""
     return _stored(pack_id, "map.png", " map")
 
 
 @blueprint.get("/<pack_id:pack_id>/picture.jpg")
-@blueprint.response(200, BINARY, content_type="image/jpeg")
+@blueprint.refuses(NotReady, FilesMissing)
+@blueprint.sends_file("image/jpeg")
 def get_picture_jpg(pack_id: str) -> Response:
     """The whole picture as printed, in small: with the plan, a screen shows any sheet of it."""
     return _stored(pack_id, "picture.jpg", " picture")
 
 
 @blueprint.get("/<pack_id:pack_id>/sheets/<label:label>.pdf")
-@blueprint.response(200, BINARY, content_type="application/pdf")
+@blueprint.refuses(NotReady, FilesMissing, ReferenceGone, PlanOutdated)
+@blueprint.sends_file("application/pdf")
 def get_sheet_pdf(pack_id: str, label: str) -> Response:
     """One sheet alone, for a reprint; print at actual size."""
     return _sheet(pack_id, label, "pdf")
 
 
 @blueprint.get("/<pack_id:pack_id>/sheets/<label:label>.png")
-@blueprint.response(200, BINARY, content_type="image/png")
+@blueprint.refuses(NotReady, FilesMissing, ReferenceGone, PlanOutdated)
+@blueprint.sends_file("image/png")
 def get_sheet_png(pack_id: str, label: str) -> Response:
     """One sheet alone, as a picture."""
     return _sheet(pack_id, label, "png")

@@ -10,6 +10,7 @@ from service.http.json_responses import json_response
 from service.packs.planner import plan_for
 from service.packs.schemas import PlanRequestSchema
 from service.packs.spec_resources import SpecResources
+from worker.errors import NotFound, ReferenceGone
 from worker.spec.json import PlanSchema, dump_plan
 
 blueprint = SpecResources(
@@ -18,6 +19,7 @@ blueprint = SpecResources(
 
 
 @blueprint.post("")
+@blueprint.refuses(NotFound, ReferenceGone)
 @blueprint.arguments(PlanRequestSchema)
 @blueprint.response(200, PlanSchema)
 def create_plan(body: dict[str, Any]) -> Response:

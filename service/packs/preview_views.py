@@ -7,10 +7,12 @@ from typing import Any
 from flask import Response
 from marshmallow import fields
 
+from service.http.documented import BINARY
 from service.packs.planner import plan_for
 from service.packs.schemas import PlanRequestSchema
 from service.packs.spec_resources import SpecResources
 from service.runtime.context import get_context
+from worker.errors import NotFound, ReferenceGone
 from worker.picture.preview import Preview, preview
 from worker.spec.json.fields import between
 
@@ -19,6 +21,17 @@ MIN_WIDTH_PX, MAX_WIDTH_PX, WIDTH_PX = 200, 1600, 1000
 THRESHOLDS = "Ricalco-Thresholds"
 #: That with the greys, 0 to 255, that the tones are printed in.
 TONES = "Ricalco-Tones"
+
+_HEADERS = {
+    THRESHOLDS: {
+        "description": "Where tones part, in shares of the printed grey: numbers, comma between.",
+        "schema": {"type": "string"},
+    },
+    TONES: {
+        "description": "The greys of the tones, 0 to 255: numbers, comma between.",
+        "schema": {"type": "string"},
+    },
+}
 
 blueprint = SpecResources(
     "previews",
@@ -37,8 +50,9 @@ class PreviewRequestSchema(PlanRequestSchema):
 
 
 @blueprint.post("")
+@blueprint.refuses(NotFound, ReferenceGone)
 @blueprint.arguments(PreviewRequestSchema)
-@blueprint.response(200, {"type": "string", "format": "binary"}, content_type="image/png")
+@blueprint.response(200, BINARY, content_type="image/png", headers=_HEADERS)
 def create_preview(body: dict[str, Any]) -> Response:
     """Show the picture in the tones or lines that it would be printed in; nothing is stored.
 

@@ -8,6 +8,7 @@ from marshmallow import (
     validate,
 )
 
+from service.http.problems import CODES
 from service.http.schemas import (
     MAX_TITLE_LETTERS,
     REFERENCE_ID,
@@ -55,7 +56,7 @@ class ProgressSchema(Schema):
 class FailureSchema(Schema):
     """Why a pack has no files."""
 
-    code = fields.String(required=True)
+    code = fields.String(required=True, validate=validate.OneOf(CODES))
     detail = fields.String(required=True)
 
 

@@ -19,6 +19,14 @@ from service.packs.spec_resources import SpecResources
 from service.runtime.context import get_context, owner_for, owner_id, person
 from service.runtime.file_deletion import delete_files
 from service.runtime.idempotency import fingerprint_of_bytes, idempotent
+from worker.errors import (
+    ClassClosed,
+    LimitReached,
+    NotFound,
+    NotReady,
+    ReferenceGone,
+    TooManyUnfinished,
+)
 from worker.jobs import wake
 from worker.spec.json import dump_plan, dump_spec
 from worker.spec.plan import Plan
@@ -33,6 +41,7 @@ _MARKS: dict[str, Mark] = {"printed": "printed_at", "joined": "joined_at"}
 
 
 @blueprint.post("")
+@blueprint.refuses(NotFound, ReferenceGone, ClassClosed, LimitReached, TooManyUnfinished)
 @blueprint.arguments(PackRequestSchema)
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(202, PackSchema)
@@ -70,14 +79,16 @@ def _new_pack(body: dict[str, Any], reference: ReferenceRow, plan: Plan) -> NewP
 
 
 def _owner(student_id: str | None, reference: ReferenceRow) -> str:
-    """The owner of the pack: the student that a tutor names, else the photo's owner.
+    """The owner of the pack: the student that a tutor names, else the student of the photo.
 
-    A student's pack is their own, even where their tutor lent the photo. The ledger checks
+    Else it is the asker's own: a student's, even where their tutor lent the photo, and a
+    tutor's, even where a course site of theirs sent it. The ledger checks
     that the owner may use the photo when it adds the pack.
     """
     if student_id is not None or person().role == "student":
         return owner_for(student_id)
-    return reference.owner_id
+    taught = get_context().ledger.people.sees(owner_id(), "student_id", reference.owner_id)
+    return reference.owner_id if taught else owner_id()
 
 
 @blueprint.get("/<pack_id:pack_id>")
@@ -108,6 +119,7 @@ def follow_pack(pack_id: str) -> Response:
 
 
 @blueprint.patch("/<pack_id:pack_id>")
+@blueprint.refuses(NotReady)
 @blueprint.arguments(MarkSchema)
 @blueprint.response(200, PackSchema)
 def mark_pack(marks: dict[str, bool], pack_id: str) -> Response:

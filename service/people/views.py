@@ -21,6 +21,7 @@ from service.people.schemas import (
     SignInSchema,
 )
 from service.runtime.context import get_context, owner_id, person
+from worker.errors import LimitReached, TutorExists
 from worker.store.ledger import AccessKey
 
 tutors = Resources("tutors", __name__, url_prefix="/v1/tutors", description="Who teaches.")
@@ -31,6 +32,7 @@ keys = Resources("keys", __name__, url_prefix="/v1/me/keys", description="One's 
 
 
 @tutors.post("")
+@tutors.refuses(TutorExists)
 @tutors.arguments(NameSchema)
 @tutors.response(201, IssuedSchema)
 def create_tutor(body: dict[str, Any]) -> Response:
@@ -48,6 +50,7 @@ def create_tutor(body: dict[str, Any]) -> Response:
 
 
 @sign_in_resource.post("")
+@sign_in_resource.refuses(KeyUnknown)
 @sign_in_resource.doc(security=[])
 @sign_in_resource.arguments(SignInSchema)
 @sign_in_resource.response(200, PersonSchema)
@@ -88,6 +91,7 @@ def list_keys() -> Response:
 
 
 @keys.post("")
+@keys.refuses(LimitReached)
 @keys.arguments(LabelSchema)
 @keys.response(201, IssuedSchema)
 def issue_key(body: dict[str, str]) -> Response:

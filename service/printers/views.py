@@ -13,7 +13,6 @@ from service.http.errors import NotAllowed
 from service.http.json_responses import json_response
 from service.http.resources import Resources
 from service.http.schemas import KeySchema
-from service.packs.downloads import BINARY
 from service.printers.documents import (
     Readings,
     judged,
@@ -32,6 +31,14 @@ from service.printers.schemas import (
 )
 from service.runtime.context import get_context, owner_id, person
 from service.runtime.idempotency import fingerprint_of_bytes, idempotent
+from worker.errors import (
+    ClassClosed,
+    FormatUnknown,
+    LimitReached,
+    NotFound,
+    PageFitting,
+    ReadingImplausible,
+)
 from worker.layout.printer_readings import usable_correction
 from worker.pages.calibration.page import write_test_page
 from worker.spec.formats import sheet_format
@@ -54,7 +61,7 @@ _DRAWN_AS = "1"
 
 @test_page.get("")
 @test_page.arguments(PageQuerySchema, location="query")
-@test_page.response(200, BINARY, content_type="application/pdf")
+@test_page.sends_file("application/pdf")
 def get_test_page(query: dict[str, str]) -> Response:
     """The test page of a sheet format; print at actual size, and measure."""
     sheet = sheet_format(query["format"])
@@ -88,6 +95,9 @@ def list_printers() -> Response:
 
 
 @blueprint.post("")
+@blueprint.refuses(
+    PageFitting, ReadingImplausible, FormatUnknown, NotFound, ClassClosed, LimitReached
+)
 @blueprint.arguments(NewPrinterSchema)
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(201, PrinterSchema)
@@ -121,6 +131,7 @@ def get_printer(printer_id: str) -> Response:
 
 
 @blueprint.patch("/<printer_id:printer_id>")
+@blueprint.refuses(PageFitting, ReadingImplausible)
 @blueprint.arguments(PrinterChangeSchema)
 @blueprint.response(200, PrinterSchema)
 def update_printer(body: dict[str, Any], printer_id: str) -> Response:

@@ -27,7 +27,16 @@ from service.references.schemas import (
 from service.runtime.context import get_context, owner_for, owner_id
 from service.runtime.file_deletion import delete_files
 from service.runtime.idempotency import fingerprint_of_bytes, fingerprint_of_file, idempotent
-from worker.errors import ReferenceTooLarge
+from worker.errors import (
+    ClassClosed,
+    CornersUnusable,
+    LimitReached,
+    NotFound,
+    PhotoError,
+    ReferenceGone,
+    ReferenceTooLarge,
+    ReferenceTooSmall,
+)
 
 blueprint = Resources(
     "references", __name__, url_prefix="/v1/references", description="Photos to work from."
@@ -35,6 +44,7 @@ blueprint = Resources(
 
 
 @blueprint.post("")
+@blueprint.refuses(PhotoError, NotFound, ClassClosed, LimitReached)
 @blueprint.arguments(UploadSchema, location="files")
 @blueprint.arguments(TakeInSchema, location="query")
 @blueprint.arguments(KeySchema, location="headers")
@@ -99,7 +109,8 @@ def get_reference(reference_id: str) -> Response:
 
 
 @blueprint.get("/<reference_id:reference_id>/preview.jpg")
-@blueprint.response(200, {"type": "string", "format": "binary"}, content_type="image/jpeg")
+@blueprint.refuses(ReferenceGone)
+@blueprint.sends_file("image/jpeg")
 def get_reference_preview(reference_id: str) -> Response:
     """The photo in small, upright and in sRGB, without anything it told of its making."""
     row = get_context().ledger.reference(reference_id, owner_id())
@@ -111,6 +122,7 @@ def get_reference_preview(reference_id: str) -> Response:
 
 
 @blueprint.post("/<reference_id:reference_id>/squared")
+@blueprint.refuses(CornersUnusable, ReferenceTooSmall, ReferenceGone, ClassClosed, LimitReached)
 @blueprint.arguments(SquareSchema)
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(201, ReferenceSchema)

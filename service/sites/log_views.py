@@ -52,7 +52,6 @@ def _page(query: dict[str, Any], rows: tuple[LogRow, ...]) -> Response:
     further = shown[-1].id if len(rows) > len(shown) else None
     document = {
         "items": [line_document(row) for row in shown],
-        "next": further,
         "kept_days": LOG_DAYS,
     }
     response = json_response(document)

@@ -8,7 +8,7 @@ from typing import Any
 
 from marshmallow import Schema, ValidationError, fields, validate, validates
 
-from service.http.schemas import StrictInteger, StrictSchema, name_field, student_id_field
+from service.http.schemas import StrictSchema, name_field, student_id_field
 from service.people.schemas import SelfSchema
 from service.sites.origins import Origin
 from worker.store.ledger import (
@@ -177,13 +177,11 @@ class IssuedSessionSchema(SessionSchema):
 class LogQuerySchema(StrictSchema):
     """Which part of a log is wanted."""
 
-    limit = StrictInteger(
-        strict=False, load_default=50, validate=validate.Range(1, 200), metadata={"default": 50}
-    )
+    limit = fields.Integer(load_default=50, validate=validate.Range(1, 200))
     cursor = fields.String(
         load_default=None,
         validate=validate.Regexp(r"^log_[A-Za-z0-9_-]{16,60}$", error="This is no cursor."),
-        metadata={"description": "Where an earlier page ended: its `next`."},
+        metadata={"description": "Where the page begins, as the `Link` of the one before says."},
     )
 
 
@@ -207,7 +205,4 @@ class LogSchema(Schema):
     """The lines of a log, the newest first."""
 
     items = fields.List(fields.Nested(LogLineSchema), required=True)
-    next = fields.String(
-        allow_none=True, metadata={"description": "`cursor` of the next page; null: the end."}
-    )
     kept_days = fields.Integer(required=True)

@@ -12,12 +12,13 @@ from typing import Any, cast
 from flask import Response, g
 
 from service.http.access_log import add_access_facts
-from service.http.errors import ScopeMissing
+from service.http.errors import ScopeMissing, TooManySessions
 from service.http.json_responses import json_response
 from service.http.resources import Resources, request_invalid
 from service.runtime.context import get_context, owner_id
 from service.sites.documents import issued_session_document
 from service.sites.schemas import IssuedSessionSchema, NewSessionSchema
+from worker.errors import NotFound
 from worker.store.ledger import AccessKey, NewSession, Scope, SiteRow
 
 blueprint = Resources(
@@ -28,6 +29,7 @@ blueprint = Resources(
 @blueprint.post("")
 @blueprint.arguments(NewSessionSchema)
 @blueprint.response(201, IssuedSessionSchema)
+@blueprint.refuses(NotFound, TooManySessions)
 def start_session(body: dict[str, Any]) -> Response:
     """Start a session for a student of one of the site's classes.
 
@@ -39,6 +41,7 @@ def start_session(body: dict[str, Any]) -> Response:
 
 @blueprint.post("/<session_id:session_id>/renewals")
 @blueprint.response(201, IssuedSessionSchema)
+@blueprint.refuses(NotFound, TooManySessions)
 def renew_session(session_id: str) -> Response:
     """Start another session like this one, for ten minutes more; this one ends in its time."""
     old = get_context().ledger.sessions.of_site(session_id, owner_id())

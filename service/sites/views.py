@@ -20,6 +20,7 @@ from service.sites.schemas import (
     SiteSchema,
     SitesSchema,
 )
+from worker.errors import LimitReached, NotFound
 from worker.store.ledger import NewSite
 
 blueprint = Resources("sites", __name__, url_prefix="/v1/sites", description="Course sites.")
@@ -36,6 +37,7 @@ def list_sites() -> Response:
 @blueprint.post("")
 @blueprint.arguments(NewSiteSchema)
 @blueprint.response(201, IssuedSiteKeySchema)
+@blueprint.refuses(NotFound, LimitReached)
 def create_site(body: dict[str, Any]) -> Response:
     """Make a course site with its first key, which is shown only here.
 
@@ -99,6 +101,7 @@ def list_site_keys(site_id: str) -> Response:
 @blueprint.post("/<site_id:site_id>/keys")
 @blueprint.arguments(LabelSchema)
 @blueprint.response(201, IssuedSiteKeySchema)
+@blueprint.refuses(LimitReached)
 def issue_site_key(body: dict[str, str], site_id: str) -> Response:
     """Make another key, which is shown only here.
 

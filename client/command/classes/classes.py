@@ -30,7 +30,7 @@ def list_(**options: Any) -> None:
     if options["as_json"]:
         print_json(found)
         return
-    rows = [(one["name"], one["id"], one["join_code"], _state(one)) for one in found]
+    rows = [(one["name"], one["id"], one.get("join_code", ""), _state(one)) for one in found]
     print_lines(table(("name", "id", "code", "joining"), rows))
 
 

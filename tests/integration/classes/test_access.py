@@ -53,7 +53,9 @@ KEYED = f"{PEOPLE}, {SITES}, {IN_SESSION}"
 OPEN = ", ".join(ASKERS)
 #: Who may call each route, of those above; where it names a thing, it is A's or A1's.
 MAY = {
-    "GET /v1/openapi.json": KEYED,
+    "GET /v1/openapi.json": OPEN,
+    "GET /v1/problems": OPEN,
+    "GET /v1/problems/<code>": OPEN,
     "GET /v1/sheet-formats": KEYED,
     "GET /v1/supports": KEYED,
     "GET /healthz": OPEN,
@@ -176,6 +178,7 @@ def path_of(studio: Studio, route: str) -> str:
         "session_id": studio.ids["session_id A"],
         "external_id": "second" if "/tutors/" in route else "u-1",
         "label": "A1",
+        "code": "not-found",
         "sheet_format": "iso_a4_210x297mm",
     }
     path = re.sub(r"<(\w+)>", lambda found: ids[found[1]], route.partition(" ")[2])

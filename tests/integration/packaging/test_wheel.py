@@ -12,6 +12,8 @@ import sys
 import time
 import venv
 import zipfile
+from email import message_from_bytes
+from email.message import Message
 from pathlib import Path
 from typing import NamedTuple
 
@@ -26,6 +28,16 @@ from tests.ports import free_port
 
 ROOT = Path(__file__).parents[3]
 pytestmark = pytest.mark.slow
+#: Somebody else's program; nothing listens on port 9, the old "discard" (RFC 863).
+SHOP = """
+from ricalco_client import Ricalco, ServiceUnreachable
+
+service = Ricalco("http://127.0.0.1:9")
+try:
+    service.healthy()
+except ServiceUnreachable as error:
+    print(error.code)
+"""
 
 
 def _run(*command: object, cwd: Path) -> str:
@@ -108,6 +120,40 @@ def test_the_library_is_published_once_and_alone(wheels: Wheels) -> None:
     there = {path.name for path in (ROOT / "client" / "ricalco_client").glob("*.py")}
     assert code == {f"ricalco_client/{name}" for name in there | {"py.typed"}}
     assert [name for name in library if name.endswith("licenses/LICENSE")]
+
+
+def test_the_application_asks_for_the_library_beside_it(wheels: Wheels) -> None:
+    library, application = _metadata(wheels.library), _metadata(wheels.application)
+    assert (library["Name"], library["Version"]) == ("ricalco-client", application["Version"])
+    assert f"ricalco-client=={library['Version']}" in application.get_all("Requires-Dist", [])
+    (needed,) = library.get_all("Requires-Dist", [])
+    assert needed.startswith("requests")
+    texts = [(ROOT / folder / "LICENSE").read_bytes() for folder in (".", "client")]
+    assert texts[0] == texts[1]
+
+
+def _metadata(wheel: Path) -> Message:
+    """Name, version and dependencies (core metadata, in the form of e-mail headers)."""
+    with zipfile.ZipFile(wheel) as archive:
+        (name,) = [one for one in archive.namelist() if one.endswith(".dist-info/METADATA")]
+        return message_from_bytes(archive.read(name))
+
+
+def test_the_library_alone_is_imported_and_typed(
+    wheels: Wheels, tmp_path: Path, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    venv.create(tmp_path / "env", with_pip=True)
+    python = tmp_path / "env" / "bin" / "python"
+    _run(python, "-m", "pip", "install", "-qq", wheels.library, cwd=tmp_path)
+    (tmp_path / "shop.py").write_text(SHOP)
+    said = _run(python, "shop.py", cwd=tmp_path)
+    assert said == "service-unreachable\n"
+    # The types are read from what was installed there, as any user's mypy reads them.
+    checking = [sys.executable, "-m", "mypy", "--strict", "--cache-dir", tmp_path / "cache"]
+    elsewhere = tmp_path_factory.mktemp("types")
+    (elsewhere / "shop.py").write_text(SHOP + "reveal_type(service.packs.get)\n")
+    told = _run(*checking, "--python-executable", python, "shop.py", cwd=elsewhere)
+    assert "def (pack_id: str) -> ricalco_client.values.Pack" in told.replace("builtins.", "")
 
 
 def test_make_works_from_another_folder(installed: Path, tmp_path: Path) -> None:

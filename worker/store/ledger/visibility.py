@@ -64,11 +64,13 @@ def lent_to(who: str) -> sa.ColumnElement[bool]:
 def usable_for_pack(asker_id: str, owner_id: str) -> sa.ColumnElement[bool]:
     """A pack for this owner may be made from the reference, as this asker wants.
 
-    The reference is the owner's; or their tutor's, if the tutor asks and so lends it, or has lent
-    it before. It is never another student's, since a pack shows the photo to its owner.
+    The reference is the owner's, or their course site's; or their tutor's, if the tutor asks
+    and so lends it, or has lent it before. It is never another student's, since a pack shows
+    the photo to its owner; and the asker sees it themself.
     """
     lent = sa.or_(_own(REFERENCES.c.owner_id, asker_id), lent_to(owner_id))
-    return sa.or_(REFERENCES.c.owner_id == owner_id, sa.and_(_of_tutor(owner_id), lent))
+    usable = sa.or_(_own(REFERENCES.c.owner_id, owner_id), sa.and_(_of_tutor(owner_id), lent))
+    return sa.and_(usable, reference_seen_by(asker_id))
 
 
 def taught_or_attended(class_: sa.ColumnElement[Any], who: str) -> sa.ColumnElement[bool]:

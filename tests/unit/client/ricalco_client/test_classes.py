@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any
 
 import pytest
@@ -60,13 +59,3 @@ def test_an_answer_that_is_no_list_is_said_so(ricalco: Ricalco, service: Any, an
     service.answer(answer)
     with pytest.raises(AnswerUnreadable):
         ricalco.classes.every()
-
-
-def test_a_student_is_put_by_the_id_of_another_system(ricalco: Ricalco, service: Any) -> None:
-    service.answer({"id": "stu_1", "name": "Ada Okafor"}, 201)
-    student = ricalco.classes.put_student("cls_1", "u/07", "Ada Okafor")
-    assert student["id"] == "stu_1"
-    (sent,) = service.asked
-    assert sent.method == "PUT"
-    assert sent.path_url == "/v1/classes/cls_1/students/by-external-id/u%2F07"
-    assert json.loads(service.bodies[0]) == {"name": "Ada Okafor"}

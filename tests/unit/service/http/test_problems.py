@@ -47,6 +47,15 @@ def test_codes_are_kebab_case_and_nobody_shares_one() -> None:
     assert len(set(codes)) == len(codes)
 
 
+def test_every_code_has_words_and_every_word_a_code() -> None:
+    """A code without words would have no page at its type."""
+    sent = {kind.code for kind in KINDS} | set(problems.HTTP_CODES.values()) | {problems.NOT_READY}
+    assert set(problems.WORDS) == sent
+    for words in problems.WORDS.values():
+        assert set(words) == {"title", "advice"}
+        assert all(text.endswith(".") for text in words.values())
+
+
 @pytest.mark.parametrize("module", [errors, service_errors])
 def test_the_tree_at_the_top_of_the_module_names_every_code(module: object) -> None:
     told = str(module.__doc__)
@@ -89,8 +98,8 @@ def test_a_problem_has_the_members_of_the_rfc_and_ours(app: Flask) -> None:
     assert answer.status_code == 422
     assert answer.content_type == "application/problem+json"
     assert answer.json == {
-        "type": "about:blank",
-        "title": "Unprocessable Entity",
+        "type": "/v1/problems/spec-invalid",
+        "title": "A field of the spec is missing, unknown, of the wrong type or out of range.",
         "status": 422,
         "code": "spec-invalid",
         "detail": "No.",
@@ -111,7 +120,7 @@ def test_405_keeps_allow(app: Flask) -> None:
     ("path", "status", "code"),
     [
         ("/nothing", 404, "not-found"),
-        ("/gone", 410, "gone"),
+        ("/gone", 410, "bad-request"),
         ("/full", 507, "storage-full"),
     ],
 )

@@ -32,6 +32,8 @@ class Service:
     app: Flask
     headers: dict[str, str]
     ids: dict[str, str]
+    #: Of a course site, which alone starts sessions.
+    site: dict[str, str]
 
     @property
     def client(self) -> FlaskClient:
@@ -77,22 +79,24 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
     class_ = made("/v1/classes", {"name": "Noon"})
     roster = made(class_["links"]["students"], {"names": ["Kit"]})
     printer = {"name": "Attic", "format": "iso_a4_210x297mm", "across_mm": 199.2}
+    site = made("/v1/sites", {"name": "Course"})
     ids = {
         "reference_id": reference.id,
         "pack_id": pack.id,
         "class_id": class_["id"],
         "student_id": roster["items"][0]["id"],
         "printer_id": made("/v1/printers", printer)["id"],
-        "site_id": made("/v1/sites", {"name": "Course"})["site"]["id"],
+        "site_id": site["site"]["id"],
         "key_id": tutor["key_id"],
         "session_id": "ses_" + "A" * 22,
         "tutor_id": tutor["person"]["id"],
         "external_id": "u-1",
         "batch_id": "bat_" + "A" * 22,
+        "code": "not-found",
         "label": "A1",
         "sheet_format": "iso_a4_210x297mm",
     }
-    yield Service(app, headers, ids)
+    yield Service(app, headers, ids, {"Authorization": f"Bearer {site['key']}"})
     ledger.close()
 
 
@@ -158,7 +162,7 @@ def test_every_string_of_every_body_must_be_text(service: Service) -> None:
                     method=method.upper(),
                     data=json.dumps(filled(body, text)),
                     content_type="application/json",
-                    headers=service.headers,
+                    headers=service.site if path == "/v1/sessions" else service.headers,
                 )
                 fault = refused(answer, field)
                 wrong += [f"{method} {path} {field} {text!a}: {fault}"] if fault else []

@@ -1,0 +1,1 @@
+"""The contract: what the OpenAPI document says, and the pages that explain it to people."""

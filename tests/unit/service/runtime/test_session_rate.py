@@ -1,0 +1,45 @@
+"""A class comes at once, a flood does not."""
+
+from __future__ import annotations
+
+import pytest
+
+from service.http.errors import TooManySessions
+from service.runtime.session_rate import BURST, RATE_PER_S, SessionRate
+
+
+class Clock:
+    """Stands still until it is turned."""
+
+    now_s = 0.0
+
+    def __call__(self) -> float:
+        return self.now_s
+
+
+def test_a_site_starts_many_at_once_and_then_as_many_as_time_allows() -> None:
+    clock = Clock()
+    rate = SessionRate(clock)
+    for _ in range(BURST):
+        rate.take("sit_a")
+    with pytest.raises(TooManySessions) as caught:
+        rate.take("sit_a")
+    assert caught.value.retry_after_s == 1
+    # Another site has its own.
+    rate.take("sit_b")
+    clock.now_s += 10
+    for _ in range(round(10 * RATE_PER_S)):
+        rate.take("sit_a")
+    with pytest.raises(TooManySessions):
+        rate.take("sit_a")
+
+
+def test_time_without_requests_fills_it_no_further() -> None:
+    clock = Clock()
+    rate = SessionRate(clock)
+    rate.take("sit_a")
+    clock.now_s += 1e6
+    for _ in range(BURST):
+        rate.take("sit_a")
+    with pytest.raises(TooManySessions):
+        rate.take("sit_a")
