@@ -36,7 +36,7 @@ STUDENTS = {
     "ada2": "Ada Okafor",
 }
 _HEAD = """<!doctype html>
-<html lang="en"><head><meta charset="utf-8">
+<html lang="{{ language }}"><head><meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <title>{{ title }}</title><link rel="stylesheet" href="{{ url_for('style') }}"></head>
 <body><header>Drawing school</header><main><h1>{{ title }}</h1>"""
@@ -80,11 +80,13 @@ class CourseSite:
 
     Attributes:
         tells: Whether it starts sessions at all; a course may close while a page is open.
+        language: What its pages are marked as; the frame follows it where it can.
     """
 
     ties: Ties
     app: Flask = field(init=False)
     tells: bool = True
+    language: str = "en"
 
     def __post_init__(self) -> None:
         """Make the application."""
@@ -102,6 +104,10 @@ def _make_app(site: CourseSite) -> Flask:
     app.secret_key = secrets.token_bytes(32)
     # Its own name, so that a service on the same host keeps its cookies apart.
     app.config["SESSION_COOKIE_NAME"] = "course"
+
+    @app.context_processor
+    def common() -> dict[str, str]:
+        return {"language": site.language}
 
     @app.get("/style.css")
     def style() -> Response:
