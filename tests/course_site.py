@@ -92,6 +92,10 @@ class CourseSite:
         """Make the application."""
         self.app = _make_app(self)
 
+    def page(self, template: str, **facts: str) -> str:
+        """One of its pages."""
+        return render_template_string(template, language=self.language, **facts)
+
     def session_for(self, user: str) -> dict[str, object]:
         """A new session for one of the students, as the service answers it."""
         ricalco = Ricalco(self.ties.service, key=self.ties.key)
@@ -105,10 +109,6 @@ def _make_app(site: CourseSite) -> Flask:
     # Its own name, so that a service on the same host keeps its cookies apart.
     app.config["SESSION_COOKIE_NAME"] = "course"
 
-    @app.context_processor
-    def common() -> dict[str, str]:
-        return {"language": site.language}
-
     @app.get("/style.css")
     def style() -> Response:
         return Response(STYLE, mimetype="text/css")
@@ -121,7 +121,7 @@ def _make_app(site: CourseSite) -> Flask:
     def sign_in() -> Response | str:
         user = request.form.get("user", "")
         if user not in STUDENTS:
-            return render_template_string(SIGN_IN, title="Sign in")
+            return site.page(SIGN_IN, title="Sign in")
         session["user"] = user
         return redirect(url_for("lesson"))  # type: ignore[return-value]  # werkzeug's own kind
 
@@ -129,7 +129,7 @@ def _make_app(site: CourseSite) -> Flask:
     def lesson() -> str:
         name, ties = STUDENTS[_user()], site.ties
         facts = {"name": name, "service": ties.service, "site_id": ties.site_id}
-        return render_template_string(LESSON, title="Still life", **facts)
+        return site.page(LESSON, title="Still life", **facts)
 
     @app.post("/ricalco/session")
     def start_session() -> dict[str, object]:
