@@ -7,7 +7,6 @@ browsers take for different sites. So the frame is a third party, as it is in a 
 from __future__ import annotations
 
 import io
-import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -23,13 +22,12 @@ from playwright.sync_api import (
     Frame,
     Page,
     Request,
-    sync_playwright,
 )
 from skimage import data
 
 from client.web import FOLDER
 from tests.course_site import CourseSite, Ties, running
-from tests.integration.page.conftest import ARGUMENTS, PATIENCE_MS, PHONE
+from tests.integration.page.conftest import PATIENCE_MS, PHONE
 from tests.integration.service.conftest import Running, start
 from tests.ports import free_port
 
@@ -110,17 +108,6 @@ def course_at(tutor: Tutor) -> Iterator[Callable[..., CourseSite]]:
 def course(course_at: Callable[..., CourseSite]) -> CourseSite:
     """A course site of another origin than the service."""
     return course_at()
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    """The system's own Chromium."""
-    program = shutil.which("chromium")
-    assert program, "the browser tests need chromium: bash deploy/test.sh installs it"
-    with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=program, args=ARGUMENTS)
-        yield opened
-        opened.close()
 
 
 @dataclass
