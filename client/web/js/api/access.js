@@ -1,15 +1,15 @@
-// How requests say who asks: by the browser's cookie, or, in the frame of a course page, by the
-// token of a session (embed/session.js).
+// How requests say who asks: by the browser's cookie, or, in the frame of a course page, by a
+// session's token (embed/session.js).
 
-/** The frame of a course page; null where the page is on its own. @type {object|null} */
+/** The frame (embed/start.js); null where the page is on its own. */
 export let frame = null;
 
-/** Ask through the frame's session from now on. @param {object} given see embed/start.js */
+/** Ask through the frame's session from now on. */
 export function enterFrame(given) {
   frame = given;
 }
 
-/** Whether the person who uses this page may cancel and delete: in a frame, the session says. */
+/** Whether the person may cancel and delete: in a frame, the session says. */
 export const mayDelete = () => !frame || frame.mayDelete();
 
 /** Request a path. @returns {Promise<Response>} */

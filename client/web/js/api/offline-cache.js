@@ -6,8 +6,7 @@ import { frame } from "./access.js";
 /** Name of the cache; sw.js has the same. */
 export const PACKS = "ricalco-packs";
 
-/** Cache a pack's document, map and picture; private windows have no cache, and the frame of a
- * course page leaves none on a device that others may use. */
+/** Cache a pack's document, map and picture; private windows have no cache, frames leave none. */
 export async function keepPack(id) {
   if (frame) return;
   try {

@@ -18,7 +18,6 @@ export function personLinks(app, close) {
   if (role === "local") return [link("teach", "person.teach")];
   if (role === "tutor") return [link("classes", "class.classes"), link("me", "person.own")];
   if (role === "student") return [link("me", "person.own")];
-  // Who the student of a course page is, that page says.
   return frame ? [] : [link("join", "join.title"), link("sign-in", "sign-in.title")];
 }
 

@@ -23,7 +23,7 @@ export function mount(root, app) {
     main: [
       part(t("me.kept"), storedList),
       (role === "student" || role === "tutor") && ownPacks(app),
-      // A course page's session neither takes a copy of everything nor deletes it.
+      // A session neither copies everything nor deletes it.
       !frame && part(t("me.copy"), h("p", { text: t("me.copy-note") }),
         h("p", {}, h("a", { class: "button", href: classApi.EXPORT, download: true }, t("me.export")))),
       role === "tutor" && [ownKeys(app), siteKeys(app)],

@@ -61,7 +61,7 @@ export function freshState(locale) {
  * The store.
  * @param {Storage|null} storage Null, or a full or forbidden one, stores nothing.
  * @param {string} locale
- * @param {string} [key] Name in the storage; the frame of a course page has its own.
+ * @param {string} [key] Name in the storage.
  */
 export function createStore(storage, locale, key = KEY) {
   let state = withStored(freshState(locale), storage, key);

@@ -85,7 +85,6 @@ function reprint(t, pack) {
 function kept(app, remove) {
   const { t } = app;
   const button = (text, click) => h("button", { type: "button", class: "button quiet", on: { click } }, text);
-  // The frame of a course page keeps nothing on the device.
   if (frame) return mayDelete() && h("div", { class: "button-row" }, button(t("pack.delete"), remove));
   return h("details", { class: "kept" }, h("summary", { text: t("pack.kept") }),
     h("p", { class: "small", text: t("pack.kept-note") }),
