@@ -50,10 +50,10 @@ _UNSEEN, _PLAIN_LEVELS, _PLAINEST = 0.4, 36.0, 1.5
 _CLEAREST, _BESIDE = 1.5, 0.4
 #: A line that is so likely needs no contrast, unless steps of compression are so many levels
 #: high: then a network takes them for contours.
-READ, _MISTAKEN_LEVELS = 0.25, 9.5
+READ, _MISTAKEN_LEVELS = 0.5, 9.5
 #: Noise it takes for contours less often: in flat pictures of grain nothing is likelier than this
 #: but where there is nearly as much of it.
-_LIKELIER_THAN_NOISE = 0.3
+_LIKELIER_THAN_NOISE = 0.5
 #: In a face of this width lines are judged as anywhere; in smaller ones they count as if it were
 #: enlarged to it, up to so much.
 _LARGE_FACE_MM, _FINEST = 200.0, 0.3
@@ -181,7 +181,7 @@ def finer(face_mm: Floats) -> Floats:
 
 def believed(lines: Lines, levels: float) -> Flags:
     """Which lines the reading alone makes sure, over noise or steps of so many levels."""
-    doubt = min(levels / _MISTAKEN_LEVELS, 1.0) ** 2
+    doubt = min(levels / _MISTAKEN_LEVELS, 1.0)
     return np.asarray(lines.read > READ + (1 - READ) * doubt)
 
 

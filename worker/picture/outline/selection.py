@@ -42,7 +42,7 @@ _OVER_CHROMA_STEP, _STEP_OF_CHROMA = 1.6, 0.5
 #: Colour decides of a line where grey has less than this part of its contrast.
 _CHROMA_DECIDES = 0.3
 #: Of a faint line that runs as no block does the reading is as sure as this.
-_FAINT_READ = 0.5
+_FAINT_READ = 0.85
 #: Steps mislead the reading more than noise of as many levels.
 _STEPS_MISLEAD = 1.5
 #: A line reaches for the next within this.

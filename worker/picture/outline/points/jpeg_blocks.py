@@ -24,6 +24,9 @@ _PARTS, _PART_PX = 3, 256
 _HIGHEST = 0.98
 #: By how much it must be higher where blocks meet than elsewhere, not to be the scene's own.
 _STANDS_OUT = 1.5
+#: Compression raises most jumps there, an edge of the scene only a few: so many of them are lower
+#: than one that must be so many times as high as elsewhere.
+_MOST, _ALL_HIGHER = 0.5, 1.2
 #: Higher ones are edges of the scene.
 _MOST_LEVELS = 24.0
 #: How much of the usual step is taken off.
@@ -82,7 +85,8 @@ def _step(parts: list[_Floats]) -> float:
     high = np.quantile(steps, _HIGHEST, axis=1)
     place = int(high.argmax())
     most, usual = float(high[place]), float(np.median(high))
-    if most <= _STANDS_OUT * usual:
+    raised = np.quantile(steps, _MOST, axis=1)
+    if most <= _STANDS_OUT * usual or raised[place] < _ALL_HIGHER * np.median(raised):
         return 0.0
     # Grain that was rounded makes steps everywhere, which run together to no line.
     return max(min(most, _MOST_LEVELS) - _GRAINY * float(np.median(steps[place])), 0.0)

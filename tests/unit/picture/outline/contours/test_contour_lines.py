@@ -218,11 +218,11 @@ def test_where_the_reading_is_unsure_contrast_decides() -> None:
 
 
 def test_noise_in_the_picture_hides_no_contour_that_is_likelier_than_noise() -> None:
-    """Leaves and fur count as noise, and among them the reading is half sure at best."""
+    """Leaves and fur count as noise, and among them the reading is less than sure."""
     x, _ = places_of_map()
-    half = (band((x - 75) / MAP_MM) // 2).astype(np.uint8)
+    seen = band((x - 75) / MAP_MM)
     picture = SampledPicture(grey=flat(), across_mm=0.25, down_mm=0.25)
-    read = placed(reading(half, outer=SURE, sure=(SURE // 4 * 3).astype(np.uint8)))
+    read = placed(reading(seen, outer=SURE, sure=(SURE // 4 * 3).astype(np.uint8)))
     with ThreadPoolExecutor(2) as pool:
         leaves = Artefacts(noise=6.0, step=0.0)
         found = find_points(picture, Outline(), leaves, pool, placed=read)
@@ -359,8 +359,9 @@ def test_a_ring_through_the_border_of_finer_maps_is_one_closed_line() -> None:
 def test_finer_maps_part_what_is_one_line_in_the_coarser() -> None:
     """Two lids 3 mm apart, which the coarser map has as one band."""
     (across, down), (x, y) = places_of_map(), places_of_part()
-    coarse = band(np.hypot((across - 75) / 16, (down - 56) / 3) * 3 / MAP_MM)
-    lids = np.minimum(np.abs(y - 54.6), np.abs(y - 57.6)) + np.maximum(np.abs(x - 75) - 12, 0)
+    beyond = np.maximum(np.abs(across - 75) - 20, 0)
+    coarse = band(np.hypot(beyond, down - 56) / MAP_MM, 2.0)
+    lids = np.minimum(np.abs(y - 54.6), np.abs(y - 57.6)) + np.maximum(np.abs(x - 75) - 20, 0)
     assert len(drawn(flat(), reading(coarse))) == 1
     strokes = drawn(flat(), reading(coarse, insets=(part(band(lids / 0.25)),)))
     assert len(strokes) == 2

@@ -37,3 +37,14 @@ def test_what_was_hardly_compressed_has_no_steps(name: str, tmp_path: Path) -> N
     taken(as_png(photographs()[name]), tmp_path)
     with Master.open(tmp_path / "master.zip") as master, ThreadPoolExecutor(2) as pool:
         assert block_step(master, pool) == 0.0
+
+
+def test_straight_edges_of_the_scene_are_no_steps(tmp_path: Path) -> None:
+    """Posters, shelves and doors: some fall on places that are eight pixels apart."""
+    rng = np.random.default_rng(8)
+    photo = 110 + rng.normal(0, 4, (544, 800))
+    for left in range(4, 800, 80):
+        photo[:, left:] += 45 if left % 160 == 4 else -45
+    taken(as_png(np.clip(np.rint(photo), 0, 255).astype(np.uint8)), tmp_path)
+    with Master.open(tmp_path / "master.zip") as master, ThreadPoolExecutor(2) as pool:
+        assert block_step(master, pool) == 0.0
