@@ -149,6 +149,7 @@ FAMILIES: Mapping[str, type[ClientError]] = {
     "roster-full": StateRefused,
     "roster-changed": StateRefused,
     "limit-reached": StateRefused,
+    "webhook-disabled": StateRefused,
     "too-many-unfinished": StateRefused,
     "table-unreadable": PapersRefused,
     "cancelled": MakingFailed,

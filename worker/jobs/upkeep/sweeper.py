@@ -3,7 +3,7 @@
 Packs whose lease ran out are queued again or given up, messages are sent for packs that wait
 without one, and files that no row names are deleted: none of that is needed while all goes well.
 Photos and packs whose retention time is over are deleted too, and traces of deleted rows are
-removed from the ledger's log (`Ledger.scrub`).
+removed from the ledger's log (`Ledger.scrub`). What webhooks are told is sent in threads apart.
 
 The steps are independent, and so is each row and file within a step: an error is logged and
 does not stop the others.
@@ -22,6 +22,8 @@ from worker.jobs.clocks import AwakeClock
 from worker.jobs.lease_holders import dead_holders
 from worker.jobs.upkeep.cleanup import delete_each, delete_expired, remove_orphans
 from worker.jobs.upkeep.missing_files import MissingFiles
+from worker.jobs.upkeep.webhooks.delivery import Delivery
+from worker.jobs.upkeep.webhooks.posting import Poster
 from worker.jobs.wakeup import WakeupSender
 from worker.settings import Settings
 from worker.store.disk_room import check_room
@@ -89,6 +91,8 @@ class Sweeper(threading.Thread):
         self._watched_s, self._lapsed_since = 0.0, dict[str, float]()
         self._deaf_sweeps = 0
         self._missing = MissingFiles(resources.ledger, resources.storage)
+        poster = Poster(networks=resources.settings.webhook_networks)
+        self._webhooks = Delivery(resources.ledger, poster, resources.stop)
 
     def run(self) -> None:
         """Sweep every few seconds; no error ends it."""
@@ -115,6 +119,7 @@ class Sweeper(threading.Thread):
             self._free_lapsed,
             self._wake,
             self._report_room,
+            self._webhooks.start,
             self._resources.ledger.scrub,
             self._resources.ledger.forget_expired_keys,
             self._expire,
