@@ -120,6 +120,8 @@ def _alone(asked: Recorder, app: Flask, photo: str) -> None:
     asked.ask("POST", "/v1/me/keys", {"label": "Tablet"})
     asked.ask("POST", "/v1/sites", {"name": "Course pages"})
     asked.ask("GET", "/v1/sites")
+    hook = {"url": "https://course.example/hooks", "events": ["batch.done", "student.joined"]}
+    asked.ask("POST", "/v1/webhooks", hook)
     asked.ask("POST", "/v1/sign-in", {"key": asked.key})
 
 
@@ -144,6 +146,16 @@ def _class(asked: Recorder, photo: str) -> None:
     asked.ask("GET", f"{path}/board")
     asked.ask("GET", f"/v1/join?code={opened['join_code']}")
     asked.ask("POST", "/v1/join", {"code": opened["join_code"], "student_id": order[1]})
+    _webhook(asked)
+
+
+def _webhook(asked: Recorder) -> None:
+    """What a webhook was told, and its changes."""
+    hook = asked.ask("GET", "/v1/webhooks")["items"][0]
+    told = asked.ask("GET", hook["links"]["deliveries"])["items"]
+    asked.ask("POST", told[0]["links"]["replays"])
+    asked.ask("POST", hook["links"]["secrets"], {"overlap_s": 86400})
+    asked.ask("PATCH", hook["links"]["self"], {"enabled": True})
 
 
 class Replacements:
@@ -163,7 +175,8 @@ class Replacements:
     def _text(self, text: str) -> str:
         text = re.sub(r"^\d{4}-\d\d-\d\dT\S+$", "2026-03-02T09:30:00+00:00", text)
         text = re.sub(r"\brck_[\w-]{43}", "rck_" + "Example" * 6 + "0", text)
-        return re.sub(r"\b(ref|pck|cls|stu|bat|sit|key|prn|tut)_[\w-]{22}", self._id, text)
+        text = re.sub(r"\bwhsec_\S+", "whsec_" + "Example" * 6 + "0=", text)
+        return re.sub(r"\b(ref|pck|cls|stu|bat|sit|key|prn|tut|whk|msg)_[\w-]{22}", self._id, text)
 
     def _id(self, found: re.Match[str]) -> str:
         number = len(self._ids) + 1
