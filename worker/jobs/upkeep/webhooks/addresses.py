@@ -18,14 +18,16 @@ Address = IPv4Address | IPv6Address
 Resolver = Callable[[str, int], Sequence[str]]
 MOST_LETTERS = 2000
 _PORTS = {"https": 443, "http": 80}
-#: IPv6 addresses that stand for IPv4 ones, or for tunnels: IPv4-mapped and -compatible
-#: (RFC 4291), 6to4 (RFC 3056), Teredo (RFC 4380), and those of local NAT64 (RFC 8215).
-_STAND_IN = (
-    IPv6Network("::ffff:0:0/96"),
-    IPv6Network("::/96"),
-    IPv6Network("2002::/16"),
-    IPv6Network("2001::/32"),
-    IPv6Network("64:ff9b:1::/48"),
+#: Networks that are refused besides those that Python does not take for global: IPv6 addresses
+#: that stand for IPv4 ones or for tunnels (mapped and compatible, RFC 4291; 6to4, RFC 3056; local
+#: NAT64, RFC 8215), protocol assignments (Teredo among them), and what the registries got after
+#: Python's lists were made.
+_REFUSED = tuple(
+    ip_network(one)
+    for one in (
+        *("::ffff:0:0/96", "::/96", "2002::/16", "64:ff9b:1::/48"),
+        *("192.0.0.0/24", "192.88.99.0/24", "2001::/23", "3fff::/20", "5f00::/16"),
+    )
 )
 #: The well-known prefix of NAT64 (RFC 6052): its last 32 bits are the IPv4 address.
 _NAT64 = IPv6Network("64:ff9b::/96")
@@ -71,8 +73,10 @@ def _is_public(address: Address) -> bool:
     if isinstance(address, IPv6Address):
         if address in _NAT64:
             return _is_public(IPv4Address(int(address) & 0xFFFFFFFF))
-        if address.is_site_local or any(address in one for one in _STAND_IN):
+        if address.is_site_local:
             return False
+    if any(address in one for one in _REFUSED):
+        return False
     return address.is_global and not (address.is_multicast or address.is_reserved)
 
 
