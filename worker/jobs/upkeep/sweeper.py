@@ -119,7 +119,7 @@ class Sweeper(threading.Thread):
             self._free_lapsed,
             self._wake,
             self._report_room,
-            self._webhooks.start,
+            self._webhooks.start_sending,
             self._resources.ledger.scrub,
             self._resources.ledger.forget_expired_keys,
             self._expire,

@@ -96,3 +96,18 @@ def test_a_signed_body_that_is_none_of_ours_is_refused() -> None:
 def test_what_is_no_secret_proves_nothing(secret: str) -> None:
     with pytest.raises(ValueError, match="copy it whole"):
         verify(BODY, signed(), secret, now=NOW.timestamp())
+
+
+def test_the_standards_own_vector_is_verified() -> None:
+    """From the tests that the project of the standard ships with its libraries."""
+    headers = {
+        "webhook-id": "msg_p5jXN8AQM9LWM0D4loKWxJek",
+        "webhook-timestamp": "1614265330",
+        "webhook-signature": "v1,g0hM9SsE+OTPJTGt/tmIKtSyZlE3uFJELVlNIOLJ1OE=",
+    }
+    secret = "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw"  # noqa: S105 - published
+    # Its signature is right; its body is none of ours.
+    with pytest.raises(WebhookRefused, match="none of Ricalco's"):
+        verify('{"test": 2432232314}', headers, secret, now=1_614_265_330.0)
+    with pytest.raises(WebhookRefused, match="with this secret"):
+        verify('{"test": 2432232315}', headers, secret, now=1_614_265_330.0)

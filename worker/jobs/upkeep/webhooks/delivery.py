@@ -29,7 +29,7 @@ class Delivery:
         self._stop = stop
         self._senders: list[threading.Thread] = []
 
-    def start(self) -> None:
+    def start_sending(self) -> None:
         """Start threads where something is due and too few of them run."""
         self._senders = [one for one in self._senders if one.is_alive()]
         if len(self._senders) < SENDERS and self._ledger.deliveries.due():

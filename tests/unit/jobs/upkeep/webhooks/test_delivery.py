@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import json
 import threading
+from dataclasses import replace
 from datetime import datetime
 
 import pytest
 from standardwebhooks import Webhook, WebhookVerificationError
 
-from tests.unit.jobs.upkeep.webhooks.conftest import Hooked, Receiver
+from tests.unit.jobs.upkeep.webhooks.conftest import Hooked
+from tests.waiting import wait_until
+from tests.webhook_receivers import LOOPBACK, Receiver
+from worker.errors import LedgerUnavailable
+from worker.jobs.upkeep.sweeper import Sweeper, WorkerResources
 from worker.jobs.upkeep.webhooks.delivery import Delivery
 from worker.jobs.upkeep.webhooks.posting import Poster
 from worker.store.ledger import Ledger, Result
@@ -106,3 +111,37 @@ def test_a_sender_that_died_is_followed_by_another_under_the_same_id(
     # The one that was lost comes back, and its word does not count any more.
     assert not hooked.ledger.deliveries.record(lost, Result(outcome="unreachable"))
     assert hooked.ledger.deliveries.of_webhook(hooked.id)[0].state == "delivered"
+
+
+def senders() -> list[threading.Thread]:
+    """The threads that send."""
+    return [one for one in threading.enumerate() if one.name == "webhooks"]
+
+
+def test_a_sweep_starts_sending_where_something_is_due(
+    hooked: Hooked, receiver: Receiver, resources: WorkerResources
+) -> None:
+    settings = replace(resources.settings, webhook_networks=LOOPBACK)
+    sweeper = Sweeper(replace(resources, settings=settings))
+    sweeper.sweep()
+    assert senders() == []
+    hooked.happens()
+    sweeper.sweep()
+    wait_until(lambda: receiver.requests and not senders())
+    assert hooked.ledger.deliveries.of_webhook(hooked.id)[0].state == "delivered"
+
+
+def test_a_ledger_that_fails_stops_no_sweep(
+    hooked: Hooked, resources: WorkerResources, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail() -> bool:
+        raise LedgerUnavailable("no")
+
+    monkeypatch.setattr(resources.ledger.deliveries, "due", fail)
+    monkeypatch.setattr(resources.ledger.deliveries, "claim", fail)
+    scrubbed: list[bool] = []
+    monkeypatch.setattr(resources.ledger, "scrub", lambda: scrubbed.append(True))
+    hooked.happens()
+    Sweeper(resources).sweep()
+    assert scrubbed == [True]
+    assert Delivery(resources.ledger, Poster(), threading.Event()).send_due() == 0

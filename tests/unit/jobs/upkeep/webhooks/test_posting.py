@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.unit.jobs.upkeep.webhooks.conftest import LOOPBACK, OK, PATIENCE_S, Answer, Receiver
+from tests.webhook_receivers import LOOPBACK, OK, PATIENCE_S, Answer, Receiver
 from worker.jobs.upkeep.webhooks import posting
 from worker.jobs.upkeep.webhooks.posting import MOST_BYTES, Poster
 from worker.store.ledger import Result
