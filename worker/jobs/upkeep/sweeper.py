@@ -16,19 +16,21 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from worker.errors import FolderNotWritable, LedgerUnavailable, RicalcoError, StorageFull
 from worker.jobs.clocks import AwakeClock
 from worker.jobs.lease_holders import dead_holders
 from worker.jobs.upkeep.cleanup import delete_each, delete_expired, remove_orphans
 from worker.jobs.upkeep.missing_files import MissingFiles
-from worker.jobs.upkeep.webhooks.delivery import Delivery
-from worker.jobs.upkeep.webhooks.posting import Poster
 from worker.jobs.wakeup import WakeupSender
 from worker.settings import Settings
 from worker.store.disk_room import check_room
 from worker.store.files import Storage
 from worker.store.ledger import FreedPacks, Ledger
+
+if TYPE_CHECKING:
+    from worker.jobs.upkeep.webhooks.delivery import Delivery
 
 _LOG = logging.getLogger(__name__)
 SWEEP_S = 5.0
@@ -91,8 +93,7 @@ class Sweeper(threading.Thread):
         self._watched_s, self._lapsed_since = 0.0, dict[str, float]()
         self._deaf_sweeps = 0
         self._missing = MissingFiles(resources.ledger, resources.storage)
-        poster = Poster(networks=resources.settings.webhook_networks)
-        self._webhooks = Delivery(resources.ledger, poster, resources.stop)
+        self._delivery: Delivery | None = None
 
     def run(self) -> None:
         """Sweep every few seconds; no error ends it."""
@@ -119,7 +120,7 @@ class Sweeper(threading.Thread):
             self._free_lapsed,
             self._wake,
             self._report_room,
-            self._webhooks.start_sending,
+            self._send_webhooks,
             self._resources.ledger.scrub,
             self._resources.ledger.forget_expired_keys,
             self._expire,
@@ -184,6 +185,19 @@ class Sweeper(threading.Thread):
             self._orphans_at = self._now() + ORPHANS_EVERY_S
             remove_orphans(self._resources.ledger, self._resources.storage)
             self._missing.check_some()
+
+    def _send_webhooks(self) -> None:
+        """Have what is due to webhooks sent, in threads apart."""
+        resources = self._resources
+        if not resources.ledger.deliveries.due():
+            return
+        # Where nobody has a webhook, TLS and the like are never loaded.
+        from worker.jobs.upkeep.webhooks.delivery import make_delivery  # noqa: PLC0415
+
+        if self._delivery is None:
+            networks = resources.settings.webhook_networks
+            self._delivery = make_delivery(resources.ledger, networks, resources.stop)
+        self._delivery.start_sending()
 
     def _restart_if_deaf(self) -> None:
         """Restart a worker that takes no messages any more.

@@ -20,6 +20,11 @@ _LOG = logging.getLogger(__name__)
 SENDERS = 4
 
 
+def make_delivery(ledger: Ledger, networks: tuple[str, ...], stop: threading.Event) -> Delivery:
+    """Delivery over the network; `networks` are those that the operator allows besides."""
+    return Delivery(ledger, Poster(networks=networks), stop)
+
+
 class Delivery:
     """Sends messages until none is due, or until `stop` is set."""
 
@@ -30,13 +35,12 @@ class Delivery:
         self._senders: list[threading.Thread] = []
 
     def start_sending(self) -> None:
-        """Start threads where something is due and too few of them run."""
+        """Start as many threads as are missing; each ends when nothing is due."""
         self._senders = [one for one in self._senders if one.is_alive()]
-        if len(self._senders) < SENDERS and self._ledger.deliveries.due():
-            for _ in range(SENDERS - len(self._senders)):
-                sender = threading.Thread(target=self.send_due, name="webhooks", daemon=True)
-                sender.start()
-                self._senders.append(sender)
+        for _ in range(SENDERS - len(self._senders)):
+            sender = threading.Thread(target=self.send_due, name="webhooks", daemon=True)
+            sender.start()
+            self._senders.append(sender)
 
     def send_due(self) -> int:
         """Send what is due, one after another; returns how many were sent."""
