@@ -50,23 +50,20 @@ def resolve(host: str, port: int) -> list[str]:
     return list(dict.fromkeys(str(one[4][0]) for one in found))
 
 
-def allowed(written: str, networks: Sequence[str]) -> bool:
+def allowed(written: str, networks: Sequence[str], *, private_only: bool = False) -> bool:
     """Whether webhooks may go to an address.
 
     Args:
         written: The address in figures.
         networks: Those that the operator has allowed besides (`RICALCO_WEBHOOK_NETWORKS`).
+        private_only: Whether it must be in one of these, since there is no TLS.
     """
     try:
         address = ip_address(written.partition("%")[0])
     except ValueError:
         return False
-    return within(address, networks) or _is_public(address)
-
-
-def within(address: Address, networks: Sequence[str]) -> bool:
-    """Whether an address is in one of the networks that the operator has allowed."""
-    return any(address in ip_network(one) for one in networks)
+    within = any(address in ip_network(one) for one in networks)
+    return within or (not private_only and _is_public(address))
 
 
 def _is_public(address: Address) -> bool:

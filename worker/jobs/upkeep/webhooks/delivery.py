@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from worker.errors import RicalcoError
 from worker.jobs.upkeep.webhooks.messages import body_of, headers_of
 from worker.jobs.upkeep.webhooks.posting import Poster
-from worker.store.ledger import Ledger, Result
+from worker.store.ledger import Ledger, Result, Sending
 
 _LOG = logging.getLogger(__name__)
 #: How many messages are sent at once: slow receivers delay each other, but no pack.
@@ -59,7 +59,16 @@ class Delivery:
         message = self._ledger.deliveries.claim()
         if message is None:
             return None
-        body = body_of(message)
-        result = self._poster.post(message.url, body, headers_of(message, body, datetime.now(UTC)))
+        result = self._send(message)
         self._ledger.deliveries.record(message, result)
         return result
+
+    def _send(self, message: Sending) -> Result:
+        """Send a message; one that cannot be sent at all must not keep the others."""
+        try:
+            body = body_of(message)
+            headers = headers_of(message, body, datetime.now(UTC))
+            return self._poster.post(message.url, body, headers)
+        except Exception:  # noqa: BLE001 - whatever is wrong with this one, it counts as a try
+            _LOG.exception("%s cannot be sent.", message.id)
+            return Result(outcome="unreachable")

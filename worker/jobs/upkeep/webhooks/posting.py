@@ -17,7 +17,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from http import HTTPStatus
-from ipaddress import ip_address
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -29,7 +28,6 @@ from worker.jobs.upkeep.webhooks.addresses import (
     allowed,
     host_and_port,
     resolve,
-    within,
 )
 from worker.store.ledger import Outcome, Result
 
@@ -78,9 +76,8 @@ class Poster:
 
     def _usable(self, url: str, addresses: Sequence[str]) -> list[str]:
         """Those of a host's addresses that may be connected to."""
-        found = [one for one in addresses if allowed(one, self.networks)]
-        if url.startswith("http:"):
-            found = [one for one in found if within(ip_address(one), self.networks)]
+        plain = urlsplit(url).scheme == "http"
+        found = [one for one in addresses if allowed(one, self.networks, private_only=plain)]
         return found[:_MOST_ADDRESSES]
 
 

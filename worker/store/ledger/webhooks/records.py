@@ -42,8 +42,8 @@ OUTCOMES: dict[Outcome, str] = {
 }
 Because = Literal["failing", "gone"]
 MessageState = Literal["waiting", "delivered", "failed"]
-#: Pauses before a message is sent again, in s, each longer or shorter by a fifth at random (our
-#: choice, about those that Standard Webhooks 1.0.0 recommends): a day in all.
+#: Pauses before a message is sent again, in s, each longer or shorter by a fifth at random: about
+#: the example of Standard Webhooks 1.0.0, within a day in all (our choice).
 PAUSES_S = (5.0, 300.0, 1800.0, 7200.0, 18000.0, 28800.0, 28800.0)
 JITTER = 0.2
 #: The longest pause that a receiver can ask for in `Retry-After`.

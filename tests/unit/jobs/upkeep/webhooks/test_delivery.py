@@ -15,9 +15,10 @@ from tests.waiting import wait_until
 from tests.webhook_receivers import LOOPBACK, Receiver
 from worker.errors import LedgerUnavailable
 from worker.jobs.upkeep.sweeper import Sweeper, WorkerResources
+from worker.jobs.upkeep.webhooks import messages
 from worker.jobs.upkeep.webhooks.delivery import Delivery
 from worker.jobs.upkeep.webhooks.posting import Poster
-from worker.store.ledger import Ledger, Result
+from worker.store.ledger import Ledger, Result, Sending
 
 
 @pytest.fixture
@@ -145,3 +146,25 @@ def test_a_ledger_that_fails_stops_no_sweep(
     Sweeper(resources).sweep()
     assert scrubbed == [True]
     assert Delivery(resources.ledger, Poster(), threading.Event()).send_due() == 0
+
+
+def test_one_that_cannot_be_sent_at_all_keeps_no_other(
+    hooked: Hooked,
+    receiver: Receiver,
+    delivery: Delivery,
+    monkeypatch: pytest.MonkeyPatch,
+    caplog: pytest.LogCaptureFixture,
+) -> None:
+    first, second = hooked.happens("Zoë"), hooked.happens("Ada")
+
+    def body_of(message: Sending) -> str:
+        if message.about == first:
+            raise ZeroDivisionError
+        return messages.body_of(message)
+
+    monkeypatch.setattr("worker.jobs.upkeep.webhooks.delivery.body_of", body_of)
+    assert delivery.send_due() == 2
+    assert [json.loads(one.body)["data"]["id"] for one in receiver.requests] == [second]
+    rows = {one.about: one for one in hooked.ledger.deliveries.of_webhook(hooked.id)}
+    assert (rows[first].state, rows[second].state) == ("waiting", "delivered")
+    assert "cannot be sent" in caplog.text
