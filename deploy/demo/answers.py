@@ -84,7 +84,9 @@ def record(app: Flask) -> Json:
     asked.key = made["key"]
     photo = asked.send("/v1/references", PHOTO.read_bytes())["id"]
     _alone(asked, app, photo)
-    _class(asked, photo)
+    class_, batch = _class(asked, app, photo)
+    _links(asked, batch)
+    _site(asked, class_)
     return asked.kept
 
 
@@ -95,14 +97,7 @@ def _alone(asked: Recorder, app: Flask, photo: str) -> None:
     asked.kept["PreviewRequest"] = {**wish, "width_px": 800}
     pack = asked.ask("POST", "/v1/packs", {**wish, "title": "Jug and pears"})
     del asked.kept["Pack"]
-    context = app.extensions[EXTENSION]
-    claim = context.ledger.claim("examples")
-    with context.storage.workspace() as folder:
-        for name in ("pack.pdf", "map.png", "picture.jpg"):
-            (folder / name).touch()
-        context.storage.publish(folder, claim.files_key)
-    result = PackResult(number="7K3F-Q2ZD", files_key=claim.files_key, total=pack["plan"]["rows"])
-    context.ledger.finish(claim, result)
+    _make_packs(app, pack["plan"]["rows"])
     # The plan is an example of its own.
     del asked.ask("GET", f"/v1/packs/{pack['id']}")["plan"]
     asked.kept["Pack"].pop("plan", None)
@@ -118,14 +113,24 @@ def _alone(asked: Recorder, app: Flask, photo: str) -> None:
     for path in ("/v1/printers", "/v1/sheet-formats", "/healthz", "/v1/me", "/v1/me/keys"):
         asked.ask("GET", path)
     asked.ask("POST", "/v1/me/keys", {"label": "Tablet"})
-    asked.ask("POST", "/v1/sites", {"name": "Course pages"})
-    asked.ask("GET", "/v1/sites")
     hook = {"url": "https://course.example/hooks", "events": ["batch.done", "student.joined"]}
     asked.ask("POST", "/v1/webhooks", hook)
     asked.ask("POST", "/v1/sign-in", {"key": asked.key})
 
 
-def _class(asked: Recorder, photo: str) -> None:
+def _make_packs(app: Flask, total: int) -> None:
+    """What a worker does, with files without content."""
+    context = app.extensions[EXTENSION]
+    while claim := context.ledger.claim("examples"):
+        with context.storage.workspace() as folder:
+            for name in ("pack.pdf", "map.png", "picture.jpg"):
+                (folder / name).touch()
+            context.storage.publish(folder, claim.files_key)
+        result = PackResult(number="7K3F-Q2ZD", files_key=claim.files_key, total=total)
+        context.ledger.finish(claim, result)
+
+
+def _class(asked: Recorder, app: Flask, photo: str) -> tuple[Json, Json]:
     """A class, its roster, and a batch for it."""
     settings = {"defaults": SUPPORT, "may_change": ["crop", "tone"], "packs": 3}
     wish = {"name": "Thursday evening", "settings": settings}
@@ -141,12 +146,16 @@ def _class(asked: Recorder, photo: str) -> None:
     items = [{"student": one, "note": "Bring a board."} for one in order]
     batch = {**batch, "items": items}
     asked.ask("POST", f"{path}/batches/estimate", batch)
-    asked.ask("POST", f"{path}/batches", batch)
+    made = asked.ask("POST", f"{path}/batches", batch)
+    (run,) = made["print_runs"]
     asked.ask("GET", f"{path}/batches")
     asked.ask("GET", f"{path}/board")
+    _make_packs(app, run["sheets"])
+    asked.ask("GET", run["ticket"])
     asked.ask("GET", f"/v1/join?code={opened['join_code']}")
     asked.ask("POST", "/v1/join", {"code": opened["join_code"], "student_id": order[1]})
     _webhook(asked)
+    return class_, made
 
 
 def _webhook(asked: Recorder) -> None:
@@ -156,6 +165,34 @@ def _webhook(asked: Recorder) -> None:
     asked.ask("POST", told[0]["links"]["replays"])
     asked.ask("POST", hook["links"]["secrets"], {"overlap_s": 86400})
     asked.ask("PATCH", hook["links"]["self"], {"enabled": True})
+
+
+def _links(asked: Recorder, batch: Json) -> None:
+    """Links to a file of a pack and to a print run."""
+    pack = batch["items"][0]
+    asked.ask("POST", f"/v1/packs/{pack['pack_id']}/links", {"file": "pack.pdf", "valid_s": 300})
+    wish = {"file": f"print-run/{A4}.pdf", "covers": True}
+    asked.ask("POST", f"/v1/batches/{batch['id']}/links", wish)
+
+
+def _site(asked: Recorder, class_: Json) -> None:
+    """A course site, made by the tutor, and what its server asks."""
+    path, origin = class_["links"]["self"], "https://course.example"
+    wish = {"name": "Course pages", "class_ids": [class_["id"]], "origins": [origin]}
+    made = asked.ask("POST", "/v1/sites", wish)
+    site = f"/v1/sites/{made['site']['id']}"
+    asked.ask("PATCH", site, {"name": "Course pages of the atelier"})
+    asked.ask("POST", f"{site}/keys", {"label": "From March on"})
+    teacher = {"name": "Ines Duarte"}
+    asked.key, tutors_key = made["key"], asked.key
+    student = asked.ask("PUT", f"{path}/students/by-external-id/user-17", {"name": "Ada Okafor"})
+    asked.ask("GET", f"{path}/students/by-external-id/user-17")
+    session = asked.ask("POST", "/v1/sessions", {"student_id": student["id"], "origin": origin})
+    asked.ask("POST", f"/v1/sessions/{session['id']}/renewals")
+    asked.key = tutors_key
+    asked.ask("PUT", f"{path}/tutors/by-external-id/teacher-4", teacher)
+    for told in (site, "/v1/sites", f"{site}/keys", f"{site}/log", f"{path}/tutors"):
+        asked.ask("GET", told)
 
 
 class Replacements:
@@ -174,9 +211,10 @@ class Replacements:
 
     def _text(self, text: str) -> str:
         text = re.sub(r"^\d{4}-\d\d-\d\dT\S+$", "2026-03-02T09:30:00+00:00", text)
-        text = re.sub(r"\brck_[\w-]{43}", "rck_" + "Example" * 6 + "0", text)
+        text = re.sub(r"\b(rc[klt])_[\w-]{43}", r"\1_" + "Example" * 6 + "0", text)
         text = re.sub(r"\bwhsec_\S+", "whsec_" + "Example" * 6 + "0=", text)
-        return re.sub(r"\b(ref|pck|cls|stu|bat|sit|key|prn|tut|whk|msg)_[\w-]{22}", self._id, text)
+        ids = r"\b(ref|pck|cls|stu|bat|sit|ses|key|prn|tut|whk|msg)_[\w-]{22}"
+        return re.sub(ids, self._id, text)
 
     def _id(self, found: re.Match[str]) -> str:
         number = len(self._ids) + 1

@@ -14,12 +14,17 @@ import torch.nn.functional as F  # noqa: N812 - the library's own short name.
 from fields import Batch, blurred, fused
 from torch import Tensor
 
-#: Difference in value that makes a border as plain as it can be.
-_PLAIN = 0.055
+#: Difference in value that makes a border as plain as it can be, and how less of it counts: a
+#: form is drawn where it can just be seen, so half as plain is far more than half a line.
+_PLAIN, _FAINTER = 0.055, 0.6
 #: A faint place of a border that is plain elsewhere counts so much of it: lines are drawn through.
-_THROUGH = 0.7
+_THROUGH = 0.75
 #: Over how many pixels that is looked at.
-_ALONG_PX = 31
+_ALONG_PX = 41
+#: Folds are lesser lines, and what lies so much out of focus (1/px) behind something that does not.
+_FOLD, _BLUR_COUNTS, _IN_FOCUS_PX = 0.85, 0.3, 0.7
+#: Beside a border that is less of a line than this nothing is asked, so many pixels around.
+_DOUBTFUL, _AROUND_PX = 0.3, 7
 
 
 @dataclass(frozen=True)
@@ -61,6 +66,7 @@ class Canvas:
         self._amount = paint.amount.expand(shape).clone()
         self._mark, self._line, self._thread = zero.clone(), zero.clone(), zero.clone()
         self._shadow, self._worth = zero.clone(), torch.ones_like(zero)
+        self._sharp = torch.ones_like(zero)
         self._parts = self._things = 0
         self._mirror = batch.side_px
 
@@ -68,7 +74,15 @@ class Canvas:
         """What is painted from now on is another thing."""
         self._things += 1
 
-    def part(self, distance_px: Tensor, paint: Paint, light: Tensor, *, worth: float = 1.0) -> None:
+    def part(
+        self,
+        distance_px: Tensor,
+        paint: Paint,
+        light: Tensor,
+        *,
+        worth: float = 1.0,
+        drawn: Tensor | None = None,
+    ) -> None:
         """Paint a part.
 
         Args:
@@ -76,30 +90,62 @@ class Canvas:
             paint: What with.
             light: Light on it, about 1; (scenes, rows, columns).
             worth: How much of a line its border within the same thing is.
+            drawn: 1 for scenes where it is one, 0 where it is too small: (scenes, 1, 1).
         """
         self._parts += 1
         cover, inside = torch.sigmoid(-distance_px / 0.6), distance_px < 0
         self._cover(cover, paint, light)
+        if drawn is not None:
+            inside &= drawn > 0
         number = float(self._parts)
         self._part = torch.where(inside, torch.full_like(self._part, number), self._part)
         self._thing = torch.where(inside, torch.full_like(self._thing, self._things), self._thing)
         self._worth = torch.where(inside, torch.full_like(self._worth, worth), self._worth)
         self._amount = torch.where(inside, paint.amount.expand_as(self._amount), self._amount)
+        self._sharp = torch.where(inside, torch.ones_like(self._sharp), self._sharp)
         for name in ("_mark", "_line", "_thread", "_shadow"):
             lines = getattr(self, name)
             setattr(self, name, torch.where(inside, torch.zeros_like(lines), lines))
 
-    def thread(self, distance_px: Tensor, paint: Paint, *, mark: bool = False) -> None:
-        """Paint something so thin that it is one line along its middle."""
-        cover = torch.sigmoid(-distance_px / 0.5)
+    def thread(
+        self,
+        off_px: Tensor,
+        half_px: Tensor | float,
+        paint: Paint,
+        *,
+        mark: bool = False,
+        drawn: Tensor | None = None,
+    ) -> None:
+        """Paint something so thin that it is one line along its middle.
+
+        Args:
+            off_px: Distance to its middle.
+            half_px: Half of its width.
+            paint: What with.
+            mark: Whether it is a lesser line, upon something.
+            drawn: As of parts.
+        """
+        cover = torch.sigmoid((half_px - off_px) / 0.5)
         before = self.plain
         self._cover(cover, paint, torch.ones_like(cover))
-        seen = (self.plain - before).abs().mean(1)
+        seen = _plainly((self.plain - before).abs().mean(1)) * _middle(off_px)
+        if drawn is not None:
+            seen = seen * drawn
+        self._sharp = torch.where(seen > 0, torch.ones_like(self._sharp), self._sharp)
         self._thread = torch.maximum(self._thread, seen)
         if mark:
             self._mark = torch.maximum(self._mark, seen)
 
-    def crease(self, distance_px: Tensor, side: Tensor, strength: Tensor, wide_px: Tensor) -> None:
+    def crease(
+        self,
+        distance_px: Tensor,
+        side: Tensor,
+        strength: Tensor,
+        wide_px: Tensor,
+        *,
+        soft_px: Tensor | float = 0.7,
+        drawn: Tensor | None = None,
+    ) -> None:
         """A fold: a step in light along a curve that fades away on one side.
 
         Args:
@@ -107,14 +153,18 @@ class Canvas:
             side: 1 or -1.
             strength: How much light it takes (or gives), faded towards the curve's ends.
             wide_px: How far it reaches.
+            soft_px: How soft its step is.
+            drawn: As of parts.
         """
-        shade = torch.exp(-distance_px / wide_px) * torch.sigmoid(side * distance_px / 0.7)
+        shade = torch.exp(-distance_px / wide_px) * torch.sigmoid(side * distance_px / soft_px)
         light = (1 + strength * shade)[:, None].clamp(0.05, 2)
         self.image, self.plain = self.image * light, (self.plain * light).clamp(0, 1)
-        seen = strength.abs() * self.plain.mean(1) * (distance_px < 1.0)
+        seen = _plainly(strength.abs() * self.plain.mean(1)) * _middle(distance_px)
+        if drawn is not None:
+            seen = seen * drawn
         # A fold is a line only where its step is crisp against its width.
         self._mark = torch.maximum(self._mark, seen)
-        self._line = torch.maximum(self._line, seen)
+        self._line = torch.maximum(self._line, _FOLD * seen)
 
     def shade(self, light: Tensor) -> None:
         """Light or shade without an edge, over what is painted."""
@@ -139,9 +189,8 @@ class Canvas:
         """All that is painted so far lies out of focus."""
         self.image = blurred(self.image, sigma_px)
         self.plain = blurred(self.plain, sigma_px)
-        for name in ("_mark", "_line", "_thread"):
-            lines = getattr(self, name)
-            setattr(self, name, lines * (1 if sigma_px < 1 else 1 / sigma_px))
+        # What comes later in focus is what the picture is of.
+        self._sharp = self._sharp / (1 + _BLUR_COUNTS * max(sigma_px - _IN_FOCUS_PX, 0))
         if sigma_px > 2:
             self._part, self._worth = self._thing.clone(), torch.ones_like(self._worth)
             self._parts = max(self._parts, self._things)
@@ -157,16 +206,14 @@ class Canvas:
             (scenes, 4, rows, columns): contour, outer, mark, shadow, 0 to 1; and how much each
             place of each counts.
         """
-        part, thing, seen = self._borders()
+        part, thing, seen, sharp = self._borders()
         through = _box(seen, _ALONG_PX) / (_box(part, _ALONG_PX) + 1e-3)
-        border = torch.maximum(seen, _THROUGH * part * through) * part
-        lines = torch.maximum(self._line, self._thread)
-        contour = _wider((torch.maximum(border, lines) / _PLAIN).clamp(0, 1))
-        outer = _wider(thing)
-        mark = _wider((torch.maximum(self._mark, self._thread * 0) / _PLAIN).clamp(0, 1)) * (
-            1 - outer
-        )
-        shadow = _wider((self._shadow / _PLAIN).clamp(0, 1)) * (contour < 0.2)
+        border = torch.maximum(seen, _THROUGH * part * through) * part * sharp
+        lines = torch.maximum(self._line, self._thread) * self._sharp
+        contour = torch.maximum(border, lines)
+        outer = _wider(thing * sharp)
+        mark = _wider(self._mark) * (outer == 0)
+        shadow = _wider((self._shadow / _PLAIN).clamp(0, 1)) * (_wider(contour) < 0.2)
         return torch.stack([contour, outer, mark, shadow], 1), self._asked(contour, part)
 
     def _cover(self, cover: Tensor, paint: Paint, light: Tensor) -> None:
@@ -176,28 +223,39 @@ class Canvas:
             self.image, self.plain, cover, light, paint.colour, *grain
         )
 
-    def _borders(self) -> tuple[Tensor, Tensor, Tensor]:
-        """Where parts meet, where things meet, and how plainly."""
-        part, thing, seen = (torch.zeros_like(self._part) for _ in range(3))
-        worth = torch.minimum(self._worth, torch.ones_like(self._worth))
+    def _borders(self) -> tuple[Tensor, Tensor, Tensor, Tensor]:
+        """Where parts meet, where things meet, how plainly, and how sharp the sharper side is.
+
+        A border runs between pixels, and those on both sides of it have it.
+        """
+        part, thing, seen, sharp = (torch.zeros_like(self._part) for _ in range(4))
         for axis in (1, 2):
-            differs = (self._part != _moved(self._part, 1, axis)).float()
-            things = (self._thing != _moved(self._thing, 1, axis)).float()
-            ahead, behind = _moved(self.plain, -2, axis + 1), _moved(self.plain, 3, axis + 1)
-            step = (ahead - behind).abs().mean(1)
+            other, beside = _moved(self._part, 1, axis), _moved(self._thing, 1, axis)
+            differs, things = (self._part != other).float(), (self._thing != beside).float()
+            step = torch.maximum(self._step(axis, -2, 3), self._step(axis, -1, 2))
             grain = (_moved(self._amount, -2, axis) - _moved(self._amount, 3, axis)).abs()
+            # What was painted later lies in front, and the border is its own.
+            worth = torch.where(self._part > other, self._worth, _moved(self._worth, 1, axis))
             counts = torch.where(things > 0, torch.ones_like(worth), worth)
-            part, thing = torch.maximum(part, differs), torch.maximum(thing, things)
-            seen = torch.maximum(seen, differs * counts * (step + 0.5 * grain))
-        return part, thing, seen
+            plain = differs * counts * _plainly(step + 0.5 * grain)
+            focus = differs * torch.maximum(self._sharp, _moved(self._sharp, 1, axis))
+            part, thing = _both(part, differs, axis), _both(thing, things, axis)
+            seen, sharp = _both(seen, plain, axis), _both(sharp, focus, axis)
+        return part, thing, seen, sharp
+
+    def _step(self, axis: int, ahead: int, behind: int) -> Tensor:
+        ahead_of, behind_it = (_moved(self.plain, by, axis + 1) for by in (ahead, behind))
+        return (ahead_of - behind_it).abs().mean(1)
 
     def _asked(self, contour: Tensor, part: Tensor) -> Tensor:
-        """Beside a faint border nothing is asked; of kinds only lines are."""
-        near = F.max_pool2d(part[:, None], 7, 1, 3)[:, 0]
-        drawn = (contour > 0).float()
-        ask = torch.maximum(drawn, 1 - near)
-        kind = (contour > 0.3).float()
-        asked = torch.stack([ask, kind, kind, ask], 1)
+        """Beside a doubtful border nothing is asked; of kinds only lines are."""
+        near, plain = (
+            F.max_pool2d(each[:, None], _AROUND_PX, 1, _AROUND_PX // 2)[:, 0]
+            for each in (part, contour)
+        )
+        doubtful = near * (plain < _DOUBTFUL) * (contour == 0)
+        kind = (_wider(contour) > 0.2).float()
+        asked = torch.stack([1 - doubtful, kind, kind, 1 - near * (contour == 0)], 1)
         inside = torch.ones_like(asked)
         inside[..., self._mirror - 2 :, :] = 0
         return asked * inside
@@ -217,6 +275,21 @@ def _covered(
     flat, over = (colour * light[:, None]).clamp(0, 1), cover[:, None]
     grained = flat + (amount * grain)[:, None] * tint
     return image * (1 - over) + grained * over, plain * (1 - over) + flat * over
+
+
+def _plainly(step: Tensor) -> Tensor:
+    """How much of a line a step in value is, 0 to 1."""
+    return (step / _PLAIN).clamp(1e-6, 1) ** _FAINTER * (step > 0)
+
+
+def _middle(off_px: Tensor) -> Tensor:
+    """1 on a line, 0 from one and a half pixels off."""
+    return (1.5 - off_px).clamp(0, 1)
+
+
+def _both(most: Tensor, differs: Tensor, axis: int) -> Tensor:
+    """The most of what was found and what differs from the pixel before, on both sides."""
+    return torch.maximum(most, torch.maximum(differs, _moved(differs, -1, axis)))
 
 
 def _wider(x: Tensor) -> Tensor:

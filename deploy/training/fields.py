@@ -73,10 +73,25 @@ class Frame:
         return distance * self.unit_px
 
 
-def placed(batch: Batch, unit_px: Tensor, *, turn: float = math.pi, lean: float = 0.0) -> Frame:
-    """A frame anywhere in the scene, turned by up to `turn` and sheared by up to `lean`."""
+def placed(
+    batch: Batch,
+    unit_px: Tensor,
+    *,
+    turn: float = math.pi,
+    lean: float = 0.0,
+    about: tuple[float, float] = (-0.1, 1.1),
+) -> Frame:
+    """A frame somewhere in the scene, turned by up to `turn` and sheared by up to `lean`.
+
+    Args:
+        batch: Of scenes.
+        unit_px: Its size.
+        turn: In radians, either way.
+        lean: Across for each down.
+        about: From where to where its middle lies, in shares of the scene's sides.
+    """
     x, y = batch.pixels()
-    left, top = batch.uniform(-0.1, 1.1) * batch.side_px, batch.uniform(-0.1, 1.1) * batch.side_px
+    left, top = (batch.uniform(*about) * batch.side_px for _ in range(2))
     angle = batch.uniform(-turn, turn)
     across, down = (x - left) / unit_px, (y - top) / unit_px
     u = across * torch.cos(angle) + down * torch.sin(angle)

@@ -7,7 +7,7 @@ import torch.nn.functional as F  # noqa: N812 - the library's own short name.
 from torch import Tensor, nn
 
 #: Channels from half the picture's size down to a 32nd of it.
-CHANNELS = (24, 40, 56, 80, 96)
+CHANNELS = (32, 48, 56, 80, 96)
 #: What is read: contour, outer, mark, shadow, and how sure the first is.
 MAPS = 5
 

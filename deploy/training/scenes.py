@@ -10,8 +10,9 @@ import torch
 from camera import recorded
 from canvas import Canvas, Paint
 from fields import Batch
+from studio import Studio
 from textures import Bank
-from things import KINDS, Studio, put
+from things import KINDS, MAIN, put
 from torch import Tensor
 
 SIDE_PX = 320
@@ -29,22 +30,41 @@ def scenes(
     """
     b = Batch(count, side_px, device)
     studio = _studio(b, bank)
-    weights = torch.tensor([kind[1] for kind in KINDS])
-    number = int(torch.randint(4, 20, (1,)))
-    kinds = torch.multinomial(weights, number, replacement=True).tolist()
-    blur_at = int(torch.randint(0, number, (1,))) if torch.rand(1) < 0.45 else -1
-    for at, kind in enumerate(kinds):
-        if at == blur_at:
-            studio.canvas.defocus(float(torch.rand(1) * 3.5))
-        put(studio, kind, at / number)
+    portrait = float(torch.rand(1)) < 0.4
+    _things(studio, int(torch.randint(2, 9, (1,)) if portrait else torch.randint(4, 20, (1,))))
+    if portrait:
+        if torch.rand(1) < 0.75:
+            studio.canvas.defocus(float(0.8 + 5 * torch.rand(1)))
+        _main(studio)
+        _things(studio, int(torch.randint(0, 3, (1,))), first=0.6)
     if torch.rand(1) < 0.06:
         _mirrored(studio)
     labels, asked = studio.canvas.labels()
     return recorded(b, studio.canvas.image), labels, asked
 
 
+def _things(s: Studio, number: int, first: float = 0.0) -> None:
+    """Some things from back to front, those at the back at times out of focus."""
+    weights = torch.tensor([kind[1] for kind in KINDS])
+    kinds = torch.multinomial(weights, max(number, 1), replacement=True).tolist()[:number]
+    blur_at = int(torch.randint(0, max(number, 1), (1,))) if torch.rand(1) < 0.35 else -1
+    for at, kind in enumerate(kinds):
+        if at == blur_at:
+            s.canvas.defocus(float(torch.rand(1) * 3.5))
+        put(s, kind, first + (1 - first) * at / number)
+
+
+def _main(s: Studio) -> None:
+    """What the picture is of."""
+    which = int(torch.multinomial(torch.tensor([kind[1] for kind in MAIN]), 1))
+    number = [kind[0] for kind in KINDS].index(MAIN[which][0])
+    put(s, number, 0.0, main=True)
+
+
 def _studio(b: Batch, bank: Bank) -> Studio:
     mood = b.uniform(0.25, 0.75, 3)
+    # Dark woods, nights and stages: most of what is there is nearly black.
+    mood = torch.where(b.chance(0.12)[:, None] > 0, b.uniform(0.02, 0.2, 3), mood)
     colour = (mood + 0.28 * b.normal()[:, None] + 0.13 * b.normal(3)).clamp(0.02, 0.98)
     amount = b.geometric(0.015, 0.28) * (1 - b.chance(0.35))
     ground = Paint(colour, bank.picked(b), amount, 1 + 0.35 * b.normal(3))

@@ -8,90 +8,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
 
 import torch
-from canvas import Canvas, Paint
-from fields import Batch, Frame, Points, blob, box, capsule, curve, ellipse, placed, polygon
-from textures import Bank
+from canvas import Paint
+from eyes import eyes
+from fields import Frame, blob, box, capsule, curve, ellipse, placed, polygon
+from heads import head
+from studio import Studio, crease, folds
 from torch import Tensor
 
-
-@dataclass(frozen=True)
-class Studio:
-    """What things are painted with: the batch, the canvas, textures, and the scenes' mood.
-
-    Attributes:
-        mood: (scenes, 3, 1, 1): the colour that all others gather around.
-        sun: Where light comes from, (scenes, 1, 1) each, across and down.
-    """
-
-    b: Batch
-    canvas: Canvas
-    bank: Bank
-    mood: Tensor
-    sun: tuple[Tensor, Tensor]
-
-    def paint(
-        self, *, plain: float = 0.35, most: float = 0.28, among: Tensor | None = None
-    ) -> Paint:
-        """A colour with a texture; a share of `plain` is without."""
-        b = self.b
-        colour = self.mood + 0.28 * b.normal()[:, None] + 0.13 * b.normal(3)
-        amount = b.geometric(0.015, most) * (1 - b.chance(plain))
-        tint = 1 + 0.35 * b.normal(3)
-        return Paint(colour.clamp(0.02, 0.98), self.bank.picked(b, among), amount, tint)
-
-    def like(self, paint: Paint, by: float = 0.0) -> Paint:
-        """The same paint again, its colour changed by about `by`."""
-        colour = (paint.colour + by * self.b.normal()[:, None]).clamp(0.02, 0.98)
-        return replace(paint, colour=colour)
-
-    def dark(self, high: float = 0.2) -> Paint:
-        """A dark paint with little texture."""
-        return replace(self.paint(plain=0.9, most=0.03), colour=self.b.uniform(0.01, high, 3))
-
-    def bright(self) -> Paint:
-        """A light one."""
-        return replace(self.paint(plain=0.9, most=0.03), colour=self.b.uniform(0.65, 0.98, 3))
-
-    def skin(self) -> Paint:
-        """Skin of any shade."""
-        tone = self.b.uniform(0, 1)[:, None]
-        light = torch.tensor([0.93, 0.76, 0.66], device=self.b.device).view(1, 3, 1, 1)
-        deep = torch.tensor([0.22, 0.13, 0.09], device=self.b.device).view(1, 3, 1, 1)
-        colour = deep + (light - deep) * tone + 0.03 * self.b.normal(3)
-        return replace(self.paint(plain=0.5, most=0.03), colour=colour.clamp(0.03, 0.97))
-
-    def hairy(self, most: float = 0.3) -> Paint:
-        """Hair or fur."""
-        return self.paint(plain=0.05, most=most, among=self.bank.hair)
-
-    def leafy(self) -> Paint:
-        """Foliage or grass."""
-        return self.paint(plain=0.0, most=0.35, among=self.bank.leaves)
-
-    def round(self, f: Frame, wide: Tensor | float = 1.0, high: Tensor | float = 1.0) -> Tensor:
-        """Light on a round form."""
-        u, v = f.u / wide, f.v / high
-        depth = torch.sqrt((1 - u * u - v * v).clamp(0.02, 1))
-        strength = self.b.uniform(0, 0.75)
-        lambert = u * self.sun[0] + v * self.sun[1] + 0.8 * depth
-        return (1 - strength + strength * 1.1 * lambert).clamp(0.12, 1.7)
-
-    def limb(self, distance: Tensor, radius: Tensor | float) -> Tensor:
-        """Light on a limb, darker towards its edges."""
-        inside = (1 + distance / radius).clamp(0, 1)
-        return 1 - self.b.uniform(0, 0.6) * inside**2
-
-    def flat(self, f: Frame) -> Tensor:
-        """Light that changes evenly over a flat thing."""
-        return (1 + 0.25 * (f.u * self.b.normal() + f.v * self.b.normal())).clamp(0.2, 1.7)
-
-    def ragged(self, f: Frame, most_px: float = 4.0) -> Tensor:
-        """What makes an outline of hair or leaves ragged, in the frame's unit."""
-        high_px = self.b.geometric(0.4, most_px) * self.b.chance(0.8)
-        return high_px * self.bank.picked(self.b, self.bank.hair) / f.unit_px
+#: Strokes of less than this half width are one line, wider ones two.
+_STROKE_PX = 1.5
+#: Moves what is not to be painted in some scenes out of them.
+_AWAY = 100.0
 
 
 def anything(s: Studio, f: Frame) -> None:
@@ -103,25 +32,7 @@ def anything(s: Studio, f: Frame) -> None:
     light = s.round(f) if torch.rand(1) < 0.5 else s.flat(f)
     s.canvas.part(f.px(distance), s.paint(), light)
     if torch.rand(1) < 0.3:
-        _folds(s, f, int(torch.randint(1, 4, (1,))), distance)
-
-
-def _folds(s: Studio, f: Frame, count: int, within: Tensor | None = None) -> None:
-    """Creases that run any way over a thing."""
-    for _ in range(count):
-        points = tuple((s.b.uniform(-1, 1), s.b.uniform(-1, 1)) for _ in range(3))
-        _crease(s, f, points, deep=0.55, within=within)
-
-
-def _crease(
-    s: Studio, f: Frame, points: Points, *, deep: float, within: Tensor | None = None
-) -> None:
-    off, along, side = curve(f, points)
-    fade = (4 * along * (1 - along)).clamp(0, 1) ** 0.7
-    strength = -s.b.uniform(-0.15 * deep, deep) * fade
-    if within is not None:
-        strength = strength * (within < 0)
-    s.canvas.crease(f.px(off), side, strength, f.px(s.b.geometric(0.03, 0.35)))
+        folds(s, f, int(torch.randint(1, 4, (1,))), distance)
 
 
 def thread(s: Studio, f: Frame) -> None:
@@ -130,7 +41,7 @@ def thread(s: Studio, f: Frame) -> None:
     off, _, _ = curve(f, points)
     s.canvas.new_thing()
     if torch.rand(1) < 0.65:
-        s.canvas.thread(f.px(off) - s.b.geometric(0.35, 1.2), s.paint(plain=0.8, most=0.05))
+        s.canvas.thread(f.px(off), s.b.geometric(0.35, 1.4), s.paint(plain=0.8, most=0.05))
     else:
         wide = s.b.geometric(2.2, 7)
         s.canvas.part(
@@ -146,7 +57,7 @@ def lattice(s: Studio, f: Frame) -> None:
     s.canvas.new_thing()
     for axis in (f.u, f.v)[: int(torch.randint(1, 3, (1,)))]:
         off = ((axis + 50 * pitch) % pitch - pitch / 2).abs()
-        s.canvas.thread(torch.maximum(f.px(off) - bar, f.px(within)), paint)
+        s.canvas.thread(torch.maximum(f.px(off), f.px(within) + bar), bar, paint)
 
 
 def cloth(s: Studio, f: Frame) -> None:
@@ -159,181 +70,7 @@ def cloth(s: Studio, f: Frame) -> None:
         at = s.b.uniform(-0.9, 0.9)
         bend = at + 0.25 * s.b.normal()
         points = ((at, s.b.uniform(-1, 0)), (bend, 0.0), (at + lean, s.b.uniform(0.1, 1)))
-        _crease(s, f, points, deep=0.6, within=distance)
-
-
-def head(s: Studio, f: Frame) -> None:
-    """A head with neck and shoulders, from the front or half turned."""
-    b, c = s.b, s.canvas
-    skin, hair = s.skin(), s.hairy(0.2)
-    turn = b.uniform(-0.3, 0.3)
-    c.new_thing()
-    if torch.rand(1) < 0.8:
-        _shoulders(s, f)
-        c.part(f.px(capsule(f, (0.0, 0.4, turn * 0.5, 1.7), (0.42, 0.5))), skin, 0.75 * s.flat(f))
-    c.new_thing()
-    long = b.uniform(-0.2, 0.9)
-    back = torch.minimum(ellipse(f, 0, -0.25, 0.92, 1.0), box(f, 0, 0.3, 0.85, 0.3 + long))
-    if torch.rand(1) < 0.85:
-        c.part(f.px(back + s.ragged(f)), hair, s.round(f.moved(0, 0, 1.3)))
-    for side in (-1, 1):
-        c.part(
-            f.px(ellipse(f, 0.76 * side + 0.1 * turn, 0.05, 0.11, 0.22)),
-            s.like(skin, 0.03),
-            s.flat(f),
-        )
-    wide, chin = b.uniform(0.66, 0.8), b.uniform(0.45, 0.62)
-    face = torch.minimum(ellipse(f, 0, -0.12, wide, 0.86), ellipse(f, 0.1 * turn, 0.3, chin, 0.72))
-    c.part(f.px(face), skin, s.round(f, 0.95, 1.2))
-    _features(s, f.moved(turn, b.uniform(-0.05, 0.08)), skin, hair)
-    _hairdo(s, f, hair, face)
-
-
-def _shoulders(s: Studio, f: Frame) -> None:
-    below = ellipse(f, 0, 2.35, s.b.uniform(1.3, 1.9), s.b.uniform(0.8, 1.1))
-    s.canvas.part(f.px(below), s.paint(plain=0.5, most=0.12), s.flat(f))
-    for _ in range(int(torch.randint(0, 4, (1,)))):
-        at = s.b.uniform(-1.2, 1.2)
-        _crease(s, f, ((at, 1.6), (at + 0.1, 2.0), (at * 1.2, 2.7)), deep=0.5, within=below)
-
-
-def _hairdo(s: Studio, f: Frame, hair: Paint, face: Tensor) -> None:
-    """Hair over the forehead, a hat, or a beard."""
-    kind, c = float(torch.rand(1)), s.canvas
-    line = s.b.uniform(-0.75, -0.4) + s.b.uniform(-0.3, 0.3) * f.u + s.b.uniform(0, 0.5) * f.u**2
-    top = torch.maximum(ellipse(f, 0, -0.3, 0.86, 0.86), f.v - line)
-    if kind < 0.7:
-        c.part(f.px(top + s.ragged(f, 3)), s.like(hair), s.round(f.moved(0, 0, 1.3)), worth=0.8)
-    elif kind < 0.85:
-        c.new_thing()
-        c.part(f.px(torch.maximum(ellipse(f, 0, -0.5, 1.0, 0.8), f.v + 0.5)), s.paint(), s.round(f))
-        c.part(f.px(ellipse(f, 0, -0.52, s.b.uniform(1.0, 1.6), 0.1)), s.paint(), s.flat(f))
-    if torch.rand(1) < 0.2:
-        low = torch.maximum(face, 0.42 - f.v + 0.4 * (f.u.abs() < 0.25) * (f.v < 0.75))
-        soft = torch.sigmoid(-f.px(low) / 2.5) * s.b.uniform(0, 0.6)
-        c.shade(1 - soft * (0.6 + 0.4 * s.bank.picked(s.b, s.bank.hair)).clamp(0, 1.5))
-
-
-def _features(s: Studio, f: Frame, skin: Paint, hair: Paint) -> None:
-    c, b = s.canvas, s.b
-    apart, high = b.uniform(0.3, 0.4), b.uniform(-0.16, -0.02)
-    iris, shut, slant = (
-        s.paint(plain=0.6, most=0.06),
-        float(torch.rand(1)) < 0.12,
-        b.uniform(-0.15, 0.15),
-    )
-    opened = b.uniform(0.05, 0.11)
-    look = b.uniform(-0.06, 0.06)
-    brow, lash = s.like(hair, 0.05), s.dark()
-    for side in (-1, 1):
-        eye = Frame((f.u - side * apart) * side, f.v - high, f.unit_px)
-        eye = Frame(eye.u, eye.v + slant * eye.u, f.unit_px)
-        c.shade(
-            1 - b.uniform(0, 0.35) * torch.exp(-((eye.u / 0.3) ** 2 + ((eye.v + 0.05) / 0.2) ** 2))
-        )
-        _eye(s, eye, skin, iris, lash, opened, look * side, shut=shut)
-        arch = ((-0.22, -0.2), (0.0, -0.32), (0.26, b.uniform(-0.25, -0.15)))
-        off, along, _ = curve(eye, arch)
-        thick = b.uniform(0.015, 0.055) * (1.2 - along)
-        c.part(
-            f.px(off - thick) + 0.5 * s.bank.picked(b, s.bank.hair),
-            brow,
-            torch.ones_like(off),
-            worth=0.7,
-        )
-    _nose(s, f)
-    _mouth(s, f, skin)
-    if torch.rand(1) < 0.3:
-        for side in (-1, 1):
-            fold = Frame(f.u * side, f.v, f.unit_px)
-            _crease(s, fold, ((0.16, 0.28), (0.3, 0.4), (0.36, 0.62)), deep=0.35)
-    if torch.rand(1) < 0.15:
-        rim = s.dark(0.5)
-        for side in (-1, 1):
-            ring = ellipse(f, side * 0.36, -0.05, 0.27, 0.22).abs()
-            c.thread(f.px(ring) - b.geometric(0.4, 1.6), rim)
-        c.thread(f.px(capsule(f, (-0.1, -0.08, 0.1, -0.08), (0.0, 0.0))) - 0.6, rim)
-
-
-def _eye(
-    s: Studio,
-    e: Frame,
-    skin: Paint,
-    iris: Paint,
-    lash: Paint,
-    opened: Tensor,
-    look: Tensor,
-    *,
-    shut: bool,
-) -> None:
-    c, b = s.canvas, s.b
-    upper, _, _ = curve(e, ((-0.17, 0.02), (-0.02, -2.0 * opened), (0.18, 0.0)))
-    lower, _, _ = curve(e, ((-0.17, 0.02), (0.0, 0.1), (0.18, 0.0)))
-    if not shut:
-        wide, reach = 0.175, opened
-        white = torch.maximum(
-            e.u.abs() - wide, e.v.abs() - reach * (1 - (e.u / wide) ** 2).clamp(0, 1)
-        )
-        tone = replace(s.bright(), colour=(skin.colour * 0.5 + 0.42).clamp(0, 0.95))
-        c.part(e.px(white), tone, (1 + e.v * 1.5).clamp(0.5, 1.1))
-        disc = ellipse(e, look, -0.01, 0.085, 0.085)
-        c.part(e.px(torch.maximum(white, disc)), iris, 1 + 2 * e.v)
-        c.part(
-            e.px(torch.maximum(white, ellipse(e, look, -0.01, 0.036, 0.036))),
-            s.dark(0.08),
-            1 + 0 * e.u,
-        )
-        glint = torch.sigmoid(-e.px(ellipse(e, look + 0.03, -0.04, 0.016, 0.016)))
-        c.image = c.image + (0.8 * glint * b.chance(0.7))[:, None] * (1 - c.image)
-        c.thread(e.px(lower) - b.geometric(0.2, 0.9), s.like(skin, -0.1), mark=True)
-    thick = (e.px(b.uniform(0.006, 0.03))).clamp(0.3, 4)
-    c.thread(e.px(lower if shut else upper) - thick, lash)
-    fold = ((-0.19, -0.03), (-0.02, -2.0 * opened - 0.11), (0.21, -0.03))
-    _crease(s, e, fold, deep=0.5)
-
-
-def _nose(s: Studio, f: Frame) -> None:
-    c, b = s.canvas, s.b
-    way, low = b.sign(), b.uniform(0.26, 0.36)
-    side = Frame(f.u * way, f.v, f.unit_px)
-    ridge = torch.exp(-(((side.u - 0.12) / 0.09) ** 2)) * torch.sigmoid((f.v + 0.1) * 12)
-    c.shade(1 - b.uniform(0, 0.4) * ridge * torch.sigmoid((low - f.v) * 14))
-    _crease(s, side, ((0.05, -0.12), (0.06, 0.1), (0.13, low)), deep=0.35)
-    for which in (-1, 1):
-        half = Frame(f.u * which, f.v, f.unit_px)
-        _crease(s, half, ((0.1, low - 0.1), (0.21, low - 0.03), (0.12, low + 0.04)), deep=0.6)
-        hole = ellipse(half, 0.075, low + 0.02, b.uniform(0.03, 0.055), b.uniform(0.015, 0.03))
-        c.part(half.px(hole), s.like(s.dark(0.25)), torch.ones_like(hole), worth=0.8)
-    c.shade(
-        1 - b.uniform(0, 0.25) * torch.exp(-((f.u / 0.2) ** 2 + ((f.v - low - 0.1) / 0.06) ** 2))
-    )
-
-
-def _mouth(s: Studio, f: Frame, skin: Paint) -> None:
-    c, b = s.canvas, s.b
-    at, wide, smile = b.uniform(0.5, 0.58), b.uniform(0.2, 0.34), b.uniform(-0.08, 0.14)
-    m = Frame(f.u, f.v - at + smile * (f.u / 0.3) ** 2, f.unit_px)
-    lips = replace(
-        skin,
-        colour=(skin.colour * b.uniform(0.55, 1.0)[:, None] + 0.06 * b.normal(3)).clamp(0.02, 0.95),
-    )
-    full = b.uniform(0.03, 0.09)
-    c.part(m.px(ellipse(m, 0, 0.3 * full, wide, full * 1.3)), lips, 1 - 1.5 * m.v, worth=0.9)
-    c.part(
-        m.px(ellipse(m, 0, -0.4 * full, wide * 0.95, full * 0.8)),
-        s.like(lips, 0.02),
-        0.9 - m.v,
-        worth=0.7,
-    )
-    if torch.rand(1) < 0.3:
-        gap = ellipse(m, 0, 0, wide * 0.8, b.uniform(0.02, 0.12))
-        c.part(m.px(gap), s.dark(0.2), torch.ones_like(gap))
-        c.part(m.px(torch.maximum(gap, m.v - 0.01)), s.bright(), 0.9 + 0 * m.u, worth=0.7)
-    else:
-        off, along, _ = curve(m, ((-wide, 0.0), (0.0, b.uniform(-0.03, 0.03)), (wide, 0.0)))
-        c.thread(
-            m.px(off) - m.px(0.012 * (1.2 - (2 * along - 1).abs())).clamp(0.25, 3), s.dark(0.25)
-        )
+        crease(s, f, points, deep=0.6, within=distance)
 
 
 def animal(s: Studio, f: Frame) -> None:
@@ -362,14 +99,20 @@ def _animal_face(s: Studio, f: Frame) -> None:
     for side in (-1, 1):
         e = Frame(f.u * side - 0.38, f.v + 0.08 - 0.2 * (f.u * side - 0.38), f.unit_px)
         lid = torch.maximum(ellipse(e, 0, 0.08, 0.2, 0.22), ellipse(e, 0, -0.08, 0.2, 0.22))
-        c.part(f.px(lid) - 0.8, s.dark(), 1 + 0 * e.u)
-        c.part(f.px(lid), iris, 1 + e.v)
-        pupil = ellipse(e, 0, 0, 0.03 * slit + 0.08 * (1 - slit), 0.12)
-        c.part(f.px(torch.maximum(lid, pupil)), s.dark(0.06), 1 + 0 * e.u)
+        rim = e.px(lid) - e.px(b.uniform(0.01, 0.04)).clamp(0.6, 4)
+        large = (e.unit_px > 14).float()
+        # One line along the lid, whose rim is dark.
+        c.part(rim, s.dark(), 1 + 0 * e.u, drawn=large)
+        c.part(e.px(lid), iris, 1 + e.v, drawn=0 * large)
+        slim = 0.03 * slit + b.uniform(0.06, 0.12) * (1 - slit)
+        pupil = e.px(torch.maximum(lid, ellipse(e, 0, 0, slim, 0.13)))
+        c.part(pupil, s.dark(0.06), 1 + 0 * e.u, drawn=(e.px(slim) > 2.5).float())
+        glint = e.px(ellipse(e, b.uniform(-0.08, 0.08), -0.07, 0.03, 0.025))
+        c.part(glint + _AWAY * (1 - b.chance(0.7)), s.bright(), 1 + 0 * e.u, drawn=0 * large)
         off, _, _ = curve(
             Frame(f.u * side, f.v, f.unit_px), ((0.0, 0.48), (0.08, 0.64), (0.3, 0.56))
         )
-        c.thread(f.px(off) - b.geometric(0.4, 1.5), s.dark(0.3))
+        c.thread(f.px(off), b.geometric(0.4, 1.5), s.dark(0.3))
     nose = torch.maximum(f.u.abs() * 1.2 + (f.v - 0.28) * 0.8 - 0.13, 0.28 - f.v)
     c.part(f.px(nose), s.paint(plain=0.7, most=0.05), s.round(f.moved(0, 0.35, 0.2)))
     hair = s.bright() if torch.rand(1) < 0.6 else s.dark()
@@ -381,7 +124,7 @@ def _animal_face(s: Studio, f: Frame) -> None:
             (side * b.uniform(1.1, 1.7), 0.45 + up * 1.6),
         )
         off, _, _ = curve(f, points)
-        c.thread(f.px(off) - b.geometric(0.25, 0.7), hair)
+        c.thread(f.px(off), b.geometric(0.25, 0.9), hair)
 
 
 def hand(s: Studio, f: Frame) -> None:
@@ -399,7 +142,7 @@ def hand(s: Studio, f: Frame) -> None:
         c.part(f.px(limb), s.like(skin, 0.015), s.limb(limb, 0.15))
         for joint in (0.35, 0.7):
             u, v = at + lean * joint, -0.2 - long * joint
-            _crease(s, f, ((u - 0.12, v), (u, v + 0.03), (u + 0.12, v)), deep=0.3)
+            crease(s, f, ((u - 0.12, v), (u, v + 0.03), (u + 0.12, v)), deep=0.3)
         nail = ellipse(f, at + lean, -0.2 - long, 0.07, 0.1)
         c.part(f.px(nail), s.like(skin, 0.06), 1.05 + 0 * f.u, worth=0.8)
     thumb = capsule(f, (0.4, 0.5, b.uniform(0.4, 0.95), b.uniform(-0.4, 0.3)), (0.2, 0.14))
@@ -426,7 +169,7 @@ def flower(s: Studio, f: Frame) -> None:
     c.part(f.px(stem - b.uniform(0.03, 0.08)), green, s.limb(stem - 0.06, 0.06))
     leaf = f.moved(0.35, 1.4, 0.5)
     c.part(f.px(ellipse(leaf, 0.3, 0, 0.9, 0.3) * 0.5), s.like(green, 0.05), s.flat(leaf))
-    _crease(s, leaf, ((-0.5, 0.0), (0.3, 0.03), (1.1, 0.0)), deep=0.4)
+    crease(s, leaf, ((-0.5, 0.0), (0.3, 0.03), (1.1, 0.0)), deep=0.4)
     c.new_thing()
     full = torch.rand(1) < 0.4
     count, wide = int(torch.randint(5, 20 if full else 13, (1,))), b.uniform(0.5, 1.2)
@@ -455,7 +198,7 @@ def _petal(s: Studio, f: Frame, paint: Paint, angle: float, size: float, wide: T
         s.canvas.shade(1 - b.uniform(0, 0.45) * under)
     s.canvas.part(p.px(shape), s.like(paint, 0.012), light.clamp(0.3, 1.3))
     if torch.rand(1) < 0.25:
-        _crease(
+        crease(
             s,
             p,
             ((0.1 * size, 0.0), (0.5 * size, 0.02), (0.95 * size, 0.0)),
@@ -558,7 +301,8 @@ def _windows(s: Studio, p: Frame, wide: Tensor, high: Tensor) -> None:
         c.part(distance - p.px(0.03), s.bright(), 1 + 0 * p.u, worth=0.9)
     c.part(distance, s.dark(0.4), s.flat(p))
     bars = torch.minimum(cell.u.abs(), (cell.v + 0.2 * down).abs())
-    c.thread(torch.maximum(p.px(bars) - 0.6, distance) + 100 * b.chance(0.5), s.bright(), mark=True)
+    bars_px = torch.maximum(p.px(bars), distance + 0.6) + _AWAY * b.chance(0.5)
+    c.thread(bars_px, 0.6, s.bright(), mark=True)
 
 
 def tree(s: Studio, f: Frame) -> None:
@@ -579,7 +323,7 @@ def tree(s: Studio, f: Frame) -> None:
         )
         thick = f.px(0.07 * (1.1 - along)) * b.uniform(0.3, 1)
         if torch.rand(1) < 0.5:
-            c.thread(f.px(bough) - thick.clamp(0.3, 1.3), bark)
+            c.thread(f.px(bough), thick.clamp(0.3, 1.3), bark)
         else:
             c.part(f.px(bough) - thick, bark, 1 + 0 * f.u, worth=0.6)
     if torch.rand(1) < 0.8:
@@ -614,9 +358,9 @@ def letters(s: Studio, f: Frame) -> None:
                 )
             drawn = torch.minimum(drawn, g.px(stroke) / f.unit_px)
     wide_px = f.px(thick)
-    fine = (wide_px < 1.3).float()
-    c.thread(f.px(drawn) - wide_px.clamp(0.35, 1.3) + 100 * (1 - fine), ink)
-    c.part(f.px(drawn) - wide_px + 100 * fine, ink, 1 + 0 * f.u)
+    fine = (wide_px < _STROKE_PX).float()
+    c.thread(f.px(drawn) + _AWAY * (1 - fine), wide_px.clamp(0.35, _STROKE_PX), ink)
+    c.part(f.px(drawn) - wide_px + _AWAY * fine, ink, 1 + 0 * f.u)
 
 
 def stones(s: Studio, f: Frame) -> None:
@@ -645,6 +389,44 @@ def hills(s: Studio, f: Frame) -> None:
     s.canvas.part(f.px(line - f.v), paint, s.flat(f))
 
 
+def woods(s: Studio, f: Frame) -> None:
+    """Trunks behind trunks, each a little darker or lighter, on the ground they stand on."""
+    b, c = s.b, s.canvas
+    bark, floor = s.paint(plain=0.1, most=0.12, among=s.bank.hair), s.leafy()
+    haze, far = b.uniform(-0.12, 0.2)[:, None], b.uniform(-0.5, 0.1)
+    c.new_thing()
+    edge = far + 0.04 * s.bank.picked(b, s.bank.leaves) - f.v
+    c.part(f.px(edge), floor, s.flat(f))
+    if torch.rand(1) < 0.5:
+        _path(s, f, far)
+    number = int(torch.randint(4, 15, (1,)))
+    for trunk in range(number):
+        near = trunk / number
+        at, lean = b.uniform(-1.6, 1.6), 0.05 * b.normal()
+        foot = far + (0.1 + 1.1 * near) * b.uniform(0.3, 1.0)
+        wide = b.uniform(0.3, 1.0) * (0.02 + 0.1 * near**1.5)
+        light = (bark.colour + haze * (1 - near)).clamp(0.01, 0.98)
+        paint = Paint(light, bark.grain, bark.amount * (0.2 + 0.8 * near), bark.tint)
+        root = wide * 0.25 * torch.exp((4 * (f.v - foot)).clamp(max=1))
+        off = (f.u - at - lean * (f.v - foot)).abs()
+        below = f.px(f.v - foot)
+        fine = (f.px(wide) < _STROKE_PX).float()
+        c.new_thing()
+        line = torch.maximum(f.px(off), below + _STROKE_PX) + _AWAY * (1 - fine)
+        c.thread(line, f.px(wide).clamp(0.4, _STROKE_PX), paint)
+        body = torch.maximum(f.px(off - wide - root), below) + _AWAY * fine
+        c.part(body, paint, s.limb(off - wide, wide))
+
+
+def _path(s: Studio, f: Frame, far: Tensor) -> None:
+    """A path or brook that winds to where the ground ends."""
+    down = (f.v - far).clamp(0, 4)
+    middle = s.b.uniform(-0.6, 0.6) + 0.4 * s.b.normal() * torch.sin(3 * down + s.b.uniform(0, 6))
+    half = (0.03 + s.b.uniform(0.1, 0.5) * down) * s.b.uniform(0.3, 1)
+    side = (f.u - middle).abs() - half + 0.5 * s.ragged(f)
+    s.canvas.part(f.px(torch.maximum(side, far - f.v)), s.paint(plain=0.1), s.flat(f), worth=0.9)
+
+
 def cast(s: Studio, f: Frame) -> None:
     """A shadow from somewhere else, soft or crisp, or a patch of light: no contour."""
     distance = blob(s.b, f) if torch.rand(1) < 0.5 else polygon(s.b, f)
@@ -655,6 +437,19 @@ def cast(s: Studio, f: Frame) -> None:
     s.canvas.shadow(torch.sigmoid(-f.px(distance)), deep, soft)
 
 
+#: What pictures are of, and how often; lines of things behind it count less.
+MAIN: tuple[tuple[Callable[[Studio, Frame], None], float], ...] = (
+    (head, 4.0),
+    (eyes, 2.0),
+    (animal, 2.0),
+    (flower, 2.0),
+    (hand, 1.0),
+    (vessel, 0.7),
+    (limbs, 0.5),
+    (stones, 0.5),
+    (letters, 0.5),
+    (anything, 0.8),
+)
 #: What may be painted, how often, and from which to which size in pixels.
 KINDS: tuple[tuple[Callable[[Studio, Frame], None], float, float, float], ...] = (
     (anything, 7.0, 8, 130),
@@ -662,6 +457,7 @@ KINDS: tuple[tuple[Callable[[Studio, Frame], None], float, float, float], ...] =
     (lattice, 0.6, 30, 140),
     (cloth, 1.2, 30, 170),
     (head, 2.4, 14, 160),
+    (eyes, 0.5, 5, 40),
     (animal, 1.1, 16, 110),
     (hand, 0.9, 14, 90),
     (limbs, 1.0, 20, 110),
@@ -669,26 +465,30 @@ KINDS: tuple[tuple[Callable[[Studio, Frame], None], float, float, float], ...] =
     (vessel, 1.2, 16, 110),
     (building, 1.3, 25, 150),
     (tree, 1.2, 20, 120),
-    (letters, 0.7, 20, 130),
+    (woods, 0.7, 50, 160),
+    (letters, 1.0, 20, 130),
     (stones, 0.8, 20, 110),
     (hills, 0.8, 60, 200),
     (cast, 1.5, 20, 140),
 )
 
 
-def put(s: Studio, kind: int, share: float) -> None:
+def put(s: Studio, kind: int, share: float, *, main: bool = False) -> None:
     """Paint one thing of a kind anywhere; later ones are smaller.
 
     Args:
         s: The studio.
         kind: Index into `KINDS`.
         share: 0 for the first thing of a scene, 1 for the last.
+        main: Whether it is what the picture is of: large, and in its midst.
     """
     draw, _, least, most = KINDS[kind]
     high = least + (most - least) * (1 - share) ** 1.2
-    size_px = s.b.geometric(max(0.5 * high, least), high + 4)
+    sizes = (0.45 * most, most) if main else (max(0.5 * high, least), high + 4)
     upright = torch.rand(1) < 0.7
-    f = placed(s.b, size_px, turn=0.3 if upright else math.pi, lean=0.25)
+    about = (0.25, 0.75) if main else (-0.1, 1.1)
+    turn = 0.3 if upright else math.pi
+    f = placed(s.b, s.b.geometric(*sizes), turn=turn, lean=0.25, about=about)
     if draw is not cast and torch.rand(1) < 0.3:
         moved = f.moved(s.b.uniform(-0.25, 0.25), s.b.uniform(-0.25, 0.25))
         soft = (

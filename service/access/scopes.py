@@ -47,6 +47,8 @@ FETCHING: Final[dict[str, Scope | None]] = {
     **dict.fromkeys(_FILES, "fetch-packs"),
     "batches.get_batch_archive": "fetch-packs",
     "batches.get_print_run": "fetch-packs",
+    "tickets.get_ticket": "fetch-packs",
+    "tickets.get_ticket_file": "fetch-packs",
     "links.create_batch_link": "fetch-packs",
     "batches.get_batch_table": "fetch-packs",
 }

@@ -9,10 +9,12 @@ from flask import Response
 from service.batches.files import check_print_run
 from service.batches.schemas import PrintRunQuerySchema, TicketSchema
 from service.batches.tickets import ipptool_file, ticket_document
+from service.http.documented import ATTACHMENT_HEADERS
 from service.http.downloads.content_disposition import content_disposition
 from service.http.json_responses import json_response
 from service.http.resources import Resources
 from service.runtime.context import get_context, owner_id
+from worker.errors import FilesMissing, NotReady, ReferenceGone
 
 blueprint = Resources(
     "tickets", __name__, url_prefix="/v1/batches", description="Job tickets of print runs."
@@ -20,6 +22,7 @@ blueprint = Resources(
 
 
 @blueprint.get("/<batch_id:batch_id>/print-run/<sheet_format:sheet_format>.ticket.json")
+@blueprint.refuses(NotReady, FilesMissing, ReferenceGone)
 @blueprint.arguments(PrintRunQuerySchema, location="query")
 @blueprint.response(200, TicketSchema)
 def get_ticket(query: dict[str, Any], batch_id: str, sheet_format: str) -> Response:
@@ -28,8 +31,9 @@ def get_ticket(query: dict[str, Any], batch_id: str, sheet_format: str) -> Respo
 
 
 @blueprint.get("/<batch_id:batch_id>/print-run/<sheet_format:sheet_format>.ticket.ipp")
+@blueprint.refuses(NotReady, FilesMissing, ReferenceGone)
 @blueprint.arguments(PrintRunQuerySchema, location="query")
-@blueprint.response(200, {"type": "string"}, content_type="text/plain")
+@blueprint.response(200, {"type": "string"}, content_type="text/plain", headers=ATTACHMENT_HEADERS)
 def get_ticket_file(query: dict[str, Any], batch_id: str, sheet_format: str) -> Response:
     """The same as a file for ipptool, which sends the print run to a printer."""
     ticket = _ticket(batch_id, sheet_format, covers=query["covers"])

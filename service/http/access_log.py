@@ -43,6 +43,7 @@ EVENTS: Final[dict[str, str]] = {
     "webhooks.update_webhook": "webhook-changed",
     "webhooks.delete_webhook": "webhook-deleted",
     "webhooks.rotate_webhook_secret": "webhook-changed",
+    "webhooks.replay_delivery": "webhook-replayed",
     "sessions.start_session": "session-started",
     "sessions.renew_session": "session-started",
     "sessions.end_session": "session-ended",

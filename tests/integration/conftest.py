@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -41,6 +42,8 @@ from worker.store.ledger import (
     open_ledger,
 )
 
+#: Nobody's name is looked up, so that a browser's request elsewhere fails as well as being seen.
+ALONE = "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1, EXCLUDE localhost"
 ROOT = Path(__file__).resolve().parents[2]
 FAKE_WORKER = ROOT / "tests" / "integration" / "queue" / "fake_worker.py"
 
@@ -293,3 +296,18 @@ def start_worker() -> Iterator[Callable[..., Child]]:
         child.clean_up()
         # Shown by pytest beside a test that failed.
         sys.stderr.write(child.output)
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    """The system's own Chromium, one for all: Playwright runs once in a process."""
+    # Most of these tests need none.
+    from playwright.sync_api import sync_playwright  # noqa: PLC0415
+
+    program = shutil.which("chromium")
+    assert program, "the browser tests need chromium: bash deploy/test.sh installs it"
+    arguments = ["--no-sandbox", "--disable-dev-shm-usage", ALONE]
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=program, args=arguments)
+        yield opened
+        opened.close()

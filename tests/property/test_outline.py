@@ -10,10 +10,10 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
-from worker.picture.outline.chains import chains_of
 from worker.picture.outline.curve_fitting import TOLERANCE, fit_curves
+from worker.picture.outline.points.chains import chains_of
+from worker.picture.outline.points.sampled_picture import LINE_SIGMA_MM
 from worker.picture.outline.polylines import MOST_MOVED, Polylines, corners, smoothed_polylines
-from worker.picture.outline.sampled_picture import LINE_SIGMA_MM
 
 Links = npt.NDArray[np.int32]
 

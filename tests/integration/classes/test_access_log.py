@@ -200,3 +200,16 @@ def test_no_line_holds_a_name_a_title_a_code_a_key_or_a_whole_id(
     text = "\n".join(lines)
     written = {word for word in secrets if word in text or json.dumps(word)[1:-1] in text}
     assert written == set()
+
+
+def test_another_systems_ids_are_never_written(studio: Studio, log: Log) -> None:
+    """They may be names or e-mail addresses."""
+    path = f"/v1/classes/{studio.ids['class_id A']}/tutors/by-external-id/cem.ay@school.example"
+    made = studio.asker("site A").ask("PUT", path, json={"name": "Cem"})
+    assert made.status_code == 201
+    line = log.line()
+    assert (line["event"], line["role"]) == ("tutor-added", "site")
+    refused = studio.asker("site A reads").ask("PUT", path, json={"name": "Cem"})
+    denied = log.line()
+    assert refused.json["code"] == denied["code"] == "scope-missing"
+    assert "cem" not in str([line, denied]).lower()

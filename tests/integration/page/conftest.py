@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -19,7 +18,6 @@ from playwright.sync_api import (
     ConsoleMessage,
     Page,
     Request,
-    sync_playwright,
 )
 from skimage import data
 
@@ -31,9 +29,6 @@ from tests.waiting import HANG_S
 ROOT = Path(__file__).resolve().parents[3]
 #: A phone of these years, in CSS pixels.
 PHONE = {"width": 390, "height": 844}
-#: Nobody's name is looked up, so that a request elsewhere fails as well as being seen.
-ALONE = "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1, EXCLUDE localhost"
-ARGUMENTS = ["--no-sandbox", "--disable-dev-shm-usage", ALONE]
 PATIENCE_MS = 1000 * HANG_S
 
 
@@ -82,17 +77,6 @@ class Phone:
         """What the page keeps on the device, with what it would write down in a moment."""
         self.page.evaluate("window.dispatchEvent(new Event('pagehide'))")
         return dict(self.page.evaluate("JSON.parse(localStorage.getItem('ricalco.state.1'))"))
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    """The system's own Chromium."""
-    program = shutil.which("chromium")
-    assert program, "the browser tests need chromium: bash deploy/test.sh installs it"
-    with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=program, args=ARGUMENTS)
-        yield opened
-        opened.close()
 
 
 @pytest.fixture(scope="session")

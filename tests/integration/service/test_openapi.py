@@ -64,9 +64,20 @@ checks.positive_data_acceptance.expected-statuses = ["2xx", "422"]
 # A schema cannot say what is a spec to start from, that names come in one way at a time, or
 # that text has names in it (422), nor whose ids there are (404), nor that a class is full or
 # a pack not made yet (409).
+# A file that is there already is not sent again (304), nor a part that it has not (416).
 [[operations]]
-include-path-regex = "^/v1/(classes|batches|sites|me|packs/)"
+include-path-regex = "^/v1/(classes(?!.*/estimate$)|batches|sites|me|packs/)"
+checks.positive_data_acceptance.expected-statuses = ["2xx", "304", "404", "409", "416", "422"]
+
+[[operations]]
+include-path-regex = "^/v1/(references/.+/preview|test-page)"
+checks.positive_data_acceptance.expected-statuses = ["2xx", "304", "404", "416", "422"]
+
+# An estimate tells what is wrong with an item beside that item, and what the others would take.
+[[operations]]
+include-path-regex = "/estimate$"
 checks.positive_data_acceptance.expected-statuses = ["2xx", "404", "409", "422"]
+checks.negative_data_rejection.expected-statuses = ["200", "4xx"]
 """
 
 
@@ -202,8 +213,9 @@ def test_a_spec_is_documented_with_its_ranges(known: Known) -> None:
         "type": "number",
         "minimum": 20.0,
         "maximum": 10000.0,
+        "description": "Width in millimetres.",
     }
     assert kinds["Spec"]["required"] == ["support"]
     assert kinds["Spec"]["additionalProperties"] is False
     assert {"type": "null"} in kinds["Spec"]["properties"]["crop"]["oneOf"]
-    assert kinds["Problem"]["required"] == ["code", "detail", "status", "title", "type"]
+    assert sorted(kinds["Problem"]["required"]) == ["code", "detail", "status", "title", "type"]

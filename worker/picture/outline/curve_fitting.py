@@ -14,6 +14,7 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
+from worker.picture.outline.points.sampled_picture import LINE_SIGMA_MM
 from worker.picture.outline.polylines import (
     MOST_MOVED,
     Flags,
@@ -24,7 +25,6 @@ from worker.picture.outline.polylines import (
     smoothed_polylines,
     tangents,
 )
-from worker.picture.outline.sampled_picture import LINE_SIGMA_MM
 
 #: A curve begins at least this often: longer ones are divided anyway, most of them.
 LONGEST_MM = 16.0

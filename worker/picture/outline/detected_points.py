@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from worker.picture.outline.edge_points import Points
-from worker.picture.outline.evidence import Evidence
-from worker.picture.outline.linking import Ids
-from worker.picture.outline.point_measures import PointMeasures
+from worker.picture.outline.contours.evidence import Evidence
+from worker.picture.outline.points.edge_points import Points
+from worker.picture.outline.points.linking import Ids
+from worker.picture.outline.points.point_measures import PointMeasures
+from worker.picture.outline.points.sampled_picture import PixelGrid
 from worker.picture.outline.polylines import Polylines
-from worker.picture.outline.sampled_picture import PixelGrid
+from worker.picture.outline.prominence import Prominence
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,6 +38,7 @@ class DetectedPoints:
         link: (points, 2): the neighbours of each point on its line, or -1.
         measures: Contrast of each point, compared with its surroundings.
         evidence: What the reading says of each.
+        prominence: Where each lies in what the picture is of.
         artefacts: What is in the picture and not in the scene.
         shadows: Edges of shadows, if they are wanted.
     """
@@ -46,5 +48,6 @@ class DetectedPoints:
     link: Ids
     measures: PointMeasures
     evidence: Evidence
+    prominence: Prominence
     artefacts: Artefacts
     shadows: Polylines | None = None

@@ -4,8 +4,12 @@ Where the reading is sure, a line is worth the likelihood that a person would dr
 power of its length. Beside the reading's ridges a line needs contrast as well: there it may be
 another line of the form, or texture along it. Where the reading is unsure, contrast alone
 decides: that of the line less what its surroundings have anyway, which keeps a long faint fold
-and leaves out most of a lawn. A line must also be unlikely to be chance: its mean contrast is
-weighed against the noise measured at the same scale, which averages out along a line.
+and leaves out most of a lawn. Contrast counts beside that which contours have around it, and what
+a line is worth by how far it is of the picture's main thing.
+
+A line must also be unlikely to be chance: its mean contrast is weighed against the noise measured
+at the same scale, which averages out along a line; or the reading makes it likelier than it makes
+anything in noise.
 """
 
 from __future__ import annotations
@@ -15,11 +19,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.chains import Chains, chains_of
+from worker.picture.outline.contours.evidence import Evidence
 from worker.picture.outline.detected_points import DetectedPoints
-from worker.picture.outline.evidence import Evidence
-from worker.picture.outline.gaussian import Floats
-from worker.picture.outline.linking import Ids
+from worker.picture.outline.points.chains import Chains, chains_of
+from worker.picture.outline.points.gaussian import Floats
+from worker.picture.outline.points.linking import Ids
 
 #: Contrast in levels that a line of a centimetre needs, for the least detail and the most.
 _MOST_NEEDED, _LEAST_NEEDED = 60.0, 4.0
@@ -34,19 +38,22 @@ _FAINT_SHARE, _FAINT_NOISE, _FAINTEST = 0.35, 2.4, 2.0
 _USUAL_NOISE, _APART_SIGMA, SURE = 2.8, 3.0, 4.0
 #: The detail at which contours are drawn, and the one from which on texture is too, until at 1
 #: contrast alone decides.
-CONTOURS, _TEXTURE = 0.5, 0.75
+CONTOURS, TEXTURE = 0.5, 0.75
 #: Likelihood that a line of a centimetre needs at detail 0, at that of contours, and at the
 #: least; and how much length counts beside it.
-_MOST_LIKELY, _LIKELY_AT_CONTOURS, _LEAST_LIKELY, _READ_POWER = 1.2, 0.25, 0.03, 0.3
-#: A line that only the reading sees is worth so much of one of so many levels of contrast, and
-#: more contrast counts up to so many times that.
+_MOST_LIKELY, _LIKELY_AT_CONTOURS, _LEAST_LIKELY, _READ_POWER = 1.2, 0.5, 0.03, 0.3
+#: A line that only the reading sees is worth so much of one of so many levels of contrast where
+#: contrast is as usual, and more contrast counts up to so many times that.
 _UNSEEN, _PLAIN_LEVELS, _PLAINEST = 0.4, 36.0, 1.5
 #: Contrast counts no more than this where the reading is unsure, in parts of what is needed;
 #: and how much of it a line needs that the reading sees beside its ridges.
 _CLEAREST, _BESIDE = 1.5, 0.4
-#: A line that is so likely needs no contrast, unless noise or steps of compression are so many
-#: levels high: then a network takes them for contours.
+#: A line that is so likely needs no contrast, unless steps of compression are so many levels
+#: high: then a network takes them for contours.
 READ, _MISTAKEN_LEVELS = 0.25, 9.5
+#: Noise it takes for contours less often: in flat pictures of grain nothing is likelier than this
+#: but where there is nearly as much of it.
+_LIKELIER_THAN_NOISE = 0.3
 #: In a face of this width lines are judged as anywhere; in smaller ones they count as if it were
 #: enlarged to it, up to so much.
 _LARGE_FACE_MM, _FINEST = 200.0, 0.3
@@ -65,7 +72,8 @@ class Lines:
         score: Contrast and length, in levels.
         worth: What decides, by the reading and by contrast; above 1 it is drawn.
         sureness: How unlikely it is to be noise, in standard deviations.
-        read: How likely the reading makes it, as far as that is to be trusted.
+        likely: How likely the reading makes it, if it is on a ridge.
+        read: The same as far as that is to be trusted.
         beside: How sure the reading is that there is no line of its own, 0 to 1.
     """
 
@@ -75,6 +83,7 @@ class Lines:
     score: Floats
     worth: Floats
     sureness: Floats
+    likely: Floats
     read: Floats
     beside: Floats
 
@@ -112,10 +121,14 @@ def judged(detected: DetectedPoints, link: Ids, detail: float) -> Lines:
     score = np.asarray(strength * longer**_LENGTH_POWER, np.float32)
     above = chains.means(detected.measures.clearness) - _USUAL_NOISE
     sureness = above * np.sqrt(length_mm / (_APART_SIGMA * grid.sigma_mm))
-    contrast = np.minimum(chains.means(points.total) / _PLAIN_LEVELS, _PLAINEST)
-    plain = _UNSEEN + (1 - _UNSEEN) * contrast
-    longer_and_plain = longer**_READ_POWER * plain
-    worth, read, beside = _by_reading(detected.evidence, chains, longer_and_plain, score, detail)
+    usual = chains.means(detected.prominence.usual)
+    clearer = longer**_READ_POWER * _plain(chains.means(points.total), usual)
+    scored = np.asarray(score / usual, np.float32)
+    worth, read, beside = _by_reading(
+        detected.evidence, chains, np.asarray(clearer, np.float32), scored, detail
+    )
+    # Where nothing is read, no main thing is known.
+    worth *= 1 + chains.means(detected.evidence.sure * (detected.prominence.main - 1))
     return Lines(
         chains=chains,
         length_mm=length_mm,
@@ -123,9 +136,16 @@ def judged(detected: DetectedPoints, link: Ids, detail: float) -> Lines:
         score=score,
         worth=worth,
         sureness=np.asarray(sureness, np.float32),
+        likely=chains.means(detected.evidence.contour * detected.evidence.ridge),
         read=read,
         beside=beside,
     )
+
+
+def _plain(contrast: Floats, usual: Floats) -> Floats:
+    """How much lines count by their contrast, beside what is usual around them."""
+    beside_usual = np.minimum(contrast / (np.float32(_PLAIN_LEVELS) * usual), np.float32(_PLAINEST))
+    return np.asarray(_UNSEEN + (1 - _UNSEEN) * beside_usual, np.float32)
 
 
 def _by_reading(
@@ -167,7 +187,9 @@ def believed(lines: Lines, levels: float) -> Flags:
 
 def read_surely(lines: Lines, noise: float) -> Floats:
     """How sure the reading makes of a line, on the scale of what noise makes of it."""
-    return np.where(believed(lines, noise), np.float32(2 * SURE), np.float32(0))
+    doubt = min(noise / _MISTAKEN_LEVELS, 1.0) ** 6
+    needed = _LIKELIER_THAN_NOISE + (1 - _LIKELIER_THAN_NOISE) * doubt
+    return np.where(lines.likely > needed, np.float32(2 * SURE), np.float32(0))
 
 
 def needed(detail: float) -> float:
@@ -177,7 +199,7 @@ def needed(detail: float) -> float:
 
 def _trust(detail: float) -> float:
     """How far the reading is heard where it is sure: not at all where everything is wanted."""
-    return min((1 - detail) / (1 - _TEXTURE), 1.0)
+    return min((1 - detail) / (1 - TEXTURE), 1.0)
 
 
 def _needed_likely(detail: float) -> float:
@@ -189,4 +211,4 @@ def _needed_likely(detail: float) -> float:
 
 def _beyond(detail: float) -> float:
     """How far detail is on the way from contours to texture."""
-    return min(max((detail - CONTOURS) / (_TEXTURE - CONTOURS), 0.0), 1.0)
+    return min(max((detail - CONTOURS) / (TEXTURE - CONTOURS), 0.0), 1.0)

@@ -10,8 +10,8 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.detected_points import DetectedPoints
-from worker.picture.outline.gaussian import Floats
 from worker.picture.outline.judging import Lines
+from worker.picture.outline.points.gaussian import Floats
 from worker.spec.strokes import FORM, INNER, PLAIN
 
 #: A line is an outer contour, or a fold or mark, where the reading is surer of it than this; it

@@ -14,12 +14,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.chains import Chains
-from worker.picture.outline.colour_edges import chroma_gradients, with_chroma
-from worker.picture.outline.contour_lines import with_contours
+from worker.picture.outline.contours.contour_lines import with_contours
+from worker.picture.outline.contours.evidence import evidence_of
+from worker.picture.outline.contours.placed_reading import PlacedReading, placed_reading, unread
 from worker.picture.outline.curve_fitting import fit_curves
 from worker.picture.outline.detected_points import Artefacts, DetectedPoints
-from worker.picture.outline.edge_points import (
+from worker.picture.outline.judging import faintest
+from worker.picture.outline.points.chains import Chains
+from worker.picture.outline.points.colour_edges import chroma_gradients, with_chroma
+from worker.picture.outline.points.edge_points import (
+    CONTOUR,
     HALO_PX,
     Gradients,
     Points,
@@ -27,13 +31,10 @@ from worker.picture.outline.edge_points import (
     joined,
     points_of,
 )
-from worker.picture.outline.evidence import evidence_of
-from worker.picture.outline.gaussian import Floats
-from worker.picture.outline.jpeg_blocks import block_step, chroma_block_step
-from worker.picture.outline.judging import faintest
-from worker.picture.outline.linking import Ids, Keys, best_neighbours, mutual
-from worker.picture.outline.placed_reading import PlacedReading, placed_reading, unread
-from worker.picture.outline.point_measures import (
+from worker.picture.outline.points.gaussian import Floats
+from worker.picture.outline.points.jpeg_blocks import block_step, chroma_block_step
+from worker.picture.outline.points.linking import Ids, Keys, best_neighbours, mutual
+from worker.picture.outline.points.point_measures import (
     COARSER,
     SlopeMeans,
     cell_means,
@@ -41,17 +42,18 @@ from worker.picture.outline.point_measures import (
     measure_points,
     noise_of,
 )
-from worker.picture.outline.polylines import Polylines, joined_lines
-from worker.picture.outline.sampled_picture import (
+from worker.picture.outline.points.sampled_picture import (
     CHROMA_PX,
     Bytes,
     PixelGrid,
     SampledPicture,
     sample_picture,
 )
+from worker.picture.outline.polylines import Polylines, joined_lines
+from worker.picture.outline.prominence import prominence_of
 from worker.picture.outline.selection import select_lines
 from worker.picture.outline.shadow_edges import shadow_edges
-from worker.picture.outline.straightening import STRAIGHT, straightened
+from worker.picture.outline.straightening import STRAIGHT, STRAIGHT_READ, straightened
 from worker.reference.master import Master
 from worker.spec.plan import Plan
 from worker.spec.spec import Outline, Spec
@@ -122,7 +124,7 @@ def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
     lines = Polylines(
         places=_places(grid, points, chains), first=chains.first, closed=chains.closed
     )
-    lines = straightened(lines, STRAIGHT * grid.sigma_mm)
+    lines = straightened(lines, _known_within_mm(detected, chains))
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
     if detected.shadows is not None:
         kind = DASHED if outline.shadows == "dashed" else INNER
@@ -185,12 +187,17 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     del tiles
     placed = placed or unread()
     lines = with_contours(points, link, placed, sampled.shape, sampled.pitch_mm)
+    measures = measure_points(sampled, lines.points, slope_means, noise)
+    evidence = evidence_of(lines, placed, sampled.pitch_mm)
     return DetectedPoints(
         grid=sampled.grid,
         points=lines.points,
         link=lines.link,
-        measures=measure_points(sampled, lines.points, slope_means, noise),
-        evidence=evidence_of(lines, placed),
+        measures=measures,
+        evidence=evidence,
+        prominence=prominence_of(
+            lines.points, measures, evidence, placed, sampled.shape, sampled.pitch_mm
+        ),
         artefacts=artefacts,
         shadows=(
             None if outline.shadows == "none" else shadow_edges(placed, sampled.shape, sampled.grid)
@@ -289,6 +296,14 @@ def _assembled(sampled: SampledPicture, tiles: list[_Tile], parts: list[Floats])
         top, left = tile.top // COARSER, tile.left // COARSER
         whole[top : top + len(part), left : left + part.shape[1]] = part
     return whole
+
+
+def _known_within_mm(detected: DetectedPoints, chains: Chains) -> npt.NDArray[np.float64]:
+    """How near to its line each place of something straight is found."""
+    points, grid, map_px = detected.points, detected.grid, detected.evidence.map_px
+    edges = STRAIGHT * grid.sigma_mm
+    near = np.where(points.kind == CONTOUR, STRAIGHT_READ * grid.pitch_mm * map_px, edges)
+    return np.asarray(np.maximum(near, edges)[chains.order], np.float64)
 
 
 def _places(grid: PixelGrid, points: Points, chains: Chains) -> npt.NDArray[np.float64]:

@@ -10,8 +10,6 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from worker.picture.outline.bridging import bridge_gaps, extend_to_meet
-from worker.picture.outline.chains import Chains
 from worker.picture.outline.detected_points import DetectedPoints
 from worker.picture.outline.judging import (
     SURE,
@@ -24,6 +22,9 @@ from worker.picture.outline.judging import (
     read_surely,
 )
 from worker.picture.outline.line_weights import weights
+from worker.picture.outline.points.bridging import bridge_gaps, extend_to_meet
+from worker.picture.outline.points.chains import Chains
+from worker.picture.outline.tidying import doubled, orphans
 from worker.spec.spec import Outline
 
 #: A line that the reading does not have is so many times as long at least: short ones are tufts,
@@ -53,7 +54,7 @@ def select_lines(
 ) -> tuple[Chains, npt.NDArray[np.uint8]]:
     """The lines that are drawn, and their weights."""
     need, pitch_mm = needed(outline.detail), detected.grid.pitch_mm
-    noise = detected.artefacts.noise
+    noise = float(np.hypot(detected.artefacts.noise, detected.artefacts.chroma_noise))
     first = judged(detected, detected.link, outline.detail)
     likely = (first.worth > _PROMISING) & (
         np.maximum(first.sureness, read_surely(first, noise)) > _LIKELY
@@ -67,6 +68,8 @@ def select_lines(
     keep &= lines.length_mm >= outline.shortest_mm * finer(lines.face_mm) * longer
     keep &= ~_blocky(detected, lines)
     lines = lines.taken(keep)
+    lines = lines.taken(~doubled(detected.points, lines, pitch_mm))
+    lines = lines.taken(~orphans(detected.points, lines, pitch_mm, outline.detail))
     chains = extend_to_meet(detected.points, lines.chains, reach_px=_MEETING_MM / pitch_mm)
     return chains, weights(detected, lines, need)
 

@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from worker.picture.outline.layered_ridges import layered_ridges
-from worker.picture.outline.placed_reading import PlacedReading
+from worker.picture.outline.contours.layered_ridges import layered_ridges
+from worker.picture.outline.contours.placed_reading import PlacedReading
+from worker.picture.outline.contours.ridge_places import Flags, Ints, Places, places_along
+from worker.picture.outline.points.sampled_picture import PixelGrid
 from worker.picture.outline.polylines import Polylines
-from worker.picture.outline.ridge_places import Flags, Ints, Places, places_along
-from worker.picture.outline.sampled_picture import PixelGrid
 
 #: Likelihood that a line of shadow needs on the mean, and how likely a contour may be there.
 _NEEDED, _NO_CONTOUR = 0.4, 0.3

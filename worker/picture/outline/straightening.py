@@ -1,51 +1,110 @@
 """Straight things come out straight: stretches that are straight within their noise become so.
 
-A stretch runs from corner to corner. Where all of its places lie near the line that fits them
-best, nearer than the picture resolves, what is left is no form but grain and the picture's
-pixels, and a draughtsman takes a ruler.
+A stretch runs from corner to corner, or is a part of such a way. Where all of its places lie near
+the line that fits them best, nearer than they are known, and wander to both sides of it instead of
+bending to one, what is left is no form but grain, pixels and the coarse map of the reading, and a
+draughtsman takes a ruler. What is not straight is divided where it is furthest off, some times: a
+window whose corners are round in the map has straight sides all the same.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
-from worker.picture.outline.polylines import Floats, Ints, Polylines, corners
+from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines, corners
 
-#: Places of a straight line are found this near to it, in widths of the smoothing.
-STRAIGHT = 0.6
-#: Shorter stretches stay as they are.
-_SHORTEST_MM = 10.0
-#: How far places may be from the line, in parts of the stretch's length: less than one sees.
-_BOW = 0.01
+#: Places of a straight line are found this near to it, in widths of the smoothing; and those that
+#: only the reading knows, in pixels of its map.
+STRAIGHT, STRAIGHT_READ = 0.7, 1.3
+#: Shorter stretches stay as they are: between corners, and parts of longer ways, which a gentle
+#: curve has as well.
+_SHORTEST_MM, _SHORTEST_PART_MM = 10.0, 20.0
+#: How far places may be from the line, in parts of the stretch's length, less than one sees; and
+#: how far the stretch may bow to one side, as the height of the parabola that fits it.
+_ASIDE, _BOW = 0.02, 0.006
+#: How often a stretch is divided.
+_ROUNDS = 5
 
 
-def straightened(lines: Polylines, near_mm: float) -> Polylines:
+def straightened(lines: Polylines, near_mm: float | Floats) -> Polylines:
     """Lines whose straight stretches are straight.
 
     Args:
         lines: Through points, in mm of the picture.
-        near_mm: No place of a straight stretch is further from the line that fits it best.
+        near_mm: No place of a straight stretch is further from the line that fits it best; for
+            each place, or for all. Places count by its fourth power less: what a coarse map has
+            beside is beside all along, and no mean of many such places is better.
     """
     if not len(lines.closed):
         return lines
-    begin, end = _stretches(lines)
-    counts = end - begin + 1
-    heads = np.cumsum(counts) - counts
+    near: Floats = np.broadcast_to(np.float64(near_mm), len(lines.places))
+    begin, end, middle, way = _straight(lines, near)
+    places = _with_ends(lines, (begin, end), middle, way)
+    counts = end - begin - 1
     owner = np.repeat(np.arange(len(begin)), counts)
-    at = np.arange(len(owner)) + (begin - heads)[owner]
-    middle, way = _best_lines(lines.places[at], heads, counts, owner)
-    rest = lines.places[at] - middle[owner]
-    aside = np.abs(rest[:, 0] * way[owner, 1] - rest[:, 1] * way[owner, 0])
-    length = np.hypot(*(lines.places[end] - lines.places[begin]).T)
-    straight = np.maximum.reduceat(aside, heads) <= np.minimum(near_mm, _BOW * length)
-    straight &= length >= _SHORTEST_MM
-    places = _with_ends(lines, (begin[straight], end[straight]), middle[straight], way[straight])
-    moved = straight[owner] & (at != begin[owner]) & (at != end[owner])
-    at, begin, end = at[moved], begin[owner][moved], end[owner][moved]
+    at = np.arange(len(owner)) - (np.cumsum(counts) - counts)[owner] + begin[owner] + 1
+    begin, end = begin[owner], end[owner]
     chord = lines.places[end] - lines.places[begin]
     share = ((lines.places[at] - lines.places[begin]) * chord).sum(axis=1) / (chord**2).sum(axis=1)
     places[at] = places[begin] + np.clip(share, 0, 1)[:, None] * (places[end] - places[begin])
     return Polylines(places=places, first=lines.first, closed=lines.closed)
+
+
+def _straight(lines: Polylines, near: Floats) -> tuple[Ints, Ints, Floats, Floats]:
+    """First and last places of straight stretches, and middles and directions of their lines."""
+    begin, end = _stretches(lines)
+    found: list[tuple[Ints, Ints, Floats, Floats]] = []
+    along = lines.along_mm
+    for shortest in (_SHORTEST_MM, *(_SHORTEST_PART_MM,) * _ROUNDS):
+        long = along[end] - along[begin] >= shortest
+        begin, end = begin[long], end[long]
+        if not len(begin):
+            break
+        middle, way, good, worst = _fit(lines, (begin, end), near)
+        found.append((begin[good], end[good], middle[good], way[good]))
+        begin, at, end = begin[~good], worst[~good], end[~good]
+        begin, end = np.concatenate((begin, at)), np.concatenate((at, end))
+    if not found:
+        return begin, end, np.zeros((0, 2)), np.zeros((0, 2))
+    one, two, three, four = (np.concatenate(part) for part in zip(*found, strict=True))
+    return one, two, three, four
+
+
+def _fit(
+    lines: Polylines, ends: tuple[Ints, Ints], near: Floats
+) -> tuple[Floats, Floats, Flags, Ints]:
+    """The line that fits each stretch, whether it is straight, and where it is furthest off."""
+    begin, end = ends
+    counts = end - begin + 1
+    heads = np.cumsum(counts) - counts
+    owner = np.repeat(np.arange(len(begin)), counts)
+    at = np.arange(len(owner)) + (begin - heads)[owner]
+    middle, way = _best_lines(lines.places[at], near[at] ** -4, heads, owner)
+    rest = lines.places[at] - middle[owner]
+    aside = rest[:, 1] * way[owner, 0] - rest[:, 0] * way[owner, 1]
+    length = np.hypot(*(lines.places[end] - lines.places[begin]).T)
+    most = np.minimum(near[at], _ASIDE * length[owner])
+    over = np.abs(aside) / np.maximum(most, 1e-9)
+    good = np.maximum.reduceat(over, heads) <= 1
+    good &= _bow(aside, (rest * way[owner]).sum(axis=1), heads, length) <= _BOW * length
+    good &= length >= _SHORTEST_MM
+    # The first of the places that are furthest from the way between the ends.
+    chord = lines.places[end] - lines.places[begin]
+    out = lines.places[at] - lines.places[begin][owner]
+    off = np.abs(out[:, 1] * chord[owner, 0] - out[:, 0] * chord[owner, 1])
+    furthest = np.flatnonzero(off >= np.maximum.reduceat(off, heads)[owner])
+    worst = at[furthest[np.searchsorted(owner[furthest], np.arange(len(begin)))]]
+    return middle, way, good, np.clip(worst, begin + 1, np.maximum(end - 1, begin + 1))
+
+
+def _bow(aside: Floats, along: Floats, heads: Ints, length: Floats) -> Floats:
+    """The height of the parabola that fits what lies aside of each stretch's line."""
+    counts = np.diff(np.append(heads, len(aside)))
+    half = np.maximum(length / 2, 1e-9)
+    square = (along / np.repeat(half, counts)) ** 2
+    square -= np.repeat(np.add.reduceat(square, heads) / counts, counts)
+    rise = np.add.reduceat(square * aside, heads)
+    return np.abs(rise / np.maximum(np.add.reduceat(square * square, heads), 1e-9))
 
 
 def _stretches(lines: Polylines) -> tuple[Ints, Ints]:
@@ -57,12 +116,13 @@ def _stretches(lines: Polylines) -> tuple[Ints, Ints]:
     return at[:-1][same], at[1:][same]
 
 
-def _best_lines(places: Floats, heads: Ints, counts: Ints, owner: Ints) -> tuple[Floats, Floats]:
+def _best_lines(places: Floats, weight: Floats, heads: Ints, owner: Ints) -> tuple[Floats, Floats]:
     """Middle and direction of the line that fits each stretch best (total least squares)."""
-    middle = np.add.reduceat(places, heads, axis=0) / counts[:, None]
+    whole = np.add.reduceat(weight, heads)[:, None]
+    middle = np.add.reduceat(weight[:, None] * places, heads, axis=0) / whole
     rest = places - middle[owner]
     xx, yy, xy = (
-        np.add.reduceat(one * two, heads)
+        np.add.reduceat(weight * one * two, heads)
         for one, two in (
             (rest[:, 0], rest[:, 0]),
             (rest[:, 1], rest[:, 1]),

@@ -15,7 +15,7 @@ from worker.layout.planning import plan_sheets
 from worker.picture.outline import find_strokes
 from worker.picture.outline.detected_points import Artefacts
 from worker.picture.outline.pipeline import find_points, strokes_of
-from worker.picture.outline.sampled_picture import SampledPicture
+from worker.picture.outline.points.sampled_picture import SampledPicture
 from worker.reference.master import Master
 from worker.spec.plan import Plan
 from worker.spec.spec import Area, Outline, Print, Spec, Support, Tone

@@ -29,7 +29,7 @@ from tests.unit.picture.outline.lines import (
 from worker.picture.outline import pipeline
 from worker.picture.outline.detected_points import Artefacts
 from worker.picture.outline.pipeline import find_points
-from worker.picture.outline.sampled_picture import SampledPicture
+from worker.picture.outline.points.sampled_picture import SampledPicture
 from worker.spec.spec import Area, Outline
 from worker.spec.strokes import FORM, INNER, Strokes
 

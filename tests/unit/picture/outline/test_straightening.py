@@ -60,3 +60,27 @@ def test_a_circle_and_a_gentle_curve_stay_as_they_are() -> None:
 def test_no_line_at_all_is_no_trouble() -> None:
     none = Polylines(places=np.zeros((0, 2)), first=np.zeros(1, np.int64), closed=np.zeros(0, bool))
     assert len(straightened(none, 0.3).closed) == 0
+
+
+def test_a_side_that_only_a_coarse_map_knows_is_straight_though_its_corners_are_round() -> None:
+    """Places wander by half of what the map resolves."""
+    angle = np.linspace(0, math.pi / 2, 12)[1:-1]
+    round_ = 3 * np.stack((np.sin(angle), 1 - np.cos(angle)), axis=1) + (40, 0)
+    side = np.stack((np.arange(0, 40, 0.4), np.zeros(100)), axis=1)
+    other = np.stack((np.full(100, 43.0), np.arange(3, 43, 0.4)), axis=1)
+    wave = 0.35 * np.sin(np.arange(100) / 9 + 1.0)
+    side[:, 1] += wave
+    other[:, 0] += wave
+    line = one_line(np.concatenate((side, round_, other)))
+    near = straightened(line, 0.9).places
+    assert off_chord(near[5:80]) < 0.02
+    assert off_chord(near[-80:-5]) < 0.02
+    assert off_chord(straightened(line, 0.2).places[5:80]) > 0.2
+
+
+def test_places_that_are_known_well_decide_where_the_line_lies() -> None:
+    along = np.arange(0, 80, 0.5)
+    sure = along < 40
+    places = np.stack((along, np.where(sure, 0.0, 0.5)), axis=1)
+    found = straightened(one_line(places), np.where(sure, 0.3, 1.0)).places
+    assert np.abs(found[sure, 1]).max() < 0.1

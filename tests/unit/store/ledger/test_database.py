@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import multiprocessing
 import threading
+import time
 import traceback
+from contextlib import closing
 from dataclasses import replace
 
 import pytest
@@ -16,9 +18,10 @@ from sqlalchemy.dialects import postgresql
 
 from tests.unit.store.ledger.conftest import Asker, Clock
 from worker.errors import LedgerUnavailable, OutcomeUnknown, StorageFull
-from worker.store.ledger import Ledger, new_id
+from worker.store.ledger import DEFAULT_SCOPES, Ledger, new_id
 from worker.store.ledger.database import Database
 from worker.store.ledger.migrate import alembic_config, migrate
+from worker.store.ledger.sites.records import SITE_S
 from worker.store.ledger.stored_answers import forget_answers
 from worker.store.ledger.tables import IDEMPOTENCY_KEYS, METADATA, OWNERS
 
@@ -57,6 +60,32 @@ def test_answers_kept_before_they_were_indexed_go_with_what_they_name(url: str) 
             "held",
         }
     database.close()
+
+
+def test_a_site_of_before_gets_the_limits_of_a_new_one(url: str) -> None:
+    """It had all its tutor's rights, and no end."""
+    database = Database(url)
+    config = alembic_config()
+    person = "insert into owners (id, name, virtual_time, created_at, role, tutor_id) values"
+    with database.writing() as connection:
+        config.attributes["connection"] = connection
+        command.upgrade(config, "0006")
+        connection.exec_driver_sql(f"{person} ('tut_a', 'Ada', 0, 1, 'tutor', null)")
+        connection.exec_driver_sql(f"{person} ('sit_a', 'Pages', 0, 2, 'site', 'tut_a')")
+        connection.exec_driver_sql(
+            "insert into classes (id, tutor_id, name, join_code, joining_open, settings,"
+            " created_at) values ('cls_a', 'tut_a', 'Noon', 'AB12CD34', false, '{}', 3)"
+        )
+    database.close()
+    with closing(Ledger.open(url)) as ledger:
+        before = time.time()
+        ledger.migrate()
+        after = time.time()
+        (site,) = ledger.sites.of_tutor("tut_a")
+        assert (site.id, site.name, site.class_ids) == ("sit_a", "Pages", ("cls_a",))
+        assert (site.scopes, site.origins) == (DEFAULT_SCOPES, ())
+        assert before + SITE_S <= site.expires_at <= after + SITE_S
+        assert [one.id for one in ledger.classes.of_tutor("sit_a")] == ["cls_a"]
 
 
 def test_a_ledger_of_a_newer_version_is_refused(ledger: Ledger) -> None:

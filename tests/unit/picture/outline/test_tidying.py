@@ -1,0 +1,93 @@
+"""Which strokes are left out beside the rest, of lines that are given."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from worker.picture.outline.judging import Lines
+from worker.picture.outline.points.chains import Chains
+from worker.picture.outline.points.edge_points import EDGE, Points
+from worker.picture.outline.tidying import doubled, orphans
+
+PITCH_MM = 0.5
+
+
+def along(start: tuple[float, float], end: tuple[float, float]) -> np.ndarray:
+    """Points half a millimetre apart, in mm."""
+    far = float(np.hypot(end[0] - start[0], end[1] - start[1]))
+    share = np.linspace(0, 1, round(far / PITCH_MM) + 1)[:, None]
+    return np.array(start) + share * (np.array(end) - np.array(start))
+
+
+def lines_of(
+    *ways: np.ndarray, worth: tuple[float, ...] = (), **values: float
+) -> tuple[Points, Lines]:
+    """Straight lines, with what is said of all of them."""
+    places = np.concatenate(ways) / PITCH_MM
+    counts = [len(way) for way in ways]
+    across = np.concatenate([np.tile(normal(way), (len(way), 1)) for way in ways])
+    nothing = np.zeros(len(places), np.float32)
+    points = Points(
+        key=np.arange(len(places), dtype=np.int32),
+        x=places[:, 0].astype(np.float32),
+        y=places[:, 1].astype(np.float32),
+        across_x=across[:, 0].astype(np.float32),
+        across_y=across[:, 1].astype(np.float32),
+        contrast=nothing + 20,
+        chroma=nothing,
+        kind=np.full(len(places), EDGE, np.uint8),
+    )
+    chains = Chains(
+        order=np.arange(len(places)),
+        first=np.concatenate(([0], np.cumsum(counts))),
+        closed=np.zeros(len(ways), bool),
+    )
+    said = {"face_mm": 0.0, "score": 10.0, "sureness": 9.0, "likely": 0.0, "read": 0.0, **values}
+    each = {name: np.full(len(ways), value, np.float32) for name, value in said.items()}
+    return points, Lines(
+        chains=chains,
+        length_mm=chains.lengths(points.x, points.y) * np.float32(PITCH_MM),
+        worth=np.array(worth or [2.0] * len(ways), np.float32),
+        beside=np.zeros(len(ways), np.float32),
+        **each,
+    )
+
+
+def normal(way: np.ndarray) -> np.ndarray:
+    step = (way[-1] - way[0]) / np.hypot(*(way[-1] - way[0]))
+    return np.array((-step[1], step[0]))
+
+
+def test_of_two_lines_within_a_pencils_width_the_better_one_is_drawn() -> None:
+    one, two = along((0, 0), (40, 0)), along((5, 0.8), (35, 0.8))
+    assert doubled(*lines_of(one, two), PITCH_MM).tolist() == [False, True]
+    assert doubled(*lines_of(one, two, worth=(1.1, 9.0)), PITCH_MM).tolist() == [True, False]
+
+
+def test_both_sides_of_something_wider_stay_and_so_do_lines_that_cross() -> None:
+    side = along((0, 0), (40, 0))
+    assert not doubled(*lines_of(side, along((0, 2), (40, 2))), PITCH_MM).any()
+    assert not doubled(*lines_of(side, along((20, -3), (20, 3))), PITCH_MM).any()
+
+
+def test_a_short_stroke_that_nothing_continues_is_left_out() -> None:
+    long, speck = along((0, 0), (60, 0)), along((20, 20), (25, 20))
+    found = lines_of(long, speck)
+    assert orphans(*found, PITCH_MM, 0.5).tolist() == [False, True]
+    # Whoever wants texture has it.
+    assert not orphans(*found, PITCH_MM, 0.75).any()
+
+
+def test_parts_of_one_dashed_line_belong_together() -> None:
+    dashes = [along((at, 0), (at + 5, 0)) for at in range(0, 60, 8)]
+    assert not orphans(*lines_of(*dashes), PITCH_MM, 0.5).any()
+    strewn = [along((at, at % 3 * 7), (at + 5, at % 3 * 7 + 1)) for at in range(0, 60, 11)]
+    assert orphans(*lines_of(*strewn), PITCH_MM, 0.5).all()
+
+
+def test_plain_ones_small_faces_and_what_is_surely_read_stay() -> None:
+    speck = along((20, 20), (25, 20))
+    assert orphans(*lines_of(speck), PITCH_MM, 0.5).all()
+    assert not orphans(*lines_of(speck, score=60.0), PITCH_MM, 0.5).any()
+    assert not orphans(*lines_of(speck, likely=0.8), PITCH_MM, 0.5).any()
+    assert not orphans(*lines_of(speck, face_mm=60.0), PITCH_MM, 0.5).any()

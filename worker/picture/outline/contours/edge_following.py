@@ -1,0 +1,102 @@
+"""Which edge follows a ridge: of all that run beside it, the one that does so furthest.
+
+A ridge says where a line passes to a pixel of its map or so, the picture's edges to a twentieth
+of a pixel of its grid. Each linked edge within reach has a vote for every place of the ridge
+that it runs beside, more for one that is clear and near. At each place the edge with most votes
+is the line: so the line does not jump between the two sides of a rim, or from tuft to tuft.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from worker.picture.outline.contours.ridge_places import Doubles, Flags, Ints, Places
+from worker.picture.outline.points.chains import Chains
+from worker.picture.outline.points.edge_points import Points
+from worker.picture.outline.points.gaussian import Floats
+
+#: How parallel an edge must be.
+_COSINE = 0.8
+#: Steps across a ridge in which edges are looked for, in pixels of the grid.
+_STEP_PX = 0.7
+#: Votes fade with the distance, in parts of the reach, and grow with contrast up to this.
+_FADE, _PLAIN_LEVELS = 0.6, 30.0
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Beside:
+    """Points of edges beside places: one row for each pair.
+
+    Attributes:
+        place, point: The pair.
+        offset: How far the point is across the ridge, in pixels of the grid.
+    """
+
+    place: Ints
+    point: Ints
+    offset: Floats
+
+    def taken(self, which: Flags) -> Beside:
+        """Some of them."""
+        return Beside(place=self.place[which], point=self.point[which], offset=self.offset[which])
+
+
+def edges_beside(places: Places, points: Points, shape: tuple[int, int], reach_px: float) -> Beside:
+    """Points within reach across each place that run along the ridge.
+
+    Args:
+        places: Along ridges.
+        points: Of edges and thin lines.
+        shape: Rows and columns of the picture's grid.
+        reach_px: How far across.
+    """
+    rows, columns = shape
+    owner = np.full(rows * columns, -1, np.int32)
+    owner[points.key] = np.arange(len(points), dtype=np.int32)
+    many = int(np.ceil(reach_px / _STEP_PX))
+    pairs = []
+    for step in range(-many, many + 1):
+        x = np.rint(places.x + places.nx * np.float32(step * _STEP_PX)).astype(np.int64)
+        y = np.rint(places.y + places.ny * np.float32(step * _STEP_PX)).astype(np.int64)
+        inside = np.flatnonzero((x >= 0) & (y >= 0) & (x < columns) & (y < rows))
+        point = owner[y[inside] * columns + x[inside]]
+        pairs.append((inside * len(points) + point)[point >= 0])
+    place, point = np.divmod(np.unique(np.concatenate(pairs)), max(len(points), 1))
+    nx, ny = places.nx[place], places.ny[place]
+    cosine = np.abs(nx * points.across_x[point] + ny * points.across_y[point])
+    offset = (points.x[point] - places.x[place]) * nx + (points.y[point] - places.y[place]) * ny
+    beside = Beside(place=place, point=point, offset=offset)
+    return beside.taken((cosine > _COSINE) & (np.abs(offset) <= reach_px))
+
+
+def followed(  # noqa: PLR0913 - what votes, and how far a vote counts.
+    points: Points, chains: Chains, beside: Beside, line: Ints, *, reach_px: Doubles, least: Doubles
+) -> Beside:
+    """For each place at most one point: of the edge with most votes.
+
+    Args:
+        points: Of edges.
+        chains: The edges.
+        beside: Points beside places.
+        line: The ridge of each place.
+        reach_px: The furthest that they are, of each place.
+        least: An edge follows a ridge for so many places, or not at all; of each place.
+    """
+    edge = np.full(len(points), -1, np.int64)
+    edge[chains.order] = chains.owner
+    beside = beside.taken(edge[beside.point] >= 0)
+    pairs, number = np.unique(
+        line[beside.place] * len(chains) + edge[beside.point], return_inverse=True
+    )
+    fade = np.exp(-((beside.offset / (_FADE * reach_px).astype(np.float32)[beside.place]) ** 2))
+    clear = np.minimum(points.total[beside.point] / np.float32(_PLAIN_LEVELS), 1)
+    votes = np.bincount(number, fade * clear, len(pairs))
+    # A place may be beside more than one point of an edge.
+    met = np.unique(number * len(line) + beside.place) // max(len(line), 1)
+    follows = np.bincount(met, minlength=len(pairs))[number] >= least[beside.place]
+    order = np.lexsort((np.abs(beside.offset), -votes[number], ~follows, beside.place))
+    best = np.zeros(len(order), bool)
+    best[order[np.diff(beside.place[order], prepend=-1) > 0]] = True
+    return beside.taken(best & follows)

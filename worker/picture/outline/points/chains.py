@@ -1,0 +1,161 @@
+"""Chains: linked points put in order, for all lines at once.
+
+List ranking by pointer jumping (Wyllie 1979): every point learns in rounds of one, two, four
+... steps where its line ends and how far that is, with a few whole-array operations for each
+round. A closed line is cut at its first point.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.picture.outline.points.linking import Ids
+
+_Ints = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Chains:
+    """Lines as points in order.
+
+    Attributes:
+        order: Point numbers, line after line; a closed line has its first point again at
+            its end.
+        first: (lines + 1,): line i has `order[first[i]:first[i + 1]]`.
+        closed: (lines,) whether it is a ring.
+    """
+
+    order: _Ints
+    first: _Ints
+    closed: npt.NDArray[np.bool_]
+
+    def __len__(self) -> int:
+        """How many lines."""
+        return len(self.closed)
+
+    @property
+    def counts(self) -> _Ints:
+        """Points of each line."""
+        return np.diff(self.first)
+
+    @property
+    def owner(self) -> _Ints:
+        """The line of each place in `order`."""
+        return np.repeat(np.arange(len(self)), self.counts)
+
+    def means(self, values: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
+        """The mean of a value of points over each line."""
+        if not len(self):
+            return np.zeros(0, np.float32)
+        sums = np.add.reduceat(values[self.order].astype(np.float64), self.first[:-1])
+        return np.asarray(sums / self.counts, np.float32)
+
+    def lengths(
+        self, x: npt.NDArray[np.float32], y: npt.NDArray[np.float32]
+    ) -> npt.NDArray[np.float32]:
+        """The length of each line, given where points are."""
+        if not len(self):
+            return np.zeros(0, np.float32)
+        x, y = x[self.order], y[self.order]
+        steps = np.hypot(np.diff(x, prepend=x[:1]), np.diff(y, prepend=y[:1]))
+        steps[self.first[:-1]] = 0
+        return np.asarray(np.add.reduceat(steps, self.first[:-1]), np.float32)
+
+    def taken(self, which: npt.NDArray[np.bool_]) -> Chains:
+        """Some of the lines."""
+        counts = self.counts[which]
+        return Chains(
+            order=self.order[np.repeat(which, self.counts)],
+            first=np.concatenate(([0], np.cumsum(counts))),
+            closed=self.closed[which],
+        )
+
+
+def chains_of(link: Ids) -> Chains:
+    """Lines of two points and more, in the order of their first points.
+
+    Args:
+        link: (points, 2) the neighbour on each side, or -1; mutual.
+    """
+    onward = _onward(link)
+    end = onward.copy()
+    steps = (end != np.arange(len(end))).astype(np.int32)
+    rings = _run(end, steps, np.flatnonzero(steps))
+    cut = np.zeros(0, np.int32)
+    if len(rings):
+        cut = _cuts(onward, rings)
+        onward = _onward(_without(link, cut))
+        end[rings] = onward[rings]
+        steps[rings] = onward[rings] != rings
+        _run(end, steps, rings)
+    return _ordered(end.reshape(-1, 2), steps.reshape(-1, 2), cut)
+
+
+def _onward(link: Ids) -> Ids:
+    """Next of each half: half 2i + s is point i left through side s; ends lead to themselves."""
+    other = link.ravel()
+    halves = np.arange(len(other), dtype=np.int32)
+    # It is entered through the side that leads back, and left through the other one.
+    back = link[other, 0] != halves >> 1
+    return np.where(other >= 0, 2 * other + 1 - back, halves)
+
+
+def _run(end: Ids, steps: Ids, going: npt.NDArray[np.intp]) -> npt.NDArray[np.intp]:
+    """Follow each half to the last one of its way, and count the steps.
+
+    In every round some way ends, unless all that are left go round for ever.
+
+    Returns:
+        The halves of rings.
+    """
+    going = going[steps[end[going]] > 0]
+    left = -1
+    while len(going) != left:
+        left = len(going)
+        ahead = end[going]
+        steps[going] += steps[ahead]
+        end[going] = end[ahead]
+        going = going[steps[end[going]] > 0]
+    return going
+
+
+def _cuts(onward: Ids, rings: npt.NDArray[np.intp]) -> Ids:
+    """The first point of each ring."""
+    place = np.full(len(onward), -1, np.int32)
+    place[rings] = np.arange(len(rings), dtype=np.int32)
+    ahead, least = place[onward[rings]], (rings >> 1).astype(np.int32)
+    while True:
+        lower = np.minimum(least, least[ahead])
+        if np.array_equal(lower, least):
+            return np.unique(least)
+        least, ahead = lower, ahead[ahead]
+
+
+def _without(link: Ids, cut: Ids) -> Ids:
+    """Links without the one through side 0 of each of these points."""
+    link = link.copy()
+    other = link[cut, 0]
+    link[other, (link[other, 0] != cut).astype(np.int8)] = -1
+    link[cut, 0] = -1
+    return link
+
+
+def _ordered(end: Ids, steps: Ids, cut: Ids) -> Chains:
+    points = end >> 1
+    start = points.min(axis=1)
+    # Counted from the end with the lower number.
+    position = np.where(points[:, 0] <= points[:, 1], steps[:, 0], steps[:, 1])
+    size = steps.sum(axis=1) + 1
+    heads = np.flatnonzero((start == np.arange(len(start))) & (size > 1))
+    ring = np.isin(heads, cut)
+    first = np.concatenate(([0], np.cumsum(size[heads] + ring)))
+    place = np.full(len(start), -1, np.int64)
+    place[heads] = first[:-1]
+    member = np.flatnonzero(size > 1)
+    order = np.zeros(int(first[-1]), np.int64)
+    order[place[start[member]] + position[member]] = member
+    order[first[1:][ring] - 1] = heads[ring]
+    return Chains(order=order, first=first, closed=ring)

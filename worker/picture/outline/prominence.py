@@ -1,0 +1,165 @@
+"""What the picture is of: where its main thing lies, and which contrast is usual around it.
+
+Lines are ranked by the thing that they are of and not each alone. A faint contour among faint ones
+is a contour, as in a dark wood; a plain one behind what is in focus may be left out. Three things
+that a draughtsman goes by tell the main thing, each of them a hint: what is in focus, what is in
+the picture's middle, and heads with what is below them (common practice).
+
+All of it changes slowly over the picture, so it is found on a coarse grid.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.picture.outline.contours.evidence import Evidence
+from worker.picture.outline.contours.placed_reading import PlacedReading
+from worker.picture.outline.points.edge_points import EDGE, Points
+from worker.picture.outline.points.gaussian import Floats, box_mean
+from worker.picture.outline.points.point_measures import PointMeasures
+from worker.spec.reading import Face
+
+#: Squares of the coarse grid, and over how many of them to either side values are averaged, twice.
+_CELL_MM, _AROUND_CELLS = 8.0, 4
+#: Contrast that contours usually have, in levels; in a faint picture or part it is less, down to
+#: this share. So much of it is that of the whole picture, the rest that of the surroundings.
+_USUAL_LEVELS, _FAINTEST_SHARE, _WHOLE = 45.0, 0.22, 0.5
+#: As much as so many mm of sure contours say, it is so anyway; and weight, in points for each
+#: square of the grid, below which a mean around says little.
+_FEW_MM, _LITTLE = 100.0, 0.05
+#: An edge tells focus from so many levels on, the more the plainer it is up to those.
+_LEAST_LEVELS, _MOST_LEVELS = 6.0, 40.0
+#: What is as much in focus as this quantile counts fully; lines of what is not in focus count so
+#: much, and those in corners of the picture.
+_IN_FOCUS, _OUT_OF_FOCUS, _CORNER = 0.8, 0.5, 0.85
+#: Where there are heads: how much lines in them count, and those that are neither in them nor
+#: below; and how wide a figure is, in widths of its head.
+_HEAD, _BEHIND, _FIGURE_HEADS = 1.25, 0.75, 3.0
+#: A head this much narrower than the widest is of somebody behind, or in a picture in the picture.
+_SMALL_HEAD = 0.4
+
+_Ints = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Prominence:
+    """One value for each point.
+
+    Attributes:
+        usual: Contrast that contours have around it, in parts of what they have anywhere.
+        main: How far it counts as being of the main thing; about 1.
+    """
+
+    usual: Floats
+    main: Floats
+
+
+def prominence_of(  # noqa: PLR0913, PLR0917 - what is known of points, and where they are.
+    points: Points,
+    measures: PointMeasures,
+    evidence: Evidence,
+    placed: PlacedReading,
+    shape: tuple[int, int],
+    pitch_mm: float,
+) -> Prominence:
+    """Where points lie in what the picture is of.
+
+    Args:
+        points: All of them.
+        measures: Their contrast.
+        evidence: What the reading says of each.
+        placed: The reading.
+        shape: Rows and columns of the picture's grid.
+        pitch_mm: Its pixel.
+    """
+    cells = _Cells.of(points, shape, _CELL_MM / pitch_mm)
+    main = _focus(points, measures, cells) * _middle(points, shape)
+    return Prominence(
+        usual=_usual(points, evidence, cells, pitch_mm),
+        main=np.asarray(main * _heads(points, placed), np.float32),
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Cells:
+    """The square of a coarse grid that each point is in."""
+
+    at: _Ints
+    rows: int
+    columns: int
+
+    @classmethod
+    def of(cls, points: Points, shape: tuple[int, int], side_px: float) -> _Cells:
+        rows, columns = (int(side / side_px) + 1 for side in shape)
+        row = np.clip((points.y / side_px).astype(np.int64), 0, rows - 1)
+        column = np.clip((points.x / side_px).astype(np.int64), 0, columns - 1)
+        return cls(at=row * columns + column, rows=rows, columns=columns)
+
+    def mean(self, values: Floats, weight: Floats, otherwise: float = 0.0) -> Floats:
+        """The weighted mean around each square, flat, drawn to a value where little has weight."""
+        total, little = self._around(weight), np.float32(_LITTLE)
+        sums = self._around(values * weight) + np.float32(otherwise) * little
+        return np.asarray(sums / (total + little), np.float32)
+
+    def _around(self, values: Floats) -> Floats:
+        sums = np.bincount(self.at, values, self.rows * self.columns).astype(np.float32)
+        whole = sums.reshape(self.rows, self.columns)
+        for _ in range(2):
+            whole = box_mean(whole, _AROUND_CELLS)
+        return whole.ravel()
+
+
+def _usual(points: Points, evidence: Evidence, cells: _Cells, pitch_mm: float) -> Floats:
+    """Contrast of contours beside what it is anywhere; few contours say little."""
+    weight = evidence.ridge * evidence.contour
+    few = _FEW_MM / pitch_mm
+    whole = float((points.total * weight).sum() + _USUAL_LEVELS * few) / (float(weight.sum()) + few)
+    # Where no contour is near, the whole picture's are all that there is to go by.
+    around = cells.mean(points.total, weight, otherwise=whole)[cells.at]
+    levels = np.float32(_WHOLE * whole) + np.float32(1 - _WHOLE) * around
+    return np.asarray(np.clip(levels / _USUAL_LEVELS, _FAINTEST_SHARE, 1), np.float32)
+
+
+def _focus(points: Points, measures: PointMeasures, cells: _Cells) -> Floats:
+    """What is in focus has as much contrast at the finer scale as at the coarser."""
+    tells = (points.kind == EDGE) & (points.total > np.float32(_LEAST_LEVELS))
+    weight = np.where(tells, np.minimum(points.total, np.float32(_MOST_LEVELS)), np.float32(0))
+    sharp = np.clip(points.total / np.maximum(measures.form, np.float32(1)), 0, 1)
+    around = cells.mean(np.asarray(sharp, np.float32), weight)[cells.at]
+    told = around[weight > 0]
+    if not len(told):
+        return np.ones(len(points), np.float32)
+    focus = np.minimum(around / np.quantile(told, _IN_FOCUS), 1) ** 2
+    return np.asarray(_OUT_OF_FOCUS + (1 - _OUT_OF_FOCUS) * focus, np.float32)
+
+
+def _middle(points: Points, shape: tuple[int, int]) -> Floats:
+    down, across = points.y / shape[0] - 0.5, points.x / shape[1] - 0.5
+    return np.asarray(1 - (1 - _CORNER) * 2 * (down**2 + across**2), np.float32)
+
+
+def _heads(points: Points, placed: PlacedReading) -> Floats:
+    """Heads and figures count more than what is behind them."""
+    faces = _large(placed.reading.faces)
+    counts = np.full(len(points), _BEHIND if faces else 1.0, np.float32)
+    x, y = placed.shares(points.x, points.y)
+    for face in faces:
+        head = face.head
+        below = (y > head.top + head.height / 2) & (
+            np.abs(x - head.left - head.width / 2) < _FIGURE_HEADS / 2 * head.width
+        )
+        counts = np.where(below, np.maximum(counts, 1), counts)
+    for face in faces:
+        head = face.head
+        inside = (x >= head.left) & (x <= head.left + head.width)
+        inside &= (y >= head.top) & (y <= head.top + head.height)
+        counts = np.where(inside, np.float32(_HEAD), counts)
+    return np.asarray(counts, np.float32)
+
+
+def _large(faces: tuple[Face, ...]) -> list[Face]:
+    widest = max((face.head.width for face in faces), default=0.0)
+    return [face for face in faces if face.head.width >= _SMALL_HEAD * widest]

@@ -1,0 +1,107 @@
+"""What a draughtsman leaves out beside the rest: strokes drawn twice, and strokes of nothing.
+
+Of two lines that run beside each other, nearer than two pencil lines can, the better one is
+drawn. A short line that no other continues or meets, and that is no closed form, says nothing of
+a form: it is a tuft, a leaf or a spot of light.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from worker.picture.outline.contours.contour_lines import APART_MM
+from worker.picture.outline.judging import CONTOURS, TEXTURE, Flags, Lines, finer
+from worker.picture.outline.points.bridging import ends_of, pairs_within
+from worker.picture.outline.points.edge_points import Points
+
+_Ints = npt.NDArray[np.int64]
+
+#: A line is drawn twice where so much of it runs beside a better one, and so parallel.
+_MOSTLY, _PARALLEL = 0.6, 0.85
+#: One point in so many is looked at; a millimetre of line has two and more.
+_EVERY = 3
+#: A line says something by itself from the first length on; one that the reading is so sure of not
+#: being there, from the second; and one that it is surer of than this, as of a nostril, in any.
+_ALONE_MM, _UNREAD_ALONE_MM, _SURELY_NONE, _SURELY = 8.0, 16.0, 0.4, 0.7
+#: So does any line that stands out from what is around it as letters do from their ground.
+_PLAIN_SCORE = 45.0
+#: Two ends belong together within this distance, if they point at each other so well; an end meets
+#: another line within the shorter one.
+_GOES_ON_MM, _FACING, _MEETS_MM = 6.0, 0.7, 2.0
+
+
+def doubled(points: Points, lines: Lines, pitch_mm: float) -> Flags:
+    """Which lines run beside a better one nearly everywhere."""
+    chains = lines.chains
+    if not len(chains):
+        return np.zeros(0, bool)
+    owner, order = chains.owner, chains.order
+    some = np.arange(0, len(order), _EVERY)
+    one, two = pairs_within(points, order[some], order, APART_MM / pitch_mm)
+    one = some[one]
+    value = lines.worth * np.sqrt(lines.length_mm)
+    # Of two that are as good the first counts.
+    rank = np.empty(len(value), np.int64)
+    rank[np.lexsort((-np.arange(len(value)), value))] = np.arange(len(value))
+    better = rank[owner[two]] > rank[owner[one]]
+    a, b = order[one], order[two]
+    cosine = points.across_x[a] * points.across_x[b] + points.across_y[a] * points.across_y[b]
+    beside = np.zeros(len(order), bool)
+    beside[one[better & (np.abs(cosine) > np.float32(_PARALLEL))]] = True
+    count = np.bincount(owner[some], minlength=len(chains))
+    return np.asarray(np.bincount(owner, beside, len(chains)) > _MOSTLY * np.maximum(count, 1))
+
+
+def orphans(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Flags:
+    """Which lines are short, open, and belong to no other; fewer as texture is wanted."""
+    less = min(max((TEXTURE - detail) / (TEXTURE - CONTOURS), 0.0), 1.0)
+    alone = np.where(_tufts(lines), np.float32(_UNREAD_ALONE_MM), np.float32(_ALONE_MM))
+    short = lines.length_mm < less * alone * finer(lines.face_mm)
+    short &= ~lines.chains.closed & (lines.likely < np.float32(_SURELY))
+    short &= lines.score < np.float32(_PLAIN_SCORE)
+    if not short.any():
+        return np.asarray(short)
+    # What belongs to lines that are orphans together is one all the same, unless it adds up.
+    group = _groups(len(short), *_neighbours(points, lines, pitch_mm))
+    together = np.bincount(group, lines.length_mm)[group]
+    only_short = np.bincount(group, ~short)[group] == 0
+    return np.asarray(short & only_short & (together < less * alone * finer(lines.face_mm)))
+
+
+def _tufts(lines: Lines) -> Flags:
+    """Lines of which the reading is sure that there is none, outside of faces."""
+    return np.asarray((lines.beside > np.float32(_SURELY_NONE)) & (lines.face_mm == 0))
+
+
+def _neighbours(points: Points, lines: Lines, pitch_mm: float) -> tuple[_Ints, _Ints]:
+    """Pairs of lines that continue or meet each other."""
+    chains, ends = lines.chains, ends_of(points, lines.chains)
+    one, two = pairs_within(points, ends.point, ends.point, _GOES_ON_MM / pitch_mm)
+    a, b = ends.point[one], ends.point[two]
+    dx, dy = points.x[b] - points.x[a], points.y[b] - points.y[a]
+    far = np.hypot(dx, dy) + np.float32(1e-6)
+    leave = (dx * ends.out_x[one] + dy * ends.out_y[one]) / far
+    facing = -(ends.out_x[one] * ends.out_x[two] + ends.out_y[one] * ends.out_y[two])
+    on = (np.minimum(leave, facing) > np.float32(_FACING)) & (ends.line[one] != ends.line[two])
+    near, at = pairs_within(points, ends.point, chains.order, _MEETS_MM / pitch_mm)
+    from_line, to_line = ends.line[near], chains.owner[at]
+    # What the reading does not have and stands on a line that it has is a tuft along it.
+    meets = (lines.length_mm[to_line] > 2 * lines.length_mm[from_line]) & ~_tufts(lines)[from_line]
+    return (
+        np.concatenate((ends.line[one[on]], from_line[meets])),
+        np.concatenate((ends.line[two[on]], to_line[meets])),
+    )
+
+
+def _groups(count: int, one: _Ints, two: _Ints) -> _Ints:
+    """A number for each line, the same for lines that are paired, over any number of pairs."""
+    number = np.arange(count)
+    while True:
+        least = number.copy()
+        np.minimum.at(least, one, number[two])
+        np.minimum.at(least, two, number[one])
+        least = least[least]
+        if np.array_equal(least, number):
+            return number
+        number = least
