@@ -54,6 +54,7 @@ from service.runtime.progress_watch import ProgressWatcher
 from service.runtime.study_cache import StudyCache
 from service.sites import log_views, sessions
 from service.sites import views as sites
+from service.webhooks import views as webhooks
 from worker.errors import LedgerDamaged, StorageFull
 from worker.reference.study_file import load_study
 from worker.settings import Settings
@@ -80,6 +81,7 @@ BLUEPRINTS = (
     people.keys,
     sites.blueprint,
     sessions.blueprint,
+    webhooks.blueprint,
     log_views.of_sites,
     log_views.of_classes,
     classes.blueprint,

@@ -101,6 +101,18 @@ class PrinterIdConverter(BaseConverter):
     regex = r"prn_[A-Za-z0-9_-]{16,60}"
 
 
+class WebhookIdConverter(BaseConverter):
+    """An id of a webhook in a path."""
+
+    regex = r"whk_[A-Za-z0-9_-]{16,60}"
+
+
+class MessageIdConverter(BaseConverter):
+    """An id of a message to a webhook in a path: its `webhook-id`."""
+
+    regex = r"msg_[A-Za-z0-9_-]{16,60}"
+
+
 class LabelConverter(BaseConverter):
     """A sheet's label in a path: row letters and column number."""
 
@@ -142,6 +154,8 @@ CONVERTERS: dict[str, type[BaseConverter]] = {
     "external_id": ExternalIdConverter,
     "key_id": KeyIdConverter,
     "printer_id": PrinterIdConverter,
+    "webhook_id": WebhookIdConverter,
+    "message_id": MessageIdConverter,
     "label": LabelConverter,
     "sheet_format": SheetFormatConverter,
     "file_name": FileNameConverter,

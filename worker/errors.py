@@ -37,6 +37,7 @@
     │   ├── RosterFull                roster-full
     │   ├── RosterChanged             roster-changed
     │   ├── LimitReached              limit-reached
+    │   ├── WebhookDisabled           webhook-disabled
     │   └── TooManyUnfinished         too-many-unfinished
     ├── PapersError ............ a class's papers cannot be used
     │   └── TableUnreadable           table-unreadable
@@ -325,6 +326,12 @@ class LimitReached(StateError):
     """A student has as much as their class allows."""
 
     code = "limit-reached"
+
+
+class WebhookDisabled(StateError):
+    """Nothing is sent to a webhook: it was disabled."""
+
+    code = "webhook-disabled"
 
 
 class TooManyUnfinished(StateError):

@@ -11,7 +11,7 @@ import os
 import sys
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
-from ipaddress import ip_address
+from ipaddress import ip_address, ip_network
 from pathlib import Path
 from typing import Any, Literal, NamedTuple
 from urllib.parse import urlsplit
@@ -77,6 +77,12 @@ TABLE: tuple[Setting, ...] = (
     Setting(
         "TRUSTED_PROXY", "", "Address of the proxy that ends TLS; empty: there is none.", "text"
     ),
+    Setting(
+        "WEBHOOK_NETWORKS",
+        "",
+        "Private networks that webhooks may go to, also without TLS, comma between.",
+        "words",
+    ),
     Setting("PAGE_DIR", "", "Folder of the page; empty: `ricalco serve` takes its own.", "page"),
 )
 
@@ -107,6 +113,7 @@ class Settings:
     log_level: LogLevel = "INFO"
     allowed_hosts: tuple[str, ...] = ()
     trusted_proxy: str = ""
+    webhook_networks: tuple[str, ...] = ()
     page_dir: Path | None = None
 
     @classmethod
@@ -137,6 +144,11 @@ class Settings:
             variable = PREFIX + "TRUSTED_PROXY"
             message = f"{variable} is {self.trusted_proxy!r}; it must be an address in figures."
             raise SettingInvalid(message, field=variable)
+        for network in self.webhook_networks:
+            if not _is_network(network):
+                variable = PREFIX + "WEBHOOK_NETWORKS"
+                message = f"{variable} has {network!r}; write networks like 10.20.0.0/16."
+                raise SettingInvalid(message, field=variable)
 
     @property
     def one_machine(self) -> bool:
@@ -166,6 +178,14 @@ class Settings:
 def _is_address(text: str) -> bool:
     try:
         ip_address(text)
+    except ValueError:
+        return False
+    return True
+
+
+def _is_network(text: str) -> bool:
+    try:
+        ip_network(text)
     except ValueError:
         return False
     return True

@@ -22,8 +22,9 @@ from .errors import (
     SpecRefused,
     StateRefused,
     WaitedTooLong,
+    WebhookRefused,
 )
-from .values import Batch, Link, Pack, Printer, Progress, Reference
+from .values import Batch, Link, Pack, Printer, Progress, Reference, WebhookEvent
 
 __all__ = [
     "AnswerUnreadable",
@@ -47,4 +48,6 @@ __all__ = [
     "SpecRefused",
     "StateRefused",
     "WaitedTooLong",
+    "WebhookEvent",
+    "WebhookRefused",
 ]

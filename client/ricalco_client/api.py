@@ -9,6 +9,8 @@ ricalco.packs.download_pack(pack.id, "pack.pdf")
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import requests
 
 from .batches import Batches
@@ -19,7 +21,9 @@ from .printers import Printers
 from .references import References
 from .sites import Sessions, Sites
 from .transport import TIMEOUT_S, Call, Timeout, Transport
-from .values import JsonObject, expecting
+from .values import JsonObject, WebhookEvent, expecting
+from .verification import verify
+from .webhooks import Webhooks
 
 
 class Ricalco:
@@ -34,6 +38,7 @@ class Ricalco:
         printers: Measured printers, and their test pages.
         sites: A tutor's course sites.
         sessions: Students in the pages of a course site, for the site's server.
+        webhooks: Addresses that are told what happens.
     """
 
     def __init__(
@@ -64,6 +69,25 @@ class Ricalco:
         self.printers = Printers(self._transport)
         self.sites = Sites(self._transport)
         self.sessions = Sessions(self._transport)
+        self.webhooks = Webhooks(self._transport)
+
+    @staticmethod
+    def verify_webhook(
+        payload: bytes | str, headers: Mapping[str, str], secret: str
+    ) -> WebhookEvent:
+        """The event of a request that the service sent to a webhook; no service is asked.
+
+        Args:
+            payload: The body as it came: `request.get_data()` in Flask, `request.body` in Django.
+            headers: Of the request.
+            secret: The webhook's, as it was shown once.
+
+        Raises:
+            WebhookRefused: It is not signed with this secret, too old, or not whole: answer with
+                400 and do nothing.
+            ValueError: The secret is none.
+        """
+        return verify(payload, headers, secret)
 
     def plan(self, reference_id: str, spec: JsonObject) -> JsonObject:
         """The plan of sheets for a job; nothing is made or stored.

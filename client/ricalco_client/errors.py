@@ -9,6 +9,7 @@
     ├── MakingFailed ......... a pack ended without its files      cancelled, gave-up, …
     ├── MachineNotReady ...... the service's machine is not ready  storage-full, …
     ├── RequestRefused ....... any other answer from 400 on
+    ├── WebhookRefused ....... a request that is none of the service's webhooks
     └── ServiceError ......... no usable answer at all
         ├── ServiceUnreachable    service-unreachable
         ├── AnswerUnreadable      answer-unreadable
@@ -87,6 +88,12 @@ class RequestRefused(ClientError):
     """The service refused for a reason of no family above."""
 
 
+class WebhookRefused(ClientError):
+    """A request that came as a webhook is forged, too old, or not whole."""
+
+    default_code = "webhook-refused"
+
+
 class ServiceError(ClientError):
     """The service gave no usable answer."""
 
@@ -149,6 +156,7 @@ FAMILIES: Mapping[str, type[ClientError]] = {
     "roster-full": StateRefused,
     "roster-changed": StateRefused,
     "limit-reached": StateRefused,
+    "webhook-disabled": StateRefused,
     "too-many-unfinished": StateRefused,
     "table-unreadable": PapersRefused,
     "cancelled": MakingFailed,

@@ -52,6 +52,24 @@ class Reference:
 
 
 @dataclass(frozen=True, kw_only=True)
+class WebhookEvent:
+    """What a webhook was told.
+
+    Attributes:
+        message_id: The same whenever it is sent: what comes twice is known by it.
+        type: `pack.ready`, `pack.failed`, `batch.done` or `student.joined`.
+        id: Of the pack, the batch or the student.
+        at: When it happened.
+    """
+
+    message_id: str
+    type: str
+    id: str
+    at: datetime
+    document: JsonObject = field(repr=False)
+
+
+@dataclass(frozen=True, kw_only=True)
 class Progress:
     """Pieces done of pieces in all, and the current step."""
 

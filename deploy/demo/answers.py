@@ -113,6 +113,8 @@ def _alone(asked: Recorder, app: Flask, photo: str) -> None:
     for path in ("/v1/printers", "/v1/sheet-formats", "/healthz", "/v1/me", "/v1/me/keys"):
         asked.ask("GET", path)
     asked.ask("POST", "/v1/me/keys", {"label": "Tablet"})
+    hook = {"url": "https://course.example/hooks", "events": ["batch.done", "student.joined"]}
+    asked.ask("POST", "/v1/webhooks", hook)
     asked.ask("POST", "/v1/sign-in", {"key": asked.key})
 
 
@@ -152,7 +154,17 @@ def _class(asked: Recorder, app: Flask, photo: str) -> tuple[Json, Json]:
     asked.ask("GET", run["ticket"])
     asked.ask("GET", f"/v1/join?code={opened['join_code']}")
     asked.ask("POST", "/v1/join", {"code": opened["join_code"], "student_id": order[1]})
+    _webhook(asked)
     return class_, made
+
+
+def _webhook(asked: Recorder) -> None:
+    """What a webhook was told, and its changes."""
+    hook = asked.ask("GET", "/v1/webhooks")["items"][0]
+    told = asked.ask("GET", hook["links"]["deliveries"])["items"]
+    asked.ask("POST", told[0]["links"]["replays"])
+    asked.ask("POST", hook["links"]["secrets"], {"overlap_s": 86400})
+    asked.ask("PATCH", hook["links"]["self"], {"enabled": True})
 
 
 def _links(asked: Recorder, batch: Json) -> None:
@@ -200,7 +212,9 @@ class Replacements:
     def _text(self, text: str) -> str:
         text = re.sub(r"^\d{4}-\d\d-\d\dT\S+$", "2026-03-02T09:30:00+00:00", text)
         text = re.sub(r"\b(rc[klt])_[\w-]{43}", r"\1_" + "Example" * 6 + "0", text)
-        return re.sub(r"\b(ref|pck|cls|stu|bat|sit|ses|key|prn|tut)_[\w-]{22}", self._id, text)
+        text = re.sub(r"\bwhsec_\S+", "whsec_" + "Example" * 6 + "0=", text)
+        ids = r"\b(ref|pck|cls|stu|bat|sit|ses|key|prn|tut|whk|msg)_[\w-]{22}"
+        return re.sub(ids, self._id, text)
 
     def _id(self, found: re.Match[str]) -> str:
         number = len(self._ids) + 1

@@ -25,6 +25,8 @@ _PARAMETERS = {
     "printer_id": "The id of a printer.",
     "session_id": "The id of a session, which is not its token.",
     "tutor_id": "The id of a tutor.",
+    "webhook_id": "The id of a webhook.",
+    "message_id": "The id of a message to a webhook: its `webhook-id`.",
     "external_id": "Your own id of the person, percent-encoded: 1 to 255 characters.",
     "limit": "How many rows at most.",
     "label": "The label of a sheet: letters of its row, number of its column.",

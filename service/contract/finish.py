@@ -17,6 +17,7 @@ from service.contract.examples import add_examples
 from service.contract.refusals import add_refusals, operations
 from service.contract.schemas import describe_schemas, drop_unused, number_steps
 from service.contract.spec_patch import add_spec_patch
+from service.contract.webhooks import webhooks_section
 from service.http.documented import SENDS_FILE, TAGGED
 from service.runtime.idempotency import REPLAYED
 from worker.store.ledger import Role
@@ -48,6 +49,7 @@ def finish(contract: Json, kinds: Mapping[str, type[Schema]]) -> Json:
     drop_unused(contract)
     say_what_may_be_added(contract)
     add_examples(contract)
+    contract["webhooks"] = webhooks_section()
     return contract
 
 

@@ -65,6 +65,7 @@ STATUS: dict[type[errors.RicalcoError], HTTPStatus] = {
     errors.RosterFull: HTTPStatus.CONFLICT,
     errors.RosterChanged: HTTPStatus.CONFLICT,
     errors.LimitReached: HTTPStatus.CONFLICT,
+    errors.WebhookDisabled: HTTPStatus.CONFLICT,
     errors.TooManyUnfinished: HTTPStatus.CONFLICT,
     errors.MakingError: HTTPStatus.CONFLICT,
     errors.Cancelled: HTTPStatus.CONFLICT,

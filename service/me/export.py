@@ -20,6 +20,7 @@ from service.printers.documents import printer_document
 from service.references.documents import reference_document
 from service.runtime.context import ServiceContext, get_context
 from service.sites.documents import site_document
+from service.webhooks.documents import webhook_document
 from worker.errors import NotFound
 from worker.store.ledger import Holding, Person
 
@@ -58,6 +59,8 @@ def _ledger_data(context: ServiceContext, person: Person, holding: Holding) -> d
         data["class"] = class_document(context.ledger.students.class_of(person.id), tutor=False)
     if person.role == "tutor":
         data["sites"] = [site_document(one) for one in context.ledger.sites.of_tutor(person.id)]
+        hooks = context.ledger.webhooks.of(person.id)
+        data["webhooks"] = [webhook_document(one) for one in hooks]
         data["classes"] = [
             {
                 **class_document(row),

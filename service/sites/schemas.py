@@ -27,8 +27,8 @@ _TWICE = "Name each once."
 _SCOPES_SAY = " ".join(f"`{name}`: {says}" for name, says in SCOPES.items())
 #: What becomes of a site's people and things when it is deleted.
 WHEN_DELETED = (
-    "Its keys and sessions end at once. Students stay in their classes with their photos and "
-    "packs; the site's own ids for them are forgotten. Photos, packs and printers that are the "
+    "Its keys, sessions and webhooks end at once. Students stay in their classes with their photos "
+    "and packs; the site's own ids for them are forgotten. Photos, packs and printers that are the "
     "site's own become yours. Tutors who could get in through the site alone are removed. The "
     "log of what it did stays until its time is over."
 )

@@ -117,7 +117,8 @@ def furnish(folder: Path) -> Studio:
     `site A` may do all that there is for sites to do in A's class, `site A reads` may look, and
     `site A elsewhere` may do all in another class. `second A` teaches in A's class too. A1 and
     A2 are in sessions of site A; that of `session A1 fetches` is for fetching alone. A1 and B1
-    have a photo, a finished pack and a printer, and the tutors a batch.
+    have a photo, a finished pack and a printer, and the tutors a batch. Site A has a webhook,
+    which is to be told of that.
     """
     studio = Studio(folder)
     people = studio.context.ledger.people
@@ -130,9 +131,14 @@ def furnish(folder: Path) -> Studio:
     studio.context.ledger.external_ids.put_tutor(
         studio.ids["class_id A"], people.tutors()[0].id, "second", tutor_id=second.id
     )
+    hook = {"url": "https://hooks.example/ricalco"}
+    made = studio.asker("site A").made("/v1/webhooks", hook)["webhook"]
+    studio.ids["webhook_id A"] = made["id"]
     own = studio.asker("tutor A").made("/v1/me/keys", {"label": "tablet"})
     studio.ids["key_id A"] = own["key_id"]
     studio.make_packs()
+    told = studio.asker("site A").ask("GET", made["links"]["deliveries"]).json["items"]
+    studio.ids["message_id A"] = told[0]["id"]
     link = studio.asker("student A1").made(f"/v1/packs/{studio.ids['pack_id A']}/links", {})
     studio.keys["link A"] = link["url"].partition("?secret=")[2]
     return studio

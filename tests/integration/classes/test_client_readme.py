@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pikepdf
 import pytest
+from standardwebhooks import Webhook
 
 import ricalco_client
 from ricalco_client import api
@@ -43,6 +46,7 @@ def test_the_examples_print_what_the_readme_says(
         _run(example.replace("rck_…", key), running, names)
         told = re.findall(r"^ *print\(.*\)  # (.*)$", example, flags=re.MULTILINE)
         assert capsys.readouterr().out.splitlines() == told, f"example {number}"
+    _check_receiver(names, capsys)
     with pikepdf.open(here / "pack.pdf") as pdf:
         assert len(pdf.pages) == 3 + names["pack"].plan["sheet_count"]
     for name in (
@@ -54,6 +58,19 @@ def test_the_examples_print_what_the_readme_says(
         "table.csv",
     ):
         assert (here / name).stat().st_size > 0, name
+
+
+def _check_receiver(names: dict[str, Any], capsys: pytest.CaptureFixture[str]) -> None:
+    """The receiver that is shown takes what the standard's own package has signed."""
+    now = datetime.now(UTC)
+    told = {"type": "pack.ready", "timestamp": now.isoformat(), "data": {"id": "pck_1"}}
+    body = json.dumps(told)
+    signed = Webhook(names["secret"]).sign("msg_1", now, body)
+    stamp = str(int(now.timestamp()))
+    headers = {"Webhook-Id": "msg_1", "Webhook-Timestamp": stamp, "Webhook-Signature": signed}
+    assert names["receive"](body.encode(), headers) == 204
+    assert capsys.readouterr().out == "pack.ready pck_1\n"
+    assert names["receive"](body.replace("pck_1", "pck_2").encode(), headers) == 400
 
 
 def _run(program: str, running: Running, names: dict[str, Any]) -> None:

@@ -1,1 +1,1 @@
-"""Periodic repair and clean-up: leases that ran out, missing and orphaned files, retention."""
+"""Periodic repair and clean-up, and webhooks: leases, missing files, orphans, retention."""

@@ -3,7 +3,7 @@
 Packs whose lease ran out are queued again or given up, messages are sent for packs that wait
 without one, and files that no row names are deleted: none of that is needed while all goes well.
 Photos and packs whose retention time is over are deleted too, and traces of deleted rows are
-removed from the ledger's log (`Ledger.scrub`).
+removed from the ledger's log (`Ledger.scrub`). What webhooks are told is sent in threads apart.
 
 The steps are independent, and so is each row and file within a step: an error is logged and
 does not stop the others.
@@ -16,6 +16,7 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from worker.errors import FolderNotWritable, LedgerUnavailable, RicalcoError, StorageFull
 from worker.jobs.clocks import AwakeClock
@@ -27,6 +28,9 @@ from worker.settings import Settings
 from worker.store.disk_room import check_room
 from worker.store.files import Storage
 from worker.store.ledger import FreedPacks, Ledger
+
+if TYPE_CHECKING:
+    from worker.jobs.upkeep.webhooks.delivery import Delivery
 
 _LOG = logging.getLogger(__name__)
 SWEEP_S = 5.0
@@ -89,6 +93,7 @@ class Sweeper(threading.Thread):
         self._watched_s, self._lapsed_since = 0.0, dict[str, float]()
         self._deaf_sweeps = 0
         self._missing = MissingFiles(resources.ledger, resources.storage)
+        self._delivery: Delivery | None = None
 
     def run(self) -> None:
         """Sweep every few seconds; no error ends it."""
@@ -115,6 +120,7 @@ class Sweeper(threading.Thread):
             self._free_lapsed,
             self._wake,
             self._report_room,
+            self._send_webhooks,
             self._resources.ledger.scrub,
             self._resources.ledger.forget_expired_keys,
             self._expire,
@@ -179,6 +185,19 @@ class Sweeper(threading.Thread):
             self._orphans_at = self._now() + ORPHANS_EVERY_S
             remove_orphans(self._resources.ledger, self._resources.storage)
             self._missing.check_some()
+
+    def _send_webhooks(self) -> None:
+        """Have what is due to webhooks sent, in threads apart."""
+        resources = self._resources
+        if not resources.ledger.deliveries.due():
+            return
+        # Where nobody has a webhook, TLS and the like are never loaded.
+        from worker.jobs.upkeep.webhooks.delivery import make_delivery  # noqa: PLC0415
+
+        if self._delivery is None:
+            networks = resources.settings.webhook_networks
+            self._delivery = make_delivery(resources.ledger, networks, resources.stop)
+        self._delivery.start_sending()
 
     def _restart_if_deaf(self) -> None:
         """Restart a worker that takes no messages any more.

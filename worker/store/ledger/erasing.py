@@ -26,6 +26,7 @@ from worker.store.ledger.tables import (
     PRINTERS,
     REFERENCES,
 )
+from worker.store.ledger.webhooks import outbox
 
 #: At most this many rows are deleted in one transaction, so that other writers do not wait long.
 _ROWS_AT_ONCE = 200
@@ -119,7 +120,9 @@ def erase_owners(connection: sa.Connection, ids: Sequence[str]) -> tuple[str, ..
 
 def remove_packs(connection: sa.Connection, which: sa.ColumnElement[bool]) -> tuple[str, ...]:
     """Delete packs; a process that makes one of them loses its lease. Returns storage keys."""
+    waiting = outbox.unfinished_batches(connection, which)
     gone = connection.execute(sa.delete(PACKS).where(which).returning(PACKS.c.id)).scalars().all()
+    outbox.batches_ended(connection, waiting)
     forget_answers(connection, gone)
     return tuple(f"packs/{one}" for one in gone)
 

@@ -53,6 +53,9 @@ from worker.store.ledger.sites.log import SiteLog
 from worker.store.ledger.sites.sessions import Sessions
 from worker.store.ledger.sites.sites import Sites
 from worker.store.ledger.tables import PACKS
+from worker.store.ledger.webhooks import deliveries
+from worker.store.ledger.webhooks.deliveries import Deliveries
+from worker.store.ledger.webhooks.webhooks import Webhooks
 
 
 class Ledger:
@@ -70,6 +73,7 @@ class Ledger:
         batches: Packs that were asked for together for a class.
         printers: Measured printers.
         links: Links to one file, for some minutes.
+        webhooks, deliveries: Addresses that are told what happens, and what they are sent.
 
     Raises:
         LedgerUnavailable: From any method: it cannot be reached or is locked.
@@ -111,6 +115,8 @@ class Ledger:
         self.batches = Batches(database, clock)
         self.printers = Printers(database, clock)
         self.links = Links(database, clock)
+        self.webhooks = Webhooks(database, clock)
+        self.deliveries = Deliveries(database, clock)
 
     @classmethod
     def open(
@@ -344,7 +350,7 @@ class Ledger:
     def files_missing(self, pack_id: str, files_key: str) -> bool:
         """The files of a ready pack are missing: it failed. False: not its files any more."""
         with self._database.writing() as connection:
-            return packs.files_missing(connection, pack_id, files_key)
+            return packs.files_missing(connection, pack_id, files_key, self._now(connection))
 
     def ready_after(self, pack_id: str, count: int) -> tuple[PackRow, ...]:
         """The next ready packs after this id, in the order of ids."""
@@ -367,7 +373,7 @@ class Ledger:
         )
 
     def forget_expired_keys(self) -> int:
-        """Delete expired sign-ins, sessions, links, old lines of logs and idempotency keys.
+        """Delete expired sign-ins, sessions, links, idempotency keys, and old lines of logs.
 
         Returns:
             How many idempotency keys.
@@ -377,6 +383,7 @@ class Ledger:
             access_keys.forget_ended(connection, self._now(connection))
             sessions.forget_ended(connection, self._now(connection))
             site_log.forget_old(connection, self._now(connection))
+            deliveries.forget_old(connection, self._now(connection))
             return idempotency.forget(connection, self._now(connection))
 
     def expire(self) -> tuple[str, ...]:

@@ -307,6 +307,66 @@ LINKS = sa.Table(
     sa.Column("ends_at", sa.Double, nullable=False, index=True),
 )
 
+# Addresses that are told what happens, by signed requests (`worker.store.ledger.webhooks`).
+WEBHOOKS = sa.Table(
+    "webhooks",
+    METADATA,
+    sa.Column("id", ID, primary_key=True),
+    sa.Column(
+        "owner_id", ID, sa.ForeignKey("owners.id", ondelete="CASCADE"), nullable=False, index=True
+    ),
+    sa.Column("url", sa.Text, nullable=False),
+    sa.Column("events", JSON, nullable=False),
+    # Both ends sign with the same secret, so it is stored as it is; the one before it signs too
+    # until then.
+    sa.Column("secret", sa.String(255), nullable=False),
+    sa.Column("old_secret", sa.String(255)),
+    sa.Column("old_secret_until", sa.Double),
+    sa.Column("created_at", sa.Double, nullable=False),
+    # Since when nothing arrives there; empty: the last request did.
+    sa.Column("failing_since", sa.Double),
+    sa.Column("disabled_at", sa.Double),
+    sa.Column("disabled_because", sa.String(32)),
+)
+
+# What is to be told, written in the same transaction as what happened. A row goes with the thing
+# that it is about.
+WEBHOOK_MESSAGES = sa.Table(
+    "webhook_messages",
+    METADATA,
+    sa.Column("id", ID, primary_key=True),
+    sa.Column("webhook_id", ID, sa.ForeignKey("webhooks.id", ondelete="CASCADE"), nullable=False),
+    sa.Column("type", sa.String(32), nullable=False),
+    # One of the three.
+    sa.Column("pack_id", ID, sa.ForeignKey("packs.id", ondelete="CASCADE"), index=True),
+    sa.Column("batch_id", ID, sa.ForeignKey("batches.id", ondelete="CASCADE"), index=True),
+    sa.Column("student_id", ID, sa.ForeignKey("owners.id", ondelete="CASCADE"), index=True),
+    sa.Column("at", sa.Double, nullable=False, index=True),
+    # When it is sent next; while it is being sent, when that is taken for lost. Empty: it is
+    # not sent any more.
+    sa.Column("next_at", sa.Double, index=True),
+    # Of the process that is sending it.
+    sa.Column("token", ID),
+    # How often it was sent since it happened, or was replayed.
+    sa.Column("tries", sa.Integer, nullable=False),
+    sa.Column("delivered_at", sa.Double),
+    sa.Index(None, "webhook_id", "at"),
+)
+
+# The log of deliveries. Nothing of an answer but its status is in it.
+WEBHOOK_ATTEMPTS = sa.Table(
+    "webhook_attempts",
+    METADATA,
+    sa.Column(
+        "message_id", ID, sa.ForeignKey("webhook_messages.id", ondelete="CASCADE"), primary_key=True
+    ),
+    sa.Column("number", sa.Integer, primary_key=True, autoincrement=False),
+    sa.Column("at", sa.Double, nullable=False),
+    sa.Column("outcome", sa.String(32), nullable=False),
+    sa.Column("status", sa.Integer),
+    sa.Column("took_s", sa.Double, nullable=False),
+)
+
 TURNS = sa.Table(
     "turns",
     METADATA,

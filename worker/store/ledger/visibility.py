@@ -22,6 +22,7 @@ from worker.store.ledger.tables import (
     PACKS,
     REFERENCES,
     SITES,
+    WEBHOOKS,
 )
 
 
@@ -97,6 +98,11 @@ def taught_batches(who: str) -> sa.ColumnElement[bool]:
 def key_seen_by(who: str) -> sa.ColumnElement[bool]:
     """The key is theirs, or one of a course site of theirs."""
     return _own(ACCESS_KEYS.c.owner_id, who)
+
+
+def webhook_seen_by(who: str) -> sa.ColumnElement[bool]:
+    """The webhook is theirs, or one of a course site of theirs."""
+    return _own(WEBHOOKS.c.owner_id, who)
 
 
 def tutor_seen_by(who: str) -> sa.ColumnElement[bool]:

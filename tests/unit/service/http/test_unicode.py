@@ -92,6 +92,8 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
         "batch_id": ledger.batches.add(batch, owner_id, []).row.id,
         "code": "not-found",
         "session_id": "ses_" + "A" * 22,
+        "webhook_id": made("/v1/webhooks", {"url": "https://course.example/"})["webhook"]["id"],
+        "message_id": "msg_" + "A" * 22,
         "tutor_id": tutor["person"]["id"],
         "external_id": "u-1",
         "label": "A1",

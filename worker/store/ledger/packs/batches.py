@@ -23,6 +23,7 @@ from worker.store.ledger.people.records import BatchItemRow, BatchRow
 from worker.store.ledger.records import FINAL_STATES, IdempotentAnswer, Json, NewPack, PackState
 from worker.store.ledger.tables import BATCH_ITEMS, BATCHES, OWNERS, PACKS
 from worker.store.ledger.visibility import taught_batch, taught_batches
+from worker.store.ledger.webhooks import outbox
 
 _GONE = "There is no such batch."
 
@@ -131,6 +132,7 @@ class Batches:
                 if item.pack is not None:
                     packs.enqueue(connection, item.pack, now)
                 connection.execute(sa.insert(BATCH_ITEMS).values(**vars(item.row)))
+            outbox.batch_made(connection, batch.id, now)
             made = _read(connection, batch)
             if idempotent is not None:
                 idempotency.complete(connection, idempotent.held_key, *idempotent.answer(made), now)
@@ -173,7 +175,8 @@ class Batches:
             queued = sa.and_(theirs, PACKS.c.state == "queued")
             connection.execute(sa.update(PACKS).where(making).values(cancel_requested=True))
             ended = {"state": "cancelled", "finished_at": now, "cancel_requested": True}
-            connection.execute(sa.update(PACKS).where(queued).values(**ended))
+            cancelled = sa.update(PACKS).where(queued).values(**ended).returning(PACKS.c.id)
+            outbox.packs_ended(connection, connection.execute(cancelled).scalars().all(), now)
             marked = sa.update(BATCHES).where(BATCHES.c.id == batch_id)
             connection.execute(marked.values(cancelled_at=now))
             return _read(connection, replace(row, cancelled_at=now))

@@ -17,6 +17,7 @@ from worker.errors import StorageFull
 from worker.store.ledger.packs.packs import to_pack
 from worker.store.ledger.records import Claim, HeartbeatReply, PackResult
 from worker.store.ledger.tables import PACKS
+from worker.store.ledger.webhooks import outbox
 
 #: Values of a row without a lease.
 FREE: dict[str, Any] = {"lease_token": None, "lease_until": None, "lease_holder": None}
@@ -96,7 +97,7 @@ def finish(connection: sa.Connection, held: Claim, made: PackResult, now: float)
         "finished_at": now,
     }
     wanted = sa.and_(_held(held), PACKS.c.cancel_requested.is_(sa.false()))
-    return _changed(connection, wanted, values)
+    return _ended(connection, held, wanted, values, now)
 
 
 def end(connection: sa.Connection, held: Claim, now: float, error: tuple[str, str] | None) -> bool:
@@ -104,13 +105,13 @@ def end(connection: sa.Connection, held: Claim, now: float, error: tuple[str, st
     values = _cancelled(now)
     if error is not None:
         values |= {"state": "failed", "error_code": error[0], "error_detail": error[1]}
-    return _changed(connection, _held(held), values)
+    return _ended(connection, held, _held(held), values, now)
 
 
 def end_if_cancelled(connection: sa.Connection, held: Claim, now: float) -> bool:
     """End a pack that its owner cancelled meanwhile: it is not made again. False: it goes on."""
     wanted = sa.and_(_held(held), PACKS.c.cancel_requested)
-    return _changed(connection, wanted, _cancelled(now))
+    return _ended(connection, held, wanted, _cancelled(now), now)
 
 
 def _cancelled(now: float) -> dict[str, Any]:
@@ -161,6 +162,20 @@ def _reply(row: sa.Row[Any] | None) -> HeartbeatReply:
     if row is None:
         return HeartbeatReply.LOST
     return HeartbeatReply.CANCEL if row.cancel_requested else HeartbeatReply.HELD
+
+
+def _ended(
+    connection: sa.Connection,
+    held: Claim,
+    where: sa.ColumnElement[bool],
+    values: dict[str, Any],
+    now: float,
+) -> bool:
+    """The same for values with which the pack has ended: webhooks are told."""
+    ended = _changed(connection, where, values)
+    if ended:
+        outbox.packs_ended(connection, [held.pack.id], now)
+    return ended
 
 
 def _changed(

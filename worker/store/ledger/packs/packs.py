@@ -29,6 +29,7 @@ from worker.store.ledger.records import (
 from worker.store.ledger.stored_answers import forget_answers
 from worker.store.ledger.tables import OWNERS, PACKS
 from worker.store.ledger.visibility import pack_seen_by
+from worker.store.ledger.webhooks import outbox
 
 _GONE = "There is no such pack."
 FILES_MISSING = (
@@ -116,7 +117,10 @@ def cancel_or_delete(
     if row.state == "queued":
         change |= {"state": "cancelled", "finished_at": now}
     changed = sa.update(PACKS).where(mine).values(**change).returning(PACKS)
-    return EndedPack(pack=to_pack(connection.execute(changed).one()))
+    pack = to_pack(connection.execute(changed).one())
+    if pack.state == "cancelled":
+        outbox.packs_ended(connection, [pack_id], now)
+    return EndedPack(pack=pack)
 
 
 def mark(
@@ -145,7 +149,7 @@ def live_attempts(connection: sa.Connection, ids: list[str]) -> set[str]:
     return made | {attempt_key(row.id, row.lease_token) for row in rows if row.lease_token}
 
 
-def files_missing(connection: sa.Connection, pack_id: str, files_key: str) -> bool:
+def files_missing(connection: sa.Connection, pack_id: str, files_key: str, now: float) -> bool:
     """Record that a ready pack's files are missing. False: these are not its files any more."""
     mine = sa.and_(PACKS.c.id == pack_id, PACKS.c.state == "ready", PACKS.c.files_key == files_key)
     values = {
@@ -154,7 +158,11 @@ def files_missing(connection: sa.Connection, pack_id: str, files_key: str) -> bo
         "error_code": FilesMissing.code,
         "error_detail": FILES_MISSING,
     }
-    return connection.execute(sa.update(PACKS).where(mine).values(**values)).rowcount == 1
+    failed = sa.update(PACKS).where(mine).values(**values).returning(PACKS)
+    row = connection.execute(failed).one_or_none()
+    if row is not None:
+        outbox.pack_failed_or_ready(connection, row, now)
+    return row is not None
 
 
 def ready_after(connection: sa.Connection, pack_id: str, count: int) -> tuple[PackRow, ...]:

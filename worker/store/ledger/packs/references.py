@@ -14,6 +14,7 @@ from worker.store.ledger.records import ReferenceRow
 from worker.store.ledger.stored_answers import forget_answers
 from worker.store.ledger.tables import PACKS, REFERENCES
 from worker.store.ledger.visibility import owned_or_taught, reference_seen_by, usable_for_pack
+from worker.store.ledger.webhooks import outbox
 
 _GONE = "There is no such reference."
 
@@ -134,8 +135,11 @@ def delete(connection: sa.Connection, reference_id: str, owner_id: str) -> tuple
 def remove(connection: sa.Connection, ids: list[str]) -> tuple[str, ...]:
     """Delete references of any owner, with all made from them; returns storage keys."""
     ids = _with_descendants(connection, ids)
-    packs = sa.delete(PACKS).where(PACKS.c.reference_id.in_(ids)).returning(PACKS.c.id)
+    theirs = PACKS.c.reference_id.in_(ids)
+    waiting = outbox.unfinished_batches(connection, theirs)
+    packs = sa.delete(PACKS).where(theirs).returning(PACKS.c.id)
     pack_ids = connection.execute(packs).scalars().all()
+    outbox.batches_ended(connection, waiting)
     connection.execute(sa.delete(REFERENCES).where(REFERENCES.c.id.in_(ids)))
     forget_answers(connection, [*ids, *pack_ids])
     return (*(f"references/{one}" for one in ids), *(f"packs/{one}" for one in pack_ids))

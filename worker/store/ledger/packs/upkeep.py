@@ -15,6 +15,7 @@ from worker.store.ledger.packs.claims import FREE, WAITING_FOR_ROOM
 from worker.store.ledger.records import PACK_STATES, FreedPacks, Gauges, attempt_key
 from worker.store.ledger.savepoints import skipping_errors
 from worker.store.ledger.tables import PACKS, REFERENCES, TURNS
+from worker.store.ledger.webhooks import outbox
 
 GAVE_UP = "gave-up"
 
@@ -154,6 +155,7 @@ def _free(
             connection.execute(sa.update(PACKS).where(PACKS.c.id == row.id).values(**values))
             getattr(tally, str(values["state"])).append(row.id)
             stale.append(attempt_key(row.id, row.lease_token))
+    outbox.packs_ended(connection, tally.failed + tally.cancelled, now)
     return FreedPacks(
         requeued=tuple(tally.queued),
         gave_up=tuple(tally.failed),

@@ -26,6 +26,8 @@ from worker.store.ledger.tables import (
     PRINTERS,
     REFERENCES,
     SESSIONS,
+    WEBHOOK_MESSAGES,
+    WEBHOOKS,
 )
 from worker.store.ledger.visibility import (
     key_seen_by,
@@ -36,6 +38,7 @@ from worker.store.ledger.visibility import (
     taught_batch,
     taught_or_attended,
     tutor_seen_by,
+    webhook_seen_by,
 )
 
 #: Most keys of one person, so that a repeated request does not fill the disk.
@@ -200,6 +203,10 @@ _CONDITIONS: dict[str, Callable[[str, str], sa.ColumnElement[bool]]] = {
     "tutor_id": lambda _, who: tutor_seen_by(who),
     "session_id": lambda _, who: SESSIONS.c.site_id == who,
     "key_id": lambda _, who: key_seen_by(who),
+    "webhook_id": lambda _, who: webhook_seen_by(who),
+    "message_id": lambda _, who: WEBHOOK_MESSAGES.c.webhook_id.in_(
+        sa.select(WEBHOOKS.c.id).where(webhook_seen_by(who))
+    ),
     "printer_id": lambda _, who: (
         owned_or_taught(PRINTERS.c.owner_id, who) | shared_with(PRINTERS.c.class_id, who)
     ),
@@ -215,6 +222,8 @@ _TABLES = {
     "batch_id": BATCHES,
     "key_id": ACCESS_KEYS,
     "printer_id": PRINTERS,
+    "webhook_id": WEBHOOKS,
+    "message_id": WEBHOOK_MESSAGES,
 }
 
 

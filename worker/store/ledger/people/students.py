@@ -27,6 +27,7 @@ from worker.store.ledger.people.records import ClassRow, IssuedKey, Person, Stud
 from worker.store.ledger.records import IdempotentAnswer, new_id
 from worker.store.ledger.tables import ACCESS_KEYS, CLASSES, OWNERS
 from worker.store.ledger.visibility import classes_of
+from worker.store.ledger.webhooks import outbox
 
 #: Most students of one class.
 MOST_STUDENTS = 500
@@ -167,6 +168,7 @@ class Students:
             place = _place(connection, _open(classes.to_class(row), now), student_id, name, now)
             person = connection.execute(sa.select(OWNERS).where(OWNERS.c.id == place)).one()
             issued = access_keys.issue(connection, place, label, now)
+            outbox.student_joined(connection, place, class_id, now)
             return access_keys.to_person(person), issued
 
 

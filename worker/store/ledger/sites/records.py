@@ -19,6 +19,7 @@ Scope = Literal[
     "delete-packs",
     "delete-students",
     "student-keys",
+    "webhooks",
 ]
 #: What each scope allows. None lets a site make or delete a class, or delete a tutor.
 SCOPES: dict[Scope, str] = {
@@ -32,6 +33,7 @@ SCOPES: dict[Scope, str] = {
     "delete-packs": "Cancel and delete packs and batches; delete photos and printers.",
     "delete-students": "Delete students with everything that is theirs.",
     "student-keys": "Make and withdraw the keys of students' own devices.",
+    "webhooks": "Have addresses told when packs end, batches are done and students join.",
 }
 #: What a site may do unless its tutor says otherwise: nothing that deletes, nothing that lasts
 #: longer than the site.

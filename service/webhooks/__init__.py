@@ -1,0 +1,1 @@
+"""Webhooks: addresses of course sites and tutors that are told what happens."""
