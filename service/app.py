@@ -1,7 +1,8 @@
 """The application factory: settings in, a WSGI callable out.
 
 Hooks are registered in the order in which a request meets them: request log, host guard,
-check of the address, limits of the body, access rules, names in the query, then the views.
+preflights of course pages, check of the address, limits of the body, access rules, names in
+the query, then the views.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ import time
 
 from flask import Flask, Response, g, request
 
-from service import health, page
+from service import embed, health, page
 from service.access.rules import check_access
 from service.access.site_log import log_sites
 from service.batches import ticket_views
@@ -23,6 +24,7 @@ from service.contract.viewer import serve_viewer
 from service.http import problems
 from service.http.access_log import log_access
 from service.http.bodies import limit_bodies
+from service.http.cors import answer_course_pages
 from service.http.deprecation import announce_deprecations
 from service.http.headers import protect
 from service.http.host_guard import guard, require_tutor
@@ -109,7 +111,8 @@ def create_app(settings: Settings) -> Flask:
     require_tutor(settings, context.ledger)
     log_requests(app)
     log_access(app)
-    guard(app, settings)
+    guard(app, settings, context.ledger.sites.names_origin)
+    answer_course_pages(app)
     check_addresses(app)
     limit_bodies(app, max_upload_bytes=settings.max_upload_bytes, spool=settings.data_dir / "spool")
     check_access(app)
@@ -123,7 +126,8 @@ def create_app(settings: Settings) -> Flask:
     for blueprint in BLUEPRINTS:
         document.register_blueprint(blueprint)
     serve_viewer(app)
-    page.serve_page(app, settings)
+    if files := page.serve_page(app, settings):
+        embed.serve_embed(app, files)
     return app
 
 

@@ -116,6 +116,10 @@ class Page:
         except OSError as error:
             raise NotFound("There is no such file.") from error
 
+    def answer(self, name: str) -> Response:
+        """The response to a request for one of `names`."""
+        return _answer(name, self.file(name))
+
 
 def _names(folder: Path) -> list[str]:
     """Paths below the folder, with slashes; nothing hidden."""
@@ -140,19 +144,19 @@ def _read(path: Path, found: os.stat_result) -> PageFile:
     )
 
 
-def serve_page(app: Flask, settings: Settings) -> None:
+def serve_page(app: Flask, settings: Settings) -> Page | None:
     """Serve the page at `/`, where the settings name its folder.
 
     Raises:
         SettingInvalid: The folder has no front page.
     """
     if settings.page_dir is None:
-        return
+        return None
     page = Page(settings.page_dir)
     app.url_map.converters["page_file"] = _one_of(page.names)
 
     def show(name: str = FRONT) -> Response:
-        return _answer(name, page.file(name))
+        return page.answer(name)
 
     def show_list() -> Response:
         """The files that the page caches for use without a network."""
@@ -162,6 +166,7 @@ def serve_page(app: Flask, settings: Settings) -> None:
     app.add_url_rule("/", endpoint="page", view_func=show)
     app.add_url_rule("/files.json", endpoint="page_list", view_func=show_list)
     app.add_url_rule("/<page_file:name>", endpoint="page_file", view_func=show)
+    return page
 
 
 def _one_of(names: frozenset[str]) -> type[BaseConverter]:

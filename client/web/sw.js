@@ -8,8 +8,8 @@ const PACKS = "ricalco-packs";
 
 /** The list of the page's files, made by the service. */
 const LIST = "/files.json";
-/** Those of them that are needed without a network. */
-const PAGE_FILE = /^\/(?:manifest\.webmanifest|icons\/icon\.svg|(?:css|fonts|js|words)\/.+\.(?:css|js|json|woff2))$/;
+/** Those of them that are needed without a network; a frame in a course page is never without. */
+const PAGE_FILE = /^\/(?:manifest\.webmanifest|icons\/icon\.svg|(?:css|fonts|js(?!\/embed\/)|words(?!\/\w+\/embed))\/.+\.(?:css|js|json|woff2))$/;
 
 /** A pack's document, map, picture and file; its events and single sheets are not cached. */
 const KEPT = /^\/v1\/packs\/[^/]+(\/(map\.png|picture\.jpg|pack\.pdf))?$/;
@@ -52,6 +52,8 @@ self.addEventListener("fetch", (event) => {
   const { request } = event;
   const address = new URL(request.url);
   if (request.method !== "GET" || address.origin !== location.origin || request.headers.has("Range")) return;
+  // The frame of a course page asks with a token: its answers are not for the next person here.
+  if (request.headers.has("Authorization")) return;
   if (request.mode === "navigate" && address.pathname === "/") event.respondWith(networkFirst("/", SHELL));
   else if (PAGE_FILE.test(address.pathname)) event.respondWith(networkFirst(request, SHELL));
   else if (NAMES.test(address.pathname)) event.respondWith(networkFirst(request, SHELL));

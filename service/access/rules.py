@@ -18,7 +18,9 @@ from flask import Flask, Response, g, request
 from service.access.identity import check_asking_page, who_asks
 from service.access.scopes import check_scope
 from service.http.access_log import EXTERNAL_ID
-from service.http.errors import NotAllowed
+from service.http.cors import course_origin
+from service.http.errors import NotAllowed, OriginRefused
+from service.http.host_guard import SAFE_METHODS
 from service.runtime.context import get_context
 from worker.errors import NotFound
 from worker.store.ledger import ROLES, Person, Role
@@ -37,6 +39,8 @@ RULES: Final[dict[str, frozenset[Role]]] = {
     "page": ANYONE,
     "page_file": ANYONE,
     "page_list": ANYONE,
+    "page_embed": ANYONE,
+    "page_embed_script": ANYONE,
     "health.get_health": ANYONE,
     "health.get_readiness": ANYONE,
     "health.get_metrics": frozenset({"local", "tutor"}),
@@ -148,6 +152,7 @@ def check_access(app: Flask) -> None:
             raise NotAllowed("Nobody may call this.")
         check_asking_page()
         if roles is ANYONE:
+            _check_sender()
             return
         g.person = who_asks()
         _check(g.person, roles)
@@ -159,6 +164,16 @@ def check_access(app: Flask) -> None:
         # Another person gets another response from the same address.
         response.headers.add("Vary", "Authorization, Cookie")
         return response
+
+
+def _check_sender() -> None:
+    """Check that no course page signs a browser in: a token says nothing to such a view.
+
+    Raises:
+        OriginRefused: A page of another origin sends it.
+    """
+    if course_origin() is not None and request.method not in SAFE_METHODS:
+        raise OriginRefused("Pages of other origins sign nobody in, and let nobody join.")
 
 
 def _check(person: Person, roles: frozenset[Role]) -> None:

@@ -12,17 +12,21 @@ from __future__ import annotations
 
 import ipaddress
 import socket
+from collections.abc import Callable
 from contextlib import closing
 from urllib.parse import urlsplit
 
 from flask import Flask, request
 
+from service.http.cors import admit_course_page
 from service.http.errors import HostRefused, OriginRefused
 from worker.errors import SettingInvalid
 from worker.settings import Settings
 from worker.store.ledger import Ledger, open_ledger
 
 OWN_NAMES = frozenset({"127.0.0.1", "localhost", "::1"})
+#: See `service.embed`.
+_FOR_COURSE_PAGES = frozenset({"page_embed", "page_embed_script"})
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 #: Views that open to whoever has a secret which is in the address, whatever page they are on.
 _OPEN_TO_OTHER_SITES = frozenset({"links.open_link"})
@@ -138,8 +142,16 @@ def host_name(host: str) -> str | None:
     return parts.hostname if port_is_fine and not odd else None
 
 
-def guard(app: Flask, settings: Settings) -> None:
-    """Check Host and Origin before anything else of a request."""
+def guard(
+    app: Flask, settings: Settings, names_origin: Callable[[str], bool] = lambda _: False
+) -> None:
+    """Check Host and Origin before anything else of a request.
+
+    Args:
+        app: The application.
+        settings: They say which host names are the service's own.
+        names_origin: Whether a course site has pages at an origin: see `service.http.cors`.
+    """
     names = own_names(settings)
     allow_addresses = not is_loopback(settings.host)
 
@@ -148,8 +160,20 @@ def guard(app: Flask, settings: Settings) -> None:
         name = host_name(request.headers.get("Host", ""))
         if name not in names and not (allow_addresses and is_address(name or "")):
             raise HostRefused("This service answers to its own names only, such as localhost.")
-        if request.endpoint not in _OPEN_TO_OTHER_SITES:
+        if request.endpoint in _OPEN_TO_OTHER_SITES:
+            return
+        if not (_is_for_course_pages() or _comes_from_course_page(names_origin)):
             _check_origin()
+
+
+def _is_for_course_pages() -> bool:
+    """Whether a course page shows this in a frame, or loads its script: they hold nothing."""
+    return request.endpoint in _FOR_COURSE_PAGES and request.method in SAFE_METHODS
+
+
+def _comes_from_course_page(names_origin: Callable[[str], bool]) -> bool:
+    origin, host = request.headers.get("Origin", ""), request.headers.get("Host", "")
+    return not same_origin(origin, host) and admit_course_page(names_origin)
 
 
 def _check_origin() -> None:

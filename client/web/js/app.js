@@ -2,6 +2,7 @@
 // is first opened, so that the first screen appears soon on a slow connection.
 
 import * as api from "./api/service.js";
+import { frame } from "./api/access.js";
 import { fill, h } from "./lib/dom.js";
 import { dropExpired, reachable } from "./api/offline-cache.js";
 import { screenLayout } from "./controls/screen-layout.js";
@@ -13,7 +14,7 @@ import { settingsButton } from "./controls/language-theme.js";
 import { createStore, protectOf } from "./state/state.js";
 import { loadWords } from "./lib/words.js";
 
-const store = createStore(openStorage(), navigator.language || "en");
+const store = createStore(openStorage(), frame?.language || navigator.language || "en", frame?.storageKey);
 const main = document.getElementById("screen");
 let words = null;
 let person = null;
@@ -79,6 +80,7 @@ async function showStep({ focus }) {
   current = { step, screen: (module ?? unloadedScreen).mount(main, app, route) };
   titleOf(step);
   window.scrollTo(0, 0);
+  frame?.stepShown();
   if (focus) main.querySelector("h1")?.focus({ preventScroll: true });
 }
 
@@ -154,7 +156,7 @@ function applyTheme(theme) {
 }
 
 async function loadLanguage(language) {
-  words = await loadWords(language);
+  words = await loadWords(language, frame?.subjects);
   document.documentElement.lang = language;
   document.getElementById("skip").textContent = words("app.skip");
 }
@@ -196,7 +198,7 @@ matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => appl
 window.addEventListener("hashchange", () => showStep({ focus: true }));
 window.addEventListener(api.KEY_LOST, () => {
   // The key was withdrawn: the person has to join again or sign in.
-  if (person && person.role !== "none") app.switchPerson("join");
+  if (!frame && person && person.role !== "none") app.switchPerson("join");
 });
 window.addEventListener("pagehide", store.save);
 window.addEventListener("online", () => reportSignOut(app));
@@ -208,5 +210,5 @@ document.getElementById("skip").addEventListener("click", (event) => {
   event.preventDefault();
   main.focus();
 });
-if ("serviceWorker" in navigator) navigator.serviceWorker.register("/sw.js").catch(() => {});
+if (!frame && "serviceWorker" in navigator) navigator.serviceWorker.register("/sw.js").catch(() => {});
 start();

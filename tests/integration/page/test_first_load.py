@@ -27,6 +27,8 @@ MOST_BYTES = 150_000
 #: Nobody loads all of it: screens, and the drawing aids within them, come when they are first
 #: gone to, in one language. It is what the service worker keeps for a studio without a network.
 MOST_BYTES_OF_ALL = 210_000
+#: What the frame of a course page loads besides; no visit of the page itself loads any of it.
+MOST_BYTES_OF_FRAME = 9_000
 #: When the page says that it is ready, by the browser's own clock.
 NOTE_READY = """
   new MutationObserver((_, self) => {
@@ -59,6 +61,8 @@ def test_a_first_visit_transfers_little(phone: Phone, tell: Callable[[str], None
     talk.send("Emulation.setCPUThrottlingRate", {"rate": 4})
     sizes: list[int] = []
     talk.on("Network.loadingFinished", lambda event: sizes.append(int(event["encodedDataLength"])))
+    addresses: list[str] = []
+    phone.page.on("request", lambda request: addresses.append(request.url))
     phone.page.add_init_script(NOTE_READY)
     phone.open()
     ready_ms = phone.page.evaluate("window.readyAtMs")
@@ -66,6 +70,7 @@ def test_a_first_visit_transfers_little(phone: Phone, tell: Callable[[str], None
     tell(f"first load: {sum(sizes) / 1e3:.1f} kB in {len(sizes)} answers")
     tell(f"ready after {ready_ms:.0f} ms with the processor slowed four times")
     assert 10_000 < sum(sizes) < MOST_BYTES
+    assert [one for one in addresses if "embed" in one] == []
 
 
 def test_the_whole_page_with_every_screen_is_small(tell: Callable[[str], None]) -> None:
@@ -76,8 +81,11 @@ def test_the_whole_page_with_every_screen_is_small(tell: Callable[[str], None]) 
         for name in files.names
         if not name.endswith(pictures)
     }
-    tell(f"all screens in both languages: {sum(sent.values()) / 1e3:.1f} kB")
-    assert sum(sent.values()) < MOST_BYTES_OF_ALL
+    frame = sum(size for name, size in sent.items() if "embed" in name)
+    everything = sum(sent.values()) - frame
+    tell(f"all screens in both languages: {everything / 1e3:.1f} kB; a frame {frame / 1e3:.1f} kB")
+    assert everything < MOST_BYTES_OF_ALL
+    assert 0 < frame < MOST_BYTES_OF_FRAME
     # What the service sends is what any gzip reader reads back.
     packed = files.file("index.html").packed
     assert packed is not None

@@ -1,11 +1,15 @@
 // The cache of packs for a studio without a network: the page stores a pack's document, map and
 // picture, the service worker stores the pack files that were opened.
 
+import { frame } from "./access.js";
+
 /** Name of the cache; sw.js has the same. */
 export const PACKS = "ricalco-packs";
 
-/** Cache a pack's document, map and picture; private windows have no cache. */
+/** Cache a pack's document, map and picture; private windows have no cache, and the frame of a
+ * course page leaves none on a device that others may use. */
 export async function keepPack(id) {
+  if (frame) return;
   try {
     const cache = await caches.open(PACKS);
     await cache.addAll(["", "/map.png", "/picture.jpg"].map((part) => `/v1/packs/${id}${part}`));
@@ -67,8 +71,12 @@ async function keptPacks() {
 
 /** Remove all packs from the cache, and those being downloaded. */
 export async function forgetPacks() {
-  globalThis.navigator?.serviceWorker?.controller?.postMessage("forget");
-  await globalThis.caches?.delete(PACKS);
+  try {
+    globalThis.navigator?.serviceWorker?.controller?.postMessage("forget");
+    await globalThis.caches?.delete(PACKS);
+  } catch {
+    // A browser that refuses storage has cached nothing.
+  }
 }
 
 /** Whether the service answers. */

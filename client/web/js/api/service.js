@@ -2,6 +2,8 @@
 // progress), a pack's progress by server-sent events, with polling as the fallback. Every failure
 // is a Problem with the service's stable code.
 
+import { frame, send } from "./access.js";
+
 const POLL_EVERY_MS = 1500;
 /** Attempts, and the pause between them, while the service still works on the first request. */
 const IN_PROGRESS_TRIES = 30;
@@ -31,7 +33,7 @@ export class Problem extends Error {
 export async function fetchOk(path, options = {}) {
   let answer;
   try {
-    answer = await fetch(path, { credentials: "same-origin", ...options });
+    answer = await send(path, options);
   } catch (error) {
     if (error.name === "AbortError") throw error;
     throw new Problem({ code: "offline" });
@@ -168,6 +170,7 @@ export async function uploadReference(file, how) {
     try {
       return await uploadOnce(file, how);
     } catch (error) {
+      if (error.status === 401 && tries === 1 && await frame?.renew()) continue;
       if (error.code !== "idempotency-key-in-progress" || tries >= IN_PROGRESS_TRIES) throw error;
       await wait(IN_PROGRESS_WAIT_MS, how.signal);
     }
@@ -193,6 +196,7 @@ function uploadOnce(file, { key, progress, signal, studentId = null, asItIs = fa
     signal.addEventListener("abort", () => request.abort());
     request.open("POST", `/v1/references${query && `?${query}`}`);
     request.setRequestHeader("Idempotency-Key", key);
+    if (frame) request.setRequestHeader("Authorization", frame.authorization());
     request.send(form);
   });
 }
@@ -257,7 +261,8 @@ export function followPack(id, onChange, onProblem) {
   }
 
   function listen() {
-    if (typeof EventSource === "undefined") return;
+    // Where there is a token instead of a cookie, it cannot send it.
+    if (frame || typeof EventSource === "undefined") return;
     stream = new EventSource(`/v1/packs/${id}/events`);
     stream.addEventListener("message", (event) => handleEvent(JSON.parse(event.data)));
     stream.addEventListener("gone", poll);

@@ -1,5 +1,6 @@
 // Links to a person's own pages, by role: in the bar, in the settings, under the first step.
 
+import { frame } from "../api/access.js";
 import { h } from "../lib/dom.js";
 
 /** The link in the bar to the person's own page; on phones it is in the settings. */
@@ -17,7 +18,8 @@ export function personLinks(app, close) {
   if (role === "local") return [link("teach", "person.teach")];
   if (role === "tutor") return [link("classes", "class.classes"), link("me", "person.own")];
   if (role === "student") return [link("me", "person.own")];
-  return [link("join", "join.title"), link("sign-in", "sign-in.title")];
+  // Who the student of a course page is, that page says.
+  return frame ? [] : [link("join", "join.title"), link("sign-in", "sign-in.title")];
 }
 
 /** The link under the first step: the student's class, the tutor's classes, or becoming a tutor. */

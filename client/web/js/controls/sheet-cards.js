@@ -1,6 +1,7 @@
 // Thumbnails of the sheets of a finished pack. They are cut from the small picture that was made
 // with the pack, by the rectangles of the plan, so that a hundred sheets need one request.
 
+import { showPicture } from "../api/access.js";
 import { h } from "../lib/dom.js";
 
 /** Width of a thumbnail in pixels: twice its width on the page. */
@@ -21,7 +22,7 @@ export function sheetCards(t, pack) {
   picture.addEventListener("load", () => {
     for (const { label, canvas } of cards) draw(canvas, picture, plan, pieces.get(label));
   });
-  picture.src = pack.files.picture;
+  showPicture(picture, pack.files.picture);
   return h("ul", { class: "thumbs" }, cards.map(({ label, png, canvas }) => h("li", {},
     h("a", { href: png, target: "_blank" }, canvas, h("span", { "aria-hidden": "true", text: label })))));
 }

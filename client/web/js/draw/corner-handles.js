@@ -1,6 +1,7 @@
 // The photo with four corner handles: large enough for a fingertip, moved by arrow keys too, with
 // an enlarged view of the corner while it moves, since the finger hides it.
 
+import { showPicture } from "../api/access.js";
 import { h, svg } from "../lib/dom.js";
 import { clamp, fitted } from "../lib/geometry.js";
 
@@ -22,7 +23,7 @@ export const CORNERS = ["top-left", "top-right", "bottom-right", "bottom-left"];
  *   `show(corners, usable)`
  */
 export function cornerHandles(t, { photo, describedBy, change }) {
-  const image = h("img", { class: "square-photo", src: photo.previewUrl, alt: t("square.photo"), draggable: "false" });
+  const image = h("img", { class: "square-photo", alt: t("square.photo"), draggable: "false" });
   const shape = svg("polygon", { class: "square-line" });
   const halo = svg("polygon", { class: "square-halo" });
   const board = svg("svg", { "aria-hidden": "true" }, halo, shape);
@@ -45,6 +46,7 @@ export function cornerHandles(t, { photo, describedBy, change }) {
   const watch = new ResizeObserver(lay);
   watch.observe(element);
   image.addEventListener("load", () => drawLens());
+  showPicture(image, photo.previewUrl);
 
   function lay() {
     const box = { width: element.clientWidth, height: element.clientHeight };

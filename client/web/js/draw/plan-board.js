@@ -2,6 +2,7 @@
 // grid over it, and the protected areas on top. Its size follows from the picture's proportion
 // before anything has loaded, so that nothing moves later.
 
+import { showPicture } from "../api/access.js";
 import { fill, h, svg } from "../lib/dom.js";
 import { drawPicture } from "./print-tones.js";
 import { gridLayer } from "./grid-layer.js";
@@ -124,7 +125,7 @@ export function planBoard(app, name, resized = () => {}) {
     /** Load the small photo. */
     async load(url) {
       const loading = new Image();
-      loading.src = url;
+      await showPicture(loading, url);
       await loading.decode();
       image = loading;
       soon();

@@ -1,6 +1,7 @@
 // The picture area of the sheets step: the picture as it is printed, the photo beside it or in its
 // place, and the same plan, grid and protected areas over both.
 
+import { frame } from "../api/access.js";
 import { fill, h, svg } from "../lib/dom.js";
 import { choice, toggle } from "../controls/fields.js";
 import { planBoard } from "./plan-board.js";
@@ -74,7 +75,7 @@ export function sheetsView(app, handlers) {
   function arrange() {
     const proportion = app.state.photo ? proportionOf(app.state) : 1;
     const { clientWidth: width } = element;
-    const height = window.innerHeight - CHROME_PX;
+    const height = (frame?.viewPx() ?? window.innerHeight) - CHROME_PX;
     const beside = Math.min(width / 2 / proportion, height);
     const stacked = Math.min(width / proportion, height / 2);
     pair.classList.toggle("stacked", roomy.matches && width > 0 ? stacked > beside : proportion >= 1);

@@ -1,6 +1,7 @@
 // The drawing of the paper step, to scale: the support with its border and dimension lines as on
 // the printed map, the photo faint in the picture, and one sheet of the printer.
 
+import { showPicture } from "../api/access.js";
 import { fill, h, svg } from "../lib/dom.js";
 import { fitted, imageTransform } from "../lib/geometry.js";
 import { frameOf, pictureOf } from "../state/state.js";
@@ -59,13 +60,19 @@ function picturePart(state, at, pxPerMm) {
   const edge = { x: window.left, y: window.top, width: window.width, height: window.height };
   return [
     state.photo && svg("clipPath", { id: "support-window" }, svg("rect", edge)),
-    state.photo && svg("g", { "clip-path": "url(#support-window)" }, svg("image", {
-      class: "support-photo", href: state.photo.previewUrl, width: 100,
-      height: (100 * state.photo.heightPx) / state.photo.widthPx, preserveAspectRatio: "none",
-      transform: imageTransform(frameOf(state), state.photo, { width: 100 }, window),
-    })),
+    state.photo && svg("g", { "clip-path": "url(#support-window)" }, photoImage(state, window)),
     svg("rect", { class: "support-picture", ...edge }),
   ];
+}
+
+function photoImage(state, window) {
+  const image = svg("image", {
+    class: "support-photo", width: 100,
+    height: (100 * state.photo.heightPx) / state.photo.widthPx, preserveAspectRatio: "none",
+    transform: imageTransform(frameOf(state), state.photo, { width: 100 }, window),
+  });
+  showPicture(image, state.photo.previewUrl, "href");
+  return image;
 }
 
 /** One sheet to the same scale, upright, at the lower left corner of the support. */

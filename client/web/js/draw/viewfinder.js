@@ -2,6 +2,7 @@
 // that is moved, scaled and turned behind it. Touch, mouse, wheel and keys use the same functions
 // of lib/geometry.js.
 
+import { showPicture } from "../api/access.js";
 import { fill, h, svg } from "../lib/dom.js";
 import { fitted, imageTransform, movedFrame, zoomedFrame } from "../lib/geometry.js";
 
@@ -45,7 +46,10 @@ export function viewfinder({ label, describedBy, change }) {
   function show(next) {
     now = next;
     const { photo, frame, proportion, guides } = now;
-    if (image.getAttribute("src") !== photo.previewUrl) image.src = photo.previewUrl;
+    if (image.dataset.of !== photo.previewUrl) {
+      image.dataset.of = photo.previewUrl;
+      showPicture(image, photo.previewUrl);
+    }
     // The element's height follows the picture's proportions, so it is set before it is measured.
     element.style.setProperty("--proportion", proportion);
     const box = { width: element.clientWidth, height: element.clientHeight };

@@ -2,16 +2,16 @@
 // change of a screen. Numbers and plurals follow the language.
 
 const SUBJECTS = ["photo-to-frame", "sheets-to-studio", "people-and-classes", "drawing-aids"];
-const FILES = (language) => SUBJECTS.map((subject) => `/words/${language}/${subject}.json`);
+const FILES = (language, more) => [...SUBJECTS, ...more].map((subject) => `/words/${language}/${subject}.json`);
 
 const AGAIN_MS = 1500;
 
 /** The languages, with their names in the language itself. */
 export const LANGUAGES = { en: "English", it: "Italiano" };
 
-/** Load a language. @returns {Promise<object>} the catalogue, its parts merged */
-export async function loadWords(language) {
-  const parts = await Promise.all(FILES(language).map(readPart));
+/** Load a language, with `more` subjects. @returns {Promise<object>} the catalogue, its parts merged */
+export async function loadWords(language, more = []) {
+  const parts = await Promise.all(FILES(language, more).map(readPart));
   return createWords(language, Object.assign({}, ...parts));
 }
 

@@ -1,5 +1,6 @@
 // The person's own page: role, stored data and its retention, a copy of it, and its deletion.
 
+import { frame } from "../api/access.js";
 import * as classApi from "../api/classes.js";
 import { confirmAction, button, dayOf, messageArea, part, classLayout } from "../classes/parts.js";
 import { fill, h } from "../lib/dom.js";
@@ -22,10 +23,11 @@ export function mount(root, app) {
     main: [
       part(t("me.kept"), storedList),
       (role === "student" || role === "tutor") && ownPacks(app),
-      part(t("me.copy"), h("p", { text: t("me.copy-note") }),
+      // A course page's session neither takes a copy of everything nor deletes it.
+      !frame && part(t("me.copy"), h("p", { text: t("me.copy-note") }),
         h("p", {}, h("a", { class: "button", href: classApi.EXPORT, download: true }, t("me.export")))),
       role === "tutor" && [ownKeys(app), siteKeys(app)],
-      part(t("me.end"), h("p", { text: t(`me.end-${role}`) }), h("div", { class: "button-row" },
+      !frame && part(t("me.end"), h("p", { text: t(`me.end-${role}`) }), h("div", { class: "button-row" },
         role !== "local" && button(t("me.sign-out"), signOut),
         button(t("me.delete"), askDelete, "danger")), messages.element),
     ],
@@ -49,7 +51,7 @@ export function mount(root, app) {
     const lines = [keepDays === null ? t("me.kept-local") : t("me.kept-days", { count: keepDays })];
     if (usage) lines.push(usageLine("photos"), usageLine("packs"), usageLine("pages"));
     if (group?.closes_at) lines.push(t("me.closes", { day: dayOf(t, group.closes_at) }));
-    lines.push(t("join.kept-net"));
+    if (!frame) lines.push(t("join.kept-net"));
     return lines;
   }
 

@@ -1,6 +1,7 @@
 // The printer screen, a part of the paper step: the test page, the readings, and the stored
 // printers of the person and of the class.
 
+import { mayDelete } from "../api/access.js";
 import * as api from "../api/service.js";
 import * as classApi from "../api/classes.js";
 import { fill, h } from "../lib/dom.js";
@@ -70,7 +71,7 @@ export function mount(root, app) {
     fill(printerList,
       printers.length === 0 ? h("p", { class: "small", text: t("printer.nothing-kept") })
         : choice("printer", t("printer.choose"), options, app.state.sheets.printerId ?? "", take, { hideLegend: true }),
-      isMine(chosen()) && h("div", {}, h("button", { type: "button", class: "button quiet flush", on: { click: forget } },
+      isMine(chosen()) && mayDelete() && h("div", {}, h("button", { type: "button", class: "button quiet flush", on: { click: forget } },
         t("printer.forget", { name: chosen().name }))));
   }
 

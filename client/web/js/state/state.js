@@ -61,9 +61,10 @@ export function freshState(locale) {
  * The store.
  * @param {Storage|null} storage Null, or a full or forbidden one, stores nothing.
  * @param {string} locale
+ * @param {string} [key] Name in the storage; the frame of a course page has its own.
  */
-export function createStore(storage, locale) {
-  let state = withStored(freshState(locale), storage);
+export function createStore(storage, locale, key = KEY) {
+  let state = withStored(freshState(locale), storage, key);
   const listeners = new Set();
   let timer = 0;
 
@@ -71,7 +72,7 @@ export function createStore(storage, locale) {
     clearTimeout(timer);
     timer = 0;
     try {
-      storage?.setItem(KEY, JSON.stringify(state));
+      storage?.setItem(key, JSON.stringify(state));
     } catch {
       // Private windows and full devices store nothing; the page works without.
     }
@@ -113,9 +114,9 @@ function merged(state, patch) {
   return next;
 }
 
-function withStored(fresh, storage) {
+function withStored(fresh, storage, key) {
   try {
-    const stored = JSON.parse(storage?.getItem(KEY) ?? "null");
+    const stored = JSON.parse(storage?.getItem(key) ?? "null");
     return stored && typeof stored === "object" ? merged(fresh, stored) : fresh;
   } catch {
     return fresh;

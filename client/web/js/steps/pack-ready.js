@@ -1,5 +1,6 @@
 // The parts of a finished pack: its map, its file, its sheets, and how to print it with this browser.
 
+import { frame, mayDelete, send, showPicture } from "../api/access.js";
 import { fill, h } from "../lib/dom.js";
 import { group, select } from "../controls/fields.js";
 import { printHints, detectBrowser } from "../lib/print-hints.js";
@@ -37,8 +38,9 @@ export function readyParts(app, pack, { another, remove, isCurrent }) {
 
 /** The map, with a link to its full size. */
 export function mapPart(t, pack) {
-  return h("a", { class: "pack-map", href: pack.files.map, target: "_blank", title: t("pack.map-large") },
-    h("img", { src: pack.files.map, alt: t("pack.map"), width: 910, height: 1286 }));
+  const image = h("img", { alt: t("pack.map"), width: 910, height: 1286 });
+  showPicture(image, pack.files.map);
+  return h("a", { class: "pack-map", href: pack.files.map, target: "_blank", title: t("pack.map-large") }, image);
 }
 
 function shareButton(app, pack) {
@@ -50,7 +52,7 @@ function shareButton(app, pack) {
   async function share() {
     button.textContent = t("pack.sharing");
     try {
-      const answer = await fetch(pack.files.pack);
+      const answer = await send(pack.files.pack);
       const file = new File([await answer.blob()], `${pack.number}.pdf`, { type: "application/pdf" });
       await navigator.share({ files: [file], title: pack.title });
       app.announce(t("pack.shared"));
@@ -83,6 +85,8 @@ function reprint(t, pack) {
 function kept(app, remove) {
   const { t } = app;
   const button = (text, click) => h("button", { type: "button", class: "button quiet", on: { click } }, text);
+  // The frame of a course page keeps nothing on the device.
+  if (frame) return mayDelete() && h("div", { class: "button-row" }, button(t("pack.delete"), remove));
   return h("details", { class: "kept" }, h("summary", { text: t("pack.kept") }),
     h("p", { class: "small", text: t("pack.kept-note") }),
     h("div", { class: "button-row" },

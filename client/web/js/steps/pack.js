@@ -2,6 +2,7 @@
 // meanwhile: the pack is stored in the state, and followed again when the phone wakes.
 
 import * as api from "../api/service.js";
+import { mayDelete } from "../api/access.js";
 import { fill, h } from "../lib/dom.js";
 import { field } from "../controls/fields.js";
 import { dropPack, keepPack, reachable } from "../api/offline-cache.js";
@@ -137,7 +138,7 @@ export function mount(root, app) {
   function drawFoot() {
     const held = foot.contains(document.activeElement);
     if (pack && UNDER_WAY.has(pack.state)) {
-      fill(foot, button(t(cancelling === pack.id ? "pack.cancelling" : "pack.cancel"), cancel, "button", cancelling === pack.id));
+      fill(foot, mayDelete() && button(t(cancelling === pack.id ? "pack.cancelling" : "pack.cancel"), cancel, "button", cancelling === pack.id));
     } else if (isCurrent()) {
       fill(foot, nextLink(t("pack.studio"), "studio", { class: "button" }));
     } else if (app.state.photo) {

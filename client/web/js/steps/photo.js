@@ -2,6 +2,7 @@
 // and uploaded only if it is not there; after a lost connection one tap continues.
 
 import * as api from "../api/service.js";
+import { mayDelete, showPicture } from "../api/access.js";
 import { fill, h } from "../lib/dom.js";
 import { dropPacksOf } from "../api/offline-cache.js";
 import { nextLink, screenLayout } from "../controls/screen-layout.js";
@@ -22,6 +23,7 @@ export function mount(root, app) {
   const choose = h("div", { class: "photo-choose" });
   const foot = nextLink(t("photo.next"), "paper");
   let decoding = null;
+  let shown = null;
 
   screenLayout(root, {
     title: t("photo.title"), lead: t("photo.lead"), pictureArea, controls: [choose, messages, privacy(t, app.person.keepDays), personFoot(app)], actions: [foot],
@@ -33,8 +35,9 @@ export function mount(root, app) {
     const { photo } = app.state;
     decoding = null;
     foot.hidden = !photo;
-    if (photo) fill(pictureArea, h("img", { src: photo.previewUrl, alt: t("photo.preview", { name: photo.name }) }));
-    else fill(pictureArea, emptyPhotoArea(t));
+    const image = photo && h("img", { alt: t("photo.preview", { name: photo.name }) });
+    fill(pictureArea, image ?? emptyPhotoArea(t));
+    shown = image && showPicture(image, photo.previewUrl);
     fill(choose, pickers(t, photo !== null, take));
     fill(messages, photo && known(photo));
   }
@@ -44,7 +47,7 @@ export function mount(root, app) {
       h("p", {}, h("strong", { class: "photo-name", text: photo.name || t("photo.unnamed") })),
       h("p", { class: "small", text: pixelsText(t, photo.widthPx, photo.heightPx) }),
       smallNotice(app, photo.widthPx, photo.heightPx),
-      h("button", { type: "button", class: "button quiet", on: { click: () => forget(photo) } }, t("photo.forget")));
+      mayDelete() && h("button", { type: "button", class: "button quiet", on: { click: () => forget(photo) } }, t("photo.forget")));
   }
 
   /** Delete a photo, together with the one that it was squared up from. */
@@ -95,7 +98,7 @@ export function mount(root, app) {
     });
     const seen = pictureArea.querySelector("canvas");
     show();
-    if (seen) swapWhenLoaded(pictureArea, seen);
+    if (seen) swapWhenLoaded(pictureArea, seen, shown);
     const word = t(wasThere ? "photo.there" : "photo.sent");
     messages.prepend(h("p", { class: "notice good", text: word }));
     app.announce(word);
@@ -117,10 +120,10 @@ function startAnew({ paper, settled }, taken) {
 }
 
 /** Show the device's picture until the service's preview has loaded. */
-function swapWhenLoaded(pictureArea, canvas) {
+function swapWhenLoaded(pictureArea, canvas, shown) {
   const image = pictureArea.querySelector("img");
   fill(pictureArea, canvas);
-  image.decode().catch(() => {}).then(() => {
+  shown.then(() => image.decode()).catch(() => {}).then(() => {
     if (canvas.isConnected) fill(pictureArea, image);
   });
 }

@@ -24,6 +24,7 @@ LAYERS = (
     "classes",
     "people",
     "app.js",
+    "embed",
 )
 _STATIC = re.compile(r'^import\s+(?P<names>[^"]*?)\s+from\s+"(?P<path>[^"]+)";', re.MULTILINE)
 _DYNAMIC = re.compile(r"(?:\{(?P<names>[^{}]*)\}\s*=\s*await\s+)?\bimport\((?P<path>[^)]+)\)")
@@ -98,7 +99,7 @@ def test_every_screen_is_there_and_can_be_shown() -> None:
 
 
 def test_files_that_are_named_by_their_address_are_there() -> None:
-    for path in [*SCRIPTS, FOLDER / "sw.js", FOLDER / "index.html"]:
+    for path in [*SCRIPTS, FOLDER / "sw.js", FOLDER / "index.html", FOLDER / "embed.html"]:
         for name in re.findall(r'"/(js/[\w/.-]+\.js)"', path.read_text(encoding="utf-8")):
             assert (FOLDER / name).exists(), f"{path.name} names {name}"
 
@@ -107,5 +108,5 @@ def test_every_module_is_loaded_by_something() -> None:
     """The folder has no module that no screen needs."""
     loaded = {target for path in SCRIPTS for target, _ in imports(path)}
     loaded |= {JS / f"{name}.js" for name in screens()}
-    loaded |= {JS / "app.js", JS / "lib" / "photo-decode-worker.js"}
+    loaded |= {JS / "app.js", JS / "embed" / "start.js", JS / "lib" / "photo-decode-worker.js"}
     assert loaded == set(SCRIPTS)

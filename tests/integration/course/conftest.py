@@ -1,0 +1,217 @@
+"""The service, a course site of its own origin, and browsers before the course site's page.
+
+Two origins on two ports: the service at 127.0.0.1 and the course site at localhost, which
+browsers take for different sites. So the frame is a third party, as it is in a school.
+"""
+
+from __future__ import annotations
+
+import io
+import shutil
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pytest
+import requests
+from PIL import Image
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Frame,
+    Page,
+    Request,
+    sync_playwright,
+)
+from skimage import data
+
+from client.web import FOLDER
+from tests.course_site import CourseSite, Ties, running
+from tests.integration.page.conftest import ARGUMENTS, PATIENCE_MS, PHONE
+from tests.integration.service.conftest import Running, start
+from tests.ports import free_port
+
+DESK = {"width": 1280, "height": 800}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tutor:
+    """A tutor of the service, who has given course sites a part of what they may do."""
+
+    service: Running
+    key: str
+    class_id: str
+
+    def ask(self, method: str, path: str, **how: Any) -> Any:
+        """One request with the tutor's key."""
+        headers = {"Authorization": f"Bearer {self.key}"}
+        url = f"{self.service.url}{path}"
+        answer = requests.request(method, url, headers=headers, timeout=60, **how)
+        assert answer.ok, answer.text
+        return answer.json() if answer.content else None
+
+    def site(self, *origins: str, **limits: Any) -> tuple[str, str]:
+        """A new course site: its id and its key."""
+        wish = {"name": "School", "class_ids": [self.class_id], "origins": origins, **limits}
+        made = self.ask("POST", "/v1/sites", json=wish)
+        return made["site"]["id"], made["key"]
+
+
+@pytest.fixture(scope="session")
+def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
+    """The service with its page."""
+    begun = start(tmp_path_factory.mktemp("course"), PAGE_DIR=FOLDER)
+    yield begun
+    assert begun.stop() == 0
+    assert "Traceback" not in begun.log.read_text()
+
+
+@pytest.fixture(scope="session")
+def tutor(service: Running) -> Tutor:
+    """The tutor, with a class."""
+    url = f"{service.url}/v1"
+    key = requests.post(f"{url}/tutors", json={"name": "Ruth Blume"}, timeout=60).json()["key"]
+    headers = {"Authorization": f"Bearer {key}"}
+    wish = {"name": "Thursday 7b", "settings": {"photos": 20, "packs": 20}}
+    made = requests.post(f"{url}/classes", json=wish, headers=headers, timeout=60)
+    assert made.ok, made.text
+    return Tutor(service=service, key=key, class_id=made.json()["id"])
+
+
+@pytest.fixture
+def course_at(tutor: Tutor) -> Iterator[Callable[..., CourseSite]]:
+    """Starts course sites that the tutor has let in; each is stopped at the end."""
+    open_ones: list[Any] = []
+
+    def begin(host: str = "localhost", **limits: Any) -> CourseSite:
+        port = free_port()
+        origin = f"http://{host}:{port}"
+        site_id, key = tutor.site(origin, **limits)
+        ties = Ties(
+            service=tutor.service.url,
+            origin=origin,
+            site_id=site_id,
+            key=key,
+            class_id=tutor.class_id,
+        )
+        site = CourseSite(ties)
+        open_ones.append(running(site, host, port))
+        open_ones[-1].__enter__()
+        return site
+
+    yield begin
+    for one in open_ones:
+        one.__exit__(None, None, None)
+
+
+@pytest.fixture
+def course(course_at: Callable[..., CourseSite]) -> CourseSite:
+    """A course site of another origin than the service."""
+    return course_at()
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """The system's own Chromium."""
+    program = shutil.which("chromium")
+    assert program, "the browser tests need chromium: bash deploy/test.sh installs it"
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=program, args=ARGUMENTS)
+        yield opened
+        opened.close()
+
+
+@dataclass
+class Visitor:
+    """A student's browser: the course site's page, and what was asked and complained of."""
+
+    page: Page
+    context: BrowserContext
+    course: CourseSite
+    complaints: list[str] = field(default_factory=list)
+    addresses: list[str] = field(default_factory=list)
+    #: Tokens that the course site handed to its page.
+    tokens: list[str] = field(default_factory=list)
+    #: Complaints that a test brings about itself.
+    expected: tuple[str, ...] = ()
+
+    def listen(self) -> None:
+        """Note every complaint, address and token."""
+
+        def console(message: ConsoleMessage) -> None:
+            if message.type in {"error", "warning"}:
+                self.complaints.append(f"{message.text} ({message.location.get('url')})")
+
+        def answered(request: Request) -> None:
+            if request.url.endswith("/ricalco/session"):
+                answer = request.response()
+                if answer is not None and answer.ok:
+                    self.tokens.append(answer.json()["token"])
+
+        self.page.on("console", console)
+        self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        self.context.on("request", lambda request: self.addresses.append(request.url))
+        self.context.on("requestfinished", answered)
+
+    def sign_in(self, user: str) -> Page:
+        """Sign in at the course site, and go to its lesson."""
+        self.page.goto(self.course.ties.origin)
+        self.page.get_by_label("User name").fill(user)
+        self.page.get_by_role("button", name="Sign in").click()
+        self.page.get_by_role("heading", name="Still life").wait_for()
+        return self.page
+
+    def frame(self) -> Frame:
+        """The frame, once its page is ready."""
+        inside = self.page.frame_locator("iframe[title='Make your pack']")
+        inside.locator("html[data-ready]").wait_for(state="attached")
+        (found,) = [one for one in self.page.frames if "/embed?" in one.url]
+        return found
+
+
+@pytest.fixture
+def visitor_at(browser: Browser) -> Iterator[Callable[..., Visitor]]:
+    """Opens browsers before a course site; nothing may have gone wrong in them at the end."""
+    visitors: list[Visitor] = []
+
+    def begin(course: CourseSite, **more: Any) -> Visitor:
+        usual = {"viewport": PHONE, "locale": "en-GB", "has_touch": True, "is_mobile": True}
+        context = browser.new_context(**{**usual, **more})
+        context.set_default_timeout(PATIENCE_MS)
+        visitor = Visitor(context.new_page(), context, course)
+        visitor.listen()
+        visitors.append(visitor)
+        return visitor
+
+    yield begin
+    for visitor in visitors:
+        visitor.context.close()
+    for visitor in visitors:
+        odd = [
+            one for one in visitor.complaints if not any(word in one for word in visitor.expected)
+        ]
+        assert odd == []
+
+
+@pytest.fixture
+def visitor(visitor_at: Callable[..., Visitor], course: CourseSite) -> Visitor:
+    """A student's phone before the course site."""
+    return visitor_at(course)
+
+
+@pytest.fixture(scope="session")
+def portrait() -> bytes:
+    """The astronaut that ships with scikit-image (NASA, public domain), 512 × 512 px."""
+    file = io.BytesIO()
+    Image.fromarray(data.astronaut()).save(file, "JPEG", quality=92)
+    return file.getvalue()
+
+
+@pytest.fixture
+def photo(portrait: bytes, tmp_path: Path) -> Path:
+    """The same as a file, as a phone has it."""
+    path = tmp_path / "portrait.jpg"
+    path.write_bytes(portrait)
+    return path
