@@ -32,6 +32,7 @@ from service.http.logs import log_requests
 from service.http.queries import check_queries
 from service.http.unicode import check_addresses
 from service.links import views as links
+from service.lti.routes import serve_lti
 from service.me import views as me
 from service.openapi import make_document
 from service.packs import downloads, plan_views, preview_views
@@ -126,8 +127,10 @@ def create_app(settings: Settings) -> Flask:
     for blueprint in BLUEPRINTS:
         document.register_blueprint(blueprint)
     serve_viewer(app)
-    if files := page.serve_page(app, settings):
+    files = page.serve_page(app, settings)
+    if files:
         embed.serve_embed(app, files)
+    serve_lti(app, files)
     return app
 
 

@@ -77,6 +77,7 @@ TABLE: tuple[Setting, ...] = (
     Setting(
         "TRUSTED_PROXY", "", "Address of the proxy that ends TLS; empty: there is none.", "text"
     ),
+    Setting("LTI_PRIVATE_HOSTS", "", "Platform hosts that may be private or without TLS.", "words"),
     Setting("PAGE_DIR", "", "Folder of the page; empty: `ricalco serve` takes its own.", "page"),
 )
 
@@ -107,6 +108,7 @@ class Settings:
     log_level: LogLevel = "INFO"
     allowed_hosts: tuple[str, ...] = ()
     trusted_proxy: str = ""
+    lti_private_hosts: tuple[str, ...] = ()
     page_dir: Path | None = None
 
     @classmethod

@@ -7,6 +7,14 @@ accepted pack ends as ready, or as failed with a reason.
 from worker.store.ledger.idempotency import KEY_HOLD_S
 from worker.store.ledger.keyset import Page, Place
 from worker.store.ledger.ledger import Ledger, open_ledger
+from worker.store.ledger.lti.records import (
+    ContextRow,
+    LaunchRow,
+    LoginRow,
+    NewPlatform,
+    PlatformRow,
+    ResultRow,
+)
 from worker.store.ledger.packs.batches import Batch, BatchItem, BatchProgress, NewItem, PackSummary
 from worker.store.ledger.packs.claims import Step
 from worker.store.ledger.packs.links import MOST_LINKS, LinkRow
@@ -100,6 +108,7 @@ __all__ = [
     "Claim",
     "ClassRow",
     "ClassSettings",
+    "ContextRow",
     "EndedPack",
     "FreedPacks",
     "Gauges",
@@ -110,13 +119,16 @@ __all__ = [
     "IssuedKey",
     "IssuedSession",
     "Json",
+    "LaunchRow",
     "Ledger",
     "LinkRow",
     "LogRow",
+    "LoginRow",
     "Mark",
     "NewClass",
     "NewItem",
     "NewPack",
+    "NewPlatform",
     "NewSession",
     "NewSite",
     "PackProgress",
@@ -128,9 +140,11 @@ __all__ = [
     "Person",
     "Place",
     "Placed",
+    "PlatformRow",
     "PrinterRow",
     "ReferenceRow",
     "Replay",
+    "ResultRow",
     "Role",
     "Scope",
     "SessionRow",

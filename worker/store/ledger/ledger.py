@@ -19,6 +19,8 @@ from worker.store.ledger.disk.deletions import delete
 from worker.store.ledger.disk.driver_errors import ledger_damaged
 from worker.store.ledger.disk.integrity import find_damage
 from worker.store.ledger.keyset import Page
+from worker.store.ledger.lti.launches import Launches
+from worker.store.ledger.lti.platforms import Platforms
 from worker.store.ledger.packs import claims, packs, references, upkeep
 from worker.store.ledger.packs.batches import Batches
 from worker.store.ledger.packs.claims import Step
@@ -70,6 +72,7 @@ class Ledger:
         batches: Packs that were asked for together for a class.
         printers: Measured printers.
         links: Links to one file, for some minutes.
+        platforms, launches: Learning platforms, and who comes from them.
 
     Raises:
         LedgerUnavailable: From any method: it cannot be reached or is locked.
@@ -111,6 +114,8 @@ class Ledger:
         self.batches = Batches(database, clock)
         self.printers = Printers(database, clock)
         self.links = Links(database, clock)
+        self.platforms = Platforms(database, clock, self.sites)
+        self.launches = Launches(database, clock)
 
     @classmethod
     def open(

@@ -22,9 +22,21 @@ Json = dict[str, Any]
 #: Letters of an id after its prefix: 128 bits in base 64 (RFC 4648, 5).
 ID_LETTERS = 22
 #: Prefixes of ids: reference, pack, tutor, student, course site, class, batch, key, printer,
-#: session, line of a site's log.
+#: session, line of a site's log, learning platform, result for its gradebook.
 Prefix = Literal[
-    "ref_", "pck_", "tut_", "stu_", "sit_", "cls_", "bat_", "key_", "prn_", "ses_", "log_"
+    "ref_",
+    "pck_",
+    "tut_",
+    "stu_",
+    "sit_",
+    "cls_",
+    "bat_",
+    "key_",
+    "prn_",
+    "ses_",
+    "log_",
+    "plf_",
+    "lti_",
 ]
 
 

@@ -1,0 +1,92 @@
+"""Documents that a launch is answered with; what is secret in them is in the document alone.
+
+A platform's pages may show them in a frame (CSP 3, 6.4.2 `frame-ancestors`), and nobody else's.
+They hold data for our scripts in an element that no browser runs, are never cached, and have no
+secret in an address.
+"""
+
+from __future__ import annotations
+
+import json
+from html import escape
+from typing import Any
+
+from flask import Response
+
+from service.embed import policy_for
+from service.page import Page
+from worker.errors import NotFound
+from worker.store.ledger import PlatformRow
+
+_HEAD = (
+    '<!DOCTYPE html><html lang="en" class="framed"><head><meta charset="utf-8">'
+    '<title>Ricalco</title><meta name="viewport" content="width=device-width, initial-scale=1">'
+    '<link rel="stylesheet" href="/css/base.css">{head}</head><body><main class="stage">{body}'
+    "</main></body></html>"
+)
+#: Our form may lead to ourselves; a form of the page's other documents leads nowhere.
+_NO_FORMS, _OWN_FORMS = "form-action 'none'", "form-action 'self'"
+
+
+def refusal(detail: str, platform: PlatformRow | None) -> Response:
+    """What is wrong, to be read in the frame of a course."""
+    body = f'<h1>This did not open</h1><p role="alert">{escape(detail)}</p>'
+    return _document(_HEAD.format(head="", body=body), platform)
+
+
+def storing(data: dict[str, Any], platform: PlatformRow) -> Response:
+    """Has the platform keep a login's secret for this browser, then goes on to the platform."""
+    return _document(_working("/js/lti/login.js", data), platform)
+
+
+def fetching(data: dict[str, Any], platform: PlatformRow) -> Response:
+    """Asks the platform for that secret, and sends the launch again with it."""
+    response = _document(_working("/js/lti/launch.js", data), platform)
+    # The form is sent with our own origin, which "no-referrer" would hide (Fetch, 3.1).
+    response.headers["Referrer-Policy"] = "same-origin"
+    return response
+
+
+def for_student(files: Page | None, data: dict[str, Any], platform: PlatformRow) -> Response:
+    """The page of a course's frame, which has its session with it.
+
+    Raises:
+        NotFound: This service has no page.
+    """
+    if files is None:
+        raise NotFound("This service has no page to come to: RICALCO_PAGE_DIR is empty.")
+    html = files.file("embed.html").content.decode()
+    return _document(html.replace("</head>", f"{_block(data)}</head>", 1), platform)
+
+
+def for_tutor(class_name: str, students: int, secret: str, platform: PlatformRow) -> Response:
+    """What a tutor sees in the frame: the class, and the way into it in a window of its own."""
+    count = f"{students} student" + ("" if students == 1 else "s")
+    body = (
+        f"<h1>{escape(class_name)}</h1><p>{count} on the roster. Students of this course come here "
+        "by themselves when they open this activity.</p>"
+        '<form method="post" action="/lti/sign-in" target="_blank">'
+        f'<input type="hidden" name="launch" value="{escape(secret)}">'
+        '<button class="main" type="submit">Open the class in a new window</button></form>'
+    )
+    return _document(_HEAD.format(head="", body=body), platform)
+
+
+def _working(script: str, data: dict[str, Any]) -> str:
+    head = f'{_block(data)}<script type="module" src="{script}"></script>'
+    body = '<p role="status">One moment…</p><noscript><p>This needs JavaScript.</p></noscript>'
+    return _HEAD.format(head=head, body=body)
+
+
+def _block(data: dict[str, Any]) -> str:
+    """Data for a script; nothing in it can end the element (HTML, 4.12.1.3)."""
+    text = json.dumps(data).replace("<", "\\u003c").replace(">", "\\u003e")
+    return f'<script type="application/json" id="launch">{text}</script>'
+
+
+def _document(html: str, platform: PlatformRow | None) -> Response:
+    response = Response(html, content_type="text/html; charset=utf-8")
+    origins = " ".join(("'self'", *platform.origins)) if platform else None
+    policy = policy_for(origins).replace(_NO_FORMS, _OWN_FORMS)
+    response.headers["Content-Security-Policy"] = policy
+    return response
