@@ -14,6 +14,12 @@ RESOURCE_LINK: Final = CLAIM + "resource_link"
 ROLES: Final = CLAIM + "roles"
 CONTEXT: Final = CLAIM + "context"
 PRESENTATION: Final = CLAIM + "launch_presentation"
+#: Deep Linking 2.0, 3.1 and 3.2.
+_DEEP: Final = "https://purl.imsglobal.org/spec/lti-dl/claim/"
+DEEP_LINKING: Final = _DEEP + "deep_linking_settings"
+DEEP_LINKING_DATA: Final = _DEEP + "data"
+CONTENT_ITEMS: Final = _DEEP + "content_items"
+DEEP_LINKING_REQUEST: Final = "LtiDeepLinkingRequest"
 RESOURCE_LINK_REQUEST: Final = "LtiResourceLinkRequest"
 LTI_VERSION: Final = "1.3.0"
 

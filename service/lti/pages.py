@@ -72,6 +72,23 @@ def for_tutor(class_name: str, students: int, secret: str, platform: PlatformRow
     return _document(_HEAD.format(head="", body=body), platform)
 
 
+def for_return(leads_to: str, answer: str, origin: str, platform: PlatformRow) -> Response:
+    """What a tutor sees who places the activity: one button, which carries our answer back."""
+    body = (
+        "<h1>Make your pack</h1><p>Students of this course make their packs in it: from their own "
+        "photo to sheets that join to exactly the size of their paper.</p>"
+        f'<form method="post" action="{escape(leads_to)}">'
+        f'<input type="hidden" name="JWT" value="{escape(answer)}">'
+        '<button class="main" type="submit">Place it in the course</button></form>'
+    )
+    response = _document(_HEAD.format(head="", body=body), platform)
+    # The form leads to the platform, which may lead on within its own origins.
+    allowed = " ".join(("form-action", origin, *platform.origins))
+    policy = response.headers["Content-Security-Policy"].replace(_OWN_FORMS, allowed)
+    response.headers["Content-Security-Policy"] = policy
+    return response
+
+
 def _working(script: str, data: dict[str, Any]) -> str:
     head = f'{_block(data)}<script type="module" src="{script}"></script>'
     body = '<p role="status">One moment…</p><noscript><p>This needs JavaScript.</p></noscript>'

@@ -13,6 +13,7 @@ from service.http.access_log import add_access_facts
 from service.http.bodies import read_json
 from service.http.errors import LaunchRefused, SessionEnded, SiteExpired
 from service.lti import names, pages
+from service.lti.deep_linking import offer
 from service.lti.id_token import Claims
 from service.lti.launch import finish
 from service.lti.login import begin, cookie_name
@@ -36,11 +37,13 @@ def login(files: Page | None) -> Response:
 
 
 def launch(files: Page | None) -> Response:
-    """End a login: a student gets the page, a tutor the way into the class."""
+    """End a login: a student gets the page, a tutor the way into the class, or a link to place."""
     found = finish(_keys())
     if isinstance(found, Response):
         return found
     claims, platform = found
+    if claims.get(names.MESSAGE_TYPE) == names.DEEP_LINKING_REQUEST:
+        return _forget_login(offer(claims, platform))
     if claims.get(names.MESSAGE_TYPE) != names.RESOURCE_LINK_REQUEST:
         raise LaunchRefused("This kind of message is not taken here.")
     link = claims.get(names.RESOURCE_LINK)
@@ -51,11 +54,14 @@ def launch(files: Page | None) -> Response:
     secret = get_context().ledger.launches.open(
         platform.id, guest.context.class_id, guest.person_id
     )
-    shown = _show(files, claims, platform, guest, secret)
-    shown.delete_cookie(
+    return _forget_login(_show(files, claims, platform, guest, secret))
+
+
+def _forget_login(response: Response) -> Response:
+    response.delete_cookie(
         cookie_name(request.form["state"]), secure=True, samesite="None", partitioned=True
     )
-    return shown
+    return response
 
 
 def _show(
