@@ -45,6 +45,7 @@ RULES: Final[dict[str, frozenset[Role]]] = {
     "lti_login": ANYONE,
     "lti_launch": ANYONE,
     "lti_jwks": ANYONE,
+    "lti_map": ANYONE,
     "lti_renewals": ANYONE,
     "lti_sign_in": ANYONE,
     "health.get_health": ANYONE,

@@ -20,6 +20,9 @@ DEEP_LINKING: Final = _DEEP + "deep_linking_settings"
 DEEP_LINKING_DATA: Final = _DEEP + "data"
 CONTENT_ITEMS: Final = _DEEP + "content_items"
 DEEP_LINKING_REQUEST: Final = "LtiDeepLinkingRequest"
+#: AGS 2.0, 3.1, and NRPS 2.0, 3.6.1.1: where the services of a course are.
+GRADES: Final = "https://purl.imsglobal.org/spec/lti-ags/claim/endpoint"
+MEMBERS: Final = "https://purl.imsglobal.org/spec/lti-nrps/claim/namesroleservice"
 RESOURCE_LINK_REQUEST: Final = "LtiResourceLinkRequest"
 LTI_VERSION: Final = "1.3.0"
 

@@ -72,6 +72,18 @@ def for_tutor(class_name: str, students: int, secret: str, platform: PlatformRow
     return _document(_HEAD.format(head="", body=body), platform)
 
 
+def for_map(pack_id: str) -> Response:
+    """A pack's map, for whoever is signed in here and may see it; it says nothing to others.
+
+    A browser that follows a link from another site sends no cookie with it (SameSite=Strict). The
+    map is asked for by this document, and so with the cookie.
+    """
+    path = f"/v1/packs/{escape(pack_id)}/map.png"
+    words = "If you see no map here, open the class from your course first, then come back."
+    body = f'<p><a href="{path}"><img src="{path}" alt="{words}"></a></p>'
+    return _document(_HEAD.format(head="", body=body), None)
+
+
 def for_return(leads_to: str, answer: str, origin: str, platform: PlatformRow) -> Response:
     """What a tutor sees who places the activity: one button, which carries our answer back."""
     body = (

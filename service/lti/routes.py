@@ -23,10 +23,13 @@ PACKAGE: Final = "joserfc"
 #: Where a login begins, where it ends; what of ours a platform fetches; what our pages ask.
 LOGIN, LAUNCH, JWKS = "/lti/login", "/lti/launch", "/lti/jwks"
 RENEWALS, SIGN_IN = "/lti/renewals", "/lti/sign-in"
+#: What a gradebook links to; it shows nothing by itself, and needs no extra.
+MAP = "/lti/map/<pack_id:pack_id>"
 
 
 def serve_lti(app: Flask, files: Page | None) -> None:
     """Serve them; `files` are those of the page that students come to."""
+    app.add_url_rule(MAP, endpoint="lti_map", view_func=pages.for_map)
     for path, methods, name in (
         (LOGIN, ("GET", "POST"), "login"),
         (LAUNCH, ("POST",), "launch"),

@@ -14,6 +14,7 @@ from service.http.bodies import read_json
 from service.http.errors import LaunchRefused, SessionEnded, SiteExpired
 from service.lti import names, pages
 from service.lti.deep_linking import offer
+from service.lti.grades import note_grades
 from service.lti.id_token import Claims
 from service.lti.launch import finish
 from service.lti.login import begin, cookie_name
@@ -51,6 +52,7 @@ def launch(files: Page | None) -> Response:
         raise LaunchRefused("The launch does not say from which activity it comes.")
     guest = receive(claims, platform)
     add_access_facts(actor=guest.person_id, about=guest.context.class_id)
+    note_grades(claims, platform, guest)
     secret = get_context().ledger.launches.open(
         platform.id, guest.context.class_id, guest.person_id
     )

@@ -35,6 +35,7 @@ LTI = {
     "POST /lti/login",
     "POST /lti/launch",
     "GET /lti/jwks",
+    "GET /lti/map/{pack_id}",
     "POST /lti/renewals",
     "POST /lti/sign-in",
 }

@@ -15,6 +15,7 @@ from worker.store.ledger.lti.records import (
     PlatformRow,
     ResultRow,
 )
+from worker.store.ledger.lti.results import DueResult
 from worker.store.ledger.packs.batches import Batch, BatchItem, BatchProgress, NewItem, PackSummary
 from worker.store.ledger.packs.claims import Step
 from worker.store.ledger.packs.links import MOST_LINKS, LinkRow
@@ -109,6 +110,7 @@ __all__ = [
     "ClassRow",
     "ClassSettings",
     "ContextRow",
+    "DueResult",
     "EndedPack",
     "FreedPacks",
     "Gauges",

@@ -21,6 +21,7 @@ from worker.store.ledger.disk.integrity import find_damage
 from worker.store.ledger.keyset import Page
 from worker.store.ledger.lti.launches import Launches
 from worker.store.ledger.lti.platforms import Platforms
+from worker.store.ledger.lti.results import Results
 from worker.store.ledger.packs import claims, packs, references, upkeep
 from worker.store.ledger.packs.batches import Batches
 from worker.store.ledger.packs.claims import Step
@@ -72,7 +73,8 @@ class Ledger:
         batches: Packs that were asked for together for a class.
         printers: Measured printers.
         links: Links to one file, for some minutes.
-        platforms, launches: Learning platforms, and who comes from them.
+        platforms, launches, results: Learning platforms, who comes from them, and what their
+            gradebooks are to be told.
 
     Raises:
         LedgerUnavailable: From any method: it cannot be reached or is locked.
@@ -116,6 +118,7 @@ class Ledger:
         self.links = Links(database, clock)
         self.platforms = Platforms(database, clock, self.sites)
         self.launches = Launches(database, clock)
+        self.results = Results(database, clock)
 
     @classmethod
     def open(
