@@ -48,6 +48,7 @@ RULES: Final[dict[str, frozenset[Role]]] = {
     "lti_map": ANYONE,
     "lti_renewals": ANYONE,
     "lti_sign_in": ANYONE,
+    "lti_roster": ANYONE,
     "health.get_health": ANYONE,
     "health.get_readiness": ANYONE,
     "health.get_metrics": frozenset({"local", "tutor"}),

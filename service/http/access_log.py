@@ -45,6 +45,7 @@ EVENTS: Final[dict[str, str]] = {
     "lti_launch": "launched",
     "lti_renewals": "session-started",
     "lti_sign_in": "signed-in",
+    "lti_roster": "roster-brought",
     "class-tutors.remove_class_tutor": "tutor-removed",
     "tutors-by-external-id.put_tutor_by_external_id": "tutor-added",
     "students.issue_student_key": "key-made",

@@ -8,6 +8,7 @@ secret in an address.
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from html import escape
 from typing import Any
 
@@ -41,10 +42,7 @@ def storing(data: dict[str, Any], platform: PlatformRow) -> Response:
 
 def fetching(data: dict[str, Any], platform: PlatformRow) -> Response:
     """Asks the platform for that secret, and sends the launch again with it."""
-    response = _document(_working("/js/lti/launch.js", data), platform)
-    # The form is sent with our own origin, which "no-referrer" would hide (Fetch, 3.1).
-    response.headers["Referrer-Policy"] = "same-origin"
-    return response
+    return _document(_working("/js/lti/launch.js", data), platform)
 
 
 def for_student(files: Page | None, data: dict[str, Any], platform: PlatformRow) -> Response:
@@ -59,16 +57,40 @@ def for_student(files: Page | None, data: dict[str, Any], platform: PlatformRow)
     return _document(html.replace("</head>", f"{_block(data)}</head>", 1), platform)
 
 
-def for_tutor(class_name: str, students: int, secret: str, platform: PlatformRow) -> Response:
-    """What a tutor sees in the frame: the class, and the way into it in a window of its own."""
-    count = f"{students} student" + ("" if students == 1 else "s")
+@dataclass(frozen=True, kw_only=True)
+class TutorView:
+    """What a tutor sees of a class in the frame.
+
+    Attributes:
+        students: How many are on the roster.
+        secret: The launch's own, which the forms send back.
+        may_ask: Whether the platform lists who is in the course.
+        told: What came of the last press.
+    """
+
+    class_name: str
+    students: int
+    secret: str
+    may_ask: bool
+    told: str = ""
+
+
+def for_tutor(view: TutorView, platform: PlatformRow) -> Response:
+    """The class, and the way into it in a window of its own."""
+    count = f"{view.students} student" + ("" if view.students == 1 else "s")
+    hidden = f'<input type="hidden" name="launch" value="{escape(view.secret)}">'
     body = (
-        f"<h1>{escape(class_name)}</h1><p>{count} on the roster. Students of this course come here "
+        f"<h1>{escape(view.class_name)}</h1><p>{count} on the roster. Students of this course come here "
         "by themselves when they open this activity.</p>"
-        '<form method="post" action="/lti/sign-in" target="_blank">'
-        f'<input type="hidden" name="launch" value="{escape(secret)}">'
-        '<button class="main" type="submit">Open the class in a new window</button></form>'
+        + (f'<p role="status">{escape(view.told)}</p>' if view.told else "")
+        + f'<form method="post" action="/lti/sign-in" target="_blank">{hidden}'
+        '<p><button class="main" type="submit">Open the class in a new window</button></p></form>'
     )
+    if view.may_ask:
+        body += (
+            f'<form method="post" action="/lti/roster">{hidden}<p><button type="submit">'
+            "Bring the course's students to the roster</button></p></form>"
+        )
     return _document(_HEAD.format(head="", body=body), platform)
 
 
@@ -118,4 +140,6 @@ def _document(html: str, platform: PlatformRow | None) -> Response:
     origins = " ".join(("'self'", *platform.origins)) if platform else None
     policy = policy_for(origins).replace(_NO_FORMS, _OWN_FORMS)
     response.headers["Content-Security-Policy"] = policy
+    # Forms are sent with our own origin, which "no-referrer" would hide (Fetch, 3.1).
+    response.headers["Referrer-Policy"] = "same-origin"
     return response

@@ -23,6 +23,7 @@ PACKAGE: Final = "joserfc"
 #: Where a login begins, where it ends; what of ours a platform fetches; what our pages ask.
 LOGIN, LAUNCH, JWKS = "/lti/login", "/lti/launch", "/lti/jwks"
 RENEWALS, SIGN_IN = "/lti/renewals", "/lti/sign-in"
+ROSTER = "/lti/roster"
 #: What a gradebook links to; it shows nothing by itself, and needs no extra.
 MAP = "/lti/map/<pack_id:pack_id>"
 
@@ -36,6 +37,7 @@ def serve_lti(app: Flask, files: Page | None) -> None:
         (JWKS, ("GET",), "jwks"),
         (RENEWALS, ("POST",), "renewals"),
         (SIGN_IN, ("POST",), "sign_in"),
+        (ROSTER, ("POST",), "roster"),
     ):
         view = _view(name, files)
         app.add_url_rule(path, endpoint=f"lti_{name}", view_func=view, methods=[*methods])

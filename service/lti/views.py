@@ -6,7 +6,7 @@ import time
 from http import HTTPStatus
 from typing import Any, cast
 
-from flask import Response, current_app, jsonify, request
+from flask import Response, current_app, g, jsonify, request
 
 from service.access import sign_in as browser_sign_in
 from service.http.access_log import add_access_facts
@@ -20,6 +20,7 @@ from service.lti.launch import finish
 from service.lti.login import begin, cookie_name
 from service.lti.people import Guest, receive
 from service.lti.platform_keys import PlatformKeys
+from service.lti.roster import note_members, put_members
 from service.page import Page
 from service.runtime.context import get_context
 from worker.errors import NotFound
@@ -72,7 +73,13 @@ def _show(
     if guest.part == "tutor":
         row = get_context().ledger.classes.get(guest.context.class_id, guest.person_id)
         students = get_context().ledger.students.of_class(row.id)
-        return pages.for_tutor(row.name, len(students), secret, platform)
+        view = pages.TutorView(
+            class_name=row.name,
+            students=len(students),
+            secret=secret,
+            may_ask=note_members(claims, guest),
+        )
+        return pages.for_tutor(view, platform)
     said = claims.get(names.PRESENTATION)
     language = said.get("locale") if isinstance(said, dict) else None
     data = {
@@ -121,6 +128,28 @@ def _key_of(tutor_id: str, label: str) -> str:
         if one.label == label and not one.is_sign_in:
             return one.id
     return people.issue_key(tutor_id, label).access.id
+
+
+def roster(files: Page | None) -> Response:
+    """Bring who learns in the course to the roster, as its tutor asks; tell how many there are."""
+    del files
+    secret = str(request.form.get("launch"))
+    row = _launched(secret)
+    ledger = get_context().ledger
+    if ledger.people.person(row.person_id).role != "tutor":
+        raise SessionEnded(_AGAIN)
+    platform = g.lti_platform = ledger.platforms.get(row.platform_id)
+    _check_site(platform)
+    put = put_members(platform, ledger.platforms.context_of_class(platform.id, row.class_id))
+    add_access_facts(actor=row.person_id, about=row.class_id, students=put.listed)
+    view = pages.TutorView(
+        class_name=ledger.classes.get(row.class_id, row.person_id).name,
+        students=len(ledger.students.of_class(row.class_id)),
+        secret=secret,
+        may_ask=True,
+        told=f"The course lists {put.listed} who learn in it; {put.added} of them are new here.",
+    )
+    return pages.for_tutor(view, platform)
 
 
 def jwks(files: Page | None) -> Response:

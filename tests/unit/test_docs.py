@@ -38,6 +38,7 @@ LTI = {
     "GET /lti/map/{pack_id}",
     "POST /lti/renewals",
     "POST /lti/sign-in",
+    "POST /lti/roster",
 }
 VIEWER = {"GET /v1/docs", "GET /v1/docs/{name}"}
 DOZEN = 12

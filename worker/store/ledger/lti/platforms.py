@@ -116,6 +116,23 @@ class Platforms:
         with self._database.reading() as connection:
             return _context(connection, platform_id, deployment_id, context_id)
 
+    def context_of_class(self, platform_id: str, class_id: str) -> ContextRow:
+        """The course of a platform that is this class, or raise NotFound.
+
+        Where several courses are one class, the one whose members were noted comes first.
+        """
+        here = sa.and_(
+            LTI_CONTEXTS.c.platform_id == platform_id, LTI_CONTEXTS.c.class_id == class_id
+        )
+        found = sa.select(LTI_CONTEXTS).where(here).order_by(
+            LTI_CONTEXTS.c.members_url.is_(None), LTI_CONTEXTS.c.context_id
+        )  # fmt: skip
+        with self._database.reading() as connection:
+            row = connection.execute(found.limit(1)).one_or_none()
+        if row is None:
+            raise NotFound("This class is no course of the platform any more.")
+        return ContextRow(**row._mapping)  # noqa: SLF001 - SQLAlchemy's documented name
+
     def open_context(
         self, platform: PlatformRow, deployment_id: str, context_id: str, name: str
     ) -> ContextRow:
