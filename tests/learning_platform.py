@@ -12,7 +12,7 @@ import hmac
 import json
 import time
 import warnings
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import cache
@@ -45,8 +45,9 @@ class Asked:
 
     @property
     def form(self) -> dict[str, str]:
-        """The body as a form."""
-        return {name: one[0] for name, one in parse_qs(self.body.decode()).items()}
+        """The body as a form, or the query."""
+        written = self.body.decode() or urlsplit(self.path).query
+        return {name: one[0] for name, one in parse_qs(written).items()}
 
 
 @dataclass
@@ -60,6 +61,9 @@ class LearningPlatform:
     asked: list[Asked] = field(default_factory=list)
     #: What it answers at a path: status, media type, body; a test adds to it.
     answers: dict[str, tuple[int, dict[str, str], bytes]] = field(default_factory=dict)
+
+    #: Pages that it shows, made anew for each request, by path.
+    pages: dict[str, Callable[[Asked], str]] = field(default_factory=dict)
 
     @property
     def issuer(self) -> str:
@@ -126,6 +130,9 @@ class LearningPlatform:
         path = urlsplit(asked.path).path
         if path in self.answers:
             return self.answers[path]
+        if path in self.pages:
+            content = self.pages[path](asked).encode()
+            return 200, {"Content-Type": "text/html; charset=utf-8"}, content
         if path == "/jwks":
             return 200, {"Content-Type": "application/json"}, self.published()
         return 404, {"Content-Type": "text/plain"}, b"nothing here"

@@ -80,8 +80,8 @@ def for_tutor(view: TutorView, platform: PlatformRow) -> Response:
     count = f"{view.students} student" + ("" if view.students == 1 else "s")
     hidden = f'<input type="hidden" name="launch" value="{escape(view.secret)}">'
     body = (
-        f"<h1>{escape(view.class_name)}</h1><p>{count} on the roster. Students of this course come here "
-        "by themselves when they open this activity.</p>"
+        f"<h1>{escape(view.class_name)}</h1><p>{count} on the roster. Students of this course "
+        "come here by themselves when they open this activity.</p>"
         + (f'<p role="status">{escape(view.told)}</p>' if view.told else "")
         + f'<form method="post" action="/lti/sign-in" target="_blank">{hidden}'
         '<p><button class="main" type="submit">Open the class in a new window</button></p></form>'
