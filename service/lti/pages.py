@@ -22,7 +22,7 @@ from worker.store.ledger import PlatformRow
 _HEAD = (
     '<!DOCTYPE html><html lang="en" class="framed"><head><meta charset="utf-8">'
     '<title>Ricalco</title><meta name="viewport" content="width=device-width, initial-scale=1">'
-    '<link rel="stylesheet" href="/css/base.css">{head}</head><body><main class="stage">{body}'
+    '<link rel="stylesheet" href="/css/base.css">{head}</head><body><main class="plate">{body}'
     "</main></body></html>"
 )
 #: Our form may lead to ourselves; a form of the page's other documents leads nowhere.
@@ -31,7 +31,10 @@ _NO_FORMS, _OWN_FORMS = "form-action 'none'", "form-action 'self'"
 
 def refusal(detail: str, platform: PlatformRow | None) -> Response:
     """What is wrong, to be read in the frame of a course."""
-    body = f'<h1>This did not open</h1><p role="alert">{escape(detail)}</p>'
+    body = (
+        '<div class="plate-head"><h1>This did not open</h1>'
+        f'<p class="lead" role="alert">{escape(detail)}</p></div>'
+    )
     return _document(_HEAD.format(head="", body=body), platform)
 
 
@@ -80,16 +83,23 @@ def for_tutor(view: TutorView, platform: PlatformRow) -> Response:
     count = f"{view.students} student" + ("" if view.students == 1 else "s")
     hidden = f'<input type="hidden" name="launch" value="{escape(view.secret)}">'
     body = (
-        f"<h1>{escape(view.class_name)}</h1><p>{count} on the roster. Students of this course "
-        "come here by themselves when they open this activity.</p>"
-        + (f'<p role="status">{escape(view.told)}</p>' if view.told else "")
+        f'<div class="plate-head"><h1>{escape(view.class_name)}</h1>'
+        f'<p class="lead">{count} on the roster. Students of this course '
+        "come here by themselves when they open this activity.</p></div>"
+        + (
+            f'<div class="plate-controls"><p role="status">{escape(view.told)}</p></div>'
+            if view.told
+            else ""
+        )
         + f'<form method="post" action="/lti/sign-in" target="_blank">{hidden}'
-        '<p><button class="main" type="submit">Open the class in a new window</button></p></form>'
+        '<div class="plate-foot"><button class="button primary" type="submit">'
+        "Open the class in a new window</button></div></form>"
     )
     if view.may_ask:
         body += (
-            f'<form method="post" action="/lti/roster">{hidden}<p><button type="submit">'
-            "Bring the course's students to the roster</button></p></form>"
+            f'<form method="post" action="/lti/roster">{hidden}<div class="plate-foot">'
+            '<button class="button" type="submit">'
+            "Bring the course's students to the roster</button></div></form>"
         )
     return _document(_HEAD.format(head="", body=body), platform)
 
@@ -109,11 +119,13 @@ def for_map(pack_id: str) -> Response:
 def for_return(leads_to: str, answer: str, origin: str, platform: PlatformRow) -> Response:
     """What a tutor sees who places the activity: one button, which carries our answer back."""
     body = (
-        "<h1>Make your pack</h1><p>Students of this course make their packs in it: from their own "
-        "photo to sheets that join to exactly the size of their paper.</p>"
+        '<div class="plate-head"><h1>Make your pack</h1>'
+        '<p class="lead">Students of this course make their packs in it: '
+        "from their own photo to sheets that join to exactly the size of their paper.</p></div>"
         f'<form method="post" action="{escape(leads_to)}">'
         f'<input type="hidden" name="JWT" value="{escape(answer)}">'
-        '<button class="main" type="submit">Place it in the course</button></form>'
+        '<div class="plate-foot"><button class="button primary" type="submit">'
+        "Place it in the course</button></div></form>"
     )
     response = _document(_HEAD.format(head="", body=body), platform)
     # The form leads to the platform, which may lead on within its own origins.

@@ -8,6 +8,7 @@ bytes and time are limited. The operator may name hosts that are private, or wit
 from __future__ import annotations
 
 import json
+import re
 import socket
 import ssl
 import time
@@ -28,6 +29,8 @@ MOST_BYTES = 2_000_000
 TOTAL_S = 10.0
 WAIT_S = 5.0
 _BLOCK = 65_536
+#: Host and port, without a user: names, and addresses in figures (RFC 3986, 3.2.2).
+_HOST = re.compile(r"(?:[A-Za-z0-9._-]+|\[[0-9A-Fa-f:.]+\])(?::[0-9]{1,5})?")
 _PORTS = {"https": 443, "http": 80}
 
 
@@ -66,7 +69,8 @@ class Fetcher:
             raise PlatformUnreachable("The platform's address cannot be read.") from error
         host = (parts.hostname or "").lower()
         schemes = {"https", "http"} if host in self._private else {"https"}
-        plain = url.isascii() and url.isprintable() and " " not in url and not parts.username
+        plain = url.isascii() and url.isprintable() and " " not in url
+        plain = plain and _HOST.fullmatch(parts.netloc) is not None
         if parts.scheme not in schemes or not (host and port_is_fine and plain):
             message = (
                 "An address of a platform must be https://… (RICALCO_LTI_PRIVATE_HOSTS names hosts "

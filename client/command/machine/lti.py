@@ -51,6 +51,7 @@ def add(
     **given: Any,
 ) -> None:
     """Register the platform NAME, and print its id here."""
+    from service.sites.origins import is_origin
     from worker.lti.fetch import Fetcher
     from worker.store.ledger import NewPlatform, open_ledger
 
@@ -59,7 +60,7 @@ def add(
     for option in ("auth_url", "token_url", "jwks_url"):
         fetcher.check(given[option])
     origins = origins or (_origin(given["auth_url"]),)
-    wrong = [one for one in origins if one != _origin(one)]
+    wrong = [one for one in origins if not is_origin(one)]
     if wrong:
         message = f"{wrong[0]} is no origin: write it as https://course.example."
         raise click.UsageError(message)
