@@ -52,6 +52,7 @@ def launch(files: Page | None) -> Response:
     if not isinstance(link, dict) or not link.get("id"):
         raise LaunchRefused("The launch does not say from which activity it comes.")
     guest = receive(claims, platform)
+    _log_as(platform, guest.context.class_id)
     add_access_facts(actor=guest.person_id, about=guest.context.class_id)
     note_grades(claims, platform, guest)
     secret = get_context().ledger.launches.open(
@@ -99,6 +100,7 @@ def renewals(files: Page | None) -> Response:
     if get_context().ledger.people.person(row.person_id).role != "student":
         raise SessionEnded(_AGAIN)
     platform = get_context().ledger.platforms.get(row.platform_id)
+    _log_as(platform, row.class_id)
     add_access_facts(actor=row.person_id)
     return jsonify(token=_start_session(platform, row.person_id))
 
@@ -114,6 +116,7 @@ def sign_in(files: Page | None) -> Response:
         raise SessionEnded(_AGAIN)
     platform = ledger.platforms.get(row.platform_id)
     _check_site(platform)
+    _log_as(platform, row.class_id)
     key_id = _key_of(tutor.id, ledger.sites.find(platform.site_id).name)
     add_access_facts(actor=row.person_id, about=key_id)
     where = {"Location": f"/#class/{row.class_id}"}
@@ -140,6 +143,7 @@ def roster(files: Page | None) -> Response:
         raise SessionEnded(_AGAIN)
     platform = g.lti_platform = ledger.platforms.get(row.platform_id)
     _check_site(platform)
+    _log_as(platform, row.class_id)
     put = put_members(platform, ledger.platforms.context_of_class(platform.id, row.class_id))
     add_access_facts(actor=row.person_id, about=row.class_id, students=put.listed)
     view = pages.TutorView(
@@ -156,6 +160,12 @@ def jwks(files: Page | None) -> Response:
     """Our public keys, by which platforms check what we send them."""
     del files
     return jsonify(public_keys(get_context().ledger))
+
+
+def _log_as(platform: PlatformRow, class_id: str) -> None:
+    """Have this call written into the log of the platform's site (`service.access.site_log`)."""
+    g.site = get_context().ledger.sites.find(platform.site_id)
+    g.site_log_class = class_id
 
 
 def _launched(secret: Any) -> LaunchRow:

@@ -9,6 +9,7 @@ import pytest
 from tests.integration.lti.conftest import HOME, ROLES, TARGET, World, data_of
 from tests.learning_platform import CLAIM, COURSE, INSTITUTION, MEMBER, new_curve_key, new_key
 from worker.store.ledger import NewClass
+from worker.store.ledger.lti import launches
 
 
 def test_a_login_asks_the_platform_to_authenticate(world: World) -> None:
@@ -271,3 +272,26 @@ def test_when_the_site_is_deleted_the_platform_is_gone(world: World) -> None:
     assert answer.status_code == 403
     renewed = browser.post("/lti/renewals", json={"renewal": data["renewal"]}, base_url=HOME)
     assert renewed.status_code == 401
+
+
+def test_what_the_platform_did_is_in_its_sites_log(world: World) -> None:
+    world.launch_tutor()
+    world.launch()
+    (row,) = world.ledger.classes.of_tutor(world.tutor_id)
+    lines = world.ledger.site_log.of_site(world.row.site_id, 10)
+    assert [(one.action, one.class_id) for one in lines] == [("lti_launch", row.id)] * 2
+
+
+def test_logins_that_nobody_ends_fill_no_disk(
+    world: World, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(launches, "MOST_LOGINS", 0)
+    answer = world.browser().post("/lti/login", data=world.platform.login(TARGET), base_url=HOME)
+    assert (answer.status_code, answer.json["code"]) == (409, "limit-reached")  # type: ignore[index]
+
+
+def test_the_oldest_launches_of_one_person_end(world: World) -> None:
+    world.launch_tutor()
+    first, *_ = [data_of(world.launch())["renewal"] for _ in range(launches.MOST_EACH + 1)]
+    answer = world.browser().post("/lti/renewals", json={"renewal": first}, base_url=HOME)
+    assert answer.status_code == 401

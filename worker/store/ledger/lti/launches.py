@@ -10,10 +10,16 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from worker.errors import LimitReached
 from worker.store.ledger.database import Database
 from worker.store.ledger.lti.records import LAUNCH_S, LOGIN_S, LaunchRow, LoginRow
 from worker.store.ledger.people.credentials import key_hash, new_launch
 from worker.store.ledger.tables import LTI_KEYS, LTI_LAUNCHES, LTI_LOGINS
+
+#: Most logins under way, which anybody can begin, and most open launches of one person, of which
+#: the oldest end: neither may fill the disk.
+MOST_LOGINS = 20_000
+MOST_EACH = 10
 
 
 class Launches:
@@ -24,13 +30,20 @@ class Launches:
         self._clock = clock
 
     def begin(self, login: LoginRow) -> None:
-        """Note a login, until it is over."""
+        """Note a login, until it is over.
+
+        Raises:
+            LimitReached: Too many are under way: anybody can begin one.
+        """
         now = self._clock()
         values = {**vars(login), "ends_at": now + LOGIN_S}
         values |= {name: key_hash(values[name]) for name in ("state", "nonce", "browser")}
         with self._database.writing() as connection:
             for table in (LTI_LOGINS, LTI_LAUNCHES):
                 connection.execute(sa.delete(table).where(table.c.ends_at <= now))
+            under_way = sa.select(sa.func.count()).select_from(LTI_LOGINS)
+            if connection.execute(under_way).scalar_one() >= MOST_LOGINS:
+                raise LimitReached("Too many people log in at once: try again in ten minutes.")
             connection.execute(sa.insert(LTI_LOGINS).values(**values))
 
     def login(self, state: str) -> LoginRow | None:
@@ -60,7 +73,12 @@ class Launches:
             "person_id": person_id,
             "ends_at": self._clock() + LAUNCH_S,
         }
+        theirs = sa.select(LTI_LAUNCHES.c.hash).where(LTI_LAUNCHES.c.person_id == person_id)
+        newest = theirs.order_by(LTI_LAUNCHES.c.ends_at.desc(), LTI_LAUNCHES.c.hash)
         with self._database.writing() as connection:
+            found = connection.execute(newest).scalars().all()
+            old = LTI_LAUNCHES.c.hash.in_(found[MOST_EACH - 1 :])
+            connection.execute(sa.delete(LTI_LAUNCHES).where(old))
             connection.execute(sa.insert(LTI_LAUNCHES).values(**values))
         return secret
 
