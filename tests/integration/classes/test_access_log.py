@@ -40,6 +40,8 @@ MADE = {
         "batches.estimate_batch",
         "batches.create_batch",
         "students-by-external-id.put_student_by_external_id",
+        # What becomes of it is an event: a launch.
+        "lti_login",
     ),
 }
 
