@@ -17,7 +17,7 @@ from service.access.rules import check_access
 from service.access.site_log import log_sites
 from service.batches import ticket_views
 from service.batches import views as batches
-from service.classes import board, external_ids, joining, students, tutors
+from service.classes import board, external_ids, joining, student_keys, students, tutors
 from service.classes import views as classes
 from service.contract import problem_pages
 from service.contract.viewer import serve_viewer
@@ -32,6 +32,7 @@ from service.http.logs import log_requests
 from service.http.queries import check_queries
 from service.http.unicode import check_addresses
 from service.links import views as links
+from service.lti.routes import serve_lti
 from service.me import views as me
 from service.openapi import make_document
 from service.packs import downloads, plan_views, preview_views
@@ -86,6 +87,7 @@ BLUEPRINTS = (
     log_views.of_classes,
     classes.blueprint,
     students.blueprint,
+    student_keys.blueprint,
     external_ids.of_students,
     external_ids.of_tutors,
     tutors.blueprint,
@@ -128,8 +130,10 @@ def create_app(settings: Settings) -> Flask:
     for blueprint in BLUEPRINTS:
         document.register_blueprint(blueprint)
     serve_viewer(app)
-    if files := page.serve_page(app, settings):
+    files = page.serve_page(app, settings)
+    if files:
         embed.serve_embed(app, files)
+    serve_lti(app, files)
     return app
 
 

@@ -53,6 +53,7 @@
         ├── FolderNotWritable         folder-not-writable
         ├── PortTaken                 port-taken
         ├── NoNetwork                 no-network
+        ├── PlatformUnreachable       platform-unreachable
         ├── StorageFull               storage-full
         ├── LedgerUnavailable         ledger-unavailable
         │   └── OutcomeUnknown        its code is ledger-unavailable too
@@ -406,6 +407,12 @@ class NoNetwork(SetupError):
     """The machine is in no network that others could reach it by."""
 
     code = "no-network"
+
+
+class PlatformUnreachable(SetupError):
+    """A learning platform does not answer, or may not be asked at its address."""
+
+    code = "platform-unreachable"
 
 
 class StorageFull(SetupError):

@@ -83,6 +83,7 @@ TABLE: tuple[Setting, ...] = (
         "Private networks that webhooks may go to, also without TLS, comma between.",
         "words",
     ),
+    Setting("LTI_PRIVATE_HOSTS", "", "Platform hosts that may be private or without TLS.", "words"),
     Setting("PAGE_DIR", "", "Folder of the page; empty: `ricalco serve` takes its own.", "page"),
 )
 
@@ -114,6 +115,7 @@ class Settings:
     allowed_hosts: tuple[str, ...] = ()
     trusted_proxy: str = ""
     webhook_networks: tuple[str, ...] = ()
+    lti_private_hosts: tuple[str, ...] = ()
     page_dir: Path | None = None
 
     @classmethod

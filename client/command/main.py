@@ -20,6 +20,7 @@ from client.command.classes.printing import print_
 from client.command.classes.sites import sites
 from client.command.classes.tutor import tutor
 from client.command.machine.check import check
+from client.command.machine.lti import lti
 from client.command.machine.open import open_
 from client.command.machine.serve import serve, worker
 from client.command.make import make
@@ -61,6 +62,7 @@ for _command in (
     tutor,
     class_,
     sites,
+    lti,
     batch,
     print_,
     worker,

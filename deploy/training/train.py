@@ -39,8 +39,8 @@ LINE, BESIDE, AROUND_PX, OVERLAP = 8.0, 3.5, 7, 0.3
 #: How much what has a kind, or a shadow, counts against what has none.
 KIND = 2.5
 #: What is read is how likely a line runs through a pixel. Lines are drawn by how likely one runs
-#: nearby, for which log odds are so much higher: fitted to what is drawn of a few photographs, those
-#: that outlines are measured on among them.
+#: nearby, for which log odds are so much higher: fitted to what is drawn of a few photographs,
+#: those that outlines are measured on among them.
 NEARBY = 1.5
 AVERAGED = 0.01
 #: The pace is taken over so many steps, after as many.

@@ -15,14 +15,11 @@ from service.classes.schemas import (
     StudentSchema,
     StudentsSchema,
 )
-from service.http.access_log import add_access_facts
 from service.http.documented import LIST_HEADERS
 from service.http.json_responses import json_response
 from service.http.paging import MOST, ListQuerySchema, PagedList
 from service.http.resources import Resources, request_invalid
 from service.http.schemas import KeySchema
-from service.people.documents import issued_document
-from service.people.schemas import IssuedSchema, LabelSchema
 from service.runtime.context import get_context, owner_id
 from service.runtime.file_deletion import delete_files
 from service.runtime.idempotency import fingerprint_of_bytes, idempotent
@@ -94,7 +91,7 @@ def reorder_students(body: dict[str, Any], class_id: str) -> Response:
 @blueprint.response(200, StudentSchema)
 def update_student(body: dict[str, Any], class_id: str, student_id: str) -> Response:
     """Change a name or a place; withdraw someone, or let them in again."""
-    _check_class(class_id, student_id)
+    check_class(class_id, student_id)
     return json_response(
         student_document(get_context().ledger.students.change(student_id, owner_id(), body))
     )
@@ -104,33 +101,12 @@ def update_student(body: dict[str, Any], class_id: str, student_id: str) -> Resp
 @blueprint.response(204)
 def delete_student(class_id: str, student_id: str) -> Response:
     """Delete a student with all that is theirs, at once."""
-    _check_class(class_id, student_id)
+    check_class(class_id, student_id)
     delete_files(get_context().ledger.students.delete(student_id, owner_id()))
     return Response(status=204)
 
 
-@blueprint.post("/<student_id:student_id>/key")
-@blueprint.arguments(LabelSchema)
-@blueprint.response(201, IssuedSchema)
-def issue_student_key(body: dict[str, str], class_id: str, student_id: str) -> Response:
-    """Make a new key for a student's device; the old ones open nothing any more."""
-    _check_class(class_id, student_id)
-    people = get_context().ledger.people
-    issued = people.issue_key(student_id, body["label"], replace=True)
-    add_access_facts(about=issued.access.id)
-    return json_response(issued_document(people.person(student_id), issued), 201)
-
-
-@blueprint.delete("/<student_id:student_id>/key")
-@blueprint.response(204)
-def withdraw_student_key(class_id: str, student_id: str) -> Response:
-    """Withdraw a student's keys, so that their place on the roster is free to join again."""
-    _check_class(class_id, student_id)
-    get_context().ledger.people.withdraw_key(student_id)
-    return Response(status=204)
-
-
-def _check_class(class_id: str, student_id: str) -> None:
+def check_class(class_id: str, student_id: str) -> None:
     """Check that the student is in this class of the tutor, and not in another."""
     if get_context().ledger.students.get(student_id, owner_id()).class_id != class_id:
         raise NotFound("There is no such student.")

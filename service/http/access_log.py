@@ -47,10 +47,14 @@ EVENTS: Final[dict[str, str]] = {
     "sessions.start_session": "session-started",
     "sessions.renew_session": "session-started",
     "sessions.end_session": "session-ended",
+    "lti_launch": "launched",
+    "lti_renewals": "session-started",
+    "lti_sign_in": "signed-in",
+    "lti_roster": "roster-brought",
     "class-tutors.remove_class_tutor": "tutor-removed",
     "tutors-by-external-id.put_tutor_by_external_id": "tutor-added",
-    "students.issue_student_key": "key-made",
-    "students.withdraw_student_key": "key-withdrawn",
+    "student_keys.issue_student_key": "key-made",
+    "student_keys.withdraw_student_key": "key-withdrawn",
     "students.update_student": "student-changed",
     "students.delete_student": "person-deleted",
     "classes.update_class": "class-changed",
@@ -69,7 +73,7 @@ EVENTS: Final[dict[str, str]] = {
 REFUSALS: Final = frozenset(
     {"key-missing", "key-unknown", "not-allowed", "host-refused", "origin-refused"}
     | {"link-over", "not-found", "too-many-tries", "joining-closed", "class-closed", "name-taken"}
-    | {"scope-missing", "site-expired", "session-ended", "too-many-sessions"}
+    | {"scope-missing", "site-expired", "session-ended", "too-many-sessions", "launch-refused"}
 )
 
 

@@ -16,6 +16,7 @@ RicalcoError
     ├── ScopeMissing              scope-missing
     ├── SiteExpired               site-expired
     ├── SessionEnded              session-ended
+    ├── LaunchRefused             launch-refused
     ├── TooManyTries              too-many-tries
     ├── LinkOver                  link-over
     ├── TooManySessions           too-many-sessions
@@ -137,6 +138,12 @@ class SessionEnded(RequestError):
     """The token is of a session that has ended, or of none."""
 
     code = "session-ended"
+
+
+class LaunchRefused(RequestError):
+    """A launch from a learning platform is not one that may be let in."""
+
+    code = "launch-refused"
 
 
 class Busy(RequestError):

@@ -27,9 +27,11 @@ from worker.store.ledger import Ledger, open_ledger
 OWN_NAMES = frozenset({"127.0.0.1", "localhost", "::1"})
 #: See `service.embed`.
 _FOR_COURSE_PAGES = frozenset({"page_embed", "page_embed_script"})
+#: A platform sends browsers there by a form of its own page: see `service.lti.launch`.
+FROM_PLATFORMS = frozenset({"lti_login", "lti_launch"})
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 #: Views that open to whoever has a secret which is in the address, whatever page they are on.
-_OPEN_TO_OTHER_SITES = frozenset({"links.open_link"})
+_OPEN_TO_OTHER_SITES = frozenset({"links.open_link"}) | FROM_PLATFORMS
 _FOREIGN_SITES = frozenset({"cross-site", "same-site"})
 #: Headers that proxies add (RFC 7239; RFC 9110, 7.6.3; the others are common practice): a
 #: request with one comes from elsewhere, whatever address the service listens on.

@@ -40,6 +40,8 @@ MADE = {
         "batches.estimate_batch",
         "batches.create_batch",
         "students-by-external-id.put_student_by_external_id",
+        # What becomes of it is an event: a launch.
+        "lti_login",
     ),
 }
 
@@ -111,7 +113,7 @@ def test_keys_leave_their_lines(studio: Studio, log: Log) -> None:
     assert (line["event"], line["code"]) == ("refused", "key-unknown")
     assert "actor" not in line
     student = studio.ids["student_id A1"]
-    path = f"/v1/classes/{studio.ids['class_id A']}/students/{student}/key"
+    path = f"/v1/classes/{studio.ids['class_id A']}/student-keys/{student}"
     studio.asker("tutor A").made(path, {})
     line = log.line()
     assert (line["event"], line["student"]) == ("key-made", short(student))

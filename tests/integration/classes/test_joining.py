@@ -98,7 +98,7 @@ def test_a_device_keeps_its_key_in_a_cookie_that_no_script_reads(class_: Class) 
 def test_a_place_is_taken_once_until_the_tutor_frees_it(class_: Class) -> None:
     first = class_.join(name=NAMES[0])
     assert code_of(class_.join(name=NAMES[0])) == (409, "name-taken")
-    key_path = f"{class_.path}/students/{class_.ids[NAMES[0]]}/key"
+    key_path = f"{class_.path}/student-keys/{class_.ids[NAMES[0]]}"
     assert class_.tutor.ask("DELETE", key_path).status_code == 204
     assert me(class_.studio, first.json["key"]).status_code == 401
     assert class_.join(name=NAMES[0]).status_code == 201
@@ -106,7 +106,7 @@ def test_a_place_is_taken_once_until_the_tutor_frees_it(class_: Class) -> None:
 
 def test_a_new_key_withdraws_the_old_one(class_: Class) -> None:
     first = class_.join(name=NAMES[0]).json["key"]
-    key_path = f"{class_.path}/students/{class_.ids[NAMES[0]]}/key"
+    key_path = f"{class_.path}/student-keys/{class_.ids[NAMES[0]]}"
     second = class_.tutor.made(key_path, {"label": "new phone"})["key"]
     assert me(class_.studio, first).status_code == 401
     assert me(class_.studio, second).json["person"]["name"] == NAMES[0]

@@ -173,9 +173,9 @@ def test_it_goes_with_whoever_made_it(studio: Studio) -> None:
     assert studio.asker("tutor A").ask("DELETE", site).status_code == 204
     assert gone(studio, by_site)
     assert not gone(studio, by_key)
-    student = f"/v1/classes/{studio.ids['class_id A']}/students/{studio.ids['student_id A1']}"
+    key = f"/v1/classes/{studio.ids['class_id A']}/student-keys/{studio.ids['student_id A1']}"
     by_tutor = link(studio, "tutor A")
-    assert studio.asker("tutor A").ask("DELETE", f"{student}/key").status_code == 204
+    assert studio.asker("tutor A").ask("DELETE", key).status_code == 204
     assert gone(studio, by_key)
     assert not gone(studio, by_tutor)
     browser = studio.app.test_client()

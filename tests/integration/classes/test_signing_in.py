@@ -116,7 +116,7 @@ def test_a_withdrawn_key_signs_out_the_browsers_that_came_in_with_it(studio: Stu
 
 def test_a_new_key_for_a_student_signs_the_lost_phone_out(studio: Studio) -> None:
     phone = browser(studio, "student A1")
-    path = f"/v1/classes/{studio.ids['class_id A']}/students/{studio.ids['student_id A1']}/key"
+    path = f"/v1/classes/{studio.ids['class_id A']}/student-keys/{studio.ids['student_id A1']}"
     studio.asker("tutor A").made(path, {})
     assert phone.get("/v1/me").json["code"] == "key-unknown"
 

@@ -23,6 +23,7 @@ from worker.jobs.clocks import AwakeClock
 from worker.jobs.lease_holders import dead_holders
 from worker.jobs.upkeep.cleanup import delete_each, delete_expired, remove_orphans
 from worker.jobs.upkeep.missing_files import MissingFiles
+from worker.jobs.upkeep.results import ResultTeller
 from worker.jobs.wakeup import WakeupSender
 from worker.settings import Settings
 from worker.store.disk_room import check_room
@@ -94,6 +95,8 @@ class Sweeper(threading.Thread):
         self._deaf_sweeps = 0
         self._missing = MissingFiles(resources.ledger, resources.storage)
         self._delivery: Delivery | None = None
+        hosts = resources.settings.lti_private_hosts
+        self._results = ResultTeller(resources.ledger, hosts)
 
     def run(self) -> None:
         """Sweep every few seconds; no error ends it."""
@@ -124,6 +127,7 @@ class Sweeper(threading.Thread):
             self._resources.ledger.scrub,
             self._resources.ledger.forget_expired_keys,
             self._expire,
+            self._results.tell,
             self._remove_orphans,
         ):
             _do(step)

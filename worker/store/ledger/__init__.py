@@ -7,6 +7,15 @@ accepted pack ends as ready, or as failed with a reason.
 from worker.store.ledger.idempotency import KEY_HOLD_S
 from worker.store.ledger.keyset import Page, Place
 from worker.store.ledger.ledger import Ledger, open_ledger
+from worker.store.ledger.lti.records import (
+    ContextRow,
+    LaunchRow,
+    LoginRow,
+    NewPlatform,
+    PlatformRow,
+    ResultRow,
+)
+from worker.store.ledger.lti.results import DueResult
 from worker.store.ledger.packs.batches import Batch, BatchItem, BatchProgress, NewItem, PackSummary
 from worker.store.ledger.packs.claims import Step
 from worker.store.ledger.packs.links import MOST_LINKS, LinkRow
@@ -119,6 +128,8 @@ __all__ = [
     "Claim",
     "ClassRow",
     "ClassSettings",
+    "ContextRow",
+    "DueResult",
     "EndedPack",
     "EventType",
     "FreedPacks",
@@ -131,14 +142,17 @@ __all__ = [
     "IssuedSession",
     "IssuedWebhook",
     "Json",
+    "LaunchRow",
     "Ledger",
     "LinkRow",
     "LogRow",
+    "LoginRow",
     "Mark",
     "MessageRow",
     "NewClass",
     "NewItem",
     "NewPack",
+    "NewPlatform",
     "NewSession",
     "NewSite",
     "Outcome",
@@ -151,10 +165,12 @@ __all__ = [
     "Person",
     "Place",
     "Placed",
+    "PlatformRow",
     "PrinterRow",
     "ReferenceRow",
     "Replay",
     "Result",
+    "ResultRow",
     "Role",
     "Scope",
     "Sending",

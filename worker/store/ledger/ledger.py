@@ -19,6 +19,9 @@ from worker.store.ledger.disk.deletions import delete
 from worker.store.ledger.disk.driver_errors import ledger_damaged
 from worker.store.ledger.disk.integrity import find_damage
 from worker.store.ledger.keyset import Page
+from worker.store.ledger.lti.launches import Launches
+from worker.store.ledger.lti.platforms import Platforms
+from worker.store.ledger.lti.results import Results
 from worker.store.ledger.packs import claims, packs, references, upkeep
 from worker.store.ledger.packs.batches import Batches
 from worker.store.ledger.packs.claims import Step
@@ -74,6 +77,8 @@ class Ledger:
         printers: Measured printers.
         links: Links to one file, for some minutes.
         webhooks, deliveries: Addresses that are told what happens, and what they are sent.
+        platforms, launches, results: Learning platforms, who comes from them, and what their
+            gradebooks are to be told.
 
     Raises:
         LedgerUnavailable: From any method: it cannot be reached or is locked.
@@ -117,6 +122,9 @@ class Ledger:
         self.links = Links(database, clock)
         self.webhooks = Webhooks(database, clock)
         self.deliveries = Deliveries(database, clock)
+        self.platforms = Platforms(database, clock, self.sites)
+        self.launches = Launches(database, clock)
+        self.results = Results(database, clock)
 
     @classmethod
     def open(

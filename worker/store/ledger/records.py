@@ -22,7 +22,8 @@ Json = dict[str, Any]
 #: Letters of an id after its prefix: 128 bits in base 64 (RFC 4648, 5).
 ID_LETTERS = 22
 #: Prefixes of ids: reference, pack, tutor, student, course site, class, batch, key, printer,
-#: session, line of a site's log, webhook, message of a webhook.
+#: session, line of a site's log, webhook, message of a webhook, learning platform,
+#: result for its gradebook.
 Prefix = Literal[
     "ref_",
     "pck_",
@@ -37,6 +38,8 @@ Prefix = Literal[
     "log_",
     "whk_",
     "msg_",
+    "plf_",
+    "lti_",
 ]
 
 

@@ -367,6 +367,116 @@ WEBHOOK_ATTEMPTS = sa.Table(
     sa.Column("took_s", sa.Double, nullable=False),
 )
 
+# Learning platforms (LTI 1.3). Each acts as one of the course sites, and ends with it.
+PLATFORMS = sa.Table(
+    "platforms",
+    METADATA,
+    sa.Column("id", ID, primary_key=True),
+    sa.Column(
+        "site_id", ID, sa.ForeignKey("owners.id", ondelete="CASCADE"), nullable=False, index=True
+    ),
+    sa.Column("issuer", sa.Text, nullable=False),
+    sa.Column("client_id", sa.Text, nullable=False),
+    sa.Column("deployment_ids", JSON, nullable=False),
+    sa.Column("auth_url", sa.Text, nullable=False),
+    sa.Column("token_url", sa.Text, nullable=False),
+    sa.Column("jwks_url", sa.Text, nullable=False),
+    sa.Column("origins", JSON, nullable=False),
+    sa.Column("created_at", sa.Double, nullable=False),
+    sa.Index(None, "issuer", "client_id", unique=True),
+)
+
+LTI_CONTEXTS = sa.Table(
+    "lti_contexts",
+    METADATA,
+    sa.Column(
+        "platform_id", ID, sa.ForeignKey("platforms.id", ondelete="CASCADE"), primary_key=True
+    ),
+    sa.Column("deployment_id", sa.String(255), primary_key=True),
+    sa.Column("context_id", sa.String(255), primary_key=True),
+    sa.Column(
+        "class_id", ID, sa.ForeignKey("classes.id", ondelete="CASCADE"), nullable=False, index=True
+    ),
+    sa.Column("members_url", sa.Text),
+)
+
+LTI_LOGINS = sa.Table(
+    "lti_logins",
+    METADATA,
+    # State, nonce and what the browser knows are SHA-256 in hexadecimal.
+    sa.Column("state", sa.String(64), primary_key=True),
+    sa.Column("nonce", sa.String(64), nullable=False),
+    sa.Column("browser", sa.String(64), nullable=False),
+    sa.Column(
+        "platform_id",
+        ID,
+        sa.ForeignKey("platforms.id", ondelete="CASCADE"),
+        nullable=False,
+        index=True,
+    ),
+    sa.Column("target_link_uri", sa.Text, nullable=False),
+    sa.Column("in_storage", sa.Boolean, nullable=False),
+    sa.Column("ends_at", sa.Double, nullable=False, index=True),
+)
+
+LTI_LAUNCHES = sa.Table(
+    "lti_launches",
+    METADATA,
+    # SHA-256 of the secret that the page of the launch has, in hexadecimal.
+    sa.Column("hash", sa.String(64), primary_key=True),
+    sa.Column(
+        "platform_id",
+        ID,
+        sa.ForeignKey("platforms.id", ondelete="CASCADE"),
+        nullable=False,
+        index=True,
+    ),
+    sa.Column(
+        "class_id", ID, sa.ForeignKey("classes.id", ondelete="CASCADE"), nullable=False, index=True
+    ),
+    sa.Column(
+        "person_id", ID, sa.ForeignKey("owners.id", ondelete="CASCADE"), nullable=False, index=True
+    ),
+    sa.Column("ends_at", sa.Double, nullable=False, index=True),
+)
+
+LTI_KEYS = sa.Table(
+    "lti_keys",
+    METADATA,
+    sa.Column("id", ID, primary_key=True),
+    # The private key, by which this service signs what it sends to platforms.
+    sa.Column("jwk", JSON, nullable=False),
+    sa.Column("created_at", sa.Double, nullable=False),
+)
+
+# What gradebooks of platforms are to be told, and how far that is.
+LTI_RESULTS = sa.Table(
+    "lti_results",
+    METADATA,
+    sa.Column("id", ID, primary_key=True),
+    sa.Column(
+        "platform_id",
+        ID,
+        sa.ForeignKey("platforms.id", ondelete="CASCADE"),
+        nullable=False,
+        index=True,
+    ),
+    sa.Column(
+        "person_id", ID, sa.ForeignKey("owners.id", ondelete="CASCADE"), nullable=False, index=True
+    ),
+    sa.Column("line_item", sa.Text, nullable=False),
+    # The platform's own id of the student.
+    sa.Column("subject", sa.String(255), nullable=False),
+    # The address of this service, as the platform knows it.
+    sa.Column("home", sa.Text, nullable=False),
+    # Packs that were asked for from then on count.
+    sa.Column("since", sa.Double, nullable=False),
+    # The pack that was told last.
+    sa.Column("pack_id", ID),
+    sa.Column("attempts", sa.Integer, nullable=False),
+    sa.Column("not_before", sa.Double, nullable=False, index=True),
+)
+
 TURNS = sa.Table(
     "turns",
     METADATA,

@@ -36,14 +36,15 @@ export const board = (id) => askAgain(`/v1/classes/${id}/board`);
 export const joinPicture = (id) => `/v1/classes/${id}/join.svg`;
 
 const student = (classId, id) => `/v1/classes/${classId}/students/${id}`;
+const studentKey = (classId, id) => `/v1/classes/${classId}/student-keys/${id}`;
 export const students = (id) => ask(`/v1/classes/${id}/students`);
 export const addStudents = (id, text) => post(`/v1/classes/${id}/students`, { text }, { key: freshKey() });
 export const addTable = (id, file) => table(`/v1/classes/${id}/students`, file, freshKey());
 export const orderStudents = (id, order) => patch(`/v1/classes/${id}/students`, { order });
 export const changeStudent = (classId, id, changes) => patch(student(classId, id), changes);
 export const deleteStudent = (classId, id) => remove(student(classId, id));
-export const newKey = (classId, id) => post(`${student(classId, id)}/key`, { label: "" });
-export const freePlace = (classId, id) => remove(`${student(classId, id)}/key`);
+export const newKey = (classId, id) => post(studentKey(classId, id), { label: "" });
+export const freePlace = (classId, id) => remove(studentKey(classId, id));
 export const markPack = (id, marks) => patch(`/v1/packs/${id}`, marks);
 
 export const batches = (id) => askAll(`/v1/classes/${id}/batches`);

@@ -4,16 +4,18 @@
 import { enterFrame } from "../api/access.js";
 import { LANGUAGES, loadWords } from "../lib/words.js";
 import { saveLinkedFiles } from "./files.js";
+import { launchPage, takeLaunch } from "./launched.js";
 import { cover } from "./notice.js";
 import { parentPage, reportHeight } from "./parent.js";
 import { frameSession } from "./session.js";
 
 const asked = new URLSearchParams(location.search);
-const site = asked.get("site") ?? "";
+const launch = takeLaunch();
+const site = launch?.site ?? asked.get("site") ?? "";
 const stated = asked.get("origin") ?? "";
 const device = navigator.language || "en";
 /** The course page's language, where there are texts in it; else the device's. */
-const spoken = Object.keys(LANGUAGES).find((one) => asked.get("language")?.startsWith(one));
+const spoken = Object.keys(LANGUAGES).find((one) => (launch?.language ?? asked.get("language"))?.startsWith(one));
 const language = !spoken || device.startsWith(spoken) ? device : spoken;
 /** Texts that only a frame needs. */
 const SUBJECTS = ["embed"];
@@ -47,11 +49,11 @@ async function inspect(token) {
 }
 
 async function start() {
-  if (window.parent === window || !stated) {
+  if (!launch && (window.parent === window || !stated)) {
     cover(await texts(), "alone", null);
     return;
   }
-  const page = parentPage(window.parent, stated);
+  const page = launch ? launchPage(launch) : parentPage(window.parent, stated);
   const session = frameSession({ requestToken: page.requestToken, inspect, onEnd });
   reportHeight(page.tell);
   if (await session.renew()) await open();

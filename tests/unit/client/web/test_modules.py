@@ -14,6 +14,7 @@ JS = FOLDER / "js"
 SCRIPTS = sorted(JS.rglob("*.js"))
 #: Folders of `js` in the order of imports: each imports from itself and from those before it.
 LAYERS = (
+    "lti",
     "lib",
     "state",
     "api",
@@ -109,4 +110,6 @@ def test_every_module_is_loaded_by_something() -> None:
     loaded = {target for path in SCRIPTS for target, _ in imports(path)}
     loaded |= {JS / f"{name}.js" for name in screens()}
     loaded |= {JS / "app.js", JS / "embed" / "start.js", JS / "lib" / "photo-decode-worker.js"}
+    # `service.lti.pages` names these two.
+    loaded |= {JS / "lti" / "login.js", JS / "lti" / "launch.js"}
     assert loaded == set(SCRIPTS)

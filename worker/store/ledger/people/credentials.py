@@ -14,6 +14,7 @@ KEY_PREFIX = "rck_"
 SIGN_IN_PREFIX = "rcs_"
 LINK_PREFIX = "rcl_"
 SESSION_PREFIX = "rct_"
+LAUNCH_PREFIX = "rcp_"
 #: Letters and digits that are not easily confused (after Crockford's base 32).
 LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 CODE_LETTERS = 8
@@ -39,6 +40,11 @@ def new_link() -> str:
 def new_token() -> str:
     """The token of a session, to be shown once."""
     return SESSION_PREFIX + secrets.token_urlsafe(32)
+
+
+def new_launch() -> str:
+    """The secret by which the page of one launch from a learning platform goes on."""
+    return LAUNCH_PREFIX + secrets.token_urlsafe(32)
 
 
 def key_hash(key: str) -> str:

@@ -89,7 +89,8 @@ class Sessions:
         )
         with self._database.reading() as connection:
             row = connection.execute(found).one_or_none()
-        if row is None or row.session_origin not in row.origins:
+        # Without an origin it is for our own page alone.
+        if row is None or row.session_origin not in {"", *row.origins}:
             return None
         return to_person(row), _to_session(row)
 

@@ -1,0 +1,47 @@
+"""Notes, at a student's launch, to which column of the gradebook a pack belongs (AGS 2.0, 3.1)."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import request
+
+from service.lti import names
+from service.lti.id_token import Claims
+from service.lti.people import Guest
+from service.runtime.context import get_context
+from worker.errors import PlatformUnreachable
+from worker.lti.fetch import Fetcher
+from worker.lti.grades import SCORE_SCOPE
+from worker.store.ledger import PlatformRow
+
+#: Characters of an address (our choice).
+MOST_LETTERS = 2000
+
+
+def note_grades(claims: Claims, platform: PlatformRow, guest: Guest) -> None:
+    """Note the column, where the platform has one for this activity and lets us write it."""
+    said = claims.get(names.GRADES)
+    endpoint: dict[str, Any] = said if isinstance(said, dict) else {}
+    line_item, scopes = endpoint.get("lineitem"), endpoint.get("scope")
+    writable = isinstance(scopes, list) and SCORE_SCOPE in scopes
+    if guest.part != "student" or not writable or not _is_address(line_item):
+        return
+    get_context().ledger.results.note(
+        platform.id,
+        guest.person_id,
+        line_item=str(line_item),
+        subject=str(claims["sub"]),
+        home=request.host_url,
+    )
+
+
+def _is_address(value: Any) -> bool:
+    """Whether this can be asked later; a launch does not fail for it."""
+    if not isinstance(value, str) or len(value) > MOST_LETTERS:
+        return False
+    try:
+        Fetcher(get_context().settings.lti_private_hosts).check(value)
+    except PlatformUnreachable:
+        return False
+    return True

@@ -1,0 +1,1 @@
+"""Learning platforms that launch students and tutors here (1EdTech LTI 1.3)."""

@@ -1,0 +1,114 @@
+"""Logins under way, launches that are open, and our own signing keys.
+
+Every secret is used once or is stored as a hash. What is over is deleted with the next login.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import sqlalchemy as sa
+
+from worker.errors import LimitReached
+from worker.store.ledger.database import Database
+from worker.store.ledger.lti.records import LAUNCH_S, LOGIN_S, LaunchRow, LoginRow
+from worker.store.ledger.people.credentials import key_hash, new_launch
+from worker.store.ledger.tables import LTI_KEYS, LTI_LAUNCHES, LTI_LOGINS
+
+#: Most logins under way, which anybody can begin, and most open launches of one person, of which
+#: the oldest end: neither may fill the disk.
+MOST_LOGINS = 20_000
+MOST_EACH = 10
+
+
+class Launches:
+    """Each method is one transaction, as in `Ledger`, which has one of these."""
+
+    def __init__(self, database: Database, clock: Callable[[], float]) -> None:
+        self._database = database
+        self._clock = clock
+
+    def begin(self, login: LoginRow) -> None:
+        """Note a login, until it is over.
+
+        Raises:
+            LimitReached: Too many are under way: anybody can begin one.
+        """
+        now = self._clock()
+        values = {**vars(login), "ends_at": now + LOGIN_S}
+        values |= {name: key_hash(values[name]) for name in ("state", "nonce", "browser")}
+        with self._database.writing() as connection:
+            for table in (LTI_LOGINS, LTI_LAUNCHES):
+                connection.execute(sa.delete(table).where(table.c.ends_at <= now))
+            under_way = sa.select(sa.func.count()).select_from(LTI_LOGINS)
+            if connection.execute(under_way).scalar_one() >= MOST_LOGINS:
+                raise LimitReached("Too many people log in at once: try again in ten minutes.")
+            connection.execute(sa.insert(LTI_LOGINS).values(**values))
+
+    def login(self, state: str) -> LoginRow | None:
+        """A login under way, with hashes for its secrets; None: it is over, or never was."""
+        named = sa.select(LTI_LOGINS).where(
+            LTI_LOGINS.c.state == key_hash(state), LTI_LOGINS.c.ends_at > self._clock()
+        )
+        with self._database.reading() as connection:
+            row = connection.execute(named).one_or_none()
+        if row is None:
+            return None
+        return LoginRow(**{name: getattr(row, name) for name in LoginRow.__annotations__})
+
+    def use_up(self, state: str) -> bool:
+        """End a login; False where somebody else has, so that of two launches one is let in."""
+        with self._database.writing() as connection:
+            gone = sa.delete(LTI_LOGINS).where(LTI_LOGINS.c.state == key_hash(state))
+            return connection.execute(gone).rowcount == 1
+
+    def open(self, platform_id: str, class_id: str, person_id: str) -> str:
+        """Open a launch for its page; returns the secret by which the page goes on."""
+        secret = new_launch()
+        values = {
+            "hash": key_hash(secret),
+            "platform_id": platform_id,
+            "class_id": class_id,
+            "person_id": person_id,
+            "ends_at": self._clock() + LAUNCH_S,
+        }
+        theirs = sa.select(LTI_LAUNCHES.c.hash).where(LTI_LAUNCHES.c.person_id == person_id)
+        newest = theirs.order_by(LTI_LAUNCHES.c.ends_at.desc(), LTI_LAUNCHES.c.hash)
+        with self._database.writing() as connection:
+            found = connection.execute(newest).scalars().all()
+            old = LTI_LAUNCHES.c.hash.in_(found[MOST_EACH - 1 :])
+            connection.execute(sa.delete(LTI_LAUNCHES).where(old))
+            connection.execute(sa.insert(LTI_LAUNCHES).values(**values))
+        return secret
+
+    def opened(self, secret: str) -> LaunchRow | None:
+        """The launch of a page's secret; None: it is over, or something it stood on has gone."""
+        named = sa.select(LTI_LAUNCHES).where(
+            LTI_LAUNCHES.c.hash == key_hash(secret), LTI_LAUNCHES.c.ends_at > self._clock()
+        )
+        with self._database.reading() as connection:
+            row = connection.execute(named).one_or_none()
+        if row is None:
+            return None
+        return LaunchRow(**{name: getattr(row, name) for name in LaunchRow.__annotations__})
+
+    def close(self, secret: str) -> bool:
+        """End a launch; False where it was over."""
+        with self._database.writing() as connection:
+            gone = sa.delete(LTI_LAUNCHES).where(LTI_LAUNCHES.c.hash == key_hash(secret))
+            return connection.execute(gone).rowcount == 1
+
+    def signing_keys(self) -> tuple[tuple[str, dict[str, Any], float], ...]:
+        """Our signing keys, the newest first: id, private JWK (RFC 7517), when it was made."""
+        newest = sa.select(LTI_KEYS).order_by(LTI_KEYS.c.created_at.desc(), LTI_KEYS.c.id)
+        with self._database.reading() as connection:
+            found = connection.execute(newest).all()
+        return tuple((row.id, dict(row.jwk), row.created_at) for row in found)
+
+    def add_key(self, key_id: str, jwk: dict[str, Any], forget_before: float) -> None:
+        """Add a signing key, and delete those made before some time."""
+        with self._database.writing() as connection:
+            connection.execute(sa.delete(LTI_KEYS).where(LTI_KEYS.c.created_at < forget_before))
+            values = {"id": key_id, "jwk": jwk, "created_at": self._clock()}
+            connection.execute(sa.insert(LTI_KEYS).values(**values))
