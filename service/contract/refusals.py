@@ -10,7 +10,6 @@ from collections import defaultdict
 from http import HTTPStatus
 from typing import Any
 
-from service.access.scopes import SESSION_NEEDS, SITE_NEEDS
 from service.http.documented import REFUSES, SENDS_FILE, codes_of
 from service.http.problems import MEDIA_TYPE, WORDS, document, status_of
 from service.http.rate_limits import RATE_HEADERS
@@ -22,8 +21,7 @@ _ALWAYS = frozenset(
     | {"request-invalid", "internal-error", "busy", "ledger-unavailable", "ledger-damaged"}
 )
 _NEEDS_KEY = frozenset({"key-missing", "key-unknown", "not-allowed"})
-#: Operations that course sites, or students in their sessions, may call.
-_LIMITED = {endpoint.partition(".")[2] for endpoint in SITE_NEEDS.keys() | SESSION_NEEDS.keys()}
+#: Of a course site, or a student in a session of one, which may ask for anything.
 _SITE_OR_SESSION = frozenset({"scope-missing", "site-expired", "session-ended"})
 _HAS_BODY = frozenset({"body-unreadable", "body-too-large", "body-type", "request-invalid"})
 _IDEMPOTENT = frozenset(
@@ -71,9 +69,7 @@ def codes_for(contract: Json, path: str, method: str, operation: Json) -> set[st
     """Every code that an operation can be refused with."""
     codes = set(_ALWAYS) | set(operation.get(REFUSES, ()))
     if operation.get("security") != []:
-        codes |= _NEEDS_KEY
-    if operation["operationId"] in _LIMITED:
-        codes |= _SITE_OR_SESSION
+        codes |= _NEEDS_KEY | _SITE_OR_SESSION
     if "{" in path:
         codes.add("not-found")
     if "requestBody" in operation:

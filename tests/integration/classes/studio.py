@@ -47,7 +47,8 @@ class Asker:
         if self.key is not None:
             headers["Authorization"] = f"Bearer {self.key}"
         answer = self.client.open(path, method=method, headers=headers, **how)
-        assert not_documented(self.client.application, answer) == ""
+        undocumented = not_documented(self.client.application, answer)
+        assert not undocumented, undocumented
         return answer
 
     def made(self, path: str, body: Any) -> Any:
