@@ -2,7 +2,9 @@
 
 It knows Ricalco by its documents alone: a site key on its server, the client library, and one
 line of markup in the lesson's page. Who asks is known by this site's own cookie; its students
-have no key of Ricalco's, and are not asked to sign in there.
+have no key of Ricalco's, and are not asked to sign in there. Where the site listens, Ricalco
+tells it by a webhook that a pack is ready: then the lesson is done, and its page shows the map
+and the pack from links that this server asks for.
 """
 
 from __future__ import annotations
@@ -26,7 +28,7 @@ from flask import (
 )
 from werkzeug.serving import WSGIRequestHandler, make_server
 
-from ricalco_client import ClientError, Ricalco
+from ricalco_client import ClientError, Ricalco, WebhookRefused
 
 #: The school's students, by user name. Two have the same name.
 STUDENTS = {
@@ -50,12 +52,16 @@ LESSON = (
     + """<p>Signed in as {{ name }}. Photograph your jug, and make the sheets to trace it from.</p>
 <script src="{{ service }}/embed.js" data-site="{{ site_id }}"
  data-session="{{ url_for('start_session') }}" data-title="Make your pack" async></script>
+{% if done %}<h2>Lesson done</h2>
+<p><img src="{{ url_for('show', file='map.png') }}" alt="How your sheets are joined"></p>
+<p><a href="{{ url_for('show', file='pack.pdf') }}">Your sheets to print</a></p>{% endif %}
 <p>Bring the joined sheets to the next lesson.</p></main></body></html>"""
 )
 STYLE = """body { margin: 0; font: 17px/1.5 system-ui, sans-serif; color: #1d2a33; }
 header { padding: 10px 16px; background: #1d2a33; color: #fff; }
 main { max-width: 1140px; margin: 0 auto; padding: 0 16px 24px; }
-iframe { border-radius: 6px; outline: 1px solid #c5cdd2; }"""
+iframe { border-radius: 6px; outline: 1px solid #c5cdd2; }
+img { max-width: 100%; max-height: 24em; }"""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -81,26 +87,53 @@ class CourseSite:
     Attributes:
         tells: Whether it starts sessions at all; a course may close while a page is open.
         language: What its pages are marked as; the frame follows it where it can.
+        secret: Its webhook's; empty while it has none.
+        students: The service's ids of its students, by user name.
+        packs: The last pack that was told to be ready, by the service's id of the student.
     """
 
     ties: Ties
     app: Flask = field(init=False)
     tells: bool = True
     language: str = "en"
+    secret: str = ""
+    students: dict[str, str] = field(default_factory=dict)
+    packs: dict[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Make the application."""
         self.app = _make_app(self)
 
-    def page(self, template: str, **facts: str) -> str:
+    @property
+    def ricalco(self) -> Ricalco:
+        """The service, with the site key; each of this server's threads has one of its own."""
+        return Ricalco(self.ties.service, key=self.ties.key)
+
+    def page(self, template: str, **facts: object) -> str:
         """One of its pages."""
         return render_template_string(template, language=self.language, **facts)
 
     def session_for(self, user: str) -> dict[str, object]:
         """A new session for one of the students, as the service answers it."""
-        ricalco = Ricalco(self.ties.service, key=self.ties.key)
+        ricalco = self.ricalco
         student = ricalco.classes.put_student(self.ties.class_id, user, STUDENTS[user])
+        self.students[user] = student["id"]
         return ricalco.sessions.start(student["id"], self.ties.origin)
+
+    def listen(self) -> str:
+        """Have the service tell this site of packs that are ready; gives the webhook's id."""
+        made = self.ricalco.webhooks.create(f"{self.ties.origin}/ricalco/told", ["pack.ready"])
+        self.secret = made["secret"]
+        return str(made["webhook"]["id"])
+
+    def note_ready(self, pack_id: str) -> None:
+        """Note whose pack is ready: the webhook names the pack alone, the key may ask for more."""
+        pack = self.ricalco.packs.get(pack_id)
+        self.packs[pack.document["owner_id"]] = pack_id
+
+    def pack_of(self, user: str) -> str | None:
+        """The pack of one of the students, once the service has told that it is ready."""
+        return self.packs.get(self.students.get(user, ""))
 
 
 def _make_app(site: CourseSite) -> Flask:
@@ -127,9 +160,9 @@ def _make_app(site: CourseSite) -> Flask:
 
     @app.get("/lesson")
     def lesson() -> str:
-        name, ties = STUDENTS[_user()], site.ties
-        facts = {"name": name, "service": ties.service, "site_id": ties.site_id}
-        return site.page(LESSON, title="Still life", **facts)
+        user, ties = _user(), site.ties
+        facts = {"name": STUDENTS[user], "service": ties.service, "site_id": ties.site_id}
+        return site.page(LESSON, title="Still life", done=site.pack_of(user), **facts)
 
     @app.post("/ricalco/session")
     def start_session() -> dict[str, object]:
@@ -144,15 +177,36 @@ def _make_app(site: CourseSite) -> Flask:
 
     @app.after_request
     def policy(response: Response) -> Response:
-        """Its own content policy: nothing but itself, and Ricalco's script, frame and API."""
+        """Its own content policy: itself, and Ricalco's script, frame, API and pictures."""
         service = site.ties.service
         response.headers["Content-Security-Policy"] = (
             f"default-src 'self'; script-src {service}; frame-src {service}; "
-            f"connect-src 'self' {service}"
+            f"connect-src 'self' {service}; img-src 'self' {service}"
         )
         return response
 
+    _add_finished_packs(app, site)
     return app
+
+
+def _add_finished_packs(app: Flask, site: CourseSite) -> None:
+    """How the site learns that a pack is ready, and shows it."""
+
+    @app.post("/ricalco/told")
+    def told() -> tuple[str, int]:
+        """The webhook's address. What fails here with 500 is sent again later."""
+        try:
+            event = Ricalco.verify_webhook(request.get_data(), request.headers, site.secret)
+        except WebhookRefused:
+            abort(400)
+        site.note_ready(event.id)
+        return "", HTTPStatus.NO_CONTENT
+
+    @app.get("/lesson/<any('map.png', 'pack.pdf'):file>")
+    def show(file: str) -> Response:
+        """Send the browser to a link, made when it is used since it lasts for minutes only."""
+        pack_id = site.pack_of(_user()) or abort(404)
+        return redirect(site.ricalco.packs.link(pack_id, file).url)  # type: ignore[return-value]  # As above.
 
 
 def _user() -> str:

@@ -30,8 +30,11 @@ from tests.course_site import CourseSite, Ties, running
 from tests.integration.page.conftest import PATIENCE_MS, PHONE
 from tests.integration.service.conftest import Running, start
 from tests.ports import free_port
+from tests.webhook_receivers import LOOPBACK
 
 DESK = {"width": 1280, "height": 800}
+#: What a course site may do that asks for nothing else (README, "A course site").
+SCOPES = ("read-class", "add-students", "start-sessions", "make-packs", "fetch-packs")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,8 +62,10 @@ class Tutor:
 
 @pytest.fixture(scope="session")
 def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
-    """The service with its page."""
-    begun = start(tmp_path_factory.mktemp("course"), PAGE_DIR=FOLDER)
+    """The service with its page; course sites on this machine may be told things."""
+    begun = start(
+        tmp_path_factory.mktemp("course"), PAGE_DIR=FOLDER, WEBHOOK_NETWORKS=",".join(LOOPBACK)
+    )
     yield begun
     assert begun.stop() == 0
     assert "Traceback" not in begun.log.read_text()
@@ -108,6 +113,15 @@ def course_at(tutor: Tutor) -> Iterator[Callable[..., CourseSite]]:
 def course(course_at: Callable[..., CourseSite]) -> CourseSite:
     """A course site of another origin than the service."""
     return course_at()
+
+
+@pytest.fixture
+def told_course(course_at: Callable[..., CourseSite]) -> Iterator[CourseSite]:
+    """A course site that the service tells of packs that are ready."""
+    course = course_at(scopes=[*SCOPES, "webhooks"])
+    hook_id = course.listen()
+    yield course
+    course.ricalco.webhooks.delete(hook_id)
 
 
 @dataclass

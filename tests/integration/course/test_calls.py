@@ -17,12 +17,14 @@ from tests.course_site import STUDENTS, CourseSite
 from tests.integration.course.conftest import Tutor, Visitor
 from tests.integration.course.student import Student
 from tests.integration.service.conftest import Running
-from tests.waiting import HANG_S
+from tests.waiting import HANG_S, wait_until
 
 
 def test_thirty_students_make_their_packs_in_thirty_sessions(
-    course: CourseSite, tutor: Tutor, portrait: bytes
+    told_course: CourseSite, tutor: Tutor, portrait: bytes
 ) -> None:
+    course = told_course
+
     def lesson(user: str) -> tuple[Student, dict[str, Any]]:
         student = Student(course, user)
         return student, student.makes_a_pack(portrait, f"Jug of {user}")
@@ -31,6 +33,10 @@ def test_thirty_students_make_their_packs_in_thirty_sessions(
         made = list(pool.map(lesson, STUDENTS))
     assert len(made) == 30
     assert len({student.token for student, _ in made}) == len({pack["id"] for _, pack in made})
+    # The webhook told the course site of each of them, and the key whose it is.
+    wait_until(
+        lambda: [course.pack_of(user) for user in STUDENTS] == [one["id"] for _, one in made]
+    )
     for student, pack in made:
         file = student.ask("GET", pack["files"]["pack"])
         assert file.content.startswith(b"%PDF")
