@@ -247,6 +247,11 @@ def test_nothing_is_sent_any_more_when(told: Room, what: str) -> None:
     assert not told.ledger.deliveries.due()
 
 
+def test_a_sites_webhook_stays_when_its_keys_are_withdrawn(told: Room) -> None:
+    told.ledger.people.withdraw_key(told.site)
+    assert claim(told.ledger).webhook_id == told.hook_id
+
+
 @pytest.mark.parametrize("what", STOPS)
 def test_what_is_being_sent_then_is_recorded_nowhere_wrong(told: Room, what: str) -> None:
     """It is under way while that happens: no error, and it is not sent again."""
