@@ -62,7 +62,7 @@ def create_pack_link(body: dict[str, Any], pack_id: str) -> Response:
     """Make a link to one file of a pack that is ready; it opens without a key.
 
     It lasts for a quarter of an hour at most, and is withdrawn with the pack, and with the key
-    that it was asked for with. It is shown only here.
+    or session that it was asked for with. It is shown only here.
     """
     check_pack_file(pack_id, body["file"])
     return _made(body, pack_id=pack_id)
@@ -85,19 +85,21 @@ def create_batch_link(body: dict[str, Any], batch_id: str) -> Response:
 def _made(body: dict[str, Any], **of: str) -> Response:
     access: AccessKey | None = g.get("access")
     session: SessionRow | None = g.get("session")
+    ends_at = time.time() + body["valid_s"]
     row = LinkRow(
         made_by=person().id,
         # In a session that is the site's key, so that withdrawing it ends these links too.
         key_id=session.key_id if session else access.id if access else None,
+        session_id=session.id if session else None,
         file=body["file"],
         covers=body.get("covers", False),
-        ends_at=time.time() + body["valid_s"],
+        ends_at=min(ends_at, session.ends_at) if session else ends_at,
         **of,
     )
     query = urlencode({"secret": get_context().ledger.links.add(row)})
     url = f"{request.host_url}v1/links/{_name(row.file)}?{query}"
-    ends_at = utc_datetime(row.ends_at)
-    made = json_response(_LINK.dump({"url": url, "file": row.file, "ends_at": ends_at}), 201)
+    shown = {"url": url, "file": row.file, "ends_at": utc_datetime(row.ends_at)}
+    made = json_response(_LINK.dump(shown), 201)
     made.headers["Location"] = url
     return made
 
@@ -136,18 +138,22 @@ def _opened(secret: str, name: str) -> LinkRow:
     kind = "pack_id" if link.pack_id else "batch_id"
     about = link.pack_id or link.batch_id or ""
     sees = get_context().ledger.people.sees(maker.acting_id, kind, about)
-    if not sees or name != _name(link.file) or not _may_still(maker):
+    if not sees or name != _name(link.file) or not _may_still(maker, link):
         raise NotFound(_NONE)
     g.person = maker
     return link
 
 
-def _may_still(maker: Person) -> bool:
-    """Whether a course site that made a link may still fetch files itself."""
-    if maker.role != "site":
-        return True
+def _may_still(maker: Person, link: LinkRow) -> bool:
+    """Whether the course site, or the session, that made a link may still fetch files itself."""
+    session = None
+    if link.session_id is not None:
+        session = get_context().ledger.sessions.standing(link.session_id)
+        if session is None:
+            return False
     try:
-        check_scope("links.create_pack_link", live_site(maker), None)
+        site = live_site(maker) if maker.role == "site" else None
+        check_scope("links.create_pack_link", site, session)
     except (SiteExpired, ScopeMissing):
         return False
     return True

@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 import time
 from collections.abc import Iterator
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -14,9 +15,9 @@ from werkzeug.test import TestResponse
 from service.app import create_app
 from service.http.logs import JsonLines
 from service.links.schemas import LONGEST_S
-from tests.integration.classes.studio import SPEC, Studio, furnish
+from tests.integration.classes.studio import ORIGIN, SPEC, Studio, furnish
 from worker.settings import Settings
-from worker.store.ledger import MOST_LINKS, LinkRow
+from worker.store.ledger import MOST_LINKS, SESSION_S, LinkRow
 from worker.store.ledger.packs.links import REMEMBERED_S
 
 RUN = "print-run/iso_a4_210x297mm.pdf"
@@ -287,3 +288,55 @@ def test_a_link_of_a_session_goes_with_the_sites_key(studio: Studio) -> None:
     for key in tutor.ask("GET", f"{site}/keys").json["items"]:
         tutor.ask("DELETE", f"{site}/keys/{key['id']}")
     assert gone(studio, path)
+
+
+@pytest.mark.parametrize(
+    "limits",
+    [
+        {"scopes": ["start-sessions", "make-packs"]},
+        {"expires_at": 1.0},
+        {"class_ids": []},
+        {"origins": ["https://other.example"]},
+        None,
+    ],
+)
+def test_a_link_of_a_session_goes_with_what_that_stands_on(
+    studio: Studio, limits: dict[str, Any] | None
+) -> None:
+    """The site's scope, its time, the class that it was given, the origin; the session itself."""
+    wish = {"student_id": studio.ids["student_id A1"], "origin": ORIGIN}
+    started = studio.asker("site A").made("/v1/sessions", wish)
+    studio.keys["session"] = started["token"]
+    path, by_key = link(studio, "session"), link(studio, "student A1")
+    assert fetch(studio, path).status_code == 200
+    if limits is None:
+        ended = studio.asker("site A").ask("DELETE", f"/v1/sessions/{started['id']}")
+        assert ended.status_code == 204
+    else:
+        tutor = studio.asker("tutor A").ask("GET", "/v1/me").json["person"]["id"]
+        studio.context.ledger.sites.change(studio.ids["site_id A"], tutor, limits)
+    assert gone(studio, path)
+    # What the student asked for with a key of their own is no matter of the site.
+    assert not gone(studio, by_key)
+
+
+def test_a_link_of_a_session_is_over_with_it(studio: Studio) -> None:
+    wish = {"student_id": studio.ids["student_id A1"], "origin": ORIGIN}
+    started = studio.asker("site A").made("/v1/sessions", wish)
+    studio.keys["session"] = started["token"]
+    pack = f"/v1/packs/{studio.ids['pack_id A']}/links"
+    made = studio.asker("session").made(pack, {"valid_s": LONGEST_S})
+    ends = [datetime.fromisoformat(one["ends_at"]) for one in (made, started)]
+    assert abs((ends[0] - ends[1]).total_seconds()) < 1
+    path = made["url"].removeprefix("http://localhost")
+    pass_time(studio, SESSION_S + 1)
+    # It is told so for as long as of other links, although sessions are forgotten sooner.
+    studio.context.ledger._clock = lambda: time.time() + SESSION_S + 1
+    studio.context.ledger.forget_expired_keys()
+    answer = fetch(studio, path)
+    assert (answer.status_code, answer.json["code"]) == (410, "link-over")
+    studio.context.ledger._clock = lambda: time.time() + SESSION_S + REMEMBERED_S + 1
+    studio.context.ledger.forget_expired_keys()
+    assert gone(studio, path)
+    sessions = studio.context.ledger.sessions
+    assert sessions.standing(started["id"]) is None

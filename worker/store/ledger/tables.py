@@ -299,6 +299,8 @@ LINKS = sa.Table(
     ),
     # The key that it was asked for with; empty: this machine's user, who has none.
     sa.Column("key_id", ID, sa.ForeignKey("access_keys.id", ondelete="CASCADE"), index=True),
+    # The session in which a student asked for it; empty: it was in none.
+    sa.Column("session_id", ID, sa.ForeignKey("sessions.id", ondelete="CASCADE"), index=True),
     # One of the two, and the path of the file below it.
     sa.Column("pack_id", ID, sa.ForeignKey("packs.id", ondelete="CASCADE"), index=True),
     sa.Column("batch_id", ID, sa.ForeignKey("batches.id", ondelete="CASCADE"), index=True),

@@ -2,7 +2,8 @@
 
 A row has the SHA-256 of the link's secret, so that a copy of the ledger opens nothing. A link
 goes, in the same transaction, with the pack or batch whose file it opens, with the person who
-made it and with the key that they asked with; what they may see no longer, it does not open.
+made it and with the key or session that they asked with; what they may see no longer, it does
+not open.
 """
 
 from __future__ import annotations
@@ -35,12 +36,14 @@ class LinkRow:
     Attributes:
         made_by: The person or course site that asked for it.
         key_id: The key that they asked with; None: this machine's user, who has none.
+        session_id: The session in which they asked, which it does not outlive; None: in none.
         file: The path of the file below its pack or batch.
         covers: Whether a print run has covers.
     """
 
     made_by: str
     key_id: str | None
+    session_id: str | None = None
     pack_id: str | None = None
     batch_id: str | None = None
     file: str

@@ -21,7 +21,7 @@ from worker.store.ledger.people.credentials import key_hash, new_token
 from worker.store.ledger.people.records import Person
 from worker.store.ledger.records import new_id
 from worker.store.ledger.sites.records import SESSION_S, IssuedSession, Scope, SessionRow
-from worker.store.ledger.tables import ACCESS_KEYS, CLASS_TUTORS, OWNERS, SESSIONS, SITES
+from worker.store.ledger.tables import ACCESS_KEYS, CLASS_TUTORS, LINKS, OWNERS, SESSIONS, SITES
 
 #: Most sessions of a student in one site. Beyond that the oldest end, so that a site that starts
 #: one with every click fills no disk.
@@ -70,6 +70,20 @@ class Sessions:
         None: it was never a token, or something that it stands on has gone.
         """
         now = self._clock()
+        mine = sa.and_(SESSIONS.c.hash == key_hash(token), SESSIONS.c.ends_at > now)
+        return self._standing(mine, now)
+
+    def standing(self, session_id: str) -> SessionRow | None:
+        """A session of which everything that it stands on is there, whether its time is over.
+
+        With the scopes that the site still has. None: there is no such session.
+        """
+        found = self._standing(SESSIONS.c.id == session_id, self._clock())
+        return None if found is None else found[1]
+
+    def _standing(
+        self, which: sa.ColumnElement[bool], now: float
+    ) -> tuple[Person, SessionRow] | None:
         columns = [column.label(f"session_{column.name}") for column in _COLUMNS]
         found = (
             sa.select(OWNERS, SITES.c.scopes, SITES.c.origins, *columns)
@@ -84,8 +98,7 @@ class Sessions:
                     CLASS_TUTORS.c.class_id == OWNERS.c.class_id,
                 ),
             )
-            .where(SESSIONS.c.hash == key_hash(token), SESSIONS.c.ends_at > now, LIVE)
-            .where(SITES.c.expires_at > now, OWNERS.c.withdrawn_at.is_(None))
+            .where(which, LIVE, SITES.c.expires_at > now, OWNERS.c.withdrawn_at.is_(None))
         )
         with self._database.reading() as connection:
             row = connection.execute(found).one_or_none()
@@ -116,8 +129,9 @@ class Sessions:
 
 
 def forget_ended(connection: sa.Connection, now: float) -> None:
-    """Delete the sessions whose time is over."""
-    connection.execute(sa.delete(SESSIONS).where(SESSIONS.c.ends_at <= now))
+    """Delete the sessions whose time is over, unless links of theirs are still remembered."""
+    linked = sa.exists().where(LINKS.c.session_id == SESSIONS.c.id)
+    connection.execute(sa.delete(SESSIONS).where(SESSIONS.c.ends_at <= now, sa.not_(linked)))
 
 
 def _mine(session_id: str, site_id: str) -> sa.ColumnElement[bool]:

@@ -34,6 +34,7 @@ from worker.store.ledger.webhooks.records import (
     KEPT_DAYS,
     LEASE_S,
     LONGEST_ASKED_S,
+    MOST_AT_ONCE,
     MOST_ATTEMPTS,
     PAUSES_S,
     AttemptRow,
@@ -45,6 +46,10 @@ from worker.store.ledger.webhooks.webhooks import disable
 
 _GONE = "There is no such delivery."
 _M, _W = WEBHOOK_MESSAGES, WEBHOOKS
+#: The tutor of a webhook's owner, who is one themself or has them as a course site.
+_TUTOR = sa.func.coalesce(OWNERS.c.tutor_id, OWNERS.c.id)
+#: Held while a message is claimed on PostgreSQL: any number that nothing else uses there.
+_CLAIM_LOCK = 5_260_118
 _ABOUT = sa.func.coalesce(_M.c.pack_id, _M.c.batch_id, _M.c.student_id).label("about")
 _SHOWN = tuple(
     _ABOUT if name == "about" else _M.c[name]
@@ -69,11 +74,15 @@ class Deliveries:
     def claim(self) -> Sending | None:
         """Take the message that has been due for longest, or None.
 
-        Of one webhook one message is sent at a time, so that a slow receiver delays its own.
+        Of one webhook one message is sent at a time, and of one tutor with their course sites
+        `MOST_AT_ONCE`, so that slow receivers delay their own.
         What its owner may not know any more is deleted unsent.
         """
         now = self._clock()
         with self._database.writing() as connection:
+            if not self._database.sqlite:
+                # Of two that claim at once neither would see what the other sends from now on.
+                connection.execute(sa.select(sa.func.pg_advisory_xact_lock(_CLAIM_LOCK)))
             while (row := _next(connection, now)) is not None:
                 if _may_know(connection, row, now):
                     return _claimed(connection, row, now)
@@ -144,12 +153,21 @@ def _next(connection: sa.Connection, now: float) -> sa.Row[Any] | None:
         sa.select(_M, _ABOUT, _W.c.owner_id, _W.c.url, _W.c.secret, _W.c.old_secret)
         .add_columns(_W.c.old_secret_until, _W.c.disabled_at)
         .join(_W, _W.c.id == _M.c.webhook_id)
-        .where(_due(now), sa.not_(sent_now))
+        .join(OWNERS, OWNERS.c.id == _W.c.owner_id)
+        .where(_due(now), sa.not_(sent_now), _TUTOR.not_in(_busy_tutors(now)))
         .order_by(_M.c.next_at, _M.c.id)
         .limit(1)
         .with_for_update(skip_locked=True, of=_M)
     )
     return connection.execute(first).one_or_none()
+
+
+def _busy_tutors(now: float) -> sa.Select[tuple[str]]:
+    """Ids of the tutors of whom, with their course sites, enough is sent at this moment."""
+    senders = _M.join(_W, _W.c.id == _M.c.webhook_id).join(OWNERS, OWNERS.c.id == _W.c.owner_id)
+    sent_now = sa.select(_TUTOR).where(_M.c.token.is_not(None), _M.c.next_at > now)
+    grouped = sent_now.select_from(senders).group_by(_TUTOR)
+    return grouped.having(sa.func.count() >= MOST_AT_ONCE).correlate(None)
 
 
 def _may_know(connection: sa.Connection, row: sa.Row[Any], now: float) -> bool:

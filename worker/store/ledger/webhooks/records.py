@@ -52,6 +52,9 @@ LONGEST_ASKED_S = 3600.0
 FAILING_S = 3 * DAY_S
 #: How long a process may take for sending; after that another one sends again.
 LEASE_S = 120.0
+#: Most messages of one tutor and their course sites that are sent at once. It is less than a
+#: process sends at once, so that slow receivers of one tutor leave room for the others'.
+MOST_AT_ONCE = 2
 #: How long messages and the log of their deliveries are kept (our choice).
 KEPT_DAYS = 30
 #: How long the old secret signs beside a new one, in s: by default, and at most.

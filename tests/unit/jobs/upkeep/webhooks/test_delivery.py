@@ -10,13 +10,13 @@ from datetime import datetime
 import pytest
 from standardwebhooks import Webhook, WebhookVerificationError
 
-from tests.unit.jobs.upkeep.webhooks.conftest import Hooked
+from tests.unit.jobs.upkeep.webhooks.conftest import Hooked, hook
 from tests.waiting import wait_until
-from tests.webhook_receivers import LOOPBACK, Receiver
+from tests.webhook_receivers import LOOPBACK, PATIENCE_S, Receiver
 from worker.errors import LedgerUnavailable
 from worker.jobs.upkeep.sweeper import Sweeper, WorkerResources
 from worker.jobs.upkeep.webhooks import messages
-from worker.jobs.upkeep.webhooks.delivery import Delivery
+from worker.jobs.upkeep.webhooks.delivery import SENDERS, Delivery
 from worker.jobs.upkeep.webhooks.posting import Poster
 from worker.store.ledger import Ledger, Result, Sending
 
@@ -130,6 +130,37 @@ def test_a_sweep_starts_sending_where_something_is_due(
     sweeper.sweep()
     wait_until(lambda: receiver.requests and not senders())
     assert hooked.ledger.deliveries.of_webhook(hooked.id)[0].state == "delivered"
+
+
+def test_slow_receivers_of_one_tutor_leave_room_for_the_others(
+    ledger: Ledger, receiver: Receiver
+) -> None:
+    slow, released, begun = "http://slow.example/hooks", threading.Event(), []
+
+    class Held(Poster):
+        """Sends to one address no sooner than the test lets it."""
+
+        def post(self, url: str, body: str, headers: dict[str, str]) -> Result:
+            if url != slow:
+                return super().post(url, body, headers)
+            begun.append(url)
+            assert released.wait(PATIENCE_S)
+            return Result(outcome="delivered", status=204)
+
+    first = hook(ledger, slow)
+    for _ in range(SENDERS):
+        ledger.webhooks.add(first.tutor, slow, ("student.joined",))
+    first.happens()
+    student = hook(ledger, receiver.url).happens()
+    Delivery(ledger, Held(networks=LOOPBACK), threading.Event()).start_sending()
+    try:
+        wait_until(lambda: receiver.requests or len(begun) == SENDERS)
+        assert [json.loads(one.body)["data"]["id"] for one in receiver.requests] == [student]
+        assert len(begun) < SENDERS
+    finally:
+        released.set()
+        wait_until(lambda: not senders())
+    assert len(begun) == SENDERS + 1
 
 
 def test_a_ledger_that_fails_stops_no_sweep(

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
+from contextlib import closing
 
 import pytest
 
@@ -15,6 +17,7 @@ from worker.store.ledger.webhooks.records import (
     JITTER,
     LEASE_S,
     LONGEST_ASKED_S,
+    MOST_AT_ONCE,
     MOST_ATTEMPTS,
     PAUSES_S,
 )
@@ -150,6 +153,54 @@ def test_a_slow_receiver_delays_only_its_own(told: Room) -> None:
     assert told.ledger.deliveries.claim() is None
 
 
+def test_slow_receivers_of_a_tutor_and_their_sites_delay_only_their_own(
+    room: Room, clock: Clock
+) -> None:
+    for owner in (room.site, room.site, room.tutor, room.tutor):
+        room.hook(owner, "pack.ready")
+    other = Room(room.ledger).furnish()
+    hooks = {other.hook(owner, "pack.ready") for owner in (other.tutor, other.site)}
+    for one in (room, other):
+        clock.now += 1
+        one.ask()
+        for _ in one.packs:
+            one.make()
+    slow = [claim(room.ledger) for _ in range(MOST_AT_ONCE)]
+    # More of the first tutor's have been due for longer than these.
+    assert {claim(room.ledger).webhook_id for _ in range(2)} == hooks
+    assert room.ledger.deliveries.claim() is None
+    room.ledger.deliveries.record(slow[0], ARRIVED)
+    assert claim(room.ledger).webhook_id not in hooks
+    assert room.ledger.deliveries.claim() is None
+    # What was being sent by processes that died holds up nobody.
+    clock.now += LEASE_S
+    again = [claim(room.ledger).webhook_id for _ in range(2 * MOST_AT_ONCE)]
+    assert len(hooks.intersection(again)) == MOST_AT_ONCE
+    assert room.ledger.deliveries.claim() is None
+
+
+def test_many_that_claim_at_once_keep_to_the_bound(room: Room, url: str, clock: Clock) -> None:
+    for _ in range(4):
+        room.hook(room.site, "pack.ready")
+    room.ask()
+    room.make()
+    barrier, found = threading.Barrier(4), []
+
+    def take() -> None:
+        with closing(Ledger.open(url, clock=clock)) as own:
+            own.deliveries.due()
+            barrier.wait()
+            found.append(own.deliveries.claim())
+
+    threads = [threading.Thread(target=take) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    taken = [one.id for one in found if one is not None]
+    assert len(taken) == len(set(taken)) == MOST_AT_ONCE
+
+
 def test_a_replay_is_the_same_message_and_its_log_is_bounded(told: Room, clock: Clock) -> None:
     first = claim(told.ledger)
     told.ledger.deliveries.record(first, ARRIVED)
@@ -194,6 +245,11 @@ def test_nothing_is_sent_any_more_when(told: Room, what: str) -> None:
     STOPS[what](told)
     assert told.ledger.deliveries.claim() is None
     assert not told.ledger.deliveries.due()
+
+
+def test_a_sites_webhook_stays_when_its_keys_are_withdrawn(told: Room) -> None:
+    told.ledger.people.withdraw_key(told.site)
+    assert claim(told.ledger).webhook_id == told.hook_id
 
 
 @pytest.mark.parametrize("what", STOPS)

@@ -19,6 +19,7 @@ def upgrade() -> None:
         sa.Column("hash", sa.String(64), primary_key=True),
         _goes_with("made_by", "owners", nullable=False),
         _goes_with("key_id", "access_keys"),
+        _goes_with("session_id", "sessions"),
         _goes_with("pack_id", "packs"),
         _goes_with("batch_id", "batches"),
         sa.Column("file", sa.Text, nullable=False),
