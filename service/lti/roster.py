@@ -13,6 +13,7 @@ from service.lti import names
 from service.lti.id_token import Claims, is_id
 from service.lti.people import Guest, name_of, put_student
 from service.runtime.context import get_context
+from service.serving.dispatcher import slot_released
 from worker.errors import PlatformUnreachable
 from worker.lti.fetch import Fetcher
 from worker.lti.members import Member, members
@@ -61,7 +62,8 @@ def put_members(platform: PlatformRow, context: ContextRow) -> Put:
     if context.members_url is None:
         raise PlatformUnreachable("The platform has not said where it lists who is in the course.")
     before = len(ledger.students.of_class(context.class_id))
-    found = members(ledger, _fetcher(), platform, context.members_url)
+    with slot_released():
+        found = members(ledger, _fetcher(), platform, context.members_url)
     students = [one for one in found if _is_student(one)]
     for one in students:
         put_student(context.class_id, platform.site_id, str(one["user_id"]), name=name_of(one))

@@ -19,6 +19,9 @@ from worker.store.ledger.tables import LTI_KEYS, LTI_LAUNCHES, LTI_LOGINS
 #: may fill the disk, so the oldest end. Nobody is refused, or a flood would keep all schools out.
 MOST_LOGINS = 20_000
 MOST_EACH = 10
+#: Wrong tokens after which a login is over (our choice): a platform that has changed its keys gets
+#: another try.
+MOST_FAILURES = 3
 
 
 class Launches:
@@ -55,6 +58,15 @@ class Launches:
         with self._database.writing() as connection:
             gone = sa.delete(LTI_LOGINS).where(LTI_LOGINS.c.state == key_hash(state))
             return connection.execute(gone).rowcount == 1
+
+    def note_failure(self, state: str) -> None:
+        """Note that a login got a wrong token; the last of `MOST_FAILURES` ends it."""
+        named = LTI_LOGINS.c.state == key_hash(state)
+        with self._database.writing() as connection:
+            more = sa.update(LTI_LOGINS).where(named).values(failures=LTI_LOGINS.c.failures + 1)
+            connection.execute(more)
+            over = named & (LTI_LOGINS.c.failures >= MOST_FAILURES)
+            connection.execute(sa.delete(LTI_LOGINS).where(over))
 
     def open(self, platform_id: str, class_id: str, person_id: str) -> str:
         """Open a launch for its page; returns the secret by which the page goes on."""
