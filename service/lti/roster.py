@@ -17,6 +17,7 @@ from service.serving.dispatcher import slot_released
 from worker.errors import PlatformUnreachable
 from worker.lti.fetch import Fetcher
 from worker.lti.members import Member, members
+from worker.lti.service_hosts import is_service_of
 from worker.store.ledger import ContextRow, PlatformRow
 
 MOST_LETTERS = 2000
@@ -33,7 +34,7 @@ class Put:
     added: int
 
 
-def note_members(claims: Claims, guest: Guest) -> bool:
+def note_members(claims: Claims, platform: PlatformRow, guest: Guest) -> bool:
     """Note where a course's members are listed; whether they can be asked for."""
     said = claims.get(names.MEMBERS)
     service: dict[str, Any] = said if isinstance(said, dict) else {}
@@ -45,6 +46,8 @@ def note_members(claims: Claims, guest: Guest) -> bool:
     try:
         _fetcher().check(url)
     except PlatformUnreachable:
+        return False
+    if not is_service_of(platform, url):
         return False
     if guest.context.members_url != url:
         get_context().ledger.platforms.note_members(guest.context, url)
@@ -61,6 +64,8 @@ def put_members(platform: PlatformRow, context: ContextRow) -> Put:
     ledger = get_context().ledger
     if context.members_url is None:
         raise PlatformUnreachable("The platform has not said where it lists who is in the course.")
+    if not is_service_of(platform, context.members_url):
+        raise PlatformUnreachable("The course's members are listed at a host of somebody else.")
     before = len(ledger.students.of_class(context.class_id))
     with slot_released():
         found = members(ledger, _fetcher(), platform, context.members_url)

@@ -24,7 +24,7 @@ MOST_BYTES = 2_000_000
 #: Seconds for all of it, after the host's name was resolved.
 TOTAL_S = 10.0
 #: Host and port, without a user: names, and addresses in figures (RFC 3986, 3.2.2).
-_HOST = re.compile(r"(?:[A-Za-z0-9._-]+|\[[0-9A-Fa-f:.]+\])(?::[0-9]{1,5})?")
+HOST = re.compile(r"(?:[A-Za-z0-9._-]+|\[[0-9A-Fa-f:.]+\])(?::[0-9]{1,5})?")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,10 +63,10 @@ class Fetcher:
         host = (parts.hostname or "").lower()
         schemes = {"https", "http"} if host in self._private else {"https"}
         plain = url.isascii() and url.isprintable() and " " not in url
-        plain = plain and _HOST.fullmatch(parts.netloc) is not None
+        plain = plain and HOST.fullmatch(parts.netloc) is not None
         if parts.scheme not in schemes or not (host and port_is_fine and plain):
             message = (
-                "An address of a platform must be https://… (RICALCO_LTI_PRIVATE_HOSTS names hosts "
+                "An address of a platform must be https://… (RICALCO_LTI_PRIVATEHOSTS names hosts "
                 "that need not)."
             )
             raise PlatformUnreachable(message)
@@ -113,6 +113,6 @@ class Fetcher:
         except NameUnknown as error:
             raise PlatformUnreachable(f"There is no host {host}.") from error
         if host not in self._private and not all(allowed(one, ()) for one in found):
-            message = f"{host} is inside this network; RICALCO_LTI_PRIVATE_HOSTS can allow it."
+            message = f"{host} is inside this network; RICALCO_LTI_PRIVATEHOSTS can allow it."
             raise PlatformUnreachable(message)
         return found
