@@ -6,7 +6,7 @@ import sqlalchemy as sa
 from alembic import op
 from sqlalchemy.dialects.postgresql import JSONB
 
-revision = "0013"
+revision = "0011"
 down_revision = "0010"
 branch_labels = None
 depends_on = None
