@@ -13,6 +13,7 @@ from service.runtime.context import get_context
 from worker.errors import PlatformUnreachable
 from worker.lti.fetch import Fetcher
 from worker.lti.grades import SCORE_SCOPE
+from worker.lti.service_hosts import is_service_of
 from worker.store.ledger import PlatformRow
 
 #: Characters of an address (our choice).
@@ -25,7 +26,7 @@ def note_grades(claims: Claims, platform: PlatformRow, guest: Guest) -> None:
     endpoint: dict[str, Any] = said if isinstance(said, dict) else {}
     line_item, scopes = endpoint.get("lineitem"), endpoint.get("scope")
     writable = isinstance(scopes, list) and SCORE_SCOPE in scopes
-    if guest.part != "student" or not writable or not _is_address(line_item):
+    if guest.part != "student" or not writable or not _is_address(line_item, platform):
         return
     get_context().ledger.results.note(
         platform.id,
@@ -36,12 +37,12 @@ def note_grades(claims: Claims, platform: PlatformRow, guest: Guest) -> None:
     )
 
 
-def _is_address(value: Any) -> bool:
-    """Whether this can be asked later; a launch does not fail for it."""
+def _is_address(value: Any, platform: PlatformRow) -> bool:
+    """Whether this can be asked later, in the platform's name; a launch does not fail for it."""
     if not isinstance(value, str) or len(value) > MOST_LETTERS:
         return False
     try:
         Fetcher(get_context().settings.lti_private_hosts).check(value)
     except PlatformUnreachable:
         return False
-    return True
+    return is_service_of(platform, value)

@@ -3,7 +3,8 @@
 It must come from the browser in which its login began, or somebody could put their own account
 before another person (login cross-site request forgery). Either that browser's cookie shows it, or
 the platform's storage does: then the launch is first answered with a page that fetches the secret
-from there, and sends the launch again from our own origin. A login is used up by its launch.
+from there, and sends the launch again from our own origin. A login is used up by its launch, and
+by a few with wrong tokens: each would make us check a signature, and ask for keys.
 """
 
 from __future__ import annotations
@@ -46,7 +47,11 @@ def finish(keys: PlatformKeys) -> tuple[Claims, PlatformRow] | Response:
         return _ask_storage(state, token, login, platform)
     if not hmac.compare_digest(key_hash(secret), login.browser):
         raise LaunchRefused("This launch began in another browser: open it again in the course.")
-    claims = check_token(token, platform, login, keys)
+    try:
+        claims = check_token(token, platform, login, keys)
+    except LaunchRefused:
+        ledger.launches.note_failure(state)
+        raise
     if not ledger.launches.use_up(state):
         raise LaunchRefused(_OVER)
     return claims, platform

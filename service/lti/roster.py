@@ -13,9 +13,11 @@ from service.lti import names
 from service.lti.id_token import Claims, is_id
 from service.lti.people import Guest, name_of, put_student
 from service.runtime.context import get_context
+from service.serving.dispatcher import slot_released
 from worker.errors import PlatformUnreachable
 from worker.lti.fetch import Fetcher
 from worker.lti.members import Member, members
+from worker.lti.service_hosts import is_service_of
 from worker.store.ledger import ContextRow, PlatformRow
 
 MOST_LETTERS = 2000
@@ -32,7 +34,7 @@ class Put:
     added: int
 
 
-def note_members(claims: Claims, guest: Guest) -> bool:
+def note_members(claims: Claims, platform: PlatformRow, guest: Guest) -> bool:
     """Note where a course's members are listed; whether they can be asked for."""
     said = claims.get(names.MEMBERS)
     service: dict[str, Any] = said if isinstance(said, dict) else {}
@@ -44,6 +46,8 @@ def note_members(claims: Claims, guest: Guest) -> bool:
     try:
         _fetcher().check(url)
     except PlatformUnreachable:
+        return False
+    if not is_service_of(platform, url):
         return False
     if guest.context.members_url != url:
         get_context().ledger.platforms.note_members(guest.context, url)
@@ -60,8 +64,11 @@ def put_members(platform: PlatformRow, context: ContextRow) -> Put:
     ledger = get_context().ledger
     if context.members_url is None:
         raise PlatformUnreachable("The platform has not said where it lists who is in the course.")
+    if not is_service_of(platform, context.members_url):
+        raise PlatformUnreachable("The course's members are listed at a host of somebody else.")
     before = len(ledger.students.of_class(context.class_id))
-    found = members(ledger, _fetcher(), platform, context.members_url)
+    with slot_released():
+        found = members(ledger, _fetcher(), platform, context.members_url)
     students = [one for one in found if _is_student(one)]
     for one in students:
         put_student(context.class_id, platform.site_id, str(one["user_id"]), name=name_of(one))

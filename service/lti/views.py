@@ -78,7 +78,7 @@ def _show(
             class_name=row.name,
             students=len(students),
             secret=secret,
-            may_ask=note_members(claims, guest),
+            may_ask=note_members(claims, platform, guest),
         )
         return pages.for_tutor(view, platform)
     said = claims.get(names.PRESENTATION)

@@ -1,42 +1,35 @@
 """Requests to learning platforms, at addresses that the operator or a launch gave.
 
-A name is resolved once, each of its addresses is checked, and that address is connected to, so
+A name is resolved once, each of its addresses is checked, and one of these is connected to, so
 that no name leads into the network of this machine a moment later. Redirects are not followed,
 bytes and time are limited. The operator may name hosts that are private, or without TLS.
 """
 
 from __future__ import annotations
 
+import http.client
 import json
 import re
-import socket
-import ssl
-import time
 from collections.abc import Mapping
 from dataclasses import dataclass
-from ipaddress import ip_address
 from typing import Any
 from urllib.parse import SplitResult, urlsplit
 
-import certifi
-import urllib3
-
 from worker.errors import PlatformUnreachable
+from worker.outgoing.addresses import NameUnknown, allowed, host_and_port, resolve
+from worker.outgoing.exchange import Bounds, Request, TooLarge, exchange
 
 #: Most bytes of an answer: a page of a course's members is the largest.
 MOST_BYTES = 2_000_000
-#: Seconds for all of it, and for each wait in it.
+#: Seconds for all of it, after the host's name was resolved.
 TOTAL_S = 10.0
-WAIT_S = 5.0
-_BLOCK = 65_536
 #: Host and port, without a user: names, and addresses in figures (RFC 3986, 3.2.2).
-_HOST = re.compile(r"(?:[A-Za-z0-9._-]+|\[[0-9A-Fa-f:.]+\])(?::[0-9]{1,5})?")
-_PORTS = {"https": 443, "http": 80}
+HOST = re.compile(r"(?:[A-Za-z0-9._-]+|\[[0-9A-Fa-f:.]+\])(?::[0-9]{1,5})?")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Reply:
-    """An answer, whatever its status."""
+    """An answer, whatever its status; names of header fields are in lower case."""
 
     status: int
     headers: Mapping[str, str]
@@ -70,10 +63,10 @@ class Fetcher:
         host = (parts.hostname or "").lower()
         schemes = {"https", "http"} if host in self._private else {"https"}
         plain = url.isascii() and url.isprintable() and " " not in url
-        plain = plain and _HOST.fullmatch(parts.netloc) is not None
+        plain = plain and HOST.fullmatch(parts.netloc) is not None
         if parts.scheme not in schemes or not (host and port_is_fine and plain):
             message = (
-                "An address of a platform must be https://… (RICALCO_LTI_PRIVATE_HOSTS names hosts "
+                "An address of a platform must be https://… (RICALCO_LTI_PRIVATEHOSTS names hosts "
                 "that need not)."
             )
             raise PlatformUnreachable(message)
@@ -93,70 +86,33 @@ class Fetcher:
             PlatformUnreachable: The address may not be asked, nobody answers in time, or the
                 answer is a redirect or too long.
         """
-        parts = self.check(url)
-        host, ends = (parts.hostname or "").lower(), time.monotonic() + TOTAL_S
-        port = parts.port or _PORTS[parts.scheme]
-        pool = _pool(parts.scheme, self._address(host, port), host, port)
-        path = (parts.path or "/") + (f"?{parts.query}" if parts.query else "")
-        sent = {"Host": parts.netloc, "Accept-Encoding": "identity", **(headers or {})}
+        host = (self.check(url).hostname or "").lower()
+        request = Request(method=method, url=url, headers=headers or {}, body=body)
+        bounds = Bounds(limit_s=TOTAL_S, most_bytes=MOST_BYTES)
         try:
-            answer = pool.urlopen(
-                method, path, body=body, headers=sent, redirect=False, retries=False,
-                preload_content=False, decode_content=False,
-            )  # fmt: skip
-            try:
-                content = _read(answer, ends)
-            finally:
-                answer.close()
-        except (urllib3.exceptions.HTTPError, OSError) as error:
+            answer = exchange(request, self._addresses(url, host), bounds)
+        except TooLarge as error:
+            raise PlatformUnreachable(
+                f"The answer of the platform at {host} is too long."
+            ) from error
+        except (OSError, http.client.HTTPException) as error:
             raise PlatformUnreachable(f"The platform at {host} does not answer.") from error
-        finally:
-            pool.close()
         if 300 <= answer.status < 400:  # noqa: PLR2004 -- RFC 9110, 15.4: redirects.
             message = f"The platform at {host} leads elsewhere; that is not followed."
             raise PlatformUnreachable(message)
-        return Reply(status=answer.status, headers=answer.headers, content=content)
+        return Reply(status=answer.status, headers=answer.headers, content=answer.content)
 
-    def _address(self, host: str, port: int) -> str:
-        """The address to connect to.
+    def _addresses(self, url: str, host: str) -> list[str]:
+        """The addresses that may be connected to.
 
         Raises:
             PlatformUnreachable: There is none, or one of them is private.
         """
         try:
-            found = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)
-        except (OSError, UnicodeError) as error:
+            found = resolve(*host_and_port(url))
+        except NameUnknown as error:
             raise PlatformUnreachable(f"There is no host {host}.") from error
-        addresses = [str(one[4][0]).partition("%")[0] for one in found]
-        inside = [one for one in addresses if not _is_public(one)]
-        if inside and host not in self._private:
-            message = f"{host} is inside this network; RICALCO_LTI_PRIVATE_HOSTS can allow it."
+        if host not in self._private and not all(allowed(one, ()) for one in found):
+            message = f"{host} is inside this network; RICALCO_LTI_PRIVATEHOSTS can allow it."
             raise PlatformUnreachable(message)
-        return addresses[0]
-
-
-def _is_public(address: str) -> bool:
-    found = ip_address(address)
-    mapped = getattr(found, "ipv4_mapped", None)
-    return (mapped or found).is_global and not (mapped or found).is_multicast
-
-
-def _pool(scheme: str, address: str, host: str, port: int) -> urllib3.HTTPConnectionPool:
-    timeout = urllib3.Timeout(connect=WAIT_S, read=WAIT_S)
-    if scheme == "http":
-        return urllib3.HTTPConnectionPool(address, port, timeout=timeout)
-    context = ssl.create_default_context()
-    context.load_verify_locations(certifi.where())
-    return urllib3.HTTPSConnectionPool(
-        address, port, timeout=timeout, ssl_context=context,
-        server_hostname=host, assert_hostname=host,
-    )  # fmt: skip
-
-
-def _read(answer: urllib3.BaseHTTPResponse, ends: float) -> bytes:
-    content = b""
-    while block := answer.read1(_BLOCK):
-        content += block
-        if len(content) > MOST_BYTES or time.monotonic() > ends:
-            raise PlatformUnreachable("The platform's answer is too long, or too slow.")
-    return content
+        return found

@@ -14,8 +14,9 @@ from urllib.parse import urlsplit, urlunsplit
 
 from worker.errors import PlatformUnreachable
 from worker.lti.fetch import Fetcher
+from worker.lti.service_hosts import is_service_of
 from worker.lti.tokens import access_token
-from worker.store.ledger import DueResult, Ledger
+from worker.store.ledger import DueResult, Ledger, PlatformRow
 
 _LOG = logging.getLogger(__name__)
 #: AGS 2.0, 3.4.1 (scope) and 3.4.4 (media type); both from memory.
@@ -33,6 +34,7 @@ def tell_results(ledger: Ledger, fetcher: Fetcher) -> int:
 def _tell(ledger: Ledger, fetcher: Fetcher, due: DueResult, tokens: dict[str, str]) -> bool:
     platform = ledger.platforms.get(due.row.platform_id)
     try:
+        _check_host(platform, due.row.line_item)
         if platform.id not in tokens:
             tokens[platform.id] = access_token(ledger, fetcher, platform, SCORE_SCOPE)
         headers = {"Authorization": f"Bearer {tokens[platform.id]}", "Content-Type": SCORE_TYPE}
@@ -47,6 +49,12 @@ def _tell(ledger: Ledger, fetcher: Fetcher, due: DueResult, tokens: dict[str, st
         return False
     ledger.results.told(due)
     return True
+
+
+def _check_host(platform: PlatformRow, line_item: str) -> None:
+    """Have no token sent elsewhere, though the column was noted before hosts were checked."""
+    if not is_service_of(platform, line_item):
+        raise PlatformUnreachable("The gradebook's column is at a host of somebody else.")
 
 
 def scores_url(line_item: str) -> str:

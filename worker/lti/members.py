@@ -65,7 +65,7 @@ def _pages(fetcher: Fetcher, url: str, headers: Mapping[str, str]) -> Iterator[l
 
 def _next(url: str, headers: Mapping[str, str]) -> str | None:
     """The next page; the token is sent to no other host."""
-    links = parse_header_links(headers.get("Link", ""))
+    links = parse_header_links(headers.get("link", ""))
     for one in links:
         if one.get("rel") == "next":
             found = urljoin(url, one["url"])

@@ -40,6 +40,12 @@ def lti() -> None:
     multiple=True,
     help="Origin of its pages that show ours in a frame; by default that of --auth-url.",
 )
+@click.option(
+    "--service-host",
+    "service_hosts",
+    multiple=True,
+    help="Host (HOST or HOST:PORT) of its gradebook or member lists, if none of the three URLs'.",
+)
 @click.option("--tutor", "tutor_name", help="Whose the classes of its courses are.")
 @DATA_DIR
 def add(
@@ -59,6 +65,7 @@ def add(
     fetcher = Fetcher(settings.lti_private_hosts)
     for option in ("auth_url", "token_url", "jwks_url"):
         fetcher.check(given[option])
+    _check_hosts(given["service_hosts"])
     origins = origins or (_origin(given["auth_url"]),)
     wrong = [one for one in origins if not is_origin(one)]
     if wrong:
@@ -135,6 +142,18 @@ def _tutor(ledger: Ledger, name: str | None) -> Person:
         raise click.UsageError(message)
     message = "Say whose the classes are: --tutor NAME."
     raise click.UsageError(message)
+
+
+def _check_hosts(hosts: tuple[str, ...]) -> None:
+    """Raise UsageError where one is no host."""
+    from worker.lti.service_hosts import service_host
+
+    for one in hosts:
+        try:
+            service_host(one)
+        except ValueError as error:
+            message = f"{one} is no host: write it as services.platform.example, or with :PORT."
+            raise click.UsageError(message) from error
 
 
 def _origin(url: str) -> str:

@@ -275,6 +275,21 @@ def test_unknown_keys_make_us_ask_once(opened: World) -> None:
     assert opened.platform.count("/jwks") <= before + 1
 
 
+def test_a_login_is_over_after_three_wrong_tokens(opened: World) -> None:
+    browser = opened.browser()
+    asked = opened.login(browser)
+    for _ in range(3):
+        check_refused(opened, opened.send(browser, asked["state"], "a.b.c"))
+    good = opened.platform.sign(opened.claims(asked))
+    check_refused(opened, opened.send(browser, asked["state"], good))
+    # A browser that did not begin it cannot end it.
+    asked = opened.login(browser)
+    for _ in range(3):
+        check_refused(opened, opened.send(opened.browser(), asked["state"], "a.b.c"))
+    good = opened.platform.sign(opened.claims(asked))
+    data_of(opened.send(browser, asked["state"], good))
+
+
 def test_a_platform_keeps_the_secret_where_no_cookie_is_kept(opened: World) -> None:
     # LTI Client Side postMessages 1.0: lti.put_data and lti.get_data, by the platform's window.
     began = opened.browser().post(

@@ -17,6 +17,7 @@ from joserfc import jwt
 from joserfc.jwk import KeySet
 
 from tests.integration.lti.conftest import HOME, World, data_of
+from tests.learning_platform import serving
 from worker.jobs.upkeep.results import ResultTeller
 from worker.store.ledger import NewPack, PackResult, ReferenceRow
 
@@ -161,6 +162,7 @@ def test_after_a_day_it_is_given_up(graded: World, monkeypatch: pytest.MonkeyPat
         {"scope": None},
         {"lineitem": None},
         {"lineitem": "http://platform.example/3"},
+        {"lineitem": "https://other.example/3"},
         {"lineitem": "https://platform.example/" + "3" * 2000},
     ],
     ids=lambda one: str(one)[:40],
@@ -173,6 +175,19 @@ def test_without_a_column_that_we_may_write_nothing_is_told(
     make_pack(world)
     tell(world)
     assert world.platform.count("/token") == 0
+
+
+def test_a_column_at_another_host_is_sent_nothing(graded: World) -> None:
+    with serving() as other:
+        # As it may have been noted before hosts were checked; its port makes it another.
+        graded.ledger.results.note(
+            graded.row.id, student_of(graded), subject="user-1", home=HOME,
+            line_item=f"{other.base}/items/3",
+        )  # fmt: skip
+        make_pack(graded)
+        tell(graded)
+        assert other.asked == []
+    assert len(scores(graded)) == 1
 
 
 def test_a_deleted_student_is_told_of_no_more(graded: World) -> None:

@@ -13,7 +13,7 @@ import pytest
 from werkzeug.test import TestResponse
 
 from tests.integration.lti.conftest import HOME, World, data_of
-from tests.learning_platform import MEMBER
+from tests.learning_platform import MEMBER, serving
 
 SERVICE = "https://purl.imsglobal.org/spec/lti-nrps/claim/namesroleservice"
 SCOPE = "https://purl.imsglobal.org/spec/lti-nrps/scope/contextmembership.readonly"
@@ -108,6 +108,7 @@ def test_who_is_not_listed_stays(listed: World) -> None:
     [
         {"context_memberships_url": None},
         {"context_memberships_url": "http://platform.example/members"},
+        {"context_memberships_url": "https://other.example/members"},
         {"service_versions": ["1.0"]},
     ],
     ids=str,
@@ -133,6 +134,18 @@ def test_a_list_that_cannot_be_read_is_told(listed: World, fault: str) -> None:
     assert (answer.status_code, answer.json["code"]) == (502, "platform-unreachable")  # type: ignore[index]
     assert listed.platform.count("/members") <= 50
     assert roster(listed) == []
+
+
+def test_a_list_at_another_host_is_not_asked_for(listed: World) -> None:
+    shown = launch(listed)
+    (row,) = listed.ledger.classes.of_tutor(listed.tutor_id)
+    course = listed.ledger.platforms.context_of_class(listed.row.id, row.id)
+    with serving() as other:
+        # As it may have been noted before hosts were checked; its port makes it another.
+        listed.ledger.platforms.note_members(course, f"{other.base}/members")
+        assert press(listed, shown).status_code == 502
+        assert other.asked == []
+    assert listed.platform.count("/token") == 0
 
 
 def test_only_the_tutors_launch_asks(listed: World) -> None:

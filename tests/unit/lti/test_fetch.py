@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import socket
+import time
 from collections.abc import Iterator
 from typing import Any
 
 import pytest
 
 from tests.learning_platform import LearningPlatform, serving
+from tests.webhook_receivers import Receiver
 from worker.errors import PlatformUnreachable
 from worker.lti import fetch
 from worker.lti.fetch import Fetcher
@@ -50,7 +52,9 @@ def test_only_plain_https_addresses_are_asked(url: str) -> None:
     "address",
     # Ranges of RFC 6890 (special-purpose addresses), and an IPv4 address written as IPv6.
     ["127.0.0.1", "10.1.2.3", "192.168.0.9", "169.254.169.254", "100.64.0.1", "0.0.0.0",  # noqa: S104 -- It is refused.
-     "224.0.0.1", "::1", "fe80::1%eth0", "fd00::1", "::ffff:127.0.0.1"],
+     "224.0.0.1", "::1", "fe80::1%eth0", "fd00::1", "::ffff:127.0.0.1",
+     # Stand for IPv4 addresses: NAT64 (RFC 6052, 8215), 6to4 (RFC 3056); site-local (RFC 3879).
+     "64:ff9b::10.0.0.1", "64:ff9b:1::8.8.8.8", "2002:a00:1::1", "fec0::1"],
 )  # fmt: skip
 def test_a_name_that_leads_inside_is_not_asked(
     address: str, monkeypatch: pytest.MonkeyPatch
@@ -75,7 +79,7 @@ def test_a_name_is_resolved_once(
 
     with monkeypatch.context() as patched:
         patched.setattr(socket, "getaddrinfo", resolve)
-        # urllib3 resolves what it connects to by the same function: it gets an address.
+        # What is connected to is resolved by the same function: it gets an address.
         reply = Fetcher(("platform.example",)).send("GET", f"http://platform.example:{port}/jwks")
     assert reply.status == 200
     assert asked.count("platform.example") == 1
@@ -97,6 +101,30 @@ def test_an_answer_is_bounded(platform: LearningPlatform, monkeypatch: pytest.Mo
     monkeypatch.setattr(fetch, "MOST_BYTES", 4999)
     with pytest.raises(PlatformUnreachable, match="too long"):
         fetcher.send("GET", f"{platform.base}/long")
+
+
+#: So short that the test is quick, in s.
+SHORT_S = 1.0
+
+
+@pytest.mark.parametrize(
+    "begun",
+    [b"HTTP/1.1 200 OK\r\n", b"HTTP/1.1 200 OK\r\n\r\n"],
+    ids=["head", "content"],
+)
+def test_an_answer_that_drips_is_bounded(begun: bytes, monkeypatch: pytest.MonkeyPatch) -> None:
+    def drip(channel: socket.socket) -> None:
+        channel.sendall(begun)
+        for _ in range(30):
+            channel.sendall(b"X-Slow: a\r\n")
+            time.sleep(SHORT_S / 10)
+        channel.sendall(b"\r\n")
+
+    receiver = Receiver(answers=[drip]).start()
+    monkeypatch.setattr(fetch, "TOTAL_S", SHORT_S)
+    with pytest.raises(PlatformUnreachable, match="does not answer"):
+        Fetcher(("127.0.0.1",)).send("GET", receiver.url)
+    receiver.stop()
 
 
 def test_who_does_not_answer_is_told(platform: LearningPlatform) -> None:

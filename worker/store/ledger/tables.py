@@ -384,6 +384,8 @@ PLATFORMS = sa.Table(
     sa.Column("token_url", sa.Text, nullable=False),
     sa.Column("jwks_url", sa.Text, nullable=False),
     sa.Column("origins", JSON, nullable=False),
+    # Hosts of its services, besides those of the addresses above.
+    sa.Column("service_hosts", JSON, nullable=False, server_default="[]"),
     sa.Column("created_at", sa.Double, nullable=False),
     sa.Index(None, "issuer", "client_id", unique=True),
 )
@@ -418,6 +420,8 @@ LTI_LOGINS = sa.Table(
     ),
     sa.Column("target_link_uri", sa.Text, nullable=False),
     sa.Column("in_storage", sa.Boolean, nullable=False),
+    # Launches with a wrong token.
+    sa.Column("failures", sa.Integer, nullable=False, server_default="0"),
     sa.Column("ends_at", sa.Double, nullable=False, index=True),
 )
 

@@ -10,16 +10,18 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from worker.errors import LimitReached
 from worker.store.ledger.database import Database
 from worker.store.ledger.lti.records import LAUNCH_S, LOGIN_S, LaunchRow, LoginRow
 from worker.store.ledger.people.credentials import key_hash, new_launch
 from worker.store.ledger.tables import LTI_KEYS, LTI_LAUNCHES, LTI_LOGINS
 
-#: Most logins under way, which anybody can begin, and most open launches of one person, of which
-#: the oldest end: neither may fill the disk.
+#: Most logins under way, which anybody can begin, and most open launches of one person: neither
+#: may fill the disk, so the oldest end. Nobody is refused, or a flood would keep all schools out.
 MOST_LOGINS = 20_000
 MOST_EACH = 10
+#: Wrong tokens after which a login is over (our choice): a platform that has changed its keys gets
+#: another try.
+MOST_FAILURES = 3
 
 
 class Launches:
@@ -30,20 +32,14 @@ class Launches:
         self._clock = clock
 
     def begin(self, login: LoginRow) -> None:
-        """Note a login, until it is over.
-
-        Raises:
-            LimitReached: Too many are under way: anybody can begin one.
-        """
+        """Note a login, until it is over or too many have begun after it."""
         now = self._clock()
         values = {**vars(login), "ends_at": now + LOGIN_S}
         values |= {name: key_hash(values[name]) for name in ("state", "nonce", "browser")}
         with self._database.writing() as connection:
             for table in (LTI_LOGINS, LTI_LAUNCHES):
                 connection.execute(sa.delete(table).where(table.c.ends_at <= now))
-            under_way = sa.select(sa.func.count()).select_from(LTI_LOGINS)
-            if connection.execute(under_way).scalar_one() >= MOST_LOGINS:
-                raise LimitReached("Too many people log in at once: try again in ten minutes.")
+            _make_room(connection)
             connection.execute(sa.insert(LTI_LOGINS).values(**values))
 
     def login(self, state: str) -> LoginRow | None:
@@ -62,6 +58,15 @@ class Launches:
         with self._database.writing() as connection:
             gone = sa.delete(LTI_LOGINS).where(LTI_LOGINS.c.state == key_hash(state))
             return connection.execute(gone).rowcount == 1
+
+    def note_failure(self, state: str) -> None:
+        """Note that a login got a wrong token; the last of `MOST_FAILURES` ends it."""
+        named = LTI_LOGINS.c.state == key_hash(state)
+        with self._database.writing() as connection:
+            more = sa.update(LTI_LOGINS).where(named).values(failures=LTI_LOGINS.c.failures + 1)
+            connection.execute(more)
+            over = named & (LTI_LOGINS.c.failures >= MOST_FAILURES)
+            connection.execute(sa.delete(LTI_LOGINS).where(over))
 
     def open(self, platform_id: str, class_id: str, person_id: str) -> str:
         """Open a launch for its page; returns the secret by which the page goes on."""
@@ -112,3 +117,19 @@ class Launches:
             connection.execute(sa.delete(LTI_KEYS).where(LTI_KEYS.c.created_at < forget_before))
             values = {"id": key_id, "jwk": jwk, "created_at": self._clock()}
             connection.execute(sa.insert(LTI_KEYS).values(**values))
+
+
+def _make_room(connection: sa.Connection) -> None:
+    """End the oldest logins where there are too many, of the platform that has most of them.
+
+    So a flood of logins at one platform ends its own, and none of another's.
+    """
+    counted = sa.func.count()
+    largest = sa.select(LTI_LOGINS.c.platform_id, counted).group_by(LTI_LOGINS.c.platform_id)
+    found = connection.execute(largest.order_by(counted.desc())).all()
+    excess = sum(count for _, count in found) - MOST_LOGINS + 1
+    if excess <= 0 or not found:
+        return
+    theirs = sa.select(LTI_LOGINS.c.state).where(LTI_LOGINS.c.platform_id == found[0][0])
+    oldest = theirs.order_by(LTI_LOGINS.c.ends_at, LTI_LOGINS.c.state).limit(excess)
+    connection.execute(sa.delete(LTI_LOGINS).where(LTI_LOGINS.c.state.in_(oldest)))

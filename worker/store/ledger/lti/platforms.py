@@ -42,7 +42,7 @@ PLATFORM_SCOPES: tuple[Scope, ...] = (
     "fetch-packs",
     "delete-packs",
 )
-_LISTS = ("deployment_ids", "origins")
+_LISTS = ("deployment_ids", "origins", "service_hosts")
 
 
 class Platforms:

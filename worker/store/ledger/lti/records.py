@@ -18,6 +18,8 @@ class NewPlatform:
         tutor_id: The tutor whose classes are made for its courses.
         deployment_ids: The deployments from which launches are taken.
         origins: Origins of pages that may show ours in a frame.
+        service_hosts: Hosts, with their ports, of gradebook and member lists, besides those of
+            the three addresses.
     """
 
     tutor_id: str
@@ -29,6 +31,7 @@ class NewPlatform:
     token_url: str
     jwks_url: str
     origins: tuple[str, ...]
+    service_hosts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,6 +48,7 @@ class PlatformRow:
     jwks_url: str
     origins: tuple[str, ...]
     created_at: float
+    service_hosts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

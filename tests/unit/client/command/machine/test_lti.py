@@ -90,6 +90,15 @@ def test_an_origin_is_one(tmp_path: Path, ledger: Ledger, origin: str) -> None:
     assert ledger.platforms.all() == ()
 
 
+def test_hosts_of_its_services_are_named(tmp_path: Path, ledger: Ledger) -> None:
+    for wrong in ("https://grades.example", "grades.example/", "a b", "grades.example:99999", ""):
+        assert "is no host" in add(tmp_path, service_host=wrong).output
+    assert ledger.platforms.all() == ()
+    add(tmp_path, service_host="grades.example:8443")
+    (row,) = ledger.platforms.all()
+    assert row.service_hosts == ("grades.example:8443",)
+
+
 def test_it_is_clear_whose_the_classes_are(tmp_path: Path, ledger: Ledger) -> None:
     ledger.people.add_tutor("Ruth Blume")
     assert "--tutor NAME" in add(tmp_path).output

@@ -15,8 +15,9 @@ from pathlib import Path
 import pytest
 
 from tests.webhook_receivers import LOOPBACK, OK, PATIENCE_S, Answer, Receiver
-from worker.jobs.upkeep.webhooks import posting
-from worker.jobs.upkeep.webhooks.posting import MOST_BYTES, Poster
+from worker.jobs.upkeep.webhooks.posting import Poster
+from worker.outgoing import exchange
+from worker.outgoing.addresses import resolve
 from worker.store.ledger import Result
 
 NAME = "hooks.example"
@@ -81,7 +82,7 @@ def test_of_mixed_answers_only_what_is_allowed_is_connected_to(
     assert post(mixed, f"http://{NAME}:{receiver.port}/").outcome == "delivered"
     none = replace(poster, resolver=lambda *_: ["10.0.0.1", "::ffff:127.0.0.1"])
     assert post(none, f"http://{NAME}:{receiver.port}/").outcome == "address-not-allowed"
-    unknown = post(replace(poster, resolver=posting.resolve), "https://hooks.invalid/")
+    unknown = post(replace(poster, resolver=resolve), "https://hooks.invalid/")
     assert unknown.outcome == "name-unknown"
 
 
@@ -160,16 +161,16 @@ def test_no_answer_holds_it_up_or_fills_it(what: str, poster: Poster, receiver: 
 def test_little_is_read_of_an_endless_head(poster: Poster, receiver: Receiver) -> None:
     read: list[int] = []
 
-    class Counted(posting._BoundedStream):
+    class Counted(exchange._BoundedStream):
         def readinto(self, buffer: bytearray, /) -> int:
             read.append(super().readinto(buffer))
             return read[-1]
 
     receiver.answers = [endless_head]
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(posting, "_BoundedStream", Counted)
+        patch.setattr(exchange, "_BoundedStream", Counted)
         assert post(poster, receiver.url).outcome == "too-large"
-    assert sum(read) <= MOST_BYTES
+    assert sum(read) <= exchange.MOST_HEAD_BYTES
 
 
 def test_a_receiver_that_is_down_is_told_as_that(poster: Poster) -> None:
@@ -222,9 +223,9 @@ def secured(certificate: Path, named: list[str | None]) -> Iterator[Receiver]:
 
 @pytest.fixture
 def trusting(certificate: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    posting._tls.cache_clear()
-    monkeypatch.setattr(posting.certifi, "where", lambda: str(certificate))
-    monkeypatch.setattr(posting, "_tls", posting._tls.__wrapped__)
+    exchange._tls.cache_clear()
+    monkeypatch.setattr(exchange.certifi, "where", lambda: str(certificate))
+    monkeypatch.setattr(exchange, "_tls", exchange._tls.__wrapped__)
 
 
 @pytest.mark.usefixtures("trusting")

@@ -7,7 +7,7 @@ import pytest
 from tests.unit.store.ledger.conftest import Asker, Clock
 from worker.errors import LimitReached, NotFound
 from worker.store.ledger import Ledger, LoginRow, NewClass, NewPlatform, PackResult, PlatformRow
-from worker.store.ledger.lti import platforms
+from worker.store.ledger.lti import launches, platforms
 from worker.store.ledger.lti.records import LAUNCH_S, LOGIN_S
 
 
@@ -35,6 +35,13 @@ def new(tutor: str, client_id: str = "here") -> NewPlatform:
 @pytest.fixture
 def platform(ledger: Ledger, tutor: str) -> PlatformRow:
     return ledger.platforms.add(new(tutor))
+
+
+def begin(ledger: Ledger, platform: PlatformRow, state: str) -> None:
+    """Begin a login."""
+    secrets = {"state": state, "nonce": f"n{state}", "browser": f"b{state}"}
+    where = {"platform_id": platform.id, "target_link_uri": "https://here.example/lti/launch"}
+    ledger.launches.begin(LoginRow(**secrets, **where, in_storage=False))
 
 
 def test_a_platform_is_read_as_it_was_added(ledger: Ledger, platform: PlatformRow) -> None:
@@ -94,12 +101,7 @@ def test_several_courses_may_be_one_class(
 def test_a_login_is_ended_once_and_in_time(
     ledger: Ledger, platform: PlatformRow, clock: Clock
 ) -> None:
-    def begin(state: str) -> None:
-        secrets = {"state": state, "nonce": f"n{state}", "browser": f"b{state}"}
-        where = {"platform_id": platform.id, "target_link_uri": "https://here.example/lti/launch"}
-        ledger.launches.begin(LoginRow(**secrets, **where, in_storage=False))
-
-    begin("s1")
+    begin(ledger, platform, "s1")
     found = ledger.launches.login("s1")
     assert found is not None
     # Nobody who reads the ledger can end somebody's login.
@@ -107,11 +109,29 @@ def test_a_login_is_ended_once_and_in_time(
     assert ledger.launches.use_up("s1")
     assert not ledger.launches.use_up("s1")
     assert ledger.launches.login("s1") is None
-    begin("s2")
+    begin(ledger, platform, "s2")
     clock.now += LOGIN_S
     assert ledger.launches.login("s2") is None
-    begin("s3")
+    begin(ledger, platform, "s3")
     assert not ledger.launches.use_up("s2")
+
+
+def test_a_flood_of_logins_ends_the_oldest_of_its_own_platform_alone(
+    ledger: Ledger,
+    platform: PlatformRow,
+    tutor: str,
+    clock: Clock,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(launches, "MOST_LOGINS", 4)
+    other = ledger.platforms.add(new(tutor, "another"))
+    begin(ledger, other, "theirs")
+    for number in range(6):
+        clock.now += 1
+        begin(ledger, platform, f"s{number}")
+    under_way = [name for name in map("s{}".format, range(6)) if ledger.launches.login(name)]
+    assert under_way == ["s3", "s4", "s5"]
+    assert ledger.launches.login("theirs") is not None
 
 
 def test_a_launch_lasts_a_day_at_school(

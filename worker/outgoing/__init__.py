@@ -1,0 +1,1 @@
+"""HTTP requests to hosts that others name: at checked addresses, and within bounds."""
