@@ -10,7 +10,11 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from tests.integration.lti.conftest import HOME, ROLES, World, data_of
-from tests.learning_platform import MEMBER
+from tests.learning_platform import CLAIM, MEMBER
+
+#: From memory: names of claims (Deep Linking 2.0, 3.1; Names and Role Provisioning 2.0, 3.6.1).
+DEEP_LINKING = "https://purl.imsglobal.org/spec/lti-dl/claim/deep_linking_settings"
+MEMBERS = "https://purl.imsglobal.org/spec/lti-nrps/claim/namesroleservice"
 
 
 def secret_of(shown: TestResponse) -> str:
@@ -107,3 +111,112 @@ def test_who_comes_without_the_role_teaches_no_more(world: World, roles: list[st
     # With the role they are who they were.
     world.launch_tutor()
     assert board(world, browser).status_code == 200
+
+
+def take_away(world: World, scope: str) -> None:
+    scopes = [one for one in world.ledger.sites.find(world.row.site_id).scopes if one != scope]
+    world.ledger.sites.change(world.row.site_id, world.tutor_id, {"scopes": scopes})
+
+
+def people_in(world: World) -> tuple[list[str], list[str]]:
+    """Names of the class's tutors and students."""
+    teach = world.ledger.second_tutors.of_class(class_id(world), world.tutor_id)
+    learn = world.ledger.students.of_class(class_id(world))
+    return [one.name for one in teach], [one.name for one in learn]
+
+
+def deep_linking(world: World) -> TestResponse:
+    """A tutor wants to place the activity (Deep Linking 2.0, 3.1)."""
+    settings = {
+        "deep_link_return_url": f"{world.platform.base}/content",
+        "accept_types": ["ltiResourceLink"],
+    }
+    return world.launch_tutor(
+        **{f"{CLAIM}message_type": "LtiDeepLinkingRequest", DEEP_LINKING: settings}
+    )
+
+
+@pytest.mark.parametrize("scope", ["add-tutors", "add-students", "start-sessions"])
+def test_a_launch_does_what_the_site_may(world: World, scope: str) -> None:
+    secret = secret_of(world.launch_tutor())
+    renewal = data_of(world.launch())["renewal"]
+    before = people_in(world)
+    take_away(world, scope)
+    refused = {
+        "add-tutors": scope == "add-tutors",
+        "add-students": scope == "add-students",
+        "start-sessions": scope == "start-sessions",
+    }
+    browser = world.browser()
+    answers = [
+        (world.launch_tutor(sub="teacher-2", name="Ines"), refused["add-tutors"]),
+        (deep_linking(world), refused["add-tutors"]),
+        (world.launch(sub="user-2"), refused["add-students"] or refused["start-sessions"]),
+        (
+            browser.post("/lti/renewals", json={"renewal": renewal}, base_url=HOME),
+            refused["start-sessions"],
+        ),
+        (
+            browser.post("/lti/sign-in", data={"launch": secret}, base_url=HOME),
+            refused["add-tutors"],
+        ),
+    ]
+    for answer, is_refused in answers:
+        if is_refused:
+            assert said(answer) == (403, "scope-missing")
+            assert scope in answer.text
+        else:
+            assert answer.status_code in {200, 303}
+    # Who was refused was put nowhere.
+    after = people_in(world)
+    assert len(after[0]) - len(before[0]) == (not refused["add-tutors"])
+    assert len(after[1]) - len(before[1]) == (scope == "add-tutors")
+    # What is given back works again: a refused sign-in has not used the launch up.
+    scopes = [*world.ledger.sites.find(world.row.site_id).scopes, scope]
+    world.ledger.sites.change(world.row.site_id, world.tutor_id, {"scopes": scopes})
+    if refused["add-tutors"]:
+        again = browser.post("/lti/sign-in", data={"launch": secret}, base_url=HOME)
+        assert again.status_code == 303
+
+
+@pytest.mark.parametrize("how", ["expired", "all keys withdrawn"])
+def test_after_its_time_a_platform_launches_nobody(world: World, how: str) -> None:
+    world.launch_tutor()
+    before = people_in(world)
+    if how == "expired":
+        expire(world)
+    else:
+        world.ledger.people.withdraw_key(world.row.site_id)
+    refused = (
+        world.launch_tutor(sub="teacher-2"), world.launch(sub="user-2"), deep_linking(world)
+    )  # fmt: skip
+    assert {said(one) for one in refused} == {(401, "site-expired")}
+    assert people_in(world) == before
+
+
+def test_who_was_taken_out_of_the_class_brings_nobody_into_it(world: World) -> None:
+    members = {"context_memberships_url": f"{world.platform.base}/members"}
+    secret = secret_of(world.launch_tutor(**{MEMBERS: members}))
+    world.launch_tutor(**{f"{CLAIM}context": {"id": "course-8", "title": "Pastel"}})
+    first = class_id_of(world, "Drawing, group 7")
+    _, ruth = world.ledger.second_tutors.of_class(first, world.tutor_id)
+    world.ledger.second_tutors.remove(first, ruth.id)
+    browser = world.browser()
+    refused = browser.post("/lti/roster", data={"launch": secret}, base_url=HOME)
+    assert said(refused) == (404, "not-found")
+    assert world.platform.count("/token") == world.platform.count("/members") == 0
+
+
+def test_the_roster_needs_its_scope(world: World) -> None:
+    members = {"context_memberships_url": f"{world.platform.base}/members"}
+    secret = secret_of(world.launch_tutor(**{MEMBERS: members}))
+    take_away(world, "add-students")
+    browser = world.browser()
+    refused = browser.post("/lti/roster", data={"launch": secret}, base_url=HOME)
+    assert said(refused) == (403, "scope-missing")
+    assert world.platform.count("/token") == 0
+
+
+def class_id_of(world: World, name: str) -> str:
+    found = world.ledger.classes.of_tutor(world.tutor_id)
+    return next(one.id for one in found if one.name == name)

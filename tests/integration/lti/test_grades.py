@@ -175,6 +175,20 @@ def test_without_a_column_that_we_may_write_nothing_is_told(
     assert world.platform.count("/token") == 0
 
 
+@pytest.mark.parametrize("how", ["expired", "all keys withdrawn"])
+def test_after_the_platforms_time_nothing_is_told(graded: World, how: str) -> None:
+    make_pack(graded)
+    if how == "expired":
+        changes = {"expires_at": time.time() - 1}
+        graded.ledger.sites.change(graded.row.site_id, graded.tutor_id, changes)
+    else:
+        graded.ledger.people.withdraw_key(graded.row.site_id)
+    assert not graded.ledger.results.waits()
+    tell(graded)
+    assert graded.platform.count("/token") == 0
+    assert scores(graded) == []
+
+
 def test_a_deleted_student_is_told_of_no_more(graded: World) -> None:
     make_pack(graded)
     graded.ledger.students.delete(student_of(graded), graded.tutor_id)
