@@ -175,6 +175,19 @@ def test_without_a_column_that_we_may_write_nothing_is_told(
     assert world.platform.count("/token") == 0
 
 
+def test_the_link_leads_where_the_platform_says_and_not_where_a_sender_does(graded: World) -> None:
+    browser = graded.browser()
+    asked = graded.login(browser)
+    token = graded.platform.sign(graded.claims(asked, **line_item(graded)))
+    # The service answers to more than one name.
+    answer = graded.send_elsewhere(browser, asked["state"], token)
+    data_of(answer)
+    pack_id = make_pack(graded)
+    tell(graded)
+    (told,) = scores(graded)
+    assert told["comment"].endswith(f" {HOME}lti/map/{pack_id}")
+
+
 @pytest.mark.parametrize("how", ["expired", "all keys withdrawn"])
 def test_after_the_platforms_time_nothing_is_told(graded: World, how: str) -> None:
     make_pack(graded)
