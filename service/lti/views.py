@@ -199,7 +199,7 @@ def _start_session(platform: PlatformRow, student_id: str) -> str:
         SiteExpired, ScopeMissing, TooManySessions: The platform may start none, or none now.
     """
     key_id, context = _check_site(platform, "start-sessions"), get_context()
-    context.session_rate.take(platform.site_id)
+    context.session_rate.take_for(student_id, platform.site_id)
     new = NewSession(
         site_id=platform.site_id,
         key_id=key_id,

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
+from service.runtime.context import EXTENSION
+from service.runtime.session_rate import BURST, BURST_EACH, SessionRate
 from tests.integration.lti.conftest import HOME, ROLES, World, data_of
 from tests.learning_platform import CLAIM, MEMBER
 
@@ -220,3 +223,26 @@ def test_the_roster_needs_its_scope(world: World) -> None:
 def class_id_of(world: World, name: str) -> str:
     found = world.ledger.classes.of_tutor(world.tutor_id)
     return next(one.id for one in found if one.name == name)
+
+
+def test_one_student_does_not_end_the_sessions_of_others(
+    world: World, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    limited = replace(world.app.extensions[EXTENSION], session_rate=SessionRate(lambda: 0.0))
+    monkeypatch.setitem(world.app.extensions, EXTENSION, limited)
+    world.launch_tutor()
+    renewal = data_of(world.launch())["renewal"]
+    browser = world.browser()
+
+    def renew() -> TestResponse:
+        return browser.post("/lti/renewals", json={"renewal": renewal}, base_url=HOME)
+
+    assert {renew().status_code for _ in range(BURST_EACH - 1)} == {200}
+    refused = renew()
+    assert said(refused) == (429, "too-many-sessions")
+    assert int(refused.headers["Retry-After"]) == 60
+    for _ in range(BURST):
+        renew()
+    # Neither renewing nor launching again helps the one; another comes as before.
+    assert said(world.launch()) == (429, "too-many-sessions")
+    data_of(world.launch(sub="user-2"))
