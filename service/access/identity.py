@@ -63,7 +63,8 @@ def who_asks() -> Person:
     Raises:
         KeyUnknown: The key belongs to nobody, or was withdrawn.
         KeyMissing: The request has none and needs one.
-        SiteExpired: It is the key of a course site whose time is over.
+        SiteExpired: It is the key of a course site whose time is over, or of a tutor who came
+            from a learning platform that is such a site.
         SessionEnded, OriginRefused: It is a session's token, and that has ended, or another
             origin's page sends it.
     """
@@ -78,6 +79,8 @@ def who_asks() -> Person:
         person, g.access = opened
         if person.role == "site":
             g.site = live_site(person)
+        elif g.access.via_site is not None:
+            _find_live(g.access.via_site)
         return person
     if is_local() and (key is None or from_cookie):
         return Person(id=LOCAL_OWNER, role="local", name="Local")
@@ -88,7 +91,11 @@ def who_asks() -> Person:
 
 def live_site(person: Person) -> SiteRow:
     """The course site that this is, or raise SiteExpired."""
-    site = get_context().ledger.sites.find(person.id)
+    return _find_live(person.id)
+
+
+def _find_live(site_id: str) -> SiteRow:
+    site = get_context().ledger.sites.find(site_id)
     if site.expires_at <= time.time():
         raise SiteExpired("The time of this course site is over: its tutor can extend it.")
     return site

@@ -16,7 +16,7 @@ from typing import Final
 from flask import Flask, Response, g, request
 
 from service.access.identity import check_asking_page, who_asks
-from service.access.scopes import check_scope
+from service.access.scopes import check_launched, check_scope
 from service.http.access_log import EXTERNAL_ID
 from service.http.cors import course_origin
 from service.http.errors import NotAllowed, OriginRefused
@@ -174,6 +174,7 @@ def check_access(app: Flask) -> None:
         g.person = who_asks()
         _check(g.person, roles)
         check_scope(request.endpoint, g.get("site"), g.get("session"))
+        check_launched(request.endpoint, g.get("access"))
         _check_things(g.person)
 
     @app.after_request

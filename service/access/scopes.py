@@ -11,8 +11,8 @@ from typing import Final
 
 from flask import g
 
-from service.http.errors import ScopeMissing
-from worker.store.ledger import Scope, SessionRow, SiteRow
+from service.http.errors import NotAllowed, ScopeMissing
+from worker.store.ledger import AccessKey, Scope, SessionRow, SiteRow
 
 #: No scope is needed: it says who asks, or is the same for everybody.
 FREE: Final = None
@@ -119,6 +119,33 @@ SESSION_NEEDS: Final[dict[str, Scope | None]] = {
     **dict.fromkeys(_LOOKING, FREE),
     "me.list_my_packs": FREE,
 }
+
+
+#: What lasts, or reaches beyond the classes of their courses: not for tutors whom a learning
+#: platform has signed in.
+NOT_BY_LAUNCH: Final = frozenset(
+    {
+        "keys.issue_key",
+        "sites.create_site",
+        "sites.issue_site_key",
+        "webhooks.create_webhook",
+        "classes.create_class",
+        "health.get_metrics",
+    }
+)
+
+
+def check_launched(endpoint: str, access: AccessKey | None) -> None:
+    """Check that a tutor whom a learning platform has signed in may call this view.
+
+    Raises:
+        NotAllowed: It makes something that would outlast the platform, or is about everybody.
+    """
+    if access is not None and access.via_site is not None and endpoint in NOT_BY_LAUNCH:
+        raise NotAllowed(
+            "Who comes from a learning platform works in the classes of its courses: for this, "
+            "ask whoever runs the service for a key of your own."
+        )
 
 
 def check_scope(endpoint: str, site: SiteRow | None, session: SessionRow | None) -> None:

@@ -15,7 +15,7 @@ from flask import Response
 from service.http.errors import LaunchRefused
 from service.lti import names, pages
 from service.lti.id_token import Claims
-from service.lti.login import launch_url, origin_of
+from service.lti.login import origin_of
 from service.lti.people import part_of
 from service.runtime.context import get_context
 from worker.errors import PlatformUnreachable
@@ -69,7 +69,7 @@ def _answer(claims: Claims, platform: PlatformRow, settings: dict[str, Any]) -> 
         names.MESSAGE_TYPE: "LtiDeepLinkingResponse",
         names.VERSION: names.LTI_VERSION,
         names.DEPLOYMENT: claims[names.DEPLOYMENT],
-        names.CONTENT_ITEMS: [_link(settings)],
+        names.CONTENT_ITEMS: [_link(str(claims[names.TARGET]), settings)],
     }
     if "data" in settings:
         # 3.2: what the platform has given is given back as it is.
@@ -77,9 +77,9 @@ def _answer(claims: Claims, platform: PlatformRow, settings: dict[str, Any]) -> 
     return answer
 
 
-def _link(settings: dict[str, Any]) -> dict[str, Any]:
+def _link(url: str, settings: dict[str, Any]) -> dict[str, Any]:
     """The content item (2.1.2); with a column of the gradebook, unless the platform takes none."""
-    link: dict[str, Any] = {"type": LINK_TYPE, "title": TITLE, "text": TEXT, "url": launch_url()}
+    link: dict[str, Any] = {"type": LINK_TYPE, "title": TITLE, "text": TEXT, "url": url}
     if settings.get("accept_lineitem") is not False:
         link["lineItem"] = {"label": TITLE, "scoreMaximum": SCORE, "resourceId": "pack"}
     return link

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from flask import request
-
 from service.lti import names
 from service.lti.id_token import Claims
+from service.lti.login import home_of
 from service.lti.people import Guest
 from service.runtime.context import get_context
 from worker.errors import PlatformUnreachable
@@ -33,7 +32,7 @@ def note_grades(claims: Claims, platform: PlatformRow, guest: Guest) -> None:
         guest.person_id,
         line_item=str(line_item),
         subject=str(claims["sub"]),
-        home=request.host_url,
+        home=home_of(claims),
     )
 
 

@@ -15,7 +15,8 @@ from urllib.parse import urlencode, urlsplit
 from flask import Response, g, request
 
 from service.http.errors import LaunchRefused
-from service.lti import pages
+from service.lti import names, pages
+from service.lti.id_token import Claims
 from service.runtime.context import get_context
 from worker.store.ledger import LoginRow, PlatformRow
 
@@ -23,6 +24,7 @@ from worker.store.ledger import LoginRow, PlatformRow
 MOST_LETTERS: Final = 8000
 COOKIE_S: Final = 600
 _KEPT_UNDER: Final = "ricalco_"
+_LAUNCH: Final = "lti/launch"
 
 
 def begin() -> Response:
@@ -56,7 +58,16 @@ def begin() -> Response:
 
 def launch_url() -> str:
     """The address of launches, as the platform knows it."""
-    return f"{request.host_url}lti/launch"
+    return request.host_url + _LAUNCH
+
+
+def home_of(claims: Claims) -> str:
+    """The address of this service, as the platform's signature confirms it.
+
+    The `Host` of a launch is what its sender says; `target_link_uri` is what is set up at the
+    platform, and is checked to be the one with which the login began.
+    """
+    return str(claims[names.TARGET]).removesuffix(_LAUNCH)
 
 
 def parameter(name: str, *, optional: bool = False) -> str:

@@ -51,6 +51,34 @@ def part_of(claims: Claims) -> Part:
     raise LaunchRefused("Only who learns or teaches in the course can come here from it.")
 
 
+def settle_part(claims: Claims, platform: PlatformRow) -> Part:
+    """The same; who was a tutor of the course and is none now teaches in its class no more.
+
+    Raises:
+        LaunchRefused: Neither.
+    """
+    try:
+        part = part_of(claims)
+    except LaunchRefused:
+        _teach_no_more(claims, platform)
+        raise
+    if part != "tutor":
+        _teach_no_more(claims, platform)
+    return part
+
+
+def _teach_no_more(claims: Claims, platform: PlatformRow) -> None:
+    said = claims.get(names.CONTEXT)
+    course = said.get("id") if isinstance(said, dict) else None
+    if not is_id(course):
+        return
+    ledger = get_context().ledger
+    place = (platform.id, str(claims[names.DEPLOYMENT]), str(course))
+    known = ledger.platforms.context(*place)
+    if known is not None:
+        ledger.external_ids.take_out_tutor(known.class_id, platform.site_id, str(claims["sub"]))
+
+
 def receive(claims: Claims, platform: PlatformRow) -> Guest:
     """Find or make the class and the person of a launch.
 

@@ -4,21 +4,21 @@ from __future__ import annotations
 
 import time
 from http import HTTPStatus
-from typing import Any, cast
+from typing import Any, Final, cast
 
 from flask import Response, current_app, g, jsonify, request
 
 from service.access import sign_in as browser_sign_in
 from service.http.access_log import add_access_facts
 from service.http.bodies import read_json
-from service.http.errors import LaunchRefused, SessionEnded, SiteExpired
+from service.http.errors import LaunchRefused, ScopeMissing, SessionEnded, SiteExpired
 from service.lti import names, pages
 from service.lti.deep_linking import offer
 from service.lti.grades import note_grades
 from service.lti.id_token import Claims
 from service.lti.launch import finish
 from service.lti.login import begin, cookie_name
-from service.lti.people import Guest, receive
+from service.lti.people import Guest, Part, receive, settle_part
 from service.lti.platform_keys import PlatformKeys
 from service.lti.roster import note_members, put_members
 from service.page import Page
@@ -26,9 +26,21 @@ from service.runtime.context import get_context
 from worker.errors import NotFound
 from worker.lti.fetch import Fetcher
 from worker.lti.keys import public_keys
-from worker.store.ledger import SESSION_SCOPES, LaunchRow, NewSession, PlatformRow
+from worker.store.ledger import (
+    SESSION_SCOPES,
+    LaunchRow,
+    NewSession,
+    PlatformRow,
+    Scope,
+    SiteRow,
+)
 
 _KEYS = "ricalco-platform-keys"
+#: What a launch does in the platform's name, before anything is made by it.
+_NEEDED: Final[dict[Part, tuple[Scope, ...]]] = {
+    "tutor": ("add-tutors",),
+    "student": ("add-students", "start-sessions"),
+}
 _AGAIN = "This has ended: open it again in the course."
 
 
@@ -44,6 +56,8 @@ def launch(files: Page | None) -> Response:
     if isinstance(found, Response):
         return found
     claims, platform = found
+    part = settle_part(claims, platform)
+    _check_site(platform, *_NEEDED[part])
     if claims.get(names.MESSAGE_TYPE) == names.DEEP_LINKING_REQUEST:
         return _forget_login(offer(claims, platform))
     if claims.get(names.MESSAGE_TYPE) != names.RESOURCE_LINK_REQUEST:
@@ -112,25 +126,25 @@ def sign_in(files: Page | None) -> Response:
     row = _launched(secret)
     ledger = get_context().ledger
     tutor = ledger.people.person(row.person_id)
+    platform = ledger.platforms.get(row.platform_id)
+    _check_site(platform, "add-tutors")
     if tutor.role != "tutor" or not ledger.launches.close(str(secret)):
         raise SessionEnded(_AGAIN)
-    platform = ledger.platforms.get(row.platform_id)
-    _check_site(platform)
     _log_as(platform, row.class_id)
-    key_id = _key_of(tutor.id, ledger.sites.find(platform.site_id).name)
+    key_id = _key_of(tutor.id, ledger.sites.find(platform.site_id))
     add_access_facts(actor=row.person_id, about=key_id)
     where = {"Location": f"/#class/{row.class_id}"}
     seen = Response(status=HTTPStatus.SEE_OTHER, headers=where)
     return browser_sign_in.begin(seen, key_id)
 
 
-def _key_of(tutor_id: str, label: str) -> str:
-    """The key that a tutor's sign-ins from this platform belong to; they can withdraw it."""
+def _key_of(tutor_id: str, site: SiteRow) -> str:
+    """The key that a tutor's sign-ins from this platform belong to; it goes with the platform."""
     people = get_context().ledger.people
     for one in people.keys(tutor_id):
-        if one.label == label and not one.is_sign_in:
+        if one.via_site == site.id and not one.is_sign_in:
             return one.id
-    return people.issue_key(tutor_id, label).access.id
+    return people.issue_key(tutor_id, site.name, via_site=site.id).access.id
 
 
 def roster(files: Page | None) -> Response:
@@ -142,12 +156,14 @@ def roster(files: Page | None) -> Response:
     if ledger.people.person(row.person_id).role != "tutor":
         raise SessionEnded(_AGAIN)
     platform = g.lti_platform = ledger.platforms.get(row.platform_id)
-    _check_site(platform)
+    _check_site(platform, "add-students")
+    # Whoever has been taken out of the class brings nobody into it.
+    class_name = ledger.classes.get(row.class_id, row.person_id).name
     _log_as(platform, row.class_id)
     put = put_members(platform, ledger.platforms.context_of_class(platform.id, row.class_id))
     add_access_facts(actor=row.person_id, about=row.class_id, students=put.listed)
     view = pages.TutorView(
-        class_name=ledger.classes.get(row.class_id, row.person_id).name,
+        class_name=class_name,
         students=len(ledger.students.of_class(row.class_id)),
         secret=secret,
         may_ask=True,
@@ -180,10 +196,10 @@ def _start_session(platform: PlatformRow, student_id: str) -> str:
 
     Raises:
         LaunchRefused: The student was withdrawn from the class.
-        SiteExpired, TooManySessions: The platform may start none, or none now.
+        SiteExpired, ScopeMissing, TooManySessions: The platform may start none, or none now.
     """
-    key_id, context = _check_site(platform), get_context()
-    context.session_rate.take(platform.site_id)
+    key_id, context = _check_site(platform, "start-sessions"), get_context()
+    context.session_rate.take_for(student_id, platform.site_id)
     new = NewSession(
         site_id=platform.site_id,
         key_id=key_id,
@@ -198,12 +214,21 @@ def _start_session(platform: PlatformRow, student_id: str) -> str:
         raise LaunchRefused(message) from error
 
 
-def _check_site(platform: PlatformRow) -> str:
-    """The key on which the platform's sessions stand, or raise SiteExpired."""
+def _check_site(platform: PlatformRow, *scopes: Scope) -> str:
+    """The key on which what the platform does stands.
+
+    Raises:
+        SiteExpired: Its site's time is over, or all keys of that are withdrawn.
+        ScopeMissing: Its site lacks one of these scopes.
+    """
     ledger = get_context().ledger
-    key_id = ledger.platforms.site_key(platform.site_id)
-    if key_id is None or ledger.sites.find(platform.site_id).expires_at <= time.time():
+    key_id, site = ledger.platforms.site_key(platform.site_id), ledger.sites.find(platform.site_id)
+    if key_id is None or site.expires_at <= time.time():
         raise SiteExpired("The time of this platform is over here: its tutor can extend it.")
+    for scope in scopes:
+        if scope not in site.scopes:
+            message = f"This needs the scope {scope}, which this platform's course site has not."
+            raise ScopeMissing(message, scope=scope)
     return key_id
 
 

@@ -16,6 +16,7 @@ from werkzeug.test import TestResponse
 
 from client.web import FOLDER
 from service.app import create_app
+from service.lti.login import cookie_name
 from service.runtime.context import EXTENSION
 from tests.learning_platform import CLAIM, MEMBER, LearningPlatform, serving
 from worker.settings import Settings
@@ -65,6 +66,16 @@ class World:
         return browser.post(
             "/lti/launch", data={"state": state, "id_token": token}, base_url=HOME,
             headers={**FROM_PLATFORM, "Origin": self.platform.base, **headers},
+        )  # fmt: skip
+
+    def send_elsewhere(self, browser: FlaskClient, state: str, token: str) -> TestResponse:
+        """Send a launch under another name of the service: `Host` is the sender's word."""
+        cookie = browser.get_cookie(cookie_name(state))
+        assert cookie is not None
+        browser.set_cookie(cookie.key, cookie.value, domain="127.0.0.1", secure=True)
+        return browser.post(
+            "/lti/launch", data={"state": state, "id_token": token},
+            base_url="https://127.0.0.1/", headers=FROM_PLATFORM,
         )  # fmt: skip
 
     def launch(self, **more: Any) -> TestResponse:

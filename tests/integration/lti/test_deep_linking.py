@@ -69,6 +69,26 @@ def test_a_tutor_places_the_activity(world: World) -> None:
     assert world.ledger.classes.of_tutor(world.tutor_id) == ()
 
 
+def test_the_link_leads_where_the_platform_says(world: World) -> None:
+    browser = world.browser()
+    asked = world.login(browser)
+    settings = {
+        "deep_link_return_url": f"{world.platform.base}/content",
+        "accept_types": ["ltiResourceLink"],
+    }
+    claims = world.claims(
+        asked,
+        **{
+            ROLES: [f"{MEMBER}Instructor"],
+            f"{CLAIM}message_type": "LtiDeepLinkingRequest",
+            f"{DEEP}deep_linking_settings": settings,
+        },
+    )
+    answer = world.send_elsewhere(browser, asked["state"], world.platform.sign(claims))
+    _, _, signed = carried(world, answer)
+    assert signed[f"{DEEP}content_items"][0]["url"] == TARGET
+
+
 def test_what_the_platform_does_not_take_is_left_out(world: World) -> None:
     _, _, claims = carried(world, ask(world, {"accept_lineitem": False}))
     assert "lineItem" not in claims[f"{DEEP}content_items"][0]

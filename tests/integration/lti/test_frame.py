@@ -7,7 +7,6 @@ the login's secret: LTI Client Side postMessages 1.0, as its page here answers t
 from __future__ import annotations
 
 import json
-import shutil
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from html import escape
@@ -16,14 +15,14 @@ from threading import Thread
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 from werkzeug.serving import make_server
 
 from client.web import FOLDER
 from service.app import create_app
 from service.runtime.context import EXTENSION
 from tests.integration.lti.conftest import ROLES, register
-from tests.integration.page.conftest import ARGUMENTS, PATIENCE_MS, PHONE
+from tests.integration.page.conftest import PATIENCE_MS, PHONE
 from tests.learning_platform import MEMBER, Asked, LearningPlatform, serving
 from worker.settings import Settings
 from worker.store.ledger import Ledger
@@ -126,17 +125,6 @@ def school(tmp_path_factory: pytest.TempPathFactory) -> Iterator[School]:
     server.shutdown()
     thread.join()
     ledger.close()
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """The system's own Chromium."""
-    program = shutil.which("chromium")
-    assert program, "the browser tests need chromium: bash deploy/test.sh installs it"
-    with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=program, args=ARGUMENTS)
-        yield opened
-        opened.close()
 
 
 @pytest.fixture

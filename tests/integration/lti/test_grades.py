@@ -190,6 +190,33 @@ def test_a_column_at_another_host_is_sent_nothing(graded: World) -> None:
     assert len(scores(graded)) == 1
 
 
+def test_the_link_leads_where_the_platform_says_and_not_where_a_sender_does(graded: World) -> None:
+    browser = graded.browser()
+    asked = graded.login(browser)
+    token = graded.platform.sign(graded.claims(asked, **line_item(graded)))
+    # The service answers to more than one name.
+    answer = graded.send_elsewhere(browser, asked["state"], token)
+    data_of(answer)
+    pack_id = make_pack(graded)
+    tell(graded)
+    (told,) = scores(graded)
+    assert told["comment"].endswith(f" {HOME}lti/map/{pack_id}")
+
+
+@pytest.mark.parametrize("how", ["expired", "all keys withdrawn"])
+def test_after_the_platforms_time_nothing_is_told(graded: World, how: str) -> None:
+    make_pack(graded)
+    if how == "expired":
+        changes = {"expires_at": time.time() - 1}
+        graded.ledger.sites.change(graded.row.site_id, graded.tutor_id, changes)
+    else:
+        graded.ledger.people.withdraw_key(graded.row.site_id)
+    assert not graded.ledger.results.waits()
+    tell(graded)
+    assert graded.platform.count("/token") == 0
+    assert scores(graded) == []
+
+
 def test_a_deleted_student_is_told_of_no_more(graded: World) -> None:
     make_pack(graded)
     graded.ledger.students.delete(student_of(graded), graded.tutor_id)

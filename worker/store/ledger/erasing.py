@@ -18,6 +18,7 @@ from worker.store.ledger.stored_answers import forget_answers
 from worker.store.ledger.tables import (
     ACCESS_KEYS,
     BATCHES,
+    CLASS_TUTORS,
     CLASSES,
     EXTERNAL_IDS,
     IDEMPOTENCY_KEYS,
@@ -56,13 +57,37 @@ def tutors_known(connection: sa.Connection, where: sa.ColumnElement[bool]) -> li
     return sorted(set(_ids(connection, EXTERNAL_IDS.c.person_id, theirs)))
 
 
+def take_out_tutors(connection: sa.Connection, where: sa.ColumnElement[bool]) -> None:
+    """Take those whom a system brought as tutors out of the classes into which it brought them.
+
+    Who was brought there by another as well stays.
+
+    Args:
+        connection: The transaction.
+        where: Which external ids; all are of one issuer.
+    """
+    other = EXTERNAL_IDS.alias()
+    also = sa.exists().where(
+        other.c.class_id == EXTERNAL_IDS.c.class_id,
+        other.c.person_id == EXTERNAL_IDS.c.person_id,
+        other.c.role == "tutor",
+        other.c.issuer_id != EXTERNAL_IDS.c.issuer_id,
+    )
+    brought = sa.select(EXTERNAL_IDS.c.class_id, EXTERNAL_IDS.c.person_id).where(
+        EXTERNAL_IDS.c.role == "tutor", where, sa.not_(also)
+    )
+    place = sa.tuple_(CLASS_TUTORS.c.class_id, CLASS_TUTORS.c.owner_id)
+    connection.execute(sa.delete(CLASS_TUTORS).where(place.in_(brought)))
+
+
 def drop_unreachable(connection: sa.Connection, tutors: Sequence[str], heir: str) -> None:
     """Delete those of these tutors as whom nobody can get in any more; `heir` gets what is theirs.
 
-    They never had a key, have no class of their own, and nobody knows them by another id.
+    They never had a key of their own, have no class of their own, and nobody knows them by another
+    id. A key that a launch has led to is the platform's, not theirs.
     """
     reached = (
-        sa.select(ACCESS_KEYS.c.owner_id),
+        sa.select(ACCESS_KEYS.c.owner_id).where(ACCESS_KEYS.c.via_site.is_(None)),
         sa.select(CLASSES.c.tutor_id),
         sa.select(EXTERNAL_IDS.c.person_id),
     )
@@ -111,7 +136,8 @@ def erase_owners(connection: sa.Connection, ids: Sequence[str]) -> tuple[str, ..
         connection.execute(paid.values(payer_id=None))
         remove_printers(connection, PRINTERS.c.owner_id.in_(some))
         connection.execute(sa.delete(IDEMPOTENCY_KEYS).where(IDEMPOTENCY_KEYS.c.owner_id.in_(some)))
-        connection.execute(sa.delete(ACCESS_KEYS).where(ACCESS_KEYS.c.owner_id.in_(some)))
+        led_to = sa.or_(ACCESS_KEYS.c.owner_id.in_(some), ACCESS_KEYS.c.via_site.in_(some))
+        connection.execute(sa.delete(ACCESS_KEYS).where(led_to))
         gone = sa.and_(OWNERS.c.id.in_(some), OWNERS.c.id != LOCAL_OWNER)
         connection.execute(sa.delete(OWNERS).where(gone))
         forget_answers(connection, [one for one in some if one != LOCAL_OWNER])

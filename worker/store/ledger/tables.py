@@ -93,6 +93,9 @@ ACCESS_KEYS = sa.Table(
     sa.Column("opened_with", ID, sa.ForeignKey("access_keys.id"), index=True),
     # Until when a browser stays signed in if it is not used; keys have no end.
     sa.Column("ends_at", sa.Double, index=True),
+    # The learning platform's site whose launch it came from, sign-ins included; it is deleted
+    # with that (`worker.store.ledger.erasing`).
+    sa.Column("via_site", ID, sa.ForeignKey("owners.id"), index=True),
     sa.Index(None, "hash", unique=True),
 )
 

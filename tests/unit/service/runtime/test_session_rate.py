@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from service.http.errors import TooManySessions
-from service.runtime.session_rate import BURST, RATE_PER_S, SessionRate
+from service.runtime.session_rate import BURST, BURST_EACH, RATE_PER_S, SessionRate
 
 
 class Clock:
@@ -43,3 +43,22 @@ def test_time_without_requests_fills_it_no_further() -> None:
         rate.take("sit_a")
     with pytest.raises(TooManySessions):
         rate.take("sit_a")
+
+
+def test_one_student_does_not_empty_it_for_all() -> None:
+    clock = Clock()
+    rate = SessionRate(clock)
+    for _ in range(BURST_EACH):
+        rate.take_for("stu_a", "sit_a")
+    for _ in range(BURST):
+        with pytest.raises(TooManySessions) as caught:
+            rate.take_for("stu_a", "sit_a")
+        assert caught.value.retry_after_s == 60
+    rate.take_for("stu_b", "sit_a")
+    # What was refused to the student was not taken from the site.
+    for _ in range(BURST - BURST_EACH - 1):
+        rate.take("sit_a")
+    with pytest.raises(TooManySessions, match="This site"):
+        rate.take_for("stu_c", "sit_a")
+    clock.now_s += 60
+    rate.take_for("stu_a", "sit_a")

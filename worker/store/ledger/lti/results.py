@@ -14,8 +14,9 @@ import sqlalchemy as sa
 
 from worker.store.ledger.database import Database
 from worker.store.ledger.lti.records import ResultRow
+from worker.store.ledger.people.access_keys import LIVE
 from worker.store.ledger.records import new_id
-from worker.store.ledger.tables import LTI_RESULTS, PACKS
+from worker.store.ledger.tables import ACCESS_KEYS, LTI_RESULTS, PACKS, PLATFORMS, SITES
 
 #: How long a row is held, and how many are sent in one pass.
 HELD_S = 120.0
@@ -123,11 +124,15 @@ class Results:
 
 
 def _ready(now: float, *columns: sa.ColumnElement[Any]) -> sa.Select[Any]:
-    """Ready packs that a column is to be told of, and is not held."""
+    """Ready packs that a column is to be told of, and is not held; not after the site's time."""
+    keyed = sa.exists().where(ACCESS_KEYS.c.owner_id == SITES.c.id, LIVE)
     return (
         sa.select(*columns)
         .select_from(LTI_RESULTS)
         .join(PACKS, PACKS.c.owner_id == LTI_RESULTS.c.person_id)
+        .join(PLATFORMS, PLATFORMS.c.id == LTI_RESULTS.c.platform_id)
+        .join(SITES, SITES.c.id == PLATFORMS.c.site_id)
+        .where(SITES.c.expires_at > now, keyed)
         .where(PACKS.c.state == "ready", PACKS.c.created_at > LTI_RESULTS.c.since)
         .where(LTI_RESULTS.c.not_before <= now)
     )

@@ -3,6 +3,9 @@
 A browser does not store the key that it signs in with; it gets a secret of its own, so that
 signing out ends that sign-in alone. A sign-in ends when it is not used for some time, and when
 the key that it was opened with is withdrawn.
+
+A key that a learning platform's launch has led to ends with the platform's site. A sign-in with it
+ends some hours after the launch, since only another launch shows that the platform still says so.
 """
 
 from __future__ import annotations
@@ -17,13 +20,15 @@ from worker.store.ledger.owners import lock_owner
 from worker.store.ledger.people.credentials import key_hash, new_key, new_sign_in
 from worker.store.ledger.people.records import AccessKey, IssuedKey, Person
 from worker.store.ledger.records import new_id
-from worker.store.ledger.tables import ACCESS_KEYS, OWNERS
+from worker.store.ledger.tables import ACCESS_KEYS, OWNERS, SITES
 
 #: A key's last use is recorded at most this often: a page that plans while a finger moves must
 #: not write with every request.
 _USED_EVERY_S = 3600.0
 #: Most sign-ins of one person. Beyond that the oldest end, so that they do not fill the disk.
 MOST_SIGN_INS = 50
+#: Seconds that a sign-in from a launch lasts, used or not (our choice: a day at school).
+LAUNCHED_S = 8 * 3600.0
 PERSON = tuple(OWNERS.c[name] for name in Person.__annotations__)
 _SHOWN = tuple(ACCESS_KEYS.c[name] for name in AccessKey.__annotations__)
 LIVE = ACCESS_KEYS.c.withdrawn_at.is_(None)
@@ -35,11 +40,15 @@ def to_person(row: Any) -> Person:
     return Person(**{name: row._mapping[name] for name in Person.__annotations__})  # noqa: SLF001 - SQLAlchemy's documented name
 
 
-def issue(connection: sa.Connection, owner_id: str, label: str, now: float) -> IssuedKey:
-    """Make a key for someone, or raise NotFound."""
+def issue(
+    connection: sa.Connection, owner_id: str, label: str, now: float, via_site: str | None = None
+) -> IssuedKey:
+    """Make a key for someone, or raise NotFound; `via_site`: it goes with that site."""
     lock_owner(connection, owner_id)
     key = new_key()
-    access = AccessKey(id=new_id("key_"), owner_id=owner_id, label=label, created_at=now)
+    access = AccessKey(
+        id=new_id("key_"), owner_id=owner_id, label=label, created_at=now, via_site=via_site
+    )
     connection.execute(sa.insert(ACCESS_KEYS).values(**vars(access), hash=key_hash(key)))
     return IssuedKey(key=key, access=access)
 
@@ -61,7 +70,8 @@ def sign_in(connection: sa.Connection, key_id: str, now: float, lasts_s: float) 
         label="",
         created_at=now,
         opened_with=key_id,
-        ends_at=now + lasts_s,
+        ends_at=now + (lasts_s if held.via_site is None else min(lasts_s, LAUNCHED_S)),
+        via_site=held.via_site,
     )
     connection.execute(sa.insert(ACCESS_KEYS).values(**vars(access), hash=key_hash(key)))
     return IssuedKey(key=key, access=access)
@@ -83,8 +93,13 @@ def forget_ended(connection: sa.Connection, now: float) -> None:
 def opened_by(
     connection: sa.Connection, key: str, now: float
 ) -> tuple[Person, AccessKey, bool] | None:
-    """The key's person, the key, and whether its use should be recorded; None: it opens nothing."""
-    live = sa.and_(opens(now), ACCESS_KEYS.c.hash == key_hash(key), OWNERS.c.withdrawn_at.is_(None))
+    """The key's person, the key, and whether its use should be recorded; None: it opens nothing.
+
+    The caller asks whether the site of a launch has expired, so that it can say so.
+    """
+    live = sa.and_(
+        _in_time(now), ACCESS_KEYS.c.hash == key_hash(key), OWNERS.c.withdrawn_at.is_(None)
+    )
     joined = ACCESS_KEYS.join(OWNERS, OWNERS.c.id == ACCESS_KEYS.c.owner_id)
     shown = [column.label(f"key_{column.name}") for column in _SHOWN]
     found = sa.select(*PERSON, *shown).select_from(joined).where(live)
@@ -98,8 +113,9 @@ def opened_by(
 
 
 def note_use(connection: sa.Connection, access: AccessKey, now: float, lasts_s: float) -> None:
-    """Record that a key was used; a browser's sign-in is renewed by it."""
-    values = {"last_used_at": now} | ({"ends_at": now + lasts_s} if access.is_sign_in else {})
+    """Record that a key was used; a browser's sign-in is renewed by it, unless it is a launch's."""
+    renewed = access.is_sign_in and access.via_site is None
+    values = {"last_used_at": now} | ({"ends_at": now + lasts_s} if renewed else {})
     used = sa.update(ACCESS_KEYS).where(ACCESS_KEYS.c.id == access.id)
     connection.execute(used.values(**values))
 
@@ -136,7 +152,13 @@ def withdraw(
 
 
 def opens(now: float) -> sa.ColumnElement[bool]:
-    """Condition: the key is neither withdrawn nor expired."""
+    """Condition: neither the key nor the site that it came from is withdrawn or expired."""
+    live = sa.select(SITES.c.id).where(SITES.c.expires_at > now)
+    via_site = ACCESS_KEYS.c.via_site
+    return sa.and_(_in_time(now), sa.or_(via_site.is_(None), via_site.in_(live)))
+
+
+def _in_time(now: float) -> sa.ColumnElement[bool]:
     ends_at = ACCESS_KEYS.c.ends_at
     return sa.and_(LIVE, sa.or_(ends_at.is_(None), ends_at > now))
 

@@ -143,8 +143,21 @@ class People:
             lambda connection: access_keys.sign_out(connection, key)
         )
 
-    def issue_key(self, owner_id: str, label: str = "", *, replace: bool = False) -> IssuedKey:
-        """Make a key for a person; `replace` withdraws their other keys.
+    def issue_key(
+        self,
+        owner_id: str,
+        label: str = "",
+        *,
+        replace: bool = False,
+        via_site: str | None = None,
+    ) -> IssuedKey:
+        """Make a key for a person.
+
+        Args:
+            owner_id: Whose it is.
+            label: What they know it by.
+            replace: Withdraw their other keys.
+            via_site: The learning platform's site whose launch asks; the key goes with it.
 
         Raises:
             NotFound: They were deleted.
@@ -157,7 +170,7 @@ class People:
             held = access_keys.of(connection, owner_id, now)
             if sum(not one.is_sign_in for one in held) >= MOST_KEYS:
                 raise LimitReached(f"You have {MOST_KEYS} keys: withdraw one first.")
-            return access_keys.issue(connection, owner_id, label, now)
+            return access_keys.issue(connection, owner_id, label, now, via_site)
 
     def keys(self, owner_id: str, page: Page | None = None) -> tuple[AccessKey, ...]:
         """A person's valid keys and sign-ins, oldest first."""

@@ -51,6 +51,8 @@ class AccessKey:
     Attributes:
         opened_with: The key that the browser signed in with; None: this is a key.
         ends_at: When an unused sign-in expires; None: never.
+        via_site: The learning platform's site whose launch it came from, and with which it ends;
+            None: it is the person's own.
     """
 
     id: str
@@ -61,6 +63,7 @@ class AccessKey:
     withdrawn_at: float | None = None
     opened_with: str | None = None
     ends_at: float | None = None
+    via_site: str | None = None
 
     @property
     def is_sign_in(self) -> bool:

@@ -80,7 +80,7 @@ def known(connection: sa.Connection, tutor_id: str) -> str:
 
 def rename_brought(connection: sa.Connection, tutor_id: str, name: str) -> None:
     """Rename a tutor who has no key of their own; the others name themselves."""
-    keys = sa.select(ACCESS_KEYS.c.owner_id)
+    keys = sa.select(ACCESS_KEYS.c.owner_id).where(ACCESS_KEYS.c.via_site.is_(None))
     brought = sa.and_(OWNERS.c.id == tutor_id, OWNERS.c.id.not_in(keys))
     connection.execute(sa.update(OWNERS).where(brought).values(name=name))
 

@@ -12,6 +12,7 @@ from collections.abc import Callable
 import sqlalchemy as sa
 
 from worker.errors import NotFound
+from worker.store.ledger import erasing
 from worker.store.ledger.database import Database
 from worker.store.ledger.owners import lock_owner
 from worker.store.ledger.people import classes, second_tutors, students
@@ -93,6 +94,19 @@ class ExternalIds:
             second_tutors.add(connection, row, known, self._clock())
             _replace(connection, "tutor", (issuer_id, class_id, external_id), known)
             return Placed(person=second_tutors.one(connection, row, known), made=made)
+
+    def take_out_tutor(self, class_id: str, issuer_id: str, external_id: str) -> None:
+        """Have the tutor of an external id, if there is one, teach in this class no more.
+
+        They stay known by the id, so that they are the same when they are put again.
+        """
+        theirs = sa.and_(
+            EXTERNAL_IDS.c.issuer_id == issuer_id,
+            EXTERNAL_IDS.c.class_id == class_id,
+            EXTERNAL_IDS.c.external_id == external_id,
+        )
+        with self._database.writing() as connection:
+            erasing.take_out_tutors(connection, theirs)
 
     def tutor(self, class_id: str, issuer_id: str, external_id: str) -> TutorRow:
         """The tutor of an external id in this class, or raise NotFound."""

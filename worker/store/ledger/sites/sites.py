@@ -107,13 +107,14 @@ class Sites:
         """Delete a site with its keys, sessions and external ids, or raise NotFound.
 
         Photos, packs and printers that are its own become its tutor's. Tutors whom it has
-        brought, and who could get in through it alone, leave with it; what is theirs becomes
-        its tutor's too.
+        brought teach in its classes no more. Those who could get in through it alone are
+        deleted; what is theirs becomes its tutor's too.
         """
 
         def erase(connection: sa.Connection) -> None:
             _one(connection, _theirs(site_id, tutor_id))
             brought = erasing.tutors_known(connection, EXTERNAL_IDS.c.issuer_id == site_id)
+            erasing.take_out_tutors(connection, EXTERNAL_IDS.c.issuer_id == site_id)
             erasing.hand_over(connection, [site_id], tutor_id)
             erasing.erase(connection, site_id)
             erasing.drop_unreachable(connection, brought, tutor_id)

@@ -16,6 +16,7 @@ from worker.store.ledger import (
     NewSite,
     PrinterRow,
 )
+from worker.store.ledger.people.access_keys import LAUNCHED_S
 from worker.store.ledger.sites.records import SITE_S
 from worker.store.ledger.sites.sites import MOST_SITES
 
@@ -128,3 +129,34 @@ def test_an_origin_is_known_while_a_site_names_it(ledger: Ledger, room: Room, cl
 
 def test_local_has_no_sites(ledger: Ledger) -> None:
     assert ledger.sites.of_tutor(LOCAL_OWNER) == ()
+
+
+def test_keys_that_a_launch_led_to_go_with_the_site(
+    ledger: Ledger, room: Room, clock: Clock
+) -> None:
+    placed = ledger.external_ids.put_tutor(room.class_id, room.site.id, "t-1", name="Cem")
+    cem = placed.person.id
+    launched = ledger.people.issue_key(cem, "Course pages", via_site=room.site.id)
+    browser = ledger.people.sign_in(launched.access.id)
+    assert browser.access.via_site == room.site.id
+    # Named by their system again, they have that name: a launch's key is not their own.
+    ledger.external_ids.put_tutor(room.class_id, room.site.id, "t-1", name="Cem Ak")
+    assert ledger.people.person(cem).name == "Cem Ak"
+    # Used or not, it lasts a day at school: then another launch shows that they still teach.
+    clock.now += LAUNCHED_S - 1
+    assert ledger.people.opened_by(browser.key) is not None
+    clock.now += 1
+    assert ledger.people.opened_by(browser.key) is None
+    again = ledger.people.sign_in(launched.access.id)
+    ledger.sites.delete(room.site.id, room.tutor)
+    assert ledger.people.opened_by(again.key) is None
+    assert [one.name for one in ledger.people.tutors()] == ["Ada"]
+
+
+def test_whom_the_class_s_own_tutor_named_too_stays(ledger: Ledger, room: Room) -> None:
+    placed = ledger.external_ids.put_tutor(room.class_id, room.site.id, "t-1", name="Cem")
+    cem = placed.person.id
+    ledger.external_ids.put_tutor(room.class_id, room.tutor, "cem", tutor_id=cem)
+    ledger.people.issue_key(cem, "own")
+    ledger.sites.delete(room.site.id, room.tutor)
+    assert [one.id for one in ledger.classes.of_tutor(cem)] == [room.class_id]

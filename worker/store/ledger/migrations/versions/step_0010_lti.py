@@ -1,4 +1,7 @@
-"""Learning platforms: their courses, logins and launches, our keys, results for gradebooks."""
+"""Learning platforms: their courses, logins and launches, our keys, results for gradebooks.
+
+Keys that a launch has led to say so: they go with the platform's site.
+"""
 
 from __future__ import annotations
 
@@ -15,9 +18,10 @@ _JSON = sa.JSON(none_as_null=True).with_variant(JSONB(none_as_null=True), "postg
 
 
 def upgrade() -> None:
-    """Create the tables."""
+    """Create the tables, and add the column to keys."""
     _platforms()
     _logins()
+    _keys_of_launches()
     op.create_table(
         "lti_keys",
         sa.Column("id", _ID, primary_key=True),
@@ -40,10 +44,9 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    """Drop them: platforms are registered again."""
-    for name in ("results", "keys", "launches", "logins", "contexts"):
-        op.drop_table(f"lti_{name}")
-    op.drop_table("platforms")
+    """Refuse: keys that end with their platform would open without end, unnoticed."""
+    message = "Step 0010 cannot be undone: go back to a copy of the ledger made before it."
+    raise NotImplementedError(message)
 
 
 def _platforms() -> None:
@@ -92,6 +95,13 @@ def _logins() -> None:
         _goes_with("person_id", "owners"),
         sa.Column("ends_at", sa.Double, nullable=False, index=True),
     )
+
+
+def _keys_of_launches() -> None:
+    # As SQL, for the reason that step 0002 gives.
+    link = "CONSTRAINT fk_access_keys_via_site REFERENCES owners (id)"
+    op.execute(f"ALTER TABLE access_keys ADD COLUMN via_site VARCHAR(64) {link}")
+    op.create_index("ix_access_keys_via_site", "access_keys", ["via_site"])
 
 
 def _goes_with(name: str, table: str) -> sa.Column[str]:
