@@ -132,6 +132,8 @@ def known(
     assert '"level": "error"' not in log
 
 
+# It asks thousands of times: a busy machine takes long, and that is no failure.
+@pytest.mark.timeout(1750)
 @pytest.mark.slow
 def test_every_call_is_as_documented(
     known: Known, tmp_path: Path, pytestconfig: pytest.Config
@@ -147,7 +149,7 @@ def test_every_call_is_as_documented(
     words += ["--header", f"Authorization: {known.asker.headers['Authorization']}"]
     words += ["--exclude-name", "DELETE /v1/me"]
     # Whoever works on the code has more cases made of each call than the check of it all.
-    examples = "4" if pytestconfig.getoption("--hypothesis-profile") == "ci" else "12"
+    examples = "2" if pytestconfig.getoption("--hypothesis-profile") == "ci" else "12"
     bounds = ["--max-examples", examples, "--seed", "1", "--request-timeout", "30", "--no-color"]
     environment = {
         **os.environ,
