@@ -169,6 +169,7 @@ FAMILIES: Mapping[str, type[ClientError]] = {
     "folder-not-writable": MachineNotReady,
     "port-taken": MachineNotReady,
     "no-network": MachineNotReady,
+    "platform-unreachable": MachineNotReady,
     "storage-full": MachineNotReady,
     "ledger-unavailable": MachineNotReady,
     "ledger-damaged": MachineNotReady,

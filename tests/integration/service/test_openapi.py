@@ -164,7 +164,7 @@ def test_every_call_is_as_documented(
         cwd=tmp_path,
         capture_output=True,
         text=True,
-        timeout=800,
+        timeout=1700,
         check=False,
     )
     assert result.returncode == 0, result.stdout[-8000:] + result.stderr[-2000:]
