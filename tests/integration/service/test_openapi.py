@@ -66,7 +66,7 @@ checks.positive_data_acceptance.expected-statuses = ["2xx", "422"]
 # a pack not made yet (409).
 # A file that is there already is not sent again (304), nor a part that it has not (416).
 [[operations]]
-include-path-regex = "^/v1/(classes(?!.*/estimate$)|batches|sites|me|packs/)"
+include-path-regex = "^/v1/(classes(?!.*/estimate$)|batches|sites|webhooks|me|packs/)"
 checks.positive_data_acceptance.expected-statuses = ["2xx", "304", "404", "409", "416", "422"]
 
 [[operations]]
