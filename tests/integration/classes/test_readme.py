@@ -46,16 +46,10 @@ def test_the_calls_with_curl(running: Running, here: Path) -> None:
 
 
 @pytest.mark.skipif(shutil.which("curl") is None, reason="There is no curl on this machine.")
-def test_the_document_is_fetched_as_text_and_for_a_viewer(running: Running, here: Path) -> None:
+def test_the_document_is_fetched_as_text(running: Running, here: Path) -> None:
     served = requests.get(f"{running.url}/v1/openapi.json", timeout=60).json()
     as_text = example("sh", "json.tool").replace("http://127.0.0.1:8640", running.url)
     assert json.loads(shell(as_text, here)) == served
-    viewer = example("sh", "openapi.json http").replace("http://127.0.0.1:8640", running.url)
-    (fetch,) = re.findall(r"^curl -o (\S+) .*$", viewer, flags=re.MULTILINE)
-    shell(next(line for line in viewer.splitlines() if line.startswith("curl ")), here)
-    assert json.loads((here / fetch).read_text(encoding="utf-8")) == served
-    # The viewer is told to look for the document under the name that it was saved by.
-    assert f'url: "{fetch}"' in viewer
 
 
 def shell(line: str, folder: Path) -> str:

@@ -22,7 +22,8 @@ def test_the_page_shows_every_call_and_asks_no_other_host(
     page.locator("#operations-packs-create_pack .opblock-summary-control").click()
     expect(page.get_by_text("too-many-unfinished").first).to_be_visible(timeout=PATIENCE_MS)
     page.close()
-    calls = [one for ones in described.contract["paths"].values() for one in ones]
-    assert shown == len([one for one in calls if one != "parameters"])
+    # What the service asks of receivers is shown beside what it is asked.
+    told = (described.contract["paths"] | described.contract["webhooks"]).values()
+    assert shown == sum(method != "parameters" for ones in told for method in ones)
     assert [one for one in asked if not one.startswith((f"{url}/", "data:"))] == []
     assert refused == []

@@ -43,7 +43,7 @@ _BOX_SHARE = 1.5
 _GRAIN = 20.0
 #: No patch is smaller, whatever the support: less is not laid in with a stick of pastel
 #: (common practice). What the drawing of borders takes off comes on top.
-SMALLEST_MM2, _DRAWN_OFF = 25.0, 1.2
+SMALLEST_MM2, _DRAWN_OFF = 25.0, 1.3
 #: The longer side of the map that contours are looked at in: finer than they are read.
 _MAP_PX = 640
 #: Sides of contours smaller than this, in mm², are no forms: where two contours run close

@@ -164,11 +164,17 @@ def test_thresholds_by_hand_are_kept_and_lightening_comes_before(portrait: Path)
     assert light.shares[0] == 0 < dark.shares[0]
 
 
-def test_thresholds_found_move_with_lightening(portrait: Path) -> None:
-    """From a tenth on: without any, two divisions of this photo are equally good."""
-    less, _ = found(portrait, spec_of(tone=Tone(style="values", lighten=0.1)))
-    light, _ = found(portrait, spec_of(tone=Tone(style="values", lighten=0.5)))
-    wanted = [0.5 + (each - 0.1) / 0.9 / 2 for each in less.thresholds]
+def test_thresholds_found_move_with_lightening(tmp_path: Path) -> None:
+    """Of four washes that each vary by a sixth of a step, which have one best division."""
+    wash = np.repeat(np.array([40.0, 100.0, 160.0, 220.0]), 75)
+    grain = np.random.default_rng(7).normal(0, 10, (200, 300))
+    washes = reference(tmp_path, np.clip(wash + grain, 0, 255).astype(np.uint8))
+    of_four = Values(count=4)
+    less, light = (
+        found(washes, spec_of(tone=Tone(style="values", values=of_four, lighten=each)))[0]
+        for each in (0.0, 0.5)
+    )
+    wanted = [0.5 + each / 2 for each in less.thresholds]
     assert light.thresholds == pytest.approx(wanted, abs=0.02)
 
 
