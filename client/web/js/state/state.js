@@ -30,6 +30,7 @@ export function freshState(locale) {
       heightMm: inches ? 457.2 : 400,
       borderMm: 0,
       tone: "light",
+      medium: "other",
       unit: inches ? "in" : "cm",
       sheetFormat: inches ? "na_letter_8.5x11in" : "iso_a4_210x297mm",
       margin: { top: 5, right: 5, bottom: 5, left: 5 },
@@ -171,6 +172,7 @@ export function specOf(state) {
   return changeablePart({
     support: {
       width_mm: paper.widthMm, height_mm: paper.heightMm, border_mm: paper.borderMm, tone: paper.tone,
+      medium: paper.medium,
     },
     crop: cropOf(frame),
     rotate_deg: frame.rotateDeg,
