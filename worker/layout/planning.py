@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from worker.errors import PictureTooSmall
 from worker.layout.advice import Findings, plan_warnings, resolution
-from worker.layout.checks import check_lengths, passes, trim_stacks
+from worker.layout.checks import check_lengths, trim_stacks
 from worker.layout.crop import framing, resolve_crop
 from worker.layout.crop_limits import CropLimits
 from worker.layout.face_areas import faces_in
@@ -14,6 +14,7 @@ from worker.layout.face_offer import face_offer
 from worker.layout.grid import plan_grid
 from worker.layout.ink_estimate import mean_coverage
 from worker.layout.page_area import page_area
+from worker.layout.passes import on_wall, passes
 from worker.layout.pieces import cells_of, pieces_of, seams_of
 from worker.layout.protected import protected_rects
 from worker.layout.seams.cost_map import CostMap
@@ -73,7 +74,9 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         drawn=spec.tone.style in ("outline", "values"),
         resolved_px=study.resolved_px,
     )
-    spots = tape_spots(cells, seams, cost_map)
+    wall = on_wall(picture)
+    # Laps are glued, and the strips for a wall are tacked by eye: nothing of them is on the map.
+    spots = () if lap_mm or wall else tape_spots(cells, seams, cost_map)
     coverage = mean_coverage(spec, study, frame, detail)
     planned = PlannedSpec(
         spec=spec,
@@ -99,7 +102,13 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         tape_spots=spots if reported else tuple(replace(spot, line_mm=None) for spot in spots),
         trim_stacks=stacks,
         check_lengths=check_lengths(pieces, picture, spec.sheet.format),
-        passes=passes(pieces, face_down=spec.print.mirror),
+        on_wall=wall,
+        passes=passes(
+            pieces,
+            face_down=spec.print.mirror,
+            from_top=wall,
+            columns=wall and choice.run_through == "down",
+        ),
         resolution=sharpness,
         mean_coverage=coverage,
         seam_line_chosen_mm=choice.partition.line_mm(choice.problem.cost_map) if reported else None,

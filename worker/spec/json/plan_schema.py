@@ -319,6 +319,7 @@ class PlanSchema(Record):
     tape_spots = TupleOf(fields.Nested(TapeSpotSchema), required=True)
     trim_stacks = TupleOf(fields.Nested(TrimStackSchema), required=True)
     check_lengths = TupleOf(fields.Nested(CheckLengthSchema), required=True)
+    on_wall = Flag(required=True)
     passes = TupleOf(fields.Nested(PassSchema), required=True)
     resolution = fields.Nested(ResolutionSchema, required=True)
     ink = fields.Nested(InkSchema, required=True)

@@ -92,6 +92,7 @@ def two_sheets() -> Plan:
                 tolerance_mm=1,
             ),
         ),
+        on_wall=False,
         passes=(Pass(number=1, labels=("A1", "A2")),),
         resolution=Resolution(
             reference_ppi=152.4,
@@ -177,7 +178,16 @@ def test_the_keys_are_those_of_the_contract(two_sheets: Plan) -> None:
         "trim_stacks", "check_lengths", "resolution", "ink", "seam_line_mm", "warnings",
     }  # fmt: skip
     contract |= {"suggestions"}
-    ours = {"sheet", "rotate_deg", "run_through", "passes", "protected_mm", "grid", "framing"}
+    ours = {
+        "sheet",
+        "rotate_deg",
+        "run_through",
+        "on_wall",
+        "passes",
+        "protected_mm",
+        "grid",
+        "framing",
+    }
     assert contract | ours == set(document)
     assert document["pieces"][0]["sheet_rect_mm"] == {
         "left": 12, "top": 20, "width": 190, "height": 200,
