@@ -5,8 +5,10 @@ The knife along the rule, and the doubt about a pile of prints, are common pract
 
 from __future__ import annotations
 
+from worker.layout.checks import SHEET_TOLERANCE_MM
+from worker.pages.guide.cautions import comes_first
 from worker.pages.guide.sections import Section, section
-from worker.pages.lengths import label_list, measures_for, stack_name
+from worker.pages.lengths import label_list, stack_name
 from worker.pages.pack_content import PackContent
 from worker.spec.plan import TrimStack
 
@@ -14,73 +16,67 @@ from worker.spec.plan import TrimStack
 _MOST_STACKS = 5
 _MOST_PARTS = 4
 
-_BLADES = (
-    "**Blades**: a fresh one, on a cutting mat, along a metal rule with a finger guard; cut away "
-    "from the hand that holds. Children never use knives unsupervised."
-)
-#: All pieces begin at the left end of what can be printed, where no hairline can stand.
-_KNIFE = (
-    "Cut with the metal rule lying **on the picture**, its edge on the inner side of the hairline, "
-    "in several light strokes. The left side, and any other without a hairline, runs **from tick "
-    "to tick**."
-)
-#: Printers feed no two sheets quite alike.
-_ALIKE = "if, held against the light, their hairlines lie on each other"
-
 
 def cutting(pack: PackContent) -> Section:
     """Which cuts there are, and which sheets are cut together."""
-    return section("Cut", _cut(pack), _BLADES)
+    words = pack.words
+    steps = _one(pack) if pack.plan.sheet_count == 1 else _many(pack)
+    return section(words("guide.section.cut"), steps, words("guide.cut.blades"), *comes_first(pack))
 
 
-def _cut(pack: PackContent) -> tuple[str, ...]:
-    plan = pack.plan
-    if plan.sheet_count == 1:
-        return (f"Cut page {plan.first_sheet_page} on all four sides. {_KNIFE}",)
-    mark = "Before you cut, pencil each sheet’s **label** and an arrow for its **top** on its back."
-    steps = (f"{mark} {_KNIFE}", *(_stacks(pack) if pack.stacked else (_all_unlike(pack),)))
-    if pack.spec.seams.joint == "lap":
-        return (*steps, "**Do not cut** along dashed lines: the strip beyond them is the lap.")
-    return steps
+def _one(pack: PackContent) -> tuple[str, ...]:
+    """One sheet is measured at once: nothing is joined that would be measured later."""
+    words, picture = pack.words, pack.plan.picture
+    size = pack.say.size(picture.width_mm, picture.height_mm)
+    return (
+        words("guide.cut.one", page=pack.plan.first_sheet_page),
+        words("guide.cut.knife"),
+        words("guide.cut.flap-one"),
+        words("guide.cut.measure", size=size, tolerance=pack.say.length(SHEET_TOLERANCE_MM)),
+    )
+
+
+def _many(pack: PackContent) -> tuple[str, ...]:
+    words = pack.words
+    # A strip for a wall is taped along its upper edge, and lies on its lower one.
+    flap = () if pack.plan.on_wall else (words("guide.cut.flap"),)
+    lap = (words("guide.cut.lap"),) if pack.spec.seams.joint == "lap" else ()
+    stacks = _stacks(pack) if pack.stacked else (_all_unlike(pack),)
+    return (words("guide.cut.backs"), words("guide.cut.knife"), *flap, *lap, *stacks)
 
 
 def _stacks(pack: PackContent) -> tuple[str, ...]:
     """The settings of the cutter, stack by stack where they are few."""
-    stacks = pack.plan.trim_stacks
+    words, stacks = pack.words, pack.plan.trim_stacks
     if len(stacks) > _MOST_STACKS:
-        return (
-            (
-                f"The sheets make **{len(stacks)} trim stacks**. Those of one stack are cut at one "
-                f"setting {_ALIKE}. Page 1 tells the largest; every sheet shows its own cuts."
-            ),
-        )
-    unit = "in mm (inches)" if measures_for(pack.spec.sheet.format).inches else "in mm"
-    how = (
-        f"Sheets of one **trim stack** are cut at one setting {_ALIKE}; else each by its own. "
-        f"From the paper’s edges, {unit}:"
-    )
+        return (words("guide.cut.many-stacks", count=len(stacks)),)
+    how = words("guide.cut.stacks-inches" if pack.say.inches else "guide.cut.stacks")
     return (how, *(_stack(number, stack, pack) for number, stack in enumerate(stacks)))
 
 
 def _all_unlike(pack: PackContent) -> str:
     """Every piece is at the usable area's top left, so two of the four cuts are shared."""
-    say, margin = measures_for(pack.spec.sheet.format), pack.plan.trim_stacks[0].margin_mm
-    return (
-        f"No two sheets are cut alike. All share **left {say.setting(margin['left'])}** and "
-        f"**head {say.setting(margin['top'])}** from the paper’s edges: cut those together "
-        f"{_ALIKE}, then right and foot of each at its own lines."
-    )
+    margin = pack.plan.trim_stacks[0].margin_mm
+    left, top = pack.say.setting(margin["left"]), pack.say.setting(margin["top"])
+    return pack.words("guide.cut.unlike", left=left, top=top)
 
 
 def _stack(number: int, stack: TrimStack, pack: PackContent) -> str:
-    say, margin = measures_for(pack.spec.sheet.format), stack.margin_mm
-    return (
-        f"Stack **{stack_name(number)}**, {_stack_sheets(stack)}: left "
-        f"**{say.setting(margin['left'])}**, head **{say.setting(margin['top'])}**, right "
-        f"**{say.setting(margin['right'])}**, foot **{say.setting(margin['bottom'])}**."
+    say, margin = pack.say, stack.margin_mm
+    return pack.words(
+        "guide.cut.stack",
+        name=stack_name(number),
+        sheets=_stack_sheets(stack, pack),
+        left=say.setting(margin["left"]),
+        top=say.setting(margin["top"]),
+        right=say.setting(margin["right"]),
+        bottom=say.setting(margin["bottom"]),
     )
 
 
-def _stack_sheets(stack: TrimStack) -> str:
-    text = label_list(stack.labels, most=_MOST_PARTS)
-    return f"{len(stack.labels)} sheets ({text})" if text.endswith("…") else text
+def _stack_sheets(stack: TrimStack, pack: PackContent) -> str:
+    """Which sheets; how many too, where not all are named."""
+    labels = label_list(stack.labels, most=_MOST_PARTS)
+    if not labels.endswith("…"):
+        return labels
+    return pack.words("guide.cut.stack-sheets", count=len(stack.labels), labels=labels)
