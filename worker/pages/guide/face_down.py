@@ -19,8 +19,8 @@ def preparing(pack: PackContent) -> Section:
         words(f"guide.prepare.{which}"),
         words(f"guide.prepare.with-{pack.spec.support.tone}"),
     )
-    notes = (words("guide.prepare.mirrored"), words("guide.prepare.maker"))
-    return section(words("guide.section.prepare"), steps, *notes)
+    mirrored, maker = words("guide.prepare.mirrored"), words("guide.prepare.maker")
+    return section(words("guide.section.prepare"), steps, maker, before=(mirrored,))
 
 
 def rubbing(pack: PackContent) -> Section:

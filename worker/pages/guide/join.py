@@ -27,7 +27,7 @@ def joining(pack: PackContent) -> Section:
         tack = words("guide.join.tack" if pack.plan.tape_spots else "guide.join.tack-by-eye")
         steps = (words("guide.join.edge-to-edge"), tack, _order(pack))
         last = (words("guide.join.back-strip" if wall else "guide.join.back"),)
-    # What lies face down must be smooth there, and pins through tape tear it.
+    # What lies face down must be smooth there, and tape over lines is hard to prick.
     matt = not lapped and not wall and not pack.spec.print.mirror
     notes = (words("guide.join.matt"),) if matt else ()
     return section(words("guide.section.join"), (*_turned(pack), *steps, *last), *notes)
@@ -57,6 +57,8 @@ def _order(pack: PackContent) -> str:
     way = "columns" if down else "rows"
     if pack.plan.on_wall:
         return words(f"guide.join.strip-{way}", path=_path(first))
+    if pack.spec.seams.joint == "lap":
+        return words(f"guide.join.lap-{way}", path=_path(first))
     return words("guide.join.columns" if down else "guide.join.rows", path=_path(first))
 
 

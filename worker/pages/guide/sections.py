@@ -24,10 +24,16 @@ class Section:
     steps: tuple[Step, ...]
 
 
-def section(title: str, steps: tuple[str, ...], *notes: str) -> Section:
-    """A section of steps to tick, and notes after them."""
+def section(
+    title: str, steps: tuple[str, ...], *notes: str, before: tuple[str, ...] = ()
+) -> Section:
+    """A section of steps to tick, and notes after or before them."""
     done = tuple(Step(_bound(text)) for text in steps)
-    return Section(title, done + tuple(Step(_bound(text), ticked=False) for text in notes))
+    return Section(title, (*_notes(before), *done, *_notes(notes)))
+
+
+def _notes(texts: tuple[str, ...]) -> tuple[Step, ...]:
+    return tuple(Step(_bound(text), ticked=False) for text in texts)
 
 
 def _bound(text: str) -> str:
