@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from worker.spec.formats import SHEET_FORMATS
+from worker.spec.sheet_labels import read_label
 from worker.units import MM_PER_INCH
 
 #: The finest parts of an inch on a ruler (common practice).
@@ -95,21 +96,25 @@ def format_title(format_name: str) -> str:
 
 
 def label_list(labels: Iterable[str], *, most: int = 1000) -> str:
-    """Labels with neighbours drawn together: `A1–A4, B2`; beyond `most` parts, an ellipsis."""
+    """Labels with neighbours drawn together: `1·1 to 1·4, 2·2`; past `most` parts, an ellipsis."""
     listed = list(labels)
     parts = []
     places = enumerate(listed)
     for _, group in groupby(places, key=lambda pair: _place(pair[1], pair[0])):
         run = [label for _, label in group]
-        parts.append(f"{run[0]}–{run[-1]}" if len(run) > 2 else ", ".join(run))  # noqa: PLR2004 - a dash between two would say no more than a comma.
+        parts.append(label_range(run[0], run[-1]) if len(run) > 2 else ", ".join(run))  # noqa: PLR2004 - a range of two would say no more than a comma.
     return ", ".join(parts if len(parts) <= most else [*parts[:most], "…"])
 
 
-def _place(label: str, index: int) -> tuple[str, int]:
-    """Row letters, and what is alike for labels whose column numbers run on."""
-    letters = label.rstrip("0123456789")
-    number = label[len(letters) :]
-    return letters, int(number or 0) - index
+def label_range(first: str, last: str) -> str:
+    """All labels from one to another, in words: a dash between figures would be read as one."""
+    return f"{first} to {last}"
+
+
+def _place(label: str, index: int) -> tuple[int, int]:
+    """The row, and what is alike for labels whose places in it run on."""
+    row, column = read_label(label)
+    return row, column - index
 
 
 def counted(number: int, noun: str) -> str:

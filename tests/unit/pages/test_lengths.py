@@ -20,11 +20,11 @@ def test_inches_beside_on_american_sheets() -> None:
 @pytest.mark.parametrize(
     ("labels", "text"),
     [
-        (["A1"], "A1"),
-        (["A1", "A2"], "A1, A2"),
-        (["A1", "A2", "A3"], "A1–A3"),
-        (["A1", "A2", "A3", "B1", "C4"], "A1–A3, B1, C4"),
-        (["AA9", "AA10", "AA11"], "AA9–AA11"),
+        (["1·1"], "1·1"),
+        (["1·1", "1·2"], "1·1, 1·2"),
+        (["1·1", "1·2", "1·3"], "1·1 to 1·3"),
+        (["1·1", "1·2", "1·3", "2·1", "3·4"], "1·1 to 1·3, 2·1, 3·4"),
+        (["27·9", "27·10", "27·11"], "27·9 to 27·11"),
     ],
 )
 def test_labels_are_drawn_together(labels: list[str], text: str) -> None:
@@ -32,7 +32,7 @@ def test_labels_are_drawn_together(labels: list[str], text: str) -> None:
 
 
 def test_long_lists_end_in_an_ellipsis() -> None:
-    assert label_list(["A1", "B2", "C3"], most=2) == "A1, B2, …"
+    assert label_list(["1·1", "2·2", "3·3"], most=2) == "1·1, 2·2, …"
 
 
 @pytest.mark.parametrize(
