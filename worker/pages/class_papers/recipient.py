@@ -38,10 +38,10 @@ def sheets_in_words(pack: PackContent) -> str:
 def labels_in_room(canvas: PdfCanvas, pack: PackContent, style: TextStyle, room_mm: float) -> str:
     """All labels where they fit, else the first and the last."""
     labels = [piece.label for piece in pack.plan.pieces]
-    listed = label_list(labels)
+    listed = label_list(pack.words, labels)
     if canvas.width(listed, style) <= room_mm:
         return listed
-    return label_range(labels[0], labels[-1])
+    return label_range(pack.words, labels)
 
 
 def sheet_pages(pack: PackContent) -> str:

@@ -42,7 +42,11 @@ def _join(pack: PackContent) -> tuple[str, ...]:
         )
     if any(piece.turned_deg for piece in plan.pieces):
         turned = [piece.label for piece in plan.pieces if piece.turned_deg]
-        which = "All sheets" if len(turned) == plan.sheet_count else f"Sheets {label_list(turned)}"
+        which = (
+            "All sheets"
+            if len(turned) == plan.sheet_count
+            else f"Sheets {label_list(pack.words, turned)}"
+        )
         how += f" {which} were printed on their side: give them a quarter turn to the left."
     return (how, *_lines(pack))
 
