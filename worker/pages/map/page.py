@@ -90,6 +90,8 @@ def _support(canvas: PdfCanvas, placement: MapPlacement) -> None:
 
 def _picture(canvas: PdfCanvas, placement: MapPlacement, faint: Image.Image) -> None:
     """The picture with paper showing through; below lines it is pale already."""
+    if canvas.grey:
+        faint = faint.convert("L")
     veil = 0.0 if placement.pack.spec.tone.style == "mixed" else _VEIL
     veiled = Image.blend(faint, Image.new(faint.mode, faint.size, _white(faint.mode)), veil)
     data = io.BytesIO()
