@@ -229,7 +229,8 @@ class Spec:
 
     `crop` is in shares of the upright reference; None is the largest at the centre.
     `rotate_deg` turns the crop about its own centre: positive turns what is in the
-    picture clockwise.
+    picture clockwise. `language` is that of what is printed: the tag of a folder of
+    `worker.words`.
     """
 
     support: Support
@@ -240,3 +241,4 @@ class Spec:
     seams: Seams = field(default_factory=Seams)
     print: Print = field(default_factory=Print)
     grid: Grid | None = None
+    language: str = "en"

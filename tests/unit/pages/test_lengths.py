@@ -7,14 +7,14 @@ from worker.pages.lengths import label_list, measures_for, stack_name
 
 def test_millimetres_alone_on_iso_sheets() -> None:
     say = measures_for("iso_a4_210x297mm")
-    assert say.length(721.1102) == "721.1 mm"
-    assert say.size(600, 400.5) == "600 × 400.5 mm"
+    assert say.length(721.1102) == "721.1\u00a0mm"
+    assert say.size(600, 400.5) == "600 × 400.5\u00a0mm"
 
 
 def test_inches_beside_on_american_sheets() -> None:
     say = measures_for("na_letter_8.5x11in")
-    assert say.length(101.6) == "101.6 mm (4 in)"  # The inch is 25.4 mm exactly.
-    assert say.length(190.5) == "190.5 mm (7.5 in)"
+    assert say.length(101.6) == "101.6\u00a0mm (4\u00a0in)"  # The inch is 25.4 mm exactly.
+    assert say.length(190.5) == "190.5\u00a0mm (7.5\u00a0in)"
 
 
 @pytest.mark.parametrize(

@@ -41,6 +41,7 @@ from worker.spec.spec import (
     Values,
 )
 from worker.spec.strokes import PEN_WIDTHS_MM
+from worker.words.languages import LANGUAGES
 
 #: Supports from a stamp to a wall.
 MIN_SUPPORT_MM, MAX_SUPPORT_MM = 20.0, 10_000.0
@@ -284,6 +285,11 @@ class SpecSchema(Record):
     seams = fields.Nested(SeamsSchema, load_default=Seams())
     print = fields.Nested(PrintSchema, load_default=Print())
     grid = fields.Nested(GridSchema, load_default=None, allow_none=True)
+    language = fields.String(
+        load_default=Spec.language,
+        validate=choice(*LANGUAGES),
+        metadata={"description": "Of what is printed: map, guide, sheets, cover."},
+    )
 
     @validates_schema(skip_on_field_errors=True)
     def crop_lies_inside(self, data: dict[str, Any], **_: Any) -> None:
