@@ -76,7 +76,7 @@ def _stack(number: int, stack: TrimStack, pack: PackContent) -> str:
 
 def _stack_sheets(stack: TrimStack, pack: PackContent) -> str:
     """Which sheets; how many too, where not all are named."""
-    labels = label_list(stack.labels, most=_MOST_PARTS)
+    labels = label_list(pack.words, stack.labels, most=_MOST_PARTS)
     if not labels.endswith("…"):
         return labels
     return pack.words("guide.cut.stack-sheets", count=len(stack.labels), labels=labels)
