@@ -40,7 +40,8 @@ def _turned(pack: PackContent) -> tuple[str, ...]:
         return ()
     if len(turned) == pack.plan.sheet_count:
         return (pack.words("guide.join.turned-all"),)
-    return (pack.words("guide.join.turned", labels=label_list(pack.words, turned, most=_MOST_NAMED)),)
+    labels = label_list(pack.words, turned, most=_MOST_NAMED)
+    return (pack.words("guide.join.turned", labels=labels),)
 
 
 def _order(pack: PackContent) -> str:

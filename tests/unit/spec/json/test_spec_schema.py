@@ -30,7 +30,8 @@ EXAMPLE = json.loads("""
               "protect": [{"left": 0.4, "top": 0.2, "width": 0.2, "height": 0.1}]},
   "print":   {"resolution_ppi": 200, "mirror": false, "black_only": true,
               "across_correction": 1.0, "down_correction": 1.0, "printer": "Studio laser"},
-  "grid":    {"square_mm": 50, "diagonals": true, "line_mm": 0.25}
+  "grid":    {"square_mm": 50, "diagonals": true, "line_mm": 0.25},
+  "language": "en"
 }
 """)
 
