@@ -23,6 +23,7 @@ def transfer_paper(pack: PackContent) -> Section:
         words("guide.paper.light-paint" if painted else f"guide.paper.{tone}"),
         words("guide.paper.wipe"),
         words("guide.paper.scrap"),
+        words("guide.paper.slide"),
     )
     return section(words("guide.section.transfer"), steps, *_instead(pack))
 

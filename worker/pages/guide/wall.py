@@ -9,7 +9,7 @@ from __future__ import annotations
 from worker.pages.guide.sections import Section, section
 from worker.pages.guide.trace import TRACED
 from worker.pages.pack_content import PackContent
-from worker.spec.plan import FIRST_GRID_PAGE
+from worker.spec.plan import FIRST_GRID_PAGE, Rect
 
 #: More lines than this are not listed: each strip has its own height at hand.
 _MOST_LINES = 24
@@ -33,9 +33,7 @@ def _lines(pack: PackContent) -> tuple[str, ...]:
     words, say, down = pack.words, pack.say, pack.plan.run_through == "down"
     places: dict[int, float] = {}
     for piece in pack.plan.pieces:
-        rect = piece.picture_rect_mm
-        place = rect.left if down else pack.plan.picture.height_mm - rect.bottom
-        places[piece.column if down else piece.row] = place
+        places[piece.column if down else piece.row] = _place(pack, piece.picture_rect_mm)
     inner = {line + 1: place for line, place in sorted(places.items()) if place > 0}
     if not inner or len(inner) > _MOST_LINES:
         return ()
@@ -50,6 +48,15 @@ def _lines(pack: PackContent) -> tuple[str, ...]:
         for number, place in reversed(inner.items())
     ]
     return (words("guide.wall.rows", places=", ".join(listed)),)
+
+
+def _place(pack: PackContent, rect: Rect) -> float:
+    """Where a piece's lower edge lies on the wall, or the left edge of one in a column."""
+    picture = pack.plan.picture
+    if pack.plan.run_through != "down":
+        return picture.height_mm - rect.bottom
+    # With its face to the wall the picture's right is at the left.
+    return picture.width_mm - rect.right if pack.spec.print.mirror else rect.left
 
 
 def pricking(pack: PackContent) -> Section:

@@ -23,9 +23,10 @@ Said = Callable[[Spec], str]
 )
 def test_transfer_paper_suits_the_support(said: Said, tone: SupportTone, paper: str) -> None:
     text = said(replace(SIX, support=replace(SIX.support, tone=tone)))
-    assert f"Slide {paper} under the enlargement" in text
+    assert f"Take wax-free {paper}" in text
     assert "wax-free" in text
-    assert text.index("Wipe fresh transfer paper") < text.index("scrap of the same support")
+    assert text.index("Wipe a fresh sheet") < text.index("scrap of the same support")
+    assert text.index("scrap of the same support") < text.index("Slide it under")
 
 
 @fold(

@@ -16,8 +16,8 @@ def test_the_wall_is_set_out_with_level_and_plumb_line(said: Said) -> None:
     # 3000 × 2000: the diagonal is 1000 × √13.
     assert "3000 × 2000 mm. Both diagonals are 3605.6 mm" in text
     # Ten rows, 200 mm each: sheets are 200 mm high where they lie on their side.
-    assert "row 9: 200.0, row 8: 400.0" in text
-    assert "row 1: 1800.0." in text
+    assert "row 9 200.0, row 8 400.0" in text
+    assert "row 1 1800.0." in text
 
 
 def test_columns_that_run_through_hang_by_plumb_lines(said: Said) -> None:
