@@ -109,6 +109,9 @@ def draw_tables(canvas: PdfCanvas, placement: MapPlacement, room: Rect) -> None:
     right = Rect(room.left + room.width * 0.40, left.top, room.width * 0.60, room.height)
     checks, stacks = check_rows(pack), stack_rows(pack)
     _table(canvas, pack, left, (("check lengths", 0.0), ("", 0.46)), checks)
+    if not stacks:
+        draw_legend(canvas, placement, room.left, room.bottom - 0.6 * k)
+        return
     name = "stack, mm" if pack.stacked else "cuts, mm"
     columns = ((name, 0.0), *zip(_STACK_HEADS, _STACK_SHARES, strict=True))
     _table(canvas, pack, right, columns if pack.stacked else columns[:-1], stacks)
