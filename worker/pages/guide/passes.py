@@ -49,7 +49,10 @@ def lay_tones(pack: PackContent) -> tuple[str, ...]:
     bare = pack.spec.support.tone == "light"
     lightest = "" if bare else f", **{count}** too, which the support does not give"
     return (
-        f"Number each patch on the support from the key on {_page_of_key(pack)}; **1** is darkest.",
+        (
+            f"Number each patch on the support from the key on {_page_of_key(pack)}; **1** is the "
+            "darkest."
+        ),
         (
             f"Choose or mix the **{count} tones** before you begin and try them beside the "
             f"key{lightest}. Lay the large patches first, the darkest and the lightest last; "

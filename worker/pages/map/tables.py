@@ -33,7 +33,9 @@ def draw_header(canvas: PdfCanvas, pack: PackContent, content: Rect) -> float:
     """Kicker, title, rule and figures; returns where the drawing may begin."""
     k, y = pack.scale, content.top
     canvas.text((content.left, y + 2 * k), "ASSEMBLY MAP", kicker(pack.type_pt(7)))
-    number = f"{pack.text.number}   ·   page 1 of {pack.pages}"
+    number = pack.text.number
+    if pack.plan.map_pages:
+        number += f"   ·   page 1 of {pack.pages}"
     canvas.text((content.right, y + 2 * k), number, body(pack.type_pt(7), PENCIL), align="right")
     y += 12.5 * k
     y = _title(canvas, pack, content, y)
