@@ -60,7 +60,7 @@ def write_pack(  # noqa: PLR0913 - one call takes every part of a pack by name.
     pack = PackContent(spec=spec, plan=plan, text=text, aids=aids or Aids())
     names = page_names(plan)
     with PdfWriter(path, plan.sheet, title=_document_title(text), names=names) as pdf:
-        canvas = PdfCanvas(pdf)
+        canvas = PdfCanvas(pdf, grey=spec.print.black_only)
         if plan.map_pages:
             draw_map(canvas, pack, faint)
             _turn_over(canvas)
@@ -88,7 +88,7 @@ def write_map(  # noqa: PLR0913 - as above.
     """
     pack = PackContent(spec=spec, plan=plan, text=text, aids=aids)
     with PdfWriter(path, plan.sheet, title=_document_title(text), names=()) as pdf:
-        canvas = PdfCanvas(pdf)
+        canvas = PdfCanvas(pdf, grey=spec.print.black_only)
         draw_map(canvas, pack, faint)
         _turn_over(canvas)
         pdf.save()

@@ -20,10 +20,11 @@ import requests
 from PIL import Image
 from playwright.sync_api import Locator, Page, Route
 
-from tests.integration.page.conftest import PATIENCE_MS, Phone
+from tests.integration.page.conftest import Phone
 from tests.integration.page.line import Line
 from tests.integration.page.steps import Words, choose_photo, heading
 from tests.integration.service.conftest import Running, wait_until
+from tests.integration.window import PATIENCE_MS
 from worker.store.ledger import Ledger
 
 WORDS = Words()

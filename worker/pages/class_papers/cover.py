@@ -44,7 +44,8 @@ def write_cover(
         OSError: The file cannot be written.
     """
     with PdfWriter(path, pack.plan.sheet, title=f"{clean(recipient.name)}, cover") as pdf:
-        draw_cover(PdfCanvas(pdf), pack, recipient, faint)
+        canvas = PdfCanvas(pdf, grey=pack.spec.print.black_only)
+        draw_cover(canvas, pack, recipient, faint)
         pdf.finish_page()
         pdf.save()
 
