@@ -99,6 +99,18 @@ def test_hosts_of_its_services_are_named(tmp_path: Path, ledger: Ledger) -> None
     assert row.service_hosts == ("grades.example:8443",)
 
 
+def test_hosts_of_its_services_are_changed_later(tmp_path: Path, ledger: Ledger) -> None:
+    platform = add(tmp_path, service_host="grades.example").stdout.strip()
+    members = ("--service-host", "members.example:8443", "--service-host", "grades.example")
+    assert ask(tmp_path, "hosts", platform, *members).stdout.split() == [
+        "grades.example", "members.example:8443"
+    ]  # fmt: skip
+    assert "is no host" in ask(tmp_path, "hosts", platform, "--service-host", "a b").output
+    left = ask(tmp_path, "hosts", platform, "--remove", "grades.example").stdout.split()
+    assert left == ["members.example:8443"] == [*ledger.platforms.get(platform).service_hosts]
+    assert isinstance(ask(tmp_path, "hosts", "plf_none").exception, NotFound)
+
+
 def test_it_is_clear_whose_the_classes_are(tmp_path: Path, ledger: Ledger) -> None:
     ledger.people.add_tutor("Ruth Blume")
     assert "--tutor NAME" in add(tmp_path).output
