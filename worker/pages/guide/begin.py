@@ -36,4 +36,6 @@ def _tones(pack: PackContent) -> tuple[str, ...]:
     # On the sheets the lightest tone is bare paper, on a darker support it has to be laid.
     bare = pack.spec.support.tone == "light"
     lay = words("guide.begin.tones" if bare else "guide.begin.tones-all", count=count)
-    return (words("guide.begin.number"), lay)
+    # The map has the key of the tones; where there is none, the sheet's head strip.
+    page = 1 if pack.plan.map_pages else pack.plan.first_sheet_page
+    return (words("guide.begin.number", page=page), lay)

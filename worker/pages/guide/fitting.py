@@ -1,4 +1,4 @@
-"""In which type size, and with how much space, the guide's sections fill its two pages.
+"""In which type size, and with how much space, the guide's sections fill its pages.
 
 Of each page the largest size at which it holds its sections is found by halving; what then is
 left of it goes between sections and steps. Where one page has much more to say than the other,
@@ -13,11 +13,12 @@ from functools import cached_property
 from worker.pages.guide.contents import first_page, second_page
 from worker.pages.guide.sections import Section
 from worker.pages.pack_content import PackContent
+from worker.pdf.palette import SMALLEST_PT
 from worker.pdf.typeset import LEADING, lines
 from worker.spec.plan import Rect
 from worker.units import pt_to_mm
 
-_SMALLEST_PT, _LARGEST_PT, _COMFORTABLE_PT = 4.0, 13.0, 11.0
+_LEAST_PT, _LARGEST_PT, _COMFORTABLE_PT = 4.0, 13.0, 11.0
 #: Halvings: finer than a tenth of a point.
 _HALVINGS = 7
 #: Two pages that lie side by side look alike up to here.
@@ -43,7 +44,7 @@ class GuidePage:
     title: str
     sections: tuple[Section, ...]
     first: int
-    size_pt: float = _SMALLEST_PT
+    size_pt: float = _LEAST_PT
 
     @cached_property
     def area(self) -> Rect:
@@ -98,7 +99,7 @@ class GuidePage:
     @cached_property
     def largest_pt(self) -> float:
         """The largest type in which the sections fit."""
-        low, high = _SMALLEST_PT, min(_LARGEST_PT, _COMFORTABLE_PT * max(1.0, self.pack.scale))
+        low, high = _LEAST_PT, min(_LARGEST_PT, _COMFORTABLE_PT * max(1.0, self.pack.scale))
         for _ in range(_HALVINGS):
             middle = (low + high) / 2
             fits = replace(self, size_pt=middle).spare >= 0
@@ -106,32 +107,53 @@ class GuidePage:
         return low
 
 
-def guide_pages(pack: PackContent) -> tuple[GuidePage, GuidePage]:
-    """Both pages in their type, the sections where they let it be largest."""
-    start, end = first_page(pack), second_page(pack)
+def guide_pages(pack: PackContent) -> tuple[GuidePage, ...]:
+    """The pages in their type, the sections where they let it be largest."""
+    pages = _best_pages(pack, first_page(pack), second_page(pack))
+    if _smaller(pages) < SMALLEST_PT:
+        # On small paper what would do as well is left out.
+        start, end = (
+            tuple(section.without_extras() for section in sections)
+            for sections in (first_page(pack), second_page(pack))
+        )
+        pages = _best_pages(pack, start, end)
+    most = _smaller(pages) * _MOST_LARGER
+    return tuple(replace(page, size_pt=min(page.largest_pt, most)) for page in pages)
+
+
+def _best_pages(
+    pack: PackContent, start: tuple[Section, ...], end: tuple[Section, ...]
+) -> tuple[GuidePage, ...]:
+    """The sections on one page where the guide has one, else parted in the best of three ways."""
     sections, usual = (*start, *end), len(start)
-    pages = _pages(pack, sections, usual)
+    if len(pack.plan.guide_pages) == 1:
+        return _pages(pack, (sections,))
+    pages = _pages(pack, (start, end))
     for split in (usual - 1, usual + 1):
-        other = _pages(pack, sections, split)
+        other = _pages(pack, (sections[:split], sections[split:]))
         if _smaller(other) > _smaller(pages) * _WORTH_MOVING:
             pages = other
-    most = _smaller(pages) * _MOST_LARGER
-    first, second = (replace(page, size_pt=min(page.largest_pt, most)) for page in pages)
-    return first, second
+    return pages
 
 
 def _smaller(pages: tuple[GuidePage, ...]) -> float:
     return min(page.largest_pt for page in pages)
 
 
-def _pages(pack: PackContent, sections: tuple[Section, ...], split: int) -> tuple[GuidePage, ...]:
-    words, wall = pack.words, pack.plan.on_wall
-    titles = (
-        words("guide.to-cartoon" if wall else "guide.to-enlargement"),
-        words("guide.to-wall" if wall else "guide.to-drawing"),
-    )
-    parts = ((titles[0], sections[:split], 1), (titles[1], sections[split:], 1 + split))
+def _pages(pack: PackContent, parts: tuple[tuple[Section, ...], ...]) -> tuple[GuidePage, ...]:
+    first = (1, 1 + len(parts[0]))
     return tuple(
-        GuidePage(pack=pack, page=page, title=title, sections=part, first=first)
-        for page, (title, part, first) in enumerate(parts, start=2)
+        GuidePage(pack=pack, page=page, title=title, sections=sections, first=number)
+        for page, title, sections, number in zip(
+            pack.plan.guide_pages, _titles(pack), parts, first, strict=False
+        )
     )
+
+
+def _titles(pack: PackContent) -> tuple[str, ...]:
+    words = pack.words
+    if len(pack.plan.guide_pages) == 1:
+        return (words("guide.to-the-end"),)
+    if pack.plan.on_wall:
+        return (words("guide.to-cartoon"), words("guide.to-wall"))
+    return (words("guide.to-enlargement"), words("guide.to-drawing"))

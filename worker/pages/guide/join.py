@@ -29,8 +29,8 @@ def joining(pack: PackContent) -> Section:
         last = (words("guide.join.back-strip" if wall else "guide.join.back"),)
     # What lies face down must be smooth there, and tape over lines is hard to prick.
     matt = not lapped and not wall and not pack.spec.print.mirror
-    notes = (words("guide.join.matt"),) if matt else ()
-    return section(words("guide.section.join"), (*_turned(pack), *steps, *last), *notes)
+    extras = (words("guide.join.matt"),) if matt else ()
+    return section(words("guide.section.join"), (*_turned(pack), *steps, *last), extras=extras)
 
 
 def _turned(pack: PackContent) -> tuple[str, ...]:

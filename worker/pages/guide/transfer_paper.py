@@ -25,14 +25,16 @@ def transfer_paper(pack: PackContent) -> Section:
         words("guide.paper.scrap"),
         words("guide.paper.slide"),
     )
-    return section(words("guide.section.transfer"), steps, *_instead(pack))
+    chalk = (words("guide.paper.sanded"),) if pack.spec.support.medium == "pastel" else ()
+    return section(words("guide.section.transfer"), steps, *chalk, extras=_instead(pack))
 
 
 def _instead(pack: PackContent) -> tuple[str, ...]:
+    """What would do without transfer paper."""
     words, support = pack.words, pack.spec.support
-    chalk = support.medium == "pastel"
-    rub = words("guide.paper.sanded" if chalk else f"guide.paper.rub-{support.tone}")
-    return (rub, words("guide.paper.window")) if _shines_through(pack) else (rub,)
+    # Pastel's note says so already, since sanded and velour papers need it.
+    rub = () if support.medium == "pastel" else (words(f"guide.paper.rub-{support.tone}"),)
+    return (*rub, words("guide.paper.window")) if _shines_through(pack) else rub
 
 
 def _shines_through(pack: PackContent) -> bool:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from worker.pages.guide.sections import Section, section
 from worker.pages.guide.trace import TRACED
 from worker.pages.pack_content import PackContent
-from worker.spec.plan import FIRST_GRID_PAGE, Rect
+from worker.spec.plan import Rect
 
 #: More lines than this are not listed: each strip has its own height at hand.
 _MOST_LINES = 24
@@ -93,4 +93,5 @@ def _hang(pack: PackContent) -> str:
 def _by_grid(pack: PackContent) -> str:
     if pack.spec.grid is None:
         return pack.words("guide.wall.no-grid")
-    return pack.words("guide.wall.grid", first=FIRST_GRID_PAGE, second=FIRST_GRID_PAGE + 1)
+    first = pack.plan.first_grid_page
+    return pack.words("guide.wall.grid", first=first, second=first + 1)

@@ -9,7 +9,6 @@ from tests.folded import fold
 from worker.pages.guide.fitting import GuidePage, guide_pages
 from worker.pages.pack_content import PackContent
 from worker.spec.formats import SHEET_FORMATS
-from worker.spec.plan import GUIDE_PAGES
 from worker.spec.spec import Grid, Print, Seams, Sheet, Spec, Support, Tone
 
 SIX = Spec(support=Support(width_mm=600, height_mm=400))
@@ -41,13 +40,14 @@ def used(page: GuidePage) -> float:
     ("size", [(180, 130), (600, 400), (1200, 800)]),
     ("joint", ["butt", "lap"]),
 )
-def test_guide_takes_two_pages_on_every_sheet_and_can_be_read(
+def test_guide_takes_its_pages_on_every_sheet_and_can_be_read(
     pack: Callable[..., PackContent], name: str, size: tuple[int, int], joint: str
 ) -> None:
     seams = Seams(joint=joint, lap_mm=8 if joint == "lap" else 0)
     support = Support(width_mm=size[0], height_mm=size[1], border_mm=12)
-    pages = guide_pages(pack(Spec(support=support, seams=seams, sheet=Sheet(format=name))))
-    assert len(pages) == GUIDE_PAGES
+    content = pack(Spec(support=support, seams=seams, sheet=Sheet(format=name)))
+    pages = guide_pages(content)
+    assert len(pages) == len(content.plan.guide_pages)
     for page in pages:
         assert page.spare >= 0
         assert page.size_pt >= 7.0
