@@ -10,11 +10,12 @@ from worker.pages.guide.cautions import comes_first
 from worker.pages.guide.sections import Section, section
 from worker.pages.lengths import label_list, stack_name
 from worker.pages.pack_content import PackContent
-from worker.spec.plan import TrimStack
+from worker.spec.plan import Edge, TrimStack
 
 #: More stacks than this are summed up in a rule instead of listed.
 _MOST_STACKS = 5
 _MOST_PARTS = 4
+_CUT_IN_ORDER: tuple[Edge, ...] = ("left", "top", "right", "bottom")
 
 
 def cutting(pack: PackContent) -> Section:
@@ -38,11 +39,10 @@ def _one(pack: PackContent) -> tuple[str, ...]:
 
 def _many(pack: PackContent) -> tuple[str, ...]:
     words = pack.words
-    # A strip for a wall is taped along its upper edge, and lies on its lower one.
-    flap = () if pack.plan.on_wall else (words("guide.cut.flap"),)
+    flap = words("guide.cut.flap-wall" if pack.plan.on_wall else "guide.cut.flap")
     lap = (words("guide.cut.lap"),) if pack.spec.seams.joint == "lap" else ()
     stacks = _stacks(pack) if pack.stacked else (_all_unlike(pack),)
-    return (words("guide.cut.backs"), words("guide.cut.knife"), *flap, *lap, *stacks)
+    return (words("guide.cut.backs"), words("guide.cut.knife"), flap, *lap, *stacks)
 
 
 def _stacks(pack: PackContent) -> tuple[str, ...]:
@@ -55,22 +55,28 @@ def _stacks(pack: PackContent) -> tuple[str, ...]:
 
 
 def _all_unlike(pack: PackContent) -> str:
-    """Every piece is at the usable area's top left, so two of the four cuts are shared."""
-    margin = pack.plan.trim_stacks[0].margin_mm
-    left, top = pack.say.setting(margin["left"]), pack.say.setting(margin["top"])
-    return pack.words("guide.cut.unlike", left=left, top=top)
+    """Every piece is at the usable area's top left, so these two cuts are shared."""
+    stacks = pack.plan.trim_stacks
+    shared: tuple[Edge, ...] = ("left", "top")
+    edges = [edge for edge in shared if all(edge in stack.margin_mm for stack in stacks)]
+    return pack.words("guide.cut.unlike", cuts=_cuts(pack, stacks[0], edges))
 
 
 def _stack(number: int, stack: TrimStack, pack: PackContent) -> str:
-    say, margin = pack.say, stack.margin_mm
+    edges = [edge for edge in _CUT_IN_ORDER if edge in stack.margin_mm]
     return pack.words(
         "guide.cut.stack",
         name=stack_name(number),
         sheets=_stack_sheets(stack, pack),
-        left=say.setting(margin["left"]),
-        top=say.setting(margin["top"]),
-        right=say.setting(margin["right"]),
-        bottom=say.setting(margin["bottom"]),
+        cuts=_cuts(pack, stack, edges),
+    )
+
+
+def _cuts(pack: PackContent, stack: TrimStack, edges: list[Edge]) -> str:
+    """How far some cuts are from their edges of the page."""
+    words, say = pack.words, pack.say
+    return words.listed(
+        words(f"guide.cut.edge-{edge}", length=say.setting(stack.margin_mm[edge])) for edge in edges
     )
 
 

@@ -12,7 +12,7 @@ Said = Callable[[Spec], str]
 def test_both_sides_and_the_diagonals_are_measured(said: Said) -> None:
     text = said(SIX)
     assert "Width, along the bottom edge: 600.0 mm" in text
-    assert "Height, from the ticks at the top to the bottom edge: 400.0 mm" in text
+    assert "Height, from the dashed line at the top to the bottom edge: 400.0 mm" in text
     # 600 × 400: the diagonal is 200 × √13.
     assert "Both diagonals: 721.1 mm" in text
 

@@ -41,7 +41,10 @@ def test_a_pack_has_the_sections_that_it_needs(
             # One sheet is neither joined nor laid anew, and has one place on each side.
             (ONE, ["1·1 top left", "seam", "Tack", "diagonal", "stack", "strips", "row 1"]),
             # Nobody counts a hundred placings or four hundred pieces of tape, or has such a table.
-            (WALL, ["pass", "bits", "pieces of tape", "table", "hinge", "transfer paper", "flap"]),
+            (
+                WALL,
+                ["pass", "bits", "pieces of tape", "table", "hinge", "transfer paper", "a flap"],
+            ),
             # Lines that lie face down are not seen, so nothing is traced.
             (MIRRORED, ["ballpoint", "Slide it", "Trace ", "matt tape"]),
             (replace(SIX, seams=Seams(joint="lap", lap_mm=8)), ["Tack", "on the back with thin"]),

@@ -43,15 +43,15 @@ def test_sides_without_a_hairline_are_cut_from_tick_to_tick(
 
 
 def test_the_flap_is_left_at_the_top(pack: Callable[..., PackContent]) -> None:
-    assert "In row 1, do not cut at the top of the picture" in said(pack(SIX))
+    assert "In row 1, the top of the picture is not cut" in said(pack(SIX))
     one = pack(Spec(support=Support(width_mm=148, height_mm=210)))
-    assert "Do not cut at the top of the picture" in said(one)
+    assert "The top of the picture is not cut" in said(one)
     assert "It now measures 148 × 210" in said(one)
 
 
 def test_laps_are_not_cut_off(pack: Callable[..., PackContent]) -> None:
     lapped = pack(replace(SIX, seams=Seams(joint="lap", lap_mm=8)))
-    assert "Do not cut along a dashed line" in said(lapped)
+    assert "The other dashed lines are not cut" in said(lapped)
 
 
 def test_blades_are_told_of_and_the_guide_defers(pack: Callable[..., PackContent]) -> None:
