@@ -70,7 +70,15 @@ def two_sheets() -> Plan:
             _piece("A1", 0, {"top": (), "right": ("A2",), "bottom": (), "left": ()}),
             _piece("A2", 1, {"top": (), "right": (), "bottom": (), "left": ("A1",)}),
         ),
-        seams=(Seam(between=("A1", "A2"), from_mm=(200, 0), to_mm=(200, 190), line_mm=41.5),),
+        seams=(
+            Seam(
+                between=("A1", "A2"),
+                from_mm=(200, 0),
+                to_mm=(200, 190),
+                line_mm=41.5,
+                register_marks_mm=((200, 30.5), (200, 160)),
+            ),
+        ),
         tape_spots=(
             TapeSpot(
                 rect_mm=Rect(190, 10, 20, 15), joins=("A1", "A2"), at_junction=False, line_mm=0.1
@@ -79,7 +87,7 @@ def two_sheets() -> Plan:
         trim_stacks=(
             TrimStack(
                 labels=("A1", "A2"),
-                margin_mm={"top": 20, "right": 8, "bottom": 77, "left": 12},
+                margin_mm={"right": 8, "bottom": 77, "left": 12},
             ),
         ),
         check_lengths=(
@@ -183,8 +191,13 @@ def test_the_keys_are_those_of_the_contract(two_sheets: Plan) -> None:
         "left": 12, "top": 20, "width": 190, "height": 200,
     }  # fmt: skip
     assert document["seams"] == [
-        {"between": ["A1", "A2"], "from_mm": [200, 0], "to_mm": [200, 190], "line_mm": 41.5}
-    ]
+        {
+            "between": ["A1", "A2"], "from_mm": [200, 0], "to_mm": [200, 190], "line_mm": 41.5,
+            "register_marks_mm": [[200, 30.5], [200, 160]],
+        }
+    ]  # fmt: skip
+    # The flap has no cut.
+    assert document["trim_stacks"][0]["margin_mm"] == {"right": 8, "bottom": 77, "left": 12}
     assert document["check_lengths"][0]["from"] == "A1 top left"
     assert document["check_lengths"][0]["to"] == "A2 bottom right"
     assert document["ink"] == {"mean_coverage": 0.31}
