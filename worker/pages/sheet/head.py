@@ -8,7 +8,7 @@ from worker.pages.sheet.marks import compass, key_plan, up_arrow
 from worker.pages.tone_key import draw_small_key, small_key_width
 from worker.pdf.canvas import PdfCanvas
 from worker.pdf.palette import PENCIL, SMALLEST_PT, body, strong
-from worker.spec.plan import Rect
+from worker.spec.plan import Edge, Rect
 
 #: A page narrower than this leaves the key plan out.
 _ROOM_FOR_KEY_PLAN_MM = 150.0
@@ -18,10 +18,24 @@ _ROOM_FOR_LENGTHS_MM = 120.0
 _ROOM_FOR_PACK_MM = 30.0
 _GAP_MM = 3.5
 _CORRECTION_SEEN = 5e-5
+_SMALL = body(SMALLEST_PT, PENCIL)
+#: From the fullest wording to the shortest.
+_FLAP_NOTES: dict[Edge, tuple[str, ...]] = {
+    "top": ("flap: hinge here, do not cut", "flap: do not cut"),
+    "right": ("flap at the right: hinge there, do not cut", "flap at the right: do not cut"),
+}
+MARK_NOTES = (
+    "Dashed marks at the edges: for joining, not for tracing.",
+    "Dashed marks: for joining, not for tracing.",
+    "Dashed marks: do not trace.",
+)
 
 
-def draw_head(canvas: PdfCanvas, page: SheetPage) -> None:
-    """From left to right: label, top, key plan, neighbours, lengths, pack."""
+def draw_head(canvas: PdfCanvas, page: SheetPage, *, tells_marks: bool) -> None:
+    """From left to right: label, top, key plan, neighbours, lengths, pack.
+
+    `tells_marks`: it also says what the register marks are.
+    """
     strip = page.head
     label = strong(22)
     x = strip.left + 2.0
@@ -40,6 +54,7 @@ def draw_head(canvas: PdfCanvas, page: SheetPage) -> None:
         x = _lengths(canvas, page, x)
     x = _tones(canvas, page, x, right)
     _pack(canvas, page, right, right - x)
+    _notes(canvas, page, Rect(x, strip.top, right - x, strip.height), tells_marks=tells_marks)
 
 
 def _neighbours(canvas: PdfCanvas, page: SheetPage, x: float) -> float:
@@ -76,13 +91,31 @@ def _tones(canvas: PdfCanvas, page: SheetPage, x: float, right: float) -> float:
 def _pack(canvas: PdfCanvas, page: SheetPage, right: float, room: float) -> None:
     """Title, number, page: at the right end of the head strip."""
     text, top = page.pack.text, page.head.top
-    title, small = strong(7.4), body(SMALLEST_PT, PENCIL)
+    title = strong(7.4)
     canvas.text((right, top + 2.9), canvas.fit(text.title, title, room), title, align="right")
+    for baseline, words in _rows(page):
+        canvas.text((right, top + baseline), canvas.fit(words, _SMALL, room), _SMALL, align="right")
+
+
+def _rows(page: SheetPage) -> tuple[tuple[float, str], ...]:
+    """What stands below the title, with its baseline."""
     printer = page.pack.spec.print.printer
-    number = f"pack {text.number}" + (f", for {printer}" if printer else "")
-    canvas.text((right, top + 5.9), canvas.fit(number, small, room), small, align="right")
-    page_text = f"page {page.piece.page} of {page.pack.pages}"
-    canvas.text((right, top + 8.7), canvas.fit(page_text, small, room), small, align="right")
+    number = f"pack {page.pack.text.number}" + (f", for {printer}" if printer else "")
+    return (5.9, number), (8.7, f"page {page.piece.page} of {page.pack.pages}")
+
+
+def _notes(canvas: PdfCanvas, page: SheetPage, room: Rect, *, tells_marks: bool) -> None:
+    """What is not cut and what is not traced, before those rows, each where there is room."""
+    wanted = [_FLAP_NOTES[page.piece.flap]] if page.piece.flap else []
+    wanted += [MARK_NOTES] if tells_marks else []
+    free = [
+        (baseline, room.width - canvas.width(words, _SMALL) - _GAP_MM)
+        for baseline, words in reversed(_rows(page))
+    ]
+    bold = strong(SMALLEST_PT)
+    for (baseline, wide), notes in zip(free, wanted, strict=False):
+        note = next((note for note in notes if canvas.width(note, bold) <= wide), "")
+        canvas.text((room.left, room.top + baseline), note, bold)
 
 
 def _caption(page: SheetPage) -> str:
