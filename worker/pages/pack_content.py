@@ -7,10 +7,12 @@ from functools import cached_property
 from typing import Literal
 
 from worker.layout.page_area import FOOT_SLUG_MM, HEAD_SLUG_MM
+from worker.pages.lengths import Measures, measures_for
 from worker.pdf.palette import SMALLEST_PT
 from worker.pdf.stroke_paths import LineWork
 from worker.spec.plan import EDGES, Edge, Piece, Plan, Rect, Seam
 from worker.spec.spec import Spec
+from worker.words.catalogue import Words, words_for
 
 #: The picture's edge at each edge of the page when the piece is turned clockwise: the picture's
 #: top is then at the page's right.
@@ -72,6 +74,16 @@ class PackContent:
     plan: Plan
     text: PackText
     aids: Aids = field(default_factory=Aids)
+
+    @property
+    def words(self) -> Words:
+        """The texts of the pack's language."""
+        return words_for(self.spec.language)
+
+    @property
+    def say(self) -> Measures:
+        """How the pack writes lengths."""
+        return measures_for(self.spec.sheet.format, self.spec.language)
 
     @property
     def pages(self) -> int:

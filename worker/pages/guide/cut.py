@@ -93,9 +93,9 @@ def _stack(number: int, stack: TrimStack, pack: PackContent) -> str:
     cuts = ", ".join(
         f"{name} **{say.setting(margin[edge])}**" for edge, name in _EDGES if edge in margin
     )
-    return f"Stack **{stack_name(number)}**, {_stack_sheets(stack)}: {cuts}."
+    return f"Stack **{stack_name(number)}**, {_stack_sheets(stack, pack)}: {cuts}."
 
 
-def _stack_sheets(stack: TrimStack) -> str:
-    text = label_list(stack.labels, most=_MOST_PARTS)
+def _stack_sheets(stack: TrimStack, pack: PackContent) -> str:
+    text = label_list(pack.words, stack.labels, most=_MOST_PARTS)
     return f"{len(stack.labels)} sheets ({text})" if text.endswith("…") else text

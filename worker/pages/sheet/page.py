@@ -13,9 +13,8 @@ from dataclasses import dataclass
 
 from worker.layout.grid import square_grid
 from worker.pages.grid.squares import GridPlacement, draw_grid, draw_square_names, style_of_grid
-from worker.pages.lengths import measures_for
 from worker.pages.pack_content import SheetPage, without_lap
-from worker.pages.sheet.head import MARK_NOTES, draw_head
+from worker.pages.sheet.head import draw_head, mark_notes
 from worker.pages.sheet.laps import draw_laps
 from worker.pages.sheet.marks import arrow_head, cut_lines
 from worker.pages.sheet.register_marks import draw_register_marks
@@ -27,7 +26,6 @@ from worker.pdf.palette import PENCIL, SMALLEST_PT, body, strong
 from worker.spec.plan import Piece, Rect
 
 _GAP_MM = 3.5
-_FULL_BARS = ("100 mm", "4 in")
 
 
 @dataclass(frozen=True)
@@ -100,9 +98,8 @@ def _foot(canvas: PdfCanvas, page: SheetPage) -> bool:
     strip, print_ = page.foot, page.pack.spec.print
     x, y = strip.left + 3.0, strip.top + 1.6
     crowded = strip.top < page.cut.bottom + strip.height
-    inches = measures_for(page.pack.spec.sheet.format).inches
     room = strip.right - x - 14.0
-    bar = scale_bar(inches=inches, correction=print_.across_correction, room_mm=room)
+    bar = scale_bar(page.pack.say, correction=print_.across_correction, room_mm=room)
     small = body(SMALLEST_PT, PENCIL)
     if bar:
         draw_scale_bar(canvas, (x, y), bar, down=False)
@@ -113,20 +110,20 @@ def _foot(canvas: PdfCanvas, page: SheetPage) -> bool:
     room = strip.right - 2.0 - x
     note = next((note for note in _notes(page) if canvas.width(note, small) <= room), "")
     canvas.text((strip.right - 2.0, y + 1.5), note, small, align="right")
-    return any(words in note for words in MARK_NOTES)
+    return any(words in note for words in mark_notes(page))
 
 
 def _notes(page: SheetPage) -> tuple[str, ...]:
     """How to print and what is not traced, from the fullest wording to the shortest."""
-    mirrored = " Mirrored." if page.pack.spec.print.mirror else ""
-    marks = MARK_NOTES if page.marked else ()
+    words, marks = page.pack.words, mark_notes(page)
+    mirrored = f" {words('sheet.mirrored')}" if page.pack.spec.print.mirror else ""
     return (
-        *(f"Print at actual size, 100 %.{mirrored} {words}" for words in marks),
-        *(f"Print at 100 %.{mirrored} {words}" for words in marks),
-        f"Print at actual size, 100 %.{mirrored}",
-        f"Print at 100 %.{mirrored}",
-        f"100 %.{mirrored}",
-        "100 %",
+        *(f"{words('sheet.print')}{mirrored} {mark}" for mark in marks),
+        *(f"{words('sheet.print-shorter')}{mirrored} {mark}" for mark in marks),
+        words("sheet.print") + mirrored,
+        words("sheet.print-shorter") + mirrored,
+        words("sheet.print-shortest") + mirrored,
+        words("sheet.print-shortest"),
     )
 
 
@@ -137,7 +134,8 @@ def _beside(canvas: PdfCanvas, page: SheetPage) -> None:
     # The bar down takes the place of these words where there is room for one of them only.
     if page.piece.flap == "right" and (4.5 <= room < 7.0 or room >= 12.0):  # noqa: PLR2004 - as below.
         x, y = cut.right + 3.4, cut.top + cut.height / 2
-        canvas.text((x, y), "flap: hinge here, do not cut", strong(9), align="centre", turn_deg=90)
+        says = page.pack.words("sheet.flap")
+        canvas.text((x, y), says, strong(9), align="centre", turn_deg=90)
     if labels and room >= 4.5:  # noqa: PLR2004 - the height of the label's letters and air.
         x, y = cut.right + 3.4, cut.top + cut.height / 2
         canvas.text((x, y), " ".join(labels), strong(9), align="centre", turn_deg=90)
@@ -148,12 +146,11 @@ def _beside(canvas: PdfCanvas, page: SheetPage) -> None:
 
 
 def _bar_down(canvas: PdfCanvas, page: SheetPage, x: float, top: float) -> None:
-    inches = measures_for(page.pack.spec.sheet.format).inches
     room = page.foot.top - top - 3.0
     correction = page.pack.spec.print.down_correction
-    bar = scale_bar(inches=inches, correction=correction, room_mm=room)
+    bar = scale_bar(page.pack.say, correction=correction, room_mm=room)
     # A shorter bar would be read less well than the piece itself from cut to cut.
-    if bar is None or bar.says not in _FULL_BARS:
+    if bar is None or not bar.full:
         return
     draw_scale_bar(canvas, (x, top), bar, down=True)
     canvas.text((x + 3.4, top + bar.drawn_mm), bar.says, strong(SMALLEST_PT), turn_deg=90)

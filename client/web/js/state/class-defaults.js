@@ -11,6 +11,7 @@ const FIELDS = [
   ["support.tone", "paper", "tone"],
   ["sheet.format", "paper", "sheetFormat"],
   ["tone.style", "sheets", "style"],
+  ["tone.full_strength", "sheets", "fullStrength"],
   ["tone.lighten", "sheets", "lighten"],
   ["tone.lift", "sheets", "lift"],
   ["tone.contrast", "sheets", "contrast"],
@@ -30,6 +31,7 @@ const FIELDS = [
   ["seams.placement", "sheets", "placement"],
   ["seams.register_marks", "sheets", "registerMarks"],
   ["print.mirror", "sheets", "mirror"],
+  ["print.black_only", "sheets", "blackOnly"],
   ["print.resolution_ppi", "sheets", "ppi"],
 ];
 
