@@ -27,7 +27,8 @@ EXAMPLE = json.loads("""
   "sheet":   {"format": "iso_a4_210x297mm",
               "margin_mm": {"top": 5, "right": 5, "bottom": 5, "left": 5}},
   "seams":   {"joint": "butt", "lap_mm": 0, "arrangement": "aligned", "placement": "quiet",
-              "protect": [{"left": 0.4, "top": 0.2, "width": 0.2, "height": 0.1}]},
+              "protect": [{"left": 0.4, "top": 0.2, "width": 0.2, "height": 0.1}],
+              "register_marks": true},
   "print":   {"resolution_ppi": 200, "mirror": false, "black_only": true,
               "across_correction": 1.0, "down_correction": 1.0, "printer": "Studio laser"},
   "grid":    {"square_mm": 50, "diagonals": true, "line_mm": 0.25}
