@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
 from worker.spec.formats import SHEET_FORMATS
+from worker.spec.sheet_labels import read_label
 from worker.units import MM_PER_INCH
+from worker.words.catalogue import Words, words_for
+from worker.words.languages import DEFAULT
 
 #: The finest parts of an inch on a ruler (common practice).
 _RULER_PARTS = 32
@@ -28,49 +31,53 @@ _ROMAN = (
 
 @dataclass(frozen=True)
 class Measures:
-    """The lengths of one pack in words."""
+    """The lengths of one pack as its language writes them."""
 
     inches: bool
+    words: Words
 
     def length(self, length_mm: float) -> str:
         """A length to measure, to a tenth of a millimetre."""
-        millimetres = f"{length_mm:.1f} mm"
-        return f"{millimetres} ({self._inch(length_mm)} in)" if self.inches else millimetres
+        millimetres = self.words.measure(length_mm, "mm", 1, least=1)
+        return f"{millimetres} ({self._inches(length_mm)})" if self.inches else millimetres
 
     def setting(self, length_mm: float) -> str:
         """A length to set a cutter to, without its unit."""
-        figure = f"{length_mm:.1f}"
+        figure = self.words.number(length_mm, 1)
         return f"{figure} ({self._inch(length_mm)}\u2033)" if self.inches else figure
 
     def size(self, width_mm: float, height_mm: float) -> str:
         """Width and height of a thing."""
-        figures = f"{_short(width_mm)} × {_short(height_mm)} mm"
+        width, height = self.words.number(width_mm, 1, least=0), self._short(height_mm)
         if not self.inches:
-            return figures
-        return f"{figures} ({self._inch(width_mm)} × {self._inch(height_mm)} in)"
+            return f"{width} × {height}"
+        return f"{width} × {height} ({self._inch(width_mm)} × {self._inches(height_mm)})"
 
     def about(self, length_mm: float) -> str:
         """A length that need not be measured."""
         if self.inches:
-            return f"{_short(length_mm)} mm ({length_mm / MM_PER_INCH:.1f} in)"
-        return f"{_short(length_mm)} mm"
+            inches = self.words.measure(length_mm / MM_PER_INCH, "in", 1, least=1)
+            return f"{self._short(length_mm)} ({inches})"
+        return self._short(length_mm)
 
     def line(self, length_mm: float) -> str:
         """A length of line, which nobody measures."""
         if self.inches:
-            return f"{length_mm / MM_PER_INCH:.0f} in"
-        return f"{length_mm / 10:.0f} cm"
+            return self.words.measure(length_mm / MM_PER_INCH, "in")
+        return self.words.measure(length_mm / 10, "cm")
 
     def ruled(self, length_mm: float) -> str:
         """A place to find on a ruler, without its unit: tenths of a mm, or 32nds of an inch."""
-        return _fraction(length_mm) if self.inches else f"{length_mm:.1f}"
+        return _fraction(length_mm) if self.inches else self.words.number(length_mm, 1)
+
+    def _short(self, length_mm: float) -> str:
+        return self.words.measure(length_mm, "mm", 1)
 
     def _inch(self, length_mm: float) -> str:
-        return f"{length_mm / MM_PER_INCH:.2f}".rstrip("0").rstrip(".")
+        return self.words.number(length_mm / MM_PER_INCH, 2, least=0)
 
-
-def _short(length_mm: float) -> str:
-    return f"{length_mm:.1f}".removesuffix(".0")
+    def _inches(self, length_mm: float) -> str:
+        return self.words.measure(length_mm / MM_PER_INCH, "in", 2)
 
 
 def _fraction(length_mm: float) -> str:
@@ -83,9 +90,9 @@ def _fraction(length_mm: float) -> str:
     return f"{whole} {fraction}" if whole else fraction
 
 
-def measures_for(format_name: str) -> Measures:
+def measures_for(format_name: str, language: str = DEFAULT) -> Measures:
     """Inches beside millimetres for the North American formats of PWG 5101.1."""
-    return Measures(inches=format_name.startswith("na_"))
+    return Measures(inches=format_name.startswith("na_"), words=words_for(language))
 
 
 def format_title(format_name: str) -> str:
@@ -94,22 +101,26 @@ def format_title(format_name: str) -> str:
     return known.title if known else format_name
 
 
-def label_list(labels: Iterable[str], *, most: int = 1000) -> str:
-    """Labels with neighbours drawn together: `A1–A4, B2`; beyond `most` parts, an ellipsis."""
+def label_list(words: Words, labels: Iterable[str], *, most: int = 1000) -> str:
+    """Labels with neighbours drawn together: `1·1 to 1·4, 2·2`; past `most` parts, an ellipsis."""
     listed = list(labels)
     parts = []
     places = enumerate(listed)
     for _, group in groupby(places, key=lambda pair: _place(pair[1], pair[0])):
         run = [label for _, label in group]
-        parts.append(f"{run[0]}–{run[-1]}" if len(run) > 2 else ", ".join(run))  # noqa: PLR2004 - a dash between two would say no more than a comma.
+        parts.append(label_range(words, run) if len(run) > 2 else ", ".join(run))  # noqa: PLR2004 - a range of two would say no more than a comma.
     return ", ".join(parts if len(parts) <= most else [*parts[:most], "…"])
 
 
-def _place(label: str, index: int) -> tuple[str, int]:
-    """Row letters, and what is alike for labels whose column numbers run on."""
-    letters = label.rstrip("0123456789")
-    number = label[len(letters) :]
-    return letters, int(number or 0) - index
+def label_range(words: Words, labels: Sequence[str]) -> str:
+    """All labels from the first to the last, in words: figures with a dash look like sums."""
+    return words("labels.range", first=labels[0], last=labels[-1])
+
+
+def _place(label: str, index: int) -> tuple[int, int]:
+    """The row, and what is alike for labels whose places in it run on."""
+    row, column = read_label(label)
+    return row, column - index
 
 
 def counted(number: int, noun: str) -> str:

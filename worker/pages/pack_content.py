@@ -6,10 +6,12 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from worker.layout.page_area import FOOT_SLUG_MM, HEAD_SLUG_MM
+from worker.pages.lengths import Measures, measures_for
 from worker.pdf.palette import SMALLEST_PT
 from worker.pdf.stroke_paths import LineWork
 from worker.spec.plan import EDGES, Edge, Piece, Plan, Rect
 from worker.spec.spec import Spec
+from worker.words.catalogue import Words, words_for
 
 #: The picture's edge at each edge of the page when the piece is turned clockwise: the picture's
 #: top is then at the page's right.
@@ -51,10 +53,12 @@ class Aids:
     Attributes:
         lines: Lines to trace.
         tones: The tones of a picture in values.
+        blank: Labels of the pieces with nothing to trace.
     """
 
     lines: LineWork | None = None
     tones: Tones | None = None
+    blank: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,6 +77,16 @@ class PackContent:
     aids: Aids = field(default_factory=Aids)
 
     @property
+    def words(self) -> Words:
+        """The texts of the pack's language."""
+        return words_for(self.spec.language)
+
+    @property
+    def say(self) -> Measures:
+        """How the pack writes lengths."""
+        return measures_for(self.spec.sheet.format, self.spec.language)
+
+    @property
     def pages(self) -> int:
         """How many pages the whole pack has."""
         return self.plan.page_count
@@ -80,7 +94,7 @@ class PackContent:
     @property
     def stacked(self) -> bool:
         """Whether any two sheets are cut together."""
-        return len(self.plan.trim_stacks) < self.plan.sheet_count
+        return any(len(stack.labels) > 1 for stack in self.plan.trim_stacks)
 
     @property
     def printable(self) -> Rect:

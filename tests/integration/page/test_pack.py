@@ -247,7 +247,7 @@ def test_all_sheets_are_shown_from_one_picture(
                 break
             page.wait_for_timeout(50)
             seen = drawn(cards.nth(place))
-        address = f"{phone.service.url}{path}/sheets/{piece['label']}.png"
+        address = f"{phone.service.url}{path}/sheets/{piece['label'].replace('·', '-')}.png"
         with Image.open(io.BytesIO(page.request.get(address).body())) as one:
             whole = one.convert("L").resize(seen.shape[::-1], Image.Resampling.BOX)
         shown, wanted = (inside(each, plan, piece) for each in (seen, np.asarray(whole, float)))

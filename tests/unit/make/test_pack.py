@@ -59,7 +59,10 @@ def test_a_pack_is_three_whole_files(reference: Path, tmp_path: Path) -> None:
     assert (files.pack_pdf, files.map_png) == (tmp_path / "pack.pdf", tmp_path / "map.png")
     assert files_of(tmp_path) == ["map.png", "pack.pdf", "picture.jpg"]
     with pikepdf.open(files.pack_pdf) as pdf:
-        assert len(pdf.pages) == first_sheet_page(gridded=False) - 1 + plan.sheet_count
+        assert (
+            len(pdf.pages)
+            == first_sheet_page(plan.sheet_count, 210, gridded=False) - 1 + plan.sheet_count
+        )
     with Image.open(files.map_png) as picture:
         # A4 at 110 ppi.
         assert picture.size == (910, 1287)
@@ -172,14 +175,14 @@ def test_one_sheet_alone_has_the_pack_s_number(reference: Path, tmp_path: Path) 
     plan = planned(reference)
     pdf, png = tmp_path / "A2.pdf", tmp_path / "A2.png"
     make_sheet(
-        reference / "master.zip", SPEC, plan, "A2", title="Reprint", path_pdf=pdf, path_png=png
+        reference / "master.zip", SPEC, plan, "1·2", title="Reprint", path_pdf=pdf, path_png=png
     )
     with pikepdf.open(pdf) as one:
         assert len(one.pages) == 1
     with Image.open(png) as picture:
         assert picture.size == (1241, 1754)
-    with pytest.raises(NotFound, match="Z9"):
-        make_sheet(reference / "master.zip", SPEC, plan, "Z9", title="", path_pdf=pdf)
+    with pytest.raises(NotFound, match="26·9"):
+        make_sheet(reference / "master.zip", SPEC, plan, "26·9", title="", path_pdf=pdf)
 
 
 def test_a_reprint_keeps_the_number_that_an_earlier_version_counted(
@@ -192,7 +195,7 @@ def test_a_reprint_keeps_the_number_that_an_earlier_version_counted(
             reference / "master.zip",
             SPEC,
             planned(reference),
-            "A2",
+            "1·2",
             title="Reprint",
             path_pdf=path,
             number=number,

@@ -99,9 +99,10 @@ def make(tmp_path: Path) -> Callable[..., Made]:
 
 
 def words_on(path: Path, page: int) -> str:
-    """The text of a page as Poppler reads it."""
+    """The text of a page as Poppler reads it; no-break spaces are spaces."""
     command = ["pdftotext", "-layout", "-f", str(page), "-l", str(page), str(path), "-"]
-    return subprocess.run(command, check=True, capture_output=True, text=True).stdout
+    told = subprocess.run(command, check=True, capture_output=True, text=True).stdout
+    return told.replace("\u00a0", " ")
 
 
 @pytest.fixture

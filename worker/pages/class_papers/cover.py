@@ -11,7 +11,12 @@ from pathlib import Path
 from PIL import Image
 
 from worker.pages.class_papers.headline import HeadlineStyle, headline
-from worker.pages.class_papers.recipient import Recipient, label_range, sheet_pages, sheets_in_words
+from worker.pages.class_papers.recipient import (
+    Recipient,
+    labels_in_room,
+    sheet_pages,
+    sheets_in_words,
+)
 from worker.pages.map.page import content_of, draw_map_picture
 from worker.pages.map.placement import place_map
 from worker.pages.map.tables import draw_figures
@@ -21,7 +26,7 @@ from worker.pdf.palette import GRAPHITE, HAIR_MM, PENCIL, body, display, kicker,
 from worker.pdf.text import clean
 from worker.pdf.typeset import LEADING, draw_line, lines
 from worker.pdf.writer import PdfWriter
-from worker.spec.plan import FIRST_GRID_PAGE, Rect
+from worker.spec.plan import Rect
 from worker.units import pt_to_mm
 
 #: The longer side of the faint picture, in pixels: 130 ppi on A4.
@@ -39,7 +44,8 @@ def write_cover(
         OSError: The file cannot be written.
     """
     with PdfWriter(path, pack.plan.sheet, title=f"{clean(recipient.name)}, cover") as pdf:
-        draw_cover(PdfCanvas(pdf), pack, recipient, faint)
+        canvas = PdfCanvas(pdf, grey=pack.spec.print.black_only)
+        draw_cover(canvas, pack, recipient, faint)
         pdf.finish_page()
         pdf.save()
 
@@ -123,18 +129,22 @@ def _breakable(text: str) -> str:
 
 def _grid(pack: PackContent) -> str:
     """The two pages to draw by eye from, where there is a grid."""
-    first = FIRST_GRID_PAGE
+    first = pack.plan.first_grid_page
     return f", the grid (pages {first}–{first + 1})" if pack.spec.grid else ""
 
 
 def _texts(canvas: PdfCanvas, pack: PackContent, room_mm: float) -> tuple[str, str]:
-    labels = label_range(canvas, pack, strong(pack.type_pt(8.6)), room_mm)
+    plan, sheets = pack.plan, sheets_in_words(pack)
+    if plan.seams:
+        sheets += f", **{labels_in_room(canvas, pack, strong(pack.type_pt(8.6)), room_mm)}**"
+    first, last = plan.guide_pages[0], plan.guide_pages[-1]
     contents = (
-        f"**In this pack:** the assembly map (page 1), the guide (pages 2–3){_grid(pack)} and "
-        f"{sheets_in_words(pack)}, **{labels}** ({sheet_pages(pack)})."
+        f"**In this pack:** {'the assembly map (page 1), ' if plan.map_pages else ''}the guide "
+        f"({f'page {first}' if first == last else f'pages {first}–{last}'}){_grid(pack)} and "
+        f"{sheets} ({sheet_pages(pack)})."
     )
-    first = (
+    before = (
         "**Before you cut:** read the guide, measure the scale bar on each sheet, and tell "
         "your tutor if it is not right. Children never use knives unsupervised."
     )
-    return contents, first
+    return contents, before

@@ -37,7 +37,7 @@ from worker.pages.traced_lines import SmallLineStyle, draw_small_strokes
 from worker.pdf.canvas import LineStyle, PdfCanvas, Point
 from worker.pdf.palette import FIRM_MM, GRAPHITE, PENCIL, body, display, kicker, strong
 from worker.pdf.text import clean
-from worker.spec.plan import FIRST_GRID_PAGE, Rect
+from worker.spec.plan import Rect
 from worker.spec.spec import Grid
 from worker.units import pt_to_mm
 
@@ -69,7 +69,7 @@ def draw_grid_pages(pack: PackContent, small: Image.Image | None) -> list[DrawPa
     squares = square_grid(pack.plan.picture, grid.square_mm)
     return [
         partial(_draw_reference, pack=pack, grid=grid, small=small),
-        partial(draw_support_grid, pack=pack, squares=squares, page=FIRST_GRID_PAGE + 1),
+        partial(draw_support_grid, pack=pack, squares=squares, page=pack.plan.first_grid_page + 1),
     ]
 
 
@@ -96,6 +96,8 @@ def _reference(
     each = one_in(grid.square_mm * place.scale, _NEAREST_MM)
     _head(canvas, pack, squares, layout, each)
     if small:
+        if canvas.grey:
+            small = small.convert("L")
         data = io.BytesIO()
         small.save(data, "JPEG", quality=_JPEG_QUALITY)
         grey = small.mode == "L"
@@ -126,7 +128,7 @@ def _head(
     """Title, the factor, what a square measures here and on the support, and what is shown."""
     area = layout.area
     y = area.top + 2.4
-    number = f"{pack.text.number}   ·   page {FIRST_GRID_PAGE} of {pack.pages}"
+    number = f"{pack.text.number}   ·   page {pack.plan.first_grid_page} of {pack.pages}"
     right = canvas.text((area.right, y), number, body(7, PENCIL), align="right")
     x = area.left + canvas.text((area.left, y), "GRIDDED REFERENCE", kicker(6.8)) + 3
     title = canvas.fit(clean(pack.text.title), body(7), area.right - right - 4 - x)

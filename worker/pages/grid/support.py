@@ -29,7 +29,7 @@ from worker.pdf.palette import (
 )
 from worker.pdf.text import clean
 from worker.pdf.typeset import LEADING, draw_line, lines, tick_box
-from worker.spec.plan import FIRST_GRID_PAGE, Rect
+from worker.spec.plan import Rect
 from worker.units import pt_to_mm
 
 #: Of more ticks than this along an edge, only each second, fifth or tenth is listed and drawn.
@@ -178,7 +178,7 @@ def _section(pack: PackContent, squares: SquareGrid) -> Section:
         ),
         (
             "Letter the columns and number the rows outside the picture. Everything becomes "
-            f"**{factor:.2f} times** as large as on page {FIRST_GRID_PAGE}; a square is "
+            f"**{factor:.2f} times** as large as on page {pack.plan.first_grid_page}; a square is "
             f"**{say.length(squares.side_mm)}**."
         ),
         (

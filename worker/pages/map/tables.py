@@ -33,7 +33,9 @@ def draw_header(canvas: PdfCanvas, pack: PackContent, content: Rect) -> float:
     """Kicker, title, rule and figures; returns where the drawing may begin."""
     k, y = pack.scale, content.top
     canvas.text((content.left, y + 2 * k), "ASSEMBLY MAP", kicker(pack.type_pt(7)))
-    number = f"{pack.text.number}   ·   page 1 of {pack.pages}"
+    number = pack.text.number
+    if pack.plan.map_pages:
+        number += f"   ·   page 1 of {pack.pages}"
     canvas.text((content.right, y + 2 * k), number, body(pack.type_pt(7), PENCIL), align="right")
     y += 12.5 * k
     y = _title(canvas, pack, content, y)
@@ -109,6 +111,9 @@ def draw_tables(canvas: PdfCanvas, placement: MapPlacement, room: Rect) -> None:
     right = Rect(room.left + room.width * 0.40, left.top, room.width * 0.60, room.height)
     checks, stacks = check_rows(pack), stack_rows(pack)
     _table(canvas, pack, left, (("check lengths", 0.0), ("", 0.46)), checks)
+    if not stacks:
+        draw_legend(canvas, placement, room.left, room.bottom - 0.6 * k)
+        return
     name = "stack, mm" if pack.stacked else "cuts, mm"
     columns = ((name, 0.0), *zip(_STACK_HEADS, _STACK_SHARES, strict=True))
     _table(canvas, pack, right, columns if pack.stacked else columns[:-1], stacks)
@@ -164,7 +169,7 @@ def stack_rows(pack: PackContent) -> list[Row]:
     for number, stack in enumerate(shown):
         margin = stack.margin_mm
         cuts = (f"{margin[edge]:.1f}" for edge in _STACK_EDGES)
-        sheets = label_list(stack.labels, most=3)
+        sheets = label_list(pack.words, stack.labels, most=3)
         name, says = (stack_name(number), (*cuts, sheets)) if pack.stacked else (sheets, (*cuts,))
         rows.append(Row(name, says))
     if len(shown) < len(stacks):

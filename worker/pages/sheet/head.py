@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from worker.pages.lengths import measures_for
 from worker.pages.pack_content import SheetPage
 from worker.pages.sheet.marks import compass, key_plan, up_arrow
 from worker.pages.tone_key import draw_small_key, small_key_width
@@ -21,23 +20,26 @@ _CORRECTION_SEEN = 5e-5
 
 
 def draw_head(canvas: PdfCanvas, page: SheetPage) -> None:
-    """From left to right: label, top, key plan, neighbours, lengths, pack."""
+    """From left to right: label, top, key plan, neighbours, lengths, pack.
+
+    One sheet alone needs no label, and of a picture in values its key is more than a sentence.
+    """
     strip = page.head
-    label = strong(22)
     x = strip.left + 2.0
-    x += canvas.text((x, strip.bottom - 2.3), page.piece.label, label) + _GAP_MM
-    up_arrow(canvas, Rect(x, strip.top + 1.0, 6.0, 7.8), turned=page.turned)
+    if not page.alone():
+        x += canvas.text((x, strip.bottom - 2.3), page.piece.label, strong(22)) + _GAP_MM
+    up_arrow(canvas, Rect(x, strip.top + 1.0, 6.0, 7.8), page)
     x += 6.0 + _GAP_MM
-    if page.alone():
-        x += (
-            canvas.text((x, strip.top + 5.6), "The whole picture is on this sheet.", body(7))
-            + _GAP_MM
-        )
-    else:
+    if not page.alone():
         x = _neighbours(canvas, page, x)
+    elif page.pack.aids.tones is None:
+        whole = page.pack.words("sheet.whole-picture")
+        x += canvas.text((x, strip.top + 5.6), whole, body(7)) + _GAP_MM
     right = strip.right - 2.0
     if strip.width >= _ROOM_FOR_LENGTHS_MM:
         x = _lengths(canvas, page, x)
+    if page.piece.label in page.pack.aids.blank:
+        x = _blank(canvas, page, x)
     x = _tones(canvas, page, x, right)
     _pack(canvas, page, right, right - x)
 
@@ -52,15 +54,30 @@ def _neighbours(canvas: PdfCanvas, page: SheetPage, x: float) -> float:
 
 def _lengths(canvas: PdfCanvas, page: SheetPage, x: float) -> float:
     """What the trimmed piece measures, across and down this page."""
-    say = measures_for(page.pack.spec.sheet.format)
-    top = page.head.top
-    rows = (("across", page.length_mm("across")), ("down", page.length_mm("down")))
-    wide = canvas.text((x, top + 2.6), _caption(page), body(SMALLEST_PT, PENCIL)) - 9.5
+    say, words, top = page.pack.say, page.pack.words, page.head.top
+    small, bold = body(SMALLEST_PT, PENCIL), strong(SMALLEST_PT)
+    rows = (
+        (words("sheet.across"), page.length_mm("across")),
+        (words("sheet.down"), page.length_mm("down")),
+    )
+    column = max(canvas.width(way, small) for way, _ in rows) + 1.6
+    wide = canvas.text((x, top + 2.6), _caption(page), small) - column
     for row, (way, length) in enumerate(rows):
         y = top + 5.6 + row * 2.9
-        canvas.text((x, y), way, body(SMALLEST_PT, PENCIL))
-        wide = max(wide, canvas.text((x + 9.5, y), say.length(length), strong(SMALLEST_PT)))
-    return x + 9.5 + wide + _GAP_MM
+        canvas.text((x, y), way, small)
+        wide = max(wide, canvas.text((x + column, y), say.length(length), bold))
+    return x + column + wide + _GAP_MM
+
+
+def _blank(canvas: PdfCanvas, page: SheetPage, x: float) -> float:
+    """That there is nothing to trace, on two lines of about one length."""
+    words, style = page.pack.words("blank.here").split(" "), strong(SMALLEST_PT)
+    breaks = [
+        (" ".join(words[:place]), " ".join(words[place:])) for place in range(1, len(words) + 1)
+    ]
+    first, second = min(breaks, key=lambda two: max(canvas.width(line, style) for line in two))
+    wide = canvas.text((x, page.head.top + 4.2), first, style)
+    return x + max(wide, canvas.text((x, page.head.top + 7.1), second, style)) + _GAP_MM
 
 
 def _tones(canvas: PdfCanvas, page: SheetPage, x: float, right: float) -> float:
@@ -68,27 +85,30 @@ def _tones(canvas: PdfCanvas, page: SheetPage, x: float, right: float) -> float:
     tones = page.pack.aids.tones
     if tones is None or right - x - small_key_width(tones) - _GAP_MM < _ROOM_FOR_PACK_MM:
         return x
-    canvas.text((x, page.head.top + 2.6), "tones", body(SMALLEST_PT, PENCIL))
+    canvas.text((x, page.head.top + 2.6), page.pack.words("sheet.tones"), body(SMALLEST_PT, PENCIL))
     draw_small_key(canvas, tones, x, page.head.top + 3.9)
     return x + small_key_width(tones) + _GAP_MM
 
 
 def _pack(canvas: PdfCanvas, page: SheetPage, right: float, room: float) -> None:
     """Title, number, page: at the right end of the head strip."""
-    text, top = page.pack.text, page.head.top
+    text, words, top = page.pack.text, page.pack.words, page.head.top
     title, small = strong(7.4), body(SMALLEST_PT, PENCIL)
     canvas.text((right, top + 2.9), canvas.fit(text.title, title, room), title, align="right")
     printer = page.pack.spec.print.printer
-    number = f"pack {text.number}" + (f", for {printer}" if printer else "")
+    number = words("sheet.pack", number=text.number)
+    if printer:
+        number = words("sheet.pack-for", number=text.number, printer=printer)
     canvas.text((right, top + 5.9), canvas.fit(number, small, room), small, align="right")
-    page_text = f"page {page.piece.page} of {page.pack.pages}"
+    page_text = words("sheet.page", page=page.piece.page, pages=page.pack.pages)
     canvas.text((right, top + 8.7), canvas.fit(page_text, small, room), small, align="right")
 
 
 def _caption(page: SheetPage) -> str:
     """Over the lengths: what they are, or which printer's correction the page carries."""
-    print_ = page.pack.spec.print
+    words, print_ = page.pack.words, page.pack.spec.print
     across, down = print_.across_correction, print_.down_correction
     if max(abs(across - 1), abs(down - 1)) > _CORRECTION_SEEN:
-        return f"corrected × {across:.4f}, × {down:.4f}"
-    return "cut to cut"
+        factors = words.number(across, 4), words.number(down, 4)
+        return words("sheet.corrected", across=factors[0], down=factors[1])
+    return words("sheet.cut-to-cut")

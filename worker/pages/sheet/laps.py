@@ -19,19 +19,21 @@ def draw_laps(canvas: PdfCanvas, page: SheetPage) -> None:
     whole = piece.picture_rect_mm
     if piece.lap_right_mm > 0:
         x = whole.width - piece.lap_right_mm
-        words = _lap_says(piece.lap_right_mm, piece.neighbours["right"])
+        words = _lap_says(page, piece.lap_right_mm, piece.neighbours["right"])
         ends = (x, 0.0), (x, whole.height)
         _lap(canvas, page, ends, (1.0, 0.0), words)
     if piece.lap_bottom_mm > 0:
         y = whole.height - piece.lap_bottom_mm
-        words = _lap_says(piece.lap_bottom_mm, piece.neighbours["bottom"])
+        words = _lap_says(page, piece.lap_bottom_mm, piece.neighbours["bottom"])
         ends = (0.0, y), (whole.width, y)
         _lap(canvas, page, ends, (0.0, 1.0), words)
 
 
-def _lap_says(lap_mm: float, labels: tuple[str, ...]) -> str:
+def _lap_says(page: SheetPage, lap_mm: float, labels: tuple[str, ...]) -> str:
     """What stands in a lap; nothing where it is too narrow for letters."""
-    return f"lap: under {' '.join(labels)}" if lap_mm >= _LAP_FOR_WORDS_MM else ""
+    if lap_mm < _LAP_FOR_WORDS_MM:
+        return ""
+    return page.pack.words("sheet.lap", labels=" ".join(labels))
 
 
 def _lap(

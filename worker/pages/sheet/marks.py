@@ -117,12 +117,12 @@ def arrow_head(canvas: PdfCanvas, tip: Point, way: Way, size_mm: float) -> None:
     canvas.polygon((tip, *away[way]), SANGUINE)
 
 
-def up_arrow(canvas: PdfCanvas, box: Rect, *, turned: bool) -> None:
+def up_arrow(canvas: PdfCanvas, box: Rect, page: SheetPage) -> None:
     """Which way the picture's top is, in the upper part of a box, and the word below it."""
     size = min(box.width, box.height - 3.0)
     middle_x, middle_y = box.left + box.width / 2, box.top + size / 2
     shaft = LineStyle(ink=SANGUINE, width_mm=0.45)
-    if turned:
+    if page.turned:
         tip = (middle_x + size / 2, middle_y)
         canvas.line((middle_x - size / 2, middle_y), (tip[0] - 1, middle_y), shaft)
         arrow_head(canvas, tip, "right", 2.4)
@@ -130,7 +130,9 @@ def up_arrow(canvas: PdfCanvas, box: Rect, *, turned: bool) -> None:
         tip = (middle_x, box.top)
         canvas.line((middle_x, box.top + size), (middle_x, box.top + 1), shaft)
         arrow_head(canvas, tip, "up", 2.4)
-    canvas.text((middle_x, box.bottom), "top", body(SMALLEST_PT), align="centre")
+    canvas.text(
+        (middle_x, box.bottom), page.pack.words("sheet.top"), body(SMALLEST_PT), align="centre"
+    )
 
 
 def compass(canvas: PdfCanvas, left: float, top: float, page: SheetPage) -> float:
@@ -163,7 +165,9 @@ def compass(canvas: PdfCanvas, left: float, top: float, page: SheetPage) -> floa
 def _neighbour_text(page: SheetPage, edge: Edge) -> tuple[str, TextStyle]:
     """Who meets an edge of the page's piece; nobody where the picture ends."""
     labels = page.neighbours(edge)
-    return (" ".join(labels), strong(7.4)) if labels else ("edge", body(SMALLEST_PT, PENCIL))
+    if labels:
+        return " ".join(labels), strong(7.4)
+    return page.pack.words("sheet.edge"), body(SMALLEST_PT, PENCIL)
 
 
 def key_plan(canvas: PdfCanvas, box: Rect, page: SheetPage) -> None:

@@ -13,7 +13,6 @@ from dataclasses import dataclass
 
 from worker.layout.grid import square_grid
 from worker.pages.grid.squares import GridPlacement, draw_grid, draw_square_names, style_of_grid
-from worker.pages.lengths import measures_for
 from worker.pages.pack_content import SheetPage, without_lap
 from worker.pages.sheet.head import draw_head
 from worker.pages.sheet.laps import draw_laps
@@ -26,7 +25,6 @@ from worker.pdf.palette import PENCIL, SMALLEST_PT, body, strong
 from worker.spec.plan import Piece, Rect
 
 _GAP_MM = 3.5
-_FULL_BARS = ("100 mm", "4 in")
 
 
 @dataclass(frozen=True)
@@ -98,9 +96,8 @@ def _foot(canvas: PdfCanvas, page: SheetPage) -> None:
     strip, print_ = page.foot, page.pack.spec.print
     x, y = strip.left + 3.0, strip.top + 1.6
     crowded = strip.top < page.cut.bottom + strip.height
-    inches = measures_for(page.pack.spec.sheet.format).inches
     room = strip.right - x - 14.0
-    bar = scale_bar(inches=inches, correction=print_.across_correction, room_mm=room)
+    bar = scale_bar(page.pack.say, correction=print_.across_correction, room_mm=room)
     small = body(SMALLEST_PT, PENCIL)
     if bar:
         draw_scale_bar(canvas, (x, y), bar, down=False)
@@ -115,12 +112,13 @@ def _foot(canvas: PdfCanvas, page: SheetPage) -> None:
 
 def _notes(page: SheetPage) -> tuple[str, ...]:
     """How to print, from the fullest wording to the shortest."""
-    mirrored = " Mirrored." if page.pack.spec.print.mirror else ""
+    words = page.pack.words
+    mirrored = f" {words('sheet.mirrored')}" if page.pack.spec.print.mirror else ""
     return (
-        f"Print at actual size, 100 %.{mirrored}",
-        f"Print at 100 %.{mirrored}",
-        f"100 %.{mirrored}",
-        "100 %",
+        words("sheet.print") + mirrored,
+        words("sheet.print-shorter") + mirrored,
+        words("sheet.print-shortest") + mirrored,
+        words("sheet.print-shortest"),
     )
 
 
@@ -138,12 +136,11 @@ def _beside(canvas: PdfCanvas, page: SheetPage) -> None:
 
 
 def _bar_down(canvas: PdfCanvas, page: SheetPage, x: float, top: float) -> None:
-    inches = measures_for(page.pack.spec.sheet.format).inches
     room = page.foot.top - top - 3.0
     correction = page.pack.spec.print.down_correction
-    bar = scale_bar(inches=inches, correction=correction, room_mm=room)
+    bar = scale_bar(page.pack.say, correction=correction, room_mm=room)
     # A shorter bar would be read less well than the piece itself from cut to cut.
-    if bar is None or bar.says not in _FULL_BARS:
+    if bar is None or not bar.full:
         return
     draw_scale_bar(canvas, (x, top), bar, down=True)
     canvas.text((x + 3.4, top + bar.drawn_mm), bar.says, strong(SMALLEST_PT), turn_deg=90)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from worker.pages.lengths import Measures
 from worker.pdf.canvas import PdfCanvas, Point
 from worker.pdf.palette import GRAPHITE, HAIR_MM
 from worker.spec.plan import Rect
@@ -21,21 +22,26 @@ class ScaleBar:
     """A scale bar: its true length, how many steps it shows, and what it says.
 
     `drawn_mm` carries the printer's correction, so that the print measures the true length.
+    `full`: none is longer.
     """
 
     drawn_mm: float
     steps: int
     says: str
+    full: bool
 
 
-def scale_bar(*, inches: bool, correction: float, room_mm: float) -> ScaleBar | None:
+def scale_bar(say: Measures, *, correction: float, room_mm: float) -> ScaleBar | None:
     """The longest bar that a room takes: 100, 50 or 20 mm, or 4, 2 or 1 in."""
-    unit, name = (MM_PER_INCH, "in") if inches else (1.0, "mm")
-    for length in (4, 2, 1) if inches else (100, 50, 20):
-        if length * unit * correction <= room_mm:
-            steps = length * 2 if inches else length // 10
+    lengths = (4, 2, 1) if say.inches else (100, 50, 20)
+    for length in lengths:
+        drawn_mm = length * (MM_PER_INCH if say.inches else 1.0) * correction
+        if drawn_mm <= room_mm:
             return ScaleBar(
-                drawn_mm=length * unit * correction, steps=steps, says=f"{length} {name}"
+                drawn_mm=drawn_mm,
+                steps=length * 2 if say.inches else length // 10,
+                says=say.words.measure(length, "in" if say.inches else "mm"),
+                full=length == lengths[0],
             )
     return None
 

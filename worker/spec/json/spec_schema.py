@@ -41,6 +41,7 @@ from worker.spec.spec import (
     Values,
 )
 from worker.spec.strokes import PEN_WIDTHS_MM
+from worker.words.languages import LANGUAGES
 
 #: Supports from a stamp to a wall.
 MIN_SUPPORT_MM, MAX_SUPPORT_MM = 20.0, 10_000.0
@@ -186,6 +187,7 @@ class ToneSchema(Record):
     style = fields.String(
         load_default=Tone.style, validate=choice("grey", "colour", "outline", "mixed", "values")
     )
+    full_strength = Flag(load_default=Tone.full_strength)
     lighten = Number(load_default=Tone.lighten, validate=between(0, 1))
     lift = Number(load_default=Tone.lift, validate=between(0, 1))
     contrast = Number(load_default=Tone.contrast, validate=between(-1, 1))
@@ -258,6 +260,7 @@ class PrintSchema(Record):
 
     resolution_ppi = Number(load_default=Print.resolution_ppi, validate=between(72, 600))
     mirror = Flag(load_default=Print.mirror)
+    black_only = Flag(load_default=Print.black_only)
     across_correction = Number(
         load_default=Print.across_correction,
         validate=between(MIN_CORRECTION, MAX_CORRECTION, why=_FITTING),
@@ -282,6 +285,11 @@ class SpecSchema(Record):
     seams = fields.Nested(SeamsSchema, load_default=Seams())
     print = fields.Nested(PrintSchema, load_default=Print())
     grid = fields.Nested(GridSchema, load_default=None, allow_none=True)
+    language = fields.String(
+        load_default=Spec.language,
+        validate=choice(*LANGUAGES),
+        metadata={"description": "Of what is printed: map, guide, sheets, cover."},
+    )
 
     @validates_schema(skip_on_field_errors=True)
     def crop_lies_inside(self, data: dict[str, Any], **_: Any) -> None:

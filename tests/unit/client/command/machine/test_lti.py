@@ -10,6 +10,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from client.command.main import cli
+from tests.migrated import migrated
 from worker.errors import NotFound, PlatformUnreachable
 from worker.settings import Settings
 from worker.store.ledger import Ledger, NewClass, open_ledger
@@ -28,8 +29,7 @@ GIVEN = {
 def ledger(tmp_path: Path) -> Iterator[Ledger]:
     """The ledger that the command writes to, with one tutor."""
     with closing(open_ledger(Settings(data_dir=tmp_path))) as opened:
-        opened.migrate()
-        opened.people.add_tutor("Head of art")
+        migrated(opened).people.add_tutor("Head of art")
         yield opened
 
 
