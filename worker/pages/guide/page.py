@@ -12,7 +12,7 @@ from worker.pages.guide.fitting import AFTER_STEP, AROUND_RULE, BOX, HEADING, Gu
 from worker.pages.guide.sections import Section
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import LineStyle, PdfCanvas
-from worker.pdf.palette import FAINT, HAIR_MM, PENCIL, SANGUINE, body, display, kicker, strong
+from worker.pdf.palette import BLACK, HAIR_MM, PENCIL, SANGUINE, body, display, kicker, strong
 from worker.pdf.text import clean
 from worker.pdf.typeset import LEADING, draw_line, lines, tick_box
 
@@ -29,7 +29,7 @@ def _draw(canvas: PdfCanvas, guide_page: GuidePage) -> None:
     area, y = guide_page.area, guide_page.area.top
     around = guide_page.unit * AROUND_RULE + guide_page.spread / 2
     for number, section in enumerate(guide_page.sections, start=guide_page.first):
-        canvas.line((area.left, y), (area.right, y), LineStyle(ink=FAINT, width_mm=HAIR_MM))
+        canvas.line((area.left, y), (area.right, y), LineStyle(ink=BLACK, width_mm=HAIR_MM))
         _heading(canvas, guide_page, section.title, number, y + around)
         y = _steps(canvas, guide_page, section, y + around) + around
 

@@ -7,13 +7,13 @@ from worker.pages.map.dimensions import CHAIN
 from worker.pages.map.placement import MapPlacement
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import LineStyle, PdfCanvas
-from worker.pdf.palette import FIRM_MM, GRAPHITE, PENCIL, SANGUINE, WASH, body, strong
+from worker.pdf.palette import BLACK, FIRM_MM, HAIR_MM, PENCIL, SANGUINE, WASH, body, strong
 from worker.spec.plan import Rect
 
 #: The ring of a piece with nothing to trace: where others have the number of a pass.
 BLANK = LineStyle(ink=SANGUINE, width_mm=FIRM_MM)
 #: The frame of an area that no seam crosses.
-PROTECTED = LineStyle(ink=GRAPHITE, width_mm=FIRM_MM, dash_mm=(0.4, 0.8))
+PROTECTED = LineStyle(ink=BLACK, width_mm=FIRM_MM, dash_mm=(0.4, 0.8))
 
 
 def draw_legend(canvas: PdfCanvas, placement: MapPlacement, x: float, y: float) -> None:
@@ -22,12 +22,12 @@ def draw_legend(canvas: PdfCanvas, placement: MapPlacement, x: float, y: float) 
     k, size_pt = pack.scale, pack.type_pt(7)
     small, gap, middle = body(size_pt, PENCIL), 4.2 * k, y - 0.8 * k
     if pack.plan.seams:
-        canvas.line((x, middle), (x + 6 * k, middle), LineStyle(ink=GRAPHITE, width_mm=FIRM_MM))
+        canvas.line((x, middle), (x + 6 * k, middle), LineStyle(ink=BLACK, width_mm=FIRM_MM))
         x += 7.2 * k
         x += canvas.text((x, y), "seam", small) + gap
     if pack.plan.tape_spots:
         tape = Rect(x, y - 1.9 * k, 3 * k, 2.2 * k)
-        canvas.rect(tape, fill=WASH, stroke=LineStyle(ink=SANGUINE, width_mm=0.15))
+        canvas.rect(tape, fill=WASH, stroke=LineStyle(ink=BLACK, width_mm=HAIR_MM))
         x += 4.2 * k
         x += canvas.text((x, y), f"tape, {counted(len(pack.plan.tape_spots), 'bit')}", small) + gap
     if pack.plan.protected_mm:

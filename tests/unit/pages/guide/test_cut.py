@@ -18,15 +18,18 @@ def test_every_stack_has_its_settings(pack: Callable[..., PackContent]) -> None:
     six = pack(SIX)
     text = said(six)
     for stack in six.plan.trim_stacks:
-        assert f"bottom {stack.margin_mm['bottom']:.1f}" in text
+        for edge, margin_mm in stack.margin_mm.items():
+            assert f"{edge} {margin_mm:.1f}" in text
 
 
 def test_sheets_that_are_all_cut_differently_share_left_and_top(
     pack: Callable[..., PackContent],
 ) -> None:
     two = pack(Spec(support=Support(width_mm=330, height_mm=170)))
+    margin = {**two.plan.trim_stacks[0].margin_mm, "top": 15.0}
     stacks = tuple(
-        replace(two.plan.trim_stacks[0], labels=(piece.label,)) for piece in two.plan.pieces
+        replace(two.plan.trim_stacks[0], labels=(piece.label,), margin_mm=margin)
+        for piece in two.plan.pieces
     )
     text = said(replace(two, plan=replace(two.plan, trim_stacks=stacks)))
     assert "all share left 5.0 and top 15.0 from the edges of the page" in text
