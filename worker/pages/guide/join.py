@@ -21,11 +21,11 @@ def joining(pack: PackContent) -> Section:
     words = pack.words
     lapped, wall = pack.spec.seams.joint == "lap", pack.plan.on_wall
     if lapped:
-        steps = (words("guide.join.lap"), words("guide.join.glue"), _order(pack))
+        steps = (words("guide.join.lap"), *_marks(pack), words("guide.join.glue"), _order(pack))
         last = () if wall else (words("guide.join.dry"),)
     else:
         tack = words("guide.join.tack" if pack.plan.tape_spots else "guide.join.tack-by-eye")
-        steps = (words("guide.join.edge-to-edge"), tack, _order(pack))
+        steps = (words("guide.join.edge-to-edge"), *_marks(pack), tack, _order(pack))
         last = (words("guide.join.back-strip" if wall else "guide.join.back"),)
     # What lies face down must be smooth there, and tape over lines is hard to prick.
     matt = not lapped and not wall and not pack.spec.print.mirror
@@ -42,6 +42,12 @@ def _turned(pack: PackContent) -> tuple[str, ...]:
         return (pack.words("guide.join.turned-all"),)
     labels = label_list(pack.words, turned, most=_MOST_NAMED)
     return (pack.words("guide.join.turned", labels=labels),)
+
+
+def _marks(pack: PackContent) -> tuple[str, ...]:
+    """How register marks are read, where the sheets have any."""
+    marked = any(seam.register_marks_mm for seam in pack.plan.seams)
+    return (pack.words("guide.join.marks"),) if marked else ()
 
 
 def _order(pack: PackContent) -> str:

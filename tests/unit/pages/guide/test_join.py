@@ -50,3 +50,8 @@ def test_a_wall_gets_strips(said: Said) -> None:
     assert "Join each row by itself into a strip" in text
     assert "Do not join the rows." in text
     assert "Roll it up" in text
+
+
+def test_register_marks_are_read_where_there_are_any(said: Said) -> None:
+    assert "the long middle ticks meet" in said(SIX)
+    assert "register mark" not in said(replace(SIX, seams=Seams(register_marks=False)))
