@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import json
 import zipfile
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -13,19 +12,12 @@ import pikepdf
 import pytest
 
 from service.printers.views import MOST_PRINTERS
-from tests.integration.classes.studio import Asker, Studio, furnish
+from tests.integration.classes.studio import Asker, Studio
 
 A4 = "iso_a4_210x297mm"
 #: Readings of bars of 200 mm.
 MEASURED = {"name": "Thursday's inkjet", "format": A4, "across_mm": 199.2, "down_mm": 200.3}
 MARGINS = {"top": 3, "right": 4, "bottom": 18, "left": 4}
-
-
-@pytest.fixture
-def studio(tmp_path: Path) -> Iterator[Studio]:
-    made = furnish(tmp_path / "data")
-    yield made
-    made.close()
 
 
 def codes(answer: Any) -> tuple[int, str | None, str | None]:
