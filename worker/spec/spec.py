@@ -191,6 +191,8 @@ class Seams:
         placement: `quiet` puts seams where there is little line; `even` splits evenly.
         protect: Areas that no seam may cross, in shares of the unmirrored picture, since they
             are drawn on the photo.
+        within_mm: What the joined picture may be off in 600 mm. What each sheet may be off, and
+            each length that is measured, follows from it.
     """
 
     joint: Joint = "butt"
@@ -198,6 +200,7 @@ class Seams:
     arrangement: Arrangement = "aligned"
     placement: Placement = "quiet"
     protect: tuple[Area, ...] = ()
+    within_mm: float = 1.0
 
 
 @dataclass(frozen=True, kw_only=True)

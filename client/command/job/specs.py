@@ -49,6 +49,7 @@ OPTION_OF = {
     "seams.arrangement": "--arrangement",
     "seams.placement": "--placement",
     "seams.protect": "--protect",
+    "seams.within_mm": "--within",
     "print.resolution_ppi": "--ppi",
     "print.mirror": "--mirror",
     "print.black_only": "--black-only",
@@ -95,6 +96,7 @@ def build_spec(options: dict[str, Any]) -> Spec:
             lap_mm=lap_mm,
             arrangement=options["arrangement"],
             placement=options["placement"],
+            within_mm=options["within"],
             protect=[_area(area) for area in options["protect"] if area != FACES] or None,
         ),
         "print": _given(

@@ -135,7 +135,8 @@ def _texts(canvas: PdfCanvas, pack: PackContent, room_mm: float) -> tuple[str, s
         f"{sheets_in_words(pack)}, **{labels}** ({sheet_pages(pack)})."
     )
     first = (
-        "**Before you cut:** read the guide, measure the scale bar on each sheet, and tell "
-        "your tutor if it is not right. Children never use knives unsupervised."
+        "**Before you cut:** read the guide, measure "
+        f"sheet **{pack.plan.sheet_to_test.label}** as it says, and tell your tutor if it is not "
+        "right. Children never use knives unsupervised."
     )
     return contents, first
