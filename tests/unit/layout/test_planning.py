@@ -20,7 +20,6 @@ from worker.errors import (
 )
 from worker.layout.advice import EYE_MM
 from worker.layout.crop import resolve_crop
-from worker.layout.pieces import row_letters
 from worker.layout.planning import plan_sheets
 from worker.spec.formats import SHEET_FORMATS, SUPPORTS, size_of_pwg_name
 from worker.spec.json import dump_plan, load_plan
@@ -406,11 +405,6 @@ def test_a_mirrored_picture_is_the_mirrored_plan() -> None:
     mirrored = plan_sheets(Spec(support=support, print=Print(mirror=True)), study)
     cut, other = (p.pieces[0].picture_rect_mm.width for p in (plain, mirrored))
     assert cut == pytest.approx(390 - other)
-
-
-@pytest.mark.parametrize("count", [1, 26, 27, 53])
-def test_row_letters_go_on_after_z(count: int) -> None:
-    assert row_letters(count - 1) == {1: "A", 26: "Z", 27: "AA", 53: "BA"}[count]
 
 
 @pytest.mark.parametrize(

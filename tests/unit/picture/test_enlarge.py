@@ -48,7 +48,7 @@ def spec_of(**changes: object) -> Spec:
 def piece_at(rect_mm: Rect) -> Piece:
     """A piece of which only the place matters."""
     return Piece(
-        label="A1",
+        label="1·1",
         page=4,
         row=0,
         column=0,

@@ -11,7 +11,12 @@ from pathlib import Path
 from PIL import Image
 
 from worker.pages.class_papers.headline import HeadlineStyle, headline
-from worker.pages.class_papers.recipient import Recipient, label_range, sheet_pages, sheets_in_words
+from worker.pages.class_papers.recipient import (
+    Recipient,
+    labels_in_room,
+    sheet_pages,
+    sheets_in_words,
+)
 from worker.pages.map.page import content_of, draw_map_picture
 from worker.pages.map.placement import place_map
 from worker.pages.map.tables import draw_figures
@@ -129,7 +134,7 @@ def _grid(pack: PackContent) -> str:
 
 
 def _texts(canvas: PdfCanvas, pack: PackContent, room_mm: float) -> tuple[str, str]:
-    labels = label_range(canvas, pack, strong(pack.type_pt(8.6)), room_mm)
+    labels = labels_in_room(canvas, pack, strong(pack.type_pt(8.6)), room_mm)
     contents = (
         f"**In this pack:** the assembly map (page 1), the guide (pages 2–3){_grid(pack)} and "
         f"{sheets_in_words(pack)}, **{labels}** ({sheet_pages(pack)})."

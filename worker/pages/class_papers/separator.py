@@ -11,7 +11,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from worker.pages.class_papers.headline import HeadlineStyle, headline
-from worker.pages.class_papers.recipient import Recipient, label_range, sheets_in_words
+from worker.pages.class_papers.recipient import Recipient, labels_in_room, sheets_in_words
 from worker.pages.lengths import format_title
 from worker.pages.map.page import content_of
 from worker.pages.pack_content import PackContent
@@ -99,8 +99,9 @@ def _figures(canvas: PdfCanvas, pack: PackContent, content: Rect, y: float) -> N
     canvas.text((content.left, under), words, small)
     x = content.left + max(wide, canvas.width(words, small)) + 10 * k
     room = content.right - x
-    labels = label_range(canvas, pack, large, room)
-    canvas.text((x, base), canvas.fit(labels, large, room), large)
+    labels = labels_in_room(canvas, pack, large, room)
+    fitting = min(1.0, room / canvas.width(labels, large))
+    canvas.text((x, base), labels, display(large.size_pt * fitting))
     labelled = "labels" if pack.plan.sheet_count > 1 else "label"
     canvas.text((x, under), canvas.fit(f"{labelled}, pack {pack.text.number}", small, room), small)
 

@@ -31,8 +31,8 @@ def plan() -> dict[str, Any]:
         "sheet_count": 2,
         "rows": 1,
         "columns": 2,
-        "pieces": [piece("A1", 0, {"right": ["A2"]}), piece("A2", 150, {"left": ["A1"]})],
-        "seams": [{"between": ["A1", "A2"]}],
+        "pieces": [piece("1·1", 0, {"right": ["1·2"]}), piece("1·2", 150, {"left": ["1·1"]})],
+        "seams": [{"between": ["1·1", "1·2"]}],
         "seam_line_mm": {"chosen": 120.0, "even": 240.0},
         # 360.6 mm is the diagonal of 300 × 200 (Pythagoras).
         "check_lengths": [
@@ -40,7 +40,7 @@ def plan() -> dict[str, Any]:
             {"name": "across", "scope": "sheet", "length_mm": 150.0, "tolerance_mm": 0.26},
             {"name": "down", "scope": "sheet", "length_mm": 200.0, "tolerance_mm": 0.35},
         ],
-        "sheet_to_test": {"label": "A1", "page": 4, "tells": True},
+        "sheet_to_test": {"label": "1·1", "page": 4, "tells": True},
         "resolution": {"reference_ppi": 152.4, "printed_ppi": 150, "advice": "Fine lines hold."},
         "ink": {"mean_coverage": 0.31},
         "warnings": [{"code": "reference-too-small", "detail": "Take a larger photo."}],
@@ -52,10 +52,10 @@ def test_a_plan_says_all_that_matters(plan: dict[str, Any]) -> None:
     text = " ".join(" ".join(plan_lines(plan)).split())
     for words in (
         "30 × 20 cm on 2 sheets of 210 × 297 mm (1 row, 2 columns)",
-        "A2",
+        "1·2",
         "150.0, 0.0",
         "diagonal 360.6 ± 1.0 mm",
-        "Print sheet A1 (page 4) first",
+        "Print sheet 1·1 (page 4) first",
         "150.0 ± 0.3 mm across and 200.0 ± 0.3 mm down",
         "cover 12 cm of line to trace; along evenly spaced seams it would cover 24 cm (50% is",
         "152 pixels per inch",
