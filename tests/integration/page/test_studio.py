@@ -49,6 +49,8 @@ def test_a_sheet_that_is_short_becomes_the_next_packs_correction(easel: Phone) -
     600 × 400 mm lies on its side: half the height is 200 mm across the page.
     """
     page = easel.page
+    # A six-hundredth of it may be off, as on map and guide.
+    page.get_by_text("200\u00a0mm ± 0.3\u00a0mm").wait_for()
     page.get_by_label(WORDS("studio.bar.across")).fill("198")
     down = page.get_by_label(WORDS("studio.bar.down"))
     down.fill("12 km")
