@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Literal
 
 from worker.layout.page_area import FOOT_SLUG_MM, HEAD_SLUG_MM
 from worker.pages.lengths import Measures, measures_for
 from worker.pdf.palette import SMALLEST_PT
 from worker.pdf.stroke_paths import LineWork
-from worker.spec.plan import EDGES, Edge, Piece, Plan, Rect
+from worker.spec.plan import EDGES, Edge, Piece, Plan, Rect, Seam
 from worker.spec.spec import Spec
 from worker.words.catalogue import Words, words_for
 
@@ -53,10 +54,12 @@ class Aids:
     Attributes:
         lines: Lines to trace.
         tones: The tones of a picture in values.
+        blank: Labels of the pieces with nothing to trace.
     """
 
     lines: LineWork | None = None
     tones: Tones | None = None
+    blank: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,10 +92,19 @@ class PackContent:
         """How many pages the whole pack has."""
         return self.plan.page_count
 
+    @cached_property
+    def seams_of(self) -> dict[str, tuple[Seam, ...]]:
+        """The seams that each sheet takes part in, by its label."""
+        found: dict[str, tuple[Seam, ...]] = {}
+        for seam in self.plan.seams:
+            for label in seam.between:
+                found[label] = (*found.get(label, ()), seam)
+        return found
+
     @property
     def stacked(self) -> bool:
         """Whether any two sheets are cut together."""
-        return len(self.plan.trim_stacks) < self.plan.sheet_count
+        return any(len(stack.labels) > 1 for stack in self.plan.trim_stacks)
 
     @property
     def printable(self) -> Rect:
@@ -123,6 +135,16 @@ class SheetPage:
     def cut(self) -> Rect:
         """The piece on the page; its sides are the cuts."""
         return self.piece.sheet_rect_mm
+
+    @property
+    def seams(self) -> tuple[Seam, ...]:
+        """The seams that this sheet takes part in."""
+        return self.pack.seams_of.get(self.piece.label, ())
+
+    @property
+    def marked(self) -> bool:
+        """Whether register marks are on it."""
+        return any(seam.register_marks_mm for seam in self.seams)
 
     @property
     def turned(self) -> bool:

@@ -12,18 +12,38 @@ from typing import Literal
 
 from worker.spec.spec import Area, Arrangement
 
-#: The map is page 1, the guide pages 2 and 3: always two, as for the grid, so that the plan knows
-#: on which page a sheet is printed without setting any type.
-GUIDE_PAGES = 2
 #: Where a grid is asked for: the small gridded reference, and the grid on the support.
 GRID_PAGES = 2
-FIRST_GRID_PAGE = 2 + GUIDE_PAGES
+#: Narrower sheets, such as A5, do not hold the whole guide of one sheet in type that is legible.
+_WHOLE_GUIDE_MM = 160.0
 
 
-def first_sheet_page(*, gridded: bool) -> int:
+def map_pages(sheets: int) -> int:
+    """How many pages the map has, before the guide: 1, or none where nothing is joined."""
+    return 1 if sheets > 1 else 0
+
+
+def guide_pages(sheets: int, sheet_width_mm: float) -> int:
+    """How many pages the guide has: 2, or 1 where nothing is joined and a page holds it all.
+
+    The numbers are fixed, as for the grid, so that the plan knows on which page a sheet is
+    printed without setting any type.
+    """
+    return 2 if sheets > 1 or sheet_width_mm < _WHOLE_GUIDE_MM else 1
+
+
+def first_grid_page(sheets: int, sheet_width_mm: float) -> int:
+    """The page of the gridded reference, where a grid is asked for: behind map and guide."""
+    return 1 + map_pages(sheets) + guide_pages(sheets, sheet_width_mm)
+
+
+def first_sheet_page(sheets: int, sheet_width_mm: float, *, gridded: bool) -> int:
     """The page of the first sheet: behind map and guide, and the grid's pages if there are."""
-    return FIRST_GRID_PAGE + (GRID_PAGES if gridded else 0)
+    return first_grid_page(sheets, sheet_width_mm) + (GRID_PAGES if gridded else 0)
 
+
+#: The box of a register mark, along its seam and across it.
+REGISTER_MARK_MM = (12.0, 4.0)
 
 Edge = Literal["top", "right", "bottom", "left"]
 EDGES: tuple[Edge, ...] = ("top", "right", "bottom", "left")
@@ -86,19 +106,39 @@ class Piece:
     turned_deg: Literal[0, 90]
     neighbours: dict[Edge, tuple[str, ...]]
 
+    @property
+    def flap(self) -> Edge | None:
+        """The edge of the page that is not cut: what paper is left there hinges the picture.
+
+        It is the picture's top, where the joined sheets are hinged to the board.
+        """
+        if self.picture_rect_mm.top > 0:
+            return None
+        return "right" if self.turned_deg else "top"
+
 
 @dataclass(frozen=True, kw_only=True)
 class Seam:
     """The line where two pieces meet; with a lap, the edge of the upper piece.
 
-    `line_mm` is how much line to trace a band of tape along it would cover; None where nothing
-    is printed to trace.
+    Attributes:
+        between: The labels of the left and the right, or of the upper and the lower piece.
+        from_mm, to_mm: Its ends in the picture.
+        line_mm: How much line to trace a band of tape along it would cover; None where nothing
+            is printed to trace.
+        register_marks_mm: The middles of the register marks that cross it, from its start.
     """
 
     between: tuple[str, str]
     from_mm: tuple[float, float]
     to_mm: tuple[float, float]
     line_mm: float | None
+    register_marks_mm: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def standing(self) -> bool:
+        """Whether it is upright, between a left and a right piece."""
+        return self.from_mm[0] == self.to_mm[0]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,7 +160,10 @@ class TapeSpot:
 
 @dataclass(frozen=True, kw_only=True)
 class TrimStack:
-    """Sheets that can be cut together; how far each cut is from that edge of the paper."""
+    """Sheets that can be cut together; how far each cut is from that edge of the paper.
+
+    The edge that keeps its paper as a flap has no cut.
+    """
 
     labels: tuple[str, ...]
     margin_mm: dict[Edge, float]
@@ -347,6 +390,22 @@ class Plan:
             framing=replace(self.framing, faces=()),
             suggestions=tuple(one for one in self.suggestions if not one.faces),
         )
+
+    @property
+    def map_pages(self) -> int:
+        """How many pages the map has: 1, or none where nothing is joined."""
+        return map_pages(self.sheet_count)
+
+    @property
+    def guide_pages(self) -> tuple[int, ...]:
+        """The pages of the guide."""
+        first = 1 + self.map_pages
+        return tuple(range(first, first + guide_pages(self.sheet_count, self.sheet.width_mm)))
+
+    @property
+    def first_grid_page(self) -> int:
+        """The page of the gridded reference, where there is a grid."""
+        return first_grid_page(self.sheet_count, self.sheet.width_mm)
 
     @property
     def first_sheet_page(self) -> int:

@@ -207,6 +207,11 @@ _OPTIONS: tuple[Any, ...] = (
         "shares; may be repeated.",
     ),
     click.option(
+        "--no-register-marks",
+        is_flag=True,
+        help="Leave out the small marks across the seams that show how true they are joined.",
+    ),
+    click.option(
         "--within",
         type=read_length,
         metavar="LENGTH",

@@ -49,6 +49,7 @@ OPTION_OF = {
     "seams.arrangement": "--arrangement",
     "seams.placement": "--placement",
     "seams.protect": "--protect",
+    "seams.register_marks": "--no-register-marks",
     "seams.within_mm": "--within",
     "print.resolution_ppi": "--ppi",
     "print.mirror": "--mirror",
@@ -98,6 +99,7 @@ def build_spec(options: dict[str, Any]) -> Spec:
             placement=options["placement"],
             within_mm=options["within"],
             protect=[_area(area) for area in options["protect"] if area != FACES] or None,
+            register_marks=False if options["no_register_marks"] else None,
         ),
         "print": _given(
             resolution_ppi=options["ppi"],

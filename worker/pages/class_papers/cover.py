@@ -22,11 +22,11 @@ from worker.pages.map.placement import place_map
 from worker.pages.map.tables import draw_figures
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import LineStyle, PdfCanvas
-from worker.pdf.palette import GRAPHITE, HAIR_MM, PENCIL, body, display, kicker, strong
+from worker.pdf.palette import BLACK, HAIR_MM, PENCIL, body, display, kicker, strong
 from worker.pdf.text import clean
 from worker.pdf.typeset import LEADING, draw_line, lines
 from worker.pdf.writer import PdfWriter
-from worker.spec.plan import FIRST_GRID_PAGE, Rect
+from worker.spec.plan import Rect
 from worker.units import pt_to_mm
 
 #: The longer side of the faint picture, in pixels: 130 ppi on A4.
@@ -57,7 +57,7 @@ def draw_cover(
     k, content = pack.scale, content_of(pack)
     y = _head(canvas, pack, recipient, content)
     y = _words(canvas, pack, recipient, content, y)
-    canvas.line((content.left, y), (content.right, y), LineStyle(ink=GRAPHITE, width_mm=HAIR_MM))
+    canvas.line((content.left, y), (content.right, y), LineStyle(ink=BLACK, width_mm=HAIR_MM))
     y = draw_figures(canvas, pack, content, y + 7.4 * k) + 2 * k
     top = _contents(canvas, pack, recipient, content)
     room = Rect(content.left, y, content.width, top - y)
@@ -108,9 +108,7 @@ def _contents(canvas: PdfCanvas, pack: PackContent, recipient: Recipient, conten
         texts.append(_breakable(clean(recipient.note).replace("**", "")))
     broken = [line for text in texts for line in lines(text, size_pt, content.width)]
     top = content.bottom - unit * LEADING * len(broken) - 3 * k
-    canvas.line(
-        (content.left, top), (content.right, top), LineStyle(ink=GRAPHITE, width_mm=HAIR_MM)
-    )
+    canvas.line((content.left, top), (content.right, top), LineStyle(ink=BLACK, width_mm=HAIR_MM))
     for number, line in enumerate(broken, 1):
         draw_line(canvas, (content.left, top + 1.5 * k + unit * LEADING * number), line, size_pt)
     return top - 3 * k
@@ -129,19 +127,23 @@ def _breakable(text: str) -> str:
 
 def _grid(pack: PackContent) -> str:
     """The two pages to draw by eye from, where there is a grid."""
-    first = FIRST_GRID_PAGE
+    first = pack.plan.first_grid_page
     return f", the grid (pages {first}–{first + 1})" if pack.spec.grid else ""
 
 
 def _texts(canvas: PdfCanvas, pack: PackContent, room_mm: float) -> tuple[str, str]:
-    labels = labels_in_room(canvas, pack, strong(pack.type_pt(8.6)), room_mm)
+    plan, sheets = pack.plan, sheets_in_words(pack)
+    if plan.seams:
+        sheets += f", **{labels_in_room(canvas, pack, strong(pack.type_pt(8.6)), room_mm)}**"
+    first, last = plan.guide_pages[0], plan.guide_pages[-1]
     contents = (
-        f"**In this pack:** the assembly map (page 1), the guide (pages 2–3){_grid(pack)} and "
-        f"{sheets_in_words(pack)}, **{labels}** ({sheet_pages(pack)})."
+        f"**In this pack:** {'the assembly map (page 1), ' if plan.map_pages else ''}the guide "
+        f"({f'page {first}' if first == last else f'pages {first}–{last}'}){_grid(pack)} and "
+        f"{sheets} ({sheet_pages(pack)})."
     )
-    first = (
-        "**Before you cut:** read the guide, measure "
-        f"sheet **{pack.plan.sheet_to_test.label}** as it says, and tell your tutor if it is not "
-        "right. Children never use knives unsupervised."
+    which = f"sheet **{plan.sheet_to_test.label}**" if plan.seams else "the sheet"
+    before = (
+        f"**Before you cut:** read the guide, measure {which} as it says, and tell your tutor if "
+        "it is not right. Children never use knives unsupervised."
     )
-    return contents, first
+    return contents, before

@@ -16,7 +16,17 @@ from worker.pages.lengths import format_title
 from worker.pages.map.page import content_of
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import LineStyle, PdfCanvas
-from worker.pdf.palette import GRAPHITE, HAIR_MM, PAPER, PENCIL, body, display, kicker, strong
+from worker.pdf.palette import (
+    BLACK,
+    GRAPHITE,
+    HAIR_MM,
+    PAPER,
+    PENCIL,
+    body,
+    display,
+    kicker,
+    strong,
+)
 from worker.pdf.text import clean
 from worker.pdf.writer import PdfWriter
 from worker.spec.plan import Rect
@@ -72,7 +82,7 @@ def _name(
         canvas, recipient.name, HeadlineStyle(style=display(84 * k), smallest_pt=20 * k), room
     )
     y = name.draw(canvas, content.left, y) + 5 * k
-    rule = LineStyle(ink=GRAPHITE, width_mm=0.8 * k)
+    rule = LineStyle(ink=BLACK, width_mm=0.8 * k)
     canvas.line((content.left, y), (content.right, y), rule)
     return y
 
@@ -95,20 +105,23 @@ def _figures(canvas: PdfCanvas, pack: PackContent, content: Rect, y: float) -> N
     under = base + 6 * k
     count = str(pack.plan.sheet_count)
     wide = canvas.text((content.left, base), count, large)
-    words = sheets_in_words(pack).partition(" ")[2] + f", {pack.pages} pages with map and guide"
+    guides = "map and guide" if pack.plan.map_pages else "guide"
+    words = sheets_in_words(pack).partition(" ")[2] + f", {pack.pages} pages with {guides}"
     canvas.text((content.left, under), words, small)
     x = content.left + max(wide, canvas.width(words, small)) + 10 * k
     room = content.right - x
-    labels = labels_in_room(canvas, pack, large, room)
-    fitting = min(1.0, room / canvas.width(labels, large))
-    canvas.text((x, base), labels, display(large.size_pt * fitting))
-    labelled = "labels" if pack.plan.sheet_count > 1 else "label"
-    canvas.text((x, under), canvas.fit(f"{labelled}, pack {pack.text.number}", small, room), small)
+    number = f"pack {pack.text.number}"
+    if pack.plan.seams:
+        labels = labels_in_room(canvas, pack, large, room)
+        fitting = min(1.0, room / canvas.width(labels, large))
+        canvas.text((x, base), labels, display(large.size_pt * fitting))
+        number = f"labels, {number}"
+    canvas.text((x, under), canvas.fit(number, small, room), small)
 
 
 def _foot(canvas: PdfCanvas, pack: PackContent, recipient: Recipient, content: Rect) -> None:
     k, y = pack.scale, content.bottom - 1.5 * pack.scale
-    rule = LineStyle(ink=GRAPHITE, width_mm=HAIR_MM)
+    rule = LineStyle(ink=BLACK, width_mm=HAIR_MM)
     canvas.line((content.left, y - 6 * k), (content.right, y - 6 * k), rule)
     words = f"The {pack.pages} pages below this one are for this student"
     words += (

@@ -35,9 +35,9 @@ from worker.pages.lengths import measures_for
 from worker.pages.pack_content import PackContent
 from worker.pages.traced_lines import SmallLineStyle, draw_small_strokes
 from worker.pdf.canvas import LineStyle, PdfCanvas, Point
-from worker.pdf.palette import FIRM_MM, GRAPHITE, PENCIL, body, display, kicker, strong
+from worker.pdf.palette import BLACK, FIRM_MM, PENCIL, body, display, kicker, strong
 from worker.pdf.text import clean
-from worker.spec.plan import FIRST_GRID_PAGE, Rect
+from worker.spec.plan import Rect
 from worker.spec.spec import Grid
 from worker.units import pt_to_mm
 
@@ -69,7 +69,7 @@ def draw_grid_pages(pack: PackContent, small: Image.Image | None) -> list[DrawPa
     squares = square_grid(pack.plan.picture, grid.square_mm)
     return [
         partial(_draw_reference, pack=pack, grid=grid, small=small),
-        partial(draw_support_grid, pack=pack, squares=squares, page=FIRST_GRID_PAGE + 1),
+        partial(draw_support_grid, pack=pack, squares=squares, page=pack.plan.first_grid_page + 1),
     ]
 
 
@@ -107,7 +107,7 @@ def _reference(
     if pack.aids.lines:
         draw_small_strokes(canvas, layout.picture, place.scale, pack.aids.lines, _LINES)
     draw_square_names(canvas, squares, style, place)
-    canvas.rect(layout.picture, stroke=LineStyle(ink=GRAPHITE, width_mm=FIRM_MM / 2))
+    canvas.rect(layout.picture, stroke=LineStyle(ink=BLACK, width_mm=FIRM_MM / 2))
     _beside(canvas, squares, place, each)
 
 
@@ -128,7 +128,7 @@ def _head(
     """Title, the factor, what a square measures here and on the support, and what is shown."""
     area = layout.area
     y = area.top + 2.4
-    number = f"{pack.text.number}   ·   page {FIRST_GRID_PAGE} of {pack.pages}"
+    number = f"{pack.text.number}   ·   page {pack.plan.first_grid_page} of {pack.pages}"
     right = canvas.text((area.right, y), number, body(7, PENCIL), align="right")
     x = area.left + canvas.text((area.left, y), "GRIDDED REFERENCE", kicker(6.8)) + 3
     title = canvas.fit(clean(pack.text.title), body(7), area.right - right - 4 - x)

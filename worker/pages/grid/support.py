@@ -16,9 +16,8 @@ from worker.pages.map.page import content_of
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import LineStyle, PdfCanvas
 from worker.pdf.palette import (
-    FAINT,
+    BLACK,
     FIRM_MM,
-    GRAPHITE,
     HAIR_MM,
     PENCIL,
     SANGUINE,
@@ -29,7 +28,7 @@ from worker.pdf.palette import (
 )
 from worker.pdf.text import clean
 from worker.pdf.typeset import LEADING, draw_line, lines, tick_box
-from worker.spec.plan import FIRST_GRID_PAGE, Rect
+from worker.spec.plan import Rect
 from worker.units import pt_to_mm
 
 #: Of more ticks than this along an edge, only each second, fifth or tenth is listed and drawn.
@@ -115,7 +114,7 @@ def _figure(canvas: PdfCanvas, pack: PackContent, squares: SquareGrid, room: Rec
     left, top = room.left + (room.width - wide) / 2, room.top + air
     border = support.border_mm * scale
     outer = Rect(left, top, wide, high)
-    fine, firm = LineStyle(ink=FAINT, width_mm=HAIR_MM), LineStyle(ink=SANGUINE, width_mm=FIRM_MM)
+    fine, firm = LineStyle(ink=BLACK, width_mm=HAIR_MM), LineStyle(ink=BLACK, width_mm=FIRM_MM)
     xs = [left + border + x * scale for x in squares.columns_mm]
     ys = [top + border + y * scale for y in squares.rows_mm]
     if pack.spec.print.mirror:
@@ -129,7 +128,7 @@ def _figure(canvas: PdfCanvas, pack: PackContent, squares: SquareGrid, room: Rec
         canvas.line((outer.left, y), (outer.right, y), fine)
         canvas.line((outer.left, y), (outer.left - _TICK_MM * k, y), firm)
         canvas.line((outer.right, y), (outer.right + _TICK_MM * k, y), firm)
-    canvas.rect(outer, stroke=LineStyle(ink=GRAPHITE, width_mm=FIRM_MM))
+    canvas.rect(outer, stroke=LineStyle(ink=BLACK, width_mm=FIRM_MM))
     _names(canvas, (xs, ys), each, outer, k)
     return outer.bottom + air
 
@@ -178,7 +177,7 @@ def _section(pack: PackContent, squares: SquareGrid) -> Section:
         ),
         (
             "Letter the columns and number the rows outside the picture. Everything becomes "
-            f"**{factor:.2f} times** as large as on page {FIRST_GRID_PAGE}; a square is "
+            f"**{factor:.2f} times** as large as on page {pack.plan.first_grid_page}; a square is "
             f"**{say.length(squares.side_mm)}**."
         ),
         (
@@ -252,7 +251,7 @@ def _table(
     columns, _ = _cells(pack, marks, room.width)
     unit = "INCHES (mm)" if measures_for(pack.spec.sheet.format).inches else "MM"
     more = "" if each == 1 else f", ONE IN {each}"
-    canvas.line((room.left, y), (room.right, y), LineStyle(ink=FAINT, width_mm=HAIR_MM))
+    canvas.line((room.left, y), (room.right, y), LineStyle(ink=BLACK, width_mm=HAIR_MM))
     canvas.text((room.left, y + 4 * k), f"{title}, {unit}{more}", kicker(5.8 * k, PENCIL))
     y += 8.6 * k
     if not marks:

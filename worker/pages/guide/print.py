@@ -14,7 +14,6 @@ from worker.pages.guide.sections import Section, section
 from worker.pages.lengths import format_title
 from worker.pages.pack_content import PackContent
 from worker.pdf.text import clean
-from worker.spec.plan import FIRST_GRID_PAGE
 
 #: Page fitting shrinks at least this far (common practice).
 _FITTED = 0.97
@@ -45,14 +44,15 @@ def printing(pack: PackContent) -> Section:
 def _test(pack: PackContent) -> str:
     """The sheet that is printed first, and what it measures from cut to cut."""
     tested = pack.plan.sheet_to_test
+    which = f" (sheet {tested.label})" if pack.plan.seams else ""
     lengths = " and ".join(
         f"**{pack.say.length(check.length_mm)} ± {check.tolerance_mm:.1f} mm** {_WAYS[check.name]}"
         for check in pack.plan.check_lengths
         if check.scope == "sheet"
     )
     text = (
-        f"Print **page {tested.page}** (sheet {tested.label}) alone first. Measure its picture "
-        f"with a steel rule, from cut to cut: {lengths}."
+        f"Print **page {tested.page}**{which} alone first. Measure its picture with a steel rule, "
+        f"from cut to cut: {lengths}."
     )
     if tested.tells:
         return text
@@ -151,5 +151,5 @@ def _grid_pages(pack: PackContent) -> str:
     """The two pages to draw by eye from, where there is a grid."""
     if pack.spec.grid is None:
         return ""
-    first = FIRST_GRID_PAGE
+    first = pack.plan.first_grid_page
     return f" Pages **{first} and {first + 1}** have the grid, to draw by eye without transfer."

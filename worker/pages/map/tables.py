@@ -9,7 +9,7 @@ from worker.pages.map.legend import draw_legend
 from worker.pages.map.placement import MapPlacement
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import LineStyle, PdfCanvas
-from worker.pdf.palette import GRAPHITE, HAIR_MM, PENCIL, body, display, kicker, strong
+from worker.pdf.palette import BLACK, HAIR_MM, PENCIL, body, display, kicker, strong
 from worker.pdf.text import clean
 from worker.spec.plan import Edge, Rect
 
@@ -33,11 +33,13 @@ def draw_header(canvas: PdfCanvas, pack: PackContent, content: Rect) -> float:
     """Kicker, title, rule and figures; returns where the drawing may begin."""
     k, y = pack.scale, content.top
     canvas.text((content.left, y + 2 * k), "ASSEMBLY MAP", kicker(pack.type_pt(7)))
-    number = f"{pack.text.number}   ·   page 1 of {pack.pages}"
+    number = pack.text.number
+    if pack.plan.map_pages:
+        number += f"   ·   page 1 of {pack.pages}"
     canvas.text((content.right, y + 2 * k), number, body(pack.type_pt(7), PENCIL), align="right")
     y += 12.5 * k
     y = _title(canvas, pack, content, y)
-    canvas.line((content.left, y), (content.right, y), LineStyle(ink=GRAPHITE, width_mm=HAIR_MM))
+    canvas.line((content.left, y), (content.right, y), LineStyle(ink=BLACK, width_mm=HAIR_MM))
     return draw_figures(canvas, pack, content, y + 7.4 * k) + 3 * k
 
 
@@ -102,13 +104,16 @@ def draw_tables(canvas: PdfCanvas, placement: MapPlacement, room: Rect) -> None:
     pack = placement.pack
     k = pack.scale
     canvas.line(
-        (room.left, room.top), (room.right, room.top), LineStyle(ink=GRAPHITE, width_mm=HAIR_MM)
+        (room.left, room.top), (room.right, room.top), LineStyle(ink=BLACK, width_mm=HAIR_MM)
     )
     gap = 7 * k
     left = Rect(room.left, room.top + 4.6 * k, room.width * 0.40 - gap, room.height)
     right = Rect(room.left + room.width * 0.40, left.top, room.width * 0.60, room.height)
     checks, stacks = check_rows(pack), stack_rows(pack)
     _table(canvas, pack, left, (("check lengths", 0.0), ("", 0.46)), checks)
+    if not stacks:
+        draw_legend(canvas, placement, room.left, room.bottom - 0.6 * k)
+        return
     name = "stack, mm" if pack.stacked else "cuts, mm"
     columns = ((name, 0.0), *zip(_STACK_HEADS, _STACK_SHARES, strict=True))
     _table(canvas, pack, right, columns if pack.stacked else columns[:-1], stacks)
@@ -163,7 +168,7 @@ def stack_rows(pack: PackContent) -> list[Row]:
     rows = []
     for number, stack in enumerate(shown):
         margin = stack.margin_mm
-        cuts = (f"{margin[edge]:.1f}" for edge in _STACK_EDGES)
+        cuts = (f"{margin[edge]:.1f}" if edge in margin else "flap" for edge in _STACK_EDGES)
         sheets = label_list(pack.words, stack.labels, most=3)
         name, says = (stack_name(number), (*cuts, sheets)) if pack.stacked else (sheets, (*cuts,))
         rows.append(Row(name, says))

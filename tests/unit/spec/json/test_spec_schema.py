@@ -6,10 +6,11 @@ import json
 from typing import Any
 
 import pytest
+from marshmallow import ValidationError
 
 from tests.folded import fold
 from worker.errors import SpecInvalid
-from worker.spec.json import dump_spec, load_spec
+from worker.spec.json import check_part, dump_spec, flatten, load_spec
 from worker.spec.spec import Area, Focus, Seams, Spec, Support
 
 SMALLEST = {"support": {"width_mm": 600, "height_mm": 400}}
@@ -27,7 +28,7 @@ EXAMPLE = json.loads("""
               "margin_mm": {"top": 5, "right": 5, "bottom": 5, "left": 5}},
   "seams":   {"joint": "butt", "lap_mm": 0, "arrangement": "aligned", "placement": "quiet",
               "protect": [{"left": 0.4, "top": 0.2, "width": 0.2, "height": 0.1}],
-              "within_mm": 1.5},
+              "register_marks": true, "within_mm": 1.5},
   "print":   {"resolution_ppi": 200, "mirror": false, "black_only": true,
               "across_correction": 1.0, "down_correction": 1.0, "printer": "Studio laser"},
   "grid":    {"square_mm": 50, "diagonals": true, "line_mm": 0.25}
@@ -200,3 +201,29 @@ def test_every_fault_is_told_at_once() -> None:
         load_spec({"tone": {"style": "x", "lighten": 9}})
     assert set(caught.value.fields) == {"support", "tone.style", "tone.lighten"}
     assert "2 more fields are at fault" in caught.value.detail
+
+
+@pytest.mark.parametrize(
+    ("part", "at_fault"),
+    [
+        ({}, []),
+        ({"seams": {"lap_mm": 5}, "support": {"width_mm": 300}, "grid": None}, []),
+        ({"tone": {"outline": {"detail": 0.3}}, "crop": {"focus": [0.5, 0.5]}}, []),
+        ({"colour": 1}, ["colour"]),
+        ({"support": {"widht_mm": 300}, "rotate_deg": 90}, ["rotate_deg", "support.widht_mm"]),
+        ({"sheet": {"margin_mm": {"top": "3"}}}, ["sheet.margin_mm.top"]),
+        ({"support": None, "tone": 7}, ["support", "tone"]),
+        ({"grid": {"diagonals": True}}, ["grid.square_mm"]),
+        ({"crop": {"left": 0}}, ["crop.height", "crop.top", "crop.width"]),
+        ({"seams": {"protect": [{"left": 2, "top": 0, "width": 1, "height": 1}]}},
+         ["seams.protect.0.left"]),
+    ],
+)  # fmt: skip
+def test_a_part_of_a_spec_is_checked_by_itself(part: dict[str, Any], at_fault: list[str]) -> None:
+    """Whatever it is laid over; what only the whole can tell is not asked of it."""
+    found: dict[str, list[str]] = {}
+    try:
+        check_part(part)
+    except ValidationError as error:
+        found = flatten(error.messages)
+    assert sorted(found) == at_fault
