@@ -35,7 +35,7 @@ def test_a_printer_is_kept_with_what_its_readings_mean(studio: Studio) -> None:
     assert made["across_correction"] == pytest.approx(200 / 199.2, abs=1e-6)
     assert (made["across"]["verdict"], made["across"]["nominal_mm"]) == ("corrected", 200)
     # Half a millimetre of 200 is what nobody reads better.
-    assert made["across"]["uncertainty"] == pytest.approx(0.0025, rel=0.01)
+    assert made["across"]["uncertainty"] == pytest.approx(0.00125, rel=0.01)
     assert (made["down_correction"], made["down"]["verdict"]) == (1.0, "exact")
     assert made["margin_mm"] == MARGINS
     assert made["class_id"] is None

@@ -142,8 +142,9 @@ def _texts(pack: PackContent) -> tuple[str, str]:
         f"({f'page {first}' if first == last else f'pages {first}–{last}'}){_grid(pack)} and "
         f"{sheets} ({sheet_pages(pack)})."
     )
+    which = f"sheet **{plan.sheet_to_test.label}**" if plan.seams else "the sheet"
     before = (
-        "**Before you cut:** read the guide, measure the scale bar on each sheet, and tell "
-        "your tutor if it is not right. Children never use knives unsupervised."
+        f"**Before you cut:** read the guide, measure {which} as it says, and tell your tutor if "
+        "it is not right. Children never use knives unsupervised."
     )
     return contents, before
