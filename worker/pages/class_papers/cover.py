@@ -6,6 +6,7 @@ drawing of the assembly map is in the middle, drawn anew so that it is sharp.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from PIL import Image
@@ -13,7 +14,7 @@ from PIL import Image
 from worker.pages.class_papers.headline import HeadlineStyle, headline
 from worker.pages.class_papers.recipient import (
     Recipient,
-    labels_in_room,
+    all_labels,
     sheet_pages,
     sheets_in_words,
 )
@@ -22,7 +23,7 @@ from worker.pages.map.placement import place_map
 from worker.pages.map.tables import draw_figures
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import LineStyle, PdfCanvas
-from worker.pdf.palette import BLACK, HAIR_MM, PENCIL, body, display, kicker, strong
+from worker.pdf.palette import BLACK, HAIR_MM, PENCIL, body, display, kicker
 from worker.pdf.text import clean
 from worker.pdf.typeset import LEADING, draw_line, lines
 from worker.pdf.writer import PdfWriter
@@ -61,7 +62,7 @@ def draw_cover(
     y = draw_figures(canvas, pack, content, y + 7.4 * k) + 2 * k
     top = _contents(canvas, pack, recipient, content)
     room = Rect(content.left, y, content.width, top - y)
-    draw_map_picture(canvas, place_map(pack, room), faint)
+    draw_map_picture(canvas, replace(place_map(pack, room), bare=True), faint)
 
 
 def _head(canvas: PdfCanvas, pack: PackContent, recipient: Recipient, content: Rect) -> float:
@@ -103,7 +104,7 @@ def _contents(canvas: PdfCanvas, pack: PackContent, recipient: Recipient, conten
     k = pack.scale
     size_pt = pack.type_pt(8.6)
     unit = pt_to_mm(size_pt)
-    texts = [*_texts(canvas, pack, content.width * 0.6)]
+    texts = [*_texts(pack)]
     if recipient.note:
         texts.append(_breakable(clean(recipient.note).replace("**", "")))
     broken = [line for text in texts for line in lines(text, size_pt, content.width)]
@@ -131,18 +132,19 @@ def _grid(pack: PackContent) -> str:
     return f", the grid (pages {first}–{first + 1})" if pack.spec.grid else ""
 
 
-def _texts(canvas: PdfCanvas, pack: PackContent, room_mm: float) -> tuple[str, str]:
+def _texts(pack: PackContent) -> tuple[str, str]:
     plan, sheets = pack.plan, sheets_in_words(pack)
     if plan.seams:
-        sheets += f", **{labels_in_room(canvas, pack, strong(pack.type_pt(8.6)), room_mm)}**"
+        sheets += f", **{all_labels(pack)}**"
     first, last = plan.guide_pages[0], plan.guide_pages[-1]
     contents = (
         f"**In this pack:** {'the assembly map (page 1), ' if plan.map_pages else ''}the guide "
         f"({f'page {first}' if first == last else f'pages {first}–{last}'}){_grid(pack)} and "
         f"{sheets} ({sheet_pages(pack)})."
     )
+    which = f"sheet **{plan.sheet_to_test.label}**" if plan.seams else "the sheet"
     before = (
-        "**Before you cut:** read the guide, measure the scale bar on each sheet, and tell "
-        "your tutor if it is not right. Children never use knives unsupervised."
+        f"**Before you cut:** read the guide, measure {which} as it says, and tell your tutor if "
+        "it is not right. Children never use knives unsupervised."
     )
     return contents, before

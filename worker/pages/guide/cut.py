@@ -5,7 +5,6 @@ The knife along the rule, and the doubt about a pile of prints, are common pract
 
 from __future__ import annotations
 
-from worker.layout.checks import SHEET_TOLERANCE_MM
 from worker.pages.guide.cautions import comes_first
 from worker.pages.guide.sections import Section, section
 from worker.pages.lengths import label_list, stack_name
@@ -29,11 +28,12 @@ def _one(pack: PackContent) -> tuple[str, ...]:
     """One sheet is measured at once: nothing is joined that would be measured later."""
     words, picture = pack.words, pack.plan.picture
     size = pack.say.size(picture.width_mm, picture.height_mm)
+    off_mm = max(check.tolerance_mm for check in pack.plan.check_lengths)
     return (
         words("guide.cut.one", page=pack.plan.first_sheet_page),
         words("guide.cut.knife"),
         words("guide.cut.flap-one"),
-        words("guide.cut.measure", size=size, tolerance=pack.say.length(SHEET_TOLERANCE_MM)),
+        words("guide.cut.measure", size=size, tolerance=pack.say.length(off_mm)),
     )
 
 

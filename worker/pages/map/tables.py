@@ -141,7 +141,7 @@ def _table(
 
 
 def check_rows(pack: PackContent) -> list[Row]:
-    """The lengths to measure on the joined enlargement, and the one on each sheet."""
+    """The lengths to measure on the joined enlargement, and on the sheet that is printed first."""
     say = measures_for(pack.spec.sheet.format)
     lengths = pack.plan.check_lengths
     # Both diagonals are of one length.
@@ -154,10 +154,10 @@ def check_rows(pack: PackContent) -> list[Row]:
         Row(name, (f"{say.length(check.length_mm)} ± {check.tolerance_mm:.1f}",))
         for name, check in shown.items()
     ]
-    on_sheet = next((check for check in lengths if check.scope == "sheet"), None)
-    if on_sheet:
-        length = f"{say.length(on_sheet.length_mm)} ± {on_sheet.tolerance_mm:.1f}"
-        rows.append(Row("each scale bar", (length,)))
+    for check in lengths:
+        if check.scope == "sheet":
+            length = f"{say.length(check.length_mm)} ± {check.tolerance_mm:.1f}"
+            rows.append(Row(f"{pack.plan.sheet_to_test.label}, {check.name}", (length,)))
     return rows
 
 
