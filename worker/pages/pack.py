@@ -19,6 +19,7 @@ from worker.pdf.writer import PdfWriter
 from worker.spec.plan import FIRST_GRID_PAGE, Plan, Rect
 from worker.spec.spec import Spec
 from worker.units import mm_to_pt
+from worker.words.catalogue import Words
 
 __all__ = ["Aids", "PackText", "PrintedPiece", "page_names", "write_pack", "write_sheet"]
 
@@ -50,7 +51,7 @@ def write_pack(  # noqa: PLR0913 - one call takes every part of a pack by name.
         OSError: The file cannot be written.
     """
     pack = PackContent(spec=spec, plan=plan, text=text, aids=aids or Aids())
-    names = page_names(plan)
+    names = page_names(plan, pack.words)
     with PdfWriter(path, plan.sheet, title=_document_title(text), names=names) as pdf:
         canvas = PdfCanvas(pdf)
         draw_map(canvas, pack, faint)
@@ -84,14 +85,14 @@ def write_sheet(  # noqa: PLR0913 - as above.
         pdf.save()
 
 
-def page_names(plan: Plan) -> tuple[PageName, ...]:
+def page_names(plan: Plan, words: Words) -> tuple[PageName, ...]:
     """The names of a pack's pages, in page order."""
     before = [
-        PageName(label="Map", bookmark="Map"),
-        PageName(label="Guide 1", bookmark="Guide"),
-        PageName(label="Guide 2"),
-        PageName(label="Grid 1", bookmark="Grid"),
-        PageName(label="Grid 2"),
+        PageName(label=words("pack.map"), bookmark=words("pack.map")),
+        PageName(label=words("pack.guide-page", page=1), bookmark=words("pack.guide")),
+        PageName(label=words("pack.guide-page", page=2)),
+        PageName(label=words("pack.grid-page", page=1), bookmark=words("pack.grid")),
+        PageName(label=words("pack.grid-page", page=2)),
     ]
     if plan.first_sheet_page == FIRST_GRID_PAGE:
         del before[FIRST_GRID_PAGE - 1 :]

@@ -287,6 +287,7 @@ class Plan:
         mean_coverage: Mean share of ink, 0 to 1.
         suggestions: Faces to protect, and small changes that take fewer sheets, each by itself.
         grid: The grid, and sides of squares that are suggested.
+        language: Of what is printed.
     """
 
     picture: Size
@@ -312,6 +313,7 @@ class Plan:
     warnings: tuple[PlanWarning, ...]
     suggestions: tuple[Suggestion, ...]
     grid: PlanGrid
+    language: str
 
     def without_faces(self) -> Plan:
         """The plan without the places of faces, which a pack keeps only where they are taken."""

@@ -38,10 +38,15 @@ def write_cover(
     Raises:
         OSError: The file cannot be written.
     """
-    with PdfWriter(path, pack.plan.sheet, title=f"{clean(recipient.name)}, cover") as pdf:
+    with PdfWriter(path, pack.plan.sheet, title=cover_title(pack, recipient)) as pdf:
         draw_cover(PdfCanvas(pdf), pack, recipient, faint)
         pdf.finish_page()
         pdf.save()
+
+
+def cover_title(pack: PackContent, recipient: Recipient) -> str:
+    """What the page is called."""
+    return pack.words("papers.cover-of", name=clean(recipient.name))
 
 
 def draw_cover(
@@ -59,10 +64,10 @@ def draw_cover(
 
 
 def _head(canvas: PdfCanvas, pack: PackContent, recipient: Recipient, content: Rect) -> float:
-    k, y = pack.scale, content.top + 2 * pack.scale
-    number = f"pack {pack.text.number}"
+    k, y, words = pack.scale, content.top + 2 * pack.scale, pack.words
+    number = words("sheet.pack", number=pack.text.number)
     taken = canvas.text((content.right, y), number, body(pack.type_pt(7), PENCIL), align="right")
-    wide = canvas.text((content.left, y), "COVER", kicker(pack.type_pt(6.8)))
+    wide = canvas.text((content.left, y), words("papers.cover-kicker"), kicker(pack.type_pt(6.8)))
     group, style = clean(recipient.group), body(pack.type_pt(7), PENCIL)
     room = content.width - taken - wide - 10 * k
     canvas.text((content.left + wide + 5 * k, y), canvas.fit(group, style, room), style)
@@ -82,10 +87,10 @@ def _words(
         room,
     )
     y = name.draw(canvas, content.left, y) + 1.5 * k
-    title, room = clean(pack.text.title) or "Untitled", Rect(content.left, y, content.width, 16 * k)
+    room = Rect(content.left, y, content.width, 16 * k)
     words = headline(
         canvas,
-        title,
+        pack.title,
         HeadlineStyle(style=display(18 * k, PENCIL), smallest_pt=9 * k, most_lines=2),
         room,
     )
@@ -121,20 +126,19 @@ def _breakable(text: str) -> str:
     return " ".join(parts)
 
 
-def _grid(pack: PackContent) -> str:
-    """The two pages to draw by eye from, where there is a grid."""
-    first = FIRST_GRID_PAGE
-    return f", the grid (pages {first}–{first + 1})" if pack.spec.grid else ""
-
-
 def _texts(canvas: PdfCanvas, pack: PackContent, room_mm: float) -> tuple[str, str]:
+    words, first = pack.words, FIRST_GRID_PAGE
+    sheets, pages = sheets_in_words(pack), sheet_pages(pack)
     labels = label_range(canvas, pack, strong(pack.type_pt(8.6)), room_mm)
-    contents = (
-        f"**In this pack:** the assembly map (page 1), the guide (pages 2–3){_grid(pack)} and "
-        f"{sheets_in_words(pack)}, **{labels}** ({sheet_pages(pack)})."
-    )
-    first = (
-        "**Before you cut:** read the guide, measure the scale bar on each sheet, and tell "
-        "your tutor if it is not right. Children never use knives unsupervised."
-    )
-    return contents, first
+    if pack.spec.grid:
+        contents = words(
+            "papers.contents-grid",
+            first=first,
+            last=first + 1,
+            sheets=sheets,
+            labels=labels,
+            pages=pages,
+        )
+    else:
+        contents = words("papers.contents", sheets=sheets, labels=labels, pages=pages)
+    return contents, words("papers.first")

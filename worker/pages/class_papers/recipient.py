@@ -31,8 +31,7 @@ class Recipient:
 
 def sheets_in_words(pack: PackContent) -> str:
     """`6 sheets`."""
-    count = pack.plan.sheet_count
-    return f"{count} sheet" if count == 1 else f"{count} sheets"
+    return pack.words("papers.sheets", count=pack.plan.sheet_count)
 
 
 def label_range(canvas: PdfCanvas, pack: PackContent, style: TextStyle, room_mm: float) -> str:
@@ -47,4 +46,6 @@ def label_range(canvas: PdfCanvas, pack: PackContent, style: TextStyle, room_mm:
 def sheet_pages(pack: PackContent) -> str:
     """`pages 4–9`."""
     first = pack.plan.first_sheet_page
-    return f"page {first}" if pack.pages == first else f"pages {first}–{pack.pages}"
+    if pack.pages == first:
+        return pack.words("papers.page", page=first)
+    return pack.words("papers.pages", first=first, last=pack.pages)
