@@ -179,10 +179,10 @@ def test_two_pages_of_the_grid_lie_between_guide_and_sheets(
 @pytest.mark.parametrize(
     ("square_mm", "told"),
     [
-        (75, "8 columns, a to h, "),
-        (60, "10 columns, a to k without i, "),
-        (50, "12 columns, a to n without i and l, "),
-        (25, "24 columns, a to aa without i, l, and o, "),
+        (75, "8 columns, a to h,"),
+        (60, "10 columns, a to k without i,"),
+        (50, "12 columns, a to n without i and l,"),
+        (25, "24 columns, a to aa without i, l, and o,"),
     ],
 )
 def test_the_reference_tells_which_letters_there_are(

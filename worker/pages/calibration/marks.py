@@ -66,13 +66,18 @@ def _labels(canvas: PdfCanvas, layout: CalibrationLayout, *, down: bool) -> None
     whole, part = (length_in_words(layout, (end - start) * share) for share in (1.0, INNER_SHARE))
     outer = words("test-page.bar-down" if down else "test-page.bar-across", length=whole)
     inner = words("test-page.rings", length=part)
-    for text, style, share in ((outer, strong(8 * k), 0.5), (inner, body(6.5 * k), _BESIDE[down])):
-        at = _at(layout, start + (end - start) * share, 1.9, down=down)
+    large, small = strong(8 * k), body(6.5 * k)
+    half = canvas.width(outer, large) / 2, canvas.width(inner, small) / 2
+    # The smaller label is after the larger one as it is read, and clear of it.
+    beside = max((end - start) * _BESIDE, half[0] + half[1] + 3 * k) * (-1 if down else 1)
+    middle = (start + end) / 2
+    for text, style, along in ((outer, large, middle), (inner, small, middle + beside)):
+        at = _at(layout, along, 1.9, down=down)
         canvas.text(at, text, style, align="centre", turn_deg=turn)
 
 
-#: Where along a bar the smaller label has its middle: after the larger one as it is read.
-_BESIDE = {False: 0.76, True: 0.24}
+#: How far from a bar's middle that of the smaller label is, in lengths of the bar.
+_BESIDE = 0.26
 
 
 def length_in_words(layout: CalibrationLayout, length_mm: float) -> str:

@@ -2,29 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from worker.pages.lengths import format_title, label_list, stack_name
 from worker.pages.map.legend import draw_legend, legend_height
 from worker.pages.map.placement import MapPlacement
+from worker.pages.map.table import ROW_MM, Row, Table, column_starts
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import LineStyle, PdfCanvas
-from worker.pdf.palette import GRAPHITE, HAIR_MM, PENCIL, body, display, kicker, strong
+from worker.pdf.palette import GRAPHITE, HAIR_MM, PENCIL, body, display, kicker
 from worker.spec.plan import CheckLength, Edge, Rect
 
 #: More rows than this are counted only: every sheet shows its own cuts.
 _MOST_ROWS = 7
-_ROW_MM = 4.1
 _STACK_EDGES: tuple[Edge, ...] = ("left", "top", "right", "bottom")
+#: Where the figures begin, in shares of the width.
+_FIGURE_SHARES = (0.0, 0.20, 0.48, 0.78)
 _STACK_SHARES = (0.24, 0.35, 0.46, 0.57, 0.69)
-
-
-@dataclass(frozen=True)
-class Row:
-    """One line of a table: what it is about, and what it says, in columns."""
-
-    name: str
-    says: tuple[str, ...]
 
 
 def draw_header(canvas: PdfCanvas, pack: PackContent, content: Rect) -> float:
@@ -68,20 +60,22 @@ def draw_figures(canvas: PdfCanvas, pack: PackContent, content: Rect, y: float) 
         (say.figures(spec.support.width_mm, spec.support.height_mm), _support(pack)),
         *([_joint(pack)] if plan.seams else []),
     )
-    shares = (0.0, 0.20, 0.48, 0.78)
-    for (figure, caption), share, end in zip(figures, shares, (*shares[1:], 1.0), strict=False):
-        x, room = content.left + share * content.width, (end - share) * content.width - 2
-        style, small = display(15 * k), body(pack.type_pt(7), PENCIL)
-        canvas.text((x, y), canvas.fit(figure, style, room), style)
-        canvas.text((x, y + 4 * k), canvas.fit(caption, small, room), small)
+    large, small = display(15 * k), body(pack.type_pt(7), PENCIL)
+    needs = [canvas.width(caption, small) + 2 for _, caption in figures]
+    starts = column_starts(_FIGURE_SHARES[: len(figures)], needs, content.width)
+    for (figure, caption), start, end in zip(figures, starts, (*starts[1:], None), strict=True):
+        room = (content.width if end is None else end - 2) - start
+        size_pt = large.size_pt * min(1.0, room / canvas.width(figure, large))
+        canvas.text((content.left + start, y), figure, display(size_pt))
+        canvas.text((content.left + start, y + 4 * k), canvas.fit(caption, small, room), small)
     if not say.inches:
         return y + 4 * k
-    for share, (width, height) in (
-        (shares[1], (plan.picture.width_mm, plan.picture.height_mm)),
-        (shares[2], (spec.support.width_mm, spec.support.height_mm)),
+    for start, (width, height) in (
+        (starts[1], (plan.picture.width_mm, plan.picture.height_mm)),
+        (starts[2], (spec.support.width_mm, spec.support.height_mm)),
     ):
         inches = say.inches_of(width, height)
-        canvas.text((content.left + share * content.width, y + 7.2 * k), inches, small)
+        canvas.text((content.left + start, y + 7.2 * k), inches, small)
     return y + 7.2 * k
 
 
@@ -105,7 +99,7 @@ def _joint(pack: PackContent) -> tuple[str, str]:
 def tables_height(pack: PackContent, width_mm: float) -> float:
     """How much of the page the tables and the legend take."""
     rows = max(len(check_rows(pack)), len(stack_rows(pack)))
-    return (16.0 + _ROW_MM * rows) * pack.scale + legend_height(pack, width_mm)
+    return (16.0 + ROW_MM * rows) * pack.scale + legend_height(pack, width_mm)
 
 
 def draw_tables(canvas: PdfCanvas, placement: MapPlacement, room: Rect) -> None:
@@ -115,37 +109,28 @@ def draw_tables(canvas: PdfCanvas, placement: MapPlacement, room: Rect) -> None:
     canvas.line(
         (room.left, room.top), (room.right, room.top), LineStyle(ink=GRAPHITE, width_mm=HAIR_MM)
     )
-    gap = 7 * k
-    left = Rect(room.left, room.top + 4.6 * k, room.width * 0.40 - gap, room.height)
-    right = Rect(room.left + room.width * 0.40, left.top, room.width * 0.60, room.height)
-    checks, stacks = check_rows(pack), stack_rows(pack)
-    words = pack.words
-    _table(canvas, pack, left, ((words("map.checks"), 0.0), ("", 0.46)), checks)
-    name = words("map.stacks" if pack.stacked else "map.cuts")
-    heads = (*(words(f"map.edge-{edge}") for edge in _STACK_EDGES), words("map.stack-sheets"))
-    columns = ((name, 0.0), *zip(heads, _STACK_SHARES, strict=True))
-    _table(canvas, pack, right, columns if pack.stacked else columns[:-1], stacks)
+    gap, top = 7 * k, room.top + 4.6 * k
+    checks, cuts = _checks(pack), _cuts(pack)
+    wide = max(room.width * 0.40 - gap, checks.least_mm(canvas))
+    checks.draw(canvas, Rect(room.left, top, wide, room.height))
+    wide += gap
+    cuts.draw(canvas, Rect(room.left + wide, top, room.width - wide, room.height))
     draw_legend(canvas, placement, room)
 
 
-def _table(
-    canvas: PdfCanvas,
-    pack: PackContent,
-    room: Rect,
-    columns: tuple[tuple[str, float], ...],
-    rows: list[Row],
-) -> None:
-    """Rows under small headings; a column has a heading and begins at a share of the width."""
-    k, size_pt = pack.scale, pack.type_pt(7)
-    for heading, share in columns:
-        canvas.text((room.left + share * room.width, room.top), heading, body(size_pt, PENCIL))
-    for number, row in enumerate(rows):
-        y = room.top + (4.6 + _ROW_MM * number) * k
-        canvas.text((room.left, y), row.name, strong(size_pt))
-        ends = (*(share for _, share in columns[2 : len(row.says) + 1]), 1.0)
-        for says, (_, share), end in zip(row.says, columns[1:], ends, strict=False):
-            fitted = canvas.fit(says, body(size_pt), (end - share) * room.width - 0.8)
-            canvas.text((room.left + share * room.width, y), fitted, body(size_pt))
+def _checks(pack: PackContent) -> Table:
+    columns = ((pack.words("map.checks"), 0.0), ("", 0.46))
+    return Table(pack=pack, columns=columns, rows=check_rows(pack))
+
+
+def _cuts(pack: PackContent) -> Table:
+    words = pack.words
+    name = words("map.stacks" if pack.stacked else "map.cuts")
+    heads = (*(words(f"map.edge-{edge}") for edge in _STACK_EDGES), words("map.stack-sheets"))
+    columns = ((name, 0.0), *zip(heads, _STACK_SHARES, strict=True))
+    return Table(
+        pack=pack, columns=columns if pack.stacked else columns[:-1], rows=stack_rows(pack)
+    )
 
 
 def check_rows(pack: PackContent) -> list[Row]:
@@ -184,5 +169,5 @@ def stack_rows(pack: PackContent) -> list[Row]:
         rows.append(Row(name, says))
     if len(shown) < len(stacks):
         left = len(stacks) - len(shown)
-        rows.append(Row("…", (pack.words("map.more", count=left),)))
+        rows.append(Row("…", (pack.words("map.more", count=left),), across=True))
     return rows
