@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from flask import request
 
-from worker.words.languages import DEFAULT, LANGUAGES
+from worker.words.languages import DEFAULT, nearest
 
 
 def asked_language() -> str:
-    """The best of our languages for `Accept-Language`; English where there is none.
+    """The first of our languages that `Accept-Language` names; English where it names none.
 
-    The page sends the language that it is shown in, and other clients what they are set to.
+    The page sends the language that it is shown in, other clients what they are set to. A region
+    is its language's: who prefers `it-CH` to English is not given English.
     """
-    return request.accept_languages.best_match(LANGUAGES, DEFAULT) or DEFAULT
+    named = (nearest(tag) for tag, weight in request.accept_languages if weight > 0)
+    return next((language for language in named if language), DEFAULT)

@@ -59,7 +59,7 @@ test_page = Resources(
 MOST_PRINTERS = 50
 _PRINTERS = PagedList[PrinterRow](name="printers", place=lambda row: (row.created_at, row.id))
 #: A part of the entity tag; raised when test pages are drawn in another way than before.
-_DRAWN_AS = "1"
+_DRAWN_AS = "2"
 
 
 @test_page.get("")
