@@ -26,6 +26,7 @@ from service.http.json_responses import to_json
 from service.http.schemas import PACK_ID, REFERENCE_ID, STUDENT_ID, TUTOR_ID, ProblemSchema
 from worker.spec.json import CropField
 from worker.spec.json.spec_schema import CropSchema, FocusSchema
+from worker.spec.sheet_labels import ADDRESS, address_label, read_label, sheet_label
 
 VERSION = "1"
 DESCRIPTION = (
@@ -114,9 +115,17 @@ class MessageIdConverter(BaseConverter):
 
 
 class LabelConverter(BaseConverter):
-    """A sheet's label in a path: row letters and column number."""
+    """A sheet's label in a path, where a hyphen stands for its dot."""
 
-    regex = r"[A-Z]{1,3}[1-9][0-9]{0,3}"
+    regex = ADDRESS
+
+    def to_python(self, value: str) -> str:
+        """The label as it is printed."""
+        return sheet_label(*read_label(value))
+
+    def to_url(self, value: str) -> str:
+        """The label as it stands in addresses."""
+        return address_label(*read_label(value))
 
 
 class SheetFormatConverter(BaseConverter):

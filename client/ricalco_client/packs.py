@@ -12,6 +12,7 @@ from urllib.parse import quote
 from .downloads import download
 from .errors import WaitedTooLong, pack_failed
 from .repeated import Repeated, each
+from .sheet_labels import file_in_address, in_address
 from .transport import Call, Transport
 from .values import LONGEST_S, JsonObject, Link, Pack
 
@@ -116,13 +117,13 @@ class Packs:
 
         Args:
             pack_id: The pack; it is ready.
-            file: `pack.pdf`, `map.png`, `picture.jpg`, `sheets/A1.pdf` or `sheets/A1.png`.
+            file: `pack.pdf`, `map.png`, `picture.jpg`, `sheets/2-3.pdf` or `sheets/2-3.png`.
             valid_s: Seconds until it is over, 900 at most.
 
         Raises:
             StateRefused: The pack has no such file, or is not ready.
         """
-        body = {"file": file, "valid_s": valid_s}
+        body = {"file": file_in_address(file), "valid_s": valid_s}
         call = Call(method="POST", path=f"{_path(pack_id)}/links", json=body)
         return Link.read(self._transport.json(call))
 
@@ -135,9 +136,10 @@ class Packs:
         return self._download(f"{_path(pack_id)}/map.png", Path(path))
 
     def download_sheet(self, pack_id: str, label: str, path: Path | str) -> Path:
-        """Download one sheet; as PNG if `path` ends in .png, else as PDF."""
+        """Download one sheet, such as `2·3` or `2-3`; as PNG if `path` ends so, else as PDF."""
         kind = "png" if Path(path).suffix.lower() == ".png" else "pdf"
-        return self._download(f"{_path(pack_id)}/sheets/{quote(label, safe='')}.{kind}", Path(path))
+        sheet = quote(in_address(label), safe="")
+        return self._download(f"{_path(pack_id)}/sheets/{sheet}.{kind}", Path(path))
 
     def _download(self, path: str, target: Path) -> Path:
         return download(self._transport, path, target)

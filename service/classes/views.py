@@ -7,6 +7,7 @@ from typing import Any
 
 from flask import Response, request
 
+from service.access.settled_spec import start_from
 from service.classes.documents import class_document
 from service.classes.schemas import ClassChangeSchema, ClassesSchema, ClassSchema, NewClassSchema
 from service.http.documented import LIST_HEADERS
@@ -48,7 +49,7 @@ def create_class(body: dict[str, Any], headers: dict[str, Any]) -> Response:
     ) as call:
         if call.replayed is not None:
             return call.replayed
-        settings = _settled(ClassSettings(), body["settings"])
+        settings = _settled(ClassSettings(), _with_defaults(body["settings"]))
         new = NewClass(
             tutor_id=owner_id(),
             name=body["name"],
@@ -90,6 +91,13 @@ def delete_class(class_id: str) -> Response:
         raise NotAllowed("This class is another tutor's, who alone can delete it; you can leave.")
     delete_files(get_context().ledger.classes.delete(class_id, owner_id()))
     return Response(status=204)
+
+
+def _with_defaults(settings: dict[str, Any]) -> dict[str, Any]:
+    """A new class's settings: what its defaults leave out is as for every new class."""
+    if "defaults" not in settings:
+        return settings
+    return {**settings, "defaults": start_from(ClassSettings().defaults, settings["defaults"])}
 
 
 def _settled(before: ClassSettings, changes: dict[str, Any]) -> ClassSettings:

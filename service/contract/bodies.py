@@ -29,7 +29,7 @@ _PARAMETERS = {
     "message_id": "The id of a message to a webhook: its `webhook-id`.",
     "external_id": "Your own id of the person, percent-encoded: 1 to 255 characters.",
     "limit": "How many rows at most.",
-    "label": "The label of a sheet: letters of its row, number of its column.",
+    "label": "The label of a sheet: its row and its place from the left, `2-3` for sheet 2·3.",
     "sheet_format": "The PWG 5101.1 name of a sheet format.",
     "code": "The code.",
     "title": "The title of all packs that have none of their own.",

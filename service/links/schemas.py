@@ -8,11 +8,12 @@ from marshmallow import Schema, fields, validate
 
 from service.http.schemas import StrictInteger, StrictSchema
 from worker.spec.json.fields import Flag, between
+from worker.spec.sheet_labels import ADDRESS
 
 #: The longest life of a link, in s: a quarter of an hour is enough to fetch a file.
 LONGEST_S = 15 * 60
 #: Paths below a pack of the files that have links, and below a batch.
-PACK_FILE = r"(?:pack\.pdf|map\.png|picture\.jpg|sheets/[A-Z]{1,3}[1-9][0-9]{0,3}\.(?:pdf|png))"
+PACK_FILE = rf"(?:pack\.pdf|map\.png|picture\.jpg|sheets/{ADDRESS}\.(?:pdf|png))"
 PRINT_RUN = r"print-run/[a-z0-9._-]{4,100}\.pdf"
 #: A link's secret: its prefix and 256 random bits in base 64 (RFC 4648, 5).
 _WHOLE = r"rcl_[A-Za-z0-9_-]{43}"
@@ -38,7 +39,7 @@ class LinkRequestSchema(StrictSchema):
 class PackLinkRequestSchema(LinkRequestSchema):
     """A link to a file of a pack."""
 
-    file = _file(PACK_FILE, "sheets/A1.pdf", load_default="pack.pdf")
+    file = _file(PACK_FILE, "sheets/2-3.pdf", load_default="pack.pdf")
 
 
 class BatchLinkRequestSchema(LinkRequestSchema):

@@ -7,6 +7,7 @@ from typing import Any
 from service.http.json_responses import times_of
 from service.packs.schemas import PackOnBoardSchema, PackSchema
 from service.references.documents import reference_path
+from worker.spec.sheet_labels import address_label
 from worker.store.ledger import PackProgress, PackRow
 
 _PACK = PackSchema()
@@ -51,7 +52,9 @@ def progress_document(row: PackRow | PackProgress) -> dict[str, Any]:
 
 
 def _files(path: str, plan: dict[str, Any]) -> dict[str, Any]:
-    labels = [piece["label"] for piece in plan["pieces"]]
+    pieces = [
+        (piece["label"], address_label(piece["row"], piece["column"])) for piece in plan["pieces"]
+    ]
     return {
         "pack": f"{path}/pack.pdf",
         "map": f"{path}/map.png",
@@ -59,10 +62,10 @@ def _files(path: str, plan: dict[str, Any]) -> dict[str, Any]:
         "sheets": [
             {
                 "label": label,
-                "pdf": f"{path}/sheets/{label}.pdf",
-                "png": f"{path}/sheets/{label}.png",
+                "pdf": f"{path}/sheets/{address}.pdf",
+                "png": f"{path}/sheets/{address}.png",
             }
-            for label in labels
+            for label, address in pieces
         ],
     }
 

@@ -22,6 +22,7 @@ from worker.errors import FilesMissing, NotFound, NotReady, PlanOutdated, Refere
 from worker.jobs.upkeep.missing_files import note_missing
 from worker.make.pack import make_sheet
 from worker.spec.json import load_plan, load_spec
+from worker.spec.sheet_labels import address_label, read_label, sheet_label
 from worker.store.ledger import FILES_MISSING, PackRow
 
 blueprint = Resources(
@@ -72,7 +73,7 @@ def get_sheet_png(pack_id: str, label: str) -> Response:
 
 
 def send_pack_file(pack_id: str, file: str) -> Response:
-    """A file of a pack by its path below it, such as `pack.pdf` or `sheets/A1.png`.
+    """A file of a pack by its path below it, such as `pack.pdf` or `sheets/2-3.png`.
 
     Raises:
         NotFound: The caller has no such pack, or it has no such sheet.
@@ -81,7 +82,7 @@ def send_pack_file(pack_id: str, file: str) -> Response:
     folder, _, name = file.rpartition("/")
     stem, _, kind = name.partition(".")
     if folder:
-        return _sheet(pack_id, stem, "png" if kind == "png" else "pdf")
+        return _sheet(pack_id, _label(stem), "png" if kind == "png" else "pdf")
     return _stored(pack_id, name, "" if stem == "pack" else f" {stem}")
 
 
@@ -90,7 +91,7 @@ def check_pack_file(pack_id: str, file: str) -> None:
     row, _ = _ready(pack_id)
     folder, _, name = file.rpartition("/")
     if folder:
-        _check_label(row, name.partition(".")[0])
+        _check_label(row, _label(name.partition(".")[0]))
 
 
 def _ready(pack_id: str) -> tuple[PackRow, str]:
@@ -131,12 +132,17 @@ def _sheet(pack_id: str, label: str, kind: Literal["pdf", "png"]) -> Response:
         return files.not_modified(tag)
     check_files(row.reference_id)
     with get_context().sheet_limit.slot(), ExitStack() as resources:
-        path = resources.enter_context(get_context().storage.workspace()) / f"{label}.{kind}"
+        path = resources.enter_context(get_context().storage.workspace()) / f"sheet.{kind}"
         _make(get_context(), row, label, path.with_suffix(""), kind)
-        name = f"{_stem(row)} {label}.{kind}"
+        name = f"{_stem(row)} {address_label(*read_label(label))}.{kind}"
         return files.send(
             path, resources.pop_all(), name=name, tag=tag, digests=get_context().digests
         )
+
+
+def _label(address: str) -> str:
+    """The label that an address gives."""
+    return sheet_label(*read_label(address))
 
 
 def _check_label(row: PackRow, label: str) -> None:

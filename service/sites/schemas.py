@@ -174,17 +174,6 @@ class IssuedSessionSchema(SessionSchema):
     token = fields.String(required=True)
 
 
-class LogQuerySchema(StrictSchema):
-    """Which part of a log is wanted."""
-
-    limit = fields.Integer(load_default=50, validate=validate.Range(1, 200))
-    cursor = fields.String(
-        load_default=None,
-        validate=validate.Regexp(r"^log_[A-Za-z0-9_-]{16,60}$", error="This is no cursor."),
-        metadata={"description": "Where the page begins, as the `Link` of the one before says."},
-    )
-
-
 class LogLineSchema(Schema):
     """What a course site did, by ids alone."""
 

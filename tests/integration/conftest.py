@@ -13,7 +13,7 @@ import time
 from collections import Counter
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 import psutil
@@ -21,6 +21,7 @@ import pytest
 import redis
 from PIL import Image, ImageFilter
 
+from tests.integration.window import PATIENCE_MS, PHONE, Window
 from tests.ports import free_port
 from tests.waiting import HANG_S, wait_until
 from worker.jobs import wake
@@ -45,6 +46,7 @@ from worker.store.ledger import (
 #: Nobody's name is looked up, so that a browser's request elsewhere fails as well as being seen.
 ALONE = "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1, EXCLUDE localhost"
 ROOT = Path(__file__).resolve().parents[2]
+WindowKind = TypeVar("WindowKind", bound=Window)
 FAKE_WORKER = ROOT / "tests" / "integration" / "queue" / "fake_worker.py"
 
 
@@ -311,3 +313,42 @@ def browser() -> Iterator[Any]:
         opened = playwright.chromium.launch(executable_path=program, args=arguments)
         yield opened
         opened.close()
+
+
+@pytest.fixture
+def window_of(browser: Any) -> Iterator[Callable[..., Any]]:
+    """Opens windows at phone size; each is closed and checked at the end."""
+    windows: list[Window] = []
+
+    def begin(kind: type[WindowKind], own: dict[str, Any], **more: Any) -> WindowKind:
+        usual = {"viewport": PHONE, "locale": "en-GB", "has_touch": True, "is_mobile": True}
+        context = browser.new_context(**{**usual, **more})
+        context.set_default_timeout(PATIENCE_MS)
+        window = kind(page=context.new_page(), context=context, **own)
+        windows.append(window)
+        return window
+
+    yield begin
+    for window in windows:
+        window.context.close()
+    for window in windows:
+        window.check()
+
+
+@pytest.fixture(scope="session")
+def portrait() -> bytes:
+    """The astronaut that ships with scikit-image (NASA, public domain), 512 × 512 px."""
+    # Most of these tests need none.
+    from skimage import data  # noqa: PLC0415
+
+    file = io.BytesIO()
+    Image.fromarray(data.astronaut()).save(file, "JPEG", quality=92)
+    return file.getvalue()
+
+
+@pytest.fixture
+def portrait_file(portrait: bytes, tmp_path: Path) -> Path:
+    """The same as a file, as a phone has it."""
+    path = tmp_path / "portrait.jpg"
+    path.write_bytes(portrait)
+    return path

@@ -1,7 +1,7 @@
 """From a partition to pieces with labels, neighbours and places on pages; and their seams.
 
 With a lap, each piece reaches under its right and its lower neighbour; the seam is the edge of
-the piece on top, and joining goes from A1 onward.
+the piece on top, and joining goes from 1·1 onward.
 """
 
 from __future__ import annotations
@@ -10,7 +10,6 @@ from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
-from string import ascii_uppercase
 
 import numpy as np
 
@@ -18,6 +17,7 @@ from worker.layout.page_area import PageArea
 from worker.layout.seams.cost_map import CostMap
 from worker.layout.seams.partition import Partition
 from worker.spec.plan import Edge, Piece, Rect, Seam
+from worker.spec.sheet_labels import sheet_label
 
 #: Edges closer than this are one edge: all come from the same sums.
 _SAME_MM = 1e-6
@@ -34,14 +34,8 @@ class Cell:
 
     @cached_property
     def label(self) -> str:
-        """Row letter and column number, as on maps."""
-        return f"{row_letters(self.row)}{self.column + 1}"
-
-
-def row_letters(row: int) -> str:
-    """A to Z, then AA, AB and so on."""
-    more, last = divmod(row, len(ascii_uppercase))
-    return (row_letters(more - 1) if more else "") + ascii_uppercase[last]
+        """Row and place in it."""
+        return sheet_label(self.row, self.column)
 
 
 def cells_of(partition: Partition, *, by_columns: bool) -> tuple[Cell, ...]:

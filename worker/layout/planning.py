@@ -111,6 +111,7 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
                 photo_px=(study.width_px, study.height_px),
                 resolved_px=study.resolved_px,
                 mean_coverage=coverage,
+                full_strength=spec.tone.style == "grey" and spec.tone.full_strength,
                 crossed=choice.partition.crossed(choice.problem.cost_map),
                 eyes_cut=choice.partition.eyes_cut(choice.problem.cost_map),
                 quiet=problem.quiet,

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
 from worker.spec.formats import SHEET_FORMATS
+from worker.spec.sheet_labels import read_label
 from worker.units import MM_PER_INCH
 from worker.words.catalogue import Words, words_for
 from worker.words.languages import DEFAULT
@@ -111,22 +112,26 @@ def format_title(format_name: str) -> str:
     return known.title if known else format_name
 
 
-def label_list(labels: Iterable[str], *, most: int = 1000) -> str:
-    """Labels with neighbours drawn together: `A1–A4, B2`; beyond `most` parts, an ellipsis."""
+def label_list(words: Words, labels: Iterable[str], *, most: int = 1000) -> str:
+    """Labels with neighbours drawn together: `1·1 to 1·4, 2·2`; past `most` parts, an ellipsis."""
     listed = list(labels)
     parts = []
     places = enumerate(listed)
     for _, group in groupby(places, key=lambda pair: _place(pair[1], pair[0])):
         run = [label for _, label in group]
-        parts.append(f"{run[0]}–{run[-1]}" if len(run) > 2 else ", ".join(run))  # noqa: PLR2004 - a dash between two would say no more than a comma.
+        parts.append(label_range(words, run) if len(run) > 2 else ", ".join(run))  # noqa: PLR2004 - a range of two would say no more than a comma.
     return ", ".join(parts if len(parts) <= most else [*parts[:most], "…"])
 
 
-def _place(label: str, index: int) -> tuple[str, int]:
-    """Row letters, and what is alike for labels whose column numbers run on."""
-    letters = label.rstrip("0123456789")
-    number = label[len(letters) :]
-    return letters, int(number or 0) - index
+def label_range(words: Words, labels: Sequence[str]) -> str:
+    """All labels from the first to the last, in words: figures with a dash look like sums."""
+    return words("labels.range", first=labels[0], last=labels[-1])
+
+
+def _place(label: str, index: int) -> tuple[int, int]:
+    """The row, and what is alike for labels whose places in it run on."""
+    row, column = read_label(label)
+    return row, column - index
 
 
 def counted(number: int, noun: str) -> str:

@@ -53,7 +53,7 @@ def write_pack(  # noqa: PLR0913 - one call takes every part of a pack by name.
     pack = PackContent(spec=spec, plan=plan, text=text, aids=aids or Aids())
     names = page_names(plan, pack.words)
     with PdfWriter(path, plan.sheet, title=_document_title(text), names=names) as pdf:
-        canvas = PdfCanvas(pdf)
+        canvas = PdfCanvas(pdf, grey=spec.print.black_only)
         draw_map(canvas, pack, faint)
         _turn_over(canvas)
         for draw_page in (*draw_guide(pack), *draw_grid_pages(pack, small)):

@@ -62,7 +62,7 @@ class Piece:
     """One sheet's part of the enlargement.
 
     Attributes:
-        label: Row letter and column number (`A1`).
+        label: Row and place in it, as `worker/spec/sheet_labels.py` writes it (`2·3`).
         page: Page of the pack it is printed on, from 1.
         row, column: The same place as numbers, from 0.
         picture_rect_mm: The piece in the picture, lap included.

@@ -105,7 +105,9 @@ class Tone:
         style: `grey` is linear-light luminance, `colour` the reference's own colours,
             `outline` lines to trace on blank paper, `mixed` the same over a lightened grey,
             `values` a few flat tones.
-        lighten: 0 prints values as they are, 1 prints nothing; spares ink. It is the grey's
+        full_strength: Of `grey`: black is printed black. Otherwise its darkest place takes 65 % of
+            the ink, so that a pen line can be seen on it, and a third of the ink is spared.
+        lighten: 0 prints values as the style does, 1 prints nothing; spares ink. It is the grey's
             below the lines of `mixed`, and changes nothing of lines.
         lift: 0 leaves darks as they are, 1 lifts them as far as the contours in them want; only
             around contours that would drown in black, and only where the photo is printed.
@@ -115,6 +117,7 @@ class Tone:
     """
 
     style: ToneStyle = "grey"
+    full_strength: bool = False
     lighten: float = 0.0
     lift: float = 0.0
     contrast: float = 0.0
@@ -204,6 +207,8 @@ class Print:
     Attributes:
         resolution_ppi: The most pixels per inch that are printed.
         mirror: Print the picture mirrored, for methods that transfer face down.
+        black_only: Map, guide, grid and cover in black alone. A picture in colour keeps its
+            colours on its sheets.
         across_correction: Nominal divided by measured length, across the page.
         down_correction: The same, down the page.
         printer: What the person calls the printer that the corrections were measured on;
@@ -212,6 +217,7 @@ class Print:
 
     resolution_ppi: float = 200.0
     mirror: bool = False
+    black_only: bool = False
     across_correction: float = 1.0
     down_correction: float = 1.0
     printer: str = ""

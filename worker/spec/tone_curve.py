@@ -10,17 +10,22 @@ from worker.spec.spec import Tone
 #: How far the grey below the lines of `mixed` is on its way to white before `lighten` counts:
 #: far enough that 0.18 mm of black line reads on its darkest place.
 MIXED_LIGHTENED = 0.65
+#: The same of a grey that is not printed at full strength: its black takes 65 % of the ink. A pen
+#: line reads on that, and on more it does not (common practice).
+GREY_LIGHTENED = 0.35
 
 
 def lightening(tone: Tone) -> float:
     """How far every value is lightened, from 0 (unchanged) to 1 (paper white).
 
-    Below lines to trace (`mixed`) the grey only shows what they belong to: it starts at 0.65,
-    and `lighten` adds to that.
+    Below lines to trace (`mixed`) the grey only shows what they belong to: it starts at 0.65.
+    A grey that is traced itself starts at 0.35, or at full strength at 0. `lighten` goes on from
+    there to white.
     """
-    if tone.style == "mixed":
-        return MIXED_LIGHTENED + (1.0 - MIXED_LIGHTENED) * tone.lighten
-    return tone.lighten
+    begins = MIXED_LIGHTENED if tone.style == "mixed" else 0.0
+    if tone.style == "grey" and not tone.full_strength:
+        begins = GREY_LIGHTENED
+    return begins + (1.0 - begins) * tone.lighten
 
 
 def tone_curve(tone: Tone) -> npt.NDArray[np.uint8]:

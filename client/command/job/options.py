@@ -87,10 +87,16 @@ _OPTIONS: tuple[Any, ...] = (
         "pale grey (mixed), or a few flat tones (values).",
     ),
     click.option(
+        "--full-strength",
+        is_flag=True,
+        help="For grey: print black as black. Otherwise it takes 65 % of the ink, so that a pen "
+        "line can be seen on it.",
+    ),
+    click.option(
         "--lighten",
         type=_SHARE,
         metavar="SHARE",
-        help="0 prints as is, 1 nothing: spares ink.",
+        help="0 prints as the style does, 1 nothing: spares ink.",
     ),
     click.option(
         "--lift",
@@ -208,6 +214,11 @@ _OPTIONS: tuple[Any, ...] = (
         help="Pixels per inch that are printed at the most.",
     ),
     click.option("--mirror", is_flag=True, help="Print mirrored, to transfer face down."),
+    click.option(
+        "--black-only",
+        is_flag=True,
+        help="Map, guide and grid in black alone; a picture in colour keeps its colours.",
+    ),
     click.option(
         "--across-correction",
         type=parse_number,

@@ -28,6 +28,7 @@ OPTION_OF = {
     "crop.focus": "--focus",
     "rotate_deg": "--rotate",
     "tone.style": "--style",
+    "tone.full_strength": "--full-strength",
     "tone.lighten": "--lighten",
     "tone.lift": "--lift",
     "tone.contrast": "--contrast",
@@ -50,6 +51,7 @@ OPTION_OF = {
     "seams.protect": "--protect",
     "print.resolution_ppi": "--ppi",
     "print.mirror": "--mirror",
+    "print.black_only": "--black-only",
     "print.across_correction": "--across-correction",
     "print.down_correction": "--down-correction",
     "print.printer": "--printer",
@@ -99,6 +101,7 @@ def build_spec(options: dict[str, Any]) -> Spec:
         "print": _given(
             resolution_ppi=options["ppi"],
             mirror=options["mirror"] or None,
+            black_only=options["black_only"] or None,
             across_correction=options["across_correction"],
             down_correction=options["down_correction"],
             printer=options["printer"],
@@ -158,6 +161,7 @@ def _tone(options: dict[str, Any]) -> Spec:
     )
     return _given(
         style=_style(options["style"], lines=bool(outline), flat=bool(values)),
+        full_strength=options["full_strength"] or None,
         lighten=_single(options["lighten"]),
         lift=_single(options["lift"]),
         contrast=_single(options["contrast"]),

@@ -196,7 +196,7 @@ def path_of(studio: Studio, route: str) -> str:
         "webhook_id": studio.ids["webhook_id A"],
         "message_id": studio.ids["message_id A"],
         "external_id": "second" if "/tutors/" in route else "u-1",
-        "label": "A1",
+        "label": "1-1",
         "code": "not-found",
         "name": "start.js",
         "sheet_format": "iso_a4_210x297mm",

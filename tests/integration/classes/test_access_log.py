@@ -175,7 +175,7 @@ def test_no_line_holds_a_name_a_title_a_code_a_key_or_a_whole_id(
     caplog.set_level(logging.DEBUG)
     views = re.compile(r"<\w+(?:\(.*?\))?:(\w+)>")
     ids = {kind.partition(" ")[0]: id_ for kind, id_ in studio.ids.items() if kind[-1] in "A1"}
-    ids |= {"label": "A1", "sheet_format": "iso_a4_210x297mm"}
+    ids |= {"label": "1-1", "sheet_format": "iso_a4_210x297mm"}
     names = {"name": "Wilhelmine", "label": "Wilhelmines Tablet", "title": TITLES[1]}
     issued: list[str] = []
     rules = sorted(studio.app.url_map.iter_rules(), key=lambda rule: ".delete_" in rule.endpoint)

@@ -82,7 +82,7 @@ def test_head_and_ranges_work_on_it(studio: Studio) -> None:
 def test_it_opens_this_one_file_and_nothing_else(studio: Studio) -> None:
     path = link(studio)
     secret = path.partition("?")[2]
-    for other in ("map.png", "A1.pdf", "pack.exe"):
+    for other in ("map.png", "1-1.pdf", "pack.exe"):
         assert fetch(studio, f"/v1/links/{other}?{secret}").status_code == 404
     pack = f"/v1/packs/{studio.ids['pack_id A']}"
     for other in (pack, f"{pack}/pack.pdf"):
@@ -98,9 +98,9 @@ def test_every_file_has_links(studio: Studio, file: str) -> None:
 
 
 def test_a_sheet_and_a_print_run_have_links(studio: Studio) -> None:
-    assert link(studio, file="sheets/A1.png").startswith("/v1/links/A1.png?secret=rcl_")
+    assert link(studio, file="sheets/1-1.png").startswith("/v1/links/1-1.png?secret=rcl_")
     unknown = f"/v1/packs/{studio.ids['pack_id A']}/links"
-    answer = studio.asker("student A1").ask("POST", unknown, json={"file": "sheets/Z99.pdf"})
+    answer = studio.asker("student A1").ask("POST", unknown, json={"file": "sheets/26-99.pdf"})
     assert (answer.status_code, answer.json["code"]) == (404, "not-found")
     batch = f"/v1/batches/{studio.ids['batch_id A']}/links"
     made = studio.asker("site A").made(batch, {"file": RUN})

@@ -33,8 +33,8 @@ def fetched(asker: Asker, path: str) -> int:
 
 def a_sheet(asker: Asker, pack: str) -> str:
     """Where a pack's first sheet is."""
-    plan = asker.ask("GET", f"/v1/packs/{pack}").json["plan"]
-    return f"sheets/{plan['pieces'][0]['label']}.pdf"
+    document = asker.ask("GET", f"/v1/packs/{pack}").json
+    return str(document["files"]["sheets"][0]["pdf"]).removeprefix(f"/v1/packs/{pack}/")
 
 
 def told(answer: Any) -> tuple[int, str]:

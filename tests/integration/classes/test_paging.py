@@ -34,6 +34,7 @@ def studio(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Studio]:
         tutor.made("/v1/me/keys", {"label": name})
         tutor.made("/v1/printers", {"name": name, "format": "iso_a4_210x297mm"})
         made.send_photo("tutor A", 7)
+        made.asker("site A").made(f"{group}/students", {"names": [f"Mo {number}"]})
     yield made
     made.close()
 
@@ -51,10 +52,15 @@ def lists(studio: Studio) -> dict[str, str]:
         "keys": "/v1/me/keys",
         "printers": "/v1/printers",
         "references": f"/v1/references?sha256={found}",
+        "site-log": f"/v1/sites/{studio.ids['site A']}/log",
+        "class-site-log": f"{group}/site-log",
     }
 
 
-LISTS = ("packs", "batches", "students", "classes", "sites", "keys", "printers", "references")
+LISTS = (
+    *("packs", "batches", "students", "classes", "sites", "keys", "printers", "references"),
+    *("site-log", "class-site-log"),
+)
 
 
 def next_of(path: str, header: str | None) -> str | None:

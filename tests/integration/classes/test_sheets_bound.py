@@ -33,12 +33,12 @@ def test_a_pack_is_fetched_while_its_sheets_are_asked_for(studio: Studio) -> Non
 
     pack = studio.asker("student A1").ask("GET", path).json
     assert pack is not None
-    label = pack["files"]["sheets"][0]["label"]
+    sheet = pack["files"]["sheets"][0]["pdf"].removeprefix(path).removesuffix(".pdf")
     kinds = ["pdf", "png"] * (ASKED // 2)
     with ThreadPoolExecutor(ASKED) as pool:
         # Another sheet is being made for as long as this takes.
         with studio.context.sheet_limit.slot():
-            asked = [pool.submit(status, f"/sheets/{label}.{kind}") for kind in kinds]
+            asked = [pool.submit(status, f"{sheet}.{kind}") for kind in kinds]
             wait_until(lambda: sum(one.done() for one in asked) >= ASKED - WAIT)
             for name in ("/pack.pdf", "/map.png", "/picture.jpg", ""):
                 assert status(name) == 200
@@ -47,4 +47,4 @@ def test_a_pack_is_fetched_while_its_sheets_are_asked_for(studio: Studio) -> Non
         statuses = [one.result(60) for one in asked]
     assert statuses.count(503) >= ASKED - WAIT
     assert set(statuses) <= {200, 503}
-    assert status(f"/sheets/{label}.png") == 200
+    assert status(f"{sheet}.png") == 200

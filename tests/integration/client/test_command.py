@@ -58,7 +58,7 @@ def test_make_again_gives_the_same_bytes(ricalco: Run, photo: Path, tmp_path: Pa
 def test_plan_tells_and_writes_nothing(ricalco: Run, photo: Path, tmp_path: Path) -> None:
     done = ricalco("plan", photo, *JOB)
     assert done.returncode == 0, done.stderr
-    for words in ("A1", "B1", "Tape along all seams", "pixels per inch", "larger photo"):
+    for words in ("1·1", "2·1", "Tape along all seams", "pixels per inch", "larger photo"):
         assert words in done.stdout
     assert list(tmp_path.iterdir()) == []
 

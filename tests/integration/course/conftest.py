@@ -6,7 +6,6 @@ browsers take for different sites. So the frame is a third party, as it is in a 
 
 from __future__ import annotations
 
-import io
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -14,21 +13,12 @@ from typing import Any
 
 import pytest
 import requests
-from PIL import Image
-from playwright.sync_api import (
-    Browser,
-    BrowserContext,
-    ConsoleMessage,
-    Frame,
-    Page,
-    Request,
-)
-from skimage import data
+from playwright.sync_api import Frame, Page, Request
 
 from client.web import FOLDER
 from tests.course_site import CourseSite, Ties, running
-from tests.integration.page.conftest import PATIENCE_MS, PHONE
 from tests.integration.service.conftest import Running, start
+from tests.integration.window import Window
 from tests.ports import free_port
 from tests.webhook_receivers import LOOPBACK
 
@@ -124,26 +114,17 @@ def told_course(course_at: Callable[..., CourseSite]) -> Iterator[CourseSite]:
     course.ricalco.webhooks.delete(hook_id)
 
 
-@dataclass
-class Visitor:
-    """A student's browser: the course site's page, and what was asked and complained of."""
+@dataclass(kw_only=True)
+class Visitor(Window):
+    """A student's browser before the course site."""
 
-    page: Page
-    context: BrowserContext
     course: CourseSite
-    complaints: list[str] = field(default_factory=list)
-    addresses: list[str] = field(default_factory=list)
     #: Tokens that the course site handed to its page.
     tokens: list[str] = field(default_factory=list)
-    #: Complaints that a test brings about itself.
-    expected: tuple[str, ...] = ()
 
-    def listen(self) -> None:
-        """Note every complaint, address and token."""
-
-        def console(message: ConsoleMessage) -> None:
-            if message.type in {"error", "warning"}:
-                self.complaints.append(f"{message.text} ({message.location.get('url')})")
+    def __post_init__(self) -> None:
+        """Note every token too."""
+        super().__post_init__()
 
         def answered(request: Request) -> None:
             if request.url.endswith("/ricalco/session"):
@@ -151,9 +132,6 @@ class Visitor:
                 if answer is not None and answer.ok:
                     self.tokens.append(answer.json()["token"])
 
-        self.page.on("console", console)
-        self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
-        self.context.on("request", lambda request: self.addresses.append(request.url))
         self.context.on("requestfinished", answered)
 
     def sign_in(self, user: str) -> Page:
@@ -173,27 +151,13 @@ class Visitor:
 
 
 @pytest.fixture
-def visitor_at(browser: Browser) -> Iterator[Callable[..., Visitor]]:
-    """Opens browsers before a course site; nothing may have gone wrong in them at the end."""
-    visitors: list[Visitor] = []
+def visitor_at(window_of: Callable[..., Visitor]) -> Callable[..., Visitor]:
+    """Opens browsers before a course site."""
 
     def begin(course: CourseSite, **more: Any) -> Visitor:
-        usual = {"viewport": PHONE, "locale": "en-GB", "has_touch": True, "is_mobile": True}
-        context = browser.new_context(**{**usual, **more})
-        context.set_default_timeout(PATIENCE_MS)
-        visitor = Visitor(context.new_page(), context, course)
-        visitor.listen()
-        visitors.append(visitor)
-        return visitor
+        return window_of(Visitor, {"course": course}, **more)
 
-    yield begin
-    for visitor in visitors:
-        visitor.context.close()
-    for visitor in visitors:
-        odd = [
-            one for one in visitor.complaints if not any(word in one for word in visitor.expected)
-        ]
-        assert odd == []
+    return begin
 
 
 @pytest.fixture
@@ -202,17 +166,7 @@ def visitor(visitor_at: Callable[..., Visitor], course: CourseSite) -> Visitor:
     return visitor_at(course)
 
 
-@pytest.fixture(scope="session")
-def portrait() -> bytes:
-    """The astronaut that ships with scikit-image (NASA, public domain), 512 × 512 px."""
-    file = io.BytesIO()
-    Image.fromarray(data.astronaut()).save(file, "JPEG", quality=92)
-    return file.getvalue()
-
-
 @pytest.fixture
-def photo(portrait: bytes, tmp_path: Path) -> Path:
-    """The same as a file, as a phone has it."""
-    path = tmp_path / "portrait.jpg"
-    path.write_bytes(portrait)
-    return path
+def photo(portrait_file: Path) -> Path:
+    """The photo that is traced."""
+    return portrait_file

@@ -22,7 +22,7 @@ from client.web import FOLDER
 from service.app import create_app
 from service.runtime.context import EXTENSION
 from tests.integration.lti.conftest import ROLES, register
-from tests.integration.page.conftest import PATIENCE_MS, PHONE
+from tests.integration.window import PATIENCE_MS, PHONE
 from tests.learning_platform import MEMBER, Asked, LearningPlatform, serving
 from worker.settings import Settings
 from worker.store.ledger import Ledger

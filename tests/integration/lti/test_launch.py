@@ -283,7 +283,7 @@ def test_what_the_platform_did_is_in_its_sites_log(world: World) -> None:
     world.launch_tutor()
     world.launch()
     (row,) = world.ledger.classes.of_tutor(world.tutor_id)
-    lines = world.ledger.site_log.of_site(world.row.site_id, 10)
+    lines = world.ledger.site_log.of_site(world.row.site_id)
     assert [(one.action, one.class_id) for one in lines] == [("lti_launch", row.id)] * 2
 
 

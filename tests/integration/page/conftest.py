@@ -2,68 +2,33 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
 import requests
-from PIL import Image
-from playwright.sync_api import (
-    Browser,
-    BrowserContext,
-    ConsoleMessage,
-    Page,
-    Request,
-)
-from skimage import data
+from playwright.sync_api import Page
 
 from client.web import FOLDER
 from tests.integration.page.steps import Words, choose_photo, set_paper
 from tests.integration.service.conftest import Running, start
-from tests.waiting import HANG_S
+from tests.integration.window import Window
 
 ROOT = Path(__file__).resolve().parents[3]
-#: A phone of these years, in CSS pixels.
-PHONE = {"width": 390, "height": 844}
-PATIENCE_MS = 1000 * HANG_S
 
 
-@dataclass
-class Phone:
-    """A browser window on a phone, and all that it asked for and complained of."""
+@dataclass(kw_only=True)
+class Phone(Window):
+    """A browser window on a phone, before a service."""
 
-    page: Page
-    context: BrowserContext
     service: Running
-    complaints: list[str] = field(default_factory=list)
-    hosts: set[str] = field(default_factory=set)
-    #: Complaints that a test brings about itself, such as a cut line.
-    expected: tuple[str, ...] = ()
-
-    def listen(self) -> None:
-        """Note every error in the console and every host that is asked."""
-
-        def console(message: ConsoleMessage) -> None:
-            if message.type in {"error", "warning"}:
-                self.complaints.append(f"{message.text} ({message.location.get('url')})")
-
-        def asked(request: Request) -> None:
-            parts = urlsplit(request.url)
-            if parts.scheme not in {"data", "blob"}:
-                self.hosts.add(parts.netloc)
-
-        self.page.on("console", console)
-        self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
-        self.context.on("request", asked)
 
     def check(self) -> None:
         """Nothing was wrong, and nobody else was asked."""
-        odd = [one for one in self.complaints if not any(word in one for word in self.expected)]
-        assert odd == []
+        super().check()
         assert self.hosts == {urlsplit(self.service.url).netloc}
 
     def open(self, step: str = "") -> Page:
@@ -106,24 +71,13 @@ def own_service(tmp_path: Path) -> Iterator[Running]:
 
 
 @pytest.fixture
-def phone_at(browser: Browser) -> Iterator[Callable[..., Phone]]:
-    """Opens phones before a service; each is checked and closed at the end."""
-    phones: list[Phone] = []
+def phone_at(window_of: Callable[..., Phone]) -> Callable[..., Phone]:
+    """Opens phones before a service."""
 
     def unpack(service: Running, **more: Any) -> Phone:
-        usual = {"viewport": PHONE, "locale": "en-GB", "has_touch": True, "is_mobile": True}
-        context = browser.new_context(**{**usual, "device_scale_factor": 2, **more})
-        context.set_default_timeout(PATIENCE_MS)
-        phone = Phone(context.new_page(), context, service)
-        phone.listen()
-        phones.append(phone)
-        return phone
+        return window_of(Phone, {"service": service}, **{"device_scale_factor": 2, **more})
 
-    yield unpack
-    for phone in phones:
-        phone.context.close()
-    for phone in phones:
-        phone.check()
+    return unpack
 
 
 @pytest.fixture
@@ -132,20 +86,10 @@ def phone(phone_at: Callable[..., Phone], running: Running) -> Phone:
     return phone_at(running)
 
 
-@pytest.fixture(scope="session")
-def portrait() -> bytes:
-    """The astronaut that ships with scikit-image (NASA, public domain), 512 × 512 px."""
-    file = io.BytesIO()
-    Image.fromarray(data.astronaut()).save(file, "JPEG", quality=92)
-    return file.getvalue()
-
-
 @pytest.fixture
-def photo(portrait: bytes, tmp_path: Path) -> Path:
-    """The same as a file, as a phone has it."""
-    path = tmp_path / "portrait.jpg"
-    path.write_bytes(portrait)
-    return path
+def photo(portrait_file: Path) -> Path:
+    """The photo that is traced."""
+    return portrait_file
 
 
 FIGURES = pytest.StashKey[list[str]]()

@@ -12,9 +12,10 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page
 
-from tests.integration.page.conftest import PHONE, Phone
+from tests.integration.page.conftest import Phone
 from tests.integration.page.steps import Words, choose_photo
 from tests.integration.page.test_barriers import AXE, LOCALES, Looks
+from tests.integration.window import PHONE
 
 pytestmark = pytest.mark.slow
 

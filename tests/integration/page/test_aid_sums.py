@@ -23,7 +23,9 @@ from worker.reference.square_up.homography import homography, mapped
 from worker.reference.square_up.proportion import true_proportion
 from worker.spec.formats import SHEET_FORMATS
 from worker.spec.json import load_spec
+from worker.spec.spec import Tone
 from worker.spec.strokes import PEN_WIDTHS_MM
+from worker.spec.tone_curve import lightening
 
 CASES = 300
 
@@ -182,9 +184,26 @@ def test_only_what_a_style_asks_for_is_sent(page: Page) -> None:
     grey, outline, values = (
         (document, load_spec(document)) for document in reckon(page, "state/state", body, given)
     )
-    assert set(grey[0]["tone"]) == {"style", "lighten", "contrast"}
+    assert set(grey[0]["tone"]) == {"style", "full_strength", "lighten", "contrast"}
     assert (outline[1].tone.outline.line_mm, outline[1].tone.outline.detail) == (0.5, 0.8)
     assert outline[1].grid is not None
     assert outline[1].grid.square_mm == 50
     assert values[1].tone.values.thresholds == (0.3, 0.7)
     assert values[1].print.printer == "Grey one"
+
+
+def test_the_page_lightens_as_the_worker_does(page: Page) -> None:
+    given = [
+        {"style": style, "fullStrength": full, "lighten": lighten}
+        for style in ("grey", "colour", "mixed", "values")
+        for full in (False, True)
+        for lighten in (0.0, 0.3, 1.0)
+    ]
+    found = reckon(page, "draw/print-tones", "return m.lightening(one);", given)
+    expected = [
+        lightening(
+            Tone(style=each["style"], full_strength=each["fullStrength"], lighten=each["lighten"])
+        )
+        for each in given
+    ]
+    assert found == pytest.approx(expected)

@@ -194,7 +194,7 @@ def test_a_pack_of_outlines_holds_strokes_and_no_picture(sheets: Phone, tmp_path
     link = page.get_by_role("link", name=WORDS("pack.download"))
     link.wait_for()
     with pikepdf.open(downloaded(page, link, tmp_path)) as pdf:
-        sheets_of = [one for one in pdf.pages if "A1" in text_of(one) or curves_of(one) > 100]
+        sheets_of = [one for one in pdf.pages if "1·1" in text_of(one) or curves_of(one) > 100]
         assert len(sheets_of) >= 4
         for sheet in pdf.pages[3:]:
             assert [name for name, kind in xobjects_of(sheet) if kind == "/Image"] == []

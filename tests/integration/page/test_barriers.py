@@ -13,8 +13,9 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page
 
-from tests.integration.page.conftest import PHONE, ROOT, Phone
+from tests.integration.page.conftest import ROOT, Phone
 from tests.integration.page.steps import Words, choose_photo, heading
+from tests.integration.window import PHONE
 
 pytestmark = pytest.mark.slow
 

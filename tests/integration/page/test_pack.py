@@ -20,10 +20,11 @@ import requests
 from PIL import Image
 from playwright.sync_api import Locator, Page, Route
 
-from tests.integration.page.conftest import PATIENCE_MS, Phone
+from tests.integration.page.conftest import Phone
 from tests.integration.page.line import Line
 from tests.integration.page.steps import Words, choose_photo, heading
 from tests.integration.service.conftest import Running, wait_until
+from tests.integration.window import PATIENCE_MS
 from worker.store.ledger import Ledger
 
 WORDS = Words()
@@ -246,7 +247,7 @@ def test_all_sheets_are_shown_from_one_picture(
                 break
             page.wait_for_timeout(50)
             seen = drawn(cards.nth(place))
-        address = f"{phone.service.url}{path}/sheets/{piece['label']}.png"
+        address = f"{phone.service.url}{path}/sheets/{piece['label'].replace('·', '-')}.png"
         with Image.open(io.BytesIO(page.request.get(address).body())) as one:
             whole = one.convert("L").resize(seen.shape[::-1], Image.Resampling.BOX)
         shown, wanted = (inside(each, plan, piece) for each in (seen, np.asarray(whole, float)))

@@ -13,8 +13,9 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.integration.page.conftest import PHONE, Phone
+from tests.integration.page.conftest import Phone
 from tests.integration.page.steps import Words, choose_photo
+from tests.integration.window import PHONE
 
 pytestmark = pytest.mark.slow
 

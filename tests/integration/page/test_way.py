@@ -66,7 +66,7 @@ def test_from_photo_to_pack_with_a_thumb(phone: Phone, photo: Path, tmp_path: Pa
     assert page.get_by_role("img", name=WORDS("pack.map")).evaluate(
         "(image) => image.decode().then(() => image.naturalWidth > 500)"
     )
-    sheets = page.get_by_role("img", name=WORDS("pack.sheet-alt", label="A1"))
+    sheets = page.get_by_role("img", name=WORDS("pack.sheet-alt", label="1·1"))
     assert sheets.count() == 1
 
 
@@ -76,7 +76,7 @@ def test_one_sheet_is_printed_again(phone: Phone, photo: Path) -> None:
     phone.open("pack")
     page.get_by_role("button", name=WORDS("pack.make")).tap()
     page.get_by_role("link", name=WORDS("pack.download")).wait_for()
-    link = page.get_by_role("link", name=WORDS("pack.reprint-go", label="A1"))
+    link = page.get_by_role("link", name=WORDS("pack.reprint-go", label="1·1"))
     answer = page.request.get(link.evaluate("(a) => a.href"))
     assert answer.ok
     with pikepdf.open(io.BytesIO(answer.body())) as pdf:

@@ -47,6 +47,8 @@ def take(photo: npt.NDArray[np.uint8], folder: Path) -> ReferenceStudy:
 
 def pack_of(study: ReferenceStudy, master: Path, spec: Spec, folder: Path) -> Made:
     """Plan and pack of a reference."""
+    # What is compared are the photo's own tones.
+    spec = replace(spec, tone=replace(spec.tone, full_strength=True))
     plan = plan_sheets(spec, study)
     files = make_pack(master, spec, plan, title="Renders", folder=folder)
     return Made(files.pack_pdf, spec, plan)
@@ -214,6 +216,25 @@ def test_lightening_spares_the_ink_that_the_plan_says(tmp_path: Path) -> None:
     made = make(photo, spec, tmp_path)
     whole, _ = joined(made, by_pdfium)
     assert made.plan.mean_coverage == pytest.approx(1 - whole.mean() / 255, abs=0.01)
+
+
+@pytest.mark.parametrize(("full_strength", "darkest"), [(False, 0.65), (True, 1.0)])
+def test_the_darkest_ink_of_a_grey_is_as_said(
+    tmp_path: Path, *, full_strength: bool, darkest: float
+) -> None:
+    """Black paper with a white edge, rendered by PDFium."""
+    photo = np.zeros((200, 300), dtype=np.uint8)
+    photo[:, 200:] = 255
+    tone = Tone(full_strength=full_strength)
+    spec = Spec(support=Support(width_mm=150, height_mm=100), tone=tone)
+    study = take(photo, tmp_path)
+    plan = plan_sheets(spec, study)
+    files = make_pack(tmp_path / "master.zip", spec, plan, title="Black", folder=tmp_path)
+    whole, _ = joined(Made(files.pack_pdf, spec, plan), by_pdfium)
+    inner = whole[20:-20, 20:-20]
+    assert 1 - inner.min() / 255 == pytest.approx(darkest, abs=0.01)
+    assert inner.max() > 250
+    assert plan.mean_coverage == pytest.approx(darkest * 2 / 3, abs=0.01)
 
 
 @pytest.mark.parametrize("job", ["plain", "turned", "letter", "corrected"])

@@ -20,7 +20,7 @@ KNOWN = {
     "class_id": (re.compile(r"cls_[A-Za-z0-9_-]{16,60}"), os.environ["KNOWN_CLASS"]),
     "student_id": (re.compile(r"stu_[A-Za-z0-9_-]{16,60}"), os.environ["KNOWN_STUDENT"]),
     "printer_id": (re.compile(r"prn_[A-Za-z0-9_-]{16,60}"), os.environ["KNOWN_PRINTER"]),
-    "label": (re.compile(r"[A-Z]{1,3}[1-9][0-9]{0,3}"), "A1"),
+    "label": (re.compile(r"[1-9][0-9]{0,3}-[1-9][0-9]{0,3}"), "1-1"),
 }
 
 

@@ -87,7 +87,7 @@ def test_one_sheet_alone_is_the_same_each_time(api: Any, pack: Json) -> None:
     assert api.get(sheet["pdf"], Range="bytes=0-3").content == b"%PDF"
 
 
-@pytest.mark.parametrize("label", ["Z9", "A0", "a1", "A1%2e", "..%2fpack"])
+@pytest.mark.parametrize("label", ["26-9", "1-0", "1.1", "1·1", "A1", "1-1%2e", "..%2fpack"])
 def test_a_sheet_that_is_none_is_not_found(api: Any, pack: Json, label: str) -> None:
     answer = api.get(f"{pack['links']['self']}/sheets/{label}.pdf")
     assert (answer.status_code, answer.json()["code"]) == (404, "not-found")

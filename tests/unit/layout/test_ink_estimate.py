@@ -25,7 +25,8 @@ def ink(tone: Tone, line: float = 0.2) -> float:
 
 
 def test_lines_take_a_fraction_of_a_grey_pictures_ink() -> None:
-    assert ink(Tone(style="grey")) == pytest.approx(1 - 120 / 255, abs=0.01)
+    assert ink(Tone(full_strength=True)) == pytest.approx(1 - 120 / 255, abs=0.01)
+    assert ink(Tone()) == pytest.approx(0.65 * (1 - 120 / 255), abs=0.01)
     assert 0 < ink(Tone(style="outline")) < 0.1
 
 

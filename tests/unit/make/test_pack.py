@@ -172,14 +172,14 @@ def test_one_sheet_alone_has_the_pack_s_number(reference: Path, tmp_path: Path) 
     plan = planned(reference)
     pdf, png = tmp_path / "A2.pdf", tmp_path / "A2.png"
     make_sheet(
-        reference / "master.zip", SPEC, plan, "A2", title="Reprint", path_pdf=pdf, path_png=png
+        reference / "master.zip", SPEC, plan, "1·2", title="Reprint", path_pdf=pdf, path_png=png
     )
     with pikepdf.open(pdf) as one:
         assert len(one.pages) == 1
     with Image.open(png) as picture:
         assert picture.size == (1241, 1754)
-    with pytest.raises(NotFound, match="Z9"):
-        make_sheet(reference / "master.zip", SPEC, plan, "Z9", title="", path_pdf=pdf)
+    with pytest.raises(NotFound, match="26·9"):
+        make_sheet(reference / "master.zip", SPEC, plan, "26·9", title="", path_pdf=pdf)
 
 
 def test_a_reprint_keeps_the_number_that_an_earlier_version_counted(
@@ -192,7 +192,7 @@ def test_a_reprint_keeps_the_number_that_an_earlier_version_counted(
             reference / "master.zip",
             SPEC,
             planned(reference),
-            "A2",
+            "1·2",
             title="Reprint",
             path_pdf=path,
             number=number,

@@ -3,6 +3,7 @@
 import pytest
 
 from worker.pages.lengths import label_list, measures_for, stack_name
+from worker.words.catalogue import words_for
 
 
 def test_millimetres_alone_on_iso_sheets() -> None:
@@ -20,19 +21,23 @@ def test_inches_beside_on_american_sheets() -> None:
 @pytest.mark.parametrize(
     ("labels", "text"),
     [
-        (["A1"], "A1"),
-        (["A1", "A2"], "A1, A2"),
-        (["A1", "A2", "A3"], "A1–A3"),
-        (["A1", "A2", "A3", "B1", "C4"], "A1–A3, B1, C4"),
-        (["AA9", "AA10", "AA11"], "AA9–AA11"),
+        (["1·1"], "1·1"),
+        (["1·1", "1·2"], "1·1, 1·2"),
+        (["1·1", "1·2", "1·3"], "1·1 to 1·3"),
+        (["1·1", "1·2", "1·3", "2·1", "3·4"], "1·1 to 1·3, 2·1, 3·4"),
+        (["27·9", "27·10", "27·11"], "27·9 to 27·11"),
     ],
 )
 def test_labels_are_drawn_together(labels: list[str], text: str) -> None:
-    assert label_list(labels) == text
+    assert label_list(words_for("en"), labels) == text
+
+
+def test_a_range_is_in_the_language_of_the_pack() -> None:
+    assert label_list(words_for("it"), ["1·1", "1·2", "1·3"]) == "da 1·1 a 1·3"
 
 
 def test_long_lists_end_in_an_ellipsis() -> None:
-    assert label_list(["A1", "B2", "C3"], most=2) == "A1, B2, …"
+    assert label_list(words_for("en"), ["1·1", "2·2", "3·3"], most=2) == "1·1, 2·2, …"
 
 
 @pytest.mark.parametrize(

@@ -217,3 +217,26 @@ def test_memory_does_not_grow_with_pages(make: Callable[..., Any], tmp_path: Pat
     most = max(most, process.memory_info().rss)
     assert path.stat().st_size > 150_000_000
     assert most - before < 20_000_000
+
+
+#: Operators that may set a colour other than a grey (ISO 32000-1, table 74).
+COLOUR_OPERATORS = {"rg", "RG", "k", "K", "cs", "CS", "sc", "SC", "scn", "SCN"}
+
+
+def colours_on(page: pikepdf.Page) -> set[str]:
+    """The colour operators and colour spaces of a page that are not a plain grey."""
+    operators = {str(each.operator) for each in pikepdf.parse_content_stream(page)}
+    spaces = {str(image.ColorSpace) for image in page.get_images().values()}
+    return (operators & COLOUR_OPERATORS) | (spaces - {"/DeviceGray"})
+
+
+def test_black_only_leaves_no_colour_on_map_guide_and_grid(make: Callable[..., Any]) -> None:
+    """The map's picture is handed in in colour."""
+    spec = replace(MIXED, grid=Grid(square_mm=50))
+    for black_only in (False, True):
+        made = make(replace(spec, print=Print(black_only=black_only)), small=True)
+        with pikepdf.open(made.path) as pdf:
+            found = [colours_on(page) for page in pdf.pages]
+        assert len(found) == made.plan.page_count
+        coloured = [number for number, colours in enumerate(found, start=1) if colours]
+        assert coloured == ([] if black_only else [1, 2, 3, 4, 5])

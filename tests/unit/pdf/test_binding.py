@@ -91,8 +91,8 @@ def test_below_each_name_stand_map_guide_and_sheets(bound: tuple[Path, list[Path
             assert item.is_closed
             below = [run.pages.index(pikepdf.Page(each.destination[0])) for each in item.children]
             found += [run.pages[page].label for page in below]
-            assert [each.title for each in item.children] == ["Map", "Guide", "A1", "A2"]
-        each = ("Map", "Guide 1", "A1", "A2")
+            assert [each.title for each in item.children] == ["Map", "Guide", "1·1", "1·2"]
+        each = ("Map", "Guide 1", "1·1", "1·2")
         assert found == [f"{name}, {label}" for name in NAMES for label in each]
 
 

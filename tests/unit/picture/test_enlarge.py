@@ -37,14 +37,18 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def spec_of(**changes: object) -> Spec:
-    settings: dict[str, object] = {"support": Support(width_mm=600, height_mm=400), **changes}
+    settings: dict[str, object] = {
+        "support": Support(width_mm=600, height_mm=400),
+        "tone": Tone(full_strength=True),
+        **changes,
+    }
     return Spec(**settings)  # type: ignore[arg-type]
 
 
 def piece_at(rect_mm: Rect) -> Piece:
     """A piece of which only the place matters."""
     return Piece(
-        label="A1",
+        label="1·1",
         page=4,
         row=0,
         column=0,
@@ -74,7 +78,7 @@ RESOLUTIONS = [127.0, 101.6, 76.2, 40.64, 15.24]
 @pytest.mark.parametrize("ppi", RESOLUTIONS)
 @pytest.mark.parametrize("style", ["grey", "colour"])
 def test_pieces_continue_each_other(folder: Path, ppi: float, style: str) -> None:
-    spec = spec_of(tone=Tone(style=style))
+    spec = spec_of(tone=Tone(style=style, full_strength=True))
     plan = planned(spec, *SIZE_PX)
     whole = cut(folder, spec, plan, Rect(0, 0, 600, 400), ppi)
     # Pieces whose millimetres are whole pixels, so that their grids are the whole one's.
@@ -199,7 +203,7 @@ def test_a_mirrored_piece_is_the_mirror_of_its_opposite(folder: Path) -> None:
 
 
 def test_tones_follow_the_curve(folder: Path) -> None:
-    tone = Tone(lighten=0.4, contrast=0.3)
+    tone = Tone(full_strength=True, lighten=0.4, contrast=0.3)
     plain, toned = spec_of(), spec_of(tone=tone)
     plan = planned(plain, *SIZE_PX)
     rect = Rect(30, 30, 200, 100)
@@ -249,7 +253,7 @@ def test_lifted_pieces_meet_and_the_light_is_left_alone(folder: Path) -> None:
     for rotate_deg, mirror in ((0.0, False), (0.0, True), (5.0, False)):
         crop = Area(left=0.1, top=0.1, width=0.8, height=0.8)
         changes = {"crop": crop, "rotate_deg": rotate_deg, "print": Print(mirror=mirror)}
-        spec = spec_of(tone=Tone(lift=1.0), **changes)
+        spec = spec_of(tone=Tone(full_strength=True, lift=1.0), **changes)
         plan = planned(spec, *SIZE_PX)
         whole = cut(folder, spec, plan, Rect(0, 0, 600, 400), 25.4)
         plain = cut(folder, spec_of(**changes), plan, Rect(0, 0, 600, 400), 25.4)
@@ -274,7 +278,7 @@ def test_lifting_spreads_dark_contours_and_overshoots_nowhere(tmp_path: Path) ->
     taken(saved(Image.fromarray(grey), "PNG"), tmp_path)
     contour = np.zeros(grey.shape, np.uint8)
     contour[:, 298:302] = contour[:, 448:452] = 255
-    spec = spec_of(tone=Tone(lift=1.0))
+    spec = spec_of(tone=Tone(full_strength=True, lift=1.0))
     plan = planned(spec, 768, 512)
     with Master.open(tmp_path / "master.zip") as master:
         vars(master)["reading"] = dataclasses.replace(NOTHING_READ, contour=contour)

@@ -1,4 +1,4 @@
-"""Weights of lines: steps of ISO 9175-1, and the grey below the lines of `mixed`."""
+"""Weights of lines: steps of ISO 9175-1."""
 
 from __future__ import annotations
 
@@ -6,9 +6,7 @@ from itertools import pairwise
 
 import pytest
 
-from worker.spec.spec import Tone
 from worker.spec.strokes import PEN_WIDTHS_MM, line_widths_mm
-from worker.spec.tone_curve import tone_curve
 
 
 def test_pens_are_those_of_iso_9175_1() -> None:
@@ -30,11 +28,3 @@ def test_form_is_a_step_heavier_and_inner_a_step_lighter(
     line_mm: float, widths: tuple[float, float, float, float]
 ) -> None:
     assert line_widths_mm(line_mm) == widths
-
-
-@pytest.mark.parametrize("lighten", [0.0, 0.4, 1.0])
-def test_the_grey_below_lines_starts_light_and_goes_on_from_there(lighten: float) -> None:
-    curve = tone_curve(Tone(style="mixed", lighten=lighten))
-    assert curve[0] == round(255 * (0.65 + 0.35 * lighten))
-    assert curve[255] == 255
-    assert tone_curve(Tone(style="grey", lighten=lighten))[0] == round(255 * lighten)

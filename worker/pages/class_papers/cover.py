@@ -11,7 +11,12 @@ from pathlib import Path
 from PIL import Image
 
 from worker.pages.class_papers.headline import HeadlineStyle, headline
-from worker.pages.class_papers.recipient import Recipient, label_range, sheet_pages, sheets_in_words
+from worker.pages.class_papers.recipient import (
+    Recipient,
+    labels_in_room,
+    sheet_pages,
+    sheets_in_words,
+)
 from worker.pages.map.page import content_of, draw_map_picture
 from worker.pages.map.placement import place_map
 from worker.pages.map.tables import draw_figures
@@ -39,7 +44,8 @@ def write_cover(
         OSError: The file cannot be written.
     """
     with PdfWriter(path, pack.plan.sheet, title=cover_title(pack, recipient)) as pdf:
-        draw_cover(PdfCanvas(pdf), pack, recipient, faint)
+        canvas = PdfCanvas(pdf, grey=pack.spec.print.black_only)
+        draw_cover(canvas, pack, recipient, faint)
         pdf.finish_page()
         pdf.save()
 
@@ -129,7 +135,7 @@ def _breakable(text: str) -> str:
 def _texts(canvas: PdfCanvas, pack: PackContent, room_mm: float) -> tuple[str, str]:
     words, first = pack.words, FIRST_GRID_PAGE
     sheets, pages = sheets_in_words(pack), sheet_pages(pack)
-    labels = label_range(canvas, pack, strong(pack.type_pt(8.6)), room_mm)
+    labels = labels_in_room(canvas, pack, strong(pack.type_pt(8.6)), room_mm)
     if pack.spec.grid:
         contents = words(
             "papers.contents-grid",

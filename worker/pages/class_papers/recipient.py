@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from worker.pages.lengths import label_list
+from worker.pages.lengths import label_list, label_range
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import PdfCanvas
 from worker.pdf.palette import TextStyle
@@ -34,13 +34,13 @@ def sheets_in_words(pack: PackContent) -> str:
     return pack.words("papers.sheets", count=pack.plan.sheet_count)
 
 
-def label_range(canvas: PdfCanvas, pack: PackContent, style: TextStyle, room_mm: float) -> str:
+def labels_in_room(canvas: PdfCanvas, pack: PackContent, style: TextStyle, room_mm: float) -> str:
     """All labels where they fit, else the first and the last."""
     labels = [piece.label for piece in pack.plan.pieces]
-    listed = label_list(labels)
+    listed = label_list(pack.words, labels)
     if canvas.width(listed, style) <= room_mm:
         return listed
-    return f"{labels[0]} … {labels[-1]}"
+    return label_range(pack.words, labels)
 
 
 def sheet_pages(pack: PackContent) -> str:

@@ -11,7 +11,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from worker.pages.class_papers.headline import HeadlineStyle, headline
-from worker.pages.class_papers.recipient import Recipient, label_range
+from worker.pages.class_papers.recipient import Recipient, labels_in_room
 from worker.pages.lengths import format_title
 from worker.pages.map.page import content_of
 from worker.pages.pack_content import PackContent
@@ -106,8 +106,9 @@ def _figures(canvas: PdfCanvas, pack: PackContent, content: Rect, y: float) -> N
     canvas.text((content.left, under), counted, small)
     x = content.left + max(wide, canvas.width(counted, small)) + 10 * k
     room = content.right - x
-    labels = label_range(canvas, pack, large, room)
-    canvas.text((x, base), canvas.fit(labels, large, room), large)
+    labels = labels_in_room(canvas, pack, large, room)
+    fitting = min(1.0, room / canvas.width(labels, large))
+    canvas.text((x, base), labels, display(large.size_pt * fitting))
     labelled = pack.words("papers.labels", count=pack.plan.sheet_count, number=pack.text.number)
     canvas.text((x, under), canvas.fit(labelled, small, room), small)
 

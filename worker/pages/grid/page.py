@@ -96,6 +96,8 @@ def _reference(
     each = one_in(grid.square_mm * place.scale, _NEAREST_MM)
     _head(canvas, pack, squares, layout, each)
     if small:
+        if canvas.grey:
+            small = small.convert("L")
         data = io.BytesIO()
         small.save(data, "JPEG", quality=_JPEG_QUALITY)
         grey = small.mode == "L"

@@ -75,12 +75,12 @@ def _all_unlike(pack: PackContent) -> str:
 def _stack(number: int, stack: TrimStack, pack: PackContent) -> str:
     say, margin = measures_for(pack.spec.sheet.format), stack.margin_mm
     return (
-        f"Stack **{stack_name(number)}**, {_stack_sheets(stack)}: left "
+        f"Stack **{stack_name(number)}**, {_stack_sheets(stack, pack)}: left "
         f"**{say.setting(margin['left'])}**, head **{say.setting(margin['top'])}**, right "
         f"**{say.setting(margin['right'])}**, foot **{say.setting(margin['bottom'])}**."
     )
 
 
-def _stack_sheets(stack: TrimStack) -> str:
-    text = label_list(stack.labels, most=_MOST_PARTS)
+def _stack_sheets(stack: TrimStack, pack: PackContent) -> str:
+    text = label_list(pack.words, stack.labels, most=_MOST_PARTS)
     return f"{len(stack.labels)} sheets ({text})" if text.endswith("…") else text

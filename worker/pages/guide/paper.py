@@ -13,6 +13,7 @@ from worker.pages.guide.sections import Section, section
 from worker.pages.lengths import Measures, counted, label_list, measures_for
 from worker.pages.pack_content import PackContent
 from worker.spec.plan import CheckLength, Piece
+from worker.spec.sheet_labels import read_label
 
 #: More rows than this are summed up in a rule instead of listed.
 _MOST_ROWS = 5
@@ -41,7 +42,11 @@ def _join(pack: PackContent) -> tuple[str, ...]:
         )
     if any(piece.turned_deg for piece in plan.pieces):
         turned = [piece.label for piece in plan.pieces if piece.turned_deg]
-        which = "All sheets" if len(turned) == plan.sheet_count else f"Sheets {label_list(turned)}"
+        which = (
+            "All sheets"
+            if len(turned) == plan.sheet_count
+            else f"Sheets {label_list(pack.words, turned)}"
+        )
         how += f" {which} were printed on their side: give them a quarter turn to the left."
     return (how, *_lines(pack))
 
@@ -72,9 +77,9 @@ def _lines(pack: PackContent) -> tuple[str, ...]:
 
 
 def _line_name(label: str, *, down: bool) -> str:
-    """The letter of a row, or the number of a column."""
-    letters = label.rstrip("0123456789")
-    return label[len(letters) :] if down else letters
+    """The number of a row or of a column."""
+    row, column = read_label(label)
+    return str((column if down else row) + 1)
 
 
 def _path(labels: list[str]) -> str:

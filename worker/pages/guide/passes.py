@@ -27,7 +27,7 @@ def _order(pack: PackContent) -> str:
     passes = pack.plan.passes
     if len(passes) == 1:
         return "Work from left to right; left-handed, from right to left."
-    order = ", ".join(label_list(turn.labels) for turn in passes[:_PASSES_TOLD])
+    order = ", ".join(label_list(pack.words, turn.labels) for turn in passes[:_PASSES_TOLD])
     more = " …" if len(passes) > _PASSES_TOLD else ""
     lies = "as it lies face down, " if pack.spec.print.mirror else ""
     return (

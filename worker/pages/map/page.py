@@ -32,6 +32,7 @@ from worker.pdf.palette import (
     strong,
 )
 from worker.spec.plan import Rect
+from worker.spec.tone_curve import lightening
 from worker.units import pt_to_mm
 
 #: How much paper shows through the picture: labels and seams must lead.
@@ -89,8 +90,11 @@ def _support(canvas: PdfCanvas, placement: MapPlacement) -> None:
 
 
 def _picture(canvas: PdfCanvas, placement: MapPlacement, faint: Image.Image) -> None:
-    """The picture with paper showing through; below lines it is pale already."""
-    veil = 0.0 if placement.pack.spec.tone.style == "mixed" else _VEIL
+    """The picture with as much paper showing through in every style: some are pale already."""
+    if canvas.grey:
+        faint = faint.convert("L")
+    shown = max(1.0 - lightening(placement.pack.spec.tone), 1.0 - _VEIL)
+    veil = 1.0 - (1.0 - _VEIL) / shown
     veiled = Image.blend(faint, Image.new(faint.mode, faint.size, _white(faint.mode)), veil)
     data = io.BytesIO()
     veiled.save(data, "JPEG", quality=_JPEG_QUALITY)

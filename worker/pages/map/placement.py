@@ -58,8 +58,9 @@ class MapPlacement:
         """Type size at which the longest label fits the smallest piece."""
         pieces = self.pack.plan.pieces
         seen = [self.area(without_lap(piece)) for piece in pieces]
-        longest = max(len(piece.label) for piece in pieces)
-        room_mm = min(min(area.width / (0.75 * longest), area.height * 0.5) for area in seen)
+        # The dot between the figures takes what a figure leaves of its share.
+        figures = max(len(piece.label) for piece in pieces) - 1
+        room_mm = min(min(area.width / (0.75 * figures), area.height * 0.5) for area in seen)
         wanted = room_mm / pt_to_mm(1.0) * _SHARE_OF_PIECE
         return max(_SMALLEST_LABEL_PT, min(_LARGEST_LABEL_PT, wanted))
 

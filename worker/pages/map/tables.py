@@ -164,7 +164,7 @@ def stack_rows(pack: PackContent) -> list[Row]:
     for number, stack in enumerate(shown):
         margin = stack.margin_mm
         cuts = (pack.words.number(margin[edge], 1) for edge in _STACK_EDGES)
-        sheets = label_list(stack.labels, most=3)
+        sheets = label_list(pack.words, stack.labels, most=3)
         name, says = (stack_name(number), (*cuts, sheets)) if pack.stacked else (sheets, (*cuts,))
         rows.append(Row(name, says))
     if len(shown) < len(stacks):

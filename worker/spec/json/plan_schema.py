@@ -41,6 +41,7 @@ from worker.spec.plan import (
     TapeSpot,
     TrimStack,
 )
+from worker.spec.sheet_labels import sheet_label
 from worker.spec.spec import Area
 
 _HIDES = (
@@ -130,7 +131,10 @@ class PieceSchema(Record):
     """One sheet's part of the enlargement."""
 
     makes = Piece
-    label = fields.String(required=True)
+    label = fields.String(
+        required=True,
+        metadata={"description": "Row and place from the left, such as `2·3`; in addresses `2-3`."},
+    )
     page = fields.Integer(strict=True, required=True)
     row = fields.Integer(strict=True, required=True)
     column = fields.Integer(strict=True, required=True)
@@ -140,6 +144,12 @@ class PieceSchema(Record):
     sheet_rect_mm = fields.Nested(RectSchema, required=True)
     turned_deg = fields.Integer(strict=True, required=True, validate=validate.OneOf([0, 90]))
     neighbours = fields.Nested(NeighboursSchema, required=True)
+
+    @validates_schema(skip_on_field_errors=True)
+    def named_by_place(self, data: dict[str, Any], **_: Any) -> None:
+        """A label says where the piece is; drawings and addresses rely on it."""
+        if data["label"] != sheet_label(data["row"], data["column"]):
+            raise ValidationError("The label is not that of this row and column.", "label")
 
 
 class SeamSchema(Record):

@@ -187,6 +187,7 @@ class ToneSchema(Record):
     style = fields.String(
         load_default=Tone.style, validate=choice("grey", "colour", "outline", "mixed", "values")
     )
+    full_strength = Flag(load_default=Tone.full_strength)
     lighten = Number(load_default=Tone.lighten, validate=between(0, 1))
     lift = Number(load_default=Tone.lift, validate=between(0, 1))
     contrast = Number(load_default=Tone.contrast, validate=between(-1, 1))
@@ -259,6 +260,7 @@ class PrintSchema(Record):
 
     resolution_ppi = Number(load_default=Print.resolution_ppi, validate=between(72, 600))
     mirror = Flag(load_default=Print.mirror)
+    black_only = Flag(load_default=Print.black_only)
     across_correction = Number(
         load_default=Print.across_correction,
         validate=between(MIN_CORRECTION, MAX_CORRECTION, why=_FITTING),

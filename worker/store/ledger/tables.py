@@ -388,7 +388,7 @@ PLATFORMS = sa.Table(
     sa.Column("jwks_url", sa.Text, nullable=False),
     sa.Column("origins", JSON, nullable=False),
     # Hosts of its services, besides those of the addresses above.
-    sa.Column("service_hosts", JSON, nullable=False, server_default="[]"),
+    sa.Column("service_hosts", JSON, nullable=False),
     sa.Column("created_at", sa.Double, nullable=False),
     sa.Index(None, "issuer", "client_id", unique=True),
 )

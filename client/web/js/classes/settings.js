@@ -18,7 +18,7 @@ const ALWAYS = ["crop", "rotate_deg", "seams.protect", "print.across_correction"
 /** Groups of fields that a tutor may leave to students. */
 const LEFT = {
   support: ["support"], sheet: ["sheet"], tone: ["tone"], grid: ["grid"],
-  seams: ["seams.joint", "seams.lap_mm", "seams.arrangement", "seams.placement"], print: ["print.mirror", "print.resolution_ppi"],
+  seams: ["seams.joint", "seams.lap_mm", "seams.arrangement", "seams.placement"], print: ["print.mirror", "print.resolution_ppi", "print.black_only"],
 };
 const LIMITS = ["photos", "packs", "pages"];
 
@@ -95,13 +95,14 @@ export function mount(root, app, { id }) {
     const sizeField = field(t("class.support"), size, { note: t("class.support-note", { example: example(unit) }) });
     const format = select([{ options: [["", t("class.as-they-like")], ...formats.map((each) => [each.name, each.title])] }], sheet.format ?? "", () => {});
     const margins = marginChoice(app, sheet.margin_mm);
+    const black = toggle(t("sheets.black-only"), one.settings.defaults.print?.black_only ?? false, () => {});
     const printed = styleFields(app, { defaults: one.settings.defaults, open: true });
     const spoken = [["", t("class.language-any")], ...app.languages.map((each) => [each, ownName(each)])];
     const language = select([{ options: spoken }], one.settings.defaults.language ?? "", () => {});
     return {
       element: group(t("class.starts"), h("p", { class: "small", text: t("class.starts-note") }), sizeField.element,
         field(t("paper.sheet"), format).element, margins.element, printed.elements,
-        field(t("class.language"), language).element),
+        withNote(black, t("sheets.black-only-note")), field(t("class.language"), language).element),
       read() {
         const read = readSize(size.value, unit);
         const fine = size.value.trim() === "" || read !== null;
@@ -112,6 +113,7 @@ export function mount(root, app, { id }) {
         const defaults = { ...others, tone: style.tone, ...(style.grid && { grid: style.grid }) };
         defaults.support = { ...support, ...(read ? { width_mm: read.widthMm, height_mm: read.heightMm } : {}) };
         if (!read) delete defaults.support;
+        defaults.print = { ...others.print, black_only: isOn(black) };
         defaults.sheet = { ...sheet };
         if (format.value) defaults.sheet.format = format.value;
         else delete defaults.sheet.format;

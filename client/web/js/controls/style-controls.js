@@ -20,7 +20,7 @@ const FINE_PPI = 300;
 
 /**
  * Style, its own choices, fineness, and mirroring.
- * @returns {{element, fine: Element, mirror: Element, sync: function(object), found: function(number[], number[]|null)}}
+ * @returns {{element, fine: Element, mirror: Element, blackOnly: Element, sync: function(object), found: function(number[], number[]|null)}}
  *   `found(thresholds, greys)` shows the thresholds that the service found, and the printed greys
  */
 export function printControls(app) {
@@ -36,6 +36,7 @@ export function printControls(app) {
   const apart = (name, on, take_) => h("fieldset", {}, h("legend", { class: "unseen", text: t(`sheets.${name}`) }),
     toggle(t(`sheets.${name}`), on, take_), h("p", { class: "note", text: t(`sheets.${name}-note`) }));
   const fine = apart("fine", app.state.sheets.ppi > USUAL_PPI, (on) => change({ ppi: on ? FINE_PPI : USUAL_PPI }));
+  const blackOnly = apart("black-only", app.state.sheets.blackOnly, (on) => change({ blackOnly: on }));
   const mirror = apart("mirror", app.state.sheets.mirror, (on) => change({ mirror: on }));
   const element = h("div", { class: "print-choices" },
     h("div", { class: "styles" }, styles, note), lines.element, valuesPlace, tones.element);
@@ -58,7 +59,7 @@ export function printControls(app) {
   }
 
   return {
-    element, fine, mirror,
+    element, fine, mirror, blackOnly,
     found(...found) {
       parted = found;
       values?.found(...found);
@@ -116,9 +117,14 @@ function toneFields(t, change) {
     change: (value) => change({ [name]: clamp(toHundredth(value), low, 1) }),
   });
   const tones = { lighten: share("lighten", 0), contrast: share("contrast", -1), lift: share("lift", 0) };
+  const full = toggle(t("sheets.full-strength"), false, (on) => change({ fullStrength: on }));
+  const strength = h("div", {}, full, h("p", { class: "note", text: t("sheets.full-strength-note") }));
   return {
-    element: h("div", { class: "fields" }, tones.lighten.element, tones.contrast.element, tones.lift.element),
+    element: h("div", {}, strength,
+      h("div", { class: "fields" }, tones.lighten.element, tones.contrast.element, tones.lift.element)),
     sync(sheets) {
+      strength.hidden = sheets.style !== "grey";
+      full.querySelector("input").checked = sheets.fullStrength;
       tones.lift.element.hidden = sheets.style === "values";
       for (const [name, { show }] of Object.entries(tones)) show(sheets[name]);
     },

@@ -4,21 +4,19 @@
 
 import { showPicture } from "../api/access.js";
 import { fill, h, svg } from "../lib/dom.js";
-import { drawPicture } from "./print-tones.js";
+import { drawPicture, lightening } from "./print-tones.js";
 import { gridLayer } from "./grid-layer.js";
 import { labelLayer, planLayer } from "./plan-overlay.js";
 import { isDrawn } from "../api/print-preview.js";
-import { cropOf, frameOf, isLined, proportionOf } from "../state/state.js";
+import { cropOf, frameOf, proportionOf } from "../state/state.js";
 
 /** The tones of the photo, without a change for the print. */
 const AS_PHOTO = { style: "colour", lighten: 0, contrast: 0 };
-/** Share by which the grey under lines is lightened (worker/spec/tone_curve.py). */
-const FAINT = 0.65;
-/** Tones until the service's picture has come: a faint photo for lines, else its greys. */
-const standsIn = ({ style, lighten }) => {
-  if (style === "grey" || style === "colour") return {};
-  return { style: "grey", lighten: isLined({ style }) ? FAINT + (1 - FAINT) * lighten : lighten };
-};
+/** The tones of the print; until the service's picture has come, a faint photo for lines, and greys
+ * for flat tones. */
+const asPrinted = (sheets) => ({
+  style: sheets.style === "colour" ? "colour" : "grey", lighten: lightening(sheets), contrast: sheets.contrast,
+});
 
 /**
  * @param {object} app
@@ -63,8 +61,8 @@ export function planBoard(app, name, resized = () => {}) {
     const { state } = app;
     if (!image || !state.photo || size.width === 0) return;
     const frame = frameOf(state);
-    const { style, lighten, contrast, mirror } = state.sheets;
-    const tones = shown === "photo" ? AS_PHOTO : { style, lighten, contrast, ...standsIn(state.sheets) };
+    const { mirror } = state.sheets;
+    const tones = shown === "photo" ? AS_PHOTO : asPrinted(state.sheets);
     drawPicture(canvas, image, {
       crop: cropOf(frame), rotateDeg: frame.rotateDeg, mirror, ...tones,
       referenceWidth: state.photo.widthPx, referenceHeight: state.photo.heightPx,

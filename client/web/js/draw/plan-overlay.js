@@ -9,8 +9,9 @@ import { svg } from "../lib/dom.js";
 /** The smallest type that is legible at arm's length (common practice). */
 const SMALLEST_LETTER_PX = 10;
 const LARGEST_LETTER_PX = 16;
-/** Width of a letter and padding of a label, in sizes of type. */
-const LETTER = 0.66;
+/** Widths of a figure and of the dot between two, and padding of a label, in sizes of type. */
+const FIGURE = 0.66;
+const DOT = 0.3;
 const AIR = 0.6;
 /** Distance from a label to the seams beside it. */
 const BESIDE_PX = 5;
@@ -122,18 +123,21 @@ function labels(plan, scale) {
   }
   for (const piece of plan.pieces) {
     const where = seen(piece);
-    if (piece.row === 0 && fits(where.width * scale, piece.column + 1)) {
-      group.append(label(String(piece.column + 1), middle(where, scale), SMALLEST_LETTER_PX));
+    if (piece.row === 0 && fits(where.width * scale, piece.column)) {
+      group.append(label(placeName(piece.column), middle(where, scale), SMALLEST_LETTER_PX));
     } else if (piece.column === 0 && piece.row > 0 && where.height * scale > SMALLEST_LETTER_PX) {
-      group.append(label(piece.label.replace(/\d+$/, ""), middle(where, scale), SMALLEST_LETTER_PX));
+      group.append(label(`${piece.row + 1}·`, middle(where, scale), SMALLEST_LETTER_PX));
     }
   }
   return group;
 }
 
-/** Whether a column's number has room; with too little room only each fifth has its name. */
-function fits(widthPx, number) {
-  return widthPx >= SMALLEST_LETTER_PX * 1.6 || number % 5 === 0;
+/** A column's part of the labels below it: the row's part is before the dot. */
+const placeName = (column) => `·${column + 1}`;
+
+/** Whether a column's name has room; with too little room only each fifth has its name. */
+function fits(widthPx, column) {
+  return widthPx >= labelSize(placeName(column), SMALLEST_LETTER_PX).width || (column + 1) % 5 === 0;
 }
 
 /** The visible part of a piece: without the laps under its neighbours. */
@@ -150,11 +154,13 @@ function seen(piece) {
 /** The largest size of type with which a label fits its piece. */
 function letterSize(piece, scale) {
   const { width, height } = seen(piece);
-  const letters = piece.label.length * LETTER + AIR;
-  return Math.min(LARGEST_LETTER_PX, (width * scale * 0.9) / letters, height * scale * 0.4);
+  return Math.min(LARGEST_LETTER_PX, (width * scale * 0.9) / widthOf(piece.label), height * scale * 0.4);
 }
 
-const labelSize = (text, size) => ({ width: (text.length * LETTER + AIR) * size, height: size * 1.35 });
+/** Width of a label, in sizes of type. */
+const widthOf = (text) => [...text].reduce((width, sign) => width + (sign === "·" ? DOT : FIGURE), AIR);
+
+const labelSize = (text, size) => ({ width: widthOf(text) * size, height: size * 1.35 });
 
 function middle({ left, top, width, height }, scale) {
   return { x: (left + width / 2) * scale, y: (top + height / 2) * scale };

@@ -21,6 +21,21 @@ const toEncoded = Uint8ClampedArray.from({ length: 4097 }, (_, step) => {
   return 255 * (v <= 0.0031308 ? 12.92 * v : 1.055 * v ** (1 / 2.4) - 0.055);
 });
 
+/** How far greys are on their way to white before lightening: below lines, and where they are traced
+ * themselves (MIXED_LIGHTENED and GREY_LIGHTENED of `worker/spec/tone_curve.py`). */
+const BELOW_LINES = 0.65;
+const TRACED = 0.35;
+
+/**
+ * How far every value is lightened, as in `worker/spec/tone_curve.py`.
+ * @param {{style: string, fullStrength: boolean, lighten: number}} sheets
+ * @returns {number} from 0 (unchanged) to 1 (paper white)
+ */
+export function lightening({ style, fullStrength, lighten }) {
+  const begins = { mixed: BELOW_LINES, outline: BELOW_LINES, grey: fullStrength ? 0 : TRACED }[style] ?? 0;
+  return begins + (1 - begins) * lighten;
+}
+
 /**
  * The printed value of each of the 256 values, as in `worker/spec/tone_curve.py`.
  * @param {{lighten: number, contrast: number}} tone

@@ -11,6 +11,7 @@ const FIELDS = [
   ["support.tone", "paper", "tone"],
   ["sheet.format", "paper", "sheetFormat"],
   ["tone.style", "sheets", "style"],
+  ["tone.full_strength", "sheets", "fullStrength"],
   ["tone.lighten", "sheets", "lighten"],
   ["tone.lift", "sheets", "lift"],
   ["tone.contrast", "sheets", "contrast"],
@@ -29,6 +30,7 @@ const FIELDS = [
   ["seams.arrangement", "sheets", "arrangement"],
   ["seams.placement", "sheets", "placement"],
   ["print.mirror", "sheets", "mirror"],
+  ["print.black_only", "sheets", "blackOnly"],
   ["print.resolution_ppi", "sheets", "ppi"],
 ];
 

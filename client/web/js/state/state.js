@@ -43,7 +43,7 @@ export function freshState(locale, languages = []) {
     frame: FRAME_RESET.frame,
     sheets: {
       placement: "quiet", arrangement: "aligned", joint: "butt", lapMm: 8, protect: [], protectFrame: null,
-      lighten: 0, lift: 0, contrast: 0, style: "grey", mirror: false, ppi: 200,
+      lighten: 0, lift: 0, contrast: 0, style: "grey", fullStrength: false, mirror: false, blackOnly: false, ppi: 200,
       lineMm: 0.35, detail: 0.5, shortestMm: 2.5, shadows: "none",
       tones: 5, thresholds: null, smallestMm: 2,
       gridMm: null, gridDiagonals: false, gridLineMm: 0.18,
@@ -192,6 +192,7 @@ export function specOf(state) {
     print: {
       resolution_ppi: sheets.ppi,
       mirror: sheets.mirror,
+      black_only: sheets.blackOnly,
       across_correction: sheets.acrossCorrection,
       down_correction: sheets.downCorrection,
       ...(sheets.printer ? { printer: sheets.printer } : {}),
@@ -211,9 +212,10 @@ export const isLifted = ({ style, lift }) => lift > 0 && style !== "outline" && 
 
 /** The tone of a spec with the fields of its style only: a line weight does not change a grey pack. */
 function toneOf(sheets) {
-  const { style, lighten, lift, contrast, lineMm, detail, shortestMm, shadows, tones, thresholds, smallestMm } = sheets;
+  const { style, fullStrength, lighten, lift, contrast, lineMm, detail, shortestMm, shadows, tones, thresholds, smallestMm } = sheets;
   return {
     style, lighten, contrast,
+    ...(style === "grey" ? { full_strength: fullStrength } : {}),
     ...(isLifted(sheets) ? { lift } : {}),
     ...(isLined(sheets) ? { outline: { line_mm: lineMm, detail, shortest_mm: shortestMm, shadows } } : {}),
     ...(style === "values" ? { values: { count: tones, thresholds, smallest_mm: smallestMm } } : {}),

@@ -54,6 +54,7 @@ export function mount(root, app) {
       disableIfFixed(app, "tone", group(t("sheets.print"), print.element)),
       disableIfFixed(app, "print.resolution_ppi", print.fine),
       disableIfFixed(app, "print.mirror", print.mirror),
+      disableIfFixed(app, "print.black_only", print.blackOnly),
       disableIfFixed(app, "grid", group(t("squares.title"), grid.element)),
       protect.panel,
       disableIfFixed(app, "seams", group(t("sheets.seams"), costNote, seams.element)),
@@ -163,7 +164,11 @@ export function mount(root, app) {
       type: "button", class: "button", on: { click: () => app.update({ sheets }) },
     }, text);
     if (code === STAGGERABLE) return button(t("sheets.stagger"), { arrangement: "staggered" });
-    if (code === "much-ink") return button(t("sheets.lighten-now"), { lighten: 0.3 });
+    if (code === "much-ink") {
+      const { style, fullStrength } = app.state.sheets;
+      const full = style === "grey" && fullStrength;
+      return full ? button(t("sheets.less-ink"), { fullStrength: false }) : button(t("sheets.lighten-now"), { lighten: 0.3 });
+    }
     if (["reference-too-small", "seam-through-eye"].includes(code)) return h("a", { class: "button", href: "#frame" }, t("sheets.to-frame"));
     return null;
   }

@@ -78,7 +78,7 @@ function joining({ t, plan }) {
     id: "turned", text: all ? t("studio.join.turned-all") : t("studio.join.turned", { labels: turned.join(" ") }),
   }];
   for (const [line, labels] of [...lines].sort(([one], [other]) => one - other)) {
-    const name = down ? String(line + 1) : labels[0].replace(/\d+$/, "");
+    const name = String(line + 1);
     if (labels.length > 1) {
       steps.push({
         id: `line-${line}`, text: t(down ? "studio.join.column" : "studio.join.row", { name, labels: labels.join(" – ") }),

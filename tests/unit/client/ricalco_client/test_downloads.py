@@ -55,10 +55,12 @@ def test_a_refused_download_leaves_the_earlier_file(
     assert target.read_bytes() == b"earlier"
 
 
-@pytest.mark.parametrize(("name", "kind"), [("B3.pdf", "pdf"), ("B3.PNG", "png"), ("B3", "pdf")])
+@pytest.mark.parametrize(
+    ("name", "kind"), [("2-3.pdf", "pdf"), ("2-3.PNG", "png"), ("sheet", "pdf")]
+)
 def test_a_sheet_is_fetched_as_its_name_ends(
     ricalco: Ricalco, service: Any, tmp_path: Path, name: str, kind: str
 ) -> None:
     service.answer(PDF)
-    ricalco.packs.download_sheet("pck_1", "B3", tmp_path / name)
-    assert service.asked[0].path_url == f"/v1/packs/pck_1/sheets/B3.{kind}"
+    ricalco.packs.download_sheet("pck_1", "2·3", tmp_path / name)
+    assert service.asked[0].path_url == f"/v1/packs/pck_1/sheets/2-3.{kind}"

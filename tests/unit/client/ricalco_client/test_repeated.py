@@ -67,15 +67,15 @@ def test_a_service_without_tags_is_waited_for_all_the_same(ricalco: Ricalco, ser
 
 
 def test_a_link_says_until_when_and_not_its_secret(ricalco: Ricalco, service: Any) -> None:
-    url = "http://ricalco.test/v1/links/A1.pdf?secret=rcl_x"
-    answer = {"url": url, "file": "sheets/A1.pdf", "ends_at": "2026-03-01T10:15:00+00:00"}
+    url = "http://ricalco.test/v1/links/1-1.pdf?secret=rcl_x"
+    answer = {"url": url, "file": "sheets/1-1.pdf", "ends_at": "2026-03-01T10:15:00+00:00"}
     for _ in range(2):
         service.answer(answer, 201)
-    link = ricalco.packs.link("pck_1", "sheets/A1.pdf", valid_s=60)
+    link = ricalco.packs.link("pck_1", "sheets/1-1.pdf", valid_s=60)
     assert link.ends_at == datetime(2026, 3, 1, 10, 15, tzinfo=UTC)
     assert link.url == url
     assert "rcl_" not in repr(link)
-    assert service.bodies[0] == b'{"file": "sheets/A1.pdf", "valid_s": 60}'
+    assert service.bodies[0] == b'{"file": "sheets/1-1.pdf", "valid_s": 60}'
     ricalco.batches.link("bat_1", "iso_a4_210x297mm", covers=True)
     wish = b'{"file": "print-run/iso_a4_210x297mm.pdf", "covers": true, "valid_s": 900}'
     assert service.bodies[1] == wish

@@ -16,7 +16,7 @@ from worker.pages.class_papers.recipient import Recipient
 from worker.pages.class_papers.separator import write_separator
 from worker.pages.pack_content import PackContent, PackText
 from worker.pdf.raster import rasterise
-from worker.spec.spec import Margins, Sheet, Spec, Support, Tone
+from worker.spec.spec import Margins, Print, Sheet, Spec, Support, Tone
 
 SPECS = {
     "six": Spec(support=Support(width_mm=600, height_mm=400)),
@@ -165,3 +165,21 @@ def test_the_same_page_has_the_same_bytes(tmp_path: Path, pack: Callable[..., Pa
         for kind, path in pages(tmp_path, pack(SPECS["one"]), recipient).items()
     }
     assert first == again
+
+
+def test_black_only_leaves_no_colour_on_a_cover(
+    pack: Callable[..., PackContent], tmp_path: Path
+) -> None:
+    """Colour operators and spaces of ISO 32000-1, table 74, are not there."""
+    colour = {"rg", "RG", "k", "K", "cs", "CS", "sc", "SC", "scn", "SCN"}
+    for black_only in (False, True):
+        spec = Spec(support=SPECS["six"].support, print=Print(black_only=black_only))
+        picture = Image.fromarray(data.astronaut()).resize((300, 200))
+        path = tmp_path / "cover.pdf"
+        write_cover(path, pack=pack(spec), recipient=Recipient(name="Ada"), faint=picture)
+        with pikepdf.open(path) as pdf:
+            (page,) = pdf.pages
+            used = {str(each.operator) for each in pikepdf.parse_content_stream(page)}
+            spaces = {str(image.ColorSpace) for image in page.get_images().values()}
+        assert bool(used & colour) is not black_only
+        assert spaces == {"/DeviceGray" if black_only else "/DeviceRGB"}

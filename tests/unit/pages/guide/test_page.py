@@ -45,14 +45,14 @@ def test_guide_takes_two_pages_on_every_sheet_and_can_be_read(
 def test_guide_has_this_packs_figures(pack: Callable[..., PackContent]) -> None:
     six = pack(SIX)
     text = said(six)
-    assert "Print page 4 (sheet A1) alone" in text
+    assert "Print page 4 (sheet 1·1) alone" in text
     assert "print pages 5 to 9" in text
     # 98, 102 and 97 % of the 100 mm bar.
     assert "From 98.0 mm to 102.0 mm" in text
     assert "At 97.0 mm or less page fitting is still on" in text
     # 600 × 400: the diagonal is 200 × √13.
     assert "721.1 mm" in text
-    assert "row B: B1 – B2 – B3" in text
+    assert "row 2: 2·1 – 2·2 – 2·3" in text
     assert f"{len(six.plan.tape_spots)} bits" in text
     for stack in six.plan.trim_stacks:
         assert f"foot {stack.margin_mm['bottom']:.1f}" in text
@@ -110,13 +110,13 @@ def test_correction_binds_the_pack_to_one_printer(pack: Callable[..., PackConten
 
 def test_face_down_the_last_column_is_at_the_left(pack: Callable[..., PackContent]) -> None:
     text = said(pack(replace(SIX, print=Print(mirror=True))))
-    assert "(A3, A2, A1, B3 …): as it lies face down, along each row from left" in text
-    assert "(A1, A2, A3, B1 …): along each row from left" in said(pack(SIX))
+    assert "(1·3, 1·2, 1·1, 2·3 …): as it lies face down, along each row from left" in text
+    assert "(1·1, 1·2, 1·3, 2·1 …): along each row from left" in said(pack(SIX))
 
 
 def test_one_column_is_joined_from_the_top_down(pack: Callable[..., PackContent]) -> None:
     text = said(pack(Spec(support=Support(width_mm=100, height_mm=900))))
-    assert "From the top down: A1 – B1 – C1 – D1." in text
+    assert "From the top down: 1·1 – 2·1 – 3·1 – 4·1." in text
     assert "Row A" not in text
 
 
@@ -136,7 +136,7 @@ def test_single_sheet_needs_no_joining(pack: Callable[..., PackContent]) -> None
     assert titles == ["Print", "Cut", "Check"]
     text = said(pack(Spec(support=Support(width_mm=180, height_mm=130))))
     assert "Width: 180.0 mm" in text
-    for word in ("A1 top left", "seam", "tape spot", "stack", "passes"):
+    for word in ("1·1 top left", "seam", "tape spot", "stack", "passes"):
         assert word not in text
 
 

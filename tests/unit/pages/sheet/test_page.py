@@ -165,7 +165,7 @@ def test_lap_is_marked_where_the_neighbours_edge_lies(
         page = inside(grey(made.path, piece.page), piece.sheet_rect_mm, 0.3)
         assert (page.min() < 128) == (laps > 0)
     corner = made.plan.pieces[0]
-    assert "lap: under A2" in read(made.path, corner.page)
+    assert "lap: under 1·2" in read(made.path, corner.page)
 
 
 def test_turned_piece_shows_the_photograph_turned_clockwise(
@@ -182,15 +182,15 @@ def test_turned_piece_shows_the_photograph_turned_clockwise(
 
 def test_neighbours_are_named_in_the_pages_frame(pack: Callable[..., PackContent]) -> None:
     pack = pack(Spec(support=Support(width_mm=600, height_mm=400)))
-    upright = next(piece for piece in pack.plan.pieces if piece.label == "A2")
+    upright = next(piece for piece in pack.plan.pieces if piece.label == "1·2")
     whole = upright.picture_rect_mm
     turned = Rect(5, 15, whole.height, whole.width)
     piece = replace(upright, turned_deg=90, sheet_rect_mm=turned)
     frame = SheetPage(pack=pack, piece=piece)
     # Turned clockwise the picture's top is at the right, its left at the top.
-    assert frame.neighbours("top") == ("A1",)
-    assert frame.neighbours("bottom") == ("A3",)
-    assert frame.neighbours("left") == ("B2",)
+    assert frame.neighbours("top") == ("1·1",)
+    assert frame.neighbours("bottom") == ("1·3",)
+    assert frame.neighbours("left") == ("2·2",)
     assert frame.neighbours("right") == ()
     # And its top left corner at the page's top right.
     cut = frame.cut

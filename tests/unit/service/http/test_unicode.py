@@ -96,7 +96,7 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
         "message_id": "msg_" + "A" * 22,
         "tutor_id": tutor["person"]["id"],
         "external_id": "u-1",
-        "label": "A1",
+        "label": "1-1",
         "sheet_format": "iso_a4_210x297mm",
         "file_name": "pack.pdf",
     }

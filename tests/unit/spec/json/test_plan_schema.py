@@ -67,18 +67,18 @@ def two_sheets() -> Plan:
         run_through="both",
         protected_mm=(Rect(210, 20, 40, 30),),
         pieces=(
-            _piece("A1", 0, {"top": (), "right": ("A2",), "bottom": (), "left": ()}),
-            _piece("A2", 1, {"top": (), "right": (), "bottom": (), "left": ("A1",)}),
+            _piece("1·1", 0, {"top": (), "right": ("1·2",), "bottom": (), "left": ()}),
+            _piece("1·2", 1, {"top": (), "right": (), "bottom": (), "left": ("1·1",)}),
         ),
-        seams=(Seam(between=("A1", "A2"), from_mm=(200, 0), to_mm=(200, 190), line_mm=41.5),),
+        seams=(Seam(between=("1·1", "1·2"), from_mm=(200, 0), to_mm=(200, 190), line_mm=41.5),),
         tape_spots=(
             TapeSpot(
-                rect_mm=Rect(190, 10, 20, 15), joins=("A1", "A2"), at_junction=False, line_mm=0.1
+                rect_mm=Rect(190, 10, 20, 15), joins=("1·1", "1·2"), at_junction=False, line_mm=0.1
             ),
         ),
         trim_stacks=(
             TrimStack(
-                labels=("A1", "A2"),
+                labels=("1·1", "1·2"),
                 margin_mm={"top": 20, "right": 8, "bottom": 77, "left": 12},
             ),
         ),
@@ -86,13 +86,13 @@ def two_sheets() -> Plan:
             CheckLength(
                 name="diagonal",
                 scope="joined",
-                start="A1 top left",
-                end="A2 bottom right",
+                start="1·1 top left",
+                end="1·2 bottom right",
                 length_mm=442.8,
                 tolerance_mm=1,
             ),
         ),
-        passes=(Pass(number=1, labels=("A1", "A2")),),
+        passes=(Pass(number=1, labels=("1·1", "1·2")),),
         resolution=Resolution(
             reference_ppi=152.4,
             resolved_ppi=152.4,
@@ -119,6 +119,7 @@ def two_sheets() -> Plan:
         grid=PlanGrid(
             square_mm=50.0, columns=12, rows=8, enlargement=3.2, suggested_mm=(50.0, 100.0)
         ),
+        language="en",
     )
 
 
@@ -170,6 +171,14 @@ def test_what_is_no_plan_of_this_version_is_said_so(
             load_plan(other)
 
 
+@pytest.mark.parametrize("label", ["A2", "1-2", "1·1"])
+def test_a_label_is_that_of_its_place(two_sheets: Plan, label: str) -> None:
+    document = json.loads(json.dumps(dump_plan(two_sheets)))
+    document["pieces"][1]["label"] = label
+    with pytest.raises(PlanOutdated):
+        load_plan(document)
+
+
 def test_the_keys_are_those_of_the_contract(two_sheets: Plan) -> None:
     document = json.loads(json.dumps(dump_plan(two_sheets)))
     contract = {
@@ -178,15 +187,16 @@ def test_the_keys_are_those_of_the_contract(two_sheets: Plan) -> None:
     }  # fmt: skip
     contract |= {"suggestions"}
     ours = {"sheet", "rotate_deg", "run_through", "passes", "protected_mm", "grid", "framing"}
+    ours |= {"language"}
     assert contract | ours == set(document)
     assert document["pieces"][0]["sheet_rect_mm"] == {
         "left": 12, "top": 20, "width": 190, "height": 200,
     }  # fmt: skip
     assert document["seams"] == [
-        {"between": ["A1", "A2"], "from_mm": [200, 0], "to_mm": [200, 190], "line_mm": 41.5}
+        {"between": ["1·1", "1·2"], "from_mm": [200, 0], "to_mm": [200, 190], "line_mm": 41.5}
     ]
-    assert document["check_lengths"][0]["from"] == "A1 top left"
-    assert document["check_lengths"][0]["to"] == "A2 bottom right"
+    assert document["check_lengths"][0]["from"] == "1·1 top left"
+    assert document["check_lengths"][0]["to"] == "1·2 bottom right"
     assert document["ink"] == {"mean_coverage": 0.31}
     assert document["seam_line_mm"] == {"chosen": 41.5, "even": 60.25}
     assert document["suggestions"] == [

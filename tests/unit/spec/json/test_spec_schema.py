@@ -20,16 +20,17 @@ EXAMPLE = json.loads("""
   "support": {"width_mm": 600, "height_mm": 400, "border_mm": 0, "tone": "light"},
   "crop":    {"left": 0.0, "top": 0.1, "width": 1.0, "height": 0.8},
   "rotate_deg": 0,
-  "tone":    {"style": "grey", "lighten": 0.0, "lift": 0.0, "contrast": 0.0,
+  "tone":    {"style": "grey", "full_strength": true, "lighten": 0.0, "lift": 0.0, "contrast": 0.0,
               "outline": {"line_mm": 0.35, "detail": 0.5, "shortest_mm": 2.5, "shadows": "none"},
               "values": {"count": 5, "thresholds": null, "smallest_mm": 2.0}},
   "sheet":   {"format": "iso_a4_210x297mm",
               "margin_mm": {"top": 5, "right": 5, "bottom": 5, "left": 5}},
   "seams":   {"joint": "butt", "lap_mm": 0, "arrangement": "aligned", "placement": "quiet",
               "protect": [{"left": 0.4, "top": 0.2, "width": 0.2, "height": 0.1}]},
-  "print":   {"resolution_ppi": 200, "mirror": false, "across_correction": 1.0,
-              "down_correction": 1.0, "printer": "Studio laser"},
-  "grid":    {"square_mm": 50, "diagonals": true, "line_mm": 0.25}
+  "print":   {"resolution_ppi": 200, "mirror": false, "black_only": true,
+              "across_correction": 1.0, "down_correction": 1.0, "printer": "Studio laser"},
+  "grid":    {"square_mm": 50, "diagonals": true, "line_mm": 0.25},
+  "language": "it"
 }
 """)
 

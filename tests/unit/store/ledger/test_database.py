@@ -25,12 +25,14 @@ from worker.store.ledger.sites.records import SITE_S
 from worker.store.ledger.stored_answers import forget_answers
 from worker.store.ledger.tables import IDEMPOTENCY_KEYS, METADATA, OWNERS
 
+_ALL_OF_IT = {"compare_type": True, "compare_server_default": True}
+
 
 def test_the_steps_lead_to_the_tables_that_the_code_knows(url: str) -> None:
     database = Database(url)
     migrate(database)
     with database.reading() as connection:
-        context = MigrationContext.configure(connection, opts={"compare_type": True})
+        context = MigrationContext.configure(connection, opts=_ALL_OF_IT)
         assert compare_metadata(context, METADATA) == []
     database.close()
 

@@ -79,12 +79,18 @@ class IssuedKey:
     access: AccessKey
 
 
+def _printed_in_black() -> Json:
+    """What a new class starts from: pages with colour are dear where thirty packs are printed."""
+    return {"print": {"black_only": True}}
+
+
 @dataclass(frozen=True, kw_only=True)
 class ClassSettings:
     """What a tutor has set for a class.
 
     Attributes:
-        defaults: Part of a spec; students' specs get its values where they give none.
+        defaults: Part of a spec; students' specs get its values where they give none. A new
+            class prints map and guide in black.
         may_change: Dotted paths of spec fields that students may change, each with all
             below it (`support`, `sheet.format`); None: all of them.
         photos, packs, pages: How many a student may have; None: no bound.
@@ -93,7 +99,7 @@ class ClassSettings:
         open_roster: Whether someone who is not on the roster may join by their name.
     """
 
-    defaults: Json = field(default_factory=dict)
+    defaults: Json = field(default_factory=_printed_in_black)
     may_change: tuple[str, ...] | None = None
     photos: int | None = 5
     packs: int | None = 20

@@ -14,6 +14,7 @@ import sqlalchemy as sa
 
 from worker.errors import StorageFull
 from worker.store.ledger.database import Database
+from worker.store.ledger.keyset import Page, in_order
 from worker.store.ledger.people import classes
 from worker.store.ledger.sites.records import LOG_S, LogRow
 from worker.store.ledger.tables import (
@@ -60,24 +61,21 @@ class SiteLog:
                 connection.execute(sa.insert(SITE_LOG).values(**vars(row)))
 
     def of_class(
-        self, class_id: str, tutor_id: str, most: int, before: LogRow | None = None
+        self, class_id: str, tutor_id: str, page: Page | None = None
     ) -> tuple[LogRow, ...]:
-        """The newest lines about a class in which someone teaches, or raise NotFound."""
+        """The lines about a class in which someone teaches, the newest first.
+
+        Raises:
+            NotFound: There is no such class, or they do not teach there.
+        """
         with self._database.reading() as connection:
             classes.taught(connection, class_id, tutor_id)
-            return _lines(connection, SITE_LOG.c.class_id == class_id, most, before)
+            return _lines(connection, SITE_LOG.c.class_id == class_id, page)
 
-    def of_site(self, site_id: str, most: int, before: LogRow | None = None) -> tuple[LogRow, ...]:
-        """The newest lines of a site; the caller has checked whose it is."""
+    def of_site(self, site_id: str, page: Page | None = None) -> tuple[LogRow, ...]:
+        """The lines of a site, the newest first; the caller has checked whose it is."""
         with self._database.reading() as connection:
-            return _lines(connection, SITE_LOG.c.site_id == site_id, most, before)
-
-    def line(self, line_id: str) -> LogRow | None:
-        """A line, from which a list goes on; None: there is none any more."""
-        named = sa.select(SITE_LOG).where(SITE_LOG.c.id == line_id)
-        with self._database.reading() as connection:
-            row = connection.execute(named).one_or_none()
-        return None if row is None else LogRow(**row._mapping)  # noqa: SLF001 - SQLAlchemy's name
+            return _lines(connection, SITE_LOG.c.site_id == site_id, page)
 
 
 def forget_old(connection: sa.Connection, now: float) -> None:
@@ -86,14 +84,13 @@ def forget_old(connection: sa.Connection, now: float) -> None:
 
 
 def _lines(
-    connection: sa.Connection, which: sa.ColumnElement[bool], most: int, before: LogRow | None
+    connection: sa.Connection, which: sa.ColumnElement[bool], page: Page | None
 ) -> tuple[LogRow, ...]:
-    newest = (SITE_LOG.c.at.desc(), SITE_LOG.c.id.desc())
-    if before is not None:
-        same = sa.and_(SITE_LOG.c.at == before.at, SITE_LOG.c.id < before.id)
-        which = sa.and_(which, sa.or_(SITE_LOG.c.at < before.at, same))
-    rows = connection.execute(sa.select(SITE_LOG).where(which).order_by(*newest).limit(most))
-    return tuple(LogRow(**row._mapping) for row in rows)  # noqa: SLF001 - as above
+    lines = sa.select(SITE_LOG).where(which)
+    rows = connection.execute(
+        in_order(lines, SITE_LOG.c.at, SITE_LOG.c.id, page, newest_first=True)
+    )
+    return tuple(LogRow(**row._mapping) for row in rows)  # noqa: SLF001 - SQLAlchemy's name
 
 
 def _class_of(id_: str) -> sa.Select[tuple[str | None]]:

@@ -31,8 +31,8 @@ def plan() -> dict[str, Any]:
         "sheet_count": 2,
         "rows": 1,
         "columns": 2,
-        "pieces": [piece("A1", 0, {"right": ["A2"]}), piece("A2", 150, {"left": ["A1"]})],
-        "seams": [{"between": ["A1", "A2"]}],
+        "pieces": [piece("1·1", 0, {"right": ["1·2"]}), piece("1·2", 150, {"left": ["1·1"]})],
+        "seams": [{"between": ["1·1", "1·2"]}],
         "seam_line_mm": {"chosen": 120.0, "even": 240.0},
         # 360.6 mm is the diagonal of 300 × 200 (Pythagoras).
         "check_lengths": [
@@ -49,7 +49,7 @@ def test_a_plan_says_all_that_matters(plan: dict[str, Any]) -> None:
     text = " ".join(" ".join(plan_lines(plan)).split())
     for words in (
         "30 × 20 cm on 2 sheets of 210 × 297 mm (1 row, 2 columns)",
-        "A2",
+        "1·2",
         "150.0, 0.0",
         "diagonal 360.6 ± 1.0 mm",
         "cover 12 cm of line to trace; along evenly spaced seams it would cover 24 cm (50% is",

@@ -7,7 +7,7 @@ import pytest
 from tests.unit.store.ledger.conftest import Asker, Clock
 from tests.unit.store.ledger.sites.conftest import Room
 from worker.errors import NotFound
-from worker.store.ledger import Ledger, LogRow
+from worker.store.ledger import Ledger, LogRow, Page
 from worker.store.ledger.sites.records import LOG_S
 
 
@@ -30,23 +30,20 @@ def test_a_class_and_a_site_have_their_lines_the_newest_first(
         _add(ledger, room, f"a{number}", room.class_id if number % 2 else None)
         clock.now += number % 3
     log = ledger.site_log
-    assert [one.action for one in log.of_class(room.class_id, room.tutor, 9)] == ["a3", "a1"]
-    whole = log.of_site(room.site.id, 9)
+    assert [one.action for one in log.of_class(room.class_id, room.tutor)] == ["a3", "a1"]
+    whole = log.of_site(room.site.id)
     assert {one.action for one in whole} == {f"a{number}" for number in range(5)}
-    pages, last = [], None
-    while rows := log.of_site(room.site.id, 2, last):
-        pages += rows
-        last = rows[-1]
-    assert pages == list(whole)
-    assert log.line(whole[0].id) == whole[0]
-    assert log.line("log_none") is None
+    # Two lines a page, and the one that tells of more.
+    assert log.of_site(room.site.id, Page(limit=2)) == whole[:3]
+    after = (whole[1].at, whole[1].id)
+    assert log.of_site(room.site.id, Page(limit=2, after=after)) == whole[2:5]
 
 
 def test_nobody_else_reads_it(ledger: Ledger, room: Room) -> None:
     _add(ledger, room, "made", room.class_id)
     stranger = ledger.people.add_tutor("Ben")[0].id
     with pytest.raises(NotFound):
-        ledger.site_log.of_class(room.class_id, stranger, 9)
+        ledger.site_log.of_class(room.class_id, stranger)
 
 
 def test_it_outlives_the_site_and_not_the_class_or_its_time(
@@ -54,17 +51,17 @@ def test_it_outlives_the_site_and_not_the_class_or_its_time(
 ) -> None:
     _add(ledger, room, "made", room.class_id)
     ledger.sites.delete(room.site.id, room.tutor)
-    assert len(ledger.site_log.of_class(room.class_id, room.tutor, 9)) == 1
+    assert len(ledger.site_log.of_class(room.class_id, room.tutor)) == 1
     clock.now += LOG_S - 1
     ledger.forget_expired_keys()
-    assert len(ledger.site_log.of_class(room.class_id, room.tutor, 9)) == 1
+    assert len(ledger.site_log.of_class(room.class_id, room.tutor)) == 1
     clock.now += 1
     ledger.forget_expired_keys()
-    assert ledger.site_log.of_class(room.class_id, room.tutor, 9) == ()
+    assert ledger.site_log.of_class(room.class_id, room.tutor) == ()
     _add(ledger, room, "made", room.class_id)
     ledger.classes.delete(room.class_id, room.tutor)
     _add(ledger, room, "later", room.class_id)
-    assert ledger.site_log.of_site(room.site.id, 9) == ()
+    assert ledger.site_log.of_site(room.site.id) == ()
 
 
 def test_the_class_of_a_thing_is_found_by_its_id(ledger: Ledger, room: Room) -> None:

@@ -61,6 +61,7 @@ def _platforms() -> None:
         sa.Column("token_url", sa.Text, nullable=False),
         sa.Column("jwks_url", sa.Text, nullable=False),
         sa.Column("origins", _JSON, nullable=False),
+        sa.Column("service_hosts", _JSON, nullable=False),
         sa.Column("created_at", sa.Double, nullable=False),
         sa.Index("ix_platforms_issuer_client_id", "issuer", "client_id", unique=True),
     )
@@ -85,6 +86,7 @@ def _logins() -> None:
         _goes_with("platform_id", "platforms"),
         sa.Column("target_link_uri", sa.Text, nullable=False),
         sa.Column("in_storage", sa.Boolean, nullable=False),
+        sa.Column("failures", sa.Integer, nullable=False, server_default="0"),
         sa.Column("ends_at", sa.Double, nullable=False, index=True),
     )
     op.create_table(
