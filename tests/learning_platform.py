@@ -1,8 +1,7 @@
 """A learning platform of the tests' own: what 1EdTech's documents say that a platform sends.
 
 Written to LTI 1.3 Core, Security Framework 1.0, Deep Linking 2.0, Assignment and Grade Services
-2.0 and Names and Role Provisioning Services 2.0, with real keys and real HTTP on loopback. Names
-of claims and media types are from memory where no section is named.
+2.0 and Names and Role Provisioning Services 2.0, with real keys and real HTTP on loopback.
 """
 
 from __future__ import annotations

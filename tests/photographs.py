@@ -5,7 +5,10 @@ Open data from outside the project: what they show was not chosen by us.
 
 from __future__ import annotations
 
+import functools
+import importlib.util
 import io
+from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
@@ -32,13 +35,25 @@ _SKLEARN = ("china.jpg", "flower.jpg")
 
 def photographs() -> dict[str, Bytes]:
     """Name to (rows, columns) or (rows, columns, 3) of 8-bit values."""
-    # Loading it takes seconds, and most who come here want no picture of it.
-    import sklearn.datasets  # noqa: PLC0415 - see above.
+    names = (*_SKIMAGE, *(name.removesuffix(".jpg") for name in _SKLEARN))
+    return {name: photograph(name) for name in names}
 
-    found = {name: np.asarray(getattr(skimage.data, name)()) for name in _SKIMAGE}
-    for name in _SKLEARN:
-        found[name.removesuffix(".jpg")] = sklearn.datasets.load_sample_image(name)
-    return found
+
+@functools.cache
+def photograph(name: str) -> Bytes:
+    """One of them, read once; nobody may write into it."""
+    values = _of_sklearn(name) if f"{name}.jpg" in _SKLEARN else getattr(skimage.data, name)()
+    picture = np.array(values)
+    picture.flags.writeable = False
+    return picture
+
+
+def _of_sklearn(name: str) -> Image.Image:
+    """The file as it is: the package, whose import takes a second, would do no more with it."""
+    package = importlib.util.find_spec("sklearn")
+    assert package is not None
+    assert package.origin is not None
+    return Image.open(Path(package.origin).parent / "datasets" / "images" / f"{name}.jpg")
 
 
 def enlarged(photo: Bytes, width_px: int, height_px: int) -> Image.Image:

@@ -10,11 +10,9 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from worker.errors import SpecFixed
-from worker.spec.json import dump_spec, load_spec
+from worker.spec.json import WHOLE_PARTS, dump_spec, load_spec
 
 Json = dict[str, Any]
-#: Parts that are replaced as a whole, never merged.
-_WHOLE = frozenset({"crop", "grid"})
 #: The shortest valid spec: the schema completes it.
 _LEAST: Json = {"support": {"width_mm": 300.0, "height_mm": 200.0}}
 
@@ -27,7 +25,7 @@ def start_from(defaults: Mapping[str, Any], spec: Mapping[str, Any]) -> Json:
     merged: Json = {**defaults, **spec}
     for name in defaults.keys() & spec.keys():
         default, given = defaults[name], spec[name]
-        if name not in _WHOLE and isinstance(default, Mapping) and isinstance(given, Mapping):
+        if name not in WHOLE_PARTS and isinstance(default, Mapping) and isinstance(given, Mapping):
             merged[name] = start_from(default, given)
     return merged
 
@@ -77,7 +75,7 @@ def check_fixed(spec: Json, defaults: Json, may_change: tuple[str, ...] | None) 
 def _leaves(spec: Mapping[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:
     for name, value in spec.items():
         path = f"{above}{name}"
-        if isinstance(value, Mapping) and path not in _WHOLE:
+        if isinstance(value, Mapping) and path not in WHOLE_PARTS:
             yield from _leaves(value, f"{path}.")
         else:
             yield path, value

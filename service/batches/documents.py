@@ -12,6 +12,7 @@ from service.batches.schemas import BatchSchema, EstimateSchema
 from service.classes.table import Cell, write_table
 from service.packs.documents import pack_path
 from service.references.documents import reference_path
+from worker.spec.formats import sheet_format
 from worker.spec.plan import first_sheet_page
 from worker.store.ledger import Batch, BatchItem, BatchProgress
 
@@ -132,10 +133,12 @@ def sheet_format_of(item: BatchItem) -> str | None:
 
 def pages_of(item: BatchItem) -> int:
     """The number of pages of an item's pack, known before it is made; 0 where it has none."""
-    if item.pack is None:
+    spec = item.row.spec
+    if item.pack is None or spec is None:
         return 0
-    gridded = bool(item.row.spec and item.row.spec.get("grid"))
-    return item.pack.total + first_sheet_page(gridded=gridded) - 1
+    sheets = item.pack.total
+    width_mm = sheet_format(spec["sheet"]["format"]).width_mm
+    return sheets + first_sheet_page(sheets, width_mm, gridded=bool(spec.get("grid"))) - 1
 
 
 def progress_document(progress: BatchProgress) -> dict[str, Any]:

@@ -77,6 +77,7 @@ def plan_items(group: ClassRow, body: dict[str, Any]) -> list[PlannedItem]:
     Raises:
         TableUnreadable: The table cannot be read, or names nobody on the roster.
         RequestInvalid: An item names nobody on the roster.
+        SpecInvalid: A spec cannot be read, so that no pack can be made of it.
     """
     roster = [
         one for one in get_context().ledger.students.of_class(group.id) if not one.withdrawn_at
@@ -86,10 +87,14 @@ def plan_items(group: ClassRow, body: dict[str, Any]) -> list[PlannedItem]:
         _item_requests(body, roster), key=lambda pair: pair[1].position if pair[1] else -1
     )
     with get_context().drawing_limit.slot():
-        return [
+        items = [
             planner.plan(position, request, student)
             for position, (request, student) in enumerate(placed)
         ]
+    for item in items:
+        if isinstance(item.error, SpecInvalid | TableUnreadable):
+            raise item.error
+    return items
 
 
 def _item_requests(

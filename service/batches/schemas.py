@@ -9,6 +9,7 @@ from marshmallow import Schema, ValidationError, fields, validate, validates_sch
 from service.batches.item_table import ItemRequest
 from service.http.schemas import MAX_TITLE_LETTERS, REFERENCE_ID, StrictSchema, SupportSizeSchema
 from service.packs.schemas import FailureSchema, ProgressSchema
+from worker.spec.json import check_part
 from worker.spec.json.fields import Flag, Line
 from worker.store.ledger import PACK_STATES
 from worker.store.ledger.people.students import MOST_STUDENTS
@@ -41,8 +42,17 @@ def _reference() -> fields.String:
     )
 
 
-def _spec() -> fields.Dict:
-    return fields.Dict(
+class _SpecPart(fields.Dict):
+    """A part of a spec, of which every field is known, and has a value that it can have."""
+
+    def _deserialize(self, value: Any, *args: Any, **more: Any) -> Any:
+        part: dict[str, Any] = super()._deserialize(value, *args, **more)  # type: ignore[no-untyped-call]  # marshmallow types it so.
+        check_part(part)
+        return part
+
+
+def _spec() -> _SpecPart:
+    return _SpecPart(
         keys=fields.String(),
         load_default=dict,
         metadata={

@@ -37,7 +37,6 @@ from worker.errors import (
     NotReady,
     ReferenceGone,
     SpecError,
-    SpecInvalid,
     TableUnreadable,
     TooManyUnfinished,
 )
@@ -114,12 +113,8 @@ def _batch_rows(
     """The rows of the batch for the ledger.
 
     Raises:
-        SpecInvalid, TableUnreadable: A spec or cell is malformed; then no pack is made at all.
         RequestInvalid: No item can be made.
     """
-    for item in items:
-        if isinstance(item.error, SpecInvalid | TableUnreadable):
-            raise item.error
     if not any(item.plan for item in items):
         sentence = items[0].error.detail if items and items[0].error else "Nobody is on the roster."
         raise request_invalid({"items": [f"No pack can be made: {sentence}"]})

@@ -11,12 +11,12 @@ import copy
 from typing import Any
 
 from service.contract.schemas import named
+from worker.spec.json import WHOLE_PARTS
 
 Json = dict[str, Any]
 SPEC_PATCH = "SpecPatch"
 #: The mark of fields that hold one.
 MARK = "x-spec-patch"
-_WHOLE = frozenset({"crop", "grid"})
 
 
 def add_spec_patch(contract: Json) -> None:
@@ -45,6 +45,6 @@ def _make(schemas: Json, name: str, patches: Json) -> str:
     for field, told in schema["properties"].items():
         told.pop("default", None)
         below = named(told.get("$ref", ""))
-        if below and field not in _WHOLE:
+        if below and field not in WHOLE_PARTS:
             told["$ref"] = f"#/components/schemas/{_make(schemas, below, patches)}"
     return patched

@@ -1,6 +1,6 @@
 """Deep Linking 2.0: a tutor places "make your pack" in a course.
 
-The platform asks for content (3.1); the answer (3.2) is one link to this service, signed by us,
+The platform asks for content (4.4); the answer (4.5) is one link to this service, signed by us,
 that the tutor's browser carries back. Nothing is made here by it.
 """
 
@@ -58,7 +58,7 @@ def offer(claims: Claims, platform: PlatformRow) -> Response:
 
 
 def _answer(claims: Claims, platform: PlatformRow, settings: dict[str, Any]) -> dict[str, Any]:
-    """The claims of the response message (3.2, and Security Framework 1.0, 5.2)."""
+    """The claims of the response message (4.5, and Security Framework 1.0, 5.2)."""
     now = int(time.time())
     answer = {
         "iss": platform.client_id,
@@ -72,13 +72,13 @@ def _answer(claims: Claims, platform: PlatformRow, settings: dict[str, Any]) -> 
         names.CONTENT_ITEMS: [_link(str(claims[names.TARGET]), settings)],
     }
     if "data" in settings:
-        # 3.2: what the platform has given is given back as it is.
+        # 4.5: what the platform has given is given back as it is.
         answer[names.DEEP_LINKING_DATA] = settings["data"]
     return answer
 
 
 def _link(url: str, settings: dict[str, Any]) -> dict[str, Any]:
-    """The content item (2.1.2); with a column of the gradebook, unless the platform takes none."""
+    """The content item (3.2); with a column of the gradebook, unless the platform takes none."""
     link: dict[str, Any] = {"type": LINK_TYPE, "title": TITLE, "text": TEXT, "url": url}
     if settings.get("accept_lineitem") is not False:
         link["lineItem"] = {"label": TITLE, "scoreMaximum": SCORE, "resourceId": "pack"}

@@ -21,7 +21,9 @@ SHEET_TOLERANCE_MM = 0.5
 
 
 def trim_stacks(pieces: tuple[Piece, ...], page: PageArea) -> tuple[TrimStack, ...]:
-    """Sheets whose four margins are alike, largest stack first."""
+    """Sheets whose four margins are alike, largest stack first; one sheet alone makes no stack."""
+    if len(pieces) == 1:
+        return ()
     stacks: dict[tuple[int, ...], list[Piece]] = defaultdict(list)
     for piece in pieces:
         margins = _margins(piece.sheet_rect_mm, page)
@@ -57,7 +59,10 @@ def _margins(rect: Rect, page: PageArea) -> tuple[float, float, float, float]:
 def check_lengths(
     pieces: tuple[Piece, ...], picture: Size, format_name: str
 ) -> tuple[CheckLength, ...]:
-    """Width, height and both diagonals of the joined enlargement, and one for each page."""
+    """Width, height and both diagonals of the joined enlargement, and one for each page.
+
+    One sheet alone has no diagonals: a sheet that is cut is no more crooked than its cuts.
+    """
     corners = _corner_labels(pieces)
     width, height = picture.width_mm, picture.height_mm
     diagonal = math.hypot(width, height)
@@ -77,6 +82,7 @@ def check_lengths(
             tolerance_mm=max(JOINED_TOLERANCE_MM, length * _JOINED_TOLERANCE_SHARE),
         )
         for name, start, end, length in joined
+        if len(pieces) > 1 or "diagonal" not in name
     )
     return whole + _scale_bars(pieces, format_name)
 

@@ -62,7 +62,8 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
     staggered = spec.seams.arrangement == "staggered"
     choice = best_partition(problem, staggered=staggered, max_sheets=max_sheets)
     cells = cells_of(choice.partition, by_columns=choice.run_through == "down")
-    first_page = first_sheet_page(gridded=spec.grid is not None)
+    gridded = spec.grid is not None
+    first_page = first_sheet_page(len(cells), page.size.width_mm, gridded=gridded)
     pieces = pieces_of(cells, page, cost_map, lap_mm, first_page=first_page)
     seams = seams_of(cells, cost_map)
     stacks = trim_stacks(pieces, page)

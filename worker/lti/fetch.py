@@ -10,18 +10,19 @@ from __future__ import annotations
 import http.client
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 from urllib.parse import SplitResult, urlsplit
 
 from worker.errors import PlatformUnreachable
-from worker.outgoing.addresses import NameUnknown, allowed, host_and_port, resolve
+from worker.outgoing.addresses import NameUnknown, allowed
 from worker.outgoing.exchange import Bounds, Request, TooLarge, exchange
 
 #: Most bytes of an answer: a page of a course's members is the largest.
 MOST_BYTES = 2_000_000
-#: Seconds for all of it, after the host's name was resolved.
+#: Seconds for all of it.
 TOTAL_S = 10.0
 #: Host and port, without a user: names, and addresses in figures (RFC 3986, 3.2.2).
 HOST = re.compile(r"(?:[A-Za-z0-9._-]+|\[[0-9A-Fa-f:.]+\])(?::[0-9]{1,5})?")
@@ -90,7 +91,9 @@ class Fetcher:
         request = Request(method=method, url=url, headers=headers or {}, body=body)
         bounds = Bounds(limit_s=TOTAL_S, most_bytes=MOST_BYTES)
         try:
-            answer = exchange(request, self._addresses(url, host), bounds)
+            answer = exchange(request, bounds, partial(self._admit, host))
+        except NameUnknown as error:
+            raise PlatformUnreachable(f"There is no host {host}.") from error
         except TooLarge as error:
             raise PlatformUnreachable(
                 f"The answer of the platform at {host} is too long."
@@ -102,16 +105,12 @@ class Fetcher:
             raise PlatformUnreachable(message)
         return Reply(status=answer.status, headers=answer.headers, content=answer.content)
 
-    def _addresses(self, url: str, host: str) -> list[str]:
-        """The addresses that may be connected to.
+    def _admit(self, host: str, found: Sequence[str]) -> Sequence[str]:
+        """The addresses of a host, if they may be connected to.
 
         Raises:
-            PlatformUnreachable: There is none, or one of them is private.
+            PlatformUnreachable: One of them is private.
         """
-        try:
-            found = resolve(*host_and_port(url))
-        except NameUnknown as error:
-            raise PlatformUnreachable(f"There is no host {host}.") from error
         if host not in self._private and not all(allowed(one, ()) for one in found):
             message = f"{host} is inside this network; RICALCO_LTI_PRIVATEHOSTS can allow it."
             raise PlatformUnreachable(message)

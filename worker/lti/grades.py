@@ -19,7 +19,7 @@ from worker.lti.tokens import access_token
 from worker.store.ledger import DueResult, Ledger, PlatformRow
 
 _LOG = logging.getLogger(__name__)
-#: AGS 2.0, 3.4.1 (scope) and 3.4.4 (media type); both from memory.
+#: AGS 2.0, 3.4: scope and media type of the score service.
 SCORE_SCOPE: Final = "https://purl.imsglobal.org/spec/lti-ags/scope/score"
 SCORE_TYPE: Final = "application/vnd.ims.lis.v1.score+json"
 _SUCCEEDED: Final = range(200, 300)
@@ -58,13 +58,13 @@ def _check_host(platform: PlatformRow, line_item: str) -> None:
 
 
 def scores_url(line_item: str) -> str:
-    """Where scores of a column go: `/scores` after its path, before its query (AGS 2.0, 3.4.2)."""
+    """Where scores of a column go: `/scores` after its path, before its query (AGS 2.0, 3.4)."""
     parts = urlsplit(line_item)
     return urlunsplit(parts._replace(path=f"{parts.path}/scores"))
 
 
 def score(due: DueResult) -> dict[str, object]:
-    """The score message (AGS 2.0, 3.4.4 to 3.4.8)."""
+    """The score message (AGS 2.0, 3.4.5 to 3.4.9)."""
     finished = datetime.fromtimestamp(due.finished_at, UTC)
     return {
         "userId": due.row.subject,

@@ -1,6 +1,7 @@
 """Names and Role Provisioning Services 2.0: who is in a course.
 
-Pages are followed by their `Link` header (2.3; RFC 8288), within the host that the platform named.
+Pages are followed by their `Link` header (2.4.2; RFC 8288), within the host that the platform
+named.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from worker.lti.fetch import Fetcher
 from worker.lti.tokens import access_token
 from worker.store.ledger import Ledger, PlatformRow
 
-#: NRPS 2.0, 3.6.1.2 (scope) and 2.1 (media type); both from memory.
+#: NRPS 2.0, 3.6.1.2 (scope) and 2.1 (media type).
 MEMBERS_SCOPE: Final = "https://purl.imsglobal.org/spec/lti-nrps/scope/contextmembership.readonly"
 MEMBERS_TYPE: Final = "application/vnd.ims.lti-nrps.v2.membershipcontainer+json"
 #: Most pages and members that are read (our choice).

@@ -1,4 +1,4 @@
-"""Access tokens of platforms: Security Framework 1.0, 4.1 (client credentials, signed by us)."""
+"""Access tokens of platforms: Security Framework 1.0, 4.1.1 (client credentials, signed by us)."""
 
 from __future__ import annotations
 

@@ -15,7 +15,7 @@ import json
 from collections import deque
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from itertools import islice
 from pathlib import Path
 from typing import Any, Literal
@@ -23,9 +23,10 @@ from typing import Any, Literal
 from PIL import Image
 
 from worker.errors import Cancelled, NotFound
+from worker.make.blank import blank_labels
 from worker.make.style import StyledPicture, apply_style
 from worker.pages.map.page import MAP_LINES
-from worker.pages.pack import PackText, PrintedPiece, write_pack, write_sheet
+from worker.pages.pack import PackText, PrintedPiece, write_map, write_pack, write_sheet
 from worker.pages.stroke_file import NAME as STROKES
 from worker.pages.stroke_file import write_strokes
 from worker.pdf.raster import rasterise
@@ -43,6 +44,8 @@ SHOWN_QUALITY = 85
 #: The same of the gridded reference, which is drawn from: some 200 ppi on A4.
 SMALL_PX = 2000
 MAP_PPI, SHEET_PPI = 110.0, 150.0
+#: The map that a screen shows of one sheet, whose pack has none.
+_MAP_ALONE = "map.pdf.part"
 #: How many threads find what the style of a sheet alone asks for.
 SHEET_THREADS = 2
 #: Half the time of the default for an eighth more bytes.
@@ -155,7 +158,7 @@ def make_pack(  # noqa: PLR0913 - what is made, where, and two ways to talk with
     Raises:
         Cancelled: `cancelled` turned true.
     """
-    part = folder / "pack.pdf.part"
+    part, map_pdf = folder / "pack.pdf.part", folder / _MAP_ALONE
     with Master.open(master_path) as master, JpegEncoder(folder) as encoder:
         task = _PackTask(
             spec=spec, plan=plan, encoder=encoder, progress=progress, cancelled=cancelled
@@ -169,10 +172,12 @@ def make_pack(  # noqa: PLR0913 - what is made, where, and two ways to talk with
             shown = _write(part, task, picture, text, threads)
             task.report(len(plan.pieces), "writing")
             part.replace(files.pack_pdf)
+            shows_map = files.pack_pdf if plan.map_pages else map_pdf
+            rasterise(shows_map, 1, MAP_PPI).save(files.map_png, compress_level=PNG_LEVEL)
         finally:
             part.unlink(missing_ok=True)
+            map_pdf.unlink(missing_ok=True)
     files.picture_jpg.write_bytes(shown)
-    rasterise(files.pack_pdf, 1, MAP_PPI).save(files.map_png, compress_level=PNG_LEVEL)
     if picture.lines is not None:
         write_strokes(folder / STROKES, picture.lines, MAP_LINES.most)
     return files
@@ -205,7 +210,9 @@ def make_sheet(  # noqa: PLR0913 - what is made, and where.
         text = PackText(title=title, number=number)
         picture = apply_style(master, spec, plan, SHEET_THREADS)
         printed = picture.piece(piece, encoder)
-    write_sheet(path_pdf, spec=spec, plan=plan, text=text, printed=printed, aids=picture.aids)
+        blank = blank_labels(picture, picture.reduced(FAINT_PX), [piece])
+    aids = replace(picture.aids, blank=blank)
+    write_sheet(path_pdf, spec=spec, plan=plan, text=text, printed=printed, aids=aids)
     if path_png is not None:
         rasterise(path_pdf, 1, SHEET_PPI).save(path_png, compress_level=PNG_LEVEL)
 
@@ -221,6 +228,8 @@ def _write(
         pieces = _Pieces(task, picture, pool)
         shown = pool.submit(_shown, picture, faint)
         try:
+            blank = blank_labels(picture, faint.result(), plan.pieces)
+            aids = replace(picture.aids, blank=blank)
             write_pack(
                 path,
                 spec=spec,
@@ -229,8 +238,11 @@ def _write(
                 faint=faint.result(),
                 small=small.result() if small else None,
                 printed=pieces,
-                aids=picture.aids,
+                aids=aids,
             )
+            if not plan.map_pages:
+                alone = path.with_name(_MAP_ALONE)
+                write_map(alone, spec=spec, plan=plan, text=text, faint=faint.result(), aids=aids)
         finally:
             pieces.give_up()
         return shown.result()

@@ -11,6 +11,8 @@ from __future__ import annotations
 import socket
 from collections.abc import Callable, Sequence
 from ipaddress import IPv4Address, IPv6Address, IPv6Network, ip_address, ip_network
+from queue import Empty, SimpleQueue
+from threading import Thread
 from urllib.parse import urlsplit
 
 Address = IPv4Address | IPv6Address
@@ -48,6 +50,34 @@ def resolve(host: str, port: int) -> list[str]:
     except (OSError, UnicodeError) as error:
         raise NameUnknown(host) from error
     return list(dict.fromkeys(str(one[4][0]) for one in found))
+
+
+def resolve_within(resolver: Resolver, host: str, port: int, limit_s: float) -> Sequence[str]:
+    """Ask a resolver for so many seconds at most.
+
+    The system's cannot be interrupted, so it is asked by a thread of its own, which is left behind
+    where it is late; it ends with the resolver's own patience, and holds up no exit.
+
+    Raises:
+        NameUnknown: It knows no address.
+        TimeoutError: It does not answer in time.
+    """
+    answers: SimpleQueue[Sequence[str] | Exception] = SimpleQueue()
+
+    def ask() -> None:
+        try:
+            answers.put(resolver(host, port))
+        except Exception as error:  # noqa: BLE001 -- It is raised again below.
+            answers.put(error)
+
+    Thread(target=ask, name="resolve", daemon=True).start()
+    try:
+        found = answers.get(timeout=limit_s)
+    except Empty:
+        raise TimeoutError from None
+    if isinstance(found, Exception):
+        raise found
+    return found
 
 
 def allowed(written: str, networks: Sequence[str], *, private_only: bool = False) -> bool:

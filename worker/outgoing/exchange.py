@@ -2,8 +2,8 @@
 
 The connection goes to an address in figures; TLS's server name and the Host field are those of
 the URL, so that certificates are checked as always. No proxy is used and redirects are not
-followed. One deadline holds for all of it, connection, handshake, request, head and content: a
-limit for each wait would let a host that sends one byte at a time hold a thread for hours.
+followed. One deadline holds for all of it, name, connection, handshake, request, head and content:
+a limit for each wait would let a host that sends one byte at a time hold a thread for hours.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import io
 import socket
 import ssl
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -21,8 +21,11 @@ from urllib.parse import urlsplit
 
 import certifi
 
-from worker.outgoing.addresses import host_and_port
+from worker.outgoing.addresses import Resolver, host_and_port, resolve, resolve_within
 
+#: Takes all addresses of a host, and returns those that may be connected to; it raises an error
+#: of its own where there is none.
+Admit = Callable[[Sequence[str]], Sequence[str]]
 #: How much of an answer's head is read.
 MOST_HEAD_BYTES = 16 * 1024
 #: How many of a host's addresses are tried.
@@ -46,7 +49,7 @@ class Bounds:
     """For all of one exchange.
 
     Attributes:
-        limit_s: Seconds, after the host's name was resolved.
+        limit_s: Seconds, from asking for the host's addresses on.
         most_bytes: Of the answer's content; 0: none of it is read.
     """
 
@@ -67,20 +70,27 @@ class TooLarge(OSError):
     """An answer's head is longer than any needs to be, or its content than is read."""
 
 
-def exchange(request: Request, addresses: Sequence[str], bounds: Bounds) -> Answer:
-    """Send a request to the first of these addresses that answers, and read the answer.
+def exchange(
+    request: Request, bounds: Bounds, admit: Admit, resolver: Resolver = resolve
+) -> Answer:
+    """Send a request to the first address of its host that answers, and read the answer.
+
+    The name is resolved once: what is connected to is what was admitted.
 
     Args:
         request: What is sent.
-        addresses: Addresses of its host, in figures, that may be connected to; at least one.
         bounds: When to give up.
+        admit: Checks the host's addresses.
+        resolver: Names them.
 
     Raises:
+        NameUnknown: The host has no address.
         TooLarge, TimeoutError: A bound is reached.
         OSError, http.client.HTTPException: There is no connection, or no HTTP in it.
     """
     deadline_s = time.monotonic() + bounds.limit_s
-    port = host_and_port(request.url)[1]
+    host, port = host_and_port(request.url)
+    addresses = admit(resolve_within(resolver, host, port, bounds.limit_s))
     with (
         _connect(addresses[:MOST_ADDRESSES], port, deadline_s) as plain,
         _secured(plain, request.url, deadline_s) as channel,

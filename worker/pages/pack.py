@@ -16,12 +16,20 @@ from worker.pdf.canvas import PdfCanvas
 from worker.pdf.catalog import PageName
 from worker.pdf.text import clean
 from worker.pdf.writer import PdfWriter
-from worker.spec.plan import FIRST_GRID_PAGE, Plan, Rect
+from worker.spec.plan import Plan, Rect
 from worker.spec.spec import Spec
 from worker.units import mm_to_pt
 from worker.words.catalogue import Words
 
-__all__ = ["Aids", "PackText", "PrintedPiece", "page_names", "write_pack", "write_sheet"]
+__all__ = [
+    "Aids",
+    "PackText",
+    "PrintedPiece",
+    "page_names",
+    "write_map",
+    "write_pack",
+    "write_sheet",
+]
 
 
 def write_pack(  # noqa: PLR0913 - one call takes every part of a pack by name.
@@ -54,13 +62,36 @@ def write_pack(  # noqa: PLR0913 - one call takes every part of a pack by name.
     names = page_names(plan, pack.words)
     with PdfWriter(path, plan.sheet, title=_document_title(text), names=names) as pdf:
         canvas = PdfCanvas(pdf, grey=spec.print.black_only)
-        draw_map(canvas, pack, faint)
-        _turn_over(canvas)
+        if plan.map_pages:
+            draw_map(canvas, pack, faint)
+            _turn_over(canvas)
         for draw_page in (*draw_guide(pack), *draw_grid_pages(pack, small)):
             draw_page(canvas)
             _turn_over(canvas)
         for piece in printed:
             _sheet_page(canvas, pack, piece)
+        pdf.save()
+
+
+def write_map(  # noqa: PLR0913 - as above.
+    path: Path,
+    *,
+    spec: Spec,
+    plan: Plan,
+    text: PackText,
+    faint: Image.Image | None,
+    aids: Aids,
+) -> None:
+    """Write the map alone, to be shown on a screen: a pack of one sheet has no such page.
+
+    Raises:
+        OSError: The file cannot be written.
+    """
+    pack = PackContent(spec=spec, plan=plan, text=text, aids=aids)
+    with PdfWriter(path, plan.sheet, title=_document_title(text), names=()) as pdf:
+        canvas = PdfCanvas(pdf, grey=spec.print.black_only)
+        draw_map(canvas, pack, faint)
+        _turn_over(canvas)
         pdf.save()
 
 
@@ -87,15 +118,19 @@ def write_sheet(  # noqa: PLR0913 - as above.
 
 def page_names(plan: Plan, words: Words) -> tuple[PageName, ...]:
     """The names of a pack's pages, in page order."""
-    before = [
-        PageName(label=words("pack.map"), bookmark=words("pack.map")),
-        PageName(label=words("pack.guide-page", page=1), bookmark=words("pack.guide")),
+    map_name, guide_name, grid_name = words("pack.map"), words("pack.guide"), words("pack.grid")
+    map_page = [PageName(label=map_name, bookmark=map_name)] if plan.map_pages else []
+    guide = [
+        PageName(label=words("pack.guide-page", page=1), bookmark=guide_name),
         PageName(label=words("pack.guide-page", page=2)),
-        PageName(label=words("pack.grid-page", page=1), bookmark=words("pack.grid")),
+    ]
+    grid = [
+        PageName(label=words("pack.grid-page", page=1), bookmark=grid_name),
         PageName(label=words("pack.grid-page", page=2)),
     ]
-    if plan.first_sheet_page == FIRST_GRID_PAGE:
-        del before[FIRST_GRID_PAGE - 1 :]
+    if plan.first_sheet_page == plan.first_grid_page:
+        grid = []
+    before = [*map_page, *guide[: len(plan.guide_pages)], *grid]
     pieces = sorted(plan.pieces, key=lambda piece: piece.page)
     return (*before, *(PageName(label=piece.label, bookmark=piece.label) for piece in pieces))
 

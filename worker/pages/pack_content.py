@@ -54,10 +54,12 @@ class Aids:
     Attributes:
         lines: Lines to trace.
         tones: The tones of a picture in values.
+        blank: Labels of the pieces with nothing to trace.
     """
 
     lines: LineWork | None = None
     tones: Tones | None = None
+    blank: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -98,7 +100,7 @@ class PackContent:
     @property
     def stacked(self) -> bool:
         """Whether any two sheets are cut together."""
-        return len(self.plan.trim_stacks) < self.plan.sheet_count
+        return any(len(stack.labels) > 1 for stack in self.plan.trim_stacks)
 
     @property
     def printable(self) -> Rect:

@@ -34,6 +34,8 @@ UNITS_PER_MM = 100
 SMALL_UNITS_PER_MM = 50
 #: A curve that goes no further than this looks straight.
 _SEEN_BENT_MM = 0.6
+#: Points this close on a curve leave out no part of it that anyone would trace.
+_CLOSE_MM = 0.25
 _WEIGHTS = (INNER, PLAIN, FORM, DASHED)
 
 _Numbers = npt.NDArray[np.int32]
@@ -82,6 +84,16 @@ class LineWork:
             if chosen.any():
                 paths = self._operators(chosen, self.numbers)
                 yield width_mm, _dashed(paths) if weight == DASHED else paths
+
+    def reaches(self, area_mm: Rect) -> bool:
+        """Whether the middle line of any stroke passes through an area."""
+        sides = np.array([area_mm.left, area_mm.top, area_mm.right, area_mm.bottom]) * UNITS_PER_MM
+        points = self.numbers.reshape(-1, 4, 2)
+        if _any_inside(points[:, ::3], sides):
+            return True
+        low, high = points.min(axis=1), points.max(axis=1)
+        near = ((high >= sides[:2]) & (low <= sides[2:])).all(axis=1)
+        return _any_inside(_along(points[near]), sides)
 
     def reduced_paths(self, scale: float, most: int) -> Iterator[tuple[int, str]]:
         """For each weight its paths at a small scale, from the page's top left of the picture.
@@ -152,6 +164,20 @@ class LineWork:
             x, y = numbers[place, :2].tolist()
             written[place] = f"{'S ' if place else ''}{x} {y} m {written[place]}"
         return "\n".join((*written, "S"))
+
+
+def _any_inside(points: npt.NDArray[np.int32 | np.float64], sides: npt.NDArray[np.float64]) -> bool:
+    """Whether any point (…, 2) lies between left and right, top and bottom."""
+    return bool(((points >= sides[:2]) & (points <= sides[2:])).all(axis=-1).any())
+
+
+def _along(curves: _Numbers) -> npt.NDArray[np.float64]:
+    """Points on Bézier curves (curves, 4, 2), close enough together; (curves, points, 2)."""
+    reach = _reach(curves).max(initial=0)
+    t = np.linspace(0.0, 1.0, int(reach / (_CLOSE_MM * UNITS_PER_MM)) + 2)
+    # Bernstein's polynomials of the third degree.
+    weights = np.stack([(1 - t) ** 3, 3 * t * (1 - t) ** 2, 3 * t**2 * (1 - t), t**3], axis=1)
+    return np.asarray(np.einsum("pk,ckx->cpx", weights, curves))
 
 
 def _dashed(paths: str) -> str:

@@ -12,17 +12,34 @@ from typing import Literal
 
 from worker.spec.spec import Area, Arrangement
 
-#: The map is page 1, the guide pages 2 and 3: always two, as for the grid, so that the plan knows
-#: on which page a sheet is printed without setting any type.
-GUIDE_PAGES = 2
 #: Where a grid is asked for: the small gridded reference, and the grid on the support.
 GRID_PAGES = 2
-FIRST_GRID_PAGE = 2 + GUIDE_PAGES
+#: Narrower sheets, such as A5, do not hold the whole guide of one sheet in type that is legible.
+_WHOLE_GUIDE_MM = 160.0
 
 
-def first_sheet_page(*, gridded: bool) -> int:
+def map_pages(sheets: int) -> int:
+    """How many pages the map has, before the guide: 1, or none where nothing is joined."""
+    return 1 if sheets > 1 else 0
+
+
+def guide_pages(sheets: int, sheet_width_mm: float) -> int:
+    """How many pages the guide has: 2, or 1 where nothing is joined and a page holds it all.
+
+    The numbers are fixed, as for the grid, so that the plan knows on which page a sheet is
+    printed without setting any type.
+    """
+    return 2 if sheets > 1 or sheet_width_mm < _WHOLE_GUIDE_MM else 1
+
+
+def first_grid_page(sheets: int, sheet_width_mm: float) -> int:
+    """The page of the gridded reference, where a grid is asked for: behind map and guide."""
+    return 1 + map_pages(sheets) + guide_pages(sheets, sheet_width_mm)
+
+
+def first_sheet_page(sheets: int, sheet_width_mm: float, *, gridded: bool) -> int:
     """The page of the first sheet: behind map and guide, and the grid's pages if there are."""
-    return FIRST_GRID_PAGE + (GRID_PAGES if gridded else 0)
+    return first_grid_page(sheets, sheet_width_mm) + (GRID_PAGES if gridded else 0)
 
 
 Edge = Literal["top", "right", "bottom", "left"]
@@ -322,6 +339,22 @@ class Plan:
             framing=replace(self.framing, faces=()),
             suggestions=tuple(one for one in self.suggestions if not one.faces),
         )
+
+    @property
+    def map_pages(self) -> int:
+        """How many pages the map has: 1, or none where nothing is joined."""
+        return map_pages(self.sheet_count)
+
+    @property
+    def guide_pages(self) -> tuple[int, ...]:
+        """The pages of the guide."""
+        first = 1 + self.map_pages
+        return tuple(range(first, first + guide_pages(self.sheet_count, self.sheet.width_mm)))
+
+    @property
+    def first_grid_page(self) -> int:
+        """The page of the gridded reference, where there is a grid."""
+        return first_grid_page(self.sheet_count, self.sheet.width_mm)
 
     @property
     def first_sheet_page(self) -> int:

@@ -92,6 +92,26 @@ def list_(*, data_dir: Path | None) -> None:
             click.echo(f"{one.id}  {one.issuer}  {one.client_id}  {told}  {one.jwks_url}")
 
 
+@lti.command("hosts")
+@click.argument("platform")
+@click.option(
+    "--service-host",
+    "hosts",
+    multiple=True,
+    help="A further host (HOST or HOST:PORT) of its gradebook or member lists.",
+)
+@click.option("--remove", "gone", multiple=True, help="A host that it has no more.")
+@DATA_DIR
+def hosts_(
+    *, platform: str, hosts: tuple[str, ...], gone: tuple[str, ...], data_dir: Path | None
+) -> None:
+    """Change the hosts of PLATFORM's services, and print those that it then has."""
+    _check_hosts(hosts)
+    with closing(_opened(data_dir)) as ledger:
+        for one in ledger.platforms.change_hosts(platform, hosts, gone).service_hosts:
+            click.echo(one)
+
+
 @lti.command("bind")
 @click.argument("platform")
 @click.option("--deployment", required=True, help="The deployment id of the course.")

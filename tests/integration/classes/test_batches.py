@@ -215,6 +215,18 @@ def test_a_table_as_a_spreadsheet_saves_it(room: Any, reference_id: str, encodin
         ({"table": f"Student;photo\n{ANN};{NONE}"}, "table-unreadable", f"value {NONE}: There is"),
         ({"spec": {"support": {"width_mm": -1, "height_mm": 5}}}, "spec-invalid", "width_mm"),
         ({"spec": {}}, "spec-invalid", "support"),
+        ({"spec": {**SPEC, "colour": 1}}, "spec-invalid", '"colour"'),
+        (
+            {"items": [{"spec": {"sheet": {"size": 1}}}]},
+            "request-invalid",
+            "items.0.spec.sheet.size",
+        ),
+        # An item is read before it is asked whether there is a photo for it.
+        (
+            {"items": [{"spec": {"a": 1}}], "reference_id": None},
+            "request-invalid",
+            "items.0.spec.a",
+        ),
         ({"reference_id": NONE}, "request-invalid", "no such reference"),
         ({"title": "two\nlines"}, "request-invalid", "title"),
     ],
@@ -223,10 +235,16 @@ def test_what_cannot_be_made_is_refused_whole(
     room: Any, reference_id: str, body: Json, code: str, told: str
 ) -> None:
     before = len(room.tutor.get(room.batches).json()["items"])
-    answer = room.tutor.post(room.batches, {"reference_id": reference_id, "spec": SPEC, **body})
+    wish = {"reference_id": reference_id, "spec": SPEC, **body}
+    answer = room.tutor.post(room.batches, wish)
     assert answer.status_code == 422, answer.text
     assert answer.json()["code"] == code
     assert told in answer.text
+    estimated = room.tutor.post(f"{room.batches}/estimate", wish)
+    # Nobody's own photo is a line of the estimate, beside lines for which there is one.
+    if "reference_id" not in body or body["reference_id"] is None:
+        assert (estimated.status_code, estimated.json()["code"]) == (422, code), estimated.text
+        assert told in estimated.text
     assert len(room.tutor.get(room.batches).json()["items"]) == before
 
 

@@ -1,4 +1,4 @@
-"""Deep Linking 2.0: the request (3.1), and the answer that a tutor's browser carries back (3.2)."""
+"""Deep Linking 2.0: the request (4.4), and the answer that a tutor's browser carries back (4.5)."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from werkzeug.test import TestResponse
 from tests.integration.lti.conftest import HOME, ROLES, TARGET, World
 from tests.learning_platform import CLAIM, MEMBER
 
-#: From memory: names of claims.
+#: Names of claims (4.4 and 4.5).
 DEEP = "https://purl.imsglobal.org/spec/lti-dl/claim/"
 
 
@@ -51,7 +51,7 @@ def test_a_tutor_places_the_activity(world: World) -> None:
     leads_to, header, claims = carried(world, answer)
     assert leads_to == f"{world.platform.base}/content?item=7"
     assert header["kid"]
-    # 3.2 and Security Framework 1.0, 5.2: issuer and audience change places.
+    # 4.5 and Security Framework 1.0, 5.2: issuer and audience change places.
     assert (claims["iss"], claims["aud"]) == (world.platform.client_id, world.platform.issuer)
     assert claims["nonce"]
     assert claims["iat"] <= time.time() < claims["exp"] <= claims["iat"] + 3600

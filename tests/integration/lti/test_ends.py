@@ -15,7 +15,7 @@ from service.runtime.session_rate import BURST, BURST_EACH, SessionRate
 from tests.integration.lti.conftest import HOME, ROLES, World, data_of
 from tests.learning_platform import CLAIM, MEMBER
 
-#: From memory: names of claims (Deep Linking 2.0, 3.1; Names and Role Provisioning 2.0, 3.6.1).
+#: Names of claims (Deep Linking 2.0, 4.4; Names and Role Provisioning 2.0, 3.6.1.1).
 DEEP_LINKING = "https://purl.imsglobal.org/spec/lti-dl/claim/deep_linking_settings"
 MEMBERS = "https://purl.imsglobal.org/spec/lti-nrps/claim/namesroleservice"
 
@@ -129,7 +129,7 @@ def people_in(world: World) -> tuple[list[str], list[str]]:
 
 
 def deep_linking(world: World) -> TestResponse:
-    """A tutor wants to place the activity (Deep Linking 2.0, 3.1)."""
+    """A tutor wants to place the activity (Deep Linking 2.0, 4.4)."""
     settings = {
         "deep_link_return_url": f"{world.platform.base}/content",
         "accept_types": ["ltiResourceLink"],
@@ -180,6 +180,23 @@ def test_a_launch_does_what_the_site_may(world: World, scope: str) -> None:
     if refused["add-tutors"]:
         again = browser.post("/lti/sign-in", data={"launch": secret}, base_url=HOME)
         assert again.status_code == 303
+
+
+def test_who_may_bring_no_tutors_any_more_signs_those_out_that_it_brought(world: World) -> None:
+    browser = signed_in(world)
+    other = world.ledger.people.add_tutor("Ines")[0]
+    own = world.ledger.people.issue_key(other.id, "Own")
+    ours = world.ledger.people.sign_in(own.access.id)
+    take_away(world, "make-packs")
+    assert board(world, browser).status_code == 200
+    take_away(world, "add-tutors")
+    assert said(board(world, browser)) == (401, "key-unknown")
+    assert world.ledger.people.opened_by(ours.key) is not None
+    # Given back, it opens nothing that was ended: another launch does.
+    scopes = [*world.ledger.sites.find(world.row.site_id).scopes, "add-tutors"]
+    world.ledger.sites.change(world.row.site_id, world.tutor_id, {"scopes": scopes})
+    assert board(world, browser).status_code == 401
+    assert board(world, signed_in(world)).status_code == 200
 
 
 @pytest.mark.parametrize("how", ["expired", "all keys withdrawn"])

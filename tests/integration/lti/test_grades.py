@@ -1,7 +1,7 @@
 """Assignment and Grade Services 2.0: a student's pack is told to the platform's gradebook.
 
-The token request is that of Security Framework 1.0, 4.1 (RFC 7523); the score is that of AGS 2.0,
-3.4. Names of members and media types are from memory.
+The token request is that of Security Framework 1.0, 4.1.1 (RFC 7523); the score is that of AGS 2.0,
+3.4.
 """
 
 from __future__ import annotations
@@ -90,7 +90,7 @@ def test_a_pack_that_is_ready_is_told_once(graded: World) -> None:
     pack_id = make_pack(graded)
     tell(graded)
     (told,) = scores(graded)
-    # AGS 2.0, 3.4.4 to 3.4.8: what a score must have.
+    # AGS 2.0, 3.4.5 to 3.4.9: what a score must have.
     assert (told["userId"], told["activityProgress"], told["gradingProgress"]) == (
         "user-1", "Completed", "FullyGraded"
     )  # fmt: skip
@@ -109,7 +109,7 @@ def test_the_score_goes_to_the_column_with_a_token(graded: World) -> None:
     make_pack(graded)
     tell(graded)
     token, score = graded.platform.asked[-2:]
-    # AGS 2.0, 3.4.2: /scores comes after the path, and the query stays.
+    # AGS 2.0, 3.4: /scores comes after the path, and the query stays.
     assert score.path == "/course-7/items/3/lineitem/scores?type=1"
     assert score.headers["Authorization"] == "Bearer at-1"
     assert score.headers["Content-Type"] == "application/vnd.ims.lis.v1.score+json"

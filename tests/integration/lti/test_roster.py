@@ -1,6 +1,6 @@
 """Names and Role Provisioning Services 2.0: a tutor brings the course's students to the roster.
 
-Names of members and media types are from memory; 2.2 says what a member has.
+Section 2.2 says what a member has.
 """
 
 from __future__ import annotations

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from tests.migrated import migrated
 from worker.jobs.upkeep.sweeper import WorkerResources
 from worker.settings import Settings
 from worker.store.files import Storage, open_storage
@@ -55,8 +56,7 @@ def settings(tmp_path: Path) -> Settings:
 @pytest.fixture
 def ledger(settings: Settings) -> Iterator[Ledger]:
     opened = open_ledger(settings)
-    opened.migrate()
-    yield opened
+    yield migrated(opened)
     opened.close()
 
 

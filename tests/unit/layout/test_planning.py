@@ -331,15 +331,27 @@ def test_the_finest_line_is_no_finer_than_the_print() -> None:
     assert "0.5 mm run together" in coarse.resolution.advice
 
 
+def test_one_sheet_has_no_stack_and_no_diagonal() -> None:
+    plan = plan_sheets(Spec(support=Support(width_mm=150, height_mm=200)), blank())
+    assert (plan.seams, plan.tape_spots, plan.trim_stacks) == ((), (), ())
+    assert [one.name for one in plan.check_lengths if one.scope == "joined"] == ["width", "height"]
+    # The guide on one page, then the sheet; a grid has two pages between them.
+    assert (plan.guide_pages, plan.first_sheet_page, plan.page_count) == ((1,), 2, 2)
+    small = Sheet(format="iso_a5_148x210mm")
+    narrow = plan_sheets(Spec(support=Support(width_mm=120, height_mm=150), sheet=small), blank())
+    assert (narrow.guide_pages, narrow.first_sheet_page) == ((1, 2), 3)
+
+
 def test_trim_stacks_are_measured_on_the_paper_and_not_on_the_file() -> None:
     """A printer that prints 98 % is sent 102 %: the cut lies where the print ends, not the file."""
     print_ = Print(across_correction=1.02, down_correction=0.99)
     plan = plan_sheets(
-        Spec(support=Support(width_mm=150, height_mm=200), print=print_), blank(3000, 4000)
+        Spec(support=Support(width_mm=300, height_mm=250), print=print_), blank(3600, 3000)
     )
-    margin = plan.trim_stacks[0].margin_mm
-    assert 210 - margin["left"] - margin["right"] == pytest.approx(150)
-    assert 297 - margin["top"] - margin["bottom"] == pytest.approx(200)
+    assert [piece.turned_deg for piece in plan.pieces] == [0, 0]
+    margin, first = plan.trim_stacks[0].margin_mm, plan.pieces[0].picture_rect_mm
+    assert 210 - margin["left"] - margin["right"] == pytest.approx(first.width)
+    assert 297 - margin["top"] - margin["bottom"] == pytest.approx(250)
     assert margin["left"] == pytest.approx(5 / 1.02)
 
 

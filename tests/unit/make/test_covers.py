@@ -26,7 +26,7 @@ from worker.reference.study_file import load_study
 from worker.spec.spec import Spec, Support, Tone, ToneStyle
 from worker.spec.strokes import Strokes
 
-SUPPORT = Support(width_mm=180, height_mm=127)
+SUPPORT = Support(width_mm=300, height_mm=212)
 
 
 @pytest.fixture(scope="module")

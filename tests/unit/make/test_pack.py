@@ -59,7 +59,10 @@ def test_a_pack_is_three_whole_files(reference: Path, tmp_path: Path) -> None:
     assert (files.pack_pdf, files.map_png) == (tmp_path / "pack.pdf", tmp_path / "map.png")
     assert files_of(tmp_path) == ["map.png", "pack.pdf", "picture.jpg"]
     with pikepdf.open(files.pack_pdf) as pdf:
-        assert len(pdf.pages) == first_sheet_page(gridded=False) - 1 + plan.sheet_count
+        assert (
+            len(pdf.pages)
+            == first_sheet_page(plan.sheet_count, 210, gridded=False) - 1 + plan.sheet_count
+        )
     with Image.open(files.map_png) as picture:
         # A4 at 110 ppi.
         assert picture.size == (910, 1287)

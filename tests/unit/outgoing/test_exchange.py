@@ -5,7 +5,8 @@ from __future__ import annotations
 import http.client
 import socket
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from threading import Event
 
 import pytest
 
@@ -27,7 +28,7 @@ def receiver() -> Iterator[Receiver]:
 
 def ask(receiver: Receiver, limit_s: float = PATIENCE_S, method: str = "GET") -> Answer:
     request = Request(method=method, url=receiver.url, headers={"Accept": "text/plain"})
-    return exchange(request, ["127.0.0.1"], Bounds(limit_s=limit_s, most_bytes=MOST_BYTES))
+    return exchange(request, Bounds(limit_s=limit_s, most_bytes=MOST_BYTES), lambda found: found)
 
 
 def chunked(*chunks: bytes) -> bytes:
@@ -114,3 +115,30 @@ def test_fields_that_come_twice_are_one_list(receiver: Receiver) -> None:
     # RFC 9110, 5.3.
     receiver.answers = [HEAD + b"Link: <a>\r\nContent-Length: 0\r\nlink: <b>\r\n\r\n"]
     assert ask(receiver).headers["link"] == "<a>, <b>"
+
+
+def test_a_name_that_takes_for_ever_is_given_up(receiver: Receiver) -> None:
+    """The resolver of the system answers when it will: only the deadline ends the wait for it."""
+    released = Event()
+
+    def slow(host: str, port: int) -> list[str]:
+        del host, port
+        released.wait(PATIENCE_S)
+        return ["127.0.0.1"]
+
+    request = Request(method="GET", url=receiver.url, headers={})
+    bounds = Bounds(limit_s=SHORT_S / 10, most_bytes=MOST_BYTES)
+    with pytest.raises(TimeoutError):
+        exchange(request, bounds, lambda found: found, slow)
+    released.set()
+    assert receiver.requests == []
+
+
+def test_what_is_not_admitted_is_not_connected_to(receiver: Receiver) -> None:
+    def none(found: Sequence[str]) -> Sequence[str]:
+        raise PermissionError(*found)
+
+    request = Request(method="GET", url=receiver.url, headers={})
+    with pytest.raises(PermissionError, match=r"127\.0\.0\.1"):
+        exchange(request, Bounds(limit_s=PATIENCE_S), none)
+    assert receiver.requests == []

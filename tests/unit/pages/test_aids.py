@@ -21,7 +21,7 @@ from worker.pages.guide.page import draw_guide
 from worker.pages.guide.paper import first_page
 from worker.pages.guide.support import second_page
 from worker.pages.lengths import measures_for
-from worker.pages.pack import PackText, PrintedPiece, write_pack
+from worker.pages.pack import PackText, PrintedPiece, write_map, write_pack
 from worker.pages.pack_content import Aids, PackContent, Tones
 from worker.pages.tone_key import percent
 from worker.pdf.indexed_image import index_image
@@ -114,6 +114,46 @@ def test_dashes_begin_with_each_stroke_and_are_the_same_on_every_sheet() -> None
     assert paths.startswith("[200 150] 0 d\n1000 1000 m ")
     assert paths.endswith("c\nS\n[] 0 d")
     assert list(lines.paths(Rect(50, 0, 50, 50))) == [(width_mm, paths)]
+
+
+@pytest.mark.parametrize("name", ["iso_a4_210x297mm", "iso_a5_148x210mm"])
+def test_what_has_nothing_to_trace_says_so_on_sheet_and_map(
+    packed: Callable[..., Any], read: Callable[[Path, int], str], name: str
+) -> None:
+    spec = replace(in_style("outline"), sheet=Sheet(format=name))
+    path, plan = packed(spec, Aids(blank=frozenset({"1·2"})))
+    said = {page: "nothing to trace here" in " ".join(read(path, page).split()) for page in (1, 2)}
+    assert said == {1: True, 2: False}
+    blank = plan.pieces[1]
+    for piece in plan.pieces[:3]:
+        told = set(read(path, piece.page).split()) >= {"nothing", "to", "trace", "here"}
+        assert told == (piece.label == blank.label == "1·2")
+    without, _ = packed(spec)
+    assert "nothing to trace" not in read(without, 1)
+
+
+def test_one_sheet_is_a_guide_and_the_sheet(
+    packed: Callable[..., Any], read: Callable[[Path, int], str], tmp_path: Path
+) -> None:
+    spec = replace(in_style("values"), support=Support(width_mm=180, height_mm=130))
+    path, plan = packed(spec, Aids(tones=TONES))
+    with pikepdf.open(path) as pdf:
+        assert len(pdf.pages) == plan.page_count == 2
+        outline = pdf.open_outline()
+        assert [each.title for each in outline.root] == ["Guide", "1·1"]
+    words = read(path, 1)
+    assert "page 1 of 2" in words
+    assert "the key on page 2" in " ".join(words.split())
+    for none in ("1·1", "diagonal", "stack", "seam", "Join"):
+        assert none not in words
+    assert "1·1" not in read(path, 2)
+    assert "tones" in read(path, 2)
+    # What a screen shows.
+    alone = tmp_path / "map.pdf"
+    write_map(alone, spec=spec, plan=plan, text=TEXT, faint=None, aids=Aids(tones=TONES))
+    for none in ("1·1", "diagonal", "stack", "cuts", "page"):
+        assert none not in read(alone, 1)
+    assert "180" in read(alone, 1)
 
 
 def test_a_picture_without_lines_has_none_to_draw(packed: Callable[..., Any]) -> None:
@@ -259,8 +299,9 @@ def test_any_grid_has_its_two_pages_in_the_plan(
     pack: Callable[..., PackContent], name: str, grid: tuple[float, float, float]
 ) -> None:
     plan = pack(with_grid(name, *grid)).plan
-    assert plan.first_sheet_page == 6
-    assert [piece.page for piece in plan.pieces] == list(range(6, plan.page_count + 1))
+    first = plan.first_grid_page + 2
+    assert plan.first_sheet_page == first
+    assert [piece.page for piece in plan.pieces] == list(range(first, plan.page_count + 1))
 
 
 @pytest.mark.parametrize(
@@ -273,13 +314,12 @@ def test_any_grid_fits_its_pages(
     spec = with_grid(name, *grid)
     path, plan = packed(spec)
     margin = spec.sheet.margin_mm.left
-    for page in (4, 5):
+    for page in (plan.first_grid_page, plan.first_grid_page + 1):
         grey = np.asarray(rasterise(path, page, 60).convert("L"))
         edge = int(margin / 25.4 * 60)
         outside = grey.copy()
         outside[edge:-edge, edge:-edge] = 255
         assert outside.min() == 255, (name, page)
-    assert plan.first_sheet_page == 6
 
 
 def test_of_many_ticks_it_is_told_how_many_are_left_out(

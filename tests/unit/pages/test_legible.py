@@ -14,7 +14,6 @@ import pytest
 from tests.folded import fold, spread
 from worker.pages.pack_content import PackContent
 from worker.spec.formats import SHEET_FORMATS
-from worker.spec.plan import first_sheet_page
 from worker.spec.spec import Area, Margins, Print, Seams, Sheet, Spec, Support
 
 #: The least that large print guidelines leave to captions, in points (common practice).
@@ -112,12 +111,12 @@ def test_words_stand_apart_on_the_paper_and_are_large_enough(
     spec = SPECS[kind]
     made = make(replace(spec, sheet=replace(spec.sheet, format=name)))
     wide, high = made.plan.sheet.width_mm * 72 / 25.4, made.plan.sheet.height_mm * 72 / 25.4
-    first = first_sheet_page(gridded=False)
+    first = made.plan.first_sheet_page
     for page in range(1, min(first + 3, made.plan.page_count + 1)):
         found = words(made.path, page)
         assert not list(over_each_other(found)), page
         assert all(word.left >= 0 and word.right <= wide for word in found)
         assert all(word.top >= 0 and word.bottom <= high for word in found)
         # The guide sets its own size, and has a test of its own.
-        if page not in (2, 3):
+        if page not in made.plan.guide_pages:
             assert smallest_pt(made.path, page) >= LEAST_PT - 0.01

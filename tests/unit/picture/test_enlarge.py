@@ -13,7 +13,7 @@ import skimage.data
 import skimage.transform
 from PIL import Image
 
-from tests.unit.reference.samples import Bytes, planned, saved, taken
+from tests.unit.reference.samples import Bytes, planned, saved, taken_unread
 from worker.picture import enlarge
 from worker.picture.enlarge import enlarge_piece, faint_picture
 from worker.reference.master import Master
@@ -32,7 +32,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     photo = Image.fromarray(skimage.data.astronaut()[60:401]).resize(
         SIZE_PX, Image.Resampling.BICUBIC
     )
-    taken(saved(photo, "PNG"), path)
+    taken_unread(saved(photo, "PNG"), path)
     return path
 
 
@@ -185,7 +185,7 @@ def test_turned_pieces_continue_each_other(folder: Path, angle_deg: float, ppi: 
 
 
 def test_a_turned_crop_that_touches_the_edge_has_no_white_there(tmp_path: Path) -> None:
-    taken(saved(Image.new("L", (900, 600), 40), "PNG"), tmp_path)
+    taken_unread(saved(Image.new("L", (900, 600), 40), "PNG"), tmp_path)
     spec = spec_of(rotate_deg=10)
     assert cut(tmp_path, spec, planned(spec, 900, 600), Rect(0, 0, 600, 400), 40).max() <= 42
 
@@ -275,7 +275,7 @@ def test_lifting_spreads_dark_contours_and_overshoots_nowhere(tmp_path: Path) ->
     grey = np.full((512, 768), 8, np.uint8)
     grey[:, 300:450] = 30
     grey[:, 450:] = 200
-    taken(saved(Image.fromarray(grey), "PNG"), tmp_path)
+    taken_unread(saved(Image.fromarray(grey), "PNG"), tmp_path)
     contour = np.zeros(grey.shape, np.uint8)
     contour[:, 298:302] = contour[:, 448:452] = 255
     spec = spec_of(tone=Tone(full_strength=True, lift=1.0))

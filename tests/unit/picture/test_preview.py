@@ -14,7 +14,7 @@ from PIL import Image
 from tests.unit.reference.samples import planned, saved, taken
 from worker.picture.enlarge import faint_picture
 from worker.picture.preview import MAX_HEIGHT_PX, draw_lines, flattened, preview
-from worker.picture.tones import posterise
+from worker.picture.tones import posterisation, posterise
 from worker.reference.master import Master
 from worker.spec.spec import Print, Spec, Support, Tone, ToneStyle, Values
 from worker.spec.strokes import FORM, INNER, PLAIN, Strokes
@@ -66,15 +66,18 @@ def test_tones_are_those_of_the_print(master: Path, style: ToneStyle, mode: str)
     assert np.array_equal(np.asarray(picture), np.asarray(wanted))
 
 
-def test_tones_much_smaller_than_their_cells_are_their_means(master: Path) -> None:
+def test_tones_much_smaller_than_their_cells_are_their_means(
+    master: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """So no field of borders is made of all cells at once, which a mural has millions of."""
+    monkeypatch.setattr(posterisation, "MAX_CELLS", posterisation.MAX_CELLS // 4)
     spec = Spec(support=Support(width_mm=3000, height_mm=2000), tone=Tone(style="values"))
     plan = planned(spec, *SIZE_PX)
     with Master.open(master) as opened:
         posterised = posterise(opened, spec, plan)
     cells = np.array(posterised.tones, np.uint8)[posterised.cells]
-    picture = np.asarray(shown(master, spec, 200), np.float64)
-    wanted = boxes(boxes(cells.astype(np.float64), 133).T, 200).T
+    picture = np.asarray(shown(master, spec, 100), np.float64)
+    wanted = boxes(boxes(cells.astype(np.float64), 67).T, 100).T
     # Here a cell that two pixels share is counted to the nearer one.
     assert np.abs(picture - wanted).mean() < 0.3
 

@@ -14,6 +14,7 @@ import pillow_heif
 import skimage.color
 from PIL import Image
 
+from tests.unread import without_reading
 from worker.layout.planning import plan_sheets
 from worker.reference.colour.srgb import encode_srgb
 from worker.reference.decode import Limits
@@ -54,6 +55,12 @@ def saved(picture: Image.Image, kind: str, **options: Any) -> bytes:
 def taken(data: bytes, folder: Path, **limits: int) -> IntakeResult:
     """Take these bytes in."""
     return take_in(io.BytesIO(data), folder, Limits(**limits))
+
+
+def taken_unread(data: bytes, folder: Path, **limits: int) -> IntakeResult:
+    """Take these bytes in for a test of what the reading does not touch."""
+    with without_reading():
+        return taken(data, folder, **limits)
 
 
 def planned(spec: Spec, width_px: int, height_px: int) -> Plan:

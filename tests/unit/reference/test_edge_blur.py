@@ -21,7 +21,7 @@ from PIL import Image
 
 from tests.folded import fold
 from tests.photographs import photographs
-from tests.unit.reference.samples import Floats, saved, taken
+from tests.unit.reference.samples import Floats, saved, taken_unread
 from worker.reference.edge_blur import resolved_px, steepest_cells
 from worker.reference.master import tiles_over
 from worker.reference.study_file import load_study
@@ -155,6 +155,6 @@ def test_a_photo_without_edges_counts_as_sharp(size: tuple[int, int]) -> None:
 
 def test_intake_keeps_it_in_the_study(tmp_path: Path) -> None:
     large = enlarged(Image.fromarray(skimage.data.astronaut()), 3)
-    study = taken(saved(large, "JPEG", quality=75), tmp_path).study
+    study = taken_unread(saved(large, "JPEG", quality=75), tmp_path).study
     assert 2.4 < study.resolved_px < 3.3
     assert load_study(tmp_path / "study.npz").resolved_px == study.resolved_px

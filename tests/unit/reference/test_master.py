@@ -10,7 +10,7 @@ import pytest
 import skimage.data
 from PIL import Image
 
-from tests.unit.reference.samples import saved, taken
+from tests.unit.reference.samples import saved, taken_unread
 from worker.reference import master
 from worker.reference.master import Master
 
@@ -22,7 +22,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A taken-in photograph whose sides are no multiples of anything."""
     path = tmp_path_factory.mktemp("reference")
     photo = Image.fromarray(skimage.data.astronaut()).resize(SIZE_PX, Image.Resampling.BICUBIC)
-    taken(saved(photo, "PNG"), path)
+    taken_unread(saved(photo, "PNG"), path)
     return path
 
 
@@ -48,7 +48,7 @@ def test_a_reduced_window_lies_where_the_whole_one_does(folder: Path, shrink: in
 
 
 def test_narrow_last_tiles_are_reduced_too(tmp_path: Path) -> None:
-    taken(saved(Image.linear_gradient("L").resize((1027, 517)), "PNG"), tmp_path)
+    taken_unread(saved(Image.linear_gradient("L").resize((1027, 517)), "PNG"), tmp_path)
     with Master.open(tmp_path / "master.zip") as read:
         assert read.window("grey", (0, 0, 1027, 517), shrink=8).size == (129, 65)
         assert read.window("grey", (1024, 512, 1027, 517), shrink=8).size == (1, 1)
@@ -74,7 +74,7 @@ def test_threads_get_the_same_and_little_is_kept(
 
 
 def test_the_digest_tells_photos_apart(folder: Path, tmp_path: Path) -> None:
-    taken(saved(Image.new("RGB", (100, 100), "red"), "PNG"), tmp_path)
+    taken_unread(saved(Image.new("RGB", (100, 100), "red"), "PNG"), tmp_path)
     with Master.open(folder / "master.zip") as one, Master.open(tmp_path / "master.zip") as other:
         assert len(one.digest) == 64
         assert one.digest != other.digest

@@ -21,8 +21,7 @@ HTML = "<!doctype html><title>A page</title>" + "<p>Paper and graphite.</p>" * 1
 LOCAL = {"Host": "localhost"}
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> Path:
+def page_in(home: Path) -> Path:
     """A page of a few files, with some beside it that are nobody's business."""
     files = {
         "page/index.html": HTML,
@@ -36,16 +35,22 @@ def folder(tmp_path: Path) -> Path:
         "secret.html": "secret",
     }
     for name, text in files.items():
-        path = tmp_path / name
+        path = home / name
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(text)
-    return tmp_path / "page"
+    return home / "page"
 
 
 @pytest.fixture
-def app(folder: Path, tmp_path: Path) -> Flask:
-    """The service with that page."""
-    return create_app(Settings(data_dir=tmp_path / "data", page_dir=folder))
+def folder(tmp_path: Path) -> Path:
+    return page_in(tmp_path)
+
+
+@pytest.fixture(scope="module")
+def app(tmp_path_factory: pytest.TempPathFactory) -> Flask:
+    """The service with that page, which nobody changes."""
+    home = tmp_path_factory.mktemp("served")
+    return create_app(Settings(data_dir=home / "data", page_dir=page_in(home)))
 
 
 @pytest.fixture
@@ -146,7 +151,8 @@ def test_who_has_it_is_told_so_without_a_body(client: FlaskClient) -> None:
     assert ask(client, "/", If_None_Match=tags[1]).status_code == 200
 
 
-def test_a_file_that_is_written_anew_is_read_anew(client: FlaskClient, folder: Path) -> None:
+def test_a_file_that_is_written_anew_is_read_anew(folder: Path, tmp_path: Path) -> None:
+    client = create_app(Settings(data_dir=tmp_path / "data", page_dir=folder)).test_client()
     before = ask(client, "/js/app.js")
     (folder / "js/app.js").write_text("export const answer = 43;\n")
     after = ask(client, "/js/app.js", If_None_Match=before.headers["ETag"])

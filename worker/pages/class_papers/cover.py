@@ -14,6 +14,7 @@ from worker.pages.class_papers.headline import HeadlineStyle, headline
 from worker.pages.class_papers.recipient import (
     Recipient,
     labels_in_room,
+    pages_in_words,
     sheet_pages,
     sheets_in_words,
 )
@@ -26,7 +27,7 @@ from worker.pdf.palette import GRAPHITE, HAIR_MM, PENCIL, body, display, kicker,
 from worker.pdf.text import clean
 from worker.pdf.typeset import LEADING, draw_line, lines
 from worker.pdf.writer import PdfWriter
-from worker.spec.plan import FIRST_GRID_PAGE, Rect
+from worker.spec.plan import Rect
 from worker.units import pt_to_mm
 
 #: The longer side of the faint picture, in pixels: 130 ppi on A4.
@@ -133,18 +134,16 @@ def _breakable(text: str) -> str:
 
 
 def _texts(canvas: PdfCanvas, pack: PackContent, room_mm: float) -> tuple[str, str]:
-    words, first = pack.words, FIRST_GRID_PAGE
+    words, plan = pack.words, pack.plan
     sheets, pages = sheets_in_words(pack), sheet_pages(pack)
-    labels = labels_in_room(canvas, pack, strong(pack.type_pt(8.6)), room_mm)
+    parts = [words("papers.map", page=1)] if plan.map_pages else []
+    parts.append(words("papers.guide", pages=pages_in_words(words, plan.guide_pages)))
     if pack.spec.grid:
-        contents = words(
-            "papers.contents-grid",
-            first=first,
-            last=first + 1,
-            sheets=sheets,
-            labels=labels,
-            pages=pages,
-        )
+        first = plan.first_grid_page
+        parts.append(words("papers.grid", pages=pages_in_words(words, (first, first + 1))))
+    if plan.seams:
+        labels = labels_in_room(canvas, pack, strong(pack.type_pt(8.6)), room_mm)
+        parts.append(words("papers.labelled", sheets=sheets, labels=labels, pages=pages))
     else:
-        contents = words("papers.contents", sheets=sheets, labels=labels, pages=pages)
-    return contents, words("papers.first")
+        parts.append(words("papers.alone", sheets=sheets, pages=pages))
+    return words("papers.contents", parts=words.listed(parts)), words("papers.first")

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from worker.pages.lengths import label_list, label_range
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import PdfCanvas
 from worker.pdf.palette import TextStyle
+from worker.words.catalogue import Words
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,7 +47,12 @@ def labels_in_room(canvas: PdfCanvas, pack: PackContent, style: TextStyle, room_
 
 def sheet_pages(pack: PackContent) -> str:
     """`pages 4–9`."""
-    first = pack.plan.first_sheet_page
-    if pack.pages == first:
-        return pack.words("papers.page", page=first)
-    return pack.words("papers.pages", first=first, last=pack.pages)
+    return pages_in_words(pack.words, (pack.plan.first_sheet_page, pack.pages))
+
+
+def pages_in_words(words: Words, pages: Sequence[int]) -> str:
+    """The pages from the first to the last: `page 1`, `pages 2–3`."""
+    first, last = pages[0], pages[-1]
+    if first == last:
+        return words("papers.page", page=first)
+    return words("papers.pages", first=first, last=last)

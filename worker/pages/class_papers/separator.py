@@ -102,15 +102,19 @@ def _figures(canvas: PdfCanvas, pack: PackContent, content: Rect, y: float) -> N
     under = base + 6 * k
     count = str(pack.plan.sheet_count)
     wide = canvas.text((content.left, base), count, large)
-    counted = pack.words("papers.count", count=pack.plan.sheet_count, pages=pack.pages)
+    counted = pack.words("papers.count-alone", pages=pack.pages)
+    if pack.plan.map_pages:
+        counted = pack.words("papers.count", count=pack.plan.sheet_count, pages=pack.pages)
     canvas.text((content.left, under), counted, small)
     x = content.left + max(wide, canvas.width(counted, small)) + 10 * k
     room = content.right - x
-    labels = labels_in_room(canvas, pack, large, room)
-    fitting = min(1.0, room / canvas.width(labels, large))
-    canvas.text((x, base), labels, display(large.size_pt * fitting))
-    labelled = pack.words("papers.labels", count=pack.plan.sheet_count, number=pack.text.number)
-    canvas.text((x, under), canvas.fit(labelled, small, room), small)
+    number = pack.words("sheet.pack", number=pack.text.number)
+    if pack.plan.seams:
+        labels = labels_in_room(canvas, pack, large, room)
+        fitting = min(1.0, room / canvas.width(labels, large))
+        canvas.text((x, base), labels, display(large.size_pt * fitting))
+        number = pack.words("papers.labels", number=pack.text.number)
+    canvas.text((x, under), canvas.fit(number, small, room), small)
 
 
 def _foot(canvas: PdfCanvas, pack: PackContent, recipient: Recipient, content: Rect) -> None:

@@ -36,7 +36,7 @@ from worker.pages.traced_lines import SmallLineStyle, draw_small_strokes
 from worker.pdf.canvas import LineStyle, PdfCanvas, Point
 from worker.pdf.palette import FIRM_MM, GRAPHITE, PENCIL, body, display, kicker, strong
 from worker.pdf.text import clean
-from worker.spec.plan import FIRST_GRID_PAGE, Rect
+from worker.spec.plan import Rect
 from worker.spec.spec import Grid
 from worker.units import pt_to_mm
 from worker.words.catalogue import Words
@@ -69,7 +69,7 @@ def draw_grid_pages(pack: PackContent, small: Image.Image | None) -> list[DrawPa
     squares = square_grid(pack.plan.picture, grid.square_mm)
     return [
         partial(_draw_reference, pack=pack, grid=grid, small=small),
-        partial(draw_support_grid, pack=pack, squares=squares, page=FIRST_GRID_PAGE + 1),
+        partial(draw_support_grid, pack=pack, squares=squares, page=pack.plan.first_grid_page + 1),
     ]
 
 
@@ -128,7 +128,8 @@ def _head(
     """Title, the factor, what a square measures here and on the support, and what is shown."""
     area, words = layout.area, pack.words
     y = area.top + 2.4
-    number = words("pack.page", number=pack.text.number, page=FIRST_GRID_PAGE, pages=pack.pages)
+    page = pack.plan.first_grid_page
+    number = words("pack.page", number=pack.text.number, page=page, pages=pack.pages)
     right = canvas.text((area.right, y), number, body(7, PENCIL), align="right")
     heading = words("grid.reference-kicker")
     x = area.left + canvas.text((area.left, y), heading, kicker(6.8)) + 3

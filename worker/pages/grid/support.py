@@ -28,7 +28,7 @@ from worker.pdf.palette import (
 )
 from worker.pdf.text import clean
 from worker.pdf.typeset import LEADING, draw_line, lines, tick_box
-from worker.spec.plan import FIRST_GRID_PAGE, Rect
+from worker.spec.plan import Rect
 from worker.units import pt_to_mm
 
 #: Of more ticks than this along an edge, only each second, fifth or tenth is listed and drawn.
@@ -166,7 +166,7 @@ def _section(pack: PackContent, squares: SquareGrid) -> Section:
         words(
             "grid.letter",
             factor=words.number(pack.plan.grid.enlargement, 2),
-            page=FIRST_GRID_PAGE,
+            page=pack.plan.first_grid_page,
             square=pack.say.length(squares.side_mm),
         ),
         words("grid.draw"),

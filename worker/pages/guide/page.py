@@ -1,6 +1,6 @@
-"""Pages 2 and 3, the guide: typeset so that it always takes just these two pages.
+"""The guide: typeset so that it always takes just its two pages, or one where nothing is joined.
 
-The words come from `paper` and `support`. The largest type that lets both
+The words come from `paper` and `support`. The largest type that lets all
 pages hold their sections is found by halving; what is then left of a page goes between
 its sections. On a wide sheet headings hang in a column of their own, on a narrow one
 they stand above.
@@ -96,13 +96,19 @@ class _GuidePage:
 def draw_guide(pack: PackContent) -> list[DrawPage]:
     """The guide's pages, ready to be drawn one after the other."""
     start, end = first_page(pack), second_page(pack)
-    guide_pages = _guide_pages(pack, start, end)
+    together = len(pack.plan.guide_pages) == 1
+    guide_pages = _one_page(pack, start + end) if together else _guide_pages(pack, start, end)
     size_pt = _largest_that_fits(guide_pages)
-    if size_pt < SMALLEST_PT:
+    if size_pt < SMALLEST_PT and not together:
         # On small paper the first page is the full one; its last section can begin the next.
         guide_pages = _guide_pages(pack, start[:-1], (start[-1], *end))
         size_pt = _largest_that_fits(guide_pages)
     return [partial(_draw, guide_page=guide_page, size_pt=size_pt) for guide_page in guide_pages]
+
+
+def _one_page(pack: PackContent, sections: tuple[Section, ...]) -> tuple[_GuidePage, ...]:
+    title, (page,) = "From printer to drawing", pack.plan.guide_pages
+    return (_GuidePage(pack=pack, page=page, title=title, sections=sections, first=1),)
 
 
 def _guide_pages(
@@ -112,7 +118,9 @@ def _guide_pages(
     firsts = (1, 1 + len(start))
     return tuple(
         _GuidePage(pack=pack, page=page, title=title, sections=sections, first=first)
-        for page, title, sections, first in zip((2, 3), titles, (start, end), firsts, strict=True)
+        for page, title, sections, first in zip(
+            pack.plan.guide_pages, titles, (start, end), firsts, strict=True
+        )
     )
 
 

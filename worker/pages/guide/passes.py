@@ -37,6 +37,11 @@ def _order(pack: PackContent) -> str:
     )
 
 
+def _page_of_key(pack: PackContent) -> str:
+    """The map has the key of the tones; where there is none, the sheet's head strip."""
+    return "page 1" if pack.plan.map_pages else f"page {pack.plan.first_sheet_page}"
+
+
 def lay_tones(pack: PackContent) -> tuple[str, ...]:
     """How a picture in values goes on from the borders of its tones."""
     count = pack.spec.tone.values.count
@@ -44,7 +49,10 @@ def lay_tones(pack: PackContent) -> tuple[str, ...]:
     bare = pack.spec.support.tone == "light"
     lightest = "" if bare else f", **{count}** too, which the support does not give"
     return (
-        "Number each patch on the support from the key on page 1; **1** is the darkest.",
+        (
+            f"Number each patch on the support from the key on {_page_of_key(pack)}; **1** is the "
+            "darkest."
+        ),
         (
             f"Choose or mix the **{count} tones** before you begin and try them beside the "
             f"key{lightest}. Lay the large patches first, the darkest and the lightest last; "

@@ -11,7 +11,6 @@ from worker.pages.guide.sections import Section, section
 from worker.pages.lengths import Measures, format_title, measures_for
 from worker.pages.pack_content import PackContent, SheetPage
 from worker.pdf.text import clean
-from worker.spec.plan import FIRST_GRID_PAGE
 
 #: An engine's own error; beyond it something else is wrong (common practice).
 _ENGINE_ERROR = 0.02
@@ -35,7 +34,7 @@ def printing(pack: PackContent) -> Section:
             "“shrink” and “borderless”."
         ),
         (
-            f"Print **page {first.page}** (sheet {first.label}) alone as a test. Its scale bar "
+            f"Print **page {first.page}**{_test_sheet(pack)} alone as a test. Its scale bar "
             f"must measure **{say.length(bar)}**; from cut to cut its picture is **{across}** "
             f"across the page and **{down}** down. Up to {say.length(SHEET_TOLERANCE_MM)} off is "
             "true: a rule is read no closer."
@@ -59,6 +58,11 @@ def printing(pack: PackContent) -> Section:
             f"kind of paper: paper grows with damp.{_grid_pages(pack)}"
         )
     return section("Print", tuple(steps), *_warnings(pack))
+
+
+def _test_sheet(pack: PackContent) -> str:
+    """Which sheet is the test, where there are others."""
+    return f" (sheet {pack.plan.pieces[0].label})" if pack.plan.seams else ""
 
 
 def _ink(pack: PackContent) -> str:
@@ -117,5 +121,5 @@ def _grid_pages(pack: PackContent) -> str:
     """The two pages to draw by eye from, where there is a grid."""
     if pack.spec.grid is None:
         return ""
-    first = FIRST_GRID_PAGE
+    first = pack.plan.first_grid_page
     return f" Pages **{first} and {first + 1}** have the grid, to draw by eye without transfer."

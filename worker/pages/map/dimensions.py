@@ -23,6 +23,8 @@ def draw_check_lengths(canvas: PdfCanvas, placement: MapPlacement) -> None:
     _dimension(
         canvas, ((x, picture.bottom), (x, picture.top)), say.length(height), size, turn_deg=90
     )
+    if not pack.plan.seams:
+        return
     canvas.line((picture.left, picture.top), (picture.right, picture.bottom), CHAIN)
     canvas.line((picture.left, picture.bottom), (picture.right, picture.top), CHAIN)
 

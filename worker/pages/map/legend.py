@@ -15,6 +15,8 @@ from worker.pdf.text import width_pt
 from worker.spec.plan import Rect
 from worker.units import pt_to_mm
 
+#: The ring of a piece with nothing to trace: where others have the number of a pass.
+BLANK = LineStyle(ink=SANGUINE, width_mm=FIRM_MM)
 #: The frame of an area that no seam crosses.
 PROTECTED = LineStyle(ink=GRAPHITE, width_mm=FIRM_MM, dash_mm=(0.4, 0.8))
 #: Between two signs, and between a sign and its text, on A4.
@@ -95,7 +97,8 @@ def _signs(pack: PackContent, *, all_signs: bool) -> Iterator[_Sign]:
             wide=3 * k,
             text=words("map.protected"),
         )
-    yield _line(CHAIN, 8 * k, k, words("map.diagonal"))
+    if pack.plan.seams:
+        yield _line(CHAIN, 8 * k, k, words("map.diagonal"))
     if all_signs and pack.stacked:
         number, bold = _last_stack(pack), strong(_style(pack).size_pt, PENCIL)
         yield _Sign(
@@ -105,11 +108,15 @@ def _signs(pack: PackContent, *, all_signs: bool) -> Iterator[_Sign]:
         )
     if all_signs:
         yield _Sign(
-            draw=lambda canvas, at: canvas.circle(
-                (at[0] + 1.1 * k, at[1] - 0.8 * k), 1.2 * k, fill=SANGUINE
-            ),
+            draw=lambda canvas, at: canvas.circle(_ring(at, k), 1.2 * k, fill=SANGUINE),
             wide=2.2 * k,
             text=words("map.pass"),
+        )
+    if pack.aids.blank and pack.plan.seams:
+        yield _Sign(
+            draw=lambda canvas, at: canvas.circle(_ring(at, k), 1.2 * k, fill=None, stroke=BLANK),
+            wide=2.2 * k,
+            text=words("blank.here"),
         )
 
 
@@ -119,6 +126,11 @@ def _line(style: LineStyle, wide: float, k: float, text: str) -> _Sign:
         canvas.line((at[0], middle), (at[0] + wide, middle), style)
 
     return _Sign(draw=draw, wide=wide, text=text)
+
+
+def _ring(at: Point, k: float) -> Point:
+    """The middle of a ring at this place."""
+    return at[0] + 1.1 * k, at[1] - 0.8 * k
 
 
 def _swatch(at: Point, k: float) -> Rect:

@@ -12,7 +12,7 @@ from PIL import Image
 
 from worker.pages.lengths import stack_name
 from worker.pages.map.dimensions import draw_check_lengths, draw_way_up
-from worker.pages.map.legend import PROTECTED
+from worker.pages.map.legend import BLANK, PROTECTED
 from worker.pages.map.placement import MapPlacement, place_map
 from worker.pages.map.tables import draw_header, draw_tables, tables_height
 from worker.pages.pack_content import PackContent, without_lap
@@ -70,7 +70,8 @@ def draw_map_picture(canvas: PdfCanvas, placement: MapPlacement, faint: Image.Im
     _protected(canvas, placement)
     _tape(canvas, placement)
     _seams(canvas, placement)
-    _pieces(canvas, placement)
+    if placement.pack.plan.seams:
+        _pieces(canvas, placement)
     _edges(canvas, placement)
 
 
@@ -140,11 +141,12 @@ def _seams(canvas: PdfCanvas, placement: MapPlacement) -> None:
 
 
 def _pieces(canvas: PdfCanvas, placement: MapPlacement) -> None:
-    """Labels; where there is room also the trim stack and the pass."""
+    """Labels; a ring under those with nothing to trace; with room also the trim stack and pass."""
     stacked = placement.pack.plan.trim_stacks if placement.pack.stacked else ()
     stacks = {
         label: stack_name(number) for number, stack in enumerate(stacked) for label in stack.labels
     }
+    blank = placement.pack.aids.blank
     passes = {label: turn.number for turn in placement.pack.plan.passes for label in turn.labels}
     size_pt = placement.label_pt
     for piece in placement.pack.plan.pieces:
@@ -153,24 +155,29 @@ def _pieces(canvas: PdfCanvas, placement: MapPlacement) -> None:
         style = strong(size_pt)
         canvas.halo((middle[0], middle[1] + pt_to_mm(size_pt) * 0.36), piece.label, style, PAPER)
         if not placement.tells_all:
+            if piece.label in blank:
+                unit = pt_to_mm(size_pt)
+                ring = (middle[0], middle[1] + unit * 0.85)
+                canvas.circle(ring, unit * 0.3, fill=PAPER, stroke=BLANK)
             continue
         small = max(SMALLEST_PT, size_pt * 0.4)
         below = middle[1] + pt_to_mm(size_pt) * 0.36 + pt_to_mm(small) * 1.35
-        _pair(
-            canvas, (middle[0], below), stacks.get(piece.label, ""), passes.get(piece.label), small
-        )
+        turn = 0 if piece.label in blank else passes.get(piece.label)
+        _pair(canvas, (middle[0], below), stacks.get(piece.label, ""), turn, small)
 
 
 def _pair(canvas: PdfCanvas, at: Point, stack: str, turn: int | None, size_pt: float) -> None:
-    """A stack's roman number, if it has one, and in a ring the number of a pass."""
+    """A stack's roman number, if any, and a pass's on a disc: 0, nothing to trace, is a ring."""
     unit, style = pt_to_mm(size_pt), strong(size_pt, PENCIL)
     wide = canvas.width(stack, style) + unit * 0.4 if stack else 0.0
     radius = unit * (0.75 if (turn or 0) < 100 else 1.0)  # noqa: PLR2004 - three figures need room.
     left, middle = at[0] - wide / 2 - radius, at[1] - unit * 0.36
     if stack:
         canvas.halo((left + (wide - unit * 0.4) / 2, at[1]), stack, style, PAPER)
-    if turn is not None:
-        ring = (left + wide + radius, middle)
+    ring = (left + wide + radius, middle)
+    if turn == 0:
+        canvas.circle(ring, radius, fill=PAPER, stroke=BLANK)
+    elif turn is not None:
         canvas.circle(ring, radius, fill=SANGUINE)
         canvas.text((ring[0], at[1]), str(turn), strong(size_pt, PAPER), align="centre")
 

@@ -23,7 +23,9 @@ def draw_header(canvas: PdfCanvas, pack: PackContent, content: Rect) -> float:
     """Kicker, title, rule and figures; returns where the drawing may begin."""
     k, y = pack.scale, content.top
     canvas.text((content.left, y + 2 * k), pack.words("map.kicker"), kicker(pack.type_pt(7)))
-    number = pack.words("pack.page", number=pack.text.number, page=1, pages=pack.pages)
+    number = pack.text.number
+    if pack.plan.map_pages:
+        number = pack.words("pack.page", number=number, page=1, pages=pack.pages)
     canvas.text((content.right, y + 2 * k), number, body(pack.type_pt(7), PENCIL), align="right")
     y += 12.5 * k
     y = _title(canvas, pack, content, y)
@@ -114,7 +116,8 @@ def draw_tables(canvas: PdfCanvas, placement: MapPlacement, room: Rect) -> None:
     wide = max(room.width * 0.40 - gap, checks.least_mm(canvas))
     checks.draw(canvas, Rect(room.left, top, wide, room.height))
     wide += gap
-    cuts.draw(canvas, Rect(room.left + wide, top, room.width - wide, room.height))
+    if cuts.rows:
+        cuts.draw(canvas, Rect(room.left + wide, top, room.width - wide, room.height))
     draw_legend(canvas, placement, room)
 
 

@@ -20,21 +20,26 @@ _CORRECTION_SEEN = 5e-5
 
 
 def draw_head(canvas: PdfCanvas, page: SheetPage) -> None:
-    """From left to right: label, top, key plan, neighbours, lengths, pack."""
+    """From left to right: label, top, key plan, neighbours, lengths, pack.
+
+    One sheet alone needs no label, and of a picture in values its key is more than a sentence.
+    """
     strip = page.head
-    label = strong(22)
     x = strip.left + 2.0
-    x += canvas.text((x, strip.bottom - 2.3), page.piece.label, label) + _GAP_MM
+    if not page.alone():
+        x += canvas.text((x, strip.bottom - 2.3), page.piece.label, strong(22)) + _GAP_MM
     up_arrow(canvas, Rect(x, strip.top + 1.0, 6.0, 7.8), page)
     x += 6.0 + _GAP_MM
-    if page.alone():
+    if not page.alone():
+        x = _neighbours(canvas, page, x)
+    elif page.pack.aids.tones is None:
         whole = page.pack.words("sheet.whole-picture")
         x += canvas.text((x, strip.top + 5.6), whole, body(7)) + _GAP_MM
-    else:
-        x = _neighbours(canvas, page, x)
     right = strip.right - 2.0
     if strip.width >= _ROOM_FOR_LENGTHS_MM:
         x = _lengths(canvas, page, x)
+    if page.piece.label in page.pack.aids.blank:
+        x = _blank(canvas, page, x)
     x = _tones(canvas, page, x, right)
     _pack(canvas, page, right, right - x)
 
@@ -62,6 +67,17 @@ def _lengths(canvas: PdfCanvas, page: SheetPage, x: float) -> float:
         canvas.text((x, y), way, small)
         wide = max(wide, canvas.text((x + column, y), say.length(length), bold))
     return x + column + wide + _GAP_MM
+
+
+def _blank(canvas: PdfCanvas, page: SheetPage, x: float) -> float:
+    """That there is nothing to trace, on two lines of about one length."""
+    words, style = page.pack.words("blank.here").split(" "), strong(SMALLEST_PT)
+    breaks = [
+        (" ".join(words[:place]), " ".join(words[place:])) for place in range(1, len(words) + 1)
+    ]
+    first, second = min(breaks, key=lambda two: max(canvas.width(line, style) for line in two))
+    wide = canvas.text((x, page.head.top + 4.2), first, style)
+    return x + max(wide, canvas.text((x, page.head.top + 7.1), second, style)) + _GAP_MM
 
 
 def _tones(canvas: PdfCanvas, page: SheetPage, x: float, right: float) -> float:

@@ -10,12 +10,21 @@ from __future__ import annotations
 
 from worker.spec.json.field_errors import flatten, spec_invalid
 from worker.spec.json.plan_schema import PlanSchema, dump_plan, load_plan
-from worker.spec.json.spec_schema import CropField, SpecSchema, dump_spec, load_spec
+from worker.spec.json.spec_schema import (
+    WHOLE_PARTS,
+    CropField,
+    SpecSchema,
+    check_part,
+    dump_spec,
+    load_spec,
+)
 
 __all__ = [
+    "WHOLE_PARTS",
     "CropField",
     "PlanSchema",
     "SpecSchema",
+    "check_part",
     "dump_plan",
     "dump_spec",
     "flatten",

@@ -12,7 +12,7 @@ import itertools
 from collections.abc import Mapping
 from typing import Any
 
-from marshmallow import ValidationError, fields, post_load, validate, validates_schema
+from marshmallow import Schema, ValidationError, fields, post_load, validate, validates_schema
 
 from worker.spec.json.field_errors import spec_invalid
 from worker.spec.json.fields import (
@@ -307,6 +307,8 @@ class SpecSchema(Record):
 
 
 _SCHEMA = SpecSchema()
+#: Parts that are given whole, since parts of two make no valid one.
+WHOLE_PARTS = frozenset({"crop", "grid"})
 
 
 def load_spec(document: Any) -> Spec:
@@ -324,6 +326,38 @@ def load_spec(document: Any) -> Spec:
         raise spec_invalid(error.messages) from error
     assert isinstance(spec, Spec)  # noqa: S101 -- tells mypy what SpecSchema.build returns.
     return spec
+
+
+def check_part(part: Mapping[str, Any]) -> None:
+    """Check what is given of a spec field by field, whatever it is laid over.
+
+    Rules about two fields are left to the whole spec, whose other fields come from elsewhere.
+
+    Raises:
+        ValidationError: With every field that is unknown, or whose value none of it can have.
+    """
+    wrong = _faults(part, _SCHEMA)
+    if wrong:
+        raise ValidationError(wrong)
+
+
+def _faults(part: Mapping[str, Any], schema: Schema) -> dict[str, Any]:
+    found = {name: _fault(name, value, schema) for name, value in part.items()}
+    return {name: fault for name, fault in found.items() if fault}
+
+
+def _fault(name: str, value: Any, schema: Schema) -> Any:
+    """What is wrong with one field, as marshmallow says it; None: nothing."""
+    field = schema.fields.get(name)
+    if field is None:
+        return [schema.error_messages["unknown"]]
+    if isinstance(field, fields.Nested) and isinstance(value, Mapping) and name not in WHOLE_PARTS:
+        return _faults(value, field.schema)
+    try:
+        field.deserialize(value)
+    except ValidationError as error:
+        return error.messages
+    return None
 
 
 def dump_spec(spec: Spec) -> dict[str, Any]:

@@ -18,11 +18,14 @@ export function readyParts(app, pack, { another, remove, isCurrent }) {
   const sheets = t("sheets.short-count", { count: pack.plan.sheet_count });
   const pages = pack.plan.pieces.at(-1).page;
   const gridded = Boolean(pack.plan.grid?.square_mm);
+  const size = pack.plan.sheet_count > 1
+    ? t(gridded ? "pack.size-grid" : "pack.size", { pages, sheets })
+    : t(gridded ? "pack.size-one-grid" : "pack.size-one", { pages });
   return [
     h("div", { class: "pack-sum" },
       h("p", { class: "figure", text: t("pack.ready-title") }),
       h("p", { class: "small", text: t("pack.number", { number: pack.number }) }),
-      h("p", { class: "small", text: t(gridded ? "pack.size-grid" : "pack.size", { pages, sheets }) })),
+      h("p", { class: "small", text: size })),
     h("div", { class: "button-row" },
       h("a", { class: isCurrent ? "button primary" : "button", href: pack.files.pack, download: true }, t("pack.download")),
       shareButton(app, pack)),

@@ -28,7 +28,9 @@ function printing({ t, plan, format }) {
   const [first, ...rest] = plan.pieces;
   const steps = [
     { id: "load", text: t("studio.print.load", { format }) },
-    { id: "test", text: t("studio.print.test", { label: first.label, page: String(first.page) }) },
+    { id: "test", text: rest.length > 0
+      ? t("studio.print.test", { label: first.label, page: String(first.page) })
+      : t("studio.print.test-one", { page: String(first.page) }) },
   ];
   if (rest.length > 0) {
     const pages = { count: rest.length, from: String(rest[0].page), to: String(rest.at(-1).page) };

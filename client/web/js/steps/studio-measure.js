@@ -80,7 +80,8 @@ export function lengthsPart(app, pack, { saved, save }) {
   const length = (mm) => writeLengthUnit(mm, unit, t.language);
   const corner = (text) => {
     const [label, ...place] = text.split(" ");
-    return `${label} ${t(`studio.corner.${place.join(" ")}`)}`;
+    const where = t(`studio.corner.${place.join(" ")}`);
+    return pack.plan.sheet_count > 1 ? `${label} ${where}` : where;
   };
 
   const parts = checks.map((check) => measuredField({

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import combinations, pairwise, product
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
@@ -19,14 +19,12 @@ def strewn(seed: int, length: int) -> np.ndarray:
 def brute_force(length: LengthToCut, costs: np.ndarray) -> float:
     """The least cost over every way to place whole-millimetre cuts, for one kind."""
     count, (capacity,) = length.counts[0], length.capacities_mm
-    best = np.inf
-    for cuts in combinations(range(1, int(length.length_mm)), count - 1):
-        edges = [0, *cuts, int(length.length_mm)]
-        sizes = np.diff(edges)
-        laps = np.array([length.lap_mm] * (count - 1) + [0.0])
-        if (sizes + laps <= capacity).all() and (sizes >= length.shortest_mm).all():
-            best = min(best, float(sum(costs[cut] for cut in cuts)))
-    return best
+    whole = int(length.length_mm)
+    cuts = np.array(list(combinations(range(1, whole), count - 1)))
+    sizes = np.diff(cuts, axis=1, prepend=0, append=whole)
+    laps = np.array([length.lap_mm] * (count - 1) + [0.0])
+    fits = (sizes + laps <= capacity).all(axis=1) & (sizes >= length.shortest_mm).all(axis=1)
+    return float(costs[cuts[fits]].sum(axis=1).min())
 
 
 @fold(
@@ -71,24 +69,14 @@ def test_staggered_rows_against_brute_force(seed: int) -> None:
     """Three rows of three pieces, neighbours' cuts at least 4 mm apart."""
     length = LengthToCut(length_mm=40.0, capacities_mm=(17.0,), counts=(3,), shortest_mm=8.0)
     costs = [strewn(seed * 10 + row, 40) for row in range(3)]
-    rows = [
-        [
-            (cuts, float(cost[cuts[0]] + cost[cuts[1]]))
-            for cuts in combinations(range(1, 40), 2)
-            if all(8 <= size <= 17 for size in np.diff([0, *cuts, 40]))
-        ]
-        for cost in costs
-    ]
-    best = min(
-        sum(row[1] for row in chosen)
-        for chosen in product(*rows)
-        if all(
-            abs(one - other) >= 4
-            for above, below in pairwise(chosen)
-            for one in above[0]
-            for other in below[0]
-        )
-    )
+    every = np.array(list(combinations(range(1, 40), 2)))
+    sizes = np.diff(every, axis=1, prepend=0, append=40)
+    ways = every[((sizes >= 8) & (sizes <= 17)).all(axis=1)]
+    apart = np.abs(ways[:, None, :, None] - ways[None, :, None, :]).min(axis=(2, 3)) >= 4
+    # Every way of the first and the last row beside every one of the middle row.
+    sums = [cost[ways].sum(axis=1) for cost in costs]
+    beside = [np.where(apart, sums[row][:, None], np.inf).min(axis=0) for row in (0, 2)]
+    best = float((beside[0] + sums[1] + beside[1]).min())
 
     def solve(row: int, barred: tuple[tuple[float, float], ...]) -> object:
         def cost(at: np.ndarray) -> np.ndarray:

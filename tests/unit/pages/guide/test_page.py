@@ -12,7 +12,6 @@ from worker.pages.guide.support import second_page
 from worker.pages.pack_content import PackContent, SheetPage
 from worker.pdf.typeset import lines, words
 from worker.spec.formats import SHEET_FORMATS
-from worker.spec.plan import GUIDE_PAGES
 from worker.spec.spec import Area, Print, Seams, Sheet, Spec, Support, Tone
 
 SIX = Spec(support=Support(width_mm=600, height_mm=400))
@@ -29,13 +28,14 @@ def said(pack: Callable[..., PackContent]) -> str:
     ("size", [(180, 130), (600, 400), (1200, 800)]),
     ("joint", ["butt", "lap"]),
 )
-def test_guide_takes_two_pages_on_every_sheet_and_can_be_read(
+def test_guide_takes_its_pages_on_every_sheet_and_can_be_read(
     pack: Callable[..., PackContent], name: str, size: tuple[int, int], joint: str
 ) -> None:
     seams = Seams(joint=joint, lap_mm=8 if joint == "lap" else 0)
     support = Support(width_mm=size[0], height_mm=size[1], border_mm=12)
-    pages = draw_guide(pack(Spec(support=support, seams=seams, sheet=Sheet(format=name))))
-    assert len(pages) == GUIDE_PAGES
+    content = pack(Spec(support=support, seams=seams, sheet=Sheet(format=name)))
+    pages = draw_guide(content)
+    assert len(pages) == len(content.plan.guide_pages)
     for page in pages:
         leaf, size_pt = page.keywords["guide_page"], page.keywords["size_pt"]
         assert leaf.spare(size_pt) >= 0

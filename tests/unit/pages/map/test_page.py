@@ -29,7 +29,10 @@ SPECS = {
 }
 
 
-@pytest.mark.parametrize("spec", SPECS.values(), ids=SPECS.keys())
+JOINED = {name: spec for name, spec in SPECS.items() if name != "one"}
+
+
+@pytest.mark.parametrize("spec", JOINED.values(), ids=JOINED.keys())
 def test_map_tells_pieces_lengths_and_stacks(
     make: Callable[..., Any], read: Callable[[Path, int], str], spec: Spec
 ) -> None:
@@ -64,7 +67,7 @@ def test_drawing_is_to_scale_and_on_the_page(pack: Callable[..., PackContent], s
 @pytest.mark.parametrize("spec", SPECS.values(), ids=SPECS.keys())
 def test_ink_stays_inside_the_printers_margins(make: Callable[..., Any], spec: Spec) -> None:
     made = make(spec)
-    for page in (1, 2, 3):
+    for page in range(1, min(3, made.plan.page_count) + 1):
         seen = np.asarray(rasterise(made.path, page, 72).convert("L"))
         edge = int(5 / 25.4 * 72)
         for strip in (seen[:edge], seen[-edge:], seen[:, :edge], seen[:, -edge:]):

@@ -55,9 +55,9 @@ def found_in(data: bytes, spec: Spec, folder: Path, threads: int = 2) -> tuple[S
         return find_strokes(master, spec, plan, threads=threads), plan
 
 
-def found_for(grey: Bytes, specs: list[Spec], folder: Path) -> list[Strokes]:
-    """The strokes of a picture for each spec; it is taken in once."""
-    study = taken(as_png(grey), folder).study
+def found_for(data: bytes, specs: list[Spec], folder: Path) -> list[Strokes]:
+    """The strokes of a file for each spec; it is taken in once, which takes longer than they do."""
+    study = taken(data, folder, min_side_px=16).study
     with Master.open(folder / "master.zip") as master:
         return [find_strokes(master, spec, plan_sheets(spec, study)) for spec in specs]
 

@@ -26,10 +26,11 @@ from tests.unit.picture.outline.lines import (
     spec_of,
     strokes_on,
 )
-from worker.picture.outline import pipeline
+from worker.picture.outline import find_strokes, pipeline
 from worker.picture.outline.detected_points import Artefacts
 from worker.picture.outline.pipeline import find_points
 from worker.picture.outline.points.sampled_picture import SampledPicture
+from worker.reference.master import Master
 from worker.spec.spec import Area, Outline
 from worker.spec.strokes import FORM, INNER, Strokes
 
@@ -149,20 +150,18 @@ def test_the_border_of_texture_is_a_line_and_what_is_inside_is_none() -> None:
 
 
 def test_the_same_photo_gives_the_same_strokes_on_any_number_of_threads(tmp_path: Path) -> None:
-    data = as_png(photographs()["coffee"][::2, ::2])
     spec = spec_of(300, 200)
-    one, _ = found_in(data, spec, tmp_path, threads=1)
-    for threads in (2, 5):
-        assert same(found_in(data, spec, tmp_path, threads=threads)[0], one)
+    one, plan = found_in(as_png(photographs()["coffee"][::2, ::2]), spec, tmp_path, threads=1)
+    with Master.open(tmp_path / "master.zip") as master:
+        for threads in (2, 5):
+            assert same(find_strokes(master, spec, plan, threads=threads), one)
 
 
-@pytest.mark.parametrize("detail", [0.2, 0.5, 0.8])
 @pytest.mark.parametrize("noise", [0.0, 3.0, 8.0, 16.0])
-def test_a_flat_picture_has_no_lines_whatever_its_grain(
-    noise: float, detail: float, tmp_path: Path
-) -> None:
+def test_a_flat_picture_has_no_lines_whatever_its_grain(noise: float, tmp_path: Path) -> None:
     grey = spoilt(np.full((800, 1200), 128, np.uint8), noise, None, seed=3)
-    assert len(found(grey, spec_of(300, 200, detail=detail), tmp_path)) == 0
+    specs = [spec_of(300, 200, detail=detail) for detail in (0.2, 0.5, 0.8)]
+    assert [len(strokes) for strokes in found_for(as_png(grey), specs, tmp_path)] == [0, 0, 0]
 
 
 @pytest.mark.parametrize("size", [(600, 400), (2400, 1600)])
@@ -178,24 +177,25 @@ def test_blocks_of_compression_are_no_lines(
     down, across = np.mgrid[:height, :width]
     slope = 80 + 100 * across / width + 30 * down / height
     data = as_jpeg(Image.fromarray(slope.astype(np.uint8)), quality)
-    for detail in (0.5, 1.0):
-        found, _ = found_in(data, spec_of(300, 200, detail=detail), tmp_path)
-        assert len(found) <= (10 if quality == 10 else 0)
+    specs = [spec_of(300, 200, detail=detail) for detail in (0.5, 1.0)]
+    for strokes in found_for(data, specs, tmp_path):
+        assert len(strokes) <= (10 if quality == 10 else 0)
 
 
 @pytest.mark.parametrize("size", [(16, 16), (16, 21), (200, 16)])
 def test_tiny_pictures_are_no_trouble(size: tuple[int, int], tmp_path: Path) -> None:
     grey = np.random.default_rng(2).integers(0, 255, size).astype(np.uint8)
-    for crop in (None, Area(left=0.4, top=0.4, width=0.05, height=0.05 * size[1] / size[0])):
-        side_mm = (100, 100) if crop else (100, 80)
-        strokes = found(grey, spec_of(*side_mm, crop=crop), tmp_path)
+    crop = Area(left=0.4, top=0.4, width=0.05, height=0.05 * size[1] / size[0])
+    specs = [spec_of(100, 80), spec_of(100, 100, crop=crop)]
+    for strokes in found_for(as_png(grey), specs, tmp_path):
         assert strokes.first[-1] == len(strokes.curves_mm)
 
 
 def test_more_detail_never_draws_less(tmp_path: Path) -> None:
     specs = [spec_of(300, 200, detail=detail) for detail in (0.0, 0.25, 0.5, 0.75, 1.0)]
     drawn = [
-        strokes.length_mm.sum() for strokes in found_for(photographs()["coffee"], specs, tmp_path)
+        strokes.length_mm.sum()
+        for strokes in found_for(as_png(photographs()["coffee"]), specs, tmp_path)
     ]
     assert drawn == sorted(drawn)
     assert drawn[0] < 0.5 * drawn[-1]
@@ -205,7 +205,7 @@ def test_shorter_strokes_than_asked_for_are_left_out(tmp_path: Path) -> None:
     specs = [spec_of(300, 200, shortest_mm=shortest_mm) for shortest_mm in (2.0, 4.0, 10.0, 30.0)]
     counts = []
     for spec, strokes in zip(
-        specs, found_for(photographs()["coffee"], specs, tmp_path), strict=True
+        specs, found_for(as_png(photographs()["coffee"]), specs, tmp_path), strict=True
     ):
         assert strokes.length_mm.min() >= spec.tone.outline.shortest_mm * 0.9
         counts.append(len(strokes))

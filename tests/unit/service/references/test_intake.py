@@ -40,8 +40,9 @@ def context(app: Flask) -> ServiceContext:
 def photo() -> bytes:
     random = np.random.default_rng(5)
     file = io.BytesIO()
-    small = Image.fromarray(random.integers(0, 255, (40, 60, 3), dtype=np.uint8))
-    small.resize((1200, 800)).save(file, "JPEG")
+    # A strip: the less there is to be read, the sooner it is taken in.
+    small = Image.fromarray(random.integers(0, 255, (5, 60, 3), dtype=np.uint8))
+    small.resize((1200, 100)).save(file, "JPEG")
     return file.getvalue()
 
 

@@ -6,10 +6,11 @@ import json
 from typing import Any
 
 import pytest
+from marshmallow import ValidationError
 
 from tests.folded import fold
 from worker.errors import SpecInvalid
-from worker.spec.json import dump_spec, load_spec
+from worker.spec.json import check_part, dump_spec, flatten, load_spec
 from worker.spec.spec import Area, Focus, Seams, Spec, Support
 
 SMALLEST = {"support": {"width_mm": 600, "height_mm": 400}}
@@ -198,3 +199,29 @@ def test_every_fault_is_told_at_once() -> None:
         load_spec({"tone": {"style": "x", "lighten": 9}})
     assert set(caught.value.fields) == {"support", "tone.style", "tone.lighten"}
     assert "2 more fields are at fault" in caught.value.detail
+
+
+@pytest.mark.parametrize(
+    ("part", "at_fault"),
+    [
+        ({}, []),
+        ({"seams": {"lap_mm": 5}, "support": {"width_mm": 300}, "grid": None}, []),
+        ({"tone": {"outline": {"detail": 0.3}}, "crop": {"focus": [0.5, 0.5]}}, []),
+        ({"colour": 1}, ["colour"]),
+        ({"support": {"widht_mm": 300}, "rotate_deg": 90}, ["rotate_deg", "support.widht_mm"]),
+        ({"sheet": {"margin_mm": {"top": "3"}}}, ["sheet.margin_mm.top"]),
+        ({"support": None, "tone": 7}, ["support", "tone"]),
+        ({"grid": {"diagonals": True}}, ["grid.square_mm"]),
+        ({"crop": {"left": 0}}, ["crop.height", "crop.top", "crop.width"]),
+        ({"seams": {"protect": [{"left": 2, "top": 0, "width": 1, "height": 1}]}},
+         ["seams.protect.0.left"]),
+    ],
+)  # fmt: skip
+def test_a_part_of_a_spec_is_checked_by_itself(part: dict[str, Any], at_fault: list[str]) -> None:
+    """Whatever it is laid over; what only the whole can tell is not asked of it."""
+    found: dict[str, list[str]] = {}
+    try:
+        check_part(part)
+    except ValidationError as error:
+        found = flatten(error.messages)
+    assert sorted(found) == at_fault

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.migrated import migrated
 from worker.store.ledger import Ledger, NewPack, PackRow, ReferenceRow
 
 
@@ -35,8 +36,7 @@ def url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
 @pytest.fixture
 def ledger(url: str, clock: Clock) -> Iterator[Ledger]:
     opened = Ledger.open(url, clock=clock, lease_s=30, attempts=3)
-    opened.migrate()
-    yield opened
+    yield migrated(opened)
     opened.close()
 
 

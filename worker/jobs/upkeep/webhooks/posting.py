@@ -14,12 +14,16 @@ from dataclasses import dataclass, replace
 from http import HTTPStatus
 from urllib.parse import urlsplit
 
-from worker.outgoing.addresses import NameUnknown, Resolver, allowed, host_and_port, resolve
+from worker.outgoing.addresses import NameUnknown, Resolver, allowed, resolve
 from worker.outgoing.exchange import Bounds, Request, TooLarge, exchange
 from worker.store.ledger import Outcome, Result
 
-#: For all of connection, request and answer, in s: Standard Webhooks 1.0.0 says 15 to 30.
+#: For all of name, connection, request and answer, in s: Standard Webhooks 1.0.0 says 15 to 30.
 LIMIT_S = 15.0
+
+
+class _NotAllowed(Exception):
+    """None of a host's addresses may be connected to."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -29,7 +33,7 @@ class Poster:
     Attributes:
         networks: Private networks that the operator allows, also without TLS.
         resolver: Names a host's addresses.
-        limit_s: For one POST, in s, after the host's name was resolved.
+        limit_s: For one POST, in s.
     """
 
     networks: tuple[str, ...] = ()
@@ -43,16 +47,21 @@ class Poster:
         return replace(result, took_s=round(time.monotonic() - began_s, 3))
 
     def _post(self, url: str, body: str, headers: dict[str, str]) -> Result:
-        host, port = host_and_port(url)
-        try:
-            usable = self._usable(url, self.resolver(host, port))
-        except NameUnknown:
-            return Result(outcome="name-unknown")
-        if not usable:
-            return Result(outcome="address-not-allowed")
+        plain = urlsplit(url).scheme == "http"
+
+        def usable(addresses: Sequence[str]) -> list[str]:
+            found = [one for one in addresses if allowed(one, self.networks, private_only=plain)]
+            if not found:
+                raise _NotAllowed
+            return found
+
         request = Request(method="POST", url=url, headers=headers, body=body.encode())
         try:
-            answer = exchange(request, usable, Bounds(limit_s=self.limit_s))
+            answer = exchange(request, Bounds(limit_s=self.limit_s), usable, self.resolver)
+        except NameUnknown:
+            return Result(outcome="name-unknown")
+        except _NotAllowed:
+            return Result(outcome="address-not-allowed")
         except (OSError, http.client.HTTPException) as error:
             return Result(outcome=_outcome_of(error))
         return Result(
@@ -60,11 +69,6 @@ class Poster:
             status=answer.status,
             retry_after_s=_seconds(answer.headers.get("retry-after")),
         )
-
-    def _usable(self, url: str, addresses: Sequence[str]) -> list[str]:
-        """Those of a host's addresses that may be connected to."""
-        plain = urlsplit(url).scheme == "http"
-        return [one for one in addresses if allowed(one, self.networks, private_only=plain)]
 
 
 def _outcome(status: int) -> Outcome:

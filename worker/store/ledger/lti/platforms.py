@@ -6,7 +6,7 @@ tutor sees it among their sites, and deleting that site ends the platform.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from typing import Any
 
 import sqlalchemy as sa
@@ -42,6 +42,7 @@ PLATFORM_SCOPES: tuple[Scope, ...] = (
     "fetch-packs",
     "delete-packs",
 )
+_NO_PLATFORM = "There is no such platform."
 _LISTS = ("deployment_ids", "origins", "service_hosts")
 
 
@@ -79,6 +80,25 @@ class Platforms:
             connection.execute(sa.insert(PLATFORMS).values(**values))
         return row
 
+    def change_hosts(
+        self, platform_id: str, hosts: Collection[str], gone: Collection[str] = ()
+    ) -> PlatformRow:
+        """Name further hosts of a platform's services, and take others away.
+
+        Raises:
+            NotFound: There is no such platform.
+        """
+        one = PLATFORMS.c.id == platform_id
+        with self._database.writing() as connection:
+            row = connection.execute(sa.select(PLATFORMS).where(one).with_for_update())
+            found = row.one_or_none()
+            if found is None:
+                raise NotFound(_NO_PLATFORM)
+            named = dict.fromkeys((*found.service_hosts, *hosts))
+            kept = [host for host in named if host not in gone]
+            connection.execute(sa.update(PLATFORMS).where(one).values(service_hosts=kept))
+        return self.get(platform_id)
+
     def all(self) -> tuple[PlatformRow, ...]:
         """Every platform, the oldest first."""
         oldest = sa.select(PLATFORMS).order_by(PLATFORMS.c.created_at, PLATFORMS.c.id)
@@ -99,7 +119,7 @@ class Platforms:
         with self._database.reading() as connection:
             row = connection.execute(one).one_or_none()
         if row is None:
-            raise NotFound("There is no such platform.")
+            raise NotFound(_NO_PLATFORM)
         return _to_platform(row)
 
     def site_key(self, site_id: str) -> str | None:

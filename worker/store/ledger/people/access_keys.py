@@ -85,6 +85,11 @@ def sign_out(connection: sa.Connection, key: str) -> AccessKey | None:
     return None if row is None else AccessKey(**row._mapping)  # noqa: SLF001 - as above
 
 
+def end_launched(connection: sa.Connection, site_id: str) -> None:
+    """End the sign-ins that a platform's launches have led to, whoever's they are."""
+    _delete(connection, sa.and_(ACCESS_KEYS.c.via_site == site_id, _SIGN_IN))
+
+
 def forget_ended(connection: sa.Connection, now: float) -> None:
     """Delete the sign-ins that have expired."""
     _delete(connection, ACCESS_KEYS.c.ends_at <= now)

@@ -84,7 +84,8 @@ class Sites:
     def change(self, site_id: str, tutor_id: str, changes: dict[str, Any]) -> SiteRow:
         """Change `name`, `class_ids`, `scopes`, `origins`, `expires_at`.
 
-        What a site may no longer do, its sessions may not either, from the same moment.
+        What a site may no longer do, its sessions may not either, from the same moment; where it
+        brings no tutors any more, those that it has brought are signed out.
 
         Raises:
             NotFound: The tutor has no such site, or a class is not their own.
@@ -97,6 +98,8 @@ class Sites:
                 connection.execute(named.values(name=changes["name"]))
             if limits:
                 connection.execute(sa.update(SITES).where(SITES.c.id == site_id).values(**limits))
+            if "add-tutors" not in changes.get("scopes", ("add-tutors",)):
+                access_keys.end_launched(connection, site_id)
             if "class_ids" in changes:
                 given = CLASS_TUTORS.c.owner_id == site_id
                 connection.execute(sa.delete(CLASS_TUTORS).where(given))

@@ -10,6 +10,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from client.command.main import cli
+from tests.migrated import migrated
 from worker.errors import NotFound, PlatformUnreachable
 from worker.settings import Settings
 from worker.store.ledger import Ledger, NewClass, open_ledger
@@ -28,8 +29,7 @@ GIVEN = {
 def ledger(tmp_path: Path) -> Iterator[Ledger]:
     """The ledger that the command writes to, with one tutor."""
     with closing(open_ledger(Settings(data_dir=tmp_path))) as opened:
-        opened.migrate()
-        opened.people.add_tutor("Head of art")
+        migrated(opened).people.add_tutor("Head of art")
         yield opened
 
 
@@ -97,6 +97,18 @@ def test_hosts_of_its_services_are_named(tmp_path: Path, ledger: Ledger) -> None
     add(tmp_path, service_host="grades.example:8443")
     (row,) = ledger.platforms.all()
     assert row.service_hosts == ("grades.example:8443",)
+
+
+def test_hosts_of_its_services_are_changed_later(tmp_path: Path, ledger: Ledger) -> None:
+    platform = add(tmp_path, service_host="grades.example").stdout.strip()
+    members = ("--service-host", "members.example:8443", "--service-host", "grades.example")
+    assert ask(tmp_path, "hosts", platform, *members).stdout.split() == [
+        "grades.example", "members.example:8443"
+    ]  # fmt: skip
+    assert "is no host" in ask(tmp_path, "hosts", platform, "--service-host", "a b").output
+    left = ask(tmp_path, "hosts", platform, "--remove", "grades.example").stdout.split()
+    assert left == ["members.example:8443"] == [*ledger.platforms.get(platform).service_hosts]
+    assert isinstance(ask(tmp_path, "hosts", "plf_none").exception, NotFound)
 
 
 def test_it_is_clear_whose_the_classes_are(tmp_path: Path, ledger: Ledger) -> None:

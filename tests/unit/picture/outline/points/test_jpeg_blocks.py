@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -11,8 +12,16 @@ from PIL import Image
 
 from tests.photographs import as_jpeg, as_png, photographs
 from tests.unit.reference.samples import taken
+from tests.unread import without_reading
 from worker.picture.outline.points.jpeg_blocks import block_step
 from worker.reference.master import Master
+
+
+@pytest.fixture(autouse=True)
+def unread() -> Iterator[None]:
+    """Blocks are told from pixels alone."""
+    with without_reading():
+        yield
 
 
 @pytest.mark.parametrize("quality", [10, 20, 30])

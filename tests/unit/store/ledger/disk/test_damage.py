@@ -10,6 +10,7 @@ import pytest
 from client.command.machine import probes
 from service.app import create_app
 from service.runtime.context import EXTENSION
+from tests.migrated import migrated
 from tests.unit.store.ledger.conftest import Asker
 from worker.errors import LedgerDamaged
 from worker.settings import Settings
@@ -25,7 +26,7 @@ def file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("RICALCO_DATA_DIR", str(tmp_path))
     file = tmp_path / "ledger.db"
     ledger = Ledger.open(f"sqlite:///{file.as_posix()}")
-    ledger.migrate()
+    migrated(ledger)
     asker = Asker(ledger)
     for _ in range(100):
         asker.ask()

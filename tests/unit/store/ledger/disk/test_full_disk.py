@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from tests.migrated import migrated
 from tests.small_disks import SmallDisk, small_disk
 from tests.unit.store.ledger.conftest import Asker, Clock
 from worker.errors import StorageFull
@@ -32,8 +33,7 @@ def disk(tmp_path: Path) -> Iterator[SmallDisk]:
 def small(disk: SmallDisk, clock: Clock) -> Iterator[Ledger]:
     """A ledger on the small disk, with its reserve."""
     opened = Ledger.open(f"sqlite:///{(disk.path / 'ledger.db').as_posix()}", clock=clock)
-    opened.migrate()
-    opened.fill_reserve()
+    migrated(opened).fill_reserve()
     yield opened
     opened.close()
 
