@@ -141,9 +141,18 @@ class SessionEnded(RequestError):
 
 
 class LaunchRefused(RequestError):
-    """A launch from a learning platform is not one that may be let in."""
+    """A launch from a learning platform is not one that may be let in.
+
+    Attributes:
+        reason: What somebody who is no administrator can do about it: the name of a text of the
+            page (`launch.refused`); empty: nothing.
+    """
 
     code = "launch-refused"
+
+    def __init__(self, detail: str, *, reason: str = "") -> None:
+        super().__init__(detail)
+        self.reason = reason
 
 
 class Busy(RequestError):

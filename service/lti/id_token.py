@@ -97,7 +97,7 @@ def _check_times(claims: Claims, now: float) -> None:
     if issued > now + SKEW_S or not _is_time(before) or before > now + SKEW_S:
         raise LaunchRefused("The launch is from the future: compare the clocks of both servers.")
     if ends <= now - SKEW_S or issued < now - OLDEST_S:
-        raise LaunchRefused("The launch is over: open it again in the course.")
+        raise LaunchRefused("The launch is over: open it again in the course.", reason="over")
 
 
 def _is_time(value: Any) -> bool:

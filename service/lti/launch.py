@@ -19,6 +19,8 @@ from service.lti import pages
 from service.lti.id_token import Claims, check_token
 from service.lti.login import cookie_name, origin_of, parameter, stored_as
 from service.lti.platform_keys import PlatformKeys
+from service.lti.words import words_for
+from service.page import Page
 from service.runtime.context import get_context
 from worker.store.ledger import LoginRow, PlatformRow
 from worker.store.ledger.people.credentials import key_hash
@@ -26,7 +28,7 @@ from worker.store.ledger.people.credentials import key_hash
 _OVER = "This launch is over, or was used already: open it again in the course."
 
 
-def finish(keys: PlatformKeys) -> tuple[Claims, PlatformRow] | Response:
+def finish(keys: PlatformKeys, files: Page | None) -> tuple[Claims, PlatformRow] | Response:
     """The claims of a launch that is good, or the page that makes sure of its browser.
 
     Raises:
@@ -37,23 +39,25 @@ def finish(keys: PlatformKeys) -> tuple[Claims, PlatformRow] | Response:
     state = parameter("state")
     login = ledger.launches.login(state)
     if login is None:
-        raise LaunchRefused(_OVER)
+        raise LaunchRefused(_OVER, reason="over")
     platform = g.lti_platform = ledger.platforms.get(login.platform_id)
     if request.form.get("error"):
-        raise LaunchRefused("The platform did not let you in. Open it again in the course.")
+        message = "The platform did not let you in. Open it again in the course."
+        raise LaunchRefused(message, reason="over")
     token = parameter("id_token")
     secret = _secret(state)
     if secret is None:
-        return _ask_storage(state, token, login, platform)
+        return _ask_storage(files, state, token, login)
     if not hmac.compare_digest(key_hash(secret), login.browser):
-        raise LaunchRefused("This launch began in another browser: open it again in the course.")
+        message = "This launch began in another browser: open it again in the course."
+        raise LaunchRefused(message, reason="browser")
     try:
         claims = check_token(token, platform, login, keys)
     except LaunchRefused:
         ledger.launches.note_failure(state)
         raise
     if not ledger.launches.use_up(state):
-        raise LaunchRefused(_OVER)
+        raise LaunchRefused(_OVER, reason="over")
     return claims, platform
 
 
@@ -70,7 +74,7 @@ def _secret(state: str) -> str | None:
     return stored
 
 
-def _ask_storage(state: str, token: str, login: LoginRow, platform: PlatformRow) -> Response:
+def _ask_storage(files: Page | None, state: str, token: str, login: LoginRow) -> Response:
     """The page that asks the platform's storage.
 
     Raises:
@@ -79,8 +83,10 @@ def _ask_storage(state: str, token: str, login: LoginRow, platform: PlatformRow)
     if not login.in_storage:
         raise LaunchRefused(
             "This browser keeps no cookies in this frame. Have the activity open in a new window "
-            "(a setting of it in the course), or allow cookies for it."
+            "(a setting of it in the course), or allow cookies for it.",
+            reason="no-cookies",
         )
+    platform: PlatformRow = g.lti_platform
     data = {
         "target": parameter("lti_storage_target", optional=True) or "_parent",
         "origin": origin_of(platform.auth_url),
@@ -88,4 +94,4 @@ def _ask_storage(state: str, token: str, login: LoginRow, platform: PlatformRow)
         "state": state,
         "id_token": token,
     }
-    return pages.fetching(data, platform)
+    return pages.fetching(words_for(files), data, platform)

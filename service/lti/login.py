@@ -17,6 +17,8 @@ from flask import Response, g, request
 from service.http.errors import LaunchRefused
 from service.lti import names, pages
 from service.lti.id_token import Claims
+from service.lti.words import words_for
+from service.page import Page
 from service.runtime.context import get_context
 from worker.store.ledger import LoginRow, PlatformRow
 
@@ -27,7 +29,7 @@ _KEPT_UNDER: Final = "ricalco_"
 _LAUNCH: Final = "lti/launch"
 
 
-def begin() -> Response:
+def begin(files: Page | None) -> Response:
     """Note a login, and send the browser to the platform to be authenticated (5.1.1.2).
 
     Raises:
@@ -53,7 +55,11 @@ def begin() -> Response:
     )
     leads_to = _authentication(platform, login)
     get_context().ledger.launches.begin(login)
-    return _remember(_go_on(platform, login, storage, leads_to), login)
+    if not storage:
+        shown = Response(status=HTTPStatus.FOUND, headers={"Location": leads_to})
+    else:
+        shown = _keep(files, platform, login, storage, leads_to)
+    return _remember(shown, login)
 
 
 def launch_url() -> str:
@@ -125,9 +131,10 @@ def _authentication(platform: PlatformRow, login: LoginRow) -> str:
     return platform.auth_url + between + urlencode(asked)
 
 
-def _go_on(platform: PlatformRow, login: LoginRow, storage: str, leads_to: str) -> Response:
-    if not storage:
-        return Response(status=HTTPStatus.FOUND, headers={"Location": leads_to})
+def _keep(
+    files: Page | None, platform: PlatformRow, login: LoginRow, storage: str, leads_to: str
+) -> Response:
+    """Has the platform keep the login's secret for this browser."""
     data = {
         "target": storage,
         "origin": origin_of(platform.auth_url),
@@ -135,7 +142,7 @@ def _go_on(platform: PlatformRow, login: LoginRow, storage: str, leads_to: str) 
         "value": login.browser,
         "next": leads_to,
     }
-    return pages.storing(data, platform)
+    return pages.storing(words_for(files), data, platform)
 
 
 def origin_of(url: str) -> str:

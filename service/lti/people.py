@@ -48,7 +48,8 @@ def part_of(claims: Claims) -> Part:
         return "student"
     if roles & names.TEACHES:
         return "tutor"
-    raise LaunchRefused("Only who learns or teaches in the course can come here from it.")
+    message = "Only who learns or teaches in the course can come here from it."
+    raise LaunchRefused(message, reason="role")
 
 
 def settle_part(claims: Claims, platform: PlatformRow) -> Part:
@@ -129,7 +130,8 @@ def _context(claims: Claims, platform: PlatformRow, part: Part) -> ContextRow:
     if known is not None:
         return known
     if part != "tutor":
-        raise LaunchRefused("Your tutor has to open this in the course first. Then try again.")
+        message = "Your tutor has to open this in the course first. Then try again."
+        raise LaunchRefused(message, reason="tutor-first")
     name = _tidy(course.get("title")) or _tidy(course.get("label")) or COURSE
     return platforms.open_context(platform, *place[1:], name)
 

@@ -16,6 +16,7 @@ from flask import Flask, Response, g, request
 
 from service.http import problems
 from service.lti import pages
+from service.lti.words import words_for
 from service.page import Page
 from worker.errors import NotFound, RicalcoError
 
@@ -30,7 +31,11 @@ MAP = "/lti/map/<pack_id:pack_id>"
 
 def serve_lti(app: Flask, files: Page | None) -> None:
     """Serve them; `files` are those of the page that students come to."""
-    app.add_url_rule(MAP, endpoint="lti_map", view_func=pages.for_map)
+
+    def show_map(pack_id: str) -> Response:
+        return pages.for_map(words_for(files), pack_id)
+
+    app.add_url_rule(MAP, endpoint="lti_map", view_func=show_map)
     for path, methods, name in (
         (LOGIN, ("GET", "POST"), "login"),
         (LAUNCH, ("POST",), "launch"),
@@ -49,10 +54,10 @@ def _view(name: str, files: Page | None) -> Callable[[], Response]:
             return cast("Response", _adapter(name)(files))
         except RicalcoError as error:
             # It is a person who sees this, in a frame of the course.
-            if not _wants_html():
+            if files is None or not _wants_html():
                 raise
             answer = problems.of_error(error)
-            shown = pages.refusal(error.detail, g.get("lti_platform"))
+            shown = pages.refusal(words_for(files), error, g.get("lti_platform"))
             shown.status_code = answer.status_code
             return shown
 

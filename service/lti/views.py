@@ -21,6 +21,7 @@ from service.lti.login import begin, cookie_name
 from service.lti.people import Guest, Part, receive, settle_part
 from service.lti.platform_keys import PlatformKeys
 from service.lti.roster import note_members, put_members
+from service.lti.words import words_for
 from service.page import Page
 from service.runtime.context import get_context
 from worker.errors import NotFound
@@ -46,20 +47,19 @@ _AGAIN = "This has ended: open it again in the course."
 
 def login(files: Page | None) -> Response:
     """Begin a login that a platform asks for."""
-    del files
-    return begin()
+    return begin(files)
 
 
 def launch(files: Page | None) -> Response:
     """End a login: a student gets the page, a tutor the way into the class, or a link to place."""
-    found = finish(_keys())
+    found = finish(_keys(), files)
     if isinstance(found, Response):
         return found
     claims, platform = found
     part = settle_part(claims, platform)
     _check_site(platform, *_NEEDED[part])
     if claims.get(names.MESSAGE_TYPE) == names.DEEP_LINKING_REQUEST:
-        return _forget_login(offer(claims, platform))
+        return _forget_login(offer(claims, platform, words_for(files, _locale(claims))))
     if claims.get(names.MESSAGE_TYPE) != names.RESOURCE_LINK_REQUEST:
         raise LaunchRefused("This kind of message is not taken here.")
     link = claims.get(names.RESOURCE_LINK)
@@ -94,16 +94,21 @@ def _show(
             secret=secret,
             may_ask=note_members(claims, platform, guest),
         )
-        return pages.for_tutor(view, platform)
-    said = claims.get(names.PRESENTATION)
-    language = said.get("locale") if isinstance(said, dict) else None
+        return pages.for_tutor(words_for(files, _locale(claims)), view, platform)
     data = {
         "token": _start_session(platform, guest.person_id),
         "renewal": secret,
         "site": platform.site_id,
-        "language": language if isinstance(language, str) else "",
+        "language": _locale(claims),
     }
     return pages.for_student(files, data, platform)
+
+
+def _locale(claims: Claims) -> str:
+    """The language in which the platform shows itself to this person (Core, 5.4.4), if it says."""
+    said = claims.get(names.PRESENTATION)
+    language = said.get("locale") if isinstance(said, dict) else None
+    return language if isinstance(language, str) else ""
 
 
 def renewals(files: Page | None) -> Response:
@@ -149,7 +154,7 @@ def _key_of(tutor_id: str, site: SiteRow) -> str:
 
 def roster(files: Page | None) -> Response:
     """Bring who learns in the course to the roster, as its tutor asks; tell how many there are."""
-    del files
+    t = words_for(files, request.form.get("language"))
     secret = str(request.form.get("launch"))
     row = _launched(secret)
     ledger = get_context().ledger
@@ -167,9 +172,9 @@ def roster(files: Page | None) -> Response:
         students=len(ledger.students.of_class(row.class_id)),
         secret=secret,
         may_ask=True,
-        told=f"The course lists {put.listed} who learn in it; {put.added} of them are new here.",
+        told=t("launch.brought", listed=put.listed, added=put.added),
     )
-    return pages.for_tutor(view, platform)
+    return pages.for_tutor(t, view, platform)
 
 
 def jwks(files: Page | None) -> Response:
@@ -211,7 +216,7 @@ def _start_session(platform: PlatformRow, student_id: str) -> str:
         return context.ledger.sessions.start(new).token
     except NotFound as error:
         message = "You are not in this class any more: ask your tutor."
-        raise LaunchRefused(message) from error
+        raise LaunchRefused(message, reason="withdrawn") from error
 
 
 def _check_site(platform: PlatformRow, *scopes: Scope) -> str:

@@ -7,7 +7,7 @@ from collections import defaultdict
 
 from worker.layout.page_area import PageArea
 from worker.spec.formats import sheet_format
-from worker.spec.plan import CheckLength, Pass, Piece, Rect, Size, TrimStack
+from worker.spec.plan import CheckLength, Edge, Pass, Piece, Size, TrimStack
 from worker.units import inch_to_mm
 
 #: Margins that differ by less are one setting of the cutter.
@@ -21,39 +21,38 @@ SHEET_TOLERANCE_MM = 0.5
 
 
 def trim_stacks(pieces: tuple[Piece, ...], page: PageArea) -> tuple[TrimStack, ...]:
-    """Sheets whose four margins are alike, largest stack first; one sheet alone makes no stack."""
+    """Sheets whose cuts are alike, largest stack first; one sheet alone makes no stack.
+
+    A flap is not cut.
+    """
     if len(pieces) == 1:
         return ()
-    stacks: dict[tuple[int, ...], list[Piece]] = defaultdict(list)
+    stacks: dict[tuple[tuple[Edge, int], ...], list[Piece]] = defaultdict(list)
     for piece in pieces:
-        margins = _margins(piece.sheet_rect_mm, page)
-        stacks[tuple(round(margin / _SAME_CUT_MM) for margin in margins)].append(piece)
+        cuts = _cuts(piece, page)
+        stacks[tuple((edge, round(mm / _SAME_CUT_MM)) for edge, mm in cuts.items())].append(piece)
     ordered = sorted(stacks.values(), key=lambda stack: (-len(stack), stack[0].page))
     return tuple(_stack(stack, page) for stack in ordered)
 
 
 def _stack(stack: list[Piece], page: PageArea) -> TrimStack:
-    top, right, bottom, left = _margins(stack[0].sheet_rect_mm, page)
-    return TrimStack(
-        labels=tuple(piece.label for piece in stack),
-        margin_mm={"top": top, "right": right, "bottom": bottom, "left": left},
-    )
+    return TrimStack(labels=tuple(piece.label for piece in stack), margin_mm=_cuts(stack[0], page))
 
 
-def _margins(rect: Rect, page: PageArea) -> tuple[float, float, float, float]:
+def _cuts(piece: Piece, page: PageArea) -> dict[Edge, float]:
     """From each edge of the paper to the cut, as a ruler finds it on the print.
 
     A corrected page is drawn too large or too small by what the printer takes back; the
     paper stays what it is. Printers begin at the head and at the left (common practice).
     """
-    right, bottom = rect.right / page.across, rect.bottom / page.down
-    size = page.size
-    return (
-        rect.top / page.down,
-        size.width_mm - right,
-        size.height_mm - bottom,
-        rect.left / page.across,
-    )
+    rect, size = piece.sheet_rect_mm, page.size
+    cuts: dict[Edge, float] = {
+        "top": rect.top / page.down,
+        "right": size.width_mm - rect.right / page.across,
+        "bottom": size.height_mm - rect.bottom / page.down,
+        "left": rect.left / page.across,
+    }
+    return {edge: mm for edge, mm in cuts.items() if edge != piece.flap}
 
 
 def check_lengths(

@@ -16,6 +16,7 @@ from worker.layout.ink_estimate import mean_coverage
 from worker.layout.page_area import page_area
 from worker.layout.pieces import cells_of, pieces_of, seams_of
 from worker.layout.protected import protected_rects
+from worker.layout.register_marks import with_register_marks
 from worker.layout.seams.cost_map import CostMap
 from worker.layout.seams.cutting_problem import cutting_problem
 from worker.layout.seams.search import best_partition
@@ -75,6 +76,10 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         resolved_px=study.resolved_px,
     )
     spots = tape_spots(cells, seams, cost_map)
+    found = faces_in(frame, study.width_px, study.height_px, faces)
+    if spec.seams.register_marks:
+        boxes = protected_rects((one.face for one in found), picture, mirror=spec.print.mirror)
+        seams = with_register_marks(seams, cost_map, spots, boxes, spec.grid)
     coverage = mean_coverage(spec, study, frame, detail)
     planned = PlannedSpec(
         spec=spec,
@@ -123,7 +128,7 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
             )
         ),
         suggestions=(
-            *face_offer(planned, faces_in(frame, study.width_px, study.height_px, faces), seams),
+            *face_offer(planned, found, seams),
             *suggestions(planned),
         ),
         grid=plan_grid(spec, picture, page.size),

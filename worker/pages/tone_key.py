@@ -9,6 +9,7 @@ from __future__ import annotations
 from worker.pages.pack_content import PackContent, Tones
 from worker.pdf.canvas import LineStyle, PdfCanvas
 from worker.pdf.palette import (
+    BLACK,
     GRAPHITE,
     HAIR_MM,
     PAPER,
@@ -79,7 +80,7 @@ def percent(words: Words, share: float) -> str:
 
 def _swatch(canvas: PdfCanvas, area: Rect, grey: int, says: str, size_pt: float) -> None:
     tone = grey / 255
-    rim = LineStyle(ink=GRAPHITE, width_mm=HAIR_MM)
+    rim = LineStyle(ink=BLACK, width_mm=HAIR_MM)
     canvas.rect(area, fill=Ink(tone, tone, tone), stroke=rim)
     style = strong(size_pt, PAPER if grey < _MIDDLE else GRAPHITE)
     middle = area.left + area.width / 2, area.top + area.height / 2 + pt_to_mm(size_pt) * 0.36

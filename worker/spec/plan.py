@@ -42,6 +42,9 @@ def first_sheet_page(sheets: int, sheet_width_mm: float, *, gridded: bool) -> in
     return first_grid_page(sheets, sheet_width_mm) + (GRID_PAGES if gridded else 0)
 
 
+#: The box of a register mark, along its seam and across it.
+REGISTER_MARK_MM = (12.0, 4.0)
+
 Edge = Literal["top", "right", "bottom", "left"]
 EDGES: tuple[Edge, ...] = ("top", "right", "bottom", "left")
 
@@ -103,19 +106,39 @@ class Piece:
     turned_deg: Literal[0, 90]
     neighbours: dict[Edge, tuple[str, ...]]
 
+    @property
+    def flap(self) -> Edge | None:
+        """The edge of the page that is not cut: what paper is left there hinges the picture.
+
+        It is the picture's top, where the joined sheets are hinged to the board.
+        """
+        if self.picture_rect_mm.top > 0:
+            return None
+        return "right" if self.turned_deg else "top"
+
 
 @dataclass(frozen=True, kw_only=True)
 class Seam:
     """The line where two pieces meet; with a lap, the edge of the upper piece.
 
-    `line_mm` is how much line to trace a band of tape along it would cover; None where nothing
-    is printed to trace.
+    Attributes:
+        between: The labels of the left and the right, or of the upper and the lower piece.
+        from_mm, to_mm: Its ends in the picture.
+        line_mm: How much line to trace a band of tape along it would cover; None where nothing
+            is printed to trace.
+        register_marks_mm: The middles of the register marks that cross it, from its start.
     """
 
     between: tuple[str, str]
     from_mm: tuple[float, float]
     to_mm: tuple[float, float]
     line_mm: float | None
+    register_marks_mm: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def standing(self) -> bool:
+        """Whether it is upright, between a left and a right piece."""
+        return self.from_mm[0] == self.to_mm[0]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -137,7 +160,10 @@ class TapeSpot:
 
 @dataclass(frozen=True, kw_only=True)
 class TrimStack:
-    """Sheets that can be cut together; how far each cut is from that edge of the paper."""
+    """Sheets that can be cut together; how far each cut is from that edge of the paper.
+
+    The edge that keeps its paper as a flap has no cut.
+    """
 
     labels: tuple[str, ...]
     margin_mm: dict[Edge, float]

@@ -191,6 +191,7 @@ class Seams:
         placement: `quiet` puts seams where there is little line; `even` splits evenly.
         protect: Areas that no seam may cross, in shares of the unmirrored picture, since they
             are drawn on the photo.
+        register_marks: Whether small marks across each seam show how true it is joined.
     """
 
     joint: Joint = "butt"
@@ -198,6 +199,7 @@ class Seams:
     arrangement: Arrangement = "aligned"
     placement: Placement = "quiet"
     protect: tuple[Area, ...] = ()
+    register_marks: bool = True
 
 
 @dataclass(frozen=True, kw_only=True)

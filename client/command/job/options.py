@@ -208,6 +208,11 @@ _OPTIONS: tuple[Any, ...] = (
         "shares; may be repeated.",
     ),
     click.option(
+        "--no-register-marks",
+        is_flag=True,
+        help="Leave out the small marks across the seams that show how true they are joined.",
+    ),
+    click.option(
         "--ppi",
         type=parse_number,
         metavar="NUMBER",

@@ -49,6 +49,7 @@ OPTION_OF = {
     "seams.arrangement": "--arrangement",
     "seams.placement": "--placement",
     "seams.protect": "--protect",
+    "seams.register_marks": "--no-register-marks",
     "print.resolution_ppi": "--ppi",
     "print.mirror": "--mirror",
     "print.black_only": "--black-only",
@@ -97,6 +98,7 @@ def build_spec(options: dict[str, Any]) -> Spec:
             arrangement=options["arrangement"],
             placement=options["placement"],
             protect=[_area(area) for area in options["protect"] if area != FACES] or None,
+            register_marks=False if options["no_register_marks"] else None,
         ),
         "print": _given(
             resolution_ppi=options["ppi"],

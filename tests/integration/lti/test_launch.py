@@ -235,6 +235,25 @@ def test_a_browser_is_shown_a_page_that_says_what_is_wrong(world: World) -> None
     assert (shown.status_code, shown.mimetype) == (403, "text/html")
     assert "Your tutor has to open this" in shown.text
     assert "https://course.example" in shown.headers["Content-Security-Policy"]
+    # In the browser's language; what only an administrator can mend has the error's own words.
+    html = {"Accept": "text/html,*/*;q=0.8", "Accept-Language": "it-IT, en;q=0.5"}
+    again = world.login(browser)
+    token = world.platform.sign(world.claims(again))
+    assert (
+        "Prima deve aprirlo il tuo insegnante"
+        in world.send(browser, again["state"], token, **html).text
+    )
+    last = world.login(browser)
+    wrong = world.platform.sign(world.claims(last, aud="somebody-else"))
+    told = world.send(browser, last["state"], wrong, **html).text
+    assert 'lang="it"' in told
+    assert '<p lang="en">The launch is for another tool' in told
+
+
+def test_a_tutors_page_speaks_the_platforms_language(world: World) -> None:
+    shown = world.launch_tutor(**{f"{CLAIM}launch_presentation": {"locale": "it-IT"}})
+    assert "Apri la classe in una nuova finestra" in shown.text
+    assert 'name="language" value="it"' in shown.text
 
 
 def test_no_secret_and_no_name_is_logged(world: World, caplog: pytest.LogCaptureFixture) -> None:

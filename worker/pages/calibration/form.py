@@ -10,9 +10,9 @@ from worker.pages.calibration.layout import CalibrationLayout
 from worker.pages.sheet.marks import arrow_head
 from worker.pdf.canvas import LineStyle, PdfCanvas, Point
 from worker.pdf.palette import (
+    BLACK,
     FAINT,
     FINE_MM,
-    GRAPHITE,
     HAIR_MM,
     PENCIL,
     SANGUINE,
@@ -22,8 +22,8 @@ from worker.pdf.palette import (
 )
 from worker.spec.plan import EDGES, Edge, Rect
 
-_LINE = LineStyle(ink=GRAPHITE, width_mm=HAIR_MM)
-_BOX = LineStyle(ink=GRAPHITE, width_mm=FINE_MM)
+_LINE = LineStyle(ink=BLACK, width_mm=HAIR_MM)
+_BOX = LineStyle(ink=BLACK, width_mm=FINE_MM)
 #: What a person writes on one line, and how much of the line each takes.
 _WRITTEN = (("printer", 0.42), ("paper", 0.33), ("date", 0.25))
 #: A box for handwriting, at least so wide and high.

@@ -10,13 +10,13 @@ from __future__ import annotations
 from worker.layout.printer_readings import INNER_SHARE, LAST_STEP_MM
 from worker.pages.calibration.layout import TICK_MM, CalibrationLayout
 from worker.pdf.canvas import LineStyle, PdfCanvas, Point
-from worker.pdf.palette import FINE_MM, GRAPHITE, PAPER, TextStyle, body, strong
+from worker.pdf.palette import BLACK, FINE_MM, HAIR_MM, PAPER, TextStyle, body, strong
 from worker.spec.plan import EDGES, Edge, Rect
 from worker.units import MM_PER_INCH, pt_to_mm
 
-#: The finest pen of ISO 9175-1: ends are read on it.
-_TICK = LineStyle(ink=GRAPHITE, width_mm=0.13)
-_RULE = LineStyle(ink=GRAPHITE, width_mm=FINE_MM)
+#: Ends are read on it.
+_TICK = LineStyle(ink=BLACK, width_mm=HAIR_MM)
+_RULE = LineStyle(ink=BLACK, width_mm=FINE_MM)
 _RING_MM = 1.1
 _SHORT_TICK_MM = 1.1
 #: Height of a figure, in sizes of type.
@@ -94,7 +94,7 @@ def draw_stairs(canvas: PdfCanvas, layout: CalibrationLayout) -> None:
     for edge in EDGES:
         for number in range(LAST_STEP_MM + 1):
             block = layout.step(edge, number)
-            canvas.rect(block, fill=GRAPHITE)
+            canvas.rect(block, fill=BLACK)
             _number(canvas, edge, block, str(number), style)
 
 

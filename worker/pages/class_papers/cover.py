@@ -23,7 +23,7 @@ from worker.pages.map.placement import place_map
 from worker.pages.map.tables import draw_figures
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import LineStyle, PdfCanvas
-from worker.pdf.palette import GRAPHITE, HAIR_MM, PENCIL, body, display, kicker, strong
+from worker.pdf.palette import BLACK, HAIR_MM, PENCIL, body, display, kicker, strong
 from worker.pdf.text import clean
 from worker.pdf.typeset import LEADING, draw_line, lines
 from worker.pdf.writer import PdfWriter
@@ -63,7 +63,7 @@ def draw_cover(
     k, content = pack.scale, content_of(pack)
     y = _head(canvas, pack, recipient, content)
     y = _words(canvas, pack, recipient, content, y)
-    canvas.line((content.left, y), (content.right, y), LineStyle(ink=GRAPHITE, width_mm=HAIR_MM))
+    canvas.line((content.left, y), (content.right, y), LineStyle(ink=BLACK, width_mm=HAIR_MM))
     y = draw_figures(canvas, pack, content, y + 7.4 * k) + 2 * k
     top = _contents(canvas, pack, recipient, content)
     room = Rect(content.left, y, content.width, top - y)
@@ -114,9 +114,7 @@ def _contents(canvas: PdfCanvas, pack: PackContent, recipient: Recipient, conten
         texts.append(_breakable(clean(recipient.note).replace("**", "")))
     broken = [line for text in texts for line in lines(text, size_pt, content.width)]
     top = content.bottom - unit * LEADING * len(broken) - 3 * k
-    canvas.line(
-        (content.left, top), (content.right, top), LineStyle(ink=GRAPHITE, width_mm=HAIR_MM)
-    )
+    canvas.line((content.left, top), (content.right, top), LineStyle(ink=BLACK, width_mm=HAIR_MM))
     for number, line in enumerate(broken, 1):
         draw_line(canvas, (content.left, top + 1.5 * k + unit * LEADING * number), line, size_pt)
     return top - 3 * k

@@ -16,7 +16,17 @@ from worker.pages.lengths import format_title
 from worker.pages.map.page import content_of
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import LineStyle, PdfCanvas
-from worker.pdf.palette import GRAPHITE, HAIR_MM, PAPER, PENCIL, body, display, kicker, strong
+from worker.pdf.palette import (
+    BLACK,
+    GRAPHITE,
+    HAIR_MM,
+    PAPER,
+    PENCIL,
+    body,
+    display,
+    kicker,
+    strong,
+)
 from worker.pdf.text import clean
 from worker.pdf.writer import PdfWriter
 from worker.spec.plan import Rect
@@ -77,7 +87,7 @@ def _name(
         canvas, recipient.name, HeadlineStyle(style=display(84 * k), smallest_pt=20 * k), room
     )
     y = name.draw(canvas, content.left, y) + 5 * k
-    rule = LineStyle(ink=GRAPHITE, width_mm=0.8 * k)
+    rule = LineStyle(ink=BLACK, width_mm=0.8 * k)
     canvas.line((content.left, y), (content.right, y), rule)
     return y
 
@@ -119,7 +129,7 @@ def _figures(canvas: PdfCanvas, pack: PackContent, content: Rect, y: float) -> N
 
 def _foot(canvas: PdfCanvas, pack: PackContent, recipient: Recipient, content: Rect) -> None:
     k, y = pack.scale, content.bottom - 1.5 * pack.scale
-    rule = LineStyle(ink=GRAPHITE, width_mm=HAIR_MM)
+    rule = LineStyle(ink=BLACK, width_mm=HAIR_MM)
     canvas.line((content.left, y - 6 * k), (content.right, y - 6 * k), rule)
     last = recipient.place == recipient.of
     text = pack.words("papers.last" if last else "papers.next", pages=pack.pages)

@@ -34,7 +34,7 @@ from worker.pages.grid.support import draw_support_grid
 from worker.pages.pack_content import PackContent
 from worker.pages.traced_lines import SmallLineStyle, draw_small_strokes
 from worker.pdf.canvas import LineStyle, PdfCanvas, Point
-from worker.pdf.palette import FIRM_MM, GRAPHITE, PENCIL, body, display, kicker, strong
+from worker.pdf.palette import BLACK, FIRM_MM, PENCIL, body, display, kicker, strong
 from worker.pdf.text import clean
 from worker.spec.plan import Rect
 from worker.spec.spec import Grid
@@ -107,7 +107,7 @@ def _reference(
     if pack.aids.lines:
         draw_small_strokes(canvas, layout.picture, place.scale, pack.aids.lines, _LINES)
     draw_square_names(canvas, squares, style, place)
-    canvas.rect(layout.picture, stroke=LineStyle(ink=GRAPHITE, width_mm=FIRM_MM / 2))
+    canvas.rect(layout.picture, stroke=LineStyle(ink=BLACK, width_mm=FIRM_MM / 2))
     _beside(canvas, squares, place, each)
 
 

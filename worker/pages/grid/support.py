@@ -15,9 +15,8 @@ from worker.pages.map.page import content_of
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import LineStyle, PdfCanvas
 from worker.pdf.palette import (
-    FAINT,
+    BLACK,
     FIRM_MM,
-    GRAPHITE,
     HAIR_MM,
     PENCIL,
     SANGUINE,
@@ -116,7 +115,7 @@ def _figure(canvas: PdfCanvas, pack: PackContent, squares: SquareGrid, room: Rec
     left, top = room.left + (room.width - wide) / 2, room.top + air
     border = support.border_mm * scale
     outer = Rect(left, top, wide, high)
-    fine, firm = LineStyle(ink=FAINT, width_mm=HAIR_MM), LineStyle(ink=SANGUINE, width_mm=FIRM_MM)
+    fine, firm = LineStyle(ink=BLACK, width_mm=HAIR_MM), LineStyle(ink=BLACK, width_mm=FIRM_MM)
     xs = [left + border + x * scale for x in squares.columns_mm]
     ys = [top + border + y * scale for y in squares.rows_mm]
     if pack.spec.print.mirror:
@@ -130,7 +129,7 @@ def _figure(canvas: PdfCanvas, pack: PackContent, squares: SquareGrid, room: Rec
         canvas.line((outer.left, y), (outer.right, y), fine)
         canvas.line((outer.left, y), (outer.left - _TICK_MM * k, y), firm)
         canvas.line((outer.right, y), (outer.right + _TICK_MM * k, y), firm)
-    canvas.rect(outer, stroke=LineStyle(ink=GRAPHITE, width_mm=FIRM_MM))
+    canvas.rect(outer, stroke=LineStyle(ink=BLACK, width_mm=FIRM_MM))
     _names(canvas, (xs, ys), each, outer, k)
     return outer.bottom + air
 
@@ -229,7 +228,7 @@ def _table(
     columns, _ = _cells(pack, marks, room.width)
     if each > 1:
         title = pack.words("grid.one-in", title=title, each=each)
-    canvas.line((room.left, y), (room.right, y), LineStyle(ink=FAINT, width_mm=HAIR_MM))
+    canvas.line((room.left, y), (room.right, y), LineStyle(ink=BLACK, width_mm=HAIR_MM))
     canvas.text((room.left, y + 4 * k), title, kicker(5.8 * k, PENCIL))
     y += 8.6 * k
     if not marks:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from worker.pages.map.placement import MapPlacement
 from worker.pages.sheet.marks import arrow_head
 from worker.pdf.canvas import LineStyle, PdfCanvas, Point
-from worker.pdf.palette import CHAIN_MM, FAINT, FIRM_MM, HAIR_MM, PENCIL, SANGUINE, body, strong
+from worker.pdf.palette import BLACK, CHAIN_MM, FIRM_MM, HAIR_MM, PENCIL, SANGUINE, body, strong
 from worker.units import pt_to_mm
 
 #: The line of a diagonal check length.
-CHAIN = LineStyle(ink=SANGUINE, width_mm=0.15, dash_mm=CHAIN_MM)
+CHAIN = LineStyle(ink=BLACK, width_mm=HAIR_MM, dash_mm=CHAIN_MM)
 
 
 def draw_check_lengths(canvas: PdfCanvas, placement: MapPlacement) -> None:
@@ -34,7 +34,7 @@ def _dimension(
 ) -> None:
     """A dimension line with oblique ends, broken for its figure."""
     (x1, y1), (x2, y2) = line
-    thin = LineStyle(ink=SANGUINE, width_mm=0.15)
+    thin = LineStyle(ink=BLACK, width_mm=HAIR_MM)
     style = strong(size_pt, SANGUINE)
     length = abs(x2 - x1) + abs(y2 - y1)
     gap = canvas.width(says, style) / 2 + 1.2
@@ -47,7 +47,7 @@ def _dimension(
     else:
         canvas.line((x1, y1), (x2, y2), thin)
     for x, y in line:
-        canvas.line((x - 0.8, y + 0.8), (x + 0.8, y - 0.8), LineStyle(ink=SANGUINE, width_mm=0.25))
+        canvas.line((x - 0.8, y + 0.8), (x + 0.8, y - 0.8), LineStyle(ink=BLACK, width_mm=HAIR_MM))
     drop = pt_to_mm(size_pt) * 0.36 if fits else -1.2
     upright = turn_deg != 0
     at = (middle[0] + drop, middle[1]) if upright else (middle[0], middle[1] + drop)
@@ -76,7 +76,7 @@ def draw_way_up(canvas: PdfCanvas, placement: MapPlacement) -> None:
 
 
 def _border_mark(canvas: PdfCanvas, placement: MapPlacement) -> None:
-    thin = LineStyle(ink=FAINT, width_mm=HAIR_MM)
+    thin = LineStyle(ink=BLACK, width_mm=HAIR_MM)
     support, picture = placement.support, placement.picture
     for x, y, x2, y2 in (
         (support.left, support.top, picture.left, picture.top),

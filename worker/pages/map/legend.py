@@ -10,7 +10,17 @@ from worker.pages.map.dimensions import CHAIN
 from worker.pages.map.placement import MapPlacement
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import LineStyle, PdfCanvas, Point
-from worker.pdf.palette import FIRM_MM, GRAPHITE, PENCIL, SANGUINE, WASH, TextStyle, body, strong
+from worker.pdf.palette import (
+    BLACK,
+    FIRM_MM,
+    HAIR_MM,
+    PENCIL,
+    SANGUINE,
+    WASH,
+    TextStyle,
+    body,
+    strong,
+)
 from worker.pdf.text import width_pt
 from worker.spec.plan import Rect
 from worker.units import pt_to_mm
@@ -18,7 +28,7 @@ from worker.units import pt_to_mm
 #: The ring of a piece with nothing to trace: where others have the number of a pass.
 BLANK = LineStyle(ink=SANGUINE, width_mm=FIRM_MM)
 #: The frame of an area that no seam crosses.
-PROTECTED = LineStyle(ink=GRAPHITE, width_mm=FIRM_MM, dash_mm=(0.4, 0.8))
+PROTECTED = LineStyle(ink=BLACK, width_mm=FIRM_MM, dash_mm=(0.4, 0.8))
 #: Between two signs, and between a sign and its text, on A4.
 _GAP_MM, _BESIDE_MM = 4.2, 1.2
 #: From the baseline of one line to the next.
@@ -81,11 +91,11 @@ def _signs(pack: PackContent, *, all_signs: bool) -> Iterator[_Sign]:
     """The signs that this map has; `all_signs`: also those below the labels."""
     words, k = pack.words, pack.scale
     if pack.plan.seams:
-        firm = LineStyle(ink=GRAPHITE, width_mm=FIRM_MM)
+        firm = LineStyle(ink=BLACK, width_mm=FIRM_MM)
         yield _line(firm, 6 * k, k, words("map.seam"))
     if pack.plan.tape_spots:
         tape = words("map.tape", count=len(pack.plan.tape_spots))
-        rim = LineStyle(ink=SANGUINE, width_mm=0.15)
+        rim = LineStyle(ink=BLACK, width_mm=HAIR_MM)
         yield _Sign(
             draw=lambda canvas, at: canvas.rect(_swatch(at, k), fill=WASH, stroke=rim),
             wide=3 * k,

@@ -8,7 +8,7 @@ from worker.pages.map.placement import MapPlacement
 from worker.pages.map.table import ROW_MM, Row, Table, column_starts
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import LineStyle, PdfCanvas
-from worker.pdf.palette import GRAPHITE, HAIR_MM, PENCIL, body, display, kicker
+from worker.pdf.palette import BLACK, HAIR_MM, PENCIL, body, display, kicker
 from worker.spec.plan import CheckLength, Edge, Rect
 
 #: More rows than this are counted only: every sheet shows its own cuts.
@@ -29,7 +29,7 @@ def draw_header(canvas: PdfCanvas, pack: PackContent, content: Rect) -> float:
     canvas.text((content.right, y + 2 * k), number, body(pack.type_pt(7), PENCIL), align="right")
     y += 12.5 * k
     y = _title(canvas, pack, content, y)
-    canvas.line((content.left, y), (content.right, y), LineStyle(ink=GRAPHITE, width_mm=HAIR_MM))
+    canvas.line((content.left, y), (content.right, y), LineStyle(ink=BLACK, width_mm=HAIR_MM))
     return draw_figures(canvas, pack, content, y + 7.4 * k) + 3 * k
 
 
@@ -109,7 +109,7 @@ def draw_tables(canvas: PdfCanvas, placement: MapPlacement, room: Rect) -> None:
     pack = placement.pack
     k = pack.scale
     canvas.line(
-        (room.left, room.top), (room.right, room.top), LineStyle(ink=GRAPHITE, width_mm=HAIR_MM)
+        (room.left, room.top), (room.right, room.top), LineStyle(ink=BLACK, width_mm=HAIR_MM)
     )
     gap, top = 7 * k, room.top + 4.6 * k
     checks, cuts = _checks(pack), _cuts(pack)
@@ -166,7 +166,10 @@ def stack_rows(pack: PackContent) -> list[Row]:
     rows = []
     for number, stack in enumerate(shown):
         margin = stack.margin_mm
-        cuts = (pack.words.number(margin[edge], 1) for edge in _STACK_EDGES)
+        cuts = (
+            pack.words.number(margin[edge], 1) if edge in margin else pack.words("sheet.flap-edge")
+            for edge in _STACK_EDGES
+        )
         sheets = label_list(pack.words, stack.labels, most=3)
         name, says = (stack_name(number), (*cuts, sheets)) if pack.stacked else (sheets, (*cuts,))
         rows.append(Row(name, says))

@@ -160,6 +160,11 @@ class SeamSchema(Record):
     from_mm = _point()
     to_mm = _point()
     line_mm = Number(required=True, allow_none=True, metadata={"description": _HIDES})
+    register_marks_mm = TupleOf(
+        TupleOf(Number(), validate=validate.Length(equal=2)),
+        required=True,
+        metadata={"description": "The middles of the register marks across it."},
+    )
 
 
 class TapeSpotSchema(Record):
@@ -173,7 +178,7 @@ class TapeSpotSchema(Record):
 
 
 class EdgesSchema(Record):
-    """A length for each edge of the page."""
+    """A length for each edge of the page; the edge that is left as a flap has none."""
 
     top = Number()
     right = Number()

@@ -243,6 +243,10 @@ class SeamsSchema(Record):
     protect = TupleOf(
         fields.Nested(AreaSchema), load_default=(), validate=validate.Length(max=MAX_PROTECTED)
     )
+    register_marks = Flag(
+        load_default=Seams.register_marks,
+        metadata={"description": "Small marks across each seam, by which it is joined true."},
+    )
 
     @validates_schema(skip_on_field_errors=True)
     def lap_has_a_width(self, data: dict[str, Any], **_: Any) -> None:

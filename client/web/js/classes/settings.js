@@ -18,7 +18,7 @@ const ALWAYS = ["crop", "rotate_deg", "seams.protect", "print.across_correction"
 /** Groups of fields that a tutor may leave to students. */
 const LEFT = {
   support: ["support"], sheet: ["sheet"], tone: ["tone"], grid: ["grid"],
-  seams: ["seams.joint", "seams.lap_mm", "seams.arrangement", "seams.placement"], print: ["print.mirror", "print.resolution_ppi", "print.black_only"],
+  seams: ["seams.joint", "seams.lap_mm", "seams.arrangement", "seams.placement", "seams.register_marks"], print: ["print.mirror", "print.resolution_ppi", "print.black_only"],
 };
 const LIMITS = ["photos", "packs", "pages"];
 

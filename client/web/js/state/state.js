@@ -42,7 +42,7 @@ export function freshState(locale, languages = []) {
     },
     frame: FRAME_RESET.frame,
     sheets: {
-      placement: "quiet", arrangement: "aligned", joint: "butt", lapMm: 8, protect: [], protectFrame: null,
+      placement: "quiet", arrangement: "aligned", joint: "butt", lapMm: 8, registerMarks: true, protect: [], protectFrame: null,
       lighten: 0, lift: 0, contrast: 0, style: "grey", fullStrength: false, mirror: false, blackOnly: false, ppi: 200,
       lineMm: 0.35, detail: 0.5, shortestMm: 2.5, shadows: "none",
       tones: 5, thresholds: null, smallestMm: 2,
@@ -188,6 +188,7 @@ export function specOf(state) {
       arrangement: sheets.arrangement,
       placement: sheets.placement,
       protect: protectOf(state),
+      register_marks: sheets.registerMarks,
     },
     print: {
       resolution_ppi: sheets.ppi,

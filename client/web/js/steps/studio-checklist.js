@@ -55,16 +55,19 @@ function roman(number) {
 }
 
 function cutting({ t, plan, spec, length }) {
-  if (plan.sheet_count === 1) return [{ id: "cut-one", text: t("studio.cut.one"), note: t("studio.cut.how") }];
+  const flap = { id: "flap", text: t("studio.cut.flap") };
+  if (plan.sheet_count === 1) return [{ id: "cut-one", text: t("studio.cut.one"), note: t("studio.cut.how") }, flap];
+  // The edge that is left as a flap has no cut.
+  const cuts = (margin) => ["left", "top", "right", "bottom"]
+    .filter((edge) => margin[edge] !== undefined)
+    .map((edge) => t(`studio.cut.at-${edge}`, { length: length(margin[edge]) })).join(", ");
   const stacks = plan.trim_stacks.map(({ labels, margin_mm: margin }, index) => ({
     id: `stack-${index}`,
     text: t("studio.cut.stack", { name: roman(index + 1), labels: labels.join(" ") }),
-    note: t("studio.cut.cuts", {
-      left: length(margin.left), top: length(margin.top), right: length(margin.right), bottom: length(margin.bottom),
-    }),
+    note: cuts(margin),
   }));
   const lap = spec.seams.joint === "lap" ? [{ id: "lap", text: t("studio.cut.lap") }] : [];
-  return [{ id: "mark", text: t("studio.cut.mark"), note: t("studio.cut.how") }, ...stacks, ...lap];
+  return [{ id: "mark", text: t("studio.cut.mark"), note: t("studio.cut.how") }, ...stacks, flap, ...lap];
 }
 
 function joining({ t, plan }) {

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from client.web import FOLDER
+from service import lti
 from tests.folded import fold
 from worker import errors
 from worker.words import languages
@@ -17,7 +18,8 @@ from worker.words import languages
 LANGUAGES = languages.LANGUAGES
 #: Forms of a plural, as Unicode CLDR names them.
 FORMS = {"zero", "one", "two", "few", "many", "other"}
-SCRIPTS = sorted((FOLDER / "js").rglob("*.js"))
+#: The page's scripts, and what the service writes of it.
+SCRIPTS = sorted((FOLDER / "js").rglob("*.js")) + sorted(Path(lti.__path__[0]).glob("*.py"))
 
 
 def flat(texts: dict[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:
@@ -66,7 +68,7 @@ def asked() -> tuple[dict[str, str], dict[str, str]]:
     for path in SCRIPTS:
         text = code(path)
         for key in re.findall(r"[\"'`]([a-z][\w-]*(?:\.[\w-]+)+)[\"'`]", text):
-            if key.split(".")[0] in sections and not key.endswith((".js", ".pdf", ".png")):
+            if key.split(".")[0] in sections and not key.endswith((".js", ".pdf", ".png", ".html")):
                 keys[key] = path.name
         for beginning in re.findall(r"`([a-z][\w-]*\.(?:[\w-]+\.)*(?:[\w-]+-)?)\$\{", text):
             if beginning.split(".")[0] in sections:

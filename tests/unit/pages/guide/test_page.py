@@ -190,11 +190,13 @@ def test_sheets_that_are_all_cut_differently_share_left_and_head(
     pack: Callable[..., PackContent],
 ) -> None:
     two = pack(Spec(support=Support(width_mm=330, height_mm=170)))
+    margin = {**two.plan.trim_stacks[0].margin_mm, "top": 15.0}
     stacks = tuple(
-        replace(two.plan.trim_stacks[0], labels=(piece.label,)) for piece in two.plan.pieces
+        replace(two.plan.trim_stacks[0], labels=(piece.label,), margin_mm=margin)
+        for piece in two.plan.pieces
     )
     text = said(replace(two, plan=replace(two.plan, trim_stacks=stacks)))
-    assert "All share left 5.0 and head 15.0 from the paper’s edges" in text
+    assert "All share left 5.0 and, where the head is cut, head 15.0 from the paper’s" in text
     assert "Stack I" not in text
 
 

@@ -70,7 +70,15 @@ def two_sheets() -> Plan:
             _piece("1·1", 0, {"top": (), "right": ("1·2",), "bottom": (), "left": ()}),
             _piece("1·2", 1, {"top": (), "right": (), "bottom": (), "left": ("1·1",)}),
         ),
-        seams=(Seam(between=("1·1", "1·2"), from_mm=(200, 0), to_mm=(200, 190), line_mm=41.5),),
+        seams=(
+            Seam(
+                between=("1·1", "1·2"),
+                from_mm=(200, 0),
+                to_mm=(200, 190),
+                line_mm=41.5,
+                register_marks_mm=((200, 30.5), (200, 160)),
+            ),
+        ),
         tape_spots=(
             TapeSpot(
                 rect_mm=Rect(190, 10, 20, 15), joins=("1·1", "1·2"), at_junction=False, line_mm=0.1
@@ -79,7 +87,7 @@ def two_sheets() -> Plan:
         trim_stacks=(
             TrimStack(
                 labels=("1·1", "1·2"),
-                margin_mm={"top": 20, "right": 8, "bottom": 77, "left": 12},
+                margin_mm={"right": 8, "bottom": 77, "left": 12},
             ),
         ),
         check_lengths=(
@@ -193,8 +201,13 @@ def test_the_keys_are_those_of_the_contract(two_sheets: Plan) -> None:
         "left": 12, "top": 20, "width": 190, "height": 200,
     }  # fmt: skip
     assert document["seams"] == [
-        {"between": ["1·1", "1·2"], "from_mm": [200, 0], "to_mm": [200, 190], "line_mm": 41.5}
-    ]
+        {
+            "between": ["1·1", "1·2"], "from_mm": [200, 0], "to_mm": [200, 190], "line_mm": 41.5,
+            "register_marks_mm": [[200, 30.5], [200, 160]],
+        }
+    ]  # fmt: skip
+    # The flap has no cut.
+    assert document["trim_stacks"][0]["margin_mm"] == {"right": 8, "bottom": 77, "left": 12}
     assert document["check_lengths"][0]["from"] == "1·1 top left"
     assert document["check_lengths"][0]["to"] == "1·2 bottom right"
     assert document["ink"] == {"mean_coverage": 0.31}

@@ -66,6 +66,7 @@ def test_only_what_was_said_is_in_the_spec() -> None:
             {"style": "values", "values": {"count": 3, "thresholds": [0.2, 0.5]}},
         ),
         (["--grid", "5cm"], "grid", {"square_mm": 50.0}),
+        (["--no-register-marks"], "seams", {"register_marks": False}),
         (
             ["--grid", "2in", "--diagonals", "--grid-line", "0.25"],
             "grid",
