@@ -65,6 +65,7 @@ class PageQuerySchema(StrictSchema):
     format = _format_field(load_default="iso_a4_210x297mm")
     language = fields.String(
         load_default=None,
+        allow_none=False,
         validate=choice(*LANGUAGES),
         metadata={"description": "By default the class's, else that of `Accept-Language`."},
     )
