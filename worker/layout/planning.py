@@ -149,6 +149,7 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
             *suggestions(planned),
         ),
         grid=plan_grid(spec, picture, page.size),
+        language=spec.language,
     )
 
 

@@ -10,6 +10,7 @@ from worker.layout.page_area import FOOT_SLUG_MM, HEAD_SLUG_MM
 from worker.pages.lengths import Measures, measures_for
 from worker.pdf.palette import SMALLEST_PT
 from worker.pdf.stroke_paths import LineWork
+from worker.pdf.text import clean
 from worker.spec.plan import EDGES, Edge, Piece, Plan, Rect, Seam
 from worker.spec.spec import Spec
 from worker.words.catalogue import Words, words_for
@@ -81,6 +82,11 @@ class PackContent:
     def words(self) -> Words:
         """The texts of the pack's language."""
         return words_for(self.spec.language)
+
+    @property
+    def title(self) -> str:
+        """The pack's title as it is printed large."""
+        return clean(self.text.title) or self.words("pack.untitled")
 
     @property
     def say(self) -> Measures:

@@ -359,6 +359,7 @@ class Plan:
         sheet_to_test: The sheet that is printed first and measured.
         suggestions: Faces to protect, and small changes that take fewer sheets, each by itself.
         grid: The grid, and sides of squares that are suggested.
+        language: Of what is printed.
     """
 
     picture: Size
@@ -386,6 +387,7 @@ class Plan:
     warnings: tuple[PlanWarning, ...]
     suggestions: tuple[Suggestion, ...]
     grid: PlanGrid
+    language: str
 
     def without_faces(self) -> Plan:
         """The plan without the places of faces, which a pack keeps only where they are taken."""

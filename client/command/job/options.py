@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 import click
 
 from client.command.job.corner_options import parse_proportion
+from client.command.job.language_option import LANGUAGE_OPTION
 from client.command.job.option_values import (
     parse_line_weight,
     parse_margins,
@@ -252,6 +253,7 @@ _OPTIONS: tuple[Any, ...] = (
         metavar="NAME",
         help="What you call the printer that the corrections are for; stated on the pack.",
     ),
+    LANGUAGE_OPTION,
 )
 
 

@@ -58,6 +58,7 @@ OPTION_OF = {
     "print.across_correction": "--across-correction",
     "print.down_correction": "--down-correction",
     "print.printer": "--printer",
+    "language": "--language",
     "across_mm": "--across",
     "down_mm": "--down",
     "margin_mm": "--margins",
@@ -111,6 +112,7 @@ def build_spec(options: dict[str, Any]) -> Spec:
             printer=options["printer"],
         ),
         "grid": _grid(options),
+        "language": options["language"],
     }
     return {name: value for name, value in spec.items() if value not in (None, {})}
 

@@ -60,27 +60,32 @@ def _tick(
 
 def _labels(canvas: PdfCanvas, layout: CalibrationLayout, *, down: bool) -> None:
     """The length between the ends large, that between the ringed ticks small."""
-    k = layout.scale
+    k, words = layout.scale, layout.words
     start, end = layout.ends(down=down)
     turn = 90.0 if down else 0.0
-    way = "down" if down else "across"
-    outer = f"{way}, end to end: {length_in_words(layout, end - start)}"
-    inner = f"ring to ring: {length_in_words(layout, (end - start) * INNER_SHARE)}"
-    for text, style, share in ((outer, strong(8 * k), 0.5), (inner, body(6.5 * k), _BESIDE[down])):
-        at = _at(layout, start + (end - start) * share, 1.9, down=down)
+    whole, part = (length_in_words(layout, (end - start) * share) for share in (1.0, INNER_SHARE))
+    outer = words("test-page.bar-down" if down else "test-page.bar-across", length=whole)
+    inner = words("test-page.rings", length=part)
+    large, small = strong(8 * k), body(6.5 * k)
+    half = canvas.width(outer, large) / 2, canvas.width(inner, small) / 2
+    # The smaller label is after the larger one as it is read, and clear of it.
+    beside = max((end - start) * _BESIDE, half[0] + half[1] + 3 * k) * (-1 if down else 1)
+    middle = (start + end) / 2
+    for text, style, along in ((outer, large, middle), (inner, small, middle + beside)):
+        at = _at(layout, along, 1.9, down=down)
         canvas.text(at, text, style, align="centre", turn_deg=turn)
 
 
-#: Where along a bar the smaller label has its middle: after the larger one as it is read.
-_BESIDE = {False: 0.76, True: 0.24}
+#: How far from a bar's middle that of the smaller label is, in lengths of the bar.
+_BESIDE = 0.26
 
 
 def length_in_words(layout: CalibrationLayout, length_mm: float) -> str:
     """A bar's length as it is read off a rule of the sheet's own unit."""
     if layout.sheet.inches:
-        inches = f"{length_mm / MM_PER_INCH:.2f}".rstrip("0").rstrip(".")
-        return f"{inches} in ({length_mm:.1f} mm)"
-    return f"{length_mm:g} mm"
+        inches = layout.words.measure(length_mm / MM_PER_INCH, "in", 2)
+        return f"{inches} ({layout.words.measure(length_mm, 'mm', 1, least=1)})"
+    return layout.words.measure(length_mm, "mm", 2)
 
 
 def draw_stairs(canvas: PdfCanvas, layout: CalibrationLayout) -> None:

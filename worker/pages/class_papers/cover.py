@@ -15,6 +15,7 @@ from worker.pages.class_papers.headline import HeadlineStyle, headline
 from worker.pages.class_papers.recipient import (
     Recipient,
     all_labels,
+    pages_in_words,
     sheet_pages,
     sheets_in_words,
 )
@@ -44,11 +45,16 @@ def write_cover(
     Raises:
         OSError: The file cannot be written.
     """
-    with PdfWriter(path, pack.plan.sheet, title=f"{clean(recipient.name)}, cover") as pdf:
+    with PdfWriter(path, pack.plan.sheet, title=cover_title(pack, recipient)) as pdf:
         canvas = PdfCanvas(pdf, grey=pack.spec.print.black_only)
         draw_cover(canvas, pack, recipient, faint)
         pdf.finish_page()
         pdf.save()
+
+
+def cover_title(pack: PackContent, recipient: Recipient) -> str:
+    """What the page is called."""
+    return pack.words("papers.cover-of", name=clean(recipient.name))
 
 
 def draw_cover(
@@ -66,10 +72,10 @@ def draw_cover(
 
 
 def _head(canvas: PdfCanvas, pack: PackContent, recipient: Recipient, content: Rect) -> float:
-    k, y = pack.scale, content.top + 2 * pack.scale
-    number = f"pack {pack.text.number}"
+    k, y, words = pack.scale, content.top + 2 * pack.scale, pack.words
+    number = words("sheet.pack", number=pack.text.number)
     taken = canvas.text((content.right, y), number, body(pack.type_pt(7), PENCIL), align="right")
-    wide = canvas.text((content.left, y), "COVER", kicker(pack.type_pt(6.8)))
+    wide = canvas.text((content.left, y), words("papers.cover-kicker"), kicker(pack.type_pt(6.8)))
     group, style = clean(recipient.group), body(pack.type_pt(7), PENCIL)
     room = content.width - taken - wide - 10 * k
     canvas.text((content.left + wide + 5 * k, y), canvas.fit(group, style, room), style)
@@ -89,10 +95,10 @@ def _words(
         room,
     )
     y = name.draw(canvas, content.left, y) + 1.5 * k
-    title, room = clean(pack.text.title) or "Untitled", Rect(content.left, y, content.width, 16 * k)
+    room = Rect(content.left, y, content.width, 16 * k)
     words = headline(
         canvas,
-        title,
+        pack.title,
         HeadlineStyle(style=display(18 * k, PENCIL), smallest_pt=9 * k, most_lines=2),
         room,
     )
@@ -126,25 +132,18 @@ def _breakable(text: str) -> str:
     return " ".join(parts)
 
 
-def _grid(pack: PackContent) -> str:
-    """The two pages to draw by eye from, where there is a grid."""
-    first = pack.plan.first_grid_page
-    return f", the grid (pages {first}–{first + 1})" if pack.spec.grid else ""
-
-
 def _texts(pack: PackContent) -> tuple[str, str]:
-    plan, sheets = pack.plan, sheets_in_words(pack)
+    words, plan = pack.words, pack.plan
+    sheets, pages = sheets_in_words(pack), sheet_pages(pack)
+    parts = [words("papers.map", page=1)] if plan.map_pages else []
+    parts.append(words("papers.guide", pages=pages_in_words(words, plan.guide_pages)))
+    if pack.spec.grid:
+        first = plan.first_grid_page
+        parts.append(words("papers.grid", pages=pages_in_words(words, (first, first + 1))))
     if plan.seams:
-        sheets += f", **{all_labels(pack)}**"
-    first, last = plan.guide_pages[0], plan.guide_pages[-1]
-    contents = (
-        f"**In this pack:** {'the assembly map (page 1), ' if plan.map_pages else ''}the guide "
-        f"({f'page {first}' if first == last else f'pages {first}–{last}'}){_grid(pack)} and "
-        f"{sheets} ({sheet_pages(pack)})."
-    )
-    which = f"sheet **{plan.sheet_to_test.label}**" if plan.seams else "the sheet"
-    before = (
-        f"**Before you cut:** read the guide, measure {which} as it says, and tell your tutor if "
-        "it is not right. Children never use knives unsupervised."
-    )
-    return contents, before
+        parts.append(words("papers.labelled", sheets=sheets, labels=all_labels(pack), pages=pages))
+        first_of_all = words("papers.first", label=plan.sheet_to_test.label)
+    else:
+        parts.append(words("papers.alone", sheets=sheets, pages=pages))
+        first_of_all = words("papers.first-alone")
+    return words("papers.contents", parts=words.listed(parts)), first_of_all

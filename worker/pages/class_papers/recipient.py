@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from worker.pages.lengths import label_range
 from worker.pages.pack_content import PackContent
+from worker.words.catalogue import Words
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -29,8 +31,7 @@ class Recipient:
 
 def sheets_in_words(pack: PackContent) -> str:
     """`6 sheets`."""
-    count = pack.plan.sheet_count
-    return f"{count} sheet" if count == 1 else f"{count} sheets"
+    return pack.words("papers.sheets", count=pack.plan.sheet_count)
 
 
 def all_labels(pack: PackContent) -> str:
@@ -41,5 +42,12 @@ def all_labels(pack: PackContent) -> str:
 
 def sheet_pages(pack: PackContent) -> str:
     """`pages 4–9`."""
-    first = pack.plan.first_sheet_page
-    return f"page {first}" if pack.pages == first else f"pages {first}–{pack.pages}"
+    return pages_in_words(pack.words, (pack.plan.first_sheet_page, pack.pages))
+
+
+def pages_in_words(words: Words, pages: Sequence[int]) -> str:
+    """The pages from the first to the last: `page 1`, `pages 2–3`."""
+    first, last = pages[0], pages[-1]
+    if first == last:
+        return words("papers.page", page=first)
+    return words("papers.pages", first=first, last=last)

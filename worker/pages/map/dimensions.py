@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from worker.pages.lengths import measures_for
 from worker.pages.map.placement import MapPlacement
 from worker.pages.sheet.marks import arrow_head
 from worker.pdf.canvas import LineStyle, PdfCanvas, Point
@@ -13,7 +12,7 @@ from worker.units import pt_to_mm
 def draw_check_lengths(canvas: PdfCanvas, placement: MapPlacement) -> None:
     """Width above and height at the left with their figures; of diagonals the table tells."""
     pack, picture, support = placement.pack, placement.picture, placement.support
-    say, size = measures_for(pack.spec.sheet.format), pack.type_pt(7.4)
+    say, size = pack.say, pack.type_pt(7.4)
     width, height = pack.plan.picture.width_mm, pack.plan.picture.height_mm
     away = 4.2 * pack.scale
     y, x = support.top - away, support.left - away
@@ -57,12 +56,13 @@ def draw_way_up(canvas: PdfCanvas, placement: MapPlacement) -> None:
         (x, top + 9 * pack.scale), (x, top + 1.5), LineStyle(ink=SANGUINE, width_mm=FIRM_MM)
     )
     arrow_head(canvas, (x, top), "up", 2.4 * pack.scale)
-    canvas.text((x, top + 12 * pack.scale), "top", body(size), align="centre")
-    words = f"drawn 1 : {1 / placement.scale:.1f}"
-    if pack.spec.print.mirror:
-        words += " · mirrored, as it is printed"
+    canvas.text((x, top + 12 * pack.scale), pack.words("sheet.top"), body(size), align="centre")
+    drawn = pack.words(
+        "map.drawn-mirrored" if pack.spec.print.mirror else "map.drawn",
+        scale=pack.words.number(1 / placement.scale, 1),
+    )
     canvas.text(
-        (support.right, support.bottom + 3.6 * pack.scale), words, body(size, PENCIL), align="right"
+        (support.right, support.bottom + 3.6 * pack.scale), drawn, body(size, PENCIL), align="right"
     )
     if placement.border_mm > 0:
         _border_mark(canvas, placement)

@@ -47,7 +47,7 @@ def draw_map(canvas: PdfCanvas, pack: PackContent, faint: Image.Image | None) ->
     """Draw the map page; `faint` is None where lines alone are drawn."""
     content = content_of(pack)
     below_header = draw_header(canvas, pack, content)
-    above_tables = content.bottom - tables_height(pack)
+    above_tables = content.bottom - tables_height(pack, content.width)
     above_key = above_tables - key_height(pack)
     room = Rect(content.left, below_header, content.width, above_key - below_header)
     placement = place_map(pack, room)

@@ -356,6 +356,9 @@ class PlanSchema(Record):
     warnings = TupleOf(fields.Nested(WarningSchema), required=True)
     suggestions = TupleOf(fields.Nested(SuggestionSchema), required=True)
     grid = fields.Nested(PlanGridSchema, required=True)
+    language = fields.String(
+        required=True, metadata={"description": "Of what is printed: a tag such as `it`."}
+    )
 
     @validates_schema(skip_on_field_errors=True)
     def pieces_are_counted(self, data: dict[str, Any], **_: Any) -> None:

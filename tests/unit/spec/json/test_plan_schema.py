@@ -131,6 +131,7 @@ def two_sheets() -> Plan:
         grid=PlanGrid(
             square_mm=50.0, columns=12, rows=8, enlargement=3.2, suggested_mm=(50.0, 100.0)
         ),
+        language="en",
     )
 
 
@@ -198,7 +199,7 @@ def test_the_keys_are_those_of_the_contract(two_sheets: Plan) -> None:
     }  # fmt: skip
     contract |= {"suggestions"}
     ours = {"sheet", "rotate_deg", "run_through", "passes", "protected_mm", "grid", "framing"}
-    ours |= {"sheet_to_test", "on_wall"}
+    ours |= {"sheet_to_test", "on_wall", "language"}
     assert contract | ours == set(document)
     assert document["pieces"][0]["sheet_rect_mm"] == {
         "left": 12, "top": 20, "width": 190, "height": 200,

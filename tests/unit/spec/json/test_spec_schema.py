@@ -33,7 +33,7 @@ EXAMPLE = json.loads("""
   "print":   {"resolution_ppi": 200, "mirror": false, "black_only": true,
               "across_correction": 1.0, "down_correction": 1.0, "printer": "Studio laser"},
   "grid":    {"square_mm": 50, "diagonals": true, "line_mm": 0.25},
-  "language": "en"
+  "language": "it"
 }
 """)
 

@@ -43,6 +43,7 @@ def test_only_what_was_said_is_in_the_spec() -> None:
         (["--crop", "0,10%,1,0.8"], "crop", {"left": 0, "top": 0.1, "width": 1, "height": 0.8}),
         (["--focus", "50%,0.25"], "crop", {"focus": [0.5, 0.25]}),
         (["--rotate", "-2.5"], "rotate_deg", -2.5),
+        (["--language", "it-CH"], "language", "it"),
         (["--lift", "60%"], "tone", {"lift": 0.6}),
         (["--style", "colour", "--lighten", "30%"], "tone", {"style": "colour", "lighten": 0.3}),
         (["--full-strength"], "tone", {"full_strength": True}),
