@@ -1,19 +1,17 @@
-"""The guide: two pages, for this pack."""
+"""What the guide says about printing."""
 
 from collections.abc import Callable
 from dataclasses import replace
 
-from worker.pages.guide.contents import first_page, second_page
+from worker.pages.guide.print import printing
 from worker.pages.pack_content import PackContent
-from worker.pdf.typeset import lines, words
 from worker.spec.spec import Area, Print, Seams, Sheet, Spec, Support
 
 SIX = Spec(support=Support(width_mm=600, height_mm=400))
 
 
-def said(pack: Callable[..., PackContent]) -> str:
-    sections = (*first_page(pack), *second_page(pack))
-    text = "\n".join(step.text for section in sections for step in section.steps)
+def said(pack: PackContent) -> str:
+    text = "\n".join(step.text for step in printing(pack).steps)
     return text.replace("**", "").replace("\u00a0", " ")
 
 
@@ -65,19 +63,7 @@ def test_a_sheet_too_short_to_tell_names_what_to_measure_instead(
 
 def test_what_to_do_about_a_printer_that_clips(pack: Callable[..., PackContent]) -> None:
     text = said(pack(SIX))
-    assert "the sheet is not lost" in text
-    assert text.index("the sheet is not lost") < text.index("Enter those margins")
-
-
-def test_bold_phrases_keep_their_punctuation() -> None:
-    found = words("Load **A4** paper, (**grey**) or **two words**.")
-    assert [word.text for word in found if word.clings] == ["grey", ")", "."]
-
-
-def test_lines_fit_their_measure() -> None:
-    text = "a few **bold words** and others " * 12
-    for line in lines(text, 9, 60):
-        assert sum(len(word.text) + 1 for word in line) < 60
+    assert text.index("lay the rule from tick to tick") < text.index("enter the margins that it")
 
 
 def test_what_the_plan_warns_of_stands_where_one_prints(pack: Callable[..., PackContent]) -> None:
