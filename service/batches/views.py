@@ -57,7 +57,7 @@ def list_batches(query: dict[str, Any], class_id: str) -> Response:
     """List a class's batches, the newest first."""
     page = _BATCHES.page(query)
     found = get_context().ledger.batches.of_class(class_id, owner_id(), page)
-    return _BATCHES.respond(found, page, lambda rows: {"items": [*map(batch_document, rows)]})
+    return _BATCHES.respond_items(found, page, batch_document)
 
 
 @blueprint.post("/classes/<class_id:class_id>/batches/estimate")

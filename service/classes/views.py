@@ -32,7 +32,7 @@ def list_classes(query: dict[str, Any]) -> Response:
     """Show the classes of the tutor who asks, the oldest first."""
     page = _CLASSES.page(query)
     found = get_context().ledger.classes.of_tutor(owner_id(), page)
-    return _CLASSES.respond(found, page, lambda rows: {"items": [*map(class_document, rows)]})
+    return _CLASSES.respond_items(found, page, class_document)
 
 
 @blueprint.post("")

@@ -66,6 +66,19 @@ class PagedList(Generic[_Row]):
         after = None if cursor is None else self._read(cursor)
         return Page(limit=query["limit"] or self.usual, after=after)
 
+    def respond_items(
+        self, rows: Sequence[_Row], page: Page, item: Callable[[_Row], dict[str, Any]], **more: Any
+    ) -> Response:
+        """A page of the list as a response whose body is `items` and `more`.
+
+        Args:
+            rows: The page's rows, and one more where others follow.
+            page: The page.
+            item: Makes the document of a row.
+            more: What the body says besides.
+        """
+        return self.respond(rows, page, lambda shown: {"items": [*map(item, shown)], **more})
+
     def respond(
         self,
         rows: Sequence[_Row],

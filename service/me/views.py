@@ -54,7 +54,7 @@ def list_my_packs(query: dict[str, Any]) -> Response:
     """List one's packs, the newest first: another device finds them again."""
     page = _PACKS.page(query)
     found = get_context().ledger.holdings.packs_of(owner_id(), page)
-    return _PACKS.respond(found, page, lambda rows: {"items": [*map(pack_in_short, rows)]})
+    return _PACKS.respond_items(found, page, pack_in_short)
 
 
 @blueprint.get("/export")
