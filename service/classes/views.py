@@ -10,9 +10,9 @@ from flask import Response, request
 from service.access.settled_spec import start_from
 from service.classes.documents import class_document
 from service.classes.schemas import ClassChangeSchema, ClassesSchema, ClassSchema, NewClassSchema
+from service.http.answers.json_responses import json_response
 from service.http.documented import LIST_HEADERS
 from service.http.errors import NotAllowed
-from service.http.json_responses import json_response
 from service.http.paging import ListQuerySchema, PagedList
 from service.http.resources import Resources
 from service.http.schemas import KeySchema

@@ -18,7 +18,7 @@ from urllib.parse import urlencode
 from flask import Response, request
 from marshmallow import fields
 
-from service.http.json_responses import json_response
+from service.http.answers.json_responses import json_response
 from service.http.resources import request_invalid
 from service.http.schemas import StrictSchema
 from worker.spec.json.fields import between

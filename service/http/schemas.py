@@ -13,7 +13,7 @@ from marshmallow import (
     validate,
 )
 
-from service.http.problems import CODES
+from service.http.answers.problems import CODES
 from worker.spec.json.fields import Line
 
 REFERENCE_ID = r"ref_[A-Za-z0-9_-]{16,60}"

@@ -9,8 +9,8 @@ from flask import Response, g
 from service.access import sign_in
 from service.access.class_limits import keep_days, own_class
 from service.classes.documents import class_document
+from service.http.answers.json_responses import json_response
 from service.http.documented import ATTACHMENT_HEADERS, BINARY, LIST_HEADERS
-from service.http.json_responses import json_response
 from service.http.paging import ListQuerySchema, PagedList
 from service.http.resources import Resources
 from service.me.export import export_of

@@ -6,9 +6,9 @@ from typing import Any
 
 from flask import Response
 
-from service.http.access_log import add_access_facts
+from service.http.answers.json_responses import json_response
 from service.http.documented import LIST_HEADERS
-from service.http.json_responses import json_response
+from service.http.logs.access_log import add_access_facts
 from service.http.paging import ListQuerySchema, PagedList
 from service.http.resources import Resources
 from service.people.documents import key_document

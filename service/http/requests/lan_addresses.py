@@ -10,7 +10,7 @@ import ipaddress
 import socket
 from urllib.parse import quote
 
-from service.http.host_guard import is_loopback
+from service.http.requests.host_guard import is_loopback
 from worker.store.ledger import shown_code
 
 #: An address reserved for documentation (RFC 5737). Nothing is sent to it; the system only
