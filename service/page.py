@@ -26,6 +26,9 @@ from worker.settings import Settings
 
 FRONT = "index.html"
 WORKER = "sw.js"
+#: Where the page's texts are: a folder for each language.
+WORDS = "words"
+LANGUAGES = f"/{WORDS}/languages.json"
 #: Media types by file extension; files of other types are not served.
 TYPES = {
     ".html": "text/html; charset=utf-8",
@@ -93,6 +96,7 @@ class Page:
         self._lock = Lock()
         self._kept: dict[str, PageFile] = {}
         self.names = frozenset(_names(folder))
+        self.languages = _languages(self.names)
         if FRONT not in self.names:
             message = f"RICALCO_PAGE_DIR is {folder}, and there is no {FRONT} in it."
             raise SettingInvalid(message, field="RICALCO_PAGE_DIR")
@@ -132,6 +136,12 @@ def _names(folder: Path) -> list[str]:
     return names
 
 
+def _languages(names: frozenset[str]) -> list[str]:
+    """Tags of the languages that there are texts in: the names of their folders."""
+    texts = (name.split("/") for name in names if name.startswith(f"{WORDS}/"))
+    return sorted({parts[1] for parts in texts if len(parts) > 2})  # noqa: PLR2004 - folder, language, file.
+
+
 def _read(path: Path, found: os.stat_result) -> PageFile:
     content = path.read_bytes()
     packed = None if path.suffix in _DENSE else gzip.compress(content, 9, mtime=0)
@@ -161,10 +171,15 @@ def serve_page(app: Flask, settings: Settings) -> Page | None:
     def show_list() -> Response:
         """The files that the page caches for use without a network."""
         files = [f"/{name}" for name in sorted(page.names - {FRONT, WORKER})]
-        return jsonify(files=files)
+        return jsonify(files=[*files, LANGUAGES])
+
+    def show_languages() -> Response:
+        """The languages that the page can be shown in."""
+        return jsonify(page.languages)
 
     app.add_url_rule("/", endpoint="page", view_func=show)
     app.add_url_rule("/files.json", endpoint="page_list", view_func=show_list)
+    app.add_url_rule(LANGUAGES, endpoint="page_languages", view_func=show_languages)
     app.add_url_rule("/<page_file:name>", endpoint="page_file", view_func=show)
     return page
 

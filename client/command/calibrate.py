@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from client.command.job.language_option import LANGUAGE_OPTION
 from client.command.job.option_values import parse_margins
 from client.command.job.outputs import check_output
 from client.command.job.printer_options import options_as_text
@@ -47,18 +48,20 @@ def calibrate() -> None:
     show_default=True,
     help="Where to.",
 )
+@LANGUAGE_OPTION
 @click.option("--force", is_flag=True, help="Replace a file of another kind.")
-def page(*, sheet: str, out: Path, force: bool) -> None:
+def page(*, sheet: str, out: Path, language: str | None, force: bool) -> None:
     """Write the test page of a sheet as PDF.
 
     Print it at actual size (100 %), let it dry, and measure as it says.
     """
     from worker.pages.calibration.page import write_test_page
     from worker.spec.formats import sheet_format
+    from worker.words.languages import DEFAULT
 
     check_output(out, "PDF", force=force)
     with atomic_file(out) as file:
-        write_test_page(Path(file.name), sheet_format(sheet))
+        write_test_page(Path(file.name), sheet_format(sheet), language or DEFAULT)
     click.echo(f"Written: {out}")
     click.echo("Print it at actual size (100 %), measure both bars with a steel rule, then run:")
     click.echo(

@@ -48,6 +48,7 @@ class Ricalco:
         timeout: Timeout = TIMEOUT_S,
         *,
         key: str | None = None,
+        language: str | None = None,
     ) -> None:
         """Talk to the service at `base_url`.
 
@@ -56,11 +57,13 @@ class Ricalco:
             session: A requests session with proxies, certificates or headers.
             timeout: Seconds to connect, and seconds to wait for a byte.
             key: Access key, if the service has a tutor.
+            language: Of what is printed, as `it`, where neither the spec nor the class says
+                another.
 
         Raises:
             ServiceUnreachable: When `base_url` is no http address.
         """
-        self._transport = Transport(base_url, session, timeout, access_key=key)
+        self._transport = Transport(base_url, session, timeout, access_key=key, language=language)
         self.references = References(self._transport)
         self.previews = Previews(self._transport)
         self.packs = Packs(self._transport)

@@ -63,13 +63,14 @@ class Call:
 class Transport:
     """Sends calls to one service; `sleep` is replaced in tests."""
 
-    def __init__(
+    def __init__(  # noqa: PLR0913 - where, how and as whom, each by name.
         self,
         base_url: str,
         session: requests.Session | None,
         timeout: Timeout,
         *,
         access_key: str | None = None,
+        language: str | None = None,
         sleep: Callable[[float], None] = time.sleep,
     ) -> None:
         parts = urlsplit(base_url)
@@ -81,6 +82,7 @@ class Transport:
         self._session = session or requests.Session()
         self._timeout = timeout
         self._access_key = access_key
+        self._language = language
 
     def send(self, call: Call) -> requests.Response:
         """The answer to a call, with a status below 300.
@@ -141,8 +143,12 @@ class Transport:
             return error
 
     def _identity(self) -> dict[str, str]:
-        """The access key as a bearer token (RFC 6750)."""
-        return {"Authorization": f"Bearer {self._access_key}"} if self._access_key else {}
+        """The access key as a bearer token (RFC 6750), and the language of what is printed."""
+        given = {
+            "Authorization": f"Bearer {self._access_key}" if self._access_key else None,
+            "Accept-Language": self._language,
+        }
+        return {name: value for name, value in given.items() if value is not None}
 
     def _accepted(self, answer: requests.Response | requests.RequestException) -> requests.Response:
         if isinstance(answer, requests.RequestException):

@@ -12,6 +12,7 @@ from typing import Any
 from flask import g
 
 from service.access.settled_spec import check_fixed, start_from
+from service.http.language import asked_language
 from service.runtime.context import get_context, person
 from worker.errors import ClassClosed, LimitReached
 from worker.spec.json import dump_spec
@@ -34,6 +35,8 @@ def own_class() -> ClassRow | None:
 def with_class_defaults(body: Any) -> Any:
     """A request's body; what its spec leaves out comes from the class's defaults.
 
+    The language comes from there too, and where a class sets none from `Accept-Language`.
+
     Args:
         body: What was sent as JSON, not validated yet. Without a spec that is an object it is
             given back as it is: the schema says what is wrong with it.
@@ -41,9 +44,15 @@ def with_class_defaults(body: Any) -> Any:
     if not isinstance(body, dict) or not isinstance(body.get("spec"), dict):
         return body
     class_ = own_class()
-    if class_ is None:
-        return body
-    return {**body, "spec": start_from(class_.settings.defaults, body["spec"])}
+    defaults = {} if class_ is None else class_.settings.defaults
+    return {**body, "spec": start_from({"language": asked_language(), **defaults}, body["spec"])}
+
+
+def language_of_print() -> str:
+    """In which language things are printed for the person who asks, unless they say another."""
+    class_ = own_class()
+    defaults = {} if class_ is None else class_.settings.defaults
+    return str(defaults.get("language") or asked_language())
 
 
 def check_spec(spec: Spec) -> None:

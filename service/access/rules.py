@@ -38,6 +38,7 @@ _PEOPLE: Final = frozenset[Role]({"tutor", "student", "local"})
 RULES: Final[dict[str, frozenset[Role]]] = {
     "page": ANYONE,
     "page_file": ANYONE,
+    "page_languages": ANYONE,
     "page_list": ANYONE,
     "page_embed": ANYONE,
     "page_embed_script": ANYONE,

@@ -60,8 +60,9 @@ def check_fixed(spec: Json, defaults: Json, may_change: tuple[str, ...] | None) 
     if may_change is None:
         return
     support = {name: spec["support"][name] for name in ("width_mm", "height_mm")}
-    # Where the class sets no support, the student's own is not compared.
-    settled = dump_spec(load_spec(start_from({"support": support}, defaults)))
+    # Where the class sets no support or language, the student's own is not compared.
+    own = {"support": support, "language": spec["language"]}
+    settled = dump_spec(load_spec(start_from(own, defaults)))
     wanted = dict(_leaves(settled))
     for path, value in _leaves(spec):
         free = any(path == one or path.startswith(f"{one}.") for one in may_change)

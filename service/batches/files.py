@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import ExitStack, suppress
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -29,6 +30,7 @@ from worker.pages.class_papers.recipient import Recipient
 from worker.pages.stroke_file import NAME as STROKES
 from worker.spec.json import load_plan, load_spec
 from worker.store.ledger import FINAL_STATES, Batch, BatchItem
+from worker.words.catalogue import words_for
 
 
 def send_archive(batch: Batch, group: str) -> Response:
@@ -158,7 +160,7 @@ def _existing(
     """
     for place, item in enumerate(items, 1):
         recipient = Recipient(
-            name=item.student_name or "Tutor",
+            name=item.student_name or "",
             group=group,
             place=place,
             of=len(items),
@@ -181,9 +183,11 @@ def _handed(
             checks.enter_context(context.storage.file(f"references/{row.reference_id}/master.zip"))
     except NotFound:
         return None
+    spec = load_spec(row.spec)
+    name = recipient.name or words_for(spec.language)("papers.tutor")
     return StudentPack(
-        recipient=recipient,
-        spec=load_spec(row.spec),
+        recipient=replace(recipient, name=name),
+        spec=spec,
         plan=load_plan(row.plan),
         title=row.title,
         number=row.number or "",

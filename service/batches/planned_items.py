@@ -17,6 +17,7 @@ from service.batches.item_table import ItemRequest, read_item_requests
 from service.batches.schemas import MAX_ITEMS, BatchItemRequestSchema
 from service.classes.roster import clean_name
 from service.classes.spreadsheet import fold
+from service.http.language import asked_language
 from service.http.resources import request_invalid
 from service.packs.planner import plan_for
 from service.runtime.context import get_context, owner_id
@@ -30,7 +31,7 @@ _ITEMS = BatchItemRequestSchema()
 _MM2_PER_M2 = 1e6
 #: Parts of the spec of a student's own pack that a batch takes over. Sheets and printer are
 #: the tutor's choice, who prints.
-_ASKED = ("support", "crop", "rotate_deg", "tone", "seams", "grid")
+_ASKED = ("support", "crop", "rotate_deg", "tone", "seams", "grid", "language")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -216,7 +217,8 @@ class _ItemPlanner:
     def _planned(
         self, reference_id: str, request: ItemRequest, asked: PackRow | None
     ) -> tuple[Spec, Plan]:
-        shared = start_from(self.group.settings.defaults, self.body["spec"])
+        defaults = {"language": asked_language(), **self.group.settings.defaults}
+        shared = start_from(defaults, self.body["spec"])
         if asked:
             shared = start_from(shared, _taken_over(asked.spec, request.spec))
         whole = start_from(shared, request.spec)

@@ -26,7 +26,7 @@ class SpecParser(StrictParser):
         req: flask.Request,  # noqa: ARG002
         location: str,
     ) -> Any:
-        """The body with the class's defaults in it; other parts of the request as they are."""
+        """The body with defaults and language in it; other parts of the request as they are."""
         return with_class_defaults(location_data) if location == "json" else location_data
 
 

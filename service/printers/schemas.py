@@ -11,6 +11,7 @@ from worker.layout.printer_readings import Verdict
 from worker.spec.formats import SHEET_FORMATS
 from worker.spec.json.fields import Line, Number, between, choice
 from worker.spec.json.spec_schema import MAX_MARGIN_MM, MAX_PRINTER_NAME
+from worker.words.languages import LANGUAGES
 
 CLASS_ID = r"^cls_[A-Za-z0-9_-]{16,60}$"
 #: Readings outside are refused: shorter than a ruler shows, or longer than any sheet. A reading
@@ -59,9 +60,15 @@ class PrinterMarginsSchema(StrictSchema):
 
 
 class PageQuerySchema(StrictSchema):
-    """The sheet format of the test page."""
+    """The sheet format of the test page, and its language."""
 
     format = _format_field(load_default="iso_a4_210x297mm")
+    language = fields.String(
+        load_default=None,
+        allow_none=False,
+        validate=choice(*LANGUAGES),
+        metadata={"description": "By default the class's, else that of `Accept-Language`."},
+    )
 
 
 class ReadingsRequestSchema(StrictSchema):

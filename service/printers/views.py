@@ -7,7 +7,7 @@ from typing import Any
 
 from flask import Response, request
 
-from service.access.class_limits import check_open
+from service.access.class_limits import check_open, language_of_print
 from service.http.answers.downloads import files
 from service.http.answers.json_responses import json_response
 from service.http.documented import LIST_HEADERS
@@ -42,7 +42,7 @@ from worker.errors import (
     ReadingImplausible,
 )
 from worker.layout.printer_readings import usable_correction
-from worker.pages.calibration.page import write_test_page
+from worker.pages.calibration.page import test_page_title, write_test_page
 from worker.spec.formats import sheet_format
 from worker.store.ledger import PrinterRow
 
@@ -59,22 +59,22 @@ test_page = Resources(
 MOST_PRINTERS = 50
 _PRINTERS = PagedList[PrinterRow](name="printers", place=lambda row: (row.created_at, row.id))
 #: A part of the entity tag; raised when test pages are drawn in another way than before.
-_DRAWN_AS = "1"
+_DRAWN_AS = "2"
 
 
 @test_page.get("")
 @test_page.arguments(PageQuerySchema, location="query")
 @test_page.sends_file("application/pdf")
-def get_test_page(query: dict[str, str]) -> Response:
+def get_test_page(query: dict[str, Any]) -> Response:
     """The test page of a sheet format; print at actual size, and measure."""
-    sheet = sheet_format(query["format"])
-    tag = files.etag("test-page", sheet.name, _DRAWN_AS)
+    sheet, language = sheet_format(query["format"]), query["language"] or language_of_print()
+    tag = files.etag("test-page", sheet.name, language, _DRAWN_AS)
     if files.fresh_in_cache(tag):
         return files.not_modified(tag)
     with get_context().drawing_limit.slot(), ExitStack() as resources:
         path = resources.enter_context(get_context().storage.workspace()) / "test-page.pdf"
-        write_test_page(path, sheet)
-        name = f"test page {sheet.title}.pdf"
+        write_test_page(path, sheet, language)
+        name = f"{test_page_title(sheet, language)}.pdf"
         return files.send(
             path, resources.pop_all(), name=name, tag=tag, digests=get_context().digests
         )

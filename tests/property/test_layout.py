@@ -19,7 +19,7 @@ from worker.layout.seams.cost_map import TAPE_ALONG_MM
 from worker.layout.suggestions import changed
 from worker.spec.formats import SHEET_FORMATS
 from worker.spec.json import dump_plan, load_plan
-from worker.spec.plan import Plan, Rect
+from worker.spec.plan import REGISTER_MARK_MM, Plan, Rect
 from worker.spec.spec import Area, Margins, Print, Seams, Sheet, Spec, Support
 from worker.spec.study import DetailLevel, ReferenceStudy
 
@@ -275,7 +275,27 @@ def seam_lines_add_up_and_stacks_hold_every_sheet_once(_: Spec, plan: Plan) -> N
     assert plan.seam_line_chosen_mm is not None
     assert abs(total - plan.seam_line_chosen_mm) < 1e-6 * max(total, 1.0)
     stacked = sorted(label for stack in plan.trim_stacks for label in stack.labels)
-    assert stacked == sorted(piece.label for piece in plan.pieces)
+    # One sheet alone is cut by itself.
+    assert stacked == sorted(piece.label for piece in plan.pieces if plan.seams)
+
+
+@promise
+def register_marks_lie_on_their_seam_and_on_nothing_else(_: Spec, plan: Plan) -> None:
+    """Whole between its ends, and off tape and protected areas; never two at one place."""
+    along_mm, across_mm = REGISTER_MARK_MM
+    barred = [*(spot.rect_mm for spot in plan.tape_spots), *plan.protected_mm]
+    for seam in plan.seams:
+        axis = 1 if seam.standing else 0
+        size = (across_mm, along_mm) if seam.standing else (along_mm, across_mm)
+        assert len(seam.register_marks_mm) <= 3
+        for mark in seam.register_marks_mm:
+            assert mark[1 - axis] == seam.from_mm[1 - axis]
+            assert mark[axis] - along_mm / 2 >= seam.from_mm[axis]
+            assert mark[axis] + along_mm / 2 <= seam.to_mm[axis]
+            box = Rect(mark[0] - size[0] / 2, mark[1] - size[1] / 2, *size)
+            assert not any(overlap(box, rect) > 0.0 for rect in barred)
+        places = [mark[axis] for mark in seam.register_marks_mm]
+        assert all(other - one >= along_mm for one, other in pairwise(places))
 
 
 @promise

@@ -150,9 +150,11 @@ def _parts(student_packs: Iterable[StudentPack], folder: Path, *, covers: bool) 
             beside = partial(_beside, each.pack_pdf)
             yield Part(path=partial(beside, page), name=name, pages=[PageName(label=name)])
             if covers:
-                shown = PageName(label=f"{name}, cover", bookmark="Cover")
+                words = each.content.words
+                label = words("papers.cover-of", name=name)
+                shown = PageName(label=label, bookmark=words("papers.cover"))
                 yield Part(path=partial(beside, cover), pages=[shown])
-            yield Part(path=each.pack_pdf, pages=_page_names(name, each.plan))
+            yield Part(path=each.pack_pdf, pages=_page_names(name, each.content))
 
 
 @contextmanager
@@ -166,6 +168,7 @@ def _beside(pack_pdf: OpenFile, path: Path) -> Iterator[Path]:
         yield path
 
 
-def _page_names(name: str, plan: Plan) -> list[PageName]:
+def _page_names(name: str, pack: PackContent) -> list[PageName]:
     """A pack's page names with the student's name before each, so that no two are alike."""
-    return [replace(page, label=f"{name}, {page.label}") for page in page_names(plan)]
+    names = page_names(pack.plan, pack.words)
+    return [replace(page, label=f"{name}, {page.label}") for page in names]

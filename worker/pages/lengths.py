@@ -53,6 +53,17 @@ class Measures:
             return f"{width} × {height}"
         return f"{width} × {height} ({self._inch(width_mm)} × {self._inches(height_mm)})"
 
+    def figures(self, width_mm: float, height_mm: float) -> str:
+        """Width and height in millimetres, without their unit."""
+        width, height = (self.words.number(side, 2, least=0) for side in (width_mm, height_mm))
+        return f"{width} × {height}"
+
+    def inches_of(self, width_mm: float, height_mm: float) -> str:
+        """Width and height in inches, to a hundredth."""
+        width, height = width_mm / MM_PER_INCH, height_mm / MM_PER_INCH
+        written = self.words.measure(height, "in", 2, least=2)
+        return f"{self.words.number(width, 2)} × {written}"
+
     def about(self, length_mm: float) -> str:
         """A length that need not be measured."""
         if self.inches:

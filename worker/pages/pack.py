@@ -19,6 +19,7 @@ from worker.pdf.writer import PdfWriter
 from worker.spec.plan import Plan, Rect
 from worker.spec.spec import Spec
 from worker.units import mm_to_pt
+from worker.words.catalogue import Words
 
 __all__ = [
     "Aids",
@@ -58,7 +59,7 @@ def write_pack(  # noqa: PLR0913 - one call takes every part of a pack by name.
         OSError: The file cannot be written.
     """
     pack = PackContent(spec=spec, plan=plan, text=text, aids=aids or Aids())
-    names = page_names(plan)
+    names = page_names(plan, pack.words)
     with PdfWriter(path, plan.sheet, title=_document_title(text), names=names) as pdf:
         canvas = PdfCanvas(pdf, grey=spec.print.black_only)
         if plan.map_pages:
@@ -115,11 +116,18 @@ def write_sheet(  # noqa: PLR0913 - as above.
         pdf.save()
 
 
-def page_names(plan: Plan) -> tuple[PageName, ...]:
+def page_names(plan: Plan, words: Words) -> tuple[PageName, ...]:
     """The names of a pack's pages, in page order."""
-    map_page = [PageName(label="Map", bookmark="Map")] if plan.map_pages else []
-    guide = [PageName(label="Guide 1", bookmark="Guide"), PageName(label="Guide 2")]
-    grid = [PageName(label="Grid 1", bookmark="Grid"), PageName(label="Grid 2")]
+    map_name, guide_name, grid_name = words("pack.map"), words("pack.guide"), words("pack.grid")
+    map_page = [PageName(label=map_name, bookmark=map_name)] if plan.map_pages else []
+    guide = [
+        PageName(label=words("pack.guide-page", page=1), bookmark=guide_name),
+        PageName(label=words("pack.guide-page", page=2)),
+    ]
+    grid = [
+        PageName(label=words("pack.grid-page", page=1), bookmark=grid_name),
+        PageName(label=words("pack.grid-page", page=2)),
+    ]
     if plan.first_sheet_page == plan.first_grid_page:
         grid = []
     before = [*map_page, *guide[: len(plan.guide_pages)], *grid]

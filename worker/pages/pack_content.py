@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Literal
 
 from worker.layout.page_area import FOOT_SLUG_MM, HEAD_SLUG_MM
 from worker.pages.lengths import Measures, measures_for
 from worker.pdf.palette import SMALLEST_PT
 from worker.pdf.stroke_paths import LineWork
-from worker.spec.plan import EDGES, Edge, Piece, Plan, Rect
+from worker.pdf.text import clean
+from worker.spec.plan import EDGES, Edge, Piece, Plan, Rect, Seam
 from worker.spec.spec import Spec
 from worker.words.catalogue import Words, words_for
 
@@ -82,6 +84,11 @@ class PackContent:
         return words_for(self.spec.language)
 
     @property
+    def title(self) -> str:
+        """The pack's title as it is printed large."""
+        return clean(self.text.title) or self.words("pack.untitled")
+
+    @property
     def say(self) -> Measures:
         """How the pack writes lengths."""
         return measures_for(self.spec.sheet.format, self.spec.language)
@@ -90,6 +97,15 @@ class PackContent:
     def pages(self) -> int:
         """How many pages the whole pack has."""
         return self.plan.page_count
+
+    @cached_property
+    def seams_of(self) -> dict[str, tuple[Seam, ...]]:
+        """The seams that each sheet takes part in, by its label."""
+        found: dict[str, tuple[Seam, ...]] = {}
+        for seam in self.plan.seams:
+            for label in seam.between:
+                found[label] = (*found.get(label, ()), seam)
+        return found
 
     @property
     def stacked(self) -> bool:
@@ -125,6 +141,16 @@ class SheetPage:
     def cut(self) -> Rect:
         """The piece on the page; its sides are the cuts."""
         return self.piece.sheet_rect_mm
+
+    @property
+    def seams(self) -> tuple[Seam, ...]:
+        """The seams that this sheet takes part in."""
+        return self.pack.seams_of.get(self.piece.label, ())
+
+    @property
+    def marked(self) -> bool:
+        """Whether register marks are on it."""
+        return any(seam.register_marks_mm for seam in self.seams)
 
     @property
     def turned(self) -> bool:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from worker.pages.pack_content import PackContent, Tones
 from worker.pdf.canvas import LineStyle, PdfCanvas
 from worker.pdf.palette import (
+    BLACK,
     GRAPHITE,
     HAIR_MM,
     PAPER,
@@ -21,6 +22,7 @@ from worker.pdf.palette import (
 )
 from worker.spec.plan import Rect
 from worker.units import pt_to_mm
+from worker.words.catalogue import Words
 
 #: A number stands light on a darker grey than this, and dark on a lighter one.
 _MIDDLE = 128
@@ -41,19 +43,20 @@ def draw_key(canvas: PdfCanvas, pack: PackContent, room: Rect) -> None:
     tones = pack.aids.tones
     if tones is None:
         return
-    k, y = pack.scale, room.top
+    k, y, words = pack.scale, room.top, pack.words
     small = body(pack.type_pt(7), PENCIL)
-    canvas.text((room.left, y + 2.2 * k), "TONES", kicker(small.size_pt, PENCIL))
-    texts = ("1 is the darkest", f"{len(tones.greys)} the paper")
-    for number, words in enumerate(texts, start=1):
-        canvas.text((room.left, y + (2.2 + 3.4 * number) * k), words, small)
-    start = room.left + max(canvas.width(words, small) for words in texts) + 3 * k
+    title = kicker(small.size_pt, PENCIL)
+    texts = (words("tones.darkest"), words("tones.paper", number=len(tones.greys)))
+    wide = canvas.text((room.left, y + 2.2 * k), words("tones.kicker"), title)
+    for number, text in enumerate(texts, start=1):
+        wide = max(wide, canvas.text((room.left, y + (2.2 + 3.4 * number) * k), text, small))
+    start = room.left + wide + 3 * k
     wide = min(_SWATCH_MM[0] * k, (room.right - start) / len(tones.greys))
     for number, (grey, share) in enumerate(zip(tones.greys, tones.shares, strict=True)):
         swatch = Rect(start + number * wide, y, wide, _SWATCH_MM[1] * k)
         _swatch(canvas, swatch, grey, str(number + 1), pack.type_pt(8))
         under = (swatch.left + wide / 2, swatch.bottom + 3 * k)
-        canvas.text(under, percent(share), body(pack.type_pt(7)), align="centre")
+        canvas.text(under, percent(words, share), body(pack.type_pt(7)), align="centre")
 
 
 def small_key_width(tones: Tones) -> float:
@@ -68,14 +71,16 @@ def draw_small_key(canvas: PdfCanvas, tones: Tones, left: float, top: float) -> 
         _swatch(canvas, swatch, grey, str(number + 1), SMALLEST_PT)
 
 
-def percent(share: float) -> str:
+def percent(words: Words, share: float) -> str:
     """A share in whole percent, or `< 1 %` where it is less than half a percent."""
-    return "< 1 %" if 0 < share < 0.005 else f"{share * 100:.0f} %"  # noqa: PLR2004 - half a percent.
+    if 0 < share < 0.005:  # noqa: PLR2004 - half a percent.
+        return f"< {words('pack.percent', number=1)}"
+    return words("pack.percent", number=words.number(share * 100))
 
 
 def _swatch(canvas: PdfCanvas, area: Rect, grey: int, says: str, size_pt: float) -> None:
     tone = grey / 255
-    rim = LineStyle(ink=GRAPHITE, width_mm=HAIR_MM)
+    rim = LineStyle(ink=BLACK, width_mm=HAIR_MM)
     canvas.rect(area, fill=Ink(tone, tone, tone), stroke=rim)
     style = strong(size_pt, PAPER if grey < _MIDDLE else GRAPHITE)
     middle = area.left + area.width / 2, area.top + area.height / 2 + pt_to_mm(size_pt) * 0.36

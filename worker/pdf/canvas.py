@@ -57,6 +57,15 @@ class PdfCanvas:
         self._stroke(stroke)
         self.pdf.line(*self._pt(*start), *self._pt(*end))
 
+    def lines(self, segments: Iterable[tuple[Point, Point]], stroke: LineStyle) -> None:
+        """Many straight lines of one style, butt ended."""
+        self._stroke(stroke)
+        path = self.pdf.beginPath()
+        for start, end in segments:
+            path.moveTo(*self._pt(*start))
+            path.lineTo(*self._pt(*end))
+        self.pdf.drawPath(path, stroke=1, fill=0)
+
     def rect(self, area: Rect, *, fill: Ink | None = None, stroke: LineStyle | None = None) -> None:
         """A rectangle; the stroke runs along its middle."""
         if stroke:

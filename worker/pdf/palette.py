@@ -36,6 +36,8 @@ class TextStyle:
 
 
 PAPER = Ink(1, 1, 1)
+#: What is measured to or cut along: a laser printer makes dots of any grey.
+BLACK = Ink(0, 0, 0)
 GRAPHITE = Ink(0.16, 0.155, 0.15)
 PENCIL = Ink(0.42, 0.41, 0.40)
 FAINT = Ink(0.74, 0.73, 0.72)
@@ -47,7 +49,8 @@ WASH = Ink(0.937, 0.843, 0.800)
 #: print).
 SMALLEST_PT = 7.0
 
-HAIR_MM = 0.12
+#: The thinnest line: the finest pen of ISO 9175-1 that every printer draws whole.
+HAIR_MM = 0.18
 FINE_MM = 0.2
 FIRM_MM = 0.4
 #: Long, gap, short, gap: the chain line of technical drawings.

@@ -9,7 +9,7 @@ from itertools import groupby
 
 from worker.pdf.canvas import LineStyle, PdfCanvas, Point
 from worker.pdf.fonts import BOLD, TEXT
-from worker.pdf.palette import GRAPHITE, SANGUINE, TextStyle
+from worker.pdf.palette import BLACK, GRAPHITE, HAIR_MM, SANGUINE, TextStyle
 from worker.pdf.text import width_pt
 from worker.spec.plan import Rect
 from worker.units import mm_to_pt, pt_to_mm
@@ -93,7 +93,7 @@ def tick_box(canvas: PdfCanvas, at: Point, unit: float, *, ticked: bool) -> None
     if ticked:
         side = unit * 0.82
         box = Rect(x + 0.1, y + unit * 0.2, side, side)
-        canvas.rect(box, stroke=LineStyle(ink=GRAPHITE, width_mm=0.16))
+        canvas.rect(box, stroke=LineStyle(ink=BLACK, width_mm=HAIR_MM))
     else:
         middle = y + unit * 0.66
         dash = LineStyle(ink=SANGUINE, width_mm=0.35)

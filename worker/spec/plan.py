@@ -42,6 +42,9 @@ def first_sheet_page(sheets: int, sheet_width_mm: float, *, gridded: bool) -> in
     return first_grid_page(sheets, sheet_width_mm) + (GRID_PAGES if gridded else 0)
 
 
+#: The box of a register mark, along its seam and across it.
+REGISTER_MARK_MM = (12.0, 4.0)
+
 Edge = Literal["top", "right", "bottom", "left"]
 EDGES: tuple[Edge, ...] = ("top", "right", "bottom", "left")
 
@@ -103,19 +106,39 @@ class Piece:
     turned_deg: Literal[0, 90]
     neighbours: dict[Edge, tuple[str, ...]]
 
+    @property
+    def flap(self) -> Edge | None:
+        """The edge of the page that is not cut: what paper is left there hinges the picture.
+
+        It is the picture's top, where the joined sheets are hinged to the board.
+        """
+        if self.picture_rect_mm.top > 0:
+            return None
+        return "right" if self.turned_deg else "top"
+
 
 @dataclass(frozen=True, kw_only=True)
 class Seam:
     """The line where two pieces meet; with a lap, the edge of the upper piece.
 
-    `line_mm` is how much line to trace a band of tape along it would cover; None where nothing
-    is printed to trace.
+    Attributes:
+        between: The labels of the left and the right, or of the upper and the lower piece.
+        from_mm, to_mm: Its ends in the picture.
+        line_mm: How much line to trace a band of tape along it would cover; None where nothing
+            is printed to trace.
+        register_marks_mm: The middles of the register marks that cross it, from its start.
     """
 
     between: tuple[str, str]
     from_mm: tuple[float, float]
     to_mm: tuple[float, float]
     line_mm: float | None
+    register_marks_mm: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def standing(self) -> bool:
+        """Whether it is upright, between a left and a right piece."""
+        return self.from_mm[0] == self.to_mm[0]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -137,7 +160,10 @@ class TapeSpot:
 
 @dataclass(frozen=True, kw_only=True)
 class TrimStack:
-    """Sheets that can be cut together; how far each cut is from that edge of the paper."""
+    """Sheets that can be cut together; how far each cut is from that edge of the paper.
+
+    The edge that keeps its paper as a flap has no cut.
+    """
 
     labels: tuple[str, ...]
     margin_mm: dict[Edge, float]
@@ -145,7 +171,16 @@ class TrimStack:
 
 @dataclass(frozen=True, kw_only=True)
 class CheckLength:
-    """A length to measure: `scope` is `joined` (the whole) or `sheet` (each page)."""
+    """A length to measure.
+
+    Attributes:
+        name: What is measured.
+        scope: `joined`: on the whole picture; `sheet`: on the sheet that is printed first.
+        start, end: From where to where.
+        length_mm: As it should be.
+        tolerance_mm: What it may be off, in mm.
+        seams: How many seams it crosses.
+    """
 
     name: str
     scope: Literal["joined", "sheet"]
@@ -153,6 +188,22 @@ class CheckLength:
     end: str
     length_mm: float
     tolerance_mm: float
+    seams: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class SheetToTest:
+    """The sheet that is printed first and measured.
+
+    Attributes:
+        label, page: Which it is.
+        tells: Whether its lengths, measured with a rule, vouch for the joined picture; if not, the
+            printer's test page does, or the first row, joined before the rest.
+    """
+
+    label: str
+    page: int
+    tells: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -302,8 +353,10 @@ class Plan:
             None where nothing is printed to trace, and for lines and flat tones of a reference
             that was not read.
         mean_coverage: Mean share of ink, 0 to 1.
+        sheet_to_test: The sheet that is printed first and measured.
         suggestions: Faces to protect, and small changes that take fewer sheets, each by itself.
         grid: The grid, and sides of squares that are suggested.
+        language: Of what is printed.
     """
 
     picture: Size
@@ -321,6 +374,7 @@ class Plan:
     tape_spots: tuple[TapeSpot, ...]
     trim_stacks: tuple[TrimStack, ...]
     check_lengths: tuple[CheckLength, ...]
+    sheet_to_test: SheetToTest
     passes: tuple[Pass, ...]
     resolution: Resolution
     mean_coverage: float
@@ -329,6 +383,7 @@ class Plan:
     warnings: tuple[PlanWarning, ...]
     suggestions: tuple[Suggestion, ...]
     grid: PlanGrid
+    language: str
 
     def without_faces(self) -> Plan:
         """The plan without the places of faces, which a pack keeps only where they are taken."""

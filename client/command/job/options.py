@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 import click
 
 from client.command.job.corner_options import parse_proportion
+from client.command.job.language_option import LANGUAGE_OPTION
 from client.command.job.option_values import (
     parse_line_weight,
     parse_margins,
@@ -207,6 +208,18 @@ _OPTIONS: tuple[Any, ...] = (
         "shares; may be repeated.",
     ),
     click.option(
+        "--no-register-marks",
+        is_flag=True,
+        help="Leave out the small marks across the seams that show how true they are joined.",
+    ),
+    click.option(
+        "--within",
+        type=read_length,
+        metavar="LENGTH",
+        help="What the joined picture may be off in 60 cm (1mm); what is measured on the way is "
+        "held to it.",
+    ),
+    click.option(
         "--ppi",
         type=parse_number,
         metavar="NUMBER",
@@ -235,6 +248,7 @@ _OPTIONS: tuple[Any, ...] = (
         metavar="NAME",
         help="What you call the printer that the corrections are for; stated on the pack.",
     ),
+    LANGUAGE_OPTION,
 )
 
 

@@ -49,12 +49,15 @@ OPTION_OF = {
     "seams.arrangement": "--arrangement",
     "seams.placement": "--placement",
     "seams.protect": "--protect",
+    "seams.register_marks": "--no-register-marks",
+    "seams.within_mm": "--within",
     "print.resolution_ppi": "--ppi",
     "print.mirror": "--mirror",
     "print.black_only": "--black-only",
     "print.across_correction": "--across-correction",
     "print.down_correction": "--down-correction",
     "print.printer": "--printer",
+    "language": "--language",
     "across_mm": "--across",
     "down_mm": "--down",
     "margin_mm": "--margins",
@@ -95,7 +98,9 @@ def build_spec(options: dict[str, Any]) -> Spec:
             lap_mm=lap_mm,
             arrangement=options["arrangement"],
             placement=options["placement"],
+            within_mm=options["within"],
             protect=[_area(area) for area in options["protect"] if area != FACES] or None,
+            register_marks=False if options["no_register_marks"] else None,
         ),
         "print": _given(
             resolution_ppi=options["ppi"],
@@ -106,6 +111,7 @@ def build_spec(options: dict[str, Any]) -> Spec:
             printer=options["printer"],
         ),
         "grid": _grid(options),
+        "language": options["language"],
     }
     return {name: value for name, value in spec.items() if value not in (None, {})}
 

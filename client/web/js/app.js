@@ -12,9 +12,10 @@ import { personLink } from "./controls/person-links.js";
 import { redirectFor, NEED_PHOTO, PARENT_STEP, routeOf, STEPS } from "./lib/routes.js";
 import { settingsButton } from "./controls/language-theme.js";
 import { createStore, protectOf } from "./state/state.js";
-import { loadWords } from "./lib/words.js";
+import { loadLanguages, loadWords, nearestLanguage } from "./lib/words.js";
 
-const store = createStore(openStorage(), frame?.language || navigator.language || "en", frame?.storageKey);
+const languages = await loadLanguages();
+const store = createStore(openStorage(), frame?.language || navigator.language || "en", frame?.storageKey, languages);
 const main = document.getElementById("screen");
 let words = null;
 let person = null;
@@ -25,6 +26,8 @@ const app = {
   get state() {
     return store.state;
   },
+  /** Tags of the languages that there are texts in. */
+  languages,
   /** The texts; see lib/words.js. */
   get t() {
     return words;
@@ -155,7 +158,9 @@ function applyTheme(theme) {
   document.querySelector("meta[name=theme-color]").content = dark ? "#1F1E1C" : "#F6F2EA";
 }
 
-async function loadLanguage(language) {
+async function loadLanguage(wanted) {
+  // What this device has kept may be gone since.
+  const language = nearestLanguage(languages, wanted);
   words = await loadWords(language, frame?.subjects);
   document.documentElement.lang = language;
   document.getElementById("skip").textContent = words("app.skip");

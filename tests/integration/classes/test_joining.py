@@ -211,6 +211,13 @@ def test_a_table_from_a_spreadsheet_becomes_the_roster_and_may_come_again(class_
     assert sent.json["known"] == ["Zoë Dvořák"]
 
 
+def test_an_empty_table_is_refused_as_one(class_: Class) -> None:
+    sent = class_.tutor.ask(
+        "POST", f"{class_.path}/students", data=b"", headers={"Content-Type": "text/csv"}
+    )
+    assert (sent.status_code, sent.json["code"]) == (422, "table-unreadable")
+
+
 def test_a_pasted_list_is_taken_and_a_roster_sent_twice_makes_one(class_: Class) -> None:
     wish = {"text": "1. Ines\n2. Ole\n"}
     headers = {"Idempotency-Key": "roster-1"}
@@ -242,6 +249,29 @@ def test_a_class_sets_what_its_students_start_from_and_may_change(studio: Studio
         "/v1/packs", {"reference_id": photo, "spec": {"support": {**paper, "width_mm": 200}}}
     )
     assert made["owner_id"] == class_.ids[NAMES[0]]
+
+
+def test_paper_speaks_the_language_of_the_class_then_that_of_who_asks(studio: Studio) -> None:
+    class_ = Class(studio, may_change=["crop", "support"])
+    studio.keys["Zoë"] = class_.join(name=NAMES[0]).json["key"]
+    zoe, photo = studio.asker("Zoë"), studio.send_photo("Zoë", 3)
+    wish = {"reference_id": photo, "spec": {"support": {"width_mm": 180, "height_mm": 120}}}
+
+    def plan(languages: str, **spec: str) -> Any:
+        body = {**wish, "spec": {**wish["spec"], **spec}}
+        return zoe.ask("POST", "/v1/plans", json=body, headers={"Accept-Language": languages})
+
+    # RFC 9110, 12.5.4: the best that there is, by weight; what none has is passed over.
+    assert plan("xx, it-CH;q=0.8, en;q=0.5").json["language"] == "it"
+    assert plan("en-GB, it;q=0.8").json["language"] == "en"
+    assert plan("*").json["language"] == "en"
+    assert plan("en", language="it").json["language"] == "it"
+    class_.change(settings={"defaults": {"language": "it"}})
+    assert plan("en").json["language"] == "it"
+    assert code_of(plan("en", language="en")) == (422, "spec-fixed")
+    page = zoe.ask("GET", "/v1/test-page.pdf", headers={"Accept-Language": "en"})
+    assert "Pagina di prova, A4.pdf" in page.headers["Content-Disposition"]
+    page.close()
 
 
 def test_limits_and_the_closing_date_hold_for_students(studio: Studio) -> None:

@@ -346,13 +346,27 @@ def test_trim_stacks_are_measured_on_the_paper_and_not_on_the_file() -> None:
     """A printer that prints 98 % is sent 102 %: the cut lies where the print ends, not the file."""
     print_ = Print(across_correction=1.02, down_correction=0.99)
     plan = plan_sheets(
-        Spec(support=Support(width_mm=300, height_mm=250), print=print_), blank(3600, 3000)
+        Spec(support=Support(width_mm=150, height_mm=500), print=print_), blank(1500, 5000)
     )
-    assert [piece.turned_deg for piece in plan.pieces] == [0, 0]
-    margin, first = plan.trim_stacks[0].margin_mm, plan.pieces[0].picture_rect_mm
-    assert 210 - margin["left"] - margin["right"] == pytest.approx(first.width)
-    assert 297 - margin["top"] - margin["bottom"] == pytest.approx(250)
+    (lower,) = (stack for stack in plan.trim_stacks if "2·1" in stack.labels)
+    margin, piece = lower.margin_mm, plan.pieces[1]
+    assert 210 - margin["left"] - margin["right"] == pytest.approx(150)
+    across_page = 297 - margin["top"] - margin["bottom"]
+    assert across_page == pytest.approx(piece.picture_rect_mm.height)
     assert margin["left"] == pytest.approx(5 / 1.02)
+
+
+def test_the_top_of_the_picture_keeps_its_paper_as_a_flap() -> None:
+    """Sheets of the top row have no cut there; turned ones have the picture's top at the right."""
+    upright = plan_sheets(Spec(support=Support(width_mm=150, height_mm=500)), blank(1500, 5000))
+    assert [piece.flap for piece in upright.pieces] == ["top", None]
+    assert [sorted(stack.margin_mm) for stack in upright.trim_stacks] == [
+        ["bottom", "left", "right"],
+        ["bottom", "left", "right", "top"],
+    ]
+    turned = plan_sheets(Spec(support=Support(width_mm=260, height_mm=190)), blank(2600, 1900))
+    assert turned.pieces[0].turned_deg == 90
+    assert turned.pieces[0].flap == "right"
 
 
 def test_staggered_even_pieces_are_no_slivers() -> None:

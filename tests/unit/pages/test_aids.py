@@ -31,6 +31,7 @@ from worker.spec.formats import SHEET_FORMATS, SheetFormat
 from worker.spec.plan import Plan, Rect, Size
 from worker.spec.spec import Grid, Print, Sheet, Spec, Support, Tone, ToneStyle, Values
 from worker.spec.strokes import Strokes
+from worker.words.catalogue import words_for
 
 SIX = Spec(support=Support(width_mm=600, height_mm=400))
 TEXT = PackText(title="Still life with a pear", number="7K3F-Q2ZD")
@@ -207,7 +208,7 @@ def test_two_pages_of_the_grid_lie_between_guide_and_sheets(
     for place in range(50, 600, 50):
         assert f"{place}.0" in support
     assert f"{plan.grid.enlargement:.2f} times" in support
-    assert "erases" in support
+    assert "erase" in support
     assert "page 6 of 11" in read(path, 6)
     with pikepdf.open(path) as pdf:
         assert len(pdf.pages) == 11
@@ -218,10 +219,10 @@ def test_two_pages_of_the_grid_lie_between_guide_and_sheets(
 @pytest.mark.parametrize(
     ("square_mm", "told"),
     [
-        (75, "8 columns, a to h, and"),
-        (60, "10 columns, a to k without i, and"),
-        (50, "12 columns, a to n without i and l, and"),
-        (25, "24 columns, a to aa without i, l and o, and"),
+        (75, "8 columns, a to h,"),
+        (60, "10 columns, a to k without i,"),
+        (50, "12 columns, a to n without i and l,"),
+        (25, "24 columns, a to aa without i, l, and o,"),
     ],
 )
 def test_the_reference_tells_which_letters_there_are(
@@ -367,7 +368,12 @@ def test_the_key_of_tones_is_on_map_and_sheets(
 
 
 def test_shares_are_told_in_whole_percent() -> None:
-    assert [percent(share) for share in (0.0, 0.004, 0.3, 1.0)] == ["0 %", "< 1 %", "30 %", "100 %"]
+    assert [percent(words_for("en"), share) for share in (0.0, 0.004, 0.3, 1.0)] == [
+        "0 %",
+        "< 1 %",
+        "30 %",
+        "100 %",
+    ]
 
 
 def test_the_guide_tells_each_style_its_own(pack: Callable[..., PackContent]) -> None:

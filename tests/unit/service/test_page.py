@@ -201,4 +201,12 @@ def test_every_file_of_our_page_is_of_a_kind_that_is_served() -> None:
 def test_it_lists_its_files_for_those_who_keep_them(client: FlaskClient) -> None:
     answer = ask(client, "/files.json")
     assert answer.status_code == 200
-    assert answer.json == {"files": ["/icons/small.png", "/js/app.js"]}
+    assert answer.json == {"files": ["/icons/small.png", "/js/app.js", "/words/languages.json"]}
+
+
+def test_a_language_is_a_folder_of_texts(folder: Path) -> None:
+    for name in ("en", "pt-BR"):
+        (folder / "words" / name).mkdir(parents=True)
+        (folder / "words" / name / "texts.json").write_text("{}", encoding="utf-8")
+    assert Page(folder).languages == ["en", "pt-BR"]
+    assert {"en", "it"} <= set(Page(FOLDER).languages)

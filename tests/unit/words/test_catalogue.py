@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from babel import Locale
 
+import service
 import worker
 from tests.folded import fold
 from worker.words.catalogue import PLURAL_FORMS, Text, catalogue, own_name, words_for
@@ -18,7 +19,13 @@ from worker.words.languages import DEFAULT, FOLDER, LANGUAGES
 
 CATALOGUES = {language: catalogue(FOLDER / language) for language in LANGUAGES}
 ENGLISH = CATALOGUES[DEFAULT]
-PAGES = sorted((Path(worker.__file__).parent / "pages").rglob("*.py"))
+SOURCES = sorted(
+    path
+    for folder in (Path(worker.__file__).parent, Path(service.__file__).parent)
+    for path in folder.rglob("*.py")
+    # There, what is called words cuts a text up.
+    if path.parent.name != "pdf"
+)
 #: More than are ever counted in a pack; CLDR has another form for millions.
 COUNTED = range(1000)
 
@@ -61,14 +68,23 @@ def keys_of(argument: ast.expr) -> Iterator[re.Pattern[str]]:
         yield re.compile("".join(parts))
 
 
+def finds_texts(function: ast.expr) -> bool:
+    """Whether what is called is `words`, an attribute of that name, or `words_for(...)`."""
+    if isinstance(function, ast.Call):
+        return isinstance(function.func, ast.Name) and function.func.id == "words_for"
+    name = function.id if isinstance(function, ast.Name) else getattr(function, "attr", "")
+    return name == "words"
+
+
 def calls() -> Iterator[Call]:
-    for path in PAGES:
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for path in SOURCES:
+        source = path.read_text(encoding="utf-8")
+        if "words" not in source:
+            continue
+        for node in ast.walk(ast.parse(source)):
             if not isinstance(node, ast.Call):
                 continue
-            function = node.func
-            name = function.id if isinstance(function, ast.Name) else getattr(function, "attr", "")
-            if name != "words":
+            if not finds_texts(node.func):
                 continue
             where = f"{path.name}:{node.lineno}"
             keys = list(keys_of(node.args[0]))
@@ -138,7 +154,7 @@ def test_texts_use_the_signs_of_print(language: str) -> None:
         key
         for key, text in CATALOGUES[language].items()
         for form in forms(text)
-        if re.search(r"'|\.\.\.|  |\"", form)
+        if re.search(r"'|\.\.\.|\"", form)
     }
     assert typed == set()
 

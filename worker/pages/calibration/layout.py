@@ -14,6 +14,8 @@ from typing import Final
 from worker.layout.printer_readings import INNER_SHARE, LAST_STEP_MM, Bars, bars_of
 from worker.spec.formats import SheetFormat
 from worker.spec.plan import Edge, Rect
+from worker.words.catalogue import Words, words_for
+from worker.words.languages import DEFAULT
 
 #: How far a step reaches from its outer side inwards.
 STEP_DEEP_MM: Final = 1.0
@@ -36,9 +38,15 @@ _QUIET_MM = 15.0
 
 @dataclass(frozen=True, kw_only=True)
 class CalibrationLayout:
-    """The places on the test page of one sheet format."""
+    """The places on the test page of one sheet format, and its language."""
 
     sheet: SheetFormat
+    language: str = DEFAULT
+
+    @property
+    def words(self) -> Words:
+        """The texts of the page."""
+        return words_for(self.language)
 
     @cached_property
     def bars(self) -> Bars:
@@ -135,7 +143,7 @@ class CalibrationLayout:
         return Rect(left, bottom - high, self._right - left, high)
 
     @cached_property
-    def words(self) -> Rect:
+    def steps(self) -> Rect:
         """What to do, from the staircase at the top to the form."""
         top = _STAIRS_DEEP_MM + 2.0
         bottom = self.form.top - 3.0 * self.scale

@@ -10,13 +10,13 @@ from __future__ import annotations
 from worker.layout.printer_readings import INNER_SHARE, LAST_STEP_MM
 from worker.pages.calibration.layout import TICK_MM, CalibrationLayout
 from worker.pdf.canvas import LineStyle, PdfCanvas, Point
-from worker.pdf.palette import FINE_MM, GRAPHITE, PAPER, TextStyle, body, strong
+from worker.pdf.palette import BLACK, FINE_MM, HAIR_MM, PAPER, TextStyle, body, strong
 from worker.spec.plan import EDGES, Edge, Rect
 from worker.units import MM_PER_INCH, pt_to_mm
 
-#: The finest pen of ISO 9175-1: ends are read on it.
-_TICK = LineStyle(ink=GRAPHITE, width_mm=0.13)
-_RULE = LineStyle(ink=GRAPHITE, width_mm=FINE_MM)
+#: Ends are read on it.
+_TICK = LineStyle(ink=BLACK, width_mm=HAIR_MM)
+_RULE = LineStyle(ink=BLACK, width_mm=FINE_MM)
 _RING_MM = 1.1
 _SHORT_TICK_MM = 1.1
 #: Height of a figure, in sizes of type.
@@ -60,27 +60,32 @@ def _tick(
 
 def _labels(canvas: PdfCanvas, layout: CalibrationLayout, *, down: bool) -> None:
     """The length between the ends large, that between the ringed ticks small."""
-    k = layout.scale
+    k, words = layout.scale, layout.words
     start, end = layout.ends(down=down)
     turn = 90.0 if down else 0.0
-    way = "down" if down else "across"
-    outer = f"{way}, end to end: {length_in_words(layout, end - start)}"
-    inner = f"ring to ring: {length_in_words(layout, (end - start) * INNER_SHARE)}"
-    for text, style, share in ((outer, strong(8 * k), 0.5), (inner, body(6.5 * k), _BESIDE[down])):
-        at = _at(layout, start + (end - start) * share, 1.9, down=down)
+    whole, part = (length_in_words(layout, (end - start) * share) for share in (1.0, INNER_SHARE))
+    outer = words("test-page.bar-down" if down else "test-page.bar-across", length=whole)
+    inner = words("test-page.rings", length=part)
+    large, small = strong(8 * k), body(6.5 * k)
+    half = canvas.width(outer, large) / 2, canvas.width(inner, small) / 2
+    # The smaller label is after the larger one as it is read, and clear of it.
+    beside = max((end - start) * _BESIDE, half[0] + half[1] + 3 * k) * (-1 if down else 1)
+    middle = (start + end) / 2
+    for text, style, along in ((outer, large, middle), (inner, small, middle + beside)):
+        at = _at(layout, along, 1.9, down=down)
         canvas.text(at, text, style, align="centre", turn_deg=turn)
 
 
-#: Where along a bar the smaller label has its middle: after the larger one as it is read.
-_BESIDE = {False: 0.76, True: 0.24}
+#: How far from a bar's middle that of the smaller label is, in lengths of the bar.
+_BESIDE = 0.26
 
 
 def length_in_words(layout: CalibrationLayout, length_mm: float) -> str:
     """A bar's length as it is read off a rule of the sheet's own unit."""
     if layout.sheet.inches:
-        inches = f"{length_mm / MM_PER_INCH:.2f}".rstrip("0").rstrip(".")
-        return f"{inches} in ({length_mm:.1f} mm)"
-    return f"{length_mm:g} mm"
+        inches = layout.words.measure(length_mm / MM_PER_INCH, "in", 2)
+        return f"{inches} ({layout.words.measure(length_mm, 'mm', 1, least=1)})"
+    return layout.words.measure(length_mm, "mm", 2)
 
 
 def draw_stairs(canvas: PdfCanvas, layout: CalibrationLayout) -> None:
@@ -89,7 +94,7 @@ def draw_stairs(canvas: PdfCanvas, layout: CalibrationLayout) -> None:
     for edge in EDGES:
         for number in range(LAST_STEP_MM + 1):
             block = layout.step(edge, number)
-            canvas.rect(block, fill=GRAPHITE)
+            canvas.rect(block, fill=BLACK)
             _number(canvas, edge, block, str(number), style)
 
 

@@ -22,6 +22,8 @@ from worker.pdf.writer import PdfWriter
 from worker.spec.formats import SheetFormat
 from worker.spec.plan import Rect, Size
 from worker.units import pt_to_mm
+from worker.words.catalogue import words_for
+from worker.words.languages import DEFAULT
 
 #: Type is tried from the first size downwards, in points on A4.
 _LARGEST_PT, _SMALLEST_PT, _STEP_PT = 9.6, 4.0, 0.1
@@ -31,15 +33,21 @@ _NUMBER, _AFTER_STEP = 1.6, 0.4
 _FITTED = (0.94, 0.97)
 
 
-def write_test_page(path: Path, sheet: SheetFormat) -> None:
+def test_page_title(sheet: SheetFormat, language: str) -> str:
+    """What the document is called."""
+    return words_for(language)("test-page.name", sheet=sheet.title)
+
+
+def write_test_page(path: Path, sheet: SheetFormat, language: str = DEFAULT) -> None:
     """Write the page as a PDF.
 
     Raises:
         OSError: The file cannot be written.
     """
     size = Size(sheet.width_mm, sheet.height_mm)
-    with PdfWriter(path, size, title=f"Test page, {sheet.title}") as pdf:
-        draw_test_page(PdfCanvas(pdf, grey=True), CalibrationLayout(sheet=sheet))
+    with PdfWriter(path, size, title=test_page_title(sheet, language)) as pdf:
+        layout = CalibrationLayout(sheet=sheet, language=language)
+        draw_test_page(PdfCanvas(pdf, grey=True), layout)
         pdf.finish_page()
         pdf.save()
 
@@ -50,31 +58,31 @@ def draw_test_page(canvas: PdfCanvas, layout: CalibrationLayout) -> None:
     draw_bars(canvas, layout)
     draw_samples(canvas, layout)
     draw_form(canvas, layout)
-    _words(canvas, layout, _head(canvas, layout))
+    _steps(canvas, layout, _head(canvas, layout))
 
 
 def _head(canvas: PdfCanvas, layout: CalibrationLayout) -> float:
     """Title, sheet format, and lines for the printer's name; returns where it ends, in mm."""
-    k, area, sheet = layout.scale, layout.words, layout.sheet
+    k, area, sheet, words = layout.scale, layout.steps, layout.sheet, layout.words
     y = area.top + 3 * k
-    size = measures_for(sheet.name).size(sheet.width_mm, sheet.height_mm)
-    wide = canvas.text((area.left, y), "TEST PAGE", kicker(6.8 * k))
+    size = measures_for(sheet.name, layout.language).size(sheet.width_mm, sheet.height_mm)
+    wide = canvas.text((area.left, y), words("test-page.kicker"), kicker(6.8 * k))
     subtitle = f"{sheet.title}, {size}"
     canvas.text((area.left + wide + 3 * k, y), subtitle, body(7 * k, PENCIL))
-    title = "What your printer does to lengths"
+    title = words("test-page.title")
     whole = canvas.width(title, display(19 * k))
     style = display(19 * k * min(1.0, area.width / whole))
     canvas.text((area.left, y + 9.5 * k), title, style)
     y += 17.5 * k
-    draw_labelled_lines(canvas, Rect(area.left, y, area.width, 0), k)
+    draw_labelled_lines(canvas, Rect(area.left, y, area.width, 0), layout)
     return y + 4.5 * k
 
 
-def _words(canvas: PdfCanvas, layout: CalibrationLayout, top: float) -> None:
+def _steps(canvas: PdfCanvas, layout: CalibrationLayout, top: float) -> None:
     """The steps, in the largest type that fits."""
-    area = layout.words
+    area = layout.steps
     room = Rect(area.left, top, area.width, area.bottom - top)
-    steps = _steps(layout)
+    steps = _step_texts(layout)
     size_pt = _LARGEST_PT * max(1.0, layout.scale)
     while size_pt > _SMALLEST_PT and _height(steps, size_pt, room.width) > room.height:
         size_pt -= _STEP_PT
@@ -93,31 +101,23 @@ def _height(steps: tuple[str, ...], size_pt: float, width_mm: float) -> float:
     return unit * (sum(broken) * LEADING + len(broken) * _AFTER_STEP)
 
 
-def _steps(layout: CalibrationLayout) -> tuple[str, ...]:
-    bar = layout.bars.across_mm
-    # The finest mark of an inch rule is 0.4 mm.
-    finest = "1/64 in" if layout.sheet.inches else "half a millimetre"
+def _step_texts(layout: CalibrationLayout) -> tuple[str, ...]:
+    words, bar = layout.words, layout.bars.across_mm
     low, high = (length_in_words(layout, round(bar * share, 1)) for share in _FITTED)
+    # The finest mark of an inch rule is 0.4 mm.
     steps = (
-        (
-            f"Load **{layout.sheet.title}**, of the paper that you will print on. Choose **actual "
-            "size (100 %)**, upright, one-sided, best quality. Switch off “fit to page”, “shrink” "
-            "and “borderless”. Mark the edge that comes out first: packs go the same way."
+        words("test-page.load", sheet=layout.sheet.title),
+        words(
+            "test-page.measure-inches" if layout.sheet.inches else "test-page.measure",
+            rings=length_in_words(layout, bar * INNER_SHARE),
         ),
-        (
-            "Let the ink dry. Lay the page flat and measure both bars with a **steel rule**, not "
-            "with a tape: from the middle of one end tick to the middle of the other, to "
-            f"{finest}. If an end is cut off, measure **from ring to ring**, "
-            f"{length_in_words(layout, bar * INNER_SHARE)} across."
-        ),
-        (
-            "Look at the staircase on each edge: **the first step that is printed whole** gives "
-            "the margin in mm. If all four are 0, page fitting or borderless may be on."
-        ),
-        ("Write everything down here, then enter it in Ricalco, which works out the corrections."),
-        (
-            f"If the bar across measures {low} to {high}, **page fitting is on**: switch it off "
-            f"and print again. A printer’s own error stays under {ENGINE_ERROR * 100:.0f} %."
+        words("test-page.staircases"),
+        words("test-page.write"),
+        words(
+            "test-page.fitting",
+            low=low,
+            high=high,
+            error=words("pack.percent", number=words.number(ENGINE_ERROR * 100)),
         ),
     )
     return tuple(step.text for step in section("", steps).steps)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from worker.pages.calibration.layout import CalibrationLayout
 from worker.pdf.canvas import LineStyle, PdfCanvas
-from worker.pdf.palette import GRAPHITE, HAIR_MM, PAPER, PENCIL, Ink, body, kicker
+from worker.pdf.palette import BLACK, HAIR_MM, PAPER, PENCIL, Ink, body, kicker
 from worker.spec.plan import Rect
 from worker.spec.strokes import PEN_WIDTHS_MM
 
@@ -19,24 +19,25 @@ _BLACK = Ink(0, 0, 0)
 
 def draw_samples(canvas: PdfCanvas, layout: CalibrationLayout) -> None:
     """Line weights, and below them the greys."""
-    k, area = layout.scale, layout.samples
+    k, area, words = layout.scale, layout.samples, layout.words
     heading = kicker(5.6 * k)
-    canvas.text((area.left, area.top + 2 * k), "LINE WEIGHTS, MM: WHICH PRINT WHOLE?", heading)
-    _weights(canvas, Rect(area.left, area.top + 3.5 * k, area.width, 12.5 * k), k)
+    canvas.text((area.left, area.top + 2 * k), words("test-page.weights"), heading)
+    _weights(canvas, Rect(area.left, area.top + 3.5 * k, area.width, 12.5 * k), layout)
     y = area.top + 20.5 * k
-    canvas.text((area.left, y), "GREYS, % BLACK: WHICH NEIGHBOURS LOOK ALIKE?", heading)
+    canvas.text((area.left, y), words("test-page.greys"), heading)
     _greys(canvas, Rect(area.left, y + 1.5 * k, area.width, 11 * k), k)
 
 
-def _weights(canvas: PdfCanvas, area: Rect, k: float) -> None:
+def _weights(canvas: PdfCanvas, area: Rect, layout: CalibrationLayout) -> None:
     """A column for each: its width, a black line, and a blank line in black."""
+    k, words = layout.scale, layout.words
     wide = area.width / len(PEN_WIDTHS_MM)
     band = Rect(area.left, area.top + 6.5 * k, area.width, 5.5 * k)
     canvas.rect(band, fill=_BLACK)
     for number, width_mm in enumerate(PEN_WIDTHS_MM):
         left = area.left + number * wide
         right = left + wide - 2 * k
-        canvas.text((left, area.top + 2.2 * k), f"{width_mm:g}", body(6 * k))
+        canvas.text((left, area.top + 2.2 * k), words.number(width_mm, 2, least=0), body(6 * k))
         for y, ink in ((area.top + 4.4 * k, _BLACK), (band.top + band.height / 2, PAPER)):
             start = left + (1.0 * k if ink is PAPER else 0.0)
             canvas.line((start, y), (right, y), LineStyle(ink=ink, width_mm=width_mm))
@@ -53,4 +54,4 @@ def _greys(canvas: PdfCanvas, area: Rect, k: float) -> None:
         middle = (patch.left + wide / 2, area.bottom - 0.6 * k)
         canvas.text(middle, f"{share * 100:.0f}", body(6 * k, PENCIL), align="centre")
     whole = Rect(area.left, area.top, area.width, high)
-    canvas.rect(whole, stroke=LineStyle(ink=GRAPHITE, width_mm=HAIR_MM))
+    canvas.rect(whole, stroke=LineStyle(ink=BLACK, width_mm=HAIR_MM))

@@ -6,6 +6,7 @@ drawing of the assembly map is in the middle, drawn anew so that it is sharp.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from PIL import Image
@@ -13,7 +14,8 @@ from PIL import Image
 from worker.pages.class_papers.headline import HeadlineStyle, headline
 from worker.pages.class_papers.recipient import (
     Recipient,
-    labels_in_room,
+    all_labels,
+    pages_in_words,
     sheet_pages,
     sheets_in_words,
 )
@@ -22,7 +24,7 @@ from worker.pages.map.placement import place_map
 from worker.pages.map.tables import draw_figures
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import LineStyle, PdfCanvas
-from worker.pdf.palette import GRAPHITE, HAIR_MM, PENCIL, body, display, kicker, strong
+from worker.pdf.palette import BLACK, HAIR_MM, PENCIL, body, display, kicker
 from worker.pdf.text import clean
 from worker.pdf.typeset import LEADING, draw_line, lines
 from worker.pdf.writer import PdfWriter
@@ -43,11 +45,16 @@ def write_cover(
     Raises:
         OSError: The file cannot be written.
     """
-    with PdfWriter(path, pack.plan.sheet, title=f"{clean(recipient.name)}, cover") as pdf:
+    with PdfWriter(path, pack.plan.sheet, title=cover_title(pack, recipient)) as pdf:
         canvas = PdfCanvas(pdf, grey=pack.spec.print.black_only)
         draw_cover(canvas, pack, recipient, faint)
         pdf.finish_page()
         pdf.save()
+
+
+def cover_title(pack: PackContent, recipient: Recipient) -> str:
+    """What the page is called."""
+    return pack.words("papers.cover-of", name=clean(recipient.name))
 
 
 def draw_cover(
@@ -57,18 +64,18 @@ def draw_cover(
     k, content = pack.scale, content_of(pack)
     y = _head(canvas, pack, recipient, content)
     y = _words(canvas, pack, recipient, content, y)
-    canvas.line((content.left, y), (content.right, y), LineStyle(ink=GRAPHITE, width_mm=HAIR_MM))
+    canvas.line((content.left, y), (content.right, y), LineStyle(ink=BLACK, width_mm=HAIR_MM))
     y = draw_figures(canvas, pack, content, y + 7.4 * k) + 2 * k
     top = _contents(canvas, pack, recipient, content)
     room = Rect(content.left, y, content.width, top - y)
-    draw_map_picture(canvas, place_map(pack, room), faint)
+    draw_map_picture(canvas, replace(place_map(pack, room), bare=True), faint)
 
 
 def _head(canvas: PdfCanvas, pack: PackContent, recipient: Recipient, content: Rect) -> float:
-    k, y = pack.scale, content.top + 2 * pack.scale
-    number = f"pack {pack.text.number}"
+    k, y, words = pack.scale, content.top + 2 * pack.scale, pack.words
+    number = words("sheet.pack", number=pack.text.number)
     taken = canvas.text((content.right, y), number, body(pack.type_pt(7), PENCIL), align="right")
-    wide = canvas.text((content.left, y), "COVER", kicker(pack.type_pt(6.8)))
+    wide = canvas.text((content.left, y), words("papers.cover-kicker"), kicker(pack.type_pt(6.8)))
     group, style = clean(recipient.group), body(pack.type_pt(7), PENCIL)
     room = content.width - taken - wide - 10 * k
     canvas.text((content.left + wide + 5 * k, y), canvas.fit(group, style, room), style)
@@ -88,10 +95,10 @@ def _words(
         room,
     )
     y = name.draw(canvas, content.left, y) + 1.5 * k
-    title, room = clean(pack.text.title) or "Untitled", Rect(content.left, y, content.width, 16 * k)
+    room = Rect(content.left, y, content.width, 16 * k)
     words = headline(
         canvas,
-        title,
+        pack.title,
         HeadlineStyle(style=display(18 * k, PENCIL), smallest_pt=9 * k, most_lines=2),
         room,
     )
@@ -103,14 +110,12 @@ def _contents(canvas: PdfCanvas, pack: PackContent, recipient: Recipient, conten
     k = pack.scale
     size_pt = pack.type_pt(8.6)
     unit = pt_to_mm(size_pt)
-    texts = [*_texts(canvas, pack, content.width * 0.6)]
+    texts = [*_texts(pack)]
     if recipient.note:
         texts.append(_breakable(clean(recipient.note).replace("**", "")))
     broken = [line for text in texts for line in lines(text, size_pt, content.width)]
     top = content.bottom - unit * LEADING * len(broken) - 3 * k
-    canvas.line(
-        (content.left, top), (content.right, top), LineStyle(ink=GRAPHITE, width_mm=HAIR_MM)
-    )
+    canvas.line((content.left, top), (content.right, top), LineStyle(ink=BLACK, width_mm=HAIR_MM))
     for number, line in enumerate(broken, 1):
         draw_line(canvas, (content.left, top + 1.5 * k + unit * LEADING * number), line, size_pt)
     return top - 3 * k
@@ -127,24 +132,18 @@ def _breakable(text: str) -> str:
     return " ".join(parts)
 
 
-def _grid(pack: PackContent) -> str:
-    """The two pages to draw by eye from, where there is a grid."""
-    first = pack.plan.first_grid_page
-    return f", the grid (pages {first}–{first + 1})" if pack.spec.grid else ""
-
-
-def _texts(canvas: PdfCanvas, pack: PackContent, room_mm: float) -> tuple[str, str]:
-    plan, sheets = pack.plan, sheets_in_words(pack)
+def _texts(pack: PackContent) -> tuple[str, str]:
+    words, plan = pack.words, pack.plan
+    sheets, pages = sheets_in_words(pack), sheet_pages(pack)
+    parts = [words("papers.map", page=1)] if plan.map_pages else []
+    parts.append(words("papers.guide", pages=pages_in_words(words, plan.guide_pages)))
+    if pack.spec.grid:
+        first = plan.first_grid_page
+        parts.append(words("papers.grid", pages=pages_in_words(words, (first, first + 1))))
     if plan.seams:
-        sheets += f", **{labels_in_room(canvas, pack, strong(pack.type_pt(8.6)), room_mm)}**"
-    first, last = plan.guide_pages[0], plan.guide_pages[-1]
-    contents = (
-        f"**In this pack:** {'the assembly map (page 1), ' if plan.map_pages else ''}the guide "
-        f"({f'page {first}' if first == last else f'pages {first}–{last}'}){_grid(pack)} and "
-        f"{sheets} ({sheet_pages(pack)})."
-    )
-    before = (
-        "**Before you cut:** read the guide, measure the scale bar on each sheet, and tell "
-        "your tutor if it is not right. Children never use knives unsupervised."
-    )
-    return contents, before
+        parts.append(words("papers.labelled", sheets=sheets, labels=all_labels(pack), pages=pages))
+        first_of_all = words("papers.first", label=plan.sheet_to_test.label)
+    else:
+        parts.append(words("papers.alone", sheets=sheets, pages=pages))
+        first_of_all = words("papers.first-alone")
+    return words("papers.contents", parts=words.listed(parts)), first_of_all

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from worker.pages.lengths import label_list, label_range
+from worker.pages.lengths import label_range
 from worker.pages.pack_content import PackContent
-from worker.pdf.canvas import PdfCanvas
-from worker.pdf.palette import TextStyle
+from worker.words.catalogue import Words
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -31,20 +31,23 @@ class Recipient:
 
 def sheets_in_words(pack: PackContent) -> str:
     """`6 sheets`."""
-    count = pack.plan.sheet_count
-    return f"{count} sheet" if count == 1 else f"{count} sheets"
+    return pack.words("papers.sheets", count=pack.plan.sheet_count)
 
 
-def labels_in_room(canvas: PdfCanvas, pack: PackContent, style: TextStyle, room_mm: float) -> str:
-    """All labels where they fit, else the first and the last."""
+def all_labels(pack: PackContent) -> str:
+    """`1·1 to 2·3`; both, where there are two."""
     labels = [piece.label for piece in pack.plan.pieces]
-    listed = label_list(pack.words, labels)
-    if canvas.width(listed, style) <= room_mm:
-        return listed
-    return label_range(pack.words, labels)
+    return label_range(pack.words, labels) if len(labels) > 2 else ", ".join(labels)  # noqa: PLR2004 - a range of two would say no more than a comma.
 
 
 def sheet_pages(pack: PackContent) -> str:
     """`pages 4–9`."""
-    first = pack.plan.first_sheet_page
-    return f"page {first}" if pack.pages == first else f"pages {first}–{pack.pages}"
+    return pages_in_words(pack.words, (pack.plan.first_sheet_page, pack.pages))
+
+
+def pages_in_words(words: Words, pages: Sequence[int]) -> str:
+    """The pages from the first to the last: `page 1`, `pages 2–3`."""
+    first, last = pages[0], pages[-1]
+    if first == last:
+        return words("papers.page", page=first)
+    return words("papers.pages", first=first, last=last)

@@ -11,12 +11,22 @@ from __future__ import annotations
 from pathlib import Path
 
 from worker.pages.class_papers.headline import HeadlineStyle, headline
-from worker.pages.class_papers.recipient import Recipient, labels_in_room, sheets_in_words
+from worker.pages.class_papers.recipient import Recipient, all_labels
 from worker.pages.lengths import format_title
 from worker.pages.map.page import content_of
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import LineStyle, PdfCanvas
-from worker.pdf.palette import GRAPHITE, HAIR_MM, PAPER, PENCIL, body, display, kicker, strong
+from worker.pdf.palette import (
+    BLACK,
+    GRAPHITE,
+    HAIR_MM,
+    PAPER,
+    PENCIL,
+    body,
+    display,
+    kicker,
+    strong,
+)
 from worker.pdf.text import clean
 from worker.pdf.writer import PdfWriter
 from worker.spec.plan import Rect
@@ -53,9 +63,14 @@ def draw_separator(canvas: PdfCanvas, pack: PackContent, recipient: Recipient) -
 
 def _head(canvas: PdfCanvas, pack: PackContent, recipient: Recipient, content: Rect) -> float:
     k, y = pack.scale, content.top + 2 * pack.scale
-    place = f"{recipient.place} of {recipient.of}   ·   {format_title(pack.spec.sheet.format)}"
+    place = pack.words(
+        "papers.place",
+        place=recipient.place,
+        of=recipient.of,
+        sheet=format_title(pack.spec.sheet.format),
+    )
     taken = canvas.text((content.right, y), place, body(9 * k, PENCIL), align="right")
-    group = clean(recipient.group) or "Print run"
+    group = clean(recipient.group) or pack.words("papers.print-run")
     room = content.width - taken - 4
     # Capitals of other scripts would not be; and tracking breaks letters that join.
     canvas.text((content.left, y), canvas.fit(group, strong(9 * k), room), strong(9 * k))
@@ -72,7 +87,7 @@ def _name(
         canvas, recipient.name, HeadlineStyle(style=display(84 * k), smallest_pt=20 * k), room
     )
     y = name.draw(canvas, content.left, y) + 5 * k
-    rule = LineStyle(ink=GRAPHITE, width_mm=0.8 * k)
+    rule = LineStyle(ink=BLACK, width_mm=0.8 * k)
     canvas.line((content.left, y), (content.right, y), rule)
     return y
 
@@ -80,9 +95,11 @@ def _name(
 def _title(canvas: PdfCanvas, pack: PackContent, content: Rect, y: float) -> float:
     k = pack.scale
     room = Rect(content.left, y, content.width, content.height * 0.16)
-    title = clean(pack.text.title) or "Untitled"
     words = headline(
-        canvas, title, HeadlineStyle(style=display(28 * k), smallest_pt=12 * k, most_lines=2), room
+        canvas,
+        pack.title,
+        HeadlineStyle(style=display(28 * k), smallest_pt=12 * k, most_lines=2),
+        room,
     )
     return words.draw(canvas, content.left, y)
 
@@ -95,31 +112,31 @@ def _figures(canvas: PdfCanvas, pack: PackContent, content: Rect, y: float) -> N
     under = base + 6 * k
     count = str(pack.plan.sheet_count)
     wide = canvas.text((content.left, base), count, large)
-    guides = "map and guide" if pack.plan.map_pages else "guide"
-    words = sheets_in_words(pack).partition(" ")[2] + f", {pack.pages} pages with {guides}"
-    canvas.text((content.left, under), words, small)
-    x = content.left + max(wide, canvas.width(words, small)) + 10 * k
+    counted = pack.words("papers.count-alone", pages=pack.pages)
+    if pack.plan.map_pages:
+        counted = pack.words("papers.count", count=pack.plan.sheet_count, pages=pack.pages)
+    canvas.text((content.left, under), counted, small)
+    x = content.left + max(wide, canvas.width(counted, small)) + 10 * k
     room = content.right - x
-    number = f"pack {pack.text.number}"
+    number = pack.words("sheet.pack", number=pack.text.number)
     if pack.plan.seams:
-        labels = labels_in_room(canvas, pack, large, room)
+        labels = all_labels(pack)
         fitting = min(1.0, room / canvas.width(labels, large))
         canvas.text((x, base), labels, display(large.size_pt * fitting))
-        number = f"labels, {number}"
+        number = pack.words("papers.labels", number=pack.text.number)
     canvas.text((x, under), canvas.fit(number, small, room), small)
 
 
 def _foot(canvas: PdfCanvas, pack: PackContent, recipient: Recipient, content: Rect) -> None:
     k, y = pack.scale, content.bottom - 1.5 * pack.scale
-    rule = LineStyle(ink=GRAPHITE, width_mm=HAIR_MM)
+    rule = LineStyle(ink=BLACK, width_mm=HAIR_MM)
     canvas.line((content.left, y - 6 * k), (content.right, y - 6 * k), rule)
-    words = f"The {pack.pages} pages below this one are for this student"
-    words += (
-        ", the last of the run." if recipient.place == recipient.of else "; then comes the next."
-    )
-    canvas.text((content.left, y), canvas.fit(words, body(9 * k), content.width), body(9 * k))
+    last = recipient.place == recipient.of
+    text = pack.words("papers.last" if last else "papers.next", pages=pack.pages)
+    size = 9 * k * min(1.0, content.width / canvas.width(text, body(9 * k)))
+    canvas.text((content.left, y), text, body(size))
     top = kicker(7 * k, PENCIL)
-    canvas.text((content.left, y - 8.5 * k), "DEAL OUT", top)
+    canvas.text((content.left, y - 8.5 * k), pack.words("papers.hand-out"), top)
 
 
 def _tab(canvas: PdfCanvas, pack: PackContent, recipient: Recipient) -> None:

@@ -31,15 +31,15 @@ from worker.pages.grid.squares import (
     thin,
 )
 from worker.pages.grid.support import draw_support_grid
-from worker.pages.lengths import measures_for
 from worker.pages.pack_content import PackContent
 from worker.pages.traced_lines import SmallLineStyle, draw_small_strokes
 from worker.pdf.canvas import LineStyle, PdfCanvas, Point
-from worker.pdf.palette import FIRM_MM, GRAPHITE, PENCIL, body, display, kicker, strong
+from worker.pdf.palette import BLACK, FIRM_MM, PENCIL, body, display, kicker, strong
 from worker.pdf.text import clean
 from worker.spec.plan import Rect
 from worker.spec.spec import Grid
 from worker.units import pt_to_mm
+from worker.words.catalogue import Words
 
 _JPEG_QUALITY = 88
 #: Grids are drawn no heavier than this at a small scale.
@@ -107,7 +107,7 @@ def _reference(
     if pack.aids.lines:
         draw_small_strokes(canvas, layout.picture, place.scale, pack.aids.lines, _LINES)
     draw_square_names(canvas, squares, style, place)
-    canvas.rect(layout.picture, stroke=LineStyle(ink=GRAPHITE, width_mm=FIRM_MM / 2))
+    canvas.rect(layout.picture, stroke=LineStyle(ink=BLACK, width_mm=FIRM_MM / 2))
     _beside(canvas, squares, place, each)
 
 
@@ -126,49 +126,56 @@ def _head(
     canvas: PdfCanvas, pack: PackContent, squares: SquareGrid, layout: SmallReference, each: int
 ) -> None:
     """Title, the factor, what a square measures here and on the support, and what is shown."""
-    area = layout.area
+    area, words = layout.area, pack.words
     y = area.top + 2.4
-    number = f"{pack.text.number}   ·   page {pack.plan.first_grid_page} of {pack.pages}"
+    page = pack.plan.first_grid_page
+    number = words("pack.page", number=pack.text.number, page=page, pages=pack.pages)
     right = canvas.text((area.right, y), number, body(7, PENCIL), align="right")
-    x = area.left + canvas.text((area.left, y), "GRIDDED REFERENCE", kicker(6.8)) + 3
+    heading = words("grid.reference-kicker")
+    x = area.left + canvas.text((area.left, y), heading, kicker(6.8)) + 3
     title = canvas.fit(clean(pack.text.title), body(7), area.right - right - 4 - x)
     canvas.text((x, y), title, body(7, PENCIL))
-    words, style = "Draw by eye, square by square", display(17)
-    size = style.size_pt * min(1.0, area.width / canvas.width(words, style))
-    canvas.text((area.left, area.top + 10.8), words, display(size))
+    large, style = words("grid.reference-title"), display(17)
+    size = style.size_pt * min(1.0, area.width / canvas.width(large, style))
+    canvas.text((area.left, area.top + 10.8), large, display(size))
     for line, fact in enumerate(_facts(pack, squares, each)):
         y = area.top + 15.6 + 3.6 * line
-        canvas.text((area.left, y), canvas.fit(fact, body(7.6), area.width), body(7.6))
+        size = 7.6 * min(1.0, area.width / canvas.width(fact, body(7.6)))
+        canvas.text((area.left, y), fact, body(size))
 
 
 def _facts(pack: PackContent, squares: SquareGrid, each: int) -> tuple[str, ...]:
-    say, factor = measures_for(pack.spec.sheet.format), pack.plan.grid.enlargement
-    last = " The last column or row is narrower." if _uneven(squares) else ""
-    mirrored = " Mirrored, as it is printed." if pack.spec.print.mirror else ""
-    support = say.length(squares.side_mm)
-    counts = f"{squares.columns} columns, {_letters(squares.columns)}"
-    left_out = f"One line in {each} is drawn here: all of them would hide the picture."
-    return (
-        (
-            f"Enlarged {factor:.2f} times from this page. A square is {support} on the support "
-            f"and {say.length(squares.side_mm / factor)} here."
+    say, words, factor = pack.say, pack.words, pack.plan.grid.enlargement
+    letters = _letters(words, squares.columns)
+    facts = [
+        words(
+            "grid.enlarged",
+            factor=words.number(factor, 2),
+            there=say.length(squares.side_mm),
+            here=say.length(squares.side_mm / factor),
         ),
-        (
-            f"{counts}, and {squares.rows} rows: what is in b2 here comes into b2 there."
-            f"{last}{mirrored}"
+        words(
+            "grid.squares",
+            columns=words("grid.columns", count=squares.columns, letters=letters),
+            rows=words("grid.rows", count=squares.rows),
         ),
-        *((left_out,) if each > 1 else ()),
-    )
+    ]
+    if _uneven(squares):
+        facts[1] += f" {words('grid.uneven')}"
+    if pack.spec.print.mirror:
+        facts[1] += f" {words('grid.mirrored')}"
+    if each > 1:
+        facts.append(words("grid.left-out", each=each))
+    return tuple(facts)
 
 
-def _letters(columns: int) -> str:
+def _letters(words: Words, columns: int) -> str:
     """The first and the last, and which are not among them."""
     last = column_name(columns - 1)
     missing = [letter for letter in LEFT_OUT if len(last) > 1 or letter < last]
     if not missing:
-        return f"a to {last}"
-    before = ", ".join(missing[:-1])
-    return f"a to {last} without " + (f"{before} and " if before else "") + missing[-1]
+        return words("grid.letters", last=last)
+    return words("grid.letters-without", last=last, missing=words.listed(missing))
 
 
 def _uneven(squares: SquareGrid) -> bool:

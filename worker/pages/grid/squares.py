@@ -18,7 +18,7 @@ import numpy as np
 
 from worker.layout.grid import SquareGrid, column_name, one_in
 from worker.pdf.canvas import LineStyle, PdfCanvas, Point
-from worker.pdf.palette import GRAPHITE, PAPER, PENCIL, Ink, TextStyle, strong
+from worker.pdf.palette import BLACK, PAPER, PENCIL, Ink, TextStyle, strong
 from worker.pdf.text import width_pt
 from worker.spec.plan import Rect
 from worker.spec.spec import Grid, Tone
@@ -72,7 +72,7 @@ class GridPlacement:
 def style_of_grid(grid: Grid, tone: Tone) -> GridStyle:
     """Beside lines to trace the grid is paler than they are; diagonals are a step lighter."""
     return GridStyle(
-        ink=PENCIL if tone.lined else GRAPHITE,
+        ink=PENCIL if tone.lined else BLACK,
         line_mm=grid.line_mm,
         diagonal_mm=line_widths_mm(grid.line_mm)[0] if grid.diagonals else 0.0,
     )

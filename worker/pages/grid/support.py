@@ -11,14 +11,12 @@ from dataclasses import dataclass
 
 from worker.layout.grid import SquareGrid, column_name, one_in
 from worker.pages.guide.sections import Section, section
-from worker.pages.lengths import measures_for
 from worker.pages.map.page import content_of
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import LineStyle, PdfCanvas
 from worker.pdf.palette import (
-    FAINT,
+    BLACK,
     FIRM_MM,
-    GRAPHITE,
     HAIR_MM,
     PENCIL,
     SANGUINE,
@@ -61,12 +59,13 @@ def draw_support_grid(canvas: PdfCanvas, pack: PackContent, squares: SquareGrid,
     room = Rect(content.left, y, content.width, content.bottom - y - below)
     y = _figure(canvas, pack, squares, room)
     y = _steps(canvas, pack, steps, Rect(content.left, y, content.width, 0.0))
+    unit = pack.words("grid.inches" if pack.say.inches else "grid.mm")
     side = "right" if pack.spec.print.mirror else "left"
     room = Rect(content.left, y, content.width, content.bottom - y)
-    title = f"TOP AND BOTTOM EDGE, FROM THE {side.upper()}"
+    title = pack.words(f"grid.across-from-{side}", unit=unit)
     y = _table(canvas, pack, title, (one_tick_in(squares.columns_mm), across), room)
     room = Rect(content.left, y, content.width, content.bottom - y)
-    title = "LEFT AND RIGHT EDGE, FROM THE TOP"
+    title = pack.words("grid.down", unit=unit)
     _table(canvas, pack, title, (one_tick_in(squares.rows_mm), down), room)
 
 
@@ -93,15 +92,16 @@ def ticks(edges_mm: tuple[float, ...], border_mm: float, *, letters: bool) -> tu
 
 
 def _head(canvas: PdfCanvas, pack: PackContent, content: Rect, page: int) -> float:
-    k, y = pack.scale, content.top
-    number = f"{pack.text.number}   ·   page {page} of {pack.pages}"
+    k, y, words = pack.scale, content.top, pack.words
+    number = words("pack.page", number=pack.text.number, page=page, pages=pack.pages)
     right = canvas.text((content.right, y + 2 * k), number, body(7 * k, PENCIL), align="right")
-    x = content.left + canvas.text((content.left, y + 2 * k), "GRID", kicker(6.8 * k)) + 3 * k
+    heading = kicker(6.8 * k)
+    x = content.left + canvas.text((content.left, y + 2 * k), words("grid.kicker"), heading) + 3 * k
     title = canvas.fit(clean(pack.text.title), body(7 * k), content.right - right - 4 * k - x)
     canvas.text((x, y + 2 * k), title, body(7 * k, PENCIL))
-    words, style = "The same squares on the support", display(19 * k)
-    size = style.size_pt * min(1.0, content.width / canvas.width(words, style))
-    canvas.text((content.left, y + 11 * k), words, display(size))
+    large, style = words("grid.title"), display(19 * k)
+    size = style.size_pt * min(1.0, content.width / canvas.width(large, style))
+    canvas.text((content.left, y + 11 * k), large, display(size))
     return y + 15 * k
 
 
@@ -115,7 +115,7 @@ def _figure(canvas: PdfCanvas, pack: PackContent, squares: SquareGrid, room: Rec
     left, top = room.left + (room.width - wide) / 2, room.top + air
     border = support.border_mm * scale
     outer = Rect(left, top, wide, high)
-    fine, firm = LineStyle(ink=FAINT, width_mm=HAIR_MM), LineStyle(ink=SANGUINE, width_mm=FIRM_MM)
+    fine, firm = LineStyle(ink=BLACK, width_mm=HAIR_MM), LineStyle(ink=BLACK, width_mm=FIRM_MM)
     xs = [left + border + x * scale for x in squares.columns_mm]
     ys = [top + border + y * scale for y in squares.rows_mm]
     if pack.spec.print.mirror:
@@ -129,7 +129,7 @@ def _figure(canvas: PdfCanvas, pack: PackContent, squares: SquareGrid, room: Rec
         canvas.line((outer.left, y), (outer.right, y), fine)
         canvas.line((outer.left, y), (outer.left - _TICK_MM * k, y), firm)
         canvas.line((outer.right, y), (outer.right + _TICK_MM * k, y), firm)
-    canvas.rect(outer, stroke=LineStyle(ink=GRAPHITE, width_mm=FIRM_MM))
+    canvas.rect(outer, stroke=LineStyle(ink=BLACK, width_mm=FIRM_MM))
     _names(canvas, (xs, ys), each, outer, k)
     return outer.bottom + air
 
@@ -155,46 +155,23 @@ def _names(
 
 
 def _section(pack: PackContent, squares: SquareGrid) -> Section:
-    say, spec = measures_for(pack.spec.sheet.format), pack.spec
-    pencil = (
-        "a white pencil or a sharpened chalk"
-        if spec.support.tone == "dark"
-        else "a **hard pencil** (2H to 4H)"
+    spec, words = pack.spec, pack.words
+    join = words("grid.join-dark" if spec.support.tone == "dark" else "grid.join")
+    if spec.grid is not None and spec.grid.diagonals:
+        join += f" {words('grid.diagonals')}"
+    steps = (
+        words("grid.measure-right" if spec.print.mirror else "grid.measure-left"),
+        join,
+        words(
+            "grid.letter",
+            factor=words.number(pack.plan.grid.enlargement, 2),
+            page=pack.plan.first_grid_page,
+            square=pack.say.length(squares.side_mm),
+        ),
+        words("grid.draw"),
     )
-    factor = pack.plan.grid.enlargement
-    begin = "right" if spec.print.mirror else "left"
-    diagonals = spec.grid is not None and spec.grid.diagonals
-    corners = " Rule diagonals only in the squares where you need them." if diagonals else ""
-    steps = [
-        (
-            "Measure every tick **from the same edge**, with the rule lying still: along the top "
-            f"and the bottom edge from the **{begin}**, along both sides from the **top**. "
-            "Squares that are stepped off one by one add up their errors."
-        ),
-        (
-            f"Join opposite ticks with {pencil}, **lightly**: a line is for you to see and for "
-            "nobody after you. Try in a corner, or on a scrap of the same paper, that it "
-            f"**erases** without a trace.{corners}"
-        ),
-        (
-            "Letter the columns and number the rows outside the picture. Everything becomes "
-            f"**{factor:.2f} times** as large as on page {pack.plan.first_grid_page}; a square is "
-            f"**{say.length(squares.side_mm)}**."
-        ),
-        (
-            "Draw square by square, great forms first: see where a line **crosses** each side of "
-            "its square, in halves and thirds, and mark that first. Erase the grid before you "
-            "fix or paint."
-        ),
-    ]
-    if spec.print.mirror:
-        steps.insert(
-            0,
-            "This pack is printed **mirrored**; on the support the picture is the right way "
-            "round, so column a is at the **right**. For drawing by eye alone make the pack "
-            "without mirroring.",
-        )
-    return section("Rule", tuple(steps))
+    mirrored = (words("grid.mirror"),) if spec.print.mirror else ()
+    return section(words("grid.rule"), (*mirrored, *steps))
 
 
 def _steps_height(pack: PackContent, steps: Section, width: float) -> float:
@@ -221,8 +198,7 @@ def _steps(canvas: PdfCanvas, pack: PackContent, steps: Section, room: Rect) -> 
 
 def _cells(pack: PackContent, marks: tuple[Tick, ...], width: float) -> tuple[int, int]:
     """How many columns and rows the table of ticks has."""
-    inches = measures_for(pack.spec.sheet.format).inches
-    columns = max(int(width / ((_CELL_IN_MM if inches else _CELL_MM) * pack.scale)), 1)
+    columns = max(int(width / ((_CELL_IN_MM if pack.say.inches else _CELL_MM) * pack.scale)), 1)
     return columns, -(-len(marks) // columns)
 
 
@@ -250,13 +226,13 @@ def _table(
     k, y = pack.scale, room.top
     each, marks = ticked
     columns, _ = _cells(pack, marks, room.width)
-    unit = "INCHES (mm)" if measures_for(pack.spec.sheet.format).inches else "MM"
-    more = "" if each == 1 else f", ONE IN {each}"
-    canvas.line((room.left, y), (room.right, y), LineStyle(ink=FAINT, width_mm=HAIR_MM))
-    canvas.text((room.left, y + 4 * k), f"{title}, {unit}{more}", kicker(5.8 * k, PENCIL))
+    if each > 1:
+        title = pack.words("grid.one-in", title=title, each=each)
+    canvas.line((room.left, y), (room.right, y), LineStyle(ink=BLACK, width_mm=HAIR_MM))
+    canvas.text((room.left, y + 4 * k), title, kicker(5.8 * k, PENCIL))
     y += 8.6 * k
     if not marks:
-        canvas.text((room.left, y), "No tick: one square spans it.", body(7.6 * k))
+        canvas.text((room.left, y), pack.words("grid.no-tick"), body(7.6 * k))
     for number, (name, place) in enumerate(_tick_texts(marks, pack)):
         row, column = divmod(number, columns)
         at = room.left + column * room.width / columns, y + row * _ROW_MM * k
@@ -266,7 +242,8 @@ def _table(
 
 
 def _tick_texts(marks: tuple[Tick, ...], pack: PackContent) -> Iterator[tuple[str, str]]:
-    say = measures_for(pack.spec.sheet.format)
+    say = pack.say
     for mark in marks:
         place = say.ruled(mark.place_mm)
-        yield mark.name, f"{place} ({mark.place_mm:.0f})" if say.inches else place
+        whole = pack.words.number(mark.place_mm)
+        yield mark.name, f"{place} ({whole})" if say.inches else place

@@ -18,7 +18,7 @@ from worker.pages.guide.support import second_page
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import LineStyle, PdfCanvas
 from worker.pdf.palette import (
-    FAINT,
+    BLACK,
     HAIR_MM,
     PENCIL,
     SANGUINE,
@@ -156,7 +156,7 @@ def _draw(canvas: PdfCanvas, guide_page: _GuidePage, size_pt: float) -> None:
     around = unit * _AROUND_RULE + spread / 2
     y = area.top
     for number, section in enumerate(guide_page.sections, start=guide_page.first):
-        canvas.line((area.left, y), (area.right, y), LineStyle(ink=FAINT, width_mm=HAIR_MM))
+        canvas.line((area.left, y), (area.right, y), LineStyle(ink=BLACK, width_mm=HAIR_MM))
         placed = _Placed(section, number, y + around, size_pt)
         _heading(canvas, guide_page, placed)
         _steps(canvas, guide_page, placed)

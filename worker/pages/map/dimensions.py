@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-from worker.pages.lengths import measures_for
 from worker.pages.map.placement import MapPlacement
 from worker.pages.sheet.marks import arrow_head
 from worker.pdf.canvas import LineStyle, PdfCanvas, Point
-from worker.pdf.palette import CHAIN_MM, FAINT, FIRM_MM, HAIR_MM, PENCIL, SANGUINE, body, strong
+from worker.pdf.palette import BLACK, CHAIN_MM, FIRM_MM, HAIR_MM, PENCIL, SANGUINE, body, strong
 from worker.units import pt_to_mm
 
 #: The line of a diagonal check length.
-CHAIN = LineStyle(ink=SANGUINE, width_mm=0.15, dash_mm=CHAIN_MM)
+CHAIN = LineStyle(ink=BLACK, width_mm=HAIR_MM, dash_mm=CHAIN_MM)
 
 
 def draw_check_lengths(canvas: PdfCanvas, placement: MapPlacement) -> None:
     """Width above and height at the left with their figures; the legend has the diagonals'."""
     pack, picture, support = placement.pack, placement.picture, placement.support
-    say, size = measures_for(pack.spec.sheet.format), pack.type_pt(7.4)
+    say, size = pack.say, pack.type_pt(7.4)
     width, height = pack.plan.picture.width_mm, pack.plan.picture.height_mm
     away = 4.2 * pack.scale
     y, x = support.top - away, support.left - away
@@ -35,7 +34,7 @@ def _dimension(
 ) -> None:
     """A dimension line with oblique ends, broken for its figure."""
     (x1, y1), (x2, y2) = line
-    thin = LineStyle(ink=SANGUINE, width_mm=0.15)
+    thin = LineStyle(ink=BLACK, width_mm=HAIR_MM)
     style = strong(size_pt, SANGUINE)
     length = abs(x2 - x1) + abs(y2 - y1)
     gap = canvas.width(says, style) / 2 + 1.2
@@ -48,7 +47,7 @@ def _dimension(
     else:
         canvas.line((x1, y1), (x2, y2), thin)
     for x, y in line:
-        canvas.line((x - 0.8, y + 0.8), (x + 0.8, y - 0.8), LineStyle(ink=SANGUINE, width_mm=0.25))
+        canvas.line((x - 0.8, y + 0.8), (x + 0.8, y - 0.8), LineStyle(ink=BLACK, width_mm=HAIR_MM))
     drop = pt_to_mm(size_pt) * 0.36 if fits else -1.2
     upright = turn_deg != 0
     at = (middle[0] + drop, middle[1]) if upright else (middle[0], middle[1] + drop)
@@ -64,19 +63,20 @@ def draw_way_up(canvas: PdfCanvas, placement: MapPlacement) -> None:
         (x, top + 9 * pack.scale), (x, top + 1.5), LineStyle(ink=SANGUINE, width_mm=FIRM_MM)
     )
     arrow_head(canvas, (x, top), "up", 2.4 * pack.scale)
-    canvas.text((x, top + 12 * pack.scale), "top", body(size), align="centre")
-    words = f"drawn 1 : {1 / placement.scale:.1f}"
-    if pack.spec.print.mirror:
-        words += " · mirrored, as it is printed"
+    canvas.text((x, top + 12 * pack.scale), pack.words("sheet.top"), body(size), align="centre")
+    drawn = pack.words(
+        "map.drawn-mirrored" if pack.spec.print.mirror else "map.drawn",
+        scale=pack.words.number(1 / placement.scale, 1),
+    )
     canvas.text(
-        (support.right, support.bottom + 3.6 * pack.scale), words, body(size, PENCIL), align="right"
+        (support.right, support.bottom + 3.6 * pack.scale), drawn, body(size, PENCIL), align="right"
     )
     if placement.border_mm > 0:
         _border_mark(canvas, placement)
 
 
 def _border_mark(canvas: PdfCanvas, placement: MapPlacement) -> None:
-    thin = LineStyle(ink=FAINT, width_mm=HAIR_MM)
+    thin = LineStyle(ink=BLACK, width_mm=HAIR_MM)
     support, picture = placement.support, placement.picture
     for x, y, x2, y2 in (
         (support.left, support.top, picture.left, picture.top),

@@ -1,79 +1,152 @@
-"""What the signs on the map mean."""
+"""What the signs on the map mean: one line, or two where a language needs them."""
 
 from __future__ import annotations
 
-from worker.pages.lengths import counted, measures_for, stack_name
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from worker.pages.lengths import stack_name
 from worker.pages.map.dimensions import CHAIN
 from worker.pages.map.placement import MapPlacement
 from worker.pages.pack_content import PackContent
-from worker.pdf.canvas import LineStyle, PdfCanvas
-from worker.pdf.palette import FIRM_MM, GRAPHITE, PENCIL, SANGUINE, WASH, body, strong
+from worker.pdf.canvas import LineStyle, PdfCanvas, Point
+from worker.pdf.palette import (
+    BLACK,
+    FIRM_MM,
+    HAIR_MM,
+    PENCIL,
+    SANGUINE,
+    WASH,
+    TextStyle,
+    body,
+    strong,
+)
+from worker.pdf.text import width_pt
 from worker.spec.plan import Rect
+from worker.units import pt_to_mm
 
 #: The ring of a piece with nothing to trace: where others have the number of a pass.
 BLANK = LineStyle(ink=SANGUINE, width_mm=FIRM_MM)
 #: The frame of an area that no seam crosses.
-PROTECTED = LineStyle(ink=GRAPHITE, width_mm=FIRM_MM, dash_mm=(0.4, 0.8))
+PROTECTED = LineStyle(ink=BLACK, width_mm=FIRM_MM, dash_mm=(0.4, 0.8))
+#: Between two signs, and between a sign and its text, on A4.
+_GAP_MM, _BESIDE_MM = 4.2, 1.2
+#: From the baseline of one line to the next.
+_LINE_MM = 3.6
 
 
-def draw_legend(canvas: PdfCanvas, placement: MapPlacement, x: float, y: float) -> None:
-    """What the signs mean, in one line."""
-    pack = placement.pack
-    k, size_pt = pack.scale, pack.type_pt(7)
-    small, gap, middle = body(size_pt, PENCIL), 4.2 * k, y - 0.8 * k
+@dataclass(frozen=True, kw_only=True)
+class _Sign:
+    """A sign of the map with what it means.
+
+    Attributes:
+        draw: Draws the sign from a point on the baseline, at its left.
+        wide: How wide the sign is.
+        text: What it means.
+    """
+
+    draw: Callable[[PdfCanvas, Point], object]
+    wide: float
+    text: str
+
+
+def legend_height(pack: PackContent, width_mm: float) -> float:
+    """What the legend takes of the page beyond its last line."""
+    return (len(_lines(pack, width_mm, all_signs=True)) - 1) * _LINE_MM * pack.scale
+
+
+def draw_legend(canvas: PdfCanvas, placement: MapPlacement, room: Rect) -> None:
+    """The signs from the left, the last line at the foot of the room."""
+    pack, style = placement.pack, _style(placement.pack)
+    k = pack.scale
+    broken = _lines(pack, room.width, all_signs=placement.tells_all)
+    for above, line in enumerate(reversed(broken)):
+        x, y = room.left, room.bottom - 0.6 * k - above * _LINE_MM * k
+        for sign in line:
+            sign.draw(canvas, (x, y))
+            x += sign.wide + _BESIDE_MM * k
+            x += canvas.text((x, y), sign.text, style) + _GAP_MM * k
+
+
+def _lines(pack: PackContent, width_mm: float, *, all_signs: bool) -> list[list[_Sign]]:
+    """The signs in as many lines as they take."""
+    style, k = _style(pack), pack.scale
+    broken: list[list[_Sign]] = [[]]
+    used = 0.0
+    for sign in _signs(pack, all_signs=all_signs):
+        wide = sign.wide + _BESIDE_MM * k + pt_to_mm(width_pt(sign.text, style.face, style.size_pt))
+        if broken[-1] and used + wide > width_mm:
+            broken.append([])
+            used = 0.0
+        broken[-1].append(sign)
+        used += wide + _GAP_MM * k
+    return broken
+
+
+def _style(pack: PackContent) -> TextStyle:
+    return body(pack.type_pt(7), PENCIL)
+
+
+def _signs(pack: PackContent, *, all_signs: bool) -> Iterator[_Sign]:
+    """The signs that this map has; `all_signs`: also those below the labels."""
+    words, k = pack.words, pack.scale
     if pack.plan.seams:
-        canvas.line((x, middle), (x + 6 * k, middle), LineStyle(ink=GRAPHITE, width_mm=FIRM_MM))
-        x += 7.2 * k
-        x += canvas.text((x, y), "seam", small) + gap
+        firm = LineStyle(ink=BLACK, width_mm=FIRM_MM)
+        yield _line(firm, 6 * k, k, words("map.seam"))
     if pack.plan.tape_spots:
-        tape = Rect(x, y - 1.9 * k, 3 * k, 2.2 * k)
-        canvas.rect(tape, fill=WASH, stroke=LineStyle(ink=SANGUINE, width_mm=0.15))
-        x += 4.2 * k
-        x += canvas.text((x, y), f"tape, {counted(len(pack.plan.tape_spots), 'bit')}", small) + gap
+        tape = words("map.tape", count=len(pack.plan.tape_spots))
+        rim = LineStyle(ink=BLACK, width_mm=HAIR_MM)
+        yield _Sign(
+            draw=lambda canvas, at: canvas.rect(_swatch(at, k), fill=WASH, stroke=rim),
+            wide=3 * k,
+            text=tape,
+        )
     if pack.plan.protected_mm:
-        canvas.rect(Rect(x, y - 1.9 * k, 3 * k, 2.2 * k), stroke=PROTECTED)
-        x += 4.2 * k
-        x += canvas.text((x, y), "protected", small) + gap
+        yield _Sign(
+            draw=lambda canvas, at: canvas.rect(_swatch(at, k), stroke=PROTECTED),
+            wide=3 * k,
+            text=words("map.protected"),
+        )
     if pack.plan.seams:
-        canvas.line((x, middle), (x + 8 * k, middle), CHAIN)
-        x += 9.2 * k
-        x += canvas.text((x, y), "diagonal", small) + gap
-    if placement.tells_all and pack.stacked:
-        x += canvas.text((x, y), _last_stack(pack), strong(size_pt, PENCIL)) + 1.2 * k
-        x += canvas.text((x, y), "trim stack", small) + gap
-    if placement.tells_all:
-        canvas.circle((x + 1.1 * k, middle), 1.2 * k, fill=SANGUINE)
-        x += 3.2 * k
-        x += canvas.text((x, y), "pass", small) + gap
+        yield _line(CHAIN, 8 * k, k, words("map.diagonal"))
+    if all_signs and pack.stacked:
+        number, bold = _last_stack(pack), strong(_style(pack).size_pt, PENCIL)
+        yield _Sign(
+            draw=lambda canvas, at: canvas.text(at, number, bold),
+            wide=pt_to_mm(width_pt(number, bold.face, bold.size_pt)),
+            text=words("map.stack"),
+        )
+    if all_signs:
+        yield _Sign(
+            draw=lambda canvas, at: canvas.circle(_ring(at, k), 1.2 * k, fill=SANGUINE),
+            wide=2.2 * k,
+            text=words("map.pass"),
+        )
     if pack.aids.blank and pack.plan.seams:
-        canvas.circle((x + 1.1 * k, middle), 1.2 * k, fill=None, stroke=BLANK)
-        x += 3.2 * k
-        x += canvas.text((x, y), pack.words("blank.here"), small) + gap
-    right = pack.plan.sheet.width_mm - max(15.0 * k, pack.spec.sheet.margin_mm.right)
-    chosen_mm, even_mm = pack.plan.seam_line_chosen_mm, pack.plan.seam_line_even_mm
-    if pack.plan.seams and chosen_mm is not None and even_mm is not None:
-        hidden = _hidden_line(canvas, pack, (chosen_mm, even_mm), right - x)
-        canvas.text((right, y), hidden, small, align="right")
+        yield _Sign(
+            draw=lambda canvas, at: canvas.circle(_ring(at, k), 1.2 * k, fill=None, stroke=BLANK),
+            wide=2.2 * k,
+            text=words("blank.here"),
+        )
+
+
+def _line(style: LineStyle, wide: float, k: float, text: str) -> _Sign:
+    def draw(canvas: PdfCanvas, at: Point) -> None:
+        middle = at[1] - 0.8 * k
+        canvas.line((at[0], middle), (at[0] + wide, middle), style)
+
+    return _Sign(draw=draw, wide=wide, text=text)
+
+
+def _ring(at: Point, k: float) -> Point:
+    """The middle of a ring at this place."""
+    return at[0] + 1.1 * k, at[1] - 0.8 * k
+
+
+def _swatch(at: Point, k: float) -> Rect:
+    return Rect(at[0], at[1] - 1.9 * k, 3 * k, 2.2 * k)
 
 
 def _last_stack(pack: PackContent) -> str:
     """The sign of a trim stack, as this map has one: not that of a stack it lacks."""
     return stack_name(min(len(pack.plan.trim_stacks), 4) - 1)
-
-
-def _hidden_line(
-    canvas: PdfCanvas, pack: PackContent, line_mm: tuple[float, float], room: float
-) -> str:
-    """How much line to trace tape would cover along these seams, in the fullest wording that fits.
-
-    Of evenly spaced seams it is told where they would cover more.
-    """
-    say = measures_for(pack.spec.sheet.format)
-    chosen, even = (say.line(mm) for mm in line_mm)
-    wordings = (
-        f"tape all along the seams covers {chosen} of line; along even seams {even}",
-        f"tape along seams covers {chosen} of line; along even ones {even}",
-        f"tape along seams covers {chosen} of line",
-    )[0 if line_mm[0] < line_mm[1] else 2 :]
-    style = body(pack.type_pt(7))
-    return next((words for words in wordings if canvas.width(words, style) <= room), "")

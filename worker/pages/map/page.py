@@ -20,9 +20,9 @@ from worker.pages.tone_key import draw_key, key_height
 from worker.pages.traced_lines import SmallLineStyle, draw_small_strokes
 from worker.pdf.canvas import LineStyle, PdfCanvas, Point
 from worker.pdf.palette import (
+    BLACK,
     FINE_MM,
     FIRM_MM,
-    GRAPHITE,
     HAIR_MM,
     PAPER,
     PENCIL,
@@ -46,7 +46,7 @@ def draw_map(canvas: PdfCanvas, pack: PackContent, faint: Image.Image | None) ->
     """Draw the map page; `faint` is None where lines alone are drawn."""
     content = content_of(pack)
     below_header = draw_header(canvas, pack, content)
-    above_tables = content.bottom - tables_height(pack)
+    above_tables = content.bottom - tables_height(pack, content.width)
     above_key = above_tables - key_height(pack)
     room = Rect(content.left, below_header, content.width, above_key - below_header)
     placement = place_map(pack, room)
@@ -87,7 +87,7 @@ def content_of(pack: PackContent) -> Rect:
 
 def _support(canvas: PdfCanvas, placement: MapPlacement) -> None:
     if placement.border_mm > 0:
-        canvas.rect(placement.support, stroke=LineStyle(ink=PENCIL, width_mm=HAIR_MM))
+        canvas.rect(placement.support, stroke=LineStyle(ink=BLACK, width_mm=HAIR_MM))
 
 
 def _picture(canvas: PdfCanvas, placement: MapPlacement, faint: Image.Image) -> None:
@@ -117,7 +117,7 @@ def _protected(canvas: PdfCanvas, placement: MapPlacement) -> None:
 
 
 def _tape(canvas: PdfCanvas, placement: MapPlacement) -> None:
-    rim = LineStyle(ink=SANGUINE, width_mm=0.15)
+    rim = LineStyle(ink=BLACK, width_mm=HAIR_MM)
     for spot in placement.pack.plan.tape_spots:
         canvas.rect(placement.area(spot.rect_mm), fill=WASH, stroke=rim)
 
@@ -128,10 +128,10 @@ def _seams(canvas: PdfCanvas, placement: MapPlacement) -> None:
     lines = [
         (placement.at(seam.from_mm), placement.at(seam.to_mm)) for seam in placement.pack.plan.seams
     ]
-    for width, ink in ((weight + 0.35, PAPER), (weight, GRAPHITE)):
+    for width, ink in ((weight + 0.35, PAPER), (weight, BLACK)):
         for start, end in lines:
             canvas.line(start, end, LineStyle(ink=ink, width_mm=width))
-    dashes = LineStyle(ink=GRAPHITE, width_mm=HAIR_MM, dash_mm=(0.9, 0.7))
+    dashes = LineStyle(ink=BLACK, width_mm=HAIR_MM, dash_mm=(0.9, 0.7))
     for piece in placement.pack.plan.pieces:
         area = placement.area(piece.picture_rect_mm)
         if piece.lap_right_mm > 0:
@@ -183,4 +183,4 @@ def _pair(canvas: PdfCanvas, at: Point, stack: str, turn: int | None, size_pt: f
 
 
 def _edges(canvas: PdfCanvas, placement: MapPlacement) -> None:
-    canvas.rect(placement.picture, stroke=LineStyle(ink=GRAPHITE, width_mm=FIRM_MM))
+    canvas.rect(placement.picture, stroke=LineStyle(ink=BLACK, width_mm=FIRM_MM))

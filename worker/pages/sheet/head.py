@@ -17,12 +17,14 @@ _ROOM_FOR_LENGTHS_MM = 120.0
 _ROOM_FOR_PACK_MM = 30.0
 _GAP_MM = 3.5
 _CORRECTION_SEEN = 5e-5
+_SMALL = body(SMALLEST_PT, PENCIL)
 
 
-def draw_head(canvas: PdfCanvas, page: SheetPage) -> None:
+def draw_head(canvas: PdfCanvas, page: SheetPage, *, tells_marks: bool) -> None:
     """From left to right: label, top, key plan, neighbours, lengths, pack.
 
     One sheet alone needs no label, and of a picture in values its key is more than a sentence.
+    `tells_marks`: it also says what the register marks are.
     """
     strip = page.head
     x = strip.left + 2.0
@@ -42,6 +44,7 @@ def draw_head(canvas: PdfCanvas, page: SheetPage) -> None:
         x = _blank(canvas, page, x)
     x = _tones(canvas, page, x, right)
     _pack(canvas, page, right, right - x)
+    _notes(canvas, page, Rect(x, strip.top, right - x, strip.height), tells_marks=tells_marks)
 
 
 def _neighbours(canvas: PdfCanvas, page: SheetPage, x: float) -> float:
@@ -92,16 +95,52 @@ def _tones(canvas: PdfCanvas, page: SheetPage, x: float, right: float) -> float:
 
 def _pack(canvas: PdfCanvas, page: SheetPage, right: float, room: float) -> None:
     """Title, number, page: at the right end of the head strip."""
-    text, words, top = page.pack.text, page.pack.words, page.head.top
-    title, small = strong(7.4), body(SMALLEST_PT, PENCIL)
+    text, top = page.pack.text, page.head.top
+    title = strong(7.4)
     canvas.text((right, top + 2.9), canvas.fit(text.title, title, room), title, align="right")
+    for baseline, says in _rows(page):
+        canvas.text((right, top + baseline), canvas.fit(says, _SMALL, room), _SMALL, align="right")
+
+
+def _rows(page: SheetPage) -> tuple[tuple[float, str], ...]:
+    """What stands below the title, with its baseline."""
     printer = page.pack.spec.print.printer
-    number = words("sheet.pack", number=text.number)
+    words = page.pack.words
+    number = words("sheet.pack", number=page.pack.text.number)
     if printer:
-        number = words("sheet.pack-for", number=text.number, printer=printer)
-    canvas.text((right, top + 5.9), canvas.fit(number, small, room), small, align="right")
-    page_text = words("sheet.page", page=page.piece.page, pages=page.pack.pages)
-    canvas.text((right, top + 8.7), canvas.fit(page_text, small, room), small, align="right")
+        number = words("sheet.pack-for", number=page.pack.text.number, printer=printer)
+    paging = words("sheet.page", page=page.piece.page, pages=page.pack.pages)
+    return (5.9, number), (8.7, paging)
+
+
+def _notes(canvas: PdfCanvas, page: SheetPage, room: Rect, *, tells_marks: bool) -> None:
+    """What is not cut and what is not traced, before those rows, each where there is room."""
+    wanted = [flap_notes(page)] if page.piece.flap else []
+    wanted += [mark_notes(page)] if tells_marks else []
+    free = [
+        (baseline, room.width - canvas.width(says, _SMALL) - _GAP_MM)
+        for baseline, says in reversed(_rows(page))
+    ]
+    bold = strong(SMALLEST_PT)
+    for (baseline, wide), notes in zip(free, wanted, strict=False):
+        note = next((note for note in notes if canvas.width(note, bold) <= wide), "")
+        canvas.text((room.left, room.top + baseline), note, bold)
+
+
+def flap_notes(page: SheetPage) -> tuple[str, ...]:
+    """What the edge is that is not cut, from the fullest wording to the shortest."""
+    words = page.pack.words
+    if page.piece.flap == "top":
+        return words("sheet.flap"), words("sheet.flap-shorter")
+    return words("sheet.flap-right"), words("sheet.flap-right-shorter")
+
+
+def mark_notes(page: SheetPage) -> tuple[str, ...]:
+    """What the register marks are, from the fullest wording to the shortest; none without any."""
+    words = page.pack.words
+    if not page.marked:
+        return ()
+    return words("sheet.marks"), words("sheet.marks-shorter"), words("sheet.marks-shortest")
 
 
 def _caption(page: SheetPage) -> str:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from worker.pages.pack_content import SheetPage
-from worker.pdf.canvas import LineStyle, PdfCanvas
-from worker.pdf.palette import GRAPHITE, PAPER, SMALLEST_PT, TextStyle, body
-from worker.spec.plan import Rect
+from collections.abc import Iterator
 
+from worker.pages.pack_content import SheetPage
+from worker.pdf.canvas import LineStyle, PdfCanvas, Point
+from worker.pdf.palette import BLACK, HAIR_MM, PAPER, SMALLEST_PT, TextStyle, body
+from worker.spec.plan import REGISTER_MARK_MM, Rect
+
+#: The dashed line keeps so far off register marks.
+_OFF_MARKS_MM = 1.5
 #: A lap narrower than this takes no words.
 _LAP_FOR_WORDS_MM = 4.0
 #: The patch that words stand on: from the dashed line, how high, and their baseline in it.
@@ -44,15 +48,36 @@ def _lap(
     words: str,
 ) -> None:
     """A dashed line on the covered side of the neighbour's edge: all its ink goes under."""
-    for ink, width_mm, dash_mm in ((PAPER, 0.3, ()), (GRAPHITE, 0.15, (2.0, 1.5))):
+    for ink, width_mm, dash_mm in ((PAPER, HAIR_MM + 0.15, ()), (BLACK, HAIR_MM, (2.0, 1.5))):
         aside = width_mm / 2
-        start, end = (page.on_page(x + inward[0] * aside, y + inward[1] * aside) for x, y in ends)
-        canvas.line(start, end, LineStyle(ink=ink, width_mm=width_mm, dash_mm=dash_mm))
+        shift = inward[0] * aside, inward[1] * aside
+        for part in _between_marks(page, ends):
+            start, end = (page.on_page(x + shift[0], y + shift[1]) for x, y in part)
+            canvas.line(start, end, LineStyle(ink=ink, width_mm=width_mm, dash_mm=dash_mm))
     if not words:
         return
+    start, end = (page.on_page(*point) for point in ends)
     upright = abs(start[0] - end[0]) < abs(start[1] - end[1])
     middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
     _lap_words(canvas, middle, words, upright=upright, into_left=page.turned)
+
+
+def _between_marks(page: SheetPage, ends: tuple[Point, Point]) -> Iterator[tuple[Point, Point]]:
+    """The line without its places at register marks, which are read there."""
+    whole, half = page.piece.picture_rect_mm, REGISTER_MARK_MM[0] / 2 + _OFF_MARKS_MM
+    standing = ends[0][0] == ends[1][0]
+    along = 1 if standing else 0
+    at, (start, end) = ends[0][1 - along], (point[along] for point in ends)
+    corner = (whole.left, whole.top)
+    marks = sorted(
+        place[along] - corner[along]
+        for seam in page.seams
+        if seam.standing is standing and seam.between[0] == page.piece.label
+        for place in seam.register_marks_mm
+    )
+    starts = (start, *(mark + half for mark in marks))
+    for low, high in zip(starts, (*(mark - half for mark in marks), end), strict=True):
+        yield ((at, low), (at, high)) if standing else ((low, at), (high, at))
 
 
 def _lap_words(

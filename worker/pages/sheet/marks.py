@@ -12,8 +12,8 @@ from worker.layout.page_area import FOOT_SLUG_MM
 from worker.pages.pack_content import SheetPage, without_lap
 from worker.pdf.canvas import LineStyle, PdfCanvas, Point
 from worker.pdf.palette import (
+    BLACK,
     FAINT,
-    GRAPHITE,
     HAIR_MM,
     PENCIL,
     SANGUINE,
@@ -27,6 +27,8 @@ from worker.spec.plan import Edge, Rect
 #: How far cut ticks reach beyond the piece, where there is room.
 TICK_MM = 4.0
 SHORT_TICK_MM = 0.7
+#: The line of a flap, which is not cut.
+_FLAP_DASH_MM = (1.2, 1.2)
 #: A page with more pieces than this shows only itself in its key plan.
 _KEY_PLAN_PIECES = 60
 
@@ -45,25 +47,43 @@ def cut_lines(canvas: PdfCanvas, page: SheetPage) -> None:
     there is no paper left beside it, and the side cuts are the ticks in the strips above
     and below: lay the rule from one to the other. Such a tick stands inside the printable
     width, its outer side on the cut.
+
+    Beside a flap there is no cut: its line is dashed, and the picture is hinged along it.
     """
-    cut = page.cut
     head_and_foot: tuple[Edge, ...] = ("top", "bottom")
     for edge in head_and_foot:
-        _bar(canvas, _beside(page, edge))
+        _bar(canvas, _beside(page, edge), dashed=edge == page.piece.flap)
     sides: tuple[Edge, ...] = ("left", "right")
     for edge in sides:
-        if page.room(edge) >= HAIR_MM:
-            _bar(canvas, _beside(page, edge))
-        x = _tick_left(page, edge)
-        above, below = _reach(page, edge, "top"), _reach(page, edge, "bottom")
-        _bar(canvas, Rect(x, cut.top - above, HAIR_MM, above))
-        _bar(canvas, Rect(x, cut.bottom, HAIR_MM, below))
-        for y in (cut.top - HAIR_MM, cut.bottom):
-            _side_tick(canvas, page, edge, y)
+        _side_cut(canvas, page, edge)
+        for end, y in (("top", page.cut.top - HAIR_MM), ("bottom", page.cut.bottom)):
+            if end != page.piece.flap:
+                _side_tick(canvas, page, edge, y)
 
 
-def _bar(canvas: PdfCanvas, area: Rect) -> None:
-    canvas.rect(area, fill=GRAPHITE)
+def _side_cut(canvas: PdfCanvas, page: SheetPage, edge: Edge) -> None:
+    """A cut down the page: a hairline where there is paper, and its ticks above and below."""
+    cut, flap, shown = page.cut, page.piece.flap == edge, page.room(edge) >= HAIR_MM
+    if shown:
+        _bar(canvas, _beside(page, edge), dashed=flap)
+    if shown and flap:
+        return
+    x = _tick_left(page, edge)
+    above, below = _reach(page, edge, "top"), _reach(page, edge, "bottom")
+    _bar(canvas, Rect(x, cut.top - above, HAIR_MM, above), dashed=flap)
+    _bar(canvas, Rect(x, cut.bottom, HAIR_MM, below), dashed=flap)
+
+
+def _bar(canvas: PdfCanvas, area: Rect, *, dashed: bool = False) -> None:
+    """A straight line that fills an area."""
+    if not dashed:
+        canvas.rect(area, fill=BLACK)
+        return
+    middle_x, middle_y = area.left + area.width / 2, area.top + area.height / 2
+    upright = area.height > area.width
+    start = (middle_x, area.top) if upright else (area.left, middle_y)
+    end = (middle_x, area.bottom) if upright else (area.right, middle_y)
+    canvas.line(start, end, LineStyle(ink=BLACK, width_mm=HAIR_MM, dash_mm=_FLAP_DASH_MM))
 
 
 def _beside(page: SheetPage, edge: Edge) -> Rect:
@@ -163,7 +183,9 @@ def compass(canvas: PdfCanvas, left: float, top: float, page: SheetPage) -> floa
 
 
 def _neighbour_text(page: SheetPage, edge: Edge) -> tuple[str, TextStyle]:
-    """Who meets an edge of the page's piece; nobody where the picture ends."""
+    """Who meets an edge of the page's piece; where the picture ends nobody, or a flap."""
+    if edge == page.piece.flap:
+        return page.pack.words("sheet.flap-edge"), strong(7.4)
     labels = page.neighbours(edge)
     if labels:
         return " ".join(labels), strong(7.4)
@@ -191,7 +213,7 @@ def key_plan(canvas: PdfCanvas, box: Rect, page: SheetPage) -> None:
         )
 
     canvas.rect(small(without_lap(page.piece)), fill=SANGUINE)
-    fine = LineStyle(ink=PENCIL, width_mm=0.1)
+    fine = LineStyle(ink=BLACK, width_mm=HAIR_MM)
     if len(plan.pieces) <= _KEY_PLAN_PIECES:
         for piece in plan.pieces:
             canvas.rect(small(without_lap(piece)), stroke=fine)

@@ -14,9 +14,10 @@ from dataclasses import dataclass
 from worker.layout.grid import square_grid
 from worker.pages.grid.squares import GridPlacement, draw_grid, draw_square_names, style_of_grid
 from worker.pages.pack_content import SheetPage, without_lap
-from worker.pages.sheet.head import draw_head
+from worker.pages.sheet.head import draw_head, mark_notes
 from worker.pages.sheet.laps import draw_laps
 from worker.pages.sheet.marks import arrow_head, cut_lines
+from worker.pages.sheet.register_marks import draw_register_marks
 from worker.pages.sheet.scale_bar import draw_scale_bar, scale_bar
 from worker.pages.traced_lines import draw_strokes
 from worker.pdf.canvas import PdfCanvas
@@ -48,8 +49,8 @@ def draw_sheet(canvas: PdfCanvas, page: SheetPage, printed: PrintedPiece) -> Non
     _draw_grid_and_lines(canvas, page)
     draw_laps(canvas, page)
     cut_lines(canvas, page)
-    draw_head(canvas, page)
-    _foot(canvas, page)
+    told = _foot(canvas, page)
+    draw_head(canvas, page, tells_marks=page.marked and not told)
     _beside(canvas, page)
     _below(canvas, page)
 
@@ -74,6 +75,7 @@ def _draw_grid_and_lines(canvas: PdfCanvas, page: SheetPage) -> None:
             style_of_grid(grid, spec.tone),
             _place(page, page.piece.picture_rect_mm),
         )
+    draw_register_marks(canvas, page)
     if lines:
         draw_strokes(canvas, page, lines)
     if grid and squares:
@@ -91,8 +93,8 @@ def _place(page: SheetPage, part_mm: Rect) -> GridPlacement:
     return GridPlacement(part_mm=part_mm, area=page.cut, at=at, turned=page.turned)
 
 
-def _foot(canvas: PdfCanvas, page: SheetPage) -> None:
-    """The scale bar across, and how to print."""
+def _foot(canvas: PdfCanvas, page: SheetPage) -> bool:
+    """The scale bar across, and how to print; whether it says what the register marks are."""
     strip, print_ = page.foot, page.pack.spec.print
     x, y = strip.left + 3.0, strip.top + 1.6
     crowded = strip.top < page.cut.bottom + strip.height
@@ -108,13 +110,16 @@ def _foot(canvas: PdfCanvas, page: SheetPage) -> None:
     room = strip.right - 2.0 - x
     note = next((note for note in _notes(page) if canvas.width(note, small) <= room), "")
     canvas.text((strip.right - 2.0, y + 1.5), note, small, align="right")
+    return any(words in note for words in mark_notes(page))
 
 
 def _notes(page: SheetPage) -> tuple[str, ...]:
-    """How to print, from the fullest wording to the shortest."""
-    words = page.pack.words
+    """How to print and what is not traced, from the fullest wording to the shortest."""
+    words, marks = page.pack.words, mark_notes(page)
     mirrored = f" {words('sheet.mirrored')}" if page.pack.spec.print.mirror else ""
     return (
+        *(f"{words('sheet.print')}{mirrored} {mark}" for mark in marks),
+        *(f"{words('sheet.print-shorter')}{mirrored} {mark}" for mark in marks),
         words("sheet.print") + mirrored,
         words("sheet.print-shorter") + mirrored,
         words("sheet.print-shortest") + mirrored,
@@ -126,6 +131,11 @@ def _beside(canvas: PdfCanvas, page: SheetPage) -> None:
     """In the room at the right of the piece: who meets it there, and a scale bar down."""
     cut, room = page.cut, page.room("right")
     labels = page.neighbours("right")
+    # The bar down takes the place of these words where there is room for one of them only.
+    if page.piece.flap == "right" and (4.5 <= room < 7.0 or room >= 12.0):  # noqa: PLR2004 - as below.
+        x, y = cut.right + 3.4, cut.top + cut.height / 2
+        says = page.pack.words("sheet.flap")
+        canvas.text((x, y), says, strong(9), align="centre", turn_deg=90)
     if labels and room >= 4.5:  # noqa: PLR2004 - the height of the label's letters and air.
         x, y = cut.right + 3.4, cut.top + cut.height / 2
         canvas.text((x, y), " ".join(labels), strong(9), align="centre", turn_deg=90)

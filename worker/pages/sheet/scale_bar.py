@@ -1,7 +1,7 @@
 """A scale bar that measures its true length on paper, whatever the printer does to lengths.
 
-Dark and open blocks in turn, as on maps; it is measured from its one end to its other, so
-that no line's thickness counts.
+A line with ticks, as on a rule, alike at both ends; it is measured over the outer sides of its end
+ticks, so that no line's thickness counts.
 """
 
 from __future__ import annotations
@@ -10,11 +10,12 @@ from dataclasses import dataclass
 
 from worker.pages.lengths import Measures
 from worker.pdf.canvas import PdfCanvas, Point
-from worker.pdf.palette import GRAPHITE, HAIR_MM
+from worker.pdf.palette import BLACK, HAIR_MM
 from worker.spec.plan import Rect
 from worker.units import MM_PER_INCH
 
-_THICK_MM = 1.3
+#: Height of the ticks at its ends, and of those between.
+_THICK_MM, _STEP_MM = 1.6, 0.8
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,19 +48,25 @@ def scale_bar(say: Measures, *, correction: float, room_mm: float) -> ScaleBar |
 
 
 def draw_scale_bar(canvas: PdfCanvas, at: Point, bar: ScaleBar, *, down: bool) -> None:
-    """Blocks in turn dark and open; it measures from its one end to its other."""
-    step = bar.drawn_mm / bar.steps
-    for number in range(bar.steps):
-        along = number * step
-        across, size = (0.0, _THICK_MM) if number % 2 == 0 else (_THICK_MM * 0.38, _THICK_MM * 0.24)
-        if down:
-            canvas.rect(Rect(at[0] + across, at[1] + along, size, step), fill=GRAPHITE)
-        else:
-            canvas.rect(Rect(at[0] + along, at[1] + across, step, size), fill=GRAPHITE)
-    end = bar.drawn_mm - HAIR_MM
-    whole = (
-        Rect(at[0], at[1] + end, _THICK_MM, HAIR_MM)
+    """A line with a tick at each step; it measures from its one end to its other."""
+
+    def tick(along: float, high: float) -> None:
+        _block(canvas, at, (along, HAIR_MM), (_THICK_MM, high), down=down)
+
+    _block(canvas, at, (0.0, bar.drawn_mm), (_THICK_MM, HAIR_MM), down=down)
+    for number in range(1, bar.steps):
+        tick(number * bar.drawn_mm / bar.steps - HAIR_MM / 2, _STEP_MM)
+    for along in (0.0, bar.drawn_mm - HAIR_MM):
+        tick(along, _THICK_MM)
+
+
+def _block(canvas: PdfCanvas, at: Point, along: Point, across: Point, *, down: bool) -> None:
+    """A black block: where it begins along the bar and how long, in the middle of what height."""
+    (start, length), (thick, high) = along, across
+    aside = (thick - high) / 2
+    canvas.rect(
+        Rect(at[0] + aside, at[1] + start, high, length)
         if down
-        else Rect(at[0] + end, at[1], HAIR_MM, _THICK_MM)
+        else Rect(at[0] + start, at[1] + aside, length, high),
+        fill=BLACK,
     )
-    canvas.rect(whole, fill=GRAPHITE)

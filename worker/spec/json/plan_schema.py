@@ -36,6 +36,7 @@ from worker.spec.plan import (
     Rect,
     Resolution,
     Seam,
+    SheetToTest,
     Size,
     Suggestion,
     TapeSpot,
@@ -160,6 +161,11 @@ class SeamSchema(Record):
     from_mm = _point()
     to_mm = _point()
     line_mm = Number(required=True, allow_none=True, metadata={"description": _HIDES})
+    register_marks_mm = TupleOf(
+        TupleOf(Number(), validate=validate.Length(equal=2)),
+        required=True,
+        metadata={"description": "The middles of the register marks across it."},
+    )
 
 
 class TapeSpotSchema(Record):
@@ -173,7 +179,7 @@ class TapeSpotSchema(Record):
 
 
 class EdgesSchema(Record):
-    """A length for each edge of the page."""
+    """A length for each edge of the page; the edge that is left as a flap has none."""
 
     top = Number()
     right = Number()
@@ -190,7 +196,7 @@ class TrimStackSchema(Record):
 
 
 class CheckLengthSchema(Record):
-    """A length to measure on the joined enlargement, or on each sheet."""
+    """A length to measure on the joined enlargement, or on the sheet that is printed first."""
 
     makes = CheckLength
     name = fields.String(required=True)
@@ -199,6 +205,16 @@ class CheckLengthSchema(Record):
     end = fields.String(required=True, data_key="to")
     length_mm = Number(required=True)
     tolerance_mm = Number(required=True)
+    seams = fields.Integer(strict=True, required=True)
+
+
+class SheetToTestSchema(Record):
+    """The sheet that is printed first and measured; `tells`: whether a rule can judge it."""
+
+    makes = SheetToTest
+    label = fields.String(required=True)
+    page = fields.Integer(strict=True, required=True)
+    tells = Flag(required=True)
 
 
 class PassSchema(Record):
@@ -329,6 +345,7 @@ class PlanSchema(Record):
     tape_spots = TupleOf(fields.Nested(TapeSpotSchema), required=True)
     trim_stacks = TupleOf(fields.Nested(TrimStackSchema), required=True)
     check_lengths = TupleOf(fields.Nested(CheckLengthSchema), required=True)
+    sheet_to_test = fields.Nested(SheetToTestSchema, required=True)
     passes = TupleOf(fields.Nested(PassSchema), required=True)
     resolution = fields.Nested(ResolutionSchema, required=True)
     ink = fields.Nested(InkSchema, required=True)
@@ -338,6 +355,9 @@ class PlanSchema(Record):
     warnings = TupleOf(fields.Nested(WarningSchema), required=True)
     suggestions = TupleOf(fields.Nested(SuggestionSchema), required=True)
     grid = fields.Nested(PlanGridSchema, required=True)
+    language = fields.String(
+        required=True, metadata={"description": "Of what is printed: a tag such as `it`."}
+    )
 
     @validates_schema(skip_on_field_errors=True)
     def pieces_are_counted(self, data: dict[str, Any], **_: Any) -> None:

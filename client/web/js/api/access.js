@@ -12,8 +12,11 @@ export function enterFrame(given) {
 /** Whether the person may cancel and delete: in a frame, the session says. */
 export const mayDelete = () => !frame || frame.mayDelete();
 
-/** Request a path. @returns {Promise<Response>} */
-export const send = (path, options = {}) => (frame ? frame.send(path, options) : fetch(path, { credentials: "same-origin", ...options }));
+/** Request a path; what is printed is in the page's language, where no class sets another. @returns {Promise<Response>} */
+export function send(path, options = {}) {
+  const headers = { "Accept-Language": document.documentElement.lang, ...options.headers };
+  return frame ? frame.send(path, { ...options, headers }) : fetch(path, { credentials: "same-origin", ...options, headers });
+}
 
 /** Show a picture of the service in an image, which cannot send a token itself. */
 export async function showPicture(image, address, attribute = "src") {

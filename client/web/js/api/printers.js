@@ -3,7 +3,7 @@
 import { ask, askAll, patch, post } from "./service.js";
 
 /** Address of the test page of a sheet format. */
-export const testPage = (format) => `/v1/test-page.pdf?format=${encodeURIComponent(format)}`;
+export const testPage = (format) => `/v1/test-page.pdf?${new URLSearchParams({ format, language: document.documentElement.lang })}`;
 /** What readings mean; nothing is stored. */
 export const readings = (reading, signal) => post("/v1/readings", reading, { signal });
 /** The person's printers and those of their classes. @returns {Promise<Array<object>>} */

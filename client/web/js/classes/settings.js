@@ -10,6 +10,7 @@ import { choice, field, group, select, toggle } from "../controls/fields.js";
 import { lengthField } from "../controls/length-field.js";
 import { EDGES, MARGINS, MOST_MARGIN_MM } from "../lib/margins.js";
 import { mayChangeField } from "../state/class-defaults.js";
+import { ownName } from "../lib/words.js";
 import { readSize, workUnit, writeSize } from "../lib/units.js";
 
 /** Fields that students may always change, since they belong to photo or printer. */
@@ -17,7 +18,7 @@ const ALWAYS = ["crop", "rotate_deg", "seams.protect", "print.across_correction"
 /** Groups of fields that a tutor may leave to students. */
 const LEFT = {
   support: ["support"], sheet: ["sheet"], tone: ["tone"], grid: ["grid"],
-  seams: ["seams.joint", "seams.lap_mm", "seams.arrangement", "seams.placement"], print: ["print.mirror", "print.resolution_ppi", "print.black_only"],
+  seams: ["seams.joint", "seams.lap_mm", "seams.arrangement", "seams.placement", "seams.register_marks"], print: ["print.mirror", "print.resolution_ppi", "print.black_only"],
 };
 const LIMITS = ["photos", "packs", "pages"];
 
@@ -96,10 +97,12 @@ export function mount(root, app, { id }) {
     const margins = marginChoice(app, sheet.margin_mm);
     const black = toggle(t("sheets.black-only"), one.settings.defaults.print?.black_only ?? false, () => {});
     const printed = styleFields(app, { defaults: one.settings.defaults, open: true });
+    const spoken = [["", t("class.language-any")], ...app.languages.map((each) => [each, ownName(each)])];
+    const language = select([{ options: spoken }], one.settings.defaults.language ?? "", () => {});
     return {
       element: group(t("class.starts"), h("p", { class: "small", text: t("class.starts-note") }), sizeField.element,
         field(t("paper.sheet"), format).element, margins.element, printed.elements,
-        withNote(black, t("sheets.black-only-note"))),
+        withNote(black, t("sheets.black-only-note")), field(t("class.language"), language).element),
       read() {
         const read = readSize(size.value, unit);
         const fine = size.value.trim() === "" || read !== null;
@@ -117,6 +120,8 @@ export function mount(root, app, { id }) {
         const wanted = margins.read();
         if (wanted) defaults.sheet.margin_mm = wanted;
         else delete defaults.sheet.margin_mm;
+        if (language.value) defaults.language = language.value;
+        else delete defaults.language;
         return { settings: { defaults } };
       },
     };

@@ -3,7 +3,7 @@
 import { h } from "../lib/dom.js";
 import { choice } from "./fields.js";
 import { personLinks } from "./person-links.js";
-import { LANGUAGES } from "../lib/words.js";
+import { ownName } from "../lib/words.js";
 
 /** The button in the bar that opens the settings. @param {object} app */
 export function settingsButton(app) {
@@ -18,7 +18,7 @@ function openSettings(app) {
   const close = () => dialog.close();
   const dialog = h("dialog", { class: "sheetlet", "aria-labelledby": "settings-title", on: { close: () => dialog.remove() } },
     h("h2", { id: "settings-title", text: t("settings.title") }),
-    choice("language", t("settings.language"), Object.entries(LANGUAGES), state.language, (language) => {
+    choice("language", t("settings.language"), app.languages.map((one) => [one, ownName(one)]), state.language, (language) => {
       close();
       app.update({ language });
     }),

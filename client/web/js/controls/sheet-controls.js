@@ -2,7 +2,7 @@
 // elsewhere.
 
 import { fill, h } from "../lib/dom.js";
-import { choice, stepper } from "./fields.js";
+import { choice, stepper, toggle } from "./fields.js";
 import { clamp } from "../lib/geometry.js";
 import { SEAM_CHOICES } from "./choice-costs.js";
 import { MM_PER_INCH, readLength, workUnit, writeLength } from "../lib/units.js";
@@ -17,7 +17,7 @@ function follow(element, name, value) {
   for (const radio of element.querySelectorAll(`input[name="${name}"]`)) radio.checked = radio.value === value;
 }
 
-/** Placement, arrangement and joint of the seams. @returns {{element, sync: function(object)}} */
+/** Placement, arrangement, joint and register marks of the seams. @returns {{element, sync: function(object)}} */
 export function seamControls(app, costs) {
   const { t } = app;
   const one = ([name, values]) => h("div", {},
@@ -25,11 +25,14 @@ export function seamControls(app, costs) {
       app.state.sheets[name], (value) => app.update({ sheets: { [name]: value } })),
     h("p", { class: "note", text: t(`sheets.${name}-note`) }));
   const lap = lapStepper(app);
-  const element = h("div", { class: "seam-choices" }, Object.entries(SEAM_CHOICES).map(one), lap.element);
+  const marks = toggle(t("sheets.register-marks"), app.state.sheets.registerMarks, (registerMarks) => app.update({ sheets: { registerMarks } }));
+  const element = h("div", { class: "seam-choices" }, Object.entries(SEAM_CHOICES).map(one), lap.element,
+    h("div", {}, marks, h("p", { class: "note", text: t("sheets.register-marks-note") })));
   return {
     element,
     sync({ sheets }) {
       for (const name of Object.keys(SEAM_CHOICES)) follow(element, name, sheets[name]);
+      marks.querySelector("input").checked = sheets.registerMarks;
       lap.show(sheets.lapMm);
       lap.element.hidden = sheets.joint !== "lap";
     },

@@ -2,7 +2,7 @@
 // for this frame, and only then loads the page.
 
 import { enterFrame } from "../api/access.js";
-import { LANGUAGES, loadWords } from "../lib/words.js";
+import { loadLanguages, loadWords, nearestLanguage } from "../lib/words.js";
 import { saveLinkedFiles } from "./files.js";
 import { launchPage, takeLaunch } from "./launched.js";
 import { cover } from "./notice.js";
@@ -14,16 +14,19 @@ const launch = takeLaunch();
 const site = launch?.site ?? asked.get("site") ?? "";
 const stated = asked.get("origin") ?? "";
 const device = navigator.language || "en";
+const languages = await loadLanguages();
 /** The course page's language, where there are texts in it; else the device's. */
-const spoken = Object.keys(LANGUAGES).find((one) => (launch?.language ?? asked.get("language"))?.startsWith(one));
-const language = !spoken || device.startsWith(spoken) ? device : spoken;
+const wanted = launch?.language ?? asked.get("language") ?? device;
+const spoken = nearestLanguage(languages, wanted);
+const known = wanted.toLowerCase().startsWith(spoken.toLowerCase());
+const language = !known || device.startsWith(spoken) ? device : spoken;
 /** Texts that only a frame needs. */
 const SUBJECTS = ["embed"];
 let personId = null;
 let refused = false;
 let mayDelete = false;
 
-const texts = () => loadWords(Object.keys(LANGUAGES).find((one) => language.startsWith(one)) ?? "en", SUBJECTS);
+const texts = () => loadWords(nearestLanguage(languages, language), SUBJECTS);
 
 /**
  * How long a token is valid, if it is for this site, this page, and the student who was here

@@ -1,13 +1,29 @@
-// The catalogue of texts: a few files for each language, so that a language is added without a
-// change of a screen. Numbers and plurals follow the language.
+// The catalogue of texts: a few files for each language, so that a language is added with its
+// folder and without a change of a script. Numbers and plurals follow the language.
 
 const SUBJECTS = ["photo-to-frame", "sheets-to-studio", "people-and-classes", "drawing-aids"];
 const FILES = (language, more) => [...SUBJECTS, ...more].map((subject) => `/words/${language}/${subject}.json`);
 
 const AGAIN_MS = 1500;
 
-/** The languages, with their names in the language itself. */
-export const LANGUAGES = { en: "English", it: "Italiano" };
+/** The list of the languages, made by the service of the folders beside these files. */
+const LIST = "/words/languages.json";
+
+/** Load the tags of all languages that there are texts in. @returns {Promise<string[]>} */
+export const loadLanguages = () => readPart(LIST);
+
+/** What a language is called in itself. */
+export function ownName(language) {
+  const name = new Intl.DisplayNames([language], { type: "language" }).of(language);
+  return name.charAt(0).toLocaleUpperCase(language) + name.slice(1);
+}
+
+/** The language of a tag, or of what it begins with: `it` for `it-CH`; else English. */
+export function nearestLanguage(languages, wanted) {
+  const parts = wanted.toLowerCase().split("-");
+  const tags = parts.map((_, index) => parts.slice(0, parts.length - index).join("-"));
+  return tags.map((tag) => languages.find((one) => one.toLowerCase() === tag)).find(Boolean) ?? "en";
+}
 
 /** Load a language, with `more` subjects. @returns {Promise<object>} the catalogue, its parts merged */
 export async function loadWords(language, more = []) {

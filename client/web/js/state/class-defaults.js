@@ -29,6 +29,7 @@ const FIELDS = [
   ["seams.lap_mm", "sheets", "lapMm"],
   ["seams.arrangement", "sheets", "arrangement"],
   ["seams.placement", "sheets", "placement"],
+  ["seams.register_marks", "sheets", "registerMarks"],
   ["print.mirror", "sheets", "mirror"],
   ["print.black_only", "sheets", "blackOnly"],
   ["print.resolution_ppi", "sheets", "ppi"],

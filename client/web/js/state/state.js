@@ -5,6 +5,7 @@
 import { transferredAreas } from "../lib/protected-areas.js";
 import { clamp, largestFrame, MOST_TURN_DEG, resolveFrame } from "../lib/geometry.js";
 import { defaultFrame } from "../lib/heads.js";
+import { nearestLanguage } from "../lib/words.js";
 import { changeablePart } from "./class-defaults.js";
 
 const KEY = "ricalco.state.1";
@@ -16,8 +17,12 @@ const MERGED = new Set(["paper", "frame", "sheets", "checklist"]);
  * without a centre is where it cuts no head (lib/heads.js). */
 export const FRAME_RESET = { frame: { cx: null, cy: null, width: 1, rotateDeg: 0 }, sheets: { protect: [] } };
 
-/** The initial state. @param {string} locale as `en-US` */
-export function freshState(locale) {
+/**
+ * The initial state.
+ * @param {string} locale as `en-US`
+ * @param {string[]} [languages] that there are texts in
+ */
+export function freshState(locale, languages = []) {
   const inches = /^en-US|^en-CA$/.test(locale);
   return {
     photo: null,
@@ -37,7 +42,7 @@ export function freshState(locale) {
     },
     frame: FRAME_RESET.frame,
     sheets: {
-      placement: "quiet", arrangement: "aligned", joint: "butt", lapMm: 8, protect: [], protectFrame: null,
+      placement: "quiet", arrangement: "aligned", joint: "butt", lapMm: 8, registerMarks: true, protect: [], protectFrame: null,
       lighten: 0, lift: 0, contrast: 0, style: "grey", fullStrength: false, mirror: false, blackOnly: false, ppi: 200,
       lineMm: 0.35, detail: 0.5, shortestMm: 2.5, shadows: "none",
       tones: 5, thresholds: null, smallestMm: 2,
@@ -52,7 +57,7 @@ export function freshState(locale) {
     leaving: false,
     // Stored on devices under this name: what the class fixes, {mayChange, defaults, classId}.
     settled: null,
-    language: locale.startsWith("it") ? "it" : "en",
+    language: nearestLanguage(languages, locale),
     theme: "auto",
   };
 }
@@ -62,9 +67,10 @@ export function freshState(locale) {
  * @param {Storage|null} storage Null, or a full or forbidden one, stores nothing.
  * @param {string} locale
  * @param {string} [key] Name in the storage.
+ * @param {string[]} [languages] that there are texts in
  */
-export function createStore(storage, locale, key = KEY) {
-  let state = withStored(freshState(locale), storage, key);
+export function createStore(storage, locale, key = KEY, languages = []) {
+  let state = withStored(freshState(locale, languages), storage, key);
   const listeners = new Set();
   let timer = 0;
 
@@ -182,6 +188,7 @@ export function specOf(state) {
       arrangement: sheets.arrangement,
       placement: sheets.placement,
       protect: protectOf(state),
+      register_marks: sheets.registerMarks,
     },
     print: {
       resolution_ppi: sheets.ppi,

@@ -25,18 +25,28 @@ export function studioSections(t, pack, unit, format) {
 }
 
 function printing({ t, plan, format }) {
-  const [first, ...rest] = plan.pieces;
+  const { label, page } = plan.sheet_to_test;
+  const rest = plan.pieces.map((piece) => piece.page).filter((one) => one !== page).sort((one, other) => one - other);
   const steps = [
     { id: "load", text: t("studio.print.load", { format }) },
-    { id: "test", text: rest.length > 0
-      ? t("studio.print.test", { label: first.label, page: String(first.page) })
-      : t("studio.print.test-one", { page: String(first.page) }) },
+    { id: "test", text: t(rest.length > 0 ? "studio.print.test" : "studio.print.test-one", { label, page: String(page) }) },
   ];
   if (rest.length > 0) {
-    const pages = { count: rest.length, from: String(rest[0].page), to: String(rest.at(-1).page) };
+    const pages = { count: rest.length, pages: pageRanges(rest) };
     steps.push({ id: "rest", text: t("studio.print.rest", pages), note: t("studio.print.rest-note") });
   }
   return steps;
+}
+
+/** Ascending pages as printers take them: `4-6, 8`. */
+function pageRanges(pages) {
+  const runs = [];
+  for (const page of pages) {
+    const last = runs.at(-1);
+    if (last && page === last[1] + 1) last[1] = page;
+    else runs.push([page, page]);
+  }
+  return runs.map(([from, to]) => (from === to ? `${from}` : `${from}-${to}`)).join(", ");
 }
 
 const ROMAN = [[10, "X"], [9, "IX"], [5, "V"], [4, "IV"], [1, "I"]];
@@ -55,16 +65,19 @@ function roman(number) {
 }
 
 function cutting({ t, plan, spec, length }) {
-  if (plan.sheet_count === 1) return [{ id: "cut-one", text: t("studio.cut.one"), note: t("studio.cut.how") }];
+  const flap = { id: "flap", text: t("studio.cut.flap") };
+  if (plan.sheet_count === 1) return [{ id: "cut-one", text: t("studio.cut.one"), note: t("studio.cut.how") }, flap];
+  // The edge that is left as a flap has no cut.
+  const cuts = (margin) => ["left", "top", "right", "bottom"]
+    .filter((edge) => margin[edge] !== undefined)
+    .map((edge) => t(`studio.cut.at-${edge}`, { length: length(margin[edge]) })).join(", ");
   const stacks = plan.trim_stacks.map(({ labels, margin_mm: margin }, index) => ({
     id: `stack-${index}`,
     text: t("studio.cut.stack", { name: roman(index + 1), labels: labels.join(" ") }),
-    note: t("studio.cut.cuts", {
-      left: length(margin.left), top: length(margin.top), right: length(margin.right), bottom: length(margin.bottom),
-    }),
+    note: cuts(margin),
   }));
   const lap = spec.seams.joint === "lap" ? [{ id: "lap", text: t("studio.cut.lap") }] : [];
-  return [{ id: "mark", text: t("studio.cut.mark"), note: t("studio.cut.how") }, ...stacks, ...lap];
+  return [{ id: "mark", text: t("studio.cut.mark"), note: t("studio.cut.how") }, ...stacks, flap, ...lap];
 }
 
 function joining({ t, plan }) {

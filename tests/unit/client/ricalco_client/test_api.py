@@ -281,3 +281,12 @@ def test_a_pack_is_asked_for_with_title_and_spec(ricalco: Ricalco, service: Any)
     ricalco.packs.create("ref_1", SPEC, title="Vase", key="mine")
     assert json.loads(service.bodies[0]) == {"reference_id": "ref_1", "spec": SPEC, "title": "Vase"}
     assert service.asked[0].headers["Idempotency-Key"] == "mine"
+
+
+def test_the_language_of_what_is_printed_is_asked_for(service: Any) -> None:
+    for language, asked in (("it", "it"), (None, None)):
+        service.answer({"items": []})
+        with requests.Session() as session:
+            session.mount("http://", service)
+            Ricalco("http://127.0.0.1:1", session, language=language).supports()
+        assert service.asked[-1].headers.get("Accept-Language") == asked

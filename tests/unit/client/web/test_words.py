@@ -12,8 +12,10 @@ from client.web import FOLDER
 from service import lti
 from tests.folded import fold
 from worker import errors
+from worker.words import languages
 
-LANGUAGES = ("en", "it")
+#: What is printed speaks the same languages as the page.
+LANGUAGES = languages.LANGUAGES
 #: Forms of a plural, as Unicode CLDR names them.
 FORMS = {"zero", "one", "two", "few", "many", "other"}
 #: The page's scripts, and what the service writes of it.
@@ -72,6 +74,11 @@ def asked() -> tuple[dict[str, str], dict[str, str]]:
             if beginning.split(".")[0] in sections:
                 beginnings[beginning] = path.name
     return keys, beginnings
+
+
+def test_page_and_paper_have_the_same_languages() -> None:
+    folders = {path.name for path in (FOLDER / "words").iterdir() if path.is_dir()}
+    assert folders == set(LANGUAGES)
 
 
 def test_languages_have_the_same_keys() -> None:

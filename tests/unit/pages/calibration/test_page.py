@@ -81,7 +81,7 @@ def parts(places: CalibrationLayout) -> dict[str, Rect]:
     """What must stay clear of each other; the bars with their ticks."""
     start, end = places.ends(down=False)
     found = {
-        "words": places.words,
+        "words": places.steps,
         "form": places.form,
         "samples": places.samples,
         "across": Rect(start, places.across_mm - TICK_MM, end - start, 2 * TICK_MM),

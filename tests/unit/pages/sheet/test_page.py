@@ -52,7 +52,7 @@ def inside(page: np.ndarray, rect: Rect, inset_mm: float = 0.0) -> np.ndarray:
 def test_ink_stays_outside_the_piece_and_inside_the_margins(
     make: Callable[..., Any], spec: Spec
 ) -> None:
-    made = make(spec)
+    made = make(replace(spec, seams=replace(spec.seams, register_marks=False)))
     margin, sheet = spec.sheet.margin_mm, made.plan.sheet
     for piece in made.plan.pieces:
         page = grey(made.path, piece.page)
@@ -90,15 +90,19 @@ def test_cut_lines_touch_the_piece_from_outside(make: Callable[..., Any]) -> Non
             beside = bar.right <= cut.left + 0.001 or bar.left >= cut.right - 0.001
             assert beside or bar.bottom <= cut.top + 0.001 or bar.top >= cut.bottom - 0.001
         along = [bar for bar in bars if bar.width == pytest.approx(cut.width, abs=0.001)]
-        assert any(bar.bottom == pytest.approx(cut.top, abs=0.001) for bar in along)
+        head = any(bar.bottom == pytest.approx(cut.top, abs=0.001) for bar in along)
+        # A flap has a dashed line, along which nobody cuts.
+        assert head is (piece.flap != "top")
         assert any(bar.top == pytest.approx(cut.bottom, abs=0.001) for bar in along)
-        ticks = [bar for bar in bars if bar.width < 0.15 < bar.height]
-        for side in (cut.left, cut.right):
+        ticks = [bar for bar in bars if bar.width < 0.2 < bar.height]
+        for edge, side in (("left", cut.left), ("right", cut.right)):
+            if piece.flap == edge:
+                continue
             # A tick's one side stands on the cut.
             on_cut = [t for t in ticks if min(abs(t.left - side), abs(t.right - side)) < 0.001]
             assert any(tick.bottom <= cut.top + 0.001 for tick in on_cut)
             assert any(tick.top >= cut.bottom - 0.001 for tick in on_cut)
-        assert all(0.1 <= bar.height <= 0.15 for bar in along)
+        assert all(bar.height == pytest.approx(0.18, abs=0.001) for bar in along)
 
 
 @pytest.mark.parametrize("across", [1.0, 1.0123])
@@ -116,8 +120,8 @@ def test_scale_bar_measures_its_true_length_through_the_printers_error(
     made = make(spec)
     page = grey(made.path, 4, 600)
     scale = 600 / 25.4
-    y = made.plan.sheet.height_mm - spec.sheet.margin_mm.bottom - 4.0 + 1.6 + 0.65
-    # From the first dark block to the open end of the last; its figure stands further right.
+    y = made.plan.sheet.height_mm - spec.sheet.margin_mm.bottom - 4.0 + 1.6 + 0.8
+    # From its one end to its other; its figure stands further right.
     dark = np.flatnonzero(page[round(y * scale), : round(125 * scale)] < 128) / scale
     bar = dark[dark > 6]
     runs = np.split(bar, np.flatnonzero(np.diff(bar) > 1.0) + 1)
@@ -143,6 +147,18 @@ def test_page_says_what_joining_takes(
         assert "Still life with a pear" in words
 
 
+def test_the_top_row_has_a_flap_and_says_so(
+    make: Callable[..., Any], read: Callable[[Path, int], str]
+) -> None:
+    made = make(MIXED)
+    for piece in made.plan.pieces:
+        said = "do not cut" in read(made.path, piece.page)
+        assert said is (piece.row == 0), piece.label
+        assert (piece.flap is not None) is said
+    one = make(Spec(support=Support(width_mm=260, height_mm=190)))
+    assert "flap at the right: hinge there, do not cut" in read(one.path, one.plan.first_sheet_page)
+
+
 def test_corrections_are_stated(make: Callable[..., Any], read: Callable[[Path, int], str]) -> None:
     spec = Spec(
         support=Support(width_mm=300, height_mm=200),
@@ -158,8 +174,8 @@ def test_corrections_are_stated(make: Callable[..., Any], read: Callable[[Path, 
 def test_lap_is_marked_where_the_neighbours_edge_lies(
     make: Callable[..., Any], read: Callable[[Path, int], str]
 ) -> None:
-    spec = Spec(support=Support(width_mm=600, height_mm=400), seams=Seams(joint="lap", lap_mm=8))
-    made = make(spec)
+    seams = Seams(joint="lap", lap_mm=8, register_marks=False)
+    made = make(Spec(support=Support(width_mm=600, height_mm=400), seams=seams))
     for piece in made.plan.pieces:
         laps = sum(lap > 0 for lap in (piece.lap_right_mm, piece.lap_bottom_mm))
         page = inside(grey(made.path, piece.page), piece.sheet_rect_mm, 0.3)

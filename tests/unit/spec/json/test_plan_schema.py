@@ -24,6 +24,7 @@ from worker.spec.plan import (
     Rect,
     Resolution,
     Seam,
+    SheetToTest,
     Size,
     Suggestion,
     TapeSpot,
@@ -70,7 +71,15 @@ def two_sheets() -> Plan:
             _piece("1·1", 0, {"top": (), "right": ("1·2",), "bottom": (), "left": ()}),
             _piece("1·2", 1, {"top": (), "right": (), "bottom": (), "left": ("1·1",)}),
         ),
-        seams=(Seam(between=("1·1", "1·2"), from_mm=(200, 0), to_mm=(200, 190), line_mm=41.5),),
+        seams=(
+            Seam(
+                between=("1·1", "1·2"),
+                from_mm=(200, 0),
+                to_mm=(200, 190),
+                line_mm=41.5,
+                register_marks_mm=((200, 30.5), (200, 160)),
+            ),
+        ),
         tape_spots=(
             TapeSpot(
                 rect_mm=Rect(190, 10, 20, 15), joins=("1·1", "1·2"), at_junction=False, line_mm=0.1
@@ -79,7 +88,7 @@ def two_sheets() -> Plan:
         trim_stacks=(
             TrimStack(
                 labels=("1·1", "1·2"),
-                margin_mm={"top": 20, "right": 8, "bottom": 77, "left": 12},
+                margin_mm={"right": 8, "bottom": 77, "left": 12},
             ),
         ),
         check_lengths=(
@@ -90,8 +99,10 @@ def two_sheets() -> Plan:
                 end="1·2 bottom right",
                 length_mm=442.8,
                 tolerance_mm=1,
+                seams=1,
             ),
         ),
+        sheet_to_test=SheetToTest(label="1·2", page=5, tells=True),
         passes=(Pass(number=1, labels=("1·1", "1·2")),),
         resolution=Resolution(
             reference_ppi=152.4,
@@ -119,6 +130,7 @@ def two_sheets() -> Plan:
         grid=PlanGrid(
             square_mm=50.0, columns=12, rows=8, enlargement=3.2, suggested_mm=(50.0, 100.0)
         ),
+        language="en",
     )
 
 
@@ -186,15 +198,22 @@ def test_the_keys_are_those_of_the_contract(two_sheets: Plan) -> None:
     }  # fmt: skip
     contract |= {"suggestions"}
     ours = {"sheet", "rotate_deg", "run_through", "passes", "protected_mm", "grid", "framing"}
+    ours |= {"sheet_to_test", "language"}
     assert contract | ours == set(document)
     assert document["pieces"][0]["sheet_rect_mm"] == {
         "left": 12, "top": 20, "width": 190, "height": 200,
     }  # fmt: skip
     assert document["seams"] == [
-        {"between": ["1·1", "1·2"], "from_mm": [200, 0], "to_mm": [200, 190], "line_mm": 41.5}
-    ]
+        {
+            "between": ["1·1", "1·2"], "from_mm": [200, 0], "to_mm": [200, 190], "line_mm": 41.5,
+            "register_marks_mm": [[200, 30.5], [200, 160]],
+        }
+    ]  # fmt: skip
+    # The flap has no cut.
+    assert document["trim_stacks"][0]["margin_mm"] == {"right": 8, "bottom": 77, "left": 12}
     assert document["check_lengths"][0]["from"] == "1·1 top left"
     assert document["check_lengths"][0]["to"] == "1·2 bottom right"
+    assert document["sheet_to_test"] == {"label": "1·2", "page": 5, "tells": True}
     assert document["ink"] == {"mean_coverage": 0.31}
     assert document["seam_line_mm"] == {"chosen": 41.5, "even": 60.25}
     assert document["suggestions"] == [

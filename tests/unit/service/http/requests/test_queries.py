@@ -52,7 +52,7 @@ def test_what_a_call_does_not_know_is_named(
 
 def test_who_misspells_is_told_what_the_call_knows(client: FlaskClient) -> None:
     answer = client.get("/v1/test-page.pdf?sheet=iso_a4_210x297mm")
-    assert answer.json["detail"].endswith("It knows: format.")
+    assert answer.json["detail"].endswith("It knows: format, language.")
 
 
 def test_what_is_known_goes_through(client: FlaskClient) -> None:
