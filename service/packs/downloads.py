@@ -13,8 +13,8 @@ from typing import Literal
 
 from flask import Response
 
-from service.http.downloads import files
-from service.http.downloads.safe_names import safe_name
+from service.http.answers.downloads import files
+from service.http.answers.downloads.safe_names import safe_name
 from service.http.resources import Resources
 from service.references.files import check_files
 from service.runtime.context import ServiceContext, get_context, owner_id
