@@ -135,7 +135,7 @@ function transferring({ t, plan, spec }) {
   return [
     { id: "paper", text: t(paper) },
     { id: "press", text: t("studio.transfer.press"), note: t("studio.transfer.hand") },
-    ...plan.passes.map(({ number, labels }) => ({
+    ...(plan.sheet_count > 1 ? plan.passes : []).map(({ number, labels }) => ({
       id: `pass-${number}`, text: t("studio.transfer.pass", { number: String(number), labels: labels.join(" ") }),
     })),
     { id: "lift", text: t("studio.transfer.lift") },
