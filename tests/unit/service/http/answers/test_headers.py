@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from flask import Flask, Response
 
-from service.http.headers import protect
+from service.http.answers.headers import protect
 
 
 def test_a_pdf_may_be_drawn_by_the_browser_but_framed_by_nobody() -> None:

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from flask import Flask
 
-from service.http.bodies import MAX_JSON_DEPTH, limit_bodies, read_json
 from service.http.errors import BodyUnreadable, RequestInvalid
+from service.http.requests.bodies import MAX_JSON_DEPTH, limit_bodies, read_json
 from worker.errors import FolderNotWritable
 
 

@@ -15,7 +15,7 @@ from typing import IO, Any, NoReturn, cast
 import flask
 
 from service.http.errors import BodyUnreadable, RequestInvalid
-from service.http.unicode import check_json
+from service.http.requests.unicode import check_json
 from worker.store.files.disk import translated_errors
 from worker.store.files.privacy import close_all_to_others, make_private_folder
 

@@ -11,8 +11,8 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
-from service.http import problems
-from service.http.deprecation import announce_deprecations, deprecated
+from service.http.answers import problems
+from service.http.answers.deprecation import announce_deprecations, deprecated
 from service.http.resources import Resources
 from service.openapi import make_document
 from worker.errors import NotFound

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.http.downloads.safe_names import MAX_BYTES, UniqueNames, safe_name
+from service.http.answers.downloads.safe_names import MAX_BYTES, UniqueNames, safe_name
 
 
 @pytest.mark.parametrize(

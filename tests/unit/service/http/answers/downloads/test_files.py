@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 from flask import Flask, Response
 
-from service.http import problems
-from service.http.downloads import files
-from service.http.downloads.digests import Digests
+from service.http.answers import problems
+from service.http.answers.downloads import files
+from service.http.answers.downloads.digests import Digests
 from worker.errors import NotFound
 
 BYTES = bytes(range(100))

@@ -14,7 +14,7 @@ from werkzeug.test import EnvironBuilder, run_wsgi_app
 
 from service.app import create_app
 from service.http.errors import RequestInvalid
-from service.http.unicode import check_json, check_query, is_text
+from service.http.requests.unicode import check_json, check_query, is_text
 from service.runtime.context import EXTENSION
 from worker.settings import Settings
 from worker.store.ledger import BatchRow, NewPack, ReferenceRow

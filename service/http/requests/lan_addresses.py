@@ -10,7 +10,7 @@ import ipaddress
 import socket
 from urllib.parse import quote
 
-from service.http.host_guard import is_loopback
+from service.http.requests.host_guard import is_loopback
 
 #: An address reserved for documentation (RFC 5737). Nothing is sent to it; the system only
 #: chooses which of its own addresses it would send from.

@@ -10,12 +10,12 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from service.app import create_app
-from service.http.queries import names_of
+from service.http.requests.queries import names_of
 from service.runtime.context import EXTENSION
 from tests.folded import fold
 from worker.settings import Settings
 
-PAGE = Path(__file__).resolve().parents[4] / "client" / "web"
+PAGE = Path(__file__).resolve().parents[5] / "client" / "web"
 CASES = [
     # The address, and the parameters at fault: none of these calls knows them.
     ("/healthz?x=1", {"x"}),

@@ -19,7 +19,7 @@ from flask import Flask, Response, g
 from werkzeug.exceptions import HTTPException
 
 from service.http import errors as service_errors
-from service.http.access_log import note_refusal
+from service.http.logs.access_log import note_refusal
 from worker import errors
 
 MEDIA_TYPE = "application/problem+json"

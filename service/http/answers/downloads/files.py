@@ -21,8 +21,8 @@ from werkzeug.exceptions import RequestedRangeNotSatisfiable
 from werkzeug.http import parse_range_header
 from werkzeug.wsgi import wrap_file
 
-from service.http.downloads.content_disposition import content_disposition
-from service.http.downloads.digests import Digests
+from service.http.answers.downloads.content_disposition import content_disposition
+from service.http.answers.downloads.digests import Digests
 from worker.errors import NotFound
 
 #: The browser keeps the file but revalidates it each time: a deleted pack is gone at once.

@@ -8,8 +8,14 @@ from typing import Any
 import pytest
 from flask import Flask
 
-from service.http import problems
-from service.http.host_guard import guard, host_name, is_loopback, require_tutor, same_origin
+from service.http.answers import problems
+from service.http.requests.host_guard import (
+    guard,
+    host_name,
+    is_loopback,
+    require_tutor,
+    same_origin,
+)
 from worker.errors import SettingInvalid
 from worker.settings import Settings
 

@@ -8,8 +8,8 @@ from urllib.parse import unquote
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.http.downloads.content_disposition import content_disposition
-from service.http.downloads.safe_names import safe_name
+from service.http.answers.downloads.content_disposition import content_disposition
+from service.http.answers.downloads.safe_names import safe_name
 
 
 def test_plain_names_need_no_second_form() -> None:

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from service.http.logs import log_to_stderr
+from service.http.logs.program_log import log_to_stderr
 
 
 @pytest.fixture(autouse=True)

@@ -10,7 +10,7 @@ import pytest
 from flask import Flask, Response, abort
 
 from service.http import errors as service_errors
-from service.http import problems
+from service.http.answers import problems
 from tests.folded import fold
 from worker import errors
 from worker.errors import RicalcoError

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from service.http.downloads.zip_stream import Entry, stream_archive
+from service.http.answers.downloads.zip_stream import Entry, stream_archive
 
 NAMES = ("Amélie.pdf", "ليلى بن يوسف.pdf", "王小明.pdf", "प्रिया.pdf", "נועה.pdf", "👩🏽‍🎨 Kit.pdf")
 MADE_AT = 1_790_000_000.0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from service.http import lan_addresses
+from service.http.requests import lan_addresses
 
 
 @pytest.mark.parametrize(

@@ -2,7 +2,7 @@
 
 JSON can contain half of a surrogate pair (RFC 8259, 8.2) and the character NUL, and an address
 can contain bytes that are not UTF-8. Half a surrogate pair cannot be encoded, so it fails
-wherever it is hashed, stored or printed, and PostgreSQL refuses NUL. `service.http.bodies`
+wherever it is hashed, stored or printed, and PostgreSQL refuses NUL. `service.http.requests.bodies`
 checks bodies; addresses are checked before any view is called. Bytes are decoded strictly
 where they are read: tables by `classes.spreadsheet`. Headers are read as Latin-1, in which
 every byte is a character.
