@@ -18,8 +18,8 @@ from worker.pdf.text import clean
 #: Page fitting shrinks at least this far (common practice).
 _FITTED = 0.97
 _CORRECTION_SEEN = 5e-5
-#: Warnings that are advice before a pack is made; once it is, they help nobody.
-_SETTLED = frozenset({"much-ink"})
+#: Warnings that ask for care with some of the sheets.
+_HANDLED = ("protected-area-crossed", "seam-through-eye", "four-corners-meet", "narrow-piece")
 
 
 def printing(pack: PackContent) -> Section:
@@ -115,9 +115,18 @@ def _printer(pack: PackContent) -> str:
 
 
 def _warnings(pack: PackContent) -> tuple[str, ...]:
-    """What the plan warns of, as far as it still matters once the pack is there."""
-    details = (one.detail for one in pack.plan.warnings if one.code not in _SETTLED)
-    return tuple(pack.words("guide.print.mind", detail=detail) for detail in details)
+    """What the plan warns of, as far as it still matters with the sheets in hand."""
+    words, say, plan = pack.words, pack.say, pack.plan
+    codes = dict.fromkeys(one.code for one in plan.warnings)
+    found = [words(f"guide.mind.{code}") for code in _HANDLED if code in codes]
+    if "reference-too-small" in codes:
+        finest = say.length(plan.resolution.finest_line_mm)
+        found.append(words("guide.print.soft", finest=finest))
+    elif "reference-blurred" in codes:
+        found.append(words("guide.print.blurred"))
+    if "many-sheets" in codes and not plan.on_wall:
+        found.append(words("guide.print.many"))
+    return tuple(found)
 
 
 def _corrected(pack: PackContent) -> bool:

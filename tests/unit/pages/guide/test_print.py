@@ -70,5 +70,21 @@ def test_what_the_plan_warns_of_stands_where_one_prints(pack: Callable[..., Pack
     whole = Area(left=0.1, top=0.1, width=0.8, height=0.8)
     crossed = pack(replace(SIX, seams=Seams(protect=(whole,))))
     assert crossed.plan.warnings[0].code == "protected-area-crossed"
-    assert f"Mind: {crossed.plan.warnings[0].detail}" in said(crossed)
-    assert "Mind:" not in said(pack(SIX))
+    assert "a seam crosses a protected area" in said(crossed)
+    assert "Take care" not in said(pack(SIX))
+
+
+def test_many_sheets_are_joined_row_by_row_which_a_wall_says_anyway(
+    pack: Callable[..., PackContent],
+) -> None:
+    support = Support(width_mm=2200, height_mm=1100)
+    many = pack(Spec(support=support, sheet=Sheet(format="iso_a5_148x210mm")))
+    wall = pack(Spec(support=Support(width_mm=3000, height_mm=2000)))
+    assert "many-sheets" in {one.code for one in many.plan.warnings}
+    assert "one row at a time" in said(many)
+    assert "one row at a time" not in said(
+        pack(Spec(support=Support(width_mm=3000, height_mm=2000)))
+    )
+    soft = f"no line is thinner than {many.plan.resolution.finest_line_mm:.1f} mm"
+    small = "reference-too-small" in {one.code for one in many.plan.warnings}
+    assert (soft in said(many)) is small
