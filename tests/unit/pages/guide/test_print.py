@@ -82,9 +82,7 @@ def test_many_sheets_are_joined_row_by_row_which_a_wall_says_anyway(
     wall = pack(Spec(support=Support(width_mm=3000, height_mm=2000)))
     assert "many-sheets" in {one.code for one in many.plan.warnings}
     assert "one row at a time" in said(many)
-    assert "one row at a time" not in said(
-        pack(Spec(support=Support(width_mm=3000, height_mm=2000)))
-    )
+    assert "one row at a time" not in said(wall)
     soft = f"no line is thinner than {many.plan.resolution.finest_line_mm:.1f} mm"
     small = "reference-too-small" in {one.code for one in many.plan.warnings}
     assert (soft in said(many)) is small
