@@ -28,6 +28,8 @@ _WORTH_MOVING = 1.06
 #: Sheets narrower than this set their headings above.
 _HANGING_MM = 160.0
 _HANG_SHARE = 0.20
+#: What stays blank at the edges, on A4; narrow sheets need their room for type.
+_QUIET_MM, _QUIET_NARROW_MM = 15.0, 10.0
 #: All in sizes of type: box column, space after a step, least space around a section's rule, room
 #: that a heading takes above its steps.
 BOX, AFTER_STEP, AROUND_RULE, HEADING = 1.9, 0.42, 0.75, 2.3
@@ -50,7 +52,11 @@ class GuidePage:
     def area(self) -> Rect:
         """Where the sections stand."""
         area, k, sheet = self.pack.printable, self.pack.scale, self.pack.plan.sheet
-        quiet, margin = 15.0 * k, self.pack.spec.sheet.margin_mm
+        wide = sheet.width_mm >= _HANGING_MM
+        quiet, margin = (
+            (_QUIET_MM if wide else _QUIET_NARROW_MM) * k,
+            self.pack.spec.sheet.margin_mm,
+        )
         left, top = max(quiet, margin.left), max(quiet, margin.top) + 15.5 * k
         right = min(sheet.width_mm - quiet, area.right)
         bottom = min(sheet.height_mm - quiet * 0.8, area.bottom)

@@ -10,6 +10,7 @@ from worker.pages.guide.fitting import GuidePage, guide_pages
 from worker.pages.pack_content import PackContent
 from worker.spec.formats import SHEET_FORMATS
 from worker.spec.spec import Grid, Print, Seams, Sheet, Spec, Support, Tone
+from worker.words.languages import LANGUAGES
 
 SIX = Spec(support=Support(width_mm=600, height_mm=400))
 PACKS = {
@@ -60,3 +61,13 @@ def test_both_pages_are_full_and_look_alike(pack: Callable[..., PackContent], sp
     # Nine points are read at arm's length, where a guide lies (common practice).
     assert min(first.size_pt, second.size_pt) >= 8.5
     assert max(first.size_pt, second.size_pt) <= 1.16 * min(first.size_pt, second.size_pt)
+
+
+@fold(("language", LANGUAGES))
+def test_the_longest_guide_can_be_read_on_small_paper(
+    pack: Callable[..., PackContent], language: str
+) -> None:
+    pastel = replace(SIX, support=replace(SIX.support, medium="pastel"), language=language)
+    for page in guide_pages(pack(replace(pastel, sheet=Sheet(format="iso_a5_148x210mm")))):
+        assert page.spare >= 0
+        assert page.size_pt >= 7.0
