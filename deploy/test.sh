@@ -88,6 +88,8 @@ cd "$root"
 PATH="$venv/bin:$PATH"
 # What is printed is seen, and counts as life, when it is printed.
 export PYTHONUNBUFFERED=1
+# Some forty services and their workers start: none shall compile the source anew.
+unset PYTHONDONTWRITEBYTECODE
 # Settings of whoever starts the tests are not what is tested.
 unset "${!RICALCO_@}"
 

@@ -112,4 +112,3 @@ def _print_lines(plan: Plan, outputs: dict[str, Path]) -> None:
     print_lines(advice_lines(plan))
     print_lines(orientation_hint(plan))
     print_lines(f"Written: {path}" for path in outputs.values())
-    click.echo("Print one sheet at actual size first, and measure its scale bar.")

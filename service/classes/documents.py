@@ -29,7 +29,7 @@ def class_join_url(row: ClassRow) -> str:
     """The address at which students join, as other devices on the network reach it."""
     settings = get_context().settings
     base = base_url(request.scheme, request.host, settings.host, settings.port)
-    return join_url(base, row.join_code)
+    return join_url(base, shown_code(row.join_code))
 
 
 def class_document(row: ClassRow, *, tutor: bool = True) -> dict[str, Any]:

@@ -119,4 +119,6 @@ def _names(body: dict[str, Any]) -> list[str]:
         raise request_invalid({"names": ["Give names, or text, or a table as text/csv."]})
     if "names" in body:
         return list({same_name(name): " ".join(name.split()) for name in body["names"]}.values())
-    return [student.name for student in read_roster(body.get("table") or body["text"])]
+    # An empty table is a table too, and is refused as one.
+    table = body["table"] if "table" in body else body["text"]
+    return [student.name for student in read_roster(table)]

@@ -14,6 +14,7 @@ import ipaddress
 import socket
 from collections.abc import Callable
 from contextlib import closing
+from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
 from flask import Flask, request
@@ -22,7 +23,9 @@ from service.http.cors import admit_course_page
 from service.http.errors import HostRefused, OriginRefused
 from worker.errors import SettingInvalid
 from worker.settings import Settings
-from worker.store.ledger import Ledger, open_ledger
+
+if TYPE_CHECKING:
+    from worker.store.ledger import Ledger
 
 OWN_NAMES = frozenset({"127.0.0.1", "localhost", "::1"})
 #: See `service.embed`.
@@ -95,6 +98,9 @@ def _has_tutor(settings: Settings, ledger: Ledger | None) -> bool:
         return ledger.people.tutor_exists()
     if not settings.database_url and not (settings.data_dir / "ledger.db").exists():
         return False
+    # The supervisor, which seldom comes here, does not wait for a database's modules.
+    from worker.store.ledger import open_ledger  # noqa: PLC0415
+
     with closing(open_ledger(settings)) as opened:
         opened.migrate()
         return opened.people.tutor_exists()

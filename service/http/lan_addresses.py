@@ -11,7 +11,6 @@ import socket
 from urllib.parse import quote
 
 from service.http.host_guard import is_loopback
-from worker.store.ledger import shown_code
 
 #: An address reserved for documentation (RFC 5737). Nothing is sent to it; the system only
 #: chooses which of its own addresses it would send from.
@@ -47,6 +46,6 @@ def base_url(scheme: str, host: str, listens_on: str, port: int) -> str:
 
 
 def join_url(base: str, code: str) -> str:
-    """The address in the QR code on the board."""
+    """The address in the QR code on the board, for a join code as it is shown."""
     # Browsers do not send what follows #: no proxy and no log sees the code.
-    return f"{base}/#join={quote(shown_code(code))}"
+    return f"{base}/#join={quote(code)}"

@@ -1,8 +1,9 @@
-"""Run the whole benchmark, or the parts that are named: speed, mural, http, seams, outline.
+"""Run the whole benchmark, or the parts that are named.
 
-A table of outline can be had alone: textured. Three more are not part of the whole, and take what
-follows them: `opinion FOLDER` holds outlines of photographs to a large edge network, `contacts
-FOLDER OUT` draws them beside the photographs, `frames FOLDER` counts heads that crops cut.
+The parts: speed, mural, http, seams, outline, register. A table of outline can be had alone:
+textured. Three more are not part of the whole, and take what follows them: `opinion FOLDER` holds
+outlines of photographs to a large edge network, `contacts FOLDER OUT` draws them beside the
+photographs, `frames FOLDER` counts heads that crops cut. `register FOLDER` keeps its pictures.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from tests.bench import contacts, frames, http, opinion, outline, seams, speed
+from tests.bench import contacts, frames, http, opinion, outline, register_marks, seams, speed
 
 PARTS = {
     "speed": speed.report,
@@ -19,17 +20,19 @@ PARTS = {
     "http": http.report,
     "seams": seams.report,
     "outline": outline.report,
+    "register": register_marks.report,
 }
 #: Part of another.
 TABLES: dict[str, Callable[[], None]] = {"textured": outline.report_textured}
 OF_FOLDERS: dict[str, Callable[[Sequence[str]], None]] = {
     "opinion": opinion.report,
     "contacts": contacts.report,
+    "register": register_marks.report,
     "frames": lambda names: frames.report(Path(names[0])),
 }
 
 if __name__ == "__main__":
-    if sys.argv[1:] and sys.argv[1] in OF_FOLDERS:
+    if sys.argv[2:] and sys.argv[1] in OF_FOLDERS:
         OF_FOLDERS[sys.argv[1]](sys.argv[2:])
         sys.exit()
     for part in sys.argv[1:] or PARTS:

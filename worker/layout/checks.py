@@ -5,19 +5,13 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 
+from worker.layout.allowances import Allowances
 from worker.layout.page_area import PageArea
-from worker.spec.formats import sheet_format
+from worker.layout.sheet_to_test import cut_to_cut
 from worker.spec.plan import CheckLength, Edge, Pass, Piece, Size, TrimStack
-from worker.units import inch_to_mm
 
 #: Margins that differ by less are one setting of the cutter.
 _SAME_CUT_MM = 0.05
-#: What careful trimming and joining keeps to, up to a metre; beyond it, per mille of the
-#: length (common practice).
-JOINED_TOLERANCE_MM = 1.0
-_JOINED_TOLERANCE_SHARE = 0.001
-#: What can be read off a ruler twice the same (common practice).
-SHEET_TOLERANCE_MM = 0.5
 
 
 def trim_stacks(pieces: tuple[Piece, ...], page: PageArea) -> tuple[TrimStack, ...]:
@@ -55,54 +49,63 @@ def _cuts(piece: Piece, page: PageArea) -> dict[Edge, float]:
     return {edge: mm for edge, mm in cuts.items() if edge != piece.flap}
 
 
-def check_lengths(
-    pieces: tuple[Piece, ...], picture: Size, format_name: str
+def joined_lengths(
+    pieces: tuple[Piece, ...], picture: Size, allowances: Allowances
 ) -> tuple[CheckLength, ...]:
-    """Width, height and both diagonals of the joined enlargement, and one for each page.
+    """Width, height and both diagonals of the joined enlargement.
 
     One sheet alone has no diagonals: a sheet that is cut is no more crooked than its cuts.
     """
     corners = _corner_labels(pieces)
     width, height = picture.width_mm, picture.height_mm
-    diagonal = math.hypot(width, height)
+    across, down = _seams_across(pieces), _seams_down(pieces)
+    diagonal = math.hypot(width, height), across + down
     joined = (
-        ("width", "top left", "top right", width),
-        ("height", "top left", "bottom left", height),
-        ("diagonal", "top left", "bottom right", diagonal),
-        ("other diagonal", "bottom left", "top right", diagonal),
+        ("width", "top left", "top right", width, across),
+        ("height", "top left", "bottom left", height, down),
+        ("diagonal", "top left", "bottom right", *diagonal),
+        ("other diagonal", "bottom left", "top right", *diagonal),
     )
-    whole = tuple(
+    return tuple(
         CheckLength(
             name=name,
             scope="joined",
             start=f"{corners[start]} {start}",
             end=f"{corners[end]} {end}",
             length_mm=length,
-            tolerance_mm=max(JOINED_TOLERANCE_MM, length * _JOINED_TOLERANCE_SHARE),
+            tolerance_mm=allowances.off_mm(length, seams),
+            seams=seams,
         )
-        for name, start, end, length in joined
+        for name, start, end, length, seams in joined
         if len(pieces) > 1 or "diagonal" not in name
     )
-    return whole + _scale_bars(pieces, format_name)
 
 
-def scale_bar_mm(format_name: str) -> float:
-    """The length of the scale bar on every page: 100 mm, or 4 in where people use inches."""
-    return inch_to_mm(4.0) if sheet_format(format_name).inches else 100.0
-
-
-def _scale_bars(pieces: tuple[Piece, ...], format_name: str) -> tuple[CheckLength, ...]:
+def sheet_lengths(piece: Piece, allowances: Allowances) -> tuple[CheckLength, ...]:
+    """A piece from cut to cut, across and down its page."""
+    ways = (("across", "left cut", "right cut"), ("down", "head cut", "foot cut"))
     return tuple(
         CheckLength(
-            name=f"scale bar on {piece.label}",
+            name=name,
             scope="sheet",
-            start="one end",
-            end="other end",
-            length_mm=scale_bar_mm(format_name),
-            tolerance_mm=SHEET_TOLERANCE_MM,
+            start=f"{piece.label} {start}",
+            end=f"{piece.label} {end}",
+            length_mm=length,
+            tolerance_mm=allowances.off_mm(length),
+            seams=0,
         )
-        for piece in pieces
+        for (name, start, end), length in zip(ways, cut_to_cut(piece), strict=True)
     )
+
+
+def _seams_across(pieces: tuple[Piece, ...]) -> int:
+    """How many seams the picture's top edge crosses."""
+    return sum(piece.row == 0 for piece in pieces) - 1
+
+
+def _seams_down(pieces: tuple[Piece, ...]) -> int:
+    """How many seams the picture's left edge crosses."""
+    return sum(piece.column == 0 for piece in pieces) - 1
 
 
 def _corner_labels(pieces: tuple[Piece, ...]) -> dict[str, str]:

@@ -6,7 +6,8 @@ from dataclasses import replace
 
 from worker.errors import PictureTooSmall
 from worker.layout.advice import Findings, plan_warnings, resolution
-from worker.layout.checks import check_lengths, passes, trim_stacks
+from worker.layout.allowances import Allowances
+from worker.layout.checks import joined_lengths, passes, sheet_lengths, trim_stacks
 from worker.layout.crop import framing, resolve_crop
 from worker.layout.crop_limits import CropLimits
 from worker.layout.face_areas import faces_in
@@ -20,6 +21,7 @@ from worker.layout.register_marks import with_register_marks
 from worker.layout.seams.cost_map import CostMap
 from worker.layout.seams.cutting_problem import cutting_problem
 from worker.layout.seams.search import best_partition
+from worker.layout.sheet_to_test import ink_on, sheet_to_test
 from worker.layout.suggestions import PlannedSpec, suggestions
 from worker.layout.tape import tape_spots
 from worker.layout.traced_line import traced_line
@@ -88,6 +90,11 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         sheets=len(pieces),
         most=max_sheets,
     )
+    allowances = Allowances(within_mm=spec.seams.within_mm)
+    joined = joined_lengths(pieces, picture, allowances)
+    inks = ink_on(pieces, spec, study, frame, traced)
+    to_test = sheet_to_test(pieces, inks, joined, allowances)
+    (tested,) = (piece for piece in pieces if piece.label == to_test.label)
     reported = traced.told
     return Plan(
         picture=picture,
@@ -104,7 +111,8 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         seams=seams if reported else tuple(replace(seam, line_mm=None) for seam in seams),
         tape_spots=spots if reported else tuple(replace(spot, line_mm=None) for spot in spots),
         trim_stacks=stacks,
-        check_lengths=check_lengths(pieces, picture, spec.sheet.format),
+        check_lengths=(*joined, *sheet_lengths(tested, allowances)),
+        sheet_to_test=to_test,
         passes=passes(pieces, face_down=spec.print.mirror),
         resolution=sharpness,
         mean_coverage=coverage,

@@ -5,8 +5,8 @@ millimetre on the printer prints. A correction is nominal ÷ measured. Printers 
 different amounts across and down (paper slips one way, optics err the other), so each way has
 its own. An engine's own error is under two percent; a larger one is page fitting (both common
 practice). Page fitting is named, so that it can be switched off, and never compensated, since
-the next print may be fitted differently. A deviation within the reading error of half a
-millimetre counts as true: correcting it would print the error of reading.
+the next print may be fitted differently. What `allowances` lets a length be off counts as true:
+it is more than the error of reading, which correcting less would print.
 
 Each bar has a second, ringed pair of ticks at three quarters of its length, for printers that
 do not print its ends. Which pair was measured follows from the reading, since no page fitting
@@ -20,6 +20,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from worker.errors import PageFitting, ReadingImplausible
+from worker.layout.allowances import READING_ERROR_MM, Allowances
 from worker.spec.formats import SheetFormat
 from worker.spec.plan import Edge
 from worker.spec.spec import Margins
@@ -27,9 +28,6 @@ from worker.units import MM_PER_INCH
 
 Verdict = Literal["exact", "corrected", "page-fitting", "implausible"]
 
-#: What a careful person misses on a steel rule with both ends of a bar in sight (common
-#: practice): ± 0.25 % of 200 mm.
-READING_ERROR_MM: Final = 0.5
 #: An engine's own error; the contract bounds corrections by the same figure.
 ENGINE_ERROR: Final = 0.02
 #: The inner pair of ticks, in shares of the bar, for printers that cut off its ends. No
@@ -45,6 +43,8 @@ _FREE_MM = 5.0
 _ROUNDING_MM = 1e-6
 #: The staircase's last step, in mm from the edge.
 LAST_STEP_MM: Final = 20
+#: A printer is measured for all packs, so the usual allowance decides.
+_ALLOWED: Final = Allowances()
 _ACTUAL_SIZE = (
     "Print it again at “actual size” or “100 %”, with “fit to page”, “shrink” and “borderless” "
     "switched off"
@@ -128,7 +128,7 @@ def judge(measured_mm: float, bar_mm: float) -> Reading:
 
 def _usable(measured_mm: float, nominal_mm: float) -> Reading:
     """A reading within an engine's own error."""
-    exact = abs(measured_mm - nominal_mm) <= READING_ERROR_MM + _ROUNDING_MM
+    exact = abs(measured_mm - nominal_mm) <= _ALLOWED.off_mm(nominal_mm) + _ROUNDING_MM
     correction = 1.0 if exact else round(nominal_mm / measured_mm, 6)
     return Reading(
         measured_mm=measured_mm,
@@ -142,8 +142,8 @@ def _usable(measured_mm: float, nominal_mm: float) -> Reading:
 
 def _exact(nominal_mm: float) -> str:
     return (
-        f"True within what can be read off a rule (± {READING_ERROR_MM:g} mm on "
-        f"{nominal_mm:.0f} mm): nothing is corrected."
+        f"True within {_ALLOWED.off_mm(nominal_mm):.1f} mm on {nominal_mm:.0f} mm, which is what a "
+        "joined picture allows: nothing is corrected."
     )
 
 

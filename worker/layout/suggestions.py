@@ -1,7 +1,7 @@
 """Small changes of the spec that would save sheets.
 
-A margin half a millimetre wider than the printer needs, or a correction within the error of
-reading it, can cost a whole row of sheets. The plan names every small change that takes fewer
+A margin half a millimetre wider than the printer needs, or a correction of what may be off
+anyway, can cost a whole row of sheets. The plan names every small change that takes fewer
 sheets, and how many. Counting sheets takes microseconds, so every plan does it. Seams are
 searched only where areas are protected, since those may need additional sheets.
 """
@@ -13,9 +13,9 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from worker.errors import SpecError
+from worker.layout.allowances import Allowances
 from worker.layout.crop import resolve_crop
 from worker.layout.page_area import page_area
-from worker.layout.printer_readings import READING_ERROR_MM
 from worker.layout.seams.candidates import fewest_sheets
 from worker.layout.seams.cost_map import CostMap
 from worker.layout.seams.cutting_problem import counting_problem, cutting_problem
@@ -136,9 +136,10 @@ def _changes(planned: PlannedSpec) -> Iterator[Change]:
 
 
 def _slips(spec: Spec) -> Change | None:
-    """Corrections within the error of a reading, which correct nothing, left away."""
+    """Corrections of no more than a length may be off, which correct nothing, left away."""
+    allowed_mm = Allowances(within_mm=spec.seams.within_mm).off_mm(_READ_MM)
     across, down = (
-        1.0 if 0 < abs(correction - 1) * _READ_MM <= READING_ERROR_MM else None
+        1.0 if 0 < abs(correction - 1) * _READ_MM <= allowed_mm else None
         for correction in (spec.print.across_correction, spec.print.down_correction)
     )
     if across is None and down is None:
@@ -210,4 +211,4 @@ def _named(spec: Spec, change: Change) -> str:
         return f"A width of {change.width_mm:g} mm, not {support.width_mm:g},"
     if change.height_mm is not None:
         return f"A height of {change.height_mm:g} mm, not {support.height_mm:g},"
-    return "No correction (yours is within the error of reading a ruler)"
+    return "No correction (yours is no more than a sheet may be off)"

@@ -171,7 +171,16 @@ class TrimStack:
 
 @dataclass(frozen=True, kw_only=True)
 class CheckLength:
-    """A length to measure: `scope` is `joined` (the whole) or `sheet` (each page)."""
+    """A length to measure.
+
+    Attributes:
+        name: What is measured.
+        scope: `joined`: on the whole picture; `sheet`: on the sheet that is printed first.
+        start, end: From where to where.
+        length_mm: As it should be.
+        tolerance_mm: What it may be off, in mm.
+        seams: How many seams it crosses.
+    """
 
     name: str
     scope: Literal["joined", "sheet"]
@@ -179,6 +188,22 @@ class CheckLength:
     end: str
     length_mm: float
     tolerance_mm: float
+    seams: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class SheetToTest:
+    """The sheet that is printed first and measured.
+
+    Attributes:
+        label, page: Which it is.
+        tells: Whether its lengths, measured with a rule, vouch for the joined picture; if not, the
+            printer's test page does, or the first row, joined before the rest.
+    """
+
+    label: str
+    page: int
+    tells: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -328,6 +353,7 @@ class Plan:
             None where nothing is printed to trace, and for lines and flat tones of a reference
             that was not read.
         mean_coverage: Mean share of ink, 0 to 1.
+        sheet_to_test: The sheet that is printed first and measured.
         suggestions: Faces to protect, and small changes that take fewer sheets, each by itself.
         grid: The grid, and sides of squares that are suggested.
         language: Of what is printed.
@@ -348,6 +374,7 @@ class Plan:
     tape_spots: tuple[TapeSpot, ...]
     trim_stacks: tuple[TrimStack, ...]
     check_lengths: tuple[CheckLength, ...]
+    sheet_to_test: SheetToTest
     passes: tuple[Pass, ...]
     resolution: Resolution
     mean_coverage: float

@@ -192,6 +192,8 @@ class Seams:
         protect: Areas that no seam may cross, in shares of the unmirrored picture, since they
             are drawn on the photo.
         register_marks: Whether small marks across each seam show how true it is joined.
+        within_mm: What the joined picture may be off in 600 mm. What each sheet may be off, and
+            each length that is measured, follows from it.
     """
 
     joint: Joint = "butt"
@@ -200,6 +202,7 @@ class Seams:
     placement: Placement = "quiet"
     protect: tuple[Area, ...] = ()
     register_marks: bool = True
+    within_mm: float = 1.0
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -85,7 +85,7 @@ def print_(batch_id: str, printer: str, **options: Any) -> None:
     if quiet:
         print_json(sent)
     else:
-        print_lines(["Measure the scale bar of the first sheet before the others are used."])
+        print_lines(["Measure the sheet that the guide names before the others are used."])
 
 
 def _formats(wish: _Wish, wanted: str | None, *, quiet: bool) -> list[str]:

@@ -213,6 +213,13 @@ _OPTIONS: tuple[Any, ...] = (
         help="Leave out the small marks across the seams that show how true they are joined.",
     ),
     click.option(
+        "--within",
+        type=read_length,
+        metavar="LENGTH",
+        help="What the joined picture may be off in 60 cm (1mm); what is measured on the way is "
+        "held to it.",
+    ),
+    click.option(
         "--ppi",
         type=parse_number,
         metavar="NUMBER",

@@ -63,7 +63,22 @@ def summary_lines(plan: Plan) -> Iterator[str]:
 
 
 def check_lines(plan: Plan) -> Iterator[str]:
-    """The lengths to measure on the joined enlargement."""
+    """The lengths to measure: on the sheet that is printed first, and on the joined enlargement."""
+    tested = plan["sheet_to_test"]
+    first = " and ".join(
+        f"{check['length_mm']:.1f} ± {check['tolerance_mm']:.1f} mm {check['name']}"
+        for check in plan["check_lengths"]
+        if check["scope"] == "sheet"
+    )
+    yield from _wrapped(
+        f"Print sheet {tested['label']} (page {tested['page']}) first, at actual size, and measure "
+        f"it from cut to cut: {first}."
+    )
+    if not tested["tells"]:
+        yield from _wrapped(
+            "On so short a sheet a rule does not show how true the printer is: measure the test "
+            "page (ricalco calibrate page), or join the first row and measure it before the rest."
+        )
     joined = [check for check in plan["check_lengths"] if check.get("scope") == "joined"]
     if joined:
         lengths = "; ".join(

@@ -7,6 +7,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import closing
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,6 +15,7 @@ import requests
 import skimage.data
 from PIL import Image
 
+from tests.integration.classes.studio import Studio, furnish
 from tests.integration.service.conftest import Running, start
 from tests.photographs import as_jpeg, enlarged
 from tests.waiting import HANG_S
@@ -100,6 +102,22 @@ def open_room(running: Running, names: tuple[str, ...], **settings: Any) -> Room
         keys = [ledger.people.issue_key(student.id).key for student in students]
     askers = tuple(Asker(running.url, key) for key in keys)
     return Room(running, Asker(running.url, issued.key), group.id, students, askers)
+
+
+@pytest.fixture(scope="session")
+def furnished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Studio]:
+    """Two tutors with a class each (studio.py). It is made once; whoever asks takes a copy."""
+    made = furnish(tmp_path_factory.mktemp("furnished") / "data")
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def studio(furnished: Studio, tmp_path: Path) -> Iterator[Studio]:
+    """A studio that a test may change as it likes."""
+    made = furnished.copy(tmp_path / "data")
+    yield made
+    made.close()
 
 
 @pytest.fixture(scope="module")

@@ -5,8 +5,6 @@ from __future__ import annotations
 import json
 import logging
 import re
-from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -15,7 +13,7 @@ from service.access.rules import RULES
 from service.http.access_log import EVENTS, LETTERS, REFUSALS
 from service.http.logs import JsonLines
 from service.http.problems import STATUS
-from tests.integration.classes.studio import SPEC, TITLES, Studio, furnish
+from tests.integration.classes.studio import SPEC, TITLES, Studio
 
 #: Views that change what is kept of somebody, or give it out, and leave a line of the plain
 #: request log only: what they make is looked at, and not taken.
@@ -44,13 +42,6 @@ MADE = {
         "lti_login",
     ),
 }
-
-
-@pytest.fixture
-def studio(tmp_path: Path) -> Iterator[Studio]:
-    made = furnish(tmp_path / "data")
-    yield made
-    made.close()
 
 
 class Log:

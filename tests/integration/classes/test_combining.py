@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.integration.classes.studio import SPEC, Studio, furnish
+from tests.integration.classes.studio import SPEC, Studio
 
 ASKERS = ("tutor A", "site A", "tutor B", "student A1", "student A2", "student B1")
 PHOTOS = ("tutor A", "tutor B", "site A", "student A1", "student A2", "student B1")
@@ -50,9 +50,9 @@ def receiver(asker: str, whose_photo: str, for_whom: str | None) -> str | None:
 
 
 @pytest.fixture(scope="module")
-def studio(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Studio]:
+def studio(furnished: Studio, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Studio]:
     """Everybody has a photo."""
-    made = furnish(tmp_path_factory.mktemp("combining") / "data")
+    made = furnished.copy(tmp_path_factory.mktemp("combining") / "data")
     for number, name in enumerate(("tutor A", "tutor B", "site A", "student A2")):
         made.ids[f"photo {name}"] = made.send_photo(name, 500 + number)
     for letter in "AB":
@@ -126,9 +126,11 @@ def test_a_students_printer_is_not_shared_by_their_tutor(studio: Studio) -> None
     assert studio.asker("student A2").ask("GET", path).status_code == 404
 
 
-def test_what_an_older_version_combined_wrongly_shows_no_photo(tmp_path: Path) -> None:
+def test_what_an_older_version_combined_wrongly_shows_no_photo(
+    furnished: Studio, tmp_path: Path
+) -> None:
     """A pack that was made of a classmate's photo, before it was refused, lends nothing."""
-    studio = furnish(tmp_path / "data")
+    studio = furnished.copy(tmp_path / "data")
     pack, photo = studio.ids["pack_id A"], studio.ids["reference_id A"]
     other = studio.ids["student_id A2"]
     with studio.context.ledger.people._database.writing() as connection:

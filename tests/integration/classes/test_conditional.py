@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from tests.integration.classes.studio import SPEC, Asker, Studio, furnish
+from tests.integration.classes.studio import SPEC, Asker, Studio
 
 
 @pytest.fixture(scope="module")
-def studio(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Studio]:
-    made = furnish(tmp_path_factory.mktemp("studio") / "data")
+def studio(furnished: Studio, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Studio]:
+    made = furnished.copy(tmp_path_factory.mktemp("studio") / "data")
     yield made
     made.close()
 

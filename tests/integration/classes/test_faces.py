@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tests.integration.classes.studio import Asker, Studio, furnish
+from tests.integration.classes.studio import Asker, Studio
 from tests.planted_faces import plant, planted_face
 from worker.errors import NotFound
 
@@ -21,9 +21,9 @@ FACE = planted_face(0.16, 0.25, 0.1)
 
 
 @pytest.fixture
-def studio(tmp_path: Path) -> Iterator[Studio]:
+def studio(furnished: Studio, tmp_path: Path) -> Iterator[Studio]:
     """Two tutors with a class each; a face is found in the photo of student A1."""
-    made = furnish(tmp_path / "data")
+    made = furnished.copy(tmp_path / "data")
     plant(made.folder, made.ids["reference_id A"], FACE)
     made.context.study_cache.drop(made.ids["reference_id A"])
     yield made

@@ -211,6 +211,13 @@ def test_a_table_from_a_spreadsheet_becomes_the_roster_and_may_come_again(class_
     assert sent.json["known"] == ["Zoë Dvořák"]
 
 
+def test_an_empty_table_is_refused_as_one(class_: Class) -> None:
+    sent = class_.tutor.ask(
+        "POST", f"{class_.path}/students", data=b"", headers={"Content-Type": "text/csv"}
+    )
+    assert (sent.status_code, sent.json["code"]) == (422, "table-unreadable")
+
+
 def test_a_pasted_list_is_taken_and_a_roster_sent_twice_makes_one(class_: Class) -> None:
     wish = {"text": "1. Ines\n2. Ole\n"}
     headers = {"Idempotency-Key": "roster-1"}

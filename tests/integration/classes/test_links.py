@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import logging
 import time
-from collections.abc import Iterator
 from datetime import datetime
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -15,25 +13,12 @@ from werkzeug.test import TestResponse
 from service.app import create_app
 from service.http.logs import JsonLines
 from service.links.schemas import LONGEST_S
-from tests.integration.classes.studio import ORIGIN, SPEC, Studio, furnish
+from tests.integration.classes.studio import ORIGIN, SPEC, Studio
 from worker.settings import Settings
 from worker.store.ledger import MOST_LINKS, SESSION_S, LinkRow
 from worker.store.ledger.packs.links import REMEMBERED_S
 
 RUN = "print-run/iso_a4_210x297mm.pdf"
-
-
-@pytest.fixture(scope="module")
-def furnished(tmp_path_factory: pytest.TempPathFactory) -> Studio:
-    """It is made once, and each test takes a copy."""
-    return furnish(tmp_path_factory.mktemp("studio") / "data")
-
-
-@pytest.fixture
-def studio(furnished: Studio, tmp_path: Path) -> Iterator[Studio]:
-    made = furnished.copy(tmp_path / "data")
-    yield made
-    made.close()
 
 
 def link(studio: Studio, name: str = "student A1", **wish: Any) -> str:

@@ -3,21 +3,12 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
 
-from tests.integration.classes.studio import SPEC, Asker, Studio, furnish
+from tests.integration.classes.studio import SPEC, Asker, Studio
 from worker.jobs.upkeep.missing_files import MissingFiles
-
-
-@pytest.fixture
-def studio(tmp_path: Path) -> Iterator[Studio]:
-    made = furnish(tmp_path / "data")
-    yield made
-    made.close()
 
 
 def lose(studio: Studio, kind: str, id_: str) -> None:

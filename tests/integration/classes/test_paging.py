@@ -12,16 +12,16 @@ from urllib.parse import urljoin
 
 import pytest
 
-from tests.integration.classes.studio import SPEC, Asker, Studio, furnish, photo
+from tests.integration.classes.studio import SPEC, Asker, Studio, photo
 
 #: What a row is told by, and how many rows are made of each.
 COUNT = 5
 
 
 @pytest.fixture(scope="module")
-def studio(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Studio]:
+def studio(furnished: Studio, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Studio]:
     """Tutor A has some of everything that lists show."""
-    made = furnish(tmp_path_factory.mktemp("studio") / "data")
+    made = furnished.copy(tmp_path_factory.mktemp("studio") / "data")
     tutor, group = made.asker("tutor A"), f"/v1/classes/{made.ids['class_id A']}"
     made.ids["photo"] = made.send_photo("tutor A", 7)
     for number in range(COUNT):

@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import json
 import zipfile
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -13,19 +12,12 @@ import pikepdf
 import pytest
 
 from service.printers.views import MOST_PRINTERS
-from tests.integration.classes.studio import Asker, Studio, furnish
+from tests.integration.classes.studio import Asker, Studio
 
 A4 = "iso_a4_210x297mm"
 #: Readings of bars of 200 mm.
 MEASURED = {"name": "Thursday's inkjet", "format": A4, "across_mm": 199.2, "down_mm": 200.3}
 MARGINS = {"top": 3, "right": 4, "bottom": 18, "left": 4}
-
-
-@pytest.fixture
-def studio(tmp_path: Path) -> Iterator[Studio]:
-    made = furnish(tmp_path / "data")
-    yield made
-    made.close()
 
 
 def codes(answer: Any) -> tuple[int, str | None, str | None]:
@@ -43,7 +35,7 @@ def test_a_printer_is_kept_with_what_its_readings_mean(studio: Studio) -> None:
     assert made["across_correction"] == pytest.approx(200 / 199.2, abs=1e-6)
     assert (made["across"]["verdict"], made["across"]["nominal_mm"]) == ("corrected", 200)
     # Half a millimetre of 200 is what nobody reads better.
-    assert made["across"]["uncertainty"] == pytest.approx(0.0025, rel=0.01)
+    assert made["across"]["uncertainty"] == pytest.approx(0.00125, rel=0.01)
     assert (made["down_correction"], made["down"]["verdict"]) == (1.0, "exact")
     assert made["margin_mm"] == MARGINS
     assert made["class_id"] is None

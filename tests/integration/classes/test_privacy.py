@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from service.http.logs import JsonLines
-from tests.integration.classes.studio import TITLES, Studio, furnish
+from tests.integration.classes.studio import TITLES, Studio
 from worker.jobs.upkeep.cleanup import delete_expired, remove_orphans
 from worker.store.ledger import DAY_S, KEEP_DAYS
 
@@ -31,9 +31,9 @@ class Clock:
 
 
 @pytest.fixture
-def studio(tmp_path: Path) -> Iterator[Studio]:
+def studio(furnished: Studio, tmp_path: Path) -> Iterator[Studio]:
     """Two tutors with a class each; A1's name is one that is found again."""
-    made = furnish(tmp_path / "data")
+    made = furnished.copy(tmp_path / "data")
     path = f"/v1/classes/{made.ids['class_id A']}/students/{made.ids['student_id A1']}"
     made.asker("tutor A").ask("PATCH", path, json={"name": NAME})
     yield made

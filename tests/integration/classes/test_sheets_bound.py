@@ -2,25 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from pathlib import Path
 
-import pytest
-
-from tests.integration.classes.studio import Studio, furnish
+from tests.integration.classes.studio import Studio
 from tests.waiting import wait_until
 
 #: One is made and three wait (service/runtime/context.py); the others are told so and hold
 #: no thread.
 ASKED, WAIT = 12, 3
-
-
-@pytest.fixture
-def studio(tmp_path: Path) -> Iterator[Studio]:
-    made = furnish(tmp_path / "data")
-    yield made
-    made.close()
 
 
 def test_a_pack_is_fetched_while_its_sheets_are_asked_for(studio: Studio) -> None:

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
 
-from tests.integration.classes.studio import Studio, furnish
+from tests.integration.classes.studio import Studio
 from worker.errors import StorageFull
 from worker.store.ledger import DAY_S
 
@@ -23,13 +21,6 @@ class Clock:
 
     def __call__(self) -> float:
         return self.now
-
-
-@pytest.fixture
-def studio(tmp_path: Path) -> Iterator[Studio]:
-    made = furnish(tmp_path / "data")
-    yield made
-    made.close()
 
 
 def browser(studio: Studio, name: str = "tutor A") -> FlaskClient:

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -15,22 +13,10 @@ from service.access.rules import RULES
 from service.access.scopes import SESSION_NEEDS, SITE_NEEDS
 from service.http.errors import OriginRefused
 from service.runtime.session_rate import BURST
-from tests.integration.classes.studio import ORIGIN, TITLES, Studio, furnish
+from tests.integration.classes.studio import ORIGIN, TITLES, Studio
 from worker.store.ledger import DEFAULT_SCOPES, SCOPES, SESSION_SCOPES
 
 DAY = timedelta(days=1)
-
-
-@pytest.fixture(scope="module")
-def furnished(tmp_path_factory: pytest.TempPathFactory) -> Studio:
-    return furnish(tmp_path_factory.mktemp("studio") / "data")
-
-
-@pytest.fixture
-def studio(furnished: Studio, tmp_path: Path) -> Iterator[Studio]:
-    made = furnished.copy(tmp_path / "data")
-    yield made
-    made.close()
 
 
 def session(studio: Studio, **wish: Any) -> Any:

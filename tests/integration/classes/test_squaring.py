@@ -6,25 +6,16 @@ import io
 import json
 import time
 import zipfile
-from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
 from werkzeug.test import TestResponse
 
-from tests.integration.classes.studio import SPEC, Studio, furnish
+from tests.integration.classes.studio import SPEC, Studio
 from worker.jobs.upkeep.cleanup import delete_expired
 from worker.store.ledger import DAY_S, NewPack
 
 CORNERS = {"corners": [[0.1, 0.05], [0.95, 0.1], [0.9, 0.95], [0.05, 0.9]]}
-
-
-@pytest.fixture
-def studio(tmp_path: Path) -> Iterator[Studio]:
-    made = furnish(tmp_path / "data")
-    yield made
-    made.close()
 
 
 def squared(studio: Studio, name: str, reference_id: str) -> TestResponse:

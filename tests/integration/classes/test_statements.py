@@ -10,14 +10,14 @@ from typing import Any
 import pytest
 from sqlalchemy import Engine, event
 
-from tests.integration.classes.studio import SPEC, Asker, Studio, furnish, photo
+from tests.integration.classes.studio import SPEC, Asker, Studio, photo
 
 Statement = tuple[str, str]
 
 
 @pytest.fixture(scope="module")
-def studio(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Studio]:
-    made = furnish(tmp_path_factory.mktemp("studio") / "data")
+def studio(furnished: Studio, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Studio]:
+    made = furnished.copy(tmp_path_factory.mktemp("studio") / "data")
     yield made
     made.close()
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import logging
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +12,7 @@ from standardwebhooks import Webhook
 
 from ricalco_client import Ricalco, StateRefused, WebhookEvent
 from tests.integration.classes.conftest import open_room
-from tests.integration.classes.studio import TITLES, Studio, furnish
+from tests.integration.classes.studio import TITLES, Studio
 from tests.integration.service.conftest import start
 from tests.waiting import wait_until
 from tests.webhook_receivers import LOOPBACK, Receiver
@@ -21,18 +20,6 @@ from worker.store.ledger import EVENTS, SCOPES, Result
 
 HOOKS = "/v1/webhooks"
 URL = "https://hooks.example/ricalco"
-
-
-@pytest.fixture(scope="module")
-def furnished(tmp_path_factory: pytest.TempPathFactory) -> Studio:
-    return furnish(tmp_path_factory.mktemp("studio") / "data")
-
-
-@pytest.fixture
-def studio(furnished: Studio, tmp_path: Path) -> Iterator[Studio]:
-    made = furnished.copy(tmp_path / "data")
-    yield made
-    made.close()
 
 
 def test_a_secret_is_shown_once(studio: Studio) -> None:

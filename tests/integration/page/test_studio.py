@@ -43,10 +43,15 @@ def test_what_is_ticked_stays_ticked(easel: Phone) -> None:
     assert not boxes.first.is_checked()
 
 
-def test_a_bar_that_is_short_becomes_the_next_packs_correction(easel: Phone) -> None:
-    """README, "Printing, in short": 100 divided by what was measured."""
+def test_a_sheet_that_is_short_becomes_the_next_packs_correction(easel: Phone) -> None:
+    """README, "Printing, in short": what it should be divided by what was measured.
+
+    600 × 400 mm lies on its side: half the height is 200 mm across the page.
+    """
     page = easel.page
-    page.get_by_label(WORDS("studio.bar.across")).fill("99")
+    # A six-hundredth of it may be off, as on map and guide.
+    page.get_by_text("200\u00a0mm ± 0.3\u00a0mm").wait_for()
+    page.get_by_label(WORDS("studio.bar.across")).fill("198")
     down = page.get_by_label(WORDS("studio.bar.down"))
     down.fill("12 km")
     assert page.locator(".verdict.wrong").count() == 2
@@ -66,14 +71,14 @@ def test_a_bar_that_is_short_becomes_the_next_packs_correction(easel: Phone) -> 
     with page.expect_request("**/v1/packs") as asked:
         make.click()
     spec = asked.value.post_data_json["spec"]
-    assert spec["print"]["across_correction"] == pytest.approx(100 / 99, abs=1e-4)
+    assert spec["print"]["across_correction"] == pytest.approx(200 / 198, abs=1e-4)
     assert spec["print"]["down_correction"] == 1
     page.get_by_role("link", name=WORDS("pack.download")).wait_for()
 
 
 def test_page_fitting_is_found_out(easel: Phone) -> None:
     page = easel.page
-    page.get_by_label(WORDS("studio.bar.across")).fill("95.5")
+    page.get_by_label(WORDS("studio.bar.across")).fill("191")
     fitted = WORDS("studio.bar.fitted").split("%: ")[1]
     page.get_by_role("main").get_by_text(fitted).wait_for()
     assert page.get_by_role("button", name=WORDS("studio.bar.apply")).count() == 0

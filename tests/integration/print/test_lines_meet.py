@@ -10,7 +10,7 @@ renderers differ by anyway is known.
 from __future__ import annotations
 
 import io
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import cv2
@@ -74,7 +74,9 @@ def planned(spec: Spec) -> Plan:
     level = DetailLevel(density=strewn, pixel_size_px=16.0)
     thumb = np.full((64, 96), 128, np.uint8)
     study = ReferenceStudy(width_px=6000, height_px=4000, levels=(level,), thumb=thumb)
-    return plan_sheets(spec, study)
+    # What is compared is the lines' ink alone.
+    bare = replace(spec, seams=replace(spec.seams, register_marks=False))
+    return plan_sheets(bare, study)
 
 
 def waves(width_mm: float, height_mm: float) -> Strokes:

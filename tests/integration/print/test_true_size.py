@@ -47,8 +47,12 @@ def take(photo: npt.NDArray[np.uint8], folder: Path) -> ReferenceStudy:
 
 def pack_of(study: ReferenceStudy, master: Path, spec: Spec, folder: Path) -> Made:
     """Plan and pack of a reference."""
-    # What is compared are the photo's own tones.
-    spec = replace(spec, tone=replace(spec.tone, full_strength=True))
+    # What is compared are the photo's own tones, without the one ink of ours that is on it.
+    spec = replace(
+        spec,
+        tone=replace(spec.tone, full_strength=True),
+        seams=replace(spec.seams, register_marks=False),
+    )
     plan = plan_sheets(spec, study)
     files = make_pack(master, spec, plan, title="Renders", folder=folder)
     return Made(files.pack_pdf, spec, plan)

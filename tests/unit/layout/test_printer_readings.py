@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from worker.errors import PageFitting, ReadingImplausible
+from worker.layout.allowances import Allowances
 from worker.layout.printer_readings import bars_of, judge, margins_of_steps, usable_correction
 from worker.spec.formats import SHEET_FORMATS, sheet_format
 from worker.spec.json.spec_schema import MAX_CORRECTION, MIN_CORRECTION
@@ -30,10 +31,12 @@ def test_bars_are_as_long_as_the_sheet_allows() -> None:
 @pytest.mark.parametrize(
     ("measured_mm", "correction", "verdict"),
     [
-        # ± 0.5 mm is what a careful person misreads (common practice).
+        # A six-hundredth of 200 mm, and a little for damp.
         (200.0, 1.0, "exact"),
-        (199.5, 1.0, "exact"),
-        (200.5, 1.0, "exact"),
+        (199.7, 1.0, "exact"),
+        (200.3, 1.0, "exact"),
+        (199.5, 200 / 199.5, "corrected"),
+        (200.5, 200 / 200.5, "corrected"),
         (199.2, 200 / 199.2, "corrected"),
         (201.2, 200 / 201.2, "corrected"),
         (196.0, 200 / 196.0, "corrected"),
@@ -67,9 +70,9 @@ def test_a_corrected_length_is_true_again_within_the_reading_error() -> None:
         assert found.uncertainty is not None
         assert MIN_CORRECTION <= found.correction <= MAX_CORRECTION
         printed = tenths / 10 / 200
-        # Half a millimetre of 200 is 0.25 %.
-        assert printed * found.correction == pytest.approx(1, abs=0.0025001)
-        assert found.uncertainty == pytest.approx(0.0025, rel=0.045)
+        # A rule read to half a millimetre is true to a quarter: 0.125 % of 200.
+        assert printed * found.correction == pytest.approx(1, abs=Allowances().off_mm(200) / 199)
+        assert found.uncertainty == pytest.approx(0.00125, rel=0.045)
         if found.verdict == "corrected":
             assert printed * found.correction == pytest.approx(1, abs=1e-6)
 
@@ -78,8 +81,8 @@ def test_the_inner_ticks_are_told_from_the_outer_ones() -> None:
     inner = judge(149.0, 200)
     assert (inner.nominal_mm, inner.verdict) == (150, "corrected")
     assert inner.correction == pytest.approx(150 / 149, abs=1e-6)
-    # ± 0.5 mm weighs more on a shorter bar.
-    assert inner.uncertainty == pytest.approx(0.5 / 149 * 150 / 149, abs=1e-6)
+    # What is misread weighs more on a shorter bar.
+    assert inner.uncertainty == pytest.approx(0.25 / 149 * 150 / 149, abs=1e-6)
     fitted = judge(150 * 0.955, 200)
     assert (fitted.nominal_mm, fitted.verdict) == (150, "page-fitting")
     assert "95.5 %" in fitted.advice

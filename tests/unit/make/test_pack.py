@@ -76,7 +76,8 @@ def test_the_same_photo_and_spec_give_the_same_bytes(
     reference: Path, tmp_path: Path, style: str
 ) -> None:
     tone = Tone(style=style)  # type: ignore[arg-type]
-    spec = Spec(support=SPEC.support, tone=tone, grid=Grid(square_mm=60))
+    spec = Spec(support=Support(width_mm=300, height_mm=200), tone=tone, grid=Grid(square_mm=60))
+    assert len(planned(reference, spec).pieces) > 1
     made = []
     for threads in (1, 4):
         folder = tmp_path / str(threads)

@@ -60,18 +60,17 @@ def test_a_straight_line_counts_its_length_at_any_angle(angle_deg: float) -> Non
     assert length(found.contours[inside]) == pytest.approx(300, rel=0.08)
 
 
-@pytest.mark.parametrize("noise", [0.0, 4.0])
-def test_the_line_of_drawings_is_counted_in_their_reading(noise: float) -> None:
+@pytest.mark.parametrize(("seed", "noise"), [(0, 0.0), (1, 4.0)])
+def test_the_line_of_drawings_is_counted_in_their_reading(seed: int, noise: float) -> None:
     """Shapes and strokes of many contrasts; a stroke is one line, not its two edges."""
-    for seed in range(2):
-        known = drawing(seed)
-        grey = Image.fromarray(spoilt(known.grey, noise, 85 if noise else None))
-        reading = read_picture(grey, (0, 0, grey.width, grey.height))
-        mm_per_px = WIDTH_MM / reading.contour.shape[1]
-        assert HEIGHT_MM / reading.contour.shape[0] == pytest.approx(mm_per_px, rel=0.01)
-        # Places lie 0.1 mm apart.
-        found = length(contour_line(reading).contours) * mm_per_px
-        assert found == pytest.approx(len(known.lines) * 0.1, rel=0.15)
+    known = drawing(seed)
+    grey = Image.fromarray(spoilt(known.grey, noise, 85 if noise else None))
+    reading = read_picture(grey, (0, 0, grey.width, grey.height))
+    mm_per_px = WIDTH_MM / reading.contour.shape[1]
+    assert HEIGHT_MM / reading.contour.shape[0] == pytest.approx(mm_per_px, rel=0.01)
+    # Places lie 0.1 mm apart.
+    found = length(contour_line(reading).contours) * mm_per_px
+    assert found == pytest.approx(len(known.lines) * 0.1, rel=0.15)
 
 
 def test_what_is_unlikely_is_no_line_and_what_is_less_sure_no_outline() -> None:

@@ -6,6 +6,7 @@ drawing of the assembly map is in the middle, drawn anew so that it is sharp.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from PIL import Image
@@ -13,7 +14,7 @@ from PIL import Image
 from worker.pages.class_papers.headline import HeadlineStyle, headline
 from worker.pages.class_papers.recipient import (
     Recipient,
-    labels_in_room,
+    all_labels,
     pages_in_words,
     sheet_pages,
     sheets_in_words,
@@ -23,7 +24,7 @@ from worker.pages.map.placement import place_map
 from worker.pages.map.tables import draw_figures
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import LineStyle, PdfCanvas
-from worker.pdf.palette import BLACK, HAIR_MM, PENCIL, body, display, kicker, strong
+from worker.pdf.palette import BLACK, HAIR_MM, PENCIL, body, display, kicker
 from worker.pdf.text import clean
 from worker.pdf.typeset import LEADING, draw_line, lines
 from worker.pdf.writer import PdfWriter
@@ -67,7 +68,7 @@ def draw_cover(
     y = draw_figures(canvas, pack, content, y + 7.4 * k) + 2 * k
     top = _contents(canvas, pack, recipient, content)
     room = Rect(content.left, y, content.width, top - y)
-    draw_map_picture(canvas, place_map(pack, room), faint)
+    draw_map_picture(canvas, replace(place_map(pack, room), bare=True), faint)
 
 
 def _head(canvas: PdfCanvas, pack: PackContent, recipient: Recipient, content: Rect) -> float:
@@ -109,7 +110,7 @@ def _contents(canvas: PdfCanvas, pack: PackContent, recipient: Recipient, conten
     k = pack.scale
     size_pt = pack.type_pt(8.6)
     unit = pt_to_mm(size_pt)
-    texts = [*_texts(canvas, pack, content.width * 0.6)]
+    texts = [*_texts(pack)]
     if recipient.note:
         texts.append(_breakable(clean(recipient.note).replace("**", "")))
     broken = [line for text in texts for line in lines(text, size_pt, content.width)]
@@ -131,7 +132,7 @@ def _breakable(text: str) -> str:
     return " ".join(parts)
 
 
-def _texts(canvas: PdfCanvas, pack: PackContent, room_mm: float) -> tuple[str, str]:
+def _texts(pack: PackContent) -> tuple[str, str]:
     words, plan = pack.words, pack.plan
     sheets, pages = sheets_in_words(pack), sheet_pages(pack)
     parts = [words("papers.map", page=1)] if plan.map_pages else []
@@ -140,8 +141,9 @@ def _texts(canvas: PdfCanvas, pack: PackContent, room_mm: float) -> tuple[str, s
         first = plan.first_grid_page
         parts.append(words("papers.grid", pages=pages_in_words(words, (first, first + 1))))
     if plan.seams:
-        labels = labels_in_room(canvas, pack, strong(pack.type_pt(8.6)), room_mm)
-        parts.append(words("papers.labelled", sheets=sheets, labels=labels, pages=pages))
+        parts.append(words("papers.labelled", sheets=sheets, labels=all_labels(pack), pages=pages))
+        first_of_all = words("papers.first", label=plan.sheet_to_test.label)
     else:
         parts.append(words("papers.alone", sheets=sheets, pages=pages))
-    return words("papers.contents", parts=words.listed(parts)), words("papers.first")
+        first_of_all = words("papers.first-alone")
+    return words("papers.contents", parts=words.listed(parts)), first_of_all

@@ -5,10 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from worker.pages.lengths import label_list, label_range
+from worker.pages.lengths import label_range
 from worker.pages.pack_content import PackContent
-from worker.pdf.canvas import PdfCanvas
-from worker.pdf.palette import TextStyle
 from worker.words.catalogue import Words
 
 
@@ -36,13 +34,10 @@ def sheets_in_words(pack: PackContent) -> str:
     return pack.words("papers.sheets", count=pack.plan.sheet_count)
 
 
-def labels_in_room(canvas: PdfCanvas, pack: PackContent, style: TextStyle, room_mm: float) -> str:
-    """All labels where they fit, else the first and the last."""
+def all_labels(pack: PackContent) -> str:
+    """`1·1 to 2·3`; both, where there are two."""
     labels = [piece.label for piece in pack.plan.pieces]
-    listed = label_list(pack.words, labels)
-    if canvas.width(listed, style) <= room_mm:
-        return listed
-    return label_range(pack.words, labels)
+    return label_range(pack.words, labels) if len(labels) > 2 else ", ".join(labels)  # noqa: PLR2004 - a range of two would say no more than a comma.
 
 
 def sheet_pages(pack: PackContent) -> str:

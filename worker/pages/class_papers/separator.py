@@ -11,7 +11,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from worker.pages.class_papers.headline import HeadlineStyle, headline
-from worker.pages.class_papers.recipient import Recipient, labels_in_room
+from worker.pages.class_papers.recipient import Recipient, all_labels
 from worker.pages.lengths import format_title
 from worker.pages.map.page import content_of
 from worker.pages.pack_content import PackContent
@@ -120,7 +120,7 @@ def _figures(canvas: PdfCanvas, pack: PackContent, content: Rect, y: float) -> N
     room = content.right - x
     number = pack.words("sheet.pack", number=pack.text.number)
     if pack.plan.seams:
-        labels = labels_in_room(canvas, pack, large, room)
+        labels = all_labels(pack)
         fitting = min(1.0, room / canvas.width(labels, large))
         canvas.text((x, base), labels, display(large.size_pt * fitting))
         number = pack.words("papers.labels", number=pack.text.number)

@@ -32,12 +32,14 @@ class MapPlacement:
         pack: What the page is drawn from.
         support, picture: Their rectangles on the page, in mm.
         scale: Millimetres on the page for one of the picture.
+        bare: Whether labels stand alone, as on a cover, where no legend explains more.
     """
 
     pack: PackContent
     support: Rect
     picture: Rect
     scale: float
+    bare: bool = False
 
     @property
     def border_mm(self) -> float:
@@ -67,7 +69,8 @@ class MapPlacement:
     @property
     def tells_all(self) -> bool:
         """Whether trim stack and pass are printed under each label; a single sheet has neither."""
-        return self.label_pt >= _ALONE_PT and len(self.pack.plan.pieces) > 1
+        room = self.label_pt >= _ALONE_PT and len(self.pack.plan.pieces) > 1
+        return room and not self.bare
 
     def at(self, point_mm: Point) -> Point:
         """A place of the picture on the page."""

@@ -137,7 +137,7 @@ def _cuts(pack: PackContent) -> Table:
 
 
 def check_rows(pack: PackContent) -> list[Row]:
-    """The lengths to measure on the joined enlargement, and the one on each sheet."""
+    """The lengths to measure on the joined enlargement, and on the sheet that is printed first."""
     words, lengths = pack.words, pack.plan.check_lengths
     # Both diagonals are of one length.
     shown = {
@@ -148,9 +148,12 @@ def check_rows(pack: PackContent) -> list[Row]:
     rows = [
         Row(words(f"map.check-{name}"), (_checked(pack, check),)) for name, check in shown.items()
     ]
-    on_sheet = next((check for check in lengths if check.scope == "sheet"), None)
-    if on_sheet:
-        rows.append(Row(words("map.scale-bar"), (_checked(pack, on_sheet),)))
+    tested = pack.plan.sheet_to_test.label
+    rows += [
+        Row(words(f"map.tested-{check.name}", label=tested), (_checked(pack, check),))
+        for check in lengths
+        if check.scope == "sheet"
+    ]
     return rows
 
 

@@ -5,10 +5,10 @@ the long middle ones meet where the seam is true, and for each 0.3 mm of shift a
 next ones do (a vernier). A cross has its middle on the seam: a gap or an overlap breaks both its
 lines.
 
-The ink is black in short dashes. Laser printers make a pale grey of dots that are wider than
-these lines (`tests/bench/register_marks.py` shows it), so a grey line has no place that could be
-read; dashes are as pale to the eye, sharp on any printer, and unlike any line to trace. A rim of
-paper shows them on dark tones.
+The ink is black in short dashes: as pale to the eye as grey, unlike any line to trace, and sharp
+where it meets the edge. Of a grey line of this width a laser printer makes dots of a few pixels,
+which need not begin at the edge and which no two printers print alike (`tests/bench` shows it). A
+rim of paper shows dashes on dark tones.
 
 Dashes begin on the seam. With a lap, those of the lower piece begin under the upper one, so that
 they are still read where it lies too far away. All marks of a seam are found from the plan, so
@@ -30,7 +30,7 @@ from worker.spec.plan import Seam
 PITCHES_MM = (1.2, 1.5)
 #: Of how many dashes ticks and cross are, on one piece; the middle tick is longer.
 _TICK, _MIDDLE_TICK, _CROSS = 2, 3, 5
-_DASH_MM, _GAP_MM = 0.3, 0.3
+DASH_MM, _GAP_MM = 0.3, 0.3
 #: The cross runs so far along the seam for each millimetre away from it.
 _SLOPE = 1.5
 #: Where ticks and cross have their middles, along the seam from the mark's middle.
@@ -56,7 +56,7 @@ class _Ray:
     @property
     def length_mm(self) -> float:
         """It ends in a whole dash."""
-        return self.dashes * (_DASH_MM + _GAP_MM) - _GAP_MM
+        return self.dashes * (DASH_MM + _GAP_MM) - _GAP_MM
 
     def part(self, low_mm: float, high_mm: float) -> Segment:
         """Between two places of it, as (along the seam, away from it)."""
@@ -69,8 +69,8 @@ class _Ray:
     def broken(self) -> Iterator[Segment]:
         """Its dashes; the first begins under the neighbour, where there is paper."""
         for number in range(self.dashes):
-            start = number * (_DASH_MM + _GAP_MM)
-            yield self.part(start if number else -_UNDER_MM, start + _DASH_MM)
+            start = number * (DASH_MM + _GAP_MM)
+            yield self.part(start if number else -_UNDER_MM, start + DASH_MM)
 
 
 def draw_register_marks(canvas: PdfCanvas, page: SheetPage) -> None:

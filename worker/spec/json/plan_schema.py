@@ -36,6 +36,7 @@ from worker.spec.plan import (
     Rect,
     Resolution,
     Seam,
+    SheetToTest,
     Size,
     Suggestion,
     TapeSpot,
@@ -195,7 +196,7 @@ class TrimStackSchema(Record):
 
 
 class CheckLengthSchema(Record):
-    """A length to measure on the joined enlargement, or on each sheet."""
+    """A length to measure on the joined enlargement, or on the sheet that is printed first."""
 
     makes = CheckLength
     name = fields.String(required=True)
@@ -204,6 +205,16 @@ class CheckLengthSchema(Record):
     end = fields.String(required=True, data_key="to")
     length_mm = Number(required=True)
     tolerance_mm = Number(required=True)
+    seams = fields.Integer(strict=True, required=True)
+
+
+class SheetToTestSchema(Record):
+    """The sheet that is printed first and measured; `tells`: whether a rule can judge it."""
+
+    makes = SheetToTest
+    label = fields.String(required=True)
+    page = fields.Integer(strict=True, required=True)
+    tells = Flag(required=True)
 
 
 class PassSchema(Record):
@@ -334,6 +345,7 @@ class PlanSchema(Record):
     tape_spots = TupleOf(fields.Nested(TapeSpotSchema), required=True)
     trim_stacks = TupleOf(fields.Nested(TrimStackSchema), required=True)
     check_lengths = TupleOf(fields.Nested(CheckLengthSchema), required=True)
+    sheet_to_test = fields.Nested(SheetToTestSchema, required=True)
     passes = TupleOf(fields.Nested(PassSchema), required=True)
     resolution = fields.Nested(ResolutionSchema, required=True)
     ink = fields.Nested(InkSchema, required=True)

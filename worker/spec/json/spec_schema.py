@@ -49,6 +49,8 @@ MAX_MARGIN_MM = 60.0
 #: The narrowest picture of the longest photo, and the widest turned crop of one.
 MIN_CROP_SHARE, MAX_CROP_SHARE = 1e-6, 100.0
 MAX_LAP_MM = 30.0
+#: From what the longest rule shows on 600 mm to what anybody sees.
+LEAST_WITHIN_MM, MOST_WITHIN_MM = 0.25, 6.0
 MAX_PROTECTED = 50
 #: A printer's own error stays under about two percent (common practice); what lies beyond
 #: is page fitting, which is switched off and not compensated. A print that measures 98 % is
@@ -246,6 +248,11 @@ class SeamsSchema(Record):
     register_marks = Flag(
         load_default=Seams.register_marks,
         metadata={"description": "Small marks across each seam, by which it is joined true."},
+    )
+    within_mm = Number(
+        load_default=Seams.within_mm,
+        validate=between(LEAST_WITHIN_MM, MOST_WITHIN_MM),
+        metadata={"description": "What the joined picture may be off in 600 mm."},
     )
 
     @validates_schema(skip_on_field_errors=True)

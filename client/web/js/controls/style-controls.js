@@ -39,7 +39,7 @@ export function printControls(app) {
   const blackOnly = apart("black-only", app.state.sheets.blackOnly, (on) => change({ blackOnly: on }));
   const mirror = apart("mirror", app.state.sheets.mirror, (on) => change({ mirror: on }));
   const element = h("div", { class: "print-choices" },
-    h("div", { class: "styles" }, styles, note), lines.element, valuesPlace, tones.element);
+    h("div", { class: "styles" }, styles, note), lines.element, valuesPlace, tones.strength, tones.element);
   let values = null;
   let parted = null;
 
@@ -120,8 +120,8 @@ function toneFields(t, change) {
   const full = toggle(t("sheets.full-strength"), false, (on) => change({ fullStrength: on }));
   const strength = h("div", {}, full, h("p", { class: "note", text: t("sheets.full-strength-note") }));
   return {
-    element: h("div", {}, strength,
-      h("div", { class: "fields" }, tones.lighten.element, tones.contrast.element, tones.lift.element)),
+    strength,
+    element: h("div", { class: "fields" }, tones.lighten.element, tones.contrast.element, tones.lift.element),
     sync(sheets) {
       strength.hidden = sheets.style !== "grey";
       full.querySelector("input").checked = sheets.fullStrength;

@@ -1,10 +1,10 @@
 // What a measured length means: fine, off and which way, or page fitting left on.
 //
-// Pure and without texts, so that each case can be tested and translated. A reading of a ruler
-// is uncertain by half a millimetre, and a smaller difference is never a fault.
+// Pure and without texts, so that each case can be tested and translated. What a length may be off
+// is the plan's to say (worker/layout/allowances.py).
 
-/** Uncertainty of a reading of a ruler (common practice). */
-export const READING_MM = 0.5;
+/** A rule is read to half a millimetre (common practice). */
+const RULE_READS_MM = 0.5;
 /** A printer's own error is less than about two percent; the service accepts no more. */
 export const LEAST_CORRECTION = 0.98;
 export const MOST_CORRECTION = 1.02;
@@ -17,16 +17,16 @@ const OTHER_UNITS = { in: 1 / 25.4, cm: 0.1, mm: 25.4 };
 const SAME = 0.03;
 
 /**
- * What a scale bar, or any length on one sheet, says about the printer.
+ * What a length on one sheet says about the printer.
  *
- * @param {{nominalMm: number, measuredMm: number, current?: number, toleranceMm?: number}} read -
+ * @param {{nominalMm: number, measuredMm: number, current?: number, toleranceMm: number}} read -
  *   `current` is the correction that the sheet was printed with.
  * @returns {{verdict: "fine"|"correct"|"fitted"|"unit"|"again", way: "short"|"long"|"true",
  *   offMm: number, share: number, factor?: number, unit?: string}}
  *   `factor` is the new correction, nominal divided by measured, times the current one,
  *   to four decimals and never beyond what the service takes.
  */
-export function readBar({ nominalMm, measuredMm, current = 1, toleranceMm = READING_MM }) {
+export function readSheet({ nominalMm, measuredMm, current = 1, toleranceMm }) {
   const share = measuredMm / nominalMm;
   const offMm = measuredMm - nominalMm;
   const found = { way: wayOf(offMm), offMm, share };
@@ -36,7 +36,7 @@ export function readBar({ nominalMm, measuredMm, current = 1, toleranceMm = READ
     const taken = Math.min(MOST_CORRECTION, Math.max(LEAST_CORRECTION, factor));
     return { ...found, verdict: "correct", factor: Math.round(taken * 1e4) / 1e4 };
   }
-  const unsure = READING_MM / nominalMm;
+  const unsure = RULE_READS_MM / nominalMm;
   if (share >= FITTED[0] - unsure && share <= FITTED[1] + unsure) {
     return { ...found, verdict: "fitted" };
   }
@@ -65,14 +65,13 @@ function otherUnit(share) {
 export function readLength({ nominalMm, measuredMm, toleranceMm }) {
   const offMm = measuredMm - nominalMm;
   const share = measuredMm / nominalMm;
-  // The tolerance of the work counts, or the uncertainty of the ruler if that is larger.
-  if (Math.abs(offMm) <= Math.max(toleranceMm, READING_MM) + 1e-9) {
+  if (Math.abs(offMm) <= toleranceMm + 1e-9) {
     return { verdict: "fine", offMm, share };
   }
   if (Math.abs(share - 1) <= 1 - LEAST_CORRECTION) {
     return { verdict: offMm < 0 ? "short" : "long", offMm, share };
   }
-  const unsure = READING_MM / nominalMm;
+  const unsure = RULE_READS_MM / nominalMm;
   if (share >= FITTED[0] - unsure && share <= FITTED[1] + unsure) {
     return { verdict: "fitted", offMm, share };
   }
@@ -93,8 +92,7 @@ export function readLength({ nominalMm, measuredMm, toleranceMm }) {
  */
 export function readDiagonals({ fallingMm, risingMm, widthMm, toleranceMm }) {
   const shiftMm = (risingMm ** 2 - fallingMm ** 2) / (4 * widthMm);
-  // Two readings may differ by twice the uncertainty of one.
-  const alike = Math.max(toleranceMm, 2 * READING_MM);
-  if (Math.abs(risingMm - fallingMm) <= alike + 1e-9) return { verdict: "alike", shiftMm };
+  // Either may be misread by half of what a rule is read to.
+  if (Math.abs(risingMm - fallingMm) <= Math.max(toleranceMm, RULE_READS_MM) + 1e-9) return { verdict: "alike", shiftMm };
   return { verdict: "leans", toward: shiftMm > 0 ? "right" : "left", shiftMm: Math.abs(shiftMm) };
 }

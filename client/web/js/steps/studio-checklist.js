@@ -25,18 +25,28 @@ export function studioSections(t, pack, unit, format) {
 }
 
 function printing({ t, plan, format }) {
-  const [first, ...rest] = plan.pieces;
+  const { label, page } = plan.sheet_to_test;
+  const rest = plan.pieces.map((piece) => piece.page).filter((one) => one !== page).sort((one, other) => one - other);
   const steps = [
     { id: "load", text: t("studio.print.load", { format }) },
-    { id: "test", text: rest.length > 0
-      ? t("studio.print.test", { label: first.label, page: String(first.page) })
-      : t("studio.print.test-one", { page: String(first.page) }) },
+    { id: "test", text: t(rest.length > 0 ? "studio.print.test" : "studio.print.test-one", { label, page: String(page) }) },
   ];
   if (rest.length > 0) {
-    const pages = { count: rest.length, from: String(rest[0].page), to: String(rest.at(-1).page) };
+    const pages = { count: rest.length, pages: pageRanges(rest) };
     steps.push({ id: "rest", text: t("studio.print.rest", pages), note: t("studio.print.rest-note") });
   }
   return steps;
+}
+
+/** Ascending pages as printers take them: `4-6, 8`. */
+function pageRanges(pages) {
+  const runs = [];
+  for (const page of pages) {
+    const last = runs.at(-1);
+    if (last && page === last[1] + 1) last[1] = page;
+    else runs.push([page, page]);
+  }
+  return runs.map(([from, to]) => (from === to ? `${from}` : `${from}-${to}`)).join(", ");
 }
 
 const ROMAN = [[10, "X"], [9, "IX"], [5, "V"], [4, "IV"], [1, "I"]];

@@ -1,32 +1,28 @@
-// The fields for measured lengths and their verdicts: scale bars, and the lengths of the joined
-// enlargement. The tolerances are in lib/measured-length.js.
+// The fields for measured lengths and their verdicts: the sheet that is printed first, and the
+// lengths of the joined enlargement. What each may be off is in the plan.
 
 import { h } from "../lib/dom.js";
-import { readBar, readDiagonals, readLength as judge } from "../lib/measured-length.js";
+import { readDiagonals, readLength as judge, readSheet } from "../lib/measured-length.js";
 import { measuredField } from "../controls/measured-field.js";
 import { workUnit, writeLengthUnit } from "../lib/units.js";
 
 const percent = (t, share) => t.number(share * 100, 1);
 
 /**
- * The scale bars of the first printed sheet, across and down.
+ * The sheet that is printed first, from cut to cut, across and down its page.
  * @param {object} app
  * @param {object} pack
  * @param {{saved: object, save: function(object), apply: function({across, down})}} how
  */
-export function barPart(app, pack, { saved, save, apply }) {
+export function sheetPart(app, pack, { saved, save, apply }) {
   const { t } = app;
-  // The bar is 4 in on North American sheets and 100 mm on all others.
+  // Rules of people with North American sheets have inches.
   const unit = pack.spec.sheet.format.startsWith("na_") ? "in" : "mm";
-  const [first] = pack.plan.pieces;
-  const bar = pack.plan.check_lengths.find((check) => check.scope === "sheet");
-  const { width, height } = first.picture_rect_mm;
-  const ways = {
-    across: { nominalMm: bar.length_mm, current: pack.spec.print.across_correction, tolerance: bar.tolerance_mm },
-    down: {
-      nominalMm: first.turned_deg ? width : height, current: pack.spec.print.down_correction, tolerance: bar.tolerance_mm,
-    },
-  };
+  const { label, tells } = pack.plan.sheet_to_test;
+  const current = { across: pack.spec.print.across_correction, down: pack.spec.print.down_correction };
+  const ways = Object.fromEntries(pack.plan.check_lengths.filter((check) => check.scope === "sheet").map((check) => [
+    check.name, { nominalMm: check.length_mm, current: current[check.name], toleranceMm: check.tolerance_mm },
+  ]));
   const factors = { across: null, down: null };
   const advice = h("div", { class: "notice", hidden: true });
   const stepOf = ({ across, down }) => ({ across: across ?? ways.across.current, down: down ?? ways.down.current });
@@ -45,18 +41,23 @@ export function barPart(app, pack, { saved, save, apply }) {
   const one = (way) => measuredField({
     t, unit, saved: saved[way] ?? "", exampleMm: ways[way].nominalMm,
     label: t(`studio.bar.${way}`),
-    note: t("studio.bar.should", { length: writeLengthUnit(ways[way].nominalMm, unit, t.language) }),
+    note: t("studio.bar.within", {
+      length: writeLengthUnit(ways[way].nominalMm, unit, t.language),
+      tolerance: writeLengthUnit(ways[way].toleranceMm, unit, t.language),
+    }),
   }, (text, mm, showVerdict) => {
     if (text !== (saved[way] ?? "")) save({ [way]: text });
-    const { nominalMm, current, tolerance } = ways[way];
-    const read = mm === null ? null : readBar({ nominalMm, measuredMm: mm, current, toleranceMm: tolerance });
+    const read = mm === null ? null : readSheet({ ...ways[way], measuredMm: mm });
     factors[way] = read?.factor ?? null;
     advise();
     showVerdict(read ? { says: barSays(t, read, unit), wrong: read.verdict !== "fine" } : { says: "", wrong: false });
   });
 
-  return h("div", { class: "bars" }, h("h2", { class: "minor", text: t("studio.bar.title", { label: first.label }) }),
-    one("across"), one("down"), advice);
+  return h("div", { class: "bars" }, h("h2", { class: "minor", text: t("studio.bar.title", { label }) }),
+    one("across"), one("down"),
+    !tells && h("p", { class: "notice" }, t("studio.bar.short-sheet"), " ", h("a", { href: "#printer" }, t("printer.measure"))),
+    advice, h("p", { class: "small", text: t("studio.bar.clipped") }),
+    h("p", { class: "small" }, h("a", { href: "#printer" }, t("studio.bar.margins"))));
 }
 
 function barSays(t, read, unit) {

@@ -7,7 +7,7 @@ import { group } from "../controls/fields.js";
 import { backLink, screenLayout } from "../controls/screen-layout.js";
 import { jobKey } from "./pack.js";
 import { studioSections } from "./studio-checklist.js";
-import { barPart, lengthsPart } from "./studio-measure.js";
+import { lengthsPart, sheetPart } from "./studio-measure.js";
 import { problemText } from "../lib/words.js";
 
 /** @returns {{unmount: function}} */
@@ -74,7 +74,7 @@ export function mount(root, app) {
     const measured = { saved: saved().measured, save: (values) => save("measured", values) };
     return group(t(`studio.section.${name}`),
       steps.map((step) => tick(`${name}.${step.id}`, step)),
-      name === "print" && barPart(app, pack, { ...measured, apply }),
+      name === "print" && sheetPart(app, pack, { ...measured, apply }),
       name === "check" && lengthsPart(app, pack, measured),
       cautions.length > 0 && h("div", { class: "notice" }, h("p", { class: "care", text: t("studio.care") }),
         cautions.map((one) => h("p", { text: t(`studio.caution.${one}`) }))));

@@ -41,8 +41,8 @@ def test_map_tells_pieces_lengths_and_stacks(
     for piece in made.plan.pieces:
         assert piece.label in words
     for check in made.plan.check_lengths:
-        if check.scope == "joined":
-            assert f"{check.length_mm:.1f} mm" in words
+        assert f"{check.length_mm:.1f} mm" in words
+        assert f"± {check.tolerance_mm:.1f}" in words
     assert "7K3F-Q2ZD" in words
     assert "Still life with a pear" in words
     assert f"{made.plan.trim_stacks[0].margin_mm['bottom']:.1f}" in words

@@ -14,7 +14,7 @@ from scipy.ndimage import gaussian_filter
 from scipy.spatial import cKDTree
 
 from tests.bench.outline import OTHERS, longest, rated
-from tests.known_lines import HEIGHT_MM, WIDTH_MM, drawing, spoilt
+from tests.known_lines import drawing, spoilt
 from tests.photographs import as_jpeg, as_png, photographs
 from tests.unit.picture.outline.lines import (
     Bytes,
@@ -233,9 +233,9 @@ def test_known_lines_are_found_better_than_by_canny(
     noise: float, quality: int | None, tmp_path: Path
 ) -> None:
     """At equal stroke count; OpenCV's and scikit-image's, as people use them."""
-    known = drawing(1)
+    known = drawing(1, 200, 150)
     grey = spoilt(known.grey, noise, quality)
-    strokes = found(grey, spec_of(WIDTH_MM, HEIGHT_MM), tmp_path)
+    strokes = found(grey, spec_of(200, 150), tmp_path)
     mine = rated(known, sampled(strokes))
     assert mine.precision > 0.98
     assert mine.recall > 0.92

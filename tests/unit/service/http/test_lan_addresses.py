@@ -26,5 +26,5 @@ def test_the_address_to_show(
 
 
 def test_the_code_stays_in_the_browser() -> None:
-    url = lan_addresses.join_url("http://192.0.2.7:8640", "T2BANPGB")
+    url = lan_addresses.join_url("http://192.0.2.7:8640", "T2BA-NPGB")
     assert url == "http://192.0.2.7:8640/#join=T2BA-NPGB"

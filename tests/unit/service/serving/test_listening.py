@@ -48,4 +48,4 @@ def test_the_supervisor_loads_no_application() -> None:
         [sys.executable, "-c", script], capture_output=True, text=True, check=True
     ).stdout.split()
     assert "service.serving.listening" in loaded
-    assert not {"service.app", "service.web", "numpy", "PIL"} & set(loaded)
+    assert not {"service.app", "service.web", "numpy", "PIL", "sqlalchemy"} & set(loaded)

@@ -24,6 +24,7 @@ from worker.spec.plan import (
     Rect,
     Resolution,
     Seam,
+    SheetToTest,
     Size,
     Suggestion,
     TapeSpot,
@@ -98,8 +99,10 @@ def two_sheets() -> Plan:
                 end="1·2 bottom right",
                 length_mm=442.8,
                 tolerance_mm=1,
+                seams=1,
             ),
         ),
+        sheet_to_test=SheetToTest(label="1·2", page=5, tells=True),
         passes=(Pass(number=1, labels=("1·1", "1·2")),),
         resolution=Resolution(
             reference_ppi=152.4,
@@ -195,7 +198,7 @@ def test_the_keys_are_those_of_the_contract(two_sheets: Plan) -> None:
     }  # fmt: skip
     contract |= {"suggestions"}
     ours = {"sheet", "rotate_deg", "run_through", "passes", "protected_mm", "grid", "framing"}
-    ours |= {"language"}
+    ours |= {"sheet_to_test", "language"}
     assert contract | ours == set(document)
     assert document["pieces"][0]["sheet_rect_mm"] == {
         "left": 12, "top": 20, "width": 190, "height": 200,
@@ -210,6 +213,7 @@ def test_the_keys_are_those_of_the_contract(two_sheets: Plan) -> None:
     assert document["trim_stacks"][0]["margin_mm"] == {"right": 8, "bottom": 77, "left": 12}
     assert document["check_lengths"][0]["from"] == "1·1 top left"
     assert document["check_lengths"][0]["to"] == "1·2 bottom right"
+    assert document["sheet_to_test"] == {"label": "1·2", "page": 5, "tells": True}
     assert document["ink"] == {"mean_coverage": 0.31}
     assert document["seam_line_mm"] == {"chosen": 41.5, "even": 60.25}
     assert document["suggestions"] == [

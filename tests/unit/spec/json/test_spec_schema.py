@@ -28,7 +28,7 @@ EXAMPLE = json.loads("""
               "margin_mm": {"top": 5, "right": 5, "bottom": 5, "left": 5}},
   "seams":   {"joint": "butt", "lap_mm": 0, "arrangement": "aligned", "placement": "quiet",
               "protect": [{"left": 0.4, "top": 0.2, "width": 0.2, "height": 0.1}],
-              "register_marks": true},
+              "register_marks": true, "within_mm": 1.5},
   "print":   {"resolution_ppi": 200, "mirror": false, "black_only": true,
               "across_correction": 1.0, "down_correction": 1.0, "printer": "Studio laser"},
   "grid":    {"square_mm": 50, "diagonals": true, "line_mm": 0.25},
@@ -55,7 +55,8 @@ def test_everything_but_the_support_has_a_default() -> None:
 def test_the_example_of_the_contract_is_read_and_written_back() -> None:
     spec = load_spec(EXAMPLE)
     assert spec.crop == Area(left=0, top=0.1, width=1, height=0.8)
-    assert spec.seams == Seams(protect=(Area(left=0.4, top=0.2, width=0.2, height=0.1),))
+    area = Area(left=0.4, top=0.2, width=0.2, height=0.1)
+    assert spec.seams == Seams(protect=(area,), within_mm=1.5)
     assert dump_spec(spec) == EXAMPLE
 
 
@@ -97,6 +98,7 @@ REFUSED = [
     ("tone.values.thresholds", [0.2, 0.6, 0.4, 0.8]),
     ("tone.values.smallest_mm", 21),
     ("tone.lighten", 1.01),
+    ("seams.within_mm", 0.2),
     ("tone.lift", 1.01),
     ("tone.lift", True),
     ("tone.contrast", -1.01),

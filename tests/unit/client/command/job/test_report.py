@@ -36,8 +36,11 @@ def plan() -> dict[str, Any]:
         "seam_line_mm": {"chosen": 120.0, "even": 240.0},
         # 360.6 mm is the diagonal of 300 × 200 (Pythagoras).
         "check_lengths": [
-            {"name": "diagonal", "scope": "joined", "length_mm": 360.555, "tolerance_mm": 1.0}
+            {"name": "diagonal", "scope": "joined", "length_mm": 360.555, "tolerance_mm": 1.0},
+            {"name": "across", "scope": "sheet", "length_mm": 150.0, "tolerance_mm": 0.26},
+            {"name": "down", "scope": "sheet", "length_mm": 200.0, "tolerance_mm": 0.35},
         ],
+        "sheet_to_test": {"label": "1·1", "page": 4, "tells": True},
         "resolution": {"reference_ppi": 152.4, "printed_ppi": 150, "advice": "Fine lines hold."},
         "ink": {"mean_coverage": 0.31},
         "warnings": [{"code": "reference-too-small", "detail": "Take a larger photo."}],
@@ -52,6 +55,8 @@ def test_a_plan_says_all_that_matters(plan: dict[str, Any]) -> None:
         "1·2",
         "150.0, 0.0",
         "diagonal 360.6 ± 1.0 mm",
+        "Print sheet 1·1 (page 4) first",
+        "150.0 ± 0.3 mm across and 200.0 ± 0.3 mm down",
         "cover 12 cm of line to trace; along evenly spaced seams it would cover 24 cm (50% is",
         "152 pixels per inch",
         "31% of the picture",
