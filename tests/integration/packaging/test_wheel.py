@@ -158,7 +158,7 @@ def test_the_library_alone_is_imported_and_typed(
 
 def test_make_works_from_another_folder(installed: Path, tmp_path: Path) -> None:
     Image.fromarray(data.coffee()).save(tmp_path / "cup.jpg")
-    job = ["--support", "40x30cm", "--sheet", "a4", "--out", "pack.pdf"]
+    job = ["--support", "40x30cm", "--sheet", "a4", "--out", "pack.pdf", "--language", "it"]
     _run(installed / "ricalco", "make", "cup.jpg", *job, cwd=tmp_path)
     assert (tmp_path / "pack.pdf").read_bytes().startswith(b"%PDF-")
 
