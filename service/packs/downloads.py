@@ -29,7 +29,7 @@ blueprint = Resources(
     "downloads", __name__, url_prefix="/v1/packs", description="What was made, to print."
 )
 #: A part of the entity tag; raised when sheets are drawn in another way than before.
-DRAWN_AS = "1"
+DRAWN_AS = "2"
 
 
 @blueprint.get("/<pack_id:pack_id>/pack.pdf")
