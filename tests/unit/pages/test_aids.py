@@ -376,7 +376,7 @@ def test_shares_are_told_in_whole_percent() -> None:
 
 
 def test_the_guide_tells_each_style_its_own(pack: Callable[..., PackContent]) -> None:
-    assert "in black, no draft" in said(pack(in_style("outline")))
+    assert "in black; no draft" in said(pack(in_style("outline")))
     assert "Heavy lines are the large shapes" in said(pack(in_style("outline")))
     assert "do not trace it" in said(pack(in_style("mixed")))
     assert "in grey" in said(pack(in_style("mixed")))
@@ -397,7 +397,7 @@ def test_the_printer_is_named(
     corrected = replace(SIX, print=Print(down_correction=1.0012, printer="Studio **laser**"))
     assert "corrected for Studio laser: × 1.0000 across, × 1.0012 down" in said(pack(corrected))
     true = replace(SIX, print=Print(printer="Studio laser"))
-    assert "made for Studio laser, which prints true" in said(pack(true))
+    assert "made for Studio laser, which prints correctly" in said(pack(true))
     path, plan = packed(true)
     assert "for Studio laser" in read(path, plan.first_sheet_page)
 

@@ -18,102 +18,95 @@ from worker.pdf.text import clean
 #: Page fitting shrinks at least this far (common practice).
 _FITTED = 0.97
 _CORRECTION_SEEN = 5e-5
-#: Warnings that are advice before a pack is made; once it is, they help nobody.
-_SETTLED = frozenset({"much-ink"})
+#: Warnings that ask for care with some of the sheets.
+_HANDLED = ("protected-area-crossed", "seam-through-eye", "four-corners-meet", "narrow-piece")
 
 
 def printing(pack: PackContent) -> Section:
     """Settings, the page that is printed first, what it must measure, and what if it does not."""
-    steps = [
-        (
-            f"Load **{format_title(pack.spec.sheet.format)}** paper. Choose **actual size "
-            f"(100 %)**, upright, one-sided, **best quality**, {_ink(pack)}. Switch off “fit to "
-            "page”, “shrink” and “borderless”."
-        ),
-        _test(pack),
-    ]
-    rest = _remaining_pages(pack)
-    if rest:
-        steps.append(
-            f"When it measures true, print **{rest}**. Print, cut and join on one day and on one "
-            f"kind of paper: paper grows with damp.{_grid_pages(pack)}"
-        )
-    return section("Print", tuple(steps), *_notes(pack))
+    words = pack.words
+    steps = (_load(pack), *_test(pack), *_rest(pack))
+    return section(words("guide.section.print"), steps, *_notes(pack))
 
 
-def _test(pack: PackContent) -> str:
+def _load(pack: PackContent) -> str:
+    """What to choose for ink; a printer's grey is dots, and dots fray thin lines."""
+    words, style = pack.words, pack.spec.tone.style
+    format_ = format_title(pack.spec.sheet.format)
+    if style == "colour":
+        return words("guide.print.load-colour", format=format_)
+    return words(
+        "guide.print.load-lines" if style == "outline" else "guide.print.load-grey", format=format_
+    )
+
+
+def _test(pack: PackContent) -> tuple[str, ...]:
     """The sheet that is printed first, and what it measures from cut to cut."""
-    tested = pack.plan.sheet_to_test
-    which = f" (sheet {tested.label})" if pack.plan.seams else ""
-    lengths = " and ".join(
-        f"**{pack.say.length(check.length_mm)} ± {check.tolerance_mm:.1f} mm** {_WAYS[check.name]}"
-        for check in pack.plan.check_lengths
-        if check.scope == "sheet"
-    )
-    text = (
-        f"Print **page {tested.page}**{which} alone first. Measure its picture with a steel rule, "
-        f"from cut to cut: {lengths}."
-    )
-    if tested.tells:
-        return text
-    return (
-        f"{text} **So short a length does not show how true the printer is**: print and measure "
-        "the printer’s test page, or join the first row and measure it before you print the rest."
-    )
+    words, tested = pack.words, pack.plan.sheet_to_test
+    across, down = (_length(pack, way) for way in ("across", "down"))
+    if pack.plan.seams:
+        text = words(
+            "guide.print.test",
+            page=tested.page,
+            label=tested.label,
+            across=across,
+            down=down,
+        )
+    else:
+        text = words("guide.print.test-one", page=tested.page, across=across, down=down)
+    return (text,) if tested.tells else (text, words("guide.print.too-short"))
 
 
-_WAYS = {"across": "across the page", "down": "down"}
+def _length(pack: PackContent, way: str) -> str:
+    """What the tested sheet measures one way, and what it may be off."""
+    say, checks = pack.say, pack.plan.check_lengths
+    check = next(one for one in checks if one.scope == "sheet" and one.name == way)
+    return f"{say.length(check.length_mm)} ± {say.length(check.tolerance_mm)}"
+
+
+def _rest(pack: PackContent) -> tuple[str, ...]:
+    """The sheets' pages without the one that was printed first: `4 to 6, 8 and 9`."""
+    words, tested = pack.words, pack.plan.sheet_to_test.page
+    pages = sorted(piece.page for piece in pack.plan.pieces if piece.page != tested)
+    if not pages:
+        return ()
+    runs = [
+        [page for _, page in run]
+        for _, run in groupby(enumerate(pages), key=lambda place: place[1] - place[0])
+    ]
+    listed = words.listed(
+        words("labels.range", first=run[0], last=run[-1]) if len(run) > 1 else str(run[0])
+        for run in runs
+    )
+    return (words("guide.print.rest", count=len(pages), pages=listed),)
 
 
 def _notes(pack: PackContent) -> tuple[str, ...]:
     """What holds only if something is so."""
-    return (_if_off(pack), _if_clipped(), *_printer_note(pack), *_warnings(pack))
+    clipped = pack.words("guide.print.clipped")
+    return (_if_off(pack), clipped, *_printer_note(pack), *_grid_pages(pack), *_warnings(pack))
 
 
 def _if_off(pack: PackContent) -> str:
+    words = pack.words
     # What is measured on a corrected page is what the correction has left over.
-    which = "this pack’s corrections, each times" if _corrected(pack) else "the correction:"
-    return (
-        f"**Off by more, but by less than {ENGINE_ERROR * 100:.0f} %?** That is the printer. Make "
-        f"the pack again with {which} true length ÷ measured length, across and down apart. "
-        f"{(1 - _FITTED) * 100:.0f} % too short or more: page fitting is on."
-    )
-
-
-def _if_clipped() -> str:
-    """What to do about a printer that cuts off what stands at the edges."""
-    return (
-        "**A tick, some words or the scale bar are missing at an edge?** The printer prints "
-        "nothing there. As long as the picture and its cut lines are whole, the sheet is not "
-        "lost: lay the rule from tick to tick, and use the cuts in figures where one is missing. "
-        "If picture is missing, print the printer’s **test page**: it shows the margin at each "
-        "edge. Enter those margins, and make the pack again."
+    return words(
+        "guide.print.off-corrected" if _corrected(pack) else "guide.print.off",
+        most=words.number(ENGINE_ERROR * 100),
+        fitted=words.number((1 - _FITTED) * 100),
     )
 
 
 def _printer_note(pack: PackContent) -> tuple[str, ...]:
     """Which printer the pack is for, if any."""
-    print_, printer = pack.spec.print, _printer(pack)
-    if _corrected(pack):
-        says = (
-            f"This pack is **corrected for {printer or 'one printer'}**: × "
-            f"{print_.across_correction:.4f} across, × {print_.down_correction:.4f} down. "
-            "Print it on no other."
-        )
-        return (says,)
+    words, print_, printer = pack.words, pack.spec.print, _printer(pack)
+    if not _corrected(pack):
+        return (words("guide.print.true", printer=printer),) if printer else ()
+    across = words.number(print_.across_correction, 4)
+    down = words.number(print_.down_correction, 4)
     if printer:
-        return (f"This pack is made for **{printer}**, which prints true: no correction.",)
-    return ()
-
-
-def _ink(pack: PackContent) -> str:
-    """What to choose for ink; a printer's grey is dots, and dots fray thin lines."""
-    style = pack.spec.tone.style
-    if style == "colour":
-        return "in **colour**"
-    if style == "outline":
-        return "in **black**, no draft and no toner saving: thin lines fray"
-    return "in **grey**, black ink only"
+        return (words("guide.print.corrected", printer=printer, across=across, down=down),)
+    return (words("guide.print.corrected-unnamed", across=across, down=down),)
 
 
 def _printer(pack: PackContent) -> str:
@@ -122,9 +115,18 @@ def _printer(pack: PackContent) -> str:
 
 
 def _warnings(pack: PackContent) -> tuple[str, ...]:
-    """What the plan warns of, as far as it still matters once the pack is there."""
-    details = [one.detail for one in pack.plan.warnings if one.code not in _SETTLED]
-    return tuple(f"**Mind**: {detail}" for detail in details)
+    """What the plan warns of, as far as it still matters with the sheets in hand."""
+    words, say, plan = pack.words, pack.say, pack.plan
+    codes = dict.fromkeys(one.code for one in plan.warnings)
+    found = [words(f"guide.mind.{code}") for code in _HANDLED if code in codes]
+    if "reference-too-small" in codes:
+        finest = say.length(plan.resolution.finest_line_mm)
+        found.append(words("guide.print.soft", finest=finest))
+    elif "reference-blurred" in codes:
+        found.append(words("guide.print.blurred"))
+    if "many-sheets" in codes and not plan.on_wall:
+        found.append(words("guide.print.many"))
+    return tuple(found)
 
 
 def _corrected(pack: PackContent) -> bool:
@@ -133,23 +135,9 @@ def _corrected(pack: PackContent) -> bool:
     return off > _CORRECTION_SEEN
 
 
-def _remaining_pages(pack: PackContent) -> str:
-    """The sheets' pages without the one that was printed first: `pages 4 to 6, 8 and 9`."""
-    tested = pack.plan.sheet_to_test.page
-    pages = sorted(piece.page for piece in pack.plan.pieces if piece.page != tested)
-    if not pages:
-        return ""
-    runs = [
-        [page for _, page in run]
-        for _, run in groupby(enumerate(pages), key=lambda place: place[1] - place[0])
-    ]
-    parts = [f"{run[0]} to {run[-1]}" if len(run) > 1 else str(run[0]) for run in runs]
-    return f"page{'s' if len(pages) > 1 else ''} {' and '.join(parts)}"
-
-
-def _grid_pages(pack: PackContent) -> str:
+def _grid_pages(pack: PackContent) -> tuple[str, ...]:
     """The two pages to draw by eye from, where there is a grid."""
     if pack.spec.grid is None:
-        return ""
+        return ()
     first = pack.plan.first_grid_page
-    return f" Pages **{first} and {first + 1}** have the grid, to draw by eye without transfer."
+    return (pack.words("guide.print.grid", first=first, second=first + 1),)

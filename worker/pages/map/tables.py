@@ -155,7 +155,8 @@ def check_rows(pack: PackContent) -> list[Row]:
     rows += [
         Row(words(f"map.tested-{check.name}", label=tested), (_checked(pack, check),))
         for check in lengths
-        if check.scope == "sheet"
+        # One sheet alone has the picture's own sides.
+        if check.scope == "sheet" and pack.plan.seams
     ]
     return rows
 

@@ -1,19 +1,17 @@
-"""The guide: two pages, for this pack."""
+"""What the guide says about printing."""
 
 from collections.abc import Callable
 from dataclasses import replace
 
-from worker.pages.guide.contents import first_page, second_page
+from worker.pages.guide.print import printing
 from worker.pages.pack_content import PackContent
-from worker.pdf.typeset import lines, words
 from worker.spec.spec import Area, Print, Seams, Sheet, Spec, Support
 
 SIX = Spec(support=Support(width_mm=600, height_mm=400))
 
 
-def said(pack: Callable[..., PackContent]) -> str:
-    sections = (*first_page(pack), *second_page(pack))
-    text = "\n".join(step.text for section in sections for step in section.steps)
+def said(pack: PackContent) -> str:
+    text = "\n".join(step.text for step in printing(pack).steps)
     return text.replace("**", "").replace("\u00a0", " ")
 
 
@@ -65,24 +63,26 @@ def test_a_sheet_too_short_to_tell_names_what_to_measure_instead(
 
 def test_what_to_do_about_a_printer_that_clips(pack: Callable[..., PackContent]) -> None:
     text = said(pack(SIX))
-    assert "the sheet is not lost" in text
-    assert text.index("the sheet is not lost") < text.index("Enter those margins")
-
-
-def test_bold_phrases_keep_their_punctuation() -> None:
-    found = words("Load **A4** paper, (**grey**) or **two words**.")
-    assert [word.text for word in found if word.clings] == ["grey", ")", "."]
-
-
-def test_lines_fit_their_measure() -> None:
-    text = "a few **bold words** and others " * 12
-    for line in lines(text, 9, 60):
-        assert sum(len(word.text) + 1 for word in line) < 60
+    assert text.index("lay the rule from tick to tick") < text.index("enter the margins that it")
 
 
 def test_what_the_plan_warns_of_stands_where_one_prints(pack: Callable[..., PackContent]) -> None:
     whole = Area(left=0.1, top=0.1, width=0.8, height=0.8)
     crossed = pack(replace(SIX, seams=Seams(protect=(whole,))))
     assert crossed.plan.warnings[0].code == "protected-area-crossed"
-    assert f"Mind: {crossed.plan.warnings[0].detail}" in said(crossed)
-    assert "Mind:" not in said(pack(SIX))
+    assert "a seam crosses a protected area" in said(crossed)
+    assert "Take care" not in said(pack(SIX))
+
+
+def test_many_sheets_are_joined_row_by_row_which_a_wall_says_anyway(
+    pack: Callable[..., PackContent],
+) -> None:
+    support = Support(width_mm=2200, height_mm=1100)
+    many = pack(Spec(support=support, sheet=Sheet(format="iso_a5_148x210mm")))
+    wall = pack(Spec(support=Support(width_mm=3000, height_mm=2000)))
+    assert "many-sheets" in {one.code for one in many.plan.warnings}
+    assert "one row at a time" in said(many)
+    assert "one row at a time" not in said(wall)
+    soft = f"no line is thinner than {many.plan.resolution.finest_line_mm:.1f} mm"
+    small = "reference-too-small" in {one.code for one in many.plan.warnings}
+    assert (soft in said(many)) is small
