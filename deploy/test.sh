@@ -101,7 +101,9 @@ small_checks() {
     check "import-linter" lint-imports
     # The same cases every time: new ones are looked for by whoever works on the code
     # (DEVELOPERS.md).
-    check "unit and property tests" tests -n 2 --hypothesis-profile=ci tests/unit tests/property
+    # Whole files at a time: what a module's tests share is made once, and not by each process.
+    check "unit and property tests" tests -n 2 --dist loadfile --hypothesis-profile=ci \
+        tests/unit tests/property
     check "the ledger on PostgreSQL" tests -n 2 -W default --ledger=postgresql \
         tests/unit/store/ledger --ignore tests/unit/store/ledger/test_sqlite.py
 }

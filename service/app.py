@@ -21,16 +21,16 @@ from service.classes import board, external_ids, joining, student_keys, students
 from service.classes import views as classes
 from service.contract import problem_pages
 from service.contract.viewer import serve_viewer
-from service.http import problems
-from service.http.access_log import log_access
-from service.http.bodies import limit_bodies
+from service.http.answers import problems
+from service.http.answers.deprecation import announce_deprecations
+from service.http.answers.headers import protect
 from service.http.cors import answer_course_pages
-from service.http.deprecation import announce_deprecations
-from service.http.headers import protect
-from service.http.host_guard import guard, require_tutor
-from service.http.logs import log_requests
-from service.http.queries import check_queries
-from service.http.unicode import check_addresses
+from service.http.logs.access_log import log_access
+from service.http.logs.program_log import log_requests
+from service.http.requests.bodies import limit_bodies
+from service.http.requests.host_guard import guard, require_tutor
+from service.http.requests.queries import check_queries
+from service.http.requests.unicode import check_addresses
 from service.links import views as links
 from service.lti.routes import serve_lti
 from service.me import views as me

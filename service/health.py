@@ -6,9 +6,9 @@ from collections.abc import Callable, Iterable
 
 from flask import Response
 
+from service.http.answers.problems import NOT_READY, RETRY_S, problem
 from service.http.documented import REFUSES
 from service.http.errors import WaitsTooLong
-from service.http.problems import NOT_READY, RETRY_S, problem
 from service.http.resources import Resources
 from service.http.schemas import HealthSchema
 from service.runtime import metrics

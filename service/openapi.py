@@ -20,9 +20,9 @@ from werkzeug.routing import BaseConverter
 
 from service.access.cookies import SIGN_IN
 from service.contract.finish import finish
-from service.http import problems
-from service.http.downloads import files
-from service.http.json_responses import to_json
+from service.http.answers import problems
+from service.http.answers.downloads import files
+from service.http.answers.json_responses import to_json
 from service.http.schemas import PACK_ID, REFERENCE_ID, STUDENT_ID, TUTOR_ID, ProblemSchema
 from worker.spec.json import CropField
 from worker.spec.json.spec_schema import CropSchema, FocusSchema
@@ -186,7 +186,7 @@ class Document(Api):  # type: ignore[misc]  # Its base has no types.
         self.spec.components.response("UNPROCESSABLE_ENTITY", problem, lazy=True)
 
     def _register_error_handlers(self) -> None:
-        """Register none: `service.http.problems` handles errors."""
+        """Register none: `service.http.answers.problems` handles errors."""
 
     @cached_property
     def _finished(self) -> tuple[bytes, str]:

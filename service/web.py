@@ -24,9 +24,9 @@ from waitress.adjustments import Adjustments
 from waitress.task import ErrorTask
 
 from service.app import create_app
-from service.http import problems
-from service.http.bodies import MULTIPART_ROOM_BYTES, SPOOL_FOLDER
-from service.http.logs import log_to_stderr
+from service.http.answers import problems
+from service.http.logs.program_log import log_to_stderr
+from service.http.requests.bodies import MULTIPART_ROOM_BYTES, SPOOL_FOLDER
 from service.runtime.context import EXTENSION, ServiceContext
 from service.serving.channels import Channel
 from service.serving.connections import Server, make_room_for_handles

@@ -18,8 +18,27 @@ LONGEST_S = 15 * 60
 ENDED = frozenset({"ready", "failed", "cancelled"})
 
 
+class _Described:
+    """A value that an answer describes."""
+
+    @classmethod
+    def read(cls, document: JsonObject) -> Self:
+        """The value that a JSON answer describes.
+
+        Raises:
+            AnswerUnreadable: A field is missing, or is not what it should be.
+        """
+        with expecting(cls.__name__.lower()):
+            return cls(**cls._fields(document))
+
+    @classmethod
+    def _fields(cls, document: JsonObject) -> JsonObject:
+        """The value's attributes, of whatever may be missing or wrong in the answer."""
+        raise NotImplementedError
+
+
 @dataclass(frozen=True, kw_only=True)
-class Reference:
+class Reference(_Described):
     """A reference photo that the service has.
 
     Attributes:
@@ -34,21 +53,15 @@ class Reference:
     document: JsonObject = field(repr=False)
 
     @classmethod
-    def read(cls, document: JsonObject) -> Self:
-        """The reference that a JSON answer describes.
-
-        Raises:
-            AnswerUnreadable: When a field is missing.
-        """
-        with expecting("reference"):
-            return cls(
-                id=str(document["id"]),
-                width_px=int(document["width_px"]),
-                height_px=int(document["height_px"]),
-                format=str(document["format"]),
-                squared_from=document.get("squared_from"),
-                document=document,
-            )
+    def _fields(cls, document: JsonObject) -> JsonObject:
+        return {
+            "id": str(document["id"]),
+            "width_px": int(document["width_px"]),
+            "height_px": int(document["height_px"]),
+            "format": str(document["format"]),
+            "squared_from": document.get("squared_from"),
+            "document": document,
+        }
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,7 +92,7 @@ class Progress:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Pack:
+class Pack(_Described):
     """A pack: `state` is queued, making, ready, failed or cancelled."""
 
     id: str
@@ -88,25 +101,19 @@ class Pack:
     document: JsonObject = field(repr=False)
 
     @classmethod
-    def read(cls, document: JsonObject) -> Self:
-        """The pack that a JSON answer describes.
-
-        Raises:
-            AnswerUnreadable: When a field is missing.
-        """
-        with expecting("pack"):
-            given = document.get("progress") or {}
-            progress = Progress(
-                done=int(given.get("done") or 0),
-                total=int(given.get("total") or 0),
-                step=str(given.get("step") or ""),
-            )
-            return cls(
-                id=str(document["id"]),
-                state=str(document["state"]),
-                progress=progress,
-                document=document,
-            )
+    def _fields(cls, document: JsonObject) -> JsonObject:
+        given = document.get("progress") or {}
+        progress = Progress(
+            done=int(given.get("done") or 0),
+            total=int(given.get("total") or 0),
+            step=str(given.get("step") or ""),
+        )
+        return {
+            "id": str(document["id"]),
+            "state": str(document["state"]),
+            "progress": progress,
+            "document": document,
+        }
 
     @property
     def ended(self) -> bool:
@@ -125,7 +132,7 @@ class Pack:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Batch:
+class Batch(_Described):
     """A batch: `state` is making, ready, failed or cancelled.
 
     Attributes:
@@ -140,24 +147,18 @@ class Batch:
     document: JsonObject = field(repr=False)
 
     @classmethod
-    def read(cls, document: JsonObject) -> Self:
-        """The batch that a JSON answer describes.
-
-        Raises:
-            AnswerUnreadable: When a field is missing.
-        """
-        with expecting("batch"):
-            return cls(
-                id=str(document["id"]),
-                state=str(document["state"]),
-                counts={str(name): int(count) for name, count in document["counts"].items()},
-                sheet_formats=tuple(str(run["sheet_format"]) for run in document["print_runs"]),
-                document=document,
-            )
+    def _fields(cls, document: JsonObject) -> JsonObject:
+        return {
+            "id": str(document["id"]),
+            "state": str(document["state"]),
+            "counts": {str(name): int(count) for name, count in document["counts"].items()},
+            "sheet_formats": tuple(str(run["sheet_format"]) for run in document["print_runs"]),
+            "document": document,
+        }
 
 
 @dataclass(frozen=True, kw_only=True)
-class Link:
+class Link(_Described):
     """A link to one file; whoever has its `url` can fetch the file without a key.
 
     Attributes:
@@ -171,22 +172,16 @@ class Link:
     ends_at: datetime
 
     @classmethod
-    def read(cls, document: JsonObject) -> Self:
-        """The link that a JSON answer describes.
-
-        Raises:
-            AnswerUnreadable: When a field is missing.
-        """
-        with expecting("link"):
-            return cls(
-                url=str(document["url"]),
-                file=str(document["file"]),
-                ends_at=datetime.fromisoformat(document["ends_at"]),
-            )
+    def _fields(cls, document: JsonObject) -> JsonObject:
+        return {
+            "url": str(document["url"]),
+            "file": str(document["file"]),
+            "ends_at": datetime.fromisoformat(document["ends_at"]),
+        }
 
 
 @dataclass(frozen=True, kw_only=True)
-class Printer:
+class Printer(_Described):
     """A printer that was measured.
 
     Attributes:
@@ -203,23 +198,17 @@ class Printer:
     document: JsonObject = field(repr=False)
 
     @classmethod
-    def read(cls, document: JsonObject) -> Self:
-        """The printer that a JSON answer describes.
-
-        Raises:
-            AnswerUnreadable: When a field is missing.
-        """
-        with expecting("printer"):
-            margins = document["margin_mm"]
-            return cls(
-                id=str(document["id"]),
-                name=str(document["name"]),
-                sheet_format=str(document["format"]),
-                across_correction=float(document["across_correction"]),
-                down_correction=float(document["down_correction"]),
-                margin_mm=margins and {edge: float(wide) for edge, wide in margins.items()},
-                document=document,
-            )
+    def _fields(cls, document: JsonObject) -> JsonObject:
+        margins = document["margin_mm"]
+        return {
+            "id": str(document["id"]),
+            "name": str(document["name"]),
+            "sheet_format": str(document["format"]),
+            "across_correction": float(document["across_correction"]),
+            "down_correction": float(document["down_correction"]),
+            "margin_mm": margins and {edge: float(wide) for edge, wide in margins.items()},
+            "document": document,
+        }
 
     @property
     def spec(self) -> JsonObject:

@@ -19,7 +19,7 @@ from flask import g, request
 
 from service.access.cookies import SIGN_IN, read_cookie
 from service.http.errors import KeyMissing, KeyUnknown, OriginRefused, SessionEnded, SiteExpired
-from service.http.host_guard import (
+from service.http.requests.host_guard import (
     SAFE_METHODS,
     came_through_a_proxy,
     is_own_machine,

@@ -17,10 +17,10 @@ from flask import Flask, Response, g, request
 
 from service.access.identity import check_asking_page, who_asks
 from service.access.scopes import check_launched, check_scope
-from service.http.access_log import EXTERNAL_ID
 from service.http.cors import course_origin
 from service.http.errors import NotAllowed, OriginRefused
-from service.http.host_guard import FROM_PLATFORMS, SAFE_METHODS
+from service.http.logs.access_log import EXTERNAL_ID
+from service.http.requests.host_guard import FROM_PLATFORMS, SAFE_METHODS
 from service.runtime.context import get_context
 from worker.errors import NotFound
 from worker.store.ledger import ROLES, Person, Role

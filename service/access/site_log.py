@@ -14,8 +14,8 @@ from typing import Any, Final
 from flask import Flask, Response, g, request
 
 from service.access.scopes import FETCHING
-from service.http.access_log import EXTERNAL_ID
-from service.http.host_guard import SAFE_METHODS
+from service.http.logs.access_log import EXTERNAL_ID
+from service.http.requests.host_guard import SAFE_METHODS
 from service.runtime.context import get_context
 from worker.errors import RicalcoError
 from worker.store.ledger import AccessKey, LogRow, SessionRow, SiteRow

@@ -17,10 +17,10 @@ from pathlib import Path
 from flask import Response
 
 from service.batches.documents import sheet_format_of, state_of, table_of
-from service.http.downloads.content_disposition import content_disposition
-from service.http.downloads.files import MadeWhileSent, send_made
-from service.http.downloads.safe_names import UniqueNames, safe_name
-from service.http.downloads.zip_stream import Entry, stream_archive
+from service.http.answers.downloads.content_disposition import content_disposition
+from service.http.answers.downloads.files import MadeWhileSent, send_made
+from service.http.answers.downloads.safe_names import UniqueNames, safe_name
+from service.http.answers.downloads.zip_stream import Entry, stream_archive
 from service.references.files import check_files
 from service.runtime.context import ServiceContext, get_context, owner_id
 from worker.errors import FilesMissing, NotFound, NotReady

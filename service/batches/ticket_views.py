@@ -9,9 +9,9 @@ from flask import Response
 from service.batches.files import check_print_run
 from service.batches.schemas import PrintRunQuerySchema, TicketSchema
 from service.batches.tickets import ipptool_file, ticket_document
+from service.http.answers.downloads.content_disposition import content_disposition
+from service.http.answers.json_responses import json_response
 from service.http.documented import ATTACHMENT_HEADERS
-from service.http.downloads.content_disposition import content_disposition
-from service.http.json_responses import json_response
 from service.http.resources import Resources
 from service.runtime.context import get_context, owner_id
 from worker.errors import FilesMissing, NotReady, ReferenceGone

@@ -17,7 +17,7 @@ from typing import Any
 
 from service.batches.documents import batch_path, pages_of
 from service.batches.schemas import TicketSchema
-from service.http.downloads.safe_names import safe_name
+from service.http.answers.downloads.safe_names import safe_name
 from worker.store.ledger import BatchItem
 
 _TICKET = TicketSchema()

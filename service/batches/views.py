@@ -21,10 +21,10 @@ from service.batches.schemas import (
     EstimateSchema,
     PrintRunQuerySchema,
 )
+from service.http.answers.downloads.content_disposition import content_disposition
+from service.http.answers.downloads.safe_names import safe_name
+from service.http.answers.json_responses import json_response, tagged_response
 from service.http.documented import ATTACHMENT_HEADERS, BINARY, LIST_HEADERS
-from service.http.downloads.content_disposition import content_disposition
-from service.http.downloads.safe_names import safe_name
-from service.http.json_responses import json_response, tagged_response
 from service.http.paging import ListQuerySchema, PagedList
 from service.http.resources import Resources, request_invalid
 from service.http.schemas import KeySchema
@@ -57,7 +57,7 @@ def list_batches(query: dict[str, Any], class_id: str) -> Response:
     """List a class's batches, the newest first."""
     page = _BATCHES.page(query)
     found = get_context().ledger.batches.of_class(class_id, owner_id(), page)
-    return _BATCHES.respond(found, page, lambda rows: {"items": [*map(batch_document, rows)]})
+    return _BATCHES.respond_items(found, page, batch_document)
 
 
 @blueprint.post("/classes/<class_id:class_id>/batches/estimate")

@@ -9,7 +9,7 @@ from flask import Response
 from service.classes.board_schemas import BoardSchema, StudentOnBoardSchema
 from service.classes.documents import class_document, student_document
 from service.classes.sharpness import finest_line_mm, too_small
-from service.http.json_responses import tagged_response, utc_datetime
+from service.http.answers.json_responses import tagged_response, utc_datetime
 from service.http.resources import Resources
 from service.packs.documents import pack_in_short
 from service.references.documents import reference_path

@@ -10,8 +10,8 @@ from flask import request
 
 from service.access.scopes import site_may
 from service.classes.schemas import ClassSchema, ClassTutorSchema, StudentSchema
-from service.http.json_responses import utc_datetime
-from service.http.lan_addresses import base_url, join_url
+from service.http.answers.json_responses import utc_datetime
+from service.http.requests.lan_addresses import base_url, join_url
 from service.runtime.context import get_context
 from worker.store.ledger import ClassRow, StudentRow, TutorRow, shown_code
 

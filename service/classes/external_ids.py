@@ -18,8 +18,8 @@ from service.classes.schemas import (
     StudentSchema,
 )
 from service.classes.tutors import check_owns
+from service.http.answers.json_responses import json_response
 from service.http.errors import NotAllowed
-from service.http.json_responses import json_response
 from service.http.resources import Resources
 from service.runtime.context import get_context, owner_id, person
 from worker.errors import LimitReached, RosterFull

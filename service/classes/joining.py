@@ -18,10 +18,10 @@ from service.access import sign_in
 from service.access.cookies import DEVICE, keep_device, read_cookie
 from service.classes.documents import class_join_url
 from service.classes.schemas import CodeSchema, JoinPageSchema, JoinSchema
-from service.http.access_log import add_access_facts
+from service.http.answers.json_responses import json_response
+from service.http.answers.rate_limits import RATE_HEADERS, tell
 from service.http.errors import TooManyTries
-from service.http.json_responses import json_response
-from service.http.rate_limits import RATE_HEADERS, tell
+from service.http.logs.access_log import add_access_facts
 from service.http.resources import Resources, request_invalid
 from service.people.documents import issued_document
 from service.people.schemas import IssuedSchema

@@ -5,8 +5,8 @@ from __future__ import annotations
 from flask import Response
 
 from service.classes.students import check_class
-from service.http.access_log import add_access_facts
-from service.http.json_responses import json_response
+from service.http.answers.json_responses import json_response
+from service.http.logs.access_log import add_access_facts
 from service.http.resources import Resources
 from service.people.documents import issued_document
 from service.people.schemas import IssuedSchema, LabelSchema

@@ -15,8 +15,8 @@ from service.classes.schemas import (
     StudentSchema,
     StudentsSchema,
 )
+from service.http.answers.json_responses import json_response
 from service.http.documented import LIST_HEADERS
-from service.http.json_responses import json_response
 from service.http.paging import MOST, ListQuerySchema, PagedList
 from service.http.resources import Resources, request_invalid
 from service.http.schemas import KeySchema

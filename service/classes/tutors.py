@@ -6,8 +6,8 @@ from flask import Response
 
 from service.classes.documents import tutor_document
 from service.classes.schemas import ClassTutorsSchema
+from service.http.answers.json_responses import json_response
 from service.http.errors import NotAllowed
-from service.http.json_responses import json_response
 from service.http.resources import Resources
 from service.runtime.context import get_context, owner_id, person
 

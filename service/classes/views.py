@@ -10,9 +10,9 @@ from flask import Response, request
 from service.access.settled_spec import start_from
 from service.classes.documents import class_document
 from service.classes.schemas import ClassChangeSchema, ClassesSchema, ClassSchema, NewClassSchema
+from service.http.answers.json_responses import json_response
 from service.http.documented import LIST_HEADERS
 from service.http.errors import NotAllowed
-from service.http.json_responses import json_response
 from service.http.paging import ListQuerySchema, PagedList
 from service.http.resources import Resources
 from service.http.schemas import KeySchema
@@ -32,7 +32,7 @@ def list_classes(query: dict[str, Any]) -> Response:
     """Show the classes of the tutor who asks, the oldest first."""
     page = _CLASSES.page(query)
     found = get_context().ledger.classes.of_tutor(owner_id(), page)
-    return _CLASSES.respond(found, page, lambda rows: {"items": [*map(class_document, rows)]})
+    return _CLASSES.respond_items(found, page, class_document)
 
 
 @blueprint.post("")

@@ -13,7 +13,7 @@ from http import HTTPStatus
 
 from flask import Response
 
-from service.http.problems import CODES, EXPLAINED_AT, WORDS, status_of
+from service.http.answers.problems import CODES, EXPLAINED_AT, WORDS, status_of
 from service.http.resources import Resources
 from worker.errors import NotFound
 

@@ -10,9 +10,9 @@ from collections import defaultdict
 from http import HTTPStatus
 from typing import Any
 
+from service.http.answers.problems import MEDIA_TYPE, WORDS, document, status_of
+from service.http.answers.rate_limits import RATE_HEADERS
 from service.http.documented import REFUSES, SENDS_FILE, codes_of
-from service.http.problems import MEDIA_TYPE, WORDS, document, status_of
-from service.http.rate_limits import RATE_HEADERS
 from worker import errors
 
 #: Any request can meet these, whatever it asks for.

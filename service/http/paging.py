@@ -18,7 +18,7 @@ from urllib.parse import urlencode
 from flask import Response, request
 from marshmallow import fields
 
-from service.http.json_responses import json_response
+from service.http.answers.json_responses import json_response
 from service.http.resources import request_invalid
 from service.http.schemas import StrictSchema
 from worker.spec.json.fields import between
@@ -65,6 +65,19 @@ class PagedList(Generic[_Row]):
         cursor = query["cursor"]
         after = None if cursor is None else self._read(cursor)
         return Page(limit=query["limit"] or self.usual, after=after)
+
+    def respond_items(
+        self, rows: Sequence[_Row], page: Page, item: Callable[[_Row], dict[str, Any]], **more: Any
+    ) -> Response:
+        """A page of the list as a response whose body is `items` and `more`.
+
+        Args:
+            rows: The page's rows, and one more where others follow.
+            page: The page.
+            item: Makes the document of a row.
+            more: What the body says besides.
+        """
+        return self.respond(rows, page, lambda shown: {"items": [*map(item, shown)], **more})
 
     def respond(
         self,

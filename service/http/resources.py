@@ -16,7 +16,6 @@ from webargs.flaskparser import FlaskParser
 from werkzeug.datastructures import FileStorage
 from werkzeug.exceptions import RequestEntityTooLarge
 
-from service.http.bodies import MAX_JSON_BYTES, MULTIPART_ROOM_BYTES, read_json
 from service.http.documented import (
     BINARY,
     FILE_HEADERS,
@@ -28,6 +27,7 @@ from service.http.documented import (
     codes_of,
 )
 from service.http.errors import BodyTooLarge, BodyType, KeyInvalid, RequestInvalid
+from service.http.requests.bodies import MAX_JSON_BYTES, MULTIPART_ROOM_BYTES, read_json
 from worker.errors import ReferenceTooLarge, RicalcoError
 from worker.spec.json import flatten, spec_invalid
 from worker.store.files.disk import translated_full_disk

@@ -8,11 +8,12 @@ from marshmallow import (
     EXCLUDE,
     RAISE,
     Schema,
+    ValidationError,
     fields,
     validate,
 )
 
-from service.http.problems import CODES
+from service.http.answers.problems import CODES
 from worker.spec.json.fields import Line
 
 REFERENCE_ID = r"ref_[A-Za-z0-9_-]{16,60}"
@@ -107,6 +108,12 @@ class StrictInteger(fields.Integer):
         if not whole or isinstance(value, bool):
             raise self.make_error("invalid", input=value)
         return int(value)
+
+
+def unique(values: list[str]) -> None:
+    """Check that a list names nothing twice."""
+    if len(set(values)) != len(values):
+        raise ValidationError("Name each once.")
 
 
 def name_field(**options: Any) -> Line:

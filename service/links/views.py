@@ -16,9 +16,9 @@ from flask import Response, g, request
 from service.access.identity import live_site
 from service.access.scopes import check_scope
 from service.batches.files import check_print_run, send_print_run
-from service.http.access_log import add_access_facts
+from service.http.answers.json_responses import json_response, utc_datetime
 from service.http.errors import LinkOver, ScopeMissing, SiteExpired
-from service.http.json_responses import json_response, utc_datetime
+from service.http.logs.access_log import add_access_facts
 from service.http.resources import Resources
 from service.links.schemas import (
     BatchLinkRequestSchema,

@@ -15,7 +15,7 @@ from joserfc import jws, jwt
 from joserfc.errors import JoseError
 
 from service.http.errors import LaunchRefused, RequestInvalid
-from service.http.unicode import check_json
+from service.http.requests.unicode import check_json
 from service.lti import names
 from service.lti.platform_keys import TYPES, PlatformKeys
 from worker.store.ledger import LoginRow, PlatformRow

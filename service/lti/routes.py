@@ -14,7 +14,7 @@ from typing import Any, Final, cast
 
 from flask import Flask, Response, g, request
 
-from service.http import problems
+from service.http.answers import problems
 from service.lti import pages
 from service.lti.words import words_for
 from service.page import Page

@@ -9,9 +9,9 @@ from typing import Any, Final, cast
 from flask import Response, current_app, g, jsonify, request
 
 from service.access import sign_in as browser_sign_in
-from service.http.access_log import add_access_facts
-from service.http.bodies import read_json
 from service.http.errors import LaunchRefused, ScopeMissing, SessionEnded, SiteExpired
+from service.http.logs.access_log import add_access_facts
+from service.http.requests.bodies import read_json
 from service.lti import names, pages
 from service.lti.deep_linking import offer
 from service.lti.grades import note_grades

@@ -11,9 +11,9 @@ from typing import Any
 from flask import Response
 
 from service.classes.documents import class_document, roster_document
-from service.http.downloads.content_disposition import content_disposition
-from service.http.downloads.safe_names import safe_name
-from service.http.downloads.zip_stream import Entry, stream_archive
+from service.http.answers.downloads.content_disposition import content_disposition
+from service.http.answers.downloads.safe_names import safe_name
+from service.http.answers.downloads.zip_stream import Entry, stream_archive
 from service.packs.documents import pack_document
 from service.people.documents import key_document, person_document
 from service.printers.documents import printer_document

@@ -9,8 +9,8 @@ from flask import Response, g
 from service.access import sign_in
 from service.access.class_limits import keep_days, own_class
 from service.classes.documents import class_document
+from service.http.answers.json_responses import json_response
 from service.http.documented import ATTACHMENT_HEADERS, BINARY, LIST_HEADERS
-from service.http.json_responses import json_response
 from service.http.paging import ListQuerySchema, PagedList
 from service.http.resources import Resources
 from service.me.export import export_of
@@ -54,7 +54,7 @@ def list_my_packs(query: dict[str, Any]) -> Response:
     """List one's packs, the newest first: another device finds them again."""
     page = _PACKS.page(query)
     found = get_context().ledger.holdings.packs_of(owner_id(), page)
-    return _PACKS.respond(found, page, lambda rows: {"items": [*map(pack_in_short, rows)]})
+    return _PACKS.respond_items(found, page, pack_in_short)
 
 
 @blueprint.get("/export")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from service.http.json_responses import times_of
+from service.http.answers.json_responses import times_of
 from service.packs.schemas import PackOnBoardSchema, PackSchema
 from service.references.documents import reference_path
 from worker.spec.sheet_labels import address_label

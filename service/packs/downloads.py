@@ -13,8 +13,8 @@ from typing import Literal
 
 from flask import Response
 
-from service.http.downloads import files
-from service.http.downloads.safe_names import safe_name
+from service.http.answers.downloads import files
+from service.http.answers.downloads.safe_names import safe_name
 from service.http.resources import Resources
 from service.references.files import check_files
 from service.runtime.context import ServiceContext, get_context, owner_id
@@ -29,7 +29,7 @@ blueprint = Resources(
     "downloads", __name__, url_prefix="/v1/packs", description="What was made, to print."
 )
 #: A part of the entity tag; raised when sheets are drawn in another way than before.
-DRAWN_AS = "1"
+DRAWN_AS = "2"
 
 
 @blueprint.get("/<pack_id:pack_id>/pack.pdf")

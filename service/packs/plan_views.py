@@ -6,7 +6,7 @@ from typing import Any
 
 from flask import Response
 
-from service.http.json_responses import json_response
+from service.http.answers.json_responses import json_response
 from service.packs.planner import plan_for
 from service.packs.schemas import PlanRequestSchema
 from service.packs.spec_resources import SpecResources

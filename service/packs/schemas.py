@@ -8,7 +8,7 @@ from marshmallow import (
     validate,
 )
 
-from service.http.problems import CODES
+from service.http.answers.problems import CODES
 from service.http.schemas import (
     MAX_TITLE_LETTERS,
     REFERENCE_ID,

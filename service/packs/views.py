@@ -9,7 +9,7 @@ from typing import Any
 from flask import Response, request
 
 from service.access.class_limits import bounds, check_open, delete_after
-from service.http.json_responses import json_response, tagged_response
+from service.http.answers.json_responses import json_response, tagged_response
 from service.http.schemas import KeySchema
 from service.packs import events
 from service.packs.documents import pack_document

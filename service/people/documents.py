@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from service.http.json_responses import utc_datetime
+from service.http.answers.json_responses import utc_datetime
 from service.people.schemas import KeyShownSchema, PersonSchema
 from worker.store.ledger import AccessKey, IssuedKey, Person
 

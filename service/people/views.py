@@ -8,10 +8,10 @@ from typing import Any
 from flask import Response, g
 
 from service.access import sign_in as browser_sign_in
-from service.http.access_log import add_access_facts
+from service.http.answers.json_responses import json_response
 from service.http.documented import LIST_HEADERS
 from service.http.errors import KeyUnknown
-from service.http.json_responses import json_response
+from service.http.logs.access_log import add_access_facts
 from service.http.paging import ListQuerySchema, PagedList
 from service.http.resources import Resources
 from service.people.documents import issued_document, key_document, person_document

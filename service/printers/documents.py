@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Self
 
-from service.http.json_responses import utc_datetime
+from service.http.answers.json_responses import utc_datetime
 from service.printers.schemas import PrinterSchema, ReadingsSchema
 from worker.layout.printer_readings import Reading, bars_of, judge
 from worker.spec.formats import sheet_format

@@ -8,10 +8,10 @@ from typing import Any
 from flask import Response, request
 
 from service.access.class_limits import check_open, language_of_print
+from service.http.answers.downloads import files
+from service.http.answers.json_responses import json_response
 from service.http.documented import LIST_HEADERS
-from service.http.downloads import files
 from service.http.errors import NotAllowed
-from service.http.json_responses import json_response
 from service.http.paging import ListQuerySchema, PagedList
 from service.http.resources import Resources
 from service.http.schemas import KeySchema

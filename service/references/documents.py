@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from service.http.json_responses import times_of
+from service.http.answers.json_responses import times_of
 from service.references.schemas import ReferenceSchema
 from worker.store.ledger import ReferenceRow
 

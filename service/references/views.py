@@ -9,9 +9,9 @@ from flask import Response, request
 from werkzeug.datastructures import FileStorage
 
 from service.access.class_limits import check_open, check_room
+from service.http.answers.downloads import files
+from service.http.answers.json_responses import json_response
 from service.http.documented import LIST_HEADERS
-from service.http.downloads import files
-from service.http.json_responses import json_response
 from service.http.paging import PagedList
 from service.http.resources import Resources
 from service.http.schemas import KeySchema

@@ -13,7 +13,7 @@ from typing import cast
 
 from flask import current_app, g
 
-from service.http.downloads.digests import Digests
+from service.http.answers.downloads.digests import Digests
 from service.runtime.concurrency import ConcurrencyLimit, PerPersonLimit
 from service.runtime.failed_attempts import FailedAttempts
 from service.runtime.key_holds import KeyHolds

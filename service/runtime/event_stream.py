@@ -16,7 +16,7 @@ from typing import Any, Generic, Protocol, TypeVar
 
 from flask import Response, request
 
-from service.http.json_responses import to_json
+from service.http.answers.json_responses import to_json
 from service.runtime.context import ServiceContext, get_context, person
 from service.runtime.progress_watch import Follower, Key, ProgressWatcher
 from worker.errors import NotFound, RicalcoError

@@ -36,8 +36,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from threading import Lock
 
+from service.http.answers.rate_limits import Allowance
 from service.http.errors import TooManyTries
-from service.http.rate_limits import Allowance
 from worker.store.ledger import read_code
 from worker.store.ledger.people.credentials import CODE_LETTERS, LETTERS
 

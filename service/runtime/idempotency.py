@@ -18,7 +18,7 @@ from typing import IO, Any
 
 from flask import Response
 
-from service.http.json_responses import to_json
+from service.http.answers.json_responses import to_json
 from service.runtime.context import get_context, owner_id
 from worker.errors import RicalcoError
 from worker.store.ledger import HeldKey, IdempotentAnswer, Replay

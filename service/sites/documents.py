@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from typing import Any
 
-from service.http.json_responses import utc_datetime
+from service.http.answers.json_responses import utc_datetime
 from service.sites.schemas import (
     WHEN_DELETED,
     IssuedSessionSchema,

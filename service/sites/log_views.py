@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 from flask import Response
@@ -31,7 +30,8 @@ def get_site_log(query: dict[str, Any], site_id: str) -> Response:
     It names everybody and everything by id alone.
     """
     page = _LINES.page(query)
-    return _LINES.respond(get_context().ledger.site_log.of_site(site_id, page), page, _document)
+    found = get_context().ledger.site_log.of_site(site_id, page)
+    return _LINES.respond_items(found, page, line_document, kept_days=LOG_DAYS)
 
 
 @of_classes.get("/<class_id:class_id>/site-log")
@@ -41,8 +41,4 @@ def get_class_site_log(query: dict[str, Any], class_id: str) -> Response:
     """Show what course sites did in a class, also sites that have been deleted since."""
     page = _LINES.page(query)
     found = get_context().ledger.site_log.of_class(class_id, owner_id(), page)
-    return _LINES.respond(found, page, _document)
-
-
-def _document(lines: Sequence[LogRow]) -> dict[str, Any]:
-    return {"items": [*map(line_document, lines)], "kept_days": LOG_DAYS}
+    return _LINES.respond_items(found, page, line_document, kept_days=LOG_DAYS)

@@ -8,7 +8,7 @@ from typing import Any
 
 from marshmallow import Schema, ValidationError, fields, validate, validates
 
-from service.http.schemas import StrictSchema, name_field, student_id_field
+from service.http.schemas import StrictSchema, name_field, student_id_field, unique
 from service.people.schemas import SelfSchema
 from service.sites.origins import Origin
 from worker.store.ledger import (
@@ -23,7 +23,6 @@ from worker.store.ledger import (
 MOST_CLASSES = 200
 MOST_ORIGINS = 20
 CLASS_ID = r"^cls_[A-Za-z0-9_-]{16,60}$"
-_TWICE = "Name each once."
 _SCOPES_SAY = " ".join(f"`{name}`: {says}" for name, says in SCOPES.items())
 #: What becomes of a site's people and things when it is deleted.
 WHEN_DELETED = (
@@ -34,17 +33,12 @@ WHEN_DELETED = (
 )
 
 
-def _unique(values: list[str]) -> None:
-    if len(set(values)) != len(values):
-        raise ValidationError(_TWICE)
-
-
 def class_ids_field(**options: Any) -> fields.List[Any]:
     """The classes in which a site acts."""
     one = fields.String(validate=validate.Regexp(CLASS_ID, error="This is no id of a class."))
     bounds = validate.Length(min=1, max=MOST_CLASSES)
     says = {"description": "Classes of your own; left out: all that you have now."}
-    return fields.List(one, validate=[bounds, _unique], metadata=says, **options)
+    return fields.List(one, validate=[bounds, unique], metadata=says, **options)
 
 
 def scopes_field(known: Any, most: int, **options: Any) -> fields.List[Any]:
@@ -52,14 +46,14 @@ def scopes_field(known: Any, most: int, **options: Any) -> fields.List[Any]:
     one = fields.String(validate=validate.OneOf(list(known)))
     says = {"description": _SCOPES_SAY}
     bounds = validate.Length(min=1, max=most)
-    return fields.List(one, validate=[bounds, _unique], metadata=says, **options)
+    return fields.List(one, validate=[bounds, unique], metadata=says, **options)
 
 
 def origins_field(**options: Any) -> fields.List[Any]:
     """The origins of a site's pages."""
     bounds = validate.Length(max=MOST_ORIGINS)
     says = {"description": "Origins of the site's pages, which may show the page for students."}
-    return fields.List(Origin(), validate=[bounds, _unique], metadata=says, **options)
+    return fields.List(Origin(), validate=[bounds, unique], metadata=says, **options)
 
 
 class _SiteEndSchema(StrictSchema):

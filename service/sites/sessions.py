@@ -11,9 +11,9 @@ from typing import Any, cast
 
 from flask import Response, g
 
-from service.http.access_log import add_access_facts
+from service.http.answers.json_responses import json_response
 from service.http.errors import ScopeMissing, TooManySessions
-from service.http.json_responses import json_response
+from service.http.logs.access_log import add_access_facts
 from service.http.resources import Resources, request_invalid
 from service.runtime.context import get_context, owner_id
 from service.sites.documents import issued_session_document

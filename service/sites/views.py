@@ -6,9 +6,9 @@ from typing import Any
 
 from flask import Response
 
-from service.http.access_log import add_access_facts
+from service.http.answers.json_responses import json_response
 from service.http.documented import LIST_HEADERS
-from service.http.json_responses import json_response
+from service.http.logs.access_log import add_access_facts
 from service.http.paging import ListQuerySchema, PagedList
 from service.http.resources import Resources
 from service.people.documents import key_document
@@ -37,7 +37,7 @@ def list_sites(query: dict[str, Any]) -> Response:
     """Show the course sites of the tutor who asks, the oldest first."""
     page = _SITES.page(query)
     found = get_context().ledger.sites.of_tutor(owner_id(), page)
-    return _SITES.respond(found, page, lambda rows: {"items": [*map(site_document, rows)]})
+    return _SITES.respond_items(found, page, site_document)
 
 
 @blueprint.post("")
@@ -103,7 +103,7 @@ def list_site_keys(query: dict[str, Any], site_id: str) -> Response:
     """Show a site's keys, without their secrets, and when each was used last, to an hour."""
     page = _KEYS.page(query)
     found = get_context().ledger.people.keys(site_id, page)
-    return _KEYS.respond(found, page, lambda rows: {"items": [*map(key_document, rows)]})
+    return _KEYS.respond_items(found, page, key_document)
 
 
 @blueprint.post("/<site_id:site_id>/keys")

@@ -12,8 +12,8 @@ from http import HTTPStatus
 from http.client import HTTPConnection, HTTPException
 from types import FrameType
 
-from service.http.host_guard import require_tutor
-from service.http.lan_addresses import lan_address
+from service.http.requests.host_guard import require_tutor
+from service.http.requests.lan_addresses import lan_address
 from service.serving.listening import NOT_READY, listen
 from service.supervisor.child import Child, say
 from worker.errors import SetupError, StorageFull

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from service.http.json_responses import utc_datetime
+from service.http.answers.json_responses import utc_datetime
 from service.webhooks.schemas import DeliverySchema, WebhookSchema
 from worker.store.ledger import IssuedWebhook, MessageRow, WebhookRow
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from marshmallow import Schema, ValidationError, fields, validate
+from marshmallow import Schema, fields, validate
 
-from service.http.schemas import StrictInteger, StrictSchema
+from service.http.schemas import StrictInteger, StrictSchema, unique
 from service.people.schemas import SelfSchema
 from worker.spec.json.fields import Flag, between
 from worker.store.ledger import EVENTS, LONGEST_OVERLAP_S, OUTCOMES, OVERLAP_S
@@ -15,11 +15,6 @@ MOST_URL_LETTERS = 2000
 _EVENTS_SAY = " ".join(f"`{name}`: {says}" for name, says in EVENTS.items())
 _OUTCOMES_SAY = " ".join(f"`{name}`: {says}" for name, says in OUTCOMES.items())
 _STATES = ("waiting", "delivered", "failed")
-
-
-def _unique(values: list[str]) -> None:
-    if len(set(values)) != len(values):
-        raise ValidationError("Name each once.")
 
 
 def _event(**options: Any) -> fields.String:
@@ -37,7 +32,7 @@ def events_field(**options: Any) -> fields.List[Any]:
     """What a webhook is told."""
     bounds = validate.Length(min=1, max=len(EVENTS))
     says = {"description": _EVENTS_SAY}
-    return fields.List(_event(), validate=[bounds, _unique], metadata=says, **options)
+    return fields.List(_event(), validate=[bounds, unique], metadata=says, **options)
 
 
 class NewWebhookSchema(StrictSchema):

@@ -10,9 +10,9 @@ from typing import Any
 
 from flask import Response
 
-from service.http.access_log import add_access_facts
+from service.http.answers.json_responses import json_response
 from service.http.documented import LIST_HEADERS
-from service.http.json_responses import json_response
+from service.http.logs.access_log import add_access_facts
 from service.http.paging import ListQuerySchema, PagedList
 from service.http.resources import Resources, request_invalid
 from service.runtime.context import get_context, owner_id
@@ -45,7 +45,7 @@ def list_webhooks(query: dict[str, Any]) -> Response:
     """Show the webhooks of whoever asks, and of their course sites, the oldest first."""
     page = _WEBHOOKS.page(query)
     found = get_context().ledger.webhooks.of(owner_id(), page)
-    return _WEBHOOKS.respond(found, page, lambda rows: {"items": [*map(webhook_document, rows)]})
+    return _WEBHOOKS.respond_items(found, page, webhook_document)
 
 
 @blueprint.post("")
@@ -113,11 +113,7 @@ def list_deliveries(query: dict[str, Any], webhook_id: str) -> Response:
     """Show what a webhook was told, and how each attempt ended, the newest first."""
     page = _DELIVERIES.page(query)
     found = get_context().ledger.deliveries.of_webhook(webhook_id, page)
-    return _DELIVERIES.respond(
-        found,
-        page,
-        lambda rows: {"items": [*map(delivery_document, rows)], "kept_days": KEPT_DAYS},
-    )
+    return _DELIVERIES.respond_items(found, page, delivery_document, kept_days=KEPT_DAYS)
 
 
 @blueprint.post("/<webhook_id:webhook_id>/deliveries/<message_id:message_id>/replays")

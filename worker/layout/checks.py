@@ -1,4 +1,4 @@
-"""What to cut together, what to measure, and in which order to transfer."""
+"""What to cut together, and what to measure."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from collections import defaultdict
 from worker.layout.allowances import Allowances
 from worker.layout.page_area import PageArea
 from worker.layout.sheet_to_test import cut_to_cut
-from worker.spec.plan import CheckLength, Edge, Pass, Piece, Size, TrimStack
+from worker.spec.plan import CheckLength, Edge, Piece, Size, TrimStack
 
 #: Margins that differ by less are one setting of the cutter.
 _SAME_CUT_MM = 0.05
@@ -127,15 +127,3 @@ def _nearest(pieces: tuple[Piece, ...], point: tuple[float, float]) -> str:
         return across + min(abs(rect.top - point[1]), abs(rect.bottom - point[1]))
 
     return min(pieces, key=away).label
-
-
-def passes(pieces: tuple[Piece, ...], *, face_down: bool = False) -> tuple[Pass, ...]:
-    """The order of transfer: piece by piece, row by row from the support's top left.
-
-    A right hand then rests on what is still to be traced, never on what has been; a left
-    hand takes each row from its other end (common practice). An enlargement that lies face
-    down has its last column at the left.
-    """
-    side = -1 if face_down else 1
-    ordered = sorted(pieces, key=lambda piece: (piece.row, side * piece.column))
-    return tuple(Pass(number=n, labels=(piece.label,)) for n, piece in enumerate(ordered, start=1))

@@ -7,7 +7,7 @@ from dataclasses import replace
 from worker.errors import PictureTooSmall
 from worker.layout.advice import Findings, plan_warnings, resolution
 from worker.layout.allowances import Allowances
-from worker.layout.checks import joined_lengths, passes, sheet_lengths, trim_stacks
+from worker.layout.checks import joined_lengths, sheet_lengths, trim_stacks
 from worker.layout.crop import framing, resolve_crop
 from worker.layout.crop_limits import CropLimits
 from worker.layout.face_areas import faces_in
@@ -15,6 +15,7 @@ from worker.layout.face_offer import face_offer
 from worker.layout.grid import plan_grid
 from worker.layout.ink_estimate import mean_coverage
 from worker.layout.page_area import page_area
+from worker.layout.passes import on_wall, passes
 from worker.layout.pieces import cells_of, pieces_of, seams_of
 from worker.layout.protected import protected_rects
 from worker.layout.register_marks import with_register_marks
@@ -77,7 +78,9 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         drawn=spec.tone.style in ("outline", "values"),
         resolved_px=study.resolved_px,
     )
-    spots = tape_spots(cells, seams, cost_map)
+    wall = on_wall(picture)
+    # Laps are glued, and the strips for a wall are tacked by eye: nothing of them is on the map.
+    spots = () if lap_mm or wall else tape_spots(cells, seams, cost_map)
     found = faces_in(frame, study.width_px, study.height_px, faces)
     if spec.seams.register_marks:
         boxes = protected_rects((one.face for one in found), picture, mirror=spec.print.mirror)
@@ -113,7 +116,13 @@ def plan_sheets(spec: Spec, study: ReferenceStudy, *, max_sheets: int = 400) -> 
         trim_stacks=stacks,
         check_lengths=(*joined, *sheet_lengths(tested, allowances)),
         sheet_to_test=to_test,
-        passes=passes(pieces, face_down=spec.print.mirror),
+        on_wall=wall,
+        passes=passes(
+            pieces,
+            face_down=spec.print.mirror,
+            from_top=wall,
+            columns=wall and choice.run_through == "down",
+        ),
         resolution=sharpness,
         mean_coverage=coverage,
         seam_line_chosen_mm=choice.partition.line_mm(choice.problem.cost_map) if reported else None,

@@ -352,6 +352,9 @@ class Plan:
             along all seams would cover, as chosen and under an even split into the same sheets.
             None where nothing is printed to trace, and for lines and flat tones of a reference
             that was not read.
+        tape_spots: Where butt joints get tape; none where the picture goes on a wall.
+        on_wall: Whether it is worked on upright, strip by strip, since no table takes it.
+        passes: The strips in which it is transferred, in their order.
         mean_coverage: Mean share of ink, 0 to 1.
         sheet_to_test: The sheet that is printed first and measured.
         suggestions: Faces to protect, and small changes that take fewer sheets, each by itself.
@@ -375,6 +378,7 @@ class Plan:
     trim_stacks: tuple[TrimStack, ...]
     check_lengths: tuple[CheckLength, ...]
     sheet_to_test: SheetToTest
+    on_wall: bool
     passes: tuple[Pass, ...]
     resolution: Resolution
     mean_coverage: float

@@ -10,6 +10,8 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 SupportTone = Literal["light", "mid", "dark"]
+#: What is drawn or painted with; pastel stands for charcoal too, other also for what is not stated.
+Medium = Literal["graphite", "coloured-pencil", "pastel", "paint", "other"]
 ToneStyle = Literal["grey", "colour", "outline", "mixed", "values"]
 #: How edges of shadows are drawn among lines to trace.
 Shadows = Literal["none", "light", "dashed"]
@@ -22,12 +24,19 @@ Placement = Literal["quiet", "even"]
 
 @dataclass(frozen=True, kw_only=True)
 class Support:
-    """The paper or board drawn on; `tone` chooses the transfer paper."""
+    """The paper or board drawn on.
+
+    Attributes:
+        width_mm, height_mm, border_mm: Its size, and the blank border on every side.
+        tone: Chooses the transfer paper.
+        medium: What is drawn with: decides cautions and method in the guide.
+    """
 
     width_mm: float
     height_mm: float
     border_mm: float = 0.0
     tone: SupportTone = "light"
+    medium: Medium = "other"
 
     @property
     def picture_width_mm(self) -> float:

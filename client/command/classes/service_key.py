@@ -54,12 +54,25 @@ def find_class(ricalco: Ricalco, name_or_id: str) -> JsonObject:
     Raises:
         UsageError: There is none, or several have this name.
     """
-    classes = ricalco.classes.every()
+    return meant(name_or_id, ricalco.classes.every(), ("class", "classes"))
+
+
+def meant(name_or_id: str, every: list[JsonObject], kind: tuple[str, str]) -> JsonObject:
+    """The one of these that has this id or name.
+
+    Args:
+        name_or_id: As somebody writes it; case and spaces do not count in a name.
+        every: All that there are.
+        kind: What one is called, and several.
+
+    Raises:
+        UsageError: There is none, or several have this name.
+    """
     wanted = " ".join(name_or_id.split()).casefold()
-    found = [one for one in classes if one["id"] == name_or_id or one["name"].casefold() == wanted]
+    found = [one for one in every if one["id"] == name_or_id or one["name"].casefold() == wanted]
     if len(found) == 1:
         return found[0]
-    names = ", ".join(f"{one['name']} ({one['id']})" for one in found or classes)
-    problem = "Several classes are called" if found else "There is no class called"
+    names = ", ".join(f"{one['name']} ({one['id']})" for one in found or every)
+    problem = f"Several {kind[1]} are called" if found else f"There is no {kind[0]} called"
     message = f"{problem} {name_or_id}. There are: {names or 'none yet'}."
     raise click.UsageError(message)

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from client.command.classes.service_key import find_class, open_service, service_options
+from client.command.classes.service_key import find_class, meant, open_service, service_options
 from client.command.job.report import print_json, print_lines, table
 from ricalco_client.api import Ricalco
 from ricalco_client.values import JsonObject
@@ -147,12 +147,4 @@ def _find(ricalco: Ricalco, name_or_id: str) -> JsonObject:
     Raises:
         UsageError: There is none, or several have this name.
     """
-    every = ricalco.sites.every()
-    wanted = " ".join(name_or_id.split()).casefold()
-    found = [one for one in every if one["id"] == name_or_id or one["name"].casefold() == wanted]
-    if len(found) == 1:
-        return found[0]
-    names = ", ".join(f"{one['name']} ({one['id']})" for one in found or every)
-    problem = "Several course sites are called" if found else "There is no course site called"
-    message = f"{problem} {name_or_id}. There are: {names or 'none yet'}."
-    raise click.UsageError(message)
+    return meant(name_or_id, ricalco.sites.every(), ("course site", "course sites"))

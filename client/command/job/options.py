@@ -51,6 +51,11 @@ _OPTIONS: tuple[Any, ...] = (
         help="How dark the support is: chooses the transfer paper.",
     ),
     click.option(
+        "--medium",
+        type=click.Choice(["graphite", "coloured-pencil", "pastel", "paint", "other"]),
+        help="What you draw with (pastel: charcoal too): decides method and cautions in the guide.",
+    ),
+    click.option(
         "--crop", type=_AREA, metavar=",".join(AREA_NAMES), help="Part of the photo that is drawn."
     ),
     click.option(

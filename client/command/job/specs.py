@@ -24,6 +24,7 @@ OPTION_OF = {
     "support": "--support",
     "support.border_mm": "--border",
     "support.tone": "--support-tone",
+    "support.medium": "--medium",
     "crop": "--crop",
     "crop.focus": "--focus",
     "rotate_deg": "--rotate",
@@ -144,6 +145,7 @@ def _support(size: Size, options: dict[str, Any]) -> Spec:
         height_mm=size.height_mm,
         border_mm=options["border"],
         tone=options["support_tone"],
+        medium=options["medium"],
     )
 
 

@@ -51,7 +51,7 @@ def open_(address: str | None, **options: Any) -> None:
     room can open.
     """
     from client.web import FOLDER
-    from service.http.lan_addresses import lan_address
+    from service.http.requests.lan_addresses import lan_address
     from service.supervisor import supervise
     from worker.errors import NoNetwork
 
@@ -74,8 +74,8 @@ def _own_address(address: str) -> str:
     Raises:
         UsageError: It is no address, a loopback address, or another machine's.
     """
-    from service.http.host_guard import is_address, is_loopback
-    from service.http.lan_addresses import lan_address
+    from service.http.requests.host_guard import is_address, is_loopback
+    from service.http.requests.lan_addresses import lan_address
 
     host = address.strip("[]")
     found = lan_address()

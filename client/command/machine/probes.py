@@ -209,7 +209,7 @@ def _queue(settings: Settings) -> str:
 
 def _address(settings: Settings) -> str:
     """Listens at the address as the service does, and closes at once."""
-    from service.http.host_guard import require_tutor
+    from service.http.requests.host_guard import require_tutor
     from service.serving.listening import listen
     from service.supervisor.supervise import address, answers
 

@@ -10,9 +10,9 @@ from typing import Any
 import pytest
 
 from service.access.rules import RULES
-from service.http.access_log import EVENTS, LETTERS, REFUSALS
-from service.http.logs import JsonLines
-from service.http.problems import STATUS
+from service.http.answers.problems import STATUS
+from service.http.logs.access_log import EVENTS, LETTERS, REFUSALS
+from service.http.logs.program_log import JsonLines
 from tests.integration.classes.studio import SPEC, TITLES, Studio
 
 #: Views that change what is kept of somebody, or give it out, and leave a line of the plain

@@ -17,7 +17,7 @@ from ricalco_client.api import Ricalco
 from ricalco_client.errors import PapersRefused
 from service.batches.schemas import MAX_BATCH_BYTES
 from service.classes.roster import read_roster
-from service.http.bodies import MAX_JSON_BYTES
+from service.http.requests.bodies import MAX_JSON_BYTES
 
 Json = dict[str, Any]
 A4, A3 = "iso_a4_210x297mm", "iso_a3_297x420mm"

@@ -11,7 +11,7 @@ import pytest
 from werkzeug.test import TestResponse
 
 from service.app import create_app
-from service.http.logs import JsonLines
+from service.http.logs.program_log import JsonLines
 from service.links.schemas import LONGEST_S
 from tests.integration.classes.studio import ORIGIN, SPEC, Studio
 from worker.settings import Settings

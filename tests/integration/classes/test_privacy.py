@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from service.http.logs import JsonLines
+from service.http.logs.program_log import JsonLines
 from tests.integration.classes.studio import TITLES, Studio
 from worker.jobs.upkeep.cleanup import delete_expired, remove_orphans
 from worker.store.ledger import DAY_S, KEEP_DAYS

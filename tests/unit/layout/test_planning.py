@@ -385,12 +385,12 @@ def test_staggered_even_pieces_are_no_slivers() -> None:
 
 
 def test_junctions_next_to_each_other_share_a_bit() -> None:
-    """A 3 × 2 m picture leaves staggered seams 3 mm to differ by."""
-    support = Support(width_mm=3000, height_mm=2000)
+    """Nine pieces of 273 mm leave staggered seams 3 mm to differ by."""
+    support = Support(width_mm=2454, height_mm=1200)
     plan = plan_sheets(Spec(support=support, seams=Seams(arrangement="staggered")), blank())
     bits = [spot.rect_mm for spot in plan.tape_spots if spot.at_junction]
     middles = [(bit.left + bit.width / 2, bit.top + bit.height / 2) for bit in bits]
-    assert len(middles) == len(set(middles)) < 180
+    assert 0 < len(middles) == len(set(middles)) < 80
     near = [
         (one, other)
         for one, other in combinations(middles, 2)

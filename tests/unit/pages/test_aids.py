@@ -17,9 +17,8 @@ from tests.folded import fold, spread
 from worker.layout.grid import column_name, edges, square_grid
 from worker.pages.grid.squares import GridPlacement, draw_square_names, style_of_grid
 from worker.pages.grid.support import ticks
-from worker.pages.guide.page import draw_guide
-from worker.pages.guide.paper import first_page
-from worker.pages.guide.support import second_page
+from worker.pages.guide.contents import first_page, second_page
+from worker.pages.guide.fitting import guide_pages
 from worker.pages.lengths import measures_for
 from worker.pages.pack import PackText, PrintedPiece, write_map, write_pack
 from worker.pages.pack_content import Aids, PackContent, Tones
@@ -378,8 +377,8 @@ def test_shares_are_told_in_whole_percent() -> None:
 
 def test_the_guide_tells_each_style_its_own(pack: Callable[..., PackContent]) -> None:
     assert "in black, no draft" in said(pack(in_style("outline")))
-    assert "Heavy lines are the great forms" in said(pack(in_style("outline")))
-    assert "it is not traced" in said(pack(in_style("mixed")))
+    assert "Heavy lines are the large shapes" in said(pack(in_style("outline")))
+    assert "do not trace it" in said(pack(in_style("mixed")))
     assert "in grey" in said(pack(in_style("mixed")))
     values = said(pack(replace(SIX, tone=Tone(style="values", values=Values(count=4)))))
     assert "Choose or mix the 4 tones" in values
@@ -414,8 +413,7 @@ def test_the_guide_fits_two_pages_in_every_style(
         grid=Grid(square_mm=100),
         print=Print(across_correction=1.004, printer="The large laser on the second floor"),
     )
-    for page in draw_guide(pack(spec)):
-        leaf, size_pt = page.keywords["guide_page"], page.keywords["size_pt"]
-        assert leaf.spare(size_pt) >= 0
+    for page in guide_pages(pack(spec)):
+        assert page.spare >= 0
         # Six points is what contracts and medicine leaflets go down to (common practice).
-        assert size_pt >= 6.0
+        assert page.size_pt >= 6.0

@@ -13,7 +13,7 @@ import skimage.data
 import skimage.transform
 from PIL import Image
 
-from tests.unit.reference.samples import Bytes, planned, saved, taken_unread
+from tests.unit.reference.samples import Bytes, planned, saved, taken, taken_unread
 from worker.picture import enlarge
 from worker.picture.enlarge import enlarge_piece, faint_picture
 from worker.reference.master import Master
@@ -32,7 +32,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     photo = Image.fromarray(skimage.data.astronaut()[60:401]).resize(
         SIZE_PX, Image.Resampling.BICUBIC
     )
-    taken_unread(saved(photo, "PNG"), path)
+    taken(saved(photo, "PNG"), path)
     return path
 
 

@@ -54,7 +54,7 @@ def blurred(grey: Image.Image, sigma_px: float) -> Image.Image:
 
 def moved(grey: Image.Image, length_px: float, angle_deg: float) -> Image.Image:
     """Mean of many places on a straight way, as while a shutter is open."""
-    ways = np.linspace(-length_px / 2, length_px / 2, 2 * round(length_px))
+    ways = np.linspace(-length_px / 2, length_px / 2, 4 * round(length_px))
     turn, values = math.radians(angle_deg), np.asarray(grey, np.float64)
     places = [(way * math.sin(turn), way * math.cos(turn)) for way in ways]
     each = [scipy.ndimage.shift(values, place, order=1, mode="nearest") for place in places]

@@ -5,97 +5,84 @@ The knife along the rule, and the doubt about a pile of prints, are common pract
 
 from __future__ import annotations
 
+from worker.pages.guide.cautions import comes_first
 from worker.pages.guide.sections import Section, section
-from worker.pages.lengths import label_list, measures_for, stack_name
+from worker.pages.lengths import label_list, stack_name
 from worker.pages.pack_content import PackContent
 from worker.spec.plan import Edge, TrimStack
 
 #: More stacks than this are summed up in a rule instead of listed.
 _MOST_STACKS = 5
 _MOST_PARTS = 4
-_EDGES: tuple[tuple[Edge, str], ...] = (
-    ("left", "left"),
-    ("top", "head"),
-    ("right", "right"),
-    ("bottom", "foot"),
-)
-
-_BLADES = (
-    "**Blades**: a fresh one, on a cutting mat, along a metal rule with a finger guard; cut away "
-    "from the hand that holds. Children never use knives unsupervised."
-)
-#: All pieces begin at the left end of what can be printed, where no hairline can stand.
-_KNIFE = (
-    "Cut with the metal rule lying **on the picture**, its edge on the inner side of the hairline, "
-    "in several light strokes. The left side, and any other without a hairline, runs **from tick "
-    "to tick**."
-)
-#: The joined sheets are hinged by it.
-_FLAP = (
-    "The picture’s **top is not cut**: what is beyond its dashed line is the flap to hinge it by."
-)
-#: Printers feed no two sheets quite alike.
-_ALIKE = "if, held against the light, their hairlines lie on each other"
+_CUT_IN_ORDER: tuple[Edge, ...] = ("left", "top", "right", "bottom")
 
 
 def cutting(pack: PackContent) -> Section:
     """Which cuts there are, and which sheets are cut together."""
-    return section("Cut", _cut(pack), _BLADES)
+    words = pack.words
+    steps = _one(pack) if pack.plan.sheet_count == 1 else _many(pack)
+    return section(words("guide.section.cut"), steps, words("guide.cut.blades"), *comes_first(pack))
 
 
-def _cut(pack: PackContent) -> tuple[str, ...]:
-    plan = pack.plan
-    if plan.sheet_count == 1:
-        return (f"Cut page {plan.first_sheet_page} on three sides. {_KNIFE} {_FLAP}",)
-    mark = "Before you cut, pencil each sheet’s **label** and an arrow for its **top** on its back."
-    steps = (f"{mark} {_KNIFE} {_FLAP}", *(_stacks(pack) if pack.stacked else (_all_unlike(pack),)))
-    if pack.spec.seams.joint == "lap":
-        return (*steps, "**Do not cut** along dashed lines: the strip beyond them is the lap.")
-    return steps
+def _one(pack: PackContent) -> tuple[str, ...]:
+    """One sheet is measured at once: nothing is joined that would be measured later."""
+    words, picture = pack.words, pack.plan.picture
+    size = pack.say.size(picture.width_mm, picture.height_mm)
+    off_mm = max(check.tolerance_mm for check in pack.plan.check_lengths)
+    return (
+        words("guide.cut.one", page=pack.plan.first_sheet_page),
+        words("guide.cut.knife"),
+        words("guide.cut.flap-one"),
+        words("guide.cut.measure", size=size, tolerance=pack.say.length(off_mm)),
+    )
+
+
+def _many(pack: PackContent) -> tuple[str, ...]:
+    words = pack.words
+    flap = words("guide.cut.flap-wall" if pack.plan.on_wall else "guide.cut.flap")
+    lap = (words("guide.cut.lap"),) if pack.spec.seams.joint == "lap" else ()
+    stacks = _stacks(pack) if pack.stacked else (_all_unlike(pack),)
+    return (words("guide.cut.backs"), words("guide.cut.knife"), flap, *lap, *stacks)
 
 
 def _stacks(pack: PackContent) -> tuple[str, ...]:
     """The settings of the cutter, stack by stack where they are few."""
-    stacks = pack.plan.trim_stacks
+    words, stacks = pack.words, pack.plan.trim_stacks
     if len(stacks) > _MOST_STACKS:
-        return (
-            (
-                f"The sheets make **{len(stacks)} trim stacks**. Those of one stack are cut at one "
-                f"setting {_ALIKE}. Page 1 tells the largest; every sheet shows its own cuts."
-            ),
-        )
-    unit = "in mm (inches)" if measures_for(pack.spec.sheet.format).inches else "in mm"
-    how = (
-        f"Sheets of one **trim stack** are cut at one setting {_ALIKE}; else each by its own. "
-        f"From the paper’s edges, {unit}:"
-    )
+        return (words("guide.cut.many-stacks", count=len(stacks)),)
+    how = words("guide.cut.stacks-inches" if pack.say.inches else "guide.cut.stacks")
     return (how, *(_stack(number, stack, pack) for number, stack in enumerate(stacks)))
 
 
 def _all_unlike(pack: PackContent) -> str:
-    """Every piece is at the usable area's top left, so two of the four cuts are shared."""
-    say, margins = (
-        measures_for(pack.spec.sheet.format),
-        [stack.margin_mm for stack in pack.plan.trim_stacks],
-    )
-    shared = f"All share **left {say.setting(margins[0]['left'])}**"
-    heads = [margin["top"] for margin in margins if "top" in margin]
-    if heads:
-        shared += f" and, where the head is cut, **head {say.setting(heads[0])}**"
-    return (
-        f"No two sheets are cut alike. {shared} from the paper’s edges: cut those together "
-        f"{_ALIKE}, then right and foot of each at its own lines."
-    )
+    """Every piece is at the usable area's top left, so these two cuts are shared."""
+    stacks = pack.plan.trim_stacks
+    shared: tuple[Edge, ...] = ("left", "top")
+    edges = [edge for edge in shared if all(edge in stack.margin_mm for stack in stacks)]
+    return pack.words("guide.cut.unlike", cuts=_cuts(pack, stacks[0], edges))
 
 
 def _stack(number: int, stack: TrimStack, pack: PackContent) -> str:
-    say, margin = measures_for(pack.spec.sheet.format), stack.margin_mm
-    cuts = ", ".join(
-        f"{name} **{say.setting(margin[edge])}**" for edge, name in _EDGES if edge in margin
+    edges = [edge for edge in _CUT_IN_ORDER if edge in stack.margin_mm]
+    return pack.words(
+        "guide.cut.stack",
+        name=stack_name(number),
+        sheets=_stack_sheets(stack, pack),
+        cuts=_cuts(pack, stack, edges),
     )
-    return f"Stack **{stack_name(number)}**, {_stack_sheets(stack, pack)}: {cuts}."
+
+
+def _cuts(pack: PackContent, stack: TrimStack, edges: list[Edge]) -> str:
+    """How far some cuts are from their edges of the page."""
+    words, say = pack.words, pack.say
+    return words.listed(
+        words(f"guide.cut.edge-{edge}", length=say.setting(stack.margin_mm[edge])) for edge in edges
+    )
 
 
 def _stack_sheets(stack: TrimStack, pack: PackContent) -> str:
-    text = label_list(pack.words, stack.labels, most=_MOST_PARTS)
-    return f"{len(stack.labels)} sheets ({text})" if text.endswith("…") else text
+    """Which sheets; how many too, where not all are named."""
+    labels = label_list(pack.words, stack.labels, most=_MOST_PARTS)
+    if not labels.endswith("…"):
+        return labels
+    return pack.words("guide.cut.stack-sheets", count=len(stack.labels), labels=labels)

@@ -10,10 +10,17 @@ _FIGURE = re.compile(r"([0-9]) (mm|in|%|bits?|sheets?)\b")
 
 @dataclass(frozen=True)
 class Step:
-    """One paragraph; `ticked`: something to do, with a box to tick; else a note."""
+    """One paragraph.
+
+    Attributes:
+        text: What it says.
+        ticked: Something to do, with a box to tick; else a note.
+        extra: Another way that would do as well; left out where paper is small.
+    """
 
     text: str
     ticked: bool = True
+    extra: bool = False
 
 
 @dataclass(frozen=True)
@@ -23,11 +30,28 @@ class Section:
     title: str
     steps: tuple[Step, ...]
 
+    def without_extras(self) -> Section:
+        """The section with what is needed only."""
+        return Section(self.title, tuple(step for step in self.steps if not step.extra))
 
-def section(title: str, steps: tuple[str, ...], *notes: str) -> Section:
-    """A section of steps to tick, and notes after them."""
-    done = tuple(Step(_bound(text)) for text in steps)
-    return Section(title, done + tuple(Step(_bound(text), ticked=False) for text in notes))
+
+def section(
+    title: str,
+    steps: tuple[str, ...],
+    *notes: str,
+    before: tuple[str, ...] = (),
+    extras: tuple[str, ...] = (),
+) -> Section:
+    """A section of steps to tick, notes after or before them, and other ways at the end."""
+    return Section(
+        title,
+        (
+            *(Step(_bound(text), ticked=False) for text in before),
+            *(Step(_bound(text)) for text in steps),
+            *(Step(_bound(text), ticked=False) for text in notes),
+            *(Step(_bound(text), ticked=False, extra=True) for text in extras),
+        ),
+    )
 
 
 def _bound(text: str) -> str:

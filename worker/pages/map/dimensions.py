@@ -5,15 +5,12 @@ from __future__ import annotations
 from worker.pages.map.placement import MapPlacement
 from worker.pages.sheet.marks import arrow_head
 from worker.pdf.canvas import LineStyle, PdfCanvas, Point
-from worker.pdf.palette import BLACK, CHAIN_MM, FIRM_MM, HAIR_MM, PENCIL, SANGUINE, body, strong
+from worker.pdf.palette import BLACK, FIRM_MM, HAIR_MM, PENCIL, SANGUINE, body, strong
 from worker.units import pt_to_mm
-
-#: The line of a diagonal check length.
-CHAIN = LineStyle(ink=BLACK, width_mm=HAIR_MM, dash_mm=CHAIN_MM)
 
 
 def draw_check_lengths(canvas: PdfCanvas, placement: MapPlacement) -> None:
-    """Width above and height at the left with their figures; the legend has the diagonals'."""
+    """Width above and height at the left with their figures; of diagonals the table tells."""
     pack, picture, support = placement.pack, placement.picture, placement.support
     say, size = pack.say, pack.type_pt(7.4)
     width, height = pack.plan.picture.width_mm, pack.plan.picture.height_mm
@@ -23,10 +20,6 @@ def draw_check_lengths(canvas: PdfCanvas, placement: MapPlacement) -> None:
     _dimension(
         canvas, ((x, picture.bottom), (x, picture.top)), say.length(height), size, turn_deg=90
     )
-    if not pack.plan.seams:
-        return
-    canvas.line((picture.left, picture.top), (picture.right, picture.bottom), CHAIN)
-    canvas.line((picture.left, picture.bottom), (picture.right, picture.top), CHAIN)
 
 
 def _dimension(

@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from worker.pages.lengths import stack_name
-from worker.pages.map.dimensions import CHAIN
 from worker.pages.map.placement import MapPlacement
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import LineStyle, PdfCanvas, Point
@@ -17,6 +16,7 @@ from worker.pdf.palette import (
     PENCIL,
     SANGUINE,
     WASH,
+    Ink,
     TextStyle,
     body,
     strong,
@@ -25,10 +25,10 @@ from worker.pdf.text import width_pt
 from worker.spec.plan import Rect
 from worker.units import pt_to_mm
 
-#: The ring of a piece with nothing to trace: where others have the number of a pass.
+#: The ring of a piece with nothing to trace.
 BLANK = LineStyle(ink=SANGUINE, width_mm=FIRM_MM)
-#: The frame of an area that no seam crosses.
-PROTECTED = LineStyle(ink=BLACK, width_mm=FIRM_MM, dash_mm=(0.4, 0.8))
+#: The ground of an area that no seam crosses; of a picture it is shown clear.
+PROTECTED = Ink(0.86, 0.86, 0.85)
 #: Between two signs, and between a sign and its text, on A4.
 _GAP_MM, _BESIDE_MM = 4.2, 1.2
 #: From the baseline of one line to the next.
@@ -94,33 +94,24 @@ def _signs(pack: PackContent, *, all_signs: bool) -> Iterator[_Sign]:
         firm = LineStyle(ink=BLACK, width_mm=FIRM_MM)
         yield _line(firm, 6 * k, k, words("map.seam"))
     if pack.plan.tape_spots:
-        tape = words("map.tape", count=len(pack.plan.tape_spots))
         rim = LineStyle(ink=BLACK, width_mm=HAIR_MM)
         yield _Sign(
             draw=lambda canvas, at: canvas.rect(_swatch(at, k), fill=WASH, stroke=rim),
             wide=3 * k,
-            text=tape,
+            text=words("map.tape"),
         )
     if pack.plan.protected_mm:
         yield _Sign(
-            draw=lambda canvas, at: canvas.rect(_swatch(at, k), stroke=PROTECTED),
+            draw=lambda canvas, at: canvas.rect(_swatch(at, k), fill=PROTECTED),
             wide=3 * k,
             text=words("map.protected"),
         )
-    if pack.plan.seams:
-        yield _line(CHAIN, 8 * k, k, words("map.diagonal"))
     if all_signs and pack.stacked:
         number, bold = _last_stack(pack), strong(_style(pack).size_pt, PENCIL)
         yield _Sign(
             draw=lambda canvas, at: canvas.text(at, number, bold),
             wide=pt_to_mm(width_pt(number, bold.face, bold.size_pt)),
             text=words("map.stack"),
-        )
-    if all_signs:
-        yield _Sign(
-            draw=lambda canvas, at: canvas.circle(_ring(at, k), 1.2 * k, fill=SANGUINE),
-            wide=2.2 * k,
-            text=words("map.pass"),
         )
     if pack.aids.blank and pack.plan.seams:
         yield _Sign(

@@ -26,7 +26,6 @@ from worker.pdf.palette import (
     HAIR_MM,
     PAPER,
     PENCIL,
-    SANGUINE,
     SMALLEST_PT,
     WASH,
     strong,
@@ -37,6 +36,8 @@ from worker.units import pt_to_mm
 
 #: How much paper shows through the picture: labels and seams must lead.
 _VEIL = 0.62
+#: Without a veil as thin as this a picture looks no clearer.
+_LEAST_VEIL = 0.25
 _JPEG_QUALITY = 82
 #: Lines are paler than what is drawn over them.
 MAP_LINES = SmallLineStyle(most=12_000, grey=0.5)
@@ -63,11 +64,12 @@ def draw_map_picture(canvas: PdfCanvas, placement: MapPlacement, faint: Image.Im
     _support(canvas, placement)
     if faint:
         _picture(canvas, placement, faint)
+    else:
+        _protected(canvas, placement)
     if placement.pack.aids.lines:
         draw_small_strokes(
             canvas, placement.picture, placement.scale, placement.pack.aids.lines, MAP_LINES
         )
-    _protected(canvas, placement)
     _tape(canvas, placement)
     _seams(canvas, placement)
     if placement.pack.plan.seams:
@@ -91,12 +93,22 @@ def _support(canvas: PdfCanvas, placement: MapPlacement) -> None:
 
 
 def _picture(canvas: PdfCanvas, placement: MapPlacement, faint: Image.Image) -> None:
-    """The picture with as much paper showing through in every style: some are pale already."""
+    """The picture with as much paper showing through in every style: some are pale already.
+
+    What no seam crosses has no veil, or where the picture is pale a ground: a frame would be a
+    line over a face.
+    """
     if canvas.grey:
         faint = faint.convert("L")
     shown = max(1.0 - lightening(placement.pack.spec.tone), 1.0 - _VEIL)
     veil = 1.0 - (1.0 - _VEIL) / shown
     veiled = Image.blend(faint, Image.new(faint.mode, faint.size, _white(faint.mode)), veil)
+    clear = (
+        faint if veil > _LEAST_VEIL else faint.point(lambda value: round(value * PROTECTED.luma))
+    )
+    for area in placement.pack.plan.protected_mm:
+        box = _pixels(area, faint.width / placement.pack.plan.picture.width_mm)
+        veiled.paste(clear.crop(box), box[:2])
     data = io.BytesIO()
     veiled.save(data, "JPEG", quality=_JPEG_QUALITY)
     canvas.jpeg(
@@ -108,12 +120,17 @@ def _white(mode: str) -> int | tuple[int, int, int]:
     return 255 if mode == "L" else (255, 255, 255)
 
 
+def _pixels(area: Rect, px_per_mm: float) -> tuple[int, int, int, int]:
+    """Left, top, right and bottom of an area of the picture in a small picture of it."""
+    sides = (area.left, area.top, area.right, area.bottom)
+    left, top, right, bottom = (round(side * px_per_mm) for side in sides)
+    return left, top, right, bottom
+
+
 def _protected(canvas: PdfCanvas, placement: MapPlacement) -> None:
-    """A dotted frame with a rim of paper around what no seam crosses."""
+    """Under lines alone, the same ground."""
     for area in placement.pack.plan.protected_mm:
-        frame = placement.area(area)
-        canvas.rect(frame, stroke=LineStyle(ink=PAPER, width_mm=FIRM_MM + 0.35))
-        canvas.rect(frame, stroke=PROTECTED)
+        canvas.rect(placement.area(area), fill=PROTECTED)
 
 
 def _tape(canvas: PdfCanvas, placement: MapPlacement) -> None:
@@ -141,14 +158,12 @@ def _seams(canvas: PdfCanvas, placement: MapPlacement) -> None:
 
 
 def _pieces(canvas: PdfCanvas, placement: MapPlacement) -> None:
-    """Labels; a ring under those with nothing to trace; with room also the trim stack and pass."""
+    """Labels; a ring under those with nothing to trace; where there is room also the trim stack."""
     stacked = placement.pack.plan.trim_stacks if placement.pack.stacked else ()
     stacks = {
         label: stack_name(number) for number, stack in enumerate(stacked) for label in stack.labels
     }
-    blank = placement.pack.aids.blank
-    passes = {label: turn.number for turn in placement.pack.plan.passes for label in turn.labels}
-    size_pt = placement.label_pt
+    blank, size_pt = placement.pack.aids.blank, placement.label_pt
     for piece in placement.pack.plan.pieces:
         area = placement.area(without_lap(piece))
         middle = (area.left + area.width / 2, area.top + area.height / 2)
@@ -162,24 +177,27 @@ def _pieces(canvas: PdfCanvas, placement: MapPlacement) -> None:
             continue
         small = max(SMALLEST_PT, size_pt * 0.4)
         below = middle[1] + pt_to_mm(size_pt) * 0.36 + pt_to_mm(small) * 1.35
-        turn = 0 if piece.label in blank else passes.get(piece.label)
-        _pair(canvas, (middle[0], below), stacks.get(piece.label, ""), turn, small)
+        _signs(
+            canvas,
+            (middle[0], below),
+            stacks.get(piece.label, ""),
+            small,
+            blank=piece.label in blank,
+        )
 
 
-def _pair(canvas: PdfCanvas, at: Point, stack: str, turn: int | None, size_pt: float) -> None:
-    """A stack's roman number, if any, and a pass's on a disc: 0, nothing to trace, is a ring."""
+def _signs(canvas: PdfCanvas, at: Point, stack: str, size_pt: float, *, blank: bool) -> None:
+    """A trim stack's roman number, if any, and a ring where there is nothing to trace."""
     unit, style = pt_to_mm(size_pt), strong(size_pt, PENCIL)
-    wide = canvas.width(stack, style) + unit * 0.4 if stack else 0.0
-    radius = unit * (0.75 if (turn or 0) < 100 else 1.0)  # noqa: PLR2004 - three figures need room.
-    left, middle = at[0] - wide / 2 - radius, at[1] - unit * 0.36
+    radius = unit * 0.75
+    wide, ring = canvas.width(stack, style), 2 * radius if blank else 0.0
+    gap = unit * 0.4 if stack and blank else 0.0
+    left = at[0] - (wide + gap + ring) / 2
     if stack:
-        canvas.halo((left + (wide - unit * 0.4) / 2, at[1]), stack, style, PAPER)
-    ring = (left + wide + radius, middle)
-    if turn == 0:
-        canvas.circle(ring, radius, fill=PAPER, stroke=BLANK)
-    elif turn is not None:
-        canvas.circle(ring, radius, fill=SANGUINE)
-        canvas.text((ring[0], at[1]), str(turn), strong(size_pt, PAPER), align="centre")
+        canvas.halo((left + wide / 2, at[1]), stack, style, PAPER)
+    if blank:
+        middle = (left + wide + gap + radius, at[1] - unit * 0.36)
+        canvas.circle(middle, radius, fill=PAPER, stroke=BLANK)
 
 
 def _edges(canvas: PdfCanvas, placement: MapPlacement) -> None:

@@ -148,6 +148,9 @@ def check_rows(pack: PackContent) -> list[Row]:
     rows = [
         Row(words(f"map.check-{name}"), (_checked(pack, check),)) for name, check in shown.items()
     ]
+    if not pack.plan.seams:
+        # One sheet alone is the whole picture, and is tested by its lengths.
+        return rows
     tested = pack.plan.sheet_to_test.label
     rows += [
         Row(words(f"map.tested-{check.name}", label=tested), (_checked(pack, check),))

@@ -18,6 +18,7 @@ _ROOM_FOR_PACK_MM = 30.0
 _GAP_MM = 3.5
 _CORRECTION_SEEN = 5e-5
 _SMALL = body(SMALLEST_PT, PENCIL)
+_NOTE = strong(SMALLEST_PT)
 
 
 def draw_head(canvas: PdfCanvas, page: SheetPage, *, tells_marks: bool) -> None:
@@ -121,10 +122,14 @@ def _notes(canvas: PdfCanvas, page: SheetPage, room: Rect, *, tells_marks: bool)
         (baseline, room.width - canvas.width(says, _SMALL) - _GAP_MM)
         for baseline, says in reversed(_rows(page))
     ]
-    bold = strong(SMALLEST_PT)
-    for (baseline, wide), notes in zip(free, wanted, strict=False):
-        note = next((note for note in notes if canvas.width(note, bold) <= wide), "")
-        canvas.text((room.left, room.top + baseline), note, bold)
+    for notes in wanted:
+        fitting = (
+            (row, note) for note in notes for row in free if canvas.width(note, _NOTE) <= row[1]
+        )
+        row, note = next(fitting, ((0.0, 0.0), ""))
+        if note:
+            canvas.text((room.left, room.top + row[0]), note, _NOTE)
+            free.remove(row)
 
 
 def flap_notes(page: SheetPage) -> tuple[str, ...]:
@@ -140,7 +145,12 @@ def mark_notes(page: SheetPage) -> tuple[str, ...]:
     words = page.pack.words
     if not page.marked:
         return ()
-    return words("sheet.marks"), words("sheet.marks-shorter"), words("sheet.marks-shortest")
+    return (
+        words("sheet.marks"),
+        words("sheet.marks-shorter"),
+        words("sheet.marks-shortest"),
+        words("sheet.marks-least"),
+    )
 
 
 def _caption(page: SheetPage) -> str:

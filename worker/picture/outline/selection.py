@@ -41,8 +41,6 @@ _OVER_STEP_ALONG, _OVER_STEP, _STRAIGHT_COSINE = 1.3, 1.1, 0.95
 _OVER_CHROMA_STEP, _STEP_OF_CHROMA = 1.6, 0.5
 #: Colour decides of a line where grey has less than this part of its contrast.
 _CHROMA_DECIDES = 0.3
-#: Of a faint line that runs as no block does the reading is as sure as this.
-_FAINT_READ = 0.85
 #: Steps mislead the reading more than noise of as many levels.
 _STEPS_MISLEAD = 1.5
 #: A line reaches for the next within this.
@@ -85,6 +83,5 @@ def _blocky(detected: DetectedPoints, lines: Lines) -> Flags:
     # Where there is far more of colour, it alone decides; where there is none, it says nothing.
     in_grey = grey < np.maximum(over, np.float32(_CHROMA_DECIDES) * chroma)
     in_chroma = chroma <= _OVER_CHROMA_STEP * detected.artefacts.chroma_step
-    # What the reading has and runs as no block does is a line of the scene, however faint.
-    read = believed(lines, _STEPS_MISLEAD * step) | (~along & (lines.read > _FAINT_READ))
-    return np.asarray(in_grey & in_chroma & ~read)
+    # What the reading is sure of in spite of the steps is a line of the scene, however faint.
+    return np.asarray(in_grey & in_chroma & ~believed(lines, _STEPS_MISLEAD * step))

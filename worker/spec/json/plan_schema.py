@@ -346,6 +346,7 @@ class PlanSchema(Record):
     trim_stacks = TupleOf(fields.Nested(TrimStackSchema), required=True)
     check_lengths = TupleOf(fields.Nested(CheckLengthSchema), required=True)
     sheet_to_test = fields.Nested(SheetToTestSchema, required=True)
+    on_wall = Flag(required=True)
     passes = TupleOf(fields.Nested(PassSchema), required=True)
     resolution = fields.Nested(ResolutionSchema, required=True)
     ink = fields.Nested(InkSchema, required=True)

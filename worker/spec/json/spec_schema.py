@@ -77,6 +77,11 @@ class SupportSchema(Record):
     height_mm = Number(required=True, validate=between(MIN_SUPPORT_MM, MAX_SUPPORT_MM))
     border_mm = Number(load_default=Support.border_mm, validate=between(0, MAX_SUPPORT_MM / 2))
     tone = fields.String(load_default=Support.tone, validate=choice("light", "mid", "dark"))
+    medium = fields.String(
+        load_default=Support.medium,
+        validate=choice("graphite", "coloured-pencil", "pastel", "paint", "other"),
+        metadata={"description": "What is drawn with: decides cautions and method in the guide."},
+    )
 
 
 class AreaSchema(Record):

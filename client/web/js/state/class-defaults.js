@@ -9,6 +9,7 @@ const FIELDS = [
   ["support.height_mm", "paper", "heightMm"],
   ["support.border_mm", "paper", "borderMm"],
   ["support.tone", "paper", "tone"],
+  ["support.medium", "paper", "medium"],
   ["sheet.format", "paper", "sheetFormat"],
   ["tone.style", "sheets", "style"],
   ["tone.full_strength", "sheets", "fullStrength"],

@@ -35,6 +35,7 @@ export function freshState(locale, languages = []) {
       heightMm: inches ? 457.2 : 400,
       borderMm: 0,
       tone: "light",
+      medium: "other",
       unit: inches ? "in" : "cm",
       sheetFormat: inches ? "na_letter_8.5x11in" : "iso_a4_210x297mm",
       margin: { top: 5, right: 5, bottom: 5, left: 5 },
@@ -177,6 +178,7 @@ export function specOf(state) {
   return changeablePart({
     support: {
       width_mm: paper.widthMm, height_mm: paper.heightMm, border_mm: paper.borderMm, tone: paper.tone,
+      medium: paper.medium,
     },
     crop: cropOf(frame),
     rotate_deg: frame.rotateDeg,

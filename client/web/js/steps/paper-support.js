@@ -11,6 +11,8 @@ const LEAST_MM = 20;
 const MOST_MM = 10_000;
 /** Supports whose sides differ by less are equal. */
 const SAME_MM = 0.06;
+/** What is drawn with; pastel stands for charcoal too. */
+const MEDIA = ["other", "graphite", "coloured-pencil", "pastel", "paint"];
 const SIDES = [["widthMm", "paper.width"], ["heightMm", "paper.height"]];
 const KINDS = [
   ["cm", (name) => name.endsWith("cm")],
@@ -155,12 +157,14 @@ export function supportControls(app) {
   };
 }
 
-/** Border and tone of the support. @returns {{element: Array, unmount: function}} */
+/** Border, tone and medium of the drawing. @returns {{element: Array, unmount: function}} */
 export function drawnControls(app) {
   const { t } = app;
   const border = h("div");
   const tones = ["light", "mid", "dark"].map((tone) => [tone, [
     h("span", { class: `swatch tone-${tone}`, "aria-hidden": "true" }), t(`paper.tone-${tone}`)]]);
+  const media = MEDIA.map((one) => [one, t(`paper.medium-${one}`)]);
+  const medium = select([{ options: media }], app.state.paper.medium, (one) => app.update({ paper: { medium: one } }));
   draw();
   const stop = app.subscribe((state, before) => {
     const typing = border.contains(document.activeElement);
@@ -178,7 +182,8 @@ export function drawnControls(app) {
   return {
     element: [border, h("div", {},
       choice("tone", t("paper.tone"), tones, app.state.paper.tone, (tone) => app.update({ paper: { tone } })),
-      h("p", { class: "note", text: t("paper.tone-note") }))],
+      h("p", { class: "note", text: t("paper.tone-note") })),
+    field(t("paper.medium"), medium, { note: t("paper.medium-note") }).element],
     unmount: stop,
   };
 }

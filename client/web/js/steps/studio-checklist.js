@@ -1,7 +1,8 @@
 // The checklist of one pack, made from its plan: the steps after printing, in order, with the
 // pack's figures. It agrees with the printed guide.
 
-import { workUnit, writeLengthUnit, writeSize } from "../lib/units.js";
+import { workUnit, writeLengthUnit } from "../lib/units.js";
+import { transferSections } from "./studio-transfer.js";
 
 /**
  * @param {object} t
@@ -19,8 +20,7 @@ export function studioSections(t, pack, unit, format) {
     { name: "cut", steps: cutting(about), cautions: ["blades"] },
     ...(one ? [] : [{ name: "join", steps: joining(about) }, { name: "tape", steps: taping(about) }]),
     { name: "check", steps: [] },
-    { name: "hinge", steps: hinging(about) },
-    { name: "transfer", steps: transferring(about), cautions: ["dust", "fixative", "first"] },
+    ...transferSections(about),
   ];
 }
 
@@ -65,8 +65,8 @@ function roman(number) {
 }
 
 function cutting({ t, plan, spec, length }) {
-  const flap = { id: "flap", text: t("studio.cut.flap") };
-  if (plan.sheet_count === 1) return [{ id: "cut-one", text: t("studio.cut.one"), note: t("studio.cut.how") }, flap];
+  const flap = plan.on_wall ? [] : [{ id: "flap", text: t("studio.cut.flap") }];
+  if (plan.sheet_count === 1) return [{ id: "cut-one", text: t("studio.cut.one"), note: t("studio.cut.how") }, ...flap];
   // The edge that is left as a flap has no cut.
   const cuts = (margin) => ["left", "top", "right", "bottom"]
     .filter((edge) => margin[edge] !== undefined)
@@ -77,7 +77,7 @@ function cutting({ t, plan, spec, length }) {
     note: cuts(margin),
   }));
   const lap = spec.seams.joint === "lap" ? [{ id: "lap", text: t("studio.cut.lap") }] : [];
-  return [{ id: "mark", text: t("studio.cut.mark"), note: t("studio.cut.how") }, ...stacks, flap, ...lap];
+  return [{ id: "mark", text: t("studio.cut.mark"), note: t("studio.cut.how") }, ...flap, ...stacks, ...lap];
 }
 
 function joining({ t, plan }) {
@@ -100,44 +100,20 @@ function joining({ t, plan }) {
       });
     }
   }
-  if (lines.size > 1) steps.push({ id: "lines", text: t(down ? "studio.join.columns" : "studio.join.rows") });
+  if (lines.size > 1) {
+    const way = down ? "columns" : "rows";
+    steps.push({ id: "lines", text: t(plan.on_wall ? `studio.join.strip-${way}` : `studio.join.${way}`) });
+  }
   return steps;
 }
 
-function taping({ t, plan, spec, length }) {
-  const junctions = plan.tape_spots.filter((spot) => spot.at_junction).length;
-  const along = plan.tape_spots.length - junctions;
-  const first = plan.tape_spots[0]?.rect_mm;
-  const size = first && `${length(Math.max(first.width, first.height))} × ${length(Math.min(first.width, first.height))}`;
-  const side = t(spec.print.mirror ? "studio.tape.side-back" : "studio.tape.side-face", { size });
+function taping({ t, plan, spec }) {
+  if (spec.seams.joint === "lap") {
+    return [{ id: "glue", text: t("studio.tape.glue"), note: t("studio.tape.dry") }];
+  }
+  const count = plan.tape_spots.length;
   return [
-    junctions > 0 && { id: "junctions", text: t("studio.tape.junctions", { count: junctions }), note: side },
-    along > 0 && { id: "seams", text: t("studio.tape.seams", { count: along }), note: junctions > 0 ? "" : side },
-    spec.seams.protect.length > 0 && { id: "protected", text: t("studio.tape.protected") },
-  ].filter(Boolean);
-}
-
-function hinging({ t, spec, unit, length }) {
-  const { support, print } = spec;
-  const size = writeSize(support.width_mm, support.height_mm, unit, t.language);
-  const border = support.border_mm > 0
-    ? t("studio.hinge.border", { border: length(support.border_mm) })
-    : t("studio.hinge.flush");
-  return [
-    { id: "measure", text: t("studio.hinge.measure", { size }) },
-    { id: "lay", text: border },
-    { id: "hinge", text: t(print.mirror ? "studio.hinge.tape-mirror" : "studio.hinge.tape") },
-  ];
-}
-
-function transferring({ t, plan, spec }) {
-  const paper = spec.print.mirror ? "studio.transfer.mirror" : `studio.transfer.${spec.support.tone}`;
-  return [
-    { id: "paper", text: t(paper) },
-    { id: "press", text: t("studio.transfer.press"), note: t("studio.transfer.hand") },
-    ...plan.passes.map(({ number, labels }) => ({
-      id: `pass-${number}`, text: t("studio.transfer.pass", { number: String(number), labels: labels.join(" ") }),
-    })),
-    { id: "lift", text: t("studio.transfer.lift") },
+    { id: "tack", text: count > 0 ? t("studio.tape.tack", { count }) : t("studio.tape.tack-by-eye") },
+    { id: "back", text: t("studio.tape.back") },
   ];
 }

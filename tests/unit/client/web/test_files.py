@@ -77,3 +77,12 @@ def test_the_page_and_its_service_worker_mean_the_same_store() -> None:
         for name in ("sw.js", "js/api/offline-cache.js")
     }
     assert len(names) == 1
+
+
+def test_the_frame_and_the_page_have_the_same_head() -> None:
+    """Nothing puts them together from parts, so what both need is written in both."""
+    page, frame = (
+        re.findall(r"<(?:meta|link rel=\"(?:icon|stylesheet)\")[^>]*>", path.read_text("utf-8"))
+        for path in (FOLDER / "index.html", FOLDER / "embed.html")
+    )
+    assert [one for one in page if 'name="description"' not in one] == frame

@@ -1,19 +1,25 @@
 """The assembly map."""
 
+import io
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
+from unittest.mock import MagicMock
 
 import numpy as np
 import pikepdf
 import pytest
+from PIL import Image
 
+from worker.pages.map.dimensions import draw_check_lengths
+from worker.pages.map.page import draw_map_picture
 from worker.pages.map.placement import place_map
 from worker.pages.pack_content import PackContent, PackText
+from worker.pdf.canvas import PdfCanvas
 from worker.pdf.raster import rasterise
 from worker.spec.plan import Rect
-from worker.spec.spec import Seams, Sheet, Spec, Support
+from worker.spec.spec import Area, Seams, Sheet, Spec, Support
 
 SPECS = {
     "one": Spec(support=Support(width_mm=180, height_mm=130, border_mm=10)),
@@ -46,6 +52,48 @@ def test_map_tells_pieces_lengths_and_stacks(
     assert "7K3F-Q2ZD" in words
     assert "Still life with a pear" in words
     assert f"{made.plan.trim_stacks[0].margin_mm['bottom']:.1f}" in words
+
+
+def test_the_map_says_nothing_that_nobody_uses_at_the_table(
+    make: Callable[..., Any], read: Callable[[Path, int], str]
+) -> None:
+    words = read(make(SPECS["six"]).path, 1)
+    for word in ("of line", "even", "diagonal ", "pass"):
+        assert word not in words
+
+
+@pytest.mark.parametrize("seams", [Seams(), Seams(joint="lap", lap_mm=8)])
+def test_no_line_but_seams_runs_over_the_picture(
+    pack: Callable[..., PackContent], seams: Seams
+) -> None:
+    """A line across a face would be the first thing that one sees of it."""
+    face = Area(left=0.4, top=0.2, width=0.1, height=0.2)
+    made = pack(replace(SPECS["six"], seams=replace(seams, protect=(face,))))
+    placement = place_map(made, Rect(15, 50, 180, 190))
+    canvas = MagicMock(spec=PdfCanvas, grey=False)
+    canvas.width.return_value = 10.0
+    draw_map_picture(canvas, placement, Image.new("L", (600, 400), 128))
+    draw_check_lengths(canvas, placement)
+    picture, across, down = placement.picture, 0, 0
+    for call in canvas.line.call_args_list:
+        (x1, y1), (x2, y2) = call.args[:2]
+        inside = picture.left < (x1 + x2) / 2 < picture.right
+        if inside and picture.top < (y1 + y2) / 2 < picture.bottom:
+            assert x1 == x2 or y1 == y2
+            across, down = across + (y1 == y2), down + (x1 == x2)
+    assert across > 0 < down
+    stroked = [call.args[0] for call in canvas.rect.call_args_list if "stroke" in call.kwargs]
+    assert placement.area(made.plan.protected_mm[0]) not in stroked
+
+
+def test_what_is_protected_is_shown_clear(pack: Callable[..., PackContent]) -> None:
+    area = Area(left=0.5, top=0.25, width=0.25, height=0.5)
+    made = pack(replace(SPECS["six"], seams=Seams(protect=(area,))))
+    canvas = MagicMock(spec=PdfCanvas, grey=True)
+    draw_map_picture(canvas, place_map(made, Rect(15, 50, 180, 190)), Image.new("L", (600, 400)))
+    shown = np.asarray(Image.open(io.BytesIO(canvas.jpeg.call_args.args[0])))
+    assert shown[100:300, 300:450].mean() < 10
+    assert shown[:, :280].mean() > 100
 
 
 @pytest.mark.parametrize("spec", SPECS.values(), ids=SPECS.keys())

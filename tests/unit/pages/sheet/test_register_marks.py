@@ -2,6 +2,7 @@
 
 import io
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -124,9 +125,13 @@ def test_every_sheet_says_what_the_marks_are(
     spec = Spec(
         support=Support(width_mm=250, height_mm=250), sheet=Sheet(format="iso_a5_148x210mm")
     )
-    for one in (spec, Spec(support=SQUARE)):
+    for one, says in (
+        (spec, "Dash"),
+        (replace(spec, language="it"), "rattini"),
+        (Spec(support=SQUARE), "Dashed marks"),
+    ):
         made = make(one)
         for piece in made.plan.pieces:
-            assert "Dashed marks" in read(made.path, piece.page), piece.label
+            assert says in read(made.path, piece.page), piece.label
     bare = make(Spec(support=SQUARE, seams=Seams(register_marks=False)))
     assert "Dashed marks" not in read(bare.path, bare.plan.pieces[0].page)

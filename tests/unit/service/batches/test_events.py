@@ -26,6 +26,8 @@ from worker.store.ledger import (
     Step,
 )
 
+A4 = "iso_a4_210x297mm"
+
 
 @pytest.fixture
 def app(tmp_path: Path) -> Iterator[Flask]:
@@ -56,7 +58,7 @@ def batch(context: ServiceContext, tutor: tuple[Person, dict[str, str]]) -> Batc
     row = BatchRow(class_id=group.id, title="Krug")
     items = []
     for position in range(3):
-        spec = {"support": {"width_mm": 1, "height_mm": 1}, "sheet": {"format": "x"}}
+        spec = {"support": {"width_mm": 1, "height_mm": 1}, "sheet": {"format": A4}}
         pack = NewPack(reference_id=reference_id, spec=spec, owner_id=owner_id, total=4)
         line = BatchItemRow(
             batch_id=row.id,

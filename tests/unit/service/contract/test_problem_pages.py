@@ -13,7 +13,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from service.app import create_app
-from service.http.problems import CODES, WORDS, status_of
+from service.http.answers.problems import CODES, WORDS, status_of
 from service.runtime.context import EXTENSION
 from worker.settings import Settings
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from service.http.problems import CODES
+from service.http.answers.problems import CODES
 from tests.folded import fold
 
 Json = dict[str, Any]

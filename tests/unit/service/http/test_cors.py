@@ -11,9 +11,9 @@ import pytest
 from flask import Flask
 from werkzeug.test import TestResponse
 
-from service.http import problems
+from service.http.answers import problems
 from service.http.cors import EXPOSED_HEADERS, PREFLIGHT_S, answer_course_pages, course_origin
-from service.http.host_guard import guard
+from service.http.requests.host_guard import guard
 from worker.settings import Settings
 
 COURSE = "https://course.example"

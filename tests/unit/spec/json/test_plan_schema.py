@@ -103,6 +103,7 @@ def two_sheets() -> Plan:
             ),
         ),
         sheet_to_test=SheetToTest(label="1·2", page=5, tells=True),
+        on_wall=False,
         passes=(Pass(number=1, labels=("1·1", "1·2")),),
         resolution=Resolution(
             reference_ppi=152.4,
@@ -198,7 +199,7 @@ def test_the_keys_are_those_of_the_contract(two_sheets: Plan) -> None:
     }  # fmt: skip
     contract |= {"suggestions"}
     ours = {"sheet", "rotate_deg", "run_through", "passes", "protected_mm", "grid", "framing"}
-    ours |= {"sheet_to_test", "language"}
+    ours |= {"sheet_to_test", "on_wall", "language"}
     assert contract | ours == set(document)
     assert document["pieces"][0]["sheet_rect_mm"] == {
         "left": 12, "top": 20, "width": 190, "height": 200,

@@ -18,7 +18,8 @@ SMALLEST = {"support": {"width_mm": 600, "height_mm": 400}}
 #: The example of the contract, as it stands there.
 EXAMPLE = json.loads("""
 {
-  "support": {"width_mm": 600, "height_mm": 400, "border_mm": 0, "tone": "light"},
+  "support": {"width_mm": 600, "height_mm": 400, "border_mm": 0, "tone": "light",
+              "medium": "other"},
   "crop":    {"left": 0.0, "top": 0.1, "width": 1.0, "height": 0.8},
   "rotate_deg": 0,
   "tone":    {"style": "grey", "full_strength": true, "lighten": 0.0, "lift": 0.0, "contrast": 0.0,
@@ -85,6 +86,7 @@ REFUSED = [
     ("support.border_mm", 5001),
     ("support.tone", "white"),
     ("support.tone", 3),
+    ("support.medium", "crayon"),
     ("support.colour", "light"),
     ("rotate_deg", 45.1),
     ("rotate_deg", False),

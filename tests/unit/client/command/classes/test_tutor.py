@@ -103,7 +103,7 @@ def test_without_a_network_it_is_not_opened_and_no_address_is_shown(
     capsys: pytest.CaptureFixture[str], started: list[Settings], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     key_of(["tutor", "Ada"], capsys)
-    monkeypatch.setattr("service.http.lan_addresses.lan_address", lambda: None)
+    monkeypatch.setattr("service.http.requests.lan_addresses.lan_address", lambda: None)
     assert command.run(["open"]) == 3
     printed = capsys.readouterr()
     assert printed.out == ""
@@ -118,7 +118,7 @@ def test_it_is_opened_on_one_address_alone(
 ) -> None:
     """An address is tested by binding to it; here the loopback address is used."""
     key_of(["tutor", "Ada"], capsys)
-    monkeypatch.setattr("service.http.host_guard.is_loopback", lambda _: False)
+    monkeypatch.setattr("service.http.requests.host_guard.is_loopback", lambda _: False)
     with pytest.raises(SystemExit):
         command.run(["open", "--address", "127.0.0.1", "--port", "8777"])
     printed = capsys.readouterr().out

@@ -39,6 +39,7 @@ def test_only_what_was_said_is_in_the_spec() -> None:
     [
         (["--portrait"], "support", {"width_mm": 400, "height_mm": 600}),
         (["--border", "2cm"], "support", {"width_mm": 600, "height_mm": 400, "border_mm": 20}),
+        (["--medium", "paint"], "support", {"width_mm": 600, "height_mm": 400, "medium": "paint"}),
         (["--crop", "0,10%,1,0.8"], "crop", {"left": 0, "top": 0.1, "width": 1, "height": 0.8}),
         (["--focus", "50%,0.25"], "crop", {"focus": [0.5, 0.25]}),
         (["--rotate", "-2.5"], "rotate_deg", -2.5),

@@ -20,11 +20,10 @@ from worker.store.ledger.disk import integrity
 PAGE = 4096
 
 
-@pytest.fixture
-def file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+@pytest.fixture(scope="module")
+def sound(tmp_path_factory: pytest.TempPathFactory) -> bytes:
     """A closed ledger with a hundred packs; its log is in it."""
-    monkeypatch.setenv("RICALCO_DATA_DIR", str(tmp_path))
-    file = tmp_path / "ledger.db"
+    file = tmp_path_factory.mktemp("sound") / "ledger.db"
     ledger = Ledger.open(f"sqlite:///{file.as_posix()}")
     migrated(ledger)
     asker = Asker(ledger)
@@ -32,7 +31,14 @@ def file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         asker.ask()
     ledger.close()
     assert integrity.find_damage(file) == ""
-    return file
+    return file.read_bytes()
+
+
+@pytest.fixture
+def file(sound: bytes, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("RICALCO_DATA_DIR", str(tmp_path))
+    (tmp_path / "ledger.db").write_bytes(sound)
+    return tmp_path / "ledger.db"
 
 
 def overwrite(file: Path, first: int, pages: int) -> None:

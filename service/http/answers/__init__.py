@@ -1,0 +1,1 @@
+"""What goes out: documents, headers and problems."""

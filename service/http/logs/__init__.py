@@ -1,0 +1,1 @@
+"""What is written down of requests: the access log, and the program's own."""
