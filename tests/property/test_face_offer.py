@@ -22,7 +22,7 @@ some_faces = st.lists(
 )
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(specs, some_faces, st.sampled_from([0.0, 0.0, 12.0, -30.0]))
 def test_taken_it_takes_the_sheets_that_were_said_and_no_seam_crosses_it(
     spec: Spec, faces: list[Face], turn: float

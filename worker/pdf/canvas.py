@@ -22,6 +22,8 @@ from worker.units import mm_to_pt, pt_to_mm
 
 Align = Literal["left", "centre", "right"]
 Point = tuple[float, float]
+#: An origin on the page, and the directions of two axes there, all in mm for a millimetre.
+Axes = tuple[Point, Point, Point]
 
 _SHARE_BEFORE: dict[Align, float] = {"left": 0.0, "centre": 0.5, "right": 1.0}
 
@@ -33,6 +35,14 @@ class LineStyle:
     ink: Ink
     width_mm: float = HAIR_MM
     dash_mm: tuple[float, ...] = ()
+
+
+def line_operators(segments: Iterable[tuple[Point, Point]]) -> str:
+    """The path of straight lines, given in millimetres of their own axes."""
+    return " ".join(
+        f"{mm_to_pt(x):.4f} {mm_to_pt(y):.4f} m {mm_to_pt(x2):.4f} {mm_to_pt(y2):.4f} l"
+        for (x, y), (x2, y2) in segments
+    )
 
 
 @dataclass(eq=False)
@@ -57,14 +67,23 @@ class PdfCanvas:
         self._stroke(stroke)
         self.pdf.line(*self._pt(*start), *self._pt(*end))
 
-    def lines(self, segments: Iterable[tuple[Point, Point]], stroke: LineStyle) -> None:
-        """Many straight lines of one style, butt ended."""
+    def lines(self, segments: str, places: Iterable[Axes], stroke: LineStyle) -> None:
+        """The same straight lines at many places, butt ended.
+
+        Args:
+            segments: The lines, from `line_operators`.
+            places: Where their origin and both axes come to lie.
+            stroke: How they look; widths are those of the page.
+        """
         self._stroke(stroke)
-        path = self.pdf.beginPath()
-        for start, end in segments:
-            path.moveTo(*self._pt(*start))
-            path.lineTo(*self._pt(*end))
-        self.pdf.drawPath(path, stroke=1, fill=0)
+        self.pdf.code("\n".join(f"q {self._axes(place)} cm {segments} S Q" for place in places))
+
+    def _axes(self, axes: Axes) -> str:
+        """The matrix of axes whose y runs down, like the page's (ISO 32000-1, 8.3.4)."""
+        (across, down), (along_x, along_y), (aside_x, aside_y) = axes
+        x, y = self._pt(across, down)
+        numbers = (along_x, -along_y, aside_x, -aside_y, x, y)
+        return " ".join(f"{number:.5f}" for number in numbers)
 
     def rect(self, area: Rect, *, fill: Ink | None = None, stroke: LineStyle | None = None) -> None:
         """A rectangle; the stroke runs along its middle."""

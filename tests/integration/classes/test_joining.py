@@ -269,6 +269,10 @@ def test_paper_speaks_the_language_of_the_class_then_that_of_who_asks(studio: St
     class_.change(settings={"defaults": {"language": "it"}})
     assert plan("en").json["language"] == "it"
     assert code_of(plan("en", language="en")) == (422, "spec-fixed")
+    batch = {"reference_id": photo, "spec": wish["spec"], "items": [{"student": NAMES[0]}]}
+    made = class_.tutor.made(f"{class_.path}/batches", batch)
+    pack = class_.tutor.ask("GET", f"/v1/packs/{made['items'][0]['pack_id']}").json
+    assert pack["spec"]["language"] == pack["plan"]["language"] == "it"
     page = zoe.ask("GET", "/v1/test-page.pdf", headers={"Accept-Language": "en"})
     assert "Pagina di prova, A4.pdf" in page.headers["Content-Disposition"]
     page.close()

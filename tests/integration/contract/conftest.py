@@ -32,7 +32,7 @@ class Described:
         return dict(json.loads(self.document.read_text(encoding="utf-8")))
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def described(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Described]:
     """A service with its worker, and what it says of itself."""
     folder = tmp_path_factory.mktemp("described")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -16,6 +17,8 @@ from client.web import FOLDER
 from tests.integration.page.steps import Words, choose_photo, set_paper
 from tests.integration.service.conftest import Running, start
 from tests.integration.window import Window
+from worker.store.ledger import Ledger
+from worker.store.ledger.tables import METADATA
 
 ROOT = Path(__file__).resolve().parents[3]
 
@@ -61,9 +64,32 @@ def slow_service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
     assert service.stop() == 0
 
 
+@pytest.fixture(scope="session")
+def school(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
+    """The service behind `own_service`, started once."""
+    service = start(tmp_path_factory.mktemp("school"), PAGE_DIR=FOLDER, WORKERS=1)
+    yield service
+    assert service.stop() == 0
+    assert "Traceback" not in service.log.read_text()
+
+
 @pytest.fixture
-def own_service(tmp_path: Path) -> Iterator[Running]:
-    """A service of the test's own, to be stopped."""
+def own_service(school: Running) -> Running:
+    """A service as on its first day, without a tutor: what other tests made there is deleted."""
+    url = f"sqlite:///{(school.data_dir / 'ledger.db').as_posix()}"
+    with closing(Ledger.open(url)) as ledger, ledger.people._database.writing() as connection:
+        # Owners and classes refer to each other; in the end all are gone.
+        connection.exec_driver_sql("pragma defer_foreign_keys = on")
+        for table in reversed(METADATA.sorted_tables):
+            if table.name not in {"owners", "turns", "owed"}:
+                connection.execute(table.delete())
+        connection.exec_driver_sql("delete from owners where id != 'local'")
+    return school
+
+
+@pytest.fixture
+def service_to_stop(tmp_path: Path) -> Iterator[Running]:
+    """A service of the test's own, which it may stop."""
     service = start(tmp_path / "own", PAGE_DIR=FOLDER, WORKERS=1)
     yield service
     if service.process.poll() is None:

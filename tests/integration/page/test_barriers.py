@@ -136,7 +136,9 @@ def test_no_screen_has_a_barrier(
     page.locator("details summary").first.click()
     look("a protected area")
     phone.open("pack")
-    page.get_by_role("button", name=words("pack.make")).click()
+    with page.expect_response(lambda answer: answer.url.endswith("/v1/packs")) as asked:
+        page.get_by_role("button", name=words("pack.make")).click()
+    assert asked.value.json()["spec"]["language"] == language
     page.get_by_role("link", name=words("pack.download")).wait_for()
     page.get_by_role("img", name=words("pack.map")).evaluate("(image) => image.decode()")
     look("a ready pack")

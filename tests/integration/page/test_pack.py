@@ -346,10 +346,10 @@ def test_a_line_over_which_nothing_comes_is_not_waited_for_long(
 
 
 def test_map_and_checklist_are_read_in_a_studio_without_a_network(
-    own_service: Running, phone_at: Callable[..., Phone], photo: Path
+    service_to_stop: Running, phone_at: Callable[..., Phone], photo: Path
 ) -> None:
     """The service itself is stopped, so that nothing can come from anywhere but the phone."""
-    phone = phone_at(own_service)
+    phone = phone_at(service_to_stop)
     phone.expected = ("ERR_", "Failed to load resource", "Failed to fetch")
     page = phone.page
     ask_for_pack(phone, photo)
@@ -359,7 +359,7 @@ def test_map_and_checklist_are_read_in_a_studio_without_a_network(
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")
     phone.open("studio")
     page.get_by_role("checkbox").first.wait_for()
-    assert own_service.stop() == 0
+    assert service_to_stop.stop() == 0
     page.goto("about:blank")
     phone.open("pack")
     heading(page, WORDS("pack.title")).wait_for()

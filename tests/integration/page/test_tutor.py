@@ -276,11 +276,13 @@ def test_what_is_settled_is_closed_on_the_students_page(
     page.get_by_label(WORDS("paper.left"), exact=True).fill("6")
     other = {"tone": "print", "print": "tone"}[left]
     page.get_by_role("checkbox", name=WORDS(f"class.left-{other}")).uncheck()
+    page.get_by_label(WORDS("class.language"), exact=True).select_option(label="Italiano")
     page.get_by_role("button", name=WORDS("class.keep"), exact=True).click()
     page.get_by_role("main").get_by_text(WORDS("class.kept"), exact=True).wait_for()
     margins = {"top": 7, "right": 5, "bottom": 14, "left": 6}
     settings = asked(tutor, f"/v1/classes/{class_}")["settings"]
     assert settings["defaults"]["sheet"]["margin_mm"] == margins
+    assert settings["defaults"]["language"] == "it"
     page.reload()
     expect(page.get_by_label(WORDS("paper.bottom"), exact=True)).to_have_value("14")
 

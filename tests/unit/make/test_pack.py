@@ -233,9 +233,10 @@ def test_the_number_tells_what_is_printed() -> None:
         pack_number("other", SPEC, "Pear"),
         pack_number("digest", SPEC, "Peach"),
         pack_number("digest", Spec(support=Support(width_mm=421, height_mm=297)), "Pear"),
+        pack_number("digest", replace(SPEC, language="it"), "Pear"),
     }
     assert number not in others
-    assert len(others) == 3
+    assert len(others) == 4
     left, right = number.split("-")
     assert len(left) == len(right) == 4
     # Crockford's base 32 leaves out what is misread from paper.

@@ -25,6 +25,7 @@ from worker.pages.class_papers.cover import draw_cover
 from worker.pages.class_papers.recipient import Recipient
 from worker.pages.class_papers.separator import draw_separator
 from worker.pages.grid.page import draw_grid_pages
+from worker.pages.guide.page import draw_guide
 from worker.pages.map.page import draw_map
 from worker.pages.pack_content import Aids, PackContent, SheetPage, Tones
 from worker.pages.sheet.page import PrintedPiece, draw_sheet
@@ -225,6 +226,7 @@ def test_packs_have_room_for_longer_words(
         "map": lambda canvas: draw_map(canvas, content, None),
         "cover": lambda canvas: draw_cover(canvas, content, recipient, None),
         "separator": lambda canvas: draw_separator(canvas, content, recipient),
+        **{f"guide {i}": page for i, page in enumerate(draw_guide(content))},
         **{f"grid {i}": page for i, page in enumerate(draw_grid_pages(content, None))},
     }
     found = {

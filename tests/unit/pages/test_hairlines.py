@@ -11,6 +11,10 @@ from typing import Any
 import pikepdf
 
 from worker.pages.calibration.page import write_test_page
+from worker.pages.class_papers.cover import write_cover
+from worker.pages.class_papers.recipient import Recipient
+from worker.pages.class_papers.separator import write_separator
+from worker.pages.pack_content import PackContent
 from worker.spec.formats import SHEET_FORMATS
 from worker.spec.spec import Grid, Seams, Spec, Support
 from worker.spec.strokes import PEN_WIDTHS_MM
@@ -80,3 +84,15 @@ def test_thin_lines_of_a_test_page_are_black(tmp_path: Path) -> None:
     path = tmp_path / "test.pdf"
     write_test_page(path, SHEET_FORMATS["iso_a4_210x297mm"])
     assert held_to_black(path, range(1, 2), samples=frozenset(PEN_WIDTHS_MM)) > 50
+
+
+def test_thin_lines_of_a_classs_papers_are_black(
+    pack: Callable[..., PackContent], tmp_path: Path
+) -> None:
+    content = pack(Spec(support=Support(width_mm=400, height_mm=300, border_mm=10)))
+    student = Recipient(name="Ada", group="Drawing", of=2)
+    cover, separator = tmp_path / "cover.pdf", tmp_path / "separator.pdf"
+    write_cover(cover, pack=content, recipient=student, faint=None)
+    write_separator(separator, pack=content, recipient=student)
+    assert held_to_black(cover, range(1, 2)) >= 2
+    assert held_to_black(separator, range(1, 2)) > 0

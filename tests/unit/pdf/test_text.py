@@ -40,6 +40,26 @@ def test_every_letter_has_a_glyph(title: str, wanted: str) -> None:
     assert all(glyph.number != 0 for glyph in shaped.glyphs)
 
 
+#: Letters and signs of running text, as Unicode CLDR lists them for each language (exemplar
+#: characters, main and punctuation), in both cases.
+RUNNING_TEXT = {
+    "German": "äöüß ÄÖÜẞ –—…“„«»§\u2018\u201a\u2010",
+    "French": "àâæçéèêëîïôœùûüÿ ÀÂÆÇÉÈÊËÎÏÔŒÙÛÜŸ –—…’«»§†‡\u2010\u202f\u00a0",
+    "Spanish": "áéíñóúüÁÉÍÑÓÚÜ ¡¿–—…’“”«»§†‡″ªº\u2018\u2010\u2032",
+    "Italian": "àéèìóòùÀÉÈÌÓÒÙ —…“”«»’",
+    "all": "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789 ,;:!?.()[]{}@*/&#%×±·",
+}
+
+
+@fold(("language", RUNNING_TEXT), ("wanted", [TEXT, BOLD, DISPLAY]))
+def test_our_own_faces_have_the_letters_of_neighbouring_languages(
+    language: str, wanted: str
+) -> None:
+    """Without a fall-back to another face, which would show in the middle of a word."""
+    missing = [sign for sign in RUNNING_TEXT[language] if ord(sign) not in face(wanted).covers]
+    assert missing == []
+
+
 def test_nobodys_letter_is_a_visible_box() -> None:
     cuneiform = shape(clean("\U00012000"), TEXT)
     assert [glyph.number for glyph in cuneiform.glyphs] == [0]

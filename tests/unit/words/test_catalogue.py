@@ -14,6 +14,7 @@ from babel import Locale
 import service
 import worker
 from tests.folded import fold
+from worker.pdf.fonts import BOLD, DISPLAY, TEXT, face
 from worker.words.catalogue import PLURAL_FORMS, Text, catalogue, own_name, words_for
 from worker.words.languages import DEFAULT, FOLDER, LANGUAGES
 
@@ -157,6 +158,12 @@ def test_texts_use_the_signs_of_print(language: str) -> None:
         if re.search(r"'|\.\.\.|\"", form)
     }
     assert typed == set()
+
+
+@fold(("language", LANGUAGES), ("wanted", [TEXT, BOLD, DISPLAY]))
+def test_our_own_faces_have_every_sign_of_the_texts(language: str, wanted: str) -> None:
+    signs = {sign for text in CATALOGUES[language].values() for sign in "".join(forms(text))}
+    assert {sign for sign in signs if ord(sign) not in face(wanted).covers} == set()
 
 
 def test_numbers_and_units_are_written_as_cldr_has_them() -> None:

@@ -20,9 +20,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 
 from worker.pages.pack_content import SheetPage
-from worker.pdf.canvas import LineStyle, PdfCanvas, Point
+from worker.pdf.canvas import Axes, LineStyle, PdfCanvas, Point, line_operators
 from worker.pdf.palette import BLACK, HAIR_MM, PAPER
 from worker.spec.plan import Seam
 
@@ -75,20 +76,37 @@ class _Ray:
 
 def draw_register_marks(canvas: PdfCanvas, page: SheetPage) -> None:
     """Draw this sheet's halves; they end where the sheet is cut."""
-    rims: list[Segment] = []
-    dashes: list[Segment] = []
+    if not page.marked:
+        return
+    places: dict[float, list[Axes]] = {pitch_mm: [] for pitch_mm in PITCHES_MM}
     for seam in page.seams:
-        upper = seam.between[0] == page.piece.label
-        for ray in _rays(PITCHES_MM[0] if upper else PITCHES_MM[1]):
-            for place in seam.register_marks_mm:
-                rims.append(
-                    _placed(page, seam, place, ray.part(-_UNDER_MM, ray.length_mm + _ASIDE_MM))
-                )
-                dashes += (_placed(page, seam, place, part) for part in ray.broken())
-    if rims:
-        with canvas.clipped(page.cut):
-            canvas.lines(rims, _RIM)
-            canvas.lines(dashes, _INK)
+        first = seam.between[0] == page.piece.label
+        places[PITCHES_MM[0 if first else 1]] += _places(page, seam, -1.0 if first else 1.0)
+    with canvas.clipped(page.cut):
+        for pitch_mm, axes in places.items():
+            canvas.lines(_paths(pitch_mm)[0], axes, _RIM)
+        for pitch_mm, axes in places.items():
+            canvas.lines(_paths(pitch_mm)[1], axes, _INK)
+
+
+@cache
+def _paths(pitch_mm: float) -> tuple[str, str]:
+    """The rims and the dashes of half a mark: x along the seam, y away from it."""
+    rays = tuple(_rays(pitch_mm))
+    rims = (ray.part(-_UNDER_MM, ray.length_mm + _ASIDE_MM) for ray in rays)
+    return line_operators(rims), line_operators(dash for ray in rays for dash in ray.broken())
+
+
+def _places(page: SheetPage, seam: Seam, away: float) -> Iterator[Axes]:
+    """Where halves of marks lie on this page; `away` is the sign of the way off the seam."""
+    whole = page.piece.picture_rect_mm
+    along, aside = ((0.0, 1.0), (away, 0.0)) if seam.standing else ((1.0, 0.0), (0.0, away))
+    for place in seam.register_marks_mm:
+        x, y = place[0] - whole.left, place[1] - whole.top
+        at = page.on_page(x, y)
+        ends = (page.on_page(x + dx, y + dy) for dx, dy in (along, aside))
+        x_axis, y_axis = ((end[0] - at[0], end[1] - at[1]) for end in ends)
+        yield at, x_axis, y_axis
 
 
 def _rays(pitch_mm: float) -> Iterator[_Ray]:
@@ -98,13 +116,3 @@ def _rays(pitch_mm: float) -> Iterator[_Ray]:
         yield _Ray(_TICKS_AT_MM + number * pitch_mm, 0.0, dashes)
     for slope in (-_SLOPE, _SLOPE):
         yield _Ray(_CROSS_AT_MM, slope, _CROSS)
-
-
-def _placed(page: SheetPage, seam: Seam, place: Point, part: Segment) -> Segment:
-    """A part of a mark on this page."""
-    whole, away = page.piece.picture_rect_mm, -1 if seam.between[0] == page.piece.label else 1
-    ends = []
-    for along, off in part:
-        shift = (away * off, along) if seam.standing else (along, away * off)
-        ends.append(page.on_page(place[0] + shift[0] - whole.left, place[1] + shift[1] - whole.top))
-    return ends[0], ends[1]

@@ -60,7 +60,7 @@ def test_a_name_is_a_tutor_once_and_a_lost_key_is_replaced(
 @pytest.fixture
 def in_network(monkeypatch: pytest.MonkeyPatch) -> str:
     """The address of this machine on the local network (an example of RFC 5737)."""
-    for module in ("supervisor.supervise", "http.lan_addresses"):
+    for module in ("supervisor.supervise", "http.requests.lan_addresses"):
         monkeypatch.setattr(f"service.{module}.lan_address", lambda: "192.0.2.7")
     return "192.0.2.7"
 
