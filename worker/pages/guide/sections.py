@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-_FIGURE = re.compile(r"([0-9]) (mm|in|%|bits?|sheets?)\b")
+#: Before these spaces no line ends: `± 1`, `100 %`.
+_FIGURE = re.compile(r"(?<=±) (?=[0-9])|(?<=[0-9]) (?=%)")
 
 
 @dataclass(frozen=True)
@@ -55,5 +56,5 @@ def section(
 
 
 def _bound(text: str) -> str:
-    """The text with no-break spaces between figures and their units."""
-    return _FIGURE.sub("\\1\u00a0\\2", text)
+    """The text with no-break spaces at figures; units have theirs from the catalogue."""
+    return _FIGURE.sub("\u00a0", text)

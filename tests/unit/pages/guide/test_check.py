@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 
+from worker.pages.guide.sections import Section
 from worker.spec.spec import Sheet, Spec, Support
 
 SIX = Spec(support=Support(width_mm=600, height_mm=400))
@@ -36,3 +37,11 @@ def test_of_a_wall_every_strip_is_measured(said: Said) -> None:
     text = said(Spec(support=Support(width_mm=3000, height_mm=2000)))
     assert "Every strip is 3000.0 mm long" in text
     assert "Width, along" not in text
+
+
+def test_no_line_ends_between_a_sign_and_its_figure(
+    sections: Callable[[Spec], dict[str, Section]],
+) -> None:
+    found = sections(SIX)
+    assert ", ±\u00a01.2\u00a0mm." in found["Check"].steps[0].text
+    assert "(100\u00a0%)" in found["Print"].steps[0].text
