@@ -6,13 +6,12 @@ tables below. The drawing is always upright, because it shows the picture as it 
 
 from __future__ import annotations
 
-import io
-
 from PIL import Image
 
 from worker.pages.lengths import stack_name
 from worker.pages.map.dimensions import draw_check_lengths, draw_way_up
-from worker.pages.map.legend import BLANK, PROTECTED
+from worker.pages.map.legend import BLANK
+from worker.pages.map.picture import draw_faint_picture, draw_protected_ground
 from worker.pages.map.placement import MapPlacement, place_map
 from worker.pages.map.tables import draw_header, draw_tables, tables_height
 from worker.pages.pack_content import PackContent, without_lap
@@ -31,14 +30,8 @@ from worker.pdf.palette import (
     strong,
 )
 from worker.spec.plan import Rect
-from worker.spec.tone_curve import lightening
 from worker.units import pt_to_mm
 
-#: How much paper shows through the picture: labels and seams must lead.
-_VEIL = 0.62
-#: Without a veil as thin as this a picture looks no clearer.
-_LEAST_VEIL = 0.25
-_JPEG_QUALITY = 82
 #: Lines are paler than what is drawn over them.
 MAP_LINES = SmallLineStyle(most=12_000, grey=0.5)
 
@@ -63,9 +56,9 @@ def draw_map_picture(canvas: PdfCanvas, placement: MapPlacement, faint: Image.Im
     """The drawing alone: faint picture, lines, protected areas, tape, seams, labels."""
     _support(canvas, placement)
     if faint:
-        _picture(canvas, placement, faint)
+        draw_faint_picture(canvas, placement, faint)
     else:
-        _protected(canvas, placement)
+        draw_protected_ground(canvas, placement)
     if placement.pack.aids.lines:
         draw_small_strokes(
             canvas, placement.picture, placement.scale, placement.pack.aids.lines, MAP_LINES
@@ -90,47 +83,6 @@ def content_of(pack: PackContent) -> Rect:
 def _support(canvas: PdfCanvas, placement: MapPlacement) -> None:
     if placement.border_mm > 0:
         canvas.rect(placement.support, stroke=LineStyle(ink=BLACK, width_mm=HAIR_MM))
-
-
-def _picture(canvas: PdfCanvas, placement: MapPlacement, faint: Image.Image) -> None:
-    """The picture with as much paper showing through in every style: some are pale already.
-
-    What no seam crosses has no veil, or where the picture is pale a ground: a frame would be a
-    line over a face.
-    """
-    if canvas.grey:
-        faint = faint.convert("L")
-    shown = max(1.0 - lightening(placement.pack.spec.tone), 1.0 - _VEIL)
-    veil = 1.0 - (1.0 - _VEIL) / shown
-    veiled = Image.blend(faint, Image.new(faint.mode, faint.size, _white(faint.mode)), veil)
-    clear = (
-        faint if veil > _LEAST_VEIL else faint.point(lambda value: round(value * PROTECTED.luma))
-    )
-    for area in placement.pack.plan.protected_mm:
-        box = _pixels(area, faint.width / placement.pack.plan.picture.width_mm)
-        veiled.paste(clear.crop(box), box[:2])
-    data = io.BytesIO()
-    veiled.save(data, "JPEG", quality=_JPEG_QUALITY)
-    canvas.jpeg(
-        data.getvalue(), faint.size, placement.picture, grey=faint.mode == "L", turned=False
-    )
-
-
-def _white(mode: str) -> int | tuple[int, int, int]:
-    return 255 if mode == "L" else (255, 255, 255)
-
-
-def _pixels(area: Rect, px_per_mm: float) -> tuple[int, int, int, int]:
-    """Left, top, right and bottom of an area of the picture in a small picture of it."""
-    sides = (area.left, area.top, area.right, area.bottom)
-    left, top, right, bottom = (round(side * px_per_mm) for side in sides)
-    return left, top, right, bottom
-
-
-def _protected(canvas: PdfCanvas, placement: MapPlacement) -> None:
-    """Under lines alone, the same ground."""
-    for area in placement.pack.plan.protected_mm:
-        canvas.rect(placement.area(area), fill=PROTECTED)
 
 
 def _tape(canvas: PdfCanvas, placement: MapPlacement) -> None:
