@@ -64,19 +64,6 @@ class Measures:
         written = self.words.measure(height, "in", 2, least=2)
         return f"{self.words.number(width, 2)} × {written}"
 
-    def about(self, length_mm: float) -> str:
-        """A length that need not be measured."""
-        if self.inches:
-            inches = self.words.measure(length_mm / MM_PER_INCH, "in", 1, least=1)
-            return f"{self._short(length_mm)} ({inches})"
-        return self._short(length_mm)
-
-    def line(self, length_mm: float) -> str:
-        """A length of line, which nobody measures."""
-        if self.inches:
-            return self.words.measure(length_mm / MM_PER_INCH, "in")
-        return self.words.measure(length_mm / 10, "cm")
-
     def ruled(self, length_mm: float) -> str:
         """A place to find on a ruler, without its unit: tenths of a mm, or 32nds of an inch."""
         return _fraction(length_mm) if self.inches else self.words.number(length_mm, 1)
@@ -132,11 +119,6 @@ def _place(label: str, index: int) -> tuple[int, int]:
     """The row, and what is alike for labels whose places in it run on."""
     row, column = read_label(label)
     return row, column - index
-
-
-def counted(number: int, noun: str) -> str:
-    """A number of things, one or several."""
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
 def stack_name(number: int) -> str:

@@ -17,18 +17,13 @@ from babel.units import format_unit
 
 from worker.words.languages import DEFAULT, FOLDER
 
-Unit = Literal["mm", "cm", "m", "in"]
+Unit = Literal["mm", "in"]
 #: A text, or its plural forms.
 Text = str | Mapping[str, str]
 #: The forms of a plural, as Unicode CLDR names them.
 PLURAL_FORMS: Final = frozenset({"zero", "one", "two", "few", "many", "other"})
 #: CLDR's names of our units.
-_UNITS: Mapping[Unit, str] = {
-    "mm": "length-millimeter",
-    "cm": "length-centimeter",
-    "m": "length-meter",
-    "in": "length-inch",
-}
+_UNITS: Mapping[Unit, str] = {"mm": "length-millimeter", "in": "length-inch"}
 _PLACE = re.compile(r"\{(\w+)\}")
 #: Decimals of a number among the values of a text, at most; as on the page.
 _DECIMALS = 2
@@ -125,12 +120,6 @@ def catalogue(folder: Path) -> dict[str, Text]:
         for path in sorted(folder.glob("*.json"))
         for key, text in _flat(json.loads(path.read_text(encoding="utf-8")))
     }
-
-
-def own_name(language: str) -> str:
-    """What a language is called in itself."""
-    name = Locale.parse(language, sep="-").get_display_name() or language
-    return name[:1].upper() + name[1:]
 
 
 def _flat(texts: Mapping[str, Any], above: str = "") -> Iterator[tuple[str, Text]]:

@@ -15,7 +15,7 @@ import service
 import worker
 from tests.folded import fold
 from worker.pdf.fonts import BOLD, DISPLAY, TEXT, face
-from worker.words.catalogue import PLURAL_FORMS, Text, catalogue, own_name, words_for
+from worker.words.catalogue import PLURAL_FORMS, Text, catalogue, words_for
 from worker.words.languages import DEFAULT, FOLDER, LANGUAGES
 
 CATALOGUES = {language: catalogue(FOLDER / language) for language in LANGUAGES}
@@ -182,7 +182,3 @@ def test_numbers_and_units_are_written_as_cldr_has_them() -> None:
 def test_numbers_among_the_values_follow_the_language() -> None:
     assert words_for("it")("sheet.page", page=4, pages=9) == "pagina 4 di 9"
     assert words_for("en")("sheet.page", page=4, pages=9) == "page 4 of 9"
-
-
-def test_a_language_names_itself() -> None:
-    assert [own_name(language) for language in ("en", "it")] == ["English", "Italiano"]
