@@ -21,6 +21,7 @@ from worker.pdf.binding import Part, bind
 from worker.pdf.catalog import PageName
 from worker.pdf.raster import rasterise
 from worker.spec.spec import Spec, Support
+from worker.words.catalogue import words_for
 
 SPEC = Spec(support=Support(width_mm=300, height_mm=200))
 NAMES = ("Amélie Dvořáková", "ليلى بن يوسف", "王小明", "प्रिया शर्मा", "נועה לוי", "👩🏽‍🎨 Kit")
@@ -32,7 +33,7 @@ def bound(make: Callable[..., Any], tmp_path: Path) -> tuple[Path, list[Path]]:
         make(SPEC, text=PackText(title=name, number="7K3F-Q2ZD"), name=f"{i}.pdf").path
         for i, name in enumerate(NAMES)
     ]
-    pages = page_names(make(SPEC, name="again.pdf").plan)
+    pages = page_names(make(SPEC, name="again.pdf").plan, words_for("en"))
     parts = (
         Part(
             path=path,
