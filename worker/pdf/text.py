@@ -8,6 +8,7 @@ glyphs or as visible boxes, never as an error.
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -21,6 +22,7 @@ from worker.pdf.fonts import face, face_for
 
 _ZWNJ, _ZWJ = "\u200c", "\u200d"
 _ELLIPSIS = "…"
+_BREAKING_SPACES = re.compile(r"[^\S\u00a0\u202f]+")
 #: Longer text is cut before anything else looks at it; no place on a page holds more.
 LONGEST_TEXT = 400
 
@@ -67,11 +69,13 @@ class _Run:
 def clean(text: str) -> str:
     """Text without controls: line ends and tabs become spaces, the rest is dropped.
 
+    No-break spaces stay, because no line ends at them; French has them before its signs.
     Joiners stay, because letters change with them. Lone surrogates and code points that
     Unicode has not given out become U+FFFD, which prints as a mark of its own.
     """
     kept = (_clean_letter(letter) for letter in text[:LONGEST_TEXT])
-    return unicodedata.normalize("NFC", " ".join("".join(kept).split()))
+    spaced = _BREAKING_SPACES.sub(" ", "".join(kept)).strip(" ")
+    return "" if spaced.isspace() else unicodedata.normalize("NFC", spaced)
 
 
 def _clean_letter(letter: str) -> str:

@@ -34,10 +34,10 @@ def words(marked: str) -> list[Word]:
     for number, phrase in enumerate(marked.split("**")):
         face = BOLD if number % 2 else TEXT
         for place, text in enumerate(filter(None, phrase.split(" "))):
-            clings = place == 0 and not open_before and not phrase[0].isspace()
+            clings = place == 0 and not open_before and not phrase.startswith(" ")
             found.append(Word(text, face, clings))
         if phrase:
-            open_before = phrase[-1].isspace()
+            open_before = phrase.endswith(" ")
     return found
 
 
@@ -83,7 +83,7 @@ def draw_line(canvas: PdfCanvas, at: Point, line: list[Word], size_pt: float) ->
     for number, (face, group) in enumerate(groupby(line, key=lambda word: word.face)):
         part = list(group)
         x += space if number and not part[0].clings else 0.0
-        text = "".join(word.text if word.clings else f" {word.text}" for word in part).strip()
+        text = "".join(word.text if word.clings else f" {word.text}" for word in part).strip(" ")
         x += canvas.text((x, at[1]), text, TextStyle(face=face, size_pt=size_pt, ink=GRAPHITE))
 
 

@@ -81,6 +81,12 @@ def test_controls_and_broken_text_never_break_a_page(title: str) -> None:
     shape(cleaned, DISPLAY)
 
 
+def test_no_break_spaces_stay_and_others_become_one() -> None:
+    assert clean(" Qui\u202f?\u2003 \n «\u00a0Moi\u00a0» ") == "Qui\u202f? «\u00a0Moi\u00a0»"
+    assert clean("\u202f?") == "\u202f?"
+    assert clean(" \u00a0 ") == ""
+
+
 def test_arabic_letters_join() -> None:
     """Joined, beh (U+0628) takes its initial, medial and final form: three glyphs, not one."""
     alone = shape("ب", TEXT).glyphs[0].number

@@ -8,6 +8,14 @@ def test_bold_phrases_keep_their_punctuation() -> None:
     assert [word.text for word in found if word.clings] == ["grey", ")", "."]
 
 
+def test_no_line_ends_before_a_sign_with_a_no_break_space() -> None:
+    """French sets a no-break space before its signs, after a bold phrase too."""
+    marked = "in **noir**\u202f; **noir**\u00a0: " * 9
+    for line in lines(marked, 9.0, 18.0):
+        assert line[0].text not in {"\u202f;", "\u00a0:"}
+    assert all(word.clings for word in words(marked) if word.text.endswith((";", ":")))
+
+
 def test_lines_fit_their_measure() -> None:
     text = "a few **bold words** and others " * 12
     for line in lines(text, 9, 60):

@@ -82,7 +82,7 @@ def _broken(canvas: PdfCanvas, text: str, style: TextStyle, room_mm: float) -> H
 def _lines(canvas: PdfCanvas, text: str, style: TextStyle, room_mm: float) -> Iterator[str]:
     """Greedy lines, broken at blanks alone."""
     line = ""
-    for word in text.split():
+    for word in text.split(" "):
         longer = f"{line} {word}" if line else word
         if line and canvas.width(longer, style) > room_mm:
             yield line
