@@ -57,6 +57,17 @@ _SHORT = {
     "foto": "reference_id",
     "titolo": "title",
     "nota": "note",
+    "nombre": "student",
+    "ancho_mm": "support.width_mm",
+    "alto_mm": "support.height_mm",
+    "borde_mm": "support.border_mm",
+    "ancho": "support.width_mm",
+    "alto": "support.height_mm",
+    "borde": "support.border_mm",
+    "hoja": "sheet.format",
+    "estilo": "tone.style",
+    "título": "title",
+    "titulo": "title",
 }
 _YES, _NO = ("yes", "true", "1", "x", "sì", "si"), ("no", "false", "0")
 

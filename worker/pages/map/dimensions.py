@@ -8,6 +8,9 @@ from worker.pdf.canvas import LineStyle, PdfCanvas, Point
 from worker.pdf.palette import BLACK, FIRM_MM, HAIR_MM, PENCIL, SANGUINE, body, strong
 from worker.units import pt_to_mm
 
+#: The word under the arrow stands off the drawing by this, however long it is.
+_CLEAR_MM = 0.8
+
 
 def draw_check_lengths(canvas: PdfCanvas, placement: MapPlacement) -> None:
     """Width above and height at the left with their figures; of diagonals the table tells."""
@@ -56,7 +59,9 @@ def draw_way_up(canvas: PdfCanvas, placement: MapPlacement) -> None:
         (x, top + 9 * pack.scale), (x, top + 1.5), LineStyle(ink=SANGUINE, width_mm=FIRM_MM)
     )
     arrow_head(canvas, (x, top), "up", 2.4 * pack.scale)
-    canvas.text((x, top + 12 * pack.scale), pack.words("sheet.top"), body(size), align="centre")
+    says = pack.words("sheet.top")
+    middle = max(x, support.right + _CLEAR_MM + canvas.width(says, body(size)) / 2)
+    canvas.text((middle, top + 12 * pack.scale), says, body(size), align="centre")
     drawn = pack.words(
         "map.drawn-mirrored" if pack.spec.print.mirror else "map.drawn",
         scale=pack.words.number(1 / placement.scale, 1),

@@ -12,7 +12,7 @@ import pikepdf
 import pytest
 from PIL import Image
 
-from worker.pages.map.dimensions import draw_check_lengths
+from worker.pages.map.dimensions import draw_check_lengths, draw_way_up
 from worker.pages.map.page import draw_map_picture
 from worker.pages.map.placement import place_map
 from worker.pages.pack_content import PackContent, PackText
@@ -84,6 +84,19 @@ def test_no_line_but_seams_runs_over_the_picture(
     assert across > 0 < down
     stroked = [call.args[0] for call in canvas.rect.call_args_list if "stroke" in call.kwargs]
     assert placement.area(made.plan.protected_mm[0]) not in stroked
+
+
+@pytest.mark.parametrize("wide_mm", [4.0, 12.0])
+def test_the_word_for_the_top_stands_clear_of_the_drawing(
+    pack: Callable[..., PackContent], wide_mm: float
+) -> None:
+    """Its length is the language's."""
+    placement = place_map(pack(SPECS["six"]), Rect(15, 50, 180, 190))
+    canvas = MagicMock(spec=PdfCanvas)
+    canvas.width.return_value = wide_mm
+    draw_way_up(canvas, placement)
+    words = {call.args[1]: call.args[0] for call in canvas.text.call_args_list}
+    assert words["top"][0] - wide_mm / 2 > placement.support.right
 
 
 def test_what_is_protected_is_shown_clear(pack: Callable[..., PackContent]) -> None:

@@ -67,6 +67,14 @@ def test_headings_in_italian_say_the_same() -> None:
         read_item_requests("Nome;larghezza;width_mm\nIda;600;600")
 
 
+def test_headings_in_spanish_say_the_same() -> None:
+    spanish = "Nombre;Ancho mm;Alto_mm;Borde;Hoja;Título;Nota\nIda;297,5;210;5;A3;Jarra;Goma"
+    english = "Student;width_mm;height_mm;border_mm;sheet;title;note\nIda;297.5;210;5;A3;Jarra;Goma"
+    assert read_item_requests(spanish) == read_item_requests(english)
+    for heading in ("Estudiante", "Alumna", "Nombre completo"):
+        assert read_item_requests(f"{heading};foto\nIda;ref_x")[0].reference_id == "ref_x"
+
+
 @pytest.mark.parametrize(
     ("table", "line", "told"),
     [
