@@ -92,7 +92,7 @@ def test_a_text_is_whole_in_every_language(key: str) -> None:
     assert all(form.strip() for text in texts for form in forms(text))
     assert len({frozenset(places(text)) for text in texts}) == 1
     assert len({isinstance(text, dict) for text in texts}) == 1
-    # English and Italian both have these two for small whole numbers (Unicode CLDR).
+    # All our languages have these two for small whole numbers (Unicode CLDR).
     assert all(not isinstance(text, dict) or {"one", "other"} <= set(text) for text in texts)
 
 

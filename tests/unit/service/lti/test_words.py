@@ -18,8 +18,8 @@ from worker.errors import NotFound
         ("it_IT", "", "it"),
         ("EN-GB", "it", "en"),
         ("", "it-CH, en;q=0.5", "it"),
-        ("fr", "de, it;q=0.3", "it"),
-        ("../en", "de", "en"),
+        ("xx", "xy, it;q=0.3", "it"),
+        ("../en", "xx", "en"),
         (None, "", "en"),
     ],
 )
