@@ -1,8 +1,8 @@
 """The items of a batch, read from a table.
 
 A heading is the path of a field of the spec (`support.width_mm`) or a short name for it
-(`width_mm`). An unknown heading is refused: that a width was ignored would be seen on paper
-only.
+(`width_mm`) in any language that there are catalogues in. An unknown heading is refused: that a
+width was ignored would be seen on paper only.
 """
 
 from __future__ import annotations
@@ -18,15 +18,18 @@ from worker.errors import TableUnreadable
 from worker.spec.formats import SHEET_FORMATS
 from worker.spec.json import dump_spec
 from worker.spec.spec import Grid, Spec, Support
+from worker.words.catalogue import words_for
+from worker.words.languages import LANGUAGES
 
 Json = dict[str, Any]
 #: Columns that are fields of the item, not of the spec.
 _OWN = ("student", "reference_id", "title", "note")
-#: Short names in all languages of the page at once, since teachers pass tables on.
+#: Fields that have short names, by the keys of these in the catalogues.
 _SHORT = {
-    "width_mm": "support.width_mm",
-    "height_mm": "support.height_mm",
-    "border_mm": "support.border_mm",
+    "student": "student",
+    "reference": "reference_id",
+    "title": "title",
+    "note": "note",
     "width": "support.width_mm",
     "height": "support.height_mm",
     "border": "support.border_mm",
@@ -37,39 +40,16 @@ _SHORT = {
     "tones": "tone.values.count",
     "grid": "grid.square_mm",
     "printer": "print.printer",
-    "student_id": "student",
-    "pupil": "student",
-    "photo": "reference_id",
-    "reference": "reference_id",
-    "nome": "student",
-    "allievo": "student",
-    "allieva": "student",
-    "alunna": "student",
-    "studentessa": "student",
-    "larghezza_mm": "support.width_mm",
-    "altezza_mm": "support.height_mm",
-    "bordo_mm": "support.border_mm",
-    "larghezza": "support.width_mm",
-    "altezza": "support.height_mm",
-    "bordo": "support.border_mm",
-    "foglio": "sheet.format",
-    "stile": "tone.style",
-    "foto": "reference_id",
-    "titolo": "title",
-    "nota": "note",
-    "nombre": "student",
-    "ancho_mm": "support.width_mm",
-    "alto_mm": "support.height_mm",
-    "borde_mm": "support.border_mm",
-    "ancho": "support.width_mm",
-    "alto": "support.height_mm",
-    "borde": "support.border_mm",
-    "hoja": "sheet.format",
-    "estilo": "tone.style",
-    "título": "title",
-    "titulo": "title",
 }
-_YES, _NO = ("yes", "true", "1", "x", "sì", "si"), ("no", "false", "0")
+
+
+def _said(key: str) -> Iterator[str]:
+    """What a key of the catalogues says, in all languages at once: teachers pass tables on."""
+    for language in LANGUAGES:
+        yield from map(fold, words_for(language)(f"table.{key}").split("|"))
+
+
+_YES, _NO = {"true", "1", "x", *_said("yes")}, {"false", "0", *_said("no")}
 
 
 @dataclass(frozen=True)
@@ -178,7 +158,7 @@ def _value(name: str, cell: Cell) -> Any:
     if kind is str:
         return _text(name, text)
     if kind is bool:
-        if fold(text) in (*_YES, *_NO):
+        if fold(text) in _YES | _NO:
             return fold(text) in _YES
         raise cell.refused("Write yes or no.")
     try:
@@ -224,5 +204,8 @@ _LEAVES = dict(
     _leaves(dump_spec(Spec(support=Support(width_mm=1, height_mm=1), grid=Grid(square_mm=1))))
 )
 _FIELDS = {fold(name): name for name in _known()} | {
-    fold(short): name for short, name in _SHORT.items()
+    heading: name
+    for key, name in _SHORT.items()
+    for short in _said(key)
+    for heading in ((short, f"{short} mm") if name.endswith("_mm") else (short,))
 }

@@ -190,6 +190,7 @@ PAIRS = [
     ("lapped", LETTER),
     ("corrected", A4),
     ("corrected", LETTER),
+    ("corrected", A5),
     ("grid", A4),
     ("grid", A5),
 ]

@@ -12,11 +12,16 @@ from worker.pages.guide.fitting import AFTER_STEP, AROUND_RULE, BOX, HEADING, Gu
 from worker.pages.guide.sections import Section
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import LineStyle, PdfCanvas
+from worker.pdf.fonts import BOLD
 from worker.pdf.palette import BLACK, HAIR_MM, PENCIL, SANGUINE, body, display, kicker, strong
-from worker.pdf.text import clean
+from worker.pdf.text import clean, width_pt
 from worker.pdf.typeset import LEADING, draw_line, lines, tick_box
+from worker.units import mm_to_pt, pt_to_mm
 
 DrawPage = Callable[[PdfCanvas], None]
+
+#: How high capitals and tall letters are, in sizes of their type.
+_ASCENT = 0.75
 
 
 def draw_guide(pack: PackContent) -> list[DrawPage]:
@@ -41,11 +46,13 @@ def _head(canvas: PdfCanvas, guide_page: GuidePage) -> None:
     number = f"{pack.text.number}   ·   {page}"
     style = body(pack.type_pt(7), PENCIL)
     right = canvas.width(number, style)
-    canvas.text((area.right, y + 2 * k), number, style, align="right")
+    # Where type is not as small as the page, it must not reach into the margin.
+    base = y + max(2 * k, _ASCENT * pt_to_mm(style.size_pt))
+    canvas.text((area.right, base), number, style, align="right")
     name = kicker(pack.type_pt(7))
-    x = area.left + canvas.text((area.left, y + 2 * k), pack.words("guide.kicker"), name) + 3 * k
+    x = area.left + canvas.text((area.left, base), pack.words("guide.kicker"), name) + 3 * k
     title = canvas.fit(clean(pack.text.title), style, area.right - right - 4 * k - x)
-    canvas.text((x, y + 2 * k), title, style)
+    canvas.text((x, base), title, style)
     whole = canvas.width(guide_page.title, display(19 * k))
     large = display(19 * k * min(1.0, area.width / whole))
     canvas.text((area.left, y + 11 * k), guide_page.title, large)
@@ -61,11 +68,16 @@ def _heading(canvas: PdfCanvas, guide_page: GuidePage, title: str, number: int, 
         canvas.text((x + wide + unit * 0.6, base), title, strong(size_pt * 1.13))
         return
     y, measure = top + unit, guide_page.hang - unit * 2.1
-    for line in lines(f"**{title}**", size_pt * 1.13, measure):
-        canvas.text(
-            (x + unit * 1.9, y), " ".join(word.text for word in line), strong(size_pt * 1.13)
-        )
+    name_pt = heading_pt(title, size_pt * 1.13, measure)
+    for line in lines(f"**{title}**", name_pt, measure):
+        canvas.text((x + unit * 1.9, y), " ".join(word.text for word in line), strong(name_pt))
         y += unit * LEADING
+
+
+def heading_pt(title: str, size_pt: float, measure_mm: float) -> float:
+    """The size of type, at most `size_pt`, in which no word of a title is wider than its column."""
+    widest_pt = max(width_pt(word, BOLD, 1) for word in title.split())
+    return min(size_pt, mm_to_pt(measure_mm) / widest_pt)
 
 
 def _steps(canvas: PdfCanvas, guide_page: GuidePage, section: Section, top: float) -> float:

@@ -99,17 +99,22 @@ def _pack(canvas: PdfCanvas, page: SheetPage, right: float, room: float) -> None
     text, top = page.pack.text, page.head.top
     title = strong(7.4)
     canvas.text((right, top + 2.9), canvas.fit(text.title, title, room), title, align="right")
-    for baseline, says in _rows(page):
+    for baseline, says in _rows(canvas, page, room):
         canvas.text((right, top + baseline), canvas.fit(says, _SMALL, room), _SMALL, align="right")
 
 
-def _rows(page: SheetPage) -> tuple[tuple[float, str], ...]:
-    """What stands below the title, with its baseline."""
+def _rows(canvas: PdfCanvas, page: SheetPage, room: float) -> tuple[tuple[float, str], ...]:
+    """What stands below the title, with its baseline.
+
+    The printer's name is left out rather than the pack's number cut: by that a sheet is told
+    from those of another pack.
+    """
     printer = page.pack.spec.print.printer
     words = page.pack.words
     number = words("sheet.pack", number=page.pack.text.number)
     if printer:
-        number = words("sheet.pack-for", number=page.pack.text.number, printer=printer)
+        both = words("sheet.pack-for", number=page.pack.text.number, printer=printer)
+        number = both if canvas.width(both, _SMALL) <= room else number
     paging = words("sheet.page", page=page.piece.page, pages=page.pack.pages)
     return (5.9, number), (8.7, paging)
 
@@ -120,7 +125,7 @@ def _notes(canvas: PdfCanvas, page: SheetPage, room: Rect, *, tells_marks: bool)
     wanted += [mark_notes(page)] if tells_marks else []
     free = [
         (baseline, room.width - canvas.width(says, _SMALL) - _GAP_MM)
-        for baseline, says in reversed(_rows(page))
+        for baseline, says in reversed(_rows(canvas, page, room.width))
     ]
     for notes in wanted:
         fitting = (

@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
+import json
+import re
+
 import pytest
 
+from client.web import FOLDER
 from service.batches.item_table import ItemRequest, read_item_requests
 from worker.errors import TableUnreadable
 from worker.spec.json import load_spec
+from worker.words.catalogue import catalogue
+from worker.words.languages import FOLDER as PRINTED
+from worker.words.languages import LANGUAGES
+
+#: Headings in the contract's own words.
+CONTRACT = "support.width_mm;support.height_mm;sheet.format;title;note"
 
 
 def test_a_table_in_the_contracts_own_words() -> None:
@@ -56,12 +66,36 @@ def test_short_headings_and_other_words_for_name() -> None:
     assert (wish.reference_id, wish.note) == ("ref_x", "Bring tape")
 
 
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_headings_that_the_page_names_are_read(language: str) -> None:
+    page = json.loads((FOLDER / f"words/{language}/people-and-classes.json").read_text("utf-8"))
+    named = re.search(r": ?([^.;]+)", page["batch"]["table-note"].replace("\u00a0", " "))
+    assert named
+    headings = ";".join(["Student", *re.split(", ?", named[1].strip())])
+    (wish,) = read_item_requests(f"{headings}\nAda;600;400;A3;Pear;Soft")
+    (same,) = read_item_requests(f"Student;{CONTRACT}\nAda;600;400;A3;Pear;Soft")
+    assert wish == same
+
+
+def test_a_word_heads_one_kind_of_column_in_all_languages() -> None:
+    headed = [
+        (word, key)
+        for language in LANGUAGES
+        for key, words in catalogue(PRINTED / language).items()
+        if key.startswith("table.") and key not in {"table.yes", "table.no"}
+        for word in str(words).split("|")
+    ]
+    kinds = {word: {key for other, key in headed if other == word} for word, _ in headed}
+    assert {word: keys for word, keys in kinds.items() if len(keys) > 1} == {}
+
+
 def test_headings_in_italian_say_the_same() -> None:
     italian = "Nome;Larghezza mm;Altezza_mm;Bordo;Foglio;Titolo;Nota\nIda;297,5;210;5;A3;Vaso;Gomma"
     english = "Student;width_mm;height_mm;border_mm;sheet;title;note\nIda;297.5;210;5;A3;Vaso;Gomma"
     assert read_item_requests(italian) == read_item_requests(english)
     assert read_item_requests("Nome;print.mirror\nIda;sì")[0].spec == {"print": {"mirror": True}}
-    for heading in ("Studente", "Alunna", "Allievo"):
+    assert read_item_requests("Name;print.mirror\nIda;Nein")[0].spec == {"print": {"mirror": False}}
+    for heading in ("Studente", "Alunna", "Allievo", "Schülerin"):
         assert read_item_requests(f"{heading};foto\nIda;ref_x")[0].reference_id == "ref_x"
     with pytest.raises(TableUnreadable, match="Two columns"):
         read_item_requests("Nome;larghezza;width_mm\nIda;600;600")
