@@ -238,7 +238,12 @@ def test_a_class_sets_what_its_students_start_from_and_may_change(studio: Studio
     wish = {"reference_id": photo, "spec": {"support": {"tone": "dark"}}}
     pack = studio.asker("Zoë").made("/v1/packs", wish)
     assert pack["spec"]["sheet"]["format"] == "iso_a5_148x210mm"
-    assert pack["spec"]["support"] == {**paper, "border_mm": 0, "tone": "dark"}
+    assert pack["spec"]["support"] == {
+        **paper,
+        "border_mm": 0,
+        "tone": "dark",
+        "medium": "other",
+    }
     assert pack["owner_id"] == class_.ids[NAMES[0]]
     wish["spec"] = {"sheet": {"format": "iso_a4_210x297mm"}}
     refused = studio.asker("Zoë").ask("POST", "/v1/packs", json=wish)

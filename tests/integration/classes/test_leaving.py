@@ -56,13 +56,13 @@ def sent_while_leaving(
         batch = tutor.ask("GET", studio.ids["batch"]).json
         answer = tutor.ask("GET", address(batch), buffered=False)
         blocks = answer.iter_encoded()
-        begun = b"".join(islice(blocks, steps))
+        begun = list(islice(blocks, steps))
         assert tutor.ask("DELETE", studio.ids[NAMES[1]]).status_code == 204
         rest = b"".join(blocks)
         answer.close()
-        yield begun + rest
+        yield b"".join(begun) + rest
         studio.close()
-        if not rest:
+        if len(begun) < steps:
             return
 
 

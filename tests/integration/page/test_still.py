@@ -93,7 +93,7 @@ def test_a_finding_that_comes_or_goes_leaves_the_finger_where_it_is(
     page.evaluate(HOLD_BACK)
     lighten = page.get_by_label(WORDS("sheets.lighten"), exact=True)
     more = page.get_by_role("button", name=WORDS("sheets.lighten-more"))
-    touched = page.get_by_role("radio", name=WORDS("style.grey"))
+    touched = page.get_by_role("radio", name=WORDS("style.grey"), exact=True)
     page.evaluate("(to) => window.scrollTo(0, to)", scrolled_px)
     warned = [{"code": "much-ink", "detail": "Ink."}, {"code": "many-sheets", "detail": "Many."}]
     for place, expected in enumerate((warned, [], warned[:1], []), 1):

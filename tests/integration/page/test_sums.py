@@ -91,6 +91,7 @@ def test_the_worker_takes_every_frame_that_the_page_can_end_with(page: Page) -> 
       const state = {
         photo: one.photo,
         paper: { widthMm: one.support[0], heightMm: one.support[1], borderMm: 0, tone: "light",
+                 medium: "other",
                  sheetFormat: "iso_a3_297x420mm",
                  margin: { top: 5, right: 5, bottom: 5, left: 5 } },
         frame: { ...one.asked, rotateDeg: one.deg },

@@ -214,8 +214,10 @@ def test_lines_run_across_seams_without_break_or_double(job: str, tmp_path: Path
         assert len(found.at_seams) > 50
         usual = np.median(found.elsewhere)
         assert usual == pytest.approx(1.0, abs=0.04)
-        assert np.median(found.at_seams) == pytest.approx(usual, abs=0.1)
-        # Poppler moves the dashed line beside a lap's seam by up to a pixel of its own.
+        # Poppler moves lines that stand beside a seam by up to a pixel of its own: cut lines by a
+        # share of one, the dashed line of a lap by more.
+        moved = 0.0 if render is by_pdfium else 0.05
+        assert np.median(found.at_seams) == pytest.approx(usual, abs=0.1 + moved)
         if job != "lap" or render is by_pdfium:
             assert np.percentile(found.at_seams, 1) > 0.8
             assert np.percentile(found.at_seams, 99) < 1.2
