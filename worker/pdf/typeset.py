@@ -9,7 +9,7 @@ from itertools import groupby
 
 from worker.pdf.canvas import LineStyle, PdfCanvas, Point
 from worker.pdf.fonts import BOLD, TEXT
-from worker.pdf.palette import BLACK, GRAPHITE, HAIR_MM, SANGUINE, TextStyle
+from worker.pdf.palette import BLACK, HAIR_MM, SANGUINE, TextStyle
 from worker.pdf.text import width_pt
 from worker.spec.plan import Rect
 from worker.units import mm_to_pt, pt_to_mm
@@ -84,7 +84,7 @@ def draw_line(canvas: PdfCanvas, at: Point, line: list[Word], size_pt: float) ->
         part = list(group)
         x += space if number and not part[0].clings else 0.0
         text = "".join(word.text if word.clings else f" {word.text}" for word in part).strip()
-        x += canvas.text((x, at[1]), text, TextStyle(face=face, size_pt=size_pt, ink=GRAPHITE))
+        x += canvas.text((x, at[1]), text, TextStyle(face=face, size_pt=size_pt, ink=BLACK))
 
 
 def tick_box(canvas: PdfCanvas, at: Point, unit: float, *, ticked: bool) -> None:

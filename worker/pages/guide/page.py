@@ -12,7 +12,7 @@ from worker.pages.guide.fitting import AFTER_STEP, AROUND_RULE, BOX, HEADING, Gu
 from worker.pages.guide.sections import Section
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import LineStyle, PdfCanvas
-from worker.pdf.palette import BLACK, HAIR_MM, PENCIL, SANGUINE, body, display, kicker, strong
+from worker.pdf.palette import BLACK, HAIR_MM, SANGUINE, body, display, kicker, strong
 from worker.pdf.text import clean
 from worker.pdf.typeset import LEADING, draw_line, lines, tick_box
 
@@ -39,7 +39,7 @@ def _head(canvas: PdfCanvas, guide_page: GuidePage) -> None:
     y = area.top - 15.5 * k
     page = pack.words("guide.page", page=guide_page.page, pages=pack.pages)
     number = f"{pack.text.number}   ·   {page}"
-    style = body(pack.type_pt(7), PENCIL)
+    style = body(pack.type_pt(7))
     right = canvas.width(number, style)
     canvas.text((area.right, y + 2 * k), number, style, align="right")
     name = kicker(pack.type_pt(7))

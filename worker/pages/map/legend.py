@@ -13,7 +13,7 @@ from worker.pdf.palette import (
     BLACK,
     FIRM_MM,
     HAIR_MM,
-    PENCIL,
+    PAPER,
     SANGUINE,
     WASH,
     Ink,
@@ -84,7 +84,7 @@ def _lines(pack: PackContent, width_mm: float, *, all_signs: bool) -> list[list[
 
 
 def _style(pack: PackContent) -> TextStyle:
-    return body(pack.type_pt(7), PENCIL)
+    return body(pack.type_pt(7))
 
 
 def _signs(pack: PackContent, *, all_signs: bool) -> Iterator[_Sign]:
@@ -107,7 +107,7 @@ def _signs(pack: PackContent, *, all_signs: bool) -> Iterator[_Sign]:
             text=words("map.protected"),
         )
     if all_signs and pack.stacked:
-        number, bold = _last_stack(pack), strong(_style(pack).size_pt, PENCIL)
+        number, bold = _last_stack(pack), strong(_style(pack).size_pt)
         yield _Sign(
             draw=lambda canvas, at: canvas.text(at, number, bold),
             wide=pt_to_mm(width_pt(number, bold.face, bold.size_pt)),

@@ -24,7 +24,6 @@ from worker.pdf.palette import (
     FIRM_MM,
     HAIR_MM,
     PAPER,
-    PENCIL,
     SMALLEST_PT,
     WASH,
     strong,
@@ -140,7 +139,7 @@ def _pieces(canvas: PdfCanvas, placement: MapPlacement) -> None:
 
 def _signs(canvas: PdfCanvas, at: Point, stack: str, size_pt: float, *, blank: bool) -> None:
     """A trim stack's roman number, if any, and a ring where there is nothing to trace."""
-    unit, style = pt_to_mm(size_pt), strong(size_pt, PENCIL)
+    unit, style = pt_to_mm(size_pt), strong(size_pt)
     radius = unit * 0.75
     wide, ring = canvas.width(stack, style), 2 * radius if blank else 0.0
     gap = unit * 0.4 if stack and blank else 0.0

@@ -15,7 +15,6 @@ from worker.pdf.palette import (
     BLACK,
     FAINT,
     HAIR_MM,
-    PENCIL,
     SANGUINE,
     SMALLEST_PT,
     TextStyle,
@@ -189,7 +188,7 @@ def _neighbour_text(page: SheetPage, edge: Edge) -> tuple[str, TextStyle]:
     labels = page.neighbours(edge)
     if labels:
         return " ".join(labels), strong(7.4)
-    return page.pack.words("sheet.edge"), body(SMALLEST_PT, PENCIL)
+    return page.pack.words("sheet.edge"), body(SMALLEST_PT)
 
 
 def key_plan(canvas: PdfCanvas, box: Rect, page: SheetPage) -> None:
