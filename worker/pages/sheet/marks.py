@@ -35,7 +35,7 @@ Way = Literal["up", "right", "down", "left"]
 #: Edges above and below the compass, with their arrow, baseline and the arrow's tip, in mm.
 _ABOVE_AND_BELOW: tuple[tuple[Edge, Way, float, float], ...] = (
     ("top", "up", 2.2, 0.5),
-    ("bottom", "down", 8.8, 8.7),
+    ("bottom", "down", 8.4, 8.3),
 )
 
 
