@@ -10,7 +10,7 @@ from PIL import Image
 
 from worker.pages.lengths import stack_name
 from worker.pages.map.dimensions import draw_check_lengths, draw_way_up
-from worker.pages.map.legend import BLANK
+from worker.pages.map.legend import BLANK, LAP, draw_tape
 from worker.pages.map.picture import draw_faint_picture, draw_protected_ground
 from worker.pages.map.placement import MapPlacement, place_map
 from worker.pages.map.tables import draw_header, draw_tables, tables_height
@@ -25,7 +25,6 @@ from worker.pdf.palette import (
     HAIR_MM,
     PAPER,
     SMALLEST_PT,
-    WASH,
     strong,
 )
 from worker.spec.plan import Rect
@@ -85,9 +84,8 @@ def _support(canvas: PdfCanvas, placement: MapPlacement) -> None:
 
 
 def _tape(canvas: PdfCanvas, placement: MapPlacement) -> None:
-    rim = LineStyle(ink=BLACK, width_mm=HAIR_MM)
     for spot in placement.pack.plan.tape_spots:
-        canvas.rect(placement.area(spot.rect_mm), fill=WASH, stroke=rim)
+        draw_tape(canvas, placement.area(spot.rect_mm))
 
 
 def _seams(canvas: PdfCanvas, placement: MapPlacement) -> None:
@@ -99,13 +97,12 @@ def _seams(canvas: PdfCanvas, placement: MapPlacement) -> None:
     for width, ink in ((weight + 0.35, PAPER), (weight, BLACK)):
         for start, end in lines:
             canvas.line(start, end, LineStyle(ink=ink, width_mm=width))
-    dashes = LineStyle(ink=BLACK, width_mm=HAIR_MM, dash_mm=(0.9, 0.7))
     for piece in placement.pack.plan.pieces:
         area = placement.area(piece.picture_rect_mm)
         if piece.lap_right_mm > 0:
-            canvas.line((area.right, area.top), (area.right, area.bottom), dashes)
+            canvas.line((area.right, area.top), (area.right, area.bottom), LAP)
         if piece.lap_bottom_mm > 0:
-            canvas.line((area.left, area.bottom), (area.right, area.bottom), dashes)
+            canvas.line((area.left, area.bottom), (area.right, area.bottom), LAP)
 
 
 def _pieces(canvas: PdfCanvas, placement: MapPlacement) -> None:

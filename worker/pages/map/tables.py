@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from worker.pages.lengths import format_title, label_list, stack_name
-from worker.pages.map.legend import draw_legend, legend_height
+from worker.pages.map.legend import draw_legend, lapped, legend_height
 from worker.pages.map.placement import MapPlacement
 from worker.pages.map.table import ROW_MM, Row, Table, column_starts
 from worker.pages.pack_content import PackContent
@@ -94,7 +94,7 @@ def _joint(pack: PackContent) -> tuple[str, str]:
     words, seams = pack.words, pack.spec.seams
     joint = words("map.edge-to-edge")
     if seams.joint == "lap":
-        joint = words("map.lapped", lap=words.measure(seams.lap_mm, "mm", 2))
+        joint = lapped(pack)
     return joint, words(f"map.seams-{seams.arrangement}")
 
 

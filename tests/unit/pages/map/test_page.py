@@ -142,3 +142,13 @@ def test_mirrored_is_said(make: Callable[..., Any], read: Callable[[Path, int], 
     spec = SPECS["six"]
     made = make(replace(spec, print=replace(spec.print, mirror=True)))
     assert "mirrored" in read(made.path, 1)
+
+
+def test_what_is_dashed_with_a_lap_is_named(
+    make: Callable[..., Any], read: Callable[[Path, int], str]
+) -> None:
+    six = SPECS["six"]
+    lapped = replace(six, seams=Seams(joint="lap", lap_mm=8))
+    # Once in the head, and once beside the sign.
+    assert read(make(lapped).path, 1).count("lap of 8 mm") == 2
+    assert "lap" not in read(make(six).path, 1).split()
