@@ -56,9 +56,9 @@ DETAILS = (
     Detail("scale bar and foot", "values", "sheet", 90, 281),
     Detail("key of tones", "values", "sheet", 93, 3.5),
     Detail("flap", "A5", "sheet", 140, 96),
-    Detail("lap", "lapped", "sheet", 186, 97),
+    Detail("lap", "lapped", "sheet", 184, 101),
     Detail("squares and diagonals", "grid", "sheet", 44, 38),
-    Detail("map: tape and label", "mirrored", "map", 114, 100),
+    Detail("map: seam and tape", "mirrored", "map", 81, 98),
     Detail("guide", "dark", "guide 1", 46, 30),
 )
 
@@ -74,7 +74,8 @@ def draw(reference: Path, folder: Path) -> list[Path]:
         Their paths.
     """
     folder.mkdir(parents=True, exist_ok=True)
-    strips, details = [], {}
+    strips: list[Image.Image] = []
+    details: dict[Detail, Image.Image] = {}
     with tempfile.TemporaryDirectory() as place:
         for pack in made(reference, Path(place)):
             strips.append(_strip(pack))
