@@ -59,7 +59,7 @@ def _shrunk(picture: Image.Image) -> Image.Image:
     return small
 
 
-def _page_of(made: Plan, share: tuple[float, float]) -> int:
+def page_of(made: Plan, share: tuple[float, float]) -> int:
     """Page of the sheet that holds a place of the picture, or else the first one."""
     x, y = share[0] * made.picture.width_mm, share[1] * made.picture.height_mm
     for piece in made.pieces:
@@ -72,10 +72,10 @@ def _page_of(made: Plan, share: tuple[float, float]) -> int:
 def _lettered(made: Plan) -> int:
     """Page of the sheet that holds the lettering."""
     middle = LETTERING.left + LETTERING.width / 2, LETTERING.top + LETTERING.height / 2
-    return _page_of(made, middle)
+    return page_of(made, middle)
 
 
-def _make(spec: Spec, study: ReferenceStudy, folder: Path) -> tuple[Path, Plan]:
+def make(spec: Spec, study: ReferenceStudy, folder: Path) -> tuple[Path, Plan]:
     """A pack of what was taken in, and its plan."""
     made = plan_sheets(spec, study)
     place = Path(tempfile.mkdtemp(dir=folder))
@@ -87,8 +87,8 @@ def _aids(study: ReferenceStudy, folder: Path) -> Image.Image:
     """One sheet in every style, as it is held to look at: upright."""
     sheets = []
     for spec in AIDS:
-        pack, made = _make(spec, study, folder)
-        page = rasterise(pack, _page_of(made, _PEARS), _PPI).convert("RGB")
+        pack, made = make(spec, study, folder)
+        page = rasterise(pack, page_of(made, _PEARS), _PPI).convert("RGB")
         page = page.transpose(Image.Transpose.ROTATE_90)
         height_px = round(_AID_PX * page.height / page.width)
         sheets.append(page.resize((_AID_PX, height_px), Image.Resampling.LANCZOS))
@@ -119,7 +119,7 @@ def draw(reference: Path, folder: Path) -> list[Path]:
     with tempfile.TemporaryDirectory() as place:
         with reference.open("rb") as source:
             study = take_in(source, Path(place), Limits()).study
-        pack, made = _make(SPEC, study, Path(place))
+        pack, made = make(SPEC, study, Path(place))
         pages = {"map": 1, "guide": 2, "sheet": _lettered(made)}
         drawn = {name: rasterise(pack, page, _PPI) for name, page in pages.items()}
         aids = _aids(study, Path(place))

@@ -1,9 +1,10 @@
 """Run the whole benchmark, or the parts that are named.
 
 The parts: speed, mural, http, seams, outline, register. A table of outline can be had alone:
-textured. Three more are not part of the whole, and take what follows them: `opinion FOLDER` holds
-outlines of photographs to a large edge network, `contacts FOLDER OUT` draws them beside the
-photographs, `frames FOLDER` counts heads that crops cut. `register FOLDER` keeps its pictures.
+textured. Four more are not part of the whole. `opinion FOLDER` holds outlines of photographs to a
+large edge network, `contacts FOLDER OUT` draws them beside the photographs, `frames FOLDER` counts
+heads that crops cut, `renderers` compares what renderers of PDF show. `register` and `renderers`
+keep their pictures in a folder that follows.
 """
 
 from __future__ import annotations
@@ -12,7 +13,17 @@ import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from tests.bench import contacts, frames, http, opinion, outline, register_marks, seams, speed
+from tests.bench import (
+    contacts,
+    frames,
+    http,
+    opinion,
+    outline,
+    register_marks,
+    renderers,
+    seams,
+    speed,
+)
 
 PARTS = {
     "speed": speed.report,
@@ -22,12 +33,16 @@ PARTS = {
     "outline": outline.report,
     "register": register_marks.report,
 }
-#: Part of another.
-TABLES: dict[str, Callable[[], None]] = {"textured": outline.report_textured}
+#: Part of another, or apart from the whole.
+TABLES: dict[str, Callable[[], None]] = {
+    "textured": outline.report_textured,
+    "renderers": renderers.report,
+}
 OF_FOLDERS: dict[str, Callable[[Sequence[str]], None]] = {
     "opinion": opinion.report,
     "contacts": contacts.report,
     "register": register_marks.report,
+    "renderers": renderers.report,
     "frames": lambda names: frames.report(Path(names[0])),
 }
 

@@ -10,10 +10,8 @@ from worker.pages.pack_content import PackContent, Tones
 from worker.pdf.canvas import LineStyle, PdfCanvas
 from worker.pdf.palette import (
     BLACK,
-    GRAPHITE,
     HAIR_MM,
     PAPER,
-    PENCIL,
     SMALLEST_PT,
     Ink,
     body,
@@ -44,8 +42,8 @@ def draw_key(canvas: PdfCanvas, pack: PackContent, room: Rect) -> None:
     if tones is None:
         return
     k, y, words = pack.scale, room.top, pack.words
-    small = body(pack.type_pt(7), PENCIL)
-    title = kicker(small.size_pt, PENCIL)
+    small = body(pack.type_pt(7))
+    title = kicker(small.size_pt, BLACK)
     texts = (words("tones.darkest"), words("tones.paper", number=len(tones.greys)))
     wide = canvas.text((room.left, y + 2.2 * k), words("tones.kicker"), title)
     for number, text in enumerate(texts, start=1):
@@ -82,6 +80,6 @@ def _swatch(canvas: PdfCanvas, area: Rect, grey: int, says: str, size_pt: float)
     tone = grey / 255
     rim = LineStyle(ink=BLACK, width_mm=HAIR_MM)
     canvas.rect(area, fill=Ink(tone, tone, tone), stroke=rim)
-    style = strong(size_pt, PAPER if grey < _MIDDLE else GRAPHITE)
+    style = strong(size_pt, PAPER if grey < _MIDDLE else BLACK)
     middle = area.left + area.width / 2, area.top + area.height / 2 + pt_to_mm(size_pt) * 0.36
     canvas.text(middle, says, style, align="centre")

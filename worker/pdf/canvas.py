@@ -14,7 +14,7 @@ from itertools import groupby
 from typing import Literal
 
 from worker.pdf.indexed_image import IndexedImage
-from worker.pdf.palette import HAIR_MM, Ink, TextStyle
+from worker.pdf.palette import BLACK, HAIR_MM, Ink, TextStyle
 from worker.pdf.text import Glyph, Shaped, clean, fit, shape
 from worker.pdf.writer import PdfWriter
 from worker.spec.plan import Rect
@@ -25,6 +25,8 @@ Point = tuple[float, float]
 #: An origin on the page, and the directions of two axes there, all in mm for a millimetre.
 Axes = tuple[Point, Point, Point]
 
+#: Lighter letters stand on something dark.
+_MIDDLE = 0.5
 _SHARE_BEFORE: dict[Align, float] = {"left": 0.0, "centre": 0.5, "right": 1.0}
 
 
@@ -148,7 +150,8 @@ class PdfCanvas:
         turn = math.radians(turn_deg)
         cos, sin = math.cos(turn), math.sin(turn)
         x, y = self._pt(at[0] - before * cos, at[1] + before * sin)
-        self._fill(style.ink)
+        # A printer makes dots of grey, which fray small letters.
+        self._fill(BLACK if self.grey and style.ink.luma < _MIDDLE else style.ink)
         matrix = f"{cos:.6f} {sin:.6f} {-sin:.6f} {cos:.6f} {x:.4f} {y:.4f}"
         self.pdf.code(f"BT {matrix} Tm {' '.join(self._show(shaped, style))} ET")
         return width_mm

@@ -36,9 +36,10 @@ class TextStyle:
 
 
 PAPER = Ink(1, 1, 1)
-#: What is measured to or cut along: a laser printer makes dots of any grey.
+#: What is measured to, cut along or read: a laser printer makes dots of any grey, which fray thin
+#: lines and small letters.
 BLACK = Ink(0, 0, 0)
-GRAPHITE = Ink(0.16, 0.155, 0.15)
+#: Large letters only, and what lies below lines.
 PENCIL = Ink(0.42, 0.41, 0.40)
 FAINT = Ink(0.74, 0.73, 0.72)
 #: #B5482A, sanguine.
@@ -57,17 +58,17 @@ FIRM_MM = 0.4
 CHAIN_MM = (3.0, 0.9, 0.5, 0.9)
 
 
-def body(size_pt: float, ink: Ink = GRAPHITE) -> TextStyle:
+def body(size_pt: float, ink: Ink = BLACK) -> TextStyle:
     """Running text."""
     return TextStyle(face=TEXT, size_pt=size_pt, ink=ink)
 
 
-def strong(size_pt: float, ink: Ink = GRAPHITE) -> TextStyle:
+def strong(size_pt: float, ink: Ink = BLACK) -> TextStyle:
     """Figures and labels."""
     return TextStyle(face=BOLD, size_pt=size_pt, ink=ink)
 
 
-def display(size_pt: float, ink: Ink = GRAPHITE) -> TextStyle:
+def display(size_pt: float, ink: Ink = BLACK) -> TextStyle:
     """Titles and large figures."""
     return TextStyle(face=DISPLAY, size_pt=size_pt, ink=ink)
 

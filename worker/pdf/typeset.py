@@ -9,13 +9,15 @@ from itertools import groupby
 
 from worker.pdf.canvas import LineStyle, PdfCanvas, Point
 from worker.pdf.fonts import BOLD, TEXT
-from worker.pdf.palette import BLACK, GRAPHITE, HAIR_MM, SANGUINE, TextStyle
+from worker.pdf.palette import BLACK, HAIR_MM, SANGUINE, TextStyle
 from worker.pdf.text import width_pt
 from worker.spec.plan import Rect
 from worker.units import mm_to_pt, pt_to_mm
 
 #: Line distance in sizes of type.
 LEADING = 1.38
+#: A line of more words than this can give one to a line that has one alone.
+_SPARES = 2
 
 
 @dataclass(frozen=True)
@@ -42,18 +44,25 @@ def words(marked: str) -> list[Word]:
 
 
 def lines(marked: str, size_pt: float, measure_mm: float) -> list[list[Word]]:
-    """The text broken greedily into lines no wider than the measure."""
+    """The text broken greedily into lines no wider than the measure.
+
+    No last line has one word alone where the line before it can spare another.
+    """
     room, space = mm_to_pt(measure_mm) / size_pt, width_pt(" ", TEXT, 1)
-    broken: list[list[Word]] = [[]]
+    broken: list[list[tuple[list[Word], float]]] = [[]]
     used = 0.0
-    for unit, unit_width in _measured(marked):
-        wide = unit_width + (space if broken[-1] else 0.0)
+    for unit in _measured(marked):
+        wide = unit[1] + (space if broken[-1] else 0.0)
         if broken[-1] and used + wide > room:
             broken.append([])
             used, wide = 0.0, wide - space
-        broken[-1] += unit
+        broken[-1].append(unit)
         used += wide
-    return broken
+    if len(broken) > 1 and len(broken[-1]) == 1 and len(broken[-2]) > _SPARES:
+        moved = broken[-2][-1]
+        if moved[1] + space + used <= room:
+            broken[-1].insert(0, broken[-2].pop())
+    return [[word for unit, _ in line for word in unit] for line in broken]
 
 
 @lru_cache(maxsize=256)
@@ -84,7 +93,7 @@ def draw_line(canvas: PdfCanvas, at: Point, line: list[Word], size_pt: float) ->
         part = list(group)
         x += space if number and not part[0].clings else 0.0
         text = "".join(word.text if word.clings else f" {word.text}" for word in part).strip(" ")
-        x += canvas.text((x, at[1]), text, TextStyle(face=face, size_pt=size_pt, ink=GRAPHITE))
+        x += canvas.text((x, at[1]), text, TextStyle(face=face, size_pt=size_pt, ink=BLACK))
 
 
 def tick_box(canvas: PdfCanvas, at: Point, unit: float, *, ticked: bool) -> None:

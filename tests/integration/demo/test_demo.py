@@ -5,12 +5,17 @@ from __future__ import annotations
 import io
 import subprocess
 import sys
+from importlib import import_module
 from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
 import pytest
 from PIL import Image, ImageCms
+
+from worker.layout.planning import plan_sheets
+from worker.reference.decode import Limits
+from worker.reference.intake import take_in
 
 pytestmark = pytest.mark.slow
 
@@ -64,9 +69,10 @@ def test_it_is_the_picture_that_the_readme_shows() -> None:
 
 def test_the_pictures_of_the_readme_are_made_of_a_real_pack(tmp_path: Path) -> None:
     run("pictures.py", "--folder", tmp_path)
-    # Others are taken by screens.py from a running service, by outlines.py, and by the bench.
+    # Those of the page are taken by screens.py, from a running service; the others have tests too.
     kept = {path.name for path in (DEMO / "pictures").iterdir()}
-    shown = {name for name in kept if not name.startswith(("page-", "lines-", "register-"))}
+    others = ("page-", "lines-", "sheets-", "register-")
+    shown = {name for name in kept if not name.startswith(others)}
     assert {path.name for path in tmp_path.iterdir()} == shown
     for name in shown - {"reference.jpg"}:
         with Image.open(tmp_path / name) as made, Image.open(DEMO / "pictures" / name) as old:
@@ -88,3 +94,24 @@ def test_the_contact_sheets_of_outlines_are_what_the_search_finds(tmp_path: Path
             )[0, 1]
         assert alike > 0.97
         assert (DEMO / "pictures" / name).stat().st_size < 400_000
+
+
+def test_the_twelve_packs_have_every_kind_of_page(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.syspath_prepend(str(DEMO))
+    packs, sheets = import_module("packs"), import_module("contact_sheets")
+    with STILL_LIFE.open("rb") as source:
+        study = take_in(source, tmp_path, Limits()).study
+    kinds = {
+        name: packs.MadePack(name, plan_sheets(spec, study), tmp_path).kinds
+        for name, spec in packs.PACKS.items()
+    }
+    assert len(kinds) == 12
+    assert set().union(*kinds.values()) == {"map", "guide 1", "guide 2", "grid", "support", "sheet"}
+    assert set(kinds["A5"]) == {"guide 1", "sheet"}
+    # Details are of pages that are there.
+    assert [one for one in sheets.DETAILS if one.kind not in kinds[one.pack]] == []
+    shown = [path.stat().st_size for path in (DEMO / "pictures").glob("sheets-*")]
+    assert len(shown) == 2
+    assert sum(shown) < 600_000

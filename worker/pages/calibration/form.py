@@ -14,7 +14,6 @@ from worker.pdf.palette import (
     FAINT,
     FINE_MM,
     HAIR_MM,
-    PENCIL,
     SANGUINE,
     TextStyle,
     body,
@@ -82,7 +81,7 @@ def _margins(canvas: PdfCanvas, small: Rect, layout: CalibrationLayout) -> None:
         "left": (small.left + gap, middle_y - high / 2),
         "right": (small.right - gap - wide, middle_y - high / 2),
     }
-    style = body(6 * k, PENCIL)
+    style = body(6 * k)
     for edge, (left, top) in corners.items():
         box = Rect(left, top, wide, high)
         below = edge != "bottom"

@@ -16,7 +16,7 @@ from worker.pages.calibration.samples import draw_samples
 from worker.pages.guide.sections import section
 from worker.pages.lengths import measures_for
 from worker.pdf.canvas import PdfCanvas
-from worker.pdf.palette import PENCIL, SANGUINE, body, display, kicker, strong
+from worker.pdf.palette import SANGUINE, body, display, kicker, strong
 from worker.pdf.typeset import LEADING, draw_line, lines
 from worker.pdf.writer import PdfWriter
 from worker.spec.formats import SheetFormat
@@ -68,7 +68,7 @@ def _head(canvas: PdfCanvas, layout: CalibrationLayout) -> float:
     size = measures_for(sheet.name, layout.language).size(sheet.width_mm, sheet.height_mm)
     wide = canvas.text((area.left, y), words("test-page.kicker"), kicker(6.8 * k))
     subtitle = f"{sheet.title}, {size}"
-    canvas.text((area.left + wide + 3 * k, y), subtitle, body(7 * k, PENCIL))
+    canvas.text((area.left + wide + 3 * k, y), subtitle, body(7 * k))
     title = words("test-page.title")
     whole = canvas.width(title, display(19 * k))
     style = display(19 * k * min(1.0, area.width / whole))

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from worker.pages.calibration.layout import CalibrationLayout
 from worker.pdf.canvas import LineStyle, PdfCanvas
-from worker.pdf.palette import BLACK, HAIR_MM, PAPER, PENCIL, Ink, body, kicker
+from worker.pdf.palette import BLACK, HAIR_MM, PAPER, Ink, body, kicker
 from worker.spec.plan import Rect
 from worker.spec.strokes import PEN_WIDTHS_MM
 
@@ -52,6 +52,6 @@ def _greys(canvas: PdfCanvas, area: Rect, k: float) -> None:
         patch = Rect(area.left + number * wide, area.top, wide, high)
         canvas.rect(patch, fill=Ink(light, light, light))
         middle = (patch.left + wide / 2, area.bottom - 0.6 * k)
-        canvas.text(middle, f"{share * 100:.0f}", body(6 * k, PENCIL), align="centre")
+        canvas.text(middle, f"{share * 100:.0f}", body(6 * k), align="centre")
     whole = Rect(area.left, area.top, area.width, high)
     canvas.rect(whole, stroke=LineStyle(ink=BLACK, width_mm=HAIR_MM))

@@ -74,9 +74,9 @@ def draw_cover(
 def _head(canvas: PdfCanvas, pack: PackContent, recipient: Recipient, content: Rect) -> float:
     k, y, words = pack.scale, content.top + 2 * pack.scale, pack.words
     number = words("sheet.pack", number=pack.text.number)
-    taken = canvas.text((content.right, y), number, body(pack.type_pt(7), PENCIL), align="right")
+    taken = canvas.text((content.right, y), number, body(pack.type_pt(7)), align="right")
     wide = canvas.text((content.left, y), words("papers.cover-kicker"), kicker(pack.type_pt(6.8)))
-    group, style = clean(recipient.group), body(pack.type_pt(7), PENCIL)
+    group, style = clean(recipient.group), body(pack.type_pt(7))
     room = content.width - taken - wide - 10 * k
     canvas.text((content.left + wide + 5 * k, y), canvas.fit(group, style, room), style)
     return y + 6 * k

@@ -18,10 +18,8 @@ from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import LineStyle, PdfCanvas
 from worker.pdf.palette import (
     BLACK,
-    GRAPHITE,
     HAIR_MM,
     PAPER,
-    PENCIL,
     body,
     display,
     kicker,
@@ -69,7 +67,7 @@ def _head(canvas: PdfCanvas, pack: PackContent, recipient: Recipient, content: R
         of=recipient.of,
         sheet=format_title(pack.spec.sheet.format),
     )
-    taken = canvas.text((content.right, y), place, body(9 * k, PENCIL), align="right")
+    taken = canvas.text((content.right, y), place, body(9 * k), align="right")
     group = clean(recipient.group) or pack.words("papers.print-run")
     room = content.width - taken - 4
     # Capitals of other scripts would not be; and tracking breaks letters that join.
@@ -107,7 +105,7 @@ def _title(canvas: PdfCanvas, pack: PackContent, content: Rect, y: float) -> flo
 def _figures(canvas: PdfCanvas, pack: PackContent, content: Rect, y: float) -> None:
     """The count and the labels, large; under them what they count."""
     k = pack.scale
-    large, small = display(60 * k), body(9 * k, PENCIL)
+    large, small = display(60 * k), body(9 * k)
     base = y + pt_to_mm(large.size_pt)
     under = base + 6 * k
     count = str(pack.plan.sheet_count)
@@ -135,7 +133,7 @@ def _foot(canvas: PdfCanvas, pack: PackContent, recipient: Recipient, content: R
     text = pack.words("papers.last" if last else "papers.next", pages=pack.pages)
     size = 9 * k * min(1.0, content.width / canvas.width(text, body(9 * k)))
     canvas.text((content.left, y), text, body(size))
-    top = kicker(7 * k, PENCIL)
+    top = kicker(7 * k, BLACK)
     canvas.text((content.left, y - 8.5 * k), pack.words("papers.hand-out"), top)
 
 
@@ -145,7 +143,7 @@ def _tab(canvas: PdfCanvas, pack: PackContent, recipient: Recipient) -> None:
     step = content.height / _STEPS
     top = content.top + step * ((recipient.place - 1) % _STEPS)
     tab = Rect(area.right - _TAB_MM * k, top, _TAB_MM * k, step)
-    canvas.rect(tab, fill=GRAPHITE)
+    canvas.rect(tab, fill=BLACK)
     style = strong(13 * k, PAPER)
     middle = (tab.left + tab.width / 2, tab.top + step / 2 + pt_to_mm(style.size_pt) * 0.36)
     canvas.text(middle, str(recipient.place), style, align="centre")

@@ -34,7 +34,7 @@ from worker.pages.grid.support import draw_support_grid
 from worker.pages.pack_content import PackContent
 from worker.pages.traced_lines import SmallLineStyle, draw_small_strokes
 from worker.pdf.canvas import LineStyle, PdfCanvas, Point
-from worker.pdf.palette import BLACK, FIRM_MM, PENCIL, body, display, kicker, strong
+from worker.pdf.palette import BLACK, FIRM_MM, body, display, kicker, strong
 from worker.pdf.text import clean
 from worker.spec.plan import Rect
 from worker.spec.spec import Grid
@@ -130,11 +130,11 @@ def _head(
     y = area.top + 2.4
     page = pack.plan.first_grid_page
     number = words("pack.page", number=pack.text.number, page=page, pages=pack.pages)
-    right = canvas.text((area.right, y), number, body(7, PENCIL), align="right")
+    right = canvas.text((area.right, y), number, body(7), align="right")
     heading = words("grid.reference-kicker")
     x = area.left + canvas.text((area.left, y), heading, kicker(6.8)) + 3
     title = canvas.fit(clean(pack.text.title), body(7), area.right - right - 4 - x)
-    canvas.text((x, y), title, body(7, PENCIL))
+    canvas.text((x, y), title, body(7))
     large, style = words("grid.reference-title"), display(17)
     size = style.size_pt * min(1.0, area.width / canvas.width(large, style))
     canvas.text((area.left, area.top + 10.8), large, display(size))

@@ -18,7 +18,6 @@ from worker.pdf.palette import (
     BLACK,
     FIRM_MM,
     HAIR_MM,
-    PENCIL,
     SANGUINE,
     body,
     display,
@@ -94,11 +93,11 @@ def ticks(edges_mm: tuple[float, ...], border_mm: float, *, letters: bool) -> tu
 def _head(canvas: PdfCanvas, pack: PackContent, content: Rect, page: int) -> float:
     k, y, words = pack.scale, content.top, pack.words
     number = words("pack.page", number=pack.text.number, page=page, pages=pack.pages)
-    right = canvas.text((content.right, y + 2 * k), number, body(7 * k, PENCIL), align="right")
+    right = canvas.text((content.right, y + 2 * k), number, body(7 * k), align="right")
     heading = kicker(6.8 * k)
     x = content.left + canvas.text((content.left, y + 2 * k), words("grid.kicker"), heading) + 3 * k
     title = canvas.fit(clean(pack.text.title), body(7 * k), content.right - right - 4 * k - x)
-    canvas.text((x, y + 2 * k), title, body(7 * k, PENCIL))
+    canvas.text((x, y + 2 * k), title, body(7 * k))
     large, style = words("grid.title"), display(19 * k)
     size = style.size_pt * min(1.0, content.width / canvas.width(large, style))
     canvas.text((content.left, y + 11 * k), large, display(size))
@@ -229,14 +228,14 @@ def _table(
     if each > 1:
         title = pack.words("grid.one-in", title=title, each=each)
     canvas.line((room.left, y), (room.right, y), LineStyle(ink=BLACK, width_mm=HAIR_MM))
-    canvas.text((room.left, y + 4 * k), title, kicker(5.8 * k, PENCIL))
+    canvas.text((room.left, y + 4 * k), title, kicker(5.8 * k, BLACK))
     y += 8.6 * k
     if not marks:
         canvas.text((room.left, y), pack.words("grid.no-tick"), body(7.6 * k))
     for number, (name, place) in enumerate(_tick_texts(marks, pack)):
         row, column = divmod(number, columns)
         at = room.left + column * room.width / columns, y + row * _ROW_MM * k
-        wide = canvas.text(at, name, body(6.6 * k, PENCIL))
+        wide = canvas.text(at, name, body(6.6 * k))
         canvas.text((at[0] + max(wide, 6.6 * k) + 1.4 * k, at[1]), place, strong(7.6 * k))
     return room.top + _table_height(pack, marks, room.width)
 

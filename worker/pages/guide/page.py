@@ -13,7 +13,7 @@ from worker.pages.guide.sections import Section
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import LineStyle, PdfCanvas
 from worker.pdf.fonts import BOLD
-from worker.pdf.palette import BLACK, HAIR_MM, PENCIL, SANGUINE, body, display, kicker, strong
+from worker.pdf.palette import BLACK, HAIR_MM, SANGUINE, body, display, kicker, strong
 from worker.pdf.text import clean, width_pt
 from worker.pdf.typeset import LEADING, draw_line, lines, tick_box
 from worker.units import mm_to_pt, pt_to_mm
@@ -44,7 +44,7 @@ def _head(canvas: PdfCanvas, guide_page: GuidePage) -> None:
     y = area.top - 15.5 * k
     page = pack.words("guide.page", page=guide_page.page, pages=pack.pages)
     number = f"{pack.text.number}   ·   {page}"
-    style = body(pack.type_pt(7), PENCIL)
+    style = body(pack.type_pt(7))
     right = canvas.width(number, style)
     # Where type is not as small as the page, it must not reach into the margin.
     base = y + max(2 * k, _ASCENT * pt_to_mm(style.size_pt))

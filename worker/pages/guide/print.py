@@ -7,7 +7,7 @@ practice among printers.
 
 from __future__ import annotations
 
-from itertools import groupby
+from itertools import chain, groupby
 
 from worker.layout.printer_readings import ENGINE_ERROR
 from worker.pages.guide.sections import Section, section
@@ -18,6 +18,8 @@ from worker.pdf.text import clean
 #: Page fitting shrinks at least this far (common practice).
 _FITTED = 0.97
 _CORRECTION_SEEN = 5e-5
+#: So many pages are both named, not told as a range.
+_PAIR = 2
 #: Warnings that ask for care with some of the sheets.
 _HANDLED = ("protected-area-crossed", "seam-through-eye", "four-corners-meet", "narrow-piece")
 
@@ -65,7 +67,7 @@ def _length(pack: PackContent, way: str) -> str:
 
 
 def _rest(pack: PackContent) -> tuple[str, ...]:
-    """The sheets' pages without the one that was printed first: `4 to 6, 8 and 9`."""
+    """The sheets' pages without the one that was printed first: `4 to 6, 8, and 9`."""
     words, tested = pack.words, pack.plan.sheet_to_test.page
     pages = sorted(piece.page for piece in pack.plan.pieces if piece.page != tested)
     if not pages:
@@ -74,11 +76,15 @@ def _rest(pack: PackContent) -> tuple[str, ...]:
         [page for _, page in run]
         for _, run in groupby(enumerate(pages), key=lambda place: place[1] - place[0])
     ]
-    listed = words.listed(
-        words("labels.range", first=run[0], last=run[-1]) if len(run) > 1 else str(run[0])
-        for run in runs
-    )
+    listed = words.listed(chain.from_iterable(_said(pack, run) for run in runs))
     return (words("guide.print.rest", count=len(pages), pages=listed),)
+
+
+def _said(pack: PackContent, run: list[int]) -> list[str]:
+    """Pages that follow each other: from first to last, or both if there are only two."""
+    if len(run) <= _PAIR:
+        return [str(page) for page in run]
+    return [pack.words("labels.range", first=run[0], last=run[-1])]
 
 
 def _notes(pack: PackContent) -> tuple[str, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from worker.pages.map.placement import MapPlacement
 from worker.pages.sheet.marks import arrow_head
 from worker.pdf.canvas import LineStyle, PdfCanvas, Point
-from worker.pdf.palette import BLACK, FIRM_MM, HAIR_MM, PENCIL, SANGUINE, body, strong
+from worker.pdf.palette import BLACK, FIRM_MM, HAIR_MM, SANGUINE, body, strong
 from worker.units import pt_to_mm
 
 #: The word under the arrow stands off the drawing by this, however long it is.
@@ -67,7 +67,7 @@ def draw_way_up(canvas: PdfCanvas, placement: MapPlacement) -> None:
         scale=pack.words.number(1 / placement.scale, 1),
     )
     canvas.text(
-        (support.right, support.bottom + 3.6 * pack.scale), drawn, body(size, PENCIL), align="right"
+        (support.right, support.bottom + 3.6 * pack.scale), drawn, body(size), align="right"
     )
     if placement.border_mm > 0:
         _border_mark(canvas, placement)

@@ -13,7 +13,7 @@ from worker.pdf.palette import (
     BLACK,
     FIRM_MM,
     HAIR_MM,
-    PENCIL,
+    PAPER,
     SANGUINE,
     WASH,
     Ink,
@@ -27,6 +27,8 @@ from worker.units import pt_to_mm
 
 #: The ring of a piece with nothing to trace.
 BLANK = LineStyle(ink=SANGUINE, width_mm=FIRM_MM)
+#: Where a piece that lies under its neighbour ends.
+LAP = LineStyle(ink=BLACK, width_mm=HAIR_MM, dash_mm=(0.9, 0.7))
 #: The ground of an area that no seam crosses; of a picture it is shown clear.
 PROTECTED = Ink(0.86, 0.86, 0.85)
 #: Between two signs, and between a sign and its text, on A4.
@@ -50,9 +52,20 @@ class _Sign:
     text: str
 
 
+def draw_tape(canvas: PdfCanvas, area: Rect) -> None:
+    """A piece of tape; white on a grey page, where its tint would be as light as the picture."""
+    rim = LineStyle(ink=BLACK, width_mm=HAIR_MM)
+    canvas.rect(area, fill=PAPER if canvas.grey else WASH, stroke=rim)
+
+
 def legend_height(pack: PackContent, width_mm: float) -> float:
     """What the legend takes of the page beyond its last line."""
     return (len(_lines(pack, width_mm, all_signs=True)) - 1) * _LINE_MM * pack.scale
+
+
+def lapped(pack: PackContent) -> str:
+    """How far a piece reaches under its neighbour."""
+    return pack.words("map.lapped", lap=pack.words.measure(pack.spec.seams.lap_mm, "mm", 2))
 
 
 def draw_legend(canvas: PdfCanvas, placement: MapPlacement, room: Rect) -> None:
@@ -84,7 +97,7 @@ def _lines(pack: PackContent, width_mm: float, *, all_signs: bool) -> list[list[
 
 
 def _style(pack: PackContent) -> TextStyle:
-    return body(pack.type_pt(7), PENCIL)
+    return body(pack.type_pt(7))
 
 
 def _signs(pack: PackContent, *, all_signs: bool) -> Iterator[_Sign]:
@@ -93,10 +106,11 @@ def _signs(pack: PackContent, *, all_signs: bool) -> Iterator[_Sign]:
     if pack.plan.seams:
         firm = LineStyle(ink=BLACK, width_mm=FIRM_MM)
         yield _line(firm, 6 * k, k, words("map.seam"))
+    if pack.plan.seams and pack.spec.seams.joint == "lap":
+        yield _line(LAP, 6 * k, k, lapped(pack))
     if pack.plan.tape_spots:
-        rim = LineStyle(ink=BLACK, width_mm=HAIR_MM)
         yield _Sign(
-            draw=lambda canvas, at: canvas.rect(_swatch(at, k), fill=WASH, stroke=rim),
+            draw=lambda canvas, at: draw_tape(canvas, _swatch(at, k)),
             wide=3 * k,
             text=words("map.tape"),
         )
@@ -107,7 +121,7 @@ def _signs(pack: PackContent, *, all_signs: bool) -> Iterator[_Sign]:
             text=words("map.protected"),
         )
     if all_signs and pack.stacked:
-        number, bold = _last_stack(pack), strong(_style(pack).size_pt, PENCIL)
+        number, bold = _last_stack(pack), strong(_style(pack).size_pt)
         yield _Sign(
             draw=lambda canvas, at: canvas.text(at, number, bold),
             wide=pt_to_mm(width_pt(number, bold.face, bold.size_pt)),

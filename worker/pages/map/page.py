@@ -10,7 +10,7 @@ from PIL import Image
 
 from worker.pages.lengths import stack_name
 from worker.pages.map.dimensions import draw_check_lengths, draw_way_up
-from worker.pages.map.legend import BLANK
+from worker.pages.map.legend import BLANK, LAP, draw_tape
 from worker.pages.map.picture import draw_faint_picture, draw_protected_ground
 from worker.pages.map.placement import MapPlacement, place_map
 from worker.pages.map.tables import draw_header, draw_tables, tables_height
@@ -24,9 +24,7 @@ from worker.pdf.palette import (
     FIRM_MM,
     HAIR_MM,
     PAPER,
-    PENCIL,
     SMALLEST_PT,
-    WASH,
     strong,
 )
 from worker.spec.plan import Rect
@@ -86,9 +84,8 @@ def _support(canvas: PdfCanvas, placement: MapPlacement) -> None:
 
 
 def _tape(canvas: PdfCanvas, placement: MapPlacement) -> None:
-    rim = LineStyle(ink=BLACK, width_mm=HAIR_MM)
     for spot in placement.pack.plan.tape_spots:
-        canvas.rect(placement.area(spot.rect_mm), fill=WASH, stroke=rim)
+        draw_tape(canvas, placement.area(spot.rect_mm))
 
 
 def _seams(canvas: PdfCanvas, placement: MapPlacement) -> None:
@@ -100,13 +97,12 @@ def _seams(canvas: PdfCanvas, placement: MapPlacement) -> None:
     for width, ink in ((weight + 0.35, PAPER), (weight, BLACK)):
         for start, end in lines:
             canvas.line(start, end, LineStyle(ink=ink, width_mm=width))
-    dashes = LineStyle(ink=BLACK, width_mm=HAIR_MM, dash_mm=(0.9, 0.7))
     for piece in placement.pack.plan.pieces:
         area = placement.area(piece.picture_rect_mm)
         if piece.lap_right_mm > 0:
-            canvas.line((area.right, area.top), (area.right, area.bottom), dashes)
+            canvas.line((area.right, area.top), (area.right, area.bottom), LAP)
         if piece.lap_bottom_mm > 0:
-            canvas.line((area.left, area.bottom), (area.right, area.bottom), dashes)
+            canvas.line((area.left, area.bottom), (area.right, area.bottom), LAP)
 
 
 def _pieces(canvas: PdfCanvas, placement: MapPlacement) -> None:
@@ -140,7 +136,7 @@ def _pieces(canvas: PdfCanvas, placement: MapPlacement) -> None:
 
 def _signs(canvas: PdfCanvas, at: Point, stack: str, size_pt: float, *, blank: bool) -> None:
     """A trim stack's roman number, if any, and a ring where there is nothing to trace."""
-    unit, style = pt_to_mm(size_pt), strong(size_pt, PENCIL)
+    unit, style = pt_to_mm(size_pt), strong(size_pt)
     radius = unit * 0.75
     wide, ring = canvas.width(stack, style), 2 * radius if blank else 0.0
     gap = unit * 0.4 if stack and blank else 0.0

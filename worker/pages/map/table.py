@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import PdfCanvas
-from worker.pdf.palette import PENCIL, body, strong
+from worker.pdf.palette import body, strong
 from worker.spec.plan import Rect
 
 ROW_MM = 4.1
@@ -51,7 +51,7 @@ class Table:
         shares = [share for _, share in self.columns]
         starts = column_starts(shares, self._needs(canvas), room.width)
         for (heading, _), start in zip(self.columns, starts, strict=True):
-            canvas.text((room.left + start, room.top), heading, body(size_pt, PENCIL))
+            canvas.text((room.left + start, room.top), heading, body(size_pt))
         for number, row in enumerate(self.rows):
             y = room.top + (4.6 + ROW_MM * number) * k
             canvas.text((room.left, y), row.name, strong(size_pt))

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from worker.pages.lengths import format_title, label_list, stack_name
-from worker.pages.map.legend import draw_legend, legend_height
+from worker.pages.map.legend import draw_legend, lapped, legend_height
 from worker.pages.map.placement import MapPlacement
 from worker.pages.map.table import ROW_MM, Row, Table, column_starts
 from worker.pages.pack_content import PackContent
 from worker.pdf.canvas import LineStyle, PdfCanvas
-from worker.pdf.palette import BLACK, HAIR_MM, PENCIL, body, display, kicker
+from worker.pdf.palette import BLACK, HAIR_MM, body, display, kicker
 from worker.spec.plan import CheckLength, Edge, Rect
 
 #: More rows than this are counted only: every sheet shows its own cuts.
@@ -26,7 +26,7 @@ def draw_header(canvas: PdfCanvas, pack: PackContent, content: Rect) -> float:
     number = pack.text.number
     if pack.plan.map_pages:
         number = pack.words("pack.page", number=number, page=1, pages=pack.pages)
-    canvas.text((content.right, y + 2 * k), number, body(pack.type_pt(7), PENCIL), align="right")
+    canvas.text((content.right, y + 2 * k), number, body(pack.type_pt(7)), align="right")
     y += 12.5 * k
     y = _title(canvas, pack, content, y)
     canvas.line((content.left, y), (content.right, y), LineStyle(ink=BLACK, width_mm=HAIR_MM))
@@ -62,7 +62,7 @@ def draw_figures(canvas: PdfCanvas, pack: PackContent, content: Rect, y: float) 
         (say.figures(spec.support.width_mm, spec.support.height_mm), _support(pack)),
         *([_joint(pack)] if plan.seams else []),
     )
-    large, small = display(15 * k), body(pack.type_pt(7), PENCIL)
+    large, small = display(15 * k), body(pack.type_pt(7))
     needs = [canvas.width(caption, small) + 2 for _, caption in figures]
     starts = column_starts(_FIGURE_SHARES[: len(figures)], needs, content.width)
     for (figure, caption), start, end in zip(figures, starts, (*starts[1:], None), strict=True):
@@ -94,7 +94,7 @@ def _joint(pack: PackContent) -> tuple[str, str]:
     words, seams = pack.words, pack.spec.seams
     joint = words("map.edge-to-edge")
     if seams.joint == "lap":
-        joint = words("map.lapped", lap=words.measure(seams.lap_mm, "mm", 2))
+        joint = lapped(pack)
     return joint, words(f"map.seams-{seams.arrangement}")
 
 

@@ -6,7 +6,7 @@ from worker.pages.pack_content import SheetPage
 from worker.pages.sheet.marks import compass, key_plan, up_arrow
 from worker.pages.tone_key import draw_small_key, small_key_width
 from worker.pdf.canvas import PdfCanvas
-from worker.pdf.palette import PENCIL, SMALLEST_PT, body, strong
+from worker.pdf.palette import SMALLEST_PT, body, strong
 from worker.spec.plan import Rect
 
 #: A page narrower than this leaves the key plan out.
@@ -17,7 +17,7 @@ _ROOM_FOR_LENGTHS_MM = 120.0
 _ROOM_FOR_PACK_MM = 30.0
 _GAP_MM = 3.5
 _CORRECTION_SEEN = 5e-5
-_SMALL = body(SMALLEST_PT, PENCIL)
+_SMALL = body(SMALLEST_PT)
 _NOTE = strong(SMALLEST_PT)
 
 
@@ -59,7 +59,7 @@ def _neighbours(canvas: PdfCanvas, page: SheetPage, x: float) -> float:
 def _lengths(canvas: PdfCanvas, page: SheetPage, x: float) -> float:
     """What the trimmed piece measures, across and down this page."""
     say, words, top = page.pack.say, page.pack.words, page.head.top
-    small, bold = body(SMALLEST_PT, PENCIL), strong(SMALLEST_PT)
+    small, bold = body(SMALLEST_PT), strong(SMALLEST_PT)
     rows = (
         (words("sheet.across"), page.length_mm("across")),
         (words("sheet.down"), page.length_mm("down")),
@@ -89,7 +89,7 @@ def _tones(canvas: PdfCanvas, page: SheetPage, x: float, right: float) -> float:
     tones = page.pack.aids.tones
     if tones is None or right - x - small_key_width(tones) - _GAP_MM < _ROOM_FOR_PACK_MM:
         return x
-    canvas.text((x, page.head.top + 2.6), page.pack.words("sheet.tones"), body(SMALLEST_PT, PENCIL))
+    canvas.text((x, page.head.top + 2.6), page.pack.words("sheet.tones"), body(SMALLEST_PT))
     draw_small_key(canvas, tones, x, page.head.top + 3.9)
     return x + small_key_width(tones) + _GAP_MM
 

@@ -15,7 +15,6 @@ from worker.pdf.palette import (
     BLACK,
     FAINT,
     HAIR_MM,
-    PENCIL,
     SANGUINE,
     SMALLEST_PT,
     TextStyle,
@@ -36,7 +35,7 @@ Way = Literal["up", "right", "down", "left"]
 #: Edges above and below the compass, with their arrow, baseline and the arrow's tip, in mm.
 _ABOVE_AND_BELOW: tuple[tuple[Edge, Way, float, float], ...] = (
     ("top", "up", 2.2, 0.5),
-    ("bottom", "down", 8.8, 8.7),
+    ("bottom", "down", 8.4, 8.3),
 )
 
 
@@ -189,7 +188,7 @@ def _neighbour_text(page: SheetPage, edge: Edge) -> tuple[str, TextStyle]:
     labels = page.neighbours(edge)
     if labels:
         return " ".join(labels), strong(7.4)
-    return page.pack.words("sheet.edge"), body(SMALLEST_PT, PENCIL)
+    return page.pack.words("sheet.edge"), body(SMALLEST_PT)
 
 
 def key_plan(canvas: PdfCanvas, box: Rect, page: SheetPage) -> None:

@@ -22,7 +22,7 @@ from worker.pages.sheet.scale_bar import draw_scale_bar, scale_bar
 from worker.pages.traced_lines import draw_strokes
 from worker.pdf.canvas import PdfCanvas
 from worker.pdf.indexed_image import IndexedImage
-from worker.pdf.palette import PENCIL, SMALLEST_PT, body, strong
+from worker.pdf.palette import SMALLEST_PT, body, strong
 from worker.spec.plan import Piece, Rect
 
 _GAP_MM = 3.5
@@ -100,7 +100,7 @@ def _foot(canvas: PdfCanvas, page: SheetPage) -> bool:
     crowded = strip.top < page.cut.bottom + strip.height
     room = strip.right - x - 14.0
     bar = scale_bar(page.pack.say, correction=print_.across_correction, room_mm=room)
-    small = body(SMALLEST_PT, PENCIL)
+    small = body(SMALLEST_PT)
     if bar:
         draw_scale_bar(canvas, (x, y), bar, down=False)
         x += bar.drawn_mm + 1.5

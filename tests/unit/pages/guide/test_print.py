@@ -25,6 +25,15 @@ def test_guide_has_this_packs_figures(pack: Callable[..., PackContent]) -> None:
     assert "3 % too short or more: page fitting is on" in text
 
 
+def test_two_pages_in_a_row_are_both_named(pack: Callable[..., PackContent]) -> None:
+    """A range of two says no more than its ends."""
+    six = pack(SIX)
+    for tested, rest in ((6, "4, 5, and 7 to 9"), (7, "4 to 6, 8, and 9"), (8, "4 to 7 and 9")):
+        told = replace(six.plan.sheet_to_test, page=tested)
+        text = said(replace(six, plan=replace(six.plan, sheet_to_test=told)))
+        assert f"print pages {rest}." in text
+
+
 def test_correction_binds_the_pack_to_one_printer(pack: Callable[..., PackContent]) -> None:
     text = said(pack(replace(SIX, print=Print(across_correction=1.004))))
     assert "corrected for one printer: × 1.0040 across" in text

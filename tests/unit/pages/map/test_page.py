@@ -155,3 +155,24 @@ def test_mirrored_is_said(make: Callable[..., Any], read: Callable[[Path, int], 
     spec = SPECS["six"]
     made = make(replace(spec, print=replace(spec.print, mirror=True)))
     assert "mirrored" in read(made.path, 1)
+
+
+def test_what_is_dashed_with_a_lap_is_named(
+    make: Callable[..., Any], read: Callable[[Path, int], str]
+) -> None:
+    six = SPECS["six"]
+    lapped = replace(six, seams=Seams(joint="lap", lap_mm=8))
+    # Once in the head, and once beside the sign.
+    assert read(make(lapped).path, 1).count("lap of 8 mm") == 2
+    assert "lap" not in read(make(six).path, 1).split()
+
+
+def test_tape_in_black_alone_is_lighter_than_any_picture(pack: Callable[..., PackContent]) -> None:
+    """The picture below is pale too: a tint of tape's would be lost in it."""
+    placement = place_map(pack(SPECS["six"]), Rect(15, 50, 180, 190))
+    canvas = MagicMock(spec=PdfCanvas, grey=True)
+    draw_map_picture(canvas, placement, Image.new("L", (600, 400), 128))
+    taped = [placement.area(spot.rect_mm) for spot in placement.pack.plan.tape_spots]
+    fills = [call.kwargs["fill"] for call in canvas.rect.call_args_list if call.args[0] in taped]
+    assert len(fills) == len(taped) > 0
+    assert min(fill.luma for fill in fills) > 0.99

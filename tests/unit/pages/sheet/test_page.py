@@ -221,3 +221,13 @@ def test_colour_sheets_keep_the_accent(make: Callable[..., Any]) -> None:
     )
     page = np.asarray(rasterise(made.path, 4, 100)).astype(int)
     assert (page[..., 0] - page[..., 2] > 60).any()
+
+
+def test_the_head_keeps_clear_of_the_cut(make: Callable[..., Any]) -> None:
+    """A letter that touches the hairline is cut through by whoever cuts a little high."""
+    made = make(Spec(support=Support(width_mm=600, height_mm=400)))
+    for piece in made.plan.pieces:
+        cut, px = piece.sheet_rect_mm, 300 / 25.4
+        rows = slice(round((cut.top - 0.45) * px), round((cut.top - 0.3) * px))
+        columns = slice(round((cut.left + 2) * px), round((cut.right - 2) * px))
+        assert grey(made.path, piece.page, 300)[rows, columns].min() == 255, piece.label
