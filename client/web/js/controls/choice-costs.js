@@ -3,7 +3,7 @@
 // live plan, those of the others from plan variants.
 
 import { fill, h } from "../lib/dom.js";
-import { planDrawing } from "../draw/plan-drawing.js";
+import { planDrawing } from "./plan-drawing.js";
 import { lineLength } from "./plan-summary.js";
 import { variants } from "../api/plan-variants.js";
 

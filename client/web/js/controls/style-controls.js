@@ -20,7 +20,7 @@ const FINE_PPI = 300;
 
 /**
  * @param {object} app
- * @param {object} pictures see style-pictures.js
+ * @param {object} pictures see draw/style-pictures.js
  * @returns {{styles: Element, settings: Element, fine: Element, mirror: Element, blackOnly: Element,
  *   sync: function(object), found: function(number[], number[]|null)}} `settings` are those of the
  *   chosen style; `found(thresholds, greys)` shows the thresholds that the service found, and the

@@ -9,7 +9,7 @@ import { gridControls } from "../controls/grid-controls.js";
 import { planOutcome } from "../controls/plan-outcome.js";
 import { backLink, nextLink } from "../controls/screen-layout.js";
 import { printControls } from "../controls/style-controls.js";
-import { stylePictures } from "../controls/style-pictures.js";
+import { stylePictures } from "../draw/style-pictures.js";
 import { fewerSheets } from "../controls/suggestions.js";
 import { sheetsView } from "../draw/sheets-view.js";
 import { fill, h } from "../lib/dom.js";
