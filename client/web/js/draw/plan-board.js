@@ -25,7 +25,7 @@ const asPrinted = (sheets) => ({
  * @returns {{element, board: SVGElement, areas: function({layer, resize}),
  *   show: function(object|null), picture: function(object, string), options: function(object),
  *   load: function(string), print: function(HTMLImageElement|null), widthPx: function(): number,
- *   stop: function}} `picture(state, as)`, as being `photo` or `print`
+ *   shown: function, stop: function}} `picture(state, as)`, as being `photo` or `print`
  */
 export function planBoard(app, name, resized = () => {}) {
   const canvas = h("canvas", { class: "plan-picture", "aria-hidden": "true" });
@@ -116,6 +116,8 @@ export function planBoard(app, name, resized = () => {}) {
       fill(printPlace, picture);
     },
     widthPx: () => size.width,
+    /** The whole picture as it is shown now. @returns {CanvasImageSource|null} */
+    shown: () => (printPlace.hidden ? null : printPlace.querySelector("img")) ?? (image && canvas),
     options(next) {
       options = { ...options, ...next };
       drawPlan();

@@ -4,6 +4,7 @@
 import { frame } from "../api/access.js";
 import { fill, h, svg } from "../lib/dom.js";
 import { choice, toggle } from "../controls/fields.js";
+import { loupe } from "./loupe.js";
 import { planBoard } from "./plan-board.js";
 import { isDrawn, livePreview } from "../api/print-preview.js";
 import { mirroredArea } from "../lib/protected-areas.js";
@@ -35,7 +36,9 @@ export function sheetsView(app, handlers) {
     (view) => app.update({ view }), { hideLegend: true });
   const pair = h("div", { class: "plan-pair" }, figure(main, t("aids.view-print")));
   const tape = toggle(t("sheets.show-tape"), false, (is) => each((board) => board.options({ tape: is })));
-  const element = h("div", { class: "sheets-easel" }, pair, trouble, views);
+  const closeUp = loupe(app, { picture: main.shown });
+  const near = h("button", { type: "button", class: "chip", on: { click: () => closeUp.open({ x: 0.5, y: 0.5 }) } }, t("loupe.title"));
+  const element = h("div", { class: "sheets-easel" }, pair, trouble, h("div", { class: "view-row" }, views, near));
   const roomy = matchMedia(ROOMY);
   let other = null;
   let address = "";
@@ -55,7 +58,8 @@ export function sheetsView(app, handlers) {
     },
   });
 
-  main.element.append(sign);
+  main.element.append(sign, closeUp.element);
+  openByTap(main.board, closeUp);
   roomy.addEventListener("change", turned);
   // On a phone the picture is sticky; it must not cover the element with the focus.
   const stuck = new ResizeObserver(() => {
@@ -89,6 +93,7 @@ export function sheetsView(app, handlers) {
       board.options({ tape: tape.querySelector("input").checked });
       board.show(plan);
       board.load(address).catch(() => {});
+      openByTap(board.board, closeUp);
       other = { board, figure: figure(board, t("aids.view-photo")) };
     }
     if (is && !other.figure.isConnected) pair.prepend(other.figure);
@@ -114,6 +119,7 @@ export function sheetsView(app, handlers) {
     other?.board.picture(state, "photo");
     sameAreas();
     ask(state);
+    closeUp.sync(state);
   }
 
   function ask(state) {
@@ -157,7 +163,21 @@ export function sheetsView(app, handlers) {
       stuck.disconnect();
       document.documentElement.style.removeProperty("--stuck");
       previews.stop();
+      closeUp.stop();
       each((board) => board.stop());
     },
   };
+}
+
+/** A tap on the picture shows its place from near, unless an area is drawn or tapped. */
+function openByTap(board, closeUp) {
+  let free = false;
+  board.addEventListener("pointerdown", (event) => {
+    free = !board.classList.contains("drawing") && !event.target.closest(".area");
+  });
+  board.addEventListener("click", (event) => {
+    const { left, top, width, height } = board.getBoundingClientRect();
+    if (free) closeUp.open({ x: (event.clientX - left) / width, y: (event.clientY - top) / height });
+    free = false;
+  });
 }
