@@ -21,6 +21,7 @@ from service.runtime.metrics import Counters
 from service.runtime.progress_watch import ProgressWatcher
 from service.runtime.session_rate import SessionRate
 from service.runtime.study_cache import StudyCache
+from service.runtime.style_cache import StyleCache
 from worker.errors import LedgerDamaged, NotFound
 from worker.reference.decode import Limits
 from worker.reference.isolated import Budget, Intake
@@ -49,6 +50,7 @@ class ServiceContext:
         batch_watcher: The same for batches.
         failed_attempts: Counts wrong join codes.
         session_rate: Counts the sessions that course sites start.
+        style_cache: Keeps the lines and tones that previews and close-ups draw.
         key_holds: Renews the leases of idempotency keys of requests under way.
         closing: Set when the service stops, so that streams end.
         damage: What was found wrong with the ledger's content at the start.
@@ -70,6 +72,7 @@ class ServiceContext:
     digests: Digests = field(default_factory=Digests)
     failed_attempts: FailedAttempts = field(default_factory=FailedAttempts)
     session_rate: SessionRate = field(default_factory=SessionRate)
+    style_cache: StyleCache = field(default_factory=StyleCache)
     closing: threading.Event = field(default_factory=threading.Event)
     damage: LedgerDamaged | None = None
 

@@ -1,9 +1,11 @@
 // The picture area of the sheets step: the picture as it is printed, the photo beside it or in its
 // place, and the same plan, grid and protected areas over both. It is enlarged and moved under the
-// fingers; a tap on a place is told.
+// fingers; a tap shows a place at print scale.
 
 import { fill, h, svg } from "../lib/dom.js";
+import { lineIcon } from "../controls/bench.js";
 import { choice } from "../controls/fields.js";
+import { loupe } from "./loupe.js";
 import { pictureView } from "./picture-view.js";
 import { planBoard } from "./plan-board.js";
 import { isDrawn, livePreview } from "../api/print-preview.js";
@@ -18,18 +20,18 @@ const MOST_DENSE = 2;
 /**
  * @param {object} app
  * @param {{thresholds: function(number[], number[]|null), drawing: function(): boolean,
- *   tapped: function({x, y}), loaded: function(HTMLImageElement)}} handlers `thresholds` gets those that
- *   the service found, and the printed greys; `drawing` says whether a finger draws an area; `tapped`
- *   gets a place in shares of the picture; `loaded` the small photo
+ *   loaded: function(HTMLImageElement)}} handlers `thresholds` gets those that
+ *   the service found, and the printed greys; `drawing` says whether a finger draws an area; `loaded`
+ *   gets the small photo
  * @returns {{element, tape: HTMLElement, labels: HTMLElement, board: SVGElement, areas: function,
  *   show: function(object|null), sync: function(object), load: function(string): Promise,
- *   image: function, box: function, over: function(Node), stop: function}}
+ *   over: function(Node), stop: function}}
  */
 export function sheetsView(app, handlers) {
   const { t } = app;
   const main = planBoard(app, t("sheets.board"), () => ask(app.state));
   const near = pictureView(t, main.element, {
-    label: t("view.picture"), busy: handlers.drawing, tapped: handlers.tapped,
+    label: t("view.picture"), busy: handlers.drawing, tapped: (place) => closeUp.open(place),
     zoomed(scale) {
       main.zoom(scale);
       other?.board.zoom(scale);
@@ -37,6 +39,10 @@ export function sheetsView(app, handlers) {
     },
     moved: (at) => other?.near.follow(at),
   });
+  const closeUp = loupe(app, { picture: main.shown, box: () => main.element.getBoundingClientRect() });
+  const loupeButton = h("button", {
+    type: "button", class: "view-button", "aria-label": t("loupe.title"), on: { click: () => closeUp.open({ x: 0.5, y: 0.5 }) },
+  }, lineIcon("M10.5 17a6.5 6.5 0 1 0 0-13 6.5 6.5 0 0 0 0 13Z", "M15.5 15.5 20.5 20.5"));
   const othersAreas = svg("g");
   const sign = h("span", { class: "plan-sign", hidden: true, "aria-hidden": "true" }, t("aids.drawing"));
   const trouble = h("p", { class: "small plan-trouble", role: "status" });
@@ -44,8 +50,8 @@ export function sheetsView(app, handlers) {
     (view) => app.update({ view }), { hideLegend: true });
   const pair = h("div", { class: "plan-pair" }, figure(near.element, t("aids.view-print")));
   const shown = { tape: false, labels: true };
-  const stage = h("div", { class: "plan-stage" }, pair, sign, trouble);
-  const element = h("div", { class: "sheets-easel" }, stage, h("div", { class: "plan-strip" }, views, near.buttons));
+  const stage = h("div", { class: "plan-stage" }, pair, sign, trouble, closeUp.element);
+  const element = h("div", { class: "sheets-easel" }, stage, h("div", { class: "plan-strip" }, views, h("div", { class: "view-buttons" }, loupeButton), near.buttons));
   let other = null;
   let address = "";
   let plan = null;
@@ -100,7 +106,7 @@ export function sheetsView(app, handlers) {
       board.show(plan);
       board.load(address).catch(() => {});
       const its = pictureView(t, board.element, {
-        label: t("aids.photo-board"), tapped: handlers.tapped, zoomed: (scale) => board.zoom(scale), moved: near.follow,
+        label: t("aids.photo-board"), tapped: (place) => closeUp.open(place), zoomed: (scale) => board.zoom(scale), moved: near.follow,
       });
       other = { board, near: its, figure: figure(its.element, t("aids.view-photo")) };
     }
@@ -121,6 +127,7 @@ export function sheetsView(app, handlers) {
     other?.board.picture(state, "photo");
     sameAreas();
     ask(state);
+    closeUp.sync(state);
   }
 
   function ask(state) {
@@ -146,10 +153,6 @@ export function sheetsView(app, handlers) {
     labels: option("labels", t("sheets.show-labels")),
     board: main.board,
     areas: main.areas,
-    /** The picture as it is shown now, for what enlarges it. */
-    image: main.shown,
-    /** Where the picture is on the screen. */
-    box: () => main.element.getBoundingClientRect(),
     /** Put something over the picture that does not move with it. */
     over: (node) => stage.append(node),
     show(next) {
@@ -170,6 +173,7 @@ export function sheetsView(app, handlers) {
       watch.disconnect();
       previews.stop();
       near.stop();
+      closeUp.stop();
       other?.near.stop();
       each((board) => board.stop());
     },

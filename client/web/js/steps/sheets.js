@@ -32,7 +32,7 @@ export function mount(root, app) {
   const { t } = app;
   const pictures = stylePictures(app);
   const view = sheetsView(app, {
-    thresholds: (...found) => print.found(...found), drawing: () => protect.drawing(), tapped: () => {},
+    thresholds: (...found) => print.found(...found), drawing: () => protect.drawing(),
     loaded: (image) => pictures.load(image),
   });
   const protect = protectedAreaEditor(app, view.board);
