@@ -14,6 +14,5 @@ def delete_files(keys: Iterable[str]) -> None:
     context = get_context()
     for key in keys:
         if key.startswith(_REFERENCES):
-            for cache in (context.study_cache, context.style_cache):
-                cache.drop(key.removeprefix(_REFERENCES))
+            context.forget(key.removeprefix(_REFERENCES))
         context.storage.delete(key)
