@@ -269,11 +269,16 @@ class Ledger:
                 for row in packs.progress(connection, ids, owner_id)
             }
 
-    def cancel_or_delete(self, pack_id: str, owner_id: str) -> EndedPack:
-        """Cancel a pack under way, delete one that has ended, or raise NotFound."""
+    def cancel_or_delete(
+        self, pack_id: str, owner_id: str, *, with_photo: bool = False
+    ) -> EndedPack:
+        """Cancel a pack under way, delete one that has ended, or raise NotFound.
+
+        `with_photo` deletes its photo with it, if nothing else is made from that.
+        """
         return self._database.delete_with_reserve(
             lambda connection: packs.cancel_or_delete(
-                connection, pack_id, owner_id, self._now(connection)
+                connection, pack_id, owner_id, self._now(connection), with_photo=with_photo
             )
         )
 
