@@ -225,8 +225,17 @@ class Ledger:
         with self._database.reading() as connection:
             return references.of_bytes(connection, sha256, owner_id, page)
 
-    def delete_reference(self, reference_id: str, owner_id: str) -> tuple[str, ...]:
-        """Delete a reference and all made from it, or raise NotFound; returns storage keys."""
+    def delete_reference(
+        self, reference_id: str, owner_id: str, *, if_unused: bool = False
+    ) -> tuple[str, ...]:
+        """Delete a reference and all made from it, or raise NotFound; returns storage keys.
+
+        `if_unused` deletes only one from which nothing is made.
+        """
+        if if_unused:
+            return self._database.delete_with_reserve(
+                lambda connection: references.delete_unused(connection, reference_id, owner_id)
+            )
         return delete(
             self._database,
             lambda connection: references.delete(connection, reference_id, owner_id),

@@ -145,6 +145,18 @@ def remove(connection: sa.Connection, ids: list[str]) -> tuple[str, ...]:
     return (*(f"references/{one}" for one in ids), *(f"packs/{one}" for one in pack_ids))
 
 
+def delete_unused(
+    connection: sa.Connection, reference_id: str, owner_id: str
+) -> tuple[str, ...]:
+    """Delete a reference if nothing is made from it; returns storage keys.
+
+    Raises:
+        NotFound: No such reference, or another owner's.
+    """
+    own(connection, reference_id, owner_id)
+    return remove_unused(connection, reference_id, owner_id)
+
+
 def remove_unused(
     connection: sa.Connection, reference_id: str | None, owner_id: str
 ) -> tuple[str, ...]:

@@ -144,6 +144,8 @@ def test_a_photo_goes_with_its_last_pack_alone(ledger: Ledger, asker: Asker) -> 
     )
     asker.reference = squared = ledger.add_reference(row)
     first, last = asker.ask(), asker.ask()
+    for photo in (origin, squared):
+        assert ledger.delete_reference(photo.id, "local", if_unused=True) == ()
     for one in (first, last):
         ledger.cancel_or_delete(one.id, "local", with_photo=True)
     assert ledger.cancel_or_delete(first.id, "local", with_photo=True).keys == (
