@@ -10,7 +10,7 @@ export function dateLocale(language, device = navigator.languages) {
 export const dayOf = (t, moment) => written(t, moment, { dateStyle: "long" });
 
 /** A day in short, with the month's name, so that no order of figures is to be guessed. */
-export const shortDay = (t, moment) => written(t, moment, { dateStyle: "medium" });
+export const shortDay = (t, moment) => written(t, moment, { day: "numeric", month: "short", year: "numeric" });
 
 function written({ language }, moment, style) {
   return new Intl.DateTimeFormat(dateLocale(language), style).format(new Date(moment));

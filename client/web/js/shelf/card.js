@@ -124,7 +124,7 @@ function openMenu(app, name, number, actions) {
     h("div", { class: "sheetlet-links" }, actions.map(([key, act]) => h("button", {
       type: "button", class: key === "shelf.delete" ? "button quiet danger" : "button", on: { click: () => { close(); act(); } },
     }, t(key)))),
-    h("button", { type: "button", class: "button quiet", on: { click: close } }, t("settings.close")));
+    h("button", { type: "button", class: "button quiet", on: { click: close } }, t("class.leave-it")));
   dialog.addEventListener("click", (event) => {
     if (event.target === dialog) close();
   });

@@ -22,7 +22,7 @@ export function mount(root, app) {
   const list = h("ul", { class: "shelf" });
   const more = h("button", { type: "button", class: "button", hidden: true, on: { click: older } }, t("shelf.older"));
   const empty = h("p", { class: "lead", hidden: true, text: t("shelf.empty") });
-  const lost = h("button", { type: "button", class: "button quiet", hidden: true, on: { click: () => askForLostSheet(app) } }, t("shelf.lost"));
+  const lost = h("button", { type: "button", class: "button quiet flush", hidden: true, on: { click: () => askForLostSheet(app) } }, t("shelf.lost"));
   let packs = [];
   let next = null;
   let timer = 0;

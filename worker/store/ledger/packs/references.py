@@ -145,9 +145,7 @@ def remove(connection: sa.Connection, ids: list[str]) -> tuple[str, ...]:
     return (*(f"references/{one}" for one in ids), *(f"packs/{one}" for one in pack_ids))
 
 
-def delete_unused(
-    connection: sa.Connection, reference_id: str, owner_id: str
-) -> tuple[str, ...]:
+def delete_unused(connection: sa.Connection, reference_id: str, owner_id: str) -> tuple[str, ...]:
     """Delete a reference if nothing is made from it; returns storage keys.
 
     Raises:
