@@ -76,6 +76,7 @@ RULES: Final[dict[str, frozenset[Role]]] = {
     "downloads.get_pack_pdf": _MAKERS,
     "downloads.get_map_png": _MAKERS,
     "downloads.get_picture_jpg": _MAKERS,
+    "downloads.get_thumbnail_jpg": _MAKERS,
     "downloads.get_sheet_pdf": _MAKERS,
     "downloads.get_sheet_png": _MAKERS,
     "test-page.get_test_page": EVERYBODY,

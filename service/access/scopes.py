@@ -38,6 +38,7 @@ _FILES: Final = (
     "downloads.get_pack_pdf",
     "downloads.get_map_png",
     "downloads.get_picture_jpg",
+    "downloads.get_thumbnail_jpg",
     "downloads.get_sheet_pdf",
     "downloads.get_sheet_png",
     "links.create_pack_link",

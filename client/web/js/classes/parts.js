@@ -205,11 +205,6 @@ export function markBox(text, name, on, change) {
   return h("label", { class: "mark-box" }, box, h("span", { text }), h("span", { class: "unseen", text: ` ${name}` }));
 }
 
-/** A date in the page's language. */
-export function dayOf(t, moment) {
-  return new Intl.DateTimeFormat(t.language, { dateStyle: "long" }).format(new Date(moment));
-}
-
 /** Titles of sheet formats by name. @returns {Map<string, string>} */
 export function titlesOf(formats) {
   return new Map(formats.map((one) => [one.name, one.title]));
