@@ -15,6 +15,7 @@ import numpy as np
 
 from worker.picture.outline.contours.contour_course import Course, course_of, nearest, runs
 from worker.picture.outline.contours.edge_following import Beside, edges_beside, followed
+from worker.picture.outline.contours.irises import Iris, inside
 from worker.picture.outline.contours.layered_ridges import layered_ridges
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.contours.ridge_places import Doubles, Flags, Ints, Places, places_along
@@ -63,8 +64,14 @@ class ContourLines:
     at_y: Floats
 
 
-def with_contours(
-    points: Points, link: Ids, reading: PlacedReading, shape: tuple[int, int], pitch_mm: float
+def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
+    points: Points,
+    link: Ids,
+    reading: PlacedReading,
+    shape: tuple[int, int],
+    pitch_mm: float,
+    *,
+    irises: tuple[Iris, ...] = (),
 ) -> ContourLines:
     """Points of edges with those of contours.
 
@@ -74,9 +81,12 @@ def with_contours(
         reading: Says where contours are.
         shape: Rows and columns of the picture's grid.
         pitch_mm: Its pixel.
+        irises: In which no line is but theirs.
     """
+    points, link = _without(points, link, inside(irises, points.x, points.y))
     places = places_along(layered_ridges(reading, "contour"), shape)
     places = places.taken(~reading.in_eyes(places.x, places.y, EYE_MM / pitch_mm))
+    places = places.taken(~inside(irises, places.x, places.y))
     chains = chains_of(link)
     if not len(places) or not len(chains):
         alone = _as_points(places, np.zeros(len(places), np.float32), shape)
@@ -106,9 +116,16 @@ def with_contours(
     course = course.trimmed(places)
     left[chains.order[course.rank[course.rank >= 0]]] = False
     contours, place = _written(points, chains, places, course, shape)
-    number = np.where(left, np.cumsum(left) - 1, -1).astype(np.int32)
-    kept = np.where(link >= 0, number[link], np.int32(-1))[left]
-    return _joined(points.taken(left), kept, contours, places.taken(place))
+    points, link = _without(points, link, ~left)
+    return _joined(points, link, contours, places.taken(place))
+
+
+def _without(points: Points, link: Ids, which: Flags) -> tuple[Points, Ids]:
+    """Points without some of them, and what still links them."""
+    if not which.any():
+        return points, link
+    number = np.where(which, -1, np.cumsum(~which) - 1).astype(np.int32)
+    return points.taken(~which), np.where(link >= 0, number[link], np.int32(-1))[~which]
 
 
 def _between_two(
