@@ -18,6 +18,7 @@ from worker.picture.outline.contours.edge_following import Beside, edges_beside,
 from worker.picture.outline.contours.irises import Iris, inside
 from worker.picture.outline.contours.layered_ridges import layered_ridges
 from worker.picture.outline.contours.placed_reading import PlacedReading
+from worker.picture.outline.contours.plain_forms import PlainForms, plain_forms
 from worker.picture.outline.contours.ridge_places import Doubles, Flags, Ints, Places, places_along
 from worker.picture.outline.points.chains import Chains, chains_of
 from worker.picture.outline.points.edge_points import CONTOUR, Points
@@ -55,6 +56,7 @@ class ContourLines:
         link: (points, 2): neighbours of each.
         ridge: Whether a point is of a contour.
         at_x, at_y: Where the reading says most of each point: on the ridge that it follows.
+        plain: Where edges alone say what is there.
     """
 
     points: Points
@@ -62,6 +64,7 @@ class ContourLines:
     ridge: Flags
     at_x: Floats
     at_y: Floats
+    plain: PlainForms
 
 
 def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
@@ -83,14 +86,16 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
         pitch_mm: Its pixel.
         irises: In which no line is but theirs.
     """
+    plain = plain_forms(points, shape, pitch_mm)
     points, link = _without(points, link, inside(irises, points.x, points.y))
     places = places_along(layered_ridges(reading, "contour"), shape)
     places = places.taken(~reading.in_eyes(places.x, places.y, EYE_MM / pitch_mm))
     places = places.taken(~inside(irises, places.x, places.y))
+    places = places.taken(~plain.within(places.x, places.y))
     chains = chains_of(link)
     if not len(places) or not len(chains):
         alone = _as_points(places, np.zeros(len(places), np.float32), shape)
-        return _joined(points, link, alone, places)
+        return _joined(points, link, alone, places, plain)
     apart = max(APART_MM / pitch_mm, _APART_SIGMA * SIGMA_PX)
     map_px = reading.map_px(places.x, places.y)
     reach = np.maximum(_REACH_MAP_PX * map_px, apart / 2)
@@ -117,7 +122,7 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
     left[chains.order[course.rank[course.rank >= 0]]] = False
     contours, place = _written(points, chains, places, course, shape)
     points, link = _without(points, link, ~left)
-    return _joined(points, link, contours, places.taken(place))
+    return _joined(points, link, contours, places.taken(place), plain)
 
 
 def _without(points: Points, link: Ids, which: Flags) -> tuple[Points, Ids]:
@@ -253,7 +258,9 @@ def _as_points(places: Places, offset: Floats, shape: tuple[int, int]) -> Points
     )
 
 
-def _joined(edges: Points, link: Ids, contours: Points, places: Places) -> ContourLines:
+def _joined(
+    edges: Points, link: Ids, contours: Points, places: Places, plain: PlainForms
+) -> ContourLines:
     """Edges, and after them contours, linked in order; `places` has the place of each."""
     base, count, line = len(edges), len(contours), places.line
     mine = np.arange(base, base + count, dtype=np.int32)
@@ -274,4 +281,5 @@ def _joined(edges: Points, link: Ids, contours: Points, places: Places) -> Conto
         ridge=np.arange(base + count) >= base,
         at_x=np.concatenate((edges.x, places.x)),
         at_y=np.concatenate((edges.y, places.y)),
+        plain=plain,
     )
