@@ -2,9 +2,10 @@
 // that results, updated while it changes.
 
 import { fill, freshId, h } from "../lib/dom.js";
-import { field, group, stepper, toggle } from "../controls/fields.js";
+import { bench, lineIcon } from "../controls/bench.js";
+import { field, stepper, toggle } from "../controls/fields.js";
 import { clamp, MOST_TURN_DEG, zoomedFrame } from "../lib/geometry.js";
-import { backLink, anchoredRegion, nextLink, screenLayout } from "../controls/screen-layout.js";
+import { backLink, nextLink } from "../controls/screen-layout.js";
 import { livePlan } from "../api/live-plan.js";
 import { resolvedSizeOf, sharpnessOf } from "../lib/sharpness.js";
 import { FRAME_RESET, frameOf, largestFrameOf, proportionOf } from "../state/state.js";
@@ -21,8 +22,7 @@ export function mount(root, app) {
   const { t } = app;
   const keysId = freshId("keys");
   const finder = viewfinder({ label: t("frame.easel"), describedBy: keysId, change: take });
-  const sharpness = h("p", { class: "outcome sharpness" });
-  const sharpnessRegion = anchoredRegion({}, sharpness);
+  const sharpness = h("p", { class: "sharpness" }, " ");
   const planner = livePlan({ plan: showSharpness, problem: (error) => showMessage(problemText(t, error), true) });
   const guides = new Set(["thirds"]);
   const figures = figureFields();
@@ -30,21 +30,20 @@ export function mount(root, app) {
   let announced = "";
   let resting = 0;
 
-  screenLayout(root, {
-    title: t("frame.title"), lead: t("frame.lead"),
+  bench(root, {
+    title: t("frame.title"),
     pictureArea: h("div", { class: "finder-stand" }, finder.element, zoomButtons()),
-    controls: [
-      sharpnessRegion.element,
-      group(t("frame.straighten"), turn.element),
-      group(t("square.title"), squarePart(app)),
-      group(t("frame.place"), h("div", { class: "steppers" }, figures.map((one) => one.element)),
-        h("div", { class: "button-row" }, h("button", { type: "button", class: "button", on: { click: reset } }, t("frame.reset")))),
-      group(t("frame.guides"), ["thirds", "diagonals"].map((name) => toggle(t(`frame.${name}`), guides.has(name), (on) => {
-        guides[on ? "add" : "delete"](name);
-        redraw(app.state);
-      }))),
-      h("p", { class: "small", id: keysId, text: t("frame.keys") }),
+    sum: [sharpness, h("p", { class: "unseen", id: keysId, text: t("frame.keys") })],
+    toolsName: t("view.tools"),
+    tools: [
+      { id: "turn", name: t("frame.straighten"), icon: lineIcon("M4 18 20 12", "M4 21h16", "M12 4a8 8 0 0 1 7 5"), panel: h("div", { class: "panel-part" }, turn.element) },
+      { id: "square", name: t("square.title"), icon: lineIcon("M6 4 19 6 17 20 4 17Z"), panel: squarePart(app) },
+      { id: "guides", name: t("frame.guides"), icon: lineIcon("M3 4h18v16H3Z", "M9 4v16", "M15 4v16", "M3 9.5h18", "M3 14.5h18"), panel: guideParts() },
+      { id: "place", name: t("frame.place"), icon: lineIcon("M4 8h16", "M4 8v4", "M8 8v2.5", "M12 8v4", "M16 8v2.5", "M20 8v4"), panel: h("div", { class: "panel-part" },
+        h("div", { class: "steppers" }, figures.map((one) => one.element)),
+        h("div", { class: "button-row" }, h("button", { type: "button", class: "button", on: { click: reset } }, t("frame.reset")))) },
     ],
+    first: "turn",
     actions: [backLink(t("step.paper"), "paper"), nextLink(t("frame.next"), "sheets")],
   });
   redraw(app.state);
@@ -71,12 +70,19 @@ export function mount(root, app) {
     app.announce(t("frame.was-reset"));
   }
 
+  function guideParts() {
+    return h("div", {}, ["thirds", "diagonals"].map((name) => toggle(t(`frame.${name}`), guides.has(name), (on) => {
+      guides[on ? "add" : "delete"](name);
+      redraw(app.state);
+    })));
+  }
+
   function zoomButtons() {
     const button = (sign, name, factor) => h("button", {
-      type: "button", class: "finder-button",
+      type: "button", class: "view-button", "aria-label": name,
       on: { click: () => take(zoomedFrame(frameOf(app.state), app.state.photo, factor)) },
-    }, h("span", { class: "finder-sign", "aria-hidden": "true", text: sign }), name);
-    return h("div", { class: "finder-buttons" },
+    }, sign);
+    return h("div", { class: "view-buttons" },
       button("−", t("frame.wider"), BUTTON_ZOOM), button("+", t("frame.closer"), 1 / BUTTON_ZOOM));
   }
 
@@ -137,7 +143,7 @@ export function mount(root, app) {
   }
 
   function showMessage(text, wrong) {
-    sharpnessRegion.draw(() => fill(sharpness, text));
+    fill(sharpness, text);
     sharpness.classList.toggle("wrong", wrong);
     clearTimeout(resting);
     resting = setTimeout(announceMessage, ANNOUNCE_AFTER_MS);
