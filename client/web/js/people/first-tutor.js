@@ -14,7 +14,7 @@ export function mount(root, app) {
   const ask = form({ text: t("teach.make"), fields: [field(t("teach.name"), name, { note: t("teach.name-note") }).element], send, messages });
   screenLayout(root, {
     title: t("teach.title"), lead: t("teach.lead"),
-    controls: [h("ul", { class: "plain-list" }, ["keys", "yours", "room"].map((one) => h("li", { text: t(`teach.${one}`) }))), ask],
+    controls: [h("ul", { class: "plain-list" }, ["keys", "yours", "room", "back"].map((one) => h("li", { text: t(`teach.${one}`) }))), ask],
   });
 
   async function send() {

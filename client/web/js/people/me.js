@@ -26,7 +26,7 @@ export function mount(root, app) {
       // A session neither copies everything nor deletes it.
       !frame && part(t("me.copy"), h("p", { text: t("me.copy-note") }),
         h("p", {}, h("a", { class: "button", href: classApi.EXPORT, download: true }, t("me.export")))),
-      role === "tutor" && [ownKeys(app), siteKeys(app)],
+      role === "tutor" && [numberPart(), ownKeys(app), siteKeys(app)],
       !frame && part(t("me.end"), h("p", { text: t(`me.end-${role}`) }), h("div", { class: "button-row" },
         role !== "local" && button(t("me.sign-out"), signOut),
         button(t("me.delete"), askDelete, "danger")), messages.element),
@@ -51,7 +51,8 @@ export function mount(root, app) {
     const lines = [keepDays === null ? t("me.kept-local") : t("me.kept-days", { count: keepDays })];
     if (usage) lines.push(usageLine("photos"), usageLine("packs"), usageLine("pages"));
     if (group?.closes_at) lines.push(t("me.closes", { day: dayOf(t, group.closes_at) }));
-    if (!frame) lines.push(t("join.kept-net"));
+    // The machine's own user has no key to keep.
+    if (!frame && role !== "local") lines.push(t("join.kept-net"));
     return lines;
   }
 
@@ -59,6 +60,11 @@ export function mount(root, app) {
     const most = group.settings[kind];
     const key = most === null ? `me.has-${kind}` : `me.has-${kind}-of`;
     return t(key, { count: usage[kind], most });
+  }
+
+  /** The number by which another tutor adds this one to a class. */
+  function numberPart() {
+    return part(t("tutors.mine"), h("p", { text: t("tutors.mine-note") }), h("p", {}, h("code", { class: "key", text: app.person.id })));
   }
 
   async function signOut() {

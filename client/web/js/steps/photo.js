@@ -28,6 +28,7 @@ export function mount(root, app) {
   screenLayout(root, {
     title: t("photo.title"), lead: t("photo.lead"), pictureArea, controls: [choose, messages, privacy(t, app.person.keepDays), personFoot(app)], actions: [foot],
   });
+  if (app.person.group?.picture) showClassPicture(app, choose);
   takeDrops(pictureArea, take);
   show();
 
@@ -47,7 +48,7 @@ export function mount(root, app) {
       h("p", {}, h("strong", { class: "photo-name", text: photo.name || t("photo.unnamed") })),
       h("p", { class: "small", text: pixelsText(t, photo.widthPx, photo.heightPx) }),
       smallNotice(app, photo.widthPx, photo.heightPx),
-      mayDelete() && h("button", { type: "button", class: "button quiet", on: { click: () => forget(photo) } }, t("photo.forget")));
+      mayDelete() && !photo.lent && h("button", { type: "button", class: "button quiet", on: { click: () => forget(photo) } }, t("photo.forget")));
   }
 
   /** Delete a photo, together with the one that it was squared up from. */
@@ -106,6 +107,12 @@ export function mount(root, app) {
   }
 
   return { unmount: uploader.stop };
+}
+
+/** Show the class's picture before the buttons for a photo of one's own. */
+async function showClassPicture(app, choose) {
+  const { classPictureCard } = await import("./class-picture.js");
+  choose.before(classPictureCard(app, app.person.group.picture));
 }
 
 /** The change of the state for another photo: frame and areas are reset, and the paper is turned like the photo. */
