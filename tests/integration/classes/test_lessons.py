@@ -117,7 +117,7 @@ def test_students_take_up_the_class_s_picture(studio: Studio) -> None:
     assert studio.asker("student B1").ask("GET", found["preview"]).status_code == 404
     # What outlasts its time is kept as long as the class shows it.
     with studio.context.ledger.people._database.writing() as connection:
-        connection.exec_driver_sql(f"update photos set delete_after = 1 where id = '{photo}'")
+        connection.exec_driver_sql("update photos set delete_after = 1 where id = ?", (photo,))
     assert studio.context.ledger.expire() == ()
     assert tutor.ask("DELETE", path).status_code == 204
     assert student.ask("GET", "/v1/me").json["class"]["picture"] is None

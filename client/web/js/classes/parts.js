@@ -125,7 +125,7 @@ export function confirmAction(app, { title, says, yes, act }) {
 }
 
 /** A secret that is shown this once: hidden until asked, since a projector may show it to a class. */
-export function keyPanel(app, key, { label = app.t("key.label"), says = app.t("key.once") } = {}) {
+export function keyPanel(app, key, { label = app.t("key.label"), copyText = app.t("key.copy"), says = app.t("key.once") } = {}) {
   const { t } = app;
   const code = h("code", { class: "key", tabindex: "0", "aria-label": label, text: "•".repeat(12) });
   let shown = false;
@@ -134,7 +134,7 @@ export function keyPanel(app, key, { label = app.t("key.label"), says = app.t("k
     code.textContent = shown ? key : "•".repeat(12);
     show.textContent = t(shown ? "key.hide" : "key.show");
   });
-  const copy = button(t("key.copy"), async () => {
+  const copy = button(copyText, async () => {
     try {
       await navigator.clipboard.writeText(key);
       copy.textContent = t("key.copied");

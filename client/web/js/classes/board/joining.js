@@ -17,8 +17,8 @@ export function joiningControls(app, group, change) {
   const { t } = app;
   const until = (from) => ({ joining_until: new Date(from + HOUR_MS).toISOString() });
   if (!group.joining_open) {
-    return h("div", { class: "stack" }, button(t("class.open-hour"), () => change(until(Date.now())), "primary"),
-      button(t("class.open-long"), () => change({ joining_open: true })));
+    return h("div", { class: "button-row" }, button(t("class.open-hour"), () => change(until(Date.now())), "primary"),
+      button(t("class.open-long"), () => change({ joining_open: true }), "quiet"));
   }
   const end = group.joining_until;
   return h("div", { class: "stack" },

@@ -3,7 +3,7 @@
 
 import * as classApi from "../../api/classes.js";
 import * as api from "../../api/service.js";
-import { button, form, messageArea, openDialog, part } from "../parts.js";
+import { button, form, messageArea, openDialog } from "../parts.js";
 import { fill, h } from "../../lib/dom.js";
 import { field } from "../../controls/fields.js";
 
@@ -16,9 +16,11 @@ export function lostSheetPart(app, classId) {
   const number = h("input", { type: "text", autocomplete: "off", autocapitalize: "characters", spellcheck: "false", maxlength: 40 });
   const messages = messageArea(app);
   const place = h("div", { class: "stack", "aria-live": "polite" });
-  return part(t("sheet-again.title"), form({
+  const asking = form({
     text: t("sheet-again.find"), kind: "", messages, send, fields: [field(t("sheet-again.number"), number, { note: t("sheet-again.number-note") }).element],
-  }), place);
+  });
+  return h("details", { class: "part lost-sheet", on: { toggle: (event) => event.target.open && number.focus() } },
+    h("summary", { text: t("sheet-again.title") }), asking, place);
 
   async function send() {
     fill(place);

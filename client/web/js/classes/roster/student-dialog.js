@@ -82,6 +82,6 @@ function showLink(app, one, { url, qr_svg: code, ends_at: end }) {
   const picture = h("img", { src: `data:image/svg+xml,${encodeURIComponent(code)}`, alt: t("roster.link-code", { name: one.name }), width: 280, height: 280 });
   const dialog = openDialog(t("roster.key-of", { name: one.name }), h("p", { text: t("roster.link-how") }),
     h("div", { class: "board-qr" }, picture),
-    keyPanel(app, url, { label: t("key-link.label"), says: t("roster.link-once", { time: hourInWords(t.language, end) }) }),
+    keyPanel(app, url, { label: t("key-link.label"), copyText: t("key-link.copy"), says: t("roster.link-once", { time: hourInWords(t.language, end) }) }),
     button(t("settings.close"), () => dialog.close()));
 }
