@@ -77,6 +77,8 @@ SITE_NEEDS: Final[dict[str, Scope | None]] = {
     **dict.fromkeys(_LOOKING, "read-class"),
     "classes.list_classes": "read-class",
     "classes.update_class": "change-class",
+    "classes.set_class_picture": "change-class",
+    "classes.remove_class_picture": "change-class",
     "students.list_students": "read-class",
     "students.add_students": "add-students",
     "students.reorder_students": "add-students",
@@ -84,6 +86,7 @@ SITE_NEEDS: Final[dict[str, Scope | None]] = {
     "students.delete_student": "delete-students",
     "student_keys.issue_student_key": "student-keys",
     "student_keys.withdraw_student_key": "student-keys",
+    "student_keys.create_key_link": "student-keys",
     "students-by-external-id.put_student_by_external_id": "add-students",
     "students-by-external-id.get_student_by_external_id": "read-class",
     "class-tutors.list_class_tutors": "read-class",
@@ -91,6 +94,7 @@ SITE_NEEDS: Final[dict[str, Scope | None]] = {
     "tutors-by-external-id.put_tutor_by_external_id": "add-tutors",
     "tutors-by-external-id.get_tutor_by_external_id": "read-class",
     "board.get_board": "read-class",
+    "class-packs.find_class_packs": "read-class",
     "joining.get_join_picture": "change-class",
     "batches.list_batches": "read-class",
     "batches.get_batch": "read-class",
@@ -131,6 +135,7 @@ NOT_BY_LAUNCH: Final = frozenset(
         "sites.issue_site_key",
         "webhooks.create_webhook",
         "classes.create_class",
+        "classes.copy_class",
         "health.get_metrics",
     }
 )

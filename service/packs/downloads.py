@@ -187,6 +187,7 @@ def _make(context: ServiceContext, row: PackRow, label: str, stem: Path, kind: s
             path_pdf=stem.with_suffix(".pdf"),
             path_png=stem.with_suffix(".png") if kind == "png" else None,
             number=row.number,
+            recipient=row.recipient or "",
         )
 
 

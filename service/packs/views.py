@@ -8,7 +8,7 @@ from typing import Any
 
 from flask import Response, request
 
-from service.access.class_limits import bounds, check_open, delete_after
+from service.access.class_limits import bounds, check_open, delete_after, recipient
 from service.http.answers.json_responses import json_response, tagged_response
 from service.http.schemas import KeySchema
 from service.packs import events
@@ -77,6 +77,7 @@ def _new_pack(body: dict[str, Any], reference: ReferenceRow, plan: Plan) -> NewP
         bounds=bounds(),
         reference_id=reference.id,
         title=body["title"],
+        recipient=recipient(owner),
         spec=dump_spec(body["spec"]),
         plan=dump_plan(plan.without_faces()),
         total=plan.sheet_count,

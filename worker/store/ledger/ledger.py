@@ -27,9 +27,10 @@ from worker.store.ledger.packs.batches import Batches
 from worker.store.ledger.packs.claims import Step
 from worker.store.ledger.packs.links import Links, forget_ended
 from worker.store.ledger.packs.printers import Printers
-from worker.store.ledger.people import access_keys
+from worker.store.ledger.people import access_keys, key_links
 from worker.store.ledger.people.classes import Classes
 from worker.store.ledger.people.holdings import Holdings
+from worker.store.ledger.people.key_links import KeyLinks
 from worker.store.ledger.people.people import People
 from worker.store.ledger.people.records import DAY_S, SIGN_IN_DAYS
 from worker.store.ledger.people.second_tutors import SecondTutors
@@ -76,6 +77,7 @@ class Ledger:
         batches: Packs that were asked for together for a class.
         printers: Measured printers.
         links: Links to one file, for some minutes.
+        key_links: Links that give a student's device a new key, once.
         webhooks, deliveries: Addresses that are told what happens, and what they are sent.
         platforms, launches, results: Learning platforms, who comes from them, and what their
             gradebooks are to be told.
@@ -120,6 +122,7 @@ class Ledger:
         self.batches = Batches(database, clock)
         self.printers = Printers(database, clock)
         self.links = Links(database, clock)
+        self.key_links = KeyLinks(database, clock)
         self.webhooks = Webhooks(database, clock)
         self.deliveries = Deliveries(database, clock)
         self.platforms = Platforms(database, clock, self.sites)
@@ -404,6 +407,7 @@ class Ledger:
             forget_ended(connection, self._now(connection))
             access_keys.forget_ended(connection, self._now(connection))
             sessions.forget_ended(connection, self._now(connection))
+            key_links.forget_ended(connection, self._now(connection))
             site_log.forget_old(connection, self._now(connection))
             deliveries.forget_old(connection, self._now(connection))
             return idempotency.forget(connection, self._now(connection))

@@ -100,6 +100,7 @@ const asJson = (body, { signal, key, method = "POST" } = {}) => ({
 export const post = (path, body, how) => ask(path, asJson(body, how));
 /** PATCH JSON: the changed fields. */
 export const patch = (path, body) => ask(path, asJson(body, { method: "PATCH" }));
+export const put = (path, body) => ask(path, asJson(body, { method: "PUT" }));
 
 const known = new Map();
 

@@ -25,7 +25,7 @@ export function mount(root, app) {
       // A session neither copies everything nor deletes it.
       !frame && part(t("me.copy"), h("p", { text: t("me.copy-note") }),
         h("p", {}, h("a", { class: "button", href: classApi.EXPORT, download: true }, t("me.export")))),
-      role === "tutor" && [ownKeys(app), siteKeys(app)],
+      role === "tutor" && [numberPart(), ownKeys(app), siteKeys(app)],
       !frame && part(t("me.end"), h("p", { text: t(`me.end-${role}`) }), h("div", { class: "button-row" },
         role !== "local" && button(t("me.sign-out"), signOut),
         button(t("me.delete"), askDelete, "danger")), messages.element),
@@ -59,6 +59,11 @@ export function mount(root, app) {
     const most = group.settings[kind];
     const key = most === null ? `me.has-${kind}` : `me.has-${kind}-of`;
     return t(key, { count: usage[kind], most });
+  }
+
+  /** The number by which another tutor adds this one to a class. */
+  function numberPart() {
+    return part(t("tutors.mine"), h("p", { text: t("tutors.mine-note") }), h("p", {}, h("code", { class: "key", text: app.person.id })));
   }
 
   async function signOut() {

@@ -29,6 +29,7 @@ export function mount(root, app) {
   screenLayout(root, {
     title: t("photo.title"), lead: t("photo.lead"), pictureArea, controls: [choose, messages, h("div", {}, privacy(t, app.person.keepDays), forgetting), personFoot(app)], actions: [backLink(t("shelf.title"), "shelf"), foot],
   });
+  if (app.person.group?.picture) showClassPicture(app, choose);
   takeDrops(pictureArea, take);
   show();
 
@@ -41,7 +42,7 @@ export function mount(root, app) {
     shown = image && showPicture(image, photo.previewUrl);
     fill(choose, pickers(t, photo !== null, take));
     fill(messages, photo && known(photo));
-    fill(forgetting, photo && mayDelete() && h("button", { type: "button", class: "button quiet flush", on: { click: forget } }, t("photo.forget")));
+    fill(forgetting, photo && mayDelete() && !photo.lent && h("button", { type: "button", class: "button quiet flush", on: { click: forget } }, t("photo.forget")));
   }
 
   function known(photo) {
@@ -95,6 +96,12 @@ export function mount(root, app) {
   }
 
   return { unmount: uploader.stop };
+}
+
+/** Show the class's picture before the buttons for a photo of one's own. */
+async function showClassPicture(app, choose) {
+  const { classPictureCard } = await import("./class-picture.js");
+  choose.before(classPictureCard(app, app.person.group.picture));
 }
 
 /** The change of the state for another photo: frame and areas are reset, and the paper is turned like the photo. */

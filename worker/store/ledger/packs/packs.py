@@ -231,6 +231,7 @@ def _first_values(new: NewPack, now: float) -> dict[str, Any]:
         "owner_id": new.owner_id,
         "reference_id": new.reference_id,
         "title": new.title,
+        "recipient": new.recipient,
         "spec": new.spec,
         "plan": new.plan,
         "state": "queued",

@@ -12,7 +12,7 @@ from worker.store.ledger.keyset import Page, in_order
 from worker.store.ledger.owners import lock_owner
 from worker.store.ledger.records import ReferenceRow
 from worker.store.ledger.stored_answers import forget_answers
-from worker.store.ledger.tables import PACKS, REFERENCES
+from worker.store.ledger.tables import CLASSES, PACKS, REFERENCES
 from worker.store.ledger.visibility import owned_or_taught, reference_seen_by, usable_for_pack
 from worker.store.ledger.webhooks import outbox
 
@@ -140,6 +140,8 @@ def remove(connection: sa.Connection, ids: list[str]) -> tuple[str, ...]:
     packs = sa.delete(PACKS).where(theirs).returning(PACKS.c.id)
     pack_ids = connection.execute(packs).scalars().all()
     outbox.batches_ended(connection, waiting)
+    shown = sa.update(CLASSES).where(CLASSES.c.picture_id.in_(ids))
+    connection.execute(shown.values(picture_id=None, picture=None))
     connection.execute(sa.delete(REFERENCES).where(REFERENCES.c.id.in_(ids)))
     forget_answers(connection, [*ids, *pack_ids])
     return (*(f"references/{one}" for one in ids), *(f"packs/{one}" for one in pack_ids))
