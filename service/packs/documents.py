@@ -59,6 +59,7 @@ def _files(path: str, plan: dict[str, Any]) -> dict[str, Any]:
         "pack": f"{path}/pack.pdf",
         "map": f"{path}/map.png",
         "picture": f"{path}/picture.jpg",
+        "full_size": f"{path}/full-size.pdf",
         "sheets": [
             {
                 "label": label,

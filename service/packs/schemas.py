@@ -82,6 +82,9 @@ class FilesSchema(Schema):
     pack = fields.String(required=True)
     map = fields.String(required=True)
     picture = fields.String(required=True)
+    full_size = fields.String(
+        required=True, metadata={"description": "The whole picture on one page, for a plotter."}
+    )
     sheets = fields.List(fields.Nested(SheetFilesSchema), required=True)
 
 

@@ -45,8 +45,8 @@ class PrintedPiece:
 
 def draw_sheet(canvas: PdfCanvas, page: SheetPage, printed: PrintedPiece) -> None:
     """Draw one sheet page."""
-    _draw_piece(canvas, page, printed)
-    _draw_grid_and_lines(canvas, page)
+    draw_piece(canvas, page, printed)
+    draw_grid_and_lines(canvas, page)
     draw_laps(canvas, page)
     cut_lines(canvas, page)
     told = _foot(canvas, page)
@@ -55,7 +55,7 @@ def draw_sheet(canvas: PdfCanvas, page: SheetPage, printed: PrintedPiece) -> Non
     _below(canvas, page)
 
 
-def _draw_piece(canvas: PdfCanvas, page: SheetPage, printed: PrintedPiece) -> None:
+def draw_piece(canvas: PdfCanvas, page: SheetPage, printed: PrintedPiece) -> None:
     """What the piece is printed from."""
     if printed.indexed:
         canvas.indexed(printed.indexed, page.cut, turned=page.turned)
@@ -64,7 +64,7 @@ def _draw_piece(canvas: PdfCanvas, page: SheetPage, printed: PrintedPiece) -> No
         canvas.jpeg(printed.jpeg, size_px, page.cut, grey=printed.grey, turned=page.turned)
 
 
-def _draw_grid_and_lines(canvas: PdfCanvas, page: SheetPage) -> None:
+def draw_grid_and_lines(canvas: PdfCanvas, page: SheetPage) -> None:
     """Grid and lines to trace; lines are drawn over the grid, so that its rims do not cut them."""
     spec, lines, grid = page.pack.spec, page.pack.aids.lines, page.pack.spec.grid
     squares = square_grid(page.pack.plan.picture, grid.square_mm) if grid else None
