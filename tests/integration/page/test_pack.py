@@ -235,7 +235,7 @@ def test_all_sheets_are_shown_from_one_picture(
     )
     path = ask_for_pack(phone, photo)
     ready(page)
-    cards = page.locator(".thumbs canvas")
+    cards = page.locator(".sheet-stack canvas")
     cards.last.scroll_into_view_if_needed()
     plan = page.request.get(phone.service.url + path).json()["plan"]
     for place in (0, cards.count() - 1):
