@@ -250,7 +250,7 @@ export function mount(root, app) {
       app.update({ pack: null });
       fill(notices, h("div", { class: "notice" }, h("h2", { text: t("pack.gone-title") }), h("p", { text: t("pack.gone") })));
       draw();
-    } else if (!pack || UNDER_WAY.has(pack.state)) {
+    } else if (!pack || UNDER_WAY.has(pack.state) || pack.id !== app.state.pack?.id) {
       fill(notices, h("p", { class: "notice", text: pack ? t("pack.unreachable") : t("pack.offline-none") }));
     }
   }
