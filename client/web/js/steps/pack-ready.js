@@ -15,8 +15,8 @@ const PRINTED = { first: "print.test", rest: "print.rest" };
 /**
  * @param {object} app
  * @param {object} pack the pack's document
- * @param {{online: boolean, kept: boolean, correct: function({across, down}), another: function, remove: function}} how
- *   `kept`: the device has the pack's file
+ * @param {{online: boolean, kept: boolean, current: boolean, correct: function({across, down})}} how
+ *   `kept`: the device has the pack's file; `current`: nothing was changed since, so there is nothing to make first
  * @returns {Array<Node>}
  */
 export function readyParts(app, pack, how) {
@@ -67,7 +67,10 @@ function card(t, name, isDone, ...body) {
   return { element, done };
 }
 
-function firstCard({ t, pack, saved, save, online }) {
+/** The class of the button with which printing begins. */
+const beginning = (current) => (current ? "button primary" : "button");
+
+function firstCard({ t, pack, saved, save, online, current }) {
   const { label } = pack.plan.sheet_to_test;
   const file = pack.files.sheets.find((sheet) => sheet.label === label);
   const opened = () => {
@@ -75,7 +78,7 @@ function firstCard({ t, pack, saved, save, online }) {
     shown.done(true);
   };
   const shown = card(t, "first", Boolean(saved().ticks[PRINTED.first]),
-    fileLink(t("pack.card.first-go", { label }), file.pdf, online, { class: "button primary", target: "_blank", on: { click: opened } }),
+    fileLink(t("pack.card.first-go", { label }), file.pdf, online, { class: beginning(current), target: "_blank", on: { click: opened } }),
     hints(t));
   return shown.element;
 }
@@ -106,13 +109,13 @@ function wholeCard(about) {
 }
 
 /** A card with the pack's own file. */
-function packCard({ app, t, pack, saved, save, online, kept }, name, ...more) {
+function packCard({ app, t, pack, saved, save, online, kept, current }, name, ...more) {
   const step = name === "rest" ? PRINTED.rest : PRINTED.first;
   const fetched = () => {
     save("ticks", { [step]: true });
     shown.done(true);
   };
-  const props = { class: name === "rest" ? "button" : "button primary", download: true, on: { click: fetched } };
+  const props = { class: beginning(current && name === "whole"), download: true, on: { click: fetched } };
   const shown = card(t, name, Boolean(saved().ticks[step]),
     h("div", { class: "button-row" }, fileLink(t("pack.download"), pack.files.pack, online || kept, props), online && shareButton(app, pack)),
     more);

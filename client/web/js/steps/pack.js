@@ -76,7 +76,7 @@ export function mount(root, app) {
 
   function statusParts() {
     if (pack && UNDER_WAY.has(pack.state)) return [progressPart()];
-    if (pack?.state === "ready") return [!isCurrent() && h("p", { class: "notice", text: t("pack.stale") }), ready(), !isCurrent() && order()];
+    if (pack?.state === "ready") return isCurrent() ? ready() : [h("p", { class: "notice", text: t("pack.stale") }), order(), ready()];
     if (!app.state.photo) return [pack ? ended() : noPhoto()];
     return [pack && ended(), !pack && earlier(), order()];
   }
@@ -98,7 +98,7 @@ export function mount(root, app) {
   }
 
   function ready() {
-    return [readyParts(app, pack, { online, kept, correct }),
+    return [readyParts(app, pack, { online, kept, correct, current: isCurrent() }),
       stylesCard(app, pack, { online, order: (job) => make(job), open }), lastParts(app, { another, remove })];
   }
 
@@ -142,7 +142,7 @@ export function mount(root, app) {
     if (pack && UNDER_WAY.has(pack.state)) {
       fill(foot, mayDelete() && button(t(cancelling === pack.id ? "pack.cancelling" : "pack.cancel"), cancel, "button", cancelling === pack.id));
     } else if (isCurrent()) {
-      fill(foot, nextLink(t("pack.studio"), "studio", { class: "button primary" }));
+      fill(foot, nextLink(t("pack.studio"), "studio", { class: "button" }));
     } else if (app.state.photo) {
       const name = asking ? "pack.asking" : pack ? "pack.make-again" : "pack.make";
       fill(foot, button(t(name), () => make(), "button primary", asking));
