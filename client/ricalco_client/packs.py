@@ -121,7 +121,8 @@ class Packs:
 
         Args:
             pack_id: The pack; it is ready.
-            file: `pack.pdf`, `map.png`, `picture.jpg`, `sheets/2-3.pdf` or `sheets/2-3.png`.
+            file: `pack.pdf`, `map.png`, `picture.jpg`, `full-size.pdf`, `sheets/2-3.pdf` or
+                `sheets/2-3.png`.
             valid_s: Seconds until it is over, 900 at most.
 
         Raises:
@@ -148,6 +149,13 @@ class Packs:
         kind = "png" if Path(path).suffix.lower() == ".png" else "pdf"
         sheet = quote(in_address(label), safe="")
         return self._download(f"{_path(pack_id)}/sheets/{sheet}.{kind}", Path(path))
+
+    def download_full_size(self, pack_id: str, path: Path | str) -> Path:
+        """Download the whole picture on one PDF page at full size, for a copy shop's plotter.
+
+        The service makes it now, which takes about as long as the pack did.
+        """
+        return self._download(f"{_path(pack_id)}/full-size.pdf", Path(path))
 
     def _download(self, path: str, target: Path) -> Path:
         return download(self._transport, path, target)

@@ -79,6 +79,7 @@ RULES: Final[dict[str, frozenset[Role]]] = {
     "downloads.get_thumbnail_jpg": _MAKERS,
     "downloads.get_sheet_pdf": _MAKERS,
     "downloads.get_sheet_png": _MAKERS,
+    "downloads.get_full_size_pdf": _MAKERS,
     "test-page.get_test_page": EVERYBODY,
     "readings.judge_readings": EVERYBODY,
     "printers.list_printers": _MAKERS,

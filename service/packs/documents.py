@@ -60,6 +60,7 @@ def _files(path: str, plan: dict[str, Any]) -> dict[str, Any]:
         "map": f"{path}/map.png",
         "picture": f"{path}/picture.jpg",
         "thumbnail": _thumbnail_path(path),
+        "full_size": f"{path}/full-size.pdf",
         "sheets": [
             {
                 "label": label,

@@ -84,6 +84,9 @@ class FilesSchema(Schema):
     map = fields.String(required=True)
     picture = fields.String(required=True)
     thumbnail = fields.String(required=True)
+    full_size = fields.String(
+        required=True, metadata={"description": "The whole picture on one page, for a plotter."}
+    )
     sheets = fields.List(fields.Nested(SheetFilesSchema), required=True)
 
 

@@ -44,6 +44,7 @@ class ServiceContext:
     Attributes:
         drawing_limit: Limits previews and squaring up, each of which keeps a core busy.
         sheet_limit: Limits single sheets that are drawn again.
+        full_size_limit: Limits whole pictures that are drawn on one page.
         intake: Decodes photos in processes of their own.
         intake_limit: Limits how many it decodes at once.
         stream_limit: Limits event streams.
@@ -64,6 +65,7 @@ class ServiceContext:
     study_cache: StudyCache
     drawing_limit: ConcurrencyLimit
     sheet_limit: ConcurrencyLimit
+    full_size_limit: ConcurrencyLimit
     intake: Intake
     intake_limit: ConcurrencyLimit
     stream_limit: PerPersonLimit
@@ -152,6 +154,17 @@ def sheet_limit() -> ConcurrencyLimit:
         wait_s=10,
         detail="Too many sheets are being made again at once. Try again in a few seconds.",
         max_waiting=3,
+    )
+
+
+def full_size_limit() -> ConcurrencyLimit:
+    """For whole pictures on one page: as for sheets, and waited for longer."""
+    return ConcurrencyLimit(
+        1,
+        wait_s=30,
+        detail="Another picture is being made at full size. Try again in half a minute.",
+        retry_after_s=30,
+        max_waiting=2,
     )
 
 

@@ -15,6 +15,7 @@ same bytes.
 from __future__ import annotations
 
 import hashlib
+import math
 import zlib
 from collections.abc import Sequence
 from pathlib import Path
@@ -34,6 +35,8 @@ from worker.units import mm_to_pt
 
 #: zlib's own default: more takes longer and saves next to nothing on drawings.
 _DEFLATE_LEVEL = 6
+#: The longest side of a page in units of its own (ISO 32000-1, annex C), in points 5.08 m.
+LONGEST_SIDE_PT = 14_400
 
 
 class _Information(pdfdoc.PDFInfo):  # type: ignore[misc] # ReportLab has no types.
@@ -156,6 +159,9 @@ class PdfWriter(Canvas):  # type: ignore[misc] # ReportLab has no types.
 
     Use it as a context manager: leaving it closes the file, complete only after `save`.
 
+    A page longer than a page may be has larger units: so many points as `UserUnit` says (ISO
+    32000-1, table 30). What is drawn is reduced to them, and nobody who draws has to know.
+
     Args:
         target: The file to write, by its path or open.
         size: Size of every page.
@@ -169,9 +175,11 @@ class PdfWriter(Canvas):  # type: ignore[misc] # ReportLab has no types.
     def __init__(
         self, target: Path | BinaryIO, size: Size, *, title: str, names: Sequence[PageName] = ()
     ) -> None:
+        width_pt, height_pt = mm_to_pt(size.width_mm), mm_to_pt(size.height_mm)
+        self._unit_pt = max(math.ceil(max(width_pt, height_pt) / LONGEST_SIDE_PT), 1)
         super().__init__(
             str(target),
-            pagesize=(mm_to_pt(size.width_mm), mm_to_pt(size.height_mm)),
+            pagesize=(width_pt / self._unit_pt, height_pt / self._unit_pt),
             pageCompression=1,
             invariant=1,
         )
@@ -194,8 +202,9 @@ class PdfWriter(Canvas):  # type: ignore[misc] # ReportLab has no types.
         self._doc.file.close()
 
     def _make_preamble(self) -> None:
-        """Nothing: ReportLab would name Helvetica here, which no page uses."""
-        self._preamble = ""
+        """The page's unit only: ReportLab would name Helvetica here, which no page uses."""
+        share = 1 / self._unit_pt
+        self._preamble = "" if share == 1 else f"{share:.9f} 0 0 {share:.9f} 0 0 cm"
 
     def code(self, operators: str) -> None:
         """Put PDF operators on the page as they are."""
@@ -258,15 +267,23 @@ class PdfWriter(Canvas):  # type: ignore[misc] # ReportLab has no types.
     def finish_page(self, trim_pt: Rect | None = None) -> None:
         """Write the page; `trim_pt` is its TrimBox, from the page's top left."""
         if trim_pt is not None:
-            top = self._pagesize[1] - trim_pt.top
-            self.setTrimBox((trim_pt.left, top - trim_pt.height, trim_pt.right, top))
+            self.setTrimBox(self._box(trim_pt))
         self.showPage()
         self.setTrimBox(None)
         page = self._doc.Pages.pages[-1]
+        if self._unit_pt > 1:
+            page.__NoDefault__ = [*page.__NoDefault__, "UserUnit"]
+            page.UserUnit = self._unit_pt
         content = page.stream.encode("latin-1")
         page.Contents = self._doc.deflated(f"content{self._pageNumber}", {}, content)
         # ReportLab would state a turn of nothing and a transition without one.
         page.stream = page.Rotate = page.Trans = None
+
+    def _box(self, area_pt: Rect) -> tuple[float, ...]:
+        """A rectangle, given in points from the page's top left, as a box of the page."""
+        top_pt = mm_to_pt(self.height_mm) - area_pt.top
+        sides = (area_pt.left, top_pt - area_pt.height, area_pt.right, top_pt)
+        return tuple(side / self._unit_pt for side in sides)
 
     def save(self) -> None:
         """Write the fonts and everything else that waited."""

@@ -42,7 +42,7 @@ class PrintedPiece:
 
 def draw_sheet(canvas: PdfCanvas, page: SheetPage, printed: PrintedPiece) -> None:
     """Draw one sheet page."""
-    _draw_piece(canvas, page, printed)
+    draw_piece(canvas, page, printed)
     draw_over_piece(canvas, page)
     draw_laps(canvas, page)
     cut_lines(canvas, page)
@@ -52,7 +52,7 @@ def draw_sheet(canvas: PdfCanvas, page: SheetPage, printed: PrintedPiece) -> Non
     _below(canvas, page)
 
 
-def _draw_piece(canvas: PdfCanvas, page: SheetPage, printed: PrintedPiece) -> None:
+def draw_piece(canvas: PdfCanvas, page: SheetPage, printed: PrintedPiece) -> None:
     """What the piece is printed from."""
     if printed.indexed:
         canvas.indexed(printed.indexed, page.cut, turned=page.turned)

@@ -150,6 +150,17 @@ function withStored(fresh, storage, key) {
   }
 }
 
+/** A key of the current job: another key means another pack. @returns {string} */
+export function jobKey(state) {
+  return state.photo ? JSON.stringify([state.photo.referenceId, specOf(state), state.title]) : "";
+}
+
+/** Whether the pack of the state was made from the photo that is there now, or there is no photo. */
+export function ofThisPhoto({ photo, pack }) {
+  if (!pack) return false;
+  return !photo || [photo.referenceId, photo.original?.referenceId].includes(pack.referenceId);
+}
+
 /** Width and height of the picture in mm: the support without its border. */
 export function pictureOf(state) {
   const { widthMm, heightMm, borderMm } = state.paper;

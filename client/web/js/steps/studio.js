@@ -5,9 +5,9 @@ import * as api from "../api/service.js";
 import { fill, freshId, h } from "../lib/dom.js";
 import { group } from "../controls/fields.js";
 import { backLink, screenLayout } from "../controls/screen-layout.js";
-import { jobKey } from "../state/state.js";
 import { studioSections } from "./studio-checklist.js";
 import { lengthsPart, sheetPart } from "./studio-measure.js";
+import { jobKey } from "../state/state.js";
 import { problemText } from "../lib/words.js";
 
 /** @returns {{unmount: function}} */
