@@ -61,7 +61,7 @@ export function nextLink(text, to, props = {}) {
   return h("a", { class: "button primary", href: `#${to}`, ...props }, text, h("span", { class: "arrow", "aria-hidden": "true" }, "→"));
 }
 
-/** The secondary link to the screen before. */
+/** The secondary link to the screen before: an arrow with its name, first in the foot of every screen. */
 export function backLink(text, to) {
-  return h("a", { class: "button quiet back", href: `#${to}` }, text);
+  return h("a", { class: "button quiet back", href: `#${to}`, rel: "prev" }, h("span", { class: "arrow", "aria-hidden": "true" }, "←"), text);
 }

@@ -42,6 +42,8 @@ export function freshState(locale, languages = []) {
       marginPreset: "tight",
     },
     frame: FRAME_RESET.frame,
+    // The farthest step that was opened with this photo, by its place in the row.
+    reached: 0,
     sheets: {
       placement: "quiet", arrangement: "aligned", joint: "butt", lapMm: 8, registerMarks: true, protect: [], protectFrame: null,
       lighten: 0, lift: 0, contrast: 0, style: "grey", fullStrength: false, mirror: false, blackOnly: false, ppi: 200,

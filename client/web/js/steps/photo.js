@@ -115,6 +115,7 @@ function startAnew({ paper, settled }, taken) {
   const turned = free && lies(paper.widthMm, paper.heightMm) === -lies(taken.width_px, taken.height_px);
   return {
     ...FRAME_RESET,
+    reached: 0,
     paper: turned ? { widthMm: paper.heightMm, heightMm: paper.widthMm } : {},
   };
 }
