@@ -3,7 +3,7 @@
 
 import * as api from "../api/service.js";
 import { mayDelete, showPicture } from "../api/access.js";
-import { fill, h } from "../lib/dom.js";
+import { fill, h, svg } from "../lib/dom.js";
 import { dropPacksOf } from "../api/offline-cache.js";
 import { nextLink, screenLayout } from "../controls/screen-layout.js";
 import { decodePhoto } from "../lib/photo-decode.js";
@@ -21,14 +21,17 @@ export function mount(root, app) {
   const pictureArea = h("div", { class: "easel photo-easel" });
   const messages = h("div", { class: "photo-news" });
   const choose = h("div", { class: "photo-choose" });
+  const begin = h("div", { class: "photo-choose photo-begin" });
   const foot = nextLink(t("photo.next"), "paper");
   let decoding = null;
   let shown = null;
 
   screenLayout(root, {
-    title: t("photo.title"), lead: t("photo.lead"), pictureArea, controls: [choose, messages, privacy(t, app.person.keepDays), personFoot(app)], actions: [foot],
+    title: t("photo.title"), lead: t("photo.lead"), pictureArea, kind: "photo",
+    controls: [messages, choose, privacy(t, app.person.keepDays), personFoot(app)], actions: [begin, foot],
   });
   takeDrops(pictureArea, take);
+  pictureArea.addEventListener("click", () => app.state.photo === null && begin.querySelector("input")?.click());
   show();
 
   function show() {
@@ -38,8 +41,22 @@ export function mount(root, app) {
     const image = photo && h("img", { alt: t("photo.preview", { name: photo.name }) });
     fill(pictureArea, image ?? emptyPhotoArea(t));
     shown = image && showPicture(image, photo.previewUrl);
-    fill(choose, pickers(t, photo !== null, take));
+    offerPickers(photo !== null);
+    showShape(photo);
     fill(messages, photo && known(photo));
+  }
+
+  /** The buttons that choose a photo: at the foot for the first, below the photo for another. */
+  function offerPickers(hasOne) {
+    fill(choose, hasOne && pickers(t, true, take));
+    fill(begin, !hasOne && pickers(t, false, take));
+    begin.hidden = hasOne;
+  }
+
+  /** The area gets the proportion of what it shows. */
+  function showShape(photo) {
+    pictureArea.classList.toggle("empty", !photo);
+    if (photo) pictureArea.style.setProperty("--proportion", photo.widthPx / photo.heightPx);
   }
 
   function known(photo) {
@@ -75,6 +92,7 @@ export function mount(root, app) {
     onStart() {
       foot.hidden = true;
       fill(choose);
+      begin.hidden = true;
     },
   });
 
@@ -82,8 +100,13 @@ export function mount(root, app) {
     fill(pictureArea, h("p", { class: "easel-word", text: t("photo.opening") }));
     decoding = file;
     decodePhoto(file, t("photo.preview", { name: file.name }))
-      .then((canvas) => decoding === file && fill(pictureArea, canvas ?? h("p", { class: "easel-word", text: t("photo.unseen") })));
+      .then((canvas) => decoding === file && showDecoded(canvas));
     uploader.take(file);
+  }
+
+  function showDecoded(canvas) {
+    if (canvas) showShape({ widthPx: canvas.width, heightPx: canvas.height });
+    fill(pictureArea, canvas ?? h("p", { class: "easel-word", text: t("photo.unseen") }));
   }
 
   function showStored(file, taken, wasThere) {
@@ -108,15 +131,15 @@ export function mount(root, app) {
   return { unmount: uploader.stop };
 }
 
-/** The change of the state for another photo: frame and areas are reset, and the paper is turned like the photo. */
+/** The change of the state for another photo: frame and areas are reset, and the paper is turned like the photo unless the person has said how it lies. */
 function startAnew({ paper, settled }, taken) {
   const lies = (width, height) => Math.sign(width - height);
   const free = !settled?.mayChange || mayChangeField(settled.mayChange, "support.width_mm");
-  const turned = free && lies(paper.widthMm, paper.heightMm) === -lies(taken.width_px, taken.height_px);
+  const turned = free && !paper.own && lies(paper.widthMm, paper.heightMm) === -lies(taken.width_px, taken.height_px);
   return {
     ...FRAME_RESET,
     reached: 0,
-    paper: turned ? { widthMm: paper.heightMm, heightMm: paper.widthMm } : {},
+    paper: turned && !paper.asPhoto ? { widthMm: paper.heightMm, heightMm: paper.widthMm } : {},
   };
 }
 
@@ -130,9 +153,18 @@ function swapWhenLoaded(pictureArea, canvas, shown) {
 }
 
 function emptyPhotoArea(t) {
-  return h("div", { class: "easel-empty" },
-    h("p", { class: "easel-mark", "aria-hidden": "true", text: "Ricalco" }),
-    h("p", { class: "easel-word", text: t("photo.empty") }));
+  return h("div", { class: "easel-empty" }, sheetsDrawing(), h("p", { class: "easel-word", text: t("photo.empty") }));
+}
+
+/** A support that is covered by sheets, with its dimension lines: what comes of a photo. */
+function sheetsDrawing() {
+  const line = (x1, y1, x2, y2) => svg("line", { x1, y1, x2, y2 });
+  return svg("svg", { class: "empty-drawing", viewBox: "0 0 300 210", "aria-hidden": "true" },
+    svg("rect", { class: "empty-leaf", x: 26, y: 26, width: 270, height: 180 }),
+    svg("g", { class: "empty-seams" }, line(116, 26, 116, 206), line(206, 26, 206, 206), line(26, 116, 296, 116)),
+    svg("text", { class: "empty-mark", x: 161, y: 133, "text-anchor": "middle" }, "Ricalco"),
+    svg("g", { class: "dimension" }, line(26, 12, 296, 12), line(12, 26, 12, 206),
+      [[26, 12], [296, 12], [12, 26], [12, 206]].map(([x, y]) => line(x - 4, y + 4, x + 4, y - 4))));
 }
 
 /** The notice about storage: in a class, photos are deleted after a stated time. */
