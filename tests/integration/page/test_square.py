@@ -16,7 +16,7 @@ from playwright.sync_api import Page
 from skimage import data, transform
 
 from tests.integration.page.conftest import Phone
-from tests.integration.page.steps import Words, choose_photo, heading, tab_to
+from tests.integration.page.steps import Words, choose_photo, heading, open_tool, tab_to
 
 WORDS = Words()
 #: A page of 4 : 3 photographed at a slant: its corners in percent of the photo.
@@ -73,6 +73,8 @@ def handle(page: Page, name: str) -> Any:
 def test_a_slanted_page_is_squared_up_by_keys_alone(phone: Phone, slanted: Path) -> None:
     choose_photo(phone.open(), slanted, WORDS)
     page, keys = phone.open("frame"), phone.page.keyboard
+    tab_to(page, page.locator('.tool[data-tool="square"]'))
+    keys.press("Enter")
     tab_to(page, page.get_by_role("link", name=WORDS("square.begin")))
     keys.press("Enter")
     heading(page, WORDS("square.title")).wait_for()
@@ -105,6 +107,7 @@ def test_the_photo_as_taken_is_a_tap_away(squaring: Phone) -> None:
     page = squaring.page
     made = squared_by(page, page.get_by_role("button", name=WORDS("square.go")).tap)
     before = made["squared_from"]
+    open_tool(page, "square")
     # The frame's own plan may be on its way still: only one of the photo as taken counts.
     with page.expect_request(
         lambda asked: (

@@ -91,6 +91,8 @@ def test_from_photo_to_pack_by_keys_alone(phone: Phone, photo: Path, tmp_path: P
         keys.press("Space")
     chooser.value.set_files(photo)
     forward(page, "photo", "paper")
+    tab_to(page, page.locator('.tool[data-tool="size"]'))
+    keys.press("Enter")
     field = page.get_by_label(WORDS("paper.width"), exact=True)
     tab_to(page, field)
     keys.press("Control+a")
