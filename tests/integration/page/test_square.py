@@ -138,6 +138,7 @@ def test_a_corner_follows_the_finger_and_is_seen_enlarged(squaring: Phone) -> No
     page.mouse.up()
     # It would lie over the corner that comes next; the keys bring it back.
     page.locator(".square-lens").wait_for(state="hidden")
+    open_tool(page, "figures")
     left = page.get_by_label(WORDS("square.from-left"), exact=True).first
     right = 10 + 20 / photo["width"] * 100
     assert float(left.input_value()) == pytest.approx(right, abs=0.15)
@@ -145,11 +146,13 @@ def test_a_corner_follows_the_finger_and_is_seen_enlarged(squaring: Phone) -> No
 
 def test_corners_in_figures_and_a_measured_proportion(squaring: Phone) -> None:
     page = squaring.page
+    open_tool(page, "figures")
     for label, axis in (("from-left", 0), ("from-top", 1)):
         fields = page.get_by_label(WORDS(f"square.{label}"), exact=True)
         for number, corner in enumerate(CORNERS):
             fields.nth(number).fill(str(corner[axis]))
             fields.nth(number).press("Enter")
+    open_tool(page, "shape")
     page.get_by_text(WORDS("square.measured"), exact=True).tap()
     page.get_by_label(WORDS("square.size")).fill("20 x 15")
     told = page.get_by_role("main").get_by_text(WORDS("square.says", wide="1.33", high="1"))
@@ -160,6 +163,7 @@ def test_corners_in_figures_and_a_measured_proportion(squaring: Phone) -> None:
 
 def test_corners_that_make_no_picture_are_told_at_once(squaring: Phone) -> None:
     page = squaring.page
+    open_tool(page, "figures")
     field = page.get_by_label(WORDS("square.from-left"), exact=True).first
     field.fill("90")
     field.press("Enter")
