@@ -21,8 +21,8 @@ function stepList(app, step) {
   const now = STEPS.indexOf(step);
   const here = h("button", {
     type: "button", class: "step-here", "aria-current": "step", "aria-expanded": "false", "aria-controls": id,
-    "aria-label": t("app.step-of", { step: t(`step.${step}`), at: now + 1, of: STEPS.length }), on: { click: () => open(!isOpen()) },
-  }, face(app, now, false), svg("svg", { class: "step-all", viewBox: "0 0 12 12", "aria-hidden": "true" }, svg("path", { d: "M2 4l4 4 4-4" })));
+    on: { click: () => open(!isOpen()) },
+  }, face(app, now, false), h("span", { class: "unseen", text: t("app.step-of", { at: now + 1, of: STEPS.length }) }), svg("svg", { class: "step-all", viewBox: "0 0 12 12", "aria-hidden": "true" }, svg("path", { d: "M2 4l4 4 4-4" })));
   const list = h("ol", { class: "steps", id, on: { keydown: escaped, focusout: left } }, STEPS.map((name, index) => h("li", { class: kindOf(index, now) },
     index === now && here,
     h("a", { href: `#${name}`, "aria-current": index === now ? "step" : null }, face(app, index, isDone(app.state, index))))));

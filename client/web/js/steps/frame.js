@@ -25,7 +25,7 @@ export function mount(root, app) {
   const { t } = app;
   const keysId = freshId("keys");
   const finder = viewfinder({ label: t("frame.easel"), describedBy: keysId, change: take });
-  const inWords = h("summary", {}, " ");
+  const inWords = h("summary", {}, t("sheets.sharp.title"));
   const inFigures = h("p", { class: "small" });
   const sharpness = h("details", { class: "sharpness" }, inWords, inFigures);
   const planner = livePlan({ plan: showSharpness, problem: (error) => showMessage(problemText(t, error), true) });
