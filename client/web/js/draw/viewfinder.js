@@ -41,7 +41,7 @@ export function viewfinder({ label, describedBy, change }) {
   let drawing = 0;
 
   const watch = new ResizeObserver(() => {
-    box = { width: element.clientWidth, height: element.clientHeight };
+    measure();
     if (now) draw();
   });
   watch.observe(element);
@@ -60,9 +60,16 @@ export function viewfinder({ label, describedBy, change }) {
       image.dataset.of = photo.previewUrl;
       showPicture(image, photo.previewUrl);
     }
+    // What is shown first is in its place at once.
+    if (!at) measure();
     if (!box?.width) return;
+    if (!at) draw();
     at = placed(box, proportion);
     if (!drawing) drawing = requestAnimationFrame(draw);
+  }
+
+  function measure() {
+    box = { width: element.clientWidth, height: element.clientHeight };
   }
 
   function draw() {
