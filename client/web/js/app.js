@@ -15,6 +15,7 @@ import { undoBar } from "./controls/undo-bar.js";
 import { redirectFor, NEED_PHOTO, PARENT_STEP, routeOf, STEPS } from "./lib/routes.js";
 import { settingsButton } from "./controls/language-theme.js";
 import { allPictures, without } from "./state/pictures.js";
+import { stepBar } from "./controls/step-bar.js";
 import { createStore, protectOf } from "./state/state.js";
 import { loadLanguages, loadWords, nearestLanguage, problemText } from "./lib/words.js";
 
@@ -109,12 +110,19 @@ async function showStep({ focus }) {
   if (photo && STEPS.includes(step) && step !== "photo" && step !== "studio") store.update({ step });
   // From here on the areas are edited relative to the current frame.
   if (step === "sheets") store.update({ sheets: { protect: protectOf(store.state) } });
+  noteReached(step);
   drawBar(PARENT_STEP[step] ?? step);
   current = { step, screen: (module ?? unloadedScreen).mount(main, app, route) };
   titleOf(step);
   window.scrollTo(0, 0);
   frame?.stepShown();
   if (focus) main.querySelector("h1")?.focus({ preventScroll: true });
+}
+
+/** How far the person has come with this photo: the steps before that are ticked. */
+function noteReached(step) {
+  const { photo, reached } = store.state;
+  if (photo && STEPS.indexOf(step) > reached) store.update({ reached: STEPS.indexOf(step) });
 }
 
 /** Shown when the module of a screen could not be loaded, so that a lost connection is visible. */
@@ -145,7 +153,7 @@ function titleOf(step) {
 function drawBar(step) {
   const bar = document.getElementById("bar");
   bar.classList.toggle("bar-plain", !STEPS.includes(step));
-  if (STEPS.includes(step)) drawSteps(bar, step);
+  if (STEPS.includes(step)) fill(bar, stepBar(app, step));
   else drawPlain(bar, step);
 }
 
@@ -163,22 +171,6 @@ function drawPlain(bar, step) {
   fill(bar, h("a", { class: "mark", href: "#shelf", "aria-label": words("app.home") }, "Ricalco"),
     links.length > 0 && h("nav", { class: "bar-links", "aria-label": words("person.nav") }, links),
     settingsButton(app));
-}
-
-function drawSteps(bar, step) {
-  const links = STEPS.map((name, index) => h("li", {},
-    h("a", { href: `#${name}`, "aria-current": name === step ? "step" : null, class: done(name) ? "done" : "" },
-      h("span", { class: "step-number", "aria-hidden": "true", text: index + 1 }),
-      h("span", { class: "step-name", text: words(`step.${name}`) }))));
-  fill(bar,
-    h("a", { class: "mark", href: "#shelf", "aria-label": words("app.home") }, "Ricalco"),
-    h("nav", { "aria-label": words("app.steps") }, h("ol", { class: "steps" }, links)),
-    h("div", { class: "bar-end" }, personLink(app), settingsButton(app)));
-}
-
-function done(step) {
-  const { photo, pack } = store.state;
-  return { photo: photo !== null, pack: pack?.state === "ready" }[step] ?? false;
 }
 
 function applyTheme(theme) {

@@ -49,8 +49,16 @@ def go_on(page: Page, words: Words, step: str) -> None:
     page.get_by_role("link", name=words(f"{step}.next")).click()
 
 
+def open_tool(page: Page, name: str) -> None:
+    """Open a tool's panel, unless it is open."""
+    tool = page.locator(f'.tool[data-tool="{name}"]')
+    if tool.get_attribute("aria-expanded") != "true":
+        tool.click()
+
+
 def set_paper(page: Page, words: Words, width: str, height: str) -> None:
     """Say what the paper measures, in the unit that is chosen."""
+    open_tool(page, "size")
     for label, length in (("width", width), ("height", height)):
         field = page.get_by_label(words(f"paper.{label}"), exact=True)
         field.fill(length)

@@ -115,20 +115,32 @@ class Looks:
         self._page.set_viewport_size(window)
 
 
-@pytest.mark.parametrize("language", ["en", "it"])
-def test_no_screen_has_a_barrier(
-    phone_at: Callable[..., Phone], running: Any, photo: Path, axe: str, language: str
+@pytest.mark.parametrize(
+    ("language", "look_at"),
+    [("en", ("light", PHONE)), ("it", ("dark", {"width": 360, "height": 640}))],
+)
+def test_no_screen_has_a_barrier(  # Fixtures.
+    phone_at: Callable[..., Phone],
+    running: Any,
+    photo: Path,
+    axe: str,
+    language: str,
+    look_at: tuple[str, Any],
 ) -> None:
+    """Each screen is looked at once in each light, and each in one of two languages."""
     words = Words(language)
     phone = phone_at(running, locale=LOCALES[language])
     page = phone.open()
-    look = Looks(page, axe, [("light", PHONE), ("dark", PHONE)])
+    look = Looks(page, axe, [look_at])
     look("no photo")
     choose_photo(page, photo, words)
     for step in STEPS:
         phone.open(step)
         page.get_by_role("heading", level=1).wait_for()
         look(step)
+        for tool in page.locator(".tool:visible").all() if step in {"paper", "frame"} else []:
+            tool.click()
+            look(f"{step}, {tool.text_content()}")
         assert page.locator("html").get_attribute("lang") == language
     phone.open("sheets")
     page.get_by_role("button", name=words("sheets.protect.middle")).click()

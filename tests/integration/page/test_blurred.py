@@ -20,4 +20,5 @@ def test_the_frame_says_what_an_enlarged_photo_is_worth(phone: Phone, tmp_path: 
     page = phone.open("frame")
     heading(page, WORDS("frame.title")).wait_for()
     told = WORDS("sheets.warning.reference-blurred", width=540, height=540)
-    page.locator(".sharpness", has_text=told).wait_for()
+    page.locator(".sharpness summary").click()
+    page.locator(".sharpness p", has_text=told).wait_for()

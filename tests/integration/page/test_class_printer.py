@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.integration.page.conftest import Phone
-from tests.integration.page.steps import Words, choose_photo
+from tests.integration.page.steps import Words, choose_photo, open_tool
 from tests.integration.page.test_classes import become_tutor, join, make_class, open_joining
 from tests.integration.page.test_printer import NAME, judged
 from tests.integration.service.conftest import Running
@@ -38,6 +38,7 @@ def test_students_print_by_what_their_tutor_measured(
     student = join(phone, code, "Ann Lee")
     choose_photo(student, photo, WORDS)
     phone.open("paper")
+    open_tool(student, "printer")
     with student.expect_response(
         lambda answer: (
             answer.url.endswith("/v1/plans")

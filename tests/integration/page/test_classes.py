@@ -19,7 +19,7 @@ from playwright.sync_api import Page, expect
 
 from tests.integration.classes.studio import photo as studio_photo
 from tests.integration.page.conftest import Phone
-from tests.integration.page.steps import Words, choose_photo, go_on, heading
+from tests.integration.page.steps import Words, choose_photo, go_on, heading, open_tool
 from tests.integration.page.test_barriers import AXE, LOCALES, Looks
 from tests.integration.service.conftest import Running
 
@@ -206,6 +206,7 @@ def test_a_student_makes_a_pack_from_what_the_class_settles(
     heading(student, WORDS("photo.title")).wait_for()
     choose_photo(student, photo, WORDS)
     go_on(student, WORDS, "photo")
+    open_tool(student, "size")
     width = student.get_by_label(WORDS("paper.width"), exact=True)
     expect(width).to_be_disabled()
     expect(width).to_have_value("50")

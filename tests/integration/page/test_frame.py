@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
-from tests.integration.page.conftest import Phone
-from tests.integration.page.steps import Words, choose_photo, heading, tab_to
+from tests.integration.page.conftest import ROOT, Phone
+from tests.integration.page.steps import Words, choose_photo, heading, open_tool, tab_to
 
 WORDS = Words()
 
@@ -59,6 +60,7 @@ def test_the_crop_is_set_by_keys_alone(framing: Phone) -> None:
 
 def test_the_crop_is_set_by_figures_and_buttons(framing: Phone) -> None:
     page = framing.page
+    open_tool(page, "place")
     width = page.get_by_label(WORDS("frame.width"), exact=True)
     width.fill("50")
     width.press("Enter")
@@ -78,13 +80,18 @@ def test_the_crop_is_set_by_figures_and_buttons(framing: Phone) -> None:
 
 def test_it_is_straightened_and_stays_inside_the_photo(framing: Phone) -> None:
     page = framing.page
+    open_tool(page, "turn")
     degrees = page.get_by_label(WORDS("frame.degrees"), exact=True)
     degrees.fill("-7,5")
     spec = spec_asked(page, lambda: degrees.press("Enter"))
     assert spec["rotate_deg"] == -7.5
     # A turned crop no longer fits the whole width; the service took it, so it lies inside.
     assert spec["crop"]["width"] < 1
-    page.locator(".sharpness", has_text="mm").wait_for()
+    # In words first; the figures are there for who opens them.
+    words = page.locator(".sharpness summary", has_text=re.compile(r"\w"))
+    expect(words).not_to_contain_text("mm")
+    words.click()
+    expect(page.locator(".sharpness p")).to_contain_text("mm")
 
 
 def test_two_fingers_bring_it_closer_and_one_moves_it(framing: Phone) -> None:
@@ -121,3 +128,44 @@ def test_the_wheel_brings_it_closer(framing: Phone) -> None:
     page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
     spec = spec_asked(page, lambda: page.mouse.wheel(0, -120))
     assert spec["crop"]["width"] < 0.95
+
+
+#: From a finger's move to the frame that shows it, by the browser's own clock.
+NOTE_MOVES = """
+  window.movesMs = [];
+  document.addEventListener("pointermove", ({ timeStamp }) => requestAnimationFrame(() => {
+    const shown = new MessageChannel();
+    shown.port1.onmessage = () => window.movesMs.push(performance.now() - timeStamp);
+    shown.port2.postMessage(0);
+  }), { capture: true });
+"""
+
+
+@pytest.mark.alone
+def test_a_move_of_twelve_megapixels_is_told(phone: Phone, tell: Callable[[str], None]) -> None:
+    """On a phone's processor: the browser's, slowed six times."""
+    page = phone.open()
+    choose_photo(page, ROOT / "deploy" / "demo" / "still_life.jpg", WORDS)
+    page = phone.open("frame")
+    photo = page.locator(".finder-photo")
+    photo.evaluate("(image) => image.decode()")
+    talk = phone.context.new_cdp_session(page)
+    page.evaluate(NOTE_MOVES)
+    talk.send("Emulation.setCPUThrottlingRate", {"rate": 6})
+    box = page.get_by_role("application", name=WORDS("frame.easel")).bounding_box()
+    assert box is not None
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    before = photo.evaluate("(image) => image.style.transform")
+    page.get_by_role("button", name=WORDS("frame.closer")).click()
+    for number in range(30):
+        at = {"x": x + 3 * (number % 10), "y": y + 2 * (number % 7), "id": 0}
+        kind = "touchMove" if number else "touchStart"
+        talk.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [at]})
+    talk.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+    assert photo.evaluate("(image) => image.style.transform") != before
+    moves = sorted(page.evaluate("window.movesMs"))
+    assert moves
+    tell(
+        f"a move on 12 megapixels, slowed six times: {moves[len(moves) // 2]:.0f} ms, "
+        f"longest {moves[-1]:.0f} ms of {len(moves)}"
+    )

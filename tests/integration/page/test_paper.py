@@ -1,35 +1,111 @@
-"""The paper: what cannot be read, and the smallest and the largest supports."""
+"""The paper: how its size may be said, what cannot be, and the smallest and largest supports."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
-from playwright.sync_api import expect
+import pytest
+from playwright.sync_api import Locator, Page, expect
 
 from tests.integration.page.conftest import Phone, at_sheets
-from tests.integration.page.steps import Words, choose_photo, go_on, heading
+from tests.integration.page.steps import Words, choose_photo, go_on, heading, open_tool, set_paper
 
 WORDS = Words()
 
 
-def test_a_length_that_cannot_be_read_is_not_gone_past(phone: Phone, photo: Path) -> None:
+@pytest.fixture
+def sizing(phone: Phone, photo: Path) -> Phone:
+    """A phone at the paper step, the panel of the size open."""
+    choose_photo(phone.open(), photo, WORDS)
+    open_tool(phone.open("paper"), "size")
+    page = phone.page
+    expect(page.get_by_label(WORDS("paper.named")).locator("option")).not_to_have_count(1)
+    return phone
+
+
+def side(page: Page, name: str = "width") -> Locator:
+    """The field of a side."""
+    return page.get_by_label(WORDS(f"paper.{name}"), exact=True)
+
+
+def sides(phone: Phone) -> tuple[float, float]:
+    """The size that the page keeps."""
+    paper = phone.state()["paper"]
+    return paper["widthMm"], paper["heightMm"]
+
+
+def test_a_length_that_cannot_be_read_is_not_gone_past(sizing: Phone) -> None:
     """It stays with its reason: the size from before would be printed without anybody noticing."""
-    page = phone.open()
-    choose_photo(page, photo, WORDS)
-    phone.open("paper")
-    width = page.get_by_label(WORDS("paper.width"), exact=True)
+    page, width = sizing.page, side(sizing.page)
+    page.locator(".outcome .figure").wait_for()
     width.fill("6o")
     width.blur()
-    reason = page.get_by_text(WORDS("paper.unreadable", example=WORDS("paper.example-cm")))
+    unread = WORDS("paper.unreadable", example=WORDS("paper.example-cm"))
+    # Nothing beside it speaks for the size from before.
+    expect(page.locator(".reading")).to_have_text(unread)
+    expect(page.locator(".outcome")).to_have_text(unread)
+    expect(page.get_by_label(WORDS("paper.named"))).to_have_value("")
+    page.locator('.tool[data-tool="border"]').click()
     go_on(page, WORDS, "paper")
     expect(width).to_be_focused()
     expect(width).to_have_value("6o")
-    expect(reason).to_be_visible()
     width.fill("60 x 45")
+    expect(page.locator(".outcome .figure")).to_be_visible()
     go_on(page, WORDS, "paper")
     heading(page, WORDS("frame.title")).wait_for()
-    paper = phone.state()["paper"]
-    assert (paper["widthMm"], paper["heightMm"]) == (600, 450)
+    assert sides(sizing) == (600, 450)
+
+
+def test_a_size_that_the_service_refuses_is_said_at_once(sizing: Phone) -> None:
+    """Ten metres are taken; so many sheets are not, and who slipped by ten sees it in metres."""
+    page = sizing.page
+    set_paper(page, WORDS, "1000", "40")
+    expect(page.locator(".reading")).to_have_text(WORDS("paper.large", size="10 × 0.4 m"))
+    set_paper(page, WORDS, "1000", "1000")
+    sizing.expected = ("400", "422")
+    expect(page.locator(".reading")).to_have_text(WORDS("problem.too-many-sheets"))
+    go_on(page, WORDS, "paper")
+    expect(side(page)).to_be_focused()
+    side(page).fill("1001")
+    expect(page.locator(".reading")).to_have_text(
+        WORDS("paper.outside", least="2 cm", most="1000 cm")
+    )
+
+
+def test_a_name_of_the_trade_is_a_size(sizing: Phone) -> None:
+    """ISO 216: A3 is 297 × 420 mm; a sheet called imperial is 22 × 30 in (common practice)."""
+    page, width = sizing.page, side(sizing.page)
+    named = {"din a 3": (420, 297), "Impérial": (762, 558.8), "50x70 cm": (500, 700)}
+    for name, size in named.items():
+        width.fill(name)
+        width.blur()
+        assert sides(sizing) == pytest.approx(size)
+    expect(page.get_by_label(WORDS("paper.named"))).to_have_value("50x70cm")
+
+
+def test_a_fraction_without_a_unit_asks_which(sizing: Phone) -> None:
+    page, width = sizing.page, side(sizing.page)
+    width.fill("22 1/2")
+    expect(page.locator(".reading")).to_contain_text(WORDS("paper.which-unit", text="22 1/2"))
+    assert sides(sizing) == (600, 400)
+    page.get_by_role("button", name=WORDS("unit.in"), exact=True).click()
+    # ISO 80000-3: an inch is 25.4 mm.
+    assert sides(sizing) == pytest.approx((571.5, 400))
+    expect(side(page)).to_have_value("22 1/2")
+
+
+def test_the_paper_can_have_the_photos_own_proportion(sizing: Phone) -> None:
+    page = sizing.page
+    page.get_by_text(WORDS("paper.as-photo"), exact=True).click()
+    # The portrait of the tests is square.
+    assert sides(sizing) == (600, 600)
+    longest = side(page, "longest")
+    longest.fill("80")
+    longest.blur()
+    assert sides(sizing) == (800, 800)
+    page.get_by_text(WORDS("paper.fixed"), exact=True).click()
+    set_paper(page, WORDS, "40", "30")
+    assert sides(sizing) == (400, 300)
 
 
 def test_one_sheet_has_no_seams_to_tell_of(phone: Phone, photo: Path) -> None:

@@ -17,7 +17,7 @@ from playwright.sync_api import Locator, Page, Route
 
 from tests.integration.page.conftest import Phone, uploaded
 from tests.integration.page.line import Line
-from tests.integration.page.steps import Words, choose_photo, heading
+from tests.integration.page.steps import Words, choose_photo, heading, open_tool
 from tests.integration.service.conftest import Running
 from tests.waiting import wait_until
 
@@ -154,11 +154,13 @@ def test_what_was_said_is_there_after_a_reload(phone: Phone, photo: Path) -> Non
     page = phone.open()
     choose_photo(page, photo, WORDS)
     phone.open("paper")
+    open_tool(page, "size")
     width = page.get_by_label(WORDS("paper.width"), exact=True)
     width.fill("22 1/2 x 30 in")
     width.blur()
     page.reload()
     heading(page, WORDS("paper.title")).wait_for()
+    open_tool(page, "size")
     # ISO 80000-3: an inch is 25.4 mm; shown in the unit that is chosen.
     assert width.input_value() == "57.15"
     assert page.get_by_label(WORDS("paper.height"), exact=True).input_value() == "76.2"

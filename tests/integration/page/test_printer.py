@@ -13,7 +13,7 @@ import requests
 from playwright.sync_api import Page, Response
 
 from tests.integration.page.conftest import Phone
-from tests.integration.page.steps import Words, choose_photo, heading
+from tests.integration.page.steps import Words, choose_photo, heading, open_tool
 from tests.integration.service.conftest import Running
 
 WORDS = Words()
@@ -105,6 +105,7 @@ def test_a_printer_is_kept_and_packs_are_made_for_it(printers: Phone, photo: Pat
     assert body["margin_mm"] == {edge: float(step) for edge, step in STEPS.items()}
     choose_photo(printers.open("photo"), photo, WORDS)
     printers.open("paper")
+    open_tool(page, "printer")
     chosen = page.get_by_label(WORDS("printer.choose"), exact=True)
     chosen.locator("option:checked", has_text=NAME).wait_for(state="attached")
     printers.open("pack")

@@ -16,7 +16,7 @@ from playwright.sync_api import Page
 from skimage import data, transform
 
 from tests.integration.page.conftest import Phone
-from tests.integration.page.steps import Words, choose_photo, heading, tab_to
+from tests.integration.page.steps import Words, choose_photo, heading, open_tool, tab_to
 
 WORDS = Words()
 #: A page of 4 : 3 photographed at a slant: its corners in percent of the photo.
@@ -73,6 +73,8 @@ def handle(page: Page, name: str) -> Any:
 def test_a_slanted_page_is_squared_up_by_keys_alone(phone: Phone, slanted: Path) -> None:
     choose_photo(phone.open(), slanted, WORDS)
     page, keys = phone.open("frame"), phone.page.keyboard
+    tab_to(page, page.locator('.tool[data-tool="square"]'))
+    keys.press("Enter")
     tab_to(page, page.get_by_role("link", name=WORDS("square.begin")))
     keys.press("Enter")
     heading(page, WORDS("square.title")).wait_for()
@@ -105,6 +107,7 @@ def test_the_photo_as_taken_is_a_tap_away(squaring: Phone) -> None:
     page = squaring.page
     made = squared_by(page, page.get_by_role("button", name=WORDS("square.go")).tap)
     before = made["squared_from"]
+    open_tool(page, "square")
     # The frame's own plan may be on its way still: only one of the photo as taken counts.
     with page.expect_request(
         lambda asked: (
@@ -135,6 +138,7 @@ def test_a_corner_follows_the_finger_and_is_seen_enlarged(squaring: Phone) -> No
     page.mouse.up()
     # It would lie over the corner that comes next; the keys bring it back.
     page.locator(".square-lens").wait_for(state="hidden")
+    open_tool(page, "figures")
     left = page.get_by_label(WORDS("square.from-left"), exact=True).first
     right = 10 + 20 / photo["width"] * 100
     assert float(left.input_value()) == pytest.approx(right, abs=0.15)
@@ -142,11 +146,13 @@ def test_a_corner_follows_the_finger_and_is_seen_enlarged(squaring: Phone) -> No
 
 def test_corners_in_figures_and_a_measured_proportion(squaring: Phone) -> None:
     page = squaring.page
+    open_tool(page, "figures")
     for label, axis in (("from-left", 0), ("from-top", 1)):
         fields = page.get_by_label(WORDS(f"square.{label}"), exact=True)
         for number, corner in enumerate(CORNERS):
             fields.nth(number).fill(str(corner[axis]))
             fields.nth(number).press("Enter")
+    open_tool(page, "shape")
     page.get_by_text(WORDS("square.measured"), exact=True).tap()
     page.get_by_label(WORDS("square.size")).fill("20 x 15")
     told = page.get_by_role("main").get_by_text(WORDS("square.says", wide="1.33", high="1"))
@@ -157,6 +163,7 @@ def test_corners_in_figures_and_a_measured_proportion(squaring: Phone) -> None:
 
 def test_corners_that_make_no_picture_are_told_at_once(squaring: Phone) -> None:
     page = squaring.page
+    open_tool(page, "figures")
     field = page.get_by_label(WORDS("square.from-left"), exact=True).first
     field.fill("90")
     field.press("Enter")

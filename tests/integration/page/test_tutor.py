@@ -20,7 +20,14 @@ from skimage import data
 
 from tests.integration.page.conftest import Phone
 from tests.integration.page.line import Line
-from tests.integration.page.steps import Words, choose_photo, go_on, heading, set_paper
+from tests.integration.page.steps import (
+    Words,
+    choose_photo,
+    go_on,
+    heading,
+    open_tool,
+    set_paper,
+)
 from tests.integration.page.test_classes import (
     TABLET,
     become_tutor,
@@ -398,6 +405,7 @@ def test_what_is_settled_is_closed_on_the_students_page(
     student = join(phone, open_joining(page, class_), NAMES[0])
     choose_photo(student, photo, WORDS)
     go_on(student, WORDS, "photo")
+    open_tool(student, "printer")
     expect(student.get_by_label(WORDS("paper.top"), exact=True)).to_have_value("7")
     phone.open("sheets")
     mirror = student.get_by_role("checkbox", name=WORDS("sheets.mirror"))

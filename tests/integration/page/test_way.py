@@ -37,6 +37,44 @@ def pages_of(pack: Path) -> int:
         return len(pdf.pages)
 
 
+#: From a photo to a pack with what is set already.
+MOST_TAPS = 7
+
+
+def test_from_photo_to_pack_in_seven_taps(phone: Phone, photo: Path, tmp_path: Path) -> None:
+    """A first visit on a phone, by thumb, with nothing changed; and what is done is ticked."""
+    page = phone.open()
+    heading(page, WORDS("photo.title")).wait_for()
+    with page.expect_file_chooser() as chooser:
+        page.locator(".photo-begin .picker").first.tap()
+    chooser.value.set_files(photo)
+    taps = 1
+    for step, then in (
+        ("photo", "paper"),
+        ("paper", "frame"),
+        ("frame", "sheets"),
+        ("sheets", "pack"),
+    ):
+        page.get_by_role("link", name=WORDS(f"{step}.next")).tap()
+        taps += 1
+        heading(page, WORDS(f"{then}.title")).wait_for()
+    page.get_by_role("button", name=WORDS("pack.make")).tap()
+    link = page.get_by_role("link", name=WORDS("pack.download"))
+    link.wait_for()
+    with page.expect_download() as coming:
+        link.tap()
+    taps += 2
+    coming.value.save_as(tmp_path / "pack.pdf")
+    assert taps <= MOST_TAPS
+    assert pages_of(tmp_path / "pack.pdf") > 1
+    here = page.get_by_role("navigation", name=WORDS("app.steps")).locator("button")
+    here.tap()
+    ticked = page.locator(".steps a:visible", has=page.locator(".step-tick"))
+    assert ticked.count() == len(("photo", "paper", "frame", "sheets"))
+    page.keyboard.press("Escape")
+    assert here.get_attribute("aria-expanded") == "false"
+
+
 def test_from_photo_to_pack_with_a_thumb(phone: Phone, photo: Path, tmp_path: Path) -> None:
     page = phone.open()
     heading(page, WORDS("photo.title")).wait_for()
@@ -84,6 +122,8 @@ def test_from_photo_to_pack_by_keys_alone(phone: Phone, photo: Path, tmp_path: P
         keys.press("Space")
     chooser.value.set_files(photo)
     forward(page, "photo", "paper")
+    tab_to(page, page.locator('.tool[data-tool="size"]'))
+    keys.press("Enter")
     field = page.get_by_label(WORDS("paper.width"), exact=True)
     tab_to(page, field)
     keys.press("Control+a")

@@ -18,7 +18,9 @@ export function send(path, options = {}) {
   return frame ? frame.send(path, { ...options, headers }) : fetch(path, { credentials: "same-origin", ...options, headers });
 }
 
-/** Show a picture of the service in an image, which cannot send a token itself. */
+/** Show a picture of the service in an image, which cannot send a token itself; without a network its place stays blank. */
 export async function showPicture(image, address, attribute = "src") {
+  image.addEventListener("error", () => image.classList.add("not-loaded"));
+  image.addEventListener("load", () => image.classList.remove("not-loaded"));
   image.setAttribute(attribute, frame ? await frame.picture(address) : address);
 }

@@ -7,6 +7,9 @@ import { fill, freshId, h, svg } from "../lib/dom.js";
 /** Screens on which panel and picture stand side by side (css/bench.css has the same). */
 const BESIDE = "(min-width: 768px) and (min-aspect-ratio: 1), (orientation: landscape) and (max-height: 480px) and (min-width: 600px)";
 
+/** Where an open panel takes nothing from the picture. */
+const ROOMY = `${BESIDE}, (min-height: 1000px)`;
+
 /**
  * Lay a screen out.
  * @param {Element} root
@@ -67,7 +70,7 @@ export function bench(root, { title, pictureArea, sum, toolsName = "", tools = [
       panel,
       h("div", { class: "plate-foot bench-foot" }, actions)));
   fill(root, element);
-  if (first && matchMedia(BESIDE).matches) open(first);
+  if (first && matchMedia(ROOMY).matches) open(first);
   return {
     element,
     open,

@@ -12,14 +12,14 @@ export function group(title, ...children) {
  * A labelled control with a note under it that can change.
  * @param {string} label
  * @param {HTMLElement} control
- * @param {{note?: string, unit?: string}} [more]
+ * @param {{note?: string, unit?: string, class?: string}} [more]
  * @returns {{element, control, note: function(string, boolean=)}} `note(text, wrong)`
  */
-export function field(label, control, { note = "", unit = "" } = {}) {
+export function field(label, control, { note = "", unit = "", class: kind = "" } = {}) {
   const id = control.id || (control.id = freshId("field"));
   const noteElement = h("p", { class: "note", id: `${id}-note`, text: note });
   control.setAttribute("aria-describedby", noteElement.id);
-  const element = h("div", { class: "field" },
+  const element = h("div", { class: `field ${kind}`.trim() },
     h("label", { for: id, text: label }),
     h("div", { class: "field-row" }, control, unit && h("span", { class: "unit", text: unit })),
     noteElement);

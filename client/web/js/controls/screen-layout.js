@@ -10,15 +10,16 @@ import { fill, h } from "../lib/dom.js";
  * @param {string} parts.title
  * @param {string} [parts.lead] One sentence under the title.
  * @param {Node} [parts.pictureArea] The picture; beside the controls on wide screens.
+ * @param {string} [parts.kind] A layout of its own, as css has it.
  * @param {Array} parts.controls
  * @param {Array} [parts.actions] Buttons and links at the foot, the primary one last.
  * @returns {HTMLElement} the screen
  */
-export function screenLayout(root, { title, lead, pictureArea, controls, actions = [] }) {
+export function screenLayout(root, { title, lead, pictureArea, kind = pictureArea ? "two" : "", controls, actions = [] }) {
   const heading = h("div", { class: "plate-head" },
     h("h1", { tabindex: "-1", text: title }),
     lead && h("p", { class: "lead", text: lead }));
-  const screen = h("div", { class: pictureArea ? "plate plate-two" : "plate" },
+  const screen = h("div", { class: kind ? `plate plate-${kind}` : "plate" },
     heading,
     pictureArea && h("div", { class: "plate-easel" }, pictureArea),
     h("div", { class: "plate-controls" }, controls),
@@ -61,7 +62,7 @@ export function nextLink(text, to, props = {}) {
   return h("a", { class: "button primary", href: `#${to}`, ...props }, text, h("span", { class: "arrow", "aria-hidden": "true" }, "→"));
 }
 
-/** The secondary link to the screen before. */
+/** The secondary link to the screen before: an arrow with its name, first in the foot of every screen. */
 export function backLink(text, to) {
-  return h("a", { class: "button quiet back", href: `#${to}` }, text);
+  return h("a", { class: "button quiet back", href: `#${to}`, rel: "prev" }, h("span", { class: "arrow", "aria-hidden": "true" }, "←"), text);
 }

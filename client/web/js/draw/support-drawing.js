@@ -8,7 +8,7 @@ import { frameOf, pictureOf } from "../state/state.js";
 import { writeLengthUnit } from "../lib/units.js";
 
 /** Room for the dimension lines, in px. */
-const RIM_PX = 46;
+const RIM_PX = 42;
 const TICK_PX = 5;
 
 /**

@@ -8,6 +8,9 @@ import { fitted, imageTransform, movedFrame, zoomedFrame } from "../lib/geometry
 
 /** Width of the cropped part of the photo that stays visible around the window. */
 const RIM_PX = 26;
+/** On narrow screens the picture is worth more. */
+const NARROW_RIM_PX = 12;
+const NARROW_PX = 600;
 const KEY_STEP = 0.02;
 const KEY_STEP_FINE = 0.002;
 const KEY_ZOOM = 1.05;
@@ -26,40 +29,62 @@ const MOVES = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowD
  */
 export function viewfinder({ label, describedBy, change }) {
   const image = h("img", { class: "finder-photo", alt: "", draggable: "false" });
+  const shade = h("div", { class: "finder-shade" });
   const window_ = h("div", { class: "finder-window" });
   const element = h("div", {
     class: "easel finder", tabindex: 0, role: "application", "aria-label": label, "aria-describedby": describedBy,
-  }, image, window_);
+  }, image, shade, window_);
   const fingers = new Map();
   let now = null;
   let at = null;
+  let box = null;
+  let drawing = 0;
 
-  const watch = new ResizeObserver(() => now && show(now));
+  const watch = new ResizeObserver(() => {
+    measure();
+    if (now) draw();
+  });
   watch.observe(element);
-  image.addEventListener("load", () => now && show(now));
+  image.addEventListener("load", () => now && draw());
   element.addEventListener("pointerdown", press);
   element.addEventListener("pointermove", drag);
   for (const end of ["pointerup", "pointercancel"]) element.addEventListener(end, release);
   element.addEventListener("wheel", wheel, { passive: false });
   element.addEventListener("keydown", key);
 
+  /** Show a frame with the next picture of the screen: fingers move more often than that. */
   function show(next) {
     now = next;
-    const { photo, frame, proportion, guides } = now;
+    const { photo, proportion } = now;
     if (image.dataset.of !== photo.previewUrl) {
       image.dataset.of = photo.previewUrl;
       showPicture(image, photo.previewUrl);
     }
-    // The element's height follows the picture's proportions, so it is set before it is measured.
-    element.style.setProperty("--proportion", proportion);
-    const box = { width: element.clientWidth, height: element.clientHeight };
-    if (!box.width) return;
-    at = fitted(box, proportion, RIM_PX);
-    const width = image.naturalWidth || 1000;
+    // What is shown first is in its place at once.
+    if (!at) measure();
+    if (!box?.width) return;
+    if (!at) draw();
+    at = placed(box, proportion);
+    if (!drawing) drawing = requestAnimationFrame(draw);
+  }
+
+  function measure() {
+    box = { width: element.clientWidth, height: element.clientHeight };
+  }
+
+  function draw() {
+    cancelAnimationFrame(drawing);
+    drawing = 0;
+    if (!box?.width) return;
+    const { photo, frame, proportion, guides } = now;
+    at = placed(box, proportion);
+    // A point of the screen for each pixel: a larger layer would have to be moved for nothing.
+    const width = (image.naturalWidth || 1000) / (window.devicePixelRatio || 1);
     image.style.width = `${width}px`;
     image.style.height = `${(width * photo.heightPx) / photo.widthPx}px`;
     image.style.transform = imageTransform(frame, photo, { width }, at);
     for (const side of ["left", "top", "width", "height"]) window_.style[side] = `${at[side]}px`;
+    shade.style.borderWidth = `${at.top}px ${at.left}px`;
     if (window_.dataset.guides !== guides.join()) {
       window_.dataset.guides = guides.join();
       fill(window_, guideLines(guides));
@@ -131,8 +156,16 @@ export function viewfinder({ label, describedBy, change }) {
   return {
     element,
     show,
-    unmount: () => watch.disconnect(),
+    unmount() {
+      cancelAnimationFrame(drawing);
+      watch.disconnect();
+    },
   };
+}
+
+/** Where the picture is in its place. */
+function placed(box, proportion) {
+  return fitted(box, proportion, box.width < NARROW_PX ? NARROW_RIM_PX : RIM_PX);
 }
 
 function apart(one, other) {

@@ -40,6 +40,14 @@ export function readSize(text, unit) {
   return widthMm === null || heightMm === null ? null : { widthMm, heightMm };
 }
 
+/** Whether a text has a fraction and names no unit: a tape in inches may be meant. */
+export function lacksUnit(text) {
+  const found = ONE.exec(tidy(text)) ?? TWO.exec(tidy(text));
+  if (!found) return false;
+  const [, number, unit, second = "", secondUnit] = found;
+  return `${number}${second}`.includes("/") && !unit && !secondUnit;
+}
+
 /** Read a plain number with point or comma. @returns {number|null} */
 export function readNumber(text) {
   const tidied = text.trim().replace("−", "-").replace(",", ".").replace(/\s*[%°]$/, "");
@@ -65,12 +73,12 @@ function valueOf(number) {
 /**
  * Write a length in a unit: `59,4`, `594`, `23 3/8`.
  * @param {number} mm
- * @param {"cm"|"mm"|"in"} unit
+ * @param {"cm"|"mm"|"in"|"m"} unit
  * @param {string} language for the decimal sign
  */
 export function writeLength(mm, unit, language) {
   if (unit === "in") return writeInches(mm / MM_PER_INCH, language);
-  const digits = unit === "cm" ? 2 : 1;
+  const digits = unit === "mm" ? 1 : 2;
   return plain(mm / UNIT_MM[unit], digits, language);
 }
 

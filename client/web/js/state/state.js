@@ -5,6 +5,7 @@
 import { transferredAreas } from "../lib/protected-areas.js";
 import { clamp, largestFrame, MOST_TURN_DEG, resolveFrame } from "../lib/geometry.js";
 import { defaultFrame } from "../lib/heads.js";
+import { LEAST_SIDE_MM } from "../lib/supports.js";
 import { nearestLanguage } from "../lib/words.js";
 import { changeablePart } from "./class-defaults.js";
 import { freshId } from "./picture-id.js";
@@ -50,11 +51,17 @@ export function freshState(locale, languages = []) {
       tone: "light",
       medium: "other",
       unit: inches ? "in" : "cm",
+      // Whether it has the photo's own proportion, with the longer side as it is.
+      asPhoto: false,
+      // Whether the person has said how it lies; else it is turned like each photo.
+      own: false,
       sheetFormat: inches ? "na_letter_8.5x11in" : "iso_a4_210x297mm",
       margin: { top: 5, right: 5, bottom: 5, left: 5 },
       marginPreset: "tight",
     },
     frame: FRAME_RESET.frame,
+    // The farthest step that was opened with this photo, by its place in the row.
+    reached: 0,
     sheets: freshSheets(),
     view: null,
     title: "",
@@ -134,11 +141,28 @@ function merged(state, patch) {
     next.begunAt = Date.now();
   }
   if (!next.photo && !next.pack) Object.assign(next, { pictureId: null, begunAt: null, step: "photo" });
+  if (patch.paper || "photo" in patch) next.paper = paperLike(next, patch.paper);
   // Areas are stored with the frame on which they were drawn.
   if (patch.sheets?.protect && !patch.sheets.protectFrame) {
     next.sheets.protectFrame = next.photo ? frameOf(next) : null;
   }
   return next;
+}
+
+/** The paper of the photo's own proportion, if that is wanted: two sides from elsewhere end that. */
+function paperLike({ paper, photo }, { widthMm, heightMm, asPhoto } = {}) {
+  if (!paper.asPhoto || !photo) return paper;
+  if (widthMm && heightMm && !asPhoto) return { ...paper, asPhoto: false };
+  return { ...paper, ...sidesLike(photo, Math.max(paper.widthMm, paper.heightMm), paper.borderMm) };
+}
+
+/** Sides in whole mm, the longer one given, whose picture within the border has a photo's proportion. */
+export function sidesLike({ widthPx, heightPx }, longestMm, borderMm) {
+  const rim = 2 * borderMm;
+  const share = Math.min(widthPx, heightPx) / Math.max(widthPx, heightPx);
+  const shortMm = Math.max(Math.round((longestMm - rim) * share) + rim, rim + LEAST_SIDE_MM);
+  const mostMm = Math.min(shortMm, longestMm);
+  return widthPx >= heightPx ? { widthMm: longestMm, heightMm: mostMm } : { widthMm: mostMm, heightMm: longestMm };
 }
 
 function withStored(fresh, storage, key) {

@@ -7,6 +7,7 @@ import { field, stepper, toggle } from "../controls/fields.js";
 import { clamp, MOST_TURN_DEG, zoomedFrame } from "../lib/geometry.js";
 import { backLink, nextLink } from "../controls/screen-layout.js";
 import { livePlan } from "../api/live-plan.js";
+import { sharpness as sharpnessIn } from "../controls/plan-summary.js";
 import { resolvedSizeOf, sharpnessOf } from "../lib/sharpness.js";
 import { FRAME_RESET, frameOf, largestFrameOf, proportionOf } from "../state/state.js";
 import { readNumber } from "../lib/units.js";
@@ -16,30 +17,36 @@ import { problemText } from "../lib/words.js";
 const BUTTON_ZOOM = 1.15;
 const TURN_STEP_DEG = 0.5;
 const ANNOUNCE_AFTER_MS = 700;
+/** A plan is asked for when the fingers rest: reading an answer would hold up the next move. */
+const ASK_AFTER_MS = 120;
 
 /** @returns {{unmount: function}} */
 export function mount(root, app) {
   const { t } = app;
   const keysId = freshId("keys");
   const finder = viewfinder({ label: t("frame.easel"), describedBy: keysId, change: take });
-  const sharpness = h("p", { class: "sharpness" }, " ");
+  const inWords = h("summary", {}, t("sheets.sharp.title"));
+  const inFigures = h("p", { class: "small" });
+  const sharpness = h("details", { class: "sharpness" }, inWords, inFigures);
   const planner = livePlan({ plan: showSharpness, problem: (error) => showMessage(problemText(t, error), true) });
   const guides = new Set(["thirds"]);
   const figures = figureFields();
   const turn = turnFields();
   let announced = "";
   let resting = 0;
+  let asking = 0;
 
-  bench(root, {
+  let tools = null;
+  tools = bench(root, {
     title: t("frame.title"),
     pictureArea: h("div", { class: "finder-stand" }, finder.element, zoomButtons()),
     sum: [sharpness, h("p", { class: "unseen", id: keysId, text: t("frame.keys") })],
     toolsName: t("view.tools"),
     tools: [
-      { id: "turn", name: t("frame.straighten"), icon: lineIcon("M4 18 20 12", "M4 21h16", "M12 4a8 8 0 0 1 7 5"), panel: h("div", { class: "panel-part" }, turn.element) },
+      { id: "turn", name: t("frame.straighten"), icon: lineIcon("M4 18 20 12", "M4 21h16", "M12 4a8 8 0 0 1 7 5"), opened: showFigures, panel: h("div", { class: "panel-part" }, turn.element) },
       { id: "square", name: t("square.title"), icon: lineIcon("M6 4 19 6 17 20 4 17Z"), panel: squarePart(app) },
       { id: "guides", name: t("frame.guides"), icon: lineIcon("M3 4h18v16H3Z", "M9 4v16", "M15 4v16", "M3 9.5h18", "M3 14.5h18"), panel: guideParts() },
-      { id: "place", name: t("frame.place"), icon: lineIcon("M4 8h16", "M4 8v4", "M8 8v2.5", "M12 8v4", "M16 8v2.5", "M20 8v4"), panel: h("div", { class: "panel-part" },
+      { id: "place", name: t("frame.place"), icon: lineIcon("M4 8h16", "M4 8v4", "M8 8v2.5", "M12 8v4", "M16 8v2.5", "M20 8v4"), opened: showFigures, panel: h("div", { class: "panel-part" },
         h("div", { class: "steppers" }, figures.map((one) => one.element)),
         h("div", { class: "button-row" }, h("button", { type: "button", class: "button", on: { click: reset } }, t("frame.reset")))) },
     ],
@@ -54,9 +61,17 @@ export function mount(root, app) {
   function redraw(state) {
     const frame = frameOf(state);
     finder.show({ frame, photo: state.photo, proportion: proportionOf(state), guides: [...guides] });
-    for (const figure of figures) figure.show(figure.of(frame) * 100);
-    turn.show(frame.rotateDeg);
-    planner.ask(state);
+    showFigures();
+    clearTimeout(asking);
+    asking = setTimeout(() => planner.ask(app.state), ASK_AFTER_MS);
+  }
+
+  /** Show the figures of the panel that is open. */
+  function showFigures() {
+    if (!tools) return;
+    const frame = frameOf(app.state);
+    if (tools.current() === "place") for (const figure of figures) figure.show(figure.of(frame) * 100);
+    if (tools.current() === "turn") turn.show(frame.rotateDeg);
   }
 
   /** Set the frame to the requested one, limited to the photo. */
@@ -136,14 +151,15 @@ export function mount(root, app) {
 
   function showSharpness(plan) {
     const { grade, finestMm } = sharpnessOf(plan);
-    const says = t(`frame.sharp-${grade}`, { mm: t.number(finestMm, 2) });
     const size = resolvedSizeOf(plan);
-    const text = size ? `${says} ${t("sheets.warning.reference-blurred", size)}` : says;
-    showMessage(text, grade === "soft");
+    const says = [t(`frame.sharp-${grade}`, { mm: t.number(finestMm, 2) }), size && t("sheets.warning.reference-blurred", size)];
+    showMessage(sharpnessIn(t, plan).name, grade === "soft", says.filter(Boolean).join(" "));
   }
 
-  function showMessage(text, wrong) {
-    fill(sharpness, text);
+  /** The message in words; its figures are there for who opens it. */
+  function showMessage(text, wrong, figured = "") {
+    fill(inWords, text);
+    fill(inFigures, figured);
     sharpness.classList.toggle("wrong", wrong);
     clearTimeout(resting);
     resting = setTimeout(announceMessage, ANNOUNCE_AFTER_MS);
@@ -151,7 +167,7 @@ export function mount(root, app) {
 
   /** Announce the message when the controls are at rest, not for every pixel of a drag. */
   function announceMessage() {
-    const text = sharpness.textContent;
+    const text = inWords.textContent;
     if (text === announced) return;
     announced = text;
     app.announce(text);
@@ -160,6 +176,7 @@ export function mount(root, app) {
   return {
     unmount() {
       clearTimeout(resting);
+      clearTimeout(asking);
       stop();
       planner.stop();
       finder.unmount();

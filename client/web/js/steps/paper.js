@@ -1,39 +1,49 @@
-// Step 2: the paper. Support and printer, with a drawing to scale and the number of sheets. The
-// choices are stored, since a studio's paper seldom changes.
+// Step 2: the paper. The support to scale with the photo on it and a sheet of the printer, and the
+// number of sheets. The choices are stored, since a studio's paper seldom changes.
 
 import * as api from "../api/service.js";
 import { fill, h } from "../lib/dom.js";
+import { bench, lineIcon } from "../controls/bench.js";
 import { group } from "../controls/fields.js";
-import { backLink, nextLink, screenLayout } from "../controls/screen-layout.js";
-import { livePlan } from "../api/live-plan.js";
+import { backLink, nextLink } from "../controls/screen-layout.js";
+import { lastPlan, livePlan } from "../api/live-plan.js";
 import { printerControls } from "./paper-printer.js";
-import { drawnControls, supportControls } from "./paper-support.js";
+import { sizeControls } from "./paper-size.js";
+import { borderControls, surfaceControls } from "./paper-surface.js";
 import { printerChoice } from "../printers/printer-choice.js";
 import { disableIfFixed } from "../state/class-defaults.js";
 import { supportDrawing } from "../draw/support-drawing.js";
 import { problemText } from "../lib/words.js";
 
+/** Why the service may refuse a size. */
+const SIZE_PROBLEMS = new Set(["too-many-sheets", "picture-too-small"]);
+
 /** @returns {{unmount: function}} */
 export function mount(root, app) {
   const { t } = app;
   const drawing = supportDrawing(t);
-  const support = supportControls(app);
-  const drawn = drawnControls(app);
+  const size = sizeControls(app, showTrouble);
+  const border = borderControls(app);
   const printer = printerControls(app);
   const profile = printerChoice(app);
   const outcome = h("p", { class: "outcome", role: "status" });
-  const planner = livePlan({ plan: setPlan, problem: showProblem });
+  const planner = livePlan({ plan: showPlan, problem: showProblem });
   let formats = [];
-  let plan = null;
 
-  screenLayout(root, {
-    title: t("paper.title"), lead: t("paper.lead"), pictureArea: drawing.element,
-    controls: [
-      disableIfFixed(app, "support", group(t("paper.support"), support.element)),
-      disableIfFixed(app, "support", group(t("paper.drawn"), drawn.element)),
-      disableIfFixed(app, "sheet", group(t("paper.printer"), printer.element, outcome)),
-      group(t("printer.profile"), profile.element),
+  const tool = (id, path, icon, ...controls) => {
+    const panel = group(t(`paper.tool-${id}`), controls);
+    return { id, name: t(`paper.tool-${id}`), icon, panel: path ? disableIfFixed(app, path, panel) : panel };
+  };
+  const tools = bench(root, {
+    title: t("paper.title"), pictureArea: drawing.element, sum: outcome, toolsName: t("view.tools"),
+    tools: [
+      tool("size", "support", lineIcon("M5 8h15v12H5Z", "M5 4.5h15", "M5 3v3", "M20 3v3"), size.element),
+      tool("printer", null, lineIcon("M7 9V3h10v6", "M7 17H4V9h16v8h-3", "M7 14h10v7H7Z"),
+        disableIfFixed(app, "sheet", group(t("paper.printer"), printer.element)), profile.element),
+      tool("border", "support", lineIcon("M4 4h16v16H4Z", "M7.5 7.5h9v9h-9Z"), border.element),
+      tool("surface", "support", lineIcon("M5 3h10l4 4v14H5Z", "M15 3v4h4", "M8 17c3-5 4 1 8-5"), surfaceControls(app)),
     ],
+    first: "size",
     actions: [backLink(t("step.photo"), "photo"),
       nextLink(...(app.state.photo ? [t("paper.next"), "frame"] : [t("paper.first"), "photo"]), { on: { click: onlyRight } })],
   });
@@ -46,17 +56,20 @@ export function mount(root, app) {
     try {
       const [supports, found] = await Promise.all([api.supports(), api.sheetFormats()]);
       formats = found;
-      support.load(supports);
+      size.load(supports);
       printer.load(found);
       redraw(app.state);
-      if (plan) showPlan();
+      showPlan();
     } catch (error) {
       showProblem(error);
     }
   }
 
-  /** Stop the step to the next screen while a length is invalid. */
+  /** Stop the step to the next screen while a length is invalid, and show which. */
   function onlyRight(event) {
+    if (size.wrong()) tools.open("size");
+    else if (border.element.querySelector('[aria-invalid="true"]')) tools.open("border");
+    else if (printer.element.some((one) => one.querySelector('[aria-invalid="true"]'))) tools.open("printer");
     const wrong = root.querySelector('[aria-invalid="true"]');
     if (!wrong) return;
     event.preventDefault();
@@ -72,20 +85,32 @@ export function mount(root, app) {
     planner.ask(state);
   }
 
-  function setPlan(found) {
-    plan = found;
-    showPlan();
-  }
-
-  function showPlan() {
+  /** What comes of the paper; while a size is wrong, that alone is said. */
+  function showPlan(plan = lastPlan(app.state)) {
+    if (size.wrong()) return;
     outcome.classList.remove("wrong");
-    fill(outcome, h("span", { class: "figure", text: plan.sheet_count }),
-      h("span", { text: t("paper.sheets", { count: plan.sheet_count, format: sheetOf(app.state)?.title ?? "" }) }));
+    if (!plan) fill(outcome);
+    else {
+      fill(outcome, h("span", { class: "figure", text: plan.sheet_count }),
+        h("span", { text: t("paper.sheets", { count: plan.sheet_count, format: sheetOf(app.state)?.title ?? "" }) }));
+    }
   }
 
   function showProblem(error) {
+    const text = problemText(t, error);
+    if (SIZE_PROBLEMS.has(error.code)) size.refuse(text);
+    else tell(text);
+  }
+
+  function showTrouble(text) {
+    drawing.element.classList.toggle("doubtful", text !== "");
+    if (text) tell(text);
+    else showPlan();
+  }
+
+  function tell(text) {
     outcome.classList.add("wrong");
-    fill(outcome, problemText(t, error));
+    fill(outcome, text);
   }
 
   return {
@@ -93,7 +118,7 @@ export function mount(root, app) {
       stop();
       planner.stop();
       drawing.unmount();
-      drawn.unmount();
+      border.unmount();
       printer.unmount();
     },
   };

@@ -3,7 +3,7 @@
 
 import { photoDeletion } from "../api/deletions.js";
 import { mayDelete, showPicture } from "../api/access.js";
-import { fill, h } from "../lib/dom.js";
+import { fill, h, svg } from "../lib/dom.js";
 import { backLink, nextLink, screenLayout } from "../controls/screen-layout.js";
 import { decodePhoto } from "../lib/photo-decode.js";
 import { personFoot } from "../controls/person-links.js";
@@ -22,15 +22,19 @@ export function mount(root, app) {
   const choose = h("div", { class: "photo-choose" });
   // Not beside the button that chooses another photo, where a finger that errs meets it.
   const forgetting = h("div", { class: "photo-forget" });
+  const begin = h("div", { class: "photo-choose photo-begin" });
   const foot = nextLink(t("photo.next"), "paper");
   let decoding = null;
   let shown = null;
 
   screenLayout(root, {
-    title: t("photo.title"), lead: t("photo.lead"), pictureArea, controls: [choose, messages, h("div", {}, privacy(t, app.person.keepDays), forgetting), personFoot(app)], actions: [backLink(t("shelf.title"), "shelf"), foot],
+    title: t("photo.title"), lead: t("photo.lead"), pictureArea, kind: "photo",
+    controls: [messages, choose, h("div", {}, privacy(t, app.person.keepDays), forgetting), personFoot(app)],
+    actions: [backLink(t("shelf.title"), "shelf"), begin, foot],
   });
   if (app.person.group?.picture) showClassPicture(app, choose);
   takeDrops(pictureArea, take);
+  pictureArea.addEventListener("click", () => app.state.photo === null && begin.querySelector("input")?.click());
   show();
 
   function show() {
@@ -40,9 +44,23 @@ export function mount(root, app) {
     const image = photo && h("img", { alt: t("photo.preview", { name: photo.name }) });
     fill(pictureArea, image ?? emptyPhotoArea(t));
     shown = image && showPicture(image, photo.previewUrl);
-    fill(choose, pickers(t, photo !== null, take));
+    offerPickers(photo !== null);
+    showShape(photo);
     fill(messages, photo && known(photo));
     fill(forgetting, photo && mayDelete() && !photo.lent && h("button", { type: "button", class: "button quiet flush", on: { click: forget } }, t("photo.forget")));
+  }
+
+  /** The buttons that choose a photo: at the foot for the first, below the photo for another. */
+  function offerPickers(hasOne) {
+    fill(choose, hasOne && pickers(t, true, take));
+    fill(begin, !hasOne && pickers(t, false, take));
+    begin.hidden = hasOne;
+  }
+
+  /** The area gets the proportion of what it shows. */
+  function showShape(photo) {
+    pictureArea.classList.toggle("empty", !photo);
+    if (photo) pictureArea.style.setProperty("--proportion", photo.widthPx / photo.heightPx);
   }
 
   function known(photo) {
@@ -63,6 +81,7 @@ export function mount(root, app) {
     onStart() {
       foot.hidden = true;
       fill(choose);
+      begin.hidden = true;
     },
   });
 
@@ -70,8 +89,13 @@ export function mount(root, app) {
     fill(pictureArea, h("p", { class: "easel-word", text: t("photo.opening") }));
     decoding = file;
     decodePhoto(file, t("photo.preview", { name: file.name }))
-      .then((canvas) => decoding === file && fill(pictureArea, canvas ?? h("p", { class: "easel-word", text: t("photo.unseen") })));
+      .then((canvas) => decoding === file && showDecoded(canvas));
     uploader.take(file);
+  }
+
+  function showDecoded(canvas) {
+    if (canvas) showShape({ widthPx: canvas.width, heightPx: canvas.height });
+    fill(pictureArea, canvas ?? h("p", { class: "easel-word", text: t("photo.unseen") }));
   }
 
   function showStored(file, taken, wasThere) {
@@ -104,15 +128,17 @@ async function showClassPicture(app, choose) {
   choose.before(classPictureCard(app, app.person.group.picture));
 }
 
-/** The change of the state for another photo: frame and areas are reset, and the paper is turned like the photo. */
+/** The change of the state for another photo: frame and areas are reset, and the paper is turned like
+ * the photo unless the person has said how it lies. */
 function startAnew({ paper, settled }, taken) {
   const lies = (width, height) => Math.sign(width - height);
   const free = !settled?.mayChange || mayChangeField(settled.mayChange, "support.width_mm");
-  const turned = free && lies(paper.widthMm, paper.heightMm) === -lies(taken.width_px, taken.height_px);
+  const turned = free && !paper.own && lies(paper.widthMm, paper.heightMm) === -lies(taken.width_px, taken.height_px);
   return {
     ...FRAME_RESET,
     title: "",
-    paper: turned ? { widthMm: paper.heightMm, heightMm: paper.widthMm } : {},
+    reached: 0,
+    paper: turned && !paper.asPhoto ? { widthMm: paper.heightMm, heightMm: paper.widthMm } : {},
   };
 }
 
@@ -126,9 +152,18 @@ function swapWhenLoaded(pictureArea, canvas, shown) {
 }
 
 function emptyPhotoArea(t) {
-  return h("div", { class: "easel-empty" },
-    h("p", { class: "easel-mark", "aria-hidden": "true", text: "Ricalco" }),
-    h("p", { class: "easel-word", text: t("photo.empty") }));
+  return h("div", { class: "easel-empty" }, sheetsDrawing(), h("p", { class: "easel-word", text: t("photo.empty") }));
+}
+
+/** A support that is covered by sheets, with its dimension lines: what comes of a photo. */
+function sheetsDrawing() {
+  const line = (x1, y1, x2, y2) => svg("line", { x1, y1, x2, y2 });
+  return svg("svg", { class: "empty-drawing", viewBox: "0 0 300 210", "aria-hidden": "true" },
+    svg("rect", { class: "empty-leaf", x: 26, y: 26, width: 270, height: 180 }),
+    svg("g", { class: "empty-seams" }, line(116, 26, 116, 206), line(206, 26, 206, 206), line(26, 116, 296, 116)),
+    svg("text", { class: "empty-mark", x: 161, y: 133, "text-anchor": "middle" }, "Ricalco"),
+    svg("g", { class: "dimension" }, line(26, 12, 296, 12), line(12, 26, 12, 206),
+      [[26, 12], [296, 12], [12, 26], [12, 206]].map(([x, y]) => line(x - 4, y + 4, x + 4, y - 4))));
 }
 
 /** The notice about storage: in a class, photos are deleted after a stated time. */

@@ -3,9 +3,10 @@
 
 import * as api from "../api/service.js";
 import { fill, freshId, h } from "../lib/dom.js";
-import { choice, field, group, stepper } from "../controls/fields.js";
+import { bench, lineIcon } from "../controls/bench.js";
+import { choice, field, stepper } from "../controls/fields.js";
 import { clamp } from "../lib/geometry.js";
-import { backLink, screenLayout } from "../controls/screen-layout.js";
+import { backLink } from "../controls/screen-layout.js";
 import { isUsable, orderedCorners, squareToCorners, trueProportion } from "../lib/quadrilateral.js";
 import { CORNERS, cornerHandles } from "../draw/corner-handles.js";
 import { FRAME_RESET, proportionOf } from "../state/state.js";
@@ -38,16 +39,20 @@ export function mount(root, app) {
   let key = api.freshKey();
 
   sizeField.element.hidden = true;
-  screenLayout(root, {
-    title: t("square.title"), lead: t("square.lead"), pictureArea: handles.element,
-    controls: [
-      h("p", { class: "small", id: keysId, text: t("square.keys") }),
-      h("div", { class: "square-outcome" }, h("div", { class: "square-stand" }, result), says), messages,
-      group(t("square.proportion"),
+  bench(root, {
+    title: t("square.title"), pictureArea: handles.element,
+    sum: [says, messages, h("p", { class: "unseen", id: keysId, text: `${t("square.lead")} ${t("square.keys")}` })],
+    toolsName: t("view.tools"),
+    tools: [
+      { id: "result", name: t("square.result-tool"), icon: lineIcon("M4 6h16v12H4Z", "M4 15l5-4 4 3 3-2 4 3"), panel: h("div", { class: "panel-part" },
+        h("p", { class: "small", text: t("square.lead") }), h("div", { class: "square-stand" }, result)) },
+      { id: "shape", name: t("square.proportion"), icon: lineIcon("M5 5h9v14H5Z", "M14 10h6v9h-6"), panel: h("div", { class: "panel-part" },
         choice("proportion", t("square.proportion"), ["seen", "picture", "measured"].map((one) => [one, t(`square.${one}`)]), way, take, { hideLegend: true }),
-        sizeField.element),
-      group(t("square.figures"), figures.map((one) => one.element)),
+        sizeField.element) },
+      { id: "figures", name: t("frame.place"), icon: lineIcon("M4 8h16", "M4 8v4", "M8 8v2.5", "M12 8v4", "M16 8v2.5", "M20 8v4"), panel: h("div", { class: "panel-part" },
+        figures.map((one) => one.element)) },
     ],
+    first: "result",
     actions: [backLink(t("step.frame"), "frame"), go],
   });
   handles.image.decode().then(readPixels).catch(() => {});
