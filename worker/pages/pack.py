@@ -12,7 +12,8 @@ from worker.pages.grid.page import draw_grid_pages
 from worker.pages.guide.page import draw_guide
 from worker.pages.map.page import draw_map
 from worker.pages.pack_content import Aids, PackContent, PackText, SheetPage
-from worker.pages.sheet.page import PrintedPiece, draw_grid_and_lines, draw_piece, draw_sheet
+from worker.pages.sheet.over_piece import draw_over_piece
+from worker.pages.sheet.page import PrintedPiece, draw_piece, draw_sheet
 from worker.pdf.canvas import PdfCanvas
 from worker.pdf.catalog import PageName
 from worker.pdf.text import clean
@@ -149,7 +150,7 @@ def write_full_size(  # noqa: PLR0913 - as above.
         canvas = PdfCanvas(pdf, grey=True)
         for part in printed:
             draw_piece(canvas, SheetPage(pack=pack, piece=part.piece), part)
-        draw_grid_and_lines(canvas, page)
+        draw_over_piece(canvas, page)
         draw_border(canvas, page, corrected=corrected)
         _turn_over(canvas, trim_mm=whole.sheet_rect_mm)
         pdf.save()

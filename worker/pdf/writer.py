@@ -20,7 +20,7 @@ import zlib
 from collections.abc import Sequence
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import Any, BinaryIO, Self
 
 from PIL import Image
 from reportlab.pdfbase import pdfdoc
@@ -66,11 +66,11 @@ class _Written(pdfdoc.PDFObject):  # type: ignore[misc] # ReportLab has no types
 class _Document(pdfdoc.PDFDocument):  # type: ignore[misc] # ReportLab has no types.
     """A document that is written to its file object by object."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, target: Path | BinaryIO) -> None:
         super().__init__(compression=1, invariant=1, pdfVersion=(1, 7))
         self.info = _Information()
         self.names: Sequence[PageName] = ()
-        self.file = path.open("wb")
+        self.file: BinaryIO = target.open("wb") if isinstance(target, Path) else target
         self._digest = hashlib.blake2b(digest_size=16)
         self._write(HEADER)
 
@@ -163,7 +163,7 @@ class PdfWriter(Canvas):  # type: ignore[misc] # ReportLab has no types.
     32000-1, table 30). What is drawn is reduced to them, and nobody who draws has to know.
 
     Args:
-        path: The file to write.
+        target: The file to write, by its path or open.
         size: Size of every page.
         title: Title of the document.
         names: Names of its pages in order; pages beyond the last have none.
@@ -173,18 +173,18 @@ class PdfWriter(Canvas):  # type: ignore[misc] # ReportLab has no types.
     """
 
     def __init__(
-        self, path: Path, size: Size, *, title: str, names: Sequence[PageName] = ()
+        self, target: Path | BinaryIO, size: Size, *, title: str, names: Sequence[PageName] = ()
     ) -> None:
         width_pt, height_pt = mm_to_pt(size.width_mm), mm_to_pt(size.height_mm)
         self._unit_pt = max(math.ceil(max(width_pt, height_pt) / LONGEST_SIDE_PT), 1)
         super().__init__(
-            str(path),
+            str(target),
             pagesize=(width_pt / self._unit_pt, height_pt / self._unit_pt),
             pageCompression=1,
             invariant=1,
         )
         self.height_mm = size.height_mm
-        self._doc = _Document(path)
+        self._doc = _Document(target)
         self._doc.names = names
         self._fonts: dict[str, FontUse] = {}
         self._images = 0
