@@ -213,6 +213,9 @@ def test_cards_are_ticked_and_another_style_is_one_tap(
     page = phone.open()
     choose_photo(page, photo, WORDS)
     phone.open("pack")
+    # Until faces are told, the frame may still move for them.
+    while phone.state()["faces"] is None:
+        page.wait_for_timeout(50)
     title = page.get_by_label(WORDS("pack.name"))
     title.fill("Study")
     title.press("Enter")
