@@ -36,6 +36,12 @@ OUTPUT = click.Path(path_type=Path)
 @click.option("--title", help="Printed on map and sheets (default: the photo's name).")
 @click.option("--out", type=OUTPUT, help="The pack (default: PHOTO-pack.pdf in this folder).")
 @click.option("--map", "map_path", type=OUTPUT, help="Write the assembly map as PNG too.")
+@click.option(
+    "--full-size",
+    "full_size_path",
+    type=OUTPUT,
+    help="Write the whole picture on one page too, for a copy shop's plotter.",
+)
 @click.option("--force", is_flag=True, help="Replace a file of another kind.")
 @click.option("--service", metavar="URL", help="Let this service make it, not this machine.")
 @click.option("--keep", is_flag=True, help="With --service: leave photo and pack there.")
@@ -50,13 +56,12 @@ def make(photo: Path, title: str | None, **options: Any) -> None:
     given, and the photo itself always.
     """
     out = options["out"] or Path(f"{photo.stem}-pack.pdf")
-    for path, kind in ((out, "PDF"), (options["map_path"], "PNG")):
-        if path:
-            check_output(path, kind, photo=photo, force=options["force"])
+    named = {"map.png": options["map_path"], "full-size.pdf": options["full_size_path"]}
+    outputs = {"pack.pdf": out, **{name: path for name, path in named.items() if path}}
+    for name, path in outputs.items():
+        kind = name.rpartition(".")[2].upper()
+        check_output(path, kind, photo=photo, force=options["force"])
     title = photo.stem if title is None else title
-    outputs = {"pack.pdf": out}
-    if options["map_path"]:
-        outputs["map.png"] = options["map_path"]
     run = _make_remotely if options["service"] else _make_locally
     plan = run(photo, title, outputs, options)
     if options["as_json"]:
@@ -75,7 +80,7 @@ def _make_locally(
     }
     with local.planned_job(photo, spec, square_up, **intake) as job:
         with progress_bar(quiet=options["as_json"]) as report:
-            made = local.make(job, title, report)
+            made = local.make(job, title, report, full_size="full-size.pdf" in outputs)
         for name, path in outputs.items():
             local.copy_file(made / name, path)
         return local.plan_document(job)
@@ -97,12 +102,14 @@ def _make_remotely(
         ricalco.packs.download_pack(pack.id, outputs["pack.pdf"])
         if "map.png" in outputs:
             ricalco.packs.download_map(pack.id, outputs["map.png"])
+        if "full-size.pdf" in outputs:
+            ricalco.packs.download_full_size(pack.id, outputs["full-size.pdf"])
         return pack.plan or ricalco.plan(reference_id, spec)
 
 
 def _print_json(plan: Plan, outputs: dict[str, Path]) -> None:
-    map_path = outputs.get("map.png")
-    paths = {"pack": str(outputs["pack.pdf"]), "map": str(map_path) if map_path else None}
+    names = {"pack": "pack.pdf", "map": "map.png", "full_size": "full-size.pdf"}
+    paths = {key: str(outputs[name]) if name in outputs else None for key, name in names.items()}
     print_json({**paths, "plan": plan})
 
 

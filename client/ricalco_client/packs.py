@@ -61,13 +61,15 @@ class Packs:
         """The current state of the pack."""
         return Pack.read(self._transport.json(Call(method="GET", path=_path(pack_id))))
 
-    def delete(self, pack_id: str) -> None:
+    def delete(self, pack_id: str, *, with_photo: bool = False) -> None:
         """Cancel a pack that is being made, or delete one that has ended.
 
+        `with_photo` deletes its photo too, if it is one's own and nothing else is made from it.
         The call is never repeated: the first one may have cancelled the pack although its
         answer was lost, and a second one would then delete it.
         """
-        self._transport.send(Call(method="DELETE", path=_path(pack_id), repeatable=False))
+        path = f"{_path(pack_id)}?with_photo=true" if with_photo else _path(pack_id)
+        self._transport.send(Call(method="DELETE", path=path, repeatable=False))
 
     def wait(
         self,
@@ -104,20 +106,23 @@ class Packs:
         progress(pack)
         return _ready(pack)
 
-    def each(self, *, page_size: int | None = None) -> Iterator[Pack]:
+    def each(self, *, page_size: int | None = None, number: str | None = None) -> Iterator[Pack]:
         """One's own packs, the newest first, without their plans.
 
         Args:
             page_size: How many to fetch at a time; None: as many as the service sends.
+            number: Only the pack with this number on its sheets; None: all.
         """
-        return map(Pack.read, each(self._transport, "/v1/me/packs", page_size=page_size))
+        path = "/v1/me/packs" if number is None else f"/v1/me/packs?number={quote(number, safe='')}"
+        return map(Pack.read, each(self._transport, path, page_size=page_size))
 
     def link(self, pack_id: str, file: str = "pack.pdf", *, valid_s: int = LONGEST_S) -> Link:
         """A link that opens one file of a pack without a key.
 
         Args:
             pack_id: The pack; it is ready.
-            file: `pack.pdf`, `map.png`, `picture.jpg`, `sheets/2-3.pdf` or `sheets/2-3.png`.
+            file: `pack.pdf`, `map.png`, `picture.jpg`, `full-size.pdf`, `sheets/2-3.pdf` or
+                `sheets/2-3.png`.
             valid_s: Seconds until it is over, 900 at most.
 
         Raises:
@@ -135,11 +140,22 @@ class Packs:
         """Download the assembly map as PNG."""
         return self._download(f"{_path(pack_id)}/map.png", Path(path))
 
+    def download_thumbnail(self, pack_id: str, path: Path | str) -> Path:
+        """Download the picture as printed in very small, as JPEG, for a list of many."""
+        return self._download(f"{_path(pack_id)}/thumbnail.jpg", Path(path))
+
     def download_sheet(self, pack_id: str, label: str, path: Path | str) -> Path:
         """Download one sheet, such as `2·3` or `2-3`; as PNG if `path` ends so, else as PDF."""
         kind = "png" if Path(path).suffix.lower() == ".png" else "pdf"
         sheet = quote(in_address(label), safe="")
         return self._download(f"{_path(pack_id)}/sheets/{sheet}.{kind}", Path(path))
+
+    def download_full_size(self, pack_id: str, path: Path | str) -> Path:
+        """Download the whole picture on one PDF page at full size, for a copy shop's plotter.
+
+        The service makes it now, which takes about as long as the pack did.
+        """
+        return self._download(f"{_path(pack_id)}/full-size.pdf", Path(path))
 
     def _download(self, path: str, target: Path) -> Path:
         return download(self._transport, path, target)

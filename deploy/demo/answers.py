@@ -94,7 +94,8 @@ def _alone(asked: Recorder, app: Flask, photo: str) -> None:
     """One photo, one pack, one printer."""
     wish = {"reference_id": photo, "spec": {**SUPPORT, "tone": {"style": "outline"}}}
     asked.ask("POST", "/v1/plans", wish)
-    asked.kept["PreviewRequest"] = {**wish, "width_px": 800}
+    place = {"left": 120, "top": 80, "width": 60, "height": 40}
+    asked.kept["PreviewRequest"] = {**wish, "width_px": 800, "part_mm": place}
     pack = asked.ask("POST", "/v1/packs", {**wish, "title": "Jug and pears"})
     del asked.kept["Pack"]
     _make_packs(app, pack["plan"]["rows"])

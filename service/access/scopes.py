@@ -38,8 +38,10 @@ _FILES: Final = (
     "downloads.get_pack_pdf",
     "downloads.get_map_png",
     "downloads.get_picture_jpg",
+    "downloads.get_thumbnail_jpg",
     "downloads.get_sheet_pdf",
     "downloads.get_sheet_png",
+    "downloads.get_full_size_pdf",
     "links.create_pack_link",
 )
 #: The views that give out the files of packs.

@@ -13,7 +13,7 @@ from worker.spec.sheet_labels import ADDRESS
 #: The longest life of a link, in s: a quarter of an hour is enough to fetch a file.
 LONGEST_S = 15 * 60
 #: Paths below a pack of the files that have links, and below a batch.
-PACK_FILE = rf"(?:pack\.pdf|map\.png|picture\.jpg|sheets/{ADDRESS}\.(?:pdf|png))"
+PACK_FILE = rf"(?:pack\.pdf|map\.png|picture\.jpg|full-size\.pdf|sheets/{ADDRESS}\.(?:pdf|png))"
 PRINT_RUN = r"print-run/[a-z0-9._-]{4,100}\.pdf"
 #: A link's secret: its prefix and 256 random bits in base 64 (RFC 4648, 5).
 _WHOLE = r"rcl_[A-Za-z0-9_-]{43}"

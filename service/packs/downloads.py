@@ -2,7 +2,8 @@
 
 A sheet of lines takes seconds to make again: when a screen asked for every sheet of a pack, no
 other request got a connection for 8 to 20 s. So screens cut their cards from one small picture,
-and sheets that are made again have a bound of their own.
+and sheets that are made again have a bound of their own. So has the picture at full size, which
+takes as long as the pack did and is wanted of few packs.
 """
 
 from __future__ import annotations
@@ -20,7 +21,9 @@ from service.references.files import check_files
 from service.runtime.context import ServiceContext, get_context, owner_id
 from worker.errors import FilesMissing, NotFound, NotReady, PlanOutdated, ReferenceGone
 from worker.jobs.upkeep.missing_files import note_missing
+from worker.make.full_size import make_full_size
 from worker.make.pack import make_sheet
+from worker.picture.thumbnail import write_thumbnail
 from worker.spec.json import load_plan, load_spec
 from worker.spec.sheet_labels import address_label, read_label, sheet_label
 from worker.store.ledger import FILES_MISSING, PackRow
@@ -30,6 +33,8 @@ blueprint = Resources(
 )
 #: A part of the entity tag; raised when sheets are drawn in another way than before.
 DRAWN_AS = "2"
+#: The same of thumbnails.
+SHRUNK_AS = "1"
 
 
 @blueprint.get("/<pack_id:pack_id>/pack.pdf")
@@ -56,6 +61,29 @@ def get_picture_jpg(pack_id: str) -> Response:
     return _stored(pack_id, "picture.jpg", " picture")
 
 
+@blueprint.get("/<pack_id:pack_id>/thumbnail.jpg")
+@blueprint.refuses(NotReady, FilesMissing)
+@blueprint.sends_file("image/jpeg")
+def get_thumbnail_jpg(pack_id: str) -> Response:
+    """The whole picture as printed, in very small, for a list of many."""
+    row, key = _ready(pack_id)
+    tag = files.etag(key, "thumbnail.jpg", SHRUNK_AS)
+    if files.fresh_in_cache(tag):
+        return files.not_modified(tag)
+    context = get_context()
+    with ExitStack() as resources:
+        picture = resources.enter_context(context.storage.file(f"{key}/picture.jpg"))
+        small = resources.enter_context(context.storage.workspace()) / "thumbnail.jpg"
+        write_thumbnail(picture, small)
+        return files.send(
+            small,
+            resources.pop_all(),
+            name=f"{_stem(row)} thumbnail.jpg",
+            tag=tag,
+            digests=context.digests,
+        )
+
+
 @blueprint.get("/<pack_id:pack_id>/sheets/<label:label>.pdf")
 @blueprint.refuses(NotReady, FilesMissing, ReferenceGone, PlanOutdated)
 @blueprint.sends_file("application/pdf")
@@ -72,6 +100,18 @@ def get_sheet_png(pack_id: str, label: str) -> Response:
     return _sheet(pack_id, label, "png")
 
 
+@blueprint.get("/<pack_id:pack_id>/full-size.pdf")
+@blueprint.refuses(NotReady, FilesMissing, ReferenceGone, PlanOutdated)
+@blueprint.sends_file("application/pdf")
+def get_full_size_pdf(pack_id: str) -> Response:
+    """The whole picture on one page, for a copy shop's plotter; print at actual size.
+
+    It has a narrow border to cut off, and no seams. No printer's correction is applied, since
+    a plotter is another printer. Pages beyond 14,400 points have a `UserUnit` (PDF 1.6).
+    """
+    return _full_size(pack_id)
+
+
 def send_pack_file(pack_id: str, file: str) -> Response:
     """A file of a pack by its path below it, such as `pack.pdf` or `sheets/2-3.png`.
 
@@ -83,6 +123,8 @@ def send_pack_file(pack_id: str, file: str) -> Response:
     stem, _, kind = name.partition(".")
     if folder:
         return _sheet(pack_id, _label(stem), "png" if kind == "png" else "pdf")
+    if stem == "full-size":
+        return _full_size(pack_id)
     return _stored(pack_id, name, "" if stem == "pack" else f" {stem}")
 
 
@@ -138,6 +180,29 @@ def _sheet(pack_id: str, label: str, kind: Literal["pdf", "png"]) -> Response:
         return files.send(
             path, resources.pop_all(), name=name, tag=tag, digests=get_context().digests
         )
+
+
+def _full_size(pack_id: str) -> Response:
+    row, key = _ready(pack_id)
+    tag = files.etag(key, "full-size", DRAWN_AS)
+    if files.fresh_in_cache(tag):
+        return files.not_modified(tag)
+    check_files(row.reference_id)
+    context = get_context()
+    with context.full_size_limit.slot(), ExitStack() as resources:
+        path = resources.enter_context(context.storage.workspace()) / "full-size.pdf"
+        with context.storage.file(f"references/{row.reference_id}/master.zip") as master:
+            make_full_size(
+                master,
+                load_spec(row.spec),
+                load_plan(row.plan),
+                title=row.title,
+                path_pdf=path,
+                number=row.number,
+                threads=context.settings.threads,
+            )
+        name = f"{_stem(row)} full size.pdf"
+        return files.send(path, resources.pop_all(), name=name, tag=tag, digests=context.digests)
 
 
 def _label(address: str) -> str:

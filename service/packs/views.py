@@ -14,7 +14,13 @@ from service.http.schemas import KeySchema
 from service.packs import events
 from service.packs.documents import pack_document
 from service.packs.planner import plan_for
-from service.packs.schemas import EventSchema, MarkSchema, PackRequestSchema, PackSchema
+from service.packs.schemas import (
+    DeletePackSchema,
+    EventSchema,
+    MarkSchema,
+    PackRequestSchema,
+    PackSchema,
+)
 from service.packs.spec_resources import SpecResources
 from service.runtime.context import get_context, owner_for, owner_id, person
 from service.runtime.file_deletion import delete_files
@@ -133,11 +139,12 @@ def mark_pack(marks: dict[str, bool], pack_id: str) -> Response:
 
 
 @blueprint.delete("/<pack_id:pack_id>")
+@blueprint.arguments(DeletePackSchema, location="query")
 @blueprint.response(204, description="It is deleted.")
 @blueprint.alt_response(202, schema=PackSchema, description="It is being cancelled.", success=True)
-def delete_pack(pack_id: str) -> Response:
+def delete_pack(query: dict[str, Any], pack_id: str) -> Response:
     """Cancel a pack that is not made yet; delete one that has ended."""
-    ended = get_context().ledger.cancel_or_delete(pack_id, owner_id())
+    ended = get_context().ledger.cancel_or_delete(pack_id, owner_id(), **query)
     delete_files(ended.keys)
     if ended.pack is None:
         return Response(status=HTTPStatus.NO_CONTENT)

@@ -8,22 +8,19 @@ requested; nothing is planned anew.
 
 from __future__ import annotations
 
-import base64
-import hashlib
 import io
-import json
-from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import asdict, dataclass, replace
-from itertools import islice
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
 from PIL import Image
 
 from worker.errors import Cancelled, NotFound
+from worker.make.ahead import MadeAhead
 from worker.make.blank import blank_labels
+from worker.make.number import pack_number
 from worker.make.style import StyledPicture, apply_style
 from worker.pages.map.page import MAP_LINES
 from worker.pages.pack import PackText, PrintedPiece, write_map, write_pack, write_sheet
@@ -50,15 +47,8 @@ _MAP_ALONE = "map.pdf.part"
 SHEET_THREADS = 2
 #: Half the time of the default for an eighth more bytes.
 PNG_LEVEL = 1
-#: Pieces begun before they are written: a page is written in far less time than it is made,
-#: and what waits is only its JPEG.
-AHEAD = 6
 #: What pieces in the making may take together, in bytes of pixels.
 PIECES_BYTES = 90_000_000
-#: Digits and letters without I, L, O and U, which are misread from paper (Crockford).
-_LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
-_BASE32 = "ABCDEFGHIJKLMNOPQRSTUVWXYZ234567"
-
 Step = Literal["reading", "sheets", "writing"]
 
 
@@ -103,32 +93,6 @@ def _ignore_progress(_: Progress) -> None:
 
 def _never() -> bool:
     return False
-
-
-def pack_number(master_digest: str, spec: Spec, title: str, recipient: str = "") -> str:
-    """The number on each sheet, by which a lost one can be requested again.
-
-    It depends on photo, title, the whole spec (also on fields that the style does not use) and
-    the name that the sheets carry, so that a class of one photo has thirty numbers; and on
-    nothing else.
-
-    Returns:
-        Eight letters and digits that are not misread, such as `7K3F-Q2ZD`.
-    """
-    named = [recipient] if recipient else []
-    text = json.dumps([master_digest, _plain(asdict(spec)), title, *named], sort_keys=True)
-    digest = hashlib.sha256(text.encode()).digest()
-    letters = base64.b32encode(digest[:5]).decode().translate(str.maketrans(_BASE32, _LETTERS))
-    return f"{letters[:4]}-{letters[4:]}"
-
-
-def _plain(value: Any) -> Any:
-    """As JSON, with 600 and 600.0 the same."""
-    if isinstance(value, dict):
-        return {key: _plain(each) for key, each in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(each) for each in value]
-    return float(value) if isinstance(value, int) and not isinstance(value, bool) else value
 
 
 def make_pack(  # noqa: PLR0913 - what is made, where, and two ways to talk with who waits.
@@ -230,7 +194,9 @@ def _write(
     with ThreadPoolExecutor(_workers(plan, spec, threads)) as pool:
         faint = pool.submit(picture.reduced, FAINT_PX)
         small = pool.submit(picture.reduced, SMALL_PX) if spec.grid else None
-        pieces = _Pieces(task, picture, pool)
+        in_order = sorted(plan.pieces, key=lambda piece: piece.page)
+        # The first ones are begun at once, while map and guide are still being drawn.
+        pieces = MadeAhead(pool, lambda piece: picture.piece(piece, task.encoder), in_order)
         shown = pool.submit(_shown, picture, faint)
         try:
             blank = blank_labels(picture, faint.result(), plan.pieces)
@@ -242,7 +208,7 @@ def _write(
                 text=text,
                 faint=faint.result(),
                 small=small.result() if small else None,
-                printed=pieces,
+                printed=_in_page_order(task, pieces),
                 aids=aids,
             )
             if not plan.map_pages:
@@ -275,32 +241,8 @@ def _workers(plan: Plan, spec: Spec, threads: int) -> int:
     return max(1, min(threads, int(PIECES_BYTES / max(bytes_each, 1.0))))
 
 
-class _Pieces:
-    """Pieces in page order, each made while those before it are written.
-
-    The first ones are begun at once, while map and guide are still being drawn.
-    """
-
-    def __init__(self, task: _PackTask, picture: StyledPicture, pool: ThreadPoolExecutor) -> None:
-        self._task = task
-        self._picture = picture
-        self._pool = pool
-        self._left = iter(sorted(task.plan.pieces, key=lambda piece: piece.page))
-        self._begun = deque(self._begin(AHEAD))
-
-    def __iter__(self) -> Iterator[PrintedPiece]:
-        done = 0
-        while self._begun:
-            yield self._begun.popleft().result()
-            done += 1
-            self._task.report(done, "sheets")
-            self._begun.extend(self._begin(1))
-
-    def give_up(self) -> None:
-        """Begin no more."""
-        for future in self._begun:
-            future.cancel()
-
-    def _begin(self, count: int) -> list[Future[PrintedPiece]]:
-        make, encoder = self._picture.piece, self._task.encoder
-        return [self._pool.submit(make, piece, encoder) for piece in islice(self._left, count)]
+def _in_page_order(task: _PackTask, pieces: Iterable[PrintedPiece]) -> Iterator[PrintedPiece]:
+    """Pieces as they come, each told once it is on its page."""
+    for done, printed in enumerate(pieces, start=1):
+        yield printed
+        task.report(done, "sheets")

@@ -7,11 +7,13 @@ from pathlib import Path
 
 from PIL import Image
 
+from worker.pages.full_size import draw_border
 from worker.pages.grid.page import draw_grid_pages
 from worker.pages.guide.page import draw_guide
 from worker.pages.map.page import draw_map
 from worker.pages.pack_content import Aids, PackContent, PackText, SheetPage
-from worker.pages.sheet.page import PrintedPiece, draw_sheet
+from worker.pages.sheet.over_piece import draw_over_piece
+from worker.pages.sheet.page import PrintedPiece, draw_piece, draw_sheet
 from worker.pdf.canvas import PdfCanvas
 from worker.pdf.catalog import PageName
 from worker.pdf.text import clean
@@ -26,6 +28,7 @@ __all__ = [
     "PackText",
     "PrintedPiece",
     "page_names",
+    "write_full_size",
     "write_map",
     "write_pack",
     "write_sheet",
@@ -113,6 +116,43 @@ def write_sheet(  # noqa: PLR0913 - as above.
     names = [PageName(label=printed.piece.label)]
     with PdfWriter(path, plan.sheet, title=_document_title(text), names=names) as pdf:
         _sheet_page(PdfCanvas(pdf), pack, printed)
+        pdf.save()
+
+
+def write_full_size(  # noqa: PLR0913 - as above.
+    path: Path,
+    *,
+    spec: Spec,
+    plan: Plan,
+    text: PackText,
+    printed: Iterable[PrintedPiece],
+    aids: Aids,
+    corrected: bool,
+) -> None:
+    """Write the whole picture on one page.
+
+    Args:
+        path: The file to write.
+        spec: Of a printer of which nothing is known.
+        plan: With the whole picture on one page.
+        text: Title and number.
+        printed: The parts of the picture in their order; released once written.
+        aids: Lines to trace, and the tones of a picture in values.
+        corrected: Whether the pack's sheets are corrected for their printer.
+
+    Raises:
+        OSError: The file cannot be written.
+    """
+    pack = PackContent(spec=spec, plan=plan, text=text, aids=aids)
+    (whole,) = plan.pieces
+    page = SheetPage(pack=pack, piece=whole)
+    with PdfWriter(path, plan.sheet, title=_document_title(text)) as pdf:
+        canvas = PdfCanvas(pdf, grey=True)
+        for part in printed:
+            draw_piece(canvas, SheetPage(pack=pack, piece=part.piece), part)
+        draw_over_piece(canvas, page)
+        draw_border(canvas, page, corrected=corrected)
+        _turn_over(canvas, trim_mm=whole.sheet_rect_mm)
         pdf.save()
 
 

@@ -15,11 +15,12 @@ same bytes.
 from __future__ import annotations
 
 import hashlib
+import math
 import zlib
 from collections.abc import Sequence
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import Any, BinaryIO, Self
 
 from PIL import Image
 from reportlab.pdfbase import pdfdoc
@@ -34,6 +35,8 @@ from worker.units import mm_to_pt
 
 #: zlib's own default: more takes longer and saves next to nothing on drawings.
 _DEFLATE_LEVEL = 6
+#: The longest side of a page in units of its own (ISO 32000-1, annex C), in points 5.08 m.
+LONGEST_SIDE_PT = 14_400
 
 
 class _Information(pdfdoc.PDFInfo):  # type: ignore[misc] # ReportLab has no types.
@@ -63,11 +66,11 @@ class _Written(pdfdoc.PDFObject):  # type: ignore[misc] # ReportLab has no types
 class _Document(pdfdoc.PDFDocument):  # type: ignore[misc] # ReportLab has no types.
     """A document that is written to its file object by object."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, target: Path | BinaryIO) -> None:
         super().__init__(compression=1, invariant=1, pdfVersion=(1, 7))
         self.info = _Information()
         self.names: Sequence[PageName] = ()
-        self.file = path.open("wb")
+        self.file: BinaryIO = target.open("wb") if isinstance(target, Path) else target
         self._digest = hashlib.blake2b(digest_size=16)
         self._write(HEADER)
 
@@ -156,8 +159,11 @@ class PdfWriter(Canvas):  # type: ignore[misc] # ReportLab has no types.
 
     Use it as a context manager: leaving it closes the file, complete only after `save`.
 
+    A page longer than a page may be has larger units: so many points as `UserUnit` says (ISO
+    32000-1, table 30). What is drawn is reduced to them, and nobody who draws has to know.
+
     Args:
-        path: The file to write.
+        target: The file to write, by its path or open.
         size: Size of every page.
         title: Title of the document.
         names: Names of its pages in order; pages beyond the last have none.
@@ -167,16 +173,18 @@ class PdfWriter(Canvas):  # type: ignore[misc] # ReportLab has no types.
     """
 
     def __init__(
-        self, path: Path, size: Size, *, title: str, names: Sequence[PageName] = ()
+        self, target: Path | BinaryIO, size: Size, *, title: str, names: Sequence[PageName] = ()
     ) -> None:
+        width_pt, height_pt = mm_to_pt(size.width_mm), mm_to_pt(size.height_mm)
+        self._unit_pt = max(math.ceil(max(width_pt, height_pt) / LONGEST_SIDE_PT), 1)
         super().__init__(
-            str(path),
-            pagesize=(mm_to_pt(size.width_mm), mm_to_pt(size.height_mm)),
+            str(target),
+            pagesize=(width_pt / self._unit_pt, height_pt / self._unit_pt),
             pageCompression=1,
             invariant=1,
         )
         self.height_mm = size.height_mm
-        self._doc = _Document(path)
+        self._doc = _Document(target)
         self._doc.names = names
         self._fonts: dict[str, FontUse] = {}
         self._images = 0
@@ -194,8 +202,9 @@ class PdfWriter(Canvas):  # type: ignore[misc] # ReportLab has no types.
         self._doc.file.close()
 
     def _make_preamble(self) -> None:
-        """Nothing: ReportLab would name Helvetica here, which no page uses."""
-        self._preamble = ""
+        """The page's unit only: ReportLab would name Helvetica here, which no page uses."""
+        share = 1 / self._unit_pt
+        self._preamble = "" if share == 1 else f"{share:.9f} 0 0 {share:.9f} 0 0 cm"
 
     def code(self, operators: str) -> None:
         """Put PDF operators on the page as they are."""
@@ -258,15 +267,23 @@ class PdfWriter(Canvas):  # type: ignore[misc] # ReportLab has no types.
     def finish_page(self, trim_pt: Rect | None = None) -> None:
         """Write the page; `trim_pt` is its TrimBox, from the page's top left."""
         if trim_pt is not None:
-            top = self._pagesize[1] - trim_pt.top
-            self.setTrimBox((trim_pt.left, top - trim_pt.height, trim_pt.right, top))
+            self.setTrimBox(self._box(trim_pt))
         self.showPage()
         self.setTrimBox(None)
         page = self._doc.Pages.pages[-1]
+        if self._unit_pt > 1:
+            page.__NoDefault__ = [*page.__NoDefault__, "UserUnit"]
+            page.UserUnit = self._unit_pt
         content = page.stream.encode("latin-1")
         page.Contents = self._doc.deflated(f"content{self._pageNumber}", {}, content)
         # ReportLab would state a turn of nothing and a transition without one.
         page.stream = page.Rotate = page.Trans = None
+
+    def _box(self, area_pt: Rect) -> tuple[float, ...]:
+        """A rectangle, given in points from the page's top left, as a box of the page."""
+        top_pt = mm_to_pt(self.height_mm) - area_pt.top
+        sides = (area_pt.left, top_pt - area_pt.height, area_pt.right, top_pt)
+        return tuple(side / self._unit_pt for side in sides)
 
     def save(self) -> None:
         """Write the fonts and everything else that waited."""

@@ -117,12 +117,15 @@ def plan_document(job: PlannedJob) -> dict[str, Any]:
     return dump_plan(job.plan)
 
 
-def make(job: PlannedJob, title: str, report: Report) -> Path:
+def make(job: PlannedJob, title: str, report: Report, *, full_size: bool = False) -> Path:
     """Make the pack; returns the folder that holds pack.pdf and map.png.
+
+    With `full_size`, full-size.pdf is made too.
 
     Raises:
         RicalcoError: With the reason.
     """
+    from worker.make.full_size import make_full_size
     from worker.make.pack import make_pack
 
     folder = job.folder / "pack"
@@ -136,6 +139,15 @@ def make(job: PlannedJob, title: str, report: Report) -> Path:
         progress=lambda step: report(step.done, step.total, step.step),
         threads=job.settings.threads,
     )
+    if full_size:
+        make_full_size(
+            job.folder / "master.zip",
+            job.spec,
+            job.plan,
+            title=title,
+            path_pdf=folder / "full-size.pdf",
+            threads=job.settings.threads,
+        )
     return folder
 
 

@@ -79,6 +79,8 @@ MAY = {
     "GET /v1/packs/<pack_id>/pack.pdf": FETCH_OWN,
     "GET /v1/packs/<pack_id>/map.png": FETCH_OWN,
     "GET /v1/packs/<pack_id>/picture.jpg": FETCH_OWN,
+    "GET /v1/packs/<pack_id>/thumbnail.jpg": FETCH_OWN,
+    "GET /v1/packs/<pack_id>/full-size.pdf": FETCH_OWN,
     "GET /v1/packs/<pack_id>/sheets/<label>.pdf": FETCH_OWN,
     "GET /v1/packs/<pack_id>/sheets/<label>.png": FETCH_OWN,
     "POST /v1/packs/<pack_id>/links": FETCH_OWN,

@@ -77,7 +77,7 @@ def test_it_opens_this_one_file_and_nothing_else(studio: Studio) -> None:
     assert fetch(studio, path, "POST").status_code == 405
 
 
-@pytest.mark.parametrize("file", ["map.png", "picture.jpg"])
+@pytest.mark.parametrize("file", ["map.png", "picture.jpg", "full-size.pdf"])
 def test_every_file_has_links(studio: Studio, file: str) -> None:
     assert fetch(studio, link(studio, file=file)).status_code == 200
 

@@ -33,7 +33,8 @@ def _pages(path: Path) -> int:
 
 def test_make_in_process_writes_a_whole_pack(ricalco: Run, photo: Path, tmp_path: Path) -> None:
     out, map_path = tmp_path / "new" / "pack.pdf", tmp_path / "new" / "map.png"
-    done = ricalco("make", photo, *JOB, "--out", out, "--map", map_path)
+    plot = out.with_name("plot.pdf")
+    done = ricalco("make", photo, *JOB, "--out", out, "--map", map_path, "--full-size", plot)
     assert done.returncode == 0, done.stderr
     assert done.stderr == ""
     assert "60 × 40 cm" in done.stdout
@@ -41,7 +42,11 @@ def test_make_in_process_writes_a_whole_pack(ricalco: Run, photo: Path, tmp_path
     assert _pages(out) >= 3 + 5
     with Image.open(map_path) as picture:
         assert min(picture.size) > 300
-    assert sorted(place.name for place in out.parent.iterdir()) == ["map.png", "pack.pdf"]
+    assert sorted(place.name for place in out.parent.iterdir()) == [
+        "map.png",
+        "pack.pdf",
+        "plot.pdf",
+    ]
     assert not (tmp_path / "data").exists()
 
 

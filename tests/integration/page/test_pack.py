@@ -30,6 +30,11 @@ from worker.store.ledger import Ledger
 WORDS = Words()
 
 
+def card(page: Page, name: str, *, done: bool = False) -> Locator:
+    """A card of a finished pack; ticked, if it must be."""
+    return page.locator(f".pack-card{'.done' * done}[data-card={name}]")
+
+
 @contextmanager
 def held(service: Running) -> Iterator[None]:
     """The making stands still meanwhile: worker and all its children are stopped."""
@@ -201,6 +206,62 @@ def test_a_page_that_is_loaded_anew_goes_on_where_it_was(
     ready(phone.page)
 
 
+def test_cards_are_ticked_and_another_style_is_one_tap(
+    phone: Phone, photo: Path, tmp_path: Path
+) -> None:
+    """From the title to the second pack; then another photo, which has none of it."""
+    page = phone.open()
+    choose_photo(page, photo, WORDS)
+    phone.open("pack")
+    title = page.get_by_label(WORDS("pack.name"))
+    title.fill("Study")
+    title.press("Enter")
+    ready(page)
+    first = phone.state()["pack"]
+    pack = page.request.get(f"{phone.service.url}/v1/packs/{first['id']}").json()
+    assert (pack["title"], pack["spec"]["tone"]["style"]) == ("Study", "grey")
+    assert card(page, "rest").count() == 1
+    assert card(page, "rest", done=True).count() == card(page, "measure", done=True).count() == 0
+    lengths = {one["name"]: one for one in pack["plan"]["check_lengths"] if one["scope"] == "sheet"}
+    for way in ("across", "down"):
+        field = page.get_by_label(WORDS(f"studio.bar.{way}"))
+        field.fill(f"{lengths[way]['length_mm']} mm")
+    card(page, "measure", done=True).wait_for()
+    with page.expect_download():
+        page.get_by_role("link", name=WORDS("pack.download")).click()
+    card(page, "rest", done=True).wait_for()
+    # What is done is told again later.
+    phone.open("pack")
+    card(page, "rest", done=True).wait_for()
+    card(page, "measure", done=True).wait_for()
+    plotter = page.get_by_role("link", name=WORDS("pack.card.shop-go"))
+    assert plotter.get_attribute("href") == pack["files"]["full_size"]
+
+    page.get_by_role("button", name=WORDS("pack.style.outline")).tap()
+    back = page.get_by_role("button", name=WORDS("pack.style.grey"))
+    back.wait_for()
+    second = phone.state()
+    lines = page.request.get(f"{phone.service.url}/v1/packs/{second['pack']['id']}").json()
+    assert second["pack"]["id"] != first["id"]
+    assert second["sheets"]["style"] == lines["spec"]["tone"]["style"] == "outline"
+    assert (lines["title"], lines["spec"]["crop"]) == ("Study", pack["spec"]["crop"])
+    back.tap()
+    page.get_by_text(WORDS("pack.number", number=pack["number"])).wait_for()
+    assert phone.state()["sheets"]["style"] == "grey"
+    assert page.get_by_role("link", name=WORDS("pack.studio")).is_visible()
+
+    other = tmp_path / "other.png"
+    with Image.open(photo) as picture:
+        picture.rotate(90).save(other)
+    phone.open("photo")
+    page.locator("input[type=file]").first.set_input_files(other)
+    page.get_by_text(WORDS("photo.sent")).first.wait_for()
+    phone.open("pack")
+    page.get_by_role("button", name=WORDS("pack.make")).wait_for()
+    assert page.get_by_label(WORDS("pack.name")).input_value() == ""
+    assert page.get_by_role("img", name=WORDS("pack.map")).count() == 0
+
+
 def drawn(card: Locator) -> npt.NDArray[np.float64]:
     """The greys of a card; transparent is paper."""
     packed: str = card.evaluate(
@@ -215,12 +276,11 @@ def drawn(card: Locator) -> npt.NDArray[np.float64]:
 @pytest.mark.parametrize(
     "kept",
     [
-        {"sheets": {}},
         # Both pieces lie on their sides.
         {"paper": {"widthMm": 540, "heightMm": 190}},
         {"sheets": {"gridMm": 50, "style": "outline", "detail": 1}},
     ],
-    ids=["grey", "turned", "outline"],
+    ids=["turned", "outline"],
 )
 def test_all_sheets_are_shown_from_one_picture(
     phone: Phone, photo: Path, kept: dict[str, Any]
@@ -235,7 +295,7 @@ def test_all_sheets_are_shown_from_one_picture(
     )
     path = ask_for_pack(phone, photo)
     ready(page)
-    cards = page.locator(".thumbs canvas")
+    cards = page.locator(".sheet-stack canvas")
     cards.last.scroll_into_view_if_needed()
     plan = page.request.get(phone.service.url + path).json()["plan"]
     for place in (0, cards.count() - 1):
@@ -365,6 +425,10 @@ def test_map_and_checklist_are_read_in_a_studio_without_a_network(
     heading(page, WORDS("pack.title")).wait_for()
     drawn.wait_for()
     assert drawn.evaluate("(image) => image.decode().then(() => image.naturalWidth > 500)")
+    page.get_by_text(WORDS("pack.offline")).wait_for()
+    label = WORDS("pack.card.first-go", label="")
+    assert card(page, "first").get_by_text(label).get_attribute("aria-disabled") == "true"
+    assert card(page, "shop").get_by_role("link").get_attribute("href") is None
     page.goto("about:blank")
     phone.open("studio")
     page.get_by_role("checkbox").first.wait_for()

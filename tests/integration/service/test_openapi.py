@@ -209,6 +209,7 @@ def test_the_document_covers_the_contract(known: Known) -> None:
         "GET /v1/packs/{pack_id}/events",
         "GET /v1/packs/{pack_id}/pack.pdf",
         "GET /v1/packs/{pack_id}/map.png",
+        "GET /v1/packs/{pack_id}/full-size.pdf",
         "GET /v1/packs/{pack_id}/sheets/{label}.pdf",
         "GET /v1/packs/{pack_id}/sheets/{label}.png",
         "DELETE /v1/packs/{pack_id}",

@@ -87,6 +87,20 @@ def test_one_sheet_alone_is_the_same_each_time(api: Any, pack: Json) -> None:
     assert api.get(sheet["pdf"], Range="bytes=0-3").content == b"%PDF"
 
 
+def test_the_whole_picture_is_fetched_on_one_page(api: Any, pack: Json) -> None:
+    path = pack["files"]["full_size"]
+    whole = api.get(path)
+    assert whole.status_code == 200, whole.text
+    with pikepdf.open(io.BytesIO(whole.content)) as pdf:
+        (page,) = pdf.pages
+        left, bottom, right, top = (float(side) * 25.4 / 72 for side in page.TrimBox)
+    picture = pack["plan"]["picture"]
+    size_mm = (picture["width_mm"], picture["height_mm"])
+    assert (right - left, top - bottom) == pytest.approx(size_mm, abs=0.01)
+    assert api.get(path, **{"If-None-Match": whole.headers["ETag"]}).status_code == 304
+    assert api.get(path, Range="bytes=-5").content == whole.content[-5:]
+
+
 @pytest.mark.parametrize("label", ["26-9", "1-0", "1.1", "1·1", "A1", "1-1%2e", "..%2fpack"])
 def test_a_sheet_that_is_none_is_not_found(api: Any, pack: Json, label: str) -> None:
     answer = api.get(f"{pack['links']['self']}/sheets/{label}.pdf")

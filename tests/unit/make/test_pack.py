@@ -19,6 +19,7 @@ from worker.errors import Cancelled, NotFound
 from worker.layout.planning import plan_sheets
 from worker.make import pack
 from worker.make import style as styling
+from worker.make.ahead import AHEAD
 from worker.make.pack import Progress, make_pack, make_sheet, pack_number
 from worker.picture.preview import preview
 from worker.reference.study_file import load_study
@@ -166,7 +167,7 @@ def test_pieces_come_in_page_order_and_few_are_begun_ahead(
 
     def ahead(progress: Progress) -> None:
         written.append(progress.done)
-        assert len(begun) <= progress.done + pack.AHEAD + 1
+        assert len(begun) <= progress.done + AHEAD + 1
 
     make_pack(reference / "master.zip", spec, plan, title="", folder=tmp_path, progress=ahead)
     assert written[1:-1] == list(range(1, plan.sheet_count + 1))

@@ -228,8 +228,17 @@ class Ledger:
         with self._database.reading() as connection:
             return references.of_bytes(connection, sha256, owner_id, page)
 
-    def delete_reference(self, reference_id: str, owner_id: str) -> tuple[str, ...]:
-        """Delete a reference and all made from it, or raise NotFound; returns storage keys."""
+    def delete_reference(
+        self, reference_id: str, owner_id: str, *, if_unused: bool = False
+    ) -> tuple[str, ...]:
+        """Delete a reference and all made from it, or raise NotFound; returns storage keys.
+
+        `if_unused` deletes only one from which nothing is made.
+        """
+        if if_unused:
+            return self._database.delete_with_reserve(
+                lambda connection: references.delete_unused(connection, reference_id, owner_id)
+            )
         return delete(
             self._database,
             lambda connection: references.delete(connection, reference_id, owner_id),
@@ -272,11 +281,16 @@ class Ledger:
                 for row in packs.progress(connection, ids, owner_id)
             }
 
-    def cancel_or_delete(self, pack_id: str, owner_id: str) -> EndedPack:
-        """Cancel a pack under way, delete one that has ended, or raise NotFound."""
+    def cancel_or_delete(
+        self, pack_id: str, owner_id: str, *, with_photo: bool = False
+    ) -> EndedPack:
+        """Cancel a pack under way, delete one that has ended, or raise NotFound.
+
+        `with_photo` deletes its photo with it, if nothing else is made from that.
+        """
         return self._database.delete_with_reserve(
             lambda connection: packs.cancel_or_delete(
-                connection, pack_id, owner_id, self._now(connection)
+                connection, pack_id, owner_id, self._now(connection), with_photo=with_photo
             )
         )
 

@@ -9,7 +9,6 @@ const table = (path, file, key) => ask(path, {
 });
 
 export const me = () => ask("/v1/me");
-export const myPacks = () => askAll("/v1/me/packs");
 export const deleteMe = () => remove("/v1/me");
 export const EXPORT = "/v1/me/export";
 export const makeTutor = (name) => post("/v1/tutors", { name });

@@ -7,9 +7,10 @@ import { photoChoice } from "./batch/photo.js";
 import { printerFor } from "./batch/printer.js";
 import { batchTable } from "./batch/table.js";
 import * as classApi from "../api/classes.js";
-import { button, dayOf, form, messageArea, part, classLayout, titlesOf } from "./parts.js";
+import { button, form, messageArea, part, classLayout, titlesOf } from "./parts.js";
 import { example } from "./settings/settings.js";
 import { styleFields } from "./style.js";
+import { dayOf } from "../lib/dates.js";
 import { fill, h } from "../lib/dom.js";
 import { field, select, toggle } from "../controls/fields.js";
 import { framingFor } from "../state/framing.js";
@@ -164,7 +165,7 @@ function orderForm(app, { id, board, formats, printers: known }, outcome) {
     fields: [
       photo.element,
       part(t("batch.paper"), sizeField.element, lies, printer.element, field(t("paper.sheet"), format).element),
-      part(t("sheets.print"), h("div", { class: "fields" }, printed.elements)),
+      part(t("style.title"), h("div", { class: "fields" }, printed.elements)),
       part(t("batch.words"), field(t("batch.title"), title, { note: t("batch.title-note") }).element,
         field(t("batch.note"), note, { note: t("batch.note-note") }).element),
       part(t("batch.who"), h("p", { class: "small", text: t("batch.who-note") }), who.element,

@@ -2,7 +2,6 @@
 // that is shown once, a confirmation before something is deleted, polling.
 
 import { fill, freshId, h } from "../lib/dom.js";
-import { dayInWords } from "../lib/dates.js";
 import { problemText } from "../lib/words.js";
 
 const VIEWS = ["", "roster", "packs", "settings"];
@@ -213,11 +212,6 @@ export function keyedList(list, lineOf) {
 export function markBox(text, name, on, change) {
   const box = h("input", { type: "checkbox", checked: on, on: { change: () => change(box.checked) } });
   return h("label", { class: "mark-box" }, box, h("span", { text }), h("span", { class: "unseen", text: ` ${name}` }));
-}
-
-/** A date in the page's language. */
-export function dayOf(t, moment) {
-  return dayInWords(t.language, moment);
 }
 
 /** Titles of sheet formats by name. @returns {Map<string, string>} */

@@ -41,3 +41,11 @@ export function readDay(language, text) {
   const day = new Date(year, named.month - 1, named.day, 23, 59, 59);
   return day.getMonth() === named.month - 1 && day.getDate() === named.day && year < 2900 ? day : null;
 }
+
+/** A day, in full. @param {object} t the texts @param {string|number} moment */
+export const dayOf = (t, moment) => dayInWords(t.language, moment);
+
+/** A day in short, with the month's name, so that no order of figures is to be guessed. */
+export const shortDay = (t, moment) => new Intl.DateTimeFormat(
+  localeFor(t.language), { day: "numeric", month: "short", year: "numeric" },
+).format(new Date(moment));

@@ -8,7 +8,7 @@ export const PARENT_STEP = { square: "frame", printer: "paper" };
 export const NEED_PHOTO = new Set(["frame", "square", "sheets"]);
 /** Screens for a person without a key. */
 const OPEN = new Set(["join", "sign-in", "new-key"]);
-const OWN = new Set([...OPEN, "me", "teach", "classes"]);
+const OWN = new Set([...OPEN, "shelf", "me", "teach", "classes"]);
 /** Modules of a class's screens, by the part of the address after its id. */
 const IN_CLASS = {
   "": "classes/board/board", code: "classes/board/code", roster: "classes/roster/roster", packs: "classes/packs",
@@ -18,7 +18,7 @@ const IN_CLASS = {
 const MODULES = {
   photo: "steps/photo", paper: "steps/paper", frame: "steps/frame", sheets: "steps/sheets", pack: "steps/pack",
   studio: "steps/studio", square: "steps/square-up", printer: "printers/printer", join: "people/join",
-  "sign-in": "people/sign-in", "new-key": "people/new-key", me: "people/me", teach: "people/first-tutor", classes: "classes/classes",
+  shelf: "shelf/shelf", "sign-in": "people/sign-in", "new-key": "people/new-key", me: "people/me", teach: "people/first-tutor", classes: "classes/classes",
 };
 const ID = /^[\w-]+$/;
 

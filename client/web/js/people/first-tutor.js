@@ -1,7 +1,7 @@
 // The form that makes the first tutor of a service, at the service's machine only.
 
 import * as classApi from "../api/classes.js";
-import { button, form, keyPanel, messageArea } from "../classes/parts.js";
+import { button, confirmAction, form, keyPanel, messageArea } from "../classes/parts.js";
 import { fill, h } from "../lib/dom.js";
 import { field } from "../controls/fields.js";
 import { screenLayout } from "../controls/screen-layout.js";
@@ -23,8 +23,14 @@ export function mount(root, app) {
       messages.wrong(t("teach.name-missing"));
       return;
     }
-    const { key } = await classApi.makeTutor(name.value);
-    showKey(key);
+    // It changes the service for everybody, so one tap does not do it.
+    confirmAction(app, {
+      title: t("teach.sure"), says: t("teach.sure-says"), yes: t("teach.yes"),
+      act: async () => {
+        const { key } = await classApi.makeTutor(name.value);
+        showKey(key);
+      },
+    });
   }
 
   function showKey(key) {

@@ -2,10 +2,10 @@
 
 import { frame } from "../api/access.js";
 import * as classApi from "../api/classes.js";
-import { confirmAction, button, dayOf, messageArea, part, classLayout } from "../classes/parts.js";
+import { confirmAction, button, messageArea, part, classLayout } from "../classes/parts.js";
+import { dayOf } from "../lib/dates.js";
 import { fill, h } from "../lib/dom.js";
 import { ownKeys, siteKeys } from "./keys.js";
-import { ownPacks } from "./packs.js";
 import { forgetPerson, leave } from "../api/person.js";
 
 /** @returns {{unmount: function}} */
@@ -22,7 +22,6 @@ export function mount(root, app) {
     lead: group ? t("me.in-class", { group: group.name }) : t(`me.as-${role}`),
     main: [
       part(t("me.kept"), storedList),
-      (role === "student" || role === "tutor") && ownPacks(app),
       // A session neither copies everything nor deletes it.
       !frame && part(t("me.copy"), h("p", { text: t("me.copy-note") }),
         h("p", {}, h("a", { class: "button", href: classApi.EXPORT, download: true }, t("me.export")))),
@@ -43,7 +42,7 @@ export function mount(root, app) {
       usage = (await classApi.me()).usage ?? usage;
       drawStored();
     } catch {
-      // The list of packs below shows the problem.
+      // They are shown as they were.
     }
   }
 
@@ -51,8 +50,8 @@ export function mount(root, app) {
     const lines = [keepDays === null ? t("me.kept-local") : t("me.kept-days", { count: keepDays })];
     if (usage) lines.push(usageLine("photos"), usageLine("packs"), usageLine("pages"));
     if (group?.closes_at) lines.push(t("me.closes", { day: dayOf(t, group.closes_at) }));
-    // The machine's own user has no key to keep.
-    if (!frame && role !== "local") lines.push(t("join.kept-net"));
+    // Only where a key is asked for does the browser keep one.
+    if (!frame) lines.push(t(role === "local" ? "me.stays-here" : "join.kept-net"));
     return lines;
   }
 

@@ -21,7 +21,7 @@ export function mount(root, app) {
 
   async function send() {
     const found = await classApi.signIn(key.value.trim());
-    await continueAs(app, found.role === "tutor" ? "classes" : "photo");
+    await continueAs(app, found.role === "tutor" ? "classes" : await app.firstScreen());
   }
 
   screenLayout(root, {

@@ -1,23 +1,23 @@
-// Step 5: the pack. It is ordered, followed while it is made, and downloaded. A phone may sleep
-// meanwhile: the pack is stored in the state, and followed again when the phone wakes.
+// Step 5: the pack. It is ordered, followed while it is made, and printed from here. A phone may
+// sleep meanwhile: the pack is stored in the state, and followed again when the phone wakes.
 
+import { packDeletion } from "../api/deletions.js";
 import * as api from "../api/service.js";
 import { mayDelete } from "../api/access.js";
 import { fill, h } from "../lib/dom.js";
-import { field } from "../controls/fields.js";
-import { dropPack, keepPack, reachable } from "../api/offline-cache.js";
+import { keepPack, PACKS, reachable } from "../api/offline-cache.js";
 import { backLink, nextLink, screenLayout } from "../controls/screen-layout.js";
-import { mapPart, readyParts } from "./pack-ready.js";
-import { specOf, printerPatch } from "../state/state.js";
-import { writeSize } from "../lib/units.js";
+import { sheetStack } from "../controls/sheet-stack.js";
+import { packPicture } from "../draw/pack-picture.js";
+import { orderForm } from "./pack-order.js";
+import { lastParts, readyParts } from "./pack-ready.js";
+import { jobOfPack, jobOfState, stylesCard } from "./pack-styles.js";
+import { routeOf } from "../lib/routes.js";
+import { allPictures } from "../state/pictures.js";
+import { jobKey, ofThisPhoto, specOf } from "../state/state.js";
 import { problemText } from "../lib/words.js";
 
 const UNDER_WAY = new Set(["queued", "making"]);
-
-/** A key of the current job: another key means another pack. @returns {string} */
-export function jobKey(state) {
-  return state.photo ? JSON.stringify([state.photo.referenceId, specOf(state), state.title]) : "";
-}
 
 /** @returns {{unmount: function}} */
 export function mount(root, app) {
@@ -30,12 +30,16 @@ export function mount(root, app) {
   let key = null;
   let asking = false;
   let cancelling = "";
+  let online = true;
+  let kept = false;
+  // The picture of the job or of the pack that is being made, by what it shows.
+  let shown = { of: "", view: null };
   let stopFollowing = () => {};
 
   screenLayout(root, {
     title: t("pack.title"),
     pictureArea,
-    controls: [status, notices],
+    controls: [notices, status],
     actions: [backLink(t("pack.to-sheets"), "sheets"), foot],
   });
   const stop = app.subscribe((state, before) => {
@@ -43,23 +47,40 @@ export function mount(root, app) {
     key = null;
     if (!pack || !UNDER_WAY.has(pack.state)) drawFoot();
   });
-  if (app.state.pack) follow(app.state.pack.id);
+  for (const name of ["online", "offline"]) window.addEventListener(name, lookForNetwork);
+  if (ofThisPhoto(app.state)) follow(app.state.pack.id);
   draw();
 
   function draw() {
-    fill(pictureArea, pack?.state === "ready" && mapPart(t, pack));
-    pictureArea.hidden = pack?.state !== "ready";
+    if (pack?.state === "ready") showStack();
+    else if (pack && UNDER_WAY.has(pack.state)) showPicture(pack.id, pack.links.reference.split("/").at(-1), pack.spec).show(pack.plan, doneOf(pack));
+    else if (app.state.photo) showPicture("job", app.state.photo.referenceId, specOf(app.state));
+    else fill(pictureArea);
+    pictureArea.hidden = !pictureArea.firstChild;
     fill(status, statusParts());
     drawFoot();
   }
 
+  function showStack() {
+    const of = `${pack.id} ${online}`;
+    if (shown.of !== of) fill(pictureArea, sheetStack(app, pack, { online }));
+    shown = { of, view: null };
+  }
+
+  /** The picture of what is not made yet; drawn anew only for another. */
+  function showPicture(of, referenceId, spec) {
+    if (shown.of !== of) {
+      shown = { of, view: packPicture(referenceId, spec) };
+      fill(pictureArea, shown.view.element);
+    }
+    return shown.view;
+  }
+
   function statusParts() {
     if (pack && UNDER_WAY.has(pack.state)) return [progressPart()];
-    const ended = pack && endedParts();
-    if (!app.state.photo) return ended || [noPhoto()];
-    if (isCurrent()) return [ended];
-    // The form for a new pack comes first, the pack made before below it.
-    return pack?.state === "ready" ? [order(), ended] : [ended, order()];
+    if (pack?.state === "ready") return isCurrent() ? ready() : [h("p", { class: "notice", text: t("pack.stale") }), order(), ready()];
+    if (!app.state.photo) return [pack ? ended() : noPhoto()];
+    return [pack && ended(), !pack && earlier(), order()];
   }
 
   /** Whether the finished pack is that of the current job. */
@@ -72,11 +93,21 @@ export function mount(root, app) {
       h("a", { class: "button", href: "#photo" }, t("pack.to-photo")));
   }
 
-  function endedParts() {
-    if (pack.state === "ready") return readyParts(app, pack, { another, remove, isCurrent: isCurrent() });
+  /** Where the pack of another photo is. */
+  function earlier() {
+    if (!app.state.pack || ofThisPhoto(app.state) || routeOf("#shelf").name !== "shelf") return null;
+    return h("p", { class: "small" }, h("a", { href: "#shelf" }, t("pack.earlier")));
+  }
+
+  function ready() {
+    return [readyParts(app, pack, { online, kept, correct, current: isCurrent() }),
+      stylesCard(app, pack, { online, order: (job) => make(job), open }), lastParts(app, { another, remove })];
+  }
+
+  function ended() {
     const text = pack.state === "failed" ? failure(pack.error) : t("pack.cancelled");
-    return [h("div", { class: pack.state === "failed" ? "notice bad" : "notice" },
-      h("h2", { text: t(`pack.${pack.state}-title`) }), h("p", { text }))];
+    return h("div", { class: pack.state === "failed" ? "notice bad" : "notice" },
+      h("h2", { text: t(`pack.${pack.state}-title`) }), h("p", { text }));
   }
 
   function failure({ code, detail }) {
@@ -84,43 +115,16 @@ export function mount(root, app) {
     return t.has(own) ? t(own) : t("pack.failed.other", { detail });
   }
 
-  /** The job: title, size, and the printer's correction. */
   function order() {
-    const input = h("input", {
-      type: "text", maxlength: 120, value: app.state.title, autocomplete: "off", placeholder: t("pack.untitled"),
-      on: { input: () => app.update({ title: input.value }) },
+    return orderForm(app, {
+      make: () => make(),
+      redraw: draw,
+      planned: (plan) => shown.of === "job" && shown.view.show(plan),
+      problem: (error) => {
+        if (error.code === "offline") lookForNetwork();
+        else showProblem(error);
+      },
     });
-    const size = h("p", { class: "small" });
-    describe(size);
-    return [field(t("pack.name"), input, { note: t("pack.name-note") }).element, size, correction()];
-  }
-
-  async function describe(place) {
-    const { state } = app;
-    try {
-      const [plan, formats] = await Promise.all([
-        api.plan(state.photo.referenceId, specOf(state)), api.sheetFormats(),
-      ]);
-      place.textContent = t("pack.summary", {
-        size: writeSize(state.paper.widthMm, state.paper.heightMm, state.paper.unit, t.language),
-        sheets: t("sheets.short-count", { count: plan.sheet_count }),
-        format: formats.find((one) => one.name === state.paper.sheetFormat)?.title ?? "",
-      });
-    } catch (error) {
-      if (error.code !== "offline") showProblem(error);
-    }
-  }
-
-  function correction() {
-    const { acrossCorrection, downCorrection } = app.state.sheets;
-    if (acrossCorrection === 1 && downCorrection === 1) return null;
-    const factor = (value) => t.number(value, 4);
-    return h("div", { class: "notice" },
-      h("p", { text: t("pack.corrected", { across: factor(acrossCorrection), down: factor(downCorrection) }) }),
-      h("button", {
-        type: "button", class: "button",
-        on: { click: () => { app.update(printerPatch(null)); draw(); } },
-      }, t("pack.uncorrect")));
   }
 
   function progressPart() {
@@ -142,9 +146,8 @@ export function mount(root, app) {
     } else if (isCurrent()) {
       fill(foot, nextLink(t("pack.studio"), "studio", { class: "button" }));
     } else if (app.state.photo) {
-      const stale = pack?.state === "ready" && h("p", { class: "small", text: t("pack.stale") });
       const name = asking ? "pack.asking" : pack ? "pack.make-again" : "pack.make";
-      fill(foot, stale, button(t(name), make, "button primary", asking));
+      fill(foot, button(t(name), () => make(), "button primary", asking));
     } else fill(foot);
     if (held) [...foot.querySelectorAll("button, a")].at(-1)?.focus({ preventScroll: true });
   }
@@ -154,22 +157,20 @@ export function mount(root, app) {
     return h("button", { type: "button", class: className, "aria-disabled": waits && "true", on: { click } }, text);
   }
 
-  async function make() {
+  /** Make a pack, of what is chosen on the page unless another job is given. */
+  async function make(job = jobOfState(app.state)) {
     if (asking) return;
-    key ??= api.freshKey();
+    const mine = job.of === jobKey(app.state) && !job.styles;
+    const once = mine ? key ??= api.freshKey() : api.freshKey();
     asking = true;
     fill(notices);
     drawFoot();
-    const { state } = app;
-    const of = jobKey(state);
     try {
-      const made = await api.createPack(state.photo.referenceId, specOf(state), state.title, key);
+      const made = await api.createPack(job.referenceId, job.spec, job.title, once);
       key = null;
-      app.update({ pack: { id: made.id, state: made.state, of, referenceId: state.photo.referenceId } });
+      app.update({ pack: { id: made.id, state: made.state, of: job.of, referenceId: job.referenceId, styles: job.styles ?? {} } });
       asking = false;
-      pack = made;
-      follow(made.id);
-      draw();
+      showNew(made);
     } catch (error) {
       asking = false;
       showProblem(error);
@@ -177,14 +178,47 @@ export function mount(root, app) {
     }
   }
 
+  function showNew(made) {
+    // The field or button that was used is gone: whoever works by keys goes on at the foot.
+    const used = status.contains(document.activeElement);
+    pack = made;
+    kept = false;
+    follow(pack.id);
+    draw();
+    if (used) foot.querySelector("button, a")?.focus({ preventScroll: true });
+    window.scrollTo(0, 0);
+  }
+
+  /** Show a pack of the same picture in another style, and set the page to that style where it is its job. */
+  function open({ id, of, style }) {
+    const { state } = app;
+    const styles = { ...state.pack.styles, [pack.spec.tone.style]: { id: pack.id, of: state.pack.of } };
+    if (state.photo && state.pack.of === jobKey(state)) app.update({ sheets: { style } });
+    app.update({ pack: { ...state.pack, id, of, state: "ready", styles } });
+    follow(id);
+    window.scrollTo(0, 0);
+  }
+
+  /** Make the pack again with its printer's correction. */
+  function correct({ across, down }) {
+    if (app.state.photo && app.state.pack?.of === jobKey(app.state)) {
+      app.update({ sheets: { acrossCorrection: across, downCorrection: down } });
+      make();
+      return;
+    }
+    app.update({ sheets: { acrossCorrection: across, downCorrection: down } });
+    const print = { ...pack.spec.print, across_correction: across, down_correction: down };
+    make(jobOfPack(app, pack, { ...pack.spec, print }));
+  }
+
   function follow(id) {
     stopFollowing();
     let announced = "";
     stopFollowing = api.followPack(id, (document) => {
-      fill(notices);
-      const before = pack?.state;
+      if (document.state !== "ready") fill(notices);
+      const before = pack?.id === document.id ? pack.state : null;
       pack = document;
-      if (document.state === "ready" && before !== "ready") announceReady(document);
+      if (document.state === "ready" && before !== "ready") lookForNetwork();
       if (document.state !== app.state.pack?.state) {
         app.update({ pack: { ...app.state.pack, id, state: document.state } });
       }
@@ -199,9 +233,17 @@ export function mount(root, app) {
     return t(title[document.state] ?? `pack.${document.state}`);
   }
 
-  async function announceReady(document) {
-    if (await reachable()) await keepPack(document.id);
-    else fill(notices, h("p", { class: "notice", text: t("pack.offline") }));
+  /** Say whether the service can be reached; what needs it is not offered without. */
+  async function lookForNetwork() {
+    const there = await reachable();
+    const { id = "" } = pack ?? {};
+    if (there && pack?.state === "ready") await keepPack(id);
+    const had = !there && pack?.state === "ready" && await isKept(pack.files.pack);
+    if ((pack?.id ?? "") !== id || !root.isConnected) return;
+    const changed = there !== online || had !== kept;
+    [online, kept] = [there, had];
+    fill(notices, !there && h("p", { class: "notice", role: "status", text: t(pack?.state === "ready" ? "pack.offline" : "problem.offline") }));
+    if (changed && pack?.state === "ready") draw();
   }
 
   function lost(error) {
@@ -210,7 +252,7 @@ export function mount(root, app) {
       app.update({ pack: null });
       fill(notices, h("div", { class: "notice" }, h("h2", { text: t("pack.gone-title") }), h("p", { text: t("pack.gone") })));
       draw();
-    } else if (!pack || UNDER_WAY.has(pack.state)) {
+    } else if (!pack || UNDER_WAY.has(pack.state) || pack.id !== app.state.pack?.id) {
       fill(notices, h("p", { class: "notice", text: pack ? t("pack.unreachable") : t("pack.offline-none") }));
     }
   }
@@ -228,15 +270,12 @@ export function mount(root, app) {
     }
   }
 
-  async function remove() {
-    try {
-      await api.deletePack(pack.id);
-      await dropPack(pack.id);
-      another();
-      app.announce(t("pack.deleted"));
-    } catch (error) {
-      showProblem(error);
-    }
+  /** Delete it in ten seconds; the other pictures are shown meanwhile. */
+  function remove() {
+    stopFollowing();
+    const referenceId = pack.links.reference.split("/").pop();
+    app.deletions.add(packDeletion(allPictures(app.state), { id: pack.id, title: pack.title, referenceId }));
+    app.go("shelf");
   }
 
   function another() {
@@ -244,10 +283,12 @@ export function mount(root, app) {
     pack = null;
     app.update({ pack: null });
     draw();
+    window.scrollTo(0, 0);
   }
 
   function showProblem(error) {
     fill(notices, h("p", { class: "notice bad", text: problemText(t, error) }));
+    notices.scrollIntoView({ block: "nearest" });
     app.announce(problemText(t, error), true);
   }
 
@@ -255,6 +296,22 @@ export function mount(root, app) {
     unmount() {
       stop();
       stopFollowing();
+      for (const name of ["online", "offline"]) window.removeEventListener(name, lookForNetwork);
     },
   };
+}
+
+/** Pieces that are on their pages. */
+function doneOf({ state, progress }) {
+  if (state !== "making") return 0;
+  return progress.step === "writing" ? progress.total : progress.done;
+}
+
+/** Whether the device has the pack's file, from when it was opened. */
+async function isKept(address) {
+  try {
+    return Boolean(await caches.match(address, { cacheName: PACKS }));
+  } catch {
+    return false;
+  }
 }

@@ -12,9 +12,10 @@ const percent = (t, share) => t.number(share * 100, 1);
  * The sheet that is printed first, from cut to cut, across and down its page.
  * @param {object} app
  * @param {object} pack
- * @param {{saved: object, save: function(object), apply: function({across, down})}} how
+ * @param {{saved: object, save: function(object), apply: function({across, down}), told: function(boolean)}} how
+ *   `told` is called with whether both ways are true
  */
-export function sheetPart(app, pack, { saved, save, apply }) {
+export function sheetPart(app, pack, { saved, save, apply, told = () => {} }) {
   const { t } = app;
   // Rules of people with North American sheets have inches.
   const unit = pack.spec.sheet.format.startsWith("na_") ? "in" : "mm";
@@ -24,6 +25,7 @@ export function sheetPart(app, pack, { saved, save, apply }) {
     check.name, { nominalMm: check.length_mm, current: current[check.name], toleranceMm: check.tolerance_mm },
   ]));
   const factors = { across: null, down: null };
+  const verdicts = { across: null, down: null };
   const advice = h("div", { class: "notice", hidden: true });
   const stepOf = ({ across, down }) => ({ across: across ?? ways.across.current, down: down ?? ways.down.current });
 
@@ -49,6 +51,8 @@ export function sheetPart(app, pack, { saved, save, apply }) {
     if (text !== (saved[way] ?? "")) save({ [way]: text });
     const read = mm === null ? null : readSheet({ ...ways[way], measuredMm: mm });
     factors[way] = read?.factor ?? null;
+    verdicts[way] = read?.verdict ?? null;
+    told(verdicts.across === "fine" && verdicts.down === "fine");
     advise();
     showVerdict(read ? { says: barSays(t, read, unit), wrong: read.verdict !== "fine" } : { says: "", wrong: false });
   });

@@ -5,9 +5,9 @@ import * as api from "../api/service.js";
 import { fill, freshId, h } from "../lib/dom.js";
 import { group } from "../controls/fields.js";
 import { backLink, screenLayout } from "../controls/screen-layout.js";
-import { jobKey } from "./pack.js";
 import { studioSections } from "./studio-checklist.js";
 import { lengthsPart, sheetPart } from "./studio-measure.js";
+import { jobKey } from "../state/state.js";
 import { problemText } from "../lib/words.js";
 
 /** @returns {{unmount: function}} */
@@ -93,12 +93,14 @@ export function mount(root, app) {
   function showCount() {
     const boxes = [...list.querySelectorAll("input[type=checkbox]")];
     const done = boxes.filter((box) => box.checked).length;
+    // For the card of this picture among the others, which has no plan.
+    if (saved().steps !== boxes.length) app.update({ checklist: { [pack.id]: { ...saved(), steps: boxes.length } } });
     count.textContent = done === boxes.length
       ? t("studio.all-done") : t("studio.done", { count: boxes.length, done: String(done) });
   }
 
   function startOver() {
-    app.update({ checklist: { [pack.id]: { ticks: {}, measured: saved().measured } } });
+    app.update({ checklist: { [pack.id]: { ...saved(), ticks: {} } } });
     for (const box of list.querySelectorAll("input[type=checkbox]")) box.checked = false;
     showCount();
     app.announce(t("studio.started-over"));

@@ -27,6 +27,14 @@ def test_a_pack_arrives_whole(ricalco: Ricalco, service: Any, tmp_path: Path) ->
     assert service.asked[0].path_url == "/v1/packs/pck_1/pack.pdf"
 
 
+def test_the_page_for_a_plotter_has_a_path_of_its_own(
+    ricalco: Ricalco, service: Any, tmp_path: Path
+) -> None:
+    service.answer(PDF)
+    ricalco.packs.download_full_size("pck_1", tmp_path / "plot.pdf")
+    assert service.asked[0].path_url == "/v1/packs/pck_1/full-size.pdf"
+
+
 @pytest.mark.parametrize(
     "headers",
     [

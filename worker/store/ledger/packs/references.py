@@ -147,6 +147,37 @@ def remove(connection: sa.Connection, ids: list[str]) -> tuple[str, ...]:
     return (*(f"references/{one}" for one in ids), *(f"packs/{one}" for one in pack_ids))
 
 
+def delete_unused(connection: sa.Connection, reference_id: str, owner_id: str) -> tuple[str, ...]:
+    """Delete a reference if nothing is made from it; returns storage keys.
+
+    Raises:
+        NotFound: No such reference, or another owner's.
+    """
+    own(connection, reference_id, owner_id)
+    return remove_unused(connection, reference_id, owner_id)
+
+
+def remove_unused(
+    connection: sa.Connection, reference_id: str | None, owner_id: str
+) -> tuple[str, ...]:
+    """Delete a reference from which nothing is made, and then the one that it was made from.
+
+    Nothing is deleted that is used, or only lent to this person. Returns storage keys.
+    """
+    if reference_id is None:
+        return ()
+    mine = sa.select(REFERENCES.c.made_from).where(_mine(reference_id, owner_id))
+    row = connection.execute(mine.with_for_update()).one_or_none()
+    used = sa.or_(
+        sa.exists().where(PACKS.c.reference_id == reference_id),
+        sa.exists().where(REFERENCES.c.made_from == reference_id),
+    )
+    if row is None or connection.execute(sa.select(used)).scalar_one():
+        return ()
+    keys = remove(connection, [reference_id])
+    return keys + remove_unused(connection, row.made_from, owner_id)
+
+
 def made_from(
     connection: sa.Connection, reference_id: str, owner_id: str
 ) -> sa.ColumnElement[bool]:

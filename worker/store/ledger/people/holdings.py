@@ -57,9 +57,19 @@ class Holdings:
             found = _holdings(connection, [person_id], PACKS.c.plan)
         return found.get(person_id, Holding())
 
-    def packs_of(self, person_id: str, page: Page) -> tuple[PackRow, ...]:
-        """A person's packs without their plans, which are long; newest first."""
+    def packs_of(
+        self, person_id: str, page: Page, number: str | None = None
+    ) -> tuple[PackRow, ...]:
+        """A person's packs without their plans, which are long; newest first.
+
+        Args:
+            person_id: The person.
+            page: The part of the list.
+            number: Only packs with this number on their sheets; None: all.
+        """
         mine = _without_plan(sa.null()).where(PACKS.c.owner_id == person_id)
+        if number is not None:
+            mine = mine.where(PACKS.c.number == number)
         newest = in_order(mine, PACKS.c.created_at, PACKS.c.id, page, newest_first=True)
         with self._database.reading() as connection:
             return tuple(map(to_pack, connection.execute(newest)))
