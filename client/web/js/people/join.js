@@ -3,6 +3,7 @@
 
 import * as classApi from "../api/classes.js";
 import { button, form, messageArea } from "../classes/parts.js";
+import { foundList } from "../classes/found-list.js";
 import { fill, freshId, h } from "../lib/dom.js";
 import { field } from "../controls/fields.js";
 import { screenLayout } from "../controls/screen-layout.js";
@@ -65,13 +66,16 @@ export function mount(root, app, { id: linked }) {
 
   function namesOf(names, chosen, picked) {
     const stem = freshId("who");
-    return h("fieldset", { class: "names" }, h("legend", { text: t("join.who") }),
-      names.map((one, place_) => h("div", { class: "name-one" },
-        h("input", {
-          type: "radio", name: stem, id: `${stem}-${place_}`,
-          on: { change: () => { chosen.id = one.student_id; picked(); } },
-        }),
-        h("label", { for: `${stem}-${place_}`, dir: "auto", text: one.name }))));
+    const lines = new Map(names.map((one, place_) => [one, h("div", { class: "name-one" },
+      h("input", {
+        type: "radio", name: stem, id: `${stem}-${place_}`,
+        on: { change: () => { chosen.id = one.student_id; picked(); } },
+      }),
+      h("label", { for: `${stem}-${place_}`, dir: "auto", text: one.name }))]));
+    const list = h("div", { class: "names-list" });
+    const finder = foundList(app, (found) => fill(list, found.map((one) => lines.get(one))));
+    finder.set(names);
+    return h("fieldset", { class: "names" }, h("legend", { text: t("join.who") }), finder.field, list, finder.more);
   }
 
   async function join(chosen, name) {
