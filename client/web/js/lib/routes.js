@@ -16,7 +16,7 @@ const IN_CLASS = {
 /** The module of each other screen, below js and without its ending. */
 const MODULES = {
   photo: "steps/photo", paper: "steps/paper", frame: "steps/frame", sheets: "steps/sheets", pack: "steps/pack",
-  studio: "steps/studio", square: "steps/square-up", printer: "printers/printer", join: "people/join",
+  studio: "studio/studio", square: "steps/square-up", printer: "printers/printer", join: "people/join",
   "sign-in": "people/sign-in", me: "people/me", teach: "people/first-tutor", classes: "classes/classes",
 };
 const ID = /^[\w-]+$/;

@@ -53,7 +53,9 @@ export function freshState(locale, languages = []) {
     view: null,
     title: "",
     pack: null,
+    // By pack: ticks, measured lengths as typed, and the step that is shown.
     checklist: {},
+    leftHanded: false,
     personId: null,
     leaving: false,
     // Stored on devices under this name: what the class fixes, {mayChange, defaults, classId}.

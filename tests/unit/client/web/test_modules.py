@@ -22,6 +22,8 @@ LAYERS = (
     "draw",
     "printers",
     "steps",
+    "studio",
+    "squares",
     "classes",
     "people",
     "app.js",
