@@ -95,8 +95,8 @@ def _alone(asked: Recorder, app: Flask, photo: str) -> None:
     wish = {"reference_id": photo, "spec": {**SUPPORT, "tone": {"style": "outline"}}}
     asked.ask("POST", "/v1/plans", wish)
     asked.kept["PreviewRequest"] = {**wish, "width_px": 800}
-    squared = {**wish, "spec": {**wish["spec"], "grid": {"square_mm": 50}}}
-    asked.kept["GridRequest"] = {**squared, "title": "Still life"}
+    gridded = {**SUPPORT, "tone": {"style": "outline"}, "grid": {"square_mm": 50}}
+    asked.kept["GridRequest"] = {"reference_id": photo, "spec": gridded, "title": "Still life"}
     pack = asked.ask("POST", "/v1/packs", {**wish, "title": "Jug and pears"})
     del asked.kept["Pack"]
     _make_packs(app, pack["plan"]["rows"])

@@ -92,7 +92,8 @@ export function mount(root, app) {
     });
     const size = h("p", { class: "small" });
     describe(size);
-    return [field(t("pack.name"), input, { note: t("pack.name-note") }).element, size, correction()];
+    return [field(t("pack.name"), input, { note: t("pack.name-note") }).element, size, correction(),
+      h("p", {}, h("a", { href: "#squares" }, t("bysquares.entry")))];
   }
 
   async function describe(place) {

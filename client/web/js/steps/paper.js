@@ -33,6 +33,7 @@ export function mount(root, app) {
       disableIfFixed(app, "support", group(t("paper.drawn"), drawn.element)),
       disableIfFixed(app, "sheet", group(t("paper.printer"), printer.element, outcome)),
       group(t("printer.profile"), profile.element),
+      app.state.photo && h("p", {}, h("a", { href: "#squares" }, t("bysquares.entry"))),
     ],
     actions: [backLink(t("step.photo"), "photo"),
       nextLink(...(app.state.photo ? [t("paper.next"), "frame"] : [t("paper.first"), "photo"]), { on: { click: onlyRight } })],
