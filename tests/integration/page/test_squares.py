@@ -12,7 +12,7 @@ from playwright.sync_api import Locator, Page, expect
 
 from tests.integration.page.conftest import Phone
 from tests.integration.page.steps import Words, choose_photo
-from tests.integration.page.test_barriers import barriers
+from tests.integration.page.test_barriers import AXE, barriers, small_targets
 from tests.integration.service.conftest import Running
 from worker.layout.grid import square_grid
 from worker.pages.grid.support import ticks
@@ -110,21 +110,24 @@ def test_one_square_fills_the_screen_with_the_right_part(squares: Phone) -> None
 
 
 def test_what_is_drawn_stays_drawn_also_without_a_network(
-    phone_at: Callable[..., Phone], service_to_stop: Running, photo: Path, axe: str
+    phone_at: Callable[..., Phone], service_to_stop: Running, photo: Path
 ) -> None:
     """The service itself is stopped, so that nothing can come from anywhere but the phone."""
     phone = phone_at(service_to_stop)
+    axe = AXE.read_text(encoding="utf-8")
     phone.expected = ("ERR_", "Failed to load resource", "Failed to fetch")
     page = phone.page
     choose_photo(phone.open(), photo, WORDS)
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")
     at_squares(phone)
     assert barriers(page, axe) == []
+    assert small_targets(page) == []
     page.get_by_role("button", name=WORDS("bysquares.begin")).tap()
     for square in ("a1", "b1"):
         expect(name(page)).to_have_text(square)
         page.get_by_role("button", name=WORDS("bysquares.drawn")).tap()
     assert barriers(page, axe) == []
+    assert small_targets(page) == []
     kept = (
         "caches.open('ricalco-packs').then((cache) => cache.match('/kept/grid.json')).then(Boolean)"
     )
