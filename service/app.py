@@ -56,7 +56,7 @@ from service.runtime.study_cache import StudyCache
 from service.sites import log_views, sessions
 from service.sites import views as sites
 from service.webhooks import views as webhooks
-from worker.errors import LedgerDamaged, StorageFull
+from worker.errors import LedgerDamaged, StorageFull, StorageUnavailable
 from worker.reference.study_file import load_study
 from worker.settings import Settings
 from worker.spec.study import ReferenceStudy
@@ -174,8 +174,8 @@ def _check_at_start(storage: Storage, ledger: Ledger) -> LedgerDamaged | None:
     for check in (storage.check, ledger.fill_reserve):
         try:
             check()
-        except StorageFull as error:
-            _log.error("The disk is full.", extra={"facts": {"detail": error.detail}})
+        except (StorageFull, StorageUnavailable) as error:
+            _log.error("Nothing can be kept now.", extra={"facts": {"detail": error.detail}})
     try:
         ledger.check_content()
     except LedgerDamaged as error:

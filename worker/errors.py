@@ -55,6 +55,7 @@
         ├── NoNetwork                 no-network
         ├── PlatformUnreachable       platform-unreachable
         ├── StorageFull               storage-full
+        ├── StorageUnavailable        storage-unavailable
         ├── LedgerUnavailable         ledger-unavailable
         │   └── OutcomeUnknown        its code is ledger-unavailable too
         └── LedgerDamaged             ledger-damaged
@@ -419,6 +420,12 @@ class StorageFull(SetupError):
     """The disk or the quota is full."""
 
     code = "storage-full"
+
+
+class StorageUnavailable(SetupError):
+    """Where files are kept cannot be reached, or does not answer as it should."""
+
+    code = "storage-unavailable"
 
 
 class LedgerUnavailable(SetupError):

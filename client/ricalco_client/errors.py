@@ -171,6 +171,7 @@ FAMILIES: Mapping[str, type[ClientError]] = {
     "no-network": MachineNotReady,
     "platform-unreachable": MachineNotReady,
     "storage-full": MachineNotReady,
+    "storage-unavailable": MachineNotReady,
     "ledger-unavailable": MachineNotReady,
     "ledger-damaged": MachineNotReady,
 }

@@ -178,10 +178,10 @@ def _handed(
     assert item.pack is not None  # noqa: S101 -- Only ready items get here.
     try:
         row = context.ledger.pack(item.pack.id, asker_id)
-        with ExitStack() as checks:
-            checks.enter_context(context.storage.file(f"{row.files_key}/pack.pdf"))
-            checks.enter_context(context.storage.file(f"references/{row.reference_id}/master.zip"))
     except NotFound:
+        return None
+    needed = (f"{row.files_key}/pack.pdf", f"references/{row.reference_id}/master.zip")
+    if not all(context.storage.holds(key) for key in needed):
         return None
     spec = load_spec(row.spec)
     name = recipient.name or words_for(spec.language)("papers.tutor")

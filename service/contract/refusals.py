@@ -18,7 +18,8 @@ from worker import errors
 #: Any request can meet these, whatever it asks for.
 _ALWAYS = frozenset(
     {"bad-request", "host-refused", "origin-refused", "request-timeout", "headers-too-large"}
-    | {"request-invalid", "internal-error", "busy", "ledger-unavailable", "ledger-damaged"}
+    | {"request-invalid", "internal-error", "busy", "storage-unavailable"}
+    | {"ledger-unavailable", "ledger-damaged"}
 )
 _NEEDS_KEY = frozenset({"key-missing", "key-unknown", "not-allowed"})
 #: Of a course site, or a student in a session of one, which may ask for anything.

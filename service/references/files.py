@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from service.runtime.context import get_context
-from worker.errors import NotFound, ReferenceGone
+from worker.errors import ReferenceGone
 
 
 def check_files(reference_id: str) -> None:
@@ -21,10 +21,6 @@ def check_files(reference_id: str) -> None:
 
 def has_files(reference_id: str) -> bool:
     """Whether all files of a reference exist."""
-    try:
-        for name in ("master.zip", "study.npz", "preview.jpg"):
-            with get_context().storage.file(f"references/{reference_id}/{name}"):
-                pass
-    except NotFound:
-        return False
-    return True
+    storage = get_context().storage
+    names = ("master.zip", "study.npz", "preview.jpg")
+    return all(storage.holds(f"references/{reference_id}/{name}") for name in names)

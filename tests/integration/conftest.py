@@ -246,7 +246,7 @@ class Desk:
 
     def leftovers(self) -> list[Path]:
         """Workspaces that are still there."""
-        return list((self.settings.data_dir / "files" / ".work").glob("*"))
+        return list(self.settings.data_dir.glob("*/.work/*"))
 
 
 @pytest.fixture

@@ -13,11 +13,18 @@ from __future__ import annotations
 import logging
 import os
 import threading
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
-from worker.errors import Cancelled, LedgerUnavailable, RicalcoError, StorageFull
+from worker.errors import (
+    Cancelled,
+    LedgerUnavailable,
+    RicalcoError,
+    StorageFull,
+    StorageUnavailable,
+)
 from worker.jobs.heartbeat import Heartbeat, StopReason
 from worker.jobs.lease_holders import holder_name
 from worker.settings import Settings
@@ -151,9 +158,9 @@ class PackWorker:
             _write_stop(connections.ledger, claim, heartbeat)
         except LedgerUnavailable:
             raise
-        except StorageFull as error:
+        except (StorageFull, StorageUnavailable) as error:
             again = connections.ledger.wait_for_room(claim, error.detail)
-            _LOG.warning("The disk ran full while %s was made; again: %s", claim.pack.id, again)
+            _LOG.warning("%s could not be kept, again: %s. %s", claim.pack.id, again, error.detail)
         except RicalcoError as error:
             connections.ledger.fail(claim, error.code, error.detail)
             _LOG.info("Pack %s failed: %s: %s", claim.pack.id, error.code, error.detail)
@@ -191,4 +198,6 @@ def _write_stop(ledger: Ledger, claim: Claim, heartbeat: Heartbeat) -> None:
 def _discard(connections: Connections, claim: Claim) -> None:
     """Remove this attempt's files, unless the row names them."""
     if claim.files_key not in connections.ledger.live_attempts([claim.pack.id]):
-        connections.storage.delete(claim.files_key)
+        # What is left behind by a storage that does not answer, the sweeper deletes.
+        with suppress(StorageUnavailable):
+            connections.storage.delete(claim.files_key)

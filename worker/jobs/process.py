@@ -20,7 +20,7 @@ from celery import Celery, signals
 from celery.platforms import SecurityWarning
 from celery.worker import state
 
-from worker.errors import RicalcoError, StorageFull
+from worker.errors import RicalcoError, StorageFull, StorageUnavailable
 from worker.jobs import parent_watch
 from worker.jobs.celery_app import make_app, register_tasks
 from worker.jobs.pack_from_plan import make_from_plan
@@ -63,7 +63,7 @@ def run(
     try:
         resources.storage.check()
         resources.ledger.fill_reserve()
-    except StorageFull as error:
+    except (StorageFull, StorageUnavailable) as error:
         # The worker starts all the same: it deletes, and makes packs once there is room.
         _LOG.error("%s", error)
     lock = take_over(resources) if settings.one_machine else None

@@ -7,7 +7,7 @@ this before it claims one. A pack that fills the disk while it is made goes back
 
 from __future__ import annotations
 
-from worker.errors import FolderNotWritable, StorageFull
+from worker.errors import FolderNotWritable, StorageFull, StorageUnavailable
 from worker.store.files import Storage
 from worker.store.ledger import Ledger
 
@@ -18,6 +18,7 @@ def check_room(ledger: Ledger, storage: Storage) -> None:
     Raises:
         StorageFull: There is none.
         FolderNotWritable: Nothing can be written there.
+        StorageUnavailable: The storage cannot be reached.
     """
     ledger.fill_reserve()
     storage.check_room()
@@ -27,6 +28,6 @@ def has_room(ledger: Ledger, storage: Storage) -> bool:
     """Whether `check_room` passes."""
     try:
         check_room(ledger, storage)
-    except (StorageFull, FolderNotWritable):
+    except (StorageFull, FolderNotWritable, StorageUnavailable):
         return False
     return True

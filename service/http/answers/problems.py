@@ -81,6 +81,7 @@ STATUS: dict[type[errors.RicalcoError], HTTPStatus] = {
     errors.NoNetwork: HTTPStatus.SERVICE_UNAVAILABLE,
     errors.PlatformUnreachable: HTTPStatus.BAD_GATEWAY,
     errors.StorageFull: HTTPStatus.INSUFFICIENT_STORAGE,
+    errors.StorageUnavailable: HTTPStatus.SERVICE_UNAVAILABLE,
     errors.LedgerUnavailable: HTTPStatus.SERVICE_UNAVAILABLE,
     errors.OutcomeUnknown: HTTPStatus.SERVICE_UNAVAILABLE,
     errors.LedgerDamaged: HTTPStatus.SERVICE_UNAVAILABLE,

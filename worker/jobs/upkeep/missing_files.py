@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import logging
 
-from worker.errors import NotFound
 from worker.store.files import Storage
 from worker.store.ledger import Ledger, PackRow
 
@@ -50,10 +49,4 @@ def note_missing(ledger: Ledger, storage: Storage, row: PackRow) -> bool:
 
 
 def _has_files(storage: Storage, key: str) -> bool:
-    try:
-        for name in _NAMES:
-            with storage.file(f"{key}/{name}"):
-                pass
-    except NotFound:
-        return False
-    return True
+    return all(storage.holds(f"{key}/{name}") for name in _NAMES)

@@ -18,7 +18,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from worker.errors import FolderNotWritable, LedgerUnavailable, RicalcoError, StorageFull
+from worker.errors import (
+    FolderNotWritable,
+    LedgerUnavailable,
+    RicalcoError,
+    StorageFull,
+    StorageUnavailable,
+)
 from worker.jobs.clocks import AwakeClock
 from worker.jobs.lease_holders import dead_holders
 from worker.jobs.upkeep.cleanup import delete_each, delete_expired, remove_orphans
@@ -165,9 +171,9 @@ class Sweeper(threading.Thread):
         """
         try:
             check_room(self._resources.ledger, self._resources.storage)
-        except (StorageFull, FolderNotWritable) as full:
+        except (StorageFull, FolderNotWritable, StorageUnavailable) as full:
             if self._note_room(there=False):
-                _LOG.error("Packs wait for room on the disk. %s", full)
+                _LOG.error("Packs wait for somewhere to be kept. %s", full)
             return
         if waited := self._note_room(there=True):
             _LOG.info("There is room again: %d packs that waited for it are made.", waited)

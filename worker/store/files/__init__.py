@@ -10,6 +10,7 @@ from worker.errors import SettingInvalid
 from worker.settings import Settings
 from worker.store.files.folder import FolderStorage
 from worker.store.files.protocol import Storage
+from worker.store.files.s3 import Bucket, S3Storage
 
 __all__ = ["FolderStorage", "Storage", "open_storage"]
 
@@ -21,7 +22,11 @@ def open_storage(settings: Settings) -> Storage:
         SettingInvalid: The URL names no kind of storage that is known.
     """
     url = urlsplit(settings.files_url)
+    if url.scheme == "s3":
+        return S3Storage(Bucket.from_url(settings.files_url), settings.data_dir / "work")
     if url.scheme != "file":
-        message = f"RICALCO_STORAGE_URL begins with {url.scheme}:, which is not known; use file:."
+        message = (
+            f"RICALCO_STORAGE_URL begins with {url.scheme}:, which is not known; use file: or s3:."
+        )
         raise SettingInvalid(message, field="RICALCO_STORAGE_URL")
     return FolderStorage(Path(url2pathname(url.path)))

@@ -81,6 +81,10 @@ class FolderStorage:
             raise NotFound("There is no such file.")
         yield path
 
+    def holds(self, key: str) -> bool:
+        """Whether the path is a file."""
+        return self.root.joinpath(*requested_parts(key)).is_file()
+
     def delete(self, key: str) -> None:
         """Rename away in one step, then remove."""
         target = self.root.joinpath(*key_parts(key))

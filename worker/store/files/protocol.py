@@ -47,6 +47,13 @@ class Storage(Protocol):
             NotFound: There is no such file.
         """
 
+    def holds(self, key: str) -> bool:
+        """Whether there is such a file; nothing is read.
+
+        Raises:
+            NotFound: The key is malformed.
+        """
+
     def delete(self, key: str) -> None:
         """Delete a file, or all below a key; no error where nothing exists."""
 
@@ -64,6 +71,7 @@ class Storage(Protocol):
 
         Raises:
             StorageFull: It is full, or nearly.
+            StorageUnavailable: It cannot be reached.
         """
 
     def close_to_others(self) -> None:

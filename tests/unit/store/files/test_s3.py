@@ -1,0 +1,131 @@
+"""Storage in a bucket: the contract, and what only a bucket can suffer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from unittest.mock import patch
+
+import pytest
+
+from tests.buckets import BucketServer, bucket_server
+from tests.ports import free_port
+from tests.unit.store.files.storage_contract import StorageContract, publish, read
+from worker.errors import NotFound, SettingInvalid, StorageUnavailable
+from worker.settings import Settings
+from worker.store.files import Storage, open_storage
+from worker.store.files.s3 import Bucket, S3Storage
+
+
+@pytest.fixture(scope="module")
+def server() -> Iterator[BucketServer]:
+    with bucket_server() as server:
+        yield server
+
+
+@pytest.fixture
+def settings(server: BucketServer, tmp_path: Path) -> Settings:
+    return Settings(data_dir=tmp_path, storage_url=server.fresh_url())
+
+
+@pytest.fixture
+def storage(settings: Settings) -> Storage:
+    return open_storage(settings)
+
+
+class TestS3Storage(StorageContract):
+    """The contract, over a bucket."""
+
+
+def test_another_machine_reads_what_one_published(settings: Settings, tmp_path: Path) -> None:
+    publish(open_storage(settings), "packs/p1/a1")
+    other = open_storage(Settings(data_dir=tmp_path / "other", storage_url=settings.storage_url))
+    assert read(other, "packs/p1/a1/map.png") == b"map"
+
+
+def test_what_was_read_is_fetched_once_until_it_changes(settings: Settings) -> None:
+    storage = open_storage(settings)
+    publish(storage, "packs/p1/a1")
+    with patch.object(S3Storage, "_fetch", autospec=True, side_effect=S3Storage._fetch) as fetch:
+        assert [read(storage, "packs/p1/a1/map.png") for _ in range(3)] == [b"map"] * 3
+        assert fetch.call_count == 1
+        publish(storage, "packs/p1/a1", {"map.png": b"newer"})
+        assert read(storage, "packs/p1/a1/map.png") == b"newer"
+        assert fetch.call_count == 2
+
+
+def test_a_copy_outlives_its_object_while_it_is_read(settings: Settings) -> None:
+    storage = open_storage(settings)
+    publish(storage, "packs/p1/a1")
+    with storage.file("packs/p1/a1/map.png") as path:
+        storage.delete("packs")
+        assert path.read_bytes() == b"map"
+    with pytest.raises(NotFound), storage.file("packs/p1/a1/map.png"):
+        pass
+
+
+def test_copies_take_no_more_than_their_room(settings: Settings) -> None:
+    storage = open_storage(settings)
+    assert isinstance(storage, S3Storage)
+    storage._copies._most = 2500
+    publish(storage, "packs/p1/a1", {f"{n}.png": bytes([n]) * 1000 for n in range(6)})
+    for number in range(6):
+        assert read(storage, f"packs/p1/a1/{number}.png") == bytes([number]) * 1000
+    kept = list((settings.data_dir / "work" / "copies").iterdir())
+    assert len(kept) == 2
+
+
+def test_many_objects_are_deleted_and_listed(server: BucketServer, settings: Settings) -> None:
+    """More than a page of a list and a request of deletions hold (1,000 each)."""
+    storage = open_storage(settings)
+    bucket, client = Bucket.from_url(settings.storage_url), server.client()
+    for number in range(1005):
+        client.put_object(Bucket=bucket.name, Key=f"school/packs/p1/a1/{number:04}.png", Body=b"")
+    assert len(list(storage.keys("packs/p1/a1"))) == 1005
+    storage.delete("packs/p1")
+    assert list(storage.keys("packs")) == []
+
+
+def test_keys_that_begin_alike_are_told_apart(storage: Storage) -> None:
+    publish(storage, "packs/p1/a1")
+    publish(storage, "packs/p10/a1")
+    storage.delete("packs/p1")
+    assert list(storage.keys("packs")) == ["packs/p10"]
+
+
+def test_nothing_lies_outside_the_prefix(server: BucketServer, settings: Settings) -> None:
+    storage = open_storage(settings)
+    publish(storage, "packs/p1/a1")
+    storage.check()
+    bucket = Bucket.from_url(settings.storage_url)
+    found = server.client().list_objects_v2(Bucket=bucket.name)["Contents"]
+    assert sorted(item["Key"] for item in found) == [
+        "school/packs/p1/a1/map.png",
+        "school/packs/p1/a1/pack.pdf",
+    ]
+
+
+@pytest.mark.usefixtures("server")
+def test_a_server_that_is_not_there_is_told(tmp_path: Path) -> None:
+    url = f"s3://files?endpoint=http://127.0.0.1:{free_port()}&region=us-east-1"
+    storage = open_storage(Settings(data_dir=tmp_path, storage_url=url))
+    with pytest.raises(StorageUnavailable):
+        publish(storage, "packs/p1/a1")
+    with pytest.raises(StorageUnavailable), storage.file("packs/p1/a1/map.png"):
+        pass
+    with pytest.raises(StorageUnavailable):
+        storage.check_room()
+
+
+def test_a_bucket_that_is_not_there_is_told(server: BucketServer, tmp_path: Path) -> None:
+    url = f"s3://nobodys?endpoint={server.endpoint}&region=us-east-1"
+    storage = open_storage(Settings(data_dir=tmp_path, storage_url=url))
+    for act in (storage.check, storage.check_room):
+        with pytest.raises(StorageUnavailable):
+            act()
+
+
+@pytest.mark.parametrize("url", ["s3://", "s3:///prefix", "s3://bucket?other=1"])
+def test_a_url_that_names_no_bucket_is_refused(url: str, tmp_path: Path) -> None:
+    with pytest.raises(SettingInvalid, match="bucket"):
+        open_storage(Settings(data_dir=tmp_path, storage_url=url))
