@@ -18,6 +18,7 @@ from service.access.site_log import log_sites
 from service.batches import ticket_views
 from service.batches import views as batches
 from service.classes import board, external_ids, joining, student_keys, students, tutors
+from service.classes import packs as class_packs
 from service.classes import views as classes
 from service.contract import problem_pages
 from service.contract.viewer import serve_viewer
@@ -89,12 +90,14 @@ BLUEPRINTS = (
     classes.blueprint,
     students.blueprint,
     student_keys.blueprint,
+    student_keys.links,
     external_ids.of_students,
     external_ids.of_tutors,
     tutors.blueprint,
     batches.blueprint,
     ticket_views.blueprint,
     board.blueprint,
+    class_packs.blueprint,
     joining.blueprint,
     links.blueprint,
     problem_pages.blueprint,

@@ -61,13 +61,15 @@ class Packs:
         """The current state of the pack."""
         return Pack.read(self._transport.json(Call(method="GET", path=_path(pack_id))))
 
-    def delete(self, pack_id: str) -> None:
+    def delete(self, pack_id: str, *, with_photo: bool = False) -> None:
         """Cancel a pack that is being made, or delete one that has ended.
 
+        `with_photo` deletes its photo too, if it is one's own and nothing else is made from it.
         The call is never repeated: the first one may have cancelled the pack although its
         answer was lost, and a second one would then delete it.
         """
-        self._transport.send(Call(method="DELETE", path=_path(pack_id), repeatable=False))
+        path = f"{_path(pack_id)}?with_photo=true" if with_photo else _path(pack_id)
+        self._transport.send(Call(method="DELETE", path=path, repeatable=False))
 
     def wait(
         self,
@@ -104,13 +106,15 @@ class Packs:
         progress(pack)
         return _ready(pack)
 
-    def each(self, *, page_size: int | None = None) -> Iterator[Pack]:
+    def each(self, *, page_size: int | None = None, number: str | None = None) -> Iterator[Pack]:
         """One's own packs, the newest first, without their plans.
 
         Args:
             page_size: How many to fetch at a time; None: as many as the service sends.
+            number: Only the pack with this number on its sheets; None: all.
         """
-        return map(Pack.read, each(self._transport, "/v1/me/packs", page_size=page_size))
+        path = "/v1/me/packs" if number is None else f"/v1/me/packs?number={quote(number, safe='')}"
+        return map(Pack.read, each(self._transport, path, page_size=page_size))
 
     def link(self, pack_id: str, file: str = "pack.pdf", *, valid_s: int = LONGEST_S) -> Link:
         """A link that opens one file of a pack without a key.
@@ -134,6 +138,10 @@ class Packs:
     def download_map(self, pack_id: str, path: Path | str) -> Path:
         """Download the assembly map as PNG."""
         return self._download(f"{_path(pack_id)}/map.png", Path(path))
+
+    def download_thumbnail(self, pack_id: str, path: Path | str) -> Path:
+        """Download the picture as printed in very small, as JPEG, for a list of many."""
+        return self._download(f"{_path(pack_id)}/thumbnail.jpg", Path(path))
 
     def download_sheet(self, pack_id: str, label: str, path: Path | str) -> Path:
         """Download one sheet, such as `2·3` or `2-3`; as PNG if `path` ends so, else as PDF."""

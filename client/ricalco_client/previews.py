@@ -34,21 +34,34 @@ class Previews:
     def __init__(self, transport: Transport) -> None:
         self._transport = transport
 
-    def fetch(self, reference_id: str, spec: JsonObject, *, width_px: int | None = None) -> Preview:
-        """The picture as it would be printed, without grid, seams and marks.
+    def fetch(
+        self,
+        reference_id: str,
+        spec: JsonObject,
+        *,
+        width_px: int | None = None,
+        part_mm: JsonObject | None = None,
+    ) -> Preview:
+        """The picture as it would be printed, without grid, seams and marks; or a part of it.
 
         Args:
             reference_id: The photo.
             spec: The job.
             width_px: 200 to 1600; by default the service chooses.
+            part_mm: `left`, `top`, `width` and `height` of a part, in millimetres of the picture
+                as printed, 5 to 300 wide and high. It is shown as it will be on paper, with grid
+                and register marks.
 
         Raises:
             SpecRefused: With the field at fault.
+            RequestRefused: The part reaches beyond the picture.
             AnswerUnreadable: The answer is no picture.
         """
         body: dict[str, Any] = {"reference_id": reference_id, "spec": spec}
         if width_px is not None:
             body["width_px"] = width_px
+        if part_mm is not None:
+            body["part_mm"] = part_mm
         headers = {"Accept": "image/png, application/problem+json"}
         call = Call(method="POST", path="/v1/previews", json=body, headers=headers)
         answer = self._transport.send(call)

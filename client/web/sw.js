@@ -12,7 +12,7 @@ const LIST = "/files.json";
 const PAGE_FILE = /^\/(?!.*embed)(?:manifest\.webmanifest|icons\/icon\.svg|(?:css|fonts|js|words)\/.+\.(?:css|js|json|woff2))$/;
 
 /** A pack's document, map, picture and file; its events and single sheets are not cached. */
-const KEPT = /^\/v1\/packs\/[^/]+(\/(map\.png|picture\.jpg|pack\.pdf))?$/;
+const KEPT = /^\/v1\/packs\/[^/]+(\/(map\.png|picture\.jpg|thumbnail\.jpg|pack\.pdf))?$/;
 
 /** A connection that stays silent this long is answered from the cache. */
 const PATIENCE_MS = 3000;

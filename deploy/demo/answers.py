@@ -94,7 +94,8 @@ def _alone(asked: Recorder, app: Flask, photo: str) -> None:
     """One photo, one pack, one printer."""
     wish = {"reference_id": photo, "spec": {**SUPPORT, "tone": {"style": "outline"}}}
     asked.ask("POST", "/v1/plans", wish)
-    asked.kept["PreviewRequest"] = {**wish, "width_px": 800}
+    place = {"left": 120, "top": 80, "width": 60, "height": 40}
+    asked.kept["PreviewRequest"] = {**wish, "width_px": 800, "part_mm": place}
     gridded = {**SUPPORT, "tone": {"style": "outline"}, "grid": {"square_mm": 50}}
     asked.kept["GridRequest"] = {"reference_id": photo, "spec": gridded, "title": "Still life"}
     pack = asked.ask("POST", "/v1/packs", {**wish, "title": "Jug and pears"})
@@ -156,8 +157,22 @@ def _class(asked: Recorder, app: Flask, photo: str) -> tuple[Json, Json]:
     asked.ask("GET", run["ticket"])
     asked.ask("GET", f"/v1/join?code={opened['join_code']}")
     asked.ask("POST", "/v1/join", {"code": opened["join_code"], "student_id": order[1]})
+    _lesson(asked, path, photo, order[1])
     _webhook(asked)
     return class_, made
+
+
+def _lesson(asked: Recorder, path: str, photo: str, student: str) -> None:
+    """What comes up in a lesson, and after its last one."""
+    crop = {"left": 0.1, "top": 0.1, "width": 0.6, "height": 0.6}
+    asked.ask("PUT", f"{path}/picture", {"reference_id": photo, "spec": {"crop": crop}})
+    asked.ask("GET", f"{path}/packs?number=7K3F-Q2ZD")
+    link = asked.ask("POST", f"{path}/student-keys/{student}/links")
+    secret = link["url"].partition("=")[2]
+    tutor, asked.key = asked.key, None
+    asked.ask("POST", "/v1/key-links", {"secret": secret, "label": "phone"})
+    asked.key = tutor
+    asked.ask("POST", f"{path}/copies", {"name": "Thursday evening, spring"})
 
 
 def _webhook(asked: Recorder) -> None:
@@ -213,7 +228,7 @@ class Replacements:
 
     def _text(self, text: str) -> str:
         text = re.sub(r"^\d{4}-\d\d-\d\dT\S+$", "2026-03-02T09:30:00+00:00", text)
-        text = re.sub(r"\b(rc[klt])_[\w-]{43}", r"\1_" + "Example" * 6 + "0", text)
+        text = re.sub(r"\b(rc[klnt])_[\w-]{43}", r"\1_" + "Example" * 6 + "0", text)
         text = re.sub(r"\bwhsec_\S+", "whsec_" + "Example" * 6 + "0=", text)
         ids = r"\b(ref|pck|cls|stu|bat|sit|ses|key|prn|tut|whk|msg)_[\w-]{22}"
         return re.sub(ids, self._id, text)

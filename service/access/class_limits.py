@@ -119,3 +119,17 @@ def delete_after(owner_id: str) -> float | None:
     """When a thing that is made now is deleted, in seconds since 1970; None: never."""
     days = keep_days(owner_id)
     return None if days is None else time.time() + days * DAY_S
+
+
+def recipient(owner_id: str) -> str | None:
+    """The name that the sheets of a pack carry: a student's, where their class prints names."""
+    owner = person()
+    if owner_id != owner.acting_id:
+        owner = get_context().ledger.people.person(owner_id)
+    if owner.role != "student":
+        return None
+    return owner.name if _class_of(owner_id).settings.print_names else None
+
+
+def _class_of(student_id: str) -> ClassRow:
+    return own_class() or get_context().ledger.students.class_of(student_id)

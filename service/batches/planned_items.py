@@ -218,7 +218,7 @@ class _ItemPlanner:
         self, reference_id: str, request: ItemRequest, asked: PackRow | None
     ) -> tuple[Spec, Plan]:
         defaults = {"language": asked_language(), **self.group.settings.defaults}
-        shared = start_from(defaults, self.body["spec"])
+        shared = start_from(defaults, _refitted(self.body["spec"], request.spec))
         if asked:
             shared = start_from(shared, _taken_over(asked.spec, request.spec))
         whole = start_from(shared, request.spec)
@@ -263,6 +263,20 @@ def _taken_over(asked: Json, request: Json) -> Json:
         taken.pop("crop", None)
         taken["seams"] = {**taken["seams"], "protect": []}
     return taken
+
+
+def _refitted(shared: Json, request: Json) -> Json:
+    """What the batch says of the framing, for an item with a support of its own.
+
+    A crop has the proportions of the support that it was framed for, so only its centre is kept,
+    unless the item frames itself.
+    """
+    crop = shared.get("crop") or {}
+    if "support" not in request or "crop" in request or "width" not in crop:
+        return shared
+    centre = [crop["left"] + crop["width"] / 2, crop["top"] + crop["height"] / 2]
+    seams = {**shared.get("seams", {}), "protect": []}
+    return {**shared, "crop": {"focus": centre}, "seams": seams}
 
 
 def _plan(reference_id: str, whole: dict[str, Any]) -> tuple[Spec, Plan] | RicalcoError:

@@ -120,10 +120,12 @@ def _batch_rows(
         raise request_invalid({"items": [f"No pack can be made: {sentence}"]})
     until = time.time() + group.settings.keep_s
     batch = BatchRow(class_id=group.id, title=body["title"], delete_after=until)
-    return batch, [_item(batch, item, until) for item in items]
+    named = group.settings.print_names
+    return batch, [_item(batch, item, until, named=named) for item in items]
 
 
-def _item(batch: BatchRow, item: PlannedItem, until: float) -> NewItem:
+def _item(batch: BatchRow, item: PlannedItem, until: float, *, named: bool) -> NewItem:
+    """The row of an item with its pack; `named`: the sheets carry the student's name."""
     student_id = item.student.id if item.student else None
     row = BatchItemRow(
         batch_id=batch.id,
@@ -139,6 +141,7 @@ def _item(batch: BatchRow, item: PlannedItem, until: float) -> NewItem:
         owner_id=student_id or owner_id(),
         reference_id=item.reference_id,
         title=item.title,
+        recipient=item.student.name if named and item.student else None,
         spec=dump_spec(item.spec),
         plan=dump_plan(item.plan.without_faces()),
         total=item.plan.sheet_count,

@@ -12,6 +12,7 @@ from service.access.scopes import site_may
 from service.classes.schemas import ClassSchema, ClassTutorSchema, StudentSchema
 from service.http.answers.json_responses import utc_datetime
 from service.http.requests.lan_addresses import base_url, join_url
+from service.references.documents import reference_path
 from service.runtime.context import get_context
 from worker.store.ledger import ClassRow, StudentRow, TutorRow, shown_code
 
@@ -41,12 +42,16 @@ def class_document(row: ClassRow, *, tutor: bool = True) -> dict[str, Any]:
         "closes_at": None if row.closes_at is None else utc_datetime(row.closes_at),
         "closed": row.closes_at is not None and row.closes_at <= time.time(),
         "settings": row.settings.to_json(),
+        "picture": _picture(row),
         "created_at": utc_datetime(row.created_at),
         "links": {"self": path},
     }
     if tutor:
         names = ("students", "tutors", "board", "batches")
-        document["joining_open"] = row.joining_open
+        now = time.time()
+        until = row.joining_until if row.joinable(now) else None
+        document["joining_open"] = row.joinable(now)
+        document["joining_until"] = None if until is None else utc_datetime(until)
         document["links"] |= {name: f"{path}/{name}" for name in names}
         # With the code, a course site could join in a student's place, with a key that stays.
         if site_may("change-class"):
@@ -54,6 +59,14 @@ def class_document(row: ClassRow, *, tutor: bool = True) -> dict[str, Any]:
             document["join_url"] = class_join_url(row)
             document["links"]["join_picture"] = f"{path}/join.svg"
     return dict(_CLASS.dump(document))
+
+
+def _picture(row: ClassRow) -> dict[str, Any] | None:
+    """The class's picture, where it has one."""
+    if row.picture_id is None or row.picture is None:
+        return None
+    preview = f"{reference_path(row.picture_id)}/preview.jpg"
+    return {**row.picture, "reference_id": row.picture_id, "preview": preview}
 
 
 def student_document(row: StudentRow, external_id: str | None = None) -> dict[str, Any]:

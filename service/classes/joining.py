@@ -7,16 +7,15 @@ the roster's names are shown only where the tutor allows it.
 
 from __future__ import annotations
 
-import io
 import time
 from typing import Any
 
-import segno
 from flask import Response, after_this_request, request
 
 from service.access import sign_in
 from service.access.cookies import DEVICE, keep_device, read_cookie
 from service.classes.documents import class_join_url
+from service.classes.qr_codes import qr_svg
 from service.classes.schemas import CodeSchema, JoinPageSchema, JoinSchema
 from service.http.answers.json_responses import json_response
 from service.http.answers.rate_limits import RATE_HEADERS, tell
@@ -86,11 +85,7 @@ def join_class(body: dict[str, Any]) -> Response:
 def get_join_picture(class_id: str) -> Response:
     """The QR code for the board (ISO/IEC 18004); it holds the address with the class code."""
     row = get_context().ledger.classes.get(class_id, owner_id())
-    drawn = io.BytesIO()
-    # Error correction M tolerates a projector's glare; the standard's quiet zone is 4.
-    code = segno.make(class_join_url(row), error="m", micro=False)
-    code.save(drawn, kind="svg", border=4, xmldecl=False, svgclass=None, lineclass=None, scale=8)
-    return Response(drawn.getvalue(), content_type="image/svg+xml")
+    return Response(qr_svg(class_join_url(row)), content_type="image/svg+xml")
 
 
 def _class(code: str) -> ClassRow:
@@ -124,6 +119,6 @@ def _class(code: str) -> ClassRow:
 def _joinable(row: ClassRow) -> ClassRow:
     if row.closes_at is not None and row.closes_at <= time.time():
         raise ClassClosed("This class is over.")
-    if not row.joining_open:
+    if not row.joinable(time.time()):
         raise JoiningClosed("Your tutor lets nobody join just now: ask them.")
     return row

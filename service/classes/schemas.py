@@ -9,14 +9,17 @@ from marshmallow import Schema, ValidationError, fields, validate, validates, va
 
 from service.access.settled_spec import check_defaults, field_paths
 from service.http.schemas import (
+    REFERENCE_ID,
     TUTOR_ID,
     StrictInteger,
     StrictSchema,
     name_field,
     student_id_field,
 )
+from service.packs.schemas import PackSchema
 from service.people.schemas import LabelSchema, SelfSchema
 from worker.errors import SpecError
+from worker.spec.json import check_part
 from worker.spec.json.fields import Flag
 
 MOST_AT_ONCE = 500
@@ -50,6 +53,9 @@ class ClassSettingsSchema(StrictSchema):
     packs = StrictInteger(allow_none=True, validate=validate.Range(0, 1000))
     pages = StrictInteger(allow_none=True, validate=validate.Range(0, 100_000))
     keep_days = StrictInteger(validate=validate.Range(1, MOST_DAYS))
+    print_names = Flag(
+        metadata={"description": "Whether the sheets of a student's pack carry their name."}
+    )
     show_names = Flag()
     open_roster = Flag()
 
@@ -75,9 +81,27 @@ class ClassChangeSchema(StrictSchema):
 
     name = name_field()
     joining_open = Flag()
+    joining_until = closing_field(
+        metadata={
+            "description": "Opens joining until then, when it closes by itself; without it, or "
+            "with null, `joining_open` holds until it is changed."
+        }
+    )
     closes_at = closing_field()
     settings = fields.Nested(ClassSettingsSchema)
     new_code = Flag(metadata={"description": "True: the old join code opens nothing."})
+
+    @validates("joining_until")
+    def is_to_come(self, value: datetime | None, **_: Any) -> None:
+        """Check that joining would not be over before it began."""
+        if value is not None and value <= datetime.now(UTC):
+            raise ValidationError("This time is over: give one that is to come.")
+
+    @validates_schema(skip_on_field_errors=True)
+    def open_until(self, data: dict[str, Any], **_: Any) -> None:
+        """Check that joining is not closed and opened at once."""
+        if data.get("joining_until") is not None and data.get("joining_open") is False:
+            raise ValidationError("It opens joining: leave joining_open out.", "joining_until")
 
 
 class NewClassSchema(StrictSchema):
@@ -87,6 +111,43 @@ class NewClassSchema(StrictSchema):
     joining_open = Flag(load_default=False)
     closes_at = closing_field(load_default=None)
     settings = fields.Nested(ClassSettingsSchema, load_default=dict)
+
+
+class ClassCopySchema(StrictSchema):
+    """A class like another, for other people."""
+
+    name = name_field(required=True)
+    closes_at = closing_field(load_default=None)
+
+
+#: What a class's picture says of a spec: how the photo is framed, and for which support.
+_FRAMED = ("support", "crop", "rotate_deg", "seams")
+
+
+class NewPictureSchema(StrictSchema):
+    """A photo of the tutor's own, and how it is framed."""
+
+    reference_id = fields.String(
+        required=True, validate=validate.Regexp(f"^{REFERENCE_ID}$", error="This is no such id.")
+    )
+    spec = fields.Dict(
+        keys=fields.String(),
+        load_default=dict,
+        metadata={
+            "description": "Part of a spec: `crop`, `rotate_deg`, `seams.protect`, and the "
+            "`support` that it was framed for.",
+            "x-spec-patch": True,
+        },
+    )
+
+    @validates("spec")
+    def frames(self, value: dict[str, Any], **_: Any) -> None:
+        """Check that it says how a photo is framed, and nothing else."""
+        other = [name for name in value if name not in _FRAMED]
+        other += [f"seams.{name}" for name in value.get("seams") or () if name != "protect"]
+        if other:
+            raise ValidationError({other[0]: ["A class's picture says only how it is framed."]})
+        check_part(value)
 
 
 class RosterSchema(StrictSchema):
@@ -139,6 +200,62 @@ class JoinSchema(CodeSchema):
     label = LabelSchema().fields["label"]
 
 
+class PackNumberSchema(StrictSchema):
+    """The number on a sheet."""
+
+    number = fields.String(
+        required=True,
+        validate=validate.Length(min=1, max=40),
+        metadata={"description": "The number on a sheet, such as 7K3F-Q2ZD."},
+    )
+
+
+class PackOwnerSchema(Schema):
+    """A student by id and name."""
+
+    id = fields.String(required=True)
+    name = fields.String(required=True)
+
+
+class ClassPackSchema(Schema):
+    """A pack of a class, and whose it is."""
+
+    student = fields.Nested(
+        PackOwnerSchema,
+        allow_none=True,
+        required=True,
+        metadata={"description": "null: a tutor's own copy."},
+    )
+    pack = fields.Nested(PackSchema, required=True)
+
+
+class ClassPacksSchema(Schema):
+    """Packs with one number, the newest first."""
+
+    items = fields.List(fields.Nested(ClassPackSchema), required=True)
+
+
+class KeyLinkSchema(Schema):
+    """A link that gives a student's device a new key, once."""
+
+    url = fields.String(required=True)
+    qr_svg = fields.String(
+        required=True, metadata={"description": "The same as a QR code, an SVG image."}
+    )
+    ends_at = fields.DateTime(required=True)
+
+
+class UsedLinkSchema(StrictSchema):
+    """What a link to a new key holds."""
+
+    secret = fields.String(
+        required=True,
+        validate=validate.Length(min=1, max=200),
+        metadata={"description": "What follows `#new-key=` in the link."},
+    )
+    label = LabelSchema().fields["label"]
+
+
 class SettledSchema(Schema):
     """The settings of a class."""
 
@@ -151,8 +268,22 @@ class SettledSchema(Schema):
     packs = fields.Integer(required=True, allow_none=True)
     pages = fields.Integer(required=True, allow_none=True)
     keep_days = fields.Integer(required=True)
+    print_names = fields.Boolean(required=True)
     show_names = fields.Boolean(required=True)
     open_roster = fields.Boolean(required=True)
+
+
+class ClassPictureSchema(Schema):
+    """The photo that students find as the class's picture, as its tutor has framed it."""
+
+    reference_id = fields.String(required=True)
+    width_px = fields.Integer(required=True)
+    height_px = fields.Integer(required=True)
+    spec = fields.Dict(
+        required=True,
+        metadata={"description": "How it is framed, as part of a spec.", "x-spec-patch": True},
+    )
+    preview = fields.String(required=True)
 
 
 class ClassSchema(Schema):
@@ -163,9 +294,13 @@ class ClassSchema(Schema):
     closes_at = fields.DateTime(allow_none=True, required=True)
     closed = fields.Boolean(required=True)
     settings = fields.Nested(SettledSchema, required=True)
+    picture = fields.Nested(ClassPictureSchema, allow_none=True, required=True)
     created_at = fields.DateTime(required=True)
     join_code = fields.String()
-    joining_open = fields.Boolean()
+    joining_open = fields.Boolean(metadata={"description": "Whether it is open now."})
+    joining_until = fields.DateTime(
+        allow_none=True, metadata={"description": "When joining closes by itself."}
+    )
     join_url = fields.String()
     links = fields.Dict(keys=fields.String(), values=fields.String(), required=True)
 

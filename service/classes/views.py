@@ -9,17 +9,27 @@ from flask import Response, request
 
 from service.access.settled_spec import start_from
 from service.classes.documents import class_document
-from service.classes.schemas import ClassChangeSchema, ClassesSchema, ClassSchema, NewClassSchema
+from service.classes.schemas import (
+    ClassChangeSchema,
+    ClassCopySchema,
+    ClassesSchema,
+    ClassSchema,
+    NewClassSchema,
+    NewPictureSchema,
+)
 from service.http.answers.json_responses import json_response
 from service.http.documented import LIST_HEADERS
 from service.http.errors import NotAllowed
 from service.http.paging import ListQuerySchema, PagedList
 from service.http.resources import Resources
 from service.http.schemas import KeySchema
+from service.packs.planner import plan_for
 from service.runtime.context import get_context, owner_id, person
 from service.runtime.file_deletion import delete_files
 from service.runtime.idempotency import fingerprint_of_bytes, idempotent
-from worker.store.ledger import ClassRow, ClassSettings, NewClass
+from worker.errors import LimitReached, ReferenceGone, SpecError
+from worker.spec.json import load_spec
+from worker.store.ledger import MOST_PRINTERS, ClassRow, ClassSettings, NewClass
 
 blueprint = Resources("classes", __name__, url_prefix="/v1/classes", description="Classes.")
 _CLASSES = PagedList[ClassRow](name="classes", place=lambda row: (row.created_at, row.id))
@@ -78,9 +88,64 @@ def update_class(body: dict[str, Any], class_id: str) -> Response:
     if "settings" in changes:
         before = ledger.classes.get(class_id, owner_id()).settings
         changes["settings"] = _settled(before, changes["settings"])
-    if "closes_at" in changes:
-        changes["closes_at"] = _seconds(changes["closes_at"])
+    for name in ("closes_at", "joining_until"):
+        if name in changes:
+            changes[name] = _seconds(changes[name])
     return json_response(class_document(ledger.classes.change(class_id, owner_id(), changes)))
+
+
+@blueprint.post("/<class_id:class_id>/copies")
+@blueprint.refuses(LimitReached)
+@blueprint.arguments(ClassCopySchema)
+@blueprint.arguments(KeySchema, location="headers")
+@blueprint.response(201, ClassSchema)
+def copy_class(body: dict[str, Any], headers: dict[str, Any], class_id: str) -> Response:
+    """Make a class like this one for other people: a new term's.
+
+    It takes over settings, your printers that are shared with the class, and the class's picture
+    where that is a photo of yours; nobody is on its roster, and joining is closed.
+    """
+    with idempotent(
+        headers["idempotency_key"],
+        lambda: fingerprint_of_bytes(f"POST {request.path}", request.get_data()),
+        status=201,
+        document=class_document,
+    ) as call:
+        if call.replayed is not None:
+            return call.replayed
+        new = NewClass(
+            tutor_id=owner_id(), name=body["name"], closes_at=_seconds(body["closes_at"])
+        )
+        classes = get_context().ledger.classes
+        return call.respond(classes.copy(class_id, new, MOST_PRINTERS, call.kept_answer))
+
+
+@blueprint.put("/<class_id:class_id>/picture")
+@blueprint.refuses(SpecError, ReferenceGone)
+@blueprint.arguments(NewPictureSchema)
+@blueprint.response(200, ClassSchema)
+def set_class_picture(body: dict[str, Any], class_id: str) -> Response:
+    """Make a photo of yours the class's picture, which students can take up as you framed it.
+
+    Everybody in the class sees it. It is kept as long as the class goes on and shows it; when
+    you delete the photo, the class has none.
+    """
+    framed = body["spec"]
+    # Framed for a support, it has to fit one; without one, for whichever students choose.
+    if {"width_mm", "height_mm"} <= framed.get("support", {}).keys():
+        plan_for(body["reference_id"], load_spec(framed))
+    photo = get_context().ledger.reference(body["reference_id"], owner_id())
+    shown = {"width_px": photo.width_px, "height_px": photo.height_px, "spec": framed}
+    row = get_context().ledger.classes.set_picture(class_id, owner_id(), photo.id, shown)
+    return json_response(class_document(row))
+
+
+@blueprint.delete("/<class_id:class_id>/picture")
+@blueprint.response(204)
+def remove_class_picture(class_id: str) -> Response:
+    """Leave the class without a picture; the photo stays, and so do packs made from it."""
+    get_context().ledger.classes.set_picture(class_id, owner_id(), None, None)
+    return Response(status=204)
 
 
 @blueprint.delete("/<class_id:class_id>")

@@ -11,16 +11,17 @@ from service.access.class_limits import keep_days, own_class
 from service.classes.documents import class_document
 from service.http.answers.json_responses import json_response
 from service.http.documented import ATTACHMENT_HEADERS, BINARY, LIST_HEADERS
-from service.http.paging import ListQuerySchema, PagedList
+from service.http.paging import PagedList
 from service.http.resources import Resources
 from service.me.export import export_of
 from service.me.schemas import MeSchema
-from service.packs.documents import pack_in_short
-from service.packs.schemas import PacksSchema
+from service.packs.documents import listed_pack
+from service.packs.schemas import PacksQuerySchema, PacksSchema
 from service.people.documents import person_document
 from service.runtime.context import get_context, owner_id, person
 from service.runtime.file_deletion import delete_files
 from service.sites.documents import session_document, site_document
+from worker.spec.pack_number import read_number
 from worker.store.ledger import PackRow
 
 blueprint = Resources("me", __name__, url_prefix="/v1/me", description="Whoever asks.")
@@ -48,13 +49,17 @@ def get_me() -> Response:
 
 
 @blueprint.get("/packs")
-@blueprint.arguments(ListQuerySchema, location="query")
+@blueprint.arguments(PacksQuerySchema, location="query")
 @blueprint.response(200, PacksSchema, headers=LIST_HEADERS)
 def list_my_packs(query: dict[str, Any]) -> Response:
-    """List one's packs, the newest first: another device finds them again."""
+    """List one's packs, the newest first: another device finds them again.
+
+    `number` finds the one whose number is printed on a sheet, of which another is wanted.
+    """
     page = _PACKS.page(query)
-    found = get_context().ledger.holdings.packs_of(owner_id(), page)
-    return _PACKS.respond_items(found, page, pack_in_short)
+    number = None if query["number"] is None else read_number(query["number"])
+    found = get_context().ledger.holdings.packs_of(owner_id(), page, number)
+    return _PACKS.respond_items(found, page, listed_pack)
 
 
 @blueprint.get("/export")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from service.http.answers.json_responses import times_of
-from service.packs.schemas import PackOnBoardSchema, PackSchema
+from service.packs.schemas import ListedPackSchema, PackOnBoardSchema, PackSchema
 from service.references.documents import reference_path
 from worker.spec.sheet_labels import address_label
 from worker.store.ledger import PackProgress, PackRow
@@ -59,6 +59,7 @@ def _files(path: str, plan: dict[str, Any]) -> dict[str, Any]:
         "pack": f"{path}/pack.pdf",
         "map": f"{path}/map.png",
         "picture": f"{path}/picture.jpg",
+        "thumbnail": _thumbnail_path(path),
         "sheets": [
             {
                 "label": label,
@@ -70,6 +71,10 @@ def _files(path: str, plan: dict[str, Any]) -> dict[str, Any]:
     }
 
 
+def _thumbnail_path(path: str) -> str:
+    return f"{path}/thumbnail.jpg"
+
+
 #: Fields of the short form, without plans: a board of thirty is sent every few seconds.
 _IN_SHORT = frozenset(PackOnBoardSchema().fields)
 
@@ -78,3 +83,14 @@ def pack_in_short(row: PackRow) -> dict[str, Any]:
     """A pack without its plan and spec."""
     shown = {**pack_document(row), "sheets": row.total}
     return {name: shown[name] for name in shown if name in _IN_SHORT}
+
+
+_LISTED = frozenset(ListedPackSchema().fields)
+
+
+def listed_pack(row: PackRow) -> dict[str, Any]:
+    """A pack without its plan, with what another can be made of."""
+    shown = {**pack_document(row), "sheets": row.total}
+    if row.state == "ready":
+        shown["files"] = {"thumbnail": _thumbnail_path(pack_path(row.id))}
+    return {name: shown[name] for name in shown if name in _LISTED}

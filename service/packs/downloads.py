@@ -21,6 +21,7 @@ from service.runtime.context import ServiceContext, get_context, owner_id
 from worker.errors import FilesMissing, NotFound, NotReady, PlanOutdated, ReferenceGone
 from worker.jobs.upkeep.missing_files import note_missing
 from worker.make.pack import make_sheet
+from worker.picture.thumbnail import write_thumbnail
 from worker.spec.json import load_plan, load_spec
 from worker.spec.sheet_labels import address_label, read_label, sheet_label
 from worker.store.ledger import FILES_MISSING, PackRow
@@ -30,6 +31,8 @@ blueprint = Resources(
 )
 #: A part of the entity tag; raised when sheets are drawn in another way than before.
 DRAWN_AS = "2"
+#: The same of thumbnails.
+SHRUNK_AS = "1"
 
 
 @blueprint.get("/<pack_id:pack_id>/pack.pdf")
@@ -54,6 +57,29 @@ def get_map_png(pack_id: str) -> Response:
 def get_picture_jpg(pack_id: str) -> Response:
     """The whole picture as printed, in small: with the plan, a screen shows any sheet of it."""
     return _stored(pack_id, "picture.jpg", " picture")
+
+
+@blueprint.get("/<pack_id:pack_id>/thumbnail.jpg")
+@blueprint.refuses(NotReady, FilesMissing)
+@blueprint.sends_file("image/jpeg")
+def get_thumbnail_jpg(pack_id: str) -> Response:
+    """The whole picture as printed, in very small, for a list of many."""
+    row, key = _ready(pack_id)
+    tag = files.etag(key, "thumbnail.jpg", SHRUNK_AS)
+    if files.fresh_in_cache(tag):
+        return files.not_modified(tag)
+    context = get_context()
+    with ExitStack() as resources:
+        picture = resources.enter_context(context.storage.file(f"{key}/picture.jpg"))
+        small = resources.enter_context(context.storage.workspace()) / "thumbnail.jpg"
+        write_thumbnail(picture, small)
+        return files.send(
+            small,
+            resources.pop_all(),
+            name=f"{_stem(row)} thumbnail.jpg",
+            tag=tag,
+            digests=context.digests,
+        )
 
 
 @blueprint.get("/<pack_id:pack_id>/sheets/<label:label>.pdf")
@@ -161,6 +187,7 @@ def _make(context: ServiceContext, row: PackRow, label: str, stem: Path, kind: s
             path_pdf=stem.with_suffix(".pdf"),
             path_png=stem.with_suffix(".png") if kind == "png" else None,
             number=row.number,
+            recipient=row.recipient or "",
         )
 
 

@@ -1,4 +1,4 @@
-"""Plans a request: checks that the caller may use the reference, and caches its study."""
+"""Plans a request: checks that the caller may use the reference; caches its study and plans."""
 
 from __future__ import annotations
 
@@ -27,7 +27,11 @@ def plan_for(reference_id: str, spec: Spec) -> tuple[ReferenceRow, Plan]:
         reference = context.ledger.reference(reference_id, owner_id())
         check_files(reference_id)
     except (NotFound, ReferenceGone):
-        context.study_cache.drop(reference_id)
+        context.forget(reference_id)
         raise
-    study = context.study_cache.get(reference_id)
-    return reference, plan_sheets(spec, study, max_sheets=context.settings.max_sheets)
+
+    def make() -> Plan:
+        study = context.study_cache.get(reference_id)
+        return plan_sheets(spec, study, max_sheets=context.settings.max_sheets)
+
+    return reference, context.plan_cache.get(reference_id, spec, make)

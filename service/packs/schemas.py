@@ -9,6 +9,7 @@ from marshmallow import (
 )
 
 from service.http.answers.problems import CODES
+from service.http.paging import ListQuerySchema
 from service.http.schemas import (
     MAX_TITLE_LETTERS,
     REFERENCE_ID,
@@ -82,6 +83,7 @@ class FilesSchema(Schema):
     pack = fields.String(required=True)
     map = fields.String(required=True)
     picture = fields.String(required=True)
+    thumbnail = fields.String(required=True)
     sheets = fields.List(fields.Nested(SheetFilesSchema), required=True)
 
 
@@ -143,7 +145,50 @@ class PackOnBoardSchema(Schema):
     links = fields.Nested(PackLinksSchema, required=True)
 
 
+class ThumbnailSchema(Schema):
+    """The file that a list shows of a pack that is ready."""
+
+    thumbnail = fields.String(required=True)
+
+
+class ListedPackSchema(PackOnBoardSchema):
+    """A pack as its owner's list has it: without its plan.
+
+    With `spec` and the photo in `links` another can be made of it. A photo that is deleted takes
+    its packs along.
+    """
+
+    spec = AlreadyJson(SpecSchema, required=True)
+    files = fields.Nested(ThumbnailSchema)
+    delete_after = fields.DateTime(allow_none=True)
+
+
 class PacksSchema(Schema):
     """Several packs, the newest first."""
 
-    items = fields.List(fields.Nested(PackOnBoardSchema), required=True)
+    items = fields.List(fields.Nested(ListedPackSchema), required=True)
+
+
+class PacksQuerySchema(ListQuerySchema):
+    """Which of one's packs are asked for."""
+
+    number = fields.String(
+        load_default=None,
+        validate=validate.Length(max=32),
+        metadata={
+            "description": "The number on a sheet: small letters, hyphens and spaces do not "
+            "matter, nor do the letters O, I and L, which are read for figures."
+        },
+    )
+
+
+class DeletePackSchema(StrictSchema):
+    """What else is deleted with a pack."""
+
+    with_photo = fields.Boolean(
+        load_default=False,
+        metadata={
+            "description": "Also the photo, and the one that it was squared up from, if they are "
+            "one's own and nothing else is made from them."
+        },
+    )

@@ -8,13 +8,19 @@ from typing import Any
 
 from flask import Response, request
 
-from service.access.class_limits import bounds, check_open, delete_after
+from service.access.class_limits import bounds, check_open, delete_after, recipient
 from service.http.answers.json_responses import json_response, tagged_response
 from service.http.schemas import KeySchema
 from service.packs import events
 from service.packs.documents import pack_document
 from service.packs.planner import plan_for
-from service.packs.schemas import EventSchema, MarkSchema, PackRequestSchema, PackSchema
+from service.packs.schemas import (
+    DeletePackSchema,
+    EventSchema,
+    MarkSchema,
+    PackRequestSchema,
+    PackSchema,
+)
 from service.packs.spec_resources import SpecResources
 from service.runtime.context import get_context, owner_for, owner_id, person
 from service.runtime.file_deletion import delete_files
@@ -71,6 +77,7 @@ def _new_pack(body: dict[str, Any], reference: ReferenceRow, plan: Plan) -> NewP
         bounds=bounds(),
         reference_id=reference.id,
         title=body["title"],
+        recipient=recipient(owner),
         spec=dump_spec(body["spec"]),
         plan=dump_plan(plan.without_faces()),
         total=plan.sheet_count,
@@ -132,11 +139,12 @@ def mark_pack(marks: dict[str, bool], pack_id: str) -> Response:
 
 
 @blueprint.delete("/<pack_id:pack_id>")
+@blueprint.arguments(DeletePackSchema, location="query")
 @blueprint.response(204, description="It is deleted.")
 @blueprint.alt_response(202, schema=PackSchema, description="It is being cancelled.", success=True)
-def delete_pack(pack_id: str) -> Response:
+def delete_pack(query: dict[str, Any], pack_id: str) -> Response:
     """Cancel a pack that is not made yet; delete one that has ended."""
-    ended = get_context().ledger.cancel_or_delete(pack_id, owner_id())
+    ended = get_context().ledger.cancel_or_delete(pack_id, owner_id(), **query)
     delete_files(ended.keys)
     if ended.pack is None:
         return Response(status=HTTPStatus.NO_CONTENT)

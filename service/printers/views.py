@@ -44,7 +44,7 @@ from worker.errors import (
 from worker.layout.printer_readings import usable_correction
 from worker.pages.calibration.page import test_page_title, write_test_page
 from worker.spec.formats import sheet_format
-from worker.store.ledger import PrinterRow
+from worker.store.ledger import MOST_PRINTERS, PrinterRow
 
 blueprint = Resources(
     "printers", __name__, url_prefix="/v1/printers", description="Printers that were measured."
@@ -55,8 +55,6 @@ readings = Resources(
 test_page = Resources(
     "test-page", __name__, url_prefix="/v1/test-page.pdf", description="A page to measure."
 )
-#: The most printers of one person, so that a form sent over and over does not fill the disk.
-MOST_PRINTERS = 50
 _PRINTERS = PagedList[PrinterRow](name="printers", place=lambda row: (row.created_at, row.id))
 #: A part of the entity tag; raised when test pages are drawn in another way than before.
 _DRAWN_AS = "2"

@@ -58,6 +58,18 @@ class ReferencesQuerySchema(ListQuerySchema):
     )
 
 
+class DeleteReferenceSchema(StrictSchema):
+    """Which photos are deleted."""
+
+    if_unused = fields.Boolean(
+        load_default=False,
+        metadata={
+            "description": "Only one from which nothing is made; the photo that it was squared up "
+            "from goes with it then, if nothing else is made from that."
+        },
+    )
+
+
 class ReferenceLinksSchema(Schema):
     """Addresses that belong to a reference."""
 

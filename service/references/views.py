@@ -19,6 +19,7 @@ from service.references.documents import reference_document
 from service.references.files import check_files, has_files
 from service.references.intake import square_reference_up, take_photo_in
 from service.references.schemas import (
+    DeleteReferenceSchema,
     ReferenceSchema,
     ReferencesQuerySchema,
     ReferencesSchema,
@@ -157,7 +158,8 @@ def square_reference(body: dict[str, Any], headers: dict[str, Any], reference_id
 
 
 @blueprint.delete("/<reference_id:reference_id>")
+@blueprint.arguments(DeleteReferenceSchema, location="query")
 @blueprint.response(204)
-def delete_reference(reference_id: str) -> None:
+def delete_reference(query: dict[str, Any], reference_id: str) -> None:
     """Delete the photo, and all that was made from it, at once."""
-    delete_files(get_context().ledger.delete_reference(reference_id, owner_id()))
+    delete_files(get_context().ledger.delete_reference(reference_id, owner_id(), **query))

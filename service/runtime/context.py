@@ -18,9 +18,11 @@ from service.runtime.concurrency import ConcurrencyLimit, PerPersonLimit
 from service.runtime.failed_attempts import FailedAttempts
 from service.runtime.key_holds import KeyHolds
 from service.runtime.metrics import Counters
+from service.runtime.plan_cache import PlanCache
 from service.runtime.progress_watch import ProgressWatcher
 from service.runtime.session_rate import SessionRate
 from service.runtime.study_cache import StudyCache
+from service.runtime.style_cache import StyleCache
 from worker.errors import LedgerDamaged, NotFound
 from worker.reference.decode import Limits
 from worker.reference.isolated import Budget, Intake
@@ -49,6 +51,8 @@ class ServiceContext:
         batch_watcher: The same for batches.
         failed_attempts: Counts wrong join codes.
         session_rate: Counts the sessions that course sites start.
+        plan_cache: Keeps the plans that were made last.
+        style_cache: Keeps the lines and tones that previews and close-ups draw.
         key_holds: Renews the leases of idempotency keys of requests under way.
         closing: Set when the service stops, so that streams end.
         damage: What was found wrong with the ledger's content at the start.
@@ -70,8 +74,15 @@ class ServiceContext:
     digests: Digests = field(default_factory=Digests)
     failed_attempts: FailedAttempts = field(default_factory=FailedAttempts)
     session_rate: SessionRate = field(default_factory=SessionRate)
+    plan_cache: PlanCache = field(default_factory=PlanCache)
+    style_cache: StyleCache = field(default_factory=StyleCache)
     closing: threading.Event = field(default_factory=threading.Event)
     damage: LedgerDamaged | None = None
+
+    def forget(self, reference_id: str) -> None:
+        """Drop what caches have of a reference that is gone."""
+        for cache in (self.study_cache, self.plan_cache, self.style_cache):
+            cache.drop(reference_id)
 
 
 def get_context() -> ServiceContext:

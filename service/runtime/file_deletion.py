@@ -1,4 +1,4 @@
-"""Deletes the files of deleted rows, and what the cache has of them."""
+"""Deletes the files of deleted rows, and what caches have of them."""
 
 from __future__ import annotations
 
@@ -14,5 +14,5 @@ def delete_files(keys: Iterable[str]) -> None:
     context = get_context()
     for key in keys:
         if key.startswith(_REFERENCES):
-            context.study_cache.drop(key.removeprefix(_REFERENCES))
+            context.forget(key.removeprefix(_REFERENCES))
         context.storage.delete(key)

@@ -36,6 +36,7 @@ def make_from_plan(request: PackRequest) -> MadePack:
             spec,
             plan,
             title=request.pack.title,
+            recipient=request.pack.recipient or "",
             folder=request.folder,
             progress=progress,
             cancelled=request.heartbeat.stopped,

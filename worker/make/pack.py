@@ -105,16 +105,18 @@ def _never() -> bool:
     return False
 
 
-def pack_number(master_digest: str, spec: Spec, title: str) -> str:
+def pack_number(master_digest: str, spec: Spec, title: str, recipient: str = "") -> str:
     """The number on each sheet, by which a lost one can be requested again.
 
-    It depends on photo, title and the whole spec (also on fields that the style does not use),
-    and on nothing else.
+    It depends on photo, title, the whole spec (also on fields that the style does not use) and
+    the name that the sheets carry, so that a class of one photo has thirty numbers; and on
+    nothing else.
 
     Returns:
         Eight letters and digits that are not misread, such as `7K3F-Q2ZD`.
     """
-    text = json.dumps([master_digest, _plain(asdict(spec)), title], sort_keys=True)
+    named = [recipient] if recipient else []
+    text = json.dumps([master_digest, _plain(asdict(spec)), title, *named], sort_keys=True)
     digest = hashlib.sha256(text.encode()).digest()
     letters = base64.b32encode(digest[:5]).decode().translate(str.maketrans(_BASE32, _LETTERS))
     return f"{letters[:4]}-{letters[4:]}"
@@ -136,6 +138,7 @@ def make_pack(  # noqa: PLR0913 - what is made, where, and two ways to talk with
     *,
     title: str,
     folder: Path,
+    recipient: str = "",
     progress: Callable[[Progress], None] = _ignore_progress,
     cancelled: Callable[[], bool] = _never,
     threads: int = 2,
@@ -151,6 +154,7 @@ def make_pack(  # noqa: PLR0913 - what is made, where, and two ways to talk with
         plan: Its plan.
         title: The pack's title, in any script.
         folder: Exists; each file appears in it complete or not at all.
+        recipient: The student whose name the sheets carry; empty: none.
         progress: Called in this thread, after each piece.
         cancelled: Called in this thread, between pieces; true to stop.
         threads: How many pieces are made at once.
@@ -165,9 +169,9 @@ def make_pack(  # noqa: PLR0913 - what is made, where, and two ways to talk with
         )
         task.report(0, "reading")
         picture = apply_style(master, spec, plan, threads)
-        number = pack_number(master.digest, spec, title)
+        number = pack_number(master.digest, spec, title, recipient)
         files = PackFiles(folder / "pack.pdf", folder / "map.png", folder / "picture.jpg", number)
-        text = PackText(title=title, number=number)
+        text = PackText(title=title, number=number, recipient=recipient)
         try:
             shown = _write(part, task, picture, text, threads)
             task.report(len(plan.pieces), "writing")
@@ -193,11 +197,12 @@ def make_sheet(  # noqa: PLR0913 - what is made, and where.
     path_pdf: Path,
     path_png: Path | None = None,
     number: str | None = None,
+    recipient: str = "",
 ) -> None:
     """Write one sheet alone, for a reprint, as PDF and if asked as PNG.
 
-    `number` is the one that stands on the pack's other sheets: a version that knows more of
-    the spec counts another. None counts it.
+    `number` and `recipient` are those that stand on the pack's other sheets: a version that knows
+    more of the spec counts another number. None counts it.
 
     Raises:
         NotFound: The plan has no sheet of this label.
@@ -206,8 +211,8 @@ def make_sheet(  # noqa: PLR0913 - what is made, and where.
     if piece is None:
         raise NotFound(f"This pack has no sheet {label}.", field="label")
     with Master.open(master_path) as master, JpegEncoder(path_pdf.parent) as encoder:
-        number = number or pack_number(master.digest, spec, title)
-        text = PackText(title=title, number=number)
+        number = number or pack_number(master.digest, spec, title, recipient)
+        text = PackText(title=title, number=number, recipient=recipient)
         picture = apply_style(master, spec, plan, SHEET_THREADS)
         printed = picture.piece(piece, encoder)
         blank = blank_labels(picture, picture.reduced(FAINT_PX), [piece])

@@ -14,11 +14,11 @@ from worker.pages.pack_content import Aids, Tones
 from worker.pages.sheet.page import PrintedPiece
 from worker.pdf.indexed_image import index_image
 from worker.pdf.stroke_paths import LineWork
-from worker.picture.enlarge import enlarge_piece, faint_picture, reduced_size
-from worker.picture.outline import find_strokes
-from worker.picture.tones import Posterised, posterise, reduced_values, values_piece
+from worker.picture.enlarge import enlarge_piece, faint_picture, piece_size, reduced_size
+from worker.picture.found_style import StyleFinder, find_style
+from worker.picture.tones import Posterised, reduced_values, values_piece
 from worker.reference.jpeg_encoder import JpegEncoder
-from worker.reference.master import Master
+from worker.reference.master import Box, Master
 from worker.spec.plan import Piece, Plan
 from worker.spec.spec import Spec
 
@@ -60,12 +60,11 @@ class StyledPicture:
 
     def piece(self, piece: Piece, encoder: JpegEncoder) -> PrintedPiece:
         """One piece, ready to be drawn on its page; may be called from several threads."""
-        if self.spec.tone.style == "outline":
+        picture = self.pixels(piece)
+        if picture is None:
             return PrintedPiece(piece)
         if self.posterised is not None:
-            indexed = index_image(values_piece(self.posterised, self.spec, self.plan, piece))
-            return PrintedPiece(piece, indexed=indexed)
-        picture = enlarge_piece(self.master, self.spec, self.plan, piece)
+            return PrintedPiece(piece, indexed=index_image(picture))
         return PrintedPiece(
             piece=piece,
             jpeg=encoder.jpeg(picture, PRINT_QUALITY),
@@ -74,8 +73,23 @@ class StyledPicture:
             grey=picture.mode == "L",
         )
 
+    def pixels(self, piece: Piece, box: Box | None = None) -> Image.Image | None:
+        """The printed pixels of a piece, or a box of them; None where only lines are drawn."""
+        if self.spec.tone.style == "outline":
+            return None
+        if self.posterised is not None:
+            return values_piece(self.posterised, self.spec, self.plan, piece, box=box)
+        return enlarge_piece(self.master, self.spec, self.plan, piece, box=box)
 
-def apply_style(master: Master, spec: Spec, plan: Plan, threads: int) -> StyledPicture:
+    def size_px(self, piece: Piece) -> tuple[int, int]:
+        """Columns and rows of a piece's printed pixels, where it has any."""
+        flat, sampled = self.spec.print.resolution_ppi, self.plan.resolution.printed_ppi
+        return piece_size(piece.picture_rect_mm, sampled if self.posterised is None else flat)
+
+
+def apply_style(
+    master: Master, spec: Spec, plan: Plan, threads: int, *, find: StyleFinder = find_style
+) -> StyledPicture:
     """Find what the spec's tone style needs of a reference.
 
     Args:
@@ -83,11 +97,12 @@ def apply_style(master: Master, spec: Spec, plan: Plan, threads: int) -> StyledP
         spec: The spec.
         plan: Its plan.
         threads: How many tiles or strips are processed at once.
+        find: Finds lines or flat tones, or has them already.
     """
+    found = find(master, spec, plan, threads)
     lines = None
-    if spec.tone.lined:
-        strokes = find_strokes(master, spec, plan, threads=threads)
-        lines = LineWork(strokes=strokes, line_mm=spec.tone.outline.line_mm)
-    in_values = spec.tone.style == "values"
-    posterised = posterise(master, spec, plan, threads=threads) if in_values else None
-    return StyledPicture(master=master, spec=spec, plan=plan, lines=lines, posterised=posterised)
+    if found.strokes is not None:
+        lines = LineWork(strokes=found.strokes, line_mm=spec.tone.outline.line_mm)
+    return StyledPicture(
+        master=master, spec=spec, plan=plan, lines=lines, posterised=found.posterised
+    )

@@ -29,10 +29,17 @@ def without_lap(piece: Piece) -> Rect:
 
 @dataclass(frozen=True, kw_only=True)
 class PackText:
-    """What is printed about a pack beside its plan: its title and its short number."""
+    """What is printed about a pack beside its plan.
+
+    Attributes:
+        title: What its person calls it.
+        number: The short number by which a sheet is told from those of other packs.
+        recipient: The student whose name its sheets carry; empty: none.
+    """
 
     title: str
     number: str
+    recipient: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

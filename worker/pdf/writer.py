@@ -19,7 +19,7 @@ import zlib
 from collections.abc import Sequence
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import Any, BinaryIO, Self
 
 from PIL import Image
 from reportlab.pdfbase import pdfdoc
@@ -63,11 +63,11 @@ class _Written(pdfdoc.PDFObject):  # type: ignore[misc] # ReportLab has no types
 class _Document(pdfdoc.PDFDocument):  # type: ignore[misc] # ReportLab has no types.
     """A document that is written to its file object by object."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, target: Path | BinaryIO) -> None:
         super().__init__(compression=1, invariant=1, pdfVersion=(1, 7))
         self.info = _Information()
         self.names: Sequence[PageName] = ()
-        self.file = path.open("wb")
+        self.file: BinaryIO = target.open("wb") if isinstance(target, Path) else target
         self._digest = hashlib.blake2b(digest_size=16)
         self._write(HEADER)
 
@@ -157,7 +157,7 @@ class PdfWriter(Canvas):  # type: ignore[misc] # ReportLab has no types.
     Use it as a context manager: leaving it closes the file, complete only after `save`.
 
     Args:
-        path: The file to write.
+        target: The file to write, by its path or open.
         size: Size of every page.
         title: Title of the document.
         names: Names of its pages in order; pages beyond the last have none.
@@ -167,16 +167,16 @@ class PdfWriter(Canvas):  # type: ignore[misc] # ReportLab has no types.
     """
 
     def __init__(
-        self, path: Path, size: Size, *, title: str, names: Sequence[PageName] = ()
+        self, target: Path | BinaryIO, size: Size, *, title: str, names: Sequence[PageName] = ()
     ) -> None:
         super().__init__(
-            str(path),
+            str(target),
             pagesize=(mm_to_pt(size.width_mm), mm_to_pt(size.height_mm)),
             pageCompression=1,
             invariant=1,
         )
         self.height_mm = size.height_mm
-        self._doc = _Document(path)
+        self._doc = _Document(target)
         self._doc.names = names
         self._fonts: dict[str, FontUse] = {}
         self._images = 0

@@ -74,8 +74,14 @@ class _Cut:
             )
 
 
-def enlarge_piece(
-    master: Master, spec: Spec, plan: Plan, piece: Piece, *, ppi: float | None = None
+def enlarge_piece(  # noqa: PLR0913 - what of which picture, and how fine.
+    master: Master,
+    spec: Spec,
+    plan: Plan,
+    piece: Piece,
+    *,
+    ppi: float | None = None,
+    box: Box | None = None,
 ) -> Image.Image:
     """One piece, upright as in the picture, mirrored if asked, with its printed tones.
 
@@ -85,13 +91,31 @@ def enlarge_piece(
         plan: Its plan.
         piece: One of the plan's.
         ppi: Pixels per inch; the plan's by default.
+        box: Of the piece's pixels only these.
 
     Returns:
         Mode L for grey, RGB for colour; each side is rounded up to whole pixels, which
         together cover exactly the piece's millimetres.
     """
     rect_mm, resolution = piece.picture_rect_mm, ppi or plan.resolution.printed_ppi
-    return picture_part(master, spec, plan, rect_mm, piece_size(rect_mm, resolution))
+    part_mm, size = boxed(rect_mm, piece_size(rect_mm, resolution), box)
+    return picture_part(master, spec, plan, part_mm, size)
+
+
+def boxed(rect_mm: Rect, size: tuple[int, int], box: Box | None) -> tuple[Rect, tuple[int, int]]:
+    """A box of the pixels that are laid over a rectangle: where it is, in mm, and its size.
+
+    Args:
+        rect_mm: The rectangle.
+        size: Columns and rows that cover it.
+        box: Left, top, right and bottom in pixels; None for all.
+    """
+    if box is None:
+        return rect_mm, size
+    across, down = rect_mm.width / size[0], rect_mm.height / size[1]
+    wide, high = box[2] - box[0], box[3] - box[1]
+    left, top = rect_mm.left + box[0] * across, rect_mm.top + box[1] * down
+    return Rect(left, top, wide * across, high * down), (wide, high)
 
 
 def piece_size(rect_mm: Rect, resolution_ppi: float) -> tuple[int, int]:

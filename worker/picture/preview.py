@@ -17,8 +17,8 @@ import numpy.typing as npt
 from PIL import Image, ImageChops, ImageDraw
 
 from worker.picture.enlarge import reduced_size, whole_picture
-from worker.picture.outline import find_strokes
-from worker.picture.tones import posterise, reduced_values
+from worker.picture.found_style import StyleFinder, find_style
+from worker.picture.tones import Posterised, reduced_values
 from worker.reference.master import Master
 from worker.spec.plan import Plan
 from worker.spec.spec import Spec
@@ -55,8 +55,14 @@ class Preview:
     tones: tuple[int, ...] | None = None
 
 
-def preview(
-    master_path: Path, spec: Spec, plan: Plan, width_px: int, *, threads: int = 2
+def preview(  # noqa: PLR0913 - what is shown, how large, and how it is found.
+    master_path: Path,
+    spec: Spec,
+    plan: Plan,
+    width_px: int,
+    *,
+    threads: int = 2,
+    find: StyleFinder = find_style,
 ) -> Preview:
     """Show the picture.
 
@@ -67,20 +73,29 @@ def preview(
         width_px: Of what is shown; less for pictures that would become too high.
         threads: How many strips or tiles are worked on at once; it changes nothing of the
             result.
+        find: Finds lines or flat tones, or has them already.
     """
     size = reduced_size(plan.picture, width_px, MAX_HEIGHT_PX)
     with Master.open(master_path) as master:
-        if spec.tone.style == "values":
-            posterised = posterise(master, spec, plan, threads=threads)
-            shown = reduced_values(posterised, plan, size, finer=_FINER)
-            png, thresholds = _png(shown), posterised.thresholds
-            return Preview(png=png, thresholds=thresholds, tones=posterised.tones)
+        found = find(master, spec, plan, threads)
+        if found.posterised is not None:
+            shown = reduced_values(found.posterised, plan, size, finer=_FINER)
+            return as_preview(shown, found.posterised)
         shown = _background(master, spec, plan, size)
-        if spec.tone.lined:
-            strokes = find_strokes(master, spec, plan, threads=threads)
-            lines = draw_lines(strokes, spec.tone.outline.line_mm, plan.picture.width_mm, size)
-            shown = ImageChops.darker(shown, lines)
-    return Preview(png=_png(shown))
+        if found.strokes is not None:
+            line_mm, width_mm = spec.tone.outline.line_mm, plan.picture.width_mm
+            shown = ImageChops.darker(shown, draw_lines(found.strokes, line_mm, width_mm, size))
+    return as_preview(shown)
+
+
+def as_preview(shown: Image.Image, posterised: Posterised | None = None) -> Preview:
+    """A picture as a file, with the tones that it is printed in."""
+    file = io.BytesIO()
+    shown.save(file, "PNG", compress_level=_PNG_LEVEL)
+    if posterised is None:
+        return Preview(png=file.getvalue())
+    thresholds, tones = posterised.thresholds, posterised.tones
+    return Preview(png=file.getvalue(), thresholds=thresholds, tones=tones)
 
 
 def reduced_preview(
@@ -182,9 +197,3 @@ def _background(master: Master, spec: Spec, plan: Plan, size: Size) -> Image.Ima
     if spec.tone.style == "outline":
         return Image.new("L", size, 255)
     return whole_picture(master, spec, plan, size)
-
-
-def _png(picture: Image.Image) -> bytes:
-    file = io.BytesIO()
-    picture.save(file, "PNG", compress_level=_PNG_LEVEL)
-    return file.getvalue()

@@ -14,8 +14,11 @@ from worker.spec.spec import Area
 Box = tuple[float, float, float, float]
 #: The longer side of the picture that contours are read in.
 READ_PX = 768
-#: A head is read again at this size where that is so many times finer, of the largest few.
-INSET_PX, _FINER, _MOST_INSETS = 256, 1.25, 6
+#: A face is read again where that is so many times finer, of the largest few; a single one in
+#: more pixels, which is as long to wait.
+INSET_PX, _SINGLE_PX, _FINER, _MOST_INSETS = 224, 288, 1.2, 6
+#: Around its box, in widths: the chin, and brows to their ends.
+_AROUND = 0.12
 
 
 def read_picture(picture: Image.Image, whole: Box, *, threads: int = 2) -> Reading:
@@ -28,15 +31,16 @@ def read_picture(picture: Image.Image, whole: Box, *, threads: int = 2) -> Readi
     """
     small = _reduced(picture, whole, READ_PX)
     faces = find_faces(small, threads=threads)
-    heads = [_inside(face.head, whole) for face in faces[:_MOST_INSETS]]
-    finer = [head for head in heads if _is_finer(head, whole)]
+    side_px = _SINGLE_PX if len(faces) == 1 else INSET_PX
+    boxes = [_inside(_around(face.box), whole) for face in faces[:_MOST_INSETS]]
+    finer = [box for box in boxes if _is_finer(box, whole, side_px)]
     return Reading(
         area=WHOLE,
         **_maps(small, threads),
         faces=faces,
         insets=tuple(
-            Maps(area=_shares(head, whole), **_maps(_reduced(picture, head, INSET_PX), threads))
-            for head in finer
+            Maps(area=_shares(box, whole), **_maps(_reduced(picture, box, side_px), threads))
+            for box in finer
         ),
     )
 
@@ -53,10 +57,21 @@ def _maps(picture: Image.Image, threads: int) -> dict[str, Bytes]:
     return dict(zip(MAPS, contour_maps(picture, threads), strict=True))
 
 
-def _is_finer(head: Box, whole: Box) -> bool:
-    """Whether a head is read at a finer scale than the whole picture is."""
-    side, all_of_it = (max(box[2] - box[0], box[3] - box[1]) for box in (head, whole))
-    return min(INSET_PX / side, 1.0) > _FINER * min(READ_PX / all_of_it, 1.0)
+def _is_finer(box: Box, whole: Box, side_px: int) -> bool:
+    """Whether a face is read at a finer scale than the whole picture is."""
+    side, all_of_it = (max(part[2] - part[0], part[3] - part[1]) for part in (box, whole))
+    return side_px / side > _FINER * READ_PX / all_of_it
+
+
+def _around(box: Area) -> Area:
+    """A face with what is beside its box, cut at the picture's edges."""
+    left, top = max(box.left - _AROUND * box.width, 0), max(box.top - _AROUND * box.height, 0)
+    return Area(
+        left=left,
+        top=top,
+        width=min(box.left + (1 + _AROUND) * box.width, 1) - left,
+        height=min(box.top + (1 + _AROUND) * box.height, 1) - top,
+    )
 
 
 def _inside(head: Area, whole: Box) -> Box:

@@ -1,6 +1,8 @@
 // Starts the page and shows the screen of the address. The module of a screen is loaded when it
 // is first opened, so that the first screen appears soon on a slow connection.
 
+import { createDeletions } from "./api/deletions.js";
+import { hasPacks } from "./api/own-packs.js";
 import * as api from "./api/service.js";
 import { frame } from "./api/access.js";
 import { fill, h } from "./lib/dom.js";
@@ -9,10 +11,12 @@ import { screenLayout } from "./controls/screen-layout.js";
 import { fetchPerson, applyPerson, reportSignOut } from "./api/person.js";
 import { askForFaces } from "./api/photo-faces.js";
 import { personLink } from "./controls/person-links.js";
+import { undoBar } from "./controls/undo-bar.js";
 import { redirectFor, NEED_PHOTO, PARENT_STEP, routeOf, STEPS } from "./lib/routes.js";
 import { settingsButton } from "./controls/language-theme.js";
+import { allPictures, without } from "./state/pictures.js";
 import { createStore, protectOf } from "./state/state.js";
-import { loadLanguages, loadWords, nearestLanguage } from "./lib/words.js";
+import { loadLanguages, loadWords, nearestLanguage, problemText } from "./lib/words.js";
 
 const languages = await loadLanguages();
 const store = createStore(openStorage(), frame?.language || navigator.language || "en", frame?.storageKey, languages);
@@ -21,6 +25,8 @@ let words = null;
 let person = null;
 let current = { step: "", screen: null };
 let navigations = 0;
+/** Where an address without a screen leads: to the shelf of whoever has pictures, else to the photo. */
+let home = "photo";
 
 const app = {
   get state() {
@@ -43,6 +49,15 @@ const app = {
     if (location.hash === `#${step}`) await showStep({ focus: true });
     else app.go(step);
   },
+  /** The screen to begin with: the shelf of whoever has pictures, else the photo. */
+  async firstScreen() {
+    home = allPictures(store.state).length > 0 || await hasPacks() ? "shelf" : "photo";
+    return home;
+  },
+  /** Deleting that can be undone; see api/deletions.js. */
+  get deletions() {
+    return deletions;
+  },
   update: store.update,
   subscribe: store.subscribe,
   /** Go to a step. */
@@ -55,6 +70,19 @@ const app = {
   },
 };
 
+const showUndo = undoBar(app, (path) => {
+  deletions.undo(path);
+  showStep({ focus: true });
+});
+const deletions = createDeletions({
+  store,
+  show: showUndo,
+  refused(entry, error) {
+    app.announce(problemText(words, error), true);
+    showStep({ focus: false });
+  },
+});
+
 function openStorage() {
   try {
     return window.localStorage;
@@ -64,7 +92,7 @@ function openStorage() {
 }
 
 function routeNow() {
-  const asked = routeOf(location.hash);
+  const asked = routeOf(location.hash.length > 1 ? location.hash : `#${home}`);
   const other = redirectFor(asked, person, store.state.photo !== null);
   return other ? routeOf(`#${other}`) : asked;
 }
@@ -77,6 +105,8 @@ async function showStep({ focus }) {
   const module = await import(`./${route.module}.js`).catch(() => null);
   if (navigation !== navigations) return;
   current.screen?.unmount();
+  const { photo } = store.state;
+  if (photo && STEPS.includes(step) && step !== "photo" && step !== "studio") store.update({ step });
   // From here on the areas are edited relative to the current frame.
   if (step === "sheets") store.update({ sheets: { protect: protectOf(store.state) } });
   drawBar(PARENT_STEP[step] ?? step);
@@ -126,11 +156,11 @@ function drawPlain(bar, step) {
   const current = (to) => (to === step ? "page" : to === here && "true");
   const link = (to, key) => h("a", { class: "bar-link", href: `#${to}`, "aria-current": current(to) || null }, words(key));
   const links = {
-    tutor: [link("classes", "class.classes"), link("photo", "person.own-picture"), link("me", "person.own")],
-    student: [link("photo", "person.own-picture"), link("me", "person.own")],
-    local: [link("photo", "person.own-picture")],
+    tutor: [link("classes", "class.classes"), link("shelf", "shelf.title"), link("me", "person.own")],
+    student: [link("shelf", "shelf.title"), link("me", "person.own")],
+    local: [link("shelf", "shelf.title"), link("me", "person.own")],
   }[person.role] ?? [];
-  fill(bar, h("a", { class: "mark", href: "#photo", "aria-label": words("app.home") }, "Ricalco"),
+  fill(bar, h("a", { class: "mark", href: "#shelf", "aria-label": words("app.home") }, "Ricalco"),
     links.length > 0 && h("nav", { class: "bar-links", "aria-label": words("person.nav") }, links),
     settingsButton(app));
 }
@@ -141,7 +171,7 @@ function drawSteps(bar, step) {
       h("span", { class: "step-number", "aria-hidden": "true", text: index + 1 }),
       h("span", { class: "step-name", text: words(`step.${name}`) }))));
   fill(bar,
-    h("a", { class: "mark", href: "#photo", "aria-label": words("app.home") }, "Ricalco"),
+    h("a", { class: "mark", href: "#shelf", "aria-label": words("app.home") }, "Ricalco"),
     h("nav", { "aria-label": words("app.steps") }, h("ol", { class: "steps" }, links)),
     h("div", { class: "bar-end" }, personLink(app), settingsButton(app)));
 }
@@ -174,7 +204,7 @@ async function checkPhoto() {
     await api.reference(photo.referenceId);
   } catch (error) {
     if (![403, 404].includes(error.status) || store.state.photo?.referenceId !== photo.referenceId) return;
-    store.update({ photo: null });
+    store.update(without(store.state, new Set([store.state.pictureId])));
     app.announce(words("photo.gone"), true);
     if (NEED_PHOTO.has(current.step)) app.go("photo");
     else showStep({ focus: false });
@@ -186,7 +216,9 @@ async function start() {
   await dropExpired();
   [person] = await Promise.all([fetchPerson(app), loadLanguage(store.state.language)]);
   await applyPerson(app, person);
+  if (location.hash.length <= 1 && person.role !== "none") await app.firstScreen();
   await showStep({ focus: false });
+  deletions.start();
   document.documentElement.dataset.ready = "true";
   checkPhoto();
   askForFaces(store);

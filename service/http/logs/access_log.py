@@ -55,9 +55,13 @@ EVENTS: Final[dict[str, str]] = {
     "tutors-by-external-id.put_tutor_by_external_id": "tutor-added",
     "student_keys.issue_student_key": "key-made",
     "student_keys.withdraw_student_key": "key-withdrawn",
+    "student_keys.create_key_link": "link-made",
+    "key-links.use_key_link": "key-made",
     "students.update_student": "student-changed",
     "students.delete_student": "person-deleted",
     "classes.update_class": "class-changed",
+    "classes.set_class_picture": "class-changed",
+    "classes.remove_class_picture": "class-changed",
     "classes.delete_class": "class-deleted",
     "references.delete_reference": "photo-deleted",
     "packs.delete_pack": "pack-deleted",
@@ -153,6 +157,7 @@ _NAMED_IN_BODY: Final = frozenset(
         "sessions.start_session",
     }
     | {"joining.check_join_code", "joining.join_class", "links.open_link"}
+    | {"key-links.use_key_link"}
 )
 
 

@@ -113,8 +113,9 @@ class Studio:
         """What the workers do, with files that say nothing."""
         while claim := self.context.ledger.claim("test"):
             with self.context.storage.workspace() as folder:
-                for file in ("pack.pdf", "map.png", "picture.jpg"):
+                for file in ("pack.pdf", "map.png"):
                     (folder / file).write_bytes(claim.pack.title.encode() or b"file")
+                Image.new("L", (60, 40), 200).save(folder / "picture.jpg")
                 self.context.storage.publish(folder, claim.files_key)
             assert claim.pack.plan is not None
             made = PackResult(number="7K3F-Q2ZD", files_key=claim.files_key, total=1)

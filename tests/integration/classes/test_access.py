@@ -81,6 +81,7 @@ MAY = {
     "GET /v1/packs/<pack_id>/pack.pdf": FETCH_OWN,
     "GET /v1/packs/<pack_id>/map.png": FETCH_OWN,
     "GET /v1/packs/<pack_id>/picture.jpg": FETCH_OWN,
+    "GET /v1/packs/<pack_id>/thumbnail.jpg": FETCH_OWN,
     "GET /v1/packs/<pack_id>/sheets/<label>.pdf": FETCH_OWN,
     "GET /v1/packs/<pack_id>/sheets/<label>.png": FETCH_OWN,
     "POST /v1/packs/<pack_id>/links": FETCH_OWN,
@@ -128,6 +129,10 @@ MAY = {
     "GET /v1/classes/<class_id>": f"{READ}, student A1, student A2, {IN_SESSION}",
     "PATCH /v1/classes/<class_id>": TEACH,
     "DELETE /v1/classes/<class_id>": "tutor A",
+    "POST /v1/classes/<class_id>/copies": "tutor A, second A",
+    "PUT /v1/classes/<class_id>/picture": TEACH,
+    "DELETE /v1/classes/<class_id>/picture": TEACH,
+    "GET /v1/classes/<class_id>/packs": READ,
     "GET /v1/classes/<class_id>/site-log": "tutor A, second A",
     "GET /v1/classes/<class_id>/students": READ,
     "POST /v1/classes/<class_id>/students": TEACH,
@@ -143,6 +148,8 @@ MAY = {
     "GET /v1/classes/<class_id>/tutors/by-external-id/<external_id>": "tutor A",
     "POST /v1/classes/<class_id>/student-keys/<student_id>": TEACH,
     "DELETE /v1/classes/<class_id>/student-keys/<student_id>": TEACH,
+    "POST /v1/classes/<class_id>/student-keys/<student_id>/links": TEACH,
+    "POST /v1/key-links": OPEN,
     "GET /v1/classes/<class_id>/board": READ,
     "GET /v1/classes/<class_id>/join.svg": TEACH,
     "GET /v1/join": OPEN,
@@ -208,6 +215,7 @@ def path_of(studio: Studio, route: str) -> str:
     asked = {
         "/v1/join": f"?code={studio.ids['code A']}",
         "/v1/references": f"?sha256={'0' * 64}",
+        f"/v1/classes/{studio.ids['class_id A']}/packs": "?number=7K3F-Q2ZD",
         "/v1/links/pack.pdf": f"?secret={studio.keys['link A']}",
     }
     return path + (asked.get(path, "") if route.startswith("GET") else "")

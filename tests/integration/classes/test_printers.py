@@ -11,8 +11,8 @@ from typing import Any
 import pikepdf
 import pytest
 
-from service.printers.views import MOST_PRINTERS
 from tests.integration.classes.studio import Asker, Studio
+from worker.store.ledger import MOST_PRINTERS
 
 A4 = "iso_a4_210x297mm"
 #: Readings of bars of 200 mm.

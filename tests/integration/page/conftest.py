@@ -34,8 +34,8 @@ class Phone(Window):
         super().check()
         assert self.hosts == {urlsplit(self.service.url).netloc}
 
-    def open(self, step: str = "") -> Page:
-        """The page at one of its steps."""
+    def open(self, step: str = "photo") -> Page:
+        """The page at one of its steps; the first screen of an address without one has a test."""
         # The page says itself when it is ready; a picture may be on its way much longer.
         self.page.goto(f"{self.service.url}/{step and '#' + step}", wait_until="commit")
         self.page.locator("html[data-ready]").wait_for(state="attached")

@@ -39,9 +39,17 @@ def become_tutor(page: Page, words: Words = WORDS) -> str:
     page.get_by_label(words("teach.name")).fill("Ada Bell")
     page.get_by_role("button", name=words("teach.make")).click()
     heading(page, words("teach.done")).wait_for()
-    key = page.locator("code.key").inner_text()
+    key = shown_key(page, words)
     assert re.fullmatch(r"rck_[\w-]{43}", key)
     return key
+
+
+def shown_key(page: Page, words: Words = WORDS) -> str:
+    """A key that is hidden until it is asked for."""
+    code = page.locator("code.key").last
+    assert set(code.inner_text()) == {"•"}
+    page.get_by_role("button", name=words("key.show"), exact=True).last.click()
+    return code.inner_text()
 
 
 def make_class(page: Page, name: str, names: str = NAMES) -> str:
@@ -58,7 +66,8 @@ def make_class(page: Page, name: str, names: str = NAMES) -> str:
 def open_joining(page: Page, class_id: str) -> str:
     """Let students join; the class code."""
     page.evaluate(f"location.hash = '#class/{class_id}'")
-    page.get_by_role("checkbox", name=WORDS("class.joining")).check()
+    page.get_by_role("button", name=WORDS("class.open-hour")).click()
+    page.locator(".open-now").wait_for()
     code = page.locator(".code-shown").inner_text()
     assert re.fullmatch(r"[0-9A-Z]{4}-[0-9A-Z]{4}", code)
     return code
@@ -129,7 +138,8 @@ def test_from_the_first_run_to_a_print_run(
     page.get_by_label(WORDS("batch.support"), exact=True).fill("30 x 20")
     page.get_by_text(WORDS("batch.photo-one"), exact=True).click()
     page.locator(".batch-photo input").set_input_files(photo)
-    page.locator(".batch-photo img").wait_for()
+    page.locator(".batch-photo .framed-photo").wait_for()
+    page.get_by_role("button", name=WORDS("batch.differs-of", name="Zoë Müller")).click()
     page.get_by_label(WORDS("batch.size-of", name="Zoë Müller", example="60 × 40")).fill("42 x 30")
     page.get_by_label(WORDS("batch.title"), exact=True).fill("Self-portrait")
     page.get_by_role("button", name=WORDS("batch.work-out")).click()
@@ -154,6 +164,24 @@ def test_from_the_first_run_to_a_print_run(
     page.get_by_role("link", name=WORDS("class.way-board")).click()
     line.get_by_label(f"{WORDS('class.mark-printed')} Ann Lee").check()
     expect(page.locator(".count-printed .figure")).to_have_text("1")
+    find_a_lost_sheet(page, texts)
+
+
+def find_a_lost_sheet(page: Page, texts: list[str]) -> None:
+    """By the number on another sheet of the pack, which carries the student's name too."""
+    on_sheet = re.compile(r"Zoë Müller · Self-portrait\s+Pack (\w{4}-\w{4})")
+    number = next(found[1] for text in texts if (found := on_sheet.search(text)))
+    page.get_by_text(WORDS("sheet-again.title"), exact=True).click()
+    field = page.get_by_label(WORDS("sheet-again.number"), exact=True)
+    field.fill(number.lower().replace("-", ""))
+    field.press("Enter")
+    page.locator(".lost-sheet").get_by_text("Zoë Müller", exact=True).wait_for()
+    page.get_by_role("button", name=WORDS("sheet-again.choose")).click()
+    sheet = pdfium.PdfDocument(
+        download(page, WORDS("sheet-again.fetch", label="1·2", number=number))
+    )
+    assert number in sheet[0].get_textpage().get_text_range()
+    page.get_by_role("button", name=WORDS("settings.close")).click()
 
 
 def test_a_student_makes_a_pack_from_what_the_class_settles(
@@ -203,13 +231,14 @@ def test_who_lost_the_key_finds_their_packs_again_on_another_device(
 
     page.evaluate(f"location.hash = '#class/{class_id}/roster'")
     page.get_by_role("button", name=WORDS("roster.change-of", name="Ann Lee")).click()
-    page.get_by_role("button", name=WORDS("roster.key"), exact=True).click()
-    key = page.locator("code.key").inner_text()
+    page.get_by_role("button", name=WORDS("roster.link"), exact=True).click()
+    page.get_by_alt_text(WORDS("roster.link-code", name="Ann Lee")).wait_for()
+    address = shown_key(page)
     other = phone_at(own_service)
     other.expected = KEYLESS
-    student = other.open("sign-in")
-    student.get_by_label(WORDS("sign-in.key"), exact=True).fill(key)
-    student.get_by_role("button", name=WORDS("sign-in.go"), exact=True).click()
+    student = other.page
+    student.goto(address)
+    student.get_by_role("button", name=WORDS("new-key.use")).click()
     heading(student, WORDS("photo.title")).wait_for()
     other.open("me")
     packs = student.get_by_role("region", name=WORDS("me.packs"))
@@ -266,7 +295,7 @@ def test_a_roster_comes_from_a_spreadsheet_and_keys_are_made_anew(tutor: Phone) 
     expect(page.locator(".roster li")).to_have_count(3)
     page.get_by_role("button", name=WORDS("roster.change-of", name="Şule Öz")).click()
     page.get_by_role("button", name=WORDS("roster.key"), exact=True).click()
-    key = page.locator("code.key").inner_text()
+    key = shown_key(page)
     asked = requests.get(
         f"{tutor.service.url}/v1/me", headers={"Authorization": f"Bearer {key}"}, timeout=30
     )
@@ -328,7 +357,7 @@ def test_no_screen_of_a_class_has_a_barrier(
         look(screen)
     look_closer(phone, words, class_["id"], look)
     page.request.delete(f"{own_service.url}/v1/sign-in")
-    for screen in ("sign-in", "join"):
+    for screen in ("sign-in", "join", "new-key=rcn_none"):
         phone.open(screen)
         page.get_by_role("heading", level=1).wait_for()
         look(screen)
@@ -341,10 +370,16 @@ def test_no_screen_of_a_class_has_a_barrier(
 def look_closer(phone: Phone, words: Words, class_id: str, look: Callable[[str], None]) -> None:
     """Dialogs, the roster in order, several supports, and a batch that was made."""
     page, close = phone.open(f"class/{class_id}"), words("settings.close")
+    page.get_by_text(words("sheet-again.title"), exact=True).click()
     page.locator(".board-photo").first.click()
     look("a photo")
     page.get_by_role("dialog").get_by_role("button", name=close).click()
     phone.open(f"class/{class_id}/roster")
+    page.get_by_role("button", name=words("roster.change-of", name="Ann Lee")).click()
+    page.get_by_role("button", name=words("roster.link"), exact=True).click()
+    page.locator("dialog .board-qr").wait_for()
+    look("a link to a key")
+    page.get_by_role("dialog").get_by_role("button", name=close).click()
     page.get_by_role("button", name=words("roster.order")).click()
     look("the order")
     phone.open(f"class/{class_id}/settings")
@@ -354,8 +389,9 @@ def look_closer(phone: Phone, words: Words, class_id: str, look: Callable[[str],
     page.get_by_text(words("batch.photo-one"), exact=True).click()
     photo = {"name": "a.png", "mimeType": "image/png", "buffer": studio_photo(1)}
     page.locator(".batch-photo input[type=file]").set_input_files(photo)
-    page.locator(".batch-photo img").wait_for()
+    page.locator(".batch-photo .framed-photo").wait_for()
     page.get_by_label(words("batch.support"), exact=True).fill("30 x 20 cm")
+    page.get_by_role("button", name=words("batch.differs-of", name="Zoë Müller")).click()
     page.get_by_role("button", name=words("batch.more-of", name="Zoë Müller")).click()
     page.get_by_role("button", name=words("batch.work-out")).click()
     page.locator(".outcome-part .button.primary").wait_for()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
@@ -26,8 +27,10 @@ from tests.integration.page.test_classes import (
     join,
     make_class,
     open_joining,
+    shown_key,
 )
 from tests.integration.service.conftest import Running
+from worker.store.ledger import Ledger
 
 WORDS = Words()
 NAMES = ["Ann Lee", "Zoë Müller", "نور الدين", "Ådne Vik"]
@@ -188,6 +191,108 @@ def test_a_roster_that_changed_meanwhile_is_told(tutor: Phone) -> None:
     expect(page.locator(".roster .line-name")).to_have_text([*NAMES, "Late"])
 
 
+def test_a_class_of_three_hundred_is_found_in(tutor: Phone) -> None:
+    """Each list is some screens long, and whoever is far down is found by some letters."""
+    page, class_ = tutor.page, class_id(tutor.page)
+    names = [f"Pupil {number:03}" for number in range(296)]
+    page.request.post(f"{tutor.service.url}/v1/classes/{class_}/students", data={"names": names})
+    tutor.page.set_viewport_size({"width": 390, "height": 844})
+    for way, line in (
+        ("", ".board-line"),
+        ("/roster", ".roster li"),
+        ("/packs", ".batch-lines li"),
+    ):
+        tutor.open(f"class/{class_}{way}")
+        expect(page.locator(line)).to_have_count(30)
+        assert page.evaluate("document.documentElement.scrollHeight") < 5000
+        page.get_by_label(WORDS("find.label"), exact=True).fill("PUPIL 27")
+        expect(page.locator(line)).to_have_count(10)
+        page.get_by_label(WORDS("find.label"), exact=True).fill("pupil 295")
+        expect(page.locator(line)).to_have_count(1)
+        page.get_by_label(WORDS("find.label"), exact=True).fill("")
+        page.get_by_role("button", name=WORDS("find.more", count=30)).click()
+        expect(page.locator(line)).to_have_count(60)
+
+
+def test_the_class_s_picture_is_taken_up_as_its_tutor_framed_it(
+    tutor: Phone, phone_at: Callable[..., Phone], photo: Path
+) -> None:
+    """On a student's first screen, and in a batch on another support."""
+    page, class_ = tutor.page, class_id(tutor.page)
+    code = open_joining(page, class_)
+    tutor.open("photo")
+    choose_photo(page, photo, WORDS)
+    tutor.open("frame")
+    page.get_by_role("button", name=WORDS("frame.closer")).click()
+    tutor.open(f"class/{class_}/settings")
+    with page.expect_request("**/picture") as lent:
+        page.get_by_role("button", name=WORDS("class-picture.use")).click()
+    framing = lent.value.post_data_json["spec"]
+    page.get_by_role("main").get_by_text(WORDS("class-picture.used")).wait_for()
+
+    student = join(phone_at(tutor.service), code, NAMES[0])
+    card = student.get_by_role("region", name=WORDS("class-picture.title"))
+    with student.expect_request("**/v1/plans") as planned:
+        card.get_by_role("button", name=WORDS("class-picture.take")).click()
+    assert planned.value.post_data_json["spec"]["crop"] == pytest.approx(framing["crop"], abs=1e-6)
+    student.evaluate("location.hash = '#photo'")
+    card.wait_for()
+    # It is the class's: there is nothing of theirs to delete.
+    assert student.get_by_role("button", name=WORDS("photo.forget")).count() == 0
+
+    go_to(page, "packs")
+    page.get_by_text(WORDS("batch.photo-class"), exact=True).click()
+    page.get_by_role("img", name=WORDS("batch.photo-alt")).wait_for()
+    page.get_by_label(WORDS("batch.support"), exact=True).fill("40 x 40")
+    with page.expect_request("**/estimate") as estimated:
+        page.get_by_role("button", name=WORDS("batch.work-out")).click()
+    crop = estimated.value.post_data_json["spec"]["crop"]
+    centres = [one["left"] + one["width"] / 2 for one in (crop, framing["crop"])]
+    assert centres[0] == pytest.approx(centres[1], abs=0.01)
+    page.get_by_role("region", name=WORDS("batch.takes")).wait_for()
+    expect(page.get_by_text(re.compile("cannot be made"))).to_have_count(0)
+
+
+def test_a_class_is_copied_and_shared(tutor: Phone) -> None:
+    page, class_ = tutor.page, class_id(tutor.page)
+    tutor.expected = ("404", "422")
+    ledger_url = f"sqlite:///{(tutor.service.data_dir / 'ledger.db').as_posix()}"
+    with closing(Ledger.open(ledger_url)) as ledger:
+        other, _ = ledger.people.add_tutor("Bea Cole")
+    go_to(page, "settings")
+    part = page.get_by_role("region", name=WORDS("tutors.title"))
+    number = part.get_by_label(WORDS("tutors.number"), exact=True)
+    number.fill("tut_nobody")
+    number.press("Enter")
+    part.get_by_text(WORDS("tutors.unknown")).wait_for()
+    number.fill(other.id)
+    number.press("Enter")
+    part.get_by_text(WORDS("tutors.added", name="Bea Cole")).wait_for()
+    # What went wrong in one part leaves no good news of another beside it.
+    number.fill("tut_nobody")
+    number.press("Enter")
+    part.get_by_text(WORDS("tutors.unknown")).wait_for()
+    expect(page.locator(".notice.good")).to_have_count(0)
+    part.get_by_role("button", name=WORDS("tutors.remove"), exact=True).click()
+    page.get_by_role("dialog").get_by_role("button", name=WORDS("tutors.remove")).click()
+    expect(part.get_by_role("listitem")).to_have_count(1)
+
+    day = page.get_by_label(WORDS("class.closes"), exact=True)
+    day.fill("12/31/2026")
+    day.blur()
+    page.get_by_text("December 31, 2026", exact=True).wait_for()
+    day.fill("31 of May")
+    day.blur()
+    expect(day).to_have_attribute("aria-invalid", "true")
+    page.get_by_role("region", name=WORDS("copy.title")).get_by_label(
+        WORDS("class.name"), exact=True
+    ).fill("Next term")
+    page.get_by_role("button", name=WORDS("copy.make")).click()
+    heading(page, WORDS("roster.of", name="Next term")).wait_for()
+    assert class_ not in page.url
+    expect(page.locator(".roster li")).to_have_count(0)
+
+
 def test_a_course_site_gets_a_key_once_and_loses_it(tutor: Phone) -> None:
     page = tutor.open("me")
     part = page.get_by_role("region", name=WORDS("me.sites"))
@@ -195,12 +300,12 @@ def test_a_course_site_gets_a_key_once_and_loses_it(tutor: Phone) -> None:
     part.get_by_text(WORDS("me.site-missing")).wait_for()
     part.get_by_label(WORDS("me.site-label")).fill("Evening school")
     part.get_by_role("button", name=WORDS("me.site-make")).click()
-    key = {"Authorization": f"Bearer {part.locator('code.key').inner_text()}"}
+    key = {"Authorization": f"Bearer {shown_key(page)}"}
     me = f"{tutor.service.url}/v1/me"
     assert requests.get(me, headers=key, timeout=30).json()["person"]["role"] == "site"
     page.reload()
     part.get_by_role("listitem").wait_for()
-    assert page.locator("code.key").count() == 0
+    assert page.locator(".key-shown").count() == 0
     part = page.get_by_role("region", name=WORDS("me.sites"))
     part.get_by_role("listitem").get_by_role("button", name=WORDS("me.withdraw")).click()
     question = page.get_by_role("dialog", name=WORDS("me.site-withdraw", label="Evening school"))
@@ -214,11 +319,14 @@ def test_one_photo_on_several_supports_for_one_student(tutor: Phone, photo: Path
     go_to(page, "packs")
     page.get_by_text(WORDS("batch.photo-one"), exact=True).click()
     page.locator(".batch-photo input[type=file]").set_input_files(photo)
-    page.get_by_alt_text(WORDS("batch.photo-alt")).wait_for()
+    page.get_by_role("img", name=WORDS("batch.photo-alt")).wait_for()
     page.get_by_label(WORDS("batch.support"), exact=True).fill("30 x 20")
-    for name in NAMES[2:]:
-        page.get_by_label(name, exact=True).uncheck()
-    page.get_by_label(WORDS("batch.own-copy"), exact=True).check()
+    # All that are ticked or left out at once are those that were found.
+    page.get_by_role("button", name=WORDS("find.none")).click()
+    expect(page.locator(".batch-lines input:checked")).to_have_count(0)
+    for name in (*NAMES[:2], WORDS("batch.own-copy")):
+        page.get_by_label(name, exact=True).check()
+    page.get_by_role("button", name=WORDS("batch.differs-of", name=NAMES[1])).click()
     more = page.get_by_role("button", name=WORDS("batch.more-of", name=NAMES[1]))
     more.click()
     more.click()

@@ -15,6 +15,7 @@ from ricalco_client.errors import SpecRefused, StateRefused
 
 Json = dict[str, Any]
 SUPPORT = {"width_mm": 300, "height_mm": 200}
+CORNER = {"left": 0, "top": 0, "width": 60, "height": 50}
 
 
 def ask(api: Any, reference: Json, tone: Json, **more: Any) -> requests.Response:
@@ -62,9 +63,34 @@ def test_it_is_the_picture_that_is_asked_for(api: Any, reference: Json) -> None:
     assert light.mean() > plain.mean()
 
 
+def test_a_part_is_shown_as_it_will_be_on_paper(api: Any, reference: Json) -> None:
+    part_mm = {"left": 100, "top": 70.5, "width": 60, "height": 40}
+    whole = ask(api, reference, {"style": "mixed"}, width_px=1500)
+    near = ask(api, reference, {"style": "mixed"}, width_px=300, part_mm=part_mm)
+    assert near.headers["Cache-Control"] == "private, no-store"
+    picture = picture_of(near)
+    assert (picture.mode, picture.size) == ("L", (300, 200))
+    # The same place of the whole, at the same 5 pixels a millimetre; that has no marks.
+    place = picture_of(whole).crop((500, 352, 800, 552))
+    off = np.abs(np.asarray(picture, float) - np.asarray(place, float))
+    assert off.mean() < 6
+
+
+def test_a_part_up_to_the_edges_may_be_rounded(api: Any, reference: Json) -> None:
+    part_mm = {"left": 270.004, "top": 160.006, "width": 30, "height": 40}
+    assert picture_of(ask(api, reference, {"style": "grey"}, width_px=240, part_mm=part_mm))
+
+
 @pytest.mark.parametrize(
     ("change", "code", "field"),
     [
+        ({"part_mm": {**CORNER, "left": 250}}, "request-invalid", "part_mm.width"),
+        ({"part_mm": {**CORNER, "top": 150.1}}, "request-invalid", "part_mm.height"),
+        ({"part_mm": {**CORNER, "left": -1}}, "request-invalid", "part_mm.left"),
+        ({"part_mm": {**CORNER, "width": 4}}, "request-invalid", "part_mm.width"),
+        ({"part_mm": {**CORNER, "height": 301}}, "request-invalid", "part_mm.height"),
+        ({"part_mm": {"left": 0, "top": 0, "width": 60}}, "request-invalid", "part_mm.height"),
+        ({"part_mm": {**CORNER, "scale": 3}}, "request-invalid", "part_mm.scale"),
         ({"width_px": 100}, "request-invalid", "width_px"),
         ({"width_px": 2000}, "request-invalid", "width_px"),
         ({"width_px": "wide"}, "request-invalid", "width_px"),
@@ -96,6 +122,9 @@ def test_the_library_fetches_it(api: Any, reference: Json) -> None:
     assert Image.open(io.BytesIO(shown.png)).size == (300, 200)
     assert len(shown.thresholds) == 2
     plain = ricalco.previews.fetch(reference["id"], {"support": SUPPORT})
+    near = ricalco.previews.fetch(reference["id"], spec, width_px=300, part_mm=CORNER)
+    assert Image.open(io.BytesIO(near.png)).size == (300, 250)
+    assert near.tones == shown.tones
     assert plain.thresholds == ()
     with pytest.raises(SpecRefused):
         ricalco.previews.fetch(reference["id"], {"support": {"width_mm": 1, "height_mm": 1}})

@@ -14,12 +14,12 @@ from PIL import Image
 
 from tests.unit.reference.samples import saved, taken
 from worker.layout.planning import plan_sheets
-from worker.make import style as styling
 from worker.make.pack import make_pack
 from worker.make.print_run import StudentPack, make_cover
 from worker.pages.class_papers.recipient import Recipient
 from worker.pages.stroke_file import read_strokes, write_strokes
 from worker.pdf.stroke_paths import LineWork
+from worker.picture import found_style
 from worker.picture.outline import find_strokes
 from worker.reference.master import Master
 from worker.reference.study_file import load_study
@@ -77,7 +77,7 @@ def test_the_strokes_kept_are_those_that_were_found(
     for name in ("first", "weight", "length_mm"):
         assert np.array_equal(getattr(kept, name), getattr(found, name))
     # Finding them takes seconds, and a class has thirty.
-    monkeypatch.setattr(styling, "find_strokes", None)
+    monkeypatch.setattr(found_style, "find_strokes", None)
     with cover_of(outline, tmp_path / "cover.pdf") as pdf:
         assert "/XObject" not in pdf.pages[0].Resources
         assert pdf.pages[0].Contents.read_bytes().count(b" m ") >= len(found)

@@ -95,10 +95,13 @@ def _tones(canvas: PdfCanvas, page: SheetPage, x: float, right: float) -> float:
 
 
 def _pack(canvas: PdfCanvas, page: SheetPage, right: float, room: float) -> None:
-    """Title, number, page: at the right end of the head strip."""
+    """The student's name and the title, number, page: at the right end of the head strip.
+
+    The name comes first, so that a long title is cut before it.
+    """
     text, top = page.pack.text, page.head.top
-    title = strong(7.4)
-    canvas.text((right, top + 2.9), canvas.fit(text.title, title, room), title, align="right")
+    title, says = strong(7.4), " · ".join(filter(None, (text.recipient, text.title)))
+    canvas.text((right, top + 2.9), canvas.fit(says, title, room), title, align="right")
     for baseline, says in _rows(canvas, page, room):
         canvas.text((right, top + baseline), canvas.fit(says, _SMALL, room), _SMALL, align="right")
 

@@ -11,19 +11,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from worker.layout.grid import square_grid
-from worker.pages.grid.squares import GridPlacement, draw_grid, draw_square_names, style_of_grid
-from worker.pages.pack_content import SheetPage, without_lap
+from worker.pages.pack_content import SheetPage
 from worker.pages.sheet.head import draw_head, mark_notes
 from worker.pages.sheet.laps import draw_laps
 from worker.pages.sheet.marks import arrow_head, cut_lines
-from worker.pages.sheet.register_marks import draw_register_marks
+from worker.pages.sheet.over_piece import draw_over_piece
 from worker.pages.sheet.scale_bar import draw_scale_bar, scale_bar
-from worker.pages.traced_lines import draw_strokes
 from worker.pdf.canvas import PdfCanvas
 from worker.pdf.indexed_image import IndexedImage
 from worker.pdf.palette import SMALLEST_PT, body, strong
-from worker.spec.plan import Piece, Rect
+from worker.spec.plan import Piece
 
 _GAP_MM = 3.5
 
@@ -46,7 +43,7 @@ class PrintedPiece:
 def draw_sheet(canvas: PdfCanvas, page: SheetPage, printed: PrintedPiece) -> None:
     """Draw one sheet page."""
     _draw_piece(canvas, page, printed)
-    _draw_grid_and_lines(canvas, page)
+    draw_over_piece(canvas, page)
     draw_laps(canvas, page)
     cut_lines(canvas, page)
     told = _foot(canvas, page)
@@ -62,35 +59,6 @@ def _draw_piece(canvas: PdfCanvas, page: SheetPage, printed: PrintedPiece) -> No
     elif printed.jpeg:
         size_px = (printed.width_px, printed.height_px)
         canvas.jpeg(printed.jpeg, size_px, page.cut, grey=printed.grey, turned=page.turned)
-
-
-def _draw_grid_and_lines(canvas: PdfCanvas, page: SheetPage) -> None:
-    """Grid and lines to trace; lines are drawn over the grid, so that its rims do not cut them."""
-    spec, lines, grid = page.pack.spec, page.pack.aids.lines, page.pack.spec.grid
-    squares = square_grid(page.pack.plan.picture, grid.square_mm) if grid else None
-    if grid and squares:
-        draw_grid(
-            canvas,
-            squares,
-            style_of_grid(grid, spec.tone),
-            _place(page, page.piece.picture_rect_mm),
-        )
-    draw_register_marks(canvas, page)
-    if lines:
-        draw_strokes(canvas, page, lines)
-    if grid and squares:
-        place = _place(page, without_lap(page.piece))
-        draw_square_names(canvas, squares, style_of_grid(grid, spec.tone), place)
-
-
-def _place(page: SheetPage, part_mm: Rect) -> GridPlacement:
-    """The placement of a part of this piece on its page."""
-    whole = page.piece.picture_rect_mm
-
-    def at(point: tuple[float, float]) -> tuple[float, float]:
-        return page.on_page(point[0] - whole.left, point[1] - whole.top)
-
-    return GridPlacement(part_mm=part_mm, area=page.cut, at=at, turned=page.turned)
 
 
 def _foot(canvas: PdfCanvas, page: SheetPage) -> bool:

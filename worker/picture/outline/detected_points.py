@@ -41,6 +41,7 @@ class DetectedPoints:
         prominence: Where each lies in what the picture is of.
         artefacts: What is in the picture and not in the scene.
         shadows: Edges of shadows, if they are wanted.
+        irises: Lines of irises that are seen.
     """
 
     grid: PixelGrid
@@ -51,3 +52,4 @@ class DetectedPoints:
     prominence: Prominence
     artefacts: Artefacts
     shadows: Polylines | None = None
+    irises: Polylines | None = None

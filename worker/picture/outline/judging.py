@@ -75,6 +75,7 @@ class Lines:
         likely: How likely the reading makes it, if it is on a ridge.
         read: The same as far as that is to be trusted.
         beside: How sure the reading is that there is no line of its own, 0 to 1.
+        plain: How much of it is of plain forms, 0 to 1.
     """
 
     chains: Chains
@@ -86,6 +87,7 @@ class Lines:
     likely: Floats
     read: Floats
     beside: Floats
+    plain: Floats
 
     def taken(self, which: Flags) -> Lines:
         """Some of them."""
@@ -139,6 +141,7 @@ def judged(detected: DetectedPoints, link: Ids, detail: float) -> Lines:
         likely=chains.means(detected.evidence.contour * detected.evidence.ridge),
         read=read,
         beside=beside,
+        plain=chains.means(detected.evidence.plain),
     )
 
 

@@ -20,8 +20,12 @@ _OUTER, _MARK, _KNOWN = 0.5, 0.5, 0.5
 #: Lines below these are inner ones; lines above those bound a form.
 _INNER_STRENGTH, _INNER_MM = 1.8, 8.0
 _FORM_STRENGTH, _FORM_CONTRAST, _FORM_LEVELS, _FORM_MM = 2.5, 1.5, 24.0, 25.0
+#: Where a line is of plain forms, as of a letter, all of it is as heavy.
+_PLAIN = 0.5
 #: In a face smaller than this lines are a step lighter.
 _SMALL_FACE_MM = 100.0
+#: So are lines that are less than this of a figure, where there is one: what is behind recedes.
+_BEHIND = 0.5
 
 
 def weights(detected: DetectedPoints, lines: Lines, need: float) -> npt.NDArray[np.uint8]:
@@ -30,8 +34,10 @@ def weights(detected: DetectedPoints, lines: Lines, need: float) -> npt.NDArray[
     read = _by_form(chains.means(evidence.outer), chains.means(evidence.mark), lines.length_mm)
     known = chains.means(evidence.sure * evidence.ridge) > np.float32(_KNOWN)
     weight = np.where(known, read, _by_contrast(detected, lines, need))
-    small = (lines.face_mm > 0) & (lines.face_mm < _SMALL_FACE_MM) & (weight > INNER)
-    return np.asarray(weight - small, np.uint8)
+    weight[lines.plain > np.float32(_PLAIN)] = PLAIN
+    lighter = (lines.face_mm > 0) & (lines.face_mm < _SMALL_FACE_MM)
+    lighter |= chains.means(detected.prominence.figure) < np.float32(_BEHIND)
+    return np.asarray(weight - (lighter & (weight > INNER)), np.uint8)
 
 
 def _by_form(outer: Floats, mark: Floats, length_mm: Floats) -> npt.NDArray[np.uint8]:

@@ -16,9 +16,11 @@ import numpy.typing as npt
 
 from worker.picture.outline.contours.contour_lines import with_contours
 from worker.picture.outline.contours.evidence import evidence_of
+from worker.picture.outline.contours.irises import irises
 from worker.picture.outline.contours.placed_reading import PlacedReading, placed_reading, unread
 from worker.picture.outline.curve_fitting import fit_curves
 from worker.picture.outline.detected_points import Artefacts, DetectedPoints
+from worker.picture.outline.iris_arcs import iris_arcs
 from worker.picture.outline.judging import faintest
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.colour_edges import chroma_gradients, with_chroma
@@ -57,7 +59,7 @@ from worker.picture.outline.straightening import STRAIGHT, STRAIGHT_READ, straig
 from worker.reference.master import Master
 from worker.spec.plan import Plan
 from worker.spec.spec import Outline, Spec
-from worker.spec.strokes import DASHED, INNER, Strokes
+from worker.spec.strokes import DASHED, INNER, PLAIN, Strokes
 
 #: A multiple of the squares that texture is measured in. Smaller tiles have more surroundings
 #: than picture, larger ones do not stay in a processor's cache.
@@ -126,12 +128,12 @@ def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
     )
     lines = straightened(lines, _known_within_mm(detected, chains))
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
-    if detected.shadows is not None:
-        kind = DASHED if outline.shadows == "dashed" else INNER
-        count = len(detected.shadows.closed)
-        weight = np.concatenate((weight, np.full(count, kind, np.uint8)))
-        length_mm = np.concatenate((length_mm, detected.shadows.lengths_mm))
-        lines = joined_lines(lines, detected.shadows)
+    shadows = DASHED if outline.shadows == "dashed" else INNER
+    for more, kind in ((detected.irises, PLAIN), (detected.shadows, shadows)):
+        if more is not None:
+            weight = np.concatenate((weight, np.full(len(more.closed), kind, np.uint8)))
+            length_mm = np.concatenate((length_mm, more.lengths_mm))
+            lines = joined_lines(lines, more)
     curves = fit_curves(lines, grid.sigma_mm)
     counts = np.bincount(curves.owner, minlength=len(weight))
     return Strokes(
@@ -186,7 +188,8 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     # A large picture has many points, and they need not be held twice.
     del tiles
     placed = placed or unread()
-    lines = with_contours(points, link, placed, sampled.shape, sampled.pitch_mm)
+    found = irises(placed, sampled.grey, sampled.grid)
+    lines = with_contours(points, link, placed, sampled.shape, sampled.pitch_mm, irises=found)
     measures = measure_points(sampled, lines.points, slope_means, noise)
     evidence = evidence_of(lines, placed, sampled.pitch_mm)
     return DetectedPoints(
@@ -202,6 +205,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         shadows=(
             None if outline.shadows == "none" else shadow_edges(placed, sampled.shape, sampled.grid)
         ),
+        irises=iris_arcs(found, sampled.grey, sampled.grid),
     )
 
 

@@ -3,7 +3,7 @@
 Lines are ranked by the thing that they are of and not each alone. A faint contour among faint ones
 is a contour, as in a dark wood; a plain one behind what is in focus may be left out. Three things
 that a draughtsman goes by tell the main thing, each of them a hint: what is in focus, what is in
-the picture's middle, and heads with what is below them (common practice).
+the picture's middle, and heads with their figures (common practice).
 
 All of it changes slowly over the picture, so it is found on a coarse grid.
 """
@@ -17,10 +17,10 @@ import numpy.typing as npt
 
 from worker.picture.outline.contours.evidence import Evidence
 from worker.picture.outline.contours.placed_reading import PlacedReading
+from worker.picture.outline.figures import figure_shares, large
 from worker.picture.outline.points.edge_points import EDGE, Points
 from worker.picture.outline.points.gaussian import Floats, box_mean
 from worker.picture.outline.points.point_measures import PointMeasures
-from worker.spec.reading import Face
 
 #: Squares of the coarse grid, and over how many of them to either side values are averaged, twice.
 _CELL_MM, _AROUND_CELLS = 8.0, 4
@@ -35,11 +35,8 @@ _LEAST_LEVELS, _MOST_LEVELS = 6.0, 40.0
 #: What is as much in focus as this quantile counts fully; lines of what is not in focus count so
 #: much, and those in corners of the picture.
 _IN_FOCUS, _OUT_OF_FOCUS, _CORNER = 0.8, 0.5, 0.85
-#: Where there are heads: how much lines in them count, and those that are neither in them nor
-#: below; and how wide a figure is, in widths of its head.
-_HEAD, _BEHIND, _FIGURE_HEADS = 1.25, 0.75, 3.0
-#: A head this much narrower than the widest is of somebody behind, or in a picture in the picture.
-_SMALL_HEAD = 0.4
+#: Where there are heads: how much lines in them count, and those that are of no figure.
+_HEAD, _BEHIND = 1.3, 0.6
 
 _Ints = npt.NDArray[np.int64]
 
@@ -51,10 +48,12 @@ class Prominence:
     Attributes:
         usual: Contrast that contours have around it, in parts of what they have anywhere.
         main: How far it counts as being of the main thing; about 1.
+        figure: How far it is of a figure, 0 to 1; 1 where no head was found.
     """
 
     usual: Floats
     main: Floats
+    figure: Floats
 
 
 def prominence_of(  # noqa: PLR0913, PLR0917 - what is known of points, and where they are.
@@ -76,10 +75,12 @@ def prominence_of(  # noqa: PLR0913, PLR0917 - what is known of points, and wher
         pitch_mm: Its pixel.
     """
     cells = _Cells.of(points, shape, _CELL_MM / pitch_mm)
+    figure = figure_shares(placed, shape, pitch_mm, points.x, points.y)
     main = _focus(points, measures, cells) * _middle(points, shape)
     return Prominence(
         usual=_usual(points, evidence, cells, pitch_mm),
-        main=np.asarray(main * _heads(points, placed), np.float32),
+        main=np.asarray(main * _heads(points, placed, figure), np.float32),
+        figure=figure,
     )
 
 
@@ -141,25 +142,13 @@ def _middle(points: Points, shape: tuple[int, int]) -> Floats:
     return np.asarray(1 - (1 - _CORNER) * 2 * (down**2 + across**2), np.float32)
 
 
-def _heads(points: Points, placed: PlacedReading) -> Floats:
+def _heads(points: Points, placed: PlacedReading, figure: Floats) -> Floats:
     """Heads and figures count more than what is behind them."""
-    faces = _large(placed.reading.faces)
-    counts = np.full(len(points), _BEHIND if faces else 1.0, np.float32)
+    counts = np.float32(_BEHIND) + np.float32(1 - _BEHIND) * figure
     x, y = placed.shares(points.x, points.y)
-    for face in faces:
-        head = face.head
-        below = (y > head.top + head.height / 2) & (
-            np.abs(x - head.left - head.width / 2) < _FIGURE_HEADS / 2 * head.width
-        )
-        counts = np.where(below, np.maximum(counts, 1), counts)
-    for face in faces:
+    for face in large(placed.reading.faces):
         head = face.head
         inside = (x >= head.left) & (x <= head.left + head.width)
         inside &= (y >= head.top) & (y <= head.top + head.height)
-        counts = np.where(inside, np.float32(_HEAD), counts)
+        counts = np.where(inside, np.float32(_HEAD) * counts, counts)
     return np.asarray(counts, np.float32)
-
-
-def _large(faces: tuple[Face, ...]) -> list[Face]:
-    widest = max((face.head.width for face in faces), default=0.0)
-    return [face for face in faces if face.head.width >= _SMALL_HEAD * widest]

@@ -30,6 +30,8 @@ from worker.spec.spec import Outline
 #: A line that the reading does not have is so many times as long at least: short ones are tufts,
 #: leaves and tiles along a line that it has.
 _BESIDE_LONGER = 3.0
+#: What is more than this of plain forms may be so much shorter: all strokes of a letter are drawn.
+_PLAIN, _PLAIN_SHORTER = 0.5, 0.4
 #: What may yet become a line when gaps are bridged, in parts of what is needed, and how sure.
 _PROMISING, _LIKELY = 0.5, 0.3
 #: Contrast that a line needs in steps of compression, when it runs as blocks do and when not;
@@ -63,10 +65,13 @@ def select_lines(
     lines = judged(detected, link, outline.detail)
     keep = (lines.worth > 1) & (np.maximum(lines.sureness, read_surely(lines, noise)) > SURE)
     longer = 1 + (_BESIDE_LONGER - 1) * lines.beside
-    keep &= lines.length_mm >= outline.shortest_mm * finer(lines.face_mm) * longer
+    shortest_mm = outline.shortest_mm * finer(lines.face_mm) * longer
+    plain = lines.plain > np.float32(_PLAIN)
+    keep &= lines.length_mm >= np.where(plain, _PLAIN_SHORTER, 1) * shortest_mm
     keep &= ~_blocky(detected, lines)
     lines = lines.taken(keep)
-    lines = lines.taken(~doubled(detected.points, lines, pitch_mm))
+    plain = lines.plain > np.float32(_PLAIN)
+    lines = lines.taken(plain | ~doubled(detected.points, lines, pitch_mm))
     lines = lines.taken(~orphans(detected.points, lines, pitch_mm, outline.detail))
     chains = extend_to_meet(detected.points, lines.chains, reach_px=_MEETING_MM / pitch_mm)
     return chains, weights(detected, lines, need)

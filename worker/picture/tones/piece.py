@@ -13,12 +13,13 @@ import math
 import numpy as np
 from PIL import Image, ImageFilter
 
-from worker.picture.enlarge import piece_size
+from worker.picture.enlarge import boxed, piece_size
 from worker.picture.tones.distance_fields import border_fields, tone_of
 from worker.picture.tones.edge_preserving import Bytes
 from worker.picture.tones.parting_lines import draw_lines
 from worker.picture.tones.posterisation import Posterised
 from worker.picture.tones.regions import remove_specks
+from worker.reference.master import Box as PixelBox
 from worker.spec.plan import Piece, Plan, Rect
 from worker.spec.spec import Spec
 
@@ -38,8 +39,14 @@ _HALO = 10
 _DUST_PX, _HAIR_PX, _AROUND_PX = 2, 6, 16
 
 
-def values_piece(
-    posterised: Posterised, spec: Spec, plan: Plan, piece: Piece, *, ppi: float | None = None
+def values_piece(  # noqa: PLR0913 - what of which picture, and how fine.
+    posterised: Posterised,
+    spec: Spec,
+    plan: Plan,
+    piece: Piece,
+    *,
+    ppi: float | None = None,
+    box: PixelBox | None = None,
 ) -> Image.Image:
     """One piece, upright as in the picture.
 
@@ -50,15 +57,15 @@ def values_piece(
         piece: One of the plan's.
         ppi: Pixels per inch; by default as many as may be printed, since borders are as
             sharp as they are drawn, however small the photo.
+        box: Of the piece's pixels only these.
 
     Returns:
         Mode L, holding `posterised.tones` only; each side is rounded up to whole pixels, which
         together cover exactly the piece's millimetres.
     """
     rect_mm = piece.picture_rect_mm
-    return values_part(
-        posterised, plan, rect_mm, piece_size(rect_mm, ppi or spec.print.resolution_ppi)
-    )
+    size = piece_size(rect_mm, ppi or spec.print.resolution_ppi)
+    return values_part(posterised, plan, *boxed(rect_mm, size, box))
 
 
 def values_part(

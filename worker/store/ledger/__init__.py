@@ -20,8 +20,14 @@ from worker.store.ledger.packs.batches import Batch, BatchItem, BatchProgress, N
 from worker.store.ledger.packs.claims import Step
 from worker.store.ledger.packs.links import MOST_LINKS, LinkRow
 from worker.store.ledger.packs.packs import FILES_MISSING, Mark
+from worker.store.ledger.packs.printers import MOST_PRINTERS
 from worker.store.ledger.people.classes import NewClass
-from worker.store.ledger.people.credentials import SESSION_PREFIX, read_code, shown_code
+from worker.store.ledger.people.credentials import (
+    CODE_LETTERS,
+    SESSION_PREFIX,
+    read_code,
+    shown_code,
+)
 from worker.store.ledger.people.holdings import Holding
 from worker.store.ledger.people.name_matching import alike, same_name
 from worker.store.ledger.people.records import (
@@ -96,6 +102,7 @@ from worker.store.ledger.webhooks.records import (
 )
 
 __all__ = [
+    "CODE_LETTERS",
     "DAY_S",
     "DEFAULT_SCOPES",
     "DEFAULT_SESSION_SCOPES",
@@ -110,6 +117,7 @@ __all__ = [
     "LONGEST_OVERLAP_S",
     "LONGEST_SITE_S",
     "MOST_LINKS",
+    "MOST_PRINTERS",
     "OUTCOMES",
     "OVERLAP_S",
     "PACK_STATES",

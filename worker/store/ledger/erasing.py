@@ -190,14 +190,18 @@ def people_under(person_id: str) -> sa.Select[tuple[str]]:
 
 def expired_packs(now: float) -> sa.ColumnElement[bool]:
     """Condition: the retention time of the pack, or of its photo, is over."""
-    late = sa.select(REFERENCES.c.id).where(REFERENCES.c.delete_after <= now)
+    late = sa.select(REFERENCES.c.id).where(_late_photo(now))
     return sa.or_(PACKS.c.delete_after <= now, PACKS.c.reference_id.in_(late))
 
 
 def anything_expired(connection: sa.Connection, now: float) -> bool:
     """Whether any retention time is over; it is read first, so that an idle disk may sleep."""
-    tables = (REFERENCES, PACKS, BATCHES)
-    found = (sa.select(one.c.id).where(one.c.delete_after <= now).limit(1) for one in tables)
+    late = (
+        (REFERENCES, _late_photo(now)),
+        (PACKS, PACKS.c.delete_after <= now),
+        (BATCHES, BATCHES.c.delete_after <= now),
+    )
+    found = (sa.select(table.c.id).where(where).limit(1) for table, where in late)
     return any(connection.execute(one).one_or_none() is not None for one in found)
 
 
@@ -210,7 +214,7 @@ def expire(connection: sa.Connection, now: float) -> tuple[str, ...]:
     Returns:
         Keys of the files to delete.
     """
-    late = sa.select(REFERENCES.c.id).where(REFERENCES.c.delete_after <= now).limit(_ROWS_AT_ONCE)
+    late = sa.select(REFERENCES.c.id).where(_late_photo(now)).limit(_ROWS_AT_ONCE)
     photos = connection.execute(late).scalars().all()
     keys = remove_each(connection, photos, references.remove)
     late = sa.select(PACKS.c.id).where(PACKS.c.delete_after <= now).limit(_ROWS_AT_ONCE)
@@ -235,6 +239,21 @@ def set_retention(connection: sa.Connection, class_id: str, seconds: float) -> N
         connection.execute(theirs.values(delete_after=table.c.created_at + seconds))
     batches = sa.update(BATCHES).where(BATCHES.c.class_id == class_id)
     connection.execute(batches.values(delete_after=BATCHES.c.created_at + seconds))
+
+
+def _late_photo(now: float) -> sa.ColumnElement[bool]:
+    """Condition: the photo's retention time is over, and no class that goes on shows it.
+
+    A photo that such a picture was squared up from stays too: deleting it would delete both.
+    """
+    lasts = sa.or_(CLASSES.c.closes_at.is_(None), CLASSES.c.closes_at > now)
+    shown = sa.select(CLASSES.c.picture_id.label("id")).where(
+        lasts, CLASSES.c.picture_id.is_not(None)
+    )
+    kept = shown.cte("kept", recursive=True)
+    origins = sa.select(REFERENCES.c.made_from).join(kept, kept.c.id == REFERENCES.c.id)
+    kept = kept.union(origins.where(REFERENCES.c.made_from.is_not(None)))
+    return sa.and_(REFERENCES.c.delete_after <= now, REFERENCES.c.id.not_in(sa.select(kept.c.id)))
 
 
 def _ids(

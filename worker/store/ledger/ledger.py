@@ -27,9 +27,10 @@ from worker.store.ledger.packs.batches import Batches
 from worker.store.ledger.packs.claims import Step
 from worker.store.ledger.packs.links import Links, forget_ended
 from worker.store.ledger.packs.printers import Printers
-from worker.store.ledger.people import access_keys
+from worker.store.ledger.people import access_keys, key_links
 from worker.store.ledger.people.classes import Classes
 from worker.store.ledger.people.holdings import Holdings
+from worker.store.ledger.people.key_links import KeyLinks
 from worker.store.ledger.people.people import People
 from worker.store.ledger.people.records import DAY_S, SIGN_IN_DAYS
 from worker.store.ledger.people.second_tutors import SecondTutors
@@ -76,6 +77,7 @@ class Ledger:
         batches: Packs that were asked for together for a class.
         printers: Measured printers.
         links: Links to one file, for some minutes.
+        key_links: Links that give a student's device a new key, once.
         webhooks, deliveries: Addresses that are told what happens, and what they are sent.
         platforms, launches, results: Learning platforms, who comes from them, and what their
             gradebooks are to be told.
@@ -120,6 +122,7 @@ class Ledger:
         self.batches = Batches(database, clock)
         self.printers = Printers(database, clock)
         self.links = Links(database, clock)
+        self.key_links = KeyLinks(database, clock)
         self.webhooks = Webhooks(database, clock)
         self.deliveries = Deliveries(database, clock)
         self.platforms = Platforms(database, clock, self.sites)
@@ -225,8 +228,17 @@ class Ledger:
         with self._database.reading() as connection:
             return references.of_bytes(connection, sha256, owner_id, page)
 
-    def delete_reference(self, reference_id: str, owner_id: str) -> tuple[str, ...]:
-        """Delete a reference and all made from it, or raise NotFound; returns storage keys."""
+    def delete_reference(
+        self, reference_id: str, owner_id: str, *, if_unused: bool = False
+    ) -> tuple[str, ...]:
+        """Delete a reference and all made from it, or raise NotFound; returns storage keys.
+
+        `if_unused` deletes only one from which nothing is made.
+        """
+        if if_unused:
+            return self._database.delete_with_reserve(
+                lambda connection: references.delete_unused(connection, reference_id, owner_id)
+            )
         return delete(
             self._database,
             lambda connection: references.delete(connection, reference_id, owner_id),
@@ -269,11 +281,16 @@ class Ledger:
                 for row in packs.progress(connection, ids, owner_id)
             }
 
-    def cancel_or_delete(self, pack_id: str, owner_id: str) -> EndedPack:
-        """Cancel a pack under way, delete one that has ended, or raise NotFound."""
+    def cancel_or_delete(
+        self, pack_id: str, owner_id: str, *, with_photo: bool = False
+    ) -> EndedPack:
+        """Cancel a pack under way, delete one that has ended, or raise NotFound.
+
+        `with_photo` deletes its photo with it, if nothing else is made from that.
+        """
         return self._database.delete_with_reserve(
             lambda connection: packs.cancel_or_delete(
-                connection, pack_id, owner_id, self._now(connection)
+                connection, pack_id, owner_id, self._now(connection), with_photo=with_photo
             )
         )
 
@@ -390,6 +407,7 @@ class Ledger:
             forget_ended(connection, self._now(connection))
             access_keys.forget_ended(connection, self._now(connection))
             sessions.forget_ended(connection, self._now(connection))
+            key_links.forget_ended(connection, self._now(connection))
             site_log.forget_old(connection, self._now(connection))
             deliveries.forget_old(connection, self._now(connection))
             return idempotency.forget(connection, self._now(connection))

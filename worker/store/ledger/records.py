@@ -127,6 +127,7 @@ class NewPack:
             tutor pays for a batch, so that no student waits behind it, and may lend their photo.
         delete_after: When it is deleted; None: never by itself.
         bounds: How much its owner may have, this pack included; None: no bounds.
+        recipient: The student's name that its sheets carry; None: none.
     """
 
     id: str = field(default_factory=lambda: new_id("pck_"))
@@ -140,6 +141,7 @@ class NewPack:
     payer_id: str | None = None
     delete_after: float | None = None
     bounds: Bounds | None = None
+    recipient: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -158,6 +160,7 @@ class PackRow:
         printed_at, joined_at: When someone marked it as printed or joined.
         payer_id: The person whose virtual time it was charged to; None: its owner.
         room_waits: How often the disk ran full while it was made.
+        recipient: The student's name that its sheets carry; None: none.
     """
 
     id: str
@@ -189,6 +192,7 @@ class PackRow:
     joined_at: float | None = None
     payer_id: str | None = None
     room_waits: int = 0
+    recipient: str | None = None
 
     @property
     def ended(self) -> bool:

@@ -46,7 +46,12 @@ CLASSES = sa.Table(
     # Without the hyphen that is shown in it.
     sa.Column("join_code", sa.String(16), nullable=False),
     sa.Column("joining_open", sa.Boolean, nullable=False),
+    # When joining closes by itself; empty: not before a tutor closes it.
+    sa.Column("joining_until", sa.Double),
     sa.Column("settings", JSON, nullable=False),
+    # The class's picture, and how it is framed; photos point at owners, so one comes later.
+    sa.Column("picture_id", ID, sa.ForeignKey("photos.id", use_alter=True), index=True),
+    sa.Column("picture", JSON),
     sa.Column("closes_at", sa.Double),
     sa.Column("created_at", sa.Double, nullable=False),
     sa.Index(None, "join_code", unique=True),
@@ -211,6 +216,8 @@ PACKS = sa.Table(
     sa.Column("payer_id", ID, sa.ForeignKey("owners.id"), index=True),
     # How often the disk ran full while it was made; these are not counted as attempts.
     sa.Column("room_waits", sa.Integer, nullable=False, server_default="0"),
+    # The student's name that its sheets carry; empty: none.
+    sa.Column("recipient", sa.Text),
     # A claim reads this index from its start.
     sa.Index(None, "state", "virtual_time", "id"),
 )
@@ -309,6 +316,23 @@ LINKS = sa.Table(
     sa.Column("batch_id", ID, sa.ForeignKey("batches.id", ondelete="CASCADE"), index=True),
     sa.Column("file", sa.Text, nullable=False),
     sa.Column("covers", sa.Boolean, nullable=False),
+    sa.Column("ends_at", sa.Double, nullable=False, index=True),
+)
+
+# Links that give a student's device a new key, once.
+KEY_LINKS = sa.Table(
+    "key_links",
+    METADATA,
+    # SHA-256 of the secret in the link, in hexadecimal; the secret itself is not stored.
+    sa.Column("hash", sa.String(64), primary_key=True),
+    sa.Column(
+        "student_id", ID, sa.ForeignKey("owners.id", ondelete="CASCADE"), nullable=False, index=True
+    ),
+    sa.Column(
+        "made_by", ID, sa.ForeignKey("owners.id", ondelete="CASCADE"), nullable=False, index=True
+    ),
+    # The key that it was asked for with: withdrawing that key ends it.
+    sa.Column("key_id", ID, sa.ForeignKey("access_keys.id", ondelete="CASCADE"), index=True),
     sa.Column("ends_at", sa.Double, nullable=False, index=True),
 )
 

@@ -37,6 +37,11 @@ def owned_or_taught(owner: sa.ColumnElement[str], who: str) -> sa.ColumnElement[
     return sa.or_(_own(owner, who), owner.in_(students_of(who)))
 
 
+def owned_by(owner: sa.ColumnElement[str], who: str) -> sa.ColumnElement[bool]:
+    """The row's owner is `who`, or one of their sites, and none of their students."""
+    return _own(owner, who)
+
+
 def students_of(who: str) -> sa.Select[tuple[str]]:
     """Ids of all students in the classes in which someone teaches."""
     return sa.select(OWNERS.c.id).where(OWNERS.c.class_id.in_(classes_of(who)))
@@ -48,10 +53,11 @@ def pack_seen_by(who: str) -> sa.ColumnElement[bool]:
 
 
 def reference_seen_by(who: str) -> sa.ColumnElement[bool]:
-    """The same for a reference; also one that is lent to them."""
+    """The same for a reference; also one that is lent to them, or their class's picture."""
     return sa.or_(
         owned_or_taught(REFERENCES.c.owner_id, who),
         lent_to(who),
+        class_picture_of(who),
         REFERENCES.c.id.in_(_batched("reference_id", who)),
     )
 
@@ -62,14 +68,24 @@ def lent_to(who: str) -> sa.ColumnElement[bool]:
     return sa.and_(_of_tutor(who), sa.select(PACKS.c.id).where(theirs).exists())
 
 
+def class_picture_of(who: str) -> sa.ColumnElement[bool]:
+    """The reference is the picture of a class that `who` attends or teaches in."""
+    joined = sa.select(OWNERS.c.class_id).where(OWNERS.c.id == who)
+    theirs = sa.or_(CLASSES.c.id.in_(joined), CLASSES.c.id.in_(classes_of(who)))
+    shown = sa.select(CLASSES.c.picture_id).where(theirs, CLASSES.c.picture_id.is_not(None))
+    return REFERENCES.c.id.in_(shown)
+
+
 def usable_for_pack(asker_id: str, owner_id: str) -> sa.ColumnElement[bool]:
     """A pack for this owner may be made from the reference, as this asker wants.
 
     The reference is the owner's, or their course site's; or their tutor's, if the tutor asks
-    and so lends it, or has lent it before. It is never another student's, since a pack shows
-    the photo to its owner; and the asker sees it themself.
+    and so lends it, has lent it before, or has made it their class's picture. It is never
+    another student's, since a pack shows the photo to its owner; and the asker sees it themself.
     """
-    lent = sa.or_(_own(REFERENCES.c.owner_id, asker_id), lent_to(owner_id))
+    lent = sa.or_(
+        _own(REFERENCES.c.owner_id, asker_id), lent_to(owner_id), class_picture_of(owner_id)
+    )
     usable = sa.or_(_own(REFERENCES.c.owner_id, owner_id), sa.and_(_of_tutor(owner_id), lent))
     return sa.and_(usable, reference_seen_by(asker_id))
 

@@ -1,6 +1,6 @@
 // Requests for people and classes; those for photos, plans and packs are in api/service.js.
 
-import { ask, askAgain, askAll, freshKey, patch, post } from "./service.js";
+import { ask, askAgain, askAll, freshKey, patch, post, put } from "./service.js";
 
 const remove = (path) => ask(path, { method: "DELETE" });
 /** A table is sent as the bytes of its file; the service detects the encoding. */
@@ -9,7 +9,6 @@ const table = (path, file, key) => ask(path, {
 });
 
 export const me = () => ask("/v1/me");
-export const myPacks = () => askAll("/v1/me/packs");
 export const deleteMe = () => remove("/v1/me");
 export const EXPORT = "/v1/me/export";
 export const makeTutor = (name) => post("/v1/tutors", { name });
@@ -23,6 +22,8 @@ export const withdrawKey = (id) => remove(`/v1/me/keys/${id}`);
 export const sites = () => askAll("/v1/sites");
 export const makeSite = (name) => post("/v1/sites", { name });
 export const withdrawSite = (id) => remove(`/v1/sites/${id}`);
+
+export const takeNewKey = (secret) => post("/v1/key-links", { secret });
 
 export const fetchJoinCode = (code) => ask(`/v1/join?code=${encodeURIComponent(code)}`);
 export const join = (body) => post("/v1/join", body);
@@ -44,8 +45,18 @@ export const orderStudents = (id, order) => patch(`/v1/classes/${id}/students`, 
 export const changeStudent = (classId, id, changes) => patch(student(classId, id), changes);
 export const deleteStudent = (classId, id) => remove(student(classId, id));
 export const newKey = (classId, id) => post(studentKey(classId, id), { label: "" });
+export const newKeyLink = (classId, id) => ask(`${studentKey(classId, id)}/links`, { method: "POST" });
 export const freePlace = (classId, id) => remove(studentKey(classId, id));
 export const markPack = (id, marks) => patch(`/v1/packs/${id}`, marks);
+
+export const packsNumbered = (id, number) => ask(`/v1/classes/${id}/packs?number=${encodeURIComponent(number)}`);
+export const copyClass = (id, body, key) => post(`/v1/classes/${id}/copies`, body, { key });
+export const setPicture = (id, body) => put(`/v1/classes/${id}/picture`, body);
+export const removePicture = (id) => remove(`/v1/classes/${id}/picture`);
+export const tutors = (id) => ask(`/v1/classes/${id}/tutors`);
+/** A tutor's own id is the id under which the page puts them. */
+export const addTutor = (classId, id) => put(`/v1/classes/${classId}/tutors/by-external-id/${encodeURIComponent(id)}`, { tutor_id: id });
+export const removeTutor = (classId, id) => remove(`/v1/classes/${classId}/tutors/${id}`);
 
 export const batches = (id) => askAll(`/v1/classes/${id}/batches`);
 export const estimate = (id, body) => post(`/v1/classes/${id}/batches/estimate`, body);

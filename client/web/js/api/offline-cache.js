@@ -13,7 +13,7 @@ export async function keepPack(id) {
   if (frame) return;
   try {
     const cache = await caches.open(PACKS);
-    await cache.addAll(["", "/map.png", "/picture.jpg"].map((part) => `/v1/packs/${id}${part}`));
+    await cache.addAll(["", "/map.png", "/picture.jpg", "/thumbnail.jpg"].map((part) => `/v1/packs/${id}${part}`));
   } catch {
     // The cache is a convenience: the service has the pack.
   }
@@ -76,6 +76,15 @@ async function dropGrid(applies) {
   const document = await cache.match(GRID.document);
   if (document && await applies(await document.json())) {
     await Promise.all(Object.values(GRID).map((address) => cache.delete(address)));
+  }
+}
+
+/** The documents of the packs that are kept, newest first. */
+export async function keptDocuments() {
+  try {
+    return (await keptPacks()).sort((one, other) => Date.parse(other.created_at) - Date.parse(one.created_at));
+  } catch {
+    return [];
   }
 }
 

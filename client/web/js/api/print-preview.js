@@ -28,8 +28,11 @@ export function livePreview(handlers) {
 
   const { ask, isSuperseded, stop } = newestOnly(async (request, signal) => {
     try {
-      const { blob, thresholds, tones } = await fetchWithRetries(request, signal);
-      const image = await pictureOf(blob);
+      const { referenceId, spec, widthPx } = request;
+      const { blob, thresholds, tones } = await whileBusy(
+        () => api.preview(referenceId, spec, widthPx, signal), isSuperseded,
+      );
+      const image = await pictureOfBlob(blob);
       if (signal.aborted) URL.revokeObjectURL(image.src);
       else showPicture(image, thresholds, tones);
     } catch (error) {
@@ -48,17 +51,6 @@ export function livePreview(handlers) {
     address = image.src;
     handlers.picture(image, thresholds, tones);
     if (before) URL.revokeObjectURL(before);
-  }
-
-  async function fetchWithRetries({ referenceId, spec, widthPx }, signal) {
-    for (let attempt = 1; ; attempt += 1) {
-      try {
-        return await api.preview(referenceId, spec, widthPx, signal);
-      } catch (error) {
-        if (!error.passing || error.code === "offline" || attempt >= ATTEMPTS || isSuperseded()) throw error;
-        await new Promise((resolve) => { setTimeout(resolve, RETRY_AFTER_MS); });
-      }
-    }
   }
 
   return {
@@ -87,7 +79,24 @@ function requestOf(state, widthPx) {
   };
 }
 
-async function pictureOf(blob) {
+/**
+ * Fetch, and fetch again while the service is busy.
+ * @param {function(): Promise} fetching
+ * @param {function(): boolean} isSuperseded whether a newer request waits
+ */
+export async function whileBusy(fetching, isSuperseded) {
+  for (let attempt = 1; ; attempt += 1) {
+    try {
+      return await fetching();
+    } catch (error) {
+      if (!error.passing || error.code === "offline" || attempt >= ATTEMPTS || isSuperseded()) throw error;
+      await new Promise((resolve) => { setTimeout(resolve, RETRY_AFTER_MS); });
+    }
+  }
+}
+
+/** A picture that has come, decoded. */
+export async function pictureOfBlob(blob) {
   const image = new Image();
   image.alt = "";
   image.src = URL.createObjectURL(blob);

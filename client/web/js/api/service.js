@@ -100,6 +100,7 @@ export const asJson = (body, { signal, key, method = "POST" } = {}) => ({
 export const post = (path, body, how) => ask(path, asJson(body, how));
 /** PATCH JSON: the changed fields. */
 export const patch = (path, body) => ask(path, asJson(body, { method: "PATCH" }));
+export const put = (path, body) => ask(path, asJson(body, { method: "PUT" }));
 
 const known = new Map();
 
@@ -124,11 +125,11 @@ export const deleteReference = (id) => ask(`/v1/references/${id}`, { method: "DE
 /** The plan of a spec; nothing is stored. */
 export const plan = (referenceId, spec, signal) => post("/v1/plans", { reference_id: referenceId, spec }, { signal });
 /**
- * The picture as it will be printed; nothing is stored.
+ * The picture as it will be printed, or a part of it as it will be on paper; nothing is stored.
  * @returns {Promise<{blob: Blob, thresholds: number[]|null, tones: number[]|null}>} boundaries and greys of the tones, for values only
  */
-export async function preview(referenceId, spec, widthPx, signal) {
-  const body = { reference_id: referenceId, spec, width_px: widthPx };
+export async function preview(referenceId, spec, widthPx, signal, partMm = null) {
+  const body = { reference_id: referenceId, spec, width_px: widthPx, ...(partMm ? { part_mm: partMm } : {}) };
   const answer = await fetchOk("/v1/previews", asJson(body, { signal }));
   const numbers = (name) => answer.headers.get(name)?.split(",").map(Number) ?? null;
   return { blob: await answer.blob(), thresholds: numbers("Ricalco-Thresholds"), tones: numbers("Ricalco-Tones") };

@@ -7,11 +7,13 @@ import { photoChoice } from "./batch/photo.js";
 import { printerFor } from "./batch/printer.js";
 import { batchTable } from "./batch/table.js";
 import * as classApi from "../api/classes.js";
-import { button, dayOf, form, messageArea, part, classLayout, titlesOf } from "./parts.js";
-import { example } from "./settings.js";
+import { button, form, messageArea, part, classLayout, titlesOf } from "./parts.js";
+import { example } from "./settings/settings.js";
 import { styleFields } from "./style.js";
+import { dayOf } from "../lib/dates.js";
 import { fill, h } from "../lib/dom.js";
 import { field, select, toggle } from "../controls/fields.js";
+import { framingFor } from "../state/framing.js";
 import { printers } from "../api/printers.js";
 import { readSize, writeSize } from "../lib/units.js";
 
@@ -68,7 +70,7 @@ function orderForm(app, { id, board, formats, printers: known }, outcome) {
   const { defaults } = board.class.settings;
   const { support = {}, sheet = {} } = defaults;
   const messages = messageArea(app);
-  const photo = photoChoice(app, board.students.some((one) => one.asked), stale);
+  const photo = photoChoice(app, { someAsked: board.students.some((one) => one.asked), picture: board.class.picture }, stale);
   const who = batchTable(app, stale);
   const title = h("input", { type: "text", autocomplete: "off", maxlength: 120, dir: "auto", on: { input: stale } });
   const note = h("input", { type: "text", autocomplete: "off", maxlength: 400, dir: "auto", on: { input: stale } });
@@ -123,8 +125,11 @@ function orderForm(app, { id, board, formats, printers: known }, outcome) {
     const style = printed.read();
     if (!read || !lines || !style || reference === undefined) return null;
     const { print, sheet: margins } = printer.read();
+    const framing = photo.framing();
+    const framed = (over) => framing && framingFor(framing, sizeOf(reference), { border_mm: support.border_mm, ...over });
+    const whole = { width_mm: read.widthMm, height_mm: read.heightMm };
     const shared = {
-      support: { width_mm: read.widthMm, height_mm: read.heightMm }, sheet: { format: format.value, ...margins }, print, ...style,
+      support: whole, sheet: { format: format.value, ...margins }, print, ...style, ...framed(whole),
     };
     const asked = {
       title: title.value.trim(), note: note.value.trim(), reference_id: reference?.id ?? null, spec: shared, as_asked: photo.asAsked(),
@@ -135,7 +140,7 @@ function orderForm(app, { id, board, formats, printers: known }, outcome) {
       lies.querySelector("input").checked && !(pack && asked.as_asked) ? reference ?? (studentId ? own : null) : null);
     return {
       ...asked,
-      items: lines.map((line) => itemOf(line, read, liesAs(line.student))),
+      items: lines.map((line) => itemOf(line, read, liesAs(line.student), framed)),
     };
   }
 
@@ -160,7 +165,7 @@ function orderForm(app, { id, board, formats, printers: known }, outcome) {
     fields: [
       photo.element,
       part(t("batch.paper"), sizeField.element, lies, printer.element, field(t("paper.sheet"), format).element),
-      part(t("sheets.print"), h("div", { class: "fields" }, printed.elements)),
+      part(t("style.title"), h("div", { class: "fields" }, printed.elements)),
       part(t("batch.words"), field(t("batch.title"), title, { note: t("batch.title-note") }).element,
         field(t("batch.note"), note, { note: t("batch.note-note") }).element),
       part(t("batch.who"), h("p", { class: "small", text: t("batch.who-note") }), who.element,
@@ -181,13 +186,17 @@ async function readTable(file) {
   }
 }
 
-/** One student's item; the support has the orientation of their photo, unless a size is given. */
-function itemOf({ student, size, format }, shared, photo) {
+const sizeOf = ({ width_px: widthPx, height_px: heightPx }) => ({ widthPx, heightPx });
+
+/** One student's item; the support has the orientation of their photo, unless a size is given, and
+ * a tutor's framing is fitted to it. */
+function itemOf({ student, size, format }, shared, photo, framed) {
   const spec = {};
   if (size) spec.support = { width_mm: size.widthMm, height_mm: size.heightMm };
   else if (photo && Math.sign(photo.width_px - photo.height_px) === -Math.sign(shared.widthMm - shared.heightMm)) {
     spec.support = { width_mm: shared.heightMm, height_mm: shared.widthMm };
   }
+  if (spec.support) Object.assign(spec, framed(spec.support));
   if (format) spec.sheet = { format };
   return { student: student.id, spec };
 }

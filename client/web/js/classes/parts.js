@@ -50,6 +50,8 @@ export const button = (text, click, kind = "") => h("button", { type: "button", 
 export function messageArea(app) {
   const element = h("div", { class: "news-place" });
   const say = (text, kind) => {
+    // What went well before is no news beside what goes wrong now.
+    if (kind === "bad") for (const old of document.querySelectorAll(".news-place > .notice.good")) old.remove();
     fill(element, h("p", { class: `notice ${kind}`, text }));
     app.announce(text, kind === "bad");
   };
@@ -121,22 +123,29 @@ export function confirmAction(app, { title, says, yes, act }) {
     h("div", { class: "button-row" }, submit, button(app.t("class.leave-it"), () => dialog.close())));
 }
 
-/** A key that is shown this once, with a button to copy it. */
-export function keyPanel(app, key) {
+/** A secret that is shown this once: hidden until asked, since a projector may show it to a class. */
+export function keyPanel(app, key, { label = app.t("key.label"), copyText = app.t("key.copy"), says = app.t("key.once") } = {}) {
   const { t } = app;
-  const code = h("code", { class: "key", tabindex: "0", "aria-label": t("key.label"), text: key });
-  const copy = button(t("key.copy"), async () => {
+  const code = h("code", { class: "key", tabindex: "0", "aria-label": label, text: "•".repeat(12) });
+  let shown = false;
+  const show = button(t("key.show"), () => {
+    shown = !shown;
+    code.textContent = shown ? key : "•".repeat(12);
+    show.textContent = t(shown ? "key.hide" : "key.show");
+  });
+  const copy = button(copyText, async () => {
     try {
       await navigator.clipboard.writeText(key);
       copy.textContent = t("key.copied");
       app.announce(t("key.copied"));
     } catch {
       // Without HTTPS there is no clipboard: the key is selected, to be copied by hand.
+      if (!shown) show.click();
       getSelection().selectAllChildren(code);
       app.announce(t("key.marked"), true);
     }
   });
-  return h("div", { class: "key-shown" }, code, copy, h("p", { class: "small", text: t("key.once") }));
+  return h("div", { class: "key-shown" }, code, h("div", { class: "button-row" }, show, copy), h("p", { class: "small", text: says }));
 }
 
 /**
@@ -203,11 +212,6 @@ export function keyedList(list, lineOf) {
 export function markBox(text, name, on, change) {
   const box = h("input", { type: "checkbox", checked: on, on: { change: () => change(box.checked) } });
   return h("label", { class: "mark-box" }, box, h("span", { text }), h("span", { class: "unseen", text: ` ${name}` }));
-}
-
-/** A date in the page's language. */
-export function dayOf(t, moment) {
-  return new Intl.DateTimeFormat(t.language, { dateStyle: "long" }).format(new Date(moment));
 }
 
 /** Titles of sheet formats by name. @returns {Map<string, string>} */

@@ -1,7 +1,9 @@
-// The cost of each choice, shown on the choice itself: sheets, and line that tape would hide. The
-// cost of the current choice comes from the live plan, that of the others from plan variants.
+// What each choice makes of this picture, shown on the choice itself: for seams a small drawing of
+// the plan, and sheets and line that tape would hide. That of the current choice comes from the
+// live plan, those of the others from plan variants.
 
 import { fill, h } from "../lib/dom.js";
+import { planDrawing } from "./plan-drawing.js";
 import { lineLength } from "./plan-summary.js";
 import { variants } from "../api/plan-variants.js";
 
@@ -13,7 +15,7 @@ export const SEAM_CHOICES = {
 /**
  * @param {object} app
  * @param {function()} onVariant called when the plan of another choice has come
- * @returns {{label: function(string, string): Node, ask: function(Array<string>),
+ * @returns {{label: function(string, string): Node, drawnLabel: function(string, string): Node, ask: function(Array<string>),
  *   showPlan: function(object), planOf: function(string): (object|null), stop: function}}
  *   `label(name, text)` has the cost under the text, with its room reserved until it is known;
  *   names are `placement-quiet` … and `format-` before a format's name
@@ -21,6 +23,7 @@ export const SEAM_CHOICES = {
 export function sheetCosts(app, onVariant) {
   const { t } = app;
   const places = new Map();
+  const drawings = new Map();
   const plans = new Map();
   const others = variants((name, plan) => {
     plans.set(name, plan);
@@ -31,6 +34,8 @@ export function sheetCosts(app, onVariant) {
   function write(name, plan) {
     const place = places.get(name);
     if (!place) return;
+    const drawing = drawings.get(name);
+    if (drawing) fill(drawing, plan && planDrawing(plan));
     if (!plan) fill(place, t("sheets.cannot"));
     else if (name.startsWith("format-")) fill(place, h("span", { class: "figure", text: plan.sheet_count }), " ", t("sheets.short", { count: plan.sheet_count }));
     else fill(place, seamCost(plan));
@@ -47,6 +52,12 @@ export function sheetCosts(app, onVariant) {
       const cost = h("span", { class: "cost" }, "\u00a0");
       places.set(name, cost);
       return h("span", { class: "costed" }, h("span", { text }), cost);
+    },
+    /** The same with a drawing of its plan above. */
+    drawnLabel(name, text) {
+      const drawing = h("span", { class: "plan-drawing", "aria-hidden": "true" });
+      drawings.set(name, drawing);
+      return h("span", { class: "drawn-choice" }, drawing, this.label(name, text));
     },
     /** Show the cost of the current choices. */
     showPlan(plan) {

@@ -15,9 +15,10 @@ export function personLink(app) {
 export function personLinks(app, close) {
   const { role } = app.person;
   const link = (to, key) => h("a", { class: "button", href: `#${to}`, on: { click: close } }, app.t(key));
-  if (role === "local") return [link("teach", "person.teach")];
-  if (role === "tutor") return [link("classes", "class.classes"), link("me", "person.own")];
-  if (role === "student") return [link("me", "person.own")];
+  const own = [link("shelf", "shelf.title"), link("me", "person.own")];
+  if (role === "local") return [...own, link("teach", "person.teach")];
+  if (role === "tutor") return [link("classes", "class.classes"), ...own];
+  if (role === "student") return own;
   return frame ? [] : [link("join", "join.title"), link("sign-in", "sign-in.title")];
 }
 

@@ -9,10 +9,19 @@ import { MM_PER_INCH } from "../lib/units.js";
 /** Limits of the shares of ink that are called little, fair and much (common practice). */
 const INK = [[0.25, "little"], [0.45, "fair"], [0.6, "much"], [1, "most"]];
 
-/** The sharpness of the print. @returns {{name: string, says: string}} */
+/** Limits of the line that tape all along the seams would hide, in mm for each mm of seam. */
+const HIDDEN = [[0.02, "nothing"], [0.6, "little"], [1.5, "some"], [Infinity, "much"]];
+
+/** How much of what is to be traced lies along the seams. @returns {"nothing"|"little"|"some"|"much"} */
+export function hiddenGrade({ seams, seam_line_mm: line }) {
+  const length = seams.reduce((sum, { from_mm: [x, y], to_mm: [u, v] }) => sum + Math.hypot(u - x, v - y), 0);
+  return HIDDEN.find(([most]) => line.chosen <= most * Math.max(length, 1))[1];
+}
+
+/** The sharpness of the print. @returns {{name: string, short: string, says: string}} */
 export function sharpness(t, plan) {
   const { grade, finestMm } = sharpnessOf(plan);
-  return { name: t(`sheets.sharp.${grade}`), says: t("sheets.sharp.says", { mm: t.number(finestMm, 2) }) };
+  return { name: t(`sheets.sharp.${grade}`), short: t(`sheets.sharp.short-${grade}`), says: t("sheets.sharp.says", { mm: t.number(finestMm, 2) }) };
 }
 
 /** The ink that it takes. @returns {{name: string, says: string}} */

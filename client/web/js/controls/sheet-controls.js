@@ -21,13 +21,11 @@ function follow(element, name, value) {
 export function seamControls(app, costs) {
   const { t } = app;
   const one = ([name, values]) => h("div", {},
-    choice(name, t(`sheets.${name}`), values.map((value) => [value, costs.label(`${name}-${value}`, t(`sheets.${value}`))]),
-      app.state.sheets[name], (value) => app.update({ sheets: { [name]: value } })),
-    h("p", { class: "note", text: t(`sheets.${name}-note`) }));
+    choice(name, t(`sheets.${name}`), values.map((value) => [value, costs.drawnLabel(`${name}-${value}`, t(`sheets.${value}`))]),
+      app.state.sheets[name], (value) => app.update({ sheets: { [name]: value } })));
   const lap = lapStepper(app);
   const marks = toggle(t("sheets.register-marks"), app.state.sheets.registerMarks, (registerMarks) => app.update({ sheets: { registerMarks } }));
-  const element = h("div", { class: "seam-choices" }, Object.entries(SEAM_CHOICES).map(one), lap.element,
-    h("div", {}, marks, h("p", { class: "note", text: t("sheets.register-marks-note") })));
+  const element = h("div", { class: "seam-choices" }, Object.entries(SEAM_CHOICES).map(one), lap.element, marks);
   return {
     element,
     sync({ sheets }) {

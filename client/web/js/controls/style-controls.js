@@ -1,7 +1,7 @@
 // The controls of the printed style: grey, colour, lines to trace, lines over a faint grey, or a
-// few flat tones; and the settings of each.
+// few flat tones, each a small picture of this photo; and the settings of each.
 
-import { fill, h, svg } from "../lib/dom.js";
+import { fill, h } from "../lib/dom.js";
 import { choice, field, stepper, toggle } from "./fields.js";
 import { clamp } from "../lib/geometry.js";
 import { lengthStepper } from "./length-field.js";
@@ -19,16 +19,18 @@ const USUAL_PPI = 200;
 const FINE_PPI = 300;
 
 /**
- * Style, its own choices, fineness, and mirroring.
- * @returns {{element, fine: Element, mirror: Element, blackOnly: Element, sync: function(object), found: function(number[], number[]|null)}}
- *   `found(thresholds, greys)` shows the thresholds that the service found, and the printed greys
+ * @param {object} app
+ * @param {object} pictures see draw/style-pictures.js
+ * @returns {{styles: Element, settings: Element, fine: Element, mirror: Element, blackOnly: Element,
+ *   sync: function(object), found: function(number[], number[]|null)}} `settings` are those of the
+ *   chosen style; `found(thresholds, greys)` shows the thresholds that the service found, and the
+ *   printed greys
  */
-export function printControls(app) {
+export function printControls(app, pictures) {
   const { t } = app;
   const change = (sheets) => app.update({ sheets });
-  const styles = choice("style", t("style.title"), STYLES.map((one) => [one, styleLabel(t, one)]),
-    app.state.sheets.style, take);
-  const note = h("p", { class: "note" });
+  const label = (style) => h("span", { class: "style-label" }, pictures.of(style), h("span", { text: t(`style.${style}`) }));
+  const styles = choice("style", t("style.title"), STYLES.map((one) => [one, label(one)]), app.state.sheets.style, take, { hideLegend: true });
   const tones = toneFields(t, change);
   const lines = lineFields(app, change);
   const valuesPlace = h("div", { class: "values-place" });
@@ -38,8 +40,6 @@ export function printControls(app) {
   const fine = apart("fine", app.state.sheets.ppi > USUAL_PPI, (on) => change({ ppi: on ? FINE_PPI : USUAL_PPI }));
   const blackOnly = apart("black-only", app.state.sheets.blackOnly, (on) => change({ blackOnly: on }));
   const mirror = apart("mirror", app.state.sheets.mirror, (on) => change({ mirror: on }));
-  const element = h("div", { class: "print-choices" },
-    h("div", { class: "styles" }, styles, note), lines.element, valuesPlace, tones.strength, tones.element);
   let values = null;
   let parted = null;
 
@@ -59,7 +59,10 @@ export function printControls(app) {
   }
 
   return {
-    element, fine, mirror, blackOnly,
+    styles: h("div", { class: "styles" }, styles),
+    settings: h("fieldset", { class: "panel-part" }, h("legend", { class: "unseen", text: t("style.settings") }),
+      lines.element, valuesPlace, tones.strength, tones.element),
+    fine, mirror, blackOnly,
     found(...found) {
       parted = found;
       values?.found(...found);
@@ -67,7 +70,6 @@ export function printControls(app) {
     sync(state) {
       const { sheets } = state;
       for (const radio of styles.querySelectorAll("input")) radio.checked = radio.value === sheets.style;
-      note.textContent = t(`style.note-${sheets.style}`);
       lines.element.hidden = !isLined(sheets);
       // Lines are vectors without a resolution.
       for (const part of [tones.element, fine]) part.hidden = sheets.style === "outline";
@@ -79,28 +81,6 @@ export function printControls(app) {
     },
   };
 }
-
-/** An icon of a style: the same ball in each. */
-function styleLabel(t, style) {
-  return h("span", { class: "style-label" },
-    svg("svg", { class: `ball ball-${style}`, viewBox: "0 0 32 32", "aria-hidden": "true" }, BALLS[style]()),
-    h("span", { text: t(`style.${style}`) }));
-}
-
-const disc = (name, r, x = 16, y = 16) => svg("circle", { class: name, cx: x, cy: y, r });
-const outlined = () => [disc("ball-line", 13), svg("path", { class: "ball-inner", d: "M8 20c3 5 10 6 15 2" })];
-/** A shaded ball, lit from the upper left, in a few rings. */
-const shaded = () => [
-  disc("ball-1", 13), disc("ball-2", 11.2, 14.6, 14.6), disc("ball-3", 9, 13.2, 13.2), disc("ball-4", 6.5, 12, 12),
-  disc("ball-5", 3.6, 11, 11),
-];
-const BALLS = {
-  grey: shaded,
-  colour: shaded,
-  outline: outlined,
-  mixed: () => [shaded(), outlined()],
-  values: () => [disc("ball-1", 13), disc("ball-3", 10.4, 13.6, 13.6), disc("ball-5", 6.4, 11.4, 11.4), disc("ball-line", 13)],
-};
 
 const percent = (t) => ({
   unit: "%", write: (value) => t.number(value * TWO_DIGITS),
@@ -147,10 +127,9 @@ function lineFields(app, change) {
   });
   return {
     element: h("div", { class: "line-fields" },
-      field(t("style.detail"), slider, { note: t("style.detail-note") }).element,
-      h("div", { class: "fields" }, detail.element, shortest.element, weight.element),
-      h("p", { class: "note", text: t("style.line-note") }),
-      shadows, h("p", { class: "note", text: t("style.shadows-note") })),
+      field(t("style.detail"), slider).element,
+      h("div", { class: "fields" }, detail.element, weight.element, shortest.element),
+      shadows),
     sync({ lineMm, detail: share, shortestMm, shadows: chosen }) {
       for (const radio of shadows.querySelectorAll("input")) radio.checked = radio.value === chosen;
       weight.show(lineMm);

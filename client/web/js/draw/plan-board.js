@@ -18,6 +18,9 @@ const asPrinted = (sheets) => ({
   style: sheets.style === "colour" ? "colour" : "grey", lighten: lightening(sheets), contrast: sheets.contrast,
 });
 
+/** A wider canvas shows no more: the small photo has 1,600 pixels. */
+const MOST_CANVAS_PX = 1600;
+
 /**
  * @param {object} app
  * @param {string} name Accessible name.
@@ -25,7 +28,7 @@ const asPrinted = (sheets) => ({
  * @returns {{element, board: SVGElement, areas: function({layer, resize}),
  *   show: function(object|null), picture: function(object, string), options: function(object),
  *   load: function(string), print: function(HTMLImageElement|null), widthPx: function(): number,
- *   stop: function}} `picture(state, as)`, as being `photo` or `print`
+ *   shown: function, size: function(): {width, height}, zoom: function(number), stop: function}} `picture(state, as)`, as being `photo` or `print`
  */
 export function planBoard(app, name, resized = () => {}) {
   const canvas = h("canvas", { class: "plan-picture", "aria-hidden": "true" });
@@ -39,22 +42,24 @@ export function planBoard(app, name, resized = () => {}) {
   let image = null;
   let shown = "print";
   let plan = null;
-  let options = { tape: false };
+  let options = { tape: false, labels: true };
   let areas = null;
   let size = { width: 0, height: 0 };
   let drawn = 0;
+  let zoom = 1;
 
   function fit(state) {
     const proportion = proportionOf(state);
     element.style.aspectRatio = String(proportion);
-    element.style.width = `min(100%, calc(var(--board-height) * ${proportion}))`;
+    // The place is a container of its own (css/sheets.css).
+    element.style.width = `min(calc(100cqw - var(--rim)), calc((100cqh - var(--rim)) * ${proportion}))`;
   }
 
   function drawPlan() {
     const there = plan && size.width > 0;
     fill(planPlace, there && planLayer(plan, size.width, options));
     fill(gridPlace, there && gridLayer(plan, size.width, app.state.sheets.gridDiagonals));
-    fill(labelPlace, there && labelLayer(plan, size.width));
+    fill(labelPlace, there && options.labels && labelLayer(plan, size.width));
   }
 
   function paint() {
@@ -66,7 +71,7 @@ export function planBoard(app, name, resized = () => {}) {
     drawPicture(canvas, image, {
       crop: cropOf(frame), rotateDeg: frame.rotateDeg, mirror, ...tones,
       referenceWidth: state.photo.widthPx, referenceHeight: state.photo.heightPx,
-    }, size.width);
+    }, Math.min(size.width * zoom, Math.max(MOST_CANVAS_PX, size.width)));
   }
 
   /** Paint at most once per animation frame. */
@@ -115,7 +120,18 @@ export function planBoard(app, name, resized = () => {}) {
     print(picture) {
       fill(printPlace, picture);
     },
-    widthPx: () => size.width,
+    /** Width on the screen, in CSS pixels, as it is enlarged. */
+    widthPx: () => size.width * zoom,
+    /** The whole picture as it is shown now. @returns {CanvasImageSource|null} */
+    shown: () => (printPlace.hidden ? null : printPlace.querySelector("img")) ?? (image && canvas),
+    /** Width and height before it is enlarged. */
+    size: () => size,
+    /** It is enlarged: paint as finely as the photo is there. */
+    zoom(scale) {
+      if (scale === zoom) return;
+      zoom = scale;
+      soon();
+    },
     options(next) {
       options = { ...options, ...next };
       drawPlan();
@@ -127,6 +143,7 @@ export function planBoard(app, name, resized = () => {}) {
       await loading.decode();
       image = loading;
       soon();
+      return image;
     },
     stop() {
       watch.disconnect();

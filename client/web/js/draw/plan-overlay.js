@@ -8,7 +8,7 @@ import { svg } from "../lib/dom.js";
 
 /** The smallest type that is legible at arm's length (common practice). */
 const SMALLEST_LETTER_PX = 10;
-const LARGEST_LETTER_PX = 16;
+const LARGEST_LETTER_PX = 13;
 /** Widths of a figure and of the dot between two, and padding of a label, in sizes of type. */
 const FIGURE = 0.66;
 const DOT = 0.3;

@@ -1,9 +1,12 @@
 // The picture area of the sheets step: the picture as it is printed, the photo beside it or in its
-// place, and the same plan, grid and protected areas over both.
+// place, and the same plan, grid and protected areas over both. It is enlarged and moved under the
+// fingers; a tap shows a place at print scale.
 
-import { frame } from "../api/access.js";
 import { fill, h, svg } from "../lib/dom.js";
-import { choice, toggle } from "../controls/fields.js";
+import { lineIcon } from "../controls/bench.js";
+import { choice } from "../controls/fields.js";
+import { loupe } from "./loupe.js";
+import { pictureView } from "./picture-view.js";
 import { planBoard } from "./plan-board.js";
 import { isDrawn, livePreview } from "../api/print-preview.js";
 import { mirroredArea } from "../lib/protected-areas.js";
@@ -11,32 +14,44 @@ import { proportionOf, protectOf } from "../state/state.js";
 import { problemText } from "../lib/words.js";
 
 const VIEWS = ["photo", "print", "both"];
-/** Screens from this width on have room for two pictures. */
-const ROOMY = "(min-width: 768px) and (min-height: 600px)";
-/** Height of the elements above and below two pictures (css/drawing-aids.css). */
-const CHROME_PX = 290;
 /** Limit of the width of a preview: more is not visible, and takes longer to load. */
 const MOST_DENSE = 2;
 
 /**
  * @param {object} app
- * @param {{thresholds: function(number[], number[]|null)}} handlers called with the thresholds
- *   that the service found, and the printed greys
- * @returns {{element, tape: HTMLElement, board: SVGElement, areas: function, show: function(object|null),
- *   sync: function(object), load: function(string): Promise, stop: function}}
+ * @param {{thresholds: function(number[], number[]|null), drawing: function(): boolean,
+ *   loaded: function(HTMLImageElement)}} handlers `thresholds` gets those that
+ *   the service found, and the printed greys; `drawing` says whether a finger draws an area; `loaded`
+ *   gets the small photo
+ * @returns {{element, tape: HTMLElement, labels: HTMLElement, board: SVGElement, areas: function,
+ *   show: function(object|null), sync: function(object), load: function(string): Promise,
+ *   over: function(Node), stop: function}}
  */
 export function sheetsView(app, handlers) {
   const { t } = app;
   const main = planBoard(app, t("sheets.board"), () => ask(app.state));
+  const near = pictureView(t, main.element, {
+    label: t("view.picture"), busy: handlers.drawing, tapped: (place) => closeUp.open(place),
+    zoomed(scale) {
+      main.zoom(scale);
+      other?.board.zoom(scale);
+      ask(app.state);
+    },
+    moved: (at) => other?.near.follow(at),
+  });
+  const closeUp = loupe(app, { picture: main.shown, box: () => main.element.getBoundingClientRect() });
+  const loupeButton = h("button", {
+    type: "button", class: "view-button", "aria-label": t("loupe.title"), on: { click: () => closeUp.open({ x: 0.5, y: 0.5 }) },
+  }, lineIcon("M10.5 17a6.5 6.5 0 1 0 0-13 6.5 6.5 0 0 0 0 13Z", "M15.5 15.5 20.5 20.5"));
   const othersAreas = svg("g");
   const sign = h("span", { class: "plan-sign", hidden: true, "aria-hidden": "true" }, t("aids.drawing"));
   const trouble = h("p", { class: "small plan-trouble", role: "status" });
   const views = choice("view", t("aids.view"), VIEWS.map((one) => [one, t(`aids.view-${one}`)]), "print",
     (view) => app.update({ view }), { hideLegend: true });
-  const pair = h("div", { class: "plan-pair" }, figure(main, t("aids.view-print")));
-  const tape = toggle(t("sheets.show-tape"), false, (is) => each((board) => board.options({ tape: is })));
-  const element = h("div", { class: "sheets-easel" }, pair, trouble, views);
-  const roomy = matchMedia(ROOMY);
+  const pair = h("div", { class: "plan-pair" }, figure(near.element, t("aids.view-print")));
+  const shown = { tape: false, labels: true };
+  const stage = h("div", { class: "plan-stage" }, pair, sign, trouble, closeUp.element);
+  const element = h("div", { class: "sheets-easel" }, stage, h("div", { class: "plan-strip" }, views, h("div", { class: "view-buttons" }, loupeButton), near.buttons));
   let other = null;
   let address = "";
   let plan = null;
@@ -55,30 +70,31 @@ export function sheetsView(app, handlers) {
     },
   });
 
-  main.element.append(sign);
-  roomy.addEventListener("change", turned);
-  // On a phone the picture is sticky; it must not cover the element with the focus.
-  const stuck = new ResizeObserver(() => {
-    arrange();
-    const stays = getComputedStyle(element.parentElement ?? element).position === "sticky";
-    document.documentElement.style.setProperty("--stuck", `${stays ? element.offsetHeight : 0}px`);
-  });
-  stuck.observe(element);
+  const watch = new ResizeObserver(() => arrange());
+  watch.observe(stage);
 
-  function figure(board, name) {
-    return h("figure", { class: "plan-figure" }, board.element, h("figcaption", { class: "small", "aria-hidden": "true", text: name }));
+  function figure(content, name) {
+    return h("figure", { class: "plan-figure" }, content, h("figcaption", { class: "small", "aria-hidden": "true", text: name }));
   }
 
   const each = (act) => [main, other?.board].filter(Boolean).forEach(act);
 
-  /** Place two pictures so that they are larger; on a phone, so that more of the page is visible. */
+  /** A choice of what is drawn over the picture. */
+  function option(name, text) {
+    const input = h("input", {
+      type: "checkbox", id: `plan-${name}`, checked: shown[name],
+      on: { change: () => { shown[name] = input.checked; each((board) => board.options(shown)); } },
+    });
+    return h("div", { class: "toggle" }, input, h("label", { for: input.id, text }));
+  }
+
+  /** Place two pictures so that they are larger. */
   function arrange() {
     const proportion = app.state.photo ? proportionOf(app.state) : 1;
-    const { clientWidth: width } = element;
-    const height = (frame?.viewPx() ?? window.innerHeight) - CHROME_PX;
+    const { clientWidth: width, clientHeight: height } = stage;
     const beside = Math.min(width / 2 / proportion, height);
     const stacked = Math.min(width / proportion, height / 2);
-    pair.classList.toggle("stacked", roomy.matches && width > 0 ? stacked > beside : proportion >= 1);
+    pair.classList.toggle("stacked", width > 0 && stacked > beside);
   }
 
   /** Add the photo beside the print, or remove it. */
@@ -86,34 +102,32 @@ export function sheetsView(app, handlers) {
     if (is && !other) {
       const board = planBoard(app, t("aids.photo-board"), sameAreas);
       board.areas({ layer: othersAreas, resize: () => {} });
-      board.options({ tape: tape.querySelector("input").checked });
+      board.options(shown);
       board.show(plan);
       board.load(address).catch(() => {});
-      other = { board, figure: figure(board, t("aids.view-photo")) };
+      const its = pictureView(t, board.element, {
+        label: t("aids.photo-board"), tapped: (place) => closeUp.open(place), zoomed: (scale) => board.zoom(scale), moved: near.follow,
+      });
+      other = { board, near: its, figure: figure(its.element, t("aids.view-photo")) };
     }
     if (is && !other.figure.isConnected) pair.prepend(other.figure);
     else if (!is) other?.figure.remove();
   }
 
-  function turned() {
-    if (app.state.photo) sync(app.state);
-  }
-
-  /** The view that the person chose; by default the one that suits style and screen. */
-  function viewOf({ view, sheets }) {
-    return view ?? (isDrawn(sheets) && roomy.matches ? "both" : "print");
-  }
+  /** The view that the person chose; two pictures are half as large, so they are asked for. */
+  const viewOf = ({ view }) => view ?? "print";
 
   function sync(state) {
     const view = viewOf(state);
     for (const radio of views.querySelectorAll("input")) radio.checked = radio.value === view;
     pair.classList.toggle("both", view === "both");
-    arrange();
     showOther(view === "both");
+    arrange();
     main.picture(state, view === "photo" ? "photo" : "print");
     other?.board.picture(state, "photo");
     sameAreas();
     ask(state);
+    closeUp.sync(state);
   }
 
   function ask(state) {
@@ -124,7 +138,7 @@ export function sheetsView(app, handlers) {
 
   /** Show the areas on the photo beside the print too; they are moved on the print only. */
   function sameAreas() {
-    const { width, height } = other?.board.element.getBoundingClientRect() ?? { width: 0 };
+    const { width, height } = other?.board.size() ?? { width: 0 };
     if (!width || !app.state.photo) return;
     fill(othersAreas, protectOf(app.state).map((one) => {
       const area = mirroredArea(one, app.state.sheets.mirror);
@@ -135,9 +149,12 @@ export function sheetsView(app, handlers) {
 
   return {
     element,
-    tape,
+    tape: option("tape", t("sheets.show-tape")),
+    labels: option("labels", t("sheets.show-labels")),
     board: main.board,
     areas: main.areas,
+    /** Put something over the picture that does not move with it. */
+    over: (node) => stage.append(node),
     show(next) {
       plan = next;
       each((board) => board.show(plan));
@@ -147,16 +164,17 @@ export function sheetsView(app, handlers) {
     async load(url) {
       address = url;
       try {
-        await main.load(url);
+        handlers.loaded(await main.load(url));
       } catch {
-        main.element.append(h("p", { class: "easel-word", text: t("sheets.no-picture") }));
+        trouble.textContent = t("sheets.no-picture");
       }
     },
     stop() {
-      roomy.removeEventListener("change", turned);
-      stuck.disconnect();
-      document.documentElement.style.removeProperty("--stuck");
+      watch.disconnect();
       previews.stop();
+      near.stop();
+      closeUp.stop();
+      other?.near.stop();
       each((board) => board.stop());
     },
   };

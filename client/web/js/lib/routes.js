@@ -7,17 +7,18 @@ export const PARENT_STEP = { square: "frame", squares: "frame", printer: "paper"
 /** Screens that need a photo. */
 export const NEED_PHOTO = new Set(["frame", "square", "squares", "sheets"]);
 /** Screens for a person without a key. */
-const OPEN = new Set(["join", "sign-in"]);
-const OWN = new Set([...OPEN, "me", "teach", "classes"]);
+const OPEN = new Set(["join", "sign-in", "new-key"]);
+const OWN = new Set([...OPEN, "shelf", "me", "teach", "classes"]);
 /** Modules of a class's screens, by the part of the address after its id. */
 const IN_CLASS = {
-  "": "classes/board", code: "classes/code", roster: "classes/roster", packs: "classes/packs", settings: "classes/settings",
+  "": "classes/board/board", code: "classes/board/code", roster: "classes/roster/roster", packs: "classes/packs",
+  settings: "classes/settings/settings",
 };
 /** The module of each other screen, below js and without its ending. */
 const MODULES = {
   photo: "steps/photo", paper: "steps/paper", frame: "steps/frame", sheets: "steps/sheets", pack: "steps/pack",
   studio: "studio/studio", square: "steps/square-up", squares: "squares/squares", printer: "printers/printer", join: "people/join",
-  "sign-in": "people/sign-in", me: "people/me", teach: "people/first-tutor", classes: "classes/classes",
+  shelf: "shelf/shelf", "sign-in": "people/sign-in", "new-key": "people/new-key", me: "people/me", teach: "people/first-tutor", classes: "classes/classes",
 };
 const ID = /^[\w-]+$/;
 
@@ -30,6 +31,7 @@ export function routeOf(hash) {
   const [name, id = "", view = ""] = hash.slice(1).split(/[/=]/);
   if (name === "class" && ID.test(id) && view in IN_CLASS) return { name, module: IN_CLASS[view], id, view };
   if (name === "batch" && ID.test(id)) return { name, module: "classes/batch/batch", id, view };
+  if (name === "new-key") return { name, module: MODULES[name], id, view };
   if (name === "join") return { name, module: MODULES.join, id: readCode(id), view };
   if (OWN.has(name) || STEPS.includes(name) || Object.hasOwn(PARENT_STEP, name)) return { name, module: MODULES[name], id: null, view };
   return { name: "photo", module: MODULES.photo, id: null, view: "" };

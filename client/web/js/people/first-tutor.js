@@ -1,7 +1,7 @@
 // The form that makes the first tutor of a service, at the service's machine only.
 
 import * as classApi from "../api/classes.js";
-import { button, form, keyPanel, messageArea } from "../classes/parts.js";
+import { button, confirmAction, form, keyPanel, messageArea } from "../classes/parts.js";
 import { fill, h } from "../lib/dom.js";
 import { field } from "../controls/fields.js";
 import { screenLayout } from "../controls/screen-layout.js";
@@ -14,7 +14,7 @@ export function mount(root, app) {
   const ask = form({ text: t("teach.make"), fields: [field(t("teach.name"), name, { note: t("teach.name-note") }).element], send, messages });
   screenLayout(root, {
     title: t("teach.title"), lead: t("teach.lead"),
-    controls: [h("ul", { class: "plain-list" }, ["keys", "yours", "room"].map((one) => h("li", { text: t(`teach.${one}`) }))), ask],
+    controls: [h("ul", { class: "plain-list" }, ["keys", "yours", "room", "back"].map((one) => h("li", { text: t(`teach.${one}`) }))), ask],
   });
 
   async function send() {
@@ -23,8 +23,14 @@ export function mount(root, app) {
       messages.wrong(t("teach.name-missing"));
       return;
     }
-    const { key } = await classApi.makeTutor(name.value);
-    showKey(key);
+    // It changes the service for everybody, so one tap does not do it.
+    confirmAction(app, {
+      title: t("teach.sure"), says: t("teach.sure-says"), yes: t("teach.yes"),
+      act: async () => {
+        const { key } = await classApi.makeTutor(name.value);
+        showKey(key);
+      },
+    });
   }
 
   function showKey(key) {

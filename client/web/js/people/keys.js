@@ -2,7 +2,8 @@
 // that act for the tutor. A key is shown once when it is made, and can be withdrawn.
 
 import * as classApi from "../api/classes.js";
-import { confirmAction, button, dayOf, form, keyPanel, messageArea, part } from "../classes/parts.js";
+import { confirmAction, button, form, keyPanel, messageArea, part } from "../classes/parts.js";
+import { dayOf } from "../lib/dates.js";
 import { fill, h } from "../lib/dom.js";
 import { field } from "../controls/fields.js";
 

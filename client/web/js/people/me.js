@@ -2,10 +2,10 @@
 
 import { frame } from "../api/access.js";
 import * as classApi from "../api/classes.js";
-import { confirmAction, button, dayOf, messageArea, part, classLayout } from "../classes/parts.js";
+import { confirmAction, button, messageArea, part, classLayout } from "../classes/parts.js";
+import { dayOf } from "../lib/dates.js";
 import { fill, h } from "../lib/dom.js";
 import { ownKeys, siteKeys } from "./keys.js";
-import { ownPacks } from "./packs.js";
 import { forgetPerson, leave } from "../api/person.js";
 
 /** @returns {{unmount: function}} */
@@ -22,11 +22,10 @@ export function mount(root, app) {
     lead: group ? t("me.in-class", { group: group.name }) : t(`me.as-${role}`),
     main: [
       part(t("me.kept"), storedList),
-      (role === "student" || role === "tutor") && ownPacks(app),
       // A session neither copies everything nor deletes it.
       !frame && part(t("me.copy"), h("p", { text: t("me.copy-note") }),
         h("p", {}, h("a", { class: "button", href: classApi.EXPORT, download: true }, t("me.export")))),
-      role === "tutor" && [ownKeys(app), siteKeys(app)],
+      role === "tutor" && [numberPart(), ownKeys(app), siteKeys(app)],
       !frame && part(t("me.end"), h("p", { text: t(`me.end-${role}`) }), h("div", { class: "button-row" },
         role !== "local" && button(t("me.sign-out"), signOut),
         button(t("me.delete"), askDelete, "danger")), messages.element),
@@ -43,7 +42,7 @@ export function mount(root, app) {
       usage = (await classApi.me()).usage ?? usage;
       drawStored();
     } catch {
-      // The list of packs below shows the problem.
+      // They are shown as they were.
     }
   }
 
@@ -51,7 +50,8 @@ export function mount(root, app) {
     const lines = [keepDays === null ? t("me.kept-local") : t("me.kept-days", { count: keepDays })];
     if (usage) lines.push(usageLine("photos"), usageLine("packs"), usageLine("pages"));
     if (group?.closes_at) lines.push(t("me.closes", { day: dayOf(t, group.closes_at) }));
-    if (!frame) lines.push(t("join.kept-net"));
+    // Only where a key is asked for does the browser keep one.
+    if (!frame) lines.push(t(role === "local" ? "me.stays-here" : "join.kept-net"));
     return lines;
   }
 
@@ -59,6 +59,11 @@ export function mount(root, app) {
     const most = group.settings[kind];
     const key = most === null ? `me.has-${kind}` : `me.has-${kind}-of`;
     return t(key, { count: usage[kind], most });
+  }
+
+  /** The number by which another tutor adds this one to a class. */
+  function numberPart() {
+    return part(t("tutors.mine"), h("p", { text: t("tutors.mine-note") }), h("p", {}, h("code", { class: "key", text: app.person.id })));
   }
 
   async function signOut() {

@@ -7,6 +7,7 @@ import { clamp, largestFrame, MOST_TURN_DEG, resolveFrame } from "../lib/geometr
 import { defaultFrame } from "../lib/heads.js";
 import { nearestLanguage } from "../lib/words.js";
 import { changeablePart } from "./class-defaults.js";
+import { freshId } from "./picture-id.js";
 
 const KEY = "ricalco.state.1";
 const SAVE_AFTER_MS = 250;
@@ -16,6 +17,18 @@ const MERGED = new Set(["paper", "frame", "sheets", "checklist", "squares"]);
 /** The change of the state for another photo: the frame and the protected areas are reset. A frame
  * without a centre is where it cuts no head (lib/heads.js). */
 export const FRAME_RESET = { frame: { cx: null, cy: null, width: 1, rotateDeg: 0 }, sheets: { protect: [] } };
+
+/** How sheets are printed, unless somebody says otherwise. */
+export function freshSheets() {
+  return {
+    placement: "quiet", arrangement: "aligned", joint: "butt", lapMm: 8, registerMarks: true, protect: [], protectFrame: null,
+    lighten: 0, lift: 0, contrast: 0, style: "grey", fullStrength: false, mirror: false, blackOnly: false, ppi: 200,
+    lineMm: 0.35, detail: 0.5, shortestMm: 2.5, shadows: "none",
+    tones: 5, thresholds: null, smallestMm: 2,
+    gridMm: null, gridDiagonals: false, gridLineMm: 0.18,
+    acrossCorrection: 1, downCorrection: 1, printer: "", printerId: null,
+  };
+}
 
 /**
  * The initial state.
@@ -42,17 +55,18 @@ export function freshState(locale, languages = []) {
       marginPreset: "tight",
     },
     frame: FRAME_RESET.frame,
-    sheets: {
-      placement: "quiet", arrangement: "aligned", joint: "butt", lapMm: 8, registerMarks: true, protect: [], protectFrame: null,
-      lighten: 0, lift: 0, contrast: 0, style: "grey", fullStrength: false, mirror: false, blackOnly: false, ppi: 200,
-      lineMm: 0.35, detail: 0.5, shortestMm: 2.5, shadows: "none",
-      tones: 5, thresholds: null, smallestMm: 2,
-      gridMm: null, gridDiagonals: false, gridLineMm: 0.18,
-      acrossCorrection: 1, downCorrection: 1, printer: "", printerId: null,
-    },
+    sheets: freshSheets(),
     view: null,
     title: "",
     pack: null,
+    // The last step before the studio that was open with this photo.
+    step: "photo",
+    // The picture that photo to step belong to, and the others: state/pictures.js.
+    pictureId: null,
+    begunAt: null,
+    pictures: {},
+    // What is deleted in a moment: api/deletions.js.
+    deleting: [],
     // By pack: ticks, measured lengths as typed, and the step that is shown.
     checklist: {},
     leftHanded: false,
@@ -118,6 +132,12 @@ function merged(state, patch) {
   }
   // Faces go with their photo.
   if (next.photo === null) next.faces = null;
+  // A picture begins with its photo, or with a pack that was made elsewhere.
+  if ((next.photo || next.pack) && !next.pictureId) {
+    next.pictureId = freshId();
+    next.begunAt = Date.now();
+  }
+  if (!next.photo && !next.pack) Object.assign(next, { pictureId: null, begunAt: null, step: "photo" });
   // Areas are stored with the frame on which they were drawn.
   if (patch.sheets?.protect && !patch.sheets.protectFrame) {
     next.sheets.protectFrame = next.photo ? frameOf(next) : null;
@@ -208,6 +228,11 @@ export function specOf(state) {
       square_mm: sheets.gridMm, diagonals: sheets.gridDiagonals, line_mm: sheets.gridLineMm,
     },
   }, state.settled);
+}
+
+/** A key of the current job: another key means another pack. @returns {string} */
+export function jobKey(state) {
+  return state.photo ? JSON.stringify([state.photo.referenceId, specOf(state), state.title]) : "";
 }
 
 export const STYLES = ["grey", "colour", "outline", "mixed", "values"];

@@ -1,23 +1,20 @@
 // Step 5: the pack. It is ordered, followed while it is made, and downloaded. A phone may sleep
 // meanwhile: the pack is stored in the state, and followed again when the phone wakes.
 
+import { packDeletion } from "../api/deletions.js";
 import * as api from "../api/service.js";
 import { mayDelete } from "../api/access.js";
 import { fill, h } from "../lib/dom.js";
 import { field } from "../controls/fields.js";
-import { dropPack, keepPack, reachable } from "../api/offline-cache.js";
+import { keepPack, reachable } from "../api/offline-cache.js";
 import { backLink, nextLink, screenLayout } from "../controls/screen-layout.js";
 import { mapPart, readyParts } from "./pack-ready.js";
-import { specOf, printerPatch } from "../state/state.js";
+import { allPictures } from "../state/pictures.js";
+import { jobKey, specOf, printerPatch } from "../state/state.js";
 import { writeSize } from "../lib/units.js";
 import { problemText } from "../lib/words.js";
 
 const UNDER_WAY = new Set(["queued", "making"]);
-
-/** A key of the current job: another key means another pack. @returns {string} */
-export function jobKey(state) {
-  return state.photo ? JSON.stringify([state.photo.referenceId, specOf(state), state.title]) : "";
-}
 
 /** @returns {{unmount: function}} */
 export function mount(root, app) {
@@ -229,15 +226,12 @@ export function mount(root, app) {
     }
   }
 
-  async function remove() {
-    try {
-      await api.deletePack(pack.id);
-      await dropPack(pack.id);
-      another();
-      app.announce(t("pack.deleted"));
-    } catch (error) {
-      showProblem(error);
-    }
+  /** Delete it in ten seconds; the other pictures are shown meanwhile. */
+  function remove() {
+    stopFollowing();
+    const referenceId = pack.links.reference.split("/").pop();
+    app.deletions.add(packDeletion(allPictures(app.state), { id: pack.id, title: pack.title, referenceId }));
+    app.go("shelf");
   }
 
   function another() {

@@ -1,17 +1,16 @@
 // Step 1: the photo. It is shown at once from the device, searched at the service by its bytes,
 // and uploaded only if it is not there; after a lost connection one tap continues.
 
-import * as api from "../api/service.js";
+import { photoDeletion } from "../api/deletions.js";
 import { mayDelete, showPicture } from "../api/access.js";
 import { fill, h } from "../lib/dom.js";
-import { dropPacksOf } from "../api/offline-cache.js";
-import { nextLink, screenLayout } from "../controls/screen-layout.js";
+import { backLink, nextLink, screenLayout } from "../controls/screen-layout.js";
 import { decodePhoto } from "../lib/photo-decode.js";
 import { personFoot } from "../controls/person-links.js";
 import { pickers, pixelsText, photoUploader, smallNotice } from "../api/photo-upload.js";
 import { mayChangeField } from "../state/class-defaults.js";
+import { allPictures, another } from "../state/pictures.js";
 import { FRAME_RESET } from "../state/state.js";
-import { problemText } from "../lib/words.js";
 
 const LONGEST_NAME = 60;
 
@@ -21,13 +20,16 @@ export function mount(root, app) {
   const pictureArea = h("div", { class: "easel photo-easel" });
   const messages = h("div", { class: "photo-news" });
   const choose = h("div", { class: "photo-choose" });
+  // Not beside the button that chooses another photo, where a finger that errs meets it.
+  const forgetting = h("div", { class: "photo-forget" });
   const foot = nextLink(t("photo.next"), "paper");
   let decoding = null;
   let shown = null;
 
   screenLayout(root, {
-    title: t("photo.title"), lead: t("photo.lead"), pictureArea, controls: [choose, messages, privacy(t, app.person.keepDays), personFoot(app)], actions: [foot],
+    title: t("photo.title"), lead: t("photo.lead"), pictureArea, controls: [choose, messages, h("div", {}, privacy(t, app.person.keepDays), forgetting), personFoot(app)], actions: [backLink(t("shelf.title"), "shelf"), foot],
   });
+  if (app.person.group?.picture) showClassPicture(app, choose);
   takeDrops(pictureArea, take);
   show();
 
@@ -40,34 +42,20 @@ export function mount(root, app) {
     shown = image && showPicture(image, photo.previewUrl);
     fill(choose, pickers(t, photo !== null, take));
     fill(messages, photo && known(photo));
+    fill(forgetting, photo && mayDelete() && !photo.lent && h("button", { type: "button", class: "button quiet flush", on: { click: forget } }, t("photo.forget")));
   }
 
   function known(photo) {
     return h("div", { class: "photo-known" },
       h("p", {}, h("strong", { class: "photo-name", text: photo.name || t("photo.unnamed") })),
       h("p", { class: "small", text: pixelsText(t, photo.widthPx, photo.heightPx) }),
-      smallNotice(app, photo.widthPx, photo.heightPx),
-      mayDelete() && h("button", { type: "button", class: "button quiet", on: { click: () => forget(photo) } }, t("photo.forget")));
+      smallNotice(app, photo.widthPx, photo.heightPx));
   }
 
-  /** Delete a photo, together with the one that it was squared up from. */
-  async function forget(photo) {
-    const ids = [photo.referenceId, photo.original?.referenceId].filter(Boolean);
-    app.update({ photo: null, pack: ids.includes(app.state.pack?.referenceId) ? null : app.state.pack });
+  /** Delete the photo with all that was made from it, and with the one that it was squared up from. */
+  function forget() {
+    app.deletions.add(photoDeletion(allPictures(app.state), app.state.photo));
     show();
-    app.announce(t("photo.forgotten"));
-    ids.forEach(dropPacksOf);
-    try {
-      await api.deleteReference(ids.at(-1));
-    } catch (error) {
-      if (error.status !== 404) showNotDeleted(error);
-    }
-  }
-
-  function showNotDeleted(error) {
-    const word = problemText(t, error);
-    messages.prepend(h("div", { class: "notice bad" }, h("strong", { text: t("photo.refused") }), h("p", { text: word })));
-    app.announce(`${t("photo.refused")} ${word}`, true);
   }
 
   const uploader = photoUploader(app, {
@@ -89,6 +77,8 @@ export function mount(root, app) {
   function showStored(file, taken, wasThere) {
     decoding = null;
     const fresh = taken.id !== app.state.photo?.referenceId;
+    // Another photo is another picture; one with which nothing was done gives way.
+    if (fresh && (app.state.pack || app.state.step !== "photo")) app.update(another(app.state));
     app.update({
       photo: {
         referenceId: taken.id, widthPx: taken.width_px, heightPx: taken.height_px,
@@ -106,6 +96,12 @@ export function mount(root, app) {
   }
 
   return { unmount: uploader.stop };
+}
+
+/** Show the class's picture before the buttons for a photo of one's own. */
+async function showClassPicture(app, choose) {
+  const { classPictureCard } = await import("./class-picture.js");
+  choose.before(classPictureCard(app, app.person.group.picture));
 }
 
 /** The change of the state for another photo: frame and areas are reset, and the paper is turned like the photo. */

@@ -5,7 +5,6 @@
 import { fill, h, svg } from "../lib/dom.js";
 import { faceOffer } from "../controls/face-offer.js";
 import { stepper } from "../controls/fields.js";
-import { anchoredRegion } from "../controls/screen-layout.js";
 import { clamp } from "../lib/geometry.js";
 import { mirroredArea } from "../lib/protected-areas.js";
 import { readLength, writeLength } from "../lib/units.js";
@@ -33,8 +32,9 @@ export function clampedArea(area) {
  * The protected areas of a plan's picture.
  * @param {object} app
  * @param {SVGElement} board Over the picture; one unit is one pixel.
- * @returns {{layer: SVGElement, panel: HTMLElement, resize: function(number, number),
- *   sync: function(object)}}
+ * @returns {{layer: SVGElement, panel: HTMLElement, offer: HTMLElement, drawing: function(): boolean,
+ *   draw: function(boolean), resize: function(number, number), sync: function(object)}} `draw(is)`
+ *   begins or ends drawing with a finger; `offer` asks whether to protect the faces found
  */
 export function protectedAreaEditor(app, board) {
   const { t } = app;
@@ -47,7 +47,6 @@ export function protectedAreaEditor(app, board) {
   }, t("sheets.protect.draw"));
   const hint = h("p", { class: "note", text: t("sheets.protect.hint") });
   const offer = faceOffer(app, { rest: () => drawButton.focus({ preventScroll: true }) });
-  const offerRegion = anchoredRegion({}, offer.element);
   let size = { width: 1, height: 1 };
   let drawing = false;
   let from = null;
@@ -80,6 +79,13 @@ export function protectedAreaEditor(app, board) {
     app.announce(t("sheets.protect.removed", { number: index + 1 }));
   }
 
+  /** Add an area in the middle, and move the focus to it: arrow keys bring it to its place. */
+  function addMiddle() {
+    const count = areas().length;
+    add(FIRST);
+    if (areas().length > count) shown.marks.at(-1).focus({ preventScroll: true });
+  }
+
   function bringBack() {
     undo.hidden = true;
     if (removed) add(removed);
@@ -93,10 +99,12 @@ export function protectedAreaEditor(app, board) {
     drawButton.textContent = t(on ? "sheets.protect.stop" : "sheets.protect.draw");
     board.classList.toggle("drawing", on);
     hint.textContent = t(on ? "sheets.protect.drag" : "sheets.protect.hint");
-    if (!on) ghost.setAttribute("visibility", "hidden");
-    // Scroll to the picture if it is out of sight above the button; if it is sticky, nothing moves
-    // and the hint stays legible.
-    if (on && !isInSight(board)) board.scrollIntoView({ block: "nearest" });
+    if (!on) endStroke();
+  }
+
+  function endStroke() {
+    from = null;
+    ghost.setAttribute("visibility", "hidden");
   }
 
   function place(event) {
@@ -120,32 +128,28 @@ export function protectedAreaEditor(app, board) {
 
   board.addEventListener("pointerdown", (event) => {
     if (!drawing || event.button !== 0) return;
+    // A second finger enlarges the picture instead.
+    if (from) return endStroke();
     event.preventDefault();
     board.setPointerCapture(event.pointerId);
-    from = place(event);
+    from = { ...place(event), id: event.pointerId };
   });
   board.addEventListener("pointermove", (event) => {
-    if (!from) return;
+    if (from?.id !== event.pointerId) return;
     lay(ghost, drawn(place(event)));
     ghost.setAttribute("visibility", "visible");
   });
   board.addEventListener("pointerup", (event) => {
-    if (!from) return;
+    if (from?.id !== event.pointerId) return;
     const area = drawn(place(event));
     const start = from;
     from = null;
     if (isTap(area)) {
       const hit = areas().findIndex((one) => contains(one, start));
       if (hit >= 0) remove(hit);
-    } else {
-      setDrawing(false);
-      add(area);
-    }
+    } else add(area);
   });
-  board.addEventListener("pointercancel", () => {
-    from = null;
-    ghost.setAttribute("visibility", "hidden");
-  });
+  board.addEventListener("pointercancel", endStroke);
   board.addEventListener("keydown", (event) => {
     if (event.key === "Escape" && drawing) setDrawing(false);
   });
@@ -245,28 +249,26 @@ export function protectedAreaEditor(app, board) {
     }));
   }
 
-  const panel = h("fieldset", { class: "group" }, h("legend", { text: t("sheets.protect.title") }),
-    offerRegion.element, hint,
+  const panel = h("fieldset", { class: "panel-part" }, h("legend", { class: "unseen", text: t("sheets.protect.title") }),
+    hint,
     h("p", { class: "unseen", id: "area-keys", text: t("sheets.protect.keys") }),
     h("div", { class: "button-row" }, drawButton,
-      h("button", { type: "button", class: "button", on: { click: () => add(FIRST) } }, t("sheets.protect.middle")),
+      h("button", { type: "button", class: "button", on: { click: addMiddle } }, t("sheets.protect.middle")),
       undo),
     list);
 
   return {
     layer, panel, sync,
+    offer: offer.element,
+    drawing: () => drawing,
+    draw: setDrawing,
     /** Offer to protect the faces of a new plan. */
-    showPlan: (plan) => offerRegion.draw(() => offer.show(plan)),
+    showPlan: offer.show,
     resize(width, height) {
       size = { width, height };
       sync();
     },
   };
-}
-
-function isInSight(element) {
-  const { top, bottom } = element.getBoundingClientRect();
-  return top >= 0 && bottom <= window.innerHeight;
 }
 
 function contains(area, { x, y }) {

@@ -1,68 +1,75 @@
-// Step 4: the sheets. The current plan over the picture, its controls, and the cost of each
-// choice.
+// Step 4: the sheets. The picture as it is printed, with the current plan over it; under it the
+// tools, each with a panel of its own, and in a line what comes of it.
 
 import * as api from "../api/service.js";
-import { fill, h } from "../lib/dom.js";
-import { group } from "../controls/fields.js";
-import { hiddenLine, ink, sharpness, warnings } from "../controls/plan-summary.js";
-import { gridControls } from "../controls/grid-controls.js";
-import { backLink, anchoredRegion, nextLink, screenLayout } from "../controls/screen-layout.js";
-import { livePlan } from "../api/live-plan.js";
-import { crossedAreas } from "../lib/protected-areas.js";
-import { protectedAreaEditor } from "./protect.js";
-import { formatControls, seamControls } from "../controls/sheet-controls.js";
-import { disableIfFixed } from "../state/class-defaults.js";
+import { bench, lineIcon } from "../controls/bench.js";
 import { sheetCosts } from "../controls/choice-costs.js";
-import { sheetsView } from "../draw/sheets-view.js";
+import { formatControls, seamControls } from "../controls/sheet-controls.js";
+import { gridControls } from "../controls/grid-controls.js";
+import { planOutcome } from "../controls/plan-outcome.js";
+import { backLink, nextLink } from "../controls/screen-layout.js";
 import { printControls } from "../controls/style-controls.js";
+import { stylePictures } from "../draw/style-pictures.js";
 import { fewerSheets } from "../controls/suggestions.js";
-import { problemText } from "../lib/words.js";
+import { sheetsView } from "../draw/sheets-view.js";
+import { fill, h } from "../lib/dom.js";
+import { livePlan } from "../api/live-plan.js";
+import { disableIfFixed } from "../state/class-defaults.js";
+import { isLined } from "../state/state.js";
+import { protectedAreaEditor } from "./protect.js";
 
-/** The plan is announced to screen readers when the controls are at rest this long. */
-const ANNOUNCE_AFTER_MS = 700;
-/** Code of the warning about crossed areas that staggered seams would spare. */
-const STAGGERABLE = "staggerable";
+const ICONS = {
+  style: ["M4 5h7v14H4Z", "M13 5h7v14h-7Z", "M13 15l3-4 4 5"],
+  settings: ["M4 7h9", "M17 7h3", "M4 17h3", "M11 17h9", "M15 4.5v5", "M9 14.5v5"],
+  protect: ["M4 8V4h4", "M16 4h4v4", "M20 16v4h-4", "M8 20H4v-4", "M8 12c2-3 6-3 8 0-2 3-6 3-8 0Z"],
+  seams: ["M3 5h18v14H3Z", "M9 5v14", "M9 12h12", "M15 12v7"],
+  formats: ["M4 3h8v11H4Z", "M9 8h11v13H9Z"],
+  more: ["M5 12h.01", "M12 12h.01", "M19 12h.01"],
+};
 
 /** @returns {{unmount: function}} */
 export function mount(root, app) {
   const { t } = app;
-  const board = sheetsView(app, { thresholds: (...found) => print.found(...found) });
-  const protect = protectedAreaEditor(app, board.board);
-  const costs = sheetCosts(app, () => newest && planRegion.draw(drawNotices));
+  const pictures = stylePictures(app);
+  const view = sheetsView(app, {
+    thresholds: (...found) => print.found(...found), drawing: () => protect.drawing(),
+    loaded: (image) => pictures.load(image),
+  });
+  const protect = protectedAreaEditor(app, view.board);
+  const costs = sheetCosts(app, () => newest && outcome.show(newest));
   const seams = seamControls(app, costs);
   const formats = formatControls(app, costs);
-  const print = printControls(app);
+  const print = printControls(app, pictures);
   const grid = gridControls(app);
-  const sum = h("div", { class: "sum" }, h("p", { class: "small", text: t("sheets.working") }));
-  const notices = h("div", { class: "notices" });
+  const outcome = planOutcome(app, { costs, formatOf: () => formats.titleOf(app.state.paper.sheetFormat), again: begin });
   const offers = h("div", { class: "notices offers" });
-  const planRegion = anchoredRegion({}, sum, notices, offers);
-  const facts = h("dl", { class: "facts" });
-  const costNote = h("p", { class: "small", text: t("sheets.cost-note") });
-  const footCount = h("p", { class: "foot-count" });
   const planner = livePlan({ plan: drawPlan, problem: showProblem });
   let newest = null;
-  let saying = 0;
-  let announced = "";
 
-  board.areas(protect);
-  screenLayout(root, {
+  view.areas(protect);
+  view.over(protect.offer);
+  const part = (title, ...children) => h("fieldset", { class: "panel-part" }, h("legend", { class: "unseen", text: title }), children);
+  const tool = (id, name, panel, opened) => ({ id, name, icon: lineIcon(...ICONS[id]), panel, opened });
+  const layout = bench(root, {
     title: t("sheets.title"),
-    pictureArea: board.element,
-    controls: [
-      planRegion.element,
-      disableIfFixed(app, "tone", group(t("sheets.print"), print.element)),
-      disableIfFixed(app, "print.resolution_ppi", print.fine),
-      disableIfFixed(app, "print.mirror", print.mirror),
-      disableIfFixed(app, "print.black_only", print.blackOnly),
-      disableIfFixed(app, "grid", group(t("squares.title"), grid.element)),
-      protect.panel,
-      disableIfFixed(app, "seams", group(t("sheets.seams"), costNote, seams.element)),
-      board.tape,
-      group(t("sheets.compare"), formats.element),
-      group(t("sheets.facts"), facts),
+    pictureArea: view.element,
+    sum: outcome.element,
+    toolsName: t("view.tools"),
+    tools: [
+      tool("style", t("tool.style"), disableIfFixed(app, "tone", part(t("style.title"), print.styles)), (is) => pictures.use(is)),
+      tool("settings", settingsName(), disableIfFixed(app, "tone", print.settings)),
+      tool("protect", t("tool.protect"), protect.panel, protect.draw),
+      tool("seams", t("tool.seams"), disableIfFixed(app, "seams", part(t("sheets.seams"), seams.element))),
+      tool("formats", t("tool.formats"), part(t("sheets.compare"), formats.element, offers)),
+      tool("more", t("tool.more"), h("div", { class: "panel-part" },
+        disableIfFixed(app, "grid", part(t("squares.title"), grid.element)),
+        view.labels, view.tape,
+        disableIfFixed(app, "print.resolution_ppi", print.fine),
+        disableIfFixed(app, "print.black_only", print.blackOnly),
+        disableIfFixed(app, "print.mirror", print.mirror))),
     ],
-    actions: [backLink(t("step.frame"), "frame"), footCount, nextLink(t("sheets.next"), "pack")],
+    first: "style",
+    actions: [backLink(t("step.frame"), "frame"), nextLink(t("sheets.next"), "pack")],
   });
   const stop = app.subscribe(changedState);
   sync(app.state);
@@ -71,7 +78,7 @@ export function mount(root, app) {
   async function begin() {
     planner.ask(app.state);
     costs.ask([]);
-    board.load(app.state.photo.previewUrl);
+    view.load(app.state.photo.previewUrl);
     try {
       formats.load(await api.sheetFormats());
       if (newest) drawPlan(newest);
@@ -79,6 +86,11 @@ export function mount(root, app) {
     } catch (error) {
       showProblem(error);
     }
+  }
+
+  function settingsName() {
+    const { sheets } = app.state;
+    return t(isLined(sheets) ? "tool.lines" : sheets.style === "values" ? "tool.tones" : "tool.light");
   }
 
   function changedState(state, before) {
@@ -91,117 +103,35 @@ export function mount(root, app) {
   }
 
   function sync(state) {
-    board.sync(state);
+    view.sync(state);
     protect.sync();
     for (const control of [seams, formats, print, grid]) control.sync(state);
+    layout.name("settings", settingsName());
+    pictures.ask(state);
     if (newest) costs.showPlan(newest);
   }
 
   function drawPlan(plan) {
     newest = plan;
-    board.show(plan);
+    view.show(plan);
     protect.showPlan(plan);
-    const count = { count: plan.sheet_count, format: formats.titleOf(app.state.paper.sheetFormat) };
-    planRegion.draw(() => {
-      fill(sum,
-        h("p", { class: "sum-count" }, h("span", { class: "figure", text: plan.sheet_count }), h("span", { text: t("sheets.count", count) })),
-        h("p", { class: "small", text: shape(plan) }));
-      drawNotices();
-      fill(offers, fewerSheets(app, plan, formats.titleOf));
-    });
-    fill(footCount, h("span", { class: "figure", text: plan.sheet_count }), t("sheets.short", count));
-    costNote.textContent = t(plan.seam_line_mm ? "sheets.cost-note" : "sheets.cost-note-sheets");
-    drawFacts(plan);
+    outcome.show(plan);
+    fill(offers, fewerSheets(app, plan, formats.titleOf));
     grid.showPlan(plan);
     costs.showPlan(plan);
-    announceLater(plan);
-  }
-
-  function shape(plan) {
-    if (plan.sheet_count === 1) return t("sheets.shape-one");
-    const rows = t("sheets.rows", { count: plan.rows });
-    const says = t(`sheets.shape-${plan.run_through}`, { rows, columns: t("sheets.columns", { count: plan.columns }) });
-    return `${says} ${hiddenLine(t, plan, app.state.paper.unit)}`.trim();
-  }
-
-  function drawFacts(plan) {
-    const fact = (term, { name, says }) => h("div", {},
-      h("dt", { text: term }), h("dd", {}, h("strong", { text: name }), " ", says));
-    const spots = { name: t("sheets.spots", { count: plan.tape_spots.length }), says: t("sheets.spots-says") };
-    fill(facts, fact(t("sheets.sharp.title"), sharpness(t, plan)), fact(t("sheets.ink.title"), ink(t, plan)),
-      plan.tape_spots.length > 0 && fact(t("sheets.tape"), spots));
-  }
-
-  function drawNotices() {
-    const held = notices.contains(document.activeElement);
-    fill(notices, warnings(t, newest).map(notice));
-    // The new button has the function of the old one, so it gets the focus.
-    if (held) notices.querySelector("button, a")?.focus({ preventScroll: true });
-  }
-
-  function notice({ code, says, serious }) {
-    const spares = code === "protected-area-crossed" && staggeredSpares();
-    const sparesEyes = code === "seam-through-eye" && app.state.sheets.placement === "quiet" && otherSparesEyes();
-    return h("div", { class: serious ? "notice bad" : "notice" }, h("p", { text: says }),
-      spares && h("p", { text: t("sheets.staggered-spares", { sheets: t("sheets.short-count", { count: spares.sheet_count }) }) }), remedy(spares || sparesEyes ? STAGGERABLE : code));
-  }
-
-  /** The plan with staggered seams, if it crosses no protected area; else null. */
-  function staggeredSpares() {
-    const other = costs.planOf("arrangement-staggered");
-    return other && crossedAreas(other).length === 0 ? other : null;
-  }
-
-  /** Whether staggered seams would run through no eye. */
-  function otherSparesEyes() {
-    const other = costs.planOf("arrangement-staggered");
-    return other !== null && !other.warnings.some((warning) => warning.code === "seam-through-eye");
-  }
-
-  /** The button or link that mends the fault of a warning, if there is one. */
-  function remedy(code) {
-    const button = (text, sheets) => h("button", {
-      type: "button", class: "button", on: { click: () => app.update({ sheets }) },
-    }, text);
-    if (code === STAGGERABLE) return button(t("sheets.stagger"), { arrangement: "staggered" });
-    if (code === "much-ink") {
-      const { style, fullStrength } = app.state.sheets;
-      const full = style === "grey" && fullStrength;
-      return full ? button(t("sheets.less-ink"), { fullStrength: false }) : button(t("sheets.lighten-now"), { lighten: 0.3 });
-    }
-    if (["reference-too-small", "seam-through-eye"].includes(code)) return h("a", { class: "button", href: "#frame" }, t("sheets.to-frame"));
-    return null;
   }
 
   function showProblem(error) {
     newest = null;
-    board.show(null);
-    for (const place of [footCount, facts]) fill(place);
-    const again = h("button", { type: "button", class: "button", on: { click: begin } }, t("sheets.again"));
-    planRegion.draw(() => {
-      for (const place of [sum, offers]) fill(place);
-      fill(notices, h("div", { class: "notice bad" }, h("p", { text: problemText(t, error) }), error.passing && again));
-    });
-    clearTimeout(saying);
-    app.announce(problemText(t, error));
-  }
-
-  function announceLater(plan) {
-    clearTimeout(saying);
-    saying = setTimeout(() => {
-      const text = [t("sheets.say", { count: plan.sheet_count }), ...warnings(t, plan).map((one) => one.says)].join(" ");
-      if (text !== announced) app.announce(text);
-      announced = text;
-    }, ANNOUNCE_AFTER_MS);
+    view.show(null);
+    fill(offers);
+    outcome.problem(error);
   }
 
   return {
     unmount() {
-      clearTimeout(saying);
       stop();
-      planner.stop();
-      costs.stop();
-      board.stop();
+      for (const one of [outcome, planner, costs, view, pictures]) one.stop();
     },
   };
 }

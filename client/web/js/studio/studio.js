@@ -5,7 +5,7 @@ import * as api from "../api/service.js";
 import { fill, h } from "../lib/dom.js";
 import { backLink, screenLayout } from "../controls/screen-layout.js";
 import { keepAwake } from "../lib/wake-lock.js";
-import { jobKey } from "../steps/pack.js";
+import { jobKey } from "../state/state.js";
 import { problemText } from "../lib/words.js";
 import { studioSteps } from "./checklist.js";
 import { judgeStep } from "./judgement.js";
@@ -95,6 +95,7 @@ function studio(root, app, pack, steps) {
     h("div", { class: "studio-head" }, place,
       h("button", { type: "button", class: "button studio-all", "aria-haspopup": "dialog", on: { click: overview } }, t("studio.all-steps")), progress),
     map.element, body, foot));
+  if (saved().steps !== all) keep({ steps: all });
   draw();
 
   /** Where it was left, or the first step that is not done. */
@@ -160,6 +161,8 @@ function studio(root, app, pack, steps) {
 
   function saveMeasured(values) {
     keep({ measured: { ...saved().measured, ...values } });
+    // The card of this picture among the others counts ticks, and has no plan to judge by.
+    tick(steps[at], stateOf(steps[at]) === "done");
     drawAround();
   }
 

@@ -290,3 +290,16 @@ def test_the_language_of_what_is_printed_is_asked_for(service: Any) -> None:
             session.mount("http://", service)
             Ricalco("http://127.0.0.1:1", session, language=language).supports()
         assert service.asked[-1].headers.get("Accept-Language") == asked
+
+
+def test_a_pack_is_found_by_its_number_and_deleted_with_its_photo(
+    ricalco: Ricalco, service: Any
+) -> None:
+    service.answer({"items": [_pack("ready")]})
+    service.answer(b"", 204)
+    assert [one.id for one in ricalco.packs.each(number="7K3F Q2ZD")] == ["pck_1"]
+    ricalco.packs.delete("pck_1", with_photo=True)
+    assert [one.path_url for one in service.asked] == [
+        "/v1/me/packs?number=7K3F%20Q2ZD",
+        "/v1/packs/pck_1?with_photo=true",
+    ]

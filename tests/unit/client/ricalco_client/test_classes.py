@@ -23,6 +23,35 @@ def test_classes_are_listed_and_made_once(ricalco: Ricalco, service: Any) -> Non
     assert len(service.asked[1].headers["Idempotency-Key"]) >= 24
 
 
+def test_what_a_lesson_needs_is_asked_for(ricalco: Ricalco, service: Any) -> None:
+    link = {"url": "http://ricalco.test/#new-key=rcn_1", "qr_svg": "<svg/>", "ends_at": "…"}
+    found = {"student": {"id": "stu_1", "name": "Ann Lee"}, "pack": {"id": "pck_1"}}
+    for answer, status in ((CLASS, 200), (CLASS, 200), (CLASS, 200), (None, 204)) + (
+        ({"items": [found]}, 200),
+        (link, 201),
+        (CLASS, 201),
+    ):
+        service.answer(answer, status)
+    classes, framing = ricalco.classes, {"crop": {"focus": [0.5, 0.4]}}
+    classes.open_joining("cls_1")
+    classes.open_joining("cls_1", until="2026-12-01T10:45:00Z")
+    classes.set_picture("cls_1", "ref_1", framing)
+    classes.remove_picture("cls_1")
+    assert classes.find_packs("cls_1", "7K3F Q2ZD") == [found]
+    assert classes.link_to_key("cls_1", "stu_1") == link
+    assert classes.copy("cls_1", "Spring") == CLASS
+    asked = [(one.method, one.url.removeprefix("http://ricalco.test/v1")) for one in service.asked]
+    assert asked == [
+        ("PATCH", "/classes/cls_1"),
+        ("PATCH", "/classes/cls_1"),
+        ("PUT", "/classes/cls_1/picture"),
+        ("DELETE", "/classes/cls_1/picture"),
+        ("GET", "/classes/cls_1/packs?number=7K3F%20Q2ZD"),
+        ("POST", "/classes/cls_1/student-keys/stu_1/links"),
+        ("POST", "/classes/cls_1/copies"),
+    ]
+
+
 def test_a_list_of_names_goes_as_the_bytes_that_it_has(ricalco: Ricalco, service: Any) -> None:
     """The service detects the encoding; after a lost connection the same key is sent again."""
     service.answer(None, 503)

@@ -33,6 +33,13 @@ def test_the_services_own_width_is_left_to_it(ricalco: Ricalco, service: Any) ->
     assert "width_px" not in json.loads(service.bodies[0])
 
 
+def test_a_part_of_the_picture_is_asked_for_in_millimetres(ricalco: Ricalco, service: Any) -> None:
+    service.answer(PNG)
+    part = {"left": 10, "top": 20.5, "width": 60, "height": 60}
+    ricalco.previews.fetch("ref_1", SPEC, part_mm=part)
+    assert json.loads(service.bodies[0])["part_mm"] == part
+
+
 @pytest.mark.parametrize(
     ("body", "headers"),
     [(b"<html>", {}), (PNG, {"Ricalco_Thresholds": "dark, light"})],

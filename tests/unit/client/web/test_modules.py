@@ -21,6 +21,7 @@ LAYERS = (
     "controls",
     "draw",
     "printers",
+    "shelf",
     "steps",
     "studio",
     "squares",

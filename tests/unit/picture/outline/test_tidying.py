@@ -49,6 +49,7 @@ def lines_of(
         length_mm=chains.lengths(points.x, points.y) * np.float32(PITCH_MM),
         worth=np.array(worth or [2.0] * len(ways), np.float32),
         beside=np.zeros(len(ways), np.float32),
+        plain=np.zeros(len(ways), np.float32),
         **each,
     )
 

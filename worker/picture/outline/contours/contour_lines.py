@@ -15,8 +15,10 @@ import numpy as np
 
 from worker.picture.outline.contours.contour_course import Course, course_of, nearest, runs
 from worker.picture.outline.contours.edge_following import Beside, edges_beside, followed
+from worker.picture.outline.contours.irises import Iris, inside
 from worker.picture.outline.contours.layered_ridges import layered_ridges
 from worker.picture.outline.contours.placed_reading import PlacedReading
+from worker.picture.outline.contours.plain_forms import PlainForms, plain_forms
 from worker.picture.outline.contours.ridge_places import Doubles, Flags, Ints, Places, places_along
 from worker.picture.outline.points.chains import Chains, chains_of
 from worker.picture.outline.points.edge_points import CONTOUR, Points
@@ -54,6 +56,7 @@ class ContourLines:
         link: (points, 2): neighbours of each.
         ridge: Whether a point is of a contour.
         at_x, at_y: Where the reading says most of each point: on the ridge that it follows.
+        plain: Where edges alone say what is there.
     """
 
     points: Points
@@ -61,10 +64,17 @@ class ContourLines:
     ridge: Flags
     at_x: Floats
     at_y: Floats
+    plain: PlainForms
 
 
-def with_contours(
-    points: Points, link: Ids, reading: PlacedReading, shape: tuple[int, int], pitch_mm: float
+def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
+    points: Points,
+    link: Ids,
+    reading: PlacedReading,
+    shape: tuple[int, int],
+    pitch_mm: float,
+    *,
+    irises: tuple[Iris, ...] = (),
 ) -> ContourLines:
     """Points of edges with those of contours.
 
@@ -74,13 +84,18 @@ def with_contours(
         reading: Says where contours are.
         shape: Rows and columns of the picture's grid.
         pitch_mm: Its pixel.
+        irises: In which no line is but theirs.
     """
+    plain = plain_forms(points, shape, pitch_mm)
+    points, link = _without(points, link, inside(irises, points.x, points.y))
     places = places_along(layered_ridges(reading, "contour"), shape)
     places = places.taken(~reading.in_eyes(places.x, places.y, EYE_MM / pitch_mm))
+    places = places.taken(~inside(irises, places.x, places.y))
+    places = places.taken(~plain.within(places.x, places.y))
     chains = chains_of(link)
     if not len(places) or not len(chains):
         alone = _as_points(places, np.zeros(len(places), np.float32), shape)
-        return _joined(points, link, alone, places)
+        return _joined(points, link, alone, places, plain)
     apart = max(APART_MM / pitch_mm, _APART_SIGMA * SIGMA_PX)
     map_px = reading.map_px(places.x, places.y)
     reach = np.maximum(_REACH_MAP_PX * map_px, apart / 2)
@@ -106,9 +121,16 @@ def with_contours(
     course = course.trimmed(places)
     left[chains.order[course.rank[course.rank >= 0]]] = False
     contours, place = _written(points, chains, places, course, shape)
-    number = np.where(left, np.cumsum(left) - 1, -1).astype(np.int32)
-    kept = np.where(link >= 0, number[link], np.int32(-1))[left]
-    return _joined(points.taken(left), kept, contours, places.taken(place))
+    points, link = _without(points, link, ~left)
+    return _joined(points, link, contours, places.taken(place), plain)
+
+
+def _without(points: Points, link: Ids, which: Flags) -> tuple[Points, Ids]:
+    """Points without some of them, and what still links them."""
+    if not which.any():
+        return points, link
+    number = np.where(which, -1, np.cumsum(~which) - 1).astype(np.int32)
+    return points.taken(~which), np.where(link >= 0, number[link], np.int32(-1))[~which]
 
 
 def _between_two(
@@ -236,7 +258,9 @@ def _as_points(places: Places, offset: Floats, shape: tuple[int, int]) -> Points
     )
 
 
-def _joined(edges: Points, link: Ids, contours: Points, places: Places) -> ContourLines:
+def _joined(
+    edges: Points, link: Ids, contours: Points, places: Places, plain: PlainForms
+) -> ContourLines:
     """Edges, and after them contours, linked in order; `places` has the place of each."""
     base, count, line = len(edges), len(contours), places.line
     mine = np.arange(base, base + count, dtype=np.int32)
@@ -257,4 +281,5 @@ def _joined(edges: Points, link: Ids, contours: Points, places: Places) -> Conto
         ridge=np.arange(base + count) >= base,
         at_x=np.concatenate((edges.x, places.x)),
         at_y=np.concatenate((edges.y, places.y)),
+        plain=plain,
     )

@@ -22,6 +22,7 @@ class Evidence:
         ridge: 1 on a ridge of the reading, 0 beside.
         face_px: Width of the face that the point is in, in pixels of the grid, or 0.
         map_px: Size of a pixel of the reading's map there, in pixels of the grid.
+        plain: 1 in plain forms, 0 elsewhere.
     """
 
     contour: Floats
@@ -31,10 +32,11 @@ class Evidence:
     ridge: Floats
     face_px: Floats
     map_px: Floats
+    plain: Floats
 
 
 def evidence_of(lines: ContourLines, placed: PlacedReading, pitch_mm: float) -> Evidence:
-    """The reading's word on each point; of lines in large eyes it has none.
+    """The reading's word on each point; of large eyes and plain forms it has none.
 
     Args:
         lines: All points.
@@ -42,13 +44,15 @@ def evidence_of(lines: ContourLines, placed: PlacedReading, pitch_mm: float) -> 
         pitch_mm: The pixel of the picture's grid.
     """
     there = placed.at(lines.at_x, lines.at_y)
-    eyes = placed.in_eyes(lines.at_x, lines.at_y, EYE_MM / pitch_mm)
+    plain = lines.plain.within(lines.at_x, lines.at_y)
+    edges = plain | placed.in_eyes(lines.at_x, lines.at_y, EYE_MM / pitch_mm)
     return Evidence(
         contour=there("contour"),
         outer=there("outer"),
         mark=there("mark"),
-        sure=np.where(eyes, np.float32(0), there("sure")),
+        sure=np.where(edges, np.float32(0), there("sure")),
         ridge=lines.ridge.astype(np.float32),
         face_px=placed.face_px(lines.at_x, lines.at_y),
         map_px=placed.map_px(lines.at_x, lines.at_y).astype(np.float32),
+        plain=plain.astype(np.float32),
     )

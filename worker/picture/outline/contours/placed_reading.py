@@ -157,6 +157,11 @@ class PlacedReading:
         """Places of the grid in shares of the reference, across and down."""
         return _mapped(self.to_share, x, y)
 
+    def from_shares(self, across: Floats, down: Floats) -> tuple[Floats, Floats]:
+        """Places of the grid from those in shares of the reference."""
+        back = np.linalg.inv(self.to_share[:, :2])
+        return _mapped(np.column_stack((back, -back @ self.to_share[:, 2])), across, down)
+
     def face_px(self, x: Floats, y: Floats) -> Floats:
         """The width of the face that a place is in, in pixels of the grid, or 0."""
         at_x, at_y = self.shares(x, y)

@@ -96,11 +96,12 @@ def progress(connection: sa.Connection, ids: list[str], owner_id: str) -> list[P
 
 
 def cancel_or_delete(
-    connection: sa.Connection, pack_id: str, owner_id: str, now: float
+    connection: sa.Connection, pack_id: str, owner_id: str, now: float, *, with_photo: bool
 ) -> EndedPack:
     """Cancel a pack that is not made yet; delete one that has ended.
 
     A pack that is being made becomes `cancelled` when the process that makes it has noticed.
+    `with_photo` deletes the photo of a pack that is deleted too, if nothing else is made from it.
 
     Raises:
         NotFound: No such pack, or another owner's.
@@ -112,7 +113,10 @@ def cancel_or_delete(
     if row.state in FINAL_STATES:
         connection.execute(sa.delete(PACKS).where(mine))
         forget_answers(connection, [pack_id])
-        return EndedPack(pack=None, keys=(f"packs/{pack_id}",))
+        photos = (
+            references.remove_unused(connection, row.reference_id, owner_id) if with_photo else ()
+        )
+        return EndedPack(pack=None, keys=(f"packs/{pack_id}", *photos))
     change: dict[str, Any] = {"cancel_requested": True}
     if row.state == "queued":
         change |= {"state": "cancelled", "finished_at": now}
@@ -227,6 +231,7 @@ def _first_values(new: NewPack, now: float) -> dict[str, Any]:
         "owner_id": new.owner_id,
         "reference_id": new.reference_id,
         "title": new.title,
+        "recipient": new.recipient,
         "spec": new.spec,
         "plan": new.plan,
         "state": "queued",

@@ -23,6 +23,8 @@ from worker.store.ledger.records import IdempotentAnswer, PrinterRow
 from worker.store.ledger.tables import PRINTERS
 from worker.store.ledger.visibility import owned_or_taught, shared_with
 
+#: The most printers of one person, so that a form sent over and over does not fill the disk.
+MOST_PRINTERS = 50
 _GONE = "There is no such printer."
 
 

@@ -12,7 +12,7 @@ from worker.store.ledger.keyset import Page, in_order
 from worker.store.ledger.owners import lock_owner
 from worker.store.ledger.records import ReferenceRow
 from worker.store.ledger.stored_answers import forget_answers
-from worker.store.ledger.tables import PACKS, REFERENCES
+from worker.store.ledger.tables import CLASSES, PACKS, REFERENCES
 from worker.store.ledger.visibility import owned_or_taught, reference_seen_by, usable_for_pack
 from worker.store.ledger.webhooks import outbox
 
@@ -140,9 +140,42 @@ def remove(connection: sa.Connection, ids: list[str]) -> tuple[str, ...]:
     packs = sa.delete(PACKS).where(theirs).returning(PACKS.c.id)
     pack_ids = connection.execute(packs).scalars().all()
     outbox.batches_ended(connection, waiting)
+    shown = sa.update(CLASSES).where(CLASSES.c.picture_id.in_(ids))
+    connection.execute(shown.values(picture_id=None, picture=None))
     connection.execute(sa.delete(REFERENCES).where(REFERENCES.c.id.in_(ids)))
     forget_answers(connection, [*ids, *pack_ids])
     return (*(f"references/{one}" for one in ids), *(f"packs/{one}" for one in pack_ids))
+
+
+def delete_unused(connection: sa.Connection, reference_id: str, owner_id: str) -> tuple[str, ...]:
+    """Delete a reference if nothing is made from it; returns storage keys.
+
+    Raises:
+        NotFound: No such reference, or another owner's.
+    """
+    own(connection, reference_id, owner_id)
+    return remove_unused(connection, reference_id, owner_id)
+
+
+def remove_unused(
+    connection: sa.Connection, reference_id: str | None, owner_id: str
+) -> tuple[str, ...]:
+    """Delete a reference from which nothing is made, and then the one that it was made from.
+
+    Nothing is deleted that is used, or only lent to this person. Returns storage keys.
+    """
+    if reference_id is None:
+        return ()
+    mine = sa.select(REFERENCES.c.made_from).where(_mine(reference_id, owner_id))
+    row = connection.execute(mine.with_for_update()).one_or_none()
+    used = sa.or_(
+        sa.exists().where(PACKS.c.reference_id == reference_id),
+        sa.exists().where(REFERENCES.c.made_from == reference_id),
+    )
+    if row is None or connection.execute(sa.select(used)).scalar_one():
+        return ()
+    keys = remove(connection, [reference_id])
+    return keys + remove_unused(connection, row.made_from, owner_id)
 
 
 def made_from(

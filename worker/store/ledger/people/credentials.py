@@ -13,6 +13,7 @@ import secrets
 KEY_PREFIX = "rck_"
 SIGN_IN_PREFIX = "rcs_"
 LINK_PREFIX = "rcl_"
+KEY_LINK_PREFIX = "rcn_"
 SESSION_PREFIX = "rct_"
 LAUNCH_PREFIX = "rcp_"
 #: Letters and digits that are not easily confused (after Crockford's base 32).
@@ -35,6 +36,11 @@ def new_sign_in() -> str:
 def new_link() -> str:
     """The secret of a link to one file, to be told once."""
     return LINK_PREFIX + secrets.token_urlsafe(32)
+
+
+def new_key_link() -> str:
+    """The secret of a link to a new key, to be told once."""
+    return KEY_LINK_PREFIX + secrets.token_urlsafe(32)
 
 
 def new_token() -> str:

@@ -14,7 +14,7 @@ from worker.store.ledger.keyset import Page, in_order
 from worker.store.ledger.packs.packs import to_pack
 from worker.store.ledger.packs.references import to_reference
 from worker.store.ledger.records import PackRow, ReferenceRow
-from worker.store.ledger.tables import JSON, OWNERS, PACKS, REFERENCES
+from worker.store.ledger.tables import BATCH_ITEMS, BATCHES, JSON, OWNERS, PACKS, REFERENCES
 
 _NEWEST_PACK = (PACKS.c.created_at.desc(), PACKS.c.id)
 _NEWEST_PHOTO = (REFERENCES.c.created_at.desc(), REFERENCES.c.id)
@@ -57,9 +57,19 @@ class Holdings:
             found = _holdings(connection, [person_id], PACKS.c.plan)
         return found.get(person_id, Holding())
 
-    def packs_of(self, person_id: str, page: Page) -> tuple[PackRow, ...]:
-        """A person's packs without their plans, which are long; newest first."""
+    def packs_of(
+        self, person_id: str, page: Page, number: str | None = None
+    ) -> tuple[PackRow, ...]:
+        """A person's packs without their plans, which are long; newest first.
+
+        Args:
+            person_id: The person.
+            page: The part of the list.
+            number: Only packs with this number on their sheets; None: all.
+        """
         mine = _without_plan(sa.null()).where(PACKS.c.owner_id == person_id)
+        if number is not None:
+            mine = mine.where(PACKS.c.number == number)
         newest = in_order(mine, PACKS.c.created_at, PACKS.c.id, page, newest_first=True)
         with self._database.reading() as connection:
             return tuple(map(to_pack, connection.execute(newest)))
@@ -73,6 +83,21 @@ class Holdings:
         with self._database.reading() as connection:
             students = sa.select(OWNERS.c.id).where(OWNERS.c.class_id == class_id)
             return _holdings(connection, students, _plan_of_newest_photo())
+
+    def numbered(self, class_id: str, number: str) -> tuple[PackRow, ...]:
+        """The packs of a class that carry this number on their sheets; newest first.
+
+        Those are its students' own, and those of its batches, also a tutor's copy.
+        """
+        students = sa.select(OWNERS.c.id).where(OWNERS.c.class_id == class_id)
+        batches = sa.select(BATCHES.c.id).where(BATCHES.c.class_id == class_id)
+        ordered = sa.select(BATCH_ITEMS.c.pack_id).where(
+            BATCH_ITEMS.c.batch_id.in_(batches), BATCH_ITEMS.c.pack_id.is_not(None)
+        )
+        theirs = sa.or_(PACKS.c.owner_id.in_(students), PACKS.c.id.in_(ordered))
+        found = sa.select(PACKS).where(PACKS.c.number == number, theirs).order_by(*_NEWEST_PACK)
+        with self._database.reading() as connection:
+            return tuple(map(to_pack, connection.execute(found)))
 
 
 def _plan_of_newest_photo() -> sa.ColumnElement[Any]:

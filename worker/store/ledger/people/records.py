@@ -95,6 +95,7 @@ class ClassSettings:
             below it (`support`, `sheet.format`); None: all of them.
         photos, packs, pages: How many a student may have; None: no bound.
         keep_days: Retention of photos and packs, in days.
+        print_names: Whether the sheets of a student's pack carry their name.
         show_names: Whether the join page lists the roster's free names.
         open_roster: Whether someone who is not on the roster may join by their name.
     """
@@ -105,6 +106,7 @@ class ClassSettings:
     packs: int | None = 20
     pages: int | None = 400
     keep_days: int = KEEP_DAYS
+    print_names: bool = True
     show_names: bool = False
     open_roster: bool = False
 
@@ -129,7 +131,13 @@ class ClassSettings:
 
 @dataclass(frozen=True, kw_only=True)
 class ClassRow:
-    """A class; `join_code` is without the hyphen that is shown in it."""
+    """A class; `join_code` is without the hyphen that is shown in it.
+
+    Attributes:
+        joining_until: When joining closes by itself; None: when a tutor closes it.
+        picture_id: The photo that students find as the class's picture; None: none.
+        picture: How its tutor has framed it: parts of a spec, and the photo's size.
+    """
 
     id: str
     tutor_id: str
@@ -139,6 +147,13 @@ class ClassRow:
     settings: ClassSettings
     closes_at: float | None
     created_at: float
+    joining_until: float | None = None
+    picture_id: str | None = None
+    picture: Json | None = None
+
+    def joinable(self, now: float) -> bool:
+        """Whether joining is open now."""
+        return self.joining_open and (self.joining_until is None or self.joining_until > now)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -17,7 +17,15 @@ from worker.store.ledger.database import Database
 from worker.store.ledger.people import classes
 from worker.store.ledger.people.records import ClassRow, Person, TutorRow
 from worker.store.ledger.records import new_id
-from worker.store.ledger.tables import ACCESS_KEYS, CLASS_TUTORS, EXTERNAL_IDS, OWNERS
+from worker.store.ledger.tables import (
+    ACCESS_KEYS,
+    CLASS_TUTORS,
+    CLASSES,
+    EXTERNAL_IDS,
+    OWNERS,
+    REFERENCES,
+)
+from worker.store.ledger.visibility import owned_by
 
 #: Most second tutors of one class.
 MOST_TUTORS = 50
@@ -58,9 +66,17 @@ class SecondTutors:
                 EXTERNAL_IDS.c.person_id == tutor_id,
             )
             connection.execute(sa.delete(EXTERNAL_IDS).where(named))
+            _take_picture_along(connection, class_id, tutor_id)
             erasing.drop_unreachable(connection, [tutor_id], row.tutor_id)
 
         self._database.delete_with_reserve(erase)
+
+
+def _take_picture_along(connection: sa.Connection, class_id: str, tutor_id: str) -> None:
+    """Leave a class without its picture where that is a photo of the tutor who goes."""
+    theirs = sa.select(REFERENCES.c.id).where(owned_by(REFERENCES.c.owner_id, tutor_id))
+    shown = sa.and_(CLASSES.c.id == class_id, CLASSES.c.picture_id.in_(theirs))
+    connection.execute(sa.update(CLASSES).where(shown).values(picture_id=None, picture=None))
 
 
 def make(connection: sa.Connection, name: str, now: float) -> str:

@@ -173,7 +173,7 @@ class Students:
 
 
 def _open(row: ClassRow, now: float) -> ClassRow:
-    if not row.joining_open:
+    if not row.joinable(now):
         raise JoiningClosed("Your tutor lets nobody join just now: ask them.")
     if row.closes_at is not None and row.closes_at <= now:
         raise ClassClosed("This class is over.")

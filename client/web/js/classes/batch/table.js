@@ -2,8 +2,10 @@
 // line with its own support.
 
 import { fill, freshId, h } from "../../lib/dom.js";
+import { foundList } from "../found-list.js";
+import { button } from "../parts.js";
 import { select } from "../../controls/fields.js";
-import { example } from "../settings.js";
+import { example } from "../settings/settings.js";
 import { readSize } from "../../lib/units.js";
 
 /**
@@ -17,6 +19,7 @@ export function batchTable(app, changed) {
   const { t } = app;
   const { unit } = app.state.paper;
   const list = h("ul", { class: "batch-lines" });
+  const finder = foundList(app, (found) => fill(list, found.map((one) => one.element)));
   let people = [];
   let formats = [];
 
@@ -24,7 +27,13 @@ export function batchTable(app, changed) {
     formats = known;
     const there = students.filter((one) => !one.withdrawn);
     people = [...there.map((one) => personOf(one, true)), personOf({ id: "", name: t("batch.own-copy") }, false)];
-    fill(list, people.map(({ element }) => element));
+    finder.set(people);
+  }
+
+  /** Tick, or leave out, all who were found. */
+  function tickAll(on) {
+    for (const one of finder.found()) one.box.checked = on;
+    changed();
   }
 
   function personOf(student, ticked) {
@@ -32,10 +41,21 @@ export function batchTable(app, changed) {
     const box = h("input", { type: "checkbox", id, checked: ticked, on: { change: changed } });
     const place = h("div", { class: "batch-wants" });
     const wants = [];
+    const differs = h("button", {
+      type: "button", class: "button quiet", "aria-expanded": "false", "aria-label": t("batch.differs-of", { name: student.name }),
+      on: { click: () => open(place.hidden) },
+    }, t("batch.differs"));
     const more = h("button", {
       type: "button", class: "sign", "aria-label": t("batch.more-of", { name: student.name }), title: t("batch.more"),
       on: { click: () => add().size.focus() },
     }, "+");
+
+    /** Lines are short until a student's own size or sheet is wanted. */
+    function open(on) {
+      place.hidden = !on;
+      differs.setAttribute("aria-expanded", String(on));
+      if (on) wants[0].size.focus();
+    }
 
     function add() {
       const want = wantOf(student, () => {
@@ -58,9 +78,11 @@ export function batchTable(app, changed) {
 
     wants.push(wantOf(student, () => {}));
     draw();
+    place.hidden = true;
     return {
-      student, box, wants,
-      element: h("li", {}, h("span", { class: "tick" }, box, h("label", { for: id, dir: "auto", text: student.name })), place),
+      student, box, wants, name: student.name,
+      element: h("li", {}, h("div", { class: "batch-who" },
+        h("span", { class: "tick" }, box, h("label", { for: id, dir: "auto", text: student.name })), differs), place),
     };
   }
 
@@ -85,7 +107,9 @@ export function batchTable(app, changed) {
   }
 
   return {
-    element: list,
+    element: h("div", { class: "stack" }, finder.field,
+      h("div", { class: "button-row all-row" }, button(t("find.all"), () => tickAll(true), "quiet"), button(t("find.none"), () => tickAll(false), "quiet")),
+      list, finder.more),
     load,
     lines() {
       const read = people.filter(({ box }) => box.checked).flatMap(({ wants }) => wants).map(readWant);

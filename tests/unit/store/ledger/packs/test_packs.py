@@ -10,7 +10,17 @@ import sqlalchemy as sa
 
 from tests.unit.store.ledger.conftest import Asker, Clock
 from worker.errors import NotFound
-from worker.store.ledger import Claim, HeartbeatReply, Ledger, NewPack, PackResult, PackRow, Step
+from worker.store.ledger import (
+    Claim,
+    HeartbeatReply,
+    Ledger,
+    NewClass,
+    NewPack,
+    PackResult,
+    PackRow,
+    ReferenceRow,
+    Step,
+)
 from worker.store.ledger.tables import OWNERS
 
 
@@ -124,6 +134,42 @@ def test_a_queued_pack_is_cancelled_at_once_and_an_ended_one_deleted(
     assert (ended.pack, ended.keys) == (None, (f"packs/{asked.id}",))
     with pytest.raises(NotFound):
         asker.look(asked)
+
+
+def test_a_photo_goes_with_its_last_pack_alone(ledger: Ledger, asker: Asker) -> None:
+    """Where it is asked for; and then also the photo that this one was squared up from."""
+    origin = asker.reference
+    row = ReferenceRow(
+        width_px=40, height_px=30, format="jpeg", sha256="1" * 64, made_from=origin.id
+    )
+    asker.reference = squared = ledger.add_reference(row)
+    first, last = asker.ask(), asker.ask()
+    for photo in (origin, squared):
+        assert ledger.delete_reference(photo.id, "local", if_unused=True) == ()
+    for one in (first, last):
+        ledger.cancel_or_delete(one.id, "local", with_photo=True)
+    assert ledger.cancel_or_delete(first.id, "local", with_photo=True).keys == (
+        f"packs/{first.id}",
+    )
+    assert ledger.cancel_or_delete(last.id, "local", with_photo=True).keys == (
+        f"packs/{last.id}",
+        squared.files_key,
+        origin.files_key,
+    )
+    assert ledger.known_references([origin.id, squared.id]) == set()
+
+
+def test_a_photo_that_is_lent_stays(ledger: Ledger) -> None:
+    tutor = ledger.people.add_tutor("Ada")[0].id
+    lent = Asker(ledger, tutor).reference
+    class_id = ledger.classes.add(NewClass(tutor_id=tutor, name="Noon")).id
+    (kit,) = (one.id for one in ledger.students.add(class_id, tutor, ["Kit"]))
+    new = NewPack(owner_id=kit, payer_id=tutor, reference_id=lent.id, spec={})
+    asked = ledger.enqueue(new)
+    ledger.cancel_or_delete(asked.id, kit)
+    ended = ledger.cancel_or_delete(asked.id, kit, with_photo=True)
+    assert ended.keys == (f"packs/{asked.id}",)
+    assert ledger.known_references([lent.id]) == {lent.id}
 
 
 def test_a_pack_in_the_making_is_asked_to_stop(ledger: Ledger, asker: Asker) -> None:

@@ -1,11 +1,11 @@
 // The dialog of one student's photo on the tutor's board: shown larger, uploaded for a student who
 // cannot do it (a scanned print, a phone left at home), or deleted.
 
-import * as api from "../api/service.js";
-import { confirmAction, button, openDialog } from "./parts.js";
-import { fill, h } from "../lib/dom.js";
-import { decodePhoto } from "../lib/photo-decode.js";
-import { pickers, pixelsText, photoUploader, smallNotice } from "../api/photo-upload.js";
+import * as api from "../../api/service.js";
+import { confirmAction, button, openDialog } from "../parts.js";
+import { fill, h } from "../../lib/dom.js";
+import { decodePhoto } from "../../lib/photo-decode.js";
+import { pickers, pixelsText, photoUploader, smallNotice } from "../../api/photo-upload.js";
 
 /**
  * @param {object} app

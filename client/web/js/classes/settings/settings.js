@@ -1,17 +1,21 @@
 // The settings of a class: students' defaults and what they may change, their limits, the last
 // day of the class, and how long data is stored.
 
-import * as api from "../api/service.js";
-import * as classApi from "../api/classes.js";
-import { confirmAction, button, form, messageArea, part, classLayout } from "./parts.js";
-import { styleFields } from "./style.js";
-import { h } from "../lib/dom.js";
-import { choice, field, group, select, toggle } from "../controls/fields.js";
-import { lengthField } from "../controls/length-field.js";
-import { EDGES, MARGINS, MOST_MARGIN_MM } from "../lib/margins.js";
-import { mayChangeField } from "../state/class-defaults.js";
-import { ownName } from "../lib/words.js";
-import { readSize, workUnit, writeSize } from "../lib/units.js";
+import * as api from "../../api/service.js";
+import * as classApi from "../../api/classes.js";
+import { confirmAction, button, form, messageArea, part, classLayout } from "../parts.js";
+import { picturePart } from "./class-picture.js";
+import { copyPart } from "./copy.js";
+import { tutorsPart } from "./tutors.js";
+import { styleFields } from "../style.js";
+import { dayInWords, readDay, writeDay } from "../../lib/dates.js";
+import { h } from "../../lib/dom.js";
+import { choice, field, group, select, toggle } from "../../controls/fields.js";
+import { lengthField } from "../../controls/length-field.js";
+import { EDGES, MARGINS, MOST_MARGIN_MM } from "../../lib/margins.js";
+import { mayChangeField } from "../../state/class-defaults.js";
+import { ownName } from "../../lib/words.js";
+import { readSize, workUnit, writeSize } from "../../lib/units.js";
 
 /** Fields that students may always change, since they belong to photo or printer. */
 const ALWAYS = ["crop", "rotate_deg", "seams.protect", "print.across_correction", "print.down_correction", "print.printer"];
@@ -45,7 +49,7 @@ export function mount(root, app, { id }) {
     classLayout(root, app, {
       title: t("class.settings-of", { name: one.name }), id, view: "settings",
       main: [form({ text: t("class.keep"), messages, fields: parts.map((part_) => part_.element), send: () => send(one, parts, messages) })],
-      side: [codePart(one), endPart(one)],
+      side: [picturePart(app, one), codePart(one), tutorsPart(app, one), copyPart(app, one), endPart(one)],
     });
     document.title = `${one.name} · Ricalco`;
   }
@@ -67,19 +71,38 @@ export function mount(root, app, { id }) {
 
   function basics(one) {
     const name = h("input", { type: "text", dir: "auto", maxlength: 120, autocomplete: "off", value: one.name });
-    const day = h("input", { type: "date", value: one.closes_at ? localDay(one.closes_at) : "" });
+    const day = h("input", {
+      type: "text", inputmode: "numeric", autocomplete: "off", maxlength: 20, value: one.closes_at ? writeDay(t.language, one.closes_at) : "",
+      on: { change: () => closes() },
+    });
+    const dayField = field(t("class.closes"), day);
     const names = toggle(t("class.show-names"), one.settings.show_names, () => {});
     const open = toggle(t("class.open-roster"), one.settings.open_roster, () => {});
+    const printed = toggle(t("class.print-names"), one.settings.print_names, () => {});
     const nameField = field(t("class.name"), name);
+    closes();
+
+    /** The last day that is typed, said in words; undefined where it is none. */
+    function closes() {
+      const typed = day.value.trim();
+      const read = typed ? readDay(t.language, typed) : null;
+      const wrong = typed !== "" && read === null;
+      dayField.note(wrong ? t("class.closes-unread", { example: writeDay(t.language, Date.now()) })
+        : read ? dayInWords(t.language, read) : t("class.closes-note"), wrong);
+      return wrong ? undefined : read?.toISOString() ?? null;
+    }
+
     return {
-      element: group(t("class.basics"), nameField.element, field(t("class.closes"), day, { note: t("class.closes-note") }).element,
-        withNote(names, t("class.show-names-note")), withNote(open, t("class.open-roster-note"))),
+      element: group(t("class.basics"), nameField.element, dayField.element,
+        withNote(names, t("class.show-names-note")), withNote(open, t("class.open-roster-note")),
+        withNote(printed, t("class.print-names-note"))),
       read() {
         const fine = name.value.trim() !== "";
         nameField.note(fine ? "" : t("class.name-missing"), !fine);
-        return fine ? {
-          name: name.value.trim(), closes_at: day.value ? endOf(day.value) : null,
-          settings: { show_names: isOn(names), open_roster: isOn(open) },
+        const end = closes();
+        return fine && end !== undefined ? {
+          name: name.value.trim(), closes_at: end,
+          settings: { show_names: isOn(names), open_roster: isOn(open), print_names: isOn(printed) },
         } : null;
       },
     };
@@ -252,14 +275,4 @@ function marginChoice(app, initial) {
 function presetOf(margin) {
   if (!margin) return "";
   return Object.keys(MARGINS).find((name) => EDGES.every((edge) => MARGINS[name][edge] === margin[edge])) ?? "own";
-}
-
-function localDay(moment) {
-  const day = new Date(moment);
-  return new Date(day.getTime() - day.getTimezoneOffset() * 60_000).toISOString().slice(0, 10);
-}
-
-/** The end of the class's last day, in the tutor's time zone. */
-function endOf(day) {
-  return new Date(`${day}T23:59:59`).toISOString();
 }

@@ -1,12 +1,14 @@
 // The board of a class at work: who has joined, who has sent a photo, which photos are too small
 // for their paper, and the state of each pack. It is legible across a room, and refreshes itself.
 
-import { supportText } from "./batch/estimate.js";
-import * as classApi from "../api/classes.js";
-import { keyedList, markBox, messageArea, part, poll, classLayout } from "./parts.js";
+import { supportText } from "../batch/estimate.js";
+import * as classApi from "../../api/classes.js";
+import { button, keyedList, markBox, messageArea, part, poll, classLayout } from "../parts.js";
+import { joiningControls } from "./joining.js";
+import { lostSheetPart, openSheetsOf } from "./lost-sheet.js";
 import { openPhoto } from "./student-photo.js";
-import { fill, h } from "../lib/dom.js";
-import { toggle } from "../controls/fields.js";
+import { foundList } from "../found-list.js";
+import { fill, h } from "../../lib/dom.js";
 
 const REFRESH_MS = 3000;
 /** The counts above the list, each with the filter of its students. */
@@ -24,11 +26,17 @@ export function mount(root, app, { id }) {
   const { t } = app;
   const counts = h("div", { class: "counts" });
   const list = h("ul", { class: "board-list" });
-  const show = keyedList(list, (one) => lineOf(app, one, { mark, photo: () => openPhoto(app, one, () => poller.now()) }));
+  const show = keyedList(list, (one) => lineOf(app, one, {
+    mark, photo: () => openPhoto(app, one, () => poller.now()), sheets: () => openSheetsOf(app, one.pack.id, one.name, messages),
+  }));
+  const finder = foundList(app, show);
   const empty = h("p", { hidden: true }, t("class.nobody"), " ", h("a", { href: `#class/${id}/roster` }, t("class.to-roster")));
   const messages = messageArea(app);
   const side = h("div", { class: "board-side" });
-  const { heading } = classLayout(root, app, { title: t("class.board"), id, main: [counts, messages.element, empty, list], side: [side], sideFirst: true });
+  const marks = h("div", { class: "button-row all-row", hidden: true },
+    h("span", { class: "small", text: t("class.mark-printed") }),
+    button(t("find.all"), () => markAll(true), "quiet"), button(t("find.none"), () => markAll(false), "quiet"));
+  const { heading } = classLayout(root, app, { title: t("class.board"), id, main: [counts, messages.element, empty, finder.field, marks, list, finder.more], side: [side, lostSheetPart(app, id)], sideFirst: true });
   let only = null;
   let board = null;
   let sideKey = "";
@@ -53,7 +61,8 @@ export function mount(root, app, { id }) {
     const there = students.filter((one) => !one.withdrawn);
     drawCounts(there);
     empty.hidden = there.length > 0;
-    show(only ? there.filter(COUNTS[only]) : there);
+    finder.set(only ? there.filter(COUNTS[only]) : there);
+    marks.hidden = ready().length < 2;
     drawSide(group);
   }
 
@@ -65,7 +74,9 @@ export function mount(root, app, { id }) {
       }, h("span", { class: "figure" }), h("span", { class: "count-name", text: t(`class.count-${name}`) }))));
     }
     for (const one of counts.children) {
-      one.querySelector(".figure").textContent = there.filter(COUNTS[one.dataset.name]).length;
+      const figure = there.filter(COUNTS[one.dataset.name]).length;
+      one.querySelector(".figure").textContent = figure;
+      one.classList.toggle("none", figure === 0);
       one.setAttribute("aria-pressed", String(one.dataset.name === only));
     }
   }
@@ -76,16 +87,15 @@ export function mount(root, app, { id }) {
   }
 
   function drawSide(group) {
-    const key = JSON.stringify([group.join_code, group.join_url, group.joining_open, group.closed]);
+    const key = JSON.stringify([group.join_code, group.join_url, group.joining_open, group.joining_until, group.closed]);
     if (key === sideKey) return;
     sideKey = key;
-    const open = toggle(t("class.joining"), group.joining_open, (on) => change({ joining_open: on }));
     fill(side, part(t("class.join-part"),
       h("p", { class: "code-shown", text: group.join_code }),
-      open,
+      joiningControls(app, group, change),
       group.closed && h("p", { class: "notice bad", text: t("class.is-over") }),
       isLoopback(group.join_url) && h("p", { class: "notice", text: t("class.alone") }),
-      h("div", { class: "button-row" }, h("a", { class: "button primary", href: `#class/${id}/code` }, t("class.show-code")))));
+      h("div", { class: "button-row" }, h("a", { class: "button", href: `#class/${id}/code` }, t("class.show-code")))));
   }
 
   async function change(changes) {
@@ -108,6 +118,23 @@ export function mount(root, app, { id }) {
     poller.now();
   }
 
+  /** The students who were found and have a pack to print. */
+  function ready() {
+    return finder.found().filter((one) => one.pack?.state === "ready");
+  }
+
+  /** Mark the packs of all who were found, or take their marks off. */
+  async function markAll(printed) {
+    try {
+      for (const { pack } of ready()) {
+        if (Boolean(pack.printed_at) !== printed) await classApi.markPack(pack.id, { printed });
+      }
+    } catch (error) {
+      messages.wrong(error);
+    }
+    poller.now();
+  }
+
   return { unmount: poller.stop };
 }
 
@@ -116,7 +143,7 @@ export function isLoopback(address) {
   return ["127.0.0.1", "localhost", "[::1]"].includes(new URL(address).hostname);
 }
 
-/** @param {{mark: function(object, object), photo: function()}} does */
+/** @param {{mark: function(object, object), photo: function(), sheets: function()}} does */
 function lineOf(app, one, does) {
   const { t } = app;
   const { photo, pack } = one;
@@ -130,7 +157,10 @@ function lineOf(app, one, does) {
       h("p", { class: "small" }, states(app, one).map(([kind, text]) => h("span", { class: `state ${kind}`, text })))),
     pack && h("div", { class: "board-marks" },
       ["printed", "joined"].map((name) => markBox(t(`class.mark-${name}`), one.name, Boolean(pack[`${name}_at`]), (on) => does.mark(pack, { [name]: on }))),
-      pack.state === "ready" && h("a", { class: "button quiet", href: `/v1/packs/${pack.id}/pack.pdf`, download: true, "aria-label": t("class.fetch-of", { name: one.name }) }, t("class.fetch"))));
+      pack.state === "ready" && h("a", { class: "button quiet", href: `/v1/packs/${pack.id}/pack.pdf`, download: true, "aria-label": t("class.fetch-of", { name: one.name }) }, t("class.fetch")),
+      pack.state === "ready" && h("button", {
+        type: "button", class: "button quiet", "aria-haspopup": "dialog", "aria-label": t("sheet-again.for", { name: one.name }), on: { click: does.sheets },
+      }, t("sheet-again.one"))));
 }
 
 /** The states of a student, in a few words each. */

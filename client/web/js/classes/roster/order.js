@@ -1,9 +1,10 @@
 // The order of the roster, which print runs, separators and the board follow. A line moves up or
 // down by a step, or to a typed place; one button sorts all by name.
 
-import * as classApi from "../api/classes.js";
-import { button } from "./parts.js";
-import { h } from "../lib/dom.js";
+import * as classApi from "../../api/classes.js";
+import { foundList } from "../found-list.js";
+import { button } from "../parts.js";
+import { h } from "../../lib/dom.js";
 
 /**
  * @param {object} app
@@ -19,17 +20,24 @@ export function orderList(app, { classId, students, messages, done }) {
   const list = h("ol", { class: "lines order-lines" });
   const lines = new Map(students.map((one) => [one.id, lineOf(one)]));
   let order = students.map(({ id }) => id);
+  const names = new Map(students.map((one) => [one.id, one.name]));
   let saving = Promise.resolve();
+  const finder = foundList(app, show);
   draw();
 
   function draw() {
-    order.forEach((id, place) => {
+    finder.set(order.map((id, place) => ({ id, place, name: names.get(id) })));
+  }
+
+  function show(items) {
+    items.forEach(({ id, place }, at) => {
       const { element, input, up, down } = lines.get(id);
       input.value = place + 1;
       up.setAttribute("aria-disabled", String(place === 0));
       down.setAttribute("aria-disabled", String(place === order.length - 1));
-      if (list.children[place] !== element) list.insertBefore(element, list.children[place] ?? null);
+      if (list.children[at] !== element) list.insertBefore(element, list.children[at] ?? null);
     });
+    while (list.children.length > items.length) list.lastChild.remove();
   }
 
   function lineOf({ id, name }) {
@@ -56,7 +64,7 @@ export function orderList(app, { classId, students, messages, done }) {
       order.splice(from, 1);
       order.splice(place, 0, id);
       save();
-      app.announce(t("roster.placed", { name: students.find((one) => one.id === id).name, place: place + 1 }));
+      app.announce(t("roster.placed", { name: names.get(id), place: place + 1 }));
     }
     draw();
     focus.focus({ preventScroll: true });
@@ -65,7 +73,6 @@ export function orderList(app, { classId, students, messages, done }) {
 
   function byName() {
     const { compare } = new Intl.Collator(t.language, { numeric: true });
-    const names = new Map(students.map((one) => [one.id, one.name]));
     order.sort((one, other) => compare(names.get(one), names.get(other)));
     draw();
     save();
@@ -84,6 +91,6 @@ export function orderList(app, { classId, students, messages, done }) {
   }
 
   const element = h("div", { class: "stack" }, h("p", { class: "small", text: t("roster.order-note") }),
-    h("div", { class: "button-row" }, button(t("roster.order-done"), finish, "primary"), button(t("roster.by-name"), byName)), list);
+    h("div", { class: "button-row" }, button(t("roster.order-done"), finish, "primary"), button(t("roster.by-name"), byName)), finder.field, list, finder.more);
   return { element };
 }

@@ -1,10 +1,11 @@
 // The class code for a projector: as large as the screen allows, with its QR code and nothing
 // private. A button makes it full screen.
 
-import * as classApi from "../api/classes.js";
+import * as classApi from "../../api/classes.js";
 import { isLoopback } from "./board.js";
-import { button, messageArea, poll } from "./parts.js";
-import { fill, h } from "../lib/dom.js";
+import { button, messageArea, poll } from "../parts.js";
+import { joiningControls } from "./joining.js";
+import { fill, h } from "../../lib/dom.js";
 
 const REFRESH_MS = 4000;
 
@@ -48,10 +49,10 @@ export function mount(root, app, { id }) {
     if (key === shownNote) return;
     shownNote = key;
     fill(note, key && h("p", { class: "notice bad", text: t(key) }),
-      !group.joining_open && button(t("class.open-joining"), async () => {
-        await classApi.changeClass(id, { joining_open: true }).catch(messages.wrong);
+      !group.joining_open && joiningControls(app, group, async (changes) => {
+        await classApi.changeClass(id, changes).catch(messages.wrong);
         poller.now();
-      }, "primary"));
+      }));
   }
 
   async function fillScreen() {

@@ -1,17 +1,18 @@
-// The roster: names typed, pasted or read from a table; a new key for a student, a free place, and
-// removing a student with all their data.
+// The roster: names typed, pasted or read from a table, and found in.
 
-import * as classApi from "../api/classes.js";
+import * as classApi from "../../api/classes.js";
 import { orderList } from "./order.js";
-import { confirmAction, button, form, keyedList, keyPanel, messageArea, openDialog, part, classLayout } from "./parts.js";
-import { fill, h } from "../lib/dom.js";
-import { field } from "../controls/fields.js";
+import { foundList } from "../found-list.js";
+import { openStudent } from "./student-dialog.js";
+import { button, form, keyedList, messageArea, part, classLayout } from "../parts.js";
+import { fill, h } from "../../lib/dom.js";
+import { field } from "../../controls/fields.js";
 
 /** @returns {{unmount: function}} */
 export function mount(root, app, { id }) {
   const { t } = app;
   const list = h("ol", { class: "lines roster" });
-  const show = keyedList(list, (one) => lineOf(one));
+  const finder = foundList(app, keyedList(list, (one) => lineOf(one)));
   const names = h("textarea", { rows: 8, autocomplete: "off", spellcheck: "false", dir: "auto", maxlength: 90000 });
   const file = h("input", { type: "file", class: "unseen", accept: ".csv,.txt,.tsv,text/csv,text/plain", on: { change: takeFile } });
   const [messages, listMessages] = [messageArea(app), messageArea(app)];
@@ -19,7 +20,8 @@ export function mount(root, app, { id }) {
   const order = button(t("roster.order"), putInOrder, "quiet flush");
   const toNames = button(t("roster.add"), () => names.focus(), "quiet flush phone-only");
   const head = h("div", { class: "roster-head" }, count, order, toNames);
-  const place = h("div", {}, list);
+  const whole = [finder.field, list, finder.more];
+  const place = h("div", { class: "stack" }, whole);
   let there = [];
   const { heading } = classLayout(root, app, {
     title: t("class.way-roster"), id, view: "roster",
@@ -39,7 +41,7 @@ export function mount(root, app, { id }) {
       order.hidden = items.length < 2;
       toNames.hidden = items.length === 0;
       count.textContent = t("roster.count", { count: items.length });
-      show(items);
+      finder.set(items.map((one, place) => ({ ...one, place: place + 1 })));
     } catch (error) {
       listMessages.wrong(error);
     }
@@ -48,7 +50,7 @@ export function mount(root, app, { id }) {
   /** Replace the list by the one for ordering, and reload it afterwards. */
   function putInOrder() {
     const ordering = orderList(app, { classId: id, students: there, messages: listMessages, done: () => {
-      fill(place, list);
+      fill(place, whole);
       order.hidden = false;
       load();
       order.focus();
@@ -87,68 +89,13 @@ export function mount(root, app, { id }) {
   }
 
   function lineOf(one) {
-    return h("li", { class: one.withdrawn ? "gone" : "" },
+    return h("li", { class: one.withdrawn ? "gone" : "", data: { place: one.place } },
       h("span", { class: "line-who" }, h("span", { class: "line-name", dir: "auto", text: one.name }),
         h("span", { class: "small", text: t(one.withdrawn ? "roster.withdrawn" : one.joined ? "class.here" : "class.not-here") })),
       h("button", {
         type: "button", class: "button quiet", "aria-haspopup": "dialog", "aria-label": t("roster.change-of", { name: one.name }),
-        on: { click: () => change(one) },
+        on: { click: () => openStudent(app, id, one, load) },
       }, t("roster.change")));
-  }
-
-  function change(one) {
-    const name = h("input", { type: "text", dir: "auto", autocomplete: "off", maxlength: 120, value: one.name });
-    const dialogMessages = messageArea(app);
-    const within = async (act) => {
-      dialogMessages.clear();
-      try {
-        await act();
-        await load();
-      } catch (error) {
-        dialogMessages.wrong(error);
-      }
-    };
-    const dialog = openDialog(one.name,
-      form({
-        text: t("roster.rename"), kind: "", messages: dialogMessages, fields: [field(t("roster.name"), name).element],
-        send: async () => {
-          await classApi.changeStudent(id, one.id, { name: name.value });
-          await load();
-          dialog.close();
-        },
-      }),
-      h("div", { class: "stack" },
-        one.joined && button(t("roster.free"), () => within(async () => {
-          await classApi.freePlace(id, one.id);
-          dialogMessages.good(t("roster.freed"));
-        })),
-        one.joined && h("p", { class: "small", text: t("roster.free-note") }),
-        button(t("roster.key"), () => within(async () => {
-          const { key } = await classApi.newKey(id, one.id);
-          dialog.close();
-          showKey(one, key);
-        })),
-        h("p", { class: "small", text: t("roster.key-note") }),
-        button(t(one.withdrawn ? "roster.let-in" : "roster.withdraw"), () => within(async () => {
-          await classApi.changeStudent(id, one.id, { withdrawn: !one.withdrawn });
-          dialog.close();
-        })),
-        button(t("roster.remove"), () => {
-          dialog.close();
-          confirmAction(app, {
-            title: t("roster.remove-title", { name: one.name }), says: t("roster.remove-says"), yes: t("roster.remove"),
-            act: async () => {
-              await classApi.deleteStudent(id, one.id);
-              await load();
-            },
-          });
-        }, "danger")),
-      button(t("settings.close"), () => dialog.close()));
-  }
-
-  function showKey(one, key) {
-    const dialog = openDialog(t("roster.key-of", { name: one.name }), h("p", { text: t("roster.key-how") }), keyPanel(app, key),
-      button(t("settings.close"), () => dialog.close()));
   }
 
   return { unmount() {} };

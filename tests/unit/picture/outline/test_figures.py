@@ -1,0 +1,48 @@
+"""Figures, in readings made for it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from tests.unit.picture.outline.contours.test_contour_lines import (
+    NOTHING,
+    band,
+    placed,
+    places_of_map,
+    reading,
+)
+from worker.picture.outline.figures import figure_shares
+from worker.spec.reading import Face, Reading
+from worker.spec.spec import Area
+
+SHAPE = (450, 600)
+HEAD = Area(left=0.42, top=0.15, width=0.16, height=0.3)
+
+
+def sitter() -> Reading:
+    """A head on a body 70 mm wide, whose outer contour is read, before posts that are read too."""
+    x, y = places_of_map()
+    body = np.abs(np.abs(x - 75) - 35 * np.clip((y - 45) / 12, 0.3, 1))
+    head = np.abs(np.hypot((x - 75) / 12, (y - 33.75) / 17) - 1) * 14
+    far = np.where(y > 50, body, np.minimum(head, np.where(y > 45, body, 99)))
+    posts = np.where(np.abs(x - 75) > 40, np.abs((x % 14) - 7), 99)
+    lines = np.maximum(band(far / 0.75), band(posts / 0.75))
+    return reading(lines, outer=lines, faces=(Face(box=HEAD, head=HEAD, eyes=()),))
+
+
+def shares(read: Reading, *places_mm: tuple[float, float]) -> list[float]:
+    x, y = (np.array(each, np.float32) / 0.25 for each in zip(*places_mm, strict=True))
+    return figure_shares(placed(read), SHAPE, 0.25, x, y).tolist()
+
+
+def test_a_body_belongs_to_its_head_as_far_as_its_outer_contour() -> None:
+    assert min(shares(sitter(), (75, 30), (75, 70), (48, 90), (103, 100))) > 0.9
+    assert max(shares(sitter(), (8, 20), (20, 60), (140, 95), (75, 5))) < 0.1
+
+
+def test_the_contour_itself_is_of_the_figure() -> None:
+    assert min(shares(sitter(), (40, 90), (110, 90))) >= 0.5
+
+
+def test_without_a_head_everything_counts() -> None:
+    assert shares(reading(NOTHING), (8, 20), (75, 60)) == [1.0, 1.0]
