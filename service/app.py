@@ -36,7 +36,7 @@ from service.links import views as links
 from service.lti.routes import serve_lti
 from service.me import views as me
 from service.openapi import make_document
-from service.packs import downloads, plan_views, preview_views
+from service.packs import downloads, grid_views, plan_views, preview_views
 from service.packs import views as packs
 from service.people import views as people
 from service.printers import sizes
@@ -71,6 +71,7 @@ BLUEPRINTS = (
     references.blueprint,
     plan_views.blueprint,
     preview_views.blueprint,
+    grid_views.blueprint,
     packs.blueprint,
     downloads.blueprint,
     sizes.blueprint,

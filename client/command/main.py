@@ -19,6 +19,7 @@ from client.command.classes.classes import class_
 from client.command.classes.printing import print_
 from client.command.classes.sites import sites
 from client.command.classes.tutor import tutor
+from client.command.grid import grid
 from client.command.machine.check import check
 from client.command.machine.lti import lti
 from client.command.machine.open import open_
@@ -54,6 +55,7 @@ for _command in (
     make,
     plan,
     preview,
+    grid,
     send,
     calibrate,
     printers,

@@ -15,6 +15,7 @@ import requests
 
 from .batches import Batches
 from .classes import Classes
+from .grids import Grids
 from .packs import Packs
 from .previews import Previews
 from .printers import Printers
@@ -32,6 +33,7 @@ class Ricalco:
     Attributes:
         references: Photos.
         previews: Photos as they would be printed.
+        grids: Photos under a grid, to draw by eye.
         packs: Packs.
         batches: Packs for a whole class.
         classes: A tutor's classes and rosters.
@@ -66,6 +68,7 @@ class Ricalco:
         self._transport = Transport(base_url, session, timeout, access_key=key, language=language)
         self.references = References(self._transport)
         self.previews = Previews(self._transport)
+        self.grids = Grids(self._transport)
         self.packs = Packs(self._transport)
         self.batches = Batches(self._transport)
         self.classes = Classes(self._transport)

@@ -96,6 +96,8 @@ def _alone(asked: Recorder, app: Flask, photo: str) -> None:
     asked.ask("POST", "/v1/plans", wish)
     place = {"left": 120, "top": 80, "width": 60, "height": 40}
     asked.kept["PreviewRequest"] = {**wish, "width_px": 800, "part_mm": place}
+    gridded = {**SUPPORT, "tone": {"style": "outline"}, "grid": {"square_mm": 50}}
+    asked.kept["GridRequest"] = {"reference_id": photo, "spec": gridded, "title": "Still life"}
     pack = asked.ask("POST", "/v1/packs", {**wish, "title": "Jug and pears"})
     del asked.kept["Pack"]
     _make_packs(app, pack["plan"]["rows"])

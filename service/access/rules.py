@@ -68,6 +68,8 @@ RULES: Final[dict[str, frozenset[Role]]] = {
     "references.delete_reference": _MAKERS,
     "plans.create_plan": _MAKERS,
     "previews.create_preview": _MAKERS,
+    "grids.create_grid": _MAKERS,
+    "grids.create_grid_picture": _MAKERS,
     "packs.create_pack": _MAKERS,
     "packs.get_pack": _MAKERS,
     "packs.mark_pack": _MAKERS,

@@ -29,6 +29,8 @@ _MAKING: Final[dict[str, Scope | None]] = {
     "references.square_reference": "make-packs",
     "plans.create_plan": "make-packs",
     "previews.create_preview": "make-packs",
+    "grids.create_grid": "make-packs",
+    "grids.create_grid_picture": "make-packs",
     "packs.create_pack": "make-packs",
     "packs.mark_pack": "make-packs",
     "printers.create_printer": "make-packs",

@@ -26,6 +26,8 @@ _KEEPS_NOTHING: Final = frozenset(
     {
         "plans.create_plan",
         "previews.create_preview",
+        "grids.create_grid",
+        "grids.create_grid_picture",
         "readings.judge_readings",
         "batches.estimate_batch",
     }

@@ -29,6 +29,7 @@ __all__ = [
     "PrintedPiece",
     "page_names",
     "write_full_size",
+    "write_grid",
     "write_map",
     "write_pack",
     "write_sheet",
@@ -73,6 +74,27 @@ def write_pack(  # noqa: PLR0913 - one call takes every part of a pack by name.
             _turn_over(canvas)
         for piece in printed:
             _sheet_page(canvas, pack, piece)
+        pdf.save()
+
+
+def write_grid(path: Path, pack: PackContent, small: Image.Image | None) -> None:
+    """Write the grid's pages alone: the gridded reference, and where to tick the support.
+
+    Args:
+        path: The file to write.
+        pack: With `grid_alone`, and a grid in its spec.
+        small: The whole picture, reduced, with its printed tones; None where lines alone are drawn.
+
+    Raises:
+        OSError: The file cannot be written.
+    """
+    names = [PageName(label=pack.words("pack.grid-page", page=page)) for page in (1, 2)]
+    title = _document_title(pack.text)
+    with PdfWriter(path, pack.plan.sheet, title=title, names=names) as pdf:
+        canvas = PdfCanvas(pdf, grey=pack.spec.print.black_only)
+        for draw_page in draw_grid_pages(pack, small):
+            draw_page(canvas)
+            _turn_over(canvas)
         pdf.save()
 
 

@@ -11,7 +11,7 @@ from worker.pages.lengths import Measures, measures_for
 from worker.pdf.palette import SMALLEST_PT
 from worker.pdf.stroke_paths import LineWork
 from worker.pdf.text import clean
-from worker.spec.plan import EDGES, Edge, Piece, Plan, Rect, Seam
+from worker.spec.plan import EDGES, GRID_PAGES, Edge, Piece, Plan, Rect, Seam
 from worker.spec.spec import Spec
 from worker.words.catalogue import Words, words_for
 
@@ -78,12 +78,14 @@ class PackContent:
         spec, plan: What the pack is made from.
         text: Its title and number.
         aids: Lines to trace, and the tones of a picture in values.
+        grid_alone: Whether the grid's pages are all there is: for drawing by eye without sheets.
     """
 
     spec: Spec
     plan: Plan
     text: PackText
     aids: Aids = field(default_factory=Aids)
+    grid_alone: bool = False
 
     @property
     def words(self) -> Words:
@@ -103,7 +105,12 @@ class PackContent:
     @property
     def pages(self) -> int:
         """How many pages the whole pack has."""
-        return self.plan.page_count
+        return GRID_PAGES if self.grid_alone else self.plan.page_count
+
+    @property
+    def first_grid_page(self) -> int:
+        """The page of the gridded reference, where there is a grid."""
+        return 1 if self.grid_alone else self.plan.first_grid_page
 
     @cached_property
     def seams_of(self) -> dict[str, tuple[Seam, ...]]:

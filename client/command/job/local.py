@@ -117,6 +117,18 @@ def plan_document(job: PlannedJob) -> dict[str, Any]:
     return dump_plan(job.plan)
 
 
+def grid_pages(job: PlannedJob, title: str) -> bytes:
+    """The pages to draw by eye from, as PDF."""
+    from worker.make.grid import make_grid_pages
+
+    path = job.folder / "grid.pdf"
+    threads = job.settings.threads
+    make_grid_pages(
+        job.folder / "master.zip", job.spec, job.plan, title=title, path=path, threads=threads
+    )
+    return path.read_bytes()
+
+
 def make(job: PlannedJob, title: str, report: Report, *, full_size: bool = False) -> Path:
     """Make the pack; returns the folder that holds pack.pdf and map.png.
 

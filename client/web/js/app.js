@@ -10,7 +10,6 @@ import { dropExpired, reachable } from "./api/offline-cache.js";
 import { screenLayout } from "./controls/screen-layout.js";
 import { fetchPerson, applyPerson, reportSignOut } from "./api/person.js";
 import { askForFaces } from "./api/photo-faces.js";
-import { personLink } from "./controls/person-links.js";
 import { undoBar } from "./controls/undo-bar.js";
 import { redirectFor, NEED_PHOTO, PARENT_STEP, routeOf, STEPS } from "./lib/routes.js";
 import { settingsButton } from "./controls/language-theme.js";

@@ -149,6 +149,8 @@ _NAMED_IN_BODY: Final = frozenset(
     {
         "plans.create_plan",
         "previews.create_preview",
+        "grids.create_grid",
+        "grids.create_grid_picture",
         "packs.create_pack",
         "references.create_reference",
         "printers.create_printer",

@@ -71,6 +71,8 @@ MAY = {
     "GET /v1/references/<reference_id>/preview.jpg": SEE_OWN,
     "POST /v1/plans": MAKE_OWN,
     "POST /v1/previews": MAKE_OWN,
+    "POST /v1/grids": MAKE_OWN,
+    "POST /v1/grids/picture": MAKE_OWN,
     "POST /v1/packs": MAKE_OWN,
     "GET /v1/packs/<pack_id>": SEE_OWN,
     "PATCH /v1/packs/<pack_id>": MAKE_OWN,
@@ -226,6 +228,8 @@ def how(studio: Studio, route: str) -> dict[str, Any]:
     bodies: dict[str, Any] = {
         "POST /v1/plans": wish,
         "POST /v1/previews": wish,
+        "POST /v1/grids": {**wish, "spec": {**SPEC, "grid": {"square_mm": 50}}},
+        "POST /v1/grids/picture": wish,
         "POST /v1/packs": wish,
         "POST /v1/sign-in": {"key": studio.keys["student B1"]},
         "POST /v1/join": {"code": studio.ids["code A"], "name": "Free A"},

@@ -155,9 +155,11 @@ def test_no_screen_has_a_barrier(  # Fixtures.
     page.get_by_role("img", name=words("pack.map")).evaluate("(image) => image.decode()")
     look("a ready pack")
     phone.open("studio")
-    page.get_by_role("checkbox").first.wait_for()
+    page.get_by_role("button", name=words("studio.all-steps")).click()
+    look("all steps of the studio")
+    page.locator(".step-row:has([data-key='print.measure']) button").click()
     page.get_by_label(words("studio.bar.across")).fill("99")
-    look("a checklist")
+    look("a step that measures")
     look.check()
 
 

@@ -1,4 +1,4 @@
-"""Pages 4 and 5 of a pack with a grid: the small gridded reference, and the grid to rule.
+"""Two pages of a pack with a grid: the small gridded reference, and the grid to rule.
 
 With these two pages a picture is drawn by eye, without transfer: what stands in a square
 of the reference comes into the same square of the support, larger by one factor.
@@ -69,7 +69,7 @@ def draw_grid_pages(pack: PackContent, small: Image.Image | None) -> list[DrawPa
     squares = square_grid(pack.plan.picture, grid.square_mm)
     return [
         partial(_draw_reference, pack=pack, grid=grid, small=small),
-        partial(draw_support_grid, pack=pack, squares=squares, page=pack.plan.first_grid_page + 1),
+        partial(draw_support_grid, pack=pack, squares=squares, page=pack.first_grid_page + 1),
     ]
 
 
@@ -128,7 +128,7 @@ def _head(
     """Title, the factor, what a square measures here and on the support, and what is shown."""
     area, words = layout.area, pack.words
     y = area.top + 2.4
-    page = pack.plan.first_grid_page
+    page = pack.first_grid_page
     number = words("pack.page", number=pack.text.number, page=page, pages=pack.pages)
     right = canvas.text((area.right, y), number, body(7), align="right")
     heading = words("grid.reference-kicker")

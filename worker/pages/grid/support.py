@@ -164,7 +164,7 @@ def _section(pack: PackContent, squares: SquareGrid) -> Section:
         words(
             "grid.letter",
             factor=words.number(pack.plan.grid.enlargement, 2),
-            page=pack.plan.first_grid_page,
+            page=pack.first_grid_page,
             square=pack.say.length(squares.side_mm),
         ),
         words("grid.draw"),

@@ -5,6 +5,8 @@ import { frame } from "./access.js";
 
 /** Name of the cache; sw.js has the same. */
 export const PACKS = "ricalco-packs";
+/** The picture of the grid that is kept, and what is known of it (kept-grid.js); the service has no such addresses. */
+export const GRID = { document: "/kept/grid.json", picture: "/kept/grid.jpg" };
 
 /** Cache a pack's document, map and picture; private windows have no cache, frames leave none. */
 export async function keepPack(id) {
@@ -31,6 +33,7 @@ export async function dropPack(id) {
 /** Remove the packs that were made from a photo: their maps show it. */
 export async function dropPacksOf(referenceId) {
   try {
+    await dropGrid((grid) => grid.referenceId === referenceId);
     for (const { id, links } of await keptPacks()) {
       if (links.reference.endsWith(`/${referenceId}`)) await dropPack(id);
     }
@@ -42,6 +45,7 @@ export async function dropPacksOf(referenceId) {
 /** Remove the packs whose retention has ended: the stated time applies on the device too. */
 export async function dropExpired() {
   try {
+    await dropGrid(({ until }) => until && new Date(until).getTime() <= Date.now());
     for (const { id, delete_after: until } of await keptPacks()) {
       if (until && new Date(until).getTime() <= Date.now()) await dropPack(id);
     }
@@ -53,12 +57,25 @@ export async function dropExpired() {
 /** Remove the cached packs that the current person has no access to. */
 export async function dropForeign() {
   try {
+    await dropGrid(async ({ referenceId }) => {
+      const { status } = await fetch(`/v1/references/${referenceId}`, { cache: "no-store" });
+      return [401, 403, 404].includes(status);
+    });
     for (const { id } of await keptPacks()) {
       const { status } = await fetch(`/v1/packs/${id}`, { cache: "no-store" });
       if ([401, 403, 404].includes(status)) await dropPack(id);
     }
   } catch {
     // Without an answer from the service the person is the same.
+  }
+}
+
+/** Remove the kept grid if `applies` to it. @param {function(object): (boolean|Promise<boolean>)} applies */
+async function dropGrid(applies) {
+  const cache = await caches.open(PACKS);
+  const document = await cache.match(GRID.document);
+  if (document && await applies(await document.json())) {
+    await Promise.all(Object.values(GRID).map((address) => cache.delete(address)));
   }
 }
 

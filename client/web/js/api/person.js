@@ -11,7 +11,7 @@ const LOCAL = { role: "local", name: "", id: null, keepDays: null, group: null, 
 const NOBODY = { ...LOCAL, role: "none" };
 /** The change of the state that removes personal data; a printer's name may be personal too. */
 const EMPTY_STATE = {
-  photo: null, faces: null, facesAnswered: [], pack: null, title: "", checklist: null, pictures: {}, deleting: [], sheets: { protect: [], ...printerPatch(null).sheets },
+  photo: null, faces: null, facesAnswered: [], pack: null, title: "", checklist: null, pictures: {}, deleting: [], squares: { of: "", done: {}, at: "" }, sheets: { protect: [], ...printerPatch(null).sheets },
 };
 
 /** A silent connection is not waited for longer. */

@@ -89,7 +89,7 @@ function problemOf(status, text) {
   }
 }
 
-const asJson = (body, { signal, key, method = "POST" } = {}) => ({
+export const asJson = (body, { signal, key, method = "POST" } = {}) => ({
   method,
   headers: { "Content-Type": "application/json", ...(key ? { "Idempotency-Key": key } : {}) },
   body: JSON.stringify(body),

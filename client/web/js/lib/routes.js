@@ -3,9 +3,9 @@
 
 export const STEPS = ["photo", "paper", "frame", "sheets", "pack", "studio"];
 /** The step that another screen belongs to. */
-export const PARENT_STEP = { square: "frame", printer: "paper" };
+export const PARENT_STEP = { square: "frame", squares: "frame", printer: "paper" };
 /** Screens that need a photo. */
-export const NEED_PHOTO = new Set(["frame", "square", "sheets"]);
+export const NEED_PHOTO = new Set(["frame", "square", "squares", "sheets"]);
 /** Screens for a person without a key. */
 const OPEN = new Set(["join", "sign-in", "new-key"]);
 const OWN = new Set([...OPEN, "shelf", "me", "teach", "classes"]);
@@ -17,7 +17,7 @@ const IN_CLASS = {
 /** The module of each other screen, below js and without its ending. */
 const MODULES = {
   photo: "steps/photo", paper: "steps/paper", frame: "steps/frame", sheets: "steps/sheets", pack: "steps/pack",
-  studio: "steps/studio", square: "steps/square-up", printer: "printers/printer", join: "people/join",
+  studio: "studio/studio", square: "steps/square-up", squares: "squares/squares", printer: "printers/printer", join: "people/join",
   shelf: "shelf/shelf", "sign-in": "people/sign-in", "new-key": "people/new-key", me: "people/me", teach: "people/first-tutor", classes: "classes/classes",
 };
 const ID = /^[\w-]+$/;

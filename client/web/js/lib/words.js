@@ -1,7 +1,7 @@
 // The catalogue of texts: a few files for each language, so that a language is added with its
 // folder and without a change of a script. Numbers and plurals follow the language.
 
-const SUBJECTS = ["shelf", "photo-to-frame", "sheets-to-studio", "people-and-classes", "drawing-aids"];
+const SUBJECTS = ["shelf", "photo-to-frame", "sheets-to-studio", "studio", "people-and-classes", "drawing-aids"];
 const FILES = (language, more) => [...SUBJECTS, ...more].map((subject) => `/words/${language}/${subject}.json`);
 
 const AGAIN_MS = 1500;

@@ -13,7 +13,7 @@ import { freshId } from "./picture-id.js";
 const KEY = "ricalco.state.1";
 const SAVE_AFTER_MS = 250;
 /** Parts that are merged field by field; every other part is replaced. */
-const MERGED = new Set(["paper", "frame", "sheets", "checklist"]);
+const MERGED = new Set(["paper", "frame", "sheets", "checklist", "squares"]);
 
 /** The change of the state for another photo: the frame and the protected areas are reset. A frame
  * without a centre is where it cuts no head (lib/heads.js). */
@@ -74,7 +74,11 @@ export function freshState(locale, languages = []) {
     pictures: {},
     // What is deleted in a moment: api/deletions.js.
     deleting: [],
+    // By pack: ticks, measured lengths as typed, and the step that is shown.
     checklist: {},
+    leftHanded: false,
+    // Drawing by squares: side, look, the grid `of` which squares are drawn, and the one shown.
+    squares: { mm: null, look: "colour", of: "", done: {}, at: "" },
     personId: null,
     leaving: false,
     // Stored on devices under this name: what the class fixes, {mayChange, defaults, classId}.

@@ -44,7 +44,8 @@ export function orderForm(app, { make, redraw, planned, problem }) {
   }
 
   return h("form", { class: "pack-order", on: { submit: send } }, size,
-    field(t("pack.name"), input, { note: t("pack.name-note") }).element, correction(app, redraw));
+    field(t("pack.name"), input, { note: t("pack.name-note") }).element, correction(app, redraw),
+    h("p", {}, h("a", { href: "#squares" }, t("bysquares.entry"))));
 }
 
 function correction(app, redraw) {

@@ -6,7 +6,7 @@ import { frame, mayDelete, send } from "../api/access.js";
 import { h } from "../lib/dom.js";
 import { printHints, detectBrowser } from "../lib/print-hints.js";
 import { forgetPacks } from "../api/offline-cache.js";
-import { sheetPart } from "./studio-measure.js";
+import { measurePart } from "../studio/measure.js";
 import { writeSize } from "../lib/units.js";
 
 /** Names of the studio's steps that the first and the third card are. */
@@ -92,7 +92,7 @@ function hints(t) {
 
 function measureCard({ app, t, pack, saved, save, correct }) {
   const shown = card(t, "measure", false);
-  shown.element.append(sheetPart(app, pack, {
+  shown.element.append(measurePart(app, pack, { scope: "sheet", names: ["across", "down"] }, {
     saved: saved().measured, save: (values) => save("measured", values), apply: correct, told: (fine) => shown.done(fine),
   }));
   return shown.element;

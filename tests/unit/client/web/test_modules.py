@@ -22,10 +22,11 @@ LAYERS = (
     "draw",
     "printers",
     "shelf",
+    "studio",
     "steps",
+    "squares",
     "classes",
     "people",
-    "app.js",
     "embed",
 )
 _STATIC = re.compile(r'^import\s+(?P<names>[^"]*?)\s+from\s+"(?P<path>[^"]+)";', re.MULTILINE)
