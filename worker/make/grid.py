@@ -11,7 +11,8 @@ from pathlib import Path
 
 from PIL import ImageChops
 
-from worker.make.pack import SMALL_PX, pack_number
+from worker.make.number import pack_number
+from worker.make.pack import SMALL_PX
 from worker.make.style import apply_style
 from worker.pages.pack import PackText, write_grid
 from worker.pages.pack_content import PackContent

@@ -265,11 +265,6 @@ export function specOf(state) {
   }, state.settled);
 }
 
-/** A key of the current job: another key means another pack. @returns {string} */
-export function jobKey(state) {
-  return state.photo ? JSON.stringify([state.photo.referenceId, specOf(state), state.title]) : "";
-}
-
 export const STYLES = ["grey", "colour", "outline", "mixed", "values"];
 /** Whether a style has outlines. */
 export const isLined = ({ style }) => style === "outline" || style === "mixed";

@@ -27,6 +27,7 @@ LAYERS = (
     "squares",
     "classes",
     "people",
+    "app.js",
     "embed",
 )
 _STATIC = re.compile(r'^import\s+(?P<names>[^"]*?)\s+from\s+"(?P<path>[^"]+)";', re.MULTILINE)
