@@ -49,6 +49,10 @@ const app = {
     if (location.hash === `#${step}`) await showStep({ focus: true });
     else app.go(step);
   },
+  /** Whether this person has pictures, here or at the service. */
+  get hasPictures() {
+    return home === "shelf" || allPictures(store.state).length > 0;
+  },
   /** The screen to begin with: the shelf of whoever has pictures, else the photo. */
   async firstScreen() {
     home = allPictures(store.state).length > 0 || await hasPacks() ? "shelf" : "photo";

@@ -7,7 +7,7 @@ import { patchOf } from "./class-defaults.js";
 import { FRAME_RESET, freshSheets } from "./state.js";
 
 /** The parts of the state that belong to one picture. */
-const PARTS = ["photo", "faces", "paper", "frame", "sheets", "title", "pack", "step", "begunAt"];
+const PARTS = ["photo", "faces", "paper", "frame", "sheets", "title", "pack", "step", "reached", "begunAt"];
 /** Of more than these, the oldest that have a pack are dropped: the service has what they were. */
 const MOST = 60;
 const PRINTER = ["acrossCorrection", "downCorrection", "printer", "printerId"];
