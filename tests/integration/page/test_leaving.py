@@ -136,6 +136,7 @@ def test_signing_out_without_a_network_forgets_at_once_and_tells_the_service_lat
     page.get_by_role("button", name=f"{WORDS('shelf.open')} Jug of Ann").click()
     wait_until(lambda: (phone.state()["pack"] or {}).get("id") == school.packs["Ann"])
     phone.open("me")
+    page.get_by_role("button", name=WORDS("me.sign-out")).wait_for()
     phone.context.set_offline(True)
     sign_out(page)
     wait_until(lambda: kept(page) == [])
