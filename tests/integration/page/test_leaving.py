@@ -174,7 +174,7 @@ def test_whose_key_is_withdrawn_keeps_nothing(
     line = f"/v1/classes/{school.class_id}/students/{school.ids['Ben']}"
     try:
         assert school.ask(school.tutor, "PATCH", line, json={"withdrawn": True}).status_code == 200
-        phone.open()
+        phone.open("")
         heading(page, WORDS("join.title")).wait_for()
         assert kept(page) == []
     finally:
