@@ -107,6 +107,8 @@ async function keep(request, copy, name, since) {
   const document = name === PACKS && copy.headers.get("Content-Type")?.startsWith("application/json");
   if (document && (await copy.clone().json()).state !== "ready") return;
   const cache = await caches.open(name);
+  // The shelf shows many packs that were never opened here: no thumbnail is kept without its pack.
+  if (request.url.endsWith("/thumbnail.jpg") && !(await cache.match(packOf(request)))) return;
   await cache.put(request, copy);
   if (name === PACKS && since !== forgotten) await caches.delete(PACKS);
 }

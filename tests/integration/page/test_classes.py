@@ -38,6 +38,7 @@ def become_tutor(page: Page, words: Words = WORDS) -> str:
     heading(page, words("teach.title")).wait_for()
     page.get_by_label(words("teach.name")).fill("Ada Bell")
     page.get_by_role("button", name=words("teach.make")).click()
+    page.get_by_role("dialog").get_by_role("button", name=words("teach.yes")).click()
     heading(page, words("teach.done")).wait_for()
     key = shown_key(page, words)
     assert re.fullmatch(r"rck_[\w-]{43}", key)
@@ -240,10 +241,8 @@ def test_who_lost_the_key_finds_their_packs_again_on_another_device(
     student = other.page
     student.goto(address)
     student.get_by_role("button", name=WORDS("new-key.use")).click()
-    heading(student, WORDS("photo.title")).wait_for()
-    other.open("me")
-    packs = student.get_by_role("region", name=WORDS("me.packs"))
-    packs.get_by_role("link").click()
+    heading(student, WORDS("shelf.title")).wait_for()
+    student.locator(".shelf-card").get_by_role("button", name=WORDS("shelf.open")).click()
     student.get_by_text(WORDS("pack.ready-title")).wait_for()
 
 

@@ -76,7 +76,7 @@ def sign_in(phone: Phone, key: str) -> Page:
     page = phone.open("sign-in")
     page.get_by_label(WORDS("sign-in.key")).fill(key)
     page.get_by_role("button", name=WORDS("sign-in.go")).click()
-    heading(page, WORDS("photo.title")).wait_for()
+    heading(page, WORDS("shelf.title")).wait_for()
     return page
 
 
@@ -85,8 +85,8 @@ def keep(page: Page, pack: str) -> None:
     page.evaluate(
         "(id) => import('/js/api/offline-cache.js').then((keep) => keep.keepPack(id))", pack
     )
-    # The pack's document, its map, and the picture that its sheets are cut from.
-    assert len(kept(page)) == 3
+    # The pack's document, its map, the picture that its sheets are cut from, and its thumbnail.
+    assert len(kept(page)) == 4
 
 
 def kept(page: Page) -> list[str]:
@@ -133,10 +133,10 @@ def test_signing_out_without_a_network_forgets_at_once_and_tells_the_service_lat
     page = sign_in(phone, school.keys["Ann"])
     keep(page, school.packs["Ann"])
     cookie = sign_in_cookie(phone)
-    phone.open("me")
-    page.get_by_text("Jug of Ann").click()
+    page.get_by_role("button", name=f"{WORDS('shelf.open')} Jug of Ann").click()
     wait_until(lambda: (phone.state()["pack"] or {}).get("id") == school.packs["Ann"])
     phone.open("me")
+    page.get_by_role("button", name=WORDS("me.sign-out")).wait_for()
     phone.context.set_offline(True)
     sign_out(page)
     wait_until(lambda: kept(page) == [])
@@ -174,7 +174,7 @@ def test_whose_key_is_withdrawn_keeps_nothing(
     line = f"/v1/classes/{school.class_id}/students/{school.ids['Ben']}"
     try:
         assert school.ask(school.tutor, "PATCH", line, json={"withdrawn": True}).status_code == 200
-        phone.open()
+        phone.open("")
         heading(page, WORDS("join.title")).wait_for()
         assert kept(page) == []
     finally:

@@ -1,4 +1,4 @@
-"""My pictures: several in work at once, deleting that can be undone, lost sheets by number."""
+"""My pictures: several in work at once, deleting with undo, lost sheets by their numbers."""
 
 from __future__ import annotations
 

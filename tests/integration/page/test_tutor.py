@@ -530,4 +530,4 @@ def test_the_bar_says_where_one_is_and_leads_home(tutor: Phone) -> None:
         "aria-current", "page"
     )
     page.get_by_role("link", name="Ricalco").click()
-    heading(page, WORDS("photo.title")).wait_for()
+    heading(page, WORDS("shelf.title")).wait_for()
