@@ -11,7 +11,7 @@ from playwright.sync_api import expect
 
 from client.web import FOLDER
 from tests.integration.page.conftest import Phone, at_sheets, uploaded
-from tests.integration.page.steps import Words, tab_to
+from tests.integration.page.steps import Words, open_tool, tab_to
 from tests.integration.page.test_barriers import AXE, barriers, small_targets, too_wide
 from tests.integration.service.conftest import Running, start
 from tests.planted_faces import plant, planted_face
@@ -83,7 +83,7 @@ def test_a_face_is_offered_taken_shown_and_taken_away_again(
     assert count in {1, 2}
     expect(page.locator(".areas .area")).to_have_count(count)
     expect(offer).to_have_count(0)
-    expect(page.get_by_role("button", name=WORDS("sheets.protect.draw"))).to_be_focused()
+    expect(page.locator('.tool[data-tool="protect"]')).to_be_focused()
     # They are areas like any other, and go with a tap; the offer does not come back.
     for left in range(count - 1, -1, -1):
         page.locator(".areas .area").first.press("Delete")
@@ -128,6 +128,7 @@ def test_the_default_frame_keeps_the_head_whole(
         "JSON.parse(localStorage.getItem('ricalco.state.1') ?? '{}').faces?.found.length === 1"
     )
     phone.open("frame")
+    open_tool(page, "place")
     top = page.get_by_label(WORDS("frame.top"), exact=True)
     expect(top).to_have_value("0")
     spec = last_spec(phone, lambda: page.get_by_role("button", name=WORDS("frame.closer")).click())

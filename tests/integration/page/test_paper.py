@@ -110,14 +110,19 @@ def test_the_paper_can_have_the_photos_own_proportion(sizing: Phone) -> None:
 
 def test_one_sheet_has_no_seams_to_tell_of(phone: Phone, photo: Path) -> None:
     page = at_sheets(phone, photo, ("12", "10")).page
-    expect(page.locator(".sum .small")).to_have_text(WORDS("sheets.shape-one"))
+    expect(page.locator(".outcome-line")).to_contain_text("1 sheet of")
+    page.locator(".outcome-sum summary").click()
+    facts = page.locator(".outcome-figures .facts")
+    expect(facts.locator("dd").first).to_have_text(WORDS("sheets.shape-one"))
+    expect(facts.locator("dt", has_text=WORDS("sheets.tape"))).to_have_count(0)
 
 
 def test_a_mural_is_named_along_its_edges(phone: Phone, photo: Path) -> None:
     """A hundred labels would hide on a phone what they name: each row and column has one."""
     page = at_sheets(phone, photo, ("300", "200")).page
     labels = page.locator(".plan-board .label")
-    assert int(page.locator(".sum-count .figure").text_content() or "0") > 100
+    line = page.locator(".outcome-line").text_content() or "0"
+    assert int(line.split()[0]) > 100
     names = labels.all_text_contents()
     assert names[:3] == ["·1", "·2", "·3"]
     assert names[-1] == "10·"

@@ -6,10 +6,10 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from playwright.sync_api import Response
+from playwright.sync_api import Response, expect
 
 from tests.integration.page.conftest import Phone
-from tests.integration.page.steps import Words
+from tests.integration.page.steps import Words, open_tool
 
 WORDS = Words()
 AXES = (("x", "left", "width"), ("y", "top", "height"))
@@ -30,10 +30,9 @@ def answers_seams(areas: int = 0, **wanted: str) -> Callable[[Response], bool]:
 def drawn_area(phone: Phone, left: float, top: float, right: float, bottom: float) -> Any:
     """Draw an area with the finger, in shares of the picture; gives the plan that follows."""
     page = phone.page
-    page.get_by_role("button", name=WORDS("sheets.protect.draw")).click()
-    board = page.locator(".plan-board")
-    board.scroll_into_view_if_needed()
-    box = board.bounding_box()
+    open_tool(page, "protect")
+    expect(page.get_by_text(WORDS("sheets.protect.drag"))).to_be_visible()
+    box = page.locator(".plan-board").bounding_box()
     assert box is not None
     from_x, from_y = box["x"] + left * box["width"], box["y"] + top * box["height"]
     to_x, to_y = box["x"] + right * box["width"], box["y"] + bottom * box["height"]
@@ -84,20 +83,16 @@ def test_no_seam_crosses_what_was_drawn(sheets: Phone) -> None:
         assert beside or above
 
 
-def test_what_is_to_be_done_stays_in_sight(sheets: Phone) -> None:
-    """The picture stands above its controls on a phone: nothing moves when drawing begins."""
+def test_what_is_small_is_drawn_on_the_enlarged_picture(sheets: Phone) -> None:
+    """Five pixels of the whole picture are too small for a drag, and 20 of the enlarged one not."""
     page = sheets.page
-    button = page.get_by_role("button", name=WORDS("sheets.protect.draw"))
-    button.evaluate("(element) => element.scrollIntoView({ block: 'center' })")
-    button.click()
-    hint = page.get_by_text(WORDS("sheets.protect.drag"))
-    hint.wait_for()
-    box, picture = hint.bounding_box(), page.locator(".plate-easel").bounding_box()
-    assert box is not None
-    assert picture is not None
-    foot = page.locator(".plate-foot").bounding_box()
-    assert foot is not None
-    assert picture["y"] + picture["height"] <= box["y"] < foot["y"] - box["height"]
+    for _ in range(3):
+        page.get_by_role("button", name=WORDS("view.more")).click()
+    board = page.locator(".plan-board").bounding_box()
+    assert board is not None
+    side = 20 / board["width"]
+    (area,) = drawn_area(sheets, 0.5, 0.5, 0.5 + side, 0.5 + side)["protected_mm"]
+    assert area["width"] == pytest.approx(side * 600, abs=6)
 
 
 def test_staggered_seams_are_offered_where_they_spare_it(sheets: Phone) -> None:
@@ -105,22 +100,25 @@ def test_staggered_seams_are_offered_where_they_spare_it(sheets: Phone) -> None:
     page = sheets.page
     plan = drawn_area(sheets, 0.2, 0.3, 0.6, 0.7)
     assert "protected-area-crossed" in {one["code"] for one in plan["warnings"]}
+    expect(page.locator(".outcome-word")).to_have_class("outcome-word wrong")
+    page.locator(".outcome-sum summary").click()
     with page.expect_response(answers_seams(areas=1, arrangement="staggered")) as planned:
         page.get_by_role("button", name=WORDS("sheets.stagger")).click()
     plan = planned.value.json()
     assert crossed(plan, plan["protected_mm"][0]) == []
-    page.locator(".notice.bad").wait_for(state="detached")
-    assert page.get_by_label(WORDS("sheets.staggered")).is_checked()
+    expect(page.locator(".outcome-word.wrong, .notice.bad")).to_have_count(0)
+    open_tool(page, "seams")
+    expect(page.get_by_label(WORDS("sheets.staggered"))).to_be_checked()
 
 
 def test_no_label_lies_over_the_middle_of_its_piece(sheets: Phone) -> None:
     """There is mostly what is drawn: a face, on a portrait."""
     page = sheets.page
+    open_tool(page, "seams")
     with page.expect_response(answers_seams(placement="even")) as planned:
         page.get_by_label(WORDS("sheets.even")).check(force=True)
     plan = planned.value.json()
     page.wait_for_timeout(200)
-    # Findings that take more room move what stands above them.
     board = page.locator(".plan-board").bounding_box()
     assert board is not None
     scale = board["width"] / plan["picture"]["width_mm"]
@@ -141,20 +139,30 @@ def test_no_label_lies_over_the_middle_of_its_piece(sheets: Phone) -> None:
 
 def test_a_tap_takes_it_away_and_one_more_brings_it_back(sheets: Phone) -> None:
     page = sheets.page
+    open_tool(page, "protect")
     page.get_by_role("button", name=WORDS("sheets.protect.middle")).click()
     area = page.locator("g.area")
     area.wait_for()
     assert sheets.state()["sheets"]["protect"] == [
         {"left": 0.4, "top": 0.4, "width": 0.2, "height": 0.2}
     ]
-    area.tap()
-    assert page.locator("g.area").count() == 0
-    page.get_by_role("button", name=WORDS("sheets.protect.undo", number=1)).click()
-    assert page.locator("g.area").count() == 1
+    undo = page.get_by_role("button", name=WORDS("sheets.protect.undo", number=1))
+    # While the finger draws, and with the panel closed, which opens for the way back.
+    for drawing in (True, False):
+        if not drawing:
+            page.locator('.tool[data-tool="protect"]').click()
+        box = area.bounding_box()
+        assert box is not None
+        page.touchscreen.tap(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+        expect(area).to_have_count(0)
+        expect(undo).to_be_focused()
+        undo.click()
+        expect(area).to_have_count(1)
 
 
 def test_an_area_is_moved_and_sized_by_keys(sheets: Phone) -> None:
     page = sheets.page
+    open_tool(page, "protect")
     page.get_by_role("button", name=WORDS("sheets.protect.middle")).press("Enter")
     area = page.locator("g.area")
     area.focus()
@@ -167,12 +175,14 @@ def test_an_area_is_moved_and_sized_by_keys(sheets: Phone) -> None:
 
 def test_choices_tell_what_they_cost_before_they_are_made(sheets: Phone) -> None:
     page = sheets.page
+    open_tool(page, "seams")
     costs = page.locator(".seam-choices .cost")
     page.wait_for_function(
         "() => [...document.querySelectorAll('.seam-choices .cost')]"
         ".every((cost) => /\\d/.test(cost.textContent))"
     )
     assert costs.count() == 6
+    assert page.locator(".seam-choices .plan-drawing .drawing-seams").count() == 6
     even = page.get_by_label(WORDS("sheets.even"))
     with page.expect_response(answers_seams(placement="even", arrangement="aligned")) as planned:
         even.check(force=True)

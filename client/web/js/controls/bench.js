@@ -22,8 +22,8 @@ const ROOMY = `${BESIDE}, (min-height: 1000px)`;
  *   `opened(is)` is called when the panel is opened or closed
  * @param {string|null} [parts.first] The tool that is open at first where it takes nothing from the picture.
  * @param {Array} [parts.actions] Buttons and links at the foot, the primary one last.
- * @returns {{element: HTMLElement, open: function(string|null), current: function(): string|null, name: function(string, string)}}
- *   `open(null)` closes the panel; `name(id, text)` renames a tool
+ * @returns {{element: HTMLElement, open: function(string|null), current: function(): string|null, name: function(string, string),
+ *   focus: function(string)}} `open(null)` closes the panel; `name(id, text)` renames a tool; `focus(id)` moves the focus to it
  */
 export function bench(root, { title, pictureArea, sum, toolsName = "", tools = [], first = null, actions = [] }) {
   const panelId = freshId("panel");
@@ -78,6 +78,7 @@ export function bench(root, { title, pictureArea, sum, toolsName = "", tools = [
     name(id, text) {
       shown.get(id).button.querySelector(".tool-name").textContent = text;
     },
+    focus: (id) => shown.get(id).button.focus({ preventScroll: true }),
   };
 }
 

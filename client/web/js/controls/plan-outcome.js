@@ -45,8 +45,8 @@ export function planOutcome(app, { costs, formatOf, again }) {
   const rank = ({ code }) => (FIRST.includes(code) ? FIRST.indexOf(code) : FIRST.length);
 
   function inWords(plan) {
-    const hidden = plan.seam_line_mm && t(`sheets.hides-${hiddenGrade(plan)}`);
-    return [hidden, sharpness(t, plan).short].filter(Boolean).join(" · ");
+    const grade = hiddenGrade(plan);
+    return [grade && t(`sheets.hides-${grade}`), sharpness(t, plan).short].filter(Boolean).join(" · ");
   }
 
   function shape(plan) {

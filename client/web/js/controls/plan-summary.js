@@ -12,10 +12,12 @@ const INK = [[0.25, "little"], [0.45, "fair"], [0.6, "much"], [1, "most"]];
 /** Limits of the line that tape all along the seams would hide, in mm for each mm of seam. */
 const HIDDEN = [[0.02, "nothing"], [0.6, "little"], [1.5, "some"], [Infinity, "much"]];
 
-/** How much of what is to be traced lies along the seams. @returns {"nothing"|"little"|"some"|"much"} */
+/** How much of what is to be traced lies along the seams; empty without seams, or if the plan has no
+ * count. @returns {""|"nothing"|"little"|"some"|"much"} */
 export function hiddenGrade({ seams, seam_line_mm: line }) {
+  if (!line || seams.length === 0) return "";
   const length = seams.reduce((sum, { from_mm: [x, y], to_mm: [u, v] }) => sum + Math.hypot(u - x, v - y), 0);
-  return HIDDEN.find(([most]) => line.chosen <= most * Math.max(length, 1))[1];
+  return HIDDEN.find(([most]) => line.chosen <= most * length)[1];
 }
 
 /** The sharpness of the print. @returns {{name: string, short: string, says: string}} */
@@ -38,9 +40,9 @@ export function lineLength(t, mm, unit) {
     : `${t.number(mm / 10)}\u00a0cm`;
 }
 
-/** The line to trace that tape covers, and under an even split; empty if the plan has no count. */
+/** The line to trace that tape covers, and under an even split; empty as `hiddenGrade` is. */
 export function hiddenLine(t, plan, unit) {
-  if (!plan.seam_line_mm) return "";
+  if (!hiddenGrade(plan)) return "";
   const { chosen, even } = plan.seam_line_mm;
   const values = { chosen: lineLength(t, chosen, unit), even: lineLength(t, even, unit) };
   const spares = even > 0 && chosen < even * 0.98;

@@ -31,12 +31,14 @@ export function clampedArea(area) {
 /**
  * The protected areas of a plan's picture.
  * @param {object} app
- * @param {SVGElement} board Over the picture; one unit is one pixel.
+ * @param {SVGElement} board Over the picture; one unit is one pixel, while it is not enlarged.
+ * @param {{open: function, rest: function}} tool `open()` opens the panel; `rest()` moves the focus to
+ *   the button that opens it
  * @returns {{layer: SVGElement, panel: HTMLElement, offer: HTMLElement, drawing: function(): boolean,
  *   draw: function(boolean), resize: function(number, number), sync: function(object)}} `draw(is)`
  *   begins or ends drawing with a finger; `offer` asks whether to protect the faces found
  */
-export function protectedAreaEditor(app, board) {
+export function protectedAreaEditor(app, board, tool) {
   const { t } = app;
   const layer = svg("g", { class: "areas" });
   const ghost = svg("rect", { class: "ghost", visibility: "hidden" });
@@ -46,7 +48,7 @@ export function protectedAreaEditor(app, board) {
     type: "button", class: "button", "aria-pressed": "false", on: { click: () => setDrawing(!drawing) },
   }, t("sheets.protect.draw"));
   const hint = h("p", { class: "note", text: t("sheets.protect.hint") });
-  const offer = faceOffer(app, { rest: () => drawButton.focus({ preventScroll: true }) });
+  const offer = faceOffer(app, { rest: tool.rest });
   let size = { width: 1, height: 1 };
   let drawing = false;
   let from = null;
@@ -75,6 +77,8 @@ export function protectedAreaEditor(app, board) {
     setAreas(now.filter((_, at) => at !== index));
     undo.textContent = t("sheets.protect.undo", { number: index + 1 });
     undo.hidden = false;
+    // Whoever tapped an area by mistake sees at once how it comes back.
+    if (!panel.isConnected) tool.open();
     undo.focus({ preventScroll: true });
     app.announce(t("sheets.protect.removed", { number: index + 1 }));
   }
@@ -122,8 +126,10 @@ export function protectedAreaEditor(app, board) {
     };
   }
 
+  /** Whether an area is too small for a drag, on the screen: the picture may be enlarged. */
   function isTap(area) {
-    return area.width * size.width < TAP_PX && area.height * size.height < TAP_PX;
+    const box = board.getBoundingClientRect();
+    return area.width * box.width < TAP_PX && area.height * box.height < TAP_PX;
   }
 
   board.addEventListener("pointerdown", (event) => {
@@ -143,7 +149,7 @@ export function protectedAreaEditor(app, board) {
     if (from?.id !== event.pointerId) return;
     const area = drawn(place(event));
     const start = from;
-    from = null;
+    endStroke();
     if (isTap(area)) {
       const hit = areas().findIndex((one) => contains(one, start));
       if (hit >= 0) remove(hit);

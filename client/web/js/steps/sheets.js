@@ -35,7 +35,9 @@ export function mount(root, app) {
     thresholds: (...found) => print.found(...found), drawing: () => protect.drawing(),
     loaded: (image) => pictures.load(image),
   });
-  const protect = protectedAreaEditor(app, view.board);
+  const protect = protectedAreaEditor(app, view.board, {
+    open: () => layout.open("protect"), rest: () => layout.focus("protect"),
+  });
   const costs = sheetCosts(app, () => newest && outcome.show(newest));
   const seams = seamControls(app, costs);
   const formats = formatControls(app, costs);
