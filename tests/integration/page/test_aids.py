@@ -13,22 +13,29 @@ import numpy as np
 import pikepdf
 import pytest
 from PIL import Image
-from playwright.sync_api import Page, Response, expect
+from playwright.sync_api import Page, Request, Response, expect
 
 from tests.integration.page.conftest import Phone, at_sheets
-from tests.integration.page.steps import Words, choose_photo, heading, set_paper, tab_to
+from tests.integration.page.steps import Words, choose_photo, heading, open_tool, set_paper, tab_to
 from tests.integration.page.test_first_load import NOTE_SHIFTS
 from tests.integration.page.test_way import downloaded
 
 WORDS = Words()
+#: The width of the small pictures of the styles (draw/style-pictures.js).
+SMALL_PX = 320
 TABLET = {"width": 1024, "height": 768}
+
+
+def is_large(asked: Request) -> bool:
+    """Whether the print is asked for, and not a style's small picture."""
+    return asked.url.endswith("/v1/previews") and asked.post_data_json["width_px"] > SMALL_PX
 
 
 def preview_of(**wanted: Any) -> Callable[[Response], bool]:
     """Whether an answer is the preview of these tones."""
 
     def is_it(answer: Response) -> bool:
-        if not answer.url.endswith("/v1/previews"):
+        if not is_large(answer.request):
             return False
         tone = answer.request.post_data_json["spec"]["tone"]
         flat = {**tone, **tone.get("outline", {}), **tone.get("values", {})}
@@ -56,6 +63,7 @@ def drawn(page: Page) -> np.ndarray[Any, Any]:
 def test_lifted_blacks_are_drawn_by_the_service(sheets: Phone) -> None:
     """The page has no reading of the photo, so it asks, and stops asking at nothing."""
     page = sheets.page
+    open_tool(page, "settings")
     more = page.get_by_role("button", name=WORDS("sheets.lift-more"), exact=True)
     less = page.get_by_role("button", name=WORDS("sheets.lift-less"), exact=True)
     with page.expect_response(preview_of(style="grey", lift=0.1)):
@@ -67,7 +75,8 @@ def test_lifted_blacks_are_drawn_by_the_service(sheets: Phone) -> None:
 
 
 def choose_style(page: Page, style: str) -> np.ndarray[Any, Any]:
-    """Choose a style by its name on the strip; gives what is shown then."""
+    """Choose a style by its name; gives what is shown then."""
+    open_tool(page, "style")
     with page.expect_response(preview_of(style=style)):
         page.get_by_text(WORDS(f"style.{style}"), exact=True).tap()
     page.locator(".plan-print img").wait_for()
@@ -78,16 +87,16 @@ def test_line_under_tape_is_told_of_what_is_traced_in_each_style(phone: Phone, p
     """Of a photo, of strokes and of flat tones it is the length of something else."""
     at_sheets(phone, photo)
     page = phone.page
-    shape, costs = page.locator(".sum .small"), page.locator(".seam-choices .cost")
+    shape, costs = page.locator(".outcome-sum .facts"), page.locator(".seam-choices .cost")
     before = ""
     for style in ("grey", "outline", "values"):
         if before:
             choose_style(page, style)
             expect(shape).not_to_have_text(before)
-        expect(shape).to_contain_text(" cm of line to trace")
+        expect(shape).to_contain_text("cm of line to trace")
+        open_tool(page, "seams")
         expect(costs.last).to_have_text(re.compile(r"\d+\scm"))
-        page.get_by_text(WORDS("sheets.cost-note"), exact=True).wait_for()
-        before = shape.inner_text()
+        before = shape.text_content() or ""
 
 
 def test_a_photo_that_has_it_is_printed_as_finely_as_an_eye_sees(
@@ -105,12 +114,14 @@ def test_a_photo_that_has_it_is_printed_as_finely_as_an_eye_sees(
     phone.open("sheets")
     facts, says = page.locator(".facts"), "sheets.sharp.says"
     expect(facts).to_contain_text(WORDS(says, mm="0.25"))
+    open_tool(page, "more")
     fine = page.get_by_role("checkbox", name=WORDS("sheets.fine"))
     fine.check()
     expect(facts).to_contain_text(WORDS(says, mm="0.2"))
     expect(facts).not_to_contain_text("0.25")
-    with page.expect_response(preview_of(style="outline")):
-        page.get_by_text(WORDS("style.outline"), exact=True).tap()
+    choose_style(page, "outline")
+    open_tool(page, "more")
+    page.get_by_role("checkbox", name=WORDS("sheets.mirror")).wait_for()
     expect(fine).to_be_hidden()
 
 
@@ -119,6 +130,7 @@ def test_more_detail_draws_more_lines(sheets: Phone) -> None:
     plain = choose_style(page, "outline")
     # Lines on blank paper: most of it is white, and little of it is ink.
     assert 0.6 < (plain > 250).mean() < 0.995
+    open_tool(page, "settings")
     detail = page.get_by_label(WORDS("style.detail-percent"))
     with page.expect_response(preview_of(detail=0.95)):
         detail.fill("95")
@@ -140,10 +152,10 @@ def test_the_newest_choice_wins_and_none_is_asked_for_in_vain(sheets: Phone) -> 
     page.on(
         "request",
         lambda one: (
-            one.url.endswith("/v1/previews")
-            and asked.append(one.post_data_json["spec"]["tone"]["outline"]["detail"])
+            is_large(one) and asked.append(one.post_data_json["spec"]["tone"]["outline"]["detail"])
         ),
     )
+    open_tool(page, "settings")
     slider = page.locator(".line-fields input[type=range]")
     slider.focus()
     before = page.locator(".plan-print img").get_attribute("src")
@@ -162,19 +174,22 @@ def test_the_newest_choice_wins_and_none_is_asked_for_in_vain(sheets: Phone) -> 
 def test_nothing_jumps_while_the_print_is_drawn(sheets: Phone) -> None:
     page = sheets.page
     choose_style(page, "outline")
+    open_tool(page, "settings")
     page.evaluate(NOTE_SHIFTS)
     slider = page.locator(".line-fields input[type=range]")
     slider.evaluate("(one) => { one.value = 0.9; one.dispatchEvent(new Event('input')); }")
     page.locator(".plan-sign").wait_for()
     drawn(page)
     page.wait_for_timeout(600)
-    assert page.evaluate("window.shifted") == 0
+    # A figure that grows by a digit moves its unit by a few pixels, and nothing else.
+    assert page.evaluate("window.shifted") < 0.002
 
 
 def test_a_print_that_cannot_be_drawn_leaves_the_last_one(sheets: Phone) -> None:
     sheets.expected = ("Failed to load resource",)
     page = sheets.page
     choose_style(page, "outline")
+    open_tool(page, "settings")
     before = page.locator(".plan-print img").get_attribute("src")
     page.route("**/v1/previews", lambda route: route.abort())
     page.get_by_role("button", name=WORDS("style.detail-more")).tap()
@@ -220,11 +235,15 @@ def text_of(page: pikepdf.Page) -> str:
 def test_values_are_parted_by_keys_alone(sheets: Phone) -> None:
     """The handles are a slider each; what was found is where they begin."""
     page, keys = sheets.page, sheets.page.keyboard
+    tab_to(page, page.locator('[data-tool="style"]'))
+    keys.press("Enter")
     tab_to(page, page.locator("input[name=style]:checked"))
     with page.expect_response(preview_of(style="values")) as found:
         for _ in range(4):
             keys.press("ArrowRight")
     told = [float(one) for one in found.value.headers["ricalco-thresholds"].split(",")]
+    tab_to(page, page.locator('[data-tool="settings"]'), back=True)
+    keys.press("Enter")
     handles = page.get_by_role("slider", name=re.compile(r"^Between tones"))
     expect(handles).to_have_count(4)
     drawn(page)
@@ -264,6 +283,7 @@ def flat_share(greys: np.ndarray[Any, Any], count: int) -> float:
 def test_handles_come_to_the_finger(sheets: Phone) -> None:
     page = sheets.page
     assert flat_share(choose_style(page, "values"), 5) > 0.9
+    open_tool(page, "settings")
     scale = page.locator(".scale")
     scale.scroll_into_view_if_needed()
     box = scale.bounding_box()
@@ -312,6 +332,7 @@ def test_a_wide_screen_shows_the_photo_beside_the_print(
     assert page.locator(".plan-board").count() == 1
     choose_style(page, "mixed")
     boards = page.locator(".plan-board")
+    page.locator("input[name=view][value=both]").check(force=True)
     expect(boards).to_have_count(2)
     boxes = [boards.nth(number).bounding_box() for number in range(2)]
     assert all(box is not None and box["height"] > 150 for box in boxes)
@@ -325,4 +346,4 @@ def test_a_wide_screen_shows_the_photo_beside_the_print(
     assert page.locator(".plan-print").is_hidden()
     # Who then chooses another style wants to see it.
     choose_style(page, "outline")
-    expect(boards).to_have_count(2)
+    assert page.locator(".plan-print").is_visible()

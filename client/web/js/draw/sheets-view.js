@@ -19,7 +19,7 @@ const MOST_DENSE = 2;
 
 /**
  * @param {object} app
- * @param {{thresholds: function(number[], number[]|null), drawing: function(): boolean,
+ * @param {{thresholds: function(number[], number[]|null), drawing: function(): boolean, busy: function(boolean),
  *   loaded: function(HTMLImageElement)}} handlers `thresholds` gets those that
  *   the service found, and the printed greys; `drawing` says whether a finger draws an area; `loaded`
  *   gets the small photo
@@ -57,6 +57,7 @@ export function sheetsView(app, handlers) {
   let plan = null;
   const previews = livePreview({
     busy(is) {
+      handlers.busy(is);
       sign.hidden = !is;
       main.element.setAttribute("aria-busy", String(is));
     },

@@ -16,6 +16,9 @@ const SHOWN_PX = 96;
 const LINES_ACROSS = 150;
 const PENS_MM = [0.13, 0.18, 0.25, 0.35, 0.5, 0.7, 1, 1.4, HEAVIEST_MM];
 const REST_MS = 900;
+const HELD_MS = 200;
+
+const rest = (ms) => new Promise((resolve) => { setTimeout(resolve, ms); });
 
 /** A state as it is shown small: with heavy lines, and little detail. */
 function small(state, style) {
@@ -26,7 +29,7 @@ function small(state, style) {
 
 /**
  * @param {object} app
- * @returns {{of: function(string): HTMLElement, load: function(CanvasImageSource), ask: function(object), use: function(boolean), stop: function}}
+ * @returns {{of: function(string): HTMLElement, load: function(CanvasImageSource), ask: function(object), use: function(boolean), hold: function(boolean), stop: function}}
  *   `of(style)` is the place of a style's picture; `load(image)` gives the small photo
  */
 export function stylePictures(app) {
@@ -34,6 +37,7 @@ export function stylePictures(app) {
   let photo = null;
   let shown = "";
   let used = false;
+  let held = false;
   let timer = 0;
   let stopping = new AbortController();
   const addresses = new Map();
@@ -56,6 +60,9 @@ export function stylePictures(app) {
 
   async function fetchOthers(state, signal) {
     for (const style of STYLES.filter((one) => isLined({ style: one }) || one === "values")) {
+      // The picture that is looked at comes first.
+      while (held && !signal.aborted) await rest(HELD_MS);
+      if (signal.aborted) return;
       try {
         const { blob } = await api.preview(state.photo.referenceId, specOf(small(state, style)), WIDTH_PX, signal);
         const image = h("img", { alt: "" });
@@ -101,7 +108,13 @@ export function stylePictures(app) {
     /** Whether they are seen; nothing is asked for otherwise. */
     use(is) {
       used = is;
+      stop();
+      shown = "";
       ask(app.state);
+    },
+    /** Whether the large picture is being drawn: these wait for it. */
+    hold(is) {
+      held = is;
     },
     stop() {
       stop();

@@ -33,7 +33,7 @@ export function mount(root, app) {
   const pictures = stylePictures(app);
   const view = sheetsView(app, {
     thresholds: (...found) => print.found(...found), drawing: () => protect.drawing(),
-    loaded: (image) => pictures.load(image),
+    loaded: (image) => pictures.load(image), busy: (is) => pictures.hold(is),
   });
   const protect = protectedAreaEditor(app, view.board, {
     open: () => layout.open("protect"), rest: () => layout.focus("protect"),
