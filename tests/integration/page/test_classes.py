@@ -47,7 +47,7 @@ def become_tutor(page: Page, words: Words = WORDS) -> str:
 
 def shown_key(page: Page, words: Words = WORDS) -> str:
     """A key that is hidden until it is asked for."""
-    code = page.locator("code.key").last
+    code = page.locator(".key-shown code.key").last
     assert set(code.inner_text()) == {"•"}
     page.get_by_role("button", name=words("key.show"), exact=True).last.click()
     return code.inner_text()
