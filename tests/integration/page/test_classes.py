@@ -170,7 +170,7 @@ def test_from_the_first_run_to_a_print_run(
 
 def find_a_lost_sheet(page: Page, texts: list[str]) -> None:
     """By the number on another sheet of the pack, which carries the student's name too."""
-    on_sheet = re.compile(r"Zoë Müller · Self-portrait\s+Pack (\w{4}-\w{4})")
+    on_sheet = re.compile(r"Zoë Müller · Self-portrait\s+pack (\w{4}-\w{4})")
     number = next(found[1] for text in texts if (found := on_sheet.search(text)))
     page.get_by_text(WORDS("sheet-again.title"), exact=True).click()
     field = page.get_by_label(WORDS("sheet-again.number"), exact=True)
