@@ -47,7 +47,7 @@ def become_tutor(page: Page, words: Words = WORDS) -> str:
 
 def shown_key(page: Page, words: Words = WORDS) -> str:
     """A key that is hidden until it is asked for."""
-    code = page.locator("code.key").last
+    code = page.locator(".key-shown code.key").last
     assert set(code.inner_text()) == {"•"}
     page.get_by_role("button", name=words("key.show"), exact=True).last.click()
     return code.inner_text()
@@ -170,7 +170,7 @@ def test_from_the_first_run_to_a_print_run(
 
 def find_a_lost_sheet(page: Page, texts: list[str]) -> None:
     """By the number on another sheet of the pack, which carries the student's name too."""
-    on_sheet = re.compile(r"Zoë Müller · Self-portrait\s+Pack (\w{4}-\w{4})")
+    on_sheet = re.compile(r"Zoë Müller · Self-portrait\s+pack (\w{4}-\w{4})")
     number = next(found[1] for text in texts if (found := on_sheet.search(text)))
     page.get_by_text(WORDS("sheet-again.title"), exact=True).click()
     field = page.get_by_label(WORDS("sheet-again.number"), exact=True)
