@@ -14,7 +14,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.integration.page.conftest import Phone
-from tests.integration.page.steps import Words, choose_photo
+from tests.integration.page.steps import Words, choose_photo, open_tool
 from tests.integration.window import PHONE
 
 pytestmark = pytest.mark.slow
@@ -85,24 +85,28 @@ def test_no_step_moves_while_it_comes_in(
     assert {step: what for step, what in found.items() if what} == {}
 
 
-@pytest.mark.parametrize("scrolled_px", [0, 120])
+@pytest.mark.parametrize("findings_open", [False, True])
 def test_a_finding_that_comes_or_goes_leaves_the_finger_where_it_is(
-    sheets: Phone, scrolled_px: int
+    sheets: Phone, *, findings_open: bool
 ) -> None:
-    """With what stands right below the findings under the finger, at the page's top and below."""
+    """What stands right below the findings stays under the finger, and so does the button."""
     page = sheets.page
     page.evaluate(HOLD_BACK)
+    open_tool(page, "settings")
+    if findings_open:
+        page.locator(".outcome-sum summary").tap()
     lighten = page.get_by_label(WORDS("sheets.lighten"), exact=True)
     more = page.get_by_role("button", name=WORDS("sheets.lighten-more"))
-    touched = page.get_by_role("radio", name=WORDS("style.grey"), exact=True)
-    page.evaluate("(to) => window.scrollTo(0, to)", scrolled_px)
+    below = page.locator('.tool[data-tool="settings"]')
+    held = [more, below] if findings_open else [more, below, page.locator(".bench-picture")]
     warned = [{"code": "much-ink", "detail": "Ink."}, {"code": "many-sheets", "detail": "Many."}]
     for place, expected in enumerate((warned, [], warned[:1], []), 1):
         page.evaluate("(told) => { window.findings = told; }", expected)
-        before = touched.bounding_box()
+        before = [one.bounding_box() for one in held]
         # Without a finger the page has nothing to excuse a shift by.
         more.dispatch_event("click")
         expect(lighten).to_have_value(str(10 * place))
-        expect(page.locator(".notices:not(.offers) .notice")).to_have_count(len(expected))
+        expect(page.locator(".outcome-figures .notice")).to_have_count(len(expected))
         # Scrolling goes by whole dots of the screen.
-        assert touched.bounding_box() == pytest.approx(before, abs=1)
+        for one, its in zip(held, before, strict=True):
+            assert one.bounding_box() == pytest.approx(its, abs=1)

@@ -88,7 +88,7 @@ def test_from_photo_to_pack_with_a_thumb(phone: Phone, photo: Path, tmp_path: Pa
     go_on(page, WORDS, "frame")
     heading(page, WORDS("sheets.title")).wait_for()
     page.locator(".plan-board .label").first.wait_for()
-    count = int(page.locator(".sum-count .figure").text_content() or "0")
+    count = int((page.locator(".outcome-line").text_content() or "0").split()[0])
     go_on(page, WORDS, "sheets")
     heading(page, WORDS("pack.title")).wait_for()
     page.get_by_label(WORDS("pack.name")).fill("Portrait, évora 静")
@@ -136,10 +136,14 @@ def test_from_photo_to_pack_by_keys_alone(phone: Phone, photo: Path, tmp_path: P
         keys.press(key)
     forward(page, "frame", "sheets")
     page.locator(".plan-board .label").first.wait_for()
+    tab_to(page, page.locator('.tool[data-tool="protect"]'))
+    keys.press("Enter")
     tab_to(page, page.get_by_role("button", name=WORDS("sheets.protect.middle")))
     keys.press("Enter")
     page.locator("g.area").wait_for()
     # A choice is a group of radio buttons: reached once, changed by arrows.
+    tab_to(page, page.locator('.tool[data-tool="seams"]'))
+    keys.press("Enter")
     tab_to(page, page.locator("input[name=placement]:checked"))
     keys.press("ArrowRight")
     assert page.locator("input[name=placement]:checked").get_attribute("value") == "even"

@@ -22,7 +22,7 @@ const FIRST = ["protected-area-crossed", "seam-through-eye", "reference-too-smal
 export function planOutcome(app, { costs, formatOf, again }) {
   const { t } = app;
   const line = h("span", { class: "outcome-line" }, t("sheets.working"));
-  const word = h("span", { class: "outcome-word" }, " ");
+  const word = h("span", { class: "outcome-word" }, "\u00a0");
   const figures = h("div", { class: "outcome-figures" });
   const element = h("details", { class: "outcome-sum" },
     h("summary", {}, h("span", { class: "outcome-head" }, line, word)), figures);
