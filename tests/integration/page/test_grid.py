@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import Response, expect
 
 from tests.integration.page.conftest import Phone
-from tests.integration.page.steps import Words, tab_to
+from tests.integration.page.steps import Words, open_tool, tab_to
 from worker.layout.grid import square_grid
 from worker.spec.plan import Size
 
@@ -35,6 +35,7 @@ def planned_with(**wanted: Any) -> Callable[[Response], bool]:
 def show_grid(phone: Phone) -> Any:
     """Tick the grid by keys; gives the plan that follows."""
     page = phone.page
+    open_tool(page, "more")
     tab_to(page, page.get_by_label(WORDS("squares.show")))
     with page.expect_response(planned_with()) as planned:
         page.keyboard.press("Space")
@@ -81,7 +82,7 @@ def test_squares_are_chosen_or_measured(sheets: Phone) -> None:
     page = sheets.page
     plan = show_grid(sheets)
     smallest = plan["grid"]["suggested_mm"][0]
-    chip = page.locator(".chip").first
+    chip = page.locator(".grid-more .chip").first
     with page.expect_response(planned_with(square_mm=smallest)) as planned:
         chip.tap()
     assert planned.value.json()["grid"]["square_mm"] == smallest
@@ -93,7 +94,7 @@ def test_squares_are_chosen_or_measured(sheets: Phone) -> None:
     grid = planned.value.json()["grid"]
     # 60 × 40 cm in squares of 7.5 cm: eight across, and five with a third of another down.
     assert (grid["square_mm"], grid["columns"], grid["rows"]) == (75, 8, 6)
-    assert page.locator(".chip[aria-pressed=true]").count() == 0
+    assert page.locator(".grid-more .chip[aria-pressed=true]").count() == 0
     told = page.locator(".grid-sum").text_content() or ""
     assert "8" in told
     assert f"{grid['enlargement']:.2f}".rstrip("0").rstrip(".") in told
