@@ -13,7 +13,7 @@ import pytest
 from playwright.sync_api import Page
 
 from tests.integration.page.conftest import Phone
-from tests.integration.page.steps import Words, choose_photo
+from tests.integration.page.steps import Words, choose_photo, open_tool
 from tests.integration.page.test_barriers import AXE, LOCALES, Looks
 from tests.integration.window import PHONE
 
@@ -24,6 +24,7 @@ TABLET = {"width": 820, "height": 1100}
 
 def style(page: Page, name: str) -> None:
     """Choose a style, and wait until the service has drawn it."""
+    open_tool(page, "style")
     page.locator(f"input[name=style][value={name}]").check(force=True)
     page.locator(".plan-print img").wait_for()
     page.locator(".plan-easel[aria-busy=false]").wait_for()
@@ -45,6 +46,7 @@ def test_no_drawing_aid_has_a_barrier(
     look = Looks(page, AXE.read_text(encoding="utf-8"), looks)
     choose_photo(page, photo, words)
     phone.open("sheets")
+    open_tool(page, "more")
     page.get_by_label(words("squares.show")).check()
     style(page, "outline")
     page.locator(".grid-line").first.wait_for(state="attached")
@@ -55,8 +57,9 @@ def test_no_drawing_aid_has_a_barrier(
     page.keyboard.press("Escape")
     page.locator("input[name=view][value=both]").check(force=True)
     style(page, "values")
+    open_tool(page, "settings")
     page.locator(".scale-handle").first.wait_for()
-    page.locator("details summary").last.click()
+    page.locator(".values-fields summary").click()
     look("values beside the photo")
     phone.open("square")
     page.locator(".corner-handle").first.focus()

@@ -14,7 +14,7 @@ import pytest
 from playwright.sync_api import Page
 
 from tests.integration.page.conftest import ROOT, Phone
-from tests.integration.page.steps import Words, choose_photo, heading
+from tests.integration.page.steps import Words, choose_photo, heading, open_tool
 from tests.integration.window import PHONE
 
 pytestmark = pytest.mark.slow
@@ -138,15 +138,19 @@ def test_no_screen_has_a_barrier(  # Fixtures.
         phone.open(step)
         page.get_by_role("heading", level=1).wait_for()
         look(step)
-        for tool in page.locator(".tool:visible").all() if step in {"paper", "frame"} else []:
+        at_bench = step in {"paper", "frame", "sheets"}
+        for tool in page.locator(".tool:visible").all() if at_bench else []:
             tool.click()
             look(f"{step}, {tool.text_content()}")
         assert page.locator("html").get_attribute("lang") == language
     phone.open("sheets")
+    open_tool(page, "protect")
     page.get_by_role("button", name=words("sheets.protect.middle")).click()
     page.locator("g.area").wait_for()
-    page.locator("details summary").first.click()
+    page.locator(".area-list summary").click()
     look("a protected area")
+    page.locator(".outcome-sum summary").click()
+    look("what comes of the choices")
     phone.open("pack")
     with page.expect_response(lambda answer: answer.url.endswith("/v1/packs")) as asked:
         page.get_by_role("button", name=words("pack.make")).click()
