@@ -159,7 +159,7 @@ def test_no_screen_has_a_barrier(  # Fixtures.
     page.get_by_role("img", name=words("pack.map")).evaluate("(image) => image.decode()")
     look("a ready pack")
     phone.open("studio")
-    page.get_by_role("button", name=words("studio.all-steps")).click()
+    page.get_by_role("button", name=words("studio.all-steps"), exact=True).click()
     look("all steps of the studio")
     page.locator(".step-row:has([data-key='print.measure']) button").click()
     page.get_by_label(words("studio.bar.across")).fill("99")

@@ -80,7 +80,7 @@ def key(page: Page, name: str) -> Locator:
 
 def go_to(page: Page, step: str) -> None:
     """Go to a step through the overview, as its key names it."""
-    page.get_by_role("button", name=WORDS("studio.all-steps")).click()
+    page.get_by_role("button", name=WORDS("studio.all-steps"), exact=True).click()
     page.locator(f".step-row:has([data-key='{step}']) button").click()
 
 
@@ -111,7 +111,7 @@ def test_one_step_at_a_time_with_its_sheets_lit(easel: Phone, made: dict[str, An
     expect(page.locator(".map-label.done")).to_have_count(1)
     key(page, "back").tap()
     key(page, "next").wait_for()
-    page.get_by_role("button", name=WORDS("studio.all-steps")).tap()
+    page.get_by_role("button", name=WORDS("studio.all-steps"), exact=True).tap()
     assert [box(page, f"print.{step}").is_checked() for step in ("load", "test", "measure")] == [
         True,
         True,
@@ -143,7 +143,7 @@ def test_what_is_measured_decides_its_tick(easel: Phone) -> None:
     assert page.get_by_role("button", name=WORDS("studio.bar.apply")).count() == 0
     expect(heading(page)).to_have_class("studio-text")
     key(page, "skip").wait_for()
-    page.get_by_role("button", name=WORDS("studio.all-steps")).tap()
+    page.get_by_role("button", name=WORDS("studio.all-steps"), exact=True).tap()
     assert not box(page, "print.measure").is_checked()
     assert box(page, "print.measure").is_disabled()
     page.get_by_text(WORDS("studio.off"), exact=True).and_(page.locator(":visible")).wait_for()
@@ -210,7 +210,7 @@ def test_buttons_are_large_and_in_reach_of_either_hand(easel: Phone) -> None:
     go_to(page, "print.measure")
     for left_handed in (False, True):
         if left_handed:
-            page.get_by_role("button", name=WORDS("studio.all-steps")).click()
+            page.get_by_role("button", name=WORDS("studio.all-steps"), exact=True).click()
             page.get_by_label(WORDS("studio.left-handed")).check()
             page.get_by_role("button", name=WORDS("studio.close"), exact=True).click()
         for width, height in ((360, 640), (390, 844), (820, 1180), (1280, 800)):
