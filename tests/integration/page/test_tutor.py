@@ -457,7 +457,9 @@ def test_a_style_and_a_grid_reach_the_students_and_the_batch(
     student = join(phone, open_joining(page, class_), NAMES[0])
     choose_photo(student, photo, WORDS)
     phone.open("sheets")
+    open_tool(student, "style")
     expect(student.get_by_role("radio", name=WORDS("style.outline"))).to_be_checked()
+    open_tool(student, "more")
     expect(student.get_by_role("checkbox", name=WORDS("squares.show"))).to_be_checked()
 
     go_to(page, "packs")
