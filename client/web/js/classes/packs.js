@@ -165,7 +165,7 @@ function orderForm(app, { id, board, formats, printers: known }, outcome) {
     fields: [
       photo.element,
       part(t("batch.paper"), sizeField.element, lies, printer.element, field(t("paper.sheet"), format).element),
-      part(t("style.title"), h("div", { class: "fields" }, printed.elements)),
+      part(t("tool.style"), h("div", { class: "fields" }, printed.elements)),
       part(t("batch.words"), field(t("batch.title"), title, { note: t("batch.title-note") }).element,
         field(t("batch.note"), note, { note: t("batch.note-note") }).element),
       part(t("batch.who"), h("p", { class: "small", text: t("batch.who-note") }), who.element,
