@@ -27,7 +27,7 @@ pytestmark = pytest.mark.alone
 MOST_BYTES = 150_000
 #: Each later screen, with the drawing aids within it, beyond what the first visit has brought; and
 #: each language's texts, which all come with the first.
-MOST_BYTES_OF_SCREEN, MOST_BYTES_OF_LANGUAGE = 40_000, 32_000
+MOST_BYTES_OF_SCREEN, MOST_BYTES_OF_LANGUAGE = 40_000, 24_000
 #: What the frame of a course page loads besides; no visit of the page itself loads any of it.
 MOST_BYTES_OF_FRAME = 9_000
 #: When the page says that it is ready, by the browser's own clock.
