@@ -14,6 +14,7 @@ import { undoBar } from "./controls/undo-bar.js";
 import { redirectFor, NEED_PHOTO, PARENT_STEP, routeOf, STEPS } from "./lib/routes.js";
 import { settingsButton } from "./controls/language-theme.js";
 import { allPictures, without } from "./state/pictures.js";
+import { needStyles } from "./lib/style-sheets.js";
 import { stepBar } from "./controls/step-bar.js";
 import { createStore, protectOf } from "./state/state.js";
 import { loadLanguages, loadWords, nearestLanguage, problemText } from "./lib/words.js";
@@ -23,7 +24,7 @@ const store = createStore(openStorage(), frame?.language || navigator.language |
 const main = document.getElementById("screen");
 let words = null;
 let person = null;
-let current = { step: "", screen: null };
+let current = { step: "", words: [], screen: null };
 let navigations = 0;
 /** Where an address without a screen leads: to the shelf of whoever has pictures, else to the photo. */
 let home = "photo";
@@ -106,7 +107,9 @@ async function showStep({ focus }) {
   const step = route.name;
   navigations += 1;
   const navigation = navigations;
-  const module = await import(`./${route.module}.js`).catch(() => null);
+  const [module] = await Promise.all([
+    import(`./${route.module}.js`), words.need(route.words), needStyles(route.styles),
+  ]).catch(() => [null]);
   if (navigation !== navigations) return;
   current.screen?.unmount();
   const { photo } = store.state;
@@ -115,7 +118,7 @@ async function showStep({ focus }) {
   if (step === "sheets") store.update({ sheets: { protect: protectOf(store.state) } });
   noteReached(step);
   drawBar(PARENT_STEP[step] ?? step);
-  current = { step, screen: (module ?? unloadedScreen).mount(main, app, route) };
+  current = { step, words: route.words, screen: (module ?? unloadedScreen).mount(main, app, route) };
   titleOf(step);
   window.scrollTo(0, 0);
   frame?.stepShown();
@@ -167,9 +170,9 @@ function drawPlain(bar, step) {
   const current = (to) => (to === step ? "page" : to === here && "true");
   const link = (to, key) => h("a", { class: "bar-link", href: `#${to}`, "aria-current": current(to) || null }, words(key));
   const links = {
-    tutor: [link("classes", "class.classes"), link("shelf", "shelf.title"), link("me", "person.own")],
-    student: [link("shelf", "shelf.title"), link("me", "person.own")],
-    local: [link("shelf", "shelf.title"), link("me", "person.own")],
+    tutor: [link("classes", "common.classes"), link("shelf", "common.shelf"), link("me", "person.own")],
+    student: [link("shelf", "common.shelf"), link("me", "person.own")],
+    local: [link("shelf", "common.shelf"), link("me", "person.own")],
   }[person.role] ?? [];
   fill(bar, h("a", { class: "mark", href: "#shelf", "aria-label": words("app.home") }, "Ricalco"),
     links.length > 0 && h("nav", { class: "bar-links", "aria-label": words("person.nav") }, links),
@@ -186,7 +189,7 @@ function applyTheme(theme) {
 async function loadLanguage(wanted) {
   // What this device has kept may be gone since.
   const language = nearestLanguage(languages, wanted);
-  words = await loadWords(language, frame?.subjects);
+  words = await loadWords(language, [...frame?.subjects ?? [], ...current.words]);
   document.documentElement.lang = language;
   document.getElementById("skip").textContent = words("app.skip");
 }

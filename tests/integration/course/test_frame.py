@@ -312,7 +312,7 @@ def test_language_and_theme_work_with_and_without_storage(
     frame = visitor.frame()
     kept = host == "127.0.0.1" and storage == "as it is"
     words = ITALIAN if kept else WORDS
-    frame.get_by_role("heading", name=words("shelf.title" if kept else "photo.title")).wait_for()
+    frame.get_by_role("heading", name=words("common.shelf" if kept else "photo.title")).wait_for()
     # What was begun goes on where it is kept; else the same photo is not sent again.
     expect(frame.locator(".shelf-card")).to_have_count(1 if kept else 0)
 

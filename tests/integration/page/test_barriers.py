@@ -162,7 +162,7 @@ def test_no_screen_has_a_barrier(  # Fixtures.
     page.get_by_role("button", name=words("studio.all-steps"), exact=True).click()
     look("all steps of the studio")
     page.locator(".step-row:has([data-key='print.measure']) button").click()
-    page.get_by_label(words("studio.bar.across")).fill("99")
+    page.get_by_label(words("printer.bar.across")).fill("99")
     look("a step that measures")
     look.check()
 

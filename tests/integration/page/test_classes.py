@@ -93,7 +93,7 @@ def tutor(own_service: Running, phone_at: Callable[..., Phone]) -> Phone:
     page = tablet.open()
     become_tutor(page)
     page.get_by_role("button", name=WORDS("teach.on")).click()
-    heading(page, WORDS("class.classes")).wait_for()
+    heading(page, WORDS("common.classes")).wait_for()
     return tablet
 
 
@@ -134,7 +134,7 @@ def test_from_the_first_run_to_a_print_run(
         line.get_by_text(re.compile(f"^{begins}")).wait_for()
     expect(page.locator(".count-photo .figure")).to_have_text("1")
 
-    page.get_by_role("link", name=WORDS("class.way-packs")).first.click()
+    page.get_by_role("link", name=WORDS("room.way-packs")).first.click()
     heading(page, WORDS("batch.for", name="Portraits")).wait_for()
     page.get_by_label(WORDS("batch.support"), exact=True).fill("30 x 20")
     page.get_by_text(WORDS("batch.photo-one"), exact=True).click()
@@ -162,7 +162,7 @@ def test_from_the_first_run_to_a_print_run(
     assert "نور الدين" in table
 
     # The batch is on the board too, where it is marked as printed.
-    page.get_by_role("link", name=WORDS("class.way-board")).click()
+    page.get_by_role("link", name=WORDS("room.way-board")).click()
     line.get_by_label(f"{WORDS('class.mark-printed')} Ann Lee").check()
     expect(page.locator(".count-printed .figure")).to_have_text("1")
     find_a_lost_sheet(page, texts)
@@ -191,7 +191,7 @@ def test_a_student_makes_a_pack_from_what_the_class_settles(
     page = tutor.page
     class_id = make_class(page, "Still life", "Ann Lee\nBo Ek")
     code = open_joining(page, class_id)
-    page.get_by_role("link", name=WORDS("class.way-settings")).click()
+    page.get_by_role("link", name=WORDS("room.way-settings")).click()
     page.get_by_label(WORDS("class.support"), exact=True).fill("50 x 35")
     page.get_by_role("checkbox", name=WORDS("class.left-support")).uncheck()
     page.get_by_role("checkbox", name=WORDS("class.show-names")).check()
@@ -241,7 +241,7 @@ def test_who_lost_the_key_finds_their_packs_again_on_another_device(
     student = other.page
     student.goto(address)
     student.get_by_role("button", name=WORDS("new-key.use")).click()
-    heading(student, WORDS("shelf.title")).wait_for()
+    heading(student, WORDS("common.shelf")).wait_for()
     student.locator(".shelf-card").get_by_role("button", name=WORDS("shelf.open")).click()
     student.get_by_text(WORDS("pack.ready-title")).wait_for()
 
@@ -259,7 +259,7 @@ def test_a_student_takes_a_copy_and_deletes_everything(
     assert mine.testzip() is None
     student.get_by_role("button", name=WORDS("me.delete")).click()
     student.get_by_role("button", name=WORDS("me.delete-yes")).click()
-    heading(student, WORDS("join.title")).wait_for()
+    heading(student, WORDS("common.join")).wait_for()
     student.wait_for_function(
         "() => (JSON.parse(localStorage.getItem('ricalco.state.1'))?.photo ?? null) === null"
     )
@@ -279,7 +279,7 @@ def test_a_key_signs_in_on_another_device(
     page.get_by_text(WORDS("problem.key-unknown")).first.wait_for()
     page.get_by_label(WORDS("sign-in.key"), exact=True).fill(key)
     page.get_by_role("button", name=WORDS("sign-in.go"), exact=True).click()
-    heading(page, WORDS("class.classes")).wait_for()
+    heading(page, WORDS("common.classes")).wait_for()
     cookie = phone.context.cookies()[0]
     assert cookie["httpOnly"]
     assert cookie["sameSite"] == "Strict"
@@ -340,7 +340,7 @@ def test_no_screen_of_a_class_has_a_barrier(
     become_tutor(page, words)
     look("key")
     page.get_by_role("button", name=words("teach.on")).click()
-    heading(page, words("class.classes")).wait_for()
+    heading(page, words("common.classes")).wait_for()
     class_ = page.request.post(
         f"{own_service.url}/v1/classes",
         data={"name": "Portraits", "joining_open": True, "settings": {"show_names": True}},

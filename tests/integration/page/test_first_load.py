@@ -19,15 +19,16 @@ from client.web import FOLDER
 from service.page import Page as PageFiles
 from tests.integration.page.conftest import Phone
 from tests.integration.page.steps import Words, choose_photo, heading
-from tests.unit.client.web.test_modules import JS, imports, screens
+from tests.unit.client.web.test_modules import FIRST, JS, SCREENS, Screen, loaded_by
+from tests.unit.client.web.test_screens import asked_late
 
 #: It measures time.
 pytestmark = pytest.mark.alone
 
 MOST_BYTES = 150_000
-#: Each later screen, with the drawing aids within it, beyond what the first visit has brought; and
-#: each language's texts, which all come with the first.
-MOST_BYTES_OF_SCREEN, MOST_BYTES_OF_LANGUAGE = 40_000, 24_000
+#: Each later screen, beyond what the first visit and the screens before it have brought; and the
+#: texts of a language that come with the first.
+MOST_BYTES_OF_SCREEN, MOST_BYTES_OF_LANGUAGE = 40_000, 5_000
 #: What the frame of a course page loads besides; no visit of the page itself loads any of it.
 MOST_BYTES_OF_FRAME = 9_000
 #: When the page says that it is ready, by the browser's own clock.
@@ -74,33 +75,46 @@ def test_a_first_visit_transfers_little(phone: Phone, tell: Callable[[str], None
     assert [one for one in addresses if "embed" in one] == []
 
 
-def loaded_by(*modules: Path) -> set[Path]:
-    """Modules with all that they import, at once or when it is first needed."""
-    found: set[Path] = set()
-    waiting = list(modules)
-    while waiting:
-        module = waiting.pop()
-        if module not in found:
-            found.add(module)
-            waiting += [target for target, _ in imports(module)]
-    return found
+#: The screens that somebody has come through before each of these.
+WAY = {
+    "steps/frame": ("steps/paper",),
+    "steps/sheets": ("steps/paper", "steps/frame"),
+    "steps/pack": ("steps/paper", "steps/frame", "steps/sheets"),
+    "studio/studio": ("steps/paper", "steps/frame", "steps/sheets", "steps/pack"),
+    "classes/packs": ("classes/board/board",),
+    "classes/settings/settings": ("classes/board/board",),
+}
+
+
+def needed(screen: Screen, language: str, *, late: bool) -> set[str]:
+    """Names of the files that a screen needs beyond those of the first visit."""
+    modules = loaded_by(JS / f"{screen.module}.js", late=late) - FIRST
+    names = {one.relative_to(FOLDER).as_posix() for one in modules}
+    names |= {f"css/{one}.css" for one in screen.styles | (asked_late(modules) if late else set())}
+    return names | {f"words/{language}/{one}.json" for one in screen.subjects}
 
 
 def test_every_later_screen_is_small(tell: Callable[[str], None]) -> None:
-    """Style sheets and texts come with the first visit, so that a screen is its modules."""
+    """Modules, style sheets and texts that a screen brings; what its tools load later is told."""
     files = PageFiles(FOLDER)
-    first = loaded_by(JS / "app.js", JS / "steps" / "photo.js")
-    sent = {
-        screen: sum(
-            len(files.file(one.relative_to(FOLDER).as_posix()).sent(packed=True)[0])
-            for one in loaded_by(JS / f"{screen}.js") - first
-        )
-        for screen in screens()
-    }
-    heaviest = max(sent, key=lambda screen: sent[screen])
-    tell(f"the heaviest of {len(sent)} screens, {heaviest}: {sent[heaviest] / 1e3:.1f} kB")
-    assert {screen: size for screen, size in sent.items() if size >= MOST_BYTES_OF_SCREEN} == {}
-    assert sent["steps/frame"] > sent["steps/photo"] == 0
+    known = {screen.module: screen for screen in SCREENS}
+
+    def sent(module: str, *, late: bool) -> int:
+        def of(language: str) -> int:
+            before = [needed(known[one], language, late=late) for one in WAY.get(module, ())]
+            new = needed(known[module], language, late=late).difference(*before)
+            return sum(len(files.file(one).sent(packed=True)[0]) for one in new)
+
+        return max(map(of, files.languages))
+
+    at_once = {module: sent(module, late=False) for module in known}
+    heaviest = max(at_once, key=lambda module: at_once[module])
+    tell(
+        f"the heaviest of {len(known)} screens, {heaviest}: {at_once[heaviest] / 1e3:.1f} kB, "
+        f"with its tools {sent(heaviest, late=True) / 1e3:.1f} kB"
+    )
+    assert {module: size for module, size in at_once.items() if size >= MOST_BYTES_OF_SCREEN} == {}
+    assert at_once["steps/frame"] > at_once["steps/photo"] == 0
 
 
 def test_each_language_and_the_frame_of_a_course_page_are_small(
@@ -113,7 +127,7 @@ def test_each_language_and_the_frame_of_a_course_page_are_small(
         if name.startswith("words/") or "embed" in name
     }
     told = {
-        language: sum(size for name, size in sent.items() if f"words/{language}/" in name)
+        language: sum(size for name, size in sent.items() if name == f"words/{language}/page.json")
         for language in files.languages
     }
     frame = sum(size for name, size in sent.items() if not name.startswith("words/"))

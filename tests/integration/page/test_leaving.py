@@ -76,7 +76,7 @@ def sign_in(phone: Phone, key: str) -> Page:
     page = phone.open("sign-in")
     page.get_by_label(WORDS("sign-in.key")).fill(key)
     page.get_by_role("button", name=WORDS("sign-in.go")).click()
-    heading(page, WORDS("shelf.title")).wait_for()
+    heading(page, WORDS("common.shelf")).wait_for()
     return page
 
 
@@ -118,7 +118,7 @@ def test_signing_out_forgets_here_and_there(school: School, phone_at: Callable[.
     cookie = sign_in_cookie(phone)
     phone.open("me")
     sign_out(page)
-    heading(page, WORDS("join.title")).wait_for()
+    heading(page, WORDS("common.join")).wait_for()
     assert kept(page) == []
     assert sign_in_cookie(phone) == ""
     assert not opens(school, cookie)
@@ -175,7 +175,7 @@ def test_whose_key_is_withdrawn_keeps_nothing(
     try:
         assert school.ask(school.tutor, "PATCH", line, json={"withdrawn": True}).status_code == 200
         phone.open("")
-        heading(page, WORDS("join.title")).wait_for()
+        heading(page, WORDS("common.join")).wait_for()
         assert kept(page) == []
     finally:
         school.ask(school.tutor, "PATCH", line, json={"withdrawn": False})

@@ -227,7 +227,7 @@ def test_cards_are_ticked_and_another_style_is_one_tap(
     assert card(page, "rest", done=True).count() == card(page, "measure", done=True).count() == 0
     lengths = {one["name"]: one for one in pack["plan"]["check_lengths"] if one["scope"] == "sheet"}
     for way in ("across", "down"):
-        field = page.get_by_label(WORDS(f"studio.bar.{way}"))
+        field = page.get_by_label(WORDS(f"printer.bar.{way}"))
         field.fill(f"{lengths[way]['length_mm']} mm")
     card(page, "measure", done=True).wait_for()
     with page.expect_download():
@@ -249,7 +249,7 @@ def test_cards_are_ticked_and_another_style_is_one_tap(
     assert second["sheets"]["style"] == lines["spec"]["tone"]["style"] == "outline"
     assert (lines["title"], lines["spec"]["crop"]) == ("Study", pack["spec"]["crop"])
     back.tap()
-    page.get_by_text(WORDS("pack.number", number=pack["number"])).wait_for()
+    page.get_by_text(WORDS("common.number", number=pack["number"])).wait_for()
     assert phone.state()["sheets"]["style"] == "grey"
     assert page.get_by_role("link", name=WORDS("pack.studio")).is_visible()
 

@@ -95,7 +95,7 @@ def test_whoever_has_none_begins_with_the_photo(
 def test_a_pack_made_elsewhere_is_taken_up_again(window: Phone, atelier: Atelier) -> None:
     """On another device it is the first screen, and its job goes on as its spec says."""
     page = window.open("")
-    heading(page, WORDS("shelf.title")).wait_for()
+    heading(page, WORDS("common.shelf")).wait_for()
     assert (
         card(page, "Anna")
         .locator("img")
@@ -152,7 +152,7 @@ def test_what_is_deleted_comes_back_for_ten_seconds_and_goes_once(
     card(page, "Kept").wait_for(state="detached")
     undo = page.locator(".undo-bar").get_by_role("button")
     assert undo.evaluate("(element) => element === document.activeElement")
-    assert WORDS("shelf.undo-hint") in (page.locator("#polite").text_content() or "")
+    assert WORDS("undo.hint") in (page.locator("#polite").text_content() or "")
     undo.click()
     card(page, "Kept").wait_for()
     page.clock.run_for(12_000)

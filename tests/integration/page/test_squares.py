@@ -31,7 +31,7 @@ def squares(phone: Phone, photo: Path) -> Phone:
 def at_squares(phone: Phone) -> Phone:
     phone.open("paper")
     page = phone.page
-    page.get_by_role("link", name=WORDS("bysquares.entry")).click()
+    page.get_by_role("link", name=WORDS("paper.by-squares")).click()
     page.locator(".squares-box.there").wait_for()
     tool(page, "size").click()
     side = page.get_by_label(WORDS("squares.square"), exact=True)

@@ -107,7 +107,7 @@ def test_one_step_at_a_time_with_its_sheets_lit(easel: Phone, made: dict[str, An
     expect(page.locator(".map-label.done text")).to_have_text(f"{tested} ✓")
     page.reload()
     heading(page).wait_for()
-    page.get_by_label(WORDS("studio.bar.across")).wait_for()
+    page.get_by_label(WORDS("printer.bar.across")).wait_for()
     expect(page.locator(".map-label.done")).to_have_count(1)
     key(page, "back").tap()
     key(page, "next").wait_for()
@@ -137,10 +137,10 @@ def test_what_is_measured_decides_its_tick(easel: Phone) -> None:
     expect(heading(page)).to_have_class("studio-text done")
     key(page, "next").wait_for()
     # Page fitting was left on: beside such a reading no tick stands.
-    across = page.get_by_label(WORDS("studio.bar.across"))
+    across = page.get_by_label(WORDS("printer.bar.across"))
     across.fill("191")
-    page.get_by_role("main").get_by_text(WORDS("studio.bar.fitted").split("%: ")[1]).wait_for()
-    assert page.get_by_role("button", name=WORDS("studio.bar.apply")).count() == 0
+    page.get_by_role("main").get_by_text(WORDS("printer.bar.fitted").split("%: ")[1]).wait_for()
+    assert page.get_by_role("button", name=WORDS("printer.bar.apply")).count() == 0
     expect(heading(page)).to_have_class("studio-text")
     key(page, "skip").wait_for()
     page.get_by_role("button", name=WORDS("studio.all-steps"), exact=True).tap()
@@ -148,11 +148,11 @@ def test_what_is_measured_decides_its_tick(easel: Phone) -> None:
     assert box(page, "print.measure").is_disabled()
     page.get_by_text(WORDS("studio.off"), exact=True).and_(page.locator(":visible")).wait_for()
     page.get_by_role("button", name=WORDS("studio.close"), exact=True).tap()
-    page.get_by_label(WORDS("studio.bar.down")).fill("12 km")
+    page.get_by_label(WORDS("printer.bar.down")).fill("12 km")
     assert page.locator(".verdict.wrong").count() == 2
-    page.get_by_label(WORDS("studio.bar.down")).fill("")
+    page.get_by_label(WORDS("printer.bar.down")).fill("")
     across.fill("198")
-    page.get_by_role("button", name=WORDS("studio.bar.apply")).tap()
+    page.get_by_role("button", name=WORDS("printer.bar.apply")).tap()
     assert easel.state()["sheets"]["acrossCorrection"] == pytest.approx(200 / 198, abs=1e-4)
     assert easel.state()["sheets"]["downCorrection"] == 1
 
@@ -160,19 +160,19 @@ def test_what_is_measured_decides_its_tick(easel: Phone) -> None:
 def test_diagonals_that_differ_say_which_way(easel: Phone) -> None:
     page = easel.page
     go_to(page, "check.width")
-    width = page.get_by_label(WORDS("studio.length.width"), exact=True)
+    width = page.get_by_label(WORDS("printer.length.width"), exact=True)
     width.fill("603")
-    page.get_by_role("main").get_by_text(WORDS("studio.length.long").split("} ")[1]).wait_for()
+    page.get_by_role("main").get_by_text(WORDS("printer.length.long").split("} ")[1]).wait_for()
     width.fill("600.5")
     page.locator(".verdict.fine").wait_for()
     assert page.locator(".map-length").count() == 1
     go_to(page, "check.diagonals")
     # A picture of 600 × 400 mm whose top has been pushed 4 mm to the right (Pythagoras).
     for name, sum_mm in {"diagonal": 596, "other diagonal": 604}.items():
-        field = page.get_by_label(WORDS(f"studio.length.{name}"), exact=True)
+        field = page.get_by_label(WORDS(f"printer.length.{name}"), exact=True)
         field.fill(f"{math.hypot(sum_mm, 400):.1f}")
-    leans = page.locator(".verdict", has_text=WORDS("studio.length.leans").split("{toward}")[0])
-    assert WORDS("studio.length.right") in (leans.text_content() or "")
+    leans = page.locator(".verdict", has_text=WORDS("printer.length.leans").split("{toward}")[0])
+    assert WORDS("printer.length.right") in (leans.text_content() or "")
     expect(heading(page)).to_have_class("studio-text")
 
 
@@ -211,7 +211,7 @@ def test_buttons_are_large_and_in_reach_of_either_hand(easel: Phone) -> None:
     for left_handed in (False, True):
         if left_handed:
             page.get_by_role("button", name=WORDS("studio.all-steps"), exact=True).click()
-            page.get_by_label(WORDS("studio.left-handed")).check()
+            page.get_by_label(WORDS("common.left-handed")).check()
             page.get_by_role("button", name=WORDS("studio.close"), exact=True).click()
         for width, height in ((360, 640), (390, 844), (820, 1180), (1280, 800)):
             page.set_viewport_size({"width": width, "height": height})
@@ -235,6 +235,6 @@ def test_by_keys_alone(easel: Phone, made: dict[str, Any]) -> None:
     page.keyboard.press("Enter")
     # The focus stays on the button, and what is to be done is said.
     page.keyboard.press("Enter")
-    page.get_by_label(WORDS("studio.bar.across")).wait_for()
+    page.get_by_label(WORDS("printer.bar.across")).wait_for()
     said = page.locator("#polite").text_content() or ""
     assert made["plan"]["sheet_to_test"]["label"] in said

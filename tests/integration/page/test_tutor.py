@@ -69,9 +69,9 @@ def asked(phone: Phone, path: str) -> Any:
 
 def go_to(page: Page, way: str) -> None:
     """One of the ways of a class."""
-    ways = page.get_by_role("navigation", name=WORDS("class.ways"))
-    ways.get_by_role("link", name=WORDS(f"class.way-{way}")).click()
-    expect(ways.locator("[aria-current]")).to_have_text(WORDS(f"class.way-{way}"))
+    ways = page.get_by_role("navigation", name=WORDS("room.ways"))
+    ways.get_by_role("link", name=WORDS(f"room.way-{way}")).click()
+    expect(ways.locator("[aria-current]")).to_have_text(WORDS(f"room.way-{way}"))
 
 
 def photo_of(page: Page, name: str) -> Locator:
@@ -523,13 +523,13 @@ def test_packs_that_students_asked_for_are_printed_on_the_classs_printer(
 def test_the_bar_says_where_one_is_and_leads_home(tutor: Phone) -> None:
     page = tutor.page
     bar = page.get_by_role("navigation", name=WORDS("person.nav"))
-    expect(bar.get_by_role("link", name=WORDS("class.classes"))).to_have_attribute(
+    expect(bar.get_by_role("link", name=WORDS("common.classes"))).to_have_attribute(
         "aria-current", "true"
     )
-    bar.get_by_role("link", name=WORDS("class.classes")).click()
-    heading(page, WORDS("class.classes")).wait_for()
-    expect(bar.get_by_role("link", name=WORDS("class.classes"))).to_have_attribute(
+    bar.get_by_role("link", name=WORDS("common.classes")).click()
+    heading(page, WORDS("common.classes")).wait_for()
+    expect(bar.get_by_role("link", name=WORDS("common.classes"))).to_have_attribute(
         "aria-current", "page"
     )
     page.get_by_role("link", name="Ricalco").click()
-    heading(page, WORDS("shelf.title")).wait_for()
+    heading(page, WORDS("common.shelf")).wait_for()

@@ -15,7 +15,7 @@ export function mount(root, app) {
   const [messages, listMessages] = [messageArea(app), messageArea(app)];
   let key = freshKey();
   classLayout(root, app, {
-    title: t("class.classes"),
+    title: t("common.classes"),
     main: [listMessages.element, empty, list],
     side: [part(t("class.new"), form({
       text: t("class.make"), fields: [field(t("class.name"), name, { note: t("class.name-note") }).element], send, messages,

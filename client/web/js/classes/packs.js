@@ -23,7 +23,7 @@ export function mount(root, app, { id }) {
   const loadMessages = messageArea(app);
   let over = false;
   let order = null;
-  classLayout(root, app, { title: t("class.way-packs"), id, view: "packs", main: [loadMessages.element] });
+  classLayout(root, app, { title: t("room.way-packs"), id, view: "packs", main: [loadMessages.element] });
   load();
 
   async function load() {

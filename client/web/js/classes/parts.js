@@ -30,9 +30,9 @@ export function classLayout(root, app, { title, lead = "", id = null, view = "",
 }
 
 function classNav({ t }, id, view) {
-  return h("nav", { class: "ways", "aria-label": t("class.ways") }, VIEWS.map((one) => h("a", {
+  return h("nav", { class: "ways", "aria-label": t("room.ways") }, VIEWS.map((one) => h("a", {
     href: `#class/${id}${one && `/${one}`}`, "aria-current": one === view ? "page" : null,
-  }, t(`class.way-${one || "board"}`))));
+  }, t(`room.way-${one || "board"}`))));
 }
 
 /** A section of a screen with its heading. */
@@ -120,7 +120,7 @@ export function confirmAction(app, { title, says, yes, act }) {
     }
   }, "danger");
   const dialog = openDialog(title, h("p", { text: says }), messages.element,
-    h("div", { class: "button-row" }, submit, button(app.t("class.leave-it"), () => dialog.close())));
+    h("div", { class: "button-row" }, submit, button(app.t("common.leave-it"), () => dialog.close())));
 }
 
 /** A secret that is shown this once: hidden until asked, since a projector may show it to a class. */

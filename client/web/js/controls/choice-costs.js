@@ -42,7 +42,7 @@ export function sheetCosts(app, onVariant) {
   }
 
   function seamCost(plan) {
-    const count = t("sheets.short-count", { count: plan.sheet_count });
+    const count = t("common.sheets", { count: plan.sheet_count });
     if (!plan.seam_line_mm) return count;
     return `${count} · ${lineLength(t, plan.seam_line_mm.chosen, app.state.paper.unit)}`;
   }

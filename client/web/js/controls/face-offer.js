@@ -49,7 +49,7 @@ export function faceOffer(app, { rest }) {
     const whole = faces.every(({ face }) => protect.some((area) => area.left === face.left && area.top === face.top));
     const count = faces.length;
     const more = sheets !== null && sheets > plan.sheet_count
-      && t("sheets.faces.more", { sheets: t("sheets.short-count", { count: sheets }), now: plan.sheet_count });
+      && t("sheets.faces.more", { sheets: t("common.sheets", { count: sheets }), now: plan.sheet_count });
     return [t(whole ? "sheets.faces.whole" : "sheets.faces.eyes", { count }), more].filter(Boolean).join(" ");
   }
 

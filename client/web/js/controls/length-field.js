@@ -23,7 +23,7 @@ export function lengthField(t, { label, mm, unit, most, change, note = "" }) {
   const input = lengthInput(unit, writeLength(mm, unit, t.language), () => {
     const asked = readLength(input.value, unit);
     const right = asked !== null && asked <= most() + HAIR_MM;
-    shown.note(right ? note : t("paper.up-to", { most: writeLengthUnit(most(), unit, t.language) }), !right);
+    shown.note(right ? note : t("unit.up-to", { most: writeLengthUnit(most(), unit, t.language) }), !right);
     if (right) change(Math.min(asked, most()));
   });
   const shown = field(label, input, { note, unit });

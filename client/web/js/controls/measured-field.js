@@ -27,7 +27,7 @@ export function measuredField({ t, unit, label, note, saved, exampleMm }, measur
   function onInput() {
     const text = input.value.trim();
     const mm = text ? readLength(text, unit) : null;
-    if (text && mm === null) showVerdict({ says: t("studio.bar.unread", { example: writeLengthUnit(exampleMm, unit, t.language) }), wrong: true });
+    if (text && mm === null) showVerdict({ says: t("printer.bar.unread", { example: writeLengthUnit(exampleMm, unit, t.language) }), wrong: true });
     measured(text, mm, text && mm === null ? () => {} : showVerdict);
   }
 

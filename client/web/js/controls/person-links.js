@@ -6,7 +6,7 @@ import { h } from "../lib/dom.js";
 /** The link in the bar to the person's own page; on phones it is in the settings. */
 export function personLink(app) {
   const { role, name } = app.person;
-  if (role === "tutor") return h("a", { class: "bar-link", href: "#classes" }, app.t("class.classes"));
+  if (role === "tutor") return h("a", { class: "bar-link", href: "#classes" }, app.t("common.classes"));
   if (role === "student") return h("a", { class: "bar-link", href: "#me" }, name);
   return null;
 }
@@ -15,11 +15,11 @@ export function personLink(app) {
 export function personLinks(app, close) {
   const { role } = app.person;
   const link = (to, key) => h("a", { class: "button", href: `#${to}`, on: { click: close } }, app.t(key));
-  const own = [link("shelf", "shelf.title"), link("me", "person.own")];
+  const own = [link("shelf", "common.shelf"), link("me", "person.own")];
   if (role === "local") return [...own, link("teach", "person.teach")];
-  if (role === "tutor") return [link("classes", "class.classes"), ...own];
+  if (role === "tutor") return [link("classes", "common.classes"), ...own];
   if (role === "student") return own;
-  return frame ? [] : [link("join", "join.title"), link("sign-in", "sign-in.title")];
+  return frame ? [] : [link("join", "common.join"), link("sign-in", "common.sign-in")];
 }
 
 /** The link under the first step: the student's class, the tutor's classes, or becoming a tutor. */

@@ -70,7 +70,7 @@ export function planOutcome(app, { costs, formatOf, again }) {
     const spares = code === "protected-area-crossed" && staggeredSpares();
     const sparesEyes = code === "seam-through-eye" && app.state.sheets.placement === "quiet" && otherSparesEyes();
     return h("div", { class: serious ? "notice bad" : "notice" }, h("p", { text: says }),
-      spares && h("p", { text: t("sheets.staggered-spares", { sheets: t("sheets.short-count", { count: spares.sheet_count }) }) }),
+      spares && h("p", { text: t("sheets.staggered-spares", { sheets: t("common.sheets", { count: spares.sheet_count }) }) }),
       remedy(spares || sparesEyes ? STAGGERABLE : code));
   }
 

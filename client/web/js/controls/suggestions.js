@@ -72,8 +72,8 @@ export function fewerSheets(app, plan, titleOf) {
   if (!offers.length) return null;
   const button = ({ name, count, patch }) => h("button", {
     type: "button", class: "button", on: { click: () => app.update(patch) },
-  }, t("sheets.fewer.offer", { change: name, sheets: t("sheets.short-count", { count }) }));
+  }, t("sheets.fewer.offer", { change: name, sheets: t("common.sheets", { count }) }));
   return h("div", { class: "notice fewer" },
-    h("p", { text: t("sheets.fewer.title", { sheets: t("sheets.short-count", { count: plan.sheet_count }) }) }),
+    h("p", { text: t("sheets.fewer.title", { sheets: t("common.sheets", { count: plan.sheet_count }) }) }),
     h("div", { class: "button-row" }, offers.slice(0, MOST_SHOWN).map(button)));
 }

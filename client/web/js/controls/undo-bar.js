@@ -15,19 +15,19 @@ export function undoBar(app, undo) {
   function line(entry) {
     const { t } = app;
     return h("li", {},
-      h("p", {}, h("span", { text: says(entry) }), entry.kind === "pack" && h("span", { class: "undo-note", text: t("shelf.photo-too") })),
+      h("p", {}, h("span", { text: says(entry) }), entry.kind === "pack" && h("span", { class: "undo-note", text: t("undo.photo-too") })),
       h("button", { type: "button", class: "button", data: { path: entry.path }, on: { click: () => takeBack(entry) } },
-        t("shelf.undo"), h("span", { class: "unseen", text: ` ${says(entry)}` })));
+        t("undo.undo"), h("span", { class: "unseen", text: ` ${says(entry)}` })));
   }
 
   function says({ kind, title }) {
-    if (kind === "photo") return app.t("shelf.photo-deleted");
-    return app.t("shelf.deleted", { title: title || app.t("pack.untitled") });
+    if (kind === "photo") return app.t("undo.photo-deleted");
+    return app.t("undo.deleted", { title: title || app.t("common.untitled") });
   }
 
   function takeBack(entry) {
     undo(entry.path);
-    app.announce(app.t("shelf.undone"));
+    app.announce(app.t("undo.undone"));
     document.querySelector("h1")?.focus({ preventScroll: true });
   }
 
@@ -41,7 +41,7 @@ export function undoBar(app, undo) {
     if (entries.length > 0 && !list.isConnected) document.body.append(list);
     if (entries.length === 0) list.remove();
     if (fresh) {
-      app.announce(`${says(fresh)} ${app.t("shelf.undo-hint")}`);
+      app.announce(`${says(fresh)} ${app.t("undo.hint")}`);
       // What had the focus is gone with what was deleted.
       [...list.querySelectorAll("button")].find(({ dataset }) => dataset.path === fresh.path)?.focus({ preventScroll: true });
     } else if (held) document.querySelector("h1")?.focus({ preventScroll: true });

@@ -5,12 +5,12 @@
 import { fill, h, svg } from "../lib/dom.js";
 import { lineIcon } from "../controls/bench.js";
 import { choice } from "../controls/fields.js";
-import { loupe } from "./loupe.js";
 import { pictureView } from "./picture-view.js";
 import { planBoard } from "./plan-board.js";
 import { isDrawn, livePreview } from "../api/print-preview.js";
 import { mirroredArea } from "../lib/protected-areas.js";
 import { proportionOf, protectOf } from "../state/state.js";
+import { needStyles } from "../lib/style-sheets.js";
 import { problemText } from "../lib/words.js";
 
 const VIEWS = ["photo", "print", "both"];
@@ -31,7 +31,7 @@ export function sheetsView(app, handlers) {
   const { t } = app;
   const main = planBoard(app, t("sheets.board"), () => ask(app.state));
   const near = pictureView(t, main.element, {
-    label: t("view.picture"), busy: handlers.drawing, tapped: (place) => closeUp.open(place),
+    label: t("view.picture"), busy: handlers.drawing, tapped: openLoupe,
     zoomed(scale) {
       main.zoom(scale);
       other?.board.zoom(scale);
@@ -39,9 +39,8 @@ export function sheetsView(app, handlers) {
     },
     moved: (at) => other?.near.follow(at),
   });
-  const closeUp = loupe(app, { picture: main.shown, box: () => main.element.getBoundingClientRect() });
   const loupeButton = h("button", {
-    type: "button", class: "view-button", "aria-label": t("loupe.title"), on: { click: () => closeUp.open({ x: 0.5, y: 0.5 }) },
+    type: "button", class: "view-button", "aria-label": t("loupe.title"), on: { click: () => openLoupe({ x: 0.5, y: 0.5 }) },
   }, lineIcon("M10.5 17a6.5 6.5 0 1 0 0-13 6.5 6.5 0 0 0 0 13Z", "M15.5 15.5 20.5 20.5"));
   const othersAreas = svg("g");
   const sign = h("span", { class: "plan-sign", hidden: true, "aria-hidden": "true" }, t("aids.drawing"));
@@ -50,9 +49,11 @@ export function sheetsView(app, handlers) {
     (view) => app.update({ view }), { hideLegend: true });
   const pair = h("div", { class: "plan-pair" }, figure(near.element, t("aids.view-print")));
   const shown = { tape: false, labels: true };
-  const stage = h("div", { class: "plan-stage" }, pair, sign, trouble, closeUp.element);
+  const stage = h("div", { class: "plan-stage" }, pair, sign, trouble);
   const element = h("div", { class: "sheets-easel" }, stage, h("div", { class: "plan-strip" }, views, h("div", { class: "view-buttons" }, loupeButton), near.buttons));
   let other = null;
+  let closeUp = null;
+  let stopped = false;
   let address = "";
   let plan = null;
   const previews = livePreview({
@@ -70,6 +71,22 @@ export function sheetsView(app, handlers) {
       trouble.textContent = t("aids.no-preview", { why: problemText(t, error) });
     },
   });
+
+  /** Show a place at print scale; the loupe is loaded when it is first wanted. */
+  async function openLoupe(place) {
+    try {
+      const [{ loupe }] = await Promise.all([import("./loupe.js"), needStyles(["loupe"])]);
+      if (stopped) return;
+      if (!closeUp) {
+        closeUp = loupe(app, { picture: main.shown, box: () => main.element.getBoundingClientRect() });
+        stage.append(closeUp.element);
+        closeUp.sync(app.state);
+      }
+      closeUp.open(place);
+    } catch {
+      trouble.textContent = t("problem.offline");
+    }
+  }
 
   const watch = new ResizeObserver(() => arrange());
   watch.observe(stage);
@@ -107,7 +124,7 @@ export function sheetsView(app, handlers) {
       board.show(plan);
       board.load(address).catch(() => {});
       const its = pictureView(t, board.element, {
-        label: t("aids.photo-board"), tapped: (place) => closeUp.open(place), zoomed: (scale) => board.zoom(scale), moved: near.follow,
+        label: t("aids.photo-board"), tapped: openLoupe, zoomed: (scale) => board.zoom(scale), moved: near.follow,
       });
       other = { board, near: its, figure: figure(its.element, t("aids.view-photo")) };
     }
@@ -128,7 +145,7 @@ export function sheetsView(app, handlers) {
     other?.board.picture(state, "photo");
     sameAreas();
     ask(state);
-    closeUp.sync(state);
+    closeUp?.sync(state);
   }
 
   function ask(state) {
@@ -171,10 +188,11 @@ export function sheetsView(app, handlers) {
       }
     },
     stop() {
+      stopped = true;
       watch.disconnect();
       previews.stop();
       near.stop();
-      closeUp.stop();
+      closeUp?.stop();
       other?.near.stop();
       each((board) => board.stop());
     },

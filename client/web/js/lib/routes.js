@@ -9,32 +9,52 @@ export const NEED_PHOTO = new Set(["frame", "square", "squares", "sheets"]);
 /** Screens for a person without a key. */
 const OPEN = new Set(["join", "sign-in", "new-key"]);
 const OWN = new Set([...OPEN, "shelf", "me", "teach", "classes"]);
-/** Modules of a class's screens, by the part of the address after its id. */
+/** Screens of a class, by the part of the address after its id. */
 const IN_CLASS = {
-  "": "classes/board/board", code: "classes/board/code", roster: "classes/roster/roster", packs: "classes/packs",
-  settings: "classes/settings/settings",
+  "": { module: "classes/board/board", words: ["people", "classes"], styles: ["people-and-classes"] },
+  code: { module: "classes/board/code", words: ["people", "classes"], styles: ["people-and-classes"] },
+  roster: { module: "classes/roster/roster", words: ["people", "classes"], styles: ["people-and-classes"] },
+  packs: { module: "classes/packs", words: ["people", "classes", "paper", "sheets"], styles: ["people-and-classes"] },
+  settings: { module: "classes/settings/settings", words: ["people", "classes", "paper", "sheets"], styles: ["people-and-classes"] },
 };
-/** The module of each other screen, below js and without its ending. */
-const MODULES = {
-  photo: "steps/photo", paper: "steps/paper", frame: "steps/frame", sheets: "steps/sheets", pack: "steps/pack",
-  studio: "studio/studio", square: "steps/square-up", squares: "squares/squares", printer: "printers/printer", join: "people/join",
-  shelf: "shelf/shelf", "sign-in": "people/sign-in", "new-key": "people/new-key", me: "people/me", teach: "people/first-tutor", classes: "classes/classes",
+const BATCH = { module: "classes/batch/batch", words: ["people", "classes"], styles: ["people-and-classes"] };
+/**
+ * Each other screen: its module, below js and without its ending; the subjects of texts and the
+ * style sheets that it needs beside those of the page.
+ */
+const SCREENS = {
+  photo: { module: "steps/photo", words: [], styles: [] },
+  paper: { module: "steps/paper", words: ["paper", "sheets"], styles: ["bench", "paper-and-frame", "drawing-aids"] },
+  frame: { module: "steps/frame", words: ["frame", "sheets"], styles: ["bench", "paper-and-frame", "drawing-aids"] },
+  square: { module: "steps/square-up", words: ["frame", "paper"], styles: ["bench", "drawing-aids"] },
+  sheets: { module: "steps/sheets", words: ["sheets"], styles: ["bench", "sheets", "drawing-aids"] },
+  pack: { module: "steps/pack", words: ["pack", "paper", "sheets"], styles: ["sheets", "studio", "squares", "pack", "drawing-aids"] },
+  studio: { module: "studio/studio", words: ["studio", "pack", "paper", "sheets"], styles: ["studio", "drawing-aids"] },
+  squares: { module: "squares/squares", words: ["by-squares", "sheets"], styles: ["bench", "studio", "squares", "drawing-aids"] },
+  printer: { module: "printers/printer", words: ["paper", "pack", "sheets"], styles: ["studio", "pack", "drawing-aids"] },
+  shelf: { module: "shelf/shelf", words: ["shelf", "studio", "pack"], styles: ["shelf"] },
+  join: { module: "people/join", words: ["people"], styles: ["people-and-classes"] },
+  "sign-in": { module: "people/sign-in", words: ["people"], styles: ["people-and-classes"] },
+  "new-key": { module: "people/new-key", words: ["people"], styles: ["people-and-classes"] },
+  me: { module: "people/me", words: ["people"], styles: ["people-and-classes"] },
+  teach: { module: "people/first-tutor", words: ["people"], styles: ["people-and-classes"] },
+  classes: { module: "classes/classes", words: ["people", "classes"], styles: ["people-and-classes"] },
 };
 const ID = /^[\w-]+$/;
 
 /**
  * The screen of an address.
  * @param {string} hash as `#join=AB12-CD34`, `#class/cls_…/roster`
- * @returns {{name: string, module: string, id: string|null, view: string}} `module` below js, without `.js`
+ * @returns {{name: string, module: string, words: string[], styles: string[], id: string|null, view: string}}
  */
 export function routeOf(hash) {
   const [name, id = "", view = ""] = hash.slice(1).split(/[/=]/);
-  if (name === "class" && ID.test(id) && view in IN_CLASS) return { name, module: IN_CLASS[view], id, view };
-  if (name === "batch" && ID.test(id)) return { name, module: "classes/batch/batch", id, view };
-  if (name === "new-key") return { name, module: MODULES[name], id, view };
-  if (name === "join") return { name, module: MODULES.join, id: readCode(id), view };
-  if (OWN.has(name) || STEPS.includes(name) || Object.hasOwn(PARENT_STEP, name)) return { name, module: MODULES[name], id: null, view };
-  return { name: "photo", module: MODULES.photo, id: null, view: "" };
+  if (name === "class" && ID.test(id) && view in IN_CLASS) return { name, ...IN_CLASS[view], id, view };
+  if (name === "batch" && ID.test(id)) return { name, ...BATCH, id, view };
+  if (name === "new-key") return { name, ...SCREENS[name], id, view };
+  if (name === "join") return { name, ...SCREENS.join, id: readCode(id), view };
+  if (OWN.has(name) || STEPS.includes(name) || Object.hasOwn(PARENT_STEP, name)) return { name, ...SCREENS[name], id: null, view };
+  return { name: "photo", ...SCREENS.photo, id: null, view: "" };
 }
 
 function readCode(written) {

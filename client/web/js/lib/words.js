@@ -1,8 +1,8 @@
 // The catalogue of texts: a few files for each language, so that a language is added with its
 // folder and without a change of a script. Numbers and plurals follow the language.
 
-const SUBJECTS = ["shelf", "photo-to-frame", "sheets-to-studio", "studio", "people-and-classes", "drawing-aids"];
-const FILES = (language, more) => [...SUBJECTS, ...more].map((subject) => `/words/${language}/${subject}.json`);
+/** What every screen needs; the other subjects come with the screens that need them (routes.js). */
+const FIRST = "page";
 
 const AGAIN_MS = 1500;
 
@@ -25,16 +25,19 @@ export function nearestLanguage(languages, wanted) {
   return tags.map((tag) => languages.find((one) => one.toLowerCase() === tag)).find(Boolean) ?? "en";
 }
 
-/** Load a language, with `more` subjects. @returns {Promise<object>} the catalogue, its parts merged */
+/** Load a language, with `more` subjects. @returns {Promise<function>} the catalogue; see createWords */
 export async function loadWords(language, more = []) {
-  const parts = await Promise.all(FILES(language, more).map(readPart));
-  return createWords(language, Object.assign({}, ...parts));
+  const t = createWords(language, {});
+  await t.need([FIRST, ...more], { untilItComes: true });
+  return t;
 }
 
-/** Request a file until it comes: without its texts the page would stay blank. */
-async function readPart(address) {
-  const answer = await fetch(address).catch(() => null);
-  if (answer === null) {
+/** Request a file; until it comes where the page would stay blank without its texts. */
+async function readPart(address, untilItComes = true) {
+  const answer = await fetch(address).catch((error) => {
+    if (!untilItComes) throw error;
+  });
+  if (!answer) {
     await new Promise((resolve) => { setTimeout(resolve, AGAIN_MS); });
     return readPart(address);
   }
@@ -45,6 +48,7 @@ async function readPart(address) {
 /** A catalogue of loaded texts. @param {Object} texts nested by screen */
 export function createWords(language, texts) {
   const plural = new Intl.PluralRules(language);
+  const subjects = new Map();
 
   function find(key) {
     return key.split(".").reduce((part, name) => part?.[name], texts);
@@ -70,6 +74,19 @@ export function createWords(language, texts) {
     return new Intl.NumberFormat(language, { maximumFractionDigits: digits, useGrouping: false }).format(value);
   }
 
+  /**
+   * Load subjects that are not there yet.
+   * @param {string[]} named Names of files of this language, without their ending.
+   * @returns {Promise} rejected where one cannot be loaded; it is asked for anew next time
+   */
+  t.need = (named, { untilItComes = false } = {}) => Promise.all(named.map((subject) => {
+    if (!subjects.has(subject)) {
+      const coming = readPart(`/words/${language}/${subject}.json`, untilItComes).then((part) => Object.assign(texts, part));
+      subjects.set(subject, coming);
+      coming.catch(() => subjects.delete(subject));
+    }
+    return subjects.get(subject);
+  }));
   /** Whether the catalogue has this text. */
   t.has = (key) => find(key) !== undefined;
   t.number = number;

@@ -18,7 +18,7 @@ export function mount(root, app, { id: linked }) {
   });
   const messages = messageArea(app);
   const place = h("div", { class: "join-place" });
-  screenLayout(root, { title: t("join.title"), lead: t("join.lead"), controls: [already(), place] });
+  screenLayout(root, { title: t("common.join"), lead: t("join.lead"), controls: [already(), place] });
   askCode();
   if (linked) lookUpCode().catch(messages.wrong);
 

@@ -25,7 +25,7 @@ export function mount(root, app) {
   }
 
   screenLayout(root, {
-    title: t("sign-in.title"), lead: t("sign-in.lead"),
+    title: t("common.sign-in"), lead: t("sign-in.lead"),
     controls: [
       form({ text: t("sign-in.go"), fields: [field(t("sign-in.key"), key, { note: t("sign-in.note") }).element, h("div", { class: "button-row" }, show)], send, messages }),
       h("p", {}, h("a", { class: "button quiet flush", href: "#join" }, t("sign-in.to-join"))),

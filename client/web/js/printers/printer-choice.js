@@ -28,7 +28,7 @@ export function printerChoice(app) {
   function showCorrection() {
     const { acrossCorrection: across, downCorrection: down } = app.state.sheets;
     note.textContent = across === 1 && down === 1 ? t("printer.uncorrected")
-      : t("pack.corrected", { across: t.number(across, 4), down: t.number(down, 4) });
+      : t("printer.corrected", { across: t.number(across, 4), down: t.number(down, 4) });
   }
 
   return {

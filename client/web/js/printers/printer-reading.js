@@ -70,7 +70,7 @@ export function readingPart(t, { unit, sheet, onChange, ...known }) {
     });
     return measuredField({
       t, unit, exampleMm: bars[way], label: t(`printer.${way}`),
-      note: t("studio.bar.should", { length: writeLengthUnit(bars[way], unit, t.language) }),
+      note: t("printer.bar.should", { length: writeLengthUnit(bars[way], unit, t.language) }),
       saved: known[way] === null ? "" : writeLength(known[way], unit, t.language),
     }, (text, mm, show) => {
       clearTimeout(timer);

@@ -66,7 +66,7 @@ export function mount(root, app) {
 
   function drawPrinters() {
     const label = (one) => h("span", { class: "printer-label" }, h("span", { text: one.name }),
-      h("span", { class: "cost", text: summary(one) }));
+      h("span", { class: "small", text: summary(one) }));
     const options = [["", t("printer.none")], ...printers.map((one) => [one.id, label(one)])];
     fill(printerList,
       printers.length === 0 ? h("p", { class: "small", text: t("printer.nothing-kept") })

@@ -64,9 +64,9 @@ const tickedOf = (checklist) => Object.values(checklist?.ticks ?? {}).filter(Boo
 
 function card(app, { title, at, size, sheets, number, state: [text, ...kinds], progress, actions, thumbnail, proportion }) {
   const { t } = app;
-  const name = title || t("pack.untitled");
+  const name = title || t("common.untitled");
   const [[goOn, act], ...rest] = actions;
-  const facts = [writeSize(...size, app.state.paper.unit, t.language), sheets && t("sheets.short-count", { count: sheets })];
+  const facts = [writeSize(...size, app.state.paper.unit, t.language), sheets && t("common.sheets", { count: sheets })];
   const go = h("button", { type: "button", class: "button", on: { click: act } }, t(goOn), h("span", { class: "unseen", text: ` ${name}` }));
   const menu = h("button", { type: "button", class: "button quiet shelf-more", "aria-haspopup": "dialog", on: { click: () => openMenu(app, name, number, rest) } },
     h("span", { "aria-hidden": "true", text: "⋯" }), h("span", { class: "unseen", text: t("shelf.more", { title: name }) }));
@@ -120,11 +120,11 @@ function openMenu(app, name, number, actions) {
   const { t } = app;
   const close = () => dialog.close();
   const dialog = h("dialog", { class: "sheetlet", "aria-label": name, on: { close: () => dialog.remove() } },
-    h("div", {}, h("h2", { dir: "auto", text: name }), number && h("p", { class: "small", text: t("pack.number", { number }) })),
+    h("div", {}, h("h2", { dir: "auto", text: name }), number && h("p", { class: "small", text: t("common.number", { number }) })),
     h("div", { class: "sheetlet-links" }, actions.map(([key, act]) => h("button", {
       type: "button", class: key === "shelf.delete" ? "button quiet danger" : "button", on: { click: () => { close(); act(); } },
     }, t(key)))),
-    h("button", { type: "button", class: "button quiet", on: { click: close } }, t("class.leave-it")));
+    h("button", { type: "button", class: "button quiet", on: { click: close } }, t("common.leave-it")));
   dialog.addEventListener("click", (event) => {
     if (event.target === dialog) close();
   });

@@ -23,7 +23,7 @@ export function askForLostSheet(app, pack = null) {
   const dialog = h("dialog", { class: "sheetlet", "aria-labelledby": id, on: { close: () => dialog.remove() } },
     h("h2", { id, text: t("shelf.lost") }),
     h("form", { class: "form", novalidate: true, on: { submit: find } },
-      pack ? h("p", { class: "small", dir: "auto", text: [pack.title || t("pack.untitled"), pack.number].filter(Boolean).join(" · ") }) : number.element,
+      pack ? h("p", { class: "small", dir: "auto", text: [pack.title || t("common.untitled"), pack.number].filter(Boolean).join(" · ") }) : number.element,
       sheet.element,
       h("button", { type: "submit", class: "button primary" }, t("shelf.find-sheet"))),
     place,

@@ -30,7 +30,7 @@ export function mount(root, app) {
   let offline = false;
 
   fill(root, h("div", { class: "plate shelf-plate" },
-    h("div", { class: "plate-head" }, h("h1", { tabindex: "-1", text: t("shelf.title") })),
+    h("div", { class: "plate-head" }, h("h1", { tabindex: "-1", text: t("common.shelf") })),
     h("div", { class: "shelf-head" },
       h("button", { type: "button", class: "button primary shelf-new", on: { click: begin } }, t("shelf.new")), lost),
     h("div", { class: "plate-controls" }, messages, empty, list, h("div", { class: "button-row" }, more), personFoot(app))));

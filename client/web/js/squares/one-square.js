@@ -43,7 +43,7 @@ export function oneSquare(app, { plan, address, first, done, mark, shown, leave 
     on: { click: () => { inQuarters = !inQuarters; draw(); } },
   }, t("bysquares.quarters"));
   const next = h("button", { type: "button", class: "button primary studio-next", on: { click: onward } });
-  const back = h("button", { type: "button", class: "button studio-back", on: { click: () => go(squares[index() - 1] ?? at) } }, t("studio.back"));
+  const back = h("button", { type: "button", class: "button studio-back", on: { click: () => go(squares[index() - 1] ?? at) } }, t("common.back"));
   const element = h("div", { class: "square-view", on: { keydown: pressed } },
     h("h1", { class: "unseen", tabindex: "-1", text: t("bysquares.title") }),
     h("div", { class: "square-head" }, name, sum,
@@ -144,7 +144,7 @@ export function oneSquare(app, { plan, address, first, done, mark, shown, leave 
     name.classList.toggle("done", drawn);
     sum.textContent = t("bysquares.progress", { done: String(count), count: squares.length });
     quarters.setAttribute("aria-pressed", String(inQuarters));
-    fill(next, t(drawn ? "studio.next" : "bysquares.drawn"), h("span", { class: "arrow", "aria-hidden": "true" }, " →"));
+    fill(next, t(drawn ? "common.next" : "bysquares.drawn"), h("span", { class: "arrow", "aria-hidden": "true" }, " →"));
     back.setAttribute("aria-disabled", String(index() === 0));
   }
 

@@ -219,7 +219,7 @@ export function mount(root, app) {
         take({ look });
         load();
       }, { hideLegend: true }),
-      toggle(t("studio.left-handed"), app.state.leftHanded, (leftHanded) => app.update({ leftHanded })));
+      toggle(t("common.left-handed"), app.state.leftHanded, (leftHanded) => app.update({ leftHanded })));
   }
 
   function printPart() {

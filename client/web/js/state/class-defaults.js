@@ -104,7 +104,7 @@ export function disableIfFixed(app, path, group) {
   group.disabled = true;
   const note = document.createElement("p");
   note.className = "small settled-note";
-  note.textContent = app.t("class.settled-note");
+  note.textContent = app.t("common.settled-note");
   group.querySelector("legend").after(note);
   return group;
 }

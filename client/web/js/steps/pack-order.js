@@ -16,7 +16,7 @@ export function orderForm(app, { make, redraw, planned, problem }) {
   const { t } = app;
   const input = h("input", {
     type: "text", maxlength: 120, value: app.state.title, autocomplete: "off", enterkeyhint: "go",
-    placeholder: t("pack.untitled"), on: { input: () => app.update({ title: input.value }) },
+    placeholder: t("common.untitled"), on: { input: () => app.update({ title: input.value }) },
   });
   const size = h("p", { class: "pack-is" });
   describe();
@@ -29,7 +29,7 @@ export function orderForm(app, { make, redraw, planned, problem }) {
       ]);
       size.textContent = t("pack.summary", {
         size: writeSize(state.paper.widthMm, state.paper.heightMm, state.paper.unit, t.language),
-        sheets: t("sheets.short-count", { count: plan.sheet_count }),
+        sheets: t("common.sheets", { count: plan.sheet_count }),
         format: formats.find((one) => one.name === state.paper.sheetFormat)?.title ?? "",
       });
       planned(plan);
@@ -45,7 +45,7 @@ export function orderForm(app, { make, redraw, planned, problem }) {
 
   return h("form", { class: "pack-order", on: { submit: send } }, size,
     field(t("pack.name"), input, { note: t("pack.name-note") }).element, correction(app, redraw),
-    h("p", {}, h("a", { href: "#squares" }, t("bysquares.entry"))));
+    h("p", {}, h("a", { href: "#squares" }, t("paper.by-squares"))));
 }
 
 function correction(app, redraw) {
@@ -54,7 +54,7 @@ function correction(app, redraw) {
   if (acrossCorrection === 1 && downCorrection === 1) return null;
   const factor = (value) => t.number(value, 4);
   return h("div", { class: "notice" },
-    h("p", { text: t("pack.corrected", { across: factor(acrossCorrection), down: factor(downCorrection) }) }),
+    h("p", { text: t("printer.corrected", { across: factor(acrossCorrection), down: factor(downCorrection) }) }),
     h("button", {
       type: "button", class: "button",
       on: { click: () => { app.update(printerPatch(null)); redraw(); } },

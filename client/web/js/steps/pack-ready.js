@@ -30,7 +30,7 @@ export function readyParts(app, pack, how) {
   return [
     h("div", { class: "pack-sum" },
       h("h2", { class: "pack-ready", text: t("pack.ready-title") }),
-      h("p", { class: "small", text: [pack.title, t("pack.number", { number: pack.number })].filter(Boolean).join(" · ") })),
+      h("p", { class: "small", text: [pack.title, t("common.number", { number: pack.number })].filter(Boolean).join(" · ") })),
     h("ol", { class: "pack-cards" }, ...(one
       ? [wholeCard(about), measureCard(about)]
       : [firstCard(about), measureCard(about), restCard(about)])),
@@ -123,7 +123,7 @@ function packCard({ app, t, pack, saved, save, online, kept, current }, name, ..
 }
 
 function pagesOf(t, { plan }) {
-  const sheets = t("sheets.short-count", { count: plan.sheet_count });
+  const sheets = t("common.sheets", { count: plan.sheet_count });
   const pages = plan.pieces.at(-1).page;
   const grid = plan.grid?.square_mm ? "-grid" : "";
   return t(plan.sheet_count > 1 ? `pack.size${grid}` : `pack.size-one${grid}`, { pages, sheets });

@@ -38,7 +38,7 @@ export function mount(root, app) {
     title: t("paper.title"), pictureArea: drawing.element, sum: outcome, toolsName: t("view.tools"),
     tools: [
       tool("size", "support", lineIcon("M5 8h15v12H5Z", "M5 4.5h15", "M5 3v3", "M20 3v3"), size.element,
-        app.state.photo && h("p", {}, h("a", { href: "#squares" }, t("bysquares.entry")))),
+        app.state.photo && h("p", {}, h("a", { href: "#squares" }, t("paper.by-squares")))),
       tool("printer", null, lineIcon("M7 9V3h10v6", "M7 17H4V9h16v8h-3", "M7 14h10v7H7Z"),
         disableIfFixed(app, "sheet", group(t("paper.printer"), printer.element)), profile.element),
       tool("border", "support", lineIcon("M4 4h16v16H4Z", "M7.5 7.5h9v9h-9Z"), border.element),

@@ -30,7 +30,7 @@ export function mount(root, app) {
   screenLayout(root, {
     title: t("photo.title"), lead: t("photo.lead"), pictureArea, kind: "photo",
     controls: [messages, choose, h("div", {}, privacy(t, app.person.keepDays), forgetting), personFoot(app)],
-    actions: [app.hasPictures && backLink(t("shelf.title"), "shelf"), begin, foot],
+    actions: [app.hasPictures && backLink(t("common.shelf"), "shelf"), begin, foot],
   });
   if (app.person.group?.picture) showClassPicture(app, choose);
   takeDrops(pictureArea, take);

@@ -51,7 +51,7 @@ function printing({ t, plan, spec, format }) {
   const steps = [
     { id: "load", text: load, note: t("studio.print.load-note") },
     { id: "test", lit: [label], text: t(rest.length > 0 ? "studio.print.test" : "studio.print.test-one", { label, page: String(page) }) },
-    { id: "measure", lit: [label], text: t("studio.bar.title", { label }), measure: { scope: "sheet", names: ["across", "down"] } },
+    { id: "measure", lit: [label], text: t("printer.bar.title", { label }), measure: { scope: "sheet", names: ["across", "down"] } },
   ];
   if (rest.length > 0) {
     const pages = { count: rest.length, pages: pageRanges(rest.map((piece) => piece.page)) };

@@ -30,8 +30,8 @@ export function measurePart(app, pack, measure, { saved, save, apply, told = () 
     const right = length(check.length_mm);
     const element = measuredField({
       t, unit, saved: saved[stored] ?? "", exampleMm: check.length_mm,
-      label: t(sheet ? `studio.bar.${name}` : `studio.length.${name}`),
-      note: t("studio.bar.within", { length: right, tolerance: length(check.tolerance_mm) }),
+      label: t(sheet ? `printer.bar.${name}` : `printer.length.${name}`),
+      note: t("printer.bar.within", { length: right, tolerance: length(check.tolerance_mm) }),
     }, (text, mm, showVerdict) => {
       if (text !== (saved[stored] ?? "")) save({ [stored]: text });
       lengthsMm[name] = mm;
@@ -50,7 +50,7 @@ export function measurePart(app, pack, measure, { saved, save, apply, told = () 
         input.value = right;
         input.dispatchEvent(new Event("input"));
       } },
-    }, t("studio.exactly", { length: right }));
+    }, t("printer.exactly", { length: right }));
     element.querySelector(".field-row").append(exact);
     return element;
   });
@@ -58,9 +58,9 @@ export function measurePart(app, pack, measure, { saved, save, apply, told = () 
   function says(read) {
     const off = length(Math.abs(read.offMm));
     const percent = t.number(read.share * 100, 1);
-    if (!sheet) return t(`studio.length.${read.verdict}`, { off, percent, unit: read.unit ?? "" });
-    return t(`studio.bar.${read.verdict}`, {
-      off, percent, way: read.way === "true" ? "" : t(`studio.bar.${read.way}`), unit: read.unit ?? "",
+    if (!sheet) return t(`printer.length.${read.verdict}`, { off, percent, unit: read.unit ?? "" });
+    return t(`printer.bar.${read.verdict}`, {
+      off, percent, way: read.way === "true" ? "" : t(`printer.bar.${read.way}`), unit: read.unit ?? "",
     });
   }
 
@@ -68,8 +68,8 @@ export function measurePart(app, pack, measure, { saved, save, apply, told = () 
     const read = lean.hidden ? null : leanOf(pack, lengthsMm);
     const other = { left: "right", right: "left" }[read?.toward];
     lean.classList.toggle("wrong", read?.verdict === "leans");
-    lean.textContent = !read ? "" : read.verdict === "alike" ? t("studio.length.alike") : t("studio.length.leans", {
-      toward: t(`studio.length.${read.toward}`), back: t(`studio.length.${other}`), shift: length(read.shiftMm),
+    lean.textContent = !read ? "" : read.verdict === "alike" ? t("printer.length.alike") : t("printer.length.leans", {
+      toward: t(`printer.length.${read.toward}`), back: t(`printer.length.${other}`), shift: length(read.shiftMm),
     });
   }
 
@@ -80,9 +80,9 @@ export function measurePart(app, pack, measure, { saved, save, apply, told = () 
 function sheetNotes({ t }, pack) {
   const link = (key) => h("a", { href: "#printer" }, t(key));
   return [
-    !pack.plan.sheet_to_test.tells && h("p", { class: "notice" }, t("studio.bar.short-sheet"), " ", link("printer.measure")),
-    h("details", {}, h("summary", { text: t("studio.bar.missing") }),
-      h("p", { class: "small", text: t("studio.bar.clipped") }), h("p", { class: "small" }, link("studio.bar.margins"))),
+    !pack.plan.sheet_to_test.tells && h("p", { class: "notice" }, t("printer.bar.short-sheet"), " ", link("printer.measure")),
+    h("details", {}, h("summary", { text: t("printer.bar.missing") }),
+      h("p", { class: "small", text: t("printer.bar.clipped") }), h("p", { class: "small" }, link("printer.bar.margins"))),
   ];
 }
 
@@ -98,9 +98,9 @@ function correctionPart({ t }, pack, apply) {
     const set = { across: factors.across ?? across, down: factors.down ?? down };
     element.hidden = found.length === 0;
     element.replaceChildren(
-      h("p", { text: t("studio.bar.factors", { across: t.number(set.across, 4), down: t.number(set.down, 4) }) }),
-      ...(found.length === 1 ? [h("p", { class: "small", text: t("studio.bar.one-more") })] : []),
-      h("button", { type: "button", class: "button", on: { click: () => apply(set) } }, t("studio.bar.apply")),
+      h("p", { text: t("printer.bar.factors", { across: t.number(set.across, 4), down: t.number(set.down, 4) }) }),
+      ...(found.length === 1 ? [h("p", { class: "small", text: t("printer.bar.one-more") })] : []),
+      h("button", { type: "button", class: "button", on: { click: () => apply(set) } }, t("printer.bar.apply")),
       h("p", { class: "small" }, h("a", { href: "#printer" }, t("printer.for-good"))));
   }
 

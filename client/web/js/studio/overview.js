@@ -70,7 +70,7 @@ export function openOverview(app, pack, { steps, at, stateOf, tick, go, untick, 
         h("ol", { class: "step-rows" }, rows.filter(({ step }) => step.section === name).map(({ element }) => element)),
       ]),
       h("div", { class: "overview-more" },
-        toggle(t("studio.left-handed"), app.state.leftHanded, (leftHanded) => { app.update({ leftHanded }); changed(); }),
+        toggle(t("common.left-handed"), app.state.leftHanded, (leftHanded) => { app.update({ leftHanded }); changed(); }),
         h("a", { class: "button", href: pack.files.map, target: "_blank" }, t("studio.map")), clear)));
   dialog.addEventListener("click", (event) => {
     if (event.target === dialog) close();

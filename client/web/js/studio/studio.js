@@ -174,10 +174,10 @@ function studio(root, app, pack, steps) {
     progress.value = at;
     heading.classList.toggle("done", Boolean(step) && state === "done");
     map.show(step, doneLabels(step));
-    back.textContent = t("studio.back");
+    back.textContent = t("common.back");
     back.hidden = at === 0;
     const skips = step?.measure && state !== "done";
-    fill(next, t(!step ? "studio.to-pack" : skips ? "studio.skip" : state === "done" ? "studio.next" : "studio.step-done"),
+    fill(next, t(!step ? "studio.to-pack" : skips ? "studio.skip" : state === "done" ? "common.next" : "studio.step-done"),
       h("span", { class: "arrow", "aria-hidden": "true" }, app.state.leftHanded ? "" : " →"));
     next.classList.toggle("primary", !skips);
     const held = foot.contains(document.activeElement) ? document.activeElement : null;
@@ -208,7 +208,7 @@ function studio(root, app, pack, steps) {
     const { state } = app;
     const same = state.pack?.of === jobKey(state);
     app.update({ sheets: { acrossCorrection: across, downCorrection: down } });
-    app.announce(same ? t("studio.bar.applied") : t("studio.bar.old"), true);
+    app.announce(same ? t("printer.bar.applied") : t("printer.bar.old"), true);
     app.go("pack");
   }
 }

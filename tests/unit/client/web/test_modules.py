@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass
 from graphlib import TopologicalSorter
 from pathlib import Path
 
@@ -30,18 +31,46 @@ LAYERS = (
     "app.js",
     "embed",
 )
+#: A screen in `lib/routes.js`.
+_SCREEN = re.compile(r'module: "([\w/-]+)", words: \[(.*?)\], styles: \[(.*?)\]')
 _STATIC = re.compile(r'^import\s+(?P<names>[^"]*?)\s+from\s+"(?P<path>[^"]+)";', re.MULTILINE)
 _DYNAMIC = re.compile(r"(?:\{(?P<names>[^{}]*)\}\s*=\s*await\s+)?\bimport\((?P<path>[^)]+)\)")
 _EXPORTED = re.compile(r"^export\s+(?:async\s+)?(?:const|let|function|class)\s+(\w+)", re.MULTILINE)
 
 
-def imports(path: Path) -> Iterator[tuple[Path, set[str]]]:
+@dataclass(frozen=True)
+class Screen:
+    """A screen: its module, and the subjects and style sheets that it asks for."""
+
+    module: str
+    subjects: frozenset[str]
+    styles: frozenset[str]
+
+
+def _screens() -> tuple[Screen, ...]:
+    text = (JS / "lib" / "routes.js").read_text(encoding="utf-8")
+    parts = re.compile(r'"([\w-]+)"')
+    return tuple(
+        Screen(
+            module=module,
+            subjects=frozenset(parts.findall(words)),
+            styles=frozenset(parts.findall(styles)),
+        )
+        for module, words, styles in _SCREEN.findall(text)
+    )
+
+
+SCREENS = _screens()
+
+
+def imports(path: Path, *, late: bool = True) -> Iterator[tuple[Path, set[str]]]:
     """Each module that a module imports, and the names that it takes from it.
 
-    A namespace (`import * as api`) counts with the members that are used of it.
+    A namespace (`import * as api`) counts with the members that are used of it. Without `late`,
+    only what it imports at once.
     """
     text = path.read_text(encoding="utf-8")
-    found = [*_STATIC.finditer(text), *_DYNAMIC.finditer(text)]
+    found = [*_STATIC.finditer(text), *(_DYNAMIC.finditer(text) if late else ())]
     for one in found:
         target = one["path"].strip('"')
         if not target.startswith("."):
@@ -54,6 +83,22 @@ def imports(path: Path) -> Iterator[tuple[Path, set[str]]]:
         yield (path.parent / target).resolve(), taken - {""}
 
 
+def loaded_by(*modules: Path, late: bool = True) -> set[Path]:
+    """Modules with all that they import, at once or, if `late`, when it is first needed."""
+    found: set[Path] = set()
+    waiting = list(modules)
+    while waiting:
+        module = waiting.pop()
+        if module not in found:
+            found.add(module)
+            waiting += [target for target, _ in imports(module, late=late)]
+    return found
+
+
+#: What the first visit loads.
+FIRST = frozenset(loaded_by(JS / "app.js", JS / "steps" / "photo.js"))
+
+
 def layer(path: Path) -> int:
     """The index of a module's folder in `LAYERS`."""
     return LAYERS.index(path.relative_to(JS).parts[0])
@@ -61,8 +106,7 @@ def layer(path: Path) -> int:
 
 def screens() -> set[str]:
     """Names of the modules that `app.js` loads, as `lib/routes.js` has them."""
-    text = (JS / "lib" / "routes.js").read_text(encoding="utf-8")
-    return set(re.findall(r'"((?:[\w-]+/)+[\w-]+)"', text))
+    return {screen.module for screen in SCREENS}
 
 
 @fold(("path", SCRIPTS))

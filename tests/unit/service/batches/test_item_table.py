@@ -68,7 +68,7 @@ def test_short_headings_and_other_words_for_name() -> None:
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_headings_that_the_page_names_are_read(language: str) -> None:
-    page = json.loads((FOLDER / f"words/{language}/people-and-classes.json").read_text("utf-8"))
+    page = json.loads((FOLDER / f"words/{language}/classes.json").read_text("utf-8"))
     named = re.search(r": ?([^.;]+)", page["batch"]["table-note"].replace("\u00a0", " "))
     assert named
     headings = ";".join(["Student", *re.split(", ?", named[1].strip())])

@@ -28,7 +28,7 @@ export function printerFor(app, { known, id, changed }) {
   }
 
   function showCorrection() {
-    shown.note(chosen ? t("pack.corrected", {
+    shown.note(chosen ? t("printer.corrected", {
       across: t.number(chosen.across_correction, 4), down: t.number(chosen.down_correction, 4),
     }) : t("printer.uncorrected"));
   }

@@ -24,7 +24,7 @@ export function mount(root, app, { id }) {
   const place = h("div", { class: "stack" }, whole);
   let there = [];
   const { heading } = classLayout(root, app, {
-    title: t("class.way-roster"), id, view: "roster",
+    title: t("room.way-roster"), id, view: "roster",
     main: [head, listMessages.element, place],
     side: [part(t("roster.add"),
       form({ text: t("roster.put"), fields: [field(t("roster.names"), names, { note: t("roster.names-note") }).element], send, messages }),

@@ -31,7 +31,7 @@ export function mount(root, app, { id }) {
   const { t } = app;
   const loadMessages = messageArea(app);
   let over = false;
-  classLayout(root, app, { title: t("class.way-settings"), id, view: "settings", main: [loadMessages.element] });
+  classLayout(root, app, { title: t("room.way-settings"), id, view: "settings", main: [loadMessages.element] });
   load();
 
   async function load() {
@@ -259,7 +259,7 @@ function marginChoice(app, initial) {
     place.replaceChildren(...(name === "own" ? [h("div", { class: "fields" }, EDGES.map(edge))] : []));
   }
 
-  const element = h("div", { class: "paper-margins" },
+  const element = h("div", { class: "stack" },
     choice("class-margins", t("paper.margins"), ["", "tight", "safe", "own"].map((one) => [one, t(`class.margin-${one || "any"}`)]), name, (chosen) => {
       if (chosen in MARGINS) Object.assign(own, MARGINS[chosen]);
       name = chosen;
