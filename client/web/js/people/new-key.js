@@ -17,7 +17,7 @@ export function mount(root, app, { id: secret }) {
     use.disabled = true;
     try {
       await classApi.takeNewKey(secret);
-      await continueAs(app, "photo");
+      await continueAs(app, await app.firstScreen());
       app.announce(t("new-key.done"));
     } catch (error) {
       messages.wrong(error.status === 404 ? t("new-key.gone") : error);
