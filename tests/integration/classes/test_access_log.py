@@ -23,6 +23,8 @@ MADE = {
         "references.square_reference",
         "plans.create_plan",
         "previews.create_preview",
+        "grids.create_grid",
+        "grids.create_grid_picture",
     ),
     *(
         "packs.create_pack",
@@ -33,6 +35,7 @@ MADE = {
     ),
     *(
         "classes.create_class",
+        "classes.copy_class",
         "students.add_students",
         "students.reorder_students",
         "batches.estimate_batch",

@@ -31,6 +31,7 @@ def squares(phone: Phone, photo: Path) -> Phone:
 def at_squares(phone: Phone) -> Phone:
     phone.open("paper")
     page = phone.page
+    tool(page, "size").click()
     page.get_by_role("link", name=WORDS("paper.by-squares")).click()
     page.locator(".squares-box.there").wait_for()
     tool(page, "size").click()

@@ -408,11 +408,16 @@ def test_what_is_settled_is_closed_on_the_students_page(
     open_tool(student, "printer")
     expect(student.get_by_label(WORDS("paper.top"), exact=True)).to_have_value("7")
     phone.open("sheets")
+    open_tool(student, "more")
     mirror = student.get_by_role("checkbox", name=WORDS("sheets.mirror"))
-    tone = student.get_by_role("radio", name=WORDS("sheets.colour"))
     expect(mirror).to_be_enabled(enabled=left == "print")
+    if left == "print":
+        mirror.check()
+    open_tool(student, "style")
+    tone = student.get_by_role("radio", name=WORDS("style.colour"))
     expect(tone).to_be_enabled(enabled=left == "tone")
-    (mirror if left == "print" else tone).check(force=left == "tone")
+    if left == "tone":
+        tone.check(force=True)
     phone.open("pack")
     student.get_by_role("button", name=WORDS("pack.make")).first.click()
     student.get_by_text(WORDS("pack.ready-title")).wait_for()

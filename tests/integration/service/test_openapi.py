@@ -40,9 +40,10 @@ checks.positive_data_acceptance.expected-statuses = ["2xx", "404", "413", "415",
 
 # A JSON schema cannot say that left + width is at most 1, that a lap needs a lap joint,
 # which sheet formats there are, how many sheets a pack may have, or that half a surrogate
-# pair is no letter: 422. Ids that are well formed and nobody's are 404.
+# pair is no letter: 422; nor that a spec, which may have a grid, has one where the grid alone is
+# drawn. Ids that are well formed and nobody's are 404.
 [[operations]]
-include-name = ["POST /v1/plans", "POST /v1/previews", "POST /v1/packs"]
+include-path-regex = "^/v1/(plans|previews|packs|grids|grids/picture)$"
 checks.positive_data_acceptance.expected-statuses = ["2xx", "404", "422"]
 
 # No JSON schema says which four corners make a picture: 422. Nobody's photo is 404.
