@@ -39,7 +39,7 @@ def test_packs_under_way_when_the_disk_fills_end_ready(
     wait_until(lambda: desk.count("ready") == 2 and desk.count("making") == 2)
     disk.fill()
     gate.touch()
-    wait_until(lambda: "The disk ran full while" in worker.output)
+    wait_until(lambda: "could not be kept, again" in worker.output)
     wait_until(lambda: desk.count("making") == 0)
     # Nothing is begun, however long it lasts: leases and sweeps come and go meanwhile.
     ready = desk.count("ready")
@@ -62,7 +62,7 @@ def test_a_worker_that_starts_on_a_full_disk_waits(
     desk.ask(3, pieces=2)
     disk.fill()
     worker = start_worker(settings, fake=True)
-    wait_until(lambda: "Packs wait for room" in worker.output)
+    wait_until(lambda: "Packs wait for somewhere to be kept" in worker.output)
     assert desk.count("queued") == 3
     disk.empty()
     desk.wait_ended()

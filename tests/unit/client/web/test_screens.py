@@ -15,7 +15,9 @@ from tests.unit.client.web.test_words import code
 #: The subject of texts that is always there, and the style sheets that stand in the page.
 PAGE = "page"
 STANDING = frozenset(
-    re.findall(r'rel="stylesheet" href="/css/([\w-]+).css"', (FOLDER / "index.html").read_text("utf-8"))
+    re.findall(
+        r'rel="stylesheet" href="/css/([\w-]+).css"', (FOLDER / "index.html").read_text("utf-8")
+    )
 )
 #: Which subject each section of texts is in.
 SUBJECTS = {
@@ -50,7 +52,9 @@ def classes(modules: Iterable[Path]) -> set[str]:
     text = "\n".join(code(path) for path in modules)
     found = re.findall(r"class: (?:[^\"`,}]*\? )?[\"`]([^\"`]*)[\"`](?: : \"([^\"]*)\")?", text)
     found += [(name, "") for name in re.findall(r'classList\.\w+\("([\w-]+)"', text)]
-    return {name for pair in found for one in pair for name in re.split(r"[^\w-]+", one)} & set(STYLED)
+    return {name for pair in found for one in pair for name in re.split(r"[^\w-]+", one)} & set(
+        STYLED
+    )
 
 
 def asked_late(modules: Iterable[Path]) -> set[str]:
@@ -77,7 +81,9 @@ def test_a_screen_asks_for_the_styles_that_it_wears(screen: Screen) -> None:
     there = screen.styles | late | STANDING
     assert {name: STYLED[name] for name in worn if not STYLED[name] & there} == {}
     # None is loaded for nothing.
-    assert {one for one in screen.styles | late if not any(one in STYLED[name] for name in worn)} == set()
+    assert {
+        one for one in screen.styles | late if not any(one in STYLED[name] for name in worn)
+    } == set()
 
 
 def test_every_style_sheet_has_its_place_in_the_cascade() -> None:
