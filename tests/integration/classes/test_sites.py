@@ -225,12 +225,13 @@ def test_a_session_ends_at_once_when(studio: Studio, what: str) -> None:
 
 
 def test_a_session_ends_after_ten_minutes(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> None:
+    before = time.time()
     token = session(studio).json["token"]
-    now = time.time()
+    after = time.time()
     ledger = studio.context.ledger.sessions
-    monkeypatch.setattr(ledger, "_clock", lambda: now + 599)
+    monkeypatch.setattr(ledger, "_clock", lambda: before + 599)
     assert who(studio, token).status_code == 200
-    monkeypatch.setattr(ledger, "_clock", lambda: now + 601)
+    monkeypatch.setattr(ledger, "_clock", lambda: after + 601)
     assert who(studio, token).json["code"] == "session-ended"
 
 
