@@ -73,7 +73,8 @@ def heading(page: Page) -> Locator:
 
 def key(page: Page, name: str) -> Locator:
     """A button at the foot."""
-    return page.get_by_role("button", name=WORDS(f"studio.{name}")).and_(
+    section = "common" if name in {"next", "back"} else "studio"
+    return page.get_by_role("button", name=WORDS(f"{section}.{name}")).and_(
         page.locator(".studio-foot button")
     )
 
