@@ -39,8 +39,8 @@ export function mount(root, app) {
   let tools = null;
   tools = bench(root, {
     title: t("frame.title"),
-    pictureArea: h("div", { class: "finder-stand" }, finder.element, zoomButtons()),
-    sum: [sharpness, h("p", { class: "unseen", id: keysId, text: t("frame.keys") })],
+    pictureArea: finder.element,
+    sum: [h("div", { class: "finder-sum" }, sharpness, zoomButtons()), h("p", { class: "unseen", id: keysId, text: t("frame.keys") })],
     toolsName: t("view.tools"),
     tools: [
       { id: "turn", name: t("frame.straighten"), icon: lineIcon("M4 18 20 12", "M4 21h16", "M12 4a8 8 0 0 1 7 5"), opened: showFigures, panel: h("div", { class: "panel-part" }, turn.element) },
