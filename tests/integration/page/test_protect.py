@@ -108,8 +108,11 @@ def test_what_is_enlarged_is_tapped_where_it_is(sheets: Phone) -> None:
         page.get_by_role("button", name=WORDS("view.more")).click()
     for part, side in ((".area-target", 44), (".area-number", 16)):
         page.wait_for_function(
-            "([part, side]) => document.querySelector(part).getBoundingClientRect().height"
-            " <= Math.max(side, document.querySelector('.area-line').getBoundingClientRect().height) + 1",
+            """([part, side]) => {
+              const [one, area] = [part, ".area-line"].map((name) =>
+                document.querySelector(name).getBoundingClientRect().height);
+              return one <= Math.max(side, area) + 1;
+            }""",
             arg=[part, side],
         )
     box = page.locator(".area-target").bounding_box()
