@@ -28,7 +28,7 @@ export function mount(root, app) {
   const inWords = h("summary", {}, t("sheets.sharp.title"));
   const inFigures = h("p", { class: "small" });
   const sharpness = h("details", { class: "sharpness" }, inWords, inFigures);
-  const planner = livePlan({ plan: showSharpness, problem: (error) => showMessage(problemText(t, error), true) });
+  const planner = livePlan({ plan: showSharpness, problem: showProblem, network: (is) => is || showOffline() });
   const guides = new Set(["thirds"]);
   const figures = figureFields();
   const turn = turnFields();
@@ -154,6 +154,16 @@ export function mount(root, app) {
     const size = resolvedSizeOf(plan);
     const says = [t(`frame.sharp-${grade}`, { mm: t.number(finestMm, 2) }), size && t("sheets.warning.reference-blurred", size)];
     showMessage(sharpnessIn(t, plan).name, grade === "soft", says.filter(Boolean).join(" "));
+  }
+
+  function showProblem(error) {
+    if (error.code === "offline") showOffline();
+    else showMessage(problemText(t, error), true);
+  }
+
+  /** The photo is here, so that it can be framed without the service. */
+  function showOffline() {
+    showMessage(t("sheets.offline"), false);
   }
 
   /** The message in words; its figures are there for who opens it. */
