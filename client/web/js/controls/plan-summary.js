@@ -9,19 +9,11 @@ import { MM_PER_INCH } from "../lib/units.js";
 /** Limits of the shares of ink that are called little, fair and much (common practice). */
 const INK = [[0.25, "little"], [0.45, "fair"], [0.6, "much"], [1, "most"]];
 
-/** Width of the tape that hides line (mm), as in worker/layout/seams/cost_map.py: a line across a
- * seam is hidden for as long. */
+/** A line across a seam is hidden for the width of the tape (mm). */
 const TAPE_MM = 20;
 
-/**
- * Grades of what tape all along the seams would hide, by the length of seam (mm) that has one line
- * across it. They were set by eye, with the tape drawn over 20 photographs (faces, hands, animals,
- * still lifes, buildings, woods) as lines and as flat tones, at 60 × 40 cm. Fewer than one line in
- * 4 cm (a hand, fruit) is redrawn without looking; more than one in 1.5 cm (a group, a wood, a seam
- * along a face) leaves whole forms to be found again. Of quiet seams of lines, 4, 10 and 6 of the 20
- * are little, some and much at 60 × 40 cm, and 7, 12 and 1 at 100 × 70 cm; of tones 0, 8 and 12, and
- * 1, 11 and 8.
- */
+/** The length of seam (mm) with one line across it, set by eye, with the tape drawn over plans of 20
+ * photographs as lines and as tones: DEVELOPERS.md says how they fall. */
 const HIDDEN = [[1000, "nothing"], [40, "little"], [15, "some"], [0, "much"]];
 
 /** How much of what is to be traced lies along the seams; empty without seams, or if the plan has no
