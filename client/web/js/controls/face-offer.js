@@ -53,13 +53,12 @@ export function faceOffer(app, { rest }) {
     return [t(whole ? "sheets.faces.whole" : "sheets.faces.eyes", { count }), more].filter(Boolean).join(" ");
   }
 
-  /** In a line, so that it covers no more of the picture than it must. */
   function question(offer, says) {
     return h("div", { class: "face-question", role: "group", "aria-label": says },
       h("p", { text: says }),
       h("button", { type: "button", class: "button", on: { click: () => take(offer) } }, t("sheets.faces.take")),
       h("button", {
-        type: "button", class: "button quiet", "aria-label": t("sheets.faces.decline"), title: t("sheets.faces.decline"),
+        type: "button", class: "button quiet", "aria-label": t("sheets.faces.decline"),
         on: { click: () => answer({}, t("sheets.faces.declined")) },
       }, "✕"));
   }

@@ -275,7 +275,7 @@ export function protectedAreaEditor(app, board, tool) {
       size = { width, height };
       sync();
     },
-    /** The picture is enlarged: targets and numbers keep their size on the screen. */
+    /** Targets and numbers keep their size on the screen. */
     zoom(scale) {
       zoom = scale;
       sync();
