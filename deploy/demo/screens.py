@@ -1,4 +1,4 @@
-"""Takes the README's pictures of the page: it is used as an artist uses it, on a phone.
+"""Takes the README's pictures of the page: it is used as an artist uses it, on a phone and a desk.
 
     python deploy/demo/screens.py [--reference photo.jpg]
 
@@ -26,14 +26,19 @@ from urllib.request import urlopen
 
 from pictures import LETTERING, TITLE, run
 from PIL import Image
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Browser, Page, sync_playwright
 
 from client.web import FOLDER as PAGE
 
-#: A phone of these years, in CSS pixels; pictures are taken half as dense again.
-_PHONE: Any = {"width": 390, "height": 844}
-_DENSITY = 1.5
-_QUALITY = 80
+#: A phone of these years and a desk, in CSS pixels.
+_PHONE: Any = {
+    "viewport": {"width": 390, "height": 844},
+    "device_scale_factor": 1.5,
+    "is_mobile": True,
+    "has_touch": True,
+}
+_DESK: Any = {"viewport": {"width": 1280, "height": 800}}
+_QUALITY = 78
 _START_S = 60
 
 
@@ -74,7 +79,7 @@ def _wait(address: str) -> None:
 
 
 class Sitting:
-    """One phone before the page; pictures are taken on the way."""
+    """One phone or desk before the page; pictures are taken on the way."""
 
     def __init__(self, page: Page, address: str, folder: Path) -> None:
         self._page = page
@@ -83,7 +88,8 @@ class Sitting:
         self.taken: list[Path] = []
         self._texts: dict[str, Any] = {}
         for path in sorted((PAGE / "words" / "en").glob("*.json")):
-            self._texts |= json.loads(path.read_text(encoding="utf-8"))
+            for section, texts in json.loads(path.read_text(encoding="utf-8")).items():
+                self._texts.setdefault(section, {}).update(texts)
 
     def words(self, key: str) -> str:
         """A text of the page."""
@@ -95,7 +101,8 @@ class Sitting:
     def go(self, step: str) -> None:
         """Show a step."""
         self._page.goto(f"{self._address}/#{step}")
-        self._page.get_by_role("heading", level=1, name=self.words(f"{step}.title")).wait_for()
+        title = "common.shelf" if step == "shelf" else f"{step}.title"
+        self._page.get_by_role("heading", level=1, name=self.words(title)).wait_for()
         # A step that is there already stays where a tap has scrolled it to.
         self._page.evaluate("window.scrollTo(0, 0)")
 
@@ -121,9 +128,8 @@ class Sitting:
         """Draw out the lettering with the finger."""
         self.go("sheets")
         self._page.locator(".plan-board .label").first.wait_for()
-        self._page.get_by_role("button", name=self.words("sheets.protect.draw")).click()
+        self.open("protect")
         board = self._page.locator(".plan-board")
-        board.scroll_into_view_if_needed()
         box = board.bounding_box()
         if box is None:
             message = "the plan is not on the screen"
@@ -134,13 +140,34 @@ class Sitting:
         mouse.down()
         mouse.move(left + area.width * box["width"], top + area.height * box["height"], steps=5)
         mouse.up()
+        self._page.locator("g.area").wait_for()
+
+    def open(self, tool: str) -> None:
+        """Open the panel of a tool."""
+        one = self._page.locator(f'.tool[data-tool="{tool}"]')
+        if one.get_attribute("aria-expanded") != "true":
+            one.click()
+
+    def magnify(self) -> None:
+        """Look at a place at print scale, with the seams and labels around it."""
+        box = self._page.locator(".plan-board").bounding_box()
+        if box is None:
+            message = "the plan is not on the screen"
+            raise RuntimeError(message)
+        self._page.mouse.click(box["x"] + 0.55 * box["width"], box["y"] + 0.72 * box["height"])
+        self._page.locator('.loupe-glass[aria-busy="false"]').wait_for(timeout=60_000)
 
     def draw_as(self, style: str) -> None:
         """Choose a style, and wait until the print is shown in it."""
         self.go("sheets")
+        self.open("style")
         with self._page.expect_response("**/v1/previews", timeout=60_000):
             self._page.locator(f'input[name="style"][value="{style}"]').check(force=True)
         self._page.locator('.plan-easel[aria-busy="false"] .plan-print img').wait_for()
+        # The small pictures of the styles follow the large one.
+        self._page.wait_for_function(
+            "() => !document.querySelector('.style-picture .waiting')", timeout=60_000
+        )
 
     def make(self) -> None:
         """Press the button, and wait for the pack."""
@@ -148,6 +175,22 @@ class Sitting:
         self._page.get_by_label(self.words("pack.name")).fill(TITLE)
         self._page.get_by_role("button", name=self.words("pack.make")).click()
         self._page.get_by_role("link", name=self.words("pack.download")).wait_for(timeout=60_000)
+        self._page.locator(".sheet-stack canvas, .sheet-stack img").nth(1).wait_for()
+
+    def follow(self) -> None:
+        """Go on in the studio to a step with a sheet lit on the map."""
+        self._page.goto(f"{self._address}/#studio")
+        self._page.locator(".studio-foot .primary").click()
+        self._page.locator(".studio-head", has_text=" 2 ").wait_for()
+
+
+def _page(browser: Browser, window: dict[str, Any], address: str) -> Page:
+    """A page whose fonts are there: those that come late are not used on a first visit."""
+    page = browser.new_context(**window, locale="en-GB").new_page()
+    page.goto(address)
+    page.wait_for_load_state("networkidle")
+    page.reload()
+    return page
 
 
 def draw(reference: Path, folder: Path) -> list[Path]:
@@ -169,29 +212,27 @@ def draw(reference: Path, folder: Path) -> list[Path]:
         browser = playwright.chromium.launch(
             executable_path=shutil.which("chromium"), args=["--no-sandbox"]
         )
-        context = browser.new_context(
-            viewport=_PHONE,
-            device_scale_factor=_DENSITY,
-            is_mobile=True,
-            has_touch=True,
-            locale="en-GB",
-        )
-        sitting = Sitting(context.new_page(), address, folder)
-        sitting.choose(reference)
-        sitting.go("frame")
-        sitting.take("page-frame")
-        sitting.protect()
-        sitting.go("sheets")
-        sitting.take("page-sheets")
-        sitting.draw_as("outline")
-        sitting.take("page-outline")
-        sitting.make()
-        sitting.go("pack")
-        sitting.take("page-pack")
-        sitting.go("studio")
-        sitting.take("page-studio")
+        phone = Sitting(_page(browser, _PHONE, address), address, folder)
+        phone.choose(reference)
+        phone.go("frame")
+        phone.take("page-frame")
+        phone.protect()
+        phone.take("page-sheets")
+        phone.draw_as("outline")
+        phone.take("page-outline")
+        phone.make()
+        phone.take("page-pack")
+        phone.follow()
+        phone.take("page-studio")
+        desk = Sitting(_page(browser, _DESK, address), address, folder)
+        desk.choose(reference)
+        desk.draw_as("outline")
+        desk.magnify()
+        desk.take("page-desk-sheets")
+        desk.go("shelf")
+        desk.take("page-desk-shelf")
         browser.close()
-    return sitting.taken
+    return phone.taken + desk.taken
 
 
 if __name__ == "__main__":

@@ -26,7 +26,9 @@ def test_students_print_by_what_their_tutor_measured(
     class_id = make_class(page, "Thursday 7b", "Ann Lee\nZoë Müller")
     code = open_joining(page, class_id)
     tablet.open("printer")
+    page.locator(".test-leaf").wait_for()
     judged(page, "down", "199")
+    open_tool(page, "keep")
     page.get_by_label(WORDS("printer.name"), exact=True).fill(NAME)
     page.get_by_label(WORDS("printer.for-class")).select_option(label="Thursday 7b")
     with page.expect_request("**/v1/printers") as kept:
@@ -50,6 +52,8 @@ def test_students_print_by_what_their_tutor_measured(
     asked = planned.value.request.post_data_json["spec"]["print"]
     assert asked["down_correction"] == pytest.approx(200 / 199, abs=1e-5)
     student.get_by_role("link", name=WORDS("printer.measure")).click()
+    student.locator(".test-leaf").wait_for()
+    open_tool(student, "kept")
     student.get_by_text(WORDS("printer.of-class")).first.wait_for()
     # It is shared with them: they may use it, or keep one of their own.
     assert student.get_by_role("button", name=WORDS("printer.forget", name=NAME)).count() == 0

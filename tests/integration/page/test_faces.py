@@ -71,8 +71,7 @@ def test_a_face_is_offered_taken_shown_and_taken_away_again(
 ) -> None:
     phone = at_sheets(phone_at(service), one_face)
     page = phone.page
-    offer = page.get_by_role("group", name="Protect this face?")
-    expect(offer).to_contain_text("No seam and no tape")
+    offer = page.get_by_role("group", name="Keep seams off")
     assert page.locator(".areas .area").count() == 0
     assert phone.state()["sheets"]["protect"] == []
     # By keys alone.
@@ -107,15 +106,15 @@ def test_no_thanks_is_for_good(
     phone.page.get_by_role("link", name=words("photo.next")).wait_for()
     phone.open("sheets")
     page = phone.page
-    title = {"en": "Protect 2 faces?", "it": "Proteggere 2 volti?"}[language]
-    offer = page.get_by_role("group", name=title)
+    asks = {"en": "Keep seams off", "it": "Nessuna giuntura su"}[language]
+    offer = page.get_by_role("group", name=asks)
     offer.get_by_role("button", name=words("sheets.faces.decline")).tap()
     expect(offer).to_have_count(0)
     assert phone.state()["sheets"]["protect"] == []
     page.reload()
     page.locator(".plan-board .label").first.wait_for()
     page.wait_for_load_state("networkidle")
-    expect(page.locator(".face-offer .notice")).to_have_count(0)
+    expect(page.locator(".face-question")).to_have_count(0)
 
 
 def test_the_default_frame_keeps_the_head_whole(
@@ -143,7 +142,7 @@ def test_the_offer_is_no_barrier(
 ) -> None:
     phone = at_sheets(phone_at(service), two_faces)
     page = phone.page
-    page.locator(".face-offer .notice").wait_for()
+    page.locator(".face-question").wait_for()
     page.wait_for_load_state("networkidle")
     assert barriers(page, AXE.read_text(encoding="utf-8")) == []
     assert small_targets(page) == []

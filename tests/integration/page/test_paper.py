@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -127,3 +128,26 @@ def test_a_mural_is_named_along_its_edges(phone: Phone, photo: Path) -> None:
     assert names[:3] == ["·1", "·2", "·3"]
     assert names[-1] == "10·"
     assert len(names) < 25
+
+
+def test_paper_and_frame_go_on_without_a_network(phone: Phone, photo: Path) -> None:
+    """They say so, keep the photo, and count anew once it is back."""
+    phone.expected = ("ERR_INTERNET_DISCONNECTED",)
+    choose_photo(phone.open(), photo, WORDS)
+    page = phone.page
+    for step, figures in (("paper", ".outcome .figure"), ("frame", ".sharpness summary")):
+        phone.open(step)
+        page.locator(figures).filter(has_text=re.compile(r"\S")).wait_for()
+        page.wait_for_load_state("networkidle")
+        phone.context.set_offline(True)
+        page.get_by_text(WORDS("sheets.offline")).first.wait_for()
+        if step == "paper":
+            set_paper(page, WORDS, "50", "40")
+        else:
+            page.get_by_role("button", name=WORDS("frame.closer")).click()
+        expect(page.locator(".not-loaded")).to_have_count(0)
+        with page.expect_response("**/v1/plans") as planned:
+            phone.context.set_offline(False)
+        assert planned.value.ok
+        expect(page.locator(".bench-sum")).not_to_contain_text(WORDS("sheets.offline"))
+    assert phone.state()["paper"]["widthMm"] == 500

@@ -10,7 +10,7 @@ from typing import Any
 import pikepdf
 import pytest
 import requests
-from playwright.sync_api import Page, Response
+from playwright.sync_api import Page, Response, expect
 
 from tests.integration.page.conftest import Phone
 from tests.integration.page.steps import Words, choose_photo, heading, open_tool
@@ -28,7 +28,7 @@ def printers(running: Running, phone: Phone) -> Phone:
         requests.delete(running.url + one["links"]["self"], timeout=30)
     page = phone.open("printer")
     heading(page, WORDS("printer.title")).wait_for()
-    page.get_by_label(WORDS("printer.across")).wait_for()
+    page.locator(".test-leaf").wait_for()
     return phone
 
 
@@ -44,6 +44,7 @@ def judged(page: Page, way: str, length: str) -> str:
         asked = answer.request.post_data_json if answer.url.endswith("/v1/readings") else {}
         return bool(asked.get(f"{way}_mm"))
 
+    open_tool(page, "bars")
     field = page.get_by_label(WORDS(f"printer.{way}"))
     with page.expect_response(is_it):
         field.fill(length)
@@ -53,7 +54,11 @@ def judged(page: Page, way: str, length: str) -> str:
 
 
 def save(page: Page) -> Any:
-    """Keep the printer; gives the request's body."""
+    """Keep the printer, which is asked for its name; gives the request's body."""
+    page.get_by_role("button", name=WORDS("printer.make")).click()
+    name = page.get_by_label(WORDS("printer.name"), exact=True)
+    expect(name).to_be_focused()
+    name.fill(NAME)
     with page.expect_request(lambda asked: "/v1/printers" in asked.url) as sent:
         page.get_by_role("button", name=WORDS("printer.make")).click()
     page.get_by_role("main").get_by_text(WORDS("printer.is-kept", name=NAME)).wait_for()
@@ -62,6 +67,7 @@ def save(page: Page) -> Any:
 
 def test_the_test_page_of_the_chosen_sheet_is_fetched(printers: Phone) -> None:
     page = printers.page
+    open_tool(page, "page")
     page.get_by_label(WORDS("paper.sheet")).select_option("iso_a3_297x420mm")
     link = page.get_by_role("link", name=WORDS("printer.download"))
     answer = page.request.get(link.evaluate("(a) => a.href"))
@@ -78,8 +84,11 @@ def test_page_fitting_is_named_and_not_kept(printers: Phone) -> None:
     assert WORDS("printer.fitting", percent="95.5") == says
     button = page.get_by_role("button", name=WORDS("printer.make"))
     assert button.get_attribute("aria-disabled") == "true"
+    open_tool(page, "keep")
     page.get_by_label(WORDS("printer.name"), exact=True).fill(NAME)
     button.click(force=True)
+    # What is wrong is shown instead of saved.
+    expect(page.locator(".verdict.wrong")).to_be_visible()
     assert kept(printers.service) == []
     assert judged(page, "across", "199.8") == WORDS("printer.exact")
     assert button.get_attribute("aria-disabled") == "false"
@@ -97,10 +106,14 @@ def test_a_printer_is_kept_and_packs_are_made_for_it(printers: Phone, photo: Pat
     page = printers.page
     assert "1.004" in judged(page, "across", "199.2")
     assert "0.995" in judged(page, "down", "201")
+    assert page.locator(".test-bars.lit text").all_text_contents() == [
+        "199.2\u00a0mm",
+        "201\u00a0mm",
+    ]
+    open_tool(page, "edges")
     page.get_by_label(WORDS("printer.with-margins")).check()
     for edge, step in STEPS.items():
         page.get_by_label(WORDS(f"paper.{edge}"), exact=True).fill(step)
-    page.get_by_label(WORDS("printer.name"), exact=True).fill(NAME)
     body = save(page)
     assert body["margin_mm"] == {edge: float(step) for edge, step in STEPS.items()}
     choose_photo(printers.open("photo"), photo, WORDS)
@@ -128,6 +141,8 @@ def test_what_was_measured_in_the_studio_stands_in_the_form(printers: Phone) -> 
     text = json.dumps(json.dumps(state))
     page.add_init_script(f"localStorage.setItem('ricalco.state.1', {text})")
     page.reload()
+    page.locator(".test-leaf").wait_for()
+    open_tool(page, "bars")
     field = page.get_by_label(WORDS("printer.across"))
     field.wait_for()
     assert field.input_value() == "198"
@@ -137,12 +152,12 @@ def test_what_was_measured_in_the_studio_stands_in_the_form(printers: Phone) -> 
 def test_a_printer_is_changed_and_deleted(printers: Phone) -> None:
     page = printers.page
     judged(page, "across", "199")
-    page.get_by_label(WORDS("printer.name"), exact=True).fill(NAME)
     save(page)
     judged(page, "across", "200.2")
     with page.expect_request(lambda asked: asked.method == "PATCH") as sent:
         page.get_by_role("button", name=WORDS("printer.save")).click()
     assert sent.value.post_data_json["across_mm"] == 200.2
+    open_tool(page, "kept")
     page.get_by_role("button", name=WORDS("printer.forget", name=NAME)).click()
     page.get_by_text(WORDS("printer.nothing-kept")).wait_for()
     assert kept(printers.service) == []

@@ -95,6 +95,31 @@ def test_what_is_small_is_drawn_on_the_enlarged_picture(sheets: Phone) -> None:
     assert area["width"] == pytest.approx(side * 600, abs=6)
 
 
+def test_what_is_enlarged_is_tapped_where_it_is(sheets: Phone) -> None:
+    """A small area has a fingertip's target (44 px, WCAG 2.2, 2.5.5) however large the picture."""
+    page = sheets.page
+    open_tool(page, "protect")
+    page.get_by_role("button", name=WORDS("sheets.protect.middle")).click()
+    area = page.locator("g.area")
+    for _ in range(18):
+        area.press("Shift+ArrowLeft")
+        area.press("Shift+ArrowUp")
+    for _ in range(3):
+        page.get_by_role("button", name=WORDS("view.more")).click()
+    for part, side in ((".area-target", 44), (".area-number", 16)):
+        page.wait_for_function(
+            """([part, side]) => {
+              const [one, area] = [part, ".area-line"].map((name) =>
+                document.querySelector(name).getBoundingClientRect().height);
+              return one <= Math.max(side, area) + 1;
+            }""",
+            arg=[part, side],
+        )
+    box = page.locator(".area-target").bounding_box()
+    assert box is not None
+    assert min(box["width"], box["height"]) >= 43.5
+
+
 def test_staggered_seams_are_offered_where_they_spare_it(sheets: Phone) -> None:
     """240 × 160 mm in the middle: no seams that run through spare it, others do."""
     page = sheets.page

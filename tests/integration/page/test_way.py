@@ -1,9 +1,14 @@
-"""The whole way, from a photo on the phone to a pack in hand: by thumb, and by keys alone."""
+"""The whole way, from a photo on the phone to a pack in hand: by thumb, and by keys alone.
+
+Each way is gone at another size and in another light, and one looks at all of them.
+"""
 
 from __future__ import annotations
 
 import io
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pikepdf
 import pytest
@@ -11,6 +16,8 @@ from playwright.sync_api import Locator, Page
 
 from tests.integration.page.conftest import Phone
 from tests.integration.page.steps import Words, choose_photo, go_on, heading, set_paper, tab_to
+from tests.integration.page.test_barriers import STEPS, small_targets, too_wide
+from tests.integration.service.conftest import Running
 
 WORDS = Words()
 #: The portrait on 40 × 30 cm: four A4 sheets, as `ricalco plan` says too.
@@ -39,11 +46,15 @@ def pages_of(pack: Path) -> int:
 
 #: From a photo to a pack with what is set already.
 MOST_TAPS = 7
+#: A small phone, a phone, a tablet and a desk.
+SIZES = ((360, 640), (390, 844), (820, 1180), (1280, 800))
 
 
-def test_from_photo_to_pack_in_seven_taps(phone: Phone, photo: Path, tmp_path: Path) -> None:
-    """A first visit on a phone, by thumb, with nothing changed; and what is done is ticked."""
-    page = phone.open()
+def test_from_photo_to_pack_in_seven_taps(
+    phone_at: Callable[..., Phone], running: Running, photo: Path, tmp_path: Path
+) -> None:
+    """A first visit on a small phone, with nothing changed; and what is done is ticked."""
+    page = phone_at(running, viewport=sized(360, 640), color_scheme="dark").open()
     heading(page, WORDS("photo.title")).wait_for()
     with page.expect_file_chooser() as chooser:
         page.locator(".photo-begin .picker").first.tap()
@@ -75,7 +86,11 @@ def test_from_photo_to_pack_in_seven_taps(phone: Phone, photo: Path, tmp_path: P
     assert here.get_attribute("aria-expanded") == "false"
 
 
-def test_from_photo_to_pack_with_a_thumb(phone: Phone, photo: Path, tmp_path: Path) -> None:
+def test_from_photo_to_pack_with_a_thumb(
+    phone_at: Callable[..., Phone], running: Running, photo: Path, tmp_path: Path
+) -> None:
+    """A tablet, and a size and a title of one's own; then at all sizes what was on the way."""
+    phone = phone_at(running, viewport=sized(820, 1180))
     page = phone.open()
     heading(page, WORDS("photo.title")).wait_for()
     choose_photo(page, photo, WORDS)
@@ -112,18 +127,23 @@ def test_from_photo_to_pack_with_a_thumb(phone: Phone, photo: Path, tmp_path: Pa
     answer = page.request.get(again.evaluate("(a) => a.href"))
     with pikepdf.open(io.BytesIO(answer.body())) as pdf:
         assert len(pdf.pages) == 1
+    assert {where: what for where, what in misfits(phone) if what} == {}
 
 
-def test_from_photo_to_pack_by_keys_alone(phone: Phone, photo: Path, tmp_path: Path) -> None:
+def test_from_photo_to_pack_by_keys_alone(
+    phone_at: Callable[..., Phone], running: Running, photo: Path, tmp_path: Path
+) -> None:
     """No pointer is used from here on: Tab, Shift, Enter, Space, arrows and letters."""
+    phone = phone_at(
+        running, viewport=sized(1280, 800), is_mobile=False, has_touch=False, color_scheme="dark"
+    )
     page, keys = phone.open(), phone.page.keyboard
     tab_to(page, page.get_by_label(WORDS("photo.file")))
     with page.expect_file_chooser() as chooser:
         keys.press("Space")
     chooser.value.set_files(photo)
     forward(page, "photo", "paper")
-    tab_to(page, page.locator('.tool[data-tool="size"]'))
-    keys.press("Enter")
+    opened_by_keys(page, "size")
     field = page.get_by_label(WORDS("paper.width"), exact=True)
     tab_to(page, field)
     keys.press("Control+a")
@@ -136,14 +156,12 @@ def test_from_photo_to_pack_by_keys_alone(phone: Phone, photo: Path, tmp_path: P
         keys.press(key)
     forward(page, "frame", "sheets")
     page.locator(".plan-board .label").first.wait_for()
-    tab_to(page, page.locator('.tool[data-tool="protect"]'))
-    keys.press("Enter")
+    opened_by_keys(page, "protect")
     tab_to(page, page.get_by_role("button", name=WORDS("sheets.protect.middle")))
     keys.press("Enter")
     page.locator("g.area").wait_for()
     # A choice is a group of radio buttons: reached once, changed by arrows.
-    tab_to(page, page.locator('.tool[data-tool="seams"]'))
-    keys.press("Enter")
+    opened_by_keys(page, "seams")
     tab_to(page, page.locator("input[name=placement]:checked"))
     keys.press("ArrowRight")
     assert page.locator("input[name=placement]:checked").get_attribute("value") == "even"
@@ -154,6 +172,47 @@ def test_from_photo_to_pack_by_keys_alone(phone: Phone, photo: Path, tmp_path: P
     link.wait_for()
     tab_to(page, link)
     assert pages_of(downloaded(page, link, tmp_path)) >= 4
+
+
+def sized(width: int, height: int) -> dict[str, int]:
+    """A size of the window."""
+    return {"width": width, "height": height}
+
+
+#: The button that goes on: whether it is whole on the screen, with nothing over it.
+GOES_ON = """() => {
+  const button = [...document.querySelectorAll(".plate-foot .button, .studio-foot .button")]
+    .filter((one) => one.checkVisibility()).at(-1);
+  const box = button.getBoundingClientRect();
+  const top = document.elementFromPoint(box.x + box.width / 2, box.y + box.height / 2);
+  return box.top >= 0 && box.bottom <= innerHeight && button.contains(top);
+}"""
+
+
+def misfits(phone: Phone) -> Iterator[tuple[Any, list[Any]]]:
+    """What is wrong with each screen of the way, at each size and in each light."""
+    page = phone.page
+    for step in STEPS:
+        phone.open(step)
+        page.get_by_role("heading", level=1).wait_for()
+        page.wait_for_load_state("networkidle")
+        for width, height in SIZES:
+            page.set_viewport_size({"width": width, "height": height})
+            for theme in ("light", "dark"):
+                page.emulate_media(color_scheme=theme)
+                page.evaluate("() => new Promise(requestAnimationFrame)")
+                found = [*small_targets(page)]
+                found += ["too wide"] if too_wide(page) > 0 else []
+                found += [] if page.evaluate(GOES_ON) else ["the button that goes on is covered"]
+                yield (step, width, theme), found
+
+
+def opened_by_keys(page: Page, tool: str) -> None:
+    """Open a tool's panel; on a desk the first one is open already."""
+    one = page.locator(f'.tool[data-tool="{tool}"]')
+    tab_to(page, one)
+    if one.get_attribute("aria-expanded") == "false":
+        page.keyboard.press("Enter")
 
 
 def forward(page: Page, step: str, then: str) -> None:

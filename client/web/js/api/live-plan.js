@@ -1,6 +1,7 @@
 // The plan while a control is dragged: at most one request is in flight and only the newest one
 // waits, so that a slow connection is never flooded and the newest answer wins.
 
+import { reachable } from "./offline-cache.js";
 import * as api from "./service.js";
 import { specOf } from "../state/state.js";
 
@@ -47,15 +48,19 @@ export function newestOnly(answer) {
 }
 
 /**
- * Request plans.
- * @param {{plan: function(object), problem: function(Error)}} handlers `plan` gets the newest
- *   plan; `problem` the reason why there is none.
+ * Request plans. What found no network is asked for again once there is one.
+ * @param {{plan: function(object), problem: function(Error), network: function(boolean)}} handlers
+ *   `plan` gets the newest plan; `problem` the reason why there is none; `network`, which may be left
+ *   out, whether the service can be reached, when the device says that this may have changed
  * @returns {{ask: function(object), stop: function}} call `ask(state)` after each change
  */
 export function livePlan(handlers) {
   let answered = "";
+  let wanted = null;
+  for (const name of ["online", "offline"]) window.addEventListener(name, lookForNetwork);
 
   const { ask, stop } = newestOnly(async (request, signal) => {
+    wanted = request;
     const deliver = (callback) => {
       if (signal.aborted) return;
       answered = request.key;
@@ -75,5 +80,19 @@ export function livePlan(handlers) {
     }
   });
 
-  return { ask: (state) => state.photo && ask(requestOf(state)), stop };
+  async function lookForNetwork() {
+    const there = await reachable();
+    handlers.network?.(there);
+    if (!there || !wanted) return;
+    answered = "";
+    ask(wanted);
+  }
+
+  return {
+    ask: (state) => state.photo && ask(requestOf(state)),
+    stop() {
+      for (const name of ["online", "offline"]) window.removeEventListener(name, lookForNetwork);
+      stop();
+    },
+  };
 }

@@ -3,8 +3,9 @@
 
 import { fetchOk } from "./service.js";
 
-/** As many as fill some screens; a person with a thousand asks for more. */
+/** As many as fill some screens; whoever has a thousand gets more at a time from then on. */
 const FIRST = "/v1/me/packs?limit=24";
+const LATER = 100;
 /** A silent connection is not waited for longer. */
 const TIMEOUT_MS = 3000;
 let asked = null;
@@ -13,7 +14,8 @@ let asked = null;
 export async function packsPage(path = FIRST) {
   const answer = await fetchOk(path);
   const { items } = await answer.json();
-  return { items, next: answer.headers.get("Link")?.match(/<([^>]+)>; *rel="next"/)?.[1] ?? null };
+  const next = answer.headers.get("Link")?.match(/<([^>]+)>; *rel="next"/)?.[1] ?? null;
+  return { items, next: next?.replace(/\blimit=\d+/, `limit=${LATER}`) ?? null };
 }
 
 /** The first page, as it was asked for at the start, the first time. */

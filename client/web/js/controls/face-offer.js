@@ -42,7 +42,7 @@ export function faceOffer(app, { rest }) {
     // An equal offer keeps its buttons, and with them the focus.
     if (key === shown) return;
     shown = key;
-    fill(element, offer && notice(offer, says));
+    fill(element, offer && question(offer, says));
   }
 
   function saying({ faces, change: { protect }, sheet_count: sheets }, plan) {
@@ -53,14 +53,14 @@ export function faceOffer(app, { rest }) {
     return [t(whole ? "sheets.faces.whole" : "sheets.faces.eyes", { count }), more].filter(Boolean).join(" ");
   }
 
-  function notice(offer, says) {
-    const count = offer.faces.length;
-    return h("div", { class: "notice", role: "group", "aria-label": t("sheets.faces.title", { count }) },
-      h("strong", { text: t("sheets.faces.title", { count }) }), h("p", { class: "small", text: says }),
-      h("div", { class: "button-row" },
-        h("button", { type: "button", class: "button", on: { click: () => take(offer) } }, t("sheets.faces.take")),
-        h("button", { type: "button", class: "button quiet", on: { click: () => answer({}, t("sheets.faces.declined")) } },
-          t("sheets.faces.decline"))));
+  function question(offer, says) {
+    return h("div", { class: "face-question", role: "group", "aria-label": says },
+      h("p", { text: says }),
+      h("button", { type: "button", class: "button", on: { click: () => take(offer) } }, t("sheets.faces.take")),
+      h("button", {
+        type: "button", class: "button quiet", "aria-label": t("sheets.faces.decline"),
+        on: { click: () => answer({}, t("sheets.faces.declined")) },
+      }, "✕"));
   }
 
   return { element, show };

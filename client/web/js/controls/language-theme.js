@@ -29,6 +29,7 @@ function openSettings(app) {
   dialog.addEventListener("click", (event) => {
     if (event.target === dialog) close();
   });
+  addEventListener("hashchange", close, { once: true });
   document.body.append(dialog);
   dialog.showModal();
 }

@@ -54,6 +54,8 @@ export function sheetStack({ t }, pack, { online }) {
     dialog.addEventListener("click", (event) => {
       if (event.target === dialog) dialog.close();
     });
+    // Whoever goes back with it open goes back.
+    addEventListener("hashchange", () => dialog.close(), { once: true });
     document.body.append(dialog);
     dialog.showModal();
   }

@@ -25,7 +25,7 @@ const MOST_CANVAS_PX = 1600;
  * @param {object} app
  * @param {string} name Accessible name.
  * @param {function()} [resized] Called when the size has changed.
- * @returns {{element, board: SVGElement, areas: function({layer, resize}),
+ * @returns {{element, board: SVGElement, areas: function({layer, resize, zoom}),
  *   show: function(object|null), picture: function(object, string), options: function(object),
  *   load: function(string), print: function(HTMLImageElement|null), widthPx: function(): number,
  *   shown: function, size: function(): {width, height}, zoom: function(number), stop: function}} `picture(state, as)`, as being `photo` or `print`
@@ -130,6 +130,7 @@ export function planBoard(app, name, resized = () => {}) {
     zoom(scale) {
       if (scale === zoom) return;
       zoom = scale;
+      areas?.zoom(scale);
       soon();
     },
     options(next) {

@@ -119,7 +119,7 @@ export function sheetsView(app, handlers) {
   function showOther(is) {
     if (is && !other) {
       const board = planBoard(app, t("aids.photo-board"), sameAreas);
-      board.areas({ layer: othersAreas, resize: () => {} });
+      board.areas({ layer: othersAreas, resize: () => {}, zoom: () => {} });
       board.options(shown);
       board.show(plan);
       board.load(address).catch(() => {});

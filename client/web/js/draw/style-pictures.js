@@ -3,6 +3,7 @@
 // better to do.
 
 import * as api from "../api/service.js";
+import { pictureOfBlob, whileBusy } from "../api/print-preview.js";
 import { fill, h } from "../lib/dom.js";
 import { drawPicture, lightening } from "./print-tones.js";
 import { cropOf, frameOf, isLined, specOf, STYLES } from "../state/state.js";
@@ -64,13 +65,16 @@ export function stylePictures(app) {
       while (held && !signal.aborted) await rest(HELD_MS);
       if (signal.aborted) return;
       try {
-        const { blob } = await api.preview(state.photo.referenceId, specOf(small(state, style)), WIDTH_PX, signal);
-        const image = h("img", { alt: "" });
+        const { blob } = await whileBusy(
+          () => api.preview(state.photo.referenceId, specOf(small(state, style)), WIDTH_PX, signal), () => signal.aborted,
+        );
+        const image = await pictureOfBlob(blob);
+        if (signal.aborted) {
+          URL.revokeObjectURL(image.src);
+          return;
+        }
         if (addresses.has(style)) URL.revokeObjectURL(addresses.get(style));
-        addresses.set(style, URL.createObjectURL(blob));
-        image.src = addresses.get(style);
-        await image.decode();
-        if (signal.aborted) return;
+        addresses.set(style, image.src);
         fill(places.get(style), image);
       } catch {
         // The faint photo stays: a style can be chosen without its picture.

@@ -18,6 +18,8 @@ const TICK_PX = 5;
  */
 export function supportDrawing(t) {
   const element = h("div", { class: "easel support-easel" });
+  // One for all drawings: without a network it could not be loaded again.
+  const photo = svg("image", { class: "support-photo", width: 100, preserveAspectRatio: "none" });
   let shown = null;
   const watch = new ResizeObserver(() => shown && draw(...shown));
   watch.observe(element);
@@ -31,7 +33,7 @@ export function supportDrawing(t) {
     const pxPerMm = at.width / widthMm;
     fill(element, svg("svg", { viewBox: `0 0 ${box.width} ${box.height}`, role: "img", "aria-label": described(t, state) },
       svg("rect", { class: `support-leaf tone-${state.paper.tone}`, x: at.left, y: at.top, width: at.width, height: at.height }),
-      picturePart(state, at, pxPerMm),
+      picturePart(state, at, pxPerMm, photo),
       sheet && sheetPart(sheet, at, pxPerMm),
       dimensions(t, state.paper, at)));
   }
@@ -51,7 +53,7 @@ function described(t, { paper }) {
   return t("paper.drawing", { width: length(paper.widthMm), height: length(paper.heightMm), border: length(paper.borderMm) });
 }
 
-function picturePart(state, at, pxPerMm) {
+function picturePart(state, at, pxPerMm, photo) {
   const picture = pictureOf(state);
   const rim = state.paper.borderMm * pxPerMm;
   const window = {
@@ -60,19 +62,19 @@ function picturePart(state, at, pxPerMm) {
   const edge = { x: window.left, y: window.top, width: window.width, height: window.height };
   return [
     state.photo && svg("clipPath", { id: "support-window" }, svg("rect", edge)),
-    state.photo && svg("g", { "clip-path": "url(#support-window)" }, photoImage(state, window)),
+    state.photo && svg("g", { "clip-path": "url(#support-window)" }, placed(photo, state, window)),
     svg("rect", { class: "support-picture", ...edge }),
   ];
 }
 
-function photoImage(state, window) {
-  const image = svg("image", {
-    class: "support-photo", width: 100,
-    height: (100 * state.photo.heightPx) / state.photo.widthPx, preserveAspectRatio: "none",
-    transform: imageTransform(frameOf(state), state.photo, { width: 100 }, window),
-  });
-  showPicture(image, state.photo.previewUrl, "href");
-  return image;
+function placed(photo, state, window) {
+  photo.setAttribute("height", (100 * state.photo.heightPx) / state.photo.widthPx);
+  photo.setAttribute("transform", imageTransform(frameOf(state), state.photo, { width: 100 }, window));
+  if (photo.dataset.of !== state.photo.previewUrl) {
+    photo.dataset.of = state.photo.previewUrl;
+    showPicture(photo, state.photo.previewUrl, "href");
+  }
+  return photo;
 }
 
 /** One sheet to the same scale, upright, at the lower left corner of the support. */

@@ -31,7 +31,7 @@ const SCREENS = {
   pack: { module: "steps/pack", words: ["pack", "paper", "sheets"], styles: ["sheets", "studio", "squares", "pack", "drawing-aids"] },
   studio: { module: "studio/studio", words: ["studio", "pack", "paper", "sheets"], styles: ["studio", "drawing-aids"] },
   squares: { module: "squares/squares", words: ["by-squares", "sheets"], styles: ["bench", "studio", "squares", "drawing-aids"] },
-  printer: { module: "printers/printer", words: ["paper", "pack", "sheets"], styles: ["studio", "pack", "drawing-aids"] },
+  printer: { module: "printers/printer", words: ["paper", "pack", "sheets"], styles: ["bench", "studio", "pack", "drawing-aids"] },
   shelf: { module: "shelf/shelf", words: ["shelf", "studio", "pack"], styles: ["shelf"] },
   join: { module: "people/join", words: ["people"], styles: ["people-and-classes"] },
   "sign-in": { module: "people/sign-in", words: ["people"], styles: ["people-and-classes"] },

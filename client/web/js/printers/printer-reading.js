@@ -37,8 +37,8 @@ export function barsOf(sheet) {
  * @param {object} t
  * @param {{unit: string, sheet: {name: string, width_mm: number, height_mm: number}, across: number|null, down: number|null,
  *   onChange: function()}} how `across` and `down` are earlier readings in mm
- * @returns {{element, read: function(): object|null, stop: function}} `read` gives both in mm;
- *   null while one of them is invalid
+ * @returns {{element, read: function(): object|null, measured: function(): {across, down}, stop: function}}
+ *   `read` gives both in mm; null while one of them is invalid; `measured` what is typed so far
  */
 export function readingPart(t, { unit, sheet, onChange, ...known }) {
   const bars = barsOf(sheet);
@@ -87,6 +87,7 @@ export function readingPart(t, { unit, sheet, onChange, ...known }) {
       if (!found.across.fine || !found.down.fine) return null;
       return { across_mm: found.across.mm, down_mm: found.down.mm };
     },
+    measured: () => ({ across: found.across.mm, down: found.down.mm }),
     stop: () => stops.forEach((stop) => stop()),
   };
 }

@@ -1,45 +1,51 @@
-// The printer screen, a part of the paper step: the test page, the readings, and the stored
-// printers of the person and of the class.
+// The printer screen, a part of the paper step: the test page, what is measured on it, and the
+// stored printers of the person and of the class. The test page is the picture; tools in the order
+// of use say what is read off it.
 
-import { mayDelete } from "../api/access.js";
 import * as api from "../api/service.js";
 import * as classApi from "../api/classes.js";
+import { bench, lineIcon } from "../controls/bench.js";
 import { fill, h } from "../lib/dom.js";
-import { choice, field, group, select, toggle } from "../controls/fields.js";
+import { choice, field, select, toggle } from "../controls/fields.js";
 import { printHints, detectBrowser } from "../lib/print-hints.js";
-import { backLink, anchoredRegion, screenLayout } from "../controls/screen-layout.js";
+import { backLink } from "../controls/screen-layout.js";
+import { testPageDrawing } from "../draw/test-page.js";
 import * as printerApi from "../api/printers.js";
 import { barsOf, marginPart, readingPart } from "./printer-reading.js";
+import { printerList } from "./printer-list.js";
 import { printerPatch } from "../state/state.js";
 import { problemText } from "../lib/words.js";
 
 const LONGEST_NAME = 60;
+const ICONS = {
+  page: ["M6 3h9l4 4v14H6Z", "M15 3v4h4", "M12 10v7", "M9 14l3 3 3-3"],
+  bars: ["M3 16h18", "M3 13v6", "M21 13v6", "M8 14.5v3", "M12.5 14.5v3", "M17 14.5v3", "M3 7h18"],
+  edges: ["M4 4h16v16H4Z", "M8 4v2", "M12 4v4", "M16 4v6"],
+  keep: ["M4 4h13l3 3v13H4Z", "M8 4v5h7V4", "M8 20v-6h8v6"],
+  kept: ["M7 9V3h10v6", "M7 17H4V9h16v8h-3", "M7 14h10v7H7Z"],
+};
 
 /** @returns {{unmount: function}} */
 export function mount(root, app) {
   const { t } = app;
-  const messages = h("div", { class: "notices" });
-  const printerList = h("div", { class: "printers" });
-  const known = anchoredRegion({}, group(t("printer.kept"), printerList));
-  const place = h("div", { class: "printer-form" });
-  const page = h("div", { class: "printer-page" });
+  const drawing = testPageDrawing(t);
+  const news = h("p", { class: "printer-news", role: "status", text: t("printer.lead") });
+  const panels = Object.fromEntries(Object.keys(ICONS).map((id) => [id, h("div", { class: "panel-part" })]));
   const go = h("button", { type: "button", class: "button primary", on: { click: save } });
+  const stored = printerList(app, panels.kept, { titleOf: (name) => formatOf(name)?.title ?? "", chosen: takenUp, problem: showProblem });
   let unit = "mm";
   let format = app.state.paper.sheetFormat;
-  let printers = [];
   let formats = [];
   let classes = [];
   let form = null;
   let key = api.freshKey();
 
-  const sheet = () => formats.find((one) => one.name === format);
-  const chosen = () => printers.find((one) => one.id === app.state.sheets.printerId) ?? null;
-  /** Only the owner may change a printer that is shared with a class. */
-  const isMine = (printer) => printer !== null && (app.person.role === "local" || printer.owner_id === app.person.id);
-
-  screenLayout(root, {
-    title: t("printer.title"), lead: t("printer.lead"),
-    controls: [known.element, group(t("printer.page"), page), place, messages],
+  const formatOf = (name) => formats.find((one) => one.name === name);
+  const sheet = () => formatOf(format);
+  const tools = bench(root, {
+    title: t("printer.title"), pictureArea: drawing.element, sum: news, toolsName: t("view.tools"),
+    tools: Object.entries(ICONS).map(([id, paths]) => ({ id, name: t(`printer.tool-${id}`), icon: lineIcon(...paths), panel: panels[id], opened: redraw })),
+    first: "page",
     actions: [backLink(t("step.paper"), "paper"), go],
   });
   updateButton();
@@ -50,44 +56,24 @@ export function mount(root, app) {
     try {
       formats = await api.sheetFormats();
       unit = format.startsWith("na_") ? "in" : "mm";
-      printers = await printerApi.printers();
+      await stored.load();
       if (app.person.role === "tutor") classes = (await classApi.classes()).items;
     } catch (error) {
       showProblem(error);
     }
-    draw();
-  }
-
-  function draw() {
-    known.draw(drawPrinters);
     drawPage();
     drawForm();
   }
 
-  function drawPrinters() {
-    const label = (one) => h("span", { class: "printer-label" }, h("span", { text: one.name }),
-      h("span", { class: "small", text: summary(one) }));
-    const options = [["", t("printer.none")], ...printers.map((one) => [one.id, label(one)])];
-    fill(printerList,
-      printers.length === 0 ? h("p", { class: "small", text: t("printer.nothing-kept") })
-        : choice("printer", t("printer.choose"), options, app.state.sheets.printerId ?? "", take, { hideLegend: true }),
-      isMine(chosen()) && mayDelete() && h("div", {}, h("button", { type: "button", class: "button quiet flush", on: { click: forget } },
-        t("printer.forget", { name: chosen().name }))));
+  function redraw() {
+    if (!sheet()) return;
+    drawing.show({ sheet: sheet(), bars: barsOf(sheet()), unit, lit: tools.current(), measured: form?.reading.measured() ?? {} });
   }
 
-  function summary(one) {
-    const title = formats.find(({ name }) => name === one.format)?.title ?? "";
-    const factors = t("printer.factors", { across: t.number(one.across_correction, 4), down: t.number(one.down_correction, 4) });
-    return [title, factors, one.class_id && t("printer.of-class")].filter(Boolean).join(" · ");
-  }
-
-  function take(id) {
-    const printer = printers.find((one) => one.id === id) ?? null;
-    app.update(printerPatch(printer));
+  function takenUp(printer) {
     if (printer) ({ format } = printer);
-    draw();
-    printerList.querySelector(":checked")?.focus();
-    app.announce(printer ? t("printer.taken", { name: printer.name }) : t("printer.none-taken"));
+    drawPage();
+    drawForm();
   }
 
   function drawPage() {
@@ -97,14 +83,14 @@ export function mount(root, app) {
       link.href = printerApi.testPage(format);
       drawForm();
     });
-    fill(page, field(t("paper.sheet"), list).element, h("div", { class: "button-row" }, link),
+    fill(panels.page, field(t("paper.sheet"), list).element, h("div", { class: "button-row" }, link),
       h("details", {}, h("summary", { text: t("pack.hints") }),
         h("ol", { class: "hints" }, printHints(detectBrowser(navigator)).map((one) => h("li", { text: t(one) })))));
   }
 
   /** The earlier reading: of the stored printer, or from the studio step. */
   function knownMm(way) {
-    const printer = chosen();
+    const printer = stored.chosen();
     const factor = app.state.sheets[`${way}Correction`];
     if (printer && factor === printer[`${way}_correction`]) return printer[way]?.measured_mm ?? null;
     return factor === 1 ? null : barsOf(sheet())[way] / factor;
@@ -113,28 +99,38 @@ export function mount(root, app) {
   function drawForm() {
     form?.reading.stop();
     if (!sheet()) return;
-    const printer = chosen();
-    const name = h("input", { type: "text", dir: "auto", maxlength: LONGEST_NAME, autocomplete: "off", value: isMine(printer) ? printer.name : "" });
-    const reading = readingPart(t, { unit, sheet: sheet(), onChange: updateButton, across: knownMm("across"), down: knownMm("down") });
-    const margins = marginPart(t, app.state.paper.margin);
-    form = { name: field(t("printer.name"), name, { note: t("printer.name-note") }), reading, margins, withMargins: Boolean(printer?.margin_mm), classId: printer?.class_id ?? "" };
-    margins.element.hidden = !form.withMargins;
-    fill(place,
-      group(t("printer.measured"),
-        choice("printer-unit", t("paper.unit"), ["mm", "in"].map((one) => [one, t(`unit.${one}`)]), unit, (next) => {
-          unit = next;
-          drawForm();
-          place.querySelector(":checked").focus();
-        }, { hideLegend: true }),
-        h("p", { class: "small", text: t("printer.how") }), reading.element),
-      group(t("printer.margins"),
-        toggle(t("printer.with-margins"), form.withMargins, (on) => {
-          form.withMargins = on;
-          margins.element.hidden = !on;
-        }),
-        h("p", { class: "note", text: t("printer.margins-note") }), margins.element),
-      group(t("printer.keep"), form.name.element, classes.length > 0 && classField()));
-    updateButton();
+    const printer = stored.chosen();
+    const name = h("input", { type: "text", dir: "auto", maxlength: LONGEST_NAME, autocomplete: "off", value: stored.isMine(printer) ? printer.name : "" });
+    form = {
+      name: field(t("printer.name"), name, { note: t("printer.name-note") }),
+      reading: readingPart(t, { unit, sheet: sheet(), onChange: readingChanged, across: knownMm("across"), down: knownMm("down") }),
+      margins: marginPart(t, app.state.paper.margin), withMargins: Boolean(printer?.margin_mm), classId: printer?.class_id ?? "",
+    };
+    drawBars();
+    drawEdges();
+    fill(panels.keep, form.name.element, classes.length > 0 && classField());
+    readingChanged();
+  }
+
+  function drawBars() {
+    fill(panels.bars,
+      choice("printer-unit", t("paper.unit"), ["mm", "in"].map((one) => [one, t(`unit.${one}`)]), unit, (next) => {
+        unit = next;
+        drawForm();
+        panels.bars.querySelector(":checked").focus();
+      }, { hideLegend: true }),
+      form.reading.element, h("p", { class: "small", text: t("printer.how") }));
+  }
+
+  function drawEdges() {
+    const { element } = form.margins;
+    element.hidden = !form.withMargins;
+    fill(panels.edges,
+      toggle(t("printer.with-margins"), form.withMargins, (on) => {
+        form.withMargins = on;
+        element.hidden = !on;
+      }),
+      element, h("p", { class: "small", text: t("printer.margins-note") }));
   }
 
   function classField() {
@@ -142,62 +138,63 @@ export function mount(root, app) {
     return field(t("printer.for-class"), select([{ options }], form.classId, (id) => { form.classId = id; })).element;
   }
 
+  function readingChanged() {
+    updateButton();
+    redraw();
+  }
+
   function updateButton() {
-    go.textContent = t(isMine(chosen()) ? "printer.save" : "printer.make");
+    go.textContent = t(stored.isMine(stored.chosen()) ? "printer.save" : "printer.make");
     go.setAttribute("aria-disabled", String(!form || form.reading.read() === null));
   }
 
+  /** Save; where something is missing or wrong, its panel is opened instead. */
   async function save() {
     const read = form?.reading.read() ?? null;
     if (!form) return;
+    if (read === null) {
+      tools.open("bars");
+      return;
+    }
     const name = form.name.control.value.trim();
     form.name.note(name ? t("printer.name-note") : t("printer.name-missing"), !name);
-    if (!name) form.name.control.focus();
-    if (!name || read === null) return;
+    if (!name) {
+      tools.open("keep");
+      form.name.control.focus();
+      return;
+    }
     const body = {
       name, ...read, margin_mm: form.withMargins ? form.margins.read() : null,
       ...(classes.length > 0 ? { class_id: form.classId || null } : {}),
     };
-    const printer = chosen();
-    fill(messages);
+    const printer = stored.chosen();
     try {
-      const made = isMine(printer)
+      const made = stored.isMine(printer)
         ? await printerApi.changePrinter(printer.id, body) : await printerApi.makePrinter({ ...body, format }, key);
       key = api.freshKey();
-      printers = [...printers.filter((one) => one.id !== made.id), made];
       app.update(printerPatch(made));
-      draw();
-      const text = t("printer.is-kept", { name: made.name });
-      fill(messages, h("p", { class: "notice good", text }));
-      messages.scrollIntoView({ block: "nearest" });
-      app.announce(text);
-    } catch (error) {
-      showProblem(error);
-    }
-  }
-
-  async function forget() {
-    const printer = chosen();
-    try {
-      await printerApi.deletePrinter(printer.id);
-      printers = printers.filter((one) => one.id !== printer.id);
-      app.update(printerPatch(null));
-      draw();
-      printerList.querySelector("input, p")?.focus();
-      app.announce(t("printer.forgotten", { name: printer.name }));
+      stored.add(made);
+      takenUp(made);
+      tell(t("printer.is-kept", { name: made.name }));
     } catch (error) {
       showProblem(error);
     }
   }
 
   function showProblem(error) {
-    fill(messages, h("p", { class: "notice bad", text: problemText(t, error) }));
-    app.announce(problemText(t, error), true);
+    tell(problemText(t, error), true);
+  }
+
+  function tell(text, wrong = false) {
+    news.classList.toggle("wrong", wrong);
+    news.textContent = text;
+    app.announce(text, wrong);
   }
 
   return {
     unmount() {
       form?.reading.stop();
+      drawing.unmount();
     },
   };
 }

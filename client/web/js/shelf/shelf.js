@@ -55,14 +55,21 @@ export function mount(root, app) {
 
   /** Only cards that have changed are drawn again, so that nothing moves under a finger. */
   function drawCards(cards) {
-    const elements = cards.map(({ make, key }) => {
-      const name = JSON.stringify(key);
-      if (!drawn.has(name)) drawn.set(name, make());
-      return [name, drawn.get(name)];
+    const names = cards.map(({ key }) => JSON.stringify(key));
+    const there = new Set(names);
+    for (const [name, element] of drawn) {
+      if (there.has(name)) continue;
+      element.remove();
+      drawn.delete(name);
+    }
+    // What stays is not put in anew: of a thousand cards, a page more would lay out all of them.
+    let before = list.firstElementChild;
+    names.forEach((name, place) => {
+      if (!drawn.has(name)) drawn.set(name, cards[place].make());
+      const element = drawn.get(name);
+      if (element === before) before = before.nextElementSibling;
+      else list.insertBefore(element, before);
     });
-    for (const name of drawn.keys()) if (!elements.some(([one]) => one === name)) drawn.delete(name);
-    const children = elements.map(([, element]) => element);
-    if (children.length !== list.children.length || children.some((one, place) => list.children[place] !== one)) fill(list, children);
   }
 
   async function load() {

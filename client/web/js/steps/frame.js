@@ -28,7 +28,7 @@ export function mount(root, app) {
   const inWords = h("summary", {}, t("sheets.sharp.title"));
   const inFigures = h("p", { class: "small" });
   const sharpness = h("details", { class: "sharpness" }, inWords, inFigures);
-  const planner = livePlan({ plan: showSharpness, problem: (error) => showMessage(problemText(t, error), true) });
+  const planner = livePlan({ plan: showSharpness, problem: showProblem, network: (is) => is || showOffline() });
   const guides = new Set(["thirds"]);
   const figures = figureFields();
   const turn = turnFields();
@@ -39,8 +39,8 @@ export function mount(root, app) {
   let tools = null;
   tools = bench(root, {
     title: t("frame.title"),
-    pictureArea: h("div", { class: "finder-stand" }, finder.element, zoomButtons()),
-    sum: [sharpness, h("p", { class: "unseen", id: keysId, text: t("frame.keys") })],
+    pictureArea: finder.element,
+    sum: [h("div", { class: "finder-sum" }, sharpness, zoomButtons()), h("p", { class: "unseen", id: keysId, text: t("frame.keys") })],
     toolsName: t("view.tools"),
     tools: [
       { id: "turn", name: t("frame.straighten"), icon: lineIcon("M4 18 20 12", "M4 21h16", "M12 4a8 8 0 0 1 7 5"), opened: showFigures, panel: h("div", { class: "panel-part" }, turn.element) },
@@ -154,6 +154,16 @@ export function mount(root, app) {
     const size = resolvedSizeOf(plan);
     const says = [t(`frame.sharp-${grade}`, { mm: t.number(finestMm, 2) }), size && t("sheets.warning.reference-blurred", size)];
     showMessage(sharpnessIn(t, plan).name, grade === "soft", says.filter(Boolean).join(" "));
+  }
+
+  function showProblem(error) {
+    if (error.code === "offline") showOffline();
+    else showMessage(problemText(t, error), true);
+  }
+
+  /** The photo is here, so that it can be framed without the service. */
+  function showOffline() {
+    showMessage(t("sheets.offline"), false);
   }
 
   /** The message in words; its figures are there for who opens it. */

@@ -27,7 +27,7 @@ export function mount(root, app) {
   const printer = printerControls(app);
   const profile = printerChoice(app);
   const outcome = h("p", { class: "outcome", role: "status" });
-  const planner = livePlan({ plan: showPlan, problem: showProblem });
+  const planner = livePlan({ plan: showPlan, problem: showProblem, network: (is) => (is ? back() : showProblem({ code: "offline" })) });
   let formats = [];
 
   const tool = (id, path, icon, ...controls) => {
@@ -99,7 +99,8 @@ export function mount(root, app) {
 
   function showProblem(error) {
     const text = problemText(t, error);
-    if (SIZE_PROBLEMS.has(error.code)) size.refuse(text);
+    if (error.code === "offline") tell(t("sheets.offline"), false);
+    else if (SIZE_PROBLEMS.has(error.code)) size.refuse(text);
     else tell(text);
   }
 
@@ -109,9 +110,15 @@ export function mount(root, app) {
     else showPlan();
   }
 
-  function tell(text) {
-    outcome.classList.add("wrong");
+  function tell(text, wrong = true) {
+    outcome.classList.toggle("wrong", wrong);
     fill(outcome, text);
+  }
+
+  /** The network is back: what it kept from loading is loaded, and said again. */
+  function back() {
+    if (formats.length === 0) load();
+    showPlan();
   }
 
   return {

@@ -14,7 +14,7 @@ import { pictureOf } from "../state/state.js";
 const MOST_AREAS = 50;
 /** A shorter movement is a tap. */
 const TAP_PX = 8;
-/** The smallest touch target (px), however small the area. */
+/** The smallest touch target (px on the screen), however small the area and large the picture. */
 const TARGET_PX = 44;
 const LEAST_SHARE = 0.01;
 const KEY_STEP = 0.01;
@@ -35,7 +35,7 @@ export function clampedArea(area) {
  * @param {{open: function, rest: function}} tool `open()` opens the panel; `rest()` moves the focus to
  *   the button that opens it
  * @returns {{layer: SVGElement, panel: HTMLElement, offer: HTMLElement, drawing: function(): boolean,
- *   draw: function(boolean), resize: function(number, number), sync: function(object)}} `draw(is)`
+ *   draw: function(boolean), resize: function(number, number), zoom: function(number), sync: function(object)}} `draw(is)`
  *   begins or ends drawing with a finger; `offer` asks whether to protect the faces found
  */
 export function protectedAreaEditor(app, board, tool) {
@@ -50,6 +50,7 @@ export function protectedAreaEditor(app, board, tool) {
   const hint = h("p", { class: "note", text: t("sheets.protect.hint") });
   const offer = faceOffer(app, { rest: tool.rest });
   let size = { width: 1, height: 1 };
+  let zoom = 1;
   let drawing = false;
   let from = null;
   let removed = null;
@@ -239,15 +240,15 @@ export function protectedAreaEditor(app, board, tool) {
 
   function draw(group, area, index) {
     const [target, halo, line, number] = group.children;
-    const width = Math.max(area.width, TARGET_PX / size.width);
-    const height = Math.max(area.height, TARGET_PX / size.height);
+    const width = Math.max(area.width, TARGET_PX / (size.width * zoom));
+    const height = Math.max(area.height, TARGET_PX / (size.height * zoom));
     lay(target, {
       left: area.left - (width - area.width) / 2, top: area.top - (height - area.height) / 2, width, height,
     });
     lay(halo, area);
     lay(line, area);
-    number.setAttribute("x", area.left * size.width + 5);
-    number.setAttribute("y", area.top * size.height + 16);
+    number.setAttribute("x", area.left * size.width + 5 / zoom);
+    number.setAttribute("y", area.top * size.height + 16 / zoom);
     const percent = (share) => Math.round(share * 100);
     group.setAttribute("aria-label", t("sheets.protect.mark", {
       number: index + 1, left: percent(area.left), top: percent(area.top),
@@ -272,6 +273,11 @@ export function protectedAreaEditor(app, board, tool) {
     showPlan: offer.show,
     resize(width, height) {
       size = { width, height };
+      sync();
+    },
+    /** Targets and numbers keep their size on the screen. */
+    zoom(scale) {
+      zoom = scale;
       sync();
     },
   };
