@@ -1,10 +1,11 @@
 """Run the whole benchmark, or the parts that are named.
 
 The parts: speed, mural, http, seams, outline, register. A table of outline can be had alone:
-textured. Four more are not part of the whole. `opinion FOLDER` holds outlines of photographs to a
+textured. Five more are not part of the whole. `opinion FOLDER` holds outlines of photographs to a
 large edge network, `contacts FOLDER OUT` draws them beside the photographs, `frames FOLDER` counts
 heads that crops cut, `renderers` compares what renderers of PDF show. `register` and `renderers`
-keep their pictures in a folder that follows.
+keep their pictures in a folder that follows. `ledger DATABASE` fills a ledger (`sqlite` or
+`postgresql`) with a million packs and measures its calls.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ from tests.bench import (
     seams,
     speed,
 )
+from tests.bench.at_size import report as at_size
 
 PARTS = {
     "speed": speed.report,
@@ -44,6 +46,7 @@ OF_FOLDERS: dict[str, Callable[[Sequence[str]], None]] = {
     "register": register_marks.report,
     "renderers": renderers.report,
     "frames": lambda names: frames.report(Path(names[0])),
+    "ledger": at_size.report,
 }
 
 if __name__ == "__main__":

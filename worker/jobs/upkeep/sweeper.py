@@ -217,7 +217,7 @@ class Sweeper(threading.Thread):
         """
         resources = self._resources
         busy = any(name.startswith(resources.holder) for name in resources.ledger.lease_holders())
-        deaf = not busy and resources.ledger.waiting(longer_than_s=SWEEP_S) > 0
+        deaf = not busy and resources.ledger.waiting(longer_than_s=SWEEP_S, most=1) > 0
         self._deaf_sweeps = self._deaf_sweeps + 1 if deaf and resources.wakeups.pending() else 0
         if self._deaf_sweeps >= DEAF_SWEEPS:
             _LOG.critical("This worker does not hear that there is work: it restarts.")
@@ -237,7 +237,7 @@ class Sweeper(threading.Thread):
         resources = self._resources
         if resources.settings.one_machine:
             return
-        waiting = min(resources.ledger.waiting(longer_than_s=SWEEP_S), MAX_PENDING)
+        waiting = resources.ledger.waiting(longer_than_s=SWEEP_S, most=MAX_PENDING)
         if waiting:
             resources.wakeups.send(max(0, waiting - resources.wakeups.pending()))
 

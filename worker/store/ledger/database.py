@@ -116,6 +116,12 @@ class Database:
                 with _translated_commit_errors(connection, self.file):
                     transaction.commit()
 
+    @contextmanager
+    def outside(self) -> Iterator[sa.Connection]:
+        """A connection whose statements are in no transaction, for what PostgreSQL wants so."""
+        with self._translated_errors(), self.engine.connect() as connection:
+            yield connection.execution_options(isolation_level="AUTOCOMMIT")
+
     def now(self, connection: sa.Connection) -> float:
         """Seconds since 1970 by the database server's clock, which all machines share.
 

@@ -86,13 +86,14 @@ def drop_unreachable(connection: sa.Connection, tutors: Sequence[str], heir: str
     They never had a key of their own, have no class of their own, and nobody knows them by another
     id. A key that a launch has led to is the platform's, not theirs.
     """
+    own_key = sa.and_(ACCESS_KEYS.c.owner_id == OWNERS.c.id, ACCESS_KEYS.c.via_site.is_(None))
     reached = (
-        sa.select(ACCESS_KEYS.c.owner_id).where(ACCESS_KEYS.c.via_site.is_(None)),
-        sa.select(CLASSES.c.tutor_id),
-        sa.select(EXTERNAL_IDS.c.person_id),
+        sa.exists().where(own_key),
+        sa.exists().where(CLASSES.c.tutor_id == OWNERS.c.id),
+        sa.exists().where(EXTERNAL_IDS.c.person_id == OWNERS.c.id),
     )
     mine = sa.and_(OWNERS.c.id.in_(tutors), OWNERS.c.role == "tutor")
-    gone = _ids(connection, OWNERS.c.id, sa.and_(mine, *(OWNERS.c.id.not_in(x) for x in reached)))
+    gone = _ids(connection, OWNERS.c.id, sa.and_(mine, *map(sa.not_, reached)))
     hand_over(connection, gone, heir)
     erase_owners(connection, gone)
 

@@ -377,10 +377,10 @@ class Ledger:
         with self._database.writing() as connection:
             return packs.files_missing(connection, pack_id, files_key, self._now(connection))
 
-    def ready_after(self, pack_id: str, count: int) -> tuple[PackRow, ...]:
-        """The next ready packs after this id, in the order of ids."""
+    def made_after(self, pack_id: str, count: int) -> tuple[tuple[str, str], ...]:
+        """Ids and storage keys of the next packs with files after this id, in order of ids."""
         with self._database.reading() as connection:
-            return packs.ready_after(connection, pack_id, count)
+            return packs.made_after(connection, pack_id, count)
 
     # Fair order and upkeep.
 
@@ -459,10 +459,15 @@ class Ledger:
         with self._database.writing() as connection:
             return upkeep.take_turn(connection, name, holder, self._now(connection), seconds)
 
-    def waiting(self, longer_than_s: float = 0.0) -> int:
-        """How many packs wait to be begun."""
+    def waiting(self, longer_than_s: float = 0.0, *, most: int | None = None) -> int:
+        """How many packs wait to be begun; `most` ends the count, which a long queue makes dear."""
         with self._database.reading() as connection:
-            return upkeep.waiting(connection, self._now(connection), longer_than_s)
+            return upkeep.waiting(connection, self._now(connection), longer_than_s, most)
+
+    def stalled_s(self) -> float:
+        """For how long packs have waited while nobody made any, in s; 0 where none waits."""
+        with self._database.reading() as connection:
+            return upkeep.stalled_s(connection, self._now(connection))
 
     def gauges(self) -> Gauges:
         """Counts for the metrics page."""
