@@ -28,6 +28,7 @@ from worker.errors import (
 from worker.jobs.clocks import AwakeClock
 from worker.jobs.lease_holders import dead_holders
 from worker.jobs.upkeep.cleanup import delete_each, delete_expired, remove_orphans
+from worker.jobs.upkeep.deletion_lists import delete_again, write_list
 from worker.jobs.upkeep.missing_files import MissingFiles
 from worker.jobs.upkeep.results import ResultTeller
 from worker.jobs.wakeup import WakeupSender
@@ -189,10 +190,12 @@ class Sweeper(threading.Thread):
         if self._now() >= self._expire_at:
             self._expire_at = self._now() + EXPIRE_EVERY_S
             delete_expired(self._resources.ledger, self._resources.storage)
+            write_list(self._resources.ledger, self._resources.storage)
 
     def _remove_orphans(self) -> None:
         if self._now() >= self._orphans_at:
             self._orphans_at = self._now() + ORPHANS_EVERY_S
+            delete_again(self._resources.ledger, self._resources.storage)
             remove_orphans(self._resources.ledger, self._resources.storage)
             self._missing.check_some()
 

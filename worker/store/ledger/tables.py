@@ -526,17 +526,11 @@ LTI_RESULTS = sa.Table(
     sa.Column("not_before", sa.Double, nullable=False, index=True),
 )
 
-# The ids of people, classes, photos and packs that were deleted, so that they are deleted again
-# where a copy of the ledger from before is put back (`worker.store.ledger.deletions`).
-DELETIONS = sa.Table(
-    "deletions",
-    METADATA,
-    sa.Column("id", ID, primary_key=True),
-    # When it was written into a list beside the files; empty: it is not yet.
-    sa.Column("listed_at", sa.Double, index=True),
-)
+# Ids of what was deleted and is in no list beside the files yet
+# (`worker.store.ledger.deleted_ids`).
+DELETIONS = sa.Table("deletions", METADATA, sa.Column("id", ID, primary_key=True))
 
-# The lists beside the files that this ledger has written, or has deleted again what is in them.
+# The lists beside the files that this ledger has written or obeyed.
 DELETION_LISTS = sa.Table(
     "deletion_lists",
     METADATA,

@@ -15,6 +15,7 @@ from typing import Any, Literal
 import sqlalchemy as sa
 
 from worker.errors import FilesMissing, LimitReached, NotFound, NotReady, TooManyUnfinished
+from worker.store.ledger.deleted_ids import note
 from worker.store.ledger.owners import lock_owner
 from worker.store.ledger.packs import references
 from worker.store.ledger.records import (
@@ -113,6 +114,7 @@ def cancel_or_delete(
     if row.state in FINAL_STATES:
         connection.execute(sa.delete(PACKS).where(mine))
         forget_answers(connection, [pack_id])
+        note(connection, [pack_id])
         photos = (
             references.remove_unused(connection, row.reference_id, owner_id) if with_photo else ()
         )

@@ -41,11 +41,7 @@ def upgrade() -> None:
             "ALTER TABLE packs SET (autovacuum_vacuum_scale_factor = 0.01,"
             " autovacuum_analyze_scale_factor = 0.02, fillfactor = 90)"
         )
-    op.create_table(
-        "deletions",
-        sa.Column("id", sa.String(64), primary_key=True),
-        sa.Column("listed_at", sa.Double, index=True),
-    )
+    op.create_table("deletions", sa.Column("id", sa.String(64), primary_key=True))
     op.create_table("deletion_lists", sa.Column("name", sa.String(64), primary_key=True))
 
 
