@@ -25,7 +25,7 @@ from worker.settings import Settings
 from worker.store.files import FolderStorage, Storage, open_storage
 from worker.store.files.disk import sync_file, sync_folder, translated_errors
 from worker.store.files.privacy import make_private_file, make_private_folder
-from worker.store.ledger import open_ledger
+from worker.store.ledger import Ledger, open_ledger
 
 LEDGER, FILES = "ledger.db", "files"
 
@@ -56,18 +56,16 @@ def back_up(settings: Settings, folder: Path) -> Copied:
     if not source.is_file():
         message = f"There is no ledger at {source}: RICALCO_DATA_DIR says where it is."
         raise SettingInvalid(message, field="RICALCO_DATA_DIR")
-    storage = open_storage(settings)
-    with translated_errors(folder):
-        make_private_folder(folder)
-        _copy_ledger(source, folder / LEDGER)
-    target = FolderStorage(folder / FILES)
-    copied = _copy(storage, target, ("references", "packs"))
-    removed = _remove_gone(storage, target)
-    ledger = open_ledger(settings)
-    with closing(ledger):
+    storage, target = open_storage(settings), FolderStorage(folder / FILES)
+    with closing(open_ledger(settings)) as ledger:
         ledger.migrate()
-        while write_list(ledger, storage):
-            pass
+        _write_lists(ledger, storage)
+        with translated_errors(folder):
+            make_private_folder(folder)
+            _copy_ledger(source, folder / LEDGER)
+        copied = _copy(storage, target, ("references", "packs"))
+        removed = _remove_gone(storage, target)
+        _write_lists(ledger, storage)
     return Copied(copied=copied + _copy(storage, target, ("deletions",)), removed=removed)
 
 
@@ -92,10 +90,14 @@ def restore(settings: Settings, folder: Path) -> Copied:
     with translated_errors(target.parent):
         make_private_folder(target.parent)
         _copy_ledger(source, target)
-    ledger = open_ledger(settings)
-    with closing(ledger):
+    with closing(open_ledger(settings)) as ledger:
         ledger.migrate()
         return Copied(copied=copied, deleted_again=delete_again(ledger, storage))
+
+
+def _write_lists(ledger: Ledger, storage: Storage) -> None:
+    while write_list(ledger, storage):
+        pass
 
 
 def _sqlite_file(settings: Settings) -> Path:
