@@ -1,11 +1,12 @@
 """Run the whole benchmark, or the parts that are named.
 
 The parts: speed, mural, http, seams, outline, register. A table of outline can be had alone:
-textured. Five more are not part of the whole. `opinion FOLDER` holds outlines of photographs to a
+textured. Seven more are not part of the whole. `opinion FOLDER` holds outlines of photographs to a
 large edge network, `contacts FOLDER OUT` draws them beside the photographs, `frames FOLDER` counts
 heads that crops cut, `renderers` compares what renderers of PDF show. `register` and `renderers`
 keep their pictures in a folder that follows. `ledger DATABASE` fills a ledger (`sqlite` or
-`postgresql`) with a million packs and measures its calls.
+`postgresql`) with a million packs and measures its calls. `throughput` has packs made by one
+worker and by two, and `sizing` simulates the queue of so many students with the figures of that.
 """
 
 from __future__ import annotations
@@ -26,6 +27,8 @@ from tests.bench import (
     speed,
 )
 from tests.bench.at_size import report as at_size
+from tests.bench.sizing import report as sizing
+from tests.bench.sizing import throughput
 
 PARTS = {
     "speed": speed.report,
@@ -39,6 +42,8 @@ PARTS = {
 TABLES: dict[str, Callable[[], None]] = {
     "textured": outline.report_textured,
     "renderers": renderers.report,
+    "throughput": throughput.report,
+    "sizing": sizing.report,
 }
 OF_FOLDERS: dict[str, Callable[[Sequence[str]], None]] = {
     "opinion": opinion.report,
