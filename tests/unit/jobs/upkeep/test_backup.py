@@ -9,11 +9,13 @@ from pathlib import Path
 import pytest
 
 from tests.migrated import migrated
+from tests.unit.jobs.conftest import ask
 from worker.errors import SettingInvalid
 from worker.jobs.upkeep.backup import back_up, restore
 from worker.jobs.upkeep.cleanup import delete_each
 from worker.jobs.upkeep.deletion_lists import delete_again, write_list
 from worker.jobs.upkeep.missing_files import MissingFiles
+from worker.jobs.upkeep.sweeper import Sweeper, WorkerResources
 from worker.settings import Settings
 from worker.store.files import Storage, open_storage
 from worker.store.ledger import Ledger, NewPack, PackResult, PackRow, ReferenceRow, open_ledger
@@ -146,3 +148,20 @@ def test_neither_a_ledger_nor_a_mistake_is_overwritten(machine: Machine, tmp_pat
     with pytest.raises(SettingInvalid, match="pg_dump"):
         back_up(shared, tmp_path / "other")
     machine.ledger.close()
+
+
+def test_upkeep_lists_what_was_deleted_and_obeys_lists_it_does_not_know(
+    resources: WorkerResources, ledger: Ledger, storage: Storage
+) -> None:
+    gone, other = ask(ledger, 2)
+    for _ in range(2):
+        ledger.cancel_or_delete(gone, "local")
+    with storage.workspace() as folder:
+        (folder / "ids.txt").write_text(f"{other}\n")
+        storage.publish(folder, "deletions/from-before")
+    Sweeper(resources).sweep()
+    assert ledger.holdings.of_person("local").packs == ()
+    assert len(list(storage.keys("deletions"))) == 2
+    assert ledger.deleted_ids.lists() == {
+        key.rpartition("/")[2] for key in storage.keys("deletions")
+    }
