@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.bench.sizing.queue_model import Asked, erlang_c_wait_s, simulate
+from tests.bench.sizing.report import HEAD, STUDENTS, row
 from tests.migrated import migrated
 from tests.unit.store.ledger.conftest import Asker, Clock
 from worker.store.ledger import Ledger, PackResult
@@ -54,3 +55,9 @@ def test_packs_come_in_the_order_of_the_ledger(tmp_path: Path) -> None:
     asked = [Asked(0.0, one, 1.0) for one in first] + [Asked(2.5, one, 1.0) for one in later]
     assert [one.asked.payer for one in simulate(asked, 1)] == order
     ledger.close()
+
+
+def test_the_page_on_sizing_has_what_the_command_prints() -> None:
+    page = (Path(__file__).parents[2] / "deploy/SIZING.md").read_text(encoding="utf-8")
+    for line in (*HEAD, *map(row, STUDENTS[:2])):
+        assert line in page

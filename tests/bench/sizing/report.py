@@ -19,6 +19,7 @@ from __future__ import annotations
 
 import math
 import random
+import statistics
 from collections import defaultdict
 
 from tests.bench.sizing.figures import MAKING_S, PACK_BYTES, PHOTO_BYTES, ROW_BYTES
@@ -75,31 +76,40 @@ def _enough(asked: list[Asked], workers: int) -> bool:
     return student_s <= STUDENT_S and class_s <= CLASS_S
 
 
+_COLUMNS = ("students", "packs a week", "most waiting", "workers (cores)", "busy")
+_COLUMNS += ("95 % of students", "95 % of classes", "files kept", "ledger")
+HEAD = (f"| {' | '.join(_COLUMNS)} |", f"|{'---:|' * len(_COLUMNS)}")
+
+
+def row(students: int) -> str:
+    """One line of the table."""
+    chance = random.Random(3)  # noqa: S311 -- Nothing secret.
+    asked = week(students, chance)
+    if students == CLASS:
+        # The one class asks at once, which needs more.
+        asked = [Asked(0.0, 0, one.making_s) for one in asked]
+    workers, student_s, class_s = fewest(asked)
+    busy = sum(one.making_s for one in asked) / (workers * LESSONS * LESSON_S)
+    kept = len(asked) * KEPT_WEEKS
+    cells = (
+        f"{students:,}",
+        f"{len(asked):,}",
+        f"{_most_waiting(simulate(asked, workers)):,}",
+        f"{workers}",
+        f"{busy:.1%}",
+        _seconds(student_s),
+        _seconds(class_s),
+        _bytes(kept * (PACK_BYTES + PHOTO_BYTES)),
+        _bytes(kept * ROW_BYTES),
+    )
+    return f"| {' | '.join(cells)} |"
+
+
 def report() -> None:
     """Print the table."""
-    mean_s = sum(MAKING_S) / len(MAKING_S)
-    print(f"\nPacks an hour and core: {3600 / mean_s:.0f}\n")
-    print(
-        "| students | packs a week | most waiting | workers (cores) | busy | 95 % of students |",
-        end="",
-    )
-    print(" 95 % of classes | files kept | ledger |")
-    print("|---:|---:|---:|---:|---:|---:|---:|---:|---:|")
-    for students in STUDENTS:
-        asked = week(students, random.Random(3))  # noqa: S311 -- Nothing secret.
-        # A single class asks once a week: both ways are tried.
-        if students == CLASS:
-            asked = [Asked(0.0, 0, one.making_s) for one in asked]
-        workers, student_s, class_s = fewest(asked)
-        served = simulate(asked, workers)
-        busy = sum(one.making_s for one in asked) / (workers * LESSONS * LESSON_S)
-        kept = len(asked) * KEPT_WEEKS
-        files = kept * (PACK_BYTES + PHOTO_BYTES)
-        print(
-            f"| {students:,} | {len(asked):,} | {_most_waiting(served):,} | {workers} |"
-            f" {busy:.0%} | {_seconds(student_s)} | {_seconds(class_s)} |"
-            f" {_bytes(files)} | {_bytes(kept * ROW_BYTES)} |"
-        )
+    print(f"\nPacks an hour and core: {3600 / statistics.fmean(MAKING_S):.0f}\n")
+    for line in (*HEAD, *map(row, STUDENTS)):
+        print(line, flush=True)
 
 
 def _most_waiting(served: list[Served]) -> int:

@@ -12,6 +12,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -23,6 +24,8 @@ from tests.bench.speed import camera_photo
 from tests.ports import free_port
 
 PACKS = 24
+#: Packs that are made one after the other, for their processor time.
+ALONE = 9
 #: In turn: the styles that a class asks for (our assumption: a third each).
 STYLES = ("grey", "outline", "values")
 
@@ -34,15 +37,17 @@ class Throughput:
     Attributes:
         workers: How many packs were made side by side.
         took_s: From asking to the last one ready.
-        core_s: Processor time of the service meanwhile, for one pack, in s.
-        making_s: From the beginning to ready, for each pack.
+        core_s: Processor time of the whole service meanwhile, for one pack, in s.
+        alone_core_s: The same of some packs that were made one after the other.
+        memory_bytes: Memory of all its processes afterwards (PSS, proc(5)).
         photo_bytes, pack_bytes: Files of one photo, and of each pack.
     """
 
     workers: int
     took_s: float
     core_s: float
-    making_s: list[float]
+    alone_core_s: list[float]
+    memory_bytes: int
     photo_bytes: int
     pack_bytes: list[int]
 
@@ -75,13 +80,22 @@ def _measured(url: str, folder: Path, pid: int, workers: int, packs: int) -> Thr
     reference = sent.json()["id"]
     # The first one loads what makes packs.
     _await_all(url, [_ask(url, reference, 0) for _ in range(workers)])
+    alone = [_alone(url, reference, number, pid) for number in range(ALONE)]
     before, start = _core_s(pid), time.perf_counter()
     ids = [_ask(url, reference, number) for number in range(packs)]
-    making = _await_all(url, ids)
+    _await_all(url, ids)
     took_s, core_s = time.perf_counter() - start, _core_s(pid) - before
     sizes = [_bytes(folder / "files" / "packs" / one) for one in ids]
     photo = _bytes(folder / "files" / "references" / reference)
-    return Throughput(workers, took_s, core_s / packs, making, photo, sizes)
+    memory = sum(one.memory_full_info().pss for one in _processes(pid))
+    return Throughput(workers, took_s, core_s / packs, alone, memory, photo, sizes)
+
+
+def _alone(url: str, reference: str, number: int, pid: int) -> float:
+    """Processor time of the service for one pack."""
+    before = _core_s(pid)
+    _await_all(url, [_ask(url, reference, number)])
+    return _core_s(pid) - before
 
 
 def _ask(url: str, reference: str, number: int) -> str:
@@ -93,33 +107,30 @@ def _ask(url: str, reference: str, number: int) -> str:
     return str(answer.json()["id"])
 
 
-def _await_all(url: str, ids: list[str]) -> list[float]:
-    """Wait for all; from when each was seen to be made until it was ready, in s."""
-    begun: dict[str, float] = {}
-    ready: dict[str, float] = {}
-    while len(ready) < len(ids):
-        for one in [each for each in ids if each not in ready][:8]:
-            state = requests.get(f"{url}/v1/packs/{one}", timeout=30).json()["state"]
+def _await_all(url: str, ids: list[str]) -> None:
+    """Wait until all are ready, asking seldom: asking takes time from the making."""
+    for one in ids:
+        while (
+            state := requests.get(f"{url}/v1/packs/{one}", timeout=60).json()["state"]
+        ) != "ready":
             if state == "failed":
                 message = f"Pack {one} failed."
                 raise RuntimeError(message)
-            if state != "queued":
-                begun.setdefault(one, time.perf_counter())
-            if state == "ready":
-                ready[one] = time.perf_counter()
-        time.sleep(0.05)
-    return [ready[one] - begun[one] for one in ids]
+            time.sleep(0.2)
+
+
+def _processes(pid: int) -> list[psutil.Process]:
+    """A process and all that it started and still runs."""
+    return [psutil.Process(pid), *psutil.Process(pid).children(recursive=True)]
 
 
 def _core_s(pid: int) -> float:
-    """Processor time of a process and of all that it started and still runs, in s."""
+    """Their processor time, in s."""
     total = 0.0
-    for one in [psutil.Process(pid), *psutil.Process(pid).children(recursive=True)]:
-        try:
+    for one in _processes(pid):
+        with suppress(psutil.NoSuchProcess):
             times = one.cpu_times()
-        except psutil.NoSuchProcess:
-            continue
-        total += times.user + times.system
+            total += times.user + times.system
     return total
 
 
@@ -134,13 +145,13 @@ def report() -> None:
         found = measure(workers)
         hourly = 3600 * len(found.pack_bytes) / found.took_s
         print(
-            f"  {workers} worker(s): {hourly:6.0f} packs an hour,"
-            f" {found.core_s:5.2f} core s a pack, making {statistics.median(found.making_s):.2f} s"
-            f" (of {min(found.making_s):.2f} to {max(found.making_s):.2f})"
+            f"  {workers} worker(s): {hourly:.0f} packs an hour, {found.core_s:.2f} core s a pack"
         )
+        alone = ", ".join(f"{one:.2f}" for one in found.alone_core_s)
+        print(f"    alone, core s: {alone}; memory {found.memory_bytes / 2**20:.0f} MiB")
         sizes = found.pack_bytes
         print(
-            f"    a photo {found.photo_bytes / 1e6:.1f} MB; a pack"
+            f"    a photo {found.photo_bytes / 1e6:.2f} MB; a pack"
             f" {statistics.fmean(sizes) / 1e6:.2f} MB on average, by style"
             f" {', '.join(f'{size / 1e6:.2f}' for size in sizes[: len(STYLES)])}"
         )
