@@ -45,7 +45,9 @@ class FairQueue:
         self._cost_s = cost_s
         self._ends: dict[int, float] = defaultdict(float)
         self._latest_end = 0.0
+        # Starts of what is made, negated; those that ended are taken out when they come up.
         self._making: list[float] = []
+        self._ended: list[float] = []
         self._waiting: list[tuple[float, float, int, Asked]] = []
         self._count = 0
 
@@ -63,16 +65,19 @@ class FairQueue:
     def take(self) -> tuple[Asked, float]:
         """Begin the next one; also its start, with which `done` ends it."""
         start, _, _, one = heapq.heappop(self._waiting)
-        self._making.append(start)
+        heapq.heappush(self._making, -start)
         return one, start
 
     def done(self, start: float) -> None:
         """A pack is ready."""
-        self._making.remove(start)
+        heapq.heappush(self._ended, -start)
 
     def _virtual_time(self) -> float:
+        while self._ended and self._ended[0] == self._making[0]:
+            heapq.heappop(self._ended)
+            heapq.heappop(self._making)
         if self._making:
-            return max(self._making)
+            return -self._making[0]
         return self._waiting[0][0] if self._waiting else self._latest_end
 
 

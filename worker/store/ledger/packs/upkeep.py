@@ -121,7 +121,9 @@ def gauges(connection: sa.Connection, now: float) -> Gauges:
 
 def stalled_s(connection: sa.Connection, now: float) -> float:
     """For how long packs have waited while nobody made any; 0 where none waits."""
-    return min(_oldest_wait_s(connection, now), _idle_s(connection, now))
+    idle_s = _idle_s(connection, now)
+    # While packs are made, the queue need not be looked through.
+    return min(_oldest_wait_s(connection, now), idle_s) if idle_s else 0.0
 
 
 def _oldest_wait_s(connection: sa.Connection, now: float) -> float:
