@@ -11,6 +11,7 @@ from __future__ import annotations
 MAKING_S = (0.44, 1.38, 2.36, 0.40, 1.04, 2.60, 0.48, 1.06, 2.28)
 #: Bytes of one photo's files (master, study, preview), and of one pack's on average.
 PHOTO_BYTES, PACK_BYTES = 12_460_000, 605_000
-#: Bytes of one pack in the ledger: a plan of 9,800 and a spec of 800, by
-#: `worker.spec.json`, and 1,400 for the rest of its row, its indexes and its photo's row.
+#: Bytes of one pack in the ledger: a plan of 9,800 and a spec of 800 as JSON, and what is left of
+#: the 2,400 for each pack that the filled ledger of `tests.bench ledger` took on PostgreSQL, where
+#: plan and spec had 1,500; rounded up.
 ROW_BYTES = 12_000
