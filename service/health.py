@@ -64,9 +64,8 @@ def _check_ledger(context: ServiceContext) -> None:
 
 
 def _no_pack_waits(context: ServiceContext) -> None:
-    gauges = context.ledger.gauges()
     # The last pack of a large batch waits long while others are made: that is no fault.
-    if min(gauges.oldest_wait_s, gauges.idle_s) > LONGEST_WAIT_S:
+    if context.ledger.stalled_s() > LONGEST_WAIT_S:
         raise WaitsTooLong("The oldest pack waits for a worker.")
 
 

@@ -34,7 +34,7 @@ class PostgresServer:
         self._data = self._folder / "data"
         subprocess.run(
             [
-                _program("initdb"),
+                program("initdb"),
                 "-D",
                 self._data,
                 "-U",
@@ -60,7 +60,7 @@ class PostgresServer:
         options = [word for setting in settings for word in ("-c", setting)]
         with (self._folder / "log").open("a") as log:
             self._process = subprocess.Popen(
-                [_program("postgres"), "-D", self._data, *options],
+                [program("postgres"), "-D", self._data, *options],
                 cwd=self._folder,
                 stderr=log,
                 **self._as,
@@ -103,6 +103,7 @@ class PostgresServer:
             return False
 
 
-def _program(name: str) -> str:
+def program(name: str) -> str:
+    """One of the programs that come with the server."""
     found = sorted(_DEBIAN.glob(f"*/bin/{name}"), key=lambda path: float(path.parts[-3]))
     return str(found[-1]) if found else shutil.which(name) or name

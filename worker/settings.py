@@ -54,6 +54,7 @@ TABLE: tuple[Setting, ...] = (
     Setting("DATA_DIR", "", "Folder of ledger and files; empty: the user's data folder.", "folder"),
     Setting("BROKER_URL", "", "Message broker (redis://…); empty: one machine, none.", "url"),
     Setting("DATABASE_URL", "", "Ledger database; empty: a SQLite file in DATA_DIR.", "url"),
+    Setting("LEDGER_CONNECTIONS", "8", "Most of one process to PostgreSQL.", "count", 2, 500),
     Setting("STORAGE_URL", "", "Where files are kept; empty: DATA_DIR/files.", "url"),
     Setting("HOST", "127.0.0.1", "Address the service listens on.", "text"),
     Setting("PORT", "8640", "Port the service listens on.", "count", 1, 65535),
@@ -95,6 +96,7 @@ class Settings:
     data_dir: Path
     broker_url: str = ""
     database_url: str = ""
+    ledger_connections: int = 8
     storage_url: str = ""
     host: str = "127.0.0.1"
     port: int = 8640

@@ -20,6 +20,7 @@ from client.command.classes.printing import print_
 from client.command.classes.sites import sites
 from client.command.classes.tutor import tutor
 from client.command.grid import grid
+from client.command.machine.backup import backup, restore
 from client.command.machine.check import check
 from client.command.machine.lti import lti
 from client.command.machine.open import open_
@@ -68,6 +69,8 @@ for _command in (
     batch,
     print_,
     worker,
+    backup,
+    restore,
     check,
 ):
     cli.add_command(_command)

@@ -6,7 +6,6 @@ without tutors.
 
 from __future__ import annotations
 
-import time
 from typing import Any
 
 from flask import g
@@ -73,7 +72,11 @@ def check_open() -> None:
         ClassClosed: Its closing time has passed.
     """
     class_ = own_class()
-    if class_ is not None and class_.closes_at is not None and class_.closes_at <= time.time():
+    if (
+        class_ is not None
+        and class_.closes_at is not None
+        and class_.closes_at <= get_context().ledger.time()
+    ):
         raise ClassClosed("This class is over: what you have stays until it is deleted.")
 
 
@@ -118,7 +121,7 @@ def keep_days(owner_id: str) -> int | None:
 def delete_after(owner_id: str) -> float | None:
     """When a thing that is made now is deleted, in seconds since 1970; None: never."""
     days = keep_days(owner_id)
-    return None if days is None else time.time() + days * DAY_S
+    return None if days is None else get_context().ledger.time() + days * DAY_S
 
 
 def recipient(owner_id: str) -> str | None:

@@ -13,8 +13,6 @@ with nothing else: neither with a key, which is for servers, nor with a cookie.
 
 from __future__ import annotations
 
-import time
-
 from flask import g, request
 
 from service.access.cookies import SIGN_IN, read_cookie
@@ -96,7 +94,7 @@ def live_site(person: Person) -> SiteRow:
 
 def _find_live(site_id: str) -> SiteRow:
     site = get_context().ledger.sites.find(site_id)
-    if site.expires_at <= time.time():
+    if site.expires_at <= get_context().ledger.time():
         raise SiteExpired("The time of this course site is over: its tutor can extend it.")
     return site
 

@@ -109,7 +109,7 @@ def _is_missing(context: ServiceContext, asker_id: str, item: BatchItem) -> bool
         row = context.ledger.pack(item.pack.id, asker_id)
     except NotFound:
         return False
-    return note_missing(context.ledger, context.storage, row)
+    return note_missing(context.ledger, context.storage, row.id, row.files_key)
 
 
 def _streamed(blocks: Iterator[bytes], content_type: str, name: str) -> Response:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from dataclasses import replace
 from http import HTTPStatus
 from typing import Any
@@ -118,7 +117,7 @@ def _batch_rows(
     if not any(item.plan for item in items):
         sentence = items[0].error.detail if items and items[0].error else "Nobody is on the roster."
         raise request_invalid({"items": [f"No pack can be made: {sentence}"]})
-    until = time.time() + group.settings.keep_s
+    until = get_context().ledger.time() + group.settings.keep_s
     batch = BatchRow(class_id=group.id, title=body["title"], delete_after=until)
     named = group.settings.print_names
     return batch, [_item(batch, item, until, named=named) for item in items]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Iterable, Mapping
 from typing import Any
 
@@ -40,7 +39,7 @@ def class_document(row: ClassRow, *, tutor: bool = True) -> dict[str, Any]:
         "id": row.id,
         "name": row.name,
         "closes_at": None if row.closes_at is None else utc_datetime(row.closes_at),
-        "closed": row.closes_at is not None and row.closes_at <= time.time(),
+        "closed": row.closes_at is not None and row.closes_at <= get_context().ledger.time(),
         "settings": row.settings.to_json(),
         "picture": _picture(row),
         "created_at": utc_datetime(row.created_at),
@@ -48,7 +47,7 @@ def class_document(row: ClassRow, *, tutor: bool = True) -> dict[str, Any]:
     }
     if tutor:
         names = ("students", "tutors", "board", "batches")
-        now = time.time()
+        now = get_context().ledger.time()
         until = row.joining_until if row.joinable(now) else None
         document["joining_open"] = row.joinable(now)
         document["joining_until"] = None if until is None else utc_datetime(until)

@@ -7,7 +7,6 @@ the roster's names are shown only where the tutor allows it.
 
 from __future__ import annotations
 
-import time
 from typing import Any
 
 from flask import Response, after_this_request, request
@@ -117,8 +116,8 @@ def _class(code: str) -> ClassRow:
 
 
 def _joinable(row: ClassRow) -> ClassRow:
-    if row.closes_at is not None and row.closes_at <= time.time():
+    if row.closes_at is not None and row.closes_at <= get_context().ledger.time():
         raise ClassClosed("This class is over.")
-    if not row.joinable(time.time()):
+    if not row.joinable(get_context().ledger.time()):
         raise JoiningClosed("Your tutor lets nobody join just now: ask them.")
     return row

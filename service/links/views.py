@@ -7,7 +7,6 @@ the Referer of whatever is opened next.
 
 from __future__ import annotations
 
-import time
 from typing import Any
 from urllib.parse import urlencode
 
@@ -85,7 +84,7 @@ def create_batch_link(body: dict[str, Any], batch_id: str) -> Response:
 def _made(body: dict[str, Any], **of: str) -> Response:
     access: AccessKey | None = g.get("access")
     session: SessionRow | None = g.get("session")
-    ends_at = time.time() + body["valid_s"]
+    ends_at = get_context().ledger.time() + body["valid_s"]
     row = LinkRow(
         made_by=person().id,
         # In a session that is the site's key, so that withdrawing it ends these links too.

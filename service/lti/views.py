@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from http import HTTPStatus
 from typing import Any, Final, cast
 
@@ -228,7 +227,7 @@ def _check_site(platform: PlatformRow, *scopes: Scope) -> str:
     """
     ledger = get_context().ledger
     key_id, site = ledger.platforms.site_key(platform.site_id), ledger.sites.find(platform.site_id)
-    if key_id is None or site.expires_at <= time.time():
+    if key_id is None or site.expires_at <= ledger.time():
         raise SiteExpired("The time of this platform is over here: its tutor can extend it.")
     for scope in scopes:
         if scope not in site.scopes:

@@ -150,7 +150,7 @@ def _ready(pack_id: str) -> tuple[PackRow, str]:
         raise FilesMissing(row.error_detail or "")
     if row.state != "ready" or row.files_key is None:
         raise NotReady(f"The pack is {row.state}; it has files once it is ready.")
-    if note_missing(context.ledger, context.storage, row):
+    if note_missing(context.ledger, context.storage, row.id, row.files_key):
         raise FilesMissing(FILES_MISSING)
     return row, row.files_key
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from http import HTTPStatus
 from typing import Any
 
@@ -131,7 +130,7 @@ def follow_pack(pack_id: str) -> Response:
 @blueprint.response(200, PackSchema)
 def mark_pack(marks: dict[str, bool], pack_id: str) -> Response:
     """Mark a pack as printed or as joined, or take the mark off."""
-    now = time.time()
+    now = get_context().ledger.time()
     times: dict[Mark, float | None] = {
         _MARKS[name]: now if yes else None for name, yes in marks.items()
     }

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import time
 from typing import Any
 
 from service.http.answers.json_responses import utc_datetime
+from service.runtime.context import get_context
 from service.sites.schemas import (
     WHEN_DELETED,
     IssuedSessionSchema,
@@ -27,7 +27,7 @@ def site_document(row: SiteRow) -> dict[str, Any]:
     shown = {
         "created_at": utc_datetime(row.created_at),
         "expires_at": utc_datetime(row.expires_at),
-        "expired": row.expires_at <= time.time(),
+        "expired": row.expires_at <= get_context().ledger.time(),
         "last_used_at": None if used is None else utc_datetime(used),
         "when_deleted": WHEN_DELETED,
         "links": {"self": f"/v1/sites/{row.id}"},

@@ -1,10 +1,12 @@
 """Run the whole benchmark, or the parts that are named.
 
 The parts: speed, mural, http, seams, outline, register. A table of outline can be had alone:
-textured. Four more are not part of the whole. `opinion FOLDER` holds outlines of photographs to a
+textured. Seven more are not part of the whole. `opinion FOLDER` holds outlines of photographs to a
 large edge network, `contacts FOLDER OUT` draws them beside the photographs, `frames FOLDER` counts
 heads that crops cut, `renderers` compares what renderers of PDF show. `register` and `renderers`
-keep their pictures in a folder that follows.
+keep their pictures in a folder that follows. `ledger DATABASE` fills a ledger (`sqlite` or
+`postgresql`) with a million packs and measures its calls. `throughput` has packs made by one
+worker and by two, and `sizing` simulates the queue of so many students with the figures of that.
 """
 
 from __future__ import annotations
@@ -24,6 +26,9 @@ from tests.bench import (
     seams,
     speed,
 )
+from tests.bench.at_size import report as at_size
+from tests.bench.sizing import report as sizing
+from tests.bench.sizing import throughput
 
 PARTS = {
     "speed": speed.report,
@@ -37,6 +42,8 @@ PARTS = {
 TABLES: dict[str, Callable[[], None]] = {
     "textured": outline.report_textured,
     "renderers": renderers.report,
+    "throughput": throughput.report,
+    "sizing": sizing.report,
 }
 OF_FOLDERS: dict[str, Callable[[Sequence[str]], None]] = {
     "opinion": opinion.report,
@@ -44,6 +51,7 @@ OF_FOLDERS: dict[str, Callable[[Sequence[str]], None]] = {
     "register": register_marks.report,
     "renderers": renderers.report,
     "frames": lambda names: frames.report(Path(names[0])),
+    "ledger": at_size.report,
 }
 
 if __name__ == "__main__":

@@ -44,7 +44,7 @@ def report() -> None:
 
 
 def _report(url: str, photo: bytes, folder: Path) -> None:
-    _await_ready(url)
+    await_ready(url)
     sent = requests.post(f"{url}/v1/references", files={"file": photo}, timeout=60)
     sent.raise_for_status()
     reference = sent.json()["id"]
@@ -59,7 +59,8 @@ def _report(url: str, photo: bytes, folder: Path) -> None:
     print(f"  a plan over HTTP      {statistics.median(plans):6.3f} s")
 
 
-def _await_ready(url: str) -> None:
+def await_ready(url: str) -> None:
+    """Wait until a service that was just started answers."""
     for _ in range(300):
         try:
             if requests.get(f"{url}/readyz", timeout=2).ok:

@@ -144,9 +144,9 @@ class LedgerWatch(threading.Thread):
         Celery may still count what a killed process had taken.
 
         Returns:
-            How many packs wait; 0 where the disk has no room for one.
+            How many packs wait, of as many as count here; 0 where the disk has no room for one.
         """
-        waiting = self._ledger.waiting()
+        waiting = self._ledger.waiting(most=2 * self._slots.count)
         if waiting and not self._slots.room():
             return 0
         if waiting:

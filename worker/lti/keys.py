@@ -6,7 +6,6 @@ platform that keeps our key set for hours knows every key that it meets.
 
 from __future__ import annotations
 
-import time
 import uuid
 from typing import Any
 
@@ -38,7 +37,7 @@ def sign(ledger: Ledger, claims: dict[str, Any]) -> str:
 
 
 def _newest(ledger: Ledger) -> tuple[str, RSAKey]:
-    now = time.time()
+    now = ledger.time()
     known = ledger.launches.signing_keys()
     if known and known[0][2] > now - SIGNS_S:
         return known[0][0], RSAKey.import_key(known[0][1])

@@ -56,7 +56,7 @@ def test_upkeep_notices_before_anybody_asks(
     monkeypatch.setattr("worker.jobs.upkeep.missing_files._CHUNK", 1)
     ledger = studio.context.ledger
     round_ = MissingFiles(ledger, studio.context.storage)
-    packs = sum(len(ledger.ready_after(start, 1000)) for start in [""])
+    packs = sum(len(ledger.made_after(start, 1000)) for start in [""])
     assert sum(round_.check_some() for _ in range(packs + 1)) == 0
     lose(studio, "packs", studio.ids["pack_id A"])
     assert sum(round_.check_some() for _ in range(packs + 1)) == 1

@@ -9,7 +9,7 @@ from __future__ import annotations
 import logging
 
 from worker.store.files import Storage
-from worker.store.ledger import Ledger, PackRow
+from worker.store.ledger import Ledger
 
 _LOG = logging.getLogger(__name__)
 _CHUNK = 500
@@ -27,22 +27,22 @@ class MissingFiles:
 
     def check_some(self) -> int:
         """Check the next packs; returns how many have files missing."""
-        rows = self._ledger.ready_after(self._checked_id, _CHUNK)
-        self._checked_id = rows[-1].id if len(rows) == _CHUNK else ""
-        return sum(note_missing(self._ledger, self._storage, row) for row in rows)
+        made = self._ledger.made_after(self._checked_id, _CHUNK)
+        self._checked_id = made[-1][0] if len(made) == _CHUNK else ""
+        return sum(note_missing(self._ledger, self._storage, *one) for one in made)
 
 
-def note_missing(ledger: Ledger, storage: Storage, row: PackRow) -> bool:
+def note_missing(ledger: Ledger, storage: Storage, pack_id: str, files_key: str | None) -> bool:
     """Whether a ready pack's files are missing; if so, the ledger records it as failed.
 
     Where storage is empty, the folder itself is missing rather than a pack's files; then nothing
     is recorded, so that a disk that is not mounted fails no pack.
     """
-    if row.files_key is None or _has_files(storage, row.files_key):
+    if files_key is None or _has_files(storage, files_key):
         return False
     if next(storage.keys("references"), None) or next(storage.keys("packs"), None):
-        if ledger.files_missing(row.id, row.files_key):
-            _LOG.error("The files of pack %s are gone.", row.id)
+        if ledger.files_missing(pack_id, files_key):
+            _LOG.error("The files of pack %s are gone.", pack_id)
     else:
         _LOG.error("Where files are kept there is nothing: is the disk there?")
     return True

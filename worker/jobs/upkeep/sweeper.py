@@ -28,6 +28,7 @@ from worker.errors import (
 from worker.jobs.clocks import AwakeClock
 from worker.jobs.lease_holders import dead_holders
 from worker.jobs.upkeep.cleanup import delete_each, delete_expired, remove_orphans
+from worker.jobs.upkeep.deletion_lists import delete_again, write_list
 from worker.jobs.upkeep.missing_files import MissingFiles
 from worker.jobs.upkeep.results import ResultTeller
 from worker.jobs.wakeup import WakeupSender
@@ -189,10 +190,12 @@ class Sweeper(threading.Thread):
         if self._now() >= self._expire_at:
             self._expire_at = self._now() + EXPIRE_EVERY_S
             delete_expired(self._resources.ledger, self._resources.storage)
+            write_list(self._resources.ledger, self._resources.storage)
 
     def _remove_orphans(self) -> None:
         if self._now() >= self._orphans_at:
             self._orphans_at = self._now() + ORPHANS_EVERY_S
+            delete_again(self._resources.ledger, self._resources.storage)
             remove_orphans(self._resources.ledger, self._resources.storage)
             self._missing.check_some()
 
@@ -217,7 +220,7 @@ class Sweeper(threading.Thread):
         """
         resources = self._resources
         busy = any(name.startswith(resources.holder) for name in resources.ledger.lease_holders())
-        deaf = not busy and resources.ledger.waiting(longer_than_s=SWEEP_S) > 0
+        deaf = not busy and resources.ledger.waiting(longer_than_s=SWEEP_S, most=1) > 0
         self._deaf_sweeps = self._deaf_sweeps + 1 if deaf and resources.wakeups.pending() else 0
         if self._deaf_sweeps >= DEAF_SWEEPS:
             _LOG.critical("This worker does not hear that there is work: it restarts.")
@@ -237,7 +240,7 @@ class Sweeper(threading.Thread):
         resources = self._resources
         if resources.settings.one_machine:
             return
-        waiting = min(resources.ledger.waiting(longer_than_s=SWEEP_S), MAX_PENDING)
+        waiting = resources.ledger.waiting(longer_than_s=SWEEP_S, most=MAX_PENDING)
         if waiting:
             resources.wakeups.send(max(0, waiting - resources.wakeups.pending()))
 

@@ -18,6 +18,7 @@ from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from email.utils import parsedate_to_datetime
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, Any
@@ -142,10 +143,16 @@ class S3Storage:
         yield from sorted(found)
 
     def age_s(self, key: str) -> float:
-        """From when the newest object was uploaded, by the server's clock."""
+        """From when the newest object was uploaded until now, both by the server's clock."""
         key_parts(key)
-        newest = max((item["LastModified"] for item in self._listed(f"{key}/")), default=None)
-        return 0.0 if newest is None else max(0.0, (datetime.now(UTC) - newest).total_seconds())
+        newest, now = None, datetime.now(UTC)
+        for page in self._pages(Prefix=self._name(f"{key}/")):
+            # The answer's own date: this machine's clock may be wrong, and decides what is deleted.
+            told = page["ResponseMetadata"]["HTTPHeaders"].get("date")
+            now = parsedate_to_datetime(told) if told else now
+            times = [item["LastModified"] for item in page.get("Contents", [])]
+            newest = max([*times, newest] if newest else times, default=None)
+        return 0.0 if newest is None else max(0.0, (now - newest).total_seconds())
 
     def tidy(self) -> int:
         """Workspaces on this machine."""

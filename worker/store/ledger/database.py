@@ -44,9 +44,17 @@ from worker.store.ledger.disk.driver_errors import (
 )
 from worker.store.ledger.disk.reserve import Reserve
 from worker.store.ledger.fork_guard import FORK_GUARD
+from worker.store.ledger.server_clock import ServerClock
 
 #: How long a statement waits for another writer.
 BUSY_MS = 10_000
+#: Most connections of one process to PostgreSQL, unless a setting says otherwise. A connection is
+#: held for the milliseconds of one transaction, never while a photo is read or a client waits, so
+#: the threads of a process share few; and all processes together must stay below the server's
+#: `max_connections`, 100 where nobody has set it (PostgreSQL 15, 20.3.1).
+CONNECTIONS = 8
+#: How long a thread waits for a free one, in s; then the ledger counts as unavailable.
+_CONNECTION_WAIT_S = 10.0
 #: How long emptying the log waits for readers right after a deletion, and in upkeep.
 SCRUB_MS, UPKEEP_SCRUB_MS = 500, 50
 _LOG = logging.getLogger(__name__)
@@ -61,8 +69,12 @@ _CHANGES_POSTGRESQL = "SELECT pg_snapshot_xmax(pg_current_snapshot())::text::big
 class Database:
     """The engine of one ledger, for all threads of one process."""
 
-    def __init__(self, url: str) -> None:
+    def __init__(self, url: str, connections: int = CONNECTIONS) -> None:
         """Prepare, without connecting.
+
+        Args:
+            url: SQLAlchemy's URL.
+            connections: Most connections to PostgreSQL; who needs another waits.
 
         Raises:
             FolderNotWritable: The folder of a SQLite file cannot be made.
@@ -74,10 +86,9 @@ class Database:
             #: SQLite's file, and the disk space that is reserved for it; None on PostgreSQL.
             self.file = _file_of(parsed) if self.sqlite else None
             self.reserve = Reserve(self.file.parent / "reserve") if self.file else None
+            pool = {} if self.sqlite else _pool(connections)
             # A logged error must not contain the values, which are names and titles.
-            self.engine = sa.create_engine(
-                parsed, pool_pre_ping=not self.sqlite, hide_parameters=True
-            )
+            self.engine = sa.create_engine(parsed, hide_parameters=True, **pool)
         except ImportError as error:
             message = f"The ledger's driver is missing ({error}): {_DRIVER}"
             raise LedgerUnavailable(message) from error
@@ -88,6 +99,7 @@ class Database:
             event.listen(self.engine, "do_connect", self._close_to_others)
             event.listen(self.engine, "connect", _prepare)
             event.listen(self.engine, "begin", _begin)
+        self._clock = None if self.sqlite else ServerClock(self._ask_time)
         self._watching: Any = None
         self._watch_lock = threading.Lock()
 
@@ -116,14 +128,23 @@ class Database:
                 with _translated_commit_errors(connection, self.file):
                     transaction.commit()
 
-    def now(self, connection: sa.Connection) -> float:
-        """Seconds since 1970 by the database server's clock, which all machines share.
+    @contextmanager
+    def outside(self) -> Iterator[sa.Connection]:
+        """A connection whose statements are in no transaction, for what PostgreSQL wants so."""
+        with self._translated_errors(), self.engine.connect() as connection:
+            yield connection.execution_options(isolation_level="AUTOCOMMIT")
 
-        A SQLite ledger is used by one machine, and its clock is read.
-        """
-        if self.sqlite:
-            return time.time()
-        return float(connection.execute(_NOW_POSTGRESQL).scalar_one())
+    def now(self, connection: sa.Connection) -> float:
+        """Seconds since 1970 by the database server's clock, which all machines share."""
+        return server_time(connection)
+
+    def time(self) -> float:
+        """The same where no connection is at hand; the server is asked every few seconds."""
+        return time.time() if self._clock is None else self._clock()
+
+    def _ask_time(self) -> float:
+        with self.reading() as connection:
+            return server_time(connection)
 
     def changes(self) -> int:
         """A number that changes whenever another connection has committed since the last call.
@@ -258,6 +279,9 @@ class Database:
         """Turn the driver's errors of connection, disk and content into errors of ours."""
         try:
             yield
+        except sa.exc.TimeoutError as error:
+            message = "All connections to the ledger are in use: try again in a few seconds."
+            raise LedgerUnavailable(message) from error
         except DBAPIError as error:
             plain = translate_sqlalchemy_error(error, self.file)
             if plain is None:
@@ -271,6 +295,26 @@ class Database:
                 self._watching.close()
                 self._watching = None
         self.engine.dispose()
+
+
+def _pool(connections: int) -> dict[str, Any]:
+    """How connections to a server are kept; a lost one is found before it is used."""
+    return {
+        "pool_size": connections,
+        "max_overflow": 0,
+        "pool_timeout": _CONNECTION_WAIT_S,
+        "pool_pre_ping": True,
+    }
+
+
+def server_time(connection: sa.Connection) -> float:
+    """Seconds since 1970 by the database server's clock.
+
+    A SQLite ledger is used by one machine, and its clock is read.
+    """
+    if connection.dialect.name == "sqlite":
+        return time.time()
+    return float(connection.execute(_NOW_POSTGRESQL).scalar_one())
 
 
 def _file_of(url: sa.URL) -> Path:

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 import sqlalchemy as sa
 
+from worker.store.ledger.deleted_ids import note
 from worker.store.ledger.packs import references
 from worker.store.ledger.records import LOCAL_OWNER
 from worker.store.ledger.savepoints import remove_each
@@ -86,13 +87,14 @@ def drop_unreachable(connection: sa.Connection, tutors: Sequence[str], heir: str
     They never had a key of their own, have no class of their own, and nobody knows them by another
     id. A key that a launch has led to is the platform's, not theirs.
     """
+    own_key = sa.and_(ACCESS_KEYS.c.owner_id == OWNERS.c.id, ACCESS_KEYS.c.via_site.is_(None))
     reached = (
-        sa.select(ACCESS_KEYS.c.owner_id).where(ACCESS_KEYS.c.via_site.is_(None)),
-        sa.select(CLASSES.c.tutor_id),
-        sa.select(EXTERNAL_IDS.c.person_id),
+        sa.exists().where(own_key),
+        sa.exists().where(CLASSES.c.tutor_id == OWNERS.c.id),
+        sa.exists().where(EXTERNAL_IDS.c.person_id == OWNERS.c.id),
     )
     mine = sa.and_(OWNERS.c.id.in_(tutors), OWNERS.c.role == "tutor")
-    gone = _ids(connection, OWNERS.c.id, sa.and_(mine, *(OWNERS.c.id.not_in(x) for x in reached)))
+    gone = _ids(connection, OWNERS.c.id, sa.and_(mine, *map(sa.not_, reached)))
     hand_over(connection, gone, heir)
     erase_owners(connection, gone)
 
@@ -119,6 +121,7 @@ def erase_class(connection: sa.Connection, class_id: str) -> tuple[str, ...]:
     # Deleting the class deletes its batches and their lines too (ON DELETE CASCADE).
     batches = _ids(connection, BATCHES.c.id, BATCHES.c.class_id == class_id)
     connection.execute(sa.delete(CLASSES).where(CLASSES.c.id == class_id))
+    note(connection, [class_id])
     forget_answers(connection, [*batches, class_id])
     drop_unreachable(connection, known, heir)
     return keys
@@ -139,7 +142,8 @@ def erase_owners(connection: sa.Connection, ids: Sequence[str]) -> tuple[str, ..
         led_to = sa.or_(ACCESS_KEYS.c.owner_id.in_(some), ACCESS_KEYS.c.via_site.in_(some))
         connection.execute(sa.delete(ACCESS_KEYS).where(led_to))
         gone = sa.and_(OWNERS.c.id.in_(some), OWNERS.c.id != LOCAL_OWNER)
-        connection.execute(sa.delete(OWNERS).where(gone))
+        deleted = sa.delete(OWNERS).where(gone).returning(OWNERS.c.id)
+        note(connection, connection.execute(deleted).scalars().all())
         forget_answers(connection, [one for one in some if one != LOCAL_OWNER])
     return tuple(keys)
 
@@ -150,6 +154,7 @@ def remove_packs(connection: sa.Connection, which: sa.ColumnElement[bool]) -> tu
     gone = connection.execute(sa.delete(PACKS).where(which).returning(PACKS.c.id)).scalars().all()
     outbox.batches_ended(connection, waiting)
     forget_answers(connection, gone)
+    note(connection, gone)
     return tuple(f"packs/{one}" for one in gone)
 
 
@@ -228,7 +233,28 @@ def remove_batches(connection: sa.Connection, ids: Sequence[str]) -> tuple[str, 
     """Delete batches with their lines. Their packs stay, so no storage keys are returned."""
     connection.execute(sa.delete(BATCHES).where(BATCHES.c.id.in_(ids)))
     forget_answers(connection, ids)
+    note(connection, ids)
     return ()
+
+
+def erase_again(connection: sa.Connection, ids: Sequence[str]) -> tuple[str, ...]:
+    """Delete what is there of these ids of people, classes, batches, photos and packs.
+
+    Returns:
+        Keys of the files to delete.
+    """
+    keys: list[str] = []
+    for class_id in _there(connection, CLASSES, ids):
+        keys += erase_class(connection, class_id)
+    for person_id in _there(connection, OWNERS, ids):
+        # A tutor may have taken along a site, or a class its student, which is in the list too.
+        keys += erase(connection, person_id)
+    for start in range(0, len(ids), _CHUNK):
+        some = ids[start : start + _CHUNK]
+        remove_batches(connection, _there(connection, BATCHES, some))
+        keys += references.remove(connection, _there(connection, REFERENCES, some))
+        keys += remove_packs(connection, PACKS.c.id.in_(_there(connection, PACKS, some)))
+    return tuple(keys)
 
 
 def set_retention(connection: sa.Connection, class_id: str, seconds: float) -> None:
@@ -254,6 +280,15 @@ def _late_photo(now: float) -> sa.ColumnElement[bool]:
     origins = sa.select(REFERENCES.c.made_from).join(kept, kept.c.id == REFERENCES.c.id)
     kept = kept.union(origins.where(REFERENCES.c.made_from.is_not(None)))
     return sa.and_(REFERENCES.c.delete_after <= now, REFERENCES.c.id.not_in(sa.select(kept.c.id)))
+
+
+def _there(connection: sa.Connection, table: sa.Table, ids: Sequence[str]) -> list[str]:
+    """Those of these ids that a table has."""
+    found: list[str] = []
+    for start in range(0, len(ids), _CHUNK):
+        some = table.c.id.in_(ids[start : start + _CHUNK])
+        found += connection.execute(sa.select(table.c.id).where(some)).scalars()
+    return found
 
 
 def _ids(

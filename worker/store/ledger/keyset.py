@@ -52,4 +52,6 @@ def in_order(
         value, last = page.after
         beyond = by < value if newest_first else by > value
         rows = rows.where(sa.or_(beyond, sa.and_(by == value, id_ > last)))
+        # It follows from the condition before; an index can begin at it.
+        rows = rows.where(by <= value if newest_first else by >= value)
     return rows.limit(page.limit + 1)

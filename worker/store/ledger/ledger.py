@@ -5,7 +5,6 @@ Each method is one transaction. Several programs may call any of them at the sam
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Collection, Iterable
 from typing import Any
 
@@ -15,6 +14,7 @@ from worker.errors import LedgerUnavailable
 from worker.settings import Settings
 from worker.store.ledger import erasing, idempotency
 from worker.store.ledger.database import Database
+from worker.store.ledger.deleted_ids import DeletedIds
 from worker.store.ledger.disk.deletions import delete
 from worker.store.ledger.disk.driver_errors import ledger_damaged
 from worker.store.ledger.disk.integrity import find_damage
@@ -75,6 +75,7 @@ class Ledger:
         external_ids: People by the ids that sites have for them.
         holdings: What each person has, for a class's board and for export.
         batches: Packs that were asked for together for a class.
+        deleted_ids: What was deleted, for ledgers that are put back from a copy.
         printers: Measured printers.
         links: Links to one file, for some minutes.
         key_links: Links that give a student's device a new key, once.
@@ -109,7 +110,7 @@ class Ledger:
         self.attempts = attempts
         self._database = database
         self._clock = clock
-        clock = clock or time.time
+        clock = clock or database.time
         self.people = People(database, clock, sign_in_s)
         self.classes = Classes(database, clock)
         self.students = Students(database, clock)
@@ -119,6 +120,7 @@ class Ledger:
         self.site_log = SiteLog(database, clock)
         self.external_ids = ExternalIds(database, clock)
         self.holdings = Holdings(database)
+        self.deleted_ids = DeletedIds(database, erasing.erase_again)
         self.batches = Batches(database, clock)
         self.printers = Printers(database, clock)
         self.links = Links(database, clock)
@@ -147,6 +149,10 @@ class Ledger:
             attempts=attempts,
             sign_in_s=sign_in_s,
         )
+
+    def time(self) -> float:
+        """Seconds since 1970 by the ledger's clock, which decides on all machines that share it."""
+        return self._database.time() if self._clock is None else self._clock()
 
     def migrate(self) -> None:
         """Run missing migrations; several processes may do so at the same time."""
@@ -377,10 +383,10 @@ class Ledger:
         with self._database.writing() as connection:
             return packs.files_missing(connection, pack_id, files_key, self._now(connection))
 
-    def ready_after(self, pack_id: str, count: int) -> tuple[PackRow, ...]:
-        """The next ready packs after this id, in the order of ids."""
+    def made_after(self, pack_id: str, count: int) -> tuple[tuple[str, str], ...]:
+        """Ids and storage keys of the next packs with files after this id, in order of ids."""
         with self._database.reading() as connection:
-            return packs.ready_after(connection, pack_id, count)
+            return packs.made_after(connection, pack_id, count)
 
     # Fair order and upkeep.
 
@@ -459,10 +465,15 @@ class Ledger:
         with self._database.writing() as connection:
             return upkeep.take_turn(connection, name, holder, self._now(connection), seconds)
 
-    def waiting(self, longer_than_s: float = 0.0) -> int:
-        """How many packs wait to be begun."""
+    def waiting(self, longer_than_s: float = 0.0, *, most: int | None = None) -> int:
+        """How many packs wait to be begun; `most` ends the count, which a long queue makes dear."""
         with self._database.reading() as connection:
-            return upkeep.waiting(connection, self._now(connection), longer_than_s)
+            return upkeep.waiting(connection, self._now(connection), longer_than_s, most)
+
+    def stalled_s(self) -> float:
+        """For how long packs have waited while nobody made any, in s; 0 where none waits."""
+        with self._database.reading() as connection:
+            return upkeep.stalled_s(connection, self._now(connection))
 
     def gauges(self) -> Gauges:
         """Counts for the metrics page."""
@@ -511,8 +522,8 @@ class Ledger:
 
 def open_ledger(settings: Settings) -> Ledger:
     """The ledger of these settings; it is not migrated yet."""
-    return Ledger.open(
-        settings.ledger_url,
+    return Ledger(
+        Database(settings.ledger_url, settings.ledger_connections),
         lease_s=settings.lease_seconds,
         attempts=settings.attempts,
         sign_in_s=settings.sign_in_days * DAY_S,

@@ -25,7 +25,7 @@ OWNERS = sa.Table(
     sa.Column("id", ID, primary_key=True),
     sa.Column("name", sa.Text, nullable=False),
     # The end of the owner's last pack: see worker.store.ledger.packs.packs.
-    sa.Column("virtual_time", sa.Double, nullable=False),
+    sa.Column("virtual_time", sa.Double, nullable=False, index=True),
     sa.Column("created_at", sa.Double, nullable=False),
     sa.Column("role", sa.String(16), nullable=False, server_default="local", index=True),
     # A student's class; classes point at their tutors, so one of the two comes later.
@@ -185,10 +185,10 @@ PACKS = sa.Table(
     "packs",
     METADATA,
     sa.Column("id", ID, primary_key=True),
-    sa.Column("owner_id", ID, sa.ForeignKey("owners.id"), nullable=False, index=True),
+    sa.Column("owner_id", ID, sa.ForeignKey("owners.id"), nullable=False),
     sa.Column("reference_id", ID, sa.ForeignKey("photos.id"), nullable=False, index=True),
     sa.Column("title", sa.Text, nullable=False),
-    sa.Column("number", sa.String(32)),
+    sa.Column("number", sa.String(32), index=True),
     sa.Column("spec", JSON, nullable=False),
     sa.Column("plan", JSON),
     sa.Column("state", sa.String(16), nullable=False),
@@ -218,8 +218,24 @@ PACKS = sa.Table(
     sa.Column("room_waits", sa.Integer, nullable=False, server_default="0"),
     # The student's name that its sheets carry; empty: none.
     sa.Column("recipient", sa.Text),
-    # A claim reads this index from its start.
-    sa.Index(None, "state", "virtual_time", "id"),
+    # A shelf is a part of this index, from its end.
+    sa.Index(None, "owner_id", "created_at"),
+    # How many are in each state, and which ended last.
+    sa.Index(None, "state", "finished_at"),
+)
+#: The pack waits. The state is written into the statement: whether an index of some rows has
+#: those that are asked for cannot be decided with a value that comes later.
+QUEUED = PACKS.c.state == sa.literal_column("'queued'")
+# A claim reads this index from its start: the queue in its order. Packs of a whole batch have one
+# start in common with those of other batches.
+sa.Index(
+    "ix_packs_queue",
+    PACKS.c.virtual_time,
+    PACKS.c.created_at,
+    PACKS.c.id,
+    PACKS.c.not_before,
+    sqlite_where=QUEUED,
+    postgresql_where=QUEUED,
 )
 
 BATCHES = sa.Table(
@@ -508,6 +524,17 @@ LTI_RESULTS = sa.Table(
     sa.Column("pack_id", ID),
     sa.Column("attempts", sa.Integer, nullable=False),
     sa.Column("not_before", sa.Double, nullable=False, index=True),
+)
+
+# Ids of what was deleted and is in no list beside the files yet
+# (`worker.store.ledger.deleted_ids`).
+DELETIONS = sa.Table("deletions", METADATA, sa.Column("id", ID, primary_key=True))
+
+# The lists beside the files that this ledger has written or obeyed.
+DELETION_LISTS = sa.Table(
+    "deletion_lists",
+    METADATA,
+    sa.Column("name", ID, primary_key=True),
 )
 
 TURNS = sa.Table(

@@ -4,6 +4,10 @@ People see their own rows. Tutors see those of the students in classes in which 
 those of their course sites; course sites those of the students in the classes that they were
 given. Photos and packs that a class's batch has are seen by all who teach in it. Any other row
 is treated as if it did not exist, so nobody learns even that it is there.
+
+Whether one pack or photo is seen is asked from that row on (EXISTS): its owner, their class, who
+teaches there. A list of all that somebody sees, with the row looked for in it, costs the more
+the more a tutor has, and PostgreSQL read whole tables for it.
 """
 
 from __future__ import annotations
@@ -25,11 +29,16 @@ from worker.store.ledger.tables import (
     WEBHOOKS,
 )
 
+# Names of their own, since the statements around these conditions name the tables too.
+_OWN = CLASSES.alias("own_classes")
+_OWNER = OWNERS.alias("its_owner")
 
-def classes_of(who: str) -> sa.Select[tuple[str]]:
+
+def classes_of(who: str) -> sa.CompoundSelect[tuple[str]]:
     """Ids of the classes in which someone teaches: their own, and those they were added to."""
+    # Not one SELECT with OR: for that all classes are read.
     added = sa.select(CLASS_TUTORS.c.class_id).where(CLASS_TUTORS.c.owner_id == who)
-    return sa.select(CLASSES.c.id).where(sa.or_(CLASSES.c.tutor_id == who, CLASSES.c.id.in_(added)))
+    return sa.union_all(sa.select(_OWN.c.id).where(_OWN.c.tutor_id == who), added)
 
 
 def owned_or_taught(owner: sa.ColumnElement[str], who: str) -> sa.ColumnElement[bool]:
@@ -49,16 +58,16 @@ def students_of(who: str) -> sa.Select[tuple[str]]:
 
 def pack_seen_by(who: str) -> sa.ColumnElement[bool]:
     """The pack is theirs or a student's of theirs, or in a batch of a class in which they teach."""
-    return sa.or_(owned_or_taught(PACKS.c.owner_id, who), PACKS.c.id.in_(_batched("pack_id", who)))
+    return sa.or_(_one_owned_or_taught(PACKS.c.owner_id, who), _batched("pack_id", PACKS, who))
 
 
 def reference_seen_by(who: str) -> sa.ColumnElement[bool]:
     """The same for a reference; also one that is lent to them, or their class's picture."""
     return sa.or_(
-        owned_or_taught(REFERENCES.c.owner_id, who),
+        _one_owned_or_taught(REFERENCES.c.owner_id, who),
         lent_to(who),
         class_picture_of(who),
-        REFERENCES.c.id.in_(_batched("reference_id", who)),
+        _batched("reference_id", REFERENCES, who),
     )
 
 
@@ -72,8 +81,7 @@ def class_picture_of(who: str) -> sa.ColumnElement[bool]:
     """The reference is the picture of a class that `who` attends or teaches in."""
     joined = sa.select(OWNERS.c.class_id).where(OWNERS.c.id == who)
     theirs = sa.or_(CLASSES.c.id.in_(joined), CLASSES.c.id.in_(classes_of(who)))
-    shown = sa.select(CLASSES.c.picture_id).where(theirs, CLASSES.c.picture_id.is_not(None))
-    return REFERENCES.c.id.in_(shown)
+    return sa.select(CLASSES.c.id).where(CLASSES.c.picture_id == REFERENCES.c.id, theirs).exists()
 
 
 def usable_for_pack(asker_id: str, owner_id: str) -> sa.ColumnElement[bool]:
@@ -129,6 +137,12 @@ def tutor_seen_by(who: str) -> sa.ColumnElement[bool]:
     return sa.and_(OWNERS.c.role == "tutor", either)
 
 
+def _one_owned_or_taught(owner: sa.ColumnElement[str], who: str) -> sa.ColumnElement[bool]:
+    """The same as `owned_or_taught`, for one row."""
+    taught = sa.and_(_OWNER.c.id == owner, _OWNER.c.class_id.in_(classes_of(who)))
+    return sa.or_(_own(owner, who), sa.select(_OWNER.c.id).where(taught).exists())
+
+
 def _own(owner: sa.ColumnElement[str], who: str) -> sa.ColumnElement[bool]:
     """The row is `who`'s, or belongs to a course site of theirs."""
     # The table of sites is small, and that of people has an index for this.
@@ -144,8 +158,8 @@ def _of_tutor(student_id: str) -> sa.ColumnElement[bool]:
     return sa.or_(REFERENCES.c.owner_id.in_(tutor), REFERENCES.c.owner_id.in_(added))
 
 
-def _batched(column: str, who: str) -> sa.Select[tuple[str]]:
-    """The packs, or the references, of the batches of the classes in which someone teaches."""
-    batches = sa.select(BATCHES.c.id).where(BATCHES.c.class_id.in_(classes_of(who)))
-    named = BATCH_ITEMS.c[column]
-    return sa.select(named).where(BATCH_ITEMS.c.batch_id.in_(batches), named.is_not(None))
+def _batched(column: str, table: sa.Table, who: str) -> sa.ColumnElement[bool]:
+    """The row is a pack, or a photo, of a batch of a class in which someone teaches."""
+    lines = sa.select(BATCH_ITEMS.c.batch_id).join(BATCHES, BATCHES.c.id == BATCH_ITEMS.c.batch_id)
+    taught = BATCHES.c.class_id.in_(classes_of(who))
+    return lines.where(BATCH_ITEMS.c[column] == table.c.id, taught).exists()

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from types import SimpleNamespace
 from unittest.mock import patch
 
 import pytest
@@ -11,6 +13,7 @@ import pytest
 from tests.buckets import BucketServer, bucket_server
 from tests.ports import free_port
 from tests.unit.store.files.storage_contract import StorageContract, publish, read
+from tests.waiting import HANG_S
 from worker.errors import NotFound, SettingInvalid, StorageUnavailable
 from worker.settings import Settings
 from worker.store.files import Storage, open_storage
@@ -129,3 +132,11 @@ def test_a_bucket_that_is_not_there_is_told(server: BucketServer, tmp_path: Path
 def test_a_url_that_names_no_bucket_is_refused(url: str, tmp_path: Path) -> None:
     with pytest.raises(SettingInvalid, match="bucket"):
         open_storage(Settings(data_dir=tmp_path, storage_url=url))
+
+
+def test_age_is_by_the_servers_clock_alone(storage: Storage) -> None:
+    """It decides what is deleted; a machine that is a day ahead must not take all for old."""
+    publish(storage, "references/r1")
+    ahead = datetime.now(UTC) + timedelta(days=1)
+    with patch("worker.store.files.s3.datetime", SimpleNamespace(now=lambda _: ahead)):
+        assert storage.age_s("references/r1") < HANG_S

@@ -149,8 +149,7 @@ class Batches:
         newest = in_order(theirs, BATCHES.c.created_at, BATCHES.c.id, page, newest_first=True)
         with self._database.reading() as connection:
             classes.taught(connection, class_id, tutor_id)
-            rows = [_to_batch(row) for row in connection.execute(newest)]
-            return tuple(_read(connection, row) for row in rows)
+            return _read_all(connection, [_to_batch(row) for row in connection.execute(newest)])
 
     def progress(self, asked: dict[str, list[str]]) -> dict[tuple[str, str], BatchProgress]:
         """Progress of batches, by tutor and id; `asked` has the ids that each tutor follows.
@@ -250,7 +249,11 @@ def _pack_ids(batch_id: str) -> sa.Select[tuple[str]]:
 
 
 def _read(connection: sa.Connection, batch: BatchRow) -> Batch:
-    """A batch with all lines, names and packs, read in one statement."""
+    return _read_all(connection, [batch])[0]
+
+
+def _read_all(connection: sa.Connection, batches: Sequence[BatchRow]) -> tuple[Batch, ...]:
+    """Batches with all lines, names and packs, read in one statement."""
     glance = [name for name in PackSummary.__annotations__ if name != "warnings"]
     columns = [PACKS.c[name].label(f"pack_{name}") for name in glance if name != "id"]
     lines = (
@@ -263,10 +266,13 @@ def _read(connection: sa.Connection, batch: BatchRow) -> Batch:
         .select_from(BATCH_ITEMS)
         .outerjoin(OWNERS, OWNERS.c.id == BATCH_ITEMS.c.student_id)
         .outerjoin(PACKS, PACKS.c.id == BATCH_ITEMS.c.pack_id)
-        .where(BATCH_ITEMS.c.batch_id == batch.id)
-        .order_by(BATCH_ITEMS.c.position)
+        .where(BATCH_ITEMS.c.batch_id.in_([one.id for one in batches]))
+        .order_by(BATCH_ITEMS.c.batch_id, BATCH_ITEMS.c.position)
     )
-    return Batch(row=batch, items=tuple(map(_to_item, connection.execute(lines))))
+    items: dict[str, list[BatchItem]] = {one.id: [] for one in batches}
+    for row in connection.execute(lines):
+        items[row.batch_id].append(_to_item(row))
+    return tuple(Batch(row=one, items=tuple(items[one.id])) for one in batches)
 
 
 def _to_item(row: sa.Row[Any]) -> BatchItem:

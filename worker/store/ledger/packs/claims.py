@@ -16,7 +16,7 @@ import sqlalchemy as sa
 from worker.errors import StorageFull
 from worker.store.ledger.packs.packs import to_pack
 from worker.store.ledger.records import Claim, HeartbeatReply, PackResult
-from worker.store.ledger.tables import PACKS
+from worker.store.ledger.tables import PACKS, QUEUED
 from worker.store.ledger.webhooks import outbox
 
 #: Values of a row without a lease.
@@ -42,7 +42,7 @@ def claim(connection: sa.Connection, holder: str, now: float, lease_s: float) ->
     """Claim the waiting pack that is next in the fair order; None where none waits."""
     first = (
         sa.select(PACKS.c.id)
-        .where(PACKS.c.state == "queued", PACKS.c.not_before <= now)
+        .where(QUEUED, PACKS.c.not_before <= now)
         .order_by(PACKS.c.virtual_time, PACKS.c.created_at, PACKS.c.id)
         .limit(1)
         .with_for_update(skip_locked=True)
@@ -51,7 +51,7 @@ def claim(connection: sa.Connection, holder: str, now: float, lease_s: float) ->
     token = secrets.token_hex(16)
     taken = (
         sa.update(PACKS)
-        .where(PACKS.c.id == first, PACKS.c.state == "queued")
+        .where(PACKS.c.id == first, QUEUED)
         .values(
             state="making",
             attempt=PACKS.c.attempt + 1,

@@ -15,6 +15,7 @@ from typing import Any, Literal
 import sqlalchemy as sa
 
 from worker.errors import FilesMissing, LimitReached, NotFound, NotReady, TooManyUnfinished
+from worker.store.ledger.deleted_ids import note
 from worker.store.ledger.owners import lock_owner
 from worker.store.ledger.packs import references
 from worker.store.ledger.records import (
@@ -27,7 +28,7 @@ from worker.store.ledger.records import (
     attempt_key,
 )
 from worker.store.ledger.stored_answers import forget_answers
-from worker.store.ledger.tables import OWNERS, PACKS
+from worker.store.ledger.tables import OWNERS, PACKS, QUEUED
 from worker.store.ledger.visibility import pack_seen_by
 from worker.store.ledger.webhooks import outbox
 
@@ -113,6 +114,7 @@ def cancel_or_delete(
     if row.state in FINAL_STATES:
         connection.execute(sa.delete(PACKS).where(mine))
         forget_answers(connection, [pack_id])
+        note(connection, [pack_id])
         photos = (
             references.remove_unused(connection, row.reference_id, owner_id) if with_photo else ()
         )
@@ -169,17 +171,18 @@ def files_missing(connection: sa.Connection, pack_id: str, files_key: str, now: 
     return row is not None
 
 
-def ready_after(connection: sa.Connection, pack_id: str, count: int) -> tuple[PackRow, ...]:
-    """Ready packs in the order of their ids, after this one."""
-    later = sa.select(PACKS).where(PACKS.c.state == "ready", PACKS.c.id > pack_id)
-    rows = connection.execute(later.order_by(PACKS.c.id).limit(count))
-    return tuple(map(to_pack, rows))
+def made_after(connection: sa.Connection, pack_id: str, count: int) -> tuple[tuple[str, str], ...]:
+    """Ids and storage keys of packs that have files, in the order of ids, after this one."""
+    # Not by state: the index of that has them in another order, and so they would all be sorted.
+    made = sa.select(PACKS.c.id, PACKS.c.files_key).where(PACKS.c.files_key.is_not(None))
+    rows = connection.execute(made.where(PACKS.c.id > pack_id).order_by(PACKS.c.id).limit(count))
+    return tuple((row.id, row.files_key) for row in rows)
 
 
 def _take_place(connection: sa.Connection, new: NewPack) -> float:
     """The virtual time of the pack's start; sets its payer's to its end, which locks their row."""
     making = sa.select(sa.func.max(PACKS.c.virtual_time)).where(PACKS.c.state == "making")
-    queued = sa.select(sa.func.min(PACKS.c.virtual_time)).where(PACKS.c.state == "queued")
+    queued = sa.select(sa.func.min(PACKS.c.virtual_time)).where(QUEUED)
     # Where no pack waits, the next one starts after all earlier ones.
     idle = sa.select(sa.func.max(OWNERS.c.virtual_time))
     times = [one.scalar_subquery() for one in (making, queued, idle)]

@@ -8,6 +8,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from worker.errors import LimitReached, NotFound
+from worker.store.ledger.deleted_ids import note
 from worker.store.ledger.keyset import Page, in_order
 from worker.store.ledger.owners import lock_owner
 from worker.store.ledger.records import ReferenceRow
@@ -144,6 +145,7 @@ def remove(connection: sa.Connection, ids: list[str]) -> tuple[str, ...]:
     connection.execute(shown.values(picture_id=None, picture=None))
     connection.execute(sa.delete(REFERENCES).where(REFERENCES.c.id.in_(ids)))
     forget_answers(connection, [*ids, *pack_ids])
+    note(connection, [*ids, *pack_ids])
     return (*(f"references/{one}" for one in ids), *(f"packs/{one}" for one in pack_ids))
 
 

@@ -14,7 +14,7 @@ import sqlalchemy as sa
 from worker.store.ledger.packs.claims import FREE, WAITING_FOR_ROOM
 from worker.store.ledger.records import PACK_STATES, FreedPacks, Gauges, attempt_key
 from worker.store.ledger.savepoints import skipping_errors
-from worker.store.ledger.tables import PACKS, REFERENCES, TURNS
+from worker.store.ledger.tables import PACKS, QUEUED, REFERENCES, TURNS
 from worker.store.ledger.webhooks import outbox
 
 GAVE_UP = "gave-up"
@@ -77,14 +77,15 @@ def take_turn(
     return connection.execute(mine.values(holder=holder, until=now + seconds)).rowcount == 1
 
 
-def waiting(connection: sa.Connection, now: float, longer_than_s: float) -> int:
-    """How many packs have waited to be begun for longer than this."""
-    count = sa.select(sa.func.count()).where(
-        PACKS.c.state == "queued",
-        PACKS.c.not_before <= now,
-        PACKS.c.created_at <= now - longer_than_s,
+def waiting(
+    connection: sa.Connection, now: float, longer_than_s: float, most: int | None = None
+) -> int:
+    """How many packs have waited to be begun for longer than this; `most` ends the count."""
+    late = sa.select(PACKS.c.id).where(
+        QUEUED, PACKS.c.not_before <= now, PACKS.c.created_at <= now - longer_than_s
     )
-    return int(connection.execute(count).scalar_one())
+    counted = sa.select(sa.func.count()).select_from(late.limit(most).subquery())
+    return int(connection.execute(counted).scalar_one())
 
 
 def room_note_outdated(connection: sa.Connection, *, there: bool) -> bool:
@@ -102,32 +103,47 @@ def note_room(connection: sa.Connection, *, there: bool) -> int:
 
 def _room_note_outdated(*, there: bool) -> sa.ColumnElement[bool]:
     step = PACKS.c.step
-    return sa.and_(
-        PACKS.c.state == "queued", step == WAITING_FOR_ROOM if there else step != WAITING_FOR_ROOM
-    )
+    return sa.and_(QUEUED, step == WAITING_FOR_ROOM if there else step != WAITING_FOR_ROOM)
 
 
 def gauges(connection: sa.Connection, now: float) -> Gauges:
     """Counts for the metrics page."""
     by_state = sa.select(PACKS.c.state, sa.func.count()).group_by(PACKS.c.state)
     found = {row[0]: row[1] for row in connection.execute(by_state)}
-    oldest = sa.select(sa.func.min(PACKS.c.created_at)).where(PACKS.c.state == "queued")
-    since = connection.execute(oldest).scalar_one()
     photos = connection.execute(sa.select(sa.func.count()).select_from(REFERENCES)).scalar_one()
     return Gauges(
         packs={state: int(found.get(state, 0)) for state in PACK_STATES},
         references=int(photos),
-        oldest_wait_s=max(0.0, now - since) if since is not None else 0.0,
+        oldest_wait_s=_oldest_wait_s(connection, now),
         idle_s=_idle_s(connection, now),
     )
 
 
+def stalled_s(connection: sa.Connection, now: float) -> float:
+    """For how long packs have waited while nobody made any; 0 where none waits."""
+    idle_s = _idle_s(connection, now)
+    # While packs are made, the queue need not be looked through.
+    return min(_oldest_wait_s(connection, now), idle_s) if idle_s else 0.0
+
+
+def _oldest_wait_s(connection: sa.Connection, now: float) -> float:
+    since = connection.execute(sa.select(sa.func.min(PACKS.c.created_at)).where(QUEUED))
+    return max(0.0, now - (since.scalar_one() or now))
+
+
 def _idle_s(connection: sa.Connection, now: float) -> float:
     """How long ago a worker last held a lease or finished a pack; 0 while a lease runs."""
-    sign = sa.func.max(sa.func.coalesce(PACKS.c.lease_until, PACKS.c.finished_at))
-    latest = sa.select(sign).where(PACKS.c.state.in_(("making", "ready", "failed")))
-    last = connection.execute(latest).scalar_one()
-    return math.inf if last is None else max(0.0, now - last)
+    # One by one, since each is the end of a part of the index.
+    signs = [
+        connection.execute(sa.select(sa.func.max(sign)).where(PACKS.c.state == state)).scalar_one()
+        for state, sign in (
+            ("making", PACKS.c.lease_until),
+            ("ready", PACKS.c.finished_at),
+            ("failed", PACKS.c.finished_at),
+        )
+    ]
+    known = [sign for sign in signs if sign is not None]
+    return max(0.0, now - max(known)) if known else math.inf
 
 
 def _lapsed(now: float) -> sa.ColumnElement[bool]:

@@ -15,6 +15,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from worker.errors import NotFound
+from worker.store.ledger.deleted_ids import note
 from worker.store.ledger.keyset import Page, in_order
 from worker.store.ledger.owners import lock_owner
 from worker.store.ledger.people.credentials import key_hash, new_key, new_sign_in
@@ -82,6 +83,7 @@ def sign_out(connection: sa.Connection, key: str) -> AccessKey | None:
     mine = sa.and_(ACCESS_KEYS.c.hash == key_hash(key), _SIGN_IN)
     row = connection.execute(sa.select(*_SHOWN).where(mine)).one_or_none()
     _delete(connection, mine)
+    note(connection, [] if row is None else [row.id])
     return None if row is None else AccessKey(**row._mapping)  # noqa: SLF001 - as above
 
 
@@ -151,8 +153,10 @@ def withdraw(
             gone, sa.or_(ACCESS_KEYS.c.id == key_id, ACCESS_KEYS.c.opened_with == key_id)
         )
     changed = sa.update(ACCESS_KEYS).where(theirs).values(withdrawn_at=now)
-    if connection.execute(changed).rowcount == 0 and key_id is not None:
+    withdrawn = connection.execute(changed.returning(ACCESS_KEYS.c.id)).scalars().all()
+    if not withdrawn and key_id is not None:
         raise NotFound("There is no such key.")
+    note(connection, withdrawn)
     _delete(connection, gone)
 
 

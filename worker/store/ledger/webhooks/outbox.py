@@ -7,12 +7,12 @@ again before anything is sent. Without any webhook this is one look into an empt
 
 from __future__ import annotations
 
-import time
 from collections.abc import Iterable, Sequence
 from typing import Any
 
 import sqlalchemy as sa
 
+from worker.store.ledger.database import server_time
 from worker.store.ledger.records import FINAL_STATES, new_id
 from worker.store.ledger.tables import (
     BATCH_ITEMS,
@@ -144,7 +144,7 @@ def _tell(
             "id": new_id("msg_"),
             "webhook_id": row.id,
             "type": event,
-            "at": time.time() if now is None else now,
+            "at": server_time(connection) if now is None else now,
             "next_at": now or 0.0,
             "tries": 0,
             **about,

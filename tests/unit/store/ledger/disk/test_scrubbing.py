@@ -90,14 +90,17 @@ def test_what_is_deleted_meanwhile_stays_owed(
 
 
 def test_every_deletion_leaves_nothing_in_the_log(ledger: Ledger, folder: Path) -> None:
-    """Photos and packs too, not only people."""
+    """Photos and packs too, not only people; their random ids wait to be listed as deleted."""
     asker = Asker(ledger)
     row = asker.ask()
+    assert found(folder, row.title)
     ledger.cancel_or_delete(row.id, LOCAL_OWNER)
     ledger.cancel_or_delete(row.id, LOCAL_OWNER)
-    assert found(folder, row.id) == []
+    assert found(folder, row.title) == []
+    assert found(folder, asker.reference.sha256)
     ledger.delete_reference(asker.reference.id, LOCAL_OWNER)
-    assert found(folder, asker.reference.id) == []
+    assert found(folder, asker.reference.sha256) == []
+    assert set(ledger.deleted_ids.unlisted()) == {row.id, asker.reference.id}
 
 
 def test_a_ledger_of_before_is_owed_an_emptying(ledger: Ledger, folder: Path) -> None:

@@ -1,0 +1,1 @@
+"""The ledger at the size of a school district: filled in bulk, and each of its calls measured."""
