@@ -8,9 +8,8 @@ the query, then the views.
 from __future__ import annotations
 
 import logging
-import time
 
-from flask import Flask, Response, g, request
+from flask import Flask
 
 from service import embed, health, page
 from service.access.rules import check_access
@@ -53,6 +52,7 @@ from service.runtime.context import (
     stream_limit,
 )
 from service.runtime.key_holds import KeyHolds
+from service.runtime.metrics import count_requests
 from service.runtime.progress_watch import ProgressWatcher
 from service.runtime.study_cache import StudyCache
 from service.sites import log_views, sessions
@@ -65,6 +65,7 @@ from worker.spec.study import ReferenceStudy
 from worker.store.files import Storage, open_storage
 from worker.store.files.privacy import close_to_others
 from worker.store.ledger import Ledger, open_ledger
+from worker.store.metrics.counts import Counts
 
 _log = logging.getLogger("ricalco.service")
 BLUEPRINTS = (
@@ -129,7 +130,7 @@ def create_app(settings: Settings) -> Flask:
     check_queries(app)
     announce_deprecations(app)
     protect(app)
-    _count_requests(app)
+    count_requests(app)
     problems.register(app)
     document = make_document(app)
     for blueprint in BLUEPRINTS:
@@ -150,6 +151,7 @@ def _make_context(settings: Settings) -> ServiceContext:
     storage.close_to_others()
     return ServiceContext(
         settings=settings,
+        counts=Counts(settings.metrics_folder),
         damage=_check_at_start(storage, ledger),
         ledger=ledger,
         storage=storage,
@@ -192,19 +194,3 @@ def _check_at_start(storage: Storage, ledger: Ledger) -> LedgerDamaged | None:
 def _load_study(storage: Storage, reference_id: str) -> ReferenceStudy:
     with storage.file(f"references/{reference_id}/study.npz") as path:
         return load_study(path)
-
-
-def _count_requests(app: Flask) -> None:
-    """Count requests for the metrics page."""
-
-    @app.after_request
-    def count(response: Response) -> Response:
-        began_s = g.get("began_s", time.perf_counter())
-        context: ServiceContext = app.extensions[EXTENSION]
-        context.counters.add(
-            method=request.method if request.url_rule else "other",
-            route=request.url_rule.rule if request.url_rule else "none",
-            status=response.status_code,
-            seconds=time.perf_counter() - began_s,
-        )
-        return response

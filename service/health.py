@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 
 from flask import Response
 
@@ -15,6 +15,7 @@ from service.runtime import metrics
 from service.runtime.context import ServiceContext, get_context
 from worker.errors import RicalcoError
 from worker.store.disk_room import check_room
+from worker.store.metrics.families import MEDIA_TYPE
 
 blueprint = Resources("health", __name__, description="Is it alive, is it ready.")
 #: Seconds; a worker that runs never leaves a pack waiting this long while it makes none.
@@ -71,27 +72,7 @@ def _no_pack_waits(context: ServiceContext) -> None:
 
 
 @blueprint.get("/metrics")
-@blueprint.response(200, {"type": "string"}, content_type=metrics.MEDIA_TYPE)
+@blueprint.response(200, {"type": "string"}, content_type=MEDIA_TYPE)
 def get_metrics() -> Response:
     """Figures in the Prometheus text format."""
-    return Response("".join(_families(get_context())), content_type=metrics.MEDIA_TYPE)
-
-
-def _families(context: ServiceContext) -> Iterable[str]:
-    gauges = context.ledger.gauges()
-    packs = [((("state", state),), float(count)) for state, count in gauges.packs.items()]
-    waits = [((), gauges.oldest_wait_s)]
-    yield metrics.family("ricalco_packs", "gauge", "Packs in the ledger by state.", packs)
-    yield metrics.family(
-        "ricalco_references", "gauge", "Photos in the ledger.", [((), float(gauges.references))]
-    )
-    yield metrics.family("ricalco_oldest_wait_seconds", "gauge", "Longest wait of a pack.", waits)
-    yield metrics.family(
-        "ricalco_requests_total", "counter", "Requests answered.", context.counters.requests()
-    )
-    yield metrics.family(
-        "ricalco_request_seconds_total",
-        "counter",
-        "Time spent on them.",
-        context.counters.seconds(),
-    )
+    return Response(metrics.page(get_context()), content_type=MEDIA_TYPE)

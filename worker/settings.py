@@ -21,9 +21,12 @@ import platformdirs
 from worker.errors import SettingInvalid
 
 PREFIX = "RICALCO_"
+MOST_PORT = 65535
 LogLevel = Literal["DEBUG", "INFO", "WARNING", "ERROR"]
 LOG_LEVELS: tuple[LogLevel, ...] = ("DEBUG", "INFO", "WARNING", "ERROR")
-Kind = Literal["folder", "page", "url", "text", "level", "count", "words"]
+Kind = Literal["folder", "page", "url", "text", "level", "count", "words", "secret"]
+#: A shorter secret could be guessed.
+LEAST_SECRET = 32
 
 
 class Setting(NamedTuple):
@@ -56,7 +59,7 @@ TABLE: tuple[Setting, ...] = (
     Setting("DATABASE_URL", "", "Ledger database; empty: a SQLite file in DATA_DIR.", "url"),
     Setting("STORAGE_URL", "", "Where files are kept; empty: DATA_DIR/files.", "url"),
     Setting("HOST", "127.0.0.1", "Address the service listens on.", "text"),
-    Setting("PORT", "8640", "Port the service listens on.", "count", 1, 65535),
+    Setting("PORT", "8640", "Port the service listens on.", "count", 1, MOST_PORT),
     Setting("WORKERS", "", "Packs made side by side; empty: one per core.", "count", 1, 256),
     Setting("THREADS", "2", "Threads that make one pack.", "count", 1, 64),
     Setting("MAX_UPLOAD_BYTES", "40000000", "Largest photo that is accepted, in bytes.", "count"),
@@ -84,6 +87,10 @@ TABLE: tuple[Setting, ...] = (
         "words",
     ),
     Setting("LTI_PRIVATE_HOSTS", "", "Platform hosts that may be private or without TLS.", "words"),
+    Setting("METRICS_KEY", "", "Secret with which a Prometheus reads /metrics.", "secret"),
+    Setting(
+        "METRICS_ADDRESS", "", "Where a worker shows its figures (host:port); empty: not.", "text"
+    ),
     Setting("PAGE_DIR", "", "Folder of the page; empty: `ricalco serve` takes its own.", "page"),
 )
 
@@ -116,6 +123,8 @@ class Settings:
     trusted_proxy: str = ""
     webhook_networks: tuple[str, ...] = ()
     lti_private_hosts: tuple[str, ...] = ()
+    metrics_key: str = ""
+    metrics_address: str = ""
     page_dir: Path | None = None
 
     @classmethod
@@ -146,11 +155,35 @@ class Settings:
             variable = PREFIX + "TRUSTED_PROXY"
             message = f"{variable} is {self.trusted_proxy!r}; it must be an address in figures."
             raise SettingInvalid(message, field=variable)
+        if self.metrics_address:
+            self._check_metrics_address()
         for network in self.webhook_networks:
             if not _is_network(network):
                 variable = PREFIX + "WEBHOOK_NETWORKS"
                 message = f"{variable} has {network!r}; write networks like 10.20.0.0/16."
                 raise SettingInvalid(message, field=variable)
+
+    def _check_metrics_address(self) -> None:
+        """A worker's figures are open to this machine alone, or to whoever has the key."""
+        variable = PREFIX + "METRICS_ADDRESS"
+        host, port = self.metrics_place
+        if not host or not 0 < port <= MOST_PORT:
+            message = f"{variable} is {self.metrics_address!r}; write it like 127.0.0.1:9640."
+            raise SettingInvalid(message, field=variable)
+        if not self.metrics_key and not (_is_address(host) and ip_address(host).is_loopback):
+            message = f"{variable} is open to others: set {PREFIX}METRICS_KEY too."
+            raise SettingInvalid(message, field=variable)
+
+    @property
+    def metrics_place(self) -> tuple[str, int]:
+        """Host and port of a worker's figures; port 0 where they cannot be read."""
+        host, _, port = self.metrics_address.rpartition(":")
+        return host.strip("[]"), int(port) if port.isdecimal() and port.isascii() else 0
+
+    @property
+    def metrics_folder(self) -> Path:
+        """Where the processes of this machine keep their counts."""
+        return self.data_dir / "metrics"
 
     @property
     def one_machine(self) -> bool:
@@ -214,6 +247,10 @@ def _read(line: Setting, written: str) -> object:
         return _count(line, written or str(os.cpu_count() or 1))
     if line.kind == "words":
         return tuple(word.strip() for word in written.split(",") if word.strip())
+    if line.kind == "secret" and written and len(written) < LEAST_SECRET:
+        # The secret itself is not told, since errors are logged.
+        message = f"{line.variable} is too short: give {LEAST_SECRET} random characters or more."
+        raise SettingInvalid(message, field=line.variable)
     if line.kind == "level" and written.upper() not in LOG_LEVELS:
         raise _invalid(line, written, f"one of {', '.join(LOG_LEVELS)}")
     if line.kind == "url" and written and not urlsplit(written).scheme:

@@ -17,7 +17,6 @@ from service.http.answers.downloads.digests import Digests
 from service.runtime.concurrency import ConcurrencyLimit, PerPersonLimit
 from service.runtime.failed_attempts import FailedAttempts
 from service.runtime.key_holds import KeyHolds
-from service.runtime.metrics import Counters
 from service.runtime.plan_cache import PlanCache
 from service.runtime.progress_watch import ProgressWatcher
 from service.runtime.session_rate import SessionRate
@@ -29,6 +28,7 @@ from worker.reference.isolated import Budget, Intake
 from worker.settings import Settings
 from worker.store.files import Storage
 from worker.store.ledger import BatchProgress, Ledger, PackProgress, Person
+from worker.store.metrics.counts import Counts
 
 EXTENSION = "ricalco"
 #: Photos decoded at once; one with as many pixels as are accepted may take a gigabyte.
@@ -55,6 +55,7 @@ class ServiceContext:
         plan_cache: Keeps the plans that were made last.
         style_cache: Keeps the lines and tones that previews and close-ups draw.
         key_holds: Renews the leases of idempotency keys of requests under way.
+        counts: What this process counts for metrics.
         closing: Set when the service stops, so that streams end.
         damage: What was found wrong with the ledger's content at the start.
     """
@@ -72,7 +73,7 @@ class ServiceContext:
     key_holds: KeyHolds
     progress_watcher: ProgressWatcher[PackProgress]
     batch_watcher: ProgressWatcher[BatchProgress]
-    counters: Counters = field(default_factory=Counters)
+    counts: Counts = field(default_factory=Counts)
     digests: Digests = field(default_factory=Digests)
     failed_attempts: FailedAttempts = field(default_factory=FailedAttempts)
     session_rate: SessionRate = field(default_factory=SessionRate)

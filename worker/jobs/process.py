@@ -23,6 +23,7 @@ from celery.worker import state
 from worker.errors import RicalcoError, StorageFull, StorageUnavailable
 from worker.jobs import parent_watch
 from worker.jobs.celery_app import make_app, register_tasks
+from worker.jobs.metrics_endpoint import show_metrics
 from worker.jobs.pack_from_plan import make_from_plan
 from worker.jobs.pack_job import PackMaker, PackWorker
 from worker.jobs.upkeep.sweeper import Sweeper, WorkerResources
@@ -33,6 +34,7 @@ from worker.store.disk_room import has_room
 from worker.store.files import open_storage
 from worker.store.files.privacy import close_to_others
 from worker.store.ledger import open_ledger
+from worker.store.metrics.counts import Counts
 
 _LOG = logging.getLogger(__name__)
 #: sysexits.h: a setting is wrong.
@@ -67,7 +69,7 @@ def run(
         # The worker starts all the same: it deletes, and makes packs once there is room.
         _LOG.error("%s", error)
     lock = take_over(resources) if settings.one_machine else None
-    register_tasks(app, PackWorker(settings, resources.holder, maker).make_next)
+    register_tasks(app, PackWorker(settings, resources.holder, maker, resources.counts).make_next)
     handlers = _connect(resources)
     if watch_parent:
         parent_watch.when_input_closes(_stop_warm)
@@ -100,6 +102,7 @@ def _resources(settings: Settings, app: Celery) -> WorkerResources:
         wakeups=WakeupSender(app),
         stop=threading.Event(),
         restart=lambda: _stop_warm(parent_watch.EXIT_KILLED),
+        counts=Counts(settings.metrics_folder),
     )
 
 
@@ -120,6 +123,7 @@ def _connect(resources: WorkerResources) -> tuple[Any, ...]:
 
     def ready(**_: object) -> None:
         Sweeper(resources).start()
+        show_metrics(resources.settings)
         if resources.settings.one_machine:
             slots = WorkerSlots(
                 count=resources.settings.workers,

@@ -106,11 +106,13 @@ def _machine() -> Iterator[Finding]:
 
 
 def _settings_in_use(environ: Mapping[str, str]) -> str:
-    """The settings that differ from the defaults; of URLs, which may hold passwords, the names."""
+    """The settings that differ from the defaults; of secrets and of URLs with them, the names."""
     from worker.settings import TABLE
 
     made = [
-        line.variable if line.kind == "url" else f"{line.variable}={environ[line.variable].strip()}"
+        line.variable
+        if line.kind in {"url", "secret"}
+        else f"{line.variable}={environ[line.variable].strip()}"
         for line in TABLE
         if environ.get(line.variable, "").strip()
     ]

@@ -163,6 +163,7 @@ def document(status: int, code: str, detail: str, **more: Any) -> dict[str, Any]
 
 def problem(status: int, code: str, detail: str, **more: Any) -> Response:
     """A problem as a response."""
+    g.problem_code = code
     body = json.dumps(document(status, code, detail, **more))
     return Response(body, status=int(status), content_type=MEDIA_TYPE)
 

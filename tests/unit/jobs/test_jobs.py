@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from tests.unit.jobs.conftest import RecordingSender, ask, publish
-from worker.errors import LedgerUnavailable
+from worker.errors import LedgerUnavailable, PlanOutdated
 from worker.jobs import wake
 from worker.jobs.celery_app import make_app, make_publisher
 from worker.jobs.pack_job import MadePack, PackRequest, PackWorker
@@ -22,6 +22,7 @@ from worker.settings import Settings
 from worker.store.files import Storage
 from worker.store.ledger import Ledger, PackResult, ReferenceRow
 from worker.store.ledger.disk import scrubbing
+from worker.store.metrics.counts import Counts
 
 
 def slots(count: int, busy: int, *, room: bool = True) -> WorkerSlots:
@@ -217,3 +218,30 @@ def test_nothing_ends_the_watcher(ledger: Ledger, monkeypatch: pytest.MonkeyPatc
     stop.set()
     watcher.join(5)
     assert not watcher.is_alive()
+
+
+def test_what_is_made_and_what_fails_is_counted(settings: Settings, ledger: Ledger) -> None:
+    ask(ledger, 2)
+    counts = Counts()
+
+    def make(request: PackRequest) -> MadePack:
+        if len(made) == 1:
+            raise PlanOutdated("Another version planned it.")
+        made.append(request.pack.id)
+        (request.folder / "pack.pdf").write_bytes(b"x" * 10)
+        request.heartbeat.progress(0, 1, "reading")
+        request.heartbeat.progress(0, 1, "drawing")
+        return MadePack(number="1", total=1)
+
+    made: list[str] = []
+    worker = PackWorker(settings, "me", make, counts)
+    assert worker.make_next()
+    assert worker.make_next()
+    found = counts.numbers()
+    assert found["ricalco_packs_made", ()] == [1.0]
+    assert found["ricalco_pack_failures", ("plan-outdated",)] == [1.0]
+    assert found["ricalco_stored_bytes", ("pack",)] == [10.0]
+    assert sum(found["ricalco_pack_wait_seconds", ()][:-1]) == 2.0
+    assert sum(found["ricalco_make_seconds", ()][:-1]) == 1.0
+    steps = {key[1] for key in found if key[0] == "ricalco_make_step_seconds"}
+    assert steps == {("reading",), ("drawing",)}

@@ -15,11 +15,12 @@ import logging
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from worker.errors import (
     FolderNotWritable,
+    GaveUp,
     LedgerUnavailable,
     RicalcoError,
     StorageFull,
@@ -35,6 +36,8 @@ from worker.settings import Settings
 from worker.store.disk_room import check_room
 from worker.store.files import Storage
 from worker.store.ledger import FreedPacks, Ledger
+from worker.store.metrics.counts import Counts
+from worker.store.metrics.families import ATTEMPTS_AGAIN, FAILURES
 
 if TYPE_CHECKING:
     from worker.jobs.upkeep.webhooks.delivery import Delivery
@@ -70,6 +73,7 @@ class WorkerResources:
         wakeups: Sends messages to the queue that this worker takes them from.
         stop: Set when the process is to end.
         restart: Ends the process so that its supervisor starts it again.
+        counts: What this process counts for metrics.
     """
 
     settings: Settings
@@ -79,6 +83,7 @@ class WorkerResources:
     wakeups: WakeupSender
     stop: threading.Event
     restart: Callable[[], None]
+    counts: Counts = field(default_factory=Counts)
 
 
 class Sweeper(threading.Thread):
@@ -227,6 +232,9 @@ class Sweeper(threading.Thread):
         """Delete the files that freed packs left, and log what was freed."""
         delete_each(self._resources.storage, report.stale_keys)
         if report.requeued or report.gave_up:
+            counts = self._resources.counts
+            counts.add(ATTEMPTS_AGAIN, by=float(len(report.requeued)))
+            counts.add(FAILURES, GaveUp.code, by=float(len(report.gave_up)))
             _LOG.warning("Lost packs: %s again, %s given up", report.requeued, report.gave_up)
 
     def _take_turn(self) -> bool:

@@ -279,6 +279,7 @@ class Gauges:
         packs: By state.
         references: How many there are.
         oldest_wait_s: The longest time that a pack has waited.
+        oldest_s: The age of the oldest pack that waits, and of the oldest that is made, by state.
         idle_s: How long ago a worker last made a pack; 0 while one does, infinite where none
             ever did.
     """
@@ -286,6 +287,7 @@ class Gauges:
     packs: dict[PackState, int]
     references: int
     oldest_wait_s: float
+    oldest_s: dict[PackState, float]
     idle_s: float
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import sqlalchemy as sa
 
 from worker.store.ledger.packs.claims import FREE, WAITING_FOR_ROOM
-from worker.store.ledger.records import PACK_STATES, FreedPacks, Gauges, attempt_key
+from worker.store.ledger.records import PACK_STATES, FreedPacks, Gauges, PackState, attempt_key
 from worker.store.ledger.savepoints import skipping_errors
 from worker.store.ledger.tables import PACKS, REFERENCES, TURNS
 from worker.store.ledger.webhooks import outbox
@@ -111,13 +111,19 @@ def gauges(connection: sa.Connection, now: float) -> Gauges:
     """Counts for the metrics page."""
     by_state = sa.select(PACKS.c.state, sa.func.count()).group_by(PACKS.c.state)
     found = {row[0]: row[1] for row in connection.execute(by_state)}
-    oldest = sa.select(sa.func.min(PACKS.c.created_at)).where(PACKS.c.state == "queued")
-    since = connection.execute(oldest).scalar_one()
+    oldest = sa.select(PACKS.c.state, sa.func.min(PACKS.c.created_at)).group_by(PACKS.c.state)
+    unfinished = oldest.where(PACKS.c.state.in_(("queued", "making")))
+    since = {row[0]: row[1] for row in connection.execute(unfinished)}
+    ages: dict[PackState, float] = {
+        state: max(0.0, now - since[state]) if state in since else 0.0
+        for state in ("queued", "making")
+    }
     photos = connection.execute(sa.select(sa.func.count()).select_from(REFERENCES)).scalar_one()
     return Gauges(
         packs={state: int(found.get(state, 0)) for state in PACK_STATES},
         references=int(photos),
-        oldest_wait_s=max(0.0, now - since) if since is not None else 0.0,
+        oldest_wait_s=ages["queued"],
+        oldest_s=ages,
         idle_s=_idle_s(connection, now),
     )
 
