@@ -119,7 +119,7 @@ def create_app(settings: Settings) -> Flask:
     app.url_map.merge_slashes = False
     context = app.extensions[EXTENSION] = _make_context(settings)
     require_tutor(settings, context.ledger)
-    log_requests(app)
+    log_requests(app, settings.trusted_proxy)
     log_access(app)
     guard(app, settings, context.ledger.sites.names_origin)
     answer_course_pages(app)

@@ -7,7 +7,7 @@ from dataclasses import replace
 from http import HTTPStatus
 from typing import Any
 
-from flask import Response, request
+from flask import Response, g, request
 
 from service.batches import events
 from service.batches import files as batch_files
@@ -148,6 +148,7 @@ def _item(batch: BatchRow, item: PlannedItem, until: float, *, named: bool) -> N
         cost_s=SECONDS_A_SHEET * item.plan.sheet_count,
         payer_id=owner_id(),
         delete_after=until,
+        request_id=g.request_id,
     )
     made = replace(row, reference_id=item.reference_id, pack_id=pack.id, spec=pack.spec)
     return NewItem(row=made, pack=pack)

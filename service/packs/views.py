@@ -6,7 +6,7 @@ import time
 from http import HTTPStatus
 from typing import Any
 
-from flask import Response, request
+from flask import Response, g, request
 
 from service.access.class_limits import bounds, check_open, delete_after, recipient
 from service.http.answers.json_responses import json_response, tagged_response
@@ -82,6 +82,7 @@ def _new_pack(body: dict[str, Any], reference: ReferenceRow, plan: Plan) -> NewP
         plan=dump_plan(plan.without_faces()),
         total=plan.sheet_count,
         cost_s=SECONDS_A_SHEET * plan.sheet_count,
+        request_id=g.request_id,
     )
 
 

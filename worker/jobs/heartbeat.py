@@ -12,7 +12,9 @@ import logging
 import os
 import threading
 import time
+from contextvars import copy_context
 from enum import Enum
+from functools import partial
 from types import TracebackType
 from typing import Self
 
@@ -67,7 +69,9 @@ class Heartbeat:
         self._awake = AwakeClock(MAX_PAUSE_S)
         self._renewed_at, self._renewed_awake_s = Moment.now(), 0.0
         self._over = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="heartbeat", daemon=True)
+        # In a copy of this thread's context, so that its lines say which pack it is.
+        run = partial(copy_context().run, self._run)
+        self._thread = threading.Thread(target=run, name="heartbeat", daemon=True)
 
     def __enter__(self) -> Self:
         self._thread.start()

@@ -28,6 +28,7 @@ from worker.errors import (
 )
 from worker.jobs.heartbeat import Heartbeat, StopReason
 from worker.jobs.lease_holders import holder_name
+from worker.log_lines import log_facts
 from worker.settings import Settings
 from worker.store.disk_room import has_room
 from worker.store.files import Storage, open_storage
@@ -135,6 +136,11 @@ class PackWorker:
         claim = connections.ledger.claim(holder_name(self._holder))
         if claim is None:
             return False
+        with log_facts(request_id=claim.pack.request_id):
+            self._make_claimed(connections, claim)
+        return True
+
+    def _make_claimed(self, connections: Connections, claim: Claim) -> None:
         try:
             self._make(connections, claim)
         except LedgerUnavailable:
@@ -144,7 +150,6 @@ class PackWorker:
         except StorageFull as error:
             # Even with the reserve there was no room to write it into the ledger.
             _LOG.warning("Nothing could be written of %s: %s", claim.pack.id, error)
-        return True
 
     def _connections_here(self) -> Connections:
         """This process's own: a forked child must not use its parent's connections."""

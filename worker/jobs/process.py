@@ -29,6 +29,7 @@ from worker.jobs.pack_job import PackMaker, PackWorker
 from worker.jobs.upkeep.sweeper import Sweeper, WorkerResources
 from worker.jobs.upkeep.takeover import take_over
 from worker.jobs.wakeup import LedgerWatch, WakeupSender, WorkerSlots
+from worker.log_lines import log_to_stderr
 from worker.settings import Settings
 from worker.store.disk_room import has_room
 from worker.store.files import open_storage
@@ -139,18 +140,23 @@ def _connect(resources: WorkerResources) -> tuple[Any, ...]:
             # This may run inside a signal handler, which must not wait for a lock.
             threading.Thread(target=resources.wakeups.hasten_shutdown, daemon=True).start()
 
+    def set_up_log(**_: object) -> None:
+        # Whoever connects to this signal sets up the log in Celery's place.
+        _log_lines(resources.settings.log_level)
+
     def child(**_: object) -> None:
         parent_watch.end_with_parent()
 
-    signals.after_setup_logger.connect(_quiet_celery_logs)
+    signals.setup_logging.connect(set_up_log)
     signals.worker_ready.connect(ready)
     signals.worker_shutting_down.connect(stopping)
     signals.worker_process_init.connect(child)
-    return ready, stopping, child
+    return ready, stopping, child, set_up_log
 
 
-def _quiet_celery_logs(**_: object) -> None:
-    """Log no line for each task; packs are logged instead."""
+def _log_lines(level: str) -> None:
+    """Log as all programs do, and no line for each task; packs are logged instead."""
+    log_to_stderr(level)
     for name in ("celery.worker.strategy", "celery.app.trace"):
         logging.getLogger(name).setLevel(logging.WARNING)
 

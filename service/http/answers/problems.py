@@ -164,6 +164,8 @@ def document(status: int, code: str, detail: str, **more: Any) -> dict[str, Any]
 def problem(status: int, code: str, detail: str, **more: Any) -> Response:
     """A problem as a response."""
     g.problem_code = code
+    if status >= HTTPStatus.INTERNAL_SERVER_ERROR:
+        more = {"request_id": g.get("request_id"), **more}
     body = json.dumps(document(status, code, detail, **more))
     return Response(body, status=int(status), content_type=MEDIA_TYPE)
 
@@ -212,13 +214,11 @@ def of_http(error: HTTPException) -> Response:
 
 def of_fault(error: Exception) -> Response:
     """The response for an unexpected exception: its trace goes to the log only."""
-    request_id = g.get("request_id", "")
-    _log.error("fault", exc_info=error, extra={"facts": {"request_id": request_id}})
+    _log.error("fault", exc_info=error)
     return problem(
         HTTPStatus.INTERNAL_SERVER_ERROR,
         "internal-error",
         "Something is wrong with the service, not with the request. Its log tells more.",
-        request_id=request_id or None,
     )
 
 

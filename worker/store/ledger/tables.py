@@ -218,6 +218,8 @@ PACKS = sa.Table(
     sa.Column("room_waits", sa.Integer, nullable=False, server_default="0"),
     # The student's name that its sheets carry; empty: none.
     sa.Column("recipient", sa.Text),
+    # Of the request that asked for it, for the log.
+    sa.Column("request_id", sa.String(64)),
     # A claim reads this index from its start.
     sa.Index(None, "state", "virtual_time", "id"),
 )
@@ -508,6 +510,17 @@ LTI_RESULTS = sa.Table(
     sa.Column("pack_id", ID),
     sa.Column("attempts", sa.Integer, nullable=False),
     sa.Column("not_before", sa.Double, nullable=False, index=True),
+)
+
+# Workers, each as it was seen last; the only one of one machine writes no row.
+WORKERS = sa.Table(
+    "workers",
+    METADATA,
+    sa.Column("name", sa.String(255), primary_key=True),
+    # How many packs it makes side by side.
+    sa.Column("places", sa.Integer, nullable=False),
+    sa.Column("version", sa.String(32), nullable=False),
+    sa.Column("seen_at", sa.Double, nullable=False, index=True),
 )
 
 TURNS = sa.Table(

@@ -111,21 +111,26 @@ def gauges(connection: sa.Connection, now: float) -> Gauges:
     """Counts for the metrics page."""
     by_state = sa.select(PACKS.c.state, sa.func.count()).group_by(PACKS.c.state)
     found = {row[0]: row[1] for row in connection.execute(by_state)}
-    oldest = sa.select(PACKS.c.state, sa.func.min(PACKS.c.created_at)).group_by(PACKS.c.state)
-    unfinished = oldest.where(PACKS.c.state.in_(("queued", "making")))
-    since = {row[0]: row[1] for row in connection.execute(unfinished)}
-    ages: dict[PackState, float] = {
-        state: max(0.0, now - since[state]) if state in since else 0.0
-        for state in ("queued", "making")
-    }
+    oldest = sa.select(sa.func.min(PACKS.c.created_at)).where(PACKS.c.state == "queued")
+    since = connection.execute(oldest).scalar_one()
     photos = connection.execute(sa.select(sa.func.count()).select_from(REFERENCES)).scalar_one()
     return Gauges(
         packs={state: int(found.get(state, 0)) for state in PACK_STATES},
         references=int(photos),
-        oldest_wait_s=ages["queued"],
-        oldest_s=ages,
+        oldest_wait_s=max(0.0, now - since) if since is not None else 0.0,
         idle_s=_idle_s(connection, now),
+        oldest_s=_oldest_s(connection, now),
     )
+
+
+def _oldest_s(connection: sa.Connection, now: float) -> dict[PackState, float]:
+    """The age of the oldest pack that waits, and of the oldest that is being made."""
+    ages: dict[PackState, float] = {}
+    for state in ("queued", "making"):
+        oldest = sa.select(sa.func.min(PACKS.c.created_at)).where(PACKS.c.state == state)
+        since = connection.execute(oldest).scalar_one()
+        ages[state] = max(0.0, now - since) if since is not None else 0.0
+    return ages
 
 
 def _idle_s(connection: sa.Connection, now: float) -> float:
