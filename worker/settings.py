@@ -71,6 +71,13 @@ TABLE: tuple[Setting, ...] = (
     Setting("HARD_LIMIT_SECONDS", "120", "After this, in s, it is killed.", "count", 1, 86400),
     Setting("ATTEMPTS", "3", "How often a pack is tried before it is given up.", "count", 1, 20),
     Setting("MAX_UNFINISHED", "50", "Packs of one person that may wait at once.", "count"),
+    Setting(
+        "MAX_QUEUED",
+        "0",
+        "Packs that may wait in all; 0: 500 for each that is made side by side.",
+        "count",
+        0,
+    ),
     Setting("MAX_EVENT_STREAMS", "16", "Event streams that are open at once.", "count", 0, 10000),
     Setting(
         "SIGN_IN_DAYS", "30", "A browser unused for so many days is signed out.", "count", 1, 400
@@ -116,6 +123,7 @@ class Settings:
     hard_limit_seconds: int = 120
     attempts: int = 3
     max_unfinished: int = 50
+    max_queued: int = 0
     max_event_streams: int = 16
     sign_in_days: int = 30
     log_level: LogLevel = "INFO"

@@ -15,8 +15,9 @@ from collections.abc import Mapping
 from flask import Flask, Response, g, request
 
 from service.runtime.context import EXTENSION, ServiceContext
+from service.runtime.queue_limit import own_places
 from worker.errors import FolderNotWritable
-from worker.store.ledger import Gauges
+from worker.store.files.worker_lock import worker_lives
 from worker.store.metrics import families
 from worker.store.metrics.families import Family
 from worker.store.metrics.shared import read_all
@@ -56,7 +57,7 @@ def page(context: ServiceContext) -> bytes:
     except OSError as error:
         message = f"{context.settings.metrics_folder} cannot be read: {error.strerror}."
         raise FolderNotWritable(message) from error
-    return exposition.page(counted, _of_ledger(context.ledger.gauges()))
+    return exposition.page(counted, _of_ledger(context))
 
 
 def opens(key: str, sent: str | None) -> bool:
@@ -64,8 +65,13 @@ def opens(key: str, sent: str | None) -> bool:
     return bool(key) and secrets.compare_digest(key.encode(), (sent or "").encode())
 
 
-def _of_ledger(gauges: Gauges) -> Mapping[Family, Mapping[str, float]]:
+def _of_ledger(context: ServiceContext) -> Mapping[Family, Mapping[str, float]]:
+    gauges, workers = context.ledger.gauges(), context.ledger.workers.lately()
+    limit = context.ledger.queue_limit(context.settings.max_queued, own_places())
     return {
+        families.QUEUE_LIMIT: {"": float(limit)},
+        families.WORKERS: {"": float(len(workers) + worker_lives(context.settings))},
+        families.WORKER_PLACES: {"": float(sum(one.places for one in workers) + own_places())},
         families.PACKS: {state: float(count) for state, count in gauges.packs.items()},
         families.OLDEST_SECONDS: {str(state): age for state, age in gauges.oldest_s.items()},
         families.REFERENCES: {"": float(gauges.references)},

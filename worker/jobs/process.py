@@ -78,9 +78,20 @@ def run(
         return _work(app, settings, "prefork" if _forks() else "threads")
     finally:
         resources.stop.set()
+        _say_goodbye(resources)
         del handlers
         if lock is not None:
             lock.release()
+
+
+def _say_goodbye(resources: WorkerResources) -> None:
+    """Have the service know that this worker has ended; where that fails, its row does so."""
+    if resources.settings.one_machine:
+        return
+    try:
+        resources.ledger.workers.gone(resources.holder)
+    except RicalcoError as error:
+        _LOG.warning("The ledger does not know that this worker ends: %s", error)
 
 
 def main(arguments: list[str] | None = None) -> int:

@@ -103,6 +103,7 @@ STATUS: dict[type[errors.RicalcoError], HTTPStatus] = {
     service_errors.SessionEnded: HTTPStatus.UNAUTHORIZED,
     service_errors.LaunchRefused: HTTPStatus.FORBIDDEN,
     service_errors.Busy: HTTPStatus.SERVICE_UNAVAILABLE,
+    service_errors.QueueFull: HTTPStatus.SERVICE_UNAVAILABLE,
     service_errors.TooManyTries: HTTPStatus.TOO_MANY_REQUESTS,
     service_errors.TooManySessions: HTTPStatus.TOO_MANY_REQUESTS,
 }

@@ -16,6 +16,7 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from importlib.metadata import version
 from typing import TYPE_CHECKING
 
 from worker.errors import (
@@ -44,6 +45,7 @@ if TYPE_CHECKING:
 
 _LOG = logging.getLogger(__name__)
 SWEEP_S = 5.0
+VERSION = version("ricalco")
 #: Another worker sweeps when the one whose turn it is has not done so for this long.
 TURN_S = 3 * SWEEP_S
 #: Orphans are rare, and finding them reads every folder.
@@ -120,6 +122,7 @@ class Sweeper(threading.Thread):
         # so each worker does these steps. Each also watches the leases, so that a worker whose
         # turn begins has watched them for some time already.
         own = (
+            self._say_alive,
             self._resources.storage.tidy,
             self._free_own,
             self._restart_if_deaf,
@@ -142,6 +145,12 @@ class Sweeper(threading.Thread):
             self._remove_orphans,
         ):
             _do(step)
+
+    def _say_alive(self) -> None:
+        """Have the service know that this worker lives; on one machine its lock says so."""
+        resources = self._resources
+        if not resources.settings.one_machine:
+            resources.ledger.workers.note(resources.holder, resources.settings.workers, VERSION)
 
     def _free_own(self) -> None:
         """Free the packs of this worker's own killed processes, before their leases run out."""

@@ -22,11 +22,12 @@ from worker.store.ledger.keyset import Page
 from worker.store.ledger.lti.launches import Launches
 from worker.store.ledger.lti.platforms import Platforms
 from worker.store.ledger.lti.results import Results
-from worker.store.ledger.packs import claims, packs, references, upkeep
+from worker.store.ledger.packs import claims, packs, queue_limit, references, upkeep
 from worker.store.ledger.packs.batches import Batches
 from worker.store.ledger.packs.claims import Step
 from worker.store.ledger.packs.links import Links, forget_ended
 from worker.store.ledger.packs.printers import Printers
+from worker.store.ledger.packs.workers import Workers
 from worker.store.ledger.people import access_keys, key_links
 from worker.store.ledger.people.classes import Classes
 from worker.store.ledger.people.holdings import Holdings
@@ -76,6 +77,7 @@ class Ledger:
         holdings: What each person has, for a class's board and for export.
         batches: Packs that were asked for together for a class.
         printers: Measured printers.
+        workers: Workers that were seen lately.
         links: Links to one file, for some minutes.
         key_links: Links that give a student's device a new key, once.
         webhooks, deliveries: Addresses that are told what happens, and what they are sent.
@@ -121,6 +123,7 @@ class Ledger:
         self.holdings = Holdings(database)
         self.batches = Batches(database, clock)
         self.printers = Printers(database, clock)
+        self.workers = Workers(database, self._now)
         self.links = Links(database, clock)
         self.key_links = KeyLinks(database, clock)
         self.webhooks = Webhooks(database, clock)
@@ -463,6 +466,30 @@ class Ledger:
         """How many packs wait to be begun."""
         with self._database.reading() as connection:
             return upkeep.waiting(connection, self._now(connection), longer_than_s)
+
+    def refuses_packs(self, setting: int, places: int, payer_id: str, *, one: bool) -> bool:
+        """Whether too many packs wait for more of this person's to be taken.
+
+        Args:
+            setting: RICALCO_MAX_QUEUED; 0: by the places.
+            places: How many packs this machine's own worker makes side by side; workers that
+                say so themselves are added.
+            payer_id: To whose place in the fair order they are charged.
+            one: Whether one pack is asked for, and no batch.
+        """
+        with self._database.reading() as connection:
+            # Mostly so few wait that nothing else need be known.
+            least = setting or queue_limit.LEAST
+            if queue_limit.waiting(connection, least) < least:
+                return False
+        limit = self.queue_limit(setting, places)
+        with self._database.reading() as connection:
+            return queue_limit.refuses(connection, limit, payer_id, one=one)
+
+    def queue_limit(self, setting: int, places: int) -> int:
+        """From how many waiting packs on others are refused; the arguments are the same."""
+        elsewhere = () if setting else self.workers.lately()
+        return queue_limit.limit_of(setting, places + sum(one.places for one in elsewhere))
 
     def gauges(self) -> Gauges:
         """Counts for the metrics page."""
