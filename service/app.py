@@ -51,10 +51,13 @@ from service.runtime.context import (
     sheet_limit,
     stream_limit,
 )
+from service.runtime.failed_attempts import FailedAttempts
 from service.runtime.key_holds import KeyHolds
 from service.runtime.metrics import count_requests
 from service.runtime.progress_watch import ProgressWatcher
+from service.runtime.session_rate import SessionRate
 from service.runtime.study_cache import StudyCache
+from service.runtime.tallies import open_tallies
 from service.sites import log_views, sessions
 from service.sites import views as sites
 from service.webhooks import views as webhooks
@@ -149,6 +152,7 @@ def _make_context(settings: Settings) -> ServiceContext:
     ledger.migrate()
     close_to_others(settings.data_dir)
     storage.close_to_others()
+    tallies = open_tallies(settings)
     return ServiceContext(
         settings=settings,
         counts=Counts(settings.metrics_folder),
@@ -162,6 +166,8 @@ def _make_context(settings: Settings) -> ServiceContext:
         intake=make_intake(settings),
         intake_limit=intake_limit(),
         stream_limit=stream_limit(settings.max_event_streams),
+        failed_attempts=FailedAttempts(tallies),
+        session_rate=SessionRate(tallies),
         key_holds=KeyHolds(ledger.renew),
         progress_watcher=ProgressWatcher(
             ledger.data_version, ledger.progress, "There is no such pack."
