@@ -152,7 +152,7 @@ def _make_context(settings: Settings) -> ServiceContext:
     ledger.migrate()
     close_to_others(settings.data_dir)
     storage.close_to_others()
-    tallies = open_tallies(settings)
+    tallies, slots = open_tallies(settings), settings.data_dir / "slots"
     return ServiceContext(
         settings=settings,
         counts=Counts(settings.metrics_folder),
@@ -160,11 +160,11 @@ def _make_context(settings: Settings) -> ServiceContext:
         ledger=ledger,
         storage=storage,
         study_cache=StudyCache(lambda reference_id: _load_study(storage, reference_id)),
-        drawing_limit=drawing_limit(),
-        sheet_limit=sheet_limit(),
-        full_size_limit=full_size_limit(),
+        drawing_limit=drawing_limit(slots),
+        sheet_limit=sheet_limit(slots),
+        full_size_limit=full_size_limit(slots),
         intake=make_intake(settings),
-        intake_limit=intake_limit(),
+        intake_limit=intake_limit(slots),
         stream_limit=stream_limit(settings.max_event_streams),
         failed_attempts=FailedAttempts(tallies),
         session_rate=SessionRate(tallies),
