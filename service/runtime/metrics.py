@@ -70,6 +70,7 @@ def _of_ledger(context: ServiceContext) -> Mapping[Family, Mapping[str, float]]:
     limit = context.ledger.queue_limit(context.settings.max_queued, own_places())
     return {
         families.QUEUE_LIMIT: {"": float(limit)},
+        families.CLOCK_SECONDS: {"": context.ledger.clock_difference_s()},
         families.WORKERS: {"": float(len(workers) + worker_lives(context.settings))},
         families.WORKER_PLACES: {"": float(sum(one.places for one in workers) + own_places())},
         families.PACKS: {state: float(count) for state, count in gauges.packs.items()},

@@ -11,7 +11,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from worker.errors import LedgerUnavailable
+from worker.errors import ClockDiffers, LedgerOutdated, LedgerUnavailable
 from worker.settings import Settings
 from worker.store.ledger import erasing, idempotency
 from worker.store.ledger.database import Database
@@ -57,10 +57,15 @@ from worker.store.ledger.sites.external_ids import ExternalIds
 from worker.store.ledger.sites.log import SiteLog
 from worker.store.ledger.sites.sessions import Sessions
 from worker.store.ledger.sites.sites import Sites
+from worker.store.ledger.step import lacks_steps
 from worker.store.ledger.tables import PACKS
 from worker.store.ledger.webhooks import deliveries
 from worker.store.ledger.webhooks.deliveries import Deliveries
 from worker.store.ledger.webhooks.webhooks import Webhooks
+
+#: Sessions and links end by the web's clock, leases by the ledger's. Ten seconds are far more than
+#: NTP leaves, and a small part of what either lasts.
+MOST_DIFFERENCE_S = 10.0
 
 
 class Ledger:
@@ -167,6 +172,30 @@ class Ledger:
         with self._database.reading() as connection:
             if not sa.inspect(connection).has_table(PACKS.name):
                 raise LedgerUnavailable("The ledger has no tables yet: start the service.")
+
+    def check_step(self) -> None:
+        """Raise LedgerOutdated where migrations of this version are missing."""
+        with self._database.reading() as connection:
+            if lacks_steps(connection):
+                message = "The ledger is of an older version: restart the service to update it."
+                raise LedgerOutdated(message)
+
+    def check_clock(self) -> None:
+        """Raise ClockDiffers where this machine's clock and the ledger's differ."""
+        difference_s = self.clock_difference_s()
+        if abs(difference_s) > MOST_DIFFERENCE_S:
+            message = (
+                f"This machine's clock is {abs(difference_s):.0f} s "
+                f"{'behind' if difference_s > 0 else 'ahead of'} the ledger's: set both by NTP."
+            )
+            raise ClockDiffers(message)
+
+    def clock_difference_s(self) -> float:
+        """By how much the ledger's clock is ahead of this machine's."""
+        with self._database.reading() as connection:
+            began = time.time()
+            there = self._now(connection)
+            return there - (began + time.time()) / 2
 
     def check_content(self, *, whole: bool = False) -> None:
         """Check whether the content is consistent.

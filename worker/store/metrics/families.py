@@ -110,5 +110,16 @@ WORKERS: Final = Family("ricalco_workers", "gauge", "Workers that were seen late
 WORKER_PLACES: Final = Family(
     "ricalco_worker_places", "gauge", "Packs that these workers can make side by side."
 )
+CLOCK_SECONDS: Final = Family(
+    "ricalco_clock_difference_seconds", "gauge", "The ledger's clock less this machine's, in s."
+)
 #: What is read from the ledger for each page.
-LEDGER_FAMILIES: Final = (PACKS, OLDEST_SECONDS, QUEUE_LIMIT, REFERENCES, WORKERS, WORKER_PLACES)
+LEDGER_FAMILIES: Final = (
+    PACKS,
+    OLDEST_SECONDS,
+    QUEUE_LIMIT,
+    REFERENCES,
+    WORKERS,
+    WORKER_PLACES,
+    CLOCK_SECONDS,
+)
