@@ -10,7 +10,7 @@ from pathlib import Path
 from threading import Lock
 
 from worker.store.files.filelock import FileLock, try_lock
-from worker.store.files.privacy import make_private_folder
+from worker.store.files.privacy import close_all_to_others, make_private_folder
 
 _LOG = logging.getLogger(__name__)
 
@@ -27,6 +27,7 @@ class MachineSlots:
     def __init__(self, folder: Path, kind: str, count: int) -> None:
         self._paths = [folder / f"{kind}-{number}.lock" for number in range(count)]
         self._folder = folder
+        close_all_to_others(folder)
         self._lock = Lock()
         self._held: list[FileLock | None] = []
 

@@ -17,7 +17,7 @@ from typing import TypeVar
 
 from service.runtime.tallies.guarded import TalliesUnavailable
 from service.runtime.tallies.protocol import Act, Found, Name, Tally, hidden, known
-from worker.store.files.privacy import make_private_file, make_private_folder
+from worker.store.files.privacy import close_to_others, make_private_file, make_private_folder
 
 #: How long one process waits for another.
 _BUSY_S = 2.0
@@ -95,6 +95,8 @@ class FileTallies:
         if self._connection is None or self._process != os.getpid():
             make_private_folder(self._path.parent)
             make_private_file(self._path)
+            for path in self._paths():
+                close_to_others(path)
             file = sqlite3.connect(
                 self._path, timeout=_BUSY_S, isolation_level=None, check_same_thread=False
             )
@@ -110,8 +112,12 @@ class FileTallies:
                 self._connection.close()
             self._connection = None
         if damaged:
-            for ending in ("", "-wal", "-shm"):
-                self._path.with_name(self._path.name + ending).unlink(missing_ok=True)
+            for path in self._paths():
+                path.unlink(missing_ok=True)
+
+    def _paths(self) -> list[Path]:
+        """The file, and those that SQLite makes beside it."""
+        return [self._path.with_name(self._path.name + end) for end in ("", "-wal", "-shm")]
 
 
 def _tally(row: tuple[float, float, float, float] | None) -> Tally | None:

@@ -25,7 +25,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from worker.store.files.filelock import FileLock, try_lock
-from worker.store.files.privacy import make_private_folder
+from worker.store.files.privacy import close_all_to_others, make_private_folder
 from worker.store.metrics.families import Family
 
 if TYPE_CHECKING:
@@ -141,6 +141,7 @@ class Counts:
     def _open(self, folder: Path) -> None:
         """Make this process's file, locked as long as the process lives."""
         make_private_folder(folder)
+        close_all_to_others(folder)
         # The lock comes first: a file without one is taken for that of an ended process.
         self._held = self._held or try_lock(folder / f"{self._name}{LOCK}")
         flags = os.O_RDWR | os.O_CREAT | getattr(os, "O_BINARY", 0)
