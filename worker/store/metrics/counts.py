@@ -151,14 +151,20 @@ class Counts:
         assert self._descriptor is not None  # noqa: S101 - `_write` has opened it.
         packed = struct.pack(f"={len(series.numbers)}d", *series.numbers)
         if series.place is not None:
-            os.lseek(self._descriptor, series.place, os.SEEK_SET)
-            os.write(self._descriptor, packed)
+            _write_at(self._descriptor, packed, series.place)
             return
         head = record_head(key, len(series.numbers))
-        os.lseek(self._descriptor, self._end, os.SEEK_SET)
-        if os.write(self._descriptor, head + packed) == len(head) + len(packed):
+        if _write_at(self._descriptor, head + packed, self._end) == len(head) + len(packed):
             series.place = self._end + len(head)
             self._end += len(head) + len(packed)
+
+
+def _write_at(descriptor: int, content: bytes, place: int) -> int:
+    """Write at a place of a file; returns how many bytes. Windows has no one call for it."""
+    if hasattr(os, "pwrite"):
+        return os.pwrite(descriptor, content, place)
+    os.lseek(descriptor, place, os.SEEK_SET)
+    return os.write(descriptor, content)
 
 
 def folder_bytes(folder: Path) -> float:

@@ -97,7 +97,7 @@ def test_a_full_disk_stops_no_counting(tmp_path: Path, monkeypatch: pytest.Monke
         raise OSError(errno.ENOSPC, "No space left on device")
 
     with monkeypatch.context() as patched:
-        patched.setattr(os, "write", full)
+        patched.setattr(os, "pwrite", full)
         counts.add(MADE)
     assert ("ricalco_packs_made", ()) not in read_all(tmp_path)
     counts.add(MADE)
