@@ -8,9 +8,8 @@ the query, then the views.
 from __future__ import annotations
 
 import logging
-import time
 
-from flask import Flask, Response, g, request
+from flask import Flask
 
 from service import embed, health, page
 from service.access.rules import check_access
@@ -52,9 +51,13 @@ from service.runtime.context import (
     sheet_limit,
     stream_limit,
 )
+from service.runtime.failed_attempts import FailedAttempts
 from service.runtime.key_holds import KeyHolds
+from service.runtime.metrics import count_requests
 from service.runtime.progress_watch import ProgressWatcher
+from service.runtime.session_rate import SessionRate
 from service.runtime.study_cache import StudyCache
+from service.runtime.tallies import open_tallies
 from service.sites import log_views, sessions
 from service.sites import views as sites
 from service.webhooks import views as webhooks
@@ -65,6 +68,7 @@ from worker.spec.study import ReferenceStudy
 from worker.store.files import Storage, open_storage
 from worker.store.files.privacy import close_to_others
 from worker.store.ledger import Ledger, open_ledger
+from worker.store.metrics.counts import Counts
 
 _log = logging.getLogger("ricalco.service")
 BLUEPRINTS = (
@@ -118,7 +122,7 @@ def create_app(settings: Settings) -> Flask:
     app.url_map.merge_slashes = False
     context = app.extensions[EXTENSION] = _make_context(settings)
     require_tutor(settings, context.ledger)
-    log_requests(app)
+    log_requests(app, settings.trusted_proxy)
     log_access(app)
     guard(app, settings, context.ledger.sites.names_origin)
     answer_course_pages(app)
@@ -129,7 +133,7 @@ def create_app(settings: Settings) -> Flask:
     check_queries(app)
     announce_deprecations(app)
     protect(app)
-    _count_requests(app)
+    count_requests(app)
     problems.register(app)
     document = make_document(app)
     for blueprint in BLUEPRINTS:
@@ -148,18 +152,22 @@ def _make_context(settings: Settings) -> ServiceContext:
     ledger.migrate()
     close_to_others(settings.data_dir)
     storage.close_to_others()
+    tallies, slots = open_tallies(settings), settings.data_dir / "slots"
     return ServiceContext(
         settings=settings,
+        counts=Counts(settings.metrics_folder),
         damage=_check_at_start(storage, ledger),
         ledger=ledger,
         storage=storage,
         study_cache=StudyCache(lambda reference_id: _load_study(storage, reference_id)),
-        drawing_limit=drawing_limit(),
-        sheet_limit=sheet_limit(),
-        full_size_limit=full_size_limit(),
+        drawing_limit=drawing_limit(slots),
+        sheet_limit=sheet_limit(slots),
+        full_size_limit=full_size_limit(slots),
         intake=make_intake(settings),
-        intake_limit=intake_limit(),
+        intake_limit=intake_limit(slots),
         stream_limit=stream_limit(settings.max_event_streams),
+        failed_attempts=FailedAttempts(tallies),
+        session_rate=SessionRate(tallies),
         key_holds=KeyHolds(ledger.renew),
         progress_watcher=ProgressWatcher(
             ledger.data_version, ledger.progress, "There is no such pack."
@@ -192,19 +200,3 @@ def _check_at_start(storage: Storage, ledger: Ledger) -> LedgerDamaged | None:
 def _load_study(storage: Storage, reference_id: str) -> ReferenceStudy:
     with storage.file(f"references/{reference_id}/study.npz") as path:
         return load_study(path)
-
-
-def _count_requests(app: Flask) -> None:
-    """Count requests for the metrics page."""
-
-    @app.after_request
-    def count(response: Response) -> Response:
-        began_s = g.get("began_s", time.perf_counter())
-        context: ServiceContext = app.extensions[EXTENSION]
-        context.counters.add(
-            method=request.method if request.url_rule else "other",
-            route=request.url_rule.rule if request.url_rule else "none",
-            status=response.status_code,
-            seconds=time.perf_counter() - began_s,
-        )
-        return response

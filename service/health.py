@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
+from typing import Final
 
 from flask import Response
 
-from service.http.answers.problems import NOT_READY, RETRY_S, problem
+from service.http.answers.problems import NOT_READY, RETRY_S, WORDS, problem
 from service.http.documented import REFUSES
 from service.http.errors import WaitsTooLong
 from service.http.resources import Resources
@@ -14,11 +15,17 @@ from service.http.schemas import HealthSchema
 from service.runtime import metrics
 from service.runtime.context import ServiceContext, get_context
 from worker.errors import RicalcoError
+from worker.jobs import check_broker
+from worker.jobs.worker_presence import check_workers
 from worker.store.disk_room import check_room
+from worker.store.metrics.families import MEDIA_TYPE
 
 blueprint = Resources("health", __name__, description="Is it alive, is it ready.")
 #: Seconds; a worker that runs never leaves a pack waiting this long while it makes none.
 LONGEST_WAIT_S = 120.0
+OK: Final = "ok"
+#: Without these nothing can be done for anybody.
+NEEDED: Final = frozenset({"ledger", "migrations", "storage", "room", "worker"})
 
 
 @blueprint.get("/healthz")
@@ -34,17 +41,28 @@ def get_health() -> dict[str, str]:
 @blueprint.doc(security=[])
 @blueprint.response(200, HealthSchema)
 def get_readiness() -> dict[str, object] | Response:
-    """Ledger and storage answer, the disk has room, and packs do not wait for nobody."""
+    """Every part is looked at; `todo` says what to do about each that is not well.
+
+    Without ledger, storage, room, or anybody who makes what waits, the service is not ready. A
+    broker or workers that are away for a moment, and clocks that differ, are told: photos and
+    packs are taken all the same, and no balancer should take the service away from everybody.
+    """
     context = get_context()
     checks = {
         "ledger": _outcome(lambda: _check_ledger(context)),
+        "migrations": _outcome(context.ledger.check_step),
         "storage": _outcome(context.storage.check),
         "room": _outcome(lambda: check_room(context.ledger, context.storage)),
         "worker": _outcome(lambda: _no_pack_waits(context)),
+        "broker": _outcome(lambda: check_broker(context.settings)),
+        "workers": _outcome(lambda: check_workers(context.settings, context.ledger)),
+        "clock": _outcome(context.ledger.check_clock),
     }
-    if all(word == "ok" for word in checks.values()):
-        return {"status": "ready", "checks": checks}
-    answer = problem(503, NOT_READY, "The service cannot work just now.", checks=checks)
+    todo = {name: WORDS[code]["advice"] for name, code in checks.items() if code != OK}
+    if not NEEDED & set(todo):
+        return {"status": "ready", "checks": checks, "todo": todo}
+    detail = "The service cannot work just now."
+    answer = problem(503, NOT_READY, detail, checks=checks, todo=todo)
     answer.headers["Retry-After"] = str(RETRY_S)
     return answer
 
@@ -54,7 +72,7 @@ def _outcome(check: Callable[[], None]) -> str:
         check()
     except RicalcoError as error:
         return error.code
-    return "ok"
+    return OK
 
 
 def _check_ledger(context: ServiceContext) -> None:
@@ -70,27 +88,7 @@ def _no_pack_waits(context: ServiceContext) -> None:
 
 
 @blueprint.get("/metrics")
-@blueprint.response(200, {"type": "string"}, content_type=metrics.MEDIA_TYPE)
+@blueprint.response(200, {"type": "string"}, content_type=MEDIA_TYPE)
 def get_metrics() -> Response:
     """Figures in the Prometheus text format."""
-    return Response("".join(_families(get_context())), content_type=metrics.MEDIA_TYPE)
-
-
-def _families(context: ServiceContext) -> Iterable[str]:
-    gauges = context.ledger.gauges()
-    packs = [((("state", state),), float(count)) for state, count in gauges.packs.items()]
-    waits = [((), gauges.oldest_wait_s)]
-    yield metrics.family("ricalco_packs", "gauge", "Packs in the ledger by state.", packs)
-    yield metrics.family(
-        "ricalco_references", "gauge", "Photos in the ledger.", [((), float(gauges.references))]
-    )
-    yield metrics.family("ricalco_oldest_wait_seconds", "gauge", "Longest wait of a pack.", waits)
-    yield metrics.family(
-        "ricalco_requests_total", "counter", "Requests answered.", context.counters.requests()
-    )
-    yield metrics.family(
-        "ricalco_request_seconds_total",
-        "counter",
-        "Time spent on them.",
-        context.counters.seconds(),
-    )
+    return Response(metrics.page(get_context()), content_type=MEDIA_TYPE)

@@ -27,6 +27,7 @@ from service.app import create_app
 from service.http.answers import problems
 from service.http.logs.program_log import log_to_stderr
 from service.http.requests.bodies import MULTIPART_ROOM_BYTES, SPOOL_FOLDER
+from service.http.requests.request_id import note_peer
 from service.runtime.context import EXTENSION, ServiceContext
 from service.serving.channels import Channel
 from service.serving.connections import Server, make_room_for_handles
@@ -137,6 +138,7 @@ def _make_server(app: Flask, settings: Settings, listener: socket.socket) -> Ser
         sockinfo=(listener.family, listener.type, listener.proto, listener.getsockname()),
         bind_socket=False,
     )
+    server.application = note_peer(server.application)
     server.most = most
     return server
 

@@ -58,7 +58,11 @@
         ├── StorageUnavailable        storage-unavailable
         ├── LedgerUnavailable         ledger-unavailable
         │   └── OutcomeUnknown        its code is ledger-unavailable too
-        └── LedgerDamaged             ledger-damaged
+        ├── LedgerDamaged             ledger-damaged
+        ├── LedgerOutdated            ledger-outdated
+        ├── BrokerUnavailable         broker-unavailable
+        ├── NoWorker                  no-worker
+        └── ClockDiffers              clock-differs
 
 Only the standard library is imported here. HTTP status codes are assigned by the service.
 """
@@ -445,3 +449,27 @@ class LedgerDamaged(SetupError):
     """The ledger's content contradicts itself: bytes of its file were lost or overwritten."""
 
     code = "ledger-damaged"
+
+
+class LedgerOutdated(SetupError):
+    """The ledger lacks migrations of this version: an older copy of it was put back."""
+
+    code = "ledger-outdated"
+
+
+class BrokerUnavailable(SetupError):
+    """The message broker cannot be reached."""
+
+    code = "broker-unavailable"
+
+
+class NoWorker(SetupError):
+    """No worker was seen lately."""
+
+    code = "no-worker"
+
+
+class ClockDiffers(SetupError):
+    """This machine's clock and the ledger's differ."""
+
+    code = "clock-differs"

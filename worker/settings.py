@@ -21,9 +21,12 @@ import platformdirs
 from worker.errors import SettingInvalid
 
 PREFIX = "RICALCO_"
+MOST_PORT = 65535
 LogLevel = Literal["DEBUG", "INFO", "WARNING", "ERROR"]
 LOG_LEVELS: tuple[LogLevel, ...] = ("DEBUG", "INFO", "WARNING", "ERROR")
-Kind = Literal["folder", "page", "url", "text", "level", "count", "words"]
+Kind = Literal["folder", "page", "url", "text", "level", "count", "words", "secret"]
+#: A shorter secret could be guessed.
+LEAST_SECRET = 32
 
 
 class Setting(NamedTuple):
@@ -57,7 +60,7 @@ TABLE: tuple[Setting, ...] = (
     Setting("LEDGER_CONNECTIONS", "8", "Most of one process to PostgreSQL.", "count", 2, 500),
     Setting("STORAGE_URL", "", "Where files are kept; empty: DATA_DIR/files.", "url"),
     Setting("HOST", "127.0.0.1", "Address the service listens on.", "text"),
-    Setting("PORT", "8640", "Port the service listens on.", "count", 1, 65535),
+    Setting("PORT", "8640", "Port the service listens on.", "count", 1, MOST_PORT),
     Setting("WORKERS", "", "Packs made side by side; empty: one per core.", "count", 1, 256),
     Setting("THREADS", "2", "Threads that make one pack.", "count", 1, 64),
     Setting("MAX_UPLOAD_BYTES", "40000000", "Largest photo that is accepted, in bytes.", "count"),
@@ -69,6 +72,13 @@ TABLE: tuple[Setting, ...] = (
     Setting("HARD_LIMIT_SECONDS", "120", "After this, in s, it is killed.", "count", 1, 86400),
     Setting("ATTEMPTS", "3", "How often a pack is tried before it is given up.", "count", 1, 20),
     Setting("MAX_UNFINISHED", "50", "Packs of one person that may wait at once.", "count"),
+    Setting(
+        "MAX_QUEUED",
+        "0",
+        "Packs that may wait in all; 0: 500 for each that is made side by side.",
+        "count",
+        0,
+    ),
     Setting("MAX_EVENT_STREAMS", "16", "Event streams that are open at once.", "count", 0, 10000),
     Setting(
         "SIGN_IN_DAYS", "30", "A browser unused for so many days is signed out.", "count", 1, 400
@@ -85,6 +95,10 @@ TABLE: tuple[Setting, ...] = (
         "words",
     ),
     Setting("LTI_PRIVATE_HOSTS", "", "Platform hosts that may be private or without TLS.", "words"),
+    Setting("METRICS_KEY", "", "Secret with which a Prometheus reads /metrics.", "secret"),
+    Setting(
+        "METRICS_ADDRESS", "", "Where a worker shows its figures (host:port); empty: not.", "text"
+    ),
     Setting("PAGE_DIR", "", "Folder of the page; empty: `ricalco serve` takes its own.", "page"),
 )
 
@@ -111,6 +125,7 @@ class Settings:
     hard_limit_seconds: int = 120
     attempts: int = 3
     max_unfinished: int = 50
+    max_queued: int = 0
     max_event_streams: int = 16
     sign_in_days: int = 30
     log_level: LogLevel = "INFO"
@@ -118,6 +133,8 @@ class Settings:
     trusted_proxy: str = ""
     webhook_networks: tuple[str, ...] = ()
     lti_private_hosts: tuple[str, ...] = ()
+    metrics_key: str = ""
+    metrics_address: str = ""
     page_dir: Path | None = None
 
     @classmethod
@@ -148,11 +165,35 @@ class Settings:
             variable = PREFIX + "TRUSTED_PROXY"
             message = f"{variable} is {self.trusted_proxy!r}; it must be an address in figures."
             raise SettingInvalid(message, field=variable)
+        if self.metrics_address:
+            self._check_metrics_address()
         for network in self.webhook_networks:
             if not _is_network(network):
                 variable = PREFIX + "WEBHOOK_NETWORKS"
                 message = f"{variable} has {network!r}; write networks like 10.20.0.0/16."
                 raise SettingInvalid(message, field=variable)
+
+    def _check_metrics_address(self) -> None:
+        """A worker's figures are open to this machine alone, or to whoever has the key."""
+        variable = PREFIX + "METRICS_ADDRESS"
+        host, port = self.metrics_place
+        if not host or not 0 < port <= MOST_PORT:
+            message = f"{variable} is {self.metrics_address!r}; write it like 127.0.0.1:9640."
+            raise SettingInvalid(message, field=variable)
+        if not self.metrics_key and not (_is_address(host) and ip_address(host).is_loopback):
+            message = f"{variable} is open to others: set {PREFIX}METRICS_KEY too."
+            raise SettingInvalid(message, field=variable)
+
+    @property
+    def metrics_place(self) -> tuple[str, int]:
+        """Host and port of a worker's figures; port 0 where they cannot be read."""
+        host, _, port = self.metrics_address.rpartition(":")
+        return host.strip("[]"), int(port) if port.isdecimal() and port.isascii() else 0
+
+    @property
+    def metrics_folder(self) -> Path:
+        """Where the processes of this machine keep their counts."""
+        return self.data_dir / "metrics"
 
     @property
     def one_machine(self) -> bool:
@@ -216,6 +257,10 @@ def _read(line: Setting, written: str) -> object:
         return _count(line, written or str(os.cpu_count() or 1))
     if line.kind == "words":
         return tuple(word.strip() for word in written.split(",") if word.strip())
+    if line.kind == "secret" and written and len(written) < LEAST_SECRET:
+        # The secret itself is not told, since errors are logged.
+        message = f"{line.variable} is too short: give {LEAST_SECRET} random characters or more."
+        raise SettingInvalid(message, field=line.variable)
     if line.kind == "level" and written.upper() not in LOG_LEVELS:
         raise _invalid(line, written, f"one of {', '.join(LOG_LEVELS)}")
     if line.kind == "url" and written and not urlsplit(written).scheme:

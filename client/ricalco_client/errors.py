@@ -174,6 +174,10 @@ FAMILIES: Mapping[str, type[ClientError]] = {
     "storage-unavailable": MachineNotReady,
     "ledger-unavailable": MachineNotReady,
     "ledger-damaged": MachineNotReady,
+    "ledger-outdated": MachineNotReady,
+    "broker-unavailable": MachineNotReady,
+    "no-worker": MachineNotReady,
+    "clock-differs": MachineNotReady,
 }
 
 

@@ -15,13 +15,14 @@ from typing import Final
 
 from flask import Flask, Response, g, request
 
-from service.access.identity import check_asking_page, who_asks
+from service.access.identity import check_asking_page, given_key, who_asks
 from service.access.scopes import check_launched, check_scope
 from service.http.cors import course_origin
 from service.http.errors import NotAllowed, OriginRefused
 from service.http.logs.access_log import EXTERNAL_ID
 from service.http.requests.host_guard import FROM_PLATFORMS, SAFE_METHODS
 from service.runtime.context import get_context
+from service.runtime.metrics import opens
 from worker.errors import NotFound
 from worker.store.ledger import ROLES, Person, Role
 
@@ -33,6 +34,7 @@ _TUTOR: Final = frozenset[Role]({"tutor"})
 _SITE: Final = frozenset[Role]({"site"})
 _MAKERS: Final = EVERYBODY
 _PEOPLE: Final = frozenset[Role]({"tutor", "student", "local"})
+_METRICS: Final = "health.get_metrics"
 
 #: The roles that may call each view, by endpoint: blueprint and name of the view.
 RULES: Final[dict[str, frozenset[Role]]] = {
@@ -52,7 +54,7 @@ RULES: Final[dict[str, frozenset[Role]]] = {
     "lti_roster": ANYONE,
     "health.get_health": ANYONE,
     "health.get_readiness": ANYONE,
-    "health.get_metrics": frozenset({"local", "tutor"}),
+    _METRICS: frozenset({"local", "tutor"}),
     "api-docs.openapi_json": ANYONE,
     "docs": ANYONE,
     "docs_file": ANYONE,
@@ -180,6 +182,8 @@ def check_access(app: Flask) -> None:
             raise NotAllowed("Nobody may call this.")
         if request.endpoint not in FROM_PLATFORMS:
             check_asking_page()
+        if request.endpoint == _METRICS and _by_metrics_key():
+            return
         if roles is ANYONE:
             _check_sender()
             return
@@ -194,6 +198,12 @@ def check_access(app: Flask) -> None:
         # Another person gets another response from the same address.
         response.headers.add("Vary", "Authorization, Cookie")
         return response
+
+
+def _by_metrics_key() -> bool:
+    """Whether a Prometheus asks, with the key that opens its page and nothing else."""
+    key, from_cookie = given_key()
+    return not from_cookie and opens(get_context().settings.metrics_key, key)
 
 
 def _check_sender() -> None:

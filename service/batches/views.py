@@ -6,7 +6,7 @@ from dataclasses import replace
 from http import HTTPStatus
 from typing import Any
 
-from flask import Response, request
+from flask import Response, g, request
 
 from service.batches import events
 from service.batches import files as batch_files
@@ -24,6 +24,7 @@ from service.http.answers.downloads.content_disposition import content_dispositi
 from service.http.answers.downloads.safe_names import safe_name
 from service.http.answers.json_responses import json_response, tagged_response
 from service.http.documented import ATTACHMENT_HEADERS, BINARY, LIST_HEADERS
+from service.http.errors import QueueFull
 from service.http.paging import ListQuerySchema, PagedList
 from service.http.resources import Resources, request_invalid
 from service.http.schemas import KeySchema
@@ -31,6 +32,7 @@ from service.packs.schemas import EventSchema
 from service.packs.views import SECONDS_A_SHEET
 from service.runtime.context import get_context, owner_id
 from service.runtime.idempotency import fingerprint_of_bytes, idempotent
+from service.runtime.queue_limit import check_queue
 from worker.errors import (
     FilesMissing,
     NotReady,
@@ -71,7 +73,7 @@ def estimate_batch(body: dict[str, Any], query: dict[str, Any], class_id: str) -
 
 
 @blueprint.post("/classes/<class_id:class_id>/batches")
-@blueprint.refuses(SpecError, TableUnreadable, TooManyUnfinished)
+@blueprint.refuses(SpecError, TableUnreadable, TooManyUnfinished, QueueFull)
 @blueprint.arguments(BatchRequestSchema)
 @blueprint.arguments(BatchQuerySchema, location="query")
 @blueprint.arguments(KeySchema, location="headers")
@@ -92,6 +94,7 @@ def create_batch(
     ) as call:
         if call.replayed is not None:
             return call.replayed
+        check_queue(one=False)
         whole = _completed(body, query)
         group = get_context().ledger.classes.get(class_id, owner_id())
         batch, items = _batch_rows(group, whole, plan_items(group, whole))
@@ -147,6 +150,7 @@ def _item(batch: BatchRow, item: PlannedItem, until: float, *, named: bool) -> N
         cost_s=SECONDS_A_SHEET * item.plan.sheet_count,
         payer_id=owner_id(),
         delete_after=until,
+        request_id=g.request_id,
     )
     made = replace(row, reference_id=item.reference_id, pack_id=pack.id, spec=pack.spec)
     return NewItem(row=made, pack=pack)

@@ -21,6 +21,7 @@ RicalcoError
     ├── LinkOver                  link-over
     ├── TooManySessions           too-many-sessions
     └── Busy                      busy
+        └── QueueFull             queue-full
 """
 
 from __future__ import annotations
@@ -167,6 +168,12 @@ class Busy(RequestError):
     def __init__(self, detail: str, *, retry_after_s: int = 5) -> None:
         super().__init__(detail)
         self.retry_after_s = retry_after_s
+
+
+class QueueFull(Busy):
+    """Too many packs wait to be made: this one, or this batch, is asked for again later."""
+
+    code = "queue-full"
 
 
 class TooManyTries(Busy):

@@ -70,6 +70,7 @@ class HealthSchema(Schema):
 
     status = fields.String(required=True)
     checks = fields.Dict(keys=fields.String(), values=fields.String())
+    todo = fields.Dict(keys=fields.String(), values=fields.String())
 
 
 class ProblemSchema(Schema):
@@ -90,6 +91,11 @@ class ProblemSchema(Schema):
         metadata={"description": "Every field at fault, with what is wrong."},
     )
     checks = fields.Dict(keys=fields.String(), values=fields.String())
+    todo = fields.Dict(
+        keys=fields.String(),
+        values=fields.String(),
+        metadata={"description": "What to do about each check that is not well."},
+    )
     readable_share = fields.Float(
         metadata={"description": "About how much of a damaged photo can be read, 0 to 1."}
     )

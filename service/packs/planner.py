@@ -10,6 +10,7 @@ from worker.layout.planning import plan_sheets
 from worker.spec.plan import Plan
 from worker.spec.spec import Spec
 from worker.store.ledger import ReferenceRow
+from worker.store.metrics.families import PLAN_SECONDS
 
 
 def plan_for(reference_id: str, spec: Spec) -> tuple[ReferenceRow, Plan]:
@@ -32,6 +33,7 @@ def plan_for(reference_id: str, spec: Spec) -> tuple[ReferenceRow, Plan]:
 
     def make() -> Plan:
         study = context.study_cache.get(reference_id)
-        return plan_sheets(spec, study, max_sheets=context.settings.max_sheets)
+        with context.counts.timed(PLAN_SECONDS):
+            return plan_sheets(spec, study, max_sheets=context.settings.max_sheets)
 
     return reference, context.plan_cache.get(reference_id, spec, make)

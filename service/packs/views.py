@@ -5,10 +5,11 @@ from __future__ import annotations
 from http import HTTPStatus
 from typing import Any
 
-from flask import Response, request
+from flask import Response, g, request
 
 from service.access.class_limits import bounds, check_open, delete_after, recipient
 from service.http.answers.json_responses import json_response, tagged_response
+from service.http.errors import QueueFull
 from service.http.schemas import KeySchema
 from service.packs import events
 from service.packs.documents import pack_document
@@ -24,6 +25,7 @@ from service.packs.spec_resources import SpecResources
 from service.runtime.context import get_context, owner_for, owner_id, person
 from service.runtime.file_deletion import delete_files
 from service.runtime.idempotency import fingerprint_of_bytes, idempotent
+from service.runtime.queue_limit import check_queue
 from worker.errors import (
     ClassClosed,
     LimitReached,
@@ -46,7 +48,7 @@ _MARKS: dict[str, Mark] = {"printed": "printed_at", "joined": "joined_at"}
 
 
 @blueprint.post("")
-@blueprint.refuses(NotFound, ReferenceGone, ClassClosed, LimitReached, TooManyUnfinished)
+@blueprint.refuses(NotFound, ReferenceGone, ClassClosed, LimitReached, TooManyUnfinished, QueueFull)
 @blueprint.arguments(PackRequestSchema)
 @blueprint.arguments(KeySchema, location="headers")
 @blueprint.response(202, PackSchema)
@@ -61,6 +63,7 @@ def create_pack(body: dict[str, Any], headers: dict[str, Any]) -> Response:
         if call.replayed is not None:
             return call.replayed
         check_open()
+        check_queue(one=True)
         reference, plan = plan_for(body["reference_id"], body["spec"])
         row = get_context().ledger.enqueue(_new_pack(body, reference, plan), call.kept_answer)
     wake(get_context().settings)
@@ -81,6 +84,7 @@ def _new_pack(body: dict[str, Any], reference: ReferenceRow, plan: Plan) -> NewP
         plan=dump_plan(plan.without_faces()),
         total=plan.sheet_count,
         cost_s=SECONDS_A_SHEET * plan.sheet_count,
+        request_id=g.request_id,
     )
 
 

@@ -21,6 +21,8 @@ from worker.reference.master import Master
 from worker.reference.square_up.square_up import square_up
 from worker.store.disk_room import check_room as check_disk
 from worker.store.ledger import IdempotentAnswer, ReferenceRow
+from worker.store.metrics.counts import folder_bytes
+from worker.store.metrics.families import INTAKE_SECONDS, STORED_BYTES
 
 _LOG = logging.getLogger(__name__)
 
@@ -41,7 +43,8 @@ def take_photo_in(
     """
 
     def make(folder: Path) -> IntakeResult:
-        with slot_released():  # The other process works; this thread only waits.
+        # The other process works; this thread only waits.
+        with slot_released(), context.counts.timed(INTAKE_SECONDS):
             return context.intake.take_in(photo, folder, accept_damaged=accept_damaged)
 
     facts = {"owner_id": owner, "delete_after": delete_after(owner)}
@@ -115,7 +118,9 @@ def _publish_and_add(
             sha256=taken.sha256,
             **facts,
         )
+        stored_bytes = folder_bytes(folder)
         context.storage.publish(folder, row.files_key)
+    context.counts.add(STORED_BYTES, "photo", by=stored_bytes)
     try:
         row = context.ledger.add_reference(row, keep_answer, most=most_photos())
     except OutcomeUnknown:

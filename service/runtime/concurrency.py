@@ -7,13 +7,18 @@ a slot for a while, then is refused with the time after which to try again.
 
 from __future__ import annotations
 
+import time
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from threading import Lock, Semaphore
 
 from service.http.errors import Busy
+from service.runtime.machine_slots import MachineSlots
 from service.serving.dispatcher import slot_released
+
+#: How often a slot that another process holds is looked at.
+LOOK_S = 0.05
 
 
 class ConcurrencyLimit:
@@ -26,9 +31,11 @@ class ConcurrencyLimit:
         retry_after_s: After how many seconds to try again.
         max_waiting: How many may wait. Further ones are refused at once, since each that
             waits holds a thread that others need.
+        shared: As many slots for all processes of this machine together; None: this process
+            has its slots for itself.
     """
 
-    def __init__(
+    def __init__(  # noqa: PLR0913 - how many, how long they wait, what is said: each by name.
         self,
         slots: int,
         *,
@@ -36,9 +43,11 @@ class ConcurrencyLimit:
         detail: str,
         retry_after_s: int = 5,
         max_waiting: int = 30,
+        shared: MachineSlots | None = None,
     ) -> None:
         self._slots = Semaphore(slots)
         self._waiting_room = Semaphore(max_waiting)
+        self._shared = shared
         self._wait_s = wait_s
         self.detail = detail
         self.retry_after_s = retry_after_s
@@ -51,6 +60,24 @@ class ConcurrencyLimit:
         """
         if not (self._slots.acquire(blocking=False) or self._acquire_waiting()):
             raise Busy(self.detail, retry_after_s=self.retry_after_s)
+        if self._shared is not None and not (self._shared.take() or self._take_waiting()):
+            self._slots.release()
+            raise Busy(self.detail, retry_after_s=self.retry_after_s)
+
+    def _take_waiting(self) -> bool:
+        """The same for a slot that another process holds, which tells nobody when it is free."""
+        if not self._wait_s or not self._waiting_room.acquire(blocking=False):
+            return False
+        until = time.monotonic() + self._wait_s
+        try:
+            with slot_released():
+                while time.monotonic() < until:
+                    time.sleep(LOOK_S)
+                    if self._shared is None or self._shared.take():
+                        return True
+                return False
+        finally:
+            self._waiting_room.release()
 
     def _acquire_waiting(self) -> bool:
         """Wait for a slot, unless too many wait already; returns whether one became free."""
@@ -64,6 +91,8 @@ class ConcurrencyLimit:
 
     def release(self) -> None:
         """Free the slot."""
+        if self._shared is not None:
+            self._shared.release()
         self._slots.release()
 
     @contextmanager

@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import threading
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import cast
 
 from flask import current_app, g
@@ -17,7 +18,7 @@ from service.http.answers.downloads.digests import Digests
 from service.runtime.concurrency import ConcurrencyLimit, PerPersonLimit
 from service.runtime.failed_attempts import FailedAttempts
 from service.runtime.key_holds import KeyHolds
-from service.runtime.metrics import Counters
+from service.runtime.machine_slots import MachineSlots
 from service.runtime.plan_cache import PlanCache
 from service.runtime.progress_watch import ProgressWatcher
 from service.runtime.session_rate import SessionRate
@@ -29,6 +30,7 @@ from worker.reference.isolated import Budget, Intake
 from worker.settings import Settings
 from worker.store.files import Storage
 from worker.store.ledger import BatchProgress, Ledger, PackProgress, Person
+from worker.store.metrics.counts import Counts
 
 EXTENSION = "ricalco"
 #: Photos decoded at once; one with as many pixels as are accepted may take a gigabyte.
@@ -55,6 +57,7 @@ class ServiceContext:
         plan_cache: Keeps the plans that were made last.
         style_cache: Keeps the lines and tones that previews and close-ups draw.
         key_holds: Renews the leases of idempotency keys of requests under way.
+        counts: What this process counts for metrics.
         closing: Set when the service stops, so that streams end.
         damage: What was found wrong with the ledger's content at the start.
     """
@@ -72,7 +75,7 @@ class ServiceContext:
     key_holds: KeyHolds
     progress_watcher: ProgressWatcher[PackProgress]
     batch_watcher: ProgressWatcher[BatchProgress]
-    counters: Counters = field(default_factory=Counters)
+    counts: Counts = field(default_factory=Counts)
     digests: Digests = field(default_factory=Digests)
     failed_attempts: FailedAttempts = field(default_factory=FailedAttempts)
     session_rate: SessionRate = field(default_factory=SessionRate)
@@ -115,23 +118,36 @@ def owner_for(student_id: str | None) -> str:
     return student_id
 
 
-def drawing_limit() -> ConcurrencyLimit:
-    """For previews and squaring up: as many at once as there are cores."""
+def drawing_limit(folder: Path | None = None) -> ConcurrencyLimit:
+    """For previews and squaring up: as many at once as there are cores.
+
+    Args:
+        folder: Where the processes of this machine share their slots, here and below; None:
+            the limit is this process's own.
+    """
+    cores = os.cpu_count() or 1
     return ConcurrencyLimit(
-        os.cpu_count() or 1,
+        cores,
+        shared=_shared(folder, "drawing", cores),
         wait_s=20,
         detail="Too much is being drawn at once. Try again in a few seconds.",
     )
 
 
-def intake_limit() -> ConcurrencyLimit:
+def _shared(folder: Path | None, kind: str, count: int) -> MachineSlots | None:
+    return None if folder is None else MachineSlots(folder, kind, count)
+
+
+def intake_limit(folder: Path | None = None) -> ConcurrencyLimit:
     """For photos: as many at once as there are cores, and no more than fit into memory.
 
     It is a limit of its own, so that photos made to keep a decoder busy until it is ended delay
     other photos only.
     """
+    slots = min(os.cpu_count() or 1, MAX_INTAKES)
     return ConcurrencyLimit(
-        min(os.cpu_count() or 1, MAX_INTAKES),
+        slots,
+        shared=_shared(folder, "intake", slots),
         wait_s=INTAKE_WAIT_S,
         detail="Too many photos are being taken in at once. Try again in a few seconds.",
     )
@@ -144,23 +160,25 @@ def make_intake(settings: Settings) -> Intake:
     return Intake(limits, budget, threads=settings.threads)
 
 
-def sheet_limit() -> ConcurrencyLimit:
+def sheet_limit(folder: Path | None = None) -> ConcurrencyLimit:
     """For single sheets: one at once, and few that wait, since each holds a thread.
 
     Finished packs are sent by the same threads and must not have to wait for sheets.
     """
     return ConcurrencyLimit(
         1,
+        shared=_shared(folder, "sheet", 1),
         wait_s=10,
         detail="Too many sheets are being made again at once. Try again in a few seconds.",
         max_waiting=3,
     )
 
 
-def full_size_limit() -> ConcurrencyLimit:
+def full_size_limit(folder: Path | None = None) -> ConcurrencyLimit:
     """For whole pictures on one page: as for sheets, and waited for longer."""
     return ConcurrencyLimit(
         1,
+        shared=_shared(folder, "full-size", 1),
         wait_s=30,
         detail="Another picture is being made at full size. Try again in half a minute.",
         retry_after_s=30,
@@ -168,7 +186,8 @@ def full_size_limit() -> ConcurrencyLimit:
     )
 
 
-#: Event streams of one person; further pages of theirs poll instead.
+#: Event streams of one person in one process; further pages of theirs poll instead. A stream
+#: holds a thread of its process, so more processes have more streams, for each person too.
 MOST_STREAMS_EACH = 4
 
 

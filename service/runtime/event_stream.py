@@ -20,6 +20,7 @@ from service.http.answers.json_responses import to_json
 from service.runtime.context import ServiceContext, get_context, person
 from service.runtime.progress_watch import Follower, Key, ProgressWatcher
 from worker.errors import NotFound, RicalcoError
+from worker.store.metrics.families import EVENT_STREAMS
 
 LONGEST_S = 55.0
 #: Seconds until a stream notices that its client has gone, or that the service stops.
@@ -72,6 +73,7 @@ def stream(followed: Followed[_P], progress: _P | None) -> Response:
         return Response(status=204)
     context, person_id = get_context(), person().id
     context.stream_limit.acquire(person_id)
+    context.counts.add(EVENT_STREAMS)
     follower = followed.watcher.follow(followed.key, progress)
     # The request is read here: the generator runs after its context has ended.
     gone = request.environ.get("waitress.client_disconnected", _never)
@@ -80,6 +82,7 @@ def stream(followed: Followed[_P], progress: _P | None) -> Response:
     response = Response(messages, content_type="text/event-stream")
     response.call_on_close(follower.leave)
     response.call_on_close(lambda: context.stream_limit.release(person_id))
+    response.call_on_close(lambda: context.counts.add(EVENT_STREAMS, by=-1.0))
     # A proxy that buffers responses would hold the messages back.
     response.headers["X-Accel-Buffering"] = "no"
     return response

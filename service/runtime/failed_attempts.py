@@ -21,8 +21,7 @@ always served, until 65,536 different wrong codes have come from their own addre
 hundreds of addresses at once, in one flood; then they compete with the others for one attempt
 a second. Right codes are not exempt: then a guesser's right code would be exempt too.
 
-The counts are in this process's memory: with several web processes each has its own, and the
-limit holds for each of them.
+All web processes count together (`service.runtime.tallies`), so the limit holds for the service.
 """
 
 from __future__ import annotations
@@ -30,14 +29,12 @@ from __future__ import annotations
 import ipaddress
 import math
 import secrets
-import time
-from collections import OrderedDict
-from collections.abc import Callable
 from dataclasses import dataclass
-from threading import Lock
 
 from service.http.answers.rate_limits import Allowance
 from service.http.errors import TooManyTries
+from service.runtime.tallies import MemoryTallies, Name, Tallies, Tally, left
+from service.runtime.tallies.protocol import Found
 from worker.store.ledger import read_code
 from worker.store.ledger.people.credentials import CODE_LETTERS, LETTERS
 
@@ -52,51 +49,50 @@ LONGEST_S = 64.0
 FEW = 300
 #: How long devices and addresses are remembered after their last wrong code.
 REMEMBERED_S = 600.0
-#: How many devices, addresses and codes are remembered, each; the oldest go first.
-MOST = 10_000
 
 
-@dataclass
-class _Count:
-    """The number of different wrong codes, the time of the last, and until when to wait."""
+@dataclass(frozen=True, kw_only=True)
+class _Try:
+    """Somebody's try of a code: what is counted, and what is known of it.
 
-    wrong: int = 0
-    at_s: float = 0.0
-    until_s: float = 0.0
+    Attributes:
+        code, device, network: The names of their counts.
+        possible: Whether the code is well formed.
+    """
+
+    code: Name
+    device: Name
+    network: Name
+    possible: bool
+
+    @property
+    def names(self) -> list[Name]:
+        """All counts that it concerns."""
+        return [self.code, self.device, self.network, _FEW, _MANY]
+
+    def is_guess(self, found: Found) -> bool:
+        """Whether looking it up gives information: it is not known to be wrong."""
+        return self.possible and self.code not in found
+
+    def bucket(self, found: Found) -> Name:
+        """The half of the limit on all that this address belongs to."""
+        known = found.get(self.network)
+        return _MANY if known and known.amount >= FEW else _FEW
 
 
-class Bucket:
-    """A token bucket of size `BURST`, refilled by `RATE_PER_S`."""
-
-    def __init__(self, now_s: float) -> None:
-        self._left, self._at_s = float(BURST), now_s
-
-    def wait_s(self, now_s: float) -> float:
-        """Seconds until the next token; 0: there is one now."""
-        self._left = min(BURST, self._left + (now_s - self._at_s) * RATE_PER_S)
-        self._at_s = now_s
-        return max(0.0, (1.0 - self._left) / RATE_PER_S)
-
-    def left(self, now_s: float) -> int:
-        """How many tokens there are."""
-        self.wait_s(now_s)
-        return max(0, math.floor(self._left))
-
-    def take(self) -> None:
-        """Take a token; may go below 0 when several requests take one at the same moment."""
-        self._left -= 1.0
+_FEW: Name = ("wrong-codes", "few")
+_MANY: Name = ("wrong-codes", "many")
 
 
 class FailedAttempts:
-    """Wrong codes by code, device and address; safe to use from several threads."""
+    """Wrong codes by code, device and address; safe to use from several threads.
 
-    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
-        self._clock = clock
-        self._lock = Lock()
-        self._codes: OrderedDict[str, _Count] = OrderedDict()
-        self._devices: OrderedDict[str, _Count] = OrderedDict()
-        self._networks: OrderedDict[str, _Count] = OrderedDict()
-        self._few, self._many = Bucket(clock()), Bucket(clock())
+    Args:
+        tallies: Where they are counted; None: in this process.
+    """
+
+    def __init__(self, tallies: Tallies | None = None) -> None:
+        self._tallies = tallies or MemoryTallies()
 
     def check(self, code: str, device: str | None, address: str) -> None:
         """Check that a code may be looked up now.
@@ -109,13 +105,15 @@ class FailedAttempts:
         Raises:
             TooManyTries: This device, or everybody, has to wait first.
         """
-        with self._lock:
-            now = self._clock()
-            by_device = self._recent(self._devices, device or "", now)
-            wait_s = max(0.0, by_device.until_s - now) if by_device else 0.0
-            if not wait_s and self._is_guess(code, now):
-                wait_s = self._bucket(address, now).wait_s(now)
-        if wait_s:
+        tried = _tried(code, device, address)
+
+        def look(now: float, found: Found) -> tuple[float, Found]:
+            wait_s = _device_wait_s(found.get(tried.device), now)
+            if not wait_s and tried.is_guess(found):
+                wait_s = _bucket_wait_s(found.get(tried.bucket(found)), now)
+            return wait_s, {}
+
+        if wait_s := self._tallies.change(tried.names, look):
             message = "Too many wrong codes were tried: wait a moment, then read the code again."
             raise TooManyTries(message, retry_after_s=math.ceil(wait_s))
 
@@ -126,75 +124,87 @@ class FailedAttempts:
             The device's id, which is new for one that had none, and how many different
             wrong codes it has tried.
         """
-        with self._lock:
-            now = self._clock()
-            by_device = self._recent(self._devices, device or "", now)
-            if device is None or by_device is None:
-                device, by_device = secrets.token_urlsafe(16), _Count()
-            if self._is_guess(code, now):
-                self._bucket(address, now).take()
-                _note(self._networks, _network(address), now)
-                _note(self._codes, read_code(code), now)
-                by_device.wrong += 1
-                beyond = by_device.wrong - FREE
-                by_device.until_s = now + min(LONGEST_S, 2.0 ** (beyond - 1)) if beyond > 0 else now
-            by_device.at_s = now
-            _keep(self._devices, device, by_device)
-            return device, by_device.wrong
+        tried, new = _tried(code, device, address), secrets.token_urlsafe(16)
+
+        def write(now: float, found: Found) -> tuple[tuple[str, int], Found]:
+            known = found.get(tried.device)
+            mine = device if device is not None and known is not None else new
+            wrong = int(known.amount) if known is not None else 0
+            until_s = known.until_s if known is not None else 0.0
+            changed: dict[Name, Tally] = {}
+            if tried.is_guess(found):
+                bucket, network = tried.bucket(found), found.get(tried.network)
+                changed[bucket] = Tally(
+                    amount=left(found.get(bucket), BURST, RATE_PER_S, now) - 1.0,
+                    at_s=now,
+                    keep_s=2 * BURST / RATE_PER_S,
+                )
+                before = network.amount if network is not None else 0.0
+                changed[tried.network] = _count(before + 1.0, now)
+                changed[tried.code] = _count(1.0, now)
+                wrong += 1
+                beyond = wrong - FREE
+                until_s = now + min(LONGEST_S, 2.0 ** (beyond - 1)) if beyond > 0 else now
+            changed["device", mine] = _count(float(wrong), now, until_s)
+            return (mine, wrong), changed
+
+        return self._tallies.change(tried.names, write)
 
     def allowances(self, device: str | None, address: str) -> tuple[Allowance, Allowance]:
         """What is left of both limits: this device's, and that on all together."""
-        with self._lock:
-            now = self._clock()
-            known = self._recent(self._devices, device or "", now) or _Count(at_s=now)
-            wait_s = max(0.0, known.until_s - now)
-            forgotten_s = REMEMBERED_S - (now - known.at_s) if known.wrong else 0.0
-            bucket = self._bucket(address, now)
-            in_all, bucket_wait_s = bucket.left(now), bucket.wait_s(now)
-        own = Allowance(
-            name="wrong-codes-of-device",
-            quota=FREE,
-            window_s=round(REMEMBERED_S),
-            left=0 if wait_s else max(1, FREE - known.wrong),
-            more_in_s=math.ceil(wait_s or forgotten_s) or None,
-        )
-        everybody = Allowance(
-            name="wrong-codes",
-            quota=BURST,
-            window_s=round(BURST / RATE_PER_S),
-            left=in_all,
-            more_in_s=math.ceil(bucket_wait_s) or None,
-        )
-        return own, everybody
+        tried = _tried("", device, address)
 
-    def _is_guess(self, code: str, now: float) -> bool:
-        """Whether looking it up gives information: it is well formed and not known to be wrong."""
-        read = read_code(code)
-        possible = len(read) == CODE_LETTERS and set(read) <= set(LETTERS)
-        return possible and self._recent(self._codes, read, now) is None
+        def look(now: float, found: Found) -> tuple[tuple[Allowance, Allowance], Found]:
+            own = _own_allowance(found.get(tried.device), now)
+            return (own, _common_allowance(found.get(tried.bucket(found)), now)), {}
 
-    def _bucket(self, address: str, now: float) -> Bucket:
-        count = self._recent(self._networks, _network(address), now)
-        return self._many if count and count.wrong >= FEW else self._few
-
-    def _recent(self, counts: OrderedDict[str, _Count], key: str, now: float) -> _Count | None:
-        found = counts.get(key)
-        return found if found and now - found.at_s < REMEMBERED_S else None
+        return self._tallies.change(tried.names, look)
 
 
-def _note(counts: OrderedDict[str, _Count], key: str, now: float) -> None:
-    found = counts.get(key)
-    if found is None or now - found.at_s >= REMEMBERED_S:
-        found = _Count()
-    found.wrong, found.at_s = found.wrong + 1, now
-    _keep(counts, key, found)
+def _tried(code: str, device: str | None, address: str) -> _Try:
+    read = read_code(code)
+    return _Try(
+        code=("code", read),
+        device=("device", device or ""),
+        network=("network", _network(address)),
+        possible=len(read) == CODE_LETTERS and set(read) <= set(LETTERS),
+    )
 
 
-def _keep(counts: OrderedDict[str, _Count], key: str, count: _Count) -> None:
-    counts[key] = count
-    counts.move_to_end(key)
-    while len(counts) > MOST:
-        counts.popitem(last=False)
+def _count(amount: float, now: float, until_s: float = 0.0) -> Tally:
+    return Tally(amount=amount, at_s=now, until_s=until_s, keep_s=REMEMBERED_S)
+
+
+def _device_wait_s(known: Tally | None, now: float) -> float:
+    """How long a device has to wait; a clock that was set back makes it no longer."""
+    return min(LONGEST_S, max(0.0, known.until_s - now)) if known is not None else 0.0
+
+
+def _bucket_wait_s(bucket: Tally | None, now: float) -> float:
+    """Seconds until the next token of a half; 0: there is one now."""
+    return max(0.0, (1.0 - left(bucket, BURST, RATE_PER_S, now)) / RATE_PER_S)
+
+
+def _own_allowance(known: Tally | None, now: float) -> Allowance:
+    wait_s, wrong = _device_wait_s(known, now), int(known.amount) if known is not None else 0
+    forgotten_s = REMEMBERED_S - (now - known.at_s) if known is not None and wrong else 0.0
+    return Allowance(
+        name="wrong-codes-of-device",
+        quota=FREE,
+        window_s=round(REMEMBERED_S),
+        left=0 if wait_s else max(1, FREE - wrong),
+        more_in_s=math.ceil(wait_s or forgotten_s) or None,
+    )
+
+
+def _common_allowance(bucket: Tally | None, now: float) -> Allowance:
+    return Allowance(
+        name="wrong-codes",
+        quota=BURST,
+        window_s=round(BURST / RATE_PER_S),
+        left=max(0, math.floor(left(bucket, BURST, RATE_PER_S, now))),
+        more_in_s=math.ceil(_bucket_wait_s(bucket, now)) or None,
+    )
 
 
 def _network(address: str) -> str:

@@ -4,18 +4,16 @@ Each site has a token bucket. A class of thirty that opens a page starts thirty 
 renews each every ten minutes; the limit leaves room for five hundred students who come at once.
 Where students' own browsers ask, each student has a small bucket of their own before that, so that
 one of them cannot empty it for all.
-The counts are in this process's memory: with several web processes each has its own.
+All web processes count together (`service.runtime.tallies`).
 """
 
 from __future__ import annotations
 
 import math
-import time
-from collections import OrderedDict
-from collections.abc import Callable
-from threading import Lock
 
 from service.http.errors import TooManySessions
+from service.runtime.tallies import MemoryTallies, Tallies, Tally, left
+from service.runtime.tallies.protocol import Found
 
 #: Sessions that a site may start at once, and how fast it may start more.
 BURST = 500
@@ -23,18 +21,17 @@ RATE_PER_S = 2.0
 #: The same for one student, who opens a few pages at once and renews each every ten minutes.
 BURST_EACH = 5
 RATE_EACH_PER_S = 1 / 60.0
-#: How many sites, and students, are remembered; the one that asked longest ago goes first.
-MOST = 10_000
 
 
 class SessionRate:
-    """Sessions by site and student; safe to use from several threads."""
+    """Sessions by site and student; safe to use from several threads.
 
-    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
-        self._clock = clock
-        self._lock = Lock()
-        self._sites = _Buckets(BURST, RATE_PER_S)
-        self._students = _Buckets(BURST_EACH, RATE_EACH_PER_S)
+    Args:
+        tallies: Where they are counted; None: in this process.
+    """
+
+    def __init__(self, tallies: Tallies | None = None) -> None:
+        self._tallies = tallies or MemoryTallies()
 
     def take(self, site_id: str) -> None:
         """Count a session that a site is about to start.
@@ -42,8 +39,7 @@ class SessionRate:
         Raises:
             TooManySessions: It has to wait first.
         """
-        with self._lock:
-            wait_s = self._sites.take(site_id, self._clock())
+        wait_s = self._take("site", site_id, BURST, RATE_PER_S)
         if wait_s:
             message = "This site starts too many sessions: renew those that there are, or wait."
             raise TooManySessions(message, retry_after_s=wait_s)
@@ -54,29 +50,25 @@ class SessionRate:
         Raises:
             TooManySessions: The student, or the site, has to wait first.
         """
-        with self._lock:
-            wait_s = self._students.take(student_id, self._clock())
+        wait_s = self._take("student", student_id, BURST_EACH, RATE_EACH_PER_S)
         if wait_s:
             message = "You have opened this too often just now: wait a minute, then try again."
             raise TooManySessions(message, retry_after_s=wait_s)
         self.take(site_id)
 
+    def _take(self, kind: str, id_: str, burst: int, rate_per_s: float) -> int:
+        """Take one from a token bucket.
 
-class _Buckets:
-    """Token buckets by id."""
+        Returns:
+            The seconds to wait where there is none, 0 where one was taken.
+        """
+        name = (kind, id_)
 
-    def __init__(self, burst: int, rate_per_s: float) -> None:
-        self._burst = burst
-        self._rate_per_s = rate_per_s
-        #: What each has left, and when that was counted.
-        self._left: OrderedDict[str, tuple[float, float]] = OrderedDict()
+        def take(now: float, found: Found) -> tuple[int, Found]:
+            there = left(found.get(name), burst, rate_per_s, now)
+            if there < 1.0:
+                return math.ceil((1.0 - there) / rate_per_s), {}
+            full_in_s = burst / rate_per_s
+            return 0, {name: Tally(amount=there - 1.0, at_s=now, keep_s=full_in_s)}
 
-    def take(self, id_: str, now: float) -> int:
-        """Take one; returns the seconds to wait where there is none, 0 where one was taken."""
-        left, at_s = self._left.pop(id_, (float(self._burst), now))
-        left = min(self._burst, left + (now - at_s) * self._rate_per_s)
-        refused = left < 1.0
-        self._left[id_] = (left if refused else left - 1.0, now)
-        while len(self._left) > MOST:
-            self._left.popitem(last=False)
-        return math.ceil((1.0 - left) / self._rate_per_s) if refused else 0
+        return self._tallies.change([name], take)

@@ -13,7 +13,7 @@ from platformdirs.unix import Unix
 from platformdirs.windows import Windows, get_win_folder_from_env_vars
 
 from worker.errors import SettingInvalid
-from worker.settings import TABLE, Settings, user_data_dir
+from worker.settings import LEAST_SECRET, TABLE, Settings, user_data_dir
 
 HOME = {"HOME": "/home/someone"}
 
@@ -109,3 +109,27 @@ def test_a_child_process_gets_the_same_settings() -> None:
         Settings.from_env(HOME), port=1234, allowed_hosts=("a.example",), broker_url="redis://x"
     )
     assert Settings.from_env(settings.to_env()) == settings
+
+
+def test_a_workers_figures_are_open_to_this_machine_or_with_a_key() -> None:
+    key = "k" * LEAST_SECRET
+    here, there = "127.0.0.1:9640", "10.0.0.7:9640"
+    assert Settings.from_env({**HOME, "RICALCO_METRICS_ADDRESS": here}).metrics_place[1] == 9640
+    opened = {**HOME, "RICALCO_METRICS_ADDRESS": there}
+    with pytest.raises(SettingInvalid, match="RICALCO_METRICS_KEY"):
+        Settings.from_env(opened)
+    kept = Settings.from_env({**opened, "RICALCO_METRICS_KEY": key})
+    assert kept.metrics_place == ("10.0.0.7", 9640)
+
+
+@pytest.mark.parametrize("address", ["9640", "127.0.0.1", "127.0.0.1:0", "127.0.0.1:99999", ":1"])
+def test_an_address_of_figures_that_is_none_is_refused(address: str) -> None:
+    with pytest.raises(SettingInvalid, match="RICALCO_METRICS_ADDRESS"):
+        Settings.from_env({**HOME, "RICALCO_METRICS_ADDRESS": address})
+
+
+def test_a_short_secret_is_refused_and_not_told() -> None:
+    with pytest.raises(SettingInvalid) as caught:
+        Settings.from_env({**HOME, "RICALCO_METRICS_KEY": "hunter2"})
+    assert caught.value.field == "RICALCO_METRICS_KEY"
+    assert "hunter2" not in caught.value.detail

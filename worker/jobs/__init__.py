@@ -10,6 +10,15 @@ from __future__ import annotations
 from worker.settings import Settings
 
 
+def check_broker(settings: Settings) -> None:
+    """Raise BrokerUnavailable unless the broker answers; on one machine there is none."""
+    if settings.one_machine:
+        return
+    from worker.jobs.wakeup import sender_for  # noqa: PLC0415
+
+    sender_for(settings).check()
+
+
 def wake(settings: Settings) -> None:
     """Send a message that there is work; call it after the commit.
 

@@ -11,7 +11,10 @@ from __future__ import annotations
 import logging
 import os
 import threading
+import time
+from contextvars import copy_context
 from enum import Enum
+from functools import partial
 from types import TracebackType
 from typing import Self
 
@@ -20,6 +23,8 @@ from worker.jobs.clocks import AwakeClock, Moment
 from worker.jobs.parent_watch import EXIT_KILLED
 from worker.settings import Settings
 from worker.store.ledger import Claim, HeartbeatReply, Ledger, Step
+from worker.store.metrics.counts import Counts
+from worker.store.metrics.families import FAILURES, STEP_SECONDS
 
 _LOG = logging.getLogger(__name__)
 #: Progress is written, and a cancellation noticed, this often.
@@ -44,22 +49,29 @@ class Heartbeat:
         ledger: Where the lease is kept.
         claim: The pack and the lease on it.
         settings: Duration of the lease, and time limits.
+        counts: Where the steps' times are counted.
 
     Attributes:
         stop_reason: Why making the pack must stop; None: it may go on.
     """
 
-    def __init__(self, ledger: Ledger, claim: Claim, settings: Settings) -> None:
+    def __init__(
+        self, ledger: Ledger, claim: Claim, settings: Settings, counts: Counts | None = None
+    ) -> None:
         self.stop_reason: StopReason | None = None
         self._ledger = ledger
         self._claim = claim
         self._settings = settings
+        self._counts = counts or Counts()
+        self._step_began_s = time.perf_counter()
         self._step: Step | None = None
         self._written: Step | None = None
         self._awake = AwakeClock(MAX_PAUSE_S)
         self._renewed_at, self._renewed_awake_s = Moment.now(), 0.0
         self._over = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="heartbeat", daemon=True)
+        # In a copy of this thread's context, so that its lines say which pack it is.
+        run = partial(copy_context().run, self._run)
+        self._thread = threading.Thread(target=run, name="heartbeat", daemon=True)
 
     def __enter__(self) -> Self:
         self._thread.start()
@@ -73,10 +85,20 @@ class Heartbeat:
     ) -> None:
         self._over.set()
         self._thread.join()
+        self._count_step()
 
     def progress(self, done: int, total: int, step: str) -> None:
         """Report the progress; cheap enough to be called for every piece."""
+        if self._step is None or self._step.step != step:
+            self._count_step()
         self._step = Step(done=done, total=total, step=step)
+
+    def _count_step(self) -> None:
+        """Count the time of the step that ends."""
+        now = time.perf_counter()
+        if self._step is not None:
+            self._counts.observe(STEP_SECONDS, self._step.step, seconds=now - self._step_began_s)
+        self._step_began_s = now
 
     def stopped(self) -> bool:
         """Whether making the pack must stop now."""
@@ -145,6 +167,7 @@ class Heartbeat:
         error = self.too_slow()
         try:
             self._ledger.fail(self._claim, error.code, error.detail)
+            self._counts.add(FAILURES, error.code)
         finally:
             # Also when the ledger cannot be reached: then the lease runs out.
             _LOG.error("Pack %s hung beyond the hard limit.", self._claim.pack.id)

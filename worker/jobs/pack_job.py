@@ -20,6 +20,7 @@ from typing import Protocol
 
 from worker.errors import (
     Cancelled,
+    GaveUp,
     LedgerUnavailable,
     RicalcoError,
     StorageFull,
@@ -27,10 +28,20 @@ from worker.errors import (
 )
 from worker.jobs.heartbeat import Heartbeat, StopReason
 from worker.jobs.lease_holders import holder_name
+from worker.log_lines import log_facts
 from worker.settings import Settings
 from worker.store.disk_room import has_room
 from worker.store.files import Storage, open_storage
 from worker.store.ledger import Claim, Ledger, PackResult, PackRow, open_ledger
+from worker.store.metrics.counts import Counts, folder_bytes
+from worker.store.metrics.families import (
+    ATTEMPTS_AGAIN,
+    FAILURES,
+    MADE,
+    MAKE_SECONDS,
+    STORED_BYTES,
+    WAIT_SECONDS,
+)
 
 _LOG = logging.getLogger(__name__)
 #: The pause before another attempt, for each attempt made.
@@ -100,12 +111,16 @@ class PackWorker:
         settings: Where ledger and files are, and the limits of time and attempts.
         holder: The worker's name in the ledger; each of its processes adds its number.
         maker: How a pack's files are made.
+        counts: Where packs, times and failures are counted.
     """
 
-    def __init__(self, settings: Settings, holder: str, maker: PackMaker) -> None:
+    def __init__(
+        self, settings: Settings, holder: str, maker: PackMaker, counts: Counts | None = None
+    ) -> None:
         self._settings = settings
         self._holder = holder
         self._maker = maker
+        self._counts = counts or Counts()
         self._lock = threading.Lock()
         self._connections: dict[int, Connections] = {}
 
@@ -121,6 +136,11 @@ class PackWorker:
         claim = connections.ledger.claim(holder_name(self._holder))
         if claim is None:
             return False
+        with log_facts(request_id=claim.pack.request_id):
+            self._make_claimed(connections, claim)
+        return True
+
+    def _make_claimed(self, connections: Connections, claim: Claim) -> None:
         try:
             self._make(connections, claim)
         except LedgerUnavailable:
@@ -130,7 +150,6 @@ class PackWorker:
         except StorageFull as error:
             # Even with the reserve there was no room to write it into the ledger.
             _LOG.warning("Nothing could be written of %s: %s", claim.pack.id, error)
-        return True
 
     def _connections_here(self) -> Connections:
         """This process's own: a forked child must not use its parent's connections."""
@@ -143,30 +162,35 @@ class PackWorker:
 
     def _make(self, connections: Connections, claim: Claim) -> None:
         """Make, publish, finish; or write into the ledger why that failed."""
-        heartbeat = Heartbeat(connections.ledger, claim, self._settings)
+        heartbeat = Heartbeat(connections.ledger, claim, self._settings, self._counts)
+        count_wait(self._counts, claim.pack)
         ready = False
         try:
-            with heartbeat:
+            with heartbeat, self._counts.timed(MAKE_SECONDS):
                 made = self._publish(connections, claim, heartbeat)
             ready = connections.ledger.finish(claim, made)
             if ready:
+                self._counts.add(MADE)
                 _LOG.info("Pack %s is ready.", claim.pack.id)
             else:
                 # It was cancelled just now, or the lease was lost: then this does nothing.
                 connections.ledger.cancelled(claim)
         except Cancelled:
-            _write_stop(connections.ledger, claim, heartbeat)
+            self._write_stop(connections.ledger, claim, heartbeat)
         except LedgerUnavailable:
             raise
         except (StorageFull, StorageUnavailable) as error:
             again = connections.ledger.wait_for_room(claim, error.detail)
+            self._count_end(error.code, again=again)
             _LOG.warning("%s could not be kept, again: %s. %s", claim.pack.id, again, error.detail)
         except RicalcoError as error:
             connections.ledger.fail(claim, error.code, error.detail)
+            self._count_end(error.code)
             _LOG.info("Pack %s failed: %s: %s", claim.pack.id, error.code, error.detail)
         except Exception:  # noqa: BLE001 - whatever it is, the row must not hang
             pause_s = PAUSE_S * claim.pack.attempt
             again = connections.ledger.retry(claim, _UNEXPECTED, pause_s=pause_s)
+            self._count_end(GaveUp.code, again=again)
             _LOG.exception("Pack %s failed unexpectedly; again: %s", claim.pack.id, again)
         if not ready:
             _discard(connections, claim)
@@ -182,17 +206,32 @@ class PackWorker:
                 threads=self._settings.threads,
             )
             made = self._maker(request)
+            stored_bytes = folder_bytes(folder)
             connections.storage.publish(folder, claim.files_key)
+        self._counts.add(STORED_BYTES, "pack", by=stored_bytes)
         return PackResult(number=made.number, files_key=claim.files_key, total=made.total)
 
+    def _write_stop(self, ledger: Ledger, claim: Claim, heartbeat: Heartbeat) -> None:
+        """Write why making the pack stopped; nothing where the lease was lost."""
+        if heartbeat.stop_reason is StopReason.CANCELLED:
+            ledger.cancelled(claim)
+        elif heartbeat.stop_reason is StopReason.TOO_SLOW:
+            error = heartbeat.too_slow()
+            ledger.fail(claim, error.code, error.detail)
+            self._count_end(error.code)
 
-def _write_stop(ledger: Ledger, claim: Claim, heartbeat: Heartbeat) -> None:
-    """Write why making the pack stopped; nothing where the lease was lost."""
-    if heartbeat.stop_reason is StopReason.CANCELLED:
-        ledger.cancelled(claim)
-    elif heartbeat.stop_reason is StopReason.TOO_SLOW:
-        error = heartbeat.too_slow()
-        ledger.fail(claim, error.code, error.detail)
+    def _count_end(self, code: str, *, again: bool = False) -> None:
+        """Count an attempt that failed."""
+        if again:
+            self._counts.add(ATTEMPTS_AGAIN)
+        else:
+            self._counts.add(FAILURES, code)
+
+
+def count_wait(counts: Counts, pack: PackRow) -> None:
+    """Count how long a pack waited that is begun for the first time, by the ledger's clock."""
+    if pack.attempt == 1 and pack.started_at is not None:
+        counts.observe(WAIT_SECONDS, seconds=max(0.0, pack.started_at - pack.created_at))
 
 
 def _discard(connections: Connections, claim: Claim) -> None:

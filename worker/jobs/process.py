@@ -23,16 +23,19 @@ from celery.worker import state
 from worker.errors import RicalcoError, StorageFull, StorageUnavailable
 from worker.jobs import parent_watch
 from worker.jobs.celery_app import make_app, register_tasks
+from worker.jobs.metrics_endpoint import show_metrics
 from worker.jobs.pack_from_plan import make_from_plan
 from worker.jobs.pack_job import PackMaker, PackWorker
 from worker.jobs.upkeep.sweeper import Sweeper, WorkerResources
 from worker.jobs.upkeep.takeover import take_over
 from worker.jobs.wakeup import LedgerWatch, WakeupSender, WorkerSlots
+from worker.log_lines import log_to_stderr
 from worker.settings import Settings
 from worker.store.disk_room import has_room
 from worker.store.files import open_storage
 from worker.store.files.privacy import close_to_others
 from worker.store.ledger import open_ledger
+from worker.store.metrics.counts import Counts
 
 _LOG = logging.getLogger(__name__)
 #: sysexits.h: a setting is wrong.
@@ -67,7 +70,7 @@ def run(
         # The worker starts all the same: it deletes, and makes packs once there is room.
         _LOG.error("%s", error)
     lock = take_over(resources) if settings.one_machine else None
-    register_tasks(app, PackWorker(settings, resources.holder, maker).make_next)
+    register_tasks(app, PackWorker(settings, resources.holder, maker, resources.counts).make_next)
     handlers = _connect(resources)
     if watch_parent:
         parent_watch.when_input_closes(_stop_warm)
@@ -75,9 +78,20 @@ def run(
         return _work(app, settings, "prefork" if _forks() else "threads")
     finally:
         resources.stop.set()
+        _say_goodbye(resources)
         del handlers
         if lock is not None:
             lock.release()
+
+
+def _say_goodbye(resources: WorkerResources) -> None:
+    """Have the service know that this worker has ended; where that fails, its row does so."""
+    if resources.settings.one_machine:
+        return
+    try:
+        resources.ledger.workers.gone(resources.holder)
+    except RicalcoError as error:
+        _LOG.warning("The ledger does not know that this worker ends: %s", error)
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -100,6 +114,7 @@ def _resources(settings: Settings, app: Celery) -> WorkerResources:
         wakeups=WakeupSender(app),
         stop=threading.Event(),
         restart=lambda: _stop_warm(parent_watch.EXIT_KILLED),
+        counts=Counts(settings.metrics_folder),
     )
 
 
@@ -120,6 +135,7 @@ def _connect(resources: WorkerResources) -> tuple[Any, ...]:
 
     def ready(**_: object) -> None:
         Sweeper(resources).start()
+        show_metrics(resources.settings)
         if resources.settings.one_machine:
             slots = WorkerSlots(
                 count=resources.settings.workers,
@@ -135,18 +151,23 @@ def _connect(resources: WorkerResources) -> tuple[Any, ...]:
             # This may run inside a signal handler, which must not wait for a lock.
             threading.Thread(target=resources.wakeups.hasten_shutdown, daemon=True).start()
 
+    def set_up_log(**_: object) -> None:
+        # Whoever connects to this signal sets up the log in Celery's place.
+        _log_lines(resources.settings.log_level)
+
     def child(**_: object) -> None:
         parent_watch.end_with_parent()
 
-    signals.after_setup_logger.connect(_quiet_celery_logs)
+    signals.setup_logging.connect(set_up_log)
     signals.worker_ready.connect(ready)
     signals.worker_shutting_down.connect(stopping)
     signals.worker_process_init.connect(child)
-    return ready, stopping, child
+    return ready, stopping, child, set_up_log
 
 
-def _quiet_celery_logs(**_: object) -> None:
-    """Log no line for each task; packs are logged instead."""
+def _log_lines(level: str) -> None:
+    """Log as all programs do, and no line for each task; packs are logged instead."""
+    log_to_stderr(level)
     for name in ("celery.worker.strategy", "celery.app.trace"):
         logging.getLogger(name).setLevel(logging.WARNING)
 

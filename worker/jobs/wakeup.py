@@ -17,7 +17,7 @@ from functools import cache
 
 from celery import Celery
 
-from worker.errors import RicalcoError
+from worker.errors import BrokerUnavailable, RicalcoError
 from worker.jobs.celery_app import DO_NOTHING, MAKE_NEXT, QUEUE, make_publisher
 from worker.settings import Settings
 from worker.store.ledger import Ledger
@@ -66,6 +66,15 @@ class WakeupSender:
             connection.default_channel.queue_purge(QUEUE)
         for _ in range(2):
             self._app.send_task(DO_NOTHING, queue=QUEUE)
+
+    def check(self) -> None:
+        """Raise BrokerUnavailable unless the broker answers; waits some seconds at most."""
+        try:
+            with self._app.connection_for_write() as connection:
+                connection.ensure_connection(max_retries=1, timeout=2)
+        except Exception as error:
+            message = "The message broker does not answer: start it, or set RICALCO_BROKER_URL."
+            raise BrokerUnavailable(message) from error
 
     def pending(self) -> int:
         """How many messages wait in the broker; 0 where it cannot be reached."""

@@ -20,6 +20,7 @@ from worker.errors import PortTaken, RicalcoError
 
 if TYPE_CHECKING:
     from worker.settings import Settings
+    from worker.store.ledger import Ledger
 
 _OLDEST_PYTHON = (3, 11)
 #: The pack of a mural and its master together need far less.
@@ -100,17 +101,20 @@ def _machine() -> Iterator[Finding]:
     yield _probe("files", lambda: _files(settings), "set RICALCO_STORAGE_URL, or unset it")
     yield _probe("ledger", lambda: _ledger(settings), "set RICALCO_DATABASE_URL, or unset it")
     yield _ledger_content(settings)
+    yield from _parts_of_ledger(settings)
     yield _privacy(settings)
     yield _probe("queue", lambda: _queue(settings), "start the broker, or unset RICALCO_BROKER_URL")
     yield _probe("address", lambda: _address(settings), "set RICALCO_HOST or RICALCO_PORT")
 
 
 def _settings_in_use(environ: Mapping[str, str]) -> str:
-    """The settings that differ from the defaults; of URLs, which may hold passwords, the names."""
+    """The settings that differ from the defaults; of secrets and of URLs with them, the names."""
     from worker.settings import TABLE
 
     made = [
-        line.variable if line.kind == "url" else f"{line.variable}={environ[line.variable].strip()}"
+        line.variable
+        if line.kind in {"url", "secret"}
+        else f"{line.variable}={environ[line.variable].strip()}"
         for line in TABLE
         if environ.get(line.variable, "").strip()
     ]
@@ -136,10 +140,11 @@ def _writable(folder: Path) -> str:
 
 
 def _files(settings: Settings) -> str:
-    """Opens the storage as the service does, without writing."""
+    """Writes, reads and deletes a small file, where files are kept already."""
     from worker.store.files import open_storage
 
-    open_storage(settings)
+    if settings.storage_url or (settings.data_dir / "files").exists():
+        open_storage(settings).check()
     return "where RICALCO_STORAGE_URL says" if settings.storage_url else "in the data folder"
 
 
@@ -175,6 +180,36 @@ def _ledger_content(settings: Settings) -> Finding:
         return Finding(what, "looked after by its server", good=True)
     found = find_damage(file, whole=True)
     return Finding(what, f"damaged: {found}" if found else "sound", not found, repair_advice(file))
+
+
+def _parts_of_ledger(settings: Settings) -> Iterator[Finding]:
+    """Migrations, clock and workers, as a ledger that is there tells them."""
+    from contextlib import closing
+
+    from service.supervisor.supervise import answers
+    from worker.jobs.worker_presence import check_workers
+    from worker.store.ledger import open_ledger
+
+    if not settings.database_url and not (settings.data_dir / "ledger.db").exists():
+        return
+
+    def probe(check: Callable[[Ledger], object], well: str) -> Callable[[], str]:
+        def look() -> str:
+            with closing(open_ledger(settings)) as ledger:
+                check(ledger)
+            return well
+
+        return look
+
+    outdated = probe(lambda ledger: ledger.check_step(), "all made")
+    yield _probe("migrations", outdated, "restart the service, which brings the ledger up to date")
+    differs = probe(lambda ledger: ledger.check_clock(), "the ledger's is the same")
+    yield _probe("clock", differs, "let this machine and the ledger's set their clocks by NTP")
+    if settings.one_machine and not answers(settings):
+        yield Finding("workers", "the service is not running", good=True)
+        return
+    lives = probe(lambda ledger: check_workers(settings, ledger), "seen lately")
+    yield _probe("workers", lives, "start ricalco worker, and look into its log")
 
 
 def _ledger_file(settings: Settings) -> Path | None:

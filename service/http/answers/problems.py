@@ -85,6 +85,10 @@ STATUS: dict[type[errors.RicalcoError], HTTPStatus] = {
     errors.LedgerUnavailable: HTTPStatus.SERVICE_UNAVAILABLE,
     errors.OutcomeUnknown: HTTPStatus.SERVICE_UNAVAILABLE,
     errors.LedgerDamaged: HTTPStatus.SERVICE_UNAVAILABLE,
+    errors.LedgerOutdated: HTTPStatus.SERVICE_UNAVAILABLE,
+    errors.BrokerUnavailable: HTTPStatus.SERVICE_UNAVAILABLE,
+    errors.NoWorker: HTTPStatus.SERVICE_UNAVAILABLE,
+    errors.ClockDiffers: HTTPStatus.SERVICE_UNAVAILABLE,
     service_errors.WaitsTooLong: HTTPStatus.SERVICE_UNAVAILABLE,
     service_errors.RequestError: HTTPStatus.BAD_REQUEST,
     service_errors.BodyUnreadable: HTTPStatus.BAD_REQUEST,
@@ -103,6 +107,7 @@ STATUS: dict[type[errors.RicalcoError], HTTPStatus] = {
     service_errors.SessionEnded: HTTPStatus.UNAUTHORIZED,
     service_errors.LaunchRefused: HTTPStatus.FORBIDDEN,
     service_errors.Busy: HTTPStatus.SERVICE_UNAVAILABLE,
+    service_errors.QueueFull: HTTPStatus.SERVICE_UNAVAILABLE,
     service_errors.TooManyTries: HTTPStatus.TOO_MANY_REQUESTS,
     service_errors.TooManySessions: HTTPStatus.TOO_MANY_REQUESTS,
 }
@@ -163,6 +168,9 @@ def document(status: int, code: str, detail: str, **more: Any) -> dict[str, Any]
 
 def problem(status: int, code: str, detail: str, **more: Any) -> Response:
     """A problem as a response."""
+    g.problem_code = code
+    if status >= HTTPStatus.INTERNAL_SERVER_ERROR:
+        more = {"request_id": g.get("request_id"), **more}
     body = json.dumps(document(status, code, detail, **more))
     return Response(body, status=int(status), content_type=MEDIA_TYPE)
 
@@ -211,13 +219,11 @@ def of_http(error: HTTPException) -> Response:
 
 def of_fault(error: Exception) -> Response:
     """The response for an unexpected exception: its trace goes to the log only."""
-    request_id = g.get("request_id", "")
-    _log.error("fault", exc_info=error, extra={"facts": {"request_id": request_id}})
+    _log.error("fault", exc_info=error)
     return problem(
         HTTPStatus.INTERNAL_SERVER_ERROR,
         "internal-error",
         "Something is wrong with the service, not with the request. Its log tells more.",
-        request_id=request_id or None,
     )
 
 

@@ -6,15 +6,13 @@ an id can be enough to read a pack. Names, titles, file names and keys are not l
 
 from __future__ import annotations
 
-import json
 import logging
-import secrets
-import sys
 import time
-from datetime import UTC, datetime
-from typing import Any
 
 from flask import Flask, Response, g, request
+
+from service.http.requests.request_id import request_id
+from worker import log_lines
 
 _log = logging.getLogger("ricalco.service")
 
@@ -29,43 +27,29 @@ class _NoAddresses(logging.Filter):
         return True
 
 
-class JsonLines(logging.Formatter):
-    """A record as one line of JSON; `extra={"facts": {…}}` adds members."""
-
-    def format(self, record: logging.LogRecord) -> str:
-        """The record as a line of JSON."""
-        line: dict[str, Any] = {
-            "time": datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds"),
-            "level": record.levelname.lower(),
-            "event": record.getMessage(),
-            **getattr(record, "facts", {}),
-        }
-        if record.exc_info:
-            line["trace"] = self.formatException(record.exc_info)
-        return json.dumps(line)
-
-
 def log_to_stderr(level: str) -> None:
     """Send this process's log to standard error; called once, when the process starts."""
-    handler = logging.StreamHandler(sys.stderr)
-    handler.setFormatter(JsonLines())
-    logging.basicConfig(level=level, handlers=[handler], force=True)
+    log_lines.log_to_stderr(level)
     logging.getLogger("waitress").addFilter(_NoAddresses())
     # It warns of every queued request, which on a small machine is normal, and logs the
     # addresses, with ids, of requests whose clients have gone.
     logging.getLogger("waitress").setLevel(logging.WARNING)
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
-    # It logs at every start that there is nothing to migrate.
-    logging.getLogger("alembic").setLevel(logging.WARNING)
 
 
-def log_requests(app: Flask) -> None:
-    """Give every request an id and a line in the log."""
+def log_requests(app: Flask, trusted_proxy: str = "") -> None:
+    """Give every request an id and a line in the log.
+
+    Args:
+        app: The application.
+        trusted_proxy: The address of the proxy whose ids are taken; empty: there is none.
+    """
 
     @app.before_request
     def begin() -> None:
-        g.request_id = secrets.token_hex(8)
+        g.request_id = request_id(trusted_proxy)
         g.began_s = time.perf_counter()
+        log_lines.note_facts(request_id=g.request_id)
 
     @app.after_request
     def end(response: Response) -> Response:
@@ -80,6 +64,10 @@ def log_requests(app: Flask) -> None:
         _log.log(logging.DEBUG if quiet else logging.INFO, "request", extra={"facts": facts})
         response.headers["X-Request-Id"] = str(facts["request_id"])
         return response
+
+    @app.teardown_request
+    def over(_: BaseException | None) -> None:
+        log_lines.note_facts()
 
 
 _METHODS = frozenset({"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS"})

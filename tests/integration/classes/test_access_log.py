@@ -12,8 +12,8 @@ import pytest
 from service.access.rules import RULES
 from service.http.answers.problems import STATUS
 from service.http.logs.access_log import EVENTS, LETTERS, REFUSALS
-from service.http.logs.program_log import JsonLines
 from tests.integration.classes.studio import SPEC, TITLES, Studio
+from worker.log_lines import JsonLines
 
 #: Views that change what is kept of somebody, or give it out, and leave a line of the plain
 #: request log only: what they make is looked at, and not taken.

@@ -11,9 +11,9 @@ import pytest
 from werkzeug.test import TestResponse
 
 from service.app import create_app
-from service.http.logs.program_log import JsonLines
 from service.links.schemas import LONGEST_S
 from tests.integration.classes.studio import ORIGIN, SPEC, Studio
+from worker.log_lines import JsonLines
 from worker.settings import Settings
 from worker.store.ledger import MOST_LINKS, SESSION_S, LinkRow
 from worker.store.ledger.packs.links import REMEMBERED_S

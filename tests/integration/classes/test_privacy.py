@@ -12,9 +12,9 @@ from typing import Any
 
 import pytest
 
-from service.http.logs.program_log import JsonLines
 from tests.integration.classes.studio import TITLES, Studio
 from worker.jobs.upkeep.cleanup import delete_expired, remove_orphans
+from worker.log_lines import JsonLines
 from worker.store.ledger import DAY_S, KEEP_DAYS
 
 NAME = "Wilhelmine Übelacker-Śliwa"

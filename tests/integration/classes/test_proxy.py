@@ -96,3 +96,12 @@ def test_a_name_that_is_not_allowed_stays_refused(behind: Any) -> None:
     told = FORWARDED | {"X-Forwarded-Host": "rebound.example"}
     status = requests.get(f"{service.url}/healthz", headers=told, timeout=30).status_code
     assert status == (421 if trusted == "127.0.0.1" else 200)
+
+
+def test_the_request_has_the_id_that_the_trusted_proxy_gave_it(behind: Any) -> None:
+    service, trusted = behind
+    given = FORWARDED | {"X-Request-ID": "a1b2c3d4e5f6"}
+    answer = requests.get(f"{service.url}/v1/nothing", headers=given, timeout=30)
+    believed = trusted == "127.0.0.1"
+    assert (answer.headers["X-Request-Id"] == "a1b2c3d4e5f6") is believed
+    assert ('"request_id": "a1b2c3d4e5f6"' in service.log.read_text()) is believed

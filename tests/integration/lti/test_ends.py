@@ -12,6 +12,7 @@ from werkzeug.test import TestResponse
 
 from service.runtime.context import EXTENSION
 from service.runtime.session_rate import BURST, BURST_EACH, SessionRate
+from service.runtime.tallies import MemoryTallies
 from tests.integration.lti.conftest import HOME, ROLES, World, data_of
 from tests.learning_platform import CLAIM, MEMBER
 
@@ -245,7 +246,9 @@ def class_id_of(world: World, name: str) -> str:
 def test_one_student_does_not_end_the_sessions_of_others(
     world: World, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    limited = replace(world.app.extensions[EXTENSION], session_rate=SessionRate(lambda: 0.0))
+    limited = replace(
+        world.app.extensions[EXTENSION], session_rate=SessionRate(MemoryTallies(lambda: 0.0))
+    )
     monkeypatch.setitem(world.app.extensions, EXTENSION, limited)
     world.launch_tutor()
     renewal = data_of(world.launch())["renewal"]

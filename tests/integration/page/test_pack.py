@@ -206,6 +206,31 @@ def test_a_page_that_is_loaded_anew_goes_on_where_it_was(
     ready(phone.page)
 
 
+def test_a_full_queue_is_asked_again_with_the_same_key(phone: Phone, photo: Path) -> None:
+    """Nothing is lost and nothing made twice; the page says meanwhile what it waits for."""
+    keys: list[str] = []
+
+    def refuse_once(route: Route) -> None:
+        keys.append(route.request.headers["idempotency-key"])
+        if len(keys) > 1:
+            route.continue_()
+            return
+        said = json.dumps({"code": "queue-full", "status": 503, "detail": "Full."})
+        kind = {"Content-Type": "application/problem+json", "Retry-After": "2"}
+        route.fulfill(status=503, headers=kind, body=said)
+
+    phone.expected = ("Failed to load resource",)
+    phone.context.route("**/v1/packs", refuse_once)
+    page = phone.open()
+    choose_photo(page, photo, WORDS)
+    phone.open("pack")
+    page.get_by_role("button", name=WORDS("pack.make")).tap()
+    page.get_by_text(WORDS("problem.queue-full")).first.wait_for()
+    ready(page)
+    assert len(keys) == 2
+    assert keys[0] == keys[1]
+
+
 def test_cards_are_ticked_and_another_style_is_one_tap(
     phone: Phone, photo: Path, tmp_path: Path
 ) -> None:

@@ -210,12 +210,15 @@ def test_whoever_watches_finds_what_it_needs(api: Any, pack: Json) -> None:
     assert pack["state"] == "ready"
     assert api.get("/healthz").json() == {"status": "ok"}
     ready = api.get("/readyz").json()
-    looked_at = ("ledger", "storage", "room", "worker")
-    assert ready == {"status": "ready", "checks": dict.fromkeys(looked_at, "ok")}
+    parts = ("ledger", "migrations", "storage", "room", "worker", "broker", "workers", "clock")
+    assert ready == {"status": "ready", "checks": dict.fromkeys(parts, "ok"), "todo": {}}
     figures = api.get("/metrics")
     assert figures.headers["Content-Type"].startswith("text/plain; version=0.0.4")
     lines = dict(line.rsplit(" ", 1) for line in figures.text.splitlines() if line[0] != "#")
     assert float(lines['ricalco_packs{state="ready"}']) >= 1
+    # The worker's counts, which it keeps in the same data folder.
+    assert float(lines["ricalco_packs_made_total"]) >= 1
+    assert float(lines['ricalco_make_step_seconds_count{step="sheets"}']) >= 1
 
 
 def test_answers_carry_safe_headers(api: Any) -> None:

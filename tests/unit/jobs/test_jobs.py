@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import logging
 import subprocess
 import sys
 import threading
@@ -11,17 +13,19 @@ from typing import Any
 import pytest
 
 from tests.unit.jobs.conftest import RecordingSender, ask, publish
-from worker.errors import LedgerUnavailable
+from worker.errors import LedgerUnavailable, PlanOutdated, StorageFull
 from worker.jobs import wake
 from worker.jobs.celery_app import make_app, make_publisher
 from worker.jobs.pack_job import MadePack, PackRequest, PackWorker
 from worker.jobs.upkeep.cleanup import remove_orphans
 from worker.jobs.upkeep.sweeper import DEAF_SWEEPS, Sweeper, WorkerResources
 from worker.jobs.wakeup import LedgerWatch, WorkerSlots
+from worker.log_lines import log_to_stderr
 from worker.settings import Settings
 from worker.store.files import Storage
-from worker.store.ledger import Ledger, PackResult, ReferenceRow
+from worker.store.ledger import Ledger, NewPack, PackResult, ReferenceRow
 from worker.store.ledger.disk import scrubbing
+from worker.store.metrics.counts import Counts
 
 
 def slots(count: int, busy: int, *, room: bool = True) -> WorkerSlots:
@@ -218,3 +222,62 @@ def test_nothing_ends_the_watcher(ledger: Ledger, monkeypatch: pytest.MonkeyPatc
     stop.set()
     watcher.join(5)
     assert not watcher.is_alive()
+
+
+def test_what_is_made_and_what_fails_is_counted(settings: Settings, ledger: Ledger) -> None:
+    ask(ledger, 2)
+    counts = Counts()
+
+    def make(request: PackRequest) -> MadePack:
+        if len(made) == 1:
+            raise PlanOutdated("Another version planned it.")
+        made.append(request.pack.id)
+        (request.folder / "pack.pdf").write_bytes(b"x" * 10)
+        request.heartbeat.progress(0, 1, "reading")
+        request.heartbeat.progress(0, 1, "drawing")
+        return MadePack(number="1", total=1)
+
+    made: list[str] = []
+    worker = PackWorker(settings, "me", make, counts)
+    assert worker.make_next()
+    assert worker.make_next()
+    found = counts.numbers()
+    assert found["ricalco_packs_made", ()] == [1.0]
+    assert found["ricalco_pack_failures", ("plan-outdated",)] == [1.0]
+    assert found["ricalco_stored_bytes", ("pack",)] == [10.0]
+    assert sum(found["ricalco_pack_wait_seconds", ()][:-1]) == 2.0
+    assert sum(found["ricalco_make_seconds", ()][:-1]) == 1.0
+    steps = {key[1] for key in found if key[0] == "ricalco_make_step_seconds"}
+    assert steps == {("reading",), ("drawing",)}
+
+
+def test_lines_of_a_pack_have_the_id_of_its_request(
+    settings: Settings, ledger: Ledger, capsys: pytest.CaptureFixture[str]
+) -> None:
+    row = ReferenceRow(width_px=4, height_px=3, format="jpeg", sha256="0" * 64)
+    photo = ledger.add_reference(row).id
+    ledger.enqueue(NewPack(reference_id=photo, spec={}, request_id="req-00000001"))
+    heard = threading.Event()
+
+    def make(request: PackRequest) -> MadePack:
+        # The heartbeat's thread logs what it cannot do.
+        request.heartbeat._tick = speak  # type: ignore[method-assign]
+        assert heard.wait(60)
+        raise PlanOutdated("Another version planned it.")
+
+    def speak() -> None:
+        heard.set()
+        raise StorageFull("Full.")
+
+    root = logging.getLogger()
+    before, level = root.handlers[:], root.level
+    try:
+        log_to_stderr("INFO")
+        assert PackWorker(settings, "me", make).make_next()
+    finally:
+        root.handlers[:] = before
+        root.setLevel(level)
+    lines = [json.loads(line) for line in capsys.readouterr().err.splitlines()]
+    events = " ".join(line["event"] for line in lines if line.get("request_id") == "req-00000001")
+    assert "No heartbeat" in events
+    assert "plan-outdated" in events

@@ -7,13 +7,16 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+import sqlalchemy as sa
 from flask import Flask
 
 from service.app import create_app
 from service.health import LONGEST_WAIT_S
 from service.runtime.context import EXTENSION
 from worker.settings import Settings
+from worker.store.files.worker_lock import try_worker_lock
 from worker.store.ledger import Ledger, NewPack, ReferenceRow
+from worker.store.ledger.ledger import MOST_DIFFERENCE_S
 
 
 @pytest.fixture
@@ -35,6 +38,76 @@ def ledger(app: Flask) -> Iterator[Ledger]:
         late.enqueue(NewPack(reference_id=photo.id, spec={}))
     yield late
     late.close()
+
+
+def told(app: Flask) -> tuple[int, dict[str, str], dict[str, str]]:
+    """Status, checks, and what to do."""
+    answer = app.test_client().get("/readyz")
+    document = answer.get_json()
+    return answer.status_code, document["checks"], document["todo"]
+
+
+def test_every_part_is_looked_at(app: Flask) -> None:
+    lock = try_worker_lock(app.extensions[EXTENSION].settings.data_dir)
+    assert lock is not None
+    status, parts, todo = told(app)
+    assert status == 200
+    assert parts == dict.fromkeys(
+        (
+            "ledger",
+            "migrations",
+            "storage",
+            "room",
+            "worker",
+            "broker",
+            "workers",
+            "clock",
+        ),
+        "ok",
+    )
+    assert todo == {}
+    lock.release()
+    status, parts, todo = told(app)
+    assert (status, parts["workers"]) == (200, "no-worker")
+    assert "start ricalco worker" in todo["workers"]
+
+
+def test_a_broker_that_is_away_is_told_and_packs_are_taken(tmp_path: Path) -> None:
+    away = Settings(data_dir=tmp_path, broker_url="redis://127.0.0.1:1/0")
+    made = create_app(away)
+    ledger: Ledger = made.extensions[EXTENSION].ledger
+    ledger.workers.note("one", 2, "1")
+    status, parts, todo = told(made)
+    assert (status, parts["broker"], parts["workers"]) == (200, "broker-unavailable", "ok")
+    assert "RICALCO_BROKER_URL" in todo["broker"]
+    ledger.close()
+
+
+def test_clocks_that_differ_are_told(app: Flask, monkeypatch: pytest.MonkeyPatch) -> None:
+    ledger: Ledger = app.extensions[EXTENSION].ledger
+    monkeypatch.setattr(ledger, "_clock", lambda: time.time() + 2 * MOST_DIFFERENCE_S)
+    status, parts, todo = told(app)
+    assert (status, parts["clock"]) == (200, "clock-differs")
+    assert "NTP" in todo["clock"]
+
+
+def test_a_ledger_of_an_older_version_is_not_ready_and_of_a_newer_one_is(app: Flask) -> None:
+    """An older copy was put back; and a newer process has updated it while this one still runs."""
+    ledger: Ledger = app.extensions[EXTENSION].ledger
+    for step, status, code in (("0001", 503, "ledger-outdated"), ("9999", 200, "ok")):
+        with ledger._database.writing() as connection:
+            connection.execute(
+                sa.text("UPDATE alembic_version SET version_num = :to"), {"to": step}
+            )
+        found, parts, _ = told(app)
+        assert (found, parts["migrations"]) == (status, code)
+
+
+def test_files_that_come_back_changed_are_told(app: Flask, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(Path, "read_bytes", lambda _: b"something else")
+    status, parts, todo = told(app)
+    assert (status, parts["storage"]) == (503, "storage-unavailable")
+    assert todo["storage"]
 
 
 def checks(app: Flask) -> tuple[int, str]:

@@ -15,11 +15,13 @@ import logging
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from importlib.metadata import version
 from typing import TYPE_CHECKING
 
 from worker.errors import (
     FolderNotWritable,
+    GaveUp,
     LedgerUnavailable,
     RicalcoError,
     StorageFull,
@@ -36,12 +38,15 @@ from worker.settings import Settings
 from worker.store.disk_room import check_room
 from worker.store.files import Storage
 from worker.store.ledger import FreedPacks, Ledger
+from worker.store.metrics.counts import Counts
+from worker.store.metrics.families import ATTEMPTS_AGAIN, FAILURES
 
 if TYPE_CHECKING:
     from worker.jobs.upkeep.webhooks.delivery import Delivery
 
 _LOG = logging.getLogger(__name__)
 SWEEP_S = 5.0
+VERSION = version("ricalco")
 #: Another worker sweeps when the one whose turn it is has not done so for this long.
 TURN_S = 3 * SWEEP_S
 #: Orphans are rare, and finding them reads every folder.
@@ -71,6 +76,7 @@ class WorkerResources:
         wakeups: Sends messages to the queue that this worker takes them from.
         stop: Set when the process is to end.
         restart: Ends the process so that its supervisor starts it again.
+        counts: What this process counts for metrics.
     """
 
     settings: Settings
@@ -80,6 +86,7 @@ class WorkerResources:
     wakeups: WakeupSender
     stop: threading.Event
     restart: Callable[[], None]
+    counts: Counts = field(default_factory=Counts)
 
 
 class Sweeper(threading.Thread):
@@ -116,6 +123,7 @@ class Sweeper(threading.Thread):
         # so each worker does these steps. Each also watches the leases, so that a worker whose
         # turn begins has watched them for some time already.
         own = (
+            self._say_alive,
             self._resources.storage.tidy,
             self._free_own,
             self._restart_if_deaf,
@@ -138,6 +146,12 @@ class Sweeper(threading.Thread):
             self._remove_orphans,
         ):
             _do(step)
+
+    def _say_alive(self) -> None:
+        """Have the service know that this worker lives; on one machine its lock says so."""
+        resources = self._resources
+        if not resources.settings.one_machine:
+            resources.ledger.workers.note(resources.holder, resources.settings.workers, VERSION)
 
     def _free_own(self) -> None:
         """Free the packs of this worker's own killed processes, before their leases run out."""
@@ -230,6 +244,9 @@ class Sweeper(threading.Thread):
         """Delete the files that freed packs left, and log what was freed."""
         delete_each(self._resources.storage, report.stale_keys)
         if report.requeued or report.gave_up:
+            counts = self._resources.counts
+            counts.add(ATTEMPTS_AGAIN, by=float(len(report.requeued)))
+            counts.add(FAILURES, GaveUp.code, by=float(len(report.gave_up)))
             _LOG.warning("Lost packs: %s again, %s given up", report.requeued, report.gave_up)
 
     def _take_turn(self) -> bool:

@@ -13,8 +13,9 @@ from worker.errors import StorageFull
 from worker.jobs.upkeep.cleanup import delete_each
 from worker.jobs.upkeep.sweeper import WorkerResources
 from worker.store.files.disk import translated_errors
-from worker.store.files.filelock import FileLock, try_lock
+from worker.store.files.filelock import FileLock
 from worker.store.files.privacy import make_private_folder
+from worker.store.files.worker_lock import try_worker_lock
 
 _LOG = logging.getLogger(__name__)
 #: The children of a worker that was killed live for a moment longer, and hold its lock.
@@ -52,7 +53,7 @@ def _lock(resources: WorkerResources) -> FileLock | None:
     deadline = time.monotonic() + _LOCK_WAIT_S
     with translated_errors(folder):
         make_private_folder(folder)
-        while (lock := try_lock(folder / "worker.lock")) is None:
+        while (lock := try_worker_lock(folder)) is None:
             if time.monotonic() > deadline:
                 return None
             time.sleep(0.05)

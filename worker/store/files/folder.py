@@ -17,7 +17,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from worker.errors import NotFound, StorageFull
+from worker.errors import NotFound, StorageFull, StorageUnavailable
 from worker.store.files.disk import (
     remove,
     sync_file,
@@ -32,7 +32,7 @@ from worker.store.files.privacy import (
     close_to_others,
     make_private_folder,
 )
-from worker.store.files.protocol import key_parts, requested_parts
+from worker.store.files.protocol import PROBE, key_parts, requested_parts
 
 #: No new pack is begun when less than this is free.
 MIN_FREE_BYTES = 64 * 2**20
@@ -128,11 +128,14 @@ class FolderStorage:
         close_all_to_others(self.root)
 
     def check(self) -> None:
-        """Write a small file through to the disk, and check how much is free."""
+        """Write a small file through to the disk, read it, and check how much is free."""
         with translated_errors(self.root), self.workspace() as folder:
             probe = folder / "probe"
-            probe.write_bytes(b"\0" * 4096)
+            probe.write_bytes(PROBE)
             sync_file(probe)
+            if probe.read_bytes() != PROBE:
+                message = f"What is written to {self.root} cannot be read again: look at the disk."
+                raise StorageUnavailable(message)
         self.check_room()
 
     def check_room(self) -> None:

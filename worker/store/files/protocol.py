@@ -14,6 +14,8 @@ from typing import Protocol
 
 from worker.errors import NotFound
 
+#: What is written and read to find out whether that works.
+PROBE = b"ricalco " * 512
 _PART = re.compile(r"[A-Za-z0-9_-][A-Za-z0-9._-]{0,127}")
 
 
@@ -78,11 +80,12 @@ class Storage(Protocol):
         """Remove other users' permissions from everything that is stored."""
 
     def check(self) -> None:
-        """Write and remove a small file.
+        """Write, read and remove a small file.
 
         Raises:
             FolderNotWritable: Storage cannot be written.
             StorageFull: It is full, or nearly.
+            StorageUnavailable: It cannot be reached, or gives back something else.
         """
 
 

@@ -27,7 +27,7 @@ from urllib.parse import parse_qs, urlsplit
 from worker.errors import NotFound, SettingInvalid, StorageUnavailable
 from worker.store.files.copies import Copies
 from worker.store.files.folder import FolderStorage
-from worker.store.files.protocol import key_parts, requested_parts
+from worker.store.files.protocol import PROBE, key_parts, requested_parts
 
 if TYPE_CHECKING:
     from mypy_boto3_s3 import S3Client
@@ -169,12 +169,16 @@ class S3Storage:
         self._local.close_to_others()
 
     def check(self) -> None:
-        """Write and remove a small object, and check the folder on this machine."""
+        """Write, read and remove a small object, and check the folder on this machine."""
         self._local.check()
         name = self._name(f"check/{os.getpid()}")
         with _translated():
-            self._client.put_object(Bucket=self._bucket.name, Key=name, Body=b"\0" * 64)
+            self._client.put_object(Bucket=self._bucket.name, Key=name, Body=PROBE)
+            read = self._client.get_object(Bucket=self._bucket.name, Key=name)["Body"].read()
             self._client.delete_object(Bucket=self._bucket.name, Key=name)
+        if read != PROBE:
+            message = "What is written to the bucket is not what is read: look at its server."
+            raise StorageUnavailable(message)
 
     @property
     def _client(self) -> S3Client:

@@ -10,7 +10,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from worker.errors import LedgerUnavailable
+from worker.errors import ClockDiffers, LedgerOutdated, LedgerUnavailable
 from worker.settings import Settings
 from worker.store.ledger import erasing, idempotency
 from worker.store.ledger.database import Database
@@ -22,11 +22,12 @@ from worker.store.ledger.keyset import Page
 from worker.store.ledger.lti.launches import Launches
 from worker.store.ledger.lti.platforms import Platforms
 from worker.store.ledger.lti.results import Results
-from worker.store.ledger.packs import claims, packs, references, upkeep
+from worker.store.ledger.packs import claims, packs, queue_limit, references, upkeep
 from worker.store.ledger.packs.batches import Batches
 from worker.store.ledger.packs.claims import Step
 from worker.store.ledger.packs.links import Links, forget_ended
 from worker.store.ledger.packs.printers import Printers
+from worker.store.ledger.packs.workers import Workers
 from worker.store.ledger.people import access_keys, key_links
 from worker.store.ledger.people.classes import Classes
 from worker.store.ledger.people.holdings import Holdings
@@ -56,10 +57,15 @@ from worker.store.ledger.sites.external_ids import ExternalIds
 from worker.store.ledger.sites.log import SiteLog
 from worker.store.ledger.sites.sessions import Sessions
 from worker.store.ledger.sites.sites import Sites
+from worker.store.ledger.step import lacks_steps
 from worker.store.ledger.tables import PACKS
 from worker.store.ledger.webhooks import deliveries
 from worker.store.ledger.webhooks.deliveries import Deliveries
 from worker.store.ledger.webhooks.webhooks import Webhooks
+
+#: Sessions and links end by the web's clock, leases by the ledger's. Ten seconds are far more than
+#: NTP leaves, and a small part of what either lasts.
+MOST_DIFFERENCE_S = 10.0
 
 
 class Ledger:
@@ -77,6 +83,7 @@ class Ledger:
         batches: Packs that were asked for together for a class.
         deleted_ids: What was deleted, for ledgers that are put back from a copy.
         printers: Measured printers.
+        workers: Workers that were seen lately.
         links: Links to one file, for some minutes.
         key_links: Links that give a student's device a new key, once.
         webhooks, deliveries: Addresses that are told what happens, and what they are sent.
@@ -123,6 +130,7 @@ class Ledger:
         self.deleted_ids = DeletedIds(database, erasing.erase_again)
         self.batches = Batches(database, clock)
         self.printers = Printers(database, clock)
+        self.workers = Workers(database, self._now)
         self.links = Links(database, clock)
         self.key_links = KeyLinks(database, clock)
         self.webhooks = Webhooks(database, clock)
@@ -170,6 +178,30 @@ class Ledger:
         with self._database.reading() as connection:
             if not sa.inspect(connection).has_table(PACKS.name):
                 raise LedgerUnavailable("The ledger has no tables yet: start the service.")
+
+    def check_step(self) -> None:
+        """Raise LedgerOutdated where migrations of this version are missing."""
+        with self._database.reading() as connection:
+            if lacks_steps(connection):
+                message = "The ledger is of an older version: restart the service to update it."
+                raise LedgerOutdated(message)
+
+    def check_clock(self) -> None:
+        """Raise ClockDiffers where this machine's clock and the ledger's differ."""
+        difference_s = self.clock_difference_s()
+        if abs(difference_s) > MOST_DIFFERENCE_S:
+            message = (
+                f"This machine's clock is {abs(difference_s):.0f} s "
+                f"{'behind' if difference_s > 0 else 'ahead of'} the ledger's: set both by NTP."
+            )
+            raise ClockDiffers(message)
+
+    def clock_difference_s(self) -> float:
+        """By how much the ledger's clock is ahead of this machine's."""
+        with self._database.reading() as connection:
+            began = time.time()
+            there = self._now(connection)
+            return there - (began + time.time()) / 2
 
     def check_content(self, *, whole: bool = False) -> None:
         """Check whether the content is consistent.
@@ -474,6 +506,30 @@ class Ledger:
         """For how long packs have waited while nobody made any, in s; 0 where none waits."""
         with self._database.reading() as connection:
             return upkeep.stalled_s(connection, self._now(connection))
+
+    def refuses_packs(self, setting: int, places: int, payer_id: str, *, one: bool) -> bool:
+        """Whether too many packs wait for more of this person's to be taken.
+
+        Args:
+            setting: RICALCO_MAX_QUEUED; 0: by the places.
+            places: How many packs this machine's own worker makes side by side; workers that
+                say so themselves are added.
+            payer_id: To whose place in the fair order they are charged.
+            one: Whether one pack is asked for, and no batch.
+        """
+        with self._database.reading() as connection:
+            # Mostly so few wait that nothing else need be known.
+            least = setting or queue_limit.LEAST
+            if queue_limit.waiting(connection, least) < least:
+                return False
+        limit = self.queue_limit(setting, places)
+        with self._database.reading() as connection:
+            return queue_limit.refuses(connection, limit, payer_id, one=one)
+
+    def queue_limit(self, setting: int, places: int) -> int:
+        """From how many waiting packs on others are refused; the arguments are the same."""
+        elsewhere = () if setting else self.workers.lately()
+        return queue_limit.limit_of(setting, places + sum(one.places for one in elsewhere))
 
     def gauges(self) -> Gauges:
         """Counts for the metrics page."""

@@ -128,6 +128,7 @@ class NewPack:
         delete_after: When it is deleted; None: never by itself.
         bounds: How much its owner may have, this pack included; None: no bounds.
         recipient: The student's name that its sheets carry; None: none.
+        request_id: Of the request that asks for it, for the log; None: it is not known.
     """
 
     id: str = field(default_factory=lambda: new_id("pck_"))
@@ -142,6 +143,7 @@ class NewPack:
     delete_after: float | None = None
     bounds: Bounds | None = None
     recipient: str | None = None
+    request_id: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -161,6 +163,7 @@ class PackRow:
         payer_id: The person whose virtual time it was charged to; None: its owner.
         room_waits: How often the disk ran full while it was made.
         recipient: The student's name that its sheets carry; None: none.
+        request_id: Of the request that asked for it, for the log; None: it is not known.
     """
 
     id: str
@@ -193,6 +196,7 @@ class PackRow:
     payer_id: str | None = None
     room_waits: int = 0
     recipient: str | None = None
+    request_id: str | None = None
 
     @property
     def ended(self) -> bool:
@@ -281,12 +285,14 @@ class Gauges:
         oldest_wait_s: The longest time that a pack has waited.
         idle_s: How long ago a worker last made a pack; 0 while one does, infinite where none
             ever did.
+        oldest_s: The age of the oldest pack that waits, and of the oldest that is being made.
     """
 
     packs: dict[PackState, int]
     references: int
     oldest_wait_s: float
     idle_s: float
+    oldest_s: dict[PackState, float]
 
 
 @dataclass(frozen=True)

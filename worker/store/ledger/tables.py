@@ -218,6 +218,8 @@ PACKS = sa.Table(
     sa.Column("room_waits", sa.Integer, nullable=False, server_default="0"),
     # The student's name that its sheets carry; empty: none.
     sa.Column("recipient", sa.Text),
+    # Of the request that asked for it, for the log.
+    sa.Column("request_id", sa.String(64)),
     # A shelf is a part of this index, from its end.
     sa.Index(None, "owner_id", "created_at"),
     # How many are in each state, and which ended last.
@@ -535,6 +537,17 @@ DELETION_LISTS = sa.Table(
     "deletion_lists",
     METADATA,
     sa.Column("name", ID, primary_key=True),
+)
+
+# Workers, each as it was seen last; the only one of one machine writes no row.
+WORKERS = sa.Table(
+    "workers",
+    METADATA,
+    sa.Column("name", sa.String(255), primary_key=True),
+    # How many packs it makes side by side.
+    sa.Column("places", sa.Integer, nullable=False),
+    sa.Column("version", sa.String(32), nullable=False),
+    sa.Column("seen_at", sa.Double, nullable=False, index=True),
 )
 
 TURNS = sa.Table(

@@ -1,6 +1,6 @@
 // Requests for people and classes; those for photos, plans and packs are in api/service.js.
 
-import { ask, askAgain, askAll, freshKey, patch, post, put } from "./service.js";
+import { ask, askAgain, askAll, freshKey, patch, post, put, untilTaken } from "./service.js";
 
 const remove = (path) => ask(path, { method: "DELETE" });
 /** A table is sent as the bytes of its file; the service detects the encoding. */
@@ -60,7 +60,7 @@ export const removeTutor = (classId, id) => remove(`/v1/classes/${classId}/tutor
 
 export const batches = (id) => askAll(`/v1/classes/${id}/batches`);
 export const estimate = (id, body) => post(`/v1/classes/${id}/batches/estimate`, body);
-export const makeBatch = (id, body, key) => post(`/v1/classes/${id}/batches`, body, { key });
+export const makeBatch = (id, body, key, onWait) => untilTaken(`/v1/classes/${id}/batches`, body, key, onWait);
 export const batch = (id) => askAgain(`/v1/batches/${id}`);
 /** Cancel the packs that are not made yet, or delete a batch that has ended. */
 export const endBatch = (id) => remove(`/v1/batches/${id}`);

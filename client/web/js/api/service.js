@@ -8,6 +8,9 @@ const POLL_EVERY_MS = 1500;
 /** Attempts, and the pause between them, while the service still works on the first request. */
 const IN_PROGRESS_TRIES = 30;
 const IN_PROGRESS_WAIT_MS = 1000;
+/** How often a full queue is asked again before the refusal is shown, and how long at first. */
+const FULL_TRIES = 6;
+const FULL_WAIT_S = 30;
 
 /** Event on `window`: the service rejected the key. */
 export const KEY_LOST = "ricalco:key-lost";
@@ -15,9 +18,9 @@ export const KEY_LOST = "ricalco:key-lost";
 /** A refusal by the service, or no answer at all (`code` is then `offline`). */
 export class Problem extends Error {
   /** @param {{code: string, detail?: string, field?: string, status?: number, readable_share?: number}} document */
-  constructor({ code, detail = "", field = null, fields = {}, status = 0, readable_share: readableShare = 0 }) {
+  constructor({ code, detail = "", field = null, fields = {}, status = 0, retryAfterS = 0, readable_share: readableShare = 0 }) {
     super(detail || code);
-    Object.assign(this, { name: "Problem", code, detail, field, fields, status, readableShare });
+    Object.assign(this, { name: "Problem", code, detail, field, fields, status, retryAfterS, readableShare });
   }
 
   /** Whether the same request may work when it is sent again. */
@@ -41,7 +44,7 @@ export async function fetchOk(path, options = {}) {
   if (path === "/v1/sign-in" || answer.status === 401) last = null;
   if (answer.ok || answer.status === 304) return answer;
   if (answer.status === 401 && path !== "/v1/sign-in") window.dispatchEvent(new Event(KEY_LOST));
-  throw problemOf(answer.status, await answer.text());
+  throw problemOf(answer.status, await answer.text(), Number(answer.headers.get("Retry-After")) || 0);
 }
 
 /**
@@ -81,9 +84,9 @@ export async function askAll(path) {
   return { items };
 }
 
-function problemOf(status, text) {
+function problemOf(status, text, retryAfterS = 0) {
   try {
-    return new Problem({ code: "unknown", ...JSON.parse(text), status });
+    return new Problem({ code: "unknown", ...JSON.parse(text), status, retryAfterS });
   } catch {
     return new Problem({ code: "unknown", status });
   }
@@ -138,9 +141,26 @@ export async function preview(referenceId, spec, widthPx, signal, partMm = null)
 export const squareUp = (id, corners, proportion, key) => post(
   `/v1/references/${id}/squared`, { corners, proportion }, { key },
 );
+/**
+ * Ask again for what a full queue refuses, as long as it says; nothing is made twice, since the
+ * key stays the same.
+ * @param {function(Problem)} onWait called with each refusal that is waited for
+ */
+export async function untilTaken(path, body, key, onWait) {
+  for (let tries = 1; ; tries += 1) {
+    try {
+      return await post(path, body, { key });
+    } catch (error) {
+      if (error.code !== "queue-full") throw error;
+      if (tries >= FULL_TRIES) throw new Problem({ code: "busy", detail: error.detail, status: error.status });
+      onWait(error);
+      await new Promise((resolve) => { setTimeout(resolve, 1000 * (error.retryAfterS || FULL_WAIT_S)); });
+    }
+  }
+}
 /** Create a pack; the same key never makes two. */
-export const createPack = (referenceId, spec, title, key) => post(
-  "/v1/packs", { reference_id: referenceId, spec, ...(title ? { title } : {}) }, { key },
+export const createPack = (referenceId, spec, title, key, onWait) => untilTaken(
+  "/v1/packs", { reference_id: referenceId, spec, ...(title ? { title } : {}) }, key, onWait,
 );
 /** The state of a pack. */
 export const pack = (id, signal) => askAgain(`/v1/packs/${id}`, { signal });

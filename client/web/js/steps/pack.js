@@ -166,7 +166,7 @@ export function mount(root, app) {
     fill(notices);
     drawFoot();
     try {
-      const made = await api.createPack(job.referenceId, job.spec, job.title, once);
+      const made = await api.createPack(job.referenceId, job.spec, job.title, once, showProblem);
       key = null;
       app.update({ pack: { id: made.id, state: made.state, of: job.of, referenceId: job.referenceId, styles: job.styles ?? {} } });
       asking = false;

@@ -13,11 +13,11 @@ from service.runtime.failed_attempts import (
     FEW,
     FREE,
     LONGEST_S,
-    MOST,
     RATE_PER_S,
     REMEMBERED_S,
     FailedAttempts,
 )
+from service.runtime.tallies.protocol import MOST, MemoryTallies
 from worker.store.ledger.people.credentials import CODE_LETTERS, LETTERS
 
 HERE, THERE = "192.0.2.1", "192.0.2.2"
@@ -40,7 +40,7 @@ def clock() -> Clock:
 
 @pytest.fixture
 def tries(clock: Clock) -> FailedAttempts:
-    return FailedAttempts(clock)
+    return FailedAttempts(MemoryTallies(clock))
 
 
 def codes() -> Iterator[str]:
@@ -109,7 +109,7 @@ def test_what_can_be_no_code_is_no_guess(tries: FailedAttempts) -> None:
 def small(monkeypatch: pytest.MonkeyPatch, clock: Clock) -> FailedAttempts:
     """The same with a bound that is soon reached."""
     monkeypatch.setattr(module, "BURST", 2 * FEW)
-    return FailedAttempts(clock)
+    return FailedAttempts(MemoryTallies(clock))
 
 
 def test_a_flood_from_one_place_is_bounded_and_stops_nobody_elsewhere(
@@ -169,4 +169,6 @@ def test_forty_bits_stay_unguessable() -> None:
 def test_nothing_grows_without_end(tries: FailedAttempts) -> None:
     for code, number in zip(codes(), range(MOST + 50), strict=False):
         guess(tries, code, None, f"2001:db8:{number >> 8:x}:{number & 255:x}::1")
-    assert len(tries._devices) == len(tries._codes) == len(tries._networks) == MOST
+    tallies = tries._tallies
+    assert isinstance(tallies, MemoryTallies)
+    assert {len(tallies.kinds[kind]) for kind in ("device", "code", "network")} == {MOST}

@@ -6,6 +6,7 @@ import pytest
 
 from service.http.errors import TooManySessions
 from service.runtime.session_rate import BURST, BURST_EACH, RATE_PER_S, SessionRate
+from service.runtime.tallies import MemoryTallies
 
 
 class Clock:
@@ -19,7 +20,7 @@ class Clock:
 
 def test_a_site_starts_many_at_once_and_then_as_many_as_time_allows() -> None:
     clock = Clock()
-    rate = SessionRate(clock)
+    rate = SessionRate(MemoryTallies(clock))
     for _ in range(BURST):
         rate.take("sit_a")
     with pytest.raises(TooManySessions) as caught:
@@ -36,7 +37,7 @@ def test_a_site_starts_many_at_once_and_then_as_many_as_time_allows() -> None:
 
 def test_time_without_requests_fills_it_no_further() -> None:
     clock = Clock()
-    rate = SessionRate(clock)
+    rate = SessionRate(MemoryTallies(clock))
     rate.take("sit_a")
     clock.now_s += 1e6
     for _ in range(BURST):
@@ -47,7 +48,7 @@ def test_time_without_requests_fills_it_no_further() -> None:
 
 def test_one_student_does_not_empty_it_for_all() -> None:
     clock = Clock()
-    rate = SessionRate(clock)
+    rate = SessionRate(MemoryTallies(clock))
     for _ in range(BURST_EACH):
         rate.take_for("stu_a", "sit_a")
     for _ in range(BURST):

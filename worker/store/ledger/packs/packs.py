@@ -247,6 +247,7 @@ def _first_values(new: NewPack, now: float) -> dict[str, Any]:
         "created_at": now,
         "delete_after": new.delete_after,
         "payer_id": new.payer_id if new.payer_id != new.owner_id else None,
+        "request_id": new.request_id,
     }
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import sqlalchemy as sa
 
 from worker.store.ledger.packs.claims import FREE, WAITING_FOR_ROOM
-from worker.store.ledger.records import PACK_STATES, FreedPacks, Gauges, attempt_key
+from worker.store.ledger.records import PACK_STATES, FreedPacks, Gauges, PackState, attempt_key
 from worker.store.ledger.savepoints import skipping_errors
 from worker.store.ledger.tables import PACKS, QUEUED, REFERENCES, TURNS
 from worker.store.ledger.webhooks import outbox
@@ -116,6 +116,7 @@ def gauges(connection: sa.Connection, now: float) -> Gauges:
         references=int(photos),
         oldest_wait_s=_oldest_wait_s(connection, now),
         idle_s=_idle_s(connection, now),
+        oldest_s=_oldest_s(connection, now),
     )
 
 
@@ -129,6 +130,20 @@ def stalled_s(connection: sa.Connection, now: float) -> float:
 def _oldest_wait_s(connection: sa.Connection, now: float) -> float:
     since = connection.execute(sa.select(sa.func.min(PACKS.c.created_at)).where(QUEUED))
     return max(0.0, now - (since.scalar_one() or now))
+
+
+def _oldest_s(connection: sa.Connection, now: float) -> dict[PackState, float]:
+    """The age of the oldest pack that waits, and of the oldest that is being made."""
+    ages: dict[PackState, float] = {}
+    which: dict[PackState, sa.ColumnElement[bool]] = {
+        "queued": QUEUED,
+        "making": PACKS.c.state == "making",
+    }
+    for state, those in which.items():
+        oldest = sa.select(sa.func.min(PACKS.c.created_at)).where(those)
+        since = connection.execute(oldest).scalar_one()
+        ages[state] = max(0.0, now - since) if since is not None else 0.0
+    return ages
 
 
 def _idle_s(connection: sa.Connection, now: float) -> float:

@@ -30,7 +30,7 @@ export function showEstimate(app, outcome, { id, asked, found, titles }) {
   async function start() {
     go.disabled = true;
     try {
-      const made = await classApi.makeBatch(id, asked, key);
+      const made = await classApi.makeBatch(id, asked, key, messages.wrong);
       app.go(`batch/${made.id}`);
     } catch (error) {
       messages.wrong(error);

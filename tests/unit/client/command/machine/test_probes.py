@@ -6,9 +6,12 @@ import socket
 from pathlib import Path
 
 import pytest
+import sqlalchemy as sa
 
 from client.command.machine import probes
 from tests.ports import free_port
+from worker.settings import Settings
+from worker.store.ledger import open_ledger
 
 
 def found(what: str) -> probes.Finding:
@@ -72,3 +75,21 @@ def test_a_folder_that_others_may_read_is_told(tmp_path: Path) -> None:
     assert not finding.good
     assert str(tmp_path) in finding.found
     assert "chmod" in finding.mend
+
+
+def test_the_ledger_tells_of_migrations_clock_and_workers(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ledger = open_ledger(Settings(data_dir=tmp_path))
+    ledger.migrate()
+    parts = {one.what: one for one in probes.all_findings(None)}
+    assert all(parts[what].good for what in ("migrations", "clock", "workers", "files"))
+    with ledger._database.writing() as connection:
+        connection.execute(sa.text("UPDATE alembic_version SET version_num = '0001'"))
+    assert "restart" in found("migrations").mend
+    monkeypatch.setenv("RICALCO_BROKER_URL", "redis://127.0.0.1:1/0")
+    assert not found("workers").good
+    assert "ricalco worker" in found("workers").mend
+    ledger.workers.note("one", 1, "1")
+    assert found("workers").good
+    ledger.close()

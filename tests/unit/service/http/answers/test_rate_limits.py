@@ -13,6 +13,7 @@ from werkzeug.test import TestResponse
 from service.app import create_app
 from service.runtime.context import EXTENSION
 from service.runtime.failed_attempts import BURST, FREE, REMEMBERED_S, FailedAttempts
+from service.runtime.tallies import MemoryTallies
 from worker.settings import Settings
 
 #: A List of Strings with integer parameters, as these fields are (RFC 9651, 4.2).
@@ -37,7 +38,7 @@ def clock() -> Clock:
 def app(tmp_path: Path, clock: Clock) -> Iterator[Flask]:
     made = create_app(Settings(data_dir=tmp_path))
     context = made.extensions[EXTENSION]
-    object.__setattr__(context, "failed_attempts", FailedAttempts(clock))
+    object.__setattr__(context, "failed_attempts", FailedAttempts(MemoryTallies(clock)))
     yield made
     context.ledger.close()
 
