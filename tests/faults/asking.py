@@ -19,8 +19,6 @@ from service.http.answers.problems import MEDIA_TYPE, WORDS
 _TIMEOUT_S, _PAUSE_S = (2.0, 15.0), 0.25
 #: Codes that tell nobody what to do; the fault is the program's.
 _NO_ADVICE = {"error", "internal-error"}
-#: Two sheets A4.
-SPEC = {"support": {"width_mm": 300, "height_mm": 180}}
 
 
 def advised(code: object) -> bool:
@@ -34,11 +32,13 @@ class Asker:
 
     Attributes:
         url: The service.
+        support_mm: How large the picture is to be.
         refusals: How often each code was answered, or that nobody answered.
         unadvised: Answers that nobody could act on.
     """
 
     url: str
+    support_mm: tuple[int, int]
     refusals: Counter[str] = field(default_factory=Counter)
     unadvised: list[str] = field(default_factory=list)
     _reference: str = ""
@@ -53,7 +53,9 @@ class Asker:
 
     def ask(self, key: str, within_s: float) -> str | None:
         """Ask for a pack, again until there is an answer; its id, None where none came."""
-        body = {"reference_id": self._reference, "spec": SPEC, "title": "Faults"}
+        width_mm, height_mm = self.support_mm
+        spec = {"support": {"width_mm": width_mm, "height_mm": height_mm}}
+        body = {"reference_id": self._reference, "spec": spec, "title": "Faults"}
         found = self._until("POST", "/v1/packs", within_s, key=key, json=body)
         return None if found is None else str(found.json()["id"])
 

@@ -109,6 +109,8 @@ class ManyMachines:
             ledger=ledger,
             storage=open_storage(self._direct),
             attempts=self._direct.attempts,
+            # Two sheets A4; the workers take their time over each.
+            support_mm=(300, 180),
             faults=self._faults(),
             left_out=self._left_out,
             logs=lambda: "".join(self._log_of(one) for one in (self._web, *self._workers)),

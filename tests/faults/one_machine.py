@@ -20,7 +20,7 @@ from worker.settings import Settings
 from worker.store.files import open_storage
 from worker.store.ledger import open_ledger
 
-_DISK_MEGABYTES = 256
+_DISK_MEGABYTES = 600
 _CLOCK_STEPS_S = (3600, -3600, 86_400, 9, -9)
 _NIGHT_S = 8 * 3600
 _WEB, _WORKER = "service.web", "worker.jobs.process"
@@ -68,6 +68,8 @@ class OneMachine:
             ledger=ledger,
             storage=open_storage(settings),
             attempts=settings.attempts,
+            # Some thirty sheets, which take half a second.
+            support_mm=(1500, 900),
             faults=self._faults(),
             left_out=self._left_out,
             logs=lambda: self._service.log.read_text(encoding="utf-8", errors="replace"),

@@ -41,6 +41,7 @@ class Place:
         url: Where the service answers.
         ledger, storage: Direct ones, which no fault but the server's own concerns.
         attempts: How often a pack may be begun.
+        support_mm: How large its packs are to be.
         faults: What can happen here.
         left_out: What cannot, and why.
         logs: What its programs have written so far.
@@ -52,6 +53,7 @@ class Place:
     ledger: Ledger
     storage: Storage
     attempts: int
+    support_mm: tuple[int, int]
     faults: list[Fault]
     logs: Callable[[], str]
     close: Callable[[], None]

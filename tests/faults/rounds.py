@@ -68,7 +68,7 @@ class Run:
 
     def __post_init__(self) -> None:
         self._chance = random.Random(self.seed)  # noqa: S311 - which fault comes is no secret.
-        self.asker = Asker(self.place.url)
+        self.asker = Asker(self.place.url, self.place.support_mm)
         self._ids: dict[str, str] = {}
         self._digest: str | None = None
 
