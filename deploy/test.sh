@@ -98,7 +98,7 @@ unset "${!RICALCO_@}"
 # Advisories are not compared: pip-audit asks servers that a build machine may not reach, and the
 # list that the registry has (safety-db) ends in July 2021. What is behind fails nothing.
 audit() {
-    python -m pip check
+    python -m pip check || return
     python -m pip install --dry-run --quiet --disable-pip-version-check --no-input --upgrade \
         --upgrade-strategy eager --report "$logs/behind.json" \
         -e client -e ".[docs,lti,postgresql,s3]" >/dev/null ||
@@ -106,12 +106,12 @@ audit() {
     python - "$logs/behind.json" <<'PYTHON'
 import json
 import sys
-from importlib.metadata import version
+from importlib.metadata import distributions
 
+here = {one.name: one.version for one in distributions()}
 found = [one["metadata"] for one in json.load(open(sys.argv[1]))["install"]]
-ours = {"ricalco", "ricalco-client"}
-behind = [f"{one['name']} {version(one['name'])} -> {one['version']}" for one in found
-          if one["name"] not in ours]
+behind = [f"{one['name']} {here.get(one['name'], 'missing')} -> {one['version']}" for one in found
+          if not one["name"].startswith("ricalco")]
 print("nothing is behind" if not behind else f"behind: {', '.join(behind)}")
 PYTHON
 }
