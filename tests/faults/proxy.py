@@ -49,7 +49,8 @@ class Proxy:
         self._loop = asyncio.new_event_loop()
         self._listener = socket.create_server(("127.0.0.1", 0))
         self.port = int(self._listener.getsockname()[1])
-        threading.Thread(target=self._run, name="proxy", daemon=True).start()
+        self._thread = threading.Thread(target=self._run, name="proxy", daemon=True)
+        self._thread.start()
 
     @property
     def lost_commits(self) -> int:
@@ -69,6 +70,7 @@ class Proxy:
         """End all connections, and listen no more."""
         asyncio.run_coroutine_threadsafe(self._end(), self._loop).result(HANG_S)
         self._loop.call_soon_threadsafe(self._loop.stop)
+        self._thread.join(HANG_S)
 
     def _set(self, mode: Mode) -> None:
         def change() -> None:
@@ -84,6 +86,7 @@ class Proxy:
             asyncio.start_server(self._serve, sock=self._listener)
         )
         self._loop.run_forever()
+        self._loop.close()
 
     async def _end(self) -> None:
         self._server.close()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 import threading
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -217,3 +218,15 @@ def test_nothing_ends_the_watcher(ledger: Ledger, monkeypatch: pytest.MonkeyPatc
     stop.set()
     watcher.join(5)
     assert not watcher.is_alive()
+
+
+def test_a_ledger_that_is_away_is_logged_in_one_line(
+    settings: Settings, caplog: pytest.LogCaptureFixture
+) -> None:
+    """The task of a message ends in order, so that no trace of it fills the log."""
+    away = replace(settings, database_url="postgresql+psycopg://nobody@127.0.0.1:1/none")
+    worker = PackWorker(away, "w", lambda _: MadePack(number="", total=0))
+    assert not worker.make_next()
+    (record,) = caplog.records
+    assert record.levelname == "WARNING"
+    assert record.exc_info is None
