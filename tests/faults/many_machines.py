@@ -183,7 +183,7 @@ class ManyMachines:
         web, first, second = self._wires
         found = [
             Fault("kill -9 of a worker's child", 0.5, self._kill_child, cheap=True),
-            Fault("kill -9 of a worker", 0.5, self._kill_worker, cheap=True),
+            Fault("kill -9 of a worker", 0.5, self._kill_worker),
             Fault("kill -9 of web", 0.5, _once(self._kill_web)),
             Fault("Redis killed and started again", 1.5, self._redis_away),
             Fault("Redis loses its data", 1.0, self._redis_emptied, cheap=True),

@@ -54,6 +54,7 @@ class Run:
     """All rounds of one place.
 
     Attributes:
+        stuck_s: What is longer than this counts as stuck.
         broken: Invariants that did not hold, in words.
         orphans: How many keys in storage no row named at the end.
         logs: What the programs wrote.
@@ -61,6 +62,7 @@ class Run:
 
     place: Place
     seed: int
+    stuck_s: float = STUCK_S
     rounds: list[Round] = field(default_factory=list)
     broken: list[str] = field(default_factory=list)
     orphans: int = 0
@@ -113,20 +115,22 @@ class Run:
 
     def _round(self, fault: Fault) -> Round:
         before = set(self._ids)
-        self._ask(BEFORE, STUCK_S)
+        self._ask(BEFORE, self.stuck_s)
         wait_a_while(lambda: self._states_of(before) & {"making"}, 2.0)
         time.sleep(self._chance.uniform(0.0, 0.4))
-        asking = threading.Thread(target=self._ask, args=(DURING, 2 * STUCK_S), daemon=True)
+        asking = threading.Thread(target=self._ask, args=(DURING, 2 * self.stuck_s), daemon=True)
         with fault.happens(self._chance):
             asking.start()
             time.sleep(fault.hold_s)
         healed = time.monotonic()
-        asking.join(2 * STUCK_S)
-        wait_a_while(self._all_ended, 3 * STUCK_S)
+        asking.join(2 * self.stuck_s)
+        wait_a_while(self._all_ended, 3 * self.stuck_s)
         recovery_s = time.monotonic() - healed
         new = [self._row(one) for key, one in self._ids.items() if key not in before]
         self._hold(len(new) == BEFORE + DURING, f"after {fault.name}: only {len(new)} accepted")
-        self._hold(recovery_s <= STUCK_S, f"after {fault.name}: {recovery_s:.0f} s until all ended")
+        self._hold(
+            recovery_s <= self.stuck_s, f"after {fault.name}: {recovery_s:.0f} s until all ended"
+        )
         for row in new:
             self._check(row, fault)
         failed = [row.error_code or row.state for row in new if row.state != "ready"]
@@ -146,7 +150,7 @@ class Run:
         if row.state == "failed":
             self._hold(advised(row.error_code), f"{said} with {row.error_code}")
         if row.state == "ready":
-            digest = self.asker.digest(row.id, STUCK_S)
+            digest = self.asker.digest(row.id, self.stuck_s)
             self._hold(digest == self._digest, f"{said}, and its file is {digest}")
 
     def _hold(self, true: bool, otherwise: str) -> None:  # noqa: FBT001 - a condition, like assert.
