@@ -38,13 +38,15 @@ class Round:
 
     Attributes:
         fault: Its name.
-        packs: How many packs were asked for around it.
+        packs: How many packs were asked for before and during it.
+        touched: How many of these had not ended when it began, or were asked for during it.
         failed: Codes of those that failed.
         recovery_s: From its end until every pack had ended.
     """
 
     fault: str
     packs: int
+    touched: int
     failed: list[str]
     recovery_s: float
 
@@ -118,6 +120,7 @@ class Run:
         self._ask(BEFORE, self.stuck_s)
         wait_a_while(lambda: self._states_of(before) & {"making"}, 2.0)
         time.sleep(self._chance.uniform(0.0, 0.4))
+        unended = self._unended()
         asking = threading.Thread(target=self._ask, args=(DURING, 2 * self.stuck_s), daemon=True)
         with fault.happens(self._chance):
             asking.start()
@@ -134,7 +137,13 @@ class Run:
         for row in new:
             self._check(row, fault)
         failed = [row.error_code or row.state for row in new if row.state != "ready"]
-        return Round(fault=fault.name, packs=len(new), failed=failed, recovery_s=recovery_s)
+        return Round(
+            fault=fault.name,
+            packs=len(new),
+            touched=unended + len(new) - BEFORE,
+            failed=failed,
+            recovery_s=recovery_s,
+        )
 
     def _ask(self, count: int, within_s: float) -> None:
         for _ in range(count):
@@ -169,8 +178,11 @@ class Run:
     def _all_ended(self) -> bool:
         """Whether every pack has ended; False too while the ledger cannot be read."""
         with suppress(RicalcoError):
-            unended = PACKS.c.state.not_in(FINAL_STATES)
-            with self.place.ledger._database.reading() as connection:
-                asked = sa.select(sa.func.count()).select_from(PACKS).where(unended)
-                return int(connection.execute(asked).scalar_one()) == 0
+            return self._unended() == 0
         return False
+
+    def _unended(self) -> int:
+        unended = PACKS.c.state.not_in(FINAL_STATES)
+        with self.place.ledger._database.reading() as connection:
+            asked = sa.select(sa.func.count()).select_from(PACKS).where(unended)
+            return int(connection.execute(asked).scalar_one())

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 
-from tests.faults.rounds import STUCK_S, Run
+from tests.faults.rounds import STUCK_S, Round, Run
 
 _WIDE = 38
 
@@ -13,14 +13,14 @@ _WIDE = 38
 def print_run(run: Run) -> None:
     """One table for one place, its refusals, and what its programs' logs have of tracebacks."""
     print(f"\nFaults: {run.place.name}, seed {run.seed}")
-    head = ("fault", "times", "packs", "failed", "longest recovery")
-    print(f"{head[0]:<{_WIDE}}{head[1]:>6}{head[2]:>7}{head[3]:>8}{head[4]:>18}")
+    print(f"{'fault':<{_WIDE}} times  packs  touched  failed  longest recovery")
     for fault in run.place.faults:
         rounds = [one for one in run.rounds if one.fault == fault.name]
         if rounds:
-            packs, failed = sum(one.packs for one in rounds), sum(len(one.failed) for one in rounds)
-            longest = max(one.recovery_s for one in rounds)
-            print(f"{fault.name:<{_WIDE}}{len(rounds):>6}{packs:>7}{failed:>8}{longest:>16.1f} s")
+            packs, touched = sum(one.packs for one in rounds), sum(one.touched for one in rounds)
+            failed, longest_s = sum(len(one.failed) for one in rounds), _longest_s(rounds)
+            counts = f"{len(rounds):>6}{packs:>7}{touched:>9}{failed:>8}"
+            print(f"{fault.name:<{_WIDE}}{counts}{longest_s:>16.1f} s")
     codes = Counter(code for one in run.rounds for code in one.failed)
     print(f"  failed with: {_counted(codes)}")
     print(f"  answers while something was wrong: {_counted(run.asker.refusals)}")
@@ -37,7 +37,10 @@ def print_verdict(runs: list[Run], *, wanted: int) -> bool:
     broken = [line for run in runs for line in run.broken]
     if faults < wanted:
         broken.append(f"time was over after {faults} of {wanted} faults")
-    print(f"\n{faults} faults, {packs} packs: none lost, none half made, none made twice,")
+    touched = sum(one.touched for run in runs for one in run.rounds)
+    print(
+        f"\n{faults} faults, {packs} packs, {touched} touched: none lost, none half made, none made twice,"
+    )
     print(f"none stuck longer than {STUCK_S:.0f} s, no error without advice: ", end="")
     print("no, since" if broken else "yes")
     for line in broken:
@@ -56,6 +59,10 @@ def tracebacks(log: str) -> Counter[str]:
             found[line[:150]] += 1
             within = False
     return found
+
+
+def _longest_s(rounds: list[Round]) -> float:
+    return max(one.recovery_s for one in rounds)
 
 
 def _counted(found: Counter[str]) -> str:
