@@ -38,10 +38,9 @@ def print_verdict(runs: list[Run], *, wanted: int) -> bool:
     if faults < wanted:
         broken.append(f"time was over after {faults} of {wanted} faults")
     touched = sum(one.touched for run in runs for one in run.rounds)
-    print(
-        f"\n{faults} faults, {packs} packs, {touched} touched: none lost, none half made, none made twice,"
-    )
-    print(f"none stuck longer than {STUCK_S:.0f} s, no error without advice: ", end="")
+    print(f"\n{faults} faults, {packs} packs, of which {touched} were touched.")
+    print("None lost, none half made, none made twice, no error without advice,")
+    print(f"none stuck longer than {STUCK_S:.0f} s: ", end="")
     print("no, since" if broken else "yes")
     for line in broken:
         print(f"  {line}")

@@ -168,7 +168,7 @@ class PackWorker:
         except LedgerUnavailable:
             raise
         except (StorageFull, StorageUnavailable) as error:
-            again = connections.ledger.wait_for_room(claim, error.detail)
+            again = connections.ledger.wait_for_room(claim, error.detail, error.code)
             _LOG.warning("%s could not be kept, again: %s. %s", claim.pack.id, again, error.detail)
         except RicalcoError as error:
             connections.ledger.fail(claim, error.code, error.detail)

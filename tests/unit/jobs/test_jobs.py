@@ -5,16 +5,19 @@ from __future__ import annotations
 import subprocess
 import sys
 import threading
+from contextlib import ExitStack
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
+from unittest.mock import Mock
 
 import pytest
 
 from tests.unit.jobs.conftest import RecordingSender, ask, publish
-from worker.errors import LedgerUnavailable
+from worker.errors import LedgerUnavailable, ReferenceGone, StorageUnavailable
 from worker.jobs import wake
 from worker.jobs.celery_app import make_app, make_publisher
+from worker.jobs.pack_from_plan import _master
 from worker.jobs.pack_job import MadePack, PackRequest, PackWorker
 from worker.jobs.upkeep.cleanup import remove_orphans
 from worker.jobs.upkeep.sweeper import DEAF_SWEEPS, Sweeper, WorkerResources
@@ -230,3 +233,19 @@ def test_a_ledger_that_is_away_is_logged_in_one_line(
     (record,) = caplog.records
     assert record.levelname == "WARNING"
     assert record.exc_info is None
+
+
+def test_a_disk_that_is_not_mounted_loses_no_photo(ledger: Ledger, storage: Storage) -> None:
+    """A pack fails for its photo only where others still have theirs."""
+    ask(ledger)
+    claim = ledger.claim("w/1")
+    assert claim is not None
+    away: Any = PackRequest(
+        pack=claim.pack, storage=storage, folder=Path(), heartbeat=Mock(), threads=1
+    )
+    with ExitStack() as open_files:
+        with pytest.raises(StorageUnavailable):
+            _master(away, open_files)
+        publish(storage, "references/ref_of_another")
+        with pytest.raises(ReferenceGone):
+            _master(away, open_files)
