@@ -95,6 +95,7 @@ class OneMachine:
         ]
         if self._disk is not None:
             found.append(Fault("the disk is full", 4.0, self._disk_full))
+            found.append(Fault("the files' disk is not mounted", 3.0, self._unmounted))
         if self._clock.environment():
             found.append(Fault("the clock jumps", 1.0, self._clock_jumps))
             found.append(Fault("the laptop sleeps for eight hours", 6.0, self._sleep))
@@ -152,6 +153,12 @@ class OneMachine:
             yield
         finally:
             self._disk.empty()
+
+    @contextmanager
+    def _unmounted(self, _: random.Random) -> Iterator[None]:
+        """The folder is there and empty, as it is below a disk that is not mounted."""
+        with small_disk(self._folder / "data" / "files", 64):
+            yield
 
     @contextmanager
     def _clock_jumps(self, chance: random.Random) -> Iterator[None]:

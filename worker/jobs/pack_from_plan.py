@@ -10,10 +10,11 @@ from __future__ import annotations
 from contextlib import ExitStack
 from pathlib import Path
 
-from worker.errors import NotFound, ReferenceGone, StorageUnavailable
+from worker.errors import NotFound, ReferenceGone
 from worker.jobs.pack_job import MadePack, PackRequest
 from worker.make.pack import Progress, make_pack
 from worker.spec.json import load_plan, load_spec
+from worker.store.disk_room import check_not_empty
 
 
 def make_from_plan(request: PackRequest) -> MadePack:
@@ -57,8 +58,6 @@ def _master(request: PackRequest, open_files: ExitStack) -> Path:
         key = f"references/{request.pack.reference_id}/master.zip"
         return open_files.enter_context(request.storage.file(key))
     except NotFound as error:
-        if not any(next(request.storage.keys(kind), None) for kind in ("references", "packs")):
-            message = "Where files are kept there is nothing: the disk may not be mounted."
-            raise StorageUnavailable(message) from error
+        check_not_empty(request.storage)
         message = "The reference was deleted before its pack was made: send the photo again."
         raise ReferenceGone(message) from error
