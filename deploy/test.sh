@@ -93,12 +93,36 @@ unset PYTHONDONTWRITEBYTECODE
 # Settings of whoever starts the tests are not what is tested.
 unset "${!RICALCO_@}"
 
+# Whether what is installed fits together, and what of the program's own packages is behind.
+#
+# Advisories are not compared: pip-audit asks servers that a build machine may not reach, and the
+# list that the registry has (safety-db) ends in July 2021. What is behind fails nothing.
+audit() {
+    python -m pip check || return
+    python -m pip install --dry-run --quiet --disable-pip-version-check --no-input --upgrade \
+        --upgrade-strategy eager --report "$logs/behind.json" \
+        -e client -e ".[docs,lti,postgresql,s3]" >/dev/null ||
+        { printf 'the registry does not say what is behind\n' && return; }
+    python - "$logs/behind.json" <<'PYTHON'
+import json
+import sys
+from importlib.metadata import distributions
+
+here = {one.name: one.version for one in distributions()}
+found = [one["metadata"] for one in json.load(open(sys.argv[1]))["install"]]
+behind = [f"{one['name']} {here.get(one['name'], 'missing')} -> {one['version']}" for one in found
+          if not one["name"].startswith("ricalco")]
+print("nothing is behind" if not behind else f"behind: {', '.join(behind)}")
+PYTHON
+}
+
 # What needs processor time alone, with less of a claim to it than what runs beside.
 small_checks() {
     check "ruff check" ruff check .
     check "ruff format" ruff format --check .
     check "mypy" mypy
     check "import-linter" lint-imports
+    check "packages" audit
     # The same cases every time: new ones are looked for by whoever works on the code
     # (DEVELOPERS.md).
     # Whole files at a time: what a module's tests share is made once, and not by each process.

@@ -29,6 +29,7 @@ from worker.make.print_run import StudentPack, open_student_pack, print_run
 from worker.pages.class_papers.recipient import Recipient
 from worker.pages.stroke_file import NAME as STROKES
 from worker.spec.json import load_plan, load_spec
+from worker.store.disk_room import check_not_empty
 from worker.store.ledger import FINAL_STATES, Batch, BatchItem
 from worker.words.catalogue import words_for
 
@@ -92,10 +93,12 @@ def _check_files(items: list[BatchItem]) -> None:
     Raises:
         FilesMissing: The files of some packs are gone; those packs are marked as failed.
         ReferenceGone: A photo is gone, and covers are drawn from it.
+        StorageUnavailable: All files are gone: the disk is.
     """
     context, asker_id = get_context(), owner_id()
     gone = [item for item in items if _is_missing(context, asker_id, item)]
     if gone:
+        check_not_empty(context.storage)
         names = ", ".join(item.student_name or "the tutor" for item in gone)
         raise FilesMissing(f"{len(gone)} packs have no files any more: make them again ({names}).")
     for item in items:

@@ -26,6 +26,7 @@ from worker.make.pack import make_sheet
 from worker.picture.thumbnail import write_thumbnail
 from worker.spec.json import load_plan, load_spec
 from worker.spec.sheet_labels import address_label, read_label, sheet_label
+from worker.store.disk_room import check_not_empty
 from worker.store.ledger import FILES_MISSING, PackRow
 
 blueprint = Resources(
@@ -142,6 +143,7 @@ def _ready(pack_id: str) -> tuple[PackRow, str]:
     Raises:
         NotFound: The caller has no such pack.
         FilesMissing: It was made, and its files are gone.
+        StorageUnavailable: All files are gone: the disk is.
         NotReady: It is not made yet, or failed.
     """
     context = get_context()
@@ -151,6 +153,7 @@ def _ready(pack_id: str) -> tuple[PackRow, str]:
     if row.state != "ready" or row.files_key is None:
         raise NotReady(f"The pack is {row.state}; it has files once it is ready.")
     if note_missing(context.ledger, context.storage, row.id, row.files_key):
+        check_not_empty(context.storage)
         raise FilesMissing(FILES_MISSING)
     return row, row.files_key
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from service.runtime.context import get_context
 from worker.errors import ReferenceGone
+from worker.store.disk_room import check_not_empty
 
 
 def check_files(reference_id: str) -> None:
@@ -11,8 +12,10 @@ def check_files(reference_id: str) -> None:
 
     Raises:
         ReferenceGone: Files are missing, so nothing can be made from it.
+        StorageUnavailable: All files are missing: the disk is, and no photo.
     """
     if not has_files(reference_id):
+        check_not_empty(get_context().storage)
         raise ReferenceGone(
             "The photo's files are no longer on the service's disk: send the photo again.",
             field="reference_id",

@@ -14,6 +14,7 @@ from worker.errors import NotFound, ReferenceGone
 from worker.jobs.pack_job import MadePack, PackRequest
 from worker.make.pack import Progress, make_pack
 from worker.spec.json import load_plan, load_spec
+from worker.store.disk_room import check_not_empty
 
 
 def make_from_plan(request: PackRequest) -> MadePack:
@@ -21,6 +22,7 @@ def make_from_plan(request: PackRequest) -> MadePack:
 
     Raises:
         ReferenceGone: The reference's files are not there any more.
+        StorageUnavailable: They cannot be had now.
         SpecError: Another version wrote the spec.
         PlanOutdated: Another version wrote the plan, or there is none.
         Cancelled: The heartbeat stopped it.
@@ -50,10 +52,12 @@ def _master(request: PackRequest, open_files: ExitStack) -> Path:
 
     Raises:
         ReferenceGone: It is not there any more.
+        StorageUnavailable: Nothing is there at all: a disk that is not mounted loses no photo.
     """
     try:
         key = f"references/{request.pack.reference_id}/master.zip"
         return open_files.enter_context(request.storage.file(key))
     except NotFound as error:
+        check_not_empty(request.storage)
         message = "The reference was deleted before its pack was made: send the photo again."
         raise ReferenceGone(message) from error

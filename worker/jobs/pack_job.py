@@ -128,12 +128,10 @@ class PackWorker:
         """Make the pack that is next in the fair order.
 
         Returns:
-            False where no pack waits, or the disk has no room for one.
+            False where no pack waits, the disk has no room for one, or the ledger is away.
         """
         connections = self._connections_here()
-        if not has_room(connections.ledger, connections.storage):
-            return False
-        claim = connections.ledger.claim(holder_name(self._holder))
+        claim = self._claim(connections)
         if claim is None:
             return False
         with log_facts(request_id=claim.pack.request_id):
@@ -150,6 +148,17 @@ class PackWorker:
         except StorageFull as error:
             # Even with the reserve there was no room to write it into the ledger.
             _LOG.warning("Nothing could be written of %s: %s", claim.pack.id, error)
+
+    def _claim(self, connections: Connections) -> Claim | None:
+        """The pack that is next; None also where the ledger does not answer, which is logged."""
+        try:
+            if has_room(connections.ledger, connections.storage):
+                return connections.ledger.claim(holder_name(self._holder))
+        except LedgerUnavailable as error:
+            # A claim whose answer was lost is freed as any lease that runs out; for packs that
+            # wait the sweeper sends another message.
+            _LOG.warning("No pack can be begun now: %s", error)
+        return None
 
     def _connections_here(self) -> Connections:
         """This process's own: a forked child must not use its parent's connections."""
@@ -180,7 +189,7 @@ class PackWorker:
         except LedgerUnavailable:
             raise
         except (StorageFull, StorageUnavailable) as error:
-            again = connections.ledger.wait_for_room(claim, error.detail)
+            again = connections.ledger.wait_for_room(claim, error.detail, error.code)
             self._count_end(error.code, again=again)
             _LOG.warning("%s could not be kept, again: %s. %s", claim.pack.id, again, error.detail)
         except RicalcoError as error:

@@ -31,3 +31,20 @@ def has_room(ledger: Ledger, storage: Storage) -> bool:
     except (StorageFull, FolderNotWritable, StorageUnavailable):
         return False
     return True
+
+
+def check_not_empty(storage: Storage) -> None:
+    """Check that anything is kept at all; asked only where a file is missing.
+
+    The folder of a disk that is not mounted is there, and empty. Then no photo and no pack is
+    lost, and nobody must be told so.
+
+    Raises:
+        StorageUnavailable: Nothing is kept.
+    """
+    if not any(next(storage.keys(kind), None) for kind in ("references", "packs")):
+        message = (
+            "Where files are kept there is nothing: the disk may not be mounted. Try again "
+            "later, or tell whoever runs the service."
+        )
+        raise StorageUnavailable(message)

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from flask import Flask, Response, request
 
-#: `frame-ancestors` does not fall back to `default-src`, so it is given too.
+#: `base-uri`, `form-action` and `frame-ancestors` do not fall back to `default-src`.
 SAFE = {
     "X-Content-Type-Options": "nosniff",
-    "Content-Security-Policy": "default-src 'none'; frame-ancestors 'none'",
+    "Content-Security-Policy": (
+        "default-src 'none'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+    ),
     "Referrer-Policy": "no-referrer",
     "Cross-Origin-Resource-Policy": "same-origin",
     "Cache-Control": "no-store",

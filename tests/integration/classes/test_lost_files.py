@@ -71,7 +71,10 @@ def test_a_disk_that_is_not_there_fails_no_pack(studio: Studio) -> None:
     files.mkdir()
     path = f"/v1/packs/{studio.ids['pack_id A']}"
     student = studio.asker("student A1")
-    assert told(student.ask("GET", f"{path}/pack.pdf")) == (410, "files-missing")
+    # Neither the pack nor the photo is said to be gone, and nothing is to be made or sent again.
+    assert told(student.ask("GET", f"{path}/pack.pdf")) == (503, "storage-unavailable")
+    wish = {"reference_id": studio.ids["reference_id A"], "spec": SPEC}
+    assert told(student.ask("POST", "/v1/packs", json=wish)) == (503, "storage-unavailable")
     assert MissingFiles(studio.context.ledger, studio.context.storage).check_some() > 0
     shutil.rmtree(files)
     (studio.folder / "unmounted").rename(files)

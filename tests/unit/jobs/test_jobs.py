@@ -7,15 +7,25 @@ import logging
 import subprocess
 import sys
 import threading
+from contextlib import ExitStack
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
+from unittest.mock import Mock
 
 import pytest
 
 from tests.unit.jobs.conftest import RecordingSender, ask, publish
-from worker.errors import LedgerUnavailable, PlanOutdated, StorageFull
+from worker.errors import (
+    LedgerUnavailable,
+    PlanOutdated,
+    ReferenceGone,
+    StorageFull,
+    StorageUnavailable,
+)
 from worker.jobs import wake
 from worker.jobs.celery_app import make_app, make_publisher
+from worker.jobs.pack_from_plan import _master
 from worker.jobs.pack_job import MadePack, PackRequest, PackWorker
 from worker.jobs.upkeep.cleanup import remove_orphans
 from worker.jobs.upkeep.sweeper import DEAF_SWEEPS, Sweeper, WorkerResources
@@ -281,3 +291,31 @@ def test_lines_of_a_pack_have_the_id_of_its_request(
     events = " ".join(line["event"] for line in lines if line.get("request_id") == "req-00000001")
     assert "No heartbeat" in events
     assert "plan-outdated" in events
+
+
+def test_a_ledger_that_is_away_is_logged_in_one_line(
+    settings: Settings, caplog: pytest.LogCaptureFixture
+) -> None:
+    """The task of a message ends in order, so that no trace of it fills the log."""
+    away = replace(settings, database_url="postgresql+psycopg://nobody@127.0.0.1:1/none")
+    worker = PackWorker(away, "w", lambda _: MadePack(number="", total=0))
+    assert not worker.make_next()
+    (record,) = caplog.records
+    assert record.levelname == "WARNING"
+    assert record.exc_info is None
+
+
+def test_a_disk_that_is_not_mounted_loses_no_photo(ledger: Ledger, storage: Storage) -> None:
+    """A pack fails for its photo only where others still have theirs."""
+    ask(ledger)
+    claim = ledger.claim("w/1")
+    assert claim is not None
+    away: Any = PackRequest(
+        pack=claim.pack, storage=storage, folder=Path(), heartbeat=Mock(), threads=1
+    )
+    with ExitStack() as open_files:
+        with pytest.raises(StorageUnavailable):
+            _master(away, open_files)
+        publish(storage, "references/ref_of_another")
+        with pytest.raises(ReferenceGone):
+            _master(away, open_files)

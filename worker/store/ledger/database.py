@@ -62,6 +62,16 @@ _WRITES = "ricalco_writes"
 _DRIVER = "for PostgreSQL install ricalco[postgresql]; others than it and SQLite are not known."
 #: The time of the statement, not that at which the transaction began.
 _NOW_POSTGRESQL = sa.select(sa.extract("epoch", sa.func.clock_timestamp()))
+#: What libpq (PostgreSQL's own client) does with a server that has vanished: a connection is
+#: given up after seconds. Without these the system tries for a quarter of an hour to send, and
+#: listens for two hours (Linux, tcp(7): tcp_retries2, tcp_keepalive_time).
+_VANISHED = {
+    "connect_timeout": 5,
+    "tcp_user_timeout": 20_000,  # In ms.
+    "keepalives_idle": 10,
+    "keepalives_interval": 5,
+    "keepalives_count": 2,
+}
 _T = TypeVar("_T")
 _CHANGES_POSTGRESQL = "SELECT pg_snapshot_xmax(pg_current_snapshot())::text::bigint"
 
@@ -99,6 +109,8 @@ class Database:
             event.listen(self.engine, "do_connect", self._close_to_others)
             event.listen(self.engine, "connect", _prepare)
             event.listen(self.engine, "begin", _begin)
+        else:
+            event.listen(self.engine, "do_connect", _bound_waiting)
         self._clock = None if self.sqlite else ServerClock(self._ask_time)
         self._watching: Any = None
         self._watch_lock = threading.Lock()
@@ -347,6 +359,13 @@ def _prepare(connection: sqlite3.Connection, _entry: ConnectionPoolEntry) -> Non
     # Deleted rows are overwritten: names and titles must not stay in free pages.
     cursor.execute("PRAGMA secure_delete=ON")
     cursor.close()
+
+
+def _bound_waiting(*arguments: Any) -> None:
+    """Have a new connection notice that the server has vanished; what the URL says goes first."""
+    parameters: dict[str, Any] = arguments[-1]
+    for name, value in _VANISHED.items():
+        parameters.setdefault(name, value)
 
 
 def _write_ahead(cursor: sqlite3.Cursor) -> None:

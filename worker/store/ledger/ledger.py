@@ -10,7 +10,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from worker.errors import ClockDiffers, LedgerOutdated, LedgerUnavailable
+from worker.errors import ClockDiffers, LedgerOutdated, LedgerUnavailable, StorageFull
 from worker.settings import Settings
 from worker.store.ledger import erasing, idempotency
 from worker.store.ledger.database import Database
@@ -397,16 +397,18 @@ class Ledger:
                 return False
             return claims.put_back(connection, claim, now + pause_s)
 
-    def wait_for_room(self, claim: Claim, detail: str) -> bool:
-        """The disk ran full while the pack was made: queue it again; no attempt is counted.
+    def wait_for_room(self, claim: Claim, detail: str, code: str = StorageFull.code) -> bool:
+        """The disk ran full, or storage was away, while the pack was made: queue it again.
+
+        No attempt is counted.
 
         Returns:
-            True when it will be tried again. False when it has filled the disk so often that it
-            failed with `detail`, or the lease was lost.
+            True when it will be tried again. False when that happened so often that it failed
+            with `code` and `detail`, or the lease was lost.
         """
         return self._database.write_with_reserve(
             lambda connection: claims.wait_for_room(
-                connection, claim, self._now(connection), detail
+                connection, claim, self._now(connection), (code, detail)
             )
         )
 

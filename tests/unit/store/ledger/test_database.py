@@ -8,6 +8,7 @@ import time
 import traceback
 from contextlib import closing
 from dataclasses import replace
+from typing import Any
 
 import pytest
 import sqlalchemy as sa
@@ -262,3 +263,20 @@ def lose_answers(
         raise dialect.loaded_dbapi.OperationalError(told)  # type: ignore[attr-defined]
 
     monkeypatch.setattr(dialect, "do_commit", fail)
+
+
+def test_a_server_that_vanishes_is_noticed_within_seconds() -> None:
+    """PostgreSQL 15, 34.1.2: parameters of libpq, which a URL may set itself."""
+    asked: dict[str, Any] = {}
+
+    def connect(*arguments: Any) -> Any:
+        asked.update(arguments[-1])
+        raise sa.exc.OperationalError("connect", None, Exception("not now"))
+
+    database = Database("postgresql+psycopg://nobody@127.0.0.1:1/none?connect_timeout=2")
+    sa.event.listen(database.engine, "do_connect", connect)
+    with pytest.raises(LedgerUnavailable), database.reading():
+        pass
+    assert int(asked["connect_timeout"]) == 2
+    silent_s = asked["keepalives_idle"] + asked["keepalives_interval"] * asked["keepalives_count"]
+    assert max(silent_s, asked["tcp_user_timeout"] / 1000) <= 30

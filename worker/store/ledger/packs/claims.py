@@ -13,7 +13,6 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from worker.errors import StorageFull
 from worker.store.ledger.packs.packs import to_pack
 from worker.store.ledger.records import Claim, HeartbeatReply, PackResult
 from worker.store.ledger.tables import PACKS, QUEUED
@@ -125,12 +124,14 @@ def put_back(connection: sa.Connection, held: Claim, not_before: float) -> bool:
     return _changed(connection, _held(held), values)
 
 
-def wait_for_room(connection: sa.Connection, held: Claim, now: float, detail: str) -> bool:
-    """Queue a pack again during whose making the disk ran full.
+def wait_for_room(
+    connection: sa.Connection, held: Claim, now: float, error: tuple[str, str]
+) -> bool:
+    """Queue a pack again during whose making the disk ran full or storage was away.
 
     No attempt is counted, since nothing is wrong with the pack. Without room no pack is begun, so
     only a pack that fills the disk itself is queued here repeatedly: it waits longer each time,
-    and fails in the end.
+    and fails in the end with `error`, a code and its detail.
 
     Returns:
         False where it failed, was cancelled meanwhile, or the lease was lost.
@@ -139,7 +140,7 @@ def wait_for_room(connection: sa.Connection, held: Claim, now: float, detail: st
         return False
     waits = held.pack.room_waits + 1
     if waits > MOST_ROOM_WAITS:
-        end(connection, held, now, (StorageFull.code, detail))
+        end(connection, held, now, error)
         return False
     values = FREE | {
         "state": "queued",
