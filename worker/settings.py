@@ -57,6 +57,7 @@ TABLE: tuple[Setting, ...] = (
     Setting("STORAGE_URL", "", "Where files are kept; empty: DATA_DIR/files.", "url"),
     Setting("HOST", "127.0.0.1", "Address the service listens on.", "text"),
     Setting("PORT", "8640", "Port the service listens on.", "count", 1, 65535),
+    Setting("WEB_PROCESSES", "2", "Web processes that `ricalco web` starts.", "count", 1, 64),
     Setting("WORKERS", "", "Packs made side by side; empty: one per core.", "count", 1, 256),
     Setting("THREADS", "2", "Threads that make one pack.", "count", 1, 64),
     Setting("MAX_UPLOAD_BYTES", "40000000", "Largest photo that is accepted, in bytes.", "count"),
@@ -98,6 +99,7 @@ class Settings:
     storage_url: str = ""
     host: str = "127.0.0.1"
     port: int = 8640
+    web_processes: int = 2
     workers: int = 1
     threads: int = 2
     max_upload_bytes: int = 40_000_000

@@ -55,6 +55,8 @@ def log_to_stderr(level: str) -> None:
     # addresses, with ids, of requests whose clients have gone.
     logging.getLogger("waitress").setLevel(logging.WARNING)
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
+    # At DEBUG it logs presigned addresses, each of which opens a file to whoever reads the log.
+    logging.getLogger("botocore").setLevel(logging.WARNING)
     # It logs at every start that there is nothing to migrate.
     logging.getLogger("alembic").setLevel(logging.WARNING)
 
