@@ -40,6 +40,7 @@ tests() { unless_silent "$log" python -m pytest "$@"; }
 # Beside the whole arrangement the tests start a real CUPS and browser, and have pages drawn by Poppler too.
 need_programs() {
     local missing=()
+    command -v openssl >/dev/null || missing+=(openssl)
     command -v pdftoppm >/dev/null || missing+=(poppler-utils)
     command -v chromium >/dev/null || missing+=(chromium)
     command -v lp >/dev/null || missing+=(cups-client)

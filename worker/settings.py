@@ -23,7 +23,9 @@ from worker.errors import SettingInvalid
 PREFIX = "RICALCO_"
 LogLevel = Literal["DEBUG", "INFO", "WARNING", "ERROR"]
 LOG_LEVELS: tuple[LogLevel, ...] = ("DEBUG", "INFO", "WARNING", "ERROR")
-Kind = Literal["folder", "page", "url", "text", "level", "count", "words"]
+Kind = Literal["folder", "page", "url", "text", "level", "sender", "count", "words"]
+Sender = Literal["service", "proxy", "bucket"]
+SENDERS: tuple[Sender, ...] = ("service", "proxy", "bucket")
 
 
 class Setting(NamedTuple):
@@ -78,6 +80,7 @@ TABLE: tuple[Setting, ...] = (
     Setting(
         "TRUSTED_PROXY", "", "Address of the proxy that ends TLS; empty: there is none.", "text"
     ),
+    Setting("DOWNLOADS", "service", "Who sends packs: service, proxy or bucket.", "sender"),
     Setting(
         "WEBHOOK_NETWORKS",
         "",
@@ -116,6 +119,7 @@ class Settings:
     log_level: LogLevel = "INFO"
     allowed_hosts: tuple[str, ...] = ()
     trusted_proxy: str = ""
+    downloads: Sender = "service"
     webhook_networks: tuple[str, ...] = ()
     lti_private_hosts: tuple[str, ...] = ()
     page_dir: Path | None = None
@@ -148,11 +152,22 @@ class Settings:
             variable = PREFIX + "TRUSTED_PROXY"
             message = f"{variable} is {self.trusted_proxy!r}; it must be an address in figures."
             raise SettingInvalid(message, field=variable)
+        self._check_downloads()
         for network in self.webhook_networks:
             if not _is_network(network):
                 variable = PREFIX + "WEBHOOK_NETWORKS"
                 message = f"{variable} has {network!r}; write networks like 10.20.0.0/16."
                 raise SettingInvalid(message, field=variable)
+
+    def _check_downloads(self) -> None:
+        """Check that whoever is to send packs is there."""
+        variable = PREFIX + "DOWNLOADS"
+        if self.downloads == "proxy" and not self.trusted_proxy:
+            message = f"{variable}=proxy needs {PREFIX}TRUSTED_PROXY, the address of that proxy."
+            raise SettingInvalid(message, field=variable)
+        if self.downloads == "bucket" and not self.storage_url.startswith("s3:"):
+            message = f"{variable}=bucket needs a bucket: {PREFIX}STORAGE_URL=s3://…"
+            raise SettingInvalid(message, field=variable)
 
     @property
     def one_machine(self) -> bool:
@@ -218,6 +233,8 @@ def _read(line: Setting, written: str) -> object:
         return tuple(word.strip() for word in written.split(",") if word.strip())
     if line.kind == "level" and written.upper() not in LOG_LEVELS:
         raise _invalid(line, written, f"one of {', '.join(LOG_LEVELS)}")
+    if line.kind == "sender" and written not in SENDERS:
+        raise _invalid(line, written, f"one of {', '.join(SENDERS)}")
     if line.kind == "url" and written and not urlsplit(written).scheme:
         raise _invalid(line, written, "a URL such as scheme://place")
     return written.upper() if line.kind == "level" else written

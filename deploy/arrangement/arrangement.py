@@ -81,6 +81,7 @@ class Arrangement:
                 "RICALCO_DATABASE_URL": ledger_url,
                 "RICALCO_STORAGE_URL": storage_url,
                 "RICALCO_TRUSTED_PROXY": "127.0.0.1",
+                "RICALCO_DOWNLOADS": "proxy",
                 **self._settings,
             },
         )

@@ -109,3 +109,17 @@ def test_a_child_process_gets_the_same_settings() -> None:
         Settings.from_env(HOME), port=1234, allowed_hosts=("a.example",), broker_url="redis://x"
     )
     assert Settings.from_env(settings.to_env()) == settings
+
+
+@pytest.mark.parametrize(
+    ("environ", "needed"),
+    [
+        ({"RICALCO_DOWNLOADS": "proxy"}, "RICALCO_TRUSTED_PROXY"),
+        ({"RICALCO_DOWNLOADS": "bucket"}, "RICALCO_STORAGE_URL"),
+        ({"RICALCO_DOWNLOADS": "somebody"}, "service, proxy, bucket"),
+    ],
+)
+def test_who_sends_packs_must_be_there(environ: dict[str, str], needed: str) -> None:
+    with pytest.raises(SettingInvalid, match=needed) as refused:
+        Settings.from_env({**HOME, **environ})
+    assert refused.value.field == "RICALCO_DOWNLOADS"

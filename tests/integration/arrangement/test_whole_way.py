@@ -6,6 +6,7 @@ import io
 import signal
 import threading
 from collections import Counter
+from pathlib import Path
 from typing import Any
 
 import pikepdf
@@ -14,8 +15,11 @@ import pytest
 import requests
 
 from deploy.arrangement.arrangement import Arrangement
+from deploy.arrangement.servers import BUCKET_LOGIN
 from tests.integration.conftest import photo
 from tests.waiting import wait_until
+from worker.settings import Settings
+from worker.store.files import ShownFile, open_storage, s3
 
 pytestmark = pytest.mark.slow
 SPEC = {"support": {"width_mm": 300, "height_mm": 200}}
@@ -47,6 +51,9 @@ def test_a_photo_becomes_a_pack(arrangement: Arrangement, tutor: requests.Sessio
     assert b'"state":"ready"' in told[-1]
     whole = tutor.get(f"{address}/pack.pdf")
     assert whole.status_code == 200
+    check_sent_from_the_bucket(whole)
+    assert tutor.get(f"{address}/pack.pdf", headers={"Range": "bytes=0-3"}).content == b"%PDF"
+    assert tutor.head(f"{address}/pack.pdf").headers["Content-Length"] == str(len(whole.content))
     with pikepdf.open(io.BytesIO(whole.content)) as pdf:
         # Map, two pages of guide, and the sheets.
         assert len(pdf.pages) == 3 + pack["progress"]["total"]
@@ -60,6 +67,44 @@ def test_a_photo_becomes_a_pack(arrangement: Arrangement, tutor: requests.Sessio
     assert len(made) == 1
     assert made[0].startswith("worker-")
     assert not (arrangement.folder / "web" / "files").exists()
+
+
+def check_sent_from_the_bucket(told: requests.Response) -> None:
+    """It was fetched there, and says of it what the service says."""
+    names = Counter(name.lower() for name, _ in told.raw.headers.iteritems())
+    assert max(names.values()) == 1, names
+    assert told.headers["Content-Type"] == "application/pdf"
+    assert told.headers["Content-Disposition"].startswith('inline; filename="pack ')
+    assert told.headers["Cache-Control"] == "private, no-cache"
+    assert told.headers["Content-Security-Policy"] == "frame-ancestors 'none'"
+    # The service's tag has 32 digits, and its answers have a checksum.
+    assert "repr-digest" not in names
+    assert not [name for name in names if name.startswith(("x-accel", "x-amz", "x-ricalco"))]
+
+
+def test_no_log_has_a_presigned_address(arrangement: Arrangement) -> None:
+    for log in arrangement.folder.rglob("*.log"):
+        assert "X-Amz-Signature" not in log.read_text(errors="replace"), log
+
+
+def test_a_presigned_address_opens_one_file_and_not_for_long(
+    arrangement: Arrangement, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name, value in BUCKET_LOGIN.items():
+        monkeypatch.setenv(name, value)
+    web = arrangement.parts["web"].environment
+    url = web["RICALCO_STORAGE_URL"]
+    storage = open_storage(Settings(data_dir=tmp_path, storage_url=url))
+    with storage.workspace() as folder:
+        for name in ("pack.pdf", "map.png"):
+            (folder / name).write_bytes(name.encode())
+        storage.publish(folder, "packs/p1/a1")
+    shown = ShownFile(content_type="application/pdf", disposition="inline", caching="no-cache")
+    monkeypatch.setattr(s3, "PRESIGNED_S", 2)
+    address = storage.presigned("packs/p1/a1/pack.pdf", shown, outside=False)
+    assert address is not None
+    assert requests.get(address.replace("pack.pdf", "map.png"), timeout=60).status_code == 403
+    wait_until(lambda: requests.get(address, timeout=60).status_code == 403)
 
 
 def test_a_reload_replaces_the_web_and_nobody_notices(
