@@ -1,9 +1,9 @@
 """The heartbeat of one pack that is being made, and the one way to stop its making.
 
 A thread runs while the pack is made. It renews the lease, writes the progress, and learns
-whether the owner cancelled, the lease was lost or the time is up; what makes the pack checks
-`stopped` between pieces. This works on every pool and every system; signals and Celery's own
-limits do not.
+whether the owner cancelled, the lease was lost, the time is up or the worker ends; what makes the
+pack checks `stopped` between pieces. This works on every pool and every system; signals and
+Celery's own limits do not.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from typing import Self
 
 from worker.errors import LedgerUnavailable, RicalcoError, StorageFull, TooSlow
 from worker.jobs.clocks import AwakeClock, Moment
+from worker.jobs.draining import Draining
 from worker.jobs.parent_watch import EXIT_KILLED
 from worker.settings import Settings
 from worker.store.ledger import Claim, HeartbeatReply, Ledger, Step
@@ -35,6 +36,7 @@ class StopReason(Enum):
     CANCELLED = "cancelled"
     LOST = "lost"
     TOO_SLOW = "too-slow"
+    HANDED_BACK = "handed-back"
 
 
 class Heartbeat:
@@ -44,16 +46,20 @@ class Heartbeat:
         ledger: Where the lease is kept.
         claim: The pack and the lease on it.
         settings: Duration of the lease, and time limits.
+        draining: Whether the worker is to end.
 
     Attributes:
         stop_reason: Why making the pack must stop; None: it may go on.
     """
 
-    def __init__(self, ledger: Ledger, claim: Claim, settings: Settings) -> None:
+    def __init__(
+        self, ledger: Ledger, claim: Claim, settings: Settings, draining: Draining
+    ) -> None:
         self.stop_reason: StopReason | None = None
         self._ledger = ledger
         self._claim = claim
         self._settings = settings
+        self._draining = draining
         self._step: Step | None = None
         self._written: Step | None = None
         self._awake = AwakeClock(MAX_PAUSE_S)
@@ -110,6 +116,8 @@ class Heartbeat:
             return
         if self.stop_reason is None and awake_s > self._settings.soft_limit_seconds:
             self.stop_reason = StopReason.TOO_SLOW
+        if self.stop_reason is None and self._draining.over:
+            self.stop_reason = StopReason.HANDED_BACK
         reply = self._renew(awake_s)
         if reply is HeartbeatReply.LOST:
             self.stop_reason = StopReason.LOST

@@ -21,10 +21,13 @@ from typing import Protocol
 from worker.errors import (
     Cancelled,
     LedgerUnavailable,
+    PlanNewer,
     RicalcoError,
     StorageFull,
     StorageUnavailable,
 )
+from worker.jobs import wake
+from worker.jobs.draining import Draining
 from worker.jobs.heartbeat import Heartbeat, StopReason
 from worker.jobs.lease_holders import holder_name
 from worker.settings import Settings
@@ -100,12 +103,20 @@ class PackWorker:
         settings: Where ledger and files are, and the limits of time and attempts.
         holder: The worker's name in the ledger; each of its processes adds its number.
         maker: How a pack's files are made.
+        draining: Whether the worker is to end; None: it never is.
     """
 
-    def __init__(self, settings: Settings, holder: str, maker: PackMaker) -> None:
+    def __init__(
+        self,
+        settings: Settings,
+        holder: str,
+        maker: PackMaker,
+        draining: Draining | None = None,
+    ) -> None:
         self._settings = settings
         self._holder = holder
         self._maker = maker
+        self._draining = draining or Draining()
         self._lock = threading.Lock()
         self._connections: dict[int, Connections] = {}
 
@@ -113,8 +124,12 @@ class PackWorker:
         """Make the pack that is next in the fair order.
 
         Returns:
-            False where no pack waits, or the disk has no room for one.
+            False where no pack waits, the disk has no room for one, or the worker ends.
         """
+        if self._draining.begun:
+            # The message that started this is spent: another worker needs one.
+            wake(self._settings)
+            return False
         connections = self._connections_here()
         if not has_room(connections.ledger, connections.storage):
             return False
@@ -143,7 +158,7 @@ class PackWorker:
 
     def _make(self, connections: Connections, claim: Claim) -> None:
         """Make, publish, finish; or write into the ledger why that failed."""
-        heartbeat = Heartbeat(connections.ledger, claim, self._settings)
+        heartbeat = Heartbeat(connections.ledger, claim, self._settings, self._draining)
         ready = False
         try:
             with heartbeat:
@@ -155,9 +170,12 @@ class PackWorker:
                 # It was cancelled just now, or the lease was lost: then this does nothing.
                 connections.ledger.cancelled(claim)
         except Cancelled:
-            _write_stop(connections.ledger, claim, heartbeat)
+            self._write_stop(connections.ledger, claim, heartbeat)
         except LedgerUnavailable:
             raise
+        except PlanNewer as error:
+            again = connections.ledger.leave_to_newer(claim, (error.code, error.detail))
+            _LOG.info("Pack %s is for a newer version; it waits: %s", claim.pack.id, again)
         except (StorageFull, StorageUnavailable) as error:
             again = connections.ledger.wait_for_room(claim, error.detail)
             _LOG.warning("%s could not be kept, again: %s. %s", claim.pack.id, again, error.detail)
@@ -185,14 +203,16 @@ class PackWorker:
             connections.storage.publish(folder, claim.files_key)
         return PackResult(number=made.number, files_key=claim.files_key, total=made.total)
 
-
-def _write_stop(ledger: Ledger, claim: Claim, heartbeat: Heartbeat) -> None:
-    """Write why making the pack stopped; nothing where the lease was lost."""
-    if heartbeat.stop_reason is StopReason.CANCELLED:
-        ledger.cancelled(claim)
-    elif heartbeat.stop_reason is StopReason.TOO_SLOW:
-        error = heartbeat.too_slow()
-        ledger.fail(claim, error.code, error.detail)
+    def _write_stop(self, ledger: Ledger, claim: Claim, heartbeat: Heartbeat) -> None:
+        """Write why making the pack stopped; nothing where the lease was lost."""
+        if heartbeat.stop_reason is StopReason.CANCELLED:
+            ledger.cancelled(claim)
+        elif heartbeat.stop_reason is StopReason.TOO_SLOW:
+            error = heartbeat.too_slow()
+            ledger.fail(claim, error.code, error.detail)
+        elif heartbeat.stop_reason is StopReason.HANDED_BACK and ledger.hand_back(claim):
+            _LOG.info("Pack %s is handed back: this worker ends.", claim.pack.id)
+            wake(self._settings)
 
 
 def _discard(connections: Connections, claim: Claim) -> None:
