@@ -28,6 +28,7 @@ from service.http.answers import problems
 from service.http.logs.program_log import log_to_stderr
 from service.http.requests.bodies import MULTIPART_ROOM_BYTES, SPOOL_FOLDER
 from service.runtime.context import EXTENSION, ServiceContext
+from service.runtime.forgetting import Forgetting
 from service.serving.channels import Channel, Stage
 from service.serving.connections import Server, make_room_for_handles
 from service.serving.dispatcher import SlotDispatcher
@@ -119,6 +120,7 @@ def serve(
         target=_close_gently, args=(server, stop, context), name="closing", daemon=True
     )
     closing_thread.start()
+    Forgetting(context).start()
     server.run()
     server.task_dispatcher.shutdown()
     context.intake.close()
