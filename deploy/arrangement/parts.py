@@ -36,6 +36,7 @@ class Part:
         stop_with: The signal that asks it to stop.
         patience_s: How long it may take to.
         process: It, once it was started.
+        begun_at: Where in its log it began.
     """
 
     name: str
@@ -47,6 +48,7 @@ class Part:
     stop_with: int = signal.SIGTERM
     patience_s: float = 30.0
     process: subprocess.Popen[bytes] | None = None
+    begun_at: int = 0
 
     def start(self) -> None:
         """Start it, without waiting."""
@@ -54,6 +56,7 @@ class Part:
         if self.account is not None:
             as_account = {"user": self.account, "group": self.account, "extra_groups": []}
         with self.log.open("ab") as output:
+            self.begun_at = output.tell()
             self.process = subprocess.Popen(  # noqa: S603 -- Commands of this package.
                 self.command,
                 cwd=self.log.parent,
@@ -114,6 +117,10 @@ class Part:
         except subprocess.TimeoutExpired:
             self.process.kill()
             self.process.wait()
+
+    def written(self) -> str:
+        """What it wrote since it was last started."""
+        return self.log.read_bytes()[self.begun_at :].decode(errors="replace")
 
     def last_lines(self) -> str:
         """The end of what it wrote."""

@@ -16,7 +16,7 @@ from deploy.arrangement.parts import Part, PartFailed, free_port
 
 ROOT = Path(__file__).resolve().parents[2]
 #: Packs may take as long as this to be finished or handed back: `worker.jobs.parent_watch`.
-_WORKER_PATIENCE_S, _WEB_PATIENCE_S = 60.0, 50.0
+WORKER_PATIENCE_S, WEB_PATIENCE_S = 60.0, 50.0
 _ANSWER_WITHIN_S = 10.0
 
 
@@ -46,15 +46,15 @@ class Program:
     def worker(self, number: int, side_by_side: int = 1) -> Part:
         """A worker with a folder of its own."""
         name = f"worker-{number}"
-        log = self.folder / f"{name}.log"
-        return Part(
+        part = Part(
             name=name,
             command=command("worker"),
-            log=log,
-            ready=lambda: " ready." in log.read_text(errors="replace"),
+            log=self.folder / f"{name}.log",
+            ready=lambda: " ready." in part.written(),
             environment=self.environment(name, WORKERS=side_by_side),
-            patience_s=_WORKER_PATIENCE_S,
+            patience_s=WORKER_PATIENCE_S,
         )
+        return part
 
     def web(self, processes: int) -> tuple[Part, int]:
         """The web processes, and the port that they share."""
@@ -65,7 +65,7 @@ class Program:
             log=self.folder / "web.log",
             ready=lambda: _is_ready(port),
             environment=self.environment("web", PORT=port, WEB_PROCESSES=processes),
-            patience_s=_WEB_PATIENCE_S,
+            patience_s=WEB_PATIENCE_S,
         )
         return part, port
 

@@ -15,7 +15,7 @@ import pytest
 import yaml
 
 from client.command.main import cli
-from deploy.arrangement.program import _WORKER_PATIENCE_S
+from deploy.arrangement.program import WORKER_PATIENCE_S
 from worker.jobs.parent_watch import STOP_WITHIN_S
 from worker.settings import TABLE, Settings
 from worker.store.files import open_storage
@@ -70,7 +70,7 @@ def test_units_wait_until_packs_are_finished_or_handed_back() -> None:
     (worker,) = [unit for unit in UNITS if "worker" in unit.name]
     waits_s = [int(worker_s) for worker_s in values(worker, "TimeoutStopSec")]
     graces_s = [compose()["services"]["worker"]["stop_grace_period"].removesuffix("s")]
-    for waited_s in (*waits_s, *map(int, graces_s), _WORKER_PATIENCE_S):
+    for waited_s in (*waits_s, *map(int, graces_s), WORKER_PATIENCE_S):
         assert waited_s > STOP_WITHIN_S
 
 
