@@ -7,6 +7,8 @@ set -euo pipefail
 
 # shellcheck source=deploy/environment.sh
 . "$(cd "$(dirname "${BASH_SOURCE[0]}")" && pwd)/environment.sh"
+# shellcheck source=deploy/arrangement_programs.sh
+. "$root/deploy/arrangement_programs.sh"
 # shellcheck source=deploy/watch.sh
 . "$root/deploy/watch.sh"
 
@@ -35,16 +37,12 @@ check() {
 # Usage: tests WORD...; pytest, watched over.
 tests() { unless_silent "$log" python -m pytest "$@"; }
 
-# The tests start a real Redis, PostgreSQL, CUPS and browser, and have pages drawn by Poppler too.
+# Beside the whole arrangement the tests start a real CUPS and browser, and have pages drawn by Poppler too.
 need_programs() {
     local missing=()
-    command -v redis-server >/dev/null || missing+=(redis-server)
-    # Debian keeps its programs beside, not on, the path.
-    compgen -G "/usr/lib/postgresql/*/bin/initdb" >/dev/null || command -v initdb >/dev/null ||
-        missing+=(postgresql)
+    command -v openssl >/dev/null || missing+=(openssl)
     command -v pdftoppm >/dev/null || missing+=(poppler-utils)
     command -v chromium >/dev/null || missing+=(chromium)
-    command -v npm >/dev/null || missing+=(npm)
     command -v lp >/dev/null || missing+=(cups-client)
     command -v ipptool >/dev/null || missing+=(cups-ipp-utils)
     # CUPS is only started by tests, with queues of their own.
@@ -80,8 +78,10 @@ need_contract_tools() {
     printf '%s\n' "${contract_tools[*]}" >"$folder/versions"
 }
 
+need_arrangement_programs
 need_programs
 prepare_alone "[test]"
+need_bucket_server
 need_axe
 need_contract_tools
 cd "$root"

@@ -14,7 +14,7 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import closing
 from http import HTTPStatus
 from typing import Any
@@ -29,7 +29,8 @@ from service.http.logs.program_log import log_to_stderr
 from service.http.requests.bodies import MULTIPART_ROOM_BYTES, SPOOL_FOLDER
 from service.http.requests.request_id import note_peer
 from service.runtime.context import EXTENSION, ServiceContext
-from service.serving.channels import Channel
+from service.runtime.forgetting import Forgetting
+from service.serving.channels import Channel, Stage
 from service.serving.connections import Server, make_room_for_handles
 from service.serving.dispatcher import SlotDispatcher
 from service.serving.listening import NOT_READY, listen
@@ -48,6 +49,9 @@ _PROXY_HEADERS = frozenset({"x-forwarded-for", "x-forwarded-host", "x-forwarded-
 SWITCH_S = 0.001
 #: Seconds that requests under way may take when the service stops.
 GRACE_S = 10.0
+#: Seconds that a connection is kept after its last byte when the service stops: a request may be on
+#: its way, on a connection that was just accepted or answered.
+LINGER_S = 1.0
 LOOK_EVERY_S = 0.05
 
 #: What waitress refuses itself: code and detail by status. Only photos may be large, so 413
@@ -90,18 +94,34 @@ class _Server(Server):
     channel_class = _Channel
 
 
-def serve(app: Flask, settings: Settings, listener: socket.socket, stop: threading.Event) -> None:
-    """Answer requests until `stop` is set."""
+def serve(
+    app: Flask,
+    settings: Settings,
+    listener: socket.socket,
+    stop: threading.Event,
+    each_round: Callable[[], None] = lambda: None,
+) -> None:
+    """Answer requests until `stop` is set.
+
+    Args:
+        app: The application.
+        settings: Of this process.
+        listener: A socket that listens; processes may share it.
+        stop: Set when no more requests are to be accepted.
+        each_round: Called by the server's loop at least once a second.
+    """
     # The server's loop does little but must do it soon, and waits for each running thread.
     sys.setswitchinterval(SWITCH_S)
     # waitress keeps large bodies in the temporary folder: make that the data volume's.
     tempfile.tempdir = str(app.config[SPOOL_FOLDER])
     server = _make_server(app, settings, listener)
+    server.each_round = each_round
     context: ServiceContext = app.extensions[EXTENSION]
     closing_thread = threading.Thread(
         target=_close_gently, args=(server, stop, context), name="closing", daemon=True
     )
     closing_thread.start()
+    Forgetting(context).start()
     server.run()
     server.task_dispatcher.shutdown()
     context.intake.close()
@@ -163,8 +183,8 @@ def _close_gently(server: Any, stop: threading.Event, context: ServiceContext) -
     def close_when_idle() -> None:
         server.accepting = False
         channels = list(server.active_channels.values())
-        busy = any(one.requests or one.total_outbufs_len for one in channels)
-        if busy and time.monotonic() < until:
+        now = time.monotonic()
+        if now < until and any(_in_use(one, now) for one in channels):
             return
         for channel in channels:
             channel.handle_close()
@@ -174,6 +194,11 @@ def _close_gently(server: Any, stop: threading.Event, context: ServiceContext) -
     while not ended.wait(LOOK_EVERY_S):
         # The trigger runs it in the loop's thread, where it is safe.
         server.trigger.pull_trigger(close_when_idle)
+
+
+def _in_use(channel: Channel, now: float) -> bool:
+    """Whether a request is on this connection, or may be about to come."""
+    return channel.stage is not Stage.IDLE or channel.idle_s(now) < LINGER_S
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -47,6 +47,7 @@
     │   ├── ReferenceGone             reference-gone
     │   ├── FilesMissing              files-missing
     │   ├── PlanOutdated              plan-outdated
+    │   │   └── PlanNewer             its code is plan-outdated too
     │   └── TooSlow                   too-slow
     └── SetupError ............. this machine is not ready
         ├── SettingInvalid            setting-invalid
@@ -378,6 +379,10 @@ class PlanOutdated(MakingError):
     """The plan that was stored is none that this version can draw."""
 
     code = "plan-outdated"
+
+
+class PlanNewer(PlanOutdated):
+    """A newer version planned it: while a service is updated, its other parts can draw it."""
 
 
 class TooSlow(MakingError):

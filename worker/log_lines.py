@@ -57,5 +57,7 @@ def log_to_stderr(level: str) -> None:
     handler = logging.StreamHandler(sys.stderr)
     handler.setFormatter(JsonLines())
     logging.basicConfig(level=level, handlers=[handler], force=True)
+    # At DEBUG it logs presigned addresses, each of which opens a file to whoever reads the log.
+    logging.getLogger("botocore").setLevel(logging.WARNING)
     # It logs at every start that there is nothing to migrate.
     logging.getLogger("alembic").setLevel(logging.WARNING)

@@ -24,7 +24,9 @@ PREFIX = "RICALCO_"
 MOST_PORT = 65535
 LogLevel = Literal["DEBUG", "INFO", "WARNING", "ERROR"]
 LOG_LEVELS: tuple[LogLevel, ...] = ("DEBUG", "INFO", "WARNING", "ERROR")
-Kind = Literal["folder", "page", "url", "text", "level", "count", "words", "secret"]
+Kind = Literal["folder", "page", "url", "text", "level", "sender", "count", "words", "secret"]
+Sender = Literal["service", "proxy", "bucket"]
+SENDERS: tuple[Sender, ...] = ("service", "proxy", "bucket")
 #: A shorter secret could be guessed.
 LEAST_SECRET = 32
 
@@ -61,6 +63,7 @@ TABLE: tuple[Setting, ...] = (
     Setting("STORAGE_URL", "", "Where files are kept; empty: DATA_DIR/files.", "url"),
     Setting("HOST", "127.0.0.1", "Address the service listens on.", "text"),
     Setting("PORT", "8640", "Port the service listens on.", "count", 1, MOST_PORT),
+    Setting("WEB_PROCESSES", "2", "Web processes that `ricalco web` starts.", "count", 1, 64),
     Setting("WORKERS", "", "Packs made side by side; empty: one per core.", "count", 1, 256),
     Setting("THREADS", "2", "Threads that make one pack.", "count", 1, 64),
     Setting("MAX_UPLOAD_BYTES", "40000000", "Largest photo that is accepted, in bytes.", "count"),
@@ -88,6 +91,7 @@ TABLE: tuple[Setting, ...] = (
     Setting(
         "TRUSTED_PROXY", "", "Address of the proxy that ends TLS; empty: there is none.", "text"
     ),
+    Setting("DOWNLOADS", "service", "Who sends packs: service, proxy or bucket.", "sender"),
     Setting(
         "WEBHOOK_NETWORKS",
         "",
@@ -114,6 +118,7 @@ class Settings:
     storage_url: str = ""
     host: str = "127.0.0.1"
     port: int = 8640
+    web_processes: int = 2
     workers: int = 1
     threads: int = 2
     max_upload_bytes: int = 40_000_000
@@ -131,6 +136,7 @@ class Settings:
     log_level: LogLevel = "INFO"
     allowed_hosts: tuple[str, ...] = ()
     trusted_proxy: str = ""
+    downloads: Sender = "service"
     webhook_networks: tuple[str, ...] = ()
     lti_private_hosts: tuple[str, ...] = ()
     metrics_key: str = ""
@@ -167,6 +173,7 @@ class Settings:
             raise SettingInvalid(message, field=variable)
         if self.metrics_address:
             self._check_metrics_address()
+        self._check_downloads()
         for network in self.webhook_networks:
             if not _is_network(network):
                 variable = PREFIX + "WEBHOOK_NETWORKS"
@@ -194,6 +201,16 @@ class Settings:
     def metrics_folder(self) -> Path:
         """Where the processes of this machine keep their counts."""
         return self.data_dir / "metrics"
+
+    def _check_downloads(self) -> None:
+        """Check that whoever is to send packs is there."""
+        variable = PREFIX + "DOWNLOADS"
+        if self.downloads == "proxy" and not self.trusted_proxy:
+            message = f"{variable}=proxy needs {PREFIX}TRUSTED_PROXY, the address of that proxy."
+            raise SettingInvalid(message, field=variable)
+        if self.downloads == "bucket" and not self.storage_url.startswith("s3:"):
+            message = f"{variable}=bucket needs a bucket: {PREFIX}STORAGE_URL=s3://…"
+            raise SettingInvalid(message, field=variable)
 
     @property
     def one_machine(self) -> bool:
@@ -263,6 +280,8 @@ def _read(line: Setting, written: str) -> object:
         raise SettingInvalid(message, field=line.variable)
     if line.kind == "level" and written.upper() not in LOG_LEVELS:
         raise _invalid(line, written, f"one of {', '.join(LOG_LEVELS)}")
+    if line.kind == "sender" and written not in SENDERS:
+        raise _invalid(line, written, f"one of {', '.join(SENDERS)}")
     if line.kind == "url" and written and not urlsplit(written).scheme:
         raise _invalid(line, written, "a URL such as scheme://place")
     return written.upper() if line.kind == "level" else written

@@ -24,7 +24,7 @@ from client.command.machine.backup import backup, restore
 from client.command.machine.check import check
 from client.command.machine.lti import lti
 from client.command.machine.open import open_
-from client.command.machine.serve import serve, worker
+from client.command.machine.serve import serve, web, worker
 from client.command.make import make
 from client.command.plan import plan
 from client.command.preview import preview
@@ -68,6 +68,7 @@ for _command in (
     lti,
     batch,
     print_,
+    web,
     worker,
     backup,
     restore,

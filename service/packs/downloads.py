@@ -15,6 +15,7 @@ from typing import Literal
 from flask import Response
 
 from service.http.answers.downloads import files
+from service.http.answers.downloads.handing_over import hand_over
 from service.http.answers.downloads.safe_names import safe_name
 from service.http.resources import Resources
 from service.references.files import check_files
@@ -161,11 +162,14 @@ def _ready(pack_id: str) -> tuple[PackRow, str]:
 def _stored(pack_id: str, name: str, what: str) -> Response:
     """A file of a finished pack; each attempt has its own files, so their key is the tag."""
     row, key = _ready(pack_id)
-    resources = ExitStack()
-    path = resources.enter_context(get_context().storage.file(f"{key}/{name}"))
+    context, resources = get_context(), ExitStack()
     shown = f"{_stem(row)}{what}.{name.rpartition('.')[2]}"
+    sender = context.settings.downloads
+    if (handed_over := hand_over(context.storage, sender, f"{key}/{name}", shown)) is not None:
+        return handed_over
+    path = resources.enter_context(context.storage.file(f"{key}/{name}"))
     return files.send(
-        path, resources, name=shown, tag=files.etag(key, name), digests=get_context().digests
+        path, resources, name=shown, tag=files.etag(key, name), digests=context.digests
     )
 
 

@@ -89,6 +89,11 @@ class ServiceContext:
         for cache in (self.study_cache, self.plan_cache, self.style_cache):
             cache.drop(reference_id)
 
+    def remembered(self) -> set[str]:
+        """The references that caches have something of."""
+        caches = (self.study_cache, self.plan_cache, self.style_cache)
+        return set().union(*(cache.references() for cache in caches))
+
 
 def get_context() -> ServiceContext:
     """The context of the application that answers this request."""

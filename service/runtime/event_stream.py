@@ -3,12 +3,14 @@
 A message has state and progress, some hundred bytes; the last one has the whole document. With
 the plan in each message, a stream for 110 sheets took 1.7 MB; so it takes 0.15 MB. A stream
 holds a thread of the server, so their number is limited, in all and for each person, and each
-ends after about a minute; the browser reconnects by itself with `Last-Event-ID`. Polling always
-works too.
+ends after about a minute; the browser reconnects by itself with `Last-Event-ID`. When the service
+stops each stream tells another pause until then, so that they do not all come back at once. Polling
+always works too.
 """
 
 from __future__ import annotations
 
+import secrets
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -27,6 +29,8 @@ LONGEST_S = 55.0
 WAIT_S = 0.5
 HEARTBEAT_EVERY_S = 10.0
 RETRY_MS = 2000
+#: When the service stops: by then another process answers, or this one is started again.
+SOONEST_MS = 300
 _GONE = "event: gone\ndata: {}\n\n"
 
 
@@ -120,6 +124,8 @@ class _Stream(Generic[_P]):
                 if progress.ended:
                     return
                 progress = self.follower.wait(progress, WAIT_S)
+            if context.closing.is_set():
+                yield f"retry: {SOONEST_MS + secrets.randbelow(RETRY_MS)}\n\n"
         except NotFound:
             yield _GONE
         except RicalcoError:

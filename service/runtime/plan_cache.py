@@ -50,3 +50,8 @@ class PlanCache:
         with self._lock:
             for key in [key for key in self._kept if key[0] == reference_id]:
                 del self._kept[key]
+
+    def references(self) -> set[str]:
+        """The references that plans are kept of."""
+        with self._lock:
+            return {reference_id for reference_id, _ in self._kept}

@@ -55,6 +55,11 @@ class StudyCache:
         with self._lock:
             self._drop(reference_id)
 
+    def references(self) -> set[str]:
+        """The references whose studies are kept."""
+        with self._lock:
+            return set(self._kept)
+
     def _drop(self, reference_id: str) -> None:
         study = self._kept.pop(reference_id, None)
         if study is not None:

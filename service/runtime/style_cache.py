@@ -61,6 +61,11 @@ class StyleCache:
             for key in [key for key in self._kept if key[0] == reference_id]:
                 self._drop(key)
 
+    def references(self) -> set[str]:
+        """The references that something is kept of."""
+        with self._lock:
+            return {reference_id for reference_id, _ in self._kept}
+
     def _get(self, key: _Key) -> FoundStyle | None:
         with self._lock:
             return self._kept.get(key)

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import time
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 from waitress import wasyncore
@@ -49,12 +49,17 @@ class Server(TcpWSGIServer):  # type: ignore[misc]  # waitress has no types.
     """waitress's server, which checks its connections between two rounds of its loop.
 
     No connection is in use there, so any may be closed.
+
+    Attributes:
+        most: The most connections.
+        each_round: Called between two rounds, at least once a second.
     """
 
     channel_class = Channel
     most = MOST_CONNECTIONS
 
     def __init__(self, *arguments: Any, **options: Any) -> None:
+        self.each_round: Callable[[], None] = lambda: None
         self._has_new = False
         self._look_at_s = 0.0
         self._reserve = ThreadedTaskDispatcher()
@@ -64,6 +69,7 @@ class Server(TcpWSGIServer):  # type: ignore[misc]  # waitress has no types.
     def run(self) -> None:
         """Serve until the server is closed."""
         while self._map:
+            self.each_round()
             self.look(time.monotonic())
             wasyncore.loop(
                 timeout=self.adj.asyncore_loop_timeout,

@@ -133,3 +133,17 @@ def test_a_short_secret_is_refused_and_not_told() -> None:
         Settings.from_env({**HOME, "RICALCO_METRICS_KEY": "hunter2"})
     assert caught.value.field == "RICALCO_METRICS_KEY"
     assert "hunter2" not in caught.value.detail
+
+
+@pytest.mark.parametrize(
+    ("environ", "needed"),
+    [
+        ({"RICALCO_DOWNLOADS": "proxy"}, "RICALCO_TRUSTED_PROXY"),
+        ({"RICALCO_DOWNLOADS": "bucket"}, "RICALCO_STORAGE_URL"),
+        ({"RICALCO_DOWNLOADS": "somebody"}, "service, proxy, bucket"),
+    ],
+)
+def test_who_sends_packs_must_be_there(environ: dict[str, str], needed: str) -> None:
+    with pytest.raises(SettingInvalid, match=needed) as refused:
+        Settings.from_env({**HOME, **environ})
+    assert refused.value.field == "RICALCO_DOWNLOADS"

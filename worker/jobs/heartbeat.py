@@ -1,9 +1,9 @@
 """The heartbeat of one pack that is being made, and the one way to stop its making.
 
 A thread runs while the pack is made. It renews the lease, writes the progress, and learns
-whether the owner cancelled, the lease was lost or the time is up; what makes the pack checks
-`stopped` between pieces. This works on every pool and every system; signals and Celery's own
-limits do not.
+whether the owner cancelled, the lease was lost, the time is up or the worker ends; what makes the
+pack checks `stopped` between pieces. This works on every pool and every system; signals and
+Celery's own limits do not.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from typing import Self
 
 from worker.errors import LedgerUnavailable, RicalcoError, StorageFull, TooSlow
 from worker.jobs.clocks import AwakeClock, Moment
+from worker.jobs.draining import Draining
 from worker.jobs.parent_watch import EXIT_KILLED
 from worker.settings import Settings
 from worker.store.ledger import Claim, HeartbeatReply, Ledger, Step
@@ -40,6 +41,7 @@ class StopReason(Enum):
     CANCELLED = "cancelled"
     LOST = "lost"
     TOO_SLOW = "too-slow"
+    HANDED_BACK = "handed-back"
 
 
 class Heartbeat:
@@ -50,13 +52,19 @@ class Heartbeat:
         claim: The pack and the lease on it.
         settings: Duration of the lease, and time limits.
         counts: Where the steps' times are counted.
+        draining: Whether the worker is to end.
 
     Attributes:
         stop_reason: Why making the pack must stop; None: it may go on.
     """
 
     def __init__(
-        self, ledger: Ledger, claim: Claim, settings: Settings, counts: Counts | None = None
+        self,
+        ledger: Ledger,
+        claim: Claim,
+        settings: Settings,
+        draining: Draining,
+        counts: Counts | None = None,
     ) -> None:
         self.stop_reason: StopReason | None = None
         self._ledger = ledger
@@ -64,6 +72,7 @@ class Heartbeat:
         self._settings = settings
         self._counts = counts or Counts()
         self._step_began_s = time.perf_counter()
+        self._draining = draining
         self._step: Step | None = None
         self._written: Step | None = None
         self._awake = AwakeClock(MAX_PAUSE_S)
@@ -132,6 +141,8 @@ class Heartbeat:
             return
         if self.stop_reason is None and awake_s > self._settings.soft_limit_seconds:
             self.stop_reason = StopReason.TOO_SLOW
+        if self.stop_reason is None and self._draining.over:
+            self.stop_reason = StopReason.HANDED_BACK
         reply = self._renew(awake_s)
         if reply is HeartbeatReply.LOST:
             self.stop_reason = StopReason.LOST

@@ -24,6 +24,7 @@ def make_from_plan(request: PackRequest) -> MadePack:
         ReferenceGone: The reference's files are not there any more.
         StorageUnavailable: They cannot be had now.
         SpecError: Another version wrote the spec.
+        PlanNewer: A newer version wrote the plan, and will make the pack.
         PlanOutdated: Another version wrote the plan, or there is none.
         Cancelled: The heartbeat stopped it.
     """
@@ -31,7 +32,9 @@ def make_from_plan(request: PackRequest) -> MadePack:
     def progress(step: Progress) -> None:
         request.heartbeat.progress(step.done, step.total, step.step)
 
-    spec, plan = load_spec(request.pack.spec), load_plan(request.pack.plan)
+    # A newer version may have written a spec that this one cannot read: the plan says so.
+    plan = load_plan(request.pack.plan)
+    spec = load_spec(request.pack.spec)
     with ExitStack() as open_files:
         files = make_pack(
             _master(request, open_files),

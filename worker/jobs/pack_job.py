@@ -22,10 +22,13 @@ from worker.errors import (
     Cancelled,
     GaveUp,
     LedgerUnavailable,
+    PlanNewer,
     RicalcoError,
     StorageFull,
     StorageUnavailable,
 )
+from worker.jobs import wake
+from worker.jobs.draining import Draining
 from worker.jobs.heartbeat import Heartbeat, StopReason
 from worker.jobs.lease_holders import holder_name
 from worker.log_lines import log_facts
@@ -111,15 +114,22 @@ class PackWorker:
         settings: Where ledger and files are, and the limits of time and attempts.
         holder: The worker's name in the ledger; each of its processes adds its number.
         maker: How a pack's files are made.
+        draining: Whether the worker is to end; None: it never is.
         counts: Where packs, times and failures are counted.
     """
 
     def __init__(
-        self, settings: Settings, holder: str, maker: PackMaker, counts: Counts | None = None
+        self,
+        settings: Settings,
+        holder: str,
+        maker: PackMaker,
+        draining: Draining | None = None,
+        counts: Counts | None = None,
     ) -> None:
         self._settings = settings
         self._holder = holder
         self._maker = maker
+        self._draining = draining or Draining()
         self._counts = counts or Counts()
         self._lock = threading.Lock()
         self._connections: dict[int, Connections] = {}
@@ -128,8 +138,13 @@ class PackWorker:
         """Make the pack that is next in the fair order.
 
         Returns:
-            False where no pack waits, the disk has no room for one, or the ledger is away.
+            False where no pack waits, the disk has no room for one, the ledger is away, or the
+            worker ends.
         """
+        if self._draining.begun:
+            # The message that started this is spent: another worker needs one.
+            wake(self._settings)
+            return False
         connections = self._connections_here()
         claim = self._claim(connections)
         if claim is None:
@@ -171,7 +186,9 @@ class PackWorker:
 
     def _make(self, connections: Connections, claim: Claim) -> None:
         """Make, publish, finish; or write into the ledger why that failed."""
-        heartbeat = Heartbeat(connections.ledger, claim, self._settings, self._counts)
+        heartbeat = Heartbeat(
+            connections.ledger, claim, self._settings, self._draining, self._counts
+        )
         count_wait(self._counts, claim.pack)
         ready = False
         try:
@@ -188,6 +205,9 @@ class PackWorker:
             self._write_stop(connections.ledger, claim, heartbeat)
         except LedgerUnavailable:
             raise
+        except PlanNewer as error:
+            again = connections.ledger.leave_to_newer(claim, (error.code, error.detail))
+            _LOG.info("Pack %s is for a newer version; it waits: %s", claim.pack.id, again)
         except (StorageFull, StorageUnavailable) as error:
             again = connections.ledger.wait_for_room(claim, error.detail, error.code)
             self._count_end(error.code, again=again)
@@ -228,6 +248,9 @@ class PackWorker:
             error = heartbeat.too_slow()
             ledger.fail(claim, error.code, error.detail)
             self._count_end(error.code)
+        elif heartbeat.stop_reason is StopReason.HANDED_BACK and ledger.hand_back(claim):
+            _LOG.info("Pack %s is handed back: this worker ends.", claim.pack.id)
+            wake(self._settings)
 
     def _count_end(self, code: str, *, again: bool = False) -> None:
         """Count an attempt that failed."""

@@ -2,7 +2,8 @@
 
 One process runs Celery's worker with a pool that makes packs. Beside it run the sweeper's
 thread and, on one machine, the thread that watches the ledger. After SIGTERM, Ctrl-C or the end
-of standard input (with `--watch-parent`) it finishes the packs that it is making, then ends.
+of standard input (with `--watch-parent`) it begins no pack, finishes those that it is making or
+hands them back (`worker.jobs.draining`), then ends.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from celery.worker import state
 from worker.errors import RicalcoError, StorageFull, StorageUnavailable
 from worker.jobs import parent_watch
 from worker.jobs.celery_app import make_app, register_tasks
+from worker.jobs.draining import Draining
 from worker.jobs.metrics_endpoint import show_metrics
 from worker.jobs.pack_from_plan import make_from_plan
 from worker.jobs.pack_job import PackMaker, PackWorker
@@ -70,8 +72,10 @@ def run(
         # The worker starts all the same: it deletes, and makes packs once there is room.
         _LOG.error("%s", error)
     lock = take_over(resources) if settings.one_machine else None
-    register_tasks(app, PackWorker(settings, resources.holder, maker, resources.counts).make_next)
-    handlers = _connect(resources)
+    draining = Draining()
+    worker = PackWorker(settings, resources.holder, maker, draining, resources.counts)
+    register_tasks(app, worker.make_next)
+    handlers = _connect(resources, draining)
     if watch_parent:
         parent_watch.when_input_closes(_stop_warm)
     try:
@@ -126,8 +130,8 @@ def _forks() -> bool:
     return sys.platform.startswith("linux")
 
 
-def _connect(resources: WorkerResources) -> tuple[Any, ...]:
-    """Have our threads start and stop with the worker.
+def _connect(resources: WorkerResources, draining: Draining) -> tuple[Any, ...]:
+    """Have our threads start and stop with the worker, and its packs drain.
 
     Returns:
         The handlers. Celery holds weak references to them, so the caller must keep them.
@@ -145,6 +149,7 @@ def _connect(resources: WorkerResources) -> tuple[Any, ...]:
             LedgerWatch(resources.ledger, resources.wakeups, slots, resources.stop).start()
 
     def stopping(**_: object) -> None:
+        draining.begin()
         resources.stop.set()
         parent_watch.end_within()
         if resources.settings.one_machine:

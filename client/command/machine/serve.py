@@ -1,8 +1,9 @@
-"""`ricalco serve` and `ricalco worker`: the long-running processes."""
+"""`ricalco serve`, `ricalco web` and `ricalco worker`: the long-running processes."""
 
 from __future__ import annotations
 
 import os
+import sys
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -34,6 +35,32 @@ def serve(**options: Any) -> None:
     settings = settings_of(options)
     page_dir = settings.page_dir or FOLDER
     raise SystemExit(supervise(replace(settings, page_dir=page_dir)))
+
+
+@click.command("web")
+@DATA_DIR
+def web(**options: Any) -> None:
+    """Start the web alone, in several processes, behind a proxy.
+
+    gunicorn starts them and replaces one that ends (`pip install 'ricalco[gunicorn]'`). SIGHUP
+    has all replaced, one after the other, and SIGTERM ends them; what is under way is answered.
+    Packs are made by `ricalco worker`.
+    """
+    from importlib.util import find_spec
+
+    from client.web import FOLDER
+    from service.supervisor.supervise import FEW_HEAPS
+    from worker.errors import SettingInvalid
+
+    if find_spec("gunicorn") is None:
+        message = "gunicorn is not installed: pip install 'ricalco[gunicorn]'."
+        raise SettingInvalid(message)
+    settings = settings_of(options)
+    page_dir = settings.page_dir or FOLDER
+    os.environ.update({**FEW_HEAPS, **os.environ, **replace(settings, page_dir=page_dir).to_env()})
+    module = "python:service.web_processes.config"
+    # gunicorn takes this process's place, so that signals reach it.
+    os.execv(sys.executable, [sys.executable, "-m", "gunicorn", "--config", module])  # noqa: S606
 
 
 @click.command("worker")

@@ -73,6 +73,7 @@ STATUS: dict[type[errors.RicalcoError], HTTPStatus] = {
     errors.ReferenceGone: HTTPStatus.GONE,
     errors.FilesMissing: HTTPStatus.GONE,
     errors.PlanOutdated: HTTPStatus.GONE,
+    errors.PlanNewer: HTTPStatus.SERVICE_UNAVAILABLE,
     errors.TooSlow: HTTPStatus.SERVICE_UNAVAILABLE,
     errors.SetupError: HTTPStatus.SERVICE_UNAVAILABLE,
     errors.SettingInvalid: HTTPStatus.SERVICE_UNAVAILABLE,

@@ -98,6 +98,25 @@ def test_what_another_version_wrote_fails_at_once_with_its_own_code(
 
 
 @pytest.mark.usefixtures("real_reference")
+def test_two_versions_at_once_lose_no_pack(
+    settings: Settings, desk: Any, start_worker: StartWorker
+) -> None:
+    """While workers are updated: this one is of today's version, the other of the next."""
+    older = start_worker(settings)
+    plan = desk.plan(**SPEC)
+    (of_today,) = desk.ask_as_planned(plan, **SPEC)
+    # The next version's specs and plans say what nobody reads today.
+    newer = plan | {"version": plan["version"] + 1, "folds": []}
+    (of_tomorrow,) = desk.ask_as_planned(newer, **SPEC, fold=True)
+    older.wait_for(f"Pack {of_tomorrow} is for a newer version")
+    start_worker(settings, fake=True)
+    desk.wait_ended()
+    for pack_id in (of_today, of_tomorrow):
+        assert (desk.row(pack_id).state, desk.row(pack_id).attempt) == ("ready", 1)
+    desk.check()
+
+
+@pytest.mark.usefixtures("real_reference")
 def test_the_pack_is_the_plan_that_was_stored_not_a_new_one(
     settings: Settings, desk: Any, storage: Storage, start_worker: StartWorker
 ) -> None:

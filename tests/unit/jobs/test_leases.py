@@ -8,6 +8,7 @@ import pytest
 
 from tests.unit.jobs.conftest import Time, ask, publish
 from worker.jobs.clocks import AwakeClock, Moment
+from worker.jobs.draining import Draining
 from worker.jobs.heartbeat import MAX_PAUSE_S, TICK_S, Heartbeat, StopReason
 from worker.jobs.pack_job import MadePack, PackRequest, PackWorker
 from worker.jobs.upkeep.sweeper import LAPSE_GRACE_S, SWEEP_S, Sweeper, WorkerResources
@@ -31,7 +32,7 @@ class Machine:
 
     def __init__(self, clocks: Time, resources: WorkerResources, claim: Claim) -> None:
         self.clocks = clocks
-        self.heartbeat = Heartbeat(resources.ledger, claim, resources.settings)
+        self.heartbeat = Heartbeat(resources.ledger, claim, resources.settings, Draining())
         self.sweeper = Sweeper(resources, now=clocks.monotonic)
         self.resources = resources
 

@@ -20,7 +20,7 @@ from marshmallow import (
     validates_schema,
 )
 
-from worker.errors import PlanOutdated
+from worker.errors import PlanNewer, PlanOutdated
 from worker.spec.json.fields import Flag, Number, Record, TupleOf
 from worker.spec.plan import (
     Change,
@@ -45,6 +45,9 @@ from worker.spec.plan import (
 from worker.spec.sheet_labels import sheet_label
 from worker.spec.spec import Area
 
+#: Raised with every change of what a stored spec or plan can say. A version draws its own plans and
+#: those of the version before; what a newer one planned it leaves to that.
+PLAN_VERSION = 1
 _HIDES = (
     "Millimetres of line to trace, in the chosen style, that tape would cover; null where "
     "nothing is printed to trace."
@@ -328,6 +331,11 @@ class SuggestionSchema(Record):
 class PlanSchema(Record):
     """How a picture becomes sheets."""
 
+    version = fields.Integer(
+        strict=True,
+        required=True,
+        metadata={"description": "Of what plans say; each Ricalco draws the versions it knows."},
+    )
     picture = fields.Nested(SizeSchema, required=True)
     sheet = fields.Nested(SizeSchema, required=True)
     crop = fields.Nested(ResolvedCropSchema, required=True)
@@ -374,6 +382,7 @@ class PlanSchema(Record):
         seam_line = None if None in line.values() else line
         return {
             **vars(plan),
+            "version": PLAN_VERSION,
             "ink": {"mean_coverage": plan.mean_coverage},
             "seam_line_mm": seam_line,
         }
@@ -381,6 +390,7 @@ class PlanSchema(Record):
     @post_load
     def build(self, data: dict[str, Any], **_: Any) -> Plan:
         """The plan, with the groups taken apart again."""
+        del data["version"]
         line = data.pop("seam_line_mm") or {"chosen": None, "even": None}
         return Plan(
             mean_coverage=data.pop("ink")["mean_coverage"],
@@ -391,6 +401,10 @@ class PlanSchema(Record):
 
 
 _SCHEMA = PlanSchema()
+_NEWER = (
+    "A newer version of Ricalco planned this pack, and this part of the service is not updated "
+    "yet: try again in a minute."
+)
 _OUTDATED = (
     "Another version of Ricalco planned this pack, and this one cannot draw it as it was "
     "promised: ask for the pack again."
@@ -409,8 +423,12 @@ def load_plan(document: Any) -> Plan:
         document: What a JSON reader made of it; None where a row has no plan.
 
     Raises:
+        PlanNewer: A newer version wrote it, which will draw it.
         PlanOutdated: It is none that this version can draw: another one wrote it.
     """
+    version = document.get("version") if isinstance(document, dict) else None
+    if isinstance(version, int) and version > PLAN_VERSION:
+        raise PlanNewer(_NEWER)
     try:
         plan = _SCHEMA.load(document)
     except ValidationError as error:

@@ -9,10 +9,10 @@ from urllib.request import url2pathname
 from worker.errors import SettingInvalid
 from worker.settings import Settings
 from worker.store.files.folder import FolderStorage
-from worker.store.files.protocol import Storage
+from worker.store.files.protocol import ShownFile, Storage
 from worker.store.files.s3 import Bucket, S3Storage
 
-__all__ = ["FolderStorage", "Storage", "open_storage"]
+__all__ = ["FolderStorage", "ShownFile", "Storage", "open_storage"]
 
 
 def open_storage(settings: Settings) -> Storage:

@@ -32,7 +32,7 @@ from worker.store.files.privacy import (
     close_to_others,
     make_private_folder,
 )
-from worker.store.files.protocol import PROBE, key_parts, requested_parts
+from worker.store.files.protocol import PROBE, ShownFile, key_parts, requested_parts
 
 #: No new pack is begun when less than this is free.
 MIN_FREE_BYTES = 64 * 2**20
@@ -84,6 +84,11 @@ class FolderStorage:
     def holds(self, key: str) -> bool:
         """Whether the path is a file."""
         return self.root.joinpath(*requested_parts(key)).is_file()
+
+    def presigned(self, key: str, shown: ShownFile, *, outside: bool) -> None:
+        """None: only programs of this machine read a folder."""
+        del shown, outside
+        requested_parts(key)
 
     def delete(self, key: str) -> None:
         """Rename away in one step, then remove."""

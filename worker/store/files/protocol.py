@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from contextlib import AbstractContextManager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
@@ -17,6 +18,25 @@ from worker.errors import NotFound
 #: What is written and read to find out whether that works.
 PROBE = b"ricalco " * 512
 _PART = re.compile(r"[A-Za-z0-9_-][A-Za-z0-9._-]{0,127}")
+
+
+#: How long a presigned address opens its file: time enough to follow a redirect.
+PRESIGNED_S = 60
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownFile:
+    """What an answer from elsewhere says about a file.
+
+    Attributes:
+        content_type: Its media type.
+        disposition: The Content-Disposition with its name.
+        caching: The Cache-Control.
+    """
+
+    content_type: str
+    disposition: str
+    caching: str
 
 
 class Storage(Protocol):
@@ -51,6 +71,21 @@ class Storage(Protocol):
 
     def holds(self, key: str) -> bool:
         """Whether there is such a file; nothing is read.
+
+        Raises:
+            NotFound: The key is malformed.
+        """
+
+    def presigned(self, key: str, shown: ShownFile, *, outside: bool) -> str | None:
+        """An address that opens one file without a key for a minute; None: there is no such.
+
+        It goes with the file: once that is deleted it opens nothing. Whoever has it can read the
+        file, so it belongs into no log.
+
+        Args:
+            key: The file's; whether it exists is not looked at.
+            shown: What the answer says about the file.
+            outside: For people's browsers and not for a program beside the service.
 
         Raises:
             NotFound: The key is malformed.

@@ -7,8 +7,9 @@ one by one; nothing names a key before `publish` has returned. Workspaces and co
 that are read lie in a folder on this machine, which may be lost at any time.
 
 RICALCO_STORAGE_URL is `s3://bucket/prefix?endpoint=https://host&region=name`; both queries may be
-left out. The access key comes from where the AWS libraries look for it (environment, file,
-role), so that it stands in no setting of ours.
+left out. A third, `public=https://host`, is the endpoint as browsers reach it, where that is
+another one: presigned addresses for them begin with it. The access key comes from where the AWS
+libraries look for it (environment, file, role), so that it stands in no setting of ours.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from email.utils import parsedate_to_datetime
 from pathlib import Path
@@ -27,7 +28,13 @@ from urllib.parse import parse_qs, urlsplit
 from worker.errors import NotFound, SettingInvalid, StorageUnavailable
 from worker.store.files.copies import Copies
 from worker.store.files.folder import FolderStorage
-from worker.store.files.protocol import PROBE, key_parts, requested_parts
+from worker.store.files.protocol import (
+    PRESIGNED_S,
+    PROBE,
+    ShownFile,
+    key_parts,
+    requested_parts,
+)
 
 if TYPE_CHECKING:
     from mypy_boto3_s3 import S3Client
@@ -48,12 +55,14 @@ class Bucket:
         prefix: What every object's name begins with; empty or ending with a slash.
         endpoint: Address of the server; None: Amazon's own.
         region: None: that of the environment.
+        public: The server's address for browsers; None: the same.
     """
 
     name: str
     prefix: str = ""
     endpoint: str | None = None
     region: str | None = None
+    public: str | None = None
 
     @classmethod
     def from_url(cls, written: str) -> Bucket:
@@ -65,14 +74,15 @@ class Bucket:
         url = urlsplit(written)
         query = {name: values[-1] for name, values in parse_qs(url.query).items()}
         endpoint, region = query.pop("endpoint", None), query.pop("region", None)
+        public = query.pop("public", None)
         if not url.hostname or query:
             message = (
-                "RICALCO_STORAGE_URL must be s3://bucket/prefix, with ?endpoint= and &region= "
-                "where they are needed."
+                "RICALCO_STORAGE_URL must be s3://bucket/prefix, with ?endpoint=, &region= and "
+                "&public= where they are needed."
             )
             raise SettingInvalid(message, field="RICALCO_STORAGE_URL")
         prefix = url.path.strip("/")
-        return cls(url.netloc, f"{prefix}/" if prefix else "", endpoint, region)
+        return cls(url.netloc, f"{prefix}/" if prefix else "", endpoint, region, public)
 
 
 class S3Storage:
@@ -87,6 +97,7 @@ class S3Storage:
         self._local = FolderStorage(local)
         self._copies = Copies(local / "copies", self._local)
         self._clients: dict[int, S3Client] = {}
+        self._outside: S3Client | None = None
         self._connecting = Lock()
 
     def workspace(self) -> AbstractContextManager[Path]:
@@ -117,6 +128,23 @@ class S3Storage:
         """By asking for the object's head."""
         requested_parts(key)
         return self._tag(key) is not None
+
+    def presigned(self, key: str, shown: ShownFile, *, outside: bool) -> str:
+        """Signed here; the server is not asked."""
+        requested_parts(key)
+        client = self._client_for_outside() if outside else self._client
+        with _translated():
+            return client.generate_presigned_url(
+                "get_object",
+                Params={
+                    "Bucket": self._bucket.name,
+                    "Key": self._name(key),
+                    "ResponseContentType": shown.content_type,
+                    "ResponseContentDisposition": shown.disposition,
+                    "ResponseCacheControl": shown.caching,
+                },
+                ExpiresIn=PRESIGNED_S,
+            )
 
     def delete(self, key: str) -> None:
         """The object, and all below it."""
@@ -188,6 +216,15 @@ class S3Storage:
                 self._clients = {os.getpid(): _connect(self._bucket)}
             return self._clients[os.getpid()]
 
+    def _client_for_outside(self) -> S3Client:
+        """One that knows the server by the address that browsers use; it only signs."""
+        if self._bucket.public is None:
+            return self._client
+        with self._connecting:
+            if self._outside is None:
+                self._outside = _connect(replace(self._bucket, endpoint=self._bucket.public))
+            return self._outside
+
     def _name(self, key: str) -> str:
         return self._bucket.prefix + key
 
@@ -232,6 +269,8 @@ def _connect(bucket: Bucket) -> S3Client:
         config=Config(
             connect_timeout=_CONNECT_S,
             read_timeout=_READ_S,
+            # Presigned addresses would be signed in an older way, which newer servers refuse.
+            signature_version="s3v4",
             retries={"total_max_attempts": _TRIES, "mode": "standard"},
             # Other servers than Amazon's know neither hosts by bucket nor the newest checksums.
             s3={"addressing_style": "path" if bucket.endpoint else "auto"},

@@ -5,6 +5,7 @@ Each method is one transaction. Several programs may call any of them at the sam
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Collection, Iterable
 from typing import Any
 
@@ -396,6 +397,24 @@ class Ledger:
                 claims.end(connection, claim, now, (upkeep.GAVE_UP, detail))
                 return False
             return claims.put_back(connection, claim, now + pause_s)
+
+    def hand_back(self, claim: Claim) -> bool:
+        """Queue the pack again, since this worker ends; no attempt is counted.
+
+        Returns:
+            False where it was cancelled meanwhile, or the lease was lost.
+        """
+        with self._database.writing() as connection:
+            return claims.hand_back(connection, claim, self._now(connection))
+
+    def leave_to_newer(self, claim: Claim, error: tuple[str, str]) -> bool:
+        """Queue a pack again that a newer version planned; after an hour it fails with the error.
+
+        Returns:
+            True when a newer worker can still take it.
+        """
+        with self._database.writing() as connection:
+            return claims.leave_to_newer(connection, claim, self._now(connection), error)
 
     def wait_for_room(self, claim: Claim, detail: str, code: str = StorageFull.code) -> bool:
         """The disk ran full, or storage was away, while the pack was made: queue it again.

@@ -7,9 +7,10 @@ import json
 import numpy as np
 import pytest
 
-from worker.errors import PlanOutdated
+from worker.errors import PlanNewer, PlanOutdated
 from worker.layout.planning import plan_sheets
 from worker.spec.json import dump_plan, load_plan
+from worker.spec.json.plan_schema import PLAN_VERSION
 from worker.spec.plan import (
     Change,
     CheckLength,
@@ -183,6 +184,21 @@ def test_what_is_no_plan_of_this_version_is_said_so(
             load_plan(other)
 
 
+def test_a_plan_of_a_newer_version_is_told_from_one_that_nobody_can_draw(
+    two_sheets: Plan,
+) -> None:
+    newer = {"version": PLAN_VERSION + 1}
+    document = json.loads(json.dumps(dump_plan(two_sheets)))
+    assert document["version"] == PLAN_VERSION
+    # Whatever else it says: only its number can be read for certain.
+    for other in (document | newer, document | newer | {"folds": []}, newer):
+        with pytest.raises(PlanNewer, match="try again"):
+            load_plan(other)
+    for number in ("2", None, 2.5):
+        with pytest.raises(PlanOutdated, match="ask for the pack again"):
+            load_plan(document | {"version": number})
+
+
 @pytest.mark.parametrize("label", ["A2", "1-2", "1·1"])
 def test_a_label_is_that_of_its_place(two_sheets: Plan, label: str) -> None:
     document = json.loads(json.dumps(dump_plan(two_sheets)))
@@ -199,7 +215,7 @@ def test_the_keys_are_those_of_the_contract(two_sheets: Plan) -> None:
     }  # fmt: skip
     contract |= {"suggestions"}
     ours = {"sheet", "rotate_deg", "run_through", "passes", "protected_mm", "grid", "framing"}
-    ours |= {"sheet_to_test", "on_wall", "language"}
+    ours |= {"sheet_to_test", "on_wall", "language", "version"}
     assert contract | ours == set(document)
     assert document["pieces"][0]["sheet_rect_mm"] == {
         "left": 12, "top": 20, "width": 190, "height": 200,

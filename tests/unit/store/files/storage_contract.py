@@ -12,8 +12,13 @@ from pathlib import Path
 import pytest
 
 from worker.errors import NotFound
-from worker.store.files import Storage
+from worker.store.files import ShownFile, Storage
 
+SHOWN = ShownFile(
+    content_type="application/pdf",
+    disposition="inline; filename=\"one two.pdf\"; filename*=UTF-8''%E9%9D%99.pdf",
+    caching="private, no-cache",
+)
 FILES = {"pack.pdf": b"%PDF pack", "map.png": b"map"}
 
 
@@ -120,6 +125,11 @@ class StorageContract:
             (folder / "half").write_bytes(b"half")
             assert storage.tidy() == 0
             assert (folder / "half").exists()
+
+    def test_only_well_formed_keys_are_presigned(self, storage: Storage) -> None:
+        for key in ("../x", "packs//x", "/etc/passwd"):
+            with pytest.raises(NotFound):
+                storage.presigned(key, SHOWN, outside=True)
 
     def test_a_check_leaves_nothing_behind(self, storage: Storage) -> None:
         storage.check()

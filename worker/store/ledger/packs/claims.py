@@ -26,6 +26,9 @@ WAITING_FOR_ROOM = "waiting-for-room"
 #: so again. By then some hours have passed.
 MOST_ROOM_WAITS = 12
 FIRST_ROOM_WAIT_S, LONGEST_ROOM_WAIT_S = 5.0, 1800.0
+#: An update of all workers takes less than this; a pack that a newer version planned is asked for
+#: again by those that cannot make it so often meanwhile.
+LONGEST_FOR_NEWER_S, FOR_NEWER_PAUSE_S = 3600.0, 5.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -122,6 +125,38 @@ def put_back(connection: sa.Connection, held: Claim, not_before: float) -> bool:
     """Queue the pack again, for another attempt. False: lease lost."""
     values = FREE | {"state": "queued", "done": 0, "step": "", "not_before": not_before}
     return _changed(connection, _held(held), values)
+
+
+def hand_back(connection: sa.Connection, held: Claim, now: float, pause_s: float = 0.0) -> bool:
+    """Queue a pack again that is fit to be made, but not by this worker; no attempt is counted.
+
+    Returns:
+        False where it was cancelled meanwhile, or the lease was lost.
+    """
+    if end_if_cancelled(connection, held, now):
+        return False
+    values = FREE | {
+        "state": "queued",
+        "done": 0,
+        "step": "",
+        "attempt": held.pack.attempt - 1,
+        "not_before": now + pause_s,
+    }
+    return _changed(connection, _held(held), values)
+
+
+def leave_to_newer(
+    connection: sa.Connection, held: Claim, now: float, error: tuple[str, str]
+) -> bool:
+    """Hand back a pack that a newer version planned, and which workers of that version can make.
+
+    Returns:
+        False where none has done so for so long that it failed, or it was handed back by nobody.
+    """
+    if now - held.pack.created_at > LONGEST_FOR_NEWER_S:
+        end(connection, held, now, error)
+        return False
+    return hand_back(connection, held, now, FOR_NEWER_PAUSE_S)
 
 
 def wait_for_room(

@@ -262,6 +262,34 @@ def test_another_attempt_waits_for_its_pause_and_the_last_one_fails(
     assert (row.state, row.error_code, row.error_detail) == ("failed", "gave-up", "why")
 
 
+def test_a_pack_that_is_handed_back_waits_for_others_and_lost_no_attempt(
+    ledger: Ledger, asker: Asker, clock: Clock
+) -> None:
+    asked = asker.ask()
+    assert ledger.hand_back(claimed(ledger))
+    assert (asker.look(asked).state, asker.look(asked).attempt) == ("queued", 0)
+    claim = claimed(ledger, "other/1")
+    assert claim.pack.attempt == 1
+    assert ledger.leave_to_newer(claim, ("plan-outdated", "Newer."))
+    assert ledger.claim("other/1") is None
+    clock.now += 6
+    claim = claimed(ledger, "newer/1")
+    assert claim.pack.attempt == 1
+    ledger.free_held_by({"newer/1"})
+    # Whoever lost the lease meanwhile hands nothing back.
+    assert not ledger.hand_back(claim)
+
+
+def test_a_pack_that_no_newer_worker_takes_fails_after_an_hour(
+    ledger: Ledger, asker: Asker, clock: Clock
+) -> None:
+    asked = asker.ask()
+    clock.now += 3601
+    assert not ledger.leave_to_newer(claimed(ledger), ("plan-outdated", "Newer."))
+    row = asker.look(asked)
+    assert (row.state, row.error_code, row.error_detail) == ("failed", "plan-outdated", "Newer.")
+
+
 def test_deleting_a_reference_takes_its_packs_and_their_leases(
     ledger: Ledger, asker: Asker
 ) -> None:
