@@ -6,8 +6,8 @@ import json
 import logging
 from typing import Any
 
-from service.http.logs.program_log import JsonLines
 from service.web_processes.log_lines import Lines
+from worker.log_lines import JsonLines
 
 
 def line(formatter: logging.Formatter, **more: Any) -> dict[str, Any]:
