@@ -248,7 +248,7 @@ def test_what_is_made_and_what_fails_is_counted(settings: Settings, ledger: Ledg
         return MadePack(number="1", total=1)
 
     made: list[str] = []
-    worker = PackWorker(settings, "me", make, counts)
+    worker = PackWorker(settings, "me", make, counts=counts)
     assert worker.make_next()
     assert worker.make_next()
     found = counts.numbers()
