@@ -52,11 +52,14 @@ class DeletedIds:
 
     def listed(self, ids: Sequence[str], name: str) -> None:
         """Forget ids that a list has now, and note the list as this ledger's own."""
-        with self._database.writing() as connection:
+
+        def forget(connection: sa.Connection) -> None:
             for start in range(0, len(ids), _CHUNK):
                 some = DELETIONS.c.id.in_(ids[start : start + _CHUNK])
                 connection.execute(sa.delete(DELETIONS).where(some))
             connection.execute(sa.insert(DELETION_LISTS).values(name=name))
+
+        self._database.delete_with_reserve(forget)
 
     def lists(self) -> set[str]:
         """Names of the lists that this ledger has written or obeyed."""
