@@ -111,12 +111,16 @@ def gauges(connection: sa.Connection, now: float) -> Gauges:
     by_state = sa.select(PACKS.c.state, sa.func.count()).group_by(PACKS.c.state)
     found = {row[0]: row[1] for row in connection.execute(by_state)}
     photos = connection.execute(sa.select(sa.func.count()).select_from(REFERENCES)).scalar_one()
+    ages: dict[PackState, float] = {
+        "queued": _oldest_s(connection, now, QUEUED),
+        "making": _oldest_s(connection, now, PACKS.c.state == "making"),
+    }
     return Gauges(
         packs={state: int(found.get(state, 0)) for state in PACK_STATES},
         references=int(photos),
-        oldest_wait_s=_oldest_wait_s(connection, now),
+        oldest_wait_s=ages["queued"],
         idle_s=_idle_s(connection, now),
-        oldest_s=_oldest_s(connection, now),
+        oldest_s=ages,
     )
 
 
@@ -124,26 +128,14 @@ def stalled_s(connection: sa.Connection, now: float) -> float:
     """For how long packs have waited while nobody made any; 0 where none waits."""
     idle_s = _idle_s(connection, now)
     # While packs are made, the queue need not be looked through.
-    return min(_oldest_wait_s(connection, now), idle_s) if idle_s else 0.0
+    return min(_oldest_s(connection, now, QUEUED), idle_s) if idle_s else 0.0
 
 
-def _oldest_wait_s(connection: sa.Connection, now: float) -> float:
-    since = connection.execute(sa.select(sa.func.min(PACKS.c.created_at)).where(QUEUED))
-    return max(0.0, now - (since.scalar_one() or now))
-
-
-def _oldest_s(connection: sa.Connection, now: float) -> dict[PackState, float]:
-    """The age of the oldest pack that waits, and of the oldest that is being made."""
-    ages: dict[PackState, float] = {}
-    which: dict[PackState, sa.ColumnElement[bool]] = {
-        "queued": QUEUED,
-        "making": PACKS.c.state == "making",
-    }
-    for state, those in which.items():
-        oldest = sa.select(sa.func.min(PACKS.c.created_at)).where(those)
-        since = connection.execute(oldest).scalar_one()
-        ages[state] = max(0.0, now - since) if since is not None else 0.0
-    return ages
+def _oldest_s(connection: sa.Connection, now: float, those: sa.ColumnElement[bool]) -> float:
+    """The age of the oldest of those packs; 0 where there is none."""
+    oldest = sa.select(sa.func.min(PACKS.c.created_at)).where(those)
+    since = connection.execute(oldest).scalar_one()
+    return max(0.0, now - since) if since is not None else 0.0
 
 
 def _idle_s(connection: sa.Connection, now: float) -> float:
