@@ -15,17 +15,22 @@ need_arrangement_programs() {
         fail "this needs ${missing[*]}: sudo apt install ${missing[*]}"
 }
 
-# The server of buckets (MIT) comes from the npm registry, once. No script of a package is run.
-need_bucket_server() {
-    # `venv` and `fail` are environment.sh's.
+# Usage: need_packages FOLDER WHAT PACKAGE...; in the environment's FOLDER, from the npm registry, once
+# for each set of versions. No script of a package is run.
+need_packages() {
+    # `venv`, `say` and `fail` are environment.sh's.
     # shellcheck disable=SC2154
-    local folder="$venv/bucket-server"
-    [ "$(cat "$folder/version" 2>/dev/null)" = "$bucket_server" ] && return
-    say "fetching the server of buckets with npm"
+    local folder="$venv/$1" what="$2"
+    shift 2
+    [ "$(cat "$folder/versions" 2>/dev/null)" = "$*" ] && return
+    say "fetching $what with npm"
     rm -rf "$folder"
     mkdir -p "$folder"
     (cd "$folder" && npm install --silent --no-save --no-audit --no-fund --ignore-scripts \
-        --prefix "$folder" "$bucket_server" </dev/null >/dev/null) ||
-        fail "npm could not fetch $bucket_server; its message stands above."
-    printf '%s\n' "$bucket_server" >"$folder/version"
+        --prefix "$folder" "$@" </dev/null >/dev/null) ||
+        fail "npm could not fetch $*; its message stands above."
+    printf '%s\n' "$*" >"$folder/versions"
 }
+
+# MIT.
+need_bucket_server() { need_packages bucket-server "the server of buckets" "$bucket_server"; }

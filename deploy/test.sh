@@ -64,18 +64,9 @@ need_axe() {
         package/axe.min.js package/LICENSE
 }
 
-# Linters of OpenAPI documents and a generator of TypeScript come from the npm registry too, once
-# for each set of versions. No script of a package is run.
+# Linters of OpenAPI documents and a generator of TypeScript.
 need_contract_tools() {
-    local folder="$venv/contract-tools"
-    [ "$(cat "$folder/versions" 2>/dev/null)" = "${contract_tools[*]}" ] && return
-    say "fetching what reads the OpenAPI document with npm"
-    rm -rf "$folder"
-    mkdir -p "$folder"
-    (cd "$folder" && npm install --silent --no-save --no-audit --no-fund --ignore-scripts \
-        --prefix "$folder" "${contract_tools[@]}" </dev/null >/dev/null) ||
-        fail "npm could not fetch ${contract_tools[*]}; its message stands above."
-    printf '%s\n' "${contract_tools[*]}" >"$folder/versions"
+    need_packages contract-tools "what reads the OpenAPI document" "${contract_tools[@]}"
 }
 
 need_arrangement_programs
