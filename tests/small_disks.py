@@ -37,6 +37,15 @@ class SmallDisk:
         """Give that room back."""
         self._filler.unlink()
 
+    @contextmanager
+    def filled(self) -> Iterator[None]:
+        """Full while the block runs."""
+        self.fill()
+        try:
+            yield
+        finally:
+            self.empty()
+
 
 @contextmanager
 def small_disk(path: Path, megabytes: int) -> Iterator[SmallDisk]:

@@ -279,11 +279,8 @@ class ManyMachines:
     @contextmanager
     def _disk_full(self, _: random.Random) -> Iterator[None]:
         assert self._disk is not None
-        self._disk.fill()
-        try:
+        with self._disk.filled():
             yield
-        finally:
-            self._disk.empty()
 
     @contextmanager
     def _clock_jumps(self, chance: random.Random) -> Iterator[None]:

@@ -148,11 +148,8 @@ class OneMachine:
     @contextmanager
     def _disk_full(self, _: random.Random) -> Iterator[None]:
         assert self._disk is not None
-        self._disk.fill()
-        try:
+        with self._disk.filled():
             yield
-        finally:
-            self._disk.empty()
 
     @contextmanager
     def _unmounted(self, _: random.Random) -> Iterator[None]:
