@@ -6,6 +6,7 @@ import io
 import signal
 import threading
 from collections import Counter
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -38,8 +39,13 @@ def ask(arrangement: Arrangement, tutor: requests.Session) -> dict[str, Any]:
 
 def web_processes(arrangement: Arrangement) -> set[int]:
     """The process numbers of those that answer."""
-    first = psutil.Process(arrangement.parts["web"].pid)
-    return {one.pid for one in first.children() if "gunicorn" in " ".join(one.cmdline())}
+    first, found = psutil.Process(arrangement.parts["web"].pid), set[int]()
+    for one in first.children():
+        # One that has ended, waited for or not, has no command line any more.
+        with suppress(psutil.NoSuchProcess):
+            if "gunicorn" in " ".join(one.cmdline()):
+                found.add(one.pid)
+    return found
 
 
 def test_a_photo_becomes_a_pack(arrangement: Arrangement, tutor: requests.Session) -> None:
