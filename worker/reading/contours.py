@@ -17,8 +17,6 @@ _Bytes = npt.NDArray[np.uint8]
 #: The picture's sides are filled up to multiples of this: five halvings.
 _MULTIPLE_PX = 32
 _LEVELS = 4
-#: Contour, outer, mark, shadow and sureness; a network of fewer maps has but contours.
-_MAPS = 5
 
 
 @cache
@@ -47,16 +45,27 @@ def split_where_joined(stored: Weights) -> Weights:
 
 
 def contour_maps(picture: Image.Image, threads: int = 2) -> tuple[_Bytes, ...]:
-    """Contour, outer, mark, shadow and sureness of a picture (mode RGB); each (rows, columns)."""
-    pixels = np.asarray(picture, np.float32) / np.float32(255)
-    logits = contour_logits(contour_weights(), pixels, threads)
-    maps = [_to_bytes(1 / (1 + np.exp(-plane))) for plane in logits]
-    if len(maps) == _MAPS:
-        return tuple(maps)
-    contour = maps[0]
-    sure = np.abs(contour.astype(np.int16) * 2 - 255).astype(np.uint8)
-    nothing = np.zeros_like(contour)
-    return contour, contour, nothing, nothing, sure
+    """Contour, outer, mark, shadow and sureness of a picture (mode RGB); each (rows, columns).
+
+    It is read as it is and at half its size, and both have the same say (log odds are averaged):
+    what is texture near is a form from further off, and small forms are seen near alone.
+    """
+    width, height = picture.size
+    half = picture.resize((max(width // 2, 1), max(height // 2, 1)), Image.Resampling.BOX)
+    near, far = (
+        contour_logits(contour_weights(), np.asarray(one, np.float32) / np.float32(255), threads)
+        for one in (picture, half)
+    )
+    return tuple(
+        _to_bytes(1 / (1 + np.exp(-(plane + _enlarged(other, picture.size)) / np.float32(2))))
+        for plane, other in zip(near, far, strict=True)
+    )
+
+
+def _enlarged(plane: Floats, size: tuple[int, int]) -> Floats:
+    """A plane of this many columns and rows, smoothly."""
+    image = Image.fromarray(plane).resize(size, Image.Resampling.BICUBIC)
+    return np.asarray(image, np.float32)
 
 
 def _to_bytes(share: Floats) -> _Bytes:
