@@ -23,10 +23,9 @@ _SMALL_HEAD = 0.4
 #: What surely is of a figure: so much of the head's box, and a neck of so many widths that
 #: reaches so many heights below.
 _HEAD_SHARE, _NECK_WIDTHS, _NECK_HEIGHTS = 0.75, 0.5, 0.7
-#: What surely is not: the picture's borders so many widths of a head beside its middle, up to
-#: so many heights below its chin, and below that so many widths.
-#: So it is above a head.
-_BESIDE_HEAD, _SHOULDER_HEIGHTS, _BESIDE_BODY, _ABOVE = 0.7, 0.2, 3.2, -1.05
+#: What surely is not: so many widths of a head's box beside its middle, up to so many heights below
+#: its chin, and below that so many widths; and what is above its box.
+_BESIDE_HEAD, _SHOULDER_HEIGHTS, _BESIDE_BODY, _ABOVE = 0.5, -0.25, 3.2, -1.05
 #: Rounds of reaching further, each from a square to the eight around it.
 _MOST_ROUNDS = 600
 
@@ -41,8 +40,10 @@ def large(faces: tuple[Face, ...]) -> list[Face]:
 
 def figure_shares(
     placed: PlacedReading, shape: tuple[int, int], pitch_mm: float, x: Floats, y: Floats
-) -> Floats:
-    """How far places of the grid are of figures, 0 to 1; 1 everywhere if no head was found.
+) -> tuple[Floats, Floats]:
+    """How far places of the grid are of figures, and how far on their borders; each 0 to 1.
+
+    Everything is of a figure, and nothing is on a border, if no head was found.
 
     Args:
         placed: The reading.
@@ -53,17 +54,17 @@ def figure_shares(
     """
     faces = large(placed.reading.faces)
     if not faces:
-        return np.ones(len(x), np.float32)
+        return np.ones(len(x), np.float32), np.zeros(len(x), np.float32)
     side_px = _CELL_MM / pitch_mm
     rows, columns = (int(side / side_px) + 1 for side in shape)
     cost = _costs(placed, rows, columns, side_px)
     inner, outer = _sure(placed, faces, rows, columns, side_px)
     near = _reached(cost, inner) <= _reached(cost, outer)
-    # A contour of the figure lies on its border: both sides of it count.
-    shares = np.minimum(2 * box_mean(near.astype(np.float32), 1), 1)
     row = np.clip((y / side_px).astype(np.int64), 0, rows - 1)
     column = np.clip((x / side_px).astype(np.int64), 0, columns - 1)
-    return np.asarray(shares[row, column], np.float32)
+    shares, wide = (box_mean(near.astype(np.float32), cells)[row, column] for cells in (1, 2))
+    # A contour of the figure lies on its border: both sides of it count.
+    return np.minimum(2 * shares, 1), 1 - np.abs(2 * wide - 1)
 
 
 def _costs(placed: PlacedReading, rows: int, columns: int, side_px: float) -> Floats:
@@ -84,9 +85,7 @@ def _sure(
     at = ((x.ravel() + 0.5) * side_px, (y.ravel() + 0.5) * side_px)
     across, down = placed.shares(*at)
     inner = np.zeros(rows * columns, np.bool_)
-    rim = (x == 0) | (x == columns - 1) | (y == 0) | (y == rows - 1)
-    # The reference goes on beyond a picture's border, below there is a body as a rule.
-    outer = rim.ravel().copy()
+    outer = np.ones(rows * columns, np.bool_)
     for face in faces:
         head = face.head
         off = np.abs(across - head.left - head.width / 2) / head.width

@@ -125,7 +125,8 @@ def judged(detected: DetectedPoints, link: Ids, detail: float) -> Lines:
     sureness = above * np.sqrt(length_mm / (_APART_SIGMA * grid.sigma_mm))
     usual = chains.means(detected.prominence.usual)
     clearer = longer**_READ_POWER * _plain(chains.means(points.total), usual)
-    scored = np.asarray(score / usual, np.float32)
+    # With all texture nothing is left out that a faint picture would lack.
+    scored = np.asarray(score / usual ** np.float32(1 - _beyond(detail)), np.float32)
     worth, read, beside = _by_reading(
         detected.evidence, chains, np.asarray(clearer, np.float32), scored, detail
     )

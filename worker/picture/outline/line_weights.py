@@ -24,8 +24,11 @@ _FORM_STRENGTH, _FORM_CONTRAST, _FORM_LEVELS, _FORM_MM = 2.5, 1.5, 24.0, 25.0
 _PLAIN = 0.5
 #: In a face smaller than this lines are a step lighter.
 _SMALL_FACE_MM = 100.0
-#: So are lines that are less than this of a figure, where there is one: what is behind recedes.
-_BEHIND = 0.5
+#: What is less than this of a figure, where there is one, is as light as can be: what is behind
+#: recedes. What runs along a figure's border more than that is its outer contour.
+_BEHIND, _BORDER = 0.5, 0.35
+#: So does what is out of focus, less in focus than this, by a step.
+_IN_FOCUS = 0.55
 
 
 def weights(detected: DetectedPoints, lines: Lines, need: float) -> npt.NDArray[np.uint8]:
@@ -35,9 +38,14 @@ def weights(detected: DetectedPoints, lines: Lines, need: float) -> npt.NDArray[
     known = chains.means(evidence.sure * evidence.ridge) > np.float32(_KNOWN)
     weight = np.where(known, read, _by_contrast(detected, lines, need))
     weight[lines.plain > np.float32(_PLAIN)] = PLAIN
-    lighter = (lines.face_mm > 0) & (lines.face_mm < _SMALL_FACE_MM)
-    lighter |= chains.means(detected.prominence.figure) < np.float32(_BEHIND)
-    return np.asarray(weight - (lighter & (weight > INNER)), np.uint8)
+    prominence = detected.prominence
+    small = (lines.face_mm > 0) & (lines.face_mm < _SMALL_FACE_MM)
+    border = chains.means(prominence.border) > np.float32(_BORDER)
+    weight[border & ~small & known & (lines.length_mm > _INNER_MM)] = FORM
+    lighter = small | (chains.means(prominence.focus) < np.float32(_IN_FOCUS))
+    weight -= (lighter & (weight > INNER)).astype(np.uint8)
+    weight[chains.means(prominence.figure) < np.float32(_BEHIND)] = INNER
+    return np.asarray(weight, np.uint8)
 
 
 def _by_form(outer: Floats, mark: Floats, length_mm: Floats) -> npt.NDArray[np.uint8]:

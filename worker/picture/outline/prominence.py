@@ -49,11 +49,15 @@ class Prominence:
         usual: Contrast that contours have around it, in parts of what they have anywhere.
         main: How far it counts as being of the main thing; about 1.
         figure: How far it is of a figure, 0 to 1; 1 where no head was found.
+        border: How far it is on a figure's border, 0 to 1.
+        focus: How far it is in focus, 0 to 1.
     """
 
     usual: Floats
     main: Floats
     figure: Floats
+    border: Floats
+    focus: Floats
 
 
 def prominence_of(  # noqa: PLR0913, PLR0917 - what is known of points, and where they are.
@@ -75,12 +79,15 @@ def prominence_of(  # noqa: PLR0913, PLR0917 - what is known of points, and wher
         pitch_mm: Its pixel.
     """
     cells = _Cells.of(points, shape, _CELL_MM / pitch_mm)
-    figure = figure_shares(placed, shape, pitch_mm, points.x, points.y)
-    main = _focus(points, measures, cells) * _middle(points, shape)
+    figure, border = figure_shares(placed, shape, pitch_mm, points.x, points.y)
+    focus = _focus(points, measures, cells)
+    main = (_OUT_OF_FOCUS + (1 - _OUT_OF_FOCUS) * focus) * _middle(points, shape)
     return Prominence(
         usual=_usual(points, evidence, cells, pitch_mm),
         main=np.asarray(main * _heads(points, placed, figure), np.float32),
         figure=figure,
+        border=border,
+        focus=focus,
     )
 
 
@@ -133,8 +140,7 @@ def _focus(points: Points, measures: PointMeasures, cells: _Cells) -> Floats:
     told = around[weight > 0]
     if not len(told):
         return np.ones(len(points), np.float32)
-    focus = np.minimum(around / np.quantile(told, _IN_FOCUS), 1) ** 2
-    return np.asarray(_OUT_OF_FOCUS + (1 - _OUT_OF_FOCUS) * focus, np.float32)
+    return np.asarray(np.minimum(around / np.quantile(told, _IN_FOCUS), 1) ** 2, np.float32)
 
 
 def _middle(points: Points, shape: tuple[int, int]) -> Floats:

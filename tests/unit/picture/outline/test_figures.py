@@ -32,7 +32,12 @@ def sitter() -> Reading:
 
 def shares(read: Reading, *places_mm: tuple[float, float]) -> list[float]:
     x, y = (np.array(each, np.float32) / 0.25 for each in zip(*places_mm, strict=True))
-    return figure_shares(placed(read), SHAPE, 0.25, x, y).tolist()
+    return figure_shares(placed(read), SHAPE, 0.25, x, y)[0].tolist()
+
+
+def borders(read: Reading, *places_mm: tuple[float, float]) -> list[float]:
+    x, y = (np.array(each, np.float32) / 0.25 for each in zip(*places_mm, strict=True))
+    return figure_shares(placed(read), SHAPE, 0.25, x, y)[1].tolist()
 
 
 def test_a_body_belongs_to_its_head_as_far_as_its_outer_contour() -> None:
@@ -44,5 +49,20 @@ def test_the_contour_itself_is_of_the_figure() -> None:
     assert min(shares(sitter(), (40, 90), (110, 90))) >= 0.5
 
 
+def test_its_border_is_where_its_outer_contour_is() -> None:
+    assert min(borders(sitter(), (40, 90), (110, 90), (63, 34))) > 0.35
+    assert max(borders(sitter(), (75, 75), (75, 90), (8, 20), (140, 95))) < 0.1
+
+
+def test_what_hangs_beside_a_head_is_behind_it_though_nothing_parts_the_two() -> None:
+    """A picture on the wall, where hair and wall are as dark."""
+    x, y = places_of_map()
+    frame = np.maximum(np.abs(x - 102), np.abs(y - 30) * 1.2) - 12
+    lines = band(frame / 0.75)
+    read = reading(lines, outer=lines, faces=(Face(box=HEAD, head=HEAD, eyes=()),))
+    assert max(shares(read, (92, 30), (102, 30), (112, 30))) < 0.1
+
+
 def test_without_a_head_everything_counts() -> None:
     assert shares(reading(NOTHING), (8, 20), (75, 60)) == [1.0, 1.0]
+    assert borders(reading(NOTHING), (8, 20), (75, 60)) == [0.0, 0.0]

@@ -19,10 +19,11 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     reading,
 )
 from worker.picture.outline.detected_points import Artefacts, DetectedPoints
-from worker.picture.outline.pipeline import find_points
+from worker.picture.outline.pipeline import find_points, strokes_of
 from worker.picture.outline.points.sampled_picture import SampledPicture
 from worker.spec.reading import Face, Reading
 from worker.spec.spec import Area, Outline
+from worker.spec.strokes import FORM, INNER, PLAIN
 
 STRIPE_MM = 15.0
 
@@ -71,6 +72,30 @@ def test_heads_and_figures_count_more_than_what_is_behind() -> None:
     found = detected(as_bytes(stripes()), read)
     in_head, below, behind = (main_around(found, *at) for at in ((75, 28), (75, 90), (15, 28)))
     assert in_head > 1.1 * below > 1.2 * behind
+
+
+def test_what_is_behind_a_figure_is_light_and_its_outline_heavy() -> None:
+    """Upright contours, behind it, along it and in it; the reading takes none for an outer one."""
+    (x, _), (across, _) = places_of_map(), places_of_grid()
+    lines = (30.0, 62.0, 75.0, 88.0, 120.0)
+    aside = np.min([np.abs(x - each) for each in lines], axis=0)
+    grey = as_bytes(100 + 30.0 * (np.searchsorted(lines, across) % 2))
+    head = Area(left=0.42, top=0.1, width=0.16, height=0.8)
+    box = Area(left=0.45, top=0.4, width=0.02, height=0.02)
+    read = reading(band(aside / 0.75), faces=(Face(box=box, head=head, eyes=()),))
+    strokes = strokes_of(detected(grey, read), Outline())
+    order = np.argsort([strokes.curves_mm[first, 0, 0] for first in strokes.first[:-1]])
+    assert strokes.weight[order].tolist() == [INNER, FORM, PLAIN, FORM, INNER]
+
+
+def test_what_is_out_of_focus_is_a_step_lighter() -> None:
+    sharp, (across, _), (x, _) = stripes(), places_of_grid(), places_of_map()
+    grey = as_bytes(np.where(across < 75, gaussian_filter(sharp, 10.0), sharp))
+    aside = np.abs((x + STRIPE_MM / 2) % STRIPE_MM - STRIPE_MM / 2)
+    strokes = strokes_of(detected(grey, reading(band(aside / 0.75))), Outline())
+    at = np.array([strokes.curves_mm[first, 0, 0] for first in strokes.first[:-1]])
+    assert set(strokes.weight[at < 50].tolist()) == {INNER}
+    assert set(strokes.weight[at > 100].tolist()) == {PLAIN}
 
 
 @pytest.mark.parametrize(("levels", "usual"), [(10.0, 10 / 45), (80.0, 1.0)])
