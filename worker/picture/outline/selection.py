@@ -24,7 +24,7 @@ from worker.picture.outline.judging import (
 from worker.picture.outline.line_weights import weights
 from worker.picture.outline.points.bridging import bridge_gaps, extend_to_meet
 from worker.picture.outline.points.chains import Chains
-from worker.picture.outline.tidying import doubled, orphans
+from worker.picture.outline.tidying import connecting, doubled, orphans
 from worker.spec.spec import Outline
 
 #: A line that the reading does not have is so many times as long at least: short ones are tufts,
@@ -63,12 +63,14 @@ def select_lines(
         detected.points, first.chains.taken(likely), detected.link, reach_px=_GAP_MM / pitch_mm
     )
     lines = judged(detected, link, outline.detail)
-    keep = (lines.worth > 1) & (np.maximum(lines.sureness, read_surely(lines, noise)) > SURE)
+    fit = (np.maximum(lines.sureness, read_surely(lines, noise)) > SURE)
     longer = 1 + (_BESIDE_LONGER - 1) * lines.beside
     shortest_mm = outline.shortest_mm * finer(lines.face_mm) * longer
     plain = lines.plain > np.float32(_PLAIN)
-    keep &= lines.length_mm >= np.where(plain, _PLAIN_SHORTER, 1) * shortest_mm
-    keep &= ~_blocky(detected, lines)
+    fit &= lines.length_mm >= np.where(plain, _PLAIN_SHORTER, 1) * shortest_mm
+    fit &= ~_blocky(detected, lines)
+    keep = fit & (lines.worth > 1)
+    keep |= connecting(detected.points, lines, keep, pitch_mm) & fit
     lines = lines.taken(keep)
     plain = lines.plain > np.float32(_PLAIN)
     lines = lines.taken(plain | ~doubled(detected.points, lines, pitch_mm))

@@ -16,6 +16,9 @@ from worker.picture.outline.points.bridging import ends_of, pairs_within
 from worker.picture.outline.points.edge_points import Points
 
 _Ints = npt.NDArray[np.int64]
+#: A line that is worth so much of what is needed is drawn where both its ends lie within so far of
+#: what is drawn: it closes a form. What does so by such a line counts as drawn, so many times.
+_CLOSES, _CLOSES_MM, _CLOSING_ROUNDS = 0.4, 2.5, 3
 
 #: A line is drawn twice where so much of it runs beside a better one, and so parallel.
 _MOSTLY, _PARALLEL = 0.6, 0.85
@@ -67,6 +70,24 @@ def orphans(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Fla
     together = np.bincount(group, lines.length_mm)[group]
     only_short = np.bincount(group, ~short)[group] == 0
     return np.asarray(short & only_short & (together < less * alone * finer(lines.face_mm)))
+
+
+def connecting(points: Points, lines: Lines, kept: Flags, pitch_mm: float) -> Flags:
+    """Which lines close what is drawn: each runs from one kept line to another, or on from it."""
+    chains, found = lines.chains, np.zeros(len(lines.worth), bool)
+    ends = ends_of(points, chains)
+    open_to = (lines.worth > np.float32(_CLOSES)) & ~kept
+    for _ in range(_CLOSING_ROUNDS):
+        drawn = chains.order[np.repeat(kept | found, chains.counts)]
+        asked = np.flatnonzero(open_to[ends.line] & ~found[ends.line])
+        near, _ = pairs_within(points, ends.point[asked], drawn, _CLOSES_MM / pitch_mm)
+        met = np.zeros(len(ends.point), bool)
+        met[asked[near]] = True
+        both = np.bincount(ends.line[met], minlength=len(found)) == 2
+        if not both.any():
+            break
+        found |= both
+    return found
 
 
 def _tufts(lines: Lines) -> Flags:
