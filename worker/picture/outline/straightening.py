@@ -5,9 +5,15 @@ the line that fits them best, nearer than they are known, and wander to both sid
 bending to one, what is left is no form but grain, pixels and the coarse map of the reading, and a
 draughtsman takes a ruler. What is not straight is divided where it is furthest off, some times: a
 window whose corners are round in the map has straight sides all the same.
+
+Where much is straight by itself, more is: bricks and tiles fray the edges of a house, which is
+ruled all the same, and a knuckle as far from straight is none. So what is taken for straight depends
+on how much of the picture's line is so strictly.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -16,14 +22,42 @@ from worker.picture.outline.polylines import Flags, Floats, Ints, Polylines, cor
 #: Places of a straight line are found this near to it, in widths of the smoothing; and those that
 #: only the reading knows, in pixels of its map.
 STRAIGHT, STRAIGHT_READ = 0.7, 1.3
-#: Shorter stretches stay as they are: between corners, and parts of longer ways, which a gentle
-#: curve has as well.
-_SHORTEST_MM, _SHORTEST_PART_MM = 10.0, 20.0
-#: How far places may be from the line, in parts of the stretch's length, less than one sees; and
-#: how far the stretch may bow to one side, as the height of the parabola that fits it.
-_ASIDE, _BOW = 0.02, 0.006
+#: In a picture without any, so much line counts that is not straight; from the first share that is
+#: on more is taken for it, and most from the second on.
+_FEW_MM, _SOME, _MUCH = 3000.0, 0.1, 0.2
 #: How often a stretch is divided.
 _ROUNDS = 5
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Rule:
+    """What is taken for straight.
+
+    Attributes:
+        shortest_mm: Shorter stretches stay as they are,
+        shortest_part_mm: and parts of longer ways, which a gentle curve has as well.
+        aside: How far places may be from the line, in parts of the stretch's length.
+        bow: How far the stretch may bow to one side, as the height of the parabola that fits it.
+        nearer: No place is further from the line than so many times as near as it is known.
+    """
+
+    shortest_mm: float
+    shortest_part_mm: float
+    aside: float
+    bow: float
+    nearer: float
+
+    def towards(self, other: _Rule, share: float) -> _Rule:
+        """Between two."""
+        both = (
+            (name, getattr(self, name), getattr(other, name)) for name in self.__dataclass_fields__
+        )
+        return _Rule(**{name: one + share * (two - one) for name, one, two in both})
+
+
+#: What one does not see, and what one does but takes for a fray of something ruled.
+_STRICT = _Rule(shortest_mm=10.0, shortest_part_mm=20.0, aside=0.02, bow=0.006, nearer=1.0)
+_RULED = _Rule(shortest_mm=6.0, shortest_part_mm=10.0, aside=0.06, bow=0.01, nearer=2.3)
 
 
 def straightened(lines: Polylines, near_mm: float | Floats) -> Polylines:
@@ -38,7 +72,13 @@ def straightened(lines: Polylines, near_mm: float | Floats) -> Polylines:
     if not len(lines.closed):
         return lines
     near: Floats = np.broadcast_to(np.float64(near_mm), len(lines.places))
-    begin, end, middle, way = _straight(lines, near)
+    begin, end, middle, way = _straight(lines, near, _STRICT)
+    along, last = lines.along_mm, lines.first[1:] - 1
+    whole = float((along[last] - along[lines.first[:-1]]).sum())
+    share = float((along[end] - along[begin]).sum()) / (whole + _FEW_MM)
+    ruled = min(max((share - _SOME) / (_MUCH - _SOME), 0.0), 1.0)
+    if ruled:
+        begin, end, middle, way = _straight(lines, near, _STRICT.towards(_RULED, ruled))
     places = _with_ends(lines, (begin, end), middle, way)
     counts = end - begin - 1
     owner = np.repeat(np.arange(len(begin)), counts)
@@ -50,17 +90,17 @@ def straightened(lines: Polylines, near_mm: float | Floats) -> Polylines:
     return Polylines(places=places, first=lines.first, closed=lines.closed)
 
 
-def _straight(lines: Polylines, near: Floats) -> tuple[Ints, Ints, Floats, Floats]:
+def _straight(lines: Polylines, near: Floats, rule: _Rule) -> tuple[Ints, Ints, Floats, Floats]:
     """First and last places of straight stretches, and middles and directions of their lines."""
     begin, end = _stretches(lines)
     found: list[tuple[Ints, Ints, Floats, Floats]] = []
     along = lines.along_mm
-    for shortest in (_SHORTEST_MM, *(_SHORTEST_PART_MM,) * _ROUNDS):
+    for shortest in (rule.shortest_mm, *(rule.shortest_part_mm,) * _ROUNDS):
         long = along[end] - along[begin] >= shortest
         begin, end = begin[long], end[long]
         if not len(begin):
             break
-        middle, way, good, worst = _fit(lines, (begin, end), near)
+        middle, way, good, worst = _fit(lines, (begin, end), near, rule)
         found.append((begin[good], end[good], middle[good], way[good]))
         begin, at, end = begin[~good], worst[~good], end[~good]
         begin, end = np.concatenate((begin, at)), np.concatenate((at, end))
@@ -71,7 +111,7 @@ def _straight(lines: Polylines, near: Floats) -> tuple[Ints, Ints, Floats, Float
 
 
 def _fit(
-    lines: Polylines, ends: tuple[Ints, Ints], near: Floats
+    lines: Polylines, ends: tuple[Ints, Ints], near: Floats, rule: _Rule
 ) -> tuple[Floats, Floats, Flags, Ints]:
     """The line that fits each stretch, whether it is straight, and where it is furthest off."""
     begin, end = ends
@@ -83,11 +123,11 @@ def _fit(
     rest = lines.places[at] - middle[owner]
     aside = rest[:, 1] * way[owner, 0] - rest[:, 0] * way[owner, 1]
     length = np.hypot(*(lines.places[end] - lines.places[begin]).T)
-    most = np.minimum(near[at], _ASIDE * length[owner])
+    most = np.minimum(rule.nearer * near[at], rule.aside * length[owner])
     over = np.abs(aside) / np.maximum(most, 1e-9)
     good = np.maximum.reduceat(over, heads) <= 1
-    good &= _bow(aside, (rest * way[owner]).sum(axis=1), heads, length) <= _BOW * length
-    good &= length >= _SHORTEST_MM
+    good &= _bow(aside, (rest * way[owner]).sum(axis=1), heads, length) <= rule.bow * length
+    good &= length >= rule.shortest_mm
     # The first of the places that are furthest from the way between the ends.
     chord = lines.places[end] - lines.places[begin]
     out = lines.places[at] - lines.places[begin][owner]
