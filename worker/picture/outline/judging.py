@@ -45,6 +45,7 @@ _MOST_LIKELY, _LIKELY_AT_CONTOURS, _LEAST_LIKELY, _READ_POWER = 1.2, 0.5, 0.03, 
 #: A line that only the reading sees is worth so much of one of so many levels of contrast where
 #: contrast is as usual, and more contrast counts up to so many times that.
 _UNSEEN, _PLAIN_LEVELS, _PLAINEST = 0.4, 36.0, 1.5
+_CONTOUR_POWER, _FORM_POWER, _FORMS = 1.5, 0.45, (0.2, 2.5)
 #: Contrast counts no more than this where the reading is unsure, in parts of what is needed;
 #: and how much of it a line needs that the reading sees beside its ridges.
 _CLEAREST, _BESIDE = 1.5, 0.4
@@ -125,6 +126,7 @@ def judged(detected: DetectedPoints, link: Ids, detail: float) -> Lines:
     sureness = above * np.sqrt(length_mm / (_APART_SIGMA * grid.sigma_mm))
     usual = chains.means(detected.prominence.usual)
     clearer = longer**_READ_POWER * _plain(chains.means(points.total), usual)
+    clearer *= _formed(chains.means(detected.measures.form), usual)
     # With all texture nothing is left out that a faint picture would lack.
     scored = np.asarray(score / usual ** np.float32(1 - _beyond(detail)), np.float32)
     worth, read, beside = _by_reading(
@@ -152,6 +154,12 @@ def _plain(contrast: Floats, usual: Floats) -> Floats:
     return np.asarray(_UNSEEN + (1 - _UNSEEN) * beside_usual, np.float32)
 
 
+def _formed(contrast: Floats, usual: Floats) -> Floats:
+    """How much lines count by the contrast of the forms that they bound, beside what is usual."""
+    beside_usual = contrast / (np.float32(_PLAIN_LEVELS) * usual)
+    return np.asarray(np.clip(beside_usual, *_FORMS) ** np.float32(_FORM_POWER), np.float32)
+
+
 def _by_reading(
     evidence: Evidence, chains: Chains, clearer: Floats, score: Floats, detail: float
 ) -> tuple[Floats, Floats, Floats]:
@@ -162,7 +170,7 @@ def _by_reading(
     clear = np.minimum(score / needed(detail), _CLEAREST)
     # Turned down, what bounds a form stays longest.
     inner = min(detail / CONTOURS, 1.0)
-    likely = contour * (outer + (1 - outer) * inner) * clearer
+    likely = contour**_CONTOUR_POWER * (outer + (1 - outer) * inner) * clearer
     more = _beyond(detail)
     beside = np.minimum((_BESIDE + (1 - _BESIDE) * more) * clear, 1)
     likely = likely / _needed_likely(detail) * (ridge + (1 - ridge) * beside)

@@ -10,8 +10,9 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.detected_points import DetectedPoints
-from worker.picture.outline.judging import Lines
+from worker.picture.outline.judging import Lines, finer
 from worker.picture.outline.points.gaussian import Floats
+from worker.picture.outline.tidying import together_mm
 from worker.spec.strokes import FORM, INNER, PLAIN
 
 #: A line is an outer contour, or a fold or mark, where the reading is surer of it than this; it
@@ -20,6 +21,8 @@ _OUTER, _MARK, _KNOWN = 0.5, 0.5, 0.5
 #: Lines below these are inner ones; lines above those bound a form.
 _INNER_STRENGTH, _INNER_MM = 1.8, 8.0
 _FORM_STRENGTH, _FORM_CONTRAST, _FORM_LEVELS, _FORM_MM = 2.5, 1.5, 24.0, 25.0
+#: With all that it meets a line is so long, or it is light; less in a face.
+_SCRAP_MM = 25.0
 #: Where a line is of plain forms, as of a letter, all of it is as heavy.
 _PLAIN = 0.5
 #: In a face smaller than this lines are a step lighter.
@@ -27,7 +30,7 @@ _SMALL_FACE_MM = 100.0
 #: What is less than this of a figure, where there is one, is as light as can be: what is behind
 #: recedes. What runs along a figure's border more than that is its outer contour.
 _BEHIND, _BORDER = 0.5, 0.35
-#: So does what is out of focus, less in focus than this, by a step.
+#: Where there is none, so does what is out of focus, less in focus than this, by a step.
 _IN_FOCUS = 0.55
 
 
@@ -37,14 +40,20 @@ def weights(detected: DetectedPoints, lines: Lines, need: float) -> npt.NDArray[
     read = _by_form(chains.means(evidence.outer), chains.means(evidence.mark), lines.length_mm)
     known = chains.means(evidence.sure * evidence.ridge) > np.float32(_KNOWN)
     weight = np.where(known, read, _by_contrast(detected, lines, need))
+    # What belongs to nothing larger is a mark, whatever it bounds.
+    together = together_mm(detected.points, lines, detected.grid.pitch_mm)
+    weight[together < np.float32(_SCRAP_MM) * finer(lines.face_mm)] = INNER
     weight[lines.plain > np.float32(_PLAIN)] = PLAIN
     prominence = detected.prominence
     small = (lines.face_mm > 0) & (lines.face_mm < _SMALL_FACE_MM)
     border = chains.means(prominence.border) > np.float32(_BORDER)
     weight[border & ~small & known & (lines.length_mm > _INNER_MM)] = FORM
-    lighter = small | (chains.means(prominence.focus) < np.float32(_IN_FOCUS))
-    weight -= (lighter & (weight > INNER)).astype(np.uint8)
-    weight[chains.means(prominence.figure) < np.float32(_BEHIND)] = INNER
+    weight[small & (weight > INNER)] -= 1
+    if prominence.head.any():
+        weight[chains.means(prominence.figure) < np.float32(_BEHIND)] = INNER
+    else:
+        unsharp = chains.means(prominence.focus) < np.float32(_IN_FOCUS)
+        weight[unsharp & (weight > INNER)] -= 1
     return np.asarray(weight, np.uint8)
 
 

@@ -70,6 +70,9 @@ MOST_POINTS = 350_000
 #: The same limit for one tile, in points per pixel.
 DENSEST = 0.12
 
+#: A line is one of a head if more than this of it lies there.
+_IN_HEAD = 0.5
+
 #: Top, left, bottom, right, in pixels.
 _Box = tuple[int, int, int, int]
 
@@ -126,7 +129,8 @@ def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
     lines = Polylines(
         places=_places(grid, points, chains), first=chains.first, closed=chains.closed
     )
-    lines = straightened(lines, _known_within_mm(detected, chains))
+    in_head = chains.means(detected.prominence.head) > np.float32(_IN_HEAD)
+    lines = straightened(lines, _known_within_mm(detected, chains), in_head)
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
     shadows = DASHED if outline.shadows == "dashed" else INNER
     for more, kind in ((detected.irises, PLAIN), (detected.shadows, shadows)):

@@ -51,6 +51,7 @@ class Prominence:
         figure: How far it is of a figure, 0 to 1; 1 where no head was found.
         border: How far it is on a figure's border, 0 to 1.
         focus: How far it is in focus, 0 to 1.
+        head: Whether it is in a head, 0 or 1.
     """
 
     usual: Floats
@@ -58,6 +59,7 @@ class Prominence:
     figure: Floats
     border: Floats
     focus: Floats
+    head: Floats
 
 
 def prominence_of(  # noqa: PLR0913, PLR0917 - what is known of points, and where they are.
@@ -81,13 +83,17 @@ def prominence_of(  # noqa: PLR0913, PLR0917 - what is known of points, and wher
     cells = _Cells.of(points, shape, _CELL_MM / pitch_mm)
     figure, border = figure_shares(placed, shape, pitch_mm, points.x, points.y)
     focus = _focus(points, measures, cells)
+    head = _in_heads(points, placed)
     main = (_OUT_OF_FOCUS + (1 - _OUT_OF_FOCUS) * focus) * _middle(points, shape)
+    # Heads and figures count more than what is behind them.
+    main *= (_BEHIND + (1 - _BEHIND) * figure) * np.where(head > 0, _HEAD, 1)
     return Prominence(
         usual=_usual(points, evidence, cells, pitch_mm),
-        main=np.asarray(main * _heads(points, placed, figure), np.float32),
+        main=np.asarray(main, np.float32),
         figure=figure,
         border=border,
         focus=focus,
+        head=head,
     )
 
 
@@ -148,13 +154,11 @@ def _middle(points: Points, shape: tuple[int, int]) -> Floats:
     return np.asarray(1 - (1 - _CORNER) * 2 * (down**2 + across**2), np.float32)
 
 
-def _heads(points: Points, placed: PlacedReading, figure: Floats) -> Floats:
-    """Heads and figures count more than what is behind them."""
-    counts = np.float32(_BEHIND) + np.float32(1 - _BEHIND) * figure
+def _in_heads(points: Points, placed: PlacedReading) -> Floats:
+    inside = np.zeros(len(points), np.bool_)
     x, y = placed.shares(points.x, points.y)
     for face in large(placed.reading.faces):
         head = face.head
-        inside = (x >= head.left) & (x <= head.left + head.width)
-        inside &= (y >= head.top) & (y <= head.top + head.height)
-        counts = np.where(inside, np.float32(_HEAD) * counts, counts)
-    return np.asarray(counts, np.float32)
+        across = (x >= head.left) & (x <= head.left + head.width)
+        inside |= across & (y >= head.top) & (y <= head.top + head.height)
+    return inside.astype(np.float32)

@@ -63,7 +63,7 @@ def select_lines(
         detected.points, first.chains.taken(likely), detected.link, reach_px=_GAP_MM / pitch_mm
     )
     lines = judged(detected, link, outline.detail)
-    fit = (np.maximum(lines.sureness, read_surely(lines, noise)) > SURE)
+    fit = np.maximum(lines.sureness, read_surely(lines, noise)) > SURE
     longer = 1 + (_BESIDE_LONGER - 1) * lines.beside
     shortest_mm = outline.shortest_mm * finer(lines.face_mm) * longer
     plain = lines.plain > np.float32(_PLAIN)

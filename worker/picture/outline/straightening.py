@@ -7,8 +7,8 @@ draughtsman takes a ruler. What is not straight is divided where it is furthest 
 window whose corners are round in the map has straight sides all the same.
 
 Where much is straight by itself, more is: bricks and tiles fray the edges of a house, which is
-ruled all the same, and a knuckle as far from straight is none. So what is taken for straight depends
-on how much of the picture's line is so strictly.
+ruled all the same, and a knuckle as far from straight is none. So what is taken for straight
+depends on how much of the picture's line is so strictly.
 """
 
 from __future__ import annotations
@@ -60,7 +60,9 @@ _STRICT = _Rule(shortest_mm=10.0, shortest_part_mm=20.0, aside=0.02, bow=0.006, 
 _RULED = _Rule(shortest_mm=6.0, shortest_part_mm=10.0, aside=0.06, bow=0.01, nearer=2.3)
 
 
-def straightened(lines: Polylines, near_mm: float | Floats) -> Polylines:
+def straightened(
+    lines: Polylines, near_mm: float | Floats, grown: Flags | None = None
+) -> Polylines:
     """Lines whose straight stretches are straight.
 
     Args:
@@ -68,6 +70,7 @@ def straightened(lines: Polylines, near_mm: float | Floats) -> Polylines:
         near_mm: No place of a straight stretch is further from the line that fits it best; for
             each place, or for all. Places count by its fourth power less: what a coarse map has
             beside is beside all along, and no mean of many such places is better.
+        grown: Lines of which nothing is ruled that frays, as those of a head; none if not given.
     """
     if not len(lines.closed):
         return lines
@@ -78,7 +81,13 @@ def straightened(lines: Polylines, near_mm: float | Floats) -> Polylines:
     share = float((along[end] - along[begin]).sum()) / (whole + _FEW_MM)
     ruled = min(max((share - _SOME) / (_MUCH - _SOME), 0.0), 1.0)
     if ruled:
-        begin, end, middle, way = _straight(lines, near, _STRICT.towards(_RULED, ruled))
+        strict = np.zeros(len(lines.closed), bool) if grown is None else grown
+        rule = _STRICT.towards(_RULED, ruled)
+        found = [(begin, end, middle, way), _straight(lines, near, rule)]
+        mine = [strict[lines.owner[found[0][0]]], ~strict[lines.owner[found[1][0]]]]
+        begin, end, middle, way = (
+            np.concatenate((one[mine[0]], two[mine[1]])) for one, two in zip(*found, strict=True)
+        )
     places = _with_ends(lines, (begin, end), middle, way)
     counts = end - begin - 1
     owner = np.repeat(np.arange(len(begin)), counts)

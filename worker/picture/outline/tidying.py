@@ -14,11 +14,12 @@ from worker.picture.outline.contours.contour_lines import APART_MM
 from worker.picture.outline.judging import CONTOURS, TEXTURE, Flags, Lines, finer
 from worker.picture.outline.points.bridging import ends_of, pairs_within
 from worker.picture.outline.points.edge_points import Points
+from worker.picture.outline.points.gaussian import Floats
 
 _Ints = npt.NDArray[np.int64]
 #: A line that is worth so much of what is needed is drawn where both its ends lie within so far of
 #: what is drawn: it closes a form. What does so by such a line counts as drawn, so many times.
-_CLOSES, _CLOSES_MM, _CLOSING_ROUNDS = 0.4, 2.5, 3
+_CLOSES, _CLOSES_MM, _CLOSING_ROUNDS, _BOTH = 0.4, 2.5, 3, 2
 
 #: A line is drawn twice where so much of it runs beside a better one, and so parallel.
 _MOSTLY, _PARALLEL = 0.6, 0.85
@@ -72,6 +73,12 @@ def orphans(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Fla
     return np.asarray(short & only_short & (together < less * alone * finer(lines.face_mm)))
 
 
+def together_mm(points: Points, lines: Lines, pitch_mm: float) -> Floats:
+    """How long each line is with all that continue or meet it, over any number of lines."""
+    group = _groups(len(lines.worth), *_neighbours(points, lines, pitch_mm))
+    return np.asarray(np.bincount(group, lines.length_mm)[group], np.float32)
+
+
 def connecting(points: Points, lines: Lines, kept: Flags, pitch_mm: float) -> Flags:
     """Which lines close what is drawn: each runs from one kept line to another, or on from it."""
     chains, found = lines.chains, np.zeros(len(lines.worth), bool)
@@ -83,7 +90,7 @@ def connecting(points: Points, lines: Lines, kept: Flags, pitch_mm: float) -> Fl
         near, _ = pairs_within(points, ends.point[asked], drawn, _CLOSES_MM / pitch_mm)
         met = np.zeros(len(ends.point), bool)
         met[asked[near]] = True
-        both = np.bincount(ends.line[met], minlength=len(found)) == 2
+        both = np.bincount(ends.line[met], minlength=len(found)) == _BOTH
         if not both.any():
             break
         found |= both
