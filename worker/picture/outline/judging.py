@@ -1,11 +1,11 @@
 """What lines are worth: by the reading, and by contrast where it is unsure.
 
-Where the reading is sure, a line is worth the likelihood that a person would draw it, times a
-power of its length. Beside the reading's ridges a line needs contrast as well: there it may be
-another line of the form, or texture along it. Where the reading is unsure, contrast alone
-decides: that of the line less what its surroundings have anyway, which keeps a long faint fold
-and leaves out most of a lawn. Contrast counts beside that which contours have around it, and what
-a line is worth by how far it is of the picture's main thing.
+Where the reading is sure, a line is worth the likelihood that a person would draw it, times powers
+of its length and of the contrast of the form that it bounds. Beside the reading's ridges a line
+needs contrast as well: there it may be another line of the form, or texture along it. Where the
+reading is unsure, contrast alone decides: that of the line less what its surroundings have anyway,
+which keeps a long faint fold and leaves out most of a lawn. Contrast counts beside that which
+contours have around it, and what a line is worth by how far it is of the picture's main thing.
 
 A line must also be unlikely to be chance: its mean contrast is weighed against the noise measured
 at the same scale, which averages out along a line; or the reading makes it likelier than it makes
@@ -41,11 +41,13 @@ _USUAL_NOISE, _APART_SIGMA, SURE = 2.8, 3.0, 4.0
 CONTOURS, TEXTURE = 0.5, 0.75
 #: Likelihood that a line of a centimetre needs at detail 0, at that of contours, and at the
 #: least; and how much length counts beside it.
-_MOST_LIKELY, _LIKELY_AT_CONTOURS, _LEAST_LIKELY, _READ_POWER = 1.2, 0.5, 0.03, 0.3
+_MOST_LIKELY, _LIKELY_AT_CONTOURS, _LEAST_LIKELY, _READ_POWER = 1.2, 0.45, 0.03, 0.3
 #: A line that only the reading sees is worth so much of one of so many levels of contrast where
 #: contrast is as usual, and more contrast counts up to so many times that.
 _UNSEEN, _PLAIN_LEVELS, _PLAINEST = 0.4, 36.0, 1.5
-_CONTOUR_POWER, _FORM_POWER, _FORMS = 1.5, 0.45, (0.2, 2.5)
+#: How much the likelihood counts, and contrast of the form that a line bounds, within these parts
+#: of those levels; beyond so many times a line's own contrast the form is another's.
+_CONTOUR_POWER, _FORM_POWER, _FORMS, _OWN_FORM = 1.5, 0.45, (0.8, 2.5), 3.0
 #: Contrast counts no more than this where the reading is unsure, in parts of what is needed;
 #: and how much of it a line needs that the reading sees beside its ridges.
 _CLEAREST, _BESIDE = 1.5, 0.4
@@ -125,8 +127,10 @@ def judged(detected: DetectedPoints, link: Ids, detail: float) -> Lines:
     above = chains.means(detected.measures.clearness) - _USUAL_NOISE
     sureness = above * np.sqrt(length_mm / (_APART_SIGMA * grid.sigma_mm))
     usual = chains.means(detected.prominence.usual)
-    clearer = longer**_READ_POWER * _plain(chains.means(points.total), usual)
-    clearer *= _formed(chains.means(detected.measures.form), usual)
+    contrast = chains.means(points.total)
+    clearer = longer**_READ_POWER * _plain(contrast, usual)
+    form = np.minimum(chains.means(detected.measures.form), _OWN_FORM * contrast)
+    clearer *= _formed(np.asarray(form, np.float32), usual)
     # With all texture nothing is left out that a faint picture would lack.
     scored = np.asarray(score / usual ** np.float32(1 - _beyond(detail)), np.float32)
     worth, read, beside = _by_reading(

@@ -1,8 +1,9 @@
-"""What a draughtsman leaves out beside the rest: strokes drawn twice, and strokes of nothing.
+"""What a draughtsman makes of the rest: forms closed, strokes drawn once, and none of nothing.
 
 Of two lines that run beside each other, nearer than two pencil lines can, the better one is
-drawn. A short line that no other continues or meets, and that is no closed form, says nothing of
-a form: it is a tuft, a leaf or a spot of light.
+drawn. A faint one that runs from one drawn line to another is drawn with them, so that forms
+close. A short line that no other continues or meets, and that is no closed form, says nothing of a
+form: it is a tuft, a leaf or a spot of light.
 """
 
 from __future__ import annotations
@@ -17,10 +18,10 @@ from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
 
 _Ints = npt.NDArray[np.int64]
-#: A line that is worth so much of what is needed is drawn where both its ends lie within so far of
-#: what is drawn: it closes a form. What does so by such a line counts as drawn, so many times.
-_CLOSES, _CLOSES_MM, _CLOSING_ROUNDS, _BOTH = 0.4, 2.5, 3, 2
-
+#: A line that is worth so much of what is needed, and so long, closes a form where both its ends
+#: lie within so far of what is drawn, and its middle no nearer than that: it is drawn too. What
+#: closes one with such a line does as well, so many times.
+_CLOSES, _CLOSING_MM, _CLOSES_MM, _BESIDE_MM, _CLOSING_ROUNDS, _BOTH = 0.4, 3.6, 2.5, 1.8, 3, 2
 #: A line is drawn twice where so much of it runs beside a better one, and so parallel.
 _MOSTLY, _PARALLEL = 0.6, 0.85
 #: One point in so many is looked at; a millimetre of line has two and more.
@@ -82,8 +83,9 @@ def together_mm(points: Points, lines: Lines, pitch_mm: float) -> Floats:
 def connecting(points: Points, lines: Lines, kept: Flags, pitch_mm: float) -> Flags:
     """Which lines close what is drawn: each runs from one kept line to another, or on from it."""
     chains, found = lines.chains, np.zeros(len(lines.worth), bool)
+    middle = chains.order[(chains.first[:-1] + chains.first[1:]) // 2]
     ends = ends_of(points, chains)
-    open_to = (lines.worth > np.float32(_CLOSES)) & ~kept
+    open_to = (lines.worth > np.float32(_CLOSES)) & ~kept & (lines.length_mm > _CLOSING_MM)
     for _ in range(_CLOSING_ROUNDS):
         drawn = chains.order[np.repeat(kept | found, chains.counts)]
         asked = np.flatnonzero(open_to[ends.line] & ~found[ends.line])
@@ -91,6 +93,9 @@ def connecting(points: Points, lines: Lines, kept: Flags, pitch_mm: float) -> Fl
         met = np.zeros(len(ends.point), bool)
         met[asked[near]] = True
         both = np.bincount(ends.line[met], minlength=len(found)) == _BOTH
+        # One whose middle is as near runs beside what is drawn and closes nothing.
+        beside, _ = pairs_within(points, middle, drawn, _BESIDE_MM / pitch_mm)
+        both[beside] = False
         if not both.any():
             break
         found |= both

@@ -79,7 +79,7 @@ def test_what_is_behind_a_figure_is_light_and_its_outline_heavy() -> None:
     (x, _), (across, _) = places_of_map(), places_of_grid()
     lines = (30.0, 62.0, 75.0, 88.0, 120.0)
     aside = np.min([np.abs(x - each) for each in lines], axis=0)
-    grey = as_bytes(100 + 30.0 * (np.searchsorted(lines, across) % 2))
+    grey = as_bytes(np.where(np.searchsorted(lines, across) % 2, 130.0, 100.0))
     head = Area(left=0.42, top=0.1, width=0.16, height=0.8)
     box = Area(left=0.45, top=0.4, width=0.02, height=0.02)
     read = reading(band(aside / 0.75), faces=(Face(box=box, head=head, eyes=()),))

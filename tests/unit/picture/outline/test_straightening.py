@@ -84,3 +84,31 @@ def test_places_that_are_known_well_decide_where_the_line_lies() -> None:
     places = np.stack((along, np.where(sure, 0.0, 0.5)), axis=1)
     found = straightened(one_line(places), np.where(sure, 0.3, 1.0)).places
     assert np.abs(found[sure, 1]).max() < 0.1
+
+
+def frayed(seed: int, at: float, long_mm: float = 40.0) -> np.ndarray:
+    """Something ruled with the fray of bricks, half a millimetre to either side, about as long."""
+    along = np.arange(0, long_mm, 0.25)
+    rough = np.random.default_rng(seed).normal(0, 1, len(along))
+    fray = np.convolve(rough, np.ones(9) / 9, "same")
+    return np.stack((along, at + 0.5 * fray / np.abs(fray).max()), axis=1)
+
+
+def many(*ways: np.ndarray) -> Polylines:
+    first = np.concatenate(([0], np.cumsum([len(way) for way in ways])))
+    return Polylines(places=np.concatenate(ways), first=first, closed=np.zeros(len(ways), np.bool_))
+
+
+def test_where_much_is_straight_what_is_frayed_is_ruled() -> None:
+    fray = frayed(3, 0.0)
+    ruled = [
+        np.stack((np.arange(0, 100, 0.25), np.full(400, 5.0 * at)), axis=1) for at in range(20)
+    ]
+    size = len(fray)
+    assert off_chord(fray) > 0.3
+    assert off_chord(straightened(one_line(fray), 0.3).places) > 0.3
+    among = straightened(many(fray, *ruled), 0.3).places[:size]
+    assert off_chord(among[2:-2]) < 0.1
+    # A head among houses is none.
+    grown = np.arange(21) == 0
+    assert off_chord(straightened(many(fray, *ruled), 0.3, grown).places[:size]) > 0.3

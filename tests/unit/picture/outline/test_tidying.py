@@ -7,7 +7,7 @@ import numpy as np
 from worker.picture.outline.judging import Lines
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.edge_points import EDGE, Points
-from worker.picture.outline.tidying import doubled, orphans
+from worker.picture.outline.tidying import connecting, doubled, orphans, together_mm
 
 PITCH_MM = 0.5
 
@@ -92,3 +92,38 @@ def test_plain_ones_small_faces_and_what_is_surely_read_stay() -> None:
     assert not orphans(*lines_of(speck, score=60.0), PITCH_MM, 0.5).any()
     assert not orphans(*lines_of(speck, likely=0.8), PITCH_MM, 0.5).any()
     assert not orphans(*lines_of(speck, face_mm=60.0), PITCH_MM, 0.5).any()
+
+
+def test_a_faint_line_from_one_drawn_line_to_another_closes_a_form() -> None:
+    """A frame whose fourth side is faint, another faint line on it that ends in the open."""
+    sides = [((0, 0), (30, 0)), ((30, 0.5), (30, 20)), ((30, 20.5), (0, 20.5))]
+    fourth, loose = ((0, 19), (0, 2)), ((15, 1), (15, 12))
+    ways = [along(*way) for way in (*sides, fourth, loose)]
+    points, lines = lines_of(*ways, worth=(2.0, 2.0, 2.0, 0.6, 0.6))
+    kept = lines.worth > 1
+    found = connecting(points, lines, kept, PITCH_MM)
+    assert found.tolist() == [False, False, False, True, False]
+    hardly = lines_of(*ways, worth=(2.0, 2.0, 2.0, 0.2, 0.2))[1]
+    assert not connecting(points, hardly, kept, PITCH_MM).any()
+
+
+def test_what_runs_beside_a_drawn_line_closes_nothing() -> None:
+    points, lines = lines_of(along((0, 0), (30, 0)), along((5, 1.4), (15, 1.4)), worth=(2.0, 0.6))
+    assert not connecting(points, lines, lines.worth > 1, PITCH_MM).any()
+
+
+def test_what_closes_a_form_by_a_line_that_does_is_drawn_with_it() -> None:
+    """Two faint lines, of which the second ends on the first."""
+    ways = [((0, 0), (40, 0)), ((0, 40), (40, 40)), ((20, 1), (20, 39)), ((5, 1), (5, 20))]
+    last = ((6, 20), (19, 20))
+    points, lines = lines_of(
+        *(along(*way) for way in (*ways, last)), worth=(2.0, 2.0, 0.6, 2.0, 0.6)
+    )
+    found = connecting(points, lines, lines.worth > 1, PITCH_MM)
+    assert found.tolist() == [False, False, True, False, True]
+
+
+def test_lines_are_as_long_together_as_all_that_continue_them() -> None:
+    ways = [((0, 0), (20, 0)), ((21, 0), (30, 0)), ((60, 60), (70, 60))]
+    points, lines = lines_of(*(along(*way) for way in ways))
+    assert np.allclose(together_mm(points, lines, PITCH_MM), [29, 29, 10])
