@@ -79,7 +79,7 @@ def as_jpeg(image: Image.Image, quality: int = 92) -> bytes:
 
 
 def as_png(photo: Bytes) -> bytes:
-    """The picture without loss."""
+    """The picture without loss, and hardly compressed: that takes most of the time."""
     buffer = io.BytesIO()
-    Image.fromarray(photo).save(buffer, "PNG")
+    Image.fromarray(photo).save(buffer, "PNG", compress_level=1)
     return buffer.getvalue()

@@ -32,7 +32,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     photo = Image.fromarray(skimage.data.astronaut()[60:401]).resize(
         SIZE_PX, Image.Resampling.BICUBIC
     )
-    taken(saved(photo, "PNG"), path)
+    taken(saved(photo, "PNG", compress_level=1), path)
     return path
 
 
