@@ -31,12 +31,13 @@ _SKIMAGE = (
     "rocket",
 )
 _SKLEARN = ("china.jpg", "flower.jpg")
+#: Of all of them, for whoever needs no pixels yet.
+NAMES = (*_SKIMAGE, *(name.removesuffix(".jpg") for name in _SKLEARN))
 
 
 def photographs() -> dict[str, Bytes]:
     """Name to (rows, columns) or (rows, columns, 3) of 8-bit values."""
-    names = (*_SKIMAGE, *(name.removesuffix(".jpg") for name in _SKLEARN))
-    return {name: photograph(name) for name in names}
+    return {name: photograph(name) for name in NAMES}
 
 
 @functools.cache
