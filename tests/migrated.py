@@ -9,6 +9,9 @@ from __future__ import annotations
 import functools
 import tempfile
 from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
 
 from worker.store.files.privacy import make_private_file
 from worker.store.ledger import Ledger
@@ -22,7 +25,32 @@ def migrated(ledger: Ledger) -> Ledger:
     else:
         make_private_file(file)
         file.write_bytes(_empty_ledger())
+        _share_statements(ledger._database.engine)
     return ledger
+
+
+#: Statements as SQL, for all ledgers of a process.
+_STATEMENTS: dict[Any, Any] = {}
+
+
+def _share_statements(engine: sa.Engine) -> None:
+    """Have each statement written as SQL once for all ledgers of a process.
+
+    Doing so again in each test takes longer than running them. SQLAlchemy keeps what it wrote by
+    dialect, of which each engine has its own, though those of SQLite are all alike.
+    """
+    engine.dialect = _dialect()
+    engine.update_execution_options(compiled_cache=_STATEMENTS)
+
+
+@functools.cache
+def _dialect() -> sa.Dialect:
+    """SQLite's, with what it learns of its driver by the first connection."""
+    engine = sa.create_engine("sqlite://")
+    with engine.connect() as connection:
+        dialect = connection.dialect
+    engine.dispose()
+    return dialect
 
 
 @functools.cache

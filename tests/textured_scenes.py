@@ -176,8 +176,7 @@ def _surface(thing: Thing, x: Floats, y: Floats, strength: float) -> Floats:
     """Level and marks of a thing at the middles of pixels."""
     if not strength:
         return np.full((len(y), len(x)), thing.level)
-    across, down = (np.ascontiguousarray(each) for each in np.broadcast_arrays(x, y[:, None]))
-    marks = TEXTURES[thing.texture](thing.seed)(across, down)
+    marks = TEXTURES[thing.texture](thing.seed)(x[None], y[:, None])
     return np.asarray(thing.level + strength * thing.strength * marks)
 
 

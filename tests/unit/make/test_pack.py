@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import functools
 import io
 import threading
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -20,11 +22,11 @@ from worker.layout.planning import plan_sheets
 from worker.make import pack
 from worker.make import style as styling
 from worker.make.ahead import AHEAD
-from worker.make.pack import Progress, make_pack, make_sheet, pack_number
+from worker.make.pack import PackFiles, Progress, make_pack, make_sheet, pack_number
 from worker.picture.preview import preview
 from worker.reference.study_file import load_study
 from worker.spec.plan import Plan, first_sheet_page
-from worker.spec.spec import Grid, Print, Spec, Support, Tone
+from worker.spec.spec import Grid, Print, Spec, Support, Tone, ToneStyle
 
 SPEC = Spec(support=Support(width_mm=420, height_mm=297))
 
@@ -72,44 +74,63 @@ def test_a_pack_is_three_whole_files(reference: Path, tmp_path: Path) -> None:
     assert {one.total for one in told} == {plan.sheet_count}
 
 
-@pytest.mark.parametrize("style", ["grey", "colour", "outline", "mixed", "values"])
+MODES: dict[ToneStyle, str] = {
+    "grey": "L",
+    "colour": "RGB",
+    "outline": "L",
+    "mixed": "L",
+    "values": "L",
+}
+
+
+def in_style(style: ToneStyle) -> Spec:
+    return Spec(
+        support=Support(width_mm=300, height_mm=200),
+        tone=Tone(style=style),
+        grid=Grid(square_mm=60),
+    )
+
+
+def twice(reference: Path, style: ToneStyle, folder: Path, threads: int) -> PackFiles:
+    """A pack in a style, in a folder of its own, made with so many threads."""
+    spec, own = in_style(style), folder / f"{style} {threads}"
+    own.mkdir()
+    plan = planned(reference, spec)
+    return make_pack(
+        reference / "master.zip", spec, plan, title="Twice", folder=own, threads=threads
+    )
+
+
+@pytest.fixture(scope="module")
+def packs(
+    reference: Path, tmp_path_factory: pytest.TempPathFactory
+) -> Callable[[ToneStyle], PackFiles]:
+    """A pack in each style, made with one thread, once."""
+    folder = tmp_path_factory.mktemp("packs")
+    return functools.cache(lambda style: twice(reference, style, folder, 1))
+
+
+@pytest.mark.parametrize("style", MODES)
 def test_the_same_photo_and_spec_give_the_same_bytes(
-    reference: Path, tmp_path: Path, style: str
+    reference: Path, packs: Callable[[ToneStyle], PackFiles], tmp_path: Path, style: ToneStyle
 ) -> None:
-    tone = Tone(style=style)  # type: ignore[arg-type]
-    spec = Spec(support=Support(width_mm=300, height_mm=200), tone=tone, grid=Grid(square_mm=60))
-    assert len(planned(reference, spec).pieces) > 1
-    made = []
-    for threads in (1, 4):
-        folder = tmp_path / str(threads)
-        folder.mkdir()
-        files = make_pack(
-            reference / "master.zip",
-            spec,
-            planned(reference, spec),
-            title="Twice",
-            folder=folder,
-            threads=threads,
-        )
-        made.append((files.pack_pdf.read_bytes(), files.map_png.read_bytes()))
-    assert made[0] == made[1]
+    assert len(planned(reference, in_style(style)).pieces) > 1
+    one, four = packs(style), twice(reference, style, tmp_path, 4)
+    assert one.pack_pdf.read_bytes() == four.pack_pdf.read_bytes()
+    assert one.map_png.read_bytes() == four.map_png.read_bytes()
 
 
-@pytest.mark.parametrize(
-    ("style", "mode"),
-    [("grey", "L"), ("colour", "RGB"), ("outline", "L"), ("mixed", "L"), ("values", "L")],
-)
+@pytest.mark.parametrize(("style", "mode"), MODES.items())
 def test_the_picture_for_a_screen_is_what_is_printed(
-    reference: Path, tmp_path: Path, style: str, mode: str
+    reference: Path, packs: Callable[[ToneStyle], PackFiles], style: ToneStyle, mode: str
 ) -> None:
     """Held against the preview, which is made another way: from the photo, for a screen."""
-    spec = replace(SPEC, tone=Tone(style=style))  # type: ignore[arg-type]
+    spec, files = in_style(style), packs(style)
     plan = planned(reference, spec)
-    files = make_pack(reference / "master.zip", spec, plan, title="", folder=tmp_path)
     with Image.open(files.picture_jpg) as shown:
         assert (shown.mode, shown.format) == (mode, "JPEG")
-        # 420 × 297 mm.
-        assert shown.size == (1200, 849)
+        # 300 × 200 mm.
+        assert shown.size == (1200, 800)
         seen = preview(reference / "master.zip", spec, plan, 1200)
         with Image.open(io.BytesIO(seen.png)) as wanted:
             greys = [np.asarray(one.convert("L"), float) for one in (shown, wanted)]

@@ -71,8 +71,9 @@ def photograph(piece: Piece) -> Image.Image:
     return Image.fromarray(data.astronaut()).resize(size).convert("L")
 
 
-@pytest.fixture
-def make(tmp_path: Path) -> Callable[..., Made]:
+def maker(folder: Path) -> Callable[..., Made]:
+    """Makes packs in a folder."""
+
     def made(
         spec: Spec,
         *,
@@ -85,7 +86,7 @@ def make(tmp_path: Path) -> Callable[..., Made]:
         pieces = [printed(piece, draw(piece)) for piece in plan.pieces]
         faint = Image.fromarray(data.astronaut()).resize((300, 200))
         write_pack(
-            tmp_path / name,
+            folder / name,
             spec=spec,
             plan=plan,
             text=text,
@@ -93,9 +94,14 @@ def make(tmp_path: Path) -> Callable[..., Made]:
             printed=iter(pieces),
             small=faint if small else None,
         )
-        return Made(tmp_path / name, spec, plan, pieces)
+        return Made(folder / name, spec, plan, pieces)
 
     return made
+
+
+@pytest.fixture
+def make(tmp_path: Path) -> Callable[..., Made]:
+    return maker(tmp_path)
 
 
 def words_on(path: Path, page: int) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import shutil
 import subprocess
 import tracemalloc
 from collections.abc import Callable
@@ -15,6 +16,7 @@ import pikepdf
 import pytest
 from PIL import Image, ImageChops
 
+from tests.unit.pages.conftest import maker
 from worker.pages.pack import page_names
 from worker.pages.pack_content import PackText
 from worker.pdf.binding import Part, bind
@@ -27,8 +29,11 @@ SPEC = Spec(support=Support(width_mm=300, height_mm=200))
 NAMES = ("Amélie Dvořáková", "ليلى بن يوسف", "王小明", "प्रिया शर्मा", "נועה לוי", "👩🏽‍🎨 Kit")
 
 
-@pytest.fixture
-def bound(make: Callable[..., Any], tmp_path: Path) -> tuple[Path, list[Path]]:
+@pytest.fixture(scope="module")
+def bound(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[Path]]:
+    """Packs bound together, and each by itself; who changes a file changes a copy."""
+    folder = tmp_path_factory.mktemp("bound")
+    make = maker(folder)
     packs = [
         make(SPEC, text=PackText(title=name, number="7K3F-Q2ZD"), name=f"{i}.pdf").path
         for i, name in enumerate(NAMES)
@@ -42,7 +47,7 @@ def bound(make: Callable[..., Any], tmp_path: Path) -> tuple[Path, list[Path]]:
         )
         for path, name in zip(packs, NAMES, strict=True)
     )
-    whole = tmp_path / "whole.pdf"
+    whole = folder / "whole.pdf"
     whole.write_bytes(b"".join(bind(parts, title="Класс Ж")))
     return whole, packs
 
@@ -202,9 +207,10 @@ def test_its_digest_is_that_of_its_content(bound: tuple[Path, list[Path]]) -> No
         assert other.digest != one.digest
 
 
-def test_a_part_that_is_gone_ends_it(bound: tuple[Path, list[Path]]) -> None:
-    document = bind([Part(path=path) for path in bound[1]], title="x")
-    bound[1][2].unlink()
+def test_a_part_that_is_gone_ends_it(bound: tuple[Path, list[Path]], tmp_path: Path) -> None:
+    copies = [Path(shutil.copy(path, tmp_path)) for path in bound[1]]
+    document = bind([Part(path=path) for path in copies], title="x")
+    copies[2].unlink()
     sent: list[bytes] = []
     with pytest.raises(FileNotFoundError):
         sent.extend(document)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import io
 from pathlib import Path
 
@@ -27,7 +28,7 @@ Floats = npt.NDArray[np.float64]
 def master(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("reference")
     photo = Image.fromarray(skimage.data.astronaut()[20:361]).resize(SIZE_PX)
-    taken(saved(photo, "PNG"), folder)
+    taken(saved(photo, "PNG", compress_level=1), folder)
     return folder / "master.zip"
 
 
@@ -38,6 +39,7 @@ def spec_of(style: ToneStyle, **changes: object) -> Spec:
     )
 
 
+@functools.cache
 def shown(master: Path, spec: Spec, width_px: int = 600) -> Image.Image:
     plan = planned(spec, *SIZE_PX)
     picture = Image.open(io.BytesIO(preview(master, spec, plan, width_px).png), formats=["PNG"])

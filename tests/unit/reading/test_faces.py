@@ -11,18 +11,21 @@ import numpy as np
 import pytest
 from PIL import Image, ImageOps
 
-from tests.photographs import photographs
+from tests.photographs import NAMES, photograph
 from worker.reading.faces import find_faces
 from worker.spec.reading import Face
 from worker.spec.spec import Area
 
-PHOTOGRAPHS = {name: Image.fromarray(pixels) for name, pixels in photographs().items()}
 #: Measured by eye in the picture of 512 × 512 pixels, to some 3 pixels: each eye from corner to
 #: corner and from brow to lower lid, the chin, and the top of the hair.
 EYES = ((191, 89, 213, 105), (238, 91, 261, 107))
 CHIN, HAIR = (220, 177), (232, 16)
 Turned = Callable[[Image.Image], Image.Image]
 Place = tuple[float, float]
+
+
+def picture_of(name: str) -> Image.Image:
+    return Image.fromarray(photograph(name))
 
 
 def holds(area: Area, place: Place) -> bool:
@@ -56,7 +59,7 @@ def check_her(face: Face, place: Callable[[Place], Place]) -> None:
 
 @pytest.mark.parametrize("mode", ["RGB", "L"])
 def test_a_face_is_found_with_eyes_and_hair(mode: str) -> None:
-    picture = PHOTOGRAPHS["astronaut"].convert(mode).convert("RGB")
+    picture = picture_of("astronaut").convert(mode).convert("RGB")
     check_her(only(find_faces(picture)), lambda at: (at[0] / 512, at[1] / 512))
 
 
@@ -73,20 +76,20 @@ def test_a_face_is_found_with_eyes_and_hair(mode: str) -> None:
 def test_a_face_is_found_however_it_is_turned(
     turned: Turned, place: Callable[[float, float], Place]
 ) -> None:
-    picture = turned(PHOTOGRAPHS["astronaut"])
+    picture = turned(picture_of("astronaut"))
     check_her(only(find_faces(picture)), lambda at: place(at[0] / 512, at[1] / 512))
 
 
 @pytest.mark.parametrize("box", [(150, 40, 310, 200), (170, 60, 290, 180)])
 def test_a_face_that_fills_the_picture_is_found(box: tuple[int, int, int, int]) -> None:
-    face = only(find_faces(PHOTOGRAPHS["astronaut"].crop(box).resize((700, 700))))
+    face = only(find_faces(picture_of("astronaut").crop(box).resize((700, 700))))
     assert face.box.width > 0.5
     assert all(holds(face.box, (eye.left + eye.width / 2, eye.top)) for eye in face.eyes)
 
 
 def test_a_face_is_found_at_any_proportion() -> None:
     whole = Image.new("RGB", (512, 1200), "grey")
-    whole.paste(PHOTOGRAPHS["astronaut"], (0, 700))
+    whole.paste(picture_of("astronaut"), (0, 700))
     for picture, place in (
         (whole, lambda at: (at[0] / 512, (at[1] + 700) / 1200)),
         (whole.crop((0, 700, 512, 900)), lambda at: (at[0] / 512, at[1] / 200)),
@@ -97,20 +100,20 @@ def test_a_face_is_found_at_any_proportion() -> None:
 
 def test_the_man_at_the_camera_is_found() -> None:
     """He is seen from the side, and turned down a little; his nose, measured by eye."""
-    face = only(find_faces(PHOTOGRAPHS["camera"].convert("RGB")))
+    face = only(find_faces(picture_of("camera").convert("RGB")))
     assert holds(face.box, (262 / 512, 160 / 512))
 
 
 def test_nothing_else_is_taken_for_a_face() -> None:
     """Looking closer looks at the whole picture as well."""
-    others = {name for name in PHOTOGRAPHS if name not in {"astronaut", "camera"}}
+    others = {name for name in NAMES if name not in {"astronaut", "camera"}}
     assert len(others) >= 10
-    found = {name for name in others if find_faces(PHOTOGRAPHS[name].convert("RGB"), closer=True)}
+    found = {name for name in others if find_faces(picture_of(name).convert("RGB"), closer=True)}
     assert found == set()
 
 
 def test_small_faces_are_found_by_looking_closer() -> None:
-    small = PHOTOGRAPHS["astronaut"].resize((160, 160), Image.Resampling.BOX)
+    small = picture_of("astronaut").resize((160, 160), Image.Resampling.BOX)
     picture = Image.new("RGB", (768, 512), "grey")
     picture.paste(small, (600, 300))
     assert find_faces(picture) == ()
@@ -119,7 +122,7 @@ def test_small_faces_are_found_by_looking_closer() -> None:
 
 
 def test_faces_come_from_large_to_small_and_in_rounded_boxes() -> None:
-    her = PHOTOGRAPHS["astronaut"]
+    her = picture_of("astronaut")
     picture = Image.new("RGB", (900, 512), "grey")
     picture.paste(her.resize((380, 380)), (515, 100))
     picture.paste(her, (0, 0))
@@ -135,7 +138,7 @@ def test_faces_come_from_large_to_small_and_in_rounded_boxes() -> None:
 
 
 def test_every_box_has_an_area_also_where_the_picture_cuts_a_face() -> None:
-    her, cut = PHOTOGRAPHS["astronaut"], 0
+    her, cut = picture_of("astronaut"), 0
     for left, top in ((205, 20), (215, 20), (160, 95), (160, 105)):
         for face in find_faces(her.crop((left, top, left + 150, top + 150))):
             cut += 1
@@ -150,7 +153,7 @@ def test_every_box_has_an_area_also_where_the_picture_cuts_a_face() -> None:
 def test_nothing_but_boxes_is_kept_of_a_face() -> None:
     """No points, no likelihood, nothing that would tell one person from another."""
     assert {field.name for field in fields(Face)} == {"box", "head", "eyes"}
-    face = only(find_faces(PHOTOGRAPHS["astronaut"]))
+    face = only(find_faces(picture_of("astronaut")))
     assert all(isinstance(area, Area) for area in (face.box, face.head, *face.eyes))
     assert len(face.eyes) == 2
 

@@ -20,7 +20,7 @@ import skimage.data
 from PIL import Image
 
 from tests.folded import fold
-from tests.photographs import photographs
+from tests.photographs import photograph
 from tests.unit.reference.samples import Floats, saved, taken_unread
 from worker.reference.edge_blur import resolved_px, steepest_cells
 from worker.reference.master import tiles_over
@@ -39,9 +39,7 @@ BICUBIC, LANCZOS = Image.Resampling.BICUBIC, Image.Resampling.LANCZOS
 
 @functools.cache
 def photo(name: str) -> Image.Image:
-    known = photographs()
-    values = known[name] if name in known else getattr(skimage.data, name)()
-    return Image.fromarray(values).convert("L")
+    return Image.fromarray(photograph(name)).convert("L")
 
 
 def picture(values: Floats) -> Image.Image:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 import subprocess
 import sys
@@ -104,19 +105,21 @@ STEPS = {
 }
 
 
-@pytest.mark.parametrize("error", [FolderNotWritable("no"), PermissionError(1, "no")])
 @pytest.mark.parametrize("fails", STEPS)
 def test_no_step_keeps_the_others(
     monkeypatch: pytest.MonkeyPatch,
     resources: WorkerResources,
     clocks: Time,
     fails: str,
-    error: Exception,
 ) -> None:
-    """Whichever step fails: leases, time that is over and orphans are seen to all the same."""
+    """Whichever step fails: leases, time that is over and orphans are seen to all the same.
+
+    It fails each time, with an error of ours and one that is not in turns.
+    """
+    errors = itertools.cycle([FolderNotWritable("no"), PermissionError(1, "no")])
 
     def fail(*_arguments: object, **_named: object) -> Any:
-        raise error
+        raise next(errors)
 
     ledger, storage = resources.ledger, resources.storage
     lost, _waits = ask(ledger, 2)

@@ -105,9 +105,9 @@ def test_cut_lines_touch_the_piece_from_outside(make: Callable[..., Any]) -> Non
         assert all(bar.height == pytest.approx(0.18, abs=0.001) for bar in along)
 
 
-@pytest.mark.parametrize("across", [1.0, 1.0123])
 @pytest.mark.parametrize(
-    ("name", "true_mm"), [("iso_a4_210x297mm", 100.0), ("na_letter_8.5x11in", 4 * 25.4)]
+    ("name", "true_mm", "across"),
+    [("iso_a4_210x297mm", 100.0, 1.0), ("na_letter_8.5x11in", 4 * 25.4, 1.0123)],
 )
 def test_scale_bar_measures_its_true_length_through_the_printers_error(
     make: Callable[..., Any], across: float, name: str, true_mm: float

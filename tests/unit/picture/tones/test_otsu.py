@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import itertools
 
 import numpy as np
@@ -11,14 +12,17 @@ from skimage.color import rgb2gray
 from skimage.filters import threshold_multiotsu, threshold_otsu
 
 from tests.folded import fold
-from tests.photographs import photographs
+from tests.photographs import NAMES, photograph
 from worker.picture.tones.otsu import multi_otsu
 
 Counts = npt.NDArray[np.int64]
-PHOTOGRAPHS = {
-    name: photo if photo.ndim == 2 else np.rint(rgb2gray(photo) * 255).astype(np.uint8)
-    for name, photo in photographs().items()
-}
+
+
+@functools.cache
+def grey_of(name: str) -> npt.NDArray[np.uint8]:
+    """Not for all of them here: whoever only collects tests would wait for it."""
+    photo = photograph(name)
+    return photo if photo.ndim == 2 else np.rint(rgb2gray(photo) * 255).astype(np.uint8)
 
 
 def between_classes(histogram: Counts, lasts: tuple[int, ...]) -> float:
@@ -39,9 +43,9 @@ def histogram_of(grey: npt.NDArray[np.uint8]) -> Counts:
 
 
 # scikit-image tries all combinations: with five classes that takes seconds, with seven years.
-@fold(("classes", [2, 3, 4]), ("name", sorted(PHOTOGRAPHS)))
+@fold(("classes", [2, 3, 4]), ("name", sorted(NAMES)))
 def test_it_parts_photographs_as_scikit_image_does(name: str, classes: int) -> None:
-    grey = PHOTOGRAPHS[name]
+    grey = grey_of(name)
     histogram = histogram_of(grey)
     ours = multi_otsu(histogram, classes)
     if classes == 2:
@@ -60,7 +64,7 @@ def test_it_parts_photographs_as_scikit_image_does(name: str, classes: int) -> N
 @pytest.mark.parametrize("classes", [5, 6, 7])
 def test_it_parts_a_coarse_histogram_as_scikit_image_does(classes: int) -> None:
     # In 24 greys all combinations are soon tried.
-    coarse = (PHOTOGRAPHS["astronaut"] // 11).astype(np.uint8)
+    coarse = (grey_of("astronaut") // 11).astype(np.uint8)
     histogram = np.bincount(coarse.reshape(-1), minlength=24)
     ours = multi_otsu(histogram, classes)
     theirs = tuple(int(each) for each in threshold_multiotsu(coarse, classes, nbins=24))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import itertools
 import tracemalloc
+from collections.abc import Callable
 from itertools import pairwise
 from pathlib import Path
 
@@ -15,7 +16,7 @@ import skimage.data
 from PIL import Image
 from scipy import ndimage
 
-from tests.unit.reference.samples import Bytes, planned, saved, taken
+from tests.unit.reference.samples import Bytes, planned, saved, taken, taken_unread
 from worker.picture.tones import Posterised, posterisation, posterise, values_part, values_piece
 from worker.reference.master import Master
 from worker.spec.plan import Plan, Rect
@@ -27,10 +28,10 @@ WHOLE = Rect(0, 0, 300, 200)
 PPI = 101.6
 
 
-def reference(folder: Path, picture: Bytes) -> Path:
+def reference(folder: Path, picture: Bytes, take: Callable[..., object] = taken) -> Path:
     """A taken-in picture of 1800 × 1200 pixels."""
     photo = Image.fromarray(picture).resize(SIZE_PX, Image.Resampling.BICUBIC)
-    taken(saved(photo, "PNG"), folder)
+    take(saved(photo, "PNG", compress_level=1), folder)
     return folder / "master.zip"
 
 
@@ -170,7 +171,7 @@ def test_thresholds_found_move_with_lightening(tmp_path: Path) -> None:
     """Of four washes that each vary by a sixth of a step, which have one best division."""
     wash = np.repeat(np.array([40.0, 100.0, 160.0, 220.0]), 75)
     grain = np.random.default_rng(7).normal(0, 10, (200, 300))
-    washes = reference(tmp_path, np.clip(wash + grain, 0, 255).astype(np.uint8))
+    washes = reference(tmp_path, np.clip(wash + grain, 0, 255).astype(np.uint8), taken_unread)
     of_four = Values(count=4)
     less, light = (
         found(washes, spec_of(tone=Tone(style="values", values=of_four, lighten=each)))[0]
@@ -181,7 +182,7 @@ def test_thresholds_found_move_with_lightening(tmp_path: Path) -> None:
 
 
 def test_a_blank_photo_is_one_tone(tmp_path: Path) -> None:
-    white = reference(tmp_path, np.full((20, 30), 255, np.uint8))
+    white = reference(tmp_path, np.full((20, 30), 255, np.uint8), taken_unread)
     assert np.all(shown(white, spec_of()) == 255)
 
 

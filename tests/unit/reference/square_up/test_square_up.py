@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import io
 import subprocess
 import sys
@@ -15,8 +16,7 @@ import skimage.registration
 from PIL import Image
 
 from tests.cameras import View
-from tests.unit.reference.samples import Bytes, Floats, quarters, saved, taken
-from tests.unread import without_reading
+from tests.unit.reference.samples import Bytes, Floats, quarters, saved, taken, taken_unread
 from worker.errors import CornersUnusable
 from worker.reference.decode import Limits
 from worker.reference.intake import IntakeResult
@@ -34,6 +34,7 @@ VIEWS = (
 )
 
 
+@functools.cache
 def photograph(mode: str = "RGB") -> Image.Image:
     """The astronaut (NASA, public domain), with detail down to a few pixels."""
     picture = Image.fromarray(skimage.data.astronaut()).resize(PHOTO_PX, Image.Resampling.BICUBIC)
@@ -53,8 +54,7 @@ def references(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     """The photograph by its mode, taken in once."""
     made = {mode: tmp_path_factory.mktemp(mode) for mode in ("L", "RGB")}
     for mode, folder in made.items():
-        with without_reading():
-            taken(saved(photograph(mode), "PNG", compress_level=1), folder)
+        taken_unread(saved(photograph(mode), "PNG", compress_level=1), folder)
     return made
 
 
@@ -192,7 +192,7 @@ def test_it_is_upright_and_in_its_own_colours(folders: tuple[Path, Path]) -> Non
 
 def test_it_is_a_reference_like_any_other(folders: tuple[Path, Path]) -> None:
     photo = saved(photograph().resize((900, 600)), "JPEG", quality=92)
-    original = taken(photo, folders[0])
+    original = taken_unread(photo, folders[0])
     found = squared(folders, VIEWS[2].corners().tolist(), format_="jpeg")
     assert sorted(path.name for path in folders[1].iterdir()) == [
         "master.zip",
@@ -246,8 +246,7 @@ def test_memory_stays_flat_however_large_it_is(folders: tuple[Path, Path]) -> No
     """Whole, a picture in colour takes three bytes a pixel; what grows here is less than two."""
     file = io.BytesIO()
     photograph().resize((4800, 3200), Image.Resampling.BILINEAR).save(file, "JPEG", quality=90)
-    with without_reading():
-        taken(file.getvalue(), folders[0])
+    taken_unread(file.getvalue(), folders[0])
     told = subprocess.run(
         [sys.executable, "-c", _ALONE, *map(str, folders)],
         capture_output=True,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
@@ -11,7 +12,7 @@ import pytest
 from PIL import Image
 from skimage.color import rgb2ycbcr
 
-from tests.photographs import as_jpeg, as_png, photographs
+from tests.photographs import as_jpeg, as_png, photograph
 from tests.unit.picture.outline.lines import (
     Bytes,
     Floats,
@@ -61,7 +62,7 @@ def equally_light_disc(share: float = 1.0) -> Bytes:
     return np.rint(encoded(light)).astype(np.uint8)
 
 
-@pytest.mark.parametrize(("share", "quality"), [(1.0, None), (1.0, 75), (0.5, 92), (0.5, 75)])
+@pytest.mark.parametrize(("share", "quality"), [(1.0, None), (1.0, 75), (0.5, 75)])
 def test_a_border_of_equally_light_colours_is_found(
     share: float, quality: int | None, tmp_path: Path
 ) -> None:
@@ -86,9 +87,14 @@ def test_a_border_stays_one_line_where_its_colours_grow_equally_light(tmp_path: 
     assert strokes.length_mm[0] > 76.0
 
 
-@pytest.mark.parametrize("noise", [3.0, 8.0, 16.0])
-@pytest.mark.parametrize("grain_px", [1, 3])
-def test_grain_in_colour_is_no_line(grain_px: int, noise: float, tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("grain_px", "noise", "quality"),
+    # Any two of these values come together in one of the cases.
+    [(1, 3.0, None), (1, 8.0, 60), (1, 16.0, None), (3, 3.0, 60), (3, 8.0, None), (3, 16.0, 60)],
+)
+def test_grain_in_colour_is_no_line(
+    grain_px: int, noise: float, quality: int | None, tmp_path: Path
+) -> None:
     """Each channel has a grain of its own, fine or in clumps of three pixels.
 
     At the least of these details the reading is heard fully, at the greatest not at all; with
@@ -99,17 +105,26 @@ def test_grain_in_colour_is_no_line(grain_px: int, noise: float, tmp_path: Path)
     grain = grain.repeat(grain_px, axis=0).repeat(grain_px, axis=1)[:800, :1200]
     photo = np.clip(np.rint(RED + grain), 0, 255).astype(np.uint8)
     specs = [spec_of(300, 200, detail=detail) for detail in (0.5, 0.8, 1.0)]
-    for data in (as_png(photo), as_jpeg(Image.fromarray(photo), 60)):
-        assert [len(strokes) for strokes in found_for(data, specs, tmp_path)] == [0, 0, 0]
+    data = as_png(photo) if quality is None else as_jpeg(Image.fromarray(photo), quality)
+    assert [len(strokes) for strokes in found_for(data, specs, tmp_path)] == [0, 0, 0]
 
 
 SMALL, LARGE = (600, 400), (2400, 1600)
 
 
+@functools.cache
+def smooth_change(size: tuple[int, int]) -> Bytes:
+    """From red to a green that is as light."""
+    share = np.linspace(0, 1, size[0])[None, :] * 0.8 + np.linspace(0, 0.2, size[1])[:, None]
+    one, other = linear(RED), as_light_as_red(1.0)
+    photo = np.rint(encoded(share[..., None] * other + (1 - share[..., None]) * one))
+    return photo.astype(np.uint8)
+
+
 @pytest.mark.parametrize(
     ("size", "chroma_of", "quality"),
     [
-        *((SMALL, "4:2:0", quality) for quality in (10, 20, 40, 75)),
+        *((SMALL, "4:2:0", quality) for quality in (10, 20, 75)),
         *((SMALL, "4:4:4", quality) for quality in (20, 75)),
         # Where blocks are as small as details.
         *((LARGE, "4:2:0", quality) for quality in (20, 75)),
@@ -125,11 +140,8 @@ def test_blocks_of_compressed_colour_are_no_lines(
     few short ones with half. At quality 10 bands of colour are as plain as contours, and some are
     taken for such.
     """
-    share = np.linspace(0, 1, size[0])[None, :] * 0.8 + np.linspace(0, 0.2, size[1])[:, None]
-    one, other = linear(RED), as_light_as_red(1.0)
-    photo = np.rint(encoded(share[..., None] * other + (1 - share[..., None]) * one))
     path = tmp_path / "photo.jpg"
-    Image.fromarray(photo.astype(np.uint8)).save(path, quality=quality, subsampling=chroma_of)
+    Image.fromarray(smooth_change(size)).save(path, quality=quality, subsampling=chroma_of)
     details = (0.5, 1.0) if chroma_of == "4:2:0" else (0.2, 0.5)
     specs = [spec_of(300, 200, detail=detail) for detail in details]
     found = found_for(path.read_bytes(), specs, tmp_path)
@@ -138,7 +150,7 @@ def test_blocks_of_compressed_colour_are_no_lines(
 
 
 def test_colour_without_any_hue_changes_nothing(tmp_path: Path) -> None:
-    grey = photographs()["camera"][100:356, 100:356]
+    grey = photograph("camera")[100:356, 100:356]
     tinted = np.repeat(grey[..., None], 3, axis=2)
     plain = found(grey, spec_of(100, 100), tmp_path)
     assert len(plain) > 10
@@ -146,7 +158,7 @@ def test_colour_without_any_hue_changes_nothing(tmp_path: Path) -> None:
 
 
 def test_where_tiles_end_changes_nothing_of_colour() -> None:
-    photo = Image.fromarray(photographs()["coffee"])
+    photo = Image.fromarray(photograph("coffee"))
     chroma = tuple(np.asarray(channel) for channel in chroma_channels(photo.reduce(2)))
     grey = np.asarray(photo.convert("L"))
     sampled_picture = SampledPicture(grey=grey, chroma=chroma, across_mm=0.25, down_mm=0.25)
@@ -162,7 +174,7 @@ def test_where_tiles_end_changes_nothing_of_colour() -> None:
 
 def test_chroma_is_what_the_standard_says() -> None:
     """Full range (ITU-T T.871), while scikit-image has the 224 levels of ITU-R BT.601."""
-    photo = photographs()["astronaut"]
+    photo = photograph("astronaut")
     expected = (rgb2ycbcr(photo)[..., 1:] - 128.0) * 255.0 / 224.0 + 128.0
     mine = np.stack(
         [np.asarray(channel) for channel in chroma_channels(Image.fromarray(photo))], axis=2
