@@ -81,5 +81,5 @@ def as_jpeg(image: Image.Image, quality: int = 92) -> bytes:
 def as_png(photo: Bytes) -> bytes:
     """The picture without loss."""
     buffer = io.BytesIO()
-    Image.fromarray(photo).save(buffer, "PNG")
+    Image.fromarray(photo).save(buffer, "PNG", compress_level=1)
     return buffer.getvalue()
