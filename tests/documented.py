@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import functools
 import re
 from collections.abc import Mapping
 from typing import Any
+from weakref import WeakKeyDictionary
 
 from flask import Flask
 from werkzeug.exceptions import HTTPException
@@ -15,11 +15,18 @@ Json = Mapping[str, Any]
 PROBLEM = "application/problem+json"
 
 
-@functools.cache
+_of_apps: WeakKeyDictionary[Flask, Json] = WeakKeyDictionary()
+_of_routes: dict[frozenset[str], Json] = {}
+
+
 def contract_of(app: Flask) -> Json:
-    """The document of an application."""
-    found: Json = app.test_client().get("/v1/openapi.json").get_json()
-    return found
+    """The document of an application; those with the same routes have the same one."""
+    if app not in _of_apps:
+        routes = frozenset(f"{rule.endpoint} {rule.rule}" for rule in app.url_map.iter_rules())
+        if routes not in _of_routes:
+            _of_routes[routes] = app.test_client().get("/v1/openapi.json").get_json()
+        _of_apps[app] = _of_routes[routes]
+    return _of_apps[app]
 
 
 def not_documented(app: Flask, answer: TestResponse) -> str:

@@ -146,12 +146,16 @@ RETRY_S: Final = 30
 _NOT_OURS = {"content-type", "content-length"}
 
 
+_STATUS_OF: Final = {
+    **{name: status for status, name in HTTP_CODES.items()},
+    NOT_READY: int(HTTPStatus.SERVICE_UNAVAILABLE),
+    **{kind.code: int(status) for kind, status in STATUS.items()},
+}
+
+
 def status_of(code: str) -> int:
     """The HTTP status that a code is sent with."""
-    of_kinds = {kind.code: int(status) for kind, status in STATUS.items()}
-    of_http = {name: status for status, name in HTTP_CODES.items()}
-    ready = {NOT_READY: int(HTTPStatus.SERVICE_UNAVAILABLE)}
-    return {**of_http, **ready, **of_kinds}[code]
+    return _STATUS_OF[code]
 
 
 def document(status: int, code: str, detail: str, **more: Any) -> dict[str, Any]:

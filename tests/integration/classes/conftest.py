@@ -7,7 +7,6 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import closing
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -112,12 +111,18 @@ def furnished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Studio]:
     made.close()
 
 
+@pytest.fixture(scope="session")
+def spare(furnished: Studio, tmp_path_factory: pytest.TempPathFactory) -> Studio:
+    """A studio to be made like another whenever what was done to it shall be undone."""
+    return furnished.copy(tmp_path_factory.mktemp("spare") / "data")
+
+
 @pytest.fixture
-def studio(furnished: Studio, tmp_path: Path) -> Iterator[Studio]:
+def studio(furnished: Studio, spare: Studio) -> Iterator[Studio]:
     """A studio that a test may change as it likes."""
-    made = furnished.copy(tmp_path / "data")
-    yield made
-    made.close()
+    spare.become(furnished)
+    yield spare
+    spare.close()
 
 
 @pytest.fixture(scope="module")

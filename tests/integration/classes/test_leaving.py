@@ -49,9 +49,10 @@ def sent_while_leaving(
     furnished: Studio, folder: Path, address: Callable[[Any], str], *, every: int = 1
 ) -> Iterator[bytes]:
     """What arrives when the second student is deleted after 0, 1, 2 … times `every` blocks."""
+    studio = furnished.copy(folder / "copy")
     for steps in count(step=every):
         assert steps < MOST_BLOCKS
-        studio = furnished.copy(folder / str(steps))
+        studio.become(furnished)
         tutor = studio.asker("tutor")
         batch = tutor.ask("GET", studio.ids["batch"]).json
         answer = tutor.ask("GET", address(batch), buffered=False)

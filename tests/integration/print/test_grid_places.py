@@ -34,14 +34,14 @@ JOBS = {
     "plain": PLAIN,
     "turned, lap": replace(
         PLAIN,
-        support=Support(width_mm=380, height_mm=260, border_mm=7.3),
+        support=Support(width_mm=300, height_mm=210, border_mm=7.3),
         seams=Seams(joint="lap", lap_mm=8.0),
         grid=Grid(square_mm=41.3, line_mm=0.25),
     ),
     "corrected": replace(PLAIN, print=Print(across_correction=1.012, down_correction=0.991)),
     "letter, inches": replace(
         PLAIN,
-        support=Support(width_mm=457.2, height_mm=304.8),
+        support=Support(width_mm=381.0, height_mm=177.8),
         sheet=Sheet(format="na_letter_8.5x11in"),
         grid=Grid(square_mm=50.8),
     ),

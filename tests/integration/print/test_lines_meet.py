@@ -45,10 +45,10 @@ _FONTS = frozenset({"Tf", "TJ"})
 A5 = Sheet(format="iso_a5_148x210mm")
 OUTLINE = Tone(style="outline")
 JOBS = {
-    "plain": Spec(support=Support(width_mm=250, height_mm=360), sheet=A5, tone=OUTLINE),
-    "turned": Spec(support=Support(width_mm=380, height_mm=260), sheet=A5, tone=OUTLINE),
+    "plain": Spec(support=Support(width_mm=200, height_mm=280), sheet=A5, tone=OUTLINE),
+    "turned": Spec(support=Support(width_mm=290, height_mm=200), sheet=A5, tone=OUTLINE),
     "lap": Spec(
-        support=Support(width_mm=250, height_mm=300),
+        support=Support(width_mm=200, height_mm=260),
         sheet=A5,
         tone=OUTLINE,
         seams=Seams(joint="lap", lap_mm=8.0),
@@ -60,7 +60,7 @@ JOBS = {
         seams=Seams(arrangement="staggered"),
     ),
     "corrected": Spec(
-        support=Support(width_mm=250, height_mm=300),
+        support=Support(width_mm=200, height_mm=260),
         sheet=A5,
         tone=OUTLINE,
         print=Print(across_correction=1.012, down_correction=0.991),
@@ -149,8 +149,9 @@ def by_opencv(strokes: Strokes, spec: Spec, plan: Plan) -> Values:
             whole = [np.rint(places).astype(np.int32)]
             cv2.polylines(blank, whole, isClosed=False, color=0, thickness=1, shift=_SHIFT)
         away = cv2.distanceTransform(blank, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
-        covered = np.clip(width_mm / 2 * FINE_PX_PER_MM - away + 0.5, 0, 1)
-        np.maximum(sheet, covered, out=sheet)
+        # In place: each of these arrays is large.
+        np.subtract(width_mm / 2 * FINE_PX_PER_MM + 0.5, away, out=away)
+        np.maximum(sheet, np.clip(away, 0, 1, out=away), out=sheet)
     shape = (round(size.width_mm * PX_PER_MM), round(size.height_mm * PX_PER_MM))
     return cv2.resize(sheet, shape, interpolation=cv2.INTER_AREA).astype(np.float64)
 

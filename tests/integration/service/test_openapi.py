@@ -26,6 +26,8 @@ CONFIG = """
 include-name = [
     "POST /v1/plans",
     "POST /v1/previews",
+    "POST /v1/grids",
+    "POST /v1/grids/picture",
     "POST /v1/classes",
     "POST /v1/classes/{class_id}/batches",
     "POST /v1/classes/{class_id}/batches/estimate",
