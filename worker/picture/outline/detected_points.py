@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from worker.picture.outline.contours.evidence import Evidence
+from worker.picture.outline.eye_lines import EyeLines
 from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.linking import Ids
 from worker.picture.outline.points.point_measures import PointMeasures
@@ -41,7 +42,7 @@ class DetectedPoints:
         prominence: Where each lies in what the picture is of.
         artefacts: What is in the picture and not in the scene.
         shadows: Edges of shadows, if they are wanted.
-        irises: Lines of irises that are seen.
+        eyes: Lines of irises and lids that are seen.
     """
 
     grid: PixelGrid
@@ -52,4 +53,4 @@ class DetectedPoints:
     prominence: Prominence
     artefacts: Artefacts
     shadows: Polylines | None = None
-    irises: Polylines | None = None
+    eyes: EyeLines | None = None

@@ -17,10 +17,11 @@ import numpy.typing as npt
 from worker.picture.outline.contours.contour_lines import with_contours
 from worker.picture.outline.contours.evidence import evidence_of
 from worker.picture.outline.contours.irises import irises
+from worker.picture.outline.contours.lids import lids
 from worker.picture.outline.contours.placed_reading import PlacedReading, placed_reading, unread
 from worker.picture.outline.curve_fitting import fit_curves
 from worker.picture.outline.detected_points import Artefacts, DetectedPoints
-from worker.picture.outline.iris_arcs import iris_arcs
+from worker.picture.outline.eye_lines import eye_lines
 from worker.picture.outline.judging import faintest
 from worker.picture.outline.points.chains import Chains
 from worker.picture.outline.points.colour_edges import chroma_gradients, with_chroma
@@ -59,7 +60,7 @@ from worker.picture.outline.straightening import STRAIGHT, STRAIGHT_READ, straig
 from worker.reference.master import Master
 from worker.spec.plan import Plan
 from worker.spec.spec import Outline, Spec
-from worker.spec.strokes import DASHED, INNER, PLAIN, Strokes
+from worker.spec.strokes import DASHED, INNER, Strokes
 
 #: A multiple of the squares that texture is measured in. Smaller tiles have more surroundings
 #: than picture, larger ones do not stay in a processor's cache.
@@ -133,11 +134,14 @@ def strokes_of(detected: DetectedPoints, outline: Outline) -> Strokes:
     lines = straightened(lines, _known_within_mm(detected, chains), in_head)
     length_mm = chains.lengths(points.x, points.y) * np.float32(grid.pitch_mm)
     shadows = DASHED if outline.shadows == "dashed" else INNER
-    for more, kind in ((detected.irises, PLAIN), (detected.shadows, shadows)):
-        if more is not None:
-            weight = np.concatenate((weight, np.full(len(more.closed), kind, np.uint8)))
-            length_mm = np.concatenate((length_mm, more.lengths_mm))
-            lines = joined_lines(lines, more)
+    more = [(detected.eyes.lines, detected.eyes.weight)] if detected.eyes is not None else []
+    if detected.shadows is not None:
+        kinds = np.full(len(detected.shadows.closed), shadows, np.uint8)
+        more.append((detected.shadows, kinds))
+    for others, kinds in more:
+        weight = np.concatenate((weight, kinds))
+        length_mm = np.concatenate((length_mm, others.lengths_mm))
+        lines = joined_lines(lines, others)
     curves = fit_curves(lines, grid.sigma_mm)
     counts = np.bincount(curves.owner, minlength=len(weight))
     return Strokes(
@@ -193,7 +197,10 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
     del tiles
     placed = placed or unread()
     found = irises(placed, sampled.grey, sampled.grid)
-    lines = with_contours(points, link, placed, sampled.shape, sampled.pitch_mm, irises=found)
+    around = lids(placed, sampled.grey, found)
+    lines = with_contours(
+        points, link, placed, sampled.shape, sampled.pitch_mm, irises=found, lids=around
+    )
     measures = measure_points(sampled, lines.points, slope_means, noise)
     evidence = evidence_of(lines, placed, sampled.pitch_mm)
     return DetectedPoints(
@@ -209,7 +216,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         shadows=(
             None if outline.shadows == "none" else shadow_edges(placed, sampled.shape, sampled.grid)
         ),
-        irises=iris_arcs(found, sampled.grey, sampled.grid),
+        eyes=eye_lines(found, around, sampled.grey, sampled.grid),
     )
 
 

@@ -17,6 +17,7 @@ from worker.picture.outline.contours.contour_course import Course, course_of, ne
 from worker.picture.outline.contours.edge_following import Beside, edges_beside, followed
 from worker.picture.outline.contours.irises import Iris, inside
 from worker.picture.outline.contours.layered_ridges import layered_ridges
+from worker.picture.outline.contours.lids import Lids, around
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.contours.plain_forms import PlainForms, plain_forms
 from worker.picture.outline.contours.ridge_places import Doubles, Flags, Ints, Places, places_along
@@ -75,6 +76,7 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
     pitch_mm: float,
     *,
     irises: tuple[Iris, ...] = (),
+    lids: tuple[Lids, ...] = (),
 ) -> ContourLines:
     """Points of edges with those of contours.
 
@@ -85,12 +87,15 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
         shape: Rows and columns of the picture's grid.
         pitch_mm: Its pixel.
         irises: In which no line is but theirs.
+        lids: Around which none is but theirs.
     """
     plain = plain_forms(points, shape, pitch_mm)
-    points, link = _without(points, link, inside(irises, points.x, points.y))
+    of_eyes = inside(irises, points.x, points.y) | around(lids, points.x, points.y)
+    points, link = _without(points, link, of_eyes)
     places = places_along(layered_ridges(reading, "contour"), shape)
     places = places.taken(~reading.in_eyes(places.x, places.y, EYE_MM / pitch_mm))
     places = places.taken(~inside(irises, places.x, places.y))
+    places = places.taken(~around(lids, places.x, places.y))
     places = places.taken(~plain.within(places.x, places.y))
     chains = chains_of(link)
     if not len(places) or not len(chains):

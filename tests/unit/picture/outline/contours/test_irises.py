@@ -15,7 +15,7 @@ from tests.unit.picture.outline.contours.test_contour_lines import (
     reading,
 )
 from worker.picture.outline.contours.irises import Iris, inside, irises
-from worker.picture.outline.iris_arcs import iris_arcs
+from worker.picture.outline.eye_lines import eye_lines
 from worker.spec.reading import Face, Reading
 from worker.spec.spec import Area
 
@@ -69,7 +69,7 @@ def test_a_lid_covers_the_top_and_the_line_ends_there() -> None:
     grey = eyes()
     both = found(grey)
     assert [iris.covered for iris in both] == [(True, False)] * 2
-    arcs = iris_arcs(both, grey, GRID)
+    arcs = eye_lines(both, (), grey, GRID).lines
     for iris in both:
         _, y = arcs.places.T
         assert y.min() > (iris.y - 0.8 * iris.radius) * 0.25
@@ -82,7 +82,7 @@ def test_a_lid_covers_the_top_and_the_line_ends_there() -> None:
 
 def test_a_wide_open_eye_has_a_whole_circle() -> None:
     grey = eyes(lid=-9.0)
-    arcs = iris_arcs(found(grey), grey, GRID)
+    arcs = eye_lines(found(grey), (), grey, GRID).lines
     assert arcs.closed.tolist() == [True, True]
 
 
