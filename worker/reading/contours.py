@@ -17,6 +17,8 @@ _Bytes = npt.NDArray[np.uint8]
 #: The picture's sides are filled up to multiples of this: five halvings.
 _MULTIPLE_PX = 32
 _LEVELS = 4
+#: How far a reading from further off raises and lowers log odds.
+_ADDS, _TAKES = np.float32(0.5), np.float32(0.25)
 
 
 @cache
@@ -47,8 +49,9 @@ def split_where_joined(stored: Weights) -> Weights:
 def contour_maps(picture: Image.Image, threads: int = 2) -> tuple[_Bytes, ...]:
     """Contour, outer, mark, shadow and sureness of a picture (mode RGB); each (rows, columns).
 
-    It is read as it is and at half its size, and both have the same say (log odds are averaged):
-    what is texture near is a form from further off, and small forms are seen near alone.
+    It is read as it is and at half its size: what is texture near is a form from further off. That
+    raises log odds by half of what it says more, and lowers them by less, since small forms, as
+    petals among many, are seen near alone.
     """
     width, height = picture.size
     half = picture.resize((max(width // 2, 1), max(height // 2, 1)), Image.Resampling.BOX)
@@ -57,9 +60,14 @@ def contour_maps(picture: Image.Image, threads: int = 2) -> tuple[_Bytes, ...]:
         for one in (picture, half)
     )
     return tuple(
-        _to_bytes(1 / (1 + np.exp(-(plane + _enlarged(other, picture.size)) / np.float32(2))))
+        _likely(_together(plane, _enlarged(other, picture.size)))
         for plane, other in zip(near, far, strict=True)
     )
+
+
+def _together(near: Floats, far: Floats) -> Floats:
+    apart = far - near
+    return np.asarray(near + np.where(apart > 0, _ADDS, _TAKES) * apart, np.float32)
 
 
 def _enlarged(plane: Floats, size: tuple[int, int]) -> Floats:
@@ -68,8 +76,8 @@ def _enlarged(plane: Floats, size: tuple[int, int]) -> Floats:
     return np.asarray(image, np.float32)
 
 
-def _to_bytes(share: Floats) -> _Bytes:
-    return np.asarray(np.rint(share * np.float32(255)), np.uint8)
+def _likely(log_odds: Floats) -> _Bytes:
+    return np.asarray(np.rint(255 / (1 + np.exp(-log_odds))), np.uint8)
 
 
 def contour_logits(weights: Weights, pixels: Floats, threads: int = 2) -> Floats:
