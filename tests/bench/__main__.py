@@ -1,12 +1,13 @@
 """Run the whole benchmark, or the parts that are named.
 
 The parts: speed, mural, http, seams, outline, register. A table of outline can be had alone:
-textured. Seven more are not part of the whole. `opinion FOLDER` holds outlines of photographs to a
+textured. Nine more are not part of the whole. `opinion FOLDER` holds outlines of photographs to a
 large edge network, `contacts FOLDER OUT` draws them beside the photographs, `frames FOLDER` counts
 heads that crops cut, `renderers` compares what renderers of PDF show. `register` and `renderers`
 keep their pictures in a folder that follows. `ledger DATABASE` fills a ledger (`sqlite` or
 `postgresql`) with a million packs and measures its calls. `throughput` has packs made by one
-worker and by two, and `sizing` simulates the queue of so many students with the figures of that.
+worker, by two and by four, and `sizing` simulates the queue of so many students with the figures of
+that. `crowd` has hundreds come at once to the whole arrangement, `soak [MINUTES]` uses it for ten.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ from tests.bench import (
     speed,
 )
 from tests.bench.at_size import report as at_size
+from tests.bench.crowds import crowd, soak
 from tests.bench.sizing import report as sizing
 from tests.bench.sizing import throughput
 
@@ -44,6 +46,8 @@ TABLES: dict[str, Callable[[], None]] = {
     "renderers": renderers.report,
     "throughput": throughput.report,
     "sizing": sizing.report,
+    "crowd": crowd.report,
+    "soak": soak.report,
 }
 OF_FOLDERS: dict[str, Callable[[Sequence[str]], None]] = {
     "opinion": opinion.report,
@@ -52,6 +56,7 @@ OF_FOLDERS: dict[str, Callable[[Sequence[str]], None]] = {
     "renderers": renderers.report,
     "frames": lambda names: frames.report(Path(names[0])),
     "ledger": at_size.report,
+    "soak": soak.report,
 }
 
 if __name__ == "__main__":

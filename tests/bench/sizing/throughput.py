@@ -1,4 +1,4 @@
-"""Packs per hour with one worker and with two, and bytes of photos, packs and rows: real ones.
+"""Packs per hour with one, two and four workers, what web and ledger cost beside the making, bytes.
 
 The real service on one machine; every pack differs in style, so that a class is resembled: sheets
 of grey, outlines, flat tones. Processor time is that of all processes of the service.
@@ -6,12 +6,14 @@ of grey, outlines, flat tones. Processor time is that of all processes of the se
 
 from __future__ import annotations
 
+import io
 import os
 import statistics
 import subprocess
 import sys
 import tempfile
 import time
+from collections import Counter
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,12 +24,20 @@ import requests
 from tests.bench.http import await_ready
 from tests.bench.speed import camera_photo
 from tests.ports import free_port
+from worker.layout.planning import plan_sheets
+from worker.make.pack import make_pack
+from worker.reference.decode import Limits
+from worker.reference.intake import take_in
+from worker.spec.json import load_spec
 
 PACKS = 24
 #: Packs that are made one after the other, for their processor time.
 ALONE = 9
 #: In turn: the styles that a class asks for (our assumption: a third each).
 STYLES = ("grey", "outline", "values")
+SUPPORT = {"width_mm": 600, "height_mm": 400}
+#: Makings of which the median is taken.
+ROUNDS = 4
 
 
 @dataclass(frozen=True)
@@ -37,7 +47,8 @@ class Throughput:
     Attributes:
         workers: How many packs were made side by side.
         took_s: From asking to the last one ready.
-        core_s: Processor time of the whole service meanwhile, for one pack, in s.
+        core_s: Processor time meanwhile, for one pack, in s, by program: web, worker, and what
+            starts both.
         alone_core_s: The same of some packs that were made one after the other.
         memory_bytes: Memory of all its processes afterwards (PSS, proc(5)).
         photo_bytes, pack_bytes: Files of one photo, and of each pack.
@@ -45,7 +56,7 @@ class Throughput:
 
     workers: int
     took_s: float
-    core_s: float
+    core_s: dict[str, float]
     alone_core_s: list[float]
     memory_bytes: int
     photo_bytes: int
@@ -84,24 +95,25 @@ def _measured(url: str, folder: Path, pid: int, workers: int, packs: int) -> Thr
     before, start = _core_s(pid), time.perf_counter()
     ids = [_ask(url, reference, number) for number in range(packs)]
     _await_all(url, ids)
-    took_s, core_s = time.perf_counter() - start, _core_s(pid) - before
+    took_s, core_s = time.perf_counter() - start, _core_s(pid)
+    core_s.subtract(before)
     sizes = [_bytes(folder / "files" / "packs" / one) for one in ids]
     photo = _bytes(folder / "files" / "references" / reference)
     memory = sum(one.memory_full_info().pss for one in _processes(pid))
-    return Throughput(workers, took_s, core_s / packs, alone, memory, photo, sizes)
+    each_s = {name: spent / packs for name, spent in core_s.items()}
+    return Throughput(workers, took_s, each_s, alone, memory, photo, sizes)
 
 
 def _alone(url: str, reference: str, number: int, pid: int) -> float:
     """Processor time of the service for one pack."""
-    before = _core_s(pid)
+    before = _core_s(pid).total()
     _await_all(url, [_ask(url, reference, number)])
-    return _core_s(pid) - before
+    return _core_s(pid).total() - before
 
 
 def _ask(url: str, reference: str, number: int) -> str:
-    spec = {"support": {"width_mm": 600, "height_mm": 400}}
     tone = {"style": STYLES[number % len(STYLES)]}
-    body = {"reference_id": reference, "spec": {**spec, "tone": tone}}
+    body = {"reference_id": reference, "spec": {"support": SUPPORT, "tone": tone}}
     answer = requests.post(f"{url}/v1/packs", json=body, timeout=60)
     answer.raise_for_status()
     return str(answer.json()["id"])
@@ -124,14 +136,43 @@ def _processes(pid: int) -> list[psutil.Process]:
     return [psutil.Process(pid), *psutil.Process(pid).children(recursive=True)]
 
 
-def _core_s(pid: int) -> float:
-    """Their processor time, in s."""
-    total = 0.0
-    for one in _processes(pid):
+def _core_s(pid: int) -> Counter[str]:
+    """Their processor time, in s, by program; what one started counts as its own."""
+    first = psutil.Process(pid)
+    spent = Counter({"start": _spent(first)})
+    for child in first.children():
         with suppress(psutil.NoSuchProcess):
-            times = one.cpu_times()
-            total += times.user + times.system
-    return total
+            name = "web" if "service.web" in child.cmdline() else "worker"
+            spent[name] += sum(map(_spent, (child, *child.children(recursive=True))))
+    return spent
+
+
+def _spent(process: psutil.Process) -> float:
+    try:
+        times = process.cpu_times()
+    except psutil.NoSuchProcess:
+        return 0.0
+    # And that of children that have ended.
+    return float(times.user + times.system + times.children_user + times.children_system)
+
+
+def making_core_s(photo: bytes) -> list[float]:
+    """Processor time, in s, of making alone, on one thread: median for each style."""
+    found = []
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        study = take_in(io.BytesIO(photo), folder, Limits(), threads=1).study
+        for style in STYLES:
+            spec = load_spec({"support": SUPPORT, "tone": {"style": style}})
+            plan = plan_sheets(spec, study)
+            spent = []
+            for _ in range(ROUNDS):
+                before = time.process_time()
+                make_pack(folder / "master.zip", spec, plan, title="", folder=folder, threads=1)
+                spent.append(time.process_time() - before)
+            # The first one loads what makes packs.
+            found.append(statistics.median(spent[1:]))
+    return found
 
 
 def _bytes(folder: Path) -> int:
@@ -139,13 +180,17 @@ def _bytes(folder: Path) -> int:
 
 
 def report() -> None:
-    """Measure one worker and two, one after the other."""
+    """Measure one worker, two and four, one after the other."""
     print("\nPacks an hour, 24-megapixel photo on 60 × 40 cm, a third each of " + ", ".join(STYLES))
-    for workers in (1, 2):
+    making = making_core_s(camera_photo())
+    print(f"  making alone, core s: {', '.join(f'{one:.2f}' for one in making)}")
+    for workers in (1, 2, 4):
         found = measure(workers)
-        hourly = 3600 * len(found.pack_bytes) / found.took_s
+        hourly, whole = 3600 * len(found.pack_bytes) / found.took_s, sum(found.core_s.values())
+        parts = ", ".join(f"{name} {spent:.3f}" for name, spent in sorted(found.core_s.items()))
         print(
-            f"  {workers} worker(s): {hourly:.0f} packs an hour, {found.core_s:.2f} core s a pack"
+            f"  {workers} worker(s): {hourly:.0f} packs an hour, {whole:.2f} core s a pack"
+            f" ({parts}); of that making {statistics.fmean(making) / whole:.0%}"
         )
         alone = ", ".join(f"{one:.2f}" for one in found.alone_core_s)
         print(f"    alone, core s: {alone}; memory {found.memory_bytes / 2**20:.0f} MiB")

@@ -22,7 +22,7 @@ from deploy.arrangement.parts import Part, answers, free_port
 from service.app import create_app
 from service.http.answers.problems import WORDS
 from service.web import _PROXY_HEADERS
-from tests.waiting import HANG_S
+from tests.waiting import HANG_S, wait_until
 from worker.settings import Settings
 from worker.store.files import open_storage
 from worker.store.ledger import NewPack, PackResult, ReferenceRow, open_ledger
@@ -291,6 +291,27 @@ def test_what_nginx_refuses_itself_is_a_problem_too(front: int, web: socket.sock
     away = requests.get(f"http://127.0.0.1:{front}/v1/me", timeout=HANG_S)
     assert (away.status_code, away.headers["Content-Type"]) == (503, "application/problem+json")
     assert (away.json()["code"], away.headers["Retry-After"]) == ("busy", "5")
+
+
+def test_figures_are_not_for_who_comes_through_nginx(front: int) -> None:
+    told = requests.get(f"http://127.0.0.1:{front}/metrics", timeout=HANG_S)
+    assert (told.status_code, told.json()["code"]) == (404, "not-found")
+
+
+def test_a_request_has_one_id_in_both_logs(front: int, web: socket.socket, tmp_path: Path) -> None:
+    """Whatever id the client gives it."""
+    with socket.create_connection(("127.0.0.1", front)) as client:
+        client.sendall(b"GET / HTTP/1.1\r\nHost: localhost\r\nX-Request-ID: mine\r\n\r\n")
+        behind, _ = web.accept()
+        with behind:
+            head = read_until(behind, b"\r\n\r\n").decode()
+            behind.sendall(b"HTTP/1.1 200 OK\r\nContent-Length: 0\r\n\r\n")
+        read_until(client, b"\r\n\r\n")
+    (passed,) = re.findall(r"(?im)^x-request-id: (.+?)\r$", head)
+    assert re.fullmatch(r"[0-9a-f]{32}", passed)
+    log = tmp_path / "nginx" / "access.log"
+    wait_until(lambda: passed in log.read_text())
+    assert json.loads(log.read_text().splitlines()[-1])["request_id"] == passed
 
 
 def test_its_problems_have_the_words_of_the_service() -> None:

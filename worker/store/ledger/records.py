@@ -282,7 +282,6 @@ class Gauges:
     Attributes:
         packs: By state.
         references: How many there are.
-        oldest_wait_s: The longest time that a pack has waited.
         idle_s: How long ago a worker last made a pack; 0 while one does, infinite where none
             ever did.
         oldest_s: The age of the oldest pack that waits, and of the oldest that is being made.
@@ -290,7 +289,6 @@ class Gauges:
 
     packs: dict[PackState, int]
     references: int
-    oldest_wait_s: float
     idle_s: float
     oldest_s: dict[PackState, float]
 

@@ -118,7 +118,6 @@ def gauges(connection: sa.Connection, now: float) -> Gauges:
     return Gauges(
         packs={state: int(found.get(state, 0)) for state in PACK_STATES},
         references=int(photos),
-        oldest_wait_s=ages["queued"],
         idle_s=_idle_s(connection, now),
         oldest_s=ages,
     )

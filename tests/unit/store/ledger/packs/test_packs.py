@@ -313,7 +313,7 @@ def test_counts_are_of_what_is_there(ledger: Ledger, asker: Asker, clock: Clock)
     clock.now += 7
     gauges = ledger.gauges()
     assert gauges.packs == {"queued": 2, "making": 0, "ready": 0, "failed": 1, "cancelled": 0}
-    assert (gauges.references, gauges.oldest_wait_s, gauges.idle_s) == (1, 7, 7)
+    assert (gauges.references, gauges.oldest_s["queued"], gauges.idle_s) == (1, 7, 7)
     assert (ledger.waiting(), ledger.waiting(5), ledger.waiting(8)) == (2, 2, 0)
 
 
