@@ -29,6 +29,8 @@ const NAMES = /^\/v1\/(sheet-formats|supports)$/;
 
 self.addEventListener("install", (event) => {
   self.skipWaiting();
+  // What is deleted as the page goes (js/api/deletions.js) would be lost while this worker starts.
+  event.waitUntil(event.addRoutes?.({ condition: { requestMethod: "DELETE" }, source: "network" }).catch(() => {}));
   event.waitUntil(caches.open(SHELL).then(async (cache) => {
     const { files } = await (await fetch(LIST)).json();
     await cache.addAll(["/", ...files.filter((address) => PAGE_FILE.test(address))]);
