@@ -36,6 +36,8 @@ _NECK = 2
 _ROWS = 256
 #: What joins a patch may leave a neck, which the next pass sees; until nothing changes.
 _MOST_PASSES = 6
+#: A tip has so many sides, of four, to other tones.
+_TIP_SIDES = 3
 
 
 @dataclass(frozen=True)
@@ -75,7 +77,47 @@ def merge_small_areas(
         tones, regions = _one_pass(tones, regions, fine, means, least_cells)
         if np.array_equal(before[0], tones) and np.array_equal(before[1], regions):
             break
+    return _without_tips(tones, regions)
+
+
+def _without_tips(tones: Bytes, regions: Regions) -> tuple[Bytes, Regions]:
+    """Cells that hang on their patch by one side alone go to the one tone around them.
+
+    Borders are smoothed as they are drawn, which would leave of such a tip a speck.
+    """
+    found = [_tips(tones, rows) for rows in in_rows(tones.shape)]
+    tip, source = (np.concatenate(part) for part in zip(*found, strict=True))
+    flat, sides = tones.reshape(-1), regions.reshape(-1)
+    flat[tip], sides[tip] = flat[source], sides[source]
     return tones, regions
+
+
+def _tips(tones: Bytes, rows: slice) -> tuple[Numbers, Numbers]:
+    """Such cells of some rows, and a neighbour of each that has the other tone."""
+    high, wide = tones.shape
+    top = max(rows.start - 1, 0)
+    near = np.pad(tones[top : rows.stop + 1], 1, mode="edge")
+    # What is beyond the picture's edge goes on as it is there.
+    first = rows.start - top + 1
+    own = near[first : first + rows.stop - rows.start, 1:-1]
+    steps = ((-1, 0), (1, 0), (0, -1), (0, 1))
+    around = [
+        near[first + down : first + down + len(own), 1 + across : 1 + across + wide]
+        for down, across in steps
+    ]
+    other = np.stack([side != own for side in around])
+    row, column = np.nonzero(other.sum(axis=0, dtype=np.uint8) >= _TIP_SIDES)
+    said, apart = np.stack([side[row, column] for side in around]), other[:, row, column]
+    side = apart.argmax(axis=0)
+    # Where they differ, nothing says whose it is.
+    one = (said == said[side, np.arange(len(side))]) | ~apart
+    row, column, side = (each[one.all(axis=0)] for each in (row, column, side))
+    step = np.array(steps)[side]
+    row += rows.start
+    source = np.clip(row + step[:, 0], 0, high - 1) * wide + np.clip(
+        column + step[:, 1], 0, wide - 1
+    )
+    return row * wide + column, source
 
 
 def _one_pass(

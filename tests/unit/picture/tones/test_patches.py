@@ -78,3 +78,17 @@ def test_a_neck_of_one_cell_holds_nothing_together() -> None:
     kept = merged(tones, 100.0)
     assert np.all(kept[10:14, 45:49] == 0)
     assert np.all(kept[5:35, 5:35] == 3)
+
+
+def test_a_cell_that_hangs_by_one_side_goes_to_who_is_around() -> None:
+    tones = np.zeros((300, 40), np.uint8)
+    tones[100:, :] = 2
+    # Across the rows that are looked at together, and in the middle of some.
+    tones[99, 7] = 2
+    tones[256:, :20] = 1
+    tones[255, 10] = 1
+    there = merged(tones, 10.0)
+    assert there[99, 7] == 0
+    assert there[255, 10] == 2
+    # A corner hangs by two sides.
+    assert there[256, 19] == 1
