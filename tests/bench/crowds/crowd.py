@@ -19,7 +19,7 @@ from contextlib import contextmanager
 import requests
 
 from tests.bench.crowds.school import SPEC, School, opened, sent, small_photo
-from tests.integration.service.test_hoards import Hoard
+from tests.hoards import Hoard
 
 SLOW, STREAMS, AT_ONCE = 300, 200, 1000
 #: Plans alone, and beside connections that only stand.
