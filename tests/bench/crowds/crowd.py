@@ -120,7 +120,7 @@ def _streams(school: School) -> Iterator[dict[str, str]]:
 
 def _burst(school: School) -> tuple[list[float], Counter[str]]:
     """A thousand requests in one moment, and the plans asked for until all are answered."""
-    paths = ("/", "/v1/me", "/v1/me/packs", "/v1/references", "/v1/sheet-formats")
+    paths = ("/", "/v1/me", "/v1/me/packs", "/v1/printers", "/v1/sheet-formats")
     start, statuses = threading.Barrier(AT_ONCE + 1), Counter[str]()
 
     def ask(number: int) -> None:
