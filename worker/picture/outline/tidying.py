@@ -18,6 +18,7 @@ from worker.picture.outline.points.edge_points import Points
 from worker.picture.outline.points.gaussian import Floats
 
 _Ints = npt.NDArray[np.int64]
+_Doubles = npt.NDArray[np.float64]
 #: A line that is worth so much of what is needed, and so long, closes a form where both its ends
 #: lie within so far of what is drawn, and its middle no nearer than that: it is drawn too. What
 #: closes one with such a line does as well, so many times.
@@ -68,16 +69,14 @@ def orphans(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Fla
     if not short.any():
         return np.asarray(short)
     # What belongs to lines that are orphans together is one all the same, unless it adds up.
-    group = _groups(len(short), *_neighbours(points, lines, pitch_mm))
-    together = np.bincount(group, lines.length_mm)[group]
+    group, together = _grouped(points, lines, pitch_mm)
     only_short = np.bincount(group, ~short)[group] == 0
     return np.asarray(short & only_short & (together < less * alone * finer(lines.face_mm)))
 
 
 def together_mm(points: Points, lines: Lines, pitch_mm: float) -> Floats:
     """How long each line is with all that continue or meet it, over any number of lines."""
-    group = _groups(len(lines.worth), *_neighbours(points, lines, pitch_mm))
-    return np.asarray(np.bincount(group, lines.length_mm)[group], np.float32)
+    return np.asarray(_grouped(points, lines, pitch_mm)[1], np.float32)
 
 
 def connecting(points: Points, lines: Lines, kept: Flags, pitch_mm: float) -> Flags:
@@ -125,6 +124,12 @@ def _neighbours(points: Points, lines: Lines, pitch_mm: float) -> tuple[_Ints, _
         np.concatenate((ends.line[one[on]], from_line[meets])),
         np.concatenate((ends.line[two[on]], to_line[meets])),
     )
+
+
+def _grouped(points: Points, lines: Lines, pitch_mm: float) -> tuple[_Ints, _Doubles]:
+    """What each line belongs to with all that continue or meet it, and how long that is, in mm."""
+    group = _groups(len(lines.worth), *_neighbours(points, lines, pitch_mm))
+    return group, np.asarray(np.bincount(group, lines.length_mm)[group], np.float64)
 
 
 def _groups(count: int, one: _Ints, two: _Ints) -> _Ints:

@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from worker.picture.outline.contours.irises import Doubles, Iris, turned
-from worker.picture.outline.contours.placed_reading import PlacedReading
+from worker.picture.outline.contours.placed_reading import PlacedReading, between_pixels
 from worker.picture.outline.points.gaussian import Floats, box_mean
 from worker.picture.outline.points.sampled_picture import Bytes
 
@@ -174,7 +174,7 @@ def _sights(placed: PlacedReading, grey: Bytes, iris: Iris, hand: float) -> _Aro
     wide, high = np.meshgrid(across, down)
     ways = turned(wide, hand * high, iris.level) * iris.radius + (iris.x, iris.y)
     x, y = ways[..., 0].astype(np.float32), ways[..., 1].astype(np.float32)
-    light = _smooth(_between_pixels(grey, x, y))
+    light = _smooth(between_pixels(grey, x, y))
     read = _smooth(placed.sampled("contour", x.ravel(), y.ravel()).reshape(x.shape))
     low, high_ = np.percentile(light, (_LOW, _HIGH))
     light /= np.float32(max(high_ - low, _LEAST_RANGE))
@@ -202,17 +202,6 @@ def _moved(values: Floats, down: float) -> Floats:
     rows = len(values)
     at = np.clip(np.arange(rows) + round(down / _STEP), 0, rows - 1)
     return values[at]
-
-
-def _between_pixels(grey: Bytes, x: Floats, y: Floats) -> Floats:
-    """Grey at places of the grid (bilinear); edges go on."""
-    rows, columns = grey.shape
-    x, y = np.clip(x, 0, columns - 1), np.clip(y, 0, rows - 1)
-    left, top = (np.minimum(each.astype(np.int64), n - 2) for each, n in ((x, columns), (y, rows)))
-    over, under = x - left, y - top
-    upper = grey[top, left] * (1 - over) + grey[top, left + 1] * over
-    lower = grey[top + 1, left] * (1 - over) + grey[top + 1, left + 1] * over
-    return np.asarray(upper * (1 - under) + lower * under, np.float32)
 
 
 _Pair = tuple[Doubles, Doubles]

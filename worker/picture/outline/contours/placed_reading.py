@@ -51,16 +51,7 @@ class PlacedMaps:
 
     def sampled(self, values: Bytes, x: Floats, y: Floats) -> Floats:
         """Values of a map, 0 to 1, at places of the grid, between its pixels (bilinear)."""
-        at_x, at_y = _mapped(self.to_map, x, y)
-        rows, columns = values.shape
-        left, share_x = _between(at_x, columns)
-        top, share_y = _between(at_y, rows)
-        # A map of one row or column has no next one.
-        right, below = int(columns > 1), columns * int(rows > 1)
-        flat, at = values.ravel(), top * columns + left
-        upper = flat[at] * (1 - share_x) + flat[at + right] * share_x
-        lower = flat[at + below] * (1 - share_x) + flat[at + below + right] * share_x
-        return np.asarray((upper * (1 - share_y) + lower * share_y) / 255, np.float32)
+        return between_pixels(values, *_mapped(self.to_map, x, y)) / np.float32(255)
 
     def to_grid(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
         """Places of the grid, from places in pixels of the maps."""
@@ -233,6 +224,19 @@ def unread() -> PlacedReading:
 def _mapped(matrix: _Matrix, x: Floats, y: Floats) -> tuple[Floats, Floats]:
     one, two = ((row[0] * x + row[1] * y + row[2]).astype(np.float32) for row in matrix)
     return one, two
+
+
+def between_pixels(values: Bytes, x: Floats, y: Floats) -> Floats:
+    """Values at places that are counted from the first pixel's middle (bilinear); edges go on."""
+    rows, columns = values.shape
+    left, share_x = _between(x, columns)
+    top, share_y = _between(y, rows)
+    # Of one row or column there is no next one.
+    right, below = int(columns > 1), columns * int(rows > 1)
+    flat, at = values.ravel(), top * columns + left
+    upper = flat[at] * (1 - share_x) + flat[at + right] * share_x
+    lower = flat[at + below] * (1 - share_x) + flat[at + below + right] * share_x
+    return np.asarray(upper * (1 - share_y) + lower * share_y, np.float32)
 
 
 def _between(places: Floats, count: int) -> tuple[npt.NDArray[np.intp], Floats]:
