@@ -25,6 +25,8 @@ _ALONG_PX = 41
 _FOLD, _BLUR_COUNTS, _IN_FOCUS_PX = 0.85, 0.3, 0.7
 #: Beside a border that is less of a line than this nothing is asked, so many pixels around.
 _DOUBTFUL, _AROUND_PX = 0.3, 7
+#: Blurs between which that of a lens is found.
+_BLURS_PX = (0.0, 1.0, 2.0, 4.0)
 
 
 @dataclass(frozen=True)
@@ -48,6 +50,32 @@ class Paint:
         return (self.colour * light[:, None]).clamp(0, 1)
 
 
+@dataclass(frozen=True)
+class Solid:
+    """What is seen of solid things; (scenes, rows, columns), and pictures (scenes, 3, …).
+
+    Attributes:
+        image, plain: With and without texture.
+        cover: How much of each pixel it covers, 0 to 1.
+        part, thing: Which part and which thing is seen, from 0.
+        worth: How much of a line a part's border within the same thing is.
+        amount: Deviation of the texture.
+        edges: By axis (1 down, 2 across): how much of a line there is between a pixel and the one
+            before where both are one part, which hides itself or has a sharp edge.
+        shadow: How much light cast shadows take.
+    """
+
+    image: Tensor
+    plain: Tensor
+    cover: Tensor
+    part: Tensor
+    thing: Tensor
+    worth: Tensor
+    amount: Tensor
+    edges: dict[int, Tensor]
+    shadow: Tensor
+
+
 class Canvas:
     """Pictures of a batch of scenes, with their lines.
 
@@ -67,6 +95,7 @@ class Canvas:
         self._mark, self._line, self._thread = zero.clone(), zero.clone(), zero.clone()
         self._shadow, self._worth = zero.clone(), torch.ones_like(zero)
         self._sharp = torch.ones_like(zero)
+        self._edges = {axis: zero.clone() for axis in (1, 2)}
         self._parts = self._things = 0
         self._mirror = batch.side_px
 
@@ -103,9 +132,47 @@ class Canvas:
         self._worth = torch.where(inside, torch.full_like(self._worth, worth), self._worth)
         self._amount = torch.where(inside, paint.amount.expand_as(self._amount), self._amount)
         self._sharp = torch.where(inside, torch.ones_like(self._sharp), self._sharp)
+        self._forget(inside)
+
+    def solid(self, seen: Solid) -> None:
+        """Put solid things on it, with their own light and shadows."""
+        over, inside = seen.cover[:, None], seen.cover > 0.5
+        self.image = self.image * (1 - over) + seen.image * over
+        self.plain = self.plain * (1 - over) + seen.plain.clamp(0, 1) * over
+        self._forget(inside)
+        self._part = torch.where(inside, self._parts + 1 + seen.part, self._part)
+        self._thing = torch.where(inside, self._things + 1 + seen.thing, self._thing)
+        self._parts += 1 + int(seen.part.max())
+        self._things += 1 + int(seen.thing.max())
+        self._amount = torch.where(inside, seen.amount, self._amount)
+        self._worth = torch.where(inside, seen.worth, self._worth)
+        self._sharp = torch.where(inside, torch.ones_like(self._sharp), self._sharp)
+        for axis, edge in seen.edges.items():
+            self._edges[axis] = torch.where(inside, edge, self._edges[axis])
+        slope = torch.hypot(_slope(seen.shadow, 2), _slope(seen.shadow, 1)) * inside
+        self._shadow = torch.maximum(self._shadow, 1.5 * slope * self.plain.mean(1))
+
+    def blur(self, sigma_px: Tensor) -> None:
+        """Blur each place by its own amount, (scenes, rows, columns): what a lens leaves soft."""
+        for name in ("image", "plain"):
+            sharp = getattr(self, name)
+            levels = [sharp, *(blurred(sharp, sigma) for sigma in _BLURS_PX[1:])]
+            soft = sharp
+            for low, high, below, above in zip(
+                _BLURS_PX, _BLURS_PX[1:], levels, levels[1:], strict=False
+            ):
+                share = ((sigma_px - low) / (high - low)).clamp(0, 1)[:, None]
+                soft = torch.where(share > 0, torch.lerp(below, above, share), soft)
+            setattr(self, name, soft)
+        self._sharp = self._sharp / (1 + _BLUR_COUNTS * (sigma_px - _IN_FOCUS_PX).clamp(min=0))
+
+    def _forget(self, inside: Tensor) -> None:
+        """What was covered is no line any more."""
         for name in ("_mark", "_line", "_thread", "_shadow"):
             lines = getattr(self, name)
             setattr(self, name, torch.where(inside, torch.zeros_like(lines), lines))
+        for axis, edge in self._edges.items():
+            self._edges[axis] = torch.where(inside, torch.zeros_like(edge), edge)
 
     def thread(
         self,
@@ -231,11 +298,14 @@ class Canvas:
         part, thing, seen, sharp = (torch.zeros_like(self._part) for _ in range(4))
         for axis in (1, 2):
             other, beside = _moved(self._part, 1, axis), _moved(self._thing, 1, axis)
-            differs, things = (self._part != other).float(), (self._thing != beside).float()
+            edge = self._edges[axis] * (self._part == other)
+            differs = ((self._part != other) | (edge > 0)).float()
+            things = (self._thing != beside).float()
             step = torch.maximum(self._step(axis, -2, 3), self._step(axis, -1, 2))
             grain = (_moved(self._amount, -2, axis) - _moved(self._amount, 3, axis)).abs()
             # What was painted later lies in front, and the border is its own.
             worth = torch.where(self._part > other, self._worth, _moved(self._worth, 1, axis))
+            worth = torch.where(edge > 0, edge, worth)
             counts = torch.where(things > 0, torch.ones_like(worth), worth)
             plain = differs * counts * _plainly(step + 0.5 * grain)
             focus = differs * torch.maximum(self._sharp, _moved(self._sharp, 1, axis))

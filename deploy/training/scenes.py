@@ -10,12 +10,18 @@ import torch
 from camera import recorded
 from canvas import Canvas, Paint
 from fields import Batch
+from solids.arrangements import ARRANGEMENTS
+from solids.faces import paint_eyes
+from solids.rendered import focus, render
+from solids.solids import Solids
 from studio import Studio
 from textures import Bank
 from things import KINDS, MAIN, put
 from torch import Tensor
 
 SIDE_PX = 320
+#: How many batches are of solids, not of what is painted.
+SOLID = 0.5
 
 
 @torch.no_grad()
@@ -30,6 +36,10 @@ def scenes(
     """
     b = Batch(count, side_px, device)
     studio = _studio(b, bank)
+    if torch.rand(1) < SOLID:
+        _solids(studio)
+        labels, asked = studio.canvas.labels()
+        return recorded(b, studio.canvas.image), labels, asked
     portrait = float(torch.rand(1)) < 0.4
     _things(studio, int(torch.randint(2, 9, (1,)) if portrait else torch.randint(4, 20, (1,))))
     if portrait:
@@ -41,6 +51,25 @@ def scenes(
         _mirrored(studio)
     labels, asked = studio.canvas.labels()
     return recorded(b, studio.canvas.image), labels, asked
+
+
+def _solids(s: Studio) -> None:
+    """Solid things, before painted ones that are out of focus or not."""
+    if torch.rand(1) < 0.7:
+        _things(s, int(torch.randint(0, 8, (1,))))
+        if torch.rand(1) < 0.6:
+            s.canvas.defocus(float(0.8 + 5 * torch.rand(1)))
+    weights = torch.tensor([each[1] for each in ARRANGEMENTS])
+    arrange = ARRANGEMENTS[int(torch.multinomial(weights, 1))][0]
+    solids = Solids(s.b)
+    camera = arrange(s, solids)
+    far = render(s, solids, camera)
+    paint_eyes(s, solids, camera, far)
+    if torch.rand(1) < 0.3:
+        at = far.flatten(1).quantile(0.3, 1).view(-1, 1, 1)
+        focus(s.canvas, far, at, float(1 + 3 * torch.rand(1)))
+    if torch.rand(1) < 0.25:
+        _things(s, int(torch.randint(1, 3, (1,))), first=0.7)
 
 
 def _things(s: Studio, number: int, first: float = 0.0) -> None:

@@ -20,6 +20,7 @@ class Bank:
             ripples, roof tiles.
         hair: Those that run one way, for fur and heads.
         leaves: Those of foliage and grass.
+        each: How many there are of each kind.
     """
 
     def __init__(self, each: int, side_px: int, device: str) -> None:
@@ -31,6 +32,7 @@ class Bank:
         stripes = _stripes(b, bend, noise)
         built = _bricks_or_spots(b, noise)
         ripples = _bent(b, _stretched(_noise(b, (0.8, 1.6), (4, 12), (0.01, 0.06), turn=0.1)), bend)
+        self.each = each
         self.hair = hair
         self.leaves = torch.cat([leaves, grass])
         self.all = torch.cat(

@@ -1,0 +1,26 @@
+"""What there is to see, and how often."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from studio import Studio
+
+from solids.outdoors import creature, flower, street, woods
+from solids.people import bust, hand
+from solids.solids import Solids
+from solids.table import drapery, heap, still_life
+from solids.view import Camera
+
+#: What there is to see, and how often.
+ARRANGEMENTS: tuple[tuple[Callable[[Studio, Solids], Camera], float], ...] = (
+    (still_life, 3.0),
+    (heap, 2.0),
+    (bust, 3.0),
+    (creature, 2.0),
+    (hand, 1.5),
+    (flower, 1.5),
+    (street, 1.0),
+    (drapery, 1.0),
+    (woods, 1.0),
+)

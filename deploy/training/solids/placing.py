@@ -1,0 +1,56 @@
+"""Where things are put, what is around them, and from where they are looked at."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import torch
+from studio import Studio
+from torch import Tensor
+
+from solids import surfaces
+from solids.slots import BACK, FLOOR, GROUND, WALL
+from solids.solids import Place, Solids, flat
+from solids.view import Camera, camera
+
+
+def surroundings(s: Studio, o: Solids, *, floor: float | None, back: bool | None = None) -> None:
+    """A floor, a wall, both, or neither: then what is on the canvas already is seen behind."""
+    n = numbers(s)
+    o.surfaces[GROUND], o.surfaces[WALL] = surfaces.bare(s), surfaces.bare(s)
+    if floor is not None:
+        o.around[:, FLOOR] = floor
+    wall = bool(torch.rand(1) < (0.3 if floor is None else 0.6)) if back is None else back
+    if wall:
+        o.around[:, BACK] = n(-4.0, -1.6)
+
+
+def looking(
+    s: Studio, to: Place, pitch: tuple[float, float], away: tuple[float, float], yaw: float
+) -> Camera:
+    """A camera that looks at a place, more or less.
+
+    Args:
+        s: The studio.
+        to: The place.
+        pitch: From how far below or above, in radians.
+        away: From how far off.
+        yaw: From how far to either side of the front.
+    """
+    n = numbers(s)
+    like = torch.zeros(s.b.scenes, device=s.b.device)
+    place = torch.stack([like + flat(each) + n(-0.3, 0.3) for each in to], 1)
+    # As from a hand: near with a wide lens, or from afar with a long one.
+    far = n(*away)
+    length = (far * n(0.25, 0.6)).clamp(0.7, 4.0)
+    return camera(place, n(-yaw, yaw), n(*pitch), far, length)
+
+
+def numbers(s: Studio) -> Callable[[float, float], Tensor]:
+    """What draws a number between two for each scene, (scenes)."""
+    return lambda low, high: s.b.uniform(low, high).flatten()
+
+
+def beside(at: Place, x: Tensor | float, y: Tensor | float, z: Tensor | float) -> Place:
+    """A place so far from another."""
+    return (at[0] + x, at[1] + y, at[2] + z)
