@@ -82,6 +82,7 @@ class Canvas:
     Attributes:
         image: (scenes, 3, rows, columns).
         plain: The same without texture, by which it is judged how plain a border is.
+        upon: Whether parts painted from now on belong to the things that they are painted on.
     """
 
     def __init__(self, batch: Batch, paint: Paint, light: Tensor) -> None:
@@ -97,6 +98,7 @@ class Canvas:
         self._sharp = torch.ones_like(zero)
         self._edges = {axis: zero.clone() for axis in (1, 2)}
         self._parts = self._things = 0
+        self.upon = False
         self._mirror = batch.side_px
 
     def new_thing(self) -> None:
@@ -128,7 +130,9 @@ class Canvas:
             inside &= drawn > 0
         number = float(self._parts)
         self._part = torch.where(inside, torch.full_like(self._part, number), self._part)
-        self._thing = torch.where(inside, torch.full_like(self._thing, self._things), self._thing)
+        if not self.upon:
+            thing = torch.full_like(self._thing, self._things)
+            self._thing = torch.where(inside, thing, self._thing)
         self._worth = torch.where(inside, torch.full_like(self._worth, worth), self._worth)
         self._amount = torch.where(inside, paint.amount.expand_as(self._amount), self._amount)
         self._sharp = torch.where(inside, torch.ones_like(self._sharp), self._sharp)
@@ -165,6 +169,16 @@ class Canvas:
                 soft = torch.where(share > 0, torch.lerp(below, above, share), soft)
             setattr(self, name, soft)
         self._sharp = self._sharp / (1 + _BLUR_COUNTS * (sigma_px - _IN_FOCUS_PX).clamp(min=0))
+
+    def fray(self, across_px: Tensor, down_px: Tensor) -> None:
+        """Move what is seen by so much, (scenes, rows, columns): hairs across an outline.
+
+        The line stays where it is: it is drawn along hair, not along hairs.
+        """
+        side = self.batch.side_px
+        x, y = self.batch.pixels()
+        places = torch.stack([x + across_px, y + down_px], -1) * (2 / side) - 1
+        self.image = F.grid_sample(self.image, places, padding_mode="border", align_corners=False)
 
     def _forget(self, inside: Tensor) -> None:
         """What was covered is no line any more."""

@@ -25,6 +25,7 @@ def paint_eyes(s: Studio, o: Solids, camera: Camera, far: Tensor) -> None:
     if not o.eyes:
         return
     paints = eye_paints(s, s.skin(), s.hairy(0.2))
+    s.canvas.upon = True
     for place, half, side in o.eyes:
         frame, column, row = _frame(s, camera, place, half, side)
         skin, nearest = _at(s.canvas.plain, column, row), _at(far[:, None], column, row)[:, 0]
@@ -44,6 +45,7 @@ def paint_eyes(s: Studio, o: Solids, camera: Camera, far: Tensor) -> None:
             ),
             side,
         )
+    s.canvas.upon = False
 
 
 def _frame(

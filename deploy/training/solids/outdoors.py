@@ -81,12 +81,12 @@ def creature(s: Studio, o: Solids) -> Camera:
     nose = surfaces.made(s, s.dark(0.3), "noise", gloss=0.6)
     o.put("ball", beside(head, 0.0, -0.15 * size, 1.4 * size), (size * 0.13,) * 3, nose, melt=0.02)
     o.limb(
-        ((0.0, -0.6, -0.7), (n(-0.7, 0.7), n(-0.8, 0.6), n(-1.4, -0.7))),
-        (0.16, n(0.04, 0.2)),
-        fur,
+        ((0.0, -0.6, -0.7), (n(-0.9, 0.9), n(-0.8, 0.8), n(-1.4, -0.6))),
+        (0.16, n(0.04, 0.32)),
+        surfaces.like(s, fur, 0.08),
         bend=n(-0.3, 0.3),
         melt=0.15,
-        rough=4 * rough,
+        rough=rough,
     )
     o.around[:, FINE] = n(8, 22)
     return looking(s, (0.0, -0.1, 0.2), (-0.05, 0.5), (2.4, 5.0), yaw=1.3)

@@ -96,20 +96,36 @@ def _head(s: Studio, o: Solids, skin: Surface) -> None:
         o.eyes.append(((side * 0.29, 0.04, 0.72), eye, side))
     nose, low = n(0.88, 1.02), n(-0.36, -0.26)
     o.limb(((0.0, 0.14, 0.66), (0.0, low + 0.06, nose - 0.1)), (0.07, 0.09), skin, melt=0.12)
-    o.put("ball", (0.0, low + 0.03, nose - 0.08), (n(0.09, 0.13), 0.1, 0.11), skin, melt=0.06)
+    o.put("ball", (0.0, low + 0.03, nose - 0.08), (n(0.09, 0.13), 0.1, 0.11), skin, melt=0.1)
     dark = surfaces.darker(s, skin, 0.15, 0.5)
     for side in (-1, 1):
-        o.put("ball", (side * n(0.11, 0.15), low, nose - 0.2), (0.085, 0.075, 0.1), skin, melt=0.05)
+        o.put("ball", (side * n(0.11, 0.15), low, nose - 0.2), (0.085, 0.075, 0.1), skin, melt=0.08)
         o.put(
             "ball", (side * 0.07, low - 0.055, nose - 0.15), (0.045, 0.025, 0.05), dark, half=0.03
         )
-    lips, mouth = surfaces.darker(s, skin, 0.55, 0.95), n(-0.56, -0.48)
-    for up in (1, -1):
-        full = n(0.035, 0.07)
-        size = (n(0.17, 0.26), full, n(0.06, 0.11))
-        at = (0.0, mouth + up * full * 0.8, 0.6)
-        o.put("ball", at, size, surfaces.like(s, lips, 0.02), melt=0.02, half=full)
+    _mouth(s, o, surfaces.darker(s, skin, 0.55, 0.95))
     _hairdo(s, o, wide)
+
+
+def _mouth(s: Studio, o: Solids, lips: Surface) -> None:
+    """Two lips, shut or with teeth between them."""
+    n = numbers(s)
+    high, wide, full, deep = n(-0.56, -0.48), n(0.17, 0.26), n(0.035, 0.07), n(0.06, 0.11)
+    gap = n(0.02, 0.08) if torch.rand(1) < 0.4 else torch.zeros_like(high)
+    for up in (1, -1):
+        at = (0.0, high + up * (0.8 * full + gap), 0.6 - 0.3 * gap)
+        o.put("ball", at, (wide, full, deep), surfaces.like(s, lips, 0.02), melt=0.02, half=full)
+    if gap.any():
+        dark = surfaces.made(s, s.dark(0.15), "noise")
+        teeth = surfaces.made(s, s.bright(), "noise", gloss=0.5)
+        o.put("ball", (0.0, high, 0.6), (wide * 0.85, gap + 0.3 * full, deep * 0.8), dark, half=gap)
+        o.put(
+            "ball",
+            (0.0, high + 0.3 * gap, 0.61),
+            (wide * 0.75, 0.7 * gap, deep * 0.8),
+            teeth,
+            half=0.7 * gap,
+        )
 
 
 def _hairdo(s: Studio, o: Solids, wide: Tensor) -> None:

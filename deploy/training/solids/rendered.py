@@ -16,6 +16,9 @@ from solids.small import FINER, Small
 from solids.solids import Solids
 from solids.view import Camera, seen
 
+#: How often what is rough has hairs across its outlines.
+_FRAYED = 0.7
+
 
 def render(s: Studio, solids: Solids, eye: Camera) -> Tensor:
     """Draw solids over what is on the canvas.
@@ -49,7 +52,17 @@ def render(s: Studio, solids: Solids, eye: Camera) -> Tensor:
             shadow=small.mean((1 - view.open)[:, None])[:, 0] * sun_share[:, :, None],
         )
     )
+    if torch.rand(1) < _FRAYED:
+        _fray(s, small.first(paint.rough * view.hit))
     return small.first(torch.where(view.hit, view.far, 2 * FAR))
+
+
+def _fray(s: Studio, rough: Tensor) -> None:
+    """Hairs that stand out across the outlines of what is rough."""
+    near = F.max_pool2d((rough > 0).float()[:, None], 13, 1, 6)
+    near = F.avg_pool2d(near, 7, 1, 3)[:, 0] * s.b.geometric(1.0, 5.0)
+    across, down = (near * s.bank.picked(s.b, s.bank.hair) for _ in range(2))
+    s.canvas.fray(across, down)
 
 
 def focus(canvas: Canvas, far: Tensor, at: Tensor, most_px: float) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 #: What a unit consists of; an object is one unit or several.
-UNIT = ("box", "vessel", "ring", *("ball",) * 5, "limb", "limb")
+UNIT = ("box", "vessel", "ring", *("ball",) * 6, "limb", "limb")
 #: Shapes by the numbers that they have there.
 KINDS = ("box", "vessel", "ring", "ball", "limb")
 UNITS = 4
