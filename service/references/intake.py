@@ -116,6 +116,7 @@ def _publish_and_add(
             height_px=taken.height_px,
             format=taken.format,
             sha256=taken.sha256,
+            resolved_px=taken.study.resolved_px,
             **facts,
         )
         stored_bytes = folder_bytes(folder)
