@@ -21,6 +21,7 @@ from service.runtime.key_holds import KeyHolds
 from service.runtime.machine_slots import MachineSlots
 from service.runtime.plan_cache import PlanCache
 from service.runtime.progress_watch import ProgressWatcher
+from service.runtime.recent_answer import RecentAnswer
 from service.runtime.session_rate import SessionRate
 from service.runtime.study_cache import StudyCache
 from service.runtime.style_cache import StyleCache
@@ -58,6 +59,7 @@ class ServiceContext:
         style_cache: Keeps the lines and tones that previews and close-ups draw.
         key_holds: Renews the leases of idempotency keys of requests under way.
         counts: What this process counts for metrics.
+        last_checks: What `/readyz` found last.
         closing: Set when the service stops, so that streams end.
         damage: What was found wrong with the ledger's content at the start.
     """
@@ -81,6 +83,7 @@ class ServiceContext:
     session_rate: SessionRate = field(default_factory=SessionRate)
     plan_cache: PlanCache = field(default_factory=PlanCache)
     style_cache: StyleCache = field(default_factory=StyleCache)
+    last_checks: RecentAnswer[dict[str, str]] = field(default_factory=RecentAnswer)
     closing: threading.Event = field(default_factory=threading.Event)
     damage: LedgerDamaged | None = None
 
