@@ -1,6 +1,6 @@
 // The settings dialog: language, theme, and links to the person's pages.
 
-import { h } from "../lib/dom.js";
+import { h, showDialog } from "../lib/dom.js";
 import { choice } from "./fields.js";
 import { personLinks } from "./person-links.js";
 import { ownName } from "../lib/words.js";
@@ -16,7 +16,7 @@ export function settingsButton(app) {
 function openSettings(app) {
   const { t, state } = app;
   const close = () => dialog.close();
-  const dialog = h("dialog", { class: "sheetlet", "aria-labelledby": "settings-title", on: { close: () => dialog.remove() } },
+  const dialog = showDialog({ class: "sheetlet", "aria-labelledby": "settings-title" }, [
     h("h2", { id: "settings-title", text: t("settings.title") }),
     choice("language", t("settings.language"), app.languages.map((one) => [one, ownName(one)]), state.language, (language) => {
       close();
@@ -25,11 +25,6 @@ function openSettings(app) {
     choice("theme", t("settings.theme"), ["auto", "light", "dark"].map((theme) => [theme, t(`settings.${theme}`)]),
       state.theme, (theme) => app.update({ theme })),
     h("div", { class: "sheetlet-links" }, personLinks(app, close)),
-    h("button", { type: "button", class: "button", on: { click: close } }, t("settings.close")));
-  dialog.addEventListener("click", (event) => {
-    if (event.target === dialog) close();
-  });
-  addEventListener("hashchange", close, { once: true });
-  document.body.append(dialog);
-  dialog.showModal();
+    h("button", { type: "button", class: "button", on: { click: close } }, t("settings.close")),
+  ], { tapBeside: true });
 }
