@@ -8,11 +8,11 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from urllib.parse import quote, urlencode
 
-from .downloads import download
-from .errors import WaitedTooLong
-from .repeated import Repeated, each
-from .transport import Call, Transport
-from .values import LONGEST_S, Batch, JsonObject, Link, expecting
+from ..errors import WaitedTooLong
+from ..transport.downloads import download
+from ..transport.repeated import Repeated, each
+from ..transport.transport import Call, Transport
+from ..values import LONGEST_S, Batch, JsonObject, Link, expecting
 
 POLL_S = 1.0
 

@@ -8,7 +8,7 @@ import pytest
 
 from ricalco_client.api import Ricalco
 from ricalco_client.errors import AnswerUnreadable, PapersRefused
-from tests.unit.client.ricalco_client.test_batches import BATCH
+from tests.unit.client.ricalco_client.calls.test_batches import BATCH
 
 CLASS = {"id": "cls_1", "name": "Thursday 7b", "join_code": "AB12-CD34"}
 TABLE = "Name;Group\r\nŞule Öz;A\r\n".encode("utf-16")

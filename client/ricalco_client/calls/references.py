@@ -12,9 +12,9 @@ from pathlib import Path
 from typing import BinaryIO
 from urllib.parse import quote, urlencode
 
-from .multipart import PhotoBody
-from .transport import Call, Transport
-from .values import Reference
+from ..transport.multipart import PhotoBody
+from ..transport.transport import Call, Transport
+from ..values import Reference
 
 #: A stream that cannot be rewound is copied to memory up to this size, else to disk.
 SPOOL_BYTES = 4_000_000

@@ -11,8 +11,8 @@ from pathlib import Path
 
 import requests
 
-from .errors import DownloadDamaged
-from .files import atomic_file
+from ..errors import DownloadDamaged
+from ..files import atomic_file
 from .transport import Call, Transport
 
 BLOCK_BYTES = 256 * 1024

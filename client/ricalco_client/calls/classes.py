@@ -6,9 +6,9 @@ import secrets
 from collections.abc import Iterator, Sequence
 from urllib.parse import quote
 
-from .repeated import each
-from .transport import Call, Transport
-from .values import JsonObject, expecting, unreadable
+from ..transport.repeated import each
+from ..transport.transport import Call, Transport
+from ..values import JsonObject, expecting, unreadable
 
 
 class Classes:

@@ -14,13 +14,13 @@ from urllib.parse import urlsplit
 
 import requests
 
-from .backoff import LONGEST_RETRY_AFTER_S, RETRY_STATUSES, backoff_times, retry_after
-from .errors import (
+from ..errors import (
     AnswerUnreadable,
     ClientError,
     ServiceUnreachable,
     error_of_problem,
 )
+from .backoff import LONGEST_RETRY_AFTER_S, RETRY_STATUSES, backoff_times, retry_after
 from .multipart import PhotoBody
 
 #: Seconds to connect, and seconds between two bytes.

@@ -6,10 +6,10 @@ import secrets
 from pathlib import Path
 from urllib.parse import quote
 
-from .downloads import download
-from .repeated import each
-from .transport import Call, Transport
-from .values import JsonObject, Printer, expecting
+from ..transport.downloads import download
+from ..transport.repeated import each
+from ..transport.transport import Call, Transport
+from ..values import JsonObject, Printer, expecting
 
 _PRINTERS = "/v1/printers"
 

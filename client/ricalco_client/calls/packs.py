@@ -9,12 +9,12 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
-from .downloads import download
-from .errors import WaitedTooLong, pack_failed
-from .repeated import Repeated, each
-from .sheet_labels import file_in_address, in_address
-from .transport import Call, Transport
-from .values import LONGEST_S, JsonObject, Link, Pack
+from ..errors import WaitedTooLong, pack_failed
+from ..sheet_labels import file_in_address, in_address
+from ..transport.downloads import download
+from ..transport.repeated import Repeated, each
+from ..transport.transport import Call, Transport
+from ..values import LONGEST_S, JsonObject, Link, Pack
 
 FIRST_POLL_S = 0.1
 LONGEST_POLL_S = 2.0

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from .errors import AnswerUnreadable
-from .transport import Call, Transport
-from .values import JsonObject
+from ..errors import AnswerUnreadable
+from ..transport.transport import Call, Transport
+from ..values import JsonObject
 
 _PDF, _JPEG = b"%PDF", b"\xff\xd8\xff"
 

@@ -8,9 +8,9 @@ from urllib.parse import urlencode, urljoin, urlsplit
 
 import requests
 
-from .errors import AnswerUnreadable
+from ..errors import AnswerUnreadable
+from ..values import JsonObject, expecting
 from .transport import Call, Transport
-from .values import JsonObject, expecting
 
 
 def each(transport: Transport, path: str, *, page_size: int | None = None) -> Iterator[JsonObject]:

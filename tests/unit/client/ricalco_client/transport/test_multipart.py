@@ -9,7 +9,7 @@ from email.policy import HTTP
 
 import pytest
 
-from ricalco_client.multipart import PhotoBody
+from ricalco_client.transport.multipart import PhotoBody
 
 
 def _parse(body: PhotoBody, content: bytes) -> Message:

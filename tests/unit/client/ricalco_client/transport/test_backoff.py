@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from ricalco_client.backoff import LONGEST_S, backoff_times, retry_after
+from ricalco_client.transport.backoff import LONGEST_S, backoff_times, retry_after
 
 
 def test_waits_grow_and_are_one_fewer_than_the_tries() -> None:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from .errors import AnswerUnreadable
-from .transport import Call, Transport
-from .values import JsonObject
+from ..errors import AnswerUnreadable
+from ..transport.transport import Call, Transport
+from ..values import JsonObject
 
 _FIRST_BYTES = b"\x89PNG"
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from urllib.parse import quote
 
-from .transport import Call, Transport
-from .values import JsonObject, expecting, unreadable
+from ..transport.transport import Call, Transport
+from ..values import JsonObject, expecting, unreadable
 
 
 class Sites:
