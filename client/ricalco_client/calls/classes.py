@@ -8,7 +8,7 @@ from urllib.parse import quote
 
 from ..transport.repeated import each
 from ..transport.transport import Call, Transport
-from ..values import JsonObject, expecting, unreadable
+from ..values import JsonObject, items_of
 
 
 class Classes:
@@ -41,7 +41,7 @@ class Classes:
         """
         key = key or secrets.token_urlsafe(24)
         call = Call(method="POST", path="/v1/classes", json=wish, key=key)
-        return _document(self._transport.json(call))
+        return self._ask(call)
 
     def copy(self, class_id: str, name: str, *, key: str | None = None) -> JsonObject:
         """Make a class like another for other people: its settings, printers and picture.
@@ -56,9 +56,7 @@ class Classes:
         """
         key = key or secrets.token_urlsafe(24)
         path = f"{_class(class_id)}/copies"
-        return _document(
-            self._transport.json(Call(method="POST", path=path, json={"name": name}, key=key))
-        )
+        return self._ask(Call(method="POST", path=path, json={"name": name}, key=key))
 
     def open_joining(self, class_id: str, until: str | None = None) -> JsonObject:
         """Let students join with the code.
@@ -69,9 +67,7 @@ class Classes:
                 it is closed.
         """
         wish = {"joining_open": True} if until is None else {"joining_until": until}
-        return _document(
-            self._transport.json(Call(method="PATCH", path=_class(class_id), json=wish))
-        )
+        return self._ask(Call(method="PATCH", path=_class(class_id), json=wish))
 
     def set_picture(self, class_id: str, reference_id: str, framing: JsonObject) -> JsonObject:
         """Make a photo of your own the class's picture, which students take up as it is framed.
@@ -86,7 +82,7 @@ class Classes:
         """
         wish = {"reference_id": reference_id, "spec": framing}
         path = f"{_class(class_id)}/picture"
-        return _document(self._transport.json(Call(method="PUT", path=path, json=wish)))
+        return self._ask(Call(method="PUT", path=path, json=wish))
 
     def remove_picture(self, class_id: str) -> None:
         """Leave a class without a picture; the photo stays."""
@@ -101,7 +97,7 @@ class Classes:
     def link_to_key(self, class_id: str, student_id: str) -> JsonObject:
         """A link, also as a QR code, that gives a student's device a new key, once."""
         path = f"{_class(class_id)}/student-keys/{quote(student_id, safe='')}/links"
-        return _document(self._transport.json(Call(method="POST", path=path, repeatable=False)))
+        return self._ask(Call(method="POST", path=path, repeatable=False))
 
     def students(self, class_id: str) -> Sequence[JsonObject]:
         """The roster in its order."""
@@ -130,8 +126,8 @@ class Classes:
             table=table,
             key=key or secrets.token_urlsafe(24),
         )
-        answer = _document(self._transport.json(call))
-        return _items_of(answer), [str(name) for name in answer.get("known") or ()]
+        answer = self._ask(call)
+        return items_of(answer), [str(name) for name in answer.get("known") or ()]
 
     def put_student(self, class_id: str, external_id: str, name: str) -> JsonObject:
         """Put a student on the roster by an id of your own, or rename the one who has it.
@@ -142,7 +138,7 @@ class Classes:
             StateRefused: There is no such class, or no room in it.
         """
         path = f"{_roster(class_id)}/by-external-id/{quote(external_id, safe='')}"
-        return _document(self._transport.json(Call(method="PUT", path=path, json={"name": name})))
+        return self._ask(Call(method="PUT", path=path, json={"name": name}))
 
     def student(self, class_id: str, external_id: str) -> JsonObject:
         """The student whom you have put by this id.
@@ -151,7 +147,7 @@ class Classes:
             StateRefused: There is none.
         """
         path = f"{_roster(class_id)}/by-external-id/{quote(external_id, safe='')}"
-        return _document(self._transport.json(Call(method="GET", path=path)))
+        return self._ask(Call(method="GET", path=path))
 
     def tutors(self, class_id: str) -> list[JsonObject]:
         """Who teaches in a class, its own tutor first."""
@@ -170,7 +166,7 @@ class Classes:
         """
         wish = {"name": name} if tutor_id is None else {"tutor_id": tutor_id}
         path = f"{_tutors(class_id)}/by-external-id/{quote(external_id, safe='')}"
-        return _document(self._transport.json(Call(method="PUT", path=path, json=wish)))
+        return self._ask(Call(method="PUT", path=path, json=wish))
 
     def remove_tutor(self, class_id: str, tutor_id: str) -> None:
         """Remove a second tutor from a class."""
@@ -178,18 +174,10 @@ class Classes:
         self._transport.send(Call(method="DELETE", path=path, repeatable=False))
 
     def _items(self, call: Call) -> list[JsonObject]:
-        return _items_of(_document(self._transport.json(call)))
+        return items_of(self._ask(call))
 
-
-def _document(answer: object) -> JsonObject:
-    if not isinstance(answer, dict):
-        raise unreadable("class", TypeError(type(answer).__name__))
-    return answer
-
-
-def _items_of(answer: JsonObject) -> list[JsonObject]:
-    with expecting("list"):
-        return [dict(item) for item in answer["items"]]
+    def _ask(self, call: Call) -> JsonObject:
+        return self._transport.document(call, "class")
 
 
 def _class(class_id: str) -> str:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from urllib.parse import quote
 
+from ..transport.repeated import each
 from ..transport.transport import Call, Transport
-from ..values import JsonObject, expecting, unreadable
+from ..values import JsonObject, items_of
 
 
 class Sites:
@@ -17,7 +18,7 @@ class Sites:
 
     def every(self) -> list[JsonObject]:
         """All sites, as JSON."""
-        return _items_of(self._ask(Call(method="GET", path="/v1/sites")))
+        return items_of(self._ask(Call(method="GET", path="/v1/sites")))
 
     def create(self, wish: JsonObject) -> JsonObject:
         """Make a site; the answer has `site`, `key` and `key_id`, and the key only this once.
@@ -45,7 +46,7 @@ class Sites:
 
     def keys(self, site_id: str) -> list[JsonObject]:
         """Its keys without their secrets, and when each was used last."""
-        return _items_of(self._ask(Call(method="GET", path=f"{_site(site_id)}/keys")))
+        return items_of(self._ask(Call(method="GET", path=f"{_site(site_id)}/keys")))
 
     def issue_key(self, site_id: str, label: str = "") -> JsonObject:
         """Make another key; the others open as before. The answer is that of `create`."""
@@ -59,14 +60,10 @@ class Sites:
 
     def log(self, site_id: str) -> Iterator[JsonObject]:
         """What the site did, the newest first; pages are fetched as they are needed."""
-        path: str | None = f"{_site(site_id)}/log"
-        while path is not None:
-            answer = self._transport.send(Call(method="GET", path=path))
-            yield from _items_of(_document(answer.json()))
-            path = answer.links.get("next", {}).get("url")
+        return each(self._transport, f"{_site(site_id)}/log")
 
     def _ask(self, call: Call) -> JsonObject:
-        return _document(self._transport.json(call))
+        return self._transport.document(call, "course site")
 
 
 class Sessions:
@@ -92,16 +89,19 @@ class Sessions:
         if scopes is not None:
             wish["scopes"] = list(scopes)
         # A session too many ends by itself, so a call whose answer was lost may be repeated.
-        return _document(self._transport.json(Call(method="POST", path="/v1/sessions", json=wish)))
+        return self._ask(Call(method="POST", path="/v1/sessions", json=wish))
 
     def renew(self, session_id: str) -> JsonObject:
         """Start another session like this one, for ten minutes more."""
         path = f"{_session(session_id)}/renewals"
-        return _document(self._transport.json(Call(method="POST", path=path)))
+        return self._ask(Call(method="POST", path=path))
 
     def end(self, session_id: str) -> None:
         """End a session at once."""
         self._transport.send(Call(method="DELETE", path=_session(session_id), repeatable=False))
+
+    def _ask(self, call: Call) -> JsonObject:
+        return self._transport.document(call, "session")
 
 
 def _site(site_id: str) -> str:
@@ -110,14 +110,3 @@ def _site(site_id: str) -> str:
 
 def _session(session_id: str) -> str:
     return f"/v1/sessions/{quote(session_id, safe='')}"
-
-
-def _document(answer: object) -> JsonObject:
-    if not isinstance(answer, dict):
-        raise unreadable("course site", TypeError(type(answer).__name__))
-    return answer
-
-
-def _items_of(answer: JsonObject) -> list[JsonObject]:
-    with expecting("list"):
-        return [dict(item) for item in answer["items"]]

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from urllib.parse import quote
 
+from ..transport.repeated import each
 from ..transport.transport import Call, Transport
-from ..values import JsonObject, expecting, unreadable
+from ..values import JsonObject
 
 
 class Webhooks:
@@ -17,7 +18,7 @@ class Webhooks:
 
     def every(self) -> list[JsonObject]:
         """All webhooks, as JSON."""
-        return list(self._pages("/v1/webhooks"))
+        return list(each(self._transport, "/v1/webhooks"))
 
     def create(self, url: str, events: Sequence[str] | None = None) -> JsonObject:
         """Register an address; the answer has `webhook` and `secret`, the secret only this once.
@@ -53,26 +54,15 @@ class Webhooks:
 
     def deliveries(self, webhook_id: str) -> Iterator[JsonObject]:
         """What it was told and how that ended, the newest first; pages come as they are needed."""
-        return self._pages(f"{_path(webhook_id)}/deliveries")
+        return each(self._transport, f"{_path(webhook_id)}/deliveries")
 
     def replay(self, webhook_id: str, message_id: str) -> JsonObject:
         """Have a message sent again, under the same id."""
         path = f"{_path(webhook_id)}/deliveries/{quote(message_id, safe='')}/replays"
         return self._ask(Call(method="POST", path=path))
 
-    def _pages(self, path: str | None) -> Iterator[JsonObject]:
-        while path is not None:
-            answer = self._transport.send(Call(method="GET", path=path))
-            with expecting("list"):
-                items = [dict(item) for item in answer.json()["items"]]
-            yield from items
-            path = answer.links.get("next", {}).get("url")
-
     def _ask(self, call: Call) -> JsonObject:
-        answer = self._transport.json(call)
-        if not isinstance(answer, dict):
-            raise unreadable("webhook", TypeError(type(answer).__name__))
-        return answer
+        return self._transport.document(call, "webhook")
 
 
 def _path(webhook_id: str) -> str:

@@ -9,7 +9,7 @@ from urllib.parse import urlencode, urljoin, urlsplit
 import requests
 
 from ..errors import AnswerUnreadable
-from ..values import JsonObject, expecting
+from ..values import JsonObject, items_of
 from .transport import Call, Transport
 
 
@@ -25,9 +25,7 @@ def each(transport: Transport, path: str, *, page_size: int | None = None) -> It
     following: str | None = path + limit
     while following is not None:
         answer, document = transport.answer(Call(method="GET", path=following))
-        with expecting("list"):
-            items = [dict(item) for item in document["items"]]
-        yield from items
+        yield from items_of(document)
         following = _next(answer, following)
 
 

@@ -20,6 +20,7 @@ from ..errors import (
     ServiceUnreachable,
     error_of_problem,
 )
+from ..values import JsonObject, unreadable
 from .backoff import LONGEST_RETRY_AFTER_S, RETRY_STATUSES, backoff_times, retry_after
 from .multipart import PhotoBody
 
@@ -110,6 +111,18 @@ class Transport:
             ClientError: As `send` does.
         """
         return self.answer(call)[1]
+
+    def document(self, call: Call, what: str) -> JsonObject:
+        """The JSON object with which a call is answered, which describes `what`.
+
+        Raises:
+            AnswerUnreadable: It is none.
+            ClientError: As `send` does.
+        """
+        answer = self.json(call)
+        if not isinstance(answer, dict):
+            raise unreadable(what, TypeError(type(answer).__name__))
+        return answer
 
     def answer(self, call: Call) -> tuple[requests.Response, Any]:
         """The answer to a call, and its JSON; None where the document has not changed (304).
