@@ -16,7 +16,7 @@ import skimage.data
 from PIL import Image
 from werkzeug.test import TestResponse
 
-from service.runtime.failed_attempts import FREE
+from service.runtime.limits.failed_attempts import FREE
 from tests.integration.classes.studio import Studio
 
 NAMES = ["Zoë Dvořák", "李雷", "נועה", "محمد", "प्रिया", "Ana 🎨"]

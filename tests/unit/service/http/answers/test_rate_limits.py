@@ -12,8 +12,8 @@ from werkzeug.test import TestResponse
 
 from service.app import create_app
 from service.runtime.context import EXTENSION
-from service.runtime.failed_attempts import BURST, FREE, REMEMBERED_S, FailedAttempts
-from service.runtime.tallies import MemoryTallies
+from service.runtime.limits.failed_attempts import BURST, FREE, REMEMBERED_S, FailedAttempts
+from service.runtime.limits.tallies import MemoryTallies
 from worker.settings import Settings
 
 #: A List of Strings with integer parameters, as these fields are (RFC 9651, 4.2).

@@ -14,7 +14,7 @@ from contextlib import contextmanager
 from threading import Lock, Semaphore
 
 from service.http.errors import Busy
-from service.runtime.machine_slots import MachineSlots
+from service.runtime.limits.machine_slots import MachineSlots
 from service.serving.dispatcher import slot_released
 
 #: How often a slot that another process holds is looked at.

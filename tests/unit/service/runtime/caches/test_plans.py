@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from service.runtime.plan_cache import PlanCache
+from service.runtime.caches.plans import PlanCache
 from tests.unit.pages.conftest import plan_for
 from worker.errors import TooManySheets
 from worker.spec.plan import Plan

@@ -15,8 +15,8 @@ from pathlib import Path
 from threading import Lock
 from typing import TypeVar
 
-from service.runtime.tallies.guarded import TalliesUnavailable
-from service.runtime.tallies.protocol import Act, Found, Name, Tally, hidden, known
+from service.runtime.limits.tallies.guarded import TalliesUnavailable
+from service.runtime.limits.tallies.protocol import Act, Found, Name, Tally, hidden, known
 from worker.store.files.privacy import close_to_others, make_private_file, make_private_folder
 
 #: How long one process waits for another.

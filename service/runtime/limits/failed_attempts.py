@@ -21,7 +21,8 @@ always served, until 65,536 different wrong codes have come from their own addre
 hundreds of addresses at once, in one flood; then they compete with the others for one attempt
 a second. Right codes are not exempt: then a guesser's right code would be exempt too.
 
-All web processes count together (`service.runtime.tallies`), so the limit holds for the service.
+All web processes count together (`service.runtime.limits.tallies`), so the limit holds for the
+service.
 """
 
 from __future__ import annotations
@@ -33,8 +34,8 @@ from dataclasses import dataclass
 
 from service.http.answers.rate_limits import Allowance
 from service.http.errors import TooManyTries
-from service.runtime.tallies import MemoryTallies, Name, Tallies, Tally, left
-from service.runtime.tallies.protocol import Found
+from service.runtime.limits.tallies import MemoryTallies, Name, Tallies, Tally, left
+from service.runtime.limits.tallies.protocol import Found
 from worker.store.ledger import read_code
 from worker.store.ledger.people.credentials import CODE_LETTERS, LETTERS
 

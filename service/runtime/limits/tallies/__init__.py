@@ -8,9 +8,9 @@ process counts alone until it can: nobody is refused because of that.
 
 from __future__ import annotations
 
-from service.runtime.tallies.file_tallies import FileTallies
-from service.runtime.tallies.guarded import GuardedTallies
-from service.runtime.tallies.protocol import MemoryTallies, Name, Tallies, Tally, left
+from service.runtime.limits.tallies.file_tallies import FileTallies
+from service.runtime.limits.tallies.guarded import GuardedTallies
+from service.runtime.limits.tallies.protocol import MemoryTallies, Name, Tallies, Tally, left
 from worker.settings import Settings
 
 __all__ = ["MemoryTallies", "Name", "Tallies", "Tally", "left", "open_tallies"]
@@ -20,7 +20,7 @@ def open_tallies(settings: Settings) -> Tallies:
     """The counts of these settings; nothing is connected to yet."""
     if settings.broker_url.startswith(("redis:", "rediss:", "unix:")):
         # Only a service on many machines loads the library.
-        from service.runtime.tallies.redis_tallies import RedisTallies  # noqa: PLC0415
+        from service.runtime.limits.tallies.redis_tallies import RedisTallies  # noqa: PLC0415
 
         return GuardedTallies(RedisTallies(settings.broker_url))
     return GuardedTallies(FileTallies(settings.data_dir / "limits.db"))

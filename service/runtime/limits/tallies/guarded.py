@@ -7,7 +7,7 @@ import time
 from collections.abc import Sequence
 from typing import TypeVar
 
-from service.runtime.tallies.protocol import Act, MemoryTallies, Name, Tallies
+from service.runtime.limits.tallies.protocol import Act, MemoryTallies, Name, Tallies
 
 _LOG = logging.getLogger(__name__)
 #: How long this process counts alone before it tries again.

@@ -9,8 +9,8 @@ from typing import Any, TypeVar
 import redis
 from redis.exceptions import RedisError, WatchError
 
-from service.runtime.tallies.guarded import TalliesUnavailable
-from service.runtime.tallies.protocol import Act, Name, Tally, hidden, known
+from service.runtime.limits.tallies.guarded import TalliesUnavailable
+from service.runtime.limits.tallies.protocol import Act, Name, Tally, hidden, known
 
 _PREFIX = "ricalco:limits:"
 #: A Redis that does not answer must not keep people waiting.

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from service.runtime.style_cache import StyleCache
+from service.runtime.caches.styles import StyleCache
 from tests.unit.pages.conftest import plan_for
 from worker.picture.found_style import FoundStyle
 from worker.reference.master import Master

@@ -11,8 +11,8 @@ from flask import Flask
 from service.app import create_app
 from service.http.errors import TooManySessions
 from service.runtime.context import EXTENSION, ServiceContext
-from service.runtime.failed_attempts import FREE
-from service.runtime.session_rate import BURST_EACH
+from service.runtime.limits.failed_attempts import FREE
+from service.runtime.limits.session_rate import BURST_EACH
 from worker.settings import Settings
 
 

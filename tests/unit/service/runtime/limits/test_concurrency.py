@@ -8,7 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from service.http.errors import Busy
-from service.runtime.concurrency import ConcurrencyLimit
+from service.runtime.limits.concurrency import ConcurrencyLimit
 
 
 def test_a_full_gate_says_when_to_come_again() -> None:

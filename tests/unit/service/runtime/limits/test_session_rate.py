@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from service.http.errors import TooManySessions
-from service.runtime.session_rate import BURST, BURST_EACH, RATE_PER_S, SessionRate
-from service.runtime.tallies import MemoryTallies
+from service.runtime.limits.session_rate import BURST, BURST_EACH, RATE_PER_S, SessionRate
+from service.runtime.limits.tallies import MemoryTallies
 
 
 class Clock:

@@ -4,7 +4,7 @@ Each site has a token bucket. A class of thirty that opens a page starts thirty 
 renews each every ten minutes; the limit leaves room for five hundred students who come at once.
 Where students' own browsers ask, each student has a small bucket of their own before that, so that
 one of them cannot empty it for all.
-All web processes count together (`service.runtime.tallies`).
+All web processes count together (`service.runtime.limits.tallies`).
 """
 
 from __future__ import annotations
@@ -12,8 +12,8 @@ from __future__ import annotations
 import math
 
 from service.http.errors import TooManySessions
-from service.runtime.tallies import MemoryTallies, Tallies, Tally, left
-from service.runtime.tallies.protocol import Found
+from service.runtime.limits.tallies import MemoryTallies, Tallies, Tally, left
+from service.runtime.limits.tallies.protocol import Found
 
 #: Sessions that a site may start at once, and how fast it may start more.
 BURST = 500

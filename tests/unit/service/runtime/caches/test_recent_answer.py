@@ -7,7 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from service.runtime.recent_answer import RecentAnswer
+from service.runtime.caches.recent_answer import RecentAnswer
 from worker.errors import StorageUnavailable
 
 

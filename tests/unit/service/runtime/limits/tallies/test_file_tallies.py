@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from service.runtime.tallies.file_tallies import FileTallies
-from service.runtime.tallies.guarded import GuardedTallies, TalliesUnavailable
-from service.runtime.tallies.protocol import MemoryTallies
+from service.runtime.limits.tallies.file_tallies import FileTallies
+from service.runtime.limits.tallies.guarded import GuardedTallies, TalliesUnavailable
+from service.runtime.limits.tallies.protocol import MemoryTallies
 from tests.tallies import ONE, add, amount, check_contract
 
 

@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 from service.http.errors import Busy
-from service.runtime.concurrency import ConcurrencyLimit
-from service.runtime.machine_slots import MachineSlots
+from service.runtime.limits.concurrency import ConcurrencyLimit
+from service.runtime.limits.machine_slots import MachineSlots
 
 
 def limit(folder: Path, wait_s: float = 0.0) -> ConcurrencyLimit:
@@ -46,7 +46,7 @@ def test_one_waits_for_a_slot_of_another_process(tmp_path: Path) -> None:
 def test_a_killed_process_holds_none(tmp_path: Path) -> None:
     script = (
         "import sys, time, pathlib\n"
-        "from service.runtime.machine_slots import MachineSlots\n"
+        "from service.runtime.limits.machine_slots import MachineSlots\n"
         "slots = MachineSlots(pathlib.Path(sys.argv[1]), 'intake', 2)\n"
         "print(slots.take(), slots.take(), flush=True)\n"
         "time.sleep(600)\n"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from service.runtime.study_cache import StudyCache, size_bytes
+from service.runtime.caches.studies import StudyCache, size_bytes
 from worker.spec.study import DetailLevel, ReferenceStudy
 
 

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 import pytest
 
 from service.http.errors import TooManyTries
-from service.runtime import failed_attempts as module
-from service.runtime.failed_attempts import (
+from service.runtime.limits import failed_attempts as module
+from service.runtime.limits.failed_attempts import (
     BURST,
     FEW,
     FREE,
@@ -17,7 +17,7 @@ from service.runtime.failed_attempts import (
     REMEMBERED_S,
     FailedAttempts,
 )
-from service.runtime.tallies.protocol import MOST, MemoryTallies
+from service.runtime.limits.tallies.protocol import MOST, MemoryTallies
 from worker.store.ledger.people.credentials import CODE_LETTERS, LETTERS
 
 HERE, THERE = "192.0.2.1", "192.0.2.2"
