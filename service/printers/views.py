@@ -41,7 +41,7 @@ from worker.errors import (
     PageFitting,
     ReadingImplausible,
 )
-from worker.layout.printer_readings import usable_correction
+from worker.layout.measuring.printer_readings import usable_correction
 from worker.pages.calibration.page import test_page_title, write_test_page
 from worker.spec.formats import sheet_format
 from worker.store.ledger import MOST_PRINTERS, PrinterRow

@@ -17,7 +17,7 @@ from tests.integration.page.test_sums import reckon
 from tests.integration.service.conftest import Running
 from worker.errors import CornersUnusable
 from worker.layout.grid import column_name
-from worker.layout.printer_readings import bars_of
+from worker.layout.measuring.printer_readings import bars_of
 from worker.reference.square_up.corners import quad_of
 from worker.reference.square_up.homography import homography, mapped
 from worker.reference.square_up.proportion import true_proportion

@@ -9,8 +9,8 @@ import pytest
 
 from tests.planted_faces import planted_face, reading_with
 from tests.unit.layout.test_planning import blank
+from worker.layout.offers.suggestions import changed
 from worker.layout.planning import plan_sheets
-from worker.layout.suggestions import changed
 from worker.spec.plan import Plan, Suggestion
 from worker.spec.reading import Face
 from worker.spec.spec import Area, Print, Seams, Spec, Support

@@ -20,7 +20,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from worker.errors import PageFitting, ReadingImplausible
-from worker.layout.allowances import READING_ERROR_MM, Allowances
+from worker.layout.measuring.allowances import READING_ERROR_MM, Allowances
 from worker.spec.formats import SheetFormat
 from worker.spec.plan import Edge
 from worker.spec.spec import Margins

@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from worker.errors import CropOutside, CropProportions
-from worker.layout.crop_limits import CropLimits
-from worker.layout.heads import centre_for_heads
+from worker.layout.crop.heads import centre_for_heads
+from worker.layout.crop.limits import CropLimits
 from worker.spec.plan import FaceWithHead, Framing
 from worker.spec.reading import Face
 from worker.spec.spec import Area, Focus, Spec

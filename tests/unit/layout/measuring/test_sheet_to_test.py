@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from worker.layout.measuring.sheet_to_test import cut_to_cut
 from worker.layout.planning import plan_sheets
-from worker.layout.sheet_to_test import cut_to_cut
 from worker.spec.plan import Plan
 from worker.spec.spec import Seams, Sheet, Spec, Support, Tone, ToneStyle
 from worker.spec.study import DetailLevel, ReferenceStudy

@@ -12,7 +12,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from worker.layout.crop_limits import ROUNDING_PX, CropLimits, clamp
+from worker.layout.crop.limits import ROUNDING_PX, CropLimits, clamp
 from worker.spec.reading import Face
 from worker.spec.spec import Area
 

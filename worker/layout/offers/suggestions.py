@@ -13,8 +13,8 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from worker.errors import SpecError
-from worker.layout.allowances import Allowances
-from worker.layout.crop import resolve_crop
+from worker.layout.crop.crop import resolve_crop
+from worker.layout.measuring.allowances import Allowances
 from worker.layout.page_area import page_area
 from worker.layout.seams.candidates import fewest_sheets
 from worker.layout.seams.cost_map import CostMap

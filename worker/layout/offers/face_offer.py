@@ -10,12 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from worker.layout.face_areas import is_covered, unprotected
+from worker.layout.offers.face_areas import is_covered, unprotected
+from worker.layout.offers.suggestions import PlannedSpec
 from worker.layout.page_area import page_area
 from worker.layout.protected import protected_rects
 from worker.layout.seams.cutting_problem import cutting_problem
 from worker.layout.seams.search import best_partition
-from worker.layout.suggestions import PlannedSpec
 from worker.spec.plan import Change, FaceAreas, Rect, Seam, Size, Suggestion
 from worker.spec.spec import Area
 

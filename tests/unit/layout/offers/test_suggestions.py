@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 
 from tests.unit.layout.test_planning import SAFE, blank
+from worker.layout.offers.suggestions import changed
 from worker.layout.planning import plan_sheets
-from worker.layout.suggestions import changed
 from worker.spec.formats import doubled_format, sheet_format
 from worker.spec.plan import Change
 from worker.spec.spec import Area, Margins, Print, Seams, Sheet, Spec, Support

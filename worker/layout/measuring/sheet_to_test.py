@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from worker.layout.allowances import Allowances
+from worker.layout.measuring.allowances import Allowances
 from worker.layout.traced_line import TracedLine
 from worker.spec.plan import CheckLength, Piece, Rect, SheetToTest, Size
 from worker.spec.spec import Spec

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from worker.layout.allowances import PAPER_GROWS, READING_ERROR_MM, Allowances
+from worker.layout.measuring.allowances import PAPER_GROWS, READING_ERROR_MM, Allowances
 
 
 @pytest.mark.parametrize(

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 
-from worker.layout.allowances import Allowances
+from worker.layout.measuring.allowances import Allowances
+from worker.layout.measuring.sheet_to_test import cut_to_cut
 from worker.layout.page_area import PageArea
-from worker.layout.sheet_to_test import cut_to_cut
 from worker.spec.plan import CheckLength, Edge, Piece, Size, TrimStack
 
 #: Margins that differ by less are one setting of the cutter.

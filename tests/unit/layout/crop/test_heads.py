@@ -10,7 +10,7 @@ import pytest
 
 from tests.planted_faces import planted_face, reading_with
 from tests.unit.layout.test_planning import blank
-from worker.layout.crop import resolve_crop
+from worker.layout.crop.crop import resolve_crop
 from worker.layout.planning import plan_sheets
 from worker.spec.json import dump_plan
 from worker.spec.plan import FaceWithHead, Framing

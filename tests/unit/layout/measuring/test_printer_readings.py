@@ -5,8 +5,13 @@ from __future__ import annotations
 import pytest
 
 from worker.errors import PageFitting, ReadingImplausible
-from worker.layout.allowances import Allowances
-from worker.layout.printer_readings import bars_of, judge, margins_of_steps, usable_correction
+from worker.layout.measuring.allowances import Allowances
+from worker.layout.measuring.printer_readings import (
+    bars_of,
+    judge,
+    margins_of_steps,
+    usable_correction,
+)
 from worker.spec.formats import SHEET_FORMATS, sheet_format
 from worker.spec.json.spec_schema import MAX_CORRECTION, MIN_CORRECTION
 from worker.spec.spec import Margins
