@@ -2,11 +2,11 @@
 // the scale from black to white, found in the picture or set by hand with handles that keys and
 // number fields move too (WCAG 2.2, 2.5.7).
 
-import { fill, h } from "../lib/dom.js";
-import { choice, stepper } from "./fields.js";
-import { clamp } from "../lib/geometry.js";
-import { lengthStepper } from "./length-field.js";
-import { readNumber } from "../lib/units.js";
+import { fill, h } from "../../lib/dom.js";
+import { choice, stepper } from "../fields.js";
+import { clamp } from "../../lib/geometry.js";
+import { lengthStepper } from "../length-field.js";
+import { readNumber } from "../../lib/units.js";
 
 /** The service's limits. */
 const COUNTS = ["3", "4", "5", "6", "7"];

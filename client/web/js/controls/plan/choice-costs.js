@@ -2,10 +2,10 @@
 // the plan, and sheets and line that tape would hide. That of the current choice comes from the
 // live plan, those of the others from plan variants.
 
-import { fill, h } from "../lib/dom.js";
-import { planDrawing } from "./plan-drawing.js";
-import { lineLength } from "./plan-summary.js";
-import { variants } from "../api/plan-variants.js";
+import { fill, h } from "../../lib/dom.js";
+import { planDrawing } from "./drawing.js";
+import { lineLength } from "./summary.js";
+import { variants } from "../../api/plan-variants.js";
 
 /** The choices about seams, with their values. */
 export const SEAM_CHOICES = {

@@ -1,13 +1,13 @@
 // The controls of the printed style: grey, colour, lines to trace, lines over a faint grey, or a
 // few flat tones, each a small picture of this photo; and the settings of each.
 
-import { fill, h } from "../lib/dom.js";
-import { choice, field, stepper, toggle } from "./fields.js";
-import { clamp } from "../lib/geometry.js";
-import { lengthStepper } from "./length-field.js";
-import { lineWeightStepper } from "./line-weight-field.js";
-import { isLined, STYLES } from "../state/state.js";
-import { readNumber } from "../lib/units.js";
+import { fill, h } from "../../lib/dom.js";
+import { choice, field, stepper, toggle } from "../fields.js";
+import { clamp } from "../../lib/geometry.js";
+import { lengthStepper } from "../length-field.js";
+import { lineWeightStepper } from "../line-weight-field.js";
+import { isLined, STYLES } from "../../state/state.js";
+import { readNumber } from "../../lib/units.js";
 
 const TONE_STEP = 0.1;
 const DETAIL_STEP = 0.05;
@@ -50,7 +50,7 @@ export function printControls(app, pictures) {
 
   /** Load the controls of values when the style is first chosen. */
   async function loadValues() {
-    const { valueControls } = await import("./tone-controls.js");
+    const { valueControls } = await import("./tone.js");
     if (values) return;
     values = valueControls(app, change);
     fill(valuesPlace, values.element);

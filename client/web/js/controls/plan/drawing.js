@@ -1,6 +1,6 @@
 // A plan in small: the picture's outline and its seams, as an icon of what a choice makes of it.
 
-import { svg } from "../lib/dom.js";
+import { svg } from "../../lib/dom.js";
 
 /** @param {object} plan as the service gives it @returns {SVGElement} */
 export function planDrawing({ picture, pieces, seams }) {
