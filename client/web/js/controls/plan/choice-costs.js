@@ -2,8 +2,7 @@
 // the plan, and sheets and line that tape would hide. That of the current choice comes from the
 // live plan, those of the others from plan variants.
 
-import { fill, h } from "../../lib/dom.js";
-import { planDrawing } from "./drawing.js";
+import { fill, h, svg } from "../../lib/dom.js";
 import { lineLength } from "./summary.js";
 import { variants } from "../../api/plan-variants.js";
 
@@ -80,4 +79,18 @@ export function sheetCosts(app, onVariant) {
     },
     stop: others.stop,
   };
+}
+
+/** A plan in small: the picture's outline and its seams. @param {object} plan as the service gives it @returns {SVGElement} */
+function planDrawing({ picture, pieces, seams }) {
+  const { width_mm: width, height_mm: height } = picture;
+  const laps = pieces.flatMap(({ picture_rect_mm: { left, top, width: wide, height: high }, lap_right_mm: across, lap_bottom_mm: down }) => [
+    across > 0 && { x: left + wide - across, y: top, width: across, height: high },
+    down > 0 && { x: left, y: top + high - down, width: wide, height: down },
+  ]).filter(Boolean);
+  const d = seams.map(({ from_mm: from, to_mm: to }) => `M${from.join(" ")}L${to.join(" ")}`).join("");
+  return svg("svg", { viewBox: `0 0 ${width} ${height}` },
+    svg("rect", { class: "drawing-leaf", width, height }),
+    laps.map((lap) => svg("rect", { class: "drawing-lap", ...lap })),
+    svg("path", { class: "drawing-seams", d }));
 }
