@@ -14,6 +14,7 @@ from service import health
 from service.app import create_app
 from service.health import KEPT_S, LONGEST_WAIT_S
 from service.runtime.context import EXTENSION
+from tests.clock import Clock
 from worker.errors import StorageUnavailable
 from worker.settings import Settings
 from worker.store.files.worker_lock import try_worker_lock
@@ -122,16 +123,16 @@ def test_probes_of_many_balancers_look_once(app: Flask, monkeypatch: pytest.Monk
     """A fault is told by the first answer past its time, and so is its end."""
     monkeypatch.setattr(health, "KEPT_S", KEPT_S)
     context = app.extensions[EXTENSION]
-    now, looks = [0.0], []
-    monkeypatch.setattr(context.last_checks, "_clock", lambda: now[0])
+    clock, looks = Clock(), []
+    monkeypatch.setattr(context.last_checks, "_clock", clock)
 
     def check() -> None:
-        looks.append(now[0])
+        looks.append(clock.now)
         if len(looks) == 2:
             raise StorageUnavailable("The bucket is away.")
 
     monkeypatch.setattr(context.storage, "check", check)
-    for now[0], status in ((50.0, 200), (52.0, 200), (53.0, 503), (55.9, 503), (56.0, 200)):
+    for clock.now, status in ((50.0, 200), (52.0, 200), (53.0, 503), (55.9, 503), (56.0, 200)):
         assert {told(app)[0] for _ in range(20)} == {status}
     assert looks == [50.0, 53.0, 56.0]
 

@@ -8,15 +8,16 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from service.runtime.caches.recent_answer import RecentAnswer
+from tests.clock import Clock
 from worker.errors import StorageUnavailable
 
 
 def test_an_answer_is_kept_for_its_time_and_no_longer() -> None:
-    now = [0.0]
-    answer = RecentAnswer[float](clock=lambda: now[0])
+    clock = Clock()
+    answer = RecentAnswer[float](clock)
 
     def told(at_s: float) -> float:
-        now[0] = at_s
+        clock.now = at_s
         return answer.get(lambda: at_s, kept_s=3.0)
 
     assert [told(100.0), told(102.9), told(103.0), told(105.9)] == [100.0, 100.0, 103.0, 103.0]

@@ -18,19 +18,11 @@ from service.runtime.limits.failed_attempts import (
     FailedAttempts,
 )
 from service.runtime.limits.tallies.protocol import MOST, MemoryTallies
+from tests.clock import Clock
 from worker.store.ledger.people.credentials import CODE_LETTERS, LETTERS
 
 HERE, THERE = "192.0.2.1", "192.0.2.2"
 YEAR_S = 365.25 * 24 * 3600
-
-
-class Clock:
-    """Stands still until it is turned."""
-
-    now = 0.0
-
-    def __call__(self) -> float:
-        return self.now
 
 
 @pytest.fixture

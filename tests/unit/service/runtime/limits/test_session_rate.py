@@ -7,15 +7,7 @@ import pytest
 from service.http.errors import TooManySessions
 from service.runtime.limits.session_rate import BURST, BURST_EACH, RATE_PER_S, SessionRate
 from service.runtime.limits.tallies import MemoryTallies
-
-
-class Clock:
-    """Stands still until it is turned."""
-
-    now_s = 0.0
-
-    def __call__(self) -> float:
-        return self.now_s
+from tests.clock import Clock
 
 
 def test_a_site_starts_many_at_once_and_then_as_many_as_time_allows() -> None:
@@ -28,7 +20,7 @@ def test_a_site_starts_many_at_once_and_then_as_many_as_time_allows() -> None:
     assert caught.value.retry_after_s == 1
     # Another site has its own.
     rate.take("sit_b")
-    clock.now_s += 10
+    clock.now += 10
     for _ in range(round(10 * RATE_PER_S)):
         rate.take("sit_a")
     with pytest.raises(TooManySessions):
@@ -39,7 +31,7 @@ def test_time_without_requests_fills_it_no_further() -> None:
     clock = Clock()
     rate = SessionRate(MemoryTallies(clock))
     rate.take("sit_a")
-    clock.now_s += 1e6
+    clock.now += 1e6
     for _ in range(BURST):
         rate.take("sit_a")
     with pytest.raises(TooManySessions):
@@ -61,5 +53,5 @@ def test_one_student_does_not_empty_it_for_all() -> None:
         rate.take("sit_a")
     with pytest.raises(TooManySessions, match="This site"):
         rate.take_for("stu_c", "sit_a")
-    clock.now_s += 60
+    clock.now += 60
     rate.take_for("stu_a", "sit_a")
