@@ -41,23 +41,21 @@ from service.people import views as people
 from service.printers import sizes
 from service.printers import views as printers
 from service.references import views as references
-from service.runtime.context import (
-    EXTENSION,
-    ServiceContext,
+from service.runtime.caches.studies import StudyCache
+from service.runtime.context import EXTENSION, ServiceContext, make_intake
+from service.runtime.key_holds import KeyHolds
+from service.runtime.limits.failed_attempts import FailedAttempts
+from service.runtime.limits.kinds_of_work import (
     drawing_limit,
     full_size_limit,
     intake_limit,
-    make_intake,
     sheet_limit,
     stream_limit,
 )
-from service.runtime.failed_attempts import FailedAttempts
-from service.runtime.key_holds import KeyHolds
+from service.runtime.limits.session_rate import SessionRate
+from service.runtime.limits.tallies import open_tallies
 from service.runtime.metrics import count_requests
 from service.runtime.progress_watch import ProgressWatcher
-from service.runtime.session_rate import SessionRate
-from service.runtime.study_cache import StudyCache
-from service.runtime.tallies import open_tallies
 from service.sites import log_views, sessions
 from service.sites import views as sites
 from service.webhooks import views as webhooks

@@ -23,6 +23,9 @@ from worker.store.metrics.families import MEDIA_TYPE
 blueprint = Resources("health", __name__, description="Is it alive, is it ready.")
 #: Seconds; a worker that runs never leaves a pack waiting this long while it makes none.
 LONGEST_WAIT_S = 120.0
+#: Seconds that an answer to `/readyz` is good for, in each web process: its checks write to the
+#: bucket. Balancers probe every few seconds, and learn of a fault one probe later at the most.
+KEPT_S = 3.0
 OK: Final = "ok"
 #: Without these nothing can be done for anybody.
 NEEDED: Final = frozenset({"ledger", "migrations", "storage", "room", "worker"})
@@ -46,9 +49,22 @@ def get_readiness() -> dict[str, object] | Response:
     Without ledger, storage, room, or anybody who makes what waits, the service is not ready. A
     broker or workers that are away for a moment, and clocks that differ, are told: photos and
     packs are taken all the same, and no balancer should take the service away from everybody.
+    What is told is at most a few seconds old.
     """
     context = get_context()
-    checks = {
+    checks = context.last_checks.get(lambda: _checks(context), KEPT_S)
+    todo = {name: WORDS[code]["advice"] for name, code in checks.items() if code != OK}
+    if not NEEDED & set(todo):
+        return {"status": "ready", "checks": checks, "todo": todo}
+    detail = "The service cannot work just now."
+    answer = problem(503, NOT_READY, detail, checks=checks, todo=todo)
+    answer.headers["Retry-After"] = str(RETRY_S)
+    return answer
+
+
+def _checks(context: ServiceContext) -> dict[str, str]:
+    """Each part with "ok", or the code of what is wrong with it."""
+    return {
         "ledger": _outcome(lambda: _check_ledger(context)),
         "migrations": _outcome(context.ledger.check_step),
         "storage": _outcome(context.storage.check),
@@ -58,13 +74,6 @@ def get_readiness() -> dict[str, object] | Response:
         "workers": _outcome(lambda: check_workers(context.settings, context.ledger)),
         "clock": _outcome(context.ledger.check_clock),
     }
-    todo = {name: WORDS[code]["advice"] for name, code in checks.items() if code != OK}
-    if not NEEDED & set(todo):
-        return {"status": "ready", "checks": checks, "todo": todo}
-    detail = "The service cannot work just now."
-    answer = problem(503, NOT_READY, detail, checks=checks, todo=todo)
-    answer.headers["Retry-After"] = str(RETRY_S)
-    return answer
 
 
 def _outcome(check: Callable[[], None]) -> str:

@@ -23,10 +23,10 @@ from service.contract.finish import finish
 from service.http.answers import problems
 from service.http.answers.downloads import files
 from service.http.answers.json_responses import to_json
-from service.http.schemas import PACK_ID, REFERENCE_ID, STUDENT_ID, TUTOR_ID, ProblemSchema
+from service.http.requests.path_parts import CONVERTERS
+from service.http.schemas import ProblemSchema
 from worker.spec.json import CropField
 from worker.spec.json.spec_schema import CropSchema, FocusSchema
-from worker.spec.sheet_labels import ADDRESS, address_label, read_label, sheet_label
 
 VERSION = "1"
 DESCRIPTION = (
@@ -35,140 +35,10 @@ DESCRIPTION = (
 )
 
 
-class ReferenceIdConverter(BaseConverter):
-    """An id of a reference in a path; a path with anything else is not found."""
-
-    regex = REFERENCE_ID
-
-
-class PackIdConverter(BaseConverter):
-    """An id of a pack in a path."""
-
-    regex = PACK_ID
-
-
-class ClassIdConverter(BaseConverter):
-    """An id of a class in a path."""
-
-    regex = r"cls_[A-Za-z0-9_-]{16,60}"
-
-
-class StudentIdConverter(BaseConverter):
-    """An id of a student in a path."""
-
-    regex = STUDENT_ID
-
-
-class BatchIdConverter(BaseConverter):
-    """An id of a batch in a path."""
-
-    regex = r"bat_[A-Za-z0-9_-]{16,60}"
-
-
-class SiteIdConverter(BaseConverter):
-    """An id of a course site in a path."""
-
-    regex = r"sit_[A-Za-z0-9_-]{16,60}"
-
-
-class SessionIdConverter(BaseConverter):
-    """An id of a session in a path, which is not its token."""
-
-    regex = r"ses_[A-Za-z0-9_-]{16,60}"
-
-
-class TutorIdConverter(BaseConverter):
-    """An id of a tutor in a path."""
-
-    regex = TUTOR_ID
-
-
-class ExternalIdConverter(BaseConverter):
-    """Another system's id of a person in a path, percent-encoded; it may have slashes in it."""
-
-    regex = r".{1,255}"
-    part_isolating = False
-
-
-class KeyIdConverter(BaseConverter):
-    """The id of an access key in a path, which is not the key itself."""
-
-    regex = r"key_[A-Za-z0-9_-]{16,60}"
-
-
-class PrinterIdConverter(BaseConverter):
-    """An id of a printer in a path."""
-
-    regex = r"prn_[A-Za-z0-9_-]{16,60}"
-
-
-class WebhookIdConverter(BaseConverter):
-    """An id of a webhook in a path."""
-
-    regex = r"whk_[A-Za-z0-9_-]{16,60}"
-
-
-class MessageIdConverter(BaseConverter):
-    """An id of a message to a webhook in a path: its `webhook-id`."""
-
-    regex = r"msg_[A-Za-z0-9_-]{16,60}"
-
-
-class LabelConverter(BaseConverter):
-    """A sheet's label in a path, where a hyphen stands for its dot."""
-
-    regex = ADDRESS
-
-    def to_python(self, value: str) -> str:
-        """The label as it is printed."""
-        return sheet_label(*read_label(value))
-
-    def to_url(self, value: str) -> str:
-        """The label as it stands in addresses."""
-        return address_label(*read_label(value))
-
-
-class SheetFormatConverter(BaseConverter):
-    """A sheet format's name as PWG 5101.1 gives it, in a path."""
-
-    regex = r"[a-z0-9-]{2,20}_[a-z0-9.-]{1,40}(?:_[a-z0-9.x-]{1,40})?"
-
-
-class FileNameConverter(BaseConverter):
-    """The last part of a file's path, in the path of a link."""
-
-    regex = r"[A-Za-z0-9][A-Za-z0-9._-]{2,100}"
-
-
-class ProblemCodeConverter(BaseConverter):
-    """The code of a problem in a path."""
-
-    regex = r"[a-z]+(?:-[a-z]+)*"
-
-
 #: How a key is sent; on a loopback address without tutors none is needed.
 KEYS = {
     "bearer": {"type": "http", "scheme": "bearer"},
     "cookie": {"type": "apiKey", "in": "cookie", "name": SIGN_IN},
-}
-CONVERTERS: dict[str, type[BaseConverter]] = {
-    "reference_id": ReferenceIdConverter,
-    "pack_id": PackIdConverter,
-    "class_id": ClassIdConverter,
-    "student_id": StudentIdConverter,
-    "batch_id": BatchIdConverter,
-    "site_id": SiteIdConverter,
-    "session_id": SessionIdConverter,
-    "tutor_id": TutorIdConverter,
-    "external_id": ExternalIdConverter,
-    "key_id": KeyIdConverter,
-    "printer_id": PrinterIdConverter,
-    "webhook_id": WebhookIdConverter,
-    "message_id": MessageIdConverter,
-    "label": LabelConverter,
-    "sheet_format": SheetFormatConverter,
-    "file_name": FileNameConverter,
-    "problem_code": ProblemCodeConverter,
 }
 
 

@@ -39,7 +39,7 @@ from worker.jobs.parent_watch import when_input_closes
 from worker.settings import Settings
 
 #: Threads in addition to those for event streams. A class that sends its photos at once waits
-#: in thirty of them (service/runtime/concurrency.py); the others answer everybody else.
+#: in thirty of them (service/runtime/limits/concurrency.py); the others answer everybody else.
 REQUEST_THREADS = 40
 #: Headers that are read from the trusted proxy only: the scheme, since cookies are `Secure`
 #: over TLS; the client's address, since wrong join codes are counted by address; the host.

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
 
-from service.runtime.tallies import Name, Tallies, Tally
-from service.runtime.tallies.protocol import Found
+from service.runtime.limits.tallies import Name, Tallies, Tally
+from service.runtime.limits.tallies.protocol import Found
 
 ONE: Name = ("kind", "one")
 OTHER: Name = ("kind", "other")

@@ -20,7 +20,7 @@ from client.command.job.sizes import read_length
 from ricalco_client.files import atomic_file
 
 if TYPE_CHECKING:
-    from worker.layout.printer_readings import Reading
+    from worker.layout.measuring.printer_readings import Reading
 
 _SHEET = click.option(
     "--sheet",
@@ -109,7 +109,12 @@ def _evaluate(
     Raises:
         PageFitting, ReadingImplausible: With the option at fault.
     """
-    from worker.layout.printer_readings import bars_of, judge, margins_of_steps, usable_correction
+    from worker.layout.measuring.printer_readings import (
+        bars_of,
+        judge,
+        margins_of_steps,
+        usable_correction,
+    )
     from worker.spec.formats import sheet_format
 
     bars = bars_of(sheet_format(sheet))

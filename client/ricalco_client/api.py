@@ -13,18 +13,18 @@ from collections.abc import Mapping
 
 import requests
 
-from .batches import Batches
-from .classes import Classes
-from .grids import Grids
-from .packs import Packs
-from .previews import Previews
-from .printers import Printers
-from .references import References
-from .sites import Sessions, Sites
-from .transport import TIMEOUT_S, Call, Timeout, Transport
+from .calls.batches import Batches
+from .calls.classes import Classes
+from .calls.grids import Grids
+from .calls.packs import Packs
+from .calls.previews import Previews
+from .calls.printers import Printers
+from .calls.references import References
+from .calls.sites import Sessions, Sites
+from .calls.webhooks import Webhooks
+from .transport.transport import TIMEOUT_S, Call, Timeout, Transport
 from .values import JsonObject, WebhookEvent, expecting
 from .verification import verify
-from .webhooks import Webhooks
 
 
 class Ricalco:

@@ -237,6 +237,16 @@ def expecting(what: str) -> Iterator[None]:
         raise unreadable(what, error) from error
 
 
+def items_of(document: JsonObject) -> list[JsonObject]:
+    """The items of a list, or of a page of it.
+
+    Raises:
+        AnswerUnreadable: It is no list.
+    """
+    with expecting("list"):
+        return [dict(item) for item in document["items"]]
+
+
 def unreadable(what: str, error: Exception) -> AnswerUnreadable:
     """The error for an answer that does not describe `what`."""
     return AnswerUnreadable(

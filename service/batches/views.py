@@ -6,7 +6,7 @@ from dataclasses import replace
 from http import HTTPStatus
 from typing import Any
 
-from flask import Response, g, request
+from flask import Response, g
 
 from service.batches import events
 from service.batches import files as batch_files
@@ -31,7 +31,7 @@ from service.http.schemas import KeySchema
 from service.packs.schemas import EventSchema
 from service.packs.views import SECONDS_A_SHEET
 from service.runtime.context import get_context, owner_id
-from service.runtime.idempotency import fingerprint_of_bytes, idempotent
+from service.runtime.idempotency import fingerprint_with_query, idempotent
 from service.runtime.queue_limit import check_queue
 from worker.errors import (
     FilesMissing,
@@ -88,7 +88,7 @@ def create_batch(
     """
     with idempotent(
         headers["idempotency_key"],
-        lambda: fingerprint_of_bytes(f"POST {request.full_path}", request.get_data()),
+        fingerprint_with_query,
         status=202,
         document=batch_document,
     ) as call:

@@ -8,7 +8,7 @@ from flask import Response
 
 from service.classes.board_schemas import BoardSchema, StudentOnBoardSchema
 from service.classes.documents import class_document, student_document
-from service.classes.sharpness import finest_line_mm, too_small
+from service.classes.sharpness import Sharpness, sharpness_in, sharpness_on
 from service.http.answers.json_responses import tagged_response, utc_datetime
 from service.http.resources import Resources
 from service.packs.documents import pack_in_short
@@ -54,7 +54,7 @@ def _line(student: StudentRow, holding: Holding, defaults: Json) -> dict[str, An
 
 def _photo(photo: ReferenceRow, holding: Holding, defaults: Json) -> dict[str, Any]:
     """A photo, and whether it is sharp enough for its support."""
-    support, finest = _compared(photo, holding, defaults)
+    support, found = _compared(photo, holding, defaults)
     return {
         "id": photo.id,
         "width_px": photo.width_px,
@@ -62,15 +62,16 @@ def _photo(photo: ReferenceRow, holding: Holding, defaults: Json) -> dict[str, A
         "created_at": utc_datetime(photo.created_at),
         "preview": f"{reference_path(photo.id)}/preview.jpg",
         "compared_with": support,
-        "finest_line_mm": finest,
-        "too_small": None if finest is None else too_small(finest),
+        "finest_line_mm": found and found.finest_line_mm,
+        "too_small": found and found.too_small,
+        "blurred": found and found.blurred,
     }
 
 
 def _compared(
     photo: ReferenceRow, holding: Holding, defaults: Json
-) -> tuple[Json | None, float | None]:
-    """The support that a photo is compared with, and the finest line in mm that it holds there.
+) -> tuple[Json | None, Sharpness | None]:
+    """The support that a photo is compared with, and how sharp it is there.
 
     The support is that of the pack made of this photo, else of the pack that the student asked
     for with an earlier one, else the class's default. Packs made of other people's photos do
@@ -78,8 +79,8 @@ def _compared(
     """
     made = holding.made_of(photo.id)
     if made is not None and made.plan is not None:
-        return made.spec["support"], float(made.plan["resolution"]["finest_line_mm"])
+        return made.spec["support"], sharpness_in(made.plan)
     support = holding.asked.spec["support"] if holding.asked else defaults.get("support", {})
     if not {"width_mm", "height_mm"} <= support.keys():
         return None, None
-    return support, finest_line_mm(photo.width_px, photo.height_px, support)
+    return support, sharpness_on(photo, support)

@@ -29,6 +29,14 @@ class PhotoOnBoardSchema(Schema):
         required=True,
         metadata={"description": "Whether it is for `compared_with`; null: not compared yet."},
     )
+    blurred = fields.Boolean(
+        allow_none=True,
+        required=True,
+        metadata={
+            "description": "Whether it was enlarged before or is out of focus, as plans warn with "
+            "`reference-blurred`; null: not compared yet."
+        },
+    )
 
 
 class StudentOnBoardSchema(StudentSchema):

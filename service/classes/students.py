@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from flask import Response, request
+from flask import Response
 
 from service.classes.documents import roster_document, student_document
 from service.classes.roster import read_roster
@@ -22,7 +22,7 @@ from service.http.resources import Resources, request_invalid
 from service.http.schemas import KeySchema
 from service.runtime.context import get_context, owner_id
 from service.runtime.file_deletion import delete_files
-from service.runtime.idempotency import fingerprint_of_bytes, idempotent
+from service.runtime.idempotency import idempotent
 from worker.errors import NameTaken, NotFound, RosterChanged, RosterFull, TableUnreadable
 from worker.store.ledger import StudentRow, same_name
 
@@ -65,7 +65,6 @@ def add_students(body: dict[str, Any], headers: dict[str, Any], class_id: str) -
     known = [name for name in names if same_name(name) in there]
     with idempotent(
         headers["idempotency_key"],
-        lambda: fingerprint_of_bytes(f"POST {request.path}", request.get_data()),
         status=201,
         document=lambda rows: {**roster_document(class_id, rows), "known": known},
     ) as call:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from flask import Response, request
+from flask import Response
 
 from service.access.settled_spec import start_from
 from service.classes.documents import class_document
@@ -26,7 +26,7 @@ from service.http.schemas import KeySchema
 from service.packs.planner import plan_for
 from service.runtime.context import get_context, owner_id, person
 from service.runtime.file_deletion import delete_files
-from service.runtime.idempotency import fingerprint_of_bytes, idempotent
+from service.runtime.idempotency import idempotent
 from worker.errors import LimitReached, ReferenceGone, SpecError
 from worker.spec.json import load_spec
 from worker.store.ledger import MOST_PRINTERS, ClassRow, ClassSettings, NewClass
@@ -51,12 +51,7 @@ def list_classes(query: dict[str, Any]) -> Response:
 @blueprint.response(201, ClassSchema)
 def create_class(body: dict[str, Any], headers: dict[str, Any]) -> Response:
     """Make a class; joining stays closed until its tutor opens it."""
-    with idempotent(
-        headers["idempotency_key"],
-        lambda: fingerprint_of_bytes("POST /v1/classes", request.get_data()),
-        status=201,
-        document=class_document,
-    ) as call:
+    with idempotent(headers["idempotency_key"], status=201, document=class_document) as call:
         if call.replayed is not None:
             return call.replayed
         settings = _settled(ClassSettings(), _with_defaults(body["settings"]))
@@ -105,12 +100,7 @@ def copy_class(body: dict[str, Any], headers: dict[str, Any], class_id: str) -> 
     It takes over settings, your printers that are shared with the class, and the class's picture
     where that is a photo of yours; nobody is on its roster, and joining is closed.
     """
-    with idempotent(
-        headers["idempotency_key"],
-        lambda: fingerprint_of_bytes(f"POST {request.path}", request.get_data()),
-        status=201,
-        document=class_document,
-    ) as call:
+    with idempotent(headers["idempotency_key"], status=201, document=class_document) as call:
         if call.replayed is not None:
             return call.replayed
         new = NewClass(

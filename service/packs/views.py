@@ -5,7 +5,7 @@ from __future__ import annotations
 from http import HTTPStatus
 from typing import Any
 
-from flask import Response, g, request
+from flask import Response, g
 
 from service.access.class_limits import bounds, check_open, delete_after, recipient
 from service.http.answers.json_responses import json_response, tagged_response
@@ -24,7 +24,7 @@ from service.packs.schemas import (
 from service.packs.spec_resources import SpecResources
 from service.runtime.context import get_context, owner_for, owner_id, person
 from service.runtime.file_deletion import delete_files
-from service.runtime.idempotency import fingerprint_of_bytes, idempotent
+from service.runtime.idempotency import idempotent
 from service.runtime.queue_limit import check_queue
 from worker.errors import (
     ClassClosed,
@@ -54,12 +54,7 @@ _MARKS: dict[str, Mark] = {"printed": "printed_at", "joined": "joined_at"}
 @blueprint.response(202, PackSchema)
 def create_pack(body: dict[str, Any], headers: dict[str, Any]) -> Response:
     """Ask for a pack; it is made while you wait or do something else."""
-    with idempotent(
-        headers["idempotency_key"],
-        lambda: fingerprint_of_bytes("POST /v1/packs", request.get_data()),
-        status=202,
-        document=pack_document,
-    ) as call:
+    with idempotent(headers["idempotency_key"], status=202, document=pack_document) as call:
         if call.replayed is not None:
             return call.replayed
         check_open()

@@ -8,7 +8,7 @@ from typing import Any, Self
 
 from service.http.answers.json_responses import utc_datetime
 from service.printers.schemas import PrinterSchema, ReadingsSchema
-from worker.layout.printer_readings import Reading, bars_of, judge
+from worker.layout.measuring.printer_readings import Reading, bars_of, judge
 from worker.spec.formats import sheet_format
 from worker.store.ledger import PrinterRow
 

@@ -7,7 +7,7 @@ from typing import Any, get_args
 from marshmallow import Schema, fields, validate
 
 from service.http.schemas import StrictInteger, StrictSchema
-from worker.layout.printer_readings import Verdict
+from worker.layout.measuring.printer_readings import Verdict
 from worker.spec.formats import SHEET_FORMATS
 from worker.spec.json.fields import Line, Number, between, choice
 from worker.spec.json.spec_schema import MAX_MARGIN_MM, MAX_PRINTER_NAME

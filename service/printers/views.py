@@ -5,7 +5,7 @@ from __future__ import annotations
 from contextlib import ExitStack
 from typing import Any
 
-from flask import Response, request
+from flask import Response
 
 from service.access.class_limits import check_open, language_of_print
 from service.http.answers.downloads import files
@@ -32,7 +32,7 @@ from service.printers.schemas import (
     ReadingsSchema,
 )
 from service.runtime.context import get_context, owner_id, person
-from service.runtime.idempotency import fingerprint_of_bytes, idempotent
+from service.runtime.idempotency import idempotent
 from worker.errors import (
     ClassClosed,
     FormatUnknown,
@@ -41,7 +41,7 @@ from worker.errors import (
     PageFitting,
     ReadingImplausible,
 )
-from worker.layout.printer_readings import usable_correction
+from worker.layout.measuring.printer_readings import usable_correction
 from worker.pages.calibration.page import test_page_title, write_test_page
 from worker.spec.formats import sheet_format
 from worker.store.ledger import MOST_PRINTERS, PrinterRow
@@ -108,12 +108,7 @@ def create_printer(body: dict[str, Any], headers: dict[str, Any]) -> Response:
 
     Readings that mean page fitting, or that cannot be, are refused with their field.
     """
-    with idempotent(
-        headers["idempotency_key"],
-        lambda: fingerprint_of_bytes("POST /v1/printers", request.get_data()),
-        status=201,
-        document=printer_document,
-    ) as call:
+    with idempotent(headers["idempotency_key"], status=201, document=printer_document) as call:
         if call.replayed is not None:
             return call.replayed
         check_open()

@@ -11,8 +11,8 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 from service.access.class_limits import delete_after, most_photos
-from service.runtime.concurrency import ConcurrencyLimit
 from service.runtime.context import ServiceContext
+from service.runtime.limits.concurrency import ConcurrencyLimit
 from service.serving.dispatcher import slot_released
 from worker.errors import OutcomeUnknown, RicalcoError
 from worker.reference.decode import Limits
@@ -116,6 +116,7 @@ def _publish_and_add(
             height_px=taken.height_px,
             format=taken.format,
             sha256=taken.sha256,
+            resolved_px=taken.study.resolved_px,
             **facts,
         )
         stored_bytes = folder_bytes(folder)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from contextlib import ExitStack
 from typing import Any, BinaryIO, cast
 
-from flask import Response, request
+from flask import Response
 from werkzeug.datastructures import FileStorage
 
 from service.access.class_limits import check_open, check_room
@@ -29,7 +29,7 @@ from service.references.schemas import (
 )
 from service.runtime.context import get_context, owner_for, owner_id
 from service.runtime.file_deletion import delete_files
-from service.runtime.idempotency import fingerprint_of_bytes, fingerprint_of_file, idempotent
+from service.runtime.idempotency import fingerprint_of_file, idempotent
 from worker.errors import (
     ClassClosed,
     CornersUnusable,
@@ -142,12 +142,7 @@ def square_reference(body: dict[str, Any], headers: dict[str, Any], reference_id
     the photo. Without `proportion` that is estimated from the perspective. The new photo is
     worked with as any other, and is deleted with this one.
     """
-    with idempotent(
-        headers["idempotency_key"],
-        lambda: fingerprint_of_bytes(f"POST {request.path}", request.get_data()),
-        status=201,
-        document=reference_document,
-    ) as call:
+    with idempotent(headers["idempotency_key"], status=201, document=reference_document) as call:
         if call.replayed is not None:
             return call.replayed
         check_open()

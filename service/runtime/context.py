@@ -6,24 +6,22 @@ get it here. The helpers below say in which person's name a request is made.
 
 from __future__ import annotations
 
-import os
 import threading
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import cast
 
 from flask import current_app, g
 
 from service.http.answers.downloads.digests import Digests
-from service.runtime.concurrency import ConcurrencyLimit, PerPersonLimit
-from service.runtime.failed_attempts import FailedAttempts
+from service.runtime.caches.plans import PlanCache
+from service.runtime.caches.recent_answer import RecentAnswer
+from service.runtime.caches.studies import StudyCache
+from service.runtime.caches.styles import StyleCache
 from service.runtime.key_holds import KeyHolds
-from service.runtime.machine_slots import MachineSlots
-from service.runtime.plan_cache import PlanCache
+from service.runtime.limits.concurrency import ConcurrencyLimit, PerPersonLimit
+from service.runtime.limits.failed_attempts import FailedAttempts
+from service.runtime.limits.session_rate import SessionRate
 from service.runtime.progress_watch import ProgressWatcher
-from service.runtime.session_rate import SessionRate
-from service.runtime.study_cache import StudyCache
-from service.runtime.style_cache import StyleCache
 from worker.errors import LedgerDamaged, NotFound
 from worker.reference.decode import Limits
 from worker.reference.isolated import Budget, Intake
@@ -33,10 +31,6 @@ from worker.store.ledger import BatchProgress, Ledger, PackProgress, Person
 from worker.store.metrics.counts import Counts
 
 EXTENSION = "ricalco"
-#: Photos decoded at once; one with as many pixels as are accepted may take a gigabyte.
-MAX_INTAKES = 4
-#: How long a photo waits to be decoded; the sender is then asked to come again.
-INTAKE_WAIT_S = 30.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,6 +52,7 @@ class ServiceContext:
         style_cache: Keeps the lines and tones that previews and close-ups draw.
         key_holds: Renews the leases of idempotency keys of requests under way.
         counts: What this process counts for metrics.
+        last_checks: What `/readyz` found last.
         closing: Set when the service stops, so that streams end.
         damage: What was found wrong with the ledger's content at the start.
     """
@@ -81,6 +76,7 @@ class ServiceContext:
     session_rate: SessionRate = field(default_factory=SessionRate)
     plan_cache: PlanCache = field(default_factory=PlanCache)
     style_cache: StyleCache = field(default_factory=StyleCache)
+    last_checks: RecentAnswer[dict[str, str]] = field(default_factory=RecentAnswer)
     closing: threading.Event = field(default_factory=threading.Event)
     damage: LedgerDamaged | None = None
 
@@ -123,85 +119,8 @@ def owner_for(student_id: str | None) -> str:
     return student_id
 
 
-def drawing_limit(folder: Path | None = None) -> ConcurrencyLimit:
-    """For previews and squaring up: as many at once as there are cores.
-
-    Args:
-        folder: Where the processes of this machine share their slots, here and below; None:
-            the limit is this process's own.
-    """
-    cores = os.cpu_count() or 1
-    return ConcurrencyLimit(
-        cores,
-        shared=_shared(folder, "drawing", cores),
-        wait_s=20,
-        detail="Too much is being drawn at once. Try again in a few seconds.",
-    )
-
-
-def _shared(folder: Path | None, kind: str, count: int) -> MachineSlots | None:
-    return None if folder is None else MachineSlots(folder, kind, count)
-
-
-def intake_limit(folder: Path | None = None) -> ConcurrencyLimit:
-    """For photos: as many at once as there are cores, and no more than fit into memory.
-
-    It is a limit of its own, so that photos made to keep a decoder busy until it is ended delay
-    other photos only.
-    """
-    slots = min(os.cpu_count() or 1, MAX_INTAKES)
-    return ConcurrencyLimit(
-        slots,
-        shared=_shared(folder, "intake", slots),
-        wait_s=INTAKE_WAIT_S,
-        detail="Too many photos are being taken in at once. Try again in a few seconds.",
-    )
-
-
 def make_intake(settings: Settings) -> Intake:
     """The decoder of photos; its processes start with the first photo, or with `warm`."""
     limits = Limits(max_pixels=settings.max_pixels, max_bytes=settings.max_upload_bytes)
     budget = Budget.for_pixels(settings.max_pixels, settings.photo_seconds)
     return Intake(limits, budget, threads=settings.threads)
-
-
-def sheet_limit(folder: Path | None = None) -> ConcurrencyLimit:
-    """For single sheets: one at once, and few that wait, since each holds a thread.
-
-    Finished packs are sent by the same threads and must not have to wait for sheets.
-    """
-    return ConcurrencyLimit(
-        1,
-        shared=_shared(folder, "sheet", 1),
-        wait_s=10,
-        detail="Too many sheets are being made again at once. Try again in a few seconds.",
-        max_waiting=3,
-    )
-
-
-def full_size_limit(folder: Path | None = None) -> ConcurrencyLimit:
-    """For whole pictures on one page: as for sheets, and waited for longer."""
-    return ConcurrencyLimit(
-        1,
-        shared=_shared(folder, "full-size", 1),
-        wait_s=30,
-        detail="Another picture is being made at full size. Try again in half a minute.",
-        retry_after_s=30,
-        max_waiting=2,
-    )
-
-
-#: Event streams of one person in one process; further pages of theirs poll instead. A stream
-#: holds a thread of its process, so more processes have more streams, for each person too.
-MOST_STREAMS_EACH = 4
-
-
-def stream_limit(slots: int) -> PerPersonLimit:
-    """For event streams; a client that gets no slot polls instead."""
-    limit = ConcurrencyLimit(
-        slots,
-        wait_s=0,
-        detail="Too many event streams are open. Ask for the pack itself now and then instead.",
-        retry_after_s=10,
-    )
-    return PerPersonLimit(limit, MOST_STREAMS_EACH)

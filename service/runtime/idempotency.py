@@ -16,7 +16,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import IO, Any
 
-from flask import Response
+from flask import Response, request
 
 from service.http.answers.json_responses import to_json
 from service.runtime.context import get_context, owner_id
@@ -62,10 +62,24 @@ class IdempotentCall:
         return self.status, to_json(self.document(row))
 
 
+def fingerprint_of_body() -> str:
+    """What distinguishes this request from others: its path and a hash of its body."""
+    return _fingerprint(request.path)
+
+
+def fingerprint_with_query() -> str:
+    """The same where the query says a part of what is made."""
+    return _fingerprint(request.full_path)
+
+
+def _fingerprint(path: str) -> str:
+    return f"{request.method} {path} {hashlib.sha256(request.get_data()).hexdigest()}"
+
+
 @contextmanager
 def idempotent(
     key: str | None,
-    fingerprint: Callable[[], str],
+    fingerprint: Callable[[], str] = fingerprint_of_body,
     *,
     status: int,
     document: Callable[[Any], dict[str, Any]],
@@ -107,13 +121,8 @@ def _abandon(begun: HeldKey) -> None:
         _LOG.warning("An idempotency key is not given back: %s", error)
 
 
-def fingerprint_of_bytes(call: str, body: bytes) -> str:
-    """What distinguishes this request from others: the call and a hash of its body."""
-    return f"{call} {hashlib.sha256(body).hexdigest()}"
-
-
 def fingerprint_of_file(call: str, file: IO[bytes]) -> str:
-    """The same for a photo alone, since the form around it differs with every attempt."""
+    """The call and a hash of a photo alone: the form around it differs with every attempt."""
     digest = hashlib.sha256()
     file.seek(0)
     while block := file.read(BLOCK_BYTES):

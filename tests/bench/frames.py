@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from worker.errors import RicalcoError
-from worker.layout.crop import resolve_crop
-from worker.layout.crop_limits import CropLimits
+from worker.layout.crop.crop import resolve_crop
+from worker.layout.crop.limits import CropLimits
 from worker.reference.decode import Limits
 from worker.reference.intake import take_in
 from worker.spec.reading import Face

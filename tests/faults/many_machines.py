@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import random
 import shutil
-import sys
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, ExitStack, contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -14,13 +13,13 @@ import boto3
 import psutil
 import pytest
 
-from tests.faults.parts import Clock, Part, answers, kill, stopped, wait_for_log
+from tests.faults.machines import Machines
+from tests.faults.parts import answers, kill, stopped, wait_for_log
 from tests.faults.place import LEASE_S, Fault, Place
 from tests.faults.proxy import Mode, Proxy
 from tests.integration.conftest import RedisServer
 from tests.ports import free_port
 from tests.postgresql import PostgresServer
-from tests.small_disks import SmallDisk, small_disk
 from tests.waiting import wait_until
 from worker.settings import Settings
 from worker.store.files import open_storage
@@ -51,18 +50,12 @@ class _Wires:
             proxy.close()
 
 
-class ManyMachines:
-    """Starts all of it; `place` is what the run is given."""
+class ManyMachines(Machines):
+    """All of it on this machine."""
 
     def __init__(self, folder: Path, seed: int) -> None:
-        self._folder, self._seed = folder, seed
-        self._ending = ExitStack()
-        self._left_out: list[str] = []
-        try:
-            self._start()
-        except BaseException:
-            self._ending.close()
-            raise
+        self._seed = seed
+        super().__init__(folder)
 
     def _start(self) -> None:
         self._login()
@@ -85,8 +78,7 @@ class ManyMachines:
             )
         )
         self._wires = [self._wire(number) for number in range(3)]
-        self._clock = Clock(self._folder)
-        self._disk = self._small_disk("first")
+        self._small_disk("first", _DISK_MEGABYTES)
         web, first, second = (
             self._through(*pair) for pair in enumerate(("web", "first", "second"))
         )
@@ -160,28 +152,9 @@ class ManyMachines:
             storage_url=self._bucket_url(wires.storage.port),
         )
 
-    def _small_disk(self, name: str) -> SmallDisk | None:
-        try:
-            return self._ending.enter_context(small_disk(self._folder / name, _DISK_MEGABYTES))
-        except pytest.skip.Exception as reason:
-            self._left_out.append(f"a full disk: {reason}")
-            return None
-
-    def _part(
-        self, name: str, command: list[str], settings: Settings, env: dict[str, str] | None = None
-    ) -> Part:
-        log = self._folder / f"{name}.log"
-        part = Part(name, [sys.executable, *command], {**settings.to_env(), **(env or {})}, log)
-        self._ending.callback(part.end)
-        return part
-
-    @staticmethod
-    def _log_of(part: Part) -> str:
-        return part.log.read_text(encoding="utf-8", errors="replace")
-
     def _faults(self) -> list[Fault]:
         web, first, second = self._wires
-        found = [
+        return [
             Fault("kill -9 of a worker's child", 0.5, self._kill_child, cheap=True),
             Fault("kill -9 of a worker", 0.5, self._kill_worker),
             Fault("kill -9 of web", 0.5, _once(self._kill_web)),
@@ -211,14 +184,9 @@ class ManyMachines:
             Fault("SIGSTOP of Redis", 3.0, lambda _: stopped([self._redis_process()])),
             Fault("SIGSTOP of PostgreSQL", 3.0, lambda _: stopped(self._postgres_family())),
             Fault("SIGSTOP of storage", 3.0, lambda _: stopped(self._bucket_server.family())),
+            *self._of_disk(Fault("a worker's disk is full", 4.0, self._disk_full)),
+            *self._of_clock(Fault("a worker's clock jumps", 1.0, self._clock_jumps)),
         ]
-        if self._disk is not None:
-            found.append(Fault("a worker's disk is full", 4.0, self._disk_full))
-        if self._clock.environment():
-            found.append(Fault("a worker's clock jumps", 1.0, self._clock_jumps))
-        else:
-            self._left_out.append("clocks: there is no compiler of C (apt install gcc)")
-        return found
 
     @contextmanager
     def _kill_child(self, chance: random.Random) -> Iterator[None]:
@@ -274,12 +242,6 @@ class ManyMachines:
     @contextmanager
     def _stop_worker(self, chance: random.Random) -> Iterator[None]:
         with stopped(chance.choice(self._workers).family()):
-            yield
-
-    @contextmanager
-    def _disk_full(self, _: random.Random) -> Iterator[None]:
-        assert self._disk is not None
-        with self._disk.filled():
             yield
 
     @contextmanager

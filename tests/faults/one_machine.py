@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import random
-import sys
 from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
-from pathlib import Path
+from contextlib import contextmanager
 
 import psutil
-import pytest
 
-from tests.faults.parts import Clock, Part, answers, kill, stopped
+from tests.faults.machines import Machines
+from tests.faults.parts import answers, kill, stopped
 from tests.faults.place import LEASE_S, Fault, Place
 from tests.ports import free_port
-from tests.small_disks import SmallDisk, small_disk
+from tests.small_disks import small_disk
 from tests.waiting import wait_until
 from worker.settings import Settings
 from worker.store.files import open_storage
@@ -26,22 +24,12 @@ _NIGHT_S = 8 * 3600
 _WEB, _WORKER = "service.web", "worker.jobs.process"
 
 
-class OneMachine:
-    """Starts it; `place` is what the run is given."""
-
-    def __init__(self, folder: Path) -> None:
-        self._folder = folder
-        self._ending = ExitStack()
-        self._left_out: list[str] = []
-        self._ahead_s = 0
-        try:
-            self._start()
-        except BaseException:
-            self._ending.close()
-            raise
+class OneMachine(Machines):
+    """One service, which starts its web process and its worker."""
 
     def _start(self) -> None:
-        self._disk = self._small_disk()
+        self._ahead_s = 0
+        self._small_disk("data", _DISK_MEGABYTES)
         settings = Settings(
             data_dir=self._folder / "data",
             port=free_port(),
@@ -50,14 +38,8 @@ class OneMachine:
             soft_limit_seconds=40,
             hard_limit_seconds=60,
         )
-        self._clock = Clock(self._folder)
-        self._service = Part(
-            "service",
-            [sys.executable, "-m", "client.command", "serve"],
-            {**settings.to_env(), **self._clock.environment()},
-            self._folder / "service.log",
-        )
-        self._ending.callback(self._service.end)
+        serve = ["-m", "client.command", "serve"]
+        self._service = self._part("service", serve, settings, self._clock.environment())
         url = f"http://127.0.0.1:{settings.port}"
         wait_until(answers(f"{url}/readyz"))
         ledger = open_ledger(settings)
@@ -72,19 +54,12 @@ class OneMachine:
             support_mm=(1500, 900),
             faults=self._faults(),
             left_out=self._left_out,
-            logs=lambda: self._service.log.read_text(encoding="utf-8", errors="replace"),
+            logs=lambda: self._log_of(self._service),
             close=self._ending.close,
         )
 
-    def _small_disk(self) -> SmallDisk | None:
-        try:
-            return self._ending.enter_context(small_disk(self._folder / "data", _DISK_MEGABYTES))
-        except pytest.skip.Exception as reason:
-            self._left_out.append(f"a full disk: {reason}")
-            return None
-
     def _faults(self) -> list[Fault]:
-        found = [
+        return [
             Fault("kill -9 of the worker's child", 0.5, self._kill_child),
             Fault("kill -9 of the worker", 0.5, self._kill_worker),
             Fault("kill -9 of web", 0.5, self._kill_web),
@@ -92,16 +67,15 @@ class OneMachine:
             Fault("SIGSTOP of the worker's child", 6.0, self._stop_child),
             Fault("SIGSTOP of the worker", 6.0, self._stop_worker),
             Fault("SIGSTOP of web", 3.0, self._stop_web),
+            *self._of_disk(
+                Fault("the disk is full", 4.0, self._disk_full),
+                Fault("the files' disk is not mounted", 3.0, self._unmounted),
+            ),
+            *self._of_clock(
+                Fault("the clock jumps", 1.0, self._clock_jumps),
+                Fault("the laptop sleeps for eight hours", 6.0, self._sleep),
+            ),
         ]
-        if self._disk is not None:
-            found.append(Fault("the disk is full", 4.0, self._disk_full))
-            found.append(Fault("the files' disk is not mounted", 3.0, self._unmounted))
-        if self._clock.environment():
-            found.append(Fault("the clock jumps", 1.0, self._clock_jumps))
-            found.append(Fault("the laptop sleeps for eight hours", 6.0, self._sleep))
-        else:
-            self._left_out.append("clocks: there is no compiler of C (apt install gcc)")
-        return found
 
     def _worker_family(self) -> list[psutil.Process]:
         """The worker, then its children; empty while it is being started."""
@@ -143,12 +117,6 @@ class OneMachine:
     @contextmanager
     def _stop_web(self, _: random.Random) -> Iterator[None]:
         with stopped(self._service.children(_WEB)):
-            yield
-
-    @contextmanager
-    def _disk_full(self, _: random.Random) -> Iterator[None]:
-        assert self._disk is not None
-        with self._disk.filled():
             yield
 
     @contextmanager

@@ -8,8 +8,8 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from tests.property.test_layout import planned, specs
-from worker.layout.allowances import READING_ERROR_MM, SEAM_LAID_MM, Allowances
-from worker.layout.sheet_to_test import cut_to_cut
+from worker.layout.measuring.allowances import READING_ERROR_MM, SEAM_LAID_MM, Allowances
+from worker.layout.measuring.sheet_to_test import cut_to_cut
 from worker.spec.plan import Piece
 from worker.spec.spec import Spec
 

@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.planted_faces import planted_face
-from worker.layout.crop import resolve_crop
-from worker.layout.crop_limits import CropLimits
+from worker.layout.crop.crop import resolve_crop
+from worker.layout.crop.limits import CropLimits
 from worker.spec.reading import Face
 from worker.spec.spec import Area, Focus, Spec, Support
 

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from tests.planted_faces import planted_face, reading_with
 from tests.property.test_layout import specs, study
 from worker.errors import SpecError
+from worker.layout.offers.suggestions import changed
 from worker.layout.planning import plan_sheets
-from worker.layout.suggestions import changed
 from worker.spec.json import dump_spec, load_spec
 from worker.spec.reading import Face
 from worker.spec.spec import Spec

@@ -13,10 +13,10 @@ from hypothesis import HealthCheck, given, reject, settings
 from hypothesis import strategies as st
 
 from worker.errors import SpecError
+from worker.layout.offers.suggestions import changed
 from worker.layout.page_area import page_area
 from worker.layout.planning import plan_sheets
 from worker.layout.seams.cost_map import TAPE_ALONG_MM
-from worker.layout.suggestions import changed
 from worker.spec.formats import SHEET_FORMATS
 from worker.spec.json import dump_plan, load_plan
 from worker.spec.plan import REGISTER_MARK_MM, Plan, Rect

@@ -10,8 +10,9 @@ import pytest
 
 from tests.bench.sizing.queue_model import Asked, erlang_c_wait_s, simulate
 from tests.bench.sizing.report import HEAD, STUDENTS, row
+from tests.clock import Clock
 from tests.migrated import migrated
-from tests.unit.store.ledger.conftest import Asker, Clock
+from tests.unit.store.ledger.conftest import Asker
 from worker.store.ledger import Ledger, PackResult
 
 

@@ -67,6 +67,18 @@ def resolution(
     )
 
 
+def blurred(resolved_px: float, resolved_ppi: float) -> bool:
+    """Whether a sharper photo would show more than this one, which has pixels that it cannot fill.
+
+    Where lines are as fine as a pen all the same, nobody need look for another photo.
+
+    Args:
+        resolved_px: The study's.
+        resolved_ppi: Pixels per inch that the photo can fill.
+    """
+    return resolved_px >= BLURRED_PX and 2 * MM_PER_INCH / resolved_ppi > PEN_MM
+
+
 def holds(width_px: int, height_px: int, resolved_px: float) -> str:
     """What a blurred photo is worth, as its size in pixels that it resolves."""
     width, height = (_rounded(side / resolved_px) for side in (width_px, height_px))
@@ -147,9 +159,7 @@ def plan_warnings(found: Findings) -> tuple[PlanWarning, ...]:
     applies = {
         "seam-through-eye": found.eyes_cut > 0,
         "reference-too-small": found.finest_line_mm > COARSE_MM,
-        # Where lines are as fine as a pen all the same, nobody need look for another photo.
-        "reference-blurred": found.resolved_px >= BLURRED_PX
-        and 2 * MM_PER_INCH / found.resolved_ppi > PEN_MM,
+        "reference-blurred": blurred(found.resolved_px, found.resolved_ppi),
         "four-corners-meet": found.corners_meet,
         "narrow-piece": found.shortest_mm < SHORTEST_PIECE_MM,
         "much-ink": found.mean_coverage > MUCH_INK,

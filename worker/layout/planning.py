@@ -6,14 +6,16 @@ from dataclasses import replace
 
 from worker.errors import PictureTooSmall
 from worker.layout.advice import Findings, plan_warnings, resolution
-from worker.layout.allowances import Allowances
-from worker.layout.checks import joined_lengths, sheet_lengths, trim_stacks
-from worker.layout.crop import framing, resolve_crop
-from worker.layout.crop_limits import CropLimits
-from worker.layout.face_areas import faces_in
-from worker.layout.face_offer import face_offer
+from worker.layout.crop.crop import framing, resolve_crop
+from worker.layout.crop.limits import CropLimits
 from worker.layout.grid import plan_grid
 from worker.layout.ink_estimate import mean_coverage
+from worker.layout.measuring.allowances import Allowances
+from worker.layout.measuring.checks import joined_lengths, sheet_lengths, trim_stacks
+from worker.layout.measuring.sheet_to_test import ink_on, sheet_to_test
+from worker.layout.offers.face_areas import faces_in
+from worker.layout.offers.face_offer import face_offer
+from worker.layout.offers.suggestions import PlannedSpec, suggestions
 from worker.layout.page_area import page_area
 from worker.layout.passes import on_wall, passes
 from worker.layout.pieces import cells_of, pieces_of, seams_of
@@ -22,8 +24,6 @@ from worker.layout.register_marks import with_register_marks
 from worker.layout.seams.cost_map import CostMap
 from worker.layout.seams.cutting_problem import cutting_problem
 from worker.layout.seams.search import best_partition
-from worker.layout.sheet_to_test import ink_on, sheet_to_test
-from worker.layout.suggestions import PlannedSpec, suggestions
 from worker.layout.tape import tape_spots
 from worker.layout.traced_line import traced_line
 from worker.spec.plan import Plan, Size, first_sheet_page

@@ -19,7 +19,6 @@ import math
 import zlib
 from collections.abc import Sequence
 from pathlib import Path
-from types import TracebackType
 from typing import Any, BinaryIO, Self
 
 from PIL import Image
@@ -193,12 +192,7 @@ class PdfWriter(Canvas):  # type: ignore[misc] # ReportLab has no types.
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self._doc.file.close()
 
     def _make_preamble(self) -> None:

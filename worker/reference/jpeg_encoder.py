@@ -9,7 +9,6 @@ from __future__ import annotations
 import tempfile
 import threading
 from pathlib import Path
-from types import TracebackType
 from typing import BinaryIO, Literal, Self
 
 from PIL import Image
@@ -36,12 +35,7 @@ class JpegEncoder:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         for file in self._files:
             file.close()
 

@@ -17,7 +17,6 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from io import BytesIO
 from pathlib import Path
-from types import TracebackType
 from typing import Self
 
 import numpy as np
@@ -135,12 +134,7 @@ class Master:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self._slots.clear()
         self._file.close()
 

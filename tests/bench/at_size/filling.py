@@ -188,7 +188,7 @@ def tables_of(district: District) -> Iterator[tuple[str, Iterator[Row]]]:
 
 def _rows(table: str, values: Iterator[dict[str, Any]]) -> Iterator[Row]:
     columns = METADATA.tables[table].columns
-    names, defaults = list(columns.keys()), {"room_waits": 0}
+    names, defaults = list(columns.keys()), {"room_waits": 0, "resolved_px": 1.0}
     for one in values:
         yield tuple(one.get(name, defaults.get(name)) for name in names)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 import unicodedata
 from collections.abc import Iterator
@@ -11,9 +12,11 @@ from typing import Any
 import cv2
 import numpy as np
 import pytest
+import skimage.data
+from PIL import Image
 from werkzeug.test import TestResponse
 
-from service.runtime.failed_attempts import FREE
+from service.runtime.limits.failed_attempts import FREE
 from tests.integration.classes.studio import Studio
 
 NAMES = ["Zoë Dvořák", "李雷", "נועה", "محمد", "प्रिया", "Ana 🎨"]
@@ -350,24 +353,40 @@ def test_the_board_tells_how_far_everybody_is(studio: Studio) -> None:
     assert unmarked.json["printed_at"] is None
 
 
+_COMPARED = ("compared_with", "finest_line_mm", "too_small", "blurred")
+
+
 def shown_photo(class_: Class) -> dict[str, Any]:
     """What the board tells of the first student's photo: its three states."""
     photo = class_.tutor.ask("GET", f"{class_.path}/board").json["students"][0]["photo"]
-    return {name: photo[name] for name in ("compared_with", "finest_line_mm", "too_small")}
+    return {name: photo[name] for name in _COMPARED}
 
 
 def test_a_photo_that_nothing_is_known_to_compare_with_is_not_said_to_fit(studio: Studio) -> None:
     class_ = Class(studio)
     studio.keys["Zoë"] = class_.join(name=NAMES[0]).json["key"]
     reference_id = studio.send_photo("Zoë", 4)
-    nothing = {"compared_with": None, "finest_line_mm": None, "too_small": None}
-    assert shown_photo(class_) == nothing
+    assert shown_photo(class_) == dict.fromkeys(_COMPARED)
     studio.ask_for_pack("Zoë", reference_id)
     told = shown_photo(class_)
     assert told["compared_with"] == {"width_mm": 180, "height_mm": 120}
     assert told["finest_line_mm"] == pytest.approx(2 * 180 / 90)
     # A newer photo is for the paper that they asked for with the last one.
     studio.send_photo("Zoë", 5)
+    assert shown_photo(class_) == told
+
+
+def test_the_board_says_of_an_enlarged_photo_what_its_plan_says(studio: Studio) -> None:
+    """2048 pixels that hold 512: by their number they would do for the double of this size."""
+    class_ = Class(studio, defaults={"support": {"width_mm": 360, "height_mm": 360}})
+    studio.keys["Zoë"] = class_.join(name=NAMES[0]).json["key"]
+    zoe = studio.asker("Zoë")
+    large = io.BytesIO()
+    Image.fromarray(skimage.data.astronaut()).resize((2048, 2048)).save(large, "JPEG", quality=90)
+    sent = zoe.ask("POST", "/v1/references", data={"file": (io.BytesIO(large.getvalue()), "a.jpg")})
+    told = shown_photo(class_)
+    assert (told["too_small"], told["blurred"]) == (True, True)
+    zoe.made("/v1/packs", {"reference_id": sent.json["id"], "spec": {}})
     assert shown_photo(class_) == told
 
 

@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 
+from tests.clock import Clock
 from tests.integration.classes.studio import TITLES, Studio
 from worker.jobs.upkeep.cleanup import delete_expired, remove_orphans
 from worker.jobs.upkeep.deletion_lists import write_list
@@ -19,16 +20,6 @@ from worker.log_lines import JsonLines
 from worker.store.ledger import DAY_S, KEEP_DAYS
 
 NAME = "Wilhelmine Übelacker-Śliwa"
-
-
-class Clock:
-    """The ledger's time, moved by the test."""
-
-    def __init__(self, start: float) -> None:
-        self.now = start
-
-    def __call__(self) -> float:
-        return self.now
 
 
 @pytest.fixture

@@ -8,19 +8,10 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 
+from tests.clock import Clock
 from tests.integration.classes.studio import Studio
 from worker.errors import StorageFull
 from worker.store.ledger import DAY_S
-
-
-class Clock:
-    """The ledger's time, moved by the test."""
-
-    def __init__(self, start: float) -> None:
-        self.now = start
-
-    def __call__(self) -> float:
-        return self.now
 
 
 def browser(studio: Studio, name: str = "tutor A") -> FlaskClient:

@@ -12,7 +12,7 @@ from service.access import identity
 from service.access.rules import RULES
 from service.access.scopes import SESSION_NEEDS, SITE_NEEDS
 from service.http.errors import OriginRefused
-from service.runtime.session_rate import BURST
+from service.runtime.limits.session_rate import BURST
 from tests.integration.classes.studio import ORIGIN, TITLES, Studio
 from worker.store.ledger import DEFAULT_SCOPES, SCOPES, SESSION_SCOPES
 

@@ -11,8 +11,8 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from service.runtime.context import EXTENSION
-from service.runtime.session_rate import BURST, BURST_EACH, SessionRate
-from service.runtime.tallies import MemoryTallies
+from service.runtime.limits.session_rate import BURST, BURST_EACH, SessionRate
+from service.runtime.limits.tallies import MemoryTallies
 from tests.integration.lti.conftest import HOME, ROLES, World, data_of
 from tests.learning_platform import CLAIM, MEMBER
 

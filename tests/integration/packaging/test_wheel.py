@@ -126,8 +126,9 @@ def test_the_library_is_published_once_and_alone(wheels: Wheels) -> None:
     assert not [name for name in application if "ricalco_client" in name]
     library = zipfile.ZipFile(wheels.library).namelist()
     code = {name for name in library if ".dist-info/" not in name}
-    there = {path.name for path in (ROOT / "client" / "ricalco_client").glob("*.py")}
-    assert code == {f"ricalco_client/{name}" for name in there | {"py.typed"}}
+    there = (ROOT / "client" / "ricalco_client").rglob("*.py")
+    modules = {path.relative_to(ROOT / "client").as_posix() for path in there}
+    assert code == modules | {"ricalco_client/py.typed"}
     assert [name for name in library if name.endswith("licenses/LICENSE")]
 
 

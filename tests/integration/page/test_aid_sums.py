@@ -17,7 +17,7 @@ from tests.integration.page.test_sums import reckon
 from tests.integration.service.conftest import Running
 from worker.errors import CornersUnusable
 from worker.layout.grid import column_name
-from worker.layout.printer_readings import bars_of
+from worker.layout.measuring.printer_readings import bars_of
 from worker.reference.square_up.corners import quad_of
 from worker.reference.square_up.homography import homography, mapped
 from worker.reference.square_up.proportion import true_proportion
@@ -161,7 +161,7 @@ def test_the_service_takes_every_parting_that_the_handles_can_end_with(page: Pag
       }
       return now;
     """
-    for case, found in zip(given, reckon(page, "controls/tone-controls", body, given), strict=True):
+    for case, found in zip(given, reckon(page, "controls/choices/tone", body, given), strict=True):
         values = {"count": case["count"], "thresholds": found}
         support = {"width_mm": 300, "height_mm": 200}
         spec = load_spec({"support": support, "tone": {"style": "values", "values": values}})

@@ -34,6 +34,7 @@ from tests.integration.page.test_classes import (
     join,
     make_class,
     open_joining,
+    set_support,
     shown_key,
 )
 from tests.integration.service.conftest import Running
@@ -120,6 +121,22 @@ def test_a_tutor_sends_a_students_photo_whatever_it_is(tutor: Phone) -> None:
     question.get_by_role("button", name=WORDS("photo.forget")).click()
     line.get_by_text(WORDS("class.no-photo")).wait_for()
     assert page.get_by_role("dialog").count() == 0
+
+
+def test_the_board_says_that_a_students_photo_was_enlarged(tutor: Phone) -> None:
+    """By its 2048 pixels it would do for twice this width; it holds 512."""
+    page = tutor.page
+    set_support(page, class_id(page), 360)
+    go_to(page, "board")
+    large, file = Image.fromarray(data.astronaut()).resize((2048, 2048)), io.BytesIO()
+    large.save(file, "JPEG", quality=85)
+    dialog = photo_of(page, NAMES[1])
+    put(dialog, "large.jpg", file.getvalue())
+    dialog.get_by_text(WORDS("photo.sent")).wait_for()
+    dialog.get_by_role("button", name=WORDS("settings.close")).click()
+    line = page.locator(".board-line", has_text=NAMES[1])
+    line.get_by_text(WORDS("batch.warning.reference-blurred")).wait_for()
+    line.get_by_text(re.compile(f"^{WORDS('class.too-small').partition('{')[0]}")).wait_for()
 
 
 def test_a_students_photo_that_did_not_get_through_takes_one_tap(

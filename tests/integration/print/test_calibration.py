@@ -25,8 +25,13 @@ import pypdfium2
 import pytest
 
 from tests.photographs import as_png
+from worker.layout.measuring.printer_readings import (
+    bars_of,
+    judge,
+    margins_of_steps,
+    usable_correction,
+)
 from worker.layout.planning import plan_sheets
-from worker.layout.printer_readings import bars_of, judge, margins_of_steps, usable_correction
 from worker.make.pack import make_pack
 from worker.pages.calibration.page import write_test_page
 from worker.reference.decode import Limits

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import redis
 
-from service.runtime.tallies import open_tallies
-from service.runtime.tallies.guarded import GuardedTallies
-from service.runtime.tallies.redis_tallies import RedisTallies
+from service.runtime.limits.tallies import open_tallies
+from service.runtime.limits.tallies.guarded import GuardedTallies
+from service.runtime.limits.tallies.redis_tallies import RedisTallies
 from tests.integration.conftest import RedisServer
 from tests.tallies import ONE, add, amount, check_contract
 from worker.settings import Settings

@@ -19,7 +19,7 @@ from worker.errors import (
     UsableAreaTooSmall,
 )
 from worker.layout.advice import EYE_MM
-from worker.layout.crop import resolve_crop
+from worker.layout.crop.crop import resolve_crop
 from worker.layout.planning import plan_sheets
 from worker.spec.formats import SHEET_FORMATS, SUPPORTS, size_of_pwg_name
 from worker.spec.json import dump_plan, load_plan

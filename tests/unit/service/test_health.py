@@ -10,13 +10,22 @@ import pytest
 import sqlalchemy as sa
 from flask import Flask
 
+from service import health
 from service.app import create_app
-from service.health import LONGEST_WAIT_S
+from service.health import KEPT_S, LONGEST_WAIT_S
 from service.runtime.context import EXTENSION
+from tests.clock import Clock
+from worker.errors import StorageUnavailable
 from worker.settings import Settings
 from worker.store.files.worker_lock import try_worker_lock
 from worker.store.ledger import Ledger, NewPack, ReferenceRow
 from worker.store.ledger.ledger import MOST_DIFFERENCE_S
+
+
+@pytest.fixture(autouse=True)
+def looks_anew(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What changes within a test is seen at once."""
+    monkeypatch.setattr(health, "KEPT_S", 0.0)
 
 
 @pytest.fixture
@@ -108,6 +117,24 @@ def test_files_that_come_back_changed_are_told(app: Flask, monkeypatch: pytest.M
     status, parts, todo = told(app)
     assert (status, parts["storage"]) == (503, "storage-unavailable")
     assert todo["storage"]
+
+
+def test_probes_of_many_balancers_look_once(app: Flask, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A fault is told by the first answer past its time, and so is its end."""
+    monkeypatch.setattr(health, "KEPT_S", KEPT_S)
+    context = app.extensions[EXTENSION]
+    clock, looks = Clock(), []
+    monkeypatch.setattr(context.last_checks, "_clock", clock)
+
+    def check() -> None:
+        looks.append(clock.now)
+        if len(looks) == 2:
+            raise StorageUnavailable("The bucket is away.")
+
+    monkeypatch.setattr(context.storage, "check", check)
+    for clock.now, status in ((50.0, 200), (52.0, 200), (53.0, 503), (55.9, 503), (56.0, 200)):
+        assert {told(app)[0] for _ in range(20)} == {status}
+    assert looks == [50.0, 53.0, 56.0]
 
 
 def checks(app: Flask) -> tuple[int, str]:

@@ -2,5 +2,5 @@
 
 `layout` says where everything is on the page; `marks` draws bars and staircases to measure,
 `samples` lines and greys to look at, `form` boxes for readings; `page` writes the page.
-`worker.layout.printer_readings` turns readings into corrections.
+`worker.layout.measuring.printer_readings` turns readings into corrections.
 """

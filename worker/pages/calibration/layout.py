@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
 
-from worker.layout.printer_readings import INNER_SHARE, LAST_STEP_MM, Bars, bars_of
+from worker.layout.measuring.printer_readings import INNER_SHARE, LAST_STEP_MM, Bars, bars_of
 from worker.spec.formats import SheetFormat
 from worker.spec.plan import Edge, Rect
 from worker.words.catalogue import Words, words_for

@@ -7,7 +7,7 @@ those that begin in its margin.
 
 from __future__ import annotations
 
-from worker.layout.printer_readings import INNER_SHARE, LAST_STEP_MM
+from worker.layout.measuring.printer_readings import INNER_SHARE, LAST_STEP_MM
 from worker.pages.calibration.layout import TICK_MM, CalibrationLayout
 from worker.pdf.canvas import LineStyle, PdfCanvas, Point
 from worker.pdf.palette import BLACK, FINE_MM, HAIR_MM, PAPER, TextStyle, body, strong

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from worker.layout.printer_readings import ENGINE_ERROR, INNER_SHARE
+from worker.layout.measuring.printer_readings import ENGINE_ERROR, INNER_SHARE
 from worker.pages.calibration.form import draw_form, draw_labelled_lines
 from worker.pages.calibration.layout import CalibrationLayout
 from worker.pages.calibration.marks import draw_bars, draw_stairs, length_in_words

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from itertools import chain, groupby
 
-from worker.layout.printer_readings import ENGINE_ERROR
+from worker.layout.measuring.printer_readings import ENGINE_ERROR
 from worker.pages.guide.sections import Section, section
 from worker.pages.lengths import format_title
 from worker.pages.pack_content import PackContent

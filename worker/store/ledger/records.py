@@ -60,6 +60,7 @@ class ReferenceRow:
     Attributes:
         delete_after: When it is deleted with everything made from it; None: never by itself.
         made_from: The reference that it was squared up from; None: a photo as it was sent.
+        resolved_px: The study's, so that a board need not read studies.
     """
 
     id: str = field(default_factory=lambda: new_id("ref_"))
@@ -71,6 +72,7 @@ class ReferenceRow:
     created_at: float = 0.0
     delete_after: float | None = None
     made_from: str | None = None
+    resolved_px: float = 1.0
 
     @property
     def files_key(self) -> str:

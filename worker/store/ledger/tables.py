@@ -179,6 +179,9 @@ REFERENCES = sa.Table(
     sa.Column("delete_after", sa.Double, index=True),
     # The photo that this one was squared up from.
     sa.Column("made_from", ID, sa.ForeignKey("photos.id"), index=True),
+    # How many pixels wide the finest one is that the photo fills; a service of the version before
+    # writes none.
+    sa.Column("resolved_px", sa.Double, nullable=False, server_default="1"),
 )
 
 PACKS = sa.Table(

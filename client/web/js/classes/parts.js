@@ -1,7 +1,7 @@
 // Parts shared by the screens for people and classes: the heading with a class's navigation, a key
 // that is shown once, a confirmation before something is deleted, polling.
 
-import { fill, freshId, h } from "../lib/dom.js";
+import { fill, freshId, h, showDialog } from "../lib/dom.js";
 import { problemText } from "../lib/words.js";
 
 const VIEWS = ["", "roster", "packs", "settings"];
@@ -93,13 +93,8 @@ export function form({ text, kind = "primary", fields, send, messages }) {
 /** A dialog that is removed when it is closed, or when the screen changes. @returns {{element, close: function}} */
 export function openDialog(title, ...children) {
   const id = freshId("dialog");
-  const element = h("dialog", { class: "sheetlet", "aria-labelledby": id, on: { close: () => element.remove() } },
-    h("h2", { id, text: title }), children);
-  const close = () => element.close();
-  addEventListener("hashchange", close, { once: true });
-  document.body.append(element);
-  element.showModal();
-  return { element, close };
+  const element = showDialog({ class: "sheetlet", "aria-labelledby": id }, [h("h2", { id, text: title }), children]);
+  return { element, close: () => element.close() };
 }
 
 /**

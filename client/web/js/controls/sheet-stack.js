@@ -3,7 +3,7 @@
 // so that a hundred sheets need one request; each is drawn when it is first seen.
 
 import { showPicture } from "../api/access.js";
-import { fill, freshId, h } from "../lib/dom.js";
+import { fill, freshId, h, showDialog } from "../lib/dom.js";
 
 /** Width of a sheet in pixels: twice its width on the page. */
 const WIDTH_PX = 480;
@@ -46,18 +46,12 @@ export function sheetStack({ t }, pack, { online }) {
     const canvas = blank(t, label, plan.sheet);
     ready.then(() => draw(canvas, picture, plan, pieces.get(label), LARGE_PX), () => {});
     const close = h("button", { type: "button", class: "button", on: { click: () => dialog.close() } }, t("pack.close"));
-    const dialog = h("dialog", { class: "sheet-large", "aria-labelledby": title, on: { close: () => dialog.remove() } },
+    const dialog = showDialog({ class: "sheet-large", "aria-labelledby": title }, [
       h("h2", { id: title, text: t("pack.sheet-alt", { label }) }), canvas,
       h("p", { class: "small", text: t(online ? "pack.reprint-note" : "pack.needs-network") }),
       h("div", { class: "button-row" }, close,
-        online && h("a", { class: "button primary", href: pdf, target: "_blank" }, t("pack.reprint-go", { label }))));
-    dialog.addEventListener("click", (event) => {
-      if (event.target === dialog) dialog.close();
-    });
-    // Whoever goes back with it open goes back.
-    addEventListener("hashchange", () => dialog.close(), { once: true });
-    document.body.append(dialog);
-    dialog.showModal();
+        online && h("a", { class: "button primary", href: pdf, target: "_blank" }, t("pack.reprint-go", { label }))),
+    ], { tapBeside: true });
   }
 
   const list = h("ul", { class: "sheet-stack", tabindex: "-1" }, map(t, pack), pack.files.sheets.map(sheet));

@@ -2,7 +2,7 @@
 // buttons, which do all of it without a gesture (WCAG 2.2, 2.5.1 and 2.5.7).
 
 import { h } from "../lib/dom.js";
-import { lineIcon } from "../controls/bench.js";
+import { lineIcon } from "../controls/screen/bench.js";
 import { clamp } from "../lib/geometry.js";
 
 const MOST = 8;

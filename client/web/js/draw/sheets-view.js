@@ -3,7 +3,7 @@
 // fingers; a tap shows a place at print scale.
 
 import { fill, h, svg } from "../lib/dom.js";
-import { lineIcon } from "../controls/bench.js";
+import { lineIcon } from "../controls/screen/bench.js";
 import { choice } from "../controls/fields.js";
 import { pictureView } from "./picture-view.js";
 import { planBoard } from "./plan-board.js";

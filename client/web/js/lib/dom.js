@@ -51,6 +51,27 @@ function nodes(children) {
     .map((child) => (child instanceof Node ? child : String(child)));
 }
 
+/**
+ * Show a dialog over the screen. It is removed when it is closed, and closes when the screen
+ * changes: whoever goes back with it open goes back.
+ * @param {object} props of the element
+ * @param {Array} children
+ * @param {{tapBeside?: boolean}} [how] whether a tap beside it closes it too
+ * @returns {HTMLDialogElement}
+ */
+export function showDialog(props, children, { tapBeside = false } = {}) {
+  const dialog = h("dialog", { ...props, on: { close: () => dialog.remove() } }, children);
+  if (tapBeside) {
+    dialog.addEventListener("click", (event) => {
+      if (event.target === dialog) dialog.close();
+    });
+  }
+  addEventListener("hashchange", () => dialog.close(), { once: true });
+  document.body.append(dialog);
+  dialog.showModal();
+  return dialog;
+}
+
 let count = 0;
 
 /** An id that no other element has, for labels and descriptions. @param {string} stem */

@@ -1,4 +1,4 @@
-// Crop geometry, the same as in worker/layout/crop.py, so that the page never requests a crop
+// Crop geometry, the same as in worker/layout/crop/crop.py, so that the page never requests a crop
 // that the service refuses. Pure: no DOM, no state.
 //
 // A frame is {cx, cy, width, height, rotateDeg}: centre and size in shares of the upright

@@ -1,4 +1,4 @@
-// Where the default crop lies so that it cuts no head: the same as in worker/layout/heads.py, which
+// Where the default crop lies so that it cuts no head: the same as in worker/layout/crop/heads.py, which
 // says why. Pure.
 
 import { clamp, largestFrame, turnedExtent } from "./geometry.js";

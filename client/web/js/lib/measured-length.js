@@ -1,7 +1,7 @@
 // What a measured length means: fine, off and which way, or page fitting left on.
 //
 // Pure and without texts, so that each case can be tested and translated. What a length may be off
-// is the plan's to say (worker/layout/allowances.py).
+// is the plan's to say (worker/layout/measuring/allowances.py).
 
 /** A rule is read to half a millimetre (common practice). */
 const RULE_READS_MM = 0.5;

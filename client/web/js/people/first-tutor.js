@@ -4,7 +4,7 @@ import * as classApi from "../api/classes.js";
 import { button, confirmAction, form, keyPanel, messageArea } from "../classes/parts.js";
 import { fill, h } from "../lib/dom.js";
 import { field } from "../controls/fields.js";
-import { screenLayout } from "../controls/screen-layout.js";
+import { screenLayout } from "../controls/screen/layout.js";
 
 /** @returns {{unmount: function}} */
 export function mount(root, app) {

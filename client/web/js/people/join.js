@@ -6,7 +6,7 @@ import { button, form, messageArea } from "../classes/parts.js";
 import { foundList } from "../classes/found-list.js";
 import { fill, freshId, h } from "../lib/dom.js";
 import { field } from "../controls/fields.js";
-import { screenLayout } from "../controls/screen-layout.js";
+import { screenLayout } from "../controls/screen/layout.js";
 import { continueAs } from "../api/person.js";
 
 /** @returns {{unmount: function}} */

@@ -4,7 +4,7 @@
 import * as classApi from "../api/classes.js";
 import { button, messageArea } from "../classes/parts.js";
 import { h } from "../lib/dom.js";
-import { screenLayout } from "../controls/screen-layout.js";
+import { screenLayout } from "../controls/screen/layout.js";
 import { continueAs } from "../api/person.js";
 
 /** @returns {{unmount: function}} */

@@ -19,7 +19,7 @@ const WAYS = ["across", "down"];
 const REST_MS = 250;
 
 /**
- * The lengths of the bars on a sheet's test page, as in worker/layout/printer_readings.py.
+ * The lengths of the bars on a sheet's test page, as in worker/layout/measuring/printer_readings.py.
  * @param {{name: string, width_mm: number, height_mm: number}} sheet
  * @returns {{across: number, down: number}} in mm
  */

@@ -3,7 +3,7 @@
 
 import { mayDelete, showPicture } from "../api/access.js";
 import { shortDay } from "../lib/dates.js";
-import { fill, h } from "../lib/dom.js";
+import { fill, h, showDialog } from "../lib/dom.js";
 import { writeSize } from "../lib/units.js";
 import { frameOf, pictureOf as sizeOf } from "../state/state.js";
 import { anotherPhoto, continueJob, openPack, remove, samePhoto } from "./actions.js";
@@ -119,16 +119,11 @@ function framed(one) {
 function openMenu(app, name, number, actions) {
   const { t } = app;
   const close = () => dialog.close();
-  const dialog = h("dialog", { class: "sheetlet", "aria-label": name, on: { close: () => dialog.remove() } },
+  const dialog = showDialog({ class: "sheetlet", "aria-label": name }, [
     h("div", {}, h("h2", { dir: "auto", text: name }), number && h("p", { class: "small", text: t("common.number", { number }) })),
     h("div", { class: "sheetlet-links" }, actions.map(([key, act]) => h("button", {
       type: "button", class: key === "shelf.delete" ? "button quiet danger" : "button", on: { click: () => { close(); act(); } },
     }, t(key)))),
-    h("button", { type: "button", class: "button quiet", on: { click: close } }, t("common.leave-it")));
-  dialog.addEventListener("click", (event) => {
-    if (event.target === dialog) close();
-  });
-  addEventListener("hashchange", close, { once: true });
-  document.body.append(dialog);
-  dialog.showModal();
+    h("button", { type: "button", class: "button quiet", on: { click: close } }, t("common.leave-it")),
+  ], { tapBeside: true });
 }

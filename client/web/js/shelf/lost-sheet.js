@@ -3,7 +3,7 @@
 import { packsOfNumber } from "../api/own-packs.js";
 import * as api from "../api/service.js";
 import { field } from "../controls/fields.js";
-import { fill, freshId, h } from "../lib/dom.js";
+import { fill, freshId, h, showDialog } from "../lib/dom.js";
 import { problemText } from "../lib/words.js";
 
 /** Row and place of a sheet's number, however it is typed: `2·3`, `2-3`, `2 3`. @returns {string|null} as `2-3` */
@@ -20,17 +20,15 @@ export function askForLostSheet(app, pack = null) {
   const number = field(t("shelf.pack-number"), input({ placeholder: "7K3F-Q2ZD" }), { note: t("shelf.pack-number-note") });
   const sheet = field(t("shelf.sheet-number"), input({ inputmode: "text", placeholder: "2·3" }), { note: t("shelf.sheet-number-note") });
   const place = h("div", { class: "shelf-found", role: "status" });
-  const dialog = h("dialog", { class: "sheetlet", "aria-labelledby": id, on: { close: () => dialog.remove() } },
+  const dialog = showDialog({ class: "sheetlet", "aria-labelledby": id }, [
     h("h2", { id, text: t("shelf.lost") }),
     h("form", { class: "form", novalidate: true, on: { submit: find } },
       pack ? h("p", { class: "small", dir: "auto", text: [pack.title || t("common.untitled"), pack.number].filter(Boolean).join(" · ") }) : number.element,
       sheet.element,
       h("button", { type: "submit", class: "button primary" }, t("shelf.find-sheet"))),
     place,
-    h("button", { type: "button", class: "button quiet", on: { click: () => dialog.close() } }, t("settings.close")));
-  addEventListener("hashchange", () => dialog.close(), { once: true });
-  document.body.append(dialog);
-  dialog.showModal();
+    h("button", { type: "button", class: "button quiet", on: { click: () => dialog.close() } }, t("settings.close")),
+  ]);
 
   async function find(event) {
     event.preventDefault();

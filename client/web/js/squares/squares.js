@@ -3,9 +3,9 @@
 
 import * as api from "../api/service.js";
 import { gridPages, gridPicture, keepGrid, keptGrid } from "../api/kept-grid.js";
-import { bench, lineIcon } from "../controls/bench.js";
+import { bench, lineIcon } from "../controls/screen/bench.js";
 import { choice, stepper, toggle } from "../controls/fields.js";
-import { backLink } from "../controls/screen-layout.js";
+import { backLink } from "../controls/screen/layout.js";
 import { gridLayer } from "../draw/grid-layer.js";
 import { fill, h, svg } from "../lib/dom.js";
 import { clamp } from "../lib/geometry.js";

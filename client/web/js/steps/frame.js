@@ -2,12 +2,12 @@
 // that results, updated while it changes.
 
 import { fill, freshId, h } from "../lib/dom.js";
-import { bench, lineIcon } from "../controls/bench.js";
+import { bench, lineIcon } from "../controls/screen/bench.js";
 import { field, stepper, toggle } from "../controls/fields.js";
 import { clamp, MOST_TURN_DEG, zoomedFrame } from "../lib/geometry.js";
-import { backLink, nextLink } from "../controls/screen-layout.js";
+import { backLink, nextLink } from "../controls/screen/layout.js";
 import { livePlan } from "../api/live-plan.js";
-import { sharpness as sharpnessIn } from "../controls/plan-summary.js";
+import { sharpness as sharpnessIn } from "../controls/plan/summary.js";
 import { resolvedSizeOf, sharpnessOf } from "../lib/sharpness.js";
 import { FRAME_RESET, frameOf, largestFrameOf, proportionOf } from "../state/state.js";
 import { readNumber } from "../lib/units.js";

@@ -6,7 +6,7 @@ import * as api from "../api/service.js";
 import { mayDelete } from "../api/access.js";
 import { fill, h } from "../lib/dom.js";
 import { keepPack, PACKS, reachable } from "../api/offline-cache.js";
-import { backLink, nextLink, screenLayout } from "../controls/screen-layout.js";
+import { backLink, nextLink, screenLayout } from "../controls/screen/layout.js";
 import { sheetStack } from "../controls/sheet-stack.js";
 import { packPicture } from "../draw/pack-picture.js";
 import { orderForm } from "./pack-order.js";

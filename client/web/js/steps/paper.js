@@ -3,9 +3,9 @@
 
 import * as api from "../api/service.js";
 import { fill, h } from "../lib/dom.js";
-import { bench, lineIcon } from "../controls/bench.js";
+import { bench, lineIcon } from "../controls/screen/bench.js";
 import { group } from "../controls/fields.js";
-import { backLink, nextLink } from "../controls/screen-layout.js";
+import { backLink, nextLink } from "../controls/screen/layout.js";
 import { lastPlan, livePlan } from "../api/live-plan.js";
 import { printerControls } from "./paper-printer.js";
 import { sizeControls } from "./paper-size.js";

@@ -3,7 +3,7 @@
 // printed picture, which may be mirrored; the spec has them unmirrored.
 
 import { fill, h, svg } from "../lib/dom.js";
-import { faceOffer } from "../controls/face-offer.js";
+import { faceOffer } from "../controls/plan/face-offer.js";
 import { stepper } from "../controls/fields.js";
 import { clamp } from "../lib/geometry.js";
 import { mirroredArea } from "../lib/protected-areas.js";

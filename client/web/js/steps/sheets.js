@@ -2,15 +2,15 @@
 // tools, each with a panel of its own, and in a line what comes of it.
 
 import * as api from "../api/service.js";
-import { bench, lineIcon } from "../controls/bench.js";
-import { sheetCosts } from "../controls/choice-costs.js";
-import { formatControls, seamControls } from "../controls/sheet-controls.js";
-import { gridControls } from "../controls/grid-controls.js";
-import { planOutcome } from "../controls/plan-outcome.js";
-import { backLink, nextLink } from "../controls/screen-layout.js";
-import { printControls } from "../controls/style-controls.js";
+import { bench, lineIcon } from "../controls/screen/bench.js";
+import { sheetCosts } from "../controls/plan/choice-costs.js";
+import { formatControls, seamControls } from "../controls/choices/sheets.js";
+import { gridControls } from "../controls/choices/grid.js";
+import { planOutcome } from "../controls/plan/outcome.js";
+import { backLink, nextLink } from "../controls/screen/layout.js";
+import { printControls } from "../controls/choices/style.js";
 import { stylePictures } from "../draw/style-pictures.js";
-import { fewerSheets } from "../controls/suggestions.js";
+import { fewerSheets } from "../controls/plan/suggestions.js";
 import { sheetsView } from "../draw/sheets-view.js";
 import { fill, h } from "../lib/dom.js";
 import { livePlan } from "../api/live-plan.js";

@@ -3,10 +3,10 @@
 
 import * as api from "../api/service.js";
 import { fill, freshId, h } from "../lib/dom.js";
-import { bench, lineIcon } from "../controls/bench.js";
+import { bench, lineIcon } from "../controls/screen/bench.js";
 import { choice, field, stepper } from "../controls/fields.js";
 import { clamp } from "../lib/geometry.js";
-import { backLink } from "../controls/screen-layout.js";
+import { backLink } from "../controls/screen/layout.js";
 import { isUsable, orderedCorners, squareToCorners, trueProportion } from "../lib/quadrilateral.js";
 import { CORNERS, cornerHandles } from "../draw/corner-handles.js";
 import { FRAME_RESET, proportionOf } from "../state/state.js";

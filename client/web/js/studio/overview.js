@@ -1,7 +1,7 @@
 // All steps at a glance, as a dialog: ticks, a tap to any step, and what is chosen once (which hand
 // the buttons are for).
 
-import { freshId, h } from "../lib/dom.js";
+import { freshId, h, showDialog } from "../lib/dom.js";
 import { toggle } from "../controls/fields.js";
 
 /**
@@ -60,7 +60,8 @@ export function openOverview(app, pack, { steps, at, stateOf, tick, go, untick, 
     if (cleared) app.announce(t("studio.started-over"));
   }
 
-  const dialog = h("dialog", { class: "sheetlet studio-overview", "aria-labelledby": "overview-title", on: { close: () => dialog.remove() } },
+  show();
+  const dialog = showDialog({ class: "sheetlet studio-overview", "aria-labelledby": "overview-title" }, [
     h("div", { class: "overview-head" },
       h("h2", { id: "overview-title", tabindex: "-1", text: t("studio.all-steps") }), sum,
       h("button", { type: "button", class: "button overview-close", on: { click: close } }, t("studio.close"))),
@@ -71,13 +72,8 @@ export function openOverview(app, pack, { steps, at, stateOf, tick, go, untick, 
       ]),
       h("div", { class: "overview-more" },
         toggle(t("common.left-handed"), app.state.leftHanded, (leftHanded) => { app.update({ leftHanded }); changed(); }),
-        h("a", { class: "button", href: pack.files.map, target: "_blank" }, t("studio.map")), clear)));
-  dialog.addEventListener("click", (event) => {
-    if (event.target === dialog) close();
-  });
-  show();
-  document.body.append(dialog);
-  dialog.showModal();
+        h("a", { class: "button", href: pack.files.map, target: "_blank" }, t("studio.map")), clear)),
+  ], { tapBeside: true });
   rows[at]?.element.scrollIntoView({ block: "center" });
   dialog.querySelector("h2").focus({ preventScroll: true });
 }

@@ -3,7 +3,7 @@
 
 import * as api from "../api/service.js";
 import { fill, h } from "../lib/dom.js";
-import { backLink, screenLayout } from "../controls/screen-layout.js";
+import { backLink, screenLayout } from "../controls/screen/layout.js";
 import { keepAwake } from "../lib/wake-lock.js";
 import { jobKey } from "../state/state.js";
 import { problemText } from "../lib/words.js";

@@ -10,7 +10,7 @@ import pikepdf
 import pypdfium2
 import pytest
 
-from worker.layout.printer_readings import LAST_STEP_MM, bars_of
+from worker.layout.measuring.printer_readings import LAST_STEP_MM, bars_of
 from worker.pages.calibration.layout import TICK_MM, CalibrationLayout
 from worker.pages.calibration.page import write_test_page
 from worker.spec.formats import SHEET_FORMATS, SheetFormat, sheet_format

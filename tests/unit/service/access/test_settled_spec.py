@@ -7,7 +7,6 @@ from typing import Any
 import pytest
 
 from service.access.settled_spec import check_defaults, check_fixed, field_paths, start_from
-from service.classes.sharpness import finest_line_mm, too_small
 from worker.errors import SpecError, SpecFixed
 from worker.spec.json import dump_spec, load_spec
 
@@ -83,13 +82,3 @@ def test_fields_are_known_with_their_wholes() -> None:
         field_paths()
     )
     assert "crop.left" not in field_paths()
-
-
-@pytest.mark.parametrize("size", [(4000, 3000), (3000, 4000), (600, 400), (90, 60)])
-def test_sharpness_is_two_pixels_of_the_largest_crop(size: tuple[int, int]) -> None:
-    finest = finest_line_mm(*size, PAPER)
-    # The crop of 3 : 2 that is as wide as it goes; a line is two pixels (Shannon 1949), of the
-    # photo or of the print, which has 200 to the inch at the most.
-    width_px = min(size[0], size[1] * 1.5)
-    assert finest == pytest.approx(max(2 * 300 / width_px, 2 * 25.4 / 200))
-    assert too_small(finest) == (size == (90, 60))

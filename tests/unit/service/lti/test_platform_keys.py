@@ -15,6 +15,7 @@ from service.http.errors import LaunchRefused
 from service.lti import platform_keys
 from service.lti.platform_keys import LONGEST_S, PAUSE_S, PlatformKeys
 from service.serving import dispatcher
+from tests.clock import Clock
 from tests.learning_platform import new_key
 from worker.errors import PlatformUnreachable
 from worker.lti.fetch import Fetcher, Reply
@@ -22,16 +23,6 @@ from worker.lti.fetch import Fetcher, Reply
 URL = "https://platform.example/jwks"
 #: For what must happen; reached only where it does not.
 PATIENCE_S = 30.0
-
-
-@dataclass
-class Clock:
-    """A clock that a test turns."""
-
-    now: float = 1000.0
-
-    def __call__(self) -> float:
-        return self.now
 
 
 @dataclass

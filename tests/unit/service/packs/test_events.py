@@ -13,7 +13,8 @@ from flask import Flask
 
 from service.app import create_app
 from service.http.errors import Busy
-from service.runtime.context import EXTENSION, MOST_STREAMS_EACH, ServiceContext, stream_limit
+from service.runtime.context import EXTENSION, ServiceContext
+from service.runtime.limits.kinds_of_work import MOST_STREAMS_EACH, stream_limit
 from service.runtime.progress_watch import LOOK_EVERY_S
 from worker.errors import LedgerUnavailable, NotFound
 from worker.settings import Settings

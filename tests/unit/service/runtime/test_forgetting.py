@@ -13,8 +13,8 @@ from service.runtime import forgetting
 from service.runtime.context import EXTENSION, ServiceContext
 from service.runtime.forgetting import Forgetting, forget_deleted
 from tests.unit.pages.conftest import plan_for
-from tests.unit.service.runtime.test_plan_cache import SPEC
-from tests.unit.service.runtime.test_study_cache import a_study
+from tests.unit.service.runtime.caches.test_plans import SPEC
+from tests.unit.service.runtime.caches.test_studies import a_study
 from tests.waiting import wait_until
 from worker.errors import LedgerUnavailable
 from worker.settings import Settings

@@ -7,18 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from tests.clock import Clock
 from tests.migrated import migrated
 from worker.store.ledger import Ledger, NewPack, PackRow, ReferenceRow
-
-
-class Clock:
-    """Stands still until it is turned."""
-
-    def __init__(self) -> None:
-        self.now = 1_000_000.0
-
-    def __call__(self) -> float:
-        return self.now
 
 
 @pytest.fixture

@@ -17,7 +17,8 @@ from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from sqlalchemy.dialects import postgresql
 
-from tests.unit.store.ledger.conftest import Asker, Clock
+from tests.clock import Clock
+from tests.unit.store.ledger.conftest import Asker
 from worker.errors import LedgerUnavailable, OutcomeUnknown, StorageFull
 from worker.store.ledger import DEFAULT_SCOPES, Ledger, new_id
 from worker.store.ledger.database import Database

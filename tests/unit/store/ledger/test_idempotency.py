@@ -7,7 +7,8 @@ from collections.abc import Callable
 import pytest
 import sqlalchemy as sa
 
-from tests.unit.store.ledger.conftest import Asker, Clock
+from tests.clock import Clock
+from tests.unit.store.ledger.conftest import Asker
 from worker.errors import KeyInProgress, KeyReused
 from worker.store.ledger import (
     HeldKey,

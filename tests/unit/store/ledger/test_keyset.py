@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from tests.unit.store.ledger.conftest import Asker, Clock
+from tests.clock import Clock
+from tests.unit.store.ledger.conftest import Asker
 from worker.store.ledger import Ledger, PackRow, Page
 
 

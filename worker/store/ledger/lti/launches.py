@@ -6,7 +6,7 @@ Every secret is used once or is stored as a hash. What is over is deleted with t
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, TypeVar
 
 import sqlalchemy as sa
 
@@ -22,6 +22,8 @@ MOST_EACH = 10
 #: Wrong tokens after which a login is over (our choice): a platform that has changed its keys gets
 #: another try.
 MOST_FAILURES = 3
+
+_Row = TypeVar("_Row", LoginRow, LaunchRow)
 
 
 class Launches:
@@ -44,14 +46,7 @@ class Launches:
 
     def login(self, state: str) -> LoginRow | None:
         """A login under way, with hashes for its secrets; None: it is over, or never was."""
-        named = sa.select(LTI_LOGINS).where(
-            LTI_LOGINS.c.state == key_hash(state), LTI_LOGINS.c.ends_at > self._clock()
-        )
-        with self._database.reading() as connection:
-            row = connection.execute(named).one_or_none()
-        if row is None:
-            return None
-        return LoginRow(**{name: getattr(row, name) for name in LoginRow.__annotations__})
+        return self._under_way(LoginRow, LTI_LOGINS, LTI_LOGINS.c.state == key_hash(state))
 
     def use_up(self, state: str) -> bool:
         """End a login; False where somebody else has, so that of two launches one is let in."""
@@ -89,14 +84,17 @@ class Launches:
 
     def opened(self, secret: str) -> LaunchRow | None:
         """The launch of a page's secret; None: it is over, or something it stood on has gone."""
-        named = sa.select(LTI_LAUNCHES).where(
-            LTI_LAUNCHES.c.hash == key_hash(secret), LTI_LAUNCHES.c.ends_at > self._clock()
-        )
+        return self._under_way(LaunchRow, LTI_LAUNCHES, LTI_LAUNCHES.c.hash == key_hash(secret))
+
+    def _under_way(
+        self, kind: type[_Row], table: sa.Table, named: sa.ColumnElement[bool]
+    ) -> _Row | None:
+        """The row of this name that has not ended, in the columns that its kind has."""
+        columns = [table.c[name] for name in kind.__annotations__]
+        found = sa.select(*columns).where(named, table.c.ends_at > self._clock())
         with self._database.reading() as connection:
-            row = connection.execute(named).one_or_none()
-        if row is None:
-            return None
-        return LaunchRow(**{name: getattr(row, name) for name in LaunchRow.__annotations__})
+            row = connection.execute(found).one_or_none()
+        return None if row is None else kind(**row._mapping)  # noqa: SLF001 - its documented name
 
     def close(self, secret: str) -> bool:
         """End a launch; False where it was over."""

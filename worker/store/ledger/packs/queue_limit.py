@@ -29,9 +29,9 @@ def limit_of(setting: int, places: int) -> int:
     return setting or max(LEAST, EACH * places)
 
 
-def waiting(connection: sa.Connection, most: int) -> int:
-    """How many packs wait; counted up to `most`."""
-    queued = sa.select(PACKS.c.id).where(QUEUED).limit(most)
+def waiting(connection: sa.Connection, most: int | None, *which: sa.ColumnElement[bool]) -> int:
+    """How many packs wait, or those of them of which this holds; counted up to `most`."""
+    queued = sa.select(PACKS.c.id).where(QUEUED, *which).limit(most)
     counted = sa.select(sa.func.count()).select_from(queued.subquery())
     return int(connection.execute(counted).scalar_one())
 

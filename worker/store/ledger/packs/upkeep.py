@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 import sqlalchemy as sa
 
+from worker.store.ledger.packs import queue_limit
 from worker.store.ledger.packs.claims import FREE, WAITING_FOR_ROOM
 from worker.store.ledger.records import PACK_STATES, FreedPacks, Gauges, PackState, attempt_key
 from worker.store.ledger.savepoints import skipping_errors
@@ -81,11 +82,8 @@ def waiting(
     connection: sa.Connection, now: float, longer_than_s: float, most: int | None = None
 ) -> int:
     """How many packs have waited to be begun for longer than this; `most` ends the count."""
-    late = sa.select(PACKS.c.id).where(
-        QUEUED, PACKS.c.not_before <= now, PACKS.c.created_at <= now - longer_than_s
-    )
-    counted = sa.select(sa.func.count()).select_from(late.limit(most).subquery())
-    return int(connection.execute(counted).scalar_one())
+    due, late = PACKS.c.not_before <= now, PACKS.c.created_at <= now - longer_than_s
+    return queue_limit.waiting(connection, most, due, late)
 
 
 def room_note_outdated(connection: sa.Connection, *, there: bool) -> bool:

@@ -167,6 +167,7 @@ function lineOf(app, one, does) {
 function states(app, { joined, photo, pack }) {
   const { t } = app;
   const states = [[joined ? "fine" : "off", t(joined ? "class.here" : "class.not-here")], photoState(app, photo)];
+  if (photo?.blurred) states.push(["warn", t("batch.warning.reference-blurred")]);
   if (pack) states.push(packState(t, pack));
   return states;
 }

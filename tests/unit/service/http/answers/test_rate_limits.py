@@ -12,21 +12,13 @@ from werkzeug.test import TestResponse
 
 from service.app import create_app
 from service.runtime.context import EXTENSION
-from service.runtime.failed_attempts import BURST, FREE, REMEMBERED_S, FailedAttempts
-from service.runtime.tallies import MemoryTallies
+from service.runtime.limits.failed_attempts import BURST, FREE, REMEMBERED_S, FailedAttempts
+from service.runtime.limits.tallies import MemoryTallies
+from tests.clock import Clock
 from worker.settings import Settings
 
 #: A List of Strings with integer parameters, as these fields are (RFC 9651, 4.2).
 MEMBER = re.compile(r'"([a-z-]+)"((?:;[a-z]+=\d{1,15})+)')
-
-
-class Clock:
-    """Stands still until it is turned."""
-
-    now = 1000.0
-
-    def __call__(self) -> float:
-        return self.now
 
 
 @pytest.fixture

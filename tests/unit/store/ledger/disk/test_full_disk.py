@@ -11,9 +11,10 @@ from typing import Any
 
 import pytest
 
+from tests.clock import Clock
 from tests.migrated import migrated
 from tests.small_disks import SmallDisk, small_disk
-from tests.unit.store.ledger.conftest import Asker, Clock
+from tests.unit.store.ledger.conftest import Asker
 from worker.errors import StorageFull
 from worker.store.ledger import ClassSettings, Ledger, NewClass, NewPack, PackRow, ReferenceRow
 from worker.store.ledger.disk.reserve import PIECE_BYTES, PIECES, Reserve

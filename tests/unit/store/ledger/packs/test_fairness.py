@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import pytest
 
-from tests.unit.store.ledger.conftest import Clock
+from tests.clock import Clock
 from worker.errors import LimitReached, NotFound, TooManyUnfinished
 from worker.store.ledger import (
     Bounds,

@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
-from tests.unit.store.ledger.conftest import Asker, Clock
+from tests.clock import Clock
+from tests.unit.store.ledger.conftest import Asker
 from worker.errors import NotFound
 from worker.store.ledger import (
     Claim,

@@ -8,7 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from tests.unit.store.ledger.conftest import Clock
+from tests.clock import Clock
 from worker.errors import LimitReached, NotFound, ReadingImplausible
 from worker.store.ledger import Ledger, NewClass, PrinterRow
 

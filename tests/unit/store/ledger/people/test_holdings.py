@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from tests.unit.store.ledger.conftest import Asker, Clock
+from tests.clock import Clock
+from tests.unit.store.ledger.conftest import Asker
 from worker.store.ledger import Holding, Ledger, NewClass, NewPack, PackRow, ReferenceRow
 
 

@@ -8,7 +8,8 @@ from dataclasses import replace
 
 import pytest
 
-from tests.unit.store.ledger.conftest import Asker, Clock
+from tests.clock import Clock
+from tests.unit.store.ledger.conftest import Asker
 from worker.errors import LimitReached, NotFound, RosterChanged, RosterFull, TutorExists
 from worker.store.ledger import (
     DAY_S,

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from tests.unit.store.ledger.conftest import Clock
+from tests.clock import Clock
 from tests.unit.store.ledger.sites.conftest import ORIGIN, Room
 from worker.errors import NotFound
 from worker.store.ledger import SESSION_PREFIX, SESSION_S, Ledger

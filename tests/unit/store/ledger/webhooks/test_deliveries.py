@@ -8,7 +8,7 @@ from contextlib import closing
 
 import pytest
 
-from tests.unit.store.ledger.conftest import Clock
+from tests.clock import Clock
 from tests.unit.store.ledger.webhooks.conftest import SCOPES, Room
 from worker.errors import NotFound, WebhookDisabled
 from worker.store.ledger import KEPT_DAYS, Ledger, Page, Result, Sending

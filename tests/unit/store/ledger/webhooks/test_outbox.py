@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.unit.store.ledger.conftest import Clock
+from tests.clock import Clock
 from tests.unit.store.ledger.webhooks.conftest import SCOPES, Room
 from worker.store.ledger import Claim, Ledger, PackResult
 from worker.store.ledger.packs import claims

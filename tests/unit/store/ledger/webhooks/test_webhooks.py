@@ -8,7 +8,7 @@ import threading
 import pytest
 import sqlalchemy as sa
 
-from tests.unit.store.ledger.conftest import Clock
+from tests.clock import Clock
 from tests.unit.store.ledger.webhooks.conftest import URL, Room
 from worker.errors import LimitReached, NotFound
 from worker.store.ledger import EVENTS, Ledger

@@ -1,0 +1,1 @@
+"""One module for each resource of the API, with its calls as methods."""

@@ -1,0 +1,1 @@
+"""How a call is sent: retried, with a photo, to a file, or page by page."""

@@ -1,0 +1,1 @@
+"""How much may run at once, and how often somebody may ask or try."""

@@ -1,0 +1,1 @@
+"""Which part of the reference fills the picture, and where it may lie."""

@@ -1,0 +1,1 @@
+"""What lengths may be off, which are measured, and what a measured test page says."""

@@ -1,0 +1,1 @@
+"""What a plan offers, and a person decides: fewer sheets, and faces that no seam crosses."""
