@@ -12,6 +12,10 @@ from collections import Counter, deque
 from collections.abc import Callable, Hashable, Mapping
 from typing import NamedTuple, Protocol
 
+#: What a page asks for while a finger moves, unlike lists and files: of a thousand persons with one
+#: request each nobody has less than another, and a plan in their midst waited for up to 3 s.
+SOON = frozenset({"/v1/plans"})
+
 
 class Turn(NamedTuple):
     """For whom a request asks.
@@ -19,10 +23,12 @@ class Turn(NamedTuple):
     Attributes:
         place: Where it comes from.
         person: What it says of who asks, as it is sent; empty: nothing.
+        soon: Whether it is one of `SOON`.
     """
 
     place: str | None
     person: str = ""
+    soon: bool = False
 
 
 class Request(Protocol):
@@ -115,24 +121,45 @@ class _Round:
         return request
 
 
-class FairQueue(_Round):
-    """Requests that wait for a slot, in turns by place, and there by person."""
+class FairQueue:
+    """Requests that wait for a slot, in turns by place, and there by person.
+
+    Each second turn is for those that somebody waits for with a finger on the screen.
+    """
 
     def __init__(self) -> None:
         self._held = Counter[Hashable]()
-        super().__init__(
+        self._soon, self._others = self._round(), self._round()
+        self._soon_first = False
+
+    def _round(self) -> _Round:
+        return _Round(
             lambda request: request.turn.place,
             lambda request: not self._held[request.turn.place],
             lambda: _Round(
                 lambda request: request.turn.person,
-                lambda request: not self._held[request.turn],
+                lambda request: not self._held[request.turn[:2]],
                 _OfOnePerson,
             ),
         )
 
+    def __len__(self) -> int:
+        return len(self._soon) + len(self._others)
+
+    def append(self, request: Request) -> None:
+        """Add a request that waits."""
+        (self._soon if request.turn.soon else self._others).append(request)
+
+    def popleft(self) -> Request:
+        """Remove the request that is served next."""
+        self._soon_first = not self._soon_first
+        if self._soon and (self._soon_first or not self._others):
+            return self._soon.popleft()
+        return self._others.popleft()
+
     def hold(self, turn: Turn, slots: int) -> None:
         """Note that a request of theirs has taken a slot (1) or given it away (-1)."""
-        for key in (turn, turn.place):
+        for key in (turn[:2], turn.place):
             self._held[key] += slots
             if not self._held[key]:
                 del self._held[key]

@@ -240,6 +240,8 @@ def test_behind_a_proxy_turns_go_by_the_address_that_it_names(come: Come, server
     assert come("192.0.2.1", named).turn == Turn("192.0.2.1", "Bearer k")
     server.adj.trusted_proxy = "203.0.113.9"
     assert come("203.0.113.9", named).turn == Turn("198.51.100.4", "Bearer k")
+    plan = named.replace(b"GET /", b"GET /v1/plans")
+    assert come("203.0.113.9", plan).turn == Turn("198.51.100.4", "Bearer k", soon=True)
     in_ipv6 = asking % b"X-Forwarded-For: 2001:db8::1:2:3:4\r\n"
     assert come("203.0.113.9", in_ipv6).turn == Turn("2001:db8::/64", "Bearer k")
 

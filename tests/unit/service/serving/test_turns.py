@@ -64,6 +64,17 @@ def test_who_asks_for_one_thing_at_a_time_comes_within_four_turns() -> None:
     assert len(waited) <= 50
 
 
+def test_each_second_turn_is_for_a_plan() -> None:
+    queue = FairQueue()
+    for number in range(8):
+        queue.append(Asked("list", Turn(str(number))))
+    for number in range(3):
+        queue.append(Asked("plan", Turn(str(number), soon=True)))
+    order = [getattr(queue.popleft(), "name", "") for _ in range(11)]
+    assert order == ["plan", "list"] * 3 + ["list"] * 5
+    assert len(queue) == 0
+
+
 def test_who_is_being_answered_waits_with_the_others() -> None:
     queue = FairQueue()
     queue.hold(Turn("a"), 1)
