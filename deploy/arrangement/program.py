@@ -131,7 +131,8 @@ daemon off;
 worker_processes 2;
 pid {own}/pid;
 error_log stderr warn;
-events {{ worker_connections 1024; }}
+worker_rlimit_nofile 8192;
+events {{ worker_connections 4096; }}
 http {{
     {folders}
     include /etc/nginx/mime.types;

@@ -17,6 +17,7 @@ from waitress.channel import HTTPChannel
 from waitress.utilities import Error
 
 from service.serving.dispatcher import release_slot_if_long, slot_released
+from service.serving.turns import SOON, Turn, forwarded_for, person_of
 
 #: Seconds from the first byte of a request to the end of its headers.
 HEADERS_S = 20.0
@@ -100,6 +101,16 @@ class Channel(HTTPChannel):  # type: ignore[misc]  # waitress has no types.
         super().handle_close()
         if self.request is not None:
             self.request.close()
+
+    @property
+    def turn(self) -> Turn:
+        """For whom the request asks that is to be answered next."""
+        request = self.requests[0]
+        headers = request.headers
+        place = self.place
+        if place is None:
+            place = place_of(forwarded_for(headers), None)
+        return Turn(place, person_of(headers), getattr(request, "path", None) in SOON)
 
     @property
     def stage(self) -> Stage:

@@ -105,6 +105,7 @@ class Server(TcpWSGIServer):  # type: ignore[misc]  # waitress has no types.
             self._look_at_s = now + LOOK_EVERY_S
             self._close_slow_and_idle(now)
             self._free_threads()
+            self.task_dispatcher.free_long()
 
     def _close_slow_and_idle(self, now: float) -> None:
         crowded = len(self.active_channels) > self.most / 2

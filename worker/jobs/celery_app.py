@@ -17,6 +17,8 @@ from worker.settings import Settings
 QUEUE = "ricalco"
 MAKE_NEXT = "ricalco.make_next"
 DO_NOTHING = "ricalco.do_nothing"
+#: The queue of one machine.
+MEMORY = "memory://localhost/"
 #: How often the queue in memory is polled on one machine.
 POLL_S = 0.02
 #: After the hard limit the process that makes the pack ends itself (`worker.jobs.heartbeat`);
@@ -83,7 +85,7 @@ def _common(settings: Settings) -> dict[str, Any]:
 
 def _memory() -> dict[str, Any]:
     return {
-        "broker_url": "memory://localhost/",
+        "broker_url": MEMORY,
         "broker_transport_options": {"polling_interval": POLL_S},
     }
 

@@ -8,9 +8,9 @@ third each of grey, outlines and values; web, ledger and asking are in it.
 from __future__ import annotations
 
 #: For one pack after the other, in s.
-MAKING_S = (0.44, 1.38, 2.36, 0.40, 1.04, 2.60, 0.48, 1.06, 2.28)
+MAKING_S = (0.33, 0.61, 1.38, 0.25, 0.51, 1.20, 0.24, 0.51, 1.24)
 #: Bytes of one photo's files (master, study, preview), and of one pack's on average.
-PHOTO_BYTES, PACK_BYTES = 12_460_000, 605_000
+PHOTO_BYTES, PACK_BYTES = 12_360_000, 600_000
 #: Bytes of one pack in the ledger: a plan of 9,800 and a spec of 800 as JSON, and what is left of
 #: the 2,400 for each pack that the filled ledger of `tests.bench ledger` took on PostgreSQL, where
 #: plan and spec had 1,500; rounded up.

@@ -1,12 +1,16 @@
 """Packs per hour with one, two and four workers, what web and ledger cost beside the making, bytes.
 
 The real service on one machine; every pack differs in style, so that a class is resembled: sheets
-of grey, outlines, flat tones. Processor time is that of all processes of the service.
+of grey, outlines, flat tones. What counts is processor time of all processes of the service, web,
+worker and what starts both, from asking for the first pack to the last one ready; their start and
+what they do afterwards do not, nor does this program. Packs are followed as the page follows them,
+by their events. What of it is the making, the worker itself notes (`counted_worker`).
 """
 
 from __future__ import annotations
 
 import io
+import json
 import os
 import statistics
 import subprocess
@@ -22,6 +26,7 @@ import psutil
 import requests
 
 from tests.bench.http import await_ready
+from tests.bench.sizing.counted_worker import NOTES
 from tests.bench.speed import camera_photo
 from tests.ports import free_port
 from worker.layout.planning import plan_sheets
@@ -36,6 +41,7 @@ ALONE = 9
 #: In turn: the styles that a class asks for (our assumption: a third each).
 STYLES = ("grey", "outline", "values")
 SUPPORT = {"width_mm": 600, "height_mm": 400}
+_NOTES = "making.txt"
 #: Makings of which the median is taken.
 ROUNDS = 4
 
@@ -49,6 +55,7 @@ class Throughput:
         took_s: From asking to the last one ready.
         core_s: Processor time meanwhile, for one pack, in s, by program: web, worker, and what
             starts both.
+        making_core_s: The making of it, for each pack.
         alone_core_s: The same of some packs that were made one after the other.
         memory_bytes: Memory of all its processes afterwards (PSS, proc(5)).
         photo_bytes, pack_bytes: Files of one photo, and of each pack.
@@ -57,6 +64,7 @@ class Throughput:
     workers: int
     took_s: float
     core_s: dict[str, float]
+    making_core_s: list[float]
     alone_core_s: list[float]
     memory_bytes: int
     photo_bytes: int
@@ -69,9 +77,9 @@ def measure(workers: int, packs: int = PACKS) -> Throughput:
         port = free_port()
         settings = {"RICALCO_DATA_DIR": name, "RICALCO_PORT": str(port)}
         settings |= {"RICALCO_WORKERS": str(workers), "RICALCO_THREADS": "1"}
-        settings |= {"RICALCO_MAX_UNFINISHED": "1000"}
+        settings |= {"RICALCO_MAX_UNFINISHED": "1000", NOTES: str(Path(name) / _NOTES)}
         with subprocess.Popen(
-            [sys.executable, "-m", "client.command", "serve"],
+            [sys.executable, "-m", "tests.bench.sizing.counted_service"],
             env={**os.environ, **settings},
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
@@ -97,11 +105,13 @@ def _measured(url: str, folder: Path, pid: int, workers: int, packs: int) -> Thr
     _await_all(url, ids)
     took_s, core_s = time.perf_counter() - start, _core_s(pid)
     core_s.subtract(before)
+    # Those before were for what is loaded, and one after the other.
+    making = [float(line) for line in (folder / _NOTES).read_text().split()][-packs:]
     sizes = [_bytes(folder / "files" / "packs" / one) for one in ids]
     photo = _bytes(folder / "files" / "references" / reference)
     memory = sum(one.memory_full_info().pss for one in _processes(pid))
     each_s = {name: spent / packs for name, spent in core_s.items()}
-    return Throughput(workers, took_s, each_s, alone, memory, photo, sizes)
+    return Throughput(workers, took_s, each_s, making, alone, memory, photo, sizes)
 
 
 def _alone(url: str, reference: str, number: int, pid: int) -> float:
@@ -120,15 +130,28 @@ def _ask(url: str, reference: str, number: int) -> str:
 
 
 def _await_all(url: str, ids: list[str]) -> None:
-    """Wait until all are ready, asking seldom: asking takes time from the making."""
+    """Wait until all are ready; one after the other is followed, as the page follows it.
+
+    Asking for a state again and again takes time from the making.
+    """
     for one in ids:
-        while (
-            state := requests.get(f"{url}/v1/packs/{one}", timeout=60).json()["state"]
-        ) != "ready":
+        while (state := _followed(url, one)) != "ready":
             if state == "failed":
                 message = f"Pack {one} failed."
                 raise RuntimeError(message)
-            time.sleep(0.2)
+
+
+def _followed(url: str, pack_id: str) -> str:
+    """The state in the last event of a stream, which ends after a minute."""
+    state = ""
+    with requests.get(f"{url}/v1/packs/{pack_id}/events", stream=True, timeout=60) as events:
+        events.raise_for_status()
+        for line in events.iter_lines():
+            if line.startswith(b"data: "):
+                state = json.loads(line[6:]).get("state", state)
+                if state in {"ready", "failed"}:
+                    return state
+    return state
 
 
 def _processes(pid: int) -> list[psutil.Process]:
@@ -187,10 +210,12 @@ def report() -> None:
     for workers in (1, 2, 4):
         found = measure(workers)
         hourly, whole = 3600 * len(found.pack_bytes) / found.took_s, sum(found.core_s.values())
+        made = statistics.fmean(found.making_core_s)
         parts = ", ".join(f"{name} {spent:.3f}" for name, spent in sorted(found.core_s.items()))
         print(
             f"  {workers} worker(s): {hourly:.0f} packs an hour, {whole:.2f} core s a pack"
-            f" ({parts}); of that making {statistics.fmean(making) / whole:.0%}"
+            f" ({parts}); of that making {made:.3f}, {made / whole:.1%}"
+            f" (what it takes alone: {statistics.fmean(making) / whole:.1%})"
         )
         alone = ", ".join(f"{one:.2f}" for one in found.alone_core_s)
         print(f"    alone, core s: {alone}; memory {found.memory_bytes / 2**20:.0f} MiB")

@@ -165,6 +165,35 @@ def test_the_watcher_keeps_two_messages_per_slot(
     assert wakeups.sent == sent
 
 
+def test_the_ledger_is_not_asked_while_no_message_is_missing(
+    ledger: Ledger, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ask(ledger, 9)
+    asked, busy, stop = list[int](), [0], threading.Event()
+    honest = ledger.waiting
+    monkeypatch.setattr(ledger, "waiting", lambda **how: asked.append(1) or honest(**how))
+    wakeups: Any = RecordingSender()
+    full = threading.Event()
+    # As Celery does: it takes two for each slot.
+    wakeups.send = lambda times: (busy.__setitem__(0, busy[0] + times), full.set())
+    two = WorkerSlots(count=2, busy=lambda: busy[0], room=lambda: True)
+    watcher = LedgerWatch(ledger, wakeups, two, stop)
+    watcher._sent_at = 9e9
+    watcher.start()
+    assert full.wait(5)
+    ask(ledger)
+    # Others write; some looks go by.
+    stop.wait(0.3)
+    assert asked == [1]
+    # One is made, and leaves room for a message.
+    full.clear()
+    busy[0] -= 1
+    assert full.wait(5)
+    stop.set()
+    watcher.join(5)
+    assert busy == [4]
+
+
 def test_nobody_is_woken_without_room(ledger: Ledger) -> None:
     ask(ledger, 3)
     wakeups: Any = RecordingSender()

@@ -7,6 +7,7 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -15,6 +16,7 @@ from service.http.errors import LaunchRefused
 from service.lti import platform_keys
 from service.lti.platform_keys import LONGEST_S, PAUSE_S, PlatformKeys
 from service.serving import dispatcher
+from service.serving.turns import Turn
 from tests.clock import Clock
 from tests.learning_platform import new_key
 from worker.errors import PlatformUnreachable
@@ -148,7 +150,8 @@ def test_a_slow_platform_holds_no_slot(
 ) -> None:
     pool = dispatcher.SlotDispatcher(threads=0, max_running=1)
     pool.free_slots = 0
-    request = dispatcher._RunningRequest(pool, object())  # type: ignore[arg-type]
+    asking: Any = SimpleNamespace(turn=Turn("192.0.2.1"))
+    request = dispatcher._RunningRequest(pool, asking)
     monkeypatch.setattr(dispatcher._thread, "running", request, raising=False)
     free: list[int] = []
     platform.then = lambda: free.append(pool.free_slots)

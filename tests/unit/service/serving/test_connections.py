@@ -22,6 +22,7 @@ from service.serving.connections import (
     make_room_for_handles,
 )
 from service.serving.dispatcher import SlotDispatcher
+from service.serving.turns import Turn
 
 HEAD = b"POST /v1/references HTTP/1.1\r\nHost: localhost\r\nContent-Length: %d\r\n\r\n"
 PHOTO_BYTES = 8_000_000
@@ -230,6 +231,19 @@ def test_health_is_told_by_threads_of_its_own(server: Server, come: Come, path: 
 )
 def test_a_place_is_an_address_or_a_network(address: str, place: str | None) -> None:
     assert place_of(address, trusted_proxy="203.0.113.9") == place
+
+
+def test_behind_a_proxy_turns_go_by_the_address_that_it_names(come: Come, server: Server) -> None:
+    asking = b"GET / HTTP/1.1\r\nHost: localhost\r\nAuthorization: Bearer k\r\n%s\r\n"
+    named = asking % b"X-Forwarded-For: 198.51.100.4\r\n"
+    # From anybody else it is a word of their own.
+    assert come("192.0.2.1", named).turn == Turn("192.0.2.1", "Bearer k")
+    server.adj.trusted_proxy = "203.0.113.9"
+    assert come("203.0.113.9", named).turn == Turn("198.51.100.4", "Bearer k")
+    plan = named.replace(b"GET /", b"GET /v1/plans")
+    assert come("203.0.113.9", plan).turn == Turn("198.51.100.4", "Bearer k", soon=True)
+    in_ipv6 = asking % b"X-Forwarded-For: 2001:db8::1:2:3:4\r\n"
+    assert come("203.0.113.9", in_ipv6).turn == Turn("2001:db8::/64", "Bearer k")
 
 
 def test_as_many_file_handles_as_are_needed_are_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:

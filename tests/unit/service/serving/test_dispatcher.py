@@ -9,13 +9,10 @@ from dataclasses import dataclass
 import pytest
 
 from service.serving import dispatcher as module
-from service.serving.dispatcher import (
-    FairQueue,
-    SlotDispatcher,
-    release_slot_if_long,
-    slot_released,
-)
+from service.serving.dispatcher import SlotDispatcher, release_slot_if_long, slot_released
+from service.serving.turns import Turn
 
+FROM = Turn("192.0.2.1")
 #: For hangs; nothing here takes time.
 LONG_S = 60.0
 
@@ -25,29 +22,13 @@ class Job:
     """A request that does this."""
 
     do: Callable[[], object]
-    place: str | None = None
+    turn: Turn = FROM
 
     def service(self) -> None:
         self.do()
 
     def cancel(self) -> None:
         """Nothing is held."""
-
-
-def queued(*places: str) -> list[str]:
-    """In which order requests from these places come to their turn, each with its number."""
-    queue, order = FairQueue(), list[str]()
-    for number, place in enumerate(places):
-        name = f"{place}{number}"
-        queue.append(Job(lambda name=name: order.append(name), place))  # type: ignore[misc]  # mypy knows no defaults of lambdas.
-    while len(queue):
-        queue.popleft().service()
-    return order
-
-
-def test_places_come_in_turn_and_in_a_place_the_newest_and_the_oldest() -> None:
-    assert queued("a", "a", "a", "b", "c") == ["a2", "b3", "c4", "a0", "a1"]
-    assert queued("a", "a", "a", "a") == ["a3", "a0", "a2", "a1"]
 
 
 @pytest.fixture
@@ -108,6 +89,57 @@ def test_what_goes_on_for_long_goes_on_beside(
         ended.set()
 
     dispatcher.add_task(Job(send))
+    assert ended.wait(LONG_S)
+    dispatcher.shutdown()
+    assert dispatcher.free_slots == 1
+
+
+def test_what_runs_for_long_frees_its_slot_and_so_do_as_many_as_have_one(
+    dispatcher: SlotDispatcher, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun, over = threading.Semaphore(0), threading.Event()
+
+    def hang() -> None:
+        begun.release()
+        assert over.wait(LONG_S)
+
+    for _ in range(3):
+        dispatcher.add_task(Job(hang))
+    assert begun.acquire(timeout=LONG_S)
+    dispatcher.free_long()
+    # It is not long yet.
+    assert not begun.acquire(blocking=False)
+    monkeypatch.setattr(module, "LONG_S", -1.0)
+    dispatcher.free_long()
+    assert begun.acquire(timeout=LONG_S)
+    # One runs so already, where one slot is.
+    dispatcher.free_long()
+    assert not begun.acquire(timeout=0.1)
+    over.set()
+    assert begun.acquire(timeout=LONG_S)
+    dispatcher.shutdown()
+    assert dispatcher.free_slots == 1
+
+
+def test_a_slot_that_is_given_away_meanwhile_is_freed_once(
+    dispatcher: SlotDispatcher, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    waits, go_on, ended = threading.Event(), threading.Event(), threading.Event()
+    monkeypatch.setattr(module, "LONG_S", -1.0)
+
+    def wait() -> None:
+        with slot_released():
+            waits.set()
+            assert go_on.wait(LONG_S)
+        dispatcher.free_long()
+        with slot_released():
+            pass
+        ended.set()
+
+    dispatcher.add_task(Job(wait))
+    assert waits.wait(LONG_S)
+    dispatcher.free_long()
+    go_on.set()
     assert ended.wait(LONG_S)
     dispatcher.shutdown()
     assert dispatcher.free_slots == 1
