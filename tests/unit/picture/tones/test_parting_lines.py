@@ -62,6 +62,24 @@ def test_where_tones_part_there_is_no_line() -> None:
     assert lines_of(disc().astype(np.uint8)) is None
 
 
+def test_patches_of_one_tone_need_no_more_fields_than_a_map_needs_colours() -> None:
+    """Four colours are enough for any map (Appel and Haken 1977): two bits, two fields."""
+    y, x = np.mgrid[0 : CELLS[0], 0 : CELLS[1]]
+    seeds = np.random.default_rng(5).uniform((0, 0), CELLS, (60, 2))
+    far = np.hypot(y[..., None] - seeds[:, 0], x[..., None] - seeds[:, 1])
+    regions = far.argmin(axis=2).astype(np.uint16)
+    one_tone = np.zeros(CELLS, np.uint8)
+    lines = parting_lines(one_tone, regions, cell_mm=0.5, map_px_mm=0.9, width_mm=0.5)
+    assert lines is not None
+    assert len(lines.fields) == 2
+    side = np.stack(lines.fields) < 0
+    inside = [tuple(np.argwhere(regions == patch).mean(axis=0).astype(int)) for patch in range(60)]
+    for before, after in ((np.s_[:, :-1], np.s_[:, 1:]), (np.s_[:-1], np.s_[1:])):
+        pairs = np.stack((regions[before].ravel(), regions[after].ravel()), axis=1)
+        for one, other in np.unique(pairs[pairs[:, 0] != pairs[:, 1]], axis=0):
+            assert (side[(..., *inside[one])] != side[(..., *inside[other])]).any()
+
+
 def test_each_tone_has_one_that_stands_out_from_it() -> None:
     for count in range(3, 8):
         far = standing_out(count).astype(int)
