@@ -202,7 +202,7 @@ def find_points(  # noqa: PLR0913 - the picture, what is known of it, and where 
         points, link, placed, sampled.shape, sampled.pitch_mm, irises=found, lids=around
     )
     measures = measure_points(sampled, lines.points, slope_means, noise)
-    evidence = evidence_of(lines, placed, sampled.pitch_mm)
+    evidence = evidence_of(lines, placed)
     return DetectedPoints(
         grid=sampled.grid,
         points=lines.points,

@@ -31,9 +31,6 @@ from worker.picture.outline.points.sampled_picture import SIGMA_PX
 #: no paper between them, and a draughtsman draws a rim, a twig or a whisker once (common
 #: practice).
 APART_MM = 1.2
-#: Eyes whose boxes are as wide as this are drawn from the picture's edges alone: lids, iris and
-#: pupil lie within a few pixels of the reading's map, which makes one net of them.
-EYE_MM = 20.0
 #: Nor are lines told apart that are nearer than so many widths of the smoothing.
 _APART_SIGMA = 2.5
 #: Places of one line are two lines if they are further apart along it than this many times that.
@@ -93,7 +90,6 @@ def with_contours(  # noqa: PLR0913 - edges, the reading, and where both lie.
     of_eyes = inside(irises, points.x, points.y) | around(lids, points.x, points.y)
     points, link = _without(points, link, of_eyes)
     places = places_along(layered_ridges(reading, "contour"), shape)
-    places = places.taken(~reading.in_eyes(places.x, places.y, EYE_MM / pitch_mm))
     places = places.taken(~inside(irises, places.x, places.y))
     places = places.taken(~around(lids, places.x, places.y))
     places = places.taken(~plain.within(places.x, places.y))

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from worker.picture.outline.contours.contour_lines import EYE_MM, ContourLines
+from worker.picture.outline.contours.contour_lines import ContourLines
 from worker.picture.outline.contours.placed_reading import PlacedReading
 from worker.picture.outline.points.gaussian import Floats
 
@@ -35,22 +35,20 @@ class Evidence:
     plain: Floats
 
 
-def evidence_of(lines: ContourLines, placed: PlacedReading, pitch_mm: float) -> Evidence:
-    """The reading's word on each point; of large eyes and plain forms it has none.
+def evidence_of(lines: ContourLines, placed: PlacedReading) -> Evidence:
+    """The reading's word on each point; of plain forms it has none.
 
     Args:
         lines: All points.
         placed: The reading.
-        pitch_mm: The pixel of the picture's grid.
     """
     there = placed.at(lines.at_x, lines.at_y)
     plain = lines.plain.within(lines.at_x, lines.at_y)
-    edges = plain | placed.in_eyes(lines.at_x, lines.at_y, EYE_MM / pitch_mm)
     return Evidence(
         contour=there("contour"),
         outer=there("outer"),
         mark=there("mark"),
-        sure=np.where(edges, np.float32(0), there("sure")),
+        sure=np.where(plain, np.float32(0), there("sure")),
         ridge=lines.ridge.astype(np.float32),
         face_px=placed.face_px(lines.at_x, lines.at_y),
         map_px=placed.map_px(lines.at_x, lines.at_y).astype(np.float32),

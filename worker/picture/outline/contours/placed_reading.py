@@ -24,9 +24,6 @@ _Matrix = npt.NDArray[np.float64]
 _Ints = npt.NDArray[np.int64]
 #: Maps of a part count for less and less over so much of its sides, towards its border.
 _BORDER = 0.1
-#: An eye with its lids in its box, which has the brow as well: so much of its width, and between
-#: these shares of its height.
-_EYE_ACROSS, _BROW, _LID = 0.8, 0.4, 0.95
 #: In shares of the reference: no further from its edge is at it.
 _AT_EDGE = 1e-6
 
@@ -164,18 +161,6 @@ class PlacedReading:
             inside &= (at_y >= box.top) & (at_y <= box.top + box.height)
             np.maximum(widest, np.where(inside, np.float32(box.width / share_px), 0), out=widest)
         return widest
-
-    def in_eyes(self, x: Floats, y: Floats, least_px: float) -> npt.NDArray[np.bool_]:
-        """Which places are at an eye, with its lids, whose box is at least so wide in the grid."""
-        at_x, at_y = self.shares(x, y)
-        share_px = float(np.hypot(*self.to_share[0, :2]))
-        inside = np.zeros(len(x), np.bool_)
-        for eye in (eye for face in self.reading.faces for eye in face.eyes):
-            if eye.width < least_px * share_px:
-                continue
-            across, down = (at_x - eye.left) / eye.width, (at_y - eye.top) / eye.height
-            inside |= (np.abs(across - 0.5) < _EYE_ACROSS / 2) & (down > _BROW) & (down < _LID)
-        return inside
 
     def _part(self, maps: Maps) -> PlacedMaps:
         area, (rows, columns) = maps.area, maps.contour.shape

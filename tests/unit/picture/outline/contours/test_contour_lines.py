@@ -229,25 +229,6 @@ def test_noise_in_the_picture_hides_no_contour_that_is_likelier_than_noise() -> 
     assert strokes_of(found, Outline()).length_mm.sum() > 100
 
 
-def test_a_large_eye_is_drawn_from_the_picture_and_not_from_the_maps_net() -> None:
-    """An iris of 6 mm, over which the map has a coarse net."""
-    across, down = places_of_grid()
-    iris = np.hypot(across - 75, down - 60)
-    grey = np.rint(np.clip(90 + 80 * (iris - 6) / 0.5, 60, 170)).astype(np.uint8)
-    x, y = places_of_map()
-    net = np.minimum(np.abs((x - 75) % 5 - 2.5), np.abs((y - 60) % 5 - 2.5))
-    net = np.where(np.hypot(x - 75, y - 60) < 9, net, 99)
-    box = Area(left=55 / 150, top=40 / 112.5, width=40 / 150, height=32 / 112.5)
-    face = Area(left=10 / 150, top=10 / 112.5, width=130 / 150, height=100 / 112.5)
-    read = reading(band(net / MAP_MM, 1.0), faces=(Face(box=face, head=face, eyes=(box,)),))
-    strokes = drawn(grey, read)
-    assert len(strokes) == 1
-    places = sampled(strokes)
-    assert np.abs(np.hypot(places[:, 0] - 75, places[:, 1] - 60) - 6).max() < 0.4
-    # Without a face the net is what is known.
-    assert len(drawn(grey, replace(read, faces=()))) != 1
-
-
 def test_weight_follows_form() -> None:
     x, _ = places_of_map()
     contour = band(np.minimum(np.minimum(np.abs(x - 30), np.abs(x - 75)), np.abs(x - 120)) / MAP_MM)
