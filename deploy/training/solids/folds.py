@@ -7,9 +7,8 @@ from torch import Tensor
 
 from solids.paints import Paints
 from solids.slots import FAR, FLOOR
-from solids.small import Small
 from solids.solids import Solids
-from solids.view import Seen
+from solids.view import Seen, Small
 
 #: Jumps in depth of so much of how far it is hide something, beyond so many times its slope.
 _JUMP, _SLOPES = 0.012, 3.0

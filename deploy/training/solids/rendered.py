@@ -12,9 +12,8 @@ from solids.folds import contours
 from solids.light import exposure, gloss, light_of, shade
 from solids.paints import Paints
 from solids.slots import FAR
-from solids.small import FINER, Small
 from solids.solids import Solids
-from solids.view import Camera, seen
+from solids.view import FINER, Camera, Small, seen
 
 #: How often what is rough has hairs across its outlines.
 _FRAYED = 0.7

@@ -5,10 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import torch
+import torch.nn.functional as F  # noqa: N812 - the library's own short name.
 from torch import Tensor
 
 from solids.rays import look
 from solids.solids import Number, Place, Solids, flat
+
+#: Pixels are drawn so much finer, then averaged.
+FINER = 2
 
 
 @dataclass(frozen=True)
@@ -104,3 +108,18 @@ def seen(eye: Camera, solids: Solids, light: tuple[Tensor, Tensor], side_px: int
     far, which, open_, sky = found[:, :4].unbind(1)
     place = eye.at[:, :, None] + way * far[:, None]
     return Seen(way, far, place, which, which >= 0, open_, sky, found[:, 4:])
+
+
+class Small:
+    """From fine pixels to those of the canvas."""
+
+    def __init__(self, scenes: int, fine_px: int) -> None:
+        self.shape = (scenes, -1, fine_px, fine_px)
+
+    def mean(self, planes: Tensor) -> Tensor:
+        """Averages; (scenes, planes, rows, columns)."""
+        return F.avg_pool2d(planes.reshape(self.shape), FINER)
+
+    def first(self, plane: Tensor) -> Tensor:
+        """One of each; (scenes, rows, columns)."""
+        return plane.reshape(self.shape)[:, 0, ::FINER, ::FINER]
