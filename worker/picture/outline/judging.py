@@ -48,6 +48,8 @@ _UNSEEN, _PLAIN_LEVELS, _PLAINEST = 0.4, 36.0, 1.5
 #: How much the likelihood counts, and contrast of the form that a line bounds, within these parts
 #: of those levels; beyond so many times a line's own contrast the form is another's.
 _CONTOUR_POWER, _FORM_POWER, _FORMS, _OWN_FORM = 1.5, 0.45, (0.8, 2.5), 3.0
+#: What surely bounds a form has so much of the form's contrast itself, however frayed its edge.
+_BOUNDED = 0.6
 #: Contrast counts no more than this where the reading is unsure, in parts of what is needed;
 #: and how much of it a line needs that the reading sees beside its ridges.
 _CLEAREST, _BESIDE = 1.5, 0.4
@@ -79,6 +81,7 @@ class Lines:
         read: The same as far as that is to be trusted.
         beside: How sure the reading is that there is no line of its own, 0 to 1.
         plain: How much of it is of plain forms, 0 to 1.
+        bounded: Contrast that it has as it surely bounds a form, in levels.
     """
 
     chains: Chains
@@ -91,6 +94,7 @@ class Lines:
     read: Floats
     beside: Floats
     plain: Floats
+    bounded: Floats
 
     def taken(self, which: Flags) -> Lines:
         """Some of them."""
@@ -127,7 +131,8 @@ def judged(detected: DetectedPoints, link: Ids, detail: float) -> Lines:
     above = chains.means(detected.measures.clearness) - _USUAL_NOISE
     sureness = above * np.sqrt(length_mm / (_APART_SIGMA * grid.sigma_mm))
     usual = chains.means(detected.prominence.usual)
-    contrast = chains.means(points.total)
+    bounded = _bounded(detected, chains)
+    contrast = np.maximum(chains.means(points.total), bounded)
     clearer = longer**_READ_POWER * _plain(contrast, usual)
     form = np.minimum(chains.means(detected.measures.form), _OWN_FORM * contrast)
     clearer *= _formed(np.asarray(form, np.float32), usual)
@@ -149,7 +154,15 @@ def judged(detected: DetectedPoints, link: Ids, detail: float) -> Lines:
         read=read,
         beside=beside,
         plain=chains.means(detected.evidence.plain),
+        bounded=bounded,
     )
+
+
+def _bounded(detected: DetectedPoints, chains: Chains) -> Floats:
+    """Contrast of lines of the reading that bound a form: hair and soft edges have little own."""
+    evidence = detected.evidence
+    bounds = chains.means(evidence.outer * evidence.ridge)
+    return np.asarray(_BOUNDED * bounds * chains.means(detected.measures.form), np.float32)
 
 
 def _plain(contrast: Floats, usual: Floats) -> Floats:

@@ -84,7 +84,8 @@ def _blocky(detected: DetectedPoints, lines: Lines) -> Flags:
     points, chains = detected.points, lines.chains
     square = np.maximum(np.abs(points.across_x), np.abs(points.across_y)) > _STRAIGHT_COSINE
     along = chains.means(square.astype(np.float32)) > np.float32(0.5)
-    grey, chroma = chains.means(points.contrast), chains.means(points.chroma)
+    grey = np.maximum(chains.means(points.contrast), lines.bounded)
+    chroma = chains.means(points.chroma)
     step = max(detected.artefacts.step, _STEP_OF_CHROMA * detected.artefacts.chroma_step)
     over = np.where(along, _OVER_STEP_ALONG, _OVER_STEP) * step
     # Where there is far more of colour, it alone decides; where there is none, it says nothing.
