@@ -50,6 +50,7 @@ def lines_of(
         worth=np.array(worth or [2.0] * len(ways), np.float32),
         beside=np.zeros(len(ways), np.float32),
         plain=np.zeros(len(ways), np.float32),
+        bounded=np.zeros(len(ways), np.float32),
         **each,
     )
 

@@ -8,6 +8,7 @@ from dataclasses import fields, replace
 import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter
+from scipy.special import ndtr
 
 from tests.unit.picture.outline.lines import Bytes, Floats, sampled
 from worker.picture.outline.contours.contour_ridges import ridge_lines
@@ -356,3 +357,22 @@ def test_finer_maps_elsewhere_change_nothing() -> None:
     for field in fields(Strokes):
         one, two = (drawn(grey, each) for each in (read, replace(read, insets=(nowhere,))))
         assert np.array_equal(getattr(one, field.name), getattr(two, field.name))
+
+
+@pytest.mark.parametrize("step_levels", [0.0, 12.0])
+def test_a_border_too_soft_to_have_an_edge_has_the_contrast_of_its_form(step_levels: float) -> None:
+    """As of fur or behind the focus; a mark as soft is none, nor is it told from compression."""
+    across, _ = places_of_grid()
+    soft = np.rint(80 + 90 * ndtr((across - 75) / 5.0)).astype(np.uint8)
+    picture = SampledPicture(grey=soft, across_mm=0.25, down_mm=0.25)
+    x, _ = places_of_map()
+    likely = np.rint(band((x - 75) / MAP_MM) * 0.4).astype(np.uint8)
+    drawn_mm = []
+    for outer in (SURE, NOTHING):
+        read = placed(reading(likely, outer=outer))
+        with ThreadPoolExecutor(2) as pool:
+            steps = Artefacts(noise=0.0, step=step_levels)
+            found = find_points(picture, Outline(), steps, pool, placed=read)
+        drawn_mm.append(float(strokes_of(found, Outline()).length_mm.sum()))
+    assert drawn_mm[0] > 100
+    assert drawn_mm[1] == 0
