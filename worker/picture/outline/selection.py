@@ -73,7 +73,7 @@ def select_lines(
     keep |= connecting(detected.points, lines, keep, pitch_mm) & fit
     lines = lines.taken(keep)
     plain = lines.plain > np.float32(_PLAIN)
-    lines = lines.taken(plain | ~doubled(detected.points, lines, pitch_mm))
+    lines = lines.taken(plain | ~doubled(detected.points, lines, pitch_mm, outline.detail))
     lines = lines.taken(~orphans(detected.points, lines, pitch_mm, outline.detail))
     chains = extend_to_meet(detected.points, lines.chains, reach_px=_MEETING_MM / pitch_mm)
     return chains, weights(detected, lines, need)

@@ -25,6 +25,9 @@ _Doubles = npt.NDArray[np.float64]
 _CLOSES, _CLOSING_MM, _CLOSES_MM, _BESIDE_MM, _CLOSING_ROUNDS, _BOTH = 0.4, 3.6, 2.5, 1.8, 3, 2
 #: A line is drawn twice where so much of it runs beside a better one, and so parallel.
 _MOSTLY, _PARALLEL = 0.6, 0.85
+#: Beside a line that is so many times better, one is left out within this as well: a strand along
+#: hair, a rim of light, a shade along an edge. A draughtsman draws one of them (common practice).
+_ALONG_MM, _FAR_BETTER = 3.5, 4.0
 #: One point in so many is looked at; a millimetre of line has two and more.
 _EVERY = 3
 #: A line says something by itself from the first length on; one that the reading is so sure of not
@@ -37,14 +40,15 @@ _PLAIN_SCORE = 45.0
 _GOES_ON_MM, _FACING, _MEETS_MM = 6.0, 0.7, 2.0
 
 
-def doubled(points: Points, lines: Lines, pitch_mm: float) -> Flags:
-    """Which lines run beside a better one nearly everywhere."""
+def doubled(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Flags:
+    """Which lines run beside a better one nearly everywhere; fewer as texture is wanted."""
     chains = lines.chains
     if not len(chains):
         return np.zeros(0, bool)
     owner, order = chains.owner, chains.order
     some = np.arange(0, len(order), _EVERY)
-    one, two = pairs_within(points, order[some], order, APART_MM / pitch_mm)
+    along_mm = APART_MM + (_ALONG_MM - APART_MM) * _without_texture(detail)
+    one, two = pairs_within(points, order[some], order, along_mm / pitch_mm)
     one = some[one]
     value = lines.worth * np.sqrt(lines.length_mm)
     # Of two that are as good the first counts.
@@ -52,6 +56,11 @@ def doubled(points: Points, lines: Lines, pitch_mm: float) -> Flags:
     rank[np.lexsort((-np.arange(len(value)), value))] = np.arange(len(value))
     better = rank[owner[two]] > rank[owner[one]]
     a, b = order[one], order[two]
+    far = np.hypot(points.x[a] - points.x[b], points.y[a] - points.y[b])
+    # In a face lines are close to each other, and each is a feature.
+    far_better = value[owner[two]] > _FAR_BETTER * value[owner[one]]
+    far_better &= lines.face_mm[owner[one]] == 0
+    better &= (far < np.float32(APART_MM / pitch_mm)) | far_better
     cosine = points.across_x[a] * points.across_x[b] + points.across_y[a] * points.across_y[b]
     beside = np.zeros(len(order), bool)
     beside[one[better & (np.abs(cosine) > np.float32(_PARALLEL))]] = True
@@ -61,7 +70,7 @@ def doubled(points: Points, lines: Lines, pitch_mm: float) -> Flags:
 
 def orphans(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Flags:
     """Which lines are short, open, and belong to no other; fewer as texture is wanted."""
-    less = min(max((TEXTURE - detail) / (TEXTURE - CONTOURS), 0.0), 1.0)
+    less = _without_texture(detail)
     alone = np.where(_tufts(lines), np.float32(_UNREAD_ALONE_MM), np.float32(_ALONE_MM))
     short = lines.length_mm < less * alone * finer(lines.face_mm)
     short &= ~lines.chains.closed & (lines.likely < np.float32(_SURELY))
@@ -72,6 +81,11 @@ def orphans(points: Points, lines: Lines, pitch_mm: float, detail: float) -> Fla
     group, together = _grouped(points, lines, pitch_mm)
     only_short = np.bincount(group, ~short)[group] == 0
     return np.asarray(short & only_short & (together < less * alone * finer(lines.face_mm)))
+
+
+def _without_texture(detail: float) -> float:
+    """1 where contours alone are wanted, 0 where texture is too."""
+    return min(max((TEXTURE - detail) / (TEXTURE - CONTOURS), 0.0), 1.0)
 
 
 def together_mm(points: Points, lines: Lines, pitch_mm: float) -> Floats:

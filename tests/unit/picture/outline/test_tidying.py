@@ -62,14 +62,24 @@ def normal(way: np.ndarray) -> np.ndarray:
 
 def test_of_two_lines_within_a_pencils_width_the_better_one_is_drawn() -> None:
     one, two = along((0, 0), (40, 0)), along((5, 0.8), (35, 0.8))
-    assert doubled(*lines_of(one, two), PITCH_MM).tolist() == [False, True]
-    assert doubled(*lines_of(one, two, worth=(1.1, 9.0)), PITCH_MM).tolist() == [True, False]
+    assert doubled(*lines_of(one, two), PITCH_MM, 0.5).tolist() == [False, True]
+    assert doubled(*lines_of(one, two, worth=(1.1, 9.0)), PITCH_MM, 0.5).tolist() == [True, False]
 
 
 def test_both_sides_of_something_wider_stay_and_so_do_lines_that_cross() -> None:
     side = along((0, 0), (40, 0))
-    assert not doubled(*lines_of(side, along((0, 2), (40, 2))), PITCH_MM).any()
-    assert not doubled(*lines_of(side, along((20, -3), (20, 3))), PITCH_MM).any()
+    assert not doubled(*lines_of(side, along((0, 2), (40, 2))), PITCH_MM, 0.5).any()
+    assert not doubled(*lines_of(side, along((20, -3), (20, 3))), PITCH_MM, 0.5).any()
+
+
+def test_a_strand_along_a_far_better_line_is_left_out() -> None:
+    """Of hair, of light, of a shade; features of a face are each drawn, and so is texture."""
+    edge, strand = along((0, 0), (80, 0)), along((10, 2.5), (60, 2.5))
+    worth = (9.0, 1.1)
+    assert doubled(*lines_of(edge, strand, worth=worth), PITCH_MM, 0.5).tolist() == [False, True]
+    assert not doubled(*lines_of(edge, strand, worth=worth), PITCH_MM, 0.75).any()
+    assert not doubled(*lines_of(edge, strand, worth=worth, face_mm=80.0), PITCH_MM, 0.5).any()
+    assert not doubled(*lines_of(edge, along((10, 5), (60, 5)), worth=worth), PITCH_MM, 0.5).any()
 
 
 def test_a_short_stroke_that_nothing_continues_is_left_out() -> None:
