@@ -27,7 +27,7 @@ _CLOSES, _CLOSING_MM, _CLOSES_MM, _BESIDE_MM, _CLOSING_ROUNDS, _BOTH = 0.4, 3.6,
 _MOSTLY, _PARALLEL = 0.6, 0.85
 #: Beside a line that is so many times better, one is left out within this as well: a strand along
 #: hair, a rim of light, a shade along an edge. A draughtsman draws one of them (common practice).
-_ALONG_MM, _FAR_BETTER = 3.5, 4.0
+_ALONG_MM, _FAR_BETTER = 3.0, 4.0
 #: One point in so many is looked at; a millimetre of line has two and more.
 _EVERY = 3
 #: A line says something by itself from the first length on; one that the reading is so sure of not
