@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 import torch
-from canvas import Paint
 from eyes import eye, eye_paints
 from fields import Frame
 from studio import Studio
@@ -39,8 +38,8 @@ def paint_eyes(s: Studio, o: Solids, camera: Camera, far: Tensor) -> None:
             frame,
             replace(
                 paints,
-                skin=_lit(paints.skin, skin),
-                iris=_dim(paints.iris, light),
+                skin=replace(paints.skin, colour=skin.clamp(0.02, 0.98)),
+                iris=replace(paints.iris, colour=(paints.iris.colour * light).clamp(0.01, 0.98)),
                 look=paints.look * side,
             ),
             side,
@@ -53,7 +52,7 @@ def _frame(
 ) -> tuple[Frame, Tensor, Tensor]:
     """The plane of an eye as it is seen: u to its outer corner, v down."""
     side_px = s.b.side_px
-    column, row, _ = camera.seen_at(place, side_px)
+    column, row = camera.seen_at(place, side_px)
     ends = [
         camera.seen_at((place[0] + x, place[1] + y, place[2]), side_px)
         for x, y in ((side * half, 0.0), (0.0, -half))
@@ -74,11 +73,3 @@ def _at(plane: Tensor, column: Tensor, row: Tensor) -> Tensor:
     scenes = torch.arange(len(plane), device=plane.device)
     at = plane[scenes, :, row.long().clamp(0, side - 1), column.long().clamp(0, side - 1)]
     return at[:, :, None, None]
-
-
-def _lit(paint: Paint, colour: Tensor) -> Paint:
-    return replace(paint, colour=colour.clamp(0.02, 0.98))
-
-
-def _dim(paint: Paint, light: Tensor) -> Paint:
-    return replace(paint, colour=(paint.colour * light).clamp(0.01, 0.98))

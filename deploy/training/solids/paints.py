@@ -6,7 +6,7 @@ import torch
 from textures import Bank
 from torch import Tensor
 
-from solids.slots import FAR, ROUGH, SLOTS
+from solids.slots import FAR, ROUGH, SIZE, SLOTS, TURN
 from solids.solids import Solids
 from solids.view import Seen
 
@@ -26,6 +26,7 @@ class Paints:
         worth: 0 where that is too small to be drawn.
         small: Whether it is of the small ones, which have an outline and no edges.
         thing: Which object.
+        rough: How far its fur or leaves stand out.
     """
 
     def __init__(self, solids: Solids, view: Seen, bank: Bank, unit_px: Tensor) -> None:
@@ -80,10 +81,10 @@ def _table(solids: Solids) -> Tensor:
 def _unrolled(view: Seen, solids: Solids, which: Tensor) -> tuple[Tensor, Tensor]:
     """Places on a surface, as two numbers: those across the way it mostly faces."""
     rest = torch.zeros_like(solids.slots[:, :2])
-    rest[..., 3:12] = torch.eye(3, device=rest.device).flatten()
-    slots = torch.cat([solids.slots, rest], 1)[..., :12]
-    of = torch.gather(slots, 1, which[:, :, None].expand(-1, -1, 12)).permute(0, 2, 1)
-    at, turn = of[:, :3], of[:, 3:].reshape(of.shape[0], 3, 3, -1)
+    rest[..., TURN:SIZE] = torch.eye(3, device=rest.device).flatten()
+    slots = torch.cat([solids.slots, rest], 1)[..., :SIZE]
+    of = torch.gather(slots, 1, which[:, :, None].expand(-1, -1, SIZE)).permute(0, 2, 1)
+    at, turn = of[:, :TURN], of[:, TURN:].reshape(of.shape[0], 3, 3, -1)
     own = torch.einsum("bijn,bjn->bin", turn, view.place - at)
     facing = torch.einsum("bijn,bjn->bin", turn, view.facing).abs()
     most = facing.argmax(1)

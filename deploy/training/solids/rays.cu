@@ -25,10 +25,11 @@ const float FAR = 1e3f, REACH = 40.0f, CLOSE = 4e-4f;
 const float CAUTION = 0.8f, FOLDED = 0.6f;
 const int STEPS = 96, LIGHT_STEPS = 32;
 
+// What is used of the slots, and the number that ground has; the wall has the next.
 struct Scene {
     const float *slots, *around;
     const int *kinds, *objects, *used;
-    int number;
+    int number, ground;
 };
 
 DEVICE float at_least(float x, float low) { return fmaxf(x, low); }
@@ -143,8 +144,8 @@ DEVICE float distance(const Scene &scene, float x, float y, float z, int *which)
     total = fminf(total, current);
     float below = ground(x, y, z, scene.around);
     float behind = scene.around[BACK] <= -FAR ? 2 * FAR : z - scene.around[BACK];
-    if (which && below < total) *which = MOST_SLOTS;
-    if (which && behind < fminf(total, below)) *which = MOST_SLOTS + 1;
+    if (which && below < total) *which = scene.ground;
+    if (which && behind < fminf(total, below)) *which = scene.ground + 1;
     return fminf(total, fminf(below, behind));
 }
 
@@ -235,7 +236,7 @@ __global__ void each(
     __syncthreads();
     int pixel = blockIdx.x * blockDim.x + threadIdx.x;
     if (pixel >= pixels) return;
-    Scene its = {own, own_around, own_kinds, own_objects, used, count};
+    Scene its = {own, own_around, own_kinds, own_objects, used, count, number};
     float ray[3];
     for (int k = 0; k < 3; k++) ray[k] = way[(scene * 3 + k) * pixels + pixel];
     follow(its, eye + 3 * scene, ray, to + 3 * scene, wide[scene],
@@ -260,7 +261,7 @@ extern "C" int look(
         int used[MOST_SLOTS], count = 0;
         for (int slot = 0; slot < number; slot++)
             if (own[slot * NUMBERS + MIDDLE] < FAR) used[count++] = slot;
-        Scene its = {own, around + scene * SURROUNDINGS, kinds, objects, used, count};
+        Scene its = {own, around + scene * SURROUNDINGS, kinds, objects, used, count, number};
         for (int pixel = 0; pixel < pixels; pixel++) {
             float ray[3];
             for (int k = 0; k < 3; k++) ray[k] = way[(scene * 3 + k) * pixels + pixel];

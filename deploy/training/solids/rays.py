@@ -11,15 +11,13 @@ from pathlib import Path
 import torch
 from torch import Tensor
 
-from solids.slots import GROUND, KINDS, UNIT, UNITS
+from solids.slots import KINDS, UNIT, UNITS
 
 _SOURCE = Path(__file__).parent / "rays.cu"
 _COMPILERS = {
     "cuda": ["nvcc", "-O3", "--use_fast_math", "-arch=native", "-shared", "-Xcompiler", "-fPIC"],
     "cpu": ["g++", "-O3", "-ffast-math", "-shared", "-fPIC", "-x", "c++"],
 }
-#: What is so far up in the numbers of slots there is ground, or wall.
-_MOST_SLOTS = 64
 
 
 def look(
@@ -56,8 +54,6 @@ def look(
     if fault:
         message = f"rays.cu failed with error {fault} of CUDA"
         raise RuntimeError(message)
-    which = found[:, 1]
-    found[:, 1] = torch.where(which >= _MOST_SLOTS, which - _MOST_SLOTS + GROUND, which)
     return found
 
 

@@ -98,11 +98,6 @@ class Solids:
         self.halves = torch.full((scenes, SLOTS + 2), FAR, device=device)
         self.object_of[SLOTS], self.object_of[SLOTS + 1] = 100, 101
 
-    @property
-    def free(self) -> int:
-        """How many units are left."""
-        return UNITS - 1 - self._unit
-
     def begin(self) -> None:
         """The solids that follow are another object."""
         self._objects += 1

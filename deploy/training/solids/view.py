@@ -38,13 +38,13 @@ class Camera:
         way = across[:, None] * right + up[:, None] * above + self.length.view(-1, 1, 1) * ahead
         return way / way.norm(dim=1, keepdim=True)
 
-    def seen_at(self, place: Place, side_px: int) -> tuple[Tensor, Tensor, Tensor]:
-        """Column, row and pixels in a unit at a place; (scenes) each."""
+    def seen_at(self, place: Place, side_px: int) -> tuple[Tensor, Tensor]:
+        """Column and row of a place; (scenes) each."""
         like = torch.zeros_like(self.length)
         to = torch.stack([like + flat(each) for each in place], 1) - self.at
         right, up, ahead = ((axis * to).sum(1) for axis in self.axes.unbind(1))
         unit_px = self.length * side_px / ahead.clamp(min=0.1)
-        return side_px / 2 + right * unit_px, side_px / 2 - up * unit_px, unit_px
+        return side_px / 2 + right * unit_px, side_px / 2 - up * unit_px
 
 
 def camera(to: Tensor, yaw: Number, pitch: Number, away: Number, length: Number) -> Camera:

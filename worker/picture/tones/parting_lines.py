@@ -182,13 +182,13 @@ def _numbers(tones: Bytes, regions: Regions) -> Bytes:
     """A small number for each patch, different where patches of one tone touch."""
     labels, count = components(tones, regions)
     tone = tones.reshape(-1)[first_cells(labels, count)]
-    number = np.zeros(count, np.uint8)
     beside = _neighbours(touching(labels, count), tone)
-    given: set[int] = set()
+    given: dict[int, int] = {}
     for patch in _fewest_numbers(beside):
-        taken = {int(number[other]) for other in beside[patch] if other in given}
-        number[patch] = next(each for each in itertools.count() if each not in taken)
-        given.add(patch)
+        taken = {given[other] for other in beside[patch] if other in given}
+        given[patch] = next(each for each in itertools.count() if each not in taken)
+    number = np.zeros(count, np.uint8)
+    number[list(given)] = list(given.values())
     numbered = np.empty(labels.shape, np.uint8)
     for rows in in_rows(labels.shape):
         numbered[rows] = number[labels[rows]]
@@ -217,13 +217,13 @@ def _fewest_numbers(beside: dict[int, list[int]]) -> list[int]:
 
 
 def _neighbours(edges: Edges, tone: Bytes) -> dict[int, list[int]]:
-    """The patches of its own tone that each touches, in the order of their numbers."""
+    """The patches of its own tone that each touches."""
     same = tone[edges.low] == tone[edges.high]
     beside: defaultdict[int, list[int]] = defaultdict(list)
     for low, high in zip(edges.low[same].tolist(), edges.high[same].tolist(), strict=True):
         beside[low].append(high)
         beside[high].append(low)
-    return dict(sorted(beside.items()))
+    return beside
 
 
 def _field(number: Bytes, bit: int, deviation: float) -> Field:
